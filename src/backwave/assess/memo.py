@@ -1,0 +1,130 @@
+"""Results kept under the digest of what went in, so that an edit recomputes only what depends on it.
+
+`digest` goes through dataclasses by field, floats by their bits, arrays by their bytes.  A frozen dataclass
+that holds an array can be neither hashed nor compared, so `functools.lru_cache` will not do.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import fields, is_dataclass
+from enum import Enum
+from hashlib import blake2b
+from threading import Lock
+from typing import Any, ParamSpec, Protocol, TypeVar
+
+import numpy as np
+
+__all__ = ["Memo", "digest"]
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+class _Sink(Protocol):
+    def update(self, data: bytes, /) -> None: ...
+
+
+def digest(*values: object) -> str:
+    """A name for values that is the same for equal contents, on any machine.
+
+    Parameters
+    ----------
+    values : object, no unit
+        Numbers, text, None, tuples, lists, mappings, arrays, enums, dataclasses, functions (by name).
+
+    Raises
+    ------
+    TypeError
+        A value of a kind that has no stable content.
+    """
+    sink = blake2b(digest_size=16)
+    for value in values:
+        _feed(sink, value)
+    return sink.hexdigest()
+
+
+def _feed(sink: _Sink, value: Any) -> None:
+    match value:
+        case None | bool():
+            sink.update(f"b{value}".encode())
+        case Enum():
+            sink.update(f"e{type(value).__qualname__}.{value.name}".encode())
+        case int():
+            sink.update(f"i{value};".encode())
+        case float():
+            sink.update(b"f" + struct.pack("<d", value))
+        case complex():
+            sink.update(b"c" + struct.pack("<dd", value.real, value.imag))
+        case str():
+            sink.update(f"s{len(value)};".encode() + value.encode())
+        case bytes():
+            sink.update(f"y{len(value)};".encode() + value)
+        case np.ndarray():
+            sink.update(f"a{value.dtype.str}{value.shape}".encode() + np.ascontiguousarray(value).tobytes())
+        case np.generic():
+            _feed(sink, value.item())
+        case tuple() | list():
+            sink.update(f"t{len(value)};".encode())
+            for item in value:
+                _feed(sink, item)
+        case frozenset() | set():
+            sink.update(f"u{len(value)};".encode())
+            for part in sorted(digest(item) for item in value):
+                sink.update(part.encode())
+        case Mapping():
+            sink.update(f"m{len(value)};".encode())
+            for key in sorted(value, key=repr):
+                _feed(sink, key)
+                _feed(sink, value[key])
+        case _ if is_dataclass(value) and not isinstance(value, type):
+            sink.update(f"d{type(value).__module__}.{type(value).__qualname__};".encode())
+            for field in fields(value):
+                _feed(sink, getattr(value, field.name))
+        case _ if callable(value) and hasattr(value, "__qualname__"):
+            sink.update(f"g{value.__module__}.{value.__qualname__};".encode())
+        case _:
+            raise TypeError(f"no digest for {type(value).__name__}: give it plain values")
+
+
+class Memo:
+    """A bounded store of results; the least lately used goes first.
+
+    Parameters
+    ----------
+    room : int, no unit
+        How many results to keep.
+    """
+
+    def __init__(self, room: int = 512) -> None:
+        self._room = room
+        self._kept: OrderedDict[str, Any] = OrderedDict()
+        self._lock = Lock()
+        self.hits = self.misses = 0
+
+    def call(self, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+        """The function's result, computed unless it is kept; arrays in what goes in must not change later.
+
+        Parameters
+        ----------
+        function : callable, no unit
+            A pure function; its `version` attribute, if any, is part of the name.
+        args, kwargs : object, no unit
+            What it is called with.
+        """
+        name = digest(function, getattr(function, "version", 0), args, kwargs)
+        with self._lock:
+            if name in self._kept:
+                self._kept.move_to_end(name)
+                self.hits += 1
+                result: T = self._kept[name]
+                return result
+        result = function(*args, **kwargs)
+        with self._lock:
+            self.misses += 1
+            self._kept[name] = result
+            while len(self._kept) > self._room:
+                self._kept.popitem(last=False)
+        return result

@@ -1,0 +1,146 @@
+"""Every error backwave raises on purpose, in one small tree.
+
+    BackwaveError              anything we can explain; `exit_code` is what the command line returns
+    |- InputError              a value is wrong (also a ValueError)                          exit 2
+    |  |- QuantityError        text that is no quantity, or one of the wrong kind
+    |  `- JobError             problems in a job file, all of them at once
+    |- MissingError            something needed is not there; the text says how to get it    exit 3
+    `- BuildError              the solid kernel could not make a feature; becomes a finding  exit 1
+
+The parts of an error are attributes and the sentence is built from them, so that an error crosses a worker
+process whole and can be written as JSON.  Ground floor: imports nothing of backwave.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["BackwaveError", "BuildError", "InputError", "JobError", "MissingError", "Problem", "QuantityError"]
+
+
+class BackwaveError(Exception):
+    """Anything backwave can explain to a person."""
+
+    exit_code = 2
+
+
+class InputError(BackwaveError, ValueError):
+    """A value that cannot be used.
+
+    Parameters
+    ----------
+    what : str, no unit
+        The name of the thing that was given.
+    found : object, no unit
+        What was given.
+    accepted : str, no unit
+        What would be accepted, in words.
+    """
+
+    def __init__(self, what: str, found: object = "", accepted: str = "") -> None:
+        super().__init__(what, found, accepted)
+        self.what, self.found, self.accepted = what, found, accepted
+
+    def __str__(self) -> str:
+        text = self.what
+        if self.found != "":
+            text += f": found {self.found!r}"
+        if self.accepted:
+            text += f"; accepted: {self.accepted}"
+        return text
+
+
+class QuantityError(InputError):
+    """Text that is not a quantity, or a quantity of another kind than asked for."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing wrong in a file a person wrote.
+
+    Parameters
+    ----------
+    file, key : str, no unit
+        Where: the file's name inside the job folder and the dotted key.
+    line : int or None, no unit
+        Line counted from 1; None where the file as a whole is meant.
+    found, accepted : str, no unit
+        What stood there, and what may stand there.
+    message : str, no unit
+        One sentence that says what is wrong.
+    nearest : str, no unit
+        The known key closest to an unknown one, or "".
+    """
+
+    file: str
+    line: int | None
+    key: str
+    found: str
+    accepted: str
+    message: str
+    nearest: str = ""
+
+    def __str__(self) -> str:
+        where = self.file if self.line is None else f"{self.file}:{self.line}"
+        text = f"{where}: {self.key}: {self.message}" if self.key else f"{where}: {self.message}"
+        if self.found:
+            text += f"\n    found:    {self.found}"
+        if self.accepted:
+            text += f"\n    accepted: {self.accepted}"
+        if self.nearest:
+            text += f"\n    nearest known key: {self.nearest}"
+        return text
+
+
+class JobError(InputError):
+    """Everything wrong with a job, all at once, in the order of the file."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        super().__init__("the job has problems")
+        self.args = (problems,)
+        self.problems = problems
+
+    def __str__(self) -> str:
+        return "\n".join(str(p) for p in self.problems)
+
+
+class MissingError(BackwaveError):
+    """Something needed is not there.
+
+    Parameters
+    ----------
+    what : str, no unit
+        What is missing and what wanted it.
+    how : str, no unit
+        How to get it.
+    """
+
+    exit_code = 3
+
+    def __init__(self, what: str, how: str) -> None:
+        super().__init__(what, how)
+        self.what, self.how = what, how
+
+    def __str__(self) -> str:
+        return f"{self.what}. {self.how}"
+
+
+class BuildError(BackwaveError):
+    """A feature that the solid kernel could not make; shown as a finding, never as a traceback.
+
+    Parameters
+    ----------
+    feature : str, no unit
+        The feature's name: "relief chamfer", "insert boss 2".
+    reason : str, no unit
+        Why, with the numbers that matter.
+    """
+
+    exit_code = 1
+
+    def __init__(self, feature: str, reason: str) -> None:
+        super().__init__(feature, reason)
+        self.feature, self.reason = feature, reason
+
+    def __str__(self) -> str:
+        return f"{self.feature} could not be built: {self.reason}"

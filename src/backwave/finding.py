@@ -1,0 +1,210 @@
+"""The outcome of one check, before and after anyone knows whose it is.
+
+A room returns `Check`s and does not know what they are about; `assess` adds the subject and makes `Finding`s
+(`fit.glass@front-door.left`).  Titles and remedies are templates with quantities in them; only faces format.
+All codes stand in `CODES`.  Ground floor: pure values.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from backwave.errors import InputError
+
+__all__ = ["CODES", "VERDICTS", "Check", "Finding", "Step", "Text", "Verdict", "worst"]
+
+Verdict = Literal["ok", "caution", "stop"]
+VERDICTS: tuple[Verdict, ...] = ("ok", "caution", "stop")
+
+CODES: dict[str, str] = {
+    # fit: does it clear
+    "fit.glass": "room between the driver's back and the glass or what moves with it",
+    "fit.behind": "room between the driver's back and fixed metal, looms or the carrier",
+    "fit.grille": "room between the cone at its mechanical limit and the grille",
+    "fit.hole": "room between the driver and the edge of the hole in the metal",
+    "fit.terminals": "room between the driver's terminals and what is behind, at the chosen turn",
+    "fit.screw-tails": "room between screw tails behind the skin and what is behind",
+    "fit.vent": "free air behind a pole vent",
+    "fit.window": "seat heights at which glass and grille both keep their margins",
+    "fit.reach": "how far out the readings behind the face go",
+    "fit.read-once": "the tightest clearance rests on a single reading",
+    "fit.stand-in": "what the stand-in touched, or did not",
+    "fit.seat": "a seat that is tilted or offset",
+    "fit.mirrored": "the second side has no reading of its own",
+    # fit: holes, foam, fixings
+    "fit.clocking": "least distance between the driver's holes and the factory's fixings, at the best turn",
+    "fit.terminals-side": "where the terminals end up",
+    "fit.foam-ring": "compression, slenderness and closing force of the front ring",
+    "fit.foam-back": "compression of the back gasket",
+    "fit.total-height": "height over all against the factory unit",
+    "fit.fixing": "load on each fixing at a door slam against what it holds",
+    "fit.screw": "screw length and thread engagement",
+    # part
+    "part.ligament": "least material between two holes, or a hole and an edge, in plan",
+    "part.insert-wall": "material round a threaded insert",
+    "part.engagement": "material under a thread",
+    "part.head": "screw heads against the land they must stay below",
+    "part.spigot": "a spigot too thin to keep",
+    "part.bed": "the part against the printer's bed",
+    "part.print": "how the part prints: walls, overhangs",
+    "part.heat": "the material against the heat of its zone",
+    "part.water": "the material against the wet side of the door",
+    "part.laser": "a sheet that must not be laser cut",
+    "part.sheet": "layers of sheet stock that add up to the height",
+    "part.solid": "the solid: closed, one body, positive volume",
+    "part.wall": "least wall measured on the solid",
+    "part.build": "a feature the solid kernel could not make",
+    "part.read-back": "a written file read back and compared",
+    # job
+    "job.trade-size": "a trade size where a measurement is meant",
+    "job.not-used": "a key that nothing computes with yet",
+    "job.missing": "a number that has to be measured before this can be judged",
+    # safety
+    "safe.door": "airbags and pressure sensors in doors",
+    "safe.drilling": "drilling and cutting near glass",
+    "safe.fumes": "print and solvent fumes",
+    "safe.water": "vapor barrier and drains",
+}
+
+
+@dataclass(frozen=True)
+class Text:
+    """Words with quantities in them: a template such as "clears by {gap}" and what stands in its places.
+
+    Parameters
+    ----------
+    template : str, no unit
+        Text with `{name}` places.
+    quantities : tuple of (name, value, unit), unit as given
+        Numbers with the unit they are in ("mm"), formatted by the face that shows them; a value may also be
+        plain text, with unit "".
+    """
+
+    template: str
+    quantities: tuple[tuple[str, float | str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Step:
+    """One line of a working.
+
+    Parameters
+    ----------
+    symbol, meaning : str, no unit
+        The symbol used in the formula, and what it stands for (or the formula itself).
+    value : float or None, unit as given
+        The number that went in or came out.
+    unit : str, no unit
+        Its unit, "" for none.
+    source : str, no unit
+        The reading, table row or published formula it is from.
+    """
+
+    symbol: str
+    meaning: str
+    value: float | None
+    unit: str
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Check:
+    """What one check found.
+
+    Parameters
+    ----------
+    code : str, no unit
+        One of `CODES`.
+    verdict : "ok", "caution" or "stop", no unit
+        `stop` is for harm or a part that cannot be used.
+    title : Text, no unit
+        What was found, in a sentence a fitter would say.
+    value, limit : float or None, in `unit`
+        The number judged, and what it was judged against.
+    low, high : float or None, in `unit`
+        Its 2.5 and 97.5 % points where it is uncertain.
+    unit : str, no unit
+        Unit of value, limit, low and high.
+    chance : float or None, no unit
+        Chance that the limit is kept.
+    remedy : Text or None, no unit
+        What to change, or what to read again; never None at `stop`.
+    working : tuple of Step, no unit
+        Every number that went in.
+    sources : tuple of str, no unit
+        Published sources, or "common trade practice".
+    key : str, no unit
+        The job key that answers it, relative to the subject, or "".
+    part : str, no unit
+        Tells apart several checks of one code on one subject ("fixing-2"); "" where there is one.
+    """
+
+    code: str
+    verdict: Verdict
+    title: Text
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    chance: float | None = None
+    low: float | None = None
+    high: float | None = None
+    remedy: Text | None = None
+    working: tuple[Step, ...] = ()
+    sources: tuple[str, ...] = ()
+    key: str = ""
+    part: str = ""
+
+    def __post_init__(self) -> None:
+        if self.code not in CODES:
+            raise InputError("check code", self.code, "one of backwave.finding.CODES")
+        if self.verdict == "stop" and self.remedy is None:
+            raise InputError(f"{self.code}: a stop", "no remedy", "a remedy that says what to change")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A check with its subject.
+
+    Parameters
+    ----------
+    check : Check, no unit
+        What was found.
+    subject : str, no unit
+        Whose it is: "front-door.left", "vehicle".
+    """
+
+    check: Check
+    subject: str
+
+    @property
+    def id(self) -> str:
+        """Stable name: `code@subject`, with the check's part between where there are several."""
+        part = f".{self.check.part}" if self.check.part else ""
+        return f"{self.check.code}{part}@{self.subject}"
+
+    @property
+    def topic(self) -> str:
+        """The first word of the code: "fit", "part", "job", "safe"."""
+        return self.check.code.partition(".")[0]
+
+    def with_verdict(self, verdict: Verdict) -> Finding:
+        """The same finding under another verdict.
+
+        Parameters
+        ----------
+        verdict : "ok", "caution" or "stop", no unit
+            The new verdict.
+        """
+        return Finding(replace(self.check, verdict=verdict), self.subject)
+
+
+def worst(verdicts: list[Verdict]) -> Verdict:
+    """The worst of several verdicts; `ok` for none.
+
+    Parameters
+    ----------
+    verdicts : list of Verdict, no unit
+        What to compare.
+    """
+    return max(verdicts, key=VERDICTS.index, default="ok")

@@ -1,0 +1,327 @@
+"""Quantities as people write them, and as each display shows them.
+
+A closed table of units; `pint` is the oracle in the test, not a dependency.  Factors are exact fractions, so
+that "71 mm" in millimeters is 71 to the last bit.  Ground floor: imports only `errors`.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction as F
+from math import isfinite, log10, pi
+
+from backwave.errors import QuantityError
+
+__all__ = ["DIMENSIONS", "Quantity", "convert", "parse", "show", "units_of"]
+
+
+@dataclass(frozen=True)
+class _Unit:
+    dimension: str
+    factor: F  # SI value of one of it
+    offset: F = F(0)  # SI value of its zero (temperatures)
+
+
+def _table() -> dict[str, _Unit]:
+    rows: dict[str, tuple[str, ...]] = {
+        "length": ("m 1", "mm 1/1000", "cm 1/100", "um 1/1000000", "km 1000", "in 254/10000", "ft 3048/10000",
+                   "mil 254/10000000"),
+        "area": ("m2 1", "cm2 1/10000", "mm2 1/1000000", "in2 64516/100000000", "ft2 9290304/100000000"),
+        "volume": ("m3 1", "L 1/1000", "l 1/1000", "mL 1/1000000", "ml 1/1000000", "cm3 1/1000000",
+                   "mm3 1/1000000000", "in3 16387064/1000000000000", "ft3 28316846592/1000000000000"),
+        "mass": ("kg 1", "g 1/1000", "mg 1/1000000", "lb 45359237/100000000", "oz 28349523125/1000000000000"),
+        "time": ("s 1", "ms 1/1000", "us 1/1000000", "min 60", "h 3600"),
+        "frequency": ("Hz 1", "kHz 1000"),
+        "resistance": ("ohm 1", "mohm 1/1000", "kohm 1000"),
+        "inductance": ("H 1", "mH 1/1000", "uH 1/1000000"),
+        "capacitance": ("F 1", "mF 1/1000", "uF 1/1000000", "nF 1/1000000000", "pF 1/1000000000000"),
+        "voltage": ("V 1", "mV 1/1000"),
+        "current": ("A 1", "mA 1/1000"),
+        "power": ("W 1", "mW 1/1000", "kW 1000"),
+        "capacity": ("Ah 3600", "mAh 36/10"),
+        "force": ("N 1", "kN 1000", "lbf 44482216152605/10000000000000"),
+        "pressure": ("Pa 1", "kPa 1000", "MPa 1000000", "GPa 1000000000",
+                     "psi 44482216152605/6451600000"),
+        "density": ("kg/m3 1", "g/cm3 1000"),
+        "surface density": ("kg/m2 1", "g/m2 1/1000"),
+        "acceleration": ("m/s2 1", "gn 980665/100000"),
+        "speed": ("m/s 1", "mm/s 1/1000"),
+        "level": ("dB 1",),
+        "ratio": ("1 1", "% 1/100", "ppm 1/1000000"),
+        "compliance": ("m/N 1", "mm/N 1/1000", "um/N 1/1000000"),
+        "force factor": ("Tm 1", "N/A 1"),
+        "mechanical resistance": ("kg/s 1", "Ns/m 1"),
+        "expansion": ("1/K 1", "um/m/K 1/1000000"),
+    }
+    table = {name: _Unit(dimension, F(factor)) for dimension, units in rows.items()
+             for name, factor in (unit.split() for unit in units)}
+    # Degrees are what people write and read; their SI (radian) factor is irrational and kept as a float's fraction.
+    table["deg"] = _Unit("angle", F(pi) / 180)
+    table["rad"] = _Unit("angle", F(1))
+    table["K"] = _Unit("temperature", F(1))
+    table["degC"] = _Unit("temperature", F(1), F(27315, 100))
+    table["degF"] = _Unit("temperature", F(5, 9), F(45967, 180))
+    return table
+
+
+_UNITS = _table()
+_SPELLINGS = {
+    "inch": "in", "inches": "in", '"': "in", "″": "in", "”": "in", "foot": "ft", "feet": "ft",
+    "millimeter": "mm", "millimeters": "mm", "millimetre": "mm", "millimetres": "mm",
+    "liter": "L", "liters": "L", "litre": "L", "litres": "L", "cc": "cm3",
+    "ohms": "ohm", "Ohm": "ohm", "Ω": "ohm", "Ω": "ohm", "kΩ": "kohm", "mΩ": "mohm", "kOhm": "kohm",
+    "µm": "um", "μm": "um", "µH": "uH", "μH": "uH", "µF": "uF", "μF": "uF", "µs": "us", "μs": "us",
+    "hz": "Hz", "khz": "kHz", "°": "deg", "degree": "deg", "degrees": "deg", "°C": "degC", "°F": "degF",
+    "C": "degC", "cm²": "cm2", "mm²": "mm2", "m²": "m2", "cm^2": "cm2", "mm^2": "mm2", "m^2": "m2", "sqcm": "cm2",
+    "cm³": "cm3", "m³": "m3", "m^3": "m3", "cm^3": "cm3", "in²": "in2", "ft³": "ft3", "ft^3": "ft3", "in^3": "in3",
+    "T m": "Tm", "T·m": "Tm", "T*m": "Tm", "N s/m": "Ns/m", "N·s/m": "Ns/m", "kg/m³": "kg/m3", "g/cm³": "g/cm3",
+    "sec": "s", "minutes": "min", "hours": "h", "watt": "W", "watts": "W", "volt": "V", "volts": "V",
+}  # fmt: skip
+
+DIMENSIONS: tuple[str, ...] = tuple(dict.fromkeys(unit.dimension for unit in _UNITS.values()))
+
+_NUMBER = r"[+\-−]?(?:\d+\.?\d*|\.\d+)(?:[eE][+\-]?\d+)?"
+_FRACTION = r"[+\-−]?(?:\d+[ \-])?\d+/\d+"
+_VALUE = re.compile(rf"\s*({_FRACTION}|{_NUMBER})\s*(.*)$", re.DOTALL)
+_SURE = re.compile(r"^(.*?)(?:\s*(±|\+-|\+/-)\s*|\s+(u)\s+)(.*)$", re.DOTALL)
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A number with its unit and how sure it is, as it was written.
+
+    Parameters
+    ----------
+    text : str, no unit
+        As the person wrote it.
+    value : float, `unit`
+        The number.
+    unit : str, no unit
+        The unit it was written in, spelled as in our table.
+    dimension : str, no unit
+        One of `DIMENSIONS`.
+    half : float or None, `unit`
+        Half-width it may be out by either way ("± 1 mm").
+    u : float or None, `unit`
+        Standard uncertainty ("u 0.4 mm").
+    fractional : bool, no unit
+        Written as a fraction of an inch, as trade sizes are.
+    """
+
+    text: str
+    value: float
+    unit: str
+    dimension: str
+    half: float | None = None
+    u: float | None = None
+    fractional: bool = False
+
+    def __str__(self) -> str:
+        return self.text
+
+    def to(self, unit: str) -> float:
+        """The value in another unit.
+
+        Parameters
+        ----------
+        unit : str, no unit
+            A unit of the same dimension.
+        """
+        return convert(self.value, self.unit, unit)
+
+    def half_to(self, unit: str) -> float | None:
+        """The half-width in another unit.
+
+        Parameters
+        ----------
+        unit : str, no unit
+            A unit of the same dimension.
+        """
+        return None if self.half is None else _scale(self.half, self.unit, unit)
+
+    def u_to(self, unit: str) -> float | None:
+        """The standard uncertainty in another unit.
+
+        Parameters
+        ----------
+        unit : str, no unit
+            A unit of the same dimension.
+        """
+        return None if self.u is None else _scale(self.u, self.unit, unit)
+
+
+def units_of(dimension: str) -> tuple[str, ...]:
+    """The units a dimension can be written in.
+
+    Parameters
+    ----------
+    dimension : str, no unit
+        One of `DIMENSIONS`.
+    """
+    return tuple(name for name, unit in _UNITS.items() if unit.dimension == dimension and name != "1")
+
+
+def parse(text: str, dimension: str) -> Quantity:
+    """Read a quantity such as "71 mm", "6 1/2 in", "58 ± 1 mm", "71 mm u 0.4 mm".
+
+    Parameters
+    ----------
+    text : str, no unit
+        What the person wrote.
+    dimension : str, no unit
+        What is wanted; one of `DIMENSIONS`.
+
+    Raises
+    ------
+    QuantityError
+        Not a quantity, no unit, an unknown unit, or one of another kind.
+    """
+    example = _EXAMPLES.get(dimension, f"a number and one of {', '.join(units_of(dimension)[:4])}")
+    if not isinstance(text, str):
+        raise QuantityError(f"a {dimension} needs a unit, written as text", text, example)
+    sure = _SURE.match(text.strip())
+    main, mark, spread = (sure[1], sure[2] or sure[3], sure[4]) if sure else (text.strip(), "", "")
+    value, unit, fractional = _number_and_unit(main, text, dimension, example, unit_from=spread)
+    half = u = None
+    if mark:
+        size, size_unit, _ = _number_and_unit(spread, text, dimension, example, unit_from=unit)
+        size = _scale(size, size_unit, unit)
+        if size < 0:
+            raise QuantityError("an uncertainty cannot be negative", text, example)
+        half, u = (None, size) if mark == "u" else (size, None)
+    return Quantity(text, value, unit, dimension, half, u, fractional)
+
+
+def _number_and_unit(part: str, text: str, dimension: str, example: str, unit_from: str) -> tuple[float, str, bool]:
+    match = _VALUE.match(part)
+    if match is None:
+        raise QuantityError(f"not a {dimension}", text, example)
+    number, rest = match[1].replace("−", "-"), match[2].strip()
+    if re.match(r",\d", rest):
+        raise QuantityError("a decimal comma", text, "a decimal point, such as " + example)
+    fractional = "/" in number
+    try:
+        value = _fraction(number) if fractional else float(number)
+    except ZeroDivisionError:
+        raise QuantityError("a fraction with zero below", text, example) from None
+    if not isfinite(value):
+        raise QuantityError("too large a number", text, example)
+    if not rest and unit_from:  # "58 ± 1 mm": the unit stands once, at the end (or was given before)
+        last = _VALUE.match(unit_from)
+        rest = (last[2] if last else unit_from).strip()
+    if not rest:
+        if dimension == "ratio":
+            return value, "1", fractional
+        raise QuantityError(f"a {dimension} without a unit", text, example)
+    name = _SPELLINGS.get(rest, rest)
+    unit = _UNITS.get(name)
+    if unit is None:
+        raise QuantityError(f"an unknown unit {rest!r}", text, example)
+    if unit.dimension != dimension:
+        raise QuantityError(f"a {unit.dimension} where a {dimension} is meant", text, example)
+    return value, name, fractional
+
+
+def _fraction(number: str) -> float:
+    sign = -1 if number.startswith("-") else 1
+    whole, _, part = number.lstrip("+-").replace("-", " ").rpartition(" ")
+    return float(sign * (F(whole or 0) + F(part)))
+
+
+_EXAMPLES = {
+    "length": 'a length such as "71 mm", "2.8 in", "71 ± 1 mm"',
+    "angle": 'an angle such as "45 deg"',
+    "area": 'an area such as "133 cm2"',
+    "volume": 'a volume such as "13.5 L"',
+    "mass": 'a mass such as "1.15 kg"',
+    "resistance": 'a resistance such as "3.1 ohm"',
+    "inductance": 'an inductance such as "0.35 mH"',
+    "capacitance": 'a capacitance such as "10 uF"',
+    "frequency": 'a frequency such as "58 Hz"',
+    "power": 'a power such as "75 W"',
+    "voltage": 'a voltage such as "14.4 V"',
+    "current": 'a current such as "25 A"',
+    "temperature": 'a temperature such as "60 degC"',
+    "ratio": 'a number such as 0.15, or "15 %"',
+}
+
+
+def convert(value: float, unit: str, to: str) -> float:
+    """A value in another unit of the same dimension.
+
+    Parameters
+    ----------
+    value : float, `unit`
+        The number.
+    unit, to : str, no unit
+        From and to, as in the table.
+
+    Raises
+    ------
+    QuantityError
+        Units unknown or of different dimensions.
+    """
+    if unit == to:
+        return value
+    a, b = _pair(unit, to)
+    if a.offset or b.offset:
+        return float((F(value) * a.factor + a.offset - b.offset) / b.factor)
+    return _scale(value, unit, to)
+
+
+def _scale(value: float, unit: str, to: str) -> float:
+    a, b = _pair(unit, to)
+    ratio = a.factor / b.factor
+    # One rounding only: 71 mm -> 0.071 m and back is the same number a person wrote.
+    return value * ratio.numerator / ratio.denominator if ratio.denominator < 1 << 53 else float(F(value) * ratio)
+
+
+def _pair(unit: str, to: str) -> tuple[_Unit, _Unit]:
+    for name in (unit, to):
+        if name not in _UNITS:
+            raise QuantityError("an unknown unit", name, ", ".join(_UNITS))
+    a, b = _UNITS[unit], _UNITS[to]
+    if a.dimension != b.dimension:
+        raise QuantityError(f"cannot turn a {a.dimension} into a {b.dimension}", f"{unit} to {to}", "one dimension")
+    return a, b
+
+
+_US = {"mm": ("in", 3), "m": ("ft", 2), "cm": ("in", 2), "kg": ("lb", 2), "g": ("oz", 2), "degC": ("degF", 0),
+       "N": ("lbf", 1), "kPa": ("psi", 2), "mm2": ("in2", 2), "cm2": ("in2", 2), "L": ("in3", 0), "mm3": ("in3", 3),
+       "m3": ("ft3", 1)}  # fmt: skip
+_METRIC_PLACES = {"mm": 1, "deg": 1, "N": 0, "kg": 2, "g": 0, "degC": 0, "%": 0, "mm3": 0, "kPa": 1, "m": 2, "L": 1}
+_SIGNS = {"deg": "°", "degC": "°C", "degF": "°F", "ohm": "Ω", "um": "µm", "uF": "µF", "uH": "µH", "us": "µs",
+          "mm2": "mm²", "cm2": "cm²", "mm3": "mm³", "in2": "in²", "in3": "in³", "m3": "m³", "ft3": "ft³"}  # fmt: skip
+_TIGHT = {"deg", "%"}
+
+
+def show(value: float, unit: str, system: str = "metric", places: int | None = None, *, bare: bool = False) -> str:
+    """A number as a person sees it, in the system they chose.
+
+    Parameters
+    ----------
+    value : float, `unit`
+        The number.
+    unit : str, no unit
+        Its unit; "" for none.
+    system : str, no unit
+        "metric" or "us" (inches, pounds, Fahrenheit).
+    places : int or None, no unit
+        Decimals of the metric display; None takes what suits the unit.
+    bare : bool, no unit
+        Leave the unit out.
+    """
+    if places is None:
+        places = _METRIC_PLACES.get(unit)
+    if system == "us" and unit in _US:
+        to, us_places = _US[unit]
+        value, unit, places = convert(value, unit, to), to, us_places
+    if places is None:
+        places = 0 if value == 0 else max(0, 2 - int(log10(abs(value)) // 1))
+    text = f"{value:.{places}f}"
+    if float(text) == 0:
+        text = text.removeprefix("-")
+    if bare or unit in ("", "1"):
+        return text
+    return text + ("" if unit in _TIGHT else " ") + _SIGNS.get(unit, unit)

@@ -1,0 +1,181 @@
+"""What holds the house up: the floors, what is public, what is documented, what loads when."""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import inspect
+import re
+import subprocess
+import sys
+import time
+from functools import cache
+from pathlib import Path
+from types import ModuleType
+
+import backwave
+import pytest
+
+ROOT = Path(backwave.__file__).parent
+GROUND = {"units", "uncertain", "shape", "air", "filters", "finding", "errors", "stock"}
+ROOMS = {"fit", "part", "trace", "network", "sound", "power", "damp", "measure", "plan", "drawing"}
+MEETING = {"job", "files", "assess", "work"}
+FACES = {"dossier", "bench", "cli"}
+MAY_IMPORT = (
+    dict.fromkeys(GROUND, GROUND)
+    | dict.fromkeys(ROOMS, GROUND)
+    | {"sound": GROUND | {"network"}}
+    | {"job": GROUND, "files": GROUND | ROOMS, "work": GROUND | ROOMS | {"files"}}
+    | {"assess": GROUND | ROOMS | {"job", "work"}}
+    | dict.fromkeys(FACES, GROUND | MEETING | {"drawing"})
+)
+HEAVY = ("build123d", "OCP", "scipy", "ezdxf", "shapely", "numpy", "pydantic", "typst", "trimesh", "tomlkit")
+
+
+def modules() -> list[str]:
+    paths = sorted(p for p in ROOT.rglob("*.py") if p.name != "__main__.py")
+    return [".".join(("backwave", *p.relative_to(ROOT).with_suffix("").parts)).removesuffix(".__init__") for p in paths]
+
+
+@cache
+def imports(name: str) -> frozenset[str]:
+    """Names of our own modules that a module imports anywhere in it, functions included."""
+    path = ROOT.joinpath(*name.split(".")[1:])
+    path = path / "__init__.py" if path.is_dir() else path.with_suffix(".py")
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found |= {node.module} | {f"{node.module}.{alias.name}" for alias in node.names}
+    known = set(modules())
+    return frozenset(n for n in found if n in known)
+
+
+def room(name: str) -> str:
+    return name.split(".")[1] if "." in name else ""
+
+
+@pytest.mark.parametrize("name", [n for n in modules() if room(n)])
+def test_nobody_imports_from_a_floor_they_may_not(name: str) -> None:
+    here = room(name)
+    assert here in MAY_IMPORT, f"{here} stands on no floor: add it to the house"
+    wrong = {n for n in imports(name) if room(n) and room(n) != here and room(n) not in MAY_IMPORT[here]}
+    assert not wrong, f"{name} imports {sorted(wrong)}"
+
+
+def test_no_import_circle() -> None:
+    done: set[str] = set()
+
+    def walk(name: str, path: tuple[str, ...]) -> None:
+        assert name not in path, " -> ".join((*path[path.index(name) :], name))
+        if name not in done:
+            for other in sorted(imports(name)):
+                # A package's front door names what is inside; what is inside does not come back through it.
+                if not other.startswith(name + "."):
+                    walk(other, (*path, name))
+            done.add(name)
+
+    for name in modules():
+        walk(name, ())
+
+
+@cache
+def load(name: str) -> ModuleType:
+    return importlib.import_module(name)
+
+
+@pytest.mark.parametrize("name", modules())
+def test_what_is_public_is_written_down_and_is_there(name: str) -> None:
+    module = load(name)
+    assert module.__doc__, f"{name} says nothing about itself"
+    if name.rpartition(".")[2].startswith("_") or room(name) == "cli":
+        return
+    public = getattr(module, "__all__", None)
+    assert public is not None, f"{name} has no __all__"
+    missing = [n for n in public if not hasattr(module, n)]
+    assert not missing, f"{name}.__all__ names {missing}, which are not there"
+    assert len(set(public)) == len(public)
+
+
+_LINE = re.compile(r"^\s*(?P<names>[*\w][\w*, ]*?)\s*:\s*(?P<rest>.+)$", re.MULTILINE)
+
+
+def documented(doc: str) -> dict[str, str]:
+    return {n.strip().lstrip("*"): m["rest"] for m in _LINE.finditer(doc) for n in m["names"].split(",")}
+
+
+def public_callables(name: str) -> list[tuple[str, object]]:
+    module, found = load(name), []
+    for public in getattr(module, "__all__", ()):
+        thing = getattr(module, public)
+        if getattr(thing, "__module__", "") != name:
+            continue
+        if inspect.isfunction(thing):
+            found.append((public, thing))
+        elif inspect.isclass(thing) and not issubclass(thing, BaseException):
+            if "__init__" in vars(thing):
+                found.append((public, thing))
+            for key, member in vars(thing).items():
+                if inspect.isfunction(member) and not key.startswith("_"):
+                    found.append((f"{public}.{key}", member))
+    return found
+
+
+CALCULATION = [n for n in modules() if room(n) in GROUND | ROOMS | {"assess"}]
+
+
+@pytest.mark.parametrize("name", CALCULATION)
+def test_every_public_argument_is_documented_with_its_unit(name: str) -> None:
+    faults = []
+    for label, thing in public_callables(name):
+        doc = inspect.getdoc(thing) or ""
+        if not doc:
+            faults.append(f"{label}: no docstring")
+            continue
+        lines = documented(doc)
+        for parameter in inspect.signature(thing).parameters:  # type: ignore[arg-type]
+            if parameter in ("self", "cls"):
+                continue
+            if parameter not in lines:
+                faults.append(f"{label}: {parameter} is not described")
+            elif "," not in lines[parameter]:
+                faults.append(f"{label}: {parameter} has no unit (say 'no unit' where there is none)")
+    assert not faults, "\n".join(faults)
+
+
+def run(*args: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([sys.executable, *args], capture_output=True, text=True, check=True)
+
+
+def test_help_loads_nothing_heavy() -> None:
+    code = (
+        "import sys, backwave.cli as c\n"
+        "try: c.main(['--help'])\nexcept SystemExit: pass\n"
+        f"print('HEAVY', sorted(set({HEAVY!r}) & set(sys.modules)))"
+    )
+    assert "HEAVY []" in run("-c", code).stdout
+
+
+@pytest.mark.parametrize("name", sorted(r for r in GROUND | ROOMS | MEETING if (ROOT / r).exists() or (ROOT / f"{r}.py").exists()))
+def test_a_room_at_rest_loads_no_kernel(name: str) -> None:
+    out = run("-c", f"import sys, backwave.{name}; print('build123d' in sys.modules or 'OCP' in sys.modules)").stdout
+    assert out.strip() == "False"
+
+
+def test_help_is_quick() -> None:
+    started = time.perf_counter()
+    run("-m", "backwave", "--help")
+    # 0.3 s on a quiet machine (benchmarks/ measures it); here only against something being loaded by mistake.
+    assert time.perf_counter() - started < 2.0
+
+
+def test_the_repository_speaks_of_the_project_alone() -> None:
+    files = subprocess.run(["git", "ls-files"], cwd=ROOT.parents[1], capture_output=True, text=True, check=False).stdout
+    hosts = ["pypi" + ".org", "python" + "hosted", "registry." + "npmjs", "deb." + "debian.org", "/wo" + "rk/", "/home" + "/"]
+    for file in files.split():
+        path = ROOT.parents[1] / file
+        if path.suffix in {".png", ".ttf", ".pdf"} or not path.is_file():
+            continue
+        text = path.read_text(encoding="utf-8", errors="replace")
+        assert not [h for h in hosts if h in text], file
