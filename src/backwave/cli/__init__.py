@@ -1,0 +1,65 @@
+"""The command line: a file a command; it shows what `assess` found and never computes.
+
+`--json` prints one document on stdout and nothing else there; messages go to stderr.  Exit codes: 0 done,
+1 done and a finding says `stop`, 2 the input is wrong, 3 something needed is missing (and how to get it).
+Heavy libraries load inside the command that needs them, so that `--help` answers at once.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import typer
+
+from backwave import __version__
+from backwave.cli import check, demo, make, new, schema, why
+from backwave.errors import BackwaveError
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="backwave",
+    help="Fit better loudspeakers into vehicles: measure, judge, make, seal, prove. One job folder, many views of it.",
+    epilog="A job is a folder with one file you write, job.toml. Start: backwave new DIR, or see one: backwave demo.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        print(f"backwave {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: bool = typer.Option(False, "--version", callback=_version, is_eager=True, help="Print the version."),
+) -> None:
+    del version
+
+
+# In the order of the job.
+for _module in (demo, new, check, why, make, schema):
+    app.command(_module.__name__.rpartition(".")[2])(_module.run)
+
+
+def main(args: list[str] | None = None) -> None:
+    """Run the command line and leave with its exit code.
+
+    Parameters
+    ----------
+    args : list of str or None, no unit
+        The arguments; None takes the process's own.
+    """
+    try:
+        app(args=args, standalone_mode=True)
+    except BackwaveError as error:
+        print(error, file=sys.stderr)
+        sys.exit(error.exit_code)
+    except BrokenPipeError:  # `backwave check | head` is not a fault; keep the interpreter's last flush quiet
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)

@@ -1,0 +1,53 @@
+"""`backwave check`: every finding, worst first."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from backwave.cli import say
+
+if TYPE_CHECKING:
+    from backwave.assess import Assessment
+
+
+def run(
+    job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+    all_: Annotated[bool, typer.Option("--all", help="Show what is ok and every assumed value as well.")] = False,
+) -> None:
+    """Judge the job: every finding, worst first, with its value, its limit and its remedy."""
+    from backwave.assess import assess, check_json
+    from backwave.job import load
+
+    result = assess(load(job))
+    if as_json:
+        say.document(check_json(result))
+    else:
+        show(result, all_=all_)
+    raise typer.Exit(1 if result.verdict == "stop" else 0)
+
+
+def show(result: Assessment, *, all_: bool) -> None:
+    """Print an assessment for a person."""
+    from rich.markup import escape
+
+    out = say.console()
+    out.print(f"\n[bold]{escape(result.title)}[/]   {say.verdict_word(result.verdict)}\n")
+    shown = [f for f in result.findings if all_ or f.check.verdict != "ok"]
+    if shown:
+        say.findings(out, shown, result.show, names=result.names)
+    fine = len(result.findings) - len(shown)
+    if fine:
+        out.print(f"{fine} more {'is' if fine == 1 else 'are'} ok; see them with --all\n")
+    if result.assumed and all_:
+        out.print("[bold]Assumed, because nobody said otherwise[/]")
+        for item in result.assumed:
+            out.print(f"  {escape(item.key)} = {escape(item.value)}  [dim]{escape(item.why)}[/]")
+        out.print()
+    elif result.assumed:
+        out.print(f"{len(result.assumed)} values are assumed; see them with --all\n")
+    if shown:
+        out.print(f"[dim]The working behind one of them: backwave why JOB {escape(shown[0].id)}[/]\n")

@@ -1,0 +1,110 @@
+"""How the command line shows things: findings worst first, numbers in the units the person chose."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from backwave.units import show
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from backwave.finding import Check, Finding, Text, Verdict
+
+__all__ = ["console", "document", "fill", "findings", "messages", "relative", "verdict_word"]
+
+# Shape and word as well as hue.
+MARKS: dict[Verdict, tuple[str, str]] = {
+    "ok": ("✓ ok", "green"),
+    "caution": ("! caution", "yellow"),
+    "stop": ("✕ STOP", "bold red"),
+}
+
+
+def console() -> Console:
+    """Where a person reads: stdout, in color on a terminal."""
+    from rich.console import Console
+
+    return Console(highlight=False, soft_wrap=False)
+
+
+def messages() -> Console:
+    """Where progress and remarks go: stderr."""
+    from rich.console import Console
+
+    return Console(stderr=True, highlight=False)
+
+
+def document(value: Any) -> None:
+    """One JSON document on stdout and nothing else there; NaN and infinities never leave."""
+    json.dump(value, sys.stdout, indent=2, ensure_ascii=False, allow_nan=False)
+    sys.stdout.write("\n")
+
+
+def fill(text: Text | None, system: str) -> str:
+    """A template with its quantities in the units the person chose."""
+    if text is None:
+        return ""
+    return text.template.format(
+        **{name: value if isinstance(value, str) else show(value, unit, system) for name, value, unit in text.quantities}
+    )
+
+
+def verdict_word(verdict: Verdict) -> str:
+    """The verdict with its mark, styled."""
+    word, style = MARKS[verdict]
+    return f"[{style}]{word}[/]"
+
+
+def _measure(check: Check, system: str) -> str:
+    if check.value is None:
+        return ""
+    text = show(check.value, check.unit, system)
+    if check.low is not None and check.high is not None:
+        low, high = (show(v, check.unit, system, bare=True) for v in (check.low, check.high))
+        text += f"\n[dim]{low} … {high}[/]"
+    return text
+
+
+def findings(out: Console, items: Sequence[Finding], system: str, *, names: dict[str, str]) -> None:
+    """A table of findings, worst first, each with its value, its limit and what to do.
+
+    `names` maps subjects to what a person calls them ("front-door.left" to "Front door, left").
+    """
+    from rich.markup import escape
+    from rich.table import Table
+
+    table = Table(box=None, show_header=True, header_style="dim", pad_edge=False, padding=(0, 2, 1, 0), expand=True)
+    table.add_column("", no_wrap=True)
+    table.add_column("finding", ratio=1)
+    table.add_column("value", justify="right", no_wrap=True)
+    table.add_column("limit", justify="right", no_wrap=True)
+    for item in items:
+        check = item.check
+        words = f"[bold]{escape(names.get(item.subject, item.subject))}[/]  {escape(fill(check.title, system))}"
+        if check.remedy is not None:
+            words += f"\n→ {escape(fill(check.remedy, system))}"
+        words += f"\n[dim]{escape(item.id)}[/]"
+        limit = "" if check.limit is None else show(check.limit, check.unit, system)
+        table.add_row(verdict_word(check.verdict), words, _measure(check, system), limit)
+    out.print(table)
+
+
+def relative(path: Path) -> str:
+    """A path as short as it can be said from here."""
+    try:
+        return str(path.resolve().relative_to(Path.cwd()))
+    except ValueError:
+        return str(path)
+
+
+def bullet(out: Console, lines: Iterable[str]) -> None:
+    """A plain list."""
+    from rich.markup import escape
+
+    for line in lines:
+        out.print(f"  • {escape(line)}")

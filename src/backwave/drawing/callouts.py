@@ -1,0 +1,272 @@
+"""Names and values beside the drawing, each joined to its place by a leader.
+
+On a wide sheet they stand in two columns, sorted so that leaders seldom cross and spread so that none overlap; on a
+narrow one each has a letter in a ring at its place, and the words stand in a list below.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import cos, hypot, radians, sin
+from typing import Literal
+
+import numpy as np
+
+from backwave.drawing.dims import arrow, verdict_mark
+from backwave.drawing.ink import TEXTS, text_width, wrap
+from backwave.drawing.sheet import Box, Point, Poly, Sheet
+from backwave.finding import Verdict
+
+__all__ = ["Callout", "column", "letters", "spread"]
+
+_HEADS = {"wrong": "wrong-arrow", "gap": "gap-arrow", "change": "change-arrow"}
+LEADING = 1.3  # line pitch of text, in its size
+
+
+@dataclass(frozen=True)
+class Callout:
+    """Words about a place of the drawing.
+
+    Parameters
+    ----------
+    target : (x, y) float, sheet units
+        The place; None lists the words without one.
+    lines : tuple of (text, look) str, no unit
+        The words, line by line, with their keys of `ink.TEXTS`.
+    end : "dot", "arrow" or "none", no unit
+        How the leader ends: inside an outline, on an outline, on a dimension line (ISO 128-2).
+    verdict : Verdict or None, no unit
+        Its mark stands before the words.
+    look : str, no unit
+        Key of `ink.LINES` of the leader.
+    side : "left", "right" or "", no unit
+        Column it belongs to; "" leaves it to where its place lies.
+    """
+
+    target: Point | None
+    lines: tuple[tuple[str, str], ...]
+    end: Literal["dot", "arrow", "none"] = "dot"
+    verdict: Verdict | None = None
+    look: str = "dimension"
+    side: Literal["", "left", "right"] = ""
+
+
+def _wrapped(callout: Callout, width: float, unit: float) -> list[tuple[str, str]]:
+    return [(part, look) for text, look in callout.lines for part in wrap(text, look, width / unit)]
+
+
+def _height(lines: Sequence[tuple[str, str]], unit: float) -> float:
+    return sum(TEXTS[look].size for _, look in lines) * LEADING * unit
+
+
+def spread(wanted: Sequence[float], heights: Sequence[float], top: float, gap: float) -> list[float]:
+    """Tops of blocks, each as near to where it wants to be as the others allow (pooled neighbors, least squares).
+
+    Parameters
+    ----------
+    wanted, heights : sequence of float, sheet units
+        Where each top would like to be, rising, and how tall each block is.
+    top, gap : float, sheet units
+        Highest place allowed, and the distance kept between blocks.
+    """
+    groups: list[
+        tuple[float, float, list[int]]
+    ] = []  # sum of wanted tops brought to the first block, height, members
+    for n, (want, height) in enumerate(zip(wanted, heights, strict=True)):
+        total, tall, members = want, height + gap, [n]
+        while groups and _start(groups[-1], top) + groups[-1][1] > _start((total, tall, members), top):
+            before, its, others = groups.pop()
+            total = before + total - its * len(members)
+            tall += its
+            members = others + members
+        groups.append((total, tall, members))
+    tops = [0.0] * len(wanted)
+    for group in groups:
+        at = _start(group, top)
+        for n in group[2]:
+            tops[n] = at
+            at += heights[n] + gap
+    return tops
+
+
+def _start(group: tuple[float, float, list[int]], top: float) -> float:
+    return max(top, group[0] / len(group[2]))
+
+
+def column(
+    sheet: Sheet,
+    callouts: Sequence[Callout],
+    side: Literal["left", "right"],
+    outer: float,
+    width: float,
+    top: float,
+) -> float:
+    """Write callouts in a column and draw their leaders.
+
+    Parameters
+    ----------
+    sheet : Sheet, sheet units
+        Where to draw.
+    callouts : sequence of Callout, sheet units
+        Each with a target.
+    side : "left" or "right", no unit
+        Which side of the drawing the column stands on.
+    outer, width, top : float, sheet units
+        Outer edge of the column, its width, and the highest line it may use.
+
+    Returns
+    -------
+    float, sheet units
+        The bottom of the lowest block, or `top`.
+    """
+    unit = sheet.text_unit
+    mark = 20 * unit
+    away = -1.0 if side == "left" else 1.0
+    placed = sorted((c for c in callouts if c.target), key=lambda c: (c.target or (0, 0))[1])
+    blocks = [_wrapped(c, width - (mark if c.verdict else 0) - 8 * unit, unit) for c in placed]
+    heights = [_height(lines, unit) for lines in blocks]
+    wanted = [
+        (c.target or (0, 0))[1] - 0.55 * LEADING * TEXTS[lines[0][1]].size * unit if lines else top
+        for c, lines in zip(placed, blocks, strict=True)
+    ]
+    bottom = top
+    for c, lines, at, height in zip(placed, blocks, spread(wanted, heights, top, 11 * unit), heights, strict=True):
+        if not lines or c.target is None:
+            continue
+        edge = outer - away * width  # the column's inner edge; words run up to it
+        middle = at + 0.55 * LEADING * TEXTS[lines[0][1]].size * unit
+        y = at
+        inset = edge + away * 6 * unit
+        if c.verdict:
+            verdict_mark(sheet, inset + away * 7.5 * unit, middle, 15 * unit, c.verdict)
+            inset += away * mark
+        for text, look in lines:
+            y += TEXTS[look].size * LEADING * unit
+            sheet.words(
+                inset, y - 0.32 * TEXTS[look].size * unit, text, look, "end" if side == "left" else "start"
+            )
+        _leader(sheet, (edge, middle), (edge - away * 14 * unit, middle), c)
+        bottom = max(bottom, at + height)
+    return bottom
+
+
+def _leader(sheet: Sheet, start: Point, elbow: Point, callout: Callout) -> None:
+    assert callout.target is not None
+    x, y = callout.target
+    sheet.line((start, elbow, (x, y)), callout.look)
+    if callout.end == "dot":
+        sheet.circle(x, y, 2.0 * sheet.narrow, _HEADS.get(callout.look, "arrow"))
+    elif callout.end == "arrow":
+        dx, dy = x - elbow[0], y - elbow[1]
+        arrow(sheet, (x, y), float(np.degrees(np.arctan2(-dy, dx))), _HEADS.get(callout.look, "arrow"))
+
+
+def letters(sheet: Sheet, callouts: Sequence[Callout], area: Box, left: float, width: float, top: float) -> float:
+    """Mark each callout's place with a letter in a ring, and list the words below.
+
+    Parameters
+    ----------
+    sheet : Sheet, sheet units
+        Where to draw.
+    callouts : sequence of Callout, sheet units
+        In the order of the list.
+    area : Box, sheet units
+        Where rings may stand.
+    left, width, top : float, sheet units
+        Left edge, width and first line of the list.
+
+    Returns
+    -------
+    float, sheet units
+        The bottom of the list.
+    """
+    unit = sheet.text_unit
+    radius = 9.5 * unit
+    taken = [room for _, room in sheet.texts()]
+    edges = _edges(sheet)
+    y = top
+    n = 0
+    for c in callouts:
+        letter = chr(ord("A") + n % 26) + (str(n // 26) if n >= 26 else "")
+        spot = _spot(c.target, radius, area, taken, edges) if c.target else None
+        if spot and c.target:
+            n += 1
+            _ring_leader(sheet, c, spot, radius)
+            sheet.circle(*spot, radius, "hollow")
+            sheet.words(spot[0], spot[1] + 4.3 * unit, letter, "letter", "middle")
+            taken.append(Box(spot[0] - radius, spot[1] - radius, spot[0] + radius, spot[1] + radius))
+            edges = np.vstack([edges, [[*spot, *c.target]]])
+        lines = _wrapped(c, width - 48 * unit, unit)
+        if not lines:
+            continue
+        first = y + 0.62 * LEADING * TEXTS[lines[0][1]].size * unit
+        if spot:
+            sheet.circle(left + radius, first, radius, "hollow")
+            sheet.words(left + radius, first + 4.3 * unit, letter, "letter", "middle")
+        if c.verdict:
+            verdict_mark(sheet, left + 34 * unit, first, 15 * unit, c.verdict)
+        for text, look in lines:
+            y += TEXTS[look].size * LEADING * unit
+            sheet.words(left + 48 * unit, y - 0.26 * TEXTS[look].size * unit, text, look)
+        y += 9 * unit
+    return y
+
+
+def _ring_leader(sheet: Sheet, c: Callout, spot: Point, radius: float) -> None:
+    assert c.target is not None
+    dx, dy = c.target[0] - spot[0], c.target[1] - spot[1]
+    reach = hypot(dx, dy)
+    if reach > radius:
+        start = (spot[0] + dx / reach * radius, spot[1] + dy / reach * radius)
+        _leader(sheet, start, start, c)
+
+
+def _edges(sheet: Sheet) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    """Wide and dimension lines as (n, 4) segments: what a ring should not stand on."""
+    heavy = {"edge", "solid", "arrow", "dimension", "gap", "change", "wrong", "travel", "grille", "hollow"}
+    found = [
+        (*a, *b)
+        for mark in sheet.marks
+        if isinstance(mark, Poly) and mark.look in heavy
+        for a, b in zip(
+            mark.points, mark.points[1:] + mark.points[:1] if mark.closed else mark.points[1:], strict=False
+        )
+    ]
+    return np.array(found, dtype=float).reshape(-1, 4)
+
+
+def _spot(
+    target: Point,
+    radius: float,
+    area: Box,
+    taken: Sequence[Box],
+    edges: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
+) -> Point | None:
+    """The nearest free place for a ring that stands on few lines; None where the area is full."""
+    best: tuple[float, Point] | None = None
+    mids = edges.reshape(-1, 2, 2)
+    for reach in (2.2, 3.2, 4.5, 6.5, 9.0, 13.0, 18.0, 25.0):
+        for turn in range(0, 360, 20):
+            x = target[0] + reach * radius * cos(radians(turn))
+            y = target[1] + reach * radius * sin(radians(turn))
+            room = Box(x - radius, y - radius, x + radius, y + radius)
+            if (
+                room.left < area.left
+                or room.right > area.right
+                or room.top < area.top
+                or room.bottom > area.bottom
+            ):
+                continue
+            if any(room.meets(box, 2.0) for box in taken):
+                continue
+            p, d = mids[:, 0], mids[:, 1] - mids[:, 0]
+            size = np.maximum((d * d).sum(axis=1), 1e-9)
+            t = np.clip(((np.array([x, y]) - p) * d).sum(axis=1) / size, 0, 1)
+            near = np.hypot(*(p + d * t[:, None] - [x, y]).T)
+            cost = reach + 4.0 * float(np.count_nonzero(near < radius + 1.5))
+            if best is None or cost < best[0]:
+                best = (cost, (x, y))
+        if best and best[0] <= reach:
+            break
+    return best[1] if best else None

@@ -1,0 +1,275 @@
+"""Charts over frequency: a logarithmic axis, even steps, names at the ends of the lines.
+
+Level charts keep the aspect of IEC 60263: a decade of frequency is as wide as 25 dB are high.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import ceil, floor, isfinite, log10
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from backwave.drawing.callouts import spread
+from backwave.drawing.clip import clip
+from backwave.drawing.ink import TEXTS, Theme, wrap
+from backwave.drawing.sheet import Box, Point, Sheet, to_svg
+from backwave.errors import InputError
+
+__all__ = ["Chart", "Series", "chart_sheet", "chart_svg"]
+
+Place = Callable[[float, float], Point]
+DB_PER_DECADE = 25.0
+LOOKS = 5
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """One line, with a band where it is uncertain.
+
+    Parameters
+    ----------
+    name : str, no unit
+        Written at the line's end.
+    f_hz : (n,) float, Hz
+        Frequencies, rising.
+    value : (n,) float or None, unit of the chart
+        The line; None draws the band alone. NaN leaves a gap.
+    low, high : (n,) float or None, unit of the chart
+        Edges of the band.
+    look : int, no unit
+        0 to 4: its kind of line, the same for the same thing in every chart.
+    """
+
+    name: str
+    f_hz: ArrayLike
+    value: ArrayLike | None
+    low: ArrayLike | None = None
+    high: ArrayLike | None = None
+    look: int = 0
+
+
+@dataclass(frozen=True, eq=False)
+class Chart:
+    """Several lines over frequency.
+
+    Parameters
+    ----------
+    title, subtitle : str, no unit
+        Heading and one line under it.
+    unit : str, no unit
+        Unit of the values, written at the axis: "dB", "mm", "ohm".
+    series : tuple of Series, no unit
+        The lines.
+    low_hz, high_hz : float, Hz
+        Ends of the frequency axis.
+    low, high : float or None, `unit`
+        Ends of the other axis; None takes what the lines need, in whole steps.
+    step : float or None, `unit`
+        Between two figures of that axis; None takes 5 or 10 dB, or 1, 2 or 5 times a power of ten.
+    marks : tuple of (name, f), Hz
+        Upright lines to point out frequencies.
+    """
+
+    title: str
+    subtitle: str
+    unit: str
+    series: tuple[Series, ...]
+    low_hz: float = 20.0
+    high_hz: float = 20000.0
+    low: float | None = None
+    high: float | None = None
+    step: float | None = None
+    marks: tuple[tuple[str, float], ...] = ()
+
+
+def chart_svg(chart: Chart, theme: Theme = "light", *, compact: bool = False) -> str:
+    """A chart as SVG.
+
+    Parameters
+    ----------
+    chart : Chart, no unit
+        What to draw.
+    theme : "light", "dark", "auto" or "paper", no unit
+        Colors.
+    compact : bool, no unit
+        For a narrow screen.
+    """
+    return to_svg(chart_sheet(chart, compact=compact), theme)
+
+
+def chart_sheet(chart: Chart, *, compact: bool = False) -> Sheet:
+    """A chart as a display list.
+
+    Parameters
+    ----------
+    chart : Chart, no unit
+        What to draw.
+    compact : bool, no unit
+        For a narrow screen.
+
+    Raises
+    ------
+    InputError
+        An axis without length.
+    """
+    if not 0 < chart.low_hz < chart.high_hz:
+        raise InputError("frequency axis", (chart.low_hz, chart.high_hz), "0 < low < high")
+    s = Sheet(390.0 if compact else 1000.0, 100.0, chart.title)
+    edge = 14.0 if compact else 24.0
+    names = 92.0 if compact else 170.0
+    y = edge
+    for text, look in ((chart.title, "title"), (chart.subtitle, "subtitle")):
+        for line in wrap(text, look, s.width - 2 * edge):
+            y += TEXTS[look].size * 1.28
+            s.words(edge, y - 4, line, look)
+    low, high, step = _scale(chart)
+    left, right, top = edge + 44, s.width - edge - names, y + 46
+    decades = log10(chart.high_hz / chart.low_hz)
+    tall = 240.0 if compact else 420.0
+    if chart.unit == "dB":  # IEC 60263: 25 dB as long as a decade
+        tall = (right - left) / decades * (high - low) / DB_PER_DECADE
+    area = Box(left, top, right, top + tall)
+
+    def at(f: float, value: float) -> Point:
+        return (
+            left + (right - left) * log10(f / chart.low_hz) / decades,
+            area.bottom - tall * (value - low) / (high - low),
+        )
+
+    _grid(s, chart, area, low, high, step, at)
+    found = [(_band(s, series, area, at), series) for series in chart.series]
+    found = [(_line(s, series, area, at) or end, series) for end, series in found]
+    ends = [(end, series) for end, series in found if end is not None]
+    ends.sort(key=lambda item: item[0][1])
+    blocks = [wrap(series.name, "label", names - 24) for _, series in ends]
+    pitch = TEXTS["label"].size * 1.25
+    heights = [len(lines) * pitch for lines in blocks]
+    tops = spread([end[1] - pitch * 0.6 for end, _ in ends], heights, top - 8, 3.0)
+    bottom = area.bottom
+    for (end, series), lines, at_y in zip(ends, blocks, tops, strict=True):
+        s.line(
+            (end, (right + 8, at_y + pitch * 0.6), (right + 14, at_y + pitch * 0.6)),
+            f"series-{series.look % LOOKS}",
+        )
+        for n, line in enumerate(lines):
+            s.words(right + 18, at_y + pitch * (n + 0.85), line, "label")
+        bottom = max(bottom, at_y + len(lines) * pitch)
+    s.height = max(area.bottom + 48, bottom + edge)
+    return s
+
+
+def _scale(chart: Chart) -> tuple[float, float, float]:
+    """Ends and step of the value axis."""
+    values = [
+        np.asarray(column, dtype=float)
+        for series in chart.series
+        for column in (series.value, series.low, series.high)
+        if column is not None
+    ]
+    flat = np.concatenate([v.ravel() for v in values]) if values else np.zeros(0)
+    flat = flat[np.isfinite(flat)]
+    low = float(flat.min()) if flat.size else 0.0
+    high = float(flat.max()) if flat.size else 1.0
+    low, high = (chart.low if chart.low is not None else low), (chart.high if chart.high is not None else high)
+    if not (isfinite(low) and isfinite(high)) or high < low:
+        raise InputError("value axis", (low, high), "low < high")
+    span = (high - low) or max(abs(high), 1.0)
+    step = chart.step
+    if step is None:
+        if chart.unit == "dB":
+            step = 5.0 if span <= 40 else 10.0
+        else:
+            power = 10.0 ** floor(log10(span / 5))
+            step = next(k * power for k in (1.0, 2.0, 5.0, 10.0) if span / (k * power) <= 7)
+    if chart.low is None:
+        low = step * floor(low / step + 1e-9)
+    if chart.high is None:
+        high = step * ceil(high / step - 1e-9)
+    if high <= low:
+        high = low + step
+    return low, high, step
+
+
+def _grid(s: Sheet, chart: Chart, area: Box, low: float, high: float, step: float, at: Place) -> None:
+    s.box(area.left, area.top, area.right, area.bottom, "plate")
+    last = -1e9
+    for power in range(floor(log10(chart.low_hz)), ceil(log10(chart.high_hz)) + 1):
+        for k in range(1, 10):
+            f = k * 10.0**power
+            if not chart.low_hz * 0.9999 <= f <= chart.high_hz * 1.0001:
+                continue
+            x = at(f, low)[0]
+            s.line(((x, area.top), (x, area.bottom)), "faint-wide" if k == 1 else "faint")
+            if k in (1, 2, 5):
+                text = f"{f / 1000:g}k" if f >= 1000 else f"{f:g}"
+                room = s.words(x, area.bottom + 18, text, "tick", "middle")
+                if room.left < last + 4 or room.right > s.width:
+                    s.marks.pop()
+                else:
+                    last = room.right
+    last_y = 1e9
+    for n in range(ceil(low / step - 1e-9), floor(high / step + 1e-9) + 1):
+        y = at(chart.low_hz, n * step)[1]
+        s.line(((area.left, y), (area.right, y)), "faint")
+        room = s.words(area.left - 7, y + 4.3, f"{n * step:g}".replace("-", "\u2212"), "tick", "end")
+        if room.bottom > last_y - 2 or room.left < 0:
+            s.marks.pop()
+        else:
+            last_y = room.top
+    s.words(area.left - 7, area.top - 12, chart.unit, "tick", "end")
+    s.words((area.left + area.right) / 2, area.bottom + 37, "frequency in Hz", "tick", "middle")
+    taken: list[Box] = []
+    for name, f in chart.marks:
+        if not chart.low_hz <= f <= chart.high_hz:
+            continue
+        x = at(f, low)[0]
+        s.line(((x, area.top - 4), (x, area.bottom)), "center")
+        room = s.words(x, area.top - 9, name, "note", "middle")
+        if any(room.meets(box, 4) for box in taken) or room.left < area.left or room.right > s.width:
+            s.marks.pop()
+        else:
+            taken.append(room)
+
+
+def _band(s: Sheet, series: Series, area: Box, at: Place) -> Point | None:
+    """The band; the middle of its right end, or None if nothing of it can be seen."""
+    if series.low is None or series.high is None:
+        return None
+    f = np.asarray(series.f_hz, dtype=float)
+    end: Point | None = None
+    both = np.isfinite(np.asarray(series.low, dtype=float)) & np.isfinite(np.asarray(series.high, dtype=float))
+    lows, highs = (_points(f, np.where(both, v, np.nan), at) for v in (series.low, series.high))
+    for below, above in zip(lows, highs, strict=True):
+        seen = [(x, min(max(y, area.top), area.bottom)) for x, y in (*above, *reversed(below))]
+        seen = [(x, y) for x, y in seen if area.left - 0.01 <= x <= area.right + 0.01]
+        if len(seen) > 2:
+            s.line(seen, f"spread-{series.look % LOOKS}", True)
+            right = max(x for x, _ in seen)
+            ys = [y for x, y in seen if x == right]
+            end = (right, sum(ys) / len(ys))
+    return end
+
+
+def _line(s: Sheet, series: Series, area: Box, at: Place) -> Point | None:
+    """The line; its right end, or None if nothing of it can be seen."""
+    end: Point | None = None
+    if series.value is not None:
+        for run in _points(np.asarray(series.f_hz, dtype=float), series.value, at):
+            for part in clip(run, area):
+                s.line(part, f"series-{series.look % LOOKS}")
+                end = part[-1]
+    return end
+
+
+def _points(f: NDArray[np.float64], value: ArrayLike, at: Place) -> list[list[Point]]:
+    """Runs of finite points on the sheet."""
+    runs: list[list[Point]] = [[]]
+    for hz, v in zip(f, np.asarray(value, dtype=float), strict=True):
+        if hz > 0 and isfinite(v):
+            runs[-1].append(at(float(hz), float(v)))
+        elif runs[-1]:
+            runs.append([])
+    return [run for run in runs if run]

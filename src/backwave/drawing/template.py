@@ -1,0 +1,411 @@
+"""Paper templates at 1:1: lines to cut on, centers to drill at, a check bar both ways.
+
+Sheet units are millimeters.  A part larger than the paper is spread over several sheets whose neighbors share a seam
+with crosses on it.  The title block holds what ISO 7200 asks of one, in our words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil, hypot
+from typing import Literal
+
+from backwave.drawing.clip import circle_points, clip
+from backwave.drawing.dims import arrow, center_cross
+from backwave.drawing.ink import TEXTS, text_width, wrap
+from backwave.drawing.sheet import Box, Point, Sheet, Words, to_svg
+from backwave.errors import InputError
+from backwave.units import show
+
+__all__ = ["PAPERS", "TemplateHole", "TemplateView", "foam_rings", "template_sheets", "template_svg"]
+
+PAPERS: dict[str, tuple[float, float]] = {
+    "A4": (210.0, 297.0),
+    "Letter": (215.9, 279.4),
+}  # ISO 216; ANSI/ASME Y14.1
+EDGE, STRIP, BLOCK, BAR = 7.0, 7.0, 21.0, 100.0  # margin, strip of the upright bar, title block, check bar
+OVERLAP = 12.0
+BAR_WORDS = "measure this before you cut"
+
+
+@dataclass(frozen=True)
+class TemplateHole:
+    """A circle to drill or to cut.
+
+    Parameters
+    ----------
+    x_mm, y_mm, diameter_mm : float, mm
+        Center and diameter.
+    use : "drill" or "cut", no unit
+        How it is made.
+    label : str, no unit
+        What it is for, or "".
+    """
+
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+    use: Literal["drill", "cut"] = "drill"
+    label: str = ""
+
+
+@dataclass(frozen=True)
+class TemplateView:
+    """One part to transfer to material.
+
+    Parameters
+    ----------
+    job, part, side, revision, date : str, no unit
+        The title block; side and date may be "".
+    cut_mm : tuple of closed outlines of (x, y) float, mm
+        Outlines to cut on, y up; first points not repeated.
+    holes : tuple of TemplateHole, no unit
+        Circles.
+    mark_mm : tuple of runs of (x, y) float, mm
+        Lines to scribe or fold on.
+    centers_mm : tuple of (x, y) float, mm
+        Further centers to mark.
+    seen_from : str, no unit
+        Which face is looked at.
+    notes : tuple of str, no unit
+        Short lines above the title block.
+    """
+
+    job: str
+    part: str
+    side: str
+    revision: str
+    date: str = ""
+    cut_mm: tuple[tuple[Point, ...], ...] = ()
+    holes: tuple[TemplateHole, ...] = ()
+    mark_mm: tuple[tuple[Point, ...], ...] = ()
+    centers_mm: tuple[Point, ...] = ((0.0, 0.0),)
+    seen_from: str = "seen from the cabin"
+    notes: tuple[str, ...] = ()
+
+
+def template_svg(view: TemplateView, paper: str = "A4", *, system: str = "metric") -> tuple[str, ...]:
+    """The template as SVG, a text for each sheet of paper, in millimeters.
+
+    Parameters
+    ----------
+    view : TemplateView, mm
+        What to draw.
+    paper : str, no unit
+        Key of `PAPERS`.
+    system : "metric" or "us", no unit
+        Units of the figures.
+
+    Raises
+    ------
+    InputError
+        An unknown paper, or nothing to draw.
+    """
+    return tuple(to_svg(sheet, "paper") for sheet in template_sheets(view, paper, system=system))
+
+
+def template_sheets(view: TemplateView, paper: str = "A4", *, system: str = "metric") -> list[Sheet]:
+    """The template as display lists in millimeters, one for each sheet of paper.
+
+    Parameters
+    ----------
+    view : TemplateView, mm
+        What to draw.
+    paper : str, no unit
+        Key of `PAPERS`.
+    system : "metric" or "us", no unit
+        Units of the figures.
+
+    Raises
+    ------
+    InputError
+        An unknown paper, or nothing to draw.
+    """
+    if paper not in PAPERS:
+        raise InputError("paper", paper, " or ".join(PAPERS))
+    whole = _bounds(view)
+    upright = PAPERS[paper]
+    legend = _legend(view, system)
+    plans = []
+    for width, height in (upright, upright[::-1]):
+        lines = _foot_lines(view, legend, width)
+        area = Box(EDGE + STRIP, EDGE, width - EDGE, height - EDGE - BLOCK - _foot_height(lines) - 8.5)
+        if area.bottom - area.top < BAR + 6:
+            continue
+        room_w, room_h = area.right - area.left, area.bottom - area.top
+        wide, tall = whole.right - whole.left, whole.bottom - whole.top
+        columns = 1 if wide <= room_w else ceil(wide / (room_w - OVERLAP))
+        rows = 1 if tall <= room_h else ceil(tall / (room_h - OVERLAP))
+        plans.append((columns * rows, columns, rows, (width, height), area, lines))
+    if not plans:
+        raise InputError("template", f"{len(legend)} kinds of hole and {len(view.notes)} notes", "fewer of both")
+    count, columns, rows, size, area, lines = min(plans, key=lambda plan: plan[0])
+    sheets = []
+    for n in range(count):
+        tile = (n % columns, n // columns)
+        sheets.append(_sheet(view, whole, size, area, (columns, rows), tile, lines, legend, n + 1, count))
+    return sheets
+
+
+def foam_rings(
+    view: TemplateView, rings: Sequence[tuple[str, float, float]], width_mm: float = 186.0
+) -> TemplateView:
+    """The same title block with foam rings laid side by side.
+
+    Parameters
+    ----------
+    view : TemplateView, mm
+        Title block and notes.
+    rings : sequence of (name, inner, outer), mm
+        Diameters; a ring small enough lies inside a larger one.
+    width_mm : float, mm
+        Room for a row.
+    """
+    holes: list[TemplateHole] = []
+    x = y = row = 0.0
+    free: list[tuple[float, float, float]] = []  # centers and diameters of empty bores
+    for name, inner, outer in sorted(rings, key=lambda ring: -ring[2]):
+        inside = next((f for f in free if f[2] >= outer + 4), None)
+        if inside:
+            free.remove(inside)
+            cx, cy = inside[0], inside[1]
+        else:
+            if x > 0 and x + outer > width_mm:
+                x, y, row = 0.0, y - row - 6, 0.0
+            cx, cy = x + outer / 2, y - outer / 2
+            x, row = x + outer + 6, max(row, outer)
+        free.append((cx, cy, inner))
+        holes += [
+            TemplateHole(cx, cy, outer, "cut", f"{name}, outside"),
+            TemplateHole(cx, cy, inner, "cut", f"{name}, inside"),
+        ]
+    return TemplateView(
+        view.job,
+        view.part,
+        view.side,
+        view.revision,
+        view.date,
+        (),
+        tuple(holes),
+        (),
+        (),
+        "either face",
+        view.notes,
+    )
+
+
+def _bounds(view: TemplateView) -> Box:
+    """Bounds of all there is, y down as on the sheet."""
+    xs = [x for run in (*view.cut_mm, *view.mark_mm) for x, _ in run]
+    ys = [-y for run in (*view.cut_mm, *view.mark_mm) for _, y in run]
+    for hole in view.holes:
+        xs += [hole.x_mm - hole.diameter_mm / 2, hole.x_mm + hole.diameter_mm / 2]
+        ys += [-hole.y_mm - hole.diameter_mm / 2, -hole.y_mm + hole.diameter_mm / 2]
+    if not xs:
+        raise InputError("template", "no outline and no hole", "something to cut or drill")
+    return Box(min(xs), min(ys), max(xs), max(ys))
+
+
+def _legend(view: TemplateView, system: str) -> list[tuple[str, str, tuple[TemplateHole, ...]]]:
+    """Letter, words and holes of each kind of circle."""
+    kinds: dict[tuple[float, str, str], list[TemplateHole]] = {}
+    for hole in view.holes:
+        kinds.setdefault((round(hole.diameter_mm, 3), hole.use, hole.label), []).append(hole)
+    found = []
+    for n, ((diameter, use, label), holes) in enumerate(kinds.items()):
+        letter = chr(ord("a") + n % 26) + (str(n // 26) if n >= 26 else "")
+        size = show(diameter, "mm", system).replace(" ", "\u00a0")
+        words = f"{letter}: {len(holes)} \u00d7 \u2300\u00a0{size}, {use}" + (f", {label}" if label else "")
+        found.append((letter, words, tuple(holes)))
+    return found
+
+
+def _foot_lines(
+    view: TemplateView, legend: Sequence[tuple[str, str, tuple[TemplateHole, ...]]], width: float
+) -> list[str]:
+    room = (width - 2 * EDGE - STRIP) / UNIT
+    joined = ";  ".join(
+        words.replace(" ", "\u00a0") if text_width(words, "note") < room else words for _, words, _ in legend
+    )
+    own = [line for note in view.notes for line in wrap(note, "note", room)]
+    return [*wrap(joined, "note", room), *own]
+
+
+UNIT = 0.24  # mm per text unit: a label's figures are 2.4 mm tall, the least ISO 3098 size being 1.8
+
+
+def _foot_height(lines: Sequence[str]) -> float:
+    return len(lines) * TEXTS["note"].size * 1.35 * UNIT
+
+
+def _sheet(
+    view: TemplateView,
+    whole: Box,
+    size: tuple[float, float],
+    area: Box,
+    tiles: tuple[int, int],
+    tile: tuple[int, int],
+    lines: Sequence[str],
+    legend: Sequence[tuple[str, str, tuple[TemplateHole, ...]]],
+    number: int,
+    count: int,
+) -> Sheet:
+    s = Sheet(*size, f"{view.part} {view.side} 1:1".replace("  ", " "), narrow=0.18, text_unit=UNIT, real_mm=True)
+    pitch = (area.right - area.left - OVERLAP, area.bottom - area.top - OVERLAP)
+
+    def start(axis: int, low: float, high: float, page_low: float, page_high: float) -> float:
+        """Where the part's zero lies on the page."""
+        if tiles[axis] == 1:
+            return (page_low + page_high) / 2 - (low + high) / 2
+        slack = tiles[axis] * pitch[axis] - (high - low)
+        return page_low + OVERLAP / 2 + slack / 2 - low - tile[axis] * pitch[axis]
+
+    ox = start(0, whole.left, whole.right, area.left, area.right)
+    oy = start(1, whole.top, whole.bottom, area.top, area.bottom)
+
+    def run(points: Sequence[Point], look: str, closed: bool) -> None:
+        placed = [(ox + x, oy - y) for x, y in points]
+        for part in clip([*placed, placed[0]] if closed else placed, area):
+            s.line(part, look)
+
+    for loop in view.cut_mm:
+        run(loop, "cut", True)
+    for marked in view.mark_mm:
+        run(marked, "hidden", False)
+    for hole in view.holes:
+        x, y, r = ox + hole.x_mm, oy - hole.y_mm, hole.diameter_mm / 2
+        if area.left <= x - r and x + r <= area.right and area.top <= y - r and y + r <= area.bottom:
+            s.circle(x, y, r, "cut")
+        else:
+            for part in clip(circle_points(x, y, r), area):
+                s.line(part, "cut")
+    centers = {(round(h.x_mm, 4), round(h.y_mm, 4)) for h in view.holes} | set(view.centers_mm)
+    for x, y in sorted(centers):
+        px, py = ox + x, oy - y
+        if area.left <= px <= area.right and area.top <= py <= area.bottom:
+            small = min((h.diameter_mm for h in view.holes if (h.x_mm, h.y_mm) == (x, y)), default=20.0)
+            center_cross(s, px, py, min(8.0, small / 2 + 2.5), "line")
+    _block(s, view, size, number, count)
+    _bars(s, size, lines)
+    _seams(s, area, tiles, tile)
+    if view.seen_from != "either face":
+        _up(s, area)
+    _letters(s, area, legend, ox, oy)
+    return s
+
+
+def _block(s: Sheet, view: TemplateView, size: tuple[float, float], number: int, count: int) -> None:
+    """The title block along the lower edge."""
+    width, height = size
+    left, top, right, bottom = EDGE, height - EDGE - BLOCK, width - EDGE, height - EDGE
+    s.box(left, top, right, bottom, "plate")
+    middle = top + BLOCK / 2
+    s.line(((left, middle), (right, middle)), "line")
+    cells = (
+        ((("job", view.job), 0.46), (("part", view.part), 0.40), (("side", view.side or "\u2013"), 0.14)),
+        (
+            (("revision", view.revision or "\u2013"), 0.23), (("date", view.date or "\u2013"), 0.23),
+            (("seen from", view.seen_from.removeprefix("seen from ")), 0.24), (("scale", "1:1"), 0.14),
+            (("sheet", f"{number} of {count}"), 0.16),
+        ),
+    )  # fmt: skip
+    for row, y in zip(cells, (top, middle), strict=True):
+        x = left
+        for (name, value), share in row:
+            end = x + share * (right - left)
+            if x > left:
+                s.line(((x, y), (x, y + BLOCK / 2)), "line")
+            s.words(x + 1.5, y + 3.7, name, "tick")
+            lines = wrap(value, "label", (end - x - 3) / UNIT)
+            text = lines[0] if lines else ""
+            if len(lines) > 1:  # a field is one line: what does not fit is cut, and shown as cut
+                text = wrap(value, "label", (end - x - 3) / UNIT - 14)[0] + "\u2026"
+            s.words(x + 1.5, y + 8.4, text, "label")
+            x = end
+
+
+def _bars(s: Sheet, size: tuple[float, float], lines: Sequence[str]) -> None:
+    """The 100 mm check bars and what stands beside them."""
+    height = size[1]
+    y = height - EDGE - BLOCK - 1.2
+    for line in reversed(lines):
+        s.words(EDGE + STRIP, y - 0.6, line, "note")
+        y -= TEXTS["note"].size * 1.35 * UNIT
+    bar = y - 2.6
+    x = EDGE + STRIP
+    for n in range(11):
+        tall = 2.4 if n % 5 == 0 else 1.4
+        s.line(((x + 10 * n, bar - tall), (x + 10 * n, bar)), "line")
+        s.line(((EDGE + tall, bar - 10 * n), (EDGE, bar - 10 * n)), "line")
+    s.line(((x, bar), (x + BAR, bar)), "edge")
+    s.line(((EDGE, bar), (EDGE, bar - BAR)), "edge")
+    words = f"100 mm both ways: {BAR_WORDS}"
+    words = words if text_width(words, "label") * UNIT < size[0] - x - BAR - EDGE - 3 else BAR_WORDS
+    s.words(x + BAR + 2.5, bar, words, "label")
+
+
+def _seams(s: Sheet, area: Box, tiles: tuple[int, int], tile: tuple[int, int]) -> None:
+    """Lines shared with the neighbors, crosses on them to lay over one another."""
+    half = OVERLAP / 2
+    width, height = area.right - area.left, area.bottom - area.top
+    for axis in (0, 1):
+        for side in (0, 1):
+            at_edge = tile[axis] == (0 if side == 0 else tiles[axis] - 1)
+            if tiles[axis] == 1 or at_edge:
+                continue
+            if axis == 0:
+                x = area.left + half if side == 0 else area.right - half
+                s.line(((x, area.top), (x, area.bottom)), "faint")
+                for t in (0.25, 0.75):
+                    _register(s, x, area.top + t * height)
+            else:
+                y = area.top + half if side == 0 else area.bottom - half
+                s.line(((area.left, y), (area.right, y)), "faint")
+                for t in (0.25, 0.75):
+                    _register(s, area.left + t * width, y)
+
+
+def _up(s: Sheet, area: Box) -> None:
+    x, y = area.left + 5.0, area.top + 2.0
+    s.line(((x, y + 2), (x, y + 9)), "edge")
+    arrow(s, (x, y), 90, "gap-arrow")
+    s.words(x, y + 12.6, "up", "label", "middle")
+
+
+def _register(s: Sheet, x: float, y: float) -> None:
+    center_cross(s, x, y, 5.0, "line")
+    s.circle(x, y, 2.5, "line")
+
+
+def _letters(
+    s: Sheet, area: Box, legend: Sequence[tuple[str, str, tuple[TemplateHole, ...]]], ox: float, oy: float
+) -> None:
+    """The letter of its kind beside each hole, where there is room."""
+    taken = [room for _, room in s.texts()]
+    for letter, _, holes in legend:
+        for hole in holes:
+            x, y = ox + hole.x_mm, oy - hole.y_mm
+            reach = hole.diameter_mm / 2 + 2.4
+            for dx, dy in (
+                (0.75, -0.75),
+                (-0.75, -0.75),
+                (0.75, 0.75),
+                (-0.75, 0.75),
+                (1, 0.05),
+                (-1, 0.05),
+                (0.2, -1),
+                (0.2, 1),
+            ):
+                scale = reach / hypot(dx, dy)
+                room = s.room(Words(x + dx * scale, y + dy * scale + 1.1, letter, "label", "middle"))
+                inside = (
+                    room.left > area.left
+                    and room.right < area.right
+                    and room.top > area.top
+                    and room.bottom < area.bottom
+                )
+                if inside and not any(room.meets(other, 0.3) for other in taken):
+                    s.words(x + dx * scale, y + dy * scale + 1.1, letter, "label", "middle")
+                    taken.append(room)
+                    break

@@ -1,0 +1,130 @@
+"""SVG to PDF, each sheet a page of its own size, through typst.
+
+The letters are the drawing's own font, shipped with the package, so a page looks the same everywhere; no date and no
+machine's fonts go in, so the same sheets give the same bytes.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from importlib.resources import as_file, files
+from pathlib import Path
+
+from backwave.errors import InputError, MissingError
+
+__all__ = ["svg_pages_to_pdf", "svg_size_mm", "svg_to_png"]
+
+_SIZE = re.compile(r'<svg [^>]*?width="([0-9.]+)mm" height="([0-9.]+)mm"')
+_BOX = re.compile(r'<svg [^>]*?viewBox="0 0 ([0-9.]+) ([0-9.]+)"')
+_FONTS = "drawing/fonts"
+
+
+def svg_size_mm(svg: str, width_mm: float | None = None) -> tuple[float, float]:
+    """Size of the page an SVG asks for.
+
+    Parameters
+    ----------
+    svg : str, no unit
+        A drawing with its size in millimeters, or with a viewBox alone.
+    width_mm : float or None, mm
+        Width to bring it to; None takes its own, which it must then have.
+
+    Returns
+    -------
+    (width, height) float, mm
+
+    Raises
+    ------
+    InputError
+        The SVG states no size in millimeters and none was asked for.
+    """
+    own = _SIZE.search(svg[:2000])
+    box = _BOX.search(svg[:2000])
+    if width_mm is None:
+        if own is None:
+            raise InputError("size of an SVG", svg[:60], 'width="..mm" height="..mm", or a width to bring it to')
+        return float(own[1]), float(own[2])
+    size = own or box
+    if size is None:
+        raise InputError("size of an SVG", svg[:60], "a viewBox")
+    return width_mm, width_mm * float(size[2]) / float(size[1])
+
+
+def svg_pages_to_pdf(pages: Sequence[str], *, title: str = "", width_mm: float | None = None) -> bytes:
+    """One PDF with a page for each SVG; a drawing in millimeters comes out at 1:1.
+
+    Parameters
+    ----------
+    pages : sequence of str, no unit
+        SVG texts; colors must be plain ones, not variables.
+    title : str, no unit
+        The document's title.
+    width_mm : float or None, mm
+        Width of every page; None takes each drawing's own size.
+
+    Returns
+    -------
+    bytes, no unit
+        The same for the same input.
+
+    Raises
+    ------
+    InputError
+        No page, or a page without a size.
+    MissingError
+        The typesetter is not installed.
+    """
+    pdf = _compile(pages, title, width_mm, "pdf", None)
+    assert isinstance(pdf, bytes)
+    return pdf
+
+
+def svg_to_png(svg: str, *, width_mm: float | None = None, ppi: float = 144.0) -> bytes:
+    """One SVG as a PNG picture.
+
+    Parameters
+    ----------
+    svg : str, no unit
+        The drawing.
+    width_mm : float or None, mm
+        Width to bring it to; None takes its own.
+    ppi : float, pixels per inch
+        Resolution.
+
+    Returns
+    -------
+    bytes, no unit
+    """
+    png = _compile([svg], "", width_mm, "png", ppi)
+    return png if isinstance(png, bytes) else png[0]
+
+
+def _compile(
+    pages: Sequence[str], title: str, width_mm: float | None, form: str, ppi: float | None
+) -> bytes | list[bytes]:
+    try:
+        import typst
+    except ImportError as error:
+        raise MissingError("Writing PDF needs the package typst", "Install it: pip install typst") from error
+    if not pages:
+        raise InputError("pages of a PDF", 0, "one or more")
+    source = ["#set document(title: sys.inputs.title, date: none)", "#set page(margin: 0mm)"]
+    inputs = {"title": title}
+    for n, svg in enumerate(pages):
+        width, height = svg_size_mm(svg, width_mm)
+        inputs[f"page{n}"] = svg
+        source.append(f"#page(width: {width:.4f}mm, height: {height:.4f}mm, ")
+        source.append(
+            f'image(bytes(sys.inputs.page{n}), format: "svg", width: {width:.4f}mm, height: {height:.4f}mm))'
+        )
+    with as_file(files("backwave") / _FONTS) as fonts:
+        result = typst.compile(
+            "\n".join(source).encode(),
+            font_paths=[Path(fonts)],
+            ignore_system_fonts=True,
+            sys_inputs=inputs,
+            format=form,
+            ppi=ppi,
+        )
+    return result  # type: ignore[no-any-return]

@@ -1,0 +1,337 @@
+"""Filters as they act on a signal: parametric biquads and crossover alignments, complex over frequency.
+
+Biquads are those of the Audio EQ Cookbook (W3C Note, 2021), as the analog response and, where a sampling rate is
+given, as the digital coefficients.  Crossovers are Butterworth, Linkwitz-Riley and Bessel of orders 1 to 8.
+Frequencies in Hz, responses without unit.  Ground floor: numpy alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from math import isfinite, pi, sqrt
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from backwave.errors import InputError
+
+__all__ = [
+    "BIQUADS",
+    "CROSSOVERS",
+    "Biquad",
+    "all_pass",
+    "biquad",
+    "crossover",
+    "delay",
+    "high_pass",
+    "high_shelf",
+    "low_pass",
+    "low_shelf",
+    "peak",
+    "shelf_q",
+]
+
+Complex = NDArray[np.complex128]
+Kind = Literal["peak", "low shelf", "high shelf", "low-pass", "high-pass", "all-pass"]
+BIQUADS: tuple[Kind, ...] = ("peak", "low shelf", "high shelf", "low-pass", "high-pass", "all-pass")
+CROSSOVERS: tuple[str, ...] = (
+    *(f"BW{n}" for n in range(1, 9)), *(f"LR{n}" for n in (2, 4, 6, 8)), *(f"BE{n}" for n in range(1, 9)),
+)  # fmt: skip
+"""Alignments by name: BW Butterworth, LR Linkwitz-Riley (even orders, the only ones there are), BE Bessel."""
+
+
+@dataclass(frozen=True)
+class Biquad:
+    """A second-order section in s/w0: (b0 s^2 + b1 s + b2) / (a0 s^2 + a1 s + a2).
+
+    Parameters
+    ----------
+    f0_hz : float, Hz
+        Its frequency.
+    b, a : tuple of float, no unit
+        Coefficients of s^2, s and 1, of numerator and denominator.
+    """
+
+    f0_hz: float
+    b: tuple[float, float, float]
+    a: tuple[float, float, float]
+
+    def response(self, f_hz: ArrayLike) -> Complex:
+        """Analog response.
+
+        Parameters
+        ----------
+        f_hz : (n_freq,) float, Hz
+            Frequencies.
+
+        Returns
+        -------
+        (n_freq,) complex, no unit
+        """
+        s = 1j * np.asarray(f_hz, dtype=float) / self.f0_hz
+        return np.asarray(np.polyval(self.b, s) / np.polyval(self.a, s))
+
+    def digital(self, rate_hz: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Coefficients at a sampling rate, by the bilinear transform that keeps f0 in its place.
+
+        Parameters
+        ----------
+        rate_hz : float, Hz
+            Sampling rate, above 2 f0.
+
+        Returns
+        -------
+        b, a : (3,) float, no unit
+            Of z^0, z^-1, z^-2; a[0] is 1.
+        """
+        if not rate_hz > 2 * self.f0_hz:
+            raise InputError(
+                "sampling rate", rate_hz, f"above {2 * self.f0_hz:g} Hz, twice the filter's frequency"
+            )
+        t = np.tan(pi * self.f0_hz / rate_hz)  # s = (1 - z^-1) / (1 + z^-1) / t
+        square = np.array([[1.0, -2.0, 1.0], [t, 0.0, -t], [t * t, 2 * t * t, t * t]])
+        b, a = np.asarray(self.b) @ square, np.asarray(self.a) @ square
+        return b / a[0], a / a[0]
+
+
+def biquad(kind: Kind, f0_hz: float, gain_db: float = 0.0, q: float = sqrt(0.5)) -> Biquad:
+    """Any of the six kinds by name.
+
+    Parameters
+    ----------
+    kind : str, no unit
+        One of `BIQUADS`.
+    f0_hz : float, Hz
+        Center or corner, above 0.
+    gain_db : float, dB
+        Of a peak or shelf; the others have none.
+    q : float, no unit
+        Quality, above 0.
+
+    Raises
+    ------
+    InputError
+        An unknown kind, a gain where there is none, or a number that cannot be.
+    """
+    if kind not in BIQUADS:
+        raise InputError("kind of filter", kind, ", ".join(BIQUADS))
+    if kind in ("peak", "low shelf", "high shelf"):
+        return {"peak": peak, "low shelf": low_shelf, "high shelf": high_shelf}[kind](f0_hz, gain_db, q)
+    if gain_db:
+        raise InputError(f"gain of a {kind}", gain_db, "no gain: use a gain of the path")
+    return {"low-pass": low_pass, "high-pass": high_pass, "all-pass": all_pass}[kind](f0_hz, q)
+
+
+def peak(f0_hz: float, gain_db: float, q: float) -> Biquad:
+    """Peaking filter: (s^2 + s A/Q + 1)/(s^2 + s/(A Q) + 1), A = 10^(dB/40).
+
+    Parameters
+    ----------
+    f0_hz : float, Hz
+        Center.
+    gain_db : float, dB
+        At the center.
+    q : float, no unit
+        Quality, above 0.
+    """
+    a = _amplitude(gain_db)
+    q = _above_zero("Q", q)
+    return Biquad(_above_zero("frequency", f0_hz), (1.0, a / q, 1.0), (1.0, 1 / (a * q), 1.0))
+
+
+def low_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
+    """Low shelf: A (s^2 + s sqrt(A)/Q + A)/(A s^2 + s sqrt(A)/Q + 1).
+
+    Parameters
+    ----------
+    f0_hz : float, Hz
+        Middle of the slope, where the gain is half (in dB).
+    gain_db : float, dB
+        Far below.
+    q : float, no unit
+        Quality; `shelf_q` gives it from the slope.
+    """
+    a = _amplitude(gain_db)
+    middle = sqrt(a) / _above_zero("Q", q)
+    return Biquad(_above_zero("frequency", f0_hz), (a, a * middle, a * a), (a, middle, 1.0))
+
+
+def high_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
+    """High shelf: A (A s^2 + s sqrt(A)/Q + 1)/(s^2 + s sqrt(A)/Q + A).
+
+    Parameters
+    ----------
+    f0_hz : float, Hz
+        Middle of the slope, where the gain is half (in dB).
+    gain_db : float, dB
+        Far above.
+    q : float, no unit
+        Quality; `shelf_q` gives it from the slope.
+    """
+    a = _amplitude(gain_db)
+    middle = sqrt(a) / _above_zero("Q", q)
+    return Biquad(_above_zero("frequency", f0_hz), (a * a, a * middle, a), (1.0, middle, a))
+
+
+def shelf_q(slope: float, gain_db: float) -> float:
+    """Quality of a shelf of a given slope S: 1/Q = sqrt((A + 1/A)(1/S - 1) + 2).
+
+    Parameters
+    ----------
+    slope : float, no unit
+        1 is the steepest that stays monotonic.
+    gain_db : float, dB
+        Of the shelf.
+    """
+    a = _amplitude(gain_db)
+    square = (a + 1 / a) * (1 / _above_zero("slope", slope) - 1) + 2
+    if square <= 0:
+        raise InputError("slope of a shelf", slope, f"below {1 / (1 - 2 / (a + 1 / a)):.3g} at this gain")
+    return 1 / sqrt(square)
+
+
+def low_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
+    """Second-order low-pass: 1/(s^2 + s/Q + 1).
+
+    Parameters
+    ----------
+    f0_hz : float, Hz
+        Corner.
+    q : float, no unit
+        Quality, above 0; its square root of a half is Butterworth.
+    """
+    return Biquad(_above_zero("frequency", f0_hz), (0.0, 0.0, 1.0), (1.0, 1 / _above_zero("Q", q), 1.0))
+
+
+def high_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
+    """Second-order high-pass: s^2/(s^2 + s/Q + 1).
+
+    Parameters
+    ----------
+    f0_hz : float, Hz
+        Corner.
+    q : float, no unit
+        Quality, above 0.
+    """
+    return Biquad(_above_zero("frequency", f0_hz), (1.0, 0.0, 0.0), (1.0, 1 / _above_zero("Q", q), 1.0))
+
+
+def all_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
+    """Second-order all-pass: (s^2 - s/Q + 1)/(s^2 + s/Q + 1).
+
+    Parameters
+    ----------
+    f0_hz : float, Hz
+        Where the phase has turned by half a turn.
+    q : float, no unit
+        Quality, above 0.
+    """
+    d = 1 / _above_zero("Q", q)
+    return Biquad(_above_zero("frequency", f0_hz), (1.0, -d, 1.0), (1.0, d, 1.0))
+
+
+def crossover(f_hz: ArrayLike, side: Literal["low-pass", "high-pass"], alignment: str, f0_hz: float) -> Complex:
+    """Analog response of a crossover filter.
+
+    Butterworth and Bessel are -3.01 dB at f0, Linkwitz-Riley -6.02 dB.  A Bessel high-pass is the low-pass with s
+    and 1/s changed over; its delay is then no longer flat.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies, above 0.
+    side : "low-pass" or "high-pass", no unit
+        Which side of f0 passes.
+    alignment : str, no unit
+        One of `CROSSOVERS`.
+    f0_hz : float, Hz
+        Crossover frequency.
+
+    Returns
+    -------
+    (n_freq,) complex, no unit
+
+    Raises
+    ------
+    InputError
+        An unknown side or alignment, or a frequency that cannot be.
+    """
+    if side not in ("low-pass", "high-pass"):
+        raise InputError("side of a crossover", side, "low-pass or high-pass")
+    if alignment not in CROSSOVERS:
+        raise InputError("alignment of a crossover", alignment, ", ".join(CROSSOVERS))
+    s = 1j * np.asarray(f_hz, dtype=float) / _above_zero("crossover frequency", f0_hz)
+    if side == "high-pass":
+        s = 1 / s
+    h: Complex = np.ones_like(s)
+    for section in _sections(alignment):
+        h = h * section[-1] / np.polyval(section, s)
+    return h
+
+
+def delay(f_hz: ArrayLike, seconds: float) -> Complex:
+    """Response of a pure delay, exp(-j w t).
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    seconds : float, s
+        How much later.
+
+    Returns
+    -------
+    (n_freq,) complex, no unit
+    """
+    return np.exp(-2j * pi * np.asarray(f_hz, dtype=float) * seconds)
+
+
+@lru_cache(maxsize=64)
+def _sections(alignment: str) -> tuple[tuple[float, ...], ...]:
+    """Denominators of first and second order, by falling powers of s/w0."""
+    family, order = alignment[:2], int(alignment[2:])
+    if family == "LR":
+        half = _sections(f"BW{order // 2}")
+        return half + half
+    poles = _butterworth_poles(order) if family == "BW" else _bessel_poles(order)
+    pairs = [(1.0, -2 * p.real, abs(p) ** 2) for p in poles if p.imag > 1e-9]
+    return (*pairs, *((1.0, -p.real) for p in poles if abs(p.imag) <= 1e-9))
+
+
+def _butterworth_poles(order: int) -> Complex:
+    return np.exp(1j * pi * (2 * np.arange(order) + order + 1) / (2 * order))
+
+
+def _bessel_poles(order: int) -> Complex:
+    """Roots of the reverse Bessel polynomial (Thomson 1949; from memory), moved so that |H| is -3.01 dB at 1."""
+    last, before = np.array([1.0, 1.0]), np.array([1.0])  # theta_1 and theta_0, in rising powers
+    for n in range(2, order + 1):  # theta_n = (2n-1) theta_(n-1) + s^2 theta_(n-2)
+        new = np.concatenate([(2 * n - 1) * last, [0.0]])
+        new[2 : 2 + before.size] += before
+        last, before = new, last
+    falling = last[::-1]
+
+    def excess(w: float) -> float:
+        return float(abs(np.polyval(falling, 1j * w)) ** 2 - 2 * falling[-1] ** 2)
+
+    low, high = 0.1, 10.0
+    while high - low > 1e-15 * high:
+        middle = (low + high) / 2
+        if middle in (low, high):
+            break
+        low, high = (middle, high) if excess(middle) < 0 else (low, middle)
+    return np.asarray(np.roots(falling) / high, dtype=np.complex128)
+
+
+def _amplitude(gain_db: float) -> float:
+    if not isfinite(gain_db):
+        raise InputError("gain", gain_db, "a finite number of dB")
+    return float(10 ** (gain_db / 40))
+
+
+def _above_zero(what: str, value: float) -> float:
+    if not (isfinite(value) and value > 0):
+        raise InputError(what, value, "a finite number above 0")
+    return float(value)

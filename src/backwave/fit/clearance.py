@@ -1,0 +1,335 @@
+"""The clearances themselves, exactly, for any number of looks at the readings at once.  Millimeters.
+
+Every clearance is the least of a handful of candidates.  Driver and obstacles are piecewise linear in radius, so
+their nearest approach along the axis is at a point of one or the other:
+
+    glass, behind    seat height + clear(r) - depth(r), at the union of both sets of radii
+    grille           trim clear - (seat height + front + share of Xmech)
+    hole             hole edge - largest radius of anything at or behind the metal
+    terminals        as behind, over their own span of radius, against what lies in their direction
+    screw tails      clear(r) - skin - length
+    vent             as behind, over the vent
+
+Points move with the radii: where radii are uncertain, the union is taken anew in every draw.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import reduce
+from math import atan2, cos, degrees, hypot, radians, sin
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backwave.fit.stack import front_parts, seat_height
+from backwave.fit.types import MOVES, Driver, Margins, Obstacle, Opening, Stack, Tail
+from backwave.uncertain import Look, Reading, at_estimates
+
+__all__ = ["Model", "Near", "Term", "widest"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Near:
+    """A place where driver and surroundings can be nearest.
+
+    Parameters
+    ----------
+    what : str, no unit
+        What the driver would meet there.
+    radius_mm : float or None, mm
+        At which radius, at the best estimates; None where radius plays no part.
+    beyond : str, no unit
+        "inside" or "outside" where the readings do not go there and the last value is held; else "".
+    """
+
+    what: str
+    radius_mm: float | None = None
+    beyond: Literal["inside", "outside", ""] = ""
+
+
+Candidates = Iterator[tuple[Near, Array]]
+
+
+@dataclass(frozen=True)
+class Term:
+    """One clearance of a model.
+
+    Parameters
+    ----------
+    name, code, part : str, no unit
+        As in `Clearance`.
+    rises : int, no unit
+        As in `Clearance`.
+    margin_mm : float, mm
+        What should be kept.
+    candidates : function of a Look, mm
+        The candidates; the clearance is the least of them, NaN not counted.
+    """
+
+    name: str
+    code: str
+    part: str
+    rises: int
+    margin_mm: float
+    candidates: Callable[[Look], Candidates]
+
+
+def _apart(a: Array, b_low: Array, b_high: Array) -> bool:
+    """Whether a lies outside the span of two others in every draw."""
+    least, most = a.min(), a.max()
+    return bool(
+        max(b_low.max(), b_high.max()) < least or min(b_low.min(), b_high.min()) > most
+    )
+
+
+def _on(x: Array, x0: Array, y0: Array, x1: Array, y1: Array) -> Array:
+    """y at x on the segment from (x0, y0) to (x1, y1); NaN where the segment does not reach (its ends do that)."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = (x - x0) / (x1 - x0)
+        y: Array = np.where((t >= 0.0) & (t <= 1.0), y0 + t * (y1 - y0), np.nan)
+    return y
+
+
+Line = list[tuple[Array, Array]]  # (radius, depth) of the driver's points
+
+
+def driver_line(driver: Driver, look: Look) -> Line:
+    """The driver's points from the rim back, and the middle of its flat back."""
+    line = [(look(radius), look(depth)) for radius, depth in driver.profile]
+    return [*line, (np.asarray(0.0), line[-1][1])]
+
+
+def widest(line: Line, at: Array) -> Iterator[tuple[float, Array]]:
+    """Radii of the driver at or behind a depth, NaN where there is none: the largest is what has to go through.
+
+    Parameters
+    ----------
+    line : list of (radius, depth) arrays, mm
+        The driver's points.
+    at : float array, mm
+        The depth.
+
+    Returns
+    -------
+    iterator of (radius at the first look, radius), mm
+    """
+    for radius, depth in line:
+        found = np.where(depth >= at, radius, np.nan)
+        yield float(np.ravel(radius)[0]), found
+    for (r0, d0), (r1, d1) in zip(line, line[1:]):
+        if not _apart(at, d0, d1):
+            found = _on(at, d0, r0, d1, r1)
+            yield float(np.ravel(found)[0]), found
+
+
+def _over(look: Look, height: Array, line: Line, obstacle: Obstacle) -> Candidates:
+    """height + clear(r) - depth(r) at the union of both sets of points."""
+    what = f"{obstacle.what}, window {obstacle.window}" if obstacle.window else obstacle.what
+    spots = [(look(spot.radius), look(spot.clear)) for spot in obstacle.spots]
+    first, last = obstacle.spots[0].radius.value, obstacle.spots[-1].radius.value
+    for radius, depth in line:
+        place = float(np.ravel(radius)[0])
+        room = height - depth
+        for (r0, c0), (r1, c1) in zip(spots, spots[1:]):
+            if not _apart(radius, r0, r1):
+                yield Near(what, place), room + _on(radius, r0, c0, r1, c1)
+        (r0, c0), (r1, c1) = spots[0], spots[-1]
+        if radius.min() <= r0.max():
+            yield (
+                Near(what, place, "inside" if place < first else ""),
+                np.where(radius <= r0, room + c0, np.nan),
+            )
+        if radius.max() >= r1.min():
+            yield (
+                Near(what, place, "outside" if place > last else ""),
+                np.where(radius >= r1, room + c1, np.nan),
+            )
+    for spot, (radius, clear) in zip(obstacle.spots, spots):
+        for (r0, d0), (r1, d1) in zip(line, line[1:]):
+            if not _apart(radius, r0, r1):
+                yield Near(what, spot.radius.value), height + clear - _on(radius, r0, d0, r1, d1)
+
+
+def _to_edge(outline: Array) -> float:
+    """Least distance from the axis to the edge of a hole."""
+    a, b = outline, np.roll(outline, -1, axis=0)
+    along = b - a
+    squared = np.einsum("ij,ij->i", along, along)
+    t = np.clip(-np.einsum("ij,ij->i", a, along) / np.where(squared == 0.0, 1.0, squared), 0.0, 1.0)
+    foot = a + t[:, None] * along
+    return float(np.hypot(foot[:, 0], foot[:, 1]).min())
+
+
+def _edge_toward(outline: Array, angle_deg: float, half_deg: float) -> float:
+    """Least distance from the axis to the edge within a sector."""
+    turned = outline @ np.array(
+        [[cos(radians(-angle_deg)), sin(radians(-angle_deg))], [-sin(radians(-angle_deg)), cos(radians(-angle_deg))]]
+    )
+    a, b = turned, np.roll(turned, -1, axis=0)
+    half = radians(min(half_deg, 89.0))
+    found = []
+    for side in (half, -half):  # where the two limiting rays cross the edge
+        normal = np.array([-sin(side), cos(side)])
+        da, db = a @ normal, b @ normal
+        crosses = (da > 0.0) != (db > 0.0)
+        t = da[crosses] / (da[crosses] - db[crosses])
+        points = a[crosses] + t[:, None] * (b[crosses] - a[crosses])
+        found.append(points[points[:, 0] > 0.0])
+    foot_t = np.clip(-np.einsum("ij,ij->i", a, b - a) / np.maximum(np.einsum("ij,ij->i", b - a, b - a), 1e-12), 0, 1)
+    feet = a + foot_t[:, None] * (b - a)
+    found.append(feet[(feet[:, 0] > 0.0) & (np.abs(np.arctan2(feet[:, 1], feet[:, 0])) <= half)])
+    points = np.concatenate(found)
+    return float(np.hypot(points[:, 0], points[:, 1]).min()) if len(points) else _to_edge(outline)
+
+
+@dataclass(frozen=True)
+class Model:
+    """All clearances of one driver in one opening at one turn.
+
+    Parameters
+    ----------
+    opening : Opening, mm
+        The opening and its surroundings.
+    driver : Driver, mm
+        The driver.
+    stack : Stack, mm
+        What lifts it off the metal.
+    margins : Margins, mm
+        What should be kept.
+    turn_deg : float or None, deg
+        Added to the driver's own angles; None: not decided, its terminals may be anywhere.
+    tails : tuple of Tail, mm
+        Screw ends behind the metal.
+    """
+
+    opening: Opening
+    driver: Driver
+    stack: Stack
+    margins: Margins
+    turn_deg: float | None = 0.0
+    tails: tuple[Tail, ...] = ()
+
+    def terms(self) -> tuple[Term, ...]:
+        """The clearances that the readings allow to judge."""
+        opening, driver, margins = self.opening, self.driver, self.margins
+        moves = tuple(o for o in opening.behind if o.what in MOVES)
+        fixed = tuple(o for o in opening.behind if o.what not in MOVES)
+        groups = (("glass", moves, margins.glass_mm), ("metal", fixed, margins.metal_mm))
+        terms: list[Term] = []
+        if moves:
+            terms.append(Term("glass", "fit.glass", "", 1, margins.glass_mm, lambda look: self._behind(look, moves)))
+        if fixed:
+            terms.append(Term("behind", "fit.behind", "", 1, margins.metal_mm, lambda look: self._behind(look, fixed)))
+        if opening.trim_clear is not None:
+            terms.append(Term("grille", "fit.grille", "", -1, margins.grille_mm, self._grille))
+        if opening.hole is not None or opening.outline_mm is not None:
+            terms.append(Term("hole", "fit.hole", "", 0, margins.hole_mm, self._hole))
+        for part, all_of_it, margin in groups:
+            met = tuple(o for o in all_of_it if o.meets(*self._terminal_sector()))
+            if driver.terminals is not None and met:
+                terms.append(Term(f"terminals.{part}", "fit.terminals", part, 1, margin,
+                                  lambda look, met=met: self._terminals(look, met)))  # type: ignore[misc]
+        for part, all_of_it, margin in groups:
+            if any(o.meets(tail.angle_deg, 0.0) for o in all_of_it for tail in self.tails):
+                terms.append(Term(f"screw-tails.{part}", "fit.screw-tails", part, 0, margin,
+                                  lambda look, these=all_of_it: self._tails(look, these)))  # type: ignore[misc]
+        if driver.vent is not None and opening.behind:
+            terms.append(Term("vent", "fit.vent", "", 1, driver.vent.wanted_mm, self._vent))
+        return tuple(terms)
+
+    def __call__(self, look: Look) -> Array:
+        """(m, n) clearances, mm, in the order of `terms`.
+
+        Parameters
+        ----------
+        look : Look, mm
+            Estimates, draws or steps.
+        """
+        rows = [reduce(np.fmin, (values for _, values in term.candidates(look))) for term in self.terms()]
+        return np.stack(np.broadcast_arrays(*(np.atleast_1d(row) for row in rows))) if rows else np.empty((0, 1))
+
+    def readings(self) -> tuple[Reading, ...]:
+        """Every reading that the clearances look at, in the order met."""
+        seen: dict[str, Reading] = {}
+
+        def look(reading: Reading) -> Array:
+            seen.setdefault(reading.name, reading)
+            return at_estimates(reading)
+
+        self(look)
+        return tuple(seen.values())
+
+    def _behind(self, look: Look, obstacles: tuple[Obstacle, ...]) -> Candidates:
+        height, line = seat_height(self.stack, look), driver_line(self.driver, look)
+        for obstacle in obstacles:
+            yield from _over(look, height, line, obstacle)
+
+    def _grille(self, look: Look) -> Candidates:
+        assert self.opening.trim_clear is not None
+        room = look(self.opening.trim_clear) - seat_height(self.stack, look)
+        for words, front, share in front_parts(self.driver):
+            yield Near(words), room - look(front) - (share * look(self.driver.xmech) if share else 0.0)
+
+    def _hole(self, look: Look) -> Candidates:
+        height, line = seat_height(self.stack, look), driver_line(self.driver, look)
+        around = self._edge(look, None, 0.0)
+        for place, radius in widest(line, height):
+            yield Near("edge of the hole", place), around - radius
+        terminals = self.driver.terminals
+        if terminals is not None:
+            corner = np.hypot(look(terminals.radius), look(terminals.width) / 2.0)
+            behind = np.where(look(terminals.depth) >= height, corner, np.nan)
+            yield Near("edge of the hole, at the terminals"), self._edge(look, *self._terminal_sector()) - behind
+        yield Near("edge of the hole", 0.0), around + 0.0  # all of the driver stands before the metal
+
+    def _edge(self, look: Look, angle_deg: float | None, half_deg: float) -> Array:
+        """Distance from the axis to the hole's edge in a direction, or the least of all."""
+        if self.opening.hole is not None:
+            return look(self.opening.hole) / 2.0
+        outline = self.opening.outline_mm
+        assert outline is not None
+        nearest = _to_edge(outline) if angle_deg is None else _edge_toward(outline, angle_deg, half_deg)
+        return nearest + look(self.opening.outline_error)
+
+    def _terminal_sector(self) -> tuple[float | None, float]:
+        """Where the terminals are in the opening: their middle and half of their width, in degrees."""
+        terminals = self.driver.terminals
+        if terminals is None or terminals.angle_deg is None or self.turn_deg is None:
+            return None, 180.0
+        half = degrees(atan2(terminals.width.value / 2.0, terminals.radius.value))
+        return terminals.angle_deg + self.turn_deg, half
+
+    def _terminals(self, look: Look, obstacles: tuple[Obstacle, ...]) -> Candidates:
+        terminals = self.driver.terminals
+        assert terminals is not None
+        depth, outer = look(terminals.depth), np.hypot(look(terminals.radius), look(terminals.width) / 2.0)
+        basket = (radius for _, radius in widest(driver_line(self.driver, look), depth))
+        inner = np.fmin(reduce(np.fmax, basket, np.asarray(0.0)), outer)
+        for obstacle in obstacles:
+            yield from _over(look, seat_height(self.stack, look), [(outer, depth), (inner, depth)], obstacle)
+
+    def _tails(self, look: Look, obstacles: tuple[Obstacle, ...]) -> Candidates:
+        skin = np.asarray(0.0) if self.opening.skin is None else look(self.opening.skin)
+        for tail in self.tails:
+            for obstacle in obstacles:
+                if obstacle.meets(tail.angle_deg, 0.0):
+                    line = [(look(tail.radius), skin + look(tail.length))]
+                    for near, values in _over(look, np.asarray(0.0), line, obstacle):
+                        yield Near(f"{near.what}, {tail.name}", near.radius_mm, near.beyond), values
+
+    def _vent(self, look: Look) -> Candidates:
+        assert self.driver.vent is not None
+        back = look(self.driver.profile[-1][1])
+        line = [(look(self.driver.vent.radius), back), (np.asarray(0.0), back)]
+        for obstacle in self.opening.behind:
+            yield from _over(look, seat_height(self.stack, look), line, obstacle)
+
+
+def corner_mm(radius_mm: float, width_mm: float) -> float:
+    """Farthest point of a block of terminals from the axis."""
+    return hypot(radius_mm, width_mm / 2.0)

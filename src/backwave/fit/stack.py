@@ -1,0 +1,126 @@
+"""The stack-up: seat height, what stands before it, and the thicknesses that can be made.  Millimeters."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations_with_replacement
+from math import ceil, floor
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backwave.errors import InputError
+from backwave.fit.types import Driver, Stack
+from backwave.uncertain import Look, Reading, at_estimates
+
+__all__ = ["front_parts", "layer_heights", "seat_height", "seat_height_mm", "sheet_sums"]
+
+_SLACK = 1e-9  # so that 3 x 0.2 counts as 0.6
+
+
+def seat_height(stack: Stack, look: Look) -> NDArray[np.float64]:
+    """Metal to the mounting side of the driver's rim.
+
+    h = back gasket closed + thickness - recess + driver's gasket closed
+
+    Parameters
+    ----------
+    stack : Stack, mm
+        What stands between.
+    look : Look, mm
+        Estimates, draws or steps.
+
+    Returns
+    -------
+    float array of the look's shape, mm
+    """
+    return look(stack.gasket) + look(stack.thickness) - look(stack.recess) + look(stack.driver_gasket)
+
+
+def seat_height_mm(stack: Stack) -> float:
+    """Seat height at the best estimates.
+
+    Parameters
+    ----------
+    stack : Stack, mm
+        What stands between metal and rim.
+    """
+    return float(seat_height(stack, at_estimates))
+
+
+def front_parts(driver: Driver) -> Iterator[tuple[str, Reading, float]]:
+    """What of the driver stands before its mounting side: words, height, and its share of the excursion.
+
+    What moves takes all of it, the crest of the surround half (common trade practice), fixed parts none.
+
+    Parameters
+    ----------
+    driver : Driver, mm
+        The driver.
+    """
+    front = driver.front
+    for words, height, share in (
+        ("cone", front.moving, 1.0),
+        ("crest of the surround", front.crest, 0.5),
+        ("fixed part of the front", front.fixed, 0.0),
+        ("rim", driver.rim, 0.0),
+    ):
+        if height is not None:
+            yield words, height, share
+
+
+def layer_heights(least_mm: float, layer_mm: float, most_mm: float = 60.0) -> tuple[float, ...]:
+    """Thicknesses of a print: whole layers, from the least that leaves enough material.
+
+    Parameters
+    ----------
+    least_mm : float, mm
+        Least thickness.
+    layer_mm : float, mm
+        Height of a layer.
+    most_mm : float, mm
+        Greatest thickness looked at.
+
+    Raises
+    ------
+    InputError
+        No layer, or none between least and most.
+    """
+    if layer_mm <= 0.0:
+        raise InputError("layer height", layer_mm, "more than 0 mm")
+    first, last = ceil(max(least_mm, layer_mm) / layer_mm - _SLACK), floor(most_mm / layer_mm + _SLACK)
+    if last < first:
+        raise InputError("least thickness", least_mm, f"at most {most_mm:g} mm")
+    return tuple(round(k * layer_mm, 6) for k in range(first, last + 1))
+
+
+def sheet_sums(
+    stock_mm: Sequence[float], least_mm: float, most_mm: float = 60.0, sheets: int = 6
+) -> tuple[float, ...]:
+    """Thicknesses that layers of sheet stock add up to.
+
+    Parameters
+    ----------
+    stock_mm : sequence of float, mm
+        Thicknesses on hand.
+    least_mm, most_mm : float, mm
+        Between these.
+    sheets : int, no unit
+        At most so many layers.
+
+    Raises
+    ------
+    InputError
+        No stock, or none of its sums lies between.
+    """
+    if not stock_mm or min(stock_mm) <= 0.0:
+        raise InputError("sheet stock", list(stock_mm), "one or more thicknesses above 0 mm")
+    sums = {
+        round(sum(pile), 6)
+        for count in range(1, sheets + 1)
+        for pile in combinations_with_replacement(sorted(set(stock_mm)), count)
+    }
+    held = tuple(sorted(s for s in sums if least_mm - _SLACK <= s <= most_mm + _SLACK))
+    if not held:
+        raise InputError("sheet stock", list(stock_mm), f"layers that add up to between {least_mm:g} and {most_mm:g} mm")
+    return held

@@ -1,0 +1,23 @@
+"""Linear networks, solved over frequency: build, solve, sensitivities, tolerances, textbook ladders.
+
+Computes node voltages, branch currents, impedances and power of a network of resistors, inductors, capacitors,
+impedances, sources, transformers, gyrators and controlled sources, so that electrical, mechanical and acoustical
+parts can stand in one network.  From element values in SI units (force or pressure as voltage: N, Pa; velocity or
+volume velocity as current: m/s, m3/s) and frequencies in Hz; phasors are rms.  A room: stands on the ground
+(`errors`, `uncertain`) and knows no other room.
+
+element     what a network is made of
+circuit     `Network` and `Solution`: the way in
+system      the equations; graph: networks without one answer; adjoint: sensitivities; tolerance: random draws
+spice       the same network in the open SPICE format
+ladder      Butterworth and Linkwitz-Riley ladders, Zobel, L-pad; preferred: IEC 60063 values
+special     voice coil, slit, hole, piston: impedances that no coil or capacitor makes
+"""
+
+from __future__ import annotations
+
+from backwave.network.circuit import Network, Solution
+from backwave.network.element import Element, NetworkError, Output
+from backwave.network.tolerance import tolerance_draws
+
+__all__ = ["Element", "Network", "NetworkError", "Output", "Solution", "tolerance_draws"]

@@ -1,0 +1,291 @@
+"""The network as it is built, and its solution."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from backwave.network.adjoint import sensitivities
+from backwave.network.element import REFERENCE, Complex, Element, Kind, NetworkError, Output, Real, Value, named
+from backwave.network.system import System
+
+__all__ = ["Network", "Solution"]
+
+
+class Network:
+    """A linear network; elements are added by name between nodes, node "0" is the reference of every domain.
+
+    A voltage may as well be a force (N) or a pressure (Pa), and a current a velocity (m/s) or a volume velocity
+    (m3/s); impedances are then in N s/m or Pa s/m3.  Phasors are rms.  The current of an element flows from its
+    first node to its second through it, so a source that delivers power has a negative current.
+    """
+
+    def __init__(self) -> None:
+        self._elements: dict[str, Element] = {}
+
+    @property
+    def elements(self) -> tuple[Element, ...]:
+        """The elements, in the order they were added."""
+        return tuple(self._elements.values())
+
+    def resistor(self, name: str, a: str, b: str, ohm: float) -> None:
+        """Add a resistor.
+
+        Parameters
+        ----------
+        name, a, b : str, no unit
+            Its name and its two nodes.
+        ohm : float, ohm
+            Resistance, 0 or more (0 joins the nodes).
+        """
+        self._add("resistor", name, (a, b), _not_negative(name, "ohm", ohm))
+
+    def inductor(self, name: str, a: str, b: str, henry: float, ohm: float = 0.0) -> None:
+        """Add an inductor with its series resistance.
+
+        Parameters
+        ----------
+        name, a, b : str, no unit
+            Its name and its two nodes.
+        henry : float, H
+            Inductance, 0 or more.
+        ohm : float, ohm
+            Series resistance, 0 or more.
+        """
+        self._add("inductor", name, (a, b), _not_negative(name, "henry", henry), _not_negative(name, "ohm", ohm))
+
+    def capacitor(self, name: str, a: str, b: str, farad: float) -> None:
+        """Add a capacitor.
+
+        Parameters
+        ----------
+        name, a, b : str, no unit
+            Its name and its two nodes.
+        farad : float, F
+            Capacitance, more than 0.
+        """
+        if _not_negative(name, "farad", farad) == 0.0:
+            raise NetworkError(f"{name}: farad", farad, "more than 0; leave out a capacitor that is not there")
+        self._add("capacitor", name, (a, b), float(farad))
+
+    def impedance(self, name: str, a: str, b: str, z: Value) -> None:
+        """Add any two-terminal impedance.
+
+        Parameters
+        ----------
+        name, a, b : str, no unit
+            Its name and its two nodes.
+        z : complex, (n_freq,) array, or callable of f_hz, ohm
+            Impedance, finite; a real part below 0 is taken as it is (the element is then active).
+        """
+        self._add("impedance", name, (a, b), z)
+
+    def voltage(self, name: str, a: str, b: str, v: Value = 1.0) -> None:
+        """Add an ideal voltage source: v(a) - v(b) = v.
+
+        Parameters
+        ----------
+        name, a, b : str, no unit
+            Its name and its two nodes.
+        v : complex, (n_freq,) array, or callable of f_hz, V rms
+            Its voltage.
+        """
+        self._add("voltage", name, (a, b), v)
+
+    def current(self, name: str, a: str, b: str, i: Value = 1.0) -> None:
+        """Add an ideal current source that drives i from a to b through itself.
+
+        Parameters
+        ----------
+        name, a, b : str, no unit
+            Its name and its two nodes.
+        i : complex, (n_freq,) array, or callable of f_hz, A rms
+            Its current.
+        """
+        self._add("current", name, (a, b), i)
+
+    def transformer(self, name: str, a: str, b: str, c: str, d: str, ratio: float) -> None:
+        """Add an ideal transformer: v(ab) = ratio v(cd), and the current into c is -ratio times that into a.
+
+        Parameters
+        ----------
+        name, a, b, c, d : str, no unit
+            Its name and the nodes of its two ports.
+        ratio : float, no unit
+            Not 0 (between domains it has one: m2 for an area that turns pressure into force).
+        """
+        self._add("transformer", name, (a, b, c, d), _not_zero(name, "ratio", ratio))
+
+    def gyrator(self, name: str, a: str, b: str, c: str, d: str, g: float) -> None:
+        """Add an ideal gyrator: the current into a is g v(cd), the current into c is -g v(ab).
+
+        A voice coil in a magnet with its electrical side at a, b and force as voltage at c, d has g = 1/Bl.
+
+        Parameters
+        ----------
+        name, a, b, c, d : str, no unit
+            Its name and the nodes of its two ports.
+        g : float, S
+            Not 0.
+        """
+        self._add("gyrator", name, (a, b, c, d), _not_zero(name, "g", g))
+
+    def controlled_voltage(self, name: str, a: str, b: str, c: str, d: str, gain: Value) -> None:
+        """Add a voltage source controlled by a voltage: v(ab) = gain v(cd); c and d draw no current.
+
+        Parameters
+        ----------
+        name, a, b, c, d : str, no unit
+            Its name, the nodes of its output and those that control it.
+        gain : complex, (n_freq,) array, or callable of f_hz, no unit
+            The gain; a callable makes it a filter or a delay.
+        """
+        self._add("controlled voltage", name, (a, b, c, d), gain)
+
+    def controlled_current(self, name: str, a: str, b: str, c: str, d: str, siemens: Value) -> None:
+        """Add a current source controlled by a voltage: the current from a to b through it is siemens v(cd).
+
+        Parameters
+        ----------
+        name, a, b, c, d : str, no unit
+            Its name, the nodes of its output and those that control it.
+        siemens : complex, (n_freq,) array, or callable of f_hz, S
+            The transconductance.
+        """
+        self._add("controlled current", name, (a, b, c, d), siemens)
+
+    def solve(self, f_hz: ArrayLike) -> Solution:
+        """Solve at each frequency, with all sources acting together.
+
+        Parameters
+        ----------
+        f_hz : float or (n_freq,) float, Hz
+            Frequencies, more than 0.
+
+        Raises
+        ------
+        NetworkError
+            No element, a part without a path to node "0", a loop of voltage sources, transformers or joined nodes,
+            or a network that has no one answer at some frequency.
+        """
+        return Solution(self.elements, f_hz)
+
+    def _add(self, kind: Kind, name: str, nodes: tuple[str, ...], value: Value, ohm: float = 0.0) -> None:
+        if name in self._elements:
+            raise NetworkError("element name", name, "a name not yet used in this network")
+        for first, second in zip(nodes[::2], nodes[1::2], strict=True):
+            if first == second:
+                raise NetworkError(f"{name}: both ends of a port", first, "two different nodes")
+        self._elements[name] = Element(kind, name, nodes, value, ohm)
+
+
+class Solution:
+    """What a network does at each frequency; results are (n_freq,) complex unless said.
+
+    Parameters
+    ----------
+    elements : tuple of Element, no unit
+        The network's elements; made by `Network.solve`.
+    f_hz : float or (n_freq,) float, Hz
+        Frequencies.
+    """
+
+    def __init__(self, elements: tuple[Element, ...], f_hz: ArrayLike) -> None:
+        self.system = System(elements, f_hz)
+        self.x: Complex = self.system.solve(self.system.excitation())
+        self.x.flags.writeable = False
+
+    @property
+    def f_hz(self) -> Real:
+        """(n_freq,) float, Hz: the frequencies solved at."""
+        return self.system.f_hz
+
+    def v(self, node: str, to: str = REFERENCE) -> Complex:
+        """Voltage of a node, from another node if named.
+
+        Parameters
+        ----------
+        node, to : str, no unit
+            The nodes.
+        """
+        return self.system.across(self.x, self.system.pair(node, to))
+
+    def i(self, name: str) -> Complex:
+        """Current through an element from its first node to its second, A.
+
+        Parameters
+        ----------
+        name : str, no unit
+            The element.
+        """
+        return self.system.current(self.x, named("element", name, self.system.parts))
+
+    def z(self, name: str) -> Complex:
+        """Impedance that a source sees with every other source silent; of any other element v/i at its first port.
+
+        Parameters
+        ----------
+        name : str, no unit
+            The element.
+
+        Raises
+        ------
+        NetworkError
+            No current flows there, so there is no impedance to speak of.
+        """
+        part = self.system.parts[named("element", name, self.system.parts)]
+        kind, port = part.element.kind, part.ports[0]
+        if kind in ("voltage", "current"):
+            x = self.system.alone(name, self.x)
+            if kind == "current":
+                return -self.system.across(x, port)
+            v, i = np.full(self.f_hz.shape, -1.0 + 0.0j), x[:, part.branch]
+        else:
+            v, i = self.system.across(self.x, port), self.i(name)
+        if not i.all():
+            raise NetworkError(
+                f"impedance at {name}",
+                f"no current at {self.f_hz[i == 0][0]:g} Hz",
+                "an element that a current flows through",
+            )
+        return v / i
+
+    def power(self, name: str) -> Real:
+        """(n_freq,) float, W: real power that goes into an element over all its ports; negative where it delivers.
+
+        Parameters
+        ----------
+        name : str, no unit
+            The element.
+        """
+        part = self.system.parts[named("element", name, self.system.parts)]
+        if part.element.kind in ("transformer", "gyrator"):
+            return np.zeros(self.f_hz.size)
+        return np.real(self.system.across(self.x, part.ports[0]) * np.conj(self.i(name)))
+
+    def sensitivity(self, output: Output) -> dict[str, Complex]:
+        """Exact derivative of an output by the value of every element, by one adjoint solve.
+
+        Parameters
+        ----------
+        output : Output, no unit
+            What is differentiated.
+
+        Returns
+        -------
+        dict of (n_freq,) complex, unit of the output for each unit of the value
+            By element name; `name.ohm` is the series resistance of an inductor.
+        """
+        return sensitivities(self.system, self.x, output)
+
+
+def _not_negative(name: str, key: str, value: float) -> float:
+    if not (np.isfinite(value) and value >= 0):
+        raise NetworkError(f"{name}: {key}", value, "a finite number, 0 or more")
+    return float(value)
+
+
+def _not_zero(name: str, key: str, value: float) -> float:
+    if not (np.isfinite(value) and value != 0):
+        raise NetworkError(f"{name}: {key}", value, "a finite number that is not 0")
+    return float(value)

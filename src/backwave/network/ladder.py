@@ -1,0 +1,169 @@
+"""Textbook passive networks between an amplifier and a resistive load: ladders, Zobel, L-pad.
+
+The ladders are singly terminated (source of no resistance, series element first, resistive load), the case of an
+amplifier and a driver; the doubly terminated tables (1, 2, 1 for Butterworth 3) do not suit it.  Values follow
+from the denominator of the response by continued fraction; handbooks print them (Zverev, Handbook of Filter
+Synthesis, 1967; from memory).  What a real driver makes of them is for `Network` to say.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import cos, pi
+from typing import Literal
+
+import numpy as np
+
+from backwave.errors import InputError
+
+__all__ = ["ALIGNMENTS", "LadderPart", "high_pass", "l_pad", "low_pass", "prototype", "zobel"]
+
+ALIGNMENTS: tuple[str, ...] = ("BW1", "BW2", "BW3", "BW4", "LR2", "LR4")
+
+
+@dataclass(frozen=True)
+class LadderPart:
+    """One element of a ladder, counted from the source.
+
+    Parameters
+    ----------
+    place : "series" or "shunt", no unit
+        In the line to the load, or across it.
+    kind : "L" or "C", no unit
+        Inductor or capacitor.
+    value : float, H or F
+        Its value.
+    """
+
+    place: Literal["series", "shunt"]
+    kind: Literal["L", "C"]
+    value: float
+
+
+def prototype(alignment: str) -> tuple[float, ...]:
+    """Low-pass element values g1, g2.. for 1 ohm and 1 rad/s, from the source: L, C, L, C.
+
+    Parameters
+    ----------
+    alignment : str, no unit
+        One of `ALIGNMENTS`: Butterworth 1 to 4 (-3.01 dB at the frequency), Linkwitz-Riley 2 and 4 (-6.02 dB).
+
+    Returns
+    -------
+    tuple of float, H and F
+
+    Raises
+    ------
+    InputError
+        An alignment not in the list.
+    """
+    if alignment not in ALIGNMENTS:
+        raise InputError("alignment of a passive network", alignment, ", ".join(ALIGNMENTS))
+    order = int(alignment[2])
+    denominator = _butterworth(order) if alignment[:2] == "BW" else np.polymul(*[_butterworth(order // 2)] * 2)
+    # Seen from the load it is (powers n, n-2, ..) / (powers n-1, n-3, ..); each step divides out one element.
+    falls = np.arange(order + 1) % 2
+    top, under = np.where(falls == 0, denominator, 0.0), np.where(falls == 1, denominator, 0.0)[1:]
+    values = []
+    for _ in range(order):
+        g = top[0] / under[0]
+        rest = top - g * np.append(under, 0.0)
+        values.append(float(g))
+        top, under = under, rest[2:]
+    return tuple(reversed(values))
+
+
+def low_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
+    """Low-pass ladder: L = g R/w0 in series, C = g/(R w0) across.
+
+    Parameters
+    ----------
+    alignment : str, no unit
+        One of `ALIGNMENTS`.
+    f_hz : float, Hz
+        Crossover frequency.
+    ohm : float, ohm
+        Load, taken as a resistor.
+    """
+    w = 2 * pi * _positive("crossover frequency", f_hz)
+    r = _positive("load resistance", ohm)
+    return tuple(
+        LadderPart("series", "L", g * r / w) if k % 2 == 0 else LadderPart("shunt", "C", g / (r * w))
+        for k, g in enumerate(prototype(alignment))
+    )
+
+
+def high_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
+    """High-pass ladder: C = 1/(g R w0) in series, L = R/(g w0) across.
+
+    Parameters
+    ----------
+    alignment : str, no unit
+        One of `ALIGNMENTS`.
+    f_hz : float, Hz
+        Crossover frequency.
+    ohm : float, ohm
+        Load, taken as a resistor.
+    """
+    w = 2 * pi * _positive("crossover frequency", f_hz)
+    r = _positive("load resistance", ohm)
+    return tuple(
+        LadderPart("series", "C", 1 / (g * r * w)) if k % 2 == 0 else LadderPart("shunt", "L", r / (g * w))
+        for k, g in enumerate(prototype(alignment))
+    )
+
+
+def zobel(re_ohm: float, le_henry: float) -> tuple[float, float]:
+    """Resistor and capacitor in series, across a coil of Re and Le, that make it look like Re at every frequency.
+
+    Exact for a coil that is R and L: Rz = Re, Cz = Le/Re^2.  A real voice coil is semi-inductive, and the result a
+    starting point.
+
+    Parameters
+    ----------
+    re_ohm : float, ohm
+        Resistance of the coil.
+    le_henry : float, H
+        Its inductance.
+
+    Returns
+    -------
+    (float, float), ohm and F
+    """
+    r = _positive("voice-coil resistance", re_ohm)
+    return r, _positive("voice-coil inductance", le_henry) / r**2
+
+
+def l_pad(loss_db: float, ohm: float) -> tuple[float, float]:
+    """Series and parallel resistor that lower the level and keep the impedance.
+
+    k = 10^(A/20), Rs = R (k-1)/k, Rp = R/(k-1) (attenuator algebra).
+
+    Parameters
+    ----------
+    loss_db : float, dB
+        How much lower, more than 0.
+    ohm : float, ohm
+        Load, taken as a resistor.
+
+    Returns
+    -------
+    (float, float), ohm
+        Resistor in series with the source, resistor across the load.
+    """
+    k = 10 ** (_positive("attenuation in dB", loss_db) / 20)
+    r = _positive("load resistance", ohm)
+    return r * (k - 1) / k, r / (k - 1)
+
+
+def _butterworth(order: int) -> np.ndarray:
+    poly = np.array([1.0, 1.0]) if order % 2 else np.array([1.0])
+    for k in range(order // 2):
+        poly = np.polymul(poly, [1.0, 2 * cos(pi * (2 * k + 1 + order % 2) / (2 * order)), 1.0])
+    return poly
+
+
+def _positive(what: str, value: float) -> float:
+    if not (np.isfinite(value) and value > 0):
+        raise InputError(what, value, "a finite number above 0")
+    return float(value)

@@ -1,0 +1,226 @@
+"""Impedances that no resistor, inductor or capacitor makes: voice coil, slit, round hole, piston.
+
+Acoustical impedances are pressure over volume velocity (Pa s/m3).  The exact viscous forms are written so that
+they neither overflow (a 25 mm gap at 20 kHz) nor cancel (a hair gap at 1 Hz): 1 - tanh(x)/x and its round
+counterpart by continued fraction where x is small, by tanh and the scaled Bessel functions where it is large.
+"""
+
+from __future__ import annotations
+
+from math import pi, sin
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from backwave.errors import InputError
+from backwave.network.element import Complex
+
+__all__ = [
+    "END_FLANGED",
+    "END_FREE",
+    "END_PISTON",
+    "hole",
+    "piston_directivity",
+    "piston_radiation",
+    "semi_inductance",
+    "semi_inductance_factor",
+    "slit",
+]
+
+END_FLANGED = 0.8217
+"""End correction of a pipe in a flange by its radius (Nomura, Yamamura, Inawashiro 1960; from memory)."""
+END_FREE = 0.6133
+"""End correction of a pipe without flange by its radius (Levine and Schwinger 1948, Phys. Rev. 73:383)."""
+END_PISTON = 8 / (3 * pi)
+"""Mass on one side of a rigid piston in a baffle, as a length by its radius (Rayleigh)."""
+
+
+def semi_inductance(f_hz: ArrayLike, k: float, n: float) -> Complex:
+    """Impedance of a lossy voice coil, K (j w)^n (Leach 2002, JAES 50(6):442-450).
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    k : float, ohm s^n
+        Its size, 0 or more.
+    n : float, no unit
+        1 an inductor, 0.5 limited by eddy currents, 0 a resistor; outside 0 to 1 it would be active.
+
+    Returns
+    -------
+    (n_freq,) complex, ohm
+
+    Raises
+    ------
+    InputError
+        n outside 0 to 1, or k below 0.
+    """
+    if not 0 <= n <= 1:
+        raise InputError("exponent of the semi-inductance", n, "0 to 1; outside it the coil would deliver power")
+    if not (np.isfinite(k) and k >= 0):
+        raise InputError("semi-inductance", k, "a finite number, 0 or more")
+    return np.asarray(k * (2j * pi * np.asarray(f_hz, dtype=float)) ** n)
+
+
+def semi_inductance_factor(le_henry: float, n: float, at_hz: float = 1000.0) -> float:
+    """K of `semi_inductance` that has the reactance of a data sheet's Le at the frequency it was read.
+
+    K = Le w^(1-n) / sin(n pi/2).
+
+    Parameters
+    ----------
+    le_henry : float, H
+        Inductance of the data sheet.
+    n : float, no unit
+        Exponent, above 0 to 1.
+    at_hz : float, Hz
+        Where the data sheet gives Le (1 kHz is the custom).
+
+    Returns
+    -------
+    float, ohm s^n
+    """
+    if not 0 < n <= 1:
+        raise InputError("exponent of the semi-inductance", n, "above 0, up to 1")
+    return float(le_henry * (2 * pi * at_hz) ** (1 - n) / sin(n * pi / 2))
+
+
+def slit(f_hz: ArrayLike, length: float, width: float, gap: float, density: float, viscosity: float) -> Complex:
+    """Acoustical impedance of the air in a narrow slit, viscous layers and all; no end correction.
+
+    Z = j w rho l/(w h) / (1 - tanh(x)/x), x = (h/2) sqrt(j w rho/mu) (Beranek and Mellow, Acoustics, 2012, ch. 4;
+    from memory).  Low: 12 mu l/(w h^3) and 6/5 of the mass.  High: the mass alone.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies, more than 0.
+    length, width, gap : float, m
+        Along the flow, across it, and the narrow height; each above 0.
+    density : float, kg/m3
+        Of the air.
+    viscosity : float, Pa s
+        Of the air, dynamic.
+
+    Returns
+    -------
+    (n_freq,) complex, Pa s/m3
+    """
+    _positive(length=length, width=width, gap=gap, density=density, viscosity=viscosity)
+    jw = 2j * pi * np.asarray(f_hz, dtype=float)
+    x = gap / 2 * np.sqrt(jw * density / viscosity)
+    q = _fraction(x, 3)
+    large = np.maximum(np.abs(x), _LARGE) * np.exp(1j * pi / 4)
+    factor = np.where(np.abs(x) > _LARGE, 1 / (1 - np.tanh(large) / large), (1 + q) / q)
+    return np.asarray(jw * density * length / (width * gap) * factor)
+
+
+def hole(f_hz: ArrayLike, length: float, radius: float, density: float, viscosity: float) -> Complex:
+    """Acoustical impedance of the air in a round hole, viscous layer and all; no end correction.
+
+    Z = j w rho l/(pi a^2) / (1 - 2 I1(x)/(x I0(x))), x = a sqrt(j w rho/mu) (as for `slit`).  Low: 8 mu l/(pi a^4)
+    and 4/3 of the mass.  High: the mass alone.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies, more than 0.
+    length, radius : float, m
+        Of the hole, each above 0.
+    density : float, kg/m3
+        Of the air.
+    viscosity : float, Pa s
+        Of the air, dynamic.
+
+    Returns
+    -------
+    (n_freq,) complex, Pa s/m3
+    """
+    from scipy.special import ive
+
+    _positive(length=length, radius=radius, density=density, viscosity=viscosity)
+    jw = 2j * pi * np.asarray(f_hz, dtype=float)
+    x = radius * np.sqrt(jw * density / viscosity)
+    q = _fraction(x, 4) / 2
+    large = np.maximum(np.abs(x), _LARGE) * np.exp(1j * pi / 4)
+    factor = np.where(np.abs(x) > _LARGE, 1 / (1 - 2 * ive(1, large) / (large * ive(0, large))), (1 + q) / q)
+    return np.asarray(jw * density * length / (pi * radius**2) * factor)
+
+
+def piston_radiation(f_hz: ArrayLike, radius: float, density: float, speed: float) -> Complex:
+    """Acoustical radiation impedance of one side of a rigid round piston in an infinite baffle.
+
+    Z = rho c/(pi a^2) (R1 + j X1), R1 = 1 - 2 J1(2ka)/(2ka), X1 = 2 H1(2ka)/(2ka) with Struve's H1 (Kinsler, Frey,
+    Coppens, Sanders, Fundamentals of Acoustics; from memory).
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies, more than 0.
+    radius : float, m
+        Of the piston.
+    density : float, kg/m3
+        Of the air.
+    speed : float, m/s
+        Of sound.
+
+    Returns
+    -------
+    (n_freq,) complex, Pa s/m3
+    """
+    from scipy.special import j1, struve
+
+    _positive(radius=radius, density=density, speed=speed)
+    x = 4 * pi * np.asarray(f_hz, dtype=float) * radius / speed
+    h = np.square(x) / 4
+    # 1 - 2 J1(x)/x = h/2 - h^2/12 + h^3/144 - ..: what is left after the 1 has gone, without taking it away.
+    small = h / 2 * (1 - h / 6 * (1 - h / 12 * (1 - h / 20 * (1 - h / 30 * (1 - h / 42 * (1 - h / 56))))))
+    resistance = np.where(x < 1, small, 1 - 2 * j1(x) / x)
+    return np.asarray(density * speed / (pi * radius**2) * (resistance + 2j * struve(1, x) / x))
+
+
+def piston_directivity(f_hz: ArrayLike, radius: float, speed: float, angle_deg: float) -> NDArray[np.float64]:
+    """Far pressure off the axis of a rigid round piston in a baffle, by that on it: 2 J1(u)/u, u = ka sin(angle).
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    radius : float, m
+        Of the piston.
+    speed : float, m/s
+        Of sound.
+    angle_deg : float, degree
+        From the axis.
+
+    Returns
+    -------
+    (n_freq,) float, no unit
+        Negative in every second lobe.
+    """
+    from scipy.special import j1
+
+    _positive(radius=radius, speed=speed)
+    u = 2 * pi * np.asarray(f_hz, dtype=float) * radius / speed * abs(sin(np.radians(angle_deg)))
+    away = u > 1e-6
+    return np.asarray(np.where(away, 2 * j1(u) / np.where(away, u, 1.0), 1 - np.square(u) / 8))
+
+
+_LARGE = 6.0  # below, 24 steps of the fraction are exact to rounding; above, nothing cancels
+
+
+def _fraction(x: NDArray[Any], first: int) -> Complex:
+    """q = x^2/(first + x^2/(first+2 + ..)): tanh(x)/x = 1/(1+q) from 3, 2 I1(x)/(x I0(x)) = 1/(1+q/2) from 4."""
+    square = np.where(np.abs(x) > _LARGE, 1.0, np.square(x))
+    q = np.zeros_like(square)
+    for k in range(24, -1, -1):
+        q = square / (first + 2 * k + q)
+    return q
+
+
+def _positive(**values: float) -> None:
+    for name, value in values.items():
+        if not (np.isfinite(value) and value > 0):
+            raise InputError(name, value, "a finite number above 0")

@@ -1,0 +1,110 @@
+"""What the tolerances of the parts do to an output: exact draws without solving the whole network again.
+
+A draw changes a few terms of the matrix only, so its answer follows from the nominal one and a system as large as
+the number of those terms (Woodbury; in circuits the compensation theorem).  Draws go in chunks: memory is bounded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from backwave.network.adjoint import output_row
+from backwave.network.circuit import Solution
+from backwave.network.element import Complex, NetworkError, Output, named
+from backwave.uncertain import Error, draw_error
+
+__all__ = ["tolerance_draws"]
+
+_CHUNK = 16  # draws at a time
+
+
+def tolerance_draws(
+    solution: Solution, output: Output, spread: Mapping[str, Error], draws: int = 1000, seed: int = 0
+) -> Complex:
+    """An output for random values of the elements.
+
+    Parameters
+    ----------
+    solution : Solution, no unit
+        The network solved at its nominal values.
+    output : Output, no unit
+        What is asked.
+    spread : mapping of str to Error, no unit
+        Relative error (0.05 is 5 %) by element name, or `name.ohm` for the series resistance of an inductor.  Two
+        elements that carry an error of one name are drawn together, as parts of one batch are.
+    draws : int, no unit
+        How many.
+    seed : int, no unit
+        Another number gives an independent set; the same one always the same draws.
+
+    Returns
+    -------
+    (draws, n_freq) complex, unit of the output
+
+    Raises
+    ------
+    NetworkError
+        An unknown name, a source's name, or an error that can take a value through 0.
+    """
+    system = solution.system
+    names = list(dict.fromkeys(_element_of(solution, key) for key in spread))
+    factors = {key: 1.0 + draw_error(error, draws, seed) for key, error in spread.items()}
+    for key, factor in factors.items():
+        if not (factor > 0).all():
+            raise NetworkError(
+                f"spread of {key}", f"a value times {factor.min():.3g}", "errors that leave it above 0"
+            )
+    x = system.alone(output.of, solution.x) if output.kind == "z" else solution.x
+    c = output_row(system, output)
+    terms = [(name, rows, columns, sign) for name in names for rows, columns, sign in system.parts[name].live]
+    p = np.zeros((system.f_hz.size, system.size + 1, len(terms)), dtype=np.complex128)
+    for k, (_, (plus, minus), _, _) in enumerate(terms):
+        p[:, plus, k] += 1.0
+        p[:, minus, k] -= 1.0
+    reached = system.solve(p[:, :-1])  # M^-1 P
+    seen = np.stack([system.across(reached, columns) for _, _, columns, _ in terms], axis=1)  # Q^T M^-1 P
+    start = np.stack([system.across(x, columns) for _, _, columns, _ in terms], axis=1)  # Q^T x
+    nominal = np.einsum("fn,fn->f", c, x)
+    through = np.einsum("fn,fnk->fk", c, reached)
+    own = next((k for k, t in enumerate(terms) if t[0] == output.of), -1) if output.kind == "i" else -1
+    if own >= 0 and system.parts[output.of].branch >= 0:
+        own = -1
+    result = np.empty((draws, system.f_hz.size), dtype=np.complex128)
+    for first in range(0, draws, _CHUNK):
+        chunk = slice(first, min(first + _CHUNK, draws))
+        change = {name: _change(solution, name, factors, chunk) for name in names}
+        delta = np.stack([sign * change[name] for name, _, _, sign in terms], axis=-1)  # (draw, freq, term)
+        q = np.linalg.solve(np.eye(len(terms)) + seen * delta[:, :, None, :], start[None, :, :, None])[..., 0]
+        found = nominal - np.einsum("fk,dfk->df", through, delta * q)
+        if own >= 0:  # its own admittance stands in the output row as well
+            found += change[output.of] * q[:, :, own]
+        result[chunk] = found
+    if output.kind == "z":
+        result = -1.0 / result if system.parts[output.of].branch >= 0 else -result
+    return result
+
+
+def _element_of(solution: Solution, key: str) -> str:
+    parts = solution.system.parts
+    base = key.removesuffix(".ohm")
+    name = base if base in parts and parts[base].element.kind == "inductor" and key != base else key
+    if named("element", name, parts) in solution.system.sources:
+        raise NetworkError("spread", f"{key}, a source", "an element that is not an independent source")
+    return name
+
+
+def _change(solution: Solution, name: str, factors: Mapping[str, np.ndarray], chunk: slice) -> Complex:
+    """(draw, freq) complex: how far a coefficient is from its nominal value."""
+    system = solution.system
+    part = system.parts[name]
+    one = np.ones(chunk.stop - chunk.start)
+    factor = (factors[name][chunk] if name in factors else one)[:, None]
+    kind = part.element.kind
+    if kind == "inductor":
+        ohm = part.element.ohm * (factors[f"{name}.ohm"][chunk] if f"{name}.ohm" in factors else one)[:, None]
+        z = ohm + system.jw * float(part.element.value) * factor  # type: ignore[arg-type]  # a float
+        return (z if part.branch >= 0 else 1.0 / z) - part.coefficient
+    scale = 1.0 / factor if kind in ("resistor", "impedance") and part.branch < 0 else factor
+    return (scale - 1.0) * part.coefficient

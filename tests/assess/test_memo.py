@@ -1,0 +1,74 @@
+"""The memo: equal contents give one name, different contents another, and nothing is computed twice."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pytest
+from backwave.assess.memo import Memo, digest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+VALUES = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=3).map(tuple) | st.dictionaries(st.text(max_size=3), inner, max_size=3),
+    max_leaves=8,
+)
+
+
+@dataclass(frozen=True)
+class Held:
+    name: str
+    points: NDArray[np.float64]
+
+
+def shape_of(value: object) -> str:
+    """Equality that tells 1, 1.0, True and -0.0 apart, as the digest must."""
+    if isinstance(value, float):
+        return value.hex()
+    if isinstance(value, tuple):
+        return "(" + ",".join(shape_of(v) for v in value) + ")"
+    if isinstance(value, dict):
+        return "{" + ",".join(f"{k!r}:{shape_of(v)}" for k, v in sorted(value.items())) + "}"
+    return repr(value)
+
+
+@given(VALUES, VALUES)
+def test_one_name_for_equal_contents_and_another_for_others(a: object, b: object) -> None:
+    assert (digest(a) == digest(b)) == (shape_of(a) == shape_of(b))
+
+
+def test_arrays_count_by_their_bytes_and_shape() -> None:
+    held = Held("ring", np.arange(6.0))
+    assert digest(held) == digest(replace(held, points=np.arange(6.0)))
+    assert digest(held) != digest(replace(held, points=np.arange(6.0).reshape(2, 3)))
+    assert digest(held) != digest(replace(held, points=np.nextafter(np.arange(6.0), 9)))
+
+
+def test_the_name_is_the_same_in_another_process() -> None:
+    code = "from backwave.assess.memo import digest; print(digest({'b': 1.5, 'a': (1, 'x')}, frozenset({'p', 'q'})))"
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip()
+    assert out == digest({"a": (1, "x"), "b": 1.5}, frozenset({"q", "p"}))
+
+
+def test_a_value_without_stable_content_is_refused() -> None:
+    with pytest.raises(TypeError, match="no digest for object"):
+        digest(object())
+
+
+calls: list[int] = []
+
+
+def square(x: int) -> int:
+    calls.append(x)
+    return x * x
+
+
+def test_nothing_is_computed_twice_and_the_oldest_goes_first() -> None:
+    memo, _ = Memo(room=2), calls.clear()
+    assert [memo.call(square, x) for x in (2, 2, 3, 2, 4, 2, 3)] == [4, 4, 9, 4, 16, 4, 9]
+    assert calls == [2, 3, 4, 3]  # 3 was the least lately used when 4 came
