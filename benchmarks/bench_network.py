@@ -1,7 +1,7 @@
 """How fast the network room is, as ratios in one run: python -m benchmarks.bench_network
 
-Limits of the issue: 20 nodes at 2,000 frequencies within 40 ms and 2.5 times the bare batched solve; within 5 times
-ngspice's own analysis time; 1,000 draws at 500 frequencies within 3 s; all sensitivities within 2.5 times a solve.
+Limits: 20 nodes at 2,000 frequencies within 40 ms and 2.5 times the bare batched solve; within 5 times
+ngspice's analysis time; 1,000 draws at 500 frequencies within 3 s; all sensitivities within 2.5 times a solve.
 """
 
 from __future__ import annotations
@@ -13,15 +13,15 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+
 from backwave.network import Network, Output, tolerance_draws
 from backwave.network.spice import netlist
 from backwave.uncertain import Error
-
 from tests.network.ngspice import analyse
 
 
 def ladder(count: int) -> Network:
-    """A line of `count` nodes: a coil in series and a capacitor and a resistor across, at each; a bridge here and there."""
+    """A line of `count` nodes: at each a coil in series, capacitor and resistor across; now and then a bridge."""
     n = Network()
     n.voltage("source", "n1", "0")
     for k in range(2, count + 1):
@@ -72,7 +72,11 @@ def main() -> int:
     rows = [
         ("20 nodes, 2,000 frequencies, ms", solve * 1e3, 40.0),
         ("  against the bare batched solve", solve / bare, 2.5),
-        (f"  against ngspice's analysis ({own * 1e3:.0f} ms; whole process {whole * 1e3:.0f} ms)", solve / own, 5.0),
+        (
+            f"  against ngspice's analysis ({own * 1e3:.0f} ms; whole process {whole * 1e3:.0f} ms)",
+            solve / own,
+            5.0,
+        ),
         ("all sensitivities against a solve", slopes / solve, 2.5),
         ("1,000 draws of 10 parts, 500 frequencies, s", draws_few, 3.0),
         (f"1,000 draws of all {len(spread)} parts, 500 frequencies, s", draws_all, None),

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from hashlib import blake2b
 from math import sqrt
 from typing import Literal
@@ -169,11 +170,17 @@ def draw_error(error: Error, n: int, seed: int = 0) -> NDArray[np.float64]:
     -------
     (n,) float, unit of the caller
     """
-    key = int.from_bytes(blake2b(f"{seed}:{error.name}".encode(), digest_size=16).digest(), "little")
+    make = _unit_draws if n <= _BLOCK else _unit_draws.__wrapped__  # only blocks are worth keeping
+    return error.size * make(error.name, error.kind, n, seed)
+
+
+@lru_cache(maxsize=256)  # 32 MB of blocks: an edited value is judged again with the draws already made
+def _unit_draws(name: str, kind: Kind, n: int, seed: int) -> NDArray[np.float64]:
+    key = int.from_bytes(blake2b(f"{seed}:{name}".encode(), digest_size=16).digest(), "little")
     rng = np.random.Generator(np.random.SFC64(key))
-    if error.kind == "rectangular":
-        return rng.uniform(-error.size, error.size, n)
-    return rng.normal(0.0, error.size, n)
+    draws = 2.0 * rng.random(n) - 1.0 if kind == "rectangular" else rng.standard_normal(n)
+    draws.flags.writeable = False
+    return draws
 
 
 def draw_reading(reading: Reading, n: int, seed: int = 0) -> NDArray[np.float64]:
@@ -267,19 +274,12 @@ def drawn(n: int, seed: int = 0) -> Look:
     seed : int, no unit
         Another number gives an independent set.
     """
-    units: dict[tuple[str, Kind], NDArray[np.float64]] = {}
-
-    def multiple(error: Error) -> NDArray[np.float64]:
-        key = (error.name, error.kind)
-        if key not in units:
-            units[key] = draw_error(Error(error.name, error.kind, 1.0), n, seed)
-        return error.size * units[key]
-
-    return _Units(multiple)
+    return _Units(lambda error: draw_error(error, n, seed))
 
 
-_BLOCK = 12_500  # 100 kB an array: stays in the processor's cache
-_START = 4 * _BLOCK
+_BLOCK = 16_000  # 128 kB an array: stays in the processor's cache
+_SMALL = 12_500  # while watching the ends: four of them before the first decision
+_START = 4 * _SMALL
 
 
 def monte_carlo(
@@ -312,7 +312,7 @@ def monte_carlo(
     ends: list[NDArray[np.float64]] = []
     done = 0
     while done < n:
-        size = min(_BLOCK, n - done)
+        size = min(_BLOCK if tolerance is None else _SMALL, n - done)
         blocks.append(model(drawn(size, seed * 4096 + len(blocks))))
         done += size
         if tolerance is not None:

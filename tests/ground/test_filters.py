@@ -6,6 +6,10 @@ from math import log10, pi, sqrt
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import signal
+
 from backwave.errors import InputError
 from backwave.filters import (
     BIQUADS,
@@ -22,9 +26,6 @@ from backwave.filters import (
     peak,
     shelf_q,
 )
-from hypothesis import given
-from hypothesis import strategies as st
-from scipy import signal
 
 
 def db(h: np.ndarray) -> np.ndarray:
@@ -36,7 +37,10 @@ COOKBOOK: list[tuple[Biquad, tuple[float, ...]]] = [
     (peak(1000, 6, 2), (1.0224727682, -1.9381165806, 0.9323677439, -1.9381165806, 0.9548405121)),
     (peak(120, -5, 4), (0.9988570902, -1.9945310729, 0.9959200735, -1.9945310729, 0.9947771637)),
     (low_shelf(200, 4, shelf_q(1, 4)), (1.0042806197, -1.9668482096, 0.9634164213, -1.9670048371, 0.9675404135)),
-    (high_shelf(8000, -3, shelf_q(1, -3)), (0.7975568339, -0.4212841295, 0.1765263483, -0.7091048318, 0.2619038845)),
+    (
+        high_shelf(8000, -3, shelf_q(1, -3)),
+        (0.7975568339, -0.4212841295, 0.1765263483, -0.7091048318, 0.2619038845),
+    ),
     (high_pass(80), (0.9926225428, -1.9852450855, 0.9926225428, -1.9851906579, 0.9852995131)),
     (low_pass(80), (2.72138e-5, 5.44276e-5, 2.72138e-5, -1.9851906579, 0.9852995131)),
     (all_pass(300, 0.7), (0.9454444356, -1.9439445685, 1.0, -1.9439445685, 0.9454444356)),
@@ -66,11 +70,11 @@ def test_analog_and_digital_agree_far_below_the_sampling_rate(section: Biquad) -
     """Two roads: the order of the difference is 1/rate^2, so it cannot hide in a tolerance."""
     f = np.array([section.f0_hz / 2, section.f0_hz, section.f0_hz * 1.5])
     differences = []
-    for rate in (96e3 * 16, 96e3 * 32):
+    for rate in (200 * section.f0_hz, 400 * section.f0_hz):
         b, a = section.digital(rate)
         _, h = signal.freqz(b, a, f, fs=rate)
         differences.append(np.abs(h - section.response(f)).max())
-    assert differences[1] < 5e-4
+    assert differences[1] < 1e-3
     assert log10(differences[0] / differences[1]) / log10(2) == pytest.approx(2, abs=0.05)
 
 
@@ -103,36 +107,34 @@ def test_level_at_the_crossover(alignment: str) -> None:
 
 @pytest.mark.parametrize("order", [2, 4, 6, 8])
 def test_linkwitz_riley_sums_flat_in_the_right_polarity(order: int) -> None:
-    # Linkwitz 1976, JAES 24(1):2-8 (from memory): low and high add to an all-pass; orders 2 and 6 with one reversed.
+    # Linkwitz 1976, JAES 24(1):2-8 (from memory): they add to an all-pass; orders 2 and 6 with one reversed.
     f = np.geomspace(20, 20000, 60)
     low, high = (crossover(f, side, f"LR{order}", 800) for side in ("low-pass", "high-pass"))
     sign = -1 if order % 4 == 2 else 1
     assert np.abs(db(low + sign * high)).max() < 1e-6
-    assert np.abs(low - sign * high)[np.argmin(np.abs(f - 800))] < 0.2
+    at = [crossover([800.0], side, f"LR{order}", 800)[0] for side in ("low-pass", "high-pass")]
+    assert abs(at[0] - sign * at[1]) < 1e-12, "the other polarity cancels at the crossover"
     if order == 4:  # second-order all-pass of Q 0.70711, half a turn at f0
         assert np.allclose(low + high, all_pass(800, sqrt(0.5)).response(f), atol=1e-10)
 
 
 def test_group_delay_at_dc() -> None:
-    # BW1 1/w0, BW2 sqrt(2)/w0, LR4 2 sqrt(2)/w0; at 1 kHz 0.1591549, 0.2250791, 0.4501582 ms (from the denominators).
+    # BW1 1/w0, BW2 sqrt(2)/w0, LR4 2 sqrt(2)/w0 (from the denominators), at 1 kHz.
     for name, ms in (("BW1", 0.1591549), ("BW2", 0.2250791), ("LR4", 0.4501582)):
         phase = np.angle(crossover([0.01], "low-pass", name, 1000.0))[0]
         assert -phase / (2 * pi * 0.01) * 1e3 == pytest.approx(ms, rel=1e-6)
 
 
 def test_bessel_low_pass_has_the_flattest_delay() -> None:
-    # Thomson 1949 (from memory): the delay of order n is flat to (w)^(2n); at 0.3 f0 order 4 has lost under 1e-5 of it.
-    f = np.array([0.001, 0.3])
-    step = 1e-4
-    delays = [
-        -np.angle(crossover([x + step], "low-pass", "BE4", 1.0) / crossover([x - step], "low-pass", "BE4", 1.0))[0] / (4 * pi * step)
-        for x in f
-    ]
-    butterworth = [
-        -np.angle(crossover([x + step], "low-pass", "BW4", 1.0) / crossover([x - step], "low-pass", "BW4", 1.0))[0] / (4 * pi * step)
-        for x in f
-    ]
-    assert abs(delays[1] / delays[0] - 1) < 1e-4 < 0.05 < abs(butterworth[1] / butterworth[0] - 1)
+    # Thomson 1949 (from memory): the delay of order n is flat to w^(2n); at 0.3 f0 that of order 4 is still even.
+    f, step = np.array([0.001, 0.3]), 1e-4
+
+    def unevenness(alignment: str) -> float:
+        above, below = (crossover(f + s, "low-pass", alignment, 1.0) for s in (step, -step))
+        seconds = -np.angle(above / below) / (4 * pi * step)
+        return float(abs(seconds[1] / seconds[0] - 1))
+
+    assert unevenness("BE4") < 1e-4 < 0.04 < unevenness("BW4")
 
 
 def test_delay() -> None:

@@ -11,14 +11,20 @@ from numpy.typing import NDArray
 Complex = NDArray[np.complex128]
 
 
-def analyse(netlist: str, save: list[str], sweep: str, folder: Path) -> tuple[NDArray[np.float64], dict[str, Complex], str]:
+def analyse(
+    netlist: str, save: list[str], sweep: str, folder: Path
+) -> tuple[NDArray[np.float64], dict[str, Complex], str]:
     """Run `.ac <sweep>`; frequencies, each saved vector, and what ngspice printed."""
     circuit, raw = folder / "n.cir", folder / "n.raw"
     raw.unlink(missing_ok=True)
     body = f"{netlist}.save {' '.join(save)}\n.ac {sweep}\n.end\n"
     circuit.write_text(body)
     done = subprocess.run(
-        ["ngspice", "-b", "-r", str(raw), str(circuit)], capture_output=True, text=True, check=True, stdin=subprocess.DEVNULL
+        ["ngspice", "-b", "-r", str(raw), str(circuit)],
+        capture_output=True,
+        text=True,
+        check=True,
+        stdin=subprocess.DEVNULL,
     )
     assert "singular" not in done.stderr.lower(), done.stderr
     header, _, data = raw.read_bytes().partition(b"Binary:\n")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from backwave.errors import InputError
 from backwave.network import Network, NetworkError
 from backwave.network.special import hole, piston_radiation, semi_inductance, slit
@@ -14,7 +15,7 @@ from tests.network.ngspice import analyse
 
 
 def random_network(rng: np.random.Generator, coupled: bool = False) -> tuple[Network, list[str]]:
-    """A connected network of audio-sized parts; every node has a resistive path, or ngspice finds no bias point."""
+    """A connected network of audio-sized parts, each node with a resistive path: ngspice wants a bias point."""
     count = int(rng.integers(2, 13))
     nodes = ["0", *(f"node {k}" for k in range(count))]
     n = Network()
@@ -48,9 +49,13 @@ def add(n: Network, rng: np.random.Generator, name: str, a: str, b: str) -> None
             n.capacitor(name, a, b, float(10 ** rng.uniform(-7, -3)))
 
 
-def greatest_difference(n: Network, nodes: list[str], folder: Path, sweep: str, at_hz: float | None = None) -> float:
+def greatest_difference(
+    n: Network, nodes: list[str], folder: Path, sweep: str, at_hz: float | None = None
+) -> float:
     text = netlist(n, at_hz)
-    number = {line.split(" is ", 1)[1]: line.split()[2] for line in text.splitlines() if line.startswith("* node ")}
+    number = {
+        line.split(" is ", 1)[1]: line.split()[2] for line in text.splitlines() if line.startswith("* node ")
+    }
     f, found, _ = analyse(text, [*(f"v({number[m]})" for m in nodes)], sweep, folder)
     solution = n.solve(f)
     ours = np.array([solution.v(m) for m in nodes])

@@ -6,13 +6,14 @@ from math import log10, pi, sqrt
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from backwave.errors import InputError
 from backwave.filters import crossover
 from backwave.network import Network
 from backwave.network.ladder import ALIGNMENTS, LadderPart, high_pass, l_pad, low_pass, prototype, zobel
 from backwave.network.preferred import SERIES, around, nearest
-from hypothesis import given
-from hypothesis import strategies as st
 
 # Singly terminated ladders, Zverev, Handbook of Filter Synthesis (1967), from memory; Linkwitz-Riley derived.
 PRINTED = {
@@ -70,8 +71,15 @@ def test_values_at_three_kilohertz_into_four_ohm(alignment: str) -> None:
 
 
 def test_sums_of_low_and_high() -> None:
-    # Linkwitz 1976, JAES 24(1):2-8 (from memory): what each alignment adds up to at f0, same polarity and one reversed.
-    expected = {"BW1": (0, 0), "BW2": (None, 3.0103), "BW3": (0, 0), "BW4": (3.0103, None), "LR2": (None, 0), "LR4": (0, None)}
+    # Linkwitz 1976, JAES 24(1):2-8 (from memory): sums at f0, dB, same polarity and one reversed; None cancels.
+    expected = {
+        "BW1": (0, 0),
+        "BW2": (None, 3.0103),
+        "BW3": (0, 0),
+        "BW4": (3.0103, None),
+        "LR2": (None, 0),
+        "LR4": (0, None),
+    }
     f = np.array([1000.0])
     for alignment, levels in expected.items():
         low, high = (crossover(f, side, alignment, 1000.0) for side in ("low-pass", "high-pass"))
@@ -116,9 +124,15 @@ def test_l_pad(loss: float, series: float, across: float) -> None:
 
 
 def test_ladder_refuses() -> None:
-    for call in (lambda: prototype("BW5"), lambda: low_pass("LR2", 0.0, 4.0), lambda: high_pass("LR2", 100.0, -4.0),
-                 lambda: l_pad(0.0, 4.0), lambda: zobel(3.0, float("nan"))):  # fmt: skip
-        with pytest.raises(InputError, match="accepted"):
+    refusals = [
+        (lambda: prototype("BW5"), "BW4, LR2"),
+        (lambda: low_pass("LR2", 0.0, 4.0), "crossover frequency"),
+        (lambda: high_pass("LR2", 100.0, -4.0), "load resistance"),
+        (lambda: l_pad(0.0, 4.0), "attenuation"),
+        (lambda: zobel(3.0, float("nan")), "inductance"),
+    ]
+    for call, what in refusals:
+        with pytest.raises(InputError, match=what):
             call()
 
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 import mpmath
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from backwave.errors import InputError
 from backwave.network.special import (
     END_FLANGED,
@@ -17,15 +20,13 @@ from backwave.network.special import (
     semi_inductance_factor,
     slit,
 )
-from hypothesis import given
-from hypothesis import strategies as st
 
 RHO, MU, C = 1.2041, 1.813e-5, 343.2
 
 
 @pytest.mark.parametrize(
     ("x", "r", "i"),
-    [  # R1 and X1 of a piston by 2ka: tabulated in Kinsler, Frey, Coppens, Sanders, appendix (from memory); 8 digits derived
+    [  # R1, X1 by 2ka: tabulated in Kinsler, Frey, Coppens, Sanders, appendix (from memory); 8 digits derived
         (0.2, 0.00499167, 0.08465654), (0.5, 0.03092617, 0.20869498), (1, 0.11989883, 0.39691467),
         (2, 0.42327519, 0.64676373), (3, 0.77396069, 0.68007305), (4, 1.03302166, 0.53486333),
         (6, 1.09222795, 0.15939175), (8, 0.94134091, 0.12202901), (10, 0.99130546, 0.17836650),
@@ -51,12 +52,12 @@ def test_piston_radiation_against_bessel_and_struve_at_30_digits(x: float) -> No
 
 
 def test_piston_mass_and_end_corrections() -> None:
-    # Rayleigh: rho 8a/(3 pi) on one side at low frequency; 0.8217 a and 0.6133 a for pipes (Nomura 1960 from memory;
-    # Levine and Schwinger 1948, Phys. Rev. 73:383).
+    # Rayleigh: rho 8a/(3 pi) on one side at low frequency; pipes 0.8217 a (Nomura 1960, from memory) and 0.6133 a
+    # (Levine and Schwinger 1948, Phys. Rev. 73:383).
     a, f = 0.065, 1.0
     mass = piston_radiation([f], a, RHO, C)[0].imag / (2 * np.pi * f)
     assert mass == pytest.approx(RHO * END_PISTON * a / (np.pi * a**2), rel=1e-5)
-    assert (END_PISTON, END_FLANGED, END_FREE) == pytest.approx((0.8488264, 0.8217, 0.6133), abs=1e-7)
+    assert pytest.approx([0.8488264, 0.8217, 0.6133], abs=1e-7) == [END_PISTON, END_FLANGED, END_FREE]
 
 
 def test_semi_inductance() -> None:
@@ -78,14 +79,16 @@ def test_semi_inductance_has_the_reactance_of_the_data_sheet(le: float, n: float
 
 
 def test_slit_at_both_limits() -> None:
-    # Beranek and Mellow, Acoustics (2012), ch. 4, from memory: 12 mu l/(w h^3) and 6/5 of the mass; then the mass alone.
+    # Beranek and Mellow, Acoustics (2012), ch. 4 (from memory): 12 mu l/(w h^3), 6/5 of the mass; then the mass.
     length, width, gap = 5e-3, 0.1, 0.5e-3
     low = slit([0.01], length, width, gap, RHO, MU)[0]
     assert low.real == pytest.approx(87024.0, rel=1e-6)
     assert low.imag / (2 * np.pi * 0.01) == pytest.approx(144.492, rel=1e-6)
     high = slit([1e7], length, width, gap, RHO, MU)[0]
     assert high.imag / (2 * np.pi * 1e7) == pytest.approx(120.410, rel=3e-3)
-    f = 2 * np.pi * 1e7  # next order: both sides' boundary layers add sqrt(2 mu/(rho w))/h to the mass, and as much loss
+    f = (
+        2 * np.pi * 1e7
+    )  # next order: both sides' boundary layers add sqrt(2 mu/(rho w))/h to the mass, and as much loss
     assert high.imag / f == pytest.approx(120.410 * (1 + np.sqrt(2 * MU / (RHO * f)) / gap), rel=1e-5)
 
 

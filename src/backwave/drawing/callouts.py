@@ -1,7 +1,7 @@
 """Names and values beside the drawing, each joined to its place by a leader.
 
-On a wide sheet they stand in two columns, sorted so that leaders seldom cross and spread so that none overlap; on a
-narrow one each has a letter in a ring at its place, and the words stand in a list below.
+On a wide sheet they stand in two columns, sorted so that leaders seldom cross and spread so that none overlap;
+on a narrow one each has a letter in a ring at its place, and the words stand in a list below.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from backwave.drawing.dims import arrow, verdict_mark
-from backwave.drawing.ink import TEXTS, text_width, wrap
+from backwave.drawing.ink import TEXTS, wrap
 from backwave.drawing.sheet import Box, Point, Poly, Sheet
 from backwave.finding import Verdict
 

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.drawing.callouts import spread
 from backwave.drawing.clip import clip
-from backwave.drawing.ink import TEXTS, Theme, wrap
+from backwave.drawing.ink import TEXTS, Theme, text_width, wrap
 from backwave.drawing.sheet import Box, Point, Sheet, to_svg
 from backwave.errors import InputError
 
@@ -195,10 +195,10 @@ def _scale(chart: Chart) -> tuple[float, float, float]:
 
 def _grid(s: Sheet, chart: Chart, area: Box, low: float, high: float, step: float, at: Place) -> None:
     s.box(area.left, area.top, area.right, area.bottom, "plate")
-    last = -1e9
-    for power in range(floor(log10(chart.low_hz)), ceil(log10(chart.high_hz)) + 1):
-        for k in range(1, 10):
-            f = k * 10.0**power
+    powers = range(floor(log10(chart.low_hz)), ceil(log10(chart.high_hz)) + 1)
+    below: list[Box] = []
+    for k in (1, 2, 5, 3, 4, 6, 7, 8, 9):  # where figures crowd, those of the decades stay
+        for f in (k * 10.0**power for power in powers):
             if not chart.low_hz * 0.9999 <= f <= chart.high_hz * 1.0001:
                 continue
             x = at(f, low)[0]
@@ -206,10 +206,10 @@ def _grid(s: Sheet, chart: Chart, area: Box, low: float, high: float, step: floa
             if k in (1, 2, 5):
                 text = f"{f / 1000:g}k" if f >= 1000 else f"{f:g}"
                 room = s.words(x, area.bottom + 18, text, "tick", "middle")
-                if room.left < last + 4 or room.right > s.width:
+                if any(room.meets(box, 4) for box in below) or room.right > s.width:
                     s.marks.pop()
                 else:
-                    last = room.right
+                    below.append(room)
     last_y = 1e9
     for n in range(ceil(low / step - 1e-9), floor(high / step + 1e-9) + 1):
         y = at(chart.low_hz, n * step)[1]
@@ -227,7 +227,8 @@ def _grid(s: Sheet, chart: Chart, area: Box, low: float, high: float, step: floa
             continue
         x = at(f, low)[0]
         s.line(((x, area.top - 4), (x, area.bottom)), "center")
-        room = s.words(x, area.top - 9, name, "note", "middle")
+        half = text_width(name, "note") / 2
+        room = s.words(min(max(x, area.left + half + 1), s.width - half - 1), area.top - 9, name, "note", "middle")
         if any(room.meets(box, 4) for box in taken) or room.left < area.left or room.right > s.width:
             s.marks.pop()
         else:

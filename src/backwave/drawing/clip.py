@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from math import acos, ceil, cos, pi, sin
 
@@ -21,7 +22,7 @@ def clip(points: Sequence[Point], box: Box) -> list[list[Point]]:
         The rectangle.
     """
     runs: list[list[Point]] = []
-    for a, b in zip(points, points[1:], strict=False):
+    for a, b in itertools.pairwise(points):
         dx, dy = b[0] - a[0], b[1] - a[1]
         t0, t1 = 0.0, 1.0
         for step, room in (

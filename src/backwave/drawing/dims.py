@@ -7,7 +7,6 @@ the gap is too small for them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import atan2, cos, hypot, radians, sin
 
 from backwave.drawing.hatch import hatch

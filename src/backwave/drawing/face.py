@@ -1,7 +1,7 @@
 """The face: the flange from the front, with the driver turned on it.
 
-x to the right and y up as seen from the cabin.  Round the flange runs a ring of directions: the pointer stands where
-the driver's first hole points, shaded arcs are the turns that keep the required gap, a triangle the best of them.
+x to the right and y up as seen from the cabin.  Round the flange runs a ring of directions: the pointer stands
+where the driver's first hole points, heavy arcs are the turns that keep the required gap, a triangle the best.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """The section: a cut to scale through everything that has to clear, with the clearances on it.
 
 z runs to the right, out of the metal toward the listener; the driver's axis lies level.  A wide sheet shows both
-halves; `compact` shows the half with the worst clearance on a sheet 390 pixels wide (ISO 128-3 allows a half view of
-a symmetrical part), with letters for words.
+halves; `compact` shows the half with the worst clearance on a sheet 390 pixels wide (ISO 128-3 allows a half
+view of a symmetrical part), with letters for words.
 """
 
 from __future__ import annotations
@@ -148,7 +148,8 @@ def _obstacles(
                 _unread(s, f, first, sign * 0.0, sign * min(first_r, reach))
             if last_r < reach:
                 _unread(s, f, last, sign * last_r, sign * reach)
-            break_line(s, *f.all(((-last, sign * reach), (-last - THICK, sign * reach))))
+            start, end = f.all(((-last, sign * reach), (-last - THICK, sign * reach)))
+            break_line(s, start, end)
         if last_r < 0.96 * reach:
             unread = f.at(-last - THICK / 2, shown[-1] * (0.35 * last_r + 0.65 * reach))
         spot = min(last_r, reach) * (0.93 - 0.2 * (n % 4)) if last_r > 0 else 0.3 * reach
@@ -188,14 +189,15 @@ def _faces(s: Sheet, f: Frame, view: SectionView, halves: dict[str, float], reac
         for half, sign in halves.items():
             if o.readings_mm and o.half in ("both", half):
                 read = [(r, c) for r, c in o.readings_mm if r <= reach]
-                s.line(f.all((-c, sign * r) for r, c in read), "edge")
+                end = min(o.readings_mm[-1][0], reach)
+                s.line(f.all((-c, sign * r) for r, c in (*read, (end, _clear(o, end)))), "edge")
                 for r, c in read:
                     s.circle(*f.at(-c, sign * r), 2.6, "read")
 
 
 def _clear(o: Obstacle, radius: float) -> float:
     """Free depth at a radius: straight between readings, constant beyond them."""
-    return float(np.interp(radius, *zip(*o.readings_mm, strict=True)))
+    return float(np.interp(radius, [r for r, _ in o.readings_mm], [c for _, c in o.readings_mm]))
 
 
 def _clearances(s: Sheet, f: Frame, view: SectionView, halves: dict[str, float], fmt: Figures) -> list[Callout]:
@@ -295,9 +297,10 @@ def _names(f: Frame, view: SectionView, halves: dict[str, float], fmt: Figures) 
 
 
 def _dimensions_above(s: Sheet, f: Frame, view: SectionView, top: float, rows: Row, fmt: Figures) -> None:
-    if view.trim_clear_mm is None:
-        return
     y = top - 16
+    if view.trim_clear_mm is None:
+        rows.put(f.x0, y - 9, "grille: not measured", "note", -18)
+        return
     a, b = (f.at(z, 0)[0] for z in (0.0, view.trim_clear_mm))
     extension(s, (a, top - 3), (a, y))
     extension(s, (b, top - 3), (b, y))
@@ -323,6 +326,9 @@ def _dimensions_below(s: Sheet, f: Frame, view: SectionView, bottom: float, rows
         dimension(s, (x, y), (zero, y))
         where = "on the axis" if free[0] == 0 else f"at radius {fmt.bare(free[0])}"
         rows.put((x + zero) / 2, y + 19, f"{fmt.full(free[1])} free {where}", "note")
+    if not view.obstacles:
+        x, _ = f.at(seat.chosen_mm - view.driver.profile_mm[-1][1], 0)
+        rows.put(x, y + 19, "depth behind: not measured", "note")
     rows.put(max(zero, at) + 60, y + 19, f"seat height {fmt.full(seat.chosen_mm)}", "value-change")
     return _seat_scale(s, view, max(box.bottom for box in rows.taken) + 30, rows, fmt)
 
@@ -341,6 +347,8 @@ def _seat_scale(s: Sheet, view: SectionView, y: float, rows: Row, fmt: Figures) 
         s.box(at(seat.low_mm), y - 7, max(at(seat.high_mm), at(seat.low_mm) + 2), y + 7, "band-edge")
         middle = (at(seat.low_mm) + at(seat.high_mm)) / 2
         words, look = f"{fmt.bare(seat.low_mm)} \u2026 {fmt.full(seat.high_mm)} keeps both margins", "label-change"
+    elif not seat.judged:
+        middle, words, look = (a + b) / 2, "seat heights: not judged yet", "note"
     else:
         middle, words, look = (a + b) / 2, "no seat height keeps both margins", "note-wrong"
     step = next(step for step in (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 1e9) if span / step <= 8)

@@ -154,6 +154,8 @@ class Sheet:
         Size of one text unit: 1 on a screen sheet, 0.25 or so on a sheet in millimeters.
     real_mm : bool, no unit
         True where a sheet unit is a millimeter and the drawing is to be printed at 1:1.
+    marks : list of Mark, sheet units
+        What has been drawn so far.
     """
 
     width: float
@@ -286,7 +288,8 @@ def to_svg(sheet: Sheet, theme: Theme = "light") -> str:
 def _svg(mark: Mark) -> str:
     if isinstance(mark, Words):
         anchor = "" if mark.anchor == "start" else f' text-anchor="{mark.anchor}"'
-        return f'<text class="t-{mark.look}" x="{_n(mark.x)}" y="{_n(mark.y)}"{anchor}>{escape(_clean(mark.text))}</text>'
+        at = f'x="{_n(mark.x)}" y="{_n(mark.y)}"'
+        return f'<text class="t-{mark.look}" {at}{anchor}>{escape(_clean(mark.text))}</text>'
     assert mark.look in LINES, mark.look
     if isinstance(mark, Circle):
         return f'<circle class="{mark.look}" cx="{_n(mark.x)}" cy="{_n(mark.y)}" r="{_n(mark.radius)}"/>'

@@ -1,7 +1,7 @@
 """Paper templates at 1:1: lines to cut on, centers to drill at, a check bar both ways.
 
-Sheet units are millimeters.  A part larger than the paper is spread over several sheets whose neighbors share a seam
-with crosses on it.  The title block holds what ISO 7200 asks of one, in our words.
+Sheet units are millimeters.  A part larger than the paper is spread over several sheets whose neighbors share a
+seam with crosses on it.  The title block holds what ISO 7200 asks of one, in our words.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from backwave.drawing.sheet import Box, Point, Sheet, Words, to_svg
 from backwave.errors import InputError
 from backwave.units import show
 
-__all__ = ["PAPERS", "TemplateHole", "TemplateView", "foam_rings", "template_sheets", "template_svg"]
+__all__ = ["PAPERS", "TemplateHole", "TemplateView", "template_sheets", "template_svg"]
 
 PAPERS: dict[str, tuple[float, float]] = {
     "A4": (210.0, 297.0),
@@ -148,53 +148,6 @@ def template_sheets(view: TemplateView, paper: str = "A4", *, system: str = "met
     return sheets
 
 
-def foam_rings(
-    view: TemplateView, rings: Sequence[tuple[str, float, float]], width_mm: float = 186.0
-) -> TemplateView:
-    """The same title block with foam rings laid side by side.
-
-    Parameters
-    ----------
-    view : TemplateView, mm
-        Title block and notes.
-    rings : sequence of (name, inner, outer), mm
-        Diameters; a ring small enough lies inside a larger one.
-    width_mm : float, mm
-        Room for a row.
-    """
-    holes: list[TemplateHole] = []
-    x = y = row = 0.0
-    free: list[tuple[float, float, float]] = []  # centers and diameters of empty bores
-    for name, inner, outer in sorted(rings, key=lambda ring: -ring[2]):
-        inside = next((f for f in free if f[2] >= outer + 4), None)
-        if inside:
-            free.remove(inside)
-            cx, cy = inside[0], inside[1]
-        else:
-            if x > 0 and x + outer > width_mm:
-                x, y, row = 0.0, y - row - 6, 0.0
-            cx, cy = x + outer / 2, y - outer / 2
-            x, row = x + outer + 6, max(row, outer)
-        free.append((cx, cy, inner))
-        holes += [
-            TemplateHole(cx, cy, outer, "cut", f"{name}, outside"),
-            TemplateHole(cx, cy, inner, "cut", f"{name}, inside"),
-        ]
-    return TemplateView(
-        view.job,
-        view.part,
-        view.side,
-        view.revision,
-        view.date,
-        (),
-        tuple(holes),
-        (),
-        (),
-        "either face",
-        view.notes,
-    )
-
-
 def _bounds(view: TemplateView) -> Box:
     """Bounds of all there is, y down as on the sheet."""
     xs = [x for run in (*view.cut_mm, *view.mark_mm) for x, _ in run]
@@ -285,7 +238,10 @@ def _sheet(
         px, py = ox + x, oy - y
         if area.left <= px <= area.right and area.top <= py <= area.bottom:
             small = min((h.diameter_mm for h in view.holes if (h.x_mm, h.y_mm) == (x, y)), default=20.0)
-            center_cross(s, px, py, min(8.0, small / 2 + 2.5), "line")
+            reach = min(8.0, small / 2 + 2.5)
+            for a, b in (((px - reach, py), (px + reach, py)), ((px, py - reach), (px, py + reach))):
+                for part in clip((a, b), Box(2.0, 2.0, size[0] - 2.0, size[1] - 2.0)):
+                    s.line(part, "line")
     _block(s, view, size, number, count)
     _bars(s, size, lines)
     _seams(s, area, tiles, tile)
@@ -336,8 +292,9 @@ def _bars(s: Sheet, size: tuple[float, float], lines: Sequence[str]) -> None:
     x = EDGE + STRIP
     for n in range(11):
         tall = 2.4 if n % 5 == 0 else 1.4
-        s.line(((x + 10 * n, bar - tall), (x + 10 * n, bar)), "line")
-        s.line(((EDGE + tall, bar - 10 * n), (EDGE, bar - 10 * n)), "line")
+        at = min(max(10.0 * n, 0.5 * s.narrow), BAR - 0.5 * s.narrow)  # the end strokes end where the bar does
+        s.line(((x + at, bar - tall), (x + at, bar)), "line")
+        s.line(((EDGE + tall, bar - at), (EDGE, bar - at)), "line")
     s.line(((x, bar), (x + BAR, bar)), "edge")
     s.line(((EDGE, bar), (EDGE, bar - BAR)), "edge")
     words = f"100 mm both ways: {BAR_WORDS}"

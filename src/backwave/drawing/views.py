@@ -23,8 +23,8 @@ __all__ = [
     "FoamRing",
     "InsertCut",
     "Obstacle",
-    "SectionView",
     "SeatWindow",
+    "SectionView",
     "TerminalCut",
     "TerminalFace",
 ]
@@ -271,6 +271,8 @@ class SeatWindow:
         Seat heights at which glass and grille both keep their margins; None where there is none.
     least_mm, most_mm : float, mm
         Ends of the scale that is drawn.
+    judged : bool, no unit
+        False where too little was measured to say which heights are allowed; low and high are then None.
     """
 
     chosen_mm: float
@@ -278,6 +280,7 @@ class SeatWindow:
     high_mm: float | None = None
     least_mm: float = 0.0
     most_mm: float = 40.0
+    judged: bool = True
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """SVG to PDF, each sheet a page of its own size, through typst.
 
-The letters are the drawing's own font, shipped with the package, so a page looks the same everywhere; no date and no
-machine's fonts go in, so the same sheets give the same bytes.
+The letters are the drawing's own font, shipped with the package, so a page looks the same everywhere; no date and
+no machine's fonts go in, so the same sheets give the same bytes.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
+from types import ModuleType
 
 from backwave.errors import InputError, MissingError
 
@@ -17,7 +18,7 @@ __all__ = ["svg_pages_to_pdf", "svg_size_mm", "svg_to_png"]
 
 _SIZE = re.compile(r'<svg [^>]*?width="([0-9.]+)mm" height="([0-9.]+)mm"')
 _BOX = re.compile(r'<svg [^>]*?viewBox="0 0 ([0-9.]+) ([0-9.]+)"')
-_FONTS = "drawing/fonts"
+FONTS = "drawing/fonts"
 
 
 def svg_size_mm(svg: str, width_mm: float | None = None) -> tuple[float, float]:
@@ -75,8 +76,12 @@ def svg_pages_to_pdf(pages: Sequence[str], *, title: str = "", width_mm: float |
     MissingError
         The typesetter is not installed.
     """
-    pdf = _compile(pages, title, width_mm, "pdf", None)
-    assert isinstance(pdf, bytes)
+    typst = _typst()
+    source, inputs = _document(pages, title, width_mm)
+    with as_file(files("backwave") / FONTS) as fonts:
+        pdf: bytes = typst.compile(
+            source, format="pdf", font_paths=[Path(fonts)], ignore_system_fonts=True, sys_inputs=inputs
+        )
     return pdf
 
 
@@ -96,17 +101,25 @@ def svg_to_png(svg: str, *, width_mm: float | None = None, ppi: float = 144.0) -
     -------
     bytes, no unit
     """
-    png = _compile([svg], "", width_mm, "png", ppi)
-    return png if isinstance(png, bytes) else png[0]
+    typst = _typst()
+    source, inputs = _document([svg], "", width_mm)
+    with as_file(files("backwave") / FONTS) as fonts:
+        png: bytes = typst.compile(
+            source, format="png", ppi=ppi, font_paths=[Path(fonts)], ignore_system_fonts=True, sys_inputs=inputs
+        )
+    return png
 
 
-def _compile(
-    pages: Sequence[str], title: str, width_mm: float | None, form: str, ppi: float | None
-) -> bytes | list[bytes]:
+def _typst() -> ModuleType:
     try:
         import typst
     except ImportError as error:
         raise MissingError("Writing PDF needs the package typst", "Install it: pip install typst") from error
+    return typst
+
+
+def _document(pages: Sequence[str], title: str, width_mm: float | None) -> tuple[bytes, dict[str, str]]:
+    """The typesetter's source, and what it reads from outside: titles and drawings as data, never as markup."""
     if not pages:
         raise InputError("pages of a PDF", 0, "one or more")
     source = ["#set document(title: sys.inputs.title, date: none)", "#set page(margin: 0mm)"]
@@ -114,17 +127,6 @@ def _compile(
     for n, svg in enumerate(pages):
         width, height = svg_size_mm(svg, width_mm)
         inputs[f"page{n}"] = svg
-        source.append(f"#page(width: {width:.4f}mm, height: {height:.4f}mm, ")
-        source.append(
-            f'image(bytes(sys.inputs.page{n}), format: "svg", width: {width:.4f}mm, height: {height:.4f}mm))'
-        )
-    with as_file(files("backwave") / _FONTS) as fonts:
-        result = typst.compile(
-            "\n".join(source).encode(),
-            font_paths=[Path(fonts)],
-            ignore_system_fonts=True,
-            sys_inputs=inputs,
-            format=form,
-            ppi=ppi,
-        )
-    return result  # type: ignore[no-any-return]
+        size = f"width: {width:.4f}mm, height: {height:.4f}mm"
+        source.append(f'#page({size}, image(bytes(sys.inputs.page{n}), format: "svg", {size}))')
+    return "\n".join(source).encode(), inputs

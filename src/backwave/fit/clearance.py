@@ -17,8 +17,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import reduce
-from math import atan2, cos, degrees, hypot, radians, sin
+from functools import partial, reduce
+from itertools import pairwise
+from math import atan2, cos, degrees, radians, sin
 from typing import Literal
 
 import numpy as np
@@ -28,7 +29,7 @@ from backwave.fit.stack import front_parts, seat_height
 from backwave.fit.types import MOVES, Driver, Margins, Obstacle, Opening, Stack, Tail
 from backwave.uncertain import Look, Reading, at_estimates
 
-__all__ = ["Model", "Near", "Term", "widest"]
+__all__ = ["Model", "Near", "Term", "driver_line", "on_segment", "widest"]
 
 Array = NDArray[np.float64]
 
@@ -79,16 +80,38 @@ class Term:
     candidates: Callable[[Look], Candidates]
 
 
-def _apart(a: Array, b_low: Array, b_high: Array) -> bool:
-    """Whether a lies outside the span of two others in every draw."""
-    least, most = a.min(), a.max()
-    return bool(
-        max(b_low.max(), b_high.max()) < least or min(b_low.min(), b_high.min()) > most
-    )
+Span = tuple[float, float]
 
 
-def _on(x: Array, x0: Array, y0: Array, x1: Array, y1: Array) -> Array:
-    """y at x on the segment from (x0, y0) to (x1, y1); NaN where the segment does not reach (its ends do that)."""
+def _span(x: Array) -> Span:
+    return float(x.min()), float(x.max())
+
+
+def _meets(x: Span, x0: Span, x1: Span) -> Literal["never", "always", "maybe"]:
+    """Whether x lies between two others: in no draw, in every draw, or in some.  Spares most of the work."""
+    if x[1] < min(x0[0], x1[0]) or x[0] > max(x0[1], x1[1]):
+        return "never"
+    if (x0[1] < x1[0] and x0[1] <= x[0] and x[1] <= x1[0]) or (x1[1] < x0[0] and x1[1] <= x[0] and x[1] <= x0[0]):
+        return "always"
+    return "maybe"
+
+
+def on_segment(x: Array, x0: Array, y0: Array, x1: Array, y1: Array, always: bool = False) -> Array:
+    """y at x on the segment from (x0, y0) to (x1, y1); NaN where the segment does not reach.
+
+    A segment without span is left out: its ends are looked at anyway.
+
+    Parameters
+    ----------
+    x, x0, x1 : float array, mm
+        Where to look, and the segment's ends.
+    y0, y1 : float array, mm
+        Values at its ends.
+    always : bool, no unit
+        Known to reach in every draw: nothing is left out.
+    """
+    if always:
+        return y0 + (x - x0) / (x1 - x0) * (y1 - y0)
     with np.errstate(divide="ignore", invalid="ignore"):
         t = (x - x0) / (x1 - x0)
         y: Array = np.where((t >= 0.0) & (t <= 1.0), y0 + t * (y1 - y0), np.nan)
@@ -99,7 +122,15 @@ Line = list[tuple[Array, Array]]  # (radius, depth) of the driver's points
 
 
 def driver_line(driver: Driver, look: Look) -> Line:
-    """The driver's points from the rim back, and the middle of its flat back."""
+    """The driver's points from the rim back, and the middle of its flat back.
+
+    Parameters
+    ----------
+    driver : Driver, mm
+        The driver.
+    look : Look, mm
+        Estimates, draws or steps.
+    """
     line = [(look(radius), look(depth)) for radius, depth in driver.profile]
     return [*line, (np.asarray(0.0), line[-1][1])]
 
@@ -118,12 +149,15 @@ def widest(line: Line, at: Array) -> Iterator[tuple[float, Array]]:
     -------
     iterator of (radius at the first look, radius), mm
     """
-    for radius, depth in line:
-        found = np.where(depth >= at, radius, np.nan)
-        yield float(np.ravel(radius)[0]), found
-    for (r0, d0), (r1, d1) in zip(line, line[1:]):
-        if not _apart(at, d0, d1):
-            found = _on(at, d0, r0, d1, r1)
+    here, spans = _span(at), [_span(depth) for _, depth in line]
+    for (radius, depth), span in zip(line, spans):
+        if span[0] >= here[1]:
+            yield float(np.ravel(radius)[0]), radius
+        elif span[1] >= here[0]:
+            yield float(np.ravel(radius)[0]), np.where(depth >= at, radius, np.nan)
+    for ((r0, d0), (r1, d1)), (s0, s1) in zip(pairwise(line), pairwise(spans)):
+        if (meets := _meets(here, s0, s1)) != "never":
+            found = on_segment(at, d0, r0, d1, r1, meets == "always")
             yield float(np.ravel(found)[0]), found
 
 
@@ -131,28 +165,30 @@ def _over(look: Look, height: Array, line: Line, obstacle: Obstacle) -> Candidat
     """height + clear(r) - depth(r) at the union of both sets of points."""
     what = f"{obstacle.what}, window {obstacle.window}" if obstacle.window else obstacle.what
     spots = [(look(spot.radius), look(spot.clear)) for spot in obstacle.spots]
+    spans, ends = [_span(radius) for radius, _ in spots], [_span(radius) for radius, _ in line]
     first, last = obstacle.spots[0].radius.value, obstacle.spots[-1].radius.value
-    for radius, depth in line:
+    for (radius, depth), span in zip(line, ends):
         place = float(np.ravel(radius)[0])
         room = height - depth
-        for (r0, c0), (r1, c1) in zip(spots, spots[1:]):
-            if not _apart(radius, r0, r1):
-                yield Near(what, place), room + _on(radius, r0, c0, r1, c1)
+        for ((r0, c0), (r1, c1)), (s0, s1) in zip(pairwise(spots), pairwise(spans)):
+            if (meets := _meets(span, s0, s1)) != "never":
+                yield Near(what, place), room + on_segment(radius, r0, c0, r1, c1, meets == "always")
         (r0, c0), (r1, c1) = spots[0], spots[-1]
-        if radius.min() <= r0.max():
+        if span[0] <= spans[0][1]:
             yield (
                 Near(what, place, "inside" if place < first else ""),
                 np.where(radius <= r0, room + c0, np.nan),
             )
-        if radius.max() >= r1.min():
+        if span[1] >= spans[-1][0]:
             yield (
                 Near(what, place, "outside" if place > last else ""),
                 np.where(radius >= r1, room + c1, np.nan),
             )
-    for spot, (radius, clear) in zip(obstacle.spots, spots):
-        for (r0, d0), (r1, d1) in zip(line, line[1:]):
-            if not _apart(radius, r0, r1):
-                yield Near(what, spot.radius.value), height + clear - _on(radius, r0, d0, r1, d1)
+    for spot, (radius, clear), span in zip(obstacle.spots, spots, spans):
+        for ((r0, d0), (r1, d1)), (s0, s1) in zip(pairwise(line), pairwise(ends)):
+            if (meets := _meets(span, s0, s1)) != "never":
+                depth = on_segment(radius, r0, d0, r1, d1, meets == "always")
+                yield Near(what, spot.radius.value), height + clear - depth
 
 
 def _to_edge(outline: Array) -> float:
@@ -166,25 +202,20 @@ def _to_edge(outline: Array) -> float:
 
 
 def _edge_toward(outline: Array, angle_deg: float, half_deg: float) -> float:
-    """Least distance from the axis to the edge within a sector."""
-    turned = outline @ np.array(
-        [[cos(radians(-angle_deg)), sin(radians(-angle_deg))], [-sin(radians(-angle_deg)), cos(radians(-angle_deg))]]
-    )
-    a, b = turned, np.roll(turned, -1, axis=0)
+    """Least distance from the axis to the edge of a hole within a sector."""
+    c, s = cos(radians(angle_deg)), sin(radians(angle_deg))
+    a = outline @ np.array([[c, -s], [s, c]])  # the sector's middle turned to +x
+    along = np.roll(a, -1, axis=0) - a
     half = radians(min(half_deg, 89.0))
-    found = []
-    for side in (half, -half):  # where the two limiting rays cross the edge
-        normal = np.array([-sin(side), cos(side)])
-        da, db = a @ normal, b @ normal
-        crosses = (da > 0.0) != (db > 0.0)
-        t = da[crosses] / (da[crosses] - db[crosses])
-        points = a[crosses] + t[:, None] * (b[crosses] - a[crosses])
-        found.append(points[points[:, 0] > 0.0])
-    foot_t = np.clip(-np.einsum("ij,ij->i", a, b - a) / np.maximum(np.einsum("ij,ij->i", b - a, b - a), 1e-12), 0, 1)
-    feet = a + foot_t[:, None] * (b - a)
-    found.append(feet[(feet[:, 0] > 0.0) & (np.abs(np.arctan2(feet[:, 1], feet[:, 0])) <= half)])
-    points = np.concatenate(found)
-    return float(np.hypot(points[:, 0], points[:, 1]).min()) if len(points) else _to_edge(outline)
+    t = [np.clip(-np.sum(a * along, axis=1) / np.maximum(np.sum(along**2, axis=1), 1e-12), 0.0, 1.0)]  # feet
+    for normal in ((-sin(half), cos(half)), (sin(half), cos(half))):  # where the sector's two sides cross the edge
+        with np.errstate(divide="ignore", invalid="ignore"):
+            t.append(-(a @ normal) / (along @ normal))
+    points = np.concatenate([a + share[:, None] * along for share in t if len(share)])
+    inside = np.concatenate([(share >= 0.0) & (share <= 1.0) for share in t])
+    points = points[inside]
+    within = (points[:, 0] > 0.0) & (np.abs(np.arctan2(points[:, 1], points[:, 0])) <= half + 1e-9)
+    return float(np.hypot(*points[within].T).min()) if within.any() else _to_edge(outline)
 
 
 @dataclass(frozen=True)
@@ -222,25 +253,32 @@ class Model:
         groups = (("glass", moves, margins.glass_mm), ("metal", fixed, margins.metal_mm))
         terms: list[Term] = []
         if moves:
-            terms.append(Term("glass", "fit.glass", "", 1, margins.glass_mm, lambda look: self._behind(look, moves)))
+            behind = partial(self._behind, obstacles=moves)
+            terms.append(Term("glass", "fit.glass", "", 1, margins.glass_mm, behind))
         if fixed:
-            terms.append(Term("behind", "fit.behind", "", 1, margins.metal_mm, lambda look: self._behind(look, fixed)))
+            behind = partial(self._behind, obstacles=fixed)
+            terms.append(Term("behind", "fit.behind", "", 1, margins.metal_mm, behind))
         if opening.trim_clear is not None:
             terms.append(Term("grille", "fit.grille", "", -1, margins.grille_mm, self._grille))
-        if opening.hole is not None or opening.outline_mm is not None:
+        if self.hole_margin_mm() is not None:
             terms.append(Term("hole", "fit.hole", "", 0, margins.hole_mm, self._hole))
-        for part, all_of_it, margin in groups:
-            met = tuple(o for o in all_of_it if o.meets(*self._terminal_sector()))
+        for part, group, margin in groups:
+            met = tuple(o for o in group if o.meets(*self.terminal_sector()))
             if driver.terminals is not None and met:
-                terms.append(Term(f"terminals.{part}", "fit.terminals", part, 1, margin,
-                                  lambda look, met=met: self._terminals(look, met)))  # type: ignore[misc]
-        for part, all_of_it, margin in groups:
-            if any(o.meets(tail.angle_deg, 0.0) for o in all_of_it for tail in self.tails):
-                terms.append(Term(f"screw-tails.{part}", "fit.screw-tails", part, 0, margin,
-                                  lambda look, these=all_of_it: self._tails(look, these)))  # type: ignore[misc]
+                here = partial(self._terminals, obstacles=met)
+                terms.append(Term(f"terminals.{part}", "fit.terminals", part, 1, margin, here))
+        for part, group, margin in groups:
+            if any(o.meets(tail.angle_deg, 0.0) for o in group for tail in self.tails):
+                here = partial(self._tails, obstacles=group)
+                terms.append(Term(f"screw-tails.{part}", "fit.screw-tails", part, 0, margin, here))
         if driver.vent is not None and opening.behind:
             terms.append(Term("vent", "fit.vent", "", 1, driver.vent.wanted_mm, self._vent))
         return tuple(terms)
+
+    def hole_margin_mm(self) -> float | None:
+        """The margin to the hole's edge, mm; None where the hole was not read."""
+        opening = self.opening
+        return None if opening.hole is None and opening.outline_mm is None else self.margins.hole_mm
 
     def __call__(self, look: Look) -> Array:
         """(m, n) clearances, mm, in the order of `terms`.
@@ -277,18 +315,28 @@ class Model:
 
     def _hole(self, look: Look) -> Candidates:
         height, line = seat_height(self.stack, look), driver_line(self.driver, look)
-        around = self._edge(look, None, 0.0)
+        around = self.edge(look, None, 0.0)
         for place, radius in widest(line, height):
             yield Near("edge of the hole", place), around - radius
         terminals = self.driver.terminals
         if terminals is not None:
             corner = np.hypot(look(terminals.radius), look(terminals.width) / 2.0)
             behind = np.where(look(terminals.depth) >= height, corner, np.nan)
-            yield Near("edge of the hole, at the terminals"), self._edge(look, *self._terminal_sector()) - behind
+            yield Near("edge of the hole, at the terminals"), self.edge(look, *self.terminal_sector()) - behind
         yield Near("edge of the hole", 0.0), around + 0.0  # all of the driver stands before the metal
 
-    def _edge(self, look: Look, angle_deg: float | None, half_deg: float) -> Array:
-        """Distance from the axis to the hole's edge in a direction, or the least of all."""
+    def edge(self, look: Look, angle_deg: float | None, half_deg: float) -> Array:
+        """Distance from the axis to the hole's edge in a sector, or the least of all.
+
+        Parameters
+        ----------
+        look : Look, mm
+            Estimates, draws or steps.
+        angle_deg : float or None, deg
+            Middle of the sector; None for all round.
+        half_deg : float, deg
+            Half of its width.
+        """
         if self.opening.hole is not None:
             return look(self.opening.hole) / 2.0
         outline = self.opening.outline_mm
@@ -296,7 +344,7 @@ class Model:
         nearest = _to_edge(outline) if angle_deg is None else _edge_toward(outline, angle_deg, half_deg)
         return nearest + look(self.opening.outline_error)
 
-    def _terminal_sector(self) -> tuple[float | None, float]:
+    def terminal_sector(self) -> tuple[float | None, float]:
         """Where the terminals are in the opening: their middle and half of their width, in degrees."""
         terminals = self.driver.terminals
         if terminals is None or terminals.angle_deg is None or self.turn_deg is None:
@@ -328,8 +376,3 @@ class Model:
         line = [(look(self.driver.vent.radius), back), (np.asarray(0.0), back)]
         for obstacle in self.opening.behind:
             yield from _over(look, seat_height(self.stack, look), line, obstacle)
-
-
-def corner_mm(radius_mm: float, width_mm: float) -> float:
-    """Farthest point of a block of terminals from the axis."""
-    return hypot(radius_mm, width_mm / 2.0)

@@ -60,8 +60,8 @@ def front_parts(driver: Driver) -> Iterator[tuple[str, Reading, float]]:
     """
     front = driver.front
     for words, height, share in (
-        ("cone", front.moving, 1.0),
-        ("crest of the surround", front.crest, 0.5),
+        ("cone at the limit of its travel", front.moving, 1.0),
+        ("crest of the surround at half the travel", front.crest, 0.5),
         ("fixed part of the front", front.fixed, 0.0),
         ("rim", driver.rim, 0.0),
     ):
@@ -122,5 +122,5 @@ def sheet_sums(
     }
     held = tuple(sorted(s for s in sums if least_mm - _SLACK <= s <= most_mm + _SLACK))
     if not held:
-        raise InputError("sheet stock", list(stock_mm), f"layers that add up to between {least_mm:g} and {most_mm:g} mm")
+        raise InputError("sheet stock", list(stock_mm), f"layers adding up to {least_mm:g} to {most_mm:g} mm")
     return held

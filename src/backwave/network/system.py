@@ -1,12 +1,13 @@
 """A network as equations: modified nodal analysis (Ho, Ruehli, Brennan 1975), batched over frequency.
 
 Unknowns are the node voltages, and the current of each element that fixes a voltage: voltage sources, controlled
-voltages, transformers and impedances that are 0.  The matrix is a sum of terms, coefficient times (row pair) times
-(column pair); assembly, adjoint and tolerance all read that one table.
+voltages, transformers and impedances that are 0 or next to it.  The matrix is a sum of terms, coefficient times
+(row pair) times (column pair); assembly, adjoint and tolerance all read that one table.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -20,7 +21,7 @@ __all__ = ["Part", "System"]
 
 Pair = tuple[int, int]  # unknown with +, unknown with -; -1 is the reference, or nothing
 _PASSIVE = ("resistor", "inductor", "capacitor", "impedance")
-_CHUNK = 256  # frequencies at a time: 20 unknowns are then 1.6 MB, which stays near the processor
+_CHUNK = 128  # frequencies at a time: 20 unknowns are then 0.8 MB, which stays near the processor
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +67,8 @@ class System:
         self.f_hz.flags.writeable = False
         self.jw: Complex = np.asarray(2j * np.pi * self.f_hz, dtype=np.complex128)
         values = {e.name: at(e.name, e.value, self.f_hz) for e in elements}
-        shorts = {e.name for e in elements if e.kind in _PASSIVE and not self.impedance(e, values[e.name]).all()}
+        z = {e.name: self.impedance(e, values[e.name]) for e in elements if e.kind in _PASSIVE}
+        shorts = {name for name, value in z.items() if np.abs(value).min() < 1e-200}  # below it 1/z overflows
         middle = self.f_hz.size // 2
         gains = {e.name: complex(values[e.name][middle]) for e in elements if e.kind == "controlled voltage"}
         require_one_answer(elements, shorts, gains)
@@ -74,9 +76,10 @@ class System:
         self.nodes = {n: k for k, n in enumerate(nodes)}
         self.size = len(self.nodes)
         self.sources = {e.name: values[e.name] for e in elements if e.kind in ("voltage", "current")}
+        branches = shorts | _stiff(elements, {n: 1 / max(1e-200, np.abs(v).min()) for n, v in z.items()})
         self.parts: dict[str, Part] = {}
         for e in elements:
-            self.parts[e.name] = self._place(e, values[e.name], e.name in shorts)
+            self.parts[e.name] = self._place(e, values[e.name], e.name in branches)
 
     def pair(self, node: str, to: str = REFERENCE) -> Pair:
         """The unknowns of a voltage between two nodes.
@@ -154,12 +157,11 @@ class System:
         -------
         (n_freq, size, size) complex, S, 1 and ohm by block
         """
-        constant, capacitance, moving = self._sums
-        m = self.jw[chunk, None, None] * capacitance
+        constant, capacitance, places, moving = self._sums
+        m = self.jw[chunk, None] * capacitance
         m += constant
-        for (r, c), coefficient in moving.items():
-            m[:, r, c] += coefficient[chunk]
-        return m
+        m[:, places] += moving[chunk]
+        return m.reshape(-1, self.size, self.size)
 
     def solve(self, b: Complex, transposed: bool = False) -> Complex:
         """Solve the equations, or their transpose (which is the adjoint network).
@@ -248,21 +250,21 @@ class System:
         if kind not in _PASSIVE:
             return {name: one}
         if kind == "capacitor":
-            return {name: self.jw}
+            return {name: self.jw if part.branch < 0 else -self.jw * part.coefficient**2}
         by_z = one if part.branch >= 0 else -(part.coefficient**2)
         if kind == "inductor":
             return {name: by_z * self.jw, f"{name}.ohm": by_z}
         return {name: by_z}
 
-    def _place(self, e: Element, value: Complex, short: bool) -> Part:
+    def _place(self, e: Element, value: Complex, as_branch: bool) -> Part:
         ports = tuple(self.pair(*e.nodes[k : k + 2]) for k in range(0, len(e.nodes), 2))
         branch = -1
-        if short or e.kind in ("voltage", "controlled voltage", "transformer"):
+        if as_branch or e.kind in ("voltage", "controlled voltage", "transformer"):
             branch, self.size = self.size, self.size + 1
         ab, cd, own = ports[0], ports[-1], (branch, -1)
         if e.kind in _PASSIVE:
             z = self.impedance(e, value)
-            if short:
+            if as_branch:
                 return Part(e, ports, branch, z, ((own, own, -1.0),))
             y = self.jw * value if e.kind == "capacitor" else 1.0 / z
             return Part(e, ports, branch, y, ((ab, ab, 1.0),))
@@ -277,25 +279,36 @@ class System:
         return Part(e, ports, branch, value, live[e.kind])
 
     @cached_property
-    def _sums(self) -> tuple[Complex, Complex, dict[tuple[int, int], Complex]]:
-        """What is constant, what goes with j w, and what moves in its own way, each by place in the matrix."""
-        constant = np.zeros((self.size, self.size), dtype=np.complex128)
+    def _sums(self) -> tuple[Complex, Complex, list[int], Complex]:
+        """What is constant and what goes with j w, in the flat matrix; places of the rest, and the rest."""
+        constant = np.zeros(self.size**2, dtype=np.complex128)
         capacitance = np.zeros_like(constant)
-        moving: dict[tuple[int, int], Complex] = {}
+        moving: dict[int, Complex] = {}
         for part in self.parts.values():
             e, own = part.element, (part.branch, -1)
             if part.branch >= 0:
-                for r, c, sign in (*_places(own, part.ports[0]), *_places(part.ports[0], own)):
-                    constant[r, c] += sign
+                for place, sign in (*self._places(own, part.ports[0]), *self._places(part.ports[0], own)):
+                    constant[place] += sign
             for rows, columns, factor in part.live:
-                for r, c, sign in _places(rows, columns):
-                    if e.kind == "capacitor":
-                        capacitance[r, c] += factor * sign * complex(e.value)  # type: ignore[arg-type]  # a float
+                for place, sign in self._places(rows, columns):
+                    if e.kind == "capacitor" and part.branch < 0:
+                        capacitance[place] += factor * sign * complex(e.value)  # type: ignore[arg-type]  # a float
                     elif part.coefficient.strides == (0,):  # one number broadcast over the frequencies
-                        constant[r, c] += factor * sign * part.coefficient[0]
+                        constant[place] += factor * sign * part.coefficient[0]
                     else:
-                        moving[r, c] = moving.get((r, c), 0.0) + factor * sign * part.coefficient
-        return constant, capacitance, moving
+                        moving[place] = moving.get(place, 0.0) + factor * sign * part.coefficient
+        rest = np.array(list(moving.values()), dtype=np.complex128).reshape(-1, self.f_hz.size)
+        return constant, capacitance, list(moving), np.ascontiguousarray(rest.T)
+
+    def _places(self, rows: Pair, columns: Pair) -> list[tuple[int, float]]:
+        """Where a term of +-1 by +-1 goes in the flat matrix, the reference left out."""
+        signs = (1.0, -1.0)
+        return [
+            (r * self.size + c, s * t)
+            for r, s in zip(rows, signs)
+            for c, t in zip(columns, signs)
+            if r >= 0 and c >= 0
+        ]
 
     @cached_property
     def _condition(self) -> float:
@@ -322,7 +335,39 @@ class System:
         )  # fmt: skip
 
 
-def _places(rows: Pair, columns: Pair) -> list[tuple[int, int, float]]:
-    """Where a term of +-1 by +-1 goes, the reference left out."""
-    signs = (1.0, -1.0)
-    return [(r, c, s * t) for r, s in zip(rows, signs) for c, t in zip(columns, signs) if r >= 0 and c >= 0]
+def _stiff(elements: tuple[Element, ...], greatest: Mapping[str, float]) -> set[str]:
+    """Elements so much stiffer than all else at one of their ends that their current would drown in rounding.
+
+    As an admittance the current is a difference of two nearly equal voltages; as a branch it is an unknown itself.
+    What is stiff joins its nodes, so that a chain of such elements is found from the end that is not.
+    """
+    joined: dict[str, str] = {}
+
+    def root(node: str) -> str:
+        while node in joined:
+            node = joined[node]
+        return node
+
+    found: set[str] = set()
+    while True:
+        largest: dict[str, list[float]] = {}  # the two largest admittances at each end
+        rest = []
+        for e in elements:
+            ends = {root(n) for n in e.nodes}
+            if e.kind == "gyrator" or (e.name in greatest and len(ends) == 2):
+                known = greatest.get(e.name) or abs(complex(e.value))  # type: ignore[arg-type]  # a gyrator's is a float
+                rest += [(e, known, ends)]
+                for node in ends:
+                    largest[node] = sorted([*largest.get(node, []), known])[-2:]
+        new = [
+            e
+            for e, known, ends in rest
+            if e.kind != "gyrator" and any(n != root(REFERENCE) and largest[n][0] < 1e-6 * known for n in ends)
+        ]
+        if not new:
+            return found
+        for e in new:
+            found.add(e.name)
+            one, other = (root(n) for n in e.nodes)
+            if one != other:
+                joined[one] = other

@@ -1,7 +1,8 @@
 """What the tolerances of the parts do to an output: exact draws without solving the whole network again.
 
-A draw changes a few terms of the matrix only, so its answer follows from the nominal one and a system as large as
-the number of those terms (Woodbury; in circuits the compensation theorem).  Draws go in chunks: memory is bounded.
+A draw that changes a few terms of the matrix follows from the nominal answer and a system as large as the number
+of those terms (Woodbury; in circuits the compensation theorem).  Where more terms change than there are unknowns,
+the whole network is solved again.  Draws go in chunks: memory is bounded.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import numpy as np
 from backwave.network.adjoint import output_row
 from backwave.network.circuit import Solution
 from backwave.network.element import Complex, NetworkError, Output, named
+from backwave.network.system import Pair, System
 from backwave.uncertain import Error, draw_error
 
 __all__ = ["tolerance_draws"]
@@ -59,31 +61,48 @@ def tolerance_draws(
     x = system.alone(output.of, solution.x) if output.kind == "z" else solution.x
     c = output_row(system, output)
     terms = [(name, rows, columns, sign) for name in names for rows, columns, sign in system.parts[name].live]
-    p = np.zeros((system.f_hz.size, system.size + 1, len(terms)), dtype=np.complex128)
-    for k, (_, (plus, minus), _, _) in enumerate(terms):
-        p[:, plus, k] += 1.0
-        p[:, minus, k] -= 1.0
-    reached = system.solve(p[:, :-1])  # M^-1 P
-    seen = np.stack([system.across(reached, columns) for _, _, columns, _ in terms], axis=1)  # Q^T M^-1 P
-    start = np.stack([system.across(x, columns) for _, _, columns, _ in terms], axis=1)  # Q^T x
-    nominal = np.einsum("fn,fn->f", c, x)
-    through = np.einsum("fn,fnk->fk", c, reached)
     own = next((k for k, t in enumerate(terms) if t[0] == output.of), -1) if output.kind == "i" else -1
     if own >= 0 and system.parts[output.of].branch >= 0:
         own = -1
+    few = len(terms) < system.size
+    p = _columns(system, [rows for _, rows, _, _ in terms])
+    q = _columns(system, [columns for _, _, columns, _ in terms])
+    if few:
+        reached = system.solve(p)  # M^-1 P
+        seen, start = np.swapaxes(q, 1, 2) @ reached, np.einsum("fnk,fn->fk", q, x)  # Q^T M^-1 P and Q^T x
+        nominal, through = np.einsum("fn,fn->f", c, x), np.einsum("fn,fnk->fk", c, reached)
+    else:
+        spread_out = np.einsum("nk,mk->knm", p[0], q[0]).reshape(len(terms), -1)  # each term's place in the matrix
+        matrix, b = system.matrix(), system.excitation(only=output.of if output.kind == "z" else None)
     result = np.empty((draws, system.f_hz.size), dtype=np.complex128)
     for first in range(0, draws, _CHUNK):
         chunk = slice(first, min(first + _CHUNK, draws))
         change = {name: _change(solution, name, factors, chunk) for name in names}
         delta = np.stack([sign * change[name] for name, _, _, sign in terms], axis=-1)  # (draw, freq, term)
-        q = np.linalg.solve(np.eye(len(terms)) + seen * delta[:, :, None, :], start[None, :, :, None])[..., 0]
-        found = nominal - np.einsum("fk,dfk->df", through, delta * q)
+        if few:
+            across = np.linalg.solve(np.eye(len(terms)) + seen * delta[:, :, None, :], start[None, :, :, None])[
+                ..., 0
+            ]
+            found = nominal - np.einsum("fk,dfk->df", through, delta * across)
+        else:
+            moved = matrix + (delta @ spread_out).reshape(*delta.shape[:2], system.size, system.size)
+            y = np.linalg.solve(moved, b[None, :, :, None])[..., 0]
+            found, across = np.einsum("fn,dfn->df", c, y), np.einsum("fnk,dfn->dfk", q[:1], y)
         if own >= 0:  # its own admittance stands in the output row as well
-            found += change[output.of] * q[:, :, own]
+            found += change[output.of] * across[:, :, own]
         result[chunk] = found
     if output.kind == "z":
         result = -1.0 / result if system.parts[output.of].branch >= 0 else -result
     return result
+
+
+def _columns(system: System, pairs: list[Pair]) -> Complex:
+    """(n_freq, size, term) complex: a column of +1 and -1 for each pair, the same at every frequency."""
+    columns = np.zeros((system.size + 1, len(pairs)), dtype=np.complex128)  # the last row is the reference
+    for k, (plus, minus) in enumerate(pairs):
+        columns[plus, k] += 1.0
+        columns[minus, k] -= 1.0
+    return np.broadcast_to(columns[:-1], (system.f_hz.size, system.size, len(pairs)))
 
 
 def _element_of(solution: Solution, key: str) -> str:
@@ -106,5 +125,6 @@ def _change(solution: Solution, name: str, factors: Mapping[str, np.ndarray], ch
         ohm = part.element.ohm * (factors[f"{name}.ohm"][chunk] if f"{name}.ohm" in factors else one)[:, None]
         z = ohm + system.jw * float(part.element.value) * factor  # type: ignore[arg-type]  # a float
         return (z if part.branch >= 0 else 1.0 / z) - part.coefficient
-    scale = 1.0 / factor if kind in ("resistor", "impedance") and part.branch < 0 else factor
+    inverse = kind in ("resistor", "impedance", "capacitor") and (kind == "capacitor") == (part.branch >= 0)
+    scale = 1.0 / factor if inverse else factor
     return (scale - 1.0) * part.coefficient

@@ -1,0 +1,121 @@
+"""What the window of seat heights comes to, in words: what closes it, by how much, and what would open it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from backwave.finding import Check, Step, Text
+from backwave.fit.doubt import Quantities
+from backwave.fit.result import Fit, Window
+from backwave.uncertain import Reading, contributions
+
+__all__ = ["window_checks"]
+
+MONTE_CARLO = "JCGM 101:2008"
+
+
+def window_checks(fit: Fit) -> list[Check]:
+    """The window, in words; nothing where only one side was read.
+
+    Parameters
+    ----------
+    fit : Fit, mm
+        As computed.
+    """
+    window = fit.window
+    if window is None or window.low_mm is None or window.high_mm is None:
+        return []
+    chosen = fit.seat_height_mm
+    steps = (
+        Step("low", f"least seat height, set by {window.low_by}", window.low_mm, "mm", MONTE_CARLO),
+        Step("high", f"greatest seat height, set by {window.high_by}", window.high_mm, "mm", MONTE_CARLO),
+        Step("low0", "least, without uncertainty", window.bare_mm[0], "mm", "best estimates"),
+        Step("high0", "greatest, without uncertainty", window.bare_mm[1], "mm", "best estimates"),
+        Step("h", "seat height now", chosen, "mm", "the stack"),
+    )
+    ends: Quantities = (("low", window.low_mm, "mm"), ("high", window.high_mm, "mm"), ("chosen", chosen, "mm"))
+    if window.open:
+        title = "Seat heights from {low} to {high} suit both sides; now {chosen}"
+        if window.low_mm <= chosen <= window.high_mm:
+            return [
+                Check(
+                    "fit.window",
+                    "ok",
+                    Text(title, ends),
+                    value=chosen,
+                    unit="mm",
+                    low=window.low_mm,
+                    high=window.high_mm,
+                    working=steps,
+                    sources=(MONTE_CARLO,),
+                )
+            ]
+        over = chosen - window.high_mm
+        remedy = (
+            Text(
+                "Lower the seat by {by}: a thinner adapter, a thinner gasket or one in a groove, a deeper seat",
+                (("by", over, "mm"),),
+            )
+            if over > 0.0
+            else Text("Raise the seat by {by}: a thicker adapter", (("by", window.low_mm - chosen, "mm"),))
+        )
+        return [
+            Check(
+                "fit.window",
+                "caution",
+                Text(title, ends),
+                value=chosen,
+                unit="mm",
+                low=window.low_mm,
+                high=window.high_mm,
+                remedy=remedy,
+                working=steps,
+                sources=(MONTE_CARLO,),
+            )
+        ]
+    return [_closed(fit, window, steps)]
+
+
+def _closed(fit: Fit, window: Window, steps: tuple[Step, ...]) -> Check:
+    """No seat height suits both: what closes the window, by how much, and what would open it."""
+    gap = window.gap_mm
+    (bare_low, bare_high), (touch_low, touch_high) = window.bare_mm, window.touch_mm
+    assert bare_low is not None
+    assert bare_high is not None
+    assert touch_low is not None
+    assert touch_high is not None
+    about: Quantities = (("gap", gap, "mm"), ("below", window.low_by, ""), ("above", window.high_by, ""))
+    opens = "A driver shallower by {gap}, or lower at the front by {gap}, or a spacer of {gap} behind the trim"
+    if bare_low <= bare_high:
+        reading, half = _doubt(fit, window)
+        title = "No seat height suits both {below} and {above}: the readings are too rough by {gap}"
+        opens = "Read {reading} better than it is (now out by up to {half}). Or: " + opens
+        about += (("reading", reading, ""), ("half", half, "mm"))
+    else:
+        title = "No seat height suits both {below} and {above}: {gap} are missing"
+        about += (("short", bare_low - bare_high, "mm"),)
+        opens += "; {short} of it are missing however well it is read"
+    return Check(
+        "fit.window",
+        "stop" if touch_low > touch_high else "caution",
+        Text(title, about),
+        value=-gap,
+        limit=0.0,
+        unit="mm",
+        remedy=Text(opens, about),
+        working=steps,
+        sources=(MONTE_CARLO,),
+    )
+
+
+def _doubt(fit: Fit, window: Window) -> tuple[str, float]:
+    """The reading that weighs most in the width lost to uncertainty: name and worst-case half-width."""
+    slopes: dict[str, tuple[Reading, float]] = {}
+    for name in (window.low_by, window.high_by):
+        held = fit.clearance(name)
+        for reading, slope in held.slopes if held else ():
+            slopes[reading.name] = (reading, slopes.get(reading.name, (reading, 0.0))[1] + slope)
+    rows = list(slopes.values())
+    shares = contributions([r for r, _ in rows], np.array([s for _, s in rows]))
+    name = shares[0][0] if shares else ""
+    return name, slopes[name][0].bound if name else 0.0

@@ -1,0 +1,21 @@
+"""The job file: read with every fault named, edited with comments kept, saved whole; and where a place comes from.
+
+    load, loads      a folder or a text becomes a `Job`, or a `JobError` with everything wrong with it
+    places           every opening on every side, mirrored and with its own readings
+    Bench            quantities as written become readings with their error terms, in millimeters
+    edit, new        change one key on disk; start a job from six readings
+    schema           the JSON Schema and the reference page, from the model
+
+From: text.  Units: as people write them; `Bench` and `Place` hand on millimeters and degrees.  Meeting floor: knows
+the ground alone, no room and no face.
+"""
+
+from __future__ import annotations
+
+from backwave.job import edit, new, schema
+from backwave.job.load import FILE, Job, load, loads
+from backwave.job.model import FORMAT, JobFile
+from backwave.job.place import Place, places
+from backwave.job.readings import DEFAULTS, Bench
+
+__all__ = ["DEFAULTS", "FILE", "FORMAT", "Bench", "Job", "JobFile", "Place", "edit", "load", "loads", "new", "places", "schema"]

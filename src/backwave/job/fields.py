@@ -1,0 +1,136 @@
+"""What the job's tables are made of: quantities as written, words, and the base every table stands on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic_core import CoreSchema, core_schema
+
+from backwave.errors import QuantityError
+from backwave.units import Quantity, convert, parse
+
+__all__ = ["AnyLength", "Dim", "Length", "LengthOrAuto", "Measured", "Positive", "Table", "default", "given"]
+
+
+@dataclass(frozen=True)
+class Dim:
+    """How a quantity is read and what may stand in its place.
+
+    Parameters
+    ----------
+    dimension : str, no unit
+        One of `units.DIMENSIONS`.
+    least : float or None, SI unit of the dimension
+        Nothing below it is accepted.
+    above : float or None, SI unit of the dimension
+        Nothing at or below it is accepted.
+    many : bool, no unit
+        A list of readings of the same thing is accepted.
+    words : tuple of str, no unit
+        Words accepted instead, such as "auto".
+    """
+
+    dimension: str
+    least: float | None = None
+    above: float | None = None
+    many: bool = False
+    words: tuple[str, ...] = ()
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(
+            self.read, serialization=core_schema.plain_serializer_function_ser_schema(str)
+        )
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: Any) -> dict[str, Any]:
+        one: dict[str, Any] = {"type": ["string", "number"] if self.dimension == "ratio" else "string"}
+        one["x-dimension"] = self.dimension
+        if self.words:
+            one["examples"] = list(self.words)
+        if self.many:
+            return {"anyOf": [one, {"type": "array", "minItems": 2, "items": one}]}
+        return one
+
+    def read(self, value: Any) -> Quantity | tuple[Quantity, ...] | str:
+        """A value of the file as a quantity, a tuple of readings, or a word.
+
+        Parameters
+        ----------
+        value : object, no unit
+            What stands in the file.
+        """
+        if self.words and value in self.words:
+            return str(value)
+        if isinstance(value, Quantity):
+            return value
+        if self.many and isinstance(value, (list, tuple)):
+            if len(value) < 2:
+                raise QuantityError("a list of one reading", value, "the reading itself, or two or more of them")
+            return tuple(self._one(v) for v in value)
+        return self._one(value)
+
+    def _one(self, value: Any) -> Quantity:
+        if self.dimension == "ratio" and isinstance(value, (int, float)) and not isinstance(value, bool):
+            value = repr(value)
+        quantity = parse(value, self.dimension)
+        number = convert(quantity.value, quantity.unit, _SI[self.dimension]) if self.dimension in _SI else quantity.value
+        for limit, bad, words in (
+            (self.above, self.above is not None and number <= self.above, "above"),
+            (self.least, self.least is not None and number < self.least, "not below"),
+        ):
+            if bad and limit is not None:
+                what = "a negative" if number < 0 and limit == 0 else "too small a"
+                raise QuantityError(f"{what} {self.dimension}", quantity.text, f"a {self.dimension} {words} {limit:g}")
+        return quantity
+
+
+_SI = {
+    "length": "m", "area": "m2", "volume": "m3", "mass": "kg", "time": "s", "frequency": "Hz", "resistance": "ohm",
+    "inductance": "H", "capacitance": "F", "voltage": "V", "current": "A", "power": "W", "ratio": "1",
+}  # fmt: skip
+
+AnyLength = Annotated[Quantity, Dim("length")]
+Length = Annotated[Quantity, Dim("length", least=0)]
+Positive = Annotated[Quantity, Dim("length", above=0)]
+LengthOrAuto = Annotated[Quantity | str, Dim("length", above=0, words=("auto",))]
+Measured = Annotated[Quantity | tuple[Quantity, ...], Dim("length", least=0, many=True)]
+"""A length that was measured: one reading, with its own uncertainty or its instrument's, or several."""
+
+
+class Table(BaseModel):
+    """A table of the job file: unknown keys are errors, nothing changes after reading."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
+
+
+def given(meaning: str, value: Any = ..., *, used: bool = True) -> Any:
+    """A key with its meaning; without a value it has to be given, with None it may be left out.
+
+    Parameters
+    ----------
+    meaning : str, no unit
+        What it means, for the reference page and the schema.
+    value : object, no unit
+        Its default where leaving it out says nothing about the world (None, empty lists).
+    used : bool, no unit
+        False where nothing computes with it yet.
+    """
+    return Field(value, description=meaning, json_schema_extra=None if used else {"x-used": False})
+
+
+def default(meaning: str, dimension: str, text: str, why: str) -> Any:
+    """A key whose absence is filled by a number that is shown as assumed.
+
+    Parameters
+    ----------
+    meaning : str, no unit
+        What it means.
+    dimension : str, no unit
+        One of `units.DIMENSIONS`.
+    text : str, no unit
+        The default, as a person would write it.
+    why : str, no unit
+        On what ground.
+    """
+    return Field(parse(text, dimension), description=meaning, json_schema_extra={"x-assumed": why})

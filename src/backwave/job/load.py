@@ -1,0 +1,276 @@
+"""Reading a job folder: everything wrong with it at once, each with its file, line and key.
+
+A job file is never executed and never reaches outside its folder.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from hashlib import blake2b
+from math import isfinite
+from pathlib import Path
+from types import UnionType
+from typing import Annotated, Any, Union, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+
+from backwave.errors import InputError, JobError, MissingError, Problem, QuantityError
+from backwave.job import traced
+from backwave.job.lines import Lines, key_name
+from backwave.job.migrate import migrated
+from backwave.job.model import FORMAT, JobFile
+from backwave.job.rules import faults
+from backwave.units import Quantity
+
+__all__ = ["FILE", "Job", "load", "loads"]
+
+FILE = "job.toml"
+Keys = tuple[str | int, ...]
+_MOST_BYTES = 4_000_000
+
+
+@dataclass(frozen=True)
+class Job:
+    """A job as read.
+
+    Parameters
+    ----------
+    file : JobFile, no unit
+        Its content.
+    folder : Path or None, no unit
+        Where it was read; None for a text alone.
+    digest : str, no unit
+        Of the text and of the traced files it names.
+    assumed : tuple of (key, value, why), no unit
+        Every default that the file's own model filled in.
+    not_used : tuple of str, no unit
+        Keys present that nothing computes with yet.
+    trade_sizes : tuple of (key, text), no unit
+        Lengths written as fractions of an inch.
+    traces : dict of str to Trace, no unit
+        Traced outlines by their path in the job.
+    """
+
+    file: JobFile
+    folder: Path | None
+    digest: str
+    assumed: tuple[tuple[str, str, str], ...]
+    not_used: tuple[str, ...]
+    trade_sizes: tuple[tuple[str, str], ...]
+    traces: dict[str, traced.Trace] = field(default_factory=dict)
+
+
+def load(folder: Path) -> Job:
+    """Read a job folder.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The folder, or its job.toml.
+
+    Raises
+    ------
+    MissingError
+        No such folder, or no job.toml in it.
+    JobError
+        Everything wrong with it.
+    """
+    folder = folder.parent if folder.name == FILE else folder
+    path = folder / FILE
+    if not path.is_file():
+        what = f"There is no {FILE} in {folder}" if folder.is_dir() else f"There is no job folder {folder}"
+        raise MissingError(what, f"Make one with: backwave new {folder}")
+    if path.stat().st_size > _MOST_BYTES:
+        raise JobError((Problem(FILE, None, "", f"{path.stat().st_size} bytes", "a text of a few kB", "too large a file"),))
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = path.read_bytes()[: error.start].count(b"\n") + 1
+        raise JobError((Problem(FILE, line, "", "a byte that is no UTF-8", "a text saved as UTF-8", "not readable"),)) from None
+    return loads(text, folder)
+
+
+def loads(text: str, folder: Path | None = None) -> Job:
+    """Read the text of a job file.
+
+    Parameters
+    ----------
+    text : str, no unit
+        What stands in job.toml.
+    folder : Path or None, no unit
+        Where traced files are found; None where there are none.
+
+    Raises
+    ------
+    JobError
+        Everything wrong with it.
+    """
+    lines = Lines(text, FILE)
+    data = lines.data
+    _edition(data, lines)
+    if data.get("format") != FORMAT:
+        text = migrated(text)
+        lines = Lines(text, FILE)
+        data = lines.data
+
+    def problem(path: Keys, message: str, found: object, accepted: str, nearest: str = "") -> Problem:
+        return Problem(FILE, lines.line(path), key_name(path, data), _shown(found), accepted, message, nearest)
+
+    problems = [problem(path, "not a finite number", value, "a finite number") for path, value in _not_finite(data)]
+    problems += [problem(path, message, found, accepted) for path, message, found, accepted in faults(data)]
+    try:
+        model = JobFile.model_validate(data)
+    except ValidationError as error:
+        problems += [_translated(e, data, problem) for e in error.errors(include_url=False)]
+        raise JobError(_in_order(problems)) from None
+    traces, more = traced.read_all(model, folder)
+    problems += more
+    if problems:
+        raise JobError(_in_order(problems))
+    digest = blake2b(text.encode(), digest_size=16)
+    for name in sorted(traces):
+        digest.update(traces[name].text.encode())
+    notes = _Notes(data)
+    notes.walk(model, ())
+    return Job(
+        model, folder, digest.hexdigest(), tuple(notes.assumed), tuple(dict.fromkeys(notes.unused)), tuple(notes.trade), traces
+    )
+
+
+def _edition(data: dict[str, Any], lines: Lines) -> None:
+    found = data.get("format")
+    line = lines.line(("format",))
+    if "format" not in data:
+        raise JobError((Problem(FILE, 1, "format", "", f"format = {FORMAT} at the top", "no format is given"),))
+    if not isinstance(found, int) or isinstance(found, bool) or found < 0:
+        raise JobError((Problem(FILE, line, "format", _shown(found), f"{FORMAT}", "not an edition of the format"),))
+    if found > FORMAT:
+        accepted = f"{FORMAT} or older; a newer backwave reads it"
+        raise JobError((Problem(FILE, line, "format", str(found), accepted, "written by a newer backwave"),))
+
+
+def _in_order(problems: list[Problem]) -> tuple[Problem, ...]:
+    return tuple(sorted(dict.fromkeys(problems), key=lambda p: (p.file, p.line or 0, p.key)))
+
+
+def _shown(value: object) -> str:
+    text = value if isinstance(value, str) else repr(value)
+    return text if len(text) <= 120 else text[:117] + "..."
+
+
+def _not_finite(node: Any, path: Keys = ()) -> list[tuple[Keys, float]]:
+    if isinstance(node, dict):
+        return [hit for key, item in node.items() for hit in _not_finite(item, (*path, key))]
+    if isinstance(node, list):
+        return [hit for i, item in enumerate(node) for hit in _not_finite(item, (*path, i))]
+    return [(path, node)] if isinstance(node, float) and not isfinite(node) else []
+
+
+_WORDS = {
+    "missing": ("this key has to be given", ""),
+    "int_type": ("not a whole number", "a whole number"),
+    "int_parsing": ("not a whole number", "a whole number"),
+    "float_type": ("not a number", "a number without a unit"),
+    "float_parsing": ("not a number", "a number without a unit"),
+    "string_type": ("not text", 'text in quotes, such as "front-door"'),
+    "bool_type": ("not true or false", "true or false"),
+    "bool_parsing": ("not true or false", "true or false"),
+    "tuple_type": ("not a list", "a list, [ ... ]"),
+    "model_type": ("not a table", "a table, such as { key = value }"),
+    "dict_type": ("not a table", "a table"),
+}
+
+
+def _translated(error: Any, data: dict[str, Any], problem: Any) -> Problem:
+    path: Keys = tuple(error["loc"])
+    kind, found = error["type"], error.get("input", "")
+    cause = error.get("ctx", {}).get("error")
+    if isinstance(cause, QuantityError):
+        return problem(path, cause.what, cause.found, cause.accepted)  # type: ignore[no-any-return]
+    if isinstance(cause, InputError):
+        return problem(path, f"{cause.what}: {cause.found}", "", cause.accepted)  # type: ignore[no-any-return]
+    if kind == "extra_forbidden":
+        known = _known(path[:-1])
+        near = get_close_matches(str(path[-1]), known, n=1, cutoff=0.5)
+        return problem(path, "an unknown key", path[-1], "one of " + ", ".join(known), near[0] if near else "")  # type: ignore[no-any-return]
+    if kind == "missing":
+        return problem(path, "this key has to be given", "nothing", _meaning(path))  # type: ignore[no-any-return]
+    if kind == "literal_error":
+        accepted = error["ctx"]["expected"].replace("'", '"')
+        return problem(path, "not one of the accepted words", found, accepted)  # type: ignore[no-any-return]
+    message, accepted = _WORDS.get(kind, (error["msg"][:1].lower() + error["msg"][1:], _meaning(path)))
+    return problem(path, message, found, accepted)  # type: ignore[no-any-return]
+
+
+def _model_at(path: Keys) -> type[BaseModel] | None:
+    """The table class that a path of the file leads to."""
+    model: Any = JobFile
+    for step in path:
+        if isinstance(step, int):
+            continue
+        if model is None:
+            return None
+        named = {f.alias or n: f for n, f in model.model_fields.items()}
+        model = _table(named[step].annotation) if step in named else None
+    return model  # type: ignore[no-any-return]
+
+
+def _table(annotation: Any) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    if get_origin(annotation) in (Union, UnionType, tuple, Annotated):
+        return next((t for a in get_args(annotation) if (t := _table(a)) is not None), None)
+    return None
+
+
+def _known(path: Keys) -> list[str]:
+    model = _model_at(path)
+    return [] if model is None else [f.alias or n for n, f in model.model_fields.items()]
+
+
+def _meaning(path: Keys) -> str:
+    parent = _model_at(path[:-1])
+    name = str(path[-1]) if path else ""
+    if parent is None:
+        return ""
+    for key, info in parent.model_fields.items():
+        if name in (key, info.alias):
+            return info.description or ""
+    return ""
+
+
+class _Notes:
+    """Goes through a job and notes what was assumed, what is not used yet, what is a trade size."""
+
+    def __init__(self, data: dict[str, Any]) -> None:
+        self._data = data
+        self.assumed: list[tuple[str, str, str]] = []
+        self.unused: list[str] = []
+        self.trade: list[tuple[str, str]] = []
+
+    def walk(self, node: Any, path: Keys) -> None:
+        if isinstance(node, BaseModel):
+            for name, info in type(node).model_fields.items():
+                extra = info.json_schema_extra
+                notes: dict[str, Any] = extra if isinstance(extra, dict) else {}
+                here = (*path, info.alias or name)
+                value, said = getattr(node, name), name in node.model_fields_set
+                if not said and "x-assumed" in notes:
+                    self.assumed.append((key_name(here, self._data), _text(value), str(notes["x-assumed"])))
+                if said and notes.get("x-used") is False:
+                    self.unused.append(key_name(here, self._data))
+                else:
+                    self.walk(value, here)
+        elif isinstance(node, dict):
+            for key, value in node.items():
+                self.walk(value, (*path, key))
+        elif isinstance(node, tuple):
+            for i, value in enumerate(node):
+                self.walk(value, (*path, i))
+        elif isinstance(node, Quantity) and node.fractional:
+            self.trade.append((key_name(path, self._data), node.text))
+
+
+def _text(value: Any) -> str:
+    return " x ".join(map(str, value)) if isinstance(value, tuple) else str(value)

@@ -1,0 +1,82 @@
+"""The whole of `job.toml` as frozen values: every key with its meaning, its kind and its default."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from backwave.job.adapter import Adapter, Printer, Sheet
+from backwave.job.fields import AnyLength, Dim, Length, Table, default, given
+from backwave.job.opening import Opening
+from backwave.job.speaker import Speaker
+from backwave.job.system import Box, Crew, Load, ReadingFile, Source, Stage, Supply, Wire
+from backwave.units import Quantity
+
+__all__ = ["FORMAT", "Cabin", "JobFile", "Margins", "SeatPlace", "Vehicle"]
+
+FORMAT = 1
+PRACTICE = "common trade practice"
+
+
+class Cabin(Table):
+    """The air space of the cabin as a box."""
+
+    length: Length = given("Front to back", used=False)
+    width: Length = given("Left to right")
+    height: Length = given("Floor to roof", used=False)
+
+
+class Vehicle(Table):
+    """The vehicle."""
+
+    name: str | None = given("What it is called", None)
+    cabin: Cabin | None = given("The cabin's air space", None)
+
+
+class SeatPlace(Table):
+    """Where somebody listens."""
+
+    id: str = Field(description="Its name in this file", min_length=1)
+    ear: tuple[AnyLength, AnyLength, AnyLength] = given("Where the head is", used=False)
+
+
+class Margins(Table):
+    """Room to keep for practical reasons, apart from uncertainty."""
+
+    glass: Length = default("To glass and what moves with it", "length", "5 mm", PRACTICE)
+    grille: Length = default("Cone at its mechanical limit to the grille", "length", "3 mm", PRACTICE)
+    metal: Length = default("To fixed metal, looms, the carrier", "length", "3 mm", PRACTICE)
+    hole: Length = default("To the edge of the hole, all round", "length", "1 mm", PRACTICE)
+    vent: Length = default("Free air behind a vent in the pole", "length", "8 mm", "5 to 10 mm; " + PRACTICE)
+
+
+class JobFile(Table):
+    """A job."""
+
+    format: Literal[1] = given("Which edition of this file's format it is written in")
+    title: str = Field("Untitled job", min_length=1, max_length=120, description="What the job is called")
+    show: Literal["metric", "us"] = given("What a person sees: metric, or us (inches, pounds, Fahrenheit)", "metric")
+    vehicle: Vehicle = Field(default_factory=Vehicle, description="The vehicle")
+    seat: tuple[SeatPlace, ...] = given("Where somebody listens", (), used=False)
+    instruments: dict[str, Annotated[Quantity, Dim("length", least=0)]] = Field(
+        default_factory=dict,
+        description='What each instrument may be out by, either way; "default" stands for every reading that names none',
+    )
+    margins: Margins = Field(default_factory=Margins, description="Room to keep")
+    opening: tuple[Opening, ...] = given("The openings", ())
+    speaker: tuple[Speaker, ...] = given("The drivers", ())
+    adapter: tuple[Adapter, ...] = given("The parts to make", ())
+    printer: Printer = Field(default_factory=Printer, description="The printer")
+    sheet: Sheet = Field(default_factory=Sheet, description="Sheet stock on hand")
+    stock: dict[str, tuple[dict[str, Any], ...]] = Field(
+        default_factory=dict, description="Your own rows of the stock tables, such as [[stock.material]]"
+    )
+    source: tuple[Source, ...] = given("Sources of the signal", (), used=False)
+    stage: tuple[Stage, ...] = given("Stages of the work", (), used=False)
+    box: tuple[Box, ...] = given("Boxes", (), used=False)
+    supply: Supply | None = given("The vehicle's supply", None, used=False)
+    load: tuple[Load, ...] = given("What draws current", (), used=False)
+    wire: tuple[Wire, ...] = given("Wires", (), used=False)
+    reading: tuple[ReadingFile, ...] = given("Recordings and responses", (), used=False)
+    crew: Crew | None = given("Who works, when, with what", None, used=False)

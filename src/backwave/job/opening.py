@@ -1,0 +1,161 @@
+"""`[[opening]]`: the hole, what is behind and before it, how the factory fixed its own."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from backwave.errors import InputError
+from backwave.job.fields import AnyLength, Dim, Length, Measured, Positive, Table, default, given
+from backwave.units import Quantity
+
+__all__ = ["Behind", "Factory", "Fixing", "Flange", "Hole", "Measures", "Opening", "Seat", "StandIn", "Trim"]
+
+Point = tuple[float, float]
+Angle = Annotated[Quantity, Dim("angle")]
+PRACTICE = "common trade practice"
+
+
+class Hole(Table):
+    """The hole in the metal."""
+
+    diameter: Measured | None = given("Diameter of a round hole", None)
+    outline: tuple[Point, ...] | None = given("Edge of a hole that is not round: [[x, y], ...] in mm", None)
+    by: str | None = given("Instrument it was read with", None)
+
+    @model_validator(mode="after")
+    def _one(self) -> Hole:
+        if (self.diameter is None) == (self.outline is None):
+            raise InputError("a hole", "both or neither", "either diameter or outline")
+        return self
+
+
+class Flange(Table):
+    """The factory part's footprint on the metal, which the adapter keeps: exactly one way of saying it."""
+
+    diameter: Positive | None = given("Round", None)
+    ellipse: tuple[Positive, Positive] | None = given("Width and height of an ellipse", None)
+    corners: tuple[Point, ...] | None = given("Corners of a polygon, [[x, y], ...] in mm, rounded by `rounding`", None)
+    rounding: Length | None = given("Radius of the polygon's corners", None)
+    outline: tuple[Point, ...] | None = given("Measured points all round, [[x, y], ...] in mm", None)
+    traced: str | None = given("File of a traced outline, such as photos/ring.toml", None)
+
+    @model_validator(mode="after")
+    def _one(self) -> Flange:
+        said = [n for n in ("diameter", "ellipse", "corners", "outline", "traced") if getattr(self, n) is not None]
+        if len(said) != 1:
+            raise InputError("a flange", " and ".join(said) or "nothing", "one of diameter, ellipse, corners, outline, traced")
+        for name in ("corners", "outline"):
+            points = getattr(self, name)
+            if points is not None and len(points) < 3:
+                raise InputError(f"a flange's {name}", f"{len(points)} points", "three points or more")
+        return self
+
+
+class Fixing(Table):
+    """One of the factory's own fixing points in the metal."""
+
+    x: AnyLength = given("To the right of the axis, as seen from the cabin")
+    y: AnyLength = given("Above the axis")
+    hole: Positive = given("Diameter of the hole or thread in the metal")
+    head: Positive | None = given("Diameter of the screw's head; left out: by the screw that fits the hole", None)
+    height: Positive | None = given("Height of the screw's head; left out: by the screw that fits the hole", None)
+    holds: Literal["rivet nut", "sheet nut", "expansion nut", "bolt", "self-tap", "stud", "hook", "pin"] = Field(
+        "sheet nut", description="How it holds", json_schema_extra={"x-assumed": "the commonest; " + PRACTICE}
+    )
+    metal: Literal["steel", "plastic"] = given("What it is fixed in", "steel")
+
+
+class Behind(Table):
+    """Free depth behind the face, read at one radius."""
+
+    radius: Measured = given("Distance from the axis")
+    clear: Measured = given("Free depth behind the face there")
+    by: str | None = given("Instrument it was read with", None)
+    what: Literal["glass", "carriage", "rail", "beam", "loom", "metal"] = Field(
+        "glass", description="What is there", json_schema_extra={"x-assumed": "the one that breaks"}
+    )
+    window: Literal["up", "half", "down"] | None = given("Where the window stood", None)
+    angle: Angle | None = given("Direction from +x toward +y as seen from the cabin; left out: all round", None)
+
+
+class Trim(Table):
+    """The trim panel in front."""
+
+    clear: Measured | None = given("Face of the metal to the back of the grille", None)
+    land: Measured | None = given("Face of the metal to what the foam ring presses on; left out: the grille", None)
+    by: str | None = given("Instrument both were read with", None)
+    grille: Positive | None = given("Diameter of the open grille", None)
+    open_area: Annotated[Quantity, Dim("ratio", above=0)] | None = given("Open share of the grille", None, used=False)
+    inner: Positive | None = given("Inner diameter of the flat that the foam presses on", None)
+    outer: Positive | None = given("Outer diameter of the flat that the foam presses on", None)
+
+
+class Factory(Table):
+    """The factory's own loudspeaker."""
+
+    height: Positive | None = given("With its own foam, face to top", None)
+    mass: Annotated[Quantity, Dim("mass", above=0)] | None = given("Weighed", None, used=False)
+
+
+class Air(Table):
+    """A space and what leaks from it."""
+
+    volume: Annotated[Quantity, Dim("volume", above=0)] | None = given("Volume", None, used=False)
+    leak: Annotated[Quantity, Dim("area", least=0)] | None = given("Area of the holes left open", None, used=False)
+
+
+class Seat(Table):
+    """A seat that is not flat on the opening's axis."""
+
+    tilt: Angle = default("Lean of the seat", "angle", "0 deg", "a flat seat")
+    offset: Length = default("Distance off the opening's axis", "length", "0 mm", "a seat on the axis")
+
+
+class StandIn(Table):
+    """What the stand-in did in the opening; outranks every reading."""
+
+    outcome: Literal["clear", "touched"] = given("clear, or touched")
+    where: str = given("Where it touched, in your own words", "")
+
+
+class Measures(Table):
+    """What can be measured on a side of its own."""
+
+    at: tuple[AnyLength, AnyLength, AnyLength] | None = given(
+        "Where it is: back from the front of the cabin's air, right of its left side, above the floor", None, used=False
+    )
+    hole: Hole | None = given("The hole in the metal", None)
+    skin: Measured | None = given("Thickness of the metal", None)
+    flange: Flange | None = given("The factory part's footprint", None)
+    fixings: tuple[Fixing, ...] | None = given("The factory's own fixing points in the metal", None)
+    behind: tuple[Behind, ...] | None = given("Free depth behind the face at a radius from the axis", None)
+    trim: Trim | None = given("The trim panel in front", None)
+    factory: Factory | None = given("The factory's loudspeaker", None)
+    cavity: Air | None = given("The door behind the skin", None, used=False)
+    gap: Air | None = given("The space between trim and skin", None, used=False)
+    seat: Seat | None = given("Where the driver's seat is not flat on the axis", None)
+    stand_in: StandIn | None = given("What the stand-in did", None)
+
+
+class Opening(Measures):
+    """An opening, measured on its first side and mirrored for the second."""
+
+    id: str = Field(description="Its name in this file", min_length=1)
+    name: str | None = given("What a person calls it; left out: its id", None)
+    sides: tuple[Literal["left", "right"], ...] = given("The sides it is on, the measured one first; left out: just one", ())
+    zone: Literal["door", "dash", "under-dash", "pillar", "shelf", "floor", "cargo"] = Field(
+        "door", description="How hot it gets", json_schema_extra={"x-assumed": "the commonest place"}
+    )
+    left: Measures | None = given("What was measured on the left by itself", None)
+    right: Measures | None = given("What was measured on the right by itself", None)
+
+    @model_validator(mode="after")
+    def _sides(self) -> Opening:
+        if len(set(self.sides)) != len(self.sides):
+            raise InputError("sides", list(self.sides), '["left", "right"], each once')
+        for side in ("left", "right"):
+            if getattr(self, side) is not None and side not in self.sides:
+                raise InputError(f"an override for the {side}", list(self.sides), f'sides that include "{side}"')
+        return self

@@ -1,0 +1,145 @@
+"""A place: an opening on one side, mirrored and with its own readings, so that nothing after this hears of sides.
+
+The opening is measured on its first side; the second is its mirror image (x to -x, cabin y to width - y).  What
+stands under `[opening.right]` was measured there and is not mirrored.  The driver is never mirrored.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from backwave.job.load import Job
+from backwave.job.opening import Measures, Opening
+from backwave.job.traced import Trace
+from backwave.units import Quantity
+
+__all__ = ["Place", "places"]
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Place:
+    """An opening on one side.
+
+    Parameters
+    ----------
+    opening : Opening, no unit
+        With the overrides of this side applied.
+    side : str, no unit
+        "left", "right", or "" where there is just one.
+    mirrored : bool, no unit
+        It is the second side.
+    own : frozenset of str, no unit
+        Keys that were measured on this side.
+    trace : Trace or None, mm
+        The traced flange, if it has one.
+    cabin_width_m : float or None, m
+        For mirroring positions.
+    """
+
+    opening: Opening
+    side: str
+    mirrored: bool
+    own: frozenset[str]
+    trace: Trace | None = None
+    cabin_width_m: float | None = None
+
+    @property
+    def subject(self) -> str:
+        """The opening and its side: "front-door.left"."""
+        return f"{self.opening.id}.{self.side}" if self.side else self.opening.id
+
+    @property
+    def name(self) -> str:
+        """What a person calls it: "Front door, left"."""
+        words = self.opening.name or self.opening.id.replace("-", " ").replace("_", " ")
+        words = words[:1].upper() + words[1:]
+        return f"{words}, {self.side}" if self.side else words
+
+    def key(self, field: str) -> str:
+        """Where a field was read, for its reading's name: "behind" or "right.behind".
+
+        Parameters
+        ----------
+        field : str, no unit
+            A field of the opening.
+        """
+        return f"{self.side}.{field}" if field in self.own else field
+
+    def x(self, field: str, x_mm: float) -> float:
+        """A coordinate of a field, as it lies on this side, in mm.
+
+        Parameters
+        ----------
+        field : str, no unit
+            The field it belongs to.
+        x_mm : float, mm
+            As read.
+        """
+        return -x_mm if self._turned(field) else x_mm
+
+    def angle_deg(self, field: str, angle: Quantity | None) -> float | None:
+        """An angle of a field, as it lies on this side, from +x toward +y, in degrees.
+
+        Parameters
+        ----------
+        field : str, no unit
+            The field it belongs to.
+        angle : Quantity or None, as written
+            As read.
+        """
+        if angle is None:
+            return None
+        degrees = angle.to("deg")
+        return (180.0 - degrees) % 360.0 if self._turned(field) else degrees % 360.0
+
+    def points(self, field: str, points: tuple[Point, ...]) -> tuple[Point, ...]:
+        """Points of a field, as they lie on this side.
+
+        Parameters
+        ----------
+        field : str, no unit
+            The field they belong to.
+        points : tuple of (x, y), mm
+            As read.
+        """
+        return tuple((self.x(field, x), y) for x, y in points)
+
+    @property
+    def position_m(self) -> tuple[float, float, float] | None:
+        """Where it is in the cabin, in meters; None where not said."""
+        at = self.opening.at
+        if at is None:
+            return None
+        x, y, z = (q.to("m") for q in at)
+        if self._turned("at"):
+            if self.cabin_width_m is None:
+                return None
+            y = self.cabin_width_m - y
+        return x, y, z
+
+    def _turned(self, field: str) -> bool:
+        return self.mirrored and field not in self.own
+
+
+def places(job: Job) -> tuple[Place, ...]:
+    """Every opening on every side, in the order of the file.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    """
+    cabin = job.file.vehicle.cabin
+    width = None if cabin is None else cabin.width.to("m")
+    return tuple(_place(job, opening, side, width) for opening in job.file.opening for side in opening.sides or ("",))
+
+
+def _place(job: Job, opening: Opening, side: str, width: float | None) -> Place:
+    override: Measures | None = getattr(opening, side) if side else None
+    own = frozenset(override.model_fields_set) if override is not None else frozenset()
+    merged = opening if override is None else opening.model_copy(update={n: getattr(override, n) for n in own})
+    flange = merged.flange
+    trace = job.traces.get(flange.traced) if flange is not None and flange.traced is not None else None
+    return Place(merged, side, bool(side) and side != opening.sides[0], own, trace, width)

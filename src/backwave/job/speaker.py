@@ -1,0 +1,121 @@
+"""`[[speaker]]`: a driver, from its data sheet or measured."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, field_validator, model_validator
+
+from backwave.errors import InputError
+from backwave.job.fields import AnyLength, Dim, Length, Measured, Positive, Table, given
+from backwave.units import Quantity
+
+__all__ = ["FrontParts", "Holes", "Motor", "Slot", "Speaker", "TerminalBlock"]
+
+Angle = Annotated[Quantity, Dim("angle")]
+Ratio = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+
+
+class FrontParts(Table):
+    """Highest points at rest above the mounting side of the rim, by how they move."""
+
+    moving: Measured | None = given("Cone or dust cap: moves by the whole excursion", None)
+    crest: Measured | None = given("Crest of the surround: moves by about half", None)
+    fixed: Measured | None = given("Post, bridge or phase plug: does not move", None)
+
+
+class Slot(Table):
+    """A slotted hole of the frame."""
+
+    x: AnyLength = given("Middle, to the right, the driver seen from its front")
+    y: AnyLength = given("Middle, upward")
+    width: Positive = given("Width")
+    length: Positive = given("Length over its ends")
+    angle: Angle = given("Direction of its length")
+
+
+class Holes(Table):
+    """The holes of the driver's frame: on a circle, at coordinates, or slots."""
+
+    count: int | None = Field(None, ge=2, le=24, description="How many on the bolt circle")
+    circle: Positive | None = given("Diameter of the bolt circle", None)
+    diameter: Positive | None = given("Diameter of each hole", None)
+    first: Angle | None = given("Angle of the first; left out: 0 deg", None)
+    at: tuple[tuple[float, float], ...] | None = given("Centers at coordinates, [[x, y], ...] in mm", None)
+    slots: tuple[Slot, ...] = given("Slotted holes", ())
+
+    @model_validator(mode="after")
+    def _enough(self) -> Holes:
+        circle = self.count is not None and self.circle is not None
+        if not (circle or self.at or self.slots):
+            raise InputError("holes", "neither a circle nor coordinates", "count and circle, or at, or slots")
+        if (circle or self.at) and self.diameter is None:
+            raise InputError("holes", "no diameter", "diameter of the holes")
+        return self
+
+
+class TerminalBlock(Table):
+    """The terminals, where they stand out of the basket."""
+
+    angle: Angle | None = given("The driver's own angle, seen from its front; left out: all round", None)
+    width: Measured = given("Across")
+    radius: Measured = given("Axis to their outer face")
+    depth: Measured = given("Their farthest point from the rim's mounting side")
+
+
+class Motor(Table):
+    """Thiele-Small and large-signal parameters."""
+
+    Re: Annotated[Quantity, Dim("resistance", above=0)] | None = given("Resistance of the coil", None, used=False)
+    Le: Annotated[Quantity, Dim("inductance", least=0)] | None = given("Inductance of the coil", None, used=False)
+    fs: Annotated[Quantity, Dim("frequency", above=0)] | None = given("Resonance in free air", None, used=False)
+    Qms: Ratio | None = given("Mechanical quality factor", None, used=False)
+    Qes: Ratio | None = given("Electrical quality factor", None, used=False)
+    Qts: Ratio | None = given("Total quality factor", None, used=False)
+    Vas: Annotated[Quantity, Dim("volume", above=0)] | None = given("Equivalent volume", None, used=False)
+    Sd: Annotated[Quantity, Dim("area", above=0)] | None = given("Piston area", None, used=False)
+    Mms: Annotated[Quantity, Dim("mass", above=0)] | None = given("Moving mass with air", None, used=False)
+    Cms: Annotated[Quantity, Dim("compliance", above=0)] | None = given("Compliance", None, used=False)
+    Bl: Annotated[Quantity, Dim("force factor", above=0)] | None = given("Force factor", None, used=False)
+    Xmax: Positive | None = given("Linear excursion, one way", None)
+    Xmech: Measured | None = given("Mechanical limit of excursion, one way", None)
+    power: Annotated[Quantity, Dim("power", above=0)] | None = given("Rated power", None, used=False)
+
+
+class Speaker(Table):
+    """A driver."""
+
+    id: str = Field(description="Its name in this file", min_length=1)
+    name: str | None = given("What a person calls it; left out: its id", None)
+    kind: Literal["woofer", "midrange", "tweeter", "coaxial", "subwoofer"] = given("What it is", "woofer", used=False)
+    rated: Annotated[Quantity, Dim("resistance", above=0)] | None = given("Rated impedance", None, used=False)
+    frame: Measured | None = given("Diameter of the frame; left out: cutout and 25 mm", None)
+    cutout: Measured = given("Diameter of the cutout it asks for")
+    depth: Measured | None = given("Mounting depth, rim to the farthest point at the back; not needed with a profile", None)
+    magnet: Measured | None = given("Diameter of the magnet; not needed with a profile", None)
+    rim: Measured | None = given("Thickness of the frame's rim", None)
+    gasket: Measured | None = given("The driver's own gasket as closed", None)
+    front: FrontParts | None = given(
+        "Highest point at rest above the rim's mounting side: a length, or { moving, crest, fixed }", None
+    )
+    profile: tuple[tuple[Measured, Measured], ...] | None = given(
+        "Back of the driver from the rim: [radius, depth from the rim's mounting side], depth never falling", None
+    )
+    holes: Holes | None = given("Holes of the frame", None)
+    terminals: TerminalBlock | None = given("The terminals", None)
+    vent: Length | None = given("Diameter of a vent in the pole at the back; 0 mm: none", None)
+    mass: Annotated[Quantity, Dim("mass", above=0)] | None = given("Mass of the driver", None)
+    motor: Motor | None = given("Its parameters", None)
+    by: str | None = given("Instrument its dimensions were read with; left out: from a data sheet", None)
+
+    @field_validator("front", mode="before")
+    @classmethod
+    def _bare_front_moves(cls, value: Any) -> Any:
+        return {"moving": value} if isinstance(value, (str, list)) else value
+
+    @model_validator(mode="after")
+    def _back(self) -> Speaker:
+        if self.profile is None and (self.depth is None or self.magnet is None):
+            lacking = [n for n in ("depth", "magnet") if getattr(self, n) is None]
+            raise InputError("the back of the driver", "no " + " and no ".join(lacking), "a profile, or depth and magnet")
+        return self

@@ -1,0 +1,301 @@
+"""An outline: its edges, exact area, points along it, what lies inside."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from math import acos, atan, ceil, cos, hypot, isfinite, radians, sin
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backwave.errors import InputError
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+__all__ = ["Arc", "Outline", "Point", "Vertex"]
+
+Point = tuple[float, float]
+Vertex = tuple[float, float, float]
+FINE = 0.002  # mm: chord error of the polygons that areas and distances are judged on
+
+
+@dataclass(frozen=True)
+class Arc:
+    """A bulged edge as a circle sees it.
+
+    Parameters
+    ----------
+    x_mm, y_mm, radius_mm : float, mm
+        Center and radius.
+    start_rad, sweep_rad : float, rad
+        Angle at its start, and how far it turns (positive to the left).
+    """
+
+    x_mm: float
+    y_mm: float
+    radius_mm: float
+    start_rad: float
+    sweep_rad: float
+
+
+@dataclass(frozen=True)
+class Outline:
+    """A closed outline.
+
+    Parameters
+    ----------
+    vertices_mm : tuple of (x, y, bulge), mm, mm and no unit
+        The ring, its first vertex not repeated; turned counter-clockwise if given otherwise.
+    smooth : bool, no unit
+        The closed cubic spline through the vertices instead of lines and arcs.
+
+    Raises
+    ------
+    InputError
+        Fewer than three vertices (two with bulges), a number that is not finite, no area, or an edge that
+        crosses another.
+    """
+
+    vertices_mm: tuple[Vertex, ...]
+    smooth: bool = False
+
+    def __post_init__(self) -> None:
+        ring = tuple((float(x), float(y), float(b)) for x, y, b in self.vertices_mm)
+        if len(ring) < 2 or (len(ring) < 3 and (self.smooth or not any(b for _, _, b in ring))):
+            raise InputError("outline", len(ring), "three or more points")
+        if not all(isfinite(n) for v in ring for n in v):
+            raise InputError("outline", "a number that is not finite", "millimeters")
+        if any(hypot(a[0] - b[0], a[1] - b[1]) < 1e-9 for a, b in pairwise((*ring, ring[0]))):
+            raise InputError("outline", "two points in one place", "points that differ")
+        object.__setattr__(self, "vertices_mm", ring)
+        area = _exact(self)[0]
+        if abs(area) < 1e-9:
+            raise InputError("outline", "no area inside", "a ring that encloses something")
+        if area < 0.0:
+            object.__setattr__(self, "vertices_mm", _reversed(ring))
+        if not self.polygon().is_valid:
+            raise InputError("outline", "edges that cross", "a ring that does not cross itself")
+
+    @property
+    def circle(self) -> tuple[float, float, float] | None:
+        """(x, y, radius) in mm where the outline is one circle, else None."""
+        ring = self.vertices_mm
+        if self.smooth or len(ring) != 2 or ring[0][2] != 1.0 or ring[1][2] != 1.0:
+            return None
+        (ax, ay, _), (bx, by, _) = ring
+        return (ax + bx) / 2.0, (ay + by) / 2.0, hypot(ax - bx, ay - by) / 2.0
+
+    @property
+    def area_mm2(self) -> float:
+        """Area inside, mm2; exact for lines, arcs and the spline."""
+        return _exact(self)[0]
+
+    @property
+    def centroid_mm(self) -> Point:
+        """Center of the area, mm; exact likewise."""
+        return _exact(self)[1:]
+
+    @property
+    def bounds_mm(self) -> tuple[float, float, float, float]:
+        """Least x, least y, greatest x, greatest y, mm."""
+        found = self.circle
+        if found is not None:
+            x, y, r = found
+            return x - r, y - r, x + r, y + r
+        (x0, y0), (x1, y1) = self.points().min(axis=0), self.points().max(axis=0)
+        return float(x0), float(y0), float(x1), float(y1)
+
+    def points(self, tolerance_mm: float = FINE) -> NDArray[np.float64]:
+        """Points along the outline, first not repeated.
+
+        Parameters
+        ----------
+        tolerance_mm : float, mm
+            How far a chord may lie off the curve.
+
+        Returns
+        -------
+        (n, 2) float, mm
+        """
+        return _points(self, tolerance_mm)
+
+    def polygon(self, tolerance_mm: float = FINE) -> Polygon:
+        """The outline as a shapely polygon.
+
+        Parameters
+        ----------
+        tolerance_mm : float, mm
+            How far a chord may lie off the curve.
+        """
+        return _polygon(self, tolerance_mm)
+
+    def edges(self) -> tuple[tuple[Point, Point, Arc | None], ...]:
+        """Its edges in turn: start, end, and the arc where it is one.  Not for smooth outlines."""
+        ring = self.vertices_mm
+        return tuple(
+            ((a[0], a[1]), (b[0], b[1]), _arc(a, b) if a[2] else None) for a, b in zip(ring, (*ring[1:], ring[0]))
+        )
+
+    def contains(self, x_mm: float, y_mm: float) -> bool:
+        """Whether a point lies inside.
+
+        Parameters
+        ----------
+        x_mm, y_mm : float, mm
+            The point.
+        """
+        return self.inside_mm(x_mm, y_mm) > 0.0
+
+    def inside_mm(self, x_mm: float, y_mm: float) -> float:
+        """How far inside a point lies: distance to the edge, negative outside.
+
+        Parameters
+        ----------
+        x_mm, y_mm : float, mm
+            The point.
+        """
+        found = self.circle
+        if found is not None:
+            return found[2] - hypot(x_mm - found[0], y_mm - found[1])
+        import shapely
+
+        shape, spot = self.polygon(), shapely.Point(x_mm, y_mm)
+        away = float(shape.exterior.distance(spot))
+        return away if shape.contains(spot) else -away
+
+    def mirrored(self) -> Outline:
+        """The outline of the other side: x to -x."""
+        return Outline(_reversed(tuple((-x, y, -b) for x, y, b in self.vertices_mm)), self.smooth)
+
+    def moved(self, dx_mm: float, dy_mm: float) -> Outline:
+        """The outline somewhere else.
+
+        Parameters
+        ----------
+        dx_mm, dy_mm : float, mm
+            How far.
+        """
+        return Outline(tuple((x + dx_mm, y + dy_mm, b) for x, y, b in self.vertices_mm), self.smooth)
+
+    def turned(self, angle_deg: float) -> Outline:
+        """The outline turned about the origin.
+
+        Parameters
+        ----------
+        angle_deg : float, deg
+            From +x toward +y.
+        """
+        c, s = cos(radians(angle_deg)), sin(radians(angle_deg))
+        return Outline(tuple((x * c - y * s, x * s + y * c, b) for x, y, b in self.vertices_mm), self.smooth)
+
+
+def _reversed(ring: tuple[Vertex, ...]) -> tuple[Vertex, ...]:
+    """The same ring the other way round: an edge's bulge moves to what is now its start, with the other sign."""
+    back = ring[::-1]
+    return tuple((x, y, -b) for (x, y, _), (_, _, b) in zip(back, (*back[1:], back[0])))
+
+
+def _arc(a: Vertex, b: Vertex) -> Arc:
+    dx, dy, bulge = b[0] - a[0], b[1] - a[1], a[2]
+    up = (1.0 / bulge - bulge) / 4.0  # from the chord's middle to the center, in chords, to the left
+    x, y = (a[0] + b[0]) / 2.0 - dy * up, (a[1] + b[1]) / 2.0 + dx * up
+    return Arc(x, y, hypot(a[0] - x, a[1] - y), float(np.arctan2(a[1] - y, a[0] - x)), 4.0 * atan(bulge))
+
+
+@lru_cache(maxsize=512)
+def _coefficients(outline: Outline) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Knots (n,) as lengths of the runs, and (n, 4, 2) coefficients of the closed cubic spline."""
+    p = np.array([v[:2] for v in outline.vertices_mm])
+    h = np.hypot(*(np.roll(p, -1, axis=0) - p).T)
+    n, k = len(p), np.arange(len(p))
+    slope = (np.roll(p, -1, axis=0) - p) / h[:, None]
+    hb = np.roll(h, 1)
+    m = np.zeros((n, n))  # second derivatives: continuous everywhere, the end included
+    m[k, k] = 2.0 * (hb + h)
+    m[k, (k - 1) % n] += hb
+    m[k, (k + 1) % n] += h
+    second = np.linalg.solve(m, 6.0 * (slope - np.roll(slope, 1, axis=0)))
+    after = np.roll(second, -1, axis=0)
+    first = slope - h[:, None] * (2.0 * second + after) / 6.0
+    third = (after - second) / (6.0 * h[:, None])
+    return h, np.stack((p, first, second / 2.0, third), axis=1)
+
+
+def _spline(outline: Outline, u: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Places and slopes at fractions `u` (m,) of every run: (n, m, 2) each."""
+    h, c = _coefficients(outline)
+    t = h[:, None] * u
+    place = c[:, None, 0] + t[..., None] * (
+        c[:, None, 1] + t[..., None] * (c[:, None, 2] + t[..., None] * c[:, None, 3])
+    )
+    slope = c[:, None, 1] + t[..., None] * (2.0 * c[:, None, 2] + 3.0 * t[..., None] * c[:, None, 3])
+    return place, slope
+
+
+@lru_cache(maxsize=512)
+def _exact(outline: Outline) -> tuple[float, float, float]:
+    """Signed area and centroid by Green's theorem; five Gauss points are exact for cubics (degree 8)."""
+    node, weight = np.polynomial.legendre.leggauss(5)
+    u, w = (node + 1.0) / 2.0, weight / 2.0
+    if outline.smooth:
+        h, _ = _coefficients(outline)
+        place, slope = _spline(outline, u)
+        x, y, dx, dy = place[..., 0], place[..., 1], slope[..., 0] * h[:, None], slope[..., 1] * h[:, None]
+        area = float(np.sum((x * dy - y * dx) * w)) / 2.0
+        mx, my = float(np.sum(x * x * dy * w)) / 2.0, -float(np.sum(y * y * dx * w)) / 2.0
+        return (area, mx / area, my / area) if area else (0.0, 0.0, 0.0)
+    p = np.array(outline.vertices_mm)
+    x, y, b = p.T
+    xn, yn = np.roll(x, -1), np.roll(y, -1)
+    cross = x * yn - xn * y
+    area = float(np.sum(cross)) / 2.0
+    mx, my = float(np.sum((x + xn) * cross)) / 6.0, float(np.sum((y + yn) * cross)) / 6.0
+    for k in np.flatnonzero(b):  # the circular segment between chord and arc
+        arc = _arc(outline.vertices_mm[k], outline.vertices_mm[(k + 1) % len(p)])
+        half = arc.sweep_rad / 2.0
+        piece = arc.radius_mm**2 * (arc.sweep_rad - sin(arc.sweep_rad)) / 2.0
+        out = 4.0 * arc.radius_mm * sin(half) ** 3 / (3.0 * (arc.sweep_rad - sin(arc.sweep_rad)))
+        middle = arc.start_rad + half
+        area += piece
+        mx += piece * (arc.x_mm + out * cos(middle))
+        my += piece * (arc.y_mm + out * sin(middle))
+    return (area, mx / area, my / area) if area else (0.0, 0.0, 0.0)
+
+
+@lru_cache(maxsize=512)
+def _points(outline: Outline, tolerance_mm: float) -> NDArray[np.float64]:
+    if outline.smooth:
+        h, c = _coefficients(outline)
+        bend = float(np.max(np.hypot(*(2.0 * c[:, 2]).T) * h * h))  # chord error is bend / 8 m^2
+        pieces = min(64, max(2, ceil((bend / (8.0 * tolerance_mm)) ** 0.5)))
+        found = _spline(outline, np.arange(pieces) / pieces)[0].reshape(-1, 2)
+    else:
+        runs = []
+        for start, _, arc in outline.edges():
+            if arc is None:
+                runs.append(np.array([start]))
+                continue
+            step = 2.0 * acos(1.0 - min(1.0, tolerance_mm / arc.radius_mm))
+            turn = (
+                arc.start_rad
+                + arc.sweep_rad * np.linspace(0.0, 1.0, max(2, ceil(abs(arc.sweep_rad) / step)) + 1)[:-1]
+            )
+            runs.append(
+                np.column_stack((arc.x_mm + arc.radius_mm * np.cos(turn), arc.y_mm + arc.radius_mm * np.sin(turn)))
+            )
+        found = np.concatenate(runs)
+    found.setflags(write=False)
+    return found
+
+
+@lru_cache(maxsize=512)
+def _polygon(outline: Outline, tolerance_mm: float) -> Polygon:
+    import shapely
+
+    made = shapely.Polygon(outline.points(tolerance_mm))
+    shapely.prepare(made)
+    return made

@@ -1,0 +1,390 @@
+"""Closed and vented boxes: textbook alignments, and the box with its losses placed in a network.
+
+Small, closed-box systems, JAES 20(10):798-808 and 21(1):11-18 (1972, 1973); vented boxes, JAES 21 (1973, parts I
+to IV); Thiele, JAES 19:382-392 and 471-483 (1971).  Volumes in m3, all else SI.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf, isfinite, log10, pi, sqrt
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from backwave.air import Air
+from backwave.errors import InputError
+from backwave.network.circuit import Network, Solution
+from backwave.network.special import END_FLANGED, END_FREE
+from backwave.sound.driver import Driver
+
+__all__ = [
+    "THIELE_ALIGNMENTS",
+    "ClosedBox",
+    "VentedAlignment",
+    "butterworth_vented",
+    "closed_box",
+    "closed_volume",
+    "place_box",
+    "place_port",
+    "port_length",
+    "port_speed",
+    "second_order",
+    "thiele_alignment",
+    "vented_response",
+]
+
+
+@dataclass(frozen=True)
+class ClosedBox:
+    """A driver in a closed box without losses.
+
+    Parameters
+    ----------
+    volume : float, m3
+        Net volume.
+    alpha : float, no unit
+        Compliance ratio Vas/Vb.
+    fc : float, Hz
+        Resonance in the box.
+    Qtc : float, no unit
+        Total quality in the box.
+    f3 : float, Hz
+        Where the response is 3 dB down.
+    peak_db : float, dB
+        Greatest rise above the passband.
+    """
+
+    volume: float
+    alpha: float
+    fc: float
+    Qtc: float
+    f3: float
+    peak_db: float
+
+
+@dataclass(frozen=True)
+class VentedAlignment:
+    """Proportions of a vented box.
+
+    Parameters
+    ----------
+    kind : str, no unit
+        "QB3", "B4", "C4": quasi-Butterworth, Butterworth, Chebyshev.
+    Qts : float, no unit
+        Total quality of the driver that it suits.
+    alpha : float, no unit
+        Vas/Vb.
+    tuning : float, no unit
+        h, box tuning over free-air resonance.
+    f3_ratio : float, no unit
+        f3/fs.
+    """
+
+    kind: str
+    Qts: float
+    alpha: float
+    tuning: float
+    f3_ratio: float
+
+
+THIELE_ALIGNMENTS: tuple[VentedAlignment, ...] = (
+    VentedAlignment("QB3", 0.180, 10.48, 2.0000, 2.68),
+    VentedAlignment("QB3", 0.209, 7.48, 1.7273, 2.28),
+    VentedAlignment("QB3", 0.259, 4.46, 1.4160, 1.77),
+    VentedAlignment("QB3", 0.303, 2.95, 1.2288, 1.45),
+    VentedAlignment("B4", 0.383, 1.414, 1.0000, 1.000),
+    VentedAlignment("C4", 0.415, 1.055, 0.9273, 0.867),
+    VentedAlignment("C4", 0.466, 0.729, 0.8294, 0.729),
+    VentedAlignment("C4", 0.518, 0.559, 0.7568, 0.641),
+    VentedAlignment("C4", 0.557, 0.485, 0.7160, 0.600),
+)
+"""Thiele 1971, Table I, rows 1 to 9 (from memory), no losses; row 7 also circulates as 0.446, a misprint."""
+
+
+def second_order(q: float) -> tuple[float, float]:
+    """f3/fc and the peak of a second-order high-pass.
+
+    f3/fc = sqrt(x + sqrt(x^2 + 1)), x = (1/Q^2 - 2)/2; the peak is Q^2/sqrt(Q^2 - 1/4) above Q = sqrt(1/2).
+
+    Parameters
+    ----------
+    q : float, no unit
+        Its quality, above 0.
+
+    Returns
+    -------
+    (float, float), no unit and dB
+    """
+    _require(Q=q)
+    x = (1 / q**2 - 2) / 2
+    peak = 20 * log10(q**2 / sqrt(q**2 - 0.25)) if q > sqrt(0.5) else 0.0
+    return sqrt(x + sqrt(x**2 + 1)), peak
+
+
+def closed_box(driver: Driver, volume: float) -> ClosedBox:
+    """A driver in a closed box without losses: alpha = Vas/Vb, fc = fs sqrt(1 + alpha), Qtc = Qts sqrt(1 + alpha).
+
+    Parameters
+    ----------
+    driver : Driver, no unit
+        The driver.
+    volume : float, m3
+        Net volume, above 0.
+    """
+    _require(volume=volume)
+    alpha = driver.Vas / volume
+    rise = sqrt(1 + alpha)
+    ratio, peak = second_order(driver.Qts * rise)
+    return ClosedBox(volume, alpha, driver.fs * rise, driver.Qts * rise, driver.fs * rise * ratio, peak)
+
+
+def closed_volume(driver: Driver, qtc: float) -> float:
+    """Volume of the closed box in which a driver has a given quality.
+
+    Parameters
+    ----------
+    driver : Driver, no unit
+        The driver.
+    qtc : float, no unit
+        Wanted total quality; no box lowers it to the driver's own Qts.
+
+    Returns
+    -------
+    float, m3
+
+    Raises
+    ------
+    InputError
+        A quality not above the driver's own.
+    """
+    if not (isfinite(qtc) and qtc > driver.Qts):
+        raise InputError("Qtc", qtc, f"above {driver.Qts:.4g}, the driver's own Qts: a box only raises it")
+    return driver.Vas / ((qtc / driver.Qts) ** 2 - 1)
+
+
+def vented_response(
+    f_hz: ArrayLike, fs: float, qts: float, alpha: float, tuning: float, ql: float = inf
+) -> NDArray[np.complex128]:
+    """Response of a driver in a vented box with leakage, relative to the passband.
+
+    s^4/(s^4 + a3 s^3 + a2 s^2 + a1 s + 1) with s by sqrt(ws wB), h = fB/fs: a3 = 1/(sqrt(h) QT) + sqrt(h)/QL,
+    a2 = h + (1 + alpha)/h + 1/(QT QL), a1 = sqrt(h)/QT + 1/(sqrt(h) QL) (Small 1973, part I).
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    fs : float, Hz
+        Free-air resonance.
+    qts : float, no unit
+        Total quality, with the source's resistance in it.
+    alpha : float, no unit
+        Vas/Vb.
+    tuning : float, no unit
+        fB/fs.
+    ql : float, no unit
+        Leakage quality at fB; infinite for a tight box.
+
+    Returns
+    -------
+    (n_freq,) complex, no unit
+    """
+    _require(fs=fs, Qts=qts, alpha=alpha, tuning=tuning)
+    if not ql > 0:
+        raise InputError("QL", ql, "a number above 0")
+    h = tuning
+    s = 1j * np.asarray(f_hz, dtype=float) / (fs * sqrt(h))
+    a3 = 1 / (sqrt(h) * qts) + sqrt(h) / ql
+    a2 = h + (1 + alpha) / h + 1 / (qts * ql)
+    a1 = sqrt(h) / qts + 1 / (sqrt(h) * ql)
+    return np.asarray(s**4 / np.polyval([1, a3, a2, a1, 1], s))
+
+
+def butterworth_vented(ql: float = inf) -> VentedAlignment:
+    """The fourth-order Butterworth alignment for a box with leakage: what Qts it wants, and its Vas/Vb.
+
+    Parameters
+    ----------
+    ql : float, no unit
+        Leakage quality at fB; infinite for a tight box, 7 is what boxes mostly have (Small 1973).
+
+    Raises
+    ------
+    InputError
+        A leak so large that there is no such box.
+    """
+    a1, a2 = sqrt(4 + 2 * sqrt(2)), 2 + sqrt(2)  # of (s^2 + 0.765 s + 1)(s^2 + 1.848 s + 1)
+    qts = 1 / (a1 - 1 / ql) if ql > 1 / a1 else 0.0
+    alpha = a2 - 2 - 1 / (qts * ql) if qts > 0 else 0.0
+    if alpha <= 0:
+        raise InputError("QL", ql, "a tighter box: 1.9 or more")
+    return VentedAlignment("B4", qts, alpha, 1.0, 1.0)
+
+
+def thiele_alignment(qts: float) -> VentedAlignment:
+    """Proportions for a driver's Qts, between the rows of Thiele's table (box without losses).
+
+    Parameters
+    ----------
+    qts : float, no unit
+        Total quality of the driver.
+
+    Raises
+    ------
+    InputError
+        Outside the table.
+    """
+    rows = THIELE_ALIGNMENTS
+    if not rows[0].Qts <= qts <= rows[-1].Qts:
+        raise InputError(
+            "Qts for a vented box", qts, f"{rows[0].Qts} to {rows[-1].Qts} (Thiele's table); above it a closed box"
+        )
+    x = [r.Qts for r in rows]
+    alpha, tuning, f3 = (
+        float(np.exp(np.interp(qts, x, np.log([getattr(r, key) for r in rows]))))
+        for key in ("alpha", "tuning", "f3_ratio")
+    )
+    kind = next(r.kind for r in rows if r.Qts >= qts)
+    return VentedAlignment(kind, qts, alpha, tuning, f3)
+
+
+def port_length(
+    volume: float, f_hz: float, area: float, ends: float = END_FLANGED + END_FREE, air: Air | None = None
+) -> float:
+    """Length of a round port that tunes a box: f = (c/2 pi) sqrt(S/(V l')), l' = l + ends a.
+
+    Parameters
+    ----------
+    volume : float, m3
+        Net volume of the box.
+    f_hz : float, Hz
+        Tuning.
+    area : float, m2
+        Cross-section of the port.
+    ends : float, no unit
+        Both end corrections by the radius; one end flush, one free unless said.
+    air : Air or None, no unit
+        The air; None is 20 degree C.
+
+    Returns
+    -------
+    float, m
+
+    Raises
+    ------
+    InputError
+        The end corrections alone tune lower: the port must be larger.
+    """
+    _require(volume=volume, tuning=f_hz, area=area)
+    speed = (air or Air()).speed
+    length = area / volume * (speed / (2 * pi * f_hz)) ** 2 - ends * sqrt(area / pi)
+    if length <= 0:
+        raise InputError(
+            "port area",
+            f"{area * 1e4:.3g} cm2",
+            "a larger port: as a bare hole this one already tunes lower",
+        )
+    return float(length)
+
+
+def place_box(
+    network: Network,
+    name: str,
+    node: str,
+    volume: float,
+    f_hz: float,
+    ql: float = inf,
+    qa: float = inf,
+    air: Air | None = None,
+) -> None:
+    """Put the air of a box at an acoustical node, with its absorption and leak.
+
+    Adds `name.air` and, for finite qualities, `name.absorption` in series with it and `name.leak` to the still
+    air; the qualities are at `f_hz` (Small 1973: QL = w C R, QA = 1/(w C R)).
+
+    Parameters
+    ----------
+    network : Network, no unit
+        Receives the elements.
+    name, node : str, no unit
+        Prefix of their names; the node behind the cone.
+    volume : float, m3
+        Net volume.
+    f_hz : float, Hz
+        Where the qualities hold: the tuning, or the closed box's resonance.
+    ql, qa : float, no unit
+        Leakage and absorption quality.
+    air : Air or None, no unit
+        The air; None is 20 degree C.
+    """
+    _require(volume=volume, frequency=f_hz)
+    compliance = volume / (air or Air()).stiffness
+    reactance = 1 / (2 * pi * f_hz * compliance)
+    inside = node
+    if isfinite(qa):
+        _require(QA=qa)
+        inside = f"{name}.inside"
+        network.resistor(f"{name}.absorption", node, inside, reactance / qa)
+    network.capacitor(f"{name}.air", inside, "0", compliance)
+    if isfinite(ql):
+        _require(QL=ql)
+        network.resistor(f"{name}.leak", node, "0", reactance * ql)
+
+
+def place_port(
+    network: Network, name: str, node: str, length: float, area: float, f_hz: float, qp: float = inf,
+    ends: float = END_FLANGED + END_FREE, air: Air | None = None,
+) -> None:  # fmt: skip
+    """Put a port between an acoustical node and the still air: `name`, a mass with its loss.
+
+    Its current is the volume velocity outward.
+
+    Parameters
+    ----------
+    network : Network, no unit
+        Receives the element.
+    name, node : str, no unit
+        Its name; the node inside the box.
+    length : float, m
+        Of the port.
+    area : float, m2
+        Its cross-section.
+    f_hz : float, Hz
+        Where its quality holds.
+    qp : float, no unit
+        Quality of the port.
+    ends : float, no unit
+        Both end corrections by the radius.
+    air : Air or None, no unit
+        The air; None is 20 degree C.
+    """
+    _require(length=length, area=area, frequency=f_hz)
+    mass = (air or Air()).density * (length + ends * sqrt(area / pi)) / area
+    network.inductor(name, node, "0", mass, 2 * pi * f_hz * mass / qp)
+
+
+def port_speed(solution: Solution, name: str, area: float) -> NDArray[np.float64]:
+    """Peak speed of the air in a port; above about 17 m/s it is heard (common trade practice).
+
+    Parameters
+    ----------
+    solution : Solution, no unit
+        The solved network, its sources rms.
+    name : str, no unit
+        The port's name.
+    area : float, m2
+        Its cross-section.
+
+    Returns
+    -------
+    (n_freq,) float, m/s
+    """
+    _require(area=area)
+    return np.asarray(sqrt(2) * np.abs(solution.i(name)) / area)
+
+
+def _require(**values: float) -> None:
+    for name, value in values.items():
+        if not (isfinite(value) and value > 0):
+            raise InputError(name, value, "a finite number above 0")
