@@ -72,7 +72,7 @@ def truly(
     at = np.union1d(np.arange(0.0, along[-1], 0.02), along)
     r, d = np.interp(at, along, line[:, 0]), np.interp(at, along, line[:, 1])
     glass = float(np.min(seat + np.interp(r, spots[:, 0], spots[:, 1]) - d))
-    return glass, trim - seat - front, hole / 2.0 - float(np.max(r[d >= seat]))
+    return glass, trim - seat - front, hole / 2.0 - float(np.max(r[d >= seat], initial=0.0))
 
 
 def shop(rng: np.random.Generator, draws: int = 20_000) -> Shop:
@@ -86,14 +86,14 @@ def shop(rng: np.random.Generator, draws: int = 20_000) -> Shop:
         How many draws stand behind the stated chances.
     """
     hand = _Hand(rng)
-    depth = rng.uniform(45.0, 80.0)
+    depth = rng.uniform(60.0, 80.0)
     magnet = rng.uniform(35.0, 55.0)
     points = np.array([[70.0, 0.0], [66.0, 12.0], [magnet, depth - 25.0], [magnet, depth]])
-    spots = np.array([[0.0, depth - rng.uniform(5.0, 35.0)], [60.0, 0.0]])
+    spots = np.array([[0.0, depth - rng.uniform(5.0, 30.0)], [60.0, 0.0]])
     spots[1, 1] = spots[0, 1] + rng.uniform(-5.0, 3.0)
     front, xmech = rng.uniform(4.0, 12.0), rng.uniform(5.0, 10.0)
     hole = 2.0 * (66.0 + rng.uniform(0.5, 6.0))
-    # A window truly from closed by 3 mm to open by 15: wide against every error, so that it does not bias the chances.
+    # A window truly from closed by 3 mm to open by 15: wide against every error, so it does not bias the chances.
     needed = MARGINS.glass_mm - truly(0.0, points, spots, 0.0, 0.0, hole)[0]
     trim = needed + front + xmech + MARGINS.grille_mm + rng.uniform(-3.0, 15.0)
 

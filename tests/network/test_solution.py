@@ -57,7 +57,8 @@ def answer(n: Network, o: Output) -> np.ndarray:
 
 OUTPUTS = [
     Output("v", "force"), Output("v", "in", "coil"), Output("i", "Le"), Output("i", "Bl"), Output("i", "pad"),
-    n.resistor("wire", "plus", "in", 1e-8)  # so stiff that its current is an unknown; so is "big"
+    Output("i", "tap"), Output("i", "wire"), Output("i", "big"), Output("i", "amplifier"),
+    Output("z", "amplifier"),
 ]  # fmt: skip
 
 

@@ -1,0 +1,12 @@
+"""Reading and writing of everything but the job file: STEP, STL, 3MF, DXF, PDF, the manifest.
+
+Writers take plain arrays, outlines and words, give bytes or write one path, and never leave half a file: each
+writes beside its goal and then moves it there.  Millimeters throughout.  One module a format; a heavy library is
+imported inside the module that owns it.  Same input, same bytes, except STEP, which holds the time.  Meeting floor.
+"""
+
+from __future__ import annotations
+
+from backwave.files.whole import write_whole
+
+__all__ = ["write_whole"]

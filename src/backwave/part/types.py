@@ -1,0 +1,466 @@
+"""What a part is made from: plain numbers in millimeters and degrees.
+
+Axes are the opening's own: x right and y up as seen from the cabin, z out of the metal.  The adapter's back face
+is z = 0, its front face z = `thickness_mm`.  A specification is of one side: whoever makes it has mirrored the
+opening already.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from backwave.errors import InputError
+from backwave.shape import Outline
+
+__all__ = [
+    "AdapterSpec",
+    "Collar",
+    "Fixing",
+    "Groove",
+    "Lettering",
+    "Material",
+    "Notch",
+    "Printer",
+    "RingSpec",
+    "Sheet",
+    "Spigot",
+    "StandInSpec",
+    "Thread",
+    "Zone",
+]
+
+ThreadKind = Literal["insert", "nut", "screw"]
+
+
+@dataclass(frozen=True)
+class Fixing:
+    """A hole through which the adapter is fixed to the metal.
+
+    Parameters
+    ----------
+    x_mm, y_mm : float, mm
+        Its center.
+    hole_mm : float, mm
+        Clearance hole (ISO 273, medium series).
+    counterbore_mm, counterbore_depth_mm : float, mm
+        Diameter and depth of the counterbore from the front face; 0: none.
+    head_mm, head_height_mm : float, mm
+        The screw head's diameter and height, washer included.
+    name : str, no unit
+        What findings call it ("fixing 2").
+    """
+
+    x_mm: float
+    y_mm: float
+    hole_mm: float
+    counterbore_mm: float = 0.0
+    counterbore_depth_mm: float = 0.0
+    head_mm: float = 0.0
+    head_height_mm: float = 0.0
+    name: str = "fixing"
+
+
+@dataclass(frozen=True)
+class Thread:
+    """A thread for the driver: a heat-set insert, a nut from the back, or a pilot hole for a self-tapping screw.
+
+    Parameters
+    ----------
+    x_mm, y_mm : float, mm
+        Its center, at the chosen turn.
+    kind : "insert", "nut" or "screw", no unit
+        How it is made.
+    size : str, no unit
+        "M4", "ST3.5".
+    hole_mm : float, mm
+        Hole for the insert, pilot hole, or clearance hole above a nut.
+    depth_mm : float, mm
+        Depth from the seat; 0 goes through.  A nut's hole always goes through to its pocket.
+    wall_mm : float, mm
+        Least material wanted round the hole.
+    engagement_mm : float, mm
+        Length of thread, insert or nut that has to be held.
+    boss_mm : float, mm
+        Diameter of material added round the hole where the flange is too narrow; 0: none.
+    nut_flats_mm, nut_height_mm : float, mm
+        The pocket: across flats and depth from the back, play included.
+    name : str, no unit
+        What findings call it.
+    """
+
+    x_mm: float
+    y_mm: float
+    kind: ThreadKind
+    size: str
+    hole_mm: float
+    depth_mm: float = 0.0
+    wall_mm: float = 1.6
+    engagement_mm: float = 0.0
+    boss_mm: float = 0.0
+    nut_flats_mm: float = 0.0
+    nut_height_mm: float = 0.0
+    name: str = "driver hole"
+
+
+@dataclass(frozen=True)
+class Groove:
+    """A groove for a gasket, along the flange or round the bore.
+
+    Parameters
+    ----------
+    face : "back" or "front", no unit
+        Which face it is cut into; on a recessed seat "front" round the bore means the seat.
+    along : "flange" or "bore", no unit
+        What its center line is parallel to.
+    inset_mm : float, mm
+        Center line from that edge, into the material.
+    width_mm, depth_mm : float, mm
+        Its section.
+    """
+
+    face: Literal["back", "front"]
+    along: Literal["flange", "bore"]
+    inset_mm: float
+    width_mm: float
+    depth_mm: float
+
+
+@dataclass(frozen=True)
+class Notch:
+    """Room in the wall of the bore for wires or terminals, through the whole height under the driver's rim.
+
+    Parameters
+    ----------
+    angle_deg : float, deg
+        Its direction from +x toward +y as seen from the cabin.
+    width_mm : float, mm
+        Across.
+    depth_mm : float, mm
+        Outward from the bore.
+    """
+
+    angle_deg: float
+    width_mm: float
+    depth_mm: float
+
+
+@dataclass(frozen=True)
+class Spigot:
+    """A collar that reaches back into the hole in the metal and centers the adapter.
+
+    Parameters
+    ----------
+    radius_mm : float, mm
+        Its outer radius.
+    length_mm : float, mm
+        How far it reaches behind the back face.
+    """
+
+    radius_mm: float
+    length_mm: float
+
+
+@dataclass(frozen=True)
+class Collar:
+    """A raised ring on the front face for the foam to stand on.
+
+    Parameters
+    ----------
+    inner_mm, outer_mm : float, mm
+        Radii.
+    height_mm : float, mm
+        Above the front face.
+    """
+
+    inner_mm: float
+    outer_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True)
+class Lettering:
+    """What is engraved on the front face; never mirrored.
+
+    Parameters
+    ----------
+    side : str, no unit
+        "L", "R" or "".
+    up : bool, no unit
+        An arrow that points up.
+    text : str, no unit
+        The job's short name; letters without a stroke of ours are left out.
+    height_mm : float, mm
+        Height of capitals wanted; made smaller down to 3.5 mm (ISO 3098-1) where room is short.
+    depth_mm : float, mm
+        Depth of the engraving.
+    """
+
+    side: str = ""
+    up: bool = True
+    text: str = ""
+    height_mm: float = 7.0
+    depth_mm: float = 0.5
+
+
+@dataclass(frozen=True)
+class AdapterSpec:
+    """One adapter, of one side.
+
+    Parameters
+    ----------
+    outline : Outline, mm
+        The flange's edge.
+    thickness_mm : float, mm
+        Back face to front face.
+    bore_mm : float, mm
+        Radius of the through-bore, about the axis.
+    recess_mm, seat_mm : float, mm
+        Depth of a recessed seat below the front face and its radius; 0: the driver sits on top.
+    relief_mm : float, mm
+        The bore widens toward the back at 45 degrees by this much in radius at the back face, for the basket.
+    spigot : Spigot or None, mm
+        Dropped, with a finding, where its wall would be thinner than `least_wall_mm`.
+    fixings : tuple of Fixing, mm
+        To the metal.
+    threads : tuple of Thread, mm
+        To the driver.
+    grooves : tuple of Groove, mm
+        For gaskets.
+    notches : tuple of Notch, mm and deg
+        For wires and terminals.
+    collar : Collar or None, mm
+        For the foam ring.
+    lettering : Lettering or None, mm
+        What is engraved.
+    edge_mm : float, mm
+        Broken outer edge at the front, a 45 degree chamfer; cosmetic, left out and said where it cannot be made.
+    least_wall_mm : float, mm
+        Two print lines, or what sheet stock needs between cuts.
+    tilt_deg : float, deg
+        Tilt of the seat.  Only 0 is built so far; anything else is refused.
+    """
+
+    outline: Outline
+    thickness_mm: float
+    bore_mm: float
+    recess_mm: float = 0.0
+    seat_mm: float = 0.0
+    relief_mm: float = 0.0
+    spigot: Spigot | None = None
+    fixings: tuple[Fixing, ...] = ()
+    threads: tuple[Thread, ...] = ()
+    grooves: tuple[Groove, ...] = ()
+    notches: tuple[Notch, ...] = ()
+    collar: Collar | None = None
+    lettering: Lettering | None = None
+    edge_mm: float = 0.0
+    least_wall_mm: float = 0.9
+    tilt_deg: float = 0.0
+
+    def __post_init__(self) -> None:
+        for what, value, least in (
+            ("thickness", self.thickness_mm, 0.2),
+            ("bore radius", self.bore_mm, 1.0),
+            ("recess", self.recess_mm, 0.0),
+            ("relief", self.relief_mm, 0.0),
+            ("least wall", self.least_wall_mm, 0.0),
+        ):
+            if not value >= least:
+                raise InputError(f"adapter's {what}", value, f"{least:g} mm or more")
+        if self.recess_mm > 0.0 and not self.seat_mm > self.bore_mm:
+            raise InputError("radius of the recessed seat", self.seat_mm, f"more than the bore's {self.bore_mm:g} mm")
+        if self.recess_mm >= self.thickness_mm:
+            raise InputError("recess", self.recess_mm, f"less than the thickness of {self.thickness_mm:g} mm")
+
+    @property
+    def seat_z_mm(self) -> float:
+        """Height of the driver's seat above the back face."""
+        return self.thickness_mm - self.recess_mm
+
+    @property
+    def top_mm(self) -> float:
+        """Highest point above the back face: the collar's, or the front face's."""
+        return self.thickness_mm + (self.collar.height_mm if self.collar else 0.0)
+
+    @property
+    def spigot_wall_mm(self) -> float | None:
+        """Wall the spigot would have, outside the relief; None without a spigot."""
+        return None if self.spigot is None else self.spigot.radius_mm - self.bore_mm - self.relief_mm
+
+    @property
+    def keeps_spigot(self) -> bool:
+        """Whether there is a spigot and it is thick enough to keep."""
+        wall = self.spigot_wall_mm
+        return wall is not None and wall >= self.least_wall_mm - 1e-9
+
+
+@dataclass(frozen=True)
+class StandInSpec:
+    """A gauge of a driver: what stands behind the seat, plus margin, on a stalk, to try before any long print.
+
+    Parameters
+    ----------
+    profile_mm : tuple of (radius, depth) float, mm
+        The driver's own, from the mounting side of its rim back; depth never decreases.
+    margin_mm : float, mm
+        Added to radius and depth all round.
+    seat_height_mm : float, mm
+        Metal to the mounting side of the rim: how far the gauge is held off the metal.
+    rim_mm : float, mm
+        Radius of the plate that rests on the metal round the hole.
+    hole_mm : float, mm
+        Radius of the hole in the metal: what goes behind must pass through it.
+    terminals_mm : (angle_deg, width, radius, depth) float or None, deg and mm
+        The terminal block, at the chosen turn.
+    plate_mm : float, mm
+        Thickness of the plate and the ribs.
+    name : str, no unit
+        What is written on it.
+    """
+
+    profile_mm: tuple[tuple[float, float], ...]
+    seat_height_mm: float
+    rim_mm: float
+    hole_mm: float
+    margin_mm: float = 0.0
+    terminals_mm: tuple[float, float, float, float] | None = None
+    plate_mm: float = 3.0
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        depths = [d for _, d in self.profile_mm]
+        if not depths or depths != sorted(depths) or depths[-1] <= 0.0:
+            raise InputError("profile of the stand-in", depths, "depths that never decrease and end above 0 mm")
+
+
+@dataclass(frozen=True)
+class RingSpec:
+    """A flat ring: foam, or a check ring.
+
+    Parameters
+    ----------
+    outer, inner : Outline, mm
+        Its edges.
+    thickness_mm : float, mm
+        How thick it is as made.
+    holes_mm : tuple of (x, y, diameter) float, mm
+        Holes through it.
+    name : str, no unit
+        What it is.
+    """
+
+    outer: Outline
+    inner: Outline
+    thickness_mm: float
+    holes_mm: tuple[tuple[float, float, float], ...] = ()
+    name: str = "ring"
+
+
+@dataclass(frozen=True)
+class Material:
+    """What a part is made of, as far as its checks ask.
+
+    Parameters
+    ----------
+    name : str, no unit
+        "ASA", "MDF".
+    density_kg_m3 : float, kg/m3
+        Density of the solid material.
+    hdt_degc : float or None, degC
+        Deflection temperature at 0.45 MPa (ISO 75-2, method B), low end; None where heat does not govern.
+    laser_unsafe : str, no unit
+        Why it must not be laser cut, or "".
+    swells : bool, no unit
+        Whether it swells in water unless sealed.
+    source : str, no unit
+        Where these numbers are from.
+    """
+
+    name: str
+    density_kg_m3: float
+    hdt_degc: float | None = None
+    laser_unsafe: str = ""
+    swells: bool = False
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Printer:
+    """A printer and how it is set; the defaults are common trade practice and shown as such.
+
+    Parameters
+    ----------
+    bed_mm : (x, y, z) float, mm
+        Room to print in.
+    layer_mm, first_layer_mm, line_mm : float, mm
+        Height of a layer and of the first; width of a line.
+    walls : int, no unit
+        Lines side by side in a wall.
+    filament_mm : float, mm
+        Diameter of the filament.
+    flow_mm3_s : float, mm3/s
+        Plastic laid down a second, as an average over the whole print.
+    layer_s, start_s : float, s
+        Lost at each layer, and before the first.
+    shrinkage : float, no unit
+        Linear shrinkage made up for: printed meshes are 1 + shrinkage as large.
+    hole_extra_mm : float, mm
+        Added to the diameter of round holes in printed meshes.
+    """
+
+    bed_mm: tuple[float, float, float] = (220.0, 220.0, 250.0)
+    layer_mm: float = 0.2
+    first_layer_mm: float = 0.2
+    line_mm: float = 0.45
+    walls: int = 6
+    filament_mm: float = 1.75
+    flow_mm3_s: float = 6.0
+    layer_s: float = 8.0
+    start_s: float = 360.0
+    shrinkage: float = 0.0
+    hole_extra_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Sheet stock and how it is cut.
+
+    Parameters
+    ----------
+    layers_mm : tuple of float, mm
+        Thicknesses from the back face to the front; they must add up to the part's thickness.
+    cutter : "router", "saw" or "laser", no unit
+        What cuts it.
+    sealed : bool, no unit
+        Whether its edges and faces are sealed against water.
+    least_web_mm : float, mm
+        Least material between two cuts.
+    """
+
+    layers_mm: tuple[float, ...]
+    cutter: Literal["router", "saw", "laser"] = "router"
+    sealed: bool = False
+    least_web_mm: float = 3.0
+
+
+@dataclass(frozen=True)
+class Zone:
+    """Where in the vehicle the part lives.
+
+    Parameters
+    ----------
+    name : str, no unit
+        "door", "shelf".
+    service_degc : float, degC
+        How hot it gets there.
+    wet : bool, no unit
+        Whether it is on the wet side of the vapor barrier.
+    source : str, no unit
+        Where the temperature is from.
+    """
+
+    name: str
+    service_degc: float
+    wet: bool = False
+    source: str = field(default="common trade practice")
