@@ -33,7 +33,7 @@ def ladder(count: int) -> Network:
     return n
 
 
-def best(run: Callable[[], object], times: int = 5) -> float:
+def best(run: Callable[[], object], times: int = 15) -> float:
     found = []
     for _ in range(times):
         start = time.perf_counter()
@@ -62,7 +62,7 @@ def main() -> int:
     solve, bare = best(lambda: n.solve(f)), best(lambda: np.linalg.solve(m, b))
     out = Output("v", "n20")
     slopes = best(lambda: s.sensitivity(out))
-    own, whole = min(ngspice_analysis(n, 2000) for _ in range(5))
+    own, whole = min(ngspice_analysis(n, 2000) for _ in range(15))
     g = np.geomspace(20, 20000, 500)
     t = n.solve(g)
     spread = {e.name: Error(e.name, "rectangular", 0.1) for e in n.elements if e.name[0] in "LC"}

@@ -34,7 +34,9 @@ HEAVY = ("build123d", "OCP", "scipy", "ezdxf", "shapely", "numpy", "pydantic", "
 
 def modules() -> list[str]:
     paths = sorted(p for p in ROOT.rglob("*.py") if p.name != "__main__.py")
-    return [".".join(("backwave", *p.relative_to(ROOT).with_suffix("").parts)).removesuffix(".__init__") for p in paths]
+    return [
+        ".".join(("backwave", *p.relative_to(ROOT).with_suffix("").parts)).removesuffix(".__init__") for p in paths
+    ]
 
 
 @cache
@@ -157,9 +159,13 @@ def test_help_loads_nothing_heavy() -> None:
     assert "HEAVY []" in run("-c", code).stdout
 
 
-@pytest.mark.parametrize("name", sorted(r for r in GROUND | ROOMS | MEETING if (ROOT / r).exists() or (ROOT / f"{r}.py").exists()))
+@pytest.mark.parametrize(
+    "name", sorted(r for r in GROUND | ROOMS | MEETING if (ROOT / r).exists() or (ROOT / f"{r}.py").exists())
+)
 def test_a_room_at_rest_loads_no_kernel(name: str) -> None:
-    out = run("-c", f"import sys, backwave.{name}; print('build123d' in sys.modules or 'OCP' in sys.modules)").stdout
+    out = run(
+        "-c", f"import sys, backwave.{name}; print('build123d' in sys.modules or 'OCP' in sys.modules)"
+    ).stdout
     assert out.strip() == "False"
 
 
@@ -171,8 +177,17 @@ def test_help_is_quick() -> None:
 
 
 def test_the_repository_speaks_of_the_project_alone() -> None:
-    files = subprocess.run(["git", "ls-files"], cwd=ROOT.parents[1], capture_output=True, text=True, check=False).stdout
-    hosts = ["pypi" + ".org", "python" + "hosted", "registry." + "npmjs", "deb." + "debian.org", "/wo" + "rk/", "/home" + "/"]
+    files = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT.parents[1], capture_output=True, text=True, check=False
+    ).stdout
+    hosts = [
+        "pypi" + ".org",
+        "python" + "hosted",
+        "registry." + "npmjs",
+        "deb." + "debian.org",
+        "/wo" + "rk/",
+        "/home" + "/",
+    ]
     for file in files.split():
         path = ROOT.parents[1] / file
         if path.suffix in {".png", ".ttf", ".pdf"} or not path.is_file():

@@ -80,7 +80,10 @@ def job_file() -> str:
     for heading, meaning, rows in schema.reference():
         lines += ["", f"### {'The top of the file' if heading == 'top' else '`' + heading + '`'}", "", meaning, ""]
         lines += ["| key | what may stand there | default | meaning |", "| --- | --- | --- | --- |"]
-        lines += ["| " + " | ".join((f"`{key}`", *(cell.replace("|", "\\|") for cell in cells))) + " |" for key, *cells in rows]
+        lines += [
+            "| " + " | ".join((f"`{key}`", *(cell.replace("|", "\\|") for cell in cells))) + " |"
+            for key, *cells in rows
+        ]
     return "\n".join(lines) + "\n"
 
 

@@ -14,7 +14,9 @@ def run(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="The folder to make.")],
     title: Annotated[str, typer.Option(help="What the job is called.")] = "",
     hole: Annotated[str, typer.Option(help='Diameter of the hole in the metal, such as "143.5 mm".')] = "",
-    behind: Annotated[str, typer.Option(help="Free depth behind the metal, to the glass with the window down.")] = "",
+    behind: Annotated[
+        str, typer.Option(help="Free depth behind the metal, to the glass with the window down.")
+    ] = "",
     trim: Annotated[str, typer.Option(help="Metal to the back of the grille.")] = "",
     cutout: Annotated[str, typer.Option(help="The driver: diameter of the cutout it asks for.")] = "",
     magnet: Annotated[str, typer.Option(help="The driver: diameter of its magnet.")] = "",
@@ -23,7 +25,9 @@ def run(
     """Start a job: six readings give a first verdict; everything else has a stated default."""
     from backwave.job import new
 
-    path = new.write(folder, title=title, hole=hole, behind=behind, trim=trim, cutout=cutout, magnet=magnet, depth=depth)
+    path = new.write(
+        folder, title=title, hole=hole, behind=behind, trim=trim, cutout=cutout, magnet=magnet, depth=depth
+    )
     here = say.relative(path.parent)
     out = say.messages()
     out.print(f"Wrote {say.relative(path)}. Open it in any text editor: each line says what it is.")

@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
 def run(
     job: Annotated[Path, typer.Argument(help="The job folder.")],
-    name: Annotated[str, typer.Argument(metavar="ID", help="A finding's id, or its beginning, as check prints it.")],
+    name: Annotated[
+        str, typer.Argument(metavar="ID", help="A finding's id, or its beginning, as check prints it.")
+    ],
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Show the working behind one finding: the formula, the numbers that went in, and where each is from."""
@@ -41,7 +43,9 @@ def pick(findings: tuple[Finding, ...], name: str) -> list[Finding]:
     if not found:
         ids = [f.id for f in findings]
         near = difflib.get_close_matches(name, ids, n=4, cutoff=0.3) or ids[:4]
-        raise InputError("no finding of that id", name, "an id that `backwave check` prints, such as " + ", ".join(near))
+        raise InputError(
+            "no finding of that id", name, "an id that `backwave check` prints, such as " + ", ".join(near)
+        )
     return found
 
 
@@ -50,12 +54,16 @@ def _print(finding: Finding, system: str, names: dict[str, str]) -> None:
     from rich.table import Table
 
     out, check = say.console(), finding.check
-    out.print(f"\n{say.verdict_word(check.verdict)}  [bold]{escape(names.get(finding.subject, finding.subject))}[/]")
+    out.print(
+        f"\n{say.verdict_word(check.verdict)}  [bold]{escape(names.get(finding.subject, finding.subject))}[/]"
+    )
     out.print(escape(say.fill(check.title, system)))
     if check.value is not None:
         parts = [f"value {show(check.value, check.unit, system)}"]
         if check.low is not None and check.high is not None:
-            parts.append(f"95 % between {show(check.low, check.unit, system)} and {show(check.high, check.unit, system)}")
+            parts.append(
+                f"95 % between {show(check.low, check.unit, system)} and {show(check.high, check.unit, system)}"
+            )
         if check.limit is not None:
             parts.append(f"limit {show(check.limit, check.unit, system)}")
         if check.chance is not None:

@@ -54,12 +54,18 @@ class Adapter(Table):
     process: Literal["print", "sheet"] = given("Printed, or cut from layers of sheet stock", "print")
     material: str = given("A material of the stock table, or of your own")
     thickness: LengthOrAuto = given('The part\'s own, between its two faces, or "auto"', "auto")
-    recess: Length = default("How far the driver's seat is sunk into the front face", "length", "0 mm", "a seat on top")
+    recess: Length = default(
+        "How far the driver's seat is sunk into the front face", "length", "0 mm", "a seat on top"
+    )
     threads: str = given('What the driver\'s screws go into: "insert M4", "nut M4", "screw ST4.2"', "insert M4")
     bore: Positive | None = given("Diameter of the through-bore; left out: the cutout and 1 mm", None)
-    relief: Length | None = given("Chamfer behind the cone; left out: a third of the thickness, at most 6 mm", None)
+    relief: Length | None = given(
+        "Chamfer behind the cone; left out: a third of the thickness, at most 6 mm", None
+    )
     turn: Turn = given('Added to every angle of the driver, or "auto"', "auto")
-    gap: Length = default("Least distance between a driver's hole and a fixing, edge to edge", "length", "3 mm", PRACTICE)
+    gap: Length = default(
+        "Least distance between a driver's hole and a fixing, edge to edge", "length", "3 mm", PRACTICE
+    )
     terminals_to: Annotated[Quantity | str, Dim("angle", words=("down", "up", "left", "right"))] = given(
         "Where the terminals should end up, if the holes leave a choice; down is off the drip line", "down"
     )
@@ -81,11 +87,18 @@ class Printer(Table):
     )
     layer: Positive = default("Height of a layer", "length", "0.2 mm", "a common setting")
     line: Positive = default("Width of a line", "length", "0.45 mm", "for a 0.4 mm nozzle; a common setting")
-    walls: int = Field(6, ge=1, description="Walls all round", json_schema_extra={"x-assumed": "a ring that does not ring; " + PRACTICE})
+    walls: int = Field(
+        6,
+        ge=1,
+        description="Walls all round",
+        json_schema_extra={"x-assumed": "a ring that does not ring; " + PRACTICE},
+    )
     hole_compensation: Length = default("Holes are made larger by this in diameter", "length", "0.2 mm", PRACTICE)
     shrinkage: Share | None = given("How much a print shrinks; left out: nothing is scaled", None)
     filament: Positive = default("Diameter of the filament", "length", "1.75 mm", "the commoner of two")
-    speed: Annotated[Quantity, Dim("speed", above=0)] = default("Speed of a wall", "speed", "60 mm/s", "a common setting")
+    speed: Annotated[Quantity, Dim("speed", above=0)] = default(
+        "Speed of a wall", "speed", "60 mm/s", "a common setting"
+    )
 
 
 class Sheet(Table):

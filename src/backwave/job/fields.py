@@ -74,14 +74,20 @@ class Dim:
         if self.dimension == "ratio" and isinstance(value, (int, float)) and not isinstance(value, bool):
             value = repr(value)
         quantity = parse(value, self.dimension)
-        number = convert(quantity.value, quantity.unit, _SI[self.dimension]) if self.dimension in _SI else quantity.value
+        number = (
+            convert(quantity.value, quantity.unit, _SI[self.dimension])
+            if self.dimension in _SI
+            else quantity.value
+        )
         for limit, bad, words in (
             (self.above, self.above is not None and number <= self.above, "above"),
             (self.least, self.least is not None and number < self.least, "not below"),
         ):
             if bad and limit is not None:
                 what = "a negative" if number < 0 and limit == 0 else "too small a"
-                raise QuantityError(f"{what} {self.dimension}", quantity.text, f"a {self.dimension} {words} {limit:g}")
+                raise QuantityError(
+                    f"{what} {self.dimension}", quantity.text, f"a {self.dimension} {words} {limit:g}"
+                )
         return quantity
 
 

@@ -87,7 +87,9 @@ def _syntax(error: Exception, text: str, file: str) -> Problem:
     lines = text.splitlines()
     shown = lines[line - 1].strip() if line <= len(lines) else "the end of the file"
     what = re.sub(r" \(at .*\)$", "", str(error)).lower()
-    return Problem(file, line, "", shown[:80], 'TOML: key = "value", one a line; text in quotes', f"not readable: {what}")
+    return Problem(
+        file, line, "", shown[:80], 'TOML: key = "value", one a line; text in quotes', f"not readable: {what}"
+    )
 
 
 def key_name(path: Iterable[str | int], data: Any) -> str:

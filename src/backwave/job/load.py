@@ -82,12 +82,16 @@ def load(folder: Path) -> Job:
         what = f"There is no {FILE} in {folder}" if folder.is_dir() else f"There is no job folder {folder}"
         raise MissingError(what, f"Make one with: backwave new {folder}")
     if path.stat().st_size > _MOST_BYTES:
-        raise JobError((Problem(FILE, None, "", f"{path.stat().st_size} bytes", "a text of a few kB", "too large a file"),))
+        raise JobError(
+            (Problem(FILE, None, "", f"{path.stat().st_size} bytes", "a text of a few kB", "too large a file"),)
+        )
     try:
         text = path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = path.read_bytes()[: error.start].count(b"\n") + 1
-        raise JobError((Problem(FILE, line, "", "a byte that is no UTF-8", "a text saved as UTF-8", "not readable"),)) from None
+        raise JobError(
+            (Problem(FILE, line, "", "a byte that is no UTF-8", "a text saved as UTF-8", "not readable"),)
+        ) from None
     return loads(text, folder)
 
 
@@ -117,7 +121,9 @@ def loads(text: str, folder: Path | None = None) -> Job:
     def problem(path: Keys, message: str, found: object, accepted: str, nearest: str = "") -> Problem:
         return Problem(FILE, lines.line(path), key_name(path, data), _shown(found), accepted, message, nearest)
 
-    problems = [problem(path, "not a finite number", value, "a finite number") for path, value in _not_finite(data)]
+    problems = [
+        problem(path, "not a finite number", value, "a finite number") for path, value in _not_finite(data)
+    ]
     problems += [problem(path, message, found, accepted) for path, message, found, accepted in faults(data)]
     try:
         model = JobFile.model_validate(data)
@@ -134,7 +140,13 @@ def loads(text: str, folder: Path | None = None) -> Job:
     notes = _Notes(data)
     notes.walk(model, ())
     return Job(
-        model, folder, digest.hexdigest(), tuple(notes.assumed), tuple(dict.fromkeys(notes.unused)), tuple(notes.trade), traces
+        model,
+        folder,
+        digest.hexdigest(),
+        tuple(notes.assumed),
+        tuple(dict.fromkeys(notes.unused)),
+        tuple(notes.trade),
+        traces,
     )
 
 
@@ -144,7 +156,9 @@ def _edition(data: dict[str, Any], lines: Lines) -> None:
     if "format" not in data:
         raise JobError((Problem(FILE, 1, "format", "", f"format = {FORMAT} at the top", "no format is given"),))
     if not isinstance(found, int) or isinstance(found, bool) or found < 0:
-        raise JobError((Problem(FILE, line, "format", _shown(found), f"{FORMAT}", "not an edition of the format"),))
+        raise JobError(
+            (Problem(FILE, line, "format", _shown(found), f"{FORMAT}", "not an edition of the format"),)
+        )
     if found > FORMAT:
         accepted = f"{FORMAT} or older; a newer backwave reads it"
         raise JobError((Problem(FILE, line, "format", str(found), accepted, "written by a newer backwave"),))

@@ -56,7 +56,9 @@ class JobFile(Table):
 
     format: Literal[1] = given("Which edition of this file's format it is written in")
     title: str = Field("Untitled job", min_length=1, max_length=120, description="What the job is called")
-    show: Literal["metric", "us"] = given("What a person sees: metric, or us (inches, pounds, Fahrenheit)", "metric")
+    show: Literal["metric", "us"] = given(
+        "What a person sees: metric, or us (inches, pounds, Fahrenheit)", "metric"
+    )
     vehicle: Vehicle = Field(default_factory=Vehicle, description="The vehicle")
     seat: tuple[SeatPlace, ...] = given("Where somebody listens", (), used=False)
     instruments: dict[str, Annotated[Quantity, Dim("length", least=0)]] = Field(

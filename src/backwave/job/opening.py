@@ -36,7 +36,9 @@ class Flange(Table):
 
     diameter: Positive | None = given("Round", None)
     ellipse: tuple[Positive, Positive] | None = given("Width and height of an ellipse", None)
-    corners: tuple[Point, ...] | None = given("Corners of a polygon, [[x, y], ...] in mm, rounded by `rounding`", None)
+    corners: tuple[Point, ...] | None = given(
+        "Corners of a polygon, [[x, y], ...] in mm, rounded by `rounding`", None
+    )
     rounding: Length | None = given("Radius of the polygon's corners", None)
     outline: tuple[Point, ...] | None = given("Measured points all round, [[x, y], ...] in mm", None)
     traced: str | None = given("File of a traced outline, such as photos/ring.toml", None)
@@ -45,7 +47,9 @@ class Flange(Table):
     def _one(self) -> Flange:
         said = [n for n in ("diameter", "ellipse", "corners", "outline", "traced") if getattr(self, n) is not None]
         if len(said) != 1:
-            raise InputError("a flange", " and ".join(said) or "nothing", "one of diameter, ellipse, corners, outline, traced")
+            raise InputError(
+                "a flange", " and ".join(said) or "nothing", "one of diameter, ellipse, corners, outline, traced"
+            )
         for name in ("corners", "outline"):
             points = getattr(self, name)
             if points is not None and len(points) < 3:
@@ -87,7 +91,9 @@ class Trim(Table):
     land: Measured | None = given("Face of the metal to what the foam ring presses on; left out: the grille", None)
     by: str | None = given("Instrument both were read with", None)
     grille: Positive | None = given("Diameter of the open grille", None)
-    open_area: Annotated[Quantity, Dim("ratio", above=0)] | None = given("Open share of the grille", None, used=False)
+    open_area: Annotated[Quantity, Dim("ratio", above=0)] | None = given(
+        "Open share of the grille", None, used=False
+    )
     inner: Positive | None = given("Inner diameter of the flat that the foam presses on", None)
     outer: Positive | None = given("Outer diameter of the flat that the foam presses on", None)
 
@@ -124,7 +130,9 @@ class Measures(Table):
     """What can be measured on a side of its own."""
 
     at: tuple[AnyLength, AnyLength, AnyLength] | None = given(
-        "Where it is: back from the front of the cabin's air, right of its left side, above the floor", None, used=False
+        "Where it is: back from the front of the cabin's air, right of its left side, above the floor",
+        None,
+        used=False,
     )
     hole: Hole | None = given("The hole in the metal", None)
     skin: Measured | None = given("Thickness of the metal", None)
@@ -144,7 +152,9 @@ class Opening(Measures):
 
     id: str = Field(description="Its name in this file", min_length=1)
     name: str | None = given("What a person calls it; left out: its id", None)
-    sides: tuple[Literal["left", "right"], ...] = given("The sides it is on, the measured one first; left out: just one", ())
+    sides: tuple[Literal["left", "right"], ...] = given(
+        "The sides it is on, the measured one first; left out: just one", ()
+    )
     zone: Literal["door", "dash", "under-dash", "pillar", "shelf", "floor", "cargo"] = Field(
         "door", description="How hot it gets", json_schema_extra={"x-assumed": "the commonest place"}
     )

@@ -133,7 +133,9 @@ def places(job: Job) -> tuple[Place, ...]:
     """
     cabin = job.file.vehicle.cabin
     width = None if cabin is None else cabin.width.to("m")
-    return tuple(_place(job, opening, side, width) for opening in job.file.opening for side in opening.sides or ("",))
+    return tuple(
+        _place(job, opening, side, width) for opening in job.file.opening for side in opening.sides or ("",)
+    )
 
 
 def _place(job: Job, opening: Opening, side: str, width: float | None) -> Place:

@@ -75,7 +75,9 @@ def inside(path: str) -> bool:
         As written in the job.
     """
     pure = PurePosixPath(path.replace("\\", "/"))
-    return bool(path) and not pure.is_absolute() and ".." not in pure.parts and ":" not in path and "\0" not in path
+    return (
+        bool(path) and not pure.is_absolute() and ".." not in pure.parts and ":" not in path and "\0" not in path
+    )
 
 
 def _inside(path: str, where: Path) -> Iterator[Fault]:
@@ -98,14 +100,21 @@ def _ids(data: dict[str, Any]) -> Iterator[Fault]:
 
 
 def _references(data: dict[str, Any]) -> Iterator[Fault]:
-    known = {table: [row["id"] for _, row in _rows(data, table) if isinstance(row.get("id"), str)] for table in _TABLES}
+    known = {
+        table: [row["id"] for _, row in _rows(data, table) if isinstance(row.get("id"), str)] for table in _TABLES
+    }
 
     def lookup(row: dict[str, Any], table: str, where: Path) -> Iterator[Fault]:
         value = row.get(table)
         if isinstance(value, str) and value not in known[table]:
             near = get_close_matches(value, known[table], n=1)
             accepted = f"the id of a [[{table}]]: " + (", ".join(known[table]) or "there is none yet")
-            yield (*where, table), f"no {table} of that id" + (f"; {near[0]!r} is near" if near else ""), value, accepted
+            yield (
+                (*where, table),
+                f"no {table} of that id" + (f"; {near[0]!r} is near" if near else ""),
+                value,
+                accepted,
+            )
 
     taken: set[tuple[Any, Any]] = set()
     for i, adapter in _rows(data, "adapter"):
@@ -121,7 +130,12 @@ def _references(data: dict[str, Any]) -> Iterator[Fault]:
             for table in ("source", "speaker", "opening", "box"):
                 yield from lookup(path, table, where)
             if ("opening" in path) == ("box" in path):
-                yield where, "a path to nowhere, or to two places", str(path.get("opening")), "either opening or box"
+                yield (
+                    where,
+                    "a path to nowhere, or to two places",
+                    str(path.get("opening")),
+                    "either opening or box",
+                )
     for i, reading in _rows(data, "reading"):
         yield from lookup(reading, "seat", ("reading", i))
 
@@ -138,8 +152,11 @@ def _profile(speaker: Speaker, path: Path) -> Iterator[Fault]:
     for j in range(1, len(points)):
         before, here = _best(points[j - 1][1]), _best(points[j][1])
         if here < before:
-            yield (*path, "profile", j), "a profile whose depth goes back", f"{here:g} mm after {before:g} mm", (
-                "depths from the rim's mounting side that never fall; radius may do either"
+            yield (
+                (*path, "profile", j),
+                "a profile whose depth goes back",
+                f"{here:g} mm after {before:g} mm",
+                ("depths from the rim's mounting side that never fall; radius may do either"),
             )
     if speaker.profile is not None and not points:
         yield (*path, "profile"), "a profile without points", "[]", "one point or more: [radius, depth]"
@@ -153,8 +170,13 @@ def _fixings(measures: Measures, whole: Measures, path: Path) -> Iterator[Fault]
     for j, fixing in enumerate(measures.fixings):
         x, y = fixing.x.to("mm"), fixing.y.to("mm")
         if holds is not None and not holds(x, y):
-            yield (*path, "fixings", j), "a fixing outside the flange", f"{x:g} mm, {y:g} mm", (
-                "a center within the flange's edge; measured from the driver's axis, x right and y up from the cabin"
+            yield (
+                (*path, "fixings", j),
+                "a fixing outside the flange",
+                f"{x:g} mm, {y:g} mm",
+                (
+                    "a center within the flange's edge; measured from the driver's axis, x right and y up from the cabin"
+                ),
             )
 
 
@@ -179,11 +201,16 @@ def _holds(flange: Any) -> Callable[[float, float], bool] | None:
 
 
 def _instruments(measures: Measures, known: list[str], path: Path) -> Iterator[Fault]:
-    named: list[tuple[Path, str | None]] = [((*path, n, "by"), getattr(t, "by", None)) for n in ("hole", "trim") if (t := getattr(measures, n))]
+    named: list[tuple[Path, str | None]] = [
+        ((*path, n, "by"), getattr(t, "by", None)) for n in ("hole", "trim") if (t := getattr(measures, n))
+    ]
     named += [((*path, "behind", j, "by"), row.by) for j, row in enumerate(measures.behind or ())]
     for where, by in named:
         if by is not None and by not in known:
             near = get_close_matches(by, known, n=1)
-            yield where, "an instrument that [instruments] does not list" + (f"; {near[0]!r} is near" if near else ""), by, (
-                "one of " + (", ".join(known) or "none yet: add it there with what it may be out by")
+            yield (
+                where,
+                "an instrument that [instruments] does not list" + (f"; {near[0]!r} is near" if near else ""),
+                by,
+                ("one of " + (", ".join(known) or "none yet: add it there with what it may be out by")),
             )

@@ -83,7 +83,9 @@ def _kind(info: FieldInfo) -> str:
         return f"{'list of ' if many and not dim.many else ''}{dim.dimension} ({units}){words}{several}"
     literals = _literals(annotation)
     if literals:
-        return ("list of " if many else "") + ", ".join(f'"{v}"' if isinstance(v, str) else str(v) for v in literals)
+        return ("list of " if many else "") + ", ".join(
+            f'"{v}"' if isinstance(v, str) else str(v) for v in literals
+        )
     names = {str: "text", int: "whole number", float: "number", bool: "true or false"}
     for kind, word in names.items():
         if annotation is kind or kind in _leaves(annotation):

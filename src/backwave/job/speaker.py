@@ -87,11 +87,15 @@ class Speaker(Table):
 
     id: str = Field(description="Its name in this file", min_length=1)
     name: str | None = given("What a person calls it; left out: its id", None)
-    kind: Literal["woofer", "midrange", "tweeter", "coaxial", "subwoofer"] = given("What it is", "woofer", used=False)
+    kind: Literal["woofer", "midrange", "tweeter", "coaxial", "subwoofer"] = given(
+        "What it is", "woofer", used=False
+    )
     rated: Annotated[Quantity, Dim("resistance", above=0)] | None = given("Rated impedance", None, used=False)
     frame: Measured | None = given("Diameter of the frame; left out: cutout and 25 mm", None)
     cutout: Measured = given("Diameter of the cutout it asks for")
-    depth: Measured | None = given("Mounting depth, rim to the farthest point at the back; not needed with a profile", None)
+    depth: Measured | None = given(
+        "Mounting depth, rim to the farthest point at the back; not needed with a profile", None
+    )
     magnet: Measured | None = given("Diameter of the magnet; not needed with a profile", None)
     rim: Measured | None = given("Thickness of the frame's rim", None)
     gasket: Measured | None = given("The driver's own gasket as closed", None)
@@ -117,5 +121,7 @@ class Speaker(Table):
     def _back(self) -> Speaker:
         if self.profile is None and (self.depth is None or self.magnet is None):
             lacking = [n for n in ("depth", "magnet") if getattr(self, n) is None]
-            raise InputError("the back of the driver", "no " + " and no ".join(lacking), "a profile, or depth and magnet")
+            raise InputError(
+                "the back of the driver", "no " + " and no ".join(lacking), "a profile, or depth and magnet"
+            )
         return self

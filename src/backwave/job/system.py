@@ -12,7 +12,20 @@ from pydantic import Field
 from backwave.job.fields import AnyLength, Dim, Positive, Table, given
 from backwave.units import Quantity
 
-__all__ = ["Alternator", "Battery", "Box", "Cable", "Crew", "Load", "Path", "ReadingFile", "Source", "Stage", "Supply", "Wire"]
+__all__ = [
+    "Alternator",
+    "Battery",
+    "Box",
+    "Cable",
+    "Crew",
+    "Load",
+    "Path",
+    "ReadingFile",
+    "Source",
+    "Stage",
+    "Supply",
+    "Wire",
+]
 
 Ohm = Annotated[Quantity, Dim("resistance", above=0)]
 Volt = Annotated[Quantity, Dim("voltage", above=0)]
@@ -24,7 +37,9 @@ class Source(Table):
     """Where the signal comes from."""
 
     id: str = Field(description="Its name in this file", min_length=1)
-    kind: Literal["bridge", "amplifier", "factory"] = given("Straight off the supply, by rating, or as measured", used=False)
+    kind: Literal["bridge", "amplifier", "factory"] = given(
+        "Straight off the supply, by rating, or as measured", used=False
+    )
     supply: Volt | None = given("Supply voltage", None, used=False)
     resistance: Ohm | None = given("Output resistance", None, used=False)
     lowest_load: Ohm | None = given("Least rated load", None, used=False)

@@ -75,7 +75,9 @@ def read_all(job: JobFile, folder: Path | None) -> tuple[dict[str, Trace], list[
         if path is None or folder is None or not path.is_file():
             problems.append(Problem(name, None, "", "no such file", accepted, "a traced file that is not there"))
         elif not path.resolve().is_relative_to(folder.resolve()):
-            problems.append(Problem(name, None, "", "a link out of the folder", accepted, "leads out of the job folder"))
+            problems.append(
+                Problem(name, None, "", "a link out of the folder", accepted, "leads out of the job folder")
+            )
         else:
             try:
                 traces[name] = _read(path.read_text(encoding="utf-8"), name)
@@ -93,7 +95,14 @@ def _read(text: str, name: str) -> Trace:
     except ValidationError as error:
         raise JobError(
             tuple(
-                Problem(name, lines.line(e["loc"]), ".".join(map(str, e["loc"])), str(e.get("input", ""))[:80], "", e["msg"])
+                Problem(
+                    name,
+                    lines.line(e["loc"]),
+                    ".".join(map(str, e["loc"])),
+                    str(e.get("input", ""))[:80],
+                    "",
+                    e["msg"],
+                )
                 for e in error.errors(include_url=False)
             )
         ) from None

@@ -68,7 +68,8 @@ class System:
         self.jw: Complex = np.asarray(2j * np.pi * self.f_hz, dtype=np.complex128)
         values = {e.name: at(e.name, e.value, self.f_hz) for e in elements}
         z = {e.name: self.impedance(e, values[e.name]) for e in elements if e.kind in _PASSIVE}
-        shorts = {name for name, value in z.items() if np.abs(value).min() < 1e-200}  # below it 1/z overflows
+        least = {name: float(np.abs(_once(value)).min()) for name, value in z.items()}
+        shorts = {name for name, value in least.items() if value < 1e-200}  # below it 1/z overflows
         middle = self.f_hz.size // 2
         gains = {e.name: complex(values[e.name][middle]) for e in elements if e.kind == "controlled voltage"}
         require_one_answer(elements, shorts, gains)
@@ -76,7 +77,7 @@ class System:
         self.nodes = {n: k for k, n in enumerate(nodes)}
         self.size = len(self.nodes)
         self.sources = {e.name: values[e.name] for e in elements if e.kind in ("voltage", "current")}
-        branches = shorts | _stiff(elements, {n: 1 / max(1e-200, np.abs(v).min()) for n, v in z.items()})
+        branches = shorts | _stiff(elements, {name: 1 / max(1e-200, value) for name, value in least.items()})
         self.parts: dict[str, Part] = {}
         for e in elements:
             self.parts[e.name] = self._place(e, values[e.name], e.name in branches)
@@ -160,7 +161,7 @@ class System:
         constant, capacitance, places, moving = self._sums
         m = self.jw[chunk, None] * capacitance
         m += constant
-        m[:, places] += moving[chunk]
+        m[:, places] += moving[:, chunk].T
         return m.reshape(-1, self.size, self.size)
 
     def solve(self, b: Complex, transposed: bool = False) -> Complex:
@@ -266,7 +267,7 @@ class System:
             z = self.impedance(e, value)
             if as_branch:
                 return Part(e, ports, branch, z, ((own, own, -1.0),))
-            y = self.jw * value if e.kind == "capacitor" else 1.0 / z
+            y = self.jw * value if e.kind == "capacitor" else np.broadcast_to(1.0 / _once(z), z.shape)
             return Part(e, ports, branch, y, ((ab, ab, 1.0),))
         live: dict[str, tuple[tuple[Pair, Pair, float], ...]] = {
             "voltage": (),
@@ -283,7 +284,7 @@ class System:
         """What is constant and what goes with j w, in the flat matrix; places of the rest, and the rest."""
         constant = np.zeros(self.size**2, dtype=np.complex128)
         capacitance = np.zeros_like(constant)
-        moving: dict[int, Complex] = {}
+        moving: dict[int, list[tuple[float, Complex]]] = {}
         for part in self.parts.values():
             e, own = part.element, (part.branch, -1)
             if part.branch >= 0:
@@ -293,12 +294,15 @@ class System:
                 for place, sign in self._places(rows, columns):
                     if e.kind == "capacitor" and part.branch < 0:
                         capacitance[place] += factor * sign * complex(e.value)  # type: ignore[arg-type]  # a float
-                    elif part.coefficient.strides == (0,):  # one number broadcast over the frequencies
-                        constant[place] += factor * sign * part.coefficient[0]
+                    elif (one := _once(part.coefficient)).size == 1:
+                        constant[place] += factor * sign * one[0]
                     else:
-                        moving[place] = moving.get(place, 0.0) + factor * sign * part.coefficient
-        rest = np.array(list(moving.values()), dtype=np.complex128).reshape(-1, self.f_hz.size)
-        return constant, capacitance, list(moving), np.ascontiguousarray(rest.T)
+                        moving.setdefault(place, []).append((factor * sign, part.coefficient))
+        rest = np.zeros((len(moving), self.f_hz.size), dtype=np.complex128)
+        for row, terms in zip(rest, moving.values()):
+            for sign, coefficient in terms:
+                np.add(row, coefficient, out=row) if sign > 0 else np.subtract(row, coefficient, out=row)
+        return constant, capacitance, list(moving), rest
 
     def _places(self, rows: Pair, columns: Pair) -> list[tuple[int, float]]:
         """Where a term of +-1 by +-1 goes in the flat matrix, the reference left out."""
@@ -333,6 +337,11 @@ class System:
             "network", f"no one answer at {f_hz:g} Hz",
             "some loss in every resonance, and controlled sources that do not cancel the rest",
         )  # fmt: skip
+
+
+def _once(values: Complex) -> Complex:
+    """One number where an array is one number broadcast over the frequencies, else the array."""
+    return values[:1] if values.strides == (0,) else values
 
 
 def _stiff(elements: tuple[Element, ...], greatest: Mapping[str, float]) -> set[str]:

@@ -213,9 +213,11 @@ class AdapterSpec:
         The flange's edge.
     thickness_mm : float, mm
         Back face to front face.
-    bore_mm : float, mm
+    bore_radius_mm : float, mm
         Radius of the through-bore, about the axis.
-    recess_mm, seat_mm : float, mm
+    frame_radius_mm : float, mm
+        Radius of the driver's frame: under it the face stays flat and free of lettering; 0: not known.
+    recess_mm, seat_radius_mm : float, mm
         Depth of a recessed seat below the front face and its radius; 0: the driver sits on top.
     relief_mm : float, mm
         The bore widens toward the back at 45 degrees by this much in radius at the back face, for the basket.
@@ -243,9 +245,10 @@ class AdapterSpec:
 
     outline: Outline
     thickness_mm: float
-    bore_mm: float
+    bore_radius_mm: float
+    frame_radius_mm: float = 0.0
     recess_mm: float = 0.0
-    seat_mm: float = 0.0
+    seat_radius_mm: float = 0.0
     relief_mm: float = 0.0
     spigot: Spigot | None = None
     fixings: tuple[Fixing, ...] = ()
@@ -261,15 +264,19 @@ class AdapterSpec:
     def __post_init__(self) -> None:
         for what, value, least in (
             ("thickness", self.thickness_mm, 0.2),
-            ("bore radius", self.bore_mm, 1.0),
+            ("bore radius", self.bore_radius_mm, 1.0),
             ("recess", self.recess_mm, 0.0),
             ("relief", self.relief_mm, 0.0),
             ("least wall", self.least_wall_mm, 0.0),
         ):
             if not value >= least:
                 raise InputError(f"adapter's {what}", value, f"{least:g} mm or more")
-        if self.recess_mm > 0.0 and not self.seat_mm > self.bore_mm:
-            raise InputError("radius of the recessed seat", self.seat_mm, f"more than the bore's {self.bore_mm:g} mm")
+        if self.recess_mm > 0.0 and not self.seat_radius_mm > self.bore_radius_mm:
+            raise InputError(
+                "radius of the recessed seat",
+                self.seat_radius_mm,
+                f"more than the bore's {self.bore_radius_mm:g} mm",
+            )
         if self.recess_mm >= self.thickness_mm:
             raise InputError("recess", self.recess_mm, f"less than the thickness of {self.thickness_mm:g} mm")
 
@@ -286,7 +293,7 @@ class AdapterSpec:
     @property
     def spigot_wall_mm(self) -> float | None:
         """Wall the spigot would have, outside the relief; None without a spigot."""
-        return None if self.spigot is None else self.spigot.radius_mm - self.bore_mm - self.relief_mm
+        return None if self.spigot is None else self.spigot.radius_mm - self.bore_radius_mm - self.relief_mm
 
     @property
     def keeps_spigot(self) -> bool:

@@ -1,0 +1,93 @@
+"""STEP (ISO 10303-214): written, read back and compared each time, for a kernel can drop faces without a word."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from backwave.errors import BuildError
+from backwave.files.whole import beside
+
+__all__ = ["StepFacts", "read_step", "write_step"]
+
+CLOSE = 1e-6  # relative, on the volume
+
+
+@dataclass(frozen=True)
+class StepFacts:
+    """What was written and what came back.
+
+    Parameters
+    ----------
+    faces, faces_read : int, no unit
+        Faces of the solid, and of the file read back.
+    volume_mm3, volume_read_mm3 : float, mm3
+        Volume likewise.
+    """
+
+    faces: int
+    faces_read: int
+    volume_mm3: float
+    volume_read_mm3: float
+
+
+def write_step(solid: Any, path: Path, name: str = "part") -> StepFacts:
+    """Write a solid, read the file back, and compare; the file stands only if they are the same.
+
+    Parameters
+    ----------
+    solid : build123d Solid or Part, mm
+        One body.
+    path : Path, no unit
+        Where.
+    name : str, no unit
+        Name of the body in the file.
+
+    Raises
+    ------
+    BuildError
+        What came back is not one solid with the same faces and volume.
+    """
+    from build123d import export_step
+
+    bodies = solid.solids()
+    if len(bodies) != 1:
+        raise BuildError("STEP file", f"{len(bodies)} bodies where one was to be written")
+    body = bodies[0]
+    body.label = name
+    with beside(path) as held:
+        if not export_step(body, str(held)):
+            raise BuildError("STEP file", "the kernel did not write it")
+        return _compare(body, read_step(held))
+
+
+def read_step(path: Path) -> Any:
+    """What a STEP file holds.
+
+    Parameters
+    ----------
+    path : Path, no unit
+        The file.
+
+    Returns
+    -------
+    build123d shape, mm
+    """
+    from build123d import import_step
+
+    return import_step(str(path))
+
+
+def _compare(body: Any, read: Any) -> StepFacts:
+    solids = read.solids()
+    if len(solids) != 1:
+        raise BuildError("STEP file", f"read back as {len(solids)} solids where 1 was written")
+    found = StepFacts(len(body.faces()), len(solids[0].faces()), float(body.volume), float(solids[0].volume))
+    if found.faces != found.faces_read:
+        raise BuildError("STEP file", f"{found.faces} faces written, {found.faces_read} read back")
+    if abs(found.volume_read_mm3 - found.volume_mm3) > CLOSE * abs(found.volume_mm3):
+        raise BuildError(
+            "STEP file", f"{found.volume_mm3:.3f} mm3 written, {found.volume_read_mm3:.3f} mm3 read back"
+        )
+    return found

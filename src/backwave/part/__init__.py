@@ -1,0 +1,3 @@
+"""The adapter as a part."""
+
+__all__: list[str] = []

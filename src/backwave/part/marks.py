@@ -1,0 +1,207 @@
+"""What is engraved: single-stroke letters, an arrow that points up, and where on the front face they find room.
+
+Letters are strokes on a grid of 4 by 6, upright, in the manner of ISO 3098-1 (capitals, figures; least height
+3.5 mm for what is read at arm's length, a stroke about a seventh of the height).  No font is asked of the machine,
+so a part is the same everywhere.  Millimeters.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import cos, hypot, pi, radians, sin
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backwave.part.types import AdapterSpec
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+__all__ = ["Mark", "Marks", "inked", "place_marks", "strokes_of"]
+
+Point = tuple[float, float]
+Stroke = tuple[Point, ...]
+LEAST, STEP = 3.5, 0.5  # mm: least height of capitals, and how fast they shrink
+KEEP = 1.0  # mm kept free round every mark
+
+# Columns 0..4, rows 0..6; strokes apart by spaces, two figures a point.
+_GLYPHS = {
+    "A": "00-03-26-43-40 02-42", "B": "00-06-36-45-44-33-03 33-42-41-30-00", "C": "45-36-16-05-01-10-30-41",
+    "D": "00-06-26-44-42-20-00", "E": "46-06-00-40 03-33", "F": "46-06-00 03-33",
+    "G": "45-36-16-05-01-10-30-41-43-23", "H": "00-06 40-46 03-43", "I": "10-30 16-36 20-26",
+    "J": "46-41-30-10-01",
+    "K": "00-06 46-03-40", "L": "06-00-40", "M": "00-06-23-46-40", "N": "00-06-40-46",
+    "O": "10-01-05-16-36-45-41-30-10", "P": "00-06-36-45-44-33-03", "Q": "10-01-05-16-36-45-41-30-10 22-40",
+    "R": "00-06-36-45-44-33-03 23-40", "S": "45-36-16-05-04-13-33-42-41-30-10-01", "T": "06-46 20-26",
+    "U": "06-01-10-30-41-46", "V": "06-20-46", "W": "06-10-23-30-46", "X": "00-46 06-40", "Y": "06-23-46 23-20",
+    "Z": "06-46-00-40", "0": "10-01-05-16-36-45-41-30-10 12-34", "1": "15-26-20 10-30",
+    "2": "05-16-36-45-44-00-40", "3": "06-46-23-33-42-41-30-10-01", "4": "30-36-02-42",
+    "5": "46-06-03-33-42-41-30-00",
+    "6": "46-16-05-01-10-30-41-42-33-03", "7": "06-46-10", "8": "13-04-05-16-36-45-44-33-13-02-01-10-30-41-42-33",
+    "9": "00-30-41-45-36-16-05-04-13-43", "-": "13-33", ".": "20-21", "/": "00-46", "+": "13-33 22-24",
+}  # fmt: skip
+_ARROW = "20-26 04-26-44"
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One thing engraved.
+
+    Parameters
+    ----------
+    text : str, no unit
+        What it says; "up" for the arrow.
+    strokes_mm : tuple of tuple of (x, y), mm
+        Center lines.
+    width_mm : float, mm
+        Width of a stroke.
+    """
+
+    text: str
+    strokes_mm: tuple[Stroke, ...]
+    width_mm: float
+
+
+@dataclass(frozen=True)
+class Marks:
+    """All that is engraved on one part.
+
+    Parameters
+    ----------
+    placed : tuple of Mark, mm
+        What found room.
+    left_out : tuple of str, no unit
+        What did not.
+    depth_mm : float, mm
+        Depth of the engraving.
+    """
+
+    placed: tuple[Mark, ...] = ()
+    left_out: tuple[str, ...] = ()
+    depth_mm: float = 0.0
+
+
+def strokes_of(text: str, height_mm: float) -> tuple[tuple[Stroke, ...], float]:
+    """Center lines of a line of capitals, its lower left corner at the origin, and how long it is.
+
+    Parameters
+    ----------
+    text : str, no unit
+        What to write; small letters become capitals, a space is kept, what has no strokes is left out.
+    height_mm : float, mm
+        Height of capitals.
+
+    Returns
+    -------
+    strokes : tuple of tuple of (x, y), mm
+    length : float, mm
+    """
+    unit, at, found = height_mm / 6.0, 0.0, []
+    for letter in text.upper():
+        glyph = _GLYPHS.get(letter)
+        if glyph is not None:
+            found += _drawn(glyph, unit, at)
+        if glyph is not None or letter == " ":
+            at += 6.0 * unit
+    return tuple(found), max(0.0, at - 2.0 * unit)
+
+
+def inked(mark: Mark) -> tuple[Polygon, ...]:
+    """A mark's strokes as flat areas, none touching another.
+
+    Parameters
+    ----------
+    mark : Mark, mm
+        What to ink.
+    """
+    import shapely
+
+    lines = shapely.union_all([shapely.LineString(s) for s in mark.strokes_mm])
+    whole = lines.buffer(mark.width_mm / 2.0, cap_style="square", join_style="mitre", mitre_limit=2.0).simplify(
+        0.01
+    )
+    return tuple(shapely.get_parts(whole))
+
+
+def place_marks(spec: AdapterSpec, land: Polygon) -> Marks:
+    """Find room on the front face for the arrow, the side's letter and the job's name.
+
+    Each is tried from its best place outward, at the wanted height and then smaller ones.
+
+    Parameters
+    ----------
+    spec : AdapterSpec, mm
+        The adapter.
+    land : Polygon, mm
+        Flat material at the front face, without what is cut there.
+    """
+    wanted = spec.lettering
+    if wanted is None:
+        return Marks()
+    import shapely
+
+    free = land.difference(
+        shapely.Point(0.0, 0.0).buffer(max(spec.frame_radius_mm, spec.seat_radius_mm), quad_segs=48)
+    )
+    if spec.collar is not None:
+        free = free.difference(shapely.Point(0.0, 0.0).buffer(spec.collar.outer_mm, quad_segs=48))
+    placed: list[Mark] = []
+    left_out: list[str] = []
+    tasks = [("up", 90.0, True)] * wanted.up + [(wanted.side, 90.0, True)] * bool(wanted.side)
+    for text, near, upright in [*tasks, *[(wanted.text, 270.0, False)] * bool(wanted.text.strip())]:
+        mark, taken = _find(free, text, wanted.height_mm, near, upright)
+        if mark is None or taken is None:
+            left_out.append(text)
+            continue
+        placed.append(mark)
+        free = free.difference(taken.buffer(KEEP))
+    return Marks(tuple(placed), tuple(left_out), wanted.depth_mm)
+
+
+def _drawn(glyph: str, unit: float, at: float) -> list[Stroke]:
+    return [
+        tuple((at + int(p[0]) * unit, int(p[1]) * unit) for p in stroke.split("-")) for stroke in glyph.split(" ")
+    ]
+
+
+def _find(
+    free: Polygon, text: str, height: float, near_deg: float, upright: bool
+) -> tuple[Mark | None, Polygon | None]:
+    import shapely
+
+    if free.is_empty:
+        return None, None
+    reach = max(hypot(x, y) for x, y in ((free.bounds[0], free.bounds[1]), (free.bounds[2], free.bounds[3])))
+    shapely.prepare(free)
+    turns = np.array([0.0, *(s * k for k in np.arange(4.0, 181.0, 4.0) for s in (1.0, -1.0))])
+    for h in np.arange(max(height, LEAST), LEAST - 1e-9, -STEP):
+        strokes, length = (
+            (tuple(_drawn(_ARROW, h / 6.0, 0.0)), 4.0 * h / 6.0) if text == "up" else strokes_of(text, h)
+        )
+        if not strokes:
+            return None, None
+        half = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [(length + h / 7.0) / 2.0, h * 4.0 / 7.0]
+        for turn in turns:
+            angle = radians(near_deg + turn)
+            tilt = 0.0 if upright else (angle - pi / 2.0 if sin(angle) >= 0.0 else angle + pi / 2.0)
+            c, s = cos(tilt), sin(tilt)
+            radii = np.arange(h, reach + h, 0.5)
+            centers = np.column_stack((radii * cos(angle), radii * sin(angle)))
+            boxes = shapely.polygons((half @ [[c, s], [-s, c]])[None] + centers[:, None])
+            fits = np.flatnonzero(shapely.contains(free, boxes))
+            if fits.size:
+                k = fits[fits.size // 2]
+                x, y = centers[k]
+                moved = tuple(
+                    tuple(
+                        (
+                            float(x + (px - length / 2.0) * c - (py - h / 2.0) * s),
+                            float(y + (px - length / 2.0) * s + (py - h / 2.0) * c),
+                        )
+                        for px, py in stroke
+                    )
+                    for stroke in strokes
+                )
+                return Mark(text, moved, max(0.8, float(h) / 7.0)), boxes[k]
+    return None, None

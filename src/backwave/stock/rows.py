@@ -1,0 +1,318 @@
+"""What a row of each stock table holds.  Every row names its source and its standing.
+
+Standing is how far a figure may be trusted: `confirmed` was seen in a transcription of its source, `from memory`
+was not, `common trade practice` has no published source, `entered by you` is a row of the job's own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = [
+    "STANDINGS",
+    "ClearanceHole",
+    "Fixing",
+    "Foam",
+    "Insert",
+    "Material",
+    "Nut",
+    "Row",
+    "Screw",
+    "TappingScrew",
+    "Tolerance",
+    "Washer",
+    "Zone",
+]
+
+STANDINGS = ("confirmed", "from memory", "common trade practice", "entered by you")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """What every row has.
+
+    Parameters
+    ----------
+    name : str, no unit
+        What it is asked for by; a later row of the same name takes the place of an earlier one.
+    source : str, no unit
+        Standard with its edition, paper, or how else it is known.
+    standing : str, no unit
+        One of `STANDINGS`.
+    note : str, no unit
+        What a person should know before using it.
+    """
+
+    name: str
+    source: str
+    standing: str
+    note: str = ""
+
+    @property
+    def cited(self) -> str:
+        """Source and standing in one line, as a working shows it."""
+        return self.source if self.standing in ("confirmed", self.source) else f"{self.source} ({self.standing})"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Material(Row):
+    """A filament, or sheet stock.  Where sources give a range, the low end.
+
+    Parameters
+    ----------
+    kind : "print" or "sheet", no unit
+        How it is worked.
+    density_kg_m3 : float, kg/m3
+        Solid.
+    e_pa : float, Pa
+        Modulus of elasticity.
+    service_degc : float, degC
+        The hottest place it may live in: deflection temperature at 0.45 MPa (ISO 75-2) where there is one.
+    hdt_degc : float or None, degC
+        That deflection temperature; None for wood and metal.
+    shrinkage : float, no unit
+        How much it shrinks from print or mold, as a fraction.
+    cte_per_k : float, 1/K
+        Linear thermal expansion.
+    wet : "stands", "wicks" or "swells", no unit
+        On the wet side of a door: it stands water, lets it through between its layers, or swells.
+    laser : "cuts", "fumes" or "never", no unit
+        Under a laser: it cuts, gives off what must be extracted, or gives off what harms people and machines.
+    fumes : str, no unit
+        What the air carries while it is worked, and what to do.
+    flammability : str, no unit
+        How it burns.
+    thicknesses_mm : tuple of float, mm
+        Sheet: what it is sold in.
+    """
+
+    kind: Literal["print", "sheet"]
+    density_kg_m3: float
+    e_pa: float
+    service_degc: float
+    hdt_degc: float | None = None
+    shrinkage: float = 0.0
+    cte_per_k: float
+    wet: Literal["stands", "wicks", "swells"]
+    laser: Literal["cuts", "fumes", "never"]
+    fumes: str
+    flammability: str
+    thicknesses_mm: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Insert(Row):
+    """A threaded insert set into plastic with heat.
+
+    Parameters
+    ----------
+    size : str, no unit
+        Thread, "M4".
+    hole_mm, outer_mm, length_mm : float, mm
+        Hole it is set into, its largest diameter, its length (all of it thread).
+    wall_mm : float, mm
+        Least plastic round the hole.
+    """
+
+    size: str
+    hole_mm: float
+    outer_mm: float
+    length_mm: float
+    wall_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Nut(Row):
+    """A hexagon nut, style 1.
+
+    Parameters
+    ----------
+    flats_mm, corners_mm, height_mm : float, mm
+        Across the flats (largest), across the corners (of the largest flats), height (largest).
+    """
+
+    flats_mm: float
+    corners_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Screw(Row):
+    """A machine screw with one kind of head.
+
+    Parameters
+    ----------
+    size : str, no unit
+        Thread, "M4".
+    head : "socket", "button" or "countersunk", no unit
+        Its head.
+    d_mm, pitch_mm : float, mm
+        Nominal diameter and coarse pitch.
+    head_mm, height_mm : float, mm
+        Largest diameter and height of the head; of a countersunk one, theoretical diameter and height, which
+        count in its length.
+    shortest_mm, longest_mm : float, mm
+        Ends of the standard range of lengths.
+    """
+
+    size: str
+    head: Literal["socket", "button", "countersunk"]
+    d_mm: float
+    pitch_mm: float
+    head_mm: float
+    height_mm: float
+    shortest_mm: float
+    longest_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class TappingScrew(Row):
+    """A self-tapping screw with a pan head.
+
+    Parameters
+    ----------
+    d_mm, core_mm, pitch_mm : float, mm
+        Thread diameter, core diameter, pitch.
+    head_mm, height_mm : float, mm
+        Largest diameter and height of the head.
+    sheet_hole_mm, plastic_hole_mm : float, mm
+        Pilot hole in steel sheet of about 0.8 mm, and in a printed part.
+    lengths_mm : tuple of float, mm
+        Standard lengths.
+    """
+
+    d_mm: float
+    core_mm: float
+    pitch_mm: float
+    head_mm: float
+    height_mm: float
+    sheet_hole_mm: float
+    plastic_hole_mm: float
+    lengths_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearanceHole(Row):
+    """Hole a screw passes through.
+
+    Parameters
+    ----------
+    d_mm, fine_mm, medium_mm, coarse_mm : float, mm
+        Nominal diameter of the screw, and the three series of holes.
+    """
+
+    d_mm: float
+    fine_mm: float
+    medium_mm: float
+    coarse_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Washer(Row):
+    """A plain washer.
+
+    Parameters
+    ----------
+    inner_mm, outer_mm, large_outer_mm : float, mm
+        Hole, outer diameter of the normal and of the large series.
+    height_mm, height_max_mm : float, mm
+        Nominal and largest thickness of the normal series.
+    """
+
+    inner_mm: float
+    outer_mm: float
+    large_outer_mm: float
+    height_mm: float
+    height_max_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tolerance(Row):
+    """General tolerances of lengths.
+
+    Parameters
+    ----------
+    upto_mm, plus_minus_mm : tuple of float, mm
+        Upper end of each range of sizes (which belongs to it), and the tolerance in it.
+    least_mm : float, mm
+        Where the first range begins.
+    """
+
+    upto_mm: tuple[float, ...]
+    plus_minus_mm: tuple[float, ...]
+    least_mm: float = 0.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fixing(Row):
+    """One way of holding on to a panel, in one size and one kind of panel.
+
+    Parameters
+    ----------
+    holds : str, no unit
+        rivet nut, sheet nut, expansion nut, bolt, self-tap, stud, hook or pin.
+    screw : str, no unit
+        What goes into it: "M5", "ST4.2", "" for nothing.
+    metal : "steel" or "plastic", no unit
+        What it sits in.
+    hole_mm : float, mm
+        Hole it needs in the panel.
+    grip_min_mm, grip_max_mm : float, mm
+        Thickness of panel it takes.
+    edge_mm : float, mm
+        Least distance from the middle of its hole to the panel's edge.
+    engage_mm : float, mm
+        Thread the screw must find in it.
+    behind_mm : float, mm
+        How far it stands behind the panel by itself.
+    pull_out_n : float, N
+        Pull along its axis at which it lets go of a 0.8 mm panel, estimated on the low side.
+    """
+
+    holds: str
+    screw: str
+    metal: Literal["steel", "plastic"]
+    hole_mm: float
+    grip_min_mm: float
+    grip_max_mm: float
+    edge_mm: float
+    engage_mm: float
+    behind_mm: float
+    pull_out_n: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Foam(Row):
+    """A grade of closed-cell expanded rubber.
+
+    Parameters
+    ----------
+    low_pa, high_pa : float, Pa
+        Pressure band that pushes it in by `deflection`.
+    deflection : float, no unit
+        Share of its height at which the band holds.
+    thicknesses_mm : tuple of float, mm
+        What it is sold in.
+    """
+
+    low_pa: float
+    high_pa: float
+    deflection: float
+    thicknesses_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Zone(Row):
+    """How hot a place in a parked vehicle gets.
+
+    Parameters
+    ----------
+    hot_degc : float, degC
+        What a part there must stand.
+    seen : str, no unit
+        Published temperatures that it is held against.
+    """
+
+    hot_degc: float
+    seen: str

@@ -1,0 +1,305 @@
+"""One pool of worker processes for what takes long: solids, finite elements, schedules.
+
+A job is a function by name with arguments that pickle, under a key.  The same key waits for the same answer; a
+newer job in the same lane overtakes an older one: what waits is dropped, what runs gets `GRACE_S` to end and then
+its process is ended and another started, because a step inside a kernel cannot be interrupted.  Workers are
+spawned, never forked (a forked copy of a threaded server hangs), and may load modules beforehand.  Meeting floor;
+knows nothing of what it runs.
+"""
+
+from __future__ import annotations
+
+import importlib
+import multiprocessing
+import threading
+from collections import deque
+from collections.abc import Callable, Sequence
+from concurrent.futures import CancelledError, Future, InvalidStateError
+from contextlib import suppress
+from dataclasses import dataclass, field
+from multiprocessing.connection import Connection
+from time import monotonic
+from typing import Any
+
+from backwave.errors import BackwaveError, BuildError
+
+__all__ = ["GRACE_S", "Ticket", "Workers", "report"]
+
+GRACE_S = 5.0  # s: a new worker takes about 3.4 s to warm, most solids less than this to finish
+
+_say: Callable[[float, str], None] | None = None
+
+
+def report(share: float, words: str = "") -> None:
+    """Say from inside a job how far it is; does nothing outside a worker.
+
+    Parameters
+    ----------
+    share : float, no unit
+        0 to 1.
+    words : str, no unit
+        What is being done.
+    """
+    if _say is not None:
+        _say(share, words)
+
+
+@dataclass(eq=False)
+class Ticket:
+    """A job that was handed in.
+
+    Parameters
+    ----------
+    key, lane : str, no unit
+        What it computes, and what it takes the place of ("" for nothing).
+    progress : (share, words), no unit
+        The last that the job said.
+    """
+
+    key: str
+    lane: str
+    progress: tuple[float, str] = (0.0, "")
+    _future: Future[Any] = field(default_factory=Future)
+    _unwanted: bool = False
+    _listeners: list[Callable[[float, str], None]] = field(default_factory=list)
+
+    @property
+    def done(self) -> bool:
+        """Whether there is an answer, an error, or nobody who wants one."""
+        return self._future.done()
+
+    @property
+    def dropped(self) -> bool:
+        """Whether it was canceled or overtaken."""
+        return self._unwanted
+
+    def result(self, timeout_s: float | None = None) -> Any:
+        """The answer; waits for it.
+
+        Parameters
+        ----------
+        timeout_s : float or None, s
+            How long to wait; None: as long as it takes.
+
+        Raises
+        ------
+        CancelledError
+            It was canceled or overtaken.
+        TimeoutError
+            Not done in time; it goes on.
+        """
+        return self._future.result(timeout_s)
+
+    def cancel(self) -> None:
+        """Nobody wants it any more."""
+        self._unwanted = True
+        self._fail(CancelledError())
+
+    def on_progress(self, listener: Callable[[float, str], None]) -> None:
+        """Call something whenever the job says how far it is; from another thread.
+
+        Parameters
+        ----------
+        listener : callable of (share, words), no unit
+            What to call.
+        """
+        self._listeners.append(listener)
+
+    def when_done(self, listener: Callable[[Ticket], None]) -> None:
+        """Call something when it is done, or now if it is; from another thread.
+
+        Parameters
+        ----------
+        listener : callable of (ticket), no unit
+            What to call.
+        """
+        self._future.add_done_callback(lambda _: listener(self))
+
+    def _heard(self, share: float, words: str) -> None:
+        self.progress = (share, words)
+        for listener in tuple(self._listeners):
+            listener(share, words)
+
+    def _answer(self, value: Any) -> None:
+        with suppress(InvalidStateError):  # dropped in the meantime
+            self._future.set_result(value)
+
+    def _fail(self, wrong: BaseException) -> None:
+        with suppress(InvalidStateError):
+            self._future.set_exception(wrong)
+
+
+class Workers:
+    """The pool.  Processes start at the first job, or at `warm`.
+
+    Parameters
+    ----------
+    count : int, no unit
+        How many processes; each with the solid kernel loaded takes some 420 MB.
+    load : sequence of str, no unit
+        Modules each worker imports as it starts.
+    grace_s : float, s
+        How long a running job that nobody wants may go on.
+    """
+
+    def __init__(self, count: int = 1, load: Sequence[str] = (), grace_s: float = GRACE_S) -> None:
+        self._count, self._load, self._grace = count, tuple(load), grace_s
+        self._changed = threading.Condition()
+        self._waiting: deque[tuple[Ticket, Callable[..., Any], tuple[Any, ...]]] = deque()
+        self._live: dict[str, Ticket] = {}
+        self._threads: list[threading.Thread] = []
+        self._closed = False
+
+    def __enter__(self) -> Workers:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def warm(self) -> None:
+        """Start the processes now."""
+        with self._changed:
+            if self._closed:
+                raise RuntimeError("the workers have gone home")
+            while len(self._threads) < self._count:
+                thread = threading.Thread(target=self._serve, name=f"worker-{len(self._threads)}", daemon=True)
+                self._threads.append(thread)
+                thread.start()
+
+    def submit(self, key: str, function: Callable[..., Any], *args: Any, lane: str = "") -> Ticket:
+        """Hand in a job.
+
+        Parameters
+        ----------
+        key : str, no unit
+            What it computes, such as the digest of function and arguments.  A job that is waiting or running under
+            the same key answers for both.
+        function : callable, no unit
+            A function at the top of a module.
+        args : object, no unit
+            What it is called with.
+        lane : str, no unit
+            Older jobs of this lane, with another key, are overtaken; "" overtakes nothing.
+        """
+        self.warm()
+        with self._changed:
+            held = self._live.get(key)
+            if held is not None and not held.done:
+                ticket = held
+            else:
+                ticket = self._live[key] = Ticket(key, lane)
+                ticket.when_done(self._forget)
+                self._waiting.append((ticket, function, args))
+            overtaken = [t for t in self._live.values() if lane and t.lane == lane and t is not ticket]
+            self._changed.notify()
+        for old in overtaken:
+            old.cancel()
+        return ticket
+
+    def close(self) -> None:
+        """Drop everything and end the processes."""
+        with self._changed:
+            self._closed = True
+            live = tuple(self._live.values())
+            self._changed.notify_all()
+        for ticket in live:
+            ticket.cancel()
+        for thread in self._threads:
+            thread.join(10.0)
+
+    def _forget(self, ticket: Ticket) -> None:
+        with self._changed:
+            if self._live.get(ticket.key) is ticket:
+                del self._live[ticket.key]
+
+    def _next(self) -> tuple[Ticket, Callable[..., Any], tuple[Any, ...]] | None:
+        with self._changed:
+            while not self._closed:
+                while self._waiting:
+                    held = self._waiting.popleft()
+                    if not held[0].done:
+                        return held
+                self._changed.wait()
+        return None
+
+    def _serve(self) -> None:
+        worker = _Worker(self._load)
+        try:
+            while (held := self._next()) is not None:
+                ticket, function, args = held
+                if not self._run(worker, ticket, function, args):
+                    worker.end()
+                    worker = _Worker(self._load)
+        finally:
+            worker.end()
+
+    def _run(self, worker: _Worker, ticket: Ticket, function: Callable[..., Any], args: tuple[Any, ...]) -> bool:
+        """Whether the worker can be used again."""
+        try:
+            worker.pipe.send((function, args))
+        except OSError:
+            pass  # it has died while it was idle; its silence below says so
+        except Exception as wrong:  # noqa: BLE001 - whatever pickle makes of what it was given belongs to the caller
+            ticket._fail(wrong)
+            return True
+        end: float | None = None
+        while True:
+            try:
+                if not worker.pipe.poll(0.05):
+                    if ticket.dropped or self._closed:
+                        end = end or monotonic() + (0.0 if self._closed else self._grace)
+                        if monotonic() >= end:
+                            return False
+                    continue
+                kind, value = worker.pipe.recv()
+            except (EOFError, OSError):
+                worker.process.join(1.0)
+                code = worker.process.exitcode
+                ticket._fail(BuildError("solid", f"the process ended without an answer (exit code {code})"))
+                return False
+            if kind == "progress":
+                ticket._heard(*value)
+            elif kind == "failed":
+                ticket._fail(value)
+                return True
+            else:
+                ticket._answer(value)
+                return True
+
+
+class _Worker:
+    def __init__(self, load: tuple[str, ...]) -> None:
+        spawn = multiprocessing.get_context("spawn")
+        self.pipe, theirs = spawn.Pipe()
+        self.process = spawn.Process(target=_work, args=(theirs, load), daemon=True)
+        self.process.start()
+        theirs.close()  # so that its end is heard when the process dies
+
+    def end(self) -> None:
+        self.pipe.close()
+        self.process.terminate()
+        self.process.join(5.0)
+        if self.process.is_alive():
+            self.process.kill()
+            self.process.join()
+
+
+def _work(pipe: Connection, load: tuple[str, ...]) -> None:
+    """What a worker process does."""
+    global _say  # noqa: PLW0603 - one job at a time in this process
+    _say = lambda share, words: pipe.send(("progress", (share, words)))  # noqa: E731
+    for name in load:
+        importlib.import_module(name)
+    while True:
+        try:
+            function, args = pipe.recv()
+        except EOFError:
+            return
+        try:
+            answer: tuple[str, Any] = ("done", function(*args))
+        except Exception as wrong:  # noqa: BLE001 - it is handed to whoever asked
+            answer = ("failed", wrong)
+        try:
+            pipe.send(answer)
+        except Exception as wrong:  # noqa: BLE001 - an answer or error that does not pickle is an error too
+            pipe.send(("failed", BackwaveError(f"{answer[0]}, but it cannot be sent: {answer[1]!r} ({wrong})")))

@@ -1,0 +1,132 @@
+"""Changing a job: comments stay, the old file is whole until the new one is, older editions are brought along."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from backwave.errors import InputError, JobError
+from backwave.job import edit, load, loads, new
+
+ROOT = Path(__file__).resolve().parents[2]
+EXAMPLE = (ROOT / "docs/example-job.toml").read_text(encoding="utf-8")
+
+
+def comments(text: str) -> list[str]:
+    return [line[line.index("#") :] for line in text.splitlines() if "#" in line]
+
+
+KEYS = {
+    "opening.front-door.hole.diameter": lambda job: job.file.opening[0].hole.diameter.text,
+    "opening.front-door.behind[1].clear": lambda job: job.file.opening[0].behind[1].clear.text,
+    "speaker.demo-165.terminals.depth": lambda job: job.file.speaker[0].terminals.depth.text,
+    "adapter[0].thickness": lambda job: job.file.adapter[0].thickness.text,
+    "adapter[0].recess": lambda job: job.file.adapter[0].recess.text,
+    "margins.glass": lambda job: job.file.margins.glass.text,
+    "margins.metal": lambda job: job.file.margins.metal.text,
+    "instruments.caliper": lambda job: job.file.instruments["caliper"].text,
+    "opening.front-door.right.skin": lambda job: job.file.opening[0].right.skin.text,
+    "printer.layer": lambda job: job.file.printer.layer.text,
+}
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.tuples(st.sampled_from(sorted(KEYS)), st.integers(1, 999)), min_size=1, max_size=6))
+def test_edits_are_read_back_and_no_comment_is_lost(edits: list[tuple[str, int]]) -> None:
+    text, wanted = EXAMPLE, {}
+    for key, tenths in edits:
+        wanted[key] = f"{tenths / 10:g} mm"
+        text = edit.edited(text, key, wanted[key])
+    job = loads(text)
+    assert {key: KEYS[key](job) for key in wanted} == wanted
+    assert comments(text) == comments(EXAMPLE)
+
+
+def test_a_key_is_taken_out_and_the_rest_stays_to_the_letter() -> None:
+    text = edit.edited(EXAMPLE, "opening.front-door.skin", None)
+    assert [line for line in EXAMPLE.splitlines() if line not in text.splitlines()] == ['skin    = "0.8 mm"']
+    with pytest.raises(InputError, match="no such key to take out"):
+        edit.edited(text, "opening.front-door.skin", None)
+
+
+def test_a_place_that_is_not_there_is_named() -> None:
+    with pytest.raises(InputError, match=r"no 'back-door' in the job.*front-door"):
+        edit.edited(EXAMPLE, "opening.back-door.skin", "1 mm")
+
+
+def test_an_edit_that_would_spoil_the_job_is_not_written(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_text(EXAMPLE, encoding="utf-8")
+    with pytest.raises(JobError, match="a mass where a length is meant"):
+        edit.update(tmp_path, "opening.front-door.skin", "1 kg")
+    assert (tmp_path / "job.toml").read_text(encoding="utf-8") == EXAMPLE
+    assert edit.update(tmp_path, "opening.front-door.skin", "1 mm").file.opening[0].skin.text == "1 mm"  # type: ignore[union-attr]
+
+
+def test_a_save_that_fails_leaves_the_old_file_and_nothing_else(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "job.toml").write_text(EXAMPLE, encoding="utf-8")
+
+    def fail(*_: object) -> None:
+        raise OSError("the disk is full")
+
+    monkeypatch.setattr(os, "replace", fail)
+    with pytest.raises(OSError, match="disk is full"):
+        edit.save(tmp_path, "format = 1\n")
+    assert [p.name for p in tmp_path.iterdir()] == ["job.toml"]
+    assert (tmp_path / "job.toml").read_text(encoding="utf-8") == EXAMPLE
+
+
+def test_a_process_killed_during_a_save_leaves_a_whole_file(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_text(EXAMPLE, encoding="utf-8")
+    code = (
+        "import os, pathlib, signal, sys\nfrom backwave.job import edit\n"
+        "os.fsync = lambda fd: os.kill(os.getpid(), signal.SIGKILL)\n"
+        "edit.save(pathlib.Path(sys.argv[1]), 'format = 1\\n' * 1000)"
+    )
+    done = subprocess.run([sys.executable, "-c", code, str(tmp_path)], check=False)
+    assert done.returncode < 0
+    assert (tmp_path / "job.toml").read_text(encoding="utf-8") == EXAMPLE
+
+
+def test_an_older_edition_is_brought_along_with_its_comments(tmp_path: Path) -> None:
+    old = EXAMPLE.replace("format = 1", "format = 0  # the first").replace("title  =", "name  =", 1)
+    (tmp_path / "job.toml").write_text(old, encoding="utf-8")
+    assert load(tmp_path).file.title == "Night-round delivery van"
+    assert edit.upgrade(tmp_path)
+    text = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    assert text.startswith("format = 1  # the first")
+    assert set(comments(EXAMPLE)) <= set(comments(text))
+    assert (tmp_path / "job.toml.format0").read_text(encoding="utf-8") == old
+    assert not edit.upgrade(tmp_path)
+
+
+def test_a_new_job_never_writes_over_one(tmp_path: Path) -> None:
+    path = new.write(tmp_path / "van", hole="143.5 mm")
+    with pytest.raises(InputError, match="there is a job already"):
+        new.write(tmp_path / "van")
+    assert loads(path.read_text(encoding="utf-8")).file.title == "Van"
+
+
+def test_six_readings_or_fewer_make_a_file_that_loads() -> None:
+    given_ = {
+        "hole": "143.5 mm",
+        "behind": "58 ± 2 mm",
+        "trim": "1.5 in",
+        "cutout": "141 mm",
+        "magnet": "92 mm",
+        "depth": "64 mm",
+    }
+    for count in range(len(given_) + 1):
+        job = loads(new.starter('A "quoted" title', **dict(list(given_.items())[:count])))
+        assert job.file.title == 'A "quoted" title'
+        assert len(job.file.adapter) == (count == 6)
+    with pytest.raises(JobError) as caught:
+        new.starter("x", hole="143 kg", depth="0 mm")
+    assert [p.key for p in caught.value.problems] == ["--hole", "--depth"]
