@@ -21,6 +21,7 @@ from backwave.uncertain import Error, Reading, mean_reading
 
 MARGINS = Margins()
 EDGES = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.0)
+CHI_SQUARED_99 = 29.1  # 99 % point with 14 degrees of freedom: seven rows, twice
 
 
 @dataclass(frozen=True)
@@ -178,14 +179,14 @@ def main(count: int = 1000, seed: int = 1) -> None:
     shops = [shop(rng) for _ in range(count)]
     print("# Does the stated chance come true?\n")
     print(
-        f"{count} simulated shops (`benchmarks/calibration.py`, seed {seed}): true doors and drivers, readings with\n"
-        "the errors they state (a shared gauge, half-widths, standard uncertainties, lists of three, data sheets),\n"
-        "an adapter made from the readings, and the truth scanned from the true dimensions by other code. `apart`\n"
-        "is how far the count is from its expectation, in standard deviations of a sum of independent events: of\n"
-        "14 rows, one beyond 2 is usual and one beyond 3.3 is not. Lists of three are drawn as a normal that agrees\n"
-        "with Student's distribution at 95 %, which is a little too wide in the middle: chances between are stated\n"
-        "slightly too near to one half."
+        f"{count} simulated shops (`benchmarks/calibration.py`, seed {seed}): true doors and drivers, readings\n"
+        "with the errors they state (a shared gauge, half-widths, standard uncertainties, lists of three, data\n"
+        "sheets), an adapter made from the readings, and the truth scanned from the true dimensions by other\n"
+        "code. `apart` is how far the count is from its expectation, in standard deviations of a sum of\n"
+        "independent events. Lists of three are drawn as a normal that agrees with Student's distribution at\n"
+        "95 %, a little too wide in the middle: chances between are stated slightly too near to one half."
     )
+    total = 0.0
     for title, stated, came in (
         ("All clears", [s.chance_clear for s in shops], [s.clear for s in shops]),
         ("All margins kept", [s.chance_margin for s in shops], [s.margin for s in shops]),
@@ -194,6 +195,10 @@ def main(count: int = 1000, seed: int = 1) -> None:
         print("| stated chance | shops | expected | came true | apart |\n| --- | --- | --- | --- | --- |")
         for low, high, n, expected, count_true, apart in bins(np.array(stated), np.array(came)):
             print(f"| {low:.2f} to {high:.2f} | {n} | {expected:.1f} | {count_true} | {apart:+.1f} |")
+            total += apart**2
+    print(
+        f"\nSum of the squares of all 14: {total:.1f}; sound chances pass {CHI_SQUARED_99} once in a hundred runs."
+    )
 
 
 if __name__ == "__main__":

@@ -118,7 +118,7 @@ def exact(name: str, value: float) -> Reading:
     return Reading(name, value)
 
 
-# Student's t at 97.5 % by degrees of freedom 1..30 (JCGM 100:2008, Table G.2), for `mean_reading`.
+# Student's t at 97.5 % by degrees of freedom 1..15 (JCGM 100:2008, Table G.2), for `mean_reading`.
 _T95 = (12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160, 2.145, 2.131)
 _Z95 = 1.959964
 
@@ -326,13 +326,16 @@ def monte_carlo(
 
 def _ends(draws: NDArray[np.float64]) -> NDArray[np.float64]:
     """The 2.5 and 97.5 % points of each row, by linear interpolation between order statistics: (2, m)."""
-    last = draws.shape[1] - 1
-    where = np.array([0.025, 0.975]) * last
-    below = np.floor(where).astype(int)
-    above = np.minimum(below + 1, last)
-    ordered = np.partition(draws, np.unique(np.concatenate([below, above])), axis=1)
-    share = where - below
-    return ((1.0 - share) * ordered[:, below] + share * ordered[:, above]).T
+    last, found = draws.shape[1] - 1, []
+    for point in (0.025, 0.975):
+        below = int(point * last)
+        parted = np.partition(
+            draws, below, axis=1
+        )  # one point at a time is several times faster than both at once
+        lower = parted[:, below]
+        upper = parted[:, below + 1 :].min(axis=1) if below < last else lower
+        found.append(lower + (point * last - below) * (upper - lower))
+    return np.array(found)
 
 
 def estimates(values: Sequence[float], draws: NDArray[np.float64]) -> tuple[Estimate, ...]:
@@ -365,7 +368,7 @@ def sensitivities(
     readings : sequence of Reading, unit of the caller
         Those to step, one at a time, both ways.
     step : float, unit of the readings
-        How far to step; where results may be not finite at a step, so is the coefficient.
+        How far to step; a result that is NaN at one of the two steps takes the slope of the other.
 
     Returns
     -------
@@ -385,9 +388,11 @@ def sensitivities(
     results = model(look)
     if results.shape[1] == 1:  # nothing depends on any reading
         results = np.repeat(results, 2 * count + 1, axis=1)
-    with np.errstate(invalid="ignore"):
-        slopes = (results[:, 1 : count + 1] - results[:, count + 1 :]) / (2.0 * step)
-    return results[:, 0], slopes
+    value = results[:, :1]
+    up, down = (results[:, 1 : count + 1] - value) / step, (value - results[:, count + 1 :]) / step
+    # Where one step leaves the range in which a result exists, the other side's slope stands.
+    slopes = np.where(np.isnan(up), down, np.where(np.isnan(down), up, (up + down) / 2.0))
+    return value[:, 0], slopes
 
 
 def _terms(readings: Sequence[Reading]) -> tuple[tuple[str, ...], NDArray[np.float64]]:

@@ -160,6 +160,11 @@ def test_hopeless_driver_still_gets_the_least_bad_thickness() -> None:
     assert 2.0 <= choice.seat_height_mm <= 8.5
 
 
+def test_with_nothing_read_the_thinnest_is_taken() -> None:
+    choice = choose_thickness(Opening(), driver(), stack(), layer_heights(6.0, 0.2))
+    assert choice.thickness_mm == 6.0
+
+
 def test_sheet_stock_is_honored() -> None:
     choice = choose_thickness(opening(), driver(), stack(), sheet_sums([6.0, 9.0], 6.0))
     assert choice.thickness_mm in (12.0, 15.0)

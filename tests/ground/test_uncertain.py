@@ -194,6 +194,14 @@ def test_list_of_readings_is_widened_to_student() -> None:
     assert r.taken == 3
 
 
+@pytest.mark.parametrize("n", [2, 5, 16, 17, 40])
+def test_widening_is_students_for_any_count(n: int) -> None:
+    values = [10.0 + (-1) ** i for i in range(n)]
+    scatter = mean_reading("x", values, None).errors[0].size
+    exactly = stats.t.ppf(0.975, n - 1) / stats.norm.ppf(0.975) * float(np.std(values, ddof=1)) / sqrt(n)
+    assert scatter == pytest.approx(exactly, rel=0.01)  # scipy
+
+
 def test_one_name_is_one_value_and_one_distribution() -> None:
     a, b = rectangular("x", 1.0, 0.1), rectangular("x", 2.0, 0.1)
     look = drawn(10)

@@ -71,6 +71,8 @@ def test_divider_signs_and_power() -> None:
     s = n.solve(50.0)
     assert s.v("b") == pytest.approx(6.0, rel=1e-14)
     assert s.v("a", "b") == pytest.approx(4.0, rel=1e-14)
+    assert s.v("0", "b") == pytest.approx(-6.0, rel=1e-14)
+    assert s.v("0") == 0
     assert s.i("r1") == pytest.approx(2.0, rel=1e-14)
     assert s.i("v") == pytest.approx(-2.0, rel=1e-14), "a source that delivers has a negative current"
     assert s.power("v") == pytest.approx(-20.0, rel=1e-14)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import mpmath
 import numpy as np
 import pytest
@@ -141,3 +144,12 @@ def test_what_cannot_be_is_refused() -> None:
             slit([100.0], 1e-3, 1e-3, bad, RHO, MU)
         with pytest.raises(InputError, match="radius"):
             hole([100.0], 1e-3, bad, RHO, MU)
+
+
+def test_the_rooms_at_rest_do_not_load_scipy() -> None:
+    rooms = "backwave.filters, backwave.network.special, backwave.sound"
+    code = f"import sys, {rooms}; print('scipy' in sys.modules)"
+    assert (
+        subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+        == "False\n"
+    )

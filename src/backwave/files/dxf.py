@@ -8,49 +8,26 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
-from backwave.shape import Outline, Point
+from backwave.part.flat import FlatPart
+from backwave.shape import Outline
 
-__all__ = ["DxfSheet", "dxf_text"]
+__all__ = ["dxf_text"]
 
 _CHORD = 0.01  # mm
 _COLORS = {"CUT": 7, "DRILL": 1, "ENGRAVE": 5}  # DXF color index: black or white, red, blue
 
 
-@dataclass(frozen=True)
-class DxfSheet:
-    """What is done to one sheet; several sheets lie beside each other with their names in their layers.
-
-    Parameters
-    ----------
-    cut : tuple of Outline, mm
-        Edges to cut, the outer one first.
-    drill : tuple of (x, y, diameter) float, mm
-        Round holes.
-    engrave : tuple of runs of (x, y) float, mm
-        Open lines to engrave along.
-    pocket : tuple of (Outline, depth), mm
-        Edges inside which material is taken away from the front to a depth.
-    name : str, no unit
-        Put after the layers' names ("CUT-2 18 mm"), or "".
-    """
-
-    cut: tuple[Outline, ...] = ()
-    drill: tuple[tuple[float, float, float], ...] = ()
-    engrave: tuple[tuple[Point, ...], ...] = ()
-    pocket: tuple[tuple[Outline, float], ...] = field(default=())
-    name: str = ""
-
-
-def dxf_text(sheets: Sequence[DxfSheet], title: str = "") -> str:
+def dxf_text(parts: Sequence[FlatPart], title: str = "") -> str:
     """A DXF drawing; the same input gives the same text.
 
     Parameters
     ----------
-    sheets : sequence of DxfSheet, mm
-        Laid out to the right of each other, the first where it is.
+    parts : sequence of FlatPart, mm
+        Laid out to the right of each other, the first where it is.  One part is drawn on the layers CUT, DRILL,
+        ENGRAVE and POCKET-depth (from the front; BACK-POCKET-depth from the back); several have their names and
+        thicknesses in their layers' names as well.
     title : str, no unit
         The drawing's title.
 
@@ -72,11 +49,11 @@ def dxf_text(sheets: Sequence[DxfSheet], title: str = "") -> str:
         if title:
             drawing.header.custom_vars.append("Title", title)
         place = 0.0
-        for k, sheet in enumerate(sheets):
-            low, high = _span(sheet)
+        for k, part in enumerate(parts):
+            low, high = _span(part)
             shift = 0.0 if k == 0 else place - low
             place = high + shift + 20.0
-            _lay(drawing, sheet, shift)
+            _lay(drawing, part, shift, f"-{part.name} {part.thickness_mm:g} mm" if len(parts) > 1 else "")
         faults = drawing.audit()
         if faults.has_errors or faults.has_fixes:
             raise ValueError(f"the drawing is not sound: {[e.message for e in (*faults.errors, *faults.fixes)]}")
@@ -87,29 +64,29 @@ def dxf_text(sheets: Sequence[DxfSheet], title: str = "") -> str:
     return sink.getvalue()
 
 
-def _span(sheet: DxfSheet) -> tuple[float, float]:
-    bounds = [o.bounds_mm for o in (*sheet.cut, *(o for o, _ in sheet.pocket))]
-    xs = [x for b in bounds for x in (b[0], b[2])] + [x for run in sheet.engrave for x, _ in run]
-    xs += [x + s * d / 2.0 for x, _, d in sheet.drill for s in (-1.0, 1.0)]
-    return (min(xs), max(xs)) if xs else (0.0, 0.0)
+def _span(part: FlatPart) -> tuple[float, float]:
+    xs = [x for o in part.cut for x in (o.bounds_mm[0], o.bounds_mm[2])]
+    return min(xs), max(xs)
 
 
-def _lay(drawing: Any, sheet: DxfSheet, shift: float) -> None:
-    space, tail = drawing.modelspace(), f"-{sheet.name}" if sheet.name else ""
+def _lay(drawing: Any, part: FlatPart, shift: float, tail: str) -> None:
+    space = drawing.modelspace()
 
     def layer(kind: str, after: str = "") -> dict[str, Any]:
-        name = f"{kind}{tail}{after}"
+        name = f"{kind}{after}{tail}"
         if name not in drawing.layers:
             drawing.layers.add(name, color=_COLORS.get(kind, 3))
         return {"layer": name}
 
-    for outline in sheet.cut:
+    for outline in part.cut:
         _draw(space, outline, shift, layer("CUT"))
-    for outline, depth in sheet.pocket:
-        _draw(space, outline, shift, layer("POCKET", f"-{depth:g}mm"))
-    for x, y, diameter in sheet.drill:
+    for pocket in part.pockets:
+        kind = "POCKET" if pocket.face == "front" else "BACK-POCKET"
+        for outline in (pocket.outline, *pocket.islands):
+            _draw(space, outline, shift, layer(kind, f"-{round(pocket.depth_mm, 3):g} mm"))
+    for x, y, diameter in part.drill:
         space.add_circle((x + shift, y), diameter / 2.0, layer("DRILL"))
-    for run in sheet.engrave:
+    for run in part.engrave:
         space.add_lwpolyline([(x + shift, y) for x, y in run], dxfattribs=layer("ENGRAVE"))
 
 

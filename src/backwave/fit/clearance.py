@@ -135,7 +135,7 @@ def driver_line(driver: Driver, look: Look) -> Line:
     return [*line, (np.asarray(0.0), line[-1][1])]
 
 
-def widest(line: Line, at: Array) -> Iterator[tuple[float, Array]]:
+def widest(line: Line, at: Array) -> Iterator[Array]:
     """Radii of the driver at or behind a depth, NaN where there is none: the largest is what has to go through.
 
     Parameters
@@ -147,18 +147,17 @@ def widest(line: Line, at: Array) -> Iterator[tuple[float, Array]]:
 
     Returns
     -------
-    iterator of (radius at the first look, radius), mm
+    iterator of float array, mm
     """
     here, spans = _span(at), [_span(depth) for _, depth in line]
     for (radius, depth), span in zip(line, spans):
         if span[0] >= here[1]:
-            yield float(np.ravel(radius)[0]), radius
+            yield radius
         elif span[1] >= here[0]:
-            yield float(np.ravel(radius)[0]), np.where(depth >= at, radius, np.nan)
+            yield np.where(depth >= at, radius, np.nan)
     for ((r0, d0), (r1, d1)), (s0, s1) in zip(pairwise(line), pairwise(spans)):
         if (meets := _meets(here, s0, s1)) != "never":
-            found = on_segment(at, d0, r0, d1, r1, meets == "always")
-            yield float(np.ravel(found)[0]), found
+            yield on_segment(at, d0, r0, d1, r1, meets == "always")
 
 
 def _over(look: Look, height: Array, line: Line, obstacle: Obstacle) -> Candidates:
@@ -316,14 +315,14 @@ class Model:
     def _hole(self, look: Look) -> Candidates:
         height, line = seat_height(self.stack, look), driver_line(self.driver, look)
         around = self.edge(look, None, 0.0)
-        for place, radius in widest(line, height):
-            yield Near("edge of the hole", place), around - radius
+        for radius in widest(line, height):
+            yield Near("edge of the hole"), around - radius
         terminals = self.driver.terminals
         if terminals is not None:
             corner = np.hypot(look(terminals.radius), look(terminals.width) / 2.0)
             behind = np.where(look(terminals.depth) >= height, corner, np.nan)
             yield Near("edge of the hole, at the terminals"), self.edge(look, *self.terminal_sector()) - behind
-        yield Near("edge of the hole", 0.0), around + 0.0  # all of the driver stands before the metal
+        yield Near("edge of the hole"), around  # all of the driver stands before the metal
 
     def edge(self, look: Look, angle_deg: float | None, half_deg: float) -> Array:
         """Distance from the axis to the hole's edge in a sector, or the least of all.
@@ -356,8 +355,7 @@ class Model:
         terminals = self.driver.terminals
         assert terminals is not None
         depth, outer = look(terminals.depth), np.hypot(look(terminals.radius), look(terminals.width) / 2.0)
-        basket = (radius for _, radius in widest(driver_line(self.driver, look), depth))
-        inner = np.fmin(reduce(np.fmax, basket, np.asarray(0.0)), outer)
+        inner = np.fmin(reduce(np.fmax, widest(driver_line(self.driver, look), depth), np.asarray(0.0)), outer)
         for obstacle in obstacles:
             yield from _over(look, seat_height(self.stack, look), [(outer, depth), (inner, depth)], obstacle)
 

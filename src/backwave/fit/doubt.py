@@ -79,7 +79,7 @@ def reach_checks(model: Model, height_mm: float) -> list[Check]:
     if not model.opening.behind:
         return []
     line = driver_line(model.driver, at_estimates)
-    radii = [radius for _, values in widest(line, np.asarray(height_mm)) if isfinite(radius := float(values))]
+    radii = [radius for values in widest(line, np.asarray(height_mm)) if isfinite(radius := float(values))]
     outer = max(radii, default=0.0)
     unread, key = [], ""
     for obstacle in model.opening.behind:

@@ -139,8 +139,10 @@ def with_checks(fit: Fit, model: Model, stand_in: StandIn | None) -> Fit:
     """
     twice = read_twice(fit, model.opening)
     tried = stand_in is not None and stand_in.outcome == "clear"
+    sector = max((o.half_deg for o in model.opening.behind if o.angle_deg is not None), default=None)
     checks = [
-        _clearance(c, fit, tried, once=c.name == fit.tightest and not twice and not tried) for c in fit.clearances
+        _clearance(c, fit, tried, once=c.name == fit.tightest and not twice and not tried, sector_deg=sector)
+        for c in fit.clearances
     ]
     checks += window_checks(fit)
     checks += reach_checks(model, fit.seat_height_mm)
@@ -150,7 +152,7 @@ def with_checks(fit: Fit, model: Model, stand_in: StandIn | None) -> Fit:
     return replace(fit, checks=tuple(checks))
 
 
-def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool) -> Check:
+def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: float | None) -> Check:
     verdict: Verdict = c.verdict
     need = max(c.margin_mm - c.estimate.low, 0.0)
     template = _TITLES[c.code].replace("{place}", c.place.template)
@@ -185,14 +187,16 @@ def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool) -> Check:
         low=c.estimate.low,
         high=c.estimate.high,
         remedy=None if remedy is None else Text(remedy, quantities),
-        working=_working(c, fit),
+        working=_working(c, fit, sector_deg),
         sources=(MONTE_CARLO, FIRST_ORDER, f"margin: {PRACTICE}"),
         part=c.part,
     )
 
 
-def _working(c: Clearance, fit: Fit) -> tuple[Step, ...]:
+def _working(c: Clearance, fit: Fit, sector_deg: float | None) -> tuple[Step, ...]:
     shares = dict(contributions([r for r, _ in c.slopes], np.array([s for _, s in c.slopes])))
+    angled = sector_deg is not None and c.code in ("fit.terminals", "fit.screw-tails")
+    sector = [Step("sector", "a reading with an angle holds so far to either side", sector_deg, "deg", "assumed")]
     return (
         Step("c", _FORMULAS[c.code], c.estimate.value, "mm", "value at the best estimates"),
         Step("h", "seat height", fit.seat_height_mm, "mm", "the stack"),
@@ -207,6 +211,7 @@ def _working(c: Clearance, fit: Fit) -> tuple[Step, ...]:
             for reading, slope in c.slopes
             if reading.value or reading.errors
         ),
+        *(sector if angled else ()),
         Step("u", "standard uncertainty, drawn", c.estimate.u, "mm", f"{MONTE_CARLO}, {fit.draws} draws"),
         Step("low", "2.5 % point", c.estimate.low, "mm", MONTE_CARLO),
         Step("high", "97.5 % point", c.estimate.high, "mm", MONTE_CARLO),

@@ -18,4 +18,18 @@ from backwave.job.model import FORMAT, JobFile
 from backwave.job.place import Place, places
 from backwave.job.readings import DEFAULTS, Bench
 
-__all__ = ["DEFAULTS", "FILE", "FORMAT", "Bench", "Job", "JobFile", "Place", "edit", "load", "loads", "new", "places", "schema"]
+__all__ = [
+    "DEFAULTS",
+    "FILE",
+    "FORMAT",
+    "Bench",
+    "Job",
+    "JobFile",
+    "Place",
+    "edit",
+    "load",
+    "loads",
+    "new",
+    "places",
+    "schema",
+]

@@ -93,20 +93,18 @@ class System:
         a, b = (-1 if n == REFERENCE else self.nodes[named("node", n, self.nodes)] for n in (node, to))
         return a, b
 
-    def impedance(self, e: Element, value: Complex, ohm: ArrayLike | None = None) -> Complex:
-        """Impedance of a two-terminal element, for its own value or another.
+    def impedance(self, e: Element, value: Complex) -> Complex:
+        """Impedance of a two-terminal element.
 
         Parameters
         ----------
         e : Element, no unit
             Resistor, inductor, capacitor or impedance.
-        value : (..., n_freq) complex, SI unit of the element
+        value : (n_freq,) complex, SI unit of the element
             Its value.
-        ohm : (..., 1) float or None, ohm
-            Series resistance of an inductor; None takes the element's.
         """
         if e.kind == "inductor":
-            return (e.ohm if ohm is None else np.asarray(ohm)) + self.jw * value
+            return e.ohm + self.jw * value
         return 1.0 / (self.jw * value) if e.kind == "capacitor" else value
 
     def excitation(self, only: str | None = None) -> Complex:
@@ -211,9 +209,8 @@ class System:
             Which; -1 counts as 0.
         """
         p, m = pair
-        if p >= 0:
-            return x[:, p] - x[:, m] if m >= 0 else x[:, p].copy()
-        return -x[:, m]
+        positive = x[:, p] if p >= 0 else np.zeros_like(x[:, 0])
+        return positive - x[:, m] if m >= 0 else positive.copy()
 
     def current(self, x: Complex, name: str) -> Complex:
         """Current of an element from its first node to its second.
@@ -301,7 +298,7 @@ class System:
         rest = np.zeros((len(moving), self.f_hz.size), dtype=np.complex128)
         for row, terms in zip(rest, moving.values()):
             for sign, coefficient in terms:
-                np.add(row, coefficient, out=row) if sign > 0 else np.subtract(row, coefficient, out=row)
+                row += sign * coefficient
         return constant, capacitance, list(moving), rest
 
     def _places(self, rows: Pair, columns: Pair) -> list[tuple[int, float]]:

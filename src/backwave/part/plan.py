@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from math import cos, radians, sin, sqrt
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -50,6 +50,9 @@ class Prism:
         Holes in it.
     add : bool, no unit
         Material added; False: taken away.
+    sunk : "", "early" or "late", no unit
+        A cut that lies wholly inside one flat face: of the bare flange (early), or of the finished part (late).
+        The kernel can then sink it without intersecting walls, which is slow where splines run side by side.
     """
 
     name: str
@@ -58,6 +61,7 @@ class Prism:
     z1_mm: float
     inner: tuple[Outline, ...] = ()
     add: bool = False
+    sunk: Literal["", "early", "late"] = ""
 
     def at(self, z_mm: float) -> Polygon | None:
         """Its flat shape at a height, None outside its range.
@@ -331,5 +335,6 @@ def _groove(spec: AdapterSpec, groove: Groove) -> Prism:
             name, f"{groove.inset_mm:g} mm from the {groove.along} leaves no ring ({fault})"
         ) from fault
     if groove.face == "back":
-        return Prism(name, outer, 0.0, groove.depth_mm, (inner,))
-    return Prism(name, outer, face - groove.depth_mm, face if seated else spec.top_mm, (inner,))
+        return Prism(name, outer, 0.0, groove.depth_mm, (inner,), sunk="early" if groove.along == "flange" else "")
+    early: Literal["", "early"] = "early" if groove.along == "flange" and spec.collar is None else ""
+    return Prism(name, outer, face - groove.depth_mm, face if seated else spec.top_mm, (inner,), sunk=early)

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import cos, sin
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from backwave.errors import BuildError
-from backwave.part.plan import Cone, Feature, features, plan_volume_mm3, ring_features
+from backwave.part.plan import Cone, Feature, Prism, features, plan_volume_mm3, ring_features
 from backwave.part.types import AdapterSpec, RingSpec
 from backwave.shape import Outline
 
@@ -21,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["Built", "build", "build_features", "build_ring"]
 
 PAST = 1.0  # mm a through cut reaches past the part, so that no two faces lie in one plane
+PIECES = 12  # walls a smooth outline is made of
 AGREES = 1e-3  # relative: how near the solid's volume must come to the sections'
 
 
@@ -100,12 +104,9 @@ def build_features(made: Sequence[Feature]) -> Built:
     planned = plan_volume_mm3(tuple(made))
     if planned <= 0.0:
         raise BuildError("part", "nothing is left of it after its cuts")
-    tools = [(f, _tool(f, low, high)) for f in made]
-    added = [t for f, t in tools if f.add]
-    cuts = [t for f, t in tools if not f.add]
-    solid = _whole(added[0].fuse(*added[1:]) if len(added) > 1 else added[0], cuts)
+    solid = _quickly(made, low, high)
     if solid is None or abs(solid.volume - planned) > AGREES * planned:
-        solid = _one_by_one(tools, planned)
+        solid = _one_by_one(made, low, high, planned)
     return Built(solid, planned)
 
 
@@ -120,18 +121,37 @@ def _wire(outline: Outline) -> Any:
         x, y, r = found
         return Wire([Edge.make_circle(r, Plane((x, y, 0.0)))])
     if outline.smooth:
-        return Wire([Edge.make_spline([(x, y, 0.0) for x, y, _ in outline.vertices_mm], periodic=True)])
+        return Wire([Edge.make_spline(**piece, scale=False) for piece in _runs(outline)])
     edges = []
     for a, b, arc in outline.edges():
         if arc is None:
             edges.append(Edge.make_line((*a, 0.0), (*b, 0.0)))
         else:
-            from math import cos, sin
-
             middle = arc.start_rad + arc.sweep_rad / 2.0
             via = (arc.x_mm + arc.radius_mm * cos(middle), arc.y_mm + arc.radius_mm * sin(middle), 0.0)
             edges.append(Edge.make_three_point_arc((*a, 0.0), via, (*b, 0.0)))
     return Wire(edges)
+
+
+def _runs(outline: Outline) -> list[dict[str, Any]]:
+    """A smooth outline in pieces: a wall all round meets every other face's box, short walls few, and cuts are quick.
+
+    With the same parameters and end slopes each piece is the outline's own cubic, to the last digit.
+    """
+    h, c = outline.cubics
+    n = len(h)
+    starts = [n * k // PIECES for k in range(PIECES)] if n >= 2 * PIECES else [0, n // 2]
+    found = []
+    for a, b in zip(starts, [*starts[1:], n]):
+        along = [0.0, *(float(s) for s in np.cumsum(h[a:b]))]
+        found.append(
+            {
+                "points": [(float(x), float(y), 0.0) for x, y in (c[k % n, 0] for k in range(a, b + 1))],
+                "tangents": [(float(x), float(y), 0.0) for x, y in (c[a, 1], c[b % n, 1])],
+                "parameters": along,
+            }
+        )
+    return found
 
 
 def _tool(feature: Feature, low: float, high: float) -> Any:
@@ -154,21 +174,66 @@ def _tool(feature: Feature, low: float, high: float) -> Any:
         raise BuildError(feature.name, f"z {z0:g} to {z1:g} mm: {fault}") from fault
 
 
-def _whole(body: Any, cuts: list[Any]) -> Any:
-    """Body less cuts as one valid solid, or None."""
+def _quickly(made: Sequence[Feature], low: float, high: float) -> Any:
+    """One union, one cut, and what lies inside a flat face sunk into it; None where that does not come out."""
+    sunk = [f for f in made if isinstance(f, Prism) and f.sunk]
+    added = [_tool(f, low, high) for f in made if f.add]
+    cuts = [_tool(f, low, high) for f in made if not f.add and f not in sunk]
     try:
-        found = (body.cut(*cuts) if cuts else body).solids()
+        body = added[0]
+        for f in sunk:
+            if f.sunk == "early":
+                body = _sink(body, [f])
+        if len(added) > 1:
+            body = body.fuse(*added[1:])
+        if cuts:
+            body = body.cut(*cuts)
+        pieces = body.solids()
+        late = [f for f in sunk if f.sunk == "late"]
+        if len(pieces) != 1 or not late:
+            return pieces[0] if len(pieces) == 1 and pieces[0].is_valid else None
+        done = _sink(pieces[0], late)
     except Exception:  # noqa: BLE001 the kernel's own kinds; built again one by one to name the culprit
         return None
-    return found[0] if len(found) == 1 and found[0].is_valid else None
+    return done if done.is_valid else None
 
 
-def _one_by_one(tools: list[tuple[Feature, Any]], planned: float) -> Any:
+def _sink(solid: Any, cuts: list[Prism]) -> Any:
+    """Shapes sunk into one flat face: the face gets holes, walls and floors; all of it sewn together again."""
+    from build123d import Face, Location, Solid
+    from build123d.topology.shape_core import downcast
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeSolid, BRepBuilderAPI_Sewing
+    from OCP.BRepLib import BRepLib
+
+    back = cuts[0].z0_mm <= 0.0
+    face_z, floor_z = (cuts[0].z0_mm, cuts[0].z1_mm) if back else (cuts[0].z1_mm, cuts[0].z0_mm)
+    down, flat = (0.0, 0.0, floor_z - face_z), (1.0 if not back else -1.0)
+    faces = solid.faces()
+    land = max(
+        (f for f in faces if abs(f.center().Z - face_z) < 1e-6 and abs(f.normal_at().Z - flat) < 1e-6),
+        key=lambda f: f.area,
+    )
+    there = Location((0.0, 0.0, face_z))
+    shapes = [(_wire(c.outer).moved(there), [_wire(hole).moved(there) for hole in c.inner]) for c in cuts]
+    new = [Face(land.outer_wire(), [*land.inner_wires(), *(outer for outer, _ in shapes)])]
+    for outer, holes in shapes:
+        new += [Face(hole) for hole in holes]
+        new += [Face.extrude(edge, down) for wire in (outer, *holes) for edge in wire.edges()]
+        new.append(Face(outer, holes).moved(Location(down)))
+    sewing = BRepBuilderAPI_Sewing(1e-6)
+    for face in [*(f for f in faces if f is not land), *new]:
+        sewing.Add(face.wrapped)
+    sewing.Perform()
+    whole = BRepBuilderAPI_MakeSolid(downcast(sewing.SewedShape())).Solid()
+    BRepLib.OrientClosedSolid_s(whole)
+    return Solid(whole)
+
+
+def _one_by_one(made: Sequence[Feature], low: float, high: float, planned: float) -> Any:
     """Slowly, to find which feature it is, with the reason."""
-    done: list[Feature] = []
     solid: Any = None
-    for feature, tool in tools:
-        done.append(feature)
+    for feature in made:
+        tool = _tool(feature, low, high)
         try:
             whole = tool if solid is None else (solid.fuse(tool) if feature.add else solid.cut(tool))
             pieces = whole.solids()

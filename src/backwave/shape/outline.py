@@ -109,6 +109,11 @@ class Outline:
         (x0, y0), (x1, y1) = self.points().min(axis=0), self.points().max(axis=0)
         return float(x0), float(y0), float(x1), float(y1)
 
+    @property
+    def cubics(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The cubics of a smooth outline: length of each run (n,), mm; coefficients (n, 4, 2) of x and y in it."""
+        return _coefficients(self)
+
     def points(self, tolerance_mm: float = FINE) -> NDArray[np.float64]:
         """Points along the outline, first not repeated.
 

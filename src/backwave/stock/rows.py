@@ -19,6 +19,7 @@ __all__ = [
     "Nut",
     "Row",
     "Screw",
+    "Sizes",
     "TappingScrew",
     "Tolerance",
     "Washer",
@@ -152,8 +153,6 @@ class Screw(Row):
     head_mm, height_mm : float, mm
         Largest diameter and height of the head; of a countersunk one, theoretical diameter and height, which
         count in its length.
-    shortest_mm, longest_mm : float, mm
-        Ends of the standard range of lengths.
     """
 
     size: str
@@ -162,8 +161,6 @@ class Screw(Row):
     pitch_mm: float
     head_mm: float
     height_mm: float
-    shortest_mm: float
-    longest_mm: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -292,14 +289,24 @@ class Foam(Row):
         Pressure band that pushes it in by `deflection`.
     deflection : float, no unit
         Share of its height at which the band holds.
-    thicknesses_mm : tuple of float, mm
-        What it is sold in.
     """
 
     low_pa: float
     high_pa: float
     deflection: float
-    thicknesses_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sizes(Row):
+    """What something is sold in.
+
+    Parameters
+    ----------
+    sizes_mm : tuple of float, mm
+        Rising.
+    """
+
+    sizes_mm: tuple[float, ...]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,0 +1,507 @@
+"""The foam: a gasket behind the adapter, a ring in front that closes to the trim, the height over all.
+
+How hard foam pushes back is known from ASTM D1056 at one deflection only, a quarter of its height, as a band of
+pressures for each grade.  At any other compression the band is scaled in proportion (the straight line through
+nothing at 0 and the band at 25 %) and called extrapolated.  Real foam is softer than that line in the middle and
+stiffens beyond half its height; nothing here is claimed beyond `MOST`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations_with_replacement
+from math import pi
+
+from backwave.errors import InputError
+from backwave.finding import Check, Step, Text, Verdict, worst
+from backwave.stock import Foam
+
+__all__ = [
+    "BACK_BAND",
+    "FORCE_LIMIT_N",
+    "MOST",
+    "RING_BAND",
+    "SLENDER",
+    "BackGasket",
+    "FoamRing",
+    "back_gasket",
+    "force_n",
+    "front_ring",
+    "ring_diameters",
+    "total_height",
+]
+
+PRACTICE = "common trade practice"
+D1056 = "ASTM D1056-14: force bands at 25 % deflection"
+RING_BAND = (0.10, 0.20)  # compression of the ring; common trade practice
+BACK_BAND = (0.30, 0.50)  # compression of the back gasket; common trade practice
+FORCE_LIMIT_N = 30.0  # what clipped trim bears all round; common trade practice
+SLENDER = 1.5  # most height of a ring, in widths; common trade practice
+MOST = 0.60  # compression beyond which the straight line is not used at all
+LAYERS = 4  # most layers of strip in one ring
+_SAME = 1e-9
+
+
+@dataclass(frozen=True)
+class BackGasket:
+    """The gasket between adapter and metal.
+
+    Parameters
+    ----------
+    free_mm, closed_mm : float, mm
+        Its height before and after.
+    seat_mm : float, mm
+        What it adds to the seat height: `closed_mm`, or 0 in a groove (the plate bottoms on the metal).
+    groove_mm : float, mm
+        Depth of the groove, 0 for a flat one.
+    compression : float, no unit
+        Share of its height that it gives.
+    force_n : (low, high) float or None, N
+        What the screws pull against; None where the area is not known.
+    check : Check, no unit
+        `fit.foam-back`.
+    """
+
+    free_mm: float
+    closed_mm: float
+    seat_mm: float
+    groove_mm: float
+    compression: float
+    force_n: tuple[float, float] | None
+    check: Check
+
+
+@dataclass(frozen=True)
+class FoamRing:
+    """The ring between the rim (or the part's collar) and the trim.
+
+    Parameters
+    ----------
+    inner_mm, outer_mm : float, mm
+        Its diameters.
+    free_mm, closed_mm : float, mm
+        Its height before and after the trim is on.
+    from_mm : float, mm
+        Where it stands: height above the metal.
+    layers_mm : tuple of float, mm
+        Strips that add up to `free_mm`, thickest first.
+    compression : float, no unit
+        Share of its height that it gives.
+    force_n : (low, high) float, N
+        What it pushes on the trim with, all round.
+    check : Check, no unit
+        `fit.foam-ring`.
+    """
+
+    inner_mm: float
+    outer_mm: float
+    free_mm: float
+    closed_mm: float
+    from_mm: float
+    layers_mm: tuple[float, ...]
+    compression: float
+    force_n: tuple[float, float]
+    check: Check
+
+    @property
+    def width_mm(self) -> float:
+        """Width of the ring."""
+        return (self.outer_mm - self.inner_mm) / 2.0
+
+
+def force_n(foam: Foam, area_mm2: float, compression: float) -> tuple[float, float]:
+    """Band of the force that closes a piece of foam.
+
+    F = p A c / 0.25, with p the grade's band at 25 % deflection (ASTM D1056): exact at 25 %, extrapolated at any
+    other compression.
+
+    Parameters
+    ----------
+    foam : Foam, Pa
+        The grade.
+    area_mm2 : float, mm2
+        Area in plan.
+    compression : float, no unit
+        Share of its height, 0 to `MOST`.
+
+    Returns
+    -------
+    (low, high) float, N
+
+    Raises
+    ------
+    InputError
+        A compression for which the line is not used.
+    """
+    if not 0.0 <= compression <= MOST + _SAME:
+        raise InputError("compression of foam", round(compression, 4), f"0 to {MOST:g}")
+    scale = area_mm2 * 1e-6 * compression / foam.deflection
+    return foam.low_pa * scale, foam.high_pa * scale
+
+
+def back_gasket(
+    foam: Foam,
+    free_mm: float,
+    closed_mm: float | None = None,
+    grooved: bool = False,
+    area_mm2: float | None = None,
+) -> BackGasket:
+    """The gasket behind the adapter, flat or in a groove.
+
+    Parameters
+    ----------
+    foam : Foam, Pa
+        Its grade.
+    free_mm : float, mm
+        Height of the strip.
+    closed_mm : float or None, mm
+        Height as closed (in a groove: the groove's depth); None: half of `free_mm` flat, 0.6 of it in a groove.
+    grooved : bool, no unit
+        Whether it lies in a groove, so that the plate bottoms on the metal.
+    area_mm2 : float or None, mm2
+        Its area in plan, for the force; None: no force is given.
+
+    Raises
+    ------
+    InputError
+        A free height that is not above 0, or a closed one that is not between 0 and it.
+    """
+    if free_mm <= 0.0:
+        raise InputError("height of the back gasket", free_mm, "above 0 mm")
+    assumed = closed_mm is None
+    if closed_mm is None:
+        closed_mm = free_mm * (0.6 if grooved else 0.5)
+    if not 0.0 < closed_mm <= free_mm:
+        raise InputError("closed height of the back gasket", closed_mm, f"above 0 mm, up to {free_mm:g} mm")
+    compression = 1.0 - closed_mm / free_mm
+    force = force_n(foam, area_mm2, compression) if area_mm2 is not None and compression <= MOST else None
+    low, high = BACK_BAND
+    working = [
+        Step("h0", "height of the strip", free_mm, "mm", "the job"),
+        Step("h1", "depth of the groove" if grooved else "height as closed", closed_mm, "mm",
+             f"default; {PRACTICE}" if assumed else "the job"),
+        Step("c", "1 - h1 / h0", compression, "", PRACTICE),
+    ]
+    if force is not None:
+        working.append(_band(foam))
+        working.append(Step("A", "area in plan", area_mm2, "mm2"))
+        working.append(Step("F", "p A c / 0.25, at the band's upper end", force[1], "N", _EXTRAPOLATED))
+    how = "in a groove" if grooved else "flat"
+    quantities: tuple[tuple[str, float | str, str], ...] = (
+        ("free", free_mm, "mm"), ("closed", closed_mm, "mm"), ("compression", 100.0 * compression, "%"),
+    )
+    remedy = None
+    verdict: Verdict = "ok"
+    if not low - _SAME <= compression <= high + _SAME:
+        verdict = "caution"
+        remedy = Text(
+            "Close a {free} strip to between {least} and {most}, or take a strip of another thickness",
+            (("free", free_mm, "mm"), ("least", free_mm * (1 - high), "mm"), ("most", free_mm * (1 - low), "mm")),
+        )
+    check = Check(
+        "fit.foam-back",
+        verdict,
+        Text(
+            f"Back gasket, {how}: {{free}} closed to {{closed}}, {{compression}} compressed "
+            "(beyond the 25 % its grade is tested at)",
+            quantities,
+        ),
+        value=100.0 * compression,
+        limit=100.0 * (low if compression < low else high),
+        unit="%",
+        remedy=remedy,
+        working=tuple(working),
+        sources=(PRACTICE, D1056),
+        key="foam.closed",
+    )
+    return BackGasket(
+        free_mm, closed_mm, 0.0 if grooved else closed_mm, closed_mm if grooved else 0.0, compression, force, check
+    )
+
+
+def ring_diameters(
+    outer_most_mm: float, inner_least_mm: float, width_mm: float | None = None, tall_mm: float = 0.0
+) -> tuple[float, float]:
+    """Where a ring lies between the rim (or collar) and the flat of the trim.
+
+    Parameters
+    ----------
+    outer_most_mm : float, mm
+        Outer diameter that both reach.
+    inner_least_mm : float, mm
+        Inner diameter that both leave free.
+    width_mm : float or None, mm
+        Width wanted; None: just wide enough for a ring of that height to stand, and 6 mm at least
+        (common trade practice).
+    tall_mm : float, mm
+        Free height of the ring, where no width is given.
+
+    Returns
+    -------
+    (inner, outer) float, mm
+        Diameters; no wider than there is room.
+
+    Raises
+    ------
+    InputError
+        No room between the two.
+    """
+    room = (outer_most_mm - inner_least_mm) / 2.0
+    if room <= 0.0:
+        raise InputError("room for a foam ring", f"{inner_least_mm:g} to {outer_most_mm:g} mm",
+                         "an inner diameter below the outer one")
+    width = max(6.0, tall_mm / SLENDER) if width_mm is None else width_mm
+    return outer_most_mm - 2.0 * min(width, room), outer_most_mm
+
+
+def front_ring(
+    foam: Foam,
+    thicknesses_mm: Sequence[float],
+    from_mm: float,
+    land_mm: float,
+    inner_mm: float,
+    outer_mm: float,
+    compression: float = 0.15,
+    free_mm: float | None = None,
+    land_error_mm: float = 0.0,
+    force_limit_n: float = FORCE_LIMIT_N,
+) -> FoamRing:
+    """The ring in front, built up from strip.
+
+    Of all sums of stock thicknesses whose compression lies within `RING_BAND`, those that keep the force limit
+    come first, then the one nearest to the height wanted, then the one of fewest layers.
+
+    Parameters
+    ----------
+    foam : Foam, Pa
+        Its grade.
+    thicknesses_mm : sequence of float, mm
+        Strip on hand.
+    from_mm : float, mm
+        What it stands on, above the metal: seat height and rim, or the collar's top.
+    land_mm : float, mm
+        What it closes to, above the metal.
+    inner_mm, outer_mm : float, mm
+        Its diameters.
+    compression : float, no unit
+        Wanted.
+    free_mm : float or None, mm
+        A free height that was decided; None chooses one.
+    land_error_mm : float, mm
+        How far the gap may be out, either way; says whether the ring still touches.
+    force_limit_n : float, N
+        What the trim bears all round.
+
+    Raises
+    ------
+    InputError
+        Diameters or a compression that cannot be.
+    """
+    if not 0.0 < inner_mm < outer_mm:
+        raise InputError("foam ring", f"{inner_mm:g} to {outer_mm:g} mm", "an inner diameter above 0 and below the outer")
+    if not 0.0 < compression <= MOST:
+        raise InputError("compression of the foam ring", compression, f"above 0, up to {MOST:g}")
+    if not thicknesses_mm and free_mm is None:
+        raise InputError("foam thicknesses", "none", "one or more")
+    area = pi / 4.0 * (outer_mm**2 - inner_mm**2)
+    closed = land_mm - from_mm
+    if closed <= 0.0:
+        return FoamRing(inner_mm, outer_mm, 0.0, closed, from_mm, (), 0.0, (0.0, 0.0), _no_room(from_mm, land_mm))
+    layers = _layers(closed, compression, thicknesses_mm, foam, area, force_limit_n) if free_mm is None else (free_mm,)
+    free = sum(layers)
+    given = 1.0 - closed / free
+    force = force_n(foam, area, min(max(given, 0.0), MOST))
+    ring = (inner_mm, outer_mm, free, closed, from_mm, layers, given, force)
+    return FoamRing(*ring, _ring_check(ring, foam, compression, land_mm, land_error_mm, force_limit_n))
+
+
+def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: float = 3.0) -> Check:
+    """Whether driver and ring together stand as tall as the factory unit did.
+
+    Parameters
+    ----------
+    from_mm : float, mm
+        What the ring stands on, above the metal.
+    free_mm : float, mm
+        The ring's free height (0: no ring).
+    factory_mm : float, mm
+        The factory unit with its own foam, above the metal.
+    allow_mm : float, mm
+        Difference that the foam takes up (common trade practice).
+    """
+    total = from_mm + free_mm
+    more = total - factory_mm
+    title = "Driver and foam stand {total} tall; the factory unit stood {factory}"
+    quantities: tuple[tuple[str, float | str, str], ...] = (("total", total, "mm"), ("factory", factory_mm, "mm"))
+    remedy = None
+    if more > allow_mm + _SAME:
+        remedy = Text("{more} taller: read the land again before the trim is pushed on", (("more", more, "mm"),))
+    elif more < -allow_mm - _SAME:
+        remedy = Text("{less} lower: the ring may not reach the trim; read the land again", (("less", -more, "mm"),))
+    return Check(
+        "fit.total-height",
+        "caution" if remedy else "ok",
+        Text(title, quantities),
+        value=more,
+        limit=allow_mm if more >= 0.0 else -allow_mm,
+        unit="mm",
+        remedy=remedy,
+        working=(
+            Step("h", "what the ring stands on", from_mm, "mm", "seat height + rim, or collar"),
+            Step("h0", "free height of the ring", free_mm, "mm"),
+            Step("H", "factory unit with its own foam", factory_mm, "mm", "the job"),
+            Step("d", "h + h0 - H", more, "mm", PRACTICE),
+        ),
+        sources=(PRACTICE,),
+        key="factory.height",
+    )
+
+
+_EXTRAPOLATED = f"{D1056}; extrapolated in proportion"
+
+
+def _band(foam: Foam) -> Step:
+    return Step("p", f"upper end of grade {foam.name}'s band (lower end {foam.low_pa / 1000:g} kPa)",
+                foam.high_pa / 1000.0, "kPa", foam.cited)
+
+
+def _layers(
+    closed: float, wanted: float, stock: Sequence[float], foam: Foam, area: float, limit: float
+) -> tuple[float, ...]:
+    """The pile of strips to take; outside the band the nearest one, which the check then says."""
+    strips = sorted(set(stock), reverse=True)
+    low, high = RING_BAND
+    target = closed / (1.0 - wanted)
+    reach = closed / (1.0 - high)  # taller piles only matter where nothing shorter does
+    best: tuple[tuple[bool, bool, float, int], tuple[float, ...]] | None = None
+    for count in range(1, LAYERS + 1):
+        for pile in combinations_with_replacement(strips, count):
+            total = sum(pile)
+            given = 1.0 - closed / total
+            if total > reach + strips[-1]:
+                continue
+            outside = not low - _SAME <= given <= high + _SAME
+            hard = force_n(foam, area, min(max(given, 0.0), MOST))[1] > limit + _SAME
+            rank = (outside, hard, round(abs(total - target), 9), count)
+            if best is None or rank < best[0]:
+                best = rank, pile
+    return best[1] if best else (strips[-1],)
+
+
+def _no_room(from_mm: float, land_mm: float) -> Check:
+    return Check(
+        "fit.foam-ring",
+        "stop",
+        Text(
+            "No room for foam: the rim stands {rim} off the metal, what the foam presses on only {land}",
+            (("rim", from_mm, "mm"), ("land", land_mm, "mm")),
+        ),
+        value=land_mm - from_mm,
+        limit=0.0,
+        unit="mm",
+        remedy=Text(
+            "Lower the driver by more than {need} (thinner adapter, deeper seat), or space the trim out",
+            (("need", from_mm - land_mm, "mm"),),
+        ),
+        working=(
+            Step("h", "top of the rim or collar above the metal", from_mm, "mm", "seat height + rim, or collar"),
+            Step("l", "what the foam presses on, above the metal", land_mm, "mm", "the job"),
+        ),
+        sources=(PRACTICE,),
+        key="trim.land",
+    )
+
+
+def _ring_check(
+    ring: tuple[float, float, float, float, float, tuple[float, ...], float, tuple[float, float]],
+    foam: Foam,
+    wanted: float,
+    land_mm: float,
+    error_mm: float,
+    limit_n: float,
+) -> Check:
+    inner, outer, free, closed, from_mm, layers, given, force = ring
+    width = (outer - inner) / 2.0
+    low, high = RING_BAND
+    # Each criterion: verdict, value, limit, unit, remedy.
+    found: list[tuple[Verdict, float, float, str, Text | None]] = []
+    fault: Text | None = None
+    if not low - _SAME <= given <= high + _SAME:
+        fault = Text(
+            "For {least} to {most} of compression the ring should be {short} to {tall} tall",
+            (("least", 100 * low, "%"), ("most", 100 * high, "%"),
+             ("short", closed / (1 - low), "mm"), ("tall", closed / (1 - high), "mm")),
+        )
+    found.append(("caution" if fault else "ok", 100 * given, 100 * (low if given < low else high), "%", fault))
+    if error_mm > 0.0 and closed + error_mm >= free:
+        fault = Text(
+            "Read the land again: {error} more and the ring of {free} does not touch",
+            (("error", error_mm, "mm"), ("free", free, "mm")),
+        )
+        found.append(("caution", free - closed, error_mm, "mm", fault))
+    if free > SLENDER * width + _SAME:
+        # A collar takes the same off the closed height.
+        collar = closed - SLENDER * width * (1.0 - given)
+        fault = Text(
+            "{free} of foam on a width of {width} leans over: stand it on a collar of the part {collar} high, "
+            "or make it {wide} wide",
+            (("free", free, "mm"), ("width", width, "mm"), ("collar", collar, "mm"), ("wide", free / SLENDER, "mm")),
+        )
+        found.append(("caution", free, SLENDER * width, "mm", fault))
+    if force[1] > limit_n + _SAME:
+        found.append(("caution", force[1], limit_n, "N", _softer(closed, given, force[1], limit_n)))
+    verdict = worst([f[0] for f in found])
+    shown = next(f for f in found if f[0] == verdict)
+    title = "Foam ring: {free} free, {closed} closed, {compression} compressed, pushes with up to {force} all round"
+    remedies = [f[4] for f in found if f[4] is not None]
+    return Check(
+        "fit.foam-ring",
+        verdict,
+        Text(title, (("free", free, "mm"), ("closed", closed, "mm"), ("compression", 100 * given, "%"),
+                     ("force", force[1], "N"))),
+        value=shown[1],
+        limit=shown[2],
+        unit=shown[3],
+        remedy=_joined(remedies) if remedies else None,
+        working=(
+            Step("l", "what the foam presses on, above the metal", land_mm, "mm", "the job"),
+            Step("h", "top of the rim or collar above the metal", from_mm, "mm", "seat height + rim, or collar"),
+            Step("h1", "closed height, l - h", closed, "mm"),
+            Step("c0", "compression wanted", 100 * wanted, "%", PRACTICE),
+            Step("h0", "free height, strips of " + " + ".join(f"{x:g}" for x in layers) + " mm", free, "mm"),
+            Step("c", "1 - h1 / h0", 100 * given, "%"),
+            Step("w", "width of the ring", width, "mm"),
+            Step("A", "pi/4 (D^2 - d^2)", pi / 4.0 * (outer**2 - inner**2), "mm2"),
+            _band(foam),
+            Step("F", "p A c / 0.25, at the band's upper end", force[1], "N",
+                 _EXTRAPOLATED if abs(given - foam.deflection) > _SAME else D1056),
+            Step("F_most", "what clipped trim bears", limit_n, "N", PRACTICE),
+        ),
+        sources=(D1056, PRACTICE),
+        key="foam.ring",
+    )
+
+
+def _softer(closed: float, given: float, force: float, limit: float) -> Text:
+    """What brings the force down: less compression where that is enough, else less foam."""
+    gentle = given * limit / force
+    if gentle >= RING_BAND[0]:
+        return Text("Up to {force} on clipped trim: trim the ring to {free}",
+                    (("force", force, "N"), ("free", closed / (1.0 - gentle), "mm")))
+    return Text(
+        "Up to {force} on clipped trim, {limit} wanted: take a softer grade, or a ring {share} as wide",
+        (("force", force, "N"), ("limit", limit, "N"), ("share", 100.0 * limit / force, "%")),
+    )
+
+
+def _joined(texts: Sequence[Text]) -> Text:
+    """Several remedies as one; each one's quantities keep to themselves."""
+    templates, quantities = [], []
+    for i, text in enumerate(texts):
+        template = text.template
+        for name, value, unit in text.quantities:
+            template = template.replace("{" + name + "}", "{" + name + str(i) + "}")
+            quantities.append((name + str(i), value, unit))
+        templates.append(template)
+    return Text(". ".join(templates), tuple(quantities))

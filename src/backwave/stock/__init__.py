@@ -1,0 +1,53 @@
+"""What can be bought, and what it is good for: tables that ship, every row with its source and its standing.
+
+    shipped()           the tables as they ship: `shipped().material("ASA")`, `.screw("M5", "socket")`, ...
+    with_rows(extra)    the same with a person's own rows on top (a job's `[[stock.material]]`)
+    material("ASA")     one material of the shipped tables
+
+Holds materials (printed and sheet), heat-set inserts, nuts, machine and self-tapping screws with their standard
+lengths, clearance holes, washers, general tolerances, fixings in panels, foam grades, and heat by zone.
+Units: each field's name ends in its own (`_mm`, `_degc`, `_n`, `_kg_m3`, `_pa`).  From: the TOML files beside
+this one.  Floor: the ground; any room may take a row.
+"""
+
+from __future__ import annotations
+
+from backwave.stock.rows import (
+    STANDINGS,
+    ClearanceHole,
+    Fixing,
+    Foam,
+    Insert,
+    Material,
+    Nut,
+    Row,
+    Screw,
+    Sizes,
+    TappingScrew,
+    Tolerance,
+    Washer,
+    Zone,
+)
+from backwave.stock.tables import KINDS, Stock, material, shipped, with_rows
+
+__all__ = [
+    "KINDS",
+    "STANDINGS",
+    "ClearanceHole",
+    "Fixing",
+    "Foam",
+    "Insert",
+    "Material",
+    "Nut",
+    "Row",
+    "Screw",
+    "Sizes",
+    "Stock",
+    "TappingScrew",
+    "Tolerance",
+    "Washer",
+    "Zone",
+    "material",
+    "shipped",
+    "with_rows",
+]

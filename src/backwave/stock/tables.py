@@ -1,0 +1,397 @@
+"""The tables that ship, read once, and a person's own rows on top of them."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import MISSING, dataclass, fields
+from functools import cache
+from importlib.resources import files
+from typing import Any, TypeVar, cast, get_args, get_type_hints
+
+from backwave.errors import InputError
+from backwave.stock.rows import (
+    STANDINGS,
+    ClearanceHole,
+    Fixing,
+    Foam,
+    Insert,
+    Material,
+    Nut,
+    Row,
+    Screw,
+    Sizes,
+    TappingScrew,
+    Tolerance,
+    Washer,
+    Zone,
+)
+
+__all__ = ["FILES", "KINDS", "Stock", "material", "shipped", "with_rows"]
+
+FILES = ("materials.toml", "threads.toml", "fixings.toml", "foam.toml", "heat.toml")
+
+# What a job calls each table, in `[[stock.material]]`, and what a row of it is.
+KINDS: dict[str, type[Row]] = {
+    "material": Material,
+    "insert": Insert,
+    "nut": Nut,
+    "screw": Screw,
+    "tapping_screw": TappingScrew,
+    "clearance_hole": ClearanceHole,
+    "washer": Washer,
+    "tolerance": Tolerance,
+    "fixing": Fixing,
+    "foam": Foam,
+    "zone": Zone,
+    "sizes": Sizes,
+}
+
+# Endings of field names: the dimension and the unit a person's own text is read in.
+_UNITS = {
+    "_mm": ("length", "mm"),
+    "_kg_m3": ("density", "kg/m3"),
+    "_pa": ("pressure", "Pa"),
+    "_degc": ("temperature", "degC"),
+    "_n": ("force", "N"),
+    "_per_k": ("expansion", "1/K"),
+    "shrinkage": ("ratio", "1"),
+    "deflection": ("ratio", "1"),
+}
+
+R = TypeVar("R", bound=Row)
+
+
+@dataclass(frozen=True)
+class Stock:
+    """All tables, each a tuple of rows.
+
+    Parameters
+    ----------
+    tables : tuple of (kind, rows), units of the rows
+        Kinds as in `KINDS`.
+    """
+
+    tables: tuple[tuple[str, tuple[Row, ...]], ...]
+
+    def rows(self, kind: str) -> tuple[Row, ...]:
+        """Every row of one table.
+
+        Parameters
+        ----------
+        kind : str, no unit
+            One of `KINDS`.
+        """
+        for name, rows in self.tables:
+            if name == kind:
+                return rows
+        raise InputError("stock table", kind, _nearest(kind, KINDS))
+
+    def with_rows(self, extra: Mapping[str, Sequence[Mapping[str, Any]]]) -> Stock:
+        """The same stock with a person's own rows.
+
+        A row of a known name takes that row's place and keeps what it does not mention; `like = "ASA"` begins
+        a new one from a known one.  Quantities are text with a unit (`density = "1.07 g/cm3"`) or numbers under
+        the field's own name (`density_kg_m3 = 1070.0`).
+
+        Parameters
+        ----------
+        extra : mapping of kind to rows, units as written
+            As it stands in a job's `[[stock.material]]`.
+
+        Raises
+        ------
+        InputError
+            An unknown table, field or name, a field that is missing, or a value that does not fit it.
+        """
+        for kind in extra:
+            if kind not in KINDS:
+                raise InputError("stock table", kind, _nearest(kind, KINDS))
+        tables = []
+        for kind, rows in self.tables:
+            byname = {row.name: row for row in rows}
+            for given in extra.get(kind, ()):
+                row = _own(kind, given, byname)
+                byname[row.name] = row
+            tables.append((kind, tuple(byname.values())))
+        return Stock(tuple(tables))
+
+    def material(self, name: str) -> Material:
+        """A filament or sheet stock.
+
+        Parameters
+        ----------
+        name : str, no unit
+            "ASA", "birch plywood".
+        """
+        return self._find("material", Material, name)
+
+    def insert(self, name: str) -> Insert:
+        """A heat-set insert.
+
+        Parameters
+        ----------
+        name : str, no unit
+            "M4", or "M4 short".
+        """
+        return self._find("insert", Insert, name)
+
+    def nut(self, size: str) -> Nut:
+        """A hexagon nut.
+
+        Parameters
+        ----------
+        size : str, no unit
+            "M4".
+        """
+        return self._find("nut", Nut, size)
+
+    def screw(self, size: str, head: str = "socket") -> Screw:
+        """A machine screw.
+
+        Parameters
+        ----------
+        size : str, no unit
+            "M4".
+        head : str, no unit
+            socket, button or countersunk.
+        """
+        return self._find("screw", Screw, f"{size} {head}")
+
+    def lengths_mm(self, size: str) -> tuple[float, ...]:
+        """Standard lengths of a screw, rising.
+
+        Parameters
+        ----------
+        size : str, no unit
+            "M4" or "ST4.2".
+        """
+        if size.startswith("ST"):
+            return self.tapping_screw(size).lengths_mm
+        return self._find("sizes", Sizes, f"{size} screw lengths").sizes_mm
+
+    def foam_thicknesses_mm(self) -> tuple[float, ...]:
+        """What foam strip and sheet is sold in, rising."""
+        return self._find("sizes", Sizes, "foam thicknesses").sizes_mm
+
+    def tapping_screw(self, size: str) -> TappingScrew:
+        """A self-tapping screw.
+
+        Parameters
+        ----------
+        size : str, no unit
+            "ST4.2".
+        """
+        return self._find("tapping_screw", TappingScrew, size)
+
+    def clearance_hole(self, size: str) -> ClearanceHole:
+        """Holes a screw passes through.
+
+        Parameters
+        ----------
+        size : str, no unit
+            "M4", or "ST4.2".
+        """
+        return self._find("clearance_hole", ClearanceHole, size)
+
+    def washer(self, size: str) -> Washer:
+        """A plain washer.
+
+        Parameters
+        ----------
+        size : str, no unit
+            "M4".
+        """
+        return self._find("washer", Washer, size)
+
+    def foam(self, grade: str) -> Foam:
+        """A grade of foam.
+
+        Parameters
+        ----------
+        grade : str, no unit
+            "2A0".
+        """
+        return self._find("foam", Foam, grade)
+
+    def zone(self, name: str) -> Zone:
+        """How hot a place gets.
+
+        Parameters
+        ----------
+        name : str, no unit
+            door, dash, under-dash, pillar, shelf, floor or cargo.
+        """
+        return self._find("zone", Zone, name)
+
+    def fixing(self, holds: str, screw: str = "", metal: str = "steel") -> Fixing:
+        """How a fixing holds.
+
+        Parameters
+        ----------
+        holds : str, no unit
+            rivet nut, sheet nut, expansion nut, bolt, self-tap, stud, hook or pin.
+        screw : str, no unit
+            What goes into it: "M5", "ST4.2"; nothing for a hook or pin.
+        metal : str, no unit
+            steel or plastic.
+        """
+        return self._find("fixing", Fixing, " ".join(w for w in (holds, screw, "in", metal) if w))
+
+    def tolerance_mm(self, size_mm: float, tolerance_class: str = "m") -> float:
+        """General tolerance of a length, either way.
+
+        Parameters
+        ----------
+        size_mm : float, mm
+            The nominal length; a limit belongs to the range below it.
+        tolerance_class : str, no unit
+            f, m or c.
+
+        Raises
+        ------
+        InputError
+            A length outside the table.
+        """
+        row = self._find("tolerance", Tolerance, tolerance_class)
+        if size_mm >= row.least_mm:
+            for upto, plus_minus in zip(row.upto_mm, row.plus_minus_mm):
+                if size_mm <= upto:
+                    return plus_minus
+        raise InputError("a length for general tolerances", size_mm, f"{row.least_mm:g} to {row.upto_mm[-1]:g} mm")
+
+    def _find(self, kind: str, row_type: type[R], name: str) -> R:
+        for row in self.rows(kind):
+            if row.name == name:
+                return cast(R, row)
+        raise InputError(kind.replace("_", " "), name, _nearest(name, [row.name for row in self.rows(kind)]))
+
+
+@cache
+def shipped() -> Stock:
+    """The tables that ship with backwave."""
+    found: dict[str, tuple[Row, ...]] = dict.fromkeys(KINDS, ())
+    for file in FILES:
+        text = (files("backwave.stock") / file).read_text(encoding="utf-8")
+        for kind, table in tomllib.loads(text).items():
+            rows = table.pop("rows")
+            # What stands above the rows holds for each of them that does not say otherwise.
+            found[kind] = (*found[kind], *(_row(KINDS[kind], {**table, **row}) for row in rows))
+    return Stock(tuple(found.items()))
+
+
+def with_rows(extra: Mapping[str, Sequence[Mapping[str, Any]]]) -> Stock:
+    """The shipped tables with a person's own rows.
+
+    Parameters
+    ----------
+    extra : mapping of kind to rows, units as written
+        As for `Stock.with_rows`.
+    """
+    return shipped().with_rows(extra)
+
+
+def material(name: str) -> Material:
+    """A filament or sheet stock of the shipped tables.
+
+    Parameters
+    ----------
+    name : str, no unit
+        "ASA", "birch plywood".
+    """
+    return shipped().material(name)
+
+
+def _row(row_type: type[Row], given: Mapping[str, Any]) -> Row:
+    kind = next(k for k, t in KINDS.items() if t is row_type)
+    known = [f.name for f in fields(row_type)]
+    for key in given:
+        if key not in known:
+            raise InputError(f"key of a {kind} row", key, _nearest(key, known))
+    missing = [f.name for f in fields(row_type) if f.default is MISSING and f.name not in given]
+    if missing:
+        raise InputError(f"{kind} row {given.get('name', '')!r}", "no " + ", no ".join(missing), "all of these")
+    hints = _hints(row_type)
+    return row_type(**{k: _fit(f"{kind} {given['name']!r}: {k}", v, hints[k]) for k, v in given.items()})
+
+
+def _own(kind: str, given: Mapping[str, Any], known: Mapping[str, Row]) -> Row:
+    row_type = KINDS[kind]
+    mine = {"source": "entered by you", "standing": "entered by you"}
+    like = None
+    for key, value in given.items():
+        if key == "like":
+            if value not in known:
+                raise InputError(f"{kind} to begin from", value, _nearest(str(value), known))
+            like = known[value]
+            continue
+        name, read = _read(row_type, key, value)
+        mine[name] = read
+    if not isinstance(mine.get("name"), str) or not mine["name"]:
+        raise InputError(f"name of a {kind} row", mine.get("name", "nothing"), "text")
+    base = like or known.get(mine["name"])
+    before = {f.name: getattr(base, f.name) for f in fields(row_type)} if base else {}
+    return _row(row_type, {**before, **mine})
+
+
+def _read(row_type: type[Row], key: str, value: Any) -> tuple[str, Any]:
+    """The field a person's key means, and their value in that field's unit."""
+    names = [f.name for f in fields(row_type)]
+    for name in names:
+        ending = next((e for e in _UNITS if name.endswith(e)), "")
+        if not ending or key not in (name, name.removesuffix(ending)):
+            continue
+        values = value if isinstance(value, (list, tuple)) else [value]
+        if key != name and any(not isinstance(v, str) for v in values):
+            raise InputError(key, value, f'a quantity with its unit, such as "3 {_UNITS[ending][1]}"')
+        read = tuple(_quantity(v, *_UNITS[ending]) if isinstance(v, str) else v for v in values)
+        return name, read if isinstance(value, (list, tuple)) else read[0]
+    return key, value
+
+
+def _quantity(text: str, dimension: str, unit: str) -> float:
+    from backwave.units import parse
+
+    return float(parse(text, dimension).to(unit))
+
+
+@cache
+def _hints(row_type: type[Row]) -> dict[str, Any]:
+    return get_type_hints(row_type)
+
+
+def _fit(what: str, value: Any, hint: Any) -> Any:
+    """The value as its field wants it, or an error that says what would do."""
+    options = (*STANDINGS,) if what.endswith(": standing") else get_args(hint)
+    if hint == tuple[float, ...]:
+        if isinstance(value, (list, tuple)) and value and all(_number(v) and v > 0.0 for v in value):
+            return tuple(sorted(map(float, value)))
+        accepted = "a list of numbers above 0"
+    elif hint is float or float in options:
+        if value is None and hint is not float:
+            return None
+        if _number(value):
+            return float(value)
+        accepted = "a number"
+    elif options:
+        if value in options:
+            return value
+        accepted = " or ".join(map(str, options))
+    else:
+        if isinstance(value, str):
+            return value
+        accepted = "text"
+    raise InputError(what, value, accepted)
+
+
+def _number(value: Any) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) < float("inf")
+
+
+def _nearest(name: str, known: Iterable[str]) -> str:
+    from difflib import get_close_matches
+
+    known = list(known)
+    lowered = {k.lower(): k for k in known}
+    close = [lowered[m] for m in get_close_matches(name.lower(), list(lowered), n=3, cutoff=0.4)]
+    return (("nearest: " + ", ".join(close) + "; ") if close else "") + "all: " + ", ".join(known)
