@@ -165,6 +165,18 @@ def test_hole_counts_all_that_passes_the_metal() -> None:
 OVAL = np.array([(80 * np.cos(a), 68 * np.sin(a)) for a in np.linspace(0, 2 * np.pi, 240, endpoint=False)])
 
 
+def test_shoulder_just_before_the_metal_may_be_behind_it() -> None:
+    # A shoulder of 71 mm ends at depth 14.4, the metal is at 14.5: at the estimate 50 mm pass the hole, and no
+    # slope says that 71 may.  The draws do.
+    shoulder = driver([(71.0, 0.0), (71.0, 14.4), (50.0, 14.4), (46.0, 64.0)], 0.5)
+    found = judge(opening(), shoulder, stack(13.0), draws=FEW)
+    hole = found.clearance("hole")
+    assert hole is not None
+    assert hole.estimate.value > 20.0
+    assert hole.estimate.low < 1.5
+    assert next(c for c in found.checks if c.code == "fit.hole").verdict != "ok"
+
+
 def test_hole_that_is_not_round() -> None:
     o = Opening(outline_mm=OVAL, outline_error=rd("outline", 0.0, 0.5), behind=opening().behind)
     edge = Polygon(OVAL).exterior.distance(Point(0, 0))  # shapely

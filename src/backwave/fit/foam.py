@@ -89,7 +89,7 @@ class FoamRing:
     compression : float, no unit
         Share of its height that it gives.
     force_n : (low, high) float, N
-        What it pushes on the trim with, all round.
+        What it pushes on the trim with, all round; at `MOST` where it is closed further, so then at least.
     check : Check, no unit
         `fit.foam-ring`.
     """
@@ -179,8 +179,13 @@ def back_gasket(
     low, high = BACK_BAND
     working = [
         Step("h0", "height of the strip", free_mm, "mm", "the job"),
-        Step("h1", "depth of the groove" if grooved else "height as closed", closed_mm, "mm",
-             f"default; {PRACTICE}" if assumed else "the job"),
+        Step(
+            "h1",
+            "depth of the groove" if grooved else "height as closed",
+            closed_mm,
+            "mm",
+            f"default; {PRACTICE}" if assumed else "the job",
+        ),
         Step("c", "1 - h1 / h0", compression, "", PRACTICE),
     ]
     if force is not None:
@@ -189,7 +194,9 @@ def back_gasket(
         working.append(Step("F", "p A c / 0.25, at the band's upper end", force[1], "N", _EXTRAPOLATED))
     how = "in a groove" if grooved else "flat"
     quantities: tuple[tuple[str, float | str, str], ...] = (
-        ("free", free_mm, "mm"), ("closed", closed_mm, "mm"), ("compression", 100.0 * compression, "%"),
+        ("free", free_mm, "mm"),
+        ("closed", closed_mm, "mm"),
+        ("compression", 100.0 * compression, "%"),
     )
     remedy = None
     verdict: Verdict = "ok"
@@ -249,8 +256,11 @@ def ring_diameters(
     """
     room = (outer_most_mm - inner_least_mm) / 2.0
     if room <= 0.0:
-        raise InputError("room for a foam ring", f"{inner_least_mm:g} to {outer_most_mm:g} mm",
-                         "an inner diameter below the outer one")
+        raise InputError(
+            "room for a foam ring",
+            f"{inner_least_mm:g} to {outer_most_mm:g} mm",
+            "an inner diameter below the outer one",
+        )
     width = max(6.0, tall_mm / SLENDER) if width_mm is None else width_mm
     return outer_most_mm - 2.0 * min(width, room), outer_most_mm
 
@@ -299,7 +309,7 @@ def front_ring(
         Diameters or a compression that cannot be.
     """
     if not 0.0 < inner_mm < outer_mm:
-        raise InputError("foam ring", f"{inner_mm:g} to {outer_mm:g} mm", "an inner diameter above 0 and below the outer")
+        raise InputError("foam ring", f"{inner_mm:g} to {outer_mm:g} mm", "inner above 0, below outer")
     if not 0.0 < compression <= MOST:
         raise InputError("compression of the foam ring", compression, f"above 0, up to {MOST:g}")
     if not thicknesses_mm and free_mm is None:
@@ -308,7 +318,9 @@ def front_ring(
     closed = land_mm - from_mm
     if closed <= 0.0:
         return FoamRing(inner_mm, outer_mm, 0.0, closed, from_mm, (), 0.0, (0.0, 0.0), _no_room(from_mm, land_mm))
-    layers = _layers(closed, compression, thicknesses_mm, foam, area, force_limit_n) if free_mm is None else (free_mm,)
+    layers: tuple[float, ...] = () if free_mm is None else (free_mm,)
+    if not layers:
+        layers = _layers(closed, compression, thicknesses_mm, foam, area, force_limit_n)
     free = sum(layers)
     given = 1.0 - closed / free
     force = force_n(foam, area, min(max(given, 0.0), MOST))
@@ -338,7 +350,7 @@ def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: fl
     if more > allow_mm + _SAME:
         remedy = Text("{more} taller: read the land again before the trim is pushed on", (("more", more, "mm"),))
     elif more < -allow_mm - _SAME:
-        remedy = Text("{less} lower: the ring may not reach the trim; read the land again", (("less", -more, "mm"),))
+        remedy = Text("{less} lower: the ring may not reach; read the land again", (("less", -more, "mm"),))
     return Check(
         "fit.total-height",
         "caution" if remedy else "ok",
@@ -362,8 +374,13 @@ _EXTRAPOLATED = f"{D1056}; extrapolated in proportion"
 
 
 def _band(foam: Foam) -> Step:
-    return Step("p", f"upper end of grade {foam.name}'s band (lower end {foam.low_pa / 1000:g} kPa)",
-                foam.high_pa / 1000.0, "kPa", foam.cited)
+    return Step(
+        "p",
+        f"upper end of grade {foam.name}'s band (lower end {foam.low_pa / 1000:g} kPa)",
+        foam.high_pa / 1000.0,
+        "kPa",
+        foam.cited,
+    )
 
 
 def _layers(
@@ -430,8 +447,12 @@ def _ring_check(
     if not low - _SAME <= given <= high + _SAME:
         fault = Text(
             "For {least} to {most} of compression the ring should be {short} to {tall} tall",
-            (("least", 100 * low, "%"), ("most", 100 * high, "%"),
-             ("short", closed / (1 - low), "mm"), ("tall", closed / (1 - high), "mm")),
+            (
+                ("least", 100 * low, "%"),
+                ("most", 100 * high, "%"),
+                ("short", closed / (1 - low), "mm"),
+                ("tall", closed / (1 - high), "mm"),
+            ),
         )
     found.append(("caution" if fault else "ok", 100 * given, 100 * (low if given < low else high), "%", fault))
     if error_mm > 0.0 and closed + error_mm >= free:
@@ -444,22 +465,37 @@ def _ring_check(
         # A collar takes the same off the closed height.
         collar = closed - SLENDER * width * (1.0 - given)
         fault = Text(
-            "{free} of foam on a width of {width} leans over: stand it on a collar of the part {collar} high, "
+            "{free} of foam on a width of {width} leans over: stand it {collar} higher on a collar of the part, "
             "or make it {wide} wide",
-            (("free", free, "mm"), ("width", width, "mm"), ("collar", collar, "mm"), ("wide", free / SLENDER, "mm")),
+            (
+                ("free", free, "mm"),
+                ("width", width, "mm"),
+                ("collar", collar, "mm"),
+                ("wide", free / SLENDER, "mm"),
+            ),
         )
         found.append(("caution", free, SLENDER * width, "mm", fault))
     if force[1] > limit_n + _SAME:
         found.append(("caution", force[1], limit_n, "N", _softer(closed, given, force[1], limit_n)))
     verdict = worst([f[0] for f in found])
     shown = next(f for f in found if f[0] == verdict)
-    title = "Foam ring: {free} free, {closed} closed, {compression} compressed, pushes with up to {force} all round"
+    title = "Foam ring: {free} free, {closed} closed, {compression} compressed, "
+    title += "pushes with {force} or more" if given > MOST else "pushes with up to {force} all round"
+    if given <= 0.0:
+        title = "Foam ring: {free} free does not reach across {closed}"
     remedies = [f[4] for f in found if f[4] is not None]
     return Check(
         "fit.foam-ring",
         verdict,
-        Text(title, (("free", free, "mm"), ("closed", closed, "mm"), ("compression", 100 * given, "%"),
-                     ("force", force[1], "N"))),
+        Text(
+            title,
+            (
+                ("free", free, "mm"),
+                ("closed", closed, "mm"),
+                ("compression", 100 * given, "%"),
+                ("force", force[1], "N"),
+            ),
+        ),
         value=shown[1],
         limit=shown[2],
         unit=shown[3],
@@ -474,8 +510,13 @@ def _ring_check(
             Step("w", "width of the ring", width, "mm"),
             Step("A", "pi/4 (D^2 - d^2)", pi / 4.0 * (outer**2 - inner**2), "mm2"),
             _band(foam),
-            Step("F", "p A c / 0.25, at the band's upper end", force[1], "N",
-                 _EXTRAPOLATED if abs(given - foam.deflection) > _SAME else D1056),
+            Step(
+                "F",
+                "p A c / 0.25, at the band's upper end",
+                force[1],
+                "N",
+                _EXTRAPOLATED if abs(given - foam.deflection) > _SAME else D1056,
+            ),
             Step("F_most", "what clipped trim bears", limit_n, "N", PRACTICE),
         ),
         sources=(D1056, PRACTICE),
@@ -487,8 +528,10 @@ def _softer(closed: float, given: float, force: float, limit: float) -> Text:
     """What brings the force down: less compression where that is enough, else less foam."""
     gentle = given * limit / force
     if gentle >= RING_BAND[0]:
-        return Text("Up to {force} on clipped trim: trim the ring to {free}",
-                    (("force", force, "N"), ("free", closed / (1.0 - gentle), "mm")))
+        return Text(
+            "Up to {force} on clipped trim: trim the ring to {free}",
+            (("force", force, "N"), ("free", closed / (1.0 - gentle), "mm")),
+        )
     return Text(
         "Up to {force} on clipped trim, {limit} wanted: take a softer grade, or a ring {share} as wide",
         (("force", force, "N"), ("limit", limit, "N"), ("share", 100.0 * limit / force, "%")),

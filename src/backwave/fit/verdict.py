@@ -155,7 +155,8 @@ def with_checks(fit: Fit, model: Model, stand_in: StandIn | None) -> Fit:
 def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: float | None) -> Check:
     verdict: Verdict = c.verdict
     need = max(c.margin_mm - c.estimate.low, 0.0)
-    template = _TITLES[c.code].replace("{place}", c.place.template)
+    touches = "Would touch: " if c.estimate.value < 0.0 else ""
+    template = touches + _TITLES[c.code].replace("{place}", c.place.template)
     remedy: str | None = None
     quantities: Quantities = (("need", need, "mm"), *c.place.quantities)
     backed = tried and c.code in ("fit.glass", "fit.behind", "fit.terminals")
@@ -170,8 +171,9 @@ def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: floa
             remedy = "Nothing was read {radius} from the axis: read the {what} there first. " + remedy
         elif c.estimate.value >= c.margin_mm:
             shares = contributions([r for r, _ in c.slopes], np.array([s for _, s in c.slopes]))
-            remedy += "; or read {reading} again, which is most of the doubt"
-            quantities += (("reading", shares[0][0], ""),)
+            if shares:  # none where the doubt is all in a step, as at a shoulder just behind the metal
+                remedy += "; or read {reading} again, which is most of the doubt"
+                quantities += (("reading", shares[0][0], ""),)
         if backed:
             remedy = "The stand-in went clear but the readings say it touches: one of them is wrong. " + remedy
     return Check(

@@ -6,8 +6,8 @@
     edit, new        change one key on disk; start a job from six readings
     schema           the JSON Schema and the reference page, from the model
 
-From: text.  Units: as people write them; `Bench` and `Place` hand on millimeters and degrees.  Meeting floor: knows
-the ground alone, no room and no face.
+From: text.  Units: as people write them; `Bench` and `Place` hand on millimeters and degrees.  Meeting floor:
+knows the ground alone, no room and no face.
 """
 
 from __future__ import annotations

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
-from backwave.job.fields import Dim, Length, LengthOrAuto, Positive, Table, default, given
+from backwave.errors import InputError
+from backwave.job.fields import Dim, Flag, Length, LengthOrAuto, Positive, Table, Whole, default, given, word
 from backwave.units import Quantity, parse
 
 __all__ = ["Adapter", "Collar", "Foam", "Printer", "Sheet", "Spigot"]
@@ -21,13 +23,13 @@ class Foam(Table):
 
     back: Length = default("Back gasket, free", "length", "3 mm", "a common strip; " + PRACTICE)
     closed: Length | None = given("Back gasket as closed; left out: half of `back`, or 0 in a groove", None)
-    grooved: bool = given("The back gasket lies in a groove, so that the plate bottoms on the metal", False)
+    grooved: Flag = given("The back gasket lies in a groove, so that the plate bottoms on the metal", False)
     ring: Annotated[Quantity | str, Dim("length", above=0, words=("auto", "none"))] = given(
         'Free height of the ring in front, "auto" or "none"', "auto"
     )
     compression: Share = default("Compression the ring is chosen for", "ratio", "15 %", "10 to 20 %; " + PRACTICE)
     width: Positive | None = given("Width of the ring; left out: what the rim and the land leave", None)
-    grade: str = given("Grade by ASTM D1056", "2A0")
+    grade: str = word("Grade of the ring by ASTM D1056", "2A0", "the softest closed cell; " + PRACTICE)
     back_grade: str | None = given("Grade of the back gasket; left out: 2A1", None)
 
 
@@ -51,13 +53,17 @@ class Adapter(Table):
     id: str | None = given("Its name; left out: opening and speaker", None)
     opening: str = given("Which opening")
     speaker: str = given("Which driver")
-    process: Literal["print", "sheet"] = given("Printed, or cut from layers of sheet stock", "print")
+    process: Literal["print", "sheet"] = word(
+        "Printed, or cut from layers of sheet stock", "print", "the commonest; " + PRACTICE
+    )
     material: str = given("A material of the stock table, or of your own")
     thickness: LengthOrAuto = given('The part\'s own, between its two faces, or "auto"', "auto")
     recess: Length = default(
         "How far the driver's seat is sunk into the front face", "length", "0 mm", "a seat on top"
     )
-    threads: str = given('What the driver\'s screws go into: "insert M4", "nut M4", "screw ST4.2"', "insert M4")
+    threads: str = word(
+        'What the driver\'s screws go into: "insert M4", "nut M4", "screw ST4.2"', "insert M4", PRACTICE
+    )
     bore: Positive | None = given("Diameter of the through-bore; left out: the cutout and 1 mm", None)
     relief: Length | None = given(
         "Chamfer behind the cone; left out: a third of the thickness, at most 6 mm", None
@@ -74,22 +80,35 @@ class Adapter(Table):
     collar: Collar | None = given("A raised ring for the foam to stand on", None)
     notch: Annotated[Quantity, Dim("angle")] | None = given("A notch for the wires at this angle", None)
     screw: str | None = given('Screw into the metal, such as "M5"; left out: by the fixing\'s hole', None)
-    sealed: bool = given("A sheet part sealed all over against water", False)
+    sealed: Flag = given("A sheet part sealed all over against water", False)
+
+    @field_validator("threads")
+    @classmethod
+    def _threads(cls, text: str) -> str:
+        if not re.fullmatch(r"(insert|nut) M\d+(\.\d)?|screw ST\d\.\d", text):
+            raise InputError("not a thread", text, '"insert M4", "nut M4" or "screw ST4.2"')
+        return text
+
+    @field_validator("screw")
+    @classmethod
+    def _screw(cls, text: str | None) -> str | None:
+        if text is not None and not re.fullmatch(r"M\d+(\.\d)?|ST\d\.\d", text):
+            raise InputError("not a screw", text, '"M5" or "ST4.8"')
+        return text
 
 
 class Printer(Table):
     """The printer."""
 
     bed: tuple[Positive, Positive, Positive] = Field(
-        default_factory=lambda: tuple(parse(t, "length") for t in ("220 mm", "220 mm", "250 mm")),
+        default_factory=lambda: (parse("220 mm", "length"), parse("220 mm", "length"), parse("250 mm", "length")),
         description="Width, depth and height it prints",
         json_schema_extra={"x-assumed": "a common size"},
     )
     layer: Positive = default("Height of a layer", "length", "0.2 mm", "a common setting")
     line: Positive = default("Width of a line", "length", "0.45 mm", "for a 0.4 mm nozzle; a common setting")
-    walls: int = Field(
-        6,
-        ge=1,
+    walls: Annotated[Whole, Field(ge=1, le=1000)] = Field(
+        default=6,
         description="Walls all round",
         json_schema_extra={"x-assumed": "a ring that does not ring; " + PRACTICE},
     )

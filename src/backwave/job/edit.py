@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from backwave.errors import InputError
-from backwave.job.load import FILE, Job, load, loads
+from backwave.job.lines import Lines
+from backwave.job.load import FILE, Job, edition_of, load, loads, read_text
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT
 
@@ -36,6 +37,7 @@ def edited(text: str, key: str, value: Any) -> str:
     import tomlkit
     from tomlkit.items import AoT, InlineTable, Table
 
+    Lines(text, FILE)  # a text that is no TOML is refused with its line
     document = tomlkit.parse(text)
     steps = _steps(key)
     node: Any = document
@@ -147,8 +149,11 @@ def update(folder: Path, key: str, value: Any) -> Job:
     JobError
         The job would be wrong; nothing was written.
     """
-    text = edited((folder / FILE).read_text(encoding="utf-8"), key, value)
+    before = read_text(folder)
+    edition_of(before)
+    text = edited(migrated(before), key, value)
     job = loads(text, folder)
+    _keep_older(folder, before)
     save(folder, text)
     return job
 
@@ -166,12 +171,17 @@ def upgrade(folder: Path) -> bool:
     bool
         Whether there was anything to do.
     """
-    path = folder / FILE
-    text = path.read_text(encoding="utf-8")
     load(folder)  # refuses what is wrong or newer before anything is touched
-    edition = re.search(r"(?m)^\s*format\s*=\s*(\d+)", text)
-    if edition is None or int(edition[1]) == FORMAT:
+    text = read_text(folder)
+    if not _keep_older(folder, text):
         return False
-    write_whole(path.with_name(f"{FILE}.format{edition[1]}"), text.encode())
     save(folder, migrated(text))
     return True
+
+
+def _keep_older(folder: Path, text: str) -> bool:
+    """Keep the file beside itself if it is of an older edition."""
+    edition = edition_of(text)
+    if edition < FORMAT:
+        write_whole(folder / f"{FILE}.format{edition}", text.encode())
+    return edition < FORMAT

@@ -5,13 +5,28 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, Strict
 from pydantic_core import CoreSchema, core_schema
 
 from backwave.errors import QuantityError
 from backwave.units import Quantity, convert, parse
 
-__all__ = ["AnyLength", "Dim", "Length", "LengthOrAuto", "Measured", "Positive", "Table", "default", "given"]
+__all__ = [
+    "AnyLength",
+    "Dim",
+    "Flag",
+    "Length",
+    "LengthOrAuto",
+    "Measured",
+    "Number",
+    "Point",
+    "Positive",
+    "Table",
+    "Whole",
+    "default",
+    "given",
+    "word",
+]
 
 
 @dataclass(frozen=True)
@@ -103,6 +118,13 @@ LengthOrAuto = Annotated[Quantity | str, Dim("length", above=0, words=("auto",))
 Measured = Annotated[Quantity | tuple[Quantity, ...], Dim("length", least=0, many=True)]
 """A length that was measured: one reading, with its own uncertainty or its instrument's, or several."""
 
+# Text is not a number here: "4" where 4 is meant is an error, not a guess.
+Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
+Whole = Annotated[int, Strict()]
+Flag = Annotated[bool, Strict()]
+Point = tuple[Number, Number]
+"""A point of an outline, in millimeters."""
+
 
 class Table(BaseModel):
     """A table of the job file: unknown keys are errors, nothing changes after reading."""
@@ -123,6 +145,17 @@ def given(meaning: str, value: Any = ..., *, used: bool = True) -> Any:
         False where nothing computes with it yet.
     """
     return Field(value, description=meaning, json_schema_extra=None if used else {"x-used": False})
+
+
+def word(meaning: str, value: str, why: str) -> Any:
+    """A key that takes a word, whose absence is filled by one that is shown as assumed.
+
+    Parameters
+    ----------
+    meaning, value, why : str, no unit
+        What it means, the word, and on what ground.
+    """
+    return Field(value, description=meaning, json_schema_extra={"x-assumed": why})
 
 
 def default(meaning: str, dimension: str, text: str, why: str) -> Any:

@@ -5,6 +5,7 @@ A job file is never executed and never reaches outside its folder.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from hashlib import blake2b
@@ -19,11 +20,11 @@ from backwave.errors import InputError, JobError, MissingError, Problem, Quantit
 from backwave.job import traced
 from backwave.job.lines import Lines, key_name
 from backwave.job.migrate import migrated
-from backwave.job.model import FORMAT, JobFile
-from backwave.job.rules import faults
+from backwave.job.model import FORMAT, PRACTICE, JobFile
+from backwave.job.rules import faults, traced_faults
 from backwave.units import Quantity
 
-__all__ = ["FILE", "Job", "load", "loads"]
+__all__ = ["FILE", "Job", "edition_of", "load", "loads", "read_text"]
 
 FILE = "job.toml"
 Keys = tuple[str | int, ...]
@@ -77,6 +78,24 @@ def load(folder: Path) -> Job:
         Everything wrong with it.
     """
     folder = folder.parent if folder.name == FILE else folder
+    return loads(read_text(folder), folder)
+
+
+def read_text(folder: Path) -> str:
+    """The text of a folder's job file.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+
+    Raises
+    ------
+    MissingError
+        No such folder, or no job.toml in it.
+    JobError
+        A file that is no text.
+    """
     path = folder / FILE
     if not path.is_file():
         what = f"There is no {FILE} in {folder}" if folder.is_dir() else f"There is no job folder {folder}"
@@ -86,13 +105,12 @@ def load(folder: Path) -> Job:
             (Problem(FILE, None, "", f"{path.stat().st_size} bytes", "a text of a few kB", "too large a file"),)
         )
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        return path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = path.read_bytes()[: error.start].count(b"\n") + 1
         raise JobError(
             (Problem(FILE, line, "", "a byte that is no UTF-8", "a text saved as UTF-8", "not readable"),)
         ) from None
-    return loads(text, folder)
 
 
 def loads(text: str, folder: Path | None = None) -> Job:
@@ -110,13 +128,10 @@ def loads(text: str, folder: Path | None = None) -> Job:
     JobError
         Everything wrong with it.
     """
+    if edition_of(text) < FORMAT:
+        text = migrated(text)
     lines = Lines(text, FILE)
     data = lines.data
-    _edition(data, lines)
-    if data.get("format") != FORMAT:
-        text = migrated(text)
-        lines = Lines(text, FILE)
-        data = lines.data
 
     def problem(path: Keys, message: str, found: object, accepted: str, nearest: str = "") -> Problem:
         return Problem(FILE, lines.line(path), key_name(path, data), _shown(found), accepted, message, nearest)
@@ -124,14 +139,15 @@ def loads(text: str, folder: Path | None = None) -> Job:
     problems = [
         problem(path, "not a finite number", value, "a finite number") for path, value in _not_finite(data)
     ]
-    problems += [problem(path, message, found, accepted) for path, message, found, accepted in faults(data)]
+    problems += [problem(*fault) for fault in faults(data)]
     try:
         model = JobFile.model_validate(data)
     except ValidationError as error:
-        problems += [_translated(e, data, problem) for e in error.errors(include_url=False)]
+        problems += [_translated(e, problem) for e in error.errors(include_url=False)]
         raise JobError(_in_order(problems)) from None
     traces, more = traced.read_all(model, folder)
     problems += more
+    problems += [problem(*fault) for fault in traced_faults(model, traces)]
     if problems:
         raise JobError(_in_order(problems))
     digest = blake2b(text.encode(), digest_size=16)
@@ -139,6 +155,9 @@ def loads(text: str, folder: Path | None = None) -> Job:
         digest.update(traces[name].text.encode())
     notes = _Notes(data)
     notes.walk(model, ())
+    for name, trace in traces.items():
+        if not trace.u_given:
+            notes.assumed.append((f"{name}: u", f"{trace.u_mm:g} mm", "a careful trace; " + PRACTICE))
     return Job(
         model,
         folder,
@@ -150,10 +169,24 @@ def loads(text: str, folder: Path | None = None) -> Job:
     )
 
 
-def _edition(data: dict[str, Any], lines: Lines) -> None:
-    found = data.get("format")
-    line = lines.line(("format",))
-    if "format" not in data:
+def edition_of(text: str) -> int:
+    """The edition of the format that a text is written in.
+
+    Parameters
+    ----------
+    text : str, no unit
+        A job file.
+
+    Raises
+    ------
+    JobError
+        An empty file, a text that is no TOML, no edition, or a newer one.
+    """
+    if not text.strip():
+        raise JobError((Problem(FILE, None, "", "nothing", "what `backwave new` writes", "an empty file"),))
+    lines = Lines(text, FILE)
+    found, line = lines.data.get("format"), lines.line(("format",))
+    if "format" not in lines.data:
         raise JobError((Problem(FILE, 1, "format", "", f"format = {FORMAT} at the top", "no format is given"),))
     if not isinstance(found, int) or isinstance(found, bool) or found < 0:
         raise JobError(
@@ -162,6 +195,7 @@ def _edition(data: dict[str, Any], lines: Lines) -> None:
     if found > FORMAT:
         accepted = f"{FORMAT} or older; a newer backwave reads it"
         raise JobError((Problem(FILE, line, "format", str(found), accepted, "written by a newer backwave"),))
+    return found
 
 
 def _in_order(problems: list[Problem]) -> tuple[Problem, ...]:
@@ -196,25 +230,25 @@ _WORDS = {
 }
 
 
-def _translated(error: Any, data: dict[str, Any], problem: Any) -> Problem:
+def _translated(error: Any, problem: Callable[..., Problem]) -> Problem:
     path: Keys = tuple(error["loc"])
     kind, found = error["type"], error.get("input", "")
     cause = error.get("ctx", {}).get("error")
     if isinstance(cause, QuantityError):
-        return problem(path, cause.what, cause.found, cause.accepted)  # type: ignore[no-any-return]
+        return problem(path, cause.what, cause.found, cause.accepted)
     if isinstance(cause, InputError):
-        return problem(path, f"{cause.what}: {cause.found}", "", cause.accepted)  # type: ignore[no-any-return]
+        return problem(path, f"{cause.what}: {cause.found}", "", cause.accepted)
     if kind == "extra_forbidden":
         known = _known(path[:-1])
-        near = get_close_matches(str(path[-1]), known, n=1, cutoff=0.5)
-        return problem(path, "an unknown key", path[-1], "one of " + ", ".join(known), near[0] if near else "")  # type: ignore[no-any-return]
+        near = get_close_matches(str(path[-1]), known, n=1, cutoff=0.6)
+        return problem(path, "an unknown key", path[-1], "one of " + ", ".join(known), near[0] if near else "")
     if kind == "missing":
-        return problem(path, "this key has to be given", "nothing", _meaning(path))  # type: ignore[no-any-return]
+        return problem(path, "this key has to be given", "nothing", _meaning(path))
     if kind == "literal_error":
         accepted = error["ctx"]["expected"].replace("'", '"')
-        return problem(path, "not one of the accepted words", found, accepted)  # type: ignore[no-any-return]
+        return problem(path, "not one of the accepted words", found, accepted)
     message, accepted = _WORDS.get(kind, (error["msg"][:1].lower() + error["msg"][1:], _meaning(path)))
-    return problem(path, message, found, accepted)  # type: ignore[no-any-return]
+    return problem(path, message, found, accepted)
 
 
 def _model_at(path: Keys) -> type[BaseModel] | None:
@@ -227,7 +261,7 @@ def _model_at(path: Keys) -> type[BaseModel] | None:
             return None
         named = {f.alias or n: f for n, f in model.model_fields.items()}
         model = _table(named[step].annotation) if step in named else None
-    return model  # type: ignore[no-any-return]
+    return model
 
 
 def _table(annotation: Any) -> type[BaseModel] | None:
@@ -259,6 +293,9 @@ class _Notes:
 
     def __init__(self, data: dict[str, Any]) -> None:
         self._data = data
+        made = {a.get("process", "print") for a in data.get("adapter", [])}
+        # defaults of a printer or a saw that makes nothing in this job are nobody's business
+        self._idle = {name for name, process in (("printer", "print"), ("sheet", "sheet")) if process not in made}
         self.assumed: list[tuple[str, str, str]] = []
         self.unused: list[str] = []
         self.trade: list[tuple[str, str]] = []
@@ -266,6 +303,8 @@ class _Notes:
     def walk(self, node: Any, path: Keys) -> None:
         if isinstance(node, BaseModel):
             for name, info in type(node).model_fields.items():
+                if name in self._idle and not path:
+                    continue
                 extra = info.json_schema_extra
                 notes: dict[str, Any] = extra if isinstance(extra, dict) else {}
                 here = (*path, info.alias or name)

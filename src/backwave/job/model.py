@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from backwave.job.adapter import Adapter, Printer, Sheet
-from backwave.job.fields import AnyLength, Dim, Length, Table, default, given
+from backwave.job.fields import AnyLength, Dim, Length, Table, Whole, default, given
 from backwave.job.opening import Opening
 from backwave.job.speaker import Speaker
 from backwave.job.system import Box, Crew, Load, ReadingFile, Source, Stage, Supply, Wire
@@ -54,7 +54,9 @@ class Margins(Table):
 class JobFile(Table):
     """A job."""
 
-    format: Literal[1] = given("Which edition of this file's format it is written in")
+    format: Annotated[Whole, Field(ge=FORMAT, le=FORMAT)] = given(
+        "Which edition of this file's format it is written in"
+    )
     title: str = Field("Untitled job", min_length=1, max_length=120, description="What the job is called")
     show: Literal["metric", "us"] = given(
         "What a person sees: metric, or us (inches, pounds, Fahrenheit)", "metric"
@@ -63,7 +65,8 @@ class JobFile(Table):
     seat: tuple[SeatPlace, ...] = given("Where somebody listens", (), used=False)
     instruments: dict[str, Annotated[Quantity, Dim("length", least=0)]] = Field(
         default_factory=dict,
-        description='What each instrument may be out by, either way; "default" stands for every reading that names none',
+        description="What each instrument may be out by, either way; "
+        '"default" stands for every reading that names none',
     )
     margins: Margins = Field(default_factory=Margins, description="Room to keep")
     opening: tuple[Opening, ...] = given("The openings", ())

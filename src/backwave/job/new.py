@@ -46,7 +46,7 @@ zone    = "door"                   # how hot it gets: door, dash, under-dash, pi
 {behind}
 {trim}
 # flange  = {{ diameter = "182 mm" }}   # the factory part's footprint; left out: the driver's frame and some
-# fixings = [                          # the factory's own fixing points, from the axis, x right, y up, from the cabin
+# fixings = [                          # the factory's own fixing points: x right, y up, as seen from the cabin
 #   {{ x = "0 mm", y = "80.5 mm", hole = "5.5 mm", head = "10 mm", holds = "rivet nut" }},
 # ]
 # factory = {{ height = "34 mm" }}      # factory unit with its own foam, face to top
@@ -58,7 +58,7 @@ zone    = "door"                   # how hot it gets: door, dash, under-dash, pi
 # frame     = "166 mm"                 # diameter of the frame
 # rim       = "5.2 mm"                 # thickness of the frame's rim
 # front     = "9 mm"                   # highest point at rest above the rim's mounting side
-# profile   = [["70 mm", "0 mm"], ["46 mm", "38 mm"], ["46 mm", "64 mm"]]   # radius, depth; instead of magnet and depth
+# profile   = [["70 mm", "0 mm"], ["46 mm", "38 mm"], ["46 mm", "64 mm"]]   # radius, depth; says more than magnet
 # holes     = {{ count = 4, circle = "156 mm", diameter = "5 mm", first = "0 deg" }}
 # terminals = {{ angle = "225 deg", width = "34 mm", radius = "62 mm", depth = "26 mm" }}
 # motor     = {{ Xmax = "5.5 mm", Xmech = "9 mm" }}

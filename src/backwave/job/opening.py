@@ -7,12 +7,11 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from backwave.errors import InputError
-from backwave.job.fields import AnyLength, Dim, Length, Measured, Positive, Table, default, given
+from backwave.job.fields import AnyLength, Dim, Length, Measured, Point, Positive, Table, default, given, word
 from backwave.units import Quantity
 
 __all__ = ["Behind", "Factory", "Fixing", "Flange", "Hole", "Measures", "Opening", "Seat", "StandIn", "Trim"]
 
-Point = tuple[float, float]
 Angle = Annotated[Quantity, Dim("angle")]
 PRACTICE = "common trade practice"
 
@@ -65,10 +64,10 @@ class Fixing(Table):
     hole: Positive = given("Diameter of the hole or thread in the metal")
     head: Positive | None = given("Diameter of the screw's head; left out: by the screw that fits the hole", None)
     height: Positive | None = given("Height of the screw's head; left out: by the screw that fits the hole", None)
-    holds: Literal["rivet nut", "sheet nut", "expansion nut", "bolt", "self-tap", "stud", "hook", "pin"] = Field(
-        "sheet nut", description="How it holds", json_schema_extra={"x-assumed": "the commonest; " + PRACTICE}
+    holds: Literal["rivet nut", "sheet nut", "expansion nut", "bolt", "self-tap", "stud", "hook", "pin"] = word(
+        "How it holds", "sheet nut", "the commonest; " + PRACTICE
     )
-    metal: Literal["steel", "plastic"] = given("What it is fixed in", "steel")
+    metal: Literal["steel", "plastic"] = word("What it is fixed in", "steel", "the commonest; " + PRACTICE)
 
 
 class Behind(Table):
@@ -77,8 +76,8 @@ class Behind(Table):
     radius: Measured = given("Distance from the axis")
     clear: Measured = given("Free depth behind the face there")
     by: str | None = given("Instrument it was read with", None)
-    what: Literal["glass", "carriage", "rail", "beam", "loom", "metal"] = Field(
-        "glass", description="What is there", json_schema_extra={"x-assumed": "the one that breaks"}
+    what: Literal["glass", "carriage", "rail", "beam", "loom", "metal"] = word(
+        "What is there", "glass", "the one that breaks"
     )
     window: Literal["up", "half", "down"] | None = given("Where the window stood", None)
     angle: Angle | None = given("Direction from +x toward +y as seen from the cabin; left out: all round", None)
@@ -155,8 +154,8 @@ class Opening(Measures):
     sides: tuple[Literal["left", "right"], ...] = given(
         "The sides it is on, the measured one first; left out: just one", ()
     )
-    zone: Literal["door", "dash", "under-dash", "pillar", "shelf", "floor", "cargo"] = Field(
-        "door", description="How hot it gets", json_schema_extra={"x-assumed": "the commonest place"}
+    zone: Literal["door", "dash", "under-dash", "pillar", "shelf", "floor", "cargo"] = word(
+        "How hot it gets", "door", "the commonest place"
     )
     left: Measures | None = given("What was measured on the left by itself", None)
     right: Measures | None = given("What was measured on the right by itself", None)

@@ -7,6 +7,7 @@ stands under `[opening.right]` was measured there and is not mirrored.  The driv
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from backwave.job.load import Job
 from backwave.job.opening import Measures, Opening
@@ -138,10 +139,22 @@ def places(job: Job) -> tuple[Place, ...]:
     )
 
 
+_BY_KEY = ("trim", "factory", "cavity", "gap")  # what an override leaves out of these is that of the first side
+
+
+def _merged(opening: Opening, override: Measures) -> dict[str, Any]:
+    changes = {name: getattr(override, name) for name in override.model_fields_set}
+    for name in _BY_KEY:
+        own, first = changes.get(name), getattr(opening, name)
+        if own is not None and first is not None:
+            changes[name] = first.model_copy(update={k: getattr(own, k) for k in own.model_fields_set})
+    return changes
+
+
 def _place(job: Job, opening: Opening, side: str, width: float | None) -> Place:
     override: Measures | None = getattr(opening, side) if side else None
     own = frozenset(override.model_fields_set) if override is not None else frozenset()
-    merged = opening if override is None else opening.model_copy(update={n: getattr(override, n) for n in own})
+    merged = opening if override is None else opening.model_copy(update=_merged(opening, override))
     flange = merged.flange
     trace = job.traces.get(flange.traced) if flange is not None and flange.traced is not None else None
     return Place(merged, side, bool(side) and side != opening.sides[0], own, trace, width)

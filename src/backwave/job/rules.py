@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from difflib import get_close_matches
 from math import hypot
 from pathlib import PurePosixPath
@@ -10,18 +10,20 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from backwave.job.opening import Measures, Opening
+from backwave.job.model import JobFile
+from backwave.job.opening import Fixing, Flange, Measures, Opening
 from backwave.job.speaker import Speaker
+from backwave.job.traced import Trace
 from backwave.units import Quantity
 
-__all__ = ["Fault", "faults", "inside"]
+__all__ = ["Fault", "faults", "inside", "traced_faults"]
 
 Path = tuple[str | int, ...]
 Fault = tuple[Path, str, str, str]
 """Where, what is wrong, what was found, what is accepted."""
 
 T = TypeVar("T", bound=BaseModel)
-_TABLES = ("opening", "speaker", "source", "stage", "box", "load", "wire", "seat")
+_TABLES = ("opening", "speaker", "adapter", "source", "stage", "box", "load", "wire", "seat")
 
 
 def faults(data: dict[str, Any]) -> Iterator[Fault]:
@@ -38,13 +40,14 @@ def faults(data: dict[str, Any]) -> Iterator[Fault]:
     known = list(instruments) if isinstance(instruments, dict) else []
     for i, speaker in _right(data, "speaker", Speaker):
         yield from _profile(speaker, ("speaker", i))
+        yield from _listed([(("speaker", i, "by"), speaker.by)], known)
     for i, opening in _right(data, "opening", Opening):
-        for path, measures, whole in (
-            (("opening", i), opening, opening),
-            *((("opening", i, side), m, opening) for side in ("left", "right") if (m := getattr(opening, side))),
+        yield from _fixings(opening, ("opening", i))
+        for path, measures in (
+            (("opening", i), opening),
+            *((("opening", i, side), m) for side in ("left", "right") if (m := getattr(opening, side))),
         ):
-            yield from _fixings(measures, whole, path)
-            yield from _instruments(measures, known, path)
+            yield from _listed(_instruments(measures, path), known)
             if measures.flange is not None and measures.flange.traced is not None:
                 yield from _inside(measures.flange.traced, (*path, "flange", "traced"))
     for i, row in _rows(data, "reading"):
@@ -136,8 +139,20 @@ def _references(data: dict[str, Any]) -> Iterator[Fault]:
                     str(path.get("opening")),
                     "either opening or box",
                 )
+            yield from _side_of_path(data, path, where)
+    known["stage"].append("factory")  # as it was, before any stage
     for i, reading in _rows(data, "reading"):
         yield from lookup(reading, "seat", ("reading", i))
+        yield from lookup(reading, "stage", ("reading", i))
+
+
+def _side_of_path(data: dict[str, Any], path: dict[str, Any], where: Path) -> Iterator[Fault]:
+    side = path.get("side")
+    sides = next(
+        (o.get("sides", []) for _, o in _rows(data, "opening") if o.get("id") == path.get("opening")), None
+    )
+    if side in ("left", "right") and isinstance(sides, list) and side not in sides:
+        yield (*where, "side"), "a side that this opening is not on", side, ", ".join(map(str, sides)) or "no side"
 
 
 def _best(value: Any) -> float:
@@ -162,55 +177,80 @@ def _profile(speaker: Speaker, path: Path) -> Iterator[Fault]:
         yield (*path, "profile"), "a profile without points", "[]", "one point or more: [radius, depth]"
 
 
-def _fixings(measures: Measures, whole: Measures, path: Path) -> Iterator[Fault]:
-    flange = measures.flange or whole.flange
-    if flange is None or measures.fixings is None:
-        return
-    holds = _holds(flange)
-    for j, fixing in enumerate(measures.fixings):
+def traced_faults(job: JobFile, traces: Mapping[str, Trace]) -> Iterator[Fault]:
+    """What can be judged of a traced flange once its file is read: fixings outside it.
+
+    Parameters
+    ----------
+    job : JobFile, no unit
+        The job.
+    traces : mapping of str to Trace, mm
+        Traced outlines by their path in the job.
+    """
+    for i, opening in enumerate(job.opening):
+        yield from _fixings(opening, ("opening", i), traces)
+
+
+def _fixings(opening: Opening, path: Path, traces: Mapping[str, Trace] | None = None) -> Iterator[Fault]:
+    """Fixings outside the flange, on each side as it is: what was measured on the other one mirrored."""
+    yield from _outside(opening.fixings, _edge(opening.flange, traces), 1.0, (*path, "fixings"))
+    for side, own in (("left", opening.left), ("right", opening.right)):
+        if own is None or (own.fixings is None and own.flange is None):
+            continue
+        # only one of the two was read on the second side: the other lies there mirrored
+        alone = (own.fixings is None) != (own.flange is None)
+        sign = -1.0 if alone and opening.sides[1:] == (side,) else 1.0
+        fixings, edge = own.fixings or opening.fixings, _edge(own.flange or opening.flange, traces)
+        yield from _outside(fixings, edge, sign, (*path, side, "flange" if own.fixings is None else "fixings"))
+
+
+Edge = Callable[[float, float], bool]
+
+
+def _outside(fixings: tuple[Fixing, ...] | None, edge: Edge | None, sign: float, path: Path) -> Iterator[Fault]:
+    accepted = "a center within the flange's edge; from the driver's axis, x right and y up as seen from the cabin"
+    for j, fixing in enumerate(fixings or ()):
         x, y = fixing.x.to("mm"), fixing.y.to("mm")
-        if holds is not None and not holds(x, y):
-            yield (
-                (*path, "fixings", j),
-                "a fixing outside the flange",
-                f"{x:g} mm, {y:g} mm",
-                (
-                    "a center within the flange's edge; measured from the driver's axis, x right and y up from the cabin"
-                ),
-            )
+        if edge is not None and not edge(sign * x, y):
+            where = (*path, j) if path[-1] == "fixings" else path
+            yield where, "a fixing outside the flange", f"{x:g} mm, {y:g} mm", accepted
 
 
-def _holds(flange: Any) -> Callable[[float, float], bool] | None:
+def _edge(flange: Flange | None, traces: Mapping[str, Trace] | None) -> Edge | None:
+    """Whether a point lies within a flange; None where its edge is not known (yet, or already judged)."""
+    if flange is None or (flange.traced is None) == (traces is not None):
+        return None
     if flange.diameter is not None:
         radius = flange.diameter.to("mm") / 2
         return lambda x, y: hypot(x, y) < radius
     if flange.ellipse is not None:
         a, b = (q.to("mm") / 2 for q in flange.ellipse)
         return lambda x, y: (x / a) ** 2 + (y / b) ** 2 < 1
-    points = flange.corners or flange.outline
-    if points is None:
-        return None  # traced: known when the file is read
-
-    def odd(x: float, y: float) -> bool:
-        crossings = 0
-        for (x0, y0), (x1, y1) in zip(points, points[1:] + points[:1]):
-            crossings += (y0 > y) != (y1 > y) and x < x0 + (y - y0) * (x1 - x0) / (y1 - y0)
-        return crossings % 2 == 1
-
-    return odd
+    trace = traces.get(flange.traced) if traces is not None and flange.traced is not None else None
+    points = trace.outline_mm if trace is not None else flange.corners or flange.outline
+    return None if points is None else lambda x, y: _within(points, x, y)
 
 
-def _instruments(measures: Measures, known: list[str], path: Path) -> Iterator[Fault]:
+def _within(points: tuple[tuple[float, float], ...], x: float, y: float) -> bool:
+    crossings = 0
+    for (x0, y0), (x1, y1) in zip(points, points[1:] + points[:1]):
+        crossings += (y0 > y) != (y1 > y) and x < x0 + (y - y0) * (x1 - x0) / (y1 - y0)
+    return crossings % 2 == 1
+
+
+def _instruments(measures: Measures, path: Path) -> list[tuple[Path, str | None]]:
     named: list[tuple[Path, str | None]] = [
         ((*path, n, "by"), getattr(t, "by", None)) for n in ("hole", "trim") if (t := getattr(measures, n))
     ]
-    named += [((*path, "behind", j, "by"), row.by) for j, row in enumerate(measures.behind or ())]
+    return named + [((*path, "behind", j, "by"), row.by) for j, row in enumerate(measures.behind or ())]
+
+
+def _listed(named: list[tuple[Path, str | None]], known: list[str]) -> Iterator[Fault]:
     for where, by in named:
         if by is not None and by not in known:
             near = get_close_matches(by, known, n=1)
-            yield (
-                where,
-                "an instrument that [instruments] does not list" + (f"; {near[0]!r} is near" if near else ""),
-                by,
-                ("one of " + (", ".join(known) or "none yet: add it there with what it may be out by")),
-            )
+            message = "an instrument that [instruments] does not list" + (f"; {near[0]!r} is near" if near else "")
+            yield where, message, by, "one of " + (", ".join(known) or _NONE_LISTED)
+
+
+_NONE_LISTED = 'none yet: add it there with what it may be out by, such as caliper = "0.05 mm"'

@@ -107,7 +107,7 @@ def _literals(annotation: Any) -> tuple[Any, ...]:
 def _default(info: FieldInfo) -> str:
     if info.is_required():
         return "has to be given"
-    value = info.get_default(call_default_factory=True)  # type: ignore[call-arg]
+    value = info.get_default(call_default_factory=True)
     if value is None or value in ((), {}, ""):
         return ""
     if isinstance(value, Quantity):

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, GetJsonSchemaHandler, field_validator, model_validator
+from pydantic_core import CoreSchema
 
 from backwave.errors import InputError
-from backwave.job.fields import AnyLength, Dim, Length, Measured, Positive, Table, given
+from backwave.job.fields import AnyLength, Dim, Length, Measured, Number, Point, Positive, Table, Whole, given
 from backwave.units import Quantity
 
 __all__ = ["FrontParts", "Holes", "Motor", "Slot", "Speaker", "TerminalBlock"]
 
 Angle = Annotated[Quantity, Dim("angle")]
-Ratio = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+Ratio = Annotated[Number, Field(gt=0)]
 
 
 class FrontParts(Table):
@@ -22,6 +23,14 @@ class FrontParts(Table):
     moving: Measured | None = given("Cone or dust cap: moves by the whole excursion", None)
     crest: Measured | None = given("Crest of the surround: moves by about half", None)
     fixed: Measured | None = given("Post, bridge or phase plug: does not move", None)
+
+
+class _FrontSchema:
+    """A bare length may stand for the table; the reader turns it into `moving`."""
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        several = {"type": "array", "minItems": 2, "items": {"type": "string"}}
+        return {"anyOf": [{"type": "string"}, several, handler(schema)]}
 
 
 class Slot(Table):
@@ -37,11 +46,11 @@ class Slot(Table):
 class Holes(Table):
     """The holes of the driver's frame: on a circle, at coordinates, or slots."""
 
-    count: int | None = Field(None, ge=2, le=24, description="How many on the bolt circle")
+    count: Annotated[Whole, Field(ge=2, le=24)] | None = given("How many on the bolt circle", None)
     circle: Positive | None = given("Diameter of the bolt circle", None)
     diameter: Positive | None = given("Diameter of each hole", None)
     first: Angle | None = given("Angle of the first; left out: 0 deg", None)
-    at: tuple[tuple[float, float], ...] | None = given("Centers at coordinates, [[x, y], ...] in mm", None)
+    at: tuple[Point, ...] | None = given("Centers at coordinates, [[x, y], ...] in mm", None)
     slots: tuple[Slot, ...] = given("Slotted holes", ())
 
     @model_validator(mode="after")
@@ -99,7 +108,7 @@ class Speaker(Table):
     magnet: Measured | None = given("Diameter of the magnet; not needed with a profile", None)
     rim: Measured | None = given("Thickness of the frame's rim", None)
     gasket: Measured | None = given("The driver's own gasket as closed", None)
-    front: FrontParts | None = given(
+    front: Annotated[FrontParts | None, _FrontSchema()] = given(
         "Highest point at rest above the rim's mounting side: a length, or { moving, crest, fixed }", None
     )
     profile: tuple[tuple[Measured, Measured], ...] | None = given(

@@ -5,12 +5,14 @@ They are read and checked now, so that a job file written today stays valid; not
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
-from backwave.job.fields import AnyLength, Dim, Positive, Table, given
-from backwave.units import Quantity
+from backwave.errors import InputError
+from backwave.job.fields import AnyLength, Dim, Number, Positive, Table, Whole, given
+from backwave.units import Quantity, parse
 
 __all__ = [
     "Alternator",
@@ -26,6 +28,13 @@ __all__ = [
     "Supply",
     "Wire",
 ]
+
+_POWER = re.compile(r"(?:(\d+)\s*[x×]\s*)?(\S+\s*[mk]?W)\s+into\s+(\S.*)")
+_HOURS = re.compile(r"(Mon|Tue|Wed|Thu|Fri|Sat|Sun) ([01]\d|2[0-3]):[0-5]\d-(([01]\d|2[0-3]):[0-5]\d|24:00)")
+_BRANCH = re.compile(r"(series|shunt)\s+(.+)")
+_PART = re.compile(r"([RLC])\s+(\S+\s+\S+)(?:\s+(\S+\s+\S+))?")
+_PARTS: dict[str, str] = {"R": "resistance", "L": "inductance", "C": "capacitance"}
+_FILTER = re.compile(r"(high-pass|low-pass|all-pass|peak|low-shelf|high-shelf)\s+(\S+\s+k?Hz)\b.*")
 
 Ohm = Annotated[Quantity, Dim("resistance", above=0)]
 Volt = Annotated[Quantity, Dim("voltage", above=0)]
@@ -45,6 +54,17 @@ class Source(Table):
     lowest_load: Ohm | None = given("Least rated load", None, used=False)
     power: str | None = given('Rating, such as "4 x 75 W into 4 ohm"', None, used=False)
 
+    @field_validator("power")
+    @classmethod
+    def _rating(cls, text: str | None) -> str | None:
+        match = None if text is None else _POWER.fullmatch(text)
+        if text is not None and match is None:
+            raise InputError("not a rating", text, '"75 W into 4 ohm" or "4 x 75 W into 4 ohm"')
+        if match is not None:
+            parse(match[2], "power")
+            parse(match[3], "resistance")
+        return text
+
 
 class Path(Table):
     """One output to one speaker."""
@@ -60,6 +80,39 @@ class Path(Table):
     delay: Annotated[Quantity, Dim("time", least=0)] | None = given("Delay", None, used=False)
     gain: Annotated[Quantity, Dim("level")] | None = given("Gain", None, used=False)
     polarity: Literal[1, -1] = given("1, or -1 for reversed", 1, used=False)
+
+    @field_validator("network")
+    @classmethod
+    def _network(cls, network: tuple[str, ...]) -> tuple[str, ...]:
+        for branch in network:
+            _check_branch(branch)
+        return network
+
+    @field_validator("filters")
+    @classmethod
+    def _filters(cls, filters: tuple[str, ...]) -> tuple[str, ...]:
+        for text in filters:
+            match = _FILTER.fullmatch(text)
+            if match is None:
+                accepted = "high-pass, low-pass, all-pass, peak, low-shelf or high-shelf, and a frequency"
+                raise InputError("not a filter", text, f'{accepted}: "high-pass 80 Hz LR4"')
+            parse(match[2], "frequency")
+        return filters
+
+
+def _check_branch(branch: str) -> None:
+    """Refuse what is no branch of a passive network: parts in series (+) or in parallel (|)."""
+    accepted = '"series" or "shunt" and parts: "series L 0.40 mH 0.15 ohm", "shunt R 3.3 ohm + C 26 uF"'
+    match = _BRANCH.fullmatch(branch.strip())
+    if match is None:
+        raise InputError("not a branch of a network", branch, accepted)
+    for text in re.split(r"[+|]", match[2]):
+        part = _PART.fullmatch(text.strip())
+        if part is None or (part[3] and part[1] != "L"):
+            raise InputError("not a part of a network", text.strip(), accepted)
+        parse(part[2], _PARTS[part[1]])
+        if part[3]:
+            parse(part[3], "resistance")
 
 
 class Stage(Table):
@@ -115,7 +168,7 @@ class Load(Table):
     """Something that draws current; a load and a source of one id are one device."""
 
     id: str = Field(description="Its name in this file", min_length=1)
-    efficiency: Annotated[float, Field(gt=0, le=1)] | None = given("Power out over power in", None, used=False)
+    efficiency: Annotated[Number, Field(gt=0, le=1)] | None = given("Power out over power in", None, used=False)
     fuses: tuple[Ampere, ...] = given("Its own fuses", (), used=False)
     feed: Cable | None = given("Cable from the battery", None, used=False)
     ground: Cable | None = given("Cable to ground", None, used=False)
@@ -144,4 +197,12 @@ class Crew(Table):
 
     people: tuple[str, ...] = given("Names", (), used=False)
     hours: tuple[str, ...] = given('Times, such as "Fri 18:00-23:00"', (), used=False)
-    printers: int = Field(1, ge=0, description="How many printers", json_schema_extra={"x-used": False})
+    printers: Annotated[Whole, Field(ge=0)] = given("How many printers", 1, used=False)
+
+    @field_validator("hours")
+    @classmethod
+    def _hours(cls, hours: tuple[str, ...]) -> tuple[str, ...]:
+        for text in hours:
+            if not _HOURS.fullmatch(text):
+                raise InputError("not a span of hours", text, '"Fri 18:00-23:00"')
+        return hours

@@ -4,31 +4,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, ValidationError
 
 from backwave.errors import JobError, Problem
-from backwave.job.fields import Table
+from backwave.job.fields import Number, Point, Table
 from backwave.job.lines import Lines
 from backwave.job.model import JobFile
 
 __all__ = ["Trace", "read_all"]
 
-Point = tuple[float, float]
-
 
 class _Hole(Table):
-    x: float
-    y: float
-    diameter: float = Field(gt=0)
-    u: float | None = None
+    x: Number
+    y: Number
+    diameter: Annotated[Number, Field(gt=0)]
+    u: Annotated[Number, Field(ge=0)] | None = None
 
 
 class _File(Table):
-    outline: tuple[Point, ...] = Field(min_length=3)
+    outline: Annotated[tuple[Point, ...], Field(min_length=3)]
     holes: tuple[_Hole, ...] = ()
-    u: float = Field(1.0, ge=0)
+    u: Annotated[Number, Field(ge=0)] = 1.0
     seen_from: Literal["front", "back"] = "front"
     picture: str | None = None
     scale: str | float | dict[str, float | str] | None = None
@@ -48,12 +46,15 @@ class Trace:
         Standard uncertainty of the edge.
     text : str, no unit
         The file as read.
+    u_given : bool, no unit
+        Whether the file says so itself.
     """
 
     outline_mm: tuple[Point, ...]
     holes_mm: tuple[tuple[float, float, float], ...]
     u_mm: float
     text: str
+    u_given: bool = True
 
 
 def read_all(job: JobFile, folder: Path | None) -> tuple[dict[str, Trace], list[Problem]]:
@@ -112,4 +113,5 @@ def _read(text: str, name: str) -> Trace:
         tuple((sign * h.x, h.y, h.diameter) for h in file.holes),
         file.u,
         text,
+        "u" in file.model_fields_set,
     )

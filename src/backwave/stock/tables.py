@@ -311,7 +311,7 @@ def _row(row_type: type[Row], given: Mapping[str, Any]) -> Row:
     missing = [f.name for f in fields(row_type) if f.default is MISSING and f.name not in given]
     if missing:
         raise InputError(f"{kind} row {given.get('name', '')!r}", "no " + ", no ".join(missing), "all of these")
-    hints = _hints(row_type)
+    hints = _hints(kind)
     return row_type(**{k: _fit(f"{kind} {given['name']!r}: {k}", v, hints[k]) for k, v in given.items()})
 
 
@@ -356,8 +356,8 @@ def _quantity(text: str, dimension: str, unit: str) -> float:
 
 
 @cache
-def _hints(row_type: type[Row]) -> dict[str, Any]:
-    return get_type_hints(row_type)
+def _hints(kind: str) -> dict[str, Any]:
+    return get_type_hints(KINDS[kind])
 
 
 def _fit(what: str, value: Any, hint: Any) -> Any:

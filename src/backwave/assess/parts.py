@@ -1,0 +1,220 @@
+"""From a place to the part that it needs: outline, bore, fixings and threads as plain numbers, once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import cos, hypot, radians, sin
+
+from backwave.assess.measured import PRACTICE, Ledger
+from backwave.job import Job, Place
+from backwave.job.adapter import Adapter
+from backwave.job.speaker import Speaker
+from backwave.part import Material, Printer, Sheet, Zone
+from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
+from backwave.stock import Stock
+from backwave.units import Quantity, show
+
+__all__ = ["Pattern", "best", "frame_mm", "hole_radius_mm", "material_of", "outline_of", "pattern_of", "printer_of", "sheet_of", "zone_of"]
+
+FRAME_OVER_CUTOUT_MM = 25.0
+FLANGE_OVER_FRAME_MM = 16.0
+Written = Quantity | tuple[Quantity, ...]
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """The driver's holes as its maker draws them, seen from the front.
+
+    Parameters
+    ----------
+    round_mm : tuple of (x, y, diameter), mm
+        Round holes.
+    slots_mm : tuple of (x, y, width, length, angle_deg), mm and deg
+        Slots.
+    first_deg : float, deg
+        Angle of the first hole.
+    """
+
+    round_mm: tuple[tuple[float, float, float], ...] = ()
+    slots_mm: tuple[tuple[float, float, float, float, float], ...] = ()
+    first_deg: float = 0.0
+
+
+def best(written: Written) -> float:
+    """The best estimate of a measured length, mm.
+
+    Parameters
+    ----------
+    written : Quantity or tuple of Quantity, as written
+        One reading or several.
+    """
+    if isinstance(written, Quantity):
+        return written.to("mm")
+    return sum(q.to("mm") for q in written) / len(written)
+
+
+def frame_mm(speaker: Speaker, ledger: Ledger) -> float:
+    """Diameter of the driver's frame.
+
+    Parameters
+    ----------
+    speaker : Speaker, no unit
+        Its table.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    """
+    if speaker.frame is not None:
+        return best(speaker.frame)
+    value = best(speaker.cutout) + FRAME_OVER_CUTOUT_MM
+    ledger.note(f"speaker.{speaker.id}.frame", show(value, "mm"), f"cutout and {FRAME_OVER_CUTOUT_MM:g} mm; {PRACTICE}")
+    return value
+
+
+def hole_radius_mm(place: Place) -> float | None:
+    """Least radius of the hole in the metal; None where nobody said.
+
+    Parameters
+    ----------
+    place : Place, no unit
+        The place.
+    """
+    hole = place.opening.hole
+    if hole is None:
+        return None
+    if hole.diameter is not None:
+        return best(hole.diameter) / 2.0
+    return min(hypot(x, y) for x, y in hole.outline or ())
+
+
+def outline_of(place: Place, frame: float, ledger: Ledger) -> Outline:
+    """The flange's edge on this side.
+
+    Parameters
+    ----------
+    place : Place, no unit
+        The place.
+    frame : float, mm
+        Diameter of the driver's frame, for a flange that nobody measured.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    """
+    flange = place.opening.flange
+    if flange is None:
+        reach = [hypot(f.x.to("mm"), f.y.to("mm")) + 9.0 for f in place.opening.fixings or ()]
+        diameter = max([frame + FLANGE_OVER_FRAME_MM, *(2.0 * r for r in reach)])
+        ledger.note(
+            f"opening.{place.opening.id}.flange", f"round, {show(diameter, 'mm')}",
+            f"the driver's frame and {FLANGE_OVER_FRAME_MM:g} mm, or what the fixings need; {PRACTICE}",
+        )  # fmt: skip
+        return circle(diameter / 2.0)
+    if flange.diameter is not None:
+        return circle(flange.diameter.to("mm") / 2.0)
+    if flange.ellipse is not None:
+        width, height = (q.to("mm") / 2.0 for q in flange.ellipse)
+        return ellipse(width, height)
+    if flange.corners is not None:
+        rounding = flange.rounding.to("mm") if flange.rounding is not None else 0.0
+        return rounded_polygon(place.points("flange", flange.corners), rounding)
+    if place.trace is not None:
+        return measured(place.points("flange", place.trace.outline_mm))
+    assert flange.outline is not None  # the model lets exactly one through
+    return measured(place.points("flange", flange.outline))
+
+
+def pattern_of(speaker: Speaker) -> Pattern | None:
+    """The driver's holes; None where nobody said.
+
+    Parameters
+    ----------
+    speaker : Speaker, no unit
+        Its table.
+    """
+    holes = speaker.holes
+    if holes is None:
+        return None
+    diameter = holes.diameter.to("mm") if holes.diameter is not None else 0.0
+    first = holes.first.to("deg") if holes.first is not None else 0.0
+    found: list[tuple[float, float, float]] = []
+    if holes.count is not None and holes.circle is not None:
+        radius = holes.circle.to("mm") / 2.0
+        angles = [radians(first + 360.0 * k / holes.count) for k in range(holes.count)]
+        found += [(radius * cos(a), radius * sin(a), diameter) for a in angles]
+    found += [(x, y, diameter) for x, y in holes.at or ()]
+    slots = tuple(
+        (s.x.to("mm"), s.y.to("mm"), s.width.to("mm"), s.length.to("mm"), s.angle.to("deg")) for s in holes.slots
+    )
+    return Pattern(tuple(found), slots, first)
+
+
+def material_of(stock: Stock, adapter: Adapter) -> Material:
+    """What a part is made of, as far as its checks ask.
+
+    Parameters
+    ----------
+    stock : Stock, no unit
+        The tables, with the job's own rows.
+    adapter : Adapter, no unit
+        The part's table.
+    """
+    row = stock.material(adapter.material)
+    return Material(
+        name=row.name,
+        density_kg_m3=row.density_kg_m3,
+        hdt_degc=row.hdt_degc,
+        laser_unsafe=row.fumes or "it gives off what harms" if row.laser == "never" else "",
+        swells=row.wet == "swells",
+        source=row.cited,
+    )
+
+
+def zone_of(stock: Stock, place: Place) -> Zone:
+    """How hot and how wet a place is.
+
+    Parameters
+    ----------
+    stock : Stock, no unit
+        The tables.
+    place : Place, no unit
+        The place.
+    """
+    row = stock.zone(place.opening.zone)
+    return Zone(row.name, row.hot_degc, wet=place.opening.zone == "door", source=row.cited)
+
+
+def printer_of(job: Job) -> Printer:
+    """The printer as it is set.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    """
+    p = job.file.printer
+    layer, line, speed = p.layer.to("mm"), p.line.to("mm"), p.speed.to("mm/s")
+    x, y, z = (q.to("mm") for q in p.bed)
+    return Printer(
+        bed_mm=(x, y, z),
+        layer_mm=layer,
+        first_layer_mm=layer,
+        line_mm=line,
+        walls=p.walls,
+        filament_mm=p.filament.to("mm"),
+        flow_mm3_s=layer * line * speed,
+        shrinkage=p.shrinkage.to("1") if p.shrinkage is not None else 0.0,
+        hole_extra_mm=p.hole_compensation.to("mm"),
+    )
+
+
+def sheet_of(job: Job, adapter: Adapter, layers_mm: tuple[float, ...]) -> Sheet:
+    """The sheets a part is cut from.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    adapter : Adapter, no unit
+        The part's table.
+    layers_mm : tuple of float, mm
+        Thicknesses from the back face to the front.
+    """
+    return Sheet(layers_mm, job.file.sheet.cutter, adapter.sealed)

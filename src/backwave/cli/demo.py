@@ -1,0 +1,42 @@
+"""`backwave demo`: the demo job, written and run whole."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from backwave.cli import say
+
+
+def run(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put it.")] = Path("demo"),
+) -> None:
+    """Write the demo job (a bakery's night-round van) and run all of it: findings, parts, drawings."""
+    from backwave.assess import assess
+    from backwave.cli import check, make
+    from backwave.job import FILE, edit, load
+
+    out = say.console()
+    folder.mkdir(parents=True, exist_ok=True)
+    source = files("backwave.cli") / "demo_job" / FILE
+    path = folder / FILE
+    text = source.read_text(encoding="utf-8")
+    if path.exists() and path.read_text(encoding="utf-8") != text:
+        out.print(f"{say.relative(path)} was changed; it is kept as it is, and run as it is.")
+    else:
+        edit.save(folder, text)
+    job = load(folder)
+    result = assess(job)
+    check.show(result, all_=False)
+    made = make.build(job, result, folder / "made")
+    make.show(made, result, folder)
+    out.print("[bold]Where to look[/]")
+    out.print(f"  {say.relative(path)}  what was measured; change a number and run: backwave check {say.relative(folder)}")
+    for drawing in sorted((folder / "made" / "drawings").glob("*.svg")):
+        out.print(f"  {say.relative(drawing)}")
+    for template in sorted((folder / "made").glob("*/template*.pdf")):
+        out.print(f"  {say.relative(template)}  measure both bars on the paper before you cut")
+    out.print(f"  {say.relative(folder / 'made')}  a folder a part: STEP, STL, 3MF, DXF, paper template, stand-in\n")
