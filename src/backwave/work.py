@@ -21,7 +21,7 @@ from multiprocessing.connection import Connection
 from time import monotonic
 from typing import Any
 
-from backwave.errors import BackwaveError, BuildError
+from backwave.errors import BackwaveError, BuildError, InputError
 
 __all__ = ["GRACE_S", "Ticket", "Workers", "report"]
 
@@ -143,6 +143,8 @@ class Workers:
     """
 
     def __init__(self, count: int = 1, load: Sequence[str] = (), grace_s: float = GRACE_S) -> None:
+        if count < 1:
+            raise InputError("number of workers", count, "1 or more")
         self._count, self._load, self._grace = count, tuple(load), grace_s
         self._changed = threading.Condition()
         self._waiting: deque[tuple[Ticket, Callable[..., Any], tuple[Any, ...]]] = deque()
@@ -160,7 +162,7 @@ class Workers:
         """Start the processes now."""
         with self._changed:
             if self._closed:
-                raise RuntimeError("the workers have gone home")
+                raise RuntimeError("these workers are closed")
             while len(self._threads) < self._count:
                 thread = threading.Thread(target=self._serve, name=f"worker-{len(self._threads)}", daemon=True)
                 self._threads.append(thread)

@@ -107,6 +107,37 @@ def test_an_older_edition_is_brought_along_with_its_comments(tmp_path: Path) -> 
     assert not edit.upgrade(tmp_path)
 
 
+def test_an_edit_of_an_older_edition_keeps_the_old_file_and_writes_this_one(tmp_path: Path) -> None:
+    old = EXAMPLE.replace("format = 1", "format = 0", 1).replace("title  =", "name  =", 1)
+    (tmp_path / "job.toml").write_text(old, encoding="utf-8")
+    edit.update(tmp_path, "opening.front-door.skin", "1 mm")
+    text = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    assert text.startswith("format = 1\ntitle")
+    assert 'skin    = "1 mm"' in text
+    assert (tmp_path / "job.toml.format0").read_text(encoding="utf-8") == old
+
+
+def test_a_newer_edition_and_an_unreadable_file_are_not_touched(tmp_path: Path) -> None:
+    for text in (EXAMPLE.replace("format = 1", "format = 2", 1), 'format = 1\ntitle = "x'):
+        (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+        for change in (lambda: edit.update(tmp_path, "title", "New"), lambda: edit.upgrade(tmp_path)):
+            with pytest.raises(JobError):
+                change()
+        assert [p.name for p in tmp_path.iterdir()] == ["job.toml"]
+        assert (tmp_path / "job.toml").read_text(encoding="utf-8") == text
+
+
+def test_a_byte_order_mark_and_line_ends_of_another_system_are_read(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_bytes(b"\xef\xbb\xbf" + EXAMPLE.replace("\n", "\r\n").encode())
+    assert edit.update(tmp_path, "opening.front-door.skin", "1 mm").file.opening[0].skin.text == "1 mm"  # type: ignore[union-attr]
+    assert b"\r\n" in (tmp_path / "job.toml").read_bytes()
+    with pytest.raises(JobError) as caught:
+        edit.update(tmp_path, "opening.front-door.skin", "1 kg")
+    line = caught.value.problems[0].line
+    assert line is not None
+    assert EXAMPLE.splitlines()[line - 1].startswith("skin")
+
+
 def test_a_new_job_never_writes_over_one(tmp_path: Path) -> None:
     path = new.write(tmp_path / "van", hole="143.5 mm")
     with pytest.raises(InputError, match="there is a job already"):

@@ -15,6 +15,7 @@ from backwave.job import load, loads, new
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = (ROOT / "docs/example-job.toml").read_text(encoding="utf-8")
 DEMO = ROOT / "src/backwave/cli/demo_job"
+DISC = 'flange  = { diameter = "182 mm" }'
 
 
 def problems(text: str) -> list[tuple[int | None, str, str]]:
@@ -82,8 +83,8 @@ thickness = "thick"
         (('thickness = "auto"', 'thickness = "13"'), "thickness", "a length without a unit"),
         (('y = "80.5 mm"', 'y = "95 mm"'), "95 mm", "a fixing outside the flange"),
         (('by = "caliper" }', 'by = "calliper" }'), "calliper", "an instrument that [instruments] does not list"),
-        (('flange  = { diameter = "182 mm" }', 'flange  = { traced = "../ring.toml" }'), "ring.toml", "leads out of the job"),
-        (('flange  = { diameter = "182 mm" }', 'flange  = { traced = "photos/ring.toml" }'), "", "a traced file that is not there"),
+        ((DISC, 'flange  = { traced = "../ring.toml" }'), "ring.toml", "leads out of the job"),
+        ((DISC, 'flange  = { traced = "photos/ring.toml" }'), "", "a traced file that is not there"),
         (("Qms = 6.1", "Qms = nan"), "Qms", "not a finite number"),
         (('cutout    = "141 mm"', 'cutout    = "141,5 mm"'), "141,5", "a decimal comma"),
         (('sides   = ["left", "right"]', 'sides   = ["left"]'), "", "an override for the right"),
@@ -133,7 +134,10 @@ def test_a_link_out_of_the_folder_is_refused(tmp_path: Path) -> None:
 
 def test_a_traced_outline_seen_from_the_back_is_mirrored(tmp_path: Path) -> None:
     (tmp_path / "photos").mkdir()
-    trace = 'outline = [[-90, -80], [95, -80], [90, 85], [-90, 80]]\nholes = [{ x = 10, y = 5, diameter = 5.5 }]\nseen_from = "back"\n'
+    trace = (
+        "outline = [[-90, -80], [95, -80], [90, 85], [-90, 80]]\n"
+        'holes = [{ x = 10, y = 5, diameter = 5.5 }]\nseen_from = "back"\n'
+    )
     (tmp_path / "photos/ring.toml").write_text(trace)
     text = EXAMPLE.replace('flange  = { diameter = "182 mm" }', 'flange  = { traced = "photos/ring.toml" }')
     (tmp_path / "job.toml").write_text(text, encoding="utf-8")
@@ -187,8 +191,10 @@ def test_any_value_anywhere_is_read_or_refused_but_never_a_traceback(data: st.Da
     try:
         loads(text)
     except JobError as error:
-        assert error.problems
-        assert all(p.message for p in error.problems)
+        said = error.problems
+    else:
+        said = None
+    assert said is None or (said and all(p.message for p in said))
 
 
 @settings(max_examples=100, deadline=None)

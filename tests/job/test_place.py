@@ -43,6 +43,28 @@ def test_a_position_is_mirrored_across_the_cabin() -> None:
     assert right.position_m == pytest.approx((0.50, 1.70 - 0.06, 0.30))
 
 
+def test_an_override_of_the_trim_may_give_one_key_and_any_other_table_is_given_whole() -> None:
+    text = EXAMPLE.replace(
+        "[opening.right]\n", '[opening.right]\ntrim = { clear = "36 mm" }\nhole = { diameter = "143 mm" }\n', 1
+    )
+    left, right = places(loads(text))
+    assert left.opening.trim is not None
+    assert right.opening.trim is not None
+    assert (str(left.opening.trim.clear), str(right.opening.trim.clear)) == ("37 mm", "36 mm")
+    assert (str(right.opening.trim.land), right.opening.trim.by) == ("35 mm", "gauge")
+    assert right.opening.hole is not None
+    assert right.opening.hole.by is None
+    assert {"trim", "hole", "behind"} == right.own
+
+
+def test_a_single_opening_on_the_right_is_not_mirrored() -> None:
+    text = EXAMPLE.replace('sides   = ["left", "right"]', 'sides = ["right"]').replace(
+        'side = "left"', 'side = "right"'
+    )
+    (only,) = places(loads(text))
+    assert (only.subject, only.mirrored, only.x("fixings", 5.0)) == ("front-door.right", False, 5.0)
+
+
 def test_an_explicit_half_width_is_its_own_and_an_instrument_is_shared() -> None:
     bench = Bench("front-door", {"gauge": 1.0})
     a = bench.read("a", parse("58 ± 1 mm", "length"), "depth")

@@ -95,6 +95,8 @@ class Assessment:
         The worst of all.
     findings : tuple of Finding, no unit
         Worst first, then in the order of the job.
+    cautions : tuple of Finding, no unit
+        What can hurt; stands beside the findings and changes no verdict.
     assumed : tuple of Assumed, no unit
         Every default that was used.
     places : tuple of PlaceFit, mm
@@ -111,6 +113,7 @@ class Assessment:
     show: str
     verdict: Verdict
     findings: tuple[Finding, ...]
+    cautions: tuple[Finding, ...]
     assumed: tuple[Assumed, ...]
     places: tuple[PlaceFit, ...]
     parts: tuple[PlacePart, ...]

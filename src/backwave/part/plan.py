@@ -1,6 +1,7 @@
 """The part as prisms and cones added and taken away, and its section at any height.
 
-All that does not need the solid kernel is worked out from these: ligaments, sheet layers, the flat pattern, and a volume that the solid is later compared with.  Millimeters; z = 0 is the back face.
+All that does not need the solid kernel is worked out from these: ligaments, sheet layers, the flat pattern, and a
+volume that the solid is later compared with.  Millimeters; z = 0 is the back face.
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import cos, sin
 from typing import TYPE_CHECKING, Any
 
@@ -134,7 +135,7 @@ def _wire(outline: Outline) -> Any:
 
 
 def _runs(outline: Outline) -> list[dict[str, Any]]:
-    """A smooth outline in pieces: a wall all round meets every other face's box, short walls few, and cuts are quick.
+    """A smooth outline in pieces: the box of a wall all round meets every other face's, that of a short wall few.
 
     With the same parameters and end slopes each piece is the outline's own cubic, to the last digit.
     """
@@ -142,7 +143,7 @@ def _runs(outline: Outline) -> list[dict[str, Any]]:
     n = len(h)
     starts = [n * k // PIECES for k in range(PIECES)] if n >= 2 * PIECES else [0, n // 2]
     found = []
-    for a, b in zip(starts, [*starts[1:], n]):
+    for a, b in pairwise([*starts, n]):
         along = [0.0, *(float(s) for s in np.cumsum(h[a:b]))]
         found.append(
             {

@@ -1,0 +1,106 @@
+"""The one computation: a job becomes an assessment.
+
+For each adapter on each side: the turn, then the screws, then the least material, then the thickness, then the fit at
+that thickness, the foam, the part, and what the drawings are told.  Rooms are called through the memo, so that an
+edit recomputes only what depends on it.
+"""
+
+from __future__ import annotations
+
+from backwave.assess.memo import Memo
+from backwave.assess.notes import job_findings
+from backwave.assess.place import Worked, work_place
+from backwave.assess.result import Assessment, Assumed, PlaceFit, PlacePart
+from backwave.assess.measured import Ledger
+from backwave.assess.safety import cautions
+from backwave.errors import InputError, JobError, Problem
+from backwave.finding import VERDICTS, Finding, worst
+from backwave.job import FILE, Job, Place, places
+from backwave.job.adapter import Adapter
+from backwave.job.speaker import Speaker
+from backwave.stock import Stock, with_rows
+
+__all__ = ["assess"]
+
+_SHARED = Memo(room=512)
+
+
+def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessment:
+    """Everything that follows from a job.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        As loaded.
+    memo : Memo or None, no unit
+        Where results are kept; None takes the process's own.
+    draws : int, no unit
+        Monte Carlo draws.
+
+    Raises
+    ------
+    JobError
+        The job asks for a row that no table has, or adds one that cannot be.
+    """
+    memo = memo or _SHARED
+    stock = _stock(job)
+    ledger = Ledger({key: Assumed(key, value, why) for key, value, why in job.assumed})
+    here = {place.subject: place for place in places(job)}
+    findings: list[Finding] = list(job_findings(job, tuple(here.values())))
+    fits: list[PlaceFit] = []
+    parts: list[PlacePart] = []
+    speakers = {s.id: s for s in job.file.speaker}
+    for number, adapter in enumerate(job.file.adapter):
+        for place in here.values():
+            if place.opening.id != adapter.opening:
+                continue
+            about = (number, adapter, speakers[adapter.speaker])
+            worked = _worked(job, stock, place, about, ledger, memo, draws)
+            findings += [Finding(check, worked.subject) for check in worked.checks]
+            fits.append(worked.fit)
+            parts += [worked.part] if worked.part is not None else []
+    ranked = sorted(findings, key=lambda f: -VERDICTS.index(f.check.verdict))
+    materials = {a.material: stock.material(a.material) for a in job.file.adapter}
+    return Assessment(
+        title=job.file.title,
+        show=job.file.show,
+        verdict=worst([f.check.verdict for f in findings]),
+        findings=tuple(ranked),
+        cautions=cautions(
+            (p.opening.zone for p in here.values()), ((name, row.fumes) for name, row in materials.items())
+        ),
+        assumed=tuple(ledger.assumed.values()),
+        places=tuple(fits),
+        parts=tuple(parts),
+        names={**{s: p.name for s, p in here.items()}, "job": job.file.title, "vehicle": "The vehicle"},
+        digest=job.digest,
+    )
+
+
+def _stock(job: Job) -> Stock:
+    try:
+        return with_rows(job.file.stock)
+    except InputError as error:
+        problem = Problem(FILE, None, "stock", str(error.found), error.accepted, f"a row that cannot be: {error.what}")
+        raise JobError((problem,)) from None
+
+
+def _worked(
+    job: Job,
+    stock: Stock,
+    place: Place,
+    about: tuple[int, Adapter, Speaker],
+    ledger: Ledger,
+    memo: Memo,
+    draws: int,
+) -> Worked:
+    """One place; a row that no table has is a fault of the job, named with its key."""
+    number, adapter, speaker = about
+    try:
+        return work_place(job, stock, place, adapter, speaker, ledger, memo, draws)
+    except InputError as error:
+        if isinstance(error, JobError):
+            raise
+        key = f"adapter[{number}]"
+        problem = Problem(FILE, None, key, str(error.found), error.accepted, error.what)
+        raise JobError((problem,)) from None

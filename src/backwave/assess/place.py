@@ -1,0 +1,380 @@
+"""One driver in one opening on one side: every room called once, in the order in which the answers depend on each other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import cos, radians, sin
+
+from backwave.assess.foamed import Foamed, foam_of
+from backwave.assess.measured import Ledger, driver_of, margins_of, opening_of, stand_in_of
+from backwave.assess.memo import Memo
+from backwave.assess.parts import best, frame_mm, material_of, outline_of, pattern_of, printer_of, zone_of
+from backwave.assess.result import PlaceFit, PlacePart
+from backwave.assess.spec import Screws, pile_of, screws_of, sheet_thicknesses, spec_of
+from backwave.assess.views import face_of, section_of
+from backwave.finding import Check, Text, worst
+from backwave.fit import (
+    Driver,
+    Fit,
+    Margins,
+    Opening,
+    Stack,
+    StandIn,
+    advise,
+    choose_thickness,
+    judge,
+    layer_heights,
+    sheet_sums,
+)
+from backwave.fit.clocking import DIRECTIONS, Clocking, KeepOff, clock, clocking_checks
+from backwave.job import Job, Place
+from backwave.job.adapter import Adapter
+from backwave.job.speaker import Speaker
+from backwave.part import AdapterSpec, Printer, RingSpec, Sheet, StandInSpec, check_ring, least_thickness, plan_checks
+from backwave.shape import circle
+from backwave.stock import Stock
+from backwave.uncertain import exact
+from backwave.units import Quantity, show
+
+__all__ = ["Worked", "work_place"]
+
+PRACTICE = "common trade practice"
+
+
+@dataclass(frozen=True)
+class Worked:
+    """What one place came to.
+
+    Parameters
+    ----------
+    subject : str, no unit
+        The opening and its side.
+    checks : tuple of Check, no unit
+        Everything found.
+    fit : PlaceFit, mm
+        The fit.
+    part : PlacePart or None, mm
+        The part; None where it cannot be specified.
+    """
+
+    subject: str
+    checks: tuple[Check, ...]
+    fit: PlaceFit
+    part: PlacePart | None
+
+
+def work_place(
+    job: Job,
+    stock: Stock,
+    place: Place,
+    adapter: Adapter,
+    speaker: Speaker,
+    ledger: Ledger,
+    memo: Memo,
+    draws: int,
+) -> Worked:
+    """Work one place out.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    stock : Stock, no unit
+        The tables, with the job's own rows.
+    place : Place, no unit
+        The opening on one side.
+    adapter : Adapter, no unit
+        The part's table.
+    speaker : Speaker, no unit
+        The driver's table.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    memo : Memo, no unit
+        Where results are kept.
+    draws : int, no unit
+        Monte Carlo draws.
+    """
+    opening, driver = opening_of(job, place, ledger), driver_of(job, speaker, ledger)
+    margins, frame = margins_of(job), frame_mm(speaker, ledger)
+    outline = outline_of(place, frame, ledger)
+    screws = screws_of(stock, place, adapter, speaker, ledger)
+    turned = _turn(place, adapter, speaker, screws, outline, driver, memo)
+    turn = turned.angle_deg if turned is not None else 0.0
+    stack = _stack(place, adapter, speaker, ledger)
+    draft = spec_of(job, place, adapter, speaker, screws, outline, turn, 60.0, frame)
+    least = least_thickness(draft)
+    thickness, layers, choice = _thickness(job, stock, adapter, least, opening, driver, stack, margins, turn, memo)
+    stack = replace(stack, thickness=exact(f"{place.opening.id}.adapter.thickness", thickness))
+    screws = screws.at(thickness, opening.skin.value if opening.skin else 0.8, stack.gasket.value)
+    seat = place.opening.seat
+    stand_in = stand_in_of(place)
+    fit = memo.call(
+        judge,
+        opening,
+        driver,
+        stack,
+        margins,
+        turn_deg=turn,
+        tails=screws.tails(place),
+        stand_in=stand_in,
+        tilt_deg=seat.tilt.to("deg") if seat else 0.0,
+        offset_mm=seat.offset.to("mm") if seat else 0.0,
+        draws=draws,
+    )
+    foamed = foam_of(stock, place, adapter, speaker, fit, driver, frame, thickness, stack, ledger)
+    spec = spec_of(job, place, adapter, speaker, screws, outline, turn, thickness, frame)
+    how = printer_of(job) if adapter.process == "print" else Sheet(layers, job.file.sheet.cutter, adapter.sealed)
+    material, zone = material_of(stock, adapter), zone_of(stock, place)
+    fit_checks = [*fit.checks, *_advice(fit, opening, driver, stack, margins, turn, memo), *_mirrored(place, fit, stand_in)]
+    hole_checks = list(clocking_checks(turned)) if turned is not None else _no_pattern(place, speaker)
+    part_checks = [*screws.checks(speaker, spec), *plan_checks(spec, material, how, zone), *_too_thin(adapter, thickness, least)]
+    checks = (*fit_checks, *hole_checks, *foamed.checks, *part_checks)
+    part_id = adapter.id or f"{adapter.opening}-{adapter.speaker}"
+    words = speaker.name or speaker.id
+    label = f"{show(thickness, 'mm')} {adapter.material} adapter"
+    section = section_of(
+        f"{place.name}: section",
+        f"{words} on a {label}",
+        opening,
+        driver,
+        fit,
+        worst([c.verdict for c in fit_checks]),
+        spec,
+        frame_radius_mm=frame / 2.0,
+        land_mm=foamed.land_mm,
+        ring=foamed.drawn,
+        back_closed_mm=stack.gasket.value,
+        driver_gasket_mm=stack.driver_gasket.value,
+        turn_deg=turn,
+        tails=screws.tails(place),
+        label=label,
+        note=_note(fit),
+        notes=(choice,) if choice else (),
+    )
+    face = face_of(
+        f"{place.name}: face",
+        f"{words}, {_pattern_words(speaker)}",
+        place.side,
+        opening,
+        driver,
+        spec,
+        turned,
+        speaker,
+        worst([c.verdict for c in hole_checks]),
+        frame_radius_mm=frame / 2.0,
+        fixing_labels=[f.holds for f in place.opening.fixings or ()],
+        foam_mm=foamed.radii_mm,
+    )
+    placed = PlaceFit(place.opening.id, place.side, place.subject, fit, fit.window, turned, foamed.ring, section, face)
+    part = PlacePart(
+        id=part_id + (f"-{place.side}" if place.side else ""),
+        side=place.side,
+        subject=place.subject,
+        spec=spec,
+        material=material,
+        how=how,
+        zone=zone,
+        ring=_ring(foamed),
+        stand_in=_gauge(place, driver, fit, margins, frame, turn),
+        check_ring=check_ring(spec),
+        label=f"{place.name}: {words}",
+    )
+    return Worked(place.subject, checks, placed, part)
+
+
+def _turn(
+    place: Place, adapter: Adapter, speaker: Speaker, screws: Screws, outline, driver: Driver, memo: Memo
+) -> Clocking | None:
+    holes = pattern_of(speaker, screws.thread_hole_mm)
+    if not holes:
+        return None
+    keep = tuple(
+        KeepOff(place.x("fixings", f.x.to("mm")), f.y.to("mm"), s.counterbore_mm, f"fixing {i}")
+        for i, (f, s) in enumerate(zip(place.opening.fixings or (), screws.metal), 1)
+    )
+    toward = adapter.terminals_to
+    result: Clocking = memo.call(
+        clock,
+        holes,
+        keep,
+        outline,
+        required_mm=adapter.gap.to("mm"),
+        terminals_deg=driver.terminals.angle_deg if driver.terminals is not None else None,
+        toward_deg=toward.to("deg") if isinstance(toward, Quantity) else DIRECTIONS[toward],
+        turn_deg=adapter.turn.to("deg") if isinstance(adapter.turn, Quantity) else None,
+    )
+    return result
+
+
+def _stack(place: Place, adapter: Adapter, speaker: Speaker, ledger: Ledger) -> Stack:
+    foam, key = adapter.foam, f"{place.opening.id}.adapter"
+    if foam.grooved:
+        closed = 0.0
+    elif foam.closed is not None:
+        closed = foam.closed.to("mm")
+    else:
+        closed = foam.back.to("mm") / 2.0
+        ledger.note(f"{key}.foam.closed", show(closed, "mm"), "half of `back`; " + PRACTICE)
+    gasket = best(speaker.gasket) if speaker.gasket is not None else 0.0
+    if speaker.gasket is None:
+        ledger.note(f"speaker.{speaker.id}.gasket", "0 mm", "no gasket of its own; most have 1 to 2 mm, half of it closed")
+    return Stack(
+        thickness=exact(f"{key}.thickness", 0.0),
+        gasket=exact(f"{key}.foam.closed", closed),
+        recess=exact(f"{key}.recess", adapter.recess.to("mm")),
+        driver_gasket=exact(f"{speaker.id}.gasket", gasket),
+    )
+
+
+def _thickness(
+    job: Job,
+    stock: Stock,
+    adapter: Adapter,
+    least: float,
+    opening: Opening,
+    driver: Driver,
+    stack: Stack,
+    margins: Margins,
+    turn: float,
+    memo: Memo,
+) -> tuple[float, tuple[float, ...], str]:
+    """The part's own thickness, the sheets it is made of, and a word on how it was chosen."""
+    sheets = sheet_thicknesses(job, stock, adapter)
+    if isinstance(adapter.thickness, Quantity):
+        fixed = adapter.thickness.to("mm")
+        return fixed, pile_of(sheets, fixed), ""
+    reachable = (
+        layer_heights(least, job.file.printer.layer.to("mm"))
+        if adapter.process == "print"
+        else sheet_sums(sheets, least)
+    )
+    if not opening.behind and opening.trim_clear is None:
+        return reachable[0], pile_of(sheets, reachable[0]), "Thickness: the least its threads allow; nothing else was read."
+    choice = memo.call(choose_thickness, opening, driver, stack, reachable, margins, turn_deg=turn)
+    low, high = choice.alike_mm
+    why = (
+        "Thickness: the least that threads and heads leave."
+        if choice.held_by == "material"
+        else "Thickness: the best chance to keep all margins."
+        if low == high
+        else f"Thickness: any from {show(low, 'mm')} to {show(high, 'mm')} does as well."
+    )
+    return choice.thickness_mm, pile_of(sheets, choice.thickness_mm), why
+
+
+def _advice(
+    fit: Fit, opening: Opening, driver: Driver, stack: Stack, margins: Margins, turn: float, memo: Memo
+) -> list[Check]:
+    if not fit.clearances:
+        return []
+    advice = memo.call(advise, fit, opening, driver, stack, margins, turn_deg=turn)
+    if advice.kind == "settled":
+        return []
+    return [Check("fit.read-again", "caution", advice.text, key=advice.reading, sources=("JCGM 100:2008",))]
+
+
+def _mirrored(place: Place, fit: Fit, stand_in: StandIn | None) -> list[Check]:
+    if not place.mirrored or "behind" in place.own or stand_in is not None or not fit.clearances:
+        return []
+    return [
+        Check(
+            "fit.mirrored",
+            "caution",
+            Text("Nothing was read on this side: it is taken for the mirror image of the other"),
+            remedy=Text("Take one check reading behind the face here: regulator, motor and loom are not mirrored"),
+            sources=(PRACTICE,),
+            key=f"opening.{place.opening.id}.{place.side}.behind",
+        )
+    ]
+
+
+def _no_pattern(place: Place, speaker: Speaker) -> list[Check]:
+    del place
+    return [
+        Check(
+            "job.missing",
+            "caution",
+            Text("Nobody has said where the driver's holes are"),
+            remedy=Text("Measure the bolt circle and the holes: holes = { count, circle, diameter, first }"),
+            key=f"speaker.{speaker.id}.holes",
+            part="holes",
+        )
+    ]
+
+
+def _too_thin(adapter: Adapter, thickness: float, least: float) -> list[Check]:
+    if isinstance(adapter.thickness, Quantity) and thickness < least - 1e-9:
+        return [
+            Check(
+                "part.engagement",
+                "stop",
+                Text(
+                    "The adapter is {thickness} thick; its threads and heads need {least}",
+                    (("thickness", thickness, "mm"), ("least", least, "mm")),
+                ),
+                value=thickness,
+                limit=least,
+                unit="mm",
+                remedy=Text("Make it {least} thick, or take shorter inserts and flatter heads", (("least", least, "mm"),)),
+                part="thickness",
+                key="adapter.thickness",
+            )
+        ]
+    return []
+
+
+def _note(fit: Fit) -> str:
+    once = next((c for c in fit.checks if c.code == "fit.read-once" and c.verdict != "ok"), None)
+    return "the tightest place was read once" if once else ""
+
+
+def _pattern_words(speaker: Speaker) -> str:
+    holes = speaker.holes
+    if holes is None:
+        return "holes not measured"
+    if holes.count is not None and holes.circle is not None:
+        return f"{holes.count} holes on a {holes.circle.text} circle"
+    return f"{len(holes.at or ()) + len(holes.slots)} holes"
+
+
+def _ring(foamed: Foamed) -> RingSpec | None:
+    ring = foamed.ring
+    if ring is None or ring.free_mm <= 0.0:
+        return None
+    return RingSpec(circle(ring.outer_mm / 2.0), circle(ring.inner_mm / 2.0), ring.free_mm, name="foam ring")
+
+
+def _gauge(place: Place, driver: Driver, fit: Fit, margins: Margins, frame: float, turn: float) -> StandInSpec | None:
+    hole = place.opening.hole
+    if hole is None or hole.diameter is None:
+        return None
+    held = driver.terminals
+    block = None
+    if held is not None and held.angle_deg is not None:
+        block = ((held.angle_deg + turn) % 360.0, held.width.value, held.radius.value, held.depth.value)
+    profile = tuple((r.value, d.value) for r, d in driver.profile)
+    if profile[-1][1] <= fit.seat_height_mm:
+        return None
+    return StandInSpec(
+        profile_mm=profile,
+        seat_height_mm=fit.seat_height_mm,
+        rim_mm=frame / 2.0,
+        hole_mm=best(hole.diameter) / 2.0,
+        margin_mm=margins.metal_mm,
+        terminals_mm=block,
+        name=place.name,
+    )
+
+
+def turned_xy(x_mm: float, y_mm: float, turn_deg: float) -> tuple[float, float]:
+    """A point turned about the axis.
+
+    Parameters
+    ----------
+    x_mm, y_mm : float, mm
+        The point.
+    turn_deg : float, deg
+        By how much.
+    """
+    c, s = cos(radians(turn_deg)), sin(radians(turn_deg))
+    return x_mm * c - y_mm * s, x_mm * s + y_mm * c

@@ -1,0 +1,320 @@
+"""A driver's holes as they turn, and how far they are from what stays.
+
+Seen from its front a driver is seen from the cabin, so a turn is simply added to each of its angles.  Holes are
+circles or slots that turn about the axis; fixings (or the counterbores over them) are circles that stay; the
+flange's edge is an outline they stay within, judged exactly where it is a circle and otherwise by chords that lie
+within 0.02 mm of it.  A gap is edge to edge, negative where two overlap.  Millimeters, degrees.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import cos, hypot, pi, radians, sin
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backwave.errors import InputError
+from backwave.shape import Outline
+
+__all__ = ["Hole", "KeepOff", "Near", "Pattern", "bolt_circle", "period_deg"]
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]  # points, x + iy
+Point = tuple[float, float]
+
+SAME_MM = 1e-9
+_CHORD_MM = 0.02
+
+
+@dataclass(frozen=True)
+class Hole:
+    """A hole of the driver's frame: round, or a slot.
+
+    Parameters
+    ----------
+    x_mm, y_mm : float, mm
+        Its middle, the driver seen from its front and not turned.
+    diameter_mm : float, mm
+        Diameter, or width of a slot.
+    length_mm : float, mm
+        Length of a slot over its round ends; 0 (or the diameter) for a round hole.
+    angle_deg : float, deg
+        Direction of a slot's length.
+    name : str, no unit
+        What to call it ("hole 2").
+    """
+
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+    length_mm: float = 0.0
+    angle_deg: float = 0.0
+    name: str = "hole"
+
+    def __post_init__(self) -> None:
+        if self.diameter_mm <= 0.0:
+            raise InputError(f"diameter of {self.name}", self.diameter_mm, "more than 0 mm")
+
+    @property
+    def ends_mm(self) -> tuple[complex, complex]:
+        """Middles of its two round ends as x + iy; the same twice for a round hole."""
+        half = max(0.0, self.length_mm - self.diameter_mm) / 2.0
+        along = half * complex(cos(radians(self.angle_deg)), sin(radians(self.angle_deg)))
+        middle = complex(self.x_mm, self.y_mm)
+        return middle - along, middle + along
+
+
+@dataclass(frozen=True)
+class KeepOff:
+    """A circle the driver's holes keep off: a fixing's hole, its head, or the counterbore over it.
+
+    Parameters
+    ----------
+    x_mm, y_mm : float, mm
+        Its middle, as seen from the cabin.
+    diameter_mm : float, mm
+        Its diameter.
+    name : str, no unit
+        What to call it ("fixing 1").
+    """
+
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+    name: str = "fixing"
+
+
+def bolt_circle(count: int, circle_mm: float, diameter_mm: float, first_deg: float = 0.0) -> tuple[Hole, ...]:
+    """Holes evenly on a circle.
+
+    Parameters
+    ----------
+    count : int, no unit
+        How many.
+    circle_mm, diameter_mm : float, mm
+        Diameter of the circle and of each hole.
+    first_deg : float, deg
+        Angle of the first, from +x toward +y, the driver seen from its front.
+    """
+    angles = [radians(first_deg) + 2.0 * pi * k / count for k in range(count)]
+    return tuple(
+        Hole(circle_mm / 2.0 * cos(a), circle_mm / 2.0 * sin(a), diameter_mm, name=f"hole {k}")
+        for k, a in enumerate(angles, 1)
+    )
+
+
+def period_deg(holes: Sequence[Hole]) -> float:
+    """The least turn that carries a pattern into itself, 360 where there is none smaller.
+
+    Parameters
+    ----------
+    holes : sequence of Hole, mm
+        The pattern.
+    """
+    ends = np.array([h.ends_mm for h in holes])
+    sizes = np.array([h.diameter_mm for h in holes])
+    for order in range(len(holes), 1, -1):
+        turned = ends * np.exp(2j * pi / order)
+        apart = np.abs(turned[:, None] - ends[None]).max(axis=2)
+        swapped = np.abs(turned[:, None] - ends[None, :, ::-1]).max(axis=2)  # a slot has no direction
+        same = (np.minimum(apart, swapped) < SAME_MM) & (np.abs(sizes[:, None] - sizes) < SAME_MM)
+        if same.any(axis=1).all():
+            return 360.0 / order
+    return 360.0
+
+
+@dataclass(frozen=True)
+class Near:
+    """The least gap at one turn.
+
+    Parameters
+    ----------
+    gap_mm : float, mm
+        Edge to edge, negative where they overlap.
+    start_mm, end_mm : (x, y), mm
+        Its two ends: on the driver's hole, and on what it is nearest to.
+    names : (hole, thing), no unit
+        What they are called.
+    """
+
+    gap_mm: float
+    start_mm: Point
+    end_mm: Point
+    names: tuple[str, str]
+
+
+class Pattern:
+    """Distances of a turning pattern to what stays.
+
+    Parameters
+    ----------
+    holes : sequence of Hole, mm
+        The driver's.
+    fixings : sequence of KeepOff, mm
+        What they keep off.
+    edge : Outline or None, mm
+        The flange's edge, which they stay within.
+
+    Raises
+    ------
+    InputError
+        No holes, or none away from the axis.
+    """
+
+    def __init__(self, holes: Sequence[Hole], fixings: Sequence[KeepOff], edge: Outline | None) -> None:
+        if not holes:
+            raise InputError("holes of the driver", "none", "one or more")
+        self.holes, self.fixings, self.edge = holes, fixings, edge
+        ends = np.array([h.ends_mm for h in holes])
+        self._a, self._along = ends[:, 0], ends[:, 1] - ends[:, 0]
+        self._radius: Array = np.array([h.diameter_mm / 2.0 for h in holes])
+        self.reach_mm = float(np.abs(ends).max())  # no point of the pattern moves faster, mm per radian
+        if self.reach_mm <= 0.0:
+            raise InputError("holes of the driver", "all on its axis", "holes away from the axis")
+        self._middles: Complex = np.array([complex(f.x_mm, f.y_mm) for f in fixings], dtype=np.complex128)
+        self._radii: Array = np.array([f.diameter_mm / 2.0 for f in fixings])
+        self._circle = None if edge is None else edge.circle
+        if edge is not None and self._circle is None:
+            points = edge.points(_CHORD_MM)
+            self._corners: Complex = points[:, 0] + 1j * points[:, 1]
+            self._sides: Complex = np.roll(self._corners, -1) - self._corners
+        self._edge_floor_mm = -float("inf")  # the edge is never closer: a circle about the axis fits within it
+        if edge is not None:
+            within = edge.inside_mm(0.0, 0.0) - (0.0 if self._circle else _CHORD_MM)
+            self._edge_floor_mm = float((within - np.abs(ends).max(axis=1) - self._radius).min())
+        self.cap_mm = float("inf")  # what no turn can better
+        self._edge_varies = edge is not None
+        if self._circle is not None and hypot(self._circle[0], self._circle[1]) == 0.0:
+            self._edge_varies = False  # a round edge about the axis
+            self.cap_mm = float(self._to_edge_mm(np.zeros(1)).min())
+
+    @property
+    def varies(self) -> bool:
+        """Whether there is anything that a turn changes."""
+        return len(self.fixings) > 0 or self._edge_varies
+
+    def gap_mm(self, turns_rad: Array) -> Array:
+        """Least gap at each turn, but for what no turn changes (`cap_mm`).
+
+        Parameters
+        ----------
+        turns_rad : (n,) float, rad
+            Added to every angle of the driver.
+
+        Returns
+        -------
+        (n,) float, mm
+        """
+        least = np.full(turns_rad.shape, np.inf)
+        if len(self.fixings):
+            least = self._to_fixings_mm(turns_rad).min(axis=(1, 2))
+        if self._edge_varies:
+            close = least > self._edge_floor_mm
+            least[close] = np.minimum(least[close], self._to_edge_mm(turns_rad[close]).min(axis=1))
+        return least
+
+    def near(self, turn_deg: float) -> Near | None:
+        """The least gap of all at one turn, its ends, and between what; None where there is nothing.
+
+        Parameters
+        ----------
+        turn_deg : float, deg
+            Added to every angle of the driver.
+        """
+        turn = np.array([radians(turn_deg)])
+        found = []
+        if len(self.fixings):
+            gaps = self._to_fixings_mm(turn)[0]
+            i, j = divmod(int(gaps.argmin()), gaps.shape[1])
+            to = complex(self._middles[j])
+            gap, core = float(gaps[i, j]), to - self._core_to(i, to, turn_deg)
+            end = to - float(self._radii[j]) * _unit(core, to)
+            found.append(_near(gap, end, _unit(core, to), self.holes[i].name, self.fixings[j].name))
+        if self.edge is not None:
+            to_edge = self._to_edge_mm(turn)[0]
+            i = int(to_edge.argmin())
+            gap = float(to_edge[i])
+            core, end = self._core_and_edge(i, turn_deg)
+            within = 1.0 if gap + self._radius[i] >= 0.0 else -1.0
+            found.append(_near(gap, end, within * _unit(core, end), self.holes[i].name, "the flange's edge"))
+        return min(found, key=lambda near: near.gap_mm, default=None)
+
+    def _to_fixings_mm(self, turns: Array) -> Array:
+        """(n, holes, fixings): the fixings turned the other way round the holes."""
+        seen = np.exp(-1j * turns)[:, None, None] * self._middles - self._a[:, None]
+        away = np.abs(_off(seen, self._along[:, None])) if self._along.any() else np.abs(seen)
+        return np.asarray(away - self._radius[:, None] - self._radii)
+
+    def _to_edge_mm(self, turns: Array) -> Array:
+        """(n, holes), negative beyond the edge."""
+        turned = np.exp(1j * turns)[:, None]
+        a, along = turned * self._a, turned * self._along
+        if self._circle is not None:
+            middle = complex(self._circle[0], self._circle[1])
+            away = np.maximum(np.abs(a - middle), np.abs(a + along - middle))
+            return np.asarray(self._circle[2] - away - self._radius)
+        inside = self._inside_mm(a)
+        if self._along.any():
+            inside = np.minimum(inside, self._inside_mm(a + along))
+            # Both ends may be inside while a corner of the edge reaches in between them.
+            to_core = np.abs(_off(self._corners - a[..., None], along[..., None])).min(axis=-1)
+            inside = np.minimum(inside, np.where(self._crossed(a, along), 0.0, to_core))
+        return np.asarray(inside - self._radius)
+
+    def _inside_mm(self, p: Complex) -> Array:
+        seen = p[..., None] - self._corners
+        away = np.abs(_off(seen, self._sides)).min(axis=-1)
+        # A ray to the right crosses the edge an odd number of times from within.
+        above, left = seen.imag >= 0.0, (np.conj(self._sides) * seen).imag > 0.0
+        crossings = (above != np.roll(above, -1, axis=-1)) & (left == (self._sides.imag > 0.0))
+        return np.asarray(np.where(crossings.sum(axis=-1) % 2 == 1, away, -away))
+
+    def _crossed(self, a: Complex, along: Complex) -> NDArray[np.bool_]:
+        """Whether a slot's core crosses the edge."""
+        seen = self._corners - a[..., None]
+        beside = (np.conj(along)[..., None] * seen).imag
+        start = -(np.conj(self._sides) * seen).imag
+        end = (np.conj(self._sides) * (along[..., None] - seen)).imag
+        return np.asarray(((beside * np.roll(beside, -1, axis=-1) < 0.0) & (start * end < 0.0)).any(axis=-1))
+
+    def _core_to(self, i: int, to: complex, turn_deg: float) -> complex:
+        """From the nearest point of a hole's core to a point."""
+        turned = complex(np.exp(1j * radians(turn_deg)))
+        off = _off(np.array([to - turned * self._a[i]]), np.array([turned * self._along[i]]))
+        return complex(off[0])
+
+    def _core_and_edge(self, i: int, turn_deg: float) -> tuple[complex, complex]:
+        """Nearest points of a hole's core and of the edge."""
+        turned = complex(np.exp(1j * radians(turn_deg)))
+        ends = [turned * complex(self._a[i]), turned * complex(self._a[i] + self._along[i])]
+        if self._circle is not None:
+            middle = complex(self._circle[0], self._circle[1])
+            core = max(ends, key=lambda p: abs(p - middle))
+            return core, middle + self._circle[2] * _unit(middle, core)
+        pairs = []
+        for core in ends:
+            to_edge = _off(core - self._corners, self._sides)
+            pairs.append((core, core - complex(to_edge[np.abs(to_edge).argmin()])))
+        to_core = np.array([self._core_to(i, complex(c), turn_deg) for c in self._corners])
+        k = int(np.abs(to_core).argmin())
+        pairs.append((complex(self._corners[k] - to_core[k]), complex(self._corners[k])))
+        return min(pairs, key=lambda pair: abs(pair[1] - pair[0]))
+
+
+def _off(seen: Complex, along: Complex) -> Complex:
+    """From the nearest point of a segment (from 0 to `along`) to a point."""
+    square = np.abs(along) ** 2
+    share = np.where(square > 0.0, (seen * np.conj(along)).real / np.where(square > 0.0, square, 1.0), 0.0)
+    return np.asarray(seen - np.clip(share, 0.0, 1.0) * along)
+
+
+def _unit(start: complex, end: complex) -> complex:
+    apart = abs(end - start)
+    return (end - start) / apart if apart else 1.0 + 0.0j
+
+
+def _near(gap: float, end: complex, outward: complex, hole: str, thing: str) -> Near:
+    start = end - gap * outward
+    return Near(gap, (start.real, start.imag), (end.real, end.imag), (hole, thing))
