@@ -29,6 +29,7 @@ CODES: dict[str, str] = {
     "fit.window": "seat heights at which glass and grille both keep their margins",
     "fit.reach": "how far out the readings behind the face go",
     "fit.read-once": "the tightest clearance rests on a single reading",
+    "fit.read-again": "the one reading whose repetition would make the answer certain",
     "fit.stand-in": "what the stand-in touched, or did not",
     "fit.seat": "a seat that is tilted or offset",
     "fit.mirrored": "the second side has no reading of its own",

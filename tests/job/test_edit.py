@@ -112,8 +112,7 @@ def test_an_edit_of_an_older_edition_keeps_the_old_file_and_writes_this_one(tmp_
     (tmp_path / "job.toml").write_text(old, encoding="utf-8")
     edit.update(tmp_path, "opening.front-door.skin", "1 mm")
     text = (tmp_path / "job.toml").read_text(encoding="utf-8")
-    assert text.startswith("format = 1\ntitle")
-    assert 'skin    = "1 mm"' in text
+    assert text == EXAMPLE.replace('skin    = "0.8 mm"', 'skin    = "1 mm"')
     assert (tmp_path / "job.toml.format0").read_text(encoding="utf-8") == old
 
 

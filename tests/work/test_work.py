@@ -36,7 +36,7 @@ def test_an_error_comes_back_whole_and_the_worker_lives(workers: Workers) -> Non
 
 
 def test_what_cannot_be_sent_is_an_error_not_a_hang(workers: Workers) -> None:
-    with pytest.raises(Exception, match="pickle|local object"):
+    with pytest.raises(Exception, match=r"pickle|local object"):
         workers.submit("f", jobs.whose, lambda: None).result(LONG_S)
     with pytest.raises(Exception, match="cannot be sent"):
         workers.submit("g", jobs.unsendable).result(LONG_S)

@@ -2,42 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import cos, hypot, radians, sin
+from dataclasses import replace
+from math import hypot
 
 from backwave.assess.measured import PRACTICE, Ledger
+from backwave.fit.clocking import Hole, bolt_circle
 from backwave.job import Job, Place
 from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
-from backwave.part import Material, Printer, Sheet, Zone
+from backwave.part.process import Material, Printer, Zone
 from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
 from backwave.stock import Stock
 from backwave.units import Quantity, show
 
-__all__ = ["Pattern", "best", "frame_mm", "hole_radius_mm", "material_of", "outline_of", "pattern_of", "printer_of", "sheet_of", "zone_of"]
+__all__ = ["best", "frame_mm", "hole_radius_mm", "material_of", "outline_of", "pattern_of", "printer_of", "zone_of"]
 
 FRAME_OVER_CUTOUT_MM = 25.0
 FLANGE_OVER_FRAME_MM = 16.0
 Written = Quantity | tuple[Quantity, ...]
-
-
-@dataclass(frozen=True)
-class Pattern:
-    """The driver's holes as its maker draws them, seen from the front.
-
-    Parameters
-    ----------
-    round_mm : tuple of (x, y, diameter), mm
-        Round holes.
-    slots_mm : tuple of (x, y, width, length, angle_deg), mm and deg
-        Slots.
-    first_deg : float, deg
-        Angle of the first hole.
-    """
-
-    round_mm: tuple[tuple[float, float, float], ...] = ()
-    slots_mm: tuple[tuple[float, float, float, float, float], ...] = ()
-    first_deg: float = 0.0
 
 
 def best(written: Written) -> float:
@@ -121,29 +103,30 @@ def outline_of(place: Place, frame: float, ledger: Ledger) -> Outline:
     return measured(place.points("flange", flange.outline))
 
 
-def pattern_of(speaker: Speaker) -> Pattern | None:
-    """The driver's holes; None where nobody said.
+def pattern_of(speaker: Speaker, least_mm: float = 0.0) -> tuple[Hole, ...]:
+    """The driver's holes as its maker draws them, seen from the front; () where nobody said.
 
     Parameters
     ----------
     speaker : Speaker, no unit
         Its table.
+    least_mm : float, mm
+        Nothing smaller: what is cut under a hole for its thread may be larger than the hole.
     """
     holes = speaker.holes
     if holes is None:
-        return None
-    diameter = holes.diameter.to("mm") if holes.diameter is not None else 0.0
-    first = holes.first.to("deg") if holes.first is not None else 0.0
-    found: list[tuple[float, float, float]] = []
+        return ()
+    diameter = max(holes.diameter.to("mm") if holes.diameter is not None else 0.0, least_mm)
+    found: list[Hole] = []
     if holes.count is not None and holes.circle is not None:
-        radius = holes.circle.to("mm") / 2.0
-        angles = [radians(first + 360.0 * k / holes.count) for k in range(holes.count)]
-        found += [(radius * cos(a), radius * sin(a), diameter) for a in angles]
-    found += [(x, y, diameter) for x, y in holes.at or ()]
-    slots = tuple(
-        (s.x.to("mm"), s.y.to("mm"), s.width.to("mm"), s.length.to("mm"), s.angle.to("deg")) for s in holes.slots
-    )
-    return Pattern(tuple(found), slots, first)
+        first = holes.first.to("deg") if holes.first is not None else 0.0
+        found += bolt_circle(holes.count, holes.circle.to("mm"), diameter, first)
+    found += [Hole(x, y, diameter) for x, y in holes.at or ()]
+    found += [
+        Hole(s.x.to("mm"), s.y.to("mm"), max(s.width.to("mm"), least_mm), s.length.to("mm"), s.angle.to("deg"))
+        for s in holes.slots
+    ]
+    return tuple(replace(hole, name=f"driver hole {i}") for i, hole in enumerate(found, 1))
 
 
 def material_of(stock: Stock, adapter: Adapter) -> Material:
@@ -203,18 +186,3 @@ def printer_of(job: Job) -> Printer:
         shrinkage=p.shrinkage.to("1") if p.shrinkage is not None else 0.0,
         hole_extra_mm=p.hole_compensation.to("mm"),
     )
-
-
-def sheet_of(job: Job, adapter: Adapter, layers_mm: tuple[float, ...]) -> Sheet:
-    """The sheets a part is cut from.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    adapter : Adapter, no unit
-        The part's table.
-    layers_mm : tuple of float, mm
-        Thicknesses from the back face to the front.
-    """
-    return Sheet(layers_mm, job.file.sheet.cutter, adapter.sealed)

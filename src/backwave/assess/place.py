@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import cos, radians, sin
+from math import pi
 
-from backwave.assess.foamed import Foamed, foam_of
+from backwave.assess.foamed import Foamed, back_of, foam_of
 from backwave.assess.measured import Ledger, driver_of, margins_of, opening_of, stand_in_of
 from backwave.assess.memo import Memo
 from backwave.assess.parts import best, frame_mm, material_of, outline_of, pattern_of, printer_of, zone_of
@@ -26,12 +26,17 @@ from backwave.fit import (
     layer_heights,
     sheet_sums,
 )
+from backwave.fit.gasket import BackGasket
 from backwave.fit.clocking import DIRECTIONS, Clocking, KeepOff, clock, clocking_checks
 from backwave.job import Job, Place
 from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
-from backwave.part import AdapterSpec, Printer, RingSpec, Sheet, StandInSpec, check_ring, least_thickness, plan_checks
-from backwave.shape import circle
+from backwave.part.process import Material, Sheet
+from backwave.part.checks import plan_checks
+from backwave.part.flat import check_ring
+from backwave.part.threads import least_thickness
+from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
+from backwave.shape import Outline, circle
 from backwave.stock import Stock
 from backwave.uncertain import exact
 from backwave.units import Quantity, show
@@ -97,11 +102,14 @@ def work_place(
     opening, driver = opening_of(job, place, ledger), driver_of(job, speaker, ledger)
     margins, frame = margins_of(job), frame_mm(speaker, ledger)
     outline = outline_of(place, frame, ledger)
-    screws = screws_of(stock, place, adapter, speaker, ledger)
+    rim = driver.rim.value if driver.rim is not None else 0.0
+    screws = screws_of(stock, place, adapter, speaker, rim, ledger)
     turned = _turn(place, adapter, speaker, screws, outline, driver, memo)
     turn = turned.angle_deg if turned is not None else 0.0
-    stack = _stack(place, adapter, speaker, ledger)
-    draft = spec_of(job, place, adapter, speaker, screws, outline, turn, 60.0, frame)
+    back = back_of(stock, adapter, ledger)
+    groove = back.groove_mm if back is not None else 0.0
+    stack = _stack(place, adapter, speaker, back, ledger)
+    draft = spec_of(job, place, adapter, speaker, screws, outline, turn, 60.0, frame, groove)
     least = least_thickness(draft)
     thickness, layers, choice = _thickness(job, stock, adapter, least, opening, driver, stack, margins, turn, memo)
     stack = replace(stack, thickness=exact(f"{place.opening.id}.adapter.thickness", thickness))
@@ -121,13 +129,13 @@ def work_place(
         offset_mm=seat.offset.to("mm") if seat else 0.0,
         draws=draws,
     )
-    foamed = foam_of(stock, place, adapter, speaker, fit, driver, frame, thickness, stack, ledger)
-    spec = spec_of(job, place, adapter, speaker, screws, outline, turn, thickness, frame)
+    foamed = foam_of(stock, place, adapter, speaker, opening, fit, driver, frame, stack, back, ledger)
+    spec = spec_of(job, place, adapter, speaker, screws, outline, turn, thickness, frame, groove)
     how = printer_of(job) if adapter.process == "print" else Sheet(layers, job.file.sheet.cutter, adapter.sealed)
     material, zone = material_of(stock, adapter), zone_of(stock, place)
     fit_checks = [*fit.checks, *_advice(fit, opening, driver, stack, margins, turn, memo), *_mirrored(place, fit, stand_in)]
     hole_checks = list(clocking_checks(turned)) if turned is not None else _no_pattern(place, speaker)
-    part_checks = [*screws.checks(speaker, spec), *plan_checks(spec, material, how, zone), *_too_thin(adapter, thickness, least)]
+    part_checks = [*screws.checks(spec, driver.profile[-1][1].value, _mass_kg(spec, material)), *plan_checks(spec, material, how, zone), *_too_thin(adapter, thickness, least)]
     checks = (*fit_checks, *hole_checks, *foamed.checks, *part_checks)
     part_id = adapter.id or f"{adapter.opening}-{adapter.speaker}"
     words = speaker.name or speaker.id
@@ -159,7 +167,7 @@ def work_place(
         driver,
         spec,
         turned,
-        speaker,
+        pattern_of(speaker),
         worst([c.verdict for c in hole_checks]),
         frame_radius_mm=frame / 2.0,
         fixing_labels=[f.holds for f in place.opening.fixings or ()],
@@ -183,7 +191,7 @@ def work_place(
 
 
 def _turn(
-    place: Place, adapter: Adapter, speaker: Speaker, screws: Screws, outline, driver: Driver, memo: Memo
+    place: Place, adapter: Adapter, speaker: Speaker, screws: Screws, outline: Outline, driver: Driver, memo: Memo
 ) -> Clocking | None:
     holes = pattern_of(speaker, screws.thread_hole_mm)
     if not holes:
@@ -206,15 +214,11 @@ def _turn(
     return result
 
 
-def _stack(place: Place, adapter: Adapter, speaker: Speaker, ledger: Ledger) -> Stack:
-    foam, key = adapter.foam, f"{place.opening.id}.adapter"
-    if foam.grooved:
-        closed = 0.0
-    elif foam.closed is not None:
-        closed = foam.closed.to("mm")
-    else:
-        closed = foam.back.to("mm") / 2.0
-        ledger.note(f"{key}.foam.closed", show(closed, "mm"), "half of `back`; " + PRACTICE)
+def _stack(
+    place: Place, adapter: Adapter, speaker: Speaker, back: BackGasket | None, ledger: Ledger
+) -> Stack:
+    key = f"{place.opening.id}.adapter"
+    closed = back.seat_mm if back is not None else 0.0
     gasket = best(speaker.gasket) if speaker.gasket is not None else 0.0
     if speaker.gasket is None:
         ledger.note(f"speaker.{speaker.id}.gasket", "0 mm", "no gasket of its own; most have 1 to 2 mm, half of it closed")
@@ -268,8 +272,8 @@ def _advice(
     if not fit.clearances:
         return []
     advice = memo.call(advise, fit, opening, driver, stack, margins, turn_deg=turn)
-    if advice.kind == "settled":
-        return []
+    if advice.kind == "settled" or all(c.verdict == "ok" for c in fit.clearances):
+        return []  # where only a second reading is lacking, fit.read-once says so already
     return [Check("fit.read-again", "caution", advice.text, key=advice.reading, sources=("JCGM 100:2008",))]
 
 
@@ -295,7 +299,7 @@ def _no_pattern(place: Place, speaker: Speaker) -> list[Check]:
             "job.missing",
             "caution",
             Text("Nobody has said where the driver's holes are"),
-            remedy=Text("Measure the bolt circle and the holes: holes = { count, circle, diameter, first }"),
+            remedy=Text("Measure the bolt circle and the holes: holes = {{ count, circle, diameter, first }}"),
             key=f"speaker.{speaker.id}.holes",
             part="holes",
         )
@@ -366,15 +370,7 @@ def _gauge(place: Place, driver: Driver, fit: Fit, margins: Margins, frame: floa
     )
 
 
-def turned_xy(x_mm: float, y_mm: float, turn_deg: float) -> tuple[float, float]:
-    """A point turned about the axis.
-
-    Parameters
-    ----------
-    x_mm, y_mm : float, mm
-        The point.
-    turn_deg : float, deg
-        By how much.
-    """
-    c, s = cos(radians(turn_deg)), sin(radians(turn_deg))
-    return x_mm * c - y_mm * s, x_mm * s + y_mm * c
+def _mass_kg(spec: AdapterSpec, material: Material) -> float:
+    """Mass of the part from its plan, near enough for a load: the flange less the bore."""
+    area = spec.outline.area_mm2 - pi * spec.bore_mm**2
+    return area * spec.thickness_mm * 1e-9 * material.density_kg_m3

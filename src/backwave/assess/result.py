@@ -12,9 +12,10 @@ if TYPE_CHECKING:
     from backwave.fit import Fit, Window
     from backwave.fit.clocking import Clocking
     from backwave.fit.foam import FoamRing
-    from backwave.part import AdapterSpec
+    from backwave.part.process import Material, Printer, Sheet, Zone
+    from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
 
-__all__ = ["Assessment", "Assumed", "PlacePart", "PlaceFit"]
+__all__ = ["Assessment", "Assumed", "PlaceFit", "PlacePart"]
 
 
 @dataclass(frozen=True)
@@ -67,20 +68,39 @@ class PlaceFit:
 
 @dataclass(frozen=True)
 class PlacePart:
-    """The part that one place needs.
+    """The part that one place needs, and what is made with it.
 
     Parameters
     ----------
-    id, side, subject : str, no unit
-        Name of the part, its side, and the place it is for.
+    id, side, subject, label : str, no unit
+        Name of the part with its side, the side, the place it is for, and what a person calls it.
     spec : AdapterSpec, mm
         What to build.
+    material : Material, no unit
+        What it is made of.
+    how : Printer or Sheet, no unit
+        How it is made.
+    zone : Zone, degC
+        Where it lives.
+    ring : RingSpec or None, mm
+        The foam ring, at its free height.
+    stand_in : StandInSpec or None, mm
+        The gauge to try first.
+    check_ring : RingSpec, mm
+        Outline and holes, a few layers thick.
     """
 
     id: str
     side: str
     subject: str
+    label: str
     spec: AdapterSpec
+    material: Material
+    how: Printer | Sheet
+    zone: Zone
+    ring: RingSpec | None
+    stand_in: StandInSpec | None
+    check_ring: RingSpec
 
 
 @dataclass(frozen=True)

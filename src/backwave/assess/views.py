@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, isfinite, radians, sin
 from typing import Literal
 
@@ -26,10 +25,11 @@ from backwave.drawing import (
 from backwave.finding import Verdict
 from backwave.fit import Driver, Fit, Opening, Tail
 from backwave.fit import Clearance as Judged
-from backwave.part import AdapterSpec
+from backwave.fit.clocking import Clocking, Hole
+from backwave.part.types import AdapterSpec
 from backwave.uncertain import Reading
 
-__all__ = ["Turned", "face_of", "section_of"]
+__all__ = ["face_of", "section_of"]
 
 Point = tuple[float, float]
 Half = Literal["both", "up", "down"]
@@ -37,42 +37,6 @@ Half = Literal["both", "up", "down"]
 _PLATES: dict[Verdict, str] = {"ok": "clears, margins kept", "caution": "look again", "stop": "does not fit"}
 _SKETCHED = "Cone, cap and surround are sketched through the heights that are known."
 _TURNED_IN = "Screws and threads are turned into the plane of the cut."
-
-
-@dataclass(frozen=True)
-class Turned:
-    """The driver's holes and terminals as turned, and how well they keep clear of the fixings.
-
-    Parameters
-    ----------
-    turn_deg, best_deg : float, deg
-        The turn that was taken, and the best; best None where nothing limits it.
-    period_deg : float, deg
-        The pattern repeats after it.
-    allowed_deg : tuple of (low, high), deg
-        Turns that keep the gap, within one period.
-    first_deg : float, deg
-        The driver's own angle of its first hole.
-    holes : tuple of DriverHole, mm
-        As turned.
-    gap_mm : float or None, mm
-        Least distance edge to edge.
-    gap_from_mm, gap_to_mm : (x, y) or None, mm
-        Its two ends.
-    gap_wanted_mm : float, mm
-        What should be kept.
-    """
-
-    turn_deg: float
-    best_deg: float | None
-    period_deg: float
-    allowed_deg: tuple[Point, ...]
-    first_deg: float
-    holes: tuple[DriverHole, ...]
-    gap_mm: float | None
-    gap_from_mm: Point | None
-    gap_to_mm: Point | None
-    gap_wanted_mm: float
 
 
 def section_of(
@@ -321,7 +285,8 @@ def face_of(
     opening: Opening,
     driver: Driver,
     spec: AdapterSpec,
-    turned: Turned | None,
+    turned: Clocking | None,
+    holes: Sequence[Hole],
     verdict: Verdict,
     *,
     frame_radius_mm: float,
@@ -341,8 +306,10 @@ def face_of(
         As judged.
     spec : AdapterSpec, mm
         The part.
-    turned : Turned or None, deg and mm
-        The driver's holes; None where they are not known.
+    turned : Clocking or None, deg and mm
+        The turn; None where the driver's holes are not known.
+    holes : sequence of Hole, mm
+        The driver's holes, not turned.
     verdict : "ok", "caution" or "stop", no unit
         Of the holes.
     frame_radius_mm : float, mm
@@ -364,8 +331,8 @@ def face_of(
             turned.gap_from_mm,
             turned.gap_to_mm,
             turned.gap_mm,
-            margin=turned.gap_wanted_mm,
-            verdict="ok" if turned.gap_mm >= turned.gap_wanted_mm else "caution" if turned.gap_mm >= 0 else "stop",
+            margin=turned.required_mm,
+            verdict="ok" if turned.gap_mm >= turned.required_mm else "caution" if turned.gap_mm >= 0 else "stop",
         )
     hole: tuple[Point, ...] = ()
     if opening.hole is not None:
@@ -374,7 +341,7 @@ def face_of(
     elif opening.outline_mm is not None:
         hole = tuple((float(x), float(y)) for x, y in opening.outline_mm)
     held, terminals = driver.terminals, None
-    turn = turned.turn_deg if turned is not None else 0.0
+    turn = turned.angle_deg if turned is not None else 0.0
     if held is not None and held.angle_deg is not None:
         outer = held.radius.value
         terminals = TerminalFace((held.angle_deg + turn) % 360.0, held.width.value, max(outer - 18.0, 5.0), outer)
@@ -393,25 +360,22 @@ def face_of(
             FaceFixing(f.x_mm, f.y_mm, f.hole_mm, f.counterbore_mm or f.head_mm, label)
             for f, label in zip(spec.fixings, fixing_labels)
         ),
-        driver_holes=turned.holes if turned is not None else (),
+        driver_holes=tuple(_turned(h, turn, spec) for h in holes),
         terminals=terminals,
         turn_deg=turn,
         best_deg=turned.best_deg if turned is not None else None,
         period_deg=turned.period_deg if turned is not None else 360.0,
         allowed_deg=turned.allowed_deg if turned is not None else (),
-        mark_deg=turned.first_deg if turned is not None else 0.0,
+        mark_deg=degrees(atan2(holes[0].y_mm, holes[0].x_mm)) % 360.0 if holes else 0.0,
         gap=gap,
         foam_mm=foam_mm,
         notes=notes,
     )
 
 
-def angle_of(x_mm: float, y_mm: float) -> float:
-    """Direction of a point, from +x toward +y, in degrees.
-
-    Parameters
-    ----------
-    x_mm, y_mm : float, mm
-        The point.
-    """
-    return degrees(atan2(y_mm, x_mm)) % 360.0
+def _turned(hole: Hole, turn_deg: float, spec: AdapterSpec) -> DriverHole:
+    turn = radians(turn_deg)
+    x = hole.x_mm * cos(turn) - hole.y_mm * sin(turn)
+    y = hole.x_mm * sin(turn) + hole.y_mm * cos(turn)
+    boss = next((t.hole_mm for t in spec.threads if hypot(t.x_mm - x, t.y_mm - y) < 0.1), 0.0)
+    return DriverHole(x, y, hole.diameter_mm, hole.length_mm, (hole.angle_deg + turn_deg) % 360.0, boss)

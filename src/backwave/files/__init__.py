@@ -2,8 +2,7 @@
 
 Writers take plain arrays, outlines and words, give bytes or write one path, and never leave half a file: each
 writes beside its goal and then moves it there.  Millimeters throughout.  One module a format; a heavy library is
-imported inside the module that owns it.  Same input, same bytes, except STEP, which holds the time.
-Meeting floor.
+imported inside the module that owns it.  Same input, same bytes.  Meeting floor.
 """
 
 from __future__ import annotations

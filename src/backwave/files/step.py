@@ -1,8 +1,12 @@
-"""STEP (ISO 10303-214): written, read back and compared each time, for a kernel can drop faces without a word."""
+"""STEP (ISO 10303-214): written, read back and compared each time, for a kernel can drop faces without a word.
+
+The time in its header is always the same, so that the same part is the same file.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +16,7 @@ from backwave.files.whole import beside
 __all__ = ["StepFacts", "read_step", "write_step"]
 
 CLOSE = 1e-6  # relative, on the volume
+_NO_TIME = datetime(1980, 1, 1)  # the zero of zip archives too; ISO 10303-21 wants some time
 
 
 @dataclass(frozen=True)
@@ -57,7 +62,7 @@ def write_step(solid: Any, path: Path, name: str = "part") -> StepFacts:
     body = bodies[0]
     body.label = name
     with beside(path) as held:
-        if not export_step(body, str(held)):
+        if not export_step(body, str(held), timestamp=_NO_TIME):
             raise BuildError("STEP file", "the kernel did not write it")
         return _compare(body, read_step(held))
 

@@ -161,7 +161,7 @@ def _samples(gap: Callable[[Array], Array], period: float, reach: float, require
     """Turns and gaps over one period, dense wherever the best or an end of a range may lie."""
     count = ceil(period / radians(_CELL_DEG))
     half = period / count / 2.0
-    middles = (np.arange(count) + 0.5) * 2.0 * half
+    middles: Array = (np.arange(count) + 0.5) * (2.0 * half)
     values = gap(middles)
     turns, gaps, best = [middles], [values], float(values.max())
     steps = (np.arange(_SPLIT) + 0.5) * 2.0 / _SPLIT - 1.0

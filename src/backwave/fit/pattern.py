@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import cos, hypot, pi, radians, sin
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -177,9 +178,11 @@ class Pattern:
         self._radii: Array = np.array([f.diameter_mm / 2.0 for f in fixings])
         self._circle = None if edge is None else edge.circle
         if edge is not None and self._circle is None:
-            points = edge.points(_CHORD_MM)
-            self._corners: Complex = points[:, 0] + 1j * points[:, 1]
-            self._sides: Complex = np.roll(self._corners, -1) - self._corners
+            import shapely
+
+            self._inside = edge.polygon(_CHORD_MM)
+            self._ring = self._inside.exterior
+            shapely.prepare((self._inside, self._ring))
         self._edge_floor_mm = -float("inf")  # the edge is never closer: a circle about the axis fits within it
         if edge is not None:
             within = edge.inside_mm(0.0, 0.0) - (0.0 if self._circle else _CHORD_MM)
@@ -255,29 +258,12 @@ class Pattern:
             middle = complex(self._circle[0], self._circle[1])
             away = np.maximum(np.abs(a - middle), np.abs(a + along - middle))
             return np.asarray(self._circle[2] - away - self._radius)
-        inside = self._inside_mm(a)
-        if self._along.any():
-            inside = np.minimum(inside, self._inside_mm(a + along))
-            # Both ends may be inside while a corner of the edge reaches in between them.
-            to_core = np.abs(_off(self._corners - a[..., None], along[..., None])).min(axis=-1)
-            inside = np.minimum(inside, np.where(self._crossed(a, along), 0.0, to_core))
-        return np.asarray(inside - self._radius)
+        import shapely
 
-    def _inside_mm(self, p: Complex) -> Array:
-        seen = p[..., None] - self._corners
-        away = np.abs(_off(seen, self._sides)).min(axis=-1)
-        # A ray to the right crosses the edge an odd number of times from within.
-        above, left = seen.imag >= 0.0, (np.conj(self._sides) * seen).imag > 0.0
-        crossings = (above != np.roll(above, -1, axis=-1)) & (left == (self._sides.imag > 0.0))
-        return np.asarray(np.where(crossings.sum(axis=-1) % 2 == 1, away, -away))
-
-    def _crossed(self, a: Complex, along: Complex) -> NDArray[np.bool_]:
-        """Whether a slot's core crosses the edge."""
-        seen = self._corners - a[..., None]
-        beside = (np.conj(along)[..., None] * seen).imag
-        start = -(np.conj(self._sides) * seen).imag
-        end = (np.conj(self._sides) * (along[..., None] - seen)).imag
-        return np.asarray(((beside * np.roll(beside, -1, axis=-1) < 0.0) & (start * end < 0.0)).any(axis=-1))
+        core = _cores(a, along)
+        away = shapely.distance(core, self._ring)
+        within = shapely.contains_xy(self._inside, a.real, a.imag)
+        return np.asarray(np.where(within, away, -away) - self._radius)
 
     def _core_to(self, i: int, to: complex, turn_deg: float) -> complex:
         """From the nearest point of a hole's core to a point."""
@@ -293,14 +279,21 @@ class Pattern:
             middle = complex(self._circle[0], self._circle[1])
             core = max(ends, key=lambda p: abs(p - middle))
             return core, middle + self._circle[2] * _unit(middle, core)
-        pairs = []
-        for core in ends:
-            to_edge = _off(core - self._corners, self._sides)
-            pairs.append((core, core - complex(to_edge[np.abs(to_edge).argmin()])))
-        to_core = np.array([self._core_to(i, complex(c), turn_deg) for c in self._corners])
-        k = int(np.abs(to_core).argmin())
-        pairs.append((complex(self._corners[k] - to_core[k]), complex(self._corners[k])))
-        return min(pairs, key=lambda pair: abs(pair[1] - pair[0]))
+        import shapely
+
+        line = shapely.shortest_line(_cores(np.array(ends[0]), np.array(ends[1] - ends[0])), self._ring)
+        (x, y), (at_x, at_y) = shapely.get_coordinates(line)
+        return complex(x, y), complex(at_x, at_y)
+
+
+def _cores(a: Complex, along: Complex) -> Any:
+    """Points, or lines where there are slots, as shapely has them."""
+    import shapely
+
+    if not along.any():
+        return shapely.points(a.real, a.imag)
+    b = a + along
+    return shapely.linestrings(np.stack([np.stack([a.real, a.imag], -1), np.stack([b.real, b.imag], -1)], -2))
 
 
 def _off(seen: Complex, along: Complex) -> Complex:

@@ -1,99 +1,18 @@
-"""Changing a job file: one key at a time, comments kept, the old file whole until the new one is."""
+"""Changing a job file on disk: the old file stays whole until the new one is."""
 
 from __future__ import annotations
 
 import os
-import re
 import tempfile
 from pathlib import Path
 from typing import Any
 
-from backwave.errors import InputError
-from backwave.job.lines import Lines
 from backwave.job.load import FILE, Job, edition_of, load, loads, read_text
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT
+from backwave.job.rewrite import edited
 
 __all__ = ["edited", "save", "update", "upgrade", "write_whole"]
-
-
-def edited(text: str, key: str, value: Any) -> str:
-    """The text with one key set, or taken out where the value is None; comments and order stay.
-
-    Parameters
-    ----------
-    text : str, no unit
-        A job file.
-    key : str, no unit
-        "opening.front-door.hole.diameter" or "adapter[0].thickness": tables by their id or their position.
-    value : object, no unit
-        Text, number, list or table as it should stand in the file; None takes the key out.
-
-    Raises
-    ------
-    InputError
-        No such place in the file.
-    """
-    import tomlkit
-    from tomlkit.items import AoT, InlineTable, Table
-
-    Lines(text, FILE)  # a text that is no TOML is refused with its line
-    document = tomlkit.parse(text)
-    steps = _steps(key)
-    node: Any = document
-    for depth, step in enumerate(steps[:-1]):
-        following = steps[depth + 1]
-        if isinstance(node, (AoT, list)):
-            node = node[_position(node, step, key)]
-        elif step in node:
-            node = node[step]
-        elif isinstance(following, int):
-            raise InputError("no such place in the job", key, "a key of a table that is there")
-        else:
-            node[step] = tomlkit.inline_table() if isinstance(node, (InlineTable, Table)) else tomlkit.table()
-            node = node[step]
-    last = steps[-1]
-    if isinstance(node, (AoT, list)):
-        node[_position(node, last, key)] = value
-    elif value is None:
-        if last not in node:
-            raise InputError("no such key to take out", key, ", ".join(node))
-        del node[last]
-    elif last in node and hasattr(node[last], "trivia") and not isinstance(value, (dict, list)):
-        item = tomlkit.item(value)
-        item.trivia.indent, item.trivia.comment_ws, item.trivia.comment, item.trivia.trail = (
-            node[last].trivia.indent,
-            node[last].trivia.comment_ws,
-            node[last].trivia.comment,
-            node[last].trivia.trail,
-        )
-        node[last] = item
-    else:
-        node[last] = value
-    return tomlkit.dumps(document)
-
-
-def _steps(key: str) -> list[str | int]:
-    steps: list[str | int] = []
-    for part in key.split("."):
-        match = re.fullmatch(r"([^\[\]]+)((?:\[\d+\])*)", part)
-        if match is None:
-            raise InputError("not a key", key, "such as opening.front-door.hole.diameter")
-        steps.append(match[1])
-        steps += [int(n) for n in re.findall(r"\d+", match[2])]
-    return steps
-
-
-def _position(rows: Any, step: str | int, key: str) -> int:
-    if isinstance(step, int):
-        if step < len(rows):
-            return step
-    else:
-        for i, row in enumerate(rows):
-            if isinstance(row, dict) and row.get("id") == step:
-                return i
-    ids = [str(row.get("id", i)) if isinstance(row, dict) else str(i) for i, row in enumerate(rows)]
-    raise InputError(f"no {step!r} in the job", key, "one of " + ", ".join(ids))
 
 
 def save(folder: Path, text: str) -> None:

@@ -35,6 +35,8 @@ class Lines:
         text = text.replace("\r\n", "\n")
         self._starts = [0, *(i + 1 for i, c in enumerate(text) if c == "\n")]
         self._at: dict[Path, int] = {}
+        self._keys: dict[Path, slice] = {}
+        self._values: dict[Path, slice] = {}
         try:
             tree = spanned_toml.loads(text)
         except (spanned_toml.TOMLDecodeError, RecursionError) as error:
@@ -48,11 +50,13 @@ class Lines:
             for key, item in raw.items():
                 name = key.inner()
                 self._note((*path, name), key)
+                self._keys[*path, name], self._values[*path, name] = key.span(), item.span()
                 out[name] = self._plain(item, (*path, name))
             return out
         if isinstance(raw, list):
             for i, item in enumerate(raw):
                 self._note((*path, i), item)
+                self._values[*path, i] = item.span()
             return [self._plain(item, (*path, i)) for i, item in enumerate(raw)]
         return raw
 
@@ -60,6 +64,26 @@ class Lines:
         span = node.span()
         if span.stop:
             self._at[path] = bisect_right(self._starts, span.start)
+
+    def key(self, path: Path) -> slice | None:
+        """Where a key's name stands in the text (line ends counted as one character); None where it does not.
+
+        Parameters
+        ----------
+        path : tuple of str or int, no unit
+            Keys and positions from the top.
+        """
+        return _real(self._keys.get(path))
+
+    def value(self, path: Path) -> slice | None:
+        """Where a value stands in the text; None for a table under a header of its own, or with dotted keys.
+
+        Parameters
+        ----------
+        path : tuple of str or int, no unit
+            Keys and positions from the top.
+        """
+        return _real(self._values.get(path))
 
     def line(self, path: Path) -> int | None:
         """Line of a key, counted from 1, or of the nearest thing around it that has one.
@@ -79,12 +103,16 @@ class Lines:
         return None
 
 
+def _real(span: slice | None) -> slice | None:
+    return span if span is not None and span.stop else None
+
+
 def _syntax(error: Exception, text: str, file: str) -> Problem:
     import re
 
     found = re.search(r"line (\d+)", str(error))
     line = int(found[1]) if found else text.count("\n") + 1
-    lines = text.splitlines()
+    lines = text.split("\n")
     shown = lines[line - 1].strip() if line <= len(lines) else "the end of the file"
     what = re.sub(r" \(at .*\)$", "", str(error)).lower()
     return Problem(

@@ -1,40 +1,42 @@
-"""Older editions of the job file, brought to this one with their comments kept."""
+"""Older editions of the job file, brought to this one: a line changed where it must be, all else to the letter."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
+from backwave.job.lines import Lines
 from backwave.job.model import FORMAT
-
-if TYPE_CHECKING:
-    from tomlkit import TOMLDocument
 
 __all__ = ["migrated"]
 
 
-def _from_0(document: TOMLDocument) -> None:
-    """Edition 0 called the title `name` and had no `[margins]` for what is fixed."""
-    if "name" in document and "title" not in document:
-        document["title"] = document["name"]
-        del document["name"]
+def _on_line(text: str, key: str, pattern: str, new: str) -> str:
+    """The text with a pattern replaced on the line of a key at the top of the file; unchanged without that key."""
+    line = Lines(text, "job.toml").line((key,))
+    if line is None:
+        return text
+    lines = text.split("\n")
+    lines[line - 1] = re.sub(pattern, new, lines[line - 1], count=1)
+    return "\n".join(lines)
 
 
-_STEPS: dict[int, Callable[[TOMLDocument], None]] = {0: _from_0}
+def _from_0(text: str) -> str:
+    """Edition 0, the drafts before the first release, called the title `name`."""
+    return _on_line(text, "name", r"^(\s*)[\"']?name[\"']?(\s*=)", r"\1title\2")
+
+
+_STEPS: dict[int, Callable[[str], str]] = {0: _from_0}
 
 
 def migrated(text: str) -> str:
-    """The same job in this edition; comments and order stay.
+    """The same job in this edition; comments, order and line ends stay.
 
     Parameters
     ----------
     text : str, no unit
-        A job file of an older edition.
+        A job file of this edition or an older one.
     """
-    import tomlkit
-
-    document = tomlkit.parse(text)
-    for edition in range(int(str(document["format"])), FORMAT):
-        _STEPS[edition](document)
-        document["format"] = edition + 1
-    return tomlkit.dumps(document)
+    for edition in range(Lines(text, "job.toml").data["format"], FORMAT):
+        text = _on_line(_STEPS[edition](text), "format", r"(=\s*)\S+", rf"\g<1>{edition + 1}")
+    return text

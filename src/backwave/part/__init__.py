@@ -1,3 +1,67 @@
-"""The adapter as a part."""
+"""The adapter as a part: a solid, flat patterns, a stand-in, what it takes to make, and whether it will do.
 
-__all__: list[str] = []
+From plain numbers (`AdapterSpec` and its kin): outline, bore, seat, threads, grooves, lettering.  First the part
+as prisms and cones (`plan`): checks, sheet layers and estimates need no more.  Then the solid (`solid`, through the
+solid kernel, loaded when first used), its triangles (`mesh`), and what is measured on them (`wall`, `facts`).
+
+    plan_checks       findings before anything is built
+    least_thickness   what threads, heads and grooves need
+    solid.build       the solid; mesh.mesh its triangles; facts.solid_checks findings of the solid
+
+Units: millimeters, degrees, kilograms.  The part is of one side; z = 0 is its back face, on the metal.  Not built,
+and refused: a tilted seat, a seat that is not round, a part split to fit a bed.  Floor: a room, on the ground.
+"""
+
+from __future__ import annotations
+
+from backwave.part.checks import plan_checks, shape_checks
+from backwave.part.estimate import PrintEstimate, print_estimate
+from backwave.part.flat import FlatPart, Pocket, check_ring, flat_ring, sheet_layers
+from backwave.part.gaps import Gap, gaps
+from backwave.part.plan import compensated, marks, section
+from backwave.part.process import Material, Printer, Sheet, Zone
+from backwave.part.threads import least_thickness
+from backwave.part.types import (
+    AdapterSpec,
+    Collar,
+    Fixing,
+    Groove,
+    Lettering,
+    Notch,
+    RingSpec,
+    Spigot,
+    StandInSpec,
+    Thread,
+)
+
+__all__ = [
+    "AdapterSpec",
+    "Collar",
+    "Fixing",
+    "FlatPart",
+    "Gap",
+    "Groove",
+    "Lettering",
+    "Material",
+    "Notch",
+    "Pocket",
+    "PrintEstimate",
+    "Printer",
+    "RingSpec",
+    "Sheet",
+    "Spigot",
+    "StandInSpec",
+    "Thread",
+    "Zone",
+    "check_ring",
+    "compensated",
+    "flat_ring",
+    "gaps",
+    "least_thickness",
+    "marks",
+    "plan_checks",
+    "print_estimate",
+    "section",
+    "shape_checks",
+    "sheet_layers",
+]

@@ -6,46 +6,37 @@ cutter wants) is a caution; holes that run into each other are a stop where a sc
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import combinations
+from dataclasses import replace
 from math import hypot, inf
-from typing import TYPE_CHECKING
 
 from backwave.errors import BuildError
 from backwave.finding import Check, Step, Text, Verdict
-from backwave.part.plan import Cone, Feature, Prism, features
-from backwave.part.types import AdapterSpec, Thread
-from backwave.shape import circle, distance_mm
+from backwave.part.checks_making import making_checks
+from backwave.part.gaps import Gap, gaps, owner
+from backwave.part.process import Material, Printer, Sheet, Zone
+from backwave.part.threads import FLOOR, HEAD_FLOOR
+from backwave.part.types import AdapterSpec, Fixing, Thread
 
-if TYPE_CHECKING:
-    from shapely import Polygon
+__all__ = ["plan_checks", "shape_checks"]
 
-__all__ = ["FLOOR", "HEAD_FLOOR", "Gap", "gaps", "least_thickness_mm", "shape_checks"]
-
-FLOOR = 0.8  # mm left under a blind hole or a groove: four layers of 0.2
-HEAD_FLOOR = 2.0  # mm left under a screw head
 PRACTICE = "common trade practice"
-BORE = ("bore", "relief", "recessed seat")
 
 
-@dataclass(frozen=True)
-class Gap:
-    """Material between two cuts, or between a cut and the part's edge or face.
+def plan_checks(spec: AdapterSpec, material: Material, how: Printer | Sheet, zone: Zone) -> tuple[Check, ...]:
+    """All that can be said of a part before it is built.
 
     Parameters
     ----------
-    a, b : str, no unit
-        What it is between; `b` is "the edge" or "the back face" for those.
-    gap_mm : float, mm
-        How much; 0 or less where there is none.
-    floor : bool, no unit
-        Measured upright, under a blind cut.
+    spec : AdapterSpec, mm
+        The adapter.
+    material : Material, no unit
+        What it is made of.
+    how : Printer or Sheet, no unit
+        How it is made.
+    zone : Zone, degC
+        Where it lives.
     """
-
-    a: str
-    b: str
-    gap_mm: float
-    floor: bool = False
+    return (*shape_checks(spec), *making_checks(spec, material, how, zone))
 
 
 def shape_checks(spec: AdapterSpec) -> tuple[Check, ...]:
@@ -60,143 +51,15 @@ def shape_checks(spec: AdapterSpec) -> tuple[Check, ...]:
         found = gaps(spec)
     except BuildError as fault:
         return (_cannot(fault),)
-    checks = [*_ligaments(spec, found)]
-    for thread in spec.threads:
-        checks += [_insert_wall(spec, thread, found), _engagement(spec, thread)]
-    checks += [_head(spec, k) for k in range(len(spec.fixings)) if spec.fixings[k].head_height_mm > 0.0]
     wall = spec.spigot_wall_mm
-    if wall is not None:
-        checks.append(_spigot(spec, wall))
-    return tuple(checks)
-
-
-def gaps(spec: AdapterSpec) -> tuple[Gap, ...]:
-    """Every gap between cuts, to the edge, and under what ends blind.
-
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter.
-
-    Raises
-    ------
-    BuildError
-        A feature that cannot be laid out.
-    """
-    made = features(spec, lettering=False)
-    cuts = [f for f in made if not f.add]
-    found = [g for a, b in combinations(cuts, 2) if not _one_hole(a, b) and (g := _between(a, b)) is not None]
-    found += [g for f in cuts if f.name not in BORE and (g := _to_edge(f, made)) is not None]
-    low = min(f.z0_mm for f in made)
-    found += [
-        Gap(f.name, "the back face", f.z0_mm, floor=True)
-        for f in cuts
-        if isinstance(f, Prism) and f.z0_mm > max(0.0, low) + 1e-9 and f.name != "recessed seat"
-    ]
-    return tuple(found)
-
-
-def least_thickness_mm(spec: AdapterSpec) -> float:
-    """The least thickness that threads, counterbores, recess and grooves leave enough material in.
-
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter; its own thickness is not looked at.
-    """
-    need = [FLOOR + spec.recess_mm]
-    for x in spec.threads:
-        if x.kind == "nut":
-            need.append(spec.recess_mm + x.nut_height_mm + HEAD_FLOOR)
-        elif x.depth_mm > 0.0:
-            need.append(spec.recess_mm + max(x.depth_mm, x.engagement_mm) + FLOOR)
-        else:
-            need.append(spec.recess_mm + x.engagement_mm)
-    need += [f.counterbore_depth_mm + HEAD_FLOOR for f in spec.fixings if f.counterbore_depth_mm > 0.0]
-    deep = {
-        face: max((g.depth_mm for g in spec.grooves if g.face == face), default=0.0) for face in ("back", "front")
-    }
-    if spec.grooves:
-        need.append(sum(deep.values()) + FLOOR)
-    return max(need)
-
-
-# -- gaps ---------------------------------------------------------------------------------------------------------
-
-
-def _one_hole(a: Feature, b: Feature) -> bool:
-    """Cuts that are meant to run into each other."""
-    if a.name in BORE and b.name in BORE:
-        return True
-    if "notch" in a.name + b.name and {a.name, b.name} & set(BORE):
-        return True
-    if "recessed seat" in (a.name, b.name) and "groove" in a.name + b.name:
-        return True
-    return _owner(a.name) == _owner(b.name) != ""
-
-
-def _owner(name: str) -> str:
-    return name.partition(" of ")[2]
-
-
-def _flat(f: Feature, z0: float, z1: float) -> Feature:
-    """A cone as the widest circle it shows between two heights."""
-    if isinstance(f, Prism):
-        return f
-    slope = (f.r1_mm - f.r0_mm) / (f.z1_mm - f.z0_mm)
-    wide = max(f.r0_mm + slope * (max(z0, f.z0_mm) - f.z0_mm), f.r0_mm + slope * (min(z1, f.z1_mm) - f.z0_mm))
-    return Prism(f.name, circle(wide), f.z0_mm, f.z1_mm)
-
-
-def _polygon(f: Prism) -> Polygon:
-    found = f.at((f.z0_mm + f.z1_mm) / 2.0)
-    assert found is not None
-    return found
-
-
-def _between(a: Feature, b: Feature) -> Gap | None:
-    low, high = max(a.z0_mm, b.z0_mm), min(a.z1_mm, b.z1_mm)
-    fa, fb = _flat(a, low, high), _flat(b, low, high)
-    assert isinstance(fa, Prism)
-    assert isinstance(fb, Prism)
-    if high - low <= 1e-9:  # one over the other: what is left between, where they meet in plan
-        if isinstance(a, Cone) or isinstance(b, Cone) or low - high < 1e-9 or {a.name, b.name} & set(BORE):
-            return None
-        lower, upper = sorted((fa, fb), key=lambda f: f.z0_mm)
-        if not _polygon(lower).intersects(_polygon(upper)):
-            return None
-        return Gap(upper.name, lower.name, low - high, floor=True)
-    ca, cb = fa.outer.circle, fb.outer.circle
-    if ca is not None and cb is not None and not fa.inner and not fb.inner:
-        return Gap(a.name, b.name, hypot(ca[0] - cb[0], ca[1] - cb[1]) - ca[2] - cb[2])
-    pa, pb = _polygon(fa), _polygon(fb)
-    return Gap(a.name, b.name, -1e-3 if pa.intersects(pb) else float(pa.distance(pb)))
-
-
-def _to_edge(f: Feature, made: tuple[Feature, ...]) -> Gap | None:
-    import shapely
-
-    if isinstance(f, Cone):
-        return None
-    here = [
-        a for a in made if isinstance(a, Prism) and a.add and a.z0_mm < f.z1_mm - 1e-9 and a.z1_mm > f.z0_mm + 1e-9
-    ]
-    flange = here[0]
-    round_edge = flange.outer.circle
-    bosses = [a for a in here[1:] if a.name.startswith("boss") and _owner(a.name) == _owner(f.name)]
-    found = f.outer.circle
-    if not bosses and found is not None:
-        return Gap(f.name, "the edge", flange.outer.inside_mm(found[0], found[1]) - found[2])
-    if not bosses and round_edge is not None and "groove" not in f.name:
-        shape = _polygon(f)
-        return Gap(f.name, "the edge", round_edge[2] - max(hypot(x, y) for x, y in shape.exterior.coords))
-    body = shapely.union_all([shapely.Polygon(a.outer.points()) for a in (flange, *bosses)])
-    shape = _polygon(f)
-    gap = distance_mm(f.outer, flange.outer) if not bosses else float(body.exterior.distance(shape))
-    return Gap(f.name, "the edge", gap if body.contains(shape) else -1e-3)
-
-
-# -- findings -----------------------------------------------------------------------------------------------------
+    heads = [f for f in spec.fixings if f.head_height_mm > 0.0]
+    return (
+        *_worst([_ligament(spec, g) for g in found if not _is_thread(g)]),
+        *_worst([_insert_wall(spec, x, found) for x in spec.threads]),
+        *_worst([_engagement(spec, x) for x in spec.threads]),
+        *_worst([_head(spec, f) for f in heads]),
+        *([] if wall is None else [_spigot(spec, wall)]),
+    )
 
 
 def _cannot(fault: BuildError) -> Check:
@@ -215,15 +78,11 @@ def _slug(*words: str) -> str:
     return "-".join(w for word in words for w in word.replace(".", "-").split())
 
 
-def _ligaments(spec: AdapterSpec, found: tuple[Gap, ...]) -> list[Check]:
-    """The thinnest, and every other that is not ok; threads are judged by their own wall."""
-    rest = [g for g in found if not _is_thread(g)]
-    if not rest:
-        return []
-    thin = sorted((g for g in rest if g.gap_mm < _limit(spec, g) - 1e-9), key=lambda g: g.gap_mm - _limit(spec, g))
-    if thin:
-        return [_ligament(spec, g, _slug(g.a, g.b)) for g in thin]
-    return [_ligament(spec, min(rest, key=lambda g: g.gap_mm - _limit(spec, g)), "")]
+def _worst(checks: list[Check]) -> list[Check]:
+    """All that are not ok, worst first; where all are, the one with least to spare."""
+    ranked = sorted(checks, key=lambda c: (c.value or 0.0) - (c.limit or 0.0))
+    bad = [c for c in ranked if c.verdict != "ok"]
+    return bad or [replace(c, part="") for c in ranked[:1]]
 
 
 def _is_thread(gap: Gap) -> bool:
@@ -236,7 +95,7 @@ def _limit(spec: AdapterSpec, gap: Gap) -> float:
     return HEAD_FLOOR if "counterbore" in gap.a and gap.b == "the back face" else FLOOR
 
 
-def _ligament(spec: AdapterSpec, gap: Gap, part: str) -> Check:
+def _ligament(spec: AdapterSpec, gap: Gap) -> Check:
     limit = _limit(spec, gap)
     about = (("a", gap.a, ""), ("b", gap.b, ""), ("gap", gap.gap_mm, "mm"), ("limit", limit, "mm"))
     verdict: Verdict = "ok" if gap.gap_mm >= limit - 1e-9 else "caution"
@@ -280,14 +139,14 @@ def _ligament(spec: AdapterSpec, gap: Gap, part: str) -> Check:
             Step("least", "wanted", limit, "mm", PRACTICE),
         ),
         sources=(PRACTICE,),
-        part=part,
+        part=_slug(gap.a, gap.b),
     )
 
 
 def _insert_wall(spec: AdapterSpec, thread: Thread, found: tuple[Gap, ...]) -> Check:
-    ours = [g for g in found if not g.floor and thread.name in (_owner(g.a), _owner(g.b))]
+    ours = [g for g in found if not g.floor and thread.name in (owner(g.a), owner(g.b))]
     nearest = min(ours, key=lambda g: g.gap_mm, default=Gap(thread.name, "the edge", inf))
-    other = nearest.b if _owner(nearest.a) == thread.name else nearest.a
+    other = nearest.b if owner(nearest.a) == thread.name else nearest.a
     about = (
         ("name", thread.name, ""),
         ("size", thread.size, ""),
@@ -364,8 +223,7 @@ def _engagement(spec: AdapterSpec, thread: Thread) -> Check:
     )
 
 
-def _head(spec: AdapterSpec, k: int) -> Check:
-    f = spec.fixings[k]
+def _head(spec: AdapterSpec, f: Fixing) -> Check:
     below = f.counterbore_depth_mm - f.head_height_mm
     under_frame = hypot(f.x_mm, f.y_mm) - f.head_mm / 2.0 < spec.frame_radius_mm
     wide = f.counterbore_depth_mm == 0.0 or f.counterbore_mm >= f.head_mm
@@ -426,7 +284,7 @@ def _spigot(spec: AdapterSpec, wall: float) -> Check:
         else Text("Center the adapter on its fixing holes, or make the bore smaller", about),
         working=(
             Step("rs", "outer radius of the spigot", spec.spigot.radius_mm if spec.spigot else None, "mm"),
-            Step("rb", "radius of the bore", spec.bore_radius_mm, "mm"),
+            Step("rb", "radius of the bore", spec.bore_mm, "mm"),
             Step("relief", "more at the back face", spec.relief_mm, "mm"),
             Step("wall", "rs - rb - relief", wall, "mm"),
         ),

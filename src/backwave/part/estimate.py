@@ -15,7 +15,7 @@ from math import ceil, pi
 
 from backwave.errors import InputError
 from backwave.finding import Step
-from backwave.part.types import Material, Printer
+from backwave.part.process import Material, Printer
 
 __all__ = ["PrintEstimate", "layer_count", "print_estimate"]
 

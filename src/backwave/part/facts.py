@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 from backwave.finding import Check, Step, Text, Verdict
 from backwave.part.mesh import Mesh
+from backwave.part.process import Material
 from backwave.part.solid import Built
-from backwave.part.types import AdapterSpec, Material
+from backwave.part.types import AdapterSpec
 from backwave.part.wall import Wall, least_wall
 
 __all__ = ["Facts", "facts", "solid_checks"]
@@ -110,10 +111,11 @@ def _whole(found: Facts) -> Check:
         title = Text("one closed body of {mass}", (("mass", found.mass_kg, "kg"),))
         return Check("part.solid", "ok", title, found.volume_mm3, None, "mm3", working=working)
     faults = [w for w, bad in (("not closed", not found.closed), ("not one body", found.bodies != 1)) if bad]
+    said = " and ".join(faults) or "of another volume than its mesh"
     return Check(
         "part.solid",
         "stop",
-        Text("the solid is {faults}", (("faults", " and ".join(faults) or "of another volume than its mesh", ""),)),
+        Text("the solid is {faults}", (("faults", said, ""),)),
         found.volume_mm3,
         None,
         "mm3",

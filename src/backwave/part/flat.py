@@ -14,7 +14,8 @@ from typing import Any, Literal
 
 from backwave.errors import InputError
 from backwave.part.plan import Cone, Feature, Prism, features, marks
-from backwave.part.types import AdapterSpec, RingSpec, Sheet
+from backwave.part.process import Sheet
+from backwave.part.types import AdapterSpec, RingSpec
 from backwave.shape import Outline, Point, circle, polygon
 
 __all__ = ["FlatPart", "Pocket", "check_ring", "flat_ring", "sheet_layers"]
@@ -139,7 +140,7 @@ def check_ring(spec: AdapterSpec) -> RingSpec:
     holes = [(f.x_mm, f.y_mm, f.hole_mm) for f in spec.fixings]
     # The driver's own holes too, so that the driver can be laid on it; where they end blind they do not matter.
     holes += [(x.x_mm, x.y_mm, x.hole_mm) for x in spec.threads]
-    return RingSpec(spec.outline, circle(spec.bore_radius_mm), CHECK_RING, tuple(holes), "check ring")
+    return RingSpec(spec.outline, circle(spec.bore_mm), CHECK_RING, tuple(holes), "check ring")
 
 
 def _layer(made: Sequence[Feature], name: str, z0: float, z1: float) -> FlatPart:

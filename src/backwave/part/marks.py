@@ -141,9 +141,7 @@ def place_marks(spec: AdapterSpec, land: Polygon) -> Marks:
         return Marks()
     import shapely
 
-    free = land.difference(
-        shapely.Point(0.0, 0.0).buffer(max(spec.frame_radius_mm, spec.seat_radius_mm), quad_segs=48)
-    )
+    free = land.difference(shapely.Point(0.0, 0.0).buffer(max(spec.frame_radius_mm, spec.seat_mm), quad_segs=48))
     if spec.collar is not None:
         free = free.difference(shapely.Point(0.0, 0.0).buffer(spec.collar.outer_mm, quad_segs=48))
     placed: list[Mark] = []

@@ -1,25 +1,27 @@
 """A solid as triangles: to print from, to look at, to measure on.
 
-The kernel's own tolerance is relative to a face's size unless told otherwise; here it is absolute, 0.02 mm, and the
+The kernel's own tolerance is relative to a face's size unless told otherwise; here it is absolute, 0.02 mm.  The
 mesh is watertight: faces share the points of their common edges.  Millimeters.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import BuildError
+from backwave.part.plan import compensated
+from backwave.part.process import Printer
 from backwave.part.solid import build
 from backwave.part.types import AdapterSpec
 
 if TYPE_CHECKING:
     from build123d import Solid
 
-__all__ = ["Mesh", "mesh", "preview_mesh"]
+__all__ = ["Mesh", "mesh", "preview_mesh", "printed_mesh"]
 
 TOLERANCE = 0.02  # mm a chord may lie off a curved face
 ANGLE = 0.3  # rad between neighboring facets
@@ -66,6 +68,16 @@ class Mesh:
         forth, back = np.sort(a * n + b), np.sort(b * n + a)
         return bool(len(t) >= 4 and np.all(np.diff(forth) > 0) and np.array_equal(forth, back))
 
+    def scaled(self, factor: float) -> Mesh:
+        """The mesh larger or smaller about the origin.
+
+        Parameters
+        ----------
+        factor : float, no unit
+            1: as it is.
+        """
+        return self if factor == 1.0 else Mesh(self.vertices_mm * factor, self.triangles)
+
 
 def mesh(solid: Solid, tolerance_mm: float = TOLERANCE, angle_rad: float = ANGLE) -> Mesh:
     """A solid as triangles.
@@ -98,7 +110,9 @@ def mesh(solid: Solid, tolerance_mm: float = TOLERANCE, angle_rad: float = ANGLE
         where = TopLoc_Location()
         found = BRep_Tool.Triangulation_s(face.wrapped, where)
         if found is None:
-            raise BuildError("mesh", f"a {face.geom_type.name.lower()} face of {face.area:.2f} mm2 has no triangles")
+            raise BuildError(
+                "mesh", f"a {face.geom_type.name.lower()} face of {face.area:.2f} mm2 has no triangles"
+            )
         first, move = len(places) - 1, where.Transformation()
         for k in range(1, found.NbNodes() + 1):
             p = found.Node(k).Transformed(move)
@@ -111,7 +125,7 @@ def mesh(solid: Solid, tolerance_mm: float = TOLERANCE, angle_rad: float = ANGLE
 
 
 def preview_mesh(spec: AdapterSpec) -> Mesh:
-    """The adapter to look at: without lettering, and a little coarser.
+    """The adapter to look at: without lettering and broken edges, and a little coarser.
 
     Parameters
     ----------
@@ -123,7 +137,31 @@ def preview_mesh(spec: AdapterSpec) -> Mesh:
     BuildError
         As for `solid.build`.
     """
-    return mesh(build(spec, lettering=False).solid, 0.05, 0.3)
+    return mesh(build(replace(spec, edge_mm=0.0), lettering=False).solid, 0.05, 0.3)
+
+
+def printed_mesh(spec: AdapterSpec, nominal: Mesh, printer: Printer) -> Mesh:
+    """What goes to the printer: round holes wider and the whole larger, as far as the printer asks for it.
+
+    Wider holes take a second solid; without them it is the nominal mesh, made larger.
+
+    Parameters
+    ----------
+    spec : AdapterSpec, mm
+        The adapter as drawn.
+    nominal : Mesh, mm
+        Its mesh as drawn.
+    printer : Printer, no unit
+        Its shrinkage, and how much too small it prints holes.
+
+    Raises
+    ------
+    BuildError
+        As for `solid.build`.
+    """
+    extra = printer.hole_extra_mm
+    made = mesh(build(compensated(spec, extra)).solid) if extra else nominal
+    return made.scaled(1.0 + printer.shrinkage)
 
 
 def _shared(places: NDArray[np.float64], corners: NDArray[np.int64]) -> Mesh:

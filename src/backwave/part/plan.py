@@ -138,7 +138,7 @@ def features(spec: AdapterSpec, lettering: bool = True) -> tuple[Feature, ...]:
     """
     if spec.tilt_deg:
         raise BuildError("tilted seat", f"a seat tilted by {spec.tilt_deg:g} deg is not built yet")
-    t, seat, top, bore = spec.thickness_mm, spec.seat_z_mm, spec.top_mm, spec.bore_radius_mm
+    t, seat, top, bore = spec.thickness_mm, spec.seat_z_mm, spec.top_mm, spec.bore_mm
     low = -spec.spigot.length_mm if spec.spigot is not None and spec.keeps_spigot else 0.0
     made: list[Feature] = [Prism("flange", spec.outline, 0.0, t, add=True)]
     made += [
@@ -157,7 +157,7 @@ def features(spec: AdapterSpec, lettering: bool = True) -> tuple[Feature, ...]:
         high = min(spec.relief_mm, seat)
         made.append(Cone("relief", 0.0, high, bore + spec.relief_mm, bore + spec.relief_mm - high))
     if spec.recess_mm > 0.0:
-        made.append(Prism("recessed seat", circle(spec.seat_radius_mm), seat, top))
+        made.append(Prism("recessed seat", circle(spec.seat_mm), seat, top))
     made += [Prism(f"notch at {n.angle_deg:g} deg", _notch(spec, n), low, seat) for n in spec.notches]
     for f in spec.fixings:
         made.append(Prism(f"hole of {f.name}", circle(f.hole_mm / 2.0, f.x_mm, f.y_mm), low, top))
@@ -309,10 +309,10 @@ def _ring(line: Any) -> Outline:
 
 def _notch(spec: AdapterSpec, notch: Notch) -> Outline:
     """From inside the bore outward, its far corners round (a sharp one starts cracks)."""
-    half, far = notch.width_mm / 2.0, spec.bore_radius_mm + notch.depth_mm
-    if half >= spec.bore_radius_mm:
+    half, far = notch.width_mm / 2.0, spec.bore_mm + notch.depth_mm
+    if half >= spec.bore_mm:
         raise BuildError(f"notch at {notch.angle_deg:g} deg", f"{notch.width_mm:g} mm is wider than the bore")
-    near = 0.5 * sqrt(spec.bore_radius_mm**2 - half**2)
+    near = 0.5 * sqrt(spec.bore_mm**2 - half**2)
     r = min(2.0, 0.999 * half, 0.999 * (far - near))
     quarter = sqrt(2.0) - 1.0
     ring = [(near, -half, 0.0), (far - r, -half, quarter), (far, -half + r, 0.0), (far, half - r, quarter)]
@@ -328,7 +328,7 @@ def _groove(spec: AdapterSpec, groove: Groove) -> Prism:
             outer = offset(spec.outline, -groove.inset_mm + groove.width_mm / 2.0)
             inner = offset(spec.outline, -groove.inset_mm - groove.width_mm / 2.0)
         else:
-            edge = spec.bore_radius_mm + (spec.relief_mm if groove.face == "back" else 0.0)
+            edge = spec.bore_mm + (spec.relief_mm if groove.face == "back" else 0.0)
             outer = circle(edge + groove.inset_mm + groove.width_mm / 2.0)
             inner = circle(edge + groove.inset_mm - groove.width_mm / 2.0)
     except InputError as fault:

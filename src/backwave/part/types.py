@@ -7,10 +7,11 @@ opening already.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from backwave.errors import InputError
+from backwave.part.process import Material, Printer, Sheet, Zone
 from backwave.shape import Outline
 
 __all__ = [
@@ -213,11 +214,11 @@ class AdapterSpec:
         The flange's edge.
     thickness_mm : float, mm
         Back face to front face.
-    bore_radius_mm : float, mm
+    bore_mm : float, mm
         Radius of the through-bore, about the axis.
     frame_radius_mm : float, mm
         Radius of the driver's frame: under it the face stays flat and free of lettering; 0: not known.
-    recess_mm, seat_radius_mm : float, mm
+    recess_mm, seat_mm : float, mm
         Depth of a recessed seat below the front face and its radius; 0: the driver sits on top.
     relief_mm : float, mm
         The bore widens toward the back at 45 degrees by this much in radius at the back face, for the basket.
@@ -245,10 +246,10 @@ class AdapterSpec:
 
     outline: Outline
     thickness_mm: float
-    bore_radius_mm: float
+    bore_mm: float
     frame_radius_mm: float = 0.0
     recess_mm: float = 0.0
-    seat_radius_mm: float = 0.0
+    seat_mm: float = 0.0
     relief_mm: float = 0.0
     spigot: Spigot | None = None
     fixings: tuple[Fixing, ...] = ()
@@ -264,18 +265,18 @@ class AdapterSpec:
     def __post_init__(self) -> None:
         for what, value, least in (
             ("thickness", self.thickness_mm, 0.2),
-            ("bore radius", self.bore_radius_mm, 1.0),
+            ("bore radius", self.bore_mm, 1.0),
             ("recess", self.recess_mm, 0.0),
             ("relief", self.relief_mm, 0.0),
             ("least wall", self.least_wall_mm, 0.0),
         ):
             if not value >= least:
                 raise InputError(f"adapter's {what}", value, f"{least:g} mm or more")
-        if self.recess_mm > 0.0 and not self.seat_radius_mm > self.bore_radius_mm:
+        if self.recess_mm > 0.0 and not self.seat_mm > self.bore_mm:
             raise InputError(
                 "radius of the recessed seat",
-                self.seat_radius_mm,
-                f"more than the bore's {self.bore_radius_mm:g} mm",
+                self.seat_mm,
+                f"more than the bore's {self.bore_mm:g} mm",
             )
         if self.recess_mm >= self.thickness_mm:
             raise InputError("recess", self.recess_mm, f"less than the thickness of {self.thickness_mm:g} mm")
@@ -293,7 +294,7 @@ class AdapterSpec:
     @property
     def spigot_wall_mm(self) -> float | None:
         """Wall the spigot would have, outside the relief; None without a spigot."""
-        return None if self.spigot is None else self.spigot.radius_mm - self.bore_radius_mm - self.relief_mm
+        return None if self.spigot is None else self.spigot.radius_mm - self.bore_mm - self.relief_mm
 
     @property
     def keeps_spigot(self) -> bool:
@@ -362,112 +363,3 @@ class RingSpec:
     thickness_mm: float
     holes_mm: tuple[tuple[float, float, float], ...] = ()
     name: str = "ring"
-
-
-@dataclass(frozen=True)
-class Material:
-    """What a part is made of, as far as its checks ask.
-
-    Parameters
-    ----------
-    name : str, no unit
-        "ASA", "MDF".
-    density_kg_m3 : float, kg/m3
-        Density of the solid material.
-    hdt_degc : float or None, degC
-        Deflection temperature at 0.45 MPa (ISO 75-2, method B), low end; None where heat does not govern.
-    laser_unsafe : str, no unit
-        Why it must not be laser cut, or "".
-    swells : bool, no unit
-        Whether it swells in water unless sealed.
-    source : str, no unit
-        Where these numbers are from.
-    """
-
-    name: str
-    density_kg_m3: float
-    hdt_degc: float | None = None
-    laser_unsafe: str = ""
-    swells: bool = False
-    source: str = ""
-
-
-@dataclass(frozen=True)
-class Printer:
-    """A printer and how it is set; the defaults are common trade practice and shown as such.
-
-    Parameters
-    ----------
-    bed_mm : (x, y, z) float, mm
-        Room to print in.
-    layer_mm, first_layer_mm, line_mm : float, mm
-        Height of a layer and of the first; width of a line.
-    walls : int, no unit
-        Lines side by side in a wall.
-    filament_mm : float, mm
-        Diameter of the filament.
-    flow_mm3_s : float, mm3/s
-        Plastic laid down a second, as an average over the whole print.
-    layer_s, start_s : float, s
-        Lost at each layer, and before the first.
-    shrinkage : float, no unit
-        Linear shrinkage made up for: printed meshes are 1 + shrinkage as large.
-    hole_extra_mm : float, mm
-        Added to the diameter of round holes in printed meshes.
-    """
-
-    bed_mm: tuple[float, float, float] = (220.0, 220.0, 250.0)
-    layer_mm: float = 0.2
-    first_layer_mm: float = 0.2
-    line_mm: float = 0.45
-    walls: int = 6
-    filament_mm: float = 1.75
-    flow_mm3_s: float = 6.0
-    layer_s: float = 8.0
-    start_s: float = 360.0
-    shrinkage: float = 0.0
-    hole_extra_mm: float = 0.0
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """Sheet stock and how it is cut.
-
-    Parameters
-    ----------
-    layers_mm : tuple of float, mm
-        Thicknesses from the back face to the front; they must add up to the part's thickness.
-    cutter : "router", "saw" or "laser", no unit
-        What cuts it.
-    sealed : bool, no unit
-        Whether its edges and faces are sealed against water.
-    least_web_mm : float, mm
-        Least material between two cuts.
-    """
-
-    layers_mm: tuple[float, ...]
-    cutter: Literal["router", "saw", "laser"] = "router"
-    sealed: bool = False
-    least_web_mm: float = 3.0
-
-
-@dataclass(frozen=True)
-class Zone:
-    """Where in the vehicle the part lives.
-
-    Parameters
-    ----------
-    name : str, no unit
-        "door", "shelf".
-    service_degc : float, degC
-        How hot it gets there.
-    wet : bool, no unit
-        Whether it is on the wet side of the vapor barrier.
-    source : str, no unit
-        Where the temperature is from.
-    """
-
-    name: str
-    service_degc: float
-    wet: bool = False
-    source: str = field(default="common trade practice")

@@ -167,12 +167,12 @@ class Stock:
             "M4" or "ST4.2".
         """
         if size.startswith("ST"):
-            return self.tapping_screw(size).lengths_mm
-        return self._find("sizes", Sizes, f"{size} screw lengths").sizes_mm
+            return tuple(sorted(self.tapping_screw(size).lengths_mm))
+        return tuple(sorted(self._find("sizes", Sizes, f"{size} screw lengths").sizes_mm))
 
     def foam_thicknesses_mm(self) -> tuple[float, ...]:
         """What foam strip and sheet is sold in, rising."""
-        return self._find("sizes", Sizes, "foam thicknesses").sizes_mm
+        return tuple(sorted(self._find("sizes", Sizes, "foam thicknesses").sizes_mm))
 
     def tapping_screw(self, size: str) -> TappingScrew:
         """A self-tapping screw.
@@ -364,8 +364,8 @@ def _fit(what: str, value: Any, hint: Any) -> Any:
     """The value as its field wants it, or an error that says what would do."""
     options = (*STANDINGS,) if what.endswith(": standing") else get_args(hint)
     if hint == tuple[float, ...]:
-        if isinstance(value, (list, tuple)) and value and all(_number(v) and v > 0.0 for v in value):
-            return tuple(sorted(map(float, value)))
+        if isinstance(value, (list, tuple)) and all(_number(v) and v > 0.0 for v in value):
+            return tuple(map(float, value))
         accepted = "a list of numbers above 0"
     elif hint is float or float in options:
         if value is None and hint is not float:

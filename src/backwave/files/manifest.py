@@ -1,0 +1,149 @@
+"""`manifest.json`: what was made, as `make --json` prints it.  Lengths in millimeters; no NaN; no time, no host.
+
+Files are named with their digests: the same part has the same ones, whenever it is made.  Meeting floor.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import isfinite
+from pathlib import Path
+from typing import Any
+
+from backwave.errors import InputError
+from backwave.files.step import StepFacts
+from backwave.part.estimate import PrintEstimate
+from backwave.part.flat import FlatPart
+
+__all__ = ["Entry", "manifest_bytes", "manifest_dict"]
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One part that was made.
+
+    Parameters
+    ----------
+    id, side, revision : str, no unit
+        Its name, its side or "", and the digest of what it was made from.
+    files : mapping of str to Path, no unit
+        Where each kind ("step", "stl", "3mf", "dxf", "template") was written.
+    volume_mm3, mass_kg : float, mm3 and kg
+        Of the solid as drawn.
+    bounds_mm : (x, y, z) float, mm
+        Size over all, as drawn.
+    closed : bool, no unit
+        Whether its mesh closes.
+    least_wall_mm : float or None, mm
+        Measured on the solid.
+    step : StepFacts or None, mm3
+        What was read back.
+    estimate : PrintEstimate or None, no unit
+        For a print.
+    scale, hole_extra_mm : float, no unit and mm
+        What the meshes were made larger by, and their round holes; the STEP and DXF are as drawn.
+    layers : tuple of FlatPart, mm
+        For a part from sheet.
+    """
+
+    id: str
+    side: str
+    revision: str
+    files: Mapping[str, Path]
+    volume_mm3: float
+    mass_kg: float
+    bounds_mm: tuple[float, float, float]
+    closed: bool
+    least_wall_mm: float | None = None
+    step: StepFacts | None = None
+    estimate: PrintEstimate | None = None
+    scale: float = 1.0
+    hole_extra_mm: float = 0.0
+    layers: tuple[FlatPart, ...] = ()
+
+
+def manifest_dict(entries: Sequence[Entry], base: Path) -> dict[str, Any]:
+    """The document of `make --json`.
+
+    Parameters
+    ----------
+    entries : sequence of Entry, no unit
+        The parts.
+    base : Path, no unit
+        Folder that the files' names are relative to.
+    """
+    return {"parts": [_entry(e, base) for e in entries]}
+
+
+def manifest_bytes(entries: Sequence[Entry], base: Path, title: str = "", job: str = "") -> bytes:
+    """The same as a file, with the job's title and digest.
+
+    Parameters
+    ----------
+    entries : sequence of Entry, no unit
+        The parts.
+    base : Path, no unit
+        Folder that the files' names are relative to.
+    title, job : str, no unit
+        The job's title, and the digest of its file.
+    """
+    said = {"title": title, "job": job, **manifest_dict(entries, base)}
+    return (json.dumps(said, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode()
+
+
+def _entry(e: Entry, base: Path) -> dict[str, Any]:
+    files = {kind: _relative(path, base) for kind, path in e.files.items()}
+    return {
+        "id": e.id,
+        "side": e.side,
+        "revision": e.revision,
+        "files": files,
+        "sha256": {k: hashlib.sha256(p.read_bytes()).hexdigest() for k, p in e.files.items()},
+        "volume_mm3": _number(e.volume_mm3),
+        "mass_kg": _number(e.mass_kg),
+        "bounds_mm": [_number(x) for x in e.bounds_mm],
+        "closed": e.closed,
+        "least_wall_mm": _number(e.least_wall_mm),
+        "read_back": None
+        if e.step is None
+        else {"faces": e.step.faces_read, "volume_mm3": e.step.volume_read_mm3},
+        "print": None if e.estimate is None else _print(e),
+        "sheet": {"layers": [_layer(part) for part in e.layers]} if e.layers else None,
+    }
+
+
+def _print(e: Entry) -> dict[str, Any]:
+    assert e.estimate is not None
+    return {
+        "layers": e.estimate.layers,
+        "filament_m": _number(e.estimate.filament_m),
+        "estimated_time_s": _number(e.estimate.time_s),
+        "solid_walls": e.estimate.solid_walls,
+        "mesh_scale": e.scale,
+        "mesh_hole_extra_mm": e.hole_extra_mm,
+        "step_is": "as drawn",
+    }
+
+
+def _layer(part: FlatPart) -> dict[str, Any]:
+    return {
+        "name": part.name,
+        "thickness_mm": part.thickness_mm,
+        "area_mm2": _number(part.area_mm2),
+        "pockets": [{"for": p.name, "depth_mm": round(p.depth_mm, 6), "face": p.face} for p in part.pockets],
+        "by_hand": [words.format(size=f"{size:g} mm") for words, size in part.notes],
+    }
+
+
+def _relative(path: Path, base: Path) -> str:
+    try:
+        return path.relative_to(base).as_posix()
+    except ValueError as outside:
+        raise InputError("file of a part", path.name, "one inside the folder the manifest stands in") from outside
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None or not isfinite(value) else float(value)

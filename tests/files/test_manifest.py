@@ -1,0 +1,67 @@
+"""The manifest: the keys others rely on, the same bytes twice, no number that is none."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+import pytest
+
+from backwave.errors import InputError
+from backwave.files.manifest import Entry, manifest_bytes, manifest_dict
+from backwave.files.step import StepFacts
+from backwave.files.whole import write_whole
+from backwave.part.estimate import print_estimate
+from backwave.part.flat import sheet_layers
+from backwave.part.process import Material, Printer, Sheet
+from backwave.part.types import AdapterSpec
+from backwave.shape import circle
+
+KEYS = {"id", "side", "files", "volume_mm3", "mass_kg", "bounds_mm", "closed", "least_wall_mm", "print", "sheet"}
+ASA = Material("ASA", 1070.0, 90.0)
+
+
+def entry(folder: Path) -> Entry:
+    files = {k: write_whole(folder / "made" / f"a.{k}", k.encode()) for k in ("step", "stl")}
+    return Entry(
+        "front-door.left",
+        "left",
+        "a1b2",
+        files,
+        1e5,
+        0.107,
+        (182.0, 182.0, 18.0),
+        True,
+        float("nan"),
+        StepFacts(12, 12, 1e5, 1e5),
+        print_estimate(1e5, 18.0, ASA, Printer()),
+        layers=sheet_layers(AdapterSpec(circle(82.5), 18.0, 70.0, relief_mm=4.0), Sheet((12.0, 6.0))),
+    )
+
+
+def test_the_keys_that_others_rely_on(tmp_path: Path) -> None:
+    (part,) = manifest_dict([entry(tmp_path)], tmp_path)["parts"]
+    assert set(part) >= KEYS
+    assert part["files"] == {"step": "made/a.step", "stl": "made/a.stl"}
+    assert part["least_wall_mm"] is None  # not a number is not written
+    assert part["sha256"] == {k: hashlib.sha256(k.encode()).hexdigest() for k in ("step", "stl")}
+    assert part["print"]["layers"] == 90
+    assert [layer["by_hand"] for layer in part["sheet"]["layers"]] == [
+        ["chamfer the bore's back edge at 45 degrees by 4 mm"],
+        [],
+    ]
+
+
+def test_same_parts_same_bytes_and_plain_json(tmp_path: Path) -> None:
+    said = manifest_bytes([entry(tmp_path)], tmp_path, "Night-round delivery van", "c3d4")
+    assert said == manifest_bytes([entry(tmp_path)], tmp_path, "Night-round delivery van", "c3d4")
+    read = json.loads(said, parse_constant=pytest.fail)
+    assert (read["title"], read["job"], len(read["parts"])) == ("Night-round delivery van", "c3d4", 1)
+    assert str(tmp_path) not in said.decode()
+
+
+def test_a_file_outside_is_refused(tmp_path: Path) -> None:
+    made = entry(tmp_path)
+    with pytest.raises(InputError, match="inside"):
+        manifest_dict([made], tmp_path / "elsewhere")
