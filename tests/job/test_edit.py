@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -160,3 +161,18 @@ def test_six_readings_or_fewer_make_a_file_that_loads() -> None:
     with pytest.raises(JobError) as caught:
         new.starter("x", hole="143 kg", depth="0 mm")
     assert [p.key for p in caught.value.problems] == ["--hole", "--depth"]
+
+
+def test_every_example_in_a_new_file_is_right_once_its_mark_is_taken_away() -> None:
+    for given_ in ({}, {"hole": "143.5 mm", "behind": "58 mm", "trim": "37 mm"}):
+        text = new.starter("x", **given_).replace('"... mm"', '"40 mm"')
+        for old, filled in (('cutout    = "40', 'cutout    = "141'), ('magnet    = "40', 'magnet    = "92')):
+            text = text.replace(old, filled)
+        bare = re.sub(r"(?m)^# (?=\w+ *= |\[|\]|  \{)", "", text)
+        job = loads(bare)
+        opening, speaker = job.file.opening[0], job.file.speaker[0]
+        assert opening.fixings is not None
+        assert opening.right is not None
+        assert speaker.profile is not None
+        assert speaker.motor is not None
+        assert len(job.file.adapter) == 1

@@ -9,7 +9,7 @@ from backwave.assess.parts import best
 from backwave.drawing import FoamRing as DrawnRing
 from backwave.finding import Check, Text
 from backwave.fit import Driver, Fit, Opening, Stack
-from backwave.fit.foam import FoamRing, front_ring, ring_diameters, total_height
+from backwave.fit.foam import RING_BAND, FoamRing, front_ring, ring_diameters, total_height
 from backwave.fit.gasket import BackGasket, back_gasket
 from backwave.job import Place
 from backwave.job.adapter import Adapter
@@ -146,7 +146,7 @@ def foam_of(
         )
         return Foamed(None, land, None, (*checks, check))
     compression = foam.compression.to("1")
-    tall = max(land - top, 0.0) / (1.0 - min(compression, 0.9))
+    tall = max(land - top, 0.0) / (1.0 - max(RING_BAND))  # the tallest that may be taken stands by itself
     width = foam.width.to("mm") if foam.width is not None else None
     inner, outer = ring_diameters(outer_most, inner_least, width, tall)
     grade = stock.foam(foam.grade)

@@ -31,11 +31,11 @@ class Entry:
         Its name, its side or "", and the digest of what it was made from.
     files : mapping of str to Path, no unit
         Where each kind ("step", "stl", "3mf", "dxf", "template") was written.
-    volume_mm3, mass_kg : float, mm3 and kg
-        Of the solid as drawn.
-    bounds_mm : (x, y, z) float, mm
+    volume_mm3, mass_kg : float or None, mm3 and kg
+        Of the solid as drawn; None, like the next two, where there is none.
+    bounds_mm : (x, y, z) float or None, mm
         Size over all, as drawn.
-    closed : bool, no unit
+    closed : bool or None, no unit
         Whether its mesh closes.
     least_wall_mm : float or None, mm
         Measured on the solid.
@@ -53,10 +53,10 @@ class Entry:
     side: str
     revision: str
     files: Mapping[str, Path]
-    volume_mm3: float
-    mass_kg: float
-    bounds_mm: tuple[float, float, float]
-    closed: bool
+    volume_mm3: float | None
+    mass_kg: float | None
+    bounds_mm: tuple[float, float, float] | None
+    closed: bool | None
     least_wall_mm: float | None = None
     step: StepFacts | None = None
     estimate: PrintEstimate | None = None
@@ -104,7 +104,7 @@ def _entry(e: Entry, base: Path) -> dict[str, Any]:
         "sha256": {k: hashlib.sha256(p.read_bytes()).hexdigest() for k, p in e.files.items()},
         "volume_mm3": _number(e.volume_mm3),
         "mass_kg": _number(e.mass_kg),
-        "bounds_mm": [_number(x) for x in e.bounds_mm],
+        "bounds_mm": None if e.bounds_mm is None else [_number(x) for x in e.bounds_mm],
         "closed": e.closed,
         "least_wall_mm": _number(e.least_wall_mm),
         "read_back": None

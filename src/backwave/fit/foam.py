@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations_with_replacement
-from math import pi
+from math import ceil, pi
 
 from backwave.errors import InputError
 from backwave.finding import Check, Step, Text, Verdict, worst
@@ -98,8 +98,8 @@ def ring_diameters(
     inner_least_mm : float, mm
         Inner diameter that both leave free.
     width_mm : float or None, mm
-        Width wanted; None: just wide enough for a ring of that height to stand, and 6 mm at least
-        (common trade practice).
+        Width wanted; None: just wide enough for a ring of that height to stand, in whole millimeters, and 6 mm at
+        least (common trade practice).
     tall_mm : float, mm
         Free height of the ring, where no width is given.
 
@@ -120,7 +120,7 @@ def ring_diameters(
             f"{inner_least_mm:g} to {outer_most_mm:g} mm",
             "an inner diameter below the outer one",
         )
-    width = max(6.0, tall_mm / SLENDER) if width_mm is None else width_mm
+    width = max(6.0, float(ceil(tall_mm / SLENDER - _SAME))) if width_mm is None else width_mm
     return outer_most_mm - 2.0 * min(width, room), outer_most_mm
 
 
@@ -138,8 +138,8 @@ def front_ring(
 ) -> FoamRing:
     """The ring in front, built up from strip.
 
-    Of all sums of stock thicknesses whose compression lies within `RING_BAND`, those that keep the force limit
-    come first, then the one nearest to the height wanted, then the one of fewest layers.
+    Of all sums of stock thicknesses whose compression lies within `RING_BAND`, those come first that keep the
+    force limit and stand steady, then the one nearest to the height wanted, then the one of fewest layers.
 
     Parameters
     ----------
@@ -179,7 +179,8 @@ def front_ring(
         return FoamRing(inner_mm, outer_mm, 0.0, closed, from_mm, (), 0.0, (0.0, 0.0), _no_room(from_mm, land_mm))
     layers: tuple[float, ...] = () if free_mm is None else (free_mm,)
     if not layers:
-        layers = _layers(closed, compression, thicknesses_mm, foam, area, force_limit_n)
+        steady = SLENDER * (outer_mm - inner_mm) / 2.0
+        layers = _layers(closed, compression, thicknesses_mm, foam, area, force_limit_n, steady)
     free = sum(layers)
     given = 1.0 - closed / free
     force = force_n(foam, area, min(max(given, 0.0), MOST))
@@ -230,14 +231,14 @@ def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: fl
 
 
 def _layers(
-    closed: float, wanted: float, stock: Sequence[float], foam: Foam, area: float, limit: float
+    closed: float, wanted: float, stock: Sequence[float], foam: Foam, area: float, limit: float, steady: float
 ) -> tuple[float, ...]:
     """The pile of strips to take; outside the band the nearest one, which the check then says."""
     strips = sorted(set(stock), reverse=True)
     low, high = RING_BAND
     target = closed / (1.0 - wanted)
     reach = closed / (1.0 - high)  # taller piles only matter where nothing shorter does
-    best: tuple[tuple[bool, bool, float, int], tuple[float, ...]] | None = None
+    best: tuple[tuple[bool, int, float, int], tuple[float, ...]] | None = None
     for count in range(1, LAYERS + 1):
         for pile in combinations_with_replacement(strips, count):
             total = sum(pile)
@@ -246,7 +247,8 @@ def _layers(
                 continue
             outside = not low - _SAME <= given <= high + _SAME
             hard = force_n(foam, area, min(max(given, 0.0), MOST))[1] > limit + _SAME
-            rank = (outside, hard, round(abs(total - target), 9), count)
+            faults = int(hard) + int(total > steady + _SAME)
+            rank = (outside, faults, round(abs(total - target), 9), count)
             if best is None or rank < best[0]:
                 best = rank, pile
     return best[1] if best else (strips[-1],)

@@ -144,8 +144,8 @@ def driver_screw(
             least, why = screw.d_mm, f"the insert's length ({insert.cited})"
         else:
             nut = stock.nut(threads.size)
-            wanted = least = nut.height_mm + 2.0 * screw.pitch_mm
-            thread, why = nut.height_mm, f"the nut and two turns of thread ({nut.cited})"
+            wanted, least = nut.height_mm + 2.0 * screw.pitch_mm, nut.height_mm
+            thread, why = nut.height_mm, f"all of the nut, two turns more where there is room ({nut.cited})"
     begins = rim_mm + gasket_mm + thread_at_mm
     most = rim_mm + gasket_mm + room_mm
     length = _shortest(stock, threads.size, begins + least, most, begins + wanted)

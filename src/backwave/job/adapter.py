@@ -85,8 +85,8 @@ class Adapter(Table):
     @field_validator("threads")
     @classmethod
     def _threads(cls, text: str) -> str:
-        if not re.fullmatch(r"(insert|nut) M\d+(\.\d)?|screw ST\d\.\d", text):
-            raise InputError("not a thread", text, '"insert M4", "nut M4" or "screw ST4.2"')
+        if not re.fullmatch(r"insert M\d+(\.\d)?( short)?|nut M\d+(\.\d)?|screw ST\d\.\d", text):
+            raise InputError("not a thread", text, '"insert M4", "insert M4 short", "nut M4" or "screw ST4.2"')
         return text
 
     @field_validator("screw")

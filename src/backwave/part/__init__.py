@@ -1,8 +1,8 @@
 """The adapter as a part: a solid, flat patterns, a stand-in, what it takes to make, and whether it will do.
 
 From plain numbers (`AdapterSpec` and its kin): outline, bore, seat, threads, grooves, lettering.  First the part
-as prisms and cones (`plan`): checks, sheet layers and estimates need no more.  Then the solid (`solid`, through the
-solid kernel, loaded when first used), its triangles (`mesh`), and what is measured on them (`wall`, `facts`).
+as prisms and cones (`plan`): checks, sheet layers and estimates need no more.  Then the solid (`solid`: the solid
+kernel is loaded when first used), its triangles (`mesh`), and what is measured on them (`wall`, `facts`).
 
     plan_checks       findings before anything is built
     least_thickness   what threads, heads and grooves need

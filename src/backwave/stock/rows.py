@@ -62,6 +62,8 @@ class Material(Row):
 
     Parameters
     ----------
+    name, source, standing, note : str, no unit
+        As of every row.
     kind : "print" or "sheet", no unit
         How it is worked.
     density_kg_m3 : float, kg/m3
@@ -108,6 +110,8 @@ class Insert(Row):
 
     Parameters
     ----------
+    name, source, standing, note : str, no unit
+        As of every row.
     size : str, no unit
         Thread, "M4".
     hole_mm, outer_mm, length_mm : float, mm
@@ -129,6 +133,8 @@ class Nut(Row):
 
     Parameters
     ----------
+    name, source, standing, note : str, no unit
+        As of every row.
     flats_mm, corners_mm, height_mm : float, mm
         Across the flats (largest), across the corners (of the largest flats), height (largest).
     """
@@ -144,6 +150,8 @@ class Screw(Row):
 
     Parameters
     ----------
+    name, source, standing, note : str, no unit
+        As of every row.
     size : str, no unit
         Thread, "M4".
     head : "socket", "button" or "countersunk", no unit
@@ -169,6 +177,8 @@ class TappingScrew(Row):
 
     Parameters
     ----------
+    name, source, standing, note : str, no unit
+        As of every row.
     d_mm, core_mm, pitch_mm : float, mm
         Thread diameter, core diameter, pitch.
     head_mm, height_mm : float, mm
@@ -195,6 +205,8 @@ class ClearanceHole(Row):
 
     Parameters
     ----------
+    name, source, standing, note : str, no unit
+        As of every row.
     d_mm, fine_mm, medium_mm, coarse_mm : float, mm
         Nominal diameter of the screw, and the three series of holes.
     """
@@ -211,6 +223,8 @@ class Washer(Row):
 
     Parameters
     ----------
+    name, source, standing, note : str, no unit
+        As of every row.
     inner_mm, outer_mm, large_outer_mm : float, mm
         Hole, outer diameter of the normal and of the large series.
     height_mm, height_max_mm : float, mm
@@ -230,6 +244,8 @@ class Tolerance(Row):
 
     Parameters
     ----------
+    name, source, standing, note : str, no unit
+        As of every row.
     upto_mm, plus_minus_mm : tuple of float, mm
         Upper end of each range of sizes (which belongs to it), and the tolerance in it.
     least_mm : float, mm
@@ -247,6 +263,8 @@ class Fixing(Row):
 
     Parameters
     ----------
+    name, source, standing, note : str, no unit
+        As of every row.
     holds : str, no unit
         rivet nut, sheet nut, expansion nut, bolt, self-tap, stud, hook or pin.
     screw : str, no unit
@@ -285,6 +303,8 @@ class Foam(Row):
 
     Parameters
     ----------
+    name, source, standing, note : str, no unit
+        As of every row.
     low_pa, high_pa : float, Pa
         Pressure band that pushes it in by `deflection`.
     deflection : float, no unit
@@ -302,6 +322,8 @@ class Sizes(Row):
 
     Parameters
     ----------
+    name, source, standing, note : str, no unit
+        As of every row.
     sizes_mm : tuple of float, mm
         Rising.
     """
@@ -315,6 +337,8 @@ class Zone(Row):
 
     Parameters
     ----------
+    name, source, standing, note : str, no unit
+        As of every row.
     hot_degc : float, degC
         What a part there must stand.
     seen : str, no unit
