@@ -29,6 +29,7 @@ def check_json(result: Assessment) -> dict[str, Any]:
         "title": result.title,
         "verdict": result.verdict,
         "findings": [finding_json(f) for f in result.findings],
+        "cautions": [finding_json(f) for f in result.cautions],
         "assumed": [asdict(a) for a in result.assumed],
         "fit": _fits(result.places),
         "digest": result.digest,

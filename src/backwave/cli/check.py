@@ -19,15 +19,24 @@ def run(
     all_: Annotated[bool, typer.Option("--all", help="Show what is ok and every assumed value as well.")] = False,
 ) -> None:
     """Judge the job: every finding, worst first, with its value, its limit and its remedy."""
-    from backwave.assess import assess, check_json
-    from backwave.job import load
+    from backwave.assess import check_json
 
-    result = assess(load(job))
+    result = judged(job)
     if as_json:
         say.document(check_json(result))
     else:
         show(result, all_=all_)
     raise typer.Exit(1 if result.verdict == "stop" else 0)
+
+
+def judged(job: Path) -> Assessment:
+    """A job's assessment, with what `make` measured on its solids."""
+    from backwave.assess import assess, with_solids
+    from backwave.files.kept import read_kept
+    from backwave.job import load
+
+    loaded = load(job)
+    return with_solids(assess(loaded), read_kept((loaded.folder or job) / "made"))
 
 
 def show(result: Assessment, *, all_: bool) -> None:
@@ -42,6 +51,13 @@ def show(result: Assessment, *, all_: bool) -> None:
     fine = len(result.findings) - len(shown)
     if fine:
         out.print(f"{fine} more {'is' if fine == 1 else 'are'} ok; see them with --all\n")
+    if result.cautions:
+        out.print("[bold]Before anything is taken apart or drilled[/]")
+        for item in result.cautions:
+            words = say.fill(item.check.title, result.show)
+            more = say.fill(item.check.remedy, result.show)
+            out.print(f"  ▲ {escape(words)}.{' ' + escape(more) + '.' if more else ''}")
+        out.print("  [dim]What the vehicle maker's service information says goes before this.[/]\n")
     if result.assumed and all_:
         out.print("[bold]Assumed, because nobody said otherwise[/]")
         for item in result.assumed:

@@ -37,6 +37,6 @@ def run(
     out.print(f"  {say.relative(path)}  what was measured; change a number and run: backwave check {say.relative(folder)}")
     for drawing in sorted((folder / "made" / "drawings").glob("*.svg")):
         out.print(f"  {say.relative(drawing)}")
-    for template in sorted((folder / "made").glob("*/template*.pdf")):
+    for template in sorted((folder / "made").glob("*/*.pdf")):
         out.print(f"  {say.relative(template)}  measure both bars on the paper before you cut")
     out.print(f"  {say.relative(folder / 'made')}  a folder a part: STEP, STL, 3MF, DXF, paper template, stand-in\n")

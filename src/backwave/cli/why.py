@@ -24,10 +24,10 @@ def run(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Show the working behind one finding: the formula, the numbers that went in, and where each is from."""
-    from backwave.assess import assess, finding_json
-    from backwave.job import load
+    from backwave.assess import finding_json
+    from backwave.cli.check import judged
 
-    result = assess(load(job))
+    result = judged(job)
     found = pick(result.findings, name)
     if as_json:
         say.document([finding_json(f) for f in found] if len(found) > 1 else finding_json(found[0]))
