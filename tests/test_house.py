@@ -13,8 +13,9 @@ from functools import cache
 from pathlib import Path
 from types import ModuleType
 
-import backwave
 import pytest
+
+import backwave
 
 ROOT = Path(backwave.__file__).parent
 GROUND = {"units", "uncertain", "shape", "air", "filters", "finding", "errors", "stock"}
@@ -29,7 +30,7 @@ MAY_IMPORT = (
     | {"assess": GROUND | ROOMS | {"job", "work"}}
     | dict.fromkeys(FACES, GROUND | MEETING | {"drawing"})
 )
-HEAVY = ("build123d", "OCP", "scipy", "ezdxf", "shapely", "numpy", "pydantic", "typst", "trimesh", "tomlkit")
+HEAVY = ("build123d", "OCP", "scipy", "ezdxf", "shapely", "numpy", "pydantic", "typst", "trimesh")
 
 
 def modules() -> list[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from fractions import Fraction as F
+from fractions import Fraction
 from math import isfinite, log10, pi
 
 from backwave.errors import QuantityError
@@ -19,17 +19,34 @@ __all__ = ["DIMENSIONS", "Quantity", "convert", "parse", "show", "units_of"]
 @dataclass(frozen=True)
 class _Unit:
     dimension: str
-    factor: F  # SI value of one of it
-    offset: F = F(0)  # SI value of its zero (temperatures)
+    factor: Fraction  # SI value of one of it
+    offset: Fraction = Fraction(0)  # SI value of its zero (temperatures)
 
 
 def _table() -> dict[str, _Unit]:
     rows: dict[str, tuple[str, ...]] = {
-        "length": ("m 1", "mm 1/1000", "cm 1/100", "um 1/1000000", "km 1000", "in 254/10000", "ft 3048/10000",
-                   "mil 254/10000000"),
+        "length": (
+            "m 1",
+            "mm 1/1000",
+            "cm 1/100",
+            "um 1/1000000",
+            "km 1000",
+            "in 254/10000",
+            "ft 3048/10000",
+            "mil 254/10000000",
+        ),
         "area": ("m2 1", "cm2 1/10000", "mm2 1/1000000", "in2 64516/100000000", "ft2 9290304/100000000"),
-        "volume": ("m3 1", "L 1/1000", "l 1/1000", "mL 1/1000000", "ml 1/1000000", "cm3 1/1000000",
-                   "mm3 1/1000000000", "in3 16387064/1000000000000", "ft3 28316846592/1000000000000"),
+        "volume": (
+            "m3 1",
+            "L 1/1000",
+            "l 1/1000",
+            "mL 1/1000000",
+            "ml 1/1000000",
+            "cm3 1/1000000",
+            "mm3 1/1000000000",
+            "in3 16387064/1000000000000",
+            "ft3 28316846592/1000000000000",
+        ),
         "mass": ("kg 1", "g 1/1000", "mg 1/1000000", "lb 45359237/100000000", "oz 28349523125/1000000000000"),
         "time": ("s 1", "ms 1/1000", "us 1/1000000", "min 60", "h 3600"),
         "frequency": ("Hz 1", "kHz 1000"),
@@ -41,8 +58,7 @@ def _table() -> dict[str, _Unit]:
         "power": ("W 1", "mW 1/1000", "kW 1000"),
         "capacity": ("Ah 3600", "mAh 36/10"),
         "force": ("N 1", "kN 1000", "lbf 44482216152605/10000000000000"),
-        "pressure": ("Pa 1", "kPa 1000", "MPa 1000000", "GPa 1000000000",
-                     "psi 44482216152605/6451600000"),
+        "pressure": ("Pa 1", "kPa 1000", "MPa 1000000", "GPa 1000000000", "psi 44482216152605/6451600000"),
         "density": ("kg/m3 1", "g/cm3 1000"),
         "surface density": ("kg/m2 1", "g/m2 1/1000"),
         "acceleration": ("m/s2 1", "gn 980665/100000"),
@@ -54,14 +70,17 @@ def _table() -> dict[str, _Unit]:
         "mechanical resistance": ("kg/s 1", "Ns/m 1"),
         "expansion": ("1/K 1", "um/m/K 1/1000000"),
     }
-    table = {name: _Unit(dimension, F(factor)) for dimension, units in rows.items()
-             for name, factor in (unit.split() for unit in units)}
+    table = {
+        name: _Unit(dimension, Fraction(factor))
+        for dimension, units in rows.items()
+        for name, factor in (unit.split() for unit in units)
+    }
     # Degrees are what people write and read; their SI (radian) factor is irrational and kept as a float's fraction.
-    table["deg"] = _Unit("angle", F(pi) / 180)
-    table["rad"] = _Unit("angle", F(1))
-    table["K"] = _Unit("temperature", F(1))
-    table["degC"] = _Unit("temperature", F(1), F(27315, 100))
-    table["degF"] = _Unit("temperature", F(5, 9), F(45967, 180))
+    table["deg"] = _Unit("angle", Fraction(pi) / 180)
+    table["rad"] = _Unit("angle", Fraction(1))
+    table["K"] = _Unit("temperature", Fraction(1))
+    table["degC"] = _Unit("temperature", Fraction(1), Fraction(27315, 100))
+    table["degF"] = _Unit("temperature", Fraction(5, 9), Fraction(45967, 180))
     return table
 
 
@@ -70,7 +89,7 @@ _SPELLINGS = {
     "inch": "in", "inches": "in", '"': "in", "″": "in", "”": "in", "foot": "ft", "feet": "ft",
     "millimeter": "mm", "millimeters": "mm", "millimetre": "mm", "millimetres": "mm",
     "liter": "L", "liters": "L", "litre": "L", "litres": "L", "cc": "cm3",
-    "ohms": "ohm", "Ohm": "ohm", "Ω": "ohm", "Ω": "ohm", "kΩ": "kohm", "mΩ": "mohm", "kOhm": "kohm",
+    "ohms": "ohm", "Ohm": "ohm", "\u03a9": "ohm", "\u2126": "ohm", "kΩ": "kohm", "mΩ": "mohm", "kOhm": "kohm",
     "µm": "um", "μm": "um", "µH": "uH", "μH": "uH", "µF": "uF", "μF": "uF", "µs": "us", "μs": "us",
     "hz": "Hz", "khz": "kHz", "°": "deg", "degree": "deg", "degrees": "deg", "°C": "degC", "°F": "degF",
     "C": "degC", "cm²": "cm2", "mm²": "mm2", "m²": "m2", "cm^2": "cm2", "mm^2": "mm2", "m^2": "m2", "sqcm": "cm2",
@@ -193,7 +212,9 @@ def parse(text: str, dimension: str) -> Quantity:
     return Quantity(text, value, unit, dimension, half, u, fractional)
 
 
-def _number_and_unit(part: str, text: str, dimension: str, example: str, unit_from: str) -> tuple[float, str, bool]:
+def _number_and_unit(
+    part: str, text: str, dimension: str, example: str, unit_from: str
+) -> tuple[float, str, bool]:
     match = _VALUE.match(part)
     if match is None:
         raise QuantityError(f"not a {dimension}", text, example)
@@ -226,7 +247,7 @@ def _number_and_unit(part: str, text: str, dimension: str, example: str, unit_fr
 def _fraction(number: str) -> float:
     sign = -1 if number.startswith("-") else 1
     whole, _, part = number.lstrip("+-").replace("-", " ").rpartition(" ")
-    return float(sign * (F(whole or 0) + F(part)))
+    return float(sign * (Fraction(whole or 0) + Fraction(part)))
 
 
 _EXAMPLES = {
@@ -266,7 +287,7 @@ def convert(value: float, unit: str, to: str) -> float:
         return value
     a, b = _pair(unit, to)
     if a.offset or b.offset:
-        return float((F(value) * a.factor + a.offset - b.offset) / b.factor)
+        return float((Fraction(value) * a.factor + a.offset - b.offset) / b.factor)
     return _scale(value, unit, to)
 
 
@@ -274,7 +295,11 @@ def _scale(value: float, unit: str, to: str) -> float:
     a, b = _pair(unit, to)
     ratio = a.factor / b.factor
     # One rounding only: 71 mm -> 0.071 m and back is the same number a person wrote.
-    return value * ratio.numerator / ratio.denominator if ratio.denominator < 1 << 53 else float(F(value) * ratio)
+    return (
+        value * ratio.numerator / ratio.denominator
+        if ratio.denominator < 1 << 53
+        else float(Fraction(value) * ratio)
+    )
 
 
 def _pair(unit: str, to: str) -> tuple[_Unit, _Unit]:
@@ -283,14 +308,28 @@ def _pair(unit: str, to: str) -> tuple[_Unit, _Unit]:
             raise QuantityError("an unknown unit", name, ", ".join(_UNITS))
     a, b = _UNITS[unit], _UNITS[to]
     if a.dimension != b.dimension:
-        raise QuantityError(f"cannot turn a {a.dimension} into a {b.dimension}", f"{unit} to {to}", "one dimension")
+        raise QuantityError(
+            f"cannot turn a {a.dimension} into a {b.dimension}", f"{unit} to {to}", "one dimension"
+        )
     return a, b
 
 
 _US = {"mm": ("in", 3), "m": ("ft", 2), "cm": ("in", 2), "kg": ("lb", 2), "g": ("oz", 2), "degC": ("degF", 0),
        "N": ("lbf", 1), "kPa": ("psi", 2), "mm2": ("in2", 2), "cm2": ("in2", 2), "L": ("in3", 0), "mm3": ("in3", 3),
        "m3": ("ft3", 1)}  # fmt: skip
-_METRIC_PLACES = {"mm": 1, "deg": 1, "N": 0, "kg": 2, "g": 0, "degC": 0, "%": 0, "mm3": 0, "kPa": 1, "m": 2, "L": 1}
+_METRIC_PLACES = {
+    "mm": 1,
+    "deg": 1,
+    "N": 0,
+    "kg": 2,
+    "g": 0,
+    "degC": 0,
+    "%": 0,
+    "mm3": 0,
+    "kPa": 1,
+    "m": 2,
+    "L": 1,
+}
 _SIGNS = {"deg": "°", "degC": "°C", "degF": "°F", "ohm": "Ω", "um": "µm", "uF": "µF", "uH": "µH", "us": "µs",
           "mm2": "mm²", "cm2": "cm²", "mm3": "mm³", "in2": "in²", "in3": "in³", "m3": "m³", "ft3": "ft³"}  # fmt: skip
 _TIGHT = {"deg", "%"}

@@ -13,7 +13,20 @@ from typing import Any
 import pytest
 
 DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"
-SIX = ["--hole", "143.5 mm", "--behind", "58 mm", "--trim", "37 mm", "--cutout", "141 mm", "--magnet", "92 mm", "--depth", "64 mm"]
+SIX = [
+    "--hole",
+    "143.5 mm",
+    "--behind",
+    "58 mm",
+    "--trim",
+    "37 mm",
+    "--cutout",
+    "141 mm",
+    "--magnet",
+    "92 mm",
+    "--depth",
+    "64 mm",
+]
 
 
 def run(*args: str | Path, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
@@ -49,7 +62,20 @@ def test_no_arguments_say_what_it_is_and_list_the_commands_in_the_order_of_the_j
 def test_check_gives_every_key_that_others_rely_on(checked: dict[str, Any]) -> None:
     assert {"title", "verdict", "findings", "assumed", "fit"} <= set(checked)
     for finding in checked["findings"]:
-        wanted = {"id", "subject", "topic", "verdict", "title", "value", "limit", "unit", "chance", "remedy", "working", "sources"}
+        wanted = {
+            "id",
+            "subject",
+            "topic",
+            "verdict",
+            "title",
+            "value",
+            "limit",
+            "unit",
+            "chance",
+            "remedy",
+            "working",
+            "sources",
+        }
         assert wanted <= set(finding)
         assert finding["verdict"] != "stop" or finding["remedy"]
         assert "{" not in finding["title"] + (finding["remedy"] or "")
@@ -96,7 +122,12 @@ def test_six_readings_give_a_first_verdict_and_list_what_was_assumed(tmp_path: P
     assert side["grille_clearance_mm"]["value"] is not None
     assert side["hole_clearance_mm"]["value"] is not None
     keys = {a["key"] for a in document["assumed"]}
-    assert {"speaker.woofer.motor.Xmech", "speaker.woofer.profile", "speaker.woofer.terminals", "margins.glass"} <= keys
+    assert {
+        "speaker.woofer.motor.Xmech",
+        "speaker.woofer.profile",
+        "speaker.woofer.terminals",
+        "margins.glass",
+    } <= keys
     assert all(a["why"] for a in document["assumed"])
 
 
@@ -130,7 +161,9 @@ def test_what_is_missing_is_exit_code_3_with_how_to_get_it(tmp_path: Path) -> No
     assert "backwave new" in done.stderr
 
 
-def test_us_display_changes_what_a_person_sees_and_not_the_json(demo: Path, checked: dict[str, Any], tmp_path: Path) -> None:
+def test_us_display_changes_what_a_person_sees_and_not_the_json(
+    demo: Path, checked: dict[str, Any], tmp_path: Path
+) -> None:
     folder = tmp_path / "van"
     shutil.copytree(demo, folder, ignore=shutil.ignore_patterns("made"))
     text = (folder / "job.toml").read_text(encoding="utf-8")

@@ -6,8 +6,9 @@ import pickle
 import re
 from pathlib import Path
 
-import backwave
 import pytest
+
+import backwave
 from backwave.errors import BackwaveError, BuildError, InputError, JobError, MissingError, Problem
 from backwave.finding import CODES, Check, Finding, Text, worst
 
@@ -39,7 +40,7 @@ def test_every_code_is_used_and_every_code_used_is_listed() -> None:
     for path in root.rglob("*.py"):
         if path.name != "finding.py":
             used |= set(re.findall(rf'"((?:{topics})\.[a-z-]+)"', path.read_text(encoding="utf-8")))
-    assert used - set(CODES) == set()
+    assert used - set(CODES) - {"job.toml"} == set()
     assert set(CODES) - used == set()
 
 
@@ -47,7 +48,12 @@ def test_every_code_is_used_and_every_code_used_is_listed() -> None:
     ("error", "code"),
     [
         (InputError("a hole", "-1 mm", "a length above 0"), 2),
-        (JobError((Problem("job.toml", 4, "opening.hole", "5 kg", "a length", "a mass where a length is meant"),)), 2),
+        (
+            JobError(
+                (Problem("job.toml", 4, "opening.hole", "5 kg", "a length", "a mass where a length is meant"),)
+            ),
+            2,
+        ),
         (MissingError("no job here", "make one: backwave new DIR"), 3),
         (BuildError("relief chamfer", "3 mm on an edge of 2.4 mm"), 1),
     ],

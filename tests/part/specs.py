@@ -78,7 +78,7 @@ def random_spec(rng: np.random.Generator) -> AdapterSpec:
         Seeded, so that a bad one can be had again.
     """
     bore = rng.uniform(30.0, 95.0)
-    ring = rng.uniform(9.0, 22.0)
+    ring = rng.uniform(14.0, 28.0)
     least = bore + ring
     thickness = round(rng.uniform(6.0, 30.0), 1)
     recess = round(rng.uniform(0.5, 3.0), 1) if rng.random() < 0.3 else 0.0
@@ -87,15 +87,27 @@ def random_spec(rng: np.random.Generator) -> AdapterSpec:
     fixed = int(rng.integers(2, 7))
     fixings = tuple(
         Fixing(x, y, 5.5, 10.0, 5.5, 8.5, 5.0, f"fixing {k + 1}")
-        for k, (x, y) in enumerate(around(least - rng.uniform(4.0, 7.0), *(turn + 360.0 * k / fixed for k in range(fixed))))
+        for k, (x, y) in enumerate(
+            around(least - rng.uniform(6.0, 7.5), *(turn + 360.0 * k / fixed for k in range(fixed)))
+        )
     )
     kind = ("insert", "nut", "screw")[rng.integers(3)]
-    at = around(bore + rng.uniform(4.0, 7.0), *(turn + 20.0 + 90.0 * k + rng.uniform(-3.0, 3.0) for k in range(4)))
+    at = around(bore + rng.uniform(5.0, 7.0), *(turn + 25.0 + 90.0 * k + rng.uniform(-3.0, 3.0) for k in range(4)))
     deep = round(min(rng.uniform(4.0, 12.0), thickness - recess - 1.0), 1) if rng.random() < 0.7 else 0.0
     threads = tuple(
         Thread(x, y, "nut", "M4", 4.5, nut_flats_mm=7.3, nut_height_mm=3.4, name=f"driver hole {k + 1}")
         if kind == "nut"
-        else Thread(x, y, kind, "M4", 5.6 if kind == "insert" else 3.3, deep, 1.6, 4.0, name=f"driver hole {k + 1}")
+        else Thread(
+            x,
+            y,
+            kind,
+            "M4",
+            5.6 if kind == "insert" else 3.3,
+            deep,
+            1.6,
+            min(4.0, deep or 4.0),
+            name=f"driver hole {k + 1}",
+        )
         for k, (x, y) in enumerate(at)
     )
     boss = rng.random() < 0.2
@@ -107,7 +119,9 @@ def random_spec(rng: np.random.Generator) -> AdapterSpec:
         )  # fmt: skip
     grooves = []
     if rng.random() < 0.5:
-        grooves.append(Groove("back", "flange", rng.uniform(2.5, 4.0), rng.uniform(2.0, 3.0), rng.uniform(1.0, 2.5)))
+        grooves.append(
+            Groove("back", "flange", rng.uniform(2.5, 4.0), rng.uniform(2.0, 3.0), rng.uniform(1.0, 2.5))
+        )
     if rng.random() < 0.2:
         grooves.append(Groove("front", "bore", rng.uniform(2.0, 3.0), 2.0, 1.0))
     return AdapterSpec(
@@ -117,13 +131,15 @@ def random_spec(rng: np.random.Generator) -> AdapterSpec:
         frame_radius_mm=bore + 9.0,
         recess_mm=recess,
         seat_mm=bore + 9.0 if recess else 0.0,
-        relief_mm=rng.uniform(0.5, 6.0) if rng.random() < 0.5 else 0.0,
+        relief_mm=rng.uniform(0.5, 2.5) if rng.random() < 0.5 else 0.0,
         spigot=Spigot(bore + rng.uniform(0.5, 6.0), rng.uniform(1.0, 5.0)) if rng.random() < 0.4 else None,
         fixings=fixings,
         threads=threads,
         grooves=tuple(grooves),
         notches=(Notch(turn + 60.0, rng.uniform(8.0, 30.0), rng.uniform(1.0, 4.0)),) if rng.random() < 0.3 else (),
-        collar=Collar(bore + 10.0, least + 1.0, rng.uniform(1.0, 8.0)) if not grooves and rng.random() < 0.2 else None,
+        collar=Collar(bore + 10.0, least + 1.0, rng.uniform(1.0, 8.0))
+        if not grooves and rng.random() < 0.2
+        else None,
         lettering=Lettering(("L", "R", "")[rng.integers(3)], True, "NIGHT ROUND") if rng.random() < 0.5 else None,
         edge_mm=0.6 if rng.random() < 0.3 else 0.0,
     )

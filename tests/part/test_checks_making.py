@@ -79,9 +79,9 @@ def test_which_face_goes_down() -> None:
         return found.verdict, found.title.template
 
     spigot, collar = Spigot(75.0, 5.0), Collar(76.0, 80.0, 3.0)
-    assert words(RING) == ("ok", "print it back face down")
-    assert words(replace(RING, collar=collar)) == ("ok", "print it back face down")
-    assert words(replace(RING, spigot=spigot)) == ("ok", "print it front face down")
+    assert words(RING) == ("ok", "Print it back face down")
+    assert words(replace(RING, collar=collar)) == ("ok", "Print it back face down")
+    assert words(replace(RING, spigot=spigot)) == ("ok", "Print it front face down")
     assert words(replace(RING, spigot=spigot, collar=collar))[0] == "caution"
     assert (
         words(replace(RING, spigot=Spigot(71.5, 5.0), collar=collar))[0] == "ok"
@@ -124,3 +124,27 @@ def test_a_tilted_seat_is_left_to_the_checks_of_the_shape() -> None:
     tilted = replace(RING, tilt_deg=5.0, lettering=Lettering("L"))
     assert one("part.bed", making_checks(tilted, ABS, Printer(), DRY)).verdict == "ok"
     assert not [c for c in making_checks(tilted, ABS, Sheet((18.0,)), DRY) if c.code == "part.sheet"]
+
+
+@pytest.mark.parametrize(
+    ("thickness", "recess", "off"),
+    [(18.0, 0.0, {}), (18.1, 0.0, {"layers": 0.1}), (18.0, 2.05, {"layers-seat": 0.05})],
+)
+def test_faces_stand_at_whole_layers(thickness: float, recess: float, off: dict[str, float]) -> None:
+    spec = replace(RING, thickness_mm=thickness, recess_mm=recess, seat_mm=80.0)
+    found = {c.part: c for c in making_checks(spec, ABS, Printer(), DRY) if c.part.startswith("layers")}
+    assert {part: c.value for part, c in found.items()} == pytest.approx(off)
+    assert all(c.verdict == "caution" for c in found.values())
+
+
+@pytest.mark.parametrize(("walls", "verdict"), [(5, "caution"), (6, "ok"), (23, "ok")])
+def test_walls_make_it_solid(walls: int, verdict: str) -> None:
+    found = one("part.print", making_checks(RING, ABS, Printer(walls=walls), DRY), "walls")
+    assert found.verdict == verdict
+    # 91 - 71 = 20 mm across at 0.45 mm a line: 23 lines from either side.
+    assert next(s.value for s in found.working if s.symbol == "n") == 23.0
+
+
+def test_a_thin_ring_needs_no_six_walls() -> None:
+    thin = replace(RING, bore_mm=89.2)  # 1.8 mm: two lines from either side
+    assert one("part.print", making_checks(thin, ABS, Printer(walls=2), DRY), "walls").verdict == "ok"

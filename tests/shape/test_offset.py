@@ -6,7 +6,7 @@ from math import hypot, pi
 
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
@@ -24,6 +24,7 @@ SHAPES = {
 
 
 @pytest.mark.parametrize("name", SHAPES)
+@settings(max_examples=25, deadline=None)
 @given(out=st.floats(-12.0, 25.0).filter(lambda x: abs(x) > 1e-3))
 def test_offsets_agree_with_shapely(name: str, out: float) -> None:
     shape = SHAPES[name]
@@ -60,6 +61,7 @@ def test_a_band_is_as_wide_as_asked() -> None:
     assert gap == pytest.approx([3.0] * len(gap), abs=0.01)
 
 
+@settings(deadline=None)
 @given(st.floats(1, 40), st.floats(1, 40), st.floats(-90, 90), st.floats(-90, 90))
 def test_distance_of_circles(ra: float, rb: float, x: float, y: float) -> None:
     a, b = circle(ra), circle(rb, x, y)

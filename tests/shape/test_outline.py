@@ -6,7 +6,7 @@ from math import cos, pi, radians, sin, sqrt
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
@@ -28,6 +28,7 @@ def rings(draw: st.DrawFn) -> Outline:
     return smooth(ring) if draw(st.booleans()) else polygon(ring)
 
 
+@settings(deadline=None)
 @given(radii, places, places)
 def test_a_circle_is_a_circle(r: float, x: float, y: float) -> None:
     c = circle(r, x, y)
@@ -93,6 +94,7 @@ def test_a_smooth_run_goes_through_its_points_and_is_smooth() -> None:
     assert np.allclose(theirs(middle), ours, atol=1e-9)
 
 
+@settings(deadline=None)
 @given(rings())
 def test_exact_area_and_center_agree_with_shapely(ring: Outline) -> None:
     fine = ring.polygon(0.0005)
@@ -100,6 +102,7 @@ def test_exact_area_and_center_agree_with_shapely(ring: Outline) -> None:
     assert ring.centroid_mm == pytest.approx((fine.centroid.x, fine.centroid.y), abs=1e-2)
 
 
+@settings(deadline=None)
 @given(rings(), st.floats(-180.0, 180.0), places, places)
 def test_mirrored_turned_and_moved_keep_the_area(ring: Outline, angle: float, dx: float, dy: float) -> None:
     for other in (ring.mirrored(), ring.turned(angle), ring.moved(dx, dy)):
@@ -119,6 +122,7 @@ def test_mirroring_swaps_left_and_right_and_keeps_arcs() -> None:
     assert d.mirrored().edges()[0][2] is not None or d.mirrored().edges()[1][2] is not None
 
 
+@settings(deadline=None)
 @given(rings(), places, places)
 def test_inside_is_what_shapely_says(ring: Outline, x: float, y: float) -> None:
     import shapely

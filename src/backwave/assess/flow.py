@@ -7,11 +7,11 @@ edit recomputes only what depends on it.
 
 from __future__ import annotations
 
+from backwave.assess.measured import Ledger
 from backwave.assess.memo import Memo
 from backwave.assess.notes import job_findings
 from backwave.assess.place import Worked, work_place
 from backwave.assess.result import Assessment, Assumed, PlaceFit, PlacePart
-from backwave.assess.measured import Ledger
 from backwave.assess.safety import cautions
 from backwave.errors import InputError, JobError, Problem
 from backwave.finding import VERDICTS, Finding, worst
@@ -81,7 +81,9 @@ def _stock(job: Job) -> Stock:
     try:
         return with_rows(job.file.stock)
     except InputError as error:
-        problem = Problem(FILE, None, "stock", str(error.found), error.accepted, f"a row that cannot be: {error.what}")
+        problem = Problem(
+            FILE, None, "stock", str(error.found), error.accepted, f"a row that cannot be: {error.what}"
+        )
         raise JobError((problem,)) from None
 
 

@@ -15,7 +15,16 @@ from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
 from backwave.stock import Stock
 from backwave.units import Quantity, show
 
-__all__ = ["best", "frame_mm", "hole_radius_mm", "material_of", "outline_of", "pattern_of", "printer_of", "zone_of"]
+__all__ = [
+    "best",
+    "frame_mm",
+    "hole_radius_mm",
+    "material_of",
+    "outline_of",
+    "pattern_of",
+    "printer_of",
+    "zone_of",
+]
 
 FRAME_OVER_CUTOUT_MM = 25.0
 FLANGE_OVER_FRAME_MM = 16.0
@@ -48,7 +57,9 @@ def frame_mm(speaker: Speaker, ledger: Ledger) -> float:
     if speaker.frame is not None:
         return best(speaker.frame)
     value = best(speaker.cutout) + FRAME_OVER_CUTOUT_MM
-    ledger.note(f"speaker.{speaker.id}.frame", show(value, "mm"), f"cutout and {FRAME_OVER_CUTOUT_MM:g} mm; {PRACTICE}")
+    ledger.note(
+        f"speaker.{speaker.id}.frame", show(value, "mm"), f"cutout and {FRAME_OVER_CUTOUT_MM:g} mm; {PRACTICE}"
+    )
     return value
 
 

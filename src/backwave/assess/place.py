@@ -26,14 +26,14 @@ from backwave.fit import (
     layer_heights,
     sheet_sums,
 )
-from backwave.fit.gasket import BackGasket
 from backwave.fit.clocking import DIRECTIONS, Clocking, KeepOff, clock, clocking_checks
+from backwave.fit.gasket import BackGasket
 from backwave.job import Job, Place
 from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
-from backwave.part.process import Material, Sheet
 from backwave.part.checks import plan_checks
 from backwave.part.flat import check_ring
+from backwave.part.process import Material, Sheet
 from backwave.part.threads import least_thickness
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
 from backwave.shape import Outline, circle
@@ -133,9 +133,17 @@ def work_place(
     spec = spec_of(job, place, adapter, speaker, screws, outline, turn, thickness, frame, groove)
     how = printer_of(job) if adapter.process == "print" else Sheet(layers, job.file.sheet.cutter, adapter.sealed)
     material, zone = material_of(stock, adapter), zone_of(stock, place)
-    fit_checks = [*fit.checks, *_advice(fit, opening, driver, stack, margins, turn, memo), *_mirrored(place, fit, stand_in)]
+    fit_checks = [
+        *fit.checks,
+        *_advice(fit, opening, driver, stack, margins, turn, memo),
+        *_mirrored(place, fit, stand_in),
+    ]
     hole_checks = list(clocking_checks(turned)) if turned is not None else _no_pattern(place, speaker)
-    part_checks = [*screws.checks(spec, driver.profile[-1][1].value, _mass_kg(spec, material)), *plan_checks(spec, material, how, zone), *_too_thin(adapter, thickness, least)]
+    part_checks = [
+        *screws.checks(spec, driver.profile[-1][1].value, _mass_kg(spec, material)),
+        *plan_checks(spec, material, how, zone),
+        *_too_thin(adapter, thickness, least),
+    ]
     checks = (*fit_checks, *hole_checks, *foamed.checks, *part_checks)
     part_id = adapter.id or f"{adapter.opening}-{adapter.speaker}"
     words = speaker.name or speaker.id
@@ -173,7 +181,9 @@ def work_place(
         fixing_labels=[f.holds for f in place.opening.fixings or ()],
         foam_mm=foamed.radii_mm,
     )
-    placed = PlaceFit(place.opening.id, place.side, place.subject, fit, fit.window, turned, foamed.ring, section, face)
+    placed = PlaceFit(
+        place.opening.id, place.side, place.subject, fit, fit.window, turned, foamed.ring, section, face
+    )
     part = PlacePart(
         id=part_id + (f"-{place.side}" if place.side else ""),
         side=place.side,
@@ -214,14 +224,14 @@ def _turn(
     return result
 
 
-def _stack(
-    place: Place, adapter: Adapter, speaker: Speaker, back: BackGasket | None, ledger: Ledger
-) -> Stack:
+def _stack(place: Place, adapter: Adapter, speaker: Speaker, back: BackGasket | None, ledger: Ledger) -> Stack:
     key = f"{place.opening.id}.adapter"
     closed = back.seat_mm if back is not None else 0.0
     gasket = best(speaker.gasket) if speaker.gasket is not None else 0.0
     if speaker.gasket is None:
-        ledger.note(f"speaker.{speaker.id}.gasket", "0 mm", "no gasket of its own; most have 1 to 2 mm, half of it closed")
+        ledger.note(
+            f"speaker.{speaker.id}.gasket", "0 mm", "no gasket of its own; most have 1 to 2 mm, half of it closed"
+        )
     return Stack(
         thickness=exact(f"{key}.thickness", 0.0),
         gasket=exact(f"{key}.foam.closed", closed),
@@ -253,7 +263,11 @@ def _thickness(
         else sheet_sums(sheets, least)
     )
     if not opening.behind and opening.trim_clear is None:
-        return reachable[0], pile_of(sheets, reachable[0]), "Thickness: the least its threads allow; nothing else was read."
+        return (
+            reachable[0],
+            pile_of(sheets, reachable[0]),
+            "Thickness: the least its threads allow; nothing else was read.",
+        )
     choice = memo.call(choose_thickness, opening, driver, stack, reachable, margins, turn_deg=turn)
     low, high = choice.alike_mm
     why = (
@@ -319,7 +333,9 @@ def _too_thin(adapter: Adapter, thickness: float, least: float) -> list[Check]:
                 value=thickness,
                 limit=least,
                 unit="mm",
-                remedy=Text("Make it {least} thick, or take shorter inserts and flatter heads", (("least", least, "mm"),)),
+                remedy=Text(
+                    "Make it {least} thick, or take shorter inserts and flatter heads", (("least", least, "mm"),)
+                ),
                 part="thickness",
                 key="adapter.thickness",
             )
@@ -348,7 +364,9 @@ def _ring(foamed: Foamed) -> RingSpec | None:
     return RingSpec(circle(ring.outer_mm / 2.0), circle(ring.inner_mm / 2.0), ring.free_mm, name="foam ring")
 
 
-def _gauge(place: Place, driver: Driver, fit: Fit, margins: Margins, frame: float, turn: float) -> StandInSpec | None:
+def _gauge(
+    place: Place, driver: Driver, fit: Fit, margins: Margins, frame: float, turn: float
+) -> StandInSpec | None:
     hole = place.opening.hole
     if hole is None or hole.diameter is None:
         return None

@@ -27,7 +27,9 @@ def part_digest(part: PlacePart) -> str:
     part : PlacePart, mm
         The part.
     """
-    return digest(_KERNEL, part.spec, part.material, part.how, part.ring, part.stand_in, part.check_ring, part.label)
+    return digest(
+        _KERNEL, part.spec, part.material, part.how, part.ring, part.stand_in, part.check_ring, part.label
+    )
 
 
 def with_solids(result: Assessment, kept: Mapping[str, Mapping[str, Any]]) -> Assessment:

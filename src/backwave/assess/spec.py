@@ -27,7 +27,9 @@ __all__ = ["MetalFixing", "Screws", "pile_of", "screws_of", "sheet_thicknesses",
 
 HEAD = "button"  # low, so that the adapter may be thin
 HEAD_PLAY_MM = 1.0  # counterbore over head, in diameter; common trade practice
-UNDER_INSERT_MM = 3.0  # room below an insert for the screw's end and for plastic pushed ahead; common trade practice
+UNDER_INSERT_MM = (
+    3.0  # room below an insert for the screw's end and for plastic pushed ahead; common trade practice
+)
 NUT_PLAY_MM = 0.3  # common trade practice
 PILOT_WALL_D = 0.75  # material round a pilot hole, in screw diameters; common trade practice
 NOTCH_WIDTH_MM, NOTCH_DEPTH_MM = 16.0, 5.0
@@ -251,7 +253,16 @@ def _head(stock: Stock, size: str, hole_mm: float) -> tuple[float, float, float]
 def _thread(stock: Stock, threads: Threads) -> Thread:
     if threads.kind == "insert":
         row = stock.insert(threads.name)
-        return Thread(0.0, 0.0, "insert", threads.size, row.hole_mm, row.length_mm + UNDER_INSERT_MM, row.wall_mm, row.length_mm)
+        return Thread(
+            0.0,
+            0.0,
+            "insert",
+            threads.size,
+            row.hole_mm,
+            row.length_mm + UNDER_INSERT_MM,
+            row.wall_mm,
+            row.length_mm,
+        )
     if threads.kind == "nut":
         nut, hole = stock.nut(threads.size), stock.clearance_hole(threads.size)
         return Thread(
@@ -327,7 +338,16 @@ def spec_of(
         relief_mm=_relief(adapter, thickness_mm, bore, hole),
         spigot=spigot,
         fixings=tuple(
-            Fixing(m.x_mm, m.y_mm, m.hole_mm, m.counterbore_mm if m.head_mm else 0.0, m.depth_mm, m.head_mm, m.height_mm, f"fixing {i}")
+            Fixing(
+                m.x_mm,
+                m.y_mm,
+                m.hole_mm,
+                m.counterbore_mm if m.head_mm else 0.0,
+                m.depth_mm,
+                m.head_mm,
+                m.height_mm,
+                f"fixing {i}",
+            )
             for i, m in enumerate(screws.metal, 1)
         ),
         threads=_threads(screws, speaker, outline, turn_deg),
@@ -391,7 +411,9 @@ def sheet_thicknesses(job: Job, stock: Stock, adapter: Adapter) -> tuple[float, 
     """
     row = stock.material(adapter.material)
     if row.kind != adapter.process:
-        raise InputError(f"material of a {adapter.process} part", row.name, f"a material that one can {adapter.process}")
+        raise InputError(
+            f"material of a {adapter.process} part", row.name, f"a material that one can {adapter.process}"
+        )
     if adapter.process == "print":
         return ()
     held = tuple(q.to("mm") for q in job.file.sheet.stock) or row.thicknesses_mm

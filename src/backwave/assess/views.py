@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from math import atan2, cos, degrees, hypot, isfinite, radians, sin
 from typing import Literal
 
@@ -23,8 +24,8 @@ from backwave.drawing import (
     TerminalFace,
 )
 from backwave.finding import Verdict
-from backwave.fit import Driver, Fit, Opening, Tail
 from backwave.fit import Clearance as Judged
+from backwave.fit import Driver, Fit, Opening, Tail
 from backwave.fit.clocking import Clocking, Hole
 from backwave.part.types import AdapterSpec
 from backwave.uncertain import Reading
@@ -127,7 +128,9 @@ def _hole(opening: Opening, angle_deg: float) -> float:
         return opening.hole.value / 2.0
     if opening.outline_mm is None:
         return 0.0
-    toward = [(x * cos(radians(angle_deg)) + y * sin(radians(angle_deg)), x, y) for x, y in opening.outline_mm.tolist()]
+    toward = [
+        (x * cos(radians(angle_deg)) + y * sin(radians(angle_deg)), x, y) for x, y in opening.outline_mm.tolist()
+    ]
     _, x, y = max(toward)
     return hypot(x, y)
 
@@ -139,7 +142,9 @@ def _driver(driver: Driver, frame_radius_mm: float, gasket_mm: float, turn_deg: 
     if held is not None:
         angle = 270.0 if held.angle_deg is None else (held.angle_deg + turn_deg) % 360.0
         near = abs(sin(radians(angle))) > 0.7
-        terminals = (TerminalCut("up" if sin(radians(angle)) > 0 else "down", held.radius.value, held.depth.value, near),)
+        terminals = (
+            TerminalCut("up" if sin(radians(angle)) > 0 else "down", held.radius.value, held.depth.value, near),
+        )
     return DriverCut(
         frame_radius_mm=frame_radius_mm,
         rim_mm=driver.rim.value if driver.rim else 3.0,
@@ -205,7 +210,9 @@ def _adapter(
         recess_mm=spec.recess_mm,
         seat_radius_mm=spec.seat_mm,
         relief_mm=spec.relief_mm,
-        groove_mm=None if groove is None else (_edge(spec, 90.0) - groove.inset_mm, groove.width_mm, groove.depth_mm),
+        groove_mm=None
+        if groove is None
+        else (_edge(spec, 90.0) - groove.inset_mm, groove.width_mm, groove.depth_mm),
         spigot_mm=(spec.spigot.radius_mm, spec.spigot.length_mm) if spec.spigot and spec.keeps_spigot else None,
         fixings=tuple(fixings),
         inserts=tuple(inserts),
@@ -247,7 +254,9 @@ def _gaps(opening: Opening, driver: Driver, fit: Fit, hole_mm: float) -> list[Cl
     return found
 
 
-def _ends(c: Judged, opening: Opening, driver: Driver, seat: float, hole_mm: float) -> tuple[Point, Point, str] | None:
+def _ends(
+    c: Judged, opening: Opening, driver: Driver, seat: float, hole_mm: float
+) -> tuple[Point, Point, str] | None:
     radius = next((float(v) for n, v, _ in c.place.quantities if n == "radius" and not isinstance(v, str)), None)
     what = next((str(v) for n, v, _ in c.place.quantities if n == "what"), c.name)
     if c.code in ("fit.glass", "fit.behind") and radius is not None and isfinite(radius):
@@ -272,7 +281,7 @@ def _depth(driver: Driver, radius: float) -> float:
     if radius <= points[-1][0] + 1e-9:
         return points[-1][1]
     found = [0.0]
-    for (r0, d0), (r1, d1) in zip(points, points[1:]):
+    for (r0, d0), (r1, d1) in pairwise(points):
         if min(r0, r1) - 1e-9 <= radius <= max(r0, r1) + 1e-9:
             found.append(max(d0, d1) if r0 == r1 else d0 + (d1 - d0) * (radius - r0) / (r1 - r0))
     return max(found)

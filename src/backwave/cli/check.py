@@ -53,10 +53,9 @@ def show(result: Assessment, *, all_: bool) -> None:
         out.print(f"{fine} more {'is' if fine == 1 else 'are'} ok; see them with --all\n")
     if result.cautions:
         out.print("[bold]Before anything is taken apart or drilled[/]")
-        for item in result.cautions:
-            words = say.fill(item.check.title, result.show)
-            more = say.fill(item.check.remedy, result.show)
-            out.print(f"  ▲ {escape(words)}.{' ' + escape(more) + '.' if more else ''}")
+        for caution in result.cautions:
+            texts = (say.fill(caution.check.title, result.show), say.fill(caution.check.remedy, result.show))
+            out.print("  ▲ " + " ".join(f"{escape(text.rstrip('.'))}." for text in texts if text))
         out.print("  [dim]What the vehicle maker's service information says goes before this.[/]\n")
     if result.assumed and all_:
         out.print("[bold]Assumed, because nobody said otherwise[/]")

@@ -34,9 +34,15 @@ def run(
     made = make.build(job, result, folder / "made")
     make.show(made, result, folder)
     out.print("[bold]Where to look[/]")
-    out.print(f"  {say.relative(path)}  what was measured; change a number and run: backwave check {say.relative(folder)}")
+    out.print(
+        f"  {say.relative(path)}  what was measured; change a number and run: backwave check {say.relative(folder)}",
+        soft_wrap=True,
+    )
     for drawing in sorted((folder / "made" / "drawings").glob("*.svg")):
-        out.print(f"  {say.relative(drawing)}")
+        out.print(f"  {say.relative(drawing)}", soft_wrap=True)
     for template in sorted((folder / "made").glob("*/*.pdf")):
-        out.print(f"  {say.relative(template)}  measure both bars on the paper before you cut")
-    out.print(f"  {say.relative(folder / 'made')}  a folder a part: STEP, STL, 3MF, DXF, paper template, stand-in\n")
+        out.print(f"  {say.relative(template)}  measure both bars on the paper before you cut", soft_wrap=True)
+    out.print(
+        f"  {say.relative(folder / 'made')}  a folder a part: STEP, STL, 3MF, DXF, paper template, stand-in\n",
+        soft_wrap=True,
+    )

@@ -34,6 +34,12 @@ class Made:
     as_before: frozenset[str]
 
 
+_KINDS = {
+    "step": "STEP", "stl": "STL", "3mf": "3MF", "dxf": "DXF", "template": "paper template", "check_ring": "check ring",
+    "foam": "foam", "stand_in": "stand-in",
+}  # fmt: skip
+
+
 def run(
     job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
     part: Annotated[list[str] | None, typer.Option(help="Only this part; may be given several times.")] = None,
@@ -106,7 +112,9 @@ def build(job: Job, result: Assessment, folder: Path, only: Sequence[str] = (), 
     _drawings(result, folder / "drawings")
     entries = tuple(kept[part.id]["entry"] for part in parts)
     _manifest(job, result, folder, [kept[p.id]["entry"] for p in result.parts if p.id in kept])
-    findings = tuple(Finding(from_plain(check), part.subject) for part in parts for check in kept[part.id]["checks"])
+    findings = tuple(
+        Finding(from_plain(check), part.subject) for part in parts for check in kept[part.id]["checks"]
+    )
     return Made(entries, findings, frozenset(part.id for part in parts) - {part.id for part in stale})
 
 
@@ -148,7 +156,9 @@ def _drawings(result: Assessment, folder: Path) -> None:
 
     for place in result.places:
         name = place.subject.replace(".", "-")
-        write_whole(folder / f"section-{name}.svg", section_svg(place.section, "light", system=result.show).encode())
+        write_whole(
+            folder / f"section-{name}.svg", section_svg(place.section, "light", system=result.show).encode()
+        )
         write_whole(folder / f"face-{name}.svg", face_svg(place.face, "light", system=result.show).encode())
 
 
@@ -181,8 +191,8 @@ def show(made: Made, result: Assessment, folder: Path) -> None:
             facts.append(f"least wall {shown(entry['least_wall_mm'], 'mm', system)}")
         state = "  [dim](as before)[/]" if entry["id"] in made.as_before else ""
         out.print(f"  [bold]{escape(entry['id'])}[/]{state}  {'; '.join(facts)}")
-        names = ", ".join(Path(name).name for name in entry["files"].values())
-        out.print(f"    [dim]{escape(say.relative(folder / entry['id']))}: {escape(names)}[/]")
+        kinds = ", ".join(_KINDS.get(kind, kind) for kind in entry["files"])
+        out.print(f"    [dim]{escape(say.relative(folder / entry['id']))}/  {escape(kinds)}[/]", soft_wrap=True)
     out.print()
     shown_findings = [f for f in made.findings if f.check.verdict != "ok"]
     if shown_findings:

@@ -8,6 +8,7 @@ becomes a finding, files of an earlier run that it would have replaced are remov
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from math import hypot
 from pathlib import Path
@@ -281,10 +282,8 @@ def _paper(bench: _Bench, layers: tuple[FlatPart, ...]) -> None:
     if order.ring is not None:
         parts.append(flat_ring(order.ring))
     if order.stand_in is not None:
-        try:
+        with suppress(BuildError):  # the stand-in's own finding has said so
             parts.append(card(order.stand_in))
-        except BuildError:
-            pass  # the stand-in's own finding has said so
     if parts:
         bench.put(
             "template",

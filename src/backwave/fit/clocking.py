@@ -1,9 +1,9 @@
 """How far to turn a driver so that its holes keep clear of the factory's fixings and of the flange's edge.
 
-No point of the pattern moves farther than its radius times the turn, so a cell of turns whose middle is too low
-by more than that cannot hold the best: such cells are dropped, the rest divided (the Piyavskii-Shubert bound for a
-Lipschitz function), and the last brackets closed in on.  A round edge about the axis limits every turn alike; it
-bounds the gap and leaves the choice to the rest.  Millimeters, degrees.
+A gap cannot change faster with the turn than its ends move about the axis, so a cell of turns whose middle is too
+low by more than that cannot hold the best: such cells are dropped, the rest divided (the Piyavskii-Shubert bound
+for a Lipschitz function), and the last brackets closed in on.  A round edge about the axis limits every turn alike;
+it bounds the gap and leaves the choice to the rest.  Millimeters, degrees.
 
 Errors of the holes' positions are not carried here: the required gap has to allow for them.
 """
@@ -30,7 +30,10 @@ DIRECTIONS = {"right": 0.0, "up": 90.0, "left": 180.0, "down": 270.0}
 
 _CELL_DEG = 0.5  # first cells
 _SPLIT = 8  # each is divided into so many
+_TOPS = 60  # brackets closed in on
 _FINEST = 1e-5  # radians: half of the last cells
+_MOST = 1000  # cells divided at once: more only where the edge is all but round about the axis, and then the best
+# is known to a few micrometers
 _ALIKE_MM = 0.01  # nobody can tell these apart: terminals decide
 _NEAR_DEG = 45.0  # terminals count as "where you asked" within this
 
@@ -128,7 +131,7 @@ def clock(
     best_gap = None if pattern.cap_mm == float("inf") else pattern.cap_mm
     allowed: tuple[Point, ...] = ((0.0, period_in_deg),)
     if pattern.varies:
-        turns, gaps = _samples(pattern.gap_mm, period, pattern.reach_mm, required_mm)
+        turns, gaps = _samples(pattern, period, required_mm)
         best, top, alike = _best(pattern.gap_mm, turns, gaps, period)
         best_gap = min(top, pattern.cap_mm)
         allowed = _ranges(pattern.gap_mm, turns, gaps, period, required_mm)
@@ -157,23 +160,25 @@ def clock(
     )
 
 
-def _samples(gap: Callable[[Array], Array], period: float, reach: float, required: float) -> tuple[Array, Array]:
+def _samples(pattern: Pattern, period: float, required: float) -> tuple[Array, Array]:
     """Turns and gaps over one period, dense wherever the best or an end of a range may lie."""
     count = ceil(period / radians(_CELL_DEG))
     half = period / count / 2.0
-    middles: Array = (np.arange(count) + 0.5) * (2.0 * half)
-    values = gap(middles)
-    turns, gaps, best = [middles], [values], float(values.max())
+    middles: Array = np.linspace(half, period - half, count)
     steps = (np.arange(_SPLIT) + 0.5) * 2.0 / _SPLIT - 1.0
-    while half > _FINEST:
-        slack = reach * half
-        open_ = (values + slack >= best) | (np.abs(values - required) <= slack)
+    turns, gaps, best = [], [], -float("inf")
+    while True:
+        gap, low, high = pattern.bounds_mm(middles, half)
+        turns.append(middles)
+        gaps.append(gap)
+        best = max(best, float(gap.max(initial=best)))
+        open_ = np.flatnonzero((high >= best) | ((low <= required) & (required <= high)))
+        if half <= _FINEST or not len(open_):
+            break
+        if len(open_) > _MOST:
+            open_ = open_[np.argpartition(-high[open_], _MOST)[:_MOST]]
         middles = (middles[open_, None] + steps * half).ravel()
         half /= _SPLIT
-        values = gap(middles)
-        best = max(best, float(values.max(initial=-np.inf)))
-        turns.append(middles)
-        gaps.append(values)
     turn, value = np.concatenate(turns), np.concatenate(gaps)
     order = np.argsort(turn)
     return turn[order], value[order]
@@ -186,8 +191,9 @@ def _best(
     around = np.concatenate([turns[-1:] - period, turns, turns[:1] + period])
     value = np.concatenate([gaps[-1:], gaps, gaps[:1]])
     tops = np.flatnonzero((value[1:-1] >= value[:-2]) & (value[1:-1] >= value[2:])) + 1
-    # A top this far below the highest cannot rise above it within its bracket of the finest cells.
+    # A top lower than this cannot rise above the highest within its bracket of the finest cells.
     tops = tops[value[tops] >= value.max() - 2.0 * _ALIKE_MM]
+    tops = tops[np.argsort(-value[tops], kind="stable")[:_TOPS]]
     low, high = around[tops - 1], around[tops + 1]
     for _ in range(12):
         grid = low[:, None] + (high - low)[:, None] * np.linspace(0.0, 1.0, 17)

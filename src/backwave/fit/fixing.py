@@ -195,8 +195,10 @@ def fixing_checks(
     remedy = None
     if verdict != "ok":
         need = int(np.ceil(len(holding) * load / allowed))
-        remedy = Text("Hold it with {need} such fixings, or with stronger ones such as rivet nuts or bolts",
-                      (("need", str(need), ""),))
+        remedy = Text(
+            "Hold it with {need} such fixings, or with stronger ones such as rivet nuts or bolts",
+            (("need", str(need), ""),),
+        )
     elif rocks:
         verdict = "caution"
         remedy = Text("Add a fixing off their line: without it the flange's edge alone stops the driver rocking")
@@ -206,8 +208,13 @@ def fixing_checks(
             verdict,
             Text(
                 "A slam of {slam} pulls with {load} on {name} ({holds}); {allowed} allowed",
-                (("slam", f"{slam_g:g} g", ""), ("load", load, "N"), ("name", point.name, ""),
-                 ("holds", f"{row.holds} {row.screw}".strip(), ""), ("allowed", allowed, "N")),
+                (
+                    ("slam", f"{slam_g:g} g", ""),
+                    ("load", load, "N"),
+                    ("name", point.name, ""),
+                    ("holds", f"{row.holds} {row.screw}".strip(), ""),
+                    ("allowed", allowed, "N"),
+                ),
             ),
             value=load,
             limit=allowed,
@@ -238,15 +245,25 @@ def _suits(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check,
             row = wrong[0].row
             checks.append(
                 Check(
-                    "fit.fixing", "caution",
-                    Text("{name} is a {holds} for {least} to {most}; the metal is {skin}",
-                         (("name", wrong[0].name, ""), ("holds", row.holds, ""), ("least", row.grip_min_mm, "mm"),
-                          ("most", row.grip_max_mm, "mm"), ("skin", skin_mm, "mm"))),
+                    "fit.fixing",
+                    "caution",
+                    Text(
+                        "{name} is a {holds} for {least} to {most}; the metal is {skin}",
+                        (
+                            ("name", wrong[0].name, ""),
+                            ("holds", row.holds, ""),
+                            ("least", row.grip_min_mm, "mm"),
+                            ("most", row.grip_max_mm, "mm"),
+                            ("skin", skin_mm, "mm"),
+                        ),
+                    ),
                     value=skin_mm,
                     limit=row.grip_max_mm if skin_mm > row.grip_max_mm else row.grip_min_mm,
                     unit="mm",
                     remedy=Text("Take a fixing made for that thickness"),
-                    working=(Step("s", "metal", skin_mm, "mm", "the job"),), sources=(row.cited,), key="skin",
+                    working=(Step("s", "metal", skin_mm, "mm", "the job"),),
+                    sources=(row.cited,),
+                    key="skin",
                     part="grip",
                 )
             )
@@ -256,16 +273,24 @@ def _suits(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check,
         if room < -_SAME and point.edge_mm is not None:
             checks.append(
                 Check(
-                    "fit.fixing", "caution",
+                    "fit.fixing",
+                    "caution",
                     Text(
                         "{name} sits {edge} from the metal's edge; {wanted} wanted",
-                        (("name", point.name, ""), ("edge", point.edge_mm, "mm"),
-                         ("wanted", point.row.edge_mm, "mm")),
+                        (
+                            ("name", point.name, ""),
+                            ("edge", point.edge_mm, "mm"),
+                            ("wanted", point.row.edge_mm, "mm"),
+                        ),
                     ),
-                    value=point.edge_mm, limit=point.row.edge_mm, unit="mm",
+                    value=point.edge_mm,
+                    limit=point.row.edge_mm,
+                    unit="mm",
                     remedy=Text("Back the metal with a plate, or bolt through a strip behind it"),
                     working=(Step("e", "middle of the fixing to the metal's edge", point.edge_mm, "mm"),),
-                    sources=(point.row.cited,), key="fixings", part="edge",
+                    sources=(point.row.cited,),
+                    key="fixings",
+                    part="edge",
                 )
             )
     return tuple(checks)

@@ -171,22 +171,24 @@ class Pattern:
         ends = np.array([h.ends_mm for h in holes])
         self._a, self._along = ends[:, 0], ends[:, 1] - ends[:, 0]
         self._radius: Array = np.array([h.diameter_mm / 2.0 for h in holes])
-        self.reach_mm = float(np.abs(ends).max())  # no point of the pattern moves faster, mm per radian
-        if self.reach_mm <= 0.0:
+        self._reach: Array = np.abs(ends).max(axis=1)
+        if self._reach.max() <= 0.0:
             raise InputError("holes of the driver", "all on its axis", "holes away from the axis")
         self._middles: Complex = np.array([complex(f.x_mm, f.y_mm) for f in fixings], dtype=np.complex128)
         self._radii: Array = np.array([f.diameter_mm / 2.0 for f in fixings])
         self._circle = None if edge is None else edge.circle
+        self._edge_rate = 0.0 if self._circle is None else hypot(self._circle[0], self._circle[1])
         if edge is not None and self._circle is None:
             import shapely
 
             self._inside = edge.polygon(_CHORD_MM)
             self._ring = self._inside.exterior
             shapely.prepare((self._inside, self._ring))
+            self._edge_rate = _rate(edge)
         self._edge_floor_mm = -float("inf")  # the edge is never closer: a circle about the axis fits within it
         if edge is not None:
             within = edge.inside_mm(0.0, 0.0) - (0.0 if self._circle else _CHORD_MM)
-            self._edge_floor_mm = float((within - np.abs(ends).max(axis=1) - self._radius).min())
+            self._edge_floor_mm = float((within - self._reach - self._radius).min())
         self.cap_mm = float("inf")  # what no turn can better
         self._edge_varies = edge is not None
         if self._circle is not None and hypot(self._circle[0], self._circle[1]) == 0.0:
@@ -210,13 +212,37 @@ class Pattern:
         -------
         (n,) float, mm
         """
-        least = np.full(turns_rad.shape, np.inf)
+        return self.bounds_mm(turns_rad, 0.0)[0]
+
+    def bounds_mm(self, turns_rad: Array, half_rad: float) -> tuple[Array, Array, Array]:
+        """Least gap at each turn, and what it is at least and at most anywhere so near to it.
+
+        A gap changes with the turn no faster than either of its two ends moves about the axis, whichever of
+        the two is thought of as turning.
+
+        Parameters
+        ----------
+        turns_rad : (n,) float, rad
+            Added to every angle of the driver.
+        half_rad : float, rad
+            How near.
+
+        Returns
+        -------
+        gap, low, high : (n,) float, mm
+        """
+        gap, low, high = (np.full(turns_rad.shape, np.inf) for _ in range(3))
         if len(self.fixings):
-            least = self._to_fixings_mm(turns_rad).min(axis=(1, 2))
+            gaps = self._to_fixings_mm(turns_rad)
+            slack = half_rad * np.minimum(self._reach[:, None], np.abs(self._middles))
+            gap, low, high = (np.asarray(g.min(axis=(1, 2))) for g in (gaps, gaps - slack, gaps + slack))
         if self._edge_varies:
-            close = least > self._edge_floor_mm
-            least[close] = np.minimum(least[close], self._to_edge_mm(turns_rad[close]).min(axis=1))
-        return least
+            close = high > self._edge_floor_mm
+            gaps = self._to_edge_mm(turns_rad[close])
+            slack = half_rad * np.minimum(self._reach, self._edge_rate)
+            for least, edge in ((gap, gaps), (low, gaps - slack), (high, gaps + slack)):
+                least[close] = np.minimum(least[close], edge.min(axis=1))
+        return gap, low, high
 
     def near(self, turn_deg: float) -> Near | None:
         """The least gap of all at one turn, its ends, and between what; None where there is nothing.
@@ -301,6 +327,21 @@ def _off(seen: Complex, along: Complex) -> Complex:
     square = np.abs(along) ** 2
     share = np.where(square > 0.0, (seen * np.conj(along)).real / np.where(square > 0.0, square, 1.0), 0.0)
     return np.asarray(seen - np.clip(share, 0.0, 1.0) * along)
+
+
+def _rate(edge: Outline) -> float:
+    """How fast the distance to an edge can change with the turn, mm per radian: its nearest point moves about the
+    axis, and only what of that goes along the line between the two counts.  Next to nothing where it is nearly round.
+    """
+    points = edge.points(_CHORD_MM)
+    corner: Complex = points[:, 0] + 1j * points[:, 1]
+    side = np.roll(corner, -1) - corner
+    after = np.conj(side / np.abs(side)) * corner  # along the side that follows, and across it
+    before = np.conj(np.roll(side / np.abs(side), 1)) * corner
+    # At a corner the line may have any direction between the two sides' normals.
+    sharp = before.imag * after.imag <= 0.0
+    rates = np.where(sharp, np.abs(corner), np.maximum(np.abs(before.real), np.abs(after.real)))
+    return float(rates.max())
 
 
 def _unit(start: complex, end: complex) -> complex:

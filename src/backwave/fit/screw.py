@@ -159,8 +159,11 @@ def driver_screw(
         verdict = "caution"
         remedy = Text(
             "It reaches {had} of {asked}: make room for {more} more, or take a shorter insert",
-            (("had", past, "mm"), ("asked", asked, "mm"),
-             ("more", _next(stock, threads.size, length) - most, "mm")),
+            (
+                ("had", past, "mm"),
+                ("asked", asked, "mm"),
+                ("more", _next(stock, threads.size, length) - most, "mm"),
+            ),
         )
     check = Check(
         "fit.screw",
@@ -230,8 +233,10 @@ def metal_screw(
         nut = stock.nut(size)
         head, head_mm, height, tail, source = "nut", nut.corners_mm, nut.height_mm, 0.0, nut.cited
         engagement = nut.height_mm
-        title = Text("Adapter to metal: a nut {size} on the stud, which must stand {long} out of the metal",
-                     (("size", size, ""), ("long", face + nut.height_mm + 1.0, "mm")))
+        title = Text(
+            "Adapter to metal: a nut {size} on the stud, which must stand {long} out of the metal",
+            (("size", size, ""), ("long", face + nut.height_mm + 1.0, "mm")),
+        )
     else:
         if size.startswith("ST"):
             tap = stock.tapping_screw(size)
@@ -254,8 +259,9 @@ def metal_screw(
     if below is not None and below < HEAD_BELOW_MM - _SAME:
         # A head above the land holds the driver or the foam off it.
         verdict = "stop" if below < -_SAME else "caution"
-        remedy = Text("Counterbore {deeper} deeper, or take a lower head",
-                      (("deeper", HEAD_BELOW_MM - below, "mm"),))
+        remedy = Text(
+            "Counterbore {deeper} deeper, or take a lower head", (("deeper", HEAD_BELOW_MM - below, "mm"),)
+        )
     working = [
         Step("g", "part and gasket under the head, to the metal's face", face, "mm", "the part"),
         Step("s", "metal", skin_mm, "mm", "the job"),
@@ -266,10 +272,22 @@ def metal_screw(
     ]
     if below is not None:
         working.append(Step("b", "head below the land", below, "mm", PRACTICE))
-    check = Check("fit.screw", verdict, title, value=engagement, limit=wanted if length else None, unit="mm",
-                  remedy=remedy, working=tuple(working), sources=(PRACTICE, source), key="screw", part="metal")
-    return ChosenScrew("adapter to metal", size, head, length, begins, wanted, engagement, tail, head_mm, height,
-                       below, check)
+    check = Check(
+        "fit.screw",
+        verdict,
+        title,
+        value=engagement,
+        limit=wanted if length else None,
+        unit="mm",
+        remedy=remedy,
+        working=tuple(working),
+        sources=(PRACTICE, source),
+        key="screw",
+        part="metal",
+    )
+    return ChosenScrew(
+        "adapter to metal", size, head, length, begins, wanted, engagement, tail, head_mm, height, below, check
+    )
 
 
 def _shortest(stock: Stock, size: str, least: float, most: float, liked: float) -> float | None:
@@ -290,10 +308,14 @@ def _no_length(stock: Stock, size: str, least: float, most: float | None) -> Tex
             (("size", size, ""), ("least", least, "mm"), ("longest", longest, "mm")),
         )
     if most < least:
-        return Text("{size} needs {more} more depth in the part: make it thicker, or use a shorter thread",
-                    (("size", size, ""), ("more", least - most, "mm")))
-    return Text("No standard {size} is {least} to {most} long: cut a longer one down, or put washers under it",
-                (("size", size, ""), ("least", least, "mm"), ("most", most, "mm")))
+        return Text(
+            "{size} needs {more} more depth in the part: make it thicker, or use a shorter thread",
+            (("size", size, ""), ("more", least - most, "mm")),
+        )
+    return Text(
+        "No standard {size} is {least} to {most} long: cut a longer one down, or put washers under it",
+        (("size", size, ""), ("least", least, "mm"), ("most", most, "mm")),
+    )
 
 
 def _title(what: str, size: str, head: str, length: float | None) -> Text:

@@ -17,8 +17,8 @@ from __future__ import annotations
 from backwave.part.checks import plan_checks, shape_checks
 from backwave.part.estimate import PrintEstimate, print_estimate
 from backwave.part.flat import FlatPart, Pocket, check_ring, flat_ring, sheet_layers
-from backwave.part.gaps import Gap, gaps
-from backwave.part.plan import compensated, marks, section
+from backwave.part.ligaments import Gap, gaps
+from backwave.part.plan import section
 from backwave.part.process import Material, Printer, Sheet, Zone
 from backwave.part.threads import least_thickness
 from backwave.part.types import (
@@ -54,11 +54,9 @@ __all__ = [
     "Thread",
     "Zone",
     "check_ring",
-    "compensated",
     "flat_ring",
     "gaps",
     "least_thickness",
-    "marks",
     "plan_checks",
     "print_estimate",
     "section",

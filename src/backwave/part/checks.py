@@ -12,7 +12,7 @@ from math import hypot, inf
 from backwave.errors import BuildError
 from backwave.finding import Check, Step, Text, Verdict
 from backwave.part.checks_making import making_checks
-from backwave.part.gaps import Gap, gaps, owner
+from backwave.part.ligaments import Gap, gaps, owner
 from backwave.part.process import Material, Printer, Sheet, Zone
 from backwave.part.threads import FLOOR, HEAD_FLOOR
 from backwave.part.types import AdapterSpec, Fixing, Thread
@@ -54,7 +54,7 @@ def shape_checks(spec: AdapterSpec) -> tuple[Check, ...]:
     wall = spec.spigot_wall_mm
     heads = [f for f in spec.fixings if f.head_height_mm > 0.0]
     return (
-        *_worst([_ligament(spec, g) for g in found if not _is_thread(g)]),
+        *_worst([_ligament(spec, g) for g in found if not _is_thread(spec, g)]),
         *_worst([_insert_wall(spec, x, found) for x in spec.threads]),
         *_worst([_engagement(spec, x) for x in spec.threads]),
         *_worst([_head(spec, f) for f in heads]),
@@ -85,8 +85,10 @@ def _worst(checks: list[Check]) -> list[Check]:
     return bad or [replace(c, part="") for c in ranked[:1]]
 
 
-def _is_thread(gap: Gap) -> bool:
-    return not gap.floor and any(w.startswith("hole of driver") or "nut pocket" in w for w in (gap.a, gap.b))
+def _is_thread(spec: AdapterSpec, gap: Gap) -> bool:
+    """Judged by the thread's own wall; a gasket groove beside it is a ligament like any other."""
+    names = {x.name for x in spec.threads}
+    return not gap.floor and "groove" not in gap.a + gap.b and bool(names & {owner(gap.a), owner(gap.b)})
 
 
 def _limit(spec: AdapterSpec, gap: Gap) -> float:
@@ -144,7 +146,7 @@ def _ligament(spec: AdapterSpec, gap: Gap) -> Check:
 
 
 def _insert_wall(spec: AdapterSpec, thread: Thread, found: tuple[Gap, ...]) -> Check:
-    ours = [g for g in found if not g.floor and thread.name in (owner(g.a), owner(g.b))]
+    ours = [g for g in found if _is_thread(spec, g) and thread.name in (owner(g.a), owner(g.b))]
     nearest = min(ours, key=lambda g: g.gap_mm, default=Gap(thread.name, "the edge", inf))
     other = nearest.b if owner(nearest.a) == thread.name else nearest.a
     about = (

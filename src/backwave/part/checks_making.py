@@ -5,6 +5,8 @@ Limits that are common trade practice say so.  Millimeters, degrees Celsius.
 
 from __future__ import annotations
 
+from math import ceil, hypot
+
 from backwave.errors import BuildError, InputError
 from backwave.finding import Check, Step, Text, Verdict
 from backwave.part.flat import sheet_layers
@@ -15,6 +17,7 @@ from backwave.part.types import AdapterSpec
 __all__ = ["CREEP_MARGIN_K", "making_checks"]
 
 PRACTICE = "common trade practice"
+SOLID_WALLS = 6
 CREEP_MARGIN_K = 15.0  # K; a deflection temperature is a short test and says nothing about creep
 HEAT_SOURCES = (
     "ISO 75-2, method B (0.45 MPa): deflection temperature, a short-term bending test",
@@ -42,7 +45,69 @@ def making_checks(spec: AdapterSpec, material: Material, how: Printer | Sheet, z
 
 
 def _print(spec: AdapterSpec, printer: Printer) -> list[Check]:
-    return [_bed(spec, printer), _overhang(spec)]
+    return [_bed(spec, printer), _overhang(spec), *_layers(spec, printer), _walls(spec, printer)]
+
+
+def _layers(spec: AdapterSpec, printer: Printer) -> list[Check]:
+    """Faces that matter stand at whole layers; a slicer rounds the others, and the seat height with them."""
+    found = []
+    for words, z in (("front face", spec.thickness_mm), ("seat", spec.seat_z_mm))[: 1 + (spec.recess_mm > 0.0)]:
+        count = (z - printer.first_layer_mm) / printer.layer_mm
+        off = (count - round(count)) * printer.layer_mm
+        if abs(off) < 1e-6:
+            continue
+        quantities = (
+            ("face", words, ""),
+            ("off", abs(off), "mm"),
+            ("layer", printer.layer_mm, "mm"),
+            ("z", z, "mm"),
+        )
+        found.append(
+            Check(
+                "part.print",
+                "caution",
+                Text("The {face}, at {z}, will come out {off} off: it is not at a whole layer", quantities),
+                abs(off),
+                0.0,
+                "mm",
+                remedy=Text("Choose a height of whole layers of {layer}", quantities),
+                working=(
+                    Step("z", f"{words} above the back face", z, "mm"),
+                    Step("t0", "first layer", printer.first_layer_mm, "mm"),
+                    Step("t", "layer", printer.layer_mm, "mm"),
+                    Step("n", "layers = 1 + (z - t0) / t", 1.0 + count, ""),
+                ),
+                part="layers" if words == "front face" else "layers-seat",
+            )
+        )
+    return found
+
+
+def _walls(spec: AdapterSpec, printer: Printer) -> Check:
+    """Six solid walls make a ring that does not ring (common trade practice); what they leave is filled."""
+    widest = max(hypot(x, y) for x, y in spec.outline.points(0.1)) - spec.bore_mm
+    solid = ceil(widest / (2.0 * printer.line_mm) - 1e-9)
+    quantities = (("walls", f"{printer.walls}", ""), ("solid", f"{solid}", ""), ("widest", widest, "mm"))
+    few = printer.walls < min(SOLID_WALLS, solid)
+    words = "{walls} walls and 100 % filling make it solid; {solid} walls would do alone"
+    if printer.walls >= solid:
+        words = "{walls} walls make it solid all through"
+    return Check(
+        "part.print",
+        "caution" if few else "ok",
+        Text("{walls} walls make a ring that rings" if few else words, quantities),
+        float(printer.walls),
+        float(min(SOLID_WALLS, solid)),
+        "",
+        remedy=Text("Print it with 6 walls or more, and 100 % filling") if few else None,
+        working=(
+            Step("w", "widest wall in plan", widest, "mm"),
+            Step("b", "width of a line", printer.line_mm, "mm"),
+            Step("n", "walls that alone fill it = w / 2 b, rounded up", float(solid), ""),
+        ),
+        sources=(PRACTICE,),
+        part="walls",
+    )
 
 
 def _bed(spec: AdapterSpec, printer: Printer) -> Check:
@@ -67,16 +132,16 @@ def _bed(spec: AdapterSpec, printer: Printer) -> Check:
         Step("s", "shrinkage made up for", printer.shrinkage, ""),
     )
     if value <= limit + 1e-9:
-        title = Text("the part, {x} by {y} by {z}, fits the printer's bed", quantities)
+        title = Text("The part, {x} by {y} by {z}, fits the printer's bed", quantities)
         return Check("part.bed", "ok", title, value, limit, "mm", working=working)
     return Check(
         "part.bed",
         "stop",
-        Text("the part is {x} by {y} by {z}; the printer takes {bx} by {by} by {bz}", quantities),
+        Text("The part is {x} by {y} by {z}; the printer takes {bx} by {by} by {bz}", quantities),
         value,
         limit,
         "mm",
-        remedy=Text("use a larger printer, or cut it from sheet; a part is not split yet"),
+        remedy=Text("Use a larger printer, or cut it from sheet; a part is not split yet"),
         working=working,
     )
 
@@ -88,12 +153,12 @@ def _overhang(spec: AdapterSpec) -> Check:
         return Check(
             "part.print",
             "caution",
-            Text("the flange hangs over whichever face goes down: spigot behind, collar in front"),
-            remedy=Text("print it with supports, or leave one of the two out"),
+            Text("The flange hangs over whichever face goes down: spigot behind, collar in front"),
+            remedy=Text("Print it with supports, or leave one of the two out"),
             sources=(PRACTICE,),
             part="overhang",
         )
-    words = "print it front face down" if behind else "print it back face down"
+    words = "Print it front face down" if behind else "Print it back face down"
     if not behind and any(t.kind == "nut" for t in spec.threads):
         words += "; the ceilings of the nut pockets bridge"
     if behind and spec.recess_mm > 0.0:
@@ -112,8 +177,8 @@ def _lettering(spec: AdapterSpec) -> list[Check]:
         Check(
             "part.print",
             "caution",
-            Text("no room to engrave: {what}", (("what", ", ".join(left), ""),)),
-            remedy=Text("write it on with a paint pen: left and right are easily mixed up"),
+            Text("No room to engrave: {what}", (("what", ", ".join(left), ""),)),
+            remedy=Text("Write it on with a paint pen: left and right are easily mixed up"),
             part="lettering",
         )
     ]
@@ -128,18 +193,18 @@ def _sheet(spec: AdapterSpec, sheet: Sheet) -> list[Check]:
     )
     working = tuple(Step(f"t{k + 1}", "a layer, from the back", t, "mm") for k, t in enumerate(sheet.layers_mm))
     verdict: Verdict = "stop"
-    title = Text("the layers, {layers}, make {total}; the part is to be {wanted}", quantities)
-    remedy: Text | None = Text("choose layers that add up, or let the thickness follow the sheet on hand")
+    title = Text("The layers, {layers}, make {total}; the part is to be {wanted}", quantities)
+    remedy: Text | None = Text("Choose layers that add up, or let the thickness follow the sheet on hand")
     if abs(total - spec.thickness_mm) <= 1e-6:
         try:
             sheet_layers(spec, sheet)
         except InputError as fault:
-            title = Text("it cannot be cut in layers of {layers}: {why}", (*quantities, ("why", str(fault), "")))
-            remedy = Text("choose other layers, or move the cut to one of their faces")
+            title = Text("It cannot be cut in layers of {layers}: {why}", (*quantities, ("why", str(fault), "")))
+            remedy = Text("Choose other layers, or move the cut to one of their faces")
         except BuildError:
             return []  # said by the checks of the shape
         else:
-            verdict, title, remedy = "ok", Text("layers of {layers} make {total}", quantities), None
+            verdict, title, remedy = "ok", Text("Layers of {layers} make {total}", quantities), None
     return [Check("part.sheet", verdict, title, total, spec.thickness_mm, "mm", remedy=remedy, working=working)]
 
 
@@ -154,7 +219,7 @@ def _laser(material: Material, sheet: Sheet) -> list[Check]:
                 "{material} must not be laser cut: {why}",
                 (("material", material.name, ""), ("why", material.laser_unsafe, "")),
             ),
-            remedy=Text("saw or mill it, and write that on the drawing if somebody else cuts it"),
+            remedy=Text("Saw or mill it, and write that on the drawing if somebody else cuts it"),
             sources=(material.source,) if material.source else (),
         )
     ]
@@ -173,8 +238,8 @@ def _heat(material: Material, zone: Zone) -> list[Check]:
     )
     verdict: Verdict = "stop" if spare < 0.0 else "caution" if spare < CREEP_MARGIN_K else "ok"
     remedy = {
-        "stop": Text("use a material that holds {wanted}", quantities),
-        "caution": Text("use metal inserts and washers, or a material that holds {wanted}", quantities),
+        "stop": Text("Use a material that holds {wanted}", quantities),
+        "caution": Text("Use metal inserts and washers, or a material that holds {wanted}", quantities),
         "ok": None,
     }[verdict]
     return [
@@ -204,13 +269,13 @@ def _water(material: Material, how: Printer | Sheet, zone: Zone) -> list[Check]:
     verdict: Verdict = "ok"
     remedy: Text | None = None
     if isinstance(how, Printer):
-        title = Text("a print's layers draw water: keep a gasket on both faces")
+        title = Text("A print's layers draw water: keep a gasket on both faces")
     elif not material.swells:
         title = Text("{material} may get wet", what)
     elif how.sealed:
         verdict, title = "caution", Text("{material} swells wherever its seal is broken", what)
-        remedy = Text("seal every hole after drilling, and look at it when the trim is next off")
+        remedy = Text("Seal every hole after drilling, and look at it when the trim is next off")
     else:
         verdict, title = "stop", Text("{material} swells on the wet side of the door", what)
-        remedy = Text("seal it all over, holes included, or use another material")
+        remedy = Text("Seal it all over, holes included, or use another material")
     return [Check("part.water", verdict, title, remedy=remedy, sources=(PRACTICE,))]

@@ -8,10 +8,11 @@ so a part is the same everywhere.  Millimeters.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, hypot, pi, radians, sin
+from math import hypot, pi
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from backwave.part.types import AdapterSpec
 
@@ -23,6 +24,7 @@ __all__ = ["Mark", "Marks", "inked", "place_marks", "strokes_of"]
 Point = tuple[float, float]
 Stroke = tuple[Point, ...]
 LEAST, STEP = 3.5, 0.5  # mm: least height of capitals, and how fast they shrink
+NEAR = 31  # tries within 60 degrees of the best place
 KEEP = 1.0  # mm kept free round every mark
 
 # Columns 0..4, rows 0..6; strokes apart by spaces, two figures a point.
@@ -166,40 +168,53 @@ def _drawn(glyph: str, unit: float, at: float) -> list[Stroke]:
 def _find(
     free: Polygon, text: str, height: float, near_deg: float, upright: bool
 ) -> tuple[Mark | None, Polygon | None]:
+    """The best place for a mark: nearest its direction, as large as fits within 60 degrees, else anywhere."""
     import shapely
 
     if free.is_empty:
         return None, None
-    reach = max(hypot(x, y) for x, y in ((free.bounds[0], free.bounds[1]), (free.bounds[2], free.bounds[3])))
+    x0, y0, x1, y1 = free.bounds
+    radii = np.arange(free.distance(shapely.Point(0.0, 0.0)), max(hypot(x0, y0), hypot(x1, y1)), 0.5)
+    angles = np.radians(near_deg + np.array([0.0, *(s * k for k in range(4, 181, 4) for s in (1.0, -1.0))]))
+    tilts = np.zeros(len(angles)) if upright else angles - np.where(np.sin(angles) >= 0.0, 0.5, -0.5) * pi
+    spots = radii[None, :, None] * np.column_stack((np.cos(angles), np.sin(angles)))[:, None, :]
     shapely.prepare(free)
-    turns = np.array([0.0, *(s * k for k in np.arange(4.0, 181.0, 4.0) for s in (1.0, -1.0))])
-    for h in np.arange(max(height, LEAST), LEAST - 1e-9, -STEP):
-        strokes, length = (
-            (tuple(_drawn(_ARROW, h / 6.0, 0.0)), 4.0 * h / 6.0) if text == "up" else strokes_of(text, h)
-        )
-        if not strokes:
-            return None, None
-        half = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [(length + h / 7.0) / 2.0, h * 4.0 / 7.0]
-        for turn in turns:
-            angle = radians(near_deg + turn)
-            tilt = 0.0 if upright else (angle - pi / 2.0 if sin(angle) >= 0.0 else angle + pi / 2.0)
-            c, s = cos(tilt), sin(tilt)
-            radii = np.arange(h, reach + h, 0.5)
-            centers = np.column_stack((radii * cos(angle), radii * sin(angle)))
-            boxes = shapely.polygons((half @ [[c, s], [-s, c]])[None] + centers[:, None])
+    for part in (slice(0, NEAR), slice(NEAR, None)):
+        for h in np.arange(max(height, LEAST), LEAST - 1e-9, -STEP):
+            strokes, length = _strokes(text, float(h))
+            if not strokes:
+                return None, None
+            size = np.array([length + h / 7.0, h * 8.0 / 7.0])
+            heart = free.buffer(-0.49 * size.min())  # a spot outside this cannot be the middle of the box
+            shapely.prepare(heart)
+            turn, radius = np.nonzero(shapely.contains_xy(heart, spots[part, :, 0], spots[part, :, 1]))
+            c, s = np.cos(tilts[part][turn]), np.sin(tilts[part][turn])
+            corners = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]) * size
+            ring = np.stack((np.outer(c, corners[:, 0]) - np.outer(s, corners[:, 1]),
+                             np.outer(s, corners[:, 0]) + np.outer(c, corners[:, 1])), axis=-1)  # fmt: skip
+            middles = spots[part][turn, radius]
+            boxes = shapely.polygons(ring + middles[:, None, :])
             fits = np.flatnonzero(shapely.contains(free, boxes))
             if fits.size:
-                k = fits[fits.size // 2]
-                x, y = centers[k]
-                moved = tuple(
-                    tuple(
-                        (
-                            float(x + (px - length / 2.0) * c - (py - h / 2.0) * s),
-                            float(y + (px - length / 2.0) * s + (py - h / 2.0) * c),
-                        )
-                        for px, py in stroke
-                    )
-                    for stroke in strokes
-                )
+                best = fits[turn[fits] == turn[fits[0]]]
+                k = best[best.size // 2]
+                moved = _moved(strokes, middles[k], float(c[k]), float(s[k]), length, float(h))
                 return Mark(text, moved, max(0.8, float(h) / 7.0)), boxes[k]
     return None, None
+
+
+def _strokes(text: str, height: float) -> tuple[tuple[Stroke, ...], float]:
+    if text == "up":
+        return tuple(_drawn(_ARROW, height / 6.0, 0.0)), 4.0 * height / 6.0
+    return strokes_of(text, height)
+
+
+def _moved(
+    strokes: tuple[Stroke, ...], to: NDArray[np.float64], c: float, s: float, length: float, height: float
+) -> tuple[Stroke, ...]:
+    """Strokes turned about the middle of their line and moved so that it lies at `to`."""
+    found = []
+    for stroke in strokes:
+        x, y = np.array(stroke).T - np.array([[length / 2.0], [height / 2.0]])
+        found.append(tuple(zip((to[0] + x * c - y * s).tolist(), (to[1] + x * s + y * c).tolist())))
+    return tuple(found)

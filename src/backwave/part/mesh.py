@@ -13,15 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import BuildError
-from backwave.part.plan import compensated
-from backwave.part.process import Printer
 from backwave.part.solid import build
 from backwave.part.types import AdapterSpec
 
 if TYPE_CHECKING:
     from build123d import Solid
 
-__all__ = ["Mesh", "mesh", "preview_mesh", "printed_mesh"]
+__all__ = ["Mesh", "mesh", "preview_mesh"]
 
 TOLERANCE = 0.02  # mm a chord may lie off a curved face
 ANGLE = 0.3  # rad between neighboring facets
@@ -67,16 +65,6 @@ class Mesh:
         a, b = t[:, [0, 1, 2]].ravel(), t[:, [1, 2, 0]].ravel()
         forth, back = np.sort(a * n + b), np.sort(b * n + a)
         return bool(len(t) >= 4 and np.all(np.diff(forth) > 0) and np.array_equal(forth, back))
-
-    def scaled(self, factor: float) -> Mesh:
-        """The mesh larger or smaller about the origin.
-
-        Parameters
-        ----------
-        factor : float, no unit
-            1: as it is.
-        """
-        return self if factor == 1.0 else Mesh(self.vertices_mm * factor, self.triangles)
 
 
 def mesh(solid: Solid, tolerance_mm: float = TOLERANCE, angle_rad: float = ANGLE) -> Mesh:
@@ -138,30 +126,6 @@ def preview_mesh(spec: AdapterSpec) -> Mesh:
         As for `solid.build`.
     """
     return mesh(build(replace(spec, edge_mm=0.0), lettering=False).solid, 0.05, 0.3)
-
-
-def printed_mesh(spec: AdapterSpec, nominal: Mesh, printer: Printer) -> Mesh:
-    """What goes to the printer: round holes wider and the whole larger, as far as the printer asks for it.
-
-    Wider holes take a second solid; without them it is the nominal mesh, made larger.
-
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter as drawn.
-    nominal : Mesh, mm
-        Its mesh as drawn.
-    printer : Printer, no unit
-        Its shrinkage, and how much too small it prints holes.
-
-    Raises
-    ------
-    BuildError
-        As for `solid.build`.
-    """
-    extra = printer.hole_extra_mm
-    made = mesh(build(compensated(spec, extra)).solid) if extra else nominal
-    return made.scaled(1.0 + printer.shrinkage)
 
 
 def _shared(places: NDArray[np.float64], corners: NDArray[np.int64]) -> Mesh:

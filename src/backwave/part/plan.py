@@ -6,7 +6,7 @@ volume that the solid is later compared with.  Millimeters; z = 0 is the back fa
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from math import cos, radians, sin, sqrt
@@ -26,7 +26,6 @@ __all__ = [
     "Cone",
     "Feature",
     "Prism",
-    "compensated",
     "features",
     "marks",
     "plan_volume_mm3",
@@ -255,27 +254,6 @@ def plan_volume_mm3(made: tuple[Feature, ...]) -> float:
         else:
             total += (b - a) * _cut(made, middle).area
     return total
-
-
-def compensated(spec: AdapterSpec, extra_mm: float) -> AdapterSpec:
-    """The same part with round holes wider, as printed holes come out too small.
-
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter as drawn.
-    extra_mm : float, mm
-        Added to the diameter of every fixing hole, counterbore and thread hole.
-    """
-    if extra_mm == 0.0:
-        return spec
-    fixings = tuple(
-        replace(f, hole_mm=f.hole_mm + extra_mm, counterbore_mm=f.counterbore_mm and f.counterbore_mm + extra_mm)
-        for f in spec.fixings
-    )
-    return replace(
-        spec, fixings=fixings, threads=tuple(replace(x, hole_mm=x.hole_mm + extra_mm) for x in spec.threads)
-    )
 
 
 def nut_pocket(thread: Thread) -> Outline:

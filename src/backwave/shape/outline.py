@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
-from math import acos, atan, ceil, cos, hypot, isfinite, radians, sin
+from math import acos, atan, ceil, cos, hypot, isfinite, pi, radians, sin
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +20,8 @@ __all__ = ["Arc", "Outline", "Point", "Vertex"]
 
 Point = tuple[float, float]
 Vertex = tuple[float, float, float]
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(5)
+_GAUSS = (_NODES + 1.0) / 2.0, _WEIGHTS / 2.0  # on 0..1
 FINE = 0.002  # mm: chord error of the polygons that areas and distances are judged on
 
 
@@ -72,6 +74,8 @@ class Outline:
         if any(hypot(a[0] - b[0], a[1] - b[1]) < 1e-9 for a, b in pairwise((*ring, ring[0]))):
             raise InputError("outline", "two points in one place", "points that differ")
         object.__setattr__(self, "vertices_mm", ring)
+        if self.circle is not None:
+            return
         area = _exact(self)[0]
         if abs(area) < 1e-9:
             raise InputError("outline", "no area inside", "a ring that encloses something")
@@ -244,9 +248,11 @@ def _spline(outline: Outline, u: NDArray[np.float64]) -> tuple[NDArray[np.float6
 @lru_cache(maxsize=512)
 def _exact(outline: Outline) -> tuple[float, float, float]:
     """Signed area and centroid by Green's theorem; five Gauss points are exact for cubics (degree 8)."""
-    node, weight = np.polynomial.legendre.leggauss(5)
-    u, w = (node + 1.0) / 2.0, weight / 2.0
+    found = outline.circle
+    if found is not None:
+        return pi * found[2] ** 2, found[0], found[1]
     if outline.smooth:
+        u, w = _GAUSS
         h, _ = _coefficients(outline)
         place, slope = _spline(outline, u)
         x, y, dx, dy = place[..., 0], place[..., 1], slope[..., 0] * h[:, None], slope[..., 1] * h[:, None]

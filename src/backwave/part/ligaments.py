@@ -8,6 +8,7 @@ Millimeters.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
 from math import hypot
 from typing import TYPE_CHECKING
@@ -101,6 +102,7 @@ def _flat(f: Feature, z0: float, z1: float) -> Feature:
     return Prism(f.name, circle(wide), f.z0_mm, f.z1_mm)
 
 
+@lru_cache(maxsize=256)
 def _polygon(f: Prism) -> Polygon:
     found = f.at((f.z0_mm + f.z1_mm) / 2.0)
     assert found is not None
@@ -108,6 +110,8 @@ def _polygon(f: Prism) -> Polygon:
 
 
 def _between(a: Feature, b: Feature) -> Gap | None:
+    import shapely
+
     low, high = max(a.z0_mm, b.z0_mm), min(a.z1_mm, b.z1_mm)
     fa, fb = _flat(a, low, high), _flat(b, low, high)
     assert isinstance(fa, Prism)
@@ -119,9 +123,15 @@ def _between(a: Feature, b: Feature) -> Gap | None:
         if not _polygon(lower).intersects(_polygon(upper)):
             return None
         return Gap(upper.name, lower.name, low - high, floor=True)
+    if "recessed seat" in (a.name, b.name) and _polygon(fa).intersects(_polygon(fb)):
+        return None  # a hole that starts on the seat
     ca, cb = fa.outer.circle, fb.outer.circle
     if ca is not None and cb is not None and not fa.inner and not fb.inner:
         return Gap(a.name, b.name, hypot(ca[0] - cb[0], ca[1] - cb[1]) - ca[2] - cb[2])
+    for found, plain, other in ((ca, fa, fb), (cb, fb, fa)):
+        if found is not None and not plain.inner:
+            away = float(_polygon(other).distance(shapely.Point(found[0], found[1])))
+            return Gap(a.name, b.name, away - found[2])
     pa, pb = _polygon(fa), _polygon(fb)
     return Gap(a.name, b.name, -1e-3 if pa.intersects(pb) else float(pa.distance(pb)))
 
