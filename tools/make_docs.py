@@ -1,4 +1,4 @@
-"""Writes the generated pages of `docs/`: the job file's reference, and the tables with their sources.
+"""Writes what is generated in `docs/`: the job file's reference, the tables with their sources, the pictures.
 
 `--check` writes nothing and fails where a page is not what it would be.
 """
@@ -6,10 +6,16 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
+from dataclasses import fields
+from functools import cache
 from pathlib import Path
 
-from backwave.job import schema
+from backwave.assess import Assessment, assess
+from backwave.drawing import face_svg, section_svg
+from backwave.job import load, schema
 from backwave.job.readings import DEFAULTS
+from backwave.stock import KINDS, shipped
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -30,7 +36,46 @@ def job_file() -> str:
     return "\n".join(lines) + "\n"
 
 
-PAGES = {"docs/job-file.md": job_file}
+def sources() -> str:
+    """The page of every table row with its source and how well it is known."""
+    lines = [(ROOT / "tools/sources.head.md").read_text(encoding="utf-8").rstrip("\n")]
+    for kind in KINDS:
+        rows = shipped().rows(kind)
+        if not rows:
+            continue
+        names = [f.name for f in fields(rows[0]) if f.name not in ("name", "source", "standing", "note")]
+        lines += ["", f"## {kind.replace('_', ' ').capitalize()}", ""]
+        lines.append("| " + " | ".join(("name", *names, "source", "standing")) + " |")
+        lines.append("| --- " * (len(names) + 3) + "|")
+        for row in rows:
+            cells = (row.name, *(_cell(getattr(row, name)) for name in names), row.source, row.standing)
+            lines.append("| " + " | ".join(cell.replace("|", "\\|").replace("\n", " ") for cell in cells) + " |")
+    return "\n".join(lines) + "\n"
+
+
+def _cell(value: object) -> str:
+    if isinstance(value, tuple):
+        return ", ".join(_cell(v) for v in value)
+    return f"{value:g}" if isinstance(value, float) else "" if value is None else str(value)
+
+
+@cache
+def _demo() -> Assessment:
+    return assess(load(ROOT / "src/backwave/cli/demo_job"))
+
+
+def _picture(subject: str, kind: str) -> str:
+    place = next(p for p in _demo().places if p.subject == subject)
+    return section_svg(place.section) if kind == "section" else face_svg(place.face)
+
+
+PAGES: dict[str, Callable[[], str]] = {
+    "docs/job-file.md": job_file,
+    "docs/sources.md": sources,
+    "docs/pictures/section-front-door-left.svg": lambda: _picture("front-door.left", "section"),
+    "docs/pictures/face-front-door-left.svg": lambda: _picture("front-door.left", "face"),
+    "docs/pictures/face-cargo-wall.svg": lambda: _picture("cargo-wall", "face"),
+}
 
 
 def main(check: bool) -> int:
@@ -47,6 +92,7 @@ def main(check: bool) -> int:
         if not path.exists() or path.read_text(encoding="utf-8") != text:
             stale.append(name)
             if not check:
+                path.parent.mkdir(parents=True, exist_ok=True)
                 path.write_text(text, encoding="utf-8")
     print("\n".join(f"{'stale' if check else 'wrote'} {name}" for name in stale) or "all pages are as generated")
     return 1 if check and stale else 0

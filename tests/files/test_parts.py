@@ -22,10 +22,10 @@ from backwave.files.step import read_step
 from backwave.files.stl import read_stl
 from backwave.part.flat import check_ring
 from backwave.part.process import Material, Printer, Sheet
-from backwave.part.types import RingSpec, StandInSpec
+from backwave.part.types import Lettering, RingSpec, StandInSpec
 from backwave.shape import circle
 from tests.files.test_stl import admesh
-from tests.part.specs import full
+from tests.part.specs import PLAIN, full
 
 pytestmark = [pytest.mark.kernel, pytest.mark.slow]
 
@@ -145,21 +145,23 @@ def test_a_step_that_reads_back_wrong_is_a_finding(tmp_path: Path, monkeypatch: 
         raise BuildError("STEP file", "25 faces written, 18 read back")
 
     monkeypatch.setattr(parts, "write_step", fails)
-    side = make_side(order(tmp_path))
+    side = make_side(replace(order(tmp_path), spec=PLAIN, ring=None, stand_in=None))
     assert [c.code for c in side.checks if c.verdict == "stop"] == ["part.read-back"]
     assert "step" not in side.files
     assert "stl" in side.files
 
 
 def test_a_sheet_part_has_its_layers(tmp_path: Path) -> None:
-    plain = replace(SPEC, spigot=None)
-    sheet = replace(order(tmp_path), spec=plain, how=Sheet((9.0, 5.0)), check_ring=check_ring(plain))
+    plain = replace(SPEC, spigot=None, notches=(), lettering=Lettering("L", up=False))
+    sheet = replace(
+        order(tmp_path), spec=plain, how=Sheet((9.0, 5.0)), check_ring=check_ring(plain), ring=None, stand_in=None
+    )
     side = make_side(sheet)
     layers = {e.dxf.layer for e in ezdxf.readfile(tmp_path / side.files["dxf"]).modelspace()}
     assert {"CUT-layer 1 of 2 9 mm", "CUT-layer 2 of 2 5 mm", "ENGRAVE-layer 2 of 2 5 mm"} <= layers
     assert [layer["thickness_mm"] for layer in side.manifest["sheet"]["layers"]] == [9.0, 5.0]
     assert side.estimate is None
-    bad = make_side(replace(sheet, how=Sheet((9.0,)), folder=tmp_path / "bad"))
+    bad = make_side(replace(sheet, spec=PLAIN, how=Sheet((9.0,)), folder=tmp_path / "bad"))
     assert [c.code for c in bad.checks if c.verdict == "stop"] == ["part.sheet"]
     assert "dxf" not in bad.files
 
@@ -167,10 +169,11 @@ def test_a_sheet_part_has_its_layers(tmp_path: Path) -> None:
 def test_an_order_with_an_unknown_paper_is_an_error(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="paper"):
         make_side(replace(order(tmp_path), paper="napkin"))
+    assert not list(tmp_path.iterdir())
 
 
 def test_a_name_cannot_lead_out_of_the_folder(tmp_path: Path) -> None:
-    side = make_side(replace(order(tmp_path / "made"), id="../../x y/ö", ring=None, stand_in=None))
+    side = make_side(replace(order(tmp_path / "made"), id="../../x y/ö", spec=PLAIN, ring=None, stand_in=None))
     assert {p.name for p in tmp_path.iterdir()} == {"made"}
     assert all((tmp_path / "made" / name).is_file() for name in side.files.values())
     assert io.BytesIO((tmp_path / "made" / side.files["3mf"]).read_bytes()).read(2) == b"PK"

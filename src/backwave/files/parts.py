@@ -14,6 +14,7 @@ from math import hypot
 from pathlib import Path
 from typing import Any
 
+from backwave.drawing.template import PAPERS
 from backwave.errors import BuildError, InputError
 from backwave.files.dxf import dxf_text
 from backwave.files.manifest import Entry, manifest_dict
@@ -150,6 +151,8 @@ def make_side(order: SideOrder, say: Say | None = None) -> SideMade:
     InputError
         An order that cannot be carried out at all, such as an unknown paper.
     """
+    if order.paper not in PAPERS:
+        raise InputError("paper", order.paper, " or ".join(PAPERS))
     tell: Say = say or (lambda share, words: None)
     bench = _Bench(order)
     tell(0.0, "flat patterns")

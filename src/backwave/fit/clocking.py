@@ -132,7 +132,7 @@ def clock(
     allowed: tuple[Point, ...] = ((0.0, period_in_deg),)
     if pattern.varies:
         turns, gaps = _samples(pattern, period, required_mm)
-        best, top, alike = _best(pattern.gap_mm, turns, gaps, period)
+        best, top, alike = _best(pattern, turns, gaps, period)
         best_gap = min(top, pattern.cap_mm)
         allowed = _ranges(pattern.gap_mm, turns, gaps, period, required_mm)
     if pattern.cap_mm < required_mm:
@@ -184,9 +184,7 @@ def _samples(pattern: Pattern, period: float, required: float) -> tuple[Array, A
     return turn[order], value[order]
 
 
-def _best(
-    gap: Callable[[Array], Array], turns: Array, gaps: Array, period: float
-) -> tuple[float, float, tuple[float, ...]]:
+def _best(pattern: Pattern, turns: Array, gaps: Array, period: float) -> tuple[float, float, tuple[float, ...]]:
     """The best turn in degrees, its gap, and the turns that leave no less to speak of."""
     around = np.concatenate([turns[-1:] - period, turns, turns[:1] + period])
     value = np.concatenate([gaps[-1:], gaps, gaps[:1]])
@@ -194,17 +192,19 @@ def _best(
     # A top lower than this cannot rise above the highest within its bracket of the finest cells.
     tops = tops[value[tops] >= value.max() - 2.0 * _ALIKE_MM]
     tops = tops[np.argsort(-value[tops], kind="stable")[:_TOPS]]
-    low, high = around[tops - 1], around[tops + 1]
+    low, high, peak, height = around[tops - 1], around[tops + 1], around[tops], value[tops]
+    live = np.arange(len(tops))
     for _ in range(12):
-        grid = low[:, None] + (high - low)[:, None] * np.linspace(0.0, 1.0, 17)
-        found = gap(grid.ravel()).reshape(grid.shape)
-        at = found.argmax(axis=1)
-        rows = np.arange(len(at))
-        low, high = grid[rows, np.maximum(at - 1, 0)], grid[rows, np.minimum(at + 1, 16)]
-    peak, height = np.rad2deg(grid[rows, at]), found[rows, at]
+        grid = low[live, None] + (high - low)[live, None] * np.linspace(0.0, 1.0, 17)
+        found = pattern.gap_mm(grid.ravel()).reshape(grid.shape)
+        at, rows = found.argmax(axis=1), np.arange(len(live))
+        peak[live], height[live] = grid[rows, at], found[rows, at]
+        low[live], high[live] = grid[rows, np.maximum(at - 1, 0)], grid[rows, np.minimum(at + 1, 16)]
+        live = live[height[live] + pattern.reach_mm * (high - low)[live] >= height.max()]
+    peak = np.rad2deg(peak)
     top = float(height.max())
     tidy = np.round(peak, 6)  # 45 rather than 44.99999998, where that costs nothing
-    peak = np.where(gap(np.radians(tidy)) >= height - SAME_MM / 10.0, tidy, peak) % np.rad2deg(period)
+    peak = np.where(pattern.gap_mm(np.radians(tidy)) >= height - SAME_MM / 10.0, tidy, peak) % np.rad2deg(period)
     equal = peak[height >= top - SAME_MM]
     return float(equal.min()), top, tuple(float(p) for p in np.unique(peak[height >= top - _ALIKE_MM]))
 

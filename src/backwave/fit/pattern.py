@@ -172,7 +172,8 @@ class Pattern:
         self._a, self._along = ends[:, 0], ends[:, 1] - ends[:, 0]
         self._radius: Array = np.array([h.diameter_mm / 2.0 for h in holes])
         self._reach: Array = np.abs(ends).max(axis=1)
-        if self._reach.max() <= 0.0:
+        self.reach_mm = float(self._reach.max())
+        if self.reach_mm <= 0.0:
             raise InputError("holes of the driver", "all on its axis", "holes away from the axis")
         self._middles: Complex = np.array([complex(f.x_mm, f.y_mm) for f in fixings], dtype=np.complex128)
         self._radii: Array = np.array([f.diameter_mm / 2.0 for f in fixings])
