@@ -10,6 +10,7 @@ from __future__ import annotations
 import tempfile
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -88,9 +89,9 @@ def main() -> int:
     build(full(circle(91.0)), lettering=False)  # the kernel, loaded
     rows = []
     for name, spec, limit in (("round", full(), 2.5), ("free form", free_form(), 4.5)):
-        checks, _ = fresh(lambda: plan_checks(spec, ASA, Printer(), DOOR))
-        preview, inside = fresh(lambda: preview_mesh(spec))
-        files, kernel = fresh(lambda: side(spec))
+        checks, _ = fresh(partial(plan_checks, spec, ASA, Printer(), DOOR))
+        preview, inside = fresh(partial(preview_mesh, spec))
+        files, kernel = fresh(partial(side, spec))
         rows += [
             (f"{name}: checks in two dimensions, ms", checks * 1e3, 50.0),
             (f"{name}: preview mesh, s  (kernel {inside / preview:.0%})", preview, 1.0),

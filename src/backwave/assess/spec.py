@@ -31,6 +31,7 @@ UNDER_INSERT_MM = (
     3.0  # room below an insert for the screw's end and for plastic pushed ahead; common trade practice
 )
 NUT_PLAY_MM = 0.3  # common trade practice
+NUT_ROOM_MM = 4.0  # pocket over nut, so that a screw of standard length ends in it; common trade practice
 PILOT_WALL_D = 0.75  # material round a pilot hole, in screw diameters; common trade practice
 NOTCH_WIDTH_MM, NOTCH_DEPTH_MM = 16.0, 5.0
 
@@ -178,6 +179,7 @@ class Screws:
         for i, (_, check) in enumerate(worst.values(), 1):
             found.append(replace(check, part="metal" if len(worst) == 1 else f"metal-{i}"))
         if self.metal and self.mass_kg:
+            # No edge distance: where its own fixings sit in the metal is the factory's choice.
             points = [FixingPoint(m.x_mm, m.y_mm, m.row, f"fixing {i}") for i, m in enumerate(self.metal, 1)]
             # Most of a driver's mass is its magnet, three quarters of the way back; common trade practice.
             behind = spec.seat_z_mm - 0.75 * driver_depth_mm
@@ -226,7 +228,7 @@ def screws_of(
     threads = read_threads(adapter.threads)
     metal = []
     for i, f in enumerate(place.opening.fixings or ()):
-        size = adapter.screw or screw_for(stock, f.holds, f.hole.to("mm"))
+        size = adapter.screw or screw_for(stock, f.holds, f.hole.to("mm"), f.metal)
         if adapter.screw is None and size:
             ledger.note(f"opening.{place.opening.id}.fixings[{i}]: screw", size, "by its hole; " + PRACTICE)
         row = stock.fixing(f.holds, size, f.metal)
@@ -269,7 +271,7 @@ def _thread(stock: Stock, threads: Threads) -> Thread:
             0.0, 0.0, "nut", threads.size, hole.medium_mm,
             engagement_mm=nut.height_mm,
             nut_flats_mm=nut.flats_mm + NUT_PLAY_MM,
-            nut_height_mm=nut.height_mm + 0.5,
+            nut_height_mm=nut.height_mm + NUT_ROOM_MM,
         )  # fmt: skip
     tap = stock.tapping_screw(threads.size)
     return Thread(

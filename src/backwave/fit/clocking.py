@@ -32,8 +32,7 @@ _CELL_DEG = 0.5  # first cells
 _SPLIT = 8  # each is divided into so many
 _TOPS = 60  # brackets closed in on
 _FINEST = 1e-5  # radians: half of the last cells
-_MOST = 1000  # cells divided at once: more only where the edge is all but round about the axis, and then the best
-# is known to a few micrometers
+_MOST = 1000  # cells divided at once, the most promising; more only where all turns are alike to some 0.04 mm
 _ALIKE_MM = 0.01  # nobody can tell these apart: terminals decide
 _NEAR_DEG = 45.0  # terminals count as "where you asked" within this
 

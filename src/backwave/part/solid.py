@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["Built", "build", "build_features", "build_ring"]
 
 PAST = 1.0  # mm a through cut reaches past the part, so that no two faces lie in one plane
-PIECES = 12  # walls a smooth outline is made of
+PIECES = 8  # walls a smooth outline is made of
 AGREES = 1e-3  # relative: how near the solid's volume must come to the sections'
 
 
