@@ -64,10 +64,10 @@ def test_four_holes_among_three_fixings() -> None:
 
 def test_terminals_decide_among_turns_that_keep_the_gap() -> None:
     assert clock(FOUR, THREE, terminals_deg=225.0).angle_deg == pytest.approx(45.0)
-    # 270 - 242 = 28 deg is not allowed: the nearest turn that is
+    # 270 - 242 = 28 deg is not allowed: of the turns within 45 deg of it that are, the widest gap, the nearest of equals
     found = clock(FOUR, THREE, terminals_deg=242.0)
-    assert found.angle_deg == pytest.approx(found.allowed_deg[0][1], abs=1e-9)
-    assert found.gap_mm == pytest.approx(3.0, abs=1e-9)
+    assert found.angle_deg == pytest.approx(15.0, abs=1e-4)
+    assert found.gap_mm == pytest.approx(found.best_gap_mm, abs=0.01)
     # a turn of a quarter is another place for terminals, though not for holes
     up = clock(FOUR, THREE, terminals_deg=225.0, toward_deg=DIRECTIONS["up"])
     assert up.angle_deg == pytest.approx(225.0)

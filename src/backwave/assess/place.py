@@ -215,7 +215,9 @@ def _turn(
         clock,
         holes,
         keep,
-        outline if outline.circle is None else None,  # a round edge is as near at every turn; part.ligament judges it
+        outline
+        if outline.circle is None
+        else None,  # a round edge is as near at every turn; part.ligament judges it
         required_mm=adapter.gap.to("mm"),
         terminals_deg=driver.terminals.angle_deg if driver.terminals is not None else None,
         toward_deg=toward.to("deg") if isinstance(toward, Quantity) else DIRECTIONS[toward],

@@ -97,8 +97,9 @@ def clock(
 ) -> Clocking:
     """Every turn that keeps the required gap, the best of all, and the one to take.
 
-    Among turns that keep the gap, the one that brings the terminals nearest to where they were asked for; where
-    none keeps it, or the terminals are all round, the best.
+    Among turns that keep the gap and bring the terminals to within 45 degrees of where they were asked for, the one
+    with the widest gap (holes are never quite where they were measured); where there is none such, the one that
+    brings them nearest; where none keeps the gap, or the terminals are all round, the best.
 
     Parameters
     ----------
@@ -136,11 +137,13 @@ def clock(
         allowed = _ranges(pattern.gap_mm, turns, gaps, period, required_mm)
     if pattern.cap_mm < required_mm:
         allowed = ()
-    turn = (
-        _choose(best, alike, allowed, period_in_deg, terminals_deg, toward_deg)
-        if turn_deg is None
-        else turn_deg % 360.0
-    )
+    if turn_deg is not None:
+        turn = turn_deg % 360.0
+    else:
+        roomy = _roomy(pattern, alike, required_mm, period_in_deg, terminals_deg, toward_deg)
+        turn = (
+            roomy if roomy is not None else _choose(best, alike, allowed, period_in_deg, terminals_deg, toward_deg)
+        )
     near = pattern.near(turn)
     return Clocking(
         angle_deg=turn,
@@ -232,6 +235,31 @@ def _ranges(
         width = float(((highs - low) % period).min())
         found.append((float(np.degrees(low)), float(np.degrees(low + width))))
     return tuple(found)
+
+
+def _roomy(
+    pattern: Pattern,
+    alike: Sequence[float],
+    required: float,
+    period: float,
+    terminals: float | None,
+    toward: float,
+) -> float | None:
+    """The turn with the widest gap among those that point the terminals about where they were asked for."""
+    if terminals is None or pattern.cap_mm < required:
+        return None
+    wanted = (toward - terminals) % 360.0
+    copies = [turn + k * period for turn in alike for k in range(round(360.0 / period))]
+    near = [(turn - wanted + 180.0) % 360.0 - 180.0 for turn in copies]
+    offs = np.array([*np.linspace(-_NEAR_DEG, _NEAR_DEG, 721), *(off for off in near if abs(off) <= _NEAR_DEG)])
+    gaps = pattern.gap_mm(np.radians(wanted + offs))
+    kept = gaps >= required
+    if not kept.any():
+        return None
+    offs, gaps = offs[kept], gaps[kept]
+    roomiest = offs[gaps >= gaps.max() - _ALIKE_MM]
+    off = float(roomiest[np.abs(roomiest).argmin()])
+    return (wanted + off) % 360.0
 
 
 def _choose(

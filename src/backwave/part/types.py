@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from backwave.errors import InputError
-from backwave.part.process import Material, Printer, Sheet, Zone
 from backwave.shape import Outline
 
 __all__ = [
@@ -20,15 +19,11 @@ __all__ = [
     "Fixing",
     "Groove",
     "Lettering",
-    "Material",
     "Notch",
-    "Printer",
     "RingSpec",
-    "Sheet",
     "Spigot",
     "StandInSpec",
     "Thread",
-    "Zone",
 ]
 
 ThreadKind = Literal["insert", "nut", "screw"]
