@@ -195,7 +195,7 @@ def work_place(
         ring=_ring(foamed),
         stand_in=_gauge(place, driver, fit, margins, frame, turn),
         check_ring=check_ring(spec),
-        label=f"{place.name}: {words}",
+        label=place.name,
     )
     return Worked(place.subject, checks, placed, part)
 

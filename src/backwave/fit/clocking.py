@@ -208,7 +208,7 @@ def _best(pattern: Pattern, turns: Array, gaps: Array, period: float) -> tuple[f
     tidy = np.round(peak, 6)  # 45 rather than 44.99999998, where that costs nothing
     peak = np.where(pattern.gap_mm(np.radians(tidy)) >= height - SAME_MM / 10.0, tidy, peak) % np.rad2deg(period)
     equal = peak[height >= top - SAME_MM]
-    return float(equal.min()), top, tuple(float(p) for p in np.unique(peak[height >= top - _ALIKE_MM]))
+    return float(equal.min()), top, tuple(sorted({float(p) for p in peak[height >= top - _ALIKE_MM]}))
 
 
 def _ranges(

@@ -48,7 +48,7 @@ class Job:
     not_used : tuple of str, no unit
         Keys present that nothing computes with yet.
     trade_sizes : tuple of (key, text), no unit
-        Lengths written as fractions of an inch.
+        Dimensions of drivers written as fractions of an inch, as trade sizes are.
     traces : dict of str to Trace, no unit
         Traced outlines by their path in the job.
     """
@@ -321,7 +321,7 @@ class _Notes:
         elif isinstance(node, tuple):
             for i, value in enumerate(node):
                 self.walk(value, (*path, i))
-        elif isinstance(node, Quantity) and node.fractional:
+        elif isinstance(node, Quantity) and node.fractional and path[0] == "speaker":
             self.trade.append((key_name(path, self._data), node.text))
 
 
