@@ -335,6 +335,7 @@ def spec_of(
         outline=outline,
         thickness_mm=thickness_mm,
         bore_mm=bore,
+        frame_radius_mm=frame / 2.0,
         recess_mm=recess,
         seat_mm=frame / 2.0 + 0.5 if recess > 0.0 else 0.0,
         relief_mm=_relief(adapter, thickness_mm, bore, hole),
