@@ -56,7 +56,10 @@ def run(
     folder = (job.parent if job.name == "job.toml" else job) / "made"
     made = build(loaded, result, folder, only=part or [], paper=paper)
     if as_json:
-        say.document({"parts": list(made.entries), "findings": [finding_json(f) for f in made.findings]})
+        parts = [
+            {**e, "files": {k: str((folder / n).resolve()) for k, n in e["files"].items()}} for e in made.entries
+        ]
+        say.document({"parts": parts, "findings": [finding_json(f) for f in made.findings]})
     else:
         show(made, result, folder)
     raise typer.Exit(1 if worst([f.check.verdict for f in (*made.findings, *result.findings)]) == "stop" else 0)

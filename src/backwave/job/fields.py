@@ -129,7 +129,7 @@ Point = tuple[Number, Number]
 class Table(BaseModel):
     """A table of the job file: unknown keys are errors, nothing changes after reading."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True, defer_build=True)
 
 
 def given(meaning: str, value: Any = ..., *, used: bool = True) -> Any:
