@@ -11,8 +11,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-import backwave.uncertain as uncertain
 from backwave.fit import advise, choose_thickness, judge, layer_heights
+from backwave.uncertain import draw
 from tests.fit.shop import driver, obstacle, opening, stack, terminals
 
 
@@ -44,7 +44,7 @@ def main() -> int:
             np.partition(values, [n // 40, n - n // 40])
 
     def fresh() -> None:
-        uncertain._unit_draws.cache_clear()
+        draw._unit_draws.cache_clear()
         judge(o, d, s)
 
     live, cold, bare = best(lambda: judge(o, d, s)), best(fresh), best(lambda: yardstick(100_000))

@@ -10,7 +10,8 @@ from backwave.assess.measured import Ledger, driver_of, margins_of, opening_of, 
 from backwave.assess.memo import Memo
 from backwave.assess.parts import best, frame_mm, material_of, outline_of, pattern_of, printer_of, zone_of
 from backwave.assess.result import PlaceFit, PlacePart
-from backwave.assess.spec import Screws, pile_of, screws_of, sheet_thicknesses, spec_of
+from backwave.assess.screws import Screws, screws_of
+from backwave.assess.spec import pile_of, sheet_thicknesses, spec_of
 from backwave.assess.views import face_of, section_of
 from backwave.finding import Check, Text, worst
 from backwave.fit import (

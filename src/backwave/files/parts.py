@@ -87,8 +87,8 @@ class SideMade:
     Parameters
     ----------
     files : mapping of str to str, no unit
-        Kind and name inside the folder: "step", "stl", "3mf", "dxf", "template", "check_ring", "foam",
-        "stand_in".
+        Kind and name inside the folder: "step", "stl", "3mf", "dxf" (of sheet also "dxf_layer_1" and so on),
+        "template", "check_ring", "foam", "stand_in".
     facts : Facts or None, mm
         What was measured; None where there is no solid.
     estimate : PrintEstimate or None, no unit
@@ -203,6 +203,11 @@ def _flat(bench: _Bench) -> tuple[FlatPart, ...]:
         bench.fault(BuildError("sheet layers", str(fault)), (".dxf",), "part.sheet")
         return ()
     bench.put("dxf", ".dxf", dxf_text(layers, order.label).encode())
+    if isinstance(order.how, Sheet):  # and an outline file for each sheet that goes onto the machine
+        for k, layer in enumerate(layers, 1):
+            bench.put(
+                f"dxf_layer_{k}", f"-layer-{k}.dxf", dxf_text([layer], f"{order.label}, {layer.name}").encode()
+            )
     if order.ring is not None:
         bench.put("foam", "-foam.dxf", dxf_text([flat_ring(order.ring)], f"{order.label}, foam").encode())
     return layers

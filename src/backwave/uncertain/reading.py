@@ -1,0 +1,125 @@
+"""A reading: a value with named error terms, and how several readings of one thing become one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import sqrt
+from typing import Literal
+
+__all__ = ["Error", "Kind", "Reading", "exact", "mean_reading"]
+
+Kind = Literal["rectangular", "normal"]
+
+
+@dataclass(frozen=True, slots=True)
+class Error:
+    """One independent source of error.
+
+    Parameters
+    ----------
+    name : str, no unit
+        Names the source; the same name in two readings means the same error, drawn once.
+    kind : "rectangular" or "normal", no unit
+        Shape of the distribution (JCGM 101:2008, 6.4).
+    size : float, unit of the reading
+        Half-width of a rectangular error, standard uncertainty of a normal one.
+    """
+
+    name: str
+    kind: Kind
+    size: float
+
+    @property
+    def u(self) -> float:
+        """Standard uncertainty: a/sqrt(3) for a half-width a (JCGM 100:2008, 4.3.7)."""
+        return self.size / sqrt(3.0) if self.kind == "rectangular" else self.size
+
+    @property
+    def bound(self) -> float:
+        """What a worst case takes: the half-width, or 2 u where there is none."""
+        return self.size if self.kind == "rectangular" else 2.0 * self.size
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measured or stated number.
+
+    Parameters
+    ----------
+    name : str, no unit
+        The job key it came from ("front-door.behind[0].clear"): what a person would read again.
+    value : float, unit of the caller
+        Best estimate.
+    errors : tuple of Error, unit of the caller
+        Independent error terms that add up; empty for an exact number.
+    taken : int, no unit
+        How many independent times it was read (2 or more satisfies "read twice").
+    assumed : bool, no unit
+        True where the number is a default nobody measured.
+    """
+
+    name: str
+    value: float
+    errors: tuple[Error, ...] = ()
+    taken: int = 1
+    assumed: bool = False
+
+    @property
+    def u(self) -> float:
+        """Combined standard uncertainty of the reading (root sum of squares)."""
+        return sqrt(sum(e.u**2 for e in self.errors))
+
+    @property
+    def bound(self) -> float:
+        """Worst-case half-width: the terms' bounds added."""
+        return sum(e.bound for e in self.errors)
+
+
+def exact(name: str, value: float) -> Reading:
+    """A number with no error, such as a dimension we choose.
+
+    Parameters
+    ----------
+    name : str, no unit
+        What it is.
+    value : float, unit of the caller
+        The number.
+    """
+    return Reading(name, value)
+
+
+# Student's t at 97.5 % by degrees of freedom 1..15 (JCGM 100:2008, Table G.2), for `mean_reading`.
+_T95 = (12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160, 2.145, 2.131)
+_Z95 = 1.959964
+
+
+def mean_reading(name: str, values: Sequence[float], instrument: Error | None) -> Reading:
+    """Several readings of one thing: their mean, with s/sqrt(n) widened to Student's 95 %.
+
+    The scatter is drawn as normal, widened so that its normal 95 % equals Student's (t with 2 degrees of
+    freedom has no variance); the instrument's error comes once on top.
+
+    Parameters
+    ----------
+    name : str, no unit
+        The job key.
+    values : sequence of float, unit of the caller
+        Two or more readings.
+    instrument : Error or None, unit of the caller
+        The shared error of the instrument used.
+
+    Raises
+    ------
+    ValueError
+        Fewer than two values.
+    """
+    n = len(values)
+    if n < 2:
+        raise ValueError("a list of readings needs two or more")
+    mean = sum(values) / n
+    s = sqrt(sum((v - mean) ** 2 for v in values) / (n - 1))
+    t = _T95[n - 2] if n - 2 < len(_T95) else _Z95 * (1 + 1.2 / (n - 1))
+    scatter = Error(name, "normal", s / sqrt(n) * t / _Z95)
+    errors = (scatter,) if instrument is None else (scatter, instrument)
+    return Reading(name, mean, errors, taken=n)
