@@ -9,18 +9,21 @@ from backwave.assess.foamed import Foamed, back_of, foam_of
 from backwave.assess.measured import Ledger, driver_of, margins_of, opening_of, stand_in_of
 from backwave.assess.memo import Memo
 from backwave.assess.parts import best, frame_mm, material_of, outline_of, pattern_of, printer_of, zone_of
+from backwave.assess.remarks import advice_checks, mirrored_checks, pattern_checks, thickness_checks
 from backwave.assess.result import PlaceFit, PlacePart
 from backwave.assess.screws import Screws, screws_of
 from backwave.assess.spec import pile_of, sheet_thicknesses, spec_of
 from backwave.assess.views import face_of, section_of
-from backwave.finding import Check, Text, worst
+from backwave.finding import Check, worst
 from backwave.fit import (
+    Advice,
     Driver,
     Fit,
     Margins,
     Opening,
     Stack,
     StandIn,
+    Tail,
     advise,
     choose_thickness,
     judge,
@@ -45,6 +48,7 @@ from backwave.units import Quantity, show
 __all__ = ["Worked", "work_place"]
 
 PRACTICE = "common trade practice"
+CHOICE_DRAWS = 25_000  # enough to rank heights; the one taken is judged with all of them
 
 
 @dataclass(frozen=True)
@@ -117,18 +121,17 @@ def work_place(
     screws = screws.at(thickness, opening.skin.value if opening.skin else 0.8, stack.gasket.value)
     seat = place.opening.seat
     stand_in = stand_in_of(place)
-    fit = memo.call(
-        judge,
+    fit, advice = memo.call(
+        _judged,
         opening,
         driver,
         stack,
         margins,
-        turn_deg=turn,
-        tails=screws.tails(place),
-        stand_in=stand_in,
-        tilt_deg=seat.tilt.to("deg") if seat else 0.0,
-        offset_mm=seat.offset.to("mm") if seat else 0.0,
-        draws=draws,
+        screws.tails(place),
+        stand_in,
+        (seat.tilt.to("deg"), seat.offset.to("mm")) if seat else (0.0, 0.0),
+        turn,
+        draws,
     )
     foamed = foam_of(stock, place, adapter, speaker, opening, fit, driver, frame, stack, back, ledger)
     spec = spec_of(job, place, adapter, speaker, screws, outline, turn, thickness, frame, groove)
@@ -136,14 +139,14 @@ def work_place(
     material, zone = material_of(stock, adapter), zone_of(stock, place)
     fit_checks = [
         *fit.checks,
-        *_advice(fit, opening, driver, stack, margins, turn, memo),
-        *_mirrored(place, fit, stand_in),
+        *advice_checks(advice),
+        *mirrored_checks(place, fit, stand_in),
     ]
-    hole_checks = list(clocking_checks(turned)) if turned is not None else _no_pattern(place, speaker)
+    hole_checks = list(clocking_checks(turned)) if turned is not None else pattern_checks(speaker)
     part_checks = [
         *screws.checks(spec, driver.profile[-1][1].value, _mass_kg(spec, material)),
-        *plan_checks(spec, material, how, zone),
-        *_too_thin(adapter, thickness, least),
+        *memo.call(plan_checks, spec, material, how, zone),
+        *thickness_checks(adapter, thickness, least),
     ]
     checks = (*fit_checks, *hole_checks, *foamed.checks, *part_checks)
     part_id = adapter.id or f"{adapter.opening}-{adapter.speaker}"
@@ -271,7 +274,9 @@ def _thickness(
             pile_of(sheets, reachable[0]),
             "Thickness: the least its threads allow; nothing else was read.",
         )
-    choice = memo.call(choose_thickness, opening, driver, stack, reachable, margins, turn_deg=turn)
+    choice = memo.call(
+        choose_thickness, opening, driver, stack, reachable, margins, turn_deg=turn, draws=CHOICE_DRAWS
+    )
     low, high = choice.alike_mm
     why = (
         "Thickness: the least that threads and heads leave."
@@ -283,67 +288,34 @@ def _thickness(
     return choice.thickness_mm, pile_of(sheets, choice.thickness_mm), why
 
 
-def _advice(
-    fit: Fit, opening: Opening, driver: Driver, stack: Stack, margins: Margins, turn: float, memo: Memo
-) -> list[Check]:
-    if not fit.clearances:
-        return []
-    advice = memo.call(advise, fit, opening, driver, stack, margins, turn_deg=turn)
-    if advice.kind == "settled" or all(c.verdict == "ok" for c in fit.clearances):
-        return []  # where only a second reading is lacking, fit.read-once says so already
-    return [Check("fit.read-again", "caution", advice.text, key=advice.reading, sources=("JCGM 100:2008",))]
-
-
-def _mirrored(place: Place, fit: Fit, stand_in: StandIn | None) -> list[Check]:
-    if not place.mirrored or "behind" in place.own or stand_in is not None or not fit.clearances:
-        return []
-    return [
-        Check(
-            "fit.mirrored",
-            "caution",
-            Text("Nothing was read on this side: it is taken for the mirror image of the other"),
-            remedy=Text("Take one check reading behind the face here: regulator, motor and loom are not mirrored"),
-            sources=(PRACTICE,),
-            key=f"opening.{place.opening.id}.{place.side}.behind",
-        )
-    ]
-
-
-def _no_pattern(place: Place, speaker: Speaker) -> list[Check]:
-    del place
-    return [
-        Check(
-            "job.missing",
-            "caution",
-            Text("Nobody has said where the driver's holes are"),
-            remedy=Text("Measure the bolt circle and the holes: holes = {{ count, circle, diameter, first }}"),
-            key=f"speaker.{speaker.id}.holes",
-            part="holes",
-        )
-    ]
-
-
-def _too_thin(adapter: Adapter, thickness: float, least: float) -> list[Check]:
-    if isinstance(adapter.thickness, Quantity) and thickness < least - 1e-9:
-        return [
-            Check(
-                "part.engagement",
-                "stop",
-                Text(
-                    "The adapter is {thickness} thick; its threads and heads need {least}",
-                    (("thickness", thickness, "mm"), ("least", least, "mm")),
-                ),
-                value=thickness,
-                limit=least,
-                unit="mm",
-                remedy=Text(
-                    "Make it {least} thick, or take shorter inserts and flatter heads", (("least", least, "mm"),)
-                ),
-                part="thickness",
-                key="adapter.thickness",
-            )
-        ]
-    return []
+def _judged(
+    opening: Opening,
+    driver: Driver,
+    stack: Stack,
+    margins: Margins,
+    tails: tuple[Tail, ...],
+    stand_in: StandIn | None,
+    lean: tuple[float, float],
+    turn: float,
+    draws: int,
+) -> tuple[Fit, Advice | None]:
+    """The fit and the advice that follows from it, kept together: both follow from the same numbers."""
+    tilt, offset = lean
+    fit = judge(
+        opening,
+        driver,
+        stack,
+        margins,
+        turn_deg=turn,
+        tails=tails,
+        stand_in=stand_in,
+        tilt_deg=tilt,
+        offset_mm=offset,
+        draws=draws,
+    )
+    if not fit.clearances or all(c.verdict == "ok" for c in fit.clearances):
+        return fit, None  # where only a second reading is lacking, fit.read-once says so already
+    return fit, advise(fit, opening, driver, stack, margins, turn_deg=turn)
 
 
 def _note(fit: Fit) -> str:

@@ -1,0 +1,105 @@
+"""Findings that need the job and a fit together: what was not read here, what to read again, what is too thin."""
+
+from __future__ import annotations
+
+from backwave.finding import Check, Text
+from backwave.fit import Advice, Fit, StandIn
+from backwave.job import Place
+from backwave.job.adapter import Adapter
+from backwave.job.speaker import Speaker
+from backwave.units import Quantity
+
+__all__ = ["advice_checks", "mirrored_checks", "pattern_checks", "thickness_checks"]
+
+PRACTICE = "common trade practice"
+
+
+def advice_checks(advice: Advice | None) -> list[Check]:
+    """Which one reading to take again.
+
+    Parameters
+    ----------
+    advice : Advice or None, no unit
+        From the fit; None where there is nothing to advise.
+    """
+    if advice is None or advice.kind == "settled":
+        return []
+    return [Check("fit.read-again", "caution", advice.text, key=advice.reading, sources=("JCGM 100:2008",))]
+
+
+def mirrored_checks(place: Place, fit: Fit, stand_in: StandIn | None) -> list[Check]:
+    """A second side on which nothing was read.
+
+    Parameters
+    ----------
+    place : Place, no unit
+        The place.
+    fit : Fit, mm
+        As judged.
+    stand_in : StandIn or None, no unit
+        What the stand-in did here.
+    """
+    if not place.mirrored or "behind" in place.own or stand_in is not None or not fit.clearances:
+        return []
+    return [
+        Check(
+            "fit.mirrored",
+            "caution",
+            Text("Nothing was read on this side: it is taken for the mirror image of the other"),
+            remedy=Text("Take one check reading behind the face here: regulator, motor and loom are not mirrored"),
+            sources=(PRACTICE,),
+            key=f"opening.{place.opening.id}.{place.side}.behind",
+        )
+    ]
+
+
+def pattern_checks(speaker: Speaker) -> list[Check]:
+    """A driver whose holes nobody measured.
+
+    Parameters
+    ----------
+    speaker : Speaker, no unit
+        Its table.
+    """
+    return [
+        Check(
+            "job.missing",
+            "caution",
+            Text("Nobody has said where the driver's holes are"),
+            remedy=Text("Measure the bolt circle and the holes: holes = {{ count, circle, diameter, first }}"),
+            key=f"speaker.{speaker.id}.holes",
+            part="holes",
+        )
+    ]
+
+
+def thickness_checks(adapter: Adapter, thickness: float, least: float) -> list[Check]:
+    """A fixed thickness that leaves too little material.
+
+    Parameters
+    ----------
+    adapter : Adapter, no unit
+        The part's table.
+    thickness, least : float, mm
+        As told, and what threads and heads need.
+    """
+    if isinstance(adapter.thickness, Quantity) and thickness < least - 1e-9:
+        return [
+            Check(
+                "part.engagement",
+                "stop",
+                Text(
+                    "The adapter is {thickness} thick; its threads and heads need {least}",
+                    (("thickness", thickness, "mm"), ("least", least, "mm")),
+                ),
+                value=thickness,
+                limit=least,
+                unit="mm",
+                remedy=Text(
+                    "Make it {least} thick, or take shorter inserts and flatter heads", (("least", least, "mm"),)
+                ),
+                part="thickness",
+                key="adapter.thickness",
+            )
+        ]
+    return []
