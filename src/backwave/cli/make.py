@@ -155,7 +155,7 @@ def _progress(tickets: list[Any]) -> Any:
 
 def _drawings(result: Assessment, folder: Path) -> None:
     from backwave.drawing import face_svg, section_svg
-    from backwave.files import write_whole
+    from backwave.whole import write_whole
 
     for place in result.places:
         name = place.subject.replace(".", "-")
@@ -166,7 +166,7 @@ def _drawings(result: Assessment, folder: Path) -> None:
 
 
 def _manifest(job: Job, result: Assessment, folder: Path, entries: list[dict[str, Any]]) -> None:
-    from backwave.files import write_whole
+    from backwave.whole import write_whole
 
     said = {"title": result.title, "job": job.digest, "parts": entries}
     text = json.dumps(said, indent=2, ensure_ascii=False, allow_nan=False) + "\n"

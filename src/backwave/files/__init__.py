@@ -7,6 +7,4 @@ imported inside the module that owns it.  Same input, same bytes.  Meeting floor
 
 from __future__ import annotations
 
-from backwave.files.whole import write_whole
-
-__all__ = ["write_whole"]
+__all__: list[str] = []

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from backwave.files.whole import write_whole
+from backwave.whole import write_whole
 
 __all__ = ["read_kept", "write_kept"]
 

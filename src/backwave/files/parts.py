@@ -22,7 +22,6 @@ from backwave.files.paper import template_pdf
 from backwave.files.step import StepFacts, write_step
 from backwave.files.stl import stl_bytes
 from backwave.files.threemf import threemf_bytes
-from backwave.files.whole import write_whole
 from backwave.finding import Check, Step, Text
 from backwave.part.estimate import PrintEstimate, print_estimate
 from backwave.part.facts import Facts, facts, solid_checks
@@ -30,6 +29,7 @@ from backwave.part.flat import FlatPart, flat_ring, sheet_layers
 from backwave.part.process import Material, Printer, Sheet
 from backwave.part.standin import card
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
+from backwave.whole import write_whole
 
 __all__ = ["SideMade", "SideOrder", "make_side"]
 

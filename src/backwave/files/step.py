@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from backwave.errors import BuildError
-from backwave.files.whole import beside
+from backwave.whole import beside
 
 __all__ = ["StepFacts", "read_step", "write_step"]
 

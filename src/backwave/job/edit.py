@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +9,9 @@ from backwave.job.load import FILE, Job, edition_of, load, loads, read_text
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT
 from backwave.job.rewrite import edited
+from backwave.whole import write_whole
 
-__all__ = ["edited", "save", "update", "upgrade", "write_whole"]
+__all__ = ["edited", "save", "update", "upgrade"]
 
 
 def save(folder: Path, text: str) -> None:
@@ -26,29 +25,6 @@ def save(folder: Path, text: str) -> None:
         What it shall hold.
     """
     write_whole(folder / FILE, text.encode())
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it is never seen half written: beside it first, then in its place.
-
-    Parameters
-    ----------
-    path : Path, no unit
-        The file.
-    content : bytes, no unit
-        What it shall hold.
-    """
-    handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(beside, path.stat().st_mode & 0o777 if path.exists() else 0o644)
-        os.replace(beside, path)
-    except BaseException:  # also when interrupted: leave nothing behind, then go on as if not caught
-        Path(beside).unlink(missing_ok=True)
-        raise
 
 
 def update(folder: Path, key: str, value: Any) -> Job:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from backwave.errors import InputError, JobError, Problem, QuantityError
-from backwave.job.edit import write_whole
 from backwave.job.load import FILE
 from backwave.job.model import FORMAT
 from backwave.units import parse
+from backwave.whole import write_whole
 
 __all__ = ["ASKED", "starter", "write"]
 

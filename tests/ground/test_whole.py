@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from backwave.files.whole import beside, write_whole
+from backwave.whole import beside, write_whole
 
 
 def test_written_where_it_was_to_be(tmp_path: Path) -> None:

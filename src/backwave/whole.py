@@ -1,4 +1,4 @@
-"""A file is there whole or not at all."""
+"""A file is there whole or not at all.  Ground floor: for whoever writes, which no room does."""
 
 from __future__ import annotations
 
@@ -26,7 +26,10 @@ def beside(path: Path) -> Iterator[Path]:
     held = Path(name)
     try:
         yield held
-        held.chmod(0o666 & ~_umask())  # mkstemp makes it the owner's alone
+        with held.open("rb") as written:
+            os.fsync(written.fileno())  # on the disk before it takes the old one's place
+        # mkstemp makes it the owner's alone; an old file's own mode is kept
+        held.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
         held.replace(path)
     finally:
         held.unlink(missing_ok=True)
