@@ -303,5 +303,7 @@ def _work(pipe: Connection, load: tuple[str, ...]) -> None:
             answer = ("failed", wrong)
         try:
             pipe.send(answer)
+        except OSError:
+            return  # nobody is left to hear it
         except Exception as wrong:  # noqa: BLE001 - an answer or error that does not pickle is an error too
             pipe.send(("failed", BackwaveError(f"{answer[0]}, but it cannot be sent: {answer[1]!r} ({wrong})")))

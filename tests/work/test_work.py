@@ -10,7 +10,7 @@ from concurrent.futures import CancelledError
 import pytest
 
 from backwave.errors import BuildError, InputError
-from backwave.work import Ticket, Workers
+from backwave.work import Ticket, Workers, _Worker
 from tests.work import jobs
 
 LONG_S = 60.0
@@ -100,6 +100,15 @@ def test_closing_drops_what_is_left() -> None:
         ticket.result(0.0)
     with pytest.raises(RuntimeError, match="closed"):
         pool.submit("z", jobs.sleep, 0.0)
+
+
+def test_a_worker_that_nobody_hears_ends_by_itself() -> None:
+    worker = _Worker(())
+    worker.pipe.send((jobs.sleep, (0.5,)))
+    time.sleep(0.2)
+    worker.pipe.close()  # as when the program that started it was ended
+    worker.process.join(LONG_S)
+    assert worker.process.exitcode == 0
 
 
 def test_no_worker_is_an_error() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from contextlib import nullcontext
 from dataclasses import dataclass
@@ -36,7 +37,7 @@ class Made:
 
 _KINDS = {
     "step": "STEP", "stl": "STL", "3mf": "3MF", "dxf": "DXF", "template": "paper template", "check_ring": "check ring",
-    "foam": "foam", "stand_in": "stand-in",
+    "foam": "foam", "stand_in": "stand-in", "dxf_layer": "a DXF for each sheet",
 }  # fmt: skip
 
 
@@ -194,7 +195,7 @@ def show(made: Made, result: Assessment, folder: Path) -> None:
             facts.append(f"least wall {shown(entry['least_wall_mm'], 'mm', system)}")
         state = "  [dim](as before)[/]" if entry["id"] in made.as_before else ""
         out.print(f"  [bold]{escape(entry['id'])}[/]{state}  {'; '.join(facts)}")
-        kinds = ", ".join(_KINDS.get(kind, kind) for kind in entry["files"])
+        kinds = ", ".join(dict.fromkeys(_KINDS.get(re.sub(r"_\d+$", "", k), k) for k in entry["files"]))
         out.print(f"    [dim]{escape(say.relative(folder / entry['id']))}/  {escape(kinds)}[/]", soft_wrap=True)
     out.print()
     shown_findings = [f for f in made.findings if f.check.verdict != "ok"]

@@ -1,0 +1,52 @@
+"""What the pages say is so: generated pages are fresh, and the commands they show run."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def commands(page: str) -> list[list[str]]:
+    text = (ROOT / page).read_text(encoding="utf-8")
+    blocks = re.findall(r"```sh\n(.*?)```", text, re.DOTALL)
+    lines = [line for block in blocks for line in block.splitlines() if line.startswith("backwave ")]
+    return [shlex.split(line, comments=True)[1:] for line in lines]
+
+
+def test_generated_pages_and_pictures_are_fresh() -> None:
+    done = subprocess.run(
+        [sys.executable, ROOT / "tools/make_docs.py", "--check"], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+@pytest.mark.slow
+@pytest.mark.kernel
+@pytest.mark.parametrize("page", ["README.md", "docs/first-job.md"])
+def test_the_commands_of_a_page_run_one_after_another(page: str, tmp_path: Path) -> None:
+    found = commands(page)
+    assert [c[0] for c in found][:1] == ["new"]
+    for command in found:
+        done = subprocess.run(
+            [sys.executable, "-m", "backwave", *command], cwd=tmp_path, capture_output=True, text=True, check=False
+        )
+        # 1 is a stop, which the page's own numbers may earn; anything else is the page's fault.
+        assert done.returncode in (0, 1), f"{command}: {done.stderr}"
+        assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    "page", ["README.md", *(p.relative_to(ROOT).as_posix() for p in sorted((ROOT / "docs").glob("*.md")))]
+)
+def test_links_lead_somewhere(page: str) -> None:
+    text = (ROOT / page).read_text(encoding="utf-8")
+    targets = [t.partition("#")[0] for t in re.findall(r"\]\(([^)]+)\)", text)]
+    missing = [t for t in targets if t and "://" not in t and not ((ROOT / page).parent / t).exists()]
+    assert not missing
