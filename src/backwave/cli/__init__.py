@@ -23,7 +23,7 @@ app = typer.Typer(
     name="backwave",
     help="Fit better loudspeakers into vehicles: measure, judge, make, seal, prove. One job folder, many views of it.",
     epilog="A job is a folder with one file you write, job.toml. Start: backwave new DIR, or see one: backwave demo.",
-    no_args_is_help=True,
+    invoke_without_command=True,
     add_completion=False,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -38,9 +38,12 @@ def _version(wanted: bool) -> None:
 
 @app.callback()
 def _root(
+    context: typer.Context,
     version: bool = typer.Option(False, "--version", callback=_version, is_eager=True, help="Print the version."),
 ) -> None:
     del version
+    if context.invoked_subcommand is None:
+        print(context.get_help())
 
 
 # In the order of the job.
