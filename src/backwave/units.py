@@ -196,7 +196,7 @@ def parse(text: str, dimension: str) -> Quantity:
     QuantityError
         Not a quantity, no unit, an unknown unit, or one of another kind.
     """
-    example = _EXAMPLES.get(dimension, f"a number and one of {', '.join(units_of(dimension)[:4])}")
+    example = _EXAMPLES.get(dimension) or f"a number and one of {', '.join(units_of(dimension)[:4])}"
     if not isinstance(text, str):
         raise QuantityError(f"a {dimension} needs a unit, written as text", text, example)
     sure = _SURE.match(text.strip())

@@ -131,7 +131,8 @@ def _fit(place: PlaceFit) -> dict[str, Any]:
             "free_mm": place.ring.free_mm,
             "closed_mm": place.ring.closed_mm,
             "compression": place.ring.compression,
-            "force_n": place.ring.force_n,
+            "force_n": place.ring.force_n[1],  # what is judged: the upper end of the grade's band
+            "force_band_n": list(place.ring.force_n),
         },
     }
 

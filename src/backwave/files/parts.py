@@ -26,6 +26,7 @@ from backwave.finding import Check, Step, Text
 from backwave.part.estimate import PrintEstimate, print_estimate
 from backwave.part.facts import Facts, facts, solid_checks
 from backwave.part.flat import FlatPart, flat_ring, sheet_layers
+from backwave.part.kernel import kernel
 from backwave.part.process import Material, Printer, Sheet
 from backwave.part.standin import card
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
@@ -223,7 +224,8 @@ def _solid(bench: _Bench, tell: Say) -> tuple[Facts | None, StepFacts | None]:
     try:
         built = build(order.spec)
         tell(0.5, "mesh")
-        fine = mesh(built.solid)
+        with kernel("mesh"):
+            fine = mesh(built.solid)
     except BuildError as fault:
         bench.fault(fault, (".step", ".stl", ".3mf"), part="solid")
         return None, None
@@ -236,7 +238,8 @@ def _solid(bench: _Bench, tell: Say) -> tuple[Facts | None, StepFacts | None]:
     words = {"Title": order.label, "Job": order.title, "Revision": order.revision, "Application": "backwave"}
     bench.put("3mf", ".3mf", threemf_bytes(ready.vertices_mm, ready.triangles, order.id, words))
     try:
-        read_back = write_step(built.solid, bench.path(".step"), order.id)
+        with kernel("STEP file"):
+            read_back = write_step(built.solid, bench.path(".step"), order.id)
     except BuildError as fault:
         bench.fault(fault, (".step",), "part.read-back")
         return found, None
@@ -272,7 +275,8 @@ def _to_try(bench: _Bench) -> None:
 
     def put(kind: str, ending: str, make: Callable[[], Built]) -> None:
         try:
-            made = mesh(make().solid)
+            with kernel(kind.replace("_", " ")):
+                made = mesh(make().solid)
         except BuildError as fault:
             bench.fault(fault, (ending,), part=kind)
         else:

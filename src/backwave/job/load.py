@@ -128,9 +128,9 @@ def loads(text: str, folder: Path | None = None) -> Job:
     JobError
         Everything wrong with it.
     """
-    if edition_of(text) < FORMAT:
-        text = migrated(text)
-    lines = Lines(text, FILE)
+    lines = _lines(text)
+    if _edition(lines) < FORMAT:
+        lines = Lines(migrated(text), FILE)
     data = lines.data
 
     def problem(path: Keys, message: str, found: object, accepted: str, nearest: str = "") -> Problem:
@@ -182,9 +182,16 @@ def edition_of(text: str) -> int:
     JobError
         An empty file, a text that is no TOML, no edition, or a newer one.
     """
+    return _edition(_lines(text))
+
+
+def _lines(text: str) -> Lines:
     if not text.strip():
         raise JobError((Problem(FILE, None, "", "nothing", "what `backwave new` writes", "an empty file"),))
-    lines = Lines(text, FILE)
+    return Lines(text, FILE)
+
+
+def _edition(lines: Lines) -> int:
     found, line = lines.data.get("format"), lines.line(("format",))
     if "format" not in lines.data:
         raise JobError((Problem(FILE, 1, "format", "", f"format = {FORMAT} at the top", "no format is given"),))

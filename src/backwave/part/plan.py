@@ -6,7 +6,7 @@ volume that the solid is later compared with.  Millimeters; z = 0 is the back fa
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from math import cos, radians, sin, sqrt
@@ -200,7 +200,16 @@ def marks(spec: AdapterSpec) -> Marks:
         return Marks()
     land = section(spec, spec.thickness_mm - spec.lettering.depth_mm / 2.0, lettering=False)
     biggest = max(shapely.get_parts(land), key=lambda p: p.area)
-    return place_marks(spec, biggest.buffer(-spec.least_wall_mm))
+    # The same land at another thickness takes the same marks: finding room for them is most of a check.
+    bare = replace(spec, thickness_mm=1000.0, relief_mm=0.0, grooves=(), notches=(), spigot=None)
+    return _placed(bare, shapely.to_wkb(biggest.buffer(-spec.least_wall_mm)))
+
+
+@lru_cache(maxsize=64)
+def _placed(spec: AdapterSpec, land_wkb: bytes) -> Marks:
+    import shapely
+
+    return place_marks(spec, shapely.from_wkb(land_wkb))
 
 
 def ring_features(ring: RingSpec) -> tuple[Feature, ...]:

@@ -1,0 +1,34 @@
+"""The border to the solid kernel: what it raises is translated here, once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from backwave.errors import BuildError
+
+__all__ = ["kernel"]
+
+
+@contextmanager
+def kernel(feature: str) -> Iterator[None]:
+    """Whatever the kernel raises inside becomes a `BuildError` that names the feature.
+
+    It raises kinds of its own and, through its Python layer, any built-in one; a person can do nothing with either.
+
+    Parameters
+    ----------
+    feature : str, no unit
+        What is being made.
+
+    Raises
+    ------
+    BuildError
+        The kernel could not.
+    """
+    try:
+        yield
+    except BuildError:
+        raise
+    except Exception as fault:
+        raise BuildError(feature, str(fault).strip() or type(fault).__name__) from fault
