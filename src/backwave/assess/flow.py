@@ -13,9 +13,9 @@ from backwave.assess.notes import job_findings
 from backwave.assess.place import Worked, work_place
 from backwave.assess.result import Assessment, Assumed, PlaceFit, PlacePart
 from backwave.assess.safety import cautions
-from backwave.errors import InputError, JobError, Problem
+from backwave.errors import InputError, JobError
 from backwave.finding import VERDICTS, Finding, worst
-from backwave.job import FILE, Job, Place, places
+from backwave.job import Job, Place, places
 from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
 from backwave.stock import Stock, with_rows
@@ -23,6 +23,15 @@ from backwave.stock import Stock, with_rows
 __all__ = ["assess"]
 
 _SHARED = Memo(room=512)
+# The key at which each kind of row is asked for.
+_AT: dict[str, tuple[str, ...]] = {
+    "material": ("material",),
+    "insert": ("threads",),
+    "nut": ("threads",),
+    "tapping screw": ("threads",),
+    "screw": ("screw",),
+    "foam": ("foam", "grade"),
+}
 
 
 def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessment:
@@ -81,9 +90,7 @@ def _stock(job: Job) -> Stock:
     try:
         return with_rows(job.file.stock)
     except InputError as error:
-        problem = Problem(
-            FILE, None, "stock", str(error.found), error.accepted, f"a row that cannot be: {error.what}"
-        )
+        problem = job.problem(("stock",), f"a row that cannot be: {error.what}", error.found, error.accepted)
         raise JobError((problem,)) from None
 
 
@@ -103,6 +110,7 @@ def _worked(
     except InputError as error:
         if isinstance(error, JobError):
             raise
-        key = f"adapter[{number}]"
-        problem = Problem(FILE, None, key, str(error.found), error.accepted, error.what)
+        path: tuple[str | int, ...] = ("adapter", number, *_AT.get(error.what, ()))
+        what = f"no such {error.what} in the tables" if error.what in _AT else error.what
+        problem = job.problem(path, what, error.found, error.accepted)
         raise JobError((problem,)) from None

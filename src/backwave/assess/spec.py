@@ -157,9 +157,9 @@ def sheet_thicknesses(job: Job, stock: Stock, adapter: Adapter) -> tuple[float, 
     """
     row = stock.material(adapter.material)
     if row.kind != adapter.process:
-        raise InputError(
-            f"material of a {adapter.process} part", row.name, f"a material that one can {adapter.process}"
-        )
+        worked = "printed" if adapter.process == "print" else "cut from sheet"
+        fit = [str(r.name) for r in stock.rows("material") if getattr(r, "kind", "") == adapter.process]
+        raise InputError(f"a material that is not {worked}", row.name, ", ".join(fit))
     if adapter.process == "print":
         return ()
     held = tuple(q.to("mm") for q in job.file.sheet.stock) or row.thicknesses_mm

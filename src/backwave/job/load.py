@@ -51,6 +51,8 @@ class Job:
         Dimensions of drivers written as fractions of an inch, as trade sizes are.
     traces : dict of str to Trace, no unit
         Traced outlines by their path in the job.
+    lines : Lines or None, no unit
+        Where each key stands, for faults found later.
     """
 
     file: JobFile
@@ -60,6 +62,23 @@ class Job:
     not_used: tuple[str, ...]
     trade_sizes: tuple[tuple[str, str], ...]
     traces: dict[str, traced.Trace] = field(default_factory=dict)
+    lines: Lines | None = field(default=None, repr=False, compare=False)
+
+    def problem(self, path: Keys, message: str, found: object, accepted: str) -> Problem:
+        """A fault that shows only when the job is worked out, with its line.
+
+        Parameters
+        ----------
+        path : tuple of str or int, no unit
+            Keys and positions from the top.
+        message, accepted : str, no unit
+            What is wrong, and what may stand there.
+        found : object, no unit
+            What stands there.
+        """
+        line = None if self.lines is None else self.lines.line(path)
+        data = {} if self.lines is None else self.lines.data
+        return Problem(FILE, line, key_name(path, data), _shown(found), accepted, message)
 
 
 def load(folder: Path) -> Job:
@@ -166,6 +185,7 @@ def loads(text: str, folder: Path | None = None) -> Job:
         tuple(dict.fromkeys(notes.unused)),
         tuple(notes.trade),
         traces,
+        lines,
     )
 
 
