@@ -117,7 +117,7 @@ def public_callables(name: str) -> list[tuple[str, object]]:
         if inspect.isfunction(thing):
             found.append((public, thing))
         elif inspect.isclass(thing) and not issubclass(thing, BaseException):
-            if "__init__" in vars(thing):
+            if "__init__" in vars(thing) and not getattr(thing, "_is_protocol", False):
                 found.append((public, thing))
             for key, member in vars(thing).items():
                 if inspect.isfunction(member) and not key.startswith("_"):

@@ -1,27 +1,43 @@
-"""Drivers and boxes: what a loudspeaker does on a voltage, before the door and the cabin.
+"""Drivers, boxes and the cabin: what a loudspeaker does on a voltage, and what of it reaches a seat.
 
 Computes Thiele-Small parameters from any sufficient set, efficiency and sensitivity, closed and vented alignments,
-ports, and places drivers, boxes and ports in a network.  In SI units (m3, m2, kg, N/A, H), frequencies in Hz,
-voltages rms, excursion and port speed peak.  From parameters and volumes as floats and small frozen dataclasses.
+ports, places drivers, boxes and ports in a network, and the pressure at each seat by the volume velocity of each
+opening.  In SI units (m, m3, m2, kg, N/A, H), frequencies in Hz, voltages rms, excursion and port speed peak.
+From parameters, volumes and positions as floats and small frozen dataclasses.
 A room: stands on the ground (`air`, `errors`) and on `network`, and knows no other room.
 
 driver      Thiele-Small parameters; a driver in a network
 box         closed and vented boxes; their air, losses and ports in a network
+airspace    modes of the cabin's air: a box, and the interface for other shapes
+cabin       pressure at the seats below the changeover: modes with damping, leaks, panels that give
+field       over the whole range: modes, then direct and diffuse sound; half space
 """
 
 from __future__ import annotations
 
+from backwave.sound.airspace import AirSpace, BoxCabin
 from backwave.sound.box import ClosedBox, VentedAlignment, closed_box, place_box, place_port
+from backwave.sound.cabin import Leak, Panel, Piston, modal_transfer
 from backwave.sound.driver import Disagreement, Driver, DriverError, from_parameters, place_driver
+from backwave.sound.field import Transfer, cabin_transfer, half_space
 
 __all__ = [
+    "AirSpace",
+    "BoxCabin",
     "ClosedBox",
     "Disagreement",
     "Driver",
     "DriverError",
+    "Leak",
+    "Panel",
+    "Piston",
+    "Transfer",
     "VentedAlignment",
+    "cabin_transfer",
     "closed_box",
     "from_parameters",
+    "half_space",
+    "modal_transfer",
     "place_box",
     "place_driver",
     "place_port",

@@ -23,80 +23,30 @@ from math import isfinite, pi
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from backwave.air import Air
 from backwave.errors import InputError
 from backwave.network.element import Complex
 from backwave.network.special import slit
+from backwave.sound.airspace import AirSpace, Point, Real, frequencies, positions, require_positive
 
 __all__ = [
     "CABIN_LOSS",
     "MODE_REACH",
-    "AirSpace",
-    "Box",
-    "Branch",
     "Leak",
     "Panel",
     "Piston",
     "modal_transfer",
-    "mode_count",
     "zeroth_transfer",
 ]
-
-Real = NDArray[np.float64]
-Point = tuple[float, float, float]
 
 CABIN_LOSS = 0.15
 """Loss factor of a trimmed cabin nobody measured (from memory: 0.1 to 0.25); shown where it is used."""
 MODE_REACH = 2.5
-"""Modes are carried to this many times the highest frequency asked."""
-MOST_MODES = 20_000  # a van at 1.4 kHz has 2,000 modes within reach; far more than this is a slip in a length
-
-
-class AirSpace(Protocol):
-    """What `modal_transfer` and the field above it need to know of a cabin, whatever its shape."""
-
-    @property
-    def volume(self) -> float:
-        """Of the air, m3."""
-
-    @property
-    def surface(self) -> float:
-        """Of its walls, m2."""
-
-    def contains(self, points: ArrayLike) -> NDArray[np.bool_]:
-        """Which points lie in the air or on its walls.
-
-        Parameters
-        ----------
-        points : (n_point, 3) float, m
-            Positions.
-        """
-
-    def eigenfrequencies(self, below_hz: float, speed: float) -> Real:
-        """Of the rigid-walled space without damping, rising, the first exactly 0.
-
-        Parameters
-        ----------
-        below_hz : float, Hz
-            The highest wanted.
-        speed : float, m/s
-            Of sound.
-        """
-
-    def shapes(self, points: ArrayLike, below_hz: float, speed: float) -> Real:
-        """(n_point, n_mode) mode shapes in the order of `eigenfrequencies`, mean square 1, the first all 1.
-
-        Parameters
-        ----------
-        points : (n_point, 3) float, m
-            Positions; those a piston's radius behind a wall are answered too, as by a mirror.
-        below_hz : float, Hz
-            As for `eigenfrequencies`.
-        speed : float, m/s
-            Of sound.
-        """
+"""Modes are carried to this many times the highest frequency asked, .."""
+STATIC_REACH = 2.0
+""".. and as far again, by this factor, as mere springs: what they add hardly turns with frequency."""
 
 
 class Branch(Protocol):
@@ -115,142 +65,6 @@ class Branch(Protocol):
 
 
 @dataclass(frozen=True)
-class Box:
-    """A box-shaped air space with rigid walls, from 0 to each of its lengths.
-
-    Parameters
-    ----------
-    length, width, height : float, m
-        Along x, y and z, each above 0.
-
-    Raises
-    ------
-    InputError
-        A length that is not a finite number above 0.
-    """
-
-    length: float
-    width: float
-    height: float
-
-    def __post_init__(self) -> None:
-        require_positive(length=self.length, width=self.width, height=self.height)
-
-    @property
-    def sides(self) -> Point:
-        """Length, width, height, m."""
-        return self.length, self.width, self.height
-
-    @property
-    def volume(self) -> float:
-        """Of the air, m3."""
-        return self.length * self.width * self.height
-
-    @property
-    def surface(self) -> float:
-        """Of its six walls, m2."""
-        return 2 * (self.length * self.width + self.width * self.height + self.height * self.length)
-
-    def contains(self, points: ArrayLike) -> NDArray[np.bool_]:
-        """Which points lie in the box or on its walls.
-
-        Parameters
-        ----------
-        points : (n_point, 3) float, m
-            Positions.
-
-        Returns
-        -------
-        (n_point,) bool
-        """
-        at = _points("points", points)
-        return np.asarray(((at >= 0) & (at <= np.array(self.sides))).all(axis=1))
-
-    def inward(self, at: Point) -> Point:
-        """The way a loudspeaker in the nearest wall faces: that wall's normal, into the air.
-
-        Parameters
-        ----------
-        at : (3,) float, m
-            Where it is.
-
-        Returns
-        -------
-        (3,) float, no unit
-        """
-        gaps = [*at, *(side - x for side, x in zip(self.sides, at, strict=True))]
-        wall = int(np.argmin(np.abs(gaps)))
-        return tuple((1.0 if wall < 3 else -1.0) if axis == wall % 3 else 0.0 for axis in range(3))  # type: ignore[return-value]
-
-    def eigenfrequencies(self, below_hz: float, speed: float) -> Real:
-        """Eigenfrequencies up to a frequency, (c/2) sqrt(sum (n/L)^2), rising, the first 0.
-
-        Parameters
-        ----------
-        below_hz : float, Hz
-            The highest wanted.
-        speed : float, m/s
-            Of sound.
-
-        Returns
-        -------
-        (n_mode,) float, Hz
-        """
-        return np.asarray(speed / 2 * np.linalg.norm(self.orders(below_hz, speed) / np.array(self.sides), axis=1))
-
-    def orders(self, below_hz: float, speed: float) -> NDArray[np.int_]:
-        """Half waves along x, y and z of each mode, in the order of `eigenfrequencies`.
-
-        Parameters
-        ----------
-        below_hz : float, Hz
-            The highest wanted.
-        speed : float, m/s
-            Of sound.
-
-        Returns
-        -------
-        (n_mode, 3) int
-
-        Raises
-        ------
-        InputError
-            More modes than anything here can use.
-        """
-        require_positive(below_hz=below_hz, speed=speed)
-        most = [int(2 * below_hz * side / speed) for side in self.sides]
-        if (wanted := mode_count(self, below_hz, speed)) > MOST_MODES or max(most) > MOST_MODES:
-            raise InputError("modes of the cabin", f"{wanted:.3g} below {below_hz:g} Hz", f"at most {MOST_MODES}")
-        n = np.stack(np.meshgrid(*(np.arange(m + 1) for m in most), indexing="ij"), axis=-1).reshape(-1, 3)
-        k = np.linalg.norm(n / np.array(self.sides), axis=1)
-        order = np.argsort(k, kind="stable")
-        return np.asarray(n[order[k[order] <= 2 * below_hz / speed]])
-
-    def shapes(self, points: ArrayLike, below_hz: float, speed: float) -> Real:
-        """Products of cosines, scaled to a mean square of 1; beyond a wall, what its mirror shows.
-
-        Parameters
-        ----------
-        points : (n_point, 3) float, m
-            Positions.
-        below_hz : float, Hz
-            As for `eigenfrequencies`.
-        speed : float, m/s
-            Of sound.
-
-        Returns
-        -------
-        (n_point, n_mode) float, no unit
-        """
-        at, n = _points("points", points), self.orders(below_hz, speed)
-        shape = np.sqrt(2.0 ** np.count_nonzero(n, axis=1)) * np.ones((len(at), 1))
-        for axis, side in enumerate(self.sides):
-            table = np.cos(pi / side * np.outer(at[:, axis], np.arange(n[:, axis].max() + 1)))
-            shape *= table[:, n[:, axis]]
-        return np.asarray(shape)
-
-
-@dataclass(frozen=True)
 class Piston:
     """A round rigid piston that moves the air of the cabin: a cone, a port, an opening in a panel.
 
@@ -259,7 +73,7 @@ class Piston:
     at : (3,) float, m
         Its center.
     axis : (3,) float, no unit
-        The way it faces, of any length above 0 (`Box.inward` where nobody measured it).
+        The way it faces, of any length above 0 (`BoxCabin.inward` where nobody measured it).
     radius : float, m
         0 is a point.
 
@@ -274,8 +88,8 @@ class Piston:
     radius: float = 0.0
 
     def __post_init__(self) -> None:
-        _points("position of the loudspeaker", (self.at,))
-        if not _points("axis of the loudspeaker", (self.axis,)).any():
+        positions("position of the loudspeaker", (self.at,))
+        if not positions("axis of the loudspeaker", (self.axis,)).any():
             raise InputError("axis of the loudspeaker", self.axis, "a direction, not 0 0 0")
         if not (isfinite(self.radius) and self.radius >= 0):
             raise InputError("radius of the loudspeaker", self.radius, "a finite number, 0 or more")
@@ -372,28 +186,6 @@ class Panel:
         return np.asarray(jw / (jw**2 * self.mass + (1 + 1j * self.loss) / self.compliance))
 
 
-def mode_count(space: AirSpace, below_hz: float, speed: float) -> float:
-    """About how many modes lie below a frequency, 4 pi V/3 (f/c)^3 + pi S/4 (f/c)^2 (Weyl; Kuttruff, Room Acoustics).
-
-    The edges, which add a few percent, are left out: no other shape than a box has them to tell.
-
-    Parameters
-    ----------
-    space : AirSpace, no unit
-        The cabin.
-    below_hz : float, Hz
-        The frequency.
-    speed : float, m/s
-        Of sound.
-
-    Returns
-    -------
-    float, no unit
-    """
-    x = below_hz / speed
-    return float(4 * pi / 3 * space.volume * x**3 + pi / 4 * space.surface * x**2)
-
-
 def zeroth_transfer(
     f_hz: ArrayLike, volume: float, branches: Sequence[Branch] = (), air: Air | None = None
 ) -> Complex:
@@ -453,7 +245,7 @@ def modal_transfer(
     air : Air or None, no unit
         The air; None is 20 degree C.
     reach : float, no unit
-        Modes are carried to this many times the highest frequency, 1 or more.
+        Modes are carried to this many times the highest frequency, 1 or more, and on as springs (`STATIC_REACH`).
 
     Returns
     -------
@@ -464,7 +256,7 @@ def modal_transfer(
     InputError
         A piston or a seat outside the cabin, or a number outside its range.
     """
-    air, f, ears = air or Air(), frequencies(f_hz), _points("seats", seats)
+    air, f, ears = air or Air(), frequencies(f_hz), positions("seats", seats)
     if not 0 < loss <= 1:
         raise InputError("loss factor of the cabin", loss, "above 0, up to 1")
     if not (isfinite(reach) and reach >= 1):
@@ -472,15 +264,19 @@ def modal_transfer(
     require_inside(space, pistons, ears)
     if not f.size:
         return np.empty((0, len(ears), len(pistons)), dtype=complex)
-    below = reach * float(f.max())
+    top = reach * float(f.max())
+    below = STATIC_REACH * top
     own = 2 * pi * space.eigenfrequencies(below, air.speed)[1:]
-    couple = (
-        space.shapes(ears, below, air.speed)[:, None, 1:] * _over_pistons(space, pistons, below, air.speed)[:, 1:]
-    )
-    w = 2 * pi * f
-    resonance = 1j * w[:, None] * air.stiffness / space.volume / (own**2 * (1 + 1j * loss) - w[:, None] ** 2)
-    modes = (resonance @ couple.reshape(-1, len(own)).T).reshape(len(f), len(ears), len(pistons))
-    return np.asarray(zeroth_transfer(f, space.volume, branches, air)[:, None, None] + modes)
+    heard = space.shapes(ears, below, air.speed)[:, 1:]
+    driven = _over_pistons(space, pistons, below, air.speed)[:, 1:]
+    couple = (heard[:, None] * driven).reshape(len(ears) * len(pistons), len(own)).T
+    near = own <= 2 * pi * top
+    jw = 2j * pi * f[:, None]
+    moving = (1 / (own[near] ** 2 * (1 + 1j * loss) + jw**2)) @ couple[near]
+    springs = (1 / own[~near] ** 2 / (1 + 1j * loss)) @ couple[~near]
+    modes = jw * air.stiffness / space.volume * (moving + springs)
+    zeroth = zeroth_transfer(f, space.volume, branches, air)
+    return np.asarray(zeroth[:, None, None] + modes.reshape(len(f), len(ears), len(pistons)))
 
 
 def require_inside(space: AirSpace, pistons: Sequence[Piston], seats: Real) -> None:
@@ -506,62 +302,12 @@ def require_inside(space: AirSpace, pistons: Sequence[Piston], seats: Real) -> N
                 raise InputError(f"position of the {what}", tuple(map(float, point)), "a point inside the cabin")
 
 
-def frequencies(f_hz: ArrayLike) -> Real:
-    """Frequencies as an array, each more than 0.
-
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-
-    Returns
-    -------
-    (n_freq,) float, Hz
-
-    Raises
-    ------
-    InputError
-        One that is not a finite number above 0, or not a list of them.
-    """
-    f = np.asarray(f_hz, dtype=float)
-    if f.ndim != 1 or not (np.isfinite(f) & (f > 0)).all():
-        raise InputError(
-            "frequencies", f"{np.ndim(f)} dimensions" if f.ndim != 1 else f.min(), "a list above 0 Hz"
-        )
-    return f
-
-
-def require_positive(**values: float) -> None:
-    """Say which value is not a finite number above 0.
-
-    Parameters
-    ----------
-    **values : float, unit of each
-        By the name that is shown.
-
-    Raises
-    ------
-    InputError
-        One is not.
-    """
-    for name, value in values.items():
-        if not (isfinite(value) and value > 0):
-            raise InputError(name, value, "a finite number above 0")
-
-
-def _points(what: str, points: ArrayLike) -> Real:
-    at = np.asarray(points, dtype=float)
-    if at.ndim != 2 or at.shape[1] != 3 or not np.isfinite(at).all():
-        raise InputError(what, np.shape(at), "finite positions x, y, z: (n, 3)")
-    return at
-
-
 def _over_pistons(space: AirSpace, pistons: Sequence[Piston], below_hz: float, speed: float) -> Real:
     """(n_piston, n_mode) mode shapes averaged over each piston."""
     flat, weight = _disc()
     spots = np.concatenate([p.at + p.radius * flat @ _across(p.axis) for p in pistons] or [np.empty((0, 3))])
     shapes = space.shapes(spots, below_hz, speed)
-    return np.asarray(np.einsum("pqm,q->pm", shapes.reshape(len(pistons), len(weight), -1), weight))
+    return np.asarray(np.einsum("pqm,q->pm", shapes.reshape(len(pistons), len(weight), shapes.shape[1]), weight))
 
 
 def _across(axis: Point) -> Real:

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, pi
+from math import pi
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -23,15 +23,8 @@ from backwave.air import Air
 from backwave.errors import InputError
 from backwave.network.element import Complex
 from backwave.network.special import piston_directivity, piston_radiation
-from backwave.sound.cabin import (
-    CABIN_LOSS,
-    AirSpace,
-    Branch,
-    Piston,
-    frequencies,
-    modal_transfer,
-    require_inside,
-)
+from backwave.sound.airspace import AirSpace, frequencies, positions
+from backwave.sound.cabin import CABIN_LOSS, Branch, Piston, modal_transfer, require_inside
 
 __all__ = [
     "OVERLAP",
@@ -137,7 +130,7 @@ def half_space(f_hz: ArrayLike, pistons: Sequence[Piston], seats: ArrayLike, air
     center = np.array([p.at for p in pistons], dtype=float).reshape(-1, 3)
     axis = np.array([p.axis for p in pistons], dtype=float).reshape(-1, 3)
     radius = np.array([p.radius for p in pistons], dtype=float)
-    way = np.asarray(seats, dtype=float)[:, None, :] - center
+    way = positions("seats", seats)[:, None, :] - center
     r = np.linalg.norm(way, axis=-1)
     if (near := r <= radius).any():
         raise InputError("distance of a seat from a loudspeaker", float(r[near].min()), "more than its radius, m")
@@ -177,10 +170,11 @@ def changeover_hz(space: AirSpace, loss: float = CABIN_LOSS, air: Air | None = N
 
 
 def mean_absorption(space: AirSpace, loss: float = CABIN_LOSS, air: Air | None = None) -> float:
-    """Mean absorption of the walls for which energy dies away as the modes do at the changeover.
+    """Mean absorption of the walls for which direct and diffuse sound hold as much energy as the modes there do.
 
-    Modes lose eta w of their energy a second, a diffuse field -c S ln(1 - a)/(4 V) (Eyring 1930, JASA 1:217).
-    Kept for all frequencies above: a constant loss factor would make the walls swallow more than meets them.
+    A source of W keeps W/(eta w) in the modes and 4 V W/(c S a) in the field (Kuttruff, Room Acoustics), so that
+    a = 4 V eta w/(c S) at the changeover, at most 1.  It is kept for all frequencies above: with a constant loss
+    factor the walls would in the end swallow more than meets them.
 
     Parameters
     ----------
@@ -194,11 +188,11 @@ def mean_absorption(space: AirSpace, loss: float = CABIN_LOSS, air: Air | None =
     Returns
     -------
     float, no unit
-        0 to 1.
+        Above 0, up to 1.
     """
     air = air or Air()
     rate = 2 * pi * changeover_hz(space, loss, air) * loss
-    return 1 - exp(-4 * space.volume * rate / (air.speed * space.surface))
+    return min(1.0, 4 * space.volume * rate / (air.speed * space.surface))
 
 
 def diffuse_field(
@@ -281,7 +275,7 @@ def cabin_transfer(
         A piston or a seat outside the cabin, a seat within a piston's radius of it, a number outside its range.
     """
     air, f = air or Air(), frequencies(f_hz)
-    ears = np.asarray(seats, dtype=float)
+    ears = positions("seats", seats)
     require_inside(space, pistons, ears)
     change = changeover_hz(space, loss, air)
     octave = np.log(f / change) / np.log(BLEND)  # -1/2 to 1/2 over the blend
