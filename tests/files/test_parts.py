@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 import pickle
-import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -66,7 +65,6 @@ def test_step_is_as_drawn_and_stl_as_printed(made: tuple[Path, SideMade]) -> Non
     assert 0.99 < stl.volume / solid.volume < 1.0  # its holes are wider
 
 
-@pytest.mark.skipif(shutil.which("admesh") is None, reason="needs the Debian package admesh")
 def test_an_independent_checker_finds_every_stl_closed(made: tuple[Path, SideMade]) -> None:
     folder, side = made
     for kind in ("stl", "check_ring", "stand_in"):
