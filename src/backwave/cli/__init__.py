@@ -26,6 +26,7 @@ app = typer.Typer(
     invoke_without_command=True,
     add_completion=False,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,  # plain help starts in half the time
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
@@ -47,8 +48,15 @@ def _root(
 
 
 # In the order of the job.
-for _module in (demo, new, check, why, make, schema):
-    app.command(_module.__name__.rpartition(".")[2])(_module.run)
+for _module, _short in (
+    (demo, "Write the demo job and run all of it"),
+    (new, "Start a job from six readings, or fewer"),
+    (check, "Judge the job: every finding, worst first"),
+    (why, "Show the working behind one finding"),
+    (make, "Make the parts, templates, stand-ins and drawings"),
+    (schema, "Print the JSON Schema of job.toml"),
+):
+    app.command(_module.__name__.rpartition(".")[2], short_help=_short)(_module.run)
 
 
 def main(args: list[str] | None = None) -> None:
