@@ -8,12 +8,9 @@ sheet.  A room: stands on the ground floor (`errors`, `finding`, `units`) alone;
 
 from __future__ import annotations
 
-from backwave.drawing.chart import Chart, Series, chart_sheet, chart_svg
-from backwave.drawing.face import face_sheet, face_svg
-from backwave.drawing.foam import foam_rings
-from backwave.drawing.section import section_sheet, section_svg
-from backwave.drawing.sheet import Sheet, overlaps, to_svg
-from backwave.drawing.template import TemplateHole, TemplateView, template_sheets, template_svg
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 from backwave.drawing.views import (
     AdapterCut,
     Clearance,
@@ -30,6 +27,14 @@ from backwave.drawing.views import (
     TerminalCut,
     TerminalFace,
 )
+
+if TYPE_CHECKING:
+    from backwave.drawing.chart import Chart, Series, chart_sheet, chart_svg
+    from backwave.drawing.face import face_sheet, face_svg
+    from backwave.drawing.foam import foam_rings
+    from backwave.drawing.section import section_sheet, section_svg
+    from backwave.drawing.sheet import Sheet, overlaps, to_svg
+    from backwave.drawing.template import TemplateHole, TemplateView, template_sheets, template_svg
 
 __all__ = [
     "AdapterCut",
@@ -63,3 +68,29 @@ __all__ = [
     "template_svg",
     "to_svg",
 ]
+
+# Loaded when first asked for: whoever fills in a view does not lay it out.
+_LAZY = {
+    "Chart": "chart",
+    "Series": "chart",
+    "Sheet": "sheet",
+    "TemplateHole": "template",
+    "TemplateView": "template",
+    "chart_sheet": "chart",
+    "chart_svg": "chart",
+    "face_sheet": "face",
+    "face_svg": "face",
+    "foam_rings": "foam",
+    "overlaps": "sheet",
+    "section_sheet": "section",
+    "section_svg": "section",
+    "template_sheets": "template",
+    "template_svg": "template",
+    "to_svg": "sheet",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name in _LAZY:
+        return getattr(import_module(f"backwave.drawing.{_LAZY[name]}"), name)
+    raise AttributeError(f"backwave.drawing has no {name!r}")
