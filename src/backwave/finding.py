@@ -7,7 +7,7 @@ All codes stand in `CODES`.  Ground floor: pure values.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 from backwave.errors import InputError
@@ -188,16 +188,6 @@ class Finding:
     def topic(self) -> str:
         """The first word of the code: "fit", "part", "job", "safe"."""
         return self.check.code.partition(".")[0]
-
-    def with_verdict(self, verdict: Verdict) -> Finding:
-        """The same finding under another verdict.
-
-        Parameters
-        ----------
-        verdict : "ok", "caution" or "stop", no unit
-            The new verdict.
-        """
-        return Finding(replace(self.check, verdict=verdict), self.subject)
 
 
 def worst(verdicts: list[Verdict]) -> Verdict:

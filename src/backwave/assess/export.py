@@ -11,7 +11,6 @@ from backwave.units import show
 if TYPE_CHECKING:
     from backwave.assess.result import Assessment, PlaceFit
     from backwave.finding import Finding, Text
-    from backwave.fit import Clearance
     from backwave.uncertain import Estimate
 
 __all__ = ["check_json", "finding_json", "words"]
@@ -108,9 +107,9 @@ def _room(place: PlaceFit) -> float:
 
 
 def _fit(place: PlaceFit) -> dict[str, Any]:
-    fit, window = place.fit, place.window
+    fit, window = place.fit, place.fit.window
     opens = window is not None and window.open
-    named = {name: _nearest(place, name) for name in ("glass", "grille", "hole")}
+    named = {name: fit.clearance(name) for name in ("glass", "grille", "hole")}
     return {
         "seat_height_mm": {
             "low": _number(window.low_mm) if window is not None and opens else None,
@@ -135,7 +134,3 @@ def _fit(place: PlaceFit) -> dict[str, Any]:
             "force_band_n": list(place.ring.force_n),
         },
     }
-
-
-def _nearest(place: PlaceFit, name: str) -> Clearance | None:
-    return place.fit.clearance(name)

@@ -185,9 +185,7 @@ def work_place(
         fixing_labels=[f.holds for f in place.opening.fixings or ()],
         foam_mm=foamed.radii_mm,
     )
-    placed = PlaceFit(
-        place.opening.id, place.side, place.subject, fit, fit.window, turned, foamed.ring, section, face
-    )
+    placed = PlaceFit(place.opening.id, place.side, place.subject, fit, turned, foamed.ring, section, face)
     part = PlacePart(
         id=part_id + (f"-{place.side}" if place.side else ""),
         side=place.side,

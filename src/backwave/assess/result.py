@@ -9,7 +9,7 @@ from backwave.finding import Finding, Verdict
 
 if TYPE_CHECKING:
     from backwave.drawing import FaceView, SectionView
-    from backwave.fit import Fit, Window
+    from backwave.fit import Fit
     from backwave.fit.clocking import Clocking
     from backwave.fit.foam import FoamRing
     from backwave.part.process import Material, Printer, Sheet, Zone
@@ -43,8 +43,6 @@ class PlaceFit:
         The opening's id, "left", "right" or "", and both together ("front-door.left").
     fit : Fit, mm
         Clearances, chances, the window.
-    window : Window or None, mm
-        Seat heights that work.
     clocking : Clocking or None, deg and mm
         The turn of the driver; None where there is nothing to turn against.
     ring : FoamRing or None, mm
@@ -59,7 +57,6 @@ class PlaceFit:
     side: str
     subject: str
     fit: Fit
-    window: Window | None
     clocking: Clocking | None
     ring: FoamRing | None
     section: SectionView

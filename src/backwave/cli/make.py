@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import sys
 from contextlib import nullcontext
@@ -70,8 +69,10 @@ def build(job: Job, result: Assessment, folder: Path, only: Sequence[str] = (), 
     """Make what is not there yet; a part whose numbers have not changed is left as it is."""
     from backwave.assess import from_plain, part_digest, to_plain
     from backwave.files.kept import read_kept, write_kept
+    from backwave.files.manifest import document_bytes
     from backwave.files.parts import SideOrder, make_side
     from backwave.finding import Finding
+    from backwave.whole import write_whole
     from backwave.work import Workers, report
 
     if paper not in ("A4", "Letter"):
@@ -115,7 +116,8 @@ def build(job: Job, result: Assessment, folder: Path, only: Sequence[str] = (), 
     write_kept(folder, {name: held for name, held in kept.items() if name in known})
     _drawings(result, folder / "drawings")
     entries = tuple(kept[part.id]["entry"] for part in parts)
-    _manifest(job, result, folder, [kept[p.id]["entry"] for p in result.parts if p.id in kept])
+    entries_kept = [kept[p.id]["entry"] for p in result.parts if p.id in kept]
+    write_whole(folder / "manifest.json", document_bytes(entries_kept, result.title, job.digest))
     findings = tuple(
         Finding(from_plain(check), part.subject) for part in parts for check in kept[part.id]["checks"]
     )
@@ -164,14 +166,6 @@ def _drawings(result: Assessment, folder: Path) -> None:
             folder / f"section-{name}.svg", section_svg(place.section, "light", system=result.show).encode()
         )
         write_whole(folder / f"face-{name}.svg", face_svg(place.face, "light", system=result.show).encode())
-
-
-def _manifest(job: Job, result: Assessment, folder: Path, entries: list[dict[str, Any]]) -> None:
-    from backwave.whole import write_whole
-
-    said = {"title": result.title, "job": job.digest, "parts": entries}
-    text = json.dumps(said, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-    write_whole(folder / "manifest.json", text.encode())
 
 
 def show(made: Made, result: Assessment, folder: Path) -> None:

@@ -47,14 +47,9 @@ def document(value: Any) -> None:
 
 def fill(text: Text | None, system: str) -> str:
     """A template with its quantities in the units the person chose."""
-    if text is None:
-        return ""
-    return text.template.format(
-        **{
-            name: value if isinstance(value, str) else show(value, unit, system)
-            for name, value, unit in text.quantities
-        }
-    )
+    from backwave.assess import words
+
+    return words(text, system) or ""
 
 
 def verdict_word(verdict: Verdict) -> str:

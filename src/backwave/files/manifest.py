@@ -18,7 +18,7 @@ from backwave.files.step import StepFacts
 from backwave.part.estimate import PrintEstimate
 from backwave.part.flat import FlatPart
 
-__all__ = ["Entry", "manifest_bytes", "manifest_dict"]
+__all__ = ["Entry", "document_bytes", "manifest_bytes", "manifest_dict"]
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,20 @@ def manifest_bytes(entries: Sequence[Entry], base: Path, title: str = "", job: s
     title, job : str, no unit
         The job's title, and the digest of its file.
     """
-    said = {"title": title, "job": job, **manifest_dict(entries, base)}
+    return document_bytes(manifest_dict(entries, base)["parts"], title, job)
+
+
+def document_bytes(parts: Sequence[Mapping[str, Any]], title: str = "", job: str = "") -> bytes:
+    """The file from entries that are plain values already, such as those kept from an earlier run.
+
+    Parameters
+    ----------
+    parts : sequence of mappings, no unit
+        As `manifest_dict` gives them.
+    title, job : str, no unit
+        The job's title, and the digest of its file.
+    """
+    said = {"title": title, "job": job, "parts": list(parts)}
     return (json.dumps(said, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode()
 
 
