@@ -10,7 +10,7 @@ READY  := $(VENV)/ready
 TESTED := $(VENV)/ready-dev
 
 RUN_PACKAGES  := libgl1 libexpat1
-TEST_PACKAGES := ngspice admesh
+TEST_PACKAGES := ngspice admesh chromium fonts-liberation
 
 .PHONY: setup demo test check bench docs clean lock
 
