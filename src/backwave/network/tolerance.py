@@ -17,7 +17,7 @@ from backwave.network.element import Complex, NetworkError, Output, named
 from backwave.network.system import Pair, System
 from backwave.uncertain import Error, draw_error
 
-__all__ = ["tolerance_draws"]
+__all__ = ["columns_of", "tolerance_draws"]
 
 _CHUNK = 16  # draws at a time
 
@@ -65,8 +65,8 @@ def tolerance_draws(
     if own >= 0 and system.parts[output.of].branch >= 0:
         own = -1
     few = len(terms) < system.size
-    p = _columns(system, [rows for _, rows, _, _ in terms])
-    q = _columns(system, [columns for _, _, columns, _ in terms])
+    p = columns_of(system, [rows for _, rows, _, _ in terms])
+    q = columns_of(system, [columns for _, _, columns, _ in terms])
     if few:
         reached = system.solve(p)  # M^-1 P
         seen, start = np.swapaxes(q, 1, 2) @ reached, np.einsum("fnk,fn->fk", q, x)  # Q^T M^-1 P and Q^T x
@@ -96,8 +96,20 @@ def tolerance_draws(
     return result
 
 
-def _columns(system: System, pairs: list[Pair]) -> Complex:
-    """(n_freq, size, term) complex: a column of +1 and -1 for each pair, the same at every frequency."""
+def columns_of(system: System, pairs: list[Pair]) -> Complex:
+    """A column of +1 and -1 for each pair of unknowns, the same at every frequency.
+
+    Parameters
+    ----------
+    system : System, no unit
+        The equations.
+    pairs : list of pair, no unit
+        The unknowns with + and with -.
+
+    Returns
+    -------
+    (n_freq, size, term) complex, no unit
+    """
     columns = np.zeros((system.size + 1, len(pairs)), dtype=np.complex128)  # the last row is the reference
     for k, (plus, minus) in enumerate(pairs):
         columns[plus, k] += 1.0
