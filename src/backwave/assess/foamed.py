@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from backwave.assess.measured import PRACTICE, Ledger
+from backwave.assess.measured import PRACTICE, Ledger, cutout_of
 from backwave.assess.parts import best
 from backwave.drawing import FoamRing as DrawnRing
 from backwave.finding import Check, Text
@@ -125,7 +125,7 @@ def foam_of(
     if foam.ring == "none" or land is None:
         return Foamed(None, land, None, tuple(checks))
     rim = driver.rim.value if driver.rim is not None else 0.0
-    top, outer_most, inner_least = fit.seat_height_mm + rim, frame, best(speaker.cutout)
+    top, outer_most, inner_least = fit.seat_height_mm + rim, frame, best(cutout_of(speaker))
     if adapter.collar is not None:
         top = stack.gasket.value + stack.thickness.value + adapter.collar.height.to("mm")
         inner_least, outer_most = frame + 1.0, frame + 1.0 + 2.0 * adapter.collar.width.to("mm")

@@ -15,7 +15,7 @@ from backwave.job.speaker import Speaker
 from backwave.uncertain import Reading, exact
 from backwave.units import Quantity, show
 
-__all__ = ["Ledger", "bench_of", "driver_of", "margins_of", "opening_of", "stand_in_of"]
+__all__ = ["Ledger", "bench_of", "cutout_of", "driver_of", "margins_of", "opening_of", "stand_in_of"]
 
 PRACTICE = "common trade practice"
 Written = Quantity | tuple[Quantity, ...]
@@ -156,6 +156,18 @@ def _where(bench: Bench, name: str, written: Written) -> Reading:
     return exact(f"{bench.owner}.{name}", written.to("mm"))
 
 
+def cutout_of(speaker: Speaker) -> Written:
+    """The cutout of a driver that goes into an adapter, as written.
+
+    Parameters
+    ----------
+    speaker : Speaker, no unit
+        Its table.
+    """
+    assert speaker.cutout is not None  # the rules of the job ask for it
+    return speaker.cutout
+
+
 def driver_of(job: Job, speaker: Speaker, ledger: Ledger) -> Driver:
     """A driver as far as it has to clear.
 
@@ -207,10 +219,10 @@ def _profile(speaker: Speaker, read: Read, ledger: Ledger, key: str) -> tuple[tu
             (read(f"profile[{i}].radius", radius), read(f"profile[{i}].depth", depth))
             for i, (radius, depth) in enumerate(speaker.profile)
         )
-    assert speaker.depth is not None  # the model asks for depth and magnet where there is no profile
+    assert speaker.depth is not None  # the rules ask for depth and magnet where there is no profile
     assert speaker.magnet is not None
     cutout, magnet, depth = (
-        read("cutout", speaker.cutout),
+        read("cutout", cutout_of(speaker)),
         read("magnet", speaker.magnet),
         read("depth", speaker.depth),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import hypot
 
-from backwave.assess.measured import PRACTICE, Ledger
+from backwave.assess.measured import PRACTICE, Ledger, cutout_of
 from backwave.fit.clocking import Hole, bolt_circle
 from backwave.job import Job, Place
 from backwave.job.adapter import Adapter
@@ -56,7 +56,7 @@ def frame_mm(speaker: Speaker, ledger: Ledger) -> float:
     """
     if speaker.frame is not None:
         return best(speaker.frame)
-    value = best(speaker.cutout) + FRAME_OVER_CUTOUT_MM
+    value = best(cutout_of(speaker)) + FRAME_OVER_CUTOUT_MM
     ledger.note(
         f"speaker.{speaker.id}.frame", show(value, "mm"), f"cutout and {FRAME_OVER_CUTOUT_MM:g} mm; {PRACTICE}"
     )

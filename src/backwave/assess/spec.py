@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import combinations_with_replacement
 from math import cos, radians, sin
 
+from backwave.assess.measured import cutout_of
 from backwave.assess.parts import best, hole_radius_mm, pattern_of
 from backwave.assess.screws import Screws
 from backwave.errors import InputError
@@ -56,7 +57,7 @@ def spec_of(
         The part's own thickness, diameter of the driver's frame, depth of the back gasket's groove (0: none).
     """
     hole = hole_radius_mm(place)
-    bore = (adapter.bore.to("mm") if adapter.bore is not None else best(speaker.cutout) + 1.0) / 2.0
+    bore = (adapter.bore.to("mm") if adapter.bore is not None else best(cutout_of(speaker)) + 1.0) / 2.0
     recess = adapter.recess.to("mm")
     foam = adapter.foam
     grooves: tuple[Groove, ...] = ()

@@ -7,10 +7,11 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from backwave.job.adapter import Adapter, Printer, Sheet
-from backwave.job.fields import AnyLength, Dim, Length, Table, Whole, default, given
+from backwave.job.fields import AnyLength, Dim, Length, Number, Positive, Table, Whole, default, given
 from backwave.job.opening import Opening
+from backwave.job.signal import Box, Source, Stage
 from backwave.job.speaker import Speaker
-from backwave.job.system import Box, Crew, Load, ReadingFile, Source, Stage, Supply, Wire
+from backwave.job.system import Crew, Load, ReadingFile, Supply, Wire
 from backwave.units import Quantity
 
 __all__ = ["FORMAT", "Cabin", "JobFile", "Margins", "SeatPlace", "Vehicle"]
@@ -22,9 +23,13 @@ PRACTICE = "common trade practice"
 class Cabin(Table):
     """The air space of the cabin as a box."""
 
-    length: Length = given("Front to back", used=False)
-    width: Length = given("Left to right")
-    height: Length = given("Floor to roof", used=False)
+    length: Positive = given("Front to back")
+    width: Positive = given("Left to right")
+    height: Positive = given("Floor to roof")
+    leak: Annotated[Quantity, Dim("area", above=0)] | None = given(
+        "Of seals and vents to the outside; left out: 20 cm2", None
+    )
+    loss: Annotated[Number, Field(gt=0, le=1)] | None = given("Loss factor of its modes; left out: 0.15", None)
 
 
 class Vehicle(Table):
@@ -38,7 +43,7 @@ class SeatPlace(Table):
     """Where somebody listens."""
 
     id: str = Field(description="Its name in this file", min_length=1)
-    ear: tuple[AnyLength, AnyLength, AnyLength] = given("Where the head is", used=False)
+    ear: tuple[AnyLength, AnyLength, AnyLength] = given("Where the head is")
 
 
 class Margins(Table):
@@ -62,7 +67,7 @@ class JobFile(Table):
         "What a person sees: metric, or us (inches, pounds, Fahrenheit)", "metric"
     )
     vehicle: Vehicle = Field(default_factory=Vehicle, description="The vehicle")
-    seat: tuple[SeatPlace, ...] = given("Where somebody listens", (), used=False)
+    seat: tuple[SeatPlace, ...] = given("Where somebody listens", ())
     instruments: dict[str, Annotated[Quantity, Dim("length", least=0)]] = Field(
         default_factory=dict,
         description="What each instrument may be out by, either way; "
@@ -77,9 +82,9 @@ class JobFile(Table):
     stock: dict[str, tuple[dict[str, Any], ...]] = Field(
         default_factory=dict, description="Your own rows of the stock tables, such as [[stock.material]]"
     )
-    source: tuple[Source, ...] = given("Sources of the signal", (), used=False)
-    stage: tuple[Stage, ...] = given("Stages of the work", (), used=False)
-    box: tuple[Box, ...] = given("Boxes", (), used=False)
+    source: tuple[Source, ...] = given("Sources of the signal", ())
+    stage: tuple[Stage, ...] = given("Stages of the work", ())
+    box: tuple[Box, ...] = given("Boxes", ())
     supply: Supply | None = given("The vehicle's supply", None, used=False)
     load: tuple[Load, ...] = given("What draws current", (), used=False)
     wire: tuple[Wire, ...] = given("Wires", (), used=False)

@@ -7,10 +7,25 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from backwave.errors import InputError
-from backwave.job.fields import AnyLength, Dim, Length, Measured, Point, Positive, Table, default, given, word
+from backwave.job.fields import (
+    AnyLength,
+    Dim,
+    Length,
+    Measured,
+    Point,
+    Positive,
+    Table,
+    Whole,
+    default,
+    given,
+    word,
+)
 from backwave.units import Quantity
 
-__all__ = ["Behind", "Factory", "Fixing", "Flange", "Hole", "Measures", "Opening", "Seat", "StandIn", "Trim"]
+__all__ = [
+    "Behind", "Cavity", "Factory", "Fixing", "Flange", "Gap", "Hole", "Holes", "Measures", "Opening", "Panel", "Seat",
+    "StandIn", "Trim",
+]  # fmt: skip
 
 Angle = Annotated[Quantity, Dim("angle")]
 PRACTICE = "common trade practice"
@@ -83,6 +98,17 @@ class Behind(Table):
     angle: Angle | None = given("Direction from +x toward +y as seen from the cabin; left out: all round", None)
 
 
+class Panel(Table):
+    """The trim panel as a wall that moves."""
+
+    area: Annotated[Quantity, Dim("area", above=0)] | None = given("Its area", None)
+    mass: Annotated[Quantity, Dim("surface density", above=0)] | None = given("Its mass by area", None)
+    resonance: Annotated[Quantity, Dim("frequency", above=0)] | None = given("Where it resonates", None)
+    at: tuple[AnyLength, AnyLength, AnyLength] | None = given(
+        "Its middle in the cabin, where its leak sounds too; left out: the opening's place", None
+    )
+
+
 class Trim(Table):
     """The trim panel in front."""
 
@@ -91,8 +117,11 @@ class Trim(Table):
     by: str | None = given("Instrument both were read with", None)
     grille: Positive | None = given("Diameter of the open grille", None)
     open_area: Annotated[Quantity, Dim("ratio", above=0)] | None = given(
-        "Open share of the grille", None, used=False
+        "Open share of the grille; left out: 40 %", None
     )
+    grille_hole: Positive | None = given("Diameter of the grille's holes; left out: 4 mm", None)
+    grille_thickness: Positive | None = given("Thickness of the grille; left out: 2 mm", None)
+    panel: Panel | None = given("The trim panel as it gives way to pressure", None)
     inner: Positive | None = given("Inner diameter of the flat that the foam presses on", None)
     outer: Positive | None = given("Outer diameter of the flat that the foam presses on", None)
 
@@ -102,13 +131,35 @@ class Factory(Table):
 
     height: Positive | None = given("With its own foam, face to top", None)
     mass: Annotated[Quantity, Dim("mass", above=0)] | None = given("Weighed", None, used=False)
+    capacitor: Annotated[Quantity, Dim("capacitance", above=0)] | None = given(
+        "In series with a factory tweeter, often its whole crossover", None
+    )
 
 
-class Air(Table):
-    """A space and what leaks from it."""
+class Holes(Table):
+    """Holes left open, counted by what fits through them."""
 
-    volume: Annotated[Quantity, Dim("volume", above=0)] | None = given("Volume", None, used=False)
-    leak: Annotated[Quantity, Dim("area", least=0)] | None = given("Area of the holes left open", None, used=False)
+    finger: Annotated[Whole, Field(ge=0, le=99)] = given("A finger", 0)
+    fist: Annotated[Whole, Field(ge=0, le=99)] = given("A fist", 0)
+    hand: Annotated[Whole, Field(ge=0, le=99)] = given("A flat hand", 0)
+
+
+class Cavity(Table):
+    """The door behind the skin."""
+
+    volume: Annotated[Quantity, Dim("volume", above=0)] | None = given("Volume", None)
+    leak: Annotated[Quantity, Dim("area", least=0)] | None = given("Area of the holes left open in the skin", None)
+    holes: Holes | None = given("The same, counted; either one", None)
+    outside: Annotated[Quantity, Dim("area", least=0)] | None = given(
+        "Area of drains and slots to the outside", None
+    )
+
+
+class Gap(Table):
+    """The space between trim and skin."""
+
+    volume: Annotated[Quantity, Dim("volume", above=0)] | None = given("Volume", None)
+    leak: Annotated[Quantity, Dim("area", least=0)] | None = given("Area of its leaks into the cabin", None)
 
 
 class Seat(Table):
@@ -131,7 +182,6 @@ class Measures(Table):
     at: tuple[AnyLength, AnyLength, AnyLength] | None = given(
         "Where it is: back from the front of the cabin's air, right of its left side, above the floor",
         None,
-        used=False,
     )
     hole: Hole | None = given("The hole in the metal", None)
     skin: Measured | None = given("Thickness of the metal", None)
@@ -140,8 +190,8 @@ class Measures(Table):
     behind: tuple[Behind, ...] | None = given("Free depth behind the face at a radius from the axis", None)
     trim: Trim | None = given("The trim panel in front", None)
     factory: Factory | None = given("The factory's loudspeaker", None)
-    cavity: Air | None = given("The door behind the skin", None, used=False)
-    gap: Air | None = given("The space between trim and skin", None, used=False)
+    cavity: Cavity | None = given("The door behind the skin", None)
+    gap: Gap | None = given("The space between trim and skin", None)
     seat: Seat | None = given("Where the driver's seat is not flat on the axis", None)
     stand_in: StandIn | None = given("What the stand-in did", None)
 
@@ -156,6 +206,11 @@ class Opening(Measures):
     )
     zone: Literal["door", "dash", "under-dash", "pillar", "shelf", "floor", "cargo"] = word(
         "How hot it gets", "door", "the commonest place"
+    )
+    door: Literal["open", "sheet", "carrier", "sealed"] | None = given(
+        "Kind of door, for what nobody measured: open holes, a sheet over them, a plastic carrier, sealed; "
+        "left out: sheet",
+        None,
     )
     left: Measures | None = given("What was measured on the left by itself", None)
     right: Measures | None = given("What was measured on the right by itself", None)

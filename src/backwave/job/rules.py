@@ -38,8 +38,15 @@ def faults(data: dict[str, Any]) -> Iterator[Fault]:
     yield from _references(data)
     instruments = data.get("instruments")
     known = list(instruments) if isinstance(instruments, dict) else []
+    fitted = [row.get("speaker") for _, row in _rows(data, "adapter")]
     for i, speaker in _right(data, "speaker", Speaker):
         yield from _profile(speaker, ("speaker", i))
+        if speaker.id in fitted:
+            yield from _back(speaker, ("speaker", i))
+        if speaker.measured is not None:
+            for name in ("impedance", "response"):
+                if (file := getattr(speaker.measured, name)) is not None:
+                    yield from _inside(file, ("speaker", i, "measured", name))
         yield from _listed([(("speaker", i, "by"), speaker.by)], known)
     for i, opening in _right(data, "opening", Opening):
         yield from _fixings(opening, ("opening", i))
@@ -140,6 +147,7 @@ def _references(data: dict[str, Any]) -> Iterator[Fault]:
                     "either opening or box",
                 )
             yield from _side_of_path(data, path, where)
+        yield from _one_chain(stage, ("stage", i))
     known["stage"].append("factory")  # as it was, before any stage
     for i, reading in _rows(data, "reading"):
         yield from lookup(reading, "seat", ("reading", i))
@@ -153,6 +161,22 @@ def _side_of_path(data: dict[str, Any], path: dict[str, Any], where: Path) -> It
     )
     if side in ("left", "right") and isinstance(sides, list) and side not in sides:
         yield (*where, "side"), "a side that this opening is not on", side, ", ".join(map(str, sides)) or "no side"
+
+
+def _one_chain(stage: dict[str, Any], where: Path) -> Iterator[Fault]:
+    """Two paths on one output are in parallel behind it: what comes before the output is the same for both."""
+    first: dict[str, tuple[int, dict[str, Any]]] = {}
+    for j, path in _rows(stage, "path"):
+        output = repr([path.get(key) for key in ("source", "channel", "side")])
+        k, other = first.setdefault(output, (j, path))
+        for key in ("filters", "delay", "gain"):
+            if path.get(key) != other.get(key):
+                yield (
+                    (*where, "path", j, key),
+                    f"on the same output as path {k + 1}, with other {key} before it",
+                    repr(path.get(key, "none")),
+                    f"what path {k + 1} has, {other.get(key, 'none')!r}, or a channel of its own",
+                )
 
 
 def _best(value: Any) -> float:
@@ -175,6 +199,20 @@ def _profile(speaker: Speaker, path: Path) -> Iterator[Fault]:
             )
     if speaker.profile is not None and not points:
         yield (*path, "profile"), "a profile without points", "[]", "one point or more: [radius, depth]"
+
+
+def _back(speaker: Speaker, path: Path) -> Iterator[Fault]:
+    """What a driver that goes into an adapter has to say of itself."""
+    if speaker.cutout is None:
+        yield (
+            (*path, "cutout"),
+            "this key has to be given: the driver goes into an adapter",
+            "nothing",
+            "its cutout",
+        )
+    lacking = [n for n in ("depth", "magnet") if getattr(speaker, n) is None]
+    if speaker.profile is None and lacking:
+        yield path, f"the back of the driver: no {' and no '.join(lacking)}", "", "a profile, or depth and magnet"
 
 
 def traced_faults(job: JobFile, traces: Mapping[str, Trace]) -> Iterator[Fault]:

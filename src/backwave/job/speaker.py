@@ -8,11 +8,24 @@ from pydantic import Field, GetJsonSchemaHandler, field_validator, model_validat
 from pydantic_core import CoreSchema
 
 from backwave.errors import InputError
-from backwave.job.fields import AnyLength, Dim, Length, Measured, Number, Point, Positive, Table, Whole, given
-from backwave.units import Quantity
+from backwave.job.fields import (
+    AnyLength,
+    Dim,
+    Length,
+    Measured,
+    Number,
+    Point,
+    Positive,
+    Table,
+    Whole,
+    default,
+    given,
+)
+from backwave.units import Quantity, parse
 
-__all__ = ["FrontParts", "Holes", "Motor", "Slot", "Speaker", "TerminalBlock"]
+__all__ = ["FrontParts", "Holes", "MeasuredOf", "Motor", "Slot", "Speaker", "TerminalBlock"]
 
+PRACTICE = "common trade practice"
 Angle = Annotated[Quantity, Dim("angle")]
 Ratio = Annotated[Number, Field(gt=0)]
 
@@ -75,20 +88,36 @@ class TerminalBlock(Table):
 class Motor(Table):
     """Thiele-Small and large-signal parameters."""
 
-    Re: Annotated[Quantity, Dim("resistance", above=0)] | None = given("Resistance of the coil", None, used=False)
-    Le: Annotated[Quantity, Dim("inductance", least=0)] | None = given("Inductance of the coil", None, used=False)
-    fs: Annotated[Quantity, Dim("frequency", above=0)] | None = given("Resonance in free air", None, used=False)
-    Qms: Ratio | None = given("Mechanical quality factor", None, used=False)
-    Qes: Ratio | None = given("Electrical quality factor", None, used=False)
-    Qts: Ratio | None = given("Total quality factor", None, used=False)
-    Vas: Annotated[Quantity, Dim("volume", above=0)] | None = given("Equivalent volume", None, used=False)
-    Sd: Annotated[Quantity, Dim("area", above=0)] | None = given("Piston area", None, used=False)
-    Mms: Annotated[Quantity, Dim("mass", above=0)] | None = given("Moving mass with air", None, used=False)
-    Cms: Annotated[Quantity, Dim("compliance", above=0)] | None = given("Compliance", None, used=False)
-    Bl: Annotated[Quantity, Dim("force factor", above=0)] | None = given("Force factor", None, used=False)
+    Re: Annotated[Quantity, Dim("resistance", above=0)] | None = given("Resistance of the coil", None)
+    Le: Annotated[Quantity, Dim("inductance", least=0)] | None = given("Inductance of the coil", None)
+    n: Annotated[Number, Field(gt=0, le=1)] | None = given(
+        "Exponent of the coil's semi-inductance, 1 a plain coil; left out: 0.7", None
+    )
+    fs: Annotated[Quantity, Dim("frequency", above=0)] | None = given("Resonance in free air", None)
+    Qms: Ratio | None = given("Mechanical quality factor", None)
+    Qes: Ratio | None = given("Electrical quality factor", None)
+    Qts: Ratio | None = given("Total quality factor", None)
+    Vas: Annotated[Quantity, Dim("volume", above=0)] | None = given("Equivalent volume", None)
+    Sd: Annotated[Quantity, Dim("area", above=0)] | None = given("Piston area", None)
+    Mms: Annotated[Quantity, Dim("mass", above=0)] | None = given("Moving mass with air", None)
+    Cms: Annotated[Quantity, Dim("compliance", above=0)] | None = given("Compliance", None)
+    Rms: Annotated[Quantity, Dim("mechanical resistance", above=0)] | None = given("Mechanical resistance", None)
+    Bl: Annotated[Quantity, Dim("force factor", above=0)] | None = given("Force factor", None)
     Xmax: Positive | None = given("Linear excursion, one way", None)
     Xmech: Measured | None = given("Mechanical limit of excursion, one way", None)
-    power: Annotated[Quantity, Dim("power", above=0)] | None = given("Rated power", None, used=False)
+    power: Annotated[Quantity, Dim("power", above=0)] | None = given("Rated power", None)
+
+
+class MeasuredOf(Table):
+    """What was measured of a driver: plain columns of numbers, frequency, value, and phase if there is one."""
+
+    impedance: str | None = given("File of its impedance in free air, Hz, ohm, degrees", None)
+    response: str | None = given("File of its response on its axis, Hz, dB re 20 uPa, degrees", None)
+    distance: Positive = given("How far the microphone was", parse("1 m", "length"))
+    volts: Annotated[Quantity, Dim("voltage", above=0)] = given("At its terminals", parse("2.83 V", "voltage"))
+    above: Annotated[Quantity, Dim("frequency", above=0)] = default(
+        "From where the response holds: below, the room was in it", "frequency", "400 Hz", "a garage; " + PRACTICE
+    )
 
 
 class Speaker(Table):
@@ -96,12 +125,10 @@ class Speaker(Table):
 
     id: str = Field(description="Its name in this file", min_length=1)
     name: str | None = given("What a person calls it; left out: its id", None)
-    kind: Literal["woofer", "midrange", "tweeter", "coaxial", "subwoofer"] = given(
-        "What it is", "woofer", used=False
-    )
-    rated: Annotated[Quantity, Dim("resistance", above=0)] | None = given("Rated impedance", None, used=False)
+    kind: Literal["woofer", "midrange", "tweeter", "coaxial", "subwoofer"] = given("What it is", "woofer")
+    rated: Annotated[Quantity, Dim("resistance", above=0)] | None = given("Rated impedance", None)
     frame: Measured | None = given("Diameter of the frame; left out: cutout and 25 mm", None)
-    cutout: Measured = given("Diameter of the cutout it asks for")
+    cutout: Measured | None = given("Diameter of the cutout it asks for; needed for an adapter", None)
     depth: Measured | None = given(
         "Mounting depth, rim to the farthest point at the back; not needed with a profile", None
     )
@@ -119,18 +146,10 @@ class Speaker(Table):
     vent: Length | None = given("Diameter of a vent in the pole at the back; 0 mm: none", None)
     mass: Annotated[Quantity, Dim("mass", above=0)] | None = given("Mass of the driver", None)
     motor: Motor | None = given("Its parameters", None)
+    measured: MeasuredOf | None = given("What was measured of it", None)
     by: str | None = given("Instrument its dimensions were read with; left out: from a data sheet", None)
 
     @field_validator("front", mode="before")
     @classmethod
     def _bare_front_moves(cls, value: Any) -> Any:
         return {"moving": value} if isinstance(value, (str, list)) else value
-
-    @model_validator(mode="after")
-    def _back(self) -> Speaker:
-        if self.profile is None and (self.depth is None or self.magnet is None):
-            lacking = [n for n in ("depth", "magnet") if getattr(self, n) is None]
-            raise InputError(
-                "the back of the driver", "no " + " and no ".join(lacking), "a profile, or depth and magnet"
-            )
-        return self
