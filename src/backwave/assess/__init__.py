@@ -3,6 +3,7 @@
     assess           everything that follows from a job, in one frozen value
     check_json       that value as the JSON others rely on
     finding_json     one finding of it
+    prediction_json  what each stage will bring, as JSON; charts: as charts; play: a stage otherwise
     with_solids      what `make` measured on the solids, while it was measured on these very parts
 
 From: a `backwave.job.Job`.  Units: as the rooms have them (millimeters, degrees, kilograms, newtons).  Reads no file,
@@ -11,23 +12,38 @@ formats nothing for a person, never loads the solid kernel.  Meeting floor.
 
 from __future__ import annotations
 
-from backwave.assess.export import check_json, finding_json, words
+from backwave.assess.export import check_json, finding_json
 from backwave.assess.flow import assess
 from backwave.assess.memo import Memo
-from backwave.assess.result import Assessment, Assumed, PlaceFit, PlacePart
+from backwave.assess.placed import Assumed, PlaceFit, PlacePart
+from backwave.assess.prediction import Prediction, band_levels, prediction_json
+from backwave.assess.result import Assessment
 from backwave.assess.solids import from_plain, part_digest, to_plain, with_solids
+from backwave.assess.sound import PlayedStage, play
+from backwave.assess.sound_charts import charts
+from backwave.assess.what_if import WhatIf
+from backwave.assess.words import words
+from backwave.assess.worth import Comparison
 
 __all__ = [
     "Assessment",
     "Assumed",
+    "Comparison",
     "Memo",
     "PlaceFit",
     "PlacePart",
+    "PlayedStage",
+    "Prediction",
+    "WhatIf",
     "assess",
+    "band_levels",
+    "charts",
     "check_json",
     "finding_json",
     "from_plain",
     "part_digest",
+    "play",
+    "prediction_json",
     "to_plain",
     "with_solids",
     "words",

@@ -6,14 +6,15 @@ from dataclasses import asdict
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from backwave.units import show
+from backwave.assess.words import words
 
 if TYPE_CHECKING:
-    from backwave.assess.result import Assessment, PlaceFit
-    from backwave.finding import Finding, Text
+    from backwave.assess.placed import PlaceFit
+    from backwave.assess.result import Assessment
+    from backwave.finding import Finding
     from backwave.uncertain import Estimate
 
-__all__ = ["check_json", "finding_json", "words"]
+__all__ = ["check_json", "finding_json"]
 
 
 def check_json(result: Assessment) -> dict[str, Any]:
@@ -61,22 +62,6 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "working": [asdict(step) | {"value": _number(step.value)} for step in check.working],
         "sources": list(check.sources),
     }
-
-
-def words(text: Text | None, system: str = "metric") -> str | None:
-    """A template with its quantities filled in; None stays None.
-
-    Parameters
-    ----------
-    text : Text or None, no unit
-        The template.
-    system : str, no unit
-        "metric" or "us".
-    """
-    if text is None:
-        return None
-    filled = {n: v if isinstance(v, str) else show(v, unit, system) for n, v, unit in text.quantities}
-    return text.template.format(**filled)
 
 
 def _number(value: float | None) -> float | None:

@@ -11,7 +11,8 @@ from backwave.assess.measured import Ledger
 from backwave.assess.memo import Memo
 from backwave.assess.notes import job_findings
 from backwave.assess.place import Worked, work_place
-from backwave.assess.result import Assessment, Assumed, PlaceFit, PlacePart
+from backwave.assess.placed import Assumed, PlaceFit, PlacePart
+from backwave.assess.result import Assessment
 from backwave.assess.safety import cautions
 from backwave.errors import InputError, JobError
 from backwave.finding import VERDICTS, Finding, worst
@@ -68,6 +69,14 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
             findings += [Finding(check, worked.subject) for check in worked.checks]
             fits.append(worked.fit)
             parts += [worked.part] if worked.part is not None else []
+    predicted = None
+    if job.file.stage:
+        from backwave.assess.prediction import prediction
+        from backwave.assess.sound import sound_of
+
+        by_place = {(fit.subject, fit.speaker): fit for fit in fits}
+        predicted = prediction(sound_of(job, here, by_place, ledger, memo))
+        findings += predicted.findings
     ranked = sorted(findings, key=lambda f: -VERDICTS.index(f.check.verdict))
     materials = {a.material: stock.material(a.material) for a in job.file.adapter}
     return Assessment(
@@ -81,9 +90,20 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
         assumed=tuple(ledger.assumed.values()),
         places=tuple(fits),
         parts=tuple(parts),
-        names={**{s: p.name for s, p in here.items()}, "job": job.file.title, "vehicle": "The vehicle"},
+        names=_names(job, here),
         digest=job.digest,
+        prediction=predicted if predicted is not None and predicted.stages else None,
     )
+
+
+def _names(job: Job, here: dict[str, Place]) -> dict[str, str]:
+    """What a person calls each subject of a finding."""
+    names = {speaker.id: speaker.name or speaker.id for speaker in job.file.speaker}
+    ids = [source.id for source in job.file.source] + [box.id for box in job.file.box]
+    names |= {one: one.replace("-", " ").capitalize() for one in ids}
+    names |= {stage.id: stage.title or stage.id for stage in job.file.stage}
+    names |= {subject: place.name for subject, place in here.items()}
+    return {**names, "job": job.file.title, "vehicle": "The vehicle"}
 
 
 def _stock(job: Job) -> Stock:

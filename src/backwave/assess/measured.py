@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from backwave.assess.result import Assumed
+from backwave.assess.placed import Assumed
 from backwave.fit import Driver, Front, Margins, Obstacle, Opening, Spot, StandIn, Terminals, Vent
 from backwave.job import Bench, Job, Place
 from backwave.job.opening import Behind

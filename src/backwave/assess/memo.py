@@ -115,13 +115,25 @@ class Memo:
             What it is called with.
         """
         name = digest(function, getattr(function, "version", 0), args, kwargs)
+        return self.keep(name, lambda: function(*args, **kwargs))
+
+    def keep(self, name: str, make: Callable[[], T]) -> T:
+        """The result of that name, made unless it is kept.
+
+        Parameters
+        ----------
+        name : str, no unit
+            A digest of everything it depends on.
+        make : callable, no unit
+            Makes it.
+        """
         with self._lock:
             if name in self._kept:
                 self._kept.move_to_end(name)
                 self.hits += 1
                 result: T = self._kept[name]
                 return result
-        result = function(*args, **kwargs)
+        result = make()
         with self._lock:
             self.misses += 1
             self._kept[name] = result

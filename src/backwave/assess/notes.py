@@ -37,6 +37,7 @@ def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
             "which driver goes where", "Add an [[adapter]] that names an opening and a speaker", "adapter"
         )
     taken = {adapter.opening for adapter in job.file.adapter}
+    taken |= {path.opening for stage in job.file.stage for path in stage.path if path.opening}
     for opening in job.file.opening:
         if job.file.adapter and opening.id not in taken:
             text = Text("No driver is named for this opening, so nothing was judged")

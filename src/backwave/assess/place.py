@@ -9,8 +9,8 @@ from backwave.assess.foamed import Foamed, back_of, foam_of
 from backwave.assess.measured import Ledger, driver_of, margins_of, opening_of, stand_in_of
 from backwave.assess.memo import Memo
 from backwave.assess.parts import best, frame_mm, material_of, outline_of, pattern_of, printer_of, zone_of
+from backwave.assess.placed import PlaceFit, PlacePart
 from backwave.assess.remarks import advice_checks, mirrored_checks, pattern_checks, thickness_checks
-from backwave.assess.result import PlaceFit, PlacePart
 from backwave.assess.screws import Screws, screws_of
 from backwave.assess.spec import pile_of, sheet_thicknesses, spec_of
 from backwave.assess.views import face_of, section_of
@@ -185,7 +185,9 @@ def work_place(
         fixing_labels=[f.holds for f in place.opening.fixings or ()],
         foam_mm=foamed.radii_mm,
     )
-    placed = PlaceFit(place.opening.id, place.side, place.subject, fit, turned, foamed.ring, section, face)
+    placed = PlaceFit(
+        place.opening.id, place.side, place.subject, speaker.id, fit, turned, foamed.ring, section, face
+    )
     part = PlacePart(
         id=part_id + (f"-{place.side}" if place.side else ""),
         side=place.side,

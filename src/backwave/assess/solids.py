@@ -10,7 +10,8 @@ from dataclasses import asdict, replace
 from typing import Any
 
 from backwave.assess.memo import digest
-from backwave.assess.result import Assessment, PlacePart
+from backwave.assess.placed import PlacePart
+from backwave.assess.result import Assessment
 from backwave.errors import InputError
 from backwave.finding import VERDICTS, Check, Finding, Step, Text, worst
 

@@ -14,7 +14,7 @@ import sys
 import typer
 
 from backwave import __version__
-from backwave.cli import check, demo, make, new, schema, why
+from backwave.cli import check, demo, make, new, predict, schema, why
 from backwave.errors import BackwaveError
 
 __all__ = ["app", "main"]
@@ -54,6 +54,7 @@ for _module, _short in (
     (check, "Judge the job: every finding, worst first"),
     (why, "Show the working behind one finding"),
     (make, "Make the parts, templates, stand-ins and drawings"),
+    (predict, "What each stage will bring at the seat"),
     (schema, "Print the JSON Schema of job.toml"),
 ):
     app.command(_module.__name__.rpartition(".")[2], short_help=_short)(_module.run)

@@ -1,9 +1,9 @@
 """Drawings: what was worked out elsewhere, laid out as SVG.
 
-Computes nothing but layout.  Takes plain numbers in millimeters (`views`), gives SVG text: the section and the
-face (screen sheets in pixels, to scale), paper templates (sheets in millimeters, 1:1), charts.  A drawing is first
-a list of marks (`sheet`), so that any writer can replay it; `overlaps` says whether its texts touch or leave the
-sheet.  A room: stands on the ground floor (`errors`, `finding`, `units`) alone; reads no file.
+Computes nothing but layout.  Takes plain numbers in millimeters (`views`), gives SVG text: the section, the face,
+the vehicle from above (screen sheets in pixels, to scale), paper templates (sheets in millimeters, 1:1), charts.
+A drawing is first a list of marks (`sheet`), so that any writer can replay it; `overlaps` says whether its texts
+touch or leave the sheet.  A room: stands on the ground floor (`errors`, `finding`, `units`) alone; reads no file.
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from backwave.drawing.chart import Chart, Series, chart_sheet, chart_svg
     from backwave.drawing.face import face_sheet, face_svg
     from backwave.drawing.foam import foam_rings
+    from backwave.drawing.plan import PlanEar, PlanPlace, PlanView, plan_sheet, plan_svg
     from backwave.drawing.section import section_sheet, section_svg
     from backwave.drawing.sheet import Sheet, overlaps, to_svg
     from backwave.drawing.template import TemplateHole, TemplateView, template_sheets, template_svg
@@ -48,6 +49,9 @@ __all__ = [
     "FoamRing",
     "InsertCut",
     "Obstacle",
+    "PlanEar",
+    "PlanPlace",
+    "PlanView",
     "SeatWindow",
     "SectionView",
     "Series",
@@ -62,6 +66,8 @@ __all__ = [
     "face_svg",
     "foam_rings",
     "overlaps",
+    "plan_sheet",
+    "plan_svg",
     "section_sheet",
     "section_svg",
     "template_sheets",
@@ -72,6 +78,9 @@ __all__ = [
 # Loaded when first asked for: whoever fills in a view does not lay it out.
 _LAZY = {
     "Chart": "chart",
+    "PlanEar": "plan",
+    "PlanPlace": "plan",
+    "PlanView": "plan",
     "Series": "chart",
     "Sheet": "sheet",
     "TemplateHole": "template",
@@ -82,6 +91,8 @@ _LAZY = {
     "face_svg": "face",
     "foam_rings": "foam",
     "overlaps": "sheet",
+    "plan_sheet": "plan",
+    "plan_svg": "plan",
     "section_sheet": "section",
     "section_svg": "section",
     "template_sheets": "template",

@@ -17,7 +17,7 @@ from typing import Annotated, Any, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 
 from backwave.errors import InputError, JobError, MissingError, Problem, QuantityError
-from backwave.job import traced
+from backwave.job import columns, traced
 from backwave.job.lines import Lines, key_name
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT, PRACTICE, JobFile
@@ -42,7 +42,7 @@ class Job:
     folder : Path or None, no unit
         Where it was read; None for a text alone.
     digest : str, no unit
-        Of the text and of the traced files it names.
+        Of the text and of the files it names.
     assumed : tuple of (key, value, why), no unit
         Every default that the file's own model filled in.
     not_used : tuple of str, no unit
@@ -51,6 +51,8 @@ class Job:
         Dimensions of drivers written as fractions of an inch, as trade sizes are.
     traces : dict of str to Trace, no unit
         Traced outlines by their path in the job.
+    columns : dict of str to Columns, no unit
+        Measured curves of drivers by their path in the job.
     lines : Lines or None, no unit
         Where each key stands, for faults found later.
     """
@@ -62,6 +64,7 @@ class Job:
     not_used: tuple[str, ...]
     trade_sizes: tuple[tuple[str, str], ...]
     traces: dict[str, traced.Trace] = field(default_factory=dict)
+    columns: dict[str, columns.Columns] = field(default_factory=dict, repr=False)
     lines: Lines | None = field(default=None, repr=False, compare=False)
 
     def problem(self, path: Keys, message: str, found: object, accepted: str) -> Problem:
@@ -166,12 +169,16 @@ def loads(text: str, folder: Path | None = None) -> Job:
         raise JobError(_in_order(problems)) from None
     traces, more = traced.read_all(model, folder)
     problems += more
+    curves, more = columns.read_all(model, folder)
+    problems += more
     problems += [problem(*fault) for fault in traced_faults(model, traces)]
     if problems:
         raise JobError(_in_order(problems))
     digest = blake2b(text.encode(), digest_size=16)
     for name in sorted(traces):
         digest.update(traces[name].text.encode())
+    for name in sorted(curves):
+        digest.update(curves[name].f_hz.tobytes() + curves[name].value.tobytes())
     notes = _Notes(data)
     notes.walk(model, ())
     for name, trace in traces.items():
@@ -185,6 +192,7 @@ def loads(text: str, folder: Path | None = None) -> Job:
         tuple(dict.fromkeys(notes.unused)),
         tuple(notes.trade),
         traces,
+        curves,
         lines,
     )
 

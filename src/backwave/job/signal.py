@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from typing import Annotated, Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_validator
 
 from backwave.errors import InputError
 from backwave.filter_text import parse_filter
 from backwave.job.fields import AnyLength, Dim, Number, Point, Positive, Table, Whole, default, given
+from backwave.passive import parse_branch
 from backwave.units import Quantity, parse
 
 __all__ = ["Box", "Path", "Port", "Source", "Stage", "rating"]
@@ -44,25 +45,6 @@ def rating(text: str) -> tuple[int, float, float]:
     if match is None:
         raise InputError("not a rating", text, '"75 W into 4 ohm" or "4 x 75 W into 4 ohm"')
     return int(match[1] or 1), parse(match[2], "power").to("W"), parse(match[3], "resistance").to("ohm")
-
-
-_BRANCH = re.compile(r"(series|shunt)\s+(.+)")
-_PART = re.compile(r"([RLC])\s+(\S+\s+\S+)(?:\s+(\S+\s+\S+))?")
-_PARTS: dict[str, str] = {"R": "resistance", "L": "inductance", "C": "capacitance"}
-
-
-def _check_branch(branch: str) -> None:
-    accepted = '"series" or "shunt" and parts: "series L 0.40 mH 0.15 ohm", "shunt R 3.3 ohm + C 26 uF"'
-    match = _BRANCH.fullmatch(branch.strip())
-    if match is None:
-        raise InputError("not a branch of a network", branch, accepted)
-    for text in re.split(r"[+|]", match[2]):
-        part = _PART.fullmatch(text.strip())
-        if part is None or (part[3] and part[1] != "L"):
-            raise InputError("not a part of a network", text.strip(), accepted)
-        parse(part[2], _PARTS[part[1]])
-        if part[3]:
-            parse(part[3], "resistance")
 
 
 class Source(Table):
@@ -116,7 +98,7 @@ class Path(Table):
     @classmethod
     def _network(cls, network: tuple[str, ...]) -> tuple[str, ...]:
         for branch in network:
-            _check_branch(branch)
+            parse_branch(branch)
         return network
 
     @field_validator("filters")
@@ -164,3 +146,12 @@ class Box(Table):
     width: Positive | None = given("Outer width; left out: free", None)
     height: Positive | None = given("Outer height; left out: free", None)
     depth: Positive | None = given("Outer depth; left out: free", None)
+
+    @model_validator(mode="after")
+    def _vent(self) -> Box:
+        lacking = [name for name in ("tuning", "port") if getattr(self, name) is None]
+        if self.kind == "vented" and lacking:
+            raise InputError("a vented box", f"no {' and no '.join(lacking)}", "its tuning and its port")
+        if self.kind == "closed" and len(lacking) < 2:
+            raise InputError("a closed box", "a tuning or a port", 'kind = "vented", or neither')
+        return self

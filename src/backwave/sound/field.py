@@ -32,6 +32,7 @@ __all__ = [
     "cabin_transfer",
     "changeover_hz",
     "diffuse_field",
+    "free_transfer",
     "half_space",
     "mean_absorption",
 ]
@@ -293,3 +294,30 @@ def cabin_transfer(
         share,
         change,
     )
+
+
+def free_transfer(
+    f_hz: ArrayLike, pistons: Sequence[Piston], distance: float = 1.0, air: Air | None = None
+) -> Transfer:
+    """Half space in place of a cabin: every piston in its own baffle, heard on its axis at one distance.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies, more than 0.
+    pistons : sequence of Piston, no unit
+        Loudspeakers.
+    distance : float, m
+        Of the one seat from each.
+    air : Air or None, no unit
+        The air; None is 20 degree C.
+    """
+    f = frequencies(f_hz)
+    direct = np.concatenate(
+        [
+            half_space(f, [Piston((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), p.radius)], [(distance, 0.0, 0.0)], air)
+            for p in pistons
+        ],
+        axis=2,
+    )
+    return Transfer(f, np.zeros_like(direct), direct, np.zeros((len(f), len(pistons))), np.ones(len(f)), 0.0)

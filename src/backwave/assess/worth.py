@@ -1,0 +1,231 @@
+"""What each thing is worth: stage against stage, ring, high-pass, polarity, network; each difference with its own band."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from backwave.assess.sound import F_HZ, PlayedStage, Sound, play
+from backwave.assess.what_if import WhatIf
+from backwave.finding import Text
+from backwave.job.signal import Stage
+from backwave.passive import Branch, Part
+from backwave.sound.compare import BandDifference, Difference, Relief, band_difference, difference, relief
+
+__all__ = ["BANDS", "Comparison", "comparisons", "overlap", "turned"]
+
+BANDS: tuple[tuple[str, float, float], ...] = (
+    ("deep bass", 20.0, 60.0),
+    ("mid-bass", 60.0, 200.0),
+    ("vocal", 200.0, 2000.0),
+    ("presence", 2000.0, 6000.0),
+    ("air", 6000.0, 16000.0),
+)
+"""Names of ranges, Hz (common trade practice)."""
+_WITHIN_DB = 10.0  # two sources overlap where neither is this much below the other
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """One prediction less another.
+
+    Parameters
+    ----------
+    id, kind : str, no unit
+        "ring@speakers", and "stage", "ring", "high-pass", "polarity" or "network".
+    title : Text, no unit
+        What is compared.
+    before, after : str, no unit
+        The stages; the same where a what-if is meant.
+    curve : Difference or None, dB
+        By frequency at every seat.
+    bands : tuple of (name, BandDifference), dB
+        Means at the first seat.
+    reliefs : tuple of (path, Relief), mm
+        What it does to the excursion of drivers.
+    """
+
+    id: str
+    kind: str
+    title: Text
+    before: str
+    after: str
+    curve: Difference | None
+    bands: tuple[tuple[str, BandDifference], ...]
+    reliefs: tuple[tuple[str, Relief], ...] = ()
+
+
+def comparisons(sound: Sound, played: tuple[PlayedStage, ...]) -> Iterator[Comparison]:
+    """Every comparison that a job's stages call for.
+
+    Parameters
+    ----------
+    sound : Sound, no unit
+        What they stand on.
+    played : tuple of PlayedStage, no unit
+        The stages as the job has them, in its order.
+
+    Yields
+    ------
+    Comparison
+    """
+    stages = {stage.id: stage for stage in sound.job.file.stage}
+    for before, after in pairwise(played):
+        yield _against(before, after)
+    ringed = [one for one in played if _has_ring(sound, one)]
+    for one in dict.fromkeys((*ringed[:1], *ringed[-1:])):  # what lies between is like one of them
+        yield _ring(sound, stages[one.id], one)
+    for one in played:
+        yield from _high_pass(sound, stages[one.id], one)
+    told: set[str] = set()
+    for one in played:
+        yield from _capacitor(sound, stages[one.id], one, told)
+
+
+def _against(before: PlayedStage, after: PlayedStage) -> Comparison:
+    title = Text("{after}, against {before}", (("after", after.title, ""), ("before", before.title, "")))
+    return Comparison(
+        f"stage@{after.id}", "stage", title, before.id, after.id, *_levels(before, after), _reliefs(before, after)
+    )
+
+
+def _has_ring(sound: Sound, one: PlayedStage) -> bool:
+    return any(sound.mounts.has_ring(path.subject, path.path.speaker) for c in one.plan for path in c.paths)
+
+
+def _ring(sound: Sound, stage: Stage, one: PlayedStage) -> Comparison:
+    without = play(sound, stage, WhatIf(ring=False))
+    assert without is not None
+    title = Text("{stage}: what the foam ring is worth", (("stage", one.title, ""),))
+    return Comparison(f"ring@{one.id}", "ring", title, one.id, one.id, *_levels(without, one))
+
+
+def _high_pass(sound: Sound, stage: Stage, one: PlayedStage) -> Iterator[Comparison]:
+    if not any(f.kind == "high-pass" for channel in one.plan for f in channel.chain.filters):
+        return
+    without = play(sound, stage, WhatIf(high_pass=False))
+    assert without is not None
+    title = Text("{stage}: what the high-pass relieves", (("stage", one.title, ""),))
+    yield Comparison(
+        f"high-pass@{one.id}", "high-pass", title, one.id, one.id, *_levels(without, one), _reliefs(without, one)
+    )
+
+
+def _capacitor(sound: Sound, stage: Stage, one: PlayedStage, told: set[str]) -> Iterator[Comparison]:
+    """The factory tweeter's one capacitor in place of the new network; each network once."""
+    paths = {p.label: p for c in one.plan for p in c.paths if p.load.passive}
+    for label, path in paths.items():
+        subject, written = path.subject, f"{label} {path.path.network}"
+        place = sound.here.get(subject)
+        factory = None if place is None else place.opening.factory
+        if place is None or factory is None or factory.capacitor is None:
+            continue
+        farad = factory.capacitor.to("F")
+        same = path.load.passive == (Branch("series", Part("C", farad)),)
+        if same or written in told:
+            continue
+        told.add(written)
+        alone = play(sound, stage, WhatIf(networks=((label, (f"series C {farad * 1e6:.6g} uF",)),)))
+        assert alone is not None
+        title = Text(
+            "{stage}: the new network on {place}, against the factory's {c} alone",
+            (
+                ("stage", one.title, ""),
+                ("place", place.opening.name or place.opening.id, ""),
+                ("c", farad * 1e6, "uF"),
+            ),
+        )
+        yield Comparison(
+            f"network@{one.id}.{place.opening.id}", "network", title, one.id, one.id, *_levels(alone, one)
+        )
+
+
+def turned(sound: Sound, stage: Stage, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
+    """For each path that meets others somewhere: turned round less as it is, at the first seat, with phase.
+
+    Parameters
+    ----------
+    sound : Sound, no unit
+        What it stands on.
+    stage : Stage, no unit
+        The stage.
+    one : PlayedStage, no unit
+        As the job has it.
+
+    Yields
+    ------
+    (str, BandDifference), dB
+    """
+    labels = list(dict.fromkeys(voice.label for voice in one.voices))
+    if len(labels) < 2:
+        return
+    # the one that plays lowest stays; the others are turned against it
+    lowest = min(labels, key=lambda label: _middle_hz(one, label))
+    as_it_is = play(sound, stage, together=True)
+    assert as_it_is is not None
+    for label in labels:
+        span = None if label == lowest else overlap(one, label)
+        if span is None:
+            continue
+        other = play(sound, stage, WhatIf(flipped=frozenset({label})), together=True)
+        assert other is not None
+        yield label, band_difference(as_it_is.levels, other.levels, *span)
+
+
+def overlap(one: PlayedStage, label: str) -> tuple[float, float] | None:
+    """Where a path and the rest of a stage are about as loud at the first seat, Hz; None where they never are.
+
+    Parameters
+    ----------
+    one : PlayedStage, no unit
+        The stage.
+    label : str, no unit
+        The path, both its sides.
+    """
+    mine = _energy(one, [v.name for v in one.voices if v.label == label])
+    rest = _energy(one, [v.name for v in one.voices if v.label != label])
+    together = mine + rest
+    near = (np.abs(10 * np.log10(mine / rest)) < _WITHIN_DB) & (F_HZ >= 20) & (F_HZ <= 20000)
+    near &= 10 * np.log10(together / together[(F_HZ > 200) & (F_HZ < 2000)].mean()) > -20
+    if not near.any():
+        return None
+    # the run round the place where they are most alike
+    at = int(np.argmin(np.where(near, np.abs(np.log(mine / rest)), np.inf)))
+    low = high = at
+    while low > 0 and near[low - 1]:
+        low -= 1
+    while high < len(F_HZ) - 1 and near[high + 1]:
+        high += 1
+    return float(F_HZ[low]), float(F_HZ[high])
+
+
+def _energy(one: PlayedStage, names: list[str]) -> np.ndarray:
+    return np.asarray(sum(10 ** (one.levels.alone[name][0] / 10) for name in names))
+
+
+def _middle_hz(one: PlayedStage, label: str) -> float:
+    energy = _energy(one, [v.name for v in one.voices if v.label == label])
+    return float(np.exp((np.log(F_HZ) * energy).sum() / energy.sum()))
+
+
+def _levels(before: PlayedStage, after: PlayedStage) -> tuple[Difference, tuple[tuple[str, BandDifference], ...]]:
+    bands = tuple((name, band_difference(before.levels, after.levels, low, high)) for name, low, high in BANDS)
+    return difference(before.levels, after.levels), bands
+
+
+def _reliefs(before: PlayedStage, after: PlayedStage) -> tuple[tuple[str, Relief], ...]:
+    """Drivers that both have, for the same drive."""
+    at = {voice.name: voice for voice in before.voices}
+    found = []
+    for voice in after.voices:
+        if voice.name in at:
+            first = at[voice.name]
+            x = [
+                played.channels[v.channel].loads[v.load].excursion * np.abs(played.drives[v.channel])
+                for played, v in ((before, first), (after, voice))
+            ]
+            found.append((voice.name, relief(F_HZ, x[0], x[1])))
+    return tuple(found)

@@ -1,0 +1,200 @@
+"""Passive parts between a source and a speaker, as they are written in a job.  Ground floor.
+
+"series L 0.40 mH 0.15 ohm", "shunt R 3.3 ohm + C 26 uF": where a branch goes, then its parts.  Within a branch `+` is
+in series and `|` in parallel; `|` binds tighter, and parentheses say otherwise.  A resistance after an inductor is
+the coil's own.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import pi
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from backwave.errors import InputError
+from backwave.units import parse
+
+__all__ = ["Branch", "Group", "Part", "impedance", "parse_branch", "parts_of", "write_branch"]
+
+_DIMENSIONS = {"R": ("resistance", "ohm"), "L": ("inductance", "H"), "C": ("capacitance", "F")}
+_ACCEPTED = '"series" or "shunt" and parts: "series L 0.40 mH 0.15 ohm", "shunt R 3.3 ohm + C 26 uF"'
+_TOKEN = re.compile(r"\s*([+|()]|[^\s+|()][^+|()]*)")
+
+
+@dataclass(frozen=True)
+class Part:
+    """A resistor, coil or capacitor.
+
+    Parameters
+    ----------
+    kind : "R", "L" or "C", no unit
+        Which.
+    value : float, ohm, H or F
+        Above 0.
+    ohm : float, ohm
+        A coil's own resistance.
+    """
+
+    kind: Literal["R", "L", "C"]
+    value: float
+    ohm: float = 0.0
+
+
+@dataclass(frozen=True)
+class Group:
+    """Parts in series or in parallel.
+
+    Parameters
+    ----------
+    how : "series" or "parallel", no unit
+        Which.
+    parts : tuple of Part or Group, no unit
+        Two or more.
+    """
+
+    how: Literal["series", "parallel"]
+    parts: tuple[Part | Group, ...]
+
+
+@dataclass(frozen=True)
+class Branch:
+    """One branch of the network.
+
+    Parameters
+    ----------
+    place : "series" or "shunt", no unit
+        In the line, or across it.
+    what : Part or Group, no unit
+        What it is made of.
+    """
+
+    place: Literal["series", "shunt"]
+    what: Part | Group
+
+
+def parse_branch(text: str) -> Branch:
+    """A branch from its words.
+
+    Parameters
+    ----------
+    text : str, no unit
+        As written.
+
+    Raises
+    ------
+    InputError
+        What is no branch, or no part.
+    """
+    place, _, rest = text.strip().partition(" ")
+    if place not in ("series", "shunt") or not rest.strip():
+        raise InputError("not a branch of a network", text, _ACCEPTED)
+    tokens = [m[1].strip() for m in _TOKEN.finditer(rest)]
+    if "".join(re.split(r"\s+", rest)) != "".join("".join(t.split()) for t in tokens):
+        raise InputError("not a branch of a network", text, _ACCEPTED)
+    what, left = _sum(tokens, text)
+    if left:
+        raise InputError("not a branch of a network", " ".join(left), _ACCEPTED)
+    return Branch(place, what)  # type: ignore[arg-type]  # one of two words
+
+
+def _sum(tokens: list[str], text: str) -> tuple[Part | Group, list[str]]:
+    return _joined(tokens, "+", "series", lambda rest: _joined(rest, "|", "parallel", lambda r: _one(r, text)))
+
+
+_Read = Callable[[list[str]], "tuple[Part | Group, list[str]]"]
+
+
+def _joined(
+    tokens: list[str], sign: str, how: Literal["series", "parallel"], inner: _Read
+) -> tuple[Part | Group, list[str]]:
+    first, rest = inner(tokens)
+    parts = [first]
+    while rest and rest[0] == sign:
+        part, rest = inner(rest[1:])
+        parts.append(part)
+    return (parts[0] if len(parts) == 1 else Group(how, tuple(parts))), rest
+
+
+def _one(tokens: list[str], text: str) -> tuple[Part | Group, list[str]]:
+    if not tokens:
+        raise InputError("not a branch of a network", text, _ACCEPTED)
+    if tokens[0] == "(":
+        what, rest = _sum(tokens[1:], text)
+        if not rest or rest[0] != ")":
+            raise InputError("a parenthesis that is not closed", text, _ACCEPTED)
+        return what, rest[1:]
+    return _part(tokens[0]), tokens[1:]
+
+
+def _part(text: str) -> Part:
+    words = text.split()
+    if len(words) not in (3, 5) or words[0] not in _DIMENSIONS or (len(words) == 5 and words[0] != "L"):
+        raise InputError("not a part of a network", text, _ACCEPTED)
+    dimension, unit = _DIMENSIONS[words[0]]
+    value = parse(f"{words[1]} {words[2]}", dimension).to(unit)
+    ohm = parse(f"{words[3]} {words[4]}", "resistance").to("ohm") if len(words) == 5 else 0.0
+    if not value > 0 or ohm < 0:
+        raise InputError("not a part of a network", text, "a value above 0")
+    return Part(words[0], value, ohm)  # type: ignore[arg-type]  # one of three letters
+
+
+def write_branch(branch: Branch) -> str:
+    """A branch in words that `parse_branch` reads.
+
+    Parameters
+    ----------
+    branch : Branch, no unit
+        The branch.
+    """
+    return f"{branch.place} {_words(branch.what)}"
+
+
+def _words(what: Part | Group, within: str = "") -> str:
+    if isinstance(what, Part):
+        unit = {"R": "ohm", "L": "mH", "C": "uF"}[what.kind]
+        scale = {"R": 1.0, "L": 1e3, "C": 1e6}[what.kind]
+        own = f" {what.ohm:.6g} ohm" if what.ohm else ""
+        return f"{what.kind} {what.value * scale:.10g} {unit}{own}"
+    text = (" + " if what.how == "series" else " | ").join(_words(p, what.how) for p in what.parts)
+    return f"({text})" if within == "parallel" and what.how == "series" else text
+
+
+def parts_of(what: Part | Group) -> tuple[Part, ...]:
+    """Every part of a branch, in the order written.
+
+    Parameters
+    ----------
+    what : Part or Group, no unit
+        What it is made of.
+    """
+    return (what,) if isinstance(what, Part) else tuple(p for one in what.parts for p in parts_of(one))
+
+
+def impedance(what: Part | Group, f_hz: ArrayLike) -> NDArray[np.complex128]:
+    """Impedance of a branch.
+
+    Parameters
+    ----------
+    what : Part or Group, no unit
+        What it is made of.
+    f_hz : (n_freq,) float, Hz
+        Frequencies, above 0.
+
+    Returns
+    -------
+    (n_freq,) complex, ohm
+    """
+    jw = 2j * pi * np.asarray(f_hz, dtype=float)
+    if isinstance(what, Part):
+        if what.kind == "C":
+            return np.asarray(1 / (jw * what.value))
+        return np.asarray(what.ohm + jw * what.value if what.kind == "L" else what.value + 0 * jw)
+    z = [impedance(p, f_hz) for p in what.parts]
+    if what.how == "series":
+        return np.asarray(sum(z))
+    return np.asarray(1 / sum(1 / one for one in z))

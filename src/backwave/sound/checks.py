@@ -1,0 +1,392 @@
+"""What a prediction finds: overloads, tweeters without protection, excursion, clipping, polarity, boxes, ports.
+
+Pure: numbers in, checks out.  SI units, frequencies in Hz, voltages rms, excursion peak.
+"""
+
+from __future__ import annotations
+
+from math import pi, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backwave.finding import Check, Step, Text, Verdict
+from backwave.sound.box import ClosedBox
+from backwave.sound.compare import BandDifference
+
+__all__ = [
+    "LEAST_SHARE", "PEAK_DB", "PORT_SPEED", "box_check", "clip_check", "excursion_check", "load_check", "polarity_check",
+    "port_check", "tweeter_check",
+]  # fmt: skip
+
+Real = NDArray[np.float64]
+PRACTICE = "common trade practice"
+LEAST_SHARE = 0.8
+"""The least impedance compares with this share of the rated load (IEC 60268-5, 16.1; common trade practice)."""
+PEAK_DB = 3.0
+"""A peak above this is heard as one note (common trade practice)."""
+PORT_SPEED = 17.0
+"""Peak speed of air in a port above which it is heard, m/s (common trade practice)."""
+_HEARD_DB = 1.0
+
+
+def load_check(
+    f_hz: Real, z_ohm: Real, rated_ohm: float | None, lowest_ohm: float | None, part: str = ""
+) -> Check | None:
+    """The load on an output against the least it is rated for; None where nobody said what that is.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    z_ohm : (n_freq,) float, ohm
+        Magnitude of what the output sees.
+    rated_ohm : float or None, ohm
+        Rated loads of everything on it, in parallel.
+    lowest_ohm : float or None, ohm
+        Least rated load of the source.
+    part : str, no unit
+        Which output.
+    """
+    if lowest_ohm is None:
+        return None
+    heard = (f_hz >= 20) & (f_hz <= 20000)
+    at = int(np.argmin(np.where(heard, z_ohm, np.inf)))
+    least, limit = float(z_ohm[at]), LEAST_SHARE * lowest_ohm
+    # a rating is a rounded number: 3.9 against 4 is the same; two tweeters behind a network are not in parallel
+    over_rated = rated_ohm is not None and rated_ohm < 0.95 * lowest_ohm
+    dips = least < limit
+    verdict: Verdict = "stop" if dips and over_rated else "caution" if dips or over_rated else "ok"
+    where: tuple[tuple[str, float, str], ...] = (
+        ("least", least, "ohm"),
+        ("f", float(f_hz[at]), "Hz"),
+        ("lowest", lowest_ohm, "ohm"),
+    )
+    if over_rated:
+        assert rated_ohm is not None
+        where = (*where, ("rated", rated_ohm, "ohm"))
+    title = (
+        "Together {rated} rated, {least} at {f}: below what the output drives, {lowest}"
+        if dips and over_rated
+        else "Together {rated} rated, below the {lowest} that the output is rated for; its least is {least} at {f}"
+        if over_rated
+        else "Dips to {least} at {f}; the output is rated for {lowest}"
+        if dips
+        else "The output sees {least} or more (at {f}); it is rated for {lowest}"
+    )
+    remedy = Text("Drivers of a higher rating, in series instead of in parallel, or on an output each")
+    return Check(
+        "sound.load",
+        verdict,
+        Text(title, where),
+        least,
+        limit,
+        "ohm",
+        remedy=None if verdict == "ok" else remedy,
+        working=(
+            Step("|Z|", "least impedance the output sees, 20 Hz to 20 kHz", least, "ohm", "the network, solved"),
+            Step("f", "where", float(f_hz[at]), "Hz"),
+            Step("0.8 R", "share of the rated load it may dip to", limit, "ohm", "IEC 60268-5 (from memory)"),
+            *(
+                (Step("R", "rated loads in parallel", rated_ohm, "ohm", "the job"),)
+                if rated_ohm is not None
+                else ()
+            ),
+        ),
+        sources=("IEC 60268-5 (from memory): the least impedance is 80 % of the rated one or more",),
+        part=part,
+    )
+
+
+def tweeter_check(fs_hz: float, ohm: float, series_capacitor: bool, high_pass_hz: float | None) -> Check:
+    """Whether a tweeter has something that keeps the bass out of it.
+
+    Parameters
+    ----------
+    fs_hz : float, Hz
+        Its resonance.
+    ohm : float, ohm
+        Its rated load.
+    series_capacitor : bool, no unit
+        A capacitor is in series with it.
+    high_pass_hz : float or None, Hz
+        The highest active high-pass before its output.
+    """
+    wanted = max(2 * fs_hz, 1500.0)
+    farad = 1 / (2 * pi * wanted * ohm)
+    cap = Text(
+        "A capacitor of {c} in series: bass stays out of it from {f} down",
+        (("c", farad * 1e6, "uF"), ("f", wanted, "Hz")),
+    )
+    if series_capacitor:
+        verdict: Verdict = "ok"
+        said = Text("A capacitor in series keeps the bass out of this tweeter")
+        remedy = None
+    elif high_pass_hz is not None:
+        verdict = "caution"
+        said = Text(
+            "Only an active high-pass at {f} protects this tweeter: a thump at turn-on or a wrong setting burns it",
+            (("f", high_pass_hz, "Hz"),),
+        )
+        guard = 1 / (2 * pi * wanted / 4 * ohm)
+        remedy = Text("Leave a capacitor of {c} in series as well", (("c", guard * 1e6, "uF"),))
+    else:
+        verdict = "stop"
+        said = Text("Nothing keeps the bass out of this tweeter: it burns at the first loud note")
+        remedy = cap
+    return Check(
+        "sound.tweeter",
+        verdict,
+        said,
+        remedy=remedy,
+        working=(
+            Step("fs", "its resonance", fs_hz, "Hz", "the job"),
+            Step("f", "twice that, 1.5 kHz or more", wanted, "Hz", PRACTICE),
+            Step("C", "1/(2 pi f R)", farad * 1e6, "uF", "first-order high-pass into the rated load"),
+        ),
+        sources=(PRACTICE,),
+        key="network",
+    )
+
+
+def excursion_check(f_hz: Real, peak_m: Real, x_max: float, level_db: float, part: str = "") -> Check:
+    """The cone's excursion at the level asked against what stays linear.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    peak_m : (n_freq,) float, m
+        Excursion there with a sine at each frequency, peak, one way.
+    x_max : float, m
+        Linear excursion.
+    level_db : float, dB
+        The level asked.
+    part : str, no unit
+        Which driver or side.
+    """
+    heard = f_hz >= 20
+    at = int(np.argmax(np.where(heard, peak_m, 0.0)))
+    most = float(peak_m[at])
+    over = 20 * np.log10(most / x_max)
+    stays = f_hz[heard & (peak_m > x_max)]
+    quantities = (
+        ("x", most * 1e3, "mm"), ("f", float(f_hz[at]), "Hz"), ("limit", x_max * 1e3, "mm"), ("level", level_db, "dB"),
+    )  # fmt: skip
+    if over <= 0:
+        title, remedy = "At {level} the cone moves {x} at {f} at most; {limit} is linear", None
+    else:
+        title = "At {level} the cone moves {x} at {f}; only {limit} is linear"
+        remedy = Text(
+            "High-pass it near {f}, or play {over} less loud",
+            (("f", float(stays.max()), "Hz"), ("over", float(over), "dB")),
+        )
+    return Check(
+        "sound.excursion",
+        "ok" if over <= 0 else "caution",
+        Text(title, quantities),
+        most * 1e3,
+        x_max * 1e3,
+        "mm",
+        remedy=remedy,
+        working=(
+            Step("L", "mean level asked, 200 Hz to 2 kHz, at the first seat", level_db, "dB", "the job"),
+            Step(
+                "x",
+                "greatest excursion at that volume, a sine at each frequency",
+                most * 1e3,
+                "mm",
+                "the network, solved",
+            ),
+            Step("f", "where", float(f_hz[at]), "Hz"),
+            Step("Xmax", "linear excursion", x_max * 1e3, "mm", "the job"),
+        ),
+        sources=("a sine at each frequency, as loud as the mid band; music has less deep bass or more",),
+        part=part,
+    )
+
+
+def clip_check(f_hz: Real, volts: Real, clip_v: float, level_db: float, part: str = "") -> Check:
+    """Whether an output clips at the level asked.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    volts : (n_freq,) float, V rms
+        At open terminals, at the level asked.
+    clip_v : float, V rms
+        Where it clips.
+    level_db : float, dB
+        The level asked.
+    part : str, no unit
+        Which output.
+    """
+    heard = (f_hz >= 20) & (f_hz <= 20000)
+    at = int(np.argmax(np.where(heard, volts, 0.0)))
+    most = float(volts[at])
+    over = 20 * np.log10(most / clip_v)
+    quantities = (
+        ("v", most, "V"),
+        ("clip", clip_v, "V"),
+        ("level", level_db, "dB"),
+        ("over", abs(float(over)), "dB"),
+    )
+    return Check(
+        "sound.clip",
+        "ok" if over <= 0 else "caution",
+        Text(
+            "At {level} a sine asks {v} of an output that clips at {clip}: {over} in hand"
+            if over <= 0
+            else "At {level} a sine asks {v} of an output that clips at {clip}",
+            quantities,
+        ),
+        most,
+        clip_v,
+        "V",
+        remedy=None
+        if over <= 0
+        else Text("Play {over} less loud, or give these drivers more power", (("over", float(over), "dB"),)),
+        working=(
+            Step("V", "sine at open terminals at the level asked", most, "V", "the network, solved"),
+            Step("Vc", "where the output clips", clip_v, "V", "the source, by supply or rating"),
+        ),
+        sources=("a sine; peaks of music stand 10 dB or more above its mean level (common trade practice)",),
+        part=part,
+    )
+
+
+def polarity_check(turned: BandDifference, part: str = "") -> Check:
+    """Whether a path would give more where it meets the others if it were turned round.
+
+    Parameters
+    ----------
+    turned : BandDifference, dB
+        Turned less as it is, over where they overlap.
+    part : str, no unit
+        Which path.
+    """
+    cancels = turned.delta > _HEARD_DB and turned.low > 0
+    band = (("low", turned.low_hz, "Hz"), ("high", turned.high_hz, "Hz"), ("d", abs(turned.delta), "dB"))
+    if cancels:
+        title, remedy = (
+            "It cancels the others between {low} and {high}: turned round there is {d} more",
+            Text("Swap its two wires: polarity = -1 on its path, or 1 if it was -1; then listen, and measure"),
+        )
+    elif turned.high < 0:
+        title, remedy = (
+            "Its polarity adds where it meets the others, {low} to {high}: {d} more than turned round",
+            None,
+        )
+    else:
+        title, remedy = (
+            "Between {low} and {high} the model cannot tell which polarity is better ({d} apart)",
+            Text("Try both by ear at the seat, or measure: this close the places of the drivers decide"),
+        )
+    return Check(
+        "sound.polarity",
+        "caution" if cancels else "ok",
+        Text(title, band),
+        turned.delta,
+        _HEARD_DB,
+        "dB",
+        low=turned.low,
+        high=turned.high,
+        remedy=remedy,
+        working=(
+            Step(
+                "d",
+                "turned less as it is, mean over where both are within 10 dB of each other",
+                turned.delta,
+                "dB",
+            ),
+            Step("f1", "from", turned.low_hz, "Hz"),
+            Step("f2", "to", turned.high_hz, "Hz"),
+        ),
+        sources=("pressures at the seat added with phase; below the changeover by the cabin's modes",),
+        key="polarity",
+        part=part,
+    )
+
+
+def box_check(box: ClosedBox) -> Check:
+    """The peak of a closed box.
+
+    Parameters
+    ----------
+    box : ClosedBox, no unit
+        The driver in it.
+    """
+    peaks = box.peak_db > PEAK_DB
+    quantities = (("fc", box.fc, "Hz"), ("q", box.Qtc, ""), ("peak", box.peak_db, "dB"), ("f3", box.f3, "Hz"))
+    wanted = (
+        box.alpha / ((sqrt(1 + box.alpha) * 0.9 / box.Qtc) ** 2 - 1)
+        if box.Qtc / sqrt(1 + box.alpha) < 0.9
+        else None
+    )
+    remedy = None
+    if peaks:
+        remedy = (
+            Text(
+                "A box of {v} brings its Qtc to 0.9; or fill it with damping",
+                (("v", box.volume * wanted * 1e3, "L"),),
+            )
+            if wanted
+            else Text("No box helps this driver: its own Qts is too high for one. Fill it, or choose another")
+        )
+    return Check(
+        "sound.box",
+        "caution" if peaks else "ok",
+        Text(
+            "Too small: Qtc {q} makes a peak of {peak} near {fc}"
+            if peaks
+            else "Qtc {q}, resonance {fc}, 3 dB down at {f3}",
+            quantities,
+        ),
+        box.peak_db,
+        PEAK_DB,
+        "dB",
+        remedy=remedy,
+        working=(
+            Step("alpha", "Vas/Vb", box.alpha, "", "Small 1972"),
+            Step("fc", "fs sqrt(1 + alpha)", box.fc, "Hz", "Small 1972"),
+            Step("Qtc", "Qts sqrt(1 + alpha)", box.Qtc, "", "Small 1972"),
+        ),
+        sources=("Small 1972, JAES 20(10):798-808",),
+        key="volume",
+    )
+
+
+def port_check(f_hz: Real, speed: Real, part: str = "") -> Check:
+    """The air in a port at the loudest that the stage goes.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    speed : (n_freq,) float, m/s
+        Peak, at the level asked.
+    part : str, no unit
+        Which port.
+    """
+    at = int(np.argmax(np.where(f_hz >= 15, speed, 0.0)))
+    most = float(speed[at])
+    loud = most > PORT_SPEED
+    return Check(
+        "sound.port",
+        "caution" if loud else "ok",
+        Text(
+            "The air in the port reaches {v} at {f}" + (": it will be heard" if loud else ""),
+            (("v", most, "m/s"), ("f", float(f_hz[at]), "Hz")),
+        ),
+        most,
+        PORT_SPEED,
+        "m/s",
+        remedy=Text("A port of {k} times the area, and longer in proportion", (("k", most / PORT_SPEED, ""),))
+        if loud
+        else None,
+        working=(Step("v", "peak speed at the level asked", most, "m/s", "the network, solved"),),
+        sources=(PRACTICE,),
+        key="port",
+        part=part,
+    )

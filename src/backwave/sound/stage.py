@@ -1,0 +1,329 @@
+"""A stage of the work: all its channels playing together in the cabin, with its bands and the loudest it can go.
+
+From solved channels (by volt), what drives each, and the cabin's transfer from every outlet to every seat:
+levels in dB re 20 uPa, excursion and limits.  The band holds 95 %: each uncertain element moved by its standard
+deviation, the level differences added in quadrature (JCGM 100, 5.1.2), and what the model itself is out by.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backwave.errors import InputError
+from backwave.network.element import Complex
+from backwave.sound.channel import ChannelResponse
+from backwave.sound.field import Transfer
+
+__all__ = [
+    "COVERAGE", "P_REF", "Limits", "Loudest", "StageLevels", "Voice", "level_db", "loudest", "model_sd_db", "stage_levels",
+]  # fmt: skip
+
+Real = NDArray[np.float64]
+P_REF = 20e-6
+COVERAGE = 1.96
+"""Standard deviations to either edge of a band: 95 % of a normal distribution (JCGM 100, G.3)."""
+_BASS_SD, _ABOVE_SD = 1.5, 2.5  # dB; 95 % is then 3 below 200 Hz and 5 above 300 (common trade practice)
+_BEYOND_SD, _MOST_SD = 1.5, 6.0  # dB by octave beyond where the cone is a piston; and no more than
+
+
+@dataclass(frozen=True, eq=False)
+class Voice:
+    """One load of one channel as it plays in a stage.
+
+    Parameters
+    ----------
+    name : str, no unit
+        The path, unique in the stage.
+    label : str, no unit
+        Whose uncertainty it is: paths of one label are out together, as both doors of a pair are.
+    channel : int, no unit
+        Which of the stage's channels.
+    load : int, no unit
+        Which load of that channel.
+    columns : tuple of int, no unit
+        For each of its outlets, the column of the cabin's transfer.
+    gain : (n_freq,) complex, no unit
+        Polarity, and what was measured of the driver's pressure.
+    limit_hz : float, Hz
+        Up to where the model of its driver holds.
+    limits : Limits, no unit
+        What it stands.
+    """
+
+    name: str
+    label: str
+    channel: int
+    load: int
+    columns: tuple[int, ...]
+    gain: Complex
+    limit_hz: float
+    limits: Limits
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What a driver and its output stand; None where nobody said.
+
+    Parameters
+    ----------
+    x_max : float or None, m
+        Excursion, peak, one way.
+    power_w : float or None, W
+        In the coil.
+    clip_v : float, V rms
+        At the channel's open terminals.
+    """
+
+    x_max: float | None
+    power_w: float | None
+    clip_v: float
+
+
+@dataclass(frozen=True, eq=False)
+class StageLevels:
+    """Levels at each seat.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    level : (n_seat, n_freq) float, dB
+        Best estimate, re 20 uPa.
+    low, high : (n_seat, n_freq) float, dB
+        2.5 and 97.5 % points.
+    alone : mapping of str to (n_seat, n_freq) float, dB
+        Each voice by itself.
+    moved : mapping of str to (2, n_seat, n_freq) float, dB
+        What each uncertain element does to the level, smaller and larger.
+    model_sd : (n_freq,) float, dB
+        What the model itself is out by, standard deviation.
+    beyond : (n_freq,) bool
+        Most of the energy is from cones beyond where they are pistons: draw the band, no line.
+    shares : (n_seat, n_freq, n_column) float, no unit
+        Of the energy by spot, 0 to 1; 0 in the columns that are not the first of their spot.
+    """
+
+    f_hz: Real
+    level: Real
+    low: Real
+    high: Real
+    alone: Mapping[str, Real]
+    moved: Mapping[str, Real]
+    model_sd: Real
+    beyond: NDArray[np.bool_]
+    shares: Real
+
+
+@dataclass(frozen=True, eq=False)
+class Loudest:
+    """How far one volume for the whole stage can be turned up at each frequency, and what stops it.
+
+    Parameters
+    ----------
+    gain_db : (n_freq,) float, dB
+        Above the reference drive.
+    voice : tuple of str, no unit
+        Which path stops it, by frequency.
+    cause : tuple of str, no unit
+        "clip", "excursion" or "heat", by frequency.
+    """
+
+    gain_db: Real
+    voice: tuple[str, ...]
+    cause: tuple[str, ...]
+
+
+def stage_levels(
+    channels: tuple[ChannelResponse, ...], drives: tuple[Complex, ...], voices: tuple[Voice, ...], cabin: Transfer,
+    spots: tuple[int, ...], together: bool = False,
+) -> StageLevels:  # fmt: skip
+    """Everything a stage does at each seat.
+
+    Parameters
+    ----------
+    channels : tuple of ChannelResponse, no unit
+        Solved by volt, all at the frequencies of `cabin`.
+    drives : tuple of (n_freq,) complex, V rms
+        At the open terminals of each.
+    voices : tuple of Voice, no unit
+        Every load of every channel.
+    cabin : Transfer, no unit
+        From each outlet to each seat.
+    spots : tuple of int, no unit
+        For each column of `cabin`, the place it is at: columns of one spot count as one outlet where shares of the
+        energy are compared.
+    together : bool, no unit
+        Add with phase above the changeover too: how a polarity at a crossover shows, true at one point only.
+
+    Raises
+    ------
+    InputError
+        No voice, or frequencies that are not those of the cabin.
+    """
+    if not voices:
+        raise InputError("voices of a stage", 0, "one or more")
+    if any(c.f_hz.shape != cabin.f_hz.shape or not np.allclose(c.f_hz, cabin.f_hz) for c in channels):
+        raise InputError("frequencies of a channel", len(channels[0].f_hz), "those of the cabin")
+    n = cabin.diffuse.shape[1]
+
+    def power(flow: Complex) -> Real:
+        return np.maximum(cabin.mean_square(flow, together).T, 1e-30)
+
+    def flows(pick: Mapping[int, tuple[Complex, ...]]) -> dict[str, Complex]:
+        """Flow of each voice in the columns of the cabin, from the flows of each channel's loads."""
+        found = {}
+        for voice in voices:
+            flow = np.zeros((len(cabin.f_hz), n), dtype=complex)
+            by_outlet = pick[voice.channel][voice.load]
+            for row, column in zip(by_outlet, voice.columns, strict=True):
+                flow[:, column] += row * drives[voice.channel] * voice.gain
+            found[voice.name] = flow
+        return found
+
+    plain = {k: tuple(load.flow for load in channel.loads) for k, channel in enumerate(channels)}
+    base = flows(plain)
+    total = sum(base.values(), np.zeros((len(cabin.f_hz), n), dtype=complex))
+    at_rest = power(total)
+    moved = _moved(channels, voices, plain, flows, power, at_rest)
+    columns = [power(np.where(np.arange(n) == c, total, 0)) for c in range(n)]
+    by_column = np.stack(columns, axis=-1)
+    by_column /= by_column.sum(axis=-1, keepdims=True)
+    shares = np.zeros_like(by_column)
+    for column, spot in enumerate(spots):
+        shares[..., spot] += by_column[..., column]
+    limit = np.zeros(n)
+    for voice in voices:
+        for column in voice.columns:
+            limit[column] = max(limit[column], voice.limit_hz)
+    used = by_column.mean(axis=0)
+    sd = model_sd_db(cabin.f_hz, used, limit)
+    level = level_db(at_rest)
+    down, up = (np.sqrt(sum((s**2 for s in side), np.zeros_like(level)) + sd**2) for side in _sides(moved))
+    return StageLevels(
+        cabin.f_hz,
+        level,
+        level - COVERAGE * down,
+        level + COVERAGE * up,
+        {name: level_db(power(flow)) for name, flow in base.items()},
+        moved,
+        sd,
+        (used * (cabin.f_hz[:, None] > limit)).sum(axis=1) > 0.5,
+        shares,
+    )
+
+
+def _moved(
+    channels: tuple[ChannelResponse, ...],
+    voices: tuple[Voice, ...],
+    plain: Mapping[int, tuple[Complex, ...]],
+    flows: Callable[[Mapping[int, tuple[Complex, ...]]], dict[str, Complex]],
+    power: Callable[[Complex], Real],
+    at_rest: Real,
+) -> dict[str, Real]:
+    """Level differences by uncertain element; elements of one label move together, wherever they are."""
+    groups: dict[str, dict[int, list[int]]] = {}
+    for k, channel in enumerate(channels):
+        labels = {voice.load: voice.label for voice in voices if voice.channel == k}
+        for j, moved in enumerate(channel.moved):
+            if moved.load in labels:
+                groups.setdefault(f"{labels[moved.load]}.{moved.element}", {}).setdefault(k, []).append(j)
+    found = {}
+    for label, where in groups.items():
+        sides = []
+        for side in ("less", "more"):
+            pick = dict(plain)
+            for k, rows in where.items():
+                # two loads of one label on one channel: the changes add to first order
+                pick[k] = tuple(
+                    flow + sum(getattr(channels[k].moved[j], side)[i] - flow for j in rows)
+                    for i, flow in enumerate(plain[k])
+                )
+            changed = sum(flows(pick).values(), np.zeros(1, dtype=complex))
+            sides.append(level_db(power(changed)) - level_db(at_rest))
+        found[label] = np.array(sides)
+    return found
+
+
+def _sides(moved: Mapping[str, Real]) -> tuple[list[Real], list[Real]]:
+    """How far down and how far up each element takes the level."""
+    down = [np.maximum(-pair.min(axis=0), 0) for pair in moved.values()]
+    up = [np.maximum(pair.max(axis=0), 0) for pair in moved.values()]
+    return down, up
+
+
+def model_sd_db(f_hz: Real, shares: Real, limit_hz: Real) -> Real:
+    """What the model is out by at one seat, standard deviation (common trade practice).
+
+    1.5 dB below 200 Hz, 2.5 dB above 300 Hz, more by 1.5 dB an octave beyond where the cones are pistons, at most 6.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    shares : (n_freq, n_column) float, no unit
+        Of the energy by outlet.
+    limit_hz : (n_column,) float, Hz
+        Up to where the model of each holds; 0 where it has no share.
+
+    Returns
+    -------
+    (n_freq,) float, dB
+    """
+    base = np.interp(np.log(f_hz), np.log([200.0, 300.0]), [_BASS_SD, _ABOVE_SD])
+    octaves = np.log2(np.maximum(f_hz[:, None] / np.maximum(limit_hz, 1.0), 1.0))
+    return np.asarray(np.minimum(base + _BEYOND_SD * (shares * octaves).sum(axis=1), _MOST_SD))
+
+
+def loudest(
+    channels: tuple[ChannelResponse, ...], drives: tuple[Complex, ...], voices: tuple[Voice, ...]
+) -> Loudest:
+    """The first limit that one volume meets at each frequency, a sine at a time.
+
+    Parameters
+    ----------
+    channels : tuple of ChannelResponse, no unit
+        Solved by volt.
+    drives : tuple of (n_freq,) complex, V rms
+        At the open terminals of each, at the reference.
+    voices : tuple of Voice, no unit
+        With their limits.
+    """
+    room, names, causes = [], [], []
+    tiny = 1e-30
+    for voice in voices:
+        load, drive, limits = (
+            channels[voice.channel].loads[voice.load],
+            np.abs(drives[voice.channel]),
+            voice.limits,
+        )
+        found = {"clip": limits.clip_v / np.maximum(drive, tiny)}
+        if limits.x_max is not None:
+            found["excursion"] = limits.x_max / np.maximum(load.excursion * drive, tiny)
+        if limits.power_w is not None:
+            found["heat"] = np.sqrt(limits.power_w / np.maximum(load.heat * drive**2, tiny))
+        for cause, gain in found.items():
+            room.append(gain)
+            names.append(voice.name)
+            causes.append(cause)
+    first = np.argmin(room, axis=0)
+    gain = np.minimum(np.min(room, axis=0), 1e6)
+    return Loudest(20 * np.log10(gain), tuple(names[k] for k in first), tuple(causes[k] for k in first))
+
+
+def level_db(mean_square: Real) -> Real:
+    """Level of a mean square pressure.
+
+    Parameters
+    ----------
+    mean_square : (...) float, Pa^2
+        Above 0.
+
+    Returns
+    -------
+    (...) float, dB re 20 uPa
+    """
+    return np.asarray(10 * np.log10(mean_square / P_REF**2))
