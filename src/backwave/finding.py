@@ -59,6 +59,7 @@ CODES: dict[str, str] = {
     "part.read-back": "a written file read back and compared",
     # sound
     "sound.data": "a driver or source that lacks what a prediction needs",
+    "sound.place": "where in the cabin something plays",
     "sound.parameters": "parameters of a driver that disagree",
     "sound.measured": "a measured curve that cannot be used",
     "sound.load": "the load on an output against the least it is rated for",

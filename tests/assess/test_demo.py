@@ -79,8 +79,8 @@ def test_left_and_right_differ(result: Assessment) -> None:
 
 
 def test_the_second_opening_is_round_under_a_free_form_flange(job: Job, result: Assessment) -> None:
-    assert job.file.opening[1].hole is not None
-    assert job.file.opening[1].hole.diameter is not None
+    assert job.file.opening[2].hole is not None
+    assert job.file.opening[2].hole.diameter is not None
     outline = result.parts[2].spec.outline
     assert outline.circle is None
     points = outline.points(0.5)
@@ -129,7 +129,7 @@ def test_a_stand_in_that_touched_outranks_every_reading() -> None:
 
 
 def test_a_second_side_without_a_reading_of_its_own_is_told() -> None:
-    alone = assess(loads(TEXT[: TEXT.index("[opening.right]")] + TEXT[TEXT.index("# ---- the cargo wall") :]))
+    alone = assess(loads(TEXT[: TEXT.index("[opening.right]")] + TEXT[TEXT.index("# ---- the corners of the dash") :]))
     verdicts = {f.id: f.check.verdict for f in alone.findings}
     assert verdicts["fit.mirrored@front-door.right"] == "caution"
 

@@ -7,9 +7,10 @@ from math import inf, pi
 from typing import TYPE_CHECKING
 
 from backwave.assess.measured import PRACTICE, Ledger
-from backwave.finding import Finding
+from backwave.finding import Check, Finding, Text
 from backwave.job import Job, Place
 from backwave.job.signal import Box, Path
+from backwave.sound.airspace import BoxCabin
 from backwave.sound.channel import Mount
 from backwave.sound.mount import Baffle, InBox, Port
 
@@ -37,8 +38,8 @@ class Mounts:
         The fits, for their lengths.
     ledger : Ledger, no unit
         Takes what was assumed.
-    in_cabin : bool, no unit
-        There is a cabin, so every place must be known.
+    space : BoxCabin or None, m
+        The air of the cabin, in which every place must be; None where there is none.
     findings : list of Finding, no unit
         Takes what is missing.
     """
@@ -47,10 +48,12 @@ class Mounts:
     here: dict[str, Place]
     fits: dict[tuple[str, str], PlaceFit]
     ledger: Ledger
-    in_cabin: bool
+    space: BoxCabin | None
     findings: list[Finding]
 
-    def of(self, path: Path, subject: str, unit: Unit, what_if: WhatIf) -> tuple[Mount, tuple[Point | None, ...]]:
+    def of(
+        self, path: Path, subject: str, unit: Unit, what_if: WhatIf
+    ) -> tuple[Mount, tuple[Point | None, ...]] | None:
         """The mount of a driver, and where its outlets are.
 
         Parameters
@@ -64,11 +67,34 @@ class Mounts:
         what_if : WhatIf, no unit
             What is otherwise.
         """
-        if path.box is not None:
-            box = next(b for b in self.job.file.box if b.id == path.box)
-            at = None if box.at is None else _point(box.at)
+        box = next((b for b in self.job.file.box if b.id == path.box), None)
+        at = self._at(subject, box)
+        if self.space is not None and not self._placed(subject, at):
+            return None
+        if box is not None:
             return self._box(box), (at,)
-        return Baffle(), (self.here[subject].position_m,)
+        return Baffle(), (at,)
+
+    def _at(self, subject: str, box: Box | None) -> Point | None:
+        if box is None:
+            return self.here[subject].position_m
+        return None if box.at is None else _point(box.at)
+
+    def _placed(self, subject: str, at: Point | None) -> bool:
+        """Whether a place is known and inside the cabin; if not, it is asked for once."""
+        assert self.space is not None
+        if at is not None and bool(self.space.contains([at])[0]):
+            return True
+        if at is None:
+            said = Text("Nobody has said where in the cabin this is, so it is left out of the predictions")
+            remedy = Text("Add at = [back from the front, right of the left side, above the floor], measured with a tape")
+        else:
+            said = Text("Its place lies outside the cabin's air, so it is left out of the predictions")
+            remedy = Text("Measure at again, or the cabin's length, width and height")
+        finding = Finding(Check("sound.place", "caution", said, remedy=remedy, key="at"), subject)
+        if finding not in self.findings:
+            self.findings.append(finding)
+        return False
 
     def has_ring(self, subject: str, speaker: str) -> bool:
         """Whether a foam ring closes the front of a driver at a place.

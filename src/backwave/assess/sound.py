@@ -187,7 +187,7 @@ def sound_of(
                 findings.append(Finding(made, source.id))
             outputs[source.id] = None if isinstance(made, Check) else made
     cabin = _cabin(job, ledger)
-    mounts = Mounts(job, here, fits, ledger, cabin.space is not None, findings)
+    mounts = Mounts(job, here, fits, ledger, cabin.space, findings)
     sound = Sound(job, here, units, outputs, cabin, mounts, memo, findings)
     _register(sound)
     return sound

@@ -127,7 +127,10 @@ def plan_stage(
             0.0 if path.gain is None else path.gain.to("dB"),
         )
         for side, subject in _sides(path, here):
-            mount, points = mounts.of(path, subject, unit, what_if)
+            mounted = mounts.of(path, subject, unit, what_if)
+            if mounted is None:
+                continue
+            mount, points = mounted
             name = f"{subject}/{path.speaker}"
             planned = PlannedPath(
                 name, label, subject, path, number, side, Load(unit, mount, parts), points, polarity

@@ -14,9 +14,9 @@ from backwave.cli import say
 def run(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put it.")] = Path("demo"),
 ) -> None:
-    """Write the demo job (a bakery's night-round van) and run all of it: findings, parts, drawings."""
+    """Write the demo job (a bakery's night-round van) and run all of it: findings, predictions, parts, drawings."""
     from backwave.assess import assess
-    from backwave.cli import check, make
+    from backwave.cli import check, make, predict
     from backwave.job import FILE, edit, load
 
     out = say.console()
@@ -31,6 +31,10 @@ def run(
     job = load(folder)
     result = assess(job)
     check.show(result, all_=False)
+    charts = []
+    if result.prediction is not None:
+        predict.show(result.prediction, result, findings=False)
+        charts = predict.plots(result.prediction, folder / "made" / "sound")
     made = make.build(job, result, folder / "made")
     make.show(made, result, folder)
     out.print("[bold]Where to look[/]")
@@ -38,6 +42,10 @@ def run(
         f"  {say.relative(path)}  what was measured; change a number and run: backwave check {say.relative(folder)}",
         soft_wrap=True,
     )
+    for chart in charts[:1]:
+        out.print(
+            f"  {say.relative(chart)}  and {len(charts) - 1} more charts: what each stage brings", soft_wrap=True
+        )
     for drawing in sorted((folder / "made" / "drawings").glob("*.svg")):
         out.print(f"  {say.relative(drawing)}", soft_wrap=True)
     for template in sorted((folder / "made").glob("*/*.pdf")):

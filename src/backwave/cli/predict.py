@@ -35,7 +35,7 @@ def run(
             "Add a [[source]] and a [[stage]] with a path to each driver; docs/first-job.md shows how",
         )
     if as_json:
-        say.document(prediction_json(made))
+        say.document(prediction_json(made), indent=None)
     else:
         show(made, result)
     if plot is not None:
@@ -59,8 +59,8 @@ def plots(made: Prediction, folder: Path) -> list[Path]:
     return written
 
 
-def show(made: Prediction, result: Assessment) -> None:
-    """Print the predictions for a person."""
+def show(made: Prediction, result: Assessment, *, findings: bool = True) -> None:
+    """Print the predictions for a person; `findings` False where `check` has told them already."""
     from rich.markup import escape
     from rich.table import Table
 
@@ -102,12 +102,10 @@ def show(made: Prediction, result: Assessment) -> None:
                         f"{r.before_mm:.2g} mm for the same volts, {r.db:.0f} dB less[/]",
                         soft_wrap=True,
                     )
+    out.print()
     shown = [f for f in made.findings if f.check.verdict != "ok"]
-    if shown:
-        out.print()
+    if shown and findings:
         say.findings(out, shown, result.show, names=result.names)
-    else:
-        out.print()
     out.print(
         "[dim]Every number: backwave predict JOB --json; charts: --plot DIR; the model's limits: docs/models.md[/]\n"
     )

@@ -39,10 +39,12 @@ def messages() -> Console:
     return Console(stderr=True, highlight=False)
 
 
-def document(value: Any) -> None:
-    """One JSON document on stdout and nothing else there; NaN and infinities never leave."""
-    json.dump(value, sys.stdout, indent=2, ensure_ascii=False, allow_nan=False)
-    sys.stdout.write("\n")
+def document(value: Any, *, indent: int | None = 2) -> None:
+    """One JSON document on stdout and nothing else there; NaN and infinities never leave.
+
+    Without an indent long curves are written ten times as fast.
+    """
+    sys.stdout.write(json.dumps(value, indent=indent, ensure_ascii=False, allow_nan=False) + "\n")
 
 
 def fill(text: Text | None, system: str) -> str:
