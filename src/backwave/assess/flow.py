@@ -59,6 +59,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
     findings: list[Finding] = list(job_findings(job, tuple(here.values())))
     fits: list[PlaceFit] = []
     parts: list[PlacePart] = []
+    made: dict[tuple[str, str], PlacePart] = {}
     speakers = {s.id: s for s in job.file.speaker}
     for number, adapter in enumerate(job.file.adapter):
         for place in here.values():
@@ -68,14 +69,16 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
             worked = _worked(job, stock, place, about, ledger, memo, draws)
             findings += [Finding(check, worked.subject) for check in worked.checks]
             fits.append(worked.fit)
-            parts += [worked.part] if worked.part is not None else []
+            if worked.part is not None:
+                parts.append(worked.part)
+                made[place.subject, adapter.speaker] = worked.part
     predicted = None
     if job.file.stage:
         from backwave.assess.prediction import prediction
         from backwave.assess.sound import sound_of
 
         by_place = {(fit.subject, fit.speaker): fit for fit in fits}
-        predicted = prediction(sound_of(job, here, by_place, ledger, memo))
+        predicted = prediction(sound_of(job, here, by_place, made, ledger, memo))
         findings += predicted.findings
     ranked = sorted(findings, key=lambda f: -VERDICTS.index(f.check.verdict))
     materials = {a.material: stock.material(a.material) for a in job.file.adapter}

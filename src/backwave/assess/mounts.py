@@ -7,15 +7,20 @@ from math import inf, pi
 from typing import TYPE_CHECKING
 
 from backwave.assess.measured import PRACTICE, Ledger
+from backwave.assess.parts import best
 from backwave.finding import Check, Finding, Text
 from backwave.job import Job, Place
+from backwave.job.opening import Opening
 from backwave.job.signal import Box, Path
 from backwave.sound.airspace import BoxCabin
 from backwave.sound.channel import Mount
+from backwave.sound.door import Door, InDoor
+from backwave.sound.door_kind import DOOR_KINDS, Counted, counted_area
 from backwave.sound.mount import Baffle, InBox, Port
+from backwave.units import Quantity, convert
 
 if TYPE_CHECKING:
-    from backwave.assess.placed import PlaceFit
+    from backwave.assess.placed import PlaceFit, PlacePart
     from backwave.assess.what_if import WhatIf
     from backwave.sound.unit import Unit
 
@@ -36,6 +41,8 @@ class Mounts:
         Openings on their sides.
     fits : dict of (subject, speaker) to PlaceFit, mm
         The fits, for their lengths.
+    parts : dict of (subject, speaker) to PlacePart, mm
+        The parts, for their thickness and bore.
     ledger : Ledger, no unit
         Takes what was assumed.
     space : BoxCabin or None, m
@@ -47,6 +54,7 @@ class Mounts:
     job: Job
     here: dict[str, Place]
     fits: dict[tuple[str, str], PlaceFit]
+    parts: dict[tuple[str, str], PlacePart]
     ledger: Ledger
     space: BoxCabin | None
     findings: list[Finding]
@@ -73,7 +81,133 @@ class Mounts:
             return None
         if box is not None:
             return self._box(box), (at,)
-        return Baffle(), (at,)
+        if not _is_door(self.here[subject].opening):
+            return Baffle(), (at,)
+        return self._door(subject, path.speaker, unit, what_if), (at, self._trim_at(subject, at))
+
+    def _trim_at(self, subject: str, at: Point | None) -> Point | None:
+        """Where the trim's leak and the trim itself sound."""
+        place = self.here[subject]
+        panel = None if place.opening.trim is None else place.opening.trim.panel
+        if panel is None or panel.at is None or self.space is None:
+            return at
+        x, y, z = _point(panel.at)
+        mirrored = place.mirrored and "trim" not in place.own
+        point = (x, self.space.width - y if mirrored else y, z)
+        return point if self._placed(subject, point) else at
+
+    def _door(self, subject: str, speaker: str, unit: Unit, what_if: WhatIf) -> InDoor:
+        opening, key = self.here[subject].opening, f"opening.{self.here[subject].opening.id}"
+        if opening.door is None:
+            self.ledger.note(f"{key}.door", "sheet", "the commonest; " + PRACTICE)
+        kind = DOOR_KINDS[opening.door or "sheet"]
+        wide = dict(kind.spread)
+
+        def taken(
+            element: str, name: str, given: Quantity | None, unit_: str, default: float, shown: str
+        ) -> float:
+            """A quantity that was given, or the kind's, which is said."""
+            if given is None:
+                value = convert(default, unit_, shown)
+                self.ledger.note(f"{key}.{name}", f"{value:.3g} {shown}", f"{kind.words}; {PRACTICE}")
+                return default
+            wide.pop(element, None)
+            return given.to(unit_)
+
+        cavity, gap, trim = opening.cavity, opening.gap, opening.trim
+        holes = None if cavity is None else cavity.leak
+        if holes is None and cavity is not None and cavity.holes is not None:
+            counted = counted_area(Counted(cavity.holes.finger, cavity.holes.fist, cavity.holes.hand))
+            holes_area = counted
+            wide["holes"] = 0.4  # counted by hand, not measured
+        else:
+            holes_area = taken("holes", "cavity.leak", holes, "m2", kind.holes_area, "cm2")
+        cover_area, cover_mass = kind.cover_area, kind.cover_mass
+        if what_if.holes_covered:
+            sealed = DOOR_KINDS["sealed"]
+            holes_area, cover_mass = min(holes_area, sealed.holes_area), sealed.cover_mass
+            cover_area = max(cover_area, sealed.cover_area)
+        shape = self._front(subject, speaker, unit, what_if, wide)
+        panel = None if trim is None else trim.panel
+        plain = Door(0.02, 1e-4, 1e-2)
+        door = Door(
+            **shape,
+            gap_volume=taken("gap", "gap.volume", None if gap is None else gap.volume, "m3", kind.gap_volume, "L"),
+            trim_leak=taken(
+                "trim leak", "gap.leak", None if gap is None else gap.leak, "m2", kind.trim_leak, "cm2"
+            ),
+            trim_area=taken(
+                "", "trim.panel.area", None if panel is None else panel.area, "m2", plain.trim_area, "m2"
+            ),
+            trim_mass=taken(
+                "trim", "trim.panel.mass", None if panel is None else panel.mass, "kg/m2", plain.trim_mass, "kg/m2"
+            ),
+            trim_hz=taken(
+                "", "trim.panel.resonance", None if panel is None else panel.resonance, "Hz", plain.trim_hz, "Hz"
+            ),
+            holes_area=holes_area,
+            skin=0.8e-3 if opening.skin is None else best(opening.skin) * 1e-3,
+            cover_area=cover_area,
+            cover_mass=cover_mass,
+            cavity_volume=taken(
+                "cavity", "cavity.volume", None if cavity is None else cavity.volume, "m3", kind.cavity_volume, "L"
+            ),
+            outside_area=taken(
+                "outside",
+                "cavity.outside",
+                None if cavity is None else cavity.outside,
+                "m2",
+                kind.outside_area,
+                "cm2",
+            ),
+        )
+        return InDoor(door, tuple(wide.items()))
+
+    def _front(
+        self, subject: str, speaker: str, unit: Unit, what_if: WhatIf, wide: dict[str, float]
+    ) -> dict[str, float]:
+        """Chamber, grille, ring and bore: lengths and areas from the fit where there is one."""
+        opening, fit = self.here[subject].opening, self.fits.get((subject, speaker))
+        trim, key = opening.trim, f"opening.{opening.id}.trim"
+        made = self.parts.get((subject, speaker))
+        cone = 2 * unit.driver.radius
+        if trim is not None and trim.grille is not None:
+            across = trim.grille.to("m")
+        else:
+            across = 1.1 * cone
+            self.ledger.note(f"{key}.grille", f"{across * 1e3:.0f} mm", "a little more than the cone; " + PRACTICE)
+        share = 0.40
+        if trim is not None and trim.open_area is not None:
+            share = trim.open_area.to("1")
+            wide.pop("grille", None)
+        else:
+            self.ledger.note(f"{key}.open_area", "40 %", "a pressed grille; " + PRACTICE)
+        depth = 0.02
+        if fit is not None and trim is not None and trim.clear is not None:
+            depth = max((best(trim.clear) - fit.fit.seat_height_mm) * 1e-3, 0.005)
+            wide.pop("chamber", None)
+        else:
+            self.ledger.note(f"{key}: cone to grille", "20 mm", f"{speaker} has no fit there; {PRACTICE}")
+        found = {
+            "chamber_depth": depth,
+            "chamber_volume": depth * pi * across**2 / 4,
+            "grille_area": pi * across**2 / 4,
+            "grille_open": share,
+        }
+        if trim is not None and trim.grille_hole is not None:
+            found["grille_hole"] = trim.grille_hole.to("m") / 2
+        if trim is not None and trim.grille_thickness is not None:
+            found["grille_thickness"] = trim.grille_thickness.to("m")
+        if fit is not None and fit.ring is not None and (not what_if.ring or fit.ring.free_mm <= 0):
+            ring = fit.ring
+            found |= {
+                "ring_gap": max(ring.closed_mm, 0.0) * 1e-3,
+                "ring_width": ring.width_mm * 1e-3,
+                "ring_length": pi * (ring.inner_mm + ring.outer_mm) / 2 * 1e-3,
+            }
+        if made is not None:
+            found |= {"bore_length": made.spec.thickness_mm * 1e-3, "bore_radius": made.spec.bore_mm * 1e-3}
+        return found
 
     def _at(self, subject: str, box: Box | None) -> Point | None:
         if box is None:
@@ -87,7 +221,9 @@ class Mounts:
             return True
         if at is None:
             said = Text("Nobody has said where in the cabin this is, so it is left out of the predictions")
-            remedy = Text("Add at = [back from the front, right of the left side, above the floor], measured with a tape")
+            remedy = Text(
+                "Add at = [back from the front, right of the left side, above the floor], measured with a tape"
+            )
         else:
             said = Text("Its place lies outside the cabin's air, so it is left out of the predictions")
             remedy = Text("Measure at again, or the cabin's length, width and height")
@@ -124,6 +260,11 @@ class Mounts:
             None if box.port.length is None else box.port.length.to("m"),
         )
         return InBox(box.volume.to("m3"), box.tuning.to("Hz"), port, leak, absorption)
+
+
+def _is_door(opening: Opening) -> bool:
+    """Whether an opening has a door's air behind it, or is taken for a baffle."""
+    return opening.zone == "door" or opening.door is not None or opening.cavity is not None
 
 
 def _point(at) -> Point:  # type: ignore[no-untyped-def]

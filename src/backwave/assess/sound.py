@@ -31,7 +31,7 @@ from backwave.sound.stage import Limits, Loudest, StageLevels, Voice, loudest, s
 from backwave.sound.unit import Unit
 
 if TYPE_CHECKING:
-    from backwave.assess.placed import PlaceFit
+    from backwave.assess.placed import PlaceFit, PlacePart
 
 __all__ = ["DRIVE_V", "Cabin", "PlayedStage", "Sound", "play", "sound_of"]
 
@@ -155,7 +155,12 @@ class Sound:
 
 
 def sound_of(
-    job: Job, here: dict[str, Place], fits: dict[tuple[str, str], PlaceFit], ledger: Ledger, memo: Memo
+    job: Job,
+    here: dict[str, Place],
+    fits: dict[tuple[str, str], PlaceFit],
+    parts: dict[tuple[str, str], PlacePart],
+    ledger: Ledger,
+    memo: Memo,
 ) -> Sound:
     """Read what the predictions need from a job.
 
@@ -167,6 +172,8 @@ def sound_of(
         Openings on their sides, by subject.
     fits : dict of (subject, speaker) to PlaceFit, mm
         The fits, for their lengths.
+    parts : dict of (subject, speaker) to PlacePart, mm
+        The parts, for thickness and bore.
     ledger : Ledger, no unit
         Takes what was assumed.
     memo : Memo, no unit
@@ -187,7 +194,7 @@ def sound_of(
                 findings.append(Finding(made, source.id))
             outputs[source.id] = None if isinstance(made, Check) else made
     cabin = _cabin(job, ledger)
-    mounts = Mounts(job, here, fits, ledger, cabin.space, findings)
+    mounts = Mounts(job, here, fits, parts, ledger, cabin.space, findings)
     sound = Sound(job, here, units, outputs, cabin, mounts, memo, findings)
     _register(sound)
     return sound

@@ -144,7 +144,7 @@ def _capacitor(sound: Sound, stage: Stage, one: PlayedStage, told: set[str]) -> 
 
 
 def turned(sound: Sound, stage: Stage, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
-    """For each path that meets others somewhere: turned round less as it is, at the first seat, with phase.
+    """For each path and the next one below it: that path turned round, with all above it, less as it is.
 
     Parameters
     ----------
@@ -158,42 +158,38 @@ def turned(sound: Sound, stage: Stage, one: PlayedStage) -> Iterator[tuple[str, 
     Yields
     ------
     (str, BandDifference), dB
+        At the first seat, added with phase, where the two are about as loud.
     """
-    labels = list(dict.fromkeys(voice.label for voice in one.voices))
-    if len(labels) < 2:
-        return
-    # the one that plays lowest stays; the others are turned against it
-    lowest = min(labels, key=lambda label: _middle_hz(one, label))
-    as_it_is = play(sound, stage, together=True)
-    assert as_it_is is not None
-    for label in labels:
-        span = None if label == lowest else overlap(one, label)
-        if span is None:
+    labels = sorted(dict.fromkeys(voice.label for voice in one.voices), key=lambda label: _middle_hz(one, label))
+    as_it_is = play(sound, stage, together=True) if len(labels) > 1 else None
+    for k in range(1, len(labels)):
+        span = overlap(one, labels[k - 1], labels[k])
+        if span is None or as_it_is is None:
             continue
-        other = play(sound, stage, WhatIf(flipped=frozenset({label})), together=True)
+        other = play(sound, stage, WhatIf(flipped=frozenset(labels[k:])), together=True)
         assert other is not None
-        yield label, band_difference(as_it_is.levels, other.levels, *span)
+        yield labels[k], band_difference(as_it_is.levels, other.levels, *span)
 
 
-def overlap(one: PlayedStage, label: str) -> tuple[float, float] | None:
-    """Where a path and the rest of a stage are about as loud at the first seat, Hz; None where they never are.
+def overlap(one: PlayedStage, lower: str, upper: str) -> tuple[float, float] | None:
+    """Where two paths are about as loud as each other at the first seat, Hz; None where they never are.
 
     Parameters
     ----------
     one : PlayedStage, no unit
         The stage.
-    label : str, no unit
-        The path, both its sides.
+    lower, upper : str, no unit
+        The paths, both sides of each.
     """
-    mine = _energy(one, [v.name for v in one.voices if v.label == label])
-    rest = _energy(one, [v.name for v in one.voices if v.label != label])
-    together = mine + rest
-    near = (np.abs(10 * np.log10(mine / rest)) < _WITHIN_DB) & (F_HZ >= 20) & (F_HZ <= 20000)
-    near &= 10 * np.log10(together / together[(F_HZ > 200) & (F_HZ < 2000)].mean()) > -20
+    below, above = (_energy(one, label) for label in (lower, upper))
+    audible = (F_HZ >= 20) & (F_HZ <= 20000)
+    mid = (F_HZ > 200) & (F_HZ < 2000)
+    near = (np.abs(10 * np.log10(above / below)) < _WITHIN_DB) & audible
+    near &= below + above > 0.01 * 10 ** (one.levels.level[0, mid] / 10).mean()
     if not near.any():
         return None
     # the run round the place where they are most alike
-    at = int(np.argmin(np.where(near, np.abs(np.log(mine / rest)), np.inf)))
+    at = int(np.argmin(np.where(near, np.abs(np.log(above / below)), np.inf)))
     low = high = at
     while low > 0 and near[low - 1]:
         low -= 1
@@ -202,12 +198,13 @@ def overlap(one: PlayedStage, label: str) -> tuple[float, float] | None:
     return float(F_HZ[low]), float(F_HZ[high])
 
 
-def _energy(one: PlayedStage, names: list[str]) -> np.ndarray:
+def _energy(one: PlayedStage, label: str) -> np.ndarray:
+    names = [voice.name for voice in one.voices if voice.label == label]
     return np.asarray(sum(10 ** (one.levels.alone[name][0] / 10) for name in names))
 
 
 def _middle_hz(one: PlayedStage, label: str) -> float:
-    energy = _energy(one, [v.name for v in one.voices if v.label == label])
+    energy = _energy(one, label)
     return float(np.exp((np.log(F_HZ) * energy).sum() / energy.sum()))
 
 

@@ -5,13 +5,15 @@
     material("ASA")     one material of the shipped tables
 
 Holds materials (printed and sheet), heat-set inserts, nuts, machine and self-tapping screws with their standard
-lengths, clearance holes, washers, general tolerances, fixings in panels, foam grades, and heat by zone.
-Units: each field's name ends in its own (`_mm`, `_degc`, `_n`, `_kg_m3`, `_pa`).  From: the TOML files beside
+lengths, clearance holes, washers, general tolerances, fixings in panels, foam grades, heat by zone,
+conductors, cable sizes and fuses.
+Units: each field's name ends in its own (`_mm`, `_mm2`, `_degc`, `_n`, `_kg_m3`, `_pa`, `_a`).  From: the TOML files beside
 this one.  Floor: the ground; any room may take a row.
 """
 
 from __future__ import annotations
 
+from backwave.stock.electrical import CableSize, Conductor, Fuse
 from backwave.stock.rows import (
     STANDINGS,
     ClearanceHole,
@@ -33,9 +35,12 @@ from backwave.stock.tables import KINDS, Stock, material, shipped, with_rows
 __all__ = [
     "KINDS",
     "STANDINGS",
+    "CableSize",
     "ClearanceHole",
+    "Conductor",
     "Fixing",
     "Foam",
+    "Fuse",
     "Insert",
     "Material",
     "Nut",

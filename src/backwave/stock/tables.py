@@ -10,6 +10,7 @@ from importlib.resources import files
 from typing import Any, TypeVar, cast, get_args, get_type_hints
 
 from backwave.errors import InputError
+from backwave.stock.electrical import CableSize, Conductor, Fuse
 from backwave.stock.rows import (
     STANDINGS,
     ClearanceHole,
@@ -29,7 +30,7 @@ from backwave.stock.rows import (
 
 __all__ = ["FILES", "KINDS", "Stock", "material", "shipped", "with_rows"]
 
-FILES = ("materials.toml", "threads.toml", "fixings.toml", "foam.toml", "heat.toml")
+FILES = ("materials.toml", "threads.toml", "fixings.toml", "foam.toml", "heat.toml", "electrical.toml")
 
 # What a job calls each table, in `[[stock.material]]`, and what a row of it is.
 KINDS: dict[str, type[Row]] = {
@@ -45,11 +46,17 @@ KINDS: dict[str, type[Row]] = {
     "foam": Foam,
     "zone": Zone,
     "sizes": Sizes,
+    "conductor": Conductor,
+    "cable": CableSize,
+    "fuse": Fuse,
 }
 
 # Endings of field names: the dimension and the unit a person's own text is read in.
 _UNITS = {
     "_mm": ("length", "mm"),
+    "_mm2": ("area", "mm2"),
+    "_a": ("current", "A"),
+    "_v": ("voltage", "V"),
     "_kg_m3": ("density", "kg/m3"),
     "_pa": ("pressure", "Pa"),
     "_degc": ("temperature", "degC"),

@@ -1,0 +1,302 @@
+"""What loads draw, and what the vehicle has left for it.
+
+Rated: I = n P/(e U), a sine at full power on all channels.  With music whose crest factor (peak over rms) is c dB, and
+peaks that just reach the rated peak, the mean power is c - 3.01 dB below the rated one: class D draws in proportion to
+power, class AB to the mean of |u|, which for music (Gaussian) is 0.798 rms against 0.900 of a sine.  12 dB is the
+one-eighth of rated power that safety standards test amplifiers at (IEC 62368-1 annex E; from memory).  The amplifier's
+idle current is not covered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import pi, sqrt
+
+from backwave.errors import InputError
+from backwave.finding import Check, Step, Text, Verdict
+from backwave.power.result import CurrentBudget, LoadCurrent
+from backwave.power.types import Assumed, Load, Supply
+
+__all__ = [
+    "CREST_DB", "DEPTH", "EFFICIENCY", "PEUKERT", "battery_ohm", "current_budget", "engine_off_min", "load_current",
+    "rest_v", "running_v", "unknown_load",
+]  # fmt: skip
+
+EFFICIENCY = {"AB": 0.60, "D": 0.85}
+"""At rated power (common trade practice; an ideal class B reaches 0.785)."""
+CREST_DB = 12.0
+DEPTH = 0.3
+"""Of a starter battery that still has to start the engine (common trade practice)."""
+PEUKERT = 1.15
+"""Exponent of a lead-acid battery's capacity against current; 1.03 for lithium (from memory)."""
+PRACTICE = "common trade practice"
+_SINE_DB = 3.0103
+_OFF_A = 3.0
+_MEAN = sqrt(2 / pi) / (2 * sqrt(2) / pi)  # mean of |u| by rms: Gaussian against sine
+
+
+def rest_v(supply: Supply) -> tuple[float, tuple[Assumed, ...]]:
+    """Battery at rest, and whether that was taken.
+
+    Parameters
+    ----------
+    supply : Supply, no unit
+        The supply.
+
+    Returns
+    -------
+    (V, tuple of Assumed)
+    """
+    return _taken(
+        "battery.voltage", supply.battery_v, 12.6 * supply.system / 12, "V", "a charged lead-acid battery at rest"
+    )
+
+
+def running_v(supply: Supply) -> tuple[float, tuple[Assumed, ...]]:
+    """Supply with the engine running, and whether that was taken.
+
+    Parameters
+    ----------
+    supply : Supply, no unit
+        The supply.
+
+    Returns
+    -------
+    (V, tuple of Assumed)
+    """
+    why = "what amplifiers are rated at (ANSI/CTA-2006); smart alternators swing between 12.2 and 15 V"
+    return _taken("running voltage", supply.running_v, 14.4 * supply.system / 12, "V", why)
+
+
+def battery_ohm(supply: Supply) -> tuple[float, tuple[Assumed, ...]]:
+    """Inner resistance of the battery, and whether that was taken; on the low side, for it sets what a short draws.
+
+    Parameters
+    ----------
+    supply : Supply, no unit
+        The supply.
+
+    Returns
+    -------
+    (ohm, tuple of Assumed)
+    """
+    default = (0.002 if supply.battery == "lithium" else 0.005) * supply.system / 12
+    why = "on the low side, a short draws more; measure it, or take it from the battery's sheet (from memory)"
+    return _taken("battery.resistance", supply.resistance_ohm, default, "ohm", why)
+
+
+def load_current(load: Load, supply: Supply) -> LoadCurrent | None:
+    """What one load draws; None where neither power, current nor fuses are known.
+
+    Parameters
+    ----------
+    load : Load, no unit
+        The load.
+    supply : Supply, no unit
+        It sets the voltage: at rest for a regulated load, running for the others.
+    """
+    volts, assumed = rest_v(supply) if load.regulated else running_v(supply)
+    own = float(sum(load.fuses_a))
+    if load.current_a is not None:
+        return LoadCurrent(
+            load.name, load.current_a, load.current_a, volts, 1.0, own, max(load.current_a, own), assumed
+        )
+    if load.power_w is None and not own:
+        return None
+    efficiency, more = _taken(
+        "efficiency",
+        load.efficiency,
+        EFFICIENCY[load.klass],
+        "",
+        f"class {load.klass} at rated power ({PRACTICE})",
+    )
+    assumed += more
+    if load.power_w is None:
+        # Makers fit fuses above what the amplifier draws, so their sum is on the safe side.
+        rated = own
+        assumed += (
+            Assumed(
+                "power",
+                own * volts * efficiency / load.channels,
+                "W",
+                "no rating: its own fuses are taken for its current",
+            ),
+        )
+    else:
+        rated = load.channels * load.power_w / (efficiency * volts)
+    crest, more = _taken(
+        "crest", load.crest_db, CREST_DB, "dB", "one-eighth of rated power, as safety standards take music"
+    )
+    assumed += more
+    below_db = crest - _SINE_DB
+    share = 10 ** (-below_db / 10) if load.klass == "D" else min(1.0, 10 ** (-below_db / 20) * _MEAN)
+    return LoadCurrent(load.name, rated, rated * share, volts, efficiency, own, max(rated, own), assumed)
+
+
+def current_budget(loads: Sequence[Load], supply: Supply, depth: float = DEPTH) -> CurrentBudget:
+    """Currents of all loads, what the alternator has left, and how long one can listen with the engine off.
+
+    Parameters
+    ----------
+    loads : sequence of Load, no unit
+        All that was added to the vehicle.
+    supply : Supply, no unit
+        The vehicle's supply.
+    depth : float, no unit
+        Share of the battery that may be used with the engine off, above 0 to 1.
+
+    Raises
+    ------
+    InputError
+        A depth outside its range.
+    """
+    if not 0 < depth <= 1:
+        raise InputError("share of the battery used", depth, "above 0, up to 1")
+    currents = {load.name: load_current(load, supply) for load in loads}
+    known = tuple(c for c in currents.values() if c is not None)
+    rated, musical = sum(c.rated_a for c in known), sum(c.musical_a for c in known)
+    checks = [unknown_load(name) for name, c in currents.items() if c is None]
+    assumed = [*rest_v(supply)[1], *running_v(supply)[1], *battery_ohm(supply)[1]]
+    spare: dict[str, float | None] = {"idle": None, "speed": None}
+    if supply.vehicle_a is not None:
+        for name, gives in (("idle", supply.idle_a), ("speed", supply.alternator_a)):
+            spare[name] = None if gives is None else gives - supply.vehicle_a - musical
+    missing = [
+        name
+        for name, value in (
+            ("what the alternator gives at speed", supply.alternator_a),
+            ("at idle", supply.idle_a),
+            ("what the vehicle draws", supply.vehicle_a),
+        )
+        if value is None
+    ]
+    if known:
+        checks.append(_budget_check(spare["idle"], spare["speed"], musical, supply, missing))
+    minutes = None
+    if known and supply.capacity_ah is not None:
+        off, more = _taken(
+            "off current", supply.off_a, _OFF_A, "A", f"head unit and what stays awake ({PRACTICE})"
+        )
+        assumed += more
+        minutes = engine_off_min(supply.capacity_ah, musical + off, depth, supply.battery)
+        checks.append(_reserve_check(minutes, musical + off, supply, depth))
+    return CurrentBudget(
+        known, rated, musical, spare["idle"], spare["speed"], minutes, depth, tuple(assumed), tuple(checks)
+    )
+
+
+def engine_off_min(capacity_ah: float, current_a: float, depth: float, battery: str = "lead-acid") -> float:
+    """Minutes until a share of the battery is used: t = depth H (C/(I H))^k with H = 20 h (Peukert 1897).
+
+    Parameters
+    ----------
+    capacity_ah : float, A h
+        Its 20 hour capacity.
+    current_a : float, A
+        Drawn steadily, above 0.
+    depth : float, no unit
+        Share used.
+    battery : str, no unit
+        "lead-acid" or "lithium".
+    """
+    rate = 20.0
+    exponent = 1.03 if battery == "lithium" else PEUKERT
+    hours = rate * (capacity_ah / (current_a * rate)) ** exponent
+    # Below the 20 hour rate Peukert would give more than the battery holds.
+    return 60 * depth * min(hours, capacity_ah / current_a)
+
+
+def _taken(
+    key: str, given: float | None, default: float, unit: str, why: str
+) -> tuple[float, tuple[Assumed, ...]]:
+    return (given, ()) if given is not None else (default, (Assumed(key, default, unit, why),))
+
+
+def unknown_load(name: str) -> Check:
+    """Says that nobody can tell what a load draws, and what would.
+
+    Parameters
+    ----------
+    name : str, no unit
+        The load.
+    """
+    return Check(
+        "power.load",
+        "caution",
+        Text("{load}: nobody can tell what it draws", (("load", name, ""),)),
+        remedy=Text("Enter its power (for example 4 x 75 W into 4 ohm), its current, or its own fuses"),
+        key="power",
+        part=name,
+    )
+
+
+def _budget_check(
+    idle: float | None, speed: float | None, musical: float, supply: Supply, missing: Sequence[str]
+) -> Check:
+    least = min((s for s in (idle, speed) if s is not None), default=None)
+    working = (
+        Step("Im", "music, all loads", musical, "A"),
+        Step("Iv", "the vehicle itself", supply.vehicle_a, "A"),
+        Step("Ia", f"{supply.source} at speed", supply.alternator_a, "A"),
+        Step("Ii", f"{supply.source} at idle", supply.idle_a, "A"),
+    )
+    remedy: Text | None = None
+    verdict: Verdict = "caution"
+    if least is None:
+        said = Text(
+            "Music draws {m} on average; whether the vehicle has that to spare is not known",
+            (("m", musical, "A"),),
+        )
+        remedy = Text("Enter " + ", ".join(missing))
+    elif speed is not None and speed < 0:
+        said = Text(
+            "Even at speed {short} are missing: the battery empties while driving", (("short", -speed, "A"),)
+        )
+        remedy = Text("Less power, or a stronger alternator; a second battery alone does not fill the gap")
+    elif idle is not None and idle < 0:
+        said = Text(
+            "At idle {short} are missing: standing with music empties the battery", (("short", -idle, "A"),)
+        )
+        remedy = Text("Turn it down at idle, or less power")
+    else:
+        verdict = "caution" if missing else "ok"
+        said = Text(
+            "Music draws {m} on average; {spare} are to spare", (("m", musical, "A"), ("spare", least, "A"))
+        )
+        remedy = Text("Enter " + ", ".join(missing)) if missing else None
+    return Check(
+        "power.budget",
+        verdict,
+        said,
+        least,
+        0.0,
+        "A",
+        remedy=remedy,
+        working=working,
+        sources=(PRACTICE,),
+        key="supply",
+    )
+
+
+def _reserve_check(minutes: float, current: float, supply: Supply, depth: float) -> Check:
+    short = minutes < 30
+    return Check(
+        "power.reserve",
+        "caution" if short else "ok",
+        Text(
+            "Engine off, music for {t} until {share} of the battery are used",
+            (("t", minutes, "min"), ("share", 100 * depth, "%")),
+        ),
+        minutes,
+        None,
+        "min",
+        remedy=Text("Run the engine while listening, or turn it down") if short else None,
+        working=(
+            Step("C", "battery, 20 hours", supply.capacity_ah, "Ah"),
+            Step("I", "music and what the vehicle draws with the engine off", current, "A"),
+            Step("k", "Peukert's exponent", 1.03 if supply.battery == "lithium" else PEUKERT, "", "from memory"),
+            Step("d", "share that may be used", depth, "", PRACTICE),
+        ),
+        sources=("Peukert 1897 (from memory)", PRACTICE),
+        key="supply",
+    )

@@ -1,0 +1,299 @@
+"""Fuses: a rating of the standard series, above the load with margin, that breaks what a short draws where it sits.
+
+A fuse carries its rating at room temperature only, so it is loaded to 80 % (ISO 8820-2; from memory).  A short draws
+source voltage over source resistance, cable up to the fuse included, cold.  Operating times of blade fuses by ISO 8820-3
+(from memory); strip and other fuses are slower, so a peak that a blade stands they stand too.
+"""
+
+from __future__ import annotations
+
+from math import isfinite
+
+from backwave.errors import InputError
+from backwave.finding import Check, Step, Text, Verdict
+from backwave.power.result import FuseChoice
+from backwave.power.types import Assumed
+from backwave.stock import Fuse, Stock, shipped
+
+__all__ = ["LOADED", "PLACE_M", "choose_fuse", "fuses_of", "operating_s", "place_check", "prospective_a"]
+
+LOADED = 0.8
+"""Of its rating that a fuse carries for good."""
+PLACE_M = 0.45
+"""From the battery's post to the main fuse: 18 in (ANSI/RVIA low-voltage standard; from memory)."""
+PRACTICE = "common trade practice"
+_PEAK_S = 0.025  # half a period of 20 Hz: the longest crest of a bass tone
+# Current by rating, least and most seconds to open: ISO 8820-3, type C (from memory).
+_TIMES = ((1.10, 360e3, float("inf")), (1.35, 0.75, 600.0), (2.0, 0.15, 5.0), (3.5, 0.04, 0.5), (6.0, 0.02, 0.1))
+
+
+def prospective_a(source_v: float, resistance_ohm: float) -> float:
+    """What a short draws.
+
+    Parameters
+    ----------
+    source_v : float, V
+        At rest.
+    resistance_ohm : float, ohm
+        Of the source and of all that lies before the short, above 0.
+
+    Raises
+    ------
+    InputError
+        A number outside its range.
+    """
+    if not (isfinite(resistance_ohm) and resistance_ohm > 0):
+        raise InputError("resistance of the source, ohm", resistance_ohm, "a finite number above 0")
+    return source_v / resistance_ohm
+
+
+def operating_s(ratio: float) -> tuple[float, float]:
+    """Least and most seconds until a blade fuse opens; between the tabled currents on the safe side of both.
+
+    Parameters
+    ----------
+    ratio : float, no unit
+        Current by rating.
+
+    Returns
+    -------
+    (s, s)
+    """
+    if ratio <= _TIMES[0][0]:
+        return _TIMES[0][1:]
+    least = next((t[1] for t in _TIMES if t[0] >= ratio), 0.0)
+    most = [t[2] for t in _TIMES if t[0] <= ratio][-1]
+    return least, most
+
+
+def fuses_of(stock: Stock | None = None) -> tuple[Fuse, ...]:
+    """Styles of fuses, in the order they are tried.
+
+    Parameters
+    ----------
+    stock : Stock or None, no unit
+        Tables; None is those that ship.
+    """
+    return tuple(r for r in (stock or shipped()).rows("fuse") if isinstance(r, Fuse))
+
+
+def choose_fuse(
+    continuous_a: float,
+    prospective: float,
+    own_a: float = 0.0,
+    peak_a: float | None = None,
+    supply_v: float = 14.4,
+    style: str = "",
+    rating_a: float | None = None,
+    stock: Stock | None = None,
+) -> FuseChoice:
+    """One fuse: its style by what it must break, its rating by what it must carry.
+
+    Parameters
+    ----------
+    continuous_a : float, A
+        Rated current of what lies behind it, above 0.
+    prospective : float, A
+        What a short draws where it sits.
+    own_a : float, A
+        Sum of the loads' own fuses: it carries that too, so that they open first.
+    peak_a : float or None, A
+        Crest of the current; None is twice the rated current, a bass tone at full power.
+    supply_v : float, V
+        Highest voltage of the supply.
+    style : str, no unit
+        A style of the stock; "" takes the first that breaks what a short draws.
+    rating_a : float or None, A
+        A rating that is already there; None chooses.
+    stock : Stock or None, no unit
+        Tables; None is those that ship.
+
+    Raises
+    ------
+    InputError
+        A number outside its range, an unknown style, or a rating that the style does not have.
+    """
+    for what, value in (("current of a fuse, A", continuous_a), ("current of a short, A", prospective)):
+        if not (isfinite(value) and value > 0):
+            raise InputError(what, value, "a finite number above 0")
+    styles = fuses_of(stock)
+    need = rating_a if rating_a is not None else max(continuous_a / LOADED, own_a)
+    able = [f for f in styles if f.breaking_a >= prospective and f.limit_v >= supply_v]
+    fitting = [f for f in able if f.ratings_a[-1] >= need]
+    if style:
+        named = [f for f in styles if f.name == style]
+        if not named:
+            raise InputError("style of fuse", style, ", ".join(f.name for f in styles))
+        fuse = named[0]
+    else:
+        has = [f for f in styles if rating_a is None or rating_a in f.ratings_a] or list(styles)
+        strongest = max(has, key=lambda f: f.breaking_a)
+        fuse = next((f for f in has if f in fitting), next((f for f in has if f in able), strongest))
+    if rating_a is not None and rating_a not in fuse.ratings_a:
+        raise InputError(f"rating of a {fuse.name} fuse, A", rating_a, ", ".join(f"{r:g}" for r in fuse.ratings_a))
+    rating = next((r for r in fuse.ratings_a if r >= need * (1 - 1e-9)), None)
+    better = next((f for f in fitting), None)
+    peak = 2 * continuous_a if peak_a is None else peak_a
+    checks = [
+        _rating_check(fuse, rating, continuous_a, own_a),
+        _breaking_check(fuse, prospective, supply_v, better),
+    ]
+    if rating is not None:
+        checks.append(_peak_check(rating, continuous_a, peak))
+    assumed = (
+        ()
+        if peak_a is not None
+        else (Assumed("peak", peak, "A", "twice the rated current: the crest of a bass tone at full power"),)
+    )
+    return FuseChoice(
+        rating,
+        fuse.name,
+        "" if rating is None else fuse.color(rating),
+        fuse.breaking_a,
+        prospective,
+        continuous_a,
+        peak,
+        fuse.cited,
+        assumed,
+        tuple(checks),
+    )
+
+
+def place_check(distance_m: float | None) -> Check:
+    """How far along the cable the main fuse sits from the battery.
+
+    Parameters
+    ----------
+    distance_m : float or None, m
+        Along the cable; None where nobody measured it.
+    """
+    far = distance_m is not None and distance_m > PLACE_M
+    known = (("d", distance_m, "m"),) if distance_m is not None else ()
+    said = (
+        "The main fuse sits {d} from the battery; {limit} is the most"
+        if distance_m is not None
+        else "The main fuse belongs within {limit} of the battery: before it nothing protects the cable"
+    )
+    return Check(
+        "power.fuse-place",
+        "caution" if far or distance_m is None else "ok",
+        Text(said, (*known, ("limit", PLACE_M, "m"))),
+        distance_m,
+        PLACE_M,
+        "m",
+        remedy=Text("Move it to the battery; sleeve the cable before it and keep that off every edge")
+        if distance_m is None or far
+        else None,
+        sources=(
+            "ANSI/RVIA low-voltage standard, 18 in (from memory)",
+            "ABYC E-11 (2004) 11.12: 7 in, 72 in where sheathed",
+        ),
+        key="fuse.distance",
+    )
+
+
+def _rating_check(fuse: Fuse, rating: float | None, continuous: float, own: float) -> Check:
+    working = (
+        Step("I", "rated current behind it", continuous, "A"),
+        Step("I/0.8", "so that it is loaded to 80 %", continuous / LOADED, "A", "ISO 8820-2 (from memory)"),
+        Step("F", "the loads' own fuses together", own, "A"),
+    )
+    sources = (fuse.cited, "ISO 8820-2 (from memory)", PRACTICE)
+    if rating is None:
+        most = fuse.ratings_a[-1]
+        said = Text(
+            "{need} are behind this fuse; a {style} ends at {most}",
+            (("need", max(continuous, own), "A"), ("style", fuse.name, ""), ("most", most, "A")),
+        )
+        two = Text("Two runs with a fuse each")
+        return Check("power.fuse", "stop", said, None, most, "A", remedy=two, working=working, sources=sources)
+    # 5 % below the margin is still the margin; a fuse below its loads' own opens first, where it is worse to reach.
+    tight = continuous > LOADED * rating * 1.0001 or own > rating
+    quantities = (("r", rating, "A"), ("style", fuse.name, ""), ("i", continuous, "A"))
+    said = Text("{r} {style} fuse for {i}", quantities)
+    remedy = (
+        Text("{r} or more, if the cable stands it", (("r", max(continuous / LOADED, own), "A"),))
+        if tight
+        else None
+    )
+    verdict: Verdict = "caution" if tight else "ok"
+    return Check(
+        "power.fuse",
+        verdict,
+        said,
+        continuous,
+        LOADED * rating,
+        "A",
+        remedy=remedy,
+        working=working,
+        sources=sources,
+    )
+
+
+def _breaking_check(fuse: Fuse, prospective: float, supply_v: float, better: Fuse | None) -> Check:
+    bad = prospective > fuse.breaking_a or supply_v > fuse.limit_v
+    remedy = Text("Have the battery's maker name a fuse that breaks this current")
+    if better is not None:
+        remedy = Text(
+            "A {style} fuse ({breaks}) at the battery; this one may stay farther on, where the cable lowers the current",
+            (("style", better.name, ""), ("breaks", better.breaking_a, "A")),
+        )
+    return Check(
+        "power.fuse-breaking",
+        "stop" if bad else "ok",
+        Text(
+            "A short here draws {short}; this fuse cannot break more than {breaks} and may burn on"
+            if bad
+            else "A short here draws {short}; this fuse breaks {breaks}",
+            (("short", prospective, "A"), ("breaks", fuse.breaking_a, "A")),
+        ),
+        prospective,
+        fuse.breaking_a,
+        "A",
+        remedy=remedy if bad else None,
+        working=(
+            Step("Ik", "source voltage over the resistance before the fuse, cold", prospective, "A"),
+            Step("Ib", f"what a {fuse.name} fuse breaks", fuse.breaking_a, "A", fuse.cited),
+            Step(
+                "U", "highest supply; the fuse breaks at most", supply_v, "V", f"{fuse.limit_v:g} V: {fuse.cited}"
+            ),
+        ),
+        sources=(fuse.cited,),
+    )
+
+
+def _peak_check(rating: float, continuous: float, peak: float) -> Check:
+    least, _ = operating_s(peak / rating)
+    steady, most = operating_s(continuous / rating)
+    opens = continuous > 1.1 * rating
+    bad = opens or least < _PEAK_S
+    said = (
+        Text(
+            "{i} for long opens this fuse, after {t} at the earliest", (("i", continuous, "A"), ("t", steady, "s"))
+        )
+        if opens
+        else Text("Crests of {peak} may open this fuse", (("peak", peak, "A"),))
+        if bad
+        else Text("Crests of {peak} are too short to open it", (("peak", peak, "A"),))
+    )
+    return Check(
+        "power.fuse-peak",
+        "caution" if bad else "ok",
+        said,
+        peak,
+        None,
+        "A",
+        remedy=Text("The next rating up, if the cable stands it; or less gain") if bad else None,
+        working=(
+            Step("t", "a crest lasts, half a period of 20 Hz", _PEAK_S, "s"),
+            Step("t1", "least time to open at the crest", least, "s", "ISO 8820-3 (from memory)"),
+            Step(
+                "t2",
+                "most time to open at the rated current",
+                most if isfinite(most) else None,
+                "s",
+                "ISO 8820-3 (from memory)",
+            ),
+        ),
+        sources=("ISO 8820-3 operating times (from memory)",),
+    )

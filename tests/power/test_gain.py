@@ -1,0 +1,119 @@
+"""Gain, channel loads, ground and cautions."""
+
+from __future__ import annotations
+
+from math import sqrt
+
+import numpy as np
+import pytest
+
+from backwave.errors import InputError
+from backwave.network import Network
+from backwave.power import Supply, arrangements, cautions, channel_load, gain_target, ground_check, noise_check
+
+
+def test_target_is_the_root_of_power_times_load() -> None:
+    # ANSI/CTA-2006: power is the square of the rms output by the load: 75 W into 4 ohm is 17.32 V.
+    found = gain_target(75, 4, "bass")
+    assert found.test_tone_v == pytest.approx(17.3205, abs=1e-4)
+    assert found.ceiling_v**2 / 4 == pytest.approx(75)
+    # A tone 5 dB down where -5 dB shall reach rated power; 5 dB down where full scale shall.
+    assert gain_target(75, 4, tone_db=-5, reach_db=-5).test_tone_v == pytest.approx(17.3205, abs=1e-4)
+    assert gain_target(75, 4, tone_db=-5).test_tone_v == pytest.approx(17.3205 * 10 ** (-5 / 20), abs=1e-4)
+
+
+def test_no_full_power_tone_on_a_tweeter() -> None:
+    found = gain_target(50, 4, "tweeter")
+    assert (found.test_tone_v, found.tone_hz) == (None, None)
+
+
+def test_the_gate_stands_before_the_number() -> None:
+    found = gain_target(75, 4)
+    assert not found.confirmed
+    assert "disconnected" in found.gate[0].template
+    assert found.checks[1].code == "safe.hearing"
+    assert gain_target(75, 4, confirmed=True).confirmed
+
+
+def test_tones_stay_in_the_meters_band() -> None:
+    assert gain_target(75, 4, "bass").checks[0].verdict == "ok"
+    assert gain_target(75, 4, "bass", tone_hz=200).checks[0].verdict == "caution"
+    assert gain_target(75, 4, "full", tone_hz=1000).checks[0].verdict == "caution"
+
+
+def test_a_mean_reading_meter_reads_noise_low() -> None:
+    # Said in the room's words: 0.886 of the rms, 1.05 dB: mean of a Gaussian by that of a sine of the same rms.
+    noise = np.random.default_rng(2).standard_normal(400_000)
+    sine = np.sqrt(2) * np.sin(2 * np.pi * np.arange(10_000) / 10_000)
+    share = np.mean(np.abs(noise)) / np.sqrt(np.mean(noise**2)) / np.mean(np.abs(sine))
+    assert share == pytest.approx(0.886, abs=2e-3)
+    assert 20 * np.log10(share) == pytest.approx(-1.05, abs=0.02)
+
+
+def test_the_source_has_to_suit_the_input() -> None:
+    found = gain_target(75, 4, source_v=2.0, input_v=(0.2, 5))
+    assert found.gain_db == pytest.approx(20 * np.log10(sqrt(300) / 2))
+    assert found.checks[-1].verdict == "ok"
+    assert gain_target(75, 4, source_v=0.1, input_v=(0.2, 5)).checks[-1].verdict == "caution"
+    assert gain_target(75, 4, source_v=9.0, input_v=(0.2, 5)).checks[-1].verdict == "caution"
+
+
+@pytest.mark.parametrize("bad", [{"power_w": 0, "load_ohm": 4}, {"power_w": 1, "load_ohm": -4}])
+def test_numbers_that_cannot_be_are_refused(bad: dict[str, float]) -> None:
+    with pytest.raises(InputError):
+        gain_target(**bad)  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="clips"):
+        gain_target(75, 4, tone_db=0, reach_db=-5)
+
+
+def test_strings_of_coils_are_those_of_the_network_room() -> None:
+    rng = np.random.default_rng(9)
+    for _ in range(40):
+        strings = [list(rng.uniform(1, 9, int(rng.integers(1, 4)))) for _ in range(int(rng.integers(1, 4)))]
+        n = Network()
+        n.voltage("source", "n", "0", 1.0)
+        for k, string in enumerate(strings):
+            nodes = ["n", *(f"s{k}-{j}" for j in range(1, len(string))), "0"]
+            for j, ohm in enumerate(string):
+                n.resistor(f"r{k}-{j}", nodes[j], nodes[j + 1], ohm)
+        expected = complex(np.squeeze(n.solve(1.0).z("source"))).real
+        assert channel_load(strings).load_ohm == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_bridged_pair_sees_half() -> None:
+    # Two channels of opposite voltage on one load: the middle of the load stays at ground, so each drives half of it.
+    found = channel_load(((4,),), 2, bridged=True)
+    assert (found.load_ohm, found.seen_ohm) == (4, 2)
+    assert found.checks[0].verdict == "ok"
+    assert channel_load(((2,),), 2, bridged=True).checks[0].verdict == "stop"
+
+
+def test_too_low_a_load_is_a_stop_that_names_a_better_wiring() -> None:
+    check = channel_load(((4,), (4,)), 4).checks[0]
+    assert check.verdict == "stop"
+    assert check.remedy is not None
+    assert ("ohm", 8, "ohm") in check.remedy.quantities
+    assert channel_load(((3.9,),), 4).checks[0].verdict == "ok"  # ratings are rounded
+    assert arrangements(4, 4) == ((1, 4, 1.0), (2, 2, 4.0), (4, 1, 16.0))
+    with pytest.raises(InputError):
+        channel_load(())
+
+
+def test_ground_says_what_it_should_be() -> None:
+    assert ground_check(0.4, 16, 16, battery_sensor=False).verdict == "ok"
+    for bad in (ground_check(1.5, 16, 16), ground_check(0.4, 10, 16), ground_check(0.4, 16, 16, "plastic")):
+        assert bad.verdict == "caution"
+        assert bad.remedy is not None
+
+
+def test_noise_names_what_is_missing() -> None:
+    assert noise_check(1, True).verdict == "ok"
+    assert "turn-on lead" in noise_check(1, True, "").title.template
+    assert noise_check().verdict == "caution"
+
+
+def test_cautions_defer_to_the_maker() -> None:
+    for supply in (Supply(), Supply(battery="lithium", source="converter")):
+        found = cautions(supply)
+        assert {c.code for c in found} == {"safe.battery", "safe.airbag", "safe.tapping", "safe.high-voltage"}
+        assert all(any("maker" in s for s in c.sources) and c.remedy for c in found)
