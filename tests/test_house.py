@@ -18,7 +18,19 @@ import pytest
 import backwave
 
 ROOT = Path(backwave.__file__).parent
-GROUND = {"units", "uncertain", "shape", "air", "filter_text", "filters", "finding", "errors", "passive", "stock", "whole"}
+GROUND = {
+    "units",
+    "uncertain",
+    "shape",
+    "air",
+    "filter_text",
+    "filters",
+    "finding",
+    "errors",
+    "passive",
+    "stock",
+    "whole",
+}
 ROOMS = {"fit", "part", "trace", "network", "sound", "power", "damp", "measure", "plan", "drawing"}
 MEETING = {"job", "files", "assess", "work"}
 FACES = {"dossier", "bench", "cli"}

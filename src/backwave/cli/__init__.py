@@ -14,7 +14,7 @@ import sys
 import typer
 
 from backwave import __version__
-from backwave.cli import check, demo, make, new, predict, schema, why
+from backwave.cli import check, demo, make, new, predict, schema, shelf, why
 from backwave.errors import BackwaveError
 
 __all__ = ["app", "main"]
@@ -51,6 +51,7 @@ def _root(
 for _module, _short in (
     (demo, "Write the demo job and run all of it"),
     (new, "Start a job from six readings, or fewer"),
+    (shelf, "Keep openings and drivers for later jobs, and take them"),
     (check, "Judge the job: every finding, worst first"),
     (why, "Show the working behind one finding"),
     (make, "Make the parts, templates, stand-ins and drawings"),

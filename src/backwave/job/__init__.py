@@ -4,6 +4,8 @@
     places           every opening on every side, mirrored and with its own readings
     Bench            quantities as written become readings with their error terms, in millimeters
     edit, new        change one key on disk; start a job from six readings
+    session          one open job: edits with undo, saves, what happens outside; its history in log.toml
+    shelf            openings and drivers measured on earlier jobs, kept and taken again
     schema           the JSON Schema and the reference page, from the model
 
 From: text.  Units: as people write them; `Bench` and `Place` hand on millimeters and degrees.  Meeting floor:
@@ -17,6 +19,7 @@ from backwave.job.load import FILE, Job, load, loads
 from backwave.job.model import FORMAT, JobFile
 from backwave.job.place import Place, places
 from backwave.job.readings import DEFAULTS, Bench
+from backwave.job.session import Session
 
 __all__ = [
     "DEFAULTS",
@@ -26,6 +29,7 @@ __all__ = [
     "Job",
     "JobFile",
     "Place",
+    "Session",
     "edit",
     "load",
     "loads",

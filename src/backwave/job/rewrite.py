@@ -14,7 +14,7 @@ from typing import Any
 from backwave.errors import InputError
 from backwave.job.lines import Lines
 
-__all__ = ["edited"]
+__all__ = ["edited", "toml_key", "toml_value"]
 
 Path = tuple[str | int, ...]
 
@@ -46,12 +46,12 @@ def edited(text: str, key: str, value: Any) -> str:
             raise InputError("no such key to take out", key, ", ".join(map(str, _at(lines.data, path))))
         new = _without(plain, lines, path, key)
     elif missing:
-        new = _with(plain, lines, path, missing, _toml(value), key)
+        new = _with(plain, lines, path, missing, toml_value(value), key)
     else:
         span = lines.value(path)
         if span is None:
             raise InputError("a table under a header of its own", key, "one of its keys at a time")
-        new = plain[: span.start] + _toml(value) + plain[span.stop :]
+        new = plain[: span.start] + toml_value(value) + plain[span.stop :]
     return new.replace("\n", "\r\n") if "\r\n" in text else new
 
 
@@ -121,7 +121,7 @@ def _without(text: str, lines: Lines, path: Path, key: str) -> str:
 
 
 def _with(text: str, lines: Lines, path: Path, missing: list[str], value: str, key: str) -> str:
-    dotted = ".".join(map(_name, missing))
+    dotted = ".".join(map(toml_key, missing))
     inline = lines.value(path)
     if inline is not None:  # { a = 1 }
         inside = text[inline.start + 1 : inline.stop - 1].rstrip()
@@ -144,13 +144,20 @@ def _with(text: str, lines: Lines, path: Path, missing: list[str], value: str, k
         return f"{text[:end]}\n{dotted} = {value}{text[end:]}"
     if any(isinstance(step, int) for step in path):
         raise InputError("no line beside which this could stand", key, "the key written into the file by hand")
-    table_name = ".".join(map(_name, (*map(str, path), *missing[:-1])))
+    table_name = ".".join(map(toml_key, (*map(str, path), *missing[:-1])))
     if not table_name:
         return f"{dotted} = {value}\n{text}"
-    return f"{text.rstrip()}\n\n[{table_name}]\n{_name(missing[-1])} = {value}\n"
+    return f"{text.rstrip()}\n\n[{table_name}]\n{toml_key(missing[-1])} = {value}\n"
 
 
-def _name(key: str) -> str:
+def toml_key(key: str) -> str:
+    """A key as TOML writes it, in quotes where it has to be.
+
+    Parameters
+    ----------
+    key : str, no unit
+        The key.
+    """
     return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _quoted(key)
 
 
@@ -159,8 +166,19 @@ def _quoted(text: str) -> str:
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def _toml(value: Any) -> str:
-    """A value as TOML writes it."""
+def toml_value(value: Any) -> str:
+    """A value as TOML writes it.
+
+    Parameters
+    ----------
+    value : object, no unit
+        Text, number, list or table.
+
+    Raises
+    ------
+    InputError
+        A value that TOML has no form for.
+    """
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int) or (isinstance(value, float) and isfinite(value)):
@@ -168,10 +186,12 @@ def _toml(value: Any) -> str:
     if isinstance(value, str):
         return _quoted(value)
     if isinstance(value, (list, tuple)):
-        return "[" + ", ".join(map(_toml, value)) + "]"
+        return "[" + ", ".join(map(toml_value, value)) + "]"
     if isinstance(value, dict):
         return (
-            "{ " + ", ".join(f"{_name(str(k))} = {_toml(v)}" for k, v in value.items()) + " }" if value else "{}"
+            "{ " + ", ".join(f"{toml_key(str(k))} = {toml_value(v)}" for k, v in value.items()) + " }"
+            if value
+            else "{}"
         )
     raise InputError(
         "not a value of a job file", repr(value), "text, a finite number, true or false, a list, a table"

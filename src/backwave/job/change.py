@@ -1,0 +1,373 @@
+"""Changes to the text of a job that can be taken back, to the letter, or by their keys once the text has moved on.
+
+A step keeps two things: the letters it replaced, for a text that is just as the step left it, and the key with its
+old and new value, for a text that somebody edited in between.  By key it is done only where what stands there is
+what the step saw; anything else is refused.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from hashlib import blake2b
+from typing import Any
+
+from backwave.errors import InputError
+from backwave.job.lines import key_name
+from backwave.job.rewrite import edited, toml_value
+from backwave.job.rows import block, with_item, with_row, without_item, without_row
+
+__all__ = [
+    "Entry",
+    "KeyPath",
+    "Step",
+    "append",
+    "at",
+    "digest",
+    "entry",
+    "path_of",
+    "put",
+    "redone",
+    "remove",
+    "typed",
+]
+
+KeyPath = tuple[str | int, ...]
+_NOTHING = object()
+
+
+@dataclass(frozen=True)
+class Step:
+    """One key, or one row of a table such as [[opening]], changed.
+
+    Parameters
+    ----------
+    key : str, no unit
+        The key, tables by their id; for a row the table's name.
+    row : bool, no unit
+        A row came or went.
+    old, new : str or None, as in the file
+        The value in TOML, or the row's lines; None where there was none.
+    was, now : str, no unit
+        Digest of what stood there, and stands there; of the whole row where the key counts rows without ids.
+    place : int, no unit
+        Where in the text, in characters.
+    before, after : str, no unit
+        The letters that went, and that came.
+    """
+
+    key: str
+    row: bool
+    old: str | None
+    new: str | None
+    was: str
+    now: str
+    place: int
+    before: str
+    after: str
+
+    def mirrored(self) -> Step:
+        """The step back."""
+        return Step(
+            self.key, self.row, self.new, self.old, self.now, self.was, self.place, self.after, self.before
+        )
+
+
+@dataclass(frozen=True)
+class Entry:
+    """What one action of a person did.
+
+    Parameters
+    ----------
+    label : str, no unit
+        In words.
+    steps : tuple of Step, no unit
+        In the order they were done.
+    start, end : str, no unit
+        Digests of the whole text before and after.
+    """
+
+    label: str
+    steps: tuple[Step, ...]
+    start: str
+    end: str
+
+    def mirrored(self) -> Entry:
+        """The way back."""
+        return Entry(self.label, tuple(s.mirrored() for s in reversed(self.steps)), self.end, self.start)
+
+
+def digest(text: str) -> str:
+    """Of a text.
+
+    Parameters
+    ----------
+    text : str, no unit
+        Any.
+    """
+    return blake2b(text.encode(), digest_size=16).hexdigest()
+
+
+def entry(label: str, before: str, after: str, steps: Iterable[Step]) -> Entry:
+    """An entry of the undo history.
+
+    Parameters
+    ----------
+    label : str, no unit
+        In words; "": the keys it touched.
+    before, after : str, no unit
+        The whole text.
+    steps : iterable of Step, no unit
+        What led from one to the other.
+    """
+    steps = tuple(steps)
+    return Entry(label or _label(steps), steps, digest(before), digest(after))
+
+
+def redone(text: str, entry_: Entry) -> tuple[str, Entry]:
+    """Do an entry once more: to the letter where the text is as the entry found it, by its keys where it is not.
+
+    Parameters
+    ----------
+    text : str, no unit
+        The job file as it is now.
+    entry_ : Entry, no unit
+        What to do; `mirrored()` takes it back.
+
+    Returns
+    -------
+    str, Entry
+        The new text, and the entry as it was done here.
+
+    Raises
+    ------
+    InputError
+        What stands there now is not what the entry saw; nothing fits any more.
+    """
+    new, steps = text, []
+    if digest(text) == entry_.start:
+        for step in entry_.steps:
+            new = new[: step.place] + step.after + new[step.place + len(step.before) :]
+        return new, entry_
+    for step in entry_.steps:
+        new, done = _by_key(new, step)
+        steps.append(done)
+    return new, entry(entry_.label, text, new, steps)
+
+
+def put(text: str, path: KeyPath, value: Any) -> tuple[str, Step]:
+    """Set one key, take it out where the value is None, or add or take out one item of a list.
+
+    Parameters
+    ----------
+    text : str, no unit
+        The job file.
+    path : tuple of str or int, no unit
+        Keys and positions from the top; the position one past a list's end adds to it.
+    value : object, no unit
+        As for `edited`.
+
+    Raises
+    ------
+    InputError
+        No such place, or one that has to be changed by hand.
+    """
+    data = tomllib.loads(text)
+    items = _get(data, path[:-1])
+    whole = path
+    if isinstance(items, list) and isinstance(path[-1], int) and (value is None or path[-1] == len(items)):
+        whole = path[:-1]  # the list is what changes
+        new = without_item(text, path) if value is None else with_item(text, whole, value)
+    else:
+        new = edited(text, _written(path), value)
+    after = tomllib.loads(new)
+    was, now = _seen(_holder(data, whole)), _seen(_holder(after, whole))
+    old, came = _value(data, whole), _value(after, whole)
+    return new, Step(key_name(whole, data), False, old, came, was, now, *_splice(text, new))
+
+
+def append(text: str, table: str, values: Mapping[str, Any] | str) -> tuple[str, Step]:
+    """Add a row such as [[opening]], after the last of its kind.
+
+    Parameters
+    ----------
+    text : str, no unit
+        The job file.
+    table : str, no unit
+        "opening".
+    values : mapping or str, no unit
+        Its keys, or its lines.
+
+    Raises
+    ------
+    InputError
+        The table's rows do not stand under headers.
+    """
+    lines = values if isinstance(values, str) else block(table, values)
+    new = with_row(text, table, lines)
+    row = tomllib.loads(new)[table][-1]
+    return new, Step(table, True, None, lines, "", _seen(row), *_splice(text, new))
+
+
+def remove(text: str, path: KeyPath) -> tuple[str, Step]:
+    """Take out a row such as [[opening]].
+
+    Parameters
+    ----------
+    text : str, no unit
+        The job file.
+    path : (str, int), no unit
+        The table's name and the row's position.
+
+    Raises
+    ------
+    InputError
+        No such row, or one that is not under a header.
+    """
+    new, lines = without_row(text, path)
+    row = _get(tomllib.loads(text), path)
+    return new, Step(str(path[0]), True, lines, None, _seen(row), "", *_splice(text, new))
+
+
+def _by_key(text: str, step: Step) -> tuple[str, Step]:
+    """A step done on a text that has moved on, if what it saw is still there."""
+    gone = InputError("edited elsewhere since", step.key, "what stood there when it was changed here")
+    data = tomllib.loads(text)
+    if not step.row:
+        path = path_of(data, step.key)
+        if path is None or _seen(_holder(data, path)) != step.was:
+            raise gone
+        return put(text, path, None if step.new is None else tomllib.loads(f"v = {step.new}")["v"])
+    if step.new is not None:
+        return append(text, step.key, step.new)
+    found = [i for i, row in enumerate(data.get(step.key, [])) if _seen(row) == step.was]
+    if len(found) != 1:
+        raise gone
+    return remove(text, (step.key, found[0]))
+
+
+def typed(written: str) -> tuple[Any, ...]:
+    """What a person may have meant by what they typed into a field, the likeliest first.
+
+    Parameters
+    ----------
+    written : str, no unit
+        A value in TOML, or a quantity or a name without its quotes.
+    """
+    text = written.strip()
+    try:
+        parsed = tomllib.loads(f"v = {text}")
+        if set(parsed) == {"v"}:  # not a line end and a key of its own
+            toml_value(parsed["v"])  # not a date: no value of a job, but perhaps a name
+            return (parsed["v"],) if text[:1] in "\"'[{" else (parsed["v"], text)
+    except (tomllib.TOMLDecodeError, RecursionError, InputError):
+        pass
+    return (text,)
+
+
+def at(data: Any, path: KeyPath) -> Any:
+    """What stands at a path; None where nothing does.
+
+    Parameters
+    ----------
+    data : object, no unit
+        The file's content.
+    path : tuple of str or int, no unit
+        Keys and positions from the top.
+    """
+    found = _get(data, path)
+    return None if found is _NOTHING else found
+
+
+def _get(data: Any, path: KeyPath) -> Any:
+    for step in path:
+        if isinstance(data, list):
+            if not isinstance(step, int) or not 0 <= step < len(data):
+                return _NOTHING
+        elif not isinstance(data, dict) or step not in data:
+            return _NOTHING
+        data = data[step]
+    return data
+
+
+def _written(path: KeyPath) -> str:
+    """The path as `edited` wants it; a key that it would read as several is refused there."""
+    odd = [s for s in path if isinstance(s, str) and re.search(r"[.\[\]]", s)]
+    if odd:
+        raise InputError("a key with a dot or a bracket in it", odd[0], "the file edited by hand")
+    return "".join(f"[{s}]" if isinstance(s, int) else f".{s}" for s in path).lstrip(".")
+
+
+def path_of(data: Any, key: str) -> KeyPath | None:
+    """Where a key written with ids leads; None where its table is not there.
+
+    Parameters
+    ----------
+    data : object, no unit
+        The file's content.
+    key : str, no unit
+        "opening.front-door.trim.clear".
+    """
+    path: list[str | int] = []
+    node: Any = data
+    for part in re.findall(r"[^.\[\]]+|\[\d+\]", key):
+        if part.startswith("["):
+            step: str | int = int(part[1:-1])
+        elif isinstance(node, list):
+            ids = [row.get("id") if isinstance(row, dict) else None for row in node]
+            if part not in ids:
+                return None
+            step = ids.index(part)
+        else:
+            step = part
+        path.append(step)
+        node = at(node, (step,))
+    return tuple(path)
+
+
+def _holder(data: Any, path: KeyPath) -> Any:
+    """What has to be unchanged for a step to be done again: the value, or the first row on its way without an id."""
+    for depth, step in enumerate(path):
+        if isinstance(step, int):
+            row = at(data, path[: depth + 1])
+            if not (isinstance(row, dict) and isinstance(row.get("id"), str)):
+                return _get(data, path[: depth + 1])
+    return _get(data, path)
+
+
+def _seen(value: Any) -> str:
+    return "" if value is _NOTHING else digest(json.dumps(value, default=str))[:16]
+
+
+def _value(data: Any, path: KeyPath) -> str | None:
+    found = _get(data, path)
+    return None if found is _NOTHING else toml_value(found)
+
+
+def _splice(old: str, new: str) -> tuple[int, str, str]:
+    """Where two texts part, and what stands between what they share."""
+    start = _shared(old, new)
+    end = _shared(old[start:][::-1], new[start:][::-1])
+    return start, old[start : len(old) - end], new[start : len(new) - end]
+
+
+def _shared(a: str, b: str) -> int:
+    """How many letters two texts begin with in common."""
+    return next((i for i, (x, y) in enumerate(zip(a, b)) if x != y), min(len(a), len(b)))
+
+
+def _label(steps: tuple[Step, ...]) -> str:
+    words = []
+    for step in steps:
+        if step.row:
+            words.append(f"{step.key} {'added' if step.old is None else 'taken out'}")
+        elif step.old is None or step.new is None:
+            words.append(f"{step.key} {'set to ' + (step.new or '') if step.old is None else 'taken out'}")
+        else:
+            words.append(f"{step.key}: {step.old} to {step.new}")
+    first = words[0] if words else ""
+    first = first if len(first) <= 100 else first[:97] + "..."
+    return first + (f" and {len(words) - 1} more" if len(words) > 1 else "")

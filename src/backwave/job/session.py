@@ -1,0 +1,436 @@
+"""One open job: the last good one, its text, undo that survives a reload, saves, and what happens outside.
+
+The file on disk is the truth.  An edit here is checked first, shown at once and written a moment later; an edit in
+a text editor is taken in by `poll`.  Where both touched the file, both are kept if they touch different keys;
+if they do not, nothing is written until a person says which goes, and the other stays beside it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+import time
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Literal
+
+from backwave.errors import InputError, JobError, MissingError, Problem
+from backwave.job.change import Entry, KeyPath, redone
+from backwave.job.edit import save, upgrade
+from backwave.job.load import FILE, Job, edition_of, loads, read_text
+from backwave.job.log import LOG, aside, from_rows, read, rescued, to_rows, write
+from backwave.job.migrate import migrated
+from backwave.job.model import FORMAT
+from backwave.job.wanted import Append, Change, Put, Remove, tried
+from backwave.whole import write_whole
+
+__all__ = ["Append", "Change", "Clash", "KeyPath", "Put", "Remove", "Session"]
+
+MOST_UNDO = 200
+_GONE = "the file is gone"
+_NOT_SAVED = "Not saved"
+
+
+@dataclass(frozen=True)
+class Clash:
+    """The same thing was changed here and outside, and neither is lost yet.
+
+    Parameters
+    ----------
+    keys : tuple of str, no unit
+        What was changed here and does not go with the file as it is outside.
+    mine, theirs : str, no unit
+        The two texts.
+    """
+
+    keys: tuple[str, ...]
+    mine: str
+    theirs: str
+
+
+class Session:
+    """One open job; safe to use from several threads.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder, or its job.toml.
+    delay_s : float, s
+        How long an edit waits for the next one before it is written.
+
+    Raises
+    ------
+    MissingError, JobError
+        No job there, or one that is wrong from the start.
+    """
+
+    def __init__(self, folder: Path, *, delay_s: float = 0.4) -> None:
+        self.folder = folder.parent if folder.name == FILE else folder
+        self.revision = 0
+        self.faults: tuple[Problem, ...] = ()
+        self.clash: Clash | None = None
+        self.said = ""
+        """The last thing a person has to be told: an undo refused, a save that failed, a log put aside."""
+        self._delay = delay_s
+        self._lock = threading.RLock()
+        self._watchers: list[Callable[[], None]] = []
+        self._disk = read_text(self.folder)  # as last seen or written
+        edition_of(self._disk)
+        self.text = self._base = migrated(self._disk)
+        self.job: Job = loads(self.text, self.folder)
+        self._job_base = self.job
+        self._pending: list[Entry] = []  # done here, not yet on disk
+        self._due = self._latest = 0.0
+        self._stamp = self._stamped()
+        self._undo, self._redo = self._history() or ([], [])
+
+    # -- what a page shows --------------------------------------------------------------------------------------
+
+    @property
+    def saved(self) -> bool:
+        """Whether all that was done here is on disk."""
+        return not self._pending
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is anything to take back."""
+        return bool(self._undo)
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether there is anything to do once more."""
+        return bool(self._redo)
+
+    @property
+    def undo_label(self) -> str:
+        """What `undo` would take back, in words; "" for nothing."""
+        return self._undo[-1].label if self._undo else ""
+
+    @property
+    def redo_label(self) -> str:
+        """What `redo` would do once more, in words; "" for nothing."""
+        return self._redo[-1].label if self._redo else ""
+
+    def subscribe(self, callback: Callable[[], None]) -> Callable[[], None]:
+        """Call something after every change of what is seen, in the thread that made it.
+
+        Parameters
+        ----------
+        callback : callable, no unit
+            Takes nothing.
+
+        Returns
+        -------
+        callable
+            Ends it.
+        """
+        self._watchers.append(callback)
+
+        def end() -> None:
+            with contextlib.suppress(ValueError):  # ended twice
+                self._watchers.remove(callback)
+
+        return end
+
+    # -- edits --------------------------------------------------------------------------------------------------
+
+    def set(self, path: KeyPath, written: Any, *, label: str = "") -> tuple[Problem, ...]:
+        """Set one key, or take it out.
+
+        Parameters
+        ----------
+        path : tuple of str or int, no unit
+            As for `Put`.
+        written : object, as written
+            As for `Put`.
+        label : str, no unit
+            What was done, for undo; "": made from the key.
+
+        Returns
+        -------
+        tuple of Problem
+            What is wrong with it; empty: done.
+        """
+        return self.set_many([Put(tuple(path), written)], label=label)
+
+    def append_table(self, name: str, values: Mapping[str, Any], *, label: str = "") -> tuple[Problem, ...]:
+        """Add a row such as [[opening]].
+
+        Parameters
+        ----------
+        name, values : str and mapping, no unit
+            As for `Append`.
+        label : str, no unit
+            What was done, for undo.
+        """
+        return self.set_many([Append(name, values)], label=label)
+
+    def remove_table(self, path: KeyPath, *, label: str = "") -> tuple[Problem, ...]:
+        """Take out a row such as [[opening]].
+
+        Parameters
+        ----------
+        path : (str, int), no unit
+            As for `Remove`.
+        label : str, no unit
+            What was done, for undo.
+        """
+        return self.set_many([Remove(tuple(path))], label=label)
+
+    def set_many(self, changes: Iterable[Change], *, label: str = "") -> tuple[Problem, ...]:
+        """Do several changes in order, as one step of undo: all of them or none.
+
+        Parameters
+        ----------
+        changes : iterable of Put, Append, Remove or (path, written), no unit
+            Positions are those after the changes before.
+        label : str, no unit
+            What was done, for undo; "": made from the keys.
+
+        Returns
+        -------
+        tuple of Problem
+            What is wrong; empty: done.
+        """
+        with self._lock:
+            try:
+                done = tried(self.text, self.folder, changes, label)
+            except JobError as error:
+                return error.problems
+            if done is None:
+                return ()
+            text, job, what = done
+            self.said = ""
+            self._take(text, job, what)
+            self._undo = [*self._undo, what][-MOST_UNDO:]
+            self._redo = []
+        self._tell()
+        return ()
+
+    def undo(self) -> bool:
+        """Take back the last thing done; False if there is none, or it no longer applies (`said` tells which)."""
+        return self._back("undo")
+
+    def redo(self) -> bool:
+        """Do once more what was taken back; False as for `undo`."""
+        return self._back("redo")
+
+    def _back(self, word: Literal["undo", "redo"]) -> bool:
+        with self._lock:
+            stack, other = (self._undo, self._redo) if word == "undo" else (self._redo, self._undo)
+            if not stack:
+                return False
+            what = stack.pop()  # gone either way: one that no longer applies must not bar the way to those before
+            forward = word == "redo"
+            try:
+                text, done = redone(self.text, what if forward else what.mirrored())
+                job = loads(text, self.folder)
+                self.said = ""
+                self._take(text, job, done)
+                other.append(done if forward else done.mirrored())
+            except InputError as error:
+                why = error.problems[0].message if isinstance(error, JobError) else error.what
+                self.said = f"Cannot {word} “{what.label}”: {why}. Nothing was changed."
+            refused = bool(self.said)
+        self._tell()
+        return not refused
+
+    def _take(self, text: str, job: Job, what: Entry) -> None:
+        self.text, self.job = text, job
+        self.revision += 1
+        now = time.monotonic()
+        if not self._pending:
+            self._latest = now + 10 * self._delay  # however fast edits follow one another
+        self._pending.append(what)
+        self._due = min(now + self._delay, self._latest)
+        if self.clash is not None:
+            self.clash = replace(self.clash, mine=text)
+            if text == self._base:  # taken back: nothing of ours is in the way any more
+                self._pending = []
+                self._outside(self._disk)
+
+    # -- the file -----------------------------------------------------------------------------------------------
+
+    def poll(self) -> bool:
+        """Take in what happened outside and write what is due; to be called a few times a second.
+
+        Returns
+        -------
+        bool
+            Whether anything changed: what is seen, what is wrong, whether it is saved.
+        """
+        with self._lock:
+            before = self._state()
+            self._look()
+            if self._pending and not self._held() and time.monotonic() >= self._due:
+                try:
+                    self._save()
+                except OSError as error:
+                    self._due = self._latest = time.monotonic() + 10 * self._delay
+                    self.said = f"{_NOT_SAVED}, trying again: {error}"
+            changed = self._state() != before
+        if changed:
+            self._tell()
+        return changed
+
+    def flush(self) -> None:
+        """Write now what was done here; nothing is written over an outside edit that does not go with it.
+
+        Raises
+        ------
+        OSError
+            The disk is full, or the folder may not be written.
+        """
+        with self._lock:
+            before = self._state()
+            self._look()
+            if self._pending and not self._held():
+                self._save()
+            changed = self._state() != before
+        if changed:
+            self._tell()
+
+    def resolve(self, keep: Literal["mine", "theirs"]) -> None:
+        """End a clash; the version that goes is kept beside the file.
+
+        Parameters
+        ----------
+        keep : "mine" or "theirs", no unit
+            What was done here, or the file as it is outside.
+
+        Raises
+        ------
+        OSError
+            The version that goes could not be kept; nothing was changed.
+        """
+        with self._lock:
+            self._look()  # the latest of theirs
+            if self.clash is None:
+                return
+            path = self.folder / FILE
+            kept = aside(path, "theirs" if keep == "mine" else "mine")
+            write_whole(kept, path.read_bytes() if keep == "mine" else self.text.encode())
+            self.clash, self.faults = None, ()
+            if keep == "mine":
+                self._save()
+            else:
+                dropped = {id(e) for e in self._pending}
+                self._undo = [e for e in self._undo if id(e) not in dropped]
+                self._pending = []
+                self.text, self.job = self._base, self._job_base
+                self._outside(self._disk)
+            self.said = f"The other version is kept as {kept.name}."
+            self.revision += 1
+        self._tell()
+
+    def _held(self) -> bool:
+        """Whether nothing may be written: their version would be lost."""
+        return self.clash is not None or any(p.message != _GONE for p in self.faults)
+
+    def _state(self) -> tuple[object, ...]:
+        return self.revision, self.faults, self.clash, self.saved, self.said
+
+    def _look(self) -> None:
+        """Has anybody else written the file?  Known by its content, so that our own writes are not news."""
+        try:
+            text, stamp = read_text(self.folder), self._stamped()
+        except MissingError:
+            gone = Problem(FILE, None, "", "", "the file put back; or any change here writes it anew", _GONE)
+            self.faults, self._disk, self.clash = (gone,), "", None
+            return
+        except JobError as error:  # no text at all
+            self.faults, self._disk = error.problems, ""
+        else:
+            if text != self._disk or stamp != self._stamp:
+                self._stamp = stamp
+                self._outside(text)
+        if self._pending and self.clash is None and self._held():
+            self.clash = self._clash(self._disk, ())
+
+    def _stamped(self) -> tuple[tuple[str, int], ...]:
+        """When the other files that the job reads were last written."""
+        names = (*self.job.traces, *self.job.columns, "photos", "readings")
+        paths = [self.folder / name for name in names]
+        return tuple((str(p), p.stat().st_mtime_ns) for p in paths if p.exists())
+
+    def _outside(self, text: str) -> None:
+        """Take in the file as somebody else wrote it."""
+        self._disk, self.clash = text, None
+        try:
+            edition_of(text)
+            theirs = migrated(text)
+            job = loads(theirs, self.folder)
+        except JobError as error:
+            self.faults = error.problems
+            return
+        self.faults = ()
+        if self._pending and theirs != self.text:
+            self._merge(theirs, job)
+            return
+        self._pending = []
+        if theirs != self.text or job.digest != self.job.digest:
+            self.revision += 1
+            self._undo, self._redo = self._history() or (self._undo, self._redo)  # perhaps another backwave's
+        self._settle(theirs, job)
+
+    def _merge(self, theirs: str, job: Job) -> None:
+        """Do what was done here on the file as it is outside; a clash where it does not go."""
+        merged, done = theirs, []
+        try:
+            for what in self._pending:
+                merged, again = redone(merged, what)
+                done.append(again)
+            merged_job = loads(merged, self.folder)
+        except InputError as error:
+            keys = tuple(p.key for p in error.problems) if isinstance(error, JobError) else (str(error.found),)
+            self.clash = self._clash(theirs, keys)
+            return
+        swap = {id(old): new for old, new in zip(self._pending, done)}
+        self._undo = [swap.get(id(e), e) for e in self._undo]
+        self._settle(theirs, job)
+        self._pending, self.text, self.job = done, merged, merged_job
+        self.revision += 1
+
+    def _clash(self, theirs: str, keys: tuple[str, ...]) -> Clash:
+        own = tuple(dict.fromkeys(s.key for e in self._pending for s in e.steps))
+        return Clash(keys or own, self.text, theirs)
+
+    def _settle(self, text: str, job: Job) -> None:
+        """What is on disk and right."""
+        self.text = self._base = text
+        self.job = self._job_base = job
+
+    def _save(self) -> None:
+        if self._disk and edition_of(self._disk) < FORMAT:
+            upgrade(self.folder)  # keeps the old one beside it
+        self._record()  # before the job: another backwave that sees the new job finds its history there
+        save(self.folder, self.text)
+        self._disk, self.faults, self._pending = self.text, (), []
+        if self.said.startswith(_NOT_SAVED):
+            self.said = ""
+        self._settle(self.text, self.job)
+
+    # -- undo on disk -------------------------------------------------------------------------------------------
+
+    def _history(self) -> tuple[list[Entry], list[Entry]] | None:
+        """What can be undone and redone, from the log; None where it cannot be read, which is said."""
+        try:
+            held = read(self.folder)
+            return list(from_rows(held.get("undo", []))), list(from_rows(held.get("redo", [])))
+        except JobError as error:
+            kept = rescued(self.folder)
+            where = f" It is kept as {kept.name}." if kept else ""
+            self.said = f"{LOG}: {error.problems[0].message}.{where} Undo begins anew."
+            return None
+
+    def _record(self) -> None:
+        undo, redo = to_rows(self._undo), to_rows(self._redo[-MOST_UNDO:])
+        try:
+            write(self.folder, {"undo": undo, "redo": redo})
+        except JobError as error:
+            self.said = f"Undo will not outlive this session. {error}"
+
+    def _tell(self) -> None:
+        for callback in list(self._watchers):
+            callback()

@@ -1,0 +1,137 @@
+"""What a person wants changed, tried on a text: done and right, or everything wrong with it and nothing changed."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from backwave.errors import InputError, JobError, Problem
+from backwave.job.change import Entry, KeyPath, Step, append, at, entry, put, remove, typed
+from backwave.job.lines import key_name
+from backwave.job.load import FILE, Job, loads
+
+__all__ = ["Append", "Change", "Put", "Remove", "tried"]
+
+
+@dataclass(frozen=True)
+class Put:
+    """Set a key.
+
+    Parameters
+    ----------
+    path : tuple of str or int, no unit
+        Keys and positions from the top: ("opening", 0, "trim", "clear"); one past a list's end adds to it.
+    written : object, as written
+        What was typed ("71 ± 1 mm", "3", "true"), a number, list or table, or None to take the key out.
+    """
+
+    path: KeyPath
+    written: Any
+
+
+@dataclass(frozen=True)
+class Append:
+    """Add a row such as [[opening]].
+
+    Parameters
+    ----------
+    name : str, no unit
+        The table's name.
+    values : mapping or str, no unit
+        Its keys, or its lines as they shall stand in the file.
+    """
+
+    name: str
+    values: Mapping[str, Any] | str
+
+
+@dataclass(frozen=True)
+class Remove:
+    """Take out a row such as [[opening]].
+
+    Parameters
+    ----------
+    path : (str, int), no unit
+        The table's name and the row's position.
+    """
+
+    path: KeyPath
+
+
+Change = Put | Append | Remove | tuple[KeyPath, Any]
+
+
+def tried(text: str, folder: Path, wanted: Iterable[Change], label: str) -> tuple[str, Job, Entry] | None:
+    """The text, the job and the entry for undo after some changes; None where they change nothing.
+
+    A value that was typed is taken in the sense that its field takes: 3 the number, or "3" the text.
+
+    Parameters
+    ----------
+    text : str, no unit
+        The job file as it is.
+    folder : Path, no unit
+        Where traced files are found.
+    wanted : iterable of Put, Append, Remove or (path, written), no unit
+        Done in order; positions are those after the changes before.
+    label : str, no unit
+        In words; "": made from the keys.
+
+    Raises
+    ------
+    JobError
+        Everything wrong with it.
+    """
+    changes = [Put(tuple(c[0]), c[1]) if isinstance(c, tuple) else c for c in wanted]
+    choice = [0] * len(changes)
+    first: JobError | None = None
+    while True:
+        new, steps, keys = text, [], []
+        for change, n in zip(changes, choice):
+            data = tomllib.loads(new)
+            keys.append("" if isinstance(change, Append) else key_name(change.path, data))
+            try:
+                new, step = _one(new, change, n)
+            except JobError:
+                raise
+            except InputError as error:
+                found, key = str(error.found), keys[-1] or getattr(change, "name", "")
+                raise JobError((Problem(FILE, None, key, found, error.accepted, error.what),)) from None
+            steps.append(step)
+        if new == text:
+            return None
+        try:
+            return new, loads(new, folder), entry(label, text, new, steps)
+        except JobError as error:
+            first = first or error
+            wrong = {p.key for p in error.problems}
+            other = [
+                i
+                for i, (c, key) in enumerate(zip(changes, keys))
+                if isinstance(c, Put)
+                and isinstance(c.written, str)
+                and choice[i] + 1 < len(typed(c.written))
+                and any(w == key or w.startswith((key + ".", key + "[")) or key.startswith(w) for w in wrong)
+            ]
+            if not other:
+                raise first from None
+            for i in other:
+                choice[i] += 1
+
+
+def _one(text: str, change: Put | Append | Remove, n: int) -> tuple[str, Step]:
+    if isinstance(change, Append):
+        return append(text, change.name, change.values)
+    if isinstance(change, Remove):
+        return remove(text, change.path)
+    if not change.path:
+        raise InputError("no key", "", "a key with its value")
+    if change.written is None and len(change.path) == 2 and isinstance(change.path[1], int):
+        row = at(tomllib.loads(text), change.path)
+        if isinstance(row, dict):
+            return remove(text, change.path)
+    value = typed(change.written)[n] if isinstance(change.written, str) else change.written
+    return put(text, change.path, value)
