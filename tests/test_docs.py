@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -33,6 +34,7 @@ def test_generated_pages_and_pictures_are_fresh() -> None:
 def test_the_commands_of_a_page_run_one_after_another(page: str, tmp_path: Path) -> None:
     found = commands(page)
     assert [c[0] for c in found][:1] == ["new"]
+    shutil.copytree(ROOT / "src/backwave/cli/demo_job", tmp_path / "demo")  # as `make demo` leaves it
     for command in found:
         done = subprocess.run(
             [sys.executable, "-m", "backwave", *command], cwd=tmp_path, capture_output=True, text=True, check=False

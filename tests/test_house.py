@@ -41,6 +41,7 @@ MAY_IMPORT = (
     | {"job": GROUND, "files": GROUND | ROOMS, "work": GROUND | ROOMS | {"files"}}
     | {"assess": GROUND | ROOMS | {"job", "work"}}
     | dict.fromkeys(FACES, GROUND | MEETING | {"drawing"})
+    | {"cli": GROUND | MEETING | {"drawing", "bench", "dossier"}}  # it opens the one and packs the other
 )
 HEAVY = ("build123d", "OCP", "scipy", "ezdxf", "shapely", "numpy", "pydantic", "typst", "trimesh")
 

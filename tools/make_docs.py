@@ -12,8 +12,8 @@ from dataclasses import fields
 from functools import cache
 from pathlib import Path
 
-from backwave.assess import Assessment, assess
-from backwave.drawing import face_svg, section_svg
+from backwave.assess import Assessment, assess, charts
+from backwave.drawing import chart_svg, face_svg, section_svg
 from backwave.job import load, schema
 from backwave.job.readings import DEFAULTS
 from backwave.stock import KINDS, shipped
@@ -70,12 +70,20 @@ def _picture(subject: str, kind: str) -> str:
     return section_svg(place.section) if kind == "section" else face_svg(place.face)
 
 
+def _chart(name: str) -> str:
+    made = _demo().prediction
+    assert made is not None
+    return chart_svg(charts(made)[name])
+
+
 PAGES: dict[str, Callable[[], str]] = {
     "docs/job-file.md": job_file,
     "docs/sources.md": sources,
     "docs/pictures/section-front-door-left.svg": lambda: _picture("front-door.left", "section"),
     "docs/pictures/face-front-door-left.svg": lambda: _picture("front-door.left", "face"),
     "docs/pictures/face-cargo-wall.svg": lambda: _picture("cargo-wall", "face"),
+    "docs/pictures/response-driver.svg": lambda: _chart("response-driver"),
+    "docs/pictures/worth-ring-speakers.svg": lambda: _chart("worth-ring-speakers"),
 }
 
 

@@ -69,6 +69,7 @@ CODES: dict[str, str] = {
     "sound.polarity": "whether a path cancels the others where it meets them",
     "sound.box": "the peak of a closed box",
     "sound.port": "speed of the air in a port",
+    "sound.carcass": "whether driver and port go into a box",
     # power
     "power.load": "a load whose current nobody can tell",
     "power.budget": "what loads and vehicle draw against what the alternator gives",
@@ -110,7 +111,6 @@ CODES: dict[str, str] = {
     "measure.noise": "signal over noise, by band",
     "measure.silent": "an output that did not sound",
     "measure.polarity": "polarity of an output, or of one against another",
-    "measure.arrival": "arrival of an output against the first",
     "measure.rattle": "sound that is not harmonically related to the drive",
     "measure.unmoved": "what a reading cannot tell of the prediction",
     "measure.null": "a dip that no bounded boost can fill",

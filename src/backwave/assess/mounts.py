@@ -80,7 +80,7 @@ class Mounts:
         if self.space is not None and not self._placed(subject, at):
             return None
         if box is not None:
-            return self._box(box), (at,)
+            return self.box(box), (at,)
         if not _is_door(self.here[subject].opening):
             return Baffle(), (at,)
         return self._door(subject, path.speaker, unit, what_if), (at, self._trim_at(subject, at))
@@ -243,7 +243,14 @@ class Mounts:
         fit = self.fits.get((subject, speaker))
         return fit is not None and fit.ring is not None and fit.ring.free_mm > 0
 
-    def _box(self, box: Box) -> InBox:
+    def box(self, box: Box) -> InBox:
+        """The mount that a box of the job is.
+
+        Parameters
+        ----------
+        box : Box, no unit
+            Its table.
+        """
         key, vented = f"box.{box.id}", box.kind == "vented"
         leak = box.leak_q
         if leak is None:

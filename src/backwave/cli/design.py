@@ -1,0 +1,247 @@
+"""`backwave design`: passive networks, protective capacitors, boxes to build, coils to wire."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from backwave.cli import say
+from backwave.errors import InputError, MissingError
+from backwave.units import parse, show
+
+if TYPE_CHECKING:
+    from backwave.assess import Prediction
+    from backwave.assess.designed import DesignedBox, DesignedNetwork
+
+_KINDS = ("low-pass", "high-pass", "capacitor", "box", "coils")
+_ACCEPTED = (
+    'low-pass "2.5 kHz" LR4, high-pass "3 kHz" BW2, capacitor "3 kHz", box NAME, coils COUNT "4 ohm"; '
+    "the first three with --path opening/speaker"
+)
+
+
+def run(
+    job: Annotated[Path, typer.Argument(help="The job folder.")],
+    kind: Annotated[str, typer.Argument(metavar="KIND", help="low-pass, high-pass, capacitor, box or coils.")],
+    words: Annotated[
+        list[str] | None, typer.Argument(metavar="...", help='Such as "2.5 kHz" LR4; a box\'s name; 2 "4 ohm".')
+    ] = None,
+    path: Annotated[str, typer.Option(help="For which path: opening/speaker.")] = "",
+    stage: Annotated[
+        str, typer.Option(help="Whose source drives it; else the first stage that has the path.")
+    ] = "",
+    series: Annotated[str, typer.Option(help="Preferred values: E6, E12 or E24.")] = "E12",
+    pad: Annotated[str, typer.Option(help='Lower the driver by this much, such as "3 dB".')] = "",
+    zobel: Annotated[
+        bool, typer.Option("--zobel", help="Hold its impedance down where the coil raises it.")
+    ] = False,
+    wire: Annotated[str, typer.Option(help="Diameter of the coils' wire.")] = "1 mm",
+    plot: Annotated[Path | None, typer.Option(metavar="DIR", help="Write the chart there as SVG.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+) -> None:
+    """Design a passive network on preferred values, a tweeter's capacitor, a box to build, or a wiring of coils."""
+    from backwave.assess import assess
+    from backwave.job import load
+
+    given = words or []
+    if kind not in _KINDS or len(given) != {"capacitor": 1, "box": 1}.get(kind, 2):
+        raise InputError("not something to design", " ".join((kind, *given)), _ACCEPTED)
+    result = assess(load(job), draws=2_000)
+    made = result.prediction
+    if made is None:
+        raise MissingError(
+            "Nothing of this job can be predicted yet", "Add a [[source]] and a [[stage]] with its paths"
+        )
+    if kind == "box":
+        _box(made, given[0], result.show, as_json=as_json)
+    elif kind == "coils":
+        _coils(made, given, path, stage, as_json=as_json)
+    else:
+        if not path:
+            raise InputError("design", "no --path", "--path opening/speaker, as the stages have it")
+        _network(made, kind, given, (path, stage, series, pad, wire), zobel=zobel, plot=plot, as_json=as_json)
+
+
+def _network(
+    made: Prediction,
+    kind: str,
+    given: list[str],
+    options: tuple[str, str, str, str, str],
+    *,
+    zobel: bool,
+    plot: Path | None,
+    as_json: bool,
+) -> None:
+    from backwave.assess.designed import design_network, network_json
+
+    path, stage, series, pad, wire = options
+    one = design_network(
+        made,
+        path,
+        kind,  # type: ignore[arg-type]  # looked at above
+        parse(given[0], "frequency").to("Hz"),
+        given[1] if len(given) > 1 else "BW1",
+        series,
+        parse(pad, "level").to("dB") if pad else 0.0,
+        zobel,
+        stage,
+        parse(wire, "length").to("m"),
+    )
+    if as_json:
+        say.document(network_json(one), indent=None)
+    else:
+        _show(one, made)
+    if plot is not None:
+        _plot(one, plot)
+
+
+def _show(one: DesignedNetwork, made: Prediction) -> None:
+    from rich.markup import escape
+    from rich.table import Table
+
+    del made
+    out = say.console()
+    out.print(f"\n[bold]{escape(one.path)}[/]  {escape(one.kind)}, from source to speaker")
+    for text in one.written:
+        out.print(f"    {escape(text)}")
+    out.print("[dim]coils: air, least wire (Brooks), copper at 20 °C; as it goes into the job:[/]")
+    quoted = ", ".join(f'"{text}"' for text in one.written)
+    out.print(f"    network = [{escape(quoted)}]\n", soft_wrap=True)
+    where = {True: "into the textbook's resistor", False: "into this driver in this place"}
+    for load, ideal in ((one.ideal, True), (one.real, False)):
+        reached = "never" if load.reached_hz is None else show(load.reached_hz, "Hz")
+        out.print(
+            f"  {where[ideal]}: {load.down_db:.0f} dB down at {reached}; the source sees {show(load.least_ohm, 'ohm')} "
+            f"or more, least at {show(load.least_at_hz, 'Hz')}",
+            soft_wrap=True,
+        )
+    if one.lowest_ohm is not None and one.real.least_ohm < 0.8 * one.lowest_ohm:
+        out.print(
+            f"  [yellow]! less than 0.8 of the {show(one.lowest_ohm, 'ohm')} that its output is rated for[/]"
+        )
+    wide = float((one.real.high - one.real.low).max())
+    out.print(f"  parts 5 % out either way move it by {wide / 2:.1f} dB at most")
+    out.print(
+        "  without a measured impedance this is the textbook's value for a model of the driver: claim no optimum\n"
+    )
+    table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
+    for name in ("part", "current", "peak voltage", "heat, sine", "heat, music", "worst at"):
+        table.add_column(name, justify="right" if name != "part" else "left")
+    for s in one.stress:
+        table.add_row(
+            s.name,
+            show(s.amps, "A"),
+            show(s.volts, "V"),
+            *(("", "") if s.part.kind == "C" else (show(s.watts, "W"), show(s.music_watts, "W"))),
+            show(s.at_hz, "Hz"),
+        )
+    out.print(table)
+    out.print(
+        f"[dim]at the source's full sine, {show(one.source_v, 'V')}; music: a tenth of its heat (common trade practice)[/]\n"
+    )
+
+
+def _plot(one: DesignedNetwork, folder: Path) -> None:
+    from backwave.drawing import Chart, Series, chart_svg
+    from backwave.whole import write_whole
+
+    chart = Chart(
+        f"{one.path}: {one.kind}",
+        "level at the driver's terminals; band: parts within 5 %",
+        "dB",
+        (
+            Series("textbook's resistor", one.ideal.f_hz, one.ideal.level, look=1),
+            Series("this driver", one.real.f_hz, one.real.level, one.real.low, one.real.high),
+        ),
+        low=-40.0,
+        high=10.0,
+    )
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"design-{one.path.replace('/', '-')}.svg"
+    write_whole(path, chart_svg(chart, "paper").encode())
+    say.messages().print(say.relative(path), soft_wrap=True)
+
+
+def _box(made: Prediction, name: str, system: str, *, as_json: bool) -> None:
+    from backwave.assess.designed import design_box
+
+    one = design_box(made, name)
+    if as_json:
+        say.document(_box_json(one))
+        return
+    out, box = say.console(), one.made
+
+    def size(*lengths: float) -> str:
+        return " x ".join(show(n * 1e3, "mm", system) for n in lengths)
+
+    out.print(f"\n[bold]{name}[/]  outside {size(*box.outer)} (width, height, depth), inside {size(*box.inner)}")
+    out.print(
+        f"  {show(box.gross * 1e3, 'L', system)} inside; taken by "
+        + ", ".join(f"{n} {show(v * 1e3, 'L', system)}" for n, v in box.taken)
+    )
+    out.print(f"  {show(box.net * 1e3, 'L', system)} of air left\n")
+    for cut in box.cuts:
+        out.print(
+            f"  {cut.count} x {cut.name:<15} {size(cut.long, cut.short)}  of {show(box.panel * 1e3, 'mm', system)}"
+        )
+    if one.port_length:
+        out.print(f"  each port {show(one.port_length * 1e3, 'mm', system)} long")
+    out.print(
+        "[dim]butt joints: top and bottom reach over everything; front and back between them; sides between all four[/]"
+    )
+    if one.check is not None:
+        out.print(f"  {say.verdict_word(one.check.verdict)}  {say.fill(one.check.title, system)}")
+    for key, value, why in one.assumed:
+        out.print(f"  [dim]assumed: {key} = {value}, {why}[/]")
+    out.print()
+
+
+def _box_json(one: DesignedBox) -> dict[str, object]:
+    box = one.made
+    return {
+        "box": one.box,
+        "outer_mm": [round(n * 1e3, 2) for n in box.outer],
+        "inner_mm": [round(n * 1e3, 2) for n in box.inner],
+        "net_m3": box.net,
+        "gross_m3": box.gross,
+        "taken_m3": dict(box.taken),
+        "panel_mm": box.panel * 1e3,
+        "port_length_mm": round(one.port_length * 1e3, 2),
+        "cuts": [
+            {
+                "panel": c.name,
+                "count": c.count,
+                "long_mm": round(c.long * 1e3, 2),
+                "short_mm": round(c.short * 1e3, 2),
+            }
+            for c in box.cuts
+        ],
+        "assumed": [{"key": k, "value": v, "why": w} for k, v, w in one.assumed],
+    }
+
+
+def _coils(made: Prediction, given: list[str], path: str, stage: str, *, as_json: bool) -> None:
+    from backwave.assess.designed import coils_json, lowest_load
+
+    if not given[0].isdigit() or int(given[0]) < 1:
+        raise InputError("coils", given[0], "how many there are in all: a driver with two coils counts as two")
+    lowest = lowest_load(made, path, stage) if path else None
+    rows = coils_json(int(given[0]), parse(given[1], "resistance").to("ohm"), lowest)
+    if as_json:
+        say.document({"lowest_load_ohm": lowest, "wirings": rows})
+        return
+    out = say.console()
+    out.print(
+        f"\n{given[0]} coils of {given[1]}"
+        + (f"; the output drives {show(lowest, 'ohm')} and more" if lowest else "")
+    )
+    for row in rows:
+        word = {True: "[green]✓ allowed[/]", False: "[bold red]✕ too low[/]", None: ""}[row["allowed"]]
+        out.print(
+            f"  {row['in_series']} in series, {row['in_parallel']} such in parallel: {show(row['load_ohm'], 'ohm')}  {word}"
+        )
+    out.print(
+        "[dim]every coil then carries the same current; other wirings load them unequally and are left out[/]\n"
+    )

@@ -1,0 +1,214 @@
+"""A box to build: inner and outer sizes for a net volume, and the panels to cut.
+
+Lengths in m.  The driver, the port and the bracing take room: the inside is larger than the net volume by theirs.
+Butt joints: top and bottom reach over everything, front and back stand between them, sides between all four.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from math import isfinite, pi
+
+from backwave.errors import InputError
+from backwave.finding import Check, Step, Text
+
+__all__ = ["PROPORTIONS", "Carcass", "Cut", "carcass", "driver_volume", "fits_inside"]
+
+PROPORTIONS = (1.6, 1.0, 1.25)
+"""Width, height and depth by each other where nothing is fixed: no two alike (common trade practice)."""
+_BRACE_SHARE = 0.03  # of the inside, for battens and brace (common trade practice)
+
+
+@dataclass(frozen=True)
+class Cut:
+    """Panels to cut, all alike.
+
+    Parameters
+    ----------
+    name : str, no unit
+        "top and bottom", "front and back", "sides".
+    count : int, no unit
+        How many.
+    long, short : float, m
+        Their size.
+    """
+
+    name: str
+    count: int
+    long: float
+    short: float
+
+
+@dataclass(frozen=True)
+class Carcass:
+    """A box to build.
+
+    Parameters
+    ----------
+    inner, outer : (width, height, depth) float, m
+        Sizes.
+    gross : float, m3
+        Inside, before anything is in it.
+    taken : tuple of (name, volume), m3
+        What takes room inside.
+    net : float, m3
+        What is left.
+    panel : float, m
+        Thickness of the panels.
+    cuts : tuple of Cut, no unit
+        What to cut.
+    """
+
+    inner: tuple[float, float, float]
+    outer: tuple[float, float, float]
+    gross: float
+    taken: tuple[tuple[str, float], ...]
+    net: float
+    panel: float
+    cuts: tuple[Cut, ...]
+
+
+def driver_volume(profile: tuple[tuple[float, float], ...]) -> float:
+    """Room that a driver takes behind its mounting face: its profile turned about its axis, as truncated cones.
+
+    Parameters
+    ----------
+    profile : tuple of (radius, depth), m
+        Depth from the face, never falling.
+
+    Returns
+    -------
+    float, m3
+    """
+    total = 0.0
+    for (r0, d0), (r1, d1) in pairwise(profile):
+        total += pi * (d1 - d0) * (r0 * r0 + r0 * r1 + r1 * r1) / 3
+    return total
+
+
+def carcass(
+    net: float,
+    panel: float,
+    outer: tuple[float | None, float | None, float | None] = (None, None, None),
+    driver: float = 0.0,
+    port_area: float = 0.0,
+    port_length: float = 0.0,
+    braced: bool = True,
+) -> Carcass:
+    """A box of a net volume.
+
+    Parameters
+    ----------
+    net : float, m3
+        Air that has to be left.
+    panel : float, m
+        Thickness of the panels.
+    outer : (width, height, depth) float or None, m
+        Outer sizes that are fixed; the free ones follow, in `PROPORTIONS` where more than one is.
+    driver : float, m3
+        Room the driver takes.
+    port_area, port_length : float, m2 and m
+        Of all ports together, as they stand in the box: its outer tube is taken as a tenth larger in area.
+    braced : bool, no unit
+        Keep 3 % for battens.
+
+    Raises
+    ------
+    InputError
+        A size that leaves no inside, or three fixed sizes that hold less or more than wanted.
+    """
+    for name, value in (("net volume", net), ("panel", panel)):
+        if not (isfinite(value) and value > 0):
+            raise InputError(name, value, "a finite number above 0")
+    taken = [("driver", driver), ("port", 1.1 * port_area * port_length)]
+    gross = net + sum(v for _, v in taken)
+    if braced:
+        taken.append(("bracing", gross * _BRACE_SHARE / (1 - _BRACE_SHARE)))
+        gross = net + sum(v for _, v in taken)
+    fixed = [None if size is None else size - 2 * panel for size in outer]
+    for name, size, inside in zip(("width", "height", "depth"), outer, fixed, strict=True):
+        if inside is not None and inside <= 0:
+            raise InputError(f"outer {name} of the box", f"{size:g} m", f"more than two panels, {2 * panel:g} m")
+    free = [k for k, inside in enumerate(fixed) if inside is None]
+    known = 1.0
+    for inside in fixed:
+        known *= inside if inside is not None else 1.0
+    if not free:
+        if abs(known / gross - 1) > 1e-3:
+            raise InputError(
+                "outer sizes of the box",
+                f"{known * 1e3:.1f} L inside",
+                f"{gross * 1e3:.1f} L, or leave one size out",
+            )
+        gross = known
+    else:
+        shape = 1.0
+        for k in free:
+            shape *= PROPORTIONS[k]
+        scale = (gross / known / shape) ** (1 / len(free))
+        for k in free:
+            fixed[k] = scale * PROPORTIONS[k]
+    width, height, depth = (float(inside) for inside in fixed if inside is not None)
+    out = (width + 2 * panel, height + 2 * panel, depth + 2 * panel)
+    cuts = (
+        Cut("top and bottom", 2, max(out[0], out[2]), min(out[0], out[2])),
+        Cut("front and back", 2, max(out[0], height), min(out[0], height)),
+        Cut("sides", 2, max(depth, height), min(depth, height)),
+    )
+    kept = tuple((name, v) for name, v in taken if v > 0)
+    return Carcass((width, height, depth), out, gross, kept, gross - sum(v for _, v in kept), panel, cuts)
+
+
+def fits_inside(
+    box: Carcass, frame: float, depth: float, port_length: float = 0.0, margin: float = 20e-3
+) -> Check:
+    """Whether a driver, on whichever face suits it best, and a straight port go into a box.
+
+    Parameters
+    ----------
+    box : Carcass, m
+        The box.
+    frame : float, m
+        Diameter of the driver's frame.
+    depth : float, m
+        Its mounting depth.
+    port_length : float, m
+        Of each port, along the longest way inside; 0 for none.
+    margin : float, m
+        Air behind a magnet or a port's end (common trade practice).
+    """
+    faces = {}
+    for k, name in enumerate(("side", "top", "front")):
+        face = min(size for j, size in enumerate(box.outer) if j != k) - frame
+        behind = box.inner[k] - depth - margin
+        faces[name] = (min(face, behind), "frame" if face < behind else "depth")
+    best = max(faces, key=lambda name: faces[name][0])
+    gap, what = faces[best]
+    if port_length and (port := max(box.inner) - port_length - margin) < gap:
+        gap, what = port, "port"
+    words = {
+        "frame": "The driver's frame is {d} too wide for the best face, the {face}",
+        "depth": "On the best face, the {face}, the magnet comes {d} too near to the other side",
+        "port": "A straight port is {d} too long: bend it, or make the box longer",
+    }
+    ok = gap >= 0
+    shown = (("d", abs(gap) * 1e3, "mm"), ("face", best, ""))
+    return Check(
+        "sound.carcass",
+        "ok" if ok else "caution",
+        Text("On the {face} the driver goes in with {d} to spare", shown) if ok else Text(words[what], shown),
+        gap * 1e3,
+        0.0,
+        "mm",
+        remedy=None if ok else Text("Fix another outer size, or leave more of them free"),
+        working=(
+            *(
+                Step(name[0], f"inner {name}", size * 1e3, "mm", "the box")
+                for name, size in zip(("width", "height", "depth"), box.inner, strict=True)
+            ),
+            Step("m", "air kept behind magnet and port", margin * 1e3, "mm", "common trade practice"),
+        ),
+        sources=("common trade practice",),
+        part=what,
+    )

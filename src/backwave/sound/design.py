@@ -1,0 +1,333 @@
+"""Passive networks from the textbook: on preferred values, with real coils, and what the real load makes of them.
+
+The textbook's load is a resistor; a driver is none.  So each design comes with its response into both, the frequency
+it really reaches, what the tolerances of the parts do, and what each part has to stand.  SI units, voltages rms.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi, sqrt
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from backwave.errors import InputError
+from backwave.network import ladder
+from backwave.network.circuit import Network, Solution
+from backwave.network.element import Complex, Output
+from backwave.network.preferred import nearest
+from backwave.network.tolerance import tolerance_draws
+from backwave.passive import Branch, Group, Part, parts_of
+from backwave.sound.place_passive import place_passive
+from backwave.uncertain import Error
+
+__all__ = [
+    "COPPER", "Made", "PartStress", "coil_resistance", "made_of", "pad", "protective_capacitor", "stress_of", "textbook",
+    "zobel",
+]  # fmt: skip
+
+Real = NDArray[np.float64]
+COPPER = 1.7241e-8
+"""Resistivity of annealed copper at 20 degree C, ohm m (IEC 60028)."""
+_OVER_WIRE = 1.06  # diameter with its enamel, by that of the copper (common trade practice)
+_BROOKS = (
+    1.6994e-6  # H/m: L = k a N^2 for a square winding whose mean radius a is 1.5 times its side (Grover 1946)
+)
+_MUSIC = 0.1  # heat of music by that of the loudest sine: a crest 10 dB above it (common trade practice)
+MODEL = {"R": 0.05, "C": 0.05, "L": 0.05}
+"""Half-widths of parts as bought (common trade practice)."""
+
+
+def coil_resistance(henry: float, wire_m: float = 1.0e-3) -> float:
+    """Resistance of the air coil of that inductance that needs least wire, a Brooks coil.
+
+    L = 1.6994e-6 a N^2 with mean radius a = 1.5 c and a square winding of side c = d sqrt(N) (Grover, Inductance
+    Calculations, 1946; from memory, and within 1 % of Wheeler's formula of 1928).
+
+    Parameters
+    ----------
+    henry : float, H
+        Inductance, above 0.
+    wire_m : float, m
+        Diameter of the copper.
+
+    Returns
+    -------
+    float, ohm
+    """
+    if not (henry > 0 and wire_m > 0):
+        raise InputError("coil", f"{henry:g} H of {wire_m:g} m wire", "both above 0")
+    pitch = _OVER_WIRE * wire_m
+    turns = (henry / (1.5 * _BROOKS * pitch)) ** 0.4
+    length = 2 * pi * 1.5 * pitch * turns**1.5
+    return float(COPPER * length / (pi * wire_m**2 / 4))
+
+
+def textbook(
+    side: Literal["low-pass", "high-pass"],
+    alignment: str,
+    f_hz: float,
+    ohm: float,
+    series: str = "E12",
+    wire_m: float = 1.0e-3,
+) -> tuple[Branch, ...]:
+    """A ladder on preferred values, its coils with their resistance.
+
+    Parameters
+    ----------
+    side : "low-pass" or "high-pass", no unit
+        Which.
+    alignment : str, no unit
+        One of `network.ladder.ALIGNMENTS`.
+    f_hz : float, Hz
+        Crossover frequency.
+    ohm : float, ohm
+        Load, taken as a resistor.
+    series : str, no unit
+        "E6", "E12" or "E24" (IEC 60063).
+    wire_m : float, m
+        Diameter of the coils' copper.
+
+    Raises
+    ------
+    InputError
+        An unknown side or alignment, or a number that cannot be.
+    """
+    if side not in ("low-pass", "high-pass"):
+        raise InputError("side of a crossover", side, "low-pass or high-pass")
+    parts = (ladder.low_pass if side == "low-pass" else ladder.high_pass)(alignment, f_hz, ohm)
+    return tuple(Branch(p.place, _bought(p.kind, p.value, series, wire_m)) for p in parts)
+
+
+def _bought(kind: Literal["R", "L", "C"], value: float, series: str, wire_m: float) -> Part:
+    chosen = nearest(value, series)
+    return Part(kind, chosen, round(coil_resistance(chosen, wire_m), 3) if kind == "L" else 0.0)
+
+
+def zobel(re_ohm: float, le_henry: float, series: str = "E12") -> Branch:
+    """Resistor and capacitor across a driver that hold its impedance down where its coil raises it.
+
+    Parameters
+    ----------
+    re_ohm, le_henry : float, ohm and H
+        Of the driver.
+    series : str, no unit
+        Preferred values.
+    """
+    r, c = ladder.zobel(re_ohm, le_henry)
+    return Branch("shunt", Group("series", (Part("R", nearest(r, series)), Part("C", nearest(c, series)))))
+
+
+def pad(loss_db: float, ohm: float, series: str = "E12") -> tuple[Branch, Branch]:
+    """Two resistors that lower a driver's level and keep its load.
+
+    Parameters
+    ----------
+    loss_db : float, dB
+        How much lower, above 0.
+    ohm : float, ohm
+        Load, taken as a resistor.
+    series : str, no unit
+        Preferred values.
+    """
+    in_line, across = ladder.l_pad(loss_db, ohm)
+    return Branch("series", Part("R", nearest(in_line, series))), Branch(
+        "shunt", Part("R", nearest(across, series))
+    )
+
+
+def protective_capacitor(ohm: float, f_hz: float, series: str = "E12") -> Branch:
+    """One capacitor in series, 3 dB down at a frequency into a resistor, 6 dB an octave below: C = 1/(2 pi f R).
+
+    Parameters
+    ----------
+    ohm : float, ohm
+        Load.
+    f_hz : float, Hz
+        Frequency.
+    series : str, no unit
+        Preferred values.
+    """
+    if not (ohm > 0 and f_hz > 0):
+        raise InputError("protective capacitor", f"{f_hz:g} Hz into {ohm:g} ohm", "both above 0")
+    return Branch("series", Part("C", nearest(1 / (2 * pi * f_hz * ohm), series)))
+
+
+@dataclass(frozen=True, eq=False)
+class Made:
+    """What a network does on a load.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    level : (n_freq,) float, dB
+        At the load's terminals, against the source's open terminals.
+    low, high : (n_freq,) float, dB
+        2.5 and 97.5 % points for parts within their tolerance.
+    reached_hz : float or None, Hz
+        Where it is `down_db` below the greatest level of its passband; None where it never is.
+    down_db : float, dB
+        3.01 for Butterworth, 6.02 for Linkwitz-Riley.
+    least_ohm, least_at_hz : float, ohm and Hz
+        Least impedance that the source sees, and where.
+    solution : Solution, no unit
+        The solved network for one volt.
+    """
+
+    f_hz: Real
+    level: Real
+    low: Real
+    high: Real
+    reached_hz: float | None
+    down_db: float
+    least_ohm: float
+    least_at_hz: float
+    solution: Solution
+
+
+def made_of(
+    branches: tuple[Branch, ...],
+    load_z: ArrayLike,
+    f_hz: Real,
+    side: Literal["low-pass", "high-pass"],
+    source_ohm: float = 0.0,
+    down_db: float = 3.01,
+    draws: int = 400,
+) -> Made:
+    """A network on a load: its level, where it really crosses, what tolerances do, what the source sees.
+
+    Parameters
+    ----------
+    branches : tuple of Branch, no unit
+        From source to load.
+    load_z : (n_freq,) complex or complex, ohm
+        The load.
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    side : "low-pass" or "high-pass", no unit
+        Which side passes, for `reached_hz`.
+    source_ohm : float, ohm
+        Of the source.
+    down_db : float, dB
+        What counts as the crossover.
+    draws : int, no unit
+        For the tolerance band.
+    """
+    z = np.broadcast_to(np.asarray(load_z, dtype=complex), f_hz.shape).copy()
+    network = Network()
+    network.voltage("source", "open", "0", 1.0)
+    network.resistor("output", "open", "out", max(source_ohm, 1e-12))
+    node = place_passive(network, "part", "out", "0", branches)
+    network.impedance("load", node, "0", z)
+    solution = network.solve(f_hz)
+    level = _db(solution.v(node))
+    low = high = level
+    spread = {name: Error(name, "rectangular", MODEL[part.kind]) for name, part in _named(branches)}
+    if spread:
+        drawn = _db(tolerance_draws(solution, Output("v", node), spread, draws))
+        low, high = np.percentile(drawn, [2.5, 97.5], axis=0)
+    seen = np.abs(solution.v("out") / -solution.i("source"))
+    at = int(np.argmin(seen))
+    return Made(
+        f_hz,
+        level,
+        low,
+        high,
+        _reached(f_hz, level, side, down_db),
+        down_db,
+        float(seen[at]),
+        float(f_hz[at]),
+        solution,
+    )
+
+
+def _reached(f_hz: Real, level: Real, side: str, down_db: float) -> float | None:
+    """From the passband outward, the first crossing."""
+    order = slice(None) if side == "low-pass" else slice(None, None, -1)
+    f, y = f_hz[order], level[order]
+    top = int(np.argmax(y))
+    below = np.flatnonzero(y[top:] < y[top] - down_db)
+    if not below.size:
+        return None
+    k = top + int(below[0])
+    share = (y[k - 1] - (y[top] - down_db)) / (y[k - 1] - y[k])
+    return float(np.exp(np.log(f[k - 1]) + share * (np.log(f[k]) - np.log(f[k - 1]))))
+
+
+@dataclass(frozen=True)
+class PartStress:
+    """What one part has to stand at a source's full sine, at the frequency that is worst for it.
+
+    Parameters
+    ----------
+    name : str, no unit
+        "1L", "2C": its place in the network and its kind.
+    part : Part, no unit
+        The part.
+    amps : float, A rms
+        Through it.
+    volts : float, V peak
+        Across it.
+    watts : float, W
+        Turned to heat in it.
+    music_watts : float, W
+        The same with music, a tenth.
+    at_hz : float, Hz
+        Where its heat, or for a capacitor its voltage, is greatest.
+    """
+
+    name: str
+    part: Part
+    amps: float
+    volts: float
+    watts: float
+    music_watts: float
+    at_hz: float
+
+
+def stress_of(made: Made, branches: tuple[Branch, ...], source_v: float) -> tuple[PartStress, ...]:
+    """What each part of a network has to stand.
+
+    Parameters
+    ----------
+    made : Made, no unit
+        The network on its load.
+    branches : tuple of Branch, no unit
+        The same network.
+    source_v : float, V rms
+        Greatest sine of the source at open terminals.
+    """
+    found = []
+    for name, part in _named(branches):
+        current = np.abs(made.solution.i(name)) * source_v
+        nodes = made.solution.system.parts[name].element.nodes
+        volts = np.abs(made.solution.v(*nodes)) * source_v * sqrt(2)
+        watts = (
+            made.solution.power(name) * source_v**2 if part.kind != "C" else np.zeros_like(volts)
+        )  # no loss modeled
+        at = int(np.argmax(volts if part.kind == "C" else watts))
+        found.append(
+            PartStress(
+                name.removeprefix("part."),
+                part,
+                float(current.max()),
+                float(volts.max()),
+                float(watts.max()),
+                float(watts.max()) * _MUSIC,
+                float(made.f_hz[at]),
+            )
+        )
+    return tuple(found)
+
+
+def _named(branches: tuple[Branch, ...]) -> list[tuple[str, Part]]:
+    """Each part with the name that `place_passive` gives it."""
+    parts = [part for branch in branches for part in parts_of(branch.what)]
+    return [(f"part.{k}{part.kind}", part) for k, part in enumerate(parts, 1)]
+
+
+def _db(v: Complex) -> Real:
+    return np.asarray(20 * np.log10(np.maximum(np.abs(v), 1e-12)))
