@@ -94,6 +94,9 @@ def test_what_each_step_is_worth_is_computed_and_has_its_band(demo: Prediction) 
         worth
     )
     assert "network@speakers.dash" in worth
+    (meets,) = worth["polarity@speakers.dash/demo-25"].bands  # the tweeter is reversed for a reason
+    assert meets[1].delta < 0
+    assert 800 < meets[1].low_hz < meets[1].high_hz < 4000
     for one in worth.values():
         for _, band in one.bands:
             assert band.low <= band.delta <= band.high
@@ -236,6 +239,46 @@ def test_a_measured_impedance_is_used_and_a_bad_file_refused_with_its_line(tmp_p
                 'power = "75 W" }\n', 'power = "75 W" }\nmeasured  = { response = "readings/none.txt" }\n', 1
             )
         )
+
+
+def test_a_measured_response_corrects_the_pressure_from_where_it_holds(tmp_path: Path) -> None:
+    rows = "\n".join(
+        f"{f:.1f};{88 + 6 * np.exp(-(np.log(f / 900) ** 2) * 8):.3f}".replace(".", ",")
+        for f in np.geomspace(300, 8000, 80)
+    )
+    text = TEXT.replace(
+        'power = "75 W" }\n',
+        'power = "75 W" }\nmeasured  = { response = "readings/r.txt", above = "500 Hz" }\n',
+        1,
+    )
+    (tmp_path / "readings").mkdir()
+    (tmp_path / "readings" / "r.txt").write_text(rows, encoding="utf-8")
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    made = assess(load(tmp_path), MEMO, draws=500).prediction
+    assert made is not None
+    alone, plain = (
+        stage(p, "speakers").levels.alone["front-door.left/demo-165"][0] for p in (made, predicted(TEXT))
+    )
+    np.testing.assert_allclose(alone[F_HZ < 200], plain[F_HZ < 200], atol=0.2)
+    bump = (alone - plain)[(F_HZ > 800) & (F_HZ < 1000)].mean() - (alone - plain)[
+        (F_HZ > 2500) & (F_HZ < 3000)
+    ].mean()
+    assert bump > 2.0
+
+
+def test_a_vented_box_and_a_port_too_small() -> None:
+    text = TEXT.replace(
+        'kind   = "closed"', 'kind   = "vented"\ntuning = "38 Hz"\nport   = { diameter = "40 mm" }'
+    )
+    result = assessed(text.replace('level = "95 dB"', 'level = "110 dB"'))
+    assert any(f.id.startswith("sound.port.under-seat") and f.check.verdict == "caution" for f in result.findings)
+    made = result.prediction
+    assert made is not None
+    document = prediction_json(made)["stages"][-1]["paths"][-1]
+    assert document["box"] == "under-seat"
+    assert max(document["port_speed_m_s"]) > 0
+    with pytest.raises(JobError, match="a vented box: no port"):
+        loads(TEXT.replace('kind   = "closed"', 'kind   = "vented"\ntuning = "38 Hz"'))
 
 
 def test_two_paths_on_one_output_share_what_comes_before_it() -> None:

@@ -83,6 +83,11 @@ def comparisons(sound: Sound, played: tuple[PlayedStage, ...]) -> Iterator[Compa
     told: set[str] = set()
     for one in played:
         yield from _capacitor(sound, stages[one.id], one, told)
+    for one in played:
+        for label, found in turned(sound, stages[one.id], one):
+            title = Text("{stage}: {path} turned round", (("stage", one.title, ""), ("path", label, "")))
+            meets = (("where it meets the next", found),)
+            yield Comparison(f"polarity@{one.id}.{label}", "polarity", title, one.id, one.id, None, meets)
 
 
 def _against(before: PlayedStage, after: PlayedStage) -> Comparison:

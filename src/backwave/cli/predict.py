@@ -87,6 +87,8 @@ def show(made: Prediction, result: Assessment, *, findings: bool = True) -> None
     for name in names:
         table.add_column(name, justify="right")
     for one in made.worth():
+        if one.kind == "polarity":  # told among the findings, where it matters
+            continue
         table.add_row(
             escape(say.fill(one.title, result.show)),
             *(f"{b.delta:+.1f} [dim]({b.low:+.1f} {b.high:+.1f})[/]" for _, b in one.bands),
