@@ -22,6 +22,7 @@ from backwave.assess.solids import from_plain, part_digest, to_plain, with_solid
 from backwave.assess.sound import PlayedStage, play
 from backwave.assess.sound_charts import charts
 from backwave.assess.what_if import WhatIf
+from backwave.assess.wires import Wires, wires_json
 from backwave.assess.words import words
 from backwave.assess.worth import Comparison
 
@@ -35,6 +36,7 @@ __all__ = [
     "PlayedStage",
     "Prediction",
     "WhatIf",
+    "Wires",
     "assess",
     "band_levels",
     "charts",
@@ -45,6 +47,7 @@ __all__ = [
     "play",
     "prediction_json",
     "to_plain",
+    "wires_json",
     "with_solids",
     "words",
 ]

@@ -80,6 +80,12 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
         by_place = {(fit.subject, fit.speaker): fit for fit in fits}
         predicted = prediction(sound_of(job, here, by_place, made, ledger, memo))
         findings += predicted.findings
+    wires = None
+    if job.file.load:
+        from backwave.assess.wires import wires_of
+
+        wires = wires_of(job, ledger, memo)
+        findings += () if wires is None else wires.findings
     ranked = sorted(findings, key=lambda f: -VERDICTS.index(f.check.verdict))
     materials = {a.material: stock.material(a.material) for a in job.file.adapter}
     return Assessment(
@@ -87,14 +93,16 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
         show=job.file.show,
         verdict=worst([f.check.verdict for f in findings]),
         findings=tuple(ranked),
-        cautions=cautions(
-            (p.opening.zone for p in here.values()), ((name, row.fumes) for name, row in materials.items())
+        cautions=(
+            *cautions((p.opening.zone for p in here.values()), ((n, row.fumes) for n, row in materials.items())),
+            *(() if wires is None else wires.cautions),
         ),
         assumed=tuple(ledger.assumed.values()),
         places=tuple(fits),
         parts=tuple(parts),
         names=_names(job, here),
         digest=job.digest,
+        wires=wires,
         prediction=predicted if predicted is not None and predicted.stages else None,
     )
 

@@ -10,6 +10,7 @@ from backwave.finding import Finding, Verdict
 if TYPE_CHECKING:
     from backwave.assess.placed import Assumed, PlaceFit, PlacePart
     from backwave.assess.prediction import Prediction
+    from backwave.assess.wires import Wires
 
 __all__ = ["Assessment"]
 
@@ -40,6 +41,8 @@ class Assessment:
         Of the job file as it was read.
     prediction : Prediction or None, no unit
         What each stage will bring; None where no stage can be predicted.
+    wires : Wires or None, no unit
+        Supply, cables, fuses, gains; None where nothing draws current.
     """
 
     title: str
@@ -53,3 +56,4 @@ class Assessment:
     names: dict[str, str] = field(default_factory=dict)
     digest: str = ""
     prediction: Prediction | None = None
+    wires: Wires | None = None

@@ -14,7 +14,7 @@ import sys
 import typer
 
 from backwave import __version__
-from backwave.cli import check, demo, design, make, new, predict, schema, shelf, why
+from backwave.cli import check, demo, design, make, new, predict, schema, shelf, why, wire
 from backwave.errors import BackwaveError
 
 __all__ = ["app", "main"]
@@ -57,6 +57,7 @@ for _module, _short in (
     (make, "Make the parts, templates, stand-ins and drawings"),
     (predict, "What each stage will bring at the seat"),
     (design, "A passive network, a capacitor, a box, a wiring of coils"),
+    (wire, "Supply, cable, fuse, ground, gain"),
     (schema, "Print the JSON Schema of job.toml"),
 ):
     app.command(_module.__name__.rpartition(".")[2].rstrip("_"), short_help=_short)(_module.run)

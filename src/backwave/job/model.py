@@ -11,7 +11,7 @@ from backwave.job.fields import AnyLength, Dim, Length, Number, Positive, Table,
 from backwave.job.opening import Opening
 from backwave.job.signal import Box, Source, Stage
 from backwave.job.speaker import Speaker
-from backwave.job.system import Crew, Load, ReadingFile, Supply, Wire
+from backwave.job.system import Crew, Distribution, Load, ReadingFile, Supply, Wire
 from backwave.units import Quantity
 
 __all__ = ["FORMAT", "Cabin", "JobFile", "Margins", "SeatPlace", "Vehicle"]
@@ -85,8 +85,9 @@ class JobFile(Table):
     source: tuple[Source, ...] = given("Sources of the signal", ())
     stage: tuple[Stage, ...] = given("Stages of the work", ())
     box: tuple[Box, ...] = given("Boxes", ())
-    supply: Supply | None = given("The vehicle's supply", None, used=False)
-    load: tuple[Load, ...] = given("What draws current", (), used=False)
+    supply: Supply | None = given("The vehicle's supply", None)
+    distribution: tuple[Distribution, ...] = given("Blocks where one feed becomes several", ())
+    load: tuple[Load, ...] = given("What draws current", ())
     wire: tuple[Wire, ...] = given("Wires", (), used=False)
     reading: tuple[ReadingFile, ...] = given("Recordings and responses", (), used=False)
     crew: Crew | None = given("Who works, when, with what", None, used=False)

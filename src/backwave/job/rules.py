@@ -23,7 +23,7 @@ Fault = tuple[Path, str, str, str]
 """Where, what is wrong, what was found, what is accepted."""
 
 T = TypeVar("T", bound=BaseModel)
-_TABLES = ("opening", "speaker", "adapter", "source", "stage", "box", "load", "wire", "seat")
+_TABLES = ("opening", "speaker", "adapter", "source", "stage", "box", "distribution", "load", "wire", "seat")
 
 
 def faults(data: dict[str, Any]) -> Iterator[Fault]:
@@ -148,10 +148,40 @@ def _references(data: dict[str, Any]) -> Iterator[Fault]:
                 )
             yield from _side_of_path(data, path, where)
         yield from _one_chain(stage, ("stage", i))
+    yield from _fed(data, known)
     known["stage"].append("factory")  # as it was, before any stage
     for i, reading in _rows(data, "reading"):
         yield from lookup(reading, "seat", ("reading", i))
         yield from lookup(reading, "stage", ("reading", i))
+
+
+def _fed(data: dict[str, Any], known: dict[str, list[str]]) -> Iterator[Fault]:
+    """What hangs on which distribution; none hangs on itself, by whatever way."""
+    parent = {
+        row["id"]: row.get("from", "") for _, row in _rows(data, "distribution") if isinstance(row.get("id"), str)
+    }
+    for table in ("distribution", "load"):
+        for i, row in _rows(data, table):
+            start = row.get("from", "")
+            if not isinstance(start, str) or not start:
+                continue
+            if start not in known["distribution"]:
+                accepted = "the id of a [[distribution]]: " + (
+                    ", ".join(known["distribution"]) or "there is none yet"
+                )
+                yield (table, i, "from"), "no distribution of that id", start, accepted
+                continue
+            seen, at = [str(row.get("id"))] if table == "distribution" else [], start
+            while isinstance(at, str) and at and at not in seen:
+                seen.append(at)
+                at = parent.get(at, "")
+            if isinstance(at, str) and at:
+                yield (
+                    (table, i, "from"),
+                    "hangs on itself",
+                    " -> ".join((*seen, at)),
+                    "a way that ends at the battery",
+                )
 
 
 def _side_of_path(data: dict[str, Any], path: dict[str, Any], where: Path) -> Iterator[Fault]:

@@ -2,7 +2,7 @@
 
 A fuse stands at the head of each branch: at the battery, and wherever the fuse before it is more than the next cable
 stands (IEC 60364-4-43 and common trade practice).  Each breaks what a short just behind it draws: the battery at rest
-over its resistance and the cold cable up to there (what a running alternator adds is left out).  The drop allowed is shared along each way by length, so that no
+over its resistance and the cold cable up to there (what a running alternator adds is left out).  The drop allowed is shared along each way so that least metal is needed, and no
 load loses more than the limit.  Returns are the loads' own: a branch to a distribution point has none.
 """
 
@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import replace
+from math import sqrt
 
 from backwave.errors import InputError
-from backwave.power.cable import DROP_LIMIT, choose_cables, filled
+from backwave.power.cable import BODY_OHM, DROP_LIMIT, choose_cables, filled
 from backwave.power.current import battery_ohm, load_current, rest_v, running_v, unknown_load
 from backwave.power.fuse import choose_fuse, prospective_a
 from backwave.power.result import LoadCurrent, Node, SupplyTree
@@ -20,6 +21,8 @@ from backwave.power.types import Assumed, Branch, Run, Supply
 from backwave.stock import Stock
 
 __all__ = ["supply_tree"]
+
+_LEAST = 0.2  # of the drop allowed, kept for cable where the body would take nearly all of it
 
 
 def supply_tree(
@@ -56,7 +59,10 @@ def supply_tree(
     checks = tuple(unknown_load(b.load.name) for b in known.values() if b.load is not None and not behind[b.id])
     kept = [b for b in known.values() if behind[b.id]]
     runs = {b.id: b.run if b.load is not None else replace(b.run, ground_m=0.0, body=False) for b in kept}
-    shares = _shares(kept, runs, drop_limit)
+    amps = {
+        b.id: float(sum(max(c.rated_a, c.fuses_a) for c in behind[b.id])) for b in kept
+    }  # what a cable is laid out for, before its fuse
+    shares = _shares(kept, runs, amps, volts, drop_limit)
     before: dict[str, float] = {"": ohm}
     nodes: dict[str, Node] = {}
     depth = 0
@@ -134,15 +140,29 @@ def _behind(branch: Branch, branches: Collection[Branch], supply: Supply) -> tup
     return tuple(c for b in branches if b.parent == branch.id for c in _behind(b, branches, supply))
 
 
-def _shares(branches: Sequence[Branch], runs: dict[str, Run], drop_limit: float) -> dict[str, float]:
-    """The part of the drop each branch may have: its length by that of the longest way through it."""
-    own = {b.id: sum(filled(runs[b.id])[:2]) for b in branches}
+def _shares(
+    branches: Sequence[Branch], runs: dict[str, Run], amps: dict[str, float], volts: float, drop_limit: float
+) -> dict[str, float]:
+    """The part of the drop each branch may have.
+
+    What the vehicle's body drops cannot be bought off; the rest goes by length times the root of the current,
+    which needs the least metal (areas in proportion to the root of the current; Lagrange).
+    """
+    weight = {b.id: sum(filled(runs[b.id])[:2]) * sqrt(amps[b.id]) for b in branches}
+    fixed = {b.id: BODY_OHM * amps[b.id] / volts if runs[b.id].body else 0.0 for b in branches}
+    ways = [way for b in branches if not any(c.parent == b.id for c in branches) for way in [_way(b, branches)]]
+    scale = {
+        way: max(drop_limit - sum(fixed[k] for k in way), _LEAST * drop_limit) / sum(weight[k] for k in way)
+        for way in ways
+    }
+    return {b.id: fixed[b.id] + weight[b.id] * min(scale[way] for way in ways if b.id in way) for b in branches}
+
+
+def _way(branch: Branch, branches: Sequence[Branch]) -> tuple[str, ...]:
+    """Ids from the battery to a branch."""
     by_id = {b.id: b for b in branches}
-
-    def down(b: Branch) -> float:
-        return own[b.id] + max((down(c) for c in branches if c.parent == b.id), default=0.0)
-
-    def up(b: Branch) -> float:
-        return 0.0 if not b.parent else own[b.parent] + up(by_id[b.parent])
-
-    return {b.id: drop_limit * own[b.id] / (up(b) + down(b)) for b in branches}
+    found = [branch.id]
+    while branch.parent:
+        branch = by_id[branch.parent]
+        found.append(branch.id)
+    return tuple(reversed(found))

@@ -1,0 +1,132 @@
+"""`backwave wire`: supply, cable, fuse, ground, gain."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from backwave.cli import say
+from backwave.errors import MissingError
+from backwave.units import show as shown
+
+if TYPE_CHECKING:
+    from backwave.assess import Assessment, Wires
+
+__all__ = ["run", "show"]
+
+
+def run(
+    job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
+    confirmed: Annotated[
+        bool,
+        typer.Option("--speakers-off", help="You have confirmed the gate: show the voltage for the test tone."),
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+) -> None:
+    """Supply, cables, fuses, grounds and gains: what is drawn, what carries it, what breaks it."""
+    from backwave.assess import assess, wires_json
+    from backwave.job import load
+
+    result = assess(load(job), draws=2_000)
+    made = result.wires
+    if made is None:
+        raise MissingError(
+            "Nothing in this job draws current",
+            "Add a [[load]] for each amplifier, and [supply]; docs/first-job.md shows how",
+        )
+    if as_json:
+        say.document(wires_json(made))
+    else:
+        show(made, result, confirmed=confirmed)
+    raise typer.Exit(1 if any(f.check.verdict == "stop" for f in made.findings) else 0)
+
+
+def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
+    """Print it for a person, what can hurt first."""
+    from rich.markup import escape
+    from rich.table import Table
+
+    out, system = say.console(), result.show
+    out.print(f"\n[bold]{escape(result.title)}[/]   supply and wires\n")
+    for caution in made.cautions:
+        texts = (say.fill(caution.check.title, system), say.fill(caution.check.remedy, system))
+        out.print("  ▲ " + " ".join(f"{escape(text.rstrip('.'))}." for text in texts if text))
+    out.print("  [dim]Vehicle maker's service information, local codes and licensed practice come first.[/]\n")
+    table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
+    for name in ("cable", "from", "laid out for", "length", "size", "drop", "conductor", "fuse at its head"):
+        table.add_column(
+            name, justify="right" if name in ("laid out for", "length", "drop", "conductor") else "left"
+        )
+    for node in made.tree.nodes:
+        cable, fuse = node.cable, node.fuse
+        size = (
+            cable.size + (f" (AWG {cable.awg})" if cable.awg and "AWG" not in cable.size else "")
+        ) or "none will do"
+        held = "the one before it does"
+        if node.needed:
+            held = (
+                "none will do"
+                if fuse.rating_a is None
+                else f"{fuse.rating_a:g} A {fuse.style} {fuse.color}".strip()
+            )
+        table.add_row(
+            "  " * node.depth + escape(node.id),
+            escape(node.parent or "battery"),
+            shown(cable.current_a, "A", system),
+            shown(cable.length_m, "m", system),
+            size,
+            "" if cable.drop_v is None else shown(cable.drop_v, "V", system),
+            "" if cable.conductor_degc is None else shown(cable.conductor_degc, "degC", system),
+            held,
+        )
+    out.print(table)
+    budget = made.budget
+    out.print(f"\n  with music about {shown(budget.musical_a, 'A')}, at rated power {shown(budget.rated_a, 'A')}")
+    for words, spare in (("at idle", budget.idle_spare_a), ("at speed", budget.speed_spare_a)):
+        if spare is not None:
+            out.print(f"  the alternator {words}: {shown(spare, 'A')} to spare with music")
+    if budget.off_min is not None:
+        out.print(
+            f"  engine off: {budget.off_min:.0f} minutes until {100 * budget.depth:.0f} % of the battery is used"
+        )
+    for peak in made.peaks:
+        for load in peak.loads:
+            out.print(
+                f"  {escape(load.name)}, engine {peak.engine}, all at rated power: {shown(load.volts, 'V')} at its terminals, "
+                f"{load.power_db:.1f} dB of output",
+                soft_wrap=True,
+            )
+    _gains(made, confirmed=confirmed)
+    findings = [f for f in made.findings if f.check.verdict != "ok"]
+    out.print()
+    if findings:
+        say.findings(out, findings, system, names=result.names)
+
+
+def _gains(made: Wires, *, confirmed: bool) -> None:
+    from rich.markup import escape
+
+    out = say.console()
+    if not made.channels:
+        return
+    out.print("\n[bold]Setting gains with a voltmeter[/]  first, and every time:")
+    for text in made.channels[0].target.gate:
+        out.print(f"  □ {escape(text.template)}", soft_wrap=True)
+    for one in made.channels:
+        target = one.target
+        tone = "by level against the woofers: no full-power tone into a tweeter's channel"
+        if target.test_tone_v is not None and target.tone_hz is not None:
+            tone = f"{target.tone_hz:.0f} Hz at {target.tone_db:g} dB: "
+            tone += (
+                f"{shown(target.test_tone_v, 'V')}, a ceiling"
+                if confirmed
+                else "the voltage shows with --speakers-off"
+            )
+        out.print(
+            f"  {escape(one.id)} ({escape(', '.join(one.speakers))}, {shown(target.load_ohm, 'ohm')}): {tone}",
+            soft_wrap=True,
+        )
+    for text in made.channels[0].target.notes:
+        out.print(f"  [dim]{escape(text.template)}[/]", soft_wrap=True)
