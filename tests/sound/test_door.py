@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from math import pi, sqrt
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import quad
 
 from backwave.air import Air
 from backwave.errors import InputError
-from backwave.network.special import END_FLANGED
+from backwave.network.circuit import Network
+from backwave.network.special import END_FLANGED, END_PISTON
+from backwave.network.spice import netlist
 from backwave.sound.box import closed_box
 from backwave.sound.channel import ChannelResponse, Load, channel_response
-from backwave.sound.door import GIVEN_SPREAD, Door, InDoor, fok, grille_impedance, holes_impedance
+from backwave.sound.door import GIVEN_SPREAD, Door, InDoor, fok, grille_impedance, holes_impedance, slit_end
 from backwave.sound.door_kind import DOOR_KINDS, HOLE_M2, Counted, counted_area
 from backwave.sound.driver import from_parameters
-from backwave.sound.unit import Unit
+from backwave.sound.unit import Unit, place_unit
+from tests.network.ngspice import analyse
 
 AIR = Air()
 F = np.geomspace(10.0, 20_000.0, 120)
@@ -99,6 +105,17 @@ def test_an_open_ring_shorts_the_bass_and_sealing_it_brings_it_back() -> None:
     assert level[2] - level[0] > 3
 
 
+@pytest.mark.parametrize("kind", DOOR_KINDS)
+def test_in_every_kind_of_door_a_wider_ring_is_never_more_bass(kind: str) -> None:
+    of = DOOR_KINDS[kind]
+    door = replace(DOOR, holes_area=of.holes_area, cover_area=of.cover_area, cover_mass=of.cover_mass)
+    # above, the air before and behind a sheet resonates with it, and either may be more
+    f = np.linspace(20, 50, 40)
+    flows = [np.abs(into_cabin(replace(door, ring_gap=gap), f)) for gap in (0.0, 0.3e-3, 1e-3, 3e-3, 10e-3)]
+    for tighter, wider in pairwise(flows):
+        assert (wider <= tighter * 1.002).all()
+
+
 def test_front_and_rear_are_of_opposite_sign() -> None:
     # with holes and trim wide open and the cavity's stiffness gone, what comes out at the front goes in at the back
     loose = replace(
@@ -115,13 +132,56 @@ def test_a_hole_to_the_outside_takes_the_cavitys_stiffness_away() -> None:
     assert peaks[1] == pytest.approx(DRIVER.fs, rel=0.06)
 
 
-def test_a_longer_bore_is_more_mass_behind_the_cone() -> None:
+@pytest.mark.parametrize("side", ["bore_length", "front_bore_length"])
+def test_a_longer_bore_is_more_mass_on_either_side_of_the_cone(side: str) -> None:
     f = np.linspace(35, 140, 3001)
     short, long = (
-        f[np.argmax(np.abs(solved(replace(TIGHT, bore_length=n, bore_radius=0.03), f).z))] for n in (0.0, 0.06)
+        f[np.argmax(np.abs(solved(replace(TIGHT, **{side: n}, bore_radius=0.03), f).z))] for n in (0.0, 0.06)
     )
     extra = AIR.density * 0.06 / (pi * 0.03**2) * DRIVER.Sd**2
     assert long / short == pytest.approx(sqrt(1 / (1 + extra / DRIVER.Mms)), abs=0.01)
+
+
+def test_the_end_of_a_slit_is_rayleighs_integral_over_a_rectangle() -> None:
+    # mass of a rectangular piston in a baffle: rho/(2 pi S^2) times the integral of 1/r over it twice (Rayleigh), here
+    # by quadrature of 4 (a-u)(b-v)/r with the inner integral in closed form
+    for w, h, rel in ((1.5, 2e-3, 1e-4), (20e-3, 2e-3, 2e-3), (2e-3, 20e-3, 2e-3), (10e-3, 10e-3, 0.03)):
+
+        def inner(v: float, a: float = w, b: float = h) -> float:
+            return float((b - v) * (a * np.arcsinh(a / v) - np.hypot(a, v) + v))
+
+        twice = 4 * quad(inner, 0, h, epsabs=0, epsrel=1e-9, limit=200)[0]
+        assert slit_end(w, h) == pytest.approx(twice / (2 * pi * w * h), rel=rel)
+
+
+def test_a_heavy_trim_on_no_spring_is_its_mass_and_that_of_the_air_before_it() -> None:
+    # Rayleigh: the air before a piston in a baffle weighs as a slug 8 a/(3 pi) deep
+    trim = replace(DOOR, trim_hz=1e-3)
+    n = Network()
+    InDoor(trim).place(n, "m", DRIVER, "0", "rear", AIR)
+    n.current("cone", "0", "rear")
+    mass = n.solve([20.0]).z("m.trim").imag / (2 * pi * 20.0)
+    a = sqrt(DOOR.trim_area / pi)
+    assert mass == pytest.approx(DOOR.trim_mass / DOOR.trim_area + AIR.density * END_PISTON / (pi * a), rel=1e-3)
+
+
+@pytest.mark.parametrize("hertz", [30.0, 63.0, 200.0, 1000.0])
+def test_the_whole_door_against_ngspice(hertz: float, tmp_path: Path) -> None:
+    # ngspice, an independent program; each impedance as the resistor and coil or capacitor it is at that frequency
+    door = replace(DOOR, ring_gap=2e-3, front_bore_length=5e-3, bore_length=12e-3)
+    n = Network()
+    n.voltage("source", "in", "0", 1.0)
+    place_unit(n, "d", UNIT, "in", "0", "before", "behind", InDoor(door).mass_kg(DRIVER, AIR))
+    InDoor(door).place(n, "m", DRIVER, "before", "behind", AIR)
+    nodes = list(dict.fromkeys(m for e in n.elements for m in e.nodes if m != "0"))
+    text = netlist(n, hertz)
+    number = {
+        line.split(" is ", 1)[1]: line.split()[2] for line in text.splitlines() if line.startswith("* node ")
+    }
+    _, found, _ = analyse(text, [f"v({number[m]})" for m in nodes], f"lin 1 {hertz} {hertz}", tmp_path)
+    solution = n.solve([hertz])
+    for m in nodes:
+        assert solution.v(m)[0] == pytest.approx(found[f"v({number[m]})"][0], rel=1e-6)
 
 
 lengths = st.one_of(st.just(0.0), st.floats(1e-4, 20e-3))
@@ -132,7 +192,7 @@ areas = st.one_of(st.just(0.0), st.floats(1e-5, 400e-4))
 def doors(draw: st.DrawFn) -> Door:
     return replace(
         DOOR, ring_gap=draw(lengths), holes_area=draw(areas), cover_area=draw(areas), outside_area=draw(areas),
-        trim_leak=draw(areas), bore_length=draw(lengths), grille_open=draw(st.floats(0.05, 1.0)),
+        trim_leak=draw(areas), bore_length=draw(lengths), front_bore_length=draw(lengths), grille_open=draw(st.floats(0.05, 1.0)),
         cavity_volume=draw(st.floats(5e-3, 80e-3)), gap_volume=draw(st.floats(1e-3, 20e-3)),
     )  # fmt: skip
 
@@ -185,6 +245,7 @@ def test_kinds_and_holes_counted() -> None:
         {"cavity_volume": 0.0},
         {"ring_gap": -1e-3},
         {"skin": float("nan")},
+        {"front_bore_length": -0.01},
     ],
 )
 def test_doors_that_cannot_be(wrong: dict[str, float]) -> None:

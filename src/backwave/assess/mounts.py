@@ -161,7 +161,23 @@ class Mounts:
                 "cm2",
             ),
         )
+        self._unsaid(key, door)
         return InDoor(door, tuple(wide.items()))
+
+    def _unsaid(self, key: str, door: Door) -> None:
+        """Defaults of the model that no key of a job sets: shown like every other."""
+        for name, value, unit_, shown in (
+            ("service holes: radius of one", door.hole_radius, "m", "mm"),
+            ("trim's leak: height of its slits", door.trim_leak_gap, "m", "mm"),
+            ("trim's leak: depth", door.trim_leak_depth, "m", "mm"),
+            ("drains: height of their slits", door.outside_gap, "m", "mm"),
+            ("drains: depth", door.outside_depth, "m", "mm"),
+            ("trim: loss factor", door.trim_loss, "1", "1"),
+            ("trim space: loss factor", door.gap_loss, "1", "1"),
+            ("cavity: loss factor", door.cavity_loss, "1", "1"),
+        ):
+            number = convert(value, unit_, shown)
+            self.ledger.note(f"{key}: {name}", f"{number:g} {shown}".removesuffix(" 1"), PRACTICE)
 
     def _front(
         self, subject: str, speaker: str, unit: Unit, what_if: WhatIf, wide: dict[str, float]
@@ -196,8 +212,12 @@ class Mounts:
         }
         if trim is not None and trim.grille_hole is not None:
             found["grille_hole"] = trim.grille_hole.to("m") / 2
+        else:
+            self.ledger.note(f"{key}.grille_hole", "4 mm", "a pressed grille; " + PRACTICE)
         if trim is not None and trim.grille_thickness is not None:
             found["grille_thickness"] = trim.grille_thickness.to("m")
+        else:
+            self.ledger.note(f"{key}.grille_thickness", "2 mm", "a pressed grille; " + PRACTICE)
         if fit is not None and fit.ring is not None and (not what_if.ring or fit.ring.free_mm <= 0):
             ring = fit.ring
             found |= {

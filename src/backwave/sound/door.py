@@ -1,23 +1,24 @@
 """The door as it is: an acoustical network of everything that a fitter controls.
 
-    cone front - chamber - grille - cabin            cone rear - bore - door cavity - drains, slots - outside
-                    |                                                       |
-                 ring gap - space behind the trim - holes, and what covers them
-                                    |
-                             trim leak, trim panel - cabin
+    cone front - bore - chamber - grille - cabin     cone rear - bore - door cavity - drains, slots - outside
+                           |                                                |
+                        ring gap - space behind the trim - holes, and what covers them
+                                             |
+                                   trim leak, trim panel - cabin
 
 Pressure is voltage (Pa), volume velocity is current (m3/s).  Cabin and outside are the reference: their pressure is no
-load on the door (a modal sum is none), piston radiation is.  SI units.  Lengths and areas come from the fit.
+load on the door (a modal sum is none), radiation is: of grille and trim a piston's in a baffle, of slits the mass of
+air beyond their ends.  The adapter's bore lies on one side of the cone.  SI units; lengths and areas come from the fit.
 
 Not covered: modes of the cavity and of the space behind the trim (both small against the wave below some 400 Hz),
-flow noise, panels that shake because the magnet does.
+bending and loss of a sheet over the holes (it is limp), flow noise, panels that shake because the magnet does.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
-from math import isfinite, pi, sqrt
+from math import isfinite, log, pi, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -25,12 +26,12 @@ from numpy.typing import ArrayLike
 from backwave.air import Air
 from backwave.errors import InputError
 from backwave.network.circuit import Network
-from backwave.network.element import Complex
+from backwave.network.element import Complex, Real
 from backwave.network.special import END_FLANGED, END_PISTON, hole, piston_radiation, slit
 from backwave.sound.channel import Outlet
 from backwave.sound.driver import Driver, moving_mass
 
-__all__ = ["GIVEN_SPREAD", "Door", "InDoor", "fok", "grille_impedance", "holes_impedance"]
+__all__ = ["GIVEN_SPREAD", "Door", "InDoor", "fok", "grille_impedance", "holes_impedance", "slit_end"]
 
 
 @dataclass(frozen=True)
@@ -54,7 +55,7 @@ class Door:
     trim_leak, trim_leak_gap, trim_leak_depth : float, m2, m and m
         Of the trim into the cabin: area of the slits, their height, and along the flow.
     trim_area, trim_mass, trim_hz, trim_loss : float, m2, kg/m2, Hz and no unit
-        The trim panel: area, mass by area, resonance, loss factor.
+        The trim panel: area, mass by area, resonance (the air's load lowers it a few percent), loss factor.
     holes_area, hole_radius, skin : float, m2, m and m
         Holes left open in the inner skin, the radius of one, thickness of the metal.
     cover_area, cover_mass : float, m2 and kg/m2
@@ -63,8 +64,8 @@ class Door:
         The door behind the skin, and the loss factor of its air.
     outside_area, outside_gap, outside_depth : float, m2, m and m
         Drains and slots from the cavity to the outside: area, narrow height, and along the flow.
-    bore_length, bore_radius : float, m
-        The adapter's bore, behind the cone.
+    bore_length, front_bore_length, bore_radius : float, m
+        The adapter's bore: its length behind the cone, or before it for a driver fixed from behind; 0 on the other side.
     """
 
     chamber_depth: float
@@ -96,25 +97,23 @@ class Door:
     outside_gap: float = 1e-3
     outside_depth: float = 15e-3
     bore_length: float = 0.0
+    front_bore_length: float = 0.0
     bore_radius: float = 70e-3
 
     def __post_init__(self) -> None:
-        may_be_zero = {
-            "ring_gap", "trim_leak", "trim_area", "trim_loss", "holes_area", "cover_area", "cavity_loss", "gap_loss",
-            "outside_area",
-            "bore_length",
-        }  # fmt: skip
         for field in fields(self):
-            value = getattr(self, field.name)
-            least_ok = value >= 0 if field.name in may_be_zero else value > 0
-            if not (isfinite(value) and least_ok):
-                raise InputError(field.name.replace("_", " "), value, "a finite number above 0")
+            value, may_be_zero = getattr(self, field.name), field.name in _MAY_BE_ZERO
+            if not (isfinite(value) and (value > 0 or (may_be_zero and value == 0))):
+                accepted = "a finite number, 0 or more" if may_be_zero else "a finite number above 0"
+                raise InputError(field.name.replace("_", " "), value, accepted)
         if self.grille_open > 1:
             raise InputError("open share of the grille", self.grille_open, "above 0, up to 1")
 
 
-COVER_LOSS = 1.0
-"""Loss factor of a loose sheet or carrier over holes (common trade practice)."""
+_MAY_BE_ZERO = {
+    "ring_gap", "gap_loss", "trim_leak", "trim_area", "trim_loss", "holes_area", "cover_area", "cavity_loss",
+    "outside_area", "bore_length", "front_bore_length",
+}  # fmt: skip
 GIVEN_SPREAD: dict[str, float] = {
     "chamber": 0.2, "grille": 0.2, "ring": 0.2, "gap": 0.2, "trim leak": 0.3, "trim": 0.3, "holes": 0.2, "cover": 0.3,
     "cavity": 0.1, "outside": 0.3,
@@ -168,36 +167,47 @@ class InDoor:
         d = self.door
         chamber, gap, cavity, face = (f"{name}.{n}.air" for n in ("chamber", "gap", "cavity", "face"))
         rho, stiffness = air.density, air.stiffness
-        # the slug of air in front of the cone; behind it, as in a baffle, and through the bore
-        network.inductor(f"{name}.slug", front, chamber, rho * d.chamber_depth / driver.Sd)
-        behind = rho * END_PISTON * driver.radius / driver.Sd + rho * d.bore_length / (pi * d.bore_radius**2)
+        bore = rho / (pi * d.bore_radius**2)
+        network.inductor(
+            f"{name}.slug", front, chamber, rho * d.chamber_depth / driver.Sd + bore * d.front_bore_length
+        )
+        # behind the cone what a baffle would load it with, then the bore
+        behind = rho * END_PISTON * driver.radius / driver.Sd + bore * d.bore_length
         network.inductor(f"{name}.bore", rear, cavity, behind)
         network.capacitor(f"{name}.chamber", chamber, "0", d.chamber_volume / stiffness)
+        network.impedance(f"{name}.gap", gap, "0", lambda f: _lossy_air(f, d.gap_volume, d.gap_loss, stiffness))
+        network.impedance(
+            f"{name}.cavity", cavity, "0", lambda f: _lossy_air(f, d.cavity_volume, d.cavity_loss, stiffness)
+        )
+
+        def way(part: str, a: str, b: str, deep: float, long: float, high: float) -> None:
+            network.impedance(f"{name}.{part}", a, b, lambda f: slit(f, deep, long, high, rho, air.viscosity))
+
+        def radiation(radius: float) -> Callable[[Real], Complex]:
+            return lambda f: piston_radiation(f, radius, rho, air.speed)
+
         radius = sqrt(d.grille_area / pi)
         network.impedance(f"{name}.grille", chamber, face, lambda f: grille_impedance(f, d, air))
-        network.impedance(f"{name}.radiation", face, "0", lambda f: piston_radiation(f, radius, rho, air.speed))
+        network.impedance(f"{name}.radiation", face, "0", radiation(radius))
         outlets = [Outlet(f"{name}.grille", radius, "grille")]
         if d.ring_gap > 0:
-            deep = d.ring_width + d.ring_gap  # half its height again at either end (common trade practice)
-            network.impedance(
-                f"{name}.ring",
-                chamber,
-                gap,
-                lambda f: slit(f, deep, d.ring_length, d.ring_gap, rho, air.viscosity),
-            )
-        network.impedance(f"{name}.gap", gap, "0", lambda f: _lossy_air(f, d.gap_volume, d.gap_loss, stiffness))
+            # the spaces at its ends are hardly higher than itself: half its height again at either (an estimate)
+            way("ring", chamber, gap, d.ring_width + d.ring_gap, d.ring_length, d.ring_gap)
         if d.trim_leak > 0:
-            deep_leak, long = d.trim_leak_depth + d.trim_leak_gap, d.trim_leak / d.trim_leak_gap
-            network.impedance(
-                f"{name}.trim leak",
+            long = d.trim_leak / d.trim_leak_gap
+            way(
+                "trim leak",
                 gap,
                 "0",
-                lambda f: slit(f, deep_leak, long, d.trim_leak_gap, rho, air.viscosity),
+                d.trim_leak_depth + 2 * slit_end(long, d.trim_leak_gap),
+                long,
+                d.trim_leak_gap,
             )
             outlets.append(Outlet(f"{name}.trim leak", sqrt(d.trim_leak / pi), "trim leak"))
         if d.trim_area > 0:
+            mass, into = d.trim_mass / d.trim_area, radiation(sqrt(d.trim_area / pi))
             network.impedance(
-                f"{name}.trim", gap, "0", lambda f: _panel(f, d.trim_mass / d.trim_area, d.trim_hz, d.trim_loss)
+                f"{name}.trim", gap, "0", lambda f: _panel(f, mass, d.trim_hz, d.trim_loss) + into(f)
             )
             outlets.append(Outlet(f"{name}.trim", sqrt(d.trim_area / pi), "trim"))
         if d.holes_area > 0:
@@ -208,26 +218,10 @@ class InDoor:
                 lambda f: holes_impedance(f, d.holes_area, d.hole_radius, d.skin, air),
             )
         if d.cover_area > 0:
-            network.impedance(
-                f"{name}.cover", gap, cavity, lambda f: _panel(f, d.cover_mass / d.cover_area, 0.0, 0.0)
-            )
-        network.impedance(
-            f"{name}.cavity", cavity, "0", lambda f: _lossy_air(f, d.cavity_volume, d.cavity_loss, stiffness)
-        )
+            network.inductor(f"{name}.cover", gap, cavity, d.cover_mass / d.cover_area)
         if d.outside_area > 0:
-            network.impedance(
-                f"{name}.outside",
-                cavity,
-                "0",
-                lambda f: slit(
-                    f,
-                    d.outside_depth + d.outside_gap,
-                    d.outside_area / d.outside_gap,
-                    d.outside_gap,
-                    rho,
-                    air.viscosity,
-                ),
-            )
+            long = d.outside_area / d.outside_gap
+            way("outside", cavity, "0", d.outside_depth + 2 * slit_end(long, d.outside_gap), long, d.outside_gap)
         return tuple(outlets)
 
     def spread(self) -> Mapping[str, float]:
@@ -307,16 +301,29 @@ def fok(xi: float) -> float:
     return max(0.0, float(np.polynomial.polynomial.polyval(xi, powers)))
 
 
+def slit_end(width: float, gap: float) -> float:
+    """End correction of a slit in a wall, a strip of air that moves as one: (h/pi)(ln(2 w/h) + 1/2 + h/(3 w)).
+
+    Rayleigh's integral of the rectangle over itself, to the first order in h/w: 3 % high for a square, 0.5 % at w = 2 h.
+
+    Parameters
+    ----------
+    width, gap : float, m
+        Across the flow, and the narrow height; each above 0.
+
+    Returns
+    -------
+    float, m
+    """
+    w, h = max(width, gap), min(width, gap)
+    return h / pi * (log(2 * w / h) + 0.5 + h / (3 * w))
+
+
 def _panel(f_hz: ArrayLike, mass: float, resonance_hz: float, loss: float) -> Complex:
     """A wall that moves as one: j w M + (1 + j eta) w0^2 M/(j w)."""
     jw = 2j * pi * np.asarray(f_hz, dtype=float)
     stiffness = (2 * pi * resonance_hz) ** 2 * mass
     return np.asarray(jw * mass + (1 + 1j * loss) * stiffness / jw)
-
-
-def _sheet(f_hz: ArrayLike, mass: float) -> Complex:
-    """A limp sheet: its mass, and as much lost in folds and edges as `COVER_LOSS` says."""
-    return np.asarray(2j * pi * np.asarray(f_hz, dtype=float) * mass * (1 - 1j * COVER_LOSS))
 
 
 def _lossy_air(f_hz: ArrayLike, volume: float, loss: float, stiffness: float) -> Complex:
