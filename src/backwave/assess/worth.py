@@ -12,19 +12,14 @@ from backwave.assess.sound import F_HZ, PlayedStage, Sound, play
 from backwave.assess.what_if import WhatIf
 from backwave.finding import Text
 from backwave.job.signal import Stage
+from backwave.measure.bands import BANDS as NAMED
 from backwave.passive import Branch, Part
 from backwave.sound.compare import BandDifference, Difference, Relief, band_difference, difference, relief
 
 __all__ = ["BANDS", "Comparison", "comparisons", "overlap", "turned"]
 
-BANDS: tuple[tuple[str, float, float], ...] = (
-    ("deep bass", 20.0, 60.0),
-    ("mid-bass", 60.0, 200.0),
-    ("vocal", 200.0, 2000.0),
-    ("presence", 2000.0, 6000.0),
-    ("air", 6000.0, 16000.0),
-)
-"""Names of ranges, Hz (common trade practice)."""
+BANDS: tuple[tuple[str, float, float], ...] = tuple((name, low, high) for name, (low, high) in NAMED.items())
+"""Names of ranges, Hz, as readings have them."""
 _WITHIN_DB = 10.0  # two sources overlap where neither is this much below the other
 
 

@@ -14,7 +14,7 @@ import sys
 import typer
 
 from backwave import __version__
-from backwave.cli import check, demo, design, make, new, predict, schema, shelf, why, wire
+from backwave.cli import check, demo, design, make, new, predict, read, schema, shelf, sweep, why, wire
 from backwave.errors import BackwaveError
 
 __all__ = ["app", "main"]
@@ -57,6 +57,8 @@ for _module, _short in (
     (make, "Make the parts, templates, stand-ins and drawings"),
     (predict, "What each stage will bring at the seat"),
     (design, "A passive network, a capacitor, a box, a wiring of coils"),
+    (sweep, "Write the test sweep to play"),
+    (read, "Turn a recording of it into a response"),
     (wire, "Supply, cable, fuse, ground, gain"),
     (schema, "Print the JSON Schema of job.toml"),
 ):

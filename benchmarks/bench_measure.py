@@ -1,4 +1,4 @@
-"""How fast the measure room is: python -m benchmarks.measure_bench
+"""How fast the measure room is: python -m benchmarks.bench_measure
 
 Limits: a recording of one 20 s sweep at 48 kHz becomes a response within 3 times reading its file and one forward and
 inverse Fourier transform of its length; ten recordings of it within 10 s; an equalizer of ten filters within 2 s.

@@ -1,0 +1,263 @@
+"""What is played and what a recording of it says, for the faces: signals with their description, readings as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import ceil
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backwave.assess.worth import BANDS
+from backwave.errors import InputError
+from backwave.finding import Check
+from backwave.measure import TakeRead, describe, plan_take, read_take, take_from, take_signal
+from backwave.measure.read import Response
+from backwave.measure.sweep import Sweep
+from backwave.measure.tones import (
+    FIRST_SOUND_DB,
+    channel_beeps,
+    first_sound,
+    hearing,
+    level_tone,
+    pink_noise,
+    polarity_pulses,
+)
+
+if TYPE_CHECKING:
+    from backwave.drawing import Chart
+
+__all__ = [
+    "KINDS",
+    "Signal",
+    "TakeRead",
+    "band_means",
+    "read_recording",
+    "reading_chart",
+    "reading_json",
+    "signal_of",
+]
+
+KINDS = {
+    "response": "a sweep of each output alone, then all of them, between two pilots",
+    "rattle": "a slow sweep of the bass, for hunting rattles",
+    "beeps": "beeps that say which output this is, to be heard first",
+    "noise": "pink noise on every output",
+    "polarity": "pulses that push a woofer's cone outward where its polarity is right",
+    "tone": "a steady tone for setting a gain",
+}
+"""What can be written."""
+
+
+@dataclass(frozen=True, eq=False)
+class Signal:
+    """What is played, with what is known of it.
+
+    Parameters
+    ----------
+    samples : (n, n_outputs) float, no unit
+        Against full scale.
+    rate_hz : int, Hz
+        Of the file.
+    description : dict, no unit
+        To be written beside it: `read` needs it.
+    checks : tuple of Check, no unit
+        The gates on the first sound and on hearing.
+    """
+
+    samples: NDArray[np.float64]
+    rate_hz: int
+    description: dict[str, Any]
+    checks: tuple[Check, ...]
+
+
+def signal_of(
+    kind: str,
+    rate_hz: int = 48000,
+    outputs: tuple[str, ...] = ("left", "right"),
+    level_db: float = -12.0,
+    identified: bool = False,
+    band_hz: tuple[float, float] | None = None,
+    length_s: float | None = None,
+    tone_hz: float = 315.0,
+) -> Signal:
+    """A signal to play; not above -40 dB before somebody has confirmed which driver speaks on each output.
+
+    Parameters
+    ----------
+    kind : str, no unit
+        One of `KINDS`.
+    rate_hz : int, Hz
+        44100 or 48000.
+    outputs : tuple of str, no unit
+        Names of the file's channels.
+    level_db : float, dB
+        Peak against full scale (rms for noise).
+    identified : bool, no unit
+        The drivers were confirmed by ear.
+    band_hz : (float, float) or None, Hz
+        Range; None is 20 Hz to 20 kHz, 20 to 300 Hz for rattles.
+    length_s : float or None, s
+        Of each sweep, or of the whole; None is 10, 60 for rattles, 30 for noise.
+    tone_hz : float, Hz
+        Of the tone.
+
+    Raises
+    ------
+    InputError
+        An unknown kind, or a number that cannot be.
+    """
+    if kind not in KINDS:
+        raise InputError("kind of signal", kind, ", ".join(KINDS))
+    asked = level_db
+    if not identified:
+        level_db = min(level_db, FIRST_SOUND_DB)
+    low, high = band_hz or ((20.0, 300.0) if kind == "rattle" else (20.0, 20000.0))
+    record: dict[str, Any] = {
+        "format": 1,
+        "kind": kind,
+        "rate_hz": rate_hz,
+        "outputs": list(outputs),
+        "level_db": level_db,
+    }
+    if kind in ("response", "rattle"):
+        sweep = Sweep(low, high, length_s or (60.0 if kind == "rattle" else 10.0), level_db)
+        take = plan_take(rate_hz, outputs, ("all",) if kind == "rattle" and len(outputs) > 1 else None, sweep)
+        samples, record = take_signal(take), describe(take)
+    elif kind == "beeps":
+        samples = channel_beeps(rate_hz, ((max(low, 300.0), min(high, 3000.0)),) * len(outputs), level_db)
+    else:
+        if kind == "noise":
+            one = pink_noise(rate_hz, length_s or 30.0, min(level_db, -12.0), (low, high))
+        elif kind == "polarity":
+            one = polarity_pulses(rate_hz, level_db=level_db)
+        else:
+            one = level_tone(rate_hz, tone_hz, length_s or 10.0, level_db)
+            record["tone_hz"] = tone_hz
+        samples = np.repeat(one[:, None], len(outputs), axis=1)
+    first = first_sound(asked, identified)
+    if not identified and asked > FIRST_SOUND_DB:
+        # it was not written so loud: what would be a stop is kept to a word
+        first = replace(first, verdict="caution")
+    return Signal(samples, rate_hz, record, (first, hearing(len(samples) / rate_hz)))
+
+
+def read_recording(
+    samples: NDArray[np.float32],
+    rate_hz: float,
+    description: dict[str, Any],
+    microphone: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> TakeRead:
+    """What a recording of a described take says.
+
+    Parameters
+    ----------
+    samples : (n, n_channels) float, no unit
+        The recording.
+    rate_hz : float, Hz
+        Its nominal rate.
+    description : dict, no unit
+        What was written beside the sweep.
+    microphone : (frequencies, levels) or None, Hz and dB
+        What the microphone reads too much.
+    progress : callable or None, no unit
+        Called with the share that is done.
+
+    Raises
+    ------
+    InputError
+        A recording or a description that cannot be used, with what to do.
+    """
+    return read_take(samples, rate_hz, take_from(description), microphone, progress)
+
+
+def reading_json(made: TakeRead, channel: str = "") -> dict[str, Any]:
+    """The document of `read --json`: one output's keys at the top, all of them under `channels`.
+
+    Parameters
+    ----------
+    made : TakeRead, no unit
+        What was read.
+    channel : str, no unit
+        Which output stands at the top; "" is the first that sounded.
+
+    Raises
+    ------
+    InputError
+        No such output in the take.
+    """
+    named = {one.name: one for one in made.responses}
+    if channel and channel not in named:
+        raise InputError("output", channel, ", ".join(named))
+    ppm = made.clock.ppm
+    rows = {name: _response(one, ppm) for name, one in named.items()}
+    return {**rows[channel or next(iter(rows))], "channels": rows}
+
+
+def _response(one: Response, ppm: float) -> dict[str, Any]:
+    d = one.distortion
+    order = {m: d.levels_db[k] for k, m in enumerate(d.orders)}
+    return {
+        "output": one.name,
+        "f_hz": _list(one.f_hz, 3),
+        "magnitude_db": _list(one.magnitude_db),
+        "phase_deg": _list(one.phase_deg, 1),
+        "delay_s": one.delay_s,
+        "clock_ppm": round(ppm, 4),
+        "polarity": one.polarity,
+        "distortion": {
+            "f_hz": _list(d.f_hz, 3),
+            "h2_db": _list(order[2]),
+            "h3_db": _list(order[3]),
+            "thd_db": _list(d.thd_db),
+        },
+        "snr_db": _list(one.snr_db),
+        "decay": [{"f_hz": round(f, 1), "t60_s": None if t is None else round(t, 3)} for f, t in one.decay],
+    }
+
+
+def _list(values: Any, places: int = 2) -> list[float | None]:
+    return [round(float(v), places) if np.isfinite(v) else None for v in values]
+
+
+def band_means(made: TakeRead) -> tuple[tuple[str, ...], list[tuple[float | None, ...]]]:
+    """Mean level of each output by band; None where the sweep did not reach.
+
+    Parameters
+    ----------
+    made : TakeRead, no unit
+        What was read.
+
+    Returns
+    -------
+    (names of the bands, one row an output), dB
+    """
+    rows = []
+    for one in made.responses:
+        levels: list[float | None] = []
+        for _, low, high in BANDS:
+            inside = (one.f_hz >= low) & (one.f_hz <= high)
+            levels.append(float(one.magnitude_db[inside].mean()) if inside.sum() > 4 else None)
+        rows.append(tuple(levels))
+    return tuple(name for name, _, _ in BANDS), rows
+
+
+def reading_chart(made: TakeRead) -> Chart:
+    """Responses of a take, smoothed to a sixth of an octave.
+
+    Parameters
+    ----------
+    made : TakeRead, no unit
+        What was read.
+    """
+    from backwave.drawing import Chart, Series
+
+    lines = tuple(Series(one.name, one.f_hz, one.smoothed_db(6), look=k) for k, one in enumerate(made.responses))
+    top = 10.0 * ceil(max(float(np.nanmax(np.asarray(line.value))) for line in lines) / 10)
+    return Chart(
+        "What was recorded", "a sixth of an octave; relative unless the microphone is calibrated", "dB", lines,
+        low=top - 60.0, high=top,
+    )  # fmt: skip

@@ -1,0 +1,83 @@
+"""`backwave sweep`: what the vehicle plays, with the description that `read` needs."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from backwave.cli import say
+from backwave.errors import InputError
+from backwave.units import parse
+
+
+def run(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="The WAV file to write; its description goes beside it.")
+    ],
+    kind: Annotated[str, typer.Option(help="response, rattle, beeps, noise, polarity or tone.")] = "response",
+    outputs: Annotated[str, typer.Option(help="Names of the file's channels, in order.")] = "left,right",
+    level: Annotated[str, typer.Option(help="Peak against full scale.")] = "-12 dB",
+    identified: Annotated[
+        bool,
+        typer.Option(
+            "--identified", help="You have heard which driver speaks on each output: allow more than -40 dB."
+        ),
+    ] = False,
+    low: Annotated[str, typer.Option(help="Lowest frequency.")] = "",
+    high: Annotated[str, typer.Option(help="Highest frequency.")] = "",
+    length: Annotated[str, typer.Option(help="Of each sweep, or of the whole.")] = "",
+    tone: Annotated[str, typer.Option(help="Frequency of the tone.")] = "315 Hz",
+    rate: Annotated[int, typer.Option(help="44100 or 48000 samples a second.")] = 48000,
+    bits: Annotated[int, typer.Option(help="16 or 24.")] = 24,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+) -> None:
+    """Write the test sweep to play, or beeps, noise, pulses, a tone; quiet until you have confirmed what speaks where."""
+    from backwave.assess import finding_json
+    from backwave.assess.taken import signal_of
+    from backwave.files.sound import write_wave
+    from backwave.finding import Finding
+    from backwave.whole import write_whole
+
+    if file.suffix.lower() != ".wav":
+        raise InputError("name of the sweep's file", file.name, "a name that ends in .wav")
+    band = None
+    if low or high:
+        ends = (20.0, 300.0) if kind == "rattle" else (20.0, 20000.0)
+        band = (
+            parse(low, "frequency").to("Hz") if low else ends[0],
+            parse(high, "frequency").to("Hz") if high else ends[1],
+        )
+    made = signal_of(
+        kind,
+        rate,
+        tuple(name.strip() for name in outputs.split(",")),
+        parse(level, "level").to("dB"),
+        identified,
+        band,
+        parse(length, "time").to("s") if length else None,
+        parse(tone, "frequency").to("Hz"),
+    )
+    file.parent.mkdir(parents=True, exist_ok=True)
+    write_wave(file, made.samples, rate, bits)
+    beside = file.with_suffix(".json")
+    write_whole(beside, (json.dumps(made.description, indent=2) + "\n").encode())
+    if as_json:
+        checks = [finding_json(Finding(check, "sweep")) for check in made.checks]
+        say.document({"file": str(file), "description": str(beside), "findings": checks, **made.description})
+        return
+    out = say.console()
+    out.print(f"\n{say.relative(file)}  {len(made.samples) / rate:.0f} s, {rate} Hz, {bits} bit", soft_wrap=True)
+    out.print(f"{say.relative(beside)}  what it is; `backwave read` needs it\n", soft_wrap=True)
+    for check in made.checks:
+        if check.verdict != "ok":
+            texts = (say.fill(check.title, "metric"), say.fill(check.remedy, "metric"))
+            out.print("  ▲ " + " ".join(f"{text.rstrip('.')}." for text in texts if text), soft_wrap=True)
+    if not identified:
+        out.print(
+            "  Written at -40 dB. When you have heard which driver speaks on each output: --identified",
+            soft_wrap=True,
+        )
+    out.print()

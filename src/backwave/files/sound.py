@@ -1,0 +1,145 @@
+"""Sound files: WAV, FLAC and OGG in, WAV of 16 or 24 bit out.
+
+What a file says of its length is looked at before anything is read, so a recording of hours is refused at once and
+memory stays bounded.  `soundfile` is imported inside, when first used.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backwave.errors import InputError, MissingError
+from backwave.whole import write_whole
+
+__all__ = ["LONGEST_S", "MOST_SAMPLES", "Sound", "read_sound", "wave_bytes", "write_wave"]
+
+LONGEST_S = 600.0
+MOST_SAMPLES = 60_000_000
+"""Over all channels: 240 MB of memory."""
+
+
+@dataclass(frozen=True)
+class Sound:
+    """A sound file as read.
+
+    Parameters
+    ----------
+    samples : (n, n_channels) float32, no unit
+        Against full scale.
+    rate_hz : int, Hz
+        Sampling rate.
+    kind : str, no unit
+        What the file is: "WAV 16 bit", "OGG Vorbis".
+    lossy : bool, no unit
+        Whether the file's coding leaves sound out.
+    """
+
+    samples: NDArray[np.float32]
+    rate_hz: int
+    kind: str
+    lossy: bool
+
+
+def read_sound(path: Path, name: str = "") -> Sound:
+    """A recording.
+
+    Parameters
+    ----------
+    path : Path, no unit
+        The file.
+    name : str, no unit
+        What messages call it: its name inside the job folder; "" is the path's last part.
+
+    Raises
+    ------
+    InputError
+        No sound file, a damaged one, one that is empty or longer than ten minutes.
+    MissingError
+        No such file.
+    """
+    import soundfile  # type: ignore[import-untyped]  # ships no types
+
+    name = name or path.name
+    if not path.is_file():
+        raise MissingError(
+            f"{name} is not there", "Put the recording into the job's folder and name it in the job."
+        )
+    try:
+        with soundfile.SoundFile(path) as file:
+            rate, channels, frames = file.samplerate, file.channels, file.frames
+            seconds = frames / max(rate, 1)
+            if seconds > LONGEST_S or frames * channels > MOST_SAMPLES:
+                raise InputError(
+                    name, f"{seconds / 60:.0f} minutes, {channels} channels, {rate} Hz",
+                    f"up to {LONGEST_S / 60:.0f} minutes of one or two channels: cut out the part with the sweep",
+                )  # fmt: skip
+            samples = file.read(min(frames, MOST_SAMPLES // max(channels, 1)), dtype="float32", always_2d=True)
+            kind, lossy = f"{file.format} {file.subtype}", _lossy(file.format, file.subtype)
+    except soundfile.LibsndfileError as error:
+        raise InputError(
+            name, f"not a sound file that can be read ({error.error_string.strip()})",
+            "WAV, FLAC or OGG: in the recorder's settings choose WAV, or convert it once",
+        ) from None  # fmt: skip
+    if samples.shape[0] == 0:
+        raise InputError(name, "an empty recording", "a recording with sound in it")
+    return Sound(samples, int(rate), kind, lossy)
+
+
+def wave_bytes(samples: NDArray[np.float64], rate_hz: int, bits: int = 24) -> bytes:
+    """Samples as a WAV file.
+
+    Parameters
+    ----------
+    samples : (n,) or (n, n_channels) float, no unit
+        Against full scale, within -1 to 1.
+    rate_hz : int, Hz
+        Sampling rate.
+    bits : int, no unit
+        16 or 24.
+
+    Raises
+    ------
+    InputError
+        Samples beyond full scale, or other bits.
+    """
+    import soundfile
+
+    if bits not in (16, 24):
+        raise InputError("bits of a sample", bits, "16 or 24")
+    values = np.asarray(samples, dtype=float)
+    if not (np.isfinite(values).all() and np.abs(values).max(initial=0.0) <= 1.0):
+        raise InputError("samples", "beyond full scale", "-1 to 1: they would be clipped")
+    out = io.BytesIO()
+    # whole numbers, rounded here: the library's own rounding differs between its versions
+    top = 2 ** (bits - 1)
+    whole = np.clip(np.round(values * top), -top, top - 1).astype(np.int64) << (32 - bits)
+    soundfile.write(out, whole.astype(np.int32), rate_hz, format="WAV", subtype=f"PCM_{bits}")
+    return out.getvalue()
+
+
+def write_wave(path: Path, samples: NDArray[np.float64], rate_hz: int, bits: int = 24) -> Path:
+    """Write a WAV file, whole or not at all.
+
+    Parameters
+    ----------
+    path : Path, no unit
+        Where.
+    samples : (n,) or (n, n_channels) float, no unit
+        Against full scale, within -1 to 1.
+    rate_hz : int, Hz
+        Sampling rate.
+    bits : int, no unit
+        16 or 24.
+    """
+    return write_whole(path, wave_bytes(samples, rate_hz, bits))
+
+
+def _lossy(kind: str, subtype: str) -> bool:
+    return kind in ("OGG", "MP3", "MPEG") or any(
+        word in subtype for word in ("VORBIS", "OPUS", "MPEG", "ADPCM", "GSM")
+    )

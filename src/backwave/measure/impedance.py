@@ -1,0 +1,354 @@
+"""Impedance of a driver from two channels over a known resistor, and the parameters that fit it.
+
+Source, resistor, driver, ground in a row; the first channel reads across both, the second across the driver:
+Z = R V2/(V1 - V2).  The driver is unplugged from the vehicle and driven from a headphone output at 1 V or less
+(`check_jig`): a bridge-tied output sits at half the supply, and a grounded input would short it.
+
+The model is Re + K (jw)^n + Res/(1 + j Qms (f/fs - fs/f)), Res = Re Qms/Qes (Small 1972, JAES 20(5):383-395; the
+semi-inductance of Leach 2002, JAES 50(6):442-450).  It does not know of creep, of heating, or of a suspension that
+stiffens with level.  Vas takes a second measurement (`suspension`).  SI units.  Numpy, and `scipy.optimize` inside.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, isfinite, log, pi, sqrt
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from backwave.errors import InputError
+from backwave.finding import Check, Text
+from backwave.measure.find import find_take
+from backwave.measure.response import deconvolve, signal_to_noise
+from backwave.measure.sweep import Take
+
+__all__ = [
+    "Fitted",
+    "ImpedanceCurve",
+    "Motor",
+    "channel_match",
+    "check_jig",
+    "check_motor",
+    "fit_motor",
+    "model_impedance",
+    "read_impedance",
+]
+
+Real = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+JIG_VOLTS = 1.0
+MISFIT = 0.05  # of the magnitude (common trade practice)
+FIT_HZ = (8.0, 2000.0)
+"""Range of the fit: above it voice coils leave the model (common trade practice)."""
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """A fitted parameter.
+
+    Parameters
+    ----------
+    value, u : float, SI unit of the parameter
+        Best estimate and standard uncertainty.
+    """
+
+    value: float
+    u: float
+
+
+@dataclass(frozen=True)
+class ImpedanceCurve:
+    """An impedance as measured.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies.
+    z : (n_freq,) complex, ohm
+        Impedance.
+    u_relative : (n_freq,) float, no unit
+        Standard uncertainty from noise, against the magnitude.
+    """
+
+    f_hz: Real
+    z: Complex
+    u_relative: Real
+
+
+@dataclass(frozen=True)
+class Motor:
+    """Parameters fitted to an impedance.
+
+    Parameters
+    ----------
+    Re : Fitted, ohm
+        Voice-coil resistance.
+    fs : Fitted, Hz
+        Resonance.
+    Qms, Qes, Qts : Fitted, no unit
+        Mechanical, electrical, total quality.
+    K : Fitted, ohm s^n
+        Semi-inductance.
+    n : Fitted, no unit
+        Its exponent: 1 is an inductance, 0.5 an ideal lossy coil.
+    misfit : float, no unit
+        Root mean square of what the model leaves, against the magnitude.
+    """
+
+    Re: Fitted
+    fs: Fitted
+    Qms: Fitted
+    Qes: Fitted
+    Qts: Fitted
+    K: Fitted
+    n: Fitted
+    misfit: float
+
+    def inductance(self, f_hz: float = 1000.0) -> float:
+        """Series inductance at a frequency, H, as data sheets give it at 1 kHz: K w^(n-1) sin(n pi/2).
+
+        Parameters
+        ----------
+        f_hz : float, Hz
+            Where.
+        """
+        return self.K.value * (2 * pi * f_hz) ** (self.n.value - 1) * float(np.sin(self.n.value * pi / 2))
+
+
+def check_jig(peak_volts: float, unplugged: bool) -> Check:
+    """Whether an impedance may be measured so: driver unplugged from the vehicle, 1 V or less.
+
+    Parameters
+    ----------
+    peak_volts : float, V
+        Largest voltage that the output gives.
+    unplugged : bool, no unit
+        Whether the driver is unplugged from the vehicle, confirmed by the person.
+    """
+    held = unplugged and isfinite(peak_volts) and 0 < peak_volts <= JIG_VOLTS
+    return Check(
+        "safe.jig", "ok" if held else "stop", Text("jig at {v} peak", (("v", peak_volts, "V"),)),
+        value=peak_volts, limit=JIG_VOLTS, unit="V", sources=("common trade practice",),
+        remedy=None if held else Text(
+            "unplug the driver from the vehicle and drive the jig from a headphone output at {limit} or less; a "
+            "vehicle's own outputs sit at half the supply and a grounded input would short them",
+            (("limit", JIG_VOLTS, "V"),)),
+    )  # fmt: skip
+
+
+def check_motor(motor: Motor) -> Check:
+    """Whether the model fits the curve well enough for its parameters to be used.
+
+    Parameters
+    ----------
+    motor : Motor, no unit
+        From `fit_motor`.
+    """
+    fits = motor.misfit <= MISFIT
+    return Check(
+        "measure.impedance", "ok" if fits else "caution",
+        Text("the model is {misfit} from the curve", (("misfit", 100 * motor.misfit, "%"),)),
+        value=100 * motor.misfit, limit=100 * MISFIT, unit="%",
+        sources=("Small 1972, JAES 20(5):383-395", "common trade practice"),
+        remedy=None if fits else Text("quiet place, driver held firmly in free air, nothing rattling; less voltage"),
+    )  # fmt: skip
+
+
+def read_impedance(
+    samples: ArrayLike,
+    rate_hz: float,
+    take: Take,
+    resistor: float,
+    f_hz: ArrayLike,
+    match: ArrayLike | None = None,
+) -> ImpedanceCurve:
+    """An impedance from a two-channel recording of a take through the jig.
+
+    Parameters
+    ----------
+    samples : (n, 2) float, no unit
+        Across resistor and driver, and across the driver.
+    rate_hz : float, Hz
+        Nominal rate.
+    take : Take, no unit
+        What was played; its first sweep is read.
+    resistor : float, ohm
+        The known resistor.
+    f_hz : (n_freq,) float, Hz
+        Frequencies wanted.
+    match : (n_freq,) complex or None, no unit
+        Second channel over first with both at one point (`channel_match`); None takes them for equal.
+
+    Raises
+    ------
+    InputError
+        A recording that cannot be used; channels that read the same, or are swapped.
+    """
+    if not (isfinite(resistor) and resistor > 0):
+        raise InputError("resistor", resistor, "above 0 ohm, as measured")
+    f = np.asarray(f_hz, dtype=float)
+    both, noise = _voltages(samples, rate_hz, take, f)
+    first, second = both[0], both[1] / (1.0 if match is None else np.asarray(match, dtype=complex))
+    across = first - second
+    if np.median(np.abs(across)) < 1e-3 * np.median(np.abs(first)):
+        raise InputError("the two channels", "the same voltage on both", "one before the resistor, one after it")
+    z = resistor * second / across
+    if np.median(z.real) < 0:
+        raise InputError(
+            "the two channels",
+            "more voltage across the driver than before the resistor",
+            "them the other way round",
+        )
+    # both channels' noise, as they enter Z: dZ/Z = d2 (1/V2 + 1/V12) - d1/V12
+    size = np.abs(both[0]) * noise[0], np.abs(both[1]) * noise[1]
+    u = np.hypot(size[1] * np.abs(1 / second + 1 / across), size[0] / np.abs(across))
+    return ImpedanceCurve(f, z, u)
+
+
+def channel_match(samples: ArrayLike, rate_hz: float, take: Take, f_hz: ArrayLike) -> Complex:
+    """Second channel over first, from a recording with both at one point.
+
+    Parameters
+    ----------
+    samples : (n, 2) float, no unit
+        The recording.
+    rate_hz : float, Hz
+        Nominal rate.
+    take : Take, no unit
+        What was played.
+    f_hz : (n_freq,) float, Hz
+        Frequencies wanted.
+
+    Returns
+    -------
+    (n_freq,) complex, no unit
+    """
+    both, _ = _voltages(samples, rate_hz, take, np.asarray(f_hz, dtype=float))
+    ratio = both[1] / both[0]
+    if not (np.abs(ratio) > 0.25).all() or not (np.abs(ratio) < 4).all():
+        raise InputError(
+            "match of the channels", "more than 12 dB apart", "both inputs at one point, at like gain"
+        )
+    return np.asarray(ratio)
+
+
+def model_impedance(
+    f_hz: ArrayLike, Re: float, fs: float, Qms: float, Qes: float, K: float = 0.0, n: float = 0.7
+) -> Complex:
+    """The model's impedance.
+
+    Parameters
+    ----------
+    f_hz : (n_freq,) float, Hz
+        Frequencies, above 0.
+    Re : float, ohm
+        Voice-coil resistance.
+    fs : float, Hz
+        Resonance.
+    Qms, Qes : float, no unit
+        Qualities.
+    K : float, ohm s^n
+        Semi-inductance.
+    n : float, no unit
+        Its exponent, 0 to 1.
+
+    Returns
+    -------
+    (n_freq,) complex, ohm
+    """
+    f = np.asarray(f_hz, dtype=float)
+    motion = Re * Qms / Qes / (1 + 1j * Qms * (f / fs - fs / f))
+    return np.asarray(Re + motion + K * (2j * pi * f) ** n)
+
+
+def fit_motor(curve: ImpedanceCurve, u_resistor: float = 0.01, fit_hz: tuple[float, float] = FIT_HZ) -> Motor:
+    """Parameters that fit an impedance, with their uncertainty.
+
+    Weighted least squares of (model - Z)/|Z|; covariance s^2 (J'J)^-1 with s from what is left, widened where what is
+    left is not independent from point to point.
+
+    Parameters
+    ----------
+    curve : ImpedanceCurve, no unit
+        As measured, from below half the resonance to above four times it.
+    u_resistor : float, no unit
+        Standard uncertainty of the known resistor, against its value; it enters Re and K alone.
+    fit_hz : (float, float), Hz
+        Range that is fitted.
+
+    Raises
+    ------
+    InputError
+        Too few points, or no resonance within the range.
+    """
+    from scipy.optimize import least_squares
+
+    inside = (curve.f_hz >= fit_hz[0]) & (curve.f_hz <= fit_hz[1])
+    f, z, u = curve.f_hz[inside], curve.z[inside], np.maximum(curve.u_relative[inside], 1e-6)
+    if f.size < 30:
+        raise InputError(
+            "impedance curve", f"{f.size} points", f"30 or more between {fit_hz[0]:g} and {fit_hz[1]:g} Hz"
+        )
+    size = np.abs(z)
+    top = int(np.argmax(np.where(f < 500, z.real, 0)))
+    least = float(size[top:].min())
+    if not 2 < top < f.size - 10 or z.real[top] < 1.15 * least:
+        raise InputError(
+            "impedance curve", "no resonance in it", "one from below half to four times the resonance"
+        )
+    fs, peak = float(f[top]), float(z.real[top])
+    wide = f[z.real > (peak + least) / 2]
+    wide = wide[(wide > fs / 2) & (wide < 2 * fs)]
+    q = float(np.clip(fs / max(float(np.ptp(wide)), fs / 50), 0.3, 30))
+    weight = np.median(u) / u
+    start = np.array([log(0.95 * least), log(fs), log(q), log(peak - least), log(0.02), 0.7])
+
+    def left(p: Real) -> Real:
+        Re, Res = exp(p[0]), exp(p[3])
+        model = model_impedance(f, Re, exp(p[1]), exp(p[2]), exp(p[2]) * Re / Res, exp(p[4]), p[5])
+        off = (model - z) / size * weight
+        return np.concatenate([off.real, off.imag])
+
+    low = np.array([log(0.05), log(f[0]), log(0.1), log(1e-3), log(1e-8), 0.3])
+    high = np.array([log(1e3), log(f[-1]), log(100.0), log(1e4), log(10.0), 1.0])
+    found = least_squares(left, np.clip(start, low + 1e-6, high - 1e-6), bounds=(low, high), x_scale="jac")
+    p, off = found.x, found.fun
+    # neighbors that err alike are worth fewer points: (1 + r)/(1 - r) for a first-order process (Bartlett 1935)
+    halves = off[: f.size], off[f.size :]
+    r = float(np.clip(np.mean([np.corrcoef(h[:-1], h[1:])[0, 1] for h in halves]), 0.0, 0.95))
+    square = float(off @ off) / (off.size - p.size) * (1 + r) / (1 - r)
+    cov = square * np.linalg.pinv(found.jac.T @ found.jac)
+    Re, fs, Qms, Res, K = (exp(v) for v in p[:5])
+    Qes = Qms * Re / Res
+
+    def u_of(*row: float) -> float:
+        g = np.zeros(6)
+        g[: len(row)] = row
+        return sqrt(max(float(g @ cov @ g), 0.0))
+
+    share = Qes / (Qms + Qes)  # d ln Qts = share d ln Qms + (1 - share) d ln Qes
+    return Motor(
+        Fitted(Re, Re * sqrt(u_of(1) ** 2 + u_resistor**2)),
+        Fitted(fs, fs * u_of(0, 1)),
+        Fitted(Qms, Qms * u_of(0, 0, 1)),
+        Fitted(Qes, Qes * u_of(1, 0, 1, -1)),
+        Fitted(Qms * Qes / (Qms + Qes), Qms * Qes / (Qms + Qes) * u_of(1 - share, 0, 1, -(1 - share))),
+        Fitted(K, K * sqrt(u_of(0, 0, 0, 0, 1) ** 2 + u_resistor**2)),
+        Fitted(float(p[5]), u_of(0, 0, 0, 0, 0, 1)),
+        float(np.sqrt(np.mean((off[: f.size] ** 2 + off[f.size :] ** 2) / weight**2))),
+    )
+
+
+def _voltages(samples: ArrayLike, rate_hz: float, take: Take, f: Real) -> tuple[Complex, Real]:
+    sound = np.asarray(samples, dtype=float)
+    if sound.ndim != 2 or sound.shape[1] != 2 or not np.isfinite(sound).all():
+        raise InputError(
+            "recording of the jig", f"{sound.shape}", "two channels: before the resistor and after it"
+        )
+    clock = find_take(np.ascontiguousarray(sound[:, 0]), rate_hz, take)
+    event = take.sweeps[0]
+    read = [deconvolve(np.ascontiguousarray(sound[:, k]), clock, take, event) for k in (0, 1)]
+    both = np.stack([r.linear.spectrum(f, 0.0) for r in read])
+    return both, np.stack([10 ** (-signal_to_noise(r, f) / 20) for r in read])

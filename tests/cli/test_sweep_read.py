@@ -1,0 +1,110 @@
+"""`sweep` and `read` end to end: what was played, recorded on another clock, comes back."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from backwave.files.sound import write_wave
+
+
+def run(*args: str | Path, code: int = 0) -> subprocess.CompletedProcess[str]:
+    done = subprocess.run(
+        [sys.executable, "-m", "backwave", *map(str, args)], check=False, capture_output=True, text=True
+    )
+    assert done.returncode == code, done.stderr or done.stdout
+    return done
+
+
+@pytest.fixture
+def played(tmp_path: Path) -> Path:
+    run("sweep", tmp_path / "sweep.wav", "--identified", "--length", "3 s", "--bits", "16")
+    return tmp_path
+
+
+def recorded(folder: Path, gain: tuple[float, float] = (0.5, 0.5), later: int = 0, noise: float = 1e-4) -> Path:
+    x, rate = soundfile.read(folder / "sweep.wav")
+    heard = gain[0] * x[:, 0] + gain[1] * np.roll(x[:, 1], later)
+    quiet = np.zeros(4000)
+    heard = np.concatenate([quiet, heard, quiet])
+    heard = heard + noise * np.random.default_rng(3).standard_normal(heard.size)
+    return write_wave(folder / "take.wav", heard, rate, 16)
+
+
+def test_what_was_played_comes_back(played: Path) -> None:
+    take = recorded(played, (0.5, -0.25), 96)
+    document = json.loads(run("read", take, "--json").stdout)
+    keys = {"f_hz", "magnitude_db", "phase_deg", "delay_s", "clock_ppm", "polarity", "distortion", "snr_db"}
+    assert keys <= set(document)
+    left, right = document["channels"]["left"], document["channels"]["right"]
+    assert document["delay_s"] is None
+    assert abs(document["clock_ppm"]) < 0.1
+    # 96 samples of 48 kHz are 2 ms; half the level is 6.02 dB; the sign was turned (definitions)
+    assert right["delay_s"] == pytest.approx(2e-3, abs=2e-6)
+    assert right["polarity"] == -1
+    f = np.array(left["f_hz"])
+    inside = (f > 50) & (f < 12_000)
+    apart = np.array(left["magnitude_db"])[inside] - np.array(right["magnitude_db"])[inside]
+    np.testing.assert_allclose(apart, 6.02, atol=0.15)
+    text = run("read", take, "--plot", played / "chart.svg").stdout
+    assert "reversed" in text
+    assert "2.000 ms" in text
+    assert (played / "chart.svg").read_text(encoding="utf-8").startswith("<svg")
+
+
+def test_the_first_sound_is_quiet_until_the_drivers_are_known(tmp_path: Path) -> None:
+    out = run("sweep", tmp_path / "first.wav", "--length", "2 s")
+    assert "-40 dB" in out.stdout
+    x, _ = soundfile.read(tmp_path / "first.wav")
+    assert np.abs(x).max() == pytest.approx(0.01, rel=0.02)  # -40 dB of full scale
+    run("sweep", tmp_path / "known.wav", "--length", "2 s", "--identified")
+    y, _ = soundfile.read(tmp_path / "known.wav")
+    assert np.abs(y).max() == pytest.approx(10 ** (-12 / 20), rel=0.02)
+
+
+@pytest.mark.parametrize("kind", ["rattle", "beeps", "noise", "polarity", "tone"])
+def test_every_kind_is_written_with_its_description(kind: str, tmp_path: Path) -> None:
+    run("sweep", tmp_path / "one.wav", "--kind", kind, "--length", "4 s")
+    record = json.loads((tmp_path / "one.json").read_text(encoding="utf-8"))
+    assert record["kind"] in (kind, "take")
+    x, _ = soundfile.read(tmp_path / "one.wav")
+    assert 0 < np.abs(x).max() <= 0.06
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [("silent", "silen"), ("short", "pilot"), ("text", "sound file"), ("gone", "not there"), ("loud", "clip")],
+)
+def test_bad_recordings_say_what_to_do(played: Path, change: str, words: str) -> None:
+    take = recorded(played)
+    x, rate = soundfile.read(take)
+    if change == "silent":
+        write_wave(take, np.zeros(x.size), rate)
+    elif change == "short":
+        write_wave(take, x[: rate * 3], rate)
+    elif change == "text":
+        take.write_text("this is no sound", encoding="utf-8")
+    elif change == "gone":
+        take.unlink()
+    elif change == "loud":
+        write_wave(take, np.clip(x * 40, -1, 1), rate)
+    done = subprocess.run(
+        [sys.executable, "-m", "backwave", "read", str(take)], check=False, capture_output=True, text=True
+    )
+    assert "Traceback" not in done.stderr
+    assert words in (done.stdout + done.stderr).lower()
+
+
+def test_without_the_description_it_says_where_it_is(played: Path) -> None:
+    take = recorded(played)
+    (played / "sweep.json").unlink()
+    assert "--sweep" in run("read", take, code=3).stderr
+    (played / "sweep.json").write_text("[1]", encoding="utf-8")
+    assert "beside the sweep" in run("read", take, code=2).stderr
+    assert "ends in .wav" in run("sweep", played / "x.mp3", code=2).stderr

@@ -1,0 +1,96 @@
+"""Sound files in and out; judged by Python's own wave module and by odd files that scipy ships for its tests."""
+
+from __future__ import annotations
+
+import wave
+from pathlib import Path
+
+import numpy as np
+import pytest
+import scipy.io
+import soundfile
+
+from backwave.errors import InputError, MissingError
+from backwave.files.sound import read_sound, wave_bytes, write_wave
+
+ODD = sorted((Path(scipy.io.__file__).parent / "tests" / "data").glob("test-*.wav"))
+
+
+@pytest.mark.parametrize("bits", [16, 24])
+def test_another_reader_finds_the_same_samples(tmp_path: Path, bits: int) -> None:
+    x = np.random.default_rng(1).uniform(-1, 1, (1000, 2))
+    path = write_wave(tmp_path / "a.wav", x, 48000, bits)
+    with wave.open(str(path)) as file:
+        assert (file.getnchannels(), file.getsampwidth(), file.getframerate()) == (2, bits // 8, 48000)
+        raw = np.frombuffer(file.readframes(1000), dtype=np.uint8).reshape(-1, bits // 8)
+    values = np.zeros(len(raw), dtype=np.int64)
+    for k in range(bits // 8):
+        values |= raw[:, k].astype(np.int64) << (8 * k)
+    values -= (values >> (bits - 1)) << bits
+    assert values.reshape(-1, 2) / 2 ** (bits - 1) == pytest.approx(
+        x, abs=1.01 / 2**bits + 1 / 2 ** (bits - 1) / 2
+    )
+    assert read_sound(path).samples == pytest.approx(x, abs=2.0 ** (1 - bits) + 1e-7)
+
+
+@pytest.mark.parametrize(("kind", "lossy"), [("FLAC", False), ("OGG", True), ("WAV", False)])
+def test_common_kinds_are_read(tmp_path: Path, kind: str, lossy: bool) -> None:
+    t = np.arange(44100) / 44100
+    path = tmp_path / f"a.{kind.lower()}"
+    soundfile.write(path, 0.3 * np.sin(2 * np.pi * 440 * t), 44100, format=kind)
+    got = read_sound(path)
+    assert got.rate_hz == 44100
+    assert got.lossy is lossy
+    assert got.samples.shape[1] == 1
+    assert np.abs(got.samples).max() == pytest.approx(0.3, abs=0.02)
+
+
+@pytest.mark.parametrize("path", ODD, ids=lambda p: p.name)
+def test_odd_files_are_read_or_refused_in_words(path: Path) -> None:
+    refused = ""
+    try:
+        got = read_sound(path)
+    except InputError as error:
+        refused = error.accepted
+    assert refused or np.isfinite(got.samples).all()
+
+
+def test_a_two_hour_file_is_refused_before_it_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "long.wav"
+    with wave.open(str(path), "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(8000)
+        file.writeframes(b"")
+    frames = 7200 * 8000
+    head = bytearray(path.read_bytes())
+    head[4:8] = (36 + 2 * frames).to_bytes(4, "little")
+    head[40:44] = (2 * frames).to_bytes(4, "little")
+    with path.open("wb") as out:
+        out.write(head)
+        out.truncate(44 + 2 * frames)  # a hole on the disk, not 115 MB of it
+    with pytest.raises(InputError, match="120 minutes"):
+        read_sound(path)
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"hello, this is no sound at all", b"RIFF\x00\x00\x00\x00WAVE", bytes(5000)]
+)
+def test_what_is_no_sound_is_refused(tmp_path: Path, data: bytes) -> None:
+    path = tmp_path / "x.wav"
+    path.write_bytes(data)
+    with pytest.raises(InputError, match=r"x\.wav"):
+        read_sound(path)
+
+
+def test_what_is_not_there_says_how() -> None:
+    with pytest.raises(MissingError):
+        read_sound(Path("nowhere.wav"))
+
+
+def test_nothing_is_clipped_silently() -> None:
+    with pytest.raises(InputError, match="beyond full scale"):
+        wave_bytes(np.array([0.0, 1.2]), 48000)
+    with pytest.raises(InputError):
+        wave_bytes(np.array([0.0]), 48000, 8)
+    assert wave_bytes(np.zeros(10), 48000) == wave_bytes(np.zeros(10), 48000)
