@@ -331,7 +331,7 @@ _METRIC_PLACES = {
     "L": 1,
 }
 _SIGNS = {"deg": "°", "degC": "°C", "degF": "°F", "ohm": "Ω", "um": "µm", "uF": "µF", "uH": "µH", "us": "µs",
-          "mm2": "mm²", "cm2": "cm²", "mm3": "mm³", "in2": "in²", "in3": "in³", "m3": "m³", "ft3": "ft³"}  # fmt: skip
+          "mm2": "mm²", "cm2": "cm²", "cm3": "cm³", "mm3": "mm³", "in2": "in²", "in3": "in³", "m3": "m³", "ft3": "ft³"}  # fmt: skip
 _TIGHT = {"deg", "%"}
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from backwave.assess.measured import Ledger
 from backwave.assess.memo import Memo
-from backwave.finding import Check, Finding
+from backwave.finding import Check, Finding, Verdict, worst
 from backwave.job import Job
 from backwave.job.signal import Source, Stage, rating
 from backwave.job.system import Cable
@@ -33,11 +33,13 @@ from backwave.power import (
     supply_tree,
 )
 from backwave.power.cable import sizes_of
+from backwave.units import show
 
 if TYPE_CHECKING:
+    from backwave.drawing import SupplyView
     from backwave.units import Quantity
 
-__all__ = ["Channel", "Wires", "wires_json", "wires_of"]
+__all__ = ["Channel", "Wires", "supply_view", "wires_json", "wires_of"]
 
 
 @dataclass(frozen=True)
@@ -372,3 +374,60 @@ def _cable(node: Node, findings: list[str]) -> dict[str, Any]:
 
 def _round(value: float | None, places: int = 2) -> float | None:
     return None if value is None else round(float(value), places)
+
+
+def supply_view(made: Wires, title: str, system: str = "metric") -> SupplyView:
+    """What the drawing of the supply is told.
+
+    Parameters
+    ----------
+    made : Wires, no unit
+        What was worked out.
+    title, system : str, no unit
+        The job's title, and the system a person reads in.
+    """
+    from backwave.drawing import SupplyRun, SupplyView
+
+    by_subject: dict[str, list[Verdict]] = {}
+    for finding in made.findings:
+        by_subject.setdefault(finding.subject, []).append(finding.check.verdict)
+    at = {load.name: load.volts for peak in made.peaks if peak.engine == "running" for load in peak.loads}
+    runs = []
+    for node in made.tree.nodes:
+        cable, fuse = node.cable, node.fuse
+        size = cable.size.replace("mm2", "mm²") or "no size will do"
+        held = ""
+        if node.needed:
+            held = (
+                "none will do"
+                if fuse.rating_a is None
+                else " ".join(filter(None, (f"{fuse.rating_a:g} A", fuse.style, fuse.color)))
+            )
+        doing = [f"laid out for {show(cable.current_a, 'A', system)}"]
+        doing += [f"drops {show(cable.drop_v, 'V', system)}"] if cable.drop_v is not None else []
+        doing += (
+            [f"conductor {show(cable.conductor_degc, 'degC', system)}"] if cable.conductor_degc is not None else []
+        )
+        end = f"{show(at[node.load], 'V', system)} at rated power, engine running" if node.load in at else ""
+        runs.append(
+            SupplyRun(
+                node.id, node.parent, node.load or node.id, bool(node.load), f"{size}, {show(cable.length_m, 'm', system)}",
+                ", ".join(doing), held, end, worst(by_subject.get(node.id, [])),
+            )
+        )  # fmt: skip
+    supply = made.supply
+    battery = ["battery"]
+    battery += [show(supply.battery_v, "V", system)] if supply.battery_v is not None else []
+    battery += [f"{supply.capacity_ah:g} Ah"] if supply.capacity_ah is not None else []
+    verdict = worst([v for verdicts in by_subject.values() for v in verdicts])
+    text = {"ok": "every cable outlasts its fuse", "caution": "look again", "stop": "do not switch it on"}[verdict]
+    return SupplyView(
+        "Supply, from the battery outward",
+        title,
+        verdict,
+        text,
+        ", ".join(battery),
+        tuple(runs),
+        ("Each fuse saves the cable behind it; the one at the battery sits as near to it as it can.",
+         "Vehicle maker's service information, local codes and licensed practice come first."),
+    )  # fmt: skip

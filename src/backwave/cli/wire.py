@@ -14,7 +14,7 @@ from backwave.units import show as shown
 if TYPE_CHECKING:
     from backwave.assess import Assessment, Wires
 
-__all__ = ["run", "show"]
+__all__ = ["drawings", "run", "show"]
 
 
 def run(
@@ -23,6 +23,9 @@ def run(
         bool,
         typer.Option("--speakers-off", help="You have confirmed the gate: show the voltage for the test tone."),
     ] = False,
+    plot: Annotated[
+        Path | None, typer.Option("--plot", metavar="DIR", help="Write the drawings there as SVG.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Supply, cables, fuses, grounds and gains: what is drawn, what carries it, what breaks it."""
@@ -40,7 +43,22 @@ def run(
         say.document(wires_json(made))
     else:
         show(made, result, confirmed=confirmed)
+    if plot is not None:
+        for path in drawings(made, result, plot):
+            say.messages().print(say.relative(path), soft_wrap=True)
     raise typer.Exit(1 if any(f.check.verdict == "stop" for f in made.findings) else 0)
+
+
+def drawings(made: Wires, result: Assessment, folder: Path) -> list[Path]:
+    """Write the drawings as SVG, and say which."""
+    from backwave.assess.wires import supply_view
+    from backwave.drawing import supply_svg
+    from backwave.whole import write_whole
+
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / "supply.svg"
+    write_whole(path, supply_svg(supply_view(made, result.title, result.show), "paper").encode())
+    return [path]
 
 
 def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:

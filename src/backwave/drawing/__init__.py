@@ -1,7 +1,8 @@
 """Drawings: what was worked out elsewhere, laid out as SVG.
 
 Computes nothing but layout.  Takes plain numbers in millimeters (`views`), gives SVG text: the section, the face,
-the vehicle from above (screen sheets in pixels, to scale), paper templates (sheets in millimeters, 1:1), charts.
+the vehicle from above (screen sheets in pixels, to scale), paper templates (sheets in millimeters, 1:1), charts, the
+supply as a tree.
 A drawing is first a list of marks (`sheet`), so that any writer can replay it; `overlaps` says whether its texts
 touch or leave the sheet.  A room: stands on the ground floor (`errors`, `finding`, `units`) alone; reads no file.
 """
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from backwave.drawing.plan import PlanEar, PlanPlace, PlanView, plan_sheet, plan_svg
     from backwave.drawing.section import section_sheet, section_svg
     from backwave.drawing.sheet import Sheet, overlaps, to_svg
+    from backwave.drawing.supply import SupplyRun, SupplyView, supply_sheet, supply_svg
     from backwave.drawing.template import TemplateHole, TemplateView, template_sheets, template_svg
 
 __all__ = [
@@ -56,6 +58,8 @@ __all__ = [
     "SectionView",
     "Series",
     "Sheet",
+    "SupplyRun",
+    "SupplyView",
     "TemplateHole",
     "TemplateView",
     "TerminalCut",
@@ -70,6 +74,8 @@ __all__ = [
     "plan_svg",
     "section_sheet",
     "section_svg",
+    "supply_sheet",
+    "supply_svg",
     "template_sheets",
     "template_svg",
     "to_svg",
@@ -83,6 +89,8 @@ _LAZY = {
     "PlanView": "plan",
     "Series": "chart",
     "Sheet": "sheet",
+    "SupplyRun": "supply",
+    "SupplyView": "supply",
     "TemplateHole": "template",
     "TemplateView": "template",
     "chart_sheet": "chart",
@@ -95,6 +103,8 @@ _LAZY = {
     "plan_svg": "plan",
     "section_sheet": "section",
     "section_svg": "section",
+    "supply_sheet": "supply",
+    "supply_svg": "supply",
     "template_sheets": "template",
     "template_svg": "template",
     "to_svg": "sheet",
