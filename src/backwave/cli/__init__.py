@@ -14,7 +14,22 @@ import sys
 import typer
 
 from backwave import __version__
-from backwave.cli import check, demo, design, make, new, predict, read, schema, shelf, sweep, why, wire
+from backwave.cli import (
+    check,
+    demo,
+    design,
+    make,
+    new,
+   
+    predict,
+    read,
+    schema,
+    shelf,
+    sweep,
+    tune,
+    why,
+    wire,
+)
 from backwave.errors import BackwaveError
 
 __all__ = ["app", "main"]
@@ -59,6 +74,7 @@ for _module, _short in (
     (design, "A passive network, a capacitor, a box, a wiring of coils"),
     (sweep, "Write the test sweep to play"),
     (read, "Turn a recording of it into a response"),
+    (tune, "Delays, levels and filters from recordings"),
     (wire, "Supply, cable, fuse, ground, gain"),
     (schema, "Print the JSON Schema of job.toml"),
 ):

@@ -35,7 +35,7 @@ def run(
     from backwave.files.sound import read_sound
     from backwave.job.columns import read_columns
 
-    description = _described(sweep or recording.parent / "sweep.json")
+    description = described(sweep or recording.parent / "sweep.json")
     sound = read_sound(recording)
     curve = None if microphone is None else read_columns(microphone)
     with _progress(quiet=as_json) as tell:
@@ -52,7 +52,8 @@ def run(
     raise typer.Exit(1 if any(check.verdict == "stop" for check in made.checks) else 0)
 
 
-def _described(path: Path) -> dict[str, Any]:
+def described(path: Path) -> dict[str, Any]:
+    """The description that `sweep` wrote."""
     if not path.is_file():
         raise MissingError(
             f"The description of what was played is not at {say.relative(path)}",
