@@ -70,6 +70,7 @@ CODES: dict[str, str] = {
     "sound.box": "the peak of a closed box",
     "sound.port": "speed of the air in a port",
     "sound.carcass": "whether driver and port go into a box",
+    "sound.part-stress": "what a part of a network has to stand against what such parts are rated for",
     # power
     "power.load": "a load whose current nobody can tell",
     "power.budget": "what loads and vehicle draw against what the alternator gives",
@@ -115,9 +116,9 @@ CODES: dict[str, str] = {
     "measure.unmoved": "what a reading cannot tell of the prediction",
     "measure.null": "a dip that no bounded boost can fill",
     "measure.impedance": "an impedance curve and the parameters fitted to it",
-    "safe.hearing": "levels of tones and sweeps",
     "safe.first-sound": "the first sound on a channel nobody has identified",
     "safe.jig": "where an impedance may be measured",
+    # the factory system
 }
 
 

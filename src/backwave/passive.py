@@ -23,6 +23,7 @@ __all__ = ["Branch", "Group", "Part", "impedance", "parse_branch", "parts_of", "
 
 _DIMENSIONS = {"R": ("resistance", "ohm"), "L": ("inductance", "H"), "C": ("capacitance", "F")}
 _ACCEPTED = '"series" or "shunt" and parts: "series L 0.40 mH 0.15 ohm", "shunt R 3.3 ohm + C 26 uF"'
+_DEEPEST = 20
 _TOKEN = re.compile(r"\s*([+|()]|[^\s+|()][^+|()]*)")
 
 
@@ -93,6 +94,8 @@ def parse_branch(text: str) -> Branch:
     place, _, rest = text.strip().partition(" ")
     if place not in ("series", "shunt") or not rest.strip():
         raise InputError("not a branch of a network", text, _ACCEPTED)
+    if rest.count("(") > _DEEPEST:
+        raise InputError("a branch of a network", f"{rest.count('(')} parentheses", f"{_DEEPEST} or fewer")
     tokens = [m[1].strip() for m in _TOKEN.finditer(rest)]
     if "".join(re.split(r"\s+", rest)) != "".join("".join(t.split()) for t in tokens):
         raise InputError("not a branch of a network", text, _ACCEPTED)

@@ -37,7 +37,7 @@ def test_parallel_binds_tighter_and_parentheses_say_otherwise() -> None:
     [
         "", "series", "parallel R 1 ohm", "series X 1 ohm", "series R 1", "series R 1 ohm 2 ohm", "series R 1 uF",
         "shunt R 1 ohm +", "shunt + R 1 ohm", "shunt (R 1 ohm", "shunt R 1 ohm)", "shunt R 1 ohm C 2 uF", "series C 0 uF",
-        "series L 1 mH -1 ohm", "shunt ()",
+        "series L 1 mH -1 ohm", "shunt ()", "shunt " + "(" * 3000 + "R 1 ohm" + ")" * 3000,
     ],
 )  # fmt: skip
 def test_what_is_no_branch_is_refused(text: str) -> None:

@@ -6,12 +6,14 @@ from math import pi, sqrt
 
 import numpy as np
 import pytest
+from scipy.special import ellipe, ellipk
 
 from backwave.errors import InputError
 from backwave.filters import crossover
 from backwave.network.preferred import nearest
 from backwave.passive import Branch, Group, Part, parse_branch, write_branch
 from backwave.sound.design import (
+    COPPER,
     coil_resistance,
     made_of,
     pad,
@@ -35,8 +37,27 @@ def test_a_coil_by_wheelers_formula_has_the_inductance(henry: float, wire_mm: fl
     a = 1.5 * c
     wheeler = 0.8 * a**2 * turns**2 / (6 * a + 19 * c) * 1e-6
     assert wheeler == pytest.approx(henry, rel=0.01)
-    # SOURCES: 1 mm wire, 0.4 mH is near 0.28 ohm (common trade practice: coils of that wire are sold as 0.25 to 0.3)
+    # 0.4 mH of 1 mm wire is sold as 0.25 to 0.3 ohm (common trade practice, from memory)
     assert coil_resistance(0.4e-3) == pytest.approx(0.28, abs=0.03)
+
+
+def test_the_constant_of_that_coil_is_maxwells() -> None:
+    # Maxwell, Treatise, art. 701: coaxial circles, M = mu0 sqrt(AB) ((2/k - k) K - (2/k) E), summed over a square
+    # winding of 400 filaments; each on itself at 0.44705 of its side, the mean distance of a square (art. 692).
+    n, side, radius = 20, 1.0, 1.5
+    cell = side / n
+    centers = cell * (np.arange(n) + 0.5)
+    r, z = (x.ravel() for x in np.meshgrid(radius - side / 2 + centers, centers))
+    apart = np.where(np.eye(n * n, dtype=bool), 0.44705 * cell, z[:, None] - z[None, :])
+    a, b = r[:, None], r[None, :]
+    m = 4 * a * b / ((a + b) ** 2 + apart**2)
+    k = np.sqrt(m)
+    mutual = 4e-7 * pi * np.sqrt(a * b) * ((2 / k - k) * ellipk(m) - 2 / k * ellipe(m))
+    assert mutual.mean() / radius == pytest.approx(1.6994e-6, rel=2e-4)
+    # and that constant is the one used: from the resistance back to turns, L = k a N^2
+    henry, wire = 0.4e-3, 1e-3
+    turns = (coil_resistance(henry, wire) * wire**2 / 4 / COPPER / (3 * 1.06 * wire)) ** (2 / 3)
+    assert mutual.mean() * 1.06 * wire * sqrt(turns) * turns**2 == pytest.approx(henry, rel=1e-3)
 
 
 @pytest.mark.parametrize("alignment", ["BW1", "BW2", "BW3", "BW4", "LR2", "LR4"])
@@ -119,6 +140,11 @@ def test_tolerances_are_those_of_their_parts() -> None:
     made = made_of(branches, 4.0, F[:3], "low-pass", draws=4000)
     ends = 20 * np.log10(4 / (4 + 4 * np.array([1.0475, 0.9525])))
     assert (made.low[0], made.high[0]) == pytest.approx(tuple(ends), abs=0.01)
+    wide = made_of(branches, 4.0, F[:3], "low-pass", draws=4000, tolerance=0.10)
+    ends = 20 * np.log10(4 / (4 + 4 * np.array([1.095, 0.905])))
+    assert (wide.low[0], wide.high[0]) == pytest.approx(tuple(ends), abs=0.02)
+    with pytest.raises(InputError, match="tolerance"):
+        made_of(branches, 4.0, F[:3], "low-pass", tolerance=5.0)  # percent where a share is meant
 
 
 def test_never_down_is_said() -> None:

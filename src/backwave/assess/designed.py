@@ -5,17 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
+import numpy as np
+
+from backwave.assess.export import finding_json
 from backwave.assess.measured import PRACTICE
 from backwave.assess.parts import best
 from backwave.assess.prediction import Prediction
 from backwave.assess.sound import F_HZ, PlayedStage
 from backwave.errors import InputError, MissingError
-from backwave.finding import Check
+from backwave.finding import Check, Finding
 from backwave.network.element import Complex, Real
 from backwave.passive import Branch, write_branch
 from backwave.power.channel import arrangements
 from backwave.sound.carcass import Carcass, carcass, driver_volume, fits_inside
 from backwave.sound.channel import Load, channel_response
+from backwave.sound.checks import load_check
 from backwave.sound.design import (
     Made,
     PartStress,
@@ -26,6 +30,7 @@ from backwave.sound.design import (
     textbook,
     zobel,
 )
+from backwave.sound.stress import part_check
 
 __all__ = [
     "DesignedBox",
@@ -60,8 +65,8 @@ class DesignedNetwork:
         At the source's full sine.
     source_v : float, V rms
         That sine.
-    lowest_ohm : float or None, ohm
-        Least rated load of the source.
+    checks : tuple of Check, no unit
+        Parts that have to stand more than usual ones do, and the load on the source.
     """
 
     path: str
@@ -72,7 +77,7 @@ class DesignedNetwork:
     load_ohm: float
     stress: tuple[PartStress, ...]
     source_v: float
-    lowest_ohm: float | None
+    checks: tuple[Check, ...]
 
     @property
     def written(self) -> tuple[str, ...]:
@@ -164,16 +169,21 @@ def design_network(
             raise MissingError(f"{label} has no Le, so there is no Zobel for it", "Add Le to the driver's motor")
         branches = (*branches, zobel(unit.driver.Re, unit.le_henry, series))
     z = _impedance(load)
+    real = made_of(branches, z, F_HZ, side, source_ohm, down)  # type: ignore[arg-type]  # one of two words
+    stress = stress_of(real, branches, source_v)
+    seen = np.abs(real.solution.v("out") / -real.solution.i("source"))
+    # behind a capacitor a rated load is not in parallel with anything: the impedance alone is judged
+    on_source = load_check(F_HZ, seen, None, lowest)
     return DesignedNetwork(
         label,
         kind,
         branches,
         made_of(on_resistor, complex(rated), F_HZ, side, source_ohm, down),  # type: ignore[arg-type]  # one of two words
-        (real := made_of(branches, z, F_HZ, side, source_ohm, down)),  # type: ignore[arg-type]
+        real,
         rated,
-        stress_of(real, branches, source_v),
+        stress,
         source_v,
-        lowest,
+        (*(part_check(s) for s in stress), *(() if on_source is None else (on_source,))),
     )
 
 
@@ -275,7 +285,8 @@ def design_box(made: Prediction, box: str) -> DesignedBox:
         0.0 if mount.port is None else mount.port.area,
         length,
     )
-    check = fits_inside(built, frame, depth, length) if frame and depth else None
+    hole = 0.0 if speaker is None or speaker.cutout is None else best(speaker.cutout) * 1e-3
+    check = fits_inside(built, frame, depth, length, hole=hole) if frame and depth else None
     return DesignedBox(box, built, check, tuple(assumed), length)
 
 
@@ -318,7 +329,7 @@ def network_json(one: DesignedNetwork) -> dict[str, Any]:
         "ideal": _made_json(one.ideal),
         "real": _made_json(one.real),
         "source_v": round(one.source_v, 3),
-        "lowest_load_ohm": one.lowest_ohm,
+        "findings": [finding_json(Finding(check, one.path)) for check in one.checks],
         "stress": [
             {
                 "part": s.name, "value": s.part.value, "ohm": s.part.ohm, "current_a": round(s.amps, 3),

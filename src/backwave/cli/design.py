@@ -117,10 +117,12 @@ def _show(one: DesignedNetwork, made: Prediction) -> None:
             f"or more, least at {show(load.least_at_hz, 'Hz')}",
             soft_wrap=True,
         )
-    if one.lowest_ohm is not None and one.real.least_ohm < 0.8 * one.lowest_ohm:
-        out.print(
-            f"  [yellow]! less than 0.8 of the {show(one.lowest_ohm, 'ohm')} that its output is rated for[/]"
-        )
+    for check in one.checks:
+        if check.verdict != "ok":
+            texts = (say.fill(check.title, "metric"), say.fill(check.remedy, "metric"))
+            out.print(
+                f"  {say.verdict_word(check.verdict)}  {escape(' → '.join(t for t in texts if t))}", soft_wrap=True
+            )
     wide = float((one.real.high - one.real.low).max())
     out.print(f"  parts 5 % out either way move it by {wide / 2:.1f} dB at most")
     out.print(
@@ -199,6 +201,9 @@ def _box(made: Prediction, name: str, system: str, *, as_json: bool) -> None:
 
 
 def _box_json(one: DesignedBox) -> dict[str, object]:
+    from backwave.assess import finding_json
+    from backwave.finding import Finding
+
     box = one.made
     return {
         "box": one.box,
@@ -209,6 +214,7 @@ def _box_json(one: DesignedBox) -> dict[str, object]:
         "taken_m3": dict(box.taken),
         "panel_mm": box.panel * 1e3,
         "port_length_mm": round(one.port_length * 1e3, 2),
+        "finding": None if one.check is None else finding_json(Finding(one.check, one.box)),
         "cuts": [
             {
                 "panel": c.name,

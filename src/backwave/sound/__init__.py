@@ -11,6 +11,7 @@ box         closed and vented boxes; their air, losses and ports in a network
 door        the door as an acoustical network; door_kind: doors nobody measured; mount: baffle and box
 source      outputs and the active chain; place_passive: passive parts
 channel     one output and everything on it, solved for one volt, with what would change
+design      networks on preferred values; stress: what their parts stand; carcass: boxes to build
 stage       all channels in the cabin: levels, bands, the loudest; compare: differences; checks: findings
 airspace    modes of the cabin's air: a box, and the interface for other shapes
 cabin       pressure at the seats below the changeover: modes with damping, leaks, panels that give

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from math import isfinite, pi
+from math import inf, isfinite, pi, prod
 
 from backwave.errors import InputError
 from backwave.finding import Check, Step, Text
@@ -17,6 +17,7 @@ __all__ = ["PROPORTIONS", "Carcass", "Cut", "carcass", "driver_volume", "fits_in
 
 PROPORTIONS = (1.6, 1.0, 1.25)
 """Width, height and depth by each other where nothing is fixed: no two alike (common trade practice)."""
+_NAMES = ("width", "height", "depth")
 _BRACE_SHARE = 0.03  # of the inside, for battens and brace (common trade practice)
 
 
@@ -95,6 +96,7 @@ def carcass(
     port_area: float = 0.0,
     port_length: float = 0.0,
     braced: bool = True,
+    most: tuple[float | None, float | None, float | None] = (None, None, None),
 ) -> Carcass:
     """A box of a net volume.
 
@@ -112,44 +114,27 @@ def carcass(
         Of all ports together, as they stand in the box: its outer tube is taken as a tenth larger in area.
     braced : bool, no unit
         Keep 3 % for battens.
+    most : (width, height, depth) float or None, m
+        Outer sizes that free ones may not exceed; None for no limit.
 
     Raises
     ------
     InputError
-        A size that leaves no inside, or three fixed sizes that hold less or more than wanted.
+        A size that leaves no inside, three fixed sizes that hold less or more than wanted, or limits that hold less.
     """
     for name, value in (("net volume", net), ("panel", panel)):
         if not (isfinite(value) and value > 0):
             raise InputError(name, value, "a finite number above 0")
+    for name, value in (("room of the driver", driver), ("area of the ports", port_area), ("length", port_length)):
+        if not (isfinite(value) and value >= 0):
+            raise InputError(name, value, "a finite number, 0 or more")
     taken = [("driver", driver), ("port", 1.1 * port_area * port_length)]
     gross = net + sum(v for _, v in taken)
     if braced:
         taken.append(("bracing", gross * _BRACE_SHARE / (1 - _BRACE_SHARE)))
         gross = net + sum(v for _, v in taken)
-    fixed = [None if size is None else size - 2 * panel for size in outer]
-    for name, size, inside in zip(("width", "height", "depth"), outer, fixed, strict=True):
-        if inside is not None and inside <= 0:
-            raise InputError(f"outer {name} of the box", f"{size:g} m", f"more than two panels, {2 * panel:g} m")
-    free = [k for k, inside in enumerate(fixed) if inside is None]
-    known = 1.0
-    for inside in fixed:
-        known *= inside if inside is not None else 1.0
-    if not free:
-        if abs(known / gross - 1) > 1e-3:
-            raise InputError(
-                "outer sizes of the box",
-                f"{known * 1e3:.1f} L inside",
-                f"{gross * 1e3:.1f} L, or leave one size out",
-            )
-        gross = known
-    else:
-        shape = 1.0
-        for k in free:
-            shape *= PROPORTIONS[k]
-        scale = (gross / known / shape) ** (1 / len(free))
-        for k in free:
-            fixed[k] = scale * PROPORTIONS[k]
-    width, height, depth = (float(inside) for inside in fixed if inside is not None)
+    width, height, depth = _inside(gross, panel, outer, most)
+    gross = width * height * depth  # three fixed sizes may hold a little more or less
     out = (width + 2 * panel, height + 2 * panel, depth + 2 * panel)
     cuts = (
         Cut("top and bottom", 2, max(out[0], out[2]), min(out[0], out[2])),
@@ -160,8 +145,43 @@ def carcass(
     return Carcass((width, height, depth), out, gross, kept, gross - sum(v for _, v in kept), panel, cuts)
 
 
+def _inside(
+    gross: float, panel: float, outer: tuple[float | None, ...], most: tuple[float | None, ...]
+) -> tuple[float, float, float]:
+    inner: list[float | None] = []
+    limits: list[float] = []
+    for name, size, limit in zip(_NAMES, outer, most, strict=True):
+        for what, given in (("outer", size), ("greatest", limit)):
+            if given is not None and not (isfinite(given) and given > 2 * panel):
+                raise InputError(
+                    f"{what} {name} of the box", f"{given:g} m", f"more than two panels, {2 * panel:g} m"
+                )
+        if size is not None and limit is not None and size > limit:
+            raise InputError(f"outer {name} of the box", f"{size:g} m", f"{limit:g} m or less, its limit")
+        inner.append(None if size is None else size - 2 * panel)
+        limits.append(inf if limit is None else limit - 2 * panel)
+    chosen = all(size is not None for size in inner)
+    while free := [k for k in range(3) if inner[k] is None]:
+        scale = (gross / prod(PROPORTIONS[k] if n is None else n for k, n in enumerate(inner))) ** (1 / len(free))
+        # A size at its limit makes the others larger, never itself smaller: all that are over are settled at once.
+        over = [k for k in free if scale * PROPORTIONS[k] > limits[k]]
+        for k in over or free:
+            inner[k] = limits[k] if over else scale * PROPORTIONS[k]
+    width, height, depth = (float(n) for n in inner if n is not None)
+    found = width * height * depth
+    if chosen and abs(found / gross - 1) > 1e-3:
+        raise InputError(
+            "outer sizes of the box", f"{found * 1e3:.1f} L inside", f"{gross * 1e3:.1f} L, or leave one size out"
+        )
+    if not chosen and found < gross * (1 - 1e-9):
+        raise InputError(
+            "limits of the box", f"{found * 1e3:.1f} L inside", f"{gross * 1e3:.1f} L: a larger limit"
+        )
+    return width, height, depth
+
+
 def fits_inside(
-    box: Carcass, frame: float, depth: float, port_length: float = 0.0, margin: float = 20e-3
+    box: Carcass, frame: float, depth: float, port_length: float = 0.0, margin: float = 20e-3, hole: float = 0.0
 ) -> Check:
     """Whether a driver, on whichever face suits it best, and a straight port go into a box.
 
@@ -177,18 +197,26 @@ def fits_inside(
         Of each port, along the longest way inside; 0 for none.
     margin : float, m
         Air behind a magnet or a port's end (common trade practice).
+    hole : float, m
+        Cutout of the driver, which passes between the walls; 0 where it is not known: the frame is taken.
     """
+    through = hole or frame
     faces = {}
     for k, name in enumerate(("side", "top", "front")):
-        face = min(size for j, size in enumerate(box.outer) if j != k) - frame
-        behind = box.inner[k] - depth - margin
-        faces[name] = (min(face, behind), "frame" if face < behind else "depth")
+        rooms = {
+            "frame": min(size for j, size in enumerate(box.outer) if j != k) - frame,
+            "basket": min(size for j, size in enumerate(box.inner) if j != k) - through,
+            "depth": box.inner[k] - depth - margin,
+        }
+        what = min(rooms, key=lambda one: rooms[one])
+        faces[name] = (rooms[what], what)
     best = max(faces, key=lambda name: faces[name][0])
     gap, what = faces[best]
     if port_length and (port := max(box.inner) - port_length - margin) < gap:
         gap, what = port, "port"
     words = {
         "frame": "The driver's frame is {d} too wide for the best face, the {face}",
+        "basket": "On the best face, the {face}, the driver is {d} too wide to pass between the walls",
         "depth": "On the best face, the {face}, the magnet comes {d} too near to the other side",
         "port": "A straight port is {d} too long: bend it, or make the box longer",
     }
@@ -205,7 +233,10 @@ def fits_inside(
         working=(
             *(
                 Step(name[0], f"inner {name}", size * 1e3, "mm", "the box")
-                for name, size in zip(("width", "height", "depth"), box.inner, strict=True)
+                for name, size in zip(_NAMES, box.inner, strict=True)
+            ),
+            Step(
+                "c", "what passes between the walls: the " + ("cutout" if hole else "frame"), through * 1e3, "mm"
             ),
             Step("m", "air kept behind magnet and port", margin * 1e3, "mm", "common trade practice"),
         ),

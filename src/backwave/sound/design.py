@@ -24,7 +24,7 @@ from backwave.sound.place_passive import place_passive
 from backwave.uncertain import Error
 
 __all__ = [
-    "COPPER", "Made", "PartStress", "coil_resistance", "made_of", "pad", "protective_capacitor", "stress_of", "textbook",
+    "COPPER", "TOLERANCE", "Made", "PartStress", "coil_resistance", "made_of", "pad", "protective_capacitor", "stress_of", "textbook",
     "zobel",
 ]  # fmt: skip
 
@@ -36,15 +36,15 @@ _BROOKS = (
     1.6994e-6  # H/m: L = k a N^2 for a square winding whose mean radius a is 1.5 times its side (Grover 1946)
 )
 _MUSIC = 0.1  # heat of music by that of the loudest sine: a crest 10 dB above it (common trade practice)
-MODEL = {"R": 0.05, "C": 0.05, "L": 0.05}
-"""Half-widths of parts as bought (common trade practice)."""
+TOLERANCE = 0.05
+"""Half-width of parts as bought; 0.10 for bipolar electrolytics and unsorted coils (common trade practice)."""
 
 
 def coil_resistance(henry: float, wire_m: float = 1.0e-3) -> float:
     """Resistance of the air coil of that inductance that needs least wire, a Brooks coil.
 
     L = 1.6994e-6 a N^2 with mean radius a = 1.5 c and a square winding of side c = d sqrt(N) (Grover, Inductance
-    Calculations, 1946; from memory, and within 1 % of Wheeler's formula of 1928).
+    Calculations, 1946; the constant is checked by Maxwell's formula for coaxial circles, summed over the winding).
 
     Parameters
     ----------
@@ -196,6 +196,7 @@ def made_of(
     source_ohm: float = 0.0,
     down_db: float = 3.01,
     draws: int = 400,
+    tolerance: float = TOLERANCE,
 ) -> Made:
     """A network on a load: its level, where it really crosses, what tolerances do, what the source sees.
 
@@ -215,7 +216,16 @@ def made_of(
         What counts as the crossover.
     draws : int, no unit
         For the tolerance band.
+    tolerance : float, no unit
+        Half-width of every part's value (rectangular), each part for itself; 0.05 is 5 %.
+
+    Raises
+    ------
+    InputError
+        A tolerance that is not 0 or more and below 1.
     """
+    if not 0 <= tolerance < 1:
+        raise InputError("tolerance of the parts", tolerance, "0 or more and below 1; 0.05 is 5 %")
     z = np.broadcast_to(np.asarray(load_z, dtype=complex), f_hz.shape).copy()
     network = Network()
     network.voltage("source", "open", "0", 1.0)
@@ -225,7 +235,7 @@ def made_of(
     solution = network.solve(f_hz)
     level = _db(solution.v(node))
     low = high = level
-    spread = {name: Error(name, "rectangular", MODEL[part.kind]) for name, part in _named(branches)}
+    spread = {name: Error(name, "rectangular", tolerance) for name, _ in _named(branches)}
     if spread:
         drawn = _db(tolerance_draws(solution, Output("v", node), spread, draws))
         low, high = np.percentile(drawn, [2.5, 97.5], axis=0)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import count
 
 from backwave.network.circuit import Network
 from backwave.passive import Branch, Group, Part
@@ -28,22 +29,23 @@ def place_passive(network: Network, name: str, plus: str, minus: str, branches: 
     -------
     str, no unit
     """
-    count = [0]
+    parts, inner = count(1), count(1)
     node = plus
     for k, branch in enumerate(branches, 1):
         if branch.place == "series":
             after = f"{name}.after{k}"
-            _place(network, name, node, after, branch.what, count)
+            _place(network, name, node, after, branch.what, parts, inner)
             node = after
         else:
-            _place(network, name, node, minus, branch.what, count)
+            _place(network, name, node, minus, branch.what, parts, inner)
     return node
 
 
-def _place(network: Network, name: str, a: str, b: str, what: Part | Group, count: list[int]) -> None:
+def _place(
+    network: Network, name: str, a: str, b: str, what: Part | Group, parts: Iterator[int], inner: Iterator[int]
+) -> None:
     if isinstance(what, Part):
-        count[0] += 1
-        element = f"{name}.{count[0]}{what.kind}"
+        element = f"{name}.{next(parts)}{what.kind}"
         if what.kind == "R":
             network.resistor(element, a, b, what.value)
         elif what.kind == "L":
@@ -52,10 +54,11 @@ def _place(network: Network, name: str, a: str, b: str, what: Part | Group, coun
             network.capacitor(element, a, b, what.value)
     elif what.how == "parallel":
         for part in what.parts:
-            _place(network, name, a, b, part, count)
+            _place(network, name, a, b, part, parts, inner)
     else:
-        for k, part in enumerate(what.parts):
-            last = k == len(what.parts) - 1
-            to = b if last else f"{name}.in{count[0]}.{k}"
-            _place(network, name, a, to, part, count)
+        # Nodes are counted by themselves: a group within a group begins before its parent has placed a part.
+        for part in what.parts[:-1]:
+            to = f"{name}.in{next(inner)}"
+            _place(network, name, a, to, part, parts, inner)
             a = to
+        _place(network, name, a, b, what.parts[-1], parts, inner)
