@@ -244,7 +244,7 @@ def play(sound: Sound, stage: Stage, what_if: WhatIf | None = None, together: bo
     plan = _plan(sound, stage, what_if or WhatIf())
     if not plan:
         return None
-    channels = _solved(sound, plan)
+    keys, channels = _solved(sound, plan)
     drives = tuple(DRIVE_V * c.outputs.on.response(F_HZ) * c.chain.response(F_HZ) for c in plan)
     voices = tuple(
         Voice(
@@ -262,10 +262,13 @@ def play(sound: Sound, stage: Stage, what_if: WhatIf | None = None, together: bo
         for j, path in enumerate(channel.paths)
     )
     off = tuple(replace(v, limits=replace(v.limits, clip_v=plan[v.channel].outputs.off.clip_v)) for v in voices)
-    loads = [(c.outputs.on.resistance, tuple(p.load for p in c.paths)) for c in plan]
     columns = tuple(sound.columns)
     spots = tuple([(one[0], one[1]) for one in columns].index((subject, kind)) for subject, kind, _ in columns)
-    name = digest("levels", loads, drives, voices, columns, sound.cabin, sound.air, together)
+    said = [
+        (key, c.chain, c.outputs.on.levels, [(p.name, p.label, p.polarity) for p in c.paths])
+        for key, c in zip(keys, plan, strict=True)
+    ]
+    name = digest("levels", said, columns, sound.cabin, sound.air, together)
     levels = sound.memo.keep(
         name, lambda: stage_levels(channels, drives, voices, _transfer(sound), spots, together)
     )
@@ -287,11 +290,19 @@ def _plan(sound: Sound, stage: Stage, what_if: WhatIf) -> tuple[PlannedChannel, 
     return plan_stage(stage, what_if, sound.units, sound.outputs, sound.here, sound.mounts)
 
 
-def _solved(sound: Sound, plan: tuple[PlannedChannel, ...]) -> tuple[ChannelResponse, ...]:
-    return tuple(
-        sound.memo.call(channel_response, F_HZ, c.outputs.on.resistance, tuple(p.load for p in c.paths), sound.air)
-        for c in plan
-    )
+def _solved(sound: Sound, plan: tuple[PlannedChannel, ...]) -> tuple[tuple[str, ...], tuple[ChannelResponse, ...]]:
+    """Each output solved, and the digest of what it is: worked out once, for this and for what hangs on it."""
+    keys, found = [], []
+    for c in plan:
+        loads = tuple(p.load for p in c.paths)
+        keys.append(digest(channel_response, c.outputs.on.resistance, loads, sound.air))
+        found.append(
+            sound.memo.keep(
+                keys[-1],
+                lambda c=c, loads=loads: channel_response(F_HZ, c.outputs.on.resistance, loads, sound.air),  # type: ignore[misc]  # bound now
+            )
+        )
+    return tuple(keys), tuple(found)
 
 
 def _outlets(sound: Sound, path: PlannedPath, load: LoadResponse) -> tuple[int, ...]:
@@ -314,7 +325,7 @@ def _register(sound: Sound) -> None:
     """Number every outlet of every stage, so that stages can be compared outlet by outlet."""
     for stage in sound.job.file.stage:
         plan = _plan(sound, stage, WhatIf())
-        for channel, solved in zip(plan, _solved(sound, plan), strict=True):
+        for channel, solved in zip(plan, _solved(sound, plan)[1], strict=True):
             for path, load in zip(channel.paths, solved.loads, strict=True):
                 _outlets(sound, path, load)
 

@@ -74,15 +74,15 @@ class Transfer:
 
         Parameters
         ----------
-        flow : (n_freq, n_piston) complex, m3/s rms
-            Volume velocity of each into the cabin.
+        flow : (n_freq, n_piston) or (k, n_freq, n_piston) complex, m3/s rms
+            Volume velocity of each into the cabin; k sets of them at once.
         together : bool, no unit
             Add the direct sounds with phase above the changeover: true at the one point that was measured and
             only there, but it is how a polarity at a crossover shows.
 
         Returns
         -------
-        (n_freq, n_seat) float, Pa^2
+        (n_freq, n_seat) or (k, n_freq, n_seat) float, Pa^2
 
         Raises
         ------
@@ -90,14 +90,15 @@ class Transfer:
             Flow of another shape.
         """
         q = np.asarray(flow, dtype=complex)
-        if q.shape != self.diffuse.shape:
+        if q.ndim not in (2, 3) or q.shape[-2:] != self.diffuse.shape:
             raise InputError("volume velocities", q.shape, f"frequencies by loudspeakers, {self.diffuse.shape}")
-        low = np.abs(np.einsum("fsp,fp->fs", self.modal, q)) ** 2
+        row = q[..., None, :]  # against (n_freq, n_seat, n_piston)
+        low = np.abs((self.modal * row).sum(axis=-1)) ** 2
         if together:
-            high = np.abs(np.einsum("fsp,fp->fs", self.direct, q)) ** 2
+            high = np.abs((self.direct * row).sum(axis=-1)) ** 2
         else:
-            high = np.einsum("fsp,fp->fs", np.abs(self.direct) ** 2, np.abs(q) ** 2)
-        high = high + (np.abs(self.diffuse * q) ** 2).sum(axis=1)[:, None]
+            high = (np.abs(self.direct) ** 2 * np.abs(row) ** 2).sum(axis=-1)
+        high = high + (np.abs(self.diffuse * q) ** 2).sum(axis=-1)[..., None]
         share = self.share[:, None]
         return np.asarray((1 - share) * low + share * high)
 

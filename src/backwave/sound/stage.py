@@ -168,29 +168,29 @@ def stage_levels(
         raise InputError("voices of a stage", 0, "one or more")
     if any(c.f_hz.shape != cabin.f_hz.shape or not np.allclose(c.f_hz, cabin.f_hz) for c in channels):
         raise InputError("frequencies of a channel", len(channels[0].f_hz), "those of the cabin")
-    n = cabin.diffuse.shape[1]
+    n_freq, n = cabin.diffuse.shape
 
-    def power(flow: Complex) -> Real:
-        return np.maximum(cabin.mean_square(flow, together).T, 1e-30)
+    def power(flows: Complex) -> Real:
+        """(k, n_seat, n_freq): k sets of flows at once."""
+        return np.maximum(np.swapaxes(cabin.mean_square(flows, together), 1, 2), 1e-30)
 
-    def flows(pick: Mapping[int, tuple[Complex, ...]]) -> dict[str, Complex]:
-        """Flow of each voice in the columns of the cabin, from the flows of each channel's loads."""
-        found = {}
-        for voice in voices:
-            flow = np.zeros((len(cabin.f_hz), n), dtype=complex)
-            by_outlet = pick[voice.channel][voice.load]
-            for row, column in zip(by_outlet, voice.columns, strict=True):
-                flow[:, column] += row * drives[voice.channel] * voice.gain
-            found[voice.name] = flow
-        return found
+    def added(flow: Complex, voice: Voice, by_outlet: Complex) -> None:
+        """Put what a voice's outlets flow, by volt, into their columns."""
+        weight = drives[voice.channel] * voice.gain
+        for row, column in zip(by_outlet, voice.columns, strict=True):
+            flow[:, column] += row * weight
 
-    plain = {k: tuple(load.flow for load in channel.loads) for k, channel in enumerate(channels)}
-    base = flows(plain)
-    total = sum(base.values(), np.zeros((len(cabin.f_hz), n), dtype=complex))
-    at_rest = power(total)
-    moved = _moved(channels, voices, plain, flows, power, at_rest)
-    columns = [power(np.where(np.arange(n) == c, total, 0)) for c in range(n)]
-    by_column = np.stack(columns, axis=-1)
+    base = np.zeros((len(voices), n_freq, n), dtype=complex)
+    for flow, voice in zip(base, voices, strict=True):
+        added(flow, voice, channels[voice.channel].loads[voice.load].flow)
+    total = base.sum(axis=0)
+    alone = power(base)
+    at_rest = power(total[None])[0]
+    labels, changed = _changed(channels, voices, total, added)
+    level = level_db(at_rest)
+    differences = level_db(power(changed)) - level if labels else np.zeros((0, *level.shape))
+    moved = {name: differences[2 * k : 2 * k + 2] for k, name in enumerate(labels)}
+    by_column = np.moveaxis(power(total * np.eye(n)[:, None, :]), 0, -1)
     by_column /= by_column.sum(axis=-1, keepdims=True)
     shares = np.zeros_like(by_column)
     for column, spot in enumerate(spots):
@@ -201,14 +201,13 @@ def stage_levels(
             limit[column] = max(limit[column], voice.limit_hz)
     used = by_column.mean(axis=0)
     sd = model_sd_db(cabin.f_hz, used, limit)
-    level = level_db(at_rest)
     down, up = (np.sqrt(sum((s**2 for s in side), np.zeros_like(level)) + sd**2) for side in _sides(moved))
     return StageLevels(
         cabin.f_hz,
         level,
         level - COVERAGE * down,
         level + COVERAGE * up,
-        {name: level_db(power(flow)) for name, flow in base.items()},
+        {voice.name: level_db(one) for voice, one in zip(voices, alone, strict=True)},
         moved,
         sd,
         (used * (cabin.f_hz[:, None] > limit)).sum(axis=1) > 0.5,
@@ -216,36 +215,29 @@ def stage_levels(
     )
 
 
-def _moved(
+def _changed(
     channels: tuple[ChannelResponse, ...],
     voices: tuple[Voice, ...],
-    plain: Mapping[int, tuple[Complex, ...]],
-    flows: Callable[[Mapping[int, tuple[Complex, ...]]], dict[str, Complex]],
-    power: Callable[[Complex], Real],
-    at_rest: Real,
-) -> dict[str, Real]:
-    """Level differences by uncertain element; elements of one label move together, wherever they are."""
-    groups: dict[str, dict[int, list[int]]] = {}
+    total: Complex,
+    added: Callable[[Complex, Voice, Complex], None],
+) -> tuple[list[str], Complex]:
+    """All flows with one uncertain element smaller, then larger; elements of one label move wherever they are."""
+    groups: dict[str, list[tuple[int, int]]] = {}
     for k, channel in enumerate(channels):
-        labels = {voice.load: voice.label for voice in voices if voice.channel == k}
+        owner = {voice.load: voice.label for voice in voices if voice.channel == k}
         for j, moved in enumerate(channel.moved):
-            if moved.load in labels:
-                groups.setdefault(f"{labels[moved.load]}.{moved.element}", {}).setdefault(k, []).append(j)
-    found = {}
-    for label, where in groups.items():
-        sides = []
-        for side in ("less", "more"):
-            pick = dict(plain)
-            for k, rows in where.items():
-                # two loads of one label on one channel: the changes add to first order
-                pick[k] = tuple(
-                    flow + sum(getattr(channels[k].moved[j], side)[i] - flow for j in rows)
-                    for i, flow in enumerate(plain[k])
-                )
-            changed = sum(flows(pick).values(), np.zeros(1, dtype=complex))
-            sides.append(level_db(power(changed)) - level_db(at_rest))
-        found[label] = np.array(sides)
-    return found
+            if moved.load in owner:
+                groups.setdefault(f"{owner[moved.load]}.{moved.element}", []).append((k, j))
+    changed = np.repeat(total[None], 2 * len(groups), axis=0)
+    for g, where in enumerate(groups.values()):
+        for k, j in where:  # two loads of one label on one channel: the changes add to first order
+            moved = channels[k].moved[j]
+            for voice in voices:
+                if voice.channel == k:
+                    plain = channels[k].loads[voice.load].flow
+                    added(changed[2 * g], voice, moved.less[voice.load] - plain)
+                    added(changed[2 * g + 1], voice, moved.more[voice.load] - plain)
+    return list(groups), changed
 
 
 def _sides(moved: Mapping[str, Real]) -> tuple[list[Real], list[Real]]:
