@@ -118,7 +118,31 @@ CODES: dict[str, str] = {
     "measure.impedance": "an impedance curve and the parameters fitted to it",
     "safe.first-sound": "the first sound on a channel nobody has identified",
     "safe.jig": "where an impedance may be measured",
+    # wires
+    "wire.pin": "a contact with more than one wire",
+    "wire.open": "a pin, terminal or lead that nothing reaches",
+    "wire.short": "outputs that are joined",
+    "wire.poles": "whether both poles of a driver are on one output",
+    "wire.polarity": "polarity along a path",
+    "wire.channel": "the output a driver is on against the one its path says",
+    "wire.sides": "left and right crossed",
+    "wire.crossover": "input and outputs of a crossover",
+    "wire.tweeter": "a tweeter's protection in its path",
+    "wire.hidden": "a series part hidden in a plug",
+    "wire.thin": "a wire against its fuse",
+    "wire.feed": "what a supply, ground or turn-on lead joins",
+    "wire.length": "lengths of wire nobody measured",
+    "wire.pair": "what the readings of a factory pair allow to say",
     # the factory system
+    "wire.sum": "factory outputs that carry bands to be summed, and their phase",
+    "wire.bass-cut": "a factory output that takes bass away as the volume rises",
+    "wire.load-resistor": "load detection, and the resistor that satisfies it",
+    "wire.input": "a factory output against the input it drives",
+    "wire.offset": "direct current on a factory output",
+    "wire.turn-on": "what turns the amplifier on",
+    "wire.microphones": "noise cancelling with microphones",
+    "wire.keep": "what must still sound at hand-over",
+    "wire.loud": "what a driver of another rated load does to the level",
 }
 
 

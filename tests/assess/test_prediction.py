@@ -207,6 +207,18 @@ def test_a_place_nobody_said_is_asked_for() -> None:
     assert "sound.place@dash.left" in findings(outside, "sound.place")
 
 
+def test_what_cannot_be_worked_out_is_a_finding_and_all_else_stands() -> None:
+    # the ear within the grille's radius of the door: each number is right by itself
+    result = assessed(TEXT.replace('ear = ["0.95 m", "0.42 m", "0.95 m"]', 'ear = ["0.50 m", "0.07 m", "0.30 m"]'))
+    (found,) = [f for f in result.findings if f.id == "sound.data.whole@job"]
+    assert "distance of a seat" in str(found.check.title.quantities)
+    assert result.prediction is None
+    assert result.places
+    assert result.wires is not None
+    with pytest.raises(JobError, match="more than the whole"):
+        loads(TEXT.replace('open_area = "45 %"', 'open_area = "145 %"'))
+
+
 def measured_job(folder: Path, impedance: str) -> Job:
     folder.mkdir(exist_ok=True)
     text = TEXT.replace(

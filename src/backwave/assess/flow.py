@@ -15,7 +15,7 @@ from backwave.assess.placed import Assumed, PlaceFit, PlacePart
 from backwave.assess.result import Assessment
 from backwave.assess.safety import cautions
 from backwave.errors import InputError, JobError
-from backwave.finding import VERDICTS, Finding, worst
+from backwave.finding import VERDICTS, Check, Finding, Text, worst
 from backwave.job import Job, Place, places
 from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
@@ -72,20 +72,25 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
             if worked.part is not None:
                 parts.append(worked.part)
                 made[place.subject, adapter.speaker] = worked.part
-    predicted = None
+    predicted, wires = None, None
     if job.file.stage:
         from backwave.assess.prediction import prediction
         from backwave.assess.sound import sound_of
 
         by_place = {(fit.subject, fit.speaker): fit for fit in fits}
-        predicted = prediction(sound_of(job, here, by_place, made, ledger, memo))
-        findings += predicted.findings
-    wires = None
+        try:
+            predicted = prediction(sound_of(job, here, by_place, made, ledger, memo))
+            findings += predicted.findings
+        except InputError as error:  # numbers that pass one by one and cannot be together
+            findings.append(_unworkable("sound.data", "the sound", error))
     if job.file.load:
         from backwave.assess.wires import wires_of
 
-        wires = wires_of(job, ledger, memo)
-        findings += () if wires is None else wires.findings
+        try:
+            wires = wires_of(job, ledger, memo)
+            findings += () if wires is None else wires.findings
+        except InputError as error:
+            findings.append(_unworkable("power.load", "supply and wires", error))
     ranked = sorted(findings, key=lambda f: -VERDICTS.index(f.check.verdict))
     materials = {a.material: stock.material(a.material) for a in job.file.adapter}
     return Assessment(
@@ -105,6 +110,13 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
         wires=wires,
         prediction=predicted if predicted is not None and predicted.stages else None,
     )
+
+
+def _unworkable(code: str, what: str, error: InputError) -> Finding:
+    """What cannot be worked out, and why; all else stands."""
+    said = Text("{what} cannot be worked out: {why}", (("what", what.capitalize(), ""), ("why", str(error), "")))
+    remedy = Text("Look at these numbers again: {accepted}", (("accepted", error.accepted or error.what, ""),))
+    return Finding(Check(code, "caution", said, remedy=remedy, part="whole"), "job")
 
 
 def _names(job: Job, here: dict[str, Place]) -> dict[str, str]:

@@ -20,7 +20,9 @@ from backwave.cli import (
     design,
     make,
     new,
-   
+    open_,
+    pack,
+    plan,
     predict,
     read,
     schema,
@@ -76,6 +78,9 @@ for _module, _short in (
     (read, "Turn a recording of it into a response"),
     (tune, "Delays, levels and filters from recordings"),
     (wire, "Supply, cable, fuse, ground, gain"),
+    (plan, "Checklist and shopping list: who does what, what to buy"),
+    (pack, "The dossier: one PDF and a folder to hand over"),
+    (open_, "Open the workbench in the browser"),
     (schema, "Print the JSON Schema of job.toml"),
 ):
     app.command(_module.__name__.rpartition(".")[2].rstrip("_"), short_help=_short)(_module.run)

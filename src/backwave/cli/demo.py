@@ -14,9 +14,9 @@ from backwave.cli import say
 def run(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put it.")] = Path("demo"),
 ) -> None:
-    """Write the demo job (a bakery's night-round van) and run all of it: findings, predictions, parts, drawings."""
+    """Write the demo job (a bakery's night-round van) and run all of it: findings, predictions, wires, parts, drawings, dossier."""
     from backwave.assess import assess
-    from backwave.cli import check, make, predict
+    from backwave.cli import check, make, pack, predict, wire
     from backwave.job import FILE, edit, load
 
     out = say.console()
@@ -35,8 +35,13 @@ def run(
     if result.prediction is not None:
         predict.show(result.prediction, result, findings=False)
         charts = predict.plots(result.prediction, folder / "made" / "sound")
+    if result.wires is not None:
+        wire.show(result.wires, result, confirmed=False)
+        wire.drawings(result.wires, result, folder / "made" / "wires")
     made = make.build(job, result, folder / "made")
     make.show(made, result, folder)
+    packed, _ = pack.build(job, result, folder)
+    pack.show(packed)
     out.print("[bold]Where to look[/]")
     out.print(
         f"  {say.relative(path)}  what was measured; change a number and run: backwave check {say.relative(folder)}",
@@ -46,9 +51,11 @@ def run(
         out.print(
             f"  {say.relative(chart)}  and {len(charts) - 1} more charts: what each stage brings", soft_wrap=True
         )
+    out.print(f"  backwave open {say.relative(folder)}  the workbench in the browser", soft_wrap=True)
     for drawing in sorted((folder / "made" / "drawings").glob("*.svg")):
         out.print(f"  {say.relative(drawing)}", soft_wrap=True)
-    for template in sorted((folder / "made").glob("*/*.pdf")):
+    templates = (path for path in sorted((folder / "made").glob("*/*.pdf")) if path.parent.name != "dossier")
+    for template in templates:
         out.print(f"  {say.relative(template)}  measure both bars on the paper before you cut", soft_wrap=True)
     out.print(
         f"  {say.relative(folder / 'made')}  a folder a part: STEP, STL, 3MF, DXF, paper template, stand-in\n",

@@ -1,7 +1,7 @@
 """Drawings: what was worked out elsewhere, laid out as SVG.
 
 Computes nothing but layout.  Takes plain numbers in millimeters (`views`), gives SVG text: the section, the face,
-the vehicle from above (screen sheets in pixels, to scale), paper templates (sheets in millimeters, 1:1), charts, the
+the vehicle from above (screen sheets in pixels, to scale), the harness and faces of its connectors, paper templates (sheets in millimeters, 1:1), charts, the
 supply as a tree.
 A drawing is first a list of marks (`sheet`), so that any writer can replay it; `overlaps` says whether its texts
 touch or leave the sheet.  A room: stands on the ground floor (`errors`, `finding`, `units`) alone; reads no file.
@@ -31,8 +31,10 @@ from backwave.drawing.views import (
 
 if TYPE_CHECKING:
     from backwave.drawing.chart import Chart, Series, chart_sheet, chart_svg
+    from backwave.drawing.connector import FaceContact, HarnessFace, faces_sheet, faces_svg
     from backwave.drawing.face import face_sheet, face_svg
     from backwave.drawing.foam import foam_rings
+    from backwave.drawing.harness import HarnessBox, HarnessLine, HarnessView, harness_sheet, harness_svg
     from backwave.drawing.plan import PlanEar, PlanPlace, PlanView, plan_sheet, plan_svg
     from backwave.drawing.section import section_sheet, section_svg
     from backwave.drawing.sheet import Sheet, overlaps, to_svg
@@ -45,10 +47,15 @@ __all__ = [
     "Clearance",
     "DriverCut",
     "DriverHole",
+    "FaceContact",
     "FaceFixing",
     "FaceView",
     "FixingCut",
     "FoamRing",
+    "HarnessBox",
+    "HarnessFace",
+    "HarnessLine",
+    "HarnessView",
     "InsertCut",
     "Obstacle",
     "PlanEar",
@@ -68,7 +75,11 @@ __all__ = [
     "chart_svg",
     "face_sheet",
     "face_svg",
+    "faces_sheet",
+    "faces_svg",
     "foam_rings",
+    "harness_sheet",
+    "harness_svg",
     "overlaps",
     "plan_sheet",
     "plan_svg",
@@ -84,6 +95,11 @@ __all__ = [
 # Loaded when first asked for: whoever fills in a view does not lay it out.
 _LAZY = {
     "Chart": "chart",
+    "FaceContact": "connector",
+    "HarnessBox": "harness",
+    "HarnessFace": "connector",
+    "HarnessLine": "harness",
+    "HarnessView": "harness",
     "PlanEar": "plan",
     "PlanPlace": "plan",
     "PlanView": "plan",
@@ -97,7 +113,11 @@ _LAZY = {
     "chart_svg": "chart",
     "face_sheet": "face",
     "face_svg": "face",
+    "faces_sheet": "connector",
+    "faces_svg": "connector",
     "foam_rings": "foam",
+    "harness_sheet": "harness",
+    "harness_svg": "harness",
     "overlaps": "sheet",
     "plan_sheet": "plan",
     "plan_svg": "plan",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from backwave.errors import InputError
 from backwave.job.fields import (
@@ -124,6 +124,13 @@ class Trim(Table):
     panel: Panel | None = given("The trim panel as it gives way to pressure", None)
     inner: Positive | None = given("Inner diameter of the flat that the foam presses on", None)
     outer: Positive | None = given("Outer diameter of the flat that the foam presses on", None)
+
+    @field_validator("open_area")
+    @classmethod
+    def _share(cls, share: Quantity | None) -> Quantity | None:
+        if share is not None and share.to("1") > 1:
+            raise InputError("an open share of more than the whole", share.text, "up to 100 %")
+        return share
 
 
 class Factory(Table):

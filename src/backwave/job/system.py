@@ -132,7 +132,7 @@ class ReadingFile(Table):
 class Crew(Table):
     """Who works, when, with what."""
 
-    people: tuple[str, ...] = given("Names", (), used=False)
+    people: tuple[str, ...] = given("Names", ())
     hours: tuple[str, ...] = given('Times, such as "Fri 18:00-23:00"', (), used=False)
     printers: Annotated[Whole, Field(ge=0)] = given("How many printers", 1, used=False)
 

@@ -1,0 +1,29 @@
+"""The workbench in the browser: the whole job on a laptop at the bench and a phone at the car, live and offline.
+
+    server   starts it: loopback unless told otherwise; guard: who may ask for what
+    live     one board a job folder: the session, the last assessment, what every open tab is told
+    solids   parts in worker processes, by digest: the last good one stays while the next is built
+    frame    the places along the side, the verdict, undo, saved or not
+    form, field      every key of the job file as an input, from the file's own schema
+    picture, sketch  a drawing that can be taken hold of; the dimension being typed, lit up
+    places/  a file a place: what one page shows
+
+Computes nothing: a place reads an Assessment and writes the job.  Lengths are shown in the units the person chose.
+A face: stands on `assess`, `drawing`, `job`, `files`, `work` and the ground.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from backwave.bench.server import serve
+
+__all__ = ["serve"]
+
+
+def __getattr__(name: str) -> Any:
+    if name == "serve":
+        return import_module("backwave.bench.server").serve
+    raise AttributeError(f"backwave.bench has no {name!r}")

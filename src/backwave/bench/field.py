@@ -1,0 +1,110 @@
+"""Elements of ours on the page: an input bound to a key path, a drawing to take hold of, a slider."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import Any
+
+from nicegui.element import Element
+
+__all__ = ["Entry", "Picture", "Slider"]
+
+
+class _Told(Element):
+    """An element of ours whose props are its whole state."""
+
+    def say(self, **props: Any) -> None:
+        """Change what it shows, if anything differs.
+
+        Parameters
+        ----------
+        props : object, no unit
+            Props of its file.
+        """
+        changed = {k: v for k, v in props.items() if self._props.get(k) != v}
+        if changed:
+            self._props.update(changed)
+            self.update()
+
+
+class Entry(_Told, component="field.js"):
+    """One input bound to a key: keeps what was typed, shows what was understood, what is assumed, what is wrong.
+
+    Parameters
+    ----------
+    fid, label, hint : str, no unit
+        Its id on the page, its label, what it means.
+    kind : "text", "choice" or "flag", no unit
+        How it is filled in.
+    options : sequence of str, no unit
+        What may stand there, or suggestions.
+    on_commit : callable of (str), no unit
+        Called with what was typed.
+    on_lit : callable or None, no unit
+        Called when it gets the focus.
+    props : object, no unit
+        Further props of field.js.
+    """
+
+    def __init__(
+        self,
+        fid: str,
+        label: str,
+        hint: str = "",
+        kind: str = "text",
+        options: tuple[str, ...] = (),
+        *,
+        on_commit: Callable[[str], Awaitable[None] | None],
+        on_lit: Callable[[], None] | None = None,
+        **props: Any,
+    ) -> None:
+        super().__init__()
+        self._props.update(
+            {"fid": fid, "label": label, "hint": hint, "kind": kind, "options": list(options), "value": "",
+             "understood": "", "assumed": "", "why": "", "error": "", "required": False, "removable": True,
+             "blank": "not said", "unused": False} | props
+        )  # fmt: skip
+        self.on("commit", lambda event: on_commit(event.args))
+        if on_lit is not None:
+            self.on("lit", lambda _: on_lit())
+
+
+class Picture(_Told, component="picture.js"):
+    """A drawing.
+
+    Parameters
+    ----------
+    svg : str, no unit
+        The drawing; texts in it escaped.
+    hold : "", "seat" or "turn", no unit
+        What can be taken hold of.
+    on_drag : callable of (dict) or None, no unit
+        Called while it is held, with value, start and end.
+    """
+
+    def __init__(
+        self, svg: str = "", hold: str = "", on_drag: Callable[[dict[str, Any]], Any] | None = None
+    ) -> None:
+        super().__init__()
+        self._props.update({"svg": svg, "hold": hold, "low": 0.0, "high": 1.0, "lit": ""})
+        if on_drag is not None:
+            self.on("drag", lambda event: on_drag(event.args))
+
+
+class Slider(_Told, component="slider.js"):
+    """A slider with a shaded window.
+
+    Parameters
+    ----------
+    sid, label : str, no unit
+        Its id on the page and its label.
+    on_slide : callable of (dict), no unit
+        Called while it moves, with value and end.
+    props : object, no unit
+        Further props of slider.js.
+    """
+
+    def __init__(self, sid: str, label: str, on_slide: Callable[[dict[str, Any]], Any], **props: Any) -> None:
+        super().__init__()
+        self._props.update({"sid": sid, "label": label, "low": None, "high": None} | props)
+        self.on("slide", lambda event: on_slide(event.args))

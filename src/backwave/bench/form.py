@@ -1,0 +1,287 @@
+"""Every key of the job file as something that can be filled in, from the file's own schema.
+
+A `Table` has fields, tables below it and lists of rows; a `Field` says what may stand there.  A path leads to each.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from backwave.errors import QuantityError
+from backwave.job.schema import json_schema
+from backwave.job.session import KeyPath
+from backwave.units import parse, show
+
+__all__ = ["Field", "Table", "at", "field_id", "key_name", "table", "tops", "understood", "written"]
+
+
+@dataclass(frozen=True)
+class Field:
+    """One key.
+
+    Parameters
+    ----------
+    key, label, hint : str, no unit
+        Its name in the file, in words, and what it means.
+    kind : "text", "choice" or "flag", no unit
+        How it is filled in.
+    options : tuple of str, no unit
+        What may stand there, or suggestions for a text.
+    dimension : str, no unit
+        Of a quantity; "" for anything else.
+    assumed, why : str, no unit
+        What stands in where nothing is given, and on what ground.
+    required, used : bool, no unit
+        It has to be given; something computes with it.
+    """
+
+    key: str
+    label: str
+    hint: str
+    kind: str
+    options: tuple[str, ...]
+    dimension: str
+    assumed: str
+    why: str
+    required: bool
+    used: bool
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of the file.
+
+    Parameters
+    ----------
+    key, label, hint : str, no unit
+        As for a field.
+    fields : tuple of Field, no unit
+        Its keys.
+    below : tuple of (Table, bool), no unit
+        Tables in it; True: a list of them.
+    """
+
+    key: str
+    label: str
+    hint: str
+    fields: tuple[Field, ...]
+    below: tuple[tuple[Table, bool], ...]
+
+
+@cache
+def _schema() -> dict[str, Any]:
+    return json_schema()
+
+
+def _kinds(node: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+    if "$ref" in node:
+        yield from _kinds(_schema()["$defs"][node["$ref"].rpartition("/")[2]])
+    elif "anyOf" in node:
+        for one in node["anyOf"]:
+            yield from _kinds(one)
+    elif node.get("type") != "null":
+        yield node
+
+
+def _find(node: Any, key: str) -> Any:
+    if isinstance(node, dict):
+        if key in node:
+            return node[key]
+        return next((f for v in node.values() if (f := _find(v, key)) is not None), None)
+    if isinstance(node, list):
+        return next((f for v in node if (f := _find(v, key)) is not None), None)
+    return None
+
+
+_SPOKEN = {"at": "Place in the cabin", "by": "Instrument", "id": "Name in the file", "id_": "Name in the file"}
+
+
+def _label(key: str) -> str:
+    words = key.replace("_", " ")
+    return _SPOKEN.get(key, words if words[:1].isupper() or words in ("fs",) else words[:1].upper() + words[1:])
+
+
+@cache
+def _table(ref: str, key: str, hint: str) -> Table:
+    node = _schema()["$defs"][ref] if ref else _schema()
+    fields: list[Field] = []
+    below: list[tuple[Table, bool]] = []
+    for name, item in node.get("properties", {}).items():
+        kinds = list(_kinds(item))
+        meaning = item.get("description", "")
+        reference = _reference(item)
+        rows = [
+            _reference(k["items"]) for k in kinds if k.get("type") == "array" and isinstance(k.get("items"), dict)
+        ]
+        if reference and not any(k.get("type") == "string" for k in kinds):
+            below.append((_table(reference, name, meaning), False))
+        elif rows and rows[0]:
+            below.append((_table(rows[0], name, meaning), True))
+        else:
+            fields.append(_field(name, item, kinds, name in node.get("required", ())))
+    # Names first, then what is needed, last what nothing computes with; otherwise as the model has them.
+    fields.sort(key=lambda f: (f.key not in ("id", "name"), not f.required, not f.used))
+    return Table(key, _label(key), hint, tuple(fields), tuple(below))
+
+
+def _reference(item: Mapping[str, Any]) -> str:
+    """The table an item refers to, if it does."""
+    for one in (item, *item.get("anyOf", ())):
+        if "$ref" in one:
+            return str(one["$ref"].rpartition("/")[2])
+        if "anyOf" in one and one is not item and (inner := _reference(one)):
+            return inner
+    return ""
+
+
+def _field(name: str, item: Mapping[str, Any], kinds: list[Mapping[str, Any]], required: bool) -> Field:
+    options = next((tuple(map(str, k["enum"])) for k in kinds if "enum" in k), ())
+    flag = any(k.get("type") == "boolean" for k in kinds)
+    default = item.get("default")
+    assumed = ""
+    if item.get("x-assumed") and default is not None:
+        assumed = _plain(default)
+    words = _find(list(kinds), "examples") or ()
+    return Field(
+        key=name,
+        label=_label(name),
+        hint=item.get("description", ""),
+        kind="choice" if options else "flag" if flag else "text",
+        options=options or (("true", "false") if flag else tuple(map(str, words))),
+        dimension=_find(dict(item), "x-dimension") or _find(list(kinds), "x-dimension") or "",
+        assumed=assumed,
+        why=str(item.get("x-assumed", "")),
+        required=required,
+        used=item.get("x-used") is not False,
+    )
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, dict) and "text" in value:
+        return str(value["text"])
+    if isinstance(value, (list, tuple)):
+        return json.dumps([_plain(v) for v in value], ensure_ascii=False)
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def table(*keys: str) -> Table:
+    """A table by its keys from the top, positions left out: ("opening",).
+
+    Parameters
+    ----------
+    keys : str, no unit
+        The keys; none for the file's own.
+    """
+    found = _table("", "job", "The job")
+    for key in keys:
+        found = next(t for t, _ in found.below if t.key == key)
+    return found
+
+
+def tops() -> tuple[tuple[Table, bool], ...]:
+    """The tables of the file, in its order; True: a list of rows."""
+    return table().below
+
+
+def at(data: Any, path: KeyPath) -> Any:
+    """What stands at a path, or None.
+
+    Parameters
+    ----------
+    data : object, no unit
+        The file's content.
+    path : tuple of str or int, no unit
+        The path.
+    """
+    for key in path:
+        try:
+            data = data[key]
+        except (KeyError, IndexError, TypeError):
+            return None
+    return data
+
+
+def written(value: Any) -> str:
+    """A value of the file as it is typed.
+
+    Parameters
+    ----------
+    value : object, no unit
+        What stands there; None: nothing.
+    """
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{k} = {_toml(v)}" for k, v in value.items()) + " }"
+    return _toml(value)
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, dict):
+        return written(value)
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_toml, value)) + "]"
+    return json.dumps(value, ensure_ascii=False)
+
+
+def understood(field: Field, value: Any, system: str) -> str:
+    """What a quantity was understood as, in the units the person reads in; "" where there is nothing to add.
+
+    Parameters
+    ----------
+    field : Field, no unit
+        The field.
+    value : object, no unit
+        What stands there.
+    system : "metric" or "us", no unit
+        Units of the figures.
+    """
+    if not field.dimension or value is None or field.dimension == "ratio":
+        return ""
+    many = value if isinstance(value, list) else [value]
+    said = []
+    for one in many:
+        try:
+            q = parse(one, field.dimension)
+        except (QuantityError, TypeError, AttributeError):
+            return ""
+        inches = system == "metric" and q.unit in ("in", "ft", "mil")
+        text = show(q.to("mm"), "mm") if inches else show(q.value, q.unit, system)
+        if q.half is not None:
+            text += f" ± {q.half:g} {q.unit}, either way"
+        elif q.u is not None:
+            text += f", standard uncertainty {q.u:g} {q.unit}"
+        said.append(text)
+    return "; ".join(said) + (f" ({len(said)} readings of one thing)" if _readings(field, value) else "")
+
+
+def _readings(field: Field, value: Any) -> bool:
+    return isinstance(value, list) and field.key != "at" and field.key not in ("ear", "bed", "stock")
+
+
+def field_id(path: KeyPath) -> str:
+    """The name of a field on the page.
+
+    Parameters
+    ----------
+    path : tuple of str or int, no unit
+        Its path.
+    """
+    return "f-" + "-".join(map(str, path))
+
+
+def key_name(path: KeyPath) -> str:
+    """The last keys of a path without positions: "trim.clear".
+
+    Parameters
+    ----------
+    path : tuple of str or int, no unit
+        The path.
+    """
+    return ".".join(str(k) for k in path[2:] if isinstance(k, str) and k not in ("left", "right"))

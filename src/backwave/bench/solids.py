@@ -1,0 +1,194 @@
+"""Parts in worker processes, by digest: nothing is built twice, and what was overtaken is dropped.
+
+The files of a part lie in the job's cache under the digest of what they follow from, so that a download always
+belongs to the very part that was asked for.
+"""
+
+from __future__ import annotations
+
+import shutil
+import threading
+from collections.abc import Callable, Sequence
+from concurrent.futures import CancelledError
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from backwave.assess import PlacePart, part_digest, to_plain
+from backwave.errors import BackwaveError
+from backwave.files.parts import SideMade, SideOrder, make_side
+from backwave.work import Ticket, Workers, report
+
+__all__ = ["Solid", "Solids"]
+
+KEEP = 12  # digests whose files stay in the cache
+
+
+@dataclass(frozen=True)
+class Solid:
+    """A part that was built.
+
+    Parameters
+    ----------
+    digest : str, no unit
+        Of what it follows from.
+    folder : Path, no unit
+        Where its files are.
+    made : SideMade, mm
+        Its files, facts and findings.
+    """
+
+    digest: str
+    folder: Path
+    made: SideMade
+
+
+class Solids:
+    """The parts of a job as solids.
+
+    Parameters
+    ----------
+    cache : Path, no unit
+        Where the files go, a folder a digest.
+    tell : callable, no unit
+        Called, from any thread, when there is something new.
+    """
+
+    def __init__(self, cache: Path, tell: Callable[[], None]) -> None:
+        self._cache, self._tell = cache, tell
+        self._workers: Workers | None = None
+        self._lock = threading.RLock()  # a ticket overtaken is done in the thread that overtook it
+        self._parts: dict[str, tuple[PlacePart, str, str, str]] = {}
+        self._good: dict[str, Solid] = {}  # the last good one of each part
+        self._built: dict[str, Solid] = {}  # by digest
+        self._tickets: dict[str, Ticket] = {}
+        self._failed: dict[str, str] = {}  # by digest: words
+        self._watched: set[str] = set()
+
+    def wanted(self, parts: Sequence[PlacePart], title: str, show: str) -> None:
+        """What the parts are now; those that somebody looks at are built.
+
+        Parameters
+        ----------
+        parts : sequence of PlacePart, mm
+            The parts.
+        title, show : str, no unit
+            The job's title and the system its paper is in.
+        """
+        with self._lock:
+            self._parts = {part.id: (part, f"{part_digest(part)}", title, show) for part in parts}
+        for id_ in tuple(self._watched):
+            self.ask(id_)
+
+    def ask(self, id_: str, *, again: bool = False) -> None:
+        """Somebody looks at a part: have it built, unless it is.
+
+        Parameters
+        ----------
+        id_ : str, no unit
+            The part.
+        again : bool, no unit
+            Also where it was stopped or failed before.
+        """
+        with self._lock:
+            held = self._parts.get(id_)
+            if held is None:
+                return
+            part, digest, title, show = held
+            self._watched.add(id_)
+            if digest in self._built:
+                self._good[id_] = self._built[digest]
+                return
+            ticket = self._tickets.get(id_)
+            if ticket is not None and ticket.key == digest and not ticket.done:
+                return
+            if digest in self._failed and not again:
+                return
+            self._failed.pop(digest, None)
+            if self._workers is None:
+                self._workers = Workers(count=1, load=("backwave.files.parts", "backwave.part.solid", "build123d"))
+            folder = self._cache / digest[:24]
+            folder.mkdir(parents=True, exist_ok=True)
+            order = SideOrder(
+                id=part.id, side=part.side, label=part.label, spec=part.spec, material=part.material, how=part.how,
+                folder=folder, check_ring=part.check_ring, ring=part.ring, stand_in=part.stand_in, title=title,
+                revision=digest[:12], system=show,
+            )  # fmt: skip
+            new = self._workers.submit(digest, make_side, order, report, lane=id_)
+            self._tickets[id_] = new
+        new.on_progress(lambda share, words: self._tell())
+        new.when_done(lambda done: self._done(id_, digest, folder, done))
+
+    def _done(self, id_: str, digest: str, folder: Path, ticket: Ticket) -> None:
+        try:
+            made: SideMade = ticket.result(0)
+        except CancelledError:
+            with self._lock:
+                held = self._parts.get(id_)
+                if held is not None and held[1] == digest:  # stopped, not overtaken
+                    self._failed[digest] = "Stopped."
+        except BackwaveError as wrong:
+            self._failed[digest] = str(wrong)
+        else:
+            with self._lock:
+                self._built[digest] = self._good[id_] = Solid(digest, folder, made)
+                self._tidy()
+        self._tell()
+
+    def _tidy(self) -> None:
+        now = {held[1] for held in self._parts.values()} | {s.digest for s in self._good.values()}
+        for digest in [d for d in self._built if d not in now][: max(0, len(self._built) - KEEP)]:
+            shutil.rmtree(self._built.pop(digest).folder, ignore_errors=True)
+
+    def state(self, id_: str) -> tuple[Solid | None, bool, tuple[float, str] | None, str]:
+        """The last good solid, whether it is the part as it is now, how far the next one is, what went wrong.
+
+        Parameters
+        ----------
+        id_ : str, no unit
+            The part.
+        """
+        with self._lock:
+            held, good, ticket = self._parts.get(id_), self._good.get(id_), self._tickets.get(id_)
+            digest = held[1] if held is not None else ""
+            running = ticket is not None and ticket.key == digest and not ticket.done
+            progress = ticket.progress if running and ticket is not None else None
+            return good, good is not None and good.digest == digest, progress, self._failed.get(digest, "")
+
+    def cancel(self, id_: str) -> None:
+        """Stop building a part.
+
+        Parameters
+        ----------
+        id_ : str, no unit
+            The part.
+        """
+        ticket = self._tickets.get(id_)
+        if ticket is not None:
+            ticket.cancel()
+
+    def kept(self) -> dict[str, dict[str, Any]]:
+        """Findings of the solids that were built, for `assess.with_solids`."""
+        with self._lock:
+            return {
+                id_: {"digest": solid.digest, "checks": [to_plain(check) for check in solid.made.checks]}
+                for id_, solid in self._good.items()
+            }
+
+    def file(self, digest: str, kind: str) -> Path | None:
+        """A file of a part that was built here; None for anything else.
+
+        Parameters
+        ----------
+        digest, kind : str, no unit
+            The part's digest, and the kind of file as in `SideMade.files`.
+        """
+        solid = self._built.get(digest)
+        name = solid.made.files.get(kind) if solid is not None else None
+        path = solid.folder / name if solid is not None and name is not None else None
+        return path if path is not None and path.is_file() else None
+
+    def close(self) -> None:
+        """End the workers."""
+        if self._workers is not None:
+            self._workers.close()

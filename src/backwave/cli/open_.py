@@ -1,0 +1,27 @@
+"""`backwave open`: the workbench in the browser."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def run(
+    job: Annotated[Path, typer.Argument(help="The job folder; an empty one starts a new job.")] = Path(),
+    port: Annotated[int, typer.Option(min=0, max=65535, help="Where it listens; 0 takes a free one.")] = 8137,
+    lan: Annotated[
+        bool, typer.Option("--lan", help="Open to the local network too, with a one-time key.")
+    ] = False,
+    show: Annotated[bool, typer.Option(help="Open the browser.")] = True,
+) -> None:
+    """Open the workbench in the browser; it listens on this machine alone unless told otherwise."""
+    from backwave.bench import serve
+    from backwave.errors import MissingError
+    from backwave.job import FILE
+
+    folder = job.parent if job.name == FILE else job
+    if not folder.is_dir():
+        raise MissingError(f"There is no folder {folder}", "Make one, or write a job into it with: backwave new")
+    serve(folder, port=port, lan=lan, show=show)

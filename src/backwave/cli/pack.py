@@ -1,0 +1,142 @@
+"""`backwave pack`: the dossier, one PDF and a folder to hand over."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from backwave.cli import say
+from backwave.cli.plan import day, folder_of
+from backwave.errors import InputError
+
+if TYPE_CHECKING:
+    from backwave.assess import Assessment
+    from backwave.dossier.pack import Packed
+    from backwave.job import Job
+
+__all__ = ["build", "run"]
+
+
+def run(
+    job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
+    out: Annotated[Path | None, typer.Option(help="Where to; left out: made/dossier in the job.")] = None,
+    paper: Annotated[str, typer.Option(help="A4 or Letter.")] = "A4",
+    date: Annotated[str | None, typer.Option(help="The date on every page, 2026-03-14; left out: today.")] = None,
+    parts: Annotated[
+        bool, typer.Option("--parts/--no-parts", help="Make the parts that are not made yet.")
+    ] = True,
+    speakers_off: Annotated[
+        bool,
+        typer.Option("--speakers-off", help="You have confirmed the gate: print the voltages of the test tones."),
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+) -> None:
+    """Typeset the dossier and pack the folder: drawings, 1:1 templates, wiring, lists, parts, customer's page."""
+    from backwave.assess import assess
+    from backwave.assess.done import done_of
+    from backwave.job import load, log
+
+    when = day(date)
+    if paper not in ("A4", "Letter"):
+        raise InputError("paper", paper, "A4 or Letter")
+    loaded = load(job)
+    done_of(log.read(folder_of(job)))  # what cannot be read is told before anything is worked out
+    result = assess(loaded)
+    packed, judged = build(
+        loaded, result, folder_of(job), out, paper, when, make_parts=parts, speakers_off=speakers_off
+    )
+    if as_json:
+        files = {name: str((packed.folder / name).resolve()) for name in packed.files}
+        say.document(
+            {"folder": str(packed.folder.resolve()), "revision": packed.revision, "date": when, "files": files}
+        )
+    else:
+        show(packed)
+    raise typer.Exit(1 if judged.verdict == "stop" else 0)
+
+
+def build(
+    job: Job,
+    result: Assessment,
+    folder: Path,
+    out: Path | None = None,
+    paper: str = "A4",
+    date: str = "",
+    *,
+    make_parts: bool = True,
+    speakers_off: bool = False,
+) -> tuple[Packed, Assessment]:
+    """Pack a job: parts that are missing are made first; says what was packed, and what was found with the solids."""
+    from backwave.assess import part_digest, with_solids
+    from backwave.assess.done import done_of
+    from backwave.assess.working import working
+    from backwave.cli import make
+    from backwave.dossier.pack import pack
+    from backwave.dossier.told import Told
+    from backwave.files.kept import read_kept
+    from backwave.job import FILE, log
+
+    made = folder / "made"
+    written = log.read(folder)
+    done = done_of(written)
+
+    def entries() -> dict[str, Any]:
+        """Parts that were made from these numbers, and whose files are there."""
+        kept = read_kept(made)
+        held = {
+            part.id: kept.get(part.id, {})
+            for part in result.parts
+            if kept.get(part.id, {}).get("digest") == part_digest(part)
+        }
+        return {
+            n: h["entry"]
+            for n, h in held.items()
+            if all((made / f).is_file() for f in h["entry"]["files"].values())
+        }
+
+    there = entries()
+    missing = [part.id for part in result.parts if part.id not in there]
+    if missing and make_parts:
+        say.messages().print(f"making {', '.join(missing)}", soft_wrap=True)
+        make.build(job, result, made, only=missing, paper=paper)
+        there = entries()
+    kept = read_kept(made)
+    judged = with_solids(result, kept)
+    revision, rows = _revision(written, job.digest, date)
+    told = Told(job, judged, working(job, judged, kept, done), revision, date, paper, there, speakers_off)
+    toml = (folder / FILE).read_bytes() if (folder / FILE).is_file() else b""
+
+    def tell(words: str) -> None:
+        say.messages().print(words)
+
+    packed = pack(told, out if out is not None else made / "dossier", toml, made, tell)
+    if rows is not None:
+        log.write(folder, {"revision": rows})
+    return packed, judged
+
+
+def _revision(written: dict[str, Any], digest: str, date: str) -> tuple[str, list[dict[str, Any]] | None]:
+    """Which revision this is, and the log's rows if it is a new one: a job file that has changed since the last pack."""
+    rows = [dict(row) for row in written.get("revision", [])]
+    if rows and rows[-1].get("job") == digest:
+        return str(rows[-1]["number"]), None
+    number = 1 + max((int(row.get("number", 0)) for row in rows), default=0)
+    return str(number), [*rows, {"number": number, "job": digest, "date": date}]
+
+
+def show(packed: Packed) -> None:
+    """Say where to look."""
+    out = say.console()
+    words = {
+        "dossier.pdf": "the dossier; its last pages are at 1:1",
+        "customer.pdf": "a page for who drives it",
+        "public/page.pdf": "a page to show others, with nothing private on it",
+        "lists/shopping.csv": "what to buy",
+        "contents.txt": "every file with its digest",
+    }
+    out.print(f"\n[bold]Dossier, revision {packed.revision}[/]")
+    for name, what in words.items():
+        out.print(f"  {say.relative(packed.folder / name)}  {what}", soft_wrap=True)
+    out.print(f"  [dim]{len(packed.files)} files in all[/]\n")

@@ -1,0 +1,166 @@
+"""Chapters of what was judged: what was fitted, what can hurt, every finding, every reading, every assumption."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from backwave.assess.fitted import fitted
+from backwave.dossier.block import Cell, Chapter, cell, facts, items, par, small, sub, table
+from backwave.dossier.told import Told
+from backwave.finding import Finding, worst
+
+__all__ = ["cautions", "findings", "fitted_table", "readings", "summary"]
+
+DEFERS = (
+    "The vehicle maker's service information, local codes and licensed practice come first. "
+    "This dossier adds to them and takes the place of none."
+)
+
+
+def summary(told: Told) -> Chapter:
+    """What was fitted, and what it came to."""
+    chapter = Chapter("What was fitted")
+    file = told.job.file
+    rows: list[tuple[str, Cell]] = [("vehicle", file.vehicle.name or "not named in the job")]
+    if file.vehicle.cabin is not None:
+        c = file.vehicle.cabin
+        size = " × ".join(told.show(x.to("m"), "m") for x in (c.length, c.width, c.height))
+        rows.append(("air space of the cabin", f"{size}, length, width, height"))
+    rows += [("seats", ", ".join(seat.id for seat in file.seat) or "none given")]
+    chapter.blocks += [facts(rows), sub("Places and drivers"), fitted_table(told)]
+    if file.stage:
+        chapter.blocks.append(sub("Stages"))
+        stages = [
+            [str(n), s.title or s.id, told.show(s.level.to("dB"), "dB", 0)] for n, s in enumerate(file.stage, 1)
+        ]
+        chapter.blocks.append(table({"": 0, "stage": 1, "asked to play": 0}, stages, right=(2,)))
+    untouched = told.job.not_used
+    chapter.blocks.append(
+        small(
+            "Verdicts are three: ok; caution (look at it before relying on it); STOP (harm, or a part that "
+            "cannot be used). What the models do not cover: resonances of trim panels, a cabin nobody measured, and "
+            "blunders such as a wrong datum, for which the tightest place is read twice."
+        )
+    )
+    if untouched:
+        chapter.blocks.append(
+            small("In the job file, but nothing computes with it yet: " + ", ".join(untouched) + ".")
+        )
+    return chapter
+
+
+def fitted_table(told: Told) -> dict[str, object]:
+    """Each place with its driver, its part and its verdict."""
+    parts = {part.subject: part for part in told.result.parts}
+    rows = []
+    for one in fitted(told.job):
+        part = parts.get(one.subject)
+        made = "none"
+        if part is not None:
+            made = f"{told.show(part.spec.thickness_mm, 'mm')} {part.material.name} adapter"
+        own = [f.check.verdict for f in told.result.findings if f.subject == one.subject]
+        rows.append(
+            [
+                cell(told.name(one.subject), bold=True),
+                one.speaker.name or one.speaker.id,
+                made,
+                cell(mark=worst(own)) if own else "not judged",
+            ]
+        )
+    return table({"place": 1.2, "driver": 1.3, "part": 1.3, "verdict": 0}, rows)
+
+
+def cautions(told: Told) -> Chapter:
+    """What can hurt, whoever opens the vehicle next."""
+    chapter = Chapter("Before anybody opens it: cautions", [par(DEFERS)])
+    lines: list[Cell] = []
+    for caution in told.result.cautions:
+        title, remedy = told.say(caution.check.title), told.say(caution.check.remedy)
+        lines.append(cell(title.rstrip(".") + ".", remedy, bold=True))
+    chapter.blocks.append(
+        items(lines) if lines else par("None follow from this job; the line above holds all the same.")
+    )
+    return chapter
+
+
+def findings(told: Told) -> Chapter:
+    """Every finding, worst first, each with its value, its limit and what to do."""
+    result = told.result
+    chapter = Chapter("Findings and margins")
+    bad = [f for f in result.findings if f.check.verdict != "ok"]
+    good = [f for f in result.findings if f.check.verdict == "ok"]
+    chapter.blocks.append(
+        small(
+            "Value: at the best estimates, with the ends between which it lies with 95 %; limit: what it was judged "
+            "against. The working behind each: backwave why JOB ID, with the name in small letters."
+        )
+    )
+    chapter.blocks.append(sub(f"To look at: {len(bad)}" if bad else "To look at: nothing"))
+    if bad:
+        chapter.blocks.append(_findings(told, bad))
+    by_subject: dict[str, list[Finding]] = {}
+    for finding in good:
+        by_subject.setdefault(finding.subject, []).append(finding)
+    chapter.blocks.append(sub(f"Ok: {len(good)}"))
+    for subject, group in by_subject.items():
+        chapter.blocks.append(sub(told.name(subject), 3))
+        chapter.blocks.append(_findings(told, group, tight=True))
+    return chapter
+
+
+def _findings(told: Told, group: list[Finding], *, tight: bool = False) -> dict[str, object]:
+    rows: list[list[Cell]] = []
+    for finding in group:
+        check = finding.check
+        title = told.say(check.title)
+        lines = [f"→ {told.say(check.remedy)}"] if check.remedy is not None and check.verdict != "ok" else []
+        words = title if tight else f"{told.name(finding.subject)}: {title}"
+        rows.append(
+            [
+                cell(mark=check.verdict),
+                cell(words, *lines, finding.id, bold=False),
+                cell(told.value(check), told.spread(check)),
+                told.show(check.limit, check.unit),
+            ]
+        )
+    return table({"": 0, "finding": 1, "value": 0, "limit": 0}, rows, right=(2, 3), tight=tight)
+
+
+def readings(told: Told) -> Chapter:
+    """Every reading with how sure it is, and every number nobody gave."""
+    chapter = Chapter("Readings and assumptions")
+    rows = [[name, told.show(value, "mm", 2), sure, how] for name, value, sure, how in _readings(told)]
+    chapter.blocks.append(
+        small(
+            "Readings that a clearance rests on. ± a: may be out by so much either way (rectangular); u: standard "
+            "uncertainty (normal). Readings that share an instrument share its error (JCGM 100:2008, 5.2.4)."
+        )
+    )
+    if rows:
+        chapter.blocks.append(
+            table({"reading": 1.6, "value": 0, "how sure": 0.9, "taken": 0.7}, rows, right=(1,), tight=True)
+        )
+    else:
+        chapter.blocks.append(par("No clearance could be worked out, so no reading bears one."))
+    chapter.blocks.append(sub("Assumed: what nobody gave"))
+    assumed = [[a.key, a.value, a.why] for a in told.result.assumed]
+    chapter.blocks.append(
+        table({"key": 1.3, "taken as": 0.8, "why": 1.5}, assumed, tight=True) if assumed else par("Nothing.")
+    )
+    return chapter
+
+
+def _readings(told: Told) -> Iterator[tuple[str, float, str, str]]:
+    seen: set[str] = set()
+    for place in told.result.places:
+        for clearance in place.fit.clearances:
+            for reading, _ in clearance.slopes:
+                if reading.name in seen or not reading.errors:
+                    continue
+                seen.add(reading.name)
+                terms = [
+                    ("± " if e.kind == "rectangular" else "u ") + told.show(e.size, "mm", 2)
+                    for e in reading.errors
+                ]
+                how = "assumed" if reading.assumed else "once" if reading.taken == 1 else f"{reading.taken} times"
+                yield reading.name, reading.value, ", ".join(terms), how

@@ -1,0 +1,138 @@
+"""The folder that is handed over: the dossier, the customer's page, a page to show, lists, drawings, parts, readings."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from backwave.assess import check_json, wires_json
+from backwave.assess.working import shopping_table, working_json
+from backwave.dossier.customer import customer_pdf
+from backwave.dossier.drawn import plan_picture
+from backwave.dossier.public import public_pdf, public_pictures
+from backwave.dossier.told import Told
+from backwave.dossier.whole import dossier_pdf
+from backwave.dossier.worked import duration
+from backwave.drawing import face_svg, section_svg
+from backwave.files.csv_table import csv_bytes
+from backwave.files.pdf import svg_to_png
+from backwave.whole import write_whole
+
+__all__ = ["CONTENTS", "Packed", "dossier_pdf", "pack"]
+
+CONTENTS = "contents.txt"
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Packed:
+    """What was packed.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        Where it is.
+    files : tuple of str, no unit
+        Names inside the folder.
+    revision : str, no unit
+        Which one it is.
+    """
+
+    folder: Path
+    files: tuple[str, ...]
+    revision: str
+
+
+def pack(
+    told: Told, folder: Path, job_toml: bytes = b"", made: Path | None = None, say: Say | None = None
+) -> Packed:
+    """Write the folder that is handed over; what an earlier pack wrote and this one does not is taken away.
+
+    Parameters
+    ----------
+    told : Told, no unit
+        Everything it tells.
+    folder : Path, no unit
+        Where it goes.
+    job_toml : bytes, no unit
+        The job file, to go with it.
+    made : Path or None, no unit
+        The job's folder of parts, to be copied as far as they were made from these very numbers.
+    say : callable of str, no unit
+        Told what is being done.
+    """
+    tell = say or (lambda words: None)
+    tell("dossier")
+    held: dict[str, bytes] = {"dossier.pdf": dossier_pdf(told)}
+    tell("pages for the customer and for others")
+    held["customer.pdf"] = customer_pdf(told)
+    held["public/page.pdf"] = public_pdf(told)
+    for name, svg in public_pictures(told).items():
+        held[f"public/{name}.svg"] = svg.encode()
+        held[f"public/{name}.png"] = svg_to_png(svg, width_mm=180, ppi=144)
+    tell("lists and drawings")
+    held |= _lists(told) | _drawings(told)
+    if job_toml:
+        held["job.toml"] = job_toml
+    if made is not None:
+        for entry in told.entries.values():
+            for name in entry["files"].values():
+                held[f"parts/{name}"] = (made / name).read_bytes()
+    lines = [f"{hashlib.sha256(data).hexdigest()}  {name}" for name, data in sorted(held.items())]
+    old = _earlier(folder)
+    for name, data in held.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, data)
+    write_whole(folder / CONTENTS, ("\n".join(lines) + "\n").encode())
+    for name in old - held.keys():
+        (folder / name).unlink(missing_ok=True)
+    return Packed(folder, tuple(sorted(held)), told.revision)
+
+
+def _earlier(folder: Path) -> set[str]:
+    """What an earlier pack wrote here, inside this folder alone."""
+    path = folder / CONTENTS
+    if not path.is_file():
+        return set()
+    names = {line.partition("  ")[2] for line in path.read_text(encoding="utf-8", errors="replace").splitlines()}
+    base = folder.resolve()
+    return {name for name in names if name and (base / name).resolve().is_relative_to(base)}
+
+
+def _lists(told: Told) -> dict[str, bytes]:
+    working = told.working
+    ticks = working.done.ticks
+    tasks = [["done", "phase", "task", "who", "time", "machine", "after", "id"]]
+    tasks += [
+        [
+            "yes" if t.id in ticks and ticks[t.id].done else "", t.phase, t.title, t.who, duration(t.minutes),
+            duration(t.machine_min) if t.machine_min else "", " ".join(t.after), t.id,
+        ]
+        for t in working.tasks
+    ]  # fmt: skip
+    found = {
+        "lists/shopping.csv": csv_bytes(shopping_table(working.items)),
+        "lists/checklist.csv": csv_bytes(tasks),
+        "data/findings.json": _json(check_json(told.result)),
+        "data/plan.json": _json(working_json(working)),
+    }
+    if told.result.wires is not None:
+        found["data/supply.json"] = _json(wires_json(told.result.wires))
+    return found
+
+
+def _json(value: object) -> bytes:
+    return (json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
+
+
+def _drawings(told: Told) -> dict[str, bytes]:
+    found = {"drawings/above.svg": plan_picture(told).encode()}
+    for place in told.result.places:
+        name = place.subject.replace(".", "-")
+        found[f"drawings/section-{name}.svg"] = section_svg(place.section, "paper", system=told.system).encode()
+        found[f"drawings/face-{name}.svg"] = face_svg(place.face, "paper", system=told.system).encode()
+    return found

@@ -1,0 +1,121 @@
+"""Tasks as a person changes them, and any tasks in an order in which they can be done."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from graphlib import CycleError, TopologicalSorter
+
+from backwave.errors import InputError
+from backwave.plan.task import Task
+
+__all__ = ["Edit", "edited", "ordered"]
+
+OWN = "entered by you"
+
+
+@dataclass(frozen=True)
+class Edit:
+    """A change to a task, or a task of one's own.
+
+    Parameters
+    ----------
+    id : str, no unit
+        The task; one that is not there yet is added.
+    title, who : str or None, no unit
+        New words; None leaves them.
+    minutes : float or None, min
+        A time of one's own; None leaves it.
+    after : tuple of str or None, no unit
+        What comes before; None leaves it.
+    drop : bool, no unit
+        The task is left out; what waited for it waits for what it waited for.
+    """
+
+    id: str
+    title: str | None = None
+    who: str | None = None
+    minutes: float | None = None
+    after: tuple[str, ...] | None = None
+    drop: bool = False
+
+
+def edited(tasks: Sequence[Task], edits: Iterable[Edit]) -> tuple[Task, ...]:
+    """Tasks with a person's changes, in an order in which they can be done.
+
+    Parameters
+    ----------
+    tasks : sequence of Task, no unit
+        As they follow from the facts.
+    edits : iterable of Edit, no unit
+        In the order they were made.
+
+    Raises
+    ------
+    InputError
+        A new task without words, one that waits for an unknown task, tasks that wait for each other.
+    """
+    held = {task.id: task for task in tasks}
+    for edit in edits:
+        if edit.drop:
+            gone = held.pop(edit.id, None)
+            if gone is not None:
+                held = {k: replace(t, after=_without(t.after, gone)) for k, t in held.items()}
+            continue
+        if edit.id not in held and not edit.title:
+            raise InputError("a task of your own without a title", edit.id, "a title")
+        if edit.minutes is not None and not 0 < edit.minutes < 60 * 24 * 7:
+            raise InputError(f"minutes of {edit.id}", edit.minutes, "more than 0, less than a week")
+        old = held.get(edit.id) or Task(edit.id, edit.title or "", phase="of your own", minutes=15.0, source=OWN)
+        new = replace(
+            old,
+            title=edit.title or old.title,
+            who=old.who if edit.who is None else edit.who,
+            minutes=old.minutes if edit.minutes is None else edit.minutes,
+            after=old.after if edit.after is None else edit.after,
+        )
+        held[edit.id] = new if new == old else replace(new, source=OWN)
+    return ordered(tuple(held.values()))
+
+
+def _without(after: tuple[str, ...], gone: Task) -> tuple[str, ...]:
+    if gone.id not in after:
+        return after
+    return tuple(dict.fromkeys(n for name in after for n in (gone.after if name == gone.id else (name,))))
+
+
+def ordered(tasks: Sequence[Task]) -> tuple[Task, ...]:
+    """Tasks in an order in which they can be done: as given, as far as what comes before allows.
+
+    Parameters
+    ----------
+    tasks : sequence of Task, no unit
+        Each id once.
+
+    Raises
+    ------
+    InputError
+        An id used twice, a wait for something unknown, tasks that wait for each other (all of them named).
+    """
+    place = {task.id: n for n, task in enumerate(tasks)}
+    if len(place) < len(tasks):
+        ids = [task.id for task in tasks]
+        raise InputError("tasks of one id", next(n for n in ids if ids.count(n) > 1), "each id once")
+    for task in tasks:
+        unknown = [name for name in task.after if name not in place]
+        if unknown:
+            raise InputError(f"{task.id} waits for what is not on the list", ", ".join(unknown), "ids of tasks")
+    sorter = TopologicalSorter({task.id: task.after for task in tasks})
+    try:
+        sorter.prepare()
+    except CycleError as error:
+        ring = " waits for ".join(reversed(error.args[1]))
+        raise InputError("tasks that wait for each other", ring, "an order in which each can be done") from None
+    done: list[Task] = []
+    ready: list[int] = []
+    while sorter.is_active():
+        ready = sorted([*ready, *(place[name] for name in sorter.get_ready())])
+        first = ready.pop(0)
+        done.append(tasks[first])
+        sorter.done(tasks[first].id)
+    return tuple(done)

@@ -1,0 +1,130 @@
+"""What has to be bought: wants of many places merged into one row for each thing of one size."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+from backwave.errors import InputError
+
+__all__ = ["Item", "Want", "price", "shopping"]
+
+
+@dataclass(frozen=True)
+class Want:
+    """One place's need of one thing.
+
+    Parameters
+    ----------
+    group, what, size : str, no unit
+        "Fasteners", "heat-set insert", "M4".
+    quantity : float or None, in `unit`
+        How much; None for as much as it takes.
+    unit : str, no unit
+        "" for pieces, "g", "m", "mm2".
+    why : str, no unit
+        What wants it.
+    source : str, no unit
+        Standard or table its size is from, or "common trade practice".
+    """
+
+    group: str
+    what: str
+    size: str
+    quantity: float | None
+    unit: str = ""
+    why: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Item:
+    """One row of the shopping list.
+
+    Parameters
+    ----------
+    id, group, what, size : str, no unit
+        Its name in the log, and what it is.
+    quantity : float or None, in `unit`
+        How much; None for as much as it takes.
+    unit : str, no unit
+        "" for pieces, "g", "m", "mm2".
+    why : tuple of str, no unit
+        What wants it.
+    source : str, no unit
+        Where its size is from.
+    have : bool, no unit
+        It is there already.
+    price : float or None, no unit
+        For all of it, as entered, in whatever money the person thinks in.
+    """
+
+    id: str
+    group: str
+    what: str
+    size: str
+    quantity: float | None
+    unit: str
+    why: tuple[str, ...] = field(default=())
+    source: str = ""
+    have: bool = False
+    price: float | None = None
+
+
+def shopping(
+    wants: Iterable[Want], have: Iterable[str] = (), prices: Mapping[str, float] | None = None
+) -> tuple[Item, ...]:
+    """Wants merged: one row for each thing of one size, in the order they came, groups kept together.
+
+    Parameters
+    ----------
+    wants : iterable of Want, no unit
+        What each place needs; none of zero or less is bought.
+    have : iterable of str, no unit
+        Ids of rows that are there already.
+    prices : mapping of str to float, no unit
+        Prices by id.
+    """
+    had, priced = set(have), prices or {}
+    rows: dict[str, Item] = {}
+    for want in wants:
+        if want.quantity is not None and want.quantity <= 0:
+            continue
+        name = _slug(f"{want.what} {want.size}")
+        old = rows.get(name)
+        if old is None:
+            old = rows[name] = Item(
+                name, want.group, want.what, want.size, want.quantity, want.unit, (), want.source, name in had,
+                priced.get(name),
+            )  # fmt: skip
+        elif old.quantity is not None and want.quantity is not None:
+            old = replace(old, quantity=old.quantity + want.quantity)
+        rows[name] = replace(old, why=tuple(dict.fromkeys((*old.why, *((want.why,) if want.why else ())))))
+    groups = list(dict.fromkeys(row.group for row in rows.values()))
+    return tuple(sorted(rows.values(), key=lambda row: groups.index(row.group)))
+
+
+def price(text: str) -> float:
+    """A price as a person writes it, without a currency.
+
+    Parameters
+    ----------
+    text : str, no unit
+        Such as "3.50".
+
+    Raises
+    ------
+    InputError
+        A comma, a currency, less than nothing, no number.
+    """
+    given = text.strip()
+    if "," in given:
+        raise InputError("a price with a comma", text, "a decimal point and no thousands: 1234.50")
+    if not re.fullmatch(r"\d{1,9}(\.\d{1,4})?", given):
+        raise InputError("not a price", text, "a number alone, such as 3.50")
+    return float(given)
+
+
+def _slug(text: str) -> str:
+    return re.sub(r"[^a-z0-9.]+", "-", text.lower().replace("½", ".5")).strip("-")

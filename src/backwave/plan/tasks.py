@@ -1,0 +1,348 @@
+"""The checklist: every task that follows from the facts, from consent to hand-over.
+
+Times are by experience (common trade practice) and meant to be edited; how long a machine runs is told by the facts.
+Cautions defer to the vehicle maker's service information, to local codes and to licensed practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import takewhile
+
+from backwave.plan.edit import ordered
+from backwave.plan.facts import Facts, PartFact, PlaceFact, StageFact
+from backwave.plan.task import Task
+
+__all__ = ["Task", "checklist"]
+
+_AIRBAG = "Yellow leads, airbag and belt connectors are left alone; never a meter on them"
+_IGNITION = "Ignition never on while an airbag or seat connector is open"
+_GLASS = "Glass up and covered while drilling, down while trial fitting; eye protection"
+_PORTS = "No factory opening added or left open; the pressure sensor's port and the airbag's path stay free"
+_PAIR = (
+    "Traced by eye to the speaker's own unplugged plug, and not yellow",
+    "Battery off, and the wait of the vehicle maker's service information is over",
+    "Head unit and amplifier unplugged",
+)
+_LOUD = "Begin at -40 dB, limited to the driver's own band; ears away, ear protection for sweeps"
+
+
+def checklist(facts: Facts) -> tuple[Task, ...]:
+    """The tasks that follow from the facts, in an order in which they can be done.
+
+    Parameters
+    ----------
+    facts : Facts, no unit
+        Places, parts, stages, loads.
+    """
+    lead, helper = (*facts.people, *("lead", "helper")[len(facts.people) :])[:2]
+    parts = {part.id: part for part in facts.parts}
+    tasks = [*_before(facts, lead, helper)]
+    for place in facts.places:
+        tasks += _open(place, lead, helper)
+        for name in place.parts:
+            tasks += _make(place, parts[name], helper)
+    done: tuple[str, ...] = ()
+    for stage in _later(facts):
+        new = _stage(facts, stage, done, lead, helper)
+        tasks += new
+        done = (new[-1].id,) if new else done
+    return ordered((*tasks, *_hand_over(done, lead, helper)))
+
+
+def _new(stage: StageFact) -> bool:
+    return bool(stage.places or stage.loads or stage.boxes)
+
+
+def _earlier(facts: Facts) -> tuple[StageFact, ...]:
+    """Stages before anything is new: the vehicle as it came, to be recorded before it is opened."""
+    return tuple(takewhile(lambda stage: not _new(stage), facts.stages))
+
+
+def _later(facts: Facts) -> tuple[StageFact, ...]:
+    whole = StageFact("all", "Everything", tuple(place.id for place in facts.places))
+    return facts.stages[len(_earlier(facts)) :] or (whole,)
+
+
+def _before(facts: Facts, lead: str, helper: str) -> list[Task]:
+    phase = "Before anything"
+    first = [
+        Task(
+            f"measure-{stage.id}", f"Record the sweep at the seat: {stage.name}", phase, lead, 30, after=("consent",),
+            tools=("recorder or phone",), cautions=(_LOUD,),
+        )
+        for stage in _earlier(facts)
+    ]  # fmt: skip
+    tasks = [
+        Task(
+            "consent", "Agree in writing what is drilled, cut or kept, and picture the vehicle's condition", phase,
+            lead, 20, tools=("phone",),
+        ),
+        Task("shop", "Buy or find everything on the shopping list", phase, helper, 90),
+        *first,
+        Task(
+            "battery-off", "Write down the radio code, take the battery off, wait as long as the vehicle maker says",
+            phase, lead, 20, after=("consent", *(task.id for task in first)), tools=("spanner",),
+            gates=("Ignition off and the key out",),
+            cautions=("No memory keeper while airbags are worked on", "Orange cable is not ours to touch"),
+        ),
+    ]  # fmt: skip
+    return tasks if facts.places or facts.loads else tasks[:-1]
+
+
+def _open(place: PlaceFact, lead: str, helper: str) -> list[Task]:
+    if place.zone == "box":
+        return []
+    phase, door = f"Open up: {place.name}", place.zone == "door"
+    count = "" if place.fasteners is None else f"; {place.fasteners} fixings hold the old speaker"
+    tasks = [
+        Task(
+            f"strip-{place.id}", f"Take the trim off; picture each step, bag and count screws and clips{count}", phase,
+            lead, 30 if door else 20, after=("battery-off",), tools=("trim tools", "screwdrivers", "phone", "bags"),
+            cautions=(_AIRBAG, _IGNITION),
+        )
+    ]  # fmt: skip
+    tasks += [
+        Task(
+            f"again-{place.id}-{n}",
+            words,
+            phase,
+            lead,
+            10,
+            after=(f"strip-{place.id}",),
+            tools=("gauge", "caliper"),
+        )
+        for n, words in enumerate(place.again, 1)
+    ]
+    tasks.append(
+        Task(
+            f"identify-{place.id}", "Find the old speaker's two wires; note color, pin, plug, what hides in the plug",
+            phase, helper, 15, after=(f"strip-{place.id}",), tools=("phone", "tape"), gates=_PAIR,
+            cautions=(_AIRBAG, "Nothing is told from a resistance alone: an igniter reads like a speaker"),
+        )
+    )  # fmt: skip
+    if door:
+        tasks.append(
+            Task(
+                f"quiet-{place.id}", "Damp the metal around the hole, tie loose looms and rods, refit the vapor barrier",
+                phase, helper, 45, after=(f"strip-{place.id}",), tools=("roller", "gloves", "cleaner"),
+                consumables=("damping sheet", "butyl tape", "loom tape"), cautions=(_PORTS, "Drain holes stay free"),
+            )
+        )  # fmt: skip
+    return tasks
+
+
+def _make(place: PlaceFact, part: PartFact, helper: str) -> list[Task]:
+    phase, name = f"Make: {part.name}", part.id
+    opened = (f"strip-{place.id}", *(f"again-{place.id}-{n}" for n in range(1, len(place.again) + 1)))
+    fumes = (part.fumes,) if part.fumes else ()
+    gates = ("The sheet's two bars measure 100 mm",)
+    tasks = [
+        Task(
+            f"try-{name}", "Try the check ring" + (" and the stand-in" if part.stand_in else "") + ", or the paper and "
+            "card: outline, every hole, the window all the way up, half way and down", phase, helper, 15,
+            machine_min=40, after=opened, tools=("scissors", "marker"), consumables=("card",), gates=gates,
+            cautions=(_GLASS,),
+        )
+    ]  # fmt: skip
+    if part.process == "print":
+        tasks.append(
+            Task(
+                f"print-{name}", f"Start the print in {part.material}; look at its first layers", phase, helper, 15,
+                part.machine_min or 0.0, (f"try-{name}",), ("printer",), (f"{part.material} filament",),
+                gates=("The check ring fitted",), cautions=fumes,
+            )
+        )  # fmt: skip
+    else:
+        tasks.append(
+            Task(
+                f"cut-{name}", f"Cut, drill and glue {part.layers} layers of {part.material}; seal every edge", phase,
+                helper, 60 + 15 * part.layers, 0.0, (f"try-{name}",), ("saw or router", "drill", "clamps"),
+                (f"{part.material} sheet", "glue", "sealer"), gates=gates,
+                cautions=(*fumes, "Eye and ear protection, dust mask"),
+            )
+        )  # fmt: skip
+    last = tasks[-1].id
+    if part.inserts:
+        tasks.append(
+            Task(
+                f"inserts-{name}", f"Set {part.inserts} heat-set inserts {part.insert}, flush, straight; let them cool",
+                phase, helper, 5 + 3 * part.inserts, 0.0, (last,), ("soldering iron with an insert tip",),
+                (f"{part.inserts} inserts {part.insert}",), cautions=("Hot metal; plastic fumes: air",),
+            )
+        )  # fmt: skip
+        last = tasks[-1].id
+    if part.ring or part.gasket:
+        words = " and ".join(["the back gasket"] * part.gasket + ["the front ring"] * part.ring)
+        tasks.append(
+            Task(
+                f"foam-{name}", f"Cut {words} to the template and stick on what lies on the part", phase, helper, 20,
+                0.0, (last,), ("knife", "paper template"), ("closed-cell foam",), cautions=("Knife: cut away from you",),
+            )
+        )  # fmt: skip
+    return tasks
+
+
+def _stage(facts: Facts, stage: StageFact, done: tuple[str, ...], lead: str, helper: str) -> list[Task]:
+    places = [place for place in facts.places if place.id in stage.places]
+    loads = [load for load in facts.loads if load.id in stage.loads]
+    phase = f"Stage: {stage.name}"
+    tasks: list[Task] = []
+    for n, box in enumerate(stage.boxes, 1):
+        tasks.append(
+            Task(
+                f"box-{stage.id}-{n}", f"Build the box ({box}), let the glue cure, fix it so that it stays in a crash",
+                phase, lead, 180, 720, ("consent",), ("saw", "drill", "clamps"), ("sheet", "glue", "sealant"),
+                gates=("Nothing is drilled where nobody has looked behind",),
+            )
+        )  # fmt: skip
+    waits = tuple(task.id for task in tasks)
+    for place in places:
+        tasks += _fit(facts, place, phase, (*done, *waits), lead, helper)
+    if loads:
+        tasks += _supply(facts, stage, phase, done, lead, helper)
+    ends = tuple(task.id for task in tasks) or done
+    if not _new(stage):
+        return _tune(stage, phase, done, lead)
+    return [*tasks, *_prove(stage, phase, ends, places, facts, lead, helper)]
+
+
+def _fit(facts: Facts, place: PlaceFact, phase: str, done: tuple[str, ...], lead: str, helper: str) -> list[Task]:
+    parts = {part.id: part for part in facts.parts}
+    before = [*done]
+    for name in place.parts:
+        part = parts[name]
+        before.append(f"foam-{name}" if part.ring or part.gasket else f"inserts-{name}" if part.inserts
+                      else f"print-{name}" if part.process == "print" else f"cut-{name}")  # fmt: skip
+    boxed = place.zone == "box"
+    before += [] if boxed else [f"identify-{place.id}"]
+    before += [f"quiet-{place.id}"] if place.zone == "door" else []
+    tasks = []
+    if place.network:
+        tasks.append(
+            Task(
+                f"network-{place.id}", f"Build the passive network for {place.name}; fix its parts so that none can hum",
+                phase, helper, 45, after=("shop",), tools=("soldering iron", "cable ties"),
+                consumables=("network parts", "board", "heat-shrink"), cautions=("Hot iron: air, eye protection",),
+            )
+        )  # fmt: skip
+        before.append(f"network-{place.id}")
+    fit = Task(
+        f"fit-{place.id}", f"Fit {place.driver} at {place.name}: "
+        + ("gasket, adapter, driver, " if place.parts else "") + "screws by hand, then crosswise", phase, helper, 30,
+        after=tuple(dict.fromkeys(before)), tools=("hand screwdriver",),
+        cautions=() if boxed else (_GLASS, _PORTS) if place.zone == "door" else (_AIRBAG,),
+    )  # fmt: skip
+    keep = "; its series capacitor stays in" if place.tweeter else ""
+    wire = Task(
+        f"wire-{place.id}", f"Connect {place.name}: crimp, mark plus and minus" + ("" if boxed else f", keep the factory plug{keep}"), phase,
+        lead, 20, after=(fit.id,), tools=("crimping tool", "meter"), consumables=("terminals", "heat-shrink", "loom tape"),
+        gates=() if boxed else _PAIR[:1], cautions=("A drip loop before the driver",) if place.zone == "door" else (),
+    )  # fmt: skip
+    return [*tasks, fit, wire]
+
+
+def _supply(
+    facts: Facts, stage: StageFact, phase: str, done: tuple[str, ...], lead: str, helper: str
+) -> list[Task]:
+    loads = [load for load in facts.loads if load.id in stage.loads]
+    tasks = []
+    first = next(one.id for one in facts.stages if one.loads) == stage.id
+    if facts.battery and first:
+        tasks.append(
+            Task(
+                f"cable-{stage.id}", "Run the supply cable: grommet at every hole, tied down, away from signal leads",
+                phase, lead, 120, after=("battery-off", *done), tools=("fish wire", "crimping tool", "drill"),
+                consumables=("cable", "conduit", "grommets", "cable ties"),
+                gates=("Battery off", "The main fuse is out, and goes in last"), cautions=(_AIRBAG, _GLASS),
+            )
+        )  # fmt: skip
+    before = tuple(task.id for task in tasks) or ("battery-off", *done)
+    for load in loads:
+        words = f" (fuse {load.fuse})" if load.fuse else ""
+        tasks.append(
+            Task(
+                f"mount-{load.id}", f"Fix {load.name} and connect ground, supply{words}, turn-on, signal", phase, helper,
+                45, after=before, tools=("drill with depth stop", "file", "crimping tool"), consumables=("terminals",),
+                gates=("Battery off", "Somebody has looked behind every hole before it is drilled"),
+                cautions=("Tanks, lines and looms run under floors",),
+            )
+        )  # fmt: skip
+    return tasks
+
+
+def _prove(
+    stage: StageFact, phase: str, ends: tuple[str, ...], places: Sequence[PlaceFact], facts: Facts, lead: str,
+    helper: str,
+) -> list[Task]:  # fmt: skip
+    gains = [load for load in facts.loads if load.id in stage.loads and load.channels]
+    tasks = []
+    power = Task(
+        f"power-{stage.id}", "Close every airbag and seat connector, then battery on"
+        + (", main fuse last" if stage.loads else ""), phase, lead, 10, after=ends, tools=("spanner",),
+        gates=("Every airbag and seat connector is closed", "Nobody sits in front of an airbag"),
+        cautions=(_IGNITION,),
+    )  # fmt: skip
+    tasks.append(power)
+    if gains:
+        names = ", ".join(name for load in gains for name in load.channels)
+        tasks.append(
+            Task(
+                f"gain-{stage.id}", f"Set the gain of {names} with a meter, as the supply page says", phase, lead, 30,
+                after=(power.id,), tools=("meter", "ear protection"),
+                gates=("Speakers are off their terminals", "The tone lies in the meter's band"),
+                cautions=("Put the speakers back only with the gain down",),
+            )
+        )  # fmt: skip
+    test = Task(
+        f"test-{stage.id}", "Before the trim goes back: which driver speaks on which channel, polarity, slow sweep",
+        phase, lead, 30, after=(tasks[-1].id,), tools=("phone", "1.5 V cell for woofers off their leads"),
+        gates=("Each channel was heard by itself first",), cautions=(_LOUD,),
+    )  # fmt: skip
+    tasks.append(test)
+    trims = [
+        Task(
+            f"trim-{place.id}", f"Trim back on at {place.name}: pictures backwards, and no screw or clip left over", phase,
+            helper, 30, after=(test.id,), tools=("trim tools", "screwdrivers"),
+            gates=("The bags come out even", "Vapor barrier and drain holes as they were"),
+        )
+        for place in places
+        if place.zone != "box"
+    ]  # fmt: skip
+    tasks += trims
+    last = tuple(task.id for task in trims) or (test.id,)
+    rattle = Task(
+        f"rattle-{stage.id}", "Hunt rattles with the trim on: slow sweep, a hand on each zone", phase, helper, 20,
+        after=last, cautions=(_LOUD,),
+    )  # fmt: skip
+    return [*tasks, rattle, *_tune(stage, phase, (rattle.id,), lead)]
+
+
+def _tune(stage: StageFact, phase: str, after: tuple[str, ...], lead: str) -> list[Task]:
+    measure = Task(
+        f"measure-{stage.id}", "Record the sweep at the seat and compare with what was predicted", phase, lead, 20,
+        after=after, tools=("recorder or phone",), cautions=(_LOUD,),
+    )  # fmt: skip
+    tune = Task(
+        f"tune-{stage.id}", "Set crossovers, delays, levels and equalizer; write down every one", phase, lead, 45,
+        after=(measure.id,),
+    )  # fmt: skip
+    return [measure, tune]
+
+
+def _hand_over(done: tuple[str, ...], lead: str, helper: str) -> list[Task]:
+    phase = "Hand over"
+    return [
+        Task(
+            "again-taught", "Radio code, window and steering relearned; clock set; no warning lamp stays lit", phase, lead,
+            20, after=done,
+        ),
+        Task(
+            "warnings", "Every warning sounds: seat belt, parking, lights, phone, navigation, emergency call", phase, helper,
+            15, after=("again-taught",), gates=("Whoever drives hears each of them",),
+        ),
+        Task(
+            "hand-over", "Hand over: dossier, factory parts in their bags, a label behind the trim", phase, lead, 30,
+            after=("warnings",),
+        ),
+    ]  # fmt: skip

@@ -1,0 +1,309 @@
+"""The harness as a graph: devices with pins, wires between pins, and what each wire is for.
+
+A pin's full name is "device.pin".  Lengths in m, cross sections in mm2.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from difflib import get_close_matches
+from math import isfinite
+from typing import Literal
+
+from backwave.errors import InputError
+from backwave.passive import Branch, Group, Part, parse_branch
+from backwave.power.wire_color import parse_color
+
+__all__ = ["Device", "Harness", "Lead", "PathSpec", "Plug", "Route", "Wire", "blocks_bass"]
+
+Kind = Literal["source", "splice", "crossover", "part", "connector", "speaker", "supply"]
+
+
+@dataclass(frozen=True)
+class Device:
+    """Something that wires end at.
+
+    Parameters
+    ----------
+    id : str, no unit
+        Its name.
+    kind : str, no unit
+        "source", "splice", "crossover" (pins "in+", "in-" and a pair an output), "part" (in line, pins "in" and
+        "out"), "connector" (each contact "1 in" and "1 out"), "speaker" or "supply".
+    pins : tuple of str, no unit
+        Names of its pins.
+    words : str, no unit
+        What it is, or what is in it.
+    hides : tuple of str, no unit
+        Of a connector: its contacts with a series part inside.
+    """
+
+    id: str
+    kind: Kind
+    pins: tuple[str, ...]
+    words: str = ""
+    hides: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Wire:
+    """A wire between two pins.
+
+    Parameters
+    ----------
+    id : str, no unit
+        Its name, as on its labels.
+    from_pin, to_pin : str, no unit
+        Full names of its pins, "device.pin".
+    color : str, no unit
+        As `parse_color` reads it, "" where nobody said.
+    length_m : float or None, m
+        None where nobody measured.
+    area_mm2 : float or None, mm2
+        Cross section.
+    fuse_a : float or None, A
+        The fuse that protects it; None where what feeds it limits the current itself.
+    stands_a : float or None, A
+        What it stands in its place; None works it out for common insulation.
+    boot : bool, no unit
+        It runs through the boot at a door's hinge.
+
+    Raises
+    ------
+    InputError
+        An unknown color, a number that is not finite and above 0, or both ends on one pin.
+    """
+
+    id: str
+    from_pin: str
+    to_pin: str
+    color: str = ""
+    length_m: float | None = None
+    area_mm2: float | None = None
+    fuse_a: float | None = None
+    stands_a: float | None = None
+    boot: bool = False
+
+    def __post_init__(self) -> None:
+        if self.from_pin == self.to_pin:
+            raise InputError(f"wire {self.id}", self.to_pin, "two different pins")
+        if self.color:
+            parse_color(self.color)
+        for name in ("length_m", "area_mm2", "fuse_a", "stands_a"):
+            value = getattr(self, name)
+            if value is not None and not (isfinite(value) and value > 0):
+                raise InputError(f"{name} of wire {self.id}", value, "a finite number above 0")
+
+
+@dataclass(frozen=True)
+class Plug:
+    """What a factory plug in a path is, as the person found it.
+
+    Parameters
+    ----------
+    id : str, no unit
+        Its name.
+    plus, minus : str, no unit
+        Numbers of the contacts, as molded on it.
+    carries : str, no unit
+        A series part hidden in it ("series C 4.7 uF"), "" for none.
+    before : bool, no unit
+        It sits before the passive parts (the factory wires feed them); else right before the speaker.
+    contacts, rows : int, no unit
+        How many contacts it has, in how many rows.
+
+    Raises
+    ------
+    InputError
+        One contact for both poles, no contacts, or a hidden part that is no series branch.
+    """
+
+    id: str
+    plus: str = "1"
+    minus: str = "2"
+    carries: str = ""
+    before: bool = False
+    contacts: int = 2
+    rows: int = 1
+
+    def __post_init__(self) -> None:
+        if self.plus == self.minus:
+            raise InputError(f"contacts of plug {self.id}", self.plus, "two different contacts")
+        if not 1 <= self.rows <= self.contacts:
+            raise InputError(f"rows of plug {self.id}", self.rows, f"1 to {self.contacts}")
+        if self.carries and parse_branch(self.carries).place != "series":
+            raise InputError(f"what plug {self.id} carries", self.carries, 'a series part: "series C 4.7 uF"')
+
+
+@dataclass(frozen=True)
+class PathSpec:
+    """One output to one speaker.
+
+    Parameters
+    ----------
+    source : str, no unit
+        Device the signal comes from.
+    channel : str, no unit
+        The output, one pair of terminals: with the side in it where a channel has one a side ("front left").
+    speaker : str, no unit
+        The driver.
+    place : str, no unit
+        Opening or box it sits in.
+    side : "left", "right" or "", no unit
+        Side of the vehicle.
+    kind : str, no unit
+        "woofer", "tweeter", ...: names the crossover's output; a tweeter has to be protected.
+    network : tuple of str, no unit
+        Passive parts from source to speaker, as in the job file.
+    protected : bool, no unit
+        An active high-pass stands before it.
+    polarity : 1 or -1, no unit
+        -1 reverses it on purpose, at the speaker.
+    plug : Plug or None, no unit
+        The factory plug that is kept.
+    boot : bool, no unit
+        The run to it goes through a hinge boot.
+    area_mm2 : float or None, mm2
+        Of its wires.
+    """
+
+    source: str
+    channel: str
+    speaker: str
+    place: str
+    side: Literal["left", "right", ""] = ""
+    kind: str = "woofer"
+    network: tuple[str, ...] = ()
+    protected: bool = False
+    polarity: int = 1
+    plug: Plug | None = None
+    boot: bool = False
+    area_mm2: float | None = None
+
+
+@dataclass(frozen=True)
+class Lead:
+    """A supply, ground or turn-on lead, worked out elsewhere.
+
+    Parameters
+    ----------
+    from_device, from_pin, to_device, to_pin : str, no unit
+        Its two ends; each end a pin of its own.
+    length_m : float or None, m
+        Its length.
+    area_mm2 : float or None, mm2
+        Cross section.
+    fuse_a, stands_a : float or None, A
+        The fuse at its head, and what it stands.
+    color : str, no unit
+        Its color, or "".
+    """
+
+    from_device: str
+    from_pin: str
+    to_device: str
+    to_pin: str
+    length_m: float | None = None
+    area_mm2: float | None = None
+    fuse_a: float | None = None
+    stands_a: float | None = None
+    color: str = ""
+
+
+@dataclass(frozen=True)
+class Route:
+    """A path as it should run through the harness.
+
+    Parameters
+    ----------
+    path : PathSpec, no unit
+        What it is for.
+    speaker : str, no unit
+        Id of the speaker's device, with pins "+" and "-".
+    plus, minus : tuple of str, no unit
+        What the leg from the source's plus (minus) passes, source to speaker: a part's id, a crossover's output with
+        its pole ("crossover-left.woofer+"), or a plug's contact with a part inside ("plug.1").
+    blocks : frozenset of str, no unit
+        Those of them that no direct current passes.
+    """
+
+    path: PathSpec
+    speaker: str
+    plus: tuple[str, ...]
+    minus: tuple[str, ...]
+    blocks: frozenset[str]
+
+    def source_pin(self, pole: str) -> str:
+        """Full name of the source's pin.
+
+        Parameters
+        ----------
+        pole : "+" or "-", no unit
+            Which.
+        """
+        return f"{self.path.source}.{self.path.channel}{pole}"
+
+
+@dataclass(frozen=True)
+class Harness:
+    """Devices, wires, and what they are for.
+
+    Parameters
+    ----------
+    devices : tuple of Device, no unit
+        Sources first, speakers last.
+    wires : tuple of Wire, no unit
+        In the order of the paths.
+    routes : tuple of Route, no unit
+        One a path.
+    leads : tuple of Lead, no unit
+        Supply, ground and turn-on.
+
+    Raises
+    ------
+    InputError
+        An id or pin twice, or wires at pins that are none: all of those at once, with the nearest that is one.
+    """
+
+    devices: tuple[Device, ...]
+    wires: tuple[Wire, ...]
+    routes: tuple[Route, ...]
+    leads: tuple[Lead, ...] = ()
+
+    def __post_init__(self) -> None:
+        pins = self.pins()
+        for what, names in (("pin", pins), ("device", [d.id for d in self.devices]), ("wire", [w.id for w in self.wires])):  # fmt: skip
+            twice = [name for name, n in Counter(names).items() if n > 1]
+            if twice:
+                raise InputError(f"{what} named twice", ", ".join(twice), "names used once")
+        known = frozenset(pins)
+        wrong = [(w.id, p) for w in self.wires for p in (w.from_pin, w.to_pin) if p not in known]
+        if wrong:
+            said = (
+                f"{pin} (nearest: {', '.join(get_close_matches(pin, pins, 2, 0.3)) or 'none'})" for _, pin in wrong
+            )
+            raise InputError(
+                f"pins of {', '.join(sorted({w for w, _ in wrong}))}", "; ".join(said), "pins there are"
+            )
+
+    def pins(self) -> tuple[str, ...]:
+        """Full names of all pins, in the order of the devices."""
+        return tuple(f"{d.id}.{p}" for d in self.devices for p in d.pins)
+
+
+def blocks_bass(branch: Branch) -> bool:
+    """Whether a branch is in line and passes no direct current: a capacitor on every way through it.
+
+    Parameters
+    ----------
+    branch : Branch, no unit
+        A branch of a network.
+    """
+
+    def blocks(what: Part | Group) -> bool:
+        if isinstance(what, Part):
+            return what.kind == "C"
+        return (any if what.how == "series" else all)(blocks(p) for p in what.parts)
+
+    return branch.place == "series" and blocks(branch.what)

@@ -1,0 +1,244 @@
+"""The harness generated from paths and from what factory plugs carry; nobody types two hundred wires.
+
+    source - splice - [plug before] - crossover or part in line - [plug after] - speaker
+
+One crossover box serves all paths of one output that need more than parts in line; parts in line (a tweeter's
+capacitor) are devices of their own, or hidden in a plug.  A reversed path crosses over at the speaker.
+
+What a person has recorded (`given`) outranks what was generated: a given wire between the pins of a generated one
+lends it its id, color and length; any other takes the place of the generated wires on its two pins.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from backwave.errors import InputError
+from backwave.passive import parse_branch
+from backwave.power.harness import Device, Harness, Kind, Lead, PathSpec, Route, Wire, blocks_bass
+
+__all__ = ["harness_of"]
+
+
+def harness_of(paths: Sequence[PathSpec], given: Sequence[Wire] = (), leads: Sequence[Lead] = ()) -> Harness:
+    """The harness of some paths.
+
+    Parameters
+    ----------
+    paths : sequence of PathSpec, no unit
+        One an output and speaker; several on one output are in parallel.
+    given : sequence of Wire, no unit
+        What a person recorded of wires.
+    leads : sequence of Lead, no unit
+        Supply, ground and turn-on leads.
+
+    Raises
+    ------
+    InputError
+        Names used twice, wires at pins that are none, plugs that disagree, a network that is none.
+    """
+    build = _Build(tuple(w.id for w in given))
+    groups: dict[tuple[str, str], list[int]] = {}
+    for n, path in enumerate(paths):
+        groups.setdefault((path.source, path.channel), []).append(n)
+        build.pin(path.source, "source", f"{path.channel}+", f"{path.channel}-")
+    for lead in leads:
+        build.pin(lead.from_device, "supply", lead.from_pin)
+        build.pin(lead.to_device, "supply", lead.to_pin)
+    names = _speaker_ids(paths)
+    boxes = _box_ids(paths, groups)
+    routes: dict[int, Route] = {}
+    for key, members in groups.items():
+        _wire_group(build, key, [(n, paths[n], names[n]) for n in members], boxes.get(key, ""), routes)
+    for lead in leads:
+        build.wire(
+            f"{lead.from_device}.{lead.from_pin}", f"{lead.to_device}.{lead.to_pin}", color=lead.color,
+            length_m=lead.length_m, area_mm2=lead.area_mm2, fuse_a=lead.fuse_a, stands_a=lead.stands_a,
+        )  # fmt: skip
+    order: tuple[Kind, ...] = ("supply", "source", "splice", "connector", "crossover", "part", "speaker")
+    devices = sorted(build.devices.values(), key=lambda d: order.index(d.kind))
+    wires = _merged(build.wires, given)
+    return Harness(tuple(devices), wires, tuple(routes[n] for n in range(len(paths))), tuple(leads))
+
+
+class _Build:
+    """Devices and wires being put together."""
+
+    def __init__(self, taken: Iterable[str]) -> None:
+        self.devices: dict[str, Device] = {}
+        self.wires: list[Wire] = []
+        self._taken, self._count = set(taken), 0
+
+    def pin(self, device: str, kind: Kind, *pins: str, words: str = "", hides: tuple[str, ...] = ()) -> None:
+        old = self.devices.get(device) or Device(device, kind, ())
+        fresh = tuple(p for p in pins if p not in old.pins)
+        said = "; ".join(dict.fromkeys(w for w in (old.words, words) if w))
+        self.devices[device] = replace(old, pins=old.pins + fresh, words=said, hides=old.hides + hides)
+
+    def wire(self, start: str, end: str, **facts: float | str | bool | None) -> None:
+        self._count += 1
+        while f"w{self._count}" in self._taken:
+            self._count += 1
+        self.wires.append(Wire(f"w{self._count}", start, end, **facts))  # type: ignore[arg-type]  # Wire checks them
+
+
+def _wire_group(
+    build: _Build,
+    key: tuple[str, str],
+    members: list[tuple[int, PathSpec, str]],
+    box: str,
+    routes: dict[int, Route],
+) -> None:
+    """Everything on one output."""
+    source, channel = key
+    boxed = [m for m in members if box and not _in_line(m[1])]
+    plugs = {m[1].plug for m in boxed if m[1].plug is not None and m[1].plug.before}
+    if len(plugs) > 1:
+        raise InputError(
+            f"plug before {box}", sorted(p.id for p in plugs if p), "one plug that feeds the whole box"
+        )
+    consumers = len(members) - len(boxed) + bool(boxed)
+    if consumers > 1:
+        for pole in "+-":
+            pins = [str(n + 1) for n in range(consumers + 1)]
+            build.pin(f"splice {source} {channel}{pole}", "splice", *pins)
+            build.wire(
+                f"{source}.{channel}{pole}", f"splice {source} {channel}{pole}.1", area_mm2=members[0][1].area_mm2
+            )
+    used = 1
+
+    def tap() -> dict[str, str]:
+        nonlocal used
+        used += 1
+        if consumers == 1:
+            return {pole: f"{source}.{channel}{pole}" for pole in "+-"}
+        return {pole: f"splice {source} {channel}{pole}.{used}" for pole in "+-"}
+
+    if boxed:
+        path = next((m[1] for m in boxed if m[1].plug in plugs), boxed[0][1])
+        start, hidden = _plugged(build, tap(), path, when=bool(plugs))
+        build.pin(box, "crossover", "in+", "in-", words="; ".join("; ".join(m[1].network) for m in boxed))
+        for pole in "+-":
+            build.wire(start[pole], f"{box}.in{pole}", area_mm2=path.area_mm2)
+        outputs = _unique([m[1].kind for m in boxed], [m[2] for m in boxed])
+        for (n, member, speaker), output in zip(boxed, outputs):
+            build.pin(box, "crossover", f"{output}+", f"{output}-")
+            out = {pole: f"{box}.{output}{pole}" for pole in "+-"}
+            blocks = {f"{box}.{output}+"} if any(blocks_bass(parse_branch(b)) for b in member.network) else set()
+            plus, minus = [*hidden, f"{box}.{output}+"], [f"{box}.{output}-"]
+            if plugs:
+                blocks |= _hidden_blocks(path)
+            routes[n] = _finish(build, member, speaker, out, plus, minus, blocks)
+    for n, path, speaker in members:
+        if any(n == m[0] for m in boxed):
+            continue
+        before = path.plug is not None and path.plug.before
+        out, plus = _plugged(build, tap(), path, when=before)
+        blocks = _hidden_blocks(path) if before else set()
+        if path.network:
+            part = f"part {speaker}"
+            build.pin(part, "part", "in", "out", words=" + ".join(b.removeprefix("series ") for b in path.network))
+            build.wire(out["+"], f"{part}.in", area_mm2=path.area_mm2)
+            out["+"] = f"{part}.out"
+            plus.append(part)
+            if any(blocks_bass(parse_branch(b)) for b in path.network):
+                blocks.add(part)
+        routes[n] = _finish(build, path, speaker, out, plus, [], blocks)
+
+
+def _finish(
+    build: _Build,
+    path: PathSpec,
+    speaker: str,
+    out: dict[str, str],
+    plus: list[str],
+    minus: list[str],
+    blocks: set[str],
+) -> Route:
+    """The last run: a plug at the end where there is one, and the speaker."""
+    plugged = path.plug is not None and not path.plug.before
+    out, hidden = _plugged(build, out, path, when=plugged)
+    if plugged:
+        plus, blocks = [*plus, *hidden], blocks | _hidden_blocks(path)
+    build.pin(speaker, "speaker", "+", "-", words=path.speaker)
+    for pole in "+-":
+        terminal = pole if path.polarity == 1 else "-" if pole == "+" else "+"
+        build.wire(
+            out[pole], f"{speaker}.{terminal}", area_mm2=path.area_mm2, boot=path.boot and path.plug is None
+        )
+    return Route(path, speaker, tuple(plus), tuple(minus), frozenset(blocks))
+
+
+def _plugged(build: _Build, start: dict[str, str], path: PathSpec, when: bool) -> tuple[dict[str, str], list[str]]:
+    """Through the path's plug, if it sits here; and what is hidden in it."""
+    plug = path.plug
+    if plug is None or not when:
+        return dict(start), []
+    contact = {"+": plug.plus, "-": plug.minus}
+    pins = [f"{contact[pole]} {end}" for pole in "+-" for end in ("in", "out")]
+    if plug.id in build.devices and set(pins) & set(build.devices[plug.id].pins):
+        raise InputError(f"contacts of plug {plug.id}", ", ".join(contact.values()), "contacts no other path uses")
+    build.pin(plug.id, "connector", *pins, words=plug.carries, hides=(plug.plus,) if plug.carries else ())
+    for pole in "+-":
+        build.wire(start[pole], f"{plug.id}.{contact[pole]} in", area_mm2=path.area_mm2, boot=path.boot)
+    return {pole: f"{plug.id}.{contact[pole]} out" for pole in "+-"}, [
+        f"{plug.id}.{plug.plus}"
+    ] if plug.carries else []
+
+
+def _hidden_blocks(path: PathSpec) -> set[str]:
+    plug = path.plug
+    if plug is None or not plug.carries or not blocks_bass(parse_branch(plug.carries)):
+        return set()
+    return {f"{plug.id}.{plug.plus}"}
+
+
+def _in_line(path: PathSpec) -> bool:
+    return all(parse_branch(text).place == "series" for text in path.network)
+
+
+def _speaker_ids(paths: Sequence[PathSpec]) -> list[str]:
+    plain = [f"{p.place}-{p.side}" if p.side else p.place for p in paths]
+    return _unique(plain, [f"{name}-{p.kind}" for name, p in zip(plain, paths)])
+
+
+def _unique(short: Sequence[str], long: Sequence[str]) -> list[str]:
+    """The short name where it is the only one, else the long one, numbered where that is not either."""
+    shorts, seen, found = Counter(short), Counter[str](), []
+    longs = Counter(one for one, brief in zip(long, short) if shorts[brief] > 1)
+    for brief, name in zip(short, long):
+        seen[name] += 1
+        found.append(brief if shorts[brief] == 1 else name if longs[name] == 1 else f"{name}-{seen[name]}")
+    return found
+
+
+def _box_ids(paths: Sequence[PathSpec], groups: dict[tuple[str, str], list[int]]) -> dict[tuple[str, str], str]:
+    keys = [key for key, members in groups.items() if not all(_in_line(paths[n]) for n in members)]
+    sides = [paths[groups[key][0]].side for key in keys]
+    short = [f"crossover-{side}" if side else f"crossover {' '.join(key)}" for key, side in zip(keys, sides)]
+    return dict(zip(keys, _unique(short, [f"crossover {' '.join(key)}" for key in keys])))
+
+
+def _merged(made: Sequence[Wire], given: Sequence[Wire]) -> tuple[Wire, ...]:
+    """What was generated, with what a person recorded in its place."""
+    by_pins = {frozenset((w.from_pin, w.to_pin)): w for w in given}
+    pairs = {frozenset((w.from_pin, w.to_pin)) for w in made}
+    odd = [w for w in given if frozenset((w.from_pin, w.to_pin)) not in pairs]
+    odd += [w for w in given if w not in odd and by_pins[frozenset((w.from_pin, w.to_pin))] is not w]
+    taken = {pin for w in odd for pin in (w.from_pin, w.to_pin)}
+    kept: list[Wire] = []
+    for wire in made:
+        mine = by_pins.get(frozenset((wire.from_pin, wire.to_pin)))
+        if mine is not None:
+            kept.append(
+                replace(
+                    wire, id=mine.id, color=mine.color or wire.color, boot=mine.boot or wire.boot,
+                    length_m=mine.length_m or wire.length_m, area_mm2=mine.area_mm2 or wire.area_mm2,
+                    fuse_a=mine.fuse_a or wire.fuse_a, stands_a=mine.stands_a or wire.stands_a,
+                )
+            )  # fmt: skip
+        elif not taken & {wire.from_pin, wire.to_pin}:
+            kept.append(wire)
+    return (*kept, *odd)

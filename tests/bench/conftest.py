@@ -1,0 +1,165 @@
+"""A workbench on a free port with a job of its own, and a browser to open it in."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+CHROMIUM = "/usr/bin/chromium"
+ARGS = [
+    "--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update",
+    "--disable-sync", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
+]  # fmt: skip
+
+
+@dataclass
+class Running:
+    """A workbench that runs."""
+
+    folder: Path
+    url: str
+    process: subprocess.Popen[str]
+
+    @property
+    def text(self) -> str:
+        return (self.folder / "job.toml").read_text(encoding="utf-8")
+
+
+def start(folder: Path, shelf: Path, *options: str) -> Running:
+    # The library behaves otherwise where it sees a test runner.
+    env = {k: v for k, v in os.environ.items() if not k.startswith("PYTEST")} | {"BACKWAVE_SHELF": str(shelf)}
+    process = subprocess.Popen(
+        [sys.executable, "-m", "backwave", "open", str(folder), "--port", "0", "--no-show", *options],
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=env,
+    )  # fmt: skip
+    assert process.stdout is not None
+    line = process.stdout.readline()
+    found = re.search(r"http://127\.0\.0\.1:\d+", line)
+    assert found, line + process.stdout.read()
+    end = time.monotonic() + 20
+    while True:
+        try:
+            urllib.request.urlopen(found[0]).close()
+        except OSError:
+            assert process.poll() is None, process.stdout.read()
+            assert time.monotonic() < end
+            time.sleep(0.05)
+        else:
+            return Running(folder, found[0], process)
+
+
+def stop(running: Running) -> None:
+    running.process.terminate()
+    try:
+        running.process.wait(10)
+    except subprocess.TimeoutExpired:
+        running.process.kill()
+        running.process.wait()
+    if running.process.stdout is not None:
+        running.process.stdout.close()
+
+
+def demo(folder: Path) -> Path:
+    """A folder with the demo job's file."""
+    folder.mkdir()
+    text = (files("backwave.cli") / "demo_job" / "job.toml").read_text(encoding="utf-8")
+    (folder / "job.toml").write_text(text, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Callable[..., Running]]:
+    """Starts a workbench: of the demo job, or of an empty folder."""
+    started: list[Running] = []
+
+    def run(*options: str, empty: bool = False) -> Running:
+        folder = tmp_path / f"job-{len(started)}"
+        if empty:
+            folder.mkdir()
+        else:
+            demo(folder)
+        started.append(start(folder, tmp_path / "shelf", *options))
+        return started[-1]
+
+    yield run
+    for one in started:
+        stop(one)
+
+
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """A workbench of the demo job for tests that leave the job as it is."""
+    base = tmp_path_factory.mktemp("shared")
+    running = start(demo(base / "job"), base / "shelf")
+    yield running
+    stop(running)
+
+
+@pytest.fixture
+def again(tmp_path: Path) -> Iterator[Callable[[Running], Running]]:
+    """Starts a workbench anew on the folder of one that ended."""
+    started: list[Running] = []
+
+    def run(ended: Running) -> Running:
+        started.append(start(ended.folder, tmp_path / "shelf"))
+        return started[-1]
+
+    yield run
+    for one in started:
+        stop(one)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    if not Path(CHROMIUM).exists():
+        pytest.skip("needs Debian's chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, headless=True, args=ARGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def tab(chromium: Any) -> Iterator[Callable[..., Any]]:
+    """Opens a tab; it fails where anything leaves this machine or a script goes wrong."""
+    contexts: list[Any] = []
+    wrong: list[str] = []
+
+    def open_(url: str, width: int = 1440, theme: str = "light", wait: bool = True) -> Any:
+        phone = width < 500
+        context = chromium.new_context(
+            viewport={"width": width, "height": 844 if phone else 900}, color_scheme=theme, is_mobile=phone,
+            has_touch=phone, accept_downloads=True,
+        )  # fmt: skip
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(15_000)
+        here = ("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:")
+        page.on(
+            "request", lambda r: None if r.url.startswith(here) else wrong.append(f"leaves the machine: {r.url}")
+        )
+        page.on("pageerror", lambda error: wrong.append(f"script: {error}"))
+        page.goto(url)
+        if wait:
+            page.wait_for_function(
+                "document.querySelector('.seal') && /OK|Caution|Stop/.test(document.querySelector('.seal').textContent)"
+            )
+        return page
+
+    yield open_
+    for context in contexts:
+        context.close()
+    assert not wrong, wrong

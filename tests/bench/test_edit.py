@@ -1,0 +1,188 @@
+"""Edits: by keyboard alone, against the file in two hands, refused at the field, with a stop on the way."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from bench.waiting import until
+
+AUTO = 'thickness = "auto"'
+FIELD = "#f-adapter-0-thickness"
+STATE = "document.querySelector('.state').textContent.startsWith('saved')"
+
+
+def write(running: Any, text: str) -> None:
+    (running.folder / "job.toml").write_text(text, encoding="utf-8")
+
+
+def typed(page: Any, value: str, field: str = FIELD) -> None:
+    page.locator(field).fill(value)
+    page.locator(field).press("Enter")
+
+
+def clashing(bench: Callable[..., Any], tab: Callable[..., Any]) -> tuple[Any, Any, str]:
+    """14 mm typed here, 15 mm written there; while the file was broken, so that no clock decides."""
+    running = bench()
+    text = running.text
+    page = tab(running.url + "/survey/adapter/0")
+    write(running, text + "\nbroken = = 1\n")
+    page.wait_for_selector("text=The last good job is shown")
+    typed(page, "14 mm")
+    write(running, text.replace(AUTO, 'thickness = "15 mm"', 1))
+    page.wait_for_selector("text=Nothing is lost; which one goes into the job?")
+    return running, page, text
+
+
+@pytest.mark.parametrize(
+    ("words", "goes", "stays"),
+    [("Keep what was done here", "14 mm", "15 mm"), ("Keep the file", "15 mm", "14 mm")],
+)
+def test_a_clash_asks_and_loses_neither(
+    bench: Callable[..., Any], tab: Callable[..., Any], words: str, goes: str, stays: str
+) -> None:
+    running, page, _ = clashing(bench, tab)
+    assert '"15 mm"' in running.text, "nothing is written over it"
+    page.get_by_role("button", name=words).click()
+    page.wait_for_selector("text=The other version is kept as")
+    until(lambda: f'thickness = "{goes}"' in running.text)
+    page.wait_for_function(f"document.querySelector('{FIELD}').value === '{goes}'")
+    kept = [p for p in running.folder.glob("job*") if p.name != "job.toml"]
+    assert any(f'thickness = "{stays}"' in p.read_text(encoding="utf-8") for p in kept)
+
+
+def test_edits_of_different_keys_go_together(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
+    running = bench()
+    text = running.text
+    page = tab(running.url + "/survey/adapter/0")
+    write(running, text + "\nbroken = = 1\n")
+    page.wait_for_selector("text=The last good job is shown")
+    typed(page, "14 mm")
+    write(running, text.replace('grille = "3 mm"', 'grille = "4 mm"'))
+    page.wait_for_function("!document.querySelector('.alarm')")
+    until(lambda: '"14 mm"' in running.text and 'grille = "4 mm"' in running.text)
+
+
+def test_by_keyboard_alone(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
+    """From the top of the page to a place, to a field, typed, undone; no pointer."""
+    running = bench()
+    before = running.text
+    page = tab(running.url)
+
+    def tab_to(where: str, most: int = 120) -> None:
+        for _ in range(most):
+            page.keyboard.press("Tab")
+            if page.evaluate(f"document.activeElement?.matches({where!r})"):
+                ring = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+                assert ring != "none", "what has the focus is seen"
+                return
+        raise AssertionError(f"{where} is not reached by keyboard")
+
+    tab_to(".way[href='/survey']")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#f-opening-0-skin")
+    tab_to("#f-opening-0-skin")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("1.2 mm")
+    page.keyboard.press("Tab")
+    until(lambda: 'skin    = "1.2 mm"' in running.text)
+    page.wait_for_selector("text=understood: 1.2 mm")
+    page.keyboard.press("Escape")
+    page.evaluate("document.activeElement.blur()")
+    page.keyboard.press("Control+z")
+    until(lambda: running.text == before)
+    page.keyboard.press("Control+Shift+z")
+    until(lambda: 'skin    = "1.2 mm"' in running.text)
+
+
+BAD = {
+    "opening/0": (
+        ("skin", "8 kg"),
+        ("skin", "-1 mm"),
+        ("hole-diameter", "143.5"),
+        ("hole-by", "eye"),
+        ("trim-clear", "37 ± far mm"),
+        ("sides", '["up"]'),
+        ("at", "[1, 2"),
+        ("behind-0-clear", "'); DROP"),
+    ),
+    "speaker/0": (
+        ("id", "demo-130"),
+        ("motor-fs", "58 mm"),
+        ("holes-count", "four"),
+    ),
+    "adapter/0": (("speaker", "<b>nobody</b>"),),
+    "instruments": (("caliper", ""),),
+    "vehicle": (("cabin-length", "∞ m"),),
+}
+
+
+def test_what_cannot_stand_there_is_said_at_its_field(shared: Any, tab: Callable[..., Any]) -> None:
+    """A unit of another kind, a sign, a word, markup, a name that is taken, a list that is not closed, nothing at all."""
+    before = shared.text
+    page = tab(shared.url)
+    for place, cases in BAD.items():
+        page.goto(f"{shared.url}/survey/{place}")
+        for key, bad in cases:
+            field = f"#f-{place.replace('/', '-')}-{key}"
+            good = page.locator(field).input_value()
+            typed(page, bad, field)
+            page.wait_for_selector(f"{field}-note[role=alert]:has-text('✕')")
+            assert page.locator(field).get_attribute("aria-invalid") == "true", (place, key)
+            assert page.locator(field).input_value() == bad, "what was typed stays"
+            typed(page, good, field)
+            page.wait_for_function(
+                "at => !document.querySelector(at + '-note').textContent.startsWith('✕')", arg=field
+            )
+    page.wait_for_timeout(600)
+    assert shared.text == before
+
+
+def test_a_stop_is_seen_everywhere_and_says_what_to_change(
+    bench: Callable[..., Any], tab: Callable[..., Any]
+) -> None:
+    running = bench()
+    page, other = tab(running.url + "/survey/adapter/0"), tab(running.url, 390)
+    typed(page, "40 mm")
+    for one in (page, other):
+        one.wait_for_function("document.querySelector('.seal').textContent.includes('Stop')")
+    first = other.locator(".finding").first
+    first.wait_for()
+    other.wait_for_function("document.querySelector('.finding').classList.contains('stop')")
+    assert first.locator("text=→").count() == 1, "with its remedy"
+    until(lambda: '"40 mm"' in running.text)
+
+
+def test_other_work_goes_on_while_one_field_is_wrong(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
+    running = bench()
+    page = tab(running.url + "/survey/adapter/0")
+    typed(page, "thick")
+    page.wait_for_function(f"document.querySelector('{FIELD}-note').textContent.startsWith('✕')")
+    typed(page, "45 deg", "#f-adapter-0-turn")
+    until(lambda: re.search(r'turn\s*= "45 deg"', running.text))
+    assert page.locator(FIELD).input_value() == "thick"
+    assert AUTO in running.text
+
+
+@pytest.mark.parametrize(
+    ("place", "field", "bad", "says"),
+    [
+        ("adapter/0", "adapter-0-material", "cheese", "no such material in the tables"),
+    ],
+)
+def test_what_cannot_be_worked_out_is_said_until_it_can_be(
+    bench: Callable[..., Any], tab: Callable[..., Any], place: str, field: str, bad: str, says: str
+) -> None:
+    """The file may say it, no check of the file knows better: the last good answer stays, and says so."""
+    running = bench()
+    page = tab(f"{running.url}/survey/{place}")
+    good = page.locator(f"#f-{field}").input_value()
+    typed(page, bad, f"#f-{field}")
+    page.wait_for_selector(f".alarm:has-text({says!r})")
+    if field.endswith("material"):
+        page.wait_for_function(f"document.getElementById('f-{field}-note').textContent.startsWith('✕')")
+    typed(page, good, f"#f-{field}")
+    page.wait_for_function("!document.querySelector('.alarm')")
+    page.wait_for_function(f"!document.getElementById('f-{field}-note').textContent.startsWith('✕')")

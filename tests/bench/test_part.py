@@ -1,0 +1,104 @@
+"""Part: built beside the page, by digest; the last good one stays; stopped, begun again; every file can be had."""
+
+from __future__ import annotations
+
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from bench.conftest import demo
+from bench.waiting import until
+
+from backwave.assess import assess, part_digest
+from backwave.bench.solids import Solids
+from backwave.job import load, loads
+
+BUILT = "text=Built, as the job is now."
+KINDS = {"3mf": b"PK", "step": b"ISO-10303-21", "stl": b"", "dxf": b"", "template": b"%PDF", "check_ring": b"",
+         "stand_in": b"", "foam": b""}  # fmt: skip
+
+
+def test_built_rebuilt_and_every_file(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
+    running = bench()
+    page = tab(running.url + "/part")
+    page.wait_for_selector(BUILT, timeout=90_000)
+    page.wait_for_selector(".solid canvas")
+    facts = page.locator(".facts").inner_text()
+    for word in ("ASA", "182.0 × 182.0", " g", " h, an estimate", "70 °C"):
+        assert word in facts, facts
+    links = page.locator(".files a")
+    found = {
+        href.rsplit("/", 1)[1]: href for href in (links.nth(n).get_attribute("href") for n in range(links.count()))
+    }
+    assert set(found) == set(KINDS)
+    for kind, href in found.items():
+        with urllib.request.urlopen(running.url + href) as answer:
+            data = answer.read()
+            assert data.startswith(KINDS[kind]), kind
+            assert len(data) > 500, kind
+    for side in ("Front", "Side", "Back", "Aslant"):
+        page.get_by_role("button", name=side, exact=True).click()
+    page.get_by_role("button", name="Put it together").click()
+    page.get_by_role("button", name="Draw it apart").wait_for()
+
+    shown = page.locator(".solid").get_attribute("data-shown")
+    text = running.text.replace('thickness = "auto"', 'thickness = "14 mm"', 1)
+    (running.folder / "job.toml").write_text(text, encoding="utf-8")
+    page.wait_for_selector("text=What is shown is the last good one.")
+    assert page.locator(".solid").get_attribute("data-shown") == shown
+    assert page.locator(".files a").count() == 0, "no file of a part that is not this one"
+    page.get_by_role("button", name="Stop", exact=True).click()
+    page.wait_for_selector("text=Stopped.")
+    page.get_by_role("button", name="Build it").click()
+    page.wait_for_selector(BUILT, timeout=90_000)
+    assert "182.0 × 182.0 × 14.0" in page.locator(".facts").inner_text()
+    assert page.locator(".solid").get_attribute("data-shown") != shown
+    with pytest.raises(urllib.error.HTTPError):
+        urllib.request.urlopen(f"{running.url}/made/{'0' * 64}/stl")
+
+
+def test_what_was_overtaken_is_dropped(tmp_path: Path) -> None:
+    """Three edits one after another: the last is built, and nothing is told of the others."""
+    folder = demo(tmp_path / "job")
+    text = (folder / "job.toml").read_text(encoding="utf-8")
+    told: list[float] = []
+    solids = Solids(tmp_path / "cache", lambda: told.append(time.monotonic()))
+    try:
+        for thickness in ("11 mm", "12 mm", "13 mm"):
+            job = loads(text.replace('thickness = "auto"', f'thickness = "{thickness}"', 1), folder)
+            result = assess(job, draws=2_000)
+            part = next(p for p in result.parts if p.subject == "front-door.left")
+            solids.wanted(result.parts, result.title, result.show)
+            solids.ask(part.id)
+        good, fresh, _, wrong = until(lambda: (s := solids.state(part.id)) and s[1] and s, 90)
+        assert (fresh, wrong) == (True, "")
+        assert good.digest == str(part_digest(part))
+        assert good.made.facts.bounds_mm[2] == pytest.approx(13.0, abs=0.01)
+        assert told, "the page was told"
+        assert [p.name for p in (tmp_path / "cache").iterdir() if any(p.glob("*.3mf"))] == [good.digest[:24]]
+        assert solids.file(good.digest, "../../job.toml") is None
+        assert part.id in solids.kept()
+    finally:
+        solids.close()
+
+
+def test_nothing_is_built_twice(tmp_path: Path) -> None:
+    folder = demo(tmp_path / "job")
+    result = assess(load(folder), draws=2_000)
+    part = next(p for p in result.parts if p.subject == "cargo-wall")
+    solids = Solids(tmp_path / "cache", lambda: None)
+    try:
+        solids.wanted(result.parts, result.title, result.show)
+        solids.ask(part.id)
+        until(lambda: solids.state(part.id)[1], 90)
+        stamps = {p: p.stat().st_mtime_ns for p in (tmp_path / "cache").rglob("*") if p.is_file()}
+        solids.wanted(result.parts, result.title, result.show)
+        solids.ask(part.id, again=True)
+        assert solids.state(part.id)[2] is None, "nothing is under way"
+        assert stamps == {p: p.stat().st_mtime_ns for p in (tmp_path / "cache").rglob("*") if p.is_file()}
+    finally:
+        solids.close()

@@ -1,0 +1,65 @@
+"""Section: the thickness by slider and by hand, live, one step of undo; clearances with their bands."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+from bench.waiting import until
+
+from backwave.assess import assess
+from backwave.job import load
+
+
+def test_thickness_by_keyboard_is_one_step(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
+    running = bench()
+    before = running.text
+    page = tab(running.url + "/section")
+    page.locator("#thickness").focus()
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+    until(lambda: 'thickness = "13.0 mm"' in running.text)
+    page.wait_for_selector("text=13.0 mm ASA adapter")
+    page.get_by_role("button", name=re.compile("Undo")).click()
+    until(lambda: running.text == before)
+
+
+def test_the_seat_is_dragged_live_and_written_on_release(
+    bench: Callable[..., Any], tab: Callable[..., Any]
+) -> None:
+    running = bench()
+    before = running.text
+    page = tab(running.url + "/section")
+    handle = page.locator("svg .handle")
+    handle.scroll_into_view_if_needed()
+    box = handle.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 40, y, steps=5)
+    page.wait_for_function("/on a 1[4-9]\\.\\d mm/.test(document.querySelector('.picture').textContent)")
+    page.wait_for_timeout(700)
+    assert running.text == before, "held, nothing is written"
+    page.mouse.up()
+    until(lambda: re.search(r'thickness = "1[4-9]\.\d mm"', running.text))
+    page.get_by_role("button", name="Choose it for me").wait_for()
+    page.get_by_role("button", name=re.compile("Undo")).click()
+    until(lambda: running.text == before)
+
+
+def test_the_window_and_every_clearance_with_its_band(shared: Any, tab: Callable[..., Any]) -> None:
+    fit = next(p for p in assess(load(shared.folder)).places if p.subject == "front-door.left")
+    seat = fit.section.seat
+    shift = fit.section.adapter.thickness_mm - seat.chosen_mm
+    page = tab(shared.url + "/section/front-door.left", 390)
+    said = page.locator("#thickness-window").inner_text()
+    ends = [float(v) for v in re.findall(r"\d+\.\d", said)]
+    assert ends == [round(seat.low_mm + shift, 1), round(seat.high_mm + shift, 1)]
+    drawn = page.locator(".picture").inner_text()
+    for clearance in fit.section.clearances:
+        for figure in (clearance.value, clearance.low, clearance.high):
+            assert f"{figure:.1f}" in drawn, (clearance, drawn)
+    page.locator(".numbers li", has_text="glass").get_by_role("link", name=re.compile("Why")).first.click()
+    page.wait_for_selector("table[class], .why table")
+    assert page.locator(".why table tbody tr").count() >= 3

@@ -1,0 +1,16 @@
+"""Waiting for what comes by itself."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from typing import Any
+
+
+def until(what: Callable[[], Any], seconds: float = 20.0) -> Any:
+    """What it returns, as soon as that is anything."""
+    end = time.monotonic() + seconds
+    while not (found := what()):
+        assert time.monotonic() < end, "it never came"
+        time.sleep(0.05)
+    return found

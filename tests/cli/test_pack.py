@@ -1,0 +1,175 @@
+"""`pack` and `plan` from outside: the folder, the log, what is refused."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import shutil
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.test_commands import DEMO, run
+
+WHOLE = {
+    "dossier.pdf", "customer.pdf", "public/page.pdf", "lists/shopping.csv", "lists/checklist.csv", "job.toml",
+    "data/findings.json", "data/plan.json", "data/supply.json", "drawings/above.svg", "drawings/section-front-door-left.svg",
+}  # fmt: skip
+
+
+def small(folder: Path) -> Path:
+    """The demo without its sound and supply, which refusals do not need."""
+    folder.mkdir()
+    text = (DEMO / "job.toml").read_text(encoding="utf-8")
+    (folder / "job.toml").write_text(text[: text.index("# ---- what drives them")], encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("pack") / "van"
+    shutil.copytree(DEMO, folder)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def packed(job: Path) -> dict[str, Any]:
+    done = run("pack", job, "--no-parts", "--date", "2026-03-14", "--json")
+    assert done.returncode == 0, done.stderr
+    document: dict[str, Any] = json.loads(done.stdout)
+    return document
+
+
+def contents(folder: Path) -> dict[str, str]:
+    lines = (folder / "contents.txt").read_text(encoding="utf-8").splitlines()
+    return {name: digest for digest, _, name in (line.partition("  ") for line in lines)}
+
+
+def test_the_folder_holds_what_it_says(packed: dict[str, Any]) -> None:
+    folder = Path(packed["folder"])
+    assert set(packed["files"]) >= WHOLE
+    assert all(Path(path).is_file() for path in packed["files"].values())
+    assert contents(folder).keys() == packed["files"].keys()
+    assert packed["revision"] == "1"
+    rows = list(csv.DictReader(io.StringIO((folder / "lists/shopping.csv").read_bytes().decode("utf-8-sig"))))
+    plan = json.loads((folder / "data/plan.json").read_text(encoding="utf-8"))
+    assert [row["id"] for row in rows] == [item["id"] for item in plan["shopping"]]
+
+
+def test_the_same_job_elsewhere_gives_the_same_bytes_and_the_same_job_again_the_same_revision(
+    job: Path, packed: dict[str, Any], tmp_path: Path
+) -> None:
+    shutil.copytree(DEMO, tmp_path / "other")
+    done = run(
+        "pack", tmp_path / "other", "--no-parts", "--date", "2026-03-14", "--out", tmp_path / "out", "--json"
+    )
+    assert done.returncode == 0, done.stderr
+    assert contents(tmp_path / "out") == contents(Path(packed["folder"]))
+    # a changed job file is the next revision, and what is no longer packed is taken away
+    path = tmp_path / "other" / "job.toml"
+    text = path.read_text(encoding="utf-8")
+    end, begin = text.index("# ---- drivers, from"), text.index("# ---- the cargo wall")
+    part = text[text.index('[[adapter]]\nopening   = "cargo-wall"') : text.index("# ---- what drives them")]
+    path.write_text((text[:begin] + text[end:]).replace(part, ""), encoding="utf-8")
+    again = run(
+        "pack", tmp_path / "other", "--no-parts", "--date", "2026-03-15", "--out", tmp_path / "out", "--json"
+    )
+    assert again.returncode == 0, again.stderr
+    assert json.loads(again.stdout)["revision"] == "2"
+    assert not (tmp_path / "out/drawings/face-cargo-wall.svg").exists()
+    assert (tmp_path / "out/drawings/face-front-door-left.svg").exists()
+    log = tomllib.loads((tmp_path / "other/log.toml").read_text(encoding="utf-8"))
+    assert [(row["number"], row["date"]) for row in log["revision"]] == [(1, "2026-03-14"), (2, "2026-03-15")]
+
+
+def test_ticks_times_prices_and_notes_are_kept_and_nothing_else_is_lost(job: Path, packed: dict[str, Any]) -> None:
+    assert packed
+    done = run(
+        "plan", job, "--tick", "consent", "--minutes", "12", "--have", "fuse-strip-80-a", "--price",
+        "fuse-strip-80-a=3.50", "--note", "Six clips", "--place", "front-door.left", "--count", "6", "--json",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    said = json.loads(done.stdout)
+    ticked = {t["id"]: t["took_min"] for t in said["tasks"] if t["done"]}
+    assert ticked == {"consent": 12.0}
+    assert said["total_price"] == 3.5
+    assert said["notes"][0]["count"] == 6
+    more = run("plan", job, "--add", "Fetch the van", "--after", "consent", "--tick", "shop", "--json")
+    said = json.loads(more.stdout)
+    assert {t["id"] for t in said["tasks"] if t["done"]} == {"consent", "shop"}
+    assert next(t for t in said["tasks"] if t["title"] == "Fetch the van")["after"] == ["consent"]
+    back = json.loads(run("plan", job, "--untick", "shop", "--json").stdout)
+    assert {t["id"] for t in back["tasks"] if t["done"]} == {"consent"}
+    log = tomllib.loads((job / "log.toml").read_text(encoding="utf-8"))
+    assert {"format", "revision", "tick", "task", "item", "note"} <= set(log)
+    text = run("plan", job).stdout
+    assert "☑ Agree in writing" in text
+    assert "1 of " in text
+    paper = run("plan", job, "--paper", "Letter", "--date", "2026-03-14")
+    assert paper.returncode == 0, paper.stderr
+    assert (job / "made/lists.pdf").read_bytes()[:5] == b"%PDF-"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("plan", "--price", "heat-set-insert-m4-8.0-mm=3,50"), "a price with a comma"),
+        (("plan", "--price", "heat-set-insert-m4-8.0-mm"), "without its row"),
+        (("plan", "--tick", "consen"), "accepted: consent"),
+        (("plan", "--change", "consent", "--after", "hand-over"), "consent waits for hand-over"),
+        (("plan", "--change", "shop", "--minutes", "-3"), "minutes of shop"),
+        (("plan", "--have", "a boat"), "no such row of the shopping list"),
+        (("plan", "--paper", "A0"), "A4 or Letter"),
+        (("pack", "--date", "14.3.2026"), "year-month-day"),
+        (("pack", "--paper", "A0"), "A4 or Letter"),
+    ],
+)
+def test_what_is_refused_says_why_and_writes_nothing(
+    tmp_path: Path, arguments: tuple[str, ...], words: str
+) -> None:
+    small(tmp_path / "van")
+    command, *options = arguments
+    done = run(command, tmp_path / "van", *options)
+    assert done.returncode == 2, done.stderr
+    assert words in done.stderr
+    assert "Traceback" not in done.stderr
+    assert [p.name for p in (tmp_path / "van").iterdir()] == ["job.toml"]
+
+
+@pytest.mark.parametrize(
+    ("log", "words"),
+    [
+        ('format = 99\n[[tick]]\nid = "consent"\n', "newer"),
+        ('format = 1\n[[tick]]\nid = "cons', "cut short"),
+        ('format = 1\n[[task]]\nid = "shop"\nafter = ["shop"]\n', "shop waits for shop"),
+        ('format = 1\n[[item]]\nid = "x"\nprice = "1,5"\n', "a price with a comma"),
+        ("format = 1\n[[tick]]\ndone = true\n", "tick[0].id"),
+    ],
+)
+def test_a_log_that_cannot_be_read_is_left_as_it_is(tmp_path: Path, log: str, words: str) -> None:
+    small(tmp_path / "van")
+    (tmp_path / "van/log.toml").write_text(log, encoding="utf-8")
+    for command in (("plan", "--tick", "shop"), ("pack", "--no-parts")):
+        done = run(command[0], tmp_path / "van", *command[1:])
+        assert done.returncode == 2, done.stderr
+        assert words in done.stderr
+        assert (tmp_path / "van/log.toml").read_text(encoding="utf-8") == log
+    assert not (tmp_path / "van/made").exists()
+
+
+@pytest.mark.slow
+@pytest.mark.kernel
+def test_parts_that_are_missing_are_made_and_packed(tmp_path: Path) -> None:
+    shutil.copytree(DEMO, tmp_path / "van")
+    path = tmp_path / "van/job.toml"
+    text = path.read_text(encoding="utf-8")
+    begin = text.index('[[adapter]]\nopening   = "front-door"')
+    path.write_text(text[:begin] + text[text.index('[[adapter]]\nopening   = "cargo-wall"') :], encoding="utf-8")
+    done = run("pack", tmp_path / "van", "--json")
+    assert done.returncode == 0, done.stderr
+    files = json.loads(done.stdout)["files"]
+    kinds = {Path(name).suffix for name in files if name.startswith("parts/cargo-wall-demo-130/")}
+    assert {".step", ".stl", ".3mf", ".dxf", ".pdf"} <= kinds

@@ -1,0 +1,239 @@
+"""The harness drawn: every device and wire there, at right angles, nothing over anything."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.strategies import DrawFn
+
+from backwave.drawing import (
+    FaceContact,
+    HarnessBox,
+    HarnessFace,
+    HarnessLine,
+    HarnessView,
+    faces_sheet,
+    faces_svg,
+    harness_sheet,
+    harness_svg,
+    overlaps,
+)
+from backwave.drawing.harness import LOOK
+from backwave.drawing.sheet import Poly, Sheet
+from tests.drawing.reading import faults, written
+from tests.drawing.strategies import prose
+
+KINDS = ("source", "splice", "connector", "crossover", "part", "speaker", "supply")
+
+
+def line(a: str, b: str, label: str = "", wrong: bool = False) -> HarnessLine:
+    (first, pin), (last, end) = a.split("."), b.split(".")
+    return HarnessLine((first, pin), (last, end), label, wrong)
+
+
+VAN = HarnessView(
+    "Subwoofer stage",
+    "two-way doors and dash, subwoofer",
+    "caution",
+    "one pair is turned over",
+    "",
+    (
+        HarnessBox("amp", "source", ("1+", "1-", "2+", "2-")),
+        HarnessBox("bass-amp", "source", ("1+", "1-")),
+        HarnessBox("crossover-left", "crossover", ("in+", "in-", "woofer+", "woofer-", "tweeter+", "tweeter-")),
+        HarnessBox("door-left", "speaker", ("+", "-"), "demo-165"),
+        HarnessBox("dash-left", "speaker", ("+", "-"), "demo-25"),
+        HarnessBox("right", "speaker", ("+", "-"), "demo-165"),
+        HarnessBox("under-seat", "speaker", ("+", "-"), "demo-250"),
+        HarnessBox("spare", "connector", ("1 in", "1 out")),
+    ),
+    (
+        line("amp.1+", "crossover-left.in+", "w1 GY/RD"),
+        line("amp.1-", "crossover-left.in-", "w2 GY/BK"),
+        line("crossover-left.woofer+", "door-left.+", "w3"),
+        line("crossover-left.woofer-", "door-left.-", "w4"),
+        line("crossover-left.tweeter+", "dash-left.-", "w5", True),
+        line("crossover-left.tweeter-", "dash-left.+", "w6", True),
+        line("amp.2+", "right.+", "w7"),
+        line("amp.2-", "right.-", "w8"),
+        line("bass-amp.1+", "under-seat.+", "w9"),
+        line("bass-amp.1-", "under-seat.-", "w10"),
+    ),
+    ("Colors by IEC 60757.",),
+)
+
+
+@st.composite
+def views(draw: DrawFn) -> HarnessView:
+    """Any devices, any wires among their pins: circles, loops and contacts used twice too."""
+    count = draw(st.integers(0, 9))
+    boxes = tuple(
+        HarnessBox(f"{draw(prose)[:40]}{n}", draw(st.sampled_from(KINDS)), tuple("abcdef"[: draw(st.integers(1, 6))]), draw(prose)[:60])
+        for n in range(count)
+    )  # fmt: skip
+    pins = [(box.id, pin) for box in boxes for pin in box.pins]
+    pair = st.tuples(st.sampled_from(pins), st.sampled_from(pins)) if pins else st.nothing()
+    ends = draw(st.lists(pair.filter(lambda p: p[0] != p[1]), max_size=24)) if len(pins) > 1 else []
+    lines = tuple(
+        HarnessLine(a, b, f"w{n} {draw(prose)[:14]}", draw(st.booleans())) for n, (a, b) in enumerate(ends)
+    )
+    return HarnessView(draw(prose), draw(prose), "ok", draw(prose), "", boxes, lines)
+
+
+def boxes_of(sheet: Sheet) -> list[Poly]:
+    return [m for m in sheet.marks if isinstance(m, Poly) and m.closed and m.look in {*LOOK.values(), "plate"}][1:]
+
+
+def wires_of(sheet: Sheet) -> list[Poly]:
+    looks = [m for m in sheet.marks if isinstance(m, Poly) and not m.closed and m.look in ("line", "wrong")]
+    return [m for m in looks if len(set(m.points)) > 1]
+
+
+def pieces(sheet: Sheet) -> list[tuple[str, float, float, float, int]]:
+    """Every straight piece: which way, at what, from, to, of which wire mark."""
+    found = []
+    for n, poly in enumerate(wires_of(sheet)):
+        for (x1, y1), (x2, y2) in pairwise(poly.points):
+            assert x1 == x2 or y1 == y2, "not at right angles"
+            if (x1, y1) == (x2, y2):
+                continue
+            if y1 == y2:
+                found.append(("h", y1, min(x1, x2), max(x1, x2), n))
+            else:
+                found.append(("v", x1, min(y1, y2), max(y1, y2), n))
+    return found
+
+
+def wrong_with(sheet: Sheet) -> list[str]:
+    """Wires that lie on one line (save two at one contact), run through a device; devices that overlap."""
+    found = []
+    wires = wires_of(sheet)
+    ends = [{w.points[0], w.points[-1]} for w in wires]
+    at = defaultdict(list)
+    for way, place, low, high, n in pieces(sheet):
+        at[way, round(place, 3)].append((low, high, n))
+    for key, spans in at.items():
+        spans.sort()
+        found += [
+            f"{key}: {a} over {b}"
+            for k, a in enumerate(spans)
+            for b in spans[k + 1 :]
+            if b[0] < a[1] - 1e-6 and not ends[a[2]] & ends[b[2]]
+        ]
+    for box in boxes_of(sheet):
+        xs, ys = [p[0] for p in box.points], [p[1] for p in box.points]
+        left, right, top, bottom = min(xs), max(xs), min(ys), max(ys)
+        for way, place, low, high, _ in pieces(sheet):
+            inside = top < place < bottom and low < right - 1e-6 and high > left + 1e-6
+            if way == "v":
+                inside = left < place < right and low < bottom - 1e-6 and high > top + 1e-6
+            if inside:
+                found.append(f"{way} {place} runs through a device")
+    boxes = boxes_of(sheet)
+    for n, a in enumerate(boxes):
+        for b in boxes[n + 1 :]:
+            (l1, t1), (r1, b1) = a.points[0], a.points[2]
+            (l2, t2), (r2, b2) = b.points[0], b.points[2]
+            if l1 < r2 and l2 < r1 and t1 < b2 and t2 < b1:
+                found.append("two devices overlap")
+    return found
+
+
+def test_the_van() -> None:
+    sheet = harness_sheet(VAN)
+    assert overlaps(sheet) == []
+    assert wrong_with(sheet) == []
+    assert len(boxes_of(sheet)) == len(VAN.boxes)
+    svg = harness_svg(VAN)
+    assert faults(svg) == []
+    texts = {t.text for t in written(svg)}
+    assert {w.label for w in VAN.lines} <= texts
+    assert {b.id for b in VAN.boxes} <= texts
+
+
+def test_every_wire_comes_to_both_of_its_pins() -> None:
+    """Where its drawn ends lie, the words of its two pins stand, each at its own height."""
+    sheet = harness_sheet(VAN)
+    words = {(t.text, round(t.y, 3)) for t, _ in sheet.texts()}
+    whole = wires_of(sheet)
+    assert len(whole) == len(VAN.lines)  # none passes a column here
+    drawn = sorted((round(w.points[0][1] + 4, 3), round(w.points[-1][1] + 4, 3)) for w in whole)
+    for start, end in drawn:
+        pins = [(w.from_pin[1], w.to_pin[1]) for w in VAN.lines]
+        assert any((a, start) in words and (b, end) in words for a, b in pins)
+
+
+def test_what_is_wrong_is_drawn_so() -> None:
+    assert sum(w.look == "wrong" for w in wires_of(harness_sheet(VAN))) == 2
+
+
+def test_pairs_that_can_run_straight_do() -> None:
+    straight = [w for w in wires_of(harness_sheet(VAN)) if len(w.points) == 2]
+    assert len(straight) >= 4
+
+
+@pytest.mark.parametrize("theme", ["light", "dark", "auto", "paper"])
+def test_themes(theme: str) -> None:
+    assert harness_svg(VAN, theme).startswith("<svg")  # type: ignore[arg-type]  # one of four
+
+
+def test_a_wire_from_a_device_to_itself_is_told() -> None:
+    view = HarnessView("", "", "ok", "", "", VAN.boxes[:1], (line("amp.1+", "amp.1-", "w1"),))
+    assert any("w1" in t.text and "Not drawn" in t.text for t in written(harness_svg(view)))
+
+
+def test_nothing_at_all() -> None:
+    assert overlaps(harness_sheet(HarnessView("", "", "ok", "", "", (), ()))) == []
+
+
+@settings(deadline=None, max_examples=40)
+@given(views())
+def test_any_harness_is_drawn_with_nothing_over_anything(view: HarnessView) -> None:
+    sheet = harness_sheet(view)
+    assert overlaps(sheet) == []
+    assert wrong_with(sheet) == []
+    assert len(boxes_of(sheet)) == len(view.boxes)
+
+
+FACE = HarnessFace(
+    "door plug left",
+    8,
+    2,
+    (FaceContact("3", ("amp 1 +", "in w1 GY/RD, out w5")), FaceContact("A", ("amp 1 -",)), FaceContact("8", ())),
+)
+
+
+def test_faces() -> None:
+    sheet = faces_sheet((FACE, FACE), "Connector faces")
+    assert overlaps(sheet) == []
+    svg = faces_svg((FACE,), "Connector faces")
+    assert faults(svg) == []
+    texts = [t.text for t in written(svg)]
+    assert texts.count("3") == 2  # on the face and in the list
+    assert texts.count("A") == 2
+    # Two rows of four: 8 stands right of 7, under 4.
+    at = {t.text: t for t in written(svg)}
+    assert at["7"].top > at["4"].bottom
+    assert at["4"].left > at["2"].right
+
+
+@settings(deadline=None, max_examples=30)
+@given(
+    st.lists(
+        st.builds(
+            HarnessFace,
+            prose,
+            st.integers(4, 24),
+            st.integers(1, 4),
+            st.lists(st.builds(FaceContact, st.sampled_from("1234AB"), st.lists(prose, max_size=3).map(tuple)), max_size=4, unique_by=lambda c: c.number).map(tuple),
+        ),
+        max_size=4,
+    ),
+    prose,
+)  # fmt: skip
+def test_any_faces(faces: list[HarnessFace], title: str) -> None:
+    assert overlaps(faces_sheet(tuple(faces), title)) == []
