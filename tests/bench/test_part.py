@@ -57,8 +57,9 @@ def test_built_rebuilt_and_every_file(bench: Callable[..., Any], tab: Callable[.
     page.wait_for_selector(BUILT, timeout=90_000)
     assert "182.0 × 182.0 × 14.0" in page.locator(".facts").inner_text()
     assert page.locator(".solid").get_attribute("data-shown") != shown
-    with pytest.raises(urllib.error.HTTPError):
+    with pytest.raises(urllib.error.HTTPError) as refused:
         urllib.request.urlopen(f"{running.url}/made/{'0' * 64}/stl")
+    refused.value.close()
 
 
 def test_what_was_overtaken_is_dropped(tmp_path: Path) -> None:

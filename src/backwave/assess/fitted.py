@@ -63,9 +63,10 @@ def fitted(job: Job) -> tuple[Fitted, ...]:
         wanted = list(last.get(place.subject, {}))
         wanted += [a.speaker for a in job.file.adapter if a.opening == place.opening.id]
         for name in wanted:
-            path = last.get(place.subject, {}).get(name)
             key = (place.subject, name)
-            found[key] = Fitted(place.subject, speakers[name], place, path, first.get(key))
+            found[key] = Fitted(
+                place.subject, speakers[name], place, last.get(place.subject, {}).get(name), first.get(key)
+            )
     for box in job.file.box:
         for name, path in last.get(box.id, {}).items():
             found[box.id, name] = Fitted(box.id, speakers[name], None, path, first[box.id, name])

@@ -91,6 +91,18 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
             findings += () if wires is None else wires.findings
         except InputError as error:
             findings.append(_unworkable("power.load", "supply and wires", error))
+    harness = None
+    if job.file.stage:
+        from backwave.assess.harnessed import Harnessed, harnessed
+
+        wired = harnessed(job, here)
+        harness = wired if isinstance(wired, Harnessed) else None
+        if isinstance(wired, Check):
+            findings.append(Finding(wired, "harness"))
+        elif (
+            harness is not None and job.file.wire
+        ):  # nobody who has not begun the harness is asked for its lengths
+            findings += harness.findings
     ranked = sorted(findings, key=lambda f: -VERDICTS.index(f.check.verdict))
     materials = {a.material: stock.material(a.material) for a in job.file.adapter}
     return Assessment(
@@ -108,6 +120,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
         names=_names(job, here),
         digest=job.digest,
         wires=wires,
+        harness=harness,
         prediction=predicted if predicted is not None and predicted.stages else None,
     )
 

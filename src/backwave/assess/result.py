@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from backwave.finding import Finding, Verdict
 
 if TYPE_CHECKING:
+    from backwave.assess.harnessed import Harnessed
     from backwave.assess.placed import Assumed, PlaceFit, PlacePart
     from backwave.assess.prediction import Prediction
     from backwave.assess.wires import Wires
@@ -43,6 +44,8 @@ class Assessment:
         What each stage will bring; None where no stage can be predicted.
     wires : Wires or None, no unit
         Supply, cables, fuses, gains; None where nothing draws current.
+    harness : Harnessed or None, no unit
+        What goes to what in the last stage; None without one.
     """
 
     title: str
@@ -57,3 +60,4 @@ class Assessment:
     digest: str = ""
     prediction: Prediction | None = None
     wires: Wires | None = None
+    harness: Harnessed | None = None

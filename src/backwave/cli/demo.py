@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from backwave.cli import say
+from backwave.cli.plan import day
 
 
 def run(
@@ -40,7 +41,7 @@ def run(
         wire.drawings(result.wires, result, folder / "made" / "wires")
     made = make.build(job, result, folder / "made")
     make.show(made, result, folder)
-    packed, _ = pack.build(job, result, folder)
+    packed, _ = pack.build(job, result, folder, date=day(None))
     pack.show(packed)
     out.print("[bold]Where to look[/]")
     out.print(
@@ -51,7 +52,7 @@ def run(
         out.print(
             f"  {say.relative(chart)}  and {len(charts) - 1} more charts: what each stage brings", soft_wrap=True
         )
-    out.print(f"  backwave open {say.relative(folder)}  the workbench in the browser", soft_wrap=True)
+    out.print(f"  {say.relative(folder)}  in the browser: backwave open {say.relative(folder)}", soft_wrap=True)
     for drawing in sorted((folder / "made" / "drawings").glob("*.svg")):
         out.print(f"  {say.relative(drawing)}", soft_wrap=True)
     templates = (path for path in sorted((folder / "made").glob("*/*.pdf")) if path.parent.name != "dossier")

@@ -13,8 +13,9 @@ from backwave.units import show as shown
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment, Wires
+    from backwave.assess.harnessed import Harnessed
 
-__all__ = ["drawings", "run", "show"]
+__all__ = ["drawings", "run", "show", "show_harness"]
 
 
 def run(
@@ -30,6 +31,7 @@ def run(
 ) -> None:
     """Supply, cables, fuses, grounds and gains: what is drawn, what carries it, what breaks it."""
     from backwave.assess import assess, wires_json
+    from backwave.assess.harnessed import harness_json
     from backwave.job import load
 
     result = assess(load(job), draws=2_000)
@@ -40,9 +42,11 @@ def run(
             "Add a [[load]] for each amplifier, and [supply]; docs/first-job.md shows how",
         )
     if as_json:
-        say.document(wires_json(made))
+        say.document(wires_json(made, None if result.harness is None else harness_json(result.harness)))
     else:
         show(made, result, confirmed=confirmed)
+        if result.harness is not None:
+            show_harness(result.harness, result.show)
     if plot is not None:
         for path in drawings(made, result, plot):
             say.messages().print(say.relative(path), soft_wrap=True)
@@ -51,14 +55,19 @@ def run(
 
 def drawings(made: Wires, result: Assessment, folder: Path) -> list[Path]:
     """Write the drawings as SVG, and say which."""
+    from backwave.assess.harnessed import harness_view
     from backwave.assess.wires import supply_view
-    from backwave.drawing import supply_svg
+    from backwave.drawing import harness_svg, supply_svg
     from backwave.whole import write_whole
 
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / "supply.svg"
     write_whole(path, supply_svg(supply_view(made, result.title, result.show), "paper").encode())
-    return [path]
+    written = [path]
+    if result.harness is not None:
+        written.append(folder / "harness.svg")
+        write_whole(written[-1], harness_svg(harness_view(result.harness, result.title), "paper").encode())
+    return written
 
 
 def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
@@ -121,6 +130,28 @@ def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
     out.print()
     if findings:
         say.findings(out, findings, system, names=result.names)
+
+
+def show_harness(harness: Harnessed, system: str) -> None:
+    """Print the harness: a wire a row, and what was found."""
+    from rich.markup import escape
+    from rich.table import Table
+
+    out = say.console()
+    out.print("[bold]Harness of the last stage[/]  never measured: lengths marked ~")
+    table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
+    for name in ("wire", "from", "to", "color", "length"):
+        table.add_column(name, justify="right" if name == "length" else "left")
+    for row in harness.schedule:
+        length = ("~" if row.guessed else "") + shown(row.length_m, "m", system)
+        table.add_row(escape(row.id), escape(row.from_pin), escape(row.to_pin), escape(row.color_words), length)
+    out.print(table)
+    for finding in harness.findings:
+        if finding.check.verdict != "ok":
+            texts = (say.fill(finding.check.title, system), say.fill(finding.check.remedy, system))
+            words = escape(" → ".join(t for t in texts if t))
+            out.print(f"{say.verdict_word(finding.check.verdict)}  {words}", soft_wrap=True)
+    out.print()
 
 
 def _gains(made: Wires, *, confirmed: bool) -> None:

@@ -7,11 +7,12 @@ from typing import Any
 from nicegui import ui
 
 from backwave.assess import Assessment, Wires, words
+from backwave.assess.harnessed import harness_view
 from backwave.assess.wires import supply_view
 from backwave.bench import lead
 from backwave.bench.field import Picture
 from backwave.bench.frame import Here, link, text, verdict
-from backwave.drawing import supply_svg
+from backwave.drawing import harness_svg, supply_svg
 from backwave.units import show
 
 __all__ = ["wires"]
@@ -33,6 +34,7 @@ def wires(here: Here) -> None:
         cautions = ui.element("section").classes("block")
         picture = Picture()
         sums = ui.element("section").classes("block")
+        harness = Picture()
         gains = ui.element("section").classes("block")
         listed = ui.element("section").classes("block")
 
@@ -54,6 +56,9 @@ def wires(here: Here) -> None:
                 text("p", "Nothing in this job draws current yet.")
                 link("Add what does: an amplifier, its feed, its fuses", "/survey/load", "plain")
             return
+        harness.set_visibility(result.harness is not None)
+        if result.harness is not None:
+            harness.say(svg=harness_svg(harness_view(result.harness, result.title), "auto"))
         picture.say(svg=supply_svg(supply_view(made, result.title, result.show), "auto", compact=here.narrow))
         for box in (cautions, sums, gains, listed):
             box.clear()
