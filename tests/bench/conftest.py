@@ -47,7 +47,7 @@ def start(folder: Path, shelf: Path, *options: str) -> Running:
     line = process.stdout.readline()
     found = re.search(r"http://127\.0\.0\.1:\d+", line)
     assert found, line + process.stdout.read()
-    end = time.monotonic() + 20
+    end = time.monotonic() + 60
     while True:
         try:
             urllib.request.urlopen(found[0]).close()
@@ -146,7 +146,7 @@ def tab(chromium: Any) -> Iterator[Callable[..., Any]]:
         )  # fmt: skip
         contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(15_000)
+        page.set_default_timeout(60_000)  # a busy machine is no fault of the page
         here = ("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:")
         page.on(
             "request", lambda r: None if r.url.startswith(here) else wrong.append(f"leaves the machine: {r.url}")

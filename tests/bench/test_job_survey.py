@@ -82,7 +82,7 @@ def test_every_finding_leads_somewhere_and_says_why(shared: Any, tab: Callable[.
         page.goto(shared.url + way)
         page.wait_for_selector("main :is(svg, .field)")
         if "#" in way:
-            page.wait_for_function("document.activeElement.id === location.hash.slice(1)", timeout=5000)
+            page.wait_for_function("document.activeElement.id === location.hash.slice(1)", timeout=30_000)
     page.goto(shared.url + "/why/fit.glass@front-door.right")
     page.wait_for_selector("main table")
     assert page.locator("main table tbody tr").count() >= 3

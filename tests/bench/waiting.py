@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 
-def until(what: Callable[[], Any], seconds: float = 20.0) -> Any:
+def until(what: Callable[[], Any], seconds: float = 60.0) -> Any:
     """What it returns, as soon as that is anything."""
     end = time.monotonic() + seconds
     while not (found := what()):
