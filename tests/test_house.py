@@ -28,6 +28,7 @@ GROUND = {
     "finding",
     "errors",
     "passive",
+    "ranges",
     "stock",
     "whole",
 }

@@ -89,7 +89,7 @@ def test_the_stages_bring_what_they_are_for(demo: Prediction) -> None:
 
 
 def test_what_each_step_is_worth_is_computed_and_has_its_band(demo: Prediction) -> None:
-    worth = {one.id: one for one in demo.worth()}
+    worth = {one.id: one for one in demo.worth}
     assert {"stage@speakers", "stage@amplified", "stage@subwoofer", "ring@speakers", "high-pass@amplified"} <= set(
         worth
     )
@@ -106,7 +106,7 @@ def test_what_each_step_is_worth_is_computed_and_has_its_band(demo: Prediction) 
 
 
 def test_the_ring_is_worth_mid_bass(demo: Prediction) -> None:
-    ring = next(one for one in demo.worth() if one.id == "ring@speakers")
+    ring = next(one for one in demo.worth if one.id == "ring@speakers")
     bands = dict(ring.bands)
     # a leak round the ring loses mid-bass (common trade practice); the model says how much, and is sure of the sign
     assert bands["mid-bass"].delta > 1.0

@@ -49,7 +49,7 @@ def test_what_is_tried_is_beside_what_the_job_has(predicted: Any) -> None:
     played = next(one for one in made.stages if one.id == "speakers")
     np.testing.assert_allclose(np.asarray(before.high, float), played.levels.high[0])
     # without the ring some of the mid-bass is lost: the comparison of the job says by how much, the other way round
-    worth = next(c for c in made.worth() if c.id == "ring@speakers")
+    worth = next(c for c in made.worth if c.id == "ring@speakers")
     assert seen.against is not None
     for (name, tried), (same, ring) in zip(seen.against.bands, worth.bands, strict=True):
         assert name == same

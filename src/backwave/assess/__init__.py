@@ -1,6 +1,7 @@
 """A job becomes an assessment: the only place that knows both the job file and the rooms.
 
     assess           everything that follows from a job, in one frozen value
+    predict          what its stages will bring, and nothing else
     check_json       that value as the JSON others rely on
     finding_json     one finding of it
     prediction_json  what each stage will bring, as JSON; charts: as charts; play: a stage otherwise
@@ -12,19 +13,24 @@ formats nothing for a person, never loads the solid kernel.  Meeting floor.
 
 from __future__ import annotations
 
-from backwave.assess.export import check_json, finding_json
-from backwave.assess.flow import assess
-from backwave.assess.memo import Memo
-from backwave.assess.placed import Assumed, PlaceFit, PlacePart
-from backwave.assess.prediction import Prediction, band_levels, prediction_json
-from backwave.assess.result import Assessment
-from backwave.assess.solids import from_plain, part_digest, to_plain, with_solids
-from backwave.assess.sound import PlayedStage, play
-from backwave.assess.sound_charts import charts
-from backwave.assess.what_if import WhatIf
-from backwave.assess.wires import Wires, wires_json
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 from backwave.assess.words import words
-from backwave.assess.worth import Comparison
+
+if TYPE_CHECKING:
+    from backwave.assess.export import check_json, finding_json
+    from backwave.assess.flow import assess, predict
+    from backwave.assess.memo import Memo
+    from backwave.assess.placed import Assumed, PlaceFit, PlacePart
+    from backwave.assess.prediction import Prediction, band_levels, prediction_json
+    from backwave.assess.result import Assessment
+    from backwave.assess.solids import from_plain, part_digest, to_plain, with_solids
+    from backwave.assess.sound import PlayedStage, play
+    from backwave.assess.sound_charts import charts
+    from backwave.assess.what_if import WhatIf
+    from backwave.assess.wires import Wires, wires_json
+    from backwave.assess.worth import Comparison
 
 __all__ = [
     "Assessment",
@@ -45,9 +51,43 @@ __all__ = [
     "from_plain",
     "part_digest",
     "play",
+    "predict",
     "prediction_json",
     "to_plain",
     "wires_json",
     "with_solids",
     "words",
 ]
+
+# A prediction needs no harness and a harness no prediction: each is loaded when it is first asked for.
+_WHERE = {
+    "Assessment": "result",
+    "Assumed": "placed",
+    "Comparison": "worth",
+    "Memo": "memo",
+    "PlaceFit": "placed",
+    "PlacePart": "placed",
+    "PlayedStage": "sound",
+    "Prediction": "prediction",
+    "WhatIf": "what_if",
+    "Wires": "wires",
+    "assess": "flow",
+    "band_levels": "prediction",
+    "charts": "sound_charts",
+    "check_json": "export",
+    "finding_json": "export",
+    "from_plain": "solids",
+    "part_digest": "solids",
+    "play": "sound",
+    "predict": "flow",
+    "prediction_json": "prediction",
+    "to_plain": "solids",
+    "wires_json": "wires",
+    "with_solids": "solids",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _WHERE:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_WHERE[name]}"), name)

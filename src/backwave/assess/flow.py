@@ -7,13 +7,18 @@ edit recomputes only what depends on it.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
 from backwave.assess.measured import Ledger
 from backwave.assess.memo import Memo
+from backwave.assess.names import names_of
 from backwave.assess.notes import job_findings
-from backwave.assess.place import Worked, work_place
 from backwave.assess.placed import Assumed, PlaceFit, PlacePart
 from backwave.assess.result import Assessment
 from backwave.assess.safety import cautions
+from backwave.assess.size import Sized, size_place
 from backwave.errors import InputError, JobError
 from backwave.finding import VERDICTS, Check, Finding, Text, worst
 from backwave.job import Job, Place, places
@@ -21,7 +26,10 @@ from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
 from backwave.stock import Stock, with_rows
 
-__all__ = ["assess"]
+if TYPE_CHECKING:
+    from backwave.assess.prediction import Prediction
+
+__all__ = ["assess", "predict"]
 
 _SHARED = Memo(room=512)
 # The key at which each kind of row is asked for.
@@ -52,6 +60,8 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
     JobError
         The job asks for a row that no table has, or adds one that cannot be.
     """
+    from backwave.assess.place import work_place
+
     memo = memo or _SHARED
     stock = _stock(job)
     ledger = Ledger({key: Assumed(key, value, why) for key, value, why in job.assumed})
@@ -59,27 +69,21 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
     findings: list[Finding] = list(job_findings(job, tuple(here.values())))
     fits: list[PlaceFit] = []
     parts: list[PlacePart] = []
-    made: dict[tuple[str, str], PlacePart] = {}
-    speakers = {s.id: s for s in job.file.speaker}
-    for number, adapter in enumerate(job.file.adapter):
-        for place in here.values():
-            if place.opening.id != adapter.opening:
-                continue
-            about = (number, adapter, speakers[adapter.speaker])
-            worked = _worked(job, stock, place, about, ledger, memo, draws)
-            findings += [Finding(check, worked.subject) for check in worked.checks]
-            fits.append(worked.fit)
-            if worked.part is not None:
-                parts.append(worked.part)
-                made[place.subject, adapter.speaker] = worked.part
+    sized: dict[tuple[str, str], Sized] = {}
+    for place, adapter, speaker in _mounted(job, here):
+        with _named(job, adapter):
+            worked = work_place(job, stock, place, adapter, speaker, ledger, memo, draws)
+        findings += [Finding(check, worked.subject) for check in worked.checks]
+        fits.append(worked.fit)
+        parts.append(worked.part)
+        sized[place.subject, speaker.id] = worked.sized
     predicted, wires = None, None
     if job.file.stage:
         from backwave.assess.prediction import prediction
         from backwave.assess.sound import sound_of
 
-        by_place = {(fit.subject, fit.speaker): fit for fit in fits}
         try:
-            predicted = prediction(sound_of(job, here, by_place, made, ledger, memo))
+            predicted = prediction(sound_of(job, here, sized, ledger, memo))
             findings += predicted.findings
         except InputError as error:  # numbers that pass one by one and cannot be together
             findings.append(_unworkable("sound.data", "the sound", error))
@@ -117,7 +121,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
         assumed=tuple(ledger.assumed.values()),
         places=tuple(fits),
         parts=tuple(parts),
-        names=_names(job, here),
+        names=names_of(job, here),
         digest=job.digest,
         wires=wires,
         harness=harness,
@@ -125,21 +129,41 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
     )
 
 
+def predict(job: Job, memo: Memo | None = None) -> Prediction | None:
+    """What each stage will bring, and nothing else: sizes without their judgement; None where nothing can be said.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        As loaded.
+    memo : Memo or None, no unit
+        Where results are kept; None takes the process's own.
+
+    Raises
+    ------
+    JobError
+        As `assess`.
+    InputError
+        Numbers of drivers or sources that cannot be together.
+    """
+    from backwave.assess.prediction import prediction
+    from backwave.assess.sound import sound_of
+
+    memo, stock, ledger = memo or _SHARED, _stock(job), Ledger({})
+    here = {place.subject: place for place in places(job)}
+    sized = {}
+    for place, adapter, speaker in _mounted(job, here):
+        with _named(job, adapter):
+            sized[place.subject, speaker.id] = size_place(job, stock, place, adapter, speaker, ledger, memo)
+    made = prediction(sound_of(job, here, sized, ledger, memo))
+    return made if made.stages else None
+
+
 def _unworkable(code: str, what: str, error: InputError) -> Finding:
     """What cannot be worked out, and why; all else stands."""
     said = Text("{what} cannot be worked out: {why}", (("what", what.capitalize(), ""), ("why", str(error), "")))
     remedy = Text("Look at these numbers again: {accepted}", (("accepted", error.accepted or error.what, ""),))
     return Finding(Check(code, "caution", said, remedy=remedy, part="whole"), "job")
-
-
-def _names(job: Job, here: dict[str, Place]) -> dict[str, str]:
-    """What a person calls each subject of a finding."""
-    names = {speaker.id: speaker.name or speaker.id for speaker in job.file.speaker}
-    ids = [source.id for source in job.file.source] + [box.id for box in job.file.box]
-    names |= {one: one.replace("-", " ").capitalize() for one in ids}
-    names |= {stage.id: stage.title or stage.id for stage in job.file.stage}
-    names |= {subject: place.name for subject, place in here.items()}
-    return {**names, "job": job.file.title, "vehicle": "The vehicle"}
 
 
 def _stock(job: Job) -> Stock:
@@ -150,22 +174,24 @@ def _stock(job: Job) -> Stock:
         raise JobError((problem,)) from None
 
 
-def _worked(
-    job: Job,
-    stock: Stock,
-    place: Place,
-    about: tuple[int, Adapter, Speaker],
-    ledger: Ledger,
-    memo: Memo,
-    draws: int,
-) -> Worked:
-    """One place; a row that no table has is a fault of the job, named with its key."""
-    number, adapter, speaker = about
+def _mounted(job: Job, here: dict[str, Place]) -> Iterator[tuple[Place, Adapter, Speaker]]:
+    """Each driver in each opening it goes into, in the order of the adapters."""
+    speakers = {s.id: s for s in job.file.speaker}
+    for adapter in job.file.adapter:
+        for place in here.values():
+            if place.opening.id == adapter.opening:
+                yield place, adapter, speakers[adapter.speaker]
+
+
+@contextmanager
+def _named(job: Job, adapter: Adapter) -> Iterator[None]:
+    """A row that no table has is a fault of the job, named with its key."""
     try:
-        return work_place(job, stock, place, adapter, speaker, ledger, memo, draws)
+        yield
     except InputError as error:
         if isinstance(error, JobError):
             raise
+        number = next(n for n, one in enumerate(job.file.adapter) if one is adapter)
         path: tuple[str | int, ...] = ("adapter", number, *_AT.get(error.what, ()))
         what = f"no such {error.what} in the tables" if error.what in _AT else error.what
         problem = job.problem(path, what, error.found, error.accepted)

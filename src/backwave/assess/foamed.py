@@ -8,7 +8,7 @@ from backwave.assess.measured import PRACTICE, Ledger, cutout_of
 from backwave.assess.parts import best
 from backwave.drawing import FoamRing as DrawnRing
 from backwave.finding import Check, Text
-from backwave.fit import Driver, Fit, Opening, Stack
+from backwave.fit import Driver, Opening, Stack
 from backwave.fit.foam import RING_BAND, FoamRing, front_ring, ring_diameters, total_height
 from backwave.fit.gasket import BackGasket, back_gasket
 from backwave.job import Place
@@ -82,7 +82,7 @@ def foam_of(
     adapter: Adapter,
     speaker: Speaker,
     opening: Opening,
-    fit: Fit,
+    seat_mm: float,
     driver: Driver,
     frame: float,
     stack: Stack,
@@ -103,8 +103,8 @@ def foam_of(
         The driver's table.
     opening : Opening, mm
         As judged.
-    fit : Fit, mm
-        As judged.
+    seat_mm : float, mm
+        Seat height.
     driver : Driver, mm
         As judged.
     frame : float, mm
@@ -125,7 +125,7 @@ def foam_of(
     if foam.ring == "none" or land is None:
         return Foamed(None, land, None, tuple(checks))
     rim = driver.rim.value if driver.rim is not None else 0.0
-    top, outer_most, inner_least = fit.seat_height_mm + rim, frame, best(cutout_of(speaker))
+    top, outer_most, inner_least = seat_mm + rim, frame, best(cutout_of(speaker))
     if adapter.collar is not None:
         top = stack.gasket.value + stack.thickness.value + adapter.collar.height.to("mm")
         inner_least, outer_most = frame + 1.0, frame + 1.0 + 2.0 * adapter.collar.width.to("mm")

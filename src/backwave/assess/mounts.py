@@ -20,7 +20,7 @@ from backwave.sound.mount import Baffle, InBox, Port
 from backwave.units import Quantity, convert
 
 if TYPE_CHECKING:
-    from backwave.assess.placed import PlaceFit, PlacePart
+    from backwave.assess.size import Sized
     from backwave.assess.what_if import WhatIf
     from backwave.sound.unit import Unit
 
@@ -39,10 +39,8 @@ class Mounts:
         The job.
     here : dict of str to Place, no unit
         Openings on their sides.
-    fits : dict of (subject, speaker) to PlaceFit, mm
-        The fits, for their lengths.
-    parts : dict of (subject, speaker) to PlacePart, mm
-        The parts, for their thickness and bore.
+    sized : dict of (subject, speaker) to Sized, mm
+        Lengths and areas from the fit.
     ledger : Ledger, no unit
         Takes what was assumed.
     space : BoxCabin or None, m
@@ -53,8 +51,7 @@ class Mounts:
 
     job: Job
     here: dict[str, Place]
-    fits: dict[tuple[str, str], PlaceFit]
-    parts: dict[tuple[str, str], PlacePart]
+    sized: dict[tuple[str, str], Sized]
     ledger: Ledger
     space: BoxCabin | None
     findings: list[Finding]
@@ -183,9 +180,8 @@ class Mounts:
         self, subject: str, speaker: str, unit: Unit, what_if: WhatIf, wide: dict[str, float]
     ) -> dict[str, float]:
         """Chamber, grille, ring and bore: lengths and areas from the fit where there is one."""
-        opening, fit = self.here[subject].opening, self.fits.get((subject, speaker))
+        opening, sized = self.here[subject].opening, self.sized.get((subject, speaker))
         trim, key = opening.trim, f"opening.{opening.id}.trim"
-        made = self.parts.get((subject, speaker))
         cone = 2 * unit.driver.radius
         if trim is not None and trim.grille is not None:
             across = trim.grille.to("m")
@@ -199,8 +195,8 @@ class Mounts:
         else:
             self.ledger.note(f"{key}.open_area", "40 %", "a pressed grille; " + PRACTICE)
         depth = 0.02
-        if fit is not None and trim is not None and trim.clear is not None:
-            depth = max((best(trim.clear) - fit.fit.seat_height_mm) * 1e-3, 0.005)
+        if sized is not None and trim is not None and trim.clear is not None:
+            depth = max((best(trim.clear) - sized.seat_height_mm) * 1e-3, 0.005)
             wide.pop("chamber", None)
         else:
             self.ledger.note(f"{key}: cone to grille", "20 mm", f"{speaker} has no fit there; {PRACTICE}")
@@ -218,15 +214,15 @@ class Mounts:
             found["grille_thickness"] = trim.grille_thickness.to("m")
         else:
             self.ledger.note(f"{key}.grille_thickness", "2 mm", "a pressed grille; " + PRACTICE)
-        if fit is not None and fit.ring is not None and (not what_if.ring or fit.ring.free_mm <= 0):
-            ring = fit.ring
+        ring = None if sized is None else sized.foamed.ring
+        if ring is not None and (not what_if.ring or ring.free_mm <= 0):
             found |= {
                 "ring_gap": max(ring.closed_mm, 0.0) * 1e-3,
                 "ring_width": ring.width_mm * 1e-3,
                 "ring_length": pi * (ring.inner_mm + ring.outer_mm) / 2 * 1e-3,
             }
-        if made is not None:
-            found |= {"bore_length": made.spec.thickness_mm * 1e-3, "bore_radius": made.spec.bore_mm * 1e-3}
+        if sized is not None:
+            found |= {"bore_length": sized.spec.thickness_mm * 1e-3, "bore_radius": sized.spec.bore_mm * 1e-3}
         return found
 
     def _at(self, subject: str, box: Box | None) -> Point | None:
@@ -260,8 +256,8 @@ class Mounts:
         subject, speaker : str, no unit
             The opening on its side, and the driver.
         """
-        fit = self.fits.get((subject, speaker))
-        return fit is not None and fit.ring is not None and fit.ring.free_mm > 0
+        sized = self.sized.get((subject, speaker))
+        return sized is not None and sized.foamed.ring is not None and sized.foamed.ring.free_mm > 0
 
     def box(self, box: Box) -> InBox:
         """The mount that a box of the job is.

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import pi
 
-from backwave.assess.foamed import Foamed, back_of, foam_of
-from backwave.assess.measured import Ledger, driver_of, margins_of, opening_of, stand_in_of
+from backwave.assess.foamed import Foamed
+from backwave.assess.measured import Ledger, stand_in_of
 from backwave.assess.memo import Memo
-from backwave.assess.parts import best, frame_mm, material_of, outline_of, pattern_of, printer_of, zone_of
+from backwave.assess.parts import best, material_of, pattern_of, printer_of, zone_of
 from backwave.assess.placed import PlaceFit, PlacePart
 from backwave.assess.remarks import advice_checks, mirrored_checks, pattern_checks, thickness_checks
-from backwave.assess.screws import Screws, screws_of
-from backwave.assess.spec import pile_of, sheet_thicknesses, spec_of
+from backwave.assess.size import Sized, size_place
 from backwave.assess.views import face_of, section_of
 from backwave.finding import Check, worst
 from backwave.fit import (
@@ -25,30 +24,23 @@ from backwave.fit import (
     StandIn,
     Tail,
     advise,
-    choose_thickness,
     judge,
-    layer_heights,
-    sheet_sums,
 )
-from backwave.fit.clocking import DIRECTIONS, Clocking, KeepOff, clock, clocking_checks
-from backwave.fit.gasket import BackGasket
+from backwave.fit.clocking import clocking_checks
 from backwave.job import Job, Place
 from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
 from backwave.part.checks import plan_checks
 from backwave.part.flat import check_ring
 from backwave.part.process import Material, Sheet
-from backwave.part.threads import least_thickness
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
-from backwave.shape import Outline, circle
+from backwave.shape import circle
 from backwave.stock import Stock
-from backwave.uncertain import exact
-from backwave.units import Quantity, show
+from backwave.units import show
 
 __all__ = ["Worked", "work_place"]
 
 PRACTICE = "common trade practice"
-CHOICE_DRAWS = 25_000  # enough to rank heights; the one taken is judged with all of them
 
 
 @dataclass(frozen=True)
@@ -63,14 +55,17 @@ class Worked:
         Everything found.
     fit : PlaceFit, mm
         The fit.
-    part : PlacePart or None, mm
-        The part; None where it cannot be specified.
+    part : PlacePart, mm
+        The part.
+    sized : Sized, mm
+        The sizes all of it stands on.
     """
 
     subject: str
     checks: tuple[Check, ...]
     fit: PlaceFit
-    part: PlacePart | None
+    part: PlacePart
+    sized: Sized
 
 
 def work_place(
@@ -104,21 +99,10 @@ def work_place(
     draws : int, no unit
         Monte Carlo draws.
     """
-    opening, driver = opening_of(job, place, ledger), driver_of(job, speaker, ledger)
-    margins, frame = margins_of(job), frame_mm(speaker, ledger)
-    outline = outline_of(place, frame, ledger)
-    rim = driver.rim.value if driver.rim is not None else 0.0
-    screws = screws_of(stock, place, adapter, speaker, rim, ledger)
-    turned = _turn(place, adapter, speaker, screws, outline, driver, memo)
-    turn = turned.angle_deg if turned is not None else 0.0
-    back = back_of(stock, adapter, ledger)
-    groove = back.groove_mm if back is not None else 0.0
-    stack = _stack(place, adapter, speaker, back, ledger)
-    draft = spec_of(job, place, adapter, speaker, screws, outline, turn, 60.0, frame, groove)
-    least = least_thickness(draft)
-    thickness, layers, choice = _thickness(job, stock, adapter, least, opening, driver, stack, margins, turn, memo)
-    stack = replace(stack, thickness=exact(f"{place.opening.id}.adapter.thickness", thickness))
-    screws = screws.at(thickness, opening.skin.value if opening.skin else 0.8, stack.gasket.value)
+    sized = size_place(job, stock, place, adapter, speaker, ledger, memo)
+    opening, driver, margins, frame = sized.opening, sized.driver, sized.margins, sized.frame_mm
+    screws, turned, turn, stack = sized.screws, sized.turned, sized.turn_deg, sized.stack
+    foamed, spec, thickness = sized.foamed, sized.spec, sized.thickness_mm
     seat = place.opening.seat
     stand_in = stand_in_of(place)
     fit, advice = memo.call(
@@ -133,9 +117,11 @@ def work_place(
         turn,
         draws,
     )
-    foamed = foam_of(stock, place, adapter, speaker, opening, fit, driver, frame, stack, back, ledger)
-    spec = spec_of(job, place, adapter, speaker, screws, outline, turn, thickness, frame, groove)
-    how = printer_of(job) if adapter.process == "print" else Sheet(layers, job.file.sheet.cutter, adapter.sealed)
+    how = (
+        printer_of(job)
+        if adapter.process == "print"
+        else Sheet(sized.layers_mm, job.file.sheet.cutter, adapter.sealed)
+    )
     material, zone = material_of(stock, adapter), zone_of(stock, place)
     fit_checks = [
         *fit.checks,
@@ -146,7 +132,7 @@ def work_place(
     part_checks = [
         *screws.checks(spec, driver.profile[-1][1].value, _mass_kg(spec, material)),
         *memo.call(plan_checks, spec, material, how, zone),
-        *thickness_checks(adapter, thickness, least),
+        *thickness_checks(adapter, thickness, sized.least_mm),
     ]
     checks = (*fit_checks, *hole_checks, *foamed.checks, *part_checks)
     part_id = adapter.id or f"{adapter.opening}-{adapter.speaker}"
@@ -169,7 +155,7 @@ def work_place(
         tails=screws.tails(place),
         label=label,
         note=_note(fit),
-        notes=(choice,) if choice else (),
+        notes=(sized.choice,) if sized.choice else (),
     )
     face = face_of(
         f"{place.name}: face",
@@ -201,91 +187,7 @@ def work_place(
         check_ring=check_ring(spec),
         label=place.name,
     )
-    return Worked(place.subject, checks, placed, part)
-
-
-def _turn(
-    place: Place, adapter: Adapter, speaker: Speaker, screws: Screws, outline: Outline, driver: Driver, memo: Memo
-) -> Clocking | None:
-    holes = pattern_of(speaker, screws.thread_hole_mm)
-    if not holes:
-        return None
-    keep = tuple(
-        KeepOff(place.x("fixings", f.x.to("mm")), f.y.to("mm"), s.counterbore_mm, f"fixing {i}")
-        for i, (f, s) in enumerate(zip(place.opening.fixings or (), screws.metal), 1)
-    )
-    toward = adapter.terminals_to
-    result: Clocking = memo.call(
-        clock,
-        holes,
-        keep,
-        outline
-        if outline.circle is None
-        else None,  # a round edge is as near at every turn; part.ligament judges it
-        required_mm=adapter.gap.to("mm"),
-        terminals_deg=driver.terminals.angle_deg if driver.terminals is not None else None,
-        toward_deg=toward.to("deg") if isinstance(toward, Quantity) else DIRECTIONS[toward],
-        turn_deg=adapter.turn.to("deg") if isinstance(adapter.turn, Quantity) else None,
-    )
-    return result
-
-
-def _stack(place: Place, adapter: Adapter, speaker: Speaker, back: BackGasket | None, ledger: Ledger) -> Stack:
-    key = f"{place.opening.id}.adapter"
-    closed = back.seat_mm if back is not None else 0.0
-    gasket = best(speaker.gasket) if speaker.gasket is not None else 0.0
-    if speaker.gasket is None:
-        ledger.note(
-            f"speaker.{speaker.id}.gasket", "0 mm", "no gasket of its own; most have 1 to 2 mm, half of it closed"
-        )
-    return Stack(
-        thickness=exact(f"{key}.thickness", 0.0),
-        gasket=exact(f"{key}.foam.closed", closed),
-        recess=exact(f"{key}.recess", adapter.recess.to("mm")),
-        driver_gasket=exact(f"{speaker.id}.gasket", gasket),
-    )
-
-
-def _thickness(
-    job: Job,
-    stock: Stock,
-    adapter: Adapter,
-    least: float,
-    opening: Opening,
-    driver: Driver,
-    stack: Stack,
-    margins: Margins,
-    turn: float,
-    memo: Memo,
-) -> tuple[float, tuple[float, ...], str]:
-    """The part's own thickness, the sheets it is made of, and a word on how it was chosen."""
-    sheets = sheet_thicknesses(job, stock, adapter)
-    if isinstance(adapter.thickness, Quantity):
-        fixed = adapter.thickness.to("mm")
-        return fixed, pile_of(sheets, fixed), ""
-    reachable = (
-        layer_heights(least, job.file.printer.layer.to("mm"))
-        if adapter.process == "print"
-        else sheet_sums(sheets, least)
-    )
-    if not opening.behind and opening.trim_clear is None:
-        return (
-            reachable[0],
-            pile_of(sheets, reachable[0]),
-            "Thickness: the least its threads allow; nothing else was read.",
-        )
-    choice = memo.call(
-        choose_thickness, opening, driver, stack, reachable, margins, turn_deg=turn, draws=CHOICE_DRAWS
-    )
-    low, high = choice.alike_mm
-    why = (
-        "Thickness: the least that threads and heads leave."
-        if choice.held_by == "material"
-        else "Thickness: the best chance to keep all margins."
-        if low == high
-        else f"Thickness: any from {show(low, 'mm')} to {show(high, 'mm')} does as well."
-    )
-    return choice.thickness_mm, pile_of(sheets, choice.thickness_mm), why
+    return Worked(place.subject, checks, placed, part, sized)
 
 
 def _judged(

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
+from backwave.assess.names import names_of
 from backwave.assess.sound import DRIVE_V, F_HZ, PlayedStage, Sound, play
 from backwave.assess.sound_findings import stage_findings, volume_db
 from backwave.assess.words import words
@@ -28,12 +30,16 @@ class Prediction:
         Those of which anything can be predicted, in the order of the job.
     findings : tuple of Finding, no unit
         Of all of them.
+    names : dict of str to str, no unit
+        What a person calls each subject of a finding.
     """
 
     sound: Sound
     stages: tuple[PlayedStage, ...]
     findings: tuple[Finding, ...]
+    names: dict[str, str]
 
+    @cached_property
     def worth(self) -> tuple[Comparison, ...]:
         """What each thing is worth."""
         return tuple(comparisons(self.sound, self.stages))
@@ -54,7 +60,7 @@ def prediction(sound: Sound) -> Prediction:
         if one is not None:
             played.append(one)
             findings += stage_findings(sound, stage, one)
-    return Prediction(sound, tuple(played), tuple(findings))
+    return Prediction(sound, tuple(played), tuple(findings), names_of(sound.job, sound.here))
 
 
 def prediction_json(made: Prediction) -> dict[str, Any]:
@@ -67,7 +73,7 @@ def prediction_json(made: Prediction) -> dict[str, Any]:
     """
     return {
         "stages": [_stage(made, one) for one in made.stages],
-        "comparisons": [_comparison(one, made) for one in made.worth()],
+        "comparisons": [_comparison(one, made) for one in made.worth],
     }
 
 

@@ -31,7 +31,7 @@ from backwave.sound.stage import Limits, Loudest, StageLevels, Voice, loudest, s
 from backwave.sound.unit import Unit
 
 if TYPE_CHECKING:
-    from backwave.assess.placed import PlaceFit, PlacePart
+    from backwave.assess.size import Sized
 
 __all__ = ["DRIVE_V", "Cabin", "PlayedStage", "Sound", "play", "sound_of"]
 
@@ -157,8 +157,7 @@ class Sound:
 def sound_of(
     job: Job,
     here: dict[str, Place],
-    fits: dict[tuple[str, str], PlaceFit],
-    parts: dict[tuple[str, str], PlacePart],
+    sized: dict[tuple[str, str], Sized],
     ledger: Ledger,
     memo: Memo,
 ) -> Sound:
@@ -170,10 +169,8 @@ def sound_of(
         The job.
     here : dict of str to Place, no unit
         Openings on their sides, by subject.
-    fits : dict of (subject, speaker) to PlaceFit, mm
-        The fits, for their lengths.
-    parts : dict of (subject, speaker) to PlacePart, mm
-        The parts, for thickness and bore.
+    sized : dict of (subject, speaker) to Sized, mm
+        Lengths and areas from the fit.
     ledger : Ledger, no unit
         Takes what was assumed.
     memo : Memo, no unit
@@ -194,7 +191,7 @@ def sound_of(
                 findings.append(Finding(made, source.id))
             outputs[source.id] = None if isinstance(made, Check) else made
     cabin = _cabin(job, ledger)
-    mounts = Mounts(job, here, fits, parts, ledger, cabin.space, findings)
+    mounts = Mounts(job, here, sized, ledger, cabin.space, findings)
     sound = Sound(job, here, units, outputs, cabin, mounts, memo, findings)
     _register(sound)
     return sound

@@ -38,7 +38,7 @@ def charts(made: Prediction) -> dict[str, Chart]:
     for one in made.stages:
         found[f"excursion-{file_name(one.id)}"] = excursion_chart(made, one)
         found[f"impedance-{file_name(one.id)}"] = impedance_chart(one)
-    for worth in (one for one in made.worth() if one.curve is not None):
+    for worth in (one for one in made.worth if one.curve is not None):
         found["worth-" + file_name(worth.id)] = worth_chart(made, worth)
     return found
 

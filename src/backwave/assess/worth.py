@@ -12,8 +12,8 @@ from backwave.assess.sound import F_HZ, PlayedStage, Sound, play
 from backwave.assess.what_if import WhatIf
 from backwave.finding import Text
 from backwave.job.signal import Stage
-from backwave.measure.bands import BANDS as NAMED
 from backwave.passive import Branch, Part
+from backwave.ranges import BANDS as NAMED
 from backwave.sound.compare import BandDifference, Difference, Relief, band_difference, difference, relief
 
 __all__ = ["BANDS", "Comparison", "comparisons", "overlap", "turned"]

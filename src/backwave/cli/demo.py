@@ -34,7 +34,7 @@ def run(
     check.show(result, all_=False)
     charts = []
     if result.prediction is not None:
-        predict.show(result.prediction, result, findings=False)
+        predict.show(result.prediction, findings=False)
         charts = predict.plots(result.prediction, folder / "made" / "sound")
     if result.wires is not None:
         wire.show(result.wires, result, confirmed=False)

@@ -11,7 +11,7 @@ from backwave.cli import say
 from backwave.errors import MissingError
 
 if TYPE_CHECKING:
-    from backwave.assess import Assessment, Prediction
+    from backwave.assess import Prediction
 
 __all__ = ["plots", "run", "show"]
 
@@ -24,11 +24,10 @@ def run(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Predict each stage: response, limits and excursion at each seat, and what each step is worth."""
-    from backwave.assess import assess, prediction_json
+    from backwave.assess import predict, prediction_json
     from backwave.job import load
 
-    result = assess(load(job), draws=2_000)  # chances are `check`'s business; lengths come out the same
-    made = result.prediction
+    made = predict(load(job))
     if made is None:
         raise MissingError(
             "No stage of this job can be predicted",
@@ -37,7 +36,7 @@ def run(
     if as_json:
         say.document(prediction_json(made), indent=None)
     else:
-        show(made, result)
+        show(made)
     if plot is not None:
         for path in plots(made, plot):
             say.messages().print(say.relative(path), soft_wrap=True)
@@ -59,15 +58,15 @@ def plots(made: Prediction, folder: Path) -> list[Path]:
     return written
 
 
-def show(made: Prediction, result: Assessment, *, findings: bool = True) -> None:
+def show(made: Prediction, *, findings: bool = True) -> None:
     """Print the predictions for a person; `findings` False where `check` has told them already."""
     from rich.markup import escape
     from rich.table import Table
 
     from backwave.assess import band_levels
 
-    out, seats = say.console(), made.sound.cabin.seats
-    out.print(f"\n[bold]{escape(result.title)}[/]   what each stage will bring at the {escape(seats[0])} seat\n")
+    out, seats, job = say.console(), made.sound.cabin.seats, made.sound.job.file
+    out.print(f"\n[bold]{escape(job.title)}[/]   what each stage will bring at the {escape(seats[0])} seat\n")
     names, rows = band_levels(made)
     table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column("stage")
@@ -86,19 +85,19 @@ def show(made: Prediction, result: Assessment, *, findings: bool = True) -> None
     table.add_column("")
     for name in names:
         table.add_column(name, justify="right")
-    for one in made.worth():
+    for one in made.worth:
         if one.kind == "polarity":  # told among the findings, where it matters
             continue
         table.add_row(
-            escape(say.fill(one.title, result.show)),
+            escape(say.fill(one.title, job.show)),
             *(f"{b.delta:+.1f} [dim]({b.low:+.1f} {b.high:+.1f})[/]" for _, b in one.bands),
         )
     out.print(table)
-    for one in made.worth():
+    for one in made.worth:
         if one.kind == "high-pass":
             for name, r in one.reliefs:
                 if abs(r.db) > 0.5:
-                    where = say.fill(one.title, result.show)
+                    where = say.fill(one.title, job.show)
                     out.print(
                         f"  [dim]{escape(where)}, {escape(name)}: the cone moves {r.after_mm:.2g} mm instead of "
                         f"{r.before_mm:.2g} mm for the same volts, {r.db:.0f} dB less[/]",
@@ -107,7 +106,7 @@ def show(made: Prediction, result: Assessment, *, findings: bool = True) -> None
     out.print()
     shown = [f for f in made.findings if f.check.verdict != "ok"]
     if shown and findings:
-        say.findings(out, shown, result.show, names=result.names)
+        say.findings(out, shown, job.show, names=made.names)
     out.print(
         "[dim]Every number: backwave predict JOB --json; charts: --plot DIR; the model's limits: docs/models.md[/]\n"
     )

@@ -192,7 +192,7 @@ def predicted(told: Told) -> Chapter | None:
             "prediction is a model's word, not a reading."
         )
     )
-    worth = [one for one in made.worth() if one.kind != "polarity"]
+    worth = [one for one in made.worth if one.kind != "polarity"]
     if worth:
         rows = [
             [told.say(one.title), *(f"{b.delta:+.1f} ({b.low:+.1f} {b.high:+.1f})" for _, b in one.bands)]

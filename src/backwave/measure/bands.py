@@ -15,19 +15,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
 from backwave.measure.smooth import band_level, log_frequencies, smoothed
+from backwave.ranges import BANDS
 
 __all__ = ["ANCHOR_HZ", "BANDS", "REPEAT_DB", "Difference", "Summary", "compare", "repeatability", "summary"]
 
 Real = NDArray[np.float64]
 
-BANDS: dict[str, tuple[float, float]] = {
-    "deep bass": (20.0, 60.0),
-    "mid-bass": (60.0, 250.0),
-    "vocal": (250.0, 3000.0),
-    "presence": (3000.0, 8000.0),
-    "air": (8000.0, 16000.0),
-}
-"""Bands and their limits in Hz (common trade practice)."""
 ANCHOR_HZ = (300.0, 3000.0)
 """Where two readings without a calibration are laid on each other."""
 REPEAT_DB = 1.0

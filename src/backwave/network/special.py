@@ -2,12 +2,16 @@
 
 Acoustical impedances are pressure over volume velocity (Pa s/m3).  The exact viscous forms are written so that
 they neither overflow (a 25 mm gap at 20 kHz) nor cancel (a hair gap at 1 Hz): 1 - tanh(x)/x and its round
-counterpart by continued fraction where x is small, by tanh and the scaled Bessel functions where it is large.
+counterpart by continued fraction where x is small, by tanh and Hankel's expansion where it is large.
+
+Bessel and Struve functions are few lines here, tested against scipy's: to load its package takes longer than a whole
+prediction.
 """
 
 from __future__ import annotations
 
-from math import pi, sin
+from functools import lru_cache
+from math import ceil, pi, sin
 from typing import Any
 
 import numpy as np
@@ -138,14 +142,14 @@ def hole(f_hz: ArrayLike, length: float, radius: float, density: float, viscosit
     -------
     (n_freq,) complex, Pa s/m3
     """
-    from scipy.special import ive
-
     _positive(length=length, radius=radius, density=density, viscosity=viscosity)
     jw = 2j * pi * np.asarray(f_hz, dtype=float)
     x = radius * np.sqrt(jw * density / viscosity)
     q = _fraction(x, 4) / 2
     large = np.maximum(np.abs(x), _LARGE) * np.exp(1j * pi / 4)
-    factor = np.where(np.abs(x) > _LARGE, 1 / (1 - 2 * ive(1, large) / (large * ive(0, large))), (1 + q) / q)
+    factor = np.where(
+        np.abs(x) > _LARGE, 1 / (1 - 2 * _hankel(1, large) / (large * _hankel(0, large))), (1 + q) / q
+    )
     return np.asarray(jw * density * length / (pi * radius**2) * factor)
 
 
@@ -170,15 +174,9 @@ def piston_radiation(f_hz: ArrayLike, radius: float, density: float, speed: floa
     -------
     (n_freq,) complex, Pa s/m3
     """
-    from scipy.special import j1, struve
-
     _positive(radius=radius, density=density, speed=speed)
-    x = 4 * pi * np.asarray(f_hz, dtype=float) * radius / speed
-    h = np.square(x) / 4
-    # 1 - 2 J1(x)/x = h/2 - h^2/12 + h^3/144 - ..: what is left after the 1 has gone, without taking it away.
-    small = h / 2 * (1 - h / 6 * (1 - h / 12 * (1 - h / 20 * (1 - h / 30 * (1 - h / 42 * (1 - h / 56))))))
-    resistance = np.where(x < 1, small, 1 - 2 * j1(x) / x)
-    return np.asarray(density * speed / (pi * radius**2) * (resistance + 2j * struve(1, x) / x))
+    resistance, reactance = _piston(4 * pi * np.asarray(f_hz, dtype=float) * radius / speed)
+    return np.asarray(density * speed / (pi * radius**2) * (resistance + 1j * reactance))
 
 
 def piston_directivity(f_hz: ArrayLike, radius: float, speed: float, angle_deg: float) -> NDArray[np.float64]:
@@ -200,24 +198,47 @@ def piston_directivity(f_hz: ArrayLike, radius: float, speed: float, angle_deg: 
     (n_freq,) float, no unit
         Negative in every second lobe.
     """
-    from scipy.special import j1
-
     _positive(radius=radius, speed=speed)
-    u = 2 * pi * np.asarray(f_hz, dtype=float) * radius / speed * abs(sin(np.radians(angle_deg)))
-    away = u > 1e-6
-    return np.asarray(np.where(away, 2 * j1(u) / np.where(away, u, 1.0), 1 - np.square(u) / 8))
+    return np.asarray(
+        1 - _piston(2 * pi * np.asarray(f_hz, dtype=float) * radius / speed * abs(sin(np.radians(angle_deg))))[0]
+    )
 
 
-_LARGE = 6.0  # below, 24 steps of the fraction are exact to rounding; above, nothing cancels
+_LARGE = 25.0  # below, 48 steps of the fraction are exact to rounding; above, nothing cancels
 
 
 def _fraction(x: NDArray[Any], first: int) -> Complex:
     """q = x^2/(first + x^2/(first+2 + ..)): tanh(x)/x = 1/(1+q) from 3, 2 I1(x)/(x I0(x)) = 1/(1+q/2) from 4."""
     square = np.where(np.abs(x) > _LARGE, 1.0, np.square(x))
     q = np.zeros_like(square)
-    for k in range(24, -1, -1):
+    for k in range(48, -1, -1):
         q = square / (first + 2 * k + q)
     return q
+
+
+def _hankel(order: int, x: Complex) -> Complex:
+    """I_order(x) sqrt(2 pi x) exp(-x) by Hankel's expansion (Abramowitz and Stegun 9.7.1), exact to rounding from 25."""
+    total = term = np.ones_like(x)
+    for k in range(1, 17):
+        term = term * ((2 * k - 1) ** 2 - 4 * order**2) / (8 * k * x)
+        total = total + term
+    return total
+
+
+def _piston(x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """1 - 2 J1(x)/x and 2 H1(x)/x by their integrals (Abramowitz and Stegun 9.1.20, 12.1.7), nothing taken from 1."""
+    cosine, weight = _gauss(32 * ceil(float(np.max(x, initial=0.0)) / 50 + 1))
+    half = np.multiply.outer(x / 2, cosine)
+    sine = np.sin(half)
+    return 8 / pi * (np.square(sine) @ weight), 8 / pi * ((sine * np.cos(half)) @ weight)
+
+
+@lru_cache(8)
+def _gauss(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """cos t and sin^2 t dt at Gauss and Legendre's points of a quarter turn."""
+    at, weight = np.polynomial.legendre.leggauss(count)
+    t = (at + 1) * pi / 4
+    return np.cos(t), np.square(np.sin(t)) * weight * pi / 4
 
 
 def _positive(**values: float) -> None:

@@ -150,7 +150,7 @@ def sound(here: Here) -> None:
                 _against(seen.against, result, names[0])
         if held["made"] is not made:  # what follows from the job alone
             held["made"] = made
-            rows = await asyncio.to_thread(lambda: (band_levels(made), made.worth()))
+            rows = await asyncio.to_thread(lambda: (band_levels(made), made.worth))
             if held["made"] is made and not body.is_deleted:
                 _levels(levels, rows[0], names[0], result)
                 _worth(worth, rows[0][0], rows[1], result)

@@ -1,0 +1,25 @@
+"""What a person calls each thing of a job."""
+
+from __future__ import annotations
+
+from backwave.job import Job, Place
+
+__all__ = ["names_of"]
+
+
+def names_of(job: Job, here: dict[str, Place]) -> dict[str, str]:
+    """What a person calls each subject of a finding: "front-door.left" is "Front door, left".
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    here : dict of str to Place, no unit
+        Openings on their sides, by subject.
+    """
+    names = {speaker.id: speaker.name or speaker.id for speaker in job.file.speaker}
+    ids = [source.id for source in job.file.source] + [box.id for box in job.file.box]
+    names |= {one: one.replace("-", " ").capitalize() for one in ids}
+    names |= {stage.id: stage.title or stage.id for stage in job.file.stage}
+    names |= {subject: place.name for subject, place in here.items()}
+    return {**names, "job": job.file.title, "vehicle": "The vehicle"}
