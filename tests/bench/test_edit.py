@@ -11,6 +11,7 @@ from bench.waiting import until
 
 AUTO = 'thickness = "auto"'
 FIELD = "#f-adapter-0-thickness"
+ASKED = "text=Nothing is lost; which one goes into the job?"
 STATE = "document.querySelector('.state').textContent.startsWith('saved')"
 
 
@@ -31,8 +32,10 @@ def clashing(bench: Callable[..., Any], tab: Callable[..., Any]) -> tuple[Any, A
     write(running, text + "\nbroken = = 1\n")
     page.wait_for_selector("text=The last good job is shown")
     typed(page, "14 mm")
+    page.wait_for_selector(ASKED)  # it has arrived, and waits for the file to be whole
     write(running, text.replace(AUTO, 'thickness = "15 mm"', 1))
-    page.wait_for_selector("text=Nothing is lost; which one goes into the job?")
+    page.wait_for_selector("text=The last good job is shown", state="detached")
+    page.wait_for_selector(ASKED)
     return running, page, text
 
 
