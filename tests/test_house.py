@@ -27,10 +27,12 @@ GROUND = {
     "filters",
     "finding",
     "errors",
+    "pair_gate",
     "passive",
     "ranges",
     "stock",
     "whole",
+    "wire_color",
 }
 ROOMS = {"fit", "part", "trace", "network", "sound", "power", "damp", "measure", "plan", "drawing"}
 MEETING = {"job", "files", "assess", "work"}

@@ -13,7 +13,8 @@ from functools import cache
 from pathlib import Path
 
 from backwave.assess import Assessment, assess, charts
-from backwave.drawing import chart_svg, face_svg, section_svg
+from backwave.assess.harnessed import harness_view, plug_views
+from backwave.drawing import chart_svg, face_svg, faces_svg, harness_svg, section_svg
 from backwave.job import load, schema
 from backwave.job.readings import DEFAULTS
 from backwave.stock import KINDS, shipped
@@ -76,6 +77,14 @@ def _chart(name: str) -> str:
     return chart_svg(charts(made)[name])
 
 
+def _wires(name: str) -> str:
+    made = _demo().harness
+    assert made is not None
+    if name == "plugs":
+        return faces_svg(plug_views(made), "Factory plugs that are kept")
+    return harness_svg(harness_view(made, _demo().title))
+
+
 PAGES: dict[str, Callable[[], str]] = {
     "docs/job-file.md": job_file,
     "docs/sources.md": sources,
@@ -84,6 +93,8 @@ PAGES: dict[str, Callable[[], str]] = {
     "docs/pictures/face-cargo-wall.svg": lambda: _picture("cargo-wall", "face"),
     "docs/pictures/response-driver.svg": lambda: _chart("response-driver"),
     "docs/pictures/worth-ring-speakers.svg": lambda: _chart("worth-ring-speakers"),
+    "docs/pictures/harness.svg": lambda: _wires("harness"),
+    "docs/pictures/plugs.svg": lambda: _wires("plugs"),
 }
 
 

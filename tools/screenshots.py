@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from tests.bench.conftest import ARGS, CHROMIUM, demo, start, stop
 
-PLACES = ("job", "survey", "section", "face", "part", "sound")
+PLACES = ("job", "survey", "section", "face", "part", "sound", "wires", "work")
 WIDTHS = (1440, 390)
 DARK = "section"
 BUILT = "document.querySelector('.building')?.textContent.includes('Built, as the job is now')"
@@ -67,7 +67,7 @@ def _picture(browser: Any, url: str, place: str, width: int, theme: str, to: Pat
     page = context.new_page()
     page.goto(url + ("/" if place == "job" else f"/{place}"))
     page.wait_for_function("/saved$/.test(document.querySelector('.state')?.textContent)", timeout=60_000)
-    page.wait_for_selector("main :is(svg, .field, .js-plotly-plot)")
+    page.wait_for_selector("main :is(svg, .field, .task)")
     if place == "part":
         page.wait_for_function(BUILT, timeout=60_000)
     page.wait_for_timeout(3000 if place in ("part", "sound") else 800)  # the camera settles, the tables come in

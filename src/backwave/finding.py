@@ -112,8 +112,13 @@ CODES: dict[str, str] = {
     "measure.noise": "signal over noise, by band",
     "measure.silent": "an output that did not sound",
     "measure.polarity": "polarity of an output, or of one against another",
+    "measure.reading": "a reading that cannot be used, or belongs to no stage",
+    "measure.promise": "how a band changed against what was predicted",
+    "measure.distortion": "harmonics: where a loudspeaker breaks up",
     "measure.rattle": "sound that is not harmonically related to the drive",
     "measure.unmoved": "what a reading cannot tell of the prediction",
+    "measure.headroom": "boost that excursion and headroom leave no room for",
+    "measure.tuned": "what the settings promised against a new reading",
     "measure.null": "a dip that no bounded boost can fill",
     "measure.impedance": "an impedance curve and the parameters fitted to it",
     "safe.first-sound": "the first sound on a channel nobody has identified",
@@ -132,6 +137,9 @@ CODES: dict[str, str] = {
     "wire.thin": "a wire against its fuse",
     "wire.feed": "what a supply, ground or turn-on lead joins",
     "wire.length": "lengths of wire nobody measured",
+    "wire.plug": "what a factory plug carries, contact by contact",
+    "wire.boot": "new wires through the boot at a door's hinge",
+    "wire.reach": "a factory lead at the new height",
     "wire.pair": "what the readings of a factory pair allow to say",
     # the factory system
     "wire.sum": "factory outputs that carry bands to be summed, and their phase",
@@ -143,6 +151,12 @@ CODES: dict[str, str] = {
     "wire.microphones": "noise cancelling with microphones",
     "wire.keep": "what must still sound at hand-over",
     "wire.loud": "what a driver of another rated load does to the level",
+    # the work as it goes
+    "work.uneven": "fasteners and clips that came out against those that went back in",
+    "work.early": "a task ticked before what it waits for",
+    "work.disagree": "two people who said different things of one thing",
+    "work.photo": "a picture named in the log that is not in the job folder",
+    "work.gone": "a change of a task that is not on the list any more",
 }
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import pi
 from typing import Literal
 
@@ -78,6 +79,7 @@ class Branch:
     what: Part | Group
 
 
+@lru_cache(maxsize=2048)  # the same few branches are asked for at every edit
 def parse_branch(text: str) -> Branch:
     """A branch from its words.
 

@@ -164,7 +164,7 @@ def test_parameters_that_disagree_are_shown_with_both_values() -> None:
 
 
 def test_a_source_without_its_rating_is_asked_for_it() -> None:
-    result = assessed(TEXT.replace('power       = "250 W into 4 ohm"\n', ""))
+    result = assessed(TEXT.replace('power        = "250 W into 4 ohm"\n', ""))
     assert findings(result, "sound.data") == ["sound.data@bass-amp"]
     made = result.prediction
     assert made is not None

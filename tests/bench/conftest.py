@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import Error as PlaywrightError
 
 CHROMIUM = "/usr/bin/chromium"
 ARGS = [
@@ -70,25 +71,28 @@ def stop(running: Running) -> None:
         running.process.stdout.close()
 
 
+DEMO = Path(str(files("backwave.cli"))) / "demo_job" / "job.toml"
+
+
 def demo(folder: Path) -> Path:
     """A folder with the demo job's file."""
     folder.mkdir()
-    text = (files("backwave.cli") / "demo_job" / "job.toml").read_text(encoding="utf-8")
-    (folder / "job.toml").write_text(text, encoding="utf-8")
+    (folder / "job.toml").write_text(DEMO.read_text(encoding="utf-8"), encoding="utf-8")
     return folder
 
 
 @pytest.fixture
 def bench(tmp_path: Path) -> Iterator[Callable[..., Running]]:
-    """Starts a workbench: of the demo job, or of an empty folder."""
+    """Starts a workbench: of the demo job, or of another text, or of an empty folder."""
     started: list[Running] = []
 
-    def run(*options: str, empty: bool = False) -> Running:
+    def run(*options: str, empty: bool = False, text: Callable[[str], str] = str) -> Running:
         folder = tmp_path / f"job-{len(started)}"
         if empty:
             folder.mkdir()
         else:
-            demo(folder)
+            path = demo(folder) / "job.toml"
+            path.write_text(text(path.read_text(encoding="utf-8")), encoding="utf-8")
         started.append(start(folder, tmp_path / "shelf", *options))
         return started[-1]
 
@@ -97,7 +101,66 @@ def bench(tmp_path: Path) -> Iterator[Callable[..., Running]]:
         stop(one)
 
 
-@pytest.fixture(scope="module")
+class Pool:
+    """One workbench for many tests that change the job: before each, the demo job is put back by a text editor.
+
+    A tab of its own looks on: only what it shows is known to have been taken in.
+    """
+
+    def __init__(self, base: Path, browser: Any) -> None:
+        self.base, self.browser, self.count = base, browser, 0
+        self.running: Running | None = None
+        self.page: Any = None
+
+    def fresh(self) -> Running:
+        if self.running is None or self.running.process.poll() is not None or not self._reset():
+            self.close()
+            self.count += 1
+            self.running = start(demo(self.base / f"job-{self.count}"), self.base / "shelf")
+            self.page = self.browser.new_context().new_page()
+            self.page.goto(self.running.url + "/survey/job")
+            assert self._reset()
+        assert self.running is not None
+        return self.running
+
+    def _reset(self) -> bool:
+        """Whether the job is as it was, saved, and nothing of the last test is left to be said."""
+        assert self.running is not None
+        rest = "document.querySelector('.state')?.textContent.startsWith('saved')"
+        self.count += 1
+        title = f"Night-round delivery van {self.count}"
+        told = f"document.querySelector('.title').textContent === '{title}'"
+        try:
+            self.page.wait_for_function(rest, timeout=60_000)
+            text = DEMO.read_text(encoding="utf-8").replace("Night-round delivery van", title, 1)
+            (self.running.folder / "job.toml").write_text(text, encoding="utf-8")
+            self.page.wait_for_function(f"{told} && {rest}", timeout=60_000)
+            return not self.page.locator(".alarm").count()
+        except PlaywrightError:
+            return False
+
+    def close(self) -> None:
+        if self.page is not None:
+            self.page.context.close()
+        if self.running is not None:
+            stop(self.running)
+        self.page = self.running = None
+
+
+@pytest.fixture(scope="session")
+def _pool(tmp_path_factory: pytest.TempPathFactory, chromium: Any) -> Iterator[Pool]:
+    pool = Pool(tmp_path_factory.mktemp("lent"), chromium)
+    yield pool
+    pool.close()
+
+
+@pytest.fixture
+def lent(_pool: Pool) -> Running:
+    """A workbench of the demo job, which may be changed; the process and its undo history are not new."""
+    return _pool.fresh()
+
+
+@pytest.fixture(scope="session")
 def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     """A workbench of the demo job for tests that leave the job as it is."""
     base = tmp_path_factory.mktemp("shared")

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from bench.waiting import until
+from bench.waiting import go, until
 
 AUTO = 'thickness = "auto"'
 FIELD = "#f-adapter-0-thickness"
@@ -24,40 +24,51 @@ def typed(page: Any, value: str, field: str = FIELD) -> None:
     page.locator(field).press("Enter")
 
 
-def clashing(bench: Callable[..., Any], tab: Callable[..., Any]) -> tuple[Any, Any, str]:
-    """14 mm typed here, 15 mm written there; while the file was broken, so that no clock decides."""
-    running = bench()
-    text = running.text
-    page = tab(running.url + "/survey/adapter/0")
-    write(running, text + "\nbroken = = 1\n")
+def kept(running: Any) -> str:
+    """What stands in every version that was put aside."""
+    return "".join(p.read_text(encoding="utf-8") for p in running.folder.glob("job.toml.*"))
+
+
+def test_a_clash_asks_and_loses_neither(lent: Any, tab: Callable[..., Any]) -> None:
+    page, phone = tab(lent.url + "/survey/adapter/0"), tab(lent.url + "/", 390)
+    asked = "text=Nothing is lost; which one goes into the job?"
+    text = lent.text
+    # Typed while the file is broken, so that no save comes between; whichever of the two comes in first, it is asked.
+    write(lent, text + "\nbroken = = 1\n")
     page.wait_for_selector("text=The last good job is shown")
     typed(page, "14 mm")
-    page.wait_for_selector(ASKED)  # it has arrived, and waits for the file to be whole
-    write(running, text.replace(AUTO, 'thickness = "15 mm"', 1))
-    page.wait_for_selector("text=The last good job is shown", state="detached")
-    page.wait_for_selector(ASKED)
-    return running, page, text
-
-
-@pytest.mark.parametrize(
-    ("words", "goes", "stays"),
-    [("Keep what was done here", "14 mm", "15 mm"), ("Keep the file", "15 mm", "14 mm")],
-)
-def test_a_clash_asks_and_loses_neither(
-    bench: Callable[..., Any], tab: Callable[..., Any], words: str, goes: str, stays: str
-) -> None:
-    running, page, _ = clashing(bench, tab)
-    assert '"15 mm"' in running.text, "nothing is written over it"
-    page.get_by_role("button", name=words).click()
+    write(lent, text.replace(AUTO, 'thickness = "15 mm"', 1))
+    page.wait_for_selector(".clash td:has-text('15 mm')")
+    assert page.locator(".clash tbody tr").inner_text().split("\t")[1:] == ["14 mm", "15 mm"]
+    phone.wait_for_selector(asked)
+    phone.evaluate("scrollTo(0, document.body.scrollHeight)")
+    box = phone.get_by_role("button", name="Keep the file").bounding_box()
+    assert 0 < box["y"] < 780, "it is asked wherever the page stands"
+    assert phone.evaluate("document.documentElement.scrollWidth") <= 390
+    assert '"15 mm"' in lent.text, "nothing is written over it"
+    page.get_by_role("button", name="Keep the file").click()
     page.wait_for_selector("text=The other version is kept as")
-    until(lambda: f'thickness = "{goes}"' in running.text)
-    page.wait_for_function(f"document.querySelector('{FIELD}').value === '{goes}'")
-    kept = [p for p in running.folder.glob("job*") if p.name != "job.toml"]
-    assert any(f'thickness = "{stays}"' in p.read_text(encoding="utf-8") for p in kept)
+    page.wait_for_function(f"document.querySelector('{FIELD}').value === '15 mm'")
+    assert 'thickness = "15 mm"' in lent.text
+    assert 'thickness = "14 mm"' in kept(lent)
+
+    # Typed over what was seen, entered after the file has another value.
+    page.locator(FIELD).fill("16 mm")
+    write(lent, text.replace(AUTO, 'thickness = "17 mm"', 1))
+    page.wait_for_selector("text=understood: 17.0 mm")
+    assert page.locator(FIELD).input_value() == "16 mm", "what is being typed stays"
+    page.locator(FIELD).press("Enter")
+    page.wait_for_selector(asked)
+    assert '"17 mm"' in lent.text
+    page.get_by_role("button", name="Keep what was done here").click()
+    until(lambda: 'thickness = "16 mm"' in lent.text)
+    assert 'thickness = "17 mm"' in kept(lent)
+    typed(page, "auto")
+    page.wait_for_function("!document.querySelector('.alarm')")
 
 
-def test_edits_of_different_keys_go_together(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
-    running = bench()
+def test_edits_of_different_keys_go_together(lent: Any, tab: Callable[..., Any]) -> None:
+    running = lent
     text = running.text
     page = tab(running.url + "/survey/adapter/0")
     write(running, text + "\nbroken = = 1\n")
@@ -68,9 +79,9 @@ def test_edits_of_different_keys_go_together(bench: Callable[..., Any], tab: Cal
     until(lambda: '"14 mm"' in running.text and 'grille = "4 mm"' in running.text)
 
 
-def test_by_keyboard_alone(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
+def test_by_keyboard_alone(lent: Any, tab: Callable[..., Any]) -> None:
     """From the top of the page to a place, to a field, typed, undone; no pointer."""
-    running = bench()
+    running = lent
     before = running.text
     page = tab(running.url)
 
@@ -117,6 +128,14 @@ BAD = {
         ("holes-count", "four"),
     ),
     "adapter/0": (("speaker", "<b>nobody</b>"),),
+    "source/0": (("supply", "14.4 kg"),),
+    "stage/2": (("path-0-delay", "-1 ms"), ("path-3-filters", '["high-pass"]'), ("path-1-source", "nobody")),
+    "box/0": (("volume", "14 mm"),),
+    "supply": (("battery-resistance", "8 mV"),),
+    "load/0": (("efficiency", "2"), ("feed-length", "far")),
+    "distribution/0": (("feed-ambient", "60 mm"),),
+    "pair/0": (("resistance", "4 mm"),),
+    "factory_output/0": (("band", "[1"),),
     "instruments": (("caliper", ""),),
     "vehicle": (("cabin-length", "∞ m"),),
 }
@@ -127,9 +146,10 @@ def test_what_cannot_stand_there_is_said_at_its_field(shared: Any, tab: Callable
     before = shared.text
     page = tab(shared.url)
     for place, cases in BAD.items():
-        page.goto(f"{shared.url}/survey/{place}")
+        go(page, f"/survey/{place}")
         for key, bad in cases:
             field = f"#f-{place.replace('/', '-')}-{key}"
+            page.wait_for_selector(field)
             good = page.locator(field).input_value()
             typed(page, bad, field)
             page.wait_for_selector(f"{field}-note[role=alert]:has-text('✕')")
@@ -143,10 +163,8 @@ def test_what_cannot_stand_there_is_said_at_its_field(shared: Any, tab: Callable
     assert shared.text == before
 
 
-def test_a_stop_is_seen_everywhere_and_says_what_to_change(
-    bench: Callable[..., Any], tab: Callable[..., Any]
-) -> None:
-    running = bench()
+def test_a_stop_is_seen_everywhere_and_says_what_to_change(lent: Any, tab: Callable[..., Any]) -> None:
+    running = lent
     page, other = tab(running.url + "/survey/adapter/0"), tab(running.url, 390)
     typed(page, "40 mm")
     for one in (page, other):
@@ -158,8 +176,8 @@ def test_a_stop_is_seen_everywhere_and_says_what_to_change(
     until(lambda: '"40 mm"' in running.text)
 
 
-def test_other_work_goes_on_while_one_field_is_wrong(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
-    running = bench()
+def test_other_work_goes_on_while_one_field_is_wrong(lent: Any, tab: Callable[..., Any]) -> None:
+    running = lent
     page = tab(running.url + "/survey/adapter/0")
     typed(page, "thick")
     page.wait_for_function(f"document.querySelector('{FIELD}-note').textContent.startsWith('✕')")
@@ -176,10 +194,10 @@ def test_other_work_goes_on_while_one_field_is_wrong(bench: Callable[..., Any], 
     ],
 )
 def test_what_cannot_be_worked_out_is_said_until_it_can_be(
-    bench: Callable[..., Any], tab: Callable[..., Any], place: str, field: str, bad: str, says: str
+    lent: Any, tab: Callable[..., Any], place: str, field: str, bad: str, says: str
 ) -> None:
     """The file may say it, no check of the file knows better: the last good answer stays, and says so."""
-    running = bench()
+    running = lent
     page = tab(f"{running.url}/survey/{place}")
     good = page.locator(f"#f-{field}").input_value()
     typed(page, bad, f"#f-{field}")

@@ -25,11 +25,11 @@ PLACES = (
 
 
 @pytest.mark.parametrize(("width", "theme"), [(1440, "dark"), (390, "light")])
-def test_every_place_is_whole(bench: Callable[..., Any], tab: Callable[..., Any], width: int, theme: str) -> None:
+def test_every_place_is_whole(shared: Any, tab: Callable[..., Any], width: int, theme: str) -> None:
     """No sideways scrolling; axe-core (WCAG 2.1 AA rules among them) finds nothing serious."""
     from axe_playwright_python.sync_playwright import Axe
 
-    page = tab(bench().url, width, theme)
+    page = tab(shared.url, width, theme)
     for place in PLACES:
         page.goto(page.url.split("/", 3)[0] + "//" + page.url.split("/")[2] + place)
         page.wait_for_selector("main :is(svg, .field, table, .facts)")
@@ -46,9 +46,9 @@ def test_every_place_is_whole(bench: Callable[..., Any], tab: Callable[..., Any]
 
 
 def test_an_edit_shows_is_saved_with_comments_and_undone_after_a_reload(
-    bench: Callable[..., Any], tab: Callable[..., Any]
+    lent: Any, tab: Callable[..., Any]
 ) -> None:
-    running = bench()
+    running = lent
     before = running.text
     page = tab(running.url + "/survey/adapter/0")
     field = page.locator("#f-adapter-0-thickness")
@@ -65,10 +65,8 @@ def test_an_edit_shows_is_saved_with_comments_and_undone_after_a_reload(
     until(lambda: running.text == before)
 
 
-def test_a_table_that_is_not_there_goes_in_when_it_is_whole(
-    bench: Callable[..., Any], tab: Callable[..., Any]
-) -> None:
-    running = bench()
+def test_a_table_that_is_not_there_goes_in_when_it_is_whole(lent: Any, tab: Callable[..., Any]) -> None:
+    running = lent
     page = tab(running.url + "/survey/adapter/0")
     page.get_by_role("button", name="+ Collar").click()
     page.locator("#f-adapter-0-collar-height").fill("4 mm")
@@ -80,8 +78,8 @@ def test_a_table_that_is_not_there_goes_in_when_it_is_whole(
     until(lambda: "collar" in running.text)
 
 
-def test_an_outside_edit_appears_and_two_tabs_agree(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
-    running = bench()
+def test_an_outside_edit_appears_and_two_tabs_agree(lent: Any, tab: Callable[..., Any]) -> None:
+    running = lent
     one, other = tab(running.url + "/section"), tab(running.url + "/section", 390)
     text = running.text
     (running.folder / "job.toml").write_text(
@@ -99,16 +97,16 @@ def test_an_outside_edit_appears_and_two_tabs_agree(bench: Callable[..., Any], t
     one.wait_for_function("!document.querySelector('.alarm')")
 
 
-def test_a_finding_leads_to_its_field(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
-    page = tab(bench().url)
+def test_a_finding_leads_to_its_field(shared: Any, tab: Callable[..., Any]) -> None:
+    page = tab(shared.url)
     page.locator(".finding", has_text="Read").get_by_text("Go there").first.click()
     page.wait_for_function(
         "document.activeElement && document.activeElement.id.startsWith('f-opening') || location.pathname.startsWith('/section')"
     )
 
 
-def test_an_opening_is_duplicated_and_taken_out(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
-    running = bench()
+def test_an_opening_is_duplicated_and_taken_out(lent: Any, tab: Callable[..., Any]) -> None:
+    running = lent
     before = running.text
     page = tab(running.url + "/survey/opening/2")
     page.get_by_role("button", name="Duplicate").click()
@@ -148,8 +146,8 @@ def test_from_an_empty_folder_to_the_files(
     assert (fields, clicks) == (7, 4)
 
 
-def test_no_path_leads_out_and_no_other_name_leads_in(bench: Callable[..., Any]) -> None:
-    running = bench()
+def test_no_path_leads_out_and_no_other_name_leads_in(shared: Any) -> None:
+    running = shared
     for path in (
         "/made/../job.toml",
         "/made/..%2f..%2fjob.toml/step",

@@ -12,8 +12,8 @@ from backwave.assess import assess
 from backwave.job import load
 
 
-def test_thickness_by_keyboard_is_one_step(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
-    running = bench()
+def test_thickness_by_keyboard_is_one_step(lent: Any, tab: Callable[..., Any]) -> None:
+    running = lent
     before = running.text
     page = tab(running.url + "/section")
     page.locator("#thickness").focus()
@@ -25,16 +25,19 @@ def test_thickness_by_keyboard_is_one_step(bench: Callable[..., Any], tab: Calla
     until(lambda: running.text == before)
 
 
-def test_the_seat_is_dragged_live_and_written_on_release(
-    bench: Callable[..., Any], tab: Callable[..., Any]
-) -> None:
-    running = bench()
+def test_the_seat_is_dragged_live_and_written_on_release(lent: Any, tab: Callable[..., Any]) -> None:
+    running = lent
     before = running.text
     page = tab(running.url + "/section")
-    handle = page.locator("svg .handle")
-    handle.scroll_into_view_if_needed()
-    box = handle.bounding_box()
-    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.wait_for_selector("svg .handle")
+    x, y = page.evaluate(  # in one breath: the drawing may be put anew as soon as the whole of it is worked out
+        """() => {
+          const handle = document.querySelector('svg .handle');
+          handle.scrollIntoView({block: 'center'});
+          const box = handle.getBoundingClientRect();
+          return [box.x + box.width / 2, box.y + box.height / 2];
+        }"""
+    )
     page.mouse.move(x, y)
     page.mouse.down()
     page.mouse.move(x + 40, y, steps=5)

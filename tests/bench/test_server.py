@@ -43,16 +43,16 @@ def opened(*args: str) -> subprocess.CompletedProcess[str]:
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="all of 127.0.0.0/8 is this machine on Linux alone")
-def test_it_listens_on_one_address_of_this_machine(bench: Callable[..., Any]) -> None:
+def test_it_listens_on_one_address_of_this_machine(shared: Any) -> None:
     """Bound to every address, it would answer at 127.0.0.2 too (RFC 1122, 3.2.1.3: the whole block is loopback)."""
-    at = urlsplit(bench().url)
+    at = urlsplit(shared.url)
     with pytest.raises(ConnectionRefusedError):
         socket.create_connection(("127.0.0.2", at.port), timeout=5).close()
 
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
-def test_nothing_works_while_nothing_changes(bench: Callable[..., Any]) -> None:
-    running = bench()
+def test_nothing_works_while_nothing_changes(shared: Any) -> None:
+    running = shared
 
     def worked() -> float:
         fields = Path(f"/proc/{running.process.pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
@@ -96,17 +96,51 @@ def test_what_is_wrong_from_the_start_is_said_in_the_terminal(tmp_path: Path) ->
     gone = opened(str(tmp_path / "nowhere"))
     assert gone.returncode == 3
     assert "backwave new" in gone.stderr
-    (tmp_path / "job.toml").write_text("format = 1\ntitle = oops\n", encoding="utf-8")
-    wrong = opened(str(tmp_path))
-    assert wrong.returncode == 2
-    assert "job.toml:2" in wrong.stderr
     with socket.socket() as one:
         one.bind(("127.0.0.1", 0))
         one.listen()
-        (tmp_path / "job.toml").unlink()
         taken = opened(str(tmp_path), "--port", str(one.getsockname()[1]))
     assert taken.returncode == 2
     assert "--port 0" in taken.stderr
+
+
+def test_a_job_that_is_wrong_from_the_start_is_put_right_in_the_page(
+    bench: Callable[..., Any], tab: Callable[..., Any]
+) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    running = bench(text=lambda text: text.replace('"0.8 mm"', '"0.8 kg"', 1).replace("[margins]", "[margin]", 1))
+    said = "".join(iter(running.process.stdout.readline, "Stop it with Ctrl+C; what was changed is saved.\n"))
+    assert "opening.front-door.skin" in said
+    before = running.text
+    page, phone = tab(running.url + "/section", wait=False), tab(running.url, 390, "dark", wait=False)
+    for one in (page, phone):
+        one.wait_for_selector(".problems li:nth-child(2)")
+        assert one.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        bad = [v["id"] for v in Axe().run(one).response["violations"] if v["impact"] in ("serious", "critical")]
+        assert not bad, bad
+    line = 1 + before[: before.index('"0.8 kg"')].count("\n")
+    page.get_by_role("button", name=f"Line {line}", exact=True).click()
+    assert page.evaluate("getSelection().toString() || document.activeElement.value.slice("
+                         "document.activeElement.selectionStart, document.activeElement.selectionEnd)") \
+        == before.splitlines()[line - 1]  # fmt: skip
+    half = before.replace('"0.8 kg"', '"0.8 mm"', 1)
+    page.locator("#repair-text").fill(half)
+    page.get_by_role("button", name="Save it").click()
+    page.wait_for_selector("text=Not saved")
+    page.wait_for_function("document.querySelectorAll('.problems li').length === 1")
+    assert running.text == before
+    page.reload()
+    page.wait_for_selector("#repair-text")
+    assert page.locator("#repair-text").input_value() == half, "what was typed outlives a reload"
+    page.locator("#repair-text").fill(half.replace("[margin]", "[margins]", 1))
+    page.get_by_role("button", name="Save it").click()
+    for one in (page, phone):  # on to the place that was asked for
+        one.wait_for_selector(".picture svg")
+    page.wait_for_selector("text=The file as it was is kept as job.toml.broken-")
+    kept = next(running.folder.glob("job.toml.broken-*"))
+    assert kept.read_text(encoding="utf-8") == before
+    loads(running.text, running.folder)
 
 
 def test_killed_in_the_middle_of_an_edit_the_file_is_whole_and_undo_goes_on(
@@ -118,7 +152,7 @@ def test_killed_in_the_middle_of_an_edit_the_file_is_whole_and_undo_goes_on(
     for value in ("13 mm", "14 mm"):
         page.locator("#f-adapter-0-thickness").fill(value)
         page.locator("#f-adapter-0-thickness").press("Enter")
-        page.wait_for_function("document.querySelector('.state').textContent.startsWith('saving')")
+        page.wait_for_selector(f"text=understood: {value.replace(' ', '.0 ')}")
     page.wait_for_timeout(400)  # about when it is written
     running.process.kill()
     running.process.wait()

@@ -81,10 +81,10 @@ def test_keeping_writes_the_keys_there_are_and_says_what_has_none(predicted: Any
     assert set(left) == {"holes"}
 
 
-def test_by_hand(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
+def test_by_hand(lent: Any, tab: Callable[..., Any]) -> None:
     from axe_playwright_python.sync_playwright import Axe
 
-    running = bench()
+    running = lent
     before = running.text
     page = tab(running.url + "/sound")
     page.wait_for_selector(".plot .cursor", state="attached")
@@ -130,8 +130,8 @@ def test_by_hand(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
     until(lambda: running.text == before)
 
 
-def test_a_job_without_stages_says_so(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
-    running = bench()
+def test_a_job_without_stages_says_so(lent: Any, tab: Callable[..., Any]) -> None:
+    running = lent
     page = tab(running.url + "/sound")
     text = running.text
     (running.folder / "job.toml").write_text(text[: text.index("[[stage]]")], encoding="utf-8")

@@ -1,4 +1,4 @@
-"""`pack` and `plan` from outside: the folder, the log, what is refused."""
+"""`pack` from outside: the folder, a log that cannot be read, what is refused."""
 
 from __future__ import annotations
 
@@ -71,9 +71,8 @@ def test_the_same_job_elsewhere_gives_the_same_bytes_and_the_same_job_again_the_
     # a changed job file is the next revision, and what is no longer packed is taken away
     path = tmp_path / "other" / "job.toml"
     text = path.read_text(encoding="utf-8")
-    end, begin = text.index("# ---- drivers, from"), text.index("# ---- the cargo wall")
     part = text[text.index('[[adapter]]\nopening   = "cargo-wall"') : text.index("# ---- what drives them")]
-    path.write_text((text[:begin] + text[end:]).replace(part, ""), encoding="utf-8")
+    path.write_text(text.replace(part, ""), encoding="utf-8")
     again = run(
         "pack", tmp_path / "other", "--no-parts", "--date", "2026-03-15", "--out", tmp_path / "out", "--json"
     )
@@ -85,44 +84,9 @@ def test_the_same_job_elsewhere_gives_the_same_bytes_and_the_same_job_again_the_
     assert [(row["number"], row["date"]) for row in log["revision"]] == [(1, "2026-03-14"), (2, "2026-03-15")]
 
 
-def test_ticks_times_prices_and_notes_are_kept_and_nothing_else_is_lost(job: Path, packed: dict[str, Any]) -> None:
-    assert packed
-    done = run(
-        "plan", job, "--tick", "consent", "--minutes", "12", "--have", "fuse-strip-80-a", "--price",
-        "fuse-strip-80-a=3.50", "--note", "Six clips", "--place", "front-door.left", "--count", "6", "--json",
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    said = json.loads(done.stdout)
-    ticked = {t["id"]: t["took_min"] for t in said["tasks"] if t["done"]}
-    assert ticked == {"consent": 12.0}
-    assert said["total_price"] == 3.5
-    assert said["notes"][0]["count"] == 6
-    more = run("plan", job, "--add", "Fetch the van", "--after", "consent", "--tick", "shop", "--json")
-    said = json.loads(more.stdout)
-    assert {t["id"] for t in said["tasks"] if t["done"]} == {"consent", "shop"}
-    assert next(t for t in said["tasks"] if t["title"] == "Fetch the van")["after"] == ["consent"]
-    back = json.loads(run("plan", job, "--untick", "shop", "--json").stdout)
-    assert {t["id"] for t in back["tasks"] if t["done"]} == {"consent"}
-    log = tomllib.loads((job / "log.toml").read_text(encoding="utf-8"))
-    assert {"format", "revision", "tick", "task", "item", "note"} <= set(log)
-    text = run("plan", job).stdout
-    assert "☑ Agree in writing" in text
-    assert "1 of " in text
-    paper = run("plan", job, "--paper", "Letter", "--date", "2026-03-14")
-    assert paper.returncode == 0, paper.stderr
-    assert (job / "made/lists.pdf").read_bytes()[:5] == b"%PDF-"
-
-
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("plan", "--price", "heat-set-insert-m4-8.0-mm=3,50"), "a price with a comma"),
-        (("plan", "--price", "heat-set-insert-m4-8.0-mm"), "without its row"),
-        (("plan", "--tick", "consen"), "accepted: consent"),
-        (("plan", "--change", "consent", "--after", "hand-over"), "consent waits for hand-over"),
-        (("plan", "--change", "shop", "--minutes", "-3"), "minutes of shop"),
-        (("plan", "--have", "a boat"), "no such row of the shopping list"),
-        (("plan", "--paper", "A0"), "A4 or Letter"),
         (("pack", "--date", "14.3.2026"), "year-month-day"),
         (("pack", "--paper", "A0"), "A4 or Letter"),
     ],
@@ -145,7 +109,7 @@ def test_what_is_refused_says_why_and_writes_nothing(
         ('format = 99\n[[tick]]\nid = "consent"\n', "newer"),
         ('format = 1\n[[tick]]\nid = "cons', "cut short"),
         ('format = 1\n[[task]]\nid = "shop"\nafter = ["shop"]\n', "shop waits for shop"),
-        ('format = 1\n[[item]]\nid = "x"\nprice = "1,5"\n', "a price with a comma"),
+        ('format = 1\n[[item]]\nid = "x"\nprice = "1,500"\n', "two ways"),
         ("format = 1\n[[tick]]\ndone = true\n", "tick[0].id"),
     ],
 )

@@ -68,13 +68,31 @@ def test_the_first_sound_is_quiet_until_the_drivers_are_known(tmp_path: Path) ->
     assert np.abs(y).max() == pytest.approx(10 ** (-12 / 20), rel=0.02)
 
 
-@pytest.mark.parametrize("kind", ["rattle", "beeps", "noise", "polarity", "tone"])
+@pytest.mark.parametrize("kind", ["beeps", "noise", "tone", "rattle", "polarity", "jig"])
 def test_every_kind_is_written_with_its_description(kind: str, tmp_path: Path) -> None:
-    run("sweep", tmp_path / "one.wav", "--kind", kind, "--length", "4 s")
+    known = ("--identified",) if kind in ("rattle", "polarity") else ()
+    run("sweep", tmp_path / "one.wav", "--kind", kind, "--length", "4 s", *known)
     record = json.loads((tmp_path / "one.json").read_text(encoding="utf-8"))
     assert record["kind"] in (kind, "take")
     x, _ = soundfile.read(tmp_path / "one.wav")
-    assert 0 < np.abs(x).max() <= 0.06
+    top = np.abs(x).max()
+    assert 0.2 < top <= 0.26 if known or kind == "jig" else 0 < top <= 0.06
+    if kind in ("rattle", "polarity"):  # nothing but bass: nobody sends it where a tweeter may be
+        assert "--identified" in run("sweep", tmp_path / "two.wav", "--kind", kind, code=2).stderr
+
+
+def test_the_first_sound_stays_within_the_drivers_band(tmp_path: Path) -> None:
+    """Before anybody confirms which driver speaks: -40 dB, and no bass to a tweeter (the issue's own gate)."""
+    for driver, low, high in (("", 300.0, 3000.0), ("tweeter", 2500.0, 20000.0), ("subwoofer", 20.0, 200.0)):
+        said = () if not driver else ("--driver", driver)
+        run("sweep", tmp_path / "first.wav", "--length", "2 s", *said, "--low", "20 Hz")
+        record = json.loads((tmp_path / "first.json").read_text(encoding="utf-8"))
+        assert (record["sweep"]["f1_hz"], record["sweep"]["f2_hz"]) == (low, high)
+        x, rate = soundfile.read(tmp_path / "first.wav")
+        power = np.abs(np.fft.rfft(x[:, 0])) ** 2
+        f = np.fft.rfftfreq(len(x), 1 / rate)
+        assert power[f < low / 2].sum() < 1e-4 * power.sum()
+    assert "woofer" in run("sweep", tmp_path / "x.wav", "--driver", "horn", code=2).stderr
 
 
 @pytest.mark.parametrize(

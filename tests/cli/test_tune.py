@@ -80,7 +80,7 @@ def test_fixed_bands_and_words_a_person_can_set(folder: Path) -> None:
         "tune", DEMO, "--take", folder / "take0.wav", "--bands", "60 Hz, 160 Hz, 400 Hz, 1 kHz, 2.5 kHz"
     ).stdout
     assert "peak 160 Hz -" in out
-    assert "reversed: turn it" in out
+    assert "turn it: it is reversed" in out
     assert "Predicted, not proven" in out
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -10,10 +11,10 @@ from pathlib import Path
 DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"
 
 
-def run(*args: str | Path, code: int = 0) -> subprocess.CompletedProcess[str]:
+def run(*args: str | Path, code: int = 0, typed: str = "") -> subprocess.CompletedProcess[str]:
     done = subprocess.run(
         [sys.executable, "-m", "backwave", *map(str, args)],
-        check=False, capture_output=True, text=True, env={"COLUMNS": "150", "PATH": ""},
+        check=False, capture_output=True, text=True, input=typed, env={"COLUMNS": "150", "PATH": ""},
     )  # fmt: skip
     assert done.returncode == code, done.stderr or done.stdout
     return done
@@ -39,3 +40,51 @@ def test_nothing_to_wire_says_what_to_add(tmp_path: Path) -> None:
     text = (DEMO / "job.toml").read_text(encoding="utf-8")
     (tmp_path / "job.toml").write_text(text[: text.index("# ---- what feeds them")], encoding="utf-8")
     assert "Add a [[load]]" in run("wire", tmp_path, code=3).stderr
+
+
+def test_lists_drawings_and_no_load_at_all(tmp_path: Path) -> None:
+    """Door speakers on the head unit alone draw nothing, and their wires are listed all the same."""
+    text = (DEMO / "job.toml").read_text(encoding="utf-8")
+    for table in ("load", "distribution"):
+        text = "".join(f"[[{part}" for part in text.split("[[") if not part.startswith(f"{table}]]")).removeprefix(
+            "[["
+        )
+    (tmp_path / "job.toml").write_text(text[: text.index("# ---- the factory's wires")], encoding="utf-8")
+    lists = run("wire", tmp_path, "--lists", "--plot", tmp_path / "drawn").stdout
+    assert "crossover-left-in-plus" in lists
+    assert lists.index("Wires") < lists.index("To cut") < lists.index("Labels")
+    assert sorted(path.name for path in (tmp_path / "drawn").iterdir()) == ["harness.svg"]
+    document = json.loads(run("wire", tmp_path, "--json").stdout)
+    assert (document["cables"], len(document["harness"]["wires"])) == ([], 14)
+
+
+def test_pins_and_colors_that_are_none_are_bad_input(tmp_path: Path) -> None:
+    text = (
+        (DEMO / "job.toml")
+        .read_text(encoding="utf-8")
+        .replace('to     = "amp.turn-on"', 'to     = "amp.turn-onn"')
+    )
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    said = run("wire", tmp_path, code=2).stderr
+    line = next(n for n, row in enumerate(text.split("\n"), 1) if "amp.turn-onn" in row)
+    assert f"job.toml:{line}: wire.amp-turn-on.to: no such pin" in said
+    assert "nearest known key: amp.turn-on" in said
+
+
+def test_the_guided_record_of_a_pair(tmp_path: Path) -> None:
+    shutil.copy(DEMO / "job.toml", tmp_path)
+    was = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    # a line that is not so ends it: no reading is asked for, none is written
+    stopped = run("pair", tmp_path, "dash-right", typed="y\nn\n").stdout
+    assert "Put the meter away" in stopped
+    assert "The meter across" not in stopped
+    assert (tmp_path / "job.toml").read_text(encoding="utf-8").count("resistance") == was.count("resistance")
+    done = run("pair", tmp_path, "dash-right", typed="y\n" * 5 + "open\n\n").stdout
+    assert "1.5 V cell" not in done  # a tweeter
+    assert "cannot tell which is plus" in done
+    text = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    assert text.count('resistance = "open"') == 2
+    assert "# not confirmed yet, so nothing is read" in text  # comments stay
+    # what a reading stands on is not taken back under it
+    assert "take the reading out first" in run("pair", tmp_path, "door-left", typed="n\n", code=2).stderr
+    assert "door-left, door-right" in run("pair", tmp_path, "nobody", code=2).stderr

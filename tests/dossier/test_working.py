@@ -6,7 +6,8 @@ from collections import Counter
 
 import pytest
 
-from backwave.assess.done import Edit, Note, Tick, done_of, sections_of
+from backwave.assess.done import done_of
+from backwave.assess.said import sections, spoken, words_of
 from backwave.assess.working import working, working_json
 from backwave.dossier.told import Told
 from backwave.errors import InputError, JobError
@@ -107,25 +108,36 @@ def test_the_log_is_read_and_written_back(told: Told) -> None:
         "tick": [{"id": "shop", "done": False, "seen": "elsewhere"}],
         "undo": [],
     }
-    log |= sections_of(log, Tick("consent", True, "2026-03-14T10:00", 12.5))
-    log |= sections_of(log, Tick("consent", False, "2026-03-14T11:00"))
-    log |= sections_of(log, Edit("fetch", "Fetch it", minutes=20.0, after=("consent",)))
-    log |= sections_of(log, Note("A screw under the handle", "2026-03-14T11:10", "front-door.left", 1))
+    said = [
+        ("tick", "consent", {"done": True, "minutes": 12.5}, "2026-03-14T10:00"),
+        ("tick", "consent", {"done": False}, "2026-03-14T11:00"),
+        ("task", "fetch", {"title": "Fetch it", "minutes": 20.0, "after": ("consent",)}, "2026-03-14T11:05"),
+        (
+            "note",
+            "n1",
+            {"text": "A screw under the handle", "place": "front-door.left", "count": 1},
+            "2026-03-14T11:10",
+        ),
+    ]
+    for n, (kind, name, fields, when) in enumerate(said):
+        words = words_of(log)
+        log |= sections(log, [spoken(words, (kind, name, ""), fields, f"k{n}", when, "Ada")])
     assert isinstance(log["tick"], list)
     assert log["tick"][0]["seen"] == "elsewhere"  # another's key is left alone
     done = done_of(log)
-    assert done.ticks["consent"] == Tick("consent", False, "2026-03-14T11:00")
+    tick = done.ticks["consent"]
+    assert (tick.done, tick.when, tick.by, tick.minutes) == (False, "2026-03-14T11:00", "Ada", 12.5)
     made = working(told.job, told.result, None, done)
     assert next(t for t in made.tasks if t.id == "fetch").after == ("consent",)
+    assert [step.fasteners for step in made.teardown] == [1]
     held = working_json(made)
     assert next(t for t in held["tasks"] if t["id"] == "consent")["done"] is False
-    assert held["notes"][0]["count"] == 1
 
 
 def test_rows_that_cannot_be_are_all_named() -> None:
     log = {
         "tick": [{"done": True}, {"id": "a", "minutes": "long"}],
-        "item": [{"id": "x", "price": "3,50"}, {"id": "y", "price": float("nan")}],
+        "item": [{"id": "x", "price": "1,234"}, {"id": "y", "price": float("nan")}],
         "note": "no list",
         "task": [{"id": "b", "after": "a"}],
     }
@@ -133,7 +145,7 @@ def test_rows_that_cannot_be_are_all_named() -> None:
         done_of(log)
     keys = [problem.key for problem in caught.value.problems]
     assert keys == ["tick[0].id", "tick[1].minutes", "task[0].after", "item[0].price", "item[1].price", "note"]
-    assert "comma" in caught.value.problems[3].message
+    assert "two ways" in caught.value.problems[3].message
 
 
 def test_a_task_that_waits_for_itself_is_named(told: Told) -> None:

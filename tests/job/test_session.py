@@ -602,3 +602,67 @@ def test_subscribers_are_told_of_saves_and_faults_too(session: Session) -> None:
     outside(session, '"1 mm"', '"1 kg"')
     session.poll()
     assert seen == [(False, 0), (True, 0), (True, 1)]
+
+
+@pytest.mark.parametrize("keep", ["mine", "theirs"])
+def test_what_is_typed_over_a_value_that_was_edited_outside_meanwhile_is_asked(folder: Path, keep: Any) -> None:
+    """Whichever comes in first: the outside edit was not seen by whoever typed, so neither goes over the other."""
+    session = Session(folder, delay_s=0)
+    before = disk(session)
+    outside(session, 'skin    = "0.8 mm"', 'skin    = "0.9 mm"')
+    session.poll()
+    outside(session, 'skin    = "0.9 mm"', 'skin    = "1.0 mm"')
+    session.poll()
+    assert session.set(SKIN, "1.2 mm", seen="0.8 mm") == ()
+    session.poll()
+    assert held_by(session).keys == ("opening.front-door.skin",)
+    assert '"1.0 mm"' in disk(session)
+    assert '"1.2 mm"' in session.text
+    session.resolve(keep)
+    session.flush()
+    assert disk(session) == before.replace('"0.8 mm"', '"1.2 mm"' if keep == "mine" else '"1.0 mm"', 1)
+    kept = next(p for p in folder.iterdir() if p.name.startswith("job.toml."))
+    assert ('"1.0 mm"' if keep == "mine" else '"1.2 mm"') in kept.read_text(encoding="utf-8"), "the other one"
+
+
+def test_what_was_typed_over_an_outside_edit_can_be_taken_back(session: Session) -> None:
+    outside(session, 'skin    = "0.8 mm"', 'skin    = "1.0 mm"')
+    session.poll()
+    session.set(SKIN, "1.2 mm", seen="0.8 mm")
+    assert session.undo()
+    assert clash(session) is None
+    assert '"1.0 mm"' in session.text
+    assert not session.redo(), "and no way round the question"
+    assert '"1.0 mm"' in session.text
+
+
+def test_what_is_typed_over_what_was_seen_is_no_clash(folder: Path) -> None:
+    """Another key was edited outside; the value was seen as it is; another tab here set it since: the last one goes."""
+    session = Session(folder, delay_s=0)
+    outside(session, 'grille = "3 mm"', 'grille = "4 mm"')
+    session.poll()
+    assert session.set(SKIN, "0.9 mm", seen="0.8 mm") == ()
+    session.poll()
+    outside(session, 'skin    = "0.9 mm"', 'skin    = "1.0 mm"')
+    session.poll()
+    assert session.set(SKIN, "1.1 mm", seen="1.0 mm") == ()
+    session.poll()
+    assert session.set(SKIN, "1.2 mm", seen="1.0 mm") == ()
+    session.poll()
+    assert clash(session) is None
+    assert '"1.2 mm"' in disk(session)
+    assert session.set(SKIN, "wide", seen="0.8 mm") != (), "what cannot stand there is refused all the same"
+    assert '"1.2 mm"' in session.text
+
+
+def test_a_number_typed_again_stays_as_it_was_written(session: Session) -> None:
+    """A field shows 0.8 for 0.80: the same again is no edit."""
+    outside(session, "Qms = 6.1,", "Qms = 6.10,")
+    session.poll()
+    before = session.text
+    assert "Qms = 6.10," in before
+    assert session.set(("speaker", 0, "motor", "Qms"), "6.1") == ()
+    assert session.text == before
+    assert session.saved
+    assert session.set(("speaker", 0, "motor", "Qms"), "6.2") == ()
+    assert "Qms = 6.2," in session.text

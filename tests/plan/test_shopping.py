@@ -47,16 +47,36 @@ def test_as_much_as_it_takes_stays_so() -> None:
     assert row.quantity is None
 
 
-@pytest.mark.parametrize(("text", "value"), [("3.50", 3.5), (" 12 ", 12.0), ("1234.5", 1234.5), ("0", 0.0)])
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("3.50", 3.5), (" 12 ", 12.0), ("1234.5", 1234.5), ("0", 0.0), ("3,50", 3.5), ("1,234.50", 1234.5),
+        ("1.234,50", 1234.5), ("1 234,50", 1234.5), ("1\u202f234,50", 1234.5), ("1’234.50", 1234.5),
+        ("1,234,567", 1234567.0), ("0,125", 0.125), ("0.5000", 0.5),
+    ],
+)  # fmt: skip
 def test_a_price(text: str, value: float) -> None:
+    # Point or comma is the decimal sign (ISO 80000-1, 7.3.2), and people group thousands by either.
     assert price(text) == value
 
 
-@pytest.mark.parametrize(
-    ("text", "words"),
-    [("3,50", "comma"), ("1,234.50", "comma"), ("€ 3", "not a price"), ("-1", "not a price"), ("", "not a price"),
-     ("nan", "not a price"), ("1e3", "not a price"), ("3.50.1", "not a price")],
-)  # fmt: skip
-def test_no_price(text: str, words: str) -> None:
-    with pytest.raises(InputError, match=words):
+@pytest.mark.parametrize("text", ["1,234", "1.234", "12,500"])
+def test_a_price_that_may_be_read_in_two_ways_is_asked_back(text: str) -> None:
+    with pytest.raises(InputError, match="two ways") as caught:
         price(text)
+    low, high = sorted(float(word) for word in caught.value.accepted.split(" or "))
+    assert high == 1000 * low  # both readings are named, and each can be typed as it stands
+    assert [price(word) for word in caught.value.accepted.split(" or ")] == [high, low]
+
+
+@pytest.mark.parametrize("text", ["€ 3", "-1", "", "nan", "1e3", "3.50.1", "1,23,456", "3.", ".5"])
+def test_no_price(text: str) -> None:
+    with pytest.raises(InputError, match="not a price"):
+        price(text)
+
+
+@given(st.integers(0, 99_999_999), st.sampled_from([(",", "."), (".", ","), (" ", ","), ("", ".")]))
+def test_a_price_reads_as_it_was_written(cents: int, marks: tuple[str, str]) -> None:
+    group, decimal = marks
+    whole = f"{cents // 100:,}".replace(",", group)
+    assert price(f"{whole}{decimal}{cents % 100:02d}") == cents / 100

@@ -46,9 +46,14 @@ def test_the_order_is_the_trade_s() -> None:
     # Common trade practice: stand-in before the long print, test before the trim, battery off before a plug is parted,
     # the vehicle recorded as it came before it is opened.
     tasks = checklist(WHOLE)
-    assert {"try-ring", "again-door.left-1", "strip-door.left", "battery-off", "consent"} <= before(
-        tasks, "print-ring"
-    )
+    assert {
+        "try-ring",
+        "again-door.left-1",
+        "survey-door.left",
+        "strip-door.left",
+        "battery-off",
+        "consent",
+    } <= before(tasks, "print-ring")
     assert {
         "print-ring",
         "inserts-ring",
@@ -73,6 +78,20 @@ def test_what_can_injure_is_a_gate_not_a_note() -> None:
     assert any("Speakers are off" in gate for gate in held["gain-second"].gates)
     assert any("behind every hole" in gate for gate in held["mount-amp"].gates)
     assert any("resistance alone" in words for words in held["identify-door.left"].cautions)
+    moved = [task for task in held.values() if "window up" in task.title or "window all" in task.title]
+    assert [task.id for task in moved] == ["survey-door.left", "try-ring"]
+    assert all(any("airbag and seat connector closed" in words for words in task.cautions) for task in moved)
+
+
+def test_every_task_says_why_and_what_it_takes() -> None:
+    for task in checklist(WHOLE):
+        assert task.why.endswith("."), task.id
+        assert task.who, task.id
+        assert task.minutes > 0, task.id
+        assert "experience" in task.source, task.id
+    # a reason of its own for the recording of the vehicle as it came
+    held = {task.id: task for task in checklist(WHOLE)}
+    assert held["measure-was"].why != held["measure-first"].why
 
 
 def test_a_box_is_not_stripped_and_an_empty_job_is_no_work_on_a_vehicle() -> None:
@@ -134,7 +153,7 @@ def test_edits_change_add_and_drop() -> None:
     assert held["fetch"].after == ("consent",)
     assert "try-ring" not in held
     # what waited for the dropped task waits for what that one waited for
-    assert "strip-door.left" in held["print-ring"].after
+    assert {"survey-door.left", "again-door.left-1"} <= set(held["print-ring"].after)
     with pytest.raises(InputError, match="without a title"):
         edited(tasks, [Edit("new")])
     with pytest.raises(InputError, match="minutes"):

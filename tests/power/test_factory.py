@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 
 import numpy as np
@@ -23,7 +24,7 @@ def found(checks: tuple[Check, ...], code: str, part: str = "") -> Check:
 
 
 def of(pair: FactoryPair, **kinds: object) -> tuple[Check, ...]:
-    return check_factory(FactorySystem((pair,)), **kinds)  # type: ignore[arg-type]
+    return check_factory(FactorySystem((replace(pair, **kinds),)))  # type: ignore[arg-type]
 
 
 @given(st.floats(-720, 720))

@@ -114,7 +114,7 @@ def test_a_record_lends_id_color_and_length_whichever_way_round() -> None:
     harness = harness_of((path(),), given_wires)
     assert [(w.id, w.from_pin, w.color, w.length_m) for w in harness.wires] == [
         ("door-1", "amp.1+", "GY/RD", 1.2),
-        ("w2", "amp.1-", "", None),
+        ("front-door-left-minus", "amp.1-", "", 1.2),  # a pair runs together
     ]
 
 
@@ -165,7 +165,7 @@ def test_what_cannot_be_is_refused(make: Any) -> None:
 def test_speakers_of_one_opening_have_names_of_their_own() -> None:
     same = (path(kind="woofer"), path(kind="tweeter", network=("series C 4.7 uF",)), path(kind="woofer"))
     ids = [r.speaker for r in harness_of(same).routes]
-    assert ids == ["front-door-left-woofer-1", "front-door-left-tweeter", "front-door-left-woofer-2"]
+    assert ids == ["front-door-left", "front-door-left-tweeter", "front-door-left-woofer"]
 
 
 LEADS = (
@@ -179,7 +179,8 @@ def test_the_schedule_says_what_was_guessed() -> None:
     assert len(rows) == 18
     by_id = {row.id: row for row in rows}
     assert (by_id["long"].color, by_id["long"].length_m, by_id["long"].guessed) == ("GY/RD", 3.2, False)
-    assert by_id["w2"].guessed
+    assert by_id["long"].length_m == by_id["crossover-left-in-minus"].length_m
+    assert by_id["dash-left-plus"].guessed
     assert next(r for r in rows if r.fuse_a).fuse_a == 50
 
 

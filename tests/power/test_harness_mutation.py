@@ -24,7 +24,11 @@ TWEETER = ("series R 1.5 ohm", "series C 10 uF", "shunt L 0.27 mH 0.15 ohm")
 
 
 def random_harness(rng: np.random.Generator) -> Harness:
-    """One to three sources, sides or not, crossovers, capacitors in line or in plugs, pairs in parallel, leads."""
+    """One to three sources, sides or not, crossovers, capacitors in line or in plugs, pairs in parallel, leads.
+
+    Plugs right before a speaker, before the passive parts, or both; what hides in them in either leg; a large plug
+    that several outputs share; the vehicle's own wires.
+    """
     paths: list[PathSpec] = []
     leads: list[Lead] = []
     plugs = 0
@@ -42,24 +46,34 @@ def random_harness(rng: np.random.Generator) -> Harness:
             chosen = kinds[int(rng.integers(len(kinds)))]
             passive, plugged, reversed_ = rng.random() < 0.6, rng.random() < 0.5, rng.random() < 0.4
             carries = rng.random() < 0.5
+            radio, shared = rng.random() < 0.4, rng.random() < 0.5
             for side in sides:
+                entry = None
+                if radio:
+                    contact = 2 * (2 * c + (side == "right")) + 1
+                    name = f"radio{s}" if shared else f"radio{s}{c}{side}"
+                    entry = Plug(name, str(contact), str(contact + 1), "", True, 12, 2, there=True)
                 for k, kind in enumerate(chosen):
                     plug = None
                     network: tuple[str, ...] = ()
                     if passive and len(chosen) > 1:
                         network = TWEETER if kind == "tweeter" else WOOFER
-                    if plugged and not (passive and len(chosen) > 1):
+                    boxed = passive and len(chosen) > 1
+                    # a plug before the parts feeds one box, or one speaker alone
+                    mine = entry if boxed or len(chosen) == 1 else None
+                    if plugged and (mine is not None or not boxed):
                         plugs += 1
                         hidden = "series C 4.7 uF" if kind == "tweeter" and carries else ""
                         plug = Plug(
-                            f"plug{plugs}", str(rng.integers(1, 3)), "3", hidden, bool(rng.random() < 0.4), 4
-                        )
+                            f"plug{plugs}", str(rng.integers(1, 3)), "3", hidden, bool(rng.random() < 0.4) and mine is None, 4,
+                            at="+" if rng.random() < 0.5 else "-", there=bool(rng.random() < 0.5),
+                        )  # fmt: skip
                     if kind == "tweeter" and not network and not (plug and plug.carries):
                         network = ("series C 4.7 uF",)
                     channel = f"{c} {side}".strip()
                     polarity = -1 if kind == "tweeter" and reversed_ else 1
                     paths.append(
-                        PathSpec(source, channel, kind, f"place{s}{c}{k}", side, kind, network, False, polarity, plug, bool(k))  # type: ignore[arg-type]
+                        PathSpec(source, channel, kind, f"place{s}{c}{k}", side, kind, network, False, polarity, plug, bool(k), None, mine)  # type: ignore[arg-type]
                     )  # fmt: skip
     made = harness_of(paths, (), leads)
     return replace(made, wires=tuple(replace(w, length_m=1.0) for w in made.wires))

@@ -5,6 +5,7 @@
     check_json       that value as the JSON others rely on
     finding_json     one finding of it
     prediction_json  what each stage will bring, as JSON; charts: as charts; play: a stage otherwise
+    proven           the same with what the job's readings say: before, after and predicted
     with_solids      what `make` measured on the solids, while it was measured on these very parts
 
 From: a `backwave.job.Job`.  Units: as the rooms have them (millimeters, degrees, kilograms, newtons).  Reads no file,
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
     from backwave.assess.memo import Memo
     from backwave.assess.placed import Assumed, PlaceFit, PlacePart
     from backwave.assess.prediction import Prediction, band_levels, prediction_json
+    from backwave.assess.proof import Proof, proof_json
+    from backwave.assess.proving import proven
     from backwave.assess.result import Assessment
     from backwave.assess.solids import from_plain, part_digest, to_plain, with_solids
     from backwave.assess.sound import PlayedStage, play
@@ -41,6 +44,7 @@ __all__ = [
     "PlacePart",
     "PlayedStage",
     "Prediction",
+    "Proof",
     "WhatIf",
     "Wires",
     "assess",
@@ -53,6 +57,8 @@ __all__ = [
     "play",
     "predict",
     "prediction_json",
+    "proof_json",
+    "proven",
     "to_plain",
     "wires_json",
     "with_solids",
@@ -69,6 +75,7 @@ _WHERE = {
     "PlacePart": "placed",
     "PlayedStage": "sound",
     "Prediction": "prediction",
+    "Proof": "proof",
     "WhatIf": "what_if",
     "Wires": "wires",
     "assess": "flow",
@@ -81,6 +88,8 @@ _WHERE = {
     "play": "sound",
     "predict": "flow",
     "prediction_json": "prediction",
+    "proof_json": "proof",
+    "proven": "proving",
     "to_plain": "solids",
     "wires_json": "wires",
     "with_solids": "solids",

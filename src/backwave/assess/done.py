@@ -1,18 +1,15 @@
-"""What the log says of the work: ticks, tasks of one's own, what is there already, prices, notes of the teardown."""
+"""What the log says of the work: ticks, gates, times, tasks of one's own, what is there already, the teardown, consent."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
-from math import isfinite
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
-from backwave.errors import InputError, JobError, Problem
-from backwave.plan import Edit, price
+from backwave.assess.said import words_of
+from backwave.plan import Edit, Fact, Run, Said, Step, Word, moment, said
 
-__all__ = ["Done", "Edit", "Note", "Tick", "done_of", "price", "sections_of"]
-
-_FILE = "log.toml"
+__all__ = ["Condition", "Consent", "Dispute", "Done", "Edit", "Tick", "done_of", "done_of_words"]
 
 
 @dataclass(frozen=True)
@@ -25,8 +22,8 @@ class Tick:
         The task.
     done : bool, no unit
         Whether it is.
-    when : str, no unit
-        When it was said, as a date and time.
+    when, by : str, no unit
+        When it was said, as a date and time, and by whom.
     minutes : float or None, min
         How long it took.
     """
@@ -35,24 +32,71 @@ class Tick:
     done: bool = True
     when: str = ""
     minutes: float | None = None
+    by: str = ""
 
 
 @dataclass(frozen=True)
-class Note:
-    """Something written down on the way, such as how a trim came off.
+class Consent:
+    """Somebody agreed to what is drilled and cut, or not any more.
 
     Parameters
     ----------
-    text, when, place : str, no unit
-        What, when, and where ("" for anywhere).
-    count : int or None, no unit
-        Screws or clips that came out, to go back in.
+    id, who, text, when : str, no unit
+        Its name in the log; who agreed, to what, when.
+    given : bool, no unit
+        It still stands.
     """
 
+    id: str
+    who: str
     text: str
-    when: str = ""
+    when: str
+    given: bool = True
+
+
+@dataclass(frozen=True)
+class Condition:
+    """How something was before the work.
+
+    Parameters
+    ----------
+    id, text, place, when, by : str, no unit
+        Its name in the log; what, where, when, written by whom.
+    photos : tuple of str, no unit
+        Paths inside the job folder.
+    """
+
+    id: str
+    text: str
     place: str = ""
-    count: int | None = None
+    when: str = ""
+    by: str = ""
+    photos: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Dispute:
+    """Two said different things of one thing, and neither knew of the other.
+
+    Parameters
+    ----------
+    kind, id, part, field : str, no unit
+        What it is about.
+    counts : Word, no unit
+        The later one, which counts.
+    others : tuple of Word, no unit
+        The others.
+    heads : tuple of str, no unit
+        Keys of all of them: a word said over these settles it.
+    """
+
+    kind: str
+    id: str
+    part: str
+    field: str
+    counts: Word
+    others: tuple[Word, ...]
+    heads: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -69,15 +113,38 @@ class Done:
         Ids of shopping rows that are there already.
     prices : mapping of str to float, no unit
         Prices by shopping row.
-    notes : tuple of Note, no unit
-        In the order they were written.
+    steps : tuple of Step, no unit
+        The teardown, in the order it came apart.
+    condition : tuple of Condition, no unit
+        How things were before.
+    consents : tuple of Consent, no unit
+        Who agreed to what.
+    gates : frozenset of (task id, gate), no unit
+        Gates that somebody confirmed.
+    runs : mapping of task id to Run, no unit
+        Stretches of work, in the order they began.
+    disputes : tuple of Dispute, no unit
+        Where two contradict.
+    words : tuple of Word, no unit
+        All that was said, in the order of time, with what was taken back.
     """
 
     ticks: Mapping[str, Tick] = field(default_factory=dict)
     edits: tuple[Edit, ...] = ()
     have: frozenset[str] = frozenset()
     prices: Mapping[str, float] = field(default_factory=dict)
-    notes: tuple[Note, ...] = ()
+    steps: tuple[Step, ...] = ()
+    condition: tuple[Condition, ...] = ()
+    consents: tuple[Consent, ...] = ()
+    gates: frozenset[tuple[str, str]] = frozenset()
+    runs: Mapping[str, tuple[Run, ...]] = field(default_factory=dict)
+    disputes: tuple[Dispute, ...] = ()
+    words: tuple[Word, ...] = ()
+
+    @property
+    def consented(self) -> bool:
+        """Somebody agreed to the drilling, and still does."""
+        return any(consent.given for consent in self.consents)
 
 
 def done_of(log: Mapping[str, Any]) -> Done:
@@ -93,93 +160,95 @@ def done_of(log: Mapping[str, Any]) -> Done:
     JobError
         Rows that cannot be, all of them at once.
     """
-    problems: list[Problem] = []
-    ticks: dict[str, Tick] = {}
-    for key, row in _rows(log, "tick", problems):
-        tick = _take(key, row, {"id": str, "done": bool, "when": str, "minutes": float}, ("id",), problems)
-        if tick is not None:
-            ticks[tick["id"]] = Tick(**tick)
-    edits = []
-    for key, row in _rows(log, "task", problems):
-        kinds = {"id": str, "title": str, "who": str, "minutes": float, "after": tuple, "drop": bool}
-        edit = _take(key, row, kinds, ("id",), problems)
-        if edit is not None:
-            edits.append(Edit(**edit))
-    have: set[str] = set()
-    prices: dict[str, float] = {}
-    for key, row in _rows(log, "item", problems):
-        item = _take(key, row, {"id": str, "have": bool, "price": object}, ("id",), problems)
-        if item is None:
-            continue
-        if item.get("have"):
-            have.add(item["id"])
-        if "price" in item:
-            try:
-                given = item["price"]
-                prices[item["id"]] = price(given if isinstance(given, str) else f"{_number(given):.4f}")
-            except InputError as error:
-                found = str(error.found)
-                problems.append(Problem(_FILE, None, f"{key}.price", found, error.accepted, error.what))
-    notes = []
-    for key, row in _rows(log, "note", problems):
-        note = _take(key, row, {"text": str, "when": str, "place": str, "count": int}, ("text",), problems)
-        if note is not None:
-            notes.append(Note(**note))
-    if problems:
-        raise JobError(tuple(problems))
-    return Done(ticks, tuple(edits), frozenset(have), prices, tuple(notes))
+    return done_of_words(words_of(log))
 
 
-def _number(given: object) -> float:
-    if isinstance(given, bool) or not isinstance(given, int | float) or not isfinite(given):
-        raise InputError("not a price", given, "a number alone, such as 3.50")
-    return float(given)
-
-
-def _rows(log: Mapping[str, Any], name: str, problems: list[Problem]) -> list[tuple[str, dict[str, Any]]]:
-    rows = log.get(name, [])
-    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        problems.append(Problem(_FILE, None, name, repr(rows)[:60], f"rows [[{name}]]", "not a list of rows"))
-        return []
-    return [(f"{name}[{n}]", row) for n, row in enumerate(rows)]
-
-
-def _take(
-    key: str, row: dict[str, Any], kinds: Mapping[str, type], needed: tuple[str, ...], problems: list[Problem]
-) -> dict[str, Any] | None:
-    """The known keys of a row; other keys are another capability's and are left alone."""
-    found: dict[str, Any] = {}
-    for name, kind in kinds.items():
-        if name not in row:
-            if name in needed:
-                problems.append(Problem(_FILE, None, f"{key}.{name}", "nothing", "a text", "a row without it"))
-                return None
-            continue
-        value = row[name]
-        if kind is float and isinstance(value, int) and not isinstance(value, bool):
-            value = float(value)
-        if kind is tuple and isinstance(value, list) and all(isinstance(v, str) for v in value):
-            value = tuple(value)
-        if name == "when" and not isinstance(value, str):
-            value = str(value)
-        if not isinstance(value, kind) or (kind is not object and kind is not bool and isinstance(value, bool)):
-            problems.append(Problem(_FILE, None, f"{key}.{name}", repr(value)[:60], kind.__name__, "cannot be"))
-            return None
-        found[name] = value
-    return found
-
-
-def sections_of(log: Mapping[str, Any], change: Tick | Edit | Note) -> dict[str, Any]:
-    """A log's section with one more word in it, ready for `backwave.job.log.write`.
+def done_of_words(words: Iterable[Word]) -> Done:
+    """What words say of the work.
 
     Parameters
     ----------
-    log : mapping of str to object, no unit
-        As it stands.
-    change : Tick, Edit or Note, no unit
-        A tick or a change replaces the one of the same id; a note is added.
+    words : iterable of Word, no unit
+        In any order, each once or more often.
     """
-    name = {Tick: "tick", Edit: "task", Note: "note"}[type(change)]
-    row = {k: list(v) if isinstance(v, tuple) else v for k, v in asdict(change).items() if v is not None}
-    rows = [r for r in log.get(name, []) if isinstance(change, Note) or r.get("id") != row["id"]]
-    return {name: [*rows, row]}
+    known = tuple(words)
+    held = said(known)
+    of = {
+        kind: {s[1]: one for s, one in held.items() if s[0] == kind} for kind in ("tick", "task", "item", "note")
+    }
+    ticks = {
+        id_: Tick(id_, bool(_get(one, "done", True)), (f := _last(one, "done")).when, _get(one, "minutes"), f.by)
+        for id_, one in of["tick"].items()
+    }
+    refits = {s[1]: one for s, one in held.items() if s[0] == "refit"}
+    notes = [(id_, one) for id_, one in of["note"].items() if _get(one, "text", "")]
+    return Done(
+        ticks,
+        tuple(
+            Edit(
+                id_, _get(one, "title"), _get(one, "who"), _get(one, "minutes"), _get(one, "after"),
+                bool(_get(one, "drop", False)),
+            )
+            for id_, one in of["task"].items()
+        ),
+        frozenset(id_ for id_, one in of["item"].items() if _get(one, "have", False)),
+        {id_: _get(one, "price") for id_, one in of["item"].items() if _get(one, "price") is not None},
+        tuple(_step(id_, one, refits.get(id_)) for id_, one in notes if _get(one, "about", "") != "condition"),
+        tuple(
+            Condition(id_, _get(one, "text"), _get(one, "place", ""), one.words[0].when, one.words[0].by, _photos(one))
+            for id_, one in notes
+            if _get(one, "about", "") == "condition"
+        ),
+        tuple(
+            Consent(s[1], _get(one, "who", ""), _get(one, "text", ""), _last(one, "who").when, bool(_get(one, "given", True)))
+            for s, one in held.items()
+            if s[0] == "consent"
+        ),
+        frozenset((s[1], s[2]) for s, one in held.items() if s[0] == "gate" and _get(one, "done", True)),
+        _runs(held, ticks),
+        tuple(
+            Dispute(*subject, name, fact.word, fact.others, one.heads)
+            for subject, one in held.items()
+            for name, fact in one.facts.items()
+            if fact.others and subject[0] != "time"  # of two ends of one stretch the later is right
+        ),
+        known,
+    )  # fmt: skip
+
+
+def _get(one: Said, name: str, default: Any = None) -> Any:
+    return one.facts[name].value if name in one.facts else default
+
+
+def _last(one: Said, name: str) -> Word:
+    fact: Fact | None = one.facts.get(name)
+    return one.words[-1] if fact is None else fact.word
+
+
+def _photos(one: Said) -> tuple[str, ...]:
+    return tuple(_get(one, "photos", ()))
+
+
+def _step(id_: str, one: Said, refit: Said | None) -> Step:
+    first = one.words[0]
+    back = Said(()) if refit is None else refit
+    return Step(
+        id_, _get(one, "text"), _get(one, "place", ""), _get(one, "count"), _get(one, "clips"), _photos(one), first.when,
+        first.by, refit is not None and bool(_get(back, "done", True)), _get(back, "count"), _get(back, "clips"),
+    )  # fmt: skip
+
+
+def _runs(held: Mapping[tuple[str, str, str], Said], ticks: Mapping[str, Tick]) -> dict[str, tuple[Run, ...]]:
+    """Stretches of work by task; a tick ends those that are left running."""
+    found: dict[str, list[Run]] = {}
+    for (kind, id_, part), one in held.items():
+        begun = next((w for w in one.words if dict(w.fields).get("go", True)), None)
+        if kind != "time" or begun is None:
+            continue
+        ended = _last(one, "go").when if not _get(one, "go", True) else ""
+        tick = ticks.get(id_)
+        if not ended and tick is not None and tick.done and moment(tick.when) >= moment(begun.when):
+            ended = tick.when
+        minutes = max(0.0, (moment(ended) - moment(begun.when)) / 60.0) if ended else 0.0
+        found.setdefault(id_, []).append(Run(begun.when, ended, round(minutes, 2), begun.by, part))
+    return {id_: tuple(sorted(runs, key=lambda run: moment(run.since))) for id_, runs in found.items()}

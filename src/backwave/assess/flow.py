@@ -43,7 +43,7 @@ _AT: dict[str, tuple[str, ...]] = {
 }
 
 
-def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessment:
+def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: bool = True) -> Assessment:
     """Everything that follows from a job.
 
     Parameters
@@ -54,13 +54,15 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
         Where results are kept; None takes the process's own.
     draws : int, no unit
         Monte Carlo draws.
+    whole : bool, no unit
+        With sound, supply and wires; False: what fits and what is made, which takes a tenth of the time.
 
     Raises
     ------
     JobError
         The job asks for a row that no table has, or adds one that cannot be.
     """
-    from backwave.assess.place import work_place
+    from backwave.assess.kept import kept_place
 
     memo = memo or _SHARED
     stock = _stock(job)
@@ -72,13 +74,13 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
     sized: dict[tuple[str, str], Sized] = {}
     for place, adapter, speaker in _mounted(job, here):
         with _named(job, adapter):
-            worked = work_place(job, stock, place, adapter, speaker, ledger, memo, draws)
+            worked = kept_place(job, stock, place, adapter, speaker, ledger, memo, draws)
         findings += [Finding(check, worked.subject) for check in worked.checks]
         fits.append(worked.fit)
         parts.append(worked.part)
         sized[place.subject, speaker.id] = worked.sized
     predicted, wires = None, None
-    if job.file.stage:
+    if whole and job.file.stage:
         from backwave.assess.prediction import prediction
         from backwave.assess.sound import sound_of
 
@@ -87,7 +89,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
             findings += predicted.findings
         except InputError as error:  # numbers that pass one by one and cannot be together
             findings.append(_unworkable("sound.data", "the sound", error))
-    if job.file.load:
+    if whole and job.file.load:
         from backwave.assess.wires import wires_of
 
         try:
@@ -95,18 +97,12 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
             findings += () if wires is None else wires.findings
         except InputError as error:
             findings.append(_unworkable("power.load", "supply and wires", error))
-    harness = None
-    if job.file.stage:
-        from backwave.assess.harnessed import Harnessed, harnessed
+    harness, factory = None, None
+    if whole and (job.file.stage or job.file.pair or job.file.factory_output or job.file.factory_system):
+        from backwave.assess.wiring import wired
 
-        wired = harnessed(job, here)
-        harness = wired if isinstance(wired, Harnessed) else None
-        if isinstance(wired, Check):
-            findings.append(Finding(wired, "harness"))
-        elif (
-            harness is not None and job.file.wire
-        ):  # nobody who has not begun the harness is asked for its lengths
-            findings += harness.findings
+        harness, factory, found = wired(job, here, sized, wires, ledger, memo)
+        findings += found
     ranked = sorted(findings, key=lambda f: -VERDICTS.index(f.check.verdict))
     materials = {a.material: stock.material(a.material) for a in job.file.adapter}
     return Assessment(
@@ -125,6 +121,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Assessme
         digest=job.digest,
         wires=wires,
         harness=harness,
+        factory=factory,
         prediction=predicted if predicted is not None and predicted.stages else None,
     )
 

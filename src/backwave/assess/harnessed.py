@@ -1,24 +1,65 @@
-"""The harness of a job: generated from the paths of its last stage, with what the person said of single wires."""
+"""The harness of a job with its lists, as a value, as JSON, and as its drawings are told."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
-from backwave.errors import InputError
-from backwave.finding import Check, Finding, Text, worst
-from backwave.job import Job, Place
-from backwave.power.harness import Harness, PathSpec, Wire
-from backwave.power.harness_build import harness_of
-from backwave.power.harness_check import check_harness
-from backwave.power.harness_rows import CutRow, LabelRow, ScheduleRow, cut_list, labels, schedule
+from backwave.finding import Finding, worst
+from backwave.power.harness import Harness
+from backwave.power.harness_rows import CutRow, LabelRow, ScheduleRow
 
 if TYPE_CHECKING:
-    from backwave.drawing import HarnessView
+    from backwave.assess.speaker_runs import SpeakerRun
+    from backwave.drawing import HarnessFace, HarnessView
 
-Side = Literal["left", "right", ""]
+__all__ = ["Harnessed", "PlugFace", "PlugPin", "harness_json", "harness_view", "plug_views"]
 
-__all__ = ["Harnessed", "harness_json", "harness_view", "harnessed"]
+
+@dataclass(frozen=True)
+class PlugPin:
+    """A contact of a kept plug, with what is on either side of it.
+
+    Parameters
+    ----------
+    number, carries : str, no unit
+        As molded, and what the factory wire there is for.
+    color_in, color_out : str, no unit
+        Letters of the factory wire and of the adapter's, "" where nobody said.
+    wire_in, wire_out : str, no unit
+        Their names on the schedule, "" where it has none.
+    hides : str, no unit
+        A part inside, "" for none; with "(bridged)" where it is.
+    """
+
+    number: str
+    carries: str
+    color_in: str
+    color_out: str
+    wire_in: str
+    wire_out: str
+    hides: str
+
+
+@dataclass(frozen=True)
+class PlugFace:
+    """The face of a kept plug.
+
+    Parameters
+    ----------
+    id, keyed : str, no unit
+        Its name, and what keeps it from going in the wrong way round.
+    contacts, rows : int, no unit
+        How many contacts in how many rows.
+    pins : tuple of PlugPin, no unit
+        Every contact that anything is known of.
+    """
+
+    id: str
+    keyed: str
+    contacts: int
+    rows: int
+    pins: tuple[PlugPin, ...]
 
 
 @dataclass(frozen=True)
@@ -35,68 +76,24 @@ class Harnessed:
         What to cut, by color and size.
     labels : tuple of LabelRow, no unit
         Two a wire.
+    plugs : tuple of PlugFace, no unit
+        Factory plugs that are kept, contact by contact.
+    runs : tuple of SpeakerRun, no unit
+        What each run to a speaker does.
     findings : tuple of Finding, no unit
         What was found.
+    begun : bool, no unit
+        Somebody has recorded anything of it; nobody else is asked for lengths.
     """
 
     harness: Harness
     schedule: tuple[ScheduleRow, ...]
     cuts: tuple[CutRow, ...]
     labels: tuple[LabelRow, ...]
+    plugs: tuple[PlugFace, ...]
+    runs: tuple[SpeakerRun, ...]
     findings: tuple[Finding, ...]
-
-
-def harnessed(job: Job, here: dict[str, Place]) -> Harnessed | Check | None:
-    """The harness of the last stage; a check where the wires a person named do not fit it, None without a stage.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    here : dict of str to Place, no unit
-        Openings on their sides, by subject.
-    """
-    if not job.file.stage:
-        return None
-    kinds = {speaker.id: speaker.kind for speaker in job.file.speaker}
-    paths = []
-    for path in job.file.stage[-1].path:
-        sides: list[tuple[Side, str, bool]] = [(path.side or "", path.box or "", False)]
-        if path.opening is not None:
-            sides = [
-                (_side(place), path.opening, place.opening.zone == "door")
-                for place in here.values()
-                if place.opening.id == path.opening and path.side in (None, place.side)
-            ]
-        for side, target, door in sides:
-            # without a side a channel has one pair of terminals for each
-            channel = path.channel if path.side is not None or not side else f"{path.channel} {side}"
-            paths.append(
-                PathSpec(
-                    path.source, channel, path.speaker, target, side, kinds[path.speaker], path.network,
-                    any(text.startswith("high-pass") for text in path.filters), path.polarity, None, door,
-                )
-            )  # fmt: skip
-    try:
-        given = [
-            Wire(row.id, row.from_, row.to, row.color or "", None if row.length is None else row.length.to("m"))
-            for row in job.file.wire
-        ]
-        made = harness_of(paths, given, ())
-        found = check_harness(made)
-        return Harnessed(
-            made, schedule(made), cut_list(made), labels(made), tuple(Finding(check, "harness") for check in found)
-        )
-    except InputError as error:
-        said = Text("The wires named in the job do not fit its paths: {why}", (("why", str(error), ""),))
-        remedy = Text(
-            "Name pins as the schedule of `backwave wire` does: {accepted}", (("accepted", error.accepted, ""),)
-        )
-        return Check("wire.open", "caution", said, remedy=remedy, key="wire", part="given")
-
-
-def _side(place: Place) -> Side:
-    return "left" if place.side == "left" else "right" if place.side == "right" else ""
+    begun: bool
 
 
 def harness_json(made: Harnessed) -> dict[str, Any]:
@@ -112,9 +109,40 @@ def harness_json(made: Harnessed) -> dict[str, Any]:
         "wires": [
             {
                 "id": row.id, "from": row.from_pin, "to": row.to_pin, "color": row.color or None,
-                "length_m": round(row.length_m, 3), "guessed": row.guessed, "area_mm2": row.area_mm2, "boot": row.boot,
+                "length_m": round(row.length_m, 3), "guessed": row.guessed, "area_mm2": row.area_mm2,
+                "fuse_a": row.fuse_a, "boot": row.boot, "there_already": row.there,
             }
             for row in made.schedule
+        ],
+        "plugs": [
+            {
+                "id": plug.id, "keyed": plug.keyed or None, "contacts": plug.contacts, "rows": plug.rows,
+                "pins": [
+                    {
+                        "number": pin.number, "carries": pin.carries, "color": pin.color_in or None,
+                        "wire_in": pin.wire_in or None, "wire_out": pin.wire_out or None, "hides": pin.hides or None,
+                    }
+                    for pin in plug.pins
+                ],
+            }
+            for plug in made.plugs
+        ],
+        "speaker_cables": [
+            {
+                "id": run.subject, "speaker": run.speaker, "output": run.output, "there_already": run.there,
+                "length_m": round(run.cable.length_m, 3), "guessed": run.cable.guessed, "size": run.cable.size,
+                "area_mm2": run.cable.area_mm2, "loop_ohm": round(run.cable.loop_ohm, 5), "loss_db": round(run.cable.loss_db, 3),
+                "damping_factor": None if run.cable.damping_factor is None else round(run.cable.damping_factor, 2),
+                "qes_factor": None if run.cable.qes_factor is None else round(run.cable.qes_factor, 4),
+                "low_pass_factor": round(run.cable.low_pass_factor, 4), "high_pass_factor": round(run.cable.high_pass_factor, 4),
+                "least_size": run.cable.least or None,
+                "tried": [
+                    {"size": t.size, "loss_db": round(t.loss_db, 3), "ampacity_a": round(t.ampacity_a, 2), "fails": list(t.fails)}
+                    for t in run.cable.tried
+                ],
+            }
+            for run in made.runs
+            if run.cable is not None
         ],
         "cut_list": [
             {
@@ -143,6 +171,7 @@ def harness_view(made: Harnessed, title: str) -> HarnessView:
     pins = {f"{d.id}.{pin}": (d.id, pin) for d in made.harness.devices for pin in d.pins}
     faults = [f.check for f in made.findings if f.check.verdict != "ok"]
     wrong = {check.part for check in faults}
+    said = {row.id: row for row in made.schedule}
     verdict = worst([check.verdict for check in faults])
     return HarnessView(
         "Harness: what goes to what",
@@ -150,6 +179,45 @@ def harness_view(made: Harnessed, title: str) -> HarnessView:
         verdict,
         "every driver on its own output, right way round" if not faults else f"{len(faults)} to look at",
         "",
-        tuple(HarnessBox(d.id, d.kind, d.pins) for d in made.harness.devices),
-        tuple(HarnessLine(pins[w.from_pin], pins[w.to_pin], w.id, w.id in wrong) for w in made.harness.wires),
+        tuple(HarnessBox(d.id, d.kind, d.pins, d.words) for d in made.harness.devices),
+        tuple(
+            HarnessLine(
+                pins[w.from_pin], pins[w.to_pin], _label(said[w.id].color, w.area_mm2, w.there), w.id in wrong
+            )
+            for w in made.harness.wires
+        ),
+        (
+            "On each wire: its color (IEC 60757) and size; its name is that of the pin it feeds. (there): the vehicle's own.",
+        ),
     )
+
+
+def _label(color: str, area_mm2: float | None, there: bool) -> str:
+    parts = [color, "" if area_mm2 is None else f"{area_mm2:g}", "(there)" if there else ""]
+    return " ".join(part for part in parts if part)
+
+
+def plug_views(made: Harnessed) -> tuple[HarnessFace, ...]:
+    """What the drawing of the connectors' faces is told.
+
+    Parameters
+    ----------
+    made : Harnessed, no unit
+        The harness.
+    """
+    from backwave.drawing import FaceContact, HarnessFace
+
+    faces = []
+    for plug in made.plugs:
+        used = []
+        for pin in sorted(plug.pins, key=lambda p: (not p.number.isdecimal(), p.number.zfill(4))):
+            lines = [pin.carries, f"factory wire {pin.color_in or 'of a color nobody read'}"]
+            lines += (
+                [f"to {pin.wire_out}" + (f", {pin.color_out}" if pin.color_out else "")] if pin.wire_out else []
+            )
+            lines += [f"hides {pin.hides}"] if pin.hides else []
+            lines = lines if pin.wire_out else [*lines, "stays as it is"]
+            used.append(FaceContact(pin.number, ("; ".join(lines),)))
+        name = plug.id + (f" (keyed: {plug.keyed})" if plug.keyed else "")
+        faces.append(HarnessFace(name, plug.contacts, plug.rows, tuple(used)))
+    return tuple(faces)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, pi
+from math import inf, pi, sqrt
 from typing import TYPE_CHECKING
 
 from backwave.assess.measured import PRACTICE, Ledger
@@ -108,8 +108,11 @@ class Mounts:
                 value = convert(default, unit_, shown)
                 self.ledger.note(f"{key}.{name}", f"{value:.3g} {shown}", f"{kind.words}; {PRACTICE}")
                 return default
+            value, u, half = given.to(unit_), given.u_to(unit_), given.half_to(unit_)
             wide.pop(element, None)
-            return given.to(unit_)
+            if element and value > 0 and (u or half):  # somebody said how sure, or a reading taught it
+                wide[element] = (u or (half or 0.0) / sqrt(3)) / value
+            return value
 
         cavity, gap, trim = opening.cavity, opening.gap, opening.trim
         holes = None if cavity is None else cavity.leak

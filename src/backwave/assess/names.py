@@ -22,4 +22,10 @@ def names_of(job: Job, here: dict[str, Place]) -> dict[str, str]:
     names |= {one: one.replace("-", " ").capitalize() for one in ids}
     names |= {stage.id: stage.title or stage.id for stage in job.file.stage}
     names |= {subject: place.name for subject, place in here.items()}
-    return {**names, "job": job.file.title, "vehicle": "The vehicle"}
+    return {
+        **names,
+        "job": job.file.title,
+        "vehicle": "The vehicle",
+        "harness": "The harness",
+        "factory": "The factory system",
+    }

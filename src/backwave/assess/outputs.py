@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from backwave.assess.measured import PRACTICE, Ledger
 from backwave.errors import InputError
@@ -86,6 +86,10 @@ def outputs_of(source: Source, ledger: Ledger) -> Outputs | Check:
                 return _wanted("what this amplifier is rated at", 'power, such as "4 x 75 W into 4 ohm"', "power")
             channels, watts, ohm = rating(source.power)
             made = amplifier(watts, ohm, own, lowest)
+            if source.bridged:  # twice the voltage from twice the resistance, and each channel sees half the load
+                least = None if lowest is None else 2 * lowest
+                made = replace(made, clip_v=2 * made.clip_v, resistance=2 * made.resistance, lowest_load=least)
+                return Outputs(made, made, channels // 2, 2 * watts, 2 * ohm)
             return Outputs(made, made, channels, watts, ohm)
         if source.clip is None:
             return _wanted(

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 from backwave.finding import Finding, Verdict
 
 if TYPE_CHECKING:
+    from backwave.assess.factory_record import FactoryRecord
     from backwave.assess.harnessed import Harnessed
     from backwave.assess.placed import Assumed, PlaceFit, PlacePart
     from backwave.assess.prediction import Prediction
+    from backwave.assess.proof import Proof
     from backwave.assess.wires import Wires
 
 __all__ = ["Assessment"]
@@ -46,6 +48,10 @@ class Assessment:
         Supply, cables, fuses, gains; None where nothing draws current.
     harness : Harnessed or None, no unit
         What goes to what in the last stage; None without one.
+    factory : FactoryRecord or None, no unit
+        Pairs of factory wires and what the factory system does; None where nobody recorded any.
+    proof : Proof or None, no unit
+        What the readings say beside what was predicted; None until they are heard (`proving.with_proof`).
     """
 
     title: str
@@ -61,3 +67,5 @@ class Assessment:
     prediction: Prediction | None = None
     wires: Wires | None = None
     harness: Harnessed | None = None
+    factory: FactoryRecord | None = None
+    proof: Proof | None = None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import ceil
 from typing import TYPE_CHECKING, Any
@@ -13,8 +12,11 @@ from numpy.typing import NDArray
 from backwave.assess.worth import BANDS
 from backwave.errors import InputError
 from backwave.finding import Check
-from backwave.measure import TakeRead, describe, plan_take, read_take, take_from, take_signal
+from backwave.measure import TakeRead, describe, plan_take, take_signal
+from backwave.measure.distortion import check_breaks
+from backwave.measure.rattle import Buzz, quieter, spots
 from backwave.measure.read import Response
+from backwave.measure.recording import Recording, read_recording
 from backwave.measure.sweep import Sweep
 from backwave.measure.tones import (
     FIRST_SOUND_DB,
@@ -30,25 +32,39 @@ if TYPE_CHECKING:
     from backwave.drawing import Chart
 
 __all__ = [
+    "DRIVERS_HZ",
     "KINDS",
+    "Buzz",
+    "Recording",
     "Signal",
     "TakeRead",
     "band_means",
+    "breaking",
+    "quieter",
     "read_recording",
     "reading_chart",
     "reading_json",
     "signal_of",
+    "spots",
 ]
 
 KINDS = {
     "response": "a sweep of each output alone, then all of them, between two pilots",
     "rattle": "a slow sweep of the bass, for hunting rattles",
+    "jig": "a sweep of one output from 8 Hz, for a driver's impedance at a headphone output",
     "beeps": "beeps that say which output this is, to be heard first",
     "noise": "pink noise on every output",
     "polarity": "pulses that push a woofer's cone outward where its polarity is right",
     "tone": "a steady tone for setting a gain",
 }
 """What can be written."""
+BASS = ("rattle", "polarity")
+"""Signals that are nothing but bass."""
+DRIVERS_HZ: dict[str, tuple[float, float]] = {
+    "unknown": (300.0, 3000.0), "subwoofer": (20.0, 200.0), "woofer": (50.0, 3000.0), "midrange": (200.0, 8000.0),
+    "tweeter": (2500.0, 20000.0), "coaxial": (80.0, 16000.0),
+}  # fmt: skip
+"""Bands that a first sound is limited to, by the driver that should be there (common trade practice)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,6 +98,7 @@ def signal_of(
     band_hz: tuple[float, float] | None = None,
     length_s: float | None = None,
     tone_hz: float = 315.0,
+    driver: str = "",
 ) -> Signal:
     """A signal to play; not above -40 dB before somebody has confirmed which driver speaks on each output.
 
@@ -98,11 +115,14 @@ def signal_of(
     identified : bool, no unit
         The drivers were confirmed by ear.
     band_hz : (float, float) or None, Hz
-        Range; None is 20 Hz to 20 kHz, 20 to 300 Hz for rattles.
+        Range; None is the driver's, 20 Hz to 20 kHz where that is not said, 20 to 300 Hz for rattles.  Before the
+        drivers are confirmed it is held within the driver's.
     length_s : float or None, s
         Of each sweep, or of the whole; None is 10, 60 for rattles, 30 for noise.
     tone_hz : float, Hz
         Of the tone.
+    driver : str, no unit
+        What should be on these outputs, one of `DRIVERS_HZ`; "" is unknown.
 
     Raises
     ------
@@ -112,9 +132,28 @@ def signal_of(
     if kind not in KINDS:
         raise InputError("kind of signal", kind, ", ".join(KINDS))
     asked = level_db
+    if driver not in ("", *DRIVERS_HZ):
+        raise InputError("driver on these outputs", driver, ", ".join(DRIVERS_HZ))
+    low, high = band_hz or DRIVERS_HZ.get(driver, (20.0, 20000.0))
+    if kind == "rattle":
+        low, high = band_hz or (20.0, 300.0)
+    elif kind == "jig":  # a driver on the bench, at a headphone output: no channel that nobody knows
+        outputs, identified, (low, high) = outputs[:1], True, band_hz or (8.0, 8000.0)
     if not identified:
+        if kind in BASS:
+            raise InputError(
+                f"{kind} on outputs that nobody has confirmed", "bass into what may be a tweeter",
+                "the beeps first, at -40 dB; when you have heard which driver speaks on each output: --identified",
+            )  # fmt: skip
         level_db = min(level_db, FIRST_SOUND_DB)
-    low, high = band_hz or ((20.0, 300.0) if kind == "rattle" else (20.0, 20000.0))
+        own = DRIVERS_HZ[driver or "unknown"]
+        low, high = max(low, own[0]), min(high, own[1])
+        if low >= high:
+            raise InputError(
+                "band of a first sound", f"{low:g} to {high:g} Hz", f"within {own[0]:g} to {own[1]:g} Hz"
+            )
+        if kind == "tone":
+            tone_hz = min(max(tone_hz, own[0]), own[1])
     record: dict[str, Any] = {
         "format": 1,
         "kind": kind,
@@ -122,7 +161,7 @@ def signal_of(
         "outputs": list(outputs),
         "level_db": level_db,
     }
-    if kind in ("response", "rattle"):
+    if kind in ("response", "rattle", "jig"):
         sweep = Sweep(low, high, length_s or (60.0 if kind == "rattle" else 10.0), level_db)
         take = plan_take(rate_hz, outputs, ("all",) if kind == "rattle" and len(outputs) > 1 else None, sweep)
         samples, record = take_signal(take), describe(take)
@@ -144,37 +183,9 @@ def signal_of(
     return Signal(samples, rate_hz, record, (first, hearing(len(samples) / rate_hz)))
 
 
-def read_recording(
-    samples: NDArray[np.float32],
-    rate_hz: float,
-    description: dict[str, Any],
-    microphone: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
-    progress: Callable[[float], None] | None = None,
-) -> TakeRead:
-    """What a recording of a described take says.
-
-    Parameters
-    ----------
-    samples : (n, n_channels) float, no unit
-        The recording.
-    rate_hz : float, Hz
-        Its nominal rate.
-    description : dict, no unit
-        What was written beside the sweep.
-    microphone : (frequencies, levels) or None, Hz and dB
-        What the microphone reads too much.
-    progress : callable or None, no unit
-        Called with the share that is done.
-
-    Raises
-    ------
-    InputError
-        A recording or a description that cannot be used, with what to do.
-    """
-    return read_take(samples, rate_hz, take_from(description), microphone, progress)
-
-
-def reading_json(made: TakeRead, channel: str = "") -> dict[str, Any]:
+def reading_json(
+    made: TakeRead, channel: str = "", buzz: Buzz | None = None, periods: float | None = None
+) -> dict[str, Any]:
     """The document of `read --json`: one output's keys at the top, all of them under `channels`.
 
     Parameters
@@ -183,6 +194,10 @@ def reading_json(made: TakeRead, channel: str = "") -> dict[str, Any]:
         What was read.
     channel : str, no unit
         Which output stands at the top; "" is the first that sounded.
+    buzz : Buzz or None, no unit
+        What rattled, of a slow sweep.
+    periods : float or None, no unit
+        Also the level through a window so many periods long at each frequency; None: without.
 
     Raises
     ------
@@ -194,7 +209,22 @@ def reading_json(made: TakeRead, channel: str = "") -> dict[str, Any]:
         raise InputError("output", channel, ", ".join(named))
     ppm = made.clock.ppm
     rows = {name: _response(one, ppm) for name, one in named.items()}
-    return {**rows[channel or next(iter(rows))], "channels": rows}
+    if periods is not None:
+        for name, one in named.items():
+            rows[name]["windowed_db"] = _list(one.gated_db(periods))
+    document = {**rows[channel or next(iter(rows))], "channels": rows}
+    if buzz is not None:
+        document["rattle"] = {
+            "f_hz": _list(buzz.f_hz), "t_s": _list(buzz.t_s), "index_db": _list(buzz.index_db),
+            "spots": [
+                {
+                    "from_hz": round(s.low_hz, 1), "to_hz": round(s.high_hz, 1), "worst_hz": round(s.worst_hz, 1),
+                    "index_db": round(s.index_db, 1), "from_s": round(s.from_s, 2), "to_s": round(s.to_s, 2),
+                }
+                for s in spots(buzz)
+            ],
+        }  # fmt: skip
+    return document
 
 
 def _response(one: Response, ppm: float) -> dict[str, Any]:
@@ -245,19 +275,36 @@ def band_means(made: TakeRead) -> tuple[tuple[str, ...], list[tuple[float | None
     return tuple(name for name, _, _ in BANDS), rows
 
 
-def reading_chart(made: TakeRead) -> Chart:
-    """Responses of a take, smoothed to a sixth of an octave.
+def breaking(made: TakeRead) -> tuple[Check, ...]:
+    """Where each output of a take breaks up.
 
     Parameters
     ----------
     made : TakeRead, no unit
         What was read.
     """
+    return tuple(check for one in made.responses for check in check_breaks(one.name, one.distortion))
+
+
+def reading_chart(made: TakeRead, periods: float | None = None) -> Chart:
+    """Responses of a take, smoothed to a sixth of an octave.
+
+    Parameters
+    ----------
+    made : TakeRead, no unit
+        What was read.
+    periods : float or None, no unit
+        Through a window so many periods long at each frequency instead: early sound without late reflections.
+    """
     from backwave.drawing import Chart, Series
 
-    lines = tuple(Series(one.name, one.f_hz, one.smoothed_db(6), look=k) for k, one in enumerate(made.responses))
+    lines = tuple(
+        Series(one.name, one.f_hz, one.smoothed_db(6) if periods is None else one.gated_db(periods), look=k)
+        for k, one in enumerate(made.responses)
+    )
+    how = "a sixth of an octave" if periods is None else f"{periods:g} periods after the arrival"
     top = 10.0 * ceil(max(float(np.nanmax(np.asarray(line.value))) for line in lines) / 10)
     return Chart(
-        "What was recorded", "a sixth of an octave; relative unless the microphone is calibrated", "dB", lines,
+        "What was recorded", f"{how}; relative unless the microphone is calibrated", "dB", lines,
         low=top - 60.0, high=top,
     )  # fmt: skip

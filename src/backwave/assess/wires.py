@@ -5,18 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from backwave.assess.gains import Channel, gains
 from backwave.assess.measured import Ledger
 from backwave.assess.memo import Memo
 from backwave.finding import Check, Finding, Verdict, worst
 from backwave.job import Job
-from backwave.job.signal import Source, Stage, rating
+from backwave.job.signal import Source, rating
 from backwave.job.system import Cable
 from backwave.job.system import Load as LoadTable
 from backwave.power import (
     Assumed,
     Branch,
     CurrentBudget,
-    GainTarget,
     Load,
     Node,
     Peak,
@@ -25,7 +25,6 @@ from backwave.power import (
     SupplyTree,
     cautions,
     current_budget,
-    gain_target,
     ground_check,
     noise_check,
     peak_voltage,
@@ -39,26 +38,7 @@ if TYPE_CHECKING:
     from backwave.drawing import SupplyView
     from backwave.units import Quantity
 
-__all__ = ["Channel", "Wires", "supply_view", "wires_json", "wires_of"]
-
-
-@dataclass(frozen=True)
-class Channel:
-    """One output whose gain is to be set.
-
-    Parameters
-    ----------
-    id : str, no unit
-        "amp.1".
-    speakers : tuple of str, no unit
-        What is on it.
-    target : GainTarget, no unit
-        Its voltage, behind its gate.
-    """
-
-    id: str
-    speakers: tuple[str, ...]
-    target: GainTarget
+__all__ = ["Wires", "supply_view", "wires_json", "wires_of"]
 
 
 @dataclass(frozen=True)
@@ -125,8 +105,9 @@ def wires_of(job: Job, ledger: Ledger, memo: Memo) -> Wires | None:
     series = "awg" if job.file.show == "us" else "metric"
     budget = memo.call(current_budget, loads, supply)
     tree = memo.call(supply_tree, branches, supply, series=series)
-    peaks = tuple(memo.call(peak_voltage, tree, branches, supply, engine) for engine in ("off", "running"))
-    channels = tuple(_channels(job, sources))
+    # to look a tree up takes longer than to solve it
+    peaks = tuple(peak_voltage(tree, branches, supply, engine) for engine in ("off", "running"))
+    channels = gains(job, sources)
     findings = [
         *(Finding(check, "vehicle") for check in (*budget.checks, *tree.checks)),
         *(Finding(check, node.id) for node in tree.nodes for check in (*node.cable.checks, *_fuse_checks(node))),
@@ -236,38 +217,6 @@ def _grounds(job: Job, tree: SupplyTree) -> list[Finding]:
     return [*found, Finding(place_check(at), "vehicle")]
 
 
-def _channels(job: Job, sources: dict[str, Source]) -> list[Channel]:
-    """Outputs of amplifiers, by the last stage that uses each."""
-    kinds = {speaker.id: speaker.kind for speaker in job.file.speaker}
-    ohms = {s.id: None if s.rated is None else s.rated.to("ohm") for s in job.file.speaker}
-    last: dict[str, tuple[Source, list[str]]] = {}
-    for stage in job.file.stage:
-        last |= _outputs(stage, sources)
-    found = []
-    for name, (source, speakers) in last.items():
-        assert source.power is not None
-        _, watts, into = rating(source.power)
-        tweeters = all(kinds[s] == "tweeter" for s in speakers)
-        bass = all(kinds[s] == "subwoofer" for s in speakers)
-        # a tweeter behind its capacitor is no load for the tone
-        rated = [ohms[s] for s in speakers if tweeters or kinds[s] != "tweeter"]
-        load = into if not rated or None in rated else 1 / sum(1 / r for r in rated if r is not None)
-        # the same volts as rated, or fewer: an amplifier's rating is for its own load
-        power = watts * into / load if load > into else watts
-        target = gain_target(power, load, "tweeter" if tweeters else "bass" if bass else "full")
-        found.append(Channel(name, tuple(speakers), target))
-    return found
-
-
-def _outputs(stage: Stage, sources: dict[str, Source]) -> dict[str, tuple[Source, list[str]]]:
-    found: dict[str, tuple[Source, list[str]]] = {}
-    for path in stage.path:
-        source = sources.get(path.source)
-        if source is not None and source.kind == "amplifier" and source.power is not None:
-            found.setdefault(f"{path.source}.{path.channel}", (source, []))[1].append(path.speaker)
-    return found
-
-
 def _note(ledger: Ledger, budget: CurrentBudget, tree: SupplyTree) -> None:
     def note(owner: str, items: tuple[Assumed, ...]) -> None:
         for item in items:
@@ -283,16 +232,22 @@ def _note(ledger: Ledger, budget: CurrentBudget, tree: SupplyTree) -> None:
         note(f"{node.id}: ", node.fuse.assumed)
 
 
-def wires_json(made: Wires, harness: dict[str, Any] | None = None) -> dict[str, Any]:
+def wires_json(
+    made: Wires | None, harness: dict[str, Any] | None = None, factory: dict[str, Any] | None = None
+) -> dict[str, Any]:
     """The document of `wire --json`.
 
     Parameters
     ----------
-    made : Wires, no unit
-        What was worked out.
+    made : Wires or None, no unit
+        What was worked out; None where nothing draws current.
     harness : dict or None, no unit
         The harness as JSON.
+    factory : dict or None, no unit
+        Pairs found and the factory system as JSON.
     """
+    if made is None:
+        return {"cables": [], "supply": {}, "channels": [], "harness": harness or {}, "factory": factory or {}}
     by_subject: dict[str, list[str]] = {}
     for finding in made.findings:
         by_subject.setdefault(finding.subject, []).append(finding.id)
@@ -332,10 +287,15 @@ def wires_json(made: Wires, harness: dict[str, Any] | None = None) -> dict[str, 
                 "tone_hz": one.target.tone_hz,
                 "tone_db": one.target.tone_db,
                 "gate": [text.template for text in one.target.gate],
+                "input_v": None if one.input_v is None else list(one.input_v),
+                "source_v": _round(one.loudest_v),
+                "clean_at": one.clean_at or None,
+                "gain_db": _round(one.target.gain_db),
             }
             for one in made.channels
         ],
         "harness": harness or {},
+        "factory": factory or {},
     }  # fmt: skip
 
 

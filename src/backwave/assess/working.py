@@ -1,58 +1,87 @@
-"""The work of a job: facts for the checklist, the list itself with a person's changes, as JSON and as a table."""
+"""The work of a job: the checklist with how far it is, what is bought, the teardown and its reverse, what is odd about it."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
-from math import pi
+from collections.abc import Collection
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from backwave.assess.buying import wants_of
-from backwave.assess.done import Done
-from backwave.assess.fitted import Fitted, fitted
-from backwave.assess.placed import PlaceFit, PlacePart
+from backwave.assess.done import Condition, Done
+from backwave.assess.export import finding_json
 from backwave.assess.result import Assessment
-from backwave.assess.solids import part_digest
-from backwave.assess.words import words
+from backwave.assess.work_facts import Kept, facts_of, mass_kg
+from backwave.assess.work_findings import work_findings
+from backwave.finding import Finding
 from backwave.job import Job
-from backwave.part.process import Printer, Sheet
 from backwave.plan import (
-    Facts,
+    Edit,
     Item,
-    LoadFact,
-    PartFact,
-    PlaceFact,
-    StageFact,
+    Standing,
+    Step,
     Task,
     checklist,
     edited,
+    reassembly,
     shopping,
+    standing,
+    todays_cautions,
 )
-from backwave.stock import with_rows
 
 __all__ = ["Working", "facts_of", "shopping_table", "working", "working_json"]
-
-_AGAIN = ("fit.read-once", "fit.read-again", "job.missing")
-Kept = Mapping[str, Mapping[str, Any]]
 
 
 @dataclass(frozen=True)
 class Working:
-    """What is to be done and bought.
+    """What is to be done and bought, and how far it is.
 
     Parameters
     ----------
-    tasks : tuple of Task, no unit
-        In an order in which they can be done.
+    rows : tuple of Standing, no unit
+        The checklist, in an order in which it can be done: each task with its gates, times, and what it waits for.
     items : tuple of Item, no unit
         What is bought.
     done : Done, no unit
-        What was ticked, had and noted.
+        What the log says: who ticked what and when, consents, condition before, contradictions.
+    findings : tuple of Finding, no unit
+        What is odd: counts that do not come out even, tasks ticked early, contradictions, missing pictures.
     """
 
-    tasks: tuple[Task, ...]
+    rows: tuple[Standing, ...]
     items: tuple[Item, ...]
     done: Done = field(default_factory=Done)
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def tasks(self) -> tuple[Task, ...]:
+        """The tasks alone."""
+        return tuple(row.task for row in self.rows)
+
+    @property
+    def today(self) -> tuple[str, ...]:
+        """Where it can hurt in what is done now or next."""
+        return todays_cautions(self.rows)
+
+    @property
+    def teardown(self) -> tuple[Step, ...]:
+        """How it came apart, in order; pictures as paths inside the job folder."""
+        return self.done.steps
+
+    @property
+    def reassembly(self) -> tuple[Step, ...]:
+        """How it goes together: the reverse."""
+        return reassembly(self.done.steps)
+
+    @property
+    def condition(self) -> tuple[Condition, ...]:
+        """How it was before the work."""
+        return self.done.condition
+
+    @property
+    def pictures(self) -> tuple[str, ...]:
+        """Every picture that the log names, as a path inside the job folder."""
+        steps = tuple(path for step in self.teardown for path in step.photos)
+        return (*(path for one in self.condition for path in one.photos), *steps)
 
     @property
     def total(self) -> float | None:
@@ -61,8 +90,14 @@ class Working:
         return round(sum(prices), 4) if prices else None
 
 
-def working(job: Job, result: Assessment, kept: Kept | None = None, done: Done | None = None) -> Working:
-    """Checklist and shopping list of a job.
+def working(
+    job: Job,
+    result: Assessment,
+    kept: Kept | None = None,
+    done: Done | None = None,
+    photos: Collection[str] | None = None,
+) -> Working:
+    """Checklist, shopping list and teardown of a job.
 
     Parameters
     ----------
@@ -74,184 +109,42 @@ def working(job: Job, result: Assessment, kept: Kept | None = None, done: Done |
         Masses and times of parts that were made; others are estimated from their plan.
     done : Done or None, no unit
         What the log says.
+    photos : collection of str or None, no unit
+        Paths of the pictures that are there, inside the job folder; None: nobody looked.
 
     Raises
     ------
     InputError
-        A person's own task that waits for itself or for nothing known.
+        A person's own tasks that wait for each other.
     """
     kept, done = kept or {}, done or Done()
-    mass = {part.id: _mass_kg(part, kept) for part in result.parts}
-    tasks = edited(checklist(facts_of(job, result, kept)), done.edits)
-    wants = wants_of(job, result, mass)
-    return Working(tasks, shopping(wants, done.have, done.prices), done)
-
-
-def facts_of(job: Job, result: Assessment, kept: Kept | None = None) -> Facts:
-    """The plain facts that the checklist follows from.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    result : Assessment, no unit
-        What was found.
-    kept : mapping of part id to what `make` kept, no unit
-        Times of prints that were made.
-    """
-    puts, stock = fitted(job), with_rows(job.file.stock)
-    parts = {(place.subject, place.speaker): part for place, part in _with_parts(result)}
-    seen: dict[str, int] = {}
-    for one in puts:
-        seen[one.subject] = seen.get(one.subject, 0) + 1
-    names = {id(one): one.subject if seen[one.subject] == 1 else f"{one.subject}.{one.speaker.id}" for one in puts}
-    facts = tuple(_place(result, one, names[id(one)], parts) for one in puts)
-    loads = _loads(job, result)
-    return Facts(
-        facts,
-        tuple(
-            _part(part, _gasket(place), stock.material(part.material.name).fumes, kept or {})
-            for place, part in _with_parts(result)
-        ),
-        _stages(job, result, [(one, names[id(one)]) for one in puts]),
-        loads,
-        job.file.crew.people[:2] if job.file.crew is not None else (),
-        battery=bool(loads),
+    listed = checklist(facts_of(job, result, kept))
+    edits, gone = _there(listed, done.edits)
+    rows = standing(
+        edited(listed, edits),
+        {id_ for id_, tick in done.ticks.items() if tick.done},
+        done.gates,
+        done.consented,
+        done.runs,
+        {id_: tick.minutes for id_, tick in done.ticks.items() if tick.done and tick.minutes is not None},
     )
-
-
-def _with_parts(result: Assessment) -> list[tuple[PlaceFit, PlacePart]]:
-    """Each fit with its part: parts stand in the order of the fits they belong to."""
-    left = list(result.parts)
-    found = []
-    for place in result.places:
-        part = next((p for p in left if p.subject == place.subject), None)
-        if part is not None:
-            left.remove(part)
-            found.append((place, part))
-    return found
-
-
-def _place(result: Assessment, one: Fitted, name: str, parts: Mapping[tuple[str, str], PlacePart]) -> PlaceFact:
-    again = [
-        f"{words(f.check.title, result.show)}. {words(f.check.remedy, result.show) or ''}".strip()
-        for f in result.findings
-        if f.subject == one.subject and f.check.code in _AGAIN and f.check.verdict != "ok"
-    ]
-    part = parts.get((one.subject, one.speaker.id))
-    opening = None if one.place is None else one.place.opening
-    return PlaceFact(
-        name,
-        result.names.get(one.subject, one.subject),
-        "box" if opening is None else opening.zone,
-        one.speaker.name or one.speaker.id,
-        tuple(dict.fromkeys(again)),
-        () if part is None else (part.id,),
-        one.speaker.kind == "tweeter",
-        bool(one.path is not None and one.path.network),
-        None if opening is None or not opening.fixings else len(opening.fixings),
+    items = shopping(
+        wants_of(job, result, {part.id: mass_kg(part, kept) for part in result.parts}), done.have, done.prices
     )
+    return Working(rows, items, done, work_findings(rows, done, result.names, gone, photos))
 
 
-def _gasket(place: PlaceFit) -> bool:
-    cut = place.section.adapter
-    return cut.back_closed_mm > 0.0 or cut.groove_mm is not None
-
-
-def _part(part: PlacePart, gasket: bool, fumes: str, kept: Kept) -> PartFact:
-    inserts = [t for t in part.spec.threads if t.kind == "insert"]
-    return PartFact(
-        part.id,
-        part.label,
-        "sheet" if isinstance(part.how, Sheet) else "print",
-        part.material.name,
-        fumes,
-        _print_min(part, kept),
-        len(inserts),
-        inserts[0].size if inserts else "",
-        part.ring is not None,
-        gasket,
-        part.stand_in is not None,
-        len(part.how.layers_mm) if isinstance(part.how, Sheet) else 0,
-    )
-
-
-def _entry(part: PlacePart, kept: Kept) -> Mapping[str, Any]:
-    """What was measured on this very part, or nothing."""
-    held = kept.get(part.id, {})
-    entry: Mapping[str, Any] = held.get("entry", {}) if held.get("digest") == part_digest(part) else {}
-    return entry
-
-
-def _mass_kg(part: PlacePart, kept: Kept) -> float:
-    made = _entry(part, kept).get("mass_kg")
-    return float(made) if made else _volume_mm3(part) * 1e-9 * part.material.density_kg_m3
-
-
-def _volume_mm3(part: PlacePart) -> float:
-    """The flange less the bore: near enough for a spool."""
-    return max(part.spec.outline.area_mm2 - pi * part.spec.bore_mm**2, 0.0) * part.spec.thickness_mm
-
-
-def _print_min(part: PlacePart, kept: Kept) -> float | None:
-    from backwave.part.estimate import print_estimate
-
-    if not isinstance(part.how, Printer):
-        return None
-    made = (_entry(part, kept).get("print") or {}).get("estimated_time_s")
-    if made:
-        return float(made) / 60.0
-    volume = _volume_mm3(part)
-    if not volume > 0.0:
-        return None
-    return print_estimate(volume, part.spec.thickness_mm, part.material, part.how).time_s / 60.0
-
-
-def _loads(job: Job, result: Assessment) -> tuple[LoadFact, ...]:
-    nodes = {} if result.wires is None else {n.load: n for n in result.wires.tree.nodes if n.load}
-    found = []
-    for table in job.file.load:
-        node = nodes.get(table.id)
-        fuse = ""
-        if node is not None and node.needed and node.fuse.rating_a is not None:
-            fuse = f"{node.fuse.rating_a:g} A {node.fuse.style}".strip()
-        channels = () if result.wires is None else result.wires.channels
-        own = tuple(c.id for c in channels if c.id.rpartition(".")[0] == table.id)
-        found.append(LoadFact(table.id, result.names.get(table.id, table.id), fuse, own))
-    return tuple(found)
-
-
-def _stages(job: Job, result: Assessment, puts: list[tuple[Fitted, str]]) -> tuple[StageFact, ...]:
-    """Every stage with what is new in it; what no stage uses comes with the first that brings something."""
-    stages = job.file.stage
-    if not stages:
-        return ()
-    first = min((one.stage for one, _ in puts if one.stage is not None), default=0)
-    loads: dict[str, int] = {}
-    boxes: dict[str, int] = {}
-    known = {table.id for table in job.file.load}
-    for number, stage in enumerate(stages):
-        for path in stage.path:
-            if path.source in known:
-                loads.setdefault(path.source, number)
-            if path.box is not None:
-                boxes.setdefault(path.box, number)
-    early = min(loads.values(), default=first)
-    loads |= dict.fromkeys(known - loads.keys(), early)
-    return tuple(
-        StageFact(
-            stage.id,
-            stage.title or stage.id,
-            tuple(name for one, name in puts if (first if one.stage is None else one.stage) == number),
-            tuple(table.id for table in job.file.load if loads[table.id] == number),
-            tuple(
-                f"{result.names.get(box.id, box.id)}, {box.kind}, {box.volume.text}"
-                for box in job.file.box
-                if boxes.get(box.id) == number
-            ),
-        )
-        for number, stage in enumerate(stages)
-    )
+def _there(listed: tuple[Task, ...], edits: tuple[Edit, ...]) -> tuple[tuple[Edit, ...], tuple[str, ...]]:
+    """The edits of what is still on the list, and what is not: a job that changed takes no list away."""
+    known = {task.id for task in listed} | {edit.id for edit in edits if edit.title}
+    gone = [edit.id for edit in edits if edit.id not in known]
+    kept = []
+    for edit in edits:
+        if edit.id in known:
+            after = None if edit.after is None else tuple(name for name in edit.after if name in known)
+            gone += [name for name in edit.after or () if name not in known]
+            kept.append(replace(edit, after=after))
+    return tuple(kept), tuple(dict.fromkeys(gone))
 
 
 def working_json(made: Working) -> dict[str, Any]:
@@ -264,22 +157,37 @@ def working_json(made: Working) -> dict[str, Any]:
     """
     done = made.done
     return {
-        "tasks": [
-            {k: list(v) if isinstance(v, tuple) else v for k, v in asdict(task).items()}
-            | {
-                "done": task.id in done.ticks and done.ticks[task.id].done,
-                "took_min": done.ticks[task.id].minutes if task.id in done.ticks else None,
-            }
-            for task in made.tasks
-        ],
-        "shopping": [
-            {k: list(v) if isinstance(v, tuple) else v for k, v in asdict(i).items()} for i in made.items
-        ],
+        "tasks": [_task(row, made) for row in made.rows],
+        "today": list(made.today),
+        "shopping": [_plain(asdict(item)) for item in made.items],
         "total_price": made.total,
         "person_min": sum(task.minutes for task in made.tasks),
         "machine_min": sum(task.machine_min for task in made.tasks),
-        "notes": [asdict(note) for note in done.notes],
+        "teardown": [_plain(asdict(step)) for step in made.teardown],
+        "reassembly": [step.id for step in made.reassembly],
+        "condition": [_plain(asdict(one)) for one in made.condition],
+        "consent": [asdict(one) for one in done.consents],
+        "findings": [finding_json(finding) for finding in made.findings],
     }
+
+
+def _task(row: Standing, made: Working) -> dict[str, Any]:
+    tick = made.done.ticks.get(row.task.id)
+    return _plain(asdict(row.task)) | {
+        "state": row.state,
+        "done": row.done,
+        "done_when": tick.when if tick is not None and tick.done else None,
+        "done_by": tick.by if tick is not None and tick.done else None,
+        "waits": list(row.waits),
+        "gates": [{"words": words, "confirmed": confirmed} for words, confirmed in row.gates],
+        "consent_missing": row.consent,
+        "runs": [_plain(asdict(run)) for run in row.runs],
+        "took_min": row.took_min,
+    }
+
+
+def _plain(held: dict[str, Any]) -> dict[str, Any]:
+    return {k: list(v) if isinstance(v, tuple) else v for k, v in held.items()}
 
 
 def shopping_table(items: tuple[Item, ...]) -> list[list[str]]:

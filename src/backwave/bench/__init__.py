@@ -2,6 +2,7 @@
 
     server   starts it: loopback unless told otherwise; guard: who may ask for what
     live     one board a job folder: the session, the last assessment, what every open tab is told
+    repair   a job file that is wrong from the start
     solids   parts in worker processes, by digest: the last good one stays while the next is built
     frame    the places along the side, the verdict, undo, saved or not
     form, field      every key of the job file as an input, from the file's own schema

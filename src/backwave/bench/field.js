@@ -33,19 +33,26 @@ export default {
     fid: String, label: String, hint: String, kind: String, options: Array, value: String, understood: String,
     assumed: String, why: String, error: String, required: Boolean, removable: Boolean, blank: String, unused: Boolean,
   },
-  data() { return { mine: this.value, sent: this.value }; },
+  data() { return { mine: this.value, sent: this.value, seen: this.value }; },
   watch: {
-    // What the job says now, unless something else is being typed here.
-    value(now) { if (this.mine === this.sent || document.activeElement?.id !== this.fid) this.mine = now; this.sent = now; },
+    // What the job says now, unless something else is being typed here; `seen` is what stood here when that began.
+    value(now) {
+      if (this.mine === this.sent || document.activeElement?.id !== this.fid) this.mine = this.seen = now;
+      this.sent = now;
+    },
   },
   mounted() {
     if (held === location.pathname + this.fid && document.activeElement === document.body)
       document.getElementById(this.fid)?.focus({ preventScroll: true });  // the form was built anew under the hand
   },
   methods: {
-    send() { if (this.mine !== this.sent || this.error) { this.sent = this.mine; this.$emit("commit", this.mine); } },
+    send() {
+      if (this.mine === this.sent && !this.error) return;
+      this.sent = this.mine;
+      this.$emit("commit", { value: this.mine, seen: this.seen });
+    },
     clear() { this.mine = ""; this.send(); },
-    back() { this.mine = this.value; },
+    back() { this.mine = this.seen = this.value; },
     lit() { held = location.pathname + this.fid; this.$emit("lit", this.fid); },
     take() {
       this.mine = this.assumed;

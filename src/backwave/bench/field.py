@@ -1,4 +1,4 @@
-"""Elements of ours on the page: an input bound to a key path, a drawing to take hold of, a slider."""
+"""Elements of ours on the page: an input bound to a key path, a drawing to take hold of, a slider, a file as a text."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from typing import Any
 
 from nicegui.element import Element
 
-__all__ = ["Entry", "Picture", "Slider"]
+__all__ = ["Entry", "Paper", "Picture", "Slider", "Told"]
 
 
-class _Told(Element):
+class Told(Element):
     """An element of ours whose props are its whole state."""
 
     def say(self, **props: Any) -> None:
@@ -27,7 +27,7 @@ class _Told(Element):
             self.update()
 
 
-class Entry(_Told, component="field.js"):
+class Entry(Told, component="field.js"):
     """One input bound to a key: keeps what was typed, shows what was understood, what is assumed, what is wrong.
 
     Parameters
@@ -38,8 +38,8 @@ class Entry(_Told, component="field.js"):
         How it is filled in.
     options : sequence of str, no unit
         What may stand there, or suggestions.
-    on_commit : callable of (str), no unit
-        Called with what was typed.
+    on_commit : callable of (str, str), no unit
+        Called with what was typed, and with what stood there when that began.
     on_lit : callable or None, no unit
         Called when it gets the focus.
     props : object, no unit
@@ -54,7 +54,7 @@ class Entry(_Told, component="field.js"):
         kind: str = "text",
         options: tuple[str, ...] = (),
         *,
-        on_commit: Callable[[str], Awaitable[None] | None],
+        on_commit: Callable[[str, str], Awaitable[None] | None],
         on_lit: Callable[[], None] | None = None,
         **props: Any,
     ) -> None:
@@ -64,12 +64,12 @@ class Entry(_Told, component="field.js"):
              "understood": "", "assumed": "", "why": "", "error": "", "required": False, "removable": True,
              "blank": "not said", "unused": False} | props
         )  # fmt: skip
-        self.on("commit", lambda event: on_commit(event.args))
+        self.on("commit", lambda event: on_commit(event.args["value"], event.args["seen"]))
         if on_lit is not None:
             self.on("lit", lambda _: on_lit())
 
 
-class Picture(_Told, component="picture.js"):
+class Picture(Told, component="picture.js"):
     """A drawing.
 
     Parameters
@@ -91,7 +91,22 @@ class Picture(_Told, component="picture.js"):
             self.on("drag", lambda event: on_drag(event.args))
 
 
-class Slider(_Told, component="slider.js"):
+class Paper(Told, component="repair.js"):
+    """A file as a text, with what is wrong beside its lines.
+
+    Parameters
+    ----------
+    on_save : callable of (str), no unit
+        Called with what was typed.
+    """
+
+    def __init__(self, on_save: Callable[[str], Awaitable[None]]) -> None:
+        super().__init__()
+        self._props.update({"text": "", "problems": [], "note": ""})
+        self.on("save", lambda event: on_save(str(event.args)))
+
+
+class Slider(Told, component="slider.js"):
     """A slider with a shaded window.
 
     Parameters

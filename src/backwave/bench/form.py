@@ -12,6 +12,7 @@ from functools import cache
 from typing import Any
 
 from backwave.errors import QuantityError
+from backwave.job.change import written
 from backwave.job.schema import json_schema
 from backwave.job.session import KeyPath
 from backwave.units import parse, show
@@ -203,31 +204,6 @@ def at(data: Any, path: KeyPath) -> Any:
         except (KeyError, IndexError, TypeError):
             return None
     return data
-
-
-def written(value: Any) -> str:
-    """A value of the file as it is typed.
-
-    Parameters
-    ----------
-    value : object, no unit
-        What stands there; None: nothing.
-    """
-    if value is None:
-        return ""
-    if isinstance(value, str):
-        return value
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{k} = {_toml(v)}" for k, v in value.items()) + " }"
-    return _toml(value)
-
-
-def _toml(value: Any) -> str:
-    if isinstance(value, dict):
-        return written(value)
-    if isinstance(value, list):
-        return "[" + ", ".join(map(_toml, value)) + "]"
-    return json.dumps(value, ensure_ascii=False)
 
 
 def understood(field: Field, value: Any, system: str) -> str:

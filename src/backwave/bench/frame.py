@@ -10,8 +10,12 @@ from nicegui import context, ui
 from nicegui.element import Element
 
 from backwave.bench.live import Board
+from backwave.errors import JobError
+from backwave.job.change import at, path_of, written
+from backwave.job.lines import lines_of
+from backwave.job.session import Clash
 
-__all__ = ["PLACES", "Here", "Words", "button", "chooser", "link", "shell", "text", "verdict"]
+__all__ = ["MARK", "PLACES", "Here", "Words", "button", "link", "shell", "text", "verdict"]
 
 PLACES = (
     ("/", "Job", "M3 10 L10 4 L17 10 V17 H3 Z"),
@@ -21,6 +25,8 @@ PLACES = (
     ("/part", "Part", "M10 2.5 L17 6 V14 L10 17.5 L3 14 V6 Z M3 6 L10 9.5 L17 6 M10 9.5 V17.5"),
     ("/sound", "Sound", "M2 14 C5 14 6 6 9 7 S14 9 18 4 M2 17 H18"),
     ("/wires", "Wires", "M2 5 H7 V15 H13 M13 12 H18 V18 H13 Z M7 10 H18"),
+    ("/work", "Work", "M3 5 H6 V8 H3 Z M9 6.5 H17 M3 12 H6 V15 H3 Z M9 13.5 H17"),
+    ("/proof", "Proof", "M2 16 C6 16 6 10 10 10 S14 5 18 5 M2 11 C5 11 6 5 10 5 M13 15 L15 17 L18 12"),
 )
 ASKS = {
     "/": "What is this, how far along, what stands in the way?",
@@ -30,6 +36,8 @@ ASKS = {
     "/part": "What will I make?",
     "/sound": "What will each stage bring?",
     "/wires": "What goes to what, how thick, which fuse?",
+    "/work": "Who does what when?",
+    "/proof": "Did it work?",
 }
 MARK = {"ok": "✓", "caution": "!", "stop": "✕"}
 WORD = {"ok": "OK", "caution": "Caution", "stop": "Stop"}
@@ -72,6 +80,22 @@ class Here:
         """Something changed."""
         for show in (*self._frame, *self._place):
             show()
+
+    def news(self, held: dict[str, Any], result: object) -> bool:
+        """Whether a result, or the width, is another than what was shown last; notes what is shown now.
+
+        Parameters
+        ----------
+        held : dict, no unit
+            Where that is noted, under "shown"; None there: shown anew in any case.
+        result : object, no unit
+            What is to be shown.
+        """
+        was = held.get("shown")
+        if was is not None and was[0] is result and was[1] == self.narrow:
+            return False
+        held["shown"] = (result, self.narrow)
+        return True
 
     @property
     def system(self) -> str:
@@ -163,29 +187,6 @@ def verdict(word: str) -> str:
     return f"{MARK[word]} {WORD[word]}"
 
 
-def chooser(here: Here, place: str, chosen: str) -> None:
-    """Which opening and side a place shows, each with its verdict.
-
-    Parameters
-    ----------
-    here : Here, no unit
-        The tab.
-    place, chosen : str, no unit
-        The place's address, and the subject that is open.
-    """
-    result = here.board.result
-    if result is None:
-        return
-    with ui.element("nav").classes("chooser").props('aria-label="Openings"'):
-        for fit in result.places:
-            name = result.names.get(fit.subject, fit.subject)
-            link(
-                f"{MARK[fit.section.verdict]} {name}", f"{place}/{fit.subject}",
-                f"chip {fit.section.verdict}" + (" here" if fit.subject == chosen else ""),
-                **({"aria-current": "page"} if fit.subject == chosen else {}),
-            )  # fmt: skip
-
-
 def shell(here: Here, routes: dict[str, Callable[..., None]]) -> None:
     """The frame with its places.
 
@@ -212,19 +213,22 @@ def shell(here: Here, routes: dict[str, Callable[..., None]]) -> None:
                 theme = text("button", "◐", "tool")
                 theme.props('type="button" aria-label="Light or dark"')
                 theme.on("click", js_handler="() => backwaveTheme()")
-        with ui.element("nav").classes("places").props('aria-label="Places"'):
+        with ui.element("nav").classes("places").props('aria-label="Places"') as ways:
             marks = {path: _place(path, name, icon) for path, name, icon in PLACES}
-        with ui.element("main").classes("content").props('id="content" tabindex="-1"'):
+        with (
+            ui.element("div").classes("content").props('id="content" tabindex="-1"')
+        ):  # in the library's own <main>
             alarm = ui.element("div").classes("alarms")
             asks = text("p", "", "asks")
             ui.sub_pages(routes).classes("w-full place")
+    ways.set_visibility(board.repair is None)
 
     def mark(path: str) -> None:
         top = "/" + path.split("#")[0].strip("/").split("/")[0]
         asks.say(ASKS.get(top, "") if board.session is not None else "")
-        for at, made in marks.items():
-            made.classes(add="here") if at == top else made.classes(remove="here")
-            made._props["aria-current"] = "page" if at == top else "false"
+        for way, made in marks.items():
+            made.classes(add="here") if way == top else made.classes(remove="here")
+            made._props["aria-current"] = "page" if way == top else "false"
             made.update()
 
     def moved(path: str) -> None:
@@ -237,12 +241,15 @@ def shell(here: Here, routes: dict[str, Callable[..., None]]) -> None:
 
     def tell() -> None:
         session, result = board.session, board.result
-        title.say("A new job" if session is None else session.job.file.title)
+        nothing = "A new job" if board.repair is None else "A job to put right"
+        title.say(nothing if session is None else session.job.file.title)
         seal.say("" if session is None else verdict(result.verdict) if result is not None else "… working it out")
-        seal.classes(replace="seal " + (result.verdict if result is not None else ""))
+        seal.classes(
+            replace="seal " + ("hidden" if session is None else result.verdict if result is not None else "")
+        )
         words = "" if session is None else "saved" if session.saved else "saving …"
         if session is not None and result is not None and not board.whole:
-            words += " · sound follows"
+            words += " · sound and wires follow"
         state.say(words)
         for made, can, what in (
             (back, session is not None and session.can_undo, session.undo_label if session else ""),
@@ -277,6 +284,29 @@ def _place(path: str, name: str, icon: str) -> Element:
     return made
 
 
+def _versions(clash: Clash) -> None:
+    """What each of the two says where they do not go together."""
+
+    def says(version: str, key: str) -> str:
+        try:
+            data = lines_of(version).data
+        except JobError:
+            return "cannot be read yet"
+        path = path_of(data, key)
+        return "" if path is None else written(at(data, path))
+
+    with ui.element("table").classes("clash"):
+        with ui.element("thead"), ui.element("tr"):
+            for words in ("", "Done here", "In the file"):
+                text("th", words)
+        with ui.element("tbody"):
+            for key in clash.keys[:8]:
+                with ui.element("tr"):
+                    text("th", key).props('scope="row"')
+                    text("td", says(clash.mine, key), "figure")
+                    text("td", says(clash.theirs, key), "figure")
+
+
 def _alarms(board: Board) -> None:
     session = board.session
     if session is None:
@@ -300,7 +330,7 @@ def _alarms(board: Board) -> None:
                 "strong",
                 "The same thing was changed here and in the file. Nothing is lost; which one goes into the job?",
             )
-            text("p", ", ".join(session.clash.keys))
+            _versions(session.clash)
             with ui.element("div").classes("row"):
                 button("Keep what was done here", lambda: board.resolve("mine"), "plain")
                 button("Keep the file", lambda: board.resolve("theirs"), "plain")

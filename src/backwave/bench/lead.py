@@ -112,6 +112,10 @@ def of_finding(board: Board, finding: Finding) -> str:
         return f"/{place}/{subject}"
     if finding.topic == "sound":
         return "/sound"
+    if finding.topic == "measure":
+        return "/proof"
     if finding.topic == "power":
         return "/wires"
+    if finding.topic == "wire":
+        return "/wires/factory" if subject == "factory" else "/wires/harness"
     return why(finding.id)

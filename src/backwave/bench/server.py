@@ -14,17 +14,12 @@ from fastapi.responses import FileResponse
 from nicegui import app, context, ui
 
 import backwave.drawing
-from backwave.bench import frame, why
+from backwave.bench import frame
 from backwave.bench.frame import Here
 from backwave.bench.guard import Guard
 from backwave.bench.live import Board
-from backwave.bench.places.face import face
-from backwave.bench.places.job import job
-from backwave.bench.places.part import part
-from backwave.bench.places.section import section
-from backwave.bench.places.sound import sound
-from backwave.bench.places.survey import survey
-from backwave.bench.places.wires import wires
+from backwave.bench.places.work import Lists, work_routes
+from backwave.bench.routes import routes
 from backwave.drawing.ink import THEMES
 from backwave.errors import InputError
 
@@ -55,7 +50,7 @@ _HEAD = """<script>
     was = innerWidth;
   });
   new MutationObserver(() => {  // in a row that runs off a phone's edge, what is chosen is seen
-    for (const chip of document.querySelectorAll(".chooser > .here:not([data-seen])")) {
+    for (const chip of document.querySelectorAll(":is(.chooser, .places) > .here:not([data-seen])")) {
       const row = chip.parentElement.getBoundingClientRect(), own = chip.getBoundingClientRect();
       chip.parentElement.scrollLeft += own.left + own.width / 2 - row.left - row.width / 2;
       chip.dataset.seen = "";
@@ -66,7 +61,7 @@ _HEAD = """<script>
     if (id && !found && left) setTimeout(reach, 100, left - 1);
     if (!found) return;
     found.scrollIntoView({ block: "center" });
-    (found.matches("input, select, fieldset, main") ? found : found.querySelector("button"))?.focus();
+    (found.matches("input, select, fieldset, .content") ? found : found.querySelector("button"))?.focus();
   };
   const push = history.pushState.bind(history);
   history.pushState = (...told) => { push(...told); reach(); };
@@ -80,7 +75,9 @@ _HEAD = """<script>
 </script>""".replace("NARROW", str(NARROW))
 
 
-def serve(folder: Path, *, port: int = 8137, lan: bool = False, show: bool = True) -> None:
+def serve(
+    folder: Path, *, port: int = 8137, lan: bool = False, show: bool = True, lists: Lists | None = None
+) -> None:
     """Run the workbench of a job folder until it is stopped.
 
     Parameters
@@ -93,13 +90,13 @@ def serve(folder: Path, *, port: int = 8137, lan: bool = False, show: bool = Tru
         Also to other machines of the local network, with a one-time key.
     show : bool, no unit
         Open the reader's browser.
+    lists : callable or None, no unit
+        Makes the lists of the place Work on paper; None: only the page itself can be printed.
 
     Raises
     ------
     InputError
         The port is taken.
-    JobError
-        The job is wrong from the start.
     """
     board = Board(folder)
     host = "0.0.0.0" if lan else "127.0.0.1"
@@ -110,8 +107,14 @@ def serve(folder: Path, *, port: int = 8137, lan: bool = False, show: bool = Tru
     def said(key: str) -> None:
         print(f"For one more device: http://{address}:{port}/?key={key}", flush=True)
 
-    guard_key = _setup(board, lan, said)
+    guard_key = _setup(board, lan, said, lists)
     print(f"The workbench of {folder}: {here}", flush=True)
+    if board.repair is not None:
+        said_wrong = "\n".join(map(str, board.repair.problems))
+        print(
+            f"The job file is not right yet; put it right in the page, or in a text editor:\n{said_wrong}",
+            flush=True,
+        )
     if lan:
         print(
             "Open to the local network: anybody there who has the address with its key can see and change this job,\n"
@@ -120,21 +123,26 @@ def serve(folder: Path, *, port: int = 8137, lan: bool = False, show: bool = Tru
             flush=True,
         )
     print("Stop it with Ctrl+C; what was changed is saved.", flush=True)
+    sys.setswitchinterval(0.001)  # the page's loop waits for a computation beside it no longer than this
+    # Nothing is packed on its way through this machine: it costs more than it saves.
+    packed: dict[str, Any] = {} if lan else {"gzip_middleware_factory": None, "ws_per_message_deflate": False}
     ui.run(
         host=host, port=port, reload=False, show=show, title="backwave", favicon=_ICON, language="en-US",
         tailwind=False, show_welcome_message=False, reconnect_timeout=30, uvicorn_logging_level="warning",
-        binding_refresh_interval=None,
+        binding_refresh_interval=None, **packed,
     )  # fmt: skip
 
 
-def _setup(board: Board, lan: bool, said: Any) -> str:
+def _setup(board: Board, lan: bool, said: Any, lists: Lists | None) -> str:
     import secrets
 
     key = secrets.token_urlsafe(16)
     app.add_middleware(Guard, lan=lan, said=said, key=key)
     assets, fonts = Path(__file__).parent, Path(backwave.drawing.__file__).parent / "fonts"
     app.add_static_files("/fonts", fonts)
-    ui.add_css((assets / "look.css").read_text(encoding="utf-8") + _colors(), shared=True)
+    style = (assets / "look.css").read_text(encoding="utf-8") + _colors()
+    ui.add_css(style, shared=True)
+    work_routes(app, board, style, lists)  # before the pages, which take every other address
     ui.add_head_html(_HEAD, shared=True)
     running: list[asyncio.Task[None]] = []
     app.on_startup(lambda: running.append(asyncio.create_task(board.run())))
@@ -176,24 +184,7 @@ def _setup(board: Board, lan: bool, said: Any) -> str:
             client.on_connect(measured)
         ui.on("backwave-width", lambda event: resized(event.args))
         ui.on("backwave-step", lambda event: board.step(event.args))
-        frame.shell(
-            tab,
-            {
-                "/": lambda: job(tab),
-                "/survey": lambda: survey(tab),
-                "/survey/{top}": lambda top: survey(tab, top),
-                "/survey/{top}/{row}": lambda top, row: survey(tab, top, row),
-                "/section": lambda: section(tab),
-                "/section/{subject}": lambda subject: section(tab, subject),
-                "/face": lambda: face(tab),
-                "/face/{subject}": lambda subject: face(tab, subject),
-                "/part": lambda: part(tab),
-                "/part/{subject}": lambda subject: part(tab, subject),
-                "/sound": lambda: sound(tab),
-                "/wires": lambda: wires(tab),
-                "/why/{id_}": lambda id_: why.why(tab, id_),
-            },
-        )
+        frame.shell(tab, routes(tab))
 
         def tell() -> None:
             with client:

@@ -1,5 +1,8 @@
 """Parts in worker processes, by digest: nothing is built twice, and what was overtaken is dropped.
 
+Two processes: one makes what is looked at first, the bare solid, so that it never waits for the files of a part that
+is out of date; the other makes the whole part with its lettering and files as soon as that is seen.
+
 The files of a part lie in the job's cache under the digest of what they follow from, so that a download always
 belongs to the very part that was asked for.
 """
@@ -17,6 +20,8 @@ from typing import Any
 from backwave.assess import PlacePart, part_digest, to_plain
 from backwave.errors import BackwaveError
 from backwave.files.parts import SideMade, SideOrder, make_side
+from backwave.files.preview import preview_stl
+from backwave.whole import write_whole
 from backwave.work import Ticket, Workers, report
 
 __all__ = ["Solid", "Solids"]
@@ -43,6 +48,10 @@ class Solid:
     made: SideMade
 
 
+def _runs(ticket: Ticket | None, digest: str) -> bool:
+    return ticket is not None and ticket.key.split()[0] == digest and not ticket.done
+
+
 class Solids:
     """The parts of a job as solids.
 
@@ -57,11 +66,14 @@ class Solids:
     def __init__(self, cache: Path, tell: Callable[[], None]) -> None:
         self._cache, self._tell = cache, tell
         self._workers: Workers | None = None
+        self._quick: Workers | None = None
         self._lock = threading.RLock()  # a ticket overtaken is done in the thread that overtook it
         self._parts: dict[str, tuple[PlacePart, str, str, str]] = {}
         self._good: dict[str, Solid] = {}  # the last good one of each part
         self._built: dict[str, Solid] = {}  # by digest
         self._tickets: dict[str, Ticket] = {}
+        self._looks: dict[str, str] = {}  # of each part, the digest of the latest one to be looked at
+        self._shown: dict[str, Path] = {}  # by digest: the bare solid
         self._failed: dict[str, str] = {}  # by digest: words
         self._watched: set[str] = set()
 
@@ -100,13 +112,17 @@ class Solids:
                 self._good[id_] = self._built[digest]
                 return
             ticket = self._tickets.get(id_)
-            if ticket is not None and ticket.key == digest and not ticket.done:
+            if _runs(ticket, digest):
                 return
             if digest in self._failed and not again:
                 return
             self._failed.pop(digest, None)
-            if self._workers is None:
-                self._workers = Workers(count=1, load=("backwave.files.parts", "backwave.part.solid", "build123d"))
+            if self._workers is None or self._quick is None:
+                self._workers, self._quick = (
+                    Workers(count=1, load=(first, "backwave.part.solid", "build123d"))
+                    for first in ("backwave.files.parts", "backwave.files.preview")
+                )
+                self._workers.warm()
             folder = self._cache / digest[:24]
             folder.mkdir(parents=True, exist_ok=True)
             order = SideOrder(
@@ -114,10 +130,31 @@ class Solids:
                 folder=folder, check_ring=part.check_ring, ring=part.ring, stand_in=part.stand_in, title=title,
                 revision=digest[:12], system=show,
             )  # fmt: skip
-            new = self._workers.submit(digest, make_side, order, report, lane=id_)
-            self._tickets[id_] = new
+            new = self._tickets[id_] = self._quick.submit(f"{digest} bare", preview_stl, part.spec, lane=id_)
+        if ticket is not None:  # overtaken, whether it was the bare solid or the whole part
+            ticket.cancel()
+        new.when_done(lambda done: self._seen(id_, digest, order, done))
+
+    def _seen(self, id_: str, digest: str, order: SideOrder, ticket: Ticket) -> None:
+        """The bare solid is there, or there is none: on to the whole part, unless it was stopped or overtaken."""
+        try:
+            write_whole(order.folder / "preview.stl", ticket.result(0))
+        except CancelledError:
+            self._done(id_, digest, order.folder, ticket)
+            return
+        except BackwaveError:
+            pass  # what is wrong with it is found, and said, when the whole part is made
+        else:
+            with self._lock:
+                self._shown[digest], self._looks[id_] = order.folder / "preview.stl", digest
+        with self._lock:
+            held = self._parts.get(id_)
+            if held is None or held[1] != digest or self._workers is None:
+                return
+            new = self._tickets[id_] = self._workers.submit(digest, make_side, order, report, lane=id_)
+        self._tell()
         new.on_progress(lambda share, words: self._tell())
-        new.when_done(lambda done: self._done(id_, digest, folder, done))
+        new.when_done(lambda done: self._done(id_, digest, order.folder, done))
 
     def _done(self, id_: str, digest: str, folder: Path, ticket: Ticket) -> None:
         try:
@@ -132,6 +169,7 @@ class Solids:
         else:
             with self._lock:
                 self._built[digest] = self._good[id_] = Solid(digest, folder, made)
+                self._looks[id_] = digest
                 self._tidy()
         self._tell()
 
@@ -139,6 +177,10 @@ class Solids:
         now = {held[1] for held in self._parts.values()} | {s.digest for s in self._good.values()}
         for digest in [d for d in self._built if d not in now][: max(0, len(self._built) - KEEP)]:
             shutil.rmtree(self._built.pop(digest).folder, ignore_errors=True)
+        for digest in [
+            d for d in self._shown if d not in self._built and d not in now | set(self._looks.values())
+        ]:
+            shutil.rmtree(self._shown.pop(digest).parent, ignore_errors=True)
 
     def state(self, id_: str) -> tuple[Solid | None, bool, tuple[float, str] | None, str]:
         """The last good solid, whether it is the part as it is now, how far the next one is, what went wrong.
@@ -151,9 +193,27 @@ class Solids:
         with self._lock:
             held, good, ticket = self._parts.get(id_), self._good.get(id_), self._tickets.get(id_)
             digest = held[1] if held is not None else ""
-            running = ticket is not None and ticket.key == digest and not ticket.done
-            progress = ticket.progress if running and ticket is not None else None
+            progress = ticket.progress if ticket is not None and _runs(ticket, digest) else None
             return good, good is not None and good.digest == digest, progress, self._failed.get(digest, "")
+
+    def look(self, id_: str) -> tuple[str, str] | None:
+        """The digest of what there is to be looked at, and which of its files: "stl", or "preview" without lettering.
+
+        Parameters
+        ----------
+        id_ : str, no unit
+            The part.
+        """
+        with self._lock:
+            held, digest = self._parts.get(id_), self._looks.get(id_)
+            if held is not None and (held[1] in self._built or held[1] in self._shown):
+                digest = held[1]
+            if digest is None:
+                return None
+            made = self._built.get(digest)
+            if made is not None and "stl" in made.made.files:
+                return digest, "stl"
+            return (digest, "preview") if digest in self._shown else None
 
     def cancel(self, id_: str) -> None:
         """Stop building a part.
@@ -183,6 +243,8 @@ class Solids:
         digest, kind : str, no unit
             The part's digest, and the kind of file as in `SideMade.files`.
         """
+        if kind == "preview":
+            return self._shown.get(digest)
         solid = self._built.get(digest)
         name = solid.made.files.get(kind) if solid is not None else None
         path = solid.folder / name if solid is not None and name is not None else None
@@ -190,5 +252,6 @@ class Solids:
 
     def close(self) -> None:
         """End the workers."""
-        if self._workers is not None:
-            self._workers.close()
+        for workers in (self._quick, self._workers):
+            if workers is not None:
+                workers.close()

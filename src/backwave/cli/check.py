@@ -30,13 +30,14 @@ def run(
 
 
 def judged(job: Path) -> Assessment:
-    """A job's assessment, with what `make` measured on its solids."""
+    """A job's assessment, with what `make` measured on its solids and what its readings say."""
     from backwave.assess import assess, with_solids
+    from backwave.cli.proof import heard
     from backwave.files.kept import read_kept
     from backwave.job import load
 
     loaded = load(job)
-    return with_solids(assess(loaded), read_kept((loaded.folder or job) / "made"))
+    return with_solids(heard(loaded, assess(loaded)), read_kept((loaded.folder or job) / "made"))
 
 
 def show(result: Assessment, *, all_: bool) -> None:

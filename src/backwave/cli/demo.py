@@ -17,7 +17,7 @@ def run(
 ) -> None:
     """Write the demo job (a bakery's night-round van) and run all of it: findings, predictions, wires, parts, drawings, dossier."""
     from backwave.assess import assess
-    from backwave.cli import check, make, pack, predict, wire
+    from backwave.cli import check, demo_takes, make, pack, predict, proof, wire
     from backwave.job import FILE, edit, load
 
     out = say.console()
@@ -38,7 +38,11 @@ def run(
         charts = predict.plots(result.prediction, folder / "made" / "sound")
     if result.wires is not None:
         wire.show(result.wires, result, confirmed=False)
-        wire.drawings(result.wires, result, folder / "made" / "wires")
+        wire.drawings(result, folder / "made" / "wires")
+    demo_takes.write(folder, job)
+    result = proof.heard(job, result)
+    proof.show(result)
+    proven = proof.plots(result, folder / "made" / "proof")
     made = make.build(job, result, folder / "made")
     make.show(made, result, folder)
     packed, _ = pack.build(job, result, folder, date=day(None))
@@ -51,6 +55,11 @@ def run(
     for chart in charts[:1]:
         out.print(
             f"  {say.relative(chart)}  and {len(charts) - 1} more charts: what each stage brings", soft_wrap=True
+        )
+    for chart in proven[:1]:
+        out.print(
+            f"  {say.relative(chart)}  before, after and predicted; the demo's recordings are made by computation",
+            soft_wrap=True,
         )
     out.print(f"  {say.relative(folder)}  in the browser: backwave open {say.relative(folder)}", soft_wrap=True)
     for drawing in sorted((folder / "made" / "drawings").glob("*.svg")):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -24,4 +24,13 @@ def run(
     folder = job.parent if job.name == FILE else job
     if not folder.is_dir():
         raise MissingError(f"There is no folder {folder}", "Make one, or write a job into it with: backwave new")
-    serve(folder, port=port, lan=lan, show=show)
+    serve(folder, port=port, lan=lan, show=show, lists=_lists)
+
+
+def _lists(job: Any, result: Any, made: Any, paper: str) -> bytes:
+    """The lists of the place Work on paper, as of today."""
+    from backwave.cli.plan import day
+    from backwave.dossier.told import Told
+    from backwave.dossier.worked import lists_pdf
+
+    return lists_pdf(Told(job, result, made, date=day(None), paper=paper))

@@ -12,6 +12,8 @@ from backwave.cli.plan import day, folder_of
 from backwave.errors import InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from backwave.assess import Assessment
     from backwave.dossier.pack import Packed
     from backwave.job import Job
@@ -36,6 +38,7 @@ def run(
     """Typeset the dossier and pack the folder: drawings, 1:1 templates, wiring, lists, parts, customer's page."""
     from backwave.assess import assess
     from backwave.assess.done import done_of
+    from backwave.cli.proof import heard
     from backwave.job import load, log
 
     when = day(date)
@@ -43,7 +46,7 @@ def run(
         raise InputError("paper", paper, "A4 or Letter")
     loaded = load(job)
     done_of(log.read(folder_of(job)))  # what cannot be read is told before anything is worked out
-    result = assess(loaded)
+    result = heard(loaded, assess(loaded), quiet=as_json)
     packed, judged = build(
         loaded, result, folder_of(job), out, paper, when, make_parts=parts, speakers_off=speakers_off
     )
@@ -74,8 +77,10 @@ def build(
     from backwave.assess.working import working
     from backwave.cli import make
     from backwave.dossier.pack import pack
+    from backwave.dossier.photos import photographs
     from backwave.dossier.told import Told
     from backwave.files.kept import read_kept
+    from backwave.files.picture import pictures_in
     from backwave.job import FILE, log
 
     made = folder / "made"
@@ -104,26 +109,38 @@ def build(
         there = entries()
     kept = read_kept(made)
     judged = with_solids(result, kept)
-    revision, rows = _revision(written, job.digest, date)
-    told = Told(job, judged, working(job, judged, kept, done), revision, date, paper, there, speakers_off)
+    revision, row = _revision(written, job.digest, date)
+    work = working(job, judged, kept, done, pictures_in(folder))
+    photos = photographs(work, folder)
+    for name, why in photos.lost.items():
+        say.messages().print(f"left out: {name}: {why}", soft_wrap=True, markup=False)
+    told = Told(job, judged, work, revision, date, paper, there, speakers_off, photos)
     toml = (folder / FILE).read_bytes() if (folder / FILE).is_file() else b""
 
-    def tell(words: str) -> None:
-        say.messages().print(words)
-
-    packed = pack(told, out if out is not None else made / "dossier", toml, made, tell)
-    if rows is not None:
-        log.write(folder, {"revision": rows})
+    packed = pack(told, out if out is not None else made / "dossier", toml, made, _progress())
+    if row is not None:
+        log.change(folder, lambda held: {"revision": [*held.get("revision", []), row]})
     return packed, judged
 
 
-def _revision(written: dict[str, Any], digest: str, date: str) -> tuple[str, list[dict[str, Any]] | None]:
-    """Which revision this is, and the log's rows if it is a new one: a job file that has changed since the last pack."""
+def _progress() -> Callable[[str], None]:
+    """Says what is being done: every step on a terminal, what it is a step of elsewhere."""
+    out = say.messages()
+
+    def tell(words: str) -> None:
+        if out.is_terminal or ":" not in words:
+            out.print(f"{words} …", soft_wrap=True, markup=False)
+
+    return tell
+
+
+def _revision(written: dict[str, Any], digest: str, date: str) -> tuple[str, dict[str, Any] | None]:
+    """Which revision this is, and the log's row if it is a new one: a job file that has changed since the last pack."""
     rows = [dict(row) for row in written.get("revision", [])]
     if rows and rows[-1].get("job") == digest:
         return str(rows[-1]["number"]), None
     number = 1 + max((int(row.get("number", 0)) for row in rows), default=0)
-    return str(number), [*rows, {"number": number, "job": digest, "date": date}]
+    return str(number), {"number": number, "job": digest, "date": date}
 
 
 def show(packed: Packed) -> None:

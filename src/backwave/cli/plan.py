@@ -1,85 +1,130 @@
-"""`backwave plan`: the checklist and the shopping list; ticks, times, prices and notes kept in log.toml."""
+"""`backwave plan`: the checklist, the teardown and the shopping list; all that is said of them is kept in log.toml."""
 
 from __future__ import annotations
 
 import datetime
-from difflib import get_close_matches
-from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from backwave.cli import say
 from backwave.errors import InputError
 
-if TYPE_CHECKING:
-    from backwave.assess.working import Working
-
-__all__ = ["day", "folder_of", "run", "show"]
+__all__ = ["day", "folder_of", "run"]
 
 Names = list[str] | None
+Paths = list[Path] | None
 
 
 def run(
     job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
     tick: Annotated[Names, typer.Option(help="This task is done; may be given several times.")] = None,
     untick: Annotated[Names, typer.Option(help="This task is not done after all.")] = None,
-    minutes: Annotated[float | None, typer.Option(help="How long the ticked task took.")] = None,
+    confirm: Annotated[Names, typer.Option(help="All that has to be so before this task begins is so.")] = None,
+    start: Annotated[str | None, typer.Option(help="Work on this task begins now.")] = None,
+    stop: Annotated[str | None, typer.Option(help="Work on this task ends now.")] = None,
+    minutes: Annotated[float | None, typer.Option(help="How long the ticked task took, or takes.")] = None,
     add: Annotated[str | None, typer.Option(help="A task of your own, in words.")] = None,
-    change: Annotated[str | None, typer.Option(help="Change this task: its --minutes, --after, --who.")] = None,
+    change: Annotated[str | None, typer.Option(help="Change this task: --title, --who, --minutes, --after.")] = None,
+    title: Annotated[str | None, typer.Option(help="New words for the changed task.")] = None,
     who: Annotated[str | None, typer.Option(help="Who does the added or changed task.")] = None,
     after: Annotated[Names, typer.Option(help="What comes before the added or changed task.")] = None,
     drop: Annotated[Names, typer.Option(help="Leave this task out.")] = None,
+    consent: Annotated[str | None, typer.Option(metavar="WHO", help="This person consents to drilling; with --text.")] = None,
+    text: Annotated[str, typer.Option(help="What is consented to.")] = "",
+    before: Annotated[str | None, typer.Option(help="How something was before the work; with --place, --photo.")] = None,
+    note: Annotated[str | None, typer.Option(help="How something came apart: the next step of the teardown.")] = None,
+    place: Annotated[str, typer.Option(help="Where: front-door.left")] = "",
+    count: Annotated[int | None, typer.Option(help="Screws, bolts and nuts that came out, or went back.")] = None,
+    clips: Annotated[int | None, typer.Option(help="Clips that came out, or went back.")] = None,
+    photo: Annotated[Paths, typer.Option(help="A picture of it; may be given several times.")] = None,
+    back: Annotated[str | None, typer.Option(metavar="STEP", help="This step of the teardown is together again.")] = None,
     have: Annotated[Names, typer.Option(help="This row of the shopping list is there already.")] = None,
+    need: Annotated[Names, typer.Option(help="This row is not there after all.")] = None,
     price: Annotated[Names, typer.Option(help="What a row costs: ID=3.50")] = None,
-    note: Annotated[str | None, typer.Option(help="How something came apart.")] = None,
-    place: Annotated[str, typer.Option(help="Where the note was made.")] = "",
-    count: Annotated[int | None, typer.Option(help="Screws and clips that came out with it.")] = None,
-    paper: Annotated[str | None, typer.Option(help="Also a PDF of both lists: A4 or Letter.")] = None,
+    undo: Annotated[bool, typer.Option("--undo", help="Take back what was said here last.")] = False,
+    redo: Annotated[bool, typer.Option("--redo", help="Say again what was taken back.")] = False,
+    by: Annotated[str, typer.Option(help="Who says all this.")] = "",
+    csv: Annotated[Path | None, typer.Option(help="Also the shopping list as a CSV file.")] = None,
+    paper: Annotated[str | None, typer.Option(help="Also a PDF of the lists: A4 or Letter.")] = None,
     date: Annotated[str | None, typer.Option(help="The date on the paper, 2026-03-14; left out: today.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
-) -> None:
-    """Who does what in which order, and what has to be bought; nothing is scheduled to the hour yet."""
+) -> None:  # fmt: skip
+    """Who does what in which order, how it came apart, what has to be bought; nothing is scheduled to the hour yet."""
     from backwave.assess import assess
-    from backwave.assess.done import Edit, Note, Tick, done_of, sections_of
-    from backwave.assess.working import working, working_json
+    from backwave.assess.done import done_of_words
+    from backwave.assess.said import price as read_price
+    from backwave.assess.said import sections, words_of
+    from backwave.assess.working import shopping_table, working, working_json
+    from backwave.cli.plan_show import show
+    from backwave.cli.plan_words import Speaker
+    from backwave.files.csv_table import csv_bytes
     from backwave.files.kept import read_kept
+    from backwave.files.picture import pictures_in
     from backwave.job import load, log
+    from backwave.whole import write_whole
 
     folder = folder_of(job)
     loaded = load(job)
     kept = read_kept(folder / "made")
-    written = log.read(folder)
-    done = done_of(written)
+    told = words_of(log.read(folder))
     result = assess(loaded, draws=2_000)  # no task follows from the last digit of a chance
-    made = working(loaded, result, kept, done)
-    known = [task.id for task in made.tasks]
-    now = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
+
+    def work(words: Any) -> Any:
+        return working(loaded, result, kept, done_of_words(words), pictures_in(folder))
+
+    one = Speaker(told, work, by)
+    if undo or redo:
+        one.back(redo)
+    if consent is not None:
+        if not text.strip():
+            raise InputError("consent without what it is to", consent, "--text 'four holes in each door skin'")
+        one.consent(consent, text)
+    for name in confirm or []:
+        one.confirm(name)
+    if stop is not None:
+        one.stop(stop)
     took = minutes if add is None and change is None else None  # the time is then the other's
-    changes: list[Tick | Edit | Note] = [Tick(_known(n, known, "task"), True, now, took) for n in tick or []]
-    changes += [Tick(_known(n, known, "task"), False, now) for n in untick or []]
-    changes += [Edit(_known(n, known, "task"), drop=True) for n in drop or []]
-    before = None if after is None else tuple(_known(n, known, "task") for n in after)
+    for name in tick or []:
+        one.tick(name, took)
+    for name in untick or []:
+        one.say("tick", one.task(name), {"done": False})
+    if start is not None:
+        one.start(start)
+    for name in drop or []:
+        one.say("task", one.task(name), {"drop": True})
+    fields = {"who": who, "minutes": minutes, "after": None if after is None else tuple(map(one.task, after))}
     if add is not None:
-        changes.append(Edit(_free(add, known), add, who, minutes, before))
+        one.say("task", _free(add, [row.task.id for row in one.made.rows]), {"title": add, **fields})
     if change is not None:
-        changes.append(Edit(_known(change, known, "task"), None, who, minutes, before))
+        one.say("task", one.task(change), {"title": title, **fields})
+    for name in have or []:
+        one.item(name, {"have": True})
+    for name in need or []:
+        one.item(name, {"have": False})
+    for row in price or []:
+        name, sign, amount = row.partition("=")
+        if not sign:
+            raise InputError("a price without its row", row, "ID=3.50")
+        one.item(name, {"price": read_price(amount)})
+    if back is not None:
+        one.refit(back, count, clips)
+    if before is not None:
+        one.note(before, "condition", place, (None, None), photo or [], folder)
     if note is not None:
-        changes.append(Note(note, now, place, count))
-    new: dict[str, Any] = {}
-    for one in changes:
-        new |= sections_of(written | new, one)
-    new |= _items(written, have or [], price or [], [item.id for item in made.items])
-    if new:
-        made = working(loaded, result, kept, done_of(written | new))  # refuses before anything is written
-        log.write(folder, new)
+        one.note(note, "", place, (count, clips), photo or [], folder)
+    if one.new:
+        log.change(folder, lambda held: sections(held, one.new))
+    if csv is not None:
+        write_whole(csv, csv_bytes(shopping_table(one.made.items)))
+        say.messages().print(say.relative(csv), soft_wrap=True)
     if paper is not None:
-        _paper(loaded, result, made, paper, date, folder)
+        _paper(loaded, result, one.made, paper, date, folder)
     if as_json:
-        say.document(working_json(made))
+        say.document(working_json(one.made))
     else:
-        show(made)
+        show(one.made, result)
 
 
 def folder_of(job: Path) -> Path:
@@ -97,41 +142,13 @@ def day(text: str | None) -> str:
         raise InputError("a date", text, "year-month-day, such as 2026-03-14") from None
 
 
-def _known(name: str, known: list[str], what: str) -> str:
-    if name not in known:
-        near = get_close_matches(name, known, 3, 0.5)
-        raise InputError(
-            f"no such {what}", name, ", ".join(near) or f"an id that `backwave plan` shows ({len(known)} of them)"
-        )
-    return name
-
-
 def _free(title: str, known: list[str]) -> str:
     stem = "own-" + ("-".join("".join(c if c.isalnum() else " " for c in title.lower()).split()[:4]) or "task")
     names = (stem if n == 1 else f"{stem}-{n}" for n in range(1, len(known) + 2))
     return next(name for name in names if name not in known)
 
 
-def _items(written: dict[str, Any], have: list[str], prices: list[str], known: list[str]) -> dict[str, Any]:
-    """The [[item]] rows with what was said now."""
-    from backwave.assess.done import price as read_price
-
-    if not have and not prices:
-        return {}
-    rows = {row["id"]: dict(row) for row in written.get("item", [])}
-    for name in have:
-        rows.setdefault(_known(name, known, "row of the shopping list"), {"id": name})["have"] = True
-    for text in prices:
-        name, sign, amount = text.partition("=")
-        if not sign:
-            raise InputError("a price without its row", text, "ID=3.50")
-        rows.setdefault(_known(name, known, "row of the shopping list"), {"id": name})["price"] = read_price(
-            amount
-        )
-    return {"item": list(rows.values())}
-
-
-def _paper(loaded: Any, result: Any, made: Working, paper: str, date: str | None, folder: Path) -> None:
+def _paper(loaded: Any, result: Any, made: Any, paper: str, date: str | None, folder: Path) -> None:
     from backwave.dossier.told import Told
     from backwave.dossier.worked import lists_pdf
     from backwave.whole import write_whole
@@ -141,48 +158,3 @@ def _paper(loaded: Any, result: Any, made: Working, paper: str, date: str | None
     told = Told(loaded, result, made, date=day(date), paper=paper)
     path = write_whole(folder / "made" / "lists.pdf", lists_pdf(told))
     say.messages().print(say.relative(path), soft_wrap=True)
-
-
-def show(made: Working) -> None:
-    """Print both lists for a person."""
-    from rich.markup import escape
-
-    from backwave.dossier.worked import duration
-
-    out, ticks = say.console(), made.done.ticks
-    done = sum(t.id in ticks and ticks[t.id].done for t in made.tasks)
-    out.print(f"\n[bold]Checklist[/]   {done} of {len(made.tasks)} done\n")
-    for phase, group in groupby(made.tasks, key=lambda t: t.phase):
-        out.print(f"[bold]{escape(phase)}[/]")
-        for task in group:
-            mark = "☑" if task.id in ticks and ticks[task.id].done else "☐"
-            runs = f", then runs {duration(task.machine_min)}" if task.machine_min else ""
-            who = task.who or "anybody"
-            out.print(
-                f"  {mark} {escape(task.title)}  [dim]{escape(who)}, {duration(task.minutes)}{runs}[/]",
-                soft_wrap=True,
-            )
-            for gate in task.gates:
-                out.print(f"      □ {escape(gate)}", soft_wrap=True)
-            for caution in task.cautions:
-                out.print(f"      ▲ {escape(caution)}", soft_wrap=True)
-            out.print(f"      [dim]{escape(task.id)}[/]", soft_wrap=True)
-    out.print("\n[bold]Shopping list[/]\n")
-    for group, items in groupby(made.items, key=lambda i: i.group):
-        out.print(f"[bold]{escape(group)}[/]")
-        for item in items:
-            amount = "as needed" if item.quantity is None else f"{item.quantity:g} {item.unit or 'pcs'}"
-            cost = "" if item.price is None else f", {item.price:.2f}"
-            mark = "☑" if item.have else "☐"
-            out.print(
-                f"  {mark} {amount}  {escape(item.what)} {escape(item.size)}{cost}  [dim]{escape(item.id)}[/]",
-                soft_wrap=True,
-            )
-    if made.total is not None:
-        out.print(f"\n  prices entered so far: {made.total:.2f}")
-    hands, machine = sum(t.minutes for t in made.tasks), sum(t.machine_min for t in made.tasks)
-    out.print(
-        f"\n[dim]{duration(hands)} of work, {duration(machine)} of machines, by experience; done: "
-        "backwave plan JOB --tick ID --minutes 25; lists on paper: --paper A4[/]\n",
-        soft_wrap=True,
-    )

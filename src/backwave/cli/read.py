@@ -1,8 +1,7 @@
-"""`backwave read`: a recording of the sweep becomes a response."""
+"""`backwave read`: a recording of the sweep becomes a response; a job's readings become before, after and predicted."""
 
 from __future__ import annotations
 
-import json
 from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,16 +9,18 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from backwave.cli import say
-from backwave.errors import InputError, MissingError
+from backwave.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backwave.assess.taken import TakeRead
+    from backwave.assess.taken import Buzz, TakeRead
 
 
 def run(
-    recording: Annotated[Path, typer.Argument(metavar="RECORDING", help="WAV, FLAC or OGG.")],
+    recording: Annotated[
+        Path, typer.Argument(metavar="RECORDING", help="WAV, FLAC or OGG; or a job folder, for all its readings.")
+    ],
     sweep: Annotated[
         Path | None, typer.Option(help="Description of what was played; else sweep.json beside the recording.")
     ] = None,
@@ -27,45 +28,56 @@ def run(
         Path | None, typer.Option(help="The microphone's correction: columns of Hz and dB.")
     ] = None,
     channel: Annotated[str, typer.Option(help="Which output stands at the top of the JSON.")] = "",
-    plot: Annotated[Path | None, typer.Option(metavar="FILE", help="Write the chart there as SVG.")] = None,
+    plot: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the chart there as SVG; for a job, a folder for its charts."),
+    ] = None,
+    periods: Annotated[
+        float | None,
+        typer.Option(help="Look through a window so many periods long: sound without late reflections."),
+    ] = None,
+    against: Annotated[
+        Path | None,
+        typer.Option(help="The same slow sweep recorded earlier: did the treatment quiet what rattled?"),
+    ] = None,
+    learn: Annotated[
+        bool, typer.Option("--learn", help="Of a job: fit what nobody measured to the reading before.")
+    ] = False,
+    keep: Annotated[bool, typer.Option("--keep", help="Write what was learned into the job.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Turn a recording of the sweep into responses, arrivals, polarity, distortion and what is wrong with it."""
+    if recording.is_dir() or recording.name == "job.toml":
+        from backwave.cli import proof
+
+        raise typer.Exit(proof.run(recording, learn=learn, keep=keep, plot=plot, as_json=as_json))
+    if learn or keep:
+        raise InputError("what is to be learned from", recording.name, "a job folder, whose readings say more")
     from backwave.assess.taken import read_recording, reading_json
     from backwave.files.sound import read_sound
+    from backwave.files.takes import beside, described
     from backwave.job.columns import read_columns
 
-    description = described(sweep or recording.parent / "sweep.json")
+    description = described(sweep or beside(recording))
     sound = read_sound(recording)
     curve = None if microphone is None else read_columns(microphone)
     with _progress(quiet=as_json) as tell:
-        made = read_recording(
-            sound.samples, sound.rate_hz, description, None if curve is None else (curve.f_hz, curve.value), tell
-        )
+        heard = read_recording(
+            sound.samples, sound.rate_hz, description, None if curve is None else (curve.f_hz, curve.value),
+            progress=tell,
+        )  # fmt: skip
+    made = heard.read
+    earlier = None if against is None else _earlier(against, description)
+    document = reading_json(made, channel, heard.buzz, periods)  # says which outputs there are, if that one is not
     if as_json:
-        say.document(reading_json(made, channel), indent=None)
+        say.document(document, indent=None)
     else:
-        reading_json(made, channel)  # says which outputs there are, if that one is not
         _show(made, lossy=sound.lossy)
+        if heard.buzz is not None:
+            _rattles(heard.buzz, earlier)
     if plot is not None:
-        _plot(made, plot)
+        _plot(made, plot, periods)
     raise typer.Exit(1 if any(check.verdict == "stop" for check in made.checks) else 0)
-
-
-def described(path: Path) -> dict[str, Any]:
-    """The description that `sweep` wrote."""
-    if not path.is_file():
-        raise MissingError(
-            f"The description of what was played is not at {say.relative(path)}",
-            "Name the .json that `backwave sweep` wrote: --sweep FILE.json",
-        )
-    try:
-        record = json.loads(path.read_text(encoding="utf-8"))
-    except (json.JSONDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"{path.name}: not JSON", str(error), "the file written beside the sweep") from None
-    if not isinstance(record, dict):
-        raise InputError(f"{path.name}", type(record).__name__, "the file written beside the sweep")
-    return record
 
 
 def _progress(*, quiet: bool) -> Any:
@@ -88,7 +100,7 @@ def _show(made: TakeRead, *, lossy: bool) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    from backwave.assess.taken import band_means
+    from backwave.assess.taken import band_means, breaking
 
     out = say.console()
     out.print(f"\nThe recorder's clock is {made.clock.ppm:+.2f} ppm against the player's\n")
@@ -106,7 +118,7 @@ def _show(made: TakeRead, *, lossy: bool) -> None:
     )
     if lossy:
         out.print("! the recording's coding leaves sound out: levels near the top of the band may be its own\n")
-    for check in made.checks:
+    for check in (*made.checks, *breaking(made)):
         if check.verdict != "ok":
             words = say.fill(check.title, "metric")
             remedy = say.fill(check.remedy, "metric")
@@ -117,7 +129,48 @@ def _show(made: TakeRead, *, lossy: bool) -> None:
     out.print()
 
 
-def _plot(made: TakeRead, path: Path) -> None:
+def _earlier(path: Path, description: dict[str, Any]) -> Buzz:
+    """What rattled in an earlier recording of the same slow sweep."""
+    from backwave.assess.taken import read_recording
+    from backwave.files.sound import read_sound
+
+    sound = read_sound(path)
+    buzz = read_recording(sound.samples, sound.rate_hz, description).buzz
+    if buzz is None:
+        raise InputError("sweep to compare rattles by", path.name, "the slow low one: --kind rattle")
+    return buzz
+
+
+def _rattles(buzz: Buzz, earlier: Buzz | None) -> None:
+    """Where in the sweep something rattles, and when to listen; against an earlier recording if there is one."""
+    from backwave.assess.taken import quieter, spots
+
+    out = say.console()
+    found = spots(buzz)
+    if not found:
+        out.print("Nothing rattles that is clear of the noise and of what is heard beside music.")
+    for one in found:
+        out.print(
+            f"rattles from {one.low_hz:.0f} to {one.high_hz:.0f} Hz, worst at {one.worst_hz:.0f} Hz "
+            f"({one.index_db:.0f} dB of all the sound): listen from {one.from_s:.1f} to {one.to_s:.1f} s of the recording",
+            soft_wrap=True,
+        )
+    if earlier is not None:
+        f, change = quieter(earlier, buzz)
+        if not f.size:
+            out.print("In the earlier recording nothing rattled, so there is nothing to compare.\n")
+            return
+        worst = int(abs(change).argmax())
+        out.print(
+            f"Where it rattled before ({f[0]:.0f} to {f[-1]:.0f} Hz) it is {change.mean():+.1f} dB now, most at "
+            f"{f[worst]:.0f} Hz ({change[worst]:+.1f} dB); stretches that rattle: {len(spots(earlier))} before, {len(found)} now.\n",
+            soft_wrap=True,
+        )
+    else:
+        out.print()
+
+
+def _plot(made: TakeRead, path: Path, periods: float | None) -> None:
     from backwave.assess.taken import reading_chart
     from backwave.drawing import chart_svg
     from backwave.whole import write_whole
@@ -125,5 +178,5 @@ def _plot(made: TakeRead, path: Path) -> None:
     if path.suffix.lower() != ".svg":
         raise InputError("name of the chart's file", path.name, "a name that ends in .svg")
     path.parent.mkdir(parents=True, exist_ok=True)
-    write_whole(path, chart_svg(reading_chart(made), "paper").encode())
+    write_whole(path, chart_svg(reading_chart(made, periods), "paper").encode())
     say.messages().print(say.relative(path), soft_wrap=True)

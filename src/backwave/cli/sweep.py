@@ -17,7 +17,7 @@ def run(
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="The WAV file to write; its description goes beside it.")
     ],
-    kind: Annotated[str, typer.Option(help="response, rattle, beeps, noise, polarity or tone.")] = "response",
+    kind: Annotated[str, typer.Option(help="response, rattle, jig, beeps, noise, polarity or tone.")] = "response",
     outputs: Annotated[str, typer.Option(help="Names of the file's channels, in order.")] = "left,right",
     level: Annotated[str, typer.Option(help="Peak against full scale.")] = "-12 dB",
     identified: Annotated[
@@ -26,6 +26,9 @@ def run(
             "--identified", help="You have heard which driver speaks on each output: allow more than -40 dB."
         ),
     ] = False,
+    driver: Annotated[
+        str, typer.Option(help="What should be on these outputs: woofer, midrange, tweeter, coaxial, subwoofer.")
+    ] = "",
     low: Annotated[str, typer.Option(help="Lowest frequency.")] = "",
     high: Annotated[str, typer.Option(help="Highest frequency.")] = "",
     length: Annotated[str, typer.Option(help="Of each sweep, or of the whole.")] = "",
@@ -59,6 +62,7 @@ def run(
         band,
         parse(length, "time").to("s") if length else None,
         parse(tone, "frequency").to("Hz"),
+        driver,
     )
     file.parent.mkdir(parents=True, exist_ok=True)
     write_wave(file, made.samples, rate, bits)

@@ -1,9 +1,9 @@
-"""`backwave tune`: takes at a seat become delays, levels and filters to set."""
+"""`backwave tune`: takes at a seat become delays, levels and filters to set, and to keep in the job."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -12,7 +12,11 @@ from backwave.errors import InputError, MissingError
 from backwave.units import parse
 
 if TYPE_CHECKING:
+    from backwave.assess import Assessment
+    from backwave.assess.taken import TakeRead
     from backwave.assess.tuned import Tuned
+    from backwave.finding import Finding
+    from backwave.job import Job
 
 
 def run(
@@ -20,80 +24,184 @@ def run(
     take: Annotated[
         list[Path] | None, typer.Option(help="A recording of the sweep; several for places round the head.")
     ] = None,
-    sweep: Annotated[Path | None, typer.Option(help="Its description; else sweep.json beside the first.")] = None,
-    seat: Annotated[str, typer.Option(help="Which seat's readings of the job; else all of the last stage.")] = "",
-    target: Annotated[str, typer.Option(help="house (more bass, a preference) or flat.")] = "house",
-    filters: Annotated[int, typer.Option(help="Most filters an output.")] = 8,
+    sweep: Annotated[Path | None, typer.Option(help="Its description; else beside the recording.")] = None,
+    stage: Annotated[
+        str, typer.Option(help="Which stage's readings of the job; else the last that has any.")
+    ] = "",
+    seat: Annotated[str, typer.Option(help="Which seat's readings of the job; else the first.")] = "",
+    target: Annotated[
+        str, typer.Option(help="house (more bass, a preference) or flat; else [tune] of the job.")
+    ] = "",
+    filters: Annotated[int | None, typer.Option(help="Most filters an output.")] = None,
     bands: Annotated[str, typer.Option(help='Fixed bands, such as "60 Hz, 250 Hz, 1 kHz, 4 kHz".')] = "",
-    rate: Annotated[int, typer.Option(help="The processor's sampling rate.")] = 48000,
+    rate: Annotated[int | None, typer.Option(help="The processor's sampling rate.")] = None,
+    join: Annotated[
+        str,
+        typer.Option(help='Two outputs, lower and upper, to be joined by their measured sum: "woofer,tweeter".'),
+    ] = "",
+    keep: Annotated[bool, typer.Option("--keep", help="Write the settings into the stage's paths.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Delays, levels and filters from recordings of the sweep at one seat: what to set on whatever processor there is."""
-    from backwave.assess.taken import read_recording
-    from backwave.assess.tuned import tuned_json, tuned_of
-    from backwave.cli.read import described
-    from backwave.files.sound import read_sound
+    from backwave.assess.settings import joined, joint_json
+    from backwave.assess.tuned import tuned_json
 
-    takes = take or _takes(job, seat)
-    record = described(sweep or takes[0].parent / "sweep.json")
-    reads = []
-    for path in takes:
-        sound = read_sound(path)
-        reads.append(read_recording(sound.samples, sound.rate_hz, record))
-    centers = tuple(parse(word.strip(), "frequency").to("Hz") for word in bands.split(",")) if bands else ()
-    made = tuned_of(reads, target, filters, centers, float(rate))
-    if as_json:
-        say.document(tuned_json(made))
+    made: Tuned | None
+    found: tuple[Finding, ...] = ()
+    where: tuple[Job, str] | None = None
+    if take:
+        if keep:
+            raise InputError("where to keep it", "loose recordings", "a [[reading]] of the job for each of them")
+        reads = _read(take, sweep)
+        made = None if join else _tuned(reads, target or "house", filters, bands, rate)
     else:
-        _show(made)
+        made, found, where, reads = _of_job(job, stage, seat, target, filters, bands, rate, tune=not join)
+    if join:
+        names = [name.strip() for name in join.split(",")]
+        if len(names) != 2:
+            raise InputError("outputs to join", join, "two, lower and upper, with a comma between")
+        lower, upper = names
+        ways = joined(reads[0], lower, upper)
+        if as_json:
+            say.document({"lower": lower, "upper": upper, "ways": [joint_json(way) for way in ways]})
+        else:
+            _joints(ways, lower, upper)
+        return
+    assert made is not None
+    if as_json:
+        from backwave.assess import finding_json
+
+        document: dict[str, Any] = tuned_json(made)
+        document["checked"] = [finding_json(finding) for finding in found]
+        say.document(document)
+    else:
+        _show(made, found)
+    if keep and where is not None:
+        _keep(job, where, made)
 
 
-def _takes(job: Path, seat: str) -> list[Path]:
-    """The readings that the job names: of one seat, of the latest stage that has any."""
+def _read(paths: list[Path], sweep: Path | None) -> list[TakeRead]:
+    from backwave.assess.taken import read_recording
+    from backwave.files.sound import read_sound
+    from backwave.files.takes import beside, described
+
+    record = described(sweep or beside(paths[0]))
+    reads = []
+    for path in paths:
+        sound = read_sound(path)
+        reads.append(read_recording(sound.samples, sound.rate_hz, record).read)
+    return reads
+
+
+def _tuned(reads: list[TakeRead], target: str, filters: int | None, bands: str, rate: int | None) -> Tuned:
+    from backwave.assess.tuned import tuned_of
+
+    return tuned_of(reads, target, 8 if filters is None else filters, _centers(bands), float(rate or 48000))
+
+
+def _centers(bands: str) -> tuple[float, ...]:
+    return tuple(parse(word.strip(), "frequency").to("Hz") for word in bands.split(",")) if bands else ()
+
+
+def _of_job(
+    folder: Path,
+    stage: str,
+    seat: str,
+    target: str,
+    filters: int | None,
+    bands: str,
+    rate: int | None,
+    *,
+    tune: bool,
+) -> tuple[Tuned | None, tuple[Finding, ...], tuple[Job, str] | None, list[TakeRead]]:
+    """Settings from the job's readings, checked against those that were taken with the settings on."""
+    from backwave.assess import assess
+    from backwave.assess.settings import checked, settings_of, takes_of
+    from backwave.cli.proof import heard
     from backwave.job import load
 
-    loaded = load(job)
-    rows = [row for row in loaded.file.reading if seat in ("", row.seat)]
-    if not rows or loaded.folder is None:
+    job = load(folder)
+    if not any(row.seat in (seat, None) or not seat for row in job.file.reading):
         raise MissingError(
             "No recording was named" + (f" for the seat {seat}" if seat else ""),
             "Give --take FILE, or add a [[reading]] to the job",
         )
-    last = rows[-1]
-    found = [loaded.folder / row.file for row in rows if (row.stage, row.seat) == (last.stage, last.seat)]
-    if any(path.suffix.lower() not in (".wav", ".flac", ".ogg") for path in found):
-        raise InputError("reading", found[0].name, "a recording of the sweep: WAV, FLAC or OGG")
-    return found
+    gone = [row.file for row in job.file.reading if job.folder is None or not (job.folder / row.file).is_file()]
+    if len(gone) == len(job.file.reading):
+        raise MissingError(
+            f"None of the recordings that the job names is there: {', '.join(gone)}",
+            "Record the sweep, or give --take FILE",
+        )
+    wish = job.file.tune
+    changes: dict[str, Any] = {}
+    if target:
+        changes["target"] = target
+    if filters is not None:
+        changes["filters"] = filters
+    if bands:
+        changes["bands"] = tuple(parse(word.strip(), "frequency") for word in bands.split(","))
+    if rate is not None:
+        changes["rate"] = parse(f"{rate} Hz", "frequency")
+    result: Assessment = heard(job, assess(job, draws=2_000))
+    group = takes_of(result.proof, stage, seat)
+    reads = [h.recording.read for h in group.heard if h.recording is not None]
+    if not tune:
+        return None, (), None, reads
+    made = settings_of(job, result.prediction, group, wish.model_copy(update=changes))
+    found: tuple[Finding, ...] = ()
+    if result.proof is not None and any(g.tuned and g.stage == group.stage for g in result.proof.groups):
+        found = checked(made, takes_of(result.proof, group.stage, group.seat, tuned=True))
+    return made, found, (job, group.stage), reads
 
 
-def _show(made: Tuned) -> None:
+def _keep(folder: Path, where: tuple[Job, str], made: Tuned) -> None:
+    from rich.markup import escape
+
+    from backwave.assess.settings import kept_settings
+    from backwave.job import FILE, edit, loads
+
+    job, stage = where
+    out, kept = say.messages(), kept_settings(job, stage, made)
+    place = folder.parent if folder.name == FILE else folder
+    text = (place / FILE).read_text(encoding="utf-8")
+    for path, value in kept.changes:
+        key = "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in path).lstrip(".")
+        text = edit.edited(text, key, value)
+        said = f"kept: {key} = {value!r}" if value is not None else f"taken out: {key}"
+        out.print(escape(said), soft_wrap=True)
+    loads(text, place)  # refuses what would be wrong before anything is written
+    if kept.changes:
+        edit.save(place, text)
+    for name, why in kept.left:
+        out.print(escape(f"left: {name}: {why}"), soft_wrap=True)
+
+
+def _show(made: Tuned, found: tuple[Finding, ...]) -> None:
     from rich.markup import escape
     from rich.table import Table
 
+    from backwave.assess.proof_rows import SETTING_HEADS, setting_rows
+
     out = say.console()
-    places = "one place" if made.places == 1 else f"the mean of {made.places} places round the head"
-    out.print(f"\nFrom {places}, toward the target “{made.target}” (a preference)\n")
+    places = "one recording" if made.places == 1 else f"the mean of {made.places} recordings round the head"
+    out.print(f"\nFrom {places}, toward the target “{escape(made.target)}” (a preference)\n")
     table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
-    for name in ("output", "delay", "as a way", "level", "polarity"):
+    for name in SETTING_HEADS:
         table.add_column(name, justify="left" if name == "output" else "right")
-    for one in made.outputs:
-        s = one.setting
-        table.add_row(
-            escape(s.name), f"{s.delay_ms:.2f} ms", f"{s.delay_cm:.1f} cm", f"{s.gain_db:+.1f} dB",
-            "reversed: turn it" if s.invert else "as it is",
-        )  # fmt: skip
+    for row in setting_rows(made):
+        table.add_row(*map(escape, row))
     out.print(table)
     for one in made.outputs:
         eq = one.equalizer
         out.print(
-            f"\n[bold]{escape(one.setting.name)}[/]  {eq.before_db:.1f} dB from the target, {eq.after_db:.1f} dB with these "
-            f"{len(one.rows)} filters (thirds of an octave, rms)",
+            f"\n[bold]{escape(one.setting.name)}[/]  from {one.band_hz[0]:.0f} to {one.band_hz[1]:.0f} Hz {eq.before_db:.1f} dB "
+            f"from the target, {eq.after_db:.1f} dB with these {len(one.rows)} filters (thirds of an octave, rms)",
             soft_wrap=True,
         )
-        for row in one.rows:
-            out.print(f"    {escape(row.words)}")
+        for setting in one.rows:
+            out.print(f"    {escape(setting.words)}")
         if one.rows:
-            quoted = ", ".join(f'"{row.words}"' for row in one.rows)
+            quoted = ", ".join(f'"{setting.words}"' for setting in one.rows)
             out.print(f"    [dim]filters = \\[{escape(quoted)}][/]", soft_wrap=True)
         for check in one.checks:
             out.print(
@@ -103,4 +211,39 @@ def _show(made: Tuned) -> None:
         out.print(
             "\n[dim]One place only: take some more a hand's breadth round the head; what differs there no filter mends[/]"
         )
-    out.print("[dim]Predicted, not proven: set it, record again, and compare. Coefficients: --json[/]\n")
+    if not made.limited:
+        out.print("\n[dim]Nothing is predicted of this stage: excursion and headroom are not looked at[/]")
+    if found:
+        out.print("\n[bold]With the settings on[/]")
+        for check in (finding.check for finding in found):
+            out.print(
+                f"  {say.verdict_word(check.verdict)}  {escape(say.fill(check.title, 'metric'))}", soft_wrap=True
+            )
+            if check.remedy is not None:
+                out.print(f"     → {escape(say.fill(check.remedy, 'metric'))}", soft_wrap=True)
+        out.print()
+    else:
+        out.print("[dim]Predicted, not proven: set it, record again, and compare. Coefficients: --json[/]\n")
+
+
+def _joints(ways: Any, lower: str, upper: str) -> None:
+    from rich.markup import escape
+    from rich.table import Table
+
+    from backwave.assess.settings import joint_json
+
+    out = say.console()
+    out.print(f"\nWays to join {escape(lower)} and {escape(upper)} by their measured sum, best first\n")
+    table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
+    for name in ("at", lower, upper, f"{upper} is", "delay", "sum against parts", "worst dip"):
+        table.add_column(escape(name))
+    for way in ways:
+        j = joint_json(way)
+        late = j["delay_ms"]
+        whose = "none" if not late else f"{upper if late > 0 else lower} {abs(late):.2f} ms"
+        table.add_row(
+            f"{j['f_hz']:.0f} Hz", ", ".join(j["lower"]), ", ".join(j["upper"]),
+            "reversed" if j["invert"] else "as it is", whose, f"{j['adds_db']:+.1f} dB", f"{j['worst_db']:+.1f} dB",
+        )  # fmt: skip
+    out.print(table)
+    out.print("[dim]Common trade practice for the list; a protective capacitor stays in[/]\n")

@@ -1,4 +1,4 @@
-"""`backwave wire`: supply, cable, fuse, ground, gain."""
+"""`backwave wire`: supply, cable, fuse, ground and gain; the harness and the factory's wires by `wire_lists`."""
 
 from __future__ import annotations
 
@@ -13,9 +13,8 @@ from backwave.units import show as shown
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment, Wires
-    from backwave.assess.harnessed import Harnessed
 
-__all__ = ["drawings", "run", "show", "show_harness"]
+__all__ = ["drawings", "run", "show"]
 
 
 def run(
@@ -24,50 +23,73 @@ def run(
         bool,
         typer.Option("--speakers-off", help="You have confirmed the gate: show the voltage for the test tone."),
     ] = False,
+    lists: Annotated[
+        bool, typer.Option("--lists", help="Every wire, what to cut, and the labels, instead of the rest.")
+    ] = False,
     plot: Annotated[
         Path | None, typer.Option("--plot", metavar="DIR", help="Write the drawings there as SVG.")
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
-    """Supply, cables, fuses, grounds and gains: what is drawn, what carries it, what breaks it."""
+    """Supply, cables, fuses, grounds and gains; the harness, its plugs and lists; what was found of the factory's wires."""
     from backwave.assess import assess, wires_json
+    from backwave.assess.factory_record import factory_json
     from backwave.assess.harnessed import harness_json
+    from backwave.cli import wire_lists
     from backwave.job import load
 
     result = assess(load(job), draws=2_000)
-    made = result.wires
-    if made is None:
+    made, harness, factory = result.wires, result.harness, result.factory
+    if made is None and harness is None and factory is None:
         raise MissingError(
-            "Nothing in this job draws current",
-            "Add a [[load]] for each amplifier, and [supply]; docs/first-job.md shows how",
+            "Nothing in this job draws current, and no path leads to a speaker",
+            "Add a [[load]] for each amplifier, [supply], and a [[stage]] with its paths; docs/wires.md shows how",
         )
     if as_json:
-        say.document(wires_json(made, None if result.harness is None else harness_json(result.harness)))
+        say.document(
+            wires_json(
+                made, None if harness is None else harness_json(harness), None if factory is None else factory_json(factory)
+            )
+        )  # fmt: skip
+    elif lists:
+        if harness is None:
+            raise MissingError(
+                "There is no harness to list", "A [[stage]] with its paths; docs/wires.md shows how"
+            )
+        wire_lists.lists(harness, result.show)
     else:
-        show(made, result, confirmed=confirmed)
-        if result.harness is not None:
-            show_harness(result.harness, result.show)
+        if made is not None:
+            show(made, result, confirmed=confirmed)
+        if factory is not None:
+            wire_lists.factory(factory, result)
+        if harness is not None:
+            wire_lists.harness(harness, result)
     if plot is not None:
-        for path in drawings(made, result, plot):
+        for path in drawings(result, plot):
             say.messages().print(say.relative(path), soft_wrap=True)
-    raise typer.Exit(1 if any(f.check.verdict == "stop" for f in made.findings) else 0)
+    found = [*(() if made is None else made.findings), *(() if factory is None else factory.findings)]
+    found += [] if harness is None or not harness.begun else harness.findings
+    raise typer.Exit(1 if any(f.check.verdict == "stop" for f in found) else 0)
 
 
-def drawings(made: Wires, result: Assessment, folder: Path) -> list[Path]:
+def drawings(result: Assessment, folder: Path) -> list[Path]:
     """Write the drawings as SVG, and say which."""
-    from backwave.assess.harnessed import harness_view
+    from backwave.assess.harnessed import harness_view, plug_views
     from backwave.assess.wires import supply_view
-    from backwave.drawing import harness_svg, supply_svg
+    from backwave.drawing import faces_svg, harness_svg, supply_svg
     from backwave.whole import write_whole
 
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / "supply.svg"
-    write_whole(path, supply_svg(supply_view(made, result.title, result.show), "paper").encode())
-    written = [path]
+    made: dict[str, str] = {}
+    if result.wires is not None:
+        made["supply.svg"] = supply_svg(supply_view(result.wires, result.title, result.show), "paper")
     if result.harness is not None:
-        written.append(folder / "harness.svg")
-        write_whole(written[-1], harness_svg(harness_view(result.harness, result.title), "paper").encode())
-    return written
+        made["harness.svg"] = harness_svg(harness_view(result.harness, result.title), "paper")
+        if result.harness.plugs:
+            made["plugs.svg"] = faces_svg(plug_views(result.harness), "Factory plugs that are kept", "paper")
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, svg in made.items():
+        write_whole(folder / name, svg.encode())
+    return [folder / name for name in made]
 
 
 def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
@@ -84,8 +106,9 @@ def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
     table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
     for name in ("cable", "from", "laid out for", "length", "size", "drop", "conductor", "fuse at its head"):
         table.add_column(
-            name, justify="right" if name in ("laid out for", "length", "drop", "conductor") else "left"
-        )
+            name, justify="right" if name in ("laid out for", "length", "drop", "conductor") else "left",
+            overflow="fold",
+        )  # fmt: skip
     for node in made.tree.nodes:
         cable, fuse = node.cable, node.fuse
         size = (
@@ -132,28 +155,6 @@ def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
         say.findings(out, findings, system, names=result.names)
 
 
-def show_harness(harness: Harnessed, system: str) -> None:
-    """Print the harness: a wire a row, and what was found."""
-    from rich.markup import escape
-    from rich.table import Table
-
-    out = say.console()
-    out.print("[bold]Harness of the last stage[/]  never measured: lengths marked ~")
-    table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
-    for name in ("wire", "from", "to", "color", "length"):
-        table.add_column(name, justify="right" if name == "length" else "left")
-    for row in harness.schedule:
-        length = ("~" if row.guessed else "") + shown(row.length_m, "m", system)
-        table.add_row(escape(row.id), escape(row.from_pin), escape(row.to_pin), escape(row.color_words), length)
-    out.print(table)
-    for finding in harness.findings:
-        if finding.check.verdict != "ok":
-            texts = (say.fill(finding.check.title, system), say.fill(finding.check.remedy, system))
-            words = escape(" → ".join(t for t in texts if t))
-            out.print(f"{say.verdict_word(finding.check.verdict)}  {words}", soft_wrap=True)
-    out.print()
-
-
 def _gains(made: Wires, *, confirmed: bool) -> None:
     from rich.markup import escape
 
@@ -177,5 +178,7 @@ def _gains(made: Wires, *, confirmed: bool) -> None:
             f"  {escape(one.id)} ({escape(', '.join(one.speakers))}, {shown(target.load_ohm, 'ohm')}): {tone}",
             soft_wrap=True,
         )
+        for line in one.input_words():
+            out.print(f"    {escape(line)}", soft_wrap=True)
     for text in made.channels[0].target.notes:
         out.print(f"  [dim]{escape(text.template)}[/]", soft_wrap=True)

@@ -8,6 +8,7 @@ from backwave.assess import band_levels
 from backwave.assess.fitted import fitted
 from backwave.dossier.block import Block, boxes, facts, items, par, plate, small
 from backwave.dossier.judged import DEFERS
+from backwave.dossier.proved import signed
 from backwave.dossier.told import TEMPLATE, Told
 from backwave.files.typeset import typeset
 
@@ -30,8 +31,8 @@ def customer_pdf(told: Told) -> bytes:
         Everything it tells.
     """
     chapters: list[dict[str, Any]] = [
-        {"title": "What was done", "blocks": _done(told)},
-        {"title": "What you can expect", "blocks": _expect(told)},
+        {"title": "What was done" if _ready(told) else "What is being done", "blocks": _done(told)},
+        {"title": "What you can expect", "blocks": [*_expect(told), *_measured(told)]},
         {"title": "What to look after", "blocks": [*_look_after(told), small(DEFERS)]},
         {
             "title": "What you get back",
@@ -53,9 +54,13 @@ def customer_pdf(told: Told) -> bytes:
         },
     ]
     head = [{"title": "", "blocks": [_head(told)]}]
-    return typeset(
-        TEMPLATE, told.data("For you, who drives it") | {"chapters": [*head, *chapters], "masthead": True}
-    )
+    data = told.data("For you, who drives it") | {"chapters": [*head, *chapters], "masthead": True}
+    return typeset(TEMPLATE, data, stamp=told.stamp)
+
+
+def _ready(told: Told) -> bool:
+    """Every task is ticked."""
+    return bool(told.working.rows) and all(row.done for row in told.working.rows)
 
 
 def _head(told: Told) -> Block:
@@ -77,11 +82,14 @@ def _done(told: Told) -> list[Block]:
         by_driver.setdefault(one.speaker.name or one.speaker.id, []).append(told.name(one.subject))
     lines = [f"{driver}: {'; '.join(where)}" for driver, where in by_driver.items()]
     made = len(told.result.parts)
+    were = "were" if _ready(told) else "are being"
     words = (
-        f" {made} adapters were made to measure, so that the new ones sit where the old ones sat." if made else ""
+        f" {made} adapters {were} made to measure, so that the new ones sit where the old ones sat."
+        if made
+        else ""
     )
     return [
-        par("Better loudspeakers were fitted into the openings that the vehicle has." + words),
+        par(f"Better loudspeakers {were} fitted into the openings that the vehicle has." + words),
         items(lines) if lines else par("No driver is fitted yet."),
     ]
 
@@ -100,6 +108,21 @@ def _expect(told: Told) -> list[Block]:
         ),
         par("Ears last longer than loudspeakers: louder than a shout is for minutes, not for hours."),
     ]
+
+
+def _measured(told: Told) -> list[Block]:
+    """What the readings say, where there is one of before and one of after."""
+    pairs = () if told.result.proof is None else told.result.proof.pairs
+    for pair in pairs:
+        if pair.after is None:
+            continue
+        real = [(row.name, row.change) for row in pair.bands if row.change is not None and row.change.real]
+        lines = [f"{name} {signed(change.change_db)} dB" for name, change in real]
+        words = "; ".join(lines) if lines else "no more than two recordings of the same thing differ"
+        return [
+            par(f"Measured at the {pair.seat} seat, before and after, against the voice's own loudness: {words}.")
+        ]
+    return []
 
 
 def _look_after(told: Told) -> list[Block]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from backwave.assess.fitted import fitted
-from backwave.dossier.block import Cell, Chapter, cell, facts, items, par, small, sub, table
+from backwave.dossier.block import Block, Cell, Chapter, cell, facts, items, par, small, sub, table
 from backwave.dossier.told import Told
 from backwave.finding import Finding, worst
 
-__all__ = ["cautions", "findings", "fitted_table", "readings", "summary"]
+__all__ = ["DEFERS", "cautions", "cover_table", "findings", "fitted_table", "passed", "readings", "summary"]
 
 DEFERS = (
     "The vehicle maker's service information, local codes and licensed practice come first. "
@@ -17,39 +17,51 @@ DEFERS = (
 )
 
 
-def summary(told: Told) -> Chapter:
-    """What was fitted, and what it came to."""
-    chapter = Chapter("What was fitted")
+def summary(told: Told) -> list[Block]:
+    """What stands beside the contents: the vehicle, the stages, how to read a verdict."""
     file = told.job.file
     rows: list[tuple[str, Cell]] = [("vehicle", file.vehicle.name or "not named in the job")]
     if file.vehicle.cabin is not None:
         c = file.vehicle.cabin
         size = " × ".join(told.show(x.to("m"), "m") for x in (c.length, c.width, c.height))
         rows.append(("air space of the cabin", f"{size}, length, width, height"))
-    rows += [("seats", ", ".join(seat.id for seat in file.seat) or "none given")]
-    chapter.blocks += [facts(rows), sub("Places and drivers"), fitted_table(told)]
+    rows.append(("seats", ", ".join(seat.id for seat in file.seat) or "none given"))
+    found: list[Block] = [sub("The vehicle"), facts(rows)]
+    if not _short(told):
+        found += [sub("Places and drivers"), fitted_table(told)]
     if file.stage:
-        chapter.blocks.append(sub("Stages"))
         stages = [
             [str(n), s.title or s.id, told.show(s.level.to("dB"), "dB", 0)] for n, s in enumerate(file.stage, 1)
         ]
-        chapter.blocks.append(table({"": 0, "stage": 1, "asked to play": 0}, stages, right=(2,)))
-    untouched = told.job.not_used
-    chapter.blocks.append(
+        found += [sub("Stages"), table({"": 0, "stage": 1, "asked to play": 0}, stages, right=(2,), tight=True)]
+    found += [
+        sub("How to read it"),
         small(
             "Verdicts are three: ok; caution (look at it before relying on it); STOP (harm, or a part that "
             "cannot be used). What the models do not cover: resonances of trim panels, a cabin nobody measured, and "
             "blunders such as a wrong datum, for which the tightest place is read twice."
+        ),
+    ]
+    if told.job.not_used:
+        found.append(
+            small("In the job file, but nothing computes with it yet: " + ", ".join(told.job.not_used) + ".")
         )
-    )
-    if untouched:
-        chapter.blocks.append(
-            small("In the job file, but nothing computes with it yet: " + ", ".join(untouched) + ".")
-        )
-    return chapter
+    return found
 
 
-def fitted_table(told: Told) -> dict[str, object]:
+_MOST = 8  # places that the title page holds beside the drawing
+
+
+def _short(told: Told) -> bool:
+    return len(fitted(told.job)) <= _MOST
+
+
+def cover_table(told: Told) -> list[Block]:
+    """Places and drivers on the title page, where they are few enough."""
+    return [fitted_table(told)] if _short(told) and fitted(told.job) else []
+
+
+def fitted_table(told: Told) -> Block:
     """Each place with its driver, its part and its verdict."""
     parts = {part.subject: part for part in told.result.parts}
     rows = []
@@ -67,7 +79,7 @@ def fitted_table(told: Told) -> dict[str, object]:
                 cell(mark=worst(own)) if own else "not judged",
             ]
         )
-    return table({"place": 1.2, "driver": 1.3, "part": 1.3, "verdict": 0}, rows)
+    return table({"place": 1.2, "driver": 1.3, "part": 1.3, "verdict": 0}, rows, tight=True)
 
 
 def cautions(told: Told) -> Chapter:
@@ -84,51 +96,60 @@ def cautions(told: Told) -> Chapter:
 
 
 def findings(told: Told) -> Chapter:
-    """Every finding, worst first, each with its value, its limit and what to do."""
-    result = told.result
-    chapter = Chapter("Findings and margins")
-    bad = [f for f in result.findings if f.check.verdict != "ok"]
-    good = [f for f in result.findings if f.check.verdict == "ok"]
-    chapter.blocks.append(
-        small(
-            "Value: at the best estimates, with the ends between which it lies with 95 %; limit: what it was judged "
-            "against. The working behind each: backwave why JOB ID, with the name in small letters."
-        )
-    )
-    chapter.blocks.append(sub(f"To look at: {len(bad)}" if bad else "To look at: nothing"))
+    """What to look at, worst first, each with its value, its limit and what to do."""
+    bad = [f for f in told.result.findings if f.check.verdict != "ok"]
+    chapter = Chapter("Findings to look at", flow=True)
+    good = len(told.result.findings) - len(bad)
+    words = f"{len(bad)} of {len(told.result.findings)}, worst first; the {good} that are ok stand near the end."
+    chapter.blocks.append(par(words if bad else f"None; the {good} that are ok stand near the end."))
     if bad:
-        chapter.blocks.append(_findings(told, bad))
-    by_subject: dict[str, list[Finding]] = {}
-    for finding in good:
-        by_subject.setdefault(finding.subject, []).append(finding)
-    chapter.blocks.append(sub(f"Ok: {len(good)}"))
-    for subject, group in by_subject.items():
-        chapter.blocks.append(sub(told.name(subject), 3))
-        chapter.blocks.append(_findings(told, group, tight=True))
+        rows: list[list[Cell]] = []
+        for finding in bad:
+            check = finding.check
+            lines = [f"→ {told.say(check.remedy)}"] if check.remedy is not None else []
+            rows.append(
+                [
+                    cell(mark=check.verdict),
+                    cell(f"{told.name(finding.subject)}: {told.say(check.title)}", *lines, finding.id),
+                    cell(told.value(check), told.spread(check)),
+                    told.show(check.limit, check.unit),
+                ]
+            )
+        chapter.blocks += [table({"": 0, "finding": 1, "value": 0, "limit": 0}, rows, right=(2, 3)), small(_HOW)]
     return chapter
 
 
-def _findings(told: Told, group: list[Finding], *, tight: bool = False) -> dict[str, object]:
+_HOW = (
+    "Value: at the best estimates, with the ends between which it lies with 95 %; limit: what it was judged "
+    "against. The working behind each: backwave why JOB ID, with the name in small letters."
+)
+
+
+def passed(told: Told) -> Chapter | None:
+    """Findings that are ok, subject by subject, a line each; None where there is none."""
+    by_subject: dict[str, list[Finding]] = {}
+    for finding in told.result.findings:
+        if finding.check.verdict == "ok":
+            by_subject.setdefault(finding.subject, []).append(finding)
+    if not by_subject:
+        return None
     rows: list[list[Cell]] = []
-    for finding in group:
-        check = finding.check
-        title = told.say(check.title)
-        lines = [f"→ {told.say(check.remedy)}"] if check.remedy is not None and check.verdict != "ok" else []
-        words = title if tight else f"{told.name(finding.subject)}: {title}"
-        rows.append(
+    for subject, group in by_subject.items():
+        rows.append([told.name(subject)])
+        rows += [
             [
-                cell(mark=check.verdict),
-                cell(words, *lines, finding.id, bold=False),
-                cell(told.value(check), told.spread(check)),
-                told.show(check.limit, check.unit),
+                cell(told.say(f.check.title), after=f.id), told.value(f.check), told.spread(f.check),
+                told.show(f.check.limit, f.check.unit),
             ]
-        )
-    return table({"": 0, "finding": 1, "value": 0, "limit": 0}, rows, right=(2, 3), tight=tight)
+            for f in group
+        ]  # fmt: skip
+    head = {"finding": 1.0, "value": 0.0, "95 %": 0.0, "limit": 0.0}
+    return Chapter("Findings that are ok", [small(_HOW), table(head, rows, right=(1, 2, 3), tight=True)])
 
 
 def readings(told: Told) -> Chapter:
     """Every reading with how sure it is, and every number nobody gave."""
-    chapter = Chapter("Readings and assumptions")
+    chapter = Chapter("Readings and assumptions", flow=True)
     rows = [[name, told.show(value, "mm", 2), sure, how] for name, value, sure, how in _readings(told)]
     chapter.blocks.append(
         small(
@@ -143,10 +164,12 @@ def readings(told: Told) -> Chapter:
     else:
         chapter.blocks.append(par("No clearance could be worked out, so no reading bears one."))
     chapter.blocks.append(sub("Assumed: what nobody gave"))
-    assumed = [[a.key, a.value, a.why] for a in told.result.assumed]
-    chapter.blocks.append(
-        table({"key": 1.3, "taken as": 0.8, "why": 1.5}, assumed, tight=True) if assumed else par("Nothing.")
-    )
+    alike: dict[tuple[str, str], list[str]] = {}
+    for one in told.result.assumed:
+        alike.setdefault((one.value, one.why), []).append(one.key)
+    assumed: list[list[Cell]] = [[cell(", ".join(keys)), value, why] for (value, why), keys in alike.items()]
+    head = {"key in the job file": 1.5, "taken as": 0.7, "why": 1.3}
+    chapter.blocks.append(table(head, assumed, tight=True) if assumed else par("Nothing."))
     return chapter
 
 

@@ -5,18 +5,22 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from backwave.assess import check_json, wires_json
+from backwave.assess import charts, check_json, proof_json, wires_json
+from backwave.assess.harnessed import harness_json, harness_view
+from backwave.assess.proof_charts import proof_charts
 from backwave.assess.working import shopping_table, working_json
 from backwave.dossier.customer import customer_pdf
-from backwave.dossier.drawn import plan_picture
+from backwave.dossier.drawn import part_picture, plan_picture
+from backwave.dossier.kept import kept
 from backwave.dossier.public import public_pdf, public_pictures
 from backwave.dossier.told import Told
 from backwave.dossier.whole import dossier_pdf
 from backwave.dossier.worked import duration
-from backwave.drawing import face_svg, section_svg
+from backwave.drawing import chart_svg, face_svg, harness_svg, section_svg
 from backwave.files.csv_table import csv_bytes
 from backwave.files.pdf import svg_to_png
 from backwave.whole import write_whole
@@ -62,21 +66,26 @@ def pack(
     made : Path or None, no unit
         The job's folder of parts, to be copied as far as they were made from these very numbers.
     say : callable of str, no unit
-        Told what is being done.
+        Told what is being done, from whichever thread does it; with a colon where it is a step of something.
     """
     tell = say or (lambda words: None)
-    tell("dossier")
-    held: dict[str, bytes] = {"dossier.pdf": dossier_pdf(told)}
-    tell("pages for the customer and for others")
-    held["customer.pdf"] = customer_pdf(told)
-    held["public/page.pdf"] = public_pdf(told)
-    for name, svg in public_pictures(told).items():
-        held[f"public/{name}.svg"] = svg.encode()
-        held[f"public/{name}.png"] = svg_to_png(svg, width_mm=180, ppi=144)
-    tell("lists and drawings")
-    held |= _lists(told) | _drawings(told)
+    held: dict[str, bytes] = {}
+    # the typesetter works outside the interpreter: the rest is made meanwhile
+    with ThreadPoolExecutor(1) as other:
+        tell("dossier")
+        whole = other.submit(dossier_pdf, told, tell)
+        tell("pages for the customer and for others")
+        held["customer.pdf"] = customer_pdf(told)
+        held["public/page.pdf"] = public_pdf(told)
+        for name, svg in public_pictures(told).items():
+            held[f"public/{name}.svg"] = svg.encode()
+            held[f"public/{name}.png"] = kept(svg_to_png, svg, width_mm=180, ppi=144)
+        tell("lists and drawings")
+        held |= _lists(told) | _drawings(told)
+        held["dossier.pdf"] = whole.result()
     if job_toml:
         held["job.toml"] = job_toml
+    held |= told.photos.there  # small, and without a tag
     if made is not None:
         for entry in told.entries.values():
             for name in entry["files"].values():
@@ -85,6 +94,8 @@ def pack(
     old = _earlier(folder)
     for name, data in held.items():
         path = folder / name
+        if path.is_file() and path.stat().st_size == len(data) and path.read_bytes() == data:
+            continue  # as it was packed before
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, data)
     write_whole(folder / CONTENTS, ("\n".join(lines) + "\n").encode())
@@ -122,17 +133,33 @@ def _lists(told: Told) -> dict[str, bytes]:
     }
     if told.result.wires is not None:
         found["data/supply.json"] = _json(wires_json(told.result.wires))
+    if told.result.harness is not None:
+        found["data/harness.json"] = _json(harness_json(told.result.harness))
+    if told.result.proof is not None:
+        found["data/readings.json"] = _json(proof_json(told.result.proof), indent=None)  # curves
     return found
 
 
-def _json(value: object) -> bytes:
-    return (json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
+def _json(value: object, indent: int | None = 1) -> bytes:
+    return (json.dumps(value, indent=indent, ensure_ascii=False, allow_nan=False) + "\n").encode()
 
 
 def _drawings(told: Told) -> dict[str, bytes]:
     found = {"drawings/above.svg": plan_picture(told).encode()}
     for place in told.result.places:
         name = place.subject.replace(".", "-")
-        found[f"drawings/section-{name}.svg"] = section_svg(place.section, "paper", system=told.system).encode()
-        found[f"drawings/face-{name}.svg"] = face_svg(place.face, "paper", system=told.system).encode()
+        found[f"drawings/section-{name}.svg"] = kept(
+            section_svg, place.section, "paper", system=told.system
+        ).encode()
+        found[f"drawings/face-{name}.svg"] = kept(face_svg, place.face, "paper", system=told.system).encode()
+    for part in told.result.parts:
+        svg = part_picture(told, part)
+        if svg is not None:
+            found[f"drawings/part-{part.id}.svg"] = svg.encode()
+    drawn = {} if told.result.prediction is None else dict(charts(told.result.prediction))
+    drawn |= {} if told.result.proof is None else proof_charts(told.result.proof)
+    found |= {f"drawings/{name}.svg": kept(chart_svg, chart, "paper").encode() for name, chart in drawn.items()}
+    if told.result.harness is not None:
+        view = harness_view(told.result.harness, told.result.title)
+        found["drawings/harness.svg"] = kept(harness_svg, view, "paper").encode()
     return found

@@ -11,8 +11,10 @@ from dataclasses import replace
 
 from backwave.assess import charts
 from backwave.assess.fitted import fitted
+from backwave.assess.proof_charts import proof_chart
 from backwave.assess.working import facts_of
 from backwave.dossier.block import Block, figure, items, par, small, table
+from backwave.dossier.kept import kept
 from backwave.dossier.told import TEMPLATE, Told
 from backwave.drawing import chart_svg, face_svg, section_svg
 from backwave.files.typeset import typeset
@@ -42,9 +44,9 @@ def public_pictures(told: Told) -> dict[str, str]:
             place.section, title=f"{name}: section", subtitle=f"a {driver} on its adapter",
             adapter=replace(place.section.adapter, label="adapter"),
         )  # fmt: skip
-        found[f"section-{n}"] = section_svg(section, "paper", system=told.system)
+        found[f"section-{n}"] = kept(section_svg, section, "paper", system=told.system)
         face = replace(place.face, title=f"{name}: face", subtitle=f"a {driver}, as it is turned")
-        found[f"face-{n}"] = face_svg(face, "paper", system=told.system)
+        found[f"face-{n}"] = kept(face_svg, face, "paper", system=told.system)
     made = told.result.prediction
     if made is not None:
         names = [_stage(told, one.id) for one in made.stages]
@@ -53,8 +55,17 @@ def public_pictures(told: Told) -> dict[str, str]:
             chart = next(c for name, c in drawn.items() if name.startswith(f"{kind}-"))
             lines = tuple(replace(line, name=name) for line, name in zip(chart.series, names, strict=True))
             words = "Response at the first seat" if kind == "response" else "Loudest at the first seat"
-            found[kind] = chart_svg(replace(chart, title=f"{words}, stage by stage", series=lines), "paper")
+            found[kind] = kept(chart_svg, replace(chart, title=f"{words}, stage by stage", series=lines), "paper")
+    if told.result.proof is not None:
+        for pair in [one for one in told.result.proof.pairs if one.after is not None][:1]:
+            chart = proof_chart(pair)
+            lines = tuple(replace(line, name=name) for line, name in zip(chart.series, _HEARD))
+            found["proof"] = kept(chart_svg, replace(chart, title=f"{_PROOF} at a seat", series=lines), "paper")
     return found
+
+
+_PROOF = "Before and after, measured, and what was predicted"
+_HEARD = ("before", "after", "predicted")  # in the order of the chart
 
 
 def public_pdf(told: Told) -> bytes:
@@ -75,15 +86,18 @@ def public_pdf(told: Told) -> bytes:
     ]
     if "response" in pictures:
         words = "Predicted, not measured; the band is where it lies with 95 %."
-        blocks = [small(words), figure("response", share=0.8), figure("loudest", share=0.8)]
+        blocks = [small(words), figure("response.svg", share=0.8), figure("loudest.svg", share=0.8)]
         chapters.append({"title": "What each stage brings", "blocks": blocks})
-    data = told.data("A page to show") | {"title": TITLE, "chapters": chapters, "masthead": True}
-    return typeset(TEMPLATE, data, pictures)
+    if "proof" in pictures:
+        words = "Recorded at the same place before and after; the band is the prediction's, 95 %."
+        chapters.append({"title": "Did it work", "blocks": [small(words), figure("proof.svg", share=0.84)]})
+    data = told.data("A page to show", private=False) | {"title": TITLE, "chapters": chapters, "masthead": True}
+    return typeset(TEMPLATE, data, {f"{name}.svg": svg for name, svg in pictures.items()})
 
 
 def _pair(pictures: dict[str, str], begins: str) -> list[Block]:
     keys = [key for key in pictures if key.startswith(begins)][:2]
-    return [figure(key, share=0.72) for key in keys]
+    return [figure(f"{key}.svg", share=0.72) for key in keys]
 
 
 def _what(told: Told) -> list[Block]:

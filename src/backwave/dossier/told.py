@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from backwave.assess.words import words
+from backwave.dossier.photos import Photos
+from backwave.files.pdf import svg_size_mm
 from backwave.units import show
 
 if TYPE_CHECKING:
@@ -36,6 +38,8 @@ class Told:
         Parts that were made from these very numbers.
     speakers_off : bool, no unit
         The gate before setting gains was confirmed: voltages are shown.
+    photos : Photos, no unit
+        Photographs that the record names.
     """
 
     job: Job
@@ -46,6 +50,7 @@ class Told:
     paper: str = "A4"
     entries: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     speakers_off: bool = False
+    photos: Photos = field(default_factory=Photos)
 
     @property
     def system(self) -> str:
@@ -80,9 +85,29 @@ class Told:
             return ""
         return " … ".join(show(v, check.unit, self.system, bare=True) for v in (check.low, check.high))
 
-    def data(self, kind: str) -> dict[str, Any]:
-        """What stands on every page of a document."""
+    @property
+    def text_mm(self) -> tuple[float, float]:
+        """Width and height of a page's text, as the template leaves it."""
+        return (173.0, 258.0) if self.paper == "A4" else (178.9, 240.4)
+
+    @property
+    def wide_mm(self) -> tuple[float, float]:
+        """The same of a page that lies on its side."""
+        wide, high = self.text_mm
+        return (high + 2.0, wide - 2.0)  # margins: 37 mm on the sides, 39 mm above and below
+
+    def share(self, svg: str, height: float) -> float:
+        """So much of the text's width that a drawing takes no more than a part of the text's height."""
+        wide, high = self.text_mm
+        return min(1.0, height * high / svg_size_mm(svg, wide)[1])
+
+    def data(self, kind: str, *, private: bool = True) -> dict[str, Any]:
+        """What stands on every page of a document; one that is shown to others names neither job nor date."""
+        return {"title": self.result.title, "kind": kind, "paper": self.paper, "private": private}
+
+    @property
+    def stamp(self) -> dict[str, str]:
+        """What stands on every page and changes with every edit: the typesetter reads it where it stands."""
         return {
-            "title": self.result.title, "kind": kind, "revision": self.revision, "date": self.date,
-            "digest": self.digest, "paper": self.paper,
+            "revision": self.revision, "date": self.date, "digest": self.digest, "whole": self.result.digest,
         }  # fmt: skip

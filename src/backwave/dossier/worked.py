@@ -1,14 +1,14 @@
-"""Chapters of the work: the checklist, the shopping list, notes of the teardown, the sources."""
+"""Chapters of the work: the checklist, the shopping list, the sources."""
 
 from __future__ import annotations
 
 from itertools import groupby
 
-from backwave.dossier.block import Cell, Chapter, cell, items, par, small, sub, table
+from backwave.dossier.block import Cell, Chapter, cell, columns, par, small, sub, table
 from backwave.dossier.told import TEMPLATE, Told
 from backwave.files.typeset import typeset
 
-__all__ = ["checklist", "duration", "lists_pdf", "notes", "shopping_list", "sources"]
+__all__ = ["checklist", "duration", "lists_pdf", "shopping_list", "sources"]
 
 
 def duration(minutes: float) -> str:
@@ -62,7 +62,7 @@ def shopping_list(told: Told) -> Chapter:
     """Everything to buy."""
     working = told.working
     priced = working.total is not None
-    chapter = Chapter("Shopping list")
+    chapter = Chapter("Shopping list", flow=True)
     rows: list[list[Cell]] = []
     for item in working.items:
         amount = "as needed" if item.quantity is None else f"{item.quantity:g} {item.unit or 'pcs'}"
@@ -79,26 +79,6 @@ def shopping_list(told: Told) -> Chapter:
     return chapter
 
 
-def notes(told: Told) -> Chapter | None:
-    """What was written down on the way; None where nothing was."""
-    written = told.working.done.notes
-    if not written:
-        return None
-    rows = [
-        [str(n), note.when, told.name(note.place), note.text, "" if note.count is None else str(note.count)]
-        for n, note in enumerate(written, 1)
-    ]
-    total = sum(note.count or 0 for note in written)
-    return Chapter(
-        "Teardown record",
-        [
-            par("As it came apart. It goes together in the reverse order, and the counts have to come out even."),
-            table({"": 0, "when": 0, "where": 0.7, "what": 1.6, "screws, clips": 0}, rows, right=(4,)),
-            *([par(f"Screws and clips that came out: {total}. Gone back in: ________")] if total else []),
-        ],
-    )
-
-
 def sources(told: Told) -> Chapter:
     """What the numbers rest on."""
     result = told.result
@@ -113,8 +93,9 @@ def sources(told: Told) -> Chapter:
                 "What the findings and the lists name as their source. The working behind each finding names, beside "
                 "every number, where it is from: backwave why JOB ID."
             ),
-            items(lines) if lines else par("None: nothing was judged."),
+            columns(lines) if lines else par("None: nothing was judged."),
         ],
+        flow=True,
     )
 
 
@@ -130,5 +111,5 @@ def lists_pdf(told: Told) -> bytes:
         Everything it tells.
     """
     chapters = [checklist(told), shopping_list(told)]
-    blocks = [{"title": c.title, "blocks": c.blocks} for c in chapters]
-    return typeset(TEMPLATE, told.data("Lists") | {"chapters": blocks, "masthead": True})
+    data = told.data("Lists") | {"chapters": [c.data for c in chapters], "masthead": True}
+    return typeset(TEMPLATE, data, stamp=told.stamp)

@@ -35,9 +35,11 @@ if TYPE_CHECKING:
     from backwave.drawing.face import face_sheet, face_svg
     from backwave.drawing.foam import foam_rings
     from backwave.drawing.harness import HarnessBox, HarnessLine, HarnessView, harness_sheet, harness_svg
+    from backwave.drawing.part import PartCut, PartHole, PartView, part_sheet, part_svg
     from backwave.drawing.plan import PlanEar, PlanPlace, PlanView, plan_sheet, plan_svg
     from backwave.drawing.section import section_sheet, section_svg
     from backwave.drawing.sheet import Sheet, overlaps, to_svg
+    from backwave.drawing.spread import SpreadPage, harness_pages
     from backwave.drawing.supply import SupplyRun, SupplyView, supply_sheet, supply_svg
     from backwave.drawing.template import TemplateHole, TemplateView, template_sheets, template_svg
 
@@ -58,6 +60,9 @@ __all__ = [
     "HarnessView",
     "InsertCut",
     "Obstacle",
+    "PartCut",
+    "PartHole",
+    "PartView",
     "PlanEar",
     "PlanPlace",
     "PlanView",
@@ -65,6 +70,7 @@ __all__ = [
     "SectionView",
     "Series",
     "Sheet",
+    "SpreadPage",
     "SupplyRun",
     "SupplyView",
     "TemplateHole",
@@ -78,9 +84,12 @@ __all__ = [
     "faces_sheet",
     "faces_svg",
     "foam_rings",
+    "harness_pages",
     "harness_sheet",
     "harness_svg",
     "overlaps",
+    "part_sheet",
+    "part_svg",
     "plan_sheet",
     "plan_svg",
     "section_sheet",
@@ -100,11 +109,15 @@ _LAZY = {
     "HarnessFace": "connector",
     "HarnessLine": "harness",
     "HarnessView": "harness",
+    "PartCut": "part",
+    "PartHole": "part",
+    "PartView": "part",
     "PlanEar": "plan",
     "PlanPlace": "plan",
     "PlanView": "plan",
     "Series": "chart",
     "Sheet": "sheet",
+    "SpreadPage": "spread",
     "SupplyRun": "supply",
     "SupplyView": "supply",
     "TemplateHole": "template",
@@ -116,9 +129,12 @@ _LAZY = {
     "faces_sheet": "connector",
     "faces_svg": "connector",
     "foam_rings": "foam",
+    "harness_pages": "spread",
     "harness_sheet": "harness",
     "harness_svg": "harness",
     "overlaps": "sheet",
+    "part_sheet": "part",
+    "part_svg": "part",
     "plan_sheet": "plan",
     "plan_svg": "plan",
     "section_sheet": "section",

@@ -150,10 +150,11 @@ def chart_sheet(chart: Chart, *, compact: bool = False) -> Sheet:
     tops = spread([end[1] - pitch * 0.6 for end, _ in ends], heights, top - 8, 3.0)
     bottom = area.bottom
     for (end, series), lines, at_y in zip(ends, blocks, tops, strict=True):
-        s.line(
-            (end, (right + 8, at_y + pitch * 0.6), (right + 14, at_y + pitch * 0.6)),
-            f"series-{series.look % LOOKS}",
-        )
+        look, turn = f"series-{series.look % LOOKS}", (right + 8, at_y + pitch * 0.6)
+        whole = end[0] > right - 8
+        if not whole:  # one that ends before the axis does is led to its name by what nobody takes for it
+            s.line((end, turn), "hatch-unknown")
+        s.line((end if whole else turn, turn, (right + 14, at_y + pitch * 0.6)), look)
         for n, line in enumerate(lines):
             s.words(right + 18, at_y + pitch * (n + 0.85), line, "label")
         bottom = max(bottom, at_y + len(lines) * pitch)

@@ -50,7 +50,7 @@ class HarnessFace:
     used: tuple[FaceContact, ...]
 
 
-def faces_svg(faces: tuple[HarnessFace, ...], title: str, theme: Theme = "light") -> str:
+def faces_svg(faces: tuple[HarnessFace, ...], title: str, theme: Theme = "light", compact: bool = False) -> str:
     """Faces of connectors as SVG.
 
     Parameters
@@ -61,11 +61,13 @@ def faces_svg(faces: tuple[HarnessFace, ...], title: str, theme: Theme = "light"
         Heading.
     theme : "light", "dark", "auto" or "paper", no unit
         Colors.
+    compact : bool, no unit
+        For a phone: 390 wide, words below each face.
     """
-    return to_svg(faces_sheet(faces, title), theme)
+    return to_svg(faces_sheet(faces, title, compact), theme)
 
 
-def faces_sheet(faces: tuple[HarnessFace, ...], title: str) -> Sheet:
+def faces_sheet(faces: tuple[HarnessFace, ...], title: str, compact: bool = False) -> Sheet:
     """Faces of connectors as a display list, one below the other.
 
     Parameters
@@ -74,9 +76,12 @@ def faces_sheet(faces: tuple[HarnessFace, ...], title: str) -> Sheet:
         What to draw.
     title : str, no unit
         Heading.
+    compact : bool, no unit
+        For a phone: 390 wide, words below each face.
     """
     grid = CELL * max((_across(face) for face in faces), default=1)
-    sheet = Sheet(max(720.0, 2 * MARGIN + grid + 460.0), 100.0, title)
+    wide = max(390.0, 2 * MARGIN + grid) if compact else max(720.0, 2 * MARGIN + grid + 460.0)
+    sheet = Sheet(wide, 100.0, title)
     y = MARGIN
     for line in wrap(title, "title", sheet.width - 2 * MARGIN):
         y += 27
@@ -87,7 +92,8 @@ def faces_sheet(faces: tuple[HarnessFace, ...], title: str) -> Sheet:
             sheet.words(MARGIN, y, line, "value")
             y += 20
         below = _grid(sheet, face, y)
-        x = MARGIN + grid + 24
+        x = MARGIN if compact else MARGIN + grid + 24
+        y = below + 4 if compact else y
         for contact in face.used:
             top = y
             for look, left, words in (("letter", x, (contact.number,)), ("label", x + 40, contact.lines)):

@@ -232,7 +232,7 @@ def _name(box: HarnessBox) -> list[str]:
 
 
 def _about(box: HarnessBox) -> list[str]:
-    return wrap(box.words, "note", 150.0)
+    return [line for words in box.words.split("; ") for line in wrap(words, "note", 150.0)]
 
 
 def _columns(view: HarnessView, lines: list[HarnessLine]) -> dict[str, int]:
@@ -312,8 +312,10 @@ def _leveled(columns: list[list[_Slot]], gaps: list[list[_Run]]) -> None:
     for k, runs in enumerate(gaps):
         slots = {s.name: s for s in (*columns[k], *columns[k + 1])}
         feeds: dict[str, list[_Run]] = defaultdict(list)
+        fans: dict[tuple[str, str], set[tuple[str, str]]] = defaultdict(set)
         for run in runs:
             feeds[run.end[0]].append(run)
+            fans[run.start].add(run.end)
         starts: dict[float, set[tuple[str, str]]] = defaultdict(set)
         for slot in columns[k]:
             for pin in slot.right:
@@ -329,7 +331,9 @@ def _leveled(columns: list[list[_Slot]], gaps: list[list[_Run]]) -> None:
             joined: dict[str, set[tuple[str, str]]] = defaultdict(set)
             for run in feeds[slot.name]:
                 joined[run.end[1]].add(run.start)
-            while any(starts.get(slot.y(pin, "left"), set()) - joined[pin] for pin in slot.left):
+            # a contact of several wires is level with none that has several: one's way out would lie on another's way in
+            alone = {p: {a for a in at if len(at) == 1 or len(fans[a]) == 1} for p, at in joined.items()}
+            while any(starts.get(slot.y(pin, "left"), set()) - alone.get(pin, set()) for pin in slot.left):
                 slot.top += PITCH / 2
             free = slot.top + slot.tall + PITCH
     everything = [slot for column in columns for slot in column]

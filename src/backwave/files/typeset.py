@@ -1,15 +1,20 @@
 """Text, tables and drawings as a typeset PDF: a template that ships, and everything else as data.
 
 Texts go in as data, never as markup.  No machine's fonts and no clock go in: the same input gives the same bytes.
+Data and pictures lie beside the template as files, because the typesetter keeps what it laid out by the files it read:
+in one process an edit lays out only the chapters it touched.  What stands on every page and changes with every edit (the
+stamp) is a file of its own, read where it stands.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from functools import lru_cache
 from importlib import import_module
 from importlib.resources import as_file, files
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from backwave.errors import MissingError
@@ -18,17 +23,24 @@ from backwave.files.pdf import FONTS
 __all__ = ["typeset"]
 
 
-def typeset(template: str, data: Mapping[str, Any], pictures: Mapping[str, str] | None = None) -> bytes:
+def typeset(
+    template: str,
+    data: Mapping[str, Any],
+    pictures: Mapping[str, str | bytes] | None = None,
+    stamp: Mapping[str, str] | None = None,
+) -> bytes:
     """A template of the package, filled in.
 
     Parameters
     ----------
     template : str, no unit
-        Its path inside the package, such as "dossier/templates/dossier.typ"; reads `sys.inputs.data` as JSON.
+        Its path inside the package, such as "dossier/templates/dossier.typ"; reads `data.json` and `stamp.json`.
     data : mapping of str to object, no unit
         What JSON can hold.
-    pictures : mapping of str to str, no unit
-        SVG texts by name; the template finds each at `sys.inputs`.
+    pictures : mapping of str to str or bytes, no unit
+        SVG texts and JPEG bytes by file name ("section.svg", "photo.jpg"), which the template reads beside itself.
+    stamp : mapping of str to str, no unit
+        What stands on every page.
 
     Returns
     -------
@@ -44,10 +56,21 @@ def typeset(template: str, data: Mapping[str, Any], pictures: Mapping[str, str] 
         typst: Any = import_module("typst")  # its types do not admit a list of folders
     except ImportError as error:
         raise MissingError("Writing PDF needs the package typst", "Install it: pip install typst") from error
-    source = files("backwave").joinpath(template).read_bytes()
-    inputs = {"data": json.dumps(data, ensure_ascii=False, allow_nan=False), **(pictures or {})}
-    with as_file(files("backwave") / FONTS) as fonts:
+    with TemporaryDirectory(prefix="backwave-") as name:
+        folder = Path(name)
+        (folder / "main.typ").write_bytes(files("backwave").joinpath(template).read_bytes())
+        (folder / "data.json").write_text(json.dumps(data, ensure_ascii=False, allow_nan=False), encoding="utf-8")
+        (folder / "stamp.json").write_text(json.dumps(dict(stamp or {}), ensure_ascii=False), encoding="utf-8")
+        for file, picture in (pictures or {}).items():
+            (folder / file).write_bytes(picture.encode() if isinstance(picture, str) else picture)
         pdf: bytes = typst.compile(
-            source, format="pdf", font_paths=[Path(fonts)], ignore_system_fonts=True, sys_inputs=inputs
+            folder / "main.typ", root=folder, format="pdf", font_paths=_fonts(), ignore_system_fonts=True
         )
     return pdf
+
+
+@lru_cache(maxsize=1)
+def _fonts() -> Any:
+    """The package's own letters and those that the typesetter brings, read once."""
+    with as_file(files("backwave") / FONTS) as fonts:
+        return import_module("typst").Fonts(include_system_fonts=False, font_paths=[Path(fonts)])

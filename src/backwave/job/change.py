@@ -16,7 +16,7 @@ from hashlib import blake2b
 from typing import Any
 
 from backwave.errors import InputError
-from backwave.job.lines import key_name
+from backwave.job.lines import key_name, lines_of
 from backwave.job.rewrite import edited, toml_value
 from backwave.job.rows import block, with_item, with_row, without_item, without_row
 
@@ -33,6 +33,7 @@ __all__ = [
     "redone",
     "remove",
     "typed",
+    "written",
 ]
 
 KeyPath = tuple[str | int, ...]
@@ -175,7 +176,7 @@ def put(text: str, path: KeyPath, value: Any) -> tuple[str, Step]:
     InputError
         No such place, or one that has to be changed by hand.
     """
-    data = tomllib.loads(text)
+    data = lines_of(text).data
     items = _get(data, path[:-1])
     whole = path
     if isinstance(items, list) and isinstance(path[-1], int) and (value is None or path[-1] == len(items)):
@@ -183,7 +184,7 @@ def put(text: str, path: KeyPath, value: Any) -> tuple[str, Step]:
         new = without_item(text, path) if value is None else with_item(text, whole, value)
     else:
         new = edited(text, _written(path), value)
-    after = tomllib.loads(new)
+    after = lines_of(new).data
     was, now = _seen(_holder(data, whole)), _seen(_holder(after, whole))
     old, came = _value(data, whole), _value(after, whole)
     return new, Step(key_name(whole, data), False, old, came, was, now, *_splice(text, new))
@@ -208,7 +209,7 @@ def append(text: str, table: str, values: Mapping[str, Any] | str) -> tuple[str,
     """
     lines = values if isinstance(values, str) else block(table, values)
     new = with_row(text, table, lines)
-    row = tomllib.loads(new)[table][-1]
+    row = lines_of(new).data[table][-1]
     return new, Step(table, True, None, lines, "", _seen(row), *_splice(text, new))
 
 
@@ -228,14 +229,14 @@ def remove(text: str, path: KeyPath) -> tuple[str, Step]:
         No such row, or one that is not under a header.
     """
     new, lines = without_row(text, path)
-    row = _get(tomllib.loads(text), path)
+    row = _get(lines_of(text).data, path)
     return new, Step(str(path[0]), True, lines, None, _seen(row), "", *_splice(text, new))
 
 
 def _by_key(text: str, step: Step) -> tuple[str, Step]:
     """A step done on a text that has moved on, if what it saw is still there."""
     gone = InputError("edited elsewhere since", step.key, "what stood there when it was changed here")
-    data = tomllib.loads(text)
+    data = lines_of(text).data
     if not step.row:
         path = path_of(data, step.key)
         if path is None or _seen(_holder(data, path)) != step.was:
@@ -266,6 +267,31 @@ def typed(written: str) -> tuple[Any, ...]:
     except (tomllib.TOMLDecodeError, RecursionError, InputError):
         pass
     return (text,)
+
+
+def written(value: Any) -> str:
+    """A value of the file as it is typed into a field.
+
+    Parameters
+    ----------
+    value : object, no unit
+        What stands there; None: nothing.
+    """
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{k} = {_part(v)}" for k, v in value.items()) + " }"
+    return _part(value)
+
+
+def _part(value: Any) -> str:
+    if isinstance(value, dict):
+        return written(value)
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_part, value)) + "]"
+    return json.dumps(value, ensure_ascii=False)
 
 
 def at(data: Any, path: KeyPath) -> Any:
@@ -356,7 +382,11 @@ def _splice(old: str, new: str) -> tuple[int, str, str]:
 
 def _shared(a: str, b: str) -> int:
     """How many letters two texts begin with in common."""
-    return next((i for i, (x, y) in enumerate(zip(a, b)) if x != y), min(len(a), len(b)))
+    low, high = 0, min(len(a), len(b))
+    while low < high:  # halved each time: what is shared is longer than the middle, or not
+        middle = (low + high + 1) // 2
+        low, high = (middle, high) if a.startswith(b[:middle]) else (low, middle - 1)
+    return low
 
 
 def _label(steps: tuple[Step, ...]) -> str:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from backwave.errors import JobError, Problem
 from backwave.job.model import JobFile
+from backwave.job.recording import COLUMNS
 
 __all__ = ["MOST_BYTES", "MOST_ROWS", "Columns", "parse_columns", "read_all", "read_columns"]
 
@@ -55,7 +56,7 @@ class Columns:
 
 
 def read_all(job: JobFile, folder: Path | None) -> tuple[dict[str, Columns], list[Problem]]:
-    """Every measured curve that a job's drivers name, and what is wrong with them.
+    """Every measured curve that a job's drivers and readings name, and what is wrong with them.
 
     Parameters
     ----------
@@ -69,6 +70,8 @@ def read_all(job: JobFile, folder: Path | None) -> tuple[dict[str, Columns], lis
     named = [
         name for s in job.speaker if s.measured is not None for name in (s.measured.impedance, s.measured.response)
     ]
+    named += [row.microphone for row in job.reading]
+    named += [row.file for row in job.reading if row.file.lower().endswith(COLUMNS)]
     for name in dict.fromkeys(n for n in named if n is not None):
         path = None if folder is None else folder / name
         if path is None or folder is None or not path.is_file():

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import OrderedDict
 from collections.abc import Iterable
+from itertools import accumulate
+from threading import Lock
 from typing import Any
 
 from backwave.errors import JobError, Problem
 
-__all__ = ["Lines", "key_name"]
+__all__ = ["Lines", "key_name", "lines_of", "lines_replaced"]
 
 Path = tuple[str | int, ...]
 
@@ -33,7 +36,7 @@ class Lines:
         import spanned_toml
 
         text = text.replace("\r\n", "\n")
-        self._starts = [0, *(i + 1 for i, c in enumerate(text) if c == "\n")]
+        self._starts = _starts(text)
         self._at: dict[Path, int] = {}
         self._keys: dict[Path, slice] = {}
         self._values: dict[Path, slice] = {}
@@ -64,6 +67,41 @@ class Lines:
         span = node.span()
         if span.stop:
             self._at[path] = bisect_right(self._starts, span.start)
+
+    def replaced(self, path: Path, text: str, value: Lines) -> Lines:
+        """The same file with one value replaced, without reading it again; tables that were not touched are shared.
+
+        Parameters
+        ----------
+        path : tuple of str or int, no unit
+            Where the value stands, in text of its own.
+        text : str, no unit
+            The new text of the file.
+        value : Lines, no unit
+            The new value as it was read, after "v = ".
+        """
+        old, new = self._values[path], value._values["v",]
+        moved, grown = old.start - new.start, (new.stop - new.start) - (old.stop - old.start)
+
+        def shifted(spans: dict[Path, slice], fresh: dict[Path, slice]) -> dict[Path, slice]:
+            out: dict[Path, slice] = {}
+            for at, s in spans.items():
+                if at[: len(path)] == path and (len(at) > len(path) or s.start >= old.start):
+                    continue  # what stood there
+                start = s.start + grown if s.start >= old.stop else s.start
+                out[at] = slice(start, s.stop + grown) if s.stop > old.start else s  # behind it, or around it
+            for at, s in fresh.items():
+                out[*path, *at[1:]] = slice(s.start + moved, s.stop + moved) if s.stop else s
+            return out
+
+        made = Lines.__new__(Lines)
+        made._starts = _starts(text.replace("\r\n", "\n"))
+        made._keys = shifted(self._keys, {at: s for at, s in value._keys.items() if len(at) > 1})
+        made._values = shifted(self._values, value._values)
+        spans = made._values | made._keys  # the line of a key is that of its name
+        made._at = {at: bisect_right(made._starts, s.start) for at, s in spans.items() if s.stop}
+        made.data = _with(self.data, path, value.data["v"])
+        return made
 
     def key(self, path: Path) -> slice | None:
         """Where a key's name stands in the text (line ends counted as one character); None where it does not.
@@ -101,6 +139,72 @@ class Lines:
                 return min(inside)
             path = path[:-1]
         return None
+
+
+_kept: OrderedDict[tuple[str, str], Lines] = OrderedDict()
+_KEPT = 8  # texts: as it is, as it was, as it is on disk, and what is being tried
+_lock = Lock()
+
+
+def lines_of(text: str, file: str = "job.toml") -> Lines:
+    """A text as `Lines`, read once however often it is asked for; what is in it must not be changed.
+
+    Parameters
+    ----------
+    text, file : str, no unit
+        As for `Lines`.
+
+    Raises
+    ------
+    JobError
+        As for `Lines`.
+    """
+    with _lock:
+        held = _kept.get((file, text))
+    return held if held is not None else _keep(Lines(text, file), text, file)
+
+
+def lines_replaced(before: str, path: Path, after: str, written: str) -> Lines:
+    """The `Lines` of a text that differs from another one in a value alone: only that value is read.
+
+    Parameters
+    ----------
+    before, after : str, no unit
+        The two texts.
+    path : tuple of str or int, no unit
+        Where the value stands.
+    written : str, no unit
+        The new value as it stands in the text.
+
+    Raises
+    ------
+    JobError
+        The value is no TOML.
+    """
+    made = lines_of(before).replaced(path, after, Lines(f"v = {written}", "job.toml"))
+    return _keep(made, after, "job.toml")
+
+
+def _keep(made: Lines, text: str, file: str) -> Lines:
+    with _lock:
+        _kept[file, text] = made
+        _kept.move_to_end((file, text))
+        while len(_kept) > _KEPT:
+            _kept.popitem(last=False)
+    return made
+
+
+def _starts(text: str) -> list[int]:
+    return [0, *accumulate(len(line) + 1 for line in text.split("\n")[:-1])]
+
+
+def _with(node: Any, path: Path, value: Any) -> Any:
+    """The data with one value replaced; only what leads to it is copied."""
+    if not path:
+        return value
+    copied = node.copy()
+    copied[path[0]] = _with(node[path[0]], path[1:], value)
+    return copied
 
 
 def _real(span: slice | None) -> slice | None:

@@ -18,10 +18,11 @@ from pydantic import BaseModel, ValidationError
 
 from backwave.errors import InputError, JobError, MissingError, Problem, QuantityError
 from backwave.job import columns, traced
-from backwave.job.lines import Lines, key_name
+from backwave.job.lines import Lines, key_name, lines_of
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT, PRACTICE, JobFile
 from backwave.job.rules import faults, traced_faults
+from backwave.job.wiring_rules import wiring_faults
 from backwave.units import Quantity
 
 __all__ = ["FILE", "Job", "edition_of", "load", "loads", "read_text"]
@@ -29,6 +30,24 @@ __all__ = ["FILE", "Job", "edition_of", "load", "loads", "read_text"]
 FILE = "job.toml"
 Keys = tuple[str | int, ...]
 _MOST_BYTES = 4_000_000
+
+
+@dataclass(frozen=True)
+class Noted:
+    """What a table of the file had to be noted for.
+
+    Parameters
+    ----------
+    node : BaseModel, no unit
+        The table.
+    assumed, unused, trade : list, no unit
+        As of a `Job`.
+    """
+
+    node: BaseModel
+    assumed: list[tuple[str, str, str]]
+    unused: list[str]
+    trade: list[tuple[str, str]]
 
 
 @dataclass(frozen=True)
@@ -55,6 +74,8 @@ class Job:
         Measured curves of drivers by their path in the job.
     lines : Lines or None, no unit
         Where each key stands, for faults found later.
+    notes : dict of path to Noted, no unit
+        What was noted at each table and row, for the next edit.
     """
 
     file: JobFile
@@ -66,6 +87,7 @@ class Job:
     traces: dict[str, traced.Trace] = field(default_factory=dict)
     columns: dict[str, columns.Columns] = field(default_factory=dict, repr=False)
     lines: Lines | None = field(default=None, repr=False, compare=False)
+    notes: dict[Keys, Noted] = field(default_factory=dict, repr=False, compare=False)
 
     def problem(self, path: Keys, message: str, found: object, accepted: str) -> Problem:
         """A fault that shows only when the job is worked out, with its line.
@@ -135,7 +157,7 @@ def read_text(folder: Path) -> str:
         ) from None
 
 
-def loads(text: str, folder: Path | None = None) -> Job:
+def loads(text: str, folder: Path | None = None, before: Job | None = None) -> Job:
     """Read the text of a job file.
 
     Parameters
@@ -144,6 +166,8 @@ def loads(text: str, folder: Path | None = None) -> Job:
         What stands in job.toml.
     folder : Path or None, no unit
         Where traced files are found; None where there are none.
+    before : Job or None, no unit
+        The job this one was edited from: what was not touched is taken over from it.
 
     Raises
     ------
@@ -152,18 +176,23 @@ def loads(text: str, folder: Path | None = None) -> Job:
     """
     lines = _lines(text)
     if _edition(lines) < FORMAT:
-        lines = Lines(migrated(text), FILE)
+        lines = lines_of(migrated(text))
     data = lines.data
+    known = _untouched(data, before)
+    fresh = {
+        key: [known.get(id(row), row) for row in value] if isinstance(value, list) else known.get(id(value), value)
+        for key, value in data.items()
+    }
 
     def problem(path: Keys, message: str, found: object, accepted: str, nearest: str = "") -> Problem:
         return Problem(FILE, lines.line(path), key_name(path, data), _shown(found), accepted, message, nearest)
 
     problems = [
-        problem(path, "not a finite number", value, "a finite number") for path, value in _not_finite(data)
+        problem(path, "not a finite number", value, "a finite number") for path, value in _not_finite(fresh)
     ]
-    problems += [problem(*fault) for fault in faults(data)]
+    problems += [problem(*fault) for fault in (*faults(data, known), *wiring_faults(data))]
     try:
-        model = JobFile.model_validate(data)
+        model = JobFile.model_validate(fresh)
     except ValidationError as error:
         problems += [_translated(e, problem) for e in error.errors(include_url=False)]
         raise JobError(_in_order(problems)) from None
@@ -179,7 +208,7 @@ def loads(text: str, folder: Path | None = None) -> Job:
         digest.update(traces[name].text.encode())
     for name in sorted(curves):
         digest.update(curves[name].f_hz.tobytes() + curves[name].value.tobytes())
-    notes = _Notes(data)
+    notes = _Notes(data, {} if before is None else before.notes)
     notes.walk(model, ())
     for name, trace in traces.items():
         if not trace.u_given:
@@ -194,7 +223,21 @@ def loads(text: str, folder: Path | None = None) -> Job:
         traces,
         curves,
         lines,
+        notes.kept,
     )
+
+
+def _untouched(data: dict[str, Any], before: Job | None) -> dict[int, BaseModel]:
+    """Tables that are the very ones of the job before (an edit shares what it leaves alone), by the id of their data."""
+    known: dict[int, BaseModel] = {}
+    if before is None or before.lines is None:
+        return known
+    for key, was in before.lines.data.items():
+        model = getattr(before.file, key, None)
+        rows = zip(was, model) if isinstance(was, list) and isinstance(model, tuple) else ((was, model),)
+        known |= {id(row): one for row, one in rows if isinstance(one, BaseModel)}
+    now = {id(row) for value in data.values() for row in (value if isinstance(value, list) else (value,))}
+    return {at: model for at, model in known.items() if at in now}
 
 
 def edition_of(text: str) -> int:
@@ -216,7 +259,7 @@ def edition_of(text: str) -> int:
 def _lines(text: str) -> Lines:
     if not text.strip():
         raise JobError((Problem(FILE, None, "", "nothing", "what `backwave new` writes", "an empty file"),))
-    return Lines(text, FILE)
+    return lines_of(text)
 
 
 def _edition(lines: Lines) -> int:
@@ -326,8 +369,9 @@ def _meaning(path: Keys) -> str:
 class _Notes:
     """Goes through a job and notes what was assumed, what is not used yet, what is a trade size."""
 
-    def __init__(self, data: dict[str, Any]) -> None:
-        self._data = data
+    def __init__(self, data: dict[str, Any], held: dict[Keys, Noted]) -> None:
+        self._data, self._held = data, held
+        self.kept: dict[Keys, Noted] = {}
         made = {a.get("process", "print") for a in data.get("adapter", [])}
         # defaults of a printer or a saw that makes nothing in this job are nobody's business
         self._idle = {name for name, process in (("printer", "print"), ("sheet", "sheet")) if process not in made}
@@ -336,6 +380,20 @@ class _Notes:
         self.trade: list[tuple[str, str]] = []
 
     def walk(self, node: Any, path: Keys) -> None:
+        if isinstance(node, BaseModel) and 1 <= len(path) <= 2:  # a table or a row of the file
+            was = self._held.get(path)
+            if was is None or was.node is not node:
+                own = _Notes(self._data, {})
+                own.table(node, path)
+                was = Noted(node, own.assumed, own.unused, own.trade)
+            self.kept[path] = was
+            self.assumed += was.assumed
+            self.unused += was.unused
+            self.trade += was.trade
+        else:
+            self.table(node, path)
+
+    def table(self, node: Any, path: Keys) -> None:
         if isinstance(node, BaseModel):
             for name, info in type(node).model_fields.items():
                 if name in self._idle and not path:

@@ -2,6 +2,7 @@
 
     read       the whole of it; a newer edition or a file cut short is an error of its own
     write      one section written anew, all others as they stand on disk
+    change     sections worked out from what stands there, nobody writing in between
     rescued    a file that cannot be read is moved aside, never written over
     to_rows, from_rows   the undo history as rows of [[undo]] and back
 
@@ -10,9 +11,12 @@ From: the job's folder.  Units: none.
 
 from __future__ import annotations
 
+import contextlib
+import os
+import threading
 import time
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any
@@ -21,10 +25,11 @@ from backwave.errors import JobError, Problem
 from backwave.job.change import Entry, Step
 from backwave.whole import write_whole
 
-__all__ = ["FORMAT", "LOG", "aside", "from_rows", "read", "rescued", "to_rows", "write"]
+__all__ = ["FORMAT", "LOG", "aside", "change", "from_rows", "read", "rescued", "to_rows", "write"]
 
 LOG = "log.toml"
 FORMAT = 1
+_HELD = threading.RLock()
 
 
 def read(folder: Path) -> dict[str, Any]:
@@ -70,12 +75,56 @@ def write(folder: Path, sections: Mapping[str, Any]) -> None:
     JobError
         What is on disk cannot be read, or is newer: nothing was written.
     """
+    change(folder, lambda _: sections)
+
+
+def change(folder: Path, work: Callable[[dict[str, Any]], Mapping[str, Any]]) -> dict[str, Any]:
+    """Write sections worked out from what stands in the log, while no other thread or process writes it.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+    work : callable of (dict) to mapping, no unit
+        Takes the whole log, gives the sections to write anew; none: nothing is written.
+
+    Returns
+    -------
+    dict
+        The whole log as it now stands.
+
+    Raises
+    ------
+    JobError
+        What is on disk cannot be read, or is newer: nothing was written.
+    """
     import tomli_w
 
-    data = read(folder) | dict(sections)
-    kept = {name: value for name, value in data.items() if value != []}
-    text = "# What was done to this job, written by backwave. What was measured stands in job.toml.\n"
-    write_whole(folder / LOG, (text + tomli_w.dumps(kept)).encode())
+    with _alone(folder):
+        data = read(folder)
+        sections = work(data)
+        kept = {name: value for name, value in (data | dict(sections)).items() if value != []}
+        if sections:
+            text = "# What was done to this job, written by backwave. What was measured stands in job.toml.\n"
+            write_whole(folder / LOG, (text + tomli_w.dumps(kept)).encode())
+    return kept
+
+
+@contextlib.contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Nobody else changes the log; other processes are held off where the system can lock a folder (not on Windows)."""
+    with _HELD:
+        try:
+            import fcntl
+        except ImportError:
+            yield
+            return
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX)
+            yield
+        finally:
+            os.close(handle)
 
 
 def rescued(folder: Path) -> Path | None:

@@ -7,11 +7,14 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from backwave.job.adapter import Adapter, Printer, Sheet
+from backwave.job.factory import FactoryOutput, FactorySystem
 from backwave.job.fields import AnyLength, Dim, Length, Number, Positive, Table, Whole, default, given
 from backwave.job.opening import Opening
+from backwave.job.recording import ReadingFile, Tune
 from backwave.job.signal import Box, Source, Stage
 from backwave.job.speaker import Speaker
-from backwave.job.system import Crew, Distribution, Load, ReadingFile, Supply, Wire
+from backwave.job.system import Crew, Distribution, Load, Supply
+from backwave.job.wiring import Boot, Pair, Plug, SpeakerCable, Wire
 from backwave.units import Quantity
 
 __all__ = ["FORMAT", "Cabin", "JobFile", "Margins", "SeatPlace", "Vehicle"]
@@ -88,6 +91,13 @@ class JobFile(Table):
     supply: Supply | None = given("The vehicle's supply", None)
     distribution: tuple[Distribution, ...] = given("Blocks where one feed becomes several", ())
     load: tuple[Load, ...] = given("What draws current", ())
-    wire: tuple[Wire, ...] = given("Wires", (), used=False)
-    reading: tuple[ReadingFile, ...] = given("Recordings and responses", (), used=False)
+    speaker_cable: tuple[SpeakerCable, ...] = given("Runs to the speakers", ())
+    plug: tuple[Plug, ...] = given("Factory plugs that are kept", ())
+    boot: tuple[Boot, ...] = given("Boots at door hinges", ())
+    pair: tuple[Pair, ...] = given("Pairs of factory wires, behind their gate", ())
+    factory_system: FactorySystem | None = given("What the factory system does", None)
+    factory_output: tuple[FactoryOutput, ...] = given("What each pair of its output wires carries", ())
+    wire: tuple[Wire, ...] = given("What is known of single wires", ())
+    reading: tuple[ReadingFile, ...] = given("Recordings and responses", ())
+    tune: Tune = Field(default_factory=Tune, description="Toward what the sound is set")
     crew: Crew | None = given("Who works, when, with what", None, used=False)

@@ -12,7 +12,7 @@ from math import isfinite
 from typing import Any
 
 from backwave.errors import InputError
-from backwave.job.lines import Lines
+from backwave.job.lines import Lines, lines_of, lines_replaced
 
 __all__ = ["edited", "toml_key", "toml_value"]
 
@@ -38,7 +38,7 @@ def edited(text: str, key: str, value: Any) -> str:
     JobError
         A text that is no TOML.
     """
-    lines = Lines(text, "job.toml")
+    lines = lines_of(text)
     plain = text.replace("\r\n", "\n")
     path, missing = _resolved(lines.data, _steps(key), key)
     if value is None:
@@ -51,8 +51,14 @@ def edited(text: str, key: str, value: Any) -> str:
         span = lines.value(path)
         if span is None:
             raise InputError("a table under a header of its own", key, "one of its keys at a time")
-        new = plain[: span.start] + toml_value(value) + plain[span.stop :]
-    return new.replace("\n", "\r\n") if "\r\n" in text else new
+        held = toml_value(value)
+        if held == toml_value(_at(lines.data, path)):
+            return text  # 0.80 stays as it was written
+        new = plain[: span.start] + held + plain[span.stop :]
+    new = new.replace("\n", "\r\n") if "\r\n" in text else new
+    if value is not None and not missing:
+        lines_replaced(text, path, new, held)  # so that nobody has to read the whole of it again
+    return new
 
 
 def _steps(key: str) -> list[str | int]:

@@ -7,8 +7,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from backwave.errors import InputError
-from backwave.job.lines import Lines, key_name
-from backwave.job.load import FILE
+from backwave.job.lines import Lines, key_name, lines_of
 from backwave.job.rewrite import toml_key, toml_value
 
 __all__ = ["block", "with_item", "with_row", "without_item", "without_row"]
@@ -49,7 +48,7 @@ def with_row(text: str, table: str, lines_of_it: str) -> str:
     InputError
         The table's rows do not stand under headers.
     """
-    lines = Lines(text, FILE)
+    lines = lines_of(text)
     plain, rows = text.replace("\r\n", "\n"), lines.data.get(table, [])
     if not isinstance(rows, list) or (rows and lines.value((table,)) is not None):
         raise InputError("not a table of rows under headers", table, "the file edited by hand")
@@ -72,7 +71,7 @@ def without_row(text: str, path: KeyPath) -> tuple[str, str]:
     InputError
         No such row, or one that is not under a header.
     """
-    lines, plain = Lines(text, FILE), text.replace("\r\n", "\n")
+    lines, plain = lines_of(text), text.replace("\r\n", "\n")
     start, stop = _extent(plain, lines, path)
     head, tail = plain[:start], plain[stop:].removeprefix("\n")
     if head.endswith("\n\n") and tail.startswith("\n"):
@@ -95,7 +94,7 @@ def without_item(text: str, path: KeyPath) -> str:
     InputError
         Not an item of a list.
     """
-    lines, plain = Lines(text, FILE), text.replace("\r\n", "\n")
+    lines, plain = lines_of(text), text.replace("\r\n", "\n")
     span = lines.value(path)
     if span is None:
         raise InputError("not an item of a list", key_name(path, lines.data), "the list as a whole")
@@ -125,7 +124,7 @@ def with_item(text: str, path: KeyPath, value: Any) -> str:
     InputError
         No list there.
     """
-    lines, plain = Lines(text, FILE), text.replace("\r\n", "\n")
+    lines, plain = lines_of(text), text.replace("\r\n", "\n")
     node: Any = lines.data
     for step in path:
         node = node[step]

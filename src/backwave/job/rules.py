@@ -12,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 
 from backwave.job.model import JobFile
 from backwave.job.opening import Fixing, Flange, Measures, Opening
+from backwave.job.recording import COLUMNS, FOLDER, SOUNDS
 from backwave.job.speaker import Speaker
 from backwave.job.traced import Trace
 from backwave.units import Quantity
@@ -23,23 +24,28 @@ Fault = tuple[Path, str, str, str]
 """Where, what is wrong, what was found, what is accepted."""
 
 T = TypeVar("T", bound=BaseModel)
-_TABLES = ("opening", "speaker", "adapter", "source", "stage", "box", "distribution", "load", "wire", "seat")
+_TABLES = (
+    "opening", "speaker", "adapter", "source", "stage", "box", "distribution", "load", "wire", "seat",
+    "plug", "pair", "factory_output",
+)  # fmt: skip
 
 
-def faults(data: dict[str, Any]) -> Iterator[Fault]:
+def faults(data: dict[str, Any], done: Mapping[int, BaseModel] | None = None) -> Iterator[Fault]:
     """Everything wrong between tables, in no particular order; a table that is wrong by itself is passed over.
 
     Parameters
     ----------
     data : dict, no unit
         The file's content, not yet known to be right.
+    done : mapping of int to model, no unit
+        Rows that were read already, by the id of their data.
     """
     yield from _ids(data)
     yield from _references(data)
     instruments = data.get("instruments")
     known = list(instruments) if isinstance(instruments, dict) else []
     fitted = [row.get("speaker") for _, row in _rows(data, "adapter")]
-    for i, speaker in _right(data, "speaker", Speaker):
+    for i, speaker in _right(data, "speaker", Speaker, done or {}):
         yield from _profile(speaker, ("speaker", i))
         if speaker.id in fitted:
             yield from _back(speaker, ("speaker", i))
@@ -48,7 +54,7 @@ def faults(data: dict[str, Any]) -> Iterator[Fault]:
                 if (file := getattr(speaker.measured, name)) is not None:
                     yield from _inside(file, ("speaker", i, "measured", name))
         yield from _listed([(("speaker", i, "by"), speaker.by)], known)
-    for i, opening in _right(data, "opening", Opening):
+    for i, opening in _right(data, "opening", Opening, done or {}):
         yield from _fixings(opening, ("opening", i))
         for path, measures in (
             (("opening", i), opening),
@@ -58,8 +64,7 @@ def faults(data: dict[str, Any]) -> Iterator[Fault]:
             if measures.flange is not None and measures.flange.traced is not None:
                 yield from _inside(measures.flange.traced, (*path, "flange", "traced"))
     for i, row in _rows(data, "reading"):
-        if isinstance(row.get("file"), str):
-            yield from _inside(row["file"], ("reading", i, "file"))
+        yield from _reading(data, row, i)
 
 
 def _rows(data: Any, table: str) -> list[tuple[int, dict[str, Any]]]:
@@ -67,10 +72,12 @@ def _rows(data: Any, table: str) -> list[tuple[int, dict[str, Any]]]:
     return [(i, row) for i, row in enumerate(rows) if isinstance(row, dict)] if isinstance(rows, list) else []
 
 
-def _right(data: dict[str, Any], table: str, model: type[T]) -> Iterator[tuple[int, T]]:
+def _right(
+    data: dict[str, Any], table: str, model: type[T], done: Mapping[int, BaseModel]
+) -> Iterator[tuple[int, T]]:
     for i, row in _rows(data, table):
         try:
-            right = model.model_validate(row)
+            right = model.model_validate(done.get(id(row), row))
         except ValidationError:  # told about already, with everything else that is wrong in that table
             continue
         yield i, right
@@ -93,6 +100,35 @@ def inside(path: str) -> bool:
 def _inside(path: str, where: Path) -> Iterator[Fault]:
     if not inside(path):
         yield where, "a path that leads out of the job folder", path, "a path inside it, such as photos/ring.toml"
+
+
+def _reading(data: dict[str, Any], row: dict[str, Any], i: int) -> Iterator[Fault]:
+    """A reading lies under readings/ and is named once; what it needs lies in the job folder."""
+    for key in ("sweep", "microphone"):
+        if isinstance(row.get(key), str):
+            yield from _inside(row[key], ("reading", i, key))
+    file, where = row.get("file"), ("reading", i, "file")
+    if not isinstance(file, str):
+        return
+    pure = PurePosixPath(file.replace("\\", "/"))
+    if not inside(file):
+        yield from _inside(file, where)
+    elif pure.parts[:1] != (FOLDER,):
+        yield where, f"a reading that does not lie under {FOLDER}/", file, f"such as {FOLDER}/{pure.name}"
+    elif pure.suffix.lower() not in (*SOUNDS, *COLUMNS):
+        accepted = f"a recording ({', '.join(SOUNDS)}) or a response in columns ({', '.join(COLUMNS)})"
+        yield where, "a file that is neither a recording nor a response", file, accepted
+    elif pure.suffix.lower() in COLUMNS:
+        for key in ("sweep", "channel"):
+            if key in row:
+                yield (
+                    ("reading", i, key),
+                    f"a {key} for a response in columns",
+                    str(row[key]),
+                    "a recording, or leave it out",
+                )
+    if any(other.get("file") == file for k, other in _rows(data, "reading") if k < i):
+        yield where, "a reading named twice", file, "each file once"
 
 
 def _ids(data: dict[str, Any]) -> Iterator[Fault]:
@@ -149,6 +185,9 @@ def _references(data: dict[str, Any]) -> Iterator[Fault]:
             yield from _side_of_path(data, path, where)
         yield from _one_chain(stage, ("stage", i))
     yield from _fed(data, known)
+    kept = tune.get("kept") if isinstance(tune := data.get("tune"), dict) else None
+    for k, name in enumerate(kept if isinstance(kept, list) else ()):
+        yield from lookup({"stage": name}, "stage", ("tune", "kept", k))
     known["stage"].append("factory")  # as it was, before any stage
     for i, reading in _rows(data, "reading"):
         yield from lookup(reading, "seat", ("reading", i))

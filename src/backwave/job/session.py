@@ -10,13 +10,14 @@ from __future__ import annotations
 import contextlib
 import threading
 import time
+from collections import deque
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
 from backwave.errors import InputError, JobError, MissingError, Problem
-from backwave.job.change import Entry, KeyPath, redone
+from backwave.job.change import Entry, KeyPath, at, redone, written
 from backwave.job.edit import save, upgrade
 from backwave.job.load import FILE, Job, edition_of, loads, read_text
 from backwave.job.log import LOG, aside, from_rows, read, rescued, to_rows, write
@@ -28,6 +29,7 @@ from backwave.whole import write_whole
 __all__ = ["Append", "Change", "Clash", "KeyPath", "Put", "Remove", "Session"]
 
 MOST_UNDO = 200
+MOST_BEFORE = 8  # outside edits that what is typed here may have missed
 _GONE = "the file is gone"
 _NOT_SAVED = "Not saved"
 
@@ -82,6 +84,8 @@ class Session:
         self._job_base = self.job
         self._pending: list[Entry] = []  # done here, not yet on disk
         self._due = self._latest = 0.0
+        self._before: deque[tuple[str, Job]] = deque(maxlen=MOST_BEFORE)  # as seen before each outside edit
+        self._after: Job | None = None  # as it came in with the last of them
         self._stamp = self._stamped()
         self._undo, self._redo = self._history() or ([], [])
 
@@ -135,24 +139,28 @@ class Session:
 
     # -- edits --------------------------------------------------------------------------------------------------
 
-    def set(self, path: KeyPath, written: Any, *, label: str = "") -> tuple[Problem, ...]:
+    def set(self, path: KeyPath, value: Any, *, label: str = "", seen: str | None = None) -> tuple[Problem, ...]:
         """Set one key, or take it out.
 
         Parameters
         ----------
         path : tuple of str or int, no unit
             As for `Put`.
-        written : object, as written
+        value : object, as written
             As for `Put`.
         label : str, no unit
             What was done, for undo; "": made from the key.
+        seen : str or None, no unit
+            What the person saw there, as it is typed: where the file has been given another value outside since
+            then, both have changed the same thing, and that is asked; None: nobody looked.
 
         Returns
         -------
         tuple of Problem
             What is wrong with it; empty: done.
         """
-        return self.set_many([Put(tuple(path), written)], label=label)
+        path = tuple(path)
+        return self.set_many([Put(path, value)], label=label, seen={} if seen is None else {path: seen})
 
     def append_table(self, name: str, values: Mapping[str, Any], *, label: str = "") -> tuple[Problem, ...]:
         """Add a row such as [[opening]].
@@ -178,7 +186,9 @@ class Session:
         """
         return self.set_many([Remove(tuple(path))], label=label)
 
-    def set_many(self, changes: Iterable[Change], *, label: str = "") -> tuple[Problem, ...]:
+    def set_many(
+        self, changes: Iterable[Change], *, label: str = "", seen: Mapping[KeyPath, str] | None = None
+    ) -> tuple[Problem, ...]:
         """Do several changes in order, as one step of undo: all of them or none.
 
         Parameters
@@ -187,6 +197,8 @@ class Session:
             Positions are those after the changes before.
         label : str, no unit
             What was done, for undo; "": made from the keys.
+        seen : mapping of path to str, or None, no unit
+            As for `set`, by path.
 
         Returns
         -------
@@ -194,19 +206,39 @@ class Session:
             What is wrong; empty: done.
         """
         with self._lock:
+            old = self._missed(seen or {})
+            was, on = old or (self.text, self.job)
             try:
-                done = tried(self.text, self.folder, changes, label)
+                done = tried(was, self.folder, changes, label, on)
             except JobError as error:
                 return error.problems
             if done is None:
                 return ()
             text, job, what = done
             self.said = ""
+            if old is not None:  # as if it had been done before the file was edited outside
+                self.text, self.job = self._base, self._job_base = old
             self._take(text, job, what)
             self._undo = [*self._undo, what][-MOST_UNDO:]
             self._redo = []
+            if old is not None:
+                self._outside(self._disk)
         self._tell()
         return ()
+
+    def _missed(self, seen: Mapping[KeyPath, str]) -> tuple[str, Job] | None:
+        """The text and the job that a person typed over, where the file was given another value outside before that came here."""
+        if self._pending or self._after is None:
+            return None
+
+        def says(job: Job, path: KeyPath) -> str:
+            return "" if job.lines is None else written(at(job.lines.data, path))
+
+        for path, held in seen.items():
+            now = says(self.job, path)
+            if now != held and now == says(self._after, path):
+                return next((one for one in reversed(self._before) if says(one[1], path) == held), None)
+        return None
 
     def undo(self) -> bool:
         """Take back the last thing done; False if there is none, or it no longer applies (`said` tells which)."""
@@ -225,7 +257,7 @@ class Session:
             forward = word == "redo"
             try:
                 text, done = redone(self.text, what if forward else what.mirrored())
-                job = loads(text, self.folder)
+                job = loads(text, self.folder, self.job)
                 self.said = ""
                 self._take(text, job, done)
                 other.append(done if forward else done.mirrored())
@@ -365,6 +397,9 @@ class Session:
             self.faults = error.problems
             return
         self.faults = ()
+        if theirs != self.text:
+            self._before.append((self.text, self.job))
+            self._after = job
         if self._pending and theirs != self.text:
             self._merge(theirs, job)
             return

@@ -9,7 +9,7 @@ from pydantic import Field, field_validator, model_validator
 
 from backwave.errors import InputError
 from backwave.filter_text import parse_filter
-from backwave.job.fields import AnyLength, Dim, Number, Point, Positive, Table, Whole, default, given
+from backwave.job.fields import AnyLength, Dim, Flag, Number, Point, Positive, Table, Whole, default, given
 from backwave.passive import parse_branch
 from backwave.units import Quantity, parse
 
@@ -60,6 +60,14 @@ class Source(Table):
     )
     lowest_load: Ohm | None = given("Least rated load", None)
     power: str | None = given('Rating, such as "4 x 75 W into 4 ohm"', None)
+    bridged: Flag = given(
+        "Its channels are joined in pairs, one load on each pair; rating, resistance and least load stay one channel's own",
+        False,
+    )
+    input: tuple[Volt, Volt] | None = given("Least and most at its input for full output, rms", None)
+    differential: Flag | None = given(
+        "Its input is differential, or a transformer stands before it; a bridge-tied output needs that", None
+    )
     clip: Volt | None = given("Greatest clean sine of a factory output, rms", None)
     levels: tuple[Point, ...] = given("What a factory output does to the signal: [[Hz, dB], ...]", ())
 
@@ -69,6 +77,20 @@ class Source(Table):
         if text is not None:
             rating(text)
         return text
+
+    @model_validator(mode="after")
+    def _in_pairs(self) -> Source:
+        if self.bridged and (self.kind != "amplifier" or self.power is None or rating(self.power)[0] % 2):
+            found = f"{self.kind}, {self.power or 'no power'}"
+            raise InputError(f"bridged source {self.id}", found, 'an amplifier of an even number of channels: "2 x 75 W into 2 ohm"')  # fmt: skip
+        return self
+
+    @field_validator("input")
+    @classmethod
+    def _least_first(cls, limits: tuple[Quantity, Quantity] | None) -> tuple[Quantity, Quantity] | None:
+        if limits is not None and not limits[0].to("V") < limits[1].to("V"):
+            raise InputError("input", f"{limits[0].text} to {limits[1].text}", "the least first")
+        return limits
 
     @field_validator("levels")
     @classmethod

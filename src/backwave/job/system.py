@@ -1,4 +1,4 @@
-"""The supply and what it feeds, and tables that later rooms compute with: wires, readings, crew."""
+"""The supply and what it feeds, and who works: crew."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from backwave.job.fields import Dim, Flag, Number, Positive, Table, Whole, given
 from backwave.job.signal import rating
 from backwave.units import Quantity
 
-__all__ = ["Alternator", "Battery", "Cable", "Crew", "Distribution", "Load", "ReadingFile", "Supply", "Wire"]
+__all__ = ["Alternator", "Battery", "Cable", "Crew", "Distribution", "Load", "Supply"]
 
 _HOURS = re.compile(r"(Mon|Tue|Wed|Thu|Fri|Sat|Sun) ([01]\d|2[0-3]):[0-5]\d-(([01]\d|2[0-3]):[0-5]\d|24:00)")
 
@@ -109,24 +109,6 @@ class Load(Table):
         if text is not None:
             rating(text)
         return text
-
-
-class Wire(Table):
-    """A wire of the harness."""
-
-    id: str = Field(description="Its name in this file", min_length=1)
-    from_: str = Field(alias="from", description="device.pin it leaves", json_schema_extra={"x-used": False})
-    to: str = given("device.pin it goes to", used=False)
-    color: str | None = given("IEC 60757 letters or words, base first, then stripe", None, used=False)
-    length: Positive | None = given("Length", None, used=False)
-
-
-class ReadingFile(Table):
-    """A recording or response taken at a seat."""
-
-    file: str = given("Path inside the job folder")
-    stage: str | None = given('Which stage, or "factory"', None, used=False)
-    seat: str | None = given("Which seat", None)
 
 
 class Crew(Table):

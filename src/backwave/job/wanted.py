@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,7 +9,7 @@ from typing import Any
 
 from backwave.errors import InputError, JobError, Problem
 from backwave.job.change import Entry, KeyPath, Step, append, at, entry, put, remove, typed
-from backwave.job.lines import key_name
+from backwave.job.lines import key_name, lines_of
 from backwave.job.load import FILE, Job, loads
 
 __all__ = ["Append", "Change", "Put", "Remove", "tried"]
@@ -64,7 +63,9 @@ class Remove:
 Change = Put | Append | Remove | tuple[KeyPath, Any]
 
 
-def tried(text: str, folder: Path, wanted: Iterable[Change], label: str) -> tuple[str, Job, Entry] | None:
+def tried(
+    text: str, folder: Path, wanted: Iterable[Change], label: str, before: Job | None = None
+) -> tuple[str, Job, Entry] | None:
     """The text, the job and the entry for undo after some changes; None where they change nothing.
 
     A value that was typed is taken in the sense that its field takes: 3 the number, or "3" the text.
@@ -79,6 +80,8 @@ def tried(text: str, folder: Path, wanted: Iterable[Change], label: str) -> tupl
         Done in order; positions are those after the changes before.
     label : str, no unit
         In words; "": made from the keys.
+    before : Job or None, no unit
+        The text as it was read: what is not touched is not read again.
 
     Raises
     ------
@@ -91,7 +94,7 @@ def tried(text: str, folder: Path, wanted: Iterable[Change], label: str) -> tupl
     while True:
         new, steps, keys = text, [], []
         for change, n in zip(changes, choice):
-            data = tomllib.loads(new)
+            data = lines_of(new).data
             keys.append("" if isinstance(change, Append) else key_name(change.path, data))
             try:
                 new, step = _one(new, change, n)
@@ -104,7 +107,7 @@ def tried(text: str, folder: Path, wanted: Iterable[Change], label: str) -> tupl
         if new == text:
             return None
         try:
-            return new, loads(new, folder), entry(label, text, new, steps)
+            return new, loads(new, folder, before), entry(label, text, new, steps)
         except JobError as error:
             first = first or error
             wrong = {p.key for p in error.problems}
@@ -130,7 +133,7 @@ def _one(text: str, change: Put | Append | Remove, n: int) -> tuple[str, Step]:
     if not change.path:
         raise InputError("no key", "", "a key with its value")
     if change.written is None and len(change.path) == 2 and isinstance(change.path[1], int):
-        row = at(tomllib.loads(text), change.path)
+        row = at(lines_of(text).data, change.path)
         if isinstance(row, dict):
             return remove(text, change.path)
     value = typed(change.written)[n] if isinstance(change.written, str) else change.written

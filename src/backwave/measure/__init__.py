@@ -17,6 +17,8 @@ quality     recordings that cannot be used, or only with care
 heard       what the sweeps show of it: whole, to the top, told apart, clear of noise
 read        the whole way from a recording to responses; the mean of several places
 distortion  by order and level, where it breaks up
+gather      several readings of one thing: mean, repeatability, distortion at one level
+recording   one recording whole, by its description: responses, or what rattles
 smooth      bands, smoothing, weightings, a microphone's correction
 bands       a response in few numbers; differences that are more than chance
 rattle      what does not repeat with the drive of a slow sweep

@@ -13,12 +13,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
+from backwave.finding import Check, Text
 from backwave.measure.response import ORDERS, Reading, harmonic_levels
 from backwave.measure.smooth import corrected
 
-__all__ = ["BREAKS_DB", "Distortion", "breaks_up", "matched", "onset_db", "read_distortion"]
+__all__ = ["BREAKS_DB", "Distortion", "breaks_up", "check_breaks", "matched", "onset_db", "read_distortion"]
 
 Real = NDArray[np.float64]
+SOURCES = ("common trade practice",)
 
 BREAKS_DB = -20.0
 """All harmonics together, above which a loudspeaker counts as overdriven (common trade practice: a tenth)."""
@@ -95,6 +97,40 @@ def breaks_up(distortion: Distortion, limit_db: float = BREAKS_DB) -> tuple[tupl
         (float(f[a]), float(f[b - 1]), float(thd[a:b].max()))
         for a, b in zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True)
     )
+
+
+def check_breaks(name: str, distortion: Distortion, limit_db: float = BREAKS_DB) -> tuple[Check, ...]:
+    """One check for each stretch in which distortion is above a limit, or one that says there is none.
+
+    Parameters
+    ----------
+    name : str, no unit
+        The output.
+    distortion : Distortion, no unit
+        Of its sweep.
+    limit_db : float, dB
+        Of all harmonics together.
+    """
+    found, limit = breaks_up(distortion, limit_db), 100 * 10 ** (limit_db / 20)
+    if not found:
+        known = distortion.thd_db[np.isfinite(distortion.thd_db)]
+        if not known.size:
+            return ()
+        return (Check(
+            "measure.distortion", "ok", Text("{name}: no distortion above the limit", (("name", name, ""),)),
+            value=100 * 10 ** (float(known.max()) / 20), limit=limit, unit="%", sources=SOURCES, part=name,
+        ),)  # fmt: skip
+    said = "all together" if name == "all" else name
+    rows = []
+    for low, high, worst in found:
+        title = "{name}: breaks up from {low} to {high}" if high > low else "{name}: breaks up at {low}"
+        rows.append(Check(
+            "measure.distortion", "caution",
+            Text(title, (("name", said, ""), ("low", low, "Hz"), ("high", high, "Hz"))),
+            value=100 * 10 ** (worst / 20), limit=limit, unit="%", sources=SOURCES, part=f"{name}-{low:.0f}-hz",
+            remedy=Text("Less volume, or a high-pass above it; the same at half the volume means something touches"),
+        ))  # fmt: skip
+    return tuple(rows)
 
 
 def onset_db(level_db: ArrayLike, rows: Sequence[Distortion], limit_db: float = BREAKS_DB) -> Real:

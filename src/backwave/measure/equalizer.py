@@ -36,7 +36,12 @@ Real = NDArray[np.float64]
 SLACK_DB = 3.0  # deeper than the boost by this much and a dip counts as a null
 NULL_CUT_DB = 1.0  # a null's neighborhood is left out until it is this near to what boost can do
 SHELF_Q = sqrt(0.5)
-CUT_EFFORT, BOOST_EFFORT = 0.05, 0.25  # what a decibel of one filter counts against one at one point of the grid
+BOOST_Q = 2.5  # a boost that is narrower fills a dip of one place (common trade practice)
+CUT_EFFORT, BOOST_EFFORT = 0.3, 0.5  # what a decibel of one filter counts against one at one point of the grid
+DOWN_EFFORT = (
+    0.08  # the same of a decibel by which all filters together turn the whole band down: that is the volume's
+)
+EARNED = 0.02  # least that a filter has to save of the mean square, dB2: each one has to be typed in by somebody
 LEAST_GAIN_DB = 0.5  # a filter that does less is left out
 GRID = 12  # points in an octave of the fit
 
@@ -175,7 +180,7 @@ def fit_equalizer(
 
 def fit_bands(
     f_hz: ArrayLike, level_db: ArrayLike, target_db: ArrayLike, centers_hz: Sequence[float], q: float = 1.4,
-    step_db: float = 1.0, limits: Limits | None = None,
+    step_db: float = 1.0, limits: Limits | None = None, most_gain_db: ArrayLike | None = None,
 ) -> Equalizer:  # fmt: skip
     """The best setting of an equalizer whose bands are fixed, as head units have.
 
@@ -191,8 +196,10 @@ def fit_bands(
         By which they are set.
     limits : Limits or None, no unit
         Band, boost and cut; None is the defaults.
+    most_gain_db : (n_freq,) float or None, dB
+        As for `fit_equalizer`.
     """
-    problem = _Problem(f_hz, level_db, target_db, limits or Limits(), None, None)
+    problem = _Problem(f_hz, level_db, target_db, limits or Limits(), None, most_gain_db)
     if not centers_hz or min(centers_hz) <= 0 or not q > 0 or not step_db > 0:
         raise InputError("bands", tuple(centers_hz), "frequencies above 0 Hz, a quality and a step above 0")
     rows = np.array([[0, log(c), 0.0, log(q)] for c in centers_hz])
@@ -290,8 +297,9 @@ class _Problem:
         gain = np.clip(dot / np.maximum(square, 1e-9), -self.limits.cut_db, self.limits.boost_db)
         # a boost has to earn more than a cut
         saved = (2 * gain * dot - gain**2 * square) * np.where(gain > 0, 0.6, 1.0)
+        saved[(gain > 0) & (list_[:, 2] > log(BOOST_Q))] = 0.0
         k = int(np.argmax(saved))
-        if saved[k] < 0.02 * self.weight.sum() * 0.1:
+        if saved[k] < EARNED * self.weight.sum():
             return None
         return np.array([list_[k, 0], list_[k, 1], gain[k], list_[k, 2]])
 
@@ -306,6 +314,10 @@ class _Problem:
         high[:, 3] = np.minimum(high[:, 3], self.most_q(rows[:, 1]))
         shelf = rows[:, 0] > 0
         low[shelf, 3], high[shelf, 3] = log(0.5), log(SHELF_Q)  # steeper ones overshoot: a cut would boost
+        if not gains_alone:  # a boost stays one, and broad
+            boost = (rows[:, 2] > 0) & ~shelf
+            low[boost, 2] = 0.0
+            high[boost, 3] = np.minimum(high[boost, 3], log(BOOST_Q))
         root = np.sqrt(self.weight)
 
         def left(v: Real) -> Real:
@@ -314,13 +326,15 @@ class _Problem:
             gain = _gain(now, x)
             over = np.maximum(gain - self.room, 0)
             effort = now[:, 2] * np.where(now[:, 2] > 0, BOOST_EFFORT, CUT_EFFORT)
-            return np.concatenate([root * self.even(self.want - gain), 3 * over, effort])
+            down = DOWN_EFFORT * sqrt(self.weight.sum()) * float(self.weight @ gain) / self.weight.sum()
+            return np.concatenate([root * self.even(self.want - gain), 3 * over, effort, [down]])
 
         start = np.clip(rows, low + 1e-6, high - 1e-6)[:, free].ravel()
         found = least_squares(left, start, bounds=(low[:, free].ravel(), high[:, free].ravel()), max_nfev=12)
         out = rows.copy()
         out[:, free] = found.x.reshape(len(rows), -1)
-        out[~shelf, 3] = np.minimum(out[~shelf, 3], self.most_q(out[~shelf, 1]))
+        above = np.log(np.exp(out[~shelf, 1]) + 0.05)  # where rounding may take it
+        out[~shelf, 3] = np.minimum(out[~shelf, 3], self.most_q(above))
         return out
 
     def finished(self, rows: Real, step_db: float = 0.1) -> Equalizer:

@@ -26,6 +26,7 @@ __all__ = [
     "SettingRow",
     "align_channels",
     "choose_joint",
+    "joints_between",
     "settings_table",
     "target_curve",
 ]
@@ -209,6 +210,39 @@ def align_channels(
             ChannelSetting(name, round(ms, 6), round(ms * speed / 10, 3), round(gain, 6) + 0.0, polarity == -1)
         )
     return tuple(out)
+
+
+def joints_between(
+    low_hz: float, high_hz: float, alignments: Sequence[str] = ("LR2", "LR4"), delays_s: Sequence[float] = (0.0,)
+) -> tuple[Joint, ...]:
+    """Ways to join two channels: by third of an octave, each alignment, either polarity, each delay.
+
+    Parameters
+    ----------
+    low_hz, high_hz : float, Hz
+        Between which they may meet.
+    alignments : sequence of str, no unit
+        Of both filters, as in `filters.CROSSOVERS`.
+    delays_s : sequence of float, s
+        By which the upper channel is delayed; negative delays the lower.
+
+    Raises
+    ------
+    InputError
+        A range that is none.
+    """
+    if not 0 < low_hz <= high_hz:
+        raise InputError("where two channels may meet", f"{low_hz:g} to {high_hz:g} Hz", "a range that rises")
+    f = 1000 * 2 ** (np.arange(-18, 15) / 3)
+    middles = f[(f >= low_hz) & (f <= high_hz)]
+    middles = middles if middles.size else np.array([np.sqrt(low_hz * high_hz)])
+    return tuple(
+        Joint(
+            (Filter("low-pass", round(float(f0), 1), name),), (Filter("high-pass", round(float(f0), 1), name),),
+            round(float(f0), 1), invert, delay,
+        )
+        for f0 in middles for name in alignments for invert in (False, True) for delay in delays_s
+    )  # fmt: skip
 
 
 def choose_joint(

@@ -53,9 +53,11 @@ def shape_checks(spec: AdapterSpec) -> tuple[Check, ...]:
         return (_cannot(fault),)
     wall = spec.spigot_wall_mm
     heads = [f for f in spec.fixings if f.head_height_mm > 0.0]
+    names = {x.name for x in spec.threads}
+    walls = [g for g in found if _is_thread(names, g)]
     return (
-        *_worst([_ligament(spec, g) for g in found if not _is_thread(spec, g)]),
-        *_worst([_insert_wall(spec, x, found) for x in spec.threads]),
+        *_worst([_ligament(spec, g) for g in found if not _is_thread(names, g)]),
+        *_worst([_insert_wall(spec, x, walls) for x in spec.threads]),
         *_worst([_engagement(spec, x) for x in spec.threads]),
         *_worst([_head(spec, f) for f in heads]),
         *([] if wall is None else [_spigot(spec, wall)]),
@@ -85,9 +87,8 @@ def _worst(checks: list[Check]) -> list[Check]:
     return bad or [replace(c, part="") for c in ranked[:1]]
 
 
-def _is_thread(spec: AdapterSpec, gap: Gap) -> bool:
+def _is_thread(names: set[str], gap: Gap) -> bool:
     """Judged by the thread's own wall; a gasket groove beside it is a ligament like any other."""
-    names = {x.name for x in spec.threads}
     return not gap.floor and "groove" not in gap.a + gap.b and bool(names & {owner(gap.a), owner(gap.b)})
 
 
@@ -145,8 +146,8 @@ def _ligament(spec: AdapterSpec, gap: Gap) -> Check:
     )
 
 
-def _insert_wall(spec: AdapterSpec, thread: Thread, found: tuple[Gap, ...]) -> Check:
-    ours = [g for g in found if _is_thread(spec, g) and thread.name in (owner(g.a), owner(g.b))]
+def _insert_wall(spec: AdapterSpec, thread: Thread, walls: list[Gap]) -> Check:
+    ours = [g for g in walls if thread.name in (owner(g.a), owner(g.b))]
     nearest = min(ours, key=lambda g: g.gap_mm, default=Gap(thread.name, "the edge", inf))
     other = nearest.b if owner(nearest.a) == thread.name else nearest.a
     about = (

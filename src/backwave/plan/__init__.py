@@ -3,6 +3,9 @@
     checklist    the tasks that follow from plain facts about a job, in an order in which they can be done
     ordered      any tasks in such an order; tasks that wait for each other are named
     edited       tasks as a person changed them
+    said         what counts of all that was said about the work: merged by key and time, contradictions kept
+    standing     how far each task is: done, ready, what it waits for
+    reassembly   the teardown backwards, with counts that come out even
     shopping     one row for each thing to buy, merged, with what wants it
     price        a price as a person writes it
 
@@ -15,23 +18,45 @@ from __future__ import annotations
 
 from backwave.plan.edit import Edit, edited, ordered
 from backwave.plan.facts import Facts, LoadFact, PartFact, PlaceFact, StageFact
+from backwave.plan.record import Fact, Said, Word, again, device, merged, moment, own, said, spoken, undone
 from backwave.plan.shopping import Item, Want, price, shopping
+from backwave.plan.standing import Run, Standing, standing, todays_cautions
 from backwave.plan.task import Task
 from backwave.plan.tasks import checklist
+from backwave.plan.teardown import Count, Step, counts, reassembly
 
 __all__ = [
+    "Count",
     "Edit",
+    "Fact",
     "Facts",
     "Item",
     "LoadFact",
     "PartFact",
     "PlaceFact",
+    "Run",
+    "Said",
     "StageFact",
+    "Standing",
+    "Step",
     "Task",
     "Want",
+    "Word",
+    "again",
     "checklist",
+    "counts",
+    "device",
     "edited",
+    "merged",
+    "moment",
     "ordered",
+    "own",
     "price",
+    "reassembly",
+    "said",
     "shopping",
+    "spoken",
+    "standing",
+    "todays_cautions",
+    "undone",
 ]

@@ -106,24 +106,31 @@ def shopping(
 
 
 def price(text: str) -> float:
-    """A price as a person writes it, without a currency.
+    """A price as a person writes it, without a currency: 3.50, 3,50, 1,234.50, 1.234,50, 1 234,50.
+
+    The last mark followed by one, two or four digits is the decimal sign.  One mark alone before three digits may
+    be either, and is asked back.
 
     Parameters
     ----------
     text : str, no unit
-        Such as "3.50".
+        As written.
 
     Raises
     ------
     InputError
-        A comma, a currency, less than nothing, no number.
+        A currency, less than nothing, no number, one that may be read in two ways.
     """
-    given = text.strip()
-    if "," in given:
-        raise InputError("a price with a comma", text, "a decimal point and no thousands: 1234.50")
-    if not re.fullmatch(r"\d{1,9}(\.\d{1,4})?", given):
-        raise InputError("not a price", text, "a number alone, such as 3.50")
-    return float(given)
+    given = re.sub(r"(?<=\d)[ \u00a0\u202f'’](?=\d{3}(\D|$))", "", text.strip())
+    if re.fullmatch(r"\d{1,3}([.,])\d{3}", given) and not given.startswith("0"):
+        whole = re.sub(r"\D", "", given)
+        apart = f"{given[:-4]}.{given[-3:]}"
+        raise InputError("a price that may be read in two ways", text, f"{whole}.00 or {apart}0")
+    for thousands, decimal in ((",", "."), (".", ",")):
+        grouped = rf"[1-9]\d{{0,2}}(\{thousands}\d{{3}})+(\{decimal}\d{{1,4}})?|\d{{1,9}}(\{decimal}\d{{1,4}})?"
+        if re.fullmatch(grouped, given):
+            return float(given.replace(thousands, "").replace(decimal, "."))
+    raise InputError("not a price", text, "a number alone, such as 3.50 or 3,50")
 
 
 def _slug(text: str) -> str:

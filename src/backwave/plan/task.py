@@ -33,8 +33,12 @@ class Task:
         What has to be true before it begins.
     cautions : tuple of str, no unit
         Where it can hurt.
+    drills : bool, no unit
+        Something of the vehicle is drilled or cut: it waits until somebody has consented.
     source : str, no unit
         Where its time is from.
+    why : str, no unit
+        What it is good for, in one sentence.
     """
 
     id: str
@@ -48,4 +52,6 @@ class Task:
     consumables: tuple[str, ...] = ()
     gates: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    drills: bool = False
     source: str = PRACTICE
+    why: str = ""

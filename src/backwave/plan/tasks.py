@@ -7,17 +7,23 @@ Cautions defer to the vehicle maker's service information, to local codes and to
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import takewhile
 
 from backwave.plan.edit import ordered
 from backwave.plan.facts import Facts, PartFact, PlaceFact, StageFact
 from backwave.plan.task import Task
+from backwave.plan.why import why
 
 __all__ = ["Task", "checklist"]
 
 _AIRBAG = "Yellow leads, airbag and belt connectors are left alone; never a meter on them"
 _IGNITION = "Ignition never on while an airbag or seat connector is open"
 _GLASS = "Glass up and covered while drilling, down while trial fitting; eye protection"
+_WINDOW = (
+    "To move the window: every airbag and seat connector closed, nobody in front of an airbag, hands out of the door; "
+    "then battery off again, and wait"
+)
 _PORTS = "No factory opening added or left open; the pressure sensor's port and the airbag's path stay free"
 _PAIR = (
     "Traced by eye to the speaker's own unplugged plug, and not yellow",
@@ -47,7 +53,8 @@ def checklist(facts: Facts) -> tuple[Task, ...]:
         new = _stage(facts, stage, done, lead, helper)
         tasks += new
         done = (new[-1].id,) if new else done
-    return ordered((*tasks, *_hand_over(done, lead, helper)))
+    tasks += _hand_over(done, lead, helper)
+    return ordered([replace(task, why=task.why or why(task.id)) for task in tasks])
 
 
 def _new(stage: StageFact) -> bool:
@@ -69,7 +76,7 @@ def _before(facts: Facts, lead: str, helper: str) -> list[Task]:
     first = [
         Task(
             f"measure-{stage.id}", f"Record the sweep at the seat: {stage.name}", phase, lead, 30, after=("consent",),
-            tools=("recorder or phone",), cautions=(_LOUD,),
+            tools=("recorder or phone",), cautions=(_LOUD,), why=why("before"),
         )
         for stage in _earlier(facts)
     ]  # fmt: skip
@@ -102,18 +109,21 @@ def _open(place: PlaceFact, lead: str, helper: str) -> list[Task]:
             cautions=(_AIRBAG, _IGNITION),
         )
     ]  # fmt: skip
+    tasks.append(
+        Task(
+            f"survey-{place.id}", "Measure and enter under Survey: hole, depth behind with the window up, half way and down, "
+            "trim; picture the old speaker flat beside a ruler" if door else
+            "Measure and enter under Survey: hole, depth behind, what is in front; picture the old speaker flat beside a ruler",
+            phase, lead, 30 if door else 15, after=(f"strip-{place.id}",), tools=("caliper", "gauge", "tape", "phone"),
+            cautions=(_WINDOW, _AIRBAG) if door else (_AIRBAG,),
+        )
+    )  # fmt: skip
     tasks += [
         Task(
-            f"again-{place.id}-{n}",
-            words,
-            phase,
-            lead,
-            10,
-            after=(f"strip-{place.id}",),
-            tools=("gauge", "caliper"),
+            f"again-{place.id}-{n}", words, phase, lead, 10, after=(f"survey-{place.id}",), tools=("gauge", "caliper")
         )
         for n, words in enumerate(place.again, 1)
-    ]
+    ]  # fmt: skip
     tasks.append(
         Task(
             f"identify-{place.id}", "Find the old speaker's two wires; note color, pin, plug, what hides in the plug",
@@ -134,15 +144,20 @@ def _open(place: PlaceFact, lead: str, helper: str) -> list[Task]:
 
 def _make(place: PlaceFact, part: PartFact, helper: str) -> list[Task]:
     phase, name = f"Make: {part.name}", part.id
-    opened = (f"strip-{place.id}", *(f"again-{place.id}-{n}" for n in range(1, len(place.again) + 1)))
+    opened = (f"survey-{place.id}", *(f"again-{place.id}-{n}" for n in range(1, len(place.again) + 1)))
     fumes = (part.fumes,) if part.fumes else ()
     gates = ("The sheet's two bars measure 100 mm",)
+    door = place.zone == "door"
+    ring = (
+        "Try the check ring"
+        + (" and the stand-in" if part.stand_in else "")
+        + ", or the paper and card: outline, every hole"
+    )
     tasks = [
         Task(
-            f"try-{name}", "Try the check ring" + (" and the stand-in" if part.stand_in else "") + ", or the paper and "
-            "card: outline, every hole, the window all the way up, half way and down", phase, helper, 15,
+            f"try-{name}", ring + (", the window all the way up, half way and down" if door else ""), phase, helper, 15,
             machine_min=40, after=opened, tools=("scissors", "marker"), consumables=("card",), gates=gates,
-            cautions=(_GLASS,),
+            cautions=(_GLASS, _WINDOW) if door else (),
         )
     ]  # fmt: skip
     if part.process == "print":
@@ -193,7 +208,7 @@ def _stage(facts: Facts, stage: StageFact, done: tuple[str, ...], lead: str, hel
             Task(
                 f"box-{stage.id}-{n}", f"Build the box ({box}), let the glue cure, fix it so that it stays in a crash",
                 phase, lead, 180, 720, ("consent",), ("saw", "drill", "clamps"), ("sheet", "glue", "sealant"),
-                gates=("Nothing is drilled where nobody has looked behind",),
+                gates=("Nothing is drilled where nobody has looked behind",), drills=True,
             )
         )  # fmt: skip
     waits = tuple(task.id for task in tasks)
@@ -254,7 +269,7 @@ def _supply(
                 f"cable-{stage.id}", "Run the supply cable: grommet at every hole, tied down, away from signal leads",
                 phase, lead, 120, after=("battery-off", *done), tools=("fish wire", "crimping tool", "drill"),
                 consumables=("cable", "conduit", "grommets", "cable ties"),
-                gates=("Battery off", "The main fuse is out, and goes in last"), cautions=(_AIRBAG, _GLASS),
+                gates=("Battery off", "The main fuse is out, and goes in last"), cautions=(_AIRBAG, _GLASS), drills=True,
             )
         )  # fmt: skip
     before = tuple(task.id for task in tasks) or ("battery-off", *done)
@@ -265,7 +280,7 @@ def _supply(
                 f"mount-{load.id}", f"Fix {load.name} and connect ground, supply{words}, turn-on, signal", phase, helper,
                 45, after=before, tools=("drill with depth stop", "file", "crimping tool"), consumables=("terminals",),
                 gates=("Battery off", "Somebody has looked behind every hole before it is drilled"),
-                cautions=("Tanks, lines and looms run under floors",),
+                cautions=("Tanks, lines and looms run under floors",), drills=True,
             )
         )  # fmt: skip
     return tasks

@@ -26,7 +26,7 @@ __all__ = ["BODY_OHM", "DROP_LIMIT", "GUESS_M", "choose_cable", "choose_cables",
 
 Real = NDArray[np.float64]
 DROP_LIMIT = 0.03
-"""Drop out and back by the supply (common trade practice; 3 % is ABYC E-11's for what must not fail, from memory)."""
+"""Drop out and back by the supply (common trade practice; 3 % is what marine charts after ABYC E-11 take for what must not fail)."""
 BODY_OHM = 1e-3
 """Of a sound steel body between two bare-metal points (common trade practice)."""
 GUESS_M, GROUND_M, INSULATION_DEGC, AMBIENT_DEGC = 5.0, 0.5, 70.0, 60.0

@@ -63,6 +63,12 @@ class FactoryPair:
         Rated load of the factory driver, and of the new one on it.
     detects_load : bool or None, no unit
         It mutes or sets a fault when the speaker is missing.
+    keeps_speaker : bool, no unit
+        Nothing takes its signal: a speaker stays on it.
+    input_v : (float, float) or None, V
+        Least and most that the input it drives takes for full output, rms.
+    differential : bool or None, no unit
+        That input is differential, or a transformer stands before it.
 
     Raises
     ------
@@ -84,6 +90,9 @@ class FactoryPair:
     rated_ohm: float | None = None
     new_ohm: float | None = None
     detects_load: bool | None = None
+    keeps_speaker: bool = False
+    input_v: tuple[float, float] | None = None
+    differential: bool | None = None
 
     def __post_init__(self) -> None:
         for name in ("low_hz", "high_hz", "loud_v", "rated_ohm", "new_ohm"):
@@ -94,6 +103,9 @@ class FactoryPair:
             value = getattr(self, name)
             if value is not None and not isfinite(value):
                 raise InputError(f"{name} of factory output {self.id}", value, "a finite number")
+        if self.input_v is not None and not 0 < self.input_v[0] < self.input_v[1] < float("inf"):
+            found = f"{self.input_v[0]:g} to {self.input_v[1]:g}"
+            raise InputError(f"input that factory output {self.id} drives, V", found, "above 0, the least first")
         if self.polarity not in (1, -1, None):
             raise InputError(f"polarity of factory output {self.id}", self.polarity, "1 or -1")
         if self.low_hz is not None and self.high_hz is not None and not self.low_hz < self.high_hz:

@@ -19,29 +19,24 @@ HOT_W, OFFSET_V, CUT_DB, SUM_DB = 5.0, 0.05, 2.0, 1.0
 _Numbers = list[tuple[str, float | str, str]]
 
 
-def check_factory(
-    system: FactorySystem,
-    input_v: tuple[float, float] | None = None,
-    differential: bool | None = None,
-) -> tuple[Check, ...]:
+def check_factory(system: FactorySystem, senses: bool = False) -> tuple[Check, ...]:
     """Everything that follows from the record, worst for the speakers first.
 
     Parameters
     ----------
     system : FactorySystem, no unit
         The record.
-    input_v : (float, float) or None, V
-        Least and most that the new amplifier's input takes for full output, rms.
-    differential : bool or None, no unit
-        That input is differential, or a transformer stands before it.
+    senses : bool, no unit
+        Every new amplifier turns itself on by the signal.
     """
     found: list[Check] = []
     for pair in system.pairs:
-        found += _input(pair, input_v, differential)
-        found += [*_detection(pair), *_offset(pair), *_cut(pair), *_loud(pair)]
+        if not pair.keeps_speaker:
+            found += [*_input(pair), *_detection(pair)]
+        found += [*_offset(pair), *_cut(pair), *_loud(pair)]
     for group in dict.fromkeys(p.group for p in system.pairs if p.group):
         found += _sums([p for p in system.pairs if p.group == group])
-    return (*found, _turn_on(system), _microphones(system), *_keep(system))
+    return (*found, _turn_on(system, senses), _microphones(system), *_keep(system))
 
 
 def _check(
@@ -55,6 +50,7 @@ def _check(
     working: tuple[Step, ...] = (),
 ) -> Check:
     number, limit, unit = value or (None, None, "")
+    whose = next((f".{said}" for name, said, _ in numbers if name == "pair"), "")
     return Check(
         code,
         verdict,
@@ -65,13 +61,13 @@ def _check(
         remedy=Text(remedy, tuple(numbers)) if remedy else None,
         working=working,
         sources=(PRACTICE, MAKER),
-        key="factory",
+        key=f"factory_output{whose}" if whose else "factory_system",
         part=part,
     )
 
 
-def _input(pair: FactoryPair, input_v: tuple[float, float] | None, differential: bool | None) -> list[Check]:
-    found = []
+def _input(pair: FactoryPair) -> list[Check]:
+    found, input_v, differential = [], pair.input_v, pair.differential
     name: _Numbers = [("pair", pair.id, "")]
     if pair.bridge_tied and differential is False:
         said = "{pair} is bridge-tied, both wires at half the supply; this input grounds one of them"
@@ -90,7 +86,9 @@ def _input(pair: FactoryPair, input_v: tuple[float, float] | None, differential:
         )
         return [*found, _check("wire.input", "caution", said, remedy, f"{pair.id} level", name)]
     if input_v is None:
-        return found
+        said = "Nobody has said what the input that {pair} drives takes for full output"
+        remedy = "Least and most of its input, from its data sheet"
+        return [*found, _check("wire.input", "caution", said, remedy, f"{pair.id} level", name)]
     least, most = input_v
     numbers: _Numbers = [*name, ("v", pair.loud_v, "V"), ("least", least, "V"), ("most", most, "V")]
     if pair.loud_v > most:
@@ -242,7 +240,11 @@ def _sums(pairs: list[FactoryPair]) -> list[Check]:
     return found
 
 
-def _turn_on(system: FactorySystem) -> Check:
+def _turn_on(system: FactorySystem, senses: bool) -> Check:
+    if senses:
+        return _check(
+            "wire.turn-on", "ok", "The amplifier turns itself on by the signal; see that it goes off again"
+        )
     if system.accessory:
         return _check("wire.turn-on", "ok", "An accessory line turns the amplifier on")
     said = (

@@ -13,7 +13,7 @@ from typing import Literal
 
 from backwave.errors import InputError
 from backwave.passive import Branch, Group, Part, parse_branch
-from backwave.power.wire_color import parse_color
+from backwave.wire_color import parse_color
 
 __all__ = ["Device", "Harness", "Lead", "PathSpec", "Plug", "Route", "Wire", "blocks_bass"]
 
@@ -68,6 +68,8 @@ class Wire:
         What it stands in its place; None works it out for common insulation.
     boot : bool, no unit
         It runs through the boot at a door's hinge.
+    there : bool, no unit
+        It is in the vehicle already: nothing is cut.
 
     Raises
     ------
@@ -84,6 +86,7 @@ class Wire:
     fuse_a: float | None = None
     stands_a: float | None = None
     boot: bool = False
+    there: bool = False
 
     def __post_init__(self) -> None:
         if self.from_pin == self.to_pin:
@@ -112,6 +115,18 @@ class Plug:
         It sits before the passive parts (the factory wires feed them); else right before the speaker.
     contacts, rows : int, no unit
         How many contacts it has, in how many rows.
+    at : "+" or "-", no unit
+        The pole whose contact holds that part.
+    there : bool, no unit
+        The vehicle's own wires feed it.
+    color_plus, color_minus : str, no unit
+        Of those wires, "" where nobody said.
+    area_mm2 : float or None, mm2
+        Of those wires.
+    adapter_m : float or None, m
+        Of the adapter between it and the new terminals.
+    words : str, no unit
+        What a person should know of it, "" for nothing.
 
     Raises
     ------
@@ -126,6 +141,18 @@ class Plug:
     before: bool = False
     contacts: int = 2
     rows: int = 1
+    at: Literal["+", "-"] = "+"
+    there: bool = False
+    color_plus: str = ""
+    color_minus: str = ""
+    area_mm2: float | None = None
+    adapter_m: float | None = None
+    words: str = ""
+
+    @property
+    def hidden(self) -> str:
+        """The contact with the part inside, "" for none."""
+        return "" if not self.carries else self.plus if self.at == "+" else self.minus
 
     def __post_init__(self) -> None:
         if self.plus == self.minus:
@@ -162,10 +189,14 @@ class PathSpec:
         -1 reverses it on purpose, at the speaker.
     plug : Plug or None, no unit
         The factory plug that is kept.
+    entry : Plug or None, no unit
+        Another that is kept, before the passive parts, where `plug` sits behind them.
     boot : bool, no unit
         The run to it goes through a hinge boot.
     area_mm2 : float or None, mm2
         Of its wires.
+    length_m : float or None, m
+        Of its last run: from the output or crossover to the plug, or to the speaker where there is none.
     """
 
     source: str
@@ -180,6 +211,18 @@ class PathSpec:
     plug: Plug | None = None
     boot: bool = False
     area_mm2: float | None = None
+    entry: Plug | None = None
+    length_m: float | None = None
+
+    @property
+    def first_plug(self) -> Plug | None:
+        """The plug before the passive parts."""
+        return self.entry or (self.plug if self.plug is not None and self.plug.before else None)
+
+    @property
+    def last_plug(self) -> Plug | None:
+        """The plug right before the speaker."""
+        return None if self.plug is None or self.plug.before else self.plug
 
 
 @dataclass(frozen=True)

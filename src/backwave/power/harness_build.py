@@ -5,19 +5,19 @@
 One crossover box serves all paths of one output that need more than parts in line; parts in line (a tweeter's
 capacitor) are devices of their own, or hidden in a plug.  A reversed path crosses over at the speaker.
 
-What a person has recorded (`given`) outranks what was generated: a given wire between the pins of a generated one
-lends it its id, color and length; any other takes the place of the generated wires on its two pins.
+A wire is named for the pin it feeds, so that its name stays when paths are added.  What a person has recorded (`given`) outranks what was generated: a given wire between the pins of a generated one
+lends it its id, color and length (the length to its twin, too); any other takes the place of the generated wires on its two pins.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from backwave.errors import InputError
 from backwave.passive import parse_branch
-from backwave.power.harness import Device, Harness, Kind, Lead, PathSpec, Route, Wire, blocks_bass
+from backwave.power.harness import Device, Harness, Kind, Lead, PathSpec, Plug, Route, Wire, blocks_bass
 
 __all__ = ["harness_of"]
 
@@ -57,9 +57,15 @@ def harness_of(paths: Sequence[PathSpec], given: Sequence[Wire] = (), leads: Seq
             f"{lead.from_device}.{lead.from_pin}", f"{lead.to_device}.{lead.to_pin}", color=lead.color,
             length_m=lead.length_m, area_mm2=lead.area_mm2, fuse_a=lead.fuse_a, stands_a=lead.stands_a,
         )  # fmt: skip
+    ends = {(lead.from_device, lead.from_pin): lead for lead in leads}
+    for (device, pin), lead in ends.items():
+        other = ends.get((device, f"{pin[:-1]}-")) if pin.endswith("+") else None
+        if other is not None:
+            both = [frozenset((f"{device}.{n.from_pin}", f"{n.to_device}.{n.to_pin}")) for n in (lead, other)]
+            build.twins |= dict(zip(both, reversed(both)))
     order: tuple[Kind, ...] = ("supply", "source", "splice", "connector", "crossover", "part", "speaker")
     devices = sorted(build.devices.values(), key=lambda d: order.index(d.kind))
-    wires = _merged(build.wires, given)
+    wires = _merged(build.wires, given, build.twins)
     return Harness(tuple(devices), wires, tuple(routes[n] for n in range(len(paths))), tuple(leads))
 
 
@@ -69,7 +75,8 @@ class _Build:
     def __init__(self, taken: Iterable[str]) -> None:
         self.devices: dict[str, Device] = {}
         self.wires: list[Wire] = []
-        self._taken, self._count = set(taken), 0
+        self.twins: dict[frozenset[str], frozenset[str]] = {}
+        self._taken = set(taken)
 
     def pin(self, device: str, kind: Kind, *pins: str, words: str = "", hides: tuple[str, ...] = ()) -> None:
         old = self.devices.get(device) or Device(device, kind, ())
@@ -78,10 +85,30 @@ class _Build:
         self.devices[device] = replace(old, pins=old.pins + fresh, words=said, hides=old.hides + hides)
 
     def wire(self, start: str, end: str, **facts: float | str | bool | None) -> None:
-        self._count += 1
-        while f"w{self._count}" in self._taken:
-            self._count += 1
-        self.wires.append(Wire(f"w{self._count}", start, end, **facts))  # type: ignore[arg-type]  # Wire checks them
+        name = _named(end)
+        while name in self._taken:
+            name += "-own"
+        self._taken.add(name)
+        self.wires.append(Wire(name, start, end, **facts))  # type: ignore[arg-type]  # Wire checks them
+
+    def pair(
+        self,
+        start: dict[str, str],
+        end: dict[str, str],
+        colors: tuple[str, str] = ("", ""),
+        **facts: float | bool | None,
+    ) -> None:
+        """The two wires of a pair, which run together."""
+        ends = [frozenset((start[pole], end[pole])) for pole in "+-"]
+        self.twins |= dict(zip(ends, reversed(ends)))
+        for pole, color in zip("+-", colors):
+            self.wire(start[pole], end[pole], color=color, **facts)
+
+
+def _named(pin: str) -> str:
+    """The name of the wire that feeds a pin: letters, digits and hyphens alone, as ids in a job are."""
+    said = re.sub(r"[+-](?=$|[. ])", lambda pole: " plus " if pole[0] == "+" else " minus ", pin)
+    return re.sub(r"[^A-Za-z0-9_]+", "-", said).strip("-")
 
 
 def _wire_group(
@@ -94,7 +121,7 @@ def _wire_group(
     """Everything on one output."""
     source, channel = key
     boxed = [m for m in members if box and not _in_line(m[1])]
-    plugs = {m[1].plug for m in boxed if m[1].plug is not None and m[1].plug.before}
+    plugs = {m[1].first_plug for m in boxed} - {None}
     if len(plugs) > 1:
         raise InputError(
             f"plug before {box}", sorted(p.id for p in plugs if p), "one plug that feeds the whole box"
@@ -104,9 +131,11 @@ def _wire_group(
         for pole in "+-":
             pins = [str(n + 1) for n in range(consumers + 1)]
             build.pin(f"splice {source} {channel}{pole}", "splice", *pins)
-            build.wire(
-                f"{source}.{channel}{pole}", f"splice {source} {channel}{pole}.1", area_mm2=members[0][1].area_mm2
-            )
+        build.pair(
+            {pole: f"{source}.{channel}{pole}" for pole in "+-"},
+            {pole: f"splice {source} {channel}{pole}.1" for pole in "+-"},
+            area_mm2=members[0][1].area_mm2,
+        )
     used = 1
 
     def tap() -> dict[str, str]:
@@ -117,35 +146,33 @@ def _wire_group(
         return {pole: f"splice {source} {channel}{pole}.{used}" for pole in "+-"}
 
     if boxed:
-        path = next((m[1] for m in boxed if m[1].plug in plugs), boxed[0][1])
-        start, hidden = _plugged(build, tap(), path, when=bool(plugs))
-        build.pin(box, "crossover", "in+", "in-", words="; ".join("; ".join(m[1].network) for m in boxed))
-        for pole in "+-":
-            build.wire(start[pole], f"{box}.in{pole}", area_mm2=path.area_mm2)
+        path = next((m[1] for m in boxed if m[1].first_plug is not None), boxed[0][1])
+        start, hidden = _plugged(build, tap(), path, path.first_plug)
         outputs = _unique([m[1].kind for m in boxed], [m[2] for m in boxed])
+        said = (f"{output}: {', '.join(m[1].network)}" for m, output in zip(boxed, outputs))
+        build.pin(box, "crossover", "in+", "in-", words="; ".join(said))
+        build.pair(start, {pole: f"{box}.in{pole}" for pole in "+-"}, area_mm2=path.area_mm2)
         for (n, member, speaker), output in zip(boxed, outputs):
             build.pin(box, "crossover", f"{output}+", f"{output}-")
             out = {pole: f"{box}.{output}{pole}" for pole in "+-"}
             blocks = {f"{box}.{output}+"} if any(blocks_bass(parse_branch(b)) for b in member.network) else set()
-            plus, minus = [*hidden, f"{box}.{output}+"], [f"{box}.{output}-"]
-            if plugs:
-                blocks |= _hidden_blocks(path)
-            routes[n] = _finish(build, member, speaker, out, plus, minus, blocks)
+            legs = {pole: [*hidden[pole], f"{box}.{output}{pole}"] for pole in "+-"}
+            blocks |= _hidden_blocks(path.first_plug)
+            routes[n] = _finish(build, member, speaker, out, legs, blocks)
     for n, path, speaker in members:
         if any(n == m[0] for m in boxed):
             continue
-        before = path.plug is not None and path.plug.before
-        out, plus = _plugged(build, tap(), path, when=before)
-        blocks = _hidden_blocks(path) if before else set()
+        out, legs = _plugged(build, tap(), path, path.first_plug)
+        blocks = _hidden_blocks(path.first_plug)
         if path.network:
             part = f"part {speaker}"
             build.pin(part, "part", "in", "out", words=" + ".join(b.removeprefix("series ") for b in path.network))
             build.wire(out["+"], f"{part}.in", area_mm2=path.area_mm2)
             out["+"] = f"{part}.out"
-            plus.append(part)
+            legs["+"].append(part)
             if any(blocks_bass(parse_branch(b)) for b in path.network):
                 blocks.add(part)
-        routes[n] = _finish(build, path, speaker, out, plus, [], blocks)
+        routes[n] = _finish(build, path, speaker, out, legs, blocks)
 
 
 def _finish(
@@ -153,46 +180,47 @@ def _finish(
     path: PathSpec,
     speaker: str,
     out: dict[str, str],
-    plus: list[str],
-    minus: list[str],
+    legs: dict[str, list[str]],
     blocks: set[str],
 ) -> Route:
     """The last run: a plug at the end where there is one, and the speaker."""
-    plugged = path.plug is not None and not path.plug.before
-    out, hidden = _plugged(build, out, path, when=plugged)
-    if plugged:
-        plus, blocks = [*plus, *hidden], blocks | _hidden_blocks(path)
+    plug = path.last_plug
+    out, hidden = _plugged(build, out, path, plug, path.length_m)
+    legs = {pole: [*legs[pole], *hidden[pole]] for pole in "+-"}
     build.pin(speaker, "speaker", "+", "-", words=path.speaker)
-    for pole in "+-":
-        terminal = pole if path.polarity == 1 else "-" if pole == "+" else "+"
-        build.wire(
-            out[pole], f"{speaker}.{terminal}", area_mm2=path.area_mm2, boot=path.boot and path.plug is None
-        )
-    return Route(path, speaker, tuple(plus), tuple(minus), frozenset(blocks))
+    terminal = {pole: pole if path.polarity == 1 else "-" if pole == "+" else "+" for pole in "+-"}
+    build.pair(
+        out, {pole: f"{speaker}.{terminal[pole]}" for pole in "+-"}, area_mm2=path.area_mm2,
+        boot=path.boot and path.plug is None,
+        length_m=path.length_m if plug is None else plug.adapter_m,
+    )  # fmt: skip
+    return Route(path, speaker, tuple(legs["+"]), tuple(legs["-"]), frozenset(blocks | _hidden_blocks(plug)))
 
 
-def _plugged(build: _Build, start: dict[str, str], path: PathSpec, when: bool) -> tuple[dict[str, str], list[str]]:
-    """Through the path's plug, if it sits here; and what is hidden in it."""
-    plug = path.plug
-    if plug is None or not when:
-        return dict(start), []
+def _plugged(
+    build: _Build, start: dict[str, str], path: PathSpec, plug: Plug | None, length_m: float | None = None
+) -> tuple[dict[str, str], dict[str, list[str]]]:
+    """Through a plug, where there is one; and what is hidden in it, by its leg."""
+    if plug is None:
+        return dict(start), {"+": [], "-": []}
     contact = {"+": plug.plus, "-": plug.minus}
     pins = [f"{contact[pole]} {end}" for pole in "+-" for end in ("in", "out")]
     if plug.id in build.devices and set(pins) & set(build.devices[plug.id].pins):
         raise InputError(f"contacts of plug {plug.id}", ", ".join(contact.values()), "contacts no other path uses")
-    build.pin(plug.id, "connector", *pins, words=plug.carries, hides=(plug.plus,) if plug.carries else ())
-    for pole in "+-":
-        build.wire(start[pole], f"{plug.id}.{contact[pole]} in", area_mm2=path.area_mm2, boot=path.boot)
-    return {pole: f"{plug.id}.{contact[pole]} out" for pole in "+-"}, [
-        f"{plug.id}.{plug.plus}"
-    ] if plug.carries else []
+    words = "; ".join(filter(None, (plug.carries, plug.words)))
+    build.pin(plug.id, "connector", *pins, words=words, hides=(plug.hidden,) if plug.hidden else ())
+    build.pair(
+        start, {pole: f"{plug.id}.{contact[pole]} in" for pole in "+-"}, (plug.color_plus, plug.color_minus) if plug.there else ("", ""),
+        area_mm2=plug.area_mm2 if plug.there else path.area_mm2, boot=path.boot and plug is path.plug, there=plug.there, length_m=length_m,
+    )  # fmt: skip
+    out = {pole: f"{plug.id}.{contact[pole]} out" for pole in "+-"}
+    return out, {pole: [f"{plug.id}.{plug.hidden}"] if plug.carries and plug.at == pole else [] for pole in "+-"}
 
 
-def _hidden_blocks(path: PathSpec) -> set[str]:
-    plug = path.plug
+def _hidden_blocks(plug: Plug | None) -> set[str]:
     if plug is None or not plug.carries or not blocks_bass(parse_branch(plug.carries)):
         return set()
-    return {f"{plug.id}.{plug.plus}"}
+    return {f"{plug.id}.{plug.hidden}"}
 
 
 def _in_line(path: PathSpec) -> bool:
@@ -205,12 +233,14 @@ def _speaker_ids(paths: Sequence[PathSpec]) -> list[str]:
 
 
 def _unique(short: Sequence[str], long: Sequence[str]) -> list[str]:
-    """The short name where it is the only one, else the long one, numbered where that is not either."""
-    shorts, seen, found = Counter(short), Counter[str](), []
-    longs = Counter(one for one, brief in zip(long, short) if shorts[brief] > 1)
+    """The short name for the first that bears it, the long one for the next, numbered from the third on.
+
+    What is added later takes no name away from what was there.
+    """
+    found: list[str] = []
     for brief, name in zip(short, long):
-        seen[name] += 1
-        found.append(brief if shorts[brief] == 1 else name if longs[name] == 1 else f"{name}-{seen[name]}")
+        names = (brief, name, *(f"{name}-{n}" for n in range(2, len(short) + 2)))
+        found.append(next(one for one in names if one not in found))
     return found
 
 
@@ -221,24 +251,32 @@ def _box_ids(paths: Sequence[PathSpec], groups: dict[tuple[str, str], list[int]]
     return dict(zip(keys, _unique(short, [f"crossover {' '.join(key)}" for key in keys])))
 
 
-def _merged(made: Sequence[Wire], given: Sequence[Wire]) -> tuple[Wire, ...]:
+def _merged(
+    made: Sequence[Wire], given: Sequence[Wire], twins: Mapping[frozenset[str], frozenset[str]]
+) -> tuple[Wire, ...]:
     """What was generated, with what a person recorded in its place."""
-    by_pins = {frozenset((w.from_pin, w.to_pin)): w for w in given}
-    pairs = {frozenset((w.from_pin, w.to_pin)) for w in made}
-    odd = [w for w in given if frozenset((w.from_pin, w.to_pin)) not in pairs]
-    odd += [w for w in given if w not in odd and by_pins[frozenset((w.from_pin, w.to_pin))] is not w]
+    by_pins = {_ends(w): w for w in given}
+    pairs = {_ends(w) for w in made}
+    odd = [w for w in given if _ends(w) not in pairs]
+    odd += [w for w in given if w not in odd and by_pins[_ends(w)] is not w]
     taken = {pin for w in odd for pin in (w.from_pin, w.to_pin)}
     kept: list[Wire] = []
     for wire in made:
-        mine = by_pins.get(frozenset((wire.from_pin, wire.to_pin)))
+        mine = by_pins.get(_ends(wire))
+        twin = by_pins.get(twins.get(_ends(wire), frozenset()))
+        length = wire.length_m if twin is None else twin.length_m or wire.length_m
         if mine is not None:
             kept.append(
                 replace(
                     wire, id=mine.id, color=mine.color or wire.color, boot=mine.boot or wire.boot,
-                    length_m=mine.length_m or wire.length_m, area_mm2=mine.area_mm2 or wire.area_mm2,
+                    length_m=mine.length_m or length, area_mm2=mine.area_mm2 or wire.area_mm2,
                     fuse_a=mine.fuse_a or wire.fuse_a, stands_a=mine.stands_a or wire.stands_a,
                 )
             )  # fmt: skip
         elif not taken & {wire.from_pin, wire.to_pin}:
-            kept.append(wire)
+            kept.append(replace(wire, length_m=length))
     return (*kept, *odd)
+
+
+def _ends(wire: Wire) -> frozenset[str]:
+    return frozenset((wire.from_pin, wire.to_pin))

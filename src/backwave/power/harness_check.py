@@ -13,14 +13,14 @@ from dataclasses import dataclass
 
 from backwave.finding import Check, Step, Text, Verdict
 from backwave.power.cable import AMBIENT_DEGC, GUESS_M, INSULATION_DEGC, sizes_of
-from backwave.power.harness import Harness, Route, Wire
+from backwave.power.harness import Harness, Plug, Route, Wire
 from backwave.power.heat import ampacity_a
 from backwave.stock import Conductor, Stock, shipped
 
 __all__ = ["check_harness", "stands_a"]
 
 PRACTICE = "common trade practice"
-_SHOWN = 8  # wires or pins named in one sentence
+_SHOWN = 4  # wires or pins named in one sentence
 
 
 @dataclass(frozen=True)
@@ -267,19 +267,22 @@ def _protection(route: Route, nets: _Nets, harness: Harness) -> list[Check]:
 
 
 def _hidden(route: Route) -> list[Check]:
-    plug = route.path.plug
-    if plug is None or not plug.carries:
-        return []
-    words = "Plug {plug} hides {hidden} in the path of {name}"
+    plugs = [p for p in (route.path.first_plug, route.path.last_plug) if p is not None and p.carries]
+    return [_hides(route, plug) for plug in plugs]
+
+
+def _hides(route: Route, plug: Plug) -> Check:
+    words, part = (
+        "Plug {plug} hides {hidden} in the path of {name}",
+        route.speaker if plug is route.path.plug else f"{route.speaker} {plug.id}",
+    )
     if route.path.network or route.path.kind != "tweeter":
-        return [
-            _check(
-                "wire.hidden", "caution", words + ": it works beside the passive parts that are planned",
-                "Bridge it inside the plug, or plan with it", route.speaker, plug=plug.id, hidden=plug.carries, name=route.speaker,
-            )
-        ]  # fmt: skip
+        return _check(
+            "wire.hidden", "caution", words + ": it works beside the passive parts that are planned",
+            "Bridge it inside the plug, or plan with it", part, plug=plug.id, hidden=plug.carries, name=route.speaker,
+        )  # fmt: skip
     quantities = (("plug", plug.id, ""), ("hidden", plug.carries, ""), ("name", route.speaker, ""))
-    return [Check("wire.hidden", "ok", Text(words, quantities), key="wire", part=route.speaker)]
+    return Check("wire.hidden", "ok", Text(words, quantities), key="wire", part=part)
 
 
 def _leads(harness: Harness, nets: _Nets) -> list[Check]:

@@ -13,7 +13,7 @@ from math import isfinite
 from backwave.errors import InputError
 from backwave.power.cable import GUESS_M
 from backwave.power.harness import Harness, Plug, Wire
-from backwave.power.wire_color import parse_color
+from backwave.wire_color import parse_color
 
 __all__ = [
     "BOOT_M",
@@ -57,6 +57,8 @@ class ScheduleRow:
         Its fuse.
     boot : bool, no unit
         Through a hinge boot.
+    there : bool, no unit
+        In the vehicle already.
     """
 
     id: str
@@ -69,6 +71,7 @@ class ScheduleRow:
     area_mm2: float | None
     fuse_a: float | None
     boot: bool
+    there: bool = False
 
 
 @dataclass(frozen=True)
@@ -192,13 +195,15 @@ def schedule(harness: Harness) -> tuple[ScheduleRow, ...]:
         length = GUESS_M if w.length_m is None else w.length_m
         guessed = w.length_m is None
         rows.append(
-            ScheduleRow(w.id, w.from_pin, w.to_pin, code, words, length, guessed, w.area_mm2, w.fuse_a, w.boot)
+            ScheduleRow(
+                w.id, w.from_pin, w.to_pin, code, words, length, guessed, w.area_mm2, w.fuse_a, w.boot, w.there
+            )
         )
     return tuple(rows)
 
 
 def cut_list(harness: Harness, end_m: float = END_M, boot_m: float = BOOT_M) -> tuple[CutRow, ...]:
-    """Wires by color and size, each with its allowance; largest size first.
+    """Wires by color and size, each with its allowance; largest size first.  What is there already is not cut.
 
     Parameters
     ----------
@@ -218,6 +223,8 @@ def cut_list(harness: Harness, end_m: float = END_M, boot_m: float = BOOT_M) -> 
         _least(name, value)
     reels: dict[tuple[str, float | None], list[ScheduleRow]] = {}
     for row in schedule(harness):
+        if row.there:
+            continue
         reels.setdefault((row.color, row.area_mm2), []).append(row)
     found = []
     for (color, area), rows in sorted(reels.items(), key=lambda r: (-(r[0][1] or 0.0), r[0][0])):
@@ -251,10 +258,7 @@ def faces(harness: Harness) -> tuple[Face, ...]:
     """
     ends: dict[str, Wire] = {pin: w for w in harness.wires for pin in (w.from_pin, w.to_pin)}
     plugs: dict[str, tuple[Plug, list[Contact]]] = {}
-    for route in harness.routes:
-        plug = route.path.plug
-        if plug is None:
-            continue
+    for route, plug in ((r, p) for r in harness.routes for p in (r.path.first_plug, r.path.last_plug) if p):
         known = plugs.setdefault(plug.id, (plug, []))[1]
         for pole, number in (("+", plug.plus), ("-", plug.minus)):
             if any(c.number == number for c in known):
@@ -268,7 +272,7 @@ def faces(harness: Harness) -> tuple[Face, ...]:
                     last.id if last else "",
                     parse_color(first.color).code if first and first.color else "",
                     parse_color(last.color).code if last and last.color else "",
-                    plug.carries if pole == "+" else "",
+                    plug.carries if number == plug.hidden else "",
                 )
             )
     return tuple(

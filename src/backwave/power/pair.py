@@ -16,20 +16,13 @@ from typing import Literal
 
 from backwave.errors import InputError
 from backwave.finding import Check, Step, Text, Verdict
-from backwave.power.wire_color import parse_color
+from backwave.pair_gate import PAIR_GATE, POP_S, not_confirmed, refuse_unsafe
+from backwave.wire_color import parse_color
 
 __all__ = ["GATE", "Confirmed", "PairReading", "PairSays", "read_pair"]
 
-GATE: dict[str, Text] = {
-    "traced": Text("Traced by eye, all the way, to the speaker's own unplugged plug"),
-    "not_yellow": Text("Neither the wires, nor their sleeve, nor the connector are yellow"),
-    "not_airbag": Text("It is no connector of an airbag, belt tensioner, seat or side-impact sensor"),
-    "battery_off": Text("The battery is disconnected and the waiting time of the vehicle's maker is over"),
-    "unplugged": Text("Head unit and amplifier are unplugged from this pair"),
-}
+GATE: dict[str, Text] = {key: Text(words) for key, words in PAIR_GATE.items()}
 """What a person confirms, for each pair, before a meter or a cell touches it."""
-CELL_V, POP_S = 1.6, 0.5
-"""Most of a fresh 1.5 V cell, and how long it may stay on (common trade practice)."""
 SHORT_OHM, LEAST_OHM, MOST_OHM = 0.5, 1.0, 20.0
 """Below: a short; between: what coils rated 1.5 to 16 ohm read, about 0.8 of their rating (common trade practice)."""
 PRACTICE = "common trade practice"
@@ -57,7 +50,7 @@ class Confirmed:
 
     def missing(self) -> tuple[str, ...]:
         """Keys of `GATE` that are not confirmed."""
-        return tuple(key for key in GATE if getattr(self, key) is not True)
+        return not_confirmed({key: getattr(self, key) for key in GATE})
 
 
 @dataclass(frozen=True)
@@ -84,6 +77,10 @@ class PairReading:
         What the cone did at the cell; "" where no cell was put on.
     cell_v, cell_s : float, V and s
         The cell, and how long it was on.
+    taken : "a", "b" or "", no unit
+        Which wire somebody took for plus.
+    marks : bool, no unit
+        They did by the speaker's own marks, followed by eye.
 
     Raises
     ------
@@ -103,33 +100,32 @@ class PairReading:
     cone: Literal["out", "in", "still", ""] = ""
     cell_v: float = 1.5
     cell_s: float = POP_S
+    taken: Literal["a", "b", ""] = ""
+    marks: bool = False
 
     def __post_init__(self) -> None:
-        colors = [parse_color(c) for c in (self.color_a, self.color_b) if c]
+        for color in (self.color_a, self.color_b):
+            if color:
+                parse_color(color)
         if self.ohm is None and not self.cone:
             return
         if self.confirmed.pair != self.pair:
             raise InputError(
                 f"reading on pair {self.pair}", f"confirmed for pair {self.confirmed.pair}", "its own gate"
             )
-        missing = self.confirmed.missing()
-        if missing:
-            said = "; ".join(GATE[key].template for key in missing)
-            raise InputError(f"reading on pair {self.pair}", "not confirmed", f"a reading after: {said}")
-        yellow = [c.words for c in colors if c.base == "YE"]
-        if yellow:
-            raise InputError(
-                f"reading on pair {self.pair}", yellow[0], "none on a yellow wire, whatever was confirmed"
-            )
+        refuse_unsafe(
+            self.pair,
+            {key: getattr(self.confirmed, key) for key in GATE},
+            [c for c in (self.color_a, self.color_b) if c],
+            self.kind,
+            self.capacitor,
+            self.cell_v if self.cone else None,
+            self.cell_s,
+        )
         if self.ohm is not None and not self.ohm >= 0:
             raise InputError(f"resistance of pair {self.pair}, ohm", self.ohm, "0 or more; infinity for open")
         if not (isfinite(self.leads_ohm) and 0 <= self.leads_ohm <= 2):
             raise InputError("resistance of the meter's leads, ohm", self.leads_ohm, "0 to 2 ohm: clean the tips")
-        if self.cone and not (0 < self.cell_v <= CELL_V and 0 < self.cell_s <= POP_S):
-            found = f"{self.cell_v:g} V for {self.cell_s:g} s"
-            raise InputError(f"cell on pair {self.pair}", found, "one 1.5 V cell for at most half a second")
-        if self.cone and (self.kind == "tweeter" or self.capacitor):
-            raise InputError(f"cell on pair {self.pair}", self.kind, "woofers only, and no capacitor in line")
 
 
 @dataclass(frozen=True)
@@ -143,7 +139,7 @@ class PairSays:
     found : bool, no unit
         It is the pair of the speaker it was traced to: its cone moved.
     plus : "a", "b" or "cannot tell", no unit
-        Which wire is plus.
+        Which wire is plus: what the cone said, else what its marks did.
     coil : "plausible", "shorted", "open", "capacitor in line", "odd" or "cannot tell", no unit
         What the resistance goes with, on a pair that was traced to its plug.
     coil_ohm : float or None, ohm
@@ -174,6 +170,8 @@ def read_pair(reading: PairReading) -> PairSays:
     if reading.cone in ("out", "in"):
         plus = "a" if reading.cone == "out" else "b"
     found = plus != "cannot tell"
+    if not found and reading.taken and reading.marks and not reading.confirmed.missing():
+        plus = reading.taken
     check = _said(reading, found, plus, coil, ohm)
     return PairSays(reading.pair, found, plus, coil, ohm, (check,))
 
@@ -203,18 +201,32 @@ _NEXT = {
 def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | None) -> Check:
     numbers: tuple[tuple[str, float | str, str], ...] = (("pair", reading.pair, ""), ("coil", coil, ""))
     verdict: Verdict = "caution"
-    if found:
-        wire = {"a": reading.color_a, "b": reading.color_b}[plus] or f"wire {plus}"
-        numbers += (("wire", wire, ""),)
+    called = {
+        "a": reading.color_a or "the first wire",
+        "b": reading.color_b or "the second wire",
+        "cannot tell": "",
+    }
+    numbers += (("wire", called[plus], ""), ("taken", called[reading.taken or "cannot tell"], ""))
+    if found and reading.taken not in ("", plus):
+        words = "Pair {pair}: the cone says that plus is {wire}, and {taken} was taken for it"
+        remedy = Text("Turn one of them over: this door would be out of phase", numbers)
+    elif found:
         words = "Pair {pair} is this speaker's: its cone moved; plus is {wire}"
         remedy = Text("Mark it now; coil: {coil}", numbers)
         verdict = "ok" if coil in ("plausible", "cannot tell") else "caution"
     elif reading.cone == "still":
         words = "The cone on pair {pair} did not move: cannot tell whose it is, nor which is plus"
         remedy = Text("Try once more with clean contacts; then follow the wire again. Coil: {coil}", numbers)
-    elif reading.confirmed.missing():
+    elif reading.confirmed.missing():  # nothing else is said before
         words = "Pair {pair}: nothing may be read on it yet"
         remedy = Text("First: " + "; ".join(GATE[key].template for key in reading.confirmed.missing()))
+    elif plus != "cannot tell":
+        words = "Pair {pair}: plus is {wire} by the speaker's own marks; nothing read says otherwise"
+        remedy = Text("Mark it now; coil: {coil}", numbers)
+        verdict = "ok" if coil in ("plausible", "capacitor in line", "cannot tell") else "caution"
+    elif reading.taken:
+        words = "Pair {pair}: {taken} was taken for plus, and no reading says so"
+        remedy = Text(_NEXT[coil])
     else:
         words = "Pair {pair}: cannot tell which is plus; coil: {coil}"
         remedy = Text(_NEXT[coil])
@@ -231,6 +243,6 @@ def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | 
             Step("R0", "leads of the meter touching each other", reading.leads_ohm, "ohm", "reading"),
         ),
         sources=(PRACTICE, MAKER),
-        key="pair",
+        key=f"pair.{reading.pair}.confirmed",
         part=reading.pair,
     )

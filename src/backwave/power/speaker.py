@@ -2,26 +2,55 @@
 
 With Rc out and back: loss 20 lg Z/(Z + Rc), damping factor Z/(Rs + Rc), Qes' = Qes (Re + Rs + Rc)/Re (Small 1972,
 J. AES 20:383; from memory), a first-order corner before the cable moves by (Z + Rc)/Z (low-pass) or its inverse
-(high-pass).  Inductance of the cable is left out: about 0.6 uH/m (from
-memory), 0.04 dB at 20 kHz for 5 m into 4 ohm.
+(high-pass).  The least size is the thinnest whose loss passes and which stands the output's rated current.
+Inductance of the cable is left out: about 0.6 uH/m (from memory), 0.04 dB at 20 kHz for 5 m into 4 ohm.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from math import log10
+from dataclasses import dataclass, replace
+from math import isfinite, log10
+
+import numpy as np
 
 from backwave.errors import InputError
 from backwave.finding import Check, Step, Text
-from backwave.power.cable import sizes_of
+from backwave.power.cable import AMBIENT_DEGC, GUESS_M, INSULATION_DEGC, sizes_of
+from backwave.power.heat import ampacity_a
 from backwave.stock import CableSize, Conductor, Stock, shipped
 
-__all__ = ["LOSS_DB", "SpeakerCable", "speaker_cable"]
+__all__ = ["LOSS_DB", "SpeakerCable", "SpeakerTried", "speaker_cable"]
 
 LOSS_DB = 0.3
 """Loss that is let pass (common trade practice: a fifth of a dB to half of one is not heard)."""
 PRACTICE = "common trade practice"
+_HEAT = "heat balance of an insulated cable, 70 degC insulation in 60 degC air, two that touch"
+
+
+@dataclass(frozen=True)
+class SpeakerTried:
+    """A standard size on one run.
+
+    Parameters
+    ----------
+    size : str, no unit
+        Its name.
+    area_mm2 : float, mm2
+        Cross section.
+    loss_db : float, dB
+        In level, below 0.
+    ampacity_a : float, A
+        What it stands.
+    fails : tuple of "loss" or "heat", no unit
+        Why it will not do; empty where it will.
+    """
+
+    size: str
+    area_mm2: float
+    loss_db: float
+    ampacity_a: float
+    fails: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -34,6 +63,10 @@ class SpeakerCable:
         Its size.
     area_mm2 : float, mm2
         Cross section.
+    length_m : float, m
+        One way, or what was taken for it.
+    guessed : bool, no unit
+        Nobody measured it.
     loop_ohm : float, ohm
         Out and back.
     loss_db : float, dB
@@ -44,23 +77,31 @@ class SpeakerCable:
         By which Qes grows; None where Re is not known.
     low_pass_factor, high_pass_factor : float, no unit
         By which a first-order corner before the cable moves.
+    least : str, no unit
+        The thinnest size of the series that will do, "" where none does.
+    tried : tuple of SpeakerTried, no unit
+        Every size of the series, thinnest first, with why it fails.
     checks : tuple of Check, no unit
         What was found.
     """
 
     size: str
     area_mm2: float
+    length_m: float
+    guessed: bool
     loop_ohm: float
     loss_db: float
     damping_factor: float | None
     qes_factor: float | None
     low_pass_factor: float
     high_pass_factor: float
+    least: str
+    tried: tuple[SpeakerTried, ...]
     checks: tuple[Check, ...]
 
 
 def speaker_cable(
-    length_m: float,
+    length_m: float | None,
     load_ohm: float,
     size: str = "",
     re_ohm: float | None = None,
@@ -68,17 +109,19 @@ def speaker_cable(
     material: str = "copper",
     loss_db: float = LOSS_DB,
     stock: Stock | None = None,
+    current_a: float | None = None,
+    series: str = "metric",
 ) -> SpeakerCable:
-    """What a pair does; at 20 degC.
+    """What a pair does; its resistance at 20 degC.
 
     Parameters
     ----------
-    length_m : float, m
-        One way, above 0.
+    length_m : float or None, m
+        One way, above 0; None is a guess of 5 m, with what it does.
     load_ohm : float, ohm
         Rated load, above 0.
     size : str, no unit
-        Name of a size of the stock; "" takes the least metric one whose loss passes.
+        Name of a size of the stock; "" takes the least of the series that will do.
     re_ohm : float or None, ohm
         Coil's resistance, for the damping.
     source_ohm : float, ohm
@@ -89,68 +132,157 @@ def speaker_cable(
         Largest loss, above 0.
     stock : Stock or None, no unit
         Tables; None is those that ship.
+    current_a : float or None, A
+        Rated current of the output, which it has to stand; None where nobody rated it.
+    series : "metric" or "awg", no unit
+        The sizes that are tried.
 
     Raises
     ------
     InputError
-        A length or load that is not above 0, an unknown size or conductor.
+        A length, load or current that is not above 0, an unknown size or conductor.
     """
     for what, value in (
         ("length of the speaker cable, m", length_m),
         ("load, ohm", load_ohm),
         ("largest loss, dB", loss_db),
+        ("current of the speaker cable, A", current_a),
     ):
-        if not value > 0:
-            raise InputError(what, value, "above 0")
-    metals = {r.name: r for r in (stock or shipped()).rows("conductor") if isinstance(r, Conductor)}
+        if value is not None and not (value > 0 and isfinite(value)):
+            raise InputError(what, value, "a finite number above 0")
+    stock = stock or shipped()
+    metals = {r.name: r for r in stock.rows("conductor") if isinstance(r, Conductor)}
     if material not in metals:
         raise InputError("conductor", material, " or ".join(metals))
-    by_copper = metals[material].resistivity_ohm_mm2_m / metals["copper"].resistivity_ohm_mm2_m
+    metal = metals[material]
+    by_copper = metal.resistivity_ohm_mm2_m / metals["copper"].resistivity_ohm_mm2_m
+    way = GUESS_M if length_m is None else length_m
 
     def loop(row: CableSize) -> float:
-        return 2 * length_m * row.mohm_m * 1e-3 * by_copper
+        return 2 * way * row.mohm_m * 1e-3 * by_copper
 
-    def loss(row: CableSize) -> float:
-        return 20 * log10(load_ohm / (load_ohm + loop(row)))
+    def tried(row: CableSize) -> SpeakerTried:
+        loss = 20 * log10(load_ohm / (load_ohm + loop(row)))
+        bad = (("loss", -loss > loss_db), ("heat", current_a is not None and stands[row.name] < current_a))
+        return SpeakerTried(
+            row.name, row.area_mm2, loss, stands[row.name], tuple(why for why, fails in bad if fails)
+        )
 
-    row = _pick(sizes_of(stock), size, [r for r in sizes_of(stock, "metric") if -loss(r) <= loss_db])
-    ohm = loop(row)
-    source = source_ohm + ohm
-    check = Check(
-        "power.speaker-cable",
-        "ok" if -loss(row) <= loss_db else "caution",
-        Text(
-            "{size}, {l} one way, into {z}: {loss}",
-            (("size", row.name, ""), ("l", length_m, "m"), ("z", load_ohm, "ohm"), ("loss", loss(row), "dB")),
-        ),
-        loss(row),
-        -loss_db,
-        "dB",
-        remedy=None if -loss(row) <= loss_db else Text("A thicker pair or a shorter way"),
-        working=(
-            Step("Rc", "out and back", ohm, "ohm", row.cited),
-            Step("Z", "rated load", load_ohm, "ohm"),
-            Step("Z/(Rs + Rc)", "damping factor", load_ohm / source if source else None, ""),
-        ),
-        sources=("Ohm's law", row.cited, PRACTICE),
+    rows = sizes_of(stock)
+    cold, inner, outer = ([getattr(r, n) for r in rows] for n in ("mohm_m", "conductor_mm", "outer_mm"))
+    most = ampacity_a(
+        INSULATION_DEGC, np.array(cold) * 1e-3 * by_copper, metal.rise_per_k, inner, outer, AMBIENT_DEGC, 2
     )
-    return SpeakerCable(
-        row.name,
-        row.area_mm2,
-        ohm,
-        loss(row),
+    stands = {row.name: float(amps) for row, amps in zip(rows, most, strict=True)}
+    mine = {row.name: tried(row) for row in rows if row.series == series}
+    least = next((name for name, one in mine.items() if not one.fails), "")
+    row = _pick(rows, size or least or max(mine, key=lambda name: mine[name].area_mm2))
+    ohm, here = loop(row), tried(row)
+    source = source_ohm + ohm
+    facts = SpeakerCable(
+        row.name, row.area_mm2, way, length_m is None, ohm, here.loss_db,
         load_ohm / source if source else None,
         None if re_ohm is None else (re_ohm + source) / re_ohm,
         (load_ohm + ohm) / load_ohm,
         load_ohm / (load_ohm + ohm),
-        (check,),
+        least, tuple(mine.values()), (),
+    )  # fmt: skip
+    checks = [_size_check(facts, here, load_ohm, current_a, loss_db, row)]
+    if length_m is None:
+        checks.append(_length_check(facts, load_ohm, loss_db))
+    return replace(facts, checks=tuple(checks))
+
+
+def _size_check(
+    cable: SpeakerCable,
+    here: SpeakerTried,
+    load_ohm: float,
+    current_a: float | None,
+    loss_db: float,
+    row: CableSize,
+) -> Check:
+    numbers: list[tuple[str, float | str, str]] = [
+        ("size", cable.size, ""), ("l", cable.length_m, "m"), ("z", load_ohm, "ohm"), ("loss", here.loss_db, "dB"),
+        ("low", f"{100 * (cable.low_pass_factor - 1):.1f} %", ""), ("least", cable.least, ""), ("stands", here.ampacity_a, "A"),
+    ]  # fmt: skip
+    said = "{size}, {l} one way, into {z}: {loss}; a crossover before it moves by {low}"
+    if cable.damping_factor is not None:
+        said += ", damping factor {damping}"
+        numbers.append(("damping", cable.damping_factor, ""))
+    remedy = ""
+    if "heat" in here.fails and current_a is not None:
+        said = "{size} stands {stands}; the output's rated power into {z} is {i}"
+        numbers.append(("i", current_a, "A"))
+    if here.fails:
+        remedy = (
+            "Take {least}" if cable.least else "A shorter way, or two pairs side by side: no single size will do"
+        )
+    steps = [
+        Step("Rc", "out and back", cable.loop_ohm, "ohm", row.cited),
+        Step("Z", "rated load", load_ohm, "ohm"),
+        Step("20 lg Z/(Z + Rc)", "loss", here.loss_db, "dB", "Ohm's law"),
+        Step("Z/(Rs + Rc)", "damping factor", cable.damping_factor, ""),
+        Step("(Re + Rs + Rc)/Re", "Qes grows by", cable.qes_factor, "", "Small 1972, J. AES 20:383 (from memory)"),
+        Step("(Z + Rc)/Z", "a first-order low-pass before it moves by", cable.low_pass_factor, ""),
+        Step("Z/(Z + Rc)", "a first-order high-pass before it moves by", cable.high_pass_factor, ""),
+    ]
+    steps += [
+        Step(one.size, _why(one, loss_db, current_a), one.loss_db, "dB")
+        for one in cable.tried
+        if one.area_mm2 <= max(cable.area_mm2, _area(cable, cable.least))
+    ]
+    quantities = tuple(numbers)
+    return Check(
+        "power.speaker-cable",
+        "caution" if here.fails else "ok",
+        Text(said, quantities),
+        here.loss_db,
+        -loss_db,
+        "dB",
+        remedy=Text(remedy, quantities) if remedy else None,
+        working=tuple(steps),
+        sources=("Ohm's law", row.cited, _HEAT, PRACTICE),
+        key="speaker_cable",
     )
 
 
-def _pick(rows: Sequence[CableSize], size: str, passing: Sequence[CableSize]) -> CableSize:
-    if size:
-        for row in rows:
-            if row.name == size:
-                return row
-        raise InputError("cable size", size, ", ".join(r.name for r in rows))
-    return passing[0] if passing else max(rows, key=lambda r: (r.series == "metric", r.area_mm2))
+def _area(cable: SpeakerCable, name: str) -> float:
+    return next((one.area_mm2 for one in cable.tried if one.size == name), 0.0)
+
+
+def _why(one: SpeakerTried, loss_db: float, current_a: float | None) -> str:
+    words = {
+        "loss": f"loses more than {loss_db:g} dB",
+        "heat": f"stands {one.ampacity_a:.1f} A of {current_a or 0:.1f} A",
+    }
+    return "; ".join(words[why] for why in one.fails) or "will do"
+
+
+def _length_check(cable: SpeakerCable, load_ohm: float, loss_db: float) -> Check:
+    """What the guess does: loss by the meter, and how long this size may get."""
+    by_meter = cable.loop_ohm / cable.length_m
+    reach = load_ohm * (10 ** (loss_db / 20) - 1) / by_meter
+    more = 20 * log10((load_ohm + cable.loop_ohm) / (load_ohm + cable.loop_ohm + by_meter))
+    numbers = (("l", cable.length_m, "m"), ("m", -more, "dB"), ("size", cable.size, ""), ("reach", reach, "m"))
+    return Check(
+        "power.length",
+        "caution",
+        Text(
+            "Nobody measured this run: {l} is a guess. Each meter more loses {m}; {size} reaches {reach}", numbers
+        ),
+        cable.length_m,
+        reach,
+        "m",
+        remedy=Text("Lay a string where the pair will go, and measure that"),
+        working=(Step("r", "resistance of a meter of pair", by_meter, "ohm"),),
+        sources=(PRACTICE,),
+        key="speaker_cable",
+        part="speaker",
+    )
+
+
+def _pick(rows: Sequence[CableSize], size: str) -> CableSize:
+    for row in rows:
+        if row.name == size:
+            return row
+    raise InputError("cable size", size, ", ".join(r.name for r in rows))

@@ -9,8 +9,10 @@ from nicegui import ui
 from backwave.assess import Assessment
 from backwave.bench.field import Picture
 from backwave.bench.form import at
-from backwave.bench.frame import Here, button, chooser, text
-from backwave.bench.places.section import adapter_path, missing, numbers, of
+from backwave.bench.form import written as as_typed
+from backwave.bench.frame import Here, button, text
+from backwave.bench.listed import Chooser, Numbers, lines
+from backwave.bench.places.section import adapter_path, missing, of
 from backwave.drawing import FaceView, face_svg
 from backwave.units import parse
 
@@ -28,7 +30,7 @@ def face(here: Here, subject: str = "") -> None:
         Which opening and side; "": the first.
     """
     text("h1", "Face", "unseen")
-    choose = ui.element("div")
+    choose = Chooser("/face")
     nothing = ui.element("div")
     held: dict[str, Any] = {"shown": None, "trial": False, "from": 0.0}
 
@@ -49,9 +51,11 @@ def face(here: Here, subject: str = "") -> None:
         if path is None:
             return
         written = f"{round(2 * deg) / 2 % fit.face.period_deg:g} deg"
+        if not held["trial"]:
+            held["seen"] = as_typed(at(here.board.data, (*path, "turn")))
         held["trial"] = not end
         if end:
-            problems = await here.board.put((*path, "turn"), written)
+            problems = await here.board.put((*path, "turn"), written, seen=held["seen"])
             if problems:
                 held["shown"] = None
                 tell()
@@ -88,16 +92,13 @@ def face(here: Here, subject: str = "") -> None:
             note = text("span", "", "note")
             note.props('role="status"')
         picture = Picture(hold="turn", on_drag=dragged)
-        listed = ui.element("div").classes("findings")
+        listed = Numbers()
 
     def tell() -> None:
         result, fit = here.board.result, fit_now()
-        if held["trial"] or (result, here.narrow) == held["shown"]:  # what is held stays as it is held
+        if held["trial"] or not here.news(held, result):  # what is held stays as it is held
             return
-        held["shown"] = (result, here.narrow)
-        choose.clear()
-        with choose:
-            chooser(here, "/face", fit.subject if fit else "")
+        choose.tell(result, fit.subject if fit else "")
         nothing.clear()
         body.set_visibility(fit is not None)
         if result is None or fit is None:
@@ -114,9 +115,7 @@ def face(here: Here, subject: str = "") -> None:
             "chosen for you, by the holes and the terminals; drag the drawing to turn it" if now in (None, "auto")
             else "chosen by hand; the same turn stands for both sides"
         )  # fmt: skip
-        listed.clear()
-        with listed:
-            numbers(result, fit, "fit.", skip=tuple({f.check.code for f in result.findings} - _HERE))
+        listed.tell(result, lines(result, fit, "fit.", only=_HERE))
 
     here.live(tell)
 

@@ -7,15 +7,14 @@ from collections.abc import Callable
 from nicegui import ui
 
 from backwave.assess import Assessment, words
-from backwave.bench import lead
 from backwave.bench.field import Entry, Picture
-from backwave.bench.frame import Here, button, link, text, verdict
+from backwave.bench.frame import Here, button, text
+from backwave.bench.listed import Assumptions, Findings
 from backwave.bench.sketch import sketch
 from backwave.drawing import PlanEar, PlanPlace, PlanView, plan_svg
 from backwave.finding import Finding, worst
 from backwave.job import Job, places
 from backwave.job.new import ASKED
-from backwave.units import show
 
 __all__ = ["job", "plan_of"]
 
@@ -35,27 +34,30 @@ def job(here: Here) -> None:
     picture = Picture()
     with ui.element("section").classes("block"):
         text("h2", "What stands in the way")
-        findings = ui.element("div").classes("findings")
+        findings = Findings()
     with ui.element("section").classes("block"):
         text("h2", "Before anything is taken apart or drilled")
         cautions = ui.element("ul").classes("cautions")
         text("p", "What the vehicle maker's service information says goes before this.", "note")
     with ui.element("section").classes("block"):
         text("h2", "Assumed, because nobody said otherwise")
-        assumed = ui.element("div").classes("rows")
-    shown: list[object] = [None]
+        assumed = Assumptions()
+    held: dict[str, object] = {}
 
     def tell() -> None:
         session, result = here.board.session, here.board.result
-        if session is None or result is None or shown[0] == (result, here.narrow):
+        if session is None or result is None or not here.news(held, result):
             return
-        shown[0] = (result, here.narrow)
         view = plan_of(session.job, result)
         picture.say(svg=plan_svg(view, "auto", compact=here.narrow, system=result.show))
-        for made, fill in ((findings, _findings), (cautions, _cautions), (assumed, _assumed)):
-            made.clear()
-            with made:
-                fill(here, result)
+        findings.tell(here, result, result.findings)
+        assumed.tell(here, result)
+        warned = tuple(f.id for f in result.cautions)
+        if held.get("warned") != warned:
+            held["warned"] = warned
+            cautions.clear()
+            with cautions:
+                _cautions(result)
 
     here.live(tell)
 
@@ -110,62 +112,11 @@ def _facing(side: str) -> tuple[float, float] | None:
     return {"left": (0.0, 1.0), "right": (0.0, -1.0)}.get(side)
 
 
-def _findings(here: Here, result: Assessment) -> None:
-    bad = [f for f in result.findings if f.check.verdict != "ok"]
-    for finding in bad:
-        _finding(here, result, finding)
-    if not bad:
-        text("p", "Nothing. Every check is ok.")
-    with ui.element("details"):
-        text("summary", f"{len(result.findings) - len(bad)} checks that are ok")
-        for finding in result.findings:
-            if finding.check.verdict == "ok":
-                _finding(here, result, finding)
-
-
-def _finding(here: Here, result: Assessment, finding: Finding) -> None:
-    check, system = finding.check, result.show
-    with ui.element("article").classes(f"finding {check.verdict}"):
-        text("span", verdict(check.verdict), "mark")
-        with ui.element("div").classes("said"):
-            text("h3", f"{result.names.get(finding.subject, finding.subject)}: {words(check.title, system)}")
-            if check.remedy is not None:
-                text("p", f"→ {words(check.remedy, system)}")
-            with ui.element("div").classes("row"):
-                if check.value is not None:
-                    value = show(check.value, check.unit, system)
-                    if check.low is not None and check.high is not None:
-                        low, high = (show(v, check.unit, system, bare=True) for v in (check.low, check.high))
-                        value += f"  ({low} … {high})"
-                    if check.limit is not None:
-                        value += f"  against {show(check.limit, check.unit, system)}"
-                    text("span", value, "figure")
-                link("Why?", lead.why(finding.id), "go", **{"aria-label": f"Why: {finding.id}"})
-                if check.verdict != "ok":
-                    link(
-                        "Go there",
-                        lead.of_finding(here.board, finding),
-                        "go",
-                        **{"aria-label": f"Go to {finding.id}"},
-                    )
-
-
-def _cautions(here: Here, result: Assessment) -> None:
+def _cautions(result: Assessment) -> None:
     for finding in result.cautions:
         check = finding.check
         said = [words(t, result.show) for t in (check.title, check.remedy) if t is not None]
         text("li", " ".join(f"{str(s).rstrip('.')}." for s in said))
-
-
-def _assumed(here: Here, result: Assessment) -> None:
-    for item in result.assumed:
-        with ui.element("div").classes("assumption"):
-            path = lead.of_key(here.board.data, item.key)
-            text("span", item.key, "key")
-            text("span", item.value, "figure")
-            text("span", item.why, "note")
-            if path is not None:
-                link("replace", lead.href(path), "go", **{"aria-label": f"Replace {item.key}"})
 
 
 def _begin(here: Here) -> None:
@@ -178,8 +129,8 @@ def _begin(here: Here) -> None:
               "information says. Doors carry airbags and the sensors that fire them.", "note")  # fmt: skip
     entries: dict[str, Entry] = {}
 
-    def keep(name: str) -> Callable[[str], None]:
-        def commit(value: str) -> None:
+    def keep(name: str) -> Callable[[str, str], None]:
+        def commit(value: str, _: str) -> None:
             said[name] = value
             entries[name].say(value=value, error="")
 

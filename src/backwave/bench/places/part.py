@@ -8,9 +8,10 @@ from typing import Any
 
 from nicegui import ui
 
-from backwave.assess import Assessment, PlaceFit, PlacePart
-from backwave.bench.frame import Here, button, chooser, link, text
-from backwave.bench.places.section import missing, numbers, of
+from backwave.assess import Assessment, PlaceFit, PlacePart, part_digest
+from backwave.bench.frame import Here, button, link, text
+from backwave.bench.listed import Chooser, Numbers, lines
+from backwave.bench.places.section import missing, of
 from backwave.bench.solids import Solid
 from backwave.units import show
 
@@ -41,7 +42,7 @@ def part(here: Here, subject: str = "") -> None:
         Which opening and side; "": the first.
     """
     text("h1", "Part", "unseen")
-    choose = ui.element("div")
+    choose = Chooser("/part")
     nothing = ui.element("div")
     body = ui.element("div")
     solids = here.board.solids
@@ -92,40 +93,39 @@ def part(here: Here, subject: str = "") -> None:
                 facts = ui.element("dl").classes("facts")
                 text("h2", "Files")
                 files = ui.element("ul").classes("files")
-        listed = ui.element("div").classes("findings")
+        listed = Numbers()
 
     def tell() -> None:
         now = found()
         body.set_visibility(now is not None)
         result = here.board.result
-        if held["shown"] != result:
-            held["shown"] = result
-            choose.clear()
-            with choose:
-                chooser(here, "/part", now[1].subject if now else "")
+        if here.news(held, result):
+            choose.tell(result, now[1].subject if now else "")
             nothing.clear()
             if now is None:
                 with nothing:
                     missing(here)
                 return
-            listed.clear()
-            with listed:
-                numbers(now[0], now[1], "part.")
+            listed.tell(now[0], lines(now[0], now[1], "part."))
             solids.ask(now[2].id)
         if now is None:
             return
         good, fresh, progress, wrong = solids.state(now[2].id)
+        look = solids.look(now[2].id)
+        current = look is not None and look[0] == part_digest(now[2])
         words = (
             f"Being {'rebuilt' if good else 'built'}: {progress[1] or 'starting'}" if progress is not None
             else wrong or ("Built, as the job is now." if fresh else "Not built.")
         )  # fmt: skip
-        if progress is not None and good is not None:
-            words += ". What is shown is the last good one."
+        if look is not None and progress is not None:
+            words += (
+                ". What is shown has no lettering yet." if current else ". What is shown is the last good one."
+            )
         state.say(words)
         bar.set_visibility(progress is not None)
         stopper.set_visibility(progress is not None)
         starter.set_visibility(progress is None and not fresh)
-        building.classes(replace="building" + ("" if fresh else " stale"))
+        building.classes(replace="building" + ("" if fresh or current else " stale"))
         if progress is not None:
             bar._props["value"] = progress[0]
             bar.update()
@@ -133,9 +133,9 @@ def part(here: Here, subject: str = "") -> None:
             held["facts"] = (good, fresh)
             _facts(facts, now[0], now[2], good)
             _files(files, good, fresh)
-        if good is not None and held["drawn"] != good.digest:
-            held["drawn"] = good.digest
-            held["scene"] = _scene(view, now[1], good, held["apart"])
+        if look is not None and held["drawn"] != look:
+            held["drawn"] = look
+            held["scene"] = _scene(view, now[1], *look, held["apart"])
 
     here.live(tell)
 
@@ -172,7 +172,7 @@ def _files(rows: ui.element, good: Solid | None, fresh: bool) -> None:
                 link(name, f"/made/{good.digest}/{kind}", "go", download=good.made.files[kind])
 
 
-def _scene(view: ui.element, fit: PlaceFit, good: Solid, apart: bool) -> ui.scene:
+def _scene(view: ui.element, fit: PlaceFit, digest: str, kind: str, apart: bool) -> ui.scene:
     """The solid, with driver and foam ring as plain bodies of revolution; drawn apart along the axis."""
     view.clear()
     driver, seat, foam = fit.section.driver, fit.section.seat.chosen_mm, fit.section.foam
@@ -183,8 +183,7 @@ def _scene(view: ui.element, fit: PlaceFit, good: Solid, apart: bool) -> ui.scen
         with ui.scene(width=600, height=460, grid=False, camera=camera, background_color="#f7f5ef").classes(
             "w-full"
         ) as scene:
-            if "stl" in good.made.files:
-                scene.stl(f"/made/{good.digest}/stl").material("#4f9d94").move(0, 0, back)
+            scene.stl(f"/made/{digest}/{kind}").material("#4f9d94").move(0, 0, back)
             deep = seat + 1.2 * gap
             points = driver.profile_mm
             for (r1, d1), (r2, d2) in pairwise(points):
@@ -202,9 +201,7 @@ def _scene(view: ui.element, fit: PlaceFit, good: Solid, apart: bool) -> ui.scen
                         0, 0, z + 1.9 * gap
                     )
         _look(scene, fit, apart, "Aslant", 0.0)
-    view.props(
-        f'role="img" aria-label="The part in three dimensions; drag to turn it" data-shown="{good.digest[:12]}"'
-    )
+    view.props(f'role="img" aria-label="The part in three dimensions; drag to turn it" data-shown="{digest[:12]}"')
     return scene
 
 

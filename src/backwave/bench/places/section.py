@@ -6,11 +6,12 @@ from typing import Any
 
 from nicegui import ui
 
-from backwave.assess import Assessment, PlaceFit, words
-from backwave.bench import lead
+from backwave.assess import Assessment, PlaceFit
 from backwave.bench.field import Picture, Slider
 from backwave.bench.form import at
-from backwave.bench.frame import Here, button, chooser, link, text, verdict
+from backwave.bench.form import written as as_typed
+from backwave.bench.frame import Here, button, link, text
+from backwave.bench.listed import Chooser, Numbers, lines
 from backwave.drawing import SectionView, section_svg
 from backwave.job.session import KeyPath
 from backwave.units import parse
@@ -29,7 +30,7 @@ def section(here: Here, subject: str = "") -> None:
         Which opening and side; "": the first.
     """
     text("h1", "Section", "unseen")
-    choose = ui.element("div")
+    choose = Chooser("/section")
     nothing = ui.element("div")
     held: dict[str, Any] = {"shown": None, "trial": None, "refused": 0}
 
@@ -51,9 +52,11 @@ def section(here: Here, subject: str = "") -> None:
         if path is None or fit is None:
             return
         written = f"{max(thickness_mm, 0.1):.1f} mm"
+        if not held["trial"]:
+            held["seen"] = as_typed(at(here.board.data, (*path, "thickness")))
         held["trial"] = not end
         if end:
-            problems = await here.board.put((*path, "thickness"), written)
+            problems = await here.board.put((*path, "thickness"), written, seen=held["seen"])
             note.say("; ".join(p.message for p in problems))
             held["shown"] = None if problems else held["shown"]
             if problems:
@@ -86,17 +89,14 @@ def section(here: Here, subject: str = "") -> None:
             note = text("span", "", "note")
             note.props('role="status"')
         picture = Picture(hold="seat", on_drag=dragged)
-        listed = ui.element("div").classes("findings")
+        listed = Numbers()
 
     def tell() -> None:
         result = here.board.result
         fit = None if result is None else of(result, subject)
-        if held["trial"] or (result, here.narrow) == held["shown"]:  # what is held stays as it is held
+        if held["trial"] or not here.news(held, result):  # what is held stays as it is held
             return
-        held["shown"] = (result, here.narrow)
-        choose.clear()
-        with choose:
-            chooser(here, "/section", fit.subject if fit else "")
+        choose.tell(result, fit.subject if fit else "")
         nothing.clear()
         body.set_visibility(fit is not None)
         if result is None or fit is None:
@@ -118,33 +118,9 @@ def section(here: Here, subject: str = "") -> None:
         now = None if path is None else at(here.board.data, (*path, "thickness"))
         automatic.set_visibility(now not in (None, "auto"))
         note.say("chosen for you; move it to choose yourself" if now in (None, "auto") else "")
-        listed.clear()
-        with listed:
-            numbers(result, fit, "fit.", skip=("fit.clocking", "fit.terminals-side"))
+        listed.tell(result, lines(result, fit, "fit.", skip=("fit.clocking", "fit.terminals-side")))
 
     here.live(tell)
-
-
-def numbers(result: Assessment, fit: PlaceFit, topic: str, skip: tuple[str, ...] = ()) -> None:
-    """Every number of a place as a line that can be asked why.
-
-    Parameters
-    ----------
-    result, fit : Assessment and PlaceFit, no unit
-        What was found, and the place.
-    topic : str, no unit
-        Beginning of the codes that are listed.
-    skip : tuple of str, no unit
-        Codes left out.
-    """
-    with ui.element("ul").classes("numbers"):
-        for finding in result.findings:
-            check = finding.check
-            if finding.subject == fit.subject and check.code.startswith(topic) and check.code not in skip:
-                with ui.element("li").classes(check.verdict):
-                    text("span", verdict(check.verdict), "mark")
-                    text("span", words(check.title, result.show) or "", "said")
-                    link("Why?", lead.why(finding.id), "go", **{"aria-label": f"Why: {finding.id}"})
 
 
 def of(result: Assessment, subject: str) -> PlaceFit | None:

@@ -70,8 +70,8 @@ def panel(here: Here, kind: str, id_: str | None) -> None:
             _list(kind, rows, put_in, tell)
         if id_ is not None:
             who: dict[str, str] = {"who": "", "note": ""}
-            Entry("shelf-who", "Who measured it", "", on_commit=lambda v: who.__setitem__("who", v))
-            Entry("shelf-note", "What else there is to say", "", on_commit=lambda v: who.__setitem__("note", v))
+            Entry("shelf-who", "Who measured it", "", on_commit=lambda v, _: who.__setitem__("who", v))
+            Entry("shelf-note", "What else there is to say", "", on_commit=lambda v, _: who.__setitem__("note", v))
 
             async def save() -> None:
                 save_it = held.save_opening if kind == "opening" else held.save_speaker

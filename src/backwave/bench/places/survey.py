@@ -26,8 +26,12 @@ _NAMES = {"opening": "Opening", "speaker": "Driver", "adapter": "Adapter", "seat
 _MANY = {
     "seat": "Seats", "opening": "Openings", "speaker": "Drivers", "adapter": "Adapters", "source": "Sources",
     "stage": "Stages", "box": "Boxes", "load": "Loads", "wire": "Wires", "reading": "Readings", "sheet": "Sheet stock",
+    "distribution": "Distribution blocks", "plug": "Plugs", "boot": "Boots", "pair": "Pairs",
+    "factory_output": "Factory outputs",
 }  # fmt: skip
 _NEW = {"opening": ("id",), "speaker": ("id",), "adapter": ("opening", "speaker", "material")}
+_NAMED = ("opening", "speaker", "source", "box", "stage", "seat")  # keys that name a row of that table
+_SKETCHED = ("opening", "speaker", "adapter", "margins")
 _INSTRUMENTS = ("caliper", "gauge", "tape", "default")
 
 
@@ -53,8 +57,9 @@ def survey(here: Here, top: str = "", row: str = "0") -> None:
     ways = ui.element("nav").props('aria-label="Tables of the job"')
     with ui.element("div").classes("bench"):
         sheet = ui.element("div").classes("form")
-        with ui.element("aside").classes("beside").props('aria-label="Sketch"'):
+        with ui.element("aside").classes("beside").props('aria-label="Sketch"') as beside:
             picture = Picture(sketch("speaker" if top == "speaker" else "opening"))
+    beside.set_visibility(top in _SKETCHED)
     page = _Page(here, picture)
     built: list[Any] = [None]
 
@@ -113,8 +118,8 @@ class _Page:
         data = self.here.board.data
         if field.key == "by":
             options = tuple(data.get("instruments", {})) or _INSTRUMENTS[:3]
-        elif path[0] == "adapter" and field.key in ("opening", "speaker"):
-            options = tuple(r["id"] for r in data.get(field.key, []))
+        elif field.key in _NAMED and path[0] != field.key and field.kind == "text":
+            options = tuple(r["id"] for r in data.get(field.key, []) if "id" in r)
         elif field.key == "material":
             own = data.get("stock", {}).get("material", [])
             options = tuple(
@@ -122,21 +127,21 @@ class _Page:
             )
         entry = Entry(
             fid, field.label, field.hint + ("" if field.used else " (not used yet)"), field.kind, options,
-            on_commit=lambda value: self.commit(field, path, value),
+            on_commit=lambda value, seen: self.commit(field, path, value, seen),
             on_lit=lambda: self.picture.say(lit=form.key_name(path)),
             assumed=field.assumed, why=field.why, required=field.required, removable=not field.required,
             unused=not field.used,
         )  # fmt: skip
         self.entries.append((entry, field, path))
 
-    async def commit(self, field: Field, path: KeyPath, value: str) -> None:
+    async def commit(self, field: Field, path: KeyPath, value: str, seen: str) -> None:
         """Something was typed."""
         entry = next(e for e, _, p in self.entries if p == path)
         parent = path[:-1]
         if len(parent) > 0 and form.at(self.here.board.data, parent) is None:
             await self._draft(entry, parent, field.key, value)
             return
-        problems = await self.here.board.put(path, value.strip() or None)
+        problems = await self.here.board.put(path, value.strip() or None, seen=seen)
         entry.say(error=_said(problems), **({} if problems else {"value": value.strip()}))
 
     async def _draft(self, entry: Entry, parent: KeyPath, key: str, value: str) -> None:
@@ -224,9 +229,10 @@ def _sheet(page: _Page, path: KeyPath) -> None:
             "h2",
             f"{name}: {row.get('name') or row.get('id') or int(path[1]) + 1}" if row else f"A new {name.lower()}",
         )
-        if row and top in ("opening", "speaker"):
+        if row:
             with ui.element("div").classes("row"):
-                button("Duplicate", lambda: _duplicate(page, path), "plain")
+                if "id" in row:
+                    button("Duplicate", lambda: _duplicate(page, path), "plain")
                 button("Take out", lambda: _take_out(page, path), "plain")
         if top in ("opening", "speaker"):
             shelf.panel(page.here, top, row.get("id") if row else None)
@@ -301,7 +307,7 @@ def _instruments(page: _Page) -> None:
             new.say(error=_said(problems), value="" if not problems else said["name"])
 
     new = Entry("new-instrument", "Another instrument", "its name; then say what it may be out by",
-                on_commit=lambda value: said.__setitem__("name", value))  # fmt: skip
+                on_commit=lambda value, _: said.__setitem__("name", value))  # fmt: skip
     button("Add it with ± 1 mm", add, "plain")
 
 

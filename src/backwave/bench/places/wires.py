@@ -1,4 +1,4 @@
-"""Wires: what goes to what, how thick, which fuse; gains behind their gate."""
+"""Wires: what goes to what, how thick, which fuse; the harness and its lists, the factory's wires, gains behind their gate."""
 
 from __future__ import annotations
 
@@ -7,47 +7,54 @@ from typing import Any
 from nicegui import ui
 
 from backwave.assess import Assessment, Wires, words
-from backwave.assess.harnessed import harness_view
 from backwave.assess.wires import supply_view
-from backwave.bench import lead
 from backwave.bench.field import Picture
-from backwave.bench.frame import Here, link, text, verdict
-from backwave.drawing import harness_svg, supply_svg
+from backwave.bench.frame import Here, link, text
+from backwave.bench.listed import Findings
+from backwave.bench.places.wires_factory import factory
+from backwave.bench.places.wires_harness import harness, lists, tick
+from backwave.drawing import supply_svg
 from backwave.units import show
 
 __all__ = ["wires"]
 
+PARTS = {"": "Supply", "harness": "Harness", "lists": "Lists", "factory": "Factory wires", "gains": "Gains"}
 
-def wires(here: Here) -> None:
+
+def wires(here: Here, part: str = "") -> None:
     """The place.
 
     Parameters
     ----------
     here : Here, no unit
         The tab.
+    part : str, no unit
+        Which of `PARTS`; "": the supply.
     """
-    text("h1", "Wires", "unseen")
-    held: dict[str, Any] = {"shown": None, "off": False}
+    part = part if part in PARTS else ""
+    text("h1", f"Wires: {PARTS[part]}", "unseen")
+    with ui.element("nav").props('aria-label="Parts of the wiring"'), ui.element("div").classes("chooser"):
+        for name, said in PARTS.items():
+            here_ = {"aria-current": "page"} if name == part else {}
+            link(said, f"/wires/{name}" if name else "/wires", "chip here" if here_ else "chip", **here_)
+    {"": _supply, "harness": harness, "lists": lists, "factory": factory, "gains": _gains}[part](here)
+
+
+def _supply(here: Here) -> None:
+    held: dict[str, Any] = {}
     nothing = ui.element("div").classes("block")
     body = ui.element("div").classes("block")
     with body:
         cautions = ui.element("section").classes("block")
         picture = Picture()
         sums = ui.element("section").classes("block")
-        harness = Picture()
-        gains = ui.element("section").classes("block")
-        listed = ui.element("section").classes("block")
-
-    def confirmed(event: Any) -> None:
-        held["off"] = bool(event.args)
-        held["shown"] = None
-        tell()
+        text("h2", "What stands in the way")
+        findings = Findings("Nothing. Every check of the supply is ok.")
 
     def tell() -> None:
         result = here.board.result
-        if (result, here.narrow) == held["shown"]:
+        if not here.news(held, result):
             return
-        held["shown"] = (result, here.narrow)
         made = None if result is None else result.wires
         nothing.clear()
         body.set_visibility(made is not None)
@@ -56,20 +63,14 @@ def wires(here: Here) -> None:
                 text("p", "Nothing in this job draws current yet.")
                 link("Add what does: an amplifier, its feed, its fuses", "/survey/load", "plain")
             return
-        harness.set_visibility(result.harness is not None)
-        if result.harness is not None:
-            harness.say(svg=harness_svg(harness_view(result.harness, result.title), "auto"))
         picture.say(svg=supply_svg(supply_view(made, result.title, result.show), "auto", compact=here.narrow))
-        for box in (cautions, sums, gains, listed):
+        for box in (cautions, sums):
             box.clear()
         with cautions:
             _cautions(made, result)
         with sums:
             _sums(made, result)
-        with gains:
-            _gains(made, result, held["off"], confirmed)
-        with listed:
-            _findings(made, result, here)
+        findings.tell(here, result, made.findings)
 
     here.live(tell)
 
@@ -98,41 +99,55 @@ def _sums(made: Wires, result: Assessment) -> None:
             text("dd", value)
 
 
-def _gains(made: Wires, result: Assessment, off: bool, confirmed: Any) -> None:
-    if not made.channels:
-        return
-    text("h2", "Setting gains with a voltmeter")
+def _gains(here: Here) -> None:
+    held: dict[str, Any] = {"off": False}
+    body = ui.element("section").classes("block")
+
+    def confirmed(event: Any) -> None:
+        held["off"], held["shown"] = bool(event.args), None
+        tell()
+
+    def tell() -> None:
+        result = here.board.result
+        if not here.news(held, result):
+            return
+        body.clear()
+        with body:
+            channels = () if result is None or result.wires is None else result.wires.channels
+            if result is None or not channels:
+                text("p", "No output of an amplifier has its rating yet: there is no gain to find.")
+                link("Add an amplifier with its power", "/survey/source", "plain")
+                return
+            _gate(channels[0].target.gate, result, held["off"], confirmed)
+            _voltages(channels, result, held["off"])
+
+    here.live(tell)
+
+
+def _gate(gate: Any, result: Assessment, off: bool, confirmed: Any) -> None:
+    text("h2", "Setting gains with a voltmeter: before anything is switched on")
     with ui.element("ul"):
-        for line in made.channels[0].target.gate:
+        for line in gate:
             text("li", words(line, result.show) or "")
-    with ui.element("label").classes("row gate"):
-        box = ui.element("input").props('type="checkbox"' + (" checked" if off else ""))
-        box.on("change", confirmed, js_handler="(e) => emit(e.target.checked)")
-        text("span", "All of this is so: show the voltages")
-    with ui.element("dl").classes("facts"):
-        for one in made.channels:
-            target = one.target
-            if target.test_tone_v is None or target.tone_hz is None:
-                said = "by level against the woofers: no full-power tone into a tweeter's channel"
-            elif off:
-                said = f"{show(target.test_tone_v, 'V')} at {target.tone_hz:.0f} Hz and {target.tone_db:g} dB: a ceiling, found once"
-            else:
-                said = "shows when the list above is confirmed"
-            text("dt", f"{one.id}: {', '.join(one.speakers)}, {show(target.load_ohm, 'ohm')}")
-            text("dd", said)
-    for note in made.channels[0].target.notes:
+    tick("All of this is so: show the voltages", confirmed, off)
+
+
+def _voltages(channels: Any, result: Assessment, off: bool) -> None:
+    for one in channels:
+        target = one.target
+        text("h3", f"{one.id}: {', '.join(one.speakers)}, {show(target.load_ohm, 'ohm')}")
+        if target.test_tone_v is None or target.tone_hz is None:
+            said = "By level against the woofers: no full-power tone into a tweeter's channel"
+        elif off:
+            said = f"{show(target.test_tone_v, 'V')} at {target.tone_hz:.0f} Hz and {target.tone_db:g} dB: a ceiling, found once"
+        else:
+            said = "The voltage shows when the list above is confirmed"
+        text("p", said, "figure")
+        for line in one.input_words():
+            text("p", line[:1].upper() + line[1:], "note")
+        if off:
+            with ui.element("ol"):
+                for step in target.steps:
+                    text("li", words(step, result.show) or "")
+    for note in channels[0].target.notes:
         text("p", words(note, result.show) or "", "note")
-
-
-def _findings(made: Wires, result: Assessment, here: Here) -> None:
-    shown = [f for f in made.findings if f.check.verdict != "ok"]
-    text("h2", "What stands in the way" if shown else "Nothing stands in the way")
-    with ui.element("ul").classes("numbers"):
-        for finding in shown:
-            with ui.element("li").classes(finding.check.verdict):
-                text("span", verdict(finding.check.verdict), "mark")
-                name = result.names.get(finding.subject, finding.subject)
-                texts = (words(finding.check.title, result.show), words(finding.check.remedy, result.show))
-                text("span", f"{name}: " + " → ".join(t for t in texts if t), "said")
-                link("Why?", lead.why(finding.id), "go", **{"aria-label": f"Why: {finding.id}"})
-                link("Go there", lead.of_finding(here.board, finding), "go")

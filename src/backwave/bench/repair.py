@@ -1,0 +1,82 @@
+"""A job file that is wrong from the start: what is wrong with it, and how it is put right without losing what it was."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from backwave.errors import JobError, Problem
+from backwave.job import FILE
+from backwave.job.load import loads
+from backwave.job.log import aside
+from backwave.whole import write_whole
+
+__all__ = ["Repair"]
+
+
+class Repair:
+    """The file while nobody can open it as a job.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+    problems : tuple of Problem, no unit
+        What is wrong.
+    """
+
+    def __init__(self, folder: Path, problems: tuple[Problem, ...]) -> None:
+        self._path = folder / FILE
+        self.problems = problems
+        self.text = self._read()
+        """As it is on disk; letters that are none stand as a mark."""
+
+    def _read(self) -> str:
+        try:
+            return self._path.read_bytes().decode(errors="replace")
+        except FileNotFoundError:
+            return ""
+
+    def changed(self) -> bool:
+        """Whether somebody has written the file since; takes in what it says."""
+        text = self._read()
+        if text == self.text:
+            return False
+        self.text = text
+        self.problems = self.wrong(text)
+        return True
+
+    def wrong(self, text: str) -> tuple[Problem, ...]:
+        """What is wrong with a text; empty: it is a job.
+
+        Parameters
+        ----------
+        text : str, no unit
+            As it would be saved.
+        """
+        try:
+            loads(text, self._path.parent)
+        except JobError as error:
+            return error.problems
+        return ()
+
+    def save(self, text: str) -> Path | None:
+        """Write a text that is right, and keep the file as it was beside it.
+
+        Parameters
+        ----------
+        text : str, no unit
+            As it was typed, with plain line ends.
+
+        Returns
+        -------
+        Path or None
+            Where the file as it was is kept; None: the text is wrong too (`problems` says how), nothing is written.
+        """
+        self.problems = self.wrong(text)
+        if self.problems:
+            return None
+        was = self._path.read_bytes() if self._path.exists() else b""
+        kept = aside(self._path, "broken")
+        write_whole(kept, was)
+        write_whole(self._path, (text.replace("\n", "\r\n") if b"\r\n" in was else text).encode())
+        return kept

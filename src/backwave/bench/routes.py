@@ -1,0 +1,44 @@
+"""What shows each address: a file under places/ with a function of its name, loaded when it is first opened."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from importlib import import_module
+
+from backwave.bench.frame import Here
+
+__all__ = ["routes"]
+
+
+def routes(here: Here) -> dict[str, Callable[..., None]]:
+    """The places of a tab.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    """
+
+    def show(name: str, *said: str) -> None:
+        if here.board.repair is not None:
+            name, said = "repair", ()
+        getattr(import_module(f"backwave.bench.places.{name}"), name)(here, *said)
+
+    return {
+        "/": lambda: show("job"),
+        "/survey": lambda: show("survey"),
+        "/survey/{top}": lambda top: show("survey", top),
+        "/survey/{top}/{row}": lambda top, row: show("survey", top, row),
+        "/section": lambda: show("section"),
+        "/section/{subject}": lambda subject: show("section", subject),
+        "/face": lambda: show("face"),
+        "/face/{subject}": lambda subject: show("face", subject),
+        "/part": lambda: show("part"),
+        "/part/{subject}": lambda subject: show("part", subject),
+        "/sound": lambda: show("sound"),
+        "/wires": lambda: show("wires"),
+        "/wires/{part}": lambda part: show("wires", part),
+        "/proof": lambda: show("proof"),
+        "/work": lambda: show("work"),
+        "/why/{id_}": lambda id_: show("why", id_),
+    }

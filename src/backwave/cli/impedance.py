@@ -1,0 +1,175 @@
+"""`backwave impedance`: a recording over a known resistor becomes a driver's curve and parameters, behind its gate."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from backwave.cli import say
+from backwave.errors import InputError
+from backwave.units import parse
+
+if TYPE_CHECKING:
+    from backwave.assess.jig import Fitted, Jig, Recorded, Second
+    from backwave.job.speaker import Speaker
+
+
+def run(
+    recording: Annotated[
+        Path, typer.Argument(metavar="RECORDING", help="Two channels: before the resistor, and after it.")
+    ],
+    resistor: Annotated[str, typer.Option(help='The known resistor as measured, such as "10.02 ± 0.05 ohm".')],
+    volts: Annotated[
+        str, typer.Option(help="Most that the headphone output gives, by a meter: 0.7 V (1 V peak) or less.")
+    ] = "",
+    unplugged: Annotated[
+        bool, typer.Option("--unplugged", help="The driver is unplugged from the vehicle: look before you say so.")
+    ] = False,
+    sweep: Annotated[
+        Path | None, typer.Option(help="Description of the sweep; else beside the recording.")
+    ] = None,
+    match: Annotated[
+        Path | None, typer.Option(help="Recording with both channels at one point, to compare the inputs.")
+    ] = None,
+    mass_recording: Annotated[Path | None, typer.Option(help="The same with a mass on the cone, for Vas.")] = None,
+    mass: Annotated[str, typer.Option(help='That mass, such as "12 ± 0.1 g".')] = "",
+    box_recording: Annotated[Path | None, typer.Option(help="The same in a tight box, for Vas.")] = None,
+    box: Annotated[str, typer.Option(help='Net volume of that box, such as "9.0 ± 0.2 L".')] = "",
+    area: Annotated[str, typer.Option(help="Effective area of the cone, for Vas; else the job's.")] = "",
+    job: Annotated[Path | None, typer.Option(help="Job folder whose driver it is.")] = None,
+    speaker: Annotated[str, typer.Option(help="Which driver of the job.")] = "",
+    keep: Annotated[bool, typer.Option("--keep", help="Write what was found into that driver's record.")] = False,
+    plot: Annotated[Path | None, typer.Option(metavar="FILE", help="Write the chart there as SVG.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+) -> None:
+    """Impedance over a known resistor, Thiele-Small parameters with their uncertainty, Vas by a mass or a box."""
+    from backwave.assess.jig import gate, jig_json, jig_of, of
+    from backwave.files.takes import beside, described
+
+    passed = gate(parse(volts, "voltage").to("V") if volts else None, unplugged)
+    if passed.verdict != "ok":
+        say.messages().print(f"{say.verdict_word(passed.verdict)}  {say.fill(passed.title, 'metric')}")
+        say.messages().print(f"   → {say.fill(passed.remedy, 'metric')}", soft_wrap=True)
+        raise typer.Exit(1)
+    if keep and (job is None or not speaker):
+        raise InputError("where to keep it", "no driver named", "--job JOB --speaker ID")
+    row = None if job is None else _speaker(job, speaker)
+    made = jig_of(
+        described(sweep or beside(recording)), _sound(recording), of(parse(resistor, "resistance"), "ohm"), passed,
+        None if match is None else _sound(match), _second(mass_recording, mass, box_recording, box, area, row),
+    )  # fmt: skip
+    if as_json:
+        say.document(jig_json(made), indent=None)
+    else:
+        _show(made)
+    if plot is not None:
+        _plot(made, plot)
+    if keep and job is not None and row is not None:
+        _keep(job, row, made)
+
+
+def _sound(path: Path) -> Recorded:
+    from backwave.files.sound import read_sound
+
+    sound = read_sound(path)
+    return sound.samples, float(sound.rate_hz)  # type: ignore[return-value]  # float32 is enough
+
+
+def _speaker(folder: Path, name: str) -> Speaker:
+    from backwave.job import load
+
+    rows = load(folder).file.speaker
+    found = next((one for one in rows if one.id == name), None)
+    if found is None:
+        raise InputError("driver of the job", name or "none named", ", ".join(one.id for one in rows))
+    return found
+
+
+def _second(
+    mass_recording: Path | None, mass: str, box_recording: Path | None, box: str, area: str, row: Speaker | None
+) -> tuple[Recorded, Second] | None:
+    from backwave.assess.jig import Second, of
+
+    if mass_recording is None and box_recording is None:
+        return None
+    if mass_recording is not None and box_recording is not None:
+        raise InputError("second recording", "a mass and a box", "one of them")
+    path, amount = (mass_recording, mass) if mass_recording is not None else (box_recording, box)
+    kind, unit, dimension = ("mass", "kg", "mass") if mass_recording is not None else ("box", "m3", "volume")
+    if path is None or not amount:
+        raise InputError(f"the {kind} of the second recording", "none given", f'--{kind}, such as "12 ± 0.1 g"'
+                         if kind == "mass" else '--box, such as "9.0 ± 0.2 L"')  # fmt: skip
+    wide: Fitted | None = of(parse(area, "area"), "m2") if area else None
+    if wide is None and row is not None and row.motor is not None and row.motor.Sd is not None:
+        wide = of(row.motor.Sd, "m2")
+    if wide is None:
+        raise InputError(
+            "effective area of the cone", "none given", '--area "133 cm2", or Sd in the driver\'s motor'
+        )
+    return _sound(path), Second(kind, of(parse(amount, dimension), unit), wide)
+
+
+def _show(made: Jig) -> None:
+    from rich.markup import escape
+    from rich.table import Table
+
+    out, m, s = say.console(), made.motor, made.suspension
+    rows = [("Re", m.Re, 1.0, "ohm"), ("fs", m.fs, 1.0, "Hz"), ("Qms", m.Qms, 1.0, ""), ("Qes", m.Qes, 1.0, ""),
+            ("Qts", m.Qts, 1.0, ""), ("n", m.n, 1.0, "")]  # fmt: skip
+    if s is not None:
+        rows += [
+            ("Vas", s.Vas, 1e3, "L"),
+            ("Mms", s.Mms, 1e3, "g"),
+            ("Cms", s.Cms, 1e3, "mm/N"),
+            ("Bl", s.Bl, 1.0, "Tm"),
+        ]
+    table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
+    for name in ("parameter", "value", "standard uncertainty"):
+        table.add_column(name, justify="left" if name == "parameter" else "right")
+    for name, x, scale, unit in rows:
+        table.add_row(name, f"{scale * x.value:.4g} {unit}".strip(), f"{scale * x.u:.2g}")
+    table.add_row("Le at 1 kHz", f"{1e3 * m.inductance():.3g} mH", "")
+    out.print(table)
+    for check in made.checks:
+        if check.verdict != "ok":
+            out.print(f"{say.verdict_word(check.verdict)}  {escape(say.fill(check.title, 'metric'))}")
+            out.print(f"   → {escape(say.fill(check.remedy, 'metric'))}", soft_wrap=True)
+    out.print(
+        "[dim]In free air, at this small level: nothing of creep, of heating, of a suspension that stiffens[/]\n"
+    )
+
+
+def _plot(made: Jig, path: Path) -> None:
+    from backwave.assess.jig import jig_chart
+    from backwave.drawing import chart_svg
+    from backwave.whole import write_whole
+
+    if path.suffix.lower() != ".svg":
+        raise InputError("name of the chart's file", path.name, "a name that ends in .svg")
+    path.parent.mkdir(parents=True, exist_ok=True)
+    write_whole(path, chart_svg(jig_chart(made), "paper").encode())
+    say.messages().print(say.relative(path), soft_wrap=True)
+
+
+def _keep(folder: Path, row: Speaker, made: Jig) -> None:
+    from backwave.assess.jig import columns_of, kept_motor
+    from backwave.job import FILE, edit, loads
+    from backwave.whole import write_whole
+
+    where = folder.parent if folder.name == FILE else folder
+    curve = f"readings/{row.id}-impedance.txt"
+    (where / "readings").mkdir(exist_ok=True)
+    write_whole(where / curve, columns_of(made).encode())
+    changes = {f"motor.{key}": value for key, value in kept_motor(made, row.motor).items()}
+    text = (where / FILE).read_text(encoding="utf-8")
+    for key, value in {**changes, "measured.impedance": curve}.items():
+        text = edit.edited(text, f"speaker.{row.id}.{key}", value)
+    loads(text, where)  # refuses what would be wrong before anything is written
+    edit.save(where, text)
+    for key, value in changes.items():
+        say.messages().print(
+            f"kept: {row.id} {key} = {value!r}" if value is not None else f"taken out: {row.id} {key}"
+        )
+    say.messages().print(f"kept: {curve}")

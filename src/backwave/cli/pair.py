@@ -1,0 +1,108 @@
+"""`backwave pair`: the guided record of one pair of factory wires, its gate before anything is read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from backwave.cli import say
+from backwave.errors import InputError, JobError
+
+if TYPE_CHECKING:
+    from backwave.job.wiring import Pair
+
+__all__ = ["run"]
+
+
+def run(
+    job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
+    pair: Annotated[str, typer.Argument(metavar="PAIR", help="Which [[pair]]; left out: all are listed.")] = "",
+) -> None:
+    """Find a factory pair: each line of its gate is asked for, then what may be read; the job file takes the answers."""
+    from backwave.job import load
+
+    read = load(job)
+    rows = {row.id: row for row in read.file.pair}
+    if not pair:
+        _told(job)
+        raise typer.Exit(0)
+    if pair not in rows:
+        known = ", ".join(rows) or "none yet; add [[pair]] with its id, opening, side, colors and ends_at"
+        raise InputError("no pair of that id", pair, known)
+    row, number = rows[pair], list(rows).index(pair)
+    out = say.console()
+    out.print(
+        f"Pair {pair}: an airbag's igniter reads just like a speaker. The vehicle maker's service information comes first.\n",
+        markup=False,
+    )
+    answers = _gate(row)
+    refused = [key for key, yes in answers.items() if not yes]
+    held = row.resistance is not None or row.cone is not None
+    if refused and held:
+        raise InputError(
+            f"a line of the gate of pair {pair}",
+            "not so",
+            "as it was: a reading stands on it; take the reading out first",
+        )
+    _write(job, number, {"confirmed": answers} | ({} if refused else _readings(row)))
+    if refused:
+        out.print("\nNothing may be read on this pair yet. Put the meter away.", markup=False)
+    _told(job, pair)
+
+
+def _gate(row: Pair) -> dict[str, bool]:
+    """Every line, until one is not so; a line after it is not so either."""
+    from backwave.pair_gate import PAIR_GATE
+
+    answers = dict.fromkeys(PAIR_GATE, False)
+    for key, words in PAIR_GATE.items():
+        answers[key] = typer.confirm(f"{words}?", default=False)
+        if not answers[key]:
+            break
+    return answers
+
+
+def _readings(row: Pair) -> dict[str, Any]:
+    """What the meter shows; a cell on a woofer alone.  Enter leaves a thing as it is."""
+    asked = [
+        ("resistance", 'The meter across the pair, such as "3.9 ohm", or open'),
+        ("leads", "Its leads touching each other"),
+    ]
+    if row.ends_at == "woofer" and not row.capacitor:
+        asked.append(("cone", "One 1.5 V cell for half a second, its plus on the first wire: out, in or still"))
+    found = {key: typer.prompt(words, default="", show_default=False).strip() for key, words in asked}
+    return {key: value for key, value in found.items() if value}
+
+
+def _write(folder: Path, number: int, said: dict[str, Any]) -> None:
+    """All of it as one step of undo, or none of it."""
+    from backwave.job import Session
+    from backwave.job.session import Put
+
+    session = Session(folder)
+    problems = session.set_many([Put(("pair", number, key), value) for key, value in said.items()], label="pair")
+    if problems:
+        raise JobError(tuple(problems))
+    session.flush()
+
+
+def _told(folder: Path, only: str = "") -> None:
+    """What the readings allow to say."""
+    from backwave.assess.factory_record import factory_record
+    from backwave.job import load
+
+    read = load(folder)
+    record = factory_record(read, {})
+    out = say.console()
+    for one in () if record is None else record.pairs:
+        if only in ("", one.table.id):
+            check = one.says.checks[0]
+            remedy = say.fill(check.remedy, read.file.show)
+            out.print(f"{say.verdict_word(check.verdict)}  ", end="")
+            out.print(say.fill(check.title, read.file.show) + (f" → {remedy}" if remedy else ""), markup=False)
+    if not read.file.pair:
+        out.print(
+            "No pair is recorded yet: add [[pair]] with its id, opening, side, colors and ends_at.", markup=False
+        )

@@ -1,0 +1,61 @@
+"""Photographs for paper: as the record names them, made small, without any tag; what cannot be shown is said."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backwave.dossier.kept import kept
+from backwave.errors import InputError
+from backwave.files.picture import MOST_BYTES, clean_picture
+
+if TYPE_CHECKING:
+    from backwave.assess.working import Working
+
+__all__ = ["Photos", "photographs"]
+
+
+@dataclass(frozen=True)
+class Photos:
+    """The photographs that the record names.
+
+    Parameters
+    ----------
+    there : mapping of path to bytes, no unit
+        JPEG of bounded size, without any tag.
+    lost : mapping of path to str, no unit
+        Why another cannot be shown.
+    """
+
+    there: Mapping[str, bytes] = field(default_factory=dict)
+    lost: Mapping[str, str] = field(default_factory=dict)
+
+
+def photographs(working: Working, folder: Path) -> Photos:
+    """Every photograph that the record names, made small; one that cannot be shown is said, and stops nothing."""
+    there: dict[str, bytes] = {}
+    lost: dict[str, str] = {}
+    home = folder.resolve()
+    for name in _named(working):
+        path = (folder / name).resolve()
+        if not path.is_relative_to(home):
+            lost[name] = "it leads out of the job folder"
+        elif not path.is_file():
+            lost[name] = "it is not in the job folder"
+        elif path.stat().st_size > MOST_BYTES:
+            lost[name] = f"{path.stat().st_size / 1e6:.0f} MB, at most {MOST_BYTES // 1_000_000} MB are read"
+        else:
+            try:
+                there[name] = kept(clean_picture, path.read_bytes())
+            except InputError as error:
+                lost[name] = str(error)
+            except OSError as error:
+                lost[name] = error.strerror or "it cannot be read"
+    return Photos(there, lost)
+
+
+def _named(working: Working) -> Iterable[str]:
+    named = [one.photos for one in working.condition] + [one.photos for one in working.teardown]
+    return dict.fromkeys(name for photos in named for name in photos)

@@ -1,0 +1,232 @@
+"""Wires as they are found and as they go: wires, speaker cables, factory plugs, hinge boots, pairs identified."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Annotated, Literal
+
+from pydantic import Field, field_validator, model_validator
+
+from backwave.errors import InputError
+from backwave.job.fields import AnyLength, Dim, Flag, Length, Positive, Table, Whole, given, word
+from backwave.pair_gate import PAIR_GATE, POP_S, refuse_unsafe
+from backwave.passive import parse_branch
+from backwave.units import Quantity
+from backwave.wire_color import parse_color
+
+__all__ = ["Boot", "FactoryTerminals", "Gate", "Pair", "Pin", "Plug", "SpeakerCable", "Wire"]
+
+Angle = Annotated[Quantity, Dim("angle")]
+PRACTICE = "common trade practice"
+
+
+def colored(color: str | None) -> str | None:
+    """A color that can be read, as written.
+
+    Parameters
+    ----------
+    color : str or None, no unit
+        Letters or words.
+
+    Raises
+    ------
+    InputError
+        No such color.
+    """
+    if color:
+        parse_color(color)
+    return color
+
+
+class Wire(Table):
+    """A wire of the harness: what is known of one that backwave generates, or one that goes another way."""
+
+    id: str = Field(description="Its name in this file", min_length=1)
+    from_: str = Field(alias="from", description="device.pin it leaves, as `backwave wire` lists them")
+    to: str = given("device.pin it goes to")
+    color: str | None = given("IEC 60757 letters or words, base first, then stripe", None)
+    length: Positive | None = given("Length; also that of its twin, where nobody gave the twin one", None)
+    size: str = given('Its size, such as "1.5 mm2" or "AWG 16"', "")
+
+    _colored = field_validator("color")(classmethod(lambda cls, color: colored(color)))
+
+
+class SpeakerCable(Table):
+    """The run from an output, or from its crossover's box, to a speaker or its factory plug."""
+
+    opening: str | None = given("Which opening it goes to", None)
+    box: str | None = given("Which box, instead of an opening", None)
+    side: Literal["left", "right"] | None = given("Which side; left out: each", None)
+    length: Positive | None = given("One way; left out: guessed, with what the guess does", None)
+    size: str = given(
+        'The size that is there or bought, such as "1.5 mm2"; left out: the least whose loss passes', ""
+    )
+    material: Literal["copper", "copper-clad aluminum"] = word("Conductor", "copper", "what should be bought")
+
+    @model_validator(mode="after")
+    def _somewhere(self) -> SpeakerCable:
+        if (self.opening is None) == (self.box is None):
+            raise InputError("a speaker cable", "to nowhere, or to two places", "either opening or box")
+        return self
+
+
+class Pin(Table):
+    """A contact of a plug with what it carries."""
+
+    number: str = given("As molded on the plug")
+    carries: str = given('"+" or "-" of a speaker; anything else in your own words', "")
+    color: str | None = given("Of the factory wire: IEC 60757 letters or words, base first, then stripe", None)
+    opening: str | None = given("Whose speaker, where a plug serves several; left out: the plug's", None)
+    side: Literal["left", "right"] | None = given("On which side; left out: the plug's", None)
+    hides: str | None = given('A series part hidden in the plug there, such as "series C 4.7 uF"', None)
+    bridged: Flag = given("That part is bridged or taken out", False)
+
+    _colored = field_validator("color")(classmethod(lambda cls, color: colored(color)))
+
+    @field_validator("hides")
+    @classmethod
+    def _in_line(cls, hides: str | None) -> str | None:
+        if hides is not None and parse_branch(hides).place != "series":
+            raise InputError("what a plug hides", hides, 'a series part: "series C 4.7 uF"')
+        return hides
+
+
+class FactoryTerminals(Table):
+    """Where the factory speaker's own terminals sat, which its lead reached."""
+
+    depth: AnyLength = given("Behind the metal; negative: in front of it")
+    radius: Length | None = given("From the opening's axis; left out: 60 mm", None)
+    angle: Angle | None = given(
+        "Direction from +x toward +y as seen from the cabin; left out: the worst, opposite the new ones", None
+    )
+
+
+class Plug(Table):
+    """A factory plug that is kept: each contact with what it carries, as found."""
+
+    id: str = Field(description="Its name in this file", min_length=1)
+    opening: str | None = given("Whose speaker it feeds", None)
+    side: Literal["left", "right"] | None = given("On which side; left out: the same on each", None)
+    before: Flag = given("It sits before the crossover's parts; else right before the speaker", False)
+    wires: Literal["factory", "new"] = word(
+        "What feeds it: the vehicle's own wires, or new ones", "factory", "a plug that is kept; " + PRACTICE
+    )
+    size: str = given('Size of the factory wires, such as "0.75 mm2", as read off their jacket', "")
+    contacts: Annotated[Whole, Field(ge=2, le=200)] | None = given(
+        "How many contacts; left out: the highest number of its pins", None
+    )
+    rows: Annotated[Whole, Field(ge=1, le=20)] = given("In how many rows", 1)
+    keyed: str = given("What keeps it from going in the wrong way round, in your own words", "")
+    lead: Positive | None = given("Length of the factory lead from where it is held to the plug", None)
+    slack: Length | None = given("Slack that lead had at the factory speaker; left out: none", None)
+    terminals: FactoryTerminals | None = given("Where the factory speaker's terminals sat", None)
+    pin: tuple[Pin, ...] = given("Its contacts", ())
+
+    @model_validator(mode="after")
+    def _contacts(self) -> Plug:
+        twice = [name for name, n in Counter(p.number for p in self.pin).items() if n > 1]
+        if twice:
+            raise InputError(f"contacts of plug {self.id} named twice", ", ".join(twice), "each number once")
+        if self.contacts is not None and self.rows > self.contacts:
+            raise InputError(f"rows of plug {self.id}", self.rows, f"1 to {self.contacts}")
+        poles = Counter((p.opening, p.side, p.carries) for p in self.pin if p.carries in ("+", "-"))
+        for opening, side, pole in poles:
+            whose = " ".join(filter(None, (opening or self.opening, side or self.side)))
+            if poles[opening, side, pole] > 1:
+                raise InputError(
+                    f"contacts {pole} of {whose} in plug {self.id}", poles[opening, side, pole], "one"
+                )
+            if (opening, side, "-" if pole == "+" else "+") not in poles:
+                found = f"{pole} alone"
+                raise InputError(f"poles of {whose} in plug {self.id}", found, 'one pin "+" and one pin "-"')
+            parts = [
+                p.hides for p in self.pin if (p.opening, p.side) == (opening, side) and p.hides and not p.bridged
+            ]
+            if len(parts) > 1:
+                raise InputError(
+                    f"parts hidden in both legs of {whose} in plug {self.id}", " and ".join(parts), "one of them"
+                )
+            if (opening or self.opening) is None:
+                raise InputError(
+                    f"plug {self.id}", "a speaker's pin without an opening", "opening = its speaker's"
+                )
+        return self
+
+
+class Boot(Table):
+    """The boot at a door's hinge, which wires to the door go through."""
+
+    opening: str = given("Which opening is in that door")
+    also: tuple[str, ...] = given("Other openings behind the same boot", ())
+    side: Literal["left", "right"] | None = given("On which side; left out: the same on each", None)
+    bore: Positive | None = given("Inner diameter where it is narrowest", None)
+    loom: Length | None = given("Diameter of what runs through it already", None)
+    room: Annotated[Whole, Field(ge=0)] | None = given(
+        "How many more wires went through when it was tried; outranks bore and loom", None
+    )
+
+
+class Gate(Table):
+    """What was confirmed for this very pair before a meter or a cell touched it; all of it, or no reading is accepted."""
+
+    traced: Flag = given(PAIR_GATE["traced"], False)
+    not_yellow: Flag = given(PAIR_GATE["not_yellow"], False)
+    not_airbag: Flag = given(PAIR_GATE["not_airbag"], False)
+    battery_off: Flag = given(PAIR_GATE["battery_off"], False)
+    unplugged: Flag = given(PAIR_GATE["unplugged"], False)
+
+
+class Pair(Table):
+    """A pair of factory wires, what was confirmed before it was touched, and what was read on it."""
+
+    id: str = Field(description="Its name in this file", min_length=1)
+    opening: str | None = given("The opening at whose plug it ends, as traced by eye", None)
+    side: Literal["left", "right"] | None = given("On which side", None)
+    colors: tuple[str, str] | None = given("Of its two wires; the cell's plus goes on the first", None)
+    ends_at: Literal["woofer", "tweeter", "unknown"] = word(
+        "The speaker at whose plug it ends, as seen", "unknown", "nobody has said"
+    )
+    capacitor: Flag | None = given("A capacitor in line was seen; left out: nobody could look", None)
+    confirmed: Gate = Field(
+        default_factory=Gate, description="What was confirmed for this very pair before anything touched it"
+    )
+    resistance: Annotated[Quantity | str, Dim("resistance", least=0, words=("open",))] | None = given(
+        "What the meter shows across it, or open; not before all is confirmed", None
+    )
+    leads: Annotated[Quantity, Dim("resistance", least=0)] | None = given(
+        "What the meter shows with its leads touching each other; left out: 0", None
+    )
+    cone: Literal["out", "in", "still"] | None = given(
+        "What the cone did at the cell; woofers only, not before all is confirmed", None
+    )
+    cell: Annotated[Quantity, Dim("voltage", above=0)] | None = given("The cell; left out: 1.5 V", None)
+    held: Annotated[Quantity, Dim("time", above=0)] | None = given(
+        "How long the cell was on; left out: half a second", None
+    )
+    plus: Literal["first", "second"] | None = given(
+        "Which wire it was taken to be; left out: what the cone said", None
+    )
+    by_marks: Flag = given("Plus was read off the speaker's own marks and followed by eye", False)
+
+    @field_validator("colors")
+    @classmethod
+    def _colored(cls, colors: tuple[str, str] | None) -> tuple[str, str] | None:
+        for color in colors or ():
+            parse_color(color)
+        return colors
+
+    @model_validator(mode="after")
+    def _gate(self) -> Pair:
+        if self.resistance is not None or self.cone is not None:
+            refuse_unsafe(
+                self.id,
+                self.confirmed.model_dump(),
+                self.colors or (),
+                self.ends_at,
+                self.capacitor,
+                None if self.cone is None else 1.5 if self.cell is None else self.cell.to("V"),
+                POP_S if self.held is None else self.held.to("s"),
+            )
+        if self.leads is not None and self.leads.to("ohm") > 2:
+            raise InputError("resistance of the meter's leads", self.leads.text, "0 to 2 ohm: clean the tips")
+        return self

@@ -1,0 +1,98 @@
+"""One recording, whole: what was played, what was heard of it, and for a slow low sweep what rattled.
+
+Which it is, the description of what was played says: a sweep slow and low enough for its periods to be compared is
+one for hunting rattles.  Numpy alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from backwave.errors import InputError
+from backwave.measure import quality
+from backwave.measure.rattle import PERIODS, Buzz, buzz_index
+from backwave.measure.read import TakeRead, read_take
+from backwave.measure.sweep import Take, take_from
+
+__all__ = ["Recording", "hunts_rattles", "read_recording"]
+
+Real = NDArray[np.float64]
+SLOW_HZ = 1000.0
+
+
+@dataclass(frozen=True, eq=False)
+class Recording:
+    """What a recording says.
+
+    Parameters
+    ----------
+    take : Take, no unit
+        What was played.
+    read : TakeRead, no unit
+        Responses, arrivals, distortion, and what is to be said of the recording.
+    buzz : Buzz or None, no unit
+        What did not repeat with the drive; None but for a slow low sweep.
+    """
+
+    take: Take
+    read: TakeRead
+    buzz: Buzz | None = None
+
+
+def hunts_rattles(take: Take) -> bool:
+    """Whether a take is the slow low sweep.
+
+    Parameters
+    ----------
+    take : Take, no unit
+        What was played.
+    """
+    sweep = take.sweep
+    return sweep.f2_hz <= SLOW_HZ and sweep.L * sweep.f1_hz >= PERIODS
+
+
+def read_recording(
+    samples: ArrayLike, rate_hz: float, description: dict[str, Any],
+    microphone: tuple[ArrayLike, ArrayLike] | None = None, channel: int | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Recording:  # fmt: skip
+    """Read a recording of a described take.
+
+    Parameters
+    ----------
+    samples : (n,) or (n, n_channels) float, no unit
+        Against full scale.
+    rate_hz : float, Hz
+        Its nominal rate.
+    description : dict, no unit
+        What was written beside the sweep.
+    microphone : (frequencies, levels) or None, Hz and dB
+        What the microphone reads too much.
+    channel : int or None, no unit
+        Channel of the recording, from 1; None is the first that is alive.
+    progress : function or None, no unit
+        Called with the share that is done; what it raises ends the work.
+
+    Raises
+    ------
+    InputError
+        A recording, a description or a channel that cannot be used, with what to do.
+    """
+    take = take_from(description)
+    sound = np.asarray(samples)
+    sound = sound[:, None] if sound.ndim == 1 else sound
+    if channel is not None:
+        if not 1 <= channel <= sound.shape[1]:
+            raise InputError("channel of the recording", channel, f"1 to {sound.shape[1]}")
+        sound = sound[:, channel - 1 : channel]
+    read = read_take(sound, rate_hz, take, microphone, progress)
+    if not hunts_rattles(take):
+        return Recording(take, read)
+    used, _ = quality.usable_channel(sound, rate_hz)
+    event = next((e for e in take.sweeps if e.name == "all"), take.sweeps[0])
+    return Recording(take, read, buzz_index(used, read.clock, take, event))

@@ -1,0 +1,275 @@
+"""What was said about the work: words that are never changed afterwards, so that two lists of them merge without a loser.
+
+A word has a key of its own, a time, and names the words it was said over, which are those its speaker knew.  Lists
+merge as sets.  Of each thing the words that nobody spoke over count; where several are left, the later wins, and
+where those differ, both stay to be seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+__all__ = [
+    "BACK",
+    "Fact",
+    "Said",
+    "Subject",
+    "Word",
+    "again",
+    "device",
+    "merged",
+    "moment",
+    "own",
+    "said",
+    "spoken",
+    "undone",
+]
+
+BACK = "back"
+Value = str | bool | int | float | tuple[str, ...]
+Subject = tuple[str, str, str]
+
+
+@dataclass(frozen=True)
+class Word:
+    """One thing said about the work.
+
+    Parameters
+    ----------
+    kind, id : str, no unit
+        What it is about: "tick" and the task's id, "note" and the note's; "back" takes back the word of key `id`.
+    key : str, no unit
+        Its own name; no other word has it.
+    fields : tuple of (str, value), no unit
+        What is said, by name.
+    part : str, no unit
+        Which of several things of one id: a gate's words, a stretch of time.
+    when : str, no unit
+        Date and time, ISO 8601; without an offset it is taken as UTC.
+    by : str, no unit
+        Who said it.
+    over : tuple of str, no unit
+        Keys of the words it was said over.
+    """
+
+    kind: str
+    id: str
+    key: str
+    fields: tuple[tuple[str, Value], ...] = ()
+    part: str = ""
+    when: str = ""
+    by: str = ""
+    over: tuple[str, ...] = ()
+
+    @property
+    def subject(self) -> Subject:
+        """What it is about."""
+        return self.kind, self.id, self.part
+
+    @property
+    def order(self) -> tuple[float, str]:
+        """Its place in time; words of one moment are in the order of their keys."""
+        return moment(self.when), self.key
+
+
+@dataclass(frozen=True)
+class Fact:
+    """What counts of one field.
+
+    Parameters
+    ----------
+    value : as said, no unit
+        What counts.
+    word : Word, no unit
+        The word that said it last.
+    others : tuple of Word, no unit
+        Words nobody spoke over that say something else, the latest first.
+    """
+
+    value: Value
+    word: Word
+    others: tuple[Word, ...] = ()
+
+
+@dataclass(frozen=True)
+class Said:
+    """All that counts of one subject.
+
+    Parameters
+    ----------
+    words : tuple of Word, no unit
+        Those not taken back, in the order of time.
+    facts : mapping of str to Fact, no unit
+        What counts, by field.
+    heads : tuple of str, no unit
+        Keys of the words nobody spoke over: what the next word is said over.
+    """
+
+    words: tuple[Word, ...]
+    facts: Mapping[str, Fact] = field(default_factory=dict)
+    heads: tuple[str, ...] = ()
+
+
+def moment(when: str) -> float:
+    """A date and time as seconds since 1970, UTC; the beginning of time where it is none.
+
+    Parameters
+    ----------
+    when : str, no unit
+        ISO 8601.
+    """
+    try:
+        at = datetime.fromisoformat(when)
+    except ValueError:
+        return float("-inf")
+    return (at if at.tzinfo else at.replace(tzinfo=UTC)).timestamp()
+
+
+def merged(*lists: Iterable[Word]) -> tuple[Word, ...]:
+    """Lists of words as one, in the order of time; in whatever order they come and however often.
+
+    Parameters
+    ----------
+    lists : iterables of Word, no unit
+        What each knows.
+    """
+    held: dict[str, Word] = {}
+    for words in lists:
+        for word in words:
+            old = held.get(word.key)
+            # One key is one word; where two claim it all the same, everybody keeps the same one.
+            held[word.key] = word if old is None else max(old, word, key=lambda w: (w.order, repr(w)))
+    return tuple(sorted(held.values(), key=lambda word: word.order))
+
+
+def said(words: Iterable[Word]) -> dict[Subject, Said]:
+    """What counts of each subject, in the order in which it was first spoken of.
+
+    Parameters
+    ----------
+    words : iterable of Word, no unit
+        In any order.
+    """
+    known = merged(words)
+    by_key = {word.key: word for word in known}
+    backs = _grouped([word for word in known if word.kind == BACK])
+    facts = {subject: _facts(group, by_key) for subject, group in backs.items()}
+    gone = {key for (_, key, _), held in facts.items() if "done" in held and held["done"].value}
+    found: dict[Subject, Said] = {}
+    for subject, group in _grouped([w for w in known if w.kind == BACK or w.key not in gone]).items():
+        held = facts[subject] if subject[0] == BACK else _facts(group, by_key)
+        below = set().union(*(_below(word, by_key) for word in group))
+        heads = tuple(word.key for word in group if word.key not in below) or tuple(w.key for w in group)
+        found[subject] = Said(tuple(group), held, heads)
+    return found
+
+
+def spoken(
+    words: Iterable[Word], subject: Subject, fields: Mapping[str, Value], key: str, when: str, by: str = ""
+) -> Word:
+    """A new word over all that is known of its subject.
+
+    Parameters
+    ----------
+    words : iterable of Word, no unit
+        What is known.
+    subject : (kind, id, part), no unit
+        What it is about.
+    fields : mapping of str to value, no unit
+        What is said.
+    key, when, by : str, no unit
+        As `Word` has them.
+    """
+    kind, name, part = subject
+    held = said(words).get(subject)
+    return Word(kind, name, key, tuple(fields.items()), part, when, by, () if held is None else held.heads)
+
+
+def device(word: Word) -> str:
+    """Where a word was spoken: the first part of its key.
+
+    Parameters
+    ----------
+    word : Word, no unit
+        The word.
+    """
+    return word.key.partition("-")[0]
+
+
+def undone(words: Iterable[Word], at: str) -> Word | None:
+    """The word that was spoken last at a device and still stands: the next to be taken back; None for none.
+
+    Parameters
+    ----------
+    words : iterable of Word, no unit
+        What is known.
+    at : str, no unit
+        The device.
+    """
+    return next((word for word, stands in reversed(own(words, at)) if stands), None)
+
+
+def again(words: Iterable[Word], at: str) -> Word | None:
+    """The word to be said again: the first taken back since the last that stands; None for none.
+
+    Parameters
+    ----------
+    words : iterable of Word, no unit
+        What is known.
+    at : str, no unit
+        The device.
+    """
+    spoken_here = own(words, at)
+    last = max((n for n, (_, stands) in enumerate(spoken_here) if stands), default=-1)
+    return spoken_here[last + 1][0] if last + 1 < len(spoken_here) else None
+
+
+def own(words: Iterable[Word], at: str) -> list[tuple[Word, bool]]:
+    """The words spoken at a device in the order of time, and whether each still stands.
+
+    Parameters
+    ----------
+    words : iterable of Word, no unit
+        What is known.
+    at : str, no unit
+        The device.
+    """
+    known = merged(words)
+    held = said(known)
+    standing = {word.key for subject, one in held.items() if subject[0] != BACK for word in one.words}
+    return [(word, word.key in standing) for word in known if word.kind != BACK and device(word) == at]
+
+
+def _grouped(words: list[Word]) -> dict[Subject, list[Word]]:
+    found: dict[Subject, list[Word]] = {}
+    for word in words:
+        found.setdefault(word.subject, []).append(word)
+    return found
+
+
+def _below(word: Word, known: Mapping[str, Word]) -> set[str]:
+    """Keys of all it was said over, through others; a word taken back still hands on what it was said over."""
+    found: set[str] = set()
+    left = list(word.over)
+    while left:
+        key = left.pop()
+        if key not in found and key != word.key:
+            found.add(key)
+            left += known[key].over if key in known and known[key].subject == word.subject else ()
+    return found
+
+
+def _facts(group: list[Word], known: Mapping[str, Word]) -> dict[str, Fact]:
+    below = {word.key: _below(word, known) for word in group}
+    found = {}
+    for name in dict.fromkeys(name for word in group for name, _ in word.fields):
+        saying = [word for word in group if any(n == name for n, _ in word.fields)]
+        spoken_over = set().union(*(below[word.key] for word in saying))
+        heads = [word for word in saying if word.key not in spoken_over] or saying
+        *rest, last = sorted(heads, key=lambda word: word.order)
+        value = dict(last.fields)[name]
+        others = tuple(word for word in reversed(rest) if dict(word.fields)[name] != value)
+        found[name] = Fact(value, last, others)
+    return found

@@ -1,0 +1,141 @@
+"""How far each task is: done, running, ready, or what it waits for."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from backwave.plan.task import Task
+
+__all__ = ["Run", "Standing", "standing", "todays_cautions"]
+
+
+@dataclass(frozen=True)
+class Run:
+    """A stretch of work on a task.
+
+    Parameters
+    ----------
+    since, until : str, no unit
+        When it began and ended; "" while it goes on.
+    minutes : float, min
+        How long it took; 0 while it goes on.
+    by : str, no unit
+        Whose.
+    key : str, no unit
+        Its name.
+    """
+
+    since: str
+    until: str = ""
+    minutes: float = 0.0
+    by: str = ""
+    key: str = ""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A task and how far it is.
+
+    Parameters
+    ----------
+    task : Task, no unit
+        The task.
+    done : bool, no unit
+        It is ticked.
+    waits : tuple of str, no unit
+        Ids of tasks before it that are not done.
+    gates : tuple of (str, bool), no unit
+        What has to be true before it begins, and whether somebody confirmed it.
+    consent : bool, no unit
+        It drills, and nobody has consented yet.
+    runs : tuple of Run, no unit
+        Stretches of work on it.
+    took_min : float or None, min
+        How long it took: as told with the tick, else the sum of its stretches; None where nobody knows.
+    """
+
+    task: Task
+    done: bool = False
+    waits: tuple[str, ...] = ()
+    gates: tuple[tuple[str, bool], ...] = ()
+    consent: bool = False
+    runs: tuple[Run, ...] = ()
+    took_min: float | None = None
+
+    @property
+    def unconfirmed(self) -> tuple[str, ...]:
+        """Gates nobody confirmed."""
+        return tuple(words for words, confirmed in self.gates if not confirmed)
+
+    @property
+    def state(self) -> Literal["done", "running", "ready", "gated", "waits"]:
+        """ "done"; "waits" for others or for consent; "gated" until its gates are confirmed; "running"; "ready"."""
+        if self.done:
+            return "done"
+        if self.waits or self.consent:
+            return "waits"
+        if self.unconfirmed:
+            return "gated"
+        return "running" if any(not run.until for run in self.runs) else "ready"
+
+    @property
+    def early(self) -> bool:
+        """Ticked although something before it is open: two phones said so, or a tick was taken back."""
+        return self.done and bool(self.waits or self.consent or self.unconfirmed)
+
+
+def standing(
+    tasks: Sequence[Task],
+    done: Collection[str] = (),
+    gates: Collection[tuple[str, str]] = (),
+    consent: bool = False,
+    runs: Mapping[str, Iterable[Run]] | None = None,
+    minutes: Mapping[str, float] | None = None,
+) -> tuple[Standing, ...]:
+    """How far each task is.
+
+    Parameters
+    ----------
+    tasks : sequence of Task, no unit
+        The list.
+    done : collection of str, no unit
+        Ids that are ticked.
+    gates : collection of (task id, gate), no unit
+        What was confirmed, in the gate's own words.
+    consent : bool, no unit
+        Somebody consented to drilling.
+    runs : mapping of task id to Run, no unit
+        Stretches of work.
+    minutes : mapping of task id to float, min
+        Times told with a tick; they go before the stretches.
+    """
+    found = []
+    for task in tasks:
+        own = tuple((runs or {}).get(task.id, ()))
+        ended = [run.minutes for run in own if run.until]
+        found.append(
+            Standing(
+                task,
+                task.id in done,
+                tuple(name for name in task.after if name not in done),
+                tuple((words, (task.id, words) in gates) for words in task.gates),
+                task.drills and not consent,
+                own,
+                (minutes or {}).get(task.id, round(sum(ended), 2) if ended else None),
+            )
+        )
+    return tuple(found)
+
+
+def todays_cautions(rows: Iterable[Standing]) -> tuple[str, ...]:
+    """Where it can hurt in what is done now or next, each once.
+
+    Parameters
+    ----------
+    rows : iterable of Standing, no unit
+        The list.
+    """
+    now = [row.task for row in rows if row.state in ("running", "ready", "gated")]
+    return tuple(dict.fromkeys(caution for task in now for caution in task.cautions))

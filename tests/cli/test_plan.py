@@ -1,0 +1,155 @@
+"""`plan` from outside: what it is told is kept in the log, taken back, refused with its reason."""
+
+from __future__ import annotations
+
+import gc
+import io
+import json
+import re
+import shlex
+import tomllib
+from contextlib import redirect_stderr, redirect_stdout
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from PIL import Image
+
+from backwave.cli import main
+from tests.cli.test_commands import DEMO
+from tests.cli.test_commands import run as program
+
+
+@pytest.fixture
+def van(tmp_path: Path) -> Path:
+    """The demo without its sound and supply."""
+    folder = tmp_path / "van"
+    folder.mkdir()
+    text = (DEMO / "job.toml").read_text(encoding="utf-8")
+    (folder / "job.toml").write_text(text[: text.index("# ---- what drives them")], encoding="utf-8")
+    return folder
+
+
+def log_of(folder: Path) -> dict[str, Any]:
+    return tomllib.loads((folder / "log.toml").read_text(encoding="utf-8"))
+
+
+def run(*arguments: object) -> SimpleNamespace:
+    """The command in this very process, which spares its start."""
+    out, err = io.StringIO(), io.StringIO()
+    with pytest.raises(SystemExit) as left, redirect_stdout(out), redirect_stderr(err):
+        main([str(one) for one in arguments])
+    gc.enable()  # which the command line does without
+    return SimpleNamespace(returncode=left.value.code, stdout=out.getvalue(), stderr=err.getvalue())
+
+
+def told(folder: Path, *arguments: object) -> dict[str, Any]:
+    done = run("plan", folder, *arguments, "--json")
+    assert done.returncode == 0, done.stderr
+    return dict(json.loads(done.stdout))
+
+
+def test_what_is_said_is_kept_and_taken_back(van: Path, tmp_path: Path) -> None:
+    (van / "log.toml").write_text('format = 1\nelsewhere = "stays"\n', encoding="utf-8")
+    tags = Image.Exif()
+    tags[0x010F] = "Demo phone"
+    Image.new("RGB", (2000, 100)).save(tmp_path / "before.jpg", exif=tags)
+    said = told(
+        van, "--tick", "consent", "--minutes", "12", "--have", "heat-set-insert-m4-8.0-mm",
+        "--price", "heat-set-insert-m4-8.0-mm=3,50", "--note", "Six clips", "--place", "front-door.left", "--count", "6",
+        "--photo", tmp_path / "before.jpg", "--add", "Fetch the van", "--after", "consent", "--by", "Ada",
+        "--csv", tmp_path / "list.csv",
+    )  # fmt: skip
+    held = {task["id"]: task for task in said["tasks"]}
+    # the minutes belong to the task that is added
+    assert (held["consent"]["done"], held["consent"]["took_min"], held["consent"]["done_by"]) == (
+        True,
+        None,
+        "Ada",
+    )
+    assert (held["own-fetch-the-van"]["after"], held["own-fetch-the-van"]["minutes"]) == (["consent"], 12.0)
+    assert held["consent"]["why"]
+    assert said["total_price"] == 3.5
+    (step,) = said["teardown"]
+    assert (step["fasteners"], step["by"]) == (6, "Ada")
+    with Image.open(van / step["photos"][0]) as kept:
+        assert (kept.size, dict(kept.getexif())) == ((1600, 80), {})
+    assert (tmp_path / "list.csv").read_bytes().startswith(b"\xef\xbb\xbfhave,")
+    assert log_of(van)["elsewhere"] == "stays"
+
+    back = told(van, "--back", step["id"], "--count", "5")
+    (uneven,) = [f for f in back["findings"] if f["id"].startswith("work.uneven")]
+    assert (uneven["verdict"], uneven["value"], uneven["limit"]) == ("caution", 5.0, 6.0)
+    assert not [f for f in told(van, "--undo")["findings"] if f["id"].startswith("work.uneven")]
+    assert told(van, "--redo")["findings"]
+    text = " ".join(run("plan", van).stdout.split())
+    assert "☑ Agree in writing" in text
+    assert "work.uneven.fasteners@front-door.left" in text
+
+
+def test_a_task_waits_for_its_gates_and_for_consent(van: Path) -> None:
+    for options, words in (
+        (("--tick", "battery-off"), "battery-off waits for others"),
+        (("--tick", "consent", "--tick", "battery-off"), "Ignition off"),
+        (("--start", "battery-off"), "waits for others"),
+        (("--consent", "Demo owner"), "consent without what it is to"),
+    ):
+        done = run("plan", van, *options)
+        assert done.returncode == 2, options
+        assert words in done.stderr.replace("\n", " "), (options, done.stderr)
+        assert not (van / "log.toml").exists()
+    told(van, "--tick", "consent", "--confirm", "battery-off", "--start", "battery-off")
+    said = told(
+        van, "--stop", "battery-off", "--tick", "battery-off", "--consent", "Demo owner", "--text", "four holes"
+    )
+    held = {task["id"]: task for task in said["tasks"]}
+    assert held["battery-off"]["done"]
+    assert held["battery-off"]["took_min"] is not None
+    said = told(van, "--consent", "Demo keeper", "--text", "one cut")
+    assert [(one["who"], one["text"]) for one in said["consent"]] == [
+        ("Demo owner", "four holes"),
+        ("Demo keeper", "one cut"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (("--price", "heat-set-insert-m4-8.0-mm=1,234"), "two ways"),
+        (("--price", "heat-set-insert-m4-8.0-mm"), "without its row"),
+        (("--tick", "consen"), "accepted: consent"),
+        (("--change", "consent", "--after", "hand-over"), "consent waits for hand-over"),
+        (("--change", "shop", "--minutes", "-3"), "minutes of shop"),
+        (("--have", "a boat"), "no such row of the shopping list"),
+        (("--note", "off", "--photo", "nowhere.jpg"), "no picture nowhere.jpg"),
+        (("--undo",), "nothing to take back"),
+        (("--paper", "A0"), "A4 or Letter"),
+    ],
+)
+def test_what_is_refused_says_why_and_writes_nothing(van: Path, options: tuple[str, ...], words: str) -> None:
+    done = run("plan", van, *options)
+    assert done.returncode in (2, 3), done.stderr
+    assert words in done.stderr.replace("\n", " ")
+    assert "Traceback" not in done.stderr
+    assert [path.name for path in van.iterdir()] == ["job.toml"]
+
+
+def test_the_lists_on_paper(van: Path) -> None:
+    done = program("plan", van, "--paper", "Letter", "--date", "2026-03-14")
+    assert done.returncode == 0, done.stderr
+    assert (van / "made/lists.pdf").read_bytes()[:5] == b"%PDF-"
+
+
+def test_what_the_page_shows_runs(van: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    page = Path(__file__).resolve().parents[2] / "docs/work.md"
+    (block,) = re.findall(r"```sh\n(.*?)```", page.read_text(encoding="utf-8"), re.DOTALL)
+    for line in block.splitlines():
+        done = run(*shlex.split(line)[1:])
+        assert done.returncode == 0, (line, done.stderr)
+    # and every kind of row the tool writes stands in the page's table
+    from backwave.assess.said import KINDS
+
+    assert re.findall(r"^\| `\[\[(\w+)\]\]`", page.read_text(encoding="utf-8"), re.MULTILINE) == list(KINDS)
+    assert set(log_of(van)) >= {"tick", "gate", "time", "task", "consent", "note", "back"}
