@@ -62,7 +62,7 @@ def test_before_after_predicted_then_learned_then_set(heard: Running, tab: Calla
 
 
 def test_on_a_phone_and_with_a_recording_that_is_gone(heard: Running, tab: Callable[..., Any]) -> None:
-    gone = heard.folder / "readings" / "after-driver-2.flac"
+    gone = heard.folder / "readings" / "computed-after-2.flac"
     kept = gone.read_bytes()
     gone.unlink()
     page = tab(heard.url + "/proof", width=390)

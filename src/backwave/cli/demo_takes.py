@@ -64,7 +64,7 @@ def write(folder: Path, job: Job) -> list[Path]:
         played = signal_of("response", level_db=level, identified=True, length_s=SWEEP_S).description
         write_whole(folder / "readings" / name, (json.dumps(played, indent=2) + "\n").encode())
         for when, (stage, worse) in STAGES.items():
-            path = folder / "readings" / f"{when}-driver-{k}.flac"
+            path = folder / "readings" / f"computed-{when}-{k}.flac"
             if path not in wanted or path.is_file():
                 continue
             flaws = Flaws(23.0, -78.0, 1.5, 0.6, 0.02 * worse, 0.01 * worse)

@@ -44,7 +44,7 @@ def checklist(told: Told) -> Chapter:
                 [
                     cell(tick=tick is not None and tick.done),
                     cell(
-                        task.title, *(f"□ {gate}" for gate in task.gates), *(f"▲ {c}" for c in task.cautions),
+                        task.title, task.why, *(f"□ {gate}" for gate in task.gates), *(f"▲ {c}" for c in task.cautions),
                         tools, bold=False,
                     ),
                     task.who or "anybody",
