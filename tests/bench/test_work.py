@@ -105,7 +105,7 @@ def test_without_network_nothing_is_lost_and_two_phones_agree(
     # the same words once more change nothing
     before = (working.folder / "log.toml").read_bytes()
     rows = [{"kind": kind, **row} for kind in ("tick", "time", "note") for row in log[kind]]
-    answer = car.request.post(working.url + "/work/words", data={"words": rows + rows})
+    answer = car.request.post(working.url + "/chores/words", data={"words": rows + rows})
     assert sorted(set(answer.json()["taken"])) == sorted(keys)
     assert (working.folder / "log.toml").read_bytes() == before
 
@@ -144,7 +144,7 @@ def test_together_again_to_buy_and_taken_back(working: Running, tab: Callable[..
     row.get_by_role("textbox").press("Enter")
     page.wait_for_selector("text=Prices entered so far: 3.50")
     saved(page)
-    table = page.request.get(working.url + "/work/shopping.csv").text()
+    table = page.request.get(working.url + "/chores/shopping.csv").text()
     assert re.search(r"^yes,Fasteners,heat-set insert,.*,3\.50,", table, re.MULTILINE)
 
     page.locator("#leaves").get_by_text("To do").click()
@@ -225,15 +225,15 @@ def test_what_is_no_word_and_no_picture_is_refused_with_its_reason(working: Runn
                 return error.code, json.loads(text) if text.startswith("{") else text
 
     before = (working.folder / "log.toml").read_bytes()
-    assert post("/work/words", b"[" * 100_000, "application/json")[0] == 409
-    assert post("/work/words", b'{"words": 7}', "application/json")[0] == 409
+    assert post("/chores/words", b"[" * 100_000, "application/json")[0] == 409
+    assert post("/chores/words", b'{"words": 7}', "application/json")[0] == 409
     rows = [
         {"kind": "undo", "id": "x", "key": "abcdef-1234", "when": "2026-03-14T10:00"},
         {"kind": "note", "id": "x", "key": "abcdef-2345", "when": "2026-03-14T10:00", "text": "t", "photos": ["../job.toml"]},
         {"kind": "item", "id": "x", "key": "abcdef-3456", "when": "2026-03-14T10:00", "price": "1,234"},
         {"kind": "task", "id": "own-x", "key": "abcdef-4567", "when": "2026-03-14T10:00", "title": "x", "after": ["own-x"]},
     ]  # fmt: skip
-    status, told = post("/work/words", json.dumps({"words": rows}).encode(), "application/json")
+    status, told = post("/chores/words", json.dumps({"words": rows}).encode(), "application/json")
     assert (status, told["taken"]) == (200, [])
     assert [told["refused"][row["key"]].split(":")[0] for row in rows] == [
         "not a word of this page", "no picture of this job", "a price that may be read in two ways",
@@ -244,14 +244,14 @@ def test_what_is_no_word_and_no_picture_is_refused_with_its_reason(working: Runn
 
     good = io.BytesIO()
     Image.new("RGB", (8, 8)).save(good, "JPEG")
-    assert post("/work/photo?name=photos/../job.jpg", good.getvalue(), "image/jpeg")[0] == 409
-    status, told = post("/work/photo?name=photos/x.jpg", b"<svg onload=alert(1)>", "image/jpeg")
+    assert post("/chores/photo?name=photos/../job.jpg", good.getvalue(), "image/jpeg")[0] == 409
+    status, told = post("/chores/photo?name=photos/x.jpg", b"<svg onload=alert(1)>", "image/jpeg")
     assert (status, "JPEG, PNG or WebP" in told["error"]) == (409, True)
-    assert post("/work/photo?name=photos/x.jpg", good.getvalue(), "image/jpeg", "http://evil.example")[0] == 403
+    assert post("/chores/photo?name=photos/x.jpg", good.getvalue(), "image/jpeg", "http://evil.example")[0] == 403
     assert not (working.folder / "photos/x.jpg").exists()
     (working.folder / "photos").mkdir(exist_ok=True)
     (working.folder / "photos/secret.jpg").write_bytes(good.getvalue())
     with pytest.raises(urllib.error.HTTPError) as refused:  # a picture that nothing names is not shown
-        urllib.request.urlopen(working.url + "/work/photos/secret.jpg")
+        urllib.request.urlopen(working.url + "/chores/photos/secret.jpg")
     refused.value.close()
     assert refused.value.code == 404

@@ -106,7 +106,7 @@ const lacking = () => h("span", { class: "note missing" }, "this picture has not
 function photos(one, there) {
   return one.photos.map((path, n) => {
     if (!there[n]) return lacking();
-    const address = Keep.url(path) ?? `/work/${path}`;
+    const address = Keep.url(path) ?? `/chores/${path}`;
     const img = h("img", { src: address, alt: `Picture ${n + 1}: ${one.text}`, loading: "lazy", onerror: (e) => e.target.replaceWith(lacking()) });
     return h("a", { href: address, target: "_blank", class: "thumb" }, img);
   });

@@ -95,14 +95,14 @@ const Keep = (() => {
       let landed = [];
       trouble = [];
       if (going.length) {
-        const [status, told] = await ask("/work/words", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ words: going }) });
+        const [status, told] = await ask("/chores/words", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ words: going }) });
         if (status === 200) {
           landed = told.taken;
           for (const word of going.filter((w) => told.refused[w.key])) refuse(word, told.refused[word.key]);
           put("words", queue().filter((w) => !told.refused[w.key]));
         } else trouble = [told.error ?? told.detail ?? "The bench did not take it."];
       }
-      const [, told] = await ask(`/work/list?device=${device}&seen=${list?.tag ?? ""}`);
+      const [, told] = await ask(`/chores/list?device=${device}&seen=${list?.tag ?? ""}`);
       skew = Date.parse(told.now) - Date.now();
       put("skew", skew);
       if (told.trouble) trouble = told.trouble;
@@ -132,7 +132,7 @@ const Keep = (() => {
   async function deliver() {  // those that something said names: one that was only tried stays on the phone
     const wanted = pictured(), all = (await stored()).filter((one) => wanted.has(one.name) && !sent.has(one.name));
     for (const one of all) {
-      const [status, told] = await ask(`/work/photo?name=${one.name}`, { method: "POST", headers: { "content-type": "image/jpeg" }, body: one.blob });
+      const [status, told] = await ask(`/chores/photo?name=${one.name}`, { method: "POST", headers: { "content-type": "image/jpeg" }, body: one.blob });
       sent.add(one.name);
       if (status === 200) await pictures("readwrite", (s) => s.delete(one.name)).catch(() => {});
       else refuse({ kind: "picture", id: one.name }, `${told.error ?? "The bench did not take it."} It stays on this phone, and is sent again when the page is opened anew.`);

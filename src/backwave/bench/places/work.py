@@ -71,21 +71,21 @@ def work_routes(app: FastAPI, board: Board, style: str, lists: Lists | None = No
     def page() -> Response:
         return HTMLResponse(_page(ledger.job_id(), lists is not None), headers=ASKED)
 
-    @app.get("/work/look.css", include_in_schema=False)
+    @app.get("/chores/look.css", include_in_schema=False)
     def look() -> Response:
         return Response(style, media_type="text/css", headers=ASKED)
 
-    @app.get("/work/part/{name}", include_in_schema=False)
+    @app.get("/chores/part/{name}", include_in_schema=False)
     def part(name: str) -> Response:
         if name not in ASSETS:
             return _none()
         return FileResponse(folder / name, media_type=ASSETS[name], headers=ASKED)
 
-    @app.get("/work/list", include_in_schema=False)
+    @app.get("/chores/list", include_in_schema=False)
     def listed(device: str = "", seen: str = "") -> Response:
         return JSONResponse(ledger.shown(device[:16], seen), headers=NO_STORE)
 
-    @app.post("/work/words", include_in_schema=False)
+    @app.post("/chores/words", include_in_schema=False)
     async def said(request: Request) -> Response:
         try:
             body = await request.json()
@@ -93,7 +93,7 @@ def work_routes(app: FastAPI, board: Board, style: str, lists: Lists | None = No
             return _refused(InputError("words", "no JSON", "a list of words"))
         return await run_in_threadpool(_take, ledger, body)
 
-    @app.post("/work/photo", include_in_schema=False)
+    @app.post("/chores/photo", include_in_schema=False)
     async def pictured(request: Request, name: str = "") -> Response:
         data = await request.body()
 
@@ -105,7 +105,7 @@ def work_routes(app: FastAPI, board: Board, style: str, lists: Lists | None = No
 
         return await run_in_threadpool(keep)
 
-    @app.get("/work/photos/{name}", include_in_schema=False)
+    @app.get("/chores/photos/{name}", include_in_schema=False)
     def picture(name: str) -> Response:
         made = ledger.working()
         named = set(made[0].pictures) if made else set()
@@ -114,7 +114,7 @@ def work_routes(app: FastAPI, board: Board, style: str, lists: Lists | None = No
             return _none()
         return FileResponse(path, media_type="image/jpeg")
 
-    @app.get("/work/shopping.csv", include_in_schema=False)
+    @app.get("/chores/shopping.csv", include_in_schema=False)
     def table() -> Response:
         made = ledger.working()
         if made is None:
@@ -122,7 +122,7 @@ def work_routes(app: FastAPI, board: Board, style: str, lists: Lists | None = No
         head = {"content-disposition": 'attachment; filename="shopping.csv"', **NO_STORE}
         return Response(csv_bytes(shopping_table(made[0].items)), media_type="text/csv", headers=head)
 
-    @app.get("/work/lists.pdf", include_in_schema=False)
+    @app.get("/chores/lists.pdf", include_in_schema=False)
     def paper(size: str = "A4") -> Response:
         made = ledger.working()
         if made is None or lists is None or size not in ("A4", "Letter"):
@@ -154,7 +154,7 @@ def _page(job: str, paper: bool) -> str:
         for path, name, icon in PLACES
     )
     sheets = "".join(
-        f' <a href="/work/lists.pdf?size={size}" target="_blank">{size}</a>' for size in ("A4", "Letter")
+        f' <a href="/chores/lists.pdf?size={size}" target="_blank">{size}</a>' for size in ("A4", "Letter")
     )
     whole = Path(__file__).parents[1] / "chores.html"
     text = whole.read_text(encoding="utf-8")
