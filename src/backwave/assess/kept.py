@@ -50,8 +50,7 @@ def kept_place(
         return work_place(job, stock, place, adapter, speaker, own, memo, draws), own
 
     worked, own = memo.keep(("place", _shared(job.file), place, adapter, speaker, draws), make)
-    for one in own.assumed.values():
-        ledger.note(one.key, one.value, one.why)
+    ledger.take(own)
     return worked
 
 

@@ -45,6 +45,17 @@ class Ledger:
         """
         self.assumed.setdefault(key, Assumed(key, value, why))
 
+    def take(self, other: Ledger) -> None:
+        """Note all that another ledger holds.
+
+        Parameters
+        ----------
+        other : Ledger, no unit
+            Of a part that was worked out by itself.
+        """
+        for key, one in other.assumed.items():
+            self.assumed.setdefault(key, one)
+
 
 def bench_of(job: Job, owner: str) -> Bench:
     """The instruments for the readings of one opening or driver.

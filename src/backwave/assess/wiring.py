@@ -66,13 +66,12 @@ def wired(
         As `harnessed`; readings of pairs or outputs that cannot be.
     """
     record = factory_record(job, here)
-    own = Ledger({})
+    own = Ledger()
     made = harnessed(job, here, sized, wires, own, memo)
     findings = [] if record is None else list(record.findings)
     if made is not None and made.begun:  # nobody who has not begun is asked for lengths, or told of guesses
         findings += made.findings
-        for one in own.assumed.values():
-            ledger.note(one.key, one.value, one.why)
+        ledger.take(own)
     return made, record, findings
 
 

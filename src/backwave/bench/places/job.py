@@ -7,16 +7,15 @@ from collections.abc import Callable
 from nicegui import ui
 
 from backwave.assess import Assessment, words
+from backwave.assess.above import above
 from backwave.bench.field import Entry, Picture
 from backwave.bench.frame import Here, button, text
 from backwave.bench.listed import Assumptions, Findings
 from backwave.bench.sketch import sketch
-from backwave.drawing import PlanEar, PlanPlace, PlanView, plan_svg
-from backwave.finding import Finding, worst
-from backwave.job import Job, places
+from backwave.drawing import plan_svg
 from backwave.job.new import ASKED
 
-__all__ = ["job", "plan_of"]
+__all__ = ["job"]
 
 
 def job(here: Here) -> None:
@@ -48,7 +47,7 @@ def job(here: Here) -> None:
         session, result = here.board.session, here.board.result
         if session is None or result is None or not here.news(held, result):
             return
-        view = plan_of(session.job, result)
+        view = above(session.job, result)
         picture.say(svg=plan_svg(view, "auto", compact=here.narrow, system=result.show))
         findings.tell(here, result, result.findings)
         assumed.tell(here, result)
@@ -60,56 +59,6 @@ def job(here: Here) -> None:
                 _cautions(result)
 
     here.live(tell)
-
-
-def plan_of(job: Job, result: Assessment) -> PlanView:
-    """The vehicle from above.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    result : Assessment, no unit
-        What was found.
-    """
-    file, cabin = job.file, job.file.vehicle.cabin
-
-    def judged(subject: str) -> tuple[Finding, ...]:
-        return tuple(f for f in result.findings if f.subject == subject)
-
-    spots = []
-    for place in places(job):
-        at = place.position_m
-        found = judged(place.subject)
-        least = next((f for f in found if f.check.verdict != "ok"), None)
-        spots.append(
-            PlanPlace(
-                place.name,
-                None if at is None else (1000 * at[0], 1000 * at[1]),
-                worst([f.check.verdict for f in found]) if found else None,
-                (words(least.check.title, result.show) or "") if least is not None else "",
-                facing=_facing(place.side),
-            )
-        )
-    for box in file.box:
-        spot = None if box.at is None else (box.at[0].to("mm"), box.at[1].to("mm"))
-        spots.append(PlanPlace(result.names.get(box.id, box.id), spot, kind="box"))
-    count = sum(f.check.verdict != "ok" for f in result.findings)
-    return PlanView(
-        title=file.title,
-        subtitle=file.vehicle.name or "the vehicle has no name yet",
-        verdict=result.verdict,
-        verdict_text=f"{count} to look at" if count else "nothing stands in the way",
-        verdict_note=f"{len(result.findings) - count} more are ok",
-        length_mm=None if cabin is None else cabin.length.to("mm"),
-        width_mm=None if cabin is None else cabin.width.to("mm"),
-        ears=tuple(PlanEar(s.id, (s.ear[0].to("mm"), s.ear[1].to("mm"))) for s in file.seat),
-        places=tuple(spots),
-    )
-
-
-def _facing(side: str) -> tuple[float, float] | None:
-    return {"left": (0.0, 1.0), "right": (0.0, -1.0)}.get(side)
 
 
 def _cautions(result: Assessment) -> None:
