@@ -14,9 +14,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from backwave.assess import Memo, assess
-from backwave.assess.working import working
-from backwave.dossier.told import Told
-from backwave.dossier.whole import dossier_pdf
+from backwave.assess.work.work_plan import working
+from backwave.dossier.context import Told
+from backwave.dossier.document import dossier_pdf
 from backwave.job import loads
 from tests.dossier.conftest import DEMO, TEXT, many, tell
 

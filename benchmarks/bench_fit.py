@@ -12,7 +12,7 @@ from collections.abc import Callable
 import numpy as np
 
 from backwave.fit import advise, choose_thickness, judge, layer_heights
-from backwave.uncertain import draw
+from backwave.uncertainty import draw
 from tests.fit.shop import driver, obstacle, opening, stack, terminals
 
 

@@ -15,7 +15,7 @@ from backwave.drawing.harness import HarnessBox, HarnessLine, HarnessView, harne
 from backwave.power.harness import Harness, Lead, PathSpec, Plug
 from backwave.power.harness_build import harness_of
 from backwave.power.harness_check import check_harness
-from backwave.power.harness_rows import cut_list, faces, labels, schedule
+from backwave.power.harness_lists import cut_list, faces, labels, schedule
 from tests.power.test_harness_mutation import TWEETER, WOOFER, score
 
 

@@ -14,13 +14,13 @@ from pathlib import Path
 import numpy as np
 
 from backwave.files.sound import read_sound, write_wave
+from backwave.measure.alignment import target_curve
+from backwave.measure.analysis import read_take
 from backwave.measure.equalizer import fit_equalizer
-from backwave.measure.find import find_take
-from backwave.measure.read import read_take
 from backwave.measure.response import deconvolve
-from backwave.measure.smooth import log_frequencies
+from backwave.measure.smoothing import log_frequencies
 from backwave.measure.sweep import Sweep, plan_take, take_signal
-from backwave.measure.tune import target_curve
+from backwave.measure.synchronize import find_take
 
 
 def best(run: Callable[[], object], times: int = 7) -> float:

@@ -16,7 +16,7 @@ import numpy as np
 
 from backwave.network import Network, Output, tolerance_draws
 from backwave.network.spice import netlist
-from backwave.uncertain import Error
+from backwave.uncertainty import Error
 from tests.network.ngspice import analyse
 
 

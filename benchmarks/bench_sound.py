@@ -12,10 +12,10 @@ import numpy as np
 
 from backwave.assess import Memo, assess
 from backwave.job import loads
-from backwave.sound.channel import Load, channel_response
 from backwave.sound.driver import from_parameters
-from backwave.sound.mount import InBox
-from backwave.sound.unit import Unit
+from backwave.sound.driver_model import Unit
+from backwave.sound.enclosures import InBox
+from backwave.sound.output_network import Load, channel_response
 
 __all__ = ["main"]
 

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.fit import Driver, Front, Margins, Obstacle, Opening, Spot, Stack, judge
-from backwave.uncertain import Error, Reading, mean_reading
+from backwave.uncertainty import Error, Reading, mean_reading
 
 MARGINS = Margins()
 EDGES = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.0)

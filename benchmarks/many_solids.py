@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from backwave.errors import BuildError
-from backwave.work import Workers
+from backwave.workers import Workers
 from tests.part.specs import random_spec
 
 DOC = Path(__file__).parents[1] / "docs" / "many-solids.md"

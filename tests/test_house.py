@@ -19,30 +19,25 @@ import backwave
 
 ROOT = Path(backwave.__file__).parent
 GROUND = {
-    "units",
-    "uncertain",
-    "shape",
-    "air",
-    "filter_text",
-    "filters",
-    "finding",
+    "acoustics",
+    "atomic_write",
     "errors",
-    "pair_gate",
-    "passive",
-    "ranges",
+    "finding",
+    "notation",
+    "shape",
     "stock",
-    "whole",
-    "wire_color",
+    "uncertainty",
+    "units",
 }
 ROOMS = {"fit", "part", "trace", "network", "sound", "power", "damp", "measure", "plan", "drawing"}
-MEETING = {"job", "files", "assess", "work"}
+MEETING = {"job", "files", "assess", "workers"}
 FACES = {"dossier", "bench", "cli"}
 MAY_IMPORT = (
     dict.fromkeys(GROUND, GROUND)
     | dict.fromkeys(ROOMS, GROUND)
     | {"sound": GROUND | {"network"}}
-    | {"job": GROUND, "files": GROUND | ROOMS, "work": GROUND | ROOMS | {"files"}}
-    | {"assess": GROUND | ROOMS | {"job", "work"}}
+    | {"job": GROUND, "files": GROUND | ROOMS, "workers": GROUND | ROOMS | {"files"}}
+    | {"assess": GROUND | ROOMS | {"job", "workers"}}
     | dict.fromkeys(FACES, GROUND | MEETING | {"drawing"})
     | {"cli": GROUND | MEETING | {"drawing", "bench", "dossier"}}  # it opens the one and packs the other
 )

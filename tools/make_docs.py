@@ -13,10 +13,10 @@ from functools import cache
 from pathlib import Path
 
 from backwave.assess import Assessment, assess, charts
-from backwave.assess.harnessed import harness_view, plug_views
+from backwave.assess.power.harness_result import harness_view, plug_views
 from backwave.drawing import chart_svg, face_svg, faces_svg, harness_svg, section_svg
 from backwave.job import load, schema
-from backwave.job.readings import DEFAULTS
+from backwave.job.instruments import DEFAULTS
 from backwave.stock import KINDS, shipped
 
 ROOT = Path(__file__).resolve().parents[1]

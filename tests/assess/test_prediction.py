@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from backwave.assess import Assessment, Memo, WhatIf, assess, charts, play, prediction_json
-from backwave.assess.prediction import Prediction
-from backwave.assess.sound import F_HZ, PlayedStage
+from backwave.assess.sound.engine import F_HZ, PlayedStage
+from backwave.assess.sound.prediction import Prediction
 from backwave.errors import JobError
 from backwave.job import Job, load, loads
 

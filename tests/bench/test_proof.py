@@ -12,7 +12,7 @@ from axe_playwright_python.sync_playwright import Axe
 from bench.conftest import Running, demo, start, stop
 from bench.waiting import until
 
-from backwave.cli import demo_takes
+from backwave.cli import demo_recordings as demo_takes
 from backwave.job import load
 
 

@@ -14,7 +14,7 @@ from bench.conftest import demo
 from bench.waiting import until
 
 from backwave.assess import assess
-from backwave.bench.places.trial import KINDS, Look, keep, look, tries
+from backwave.bench.pages.what_if import KINDS, Look, keep, look, tries
 from backwave.job import load
 
 FLIP = "flip dash/demo-25"

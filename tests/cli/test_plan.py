@@ -149,7 +149,7 @@ def test_what_the_page_shows_runs(van: Path, tmp_path: Path, monkeypatch: pytest
         done = run(*shlex.split(line)[1:])
         assert done.returncode == 0, (line, done.stderr)
     # and every kind of row the tool writes stands in the page's table
-    from backwave.assess.said import KINDS
+    from backwave.assess.work.log_codec import KINDS
 
     assert re.findall(r"^\| `\[\[(\w+)\]\]`", page.read_text(encoding="utf-8"), re.MULTILINE) == list(KINDS)
     assert set(log_of(van)) >= {"tick", "gate", "time", "task", "consent", "note", "back"}

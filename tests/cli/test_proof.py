@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from backwave.cli import demo_takes
+from backwave.cli import demo_recordings as demo_takes
 from backwave.files.sound import write_wave
 from backwave.job import load
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from backwave import filters
+from backwave.acoustics import filters
 from backwave.files.sound import write_wave
 
 DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"

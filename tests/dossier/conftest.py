@@ -11,13 +11,13 @@ import pytest
 from PIL import Image
 
 from backwave.assess import assess, proven
-from backwave.assess.done import done_of
-from backwave.assess.working import working
+from backwave.assess.work.work_plan import working
+from backwave.assess.work.work_state import done_of
+from backwave.dossier.context import Told
+from backwave.dossier.document import dossier_pdf
 from backwave.dossier.photos import photographs
-from backwave.dossier.told import Told
-from backwave.dossier.whole import dossier_pdf
-from backwave.files.picture import pictures_in
-from backwave.files.takes import Takes
+from backwave.files.photos import pictures_in
+from backwave.files.recordings import Takes
 from backwave.job import FILE, Job, load, loads, log
 
 DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"

@@ -13,16 +13,16 @@ import pypdfium2
 import pytest
 
 from backwave.assess import band_levels
-from backwave.assess.sheets import flat_parts
-from backwave.dossier.drawn import sheets
-from backwave.dossier.powered import supply
-from backwave.dossier.proved import before_after, signed
-from backwave.dossier.taken import teardown
-from backwave.dossier.told import Told
-from backwave.dossier.whole import dossier_pdf
+from backwave.assess.flat_parts import flat_parts
+from backwave.dossier.before_after import before_after, signed
+from backwave.dossier.context import Told
+from backwave.dossier.document import dossier_pdf
+from backwave.dossier.drawings import sheets
+from backwave.dossier.supply import supply
+from backwave.dossier.teardown import teardown
 from backwave.drawing.sheet import Poly
 from backwave.drawing.template import EDGE, PAPERS, STRIP, template_sheets
-from backwave.files.paper import template_view
+from backwave.files.templates import template_view
 from backwave.job import loads
 from tests.dossier.conftest import TEXT, many, many_text, tell
 from tests.dossier.reading import check_layout, gray, longest_run, squeezed, texts

@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pytest
 
 from backwave.assess.part_view import hole_names, part_view
-from backwave.dossier.told import Told
+from backwave.dossier.context import Told
 from backwave.drawing import part_svg
 from backwave.drawing.part import SCALES
 from tests.drawing.reading import SVG, faults, paths, written

@@ -6,10 +6,10 @@ from collections import Counter
 
 import pytest
 
-from backwave.assess.done import done_of
-from backwave.assess.said import sections, spoken, words_of
-from backwave.assess.working import working, working_json
-from backwave.dossier.told import Told
+from backwave.assess.work.log_codec import sections, spoken, words_of
+from backwave.assess.work.work_plan import working, working_json
+from backwave.assess.work.work_state import done_of
+from backwave.dossier.context import Told
 from backwave.errors import InputError, JobError
 from backwave.job import loads
 from tests.dossier.conftest import TEXT, many, tell

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from backwave.files.dxf import dxf_text
-from backwave.part.flat import FlatPart, Pocket
+from backwave.part.flat_patterns import FlatPart, Pocket
 from backwave.shape import circle, ellipse, rounded_polygon
 
 PLATE = rounded_polygon([(-60.0, -40.0), (60.0, -40.0), (60.0, 40.0), (-60.0, 40.0)], 10.0)

@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from backwave.atomic_write import write_whole
 from backwave.errors import InputError
 from backwave.files.manifest import Entry, manifest_bytes, manifest_dict
 from backwave.files.step import StepFacts
-from backwave.part.estimate import print_estimate
-from backwave.part.flat import sheet_layers
+from backwave.part.flat_patterns import sheet_layers
+from backwave.part.print_estimate import print_estimate
 from backwave.part.process import Material, Printer, Sheet
 from backwave.part.types import AdapterSpec
 from backwave.shape import circle
-from backwave.whole import write_whole
 
 KEYS = {"id", "side", "files", "volume_mm3", "mass_kg", "bounds_mm", "closed", "least_wall_mm", "print", "sheet"}
 ASA = Material("ASA", 1070.0, 90.0)

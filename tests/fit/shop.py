@@ -9,7 +9,7 @@ import numpy as np
 from shapely.geometry import LineString, Polygon
 
 from backwave.fit import Driver, Front, Obstacle, Opening, Spot, Stack, Terminals
-from backwave.uncertain import Error, Reading
+from backwave.uncertainty import Error, Reading
 
 
 def rd(name: str, value: float, half: float = 0.0, shared: str = "", taken: int = 1) -> Reading:

@@ -15,7 +15,7 @@ from shapely.geometry import Point, Polygon
 
 from backwave.errors import InputError
 from backwave.fit import Driver, Front, Margins, Opening, StandIn, Tail, Vent, judge, seat_height_mm
-from backwave.uncertain import Reading
+from backwave.uncertainty import Reading
 
 FEW = 2000
 
@@ -103,7 +103,7 @@ def test_more_depth_never_lowers_glass_clearance(
 def test_uncertain_radii_move_the_breakpoints_in_every_draw() -> None:
     """Each draw against numpy's interpolation of that very draw."""
     from backwave.fit.clearance import Model
-    from backwave.uncertain import drawn
+    from backwave.uncertainty import drawn
 
     glass = obstacle([(0.0, 58.0), (40.0, 57.0), (47.0, 51.0)], 1.0, radius_half=2.0)
     model = Model(opening(glass), driver(half=1.0), stack(half=0.3), Margins())

@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
+from backwave.fit.bolt_pattern import Pattern
 from backwave.fit.clocking import (
     DIRECTIONS,
     Clocking,
@@ -24,7 +25,6 @@ from backwave.fit.clocking import (
     clocking_checks,
     period_deg,
 )
-from backwave.fit.pattern import Pattern
 from backwave.shape import Outline, circle, polygon, rounded_polygon, smooth
 
 THREE = tuple(

@@ -24,7 +24,7 @@ from backwave.fit import (
     layer_heights,
     sheet_sums,
 )
-from backwave.uncertain import Error, Reading
+from backwave.uncertainty import Error, Reading
 
 DRAWS = 20_000
 

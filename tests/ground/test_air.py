@@ -6,7 +6,7 @@ from math import sqrt
 
 import pytest
 
-from backwave.air import (
+from backwave.acoustics.air import (
     Air,
     air,
     density_ideal_gas,

@@ -10,8 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import signal
 
-from backwave.errors import InputError
-from backwave.filters import (
+from backwave.acoustics.filters import (
     BIQUADS,
     CROSSOVERS,
     Biquad,
@@ -26,6 +25,7 @@ from backwave.filters import (
     peak,
     shelf_q,
 )
+from backwave.errors import InputError
 
 
 def db(h: np.ndarray) -> np.ndarray:

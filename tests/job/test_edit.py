@@ -13,7 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError, JobError
-from backwave.job import edit, load, loads, new
+from backwave.job import edit, load, loads
+from backwave.job import starter as new
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = (ROOT / "docs/example-job.toml").read_text(encoding="utf-8")

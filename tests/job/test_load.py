@@ -10,7 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import JobError, MissingError
-from backwave.job import load, loads, new
+from backwave.job import load, loads
+from backwave.job import starter as new
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = (ROOT / "docs/example-job.toml").read_text(encoding="utf-8")

@@ -7,8 +7,8 @@ import pytest
 import scipy.signal
 from measure.chain import Path, Shape, butter, cabin_like, echoes, product, record
 
+from backwave.measure.analysis import read_take
 from backwave.measure.arrival import least_phase_twin, relation, single_arrival
-from backwave.measure.read import read_take
 from backwave.measure.response import Impulse, window
 from backwave.measure.sweep import Sweep, plan_take, take_signal
 

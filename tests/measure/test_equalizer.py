@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from measure.chain import Shape, butter, echoes, product, resonance
 
+from backwave.acoustics.filters import biquad
 from backwave.errors import InputError
-from backwave.filter_text import Filter, parse_filter
-from backwave.filters import biquad
+from backwave.measure.alignment import Joint, align_channels, choose_joint, settings_table, target_curve
 from backwave.measure.equalizer import Equalizer, Limits, _gain, check_nulls, fit_bands, fit_equalizer
-from backwave.measure.smooth import log_frequencies, smoothed
-from backwave.measure.tune import Joint, align_channels, choose_joint, settings_table, target_curve
+from backwave.measure.smoothing import log_frequencies, smoothed
+from backwave.notation.filters import Filter, parse_filter
 
 F = log_frequencies(20.0, 20000.0, 48)
 TARGET = target_curve(F)

@@ -17,9 +17,9 @@ from backwave.measure.impedance import (
     model_impedance,
     read_impedance,
 )
-from backwave.measure.smooth import log_frequencies
-from backwave.measure.suspension import added_mass, known_box
+from backwave.measure.smoothing import log_frequencies
 from backwave.measure.sweep import Sweep, plan_take, take_signal
+from backwave.measure.vas import added_mass, known_box
 
 F = log_frequencies(10.0, 5000.0, 24)
 # An invented driver: fs 60 Hz, Qes 0.60, Qms 3.5, Re 3.4 ohm, Sd 133 cm2, Vas 12 L.  By Small 1972 (JAES

@@ -9,9 +9,9 @@ import pytest
 from measure.chain import Path, butter, record
 
 from backwave.errors import InputError
-from backwave.measure.find import Clock, find_take
 from backwave.measure.rattle import Buzz, buzz_index, check_rattle, quieter, spots
 from backwave.measure.sweep import Sweep, plan_take, take_signal
+from backwave.measure.synchronize import Clock, find_take
 
 TAKE = plan_take(outputs=("left",), sweep=Sweep(20.0, 300.0, 18.0), pilot_hz=(50.0, 8000.0))
 EVENT = TAKE.sweeps[0]

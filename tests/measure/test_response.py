@@ -12,8 +12,7 @@ from measure.chain import Path, Recorded, cabin_like, echoes, product, record
 
 from backwave.errors import InputError
 from backwave.files.sound import read_sound
-from backwave.measure.find import find_take
-from backwave.measure.read import decay_s, read_take
+from backwave.measure.analysis import decay_s, read_take
 from backwave.measure.response import (
     Impulse,
     Reading,
@@ -23,8 +22,9 @@ from backwave.measure.response import (
     signal_to_noise,
     window,
 )
-from backwave.measure.smooth import log_frequencies, smoothed
+from backwave.measure.smoothing import log_frequencies, smoothed
 from backwave.measure.sweep import Sweep, plan_take, take_signal
+from backwave.measure.synchronize import find_take
 
 ONE = plan_take(outputs=("left",), sweep=Sweep(length_s=5.0))
 F = log_frequencies(30.0, 16000.0, 24)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from backwave.network import Network, NetworkError, Output, tolerance_draws
 from backwave.network.element import Element
-from backwave.uncertain import Error, draw_error
+from backwave.uncertainty import Error, draw_error
 from tests.network.test_against_ngspice import random_network
 
 F = np.geomspace(10, 20000, 40)

@@ -26,7 +26,7 @@ from backwave.part import (
     plan_checks,
     shape_checks,
 )
-from backwave.part.plan import Prism, features
+from backwave.part.features import Prism, features
 from backwave.part.threads import FLOOR, HEAD_FLOOR
 from backwave.shape import circle, ellipse
 

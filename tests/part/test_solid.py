@@ -12,10 +12,10 @@ from part.specs import PLAIN, full, random_spec
 
 from backwave.errors import BuildError
 from backwave.part import AdapterSpec, Groove, Material, RingSpec, shape_checks
-from backwave.part.facts import facts, solid_checks
+from backwave.part.features import Prism, features
 from backwave.part.mesh import mesh, preview_mesh
-from backwave.part.plan import Prism, features
 from backwave.part.solid import Built, build, build_features, build_ring
+from backwave.part.solid_checks import facts, solid_checks
 from backwave.shape import circle, ellipse, polygon, rounded_polygon
 
 pytestmark = [pytest.mark.kernel, pytest.mark.slow]

@@ -10,10 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.passive import parse_branch
+from backwave.notation.crossover import parse_branch
 from backwave.power.harness import Harness, Lead, PathSpec, Plug, Wire, blocks_bass
 from backwave.power.harness_build import harness_of
-from backwave.power.harness_rows import BOOT_M, END_M, cut_list, faces, labels, lead_reach, schedule
+from backwave.power.harness_lists import BOOT_M, END_M, cut_list, faces, labels, lead_reach, schedule
 
 WOOFER = ("series L 0.39 mH 0.2 ohm", "shunt R 3.9 ohm + C 22 uF")
 TWEETER = ("series R 1.5 ohm", "series C 10 uF", "shunt L 0.27 mH 0.15 ohm")
@@ -101,7 +101,7 @@ def test_what_hides_in_a_plug_is_in_its_route() -> None:
 )
 def test_what_blocks_direct_current(text: str, blocks: bool) -> None:
     # Against the impedance itself: a branch blocks when it goes to infinity as frequency goes to nothing.
-    from backwave.passive import impedance
+    from backwave.notation.crossover import impedance
 
     branch = parse_branch(text)
     assert blocks_bass(branch) is blocks

@@ -7,10 +7,10 @@ from math import inf, sqrt
 import numpy as np
 import pytest
 
-from backwave.air import Air
+from backwave.acoustics.air import Air
 from backwave.errors import InputError
 from backwave.network import Network
-from backwave.network.special import END_FLANGED, END_FREE, END_PISTON
+from backwave.network.acoustic_elements import END_FLANGED, END_FREE, END_PISTON
 from backwave.sound.box import (
     THIELE_ALIGNMENTS,
     butterworth_vented,

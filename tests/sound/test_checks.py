@@ -15,7 +15,7 @@ from backwave.sound.checks import (
     port_check,
     tweeter_check,
 )
-from backwave.sound.compare import BandDifference
+from backwave.sound.differences import BandDifference
 from backwave.sound.driver import from_parameters
 
 F = np.geomspace(10.0, 25_000.0, 200)

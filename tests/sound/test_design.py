@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from scipy.special import ellipe, ellipk
 
+from backwave.acoustics.filters import crossover
 from backwave.errors import InputError
-from backwave.filters import crossover
 from backwave.network.preferred import nearest
-from backwave.passive import Branch, Group, Part, parse_branch, write_branch
+from backwave.notation.crossover import Branch, Group, Part, parse_branch, write_branch
 from backwave.sound.design import (
     COPPER,
     coil_resistance,
@@ -63,7 +63,7 @@ def test_the_constant_of_that_coil_is_maxwells() -> None:
 @pytest.mark.parametrize("alignment", ["BW1", "BW2", "BW3", "BW4", "LR2", "LR4"])
 @pytest.mark.parametrize("side", ["low-pass", "high-pass"])
 def test_on_values_not_rounded_it_is_the_prototype(side: str, alignment: str) -> None:
-    from backwave.network import ladder
+    from backwave.network import alignments as ladder
 
     parts = (ladder.low_pass if side == "low-pass" else ladder.high_pass)(alignment, 2500.0, 4.0)
     branches = tuple(Branch(p.place, Part(p.kind, p.value)) for p in parts)

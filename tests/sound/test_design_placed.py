@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.network.circuit import Network
-from backwave.passive import Branch, Group, Part, impedance, parse_branch, parts_of
-from backwave.sound.place_passive import place_passive
+from backwave.notation.crossover import Branch, Group, Part, impedance, parse_branch, parts_of
+from backwave.sound.stamp_passive import place_passive
 
 F = np.geomspace(20.0, 20_000.0, 9)
 

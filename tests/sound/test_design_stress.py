@@ -7,9 +7,9 @@ from math import sqrt
 import numpy as np
 import pytest
 
-from backwave.passive import Part, parse_branch
+from backwave.notation.crossover import Part, parse_branch
+from backwave.sound.component_ratings import Ratings, part_check
 from backwave.sound.design import PartStress, made_of, stress_of
-from backwave.sound.stress import Ratings, part_check
 
 F = np.geomspace(20.0, 20_000.0, 300)
 

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backwave.air import Air
+from backwave.acoustics.air import Air
 from backwave.network import Network
-from backwave.network.special import piston_radiation
+from backwave.network.acoustic_elements import piston_radiation
 from backwave.sound.driver import (
     PARAMETERS,
     Driver,

@@ -20,20 +20,20 @@ from typing import TYPE_CHECKING, Any
 from backwave.assess.words import words
 
 if TYPE_CHECKING:
-    from backwave.assess.export import check_json, finding_json
-    from backwave.assess.flow import assess, predict
+    from backwave.assess.json import check_json, finding_json
     from backwave.assess.memo import Memo
+    from backwave.assess.pipeline import assess, predict
     from backwave.assess.placed import Assumed, PlaceFit, PlacePart
-    from backwave.assess.prediction import Prediction, band_levels, prediction_json
-    from backwave.assess.proof import Proof, proof_json
-    from backwave.assess.proving import proven
+    from backwave.assess.power.supply import Wires, wires_json
+    from backwave.assess.proof.before_after import Proof, proof_json
+    from backwave.assess.proof.proving import proven
     from backwave.assess.result import Assessment
-    from backwave.assess.solids import from_plain, part_digest, to_plain, with_solids
-    from backwave.assess.sound import PlayedStage, play
-    from backwave.assess.sound_charts import charts
-    from backwave.assess.what_if import WhatIf
-    from backwave.assess.wires import Wires, wires_json
-    from backwave.assess.worth import Comparison
+    from backwave.assess.solid_findings import from_plain, part_digest, to_plain, with_solids
+    from backwave.assess.sound.charts import charts
+    from backwave.assess.sound.comparisons import Comparison
+    from backwave.assess.sound.engine import PlayedStage, play
+    from backwave.assess.sound.prediction import Prediction, band_levels, prediction_json
+    from backwave.assess.sound.what_if import WhatIf
 
 __all__ = [
     "Assessment",
@@ -69,30 +69,30 @@ __all__ = [
 _WHERE = {
     "Assessment": "result",
     "Assumed": "placed",
-    "Comparison": "worth",
+    "Comparison": "sound.comparisons",
     "Memo": "memo",
     "PlaceFit": "placed",
     "PlacePart": "placed",
-    "PlayedStage": "sound",
-    "Prediction": "prediction",
-    "Proof": "proof",
-    "WhatIf": "what_if",
-    "Wires": "wires",
-    "assess": "flow",
-    "band_levels": "prediction",
-    "charts": "sound_charts",
-    "check_json": "export",
-    "finding_json": "export",
-    "from_plain": "solids",
-    "part_digest": "solids",
-    "play": "sound",
-    "predict": "flow",
-    "prediction_json": "prediction",
-    "proof_json": "proof",
-    "proven": "proving",
-    "to_plain": "solids",
-    "wires_json": "wires",
-    "with_solids": "solids",
+    "PlayedStage": "sound.engine",
+    "Prediction": "sound.prediction",
+    "Proof": "proof.before_after",
+    "WhatIf": "sound.what_if",
+    "Wires": "power.supply",
+    "assess": "pipeline",
+    "band_levels": "sound.prediction",
+    "charts": "sound.charts",
+    "check_json": "json",
+    "finding_json": "json",
+    "from_plain": "solid_findings",
+    "part_digest": "solid_findings",
+    "play": "sound.engine",
+    "predict": "pipeline",
+    "prediction_json": "sound.prediction",
+    "proof_json": "proof.before_after",
+    "proven": "proof.proving",
+    "to_plain": "solid_findings",
+    "wires_json": "power.supply",
+    "with_solids": "solid_findings",
 }
 
 

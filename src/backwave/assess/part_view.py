@@ -6,7 +6,7 @@ from math import atan2, degrees, hypot
 from typing import TYPE_CHECKING
 
 from backwave.assess.placed import PlacePart
-from backwave.part.radial import radial_section
+from backwave.part.radial_section import radial_section
 from backwave.part.types import AdapterSpec, Fixing, Thread
 from backwave.units import show
 

@@ -5,33 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import pi
 
-from backwave.assess.foamed import Foamed
-from backwave.assess.measured import Ledger, stand_in_of
+from backwave.assess.inputs.adapter import best, material_of, pattern_of, printer_of, zone_of
+from backwave.assess.inputs.foam import Foamed
+from backwave.assess.inputs.opening import Ledger, stand_in_of
 from backwave.assess.memo import Memo
-from backwave.assess.parts import best, material_of, pattern_of, printer_of, zone_of
+from backwave.assess.place_findings import advice_checks, mirrored_checks, pattern_checks, thickness_checks
 from backwave.assess.placed import PlaceFit, PlacePart
-from backwave.assess.remarks import advice_checks, mirrored_checks, pattern_checks, thickness_checks
 from backwave.assess.size import Sized, size_place
 from backwave.assess.views import face_of, section_of
 from backwave.finding import Check, worst
-from backwave.fit import (
-    Advice,
-    Driver,
-    Fit,
-    Margins,
-    Opening,
-    Stack,
-    StandIn,
-    Tail,
-    advise,
-    judge,
-)
+from backwave.fit import Advice, Driver, Fit, Margins, Opening, Stack, StandIn, Tail, advise, judge
 from backwave.fit.clocking import clocking_checks
 from backwave.job import Job, Place
 from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
 from backwave.part.checks import plan_checks
-from backwave.part.flat import check_ring
+from backwave.part.flat_patterns import check_ring
 from backwave.part.process import Material, Sheet
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
 from backwave.shape import circle

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 from backwave.finding import Finding, Verdict
 
 if TYPE_CHECKING:
-    from backwave.assess.factory_record import FactoryRecord
-    from backwave.assess.harnessed import Harnessed
+    from backwave.assess.inputs.factory import FactoryRecord
     from backwave.assess.placed import Assumed, PlaceFit, PlacePart
-    from backwave.assess.prediction import Prediction
-    from backwave.assess.proof import Proof
-    from backwave.assess.wires import Wires
+    from backwave.assess.power.harness_result import Harnessed
+    from backwave.assess.power.supply import Wires
+    from backwave.assess.proof.before_after import Proof
+    from backwave.assess.sound.prediction import Prediction
 
 __all__ = ["Assessment"]
 

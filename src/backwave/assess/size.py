@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from backwave.assess.foamed import Foamed, back_of, foam_of
-from backwave.assess.measured import Ledger, driver_of, margins_of, opening_of
+from backwave.assess.inputs.adapter import best, frame_mm, outline_of, pattern_of
+from backwave.assess.inputs.adapter_spec import pile_of, sheet_thicknesses, spec_of
+from backwave.assess.inputs.foam import Foamed, back_of, foam_of
+from backwave.assess.inputs.opening import Ledger, driver_of, margins_of, opening_of
+from backwave.assess.inputs.screws import Screws, screws_of
 from backwave.assess.memo import Memo
-from backwave.assess.parts import best, frame_mm, outline_of, pattern_of
-from backwave.assess.screws import Screws, screws_of
-from backwave.assess.spec import pile_of, sheet_thicknesses, spec_of
 from backwave.fit import (
     Driver,
     Margins,
@@ -32,7 +32,7 @@ from backwave.part.threads import least_thickness
 from backwave.part.types import AdapterSpec
 from backwave.shape import Outline
 from backwave.stock import Stock
-from backwave.uncertain import exact
+from backwave.uncertainty import exact
 from backwave.units import Quantity, show
 
 __all__ = ["Sized", "size_place"]

@@ -28,7 +28,7 @@ from backwave.fit import Clearance as Judged
 from backwave.fit import Driver, Fit, Opening, Tail
 from backwave.fit.clocking import Clocking, Hole
 from backwave.part.types import AdapterSpec
-from backwave.uncertain import Reading
+from backwave.uncertainty import Reading
 
 __all__ = ["face_of", "section_of"]
 

@@ -7,7 +7,7 @@
     frame    the places along the side, the verdict, undo, saved or not
     form, field      every key of the job file as an input, from the file's own schema
     picture, sketch  a drawing that can be taken hold of; the dimension being typed, lit up
-    places/  a file a place: what one page shows
+    pages/   a file a page: what one page shows
 
 Computes nothing: a place reads an Assessment and writes the job.  Lengths are shown in the units the person chose.
 A face: stands on `assess`, `drawing`, `job`, `files`, `work` and the ground.

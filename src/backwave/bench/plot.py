@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from backwave.bench.field import Picture
+from backwave.bench.widgets import Picture
 from backwave.drawing import Chart, chart_svg
 
 __all__ = ["Plot"]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from backwave.atomic_write import write_whole
 from backwave.errors import JobError, Problem
 from backwave.job import FILE
 from backwave.job.load import loads
 from backwave.job.log import aside
-from backwave.whole import write_whole
 
 __all__ = ["Repair"]
 

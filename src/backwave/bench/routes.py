@@ -1,11 +1,11 @@
-"""What shows each address: a file under places/ with a function of its name, loaded when it is first opened."""
+"""What shows each address: a file under pages/ with a function of its name, loaded when it is first opened."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from importlib import import_module
 
-from backwave.bench.frame import Here
+from backwave.bench.page_frame import Here
 
 __all__ = ["routes"]
 
@@ -22,7 +22,7 @@ def routes(here: Here) -> dict[str, Callable[..., None]]:
     def show(name: str, *said: str) -> None:
         if here.board.repair is not None:
             name, said = "repair", ()
-        getattr(import_module(f"backwave.bench.places.{name}"), name)(here, *said)
+        getattr(import_module(f"backwave.bench.pages.{name}"), name)(here, *said)
 
     return {
         "/": lambda: show("job"),

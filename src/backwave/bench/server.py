@@ -14,13 +14,13 @@ from fastapi.responses import FileResponse
 from nicegui import app, context, ui
 
 import backwave.drawing
-from backwave.bench import frame
-from backwave.bench.frame import Here
-from backwave.bench.guard import Guard
-from backwave.bench.live import Board
-from backwave.bench.places.work import Lists, work_routes
+from backwave.bench import page_frame as frame
+from backwave.bench.access_control import Guard
+from backwave.bench.board import Board
+from backwave.bench.page_frame import Here
+from backwave.bench.pages.work import Lists, work_routes
 from backwave.bench.routes import routes
-from backwave.drawing.ink import THEMES
+from backwave.drawing.styles import THEMES
 from backwave.errors import InputError
 
 __all__ = ["NARROW", "serve"]

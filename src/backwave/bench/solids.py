@@ -18,11 +18,11 @@ from pathlib import Path
 from typing import Any
 
 from backwave.assess import PlacePart, part_digest, to_plain
+from backwave.atomic_write import write_whole
 from backwave.errors import BackwaveError
-from backwave.files.parts import SideMade, SideOrder, make_side
+from backwave.files.part_files import SideMade, SideOrder, make_side
 from backwave.files.preview import preview_stl
-from backwave.whole import write_whole
-from backwave.work import Ticket, Workers, report
+from backwave.workers import Ticket, Workers, report
 
 __all__ = ["Solid", "Solids"]
 
@@ -120,7 +120,7 @@ class Solids:
             if self._workers is None or self._quick is None:
                 self._workers, self._quick = (
                     Workers(count=1, load=(first, "backwave.part.solid", "build123d"))
-                    for first in ("backwave.files.parts", "backwave.files.preview")
+                    for first in ("backwave.files.part_files", "backwave.files.preview")
                 )
                 self._workers.warm()
             folder = self._cache / digest[:24]

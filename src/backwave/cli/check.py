@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment
@@ -33,7 +33,7 @@ def judged(job: Path) -> Assessment:
     """A job's assessment, with what `make` measured on its solids and what its readings say."""
     from backwave.assess import assess, with_solids
     from backwave.cli.proof import heard
-    from backwave.files.kept import read_kept
+    from backwave.files.build_cache import read_kept
     from backwave.job import load
 
     loaded = load(job)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.cli.plan import day
 
 
@@ -17,7 +17,8 @@ def run(
 ) -> None:
     """Write the demo job (a bakery's night-round van) and run all of it: findings, predictions, wires, parts, drawings, dossier."""
     from backwave.assess import assess
-    from backwave.cli import check, demo_takes, make, pack, predict, proof, wire
+    from backwave.cli import check, make, pack, predict, proof, wire
+    from backwave.cli import demo_recordings as demo_takes
     from backwave.job import FILE, edit, load
 
     out = say.console()

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.errors import InputError, MissingError
 from backwave.units import parse, show
 
 if TYPE_CHECKING:
     from backwave.assess import Prediction
-    from backwave.assess.designed import DesignedBox, DesignedNetwork
+    from backwave.assess.sound.design import DesignedBox, DesignedNetwork
 
 _KINDS = ("low-pass", "high-pass", "capacitor", "box", "coils")
 _ACCEPTED = (
@@ -74,7 +74,7 @@ def _network(
     plot: Path | None,
     as_json: bool,
 ) -> None:
-    from backwave.assess.designed import design_network, network_json
+    from backwave.assess.sound.design import design_network, network_json
 
     path, stage, series, pad, wire = options
     one = design_network(
@@ -146,8 +146,8 @@ def _show(one: DesignedNetwork, made: Prediction) -> None:
 
 
 def _plot(one: DesignedNetwork, folder: Path) -> None:
+    from backwave.atomic_write import write_whole
     from backwave.drawing import Chart, Series, chart_svg
-    from backwave.whole import write_whole
 
     chart = Chart(
         f"{one.path}: {one.kind}",
@@ -167,7 +167,7 @@ def _plot(one: DesignedNetwork, folder: Path) -> None:
 
 
 def _box(made: Prediction, name: str, system: str, *, as_json: bool) -> None:
-    from backwave.assess.designed import design_box
+    from backwave.assess.sound.design import design_box
 
     one = design_box(made, name)
     if as_json:
@@ -229,7 +229,7 @@ def _box_json(one: DesignedBox) -> dict[str, object]:
 
 
 def _coils(made: Prediction, given: list[str], path: str, stage: str, *, as_json: bool) -> None:
-    from backwave.assess.designed import coils_json, lowest_load
+    from backwave.assess.sound.design import coils_json, lowest_load
 
     if not given[0].isdigit() or int(given[0]) < 1:
         raise InputError("coils", given[0], "how many there are in all: a driver with two coils counts as two")

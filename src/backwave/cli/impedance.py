@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.errors import InputError
 from backwave.units import parse
 
 if TYPE_CHECKING:
-    from backwave.assess.jig import Fitted, Jig, Recorded, Second
+    from backwave.assess.proof.impedance_jig import Fitted, Jig, Recorded, Second
     from backwave.job.speaker import Speaker
 
 
@@ -45,8 +45,8 @@ def run(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Impedance over a known resistor, Thiele-Small parameters with their uncertainty, Vas by a mass or a box."""
-    from backwave.assess.jig import gate, jig_json, jig_of, of
-    from backwave.files.takes import beside, described
+    from backwave.assess.proof.impedance_jig import gate, jig_json, jig_of, of
+    from backwave.files.recordings import beside, described
 
     passed = gate(parse(volts, "voltage").to("V") if volts else None, unplugged)
     if passed.verdict != "ok":
@@ -90,7 +90,7 @@ def _speaker(folder: Path, name: str) -> Speaker:
 def _second(
     mass_recording: Path | None, mass: str, box_recording: Path | None, box: str, area: str, row: Speaker | None
 ) -> tuple[Recorded, Second] | None:
-    from backwave.assess.jig import Second, of
+    from backwave.assess.proof.impedance_jig import Second, of
 
     if mass_recording is None and box_recording is None:
         return None
@@ -142,9 +142,9 @@ def _show(made: Jig) -> None:
 
 
 def _plot(made: Jig, path: Path) -> None:
-    from backwave.assess.jig import jig_chart
+    from backwave.assess.proof.impedance_jig import jig_chart
+    from backwave.atomic_write import write_whole
     from backwave.drawing import chart_svg
-    from backwave.whole import write_whole
 
     if path.suffix.lower() != ".svg":
         raise InputError("name of the chart's file", path.name, "a name that ends in .svg")
@@ -154,9 +154,9 @@ def _plot(made: Jig, path: Path) -> None:
 
 
 def _keep(folder: Path, row: Speaker, made: Jig) -> None:
-    from backwave.assess.jig import columns_of, kept_motor
+    from backwave.assess.proof.impedance_jig import columns_of, kept_motor
+    from backwave.atomic_write import write_whole
     from backwave.job import FILE, edit, loads
-    from backwave.whole import write_whole
 
     where = folder.parent if folder.name == FILE else folder
     curve = f"readings/{row.id}-impedance.txt"

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.errors import InputError
 from backwave.units import show as shown
 
@@ -68,12 +68,12 @@ def run(
 def build(job: Job, result: Assessment, folder: Path, only: Sequence[str] = (), paper: str = "A4") -> Made:
     """Make what is not there yet; a part whose numbers have not changed is left as it is."""
     from backwave.assess import from_plain, part_digest, to_plain
-    from backwave.files.kept import read_kept, write_kept
+    from backwave.atomic_write import write_whole
+    from backwave.files.build_cache import read_kept, write_kept
     from backwave.files.manifest import document_bytes
-    from backwave.files.parts import SideOrder, make_side
+    from backwave.files.part_files import SideOrder, make_side
     from backwave.finding import Finding
-    from backwave.whole import write_whole
-    from backwave.work import Workers, report
+    from backwave.workers import Workers, report
 
     if paper not in ("A4", "Letter"):
         raise InputError("paper", paper, "A4 or Letter")
@@ -157,8 +157,8 @@ def _progress(tickets: list[Any]) -> Any:
 
 
 def _drawings(result: Assessment, folder: Path) -> None:
+    from backwave.atomic_write import write_whole
     from backwave.drawing import face_svg, section_svg
-    from backwave.whole import write_whole
 
     for place in result.places:
         name = place.subject.replace(".", "-")

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 
 
 def run(
@@ -23,7 +23,7 @@ def run(
     depth: Annotated[str, typer.Option(help="The driver: mounting depth, rim to the back of the magnet.")] = "",
 ) -> None:
     """Start a job: six readings give a first verdict; everything else has a stated default."""
-    from backwave.job import new
+    from backwave.job import starter as new
 
     path = new.write(
         folder, title=title, hole=hole, behind=behind, trim=trim, cutout=cutout, magnet=magnet, depth=depth

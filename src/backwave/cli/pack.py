@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.cli.plan import day, folder_of
 from backwave.errors import InputError
 
@@ -37,7 +37,7 @@ def run(
 ) -> None:
     """Typeset the dossier and pack the folder: drawings, 1:1 templates, wiring, lists, parts, customer's page."""
     from backwave.assess import assess
-    from backwave.assess.done import done_of
+    from backwave.assess.work.work_state import done_of
     from backwave.cli.proof import heard
     from backwave.job import load, log
 
@@ -73,14 +73,14 @@ def build(
 ) -> tuple[Packed, Assessment]:
     """Pack a job: parts that are missing are made first; says what was packed, and what was found with the solids."""
     from backwave.assess import part_digest, with_solids
-    from backwave.assess.done import done_of
-    from backwave.assess.working import working
+    from backwave.assess.work.work_plan import working
+    from backwave.assess.work.work_state import done_of
     from backwave.cli import make
+    from backwave.dossier.context import Told
     from backwave.dossier.pack import pack
     from backwave.dossier.photos import photographs
-    from backwave.dossier.told import Told
-    from backwave.files.kept import read_kept
-    from backwave.files.picture import pictures_in
+    from backwave.files.build_cache import read_kept
+    from backwave.files.photos import pictures_in
     from backwave.job import FILE, log
 
     made = folder / "made"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.errors import InputError, JobError
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def run(
 
 def _gate(row: Pair) -> dict[str, bool]:
     """Every line, until one is not so; a line after it is not so either."""
-    from backwave.pair_gate import PAIR_GATE
+    from backwave.notation.wire_gate import PAIR_GATE
 
     answers = dict.fromkeys(PAIR_GATE, False)
     for key, words in PAIR_GATE.items():
@@ -90,7 +90,7 @@ def _write(folder: Path, number: int, said: dict[str, Any]) -> None:
 
 def _told(folder: Path, only: str = "") -> None:
     """What the readings allow to say."""
-    from backwave.assess.factory_record import factory_record
+    from backwave.assess.inputs.factory import factory_record
     from backwave.job import load
 
     read = load(folder)

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.errors import InputError
 
 __all__ = ["day", "folder_of", "run"]
@@ -53,17 +53,17 @@ def run(
 ) -> None:  # fmt: skip
     """Who does what in which order, how it came apart, what has to be bought; nothing is scheduled to the hour yet."""
     from backwave.assess import assess
-    from backwave.assess.done import done_of_words
-    from backwave.assess.said import price as read_price
-    from backwave.assess.said import sections, words_of
-    from backwave.assess.working import shopping_table, working, working_json
+    from backwave.assess.work.log_codec import price as read_price
+    from backwave.assess.work.log_codec import sections, words_of
+    from backwave.assess.work.work_plan import shopping_table, working, working_json
+    from backwave.assess.work.work_state import done_of_words
+    from backwave.atomic_write import write_whole
     from backwave.cli.plan_show import show
     from backwave.cli.plan_words import Speaker
+    from backwave.files.build_cache import read_kept
     from backwave.files.csv_table import csv_bytes
-    from backwave.files.kept import read_kept
-    from backwave.files.picture import pictures_in
+    from backwave.files.photos import pictures_in
     from backwave.job import load, log
-    from backwave.whole import write_whole
 
     folder = folder_of(job)
     loaded = load(job)
@@ -149,9 +149,9 @@ def _free(title: str, known: list[str]) -> str:
 
 
 def _paper(loaded: Any, result: Any, made: Any, paper: str, date: str | None, folder: Path) -> None:
-    from backwave.dossier.told import Told
-    from backwave.dossier.worked import lists_pdf
-    from backwave.whole import write_whole
+    from backwave.atomic_write import write_whole
+    from backwave.dossier.context import Told
+    from backwave.dossier.lists import lists_pdf
 
     if paper not in ("A4", "Letter"):
         raise InputError("paper", paper, "A4 or Letter")

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 from rich.markup import escape
 
-from backwave.cli import say
+from backwave.cli import output as say
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment
-    from backwave.assess.working import Working
+    from backwave.assess.work.work_plan import Working
 
 __all__ = ["show"]
 
@@ -38,7 +38,7 @@ def show(made: Working, result: Assessment) -> None:
     if shown:
         out.print("\n[bold]What is odd[/]\n")
         say.findings(out, shown, result.show, names=result.names)
-    from backwave.dossier.worked import duration
+    from backwave.dossier.lists import duration
 
     hands, machine = sum(t.minutes for t in made.tasks), sum(t.machine_min for t in made.tasks)
     out.print(
@@ -49,7 +49,7 @@ def show(made: Working, result: Assessment) -> None:
 
 
 def _task(out: Any, row: Any) -> None:
-    from backwave.dossier.worked import duration
+    from backwave.dossier.lists import duration
 
     task = row.task
     runs = f", then runs {duration(task.machine_min)}" if task.machine_min else ""

@@ -14,8 +14,8 @@ from backwave.errors import InputError, MissingError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backwave.assess.said import Word
-    from backwave.assess.working import Working
+    from backwave.assess.work.log_codec import Word
+    from backwave.assess.work.work_plan import Working
 
 __all__ = ["AT", "Speaker", "known"]
 
@@ -35,7 +35,7 @@ class Speaker:
 
     def say(self, kind: str, id_: str, fields: Mapping[str, Any], part: str = "") -> None:
         """One more word; what follows from it is worked out, and refuses it where it cannot be."""
-        from backwave.assess.said import spoken
+        from backwave.assess.work.log_codec import spoken
 
         now = datetime.datetime.now().astimezone().isoformat(timespec="milliseconds")
         key = f"{AT}-{secrets.token_hex(6)}"
@@ -117,7 +117,7 @@ class Speaker:
 
     def back(self, redo: bool) -> None:
         """Take back the last word spoken here, or say again what was taken back."""
-        from backwave.assess.said import again, undone
+        from backwave.assess.work.log_codec import again, undone
 
         word = again(self.words, AT) if redo else undone(self.words, AT)
         if word is None:
@@ -129,7 +129,7 @@ class Speaker:
 
 def _photos(paths: Iterable[Path], name: str, folder: Path) -> tuple[str, ...]:
     """The pictures, cleaned and kept; all of them are looked at before the first is written."""
-    from backwave.files.picture import MOST_BYTES, clean_picture, keep_picture
+    from backwave.files.photos import MOST_BYTES, clean_picture, keep_picture
 
     read = []
     for path in paths:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.errors import MissingError
 
 if TYPE_CHECKING:
@@ -46,8 +46,8 @@ def run(
 def plots(made: Prediction, folder: Path) -> list[Path]:
     """Write every chart as SVG, and say which."""
     from backwave.assess import charts
+    from backwave.atomic_write import write_whole
     from backwave.drawing import chart_svg
-    from backwave.whole import write_whole
 
     folder.mkdir(parents=True, exist_ok=True)
     written = []

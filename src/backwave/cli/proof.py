@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.errors import InputError, MissingError
 
 if TYPE_CHECKING:
@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from backwave.assess import Assessment
-    from backwave.assess.learned import Lesson
-    from backwave.assess.proof import Pair
+    from backwave.assess.proof.before_after import Pair
+    from backwave.assess.proof.calibration import Lesson
     from backwave.job import Job
 
 __all__ = ["heard", "plots", "run", "show"]
@@ -27,7 +27,7 @@ def heard(job: Job, result: Assessment, *, quiet: bool = False) -> Assessment:
     if not job.file.reading or job.folder is None:
         return result
     from backwave.assess import proven
-    from backwave.files.takes import Takes
+    from backwave.files.recordings import Takes
 
     with _bar(quiet=quiet) as tell:
         return proven(job, result, Takes(job.folder), tell)
@@ -36,7 +36,7 @@ def heard(job: Job, result: Assessment, *, quiet: bool = False) -> Assessment:
 def run(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: bool) -> int:
     """Show what the readings of a job say; returns the exit code."""
     from backwave.assess import assess, proof_json
-    from backwave.assess.learned import learned_of, lesson_json
+    from backwave.assess.proof.calibration import learned_of, lesson_json
     from backwave.job import load
 
     job = load(folder)
@@ -76,9 +76,9 @@ def run(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: bo
 
 def plots(result: Assessment, folder: Path, lessons: list[Lesson] | None = None) -> list[Path]:
     """Write the charts of the readings as SVG, and say which."""
-    from backwave.assess.proof_charts import proof_chart, proof_charts
+    from backwave.assess.proof.charts import proof_chart, proof_charts
+    from backwave.atomic_write import write_whole
     from backwave.drawing import chart_svg
-    from backwave.whole import write_whole
 
     if result.proof is None:
         return []
@@ -118,7 +118,7 @@ def show(result: Assessment) -> None:
 def _pair(pair: Pair) -> None:
     from rich.markup import escape
 
-    from backwave.assess.proof_rows import PAIR_HEADS, pair_rows
+    from backwave.assess.proof.tables import PAIR_HEADS, pair_rows
 
     out = say.console()
     after = pair.after
@@ -146,7 +146,7 @@ def _table(heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> Table:
 def _lesson(lesson: Lesson) -> None:
     from rich.markup import escape
 
-    from backwave.assess.proof_rows import LEARNED_HEADS, learned_rows, learned_words
+    from backwave.assess.proof.tables import LEARNED_HEADS, learned_rows, learned_words
 
     out = say.console()
     out.print(f"[bold]What the reading of {escape(lesson.stage)} teaches[/]")

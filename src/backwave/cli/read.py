@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backwave.assess.taken import Buzz, TakeRead
+    from backwave.assess.proof.signals import Buzz, TakeRead
 
 
 def run(
@@ -53,10 +53,10 @@ def run(
         raise typer.Exit(proof.run(recording, learn=learn, keep=keep, plot=plot, as_json=as_json))
     if learn or keep:
         raise InputError("what is to be learned from", recording.name, "a job folder, whose readings say more")
-    from backwave.assess.taken import read_recording, reading_json
+    from backwave.assess.proof.signals import read_recording, reading_json
+    from backwave.files.recordings import beside, described
     from backwave.files.sound import read_sound
-    from backwave.files.takes import beside, described
-    from backwave.job.columns import read_columns
+    from backwave.job.measured_curves import read_columns
 
     description = described(sweep or beside(recording))
     sound = read_sound(recording)
@@ -100,7 +100,7 @@ def _show(made: TakeRead, *, lossy: bool) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    from backwave.assess.taken import band_means, breaking
+    from backwave.assess.proof.signals import band_means, breaking
 
     out = say.console()
     out.print(f"\nThe recorder's clock is {made.clock.ppm:+.2f} ppm against the player's\n")
@@ -131,7 +131,7 @@ def _show(made: TakeRead, *, lossy: bool) -> None:
 
 def _earlier(path: Path, description: dict[str, Any]) -> Buzz:
     """What rattled in an earlier recording of the same slow sweep."""
-    from backwave.assess.taken import read_recording
+    from backwave.assess.proof.signals import read_recording
     from backwave.files.sound import read_sound
 
     sound = read_sound(path)
@@ -143,7 +143,7 @@ def _earlier(path: Path, description: dict[str, Any]) -> Buzz:
 
 def _rattles(buzz: Buzz, earlier: Buzz | None) -> None:
     """Where in the sweep something rattles, and when to listen; against an earlier recording if there is one."""
-    from backwave.assess.taken import quieter, spots
+    from backwave.assess.proof.signals import quieter, spots
 
     out = say.console()
     found = spots(buzz)
@@ -171,9 +171,9 @@ def _rattles(buzz: Buzz, earlier: Buzz | None) -> None:
 
 
 def _plot(made: TakeRead, path: Path, periods: float | None) -> None:
-    from backwave.assess.taken import reading_chart
+    from backwave.assess.proof.signals import reading_chart
+    from backwave.atomic_write import write_whole
     from backwave.drawing import chart_svg
-    from backwave.whole import write_whole
 
     if path.suffix.lower() != ".svg":
         raise InputError("name of the chart's file", path.name, "a name that ends in .svg")

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.errors import InputError
 from backwave.units import parse
 
@@ -39,10 +39,10 @@ def run(
 ) -> None:
     """Write the test sweep to play, or beeps, noise, pulses, a tone; quiet until you have confirmed what speaks where."""
     from backwave.assess import finding_json
-    from backwave.assess.taken import signal_of
+    from backwave.assess.proof.signals import signal_of
+    from backwave.atomic_write import write_whole
     from backwave.files.sound import write_wave
     from backwave.finding import Finding
-    from backwave.whole import write_whole
 
     if file.suffix.lower() != ".wav":
         raise InputError("name of the sweep's file", file.name, "a name that ends in .wav")

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.errors import InputError, MissingError
 from backwave.units import parse
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment
-    from backwave.assess.taken import TakeRead
-    from backwave.assess.tuned import Tuned
+    from backwave.assess.proof.signals import TakeRead
+    from backwave.assess.proof.tuning import Tuned
     from backwave.finding import Finding
     from backwave.job import Job
 
@@ -43,8 +43,8 @@ def run(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Delays, levels and filters from recordings of the sweep at one seat: what to set on whatever processor there is."""
-    from backwave.assess.settings import joined, joint_json
-    from backwave.assess.tuned import tuned_json
+    from backwave.assess.proof.settings import joined, joint_json
+    from backwave.assess.proof.tuning import tuned_json
 
     made: Tuned | None
     found: tuple[Finding, ...] = ()
@@ -81,9 +81,9 @@ def run(
 
 
 def _read(paths: list[Path], sweep: Path | None) -> list[TakeRead]:
-    from backwave.assess.taken import read_recording
+    from backwave.assess.proof.signals import read_recording
+    from backwave.files.recordings import beside, described
     from backwave.files.sound import read_sound
-    from backwave.files.takes import beside, described
 
     record = described(sweep or beside(paths[0]))
     reads = []
@@ -94,7 +94,7 @@ def _read(paths: list[Path], sweep: Path | None) -> list[TakeRead]:
 
 
 def _tuned(reads: list[TakeRead], target: str, filters: int | None, bands: str, rate: int | None) -> Tuned:
-    from backwave.assess.tuned import tuned_of
+    from backwave.assess.proof.tuning import tuned_of
 
     return tuned_of(reads, target, 8 if filters is None else filters, _centers(bands), float(rate or 48000))
 
@@ -116,7 +116,7 @@ def _of_job(
 ) -> tuple[Tuned | None, tuple[Finding, ...], tuple[Job, str] | None, list[TakeRead]]:
     """Settings from the job's readings, checked against those that were taken with the settings on."""
     from backwave.assess import assess
-    from backwave.assess.settings import checked, settings_of, takes_of
+    from backwave.assess.proof.settings import checked, settings_of, takes_of
     from backwave.cli.proof import heard
     from backwave.job import load
 
@@ -157,7 +157,7 @@ def _of_job(
 def _keep(folder: Path, where: tuple[Job, str], made: Tuned) -> None:
     from rich.markup import escape
 
-    from backwave.assess.settings import kept_settings
+    from backwave.assess.proof.settings import kept_settings
     from backwave.job import FILE, edit, loads
 
     job, stage = where
@@ -180,7 +180,7 @@ def _show(made: Tuned, found: tuple[Finding, ...]) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    from backwave.assess.proof_rows import SETTING_HEADS, setting_rows
+    from backwave.assess.proof.tables import SETTING_HEADS, setting_rows
 
     out = say.console()
     places = "one recording" if made.places == 1 else f"the mean of {made.places} recordings round the head"
@@ -230,7 +230,7 @@ def _joints(ways: Any, lower: str, upper: str) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    from backwave.assess.settings import joint_json
+    from backwave.assess.proof.settings import joint_json
 
     out = say.console()
     out.print(f"\nWays to join {escape(lower)} and {escape(upper)} by their measured sum, best first\n")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.errors import MissingError
 from backwave.units import show as shown
 
@@ -33,8 +33,8 @@ def run(
 ) -> None:
     """Supply, cables, fuses, grounds and gains; the harness, its plugs and lists; what was found of the factory's wires."""
     from backwave.assess import assess, wires_json
-    from backwave.assess.factory_record import factory_json
-    from backwave.assess.harnessed import harness_json
+    from backwave.assess.inputs.factory import factory_json
+    from backwave.assess.power.harness_result import harness_json
     from backwave.cli import wire_lists
     from backwave.job import load
 
@@ -74,10 +74,10 @@ def run(
 
 def drawings(result: Assessment, folder: Path) -> list[Path]:
     """Write the drawings as SVG, and say which."""
-    from backwave.assess.harnessed import harness_view, plug_views
-    from backwave.assess.wires import supply_view
+    from backwave.assess.power.harness_result import harness_view, plug_views
+    from backwave.assess.power.supply import supply_view
+    from backwave.atomic_write import write_whole
     from backwave.drawing import faces_svg, harness_svg, supply_svg
-    from backwave.whole import write_whole
 
     made: dict[str, str] = {}
     if result.wires is not None:

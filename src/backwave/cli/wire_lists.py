@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backwave.cli import say
+from backwave.cli import output as say
 from backwave.units import show as shown
 
 if TYPE_CHECKING:
     from rich.table import Table
 
     from backwave.assess import Assessment
-    from backwave.assess.factory_record import FactoryRecord
-    from backwave.assess.harnessed import Harnessed
+    from backwave.assess.inputs.factory import FactoryRecord
+    from backwave.assess.power.harness_result import Harnessed
     from backwave.finding import Finding
 
 __all__ = ["factory", "harness", "lists"]
@@ -32,7 +32,7 @@ def factory(record: FactoryRecord, result: Assessment) -> None:
     from rich.markup import escape
 
     from backwave.assess import words
-    from backwave.pair_gate import PAIR_GATE
+    from backwave.notation.wire_gate import PAIR_GATE
 
     out = say.console()
     if record.pairs:
@@ -64,7 +64,7 @@ def harness(made: Harnessed, result: Assessment) -> None:
     """Print the harness: runs to the speakers, plugs, what was found."""
     from rich.markup import escape
 
-    from backwave.assess.harnessed import plug_views
+    from backwave.assess.power.harness_result import plug_views
 
     out, system = say.console(), result.show
     count = len(made.schedule)

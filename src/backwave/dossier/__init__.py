@@ -4,7 +4,7 @@
     dossier_pdf  the PDF by itself
     public_pdf   a page with nothing private on it
 
-From: a job, its assessment, its working (`backwave.assess.working`).  Shows and lays out, computes nothing; numbers in
+From: a job, its assessment, its working (`backwave.assess.work.work_plan`).  Shows and lays out, computes nothing; numbers in
 the units that the job shows.  A face.
 """
 
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from backwave.dossier.pack import Packed, dossier_pdf, pack
-    from backwave.dossier.public import public_pdf
+    from backwave.dossier.showcase_page import public_pdf
 
 __all__ = ["Packed", "dossier_pdf", "pack", "public_pdf"]
 
@@ -23,5 +23,7 @@ def __getattr__(name: str) -> Any:
     from importlib import import_module
 
     if name in __all__:
-        return getattr(import_module("backwave.dossier." + ("public" if name == "public_pdf" else "pack")), name)
+        return getattr(
+            import_module("backwave.dossier." + ("showcase_page" if name == "public_pdf" else "pack")), name
+        )
     raise AttributeError(f"backwave.dossier has no {name!r}")

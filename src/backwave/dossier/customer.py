@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from backwave.assess import band_levels
-from backwave.assess.fitted import fitted
-from backwave.dossier.block import Block, boxes, facts, items, par, plate, small
-from backwave.dossier.judged import DEFERS
-from backwave.dossier.proved import signed
-from backwave.dossier.told import TEMPLATE, Told
+from backwave.assess.work.installed_drivers import fitted
+from backwave.dossier.before_after import signed
+from backwave.dossier.blocks import Block, boxes, facts, items, par, plate, small
+from backwave.dossier.context import TEMPLATE, Told
+from backwave.dossier.findings import DEFERS
 from backwave.files.typeset import typeset
 
 __all__ = ["customer_pdf"]

@@ -10,20 +10,20 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from backwave.assess import charts, check_json, proof_json, wires_json
-from backwave.assess.harnessed import harness_json, harness_view
-from backwave.assess.proof_charts import proof_charts
-from backwave.assess.working import shopping_table, working_json
+from backwave.assess.power.harness_result import harness_json, harness_view
+from backwave.assess.proof.charts import proof_charts
+from backwave.assess.work.work_plan import shopping_table, working_json
+from backwave.atomic_write import write_whole
+from backwave.dossier.context import Told
 from backwave.dossier.customer import customer_pdf
-from backwave.dossier.drawn import part_picture, plan_picture
-from backwave.dossier.kept import kept
-from backwave.dossier.public import public_pdf, public_pictures
-from backwave.dossier.told import Told
-from backwave.dossier.whole import dossier_pdf
-from backwave.dossier.worked import duration
+from backwave.dossier.document import dossier_pdf
+from backwave.dossier.drawings import part_picture, plan_picture
+from backwave.dossier.lists import duration
+from backwave.dossier.page_cache import kept
+from backwave.dossier.showcase_page import public_pdf, public_pictures
 from backwave.drawing import chart_svg, face_svg, harness_svg, section_svg
 from backwave.files.csv_table import csv_bytes
 from backwave.files.pdf import svg_to_png
-from backwave.whole import write_whole
 
 __all__ = ["CONTENTS", "Packed", "dossier_pdf", "pack"]
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backwave.dossier.kept import kept
+from backwave.dossier.page_cache import kept
 from backwave.errors import InputError
-from backwave.files.picture import MOST_BYTES, clean_picture
+from backwave.files.photos import MOST_BYTES, clean_picture
 
 if TYPE_CHECKING:
-    from backwave.assess.working import Working
+    from backwave.assess.work.work_plan import Working
 
 __all__ = ["Photos", "photographs"]
 

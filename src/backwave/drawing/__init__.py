@@ -31,15 +31,15 @@ from backwave.drawing.views import (
 
 if TYPE_CHECKING:
     from backwave.drawing.chart import Chart, Series, chart_sheet, chart_svg
-    from backwave.drawing.connector import FaceContact, HarnessFace, faces_sheet, faces_svg
+    from backwave.drawing.connector_faces import FaceContact, HarnessFace, faces_sheet, faces_svg
     from backwave.drawing.face import face_sheet, face_svg
     from backwave.drawing.foam import foam_rings
     from backwave.drawing.harness import HarnessBox, HarnessLine, HarnessView, harness_sheet, harness_svg
+    from backwave.drawing.pagination import SpreadPage, harness_pages
     from backwave.drawing.part import PartCut, PartHole, PartView, part_sheet, part_svg
-    from backwave.drawing.plan import PlanEar, PlanPlace, PlanView, plan_sheet, plan_svg
+    from backwave.drawing.plan_view import PlanEar, PlanPlace, PlanView, plan_sheet, plan_svg
     from backwave.drawing.section import section_sheet, section_svg
     from backwave.drawing.sheet import Sheet, overlaps, to_svg
-    from backwave.drawing.spread import SpreadPage, harness_pages
     from backwave.drawing.supply import SupplyRun, SupplyView, supply_sheet, supply_svg
     from backwave.drawing.template import TemplateHole, TemplateView, template_sheets, template_svg
 
@@ -104,20 +104,20 @@ __all__ = [
 # Loaded when first asked for: whoever fills in a view does not lay it out.
 _LAZY = {
     "Chart": "chart",
-    "FaceContact": "connector",
+    "FaceContact": "connector_faces",
     "HarnessBox": "harness",
-    "HarnessFace": "connector",
+    "HarnessFace": "connector_faces",
     "HarnessLine": "harness",
     "HarnessView": "harness",
     "PartCut": "part",
     "PartHole": "part",
     "PartView": "part",
-    "PlanEar": "plan",
-    "PlanPlace": "plan",
-    "PlanView": "plan",
+    "PlanEar": "plan_view",
+    "PlanPlace": "plan_view",
+    "PlanView": "plan_view",
     "Series": "chart",
     "Sheet": "sheet",
-    "SpreadPage": "spread",
+    "SpreadPage": "pagination",
     "SupplyRun": "supply",
     "SupplyView": "supply",
     "TemplateHole": "template",
@@ -126,17 +126,17 @@ _LAZY = {
     "chart_svg": "chart",
     "face_sheet": "face",
     "face_svg": "face",
-    "faces_sheet": "connector",
-    "faces_svg": "connector",
+    "faces_sheet": "connector_faces",
+    "faces_svg": "connector_faces",
     "foam_rings": "foam",
-    "harness_pages": "spread",
+    "harness_pages": "pagination",
     "harness_sheet": "harness",
     "harness_svg": "harness",
     "overlaps": "sheet",
     "part_sheet": "part",
     "part_svg": "part",
-    "plan_sheet": "plan",
-    "plan_svg": "plan",
+    "plan_sheet": "plan_view",
+    "plan_svg": "plan_view",
     "section_sheet": "section",
     "section_svg": "section",
     "supply_sheet": "supply",

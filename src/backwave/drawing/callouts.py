@@ -13,9 +13,9 @@ from typing import Literal
 
 import numpy as np
 
-from backwave.drawing.dims import arrow, verdict_mark
-from backwave.drawing.ink import TEXTS, wrap
+from backwave.drawing.dimensions import arrow, verdict_mark
 from backwave.drawing.sheet import Box, Point, Poly, Sheet
+from backwave.drawing.styles import TEXTS, wrap
 from backwave.finding import Verdict
 
 __all__ = ["Callout", "column", "letters", "spread"]

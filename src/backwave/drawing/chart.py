@@ -14,8 +14,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.drawing.callouts import spread
 from backwave.drawing.clip import clip
-from backwave.drawing.ink import TEXTS, Theme, text_width, wrap
 from backwave.drawing.sheet import Box, Point, Sheet, to_svg
+from backwave.drawing.styles import TEXTS, Theme, text_width, wrap
 from backwave.errors import InputError
 
 __all__ = ["Chart", "Series", "chart_sheet", "chart_svg"]

@@ -9,12 +9,12 @@ from __future__ import annotations
 from math import cos, hypot, radians, sin
 
 from backwave.drawing.callouts import Callout, column, letters
-from backwave.drawing.dims import arrow, center_cross, dimension
-from backwave.drawing.figures import Figures, gap_words
-from backwave.drawing.frame import Frame
-from backwave.drawing.furniture import foot, heading
-from backwave.drawing.ink import Theme
+from backwave.drawing.dimensions import arrow, center_cross, dimension
+from backwave.drawing.number_format import Figures, gap_words
+from backwave.drawing.scale import Frame
 from backwave.drawing.sheet import Arc, Box, Point, Sheet, to_svg
+from backwave.drawing.styles import Theme
+from backwave.drawing.title_block import foot, heading
 from backwave.drawing.views import DriverHole, FaceView
 
 __all__ = ["face_sheet", "face_svg"]

@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import cos, hypot, radians, sin
 
-from backwave.drawing.dims import center_cross, dimension, extension
-from backwave.drawing.frame import Frame
+from backwave.drawing.dimensions import center_cross, dimension, extension
 from backwave.drawing.hatch import hatch
-from backwave.drawing.ink import TEXTS, Theme, text_width, wrap
+from backwave.drawing.scale import Frame
 from backwave.drawing.sheet import Box, Point, Sheet, Words, to_svg
+from backwave.drawing.styles import TEXTS, Theme, text_width, wrap
 from backwave.units import show
 
 __all__ = ["PartCut", "PartHole", "PartView", "part_sheet", "part_svg"]

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from backwave.drawing import bodies
+from backwave.drawing import section_parts as bodies
 from backwave.drawing.callouts import Callout, column, letters
-from backwave.drawing.dims import Row, break_line, dimension, extension, fill_hatch
-from backwave.drawing.figures import Figures, gap_words
-from backwave.drawing.frame import Frame
-from backwave.drawing.furniture import foot, heading
-from backwave.drawing.ink import Theme
+from backwave.drawing.dimensions import Row, break_line, dimension, extension, fill_hatch
+from backwave.drawing.number_format import Figures, gap_words
+from backwave.drawing.scale import Frame
 from backwave.drawing.sheet import Box, Point, Sheet, to_svg
+from backwave.drawing.styles import Theme
+from backwave.drawing.title_block import foot, heading
 from backwave.drawing.views import Clearance, Obstacle, SectionView
 from backwave.finding import VERDICTS
 

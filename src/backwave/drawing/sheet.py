@@ -12,7 +12,7 @@ from math import cos, radians, sin
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
-from backwave.drawing.ink import ASCENT, DESCENT, FAMILY, LINES, TEXTS, Theme, style_sheet, text_width
+from backwave.drawing.styles import ASCENT, DESCENT, FAMILY, LINES, TEXTS, Theme, style_sheet, text_width
 
 __all__ = ["Arc", "Box", "Circle", "Mark", "Poly", "Sheet", "Words", "overlaps", "to_svg"]
 

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from backwave.drawing.dims import verdict_mark
-from backwave.drawing.furniture import foot, heading
-from backwave.drawing.ink import TEXTS, Theme, wrap
+from backwave.drawing.dimensions import verdict_mark
 from backwave.drawing.sheet import Sheet, to_svg
+from backwave.drawing.styles import TEXTS, Theme, wrap
+from backwave.drawing.title_block import foot, heading
 from backwave.finding import Verdict
 
 __all__ = ["SupplyRun", "SupplyView", "supply_sheet", "supply_svg"]

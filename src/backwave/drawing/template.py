@@ -12,9 +12,9 @@ from math import ceil, hypot
 from typing import Literal
 
 from backwave.drawing.clip import circle_points, clip
-from backwave.drawing.dims import arrow, center_cross
-from backwave.drawing.ink import TEXTS, text_width, wrap
+from backwave.drawing.dimensions import arrow, center_cross
 from backwave.drawing.sheet import Box, Point, Sheet, Words, to_svg
+from backwave.drawing.styles import TEXTS, text_width, wrap
 from backwave.errors import InputError
 from backwave.units import show
 

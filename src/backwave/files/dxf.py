@@ -10,7 +10,7 @@ import io
 from collections.abc import Sequence
 from typing import Any
 
-from backwave.part.flat import FlatPart
+from backwave.part.flat_patterns import FlatPart
 from backwave.shape import Outline
 
 __all__ = ["dxf_text"]

@@ -15,8 +15,8 @@ from typing import Any
 
 from backwave.errors import InputError
 from backwave.files.step import StepFacts
-from backwave.part.estimate import PrintEstimate
-from backwave.part.flat import FlatPart
+from backwave.part.flat_patterns import FlatPart
+from backwave.part.print_estimate import PrintEstimate
 
 __all__ = ["Entry", "document_bytes", "manifest_bytes", "manifest_dict"]
 

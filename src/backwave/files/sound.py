@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from backwave.atomic_write import write_whole
 from backwave.errors import InputError, MissingError
-from backwave.whole import write_whole
 
 __all__ = ["LONGEST_S", "MOST_SAMPLES", "Sound", "read_sound", "wave_bytes", "write_flac", "write_wave"]
 

@@ -10,8 +10,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from backwave.atomic_write import beside
 from backwave.errors import BuildError
-from backwave.whole import beside
 
 __all__ = ["StepFacts", "read_step", "write_step"]
 

@@ -7,7 +7,7 @@ window of seat heights, the thickness to choose, and the one reading worth takin
     judge               everything about one driver in one opening, in one frozen result
     advise              which one reading to take again, and with what
 
-From: readings (`backwave.uncertain.Reading`) of the opening, the driver and the stack, as frozen dataclasses.
+From: readings (`backwave.uncertainty.Reading`) of the opening, the driver and the stack, as frozen dataclasses.
 Units: millimeters and degrees.  Knows no job file, no side, no display.  A seat is flat and on the opening's
 axis; one that is not is a `stop` that says so.  Obstacles are surfaces behind the face, piecewise linear in
 radius; what was not read is not known, and is said.  Floor: a room, standing on the ground alone.
@@ -15,9 +15,9 @@ radius; what was not read is not known, and is said.  Floor: a room, standing on
 
 from __future__ import annotations
 
-from backwave.fit.advice import INSTRUMENTS, advise
-from backwave.fit.judge import judge
-from backwave.fit.result import Advice, Choice, Clearance, Fit, Window
+from backwave.fit.evaluate import judge
+from backwave.fit.remeasure import INSTRUMENTS, advise
+from backwave.fit.results import Advice, Choice, Clearance, Fit, Window
 from backwave.fit.stack import layer_heights, seat_height_mm, sheet_sums
 from backwave.fit.types import (
     Driver,

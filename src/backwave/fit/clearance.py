@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from backwave.fit.stack import front_parts, seat_height
 from backwave.fit.types import MOVES, Driver, Margins, Obstacle, Opening, Stack, Tail
-from backwave.uncertain import Look, Reading, at_estimates
+from backwave.uncertainty import Look, Reading, at_estimates
 
 __all__ = ["Model", "Near", "Term", "driver_line", "on_segment", "widest"]
 

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.finding import Check, Step, Text, Verdict
-from backwave.fit.pattern import SAME_MM, Hole, KeepOff, Pattern, bolt_circle, period_deg
+from backwave.fit.bolt_pattern import SAME_MM, Hole, KeepOff, Pattern, bolt_circle, period_deg
 from backwave.shape import Outline
 
 __all__ = ["DIRECTIONS", "Clocking", "Hole", "KeepOff", "bolt_circle", "clock", "clocking_checks", "period_deg"]

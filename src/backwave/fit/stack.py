@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from backwave.errors import InputError
 from backwave.fit.types import Driver, Stack
-from backwave.uncertain import Look, Reading, at_estimates
+from backwave.uncertainty import Look, Reading, at_estimates
 
 __all__ = ["front_parts", "layer_heights", "seat_height", "seat_height_mm", "sheet_sums"]
 

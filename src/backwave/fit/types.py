@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.uncertain import Reading, exact
+from backwave.uncertainty import Reading, exact
 
 __all__ = [
     "Driver",

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from backwave.errors import InputError
 from backwave.fit.clearance import Model, driver_line, on_segment
-from backwave.fit.result import Choice, Clearance, Window
+from backwave.fit.results import Choice, Clearance, Window
 from backwave.fit.stack import seat_height, seat_height_mm
 from backwave.fit.types import Driver, Margins, Opening, Stack
-from backwave.uncertain import Look, monte_carlo
+from backwave.uncertainty import Look, monte_carlo
 
 __all__ = ["choose_thickness", "window_of"]
 

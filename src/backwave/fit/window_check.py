@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from backwave.finding import Check, Step, Text
-from backwave.fit.doubt import Quantities
-from backwave.fit.result import Fit, Window
-from backwave.uncertain import Reading, contributions
+from backwave.fit.reading_checks import Quantities
+from backwave.fit.results import Fit, Window
+from backwave.uncertainty import Reading, contributions
 
 __all__ = ["window_checks"]
 

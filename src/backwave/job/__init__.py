@@ -14,11 +14,12 @@ knows the ground alone, no room and no face.
 
 from __future__ import annotations
 
-from backwave.job import edit, new, schema
+from backwave.job import edit, schema
+from backwave.job import starter as new
+from backwave.job.instruments import DEFAULTS, Bench
 from backwave.job.load import FILE, Job, load, loads
 from backwave.job.model import FORMAT, JobFile
 from backwave.job.place import Place, places
-from backwave.job.readings import DEFAULTS, Bench
 from backwave.job.session import Session
 
 __all__ = [

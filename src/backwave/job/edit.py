@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from backwave.atomic_write import write_whole
 from backwave.job.load import FILE, Job, edition_of, load, loads, read_text
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT
 from backwave.job.rewrite import edited
-from backwave.whole import write_whole
 
 __all__ = ["edited", "save", "update", "upgrade"]
 

@@ -17,12 +17,13 @@ from typing import Annotated, Any, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 
 from backwave.errors import InputError, JobError, MissingError, Problem, QuantityError
-from backwave.job import columns, traced
+from backwave.job import measured_curves as columns
+from backwave.job import trace as traced
+from backwave.job.cross_checks import faults, traced_faults
 from backwave.job.lines import Lines, key_name, lines_of
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT, PRACTICE, JobFile
-from backwave.job.rules import faults, traced_faults
-from backwave.job.wiring_rules import wiring_faults
+from backwave.job.wiring_checks import wiring_faults
 from backwave.units import Quantity
 
 __all__ = ["FILE", "Job", "edition_of", "load", "loads", "read_text"]

@@ -21,9 +21,9 @@ from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any
 
+from backwave.atomic_write import write_whole
 from backwave.errors import JobError, Problem
 from backwave.job.change import Entry, Step
-from backwave.whole import write_whole
 
 __all__ = ["FORMAT", "LOG", "aside", "change", "from_rows", "read", "rescued", "to_rows", "write"]
 

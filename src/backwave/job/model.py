@@ -11,9 +11,9 @@ from backwave.job.factory import FactoryOutput, FactorySystem
 from backwave.job.fields import AnyLength, Dim, Length, Number, Positive, Table, Whole, default, given
 from backwave.job.opening import Opening
 from backwave.job.recording import ReadingFile, Tune
-from backwave.job.signal import Box, Source, Stage
+from backwave.job.signal_chain import Box, Source, Stage
 from backwave.job.speaker import Speaker
-from backwave.job.system import Crew, Distribution, Load, Supply
+from backwave.job.supply import Crew, Distribution, Load, Supply
 from backwave.job.wiring import Boot, Pair, Plug, SpeakerCable, Wire
 from backwave.units import Quantity
 

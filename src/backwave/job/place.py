@@ -11,7 +11,7 @@ from typing import Any
 
 from backwave.job.load import Job
 from backwave.job.opening import Measures, Opening
-from backwave.job.traced import Trace
+from backwave.job.trace import Trace
 from backwave.units import Quantity
 
 __all__ = ["Place", "places"]

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
+from backwave.atomic_write import write_whole
 from backwave.errors import InputError, JobError, MissingError, Problem
 from backwave.job.change import Entry, KeyPath, at, redone, written
 from backwave.job.edit import save, upgrade
@@ -24,7 +25,6 @@ from backwave.job.log import LOG, aside, from_rows, read, rescued, to_rows, writ
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT
 from backwave.job.wanted import Append, Change, Put, Remove, tried
-from backwave.whole import write_whole
 
 __all__ = ["Append", "Change", "Clash", "KeyPath", "Put", "Remove", "Session"]
 

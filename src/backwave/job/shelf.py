@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from backwave.atomic_write import write_whole
 from backwave.errors import InputError, JobError, MissingError, Problem
 from backwave.job.change import at
 from backwave.job.lines import Lines
@@ -26,7 +27,6 @@ from backwave.job.rewrite import toml_value
 from backwave.job.rows import block, without_row
 from backwave.job.session import Session
 from backwave.job.shelved import FORMAT, Shelved, Taken, parsed, read, take
-from backwave.whole import write_whole
 
 __all__ = [
     "Listing",

@@ -19,10 +19,10 @@ from typing import Any
 
 from backwave.errors import InputError, JobError, MissingError, Problem, QuantityError
 from backwave.job.change import KeyPath, at, path_of, put
+from backwave.job.instruments import DEFAULTS
 from backwave.job.lines import Lines
 from backwave.job.load import Job, loads
 from backwave.job.model import FORMAT as JOB_FORMAT
-from backwave.job.readings import DEFAULTS
 from backwave.job.rewrite import toml_value
 from backwave.job.rows import without_row
 from backwave.job.wanted import Append, Change, Put

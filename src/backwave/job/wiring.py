@@ -9,10 +9,10 @@ from pydantic import Field, field_validator, model_validator
 
 from backwave.errors import InputError
 from backwave.job.fields import AnyLength, Dim, Flag, Length, Positive, Table, Whole, given, word
-from backwave.pair_gate import PAIR_GATE, POP_S, refuse_unsafe
-from backwave.passive import parse_branch
+from backwave.notation.crossover import parse_branch
+from backwave.notation.wire_color import parse_color
+from backwave.notation.wire_gate import PAIR_GATE, POP_S, refuse_unsafe
 from backwave.units import Quantity
-from backwave.wire_color import parse_color
 
 __all__ = ["Boot", "FactoryTerminals", "Gate", "Pair", "Pin", "Plug", "SpeakerCable", "Wire"]
 

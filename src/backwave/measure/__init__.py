@@ -31,17 +31,17 @@ learn       unknowns of a model fitted to a reading within bounds
 
 from __future__ import annotations
 
+from backwave.measure.alignment import align_channels, choose_joint, settings_table, target_curve
+from backwave.measure.analysis import Response, TakeRead, place_average, read_take
 from backwave.measure.bands import Difference, Summary, compare, repeatability, summary
 from backwave.measure.distortion import Distortion, breaks_up
 from backwave.measure.equalizer import Equalizer, Limits, fit_bands, fit_equalizer
-from backwave.measure.find import Clock, find_take
 from backwave.measure.impedance import ImpedanceCurve, Motor, check_jig, fit_motor, read_impedance
-from backwave.measure.learn import Learned, Unknown, distance_db, learn
+from backwave.measure.model_fit import Learned, Unknown, distance_db, learn
 from backwave.measure.rattle import Buzz, buzz_index, check_rattle
-from backwave.measure.read import Response, TakeRead, place_average, read_take
-from backwave.measure.suspension import Suspension, added_mass, known_box
 from backwave.measure.sweep import Sweep, Take, describe, plan_take, take_from, take_signal
-from backwave.measure.tune import align_channels, choose_joint, settings_table, target_curve
+from backwave.measure.synchronize import Clock, find_take
+from backwave.measure.vas import Suspension, added_mass, known_box
 
 __all__ = [
     "Buzz",

@@ -13,8 +13,8 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.measure.find import cross_lag, fast_length
 from backwave.measure.response import Impulse, window
+from backwave.measure.synchronize import cross_lag, fast_length
 
 __all__ = ["Arrival", "Relation", "least_phase_twin", "relation", "single_arrival"]
 

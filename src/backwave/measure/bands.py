@@ -13,9 +13,9 @@ from math import sqrt
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from backwave.acoustics.listening_bands import BANDS
 from backwave.errors import InputError
-from backwave.measure.smooth import band_level, log_frequencies, smoothed
-from backwave.ranges import BANDS
+from backwave.measure.smoothing import band_level, log_frequencies, smoothed
 
 __all__ = ["ANCHOR_HZ", "BANDS", "REPEAT_DB", "Difference", "Summary", "compare", "repeatability", "summary"]
 

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from backwave.errors import InputError
 from backwave.finding import Check, Text
 from backwave.measure.response import ORDERS, Reading, harmonic_levels
-from backwave.measure.smooth import corrected
+from backwave.measure.smoothing import corrected
 
 __all__ = ["BREAKS_DB", "Distortion", "breaks_up", "check_breaks", "matched", "onset_db", "read_distortion"]
 

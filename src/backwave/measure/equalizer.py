@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.filter_text import Filter
 from backwave.finding import Check, Text
-from backwave.measure.smooth import log_frequencies, smoothed
+from backwave.measure.smoothing import log_frequencies, smoothed
+from backwave.notation.filters import Filter
 
 __all__ = [
     "Equalizer",

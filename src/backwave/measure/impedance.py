@@ -19,9 +19,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
 from backwave.finding import Check, Text
-from backwave.measure.find import find_take
 from backwave.measure.response import deconvolve, signal_to_noise
 from backwave.measure.sweep import Take
+from backwave.measure.synchronize import find_take
 
 __all__ = [
     "Fitted",

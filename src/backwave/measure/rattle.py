@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 
 from backwave.errors import InputError
 from backwave.finding import Check, Step, Text
-from backwave.measure.find import Clock
 from backwave.measure.sweep import Event, Take
+from backwave.measure.synchronize import Clock
 
 __all__ = ["BUZZ_DB", "Buzz", "Spot", "buzz_index", "check_rattle", "quieter", "spots"]
 

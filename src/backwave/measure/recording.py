@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.measure import quality
+from backwave.measure import recording_checks as quality
+from backwave.measure.analysis import TakeRead, read_take
 from backwave.measure.rattle import PERIODS, Buzz, buzz_index
-from backwave.measure.read import TakeRead, read_take
 from backwave.measure.sweep import Take, take_from
 
 __all__ = ["Recording", "hunts_rattles", "read_recording"]

@@ -17,9 +17,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.measure.find import Clock, fast_length
-from backwave.measure.smooth import band_levels, log_frequencies
+from backwave.measure.smoothing import band_levels, log_frequencies
 from backwave.measure.sweep import TAIL_S, Event, Sweep, Take
+from backwave.measure.synchronize import Clock, fast_length
 
 __all__ = [
     "ORDERS",

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from backwave.network.element import Complex, NetworkError, Output, named
-from backwave.network.system import Pair, System
+from backwave.network.mna import Pair, System
 
 __all__ = ["output_row", "sensitivities"]
 

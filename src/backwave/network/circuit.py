@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike
 
 from backwave.network.adjoint import sensitivities
 from backwave.network.element import REFERENCE, Complex, Element, Kind, NetworkError, Output, Real, Value, named
-from backwave.network.system import System
+from backwave.network.mna import System
 
 __all__ = ["Network", "Solution"]
 

@@ -14,8 +14,8 @@ import numpy as np
 from backwave.network.adjoint import output_row
 from backwave.network.circuit import Solution
 from backwave.network.element import Complex, NetworkError, Output, named
-from backwave.network.system import Pair, System
-from backwave.uncertain import Error, draw_error
+from backwave.network.mna import Pair, System
+from backwave.uncertainty import Error, draw_error
 
 __all__ = ["columns_of", "tolerance_draws"]
 

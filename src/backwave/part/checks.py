@@ -11,9 +11,9 @@ from math import hypot, inf
 
 from backwave.errors import BuildError
 from backwave.finding import Check, Step, Text, Verdict
-from backwave.part.checks_making import making_checks
 from backwave.part.ligaments import Gap, gaps, owner
 from backwave.part.process import Material, Printer, Sheet, Zone
+from backwave.part.process_checks import making_checks
 from backwave.part.threads import FLOOR, HEAD_FLOOR
 from backwave.part.types import AdapterSpec, Fixing, Thread
 

@@ -13,7 +13,7 @@ from itertools import combinations
 from math import hypot
 from typing import TYPE_CHECKING
 
-from backwave.part.plan import Cone, Feature, Prism, features
+from backwave.part.features import Cone, Feature, Prism, features
 from backwave.part.types import AdapterSpec
 from backwave.shape import circle, distance_mm
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from backwave.errors import BuildError
-from backwave.part.plan import Cone, Feature, Prism, features, plan_volume_mm3, ring_features
+from backwave.part.features import Cone, Feature, Prism, features, plan_volume_mm3, ring_features
 from backwave.part.types import AdapterSpec, RingSpec
 from backwave.shape import Outline
 

@@ -16,11 +16,11 @@ A room: stands on the ground floor alone.
 
 from __future__ import annotations
 
-from backwave.plan.edit import Edit, edited, ordered
-from backwave.plan.facts import Facts, LoadFact, PartFact, PlaceFact, StageFact
-from backwave.plan.record import Fact, Said, Word, again, device, merged, moment, own, said, spoken, undone
+from backwave.plan.custom_tasks import Edit, edited, ordered
+from backwave.plan.event_log import Fact, Said, Word, again, device, merged, moment, own, said, spoken, undone
+from backwave.plan.inputs import Facts, LoadFact, PartFact, PlaceFact, StageFact
 from backwave.plan.shopping import Item, Want, price, shopping
-from backwave.plan.standing import Run, Standing, standing, todays_cautions
+from backwave.plan.status import Run, Standing, standing, todays_cautions
 from backwave.plan.task import Task
 from backwave.plan.tasks import checklist
 from backwave.plan.teardown import Count, Step, counts, reassembly

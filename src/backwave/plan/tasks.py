@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import takewhile
 
-from backwave.plan.edit import ordered
-from backwave.plan.facts import Facts, PartFact, PlaceFact, StageFact
+from backwave.plan.custom_tasks import ordered
+from backwave.plan.inputs import Facts, PartFact, PlaceFact, StageFact
+from backwave.plan.rationale import why
 from backwave.plan.task import Task
-from backwave.plan.why import why
 
 __all__ = ["Task", "checklist"]
 

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.power.cable_checks import clad_check, length_check, size_check
 from backwave.power.heat import ampacity_a, conductor_degc
-from backwave.power.result import CableChoice, SizeTried
-from backwave.power.types import Assumed, Run
+from backwave.power.inputs import Assumed, Run
+from backwave.power.results import CableChoice, SizeTried
 from backwave.stock import CableSize, Conductor, Stock, shipped
 
 __all__ = ["BODY_OHM", "DROP_LIMIT", "GUESS_M", "choose_cable", "choose_cables", "filled", "sizes_of"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from backwave.finding import Check, Step, Text, Verdict
-from backwave.power.result import SizeTried
+from backwave.power.results import SizeTried
 
 __all__ = ["clad_check", "length_check", "size_check"]
 

@@ -14,8 +14,8 @@ from math import pi, sqrt
 
 from backwave.errors import InputError
 from backwave.finding import Check, Step, Text, Verdict
-from backwave.power.result import CurrentBudget, LoadCurrent
-from backwave.power.types import Assumed, Load, Supply
+from backwave.power.inputs import Assumed, Load, Supply
+from backwave.power.results import CurrentBudget, LoadCurrent
 
 __all__ = [
     "CREST_DB", "DEPTH", "EFFICIENCY", "PEUKERT", "battery_ohm", "current_budget", "engine_off_min", "load_current",

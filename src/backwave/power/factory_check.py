@@ -7,7 +7,7 @@ from itertools import pairwise
 from math import log10
 
 from backwave.finding import Check, Step, Text, Verdict
-from backwave.power.factory import FactoryPair, FactorySystem, bass_cut, load_resistor, summed_db
+from backwave.power.factory_output import FactoryPair, FactorySystem, bass_cut, load_resistor, summed_db
 
 __all__ = ["check_factory"]
 

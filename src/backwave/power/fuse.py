@@ -11,8 +11,8 @@ from math import isfinite
 
 from backwave.errors import InputError
 from backwave.finding import Check, Step, Text, Verdict
-from backwave.power.result import FuseChoice
-from backwave.power.types import Assumed
+from backwave.power.inputs import Assumed
+from backwave.power.results import FuseChoice
 from backwave.stock import Fuse, Stock, shipped
 
 __all__ = ["LOADED", "PLACE_M", "choose_fuse", "fuses_of", "operating_s", "place_check", "prospective_a"]

@@ -12,8 +12,8 @@ from math import isfinite
 from typing import Literal
 
 from backwave.errors import InputError
-from backwave.passive import Branch, Group, Part, parse_branch
-from backwave.wire_color import parse_color
+from backwave.notation.crossover import Branch, Group, Part, parse_branch
+from backwave.notation.wire_color import parse_color
 
 __all__ = ["Device", "Harness", "Lead", "PathSpec", "Plug", "Route", "Wire", "blocks_bass"]
 

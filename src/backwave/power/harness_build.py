@@ -16,7 +16,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from backwave.errors import InputError
-from backwave.passive import parse_branch
+from backwave.notation.crossover import parse_branch
 from backwave.power.harness import Device, Harness, Kind, Lead, PathSpec, Plug, Route, Wire, blocks_bass
 
 __all__ = ["harness_of"]

@@ -9,9 +9,9 @@ counter-clockwise, x to the right and y up as seen from the cabin.  Ground floor
 
 from __future__ import annotations
 
-from backwave.shape.forms import circle, ellipse, measured, path, polygon, rounded_polygon, smooth
 from backwave.shape.offset import band, distance_mm, offset
 from backwave.shape.outline import Arc, Outline, Point, Vertex
+from backwave.shape.outlines import circle, ellipse, measured, path, polygon, rounded_polygon, smooth
 
 __all__ = [
     "Arc",

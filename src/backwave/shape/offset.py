@@ -8,8 +8,8 @@ from math import atan2, hypot, tan
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.shape.forms import circle, polygon, smooth
 from backwave.shape.outline import Outline, Point, Vertex
+from backwave.shape.outlines import circle, polygon, smooth
 
 __all__ = ["band", "distance_mm", "offset"]
 

@@ -20,11 +20,11 @@ field       over the whole range: modes, then direct and diffuse sound; half spa
 
 from __future__ import annotations
 
-from backwave.sound.airspace import AirSpace, BoxCabin
 from backwave.sound.box import ClosedBox, VentedAlignment, closed_box, place_box, place_port
-from backwave.sound.cabin import Leak, Panel, Piston, modal_transfer
+from backwave.sound.cabin_modes import AirSpace, BoxCabin
+from backwave.sound.cabin_transfer import Transfer, cabin_transfer, half_space
 from backwave.sound.driver import Disagreement, Driver, DriverError, from_parameters, place_driver
-from backwave.sound.field import Transfer, cabin_transfer, half_space
+from backwave.sound.modal_sum import Leak, Panel, Piston, modal_transfer
 
 __all__ = [
     "AirSpace",

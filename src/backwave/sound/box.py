@@ -12,10 +12,10 @@ from math import inf, isfinite, log10, pi, sqrt
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from backwave.air import Air
+from backwave.acoustics.air import Air
 from backwave.errors import InputError
+from backwave.network.acoustic_elements import END_FLANGED, END_FREE
 from backwave.network.circuit import Network, Solution
-from backwave.network.special import END_FLANGED, END_FREE
 from backwave.sound.driver import Driver
 
 __all__ = [

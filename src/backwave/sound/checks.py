@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from backwave.finding import Check, Step, Text, Verdict
 from backwave.sound.box import ClosedBox
-from backwave.sound.compare import BandDifference
+from backwave.sound.differences import BandDifference
 
 __all__ = [
     "LEAST_SHARE", "PEAK_DB", "PORT_SPEED", "box_check", "clip_check", "excursion_check", "load_check", "polarity_check",

@@ -14,14 +14,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.network import ladder
+from backwave.network import alignments as ladder
 from backwave.network.circuit import Network, Solution
 from backwave.network.element import Complex, Output
 from backwave.network.preferred import nearest
 from backwave.network.tolerance import tolerance_draws
-from backwave.passive import Branch, Group, Part, parts_of
-from backwave.sound.place_passive import place_passive
-from backwave.uncertain import Error
+from backwave.notation.crossover import Branch, Group, Part, parts_of
+from backwave.sound.stamp_passive import place_passive
+from backwave.uncertainty import Error
 
 __all__ = [
     "COPPER", "TOLERANCE", "Made", "PartStress", "coil_resistance", "made_of", "pad", "protective_capacitor", "stress_of", "textbook",

@@ -23,13 +23,13 @@ from math import isfinite, log, pi, sqrt
 import numpy as np
 from numpy.typing import ArrayLike
 
-from backwave.air import Air
+from backwave.acoustics.air import Air
 from backwave.errors import InputError
+from backwave.network.acoustic_elements import END_FLANGED, END_PISTON, hole, piston_radiation, slit
 from backwave.network.circuit import Network
 from backwave.network.element import Complex, Real
-from backwave.network.special import END_FLANGED, END_PISTON, hole, piston_radiation, slit
-from backwave.sound.channel import Outlet
 from backwave.sound.driver import Driver, moving_mass
+from backwave.sound.output_network import Outlet
 
 __all__ = ["GIVEN_SPREAD", "Door", "InDoor", "fok", "grille_impedance", "holes_impedance", "slit_end"]
 

@@ -13,10 +13,10 @@ from math import log, log10, pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.air import Air
+from backwave.acoustics.air import Air
 from backwave.errors import InputError
+from backwave.network.acoustic_elements import END_PISTON, semi_inductance, semi_inductance_factor
 from backwave.network.circuit import Network, Solution
-from backwave.network.special import END_PISTON, semi_inductance, semi_inductance_factor
 
 __all__ = [
     "PARAMETERS",

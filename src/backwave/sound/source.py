@@ -12,9 +12,9 @@ from math import isfinite, sqrt
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from backwave.acoustics.filters import delay
 from backwave.errors import InputError
-from backwave.filter_text import Filter
-from backwave.filters import delay
+from backwave.notation.filters import Filter
 
 __all__ = [
     "AMPLIFIER_RESISTANCE",

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from backwave.errors import InputError
 from backwave.network.element import Complex
-from backwave.sound.channel import ChannelResponse
-from backwave.sound.field import Transfer
+from backwave.sound.cabin_transfer import Transfer
+from backwave.sound.output_network import ChannelResponse
 
 __all__ = [
     "COVERAGE", "P_REF", "Limits", "Loudest", "StageLevels", "Voice", "level_db", "loudest", "model_sd_db", "stage_levels",

@@ -1,0 +1,199 @@
+"""From a place to the part that it needs: outline, bore, fixings and threads as plain numbers, once."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import hypot
+
+from backwave.assess.inputs.opening import PRACTICE, Ledger, cutout_of
+from backwave.fit.clocking import Hole, bolt_circle
+from backwave.job import Job, Place
+from backwave.job.adapter import Adapter
+from backwave.job.speaker import Speaker
+from backwave.part.process import Material, Printer, Zone
+from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
+from backwave.stock import Stock
+from backwave.units import Quantity, show
+
+__all__ = [
+    "best",
+    "frame_mm",
+    "hole_radius_mm",
+    "material_of",
+    "outline_of",
+    "pattern_of",
+    "printer_of",
+    "zone_of",
+]
+
+FRAME_OVER_CUTOUT_MM = 25.0
+FLANGE_OVER_FRAME_MM = 16.0
+Written = Quantity | tuple[Quantity, ...]
+
+
+def best(written: Written) -> float:
+    """The best estimate of a measured length, mm.
+
+    Parameters
+    ----------
+    written : Quantity or tuple of Quantity, as written
+        One reading or several.
+    """
+    if isinstance(written, Quantity):
+        return written.to("mm")
+    return sum(q.to("mm") for q in written) / len(written)
+
+
+def frame_mm(speaker: Speaker, ledger: Ledger) -> float:
+    """Diameter of the driver's frame.
+
+    Parameters
+    ----------
+    speaker : Speaker, no unit
+        Its table.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    """
+    if speaker.frame is not None:
+        return best(speaker.frame)
+    value = best(cutout_of(speaker)) + FRAME_OVER_CUTOUT_MM
+    ledger.note(
+        f"speaker.{speaker.id}.frame", show(value, "mm"), f"cutout and {FRAME_OVER_CUTOUT_MM:g} mm; {PRACTICE}"
+    )
+    return value
+
+
+def hole_radius_mm(place: Place) -> float | None:
+    """Least radius of the hole in the metal; None where nobody said.
+
+    Parameters
+    ----------
+    place : Place, no unit
+        The place.
+    """
+    hole = place.opening.hole
+    if hole is None:
+        return None
+    if hole.diameter is not None:
+        return best(hole.diameter) / 2.0
+    return min(hypot(x, y) for x, y in hole.outline or ())
+
+
+def outline_of(place: Place, frame: float, ledger: Ledger) -> Outline:
+    """The flange's edge on this side.
+
+    Parameters
+    ----------
+    place : Place, no unit
+        The place.
+    frame : float, mm
+        Diameter of the driver's frame, for a flange that nobody measured.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    """
+    flange = place.opening.flange
+    if flange is None:
+        reach = [hypot(f.x.to("mm"), f.y.to("mm")) + 9.0 for f in place.opening.fixings or ()]
+        diameter = max([frame + FLANGE_OVER_FRAME_MM, *(2.0 * r for r in reach)])
+        ledger.note(
+            f"opening.{place.opening.id}.flange", f"round, {show(diameter, 'mm')}",
+            f"the driver's frame and {FLANGE_OVER_FRAME_MM:g} mm, or what the fixings need; {PRACTICE}",
+        )  # fmt: skip
+        return circle(diameter / 2.0)
+    if flange.diameter is not None:
+        return circle(flange.diameter.to("mm") / 2.0)
+    if flange.ellipse is not None:
+        width, height = (q.to("mm") / 2.0 for q in flange.ellipse)
+        return ellipse(width, height)
+    if flange.corners is not None:
+        rounding = flange.rounding.to("mm") if flange.rounding is not None else 0.0
+        return rounded_polygon(place.points("flange", flange.corners), rounding)
+    if place.trace is not None:
+        return measured(place.points("flange", place.trace.outline_mm))
+    assert flange.outline is not None  # the model lets exactly one through
+    return measured(place.points("flange", flange.outline))
+
+
+def pattern_of(speaker: Speaker, least_mm: float = 0.0) -> tuple[Hole, ...]:
+    """The driver's holes as its maker draws them, seen from the front; () where nobody said.
+
+    Parameters
+    ----------
+    speaker : Speaker, no unit
+        Its table.
+    least_mm : float, mm
+        Nothing smaller: what is cut under a hole for its thread may be larger than the hole.
+    """
+    holes = speaker.holes
+    if holes is None:
+        return ()
+    diameter = max(holes.diameter.to("mm") if holes.diameter is not None else 0.0, least_mm)
+    found: list[Hole] = []
+    if holes.count is not None and holes.circle is not None:
+        first = holes.first.to("deg") if holes.first is not None else 0.0
+        found += bolt_circle(holes.count, holes.circle.to("mm"), diameter, first)
+    found += [Hole(x, y, diameter) for x, y in holes.at or ()]
+    found += [
+        Hole(s.x.to("mm"), s.y.to("mm"), max(s.width.to("mm"), least_mm), s.length.to("mm"), s.angle.to("deg"))
+        for s in holes.slots
+    ]
+    return tuple(replace(hole, name=f"driver hole {i}") for i, hole in enumerate(found, 1))
+
+
+def material_of(stock: Stock, adapter: Adapter) -> Material:
+    """What a part is made of, as far as its checks ask.
+
+    Parameters
+    ----------
+    stock : Stock, no unit
+        The tables, with the job's own rows.
+    adapter : Adapter, no unit
+        The part's table.
+    """
+    row = stock.material(adapter.material)
+    return Material(
+        name=row.name,
+        density_kg_m3=row.density_kg_m3,
+        hdt_degc=row.hdt_degc,
+        laser_unsafe=row.fumes or "it gives off what harms" if row.laser == "never" else "",
+        swells=row.wet == "swells",
+        source=row.cited,
+    )
+
+
+def zone_of(stock: Stock, place: Place) -> Zone:
+    """How hot and how wet a place is.
+
+    Parameters
+    ----------
+    stock : Stock, no unit
+        The tables.
+    place : Place, no unit
+        The place.
+    """
+    row = stock.zone(place.opening.zone)
+    return Zone(row.name, row.hot_degc, wet=place.opening.zone == "door", source=row.cited)
+
+
+def printer_of(job: Job) -> Printer:
+    """The printer as it is set.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    """
+    p = job.file.printer
+    layer, line, speed = p.layer.to("mm"), p.line.to("mm"), p.speed.to("mm/s")
+    x, y, z = (q.to("mm") for q in p.bed)
+    return Printer(
+        bed_mm=(x, y, z),
+        layer_mm=layer,
+        first_layer_mm=layer,
+        line_mm=line,
+        walls=p.walls,
+        filament_mm=p.filament.to("mm"),
+        flow_mm3_s=layer * line * speed,
+        shrinkage=p.shrinkage.to("1") if p.shrinkage is not None else 0.0,
+        hole_extra_mm=p.hole_compensation.to("mm"),
+    )

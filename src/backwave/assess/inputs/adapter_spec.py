@@ -1,0 +1,186 @@
+"""The part's specification: features from the job, screws and threads already chosen, all as plain numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import combinations_with_replacement
+from math import cos, radians, sin
+
+from backwave.assess.inputs.adapter import best, hole_radius_mm, pattern_of
+from backwave.assess.inputs.opening import cutout_of
+from backwave.assess.inputs.screws import Screws
+from backwave.errors import InputError
+from backwave.job import Job, Place
+from backwave.job.adapter import Adapter
+from backwave.job.speaker import Speaker
+from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, Notch, Spigot, Thread
+from backwave.shape import Outline
+from backwave.stock import Stock
+
+__all__ = ["pile_of", "sheet_thicknesses", "spec_of"]
+
+NOTCH_WIDTH_MM, NOTCH_DEPTH_MM = 16.0, 5.0
+
+
+def spec_of(
+    job: Job,
+    place: Place,
+    adapter: Adapter,
+    speaker: Speaker,
+    screws: Screws,
+    outline: Outline,
+    turn_deg: float,
+    thickness_mm: float,
+    frame: float,
+    groove_depth_mm: float,
+) -> AdapterSpec:
+    """The part at a thickness.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    place : Place, no unit
+        The place.
+    adapter : Adapter, no unit
+        The part's table.
+    speaker : Speaker, no unit
+        The driver's table.
+    screws : Screws, mm
+        What is screwed.
+    outline : Outline, mm
+        The flange's edge.
+    turn_deg : float, deg
+        The driver's turn.
+    thickness_mm, frame, groove_depth_mm : float, mm
+        The part's own thickness, diameter of the driver's frame, depth of the back gasket's groove (0: none).
+    """
+    hole = hole_radius_mm(place)
+    bore = (adapter.bore.to("mm") if adapter.bore is not None else best(cutout_of(speaker)) + 1.0) / 2.0
+    recess = adapter.recess.to("mm")
+    foam = adapter.foam
+    grooves: tuple[Groove, ...] = ()
+    if foam.grooved and groove_depth_mm > 0.0:
+        width = foam.back.to("mm") + 1.0
+        inset = max((hole or bore) - bore, 0.0) + 1.5 + width / 2.0
+        grooves = (Groove("back", "bore", inset, width, groove_depth_mm),)
+    notches: tuple[Notch, ...] = ()
+    if adapter.notch is not None:
+        notches = (Notch(adapter.notch.to("deg"), NOTCH_WIDTH_MM, NOTCH_DEPTH_MM),)
+    collar = None
+    if adapter.collar is not None:
+        outer = frame / 2.0 + adapter.collar.width.to("mm") + 0.5
+        collar = Collar(frame / 2.0 + 0.5, outer, adapter.collar.height.to("mm"))
+    spigot = None
+    if adapter.spigot is not None and hole is not None:
+        spigot = Spigot(hole - adapter.spigot.gap.to("mm"), adapter.spigot.length.to("mm"))
+    return AdapterSpec(
+        outline=outline,
+        thickness_mm=thickness_mm,
+        bore_mm=bore,
+        frame_radius_mm=frame / 2.0,
+        recess_mm=recess,
+        seat_mm=frame / 2.0 + 0.5 if recess > 0.0 else 0.0,
+        relief_mm=_relief(adapter, thickness_mm, bore, hole),
+        spigot=spigot,
+        fixings=tuple(
+            Fixing(
+                m.x_mm,
+                m.y_mm,
+                m.hole_mm,
+                m.counterbore_mm if m.head_mm else 0.0,
+                m.depth_mm,
+                m.head_mm,
+                m.height_mm,
+                f"fixing {i}",
+            )
+            for i, m in enumerate(screws.metal, 1)
+        ),
+        threads=_threads(screws, speaker, outline, turn_deg),
+        grooves=grooves,
+        notches=notches,
+        collar=collar,
+        lettering=Lettering(side=place.side[:1].upper(), up=True, text=_short(job.file.title)),
+        edge_mm=0.6 if adapter.process == "print" else 0.0,
+        least_wall_mm=2.0 * job.file.printer.line.to("mm") if adapter.process == "print" else 3.0,
+    )
+
+
+def _relief(adapter: Adapter, thickness_mm: float, bore: float, hole: float | None) -> float:
+    """The chamfer behind the cone: as told, or out to the hole's edge (beyond it the metal closes it anyway)."""
+    if adapter.relief is not None:
+        return adapter.relief.to("mm")
+    room = max((hole if hole is not None else bore) - bore, 0.0)
+    return round(min(thickness_mm / 3.0, 6.0, room), 2)
+
+
+def _threads(screws: Screws, speaker: Speaker, outline: Outline, turn_deg: float) -> tuple[Thread, ...]:
+    turn = radians(turn_deg)
+    found = []
+    for hole in pattern_of(speaker):
+        x = hole.x_mm * cos(turn) - hole.y_mm * sin(turn)
+        y = hole.x_mm * sin(turn) + hole.y_mm * cos(turn)
+        thread = replace(screws.thread, x_mm=x, y_mm=y, name=hole.name)
+        if outline.inside_mm(x, y) < thread.hole_mm / 2.0 + thread.wall_mm:
+            thread = replace(thread, boss_mm=thread.hole_mm + 2.0 * thread.wall_mm)
+        found.append(thread)
+    return tuple(found)
+
+
+def _short(title: str) -> str:
+    """The job's name, short enough to engrave."""
+    words = title.upper().split()
+    short = words[0] if words else ""
+    for word in words[1:]:
+        if len(short) + 1 + len(word) > 14:
+            break
+        short += " " + word
+    return short[:14]
+
+
+def sheet_thicknesses(job: Job, stock: Stock, adapter: Adapter) -> tuple[float, ...]:
+    """Sheet stock on hand, or what the material is sold in.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    stock : Stock, mm
+        The tables.
+    adapter : Adapter, no unit
+        The part's table.
+
+    Raises
+    ------
+    InputError
+        A material that is not worked in this way, or one of unknown thicknesses.
+    """
+    row = stock.material(adapter.material)
+    if row.kind != adapter.process:
+        worked = "printed" if adapter.process == "print" else "cut from sheet"
+        fit = [str(r.name) for r in stock.rows("material") if getattr(r, "kind", "") == adapter.process]
+        raise InputError(f"a material that is not {worked}", row.name, ", ".join(fit))
+    if adapter.process == "print":
+        return ()
+    held = tuple(q.to("mm") for q in job.file.sheet.stock) or row.thicknesses_mm
+    if not held:
+        raise InputError("sheet stock", "none", 'thicknesses on hand: [sheet] stock = ["6 mm", "9 mm"]')
+    return held
+
+
+def pile_of(sheets_mm: Sequence[float], total_mm: float) -> tuple[float, ...]:
+    """Fewest sheets that add up to a height, thickest first at the back; one of that height where none do.
+
+    Parameters
+    ----------
+    sheets_mm : sequence of float, mm
+        Thicknesses on hand.
+    total_mm : float, mm
+        What they should add up to.
+    """
+    for count in range(1, 7):
+        for pile in combinations_with_replacement(sorted(set(sheets_mm), reverse=True), count):
+            if abs(sum(pile) - total_mm) < 1e-6:
+                return pile
+    return (total_mm,)

@@ -1,0 +1,179 @@
+"""From a driver's table to what the predictions need of it; what is missing is asked for by name."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import pi
+
+import numpy as np
+
+from backwave.acoustics.air import Air
+from backwave.assess.inputs.opening import PRACTICE, Ledger
+from backwave.assess.memo import Memo
+from backwave.errors import InputError
+from backwave.finding import Check, Step, Text
+from backwave.job import Job
+from backwave.job.measured_curves import Columns
+from backwave.job.speaker import Speaker
+from backwave.network.element import Complex, Real
+from backwave.sound.driver import SEMI_INDUCTANCE_N, DriverError, from_parameters
+from backwave.sound.driver_model import Unit, free_air_impedance
+from backwave.sound.measured_curves import blend_impedance, response_correction
+from backwave.units import show
+
+__all__ = ["DOUBTED", "unit_of"]
+
+DOUBTED = 0.1
+"""Parameters that are over are said where they disagree by more than this share (common trade practice)."""
+COIL_FROM = 3.0
+"""Times its resonance, above which the impedance of a driver is its coil's (common trade practice)."""
+_SI = {
+    "Re": "ohm", "fs": "Hz", "Qms": "1", "Qes": "1", "Qts": "1", "Vas": "m3", "Sd": "m2", "Mms": "kg", "Bl": "Tm",
+    "Rms": "kg/s", "Cms": "m/N",
+}  # fmt: skip
+_KINDS_ALIKE = {
+    "subwoofer": "woofer",
+    "coaxial": "woofer",
+    "midrange": "woofer",
+    "woofer": "woofer",
+    "tweeter": "tweeter",
+}
+
+
+def unit_of(
+    job: Job, speaker: Speaker, f_hz: Real, ledger: Ledger, memo: Memo
+) -> tuple[Unit | None, tuple[Check, ...]]:
+    """A driver for the predictions, or what it lacks.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job, with the measured columns it names.
+    speaker : Speaker, no unit
+        Its table.
+    f_hz : (n_freq,) float, Hz
+        Frequencies of the prediction.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    memo : Memo, no unit
+        Keeps results.
+    """
+    motor, key = speaker.motor, f"speaker.{speaker.id}"
+    given = {}
+    if motor is not None:
+        for name, unit in _SI.items():
+            value = getattr(motor, name)
+            if value is not None:
+                given[name] = value if isinstance(value, float) else value.to(unit)
+    try:
+        driver = memo.call(from_parameters, given)
+    except DriverError as error:
+        return None, (_lacking(error, given),)
+    assert motor is not None
+    checks = [
+        _disagreement(d.name, d.given, d.derived) for d in driver.disagreements if abs(d.ratio - 1) > DOUBTED
+    ]
+    le = 0.0 if motor.Le is None else motor.Le.to("H")
+    if motor.Le is None:
+        ledger.note(
+            f"{key}.motor.Le", "0 mH", "no inductance was given: the treble of this driver comes out too loud"
+        )
+    n = motor.n
+    if n is None and le:
+        ledger.note(f"{key}.motor.n", f"{SEMI_INDUCTANCE_N:g}", "a usual coil, 0.6 to 0.8; " + PRACTICE)
+    made = Unit(
+        driver,
+        speaker.kind,
+        None if speaker.rated is None else speaker.rated.to("ohm"),
+        le,
+        SEMI_INDUCTANCE_N if n is None else n,
+        None if motor.Xmax is None else motor.Xmax.to("m"),
+        None if motor.power is None else motor.power.to("W"),
+    )
+    measured = speaker.measured
+    if measured is None:
+        return made, tuple(checks)
+    try:
+        if measured.impedance is not None:
+            made = replace(made, residual=_residual(f_hz, made, job.columns[measured.impedance]))
+        if measured.response is not None:
+            curve = job.columns[measured.response]
+            level = (
+                curve.value
+                - 20 * np.log10(measured.volts.to("V") / 2.83)
+                + 20 * np.log10(measured.distance.to("m"))
+            )
+            correction = response_correction(
+                f_hz, _half_space_db(f_hz, made), curve.f_hz, level, measured.above.to("Hz")
+            )  # its phase carries a delay nobody knows: the least phase stands in
+            made = replace(made, correction=correction, measured_to_hz=float(curve.f_hz[-1]))
+    except InputError as error:
+        said = Text("What was measured of it cannot be used: {why}", (("why", str(error), ""),))
+        remedy = Text("Measure again, or leave the file out: the model stands in for it")
+        checks.append(Check("sound.measured", "caution", said, remedy=remedy, key="measured"))
+    return made, tuple(checks)
+
+
+def _residual(f_hz: Real, unit: Unit, curve: Columns) -> Complex:
+    """What the coil has beyond its model, from well above resonance up.
+
+    Nearer to it the difference is the cone's, which moves otherwise in a door than in free air: what was measured
+    there belongs into fs, Qms and Qes.
+    """
+    coil = curve.f_hz >= COIL_FROM * unit.driver.fs
+    model = free_air_impedance(f_hz, unit)
+    phase = None if curve.phase_deg is None else curve.phase_deg[coil]
+    return np.asarray(blend_impedance(f_hz, model, curve.f_hz[coil], curve.value[coil], phase) - model)
+
+
+def _half_space_db(f_hz: Real, unit: Unit) -> Real:
+    """The model's own level at 1 m on the axis in half space at 2.83 V, in free air (no box), dB."""
+    driver, air = unit.driver, Air()
+    jw = 2j * pi * f_hz
+    zm = jw * driver.Mms + driver.Rms + 1 / (jw * driver.Cms)
+    current = 2.83 / free_air_impedance(f_hz, unit)
+    flow = driver.Bl * current / zm * driver.Sd
+    return np.asarray(20 * np.log10(np.abs(jw * air.density * flow / (2 * pi)) / 20e-6))
+
+
+def _lacking(error: DriverError, given: dict[str, float]) -> Check:
+    if error.ask:
+        wanted = "; ".join(" or ".join(group) for group in error.ask)
+        have = ", ".join(given) or "nothing"
+        said = Text(
+            "Its sound cannot be predicted yet: {have} {verb} given, {wanted} still wanted",
+            (("have", have, ""), ("verb", "is" if len(given) < 2 else "are", ""), ("wanted", wanted, "")),
+        )
+        remedy = Text("Add {wanted} to its motor, from the data sheet or by measuring", (("wanted", wanted, ""),))
+    else:
+        said = Text("A parameter is doubted: {why}", (("why", str(error), ""),))
+        remedy = Text("Look at its value and unit again")
+    return Check("sound.data", "caution", said, remedy=remedy, key="motor")
+
+
+def _disagreement(name: str, given: float, derived: float) -> Check:
+    unit = _SI[name] if _SI[name] != "1" else ""
+    said = Text(
+        "Its {name} is given as {given}, but the other parameters make it {derived}",
+        (("name", name, ""), ("given", _shown(given, unit), ""), ("derived", _shown(derived, unit), "")),
+    )
+    return Check(
+        "sound.parameters",
+        "caution",
+        said,
+        given,
+        derived,
+        unit,
+        remedy=Text("One of them is wrong: compare the data sheet; the ones believed are listed with the working"),
+        working=(
+            Step(name, "as given", given, unit, "the job"),
+            Step(name, "as it follows from the parameters believed before it", derived, unit, "Small 1972"),
+        ),
+        sources=("Small 1972, JAES 20(5):383-395",),
+        key=f"motor.{name}",
+        part=name,
+    )
+
+
+def _shown(value: float, unit: str) -> str:
+    return show(value, unit) if unit else f"{value:.3g}"

@@ -1,0 +1,298 @@
+"""What each driver is mounted in: a door as far as it was measured, a box, or an infinite baffle; and where."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf, pi, sqrt
+from typing import TYPE_CHECKING
+
+from backwave.assess.inputs.adapter import best
+from backwave.assess.inputs.opening import PRACTICE, Ledger
+from backwave.finding import Check, Finding, Text
+from backwave.job import Job, Place
+from backwave.job.opening import Opening
+from backwave.job.signal_chain import Box, Path
+from backwave.sound.cabin_modes import BoxCabin
+from backwave.sound.door import Door, InDoor
+from backwave.sound.door_presets import DOOR_KINDS, Counted, counted_area
+from backwave.sound.enclosures import Baffle, InBox, Port
+from backwave.sound.output_network import Mount
+from backwave.units import Quantity, convert
+
+if TYPE_CHECKING:
+    from backwave.assess.size import Sized
+    from backwave.assess.sound.what_if import WhatIf
+    from backwave.sound.driver_model import Unit
+
+__all__ = ["Mounts"]
+
+Point = tuple[float, float, float]
+
+
+@dataclass
+class Mounts:
+    """Makes the mount of a driver at a place, and remembers what it assumed.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    here : dict of str to Place, no unit
+        Openings on their sides.
+    sized : dict of (subject, speaker) to Sized, mm
+        Lengths and areas from the fit.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    space : BoxCabin or None, m
+        The air of the cabin, in which every place must be; None where there is none.
+    findings : list of Finding, no unit
+        Takes what is missing.
+    """
+
+    job: Job
+    here: dict[str, Place]
+    sized: dict[tuple[str, str], Sized]
+    ledger: Ledger
+    space: BoxCabin | None
+    findings: list[Finding]
+
+    def of(
+        self, path: Path, subject: str, unit: Unit, what_if: WhatIf
+    ) -> tuple[Mount, tuple[Point | None, ...]] | None:
+        """The mount of a driver, and where its outlets are.
+
+        Parameters
+        ----------
+        path : Path, no unit
+            Of the stage.
+        subject : str, no unit
+            The opening on its side, or the box.
+        unit : Unit, no unit
+            The driver.
+        what_if : WhatIf, no unit
+            What is otherwise.
+        """
+        box = next((b for b in self.job.file.box if b.id == path.box), None)
+        at = self._at(subject, box)
+        if self.space is not None and not self._placed(subject, at):
+            return None
+        if box is not None:
+            return self.box(box), (at,)
+        if not _is_door(self.here[subject].opening):
+            return Baffle(), (at,)
+        return self._door(subject, path.speaker, unit, what_if), (at, self._trim_at(subject, at))
+
+    def _trim_at(self, subject: str, at: Point | None) -> Point | None:
+        """Where the trim's leak and the trim itself sound."""
+        place = self.here[subject]
+        panel = None if place.opening.trim is None else place.opening.trim.panel
+        if panel is None or panel.at is None or self.space is None:
+            return at
+        x, y, z = _point(panel.at)
+        mirrored = place.mirrored and "trim" not in place.own
+        point = (x, self.space.width - y if mirrored else y, z)
+        return point if self._placed(subject, point) else at
+
+    def _door(self, subject: str, speaker: str, unit: Unit, what_if: WhatIf) -> InDoor:
+        opening, key = self.here[subject].opening, f"opening.{self.here[subject].opening.id}"
+        if opening.door is None:
+            self.ledger.note(f"{key}.door", "sheet", "the commonest; " + PRACTICE)
+        kind = DOOR_KINDS[opening.door or "sheet"]
+        wide = dict(kind.spread)
+
+        def taken(
+            element: str, name: str, given: Quantity | None, unit_: str, default: float, shown: str
+        ) -> float:
+            """A quantity that was given, or the kind's, which is said."""
+            if given is None:
+                value = convert(default, unit_, shown)
+                self.ledger.note(f"{key}.{name}", f"{value:.3g} {shown}", f"{kind.words}; {PRACTICE}")
+                return default
+            value, u, half = given.to(unit_), given.u_to(unit_), given.half_to(unit_)
+            wide.pop(element, None)
+            if element and value > 0 and (u or half):  # somebody said how sure, or a reading taught it
+                wide[element] = (u or (half or 0.0) / sqrt(3)) / value
+            return value
+
+        cavity, gap, trim = opening.cavity, opening.gap, opening.trim
+        holes = None if cavity is None else cavity.leak
+        if holes is None and cavity is not None and cavity.holes is not None:
+            counted = counted_area(Counted(cavity.holes.finger, cavity.holes.fist, cavity.holes.hand))
+            holes_area = counted
+            wide["holes"] = 0.4  # counted by hand, not measured
+        else:
+            holes_area = taken("holes", "cavity.leak", holes, "m2", kind.holes_area, "cm2")
+        cover_area, cover_mass = kind.cover_area, kind.cover_mass
+        if what_if.holes_covered:
+            sealed = DOOR_KINDS["sealed"]
+            holes_area, cover_mass = min(holes_area, sealed.holes_area), sealed.cover_mass
+            cover_area = max(cover_area, sealed.cover_area)
+        shape = self._front(subject, speaker, unit, what_if, wide)
+        panel = None if trim is None else trim.panel
+        plain = Door(0.02, 1e-4, 1e-2)
+        door = Door(
+            **shape,
+            gap_volume=taken("gap", "gap.volume", None if gap is None else gap.volume, "m3", kind.gap_volume, "L"),
+            trim_leak=taken(
+                "trim leak", "gap.leak", None if gap is None else gap.leak, "m2", kind.trim_leak, "cm2"
+            ),
+            trim_area=taken(
+                "", "trim.panel.area", None if panel is None else panel.area, "m2", plain.trim_area, "m2"
+            ),
+            trim_mass=taken(
+                "trim", "trim.panel.mass", None if panel is None else panel.mass, "kg/m2", plain.trim_mass, "kg/m2"
+            ),
+            trim_hz=taken(
+                "", "trim.panel.resonance", None if panel is None else panel.resonance, "Hz", plain.trim_hz, "Hz"
+            ),
+            holes_area=holes_area,
+            skin=0.8e-3 if opening.skin is None else best(opening.skin) * 1e-3,
+            cover_area=cover_area,
+            cover_mass=cover_mass,
+            cavity_volume=taken(
+                "cavity", "cavity.volume", None if cavity is None else cavity.volume, "m3", kind.cavity_volume, "L"
+            ),
+            outside_area=taken(
+                "outside",
+                "cavity.outside",
+                None if cavity is None else cavity.outside,
+                "m2",
+                kind.outside_area,
+                "cm2",
+            ),
+        )
+        self._unsaid(key, door)
+        return InDoor(door, tuple(wide.items()))
+
+    def _unsaid(self, key: str, door: Door) -> None:
+        """Defaults of the model that no key of a job sets: shown like every other."""
+        for name, value, unit_, shown in (
+            ("service holes: radius of one", door.hole_radius, "m", "mm"),
+            ("trim's leak: height of its slits", door.trim_leak_gap, "m", "mm"),
+            ("trim's leak: depth", door.trim_leak_depth, "m", "mm"),
+            ("drains: height of their slits", door.outside_gap, "m", "mm"),
+            ("drains: depth", door.outside_depth, "m", "mm"),
+            ("trim: loss factor", door.trim_loss, "1", "1"),
+            ("trim space: loss factor", door.gap_loss, "1", "1"),
+            ("cavity: loss factor", door.cavity_loss, "1", "1"),
+        ):
+            number = convert(value, unit_, shown)
+            self.ledger.note(f"{key}: {name}", f"{number:g} {shown}".removesuffix(" 1"), PRACTICE)
+
+    def _front(
+        self, subject: str, speaker: str, unit: Unit, what_if: WhatIf, wide: dict[str, float]
+    ) -> dict[str, float]:
+        """Chamber, grille, ring and bore: lengths and areas from the fit where there is one."""
+        opening, sized = self.here[subject].opening, self.sized.get((subject, speaker))
+        trim, key = opening.trim, f"opening.{opening.id}.trim"
+        cone = 2 * unit.driver.radius
+        if trim is not None and trim.grille is not None:
+            across = trim.grille.to("m")
+        else:
+            across = 1.1 * cone
+            self.ledger.note(f"{key}.grille", f"{across * 1e3:.0f} mm", "a little more than the cone; " + PRACTICE)
+        share = 0.40
+        if trim is not None and trim.open_area is not None:
+            share = trim.open_area.to("1")
+            wide.pop("grille", None)
+        else:
+            self.ledger.note(f"{key}.open_area", "40 %", "a pressed grille; " + PRACTICE)
+        depth = 0.02
+        if sized is not None and trim is not None and trim.clear is not None:
+            depth = max((best(trim.clear) - sized.seat_height_mm) * 1e-3, 0.005)
+            wide.pop("chamber", None)
+        else:
+            self.ledger.note(f"{key}: cone to grille", "20 mm", f"{speaker} has no fit there; {PRACTICE}")
+        found = {
+            "chamber_depth": depth,
+            "chamber_volume": depth * pi * across**2 / 4,
+            "grille_area": pi * across**2 / 4,
+            "grille_open": share,
+        }
+        if trim is not None and trim.grille_hole is not None:
+            found["grille_hole"] = trim.grille_hole.to("m") / 2
+        else:
+            self.ledger.note(f"{key}.grille_hole", "4 mm", "a pressed grille; " + PRACTICE)
+        if trim is not None and trim.grille_thickness is not None:
+            found["grille_thickness"] = trim.grille_thickness.to("m")
+        else:
+            self.ledger.note(f"{key}.grille_thickness", "2 mm", "a pressed grille; " + PRACTICE)
+        ring = None if sized is None else sized.foamed.ring
+        if ring is not None and (not what_if.ring or ring.free_mm <= 0):
+            found |= {
+                "ring_gap": max(ring.closed_mm, 0.0) * 1e-3,
+                "ring_width": ring.width_mm * 1e-3,
+                "ring_length": pi * (ring.inner_mm + ring.outer_mm) / 2 * 1e-3,
+            }
+        if sized is not None:
+            found |= {"bore_length": sized.spec.thickness_mm * 1e-3, "bore_radius": sized.spec.bore_mm * 1e-3}
+        return found
+
+    def _at(self, subject: str, box: Box | None) -> Point | None:
+        if box is None:
+            return self.here[subject].position_m
+        return None if box.at is None else _point(box.at)
+
+    def _placed(self, subject: str, at: Point | None) -> bool:
+        """Whether a place is known and inside the cabin; if not, it is asked for once."""
+        assert self.space is not None
+        if at is not None and bool(self.space.contains([at])[0]):
+            return True
+        if at is None:
+            said = Text("Nobody has said where in the cabin this is, so it is left out of the predictions")
+            remedy = Text(
+                "Add at = [back from the front, right of the left side, above the floor], measured with a tape"
+            )
+        else:
+            said = Text("Its place lies outside the cabin's air, so it is left out of the predictions")
+            remedy = Text("Measure at again, or the cabin's length, width and height")
+        finding = Finding(Check("sound.place", "caution", said, remedy=remedy, key="at"), subject)
+        if finding not in self.findings:
+            self.findings.append(finding)
+        return False
+
+    def has_ring(self, subject: str, speaker: str) -> bool:
+        """Whether a foam ring closes the front of a driver at a place.
+
+        Parameters
+        ----------
+        subject, speaker : str, no unit
+            The opening on its side, and the driver.
+        """
+        sized = self.sized.get((subject, speaker))
+        return sized is not None and sized.foamed.ring is not None and sized.foamed.ring.free_mm > 0
+
+    def box(self, box: Box) -> InBox:
+        """The mount that a box of the job is.
+
+        Parameters
+        ----------
+        box : Box, no unit
+            Its table.
+        """
+        key, vented = f"box.{box.id}", box.kind == "vented"
+        leak = box.leak_q
+        if leak is None:
+            leak = 7.0 if vented else 20.0
+            self.ledger.note(f"{key}.leak_q", f"{leak:g}", "a usual box; " + PRACTICE)
+        absorption = inf if box.absorption_q is None else box.absorption_q
+        if not vented:
+            return InBox(box.volume.to("m3"), None, None, leak, absorption)
+        assert box.tuning is not None
+        assert box.port is not None
+        port = Port(
+            box.port.count * pi * (box.port.diameter.to("m") / 2) ** 2,
+            box.port.count,
+            None if box.port.length is None else box.port.length.to("m"),
+        )
+        return InBox(box.volume.to("m3"), box.tuning.to("Hz"), port, leak, absorption)
+
+
+def _is_door(opening: Opening) -> bool:
+    """Whether an opening has a door's air behind it, or is taken for a baffle."""
+    return opening.zone == "door" or opening.door is not None or opening.cavity is not None
+
+
+def _point(at) -> Point:  # type: ignore[no-untyped-def]
+    x, y, z = (q.to("m") for q in at)
+    return x, y, z

@@ -1,0 +1,241 @@
+"""Pairs found and what the factory system does, as the job records them, and what follows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf
+from typing import Any
+
+from backwave.assess.inputs.plugs import refused
+from backwave.assess.words import words
+from backwave.errors import InputError
+from backwave.finding import Check, Finding, Text
+from backwave.job import Job, Place
+from backwave.job.factory import FactoryOutput
+from backwave.job.wiring import Pair
+from backwave.notation.wire_color import parse_color
+from backwave.notation.wire_gate import PAIR_GATE, POP_S
+from backwave.power.factory_check import check_factory
+from backwave.power.factory_output import FactoryPair, FactorySystem
+from backwave.power.factory_pair import Confirmed, PairReading, PairSays, read_pair
+
+__all__ = ["FactoryRecord", "PairFound", "factory_json", "factory_record"]
+
+
+@dataclass(frozen=True)
+class PairFound:
+    """A pair of factory wires.
+
+    Parameters
+    ----------
+    table : Pair, no unit
+        As the job has it.
+    subject : str, no unit
+        The place it was traced to, or "factory".
+    says : PairSays, no unit
+        What its readings allow to say.
+    missing : tuple of str, no unit
+        Lines of the gate nobody confirmed.
+    """
+
+    table: Pair
+    subject: str
+    says: PairSays
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class FactoryRecord:
+    """What is known of the factory's wires and system.
+
+    Parameters
+    ----------
+    pairs : tuple of PairFound, no unit
+        In the order of the job.
+    outputs : tuple of FactoryOutput, no unit
+        As the job has them.
+    system : FactorySystem or None, no unit
+        The system as the room takes it; None where nobody recorded anything of it.
+    findings : tuple of Finding, no unit
+        What was found.
+    """
+
+    pairs: tuple[PairFound, ...]
+    outputs: tuple[FactoryOutput, ...]
+    system: FactorySystem | None
+    findings: tuple[Finding, ...]
+
+
+def factory_record(job: Job, here: dict[str, Place]) -> FactoryRecord | None:
+    """What is known of the factory's wires and system; None where nobody recorded anything.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    here : dict of str to Place, no unit
+        Openings on their sides, by subject.
+
+    Raises
+    ------
+    JobError
+        Readings that cannot be.
+    """
+    file = job.file
+    if not (file.pair or file.factory_output or file.factory_system):
+        return None
+    pairs = tuple(_pair(job, n, row, here) for n, row in enumerate(file.pair))
+    findings = [Finding(check, pair.subject) for pair in pairs for check in pair.says.checks]
+    findings += [Finding(check, pair.subject) for pair in pairs for check in _against_plug(job, pair)]
+    system = None
+    if file.factory_output or file.factory_system:
+        system = _system(job)
+        senses = bool(file.load) and all(load.turn_on != "lead" for load in file.load)
+        findings += [Finding(check, "factory") for check in check_factory(system, senses)]
+    return FactoryRecord(pairs, file.factory_output, system, tuple(findings))
+
+
+def _pair(job: Job, number: int, row: Pair, here: dict[str, Place]) -> PairFound:
+    ticked = {key: getattr(row.confirmed, key) for key in PAIR_GATE}
+    ohm = row.resistance
+    colors = row.colors or ("", "")
+    try:
+        reading = PairReading(
+            row.id,
+            Confirmed(row.id, **ticked),
+            colors[0],
+            colors[1],
+            row.ends_at,
+            row.capacitor,
+            None if ohm is None else inf if isinstance(ohm, str) else ohm.to("ohm"),
+            0.0 if row.leads is None else row.leads.to("ohm"),
+            row.cone or "",
+            1.5 if row.cell is None else row.cell.to("V"),
+            POP_S if row.held is None else row.held.to("s"),
+            "a" if row.plus == "first" else "b" if row.plus == "second" else "",
+            row.by_marks,
+        )
+    except InputError as error:
+        raise refused(error, job, ("pair", number)) from None
+    subject = f"{row.opening}.{row.side}" if row.side else row.opening or "factory"
+    return PairFound(
+        row, subject if subject in here else "factory", read_pair(reading), reading.confirmed.missing()
+    )
+
+
+def _against_plug(job: Job, pair: PairFound) -> list[Check]:
+    """The plug of that speaker says the same of plus and minus, or one of them is wrong."""
+    row, plus = pair.table, pair.says.plus
+    if row.colors is None or row.opening is None or plus == "cannot tell":
+        return []
+    wire = row.colors[0] if plus == "a" else row.colors[1]
+    for table in job.file.plug:
+        for pin in table.pin:
+            mine = (pin.opening or table.opening, pin.side or table.side) in (
+                (row.opening, row.side),
+                (row.opening, None),
+            )
+            if table.before or not mine or pin.carries != "+" or not pin.color:
+                continue
+            if parse_color(pin.color) != parse_color(wire):
+                names = (
+                    ("pair", row.id, ""),
+                    ("wire", wire, ""),
+                    ("plug", table.id, ""),
+                    ("color", pin.color, ""),
+                )
+                said = Text("Pair {pair} says that plus is {wire}; plug {plug} has {color} on its plus", names)
+                remedy = Text("Look at the plug again, base color first; until then this door may be out of phase")
+                return [Check("wire.plug", "caution", said, remedy=remedy, sources=("common trade practice",), key=f"plug.{table.id}", part=f"{table.id}-{row.id}")]  # fmt: skip
+    return []
+
+
+def _system(job: Job) -> FactorySystem:
+    sources = {source.id: source for source in job.file.source}
+    pairs = []
+    for n, row in enumerate(job.file.factory_output):
+        takes = None if row.into is None else sources[row.into]
+        try:
+            pairs.append(
+                FactoryPair(
+                    row.id,
+                    row.group,
+                    None if row.band is None else row.band[0].to("Hz"),
+                    None if row.band is None else row.band[1].to("Hz"),
+                    row.quiet,
+                    row.loud,
+                    None if row.loudest is None else row.loudest.to("V"),
+                    row.polarity,
+                    None if row.phase is None else row.phase.to("deg"),
+                    None if row.offset is None else row.offset.to("V"),
+                    row.bridge_tied,
+                    None if row.rated is None else row.rated.to("ohm"),
+                    _new_ohm(job, row),
+                    row.detects_load,
+                    takes is None,
+                    None
+                    if takes is None or takes.input is None
+                    else (takes.input[0].to("V"), takes.input[1].to("V")),
+                    None if takes is None else takes.differential,
+                )
+            )
+        except InputError as error:
+            raise refused(error, job, ("factory_output", n)) from None
+    table = job.file.factory_system
+    try:
+        return FactorySystem(
+            tuple(pairs),
+            None if table is None else table.accessory,
+            None if table is None else table.microphones,
+            () if table is None else tuple((m.what, m.from_ or "") for m in table.must_sound),
+        )
+    except InputError as error:
+        raise refused(error, job, ("factory_system",)) from None
+
+
+def _new_ohm(job: Job, row: FactoryOutput) -> float | None:
+    """Rated load of what hangs on this output now, where a speaker stays on it."""
+    if row.into is not None or row.opening is None or not job.file.stage:
+        return None
+    kinds = {source.id: source.kind for source in job.file.source}
+    for path in job.file.stage[-1].path:
+        if path.opening == row.opening and path.side in (None, row.side) and kinds[path.source] != "amplifier":
+            rated = next(s.rated for s in job.file.speaker if s.id == path.speaker)
+            return None if rated is None else rated.to("ohm")
+    return None
+
+
+def factory_json(record: FactoryRecord) -> dict[str, Any]:
+    """Pairs and the factory system as JSON; what may not be read on a pair yet stands in "gate".
+
+    Parameters
+    ----------
+    record : FactoryRecord, no unit
+        The record.
+    """
+    system = record.system
+    return {
+        "pairs": [
+            {
+                "id": pair.table.id, "subject": pair.subject, "colors": list(pair.table.colors or ()) or None,
+                "gate": [PAIR_GATE[key] for key in pair.missing],
+                "found": pair.says.found, "plus": {"a": "first", "b": "second"}.get(pair.says.plus),
+                "coil": pair.says.coil,
+                "coil_ohm": None if pair.says.coil_ohm in (None, float("inf")) else round(pair.says.coil_ohm or 0.0, 3),
+                "says": words(pair.says.checks[0].title),
+            }
+            for pair in record.pairs
+        ],
+        "outputs": [
+            {
+                "id": one.id, "group": one.group or None, "low_hz": one.low_hz, "high_hz": one.high_hz, "loudest_v": one.loud_v,
+                "polarity": one.polarity, "phase_deg": one.phase_deg, "offset_v": one.offset_v, "bridge_tied": one.bridge_tied,
+                "rated_ohm": one.rated_ohm, "detects_load": one.detects_load,
+            }
+            for one in (() if system is None else system.pairs)
+        ],
+        "accessory": None if system is None else system.accessory,
+        "microphones": None if system is None else system.microphones,
+        "must_sound": [{"what": w, "output": o or None} for w, o in (() if system is None else system.must_sound)],
+        "findings": [finding.id for finding in record.findings],
+    }  # fmt: skip

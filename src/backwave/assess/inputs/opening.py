@@ -1,0 +1,300 @@
+"""From the job's tables to what the fit is judged from: readings, with a stated default for what nobody measured."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from backwave.assess.placed import Assumed
+from backwave.fit import Driver, Front, Margins, Obstacle, Opening, Spot, StandIn, Terminals, Vent
+from backwave.job import Bench, Job, Place
+from backwave.job.opening import Behind
+from backwave.job.speaker import Speaker
+from backwave.uncertainty import Reading, exact
+from backwave.units import Quantity, show
+
+__all__ = ["Ledger", "bench_of", "cutout_of", "driver_of", "margins_of", "opening_of", "stand_in_of"]
+
+PRACTICE = "common trade practice"
+Written = Quantity | tuple[Quantity, ...]
+Read = Callable[[str, Written], Reading]
+StandsIn = Callable[[str, float, float, str], Reading]
+
+
+@dataclass
+class Ledger:
+    """What was assumed on the way, each thing once.
+
+    Parameters
+    ----------
+    assumed : dict of str to Assumed, no unit
+        By key.
+    """
+
+    assumed: dict[str, Assumed] = field(default_factory=dict)
+
+    def note(self, key: str, value: str, why: str) -> None:
+        """Note a default that was used.
+
+        Parameters
+        ----------
+        key, value, why : str, no unit
+            The job key, what stands in, on what ground.
+        """
+        self.assumed.setdefault(key, Assumed(key, value, why))
+
+    def take(self, other: Ledger) -> None:
+        """Note all that another ledger holds.
+
+        Parameters
+        ----------
+        other : Ledger, no unit
+            Of a part that was worked out by itself.
+        """
+        for key, one in other.assumed.items():
+            self.assumed.setdefault(key, one)
+
+
+def bench_of(job: Job, owner: str) -> Bench:
+    """The instruments for the readings of one opening or driver.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    owner : str, no unit
+        The opening's or the driver's id.
+    """
+    return Bench(owner, {name: q.to("mm") for name, q in job.file.instruments.items()})
+
+
+def margins_of(job: Job) -> Margins:
+    """The margins, in millimeters.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    """
+    m = job.file.margins
+    return Margins(m.glass.to("mm"), m.grille.to("mm"), m.metal.to("mm"), m.hole.to("mm"))
+
+
+def stand_in_of(place: Place) -> StandIn | None:
+    """What the stand-in did at a place; a pair's second side does not inherit the first one's.
+
+    Parameters
+    ----------
+    place : Place, no unit
+        The place.
+    """
+    held = place.opening.stand_in
+    if held is None or (place.mirrored and "stand_in" not in place.own):
+        return None
+    return StandIn(held.outcome, held.where)
+
+
+def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
+    """An opening at its place, as the fit wants it.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    place : Place, no unit
+        The opening on one side.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    """
+    opening, bench = place.opening, bench_of(job, place.opening.id)
+    key = f"opening.{opening.id}"
+    hole, outline = None, None
+    edge = exact(f"{opening.id}.hole.outline", 0.0)
+    if opening.hole is not None and opening.hole.diameter is not None:
+        hole = _read(
+            ledger, bench, place.key("hole") + ".diameter", opening.hole.diameter, "metal", opening.hole.by
+        )
+    elif opening.hole is not None and opening.hole.outline is not None:
+        outline = np.array(place.points("hole", opening.hole.outline))
+        half = bench.default_of("metal")[0] if opening.hole.by is None else bench.half_mm[opening.hole.by]
+        edge = bench.assumed("hole.outline", 0.0, half)
+    if opening.skin is None:
+        ledger.note(f"{key}.skin", "0.8 mm", "a common door skin; " + PRACTICE)
+        skin = bench.assumed("skin", 0.8, 0.2)
+    else:
+        skin = _read(ledger, bench, place.key("skin"), opening.skin, "metal", None)
+    trim = opening.trim
+    clear = None
+    if trim is not None and trim.clear is not None:
+        clear = _read(ledger, bench, place.key("trim") + ".clear", trim.clear, "trim", trim.by)
+    return Opening(hole, outline, edge, skin, _obstacles(place, bench, ledger), clear)
+
+
+def _read(ledger: Ledger, bench: Bench, name: str, written: Written, kind: str, by: str | None) -> Reading:
+    if by is None and (isinstance(written, tuple) or (written.half is None and written.u is None)):
+        half, why = bench.default_of(kind)  # type: ignore[arg-type]
+        why = why if why.startswith("[") else f"{why}; {PRACTICE}"
+        ledger.note(f"{bench.owner}.{name}: how sure", f"± {show(half, 'mm')}", why)
+    return bench.read(name, written, kind, by)  # type: ignore[arg-type]
+
+
+def _obstacles(place: Place, bench: Bench, ledger: Ledger) -> tuple[Obstacle, ...]:
+    groups: dict[tuple[str, str, float | None], list[tuple[int, Behind]]] = {}
+    for i, row in enumerate(place.opening.behind or ()):
+        angle = place.angle_deg("behind", row.angle)
+        groups.setdefault((row.what, row.window or "", angle), []).append((i, row))
+    found = []
+    for (what, window, angle), rows in groups.items():
+        if angle is not None:
+            ledger.note(f"opening.{place.opening.id}.behind: sector", "45° either side of its angle", PRACTICE)
+        spots = tuple(
+            Spot(
+                _where(bench, f"{place.key('behind')}[{i}].radius", row.radius),
+                _read(ledger, bench, f"{place.key('behind')}[{i}].clear", row.clear, "depth", row.by),
+            )
+            for i, row in rows
+        )
+        found.append(Obstacle(what, spots, window, angle))  # type: ignore[arg-type]
+    return tuple(found)
+
+
+def _where(bench: Bench, name: str, written: Written) -> Reading:
+    """A radius is where a person chose to read: exact, unless they say how far out it may be."""
+    if isinstance(written, tuple) or written.half is not None or written.u is not None:
+        return bench.read(name, written, "depth")
+    return exact(f"{bench.owner}.{name}", written.to("mm"))
+
+
+def cutout_of(speaker: Speaker) -> Written:
+    """The cutout of a driver that goes into an adapter, as written.
+
+    Parameters
+    ----------
+    speaker : Speaker, no unit
+        Its table.
+    """
+    assert speaker.cutout is not None  # the rules of the job ask for it
+    return speaker.cutout
+
+
+def driver_of(job: Job, speaker: Speaker, ledger: Ledger) -> Driver:
+    """A driver as far as it has to clear.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    speaker : Speaker, no unit
+        Its table.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    """
+    bench, key = bench_of(job, speaker.id), f"speaker.{speaker.id}"
+
+    def read(name: str, written: Written) -> Reading:
+        return bench.read(name, written, "sheet", speaker.by)
+
+    def stand_in(name: str, value_mm: float, half_mm: float, why: str) -> Reading:
+        ledger.note(f"{key}.{name}", f"{show(value_mm, 'mm')} ± {show(half_mm, 'mm')}", why)
+        return bench.assumed(name, value_mm, half_mm)
+
+    profile = _profile(speaker, read, ledger, key)
+    front = speaker.front
+    parts = None if front is None else (front.moving, front.crest, front.fixed)
+    if parts is None or parts == (None, None, None):
+        made = Front(moving=stand_in("front", 8.0, 2.0, "a woofer's dust cap above its rim; " + PRACTICE))
+    else:
+        made = Front(
+            *(None if w is None else read(f"front.{n}", w) for n, w in zip(("moving", "crest", "fixed"), parts))
+        )
+    rim = (
+        read("rim", speaker.rim)
+        if speaker.rim is not None
+        else stand_in("rim", 5.0, 1.0, "a usual frame; " + PRACTICE)
+    )
+    return Driver(
+        profile,
+        made,
+        _xmech(speaker, read, stand_in),
+        rim,
+        _terminals(speaker, profile, read, bench, ledger),
+        _vent(job, speaker, read),
+    )
+
+
+def _profile(speaker: Speaker, read: Read, ledger: Ledger, key: str) -> tuple[tuple[Reading, Reading], ...]:
+    if speaker.profile is not None:
+        return tuple(
+            (read(f"profile[{i}].radius", radius), read(f"profile[{i}].depth", depth))
+            for i, (radius, depth) in enumerate(speaker.profile)
+        )
+    assert speaker.depth is not None  # the rules ask for depth and magnet where there is no profile
+    assert speaker.magnet is not None
+    cutout, magnet, depth = (
+        read("cutout", cutout_of(speaker)),
+        read("magnet", speaker.magnet),
+        read("depth", speaker.depth),
+    )
+    ledger.note(
+        f"{key}.profile", "a cylinder and a cone", "through cutout, magnet and mounting depth; " + PRACTICE
+    )
+    basket, pole = _scaled(cutout, 0.5, "radius"), _scaled(magnet, 0.5, "radius")
+    return (
+        (basket, exact(f"{depth.name}.rim", 0.0)),
+        (basket, _scaled(depth, 0.15, "basket")),
+        (pole, _scaled(depth, 0.6, "plate")),
+        (pole, depth),
+    )
+
+
+def _scaled(reading: Reading, factor: float, name: str) -> Reading:
+    """A length in fixed proportion to one that was read: its error comes along."""
+    errors = tuple(replace(e, size=e.size * factor) for e in reading.errors)
+    return replace(
+        reading, name=f"{reading.name}.{name}", value=reading.value * factor, errors=errors, assumed=True
+    )
+
+
+def _xmech(speaker: Speaker, read: Read, stand_in: StandsIn) -> Reading:
+    motor = speaker.motor
+    if motor is not None and motor.Xmech is not None:
+        return read("motor.Xmech", motor.Xmech)
+    if motor is not None and motor.Xmax is not None:
+        return stand_in("motor.Xmech", 1.6 * motor.Xmax.to("mm") + 1.0, 1.0, "1.6 Xmax + 1 mm; " + PRACTICE)
+    return stand_in("motor.Xmech", 9.0, 2.0, "1.6 Xmax + 1 mm for an Xmax of 5 mm; " + PRACTICE)
+
+
+def _terminals(
+    speaker: Speaker, profile: tuple[tuple[Reading, Reading], ...], read: Read, bench: Bench, ledger: Ledger
+) -> Terminals:
+    held = speaker.terminals
+    if held is not None:
+        angle = None if held.angle is None else held.angle.to("deg")
+        return Terminals(
+            read("terminals.radius", held.radius),
+            read("terminals.width", held.width),
+            read("terminals.depth", held.depth),
+            angle,
+        )
+    # Halfway down the basket, where most drivers have them, 10 mm beyond it, all round.
+    depths, radii = [d.value for _, d in profile], [r.value for r, _ in profile]
+    depth = 0.4 * depths[-1]
+    radius = float(np.interp(depth, depths, radii)) + 10.0
+    ledger.note(
+        f"speaker.{speaker.id}.terminals",
+        f"35 mm wide, out to {show(radius, 'mm')}, {show(depth, 'mm')} deep, all round",
+        "10 mm beyond the basket; " + PRACTICE,
+    )
+    return Terminals(
+        bench.assumed("terminals.radius", radius, 2.0),
+        bench.assumed("terminals.width", 35.0, 0.0),
+        bench.assumed("terminals.depth", depth, 3.0),
+    )
+
+
+def _vent(job: Job, speaker: Speaker, read: Read) -> Vent | None:
+    if speaker.vent is None or speaker.vent.value == 0:
+        return None
+    return Vent(_scaled(read("vent", speaker.vent), 0.5, "radius"), job.file.margins.vent.to("mm"))

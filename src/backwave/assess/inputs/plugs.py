@@ -1,0 +1,292 @@
+"""Factory plugs that are kept: what each contact carries, its lead at the new height, and what is not ours to touch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import cos, radians, sin
+from typing import TYPE_CHECKING
+
+from backwave.assess.inputs.opening import Ledger
+from backwave.errors import InputError, JobError
+from backwave.finding import Check, Step, Text, Verdict
+from backwave.job import Job, Place
+from backwave.job.wiring import Pin
+from backwave.job.wiring import Plug as PlugTable
+from backwave.notation.wire_color import parse_color
+from backwave.power.cable import sizes_of
+from backwave.power.harness import Plug
+from backwave.power.harness_lists import END_M, LeadReach, lead_reach
+
+if TYPE_CHECKING:
+    from backwave.assess.size import Sized
+
+__all__ = ["ADAPTER_M", "Kept", "area_of", "plug_at", "plug_checks", "refused"]
+
+ADAPTER_M = 0.10
+"""Adapter between a kept plug and the new terminals, at least (common trade practice)."""
+RADIUS_MM = 60.0
+PRACTICE = "common trade practice"
+MAKER = "vehicle maker's service information comes first"
+_LEAVE_ALONE = (
+    "airbag",
+    "air bag",
+    "srs",
+    "tensioner",
+    "pretensioner",
+    "belt",
+    "impact",
+    "crash",
+    "high voltage",
+    "high-voltage",
+)
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A kept plug in one path.
+
+    Parameters
+    ----------
+    plug : Plug, no unit
+        As the harness takes it.
+    table : PlugTable, no unit
+        As the job has it.
+    checks : tuple of Check, no unit
+        What was found of its lead.
+    """
+
+    plug: Plug
+    table: PlugTable
+    checks: tuple[Check, ...] = ()
+
+
+def area_of(job: Job, size: str, where: tuple[str | int, ...]) -> float | None:
+    """Cross section of a size as written, in mm2; None for "".
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    size : str, no unit
+        "1.5 mm2".
+    where : tuple of str or int, no unit
+        Its key, for the fault.
+
+    Raises
+    ------
+    JobError
+        No such size.
+    """
+    if not size:
+        return None
+    names = {row.name: row.area_mm2 for row in sizes_of()}
+    if size not in names:
+        raise JobError((job.problem(where, "no such size of cable", size, ", ".join(names)),))
+    return names[size]
+
+
+def plug_at(job: Job, place: Place, before: bool, sized: Sized | None, kind: str, ledger: Ledger) -> Kept | None:
+    """The plug that feeds the speaker of a place; the one that names its side outranks the one for each.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    place : Place, no unit
+        The opening on its side.
+    before : bool, no unit
+        The one before the crossover's parts, or the one right before the speaker.
+    sized : Sized or None, mm
+        The new driver as it sits there; None where nobody fits one by an adapter.
+    kind : str, no unit
+        Of the new driver: "woofer".
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    """
+    found: list[tuple[bool, int, PlugTable, list[Pin]]] = []
+    for n, table in enumerate(job.file.plug):
+        if table.before is not before:
+            continue
+        for exact in (True, False):
+            wanted = place.side if exact else None
+            pins = [
+                p for p in table.pin
+                if p.carries in ("+", "-") and (p.opening or table.opening) == place.opening.id and (p.side or table.side or None) == (wanted or None)
+            ]  # fmt: skip
+            if pins:
+                found.append((exact, n, table, pins))
+                break
+    if not found:
+        return None
+    exact, number, table, pins = max(found, key=lambda f: f[0])
+    plus, minus = (next(p for p in pins if p.carries == pole) for pole in "+-")
+    hiding = next((p for p in (plus, minus) if p.hides and not p.bridged), None)
+    numbers = [int(p.number) for p in table.pin if p.number.isdecimal()]
+    bridged = next((p for p in (plus, minus) if p.hides and p.bridged), None)
+    said = [f"keyed: {table.keyed}"] if table.keyed else []
+    said += (
+        [f"{bridged.hides.removeprefix('series ')} in it is bridged"]
+        if bridged is not None and bridged.hides
+        else []
+    )
+    reach, checks = (None, ()) if before else _reach(table, place, sized)
+    if not before:
+        adapter = max(ADAPTER_M, 0.0 if reach is None else reach.short_m)
+        if adapter == ADAPTER_M:
+            ledger.note(f"plug.{table.id}: adapter", "100 mm", f"from the plug to the new terminals; {PRACTICE}")
+    name = table.id if (exact and place.side) or not place.side else f"{table.id}-{place.side}"
+    plug = Plug(
+        name, plus.number, minus.number, "" if hiding is None else hiding.hides or "", before,
+        table.contacts or max([len(table.pin), 2, *numbers]), table.rows, "-" if hiding is minus else "+",
+        table.wires == "factory", plus.color or "", minus.color or "", area_of(job, table.size, ("plug", number, "size")),
+        None if before else adapter, "; ".join(said),
+    )  # fmt: skip
+    return Kept(plug, table, checks)
+
+
+def _reach(table: PlugTable, place: Place, sized: Sized | None) -> tuple[LeadReach | None, tuple[Check, ...]]:
+    """Whether the factory lead reaches the new terminals, in the worst direction."""
+    if sized is None or place.opening.id != table.opening:
+        return None, ()
+    names: list[tuple[str, float | str, str]] = [("plug", table.id, "")]
+    terminals = sized.driver.terminals
+    needed = (("the length of its lead", table.lead), ("where the factory terminals sat", table.terminals), ("the new driver's terminals", terminals))  # fmt: skip
+    lacking = [n for n, v in needed if v is None]
+    if lacking:
+        names.append(("lacking", " and ".join(lacking), ""))
+        said = Text(
+            "Nobody measured {lacking} at plug {plug}: whether it reaches at the new height cannot be told",
+            tuple(names),
+        )
+        remedy = Text("Measure it at the factory speaker before that goes into its bag", tuple(names))
+        return None, (
+            Check(
+                "wire.reach",
+                "caution",
+                said,
+                remedy=remedy,
+                sources=(PRACTICE,),
+                key=f"plug.{table.id}",
+                part=table.id,
+            ),
+        )
+    assert table.lead is not None
+    assert table.terminals is not None
+    assert terminals is not None
+    from backwave.fit import seat_height_mm
+
+    old = table.terminals
+    depth, radius = old.depth.to("mm"), RADIUS_MM if old.radius is None else old.radius.to("mm")
+    angle = None if old.angle is None else old.angle.to("deg")
+    if angle is not None and place.mirrored and table.side is None:
+        angle = 180.0 - angle
+    new_depth, new_radius = terminals.depth.value, terminals.radius.value
+    turned = None if sized.turned is None else sized.turned.terminals_deg
+    across = radius + new_radius  # opposite, where nobody said
+    if angle is not None and turned is not None:
+        a, b = radians(angle), radians(turned)
+        across = float(
+            ((radius * cos(a) - new_radius * cos(b)) ** 2 + (radius * sin(a) - new_radius * sin(b)) ** 2) ** 0.5
+        )
+    seat = seat_height_mm(sized.stack)
+    out = seat - new_depth + depth
+    slack = 0.0 if table.slack is None else table.slack.to("mm")
+    reach = lead_reach(table.lead.to("m"), out, across, slack)
+    short = 1e3 * reach.short_m
+    names += [("lead", table.lead.to("mm"), "mm"), ("moved", (out**2 + across**2) ** 0.5, "mm"), ("short", short, "mm"), ("adapter", 1e3 * reach.adapter_m, "mm"), ("cut", 1e3 * (max(ADAPTER_M, reach.short_m) + 2 * END_M), "mm")]  # fmt: skip
+    verdict: Verdict = "caution" if short else "ok"
+    words = "Plug {plug}: the terminals move by {moved}, " + ("and its lead is {short} short" if short else "which the slack of its lead makes up for")  # fmt: skip
+    check = Check(
+        "wire.reach", verdict, Text(words, tuple(names)), short, 0.0, "mm",
+        remedy=Text("An adapter of at least {adapter} from plug to new terminals, 50 mm at each end included; the cut list has {cut}", tuple(names)) if short else None,
+        working=(
+            Step("h", "seat height", seat, "mm", "the part's thickness and its gaskets"),
+            Step("z1", "new terminals, behind the rim", new_depth, "mm", "driver"),
+            Step("z0", "factory terminals, behind the metal", depth, "mm", "reading"),
+            Step("r", "across the face" + ("" if angle is not None and turned is not None else ", at the worst: opposite"), across, "mm"),
+            Step("s", "slack at the factory speaker", slack, "mm", "reading" if table.slack is not None else "taken for none"),
+            Step("sqrt((h - z1 + z0)^2 + r^2) - s", "short, in the worst direction (triangle inequality)", short, "mm"),
+        ),
+        sources=("triangle inequality", PRACTICE), key=f"plug.{table.id}", part=table.id,
+    )  # fmt: skip
+    return reach, (check,)
+
+
+def plug_checks(job: Job) -> list[Check]:
+    """What the contacts of all plugs say by themselves: what is not ours, colors nobody read, sides that differ.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    """
+    return [check for table in job.file.plug for check in _contacts(table)] + _sides(job)
+
+
+def _contacts(table: PlugTable) -> list[Check]:
+    found = []
+    yellow = [
+        p.number for p in table.pin if p.carries in ("+", "-") and p.color and parse_color(p.color).base == "YE"
+    ]
+    if yellow:
+        said = "Contact {n} of plug {plug} is yellow: so are lines of airbags and belt tensioners"
+        remedy = "Connect and measure nothing there; the vehicle maker's service information says what it is"
+        found.append(_check("stop", said, remedy, f"{table.id}-yellow", plug=table.id, n=", ".join(yellow)))
+    others = [p for p in table.pin if p.carries not in ("+", "-", "")]
+    theirs = [p for p in others if any(word in p.carries.lower() for word in _LEAVE_ALONE)]
+    if theirs:
+        said = "Plug {plug} carries {what} on contact {n}"
+        remedy = "Leave this plug alone: battery off and the maker's waiting time before it is opened, nothing measured on it"
+        what = ", ".join(p.carries for p in theirs)
+        found.append(_check("stop", said, remedy, f"{table.id}-safety", plug=table.id, what=what, n=", ".join(p.number for p in theirs)))  # fmt: skip
+    bare = [p.number for p in table.pin if p.carries in ("+", "-") and not p.color]
+    if bare:
+        said = "Nobody read the colors at contact {n} of plug {plug}"
+        found.append(_check("caution", said, "Read them where the wires go in, base color first", table.id, plug=table.id, n=", ".join(bare)))  # fmt: skip
+    if not table.pin:
+        said = "Nobody said what the contacts of plug {plug} carry"
+        found.append(_check("caution", said, "One [[plug]] pin a contact: number, color, what it carries", table.id, plug=table.id))  # fmt: skip
+    if not found:
+        stay = f"; {', '.join(p.carries for p in others)} stay as they are" if others else ""
+        found.append(_check("ok", "Plug {plug}: {n} contacts read" + stay.replace("{", "(").replace("}", ")"), "", table.id, plug=table.id, n=f"{len(table.pin)}"))  # fmt: skip
+    return found
+
+
+def _sides(job: Job) -> list[Check]:
+    """Plugs of one opening that differ from side to side: what is right on one is wrong on the other."""
+    poles: dict[tuple[str, bool], dict[str, tuple[str, str]]] = {}
+    for table in job.file.plug:
+        for pin in table.pin:
+            opening, side = pin.opening or table.opening, pin.side or table.side
+            if pin.carries == "+" and opening and side:
+                poles.setdefault((opening, table.before), {})[side] = (pin.number, pin.color or "")
+    found = []
+    for (opening, before), held in poles.items():
+        if len(held) == 2 and held["left"][0] != held["right"][0] and not before:
+            said = "The plugs of {what} differ: plus is contact {left} on the left and {right} on the right"
+            remedy = "Mark both plugs; make each adapter at its own plug"
+            found.append(_check("caution", said, remedy, f"{opening}-sides", what=opening, left=held["left"][0], right=held["right"][0]))  # fmt: skip
+    return found
+
+
+def _check(verdict: Verdict, words: str, remedy: str, part: str, **names: str) -> Check:
+    quantities = tuple((name, value, "") for name, value in names.items())
+    return Check(
+        "wire.plug", verdict, Text(words, quantities), remedy=Text(remedy, quantities) if remedy else None,
+        sources=(PRACTICE, MAKER), key=f"plug.{names['plug']}" if "plug" in names else "plug", part=part,
+    )  # fmt: skip
+
+
+def refused(error: InputError, job: Job, path: tuple[str | int, ...]) -> JobError:
+    """A fault of a room as a fault of the job, with its line.
+
+    Parameters
+    ----------
+    error : InputError, no unit
+        As raised.
+    job : Job, no unit
+        The job.
+    path : tuple of str or int, no unit
+        The key it is about.
+    """
+    return JobError((job.problem(path, error.what, error.found, error.accepted),))

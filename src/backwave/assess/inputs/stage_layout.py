@@ -1,0 +1,154 @@
+"""A stage of the job laid out: which outputs there are, what is on each, where every outlet is in the cabin."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from backwave.assess.inputs.enclosures import Mounts
+from backwave.assess.inputs.source import Outputs
+from backwave.assess.sound.what_if import WhatIf
+from backwave.job import Place
+from backwave.job.signal_chain import Path, Stage
+from backwave.notation.crossover import parse_branch
+from backwave.notation.filters import parse_filter
+from backwave.sound.driver_model import Unit
+from backwave.sound.output_network import Load
+from backwave.sound.source import Chain
+
+__all__ = ["PlannedChannel", "PlannedPath", "plan_stage"]
+
+
+@dataclass(frozen=True)
+class PlannedPath:
+    """One output to one driver, on one side.
+
+    Parameters
+    ----------
+    name, label : str, no unit
+        "front-door.left/demo-165", and the same without its side: what both sides share.
+    subject : str, no unit
+        Whose findings its are: "front-door.left", or the box.
+    path : Path, no unit
+        As the job has it.
+    number : int, no unit
+        Its position in the stage.
+    side : str, no unit
+        "left", "right" or "".
+    load : Load, no unit
+        Driver, mount, passive parts.
+    points : tuple of (x, y, z), m
+        Where each outlet is in the cabin, in the order of the mount; a shorter tuple repeats its last.
+    polarity : int, no unit
+        1 or -1.
+    """
+
+    name: str
+    label: str
+    subject: str
+    path: Path
+    number: int
+    side: str
+    load: Load
+    points: tuple[tuple[float, float, float] | None, ...]
+    polarity: int
+
+
+@dataclass(frozen=True)
+class PlannedChannel:
+    """One output with everything on it.
+
+    Parameters
+    ----------
+    source, channel, side : str, no unit
+        Which.
+    outputs : Outputs, no unit
+        Of its source.
+    chain : Chain, no unit
+        What comes before the output.
+    paths : tuple of PlannedPath, no unit
+        All in parallel on it.
+    """
+
+    source: str
+    channel: str
+    side: str
+    outputs: Outputs
+    chain: Chain
+    paths: tuple[PlannedPath, ...]
+
+    @property
+    def name(self) -> str:
+        """What it is called: "head-unit front left"."""
+        return " ".join(word for word in (self.source, self.channel, self.side) if word)
+
+
+def plan_stage(
+    stage: Stage,
+    what_if: WhatIf,
+    units: Mapping[str, Unit | None],
+    outputs: Mapping[str, Outputs | None],
+    here: Mapping[str, Place],
+    mounts: Mounts,
+) -> tuple[PlannedChannel, ...]:
+    """The outputs of a stage; a path whose driver or source lacks something is left out.
+
+    Parameters
+    ----------
+    stage : Stage, no unit
+        The stage.
+    what_if : WhatIf, no unit
+        What is otherwise.
+    units : mapping of str to Unit or None, no unit
+        Drivers by id; None where something is missing.
+    outputs : mapping of str to Outputs or None, no unit
+        Sources by id.
+    here : mapping of str to Place, no unit
+        Openings on their sides, by subject.
+    mounts : Mounts, no unit
+        Makes the mount of a driver at a place.
+    """
+    found: dict[tuple[str, str, str], PlannedChannel] = {}
+    others = dict(what_if.networks)
+    for number, path in enumerate(stage.path):
+        unit, output = units[path.speaker], outputs[path.source]
+        if unit is None or output is None:
+            continue
+        target = path.opening or path.box or ""
+        label = f"{target}/{path.speaker}"
+        parts = tuple(parse_branch(text) for text in others.get(label, path.network))
+        polarity = -path.polarity if label in what_if.flipped else path.polarity
+        filters = tuple(parse_filter(text) for text in path.filters)
+        if not what_if.high_pass:
+            filters = tuple(f for f in filters if f.kind != "high-pass")
+        chain = Chain(
+            filters,
+            0.0 if path.delay is None else path.delay.to("s"),
+            0.0 if path.gain is None else path.gain.to("dB"),
+        )
+        for side, subject in _sides(path, here):
+            mounted = mounts.of(path, subject, unit, what_if)
+            if mounted is None:
+                continue
+            mount, points = mounted
+            name = f"{subject}/{path.speaker}"
+            planned = PlannedPath(
+                name, label, subject, path, number, side, Load(unit, mount, parts), points, polarity
+            )
+            key = (path.source, path.channel, side)
+            if key in found:
+                found[key] = replace(found[key], paths=(*found[key].paths, planned))
+            else:
+                found[key] = PlannedChannel(*key, output, chain, (planned,))
+    return tuple(found.values())
+
+
+def _sides(path: Path, here: Mapping[str, Place]) -> list[tuple[str, str]]:
+    """Each side of a path with its subject; a box has the side that the path names, or none."""
+    if path.opening is None:
+        return [(path.side or "", path.box or "")]
+    return [
+        (place.side, subject)
+        for subject, place in here.items()
+        if place.opening.id == path.opening and path.side in (None, place.side)
+    ]

@@ -1,0 +1,195 @@
+"""The one computation: a job becomes an assessment.
+
+For each adapter on each side: the turn, then the screws, then the least material, then the thickness, then the fit at
+that thickness, the foam, the part, and what the drawings are told.  Rooms are called through the memo, so that an
+edit recomputes only what depends on it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from backwave.assess.inputs.opening import Ledger
+from backwave.assess.job_findings import job_findings
+from backwave.assess.memo import Memo
+from backwave.assess.names import names_of
+from backwave.assess.placed import Assumed, PlaceFit, PlacePart
+from backwave.assess.result import Assessment
+from backwave.assess.safety import cautions
+from backwave.assess.size import Sized, size_place
+from backwave.errors import InputError, JobError
+from backwave.finding import VERDICTS, Check, Finding, Text, worst
+from backwave.job import Job, Place, places
+from backwave.job.adapter import Adapter
+from backwave.job.speaker import Speaker
+from backwave.stock import Stock, with_rows
+
+if TYPE_CHECKING:
+    from backwave.assess.sound.prediction import Prediction
+
+__all__ = ["assess", "predict"]
+
+_SHARED = Memo(room=512)
+# The key at which each kind of row is asked for.
+_AT: dict[str, tuple[str, ...]] = {
+    "material": ("material",),
+    "insert": ("threads",),
+    "nut": ("threads",),
+    "tapping screw": ("threads",),
+    "screw": ("screw",),
+    "foam": ("foam", "grade"),
+}
+
+
+def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: bool = True) -> Assessment:
+    """Everything that follows from a job.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        As loaded.
+    memo : Memo or None, no unit
+        Where results are kept; None takes the process's own.
+    draws : int, no unit
+        Monte Carlo draws.
+    whole : bool, no unit
+        With sound, supply and wires; False: what fits and what is made, which takes a tenth of the time.
+
+    Raises
+    ------
+    JobError
+        The job asks for a row that no table has, or adds one that cannot be.
+    """
+    from backwave.assess.place_cache import kept_place
+
+    memo = memo or _SHARED
+    stock = _stock(job)
+    ledger = Ledger({key: Assumed(key, value, why) for key, value, why in job.assumed})
+    here = {place.subject: place for place in places(job)}
+    findings: list[Finding] = list(job_findings(job, tuple(here.values())))
+    fits: list[PlaceFit] = []
+    parts: list[PlacePart] = []
+    sized: dict[tuple[str, str], Sized] = {}
+    for place, adapter, speaker in _mounted(job, here):
+        with _named(job, adapter):
+            worked = kept_place(job, stock, place, adapter, speaker, ledger, memo, draws)
+        findings += [Finding(check, worked.subject) for check in worked.checks]
+        fits.append(worked.fit)
+        parts.append(worked.part)
+        sized[place.subject, speaker.id] = worked.sized
+    predicted, wires = None, None
+    if whole and job.file.stage:
+        from backwave.assess.sound.engine import sound_of
+        from backwave.assess.sound.prediction import prediction
+
+        try:
+            predicted = prediction(sound_of(job, here, sized, ledger, memo))
+            findings += predicted.findings
+        except InputError as error:  # numbers that pass one by one and cannot be together
+            findings.append(_unworkable("sound.data", "the sound", error))
+    if whole and job.file.load:
+        from backwave.assess.power.supply import wires_of
+
+        try:
+            wires = wires_of(job, ledger, memo)
+            findings += () if wires is None else wires.findings
+        except InputError as error:
+            findings.append(_unworkable("power.load", "supply and wires", error))
+    harness, factory = None, None
+    if whole and (job.file.stage or job.file.pair or job.file.factory_output or job.file.factory_system):
+        from backwave.assess.power.harness import wired
+
+        harness, factory, found = wired(job, here, sized, wires, ledger, memo)
+        findings += found
+    ranked = sorted(findings, key=lambda f: -VERDICTS.index(f.check.verdict))
+    materials = {a.material: stock.material(a.material) for a in job.file.adapter}
+    return Assessment(
+        title=job.file.title,
+        show=job.file.show,
+        verdict=worst([f.check.verdict for f in findings]),
+        findings=tuple(ranked),
+        cautions=(
+            *cautions((p.opening.zone for p in here.values()), ((n, row.fumes) for n, row in materials.items())),
+            *(() if wires is None else wires.cautions),
+        ),
+        assumed=tuple(ledger.assumed.values()),
+        places=tuple(fits),
+        parts=tuple(parts),
+        names=names_of(job, here),
+        digest=job.digest,
+        wires=wires,
+        harness=harness,
+        factory=factory,
+        prediction=predicted if predicted is not None and predicted.stages else None,
+    )
+
+
+def predict(job: Job, memo: Memo | None = None) -> Prediction | None:
+    """What each stage will bring, and nothing else: sizes without their judgement; None where nothing can be said.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        As loaded.
+    memo : Memo or None, no unit
+        Where results are kept; None takes the process's own.
+
+    Raises
+    ------
+    JobError
+        As `assess`.
+    InputError
+        Numbers of drivers or sources that cannot be together.
+    """
+    from backwave.assess.sound.engine import sound_of
+    from backwave.assess.sound.prediction import prediction
+
+    memo, stock, ledger = memo or _SHARED, _stock(job), Ledger({})
+    here = {place.subject: place for place in places(job)}
+    sized = {}
+    for place, adapter, speaker in _mounted(job, here):
+        with _named(job, adapter):
+            sized[place.subject, speaker.id] = size_place(job, stock, place, adapter, speaker, ledger, memo)
+    made = prediction(sound_of(job, here, sized, ledger, memo))
+    return made if made.stages else None
+
+
+def _unworkable(code: str, what: str, error: InputError) -> Finding:
+    """What cannot be worked out, and why; all else stands."""
+    said = Text("{what} cannot be worked out: {why}", (("what", what.capitalize(), ""), ("why", str(error), "")))
+    remedy = Text("Look at these numbers again: {accepted}", (("accepted", error.accepted or error.what, ""),))
+    return Finding(Check(code, "caution", said, remedy=remedy, part="whole"), "job")
+
+
+def _stock(job: Job) -> Stock:
+    try:
+        return with_rows(job.file.stock)
+    except InputError as error:
+        problem = job.problem(("stock",), f"a row that cannot be: {error.what}", error.found, error.accepted)
+        raise JobError((problem,)) from None
+
+
+def _mounted(job: Job, here: dict[str, Place]) -> Iterator[tuple[Place, Adapter, Speaker]]:
+    """Each driver in each opening it goes into, in the order of the adapters."""
+    speakers = {s.id: s for s in job.file.speaker}
+    for adapter in job.file.adapter:
+        for place in here.values():
+            if place.opening.id == adapter.opening:
+                yield place, adapter, speakers[adapter.speaker]
+
+
+@contextmanager
+def _named(job: Job, adapter: Adapter) -> Iterator[None]:
+    """A row that no table has is a fault of the job, named with its key."""
+    try:
+        yield
+    except InputError as error:
+        if isinstance(error, JobError):
+            raise
+        number = next(n for n, one in enumerate(job.file.adapter) if one is adapter)
+        path: tuple[str | int, ...] = ("adapter", number, *_AT.get(error.what, ()))
+        what = f"no such {error.what} in the tables" if error.what in _AT else error.what
+        problem = job.problem(path, what, error.found, error.accepted)
+        raise JobError((problem,)) from None

@@ -1,0 +1,88 @@
+"""A place that was worked out before, and that no edit has touched since, is not worked out again.
+
+What a place follows from is frozen tables of the job, so they themselves are the name its result is kept under.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+
+from backwave.assess.inputs.opening import Ledger
+from backwave.assess.memo import Memo
+from backwave.assess.place import Worked, work_place
+from backwave.job import Job, Place
+from backwave.job.adapter import Adapter
+from backwave.job.model import JobFile
+from backwave.job.speaker import Speaker
+from backwave.stock import Stock
+
+__all__ = ["kept_place"]
+
+# Rows that a place is given by itself, and tables of signal, supply, harness, proof and work, which no fit hears of.
+_OTHERS = frozenset(
+    {
+        "opening", "speaker", "adapter", "seat", "source", "stage", "box", "supply", "distribution", "load",
+        "speaker_cable", "plug", "boot", "pair", "factory_system", "factory_output", "wire", "reading", "tune", "crew",
+    }
+)  # fmt: skip
+
+
+def kept_place(
+    job: Job,
+    stock: Stock,
+    place: Place,
+    adapter: Adapter,
+    speaker: Speaker,
+    ledger: Ledger,
+    memo: Memo,
+    draws: int,
+) -> Worked:
+    """One place, worked out unless it is kept; what was assumed for it is noted either way.
+
+    Parameters
+    ----------
+    job, stock, place, adapter, speaker, ledger, memo, draws : as for `work_place`, no unit
+        What it follows from.
+    """
+
+    def make() -> tuple[Worked, Ledger]:
+        own = Ledger()
+        return work_place(job, stock, place, adapter, speaker, own, memo, draws), own
+
+    worked, own = memo.keep(("place", _shared(job.file), place, adapter, speaker, draws), make)
+    ledger.take(own)
+    return worked
+
+
+class _Named:
+    """A value whose hash is worked out once.
+
+    Parameters
+    ----------
+    value : hashable, no unit
+        The value.
+    """
+
+    __slots__ = ("_hash", "value")
+
+    def __init__(self, value: Hashable) -> None:
+        self.value, self._hash = value, hash(value)
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    def __eq__(self, other: object) -> bool:
+        return self is other or (isinstance(other, _Named) and self.value == other.value)
+
+
+_latest: list[tuple[JobFile, _Named]] = []  # the file whose shared tables were named last
+
+
+def _shared(file: JobFile) -> _Named:
+    """The tables that belong to no single place; those that are free in form by their text."""
+    if _latest and _latest[0][0] is file:
+        return _latest[0][1]
+    values = ((name, getattr(file, name)) for name in type(file).model_fields if name not in _OTHERS)
+    named = _Named(tuple((name, repr(value) if isinstance(value, dict) else value) for name, value in values))
+    _latest[:] = [(file, named)]
+    return named

@@ -1,0 +1,332 @@
+"""The harness of a job: generated from the paths of its last stage, with what the person found and said of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Literal
+
+from backwave.assess.inputs.factory import FactoryRecord, factory_record
+from backwave.assess.inputs.opening import Ledger
+from backwave.assess.inputs.plugs import Kept, area_of, plug_at, plug_checks, refused
+from backwave.assess.memo import Memo
+from backwave.assess.power.harness_result import Harnessed, PlugFace, PlugPin
+from backwave.assess.power.speaker_runs import SpeakerRun, cable_at, speaker_run
+from backwave.errors import InputError, JobError, Problem
+from backwave.finding import Check, Finding
+from backwave.job import Job, Place
+from backwave.job.supply import Distribution, Load
+from backwave.power.cable import sizes_of
+from backwave.power.harness import Harness, Lead, PathSpec, Wire
+from backwave.power.harness_build import harness_of
+from backwave.power.harness_check import check_harness
+from backwave.power.harness_lists import Face, cut_list, faces, labels, schedule
+from backwave.power.hinge_boot import boot_check
+
+if TYPE_CHECKING:
+    from backwave.assess.power.supply import Wires
+    from backwave.assess.size import Sized
+
+Side = Literal["left", "right", ""]
+SIGNAL_MM2 = 0.75
+"""Of turn-on and signal leads (common trade practice: what stands being pulled, not what the current asks for)."""
+
+__all__ = ["harnessed", "wired"]
+
+
+def wired(
+    job: Job,
+    here: dict[str, Place],
+    sized: dict[tuple[str, str], Sized],
+    wires: Wires | None,
+    ledger: Ledger,
+    memo: Memo,
+) -> tuple[Harnessed | None, FactoryRecord | None, list[Finding]]:
+    """The harness of the last stage, what is known of the factory's wires and system, and what was found of both.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    here : dict of str to Place, no unit
+        Openings on their sides, by subject.
+    sized : dict of (subject, speaker) to Sized, mm
+        New drivers as they sit.
+    wires : Wires or None, no unit
+        The supply, whose leads go in; None where nothing draws current.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    memo : Memo, no unit
+        Keeps results.
+
+    Raises
+    ------
+    JobError
+        As `harnessed`; readings of pairs or outputs that cannot be.
+    """
+    record = factory_record(job, here)
+    own = Ledger()
+    made = harnessed(job, here, sized, wires, own, memo)
+    findings = [] if record is None else list(record.findings)
+    if made is not None and made.begun:  # nobody who has not begun is asked for lengths, or told of guesses
+        findings += made.findings
+        ledger.take(own)
+    return made, record, findings
+
+
+def harnessed(
+    job: Job,
+    here: dict[str, Place],
+    sized: dict[tuple[str, str], Sized],
+    wires: Wires | None,
+    ledger: Ledger,
+    memo: Memo,
+) -> Harnessed | None:
+    """The harness of the last stage; None without one.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    here : dict of str to Place, no unit
+        Openings on their sides, by subject.
+    sized : dict of (subject, speaker) to Sized, mm
+        New drivers as they sit.
+    wires : Wires or None, no unit
+        The supply, whose leads go in; None where nothing draws current.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    memo : Memo, no unit
+        Keeps results.
+
+    Raises
+    ------
+    JobError
+        Wires at pins that are none, sizes that are none, plugs that disagree: all of the first kind at once.
+    """
+    file = job.file
+    if not file.stage or not file.stage[-1].path:
+        return None
+    paths, kept = _paths(job, here, sized, ledger)
+    leads = _leads(job, wires)
+    given = _given(job)
+    if given:
+        _known_pins(job, _made(job, paths, (), leads))
+    first = _made(job, paths, given, leads)
+    runs = tuple(_run(job, path, first, n, ledger, memo) for n, path in enumerate(paths))
+    areas = [_new_area(run) for run in runs]
+    paths = [replace(path, area_mm2=area) for path, area in zip(paths, areas)]
+    made = _made(job, paths, given, leads)
+    checks = [*check_harness(made), *plug_checks(job), *_boots(job, here, made)]
+    findings = [Finding(check, "harness") for check in checks]
+    findings += [Finding(check, subject) for subject, one in kept for check in one.checks]
+    findings += [finding for run in runs for finding in run.findings]
+    begun = bool(file.wire or file.plug or file.boot or file.speaker_cable)
+    found = {face.id: face for face in faces(made)}
+    return Harnessed(
+        made, schedule(made), cut_list(made), labels(made), _plug_faces(kept, found), runs, tuple(findings), begun
+    )
+
+
+def _paths(
+    job: Job, here: dict[str, Place], sized: dict[tuple[str, str], Sized], ledger: Ledger
+) -> tuple[list[PathSpec], list[tuple[str, Kept]]]:
+    """Paths of the last stage with their plugs; a plug feeds the first speaker of its place."""
+    kinds = {speaker.id: speaker.kind for speaker in job.file.speaker}
+    paths, kept, plugged = [], list[tuple[str, Kept]](), set[str]()
+    for path in job.file.stage[-1].path:
+        spots: list[tuple[Side, str, Place | None]] = [(path.side or "", path.box or "", None)]
+        if path.opening is not None:
+            spots = [
+                (_side(place), path.opening, place)
+                for place in here.values()
+                if place.opening.id == path.opening and path.side in (None, place.side)
+            ]
+        for side, target, place in spots:
+            # without a side a channel has one pair of terminals for each
+            channel = path.channel if path.side is not None or not side else f"{path.channel} {side}"
+            plugs: list[Kept | None] = [None, None]
+            if place is not None and place.subject not in plugged:
+                plugged.add(place.subject)
+                new = sized.get((place.subject, path.speaker))
+                plugs = [plug_at(job, place, before, new, kinds[path.speaker], ledger) for before in (True, False)]
+                kept += [(place.subject, one) for one in plugs if one is not None]
+            entry, last = (None if one is None else one.plug for one in plugs)
+            cable = cable_at(job, target, side)
+            paths.append(
+                PathSpec(
+                    path.source, channel, path.speaker, target, side, kinds[path.speaker], path.network,
+                    any(text.startswith("high-pass") for text in path.filters), path.polarity, last or entry,
+                    place is not None and place.opening.zone == "door", None, entry if last is not None else None,
+                    None if cable is None or cable.length is None else cable.length.to("m"),
+                )
+            )  # fmt: skip
+    return paths, kept
+
+
+def _side(place: Place) -> Side:
+    return "left" if place.side == "left" else "right" if place.side == "right" else ""
+
+
+def _leads(job: Job, wires: Wires | None) -> list[Lead]:
+    """Supply, ground and turn-on of every load, and the factory outputs that feed an input."""
+    nodes = {} if wires is None else {node.id: node for node in wires.tree.nodes}
+    blocks = {table.id for table in job.file.distribution}
+    leads = []
+    tables: tuple[Distribution | Load, ...] = (*job.file.distribution, *job.file.load)
+    for n, table in enumerate(tables):
+        node = nodes.get(f"{table.id}.feed" if n >= len(blocks) and table.id in blocks else table.id)
+        length = None if table.feed.length is None else table.feed.length.to("m")
+        cable = None if node is None else node.cable
+        area, stands = (None, None) if cable is None else (cable.area_mm2, cable.ampacity_a)
+        fuse = node.fuse.rating_a if node is not None and node.needed else None
+        leads.append(
+            Lead(table.from_ or "battery", f"to {table.id}", table.id, "supply", length, area, fuse, stands)
+        )
+        if isinstance(table, Load):
+            own = table.ground
+            where = ("load", n - len(job.file.distribution), "ground", "size")
+            bolted = None if own is None else area_of(job, own.size, where)
+            ground_m = 0.5 if own is None or own.length is None else own.length.to("m")
+            leads.append(Lead(table.id, "ground", "ground", table.id, ground_m, bolted or area))
+            if table.turn_on == "lead":
+                leads.append(Lead(_head(job), f"turn-on {table.id}", table.id, "turn-on", None, SIGNAL_MM2))
+    for row in job.file.factory_output:
+        if row.into is not None:
+            leads += [
+                Lead(_head(job), f"{row.id} {p}", row.into, f"input {row.id} {p}", None, SIGNAL_MM2) for p in "+-"
+            ]
+    return leads
+
+
+def _head(job: Job) -> str:
+    """What plays: the first source that is no amplifier."""
+    return next((s.id for s in job.file.source if s.kind != "amplifier"), "head-unit")
+
+
+def _given(job: Job) -> list[Wire]:
+    found, wrong = [], list[Problem]()
+    for n, row in enumerate(job.file.wire):
+        try:
+            length = None if row.length is None else row.length.to("m")
+            area = area_of(job, row.size, ("wire", n, "size"))
+            found.append(Wire(row.id, row.from_, row.to, row.color or "", length, area))
+        except InputError as error:
+            wrong += (
+                refused(error, job, ("wire", n)).problems if not isinstance(error, JobError) else error.problems
+            )
+    if wrong:
+        raise JobError(tuple(wrong))
+    return found
+
+
+def _known_pins(job: Job, bare: Harness) -> None:
+    """Every pin that a wire names is one: all that are none at once, with their lines."""
+    pins = bare.pins()
+    wrong = []
+    for n, row in enumerate(job.file.wire):
+        for key, pin in (("from", row.from_), ("to", row.to)):
+            if pin not in pins:
+                device = pin.rpartition(".")[0]
+                near = get_close_matches(pin, pins, 3, 0.3)
+                own = [p for p in pins if p.rpartition(".")[0] == device]
+                accepted = "one of " + ", ".join(own or near or ["those that `backwave wire` lists"])
+                nearest = near[0] if near else ""
+                wrong.append(replace(job.problem(("wire", n, key), "no such pin", pin, accepted), nearest=nearest))
+    if wrong:
+        raise JobError(tuple(wrong))
+
+
+def _made(job: Job, paths: Sequence[PathSpec], given: Sequence[Wire], leads: Sequence[Lead]) -> Harness:
+    try:
+        return harness_of(paths, given, leads)
+    except InputError as error:
+        raise refused(error, job, ("wire",) if given else ("plug",)) from None
+
+
+def _run(job: Job, path: PathSpec, made: Harness, n: int, ledger: Ledger, memo: Memo) -> SpeakerRun:
+    """A run with the length its wires have in the harness, and the size that is there."""
+    plug, route = path.last_plug, made.routes[n]
+    ends = (
+        {f"{plug.id}.{c} in" for c in (plug.plus, plug.minus)} if plug else {f"{route.speaker}.{p}" for p in "+-"}
+    )
+    mine = [w for w in made.wires if w.to_pin in ends or w.from_pin in ends]
+    lengths = [w.length_m for w in mine if w.length_m is not None]
+    there = plug is not None and plug.there
+    table = cable_at(job, path.place, path.side)
+    size = "" if table is None else table.size
+    if table is not None:
+        area_of(job, size, ("speaker_cable", job.file.speaker_cable.index(table), "size"))
+    areas = [w.area_mm2 for w in mine if w.area_mm2 is not None]
+    if not size and areas:
+        size = next((row.name for row in sizes_of() if row.area_mm2 == min(areas)), "")
+    return speaker_run(job, path, max(lengths, default=None), size, there, ledger, memo)
+
+
+def _new_area(run: SpeakerRun) -> float | None:
+    """Of the wires that are new on a run: what is there or bought, or the least that will do beside factory wires."""
+    if run.cable is None:
+        return None
+    least = next((t.area_mm2 for t in run.cable.tried if t.size == run.cable.least), None)
+    return least if run.there else run.cable.area_mm2
+
+
+def _boots(job: Job, here: dict[str, Place], made: Harness) -> list[Check]:
+    """New wires through each boot."""
+    found = []
+    seen: set[str] = set()
+    new = [w for w in made.wires if w.boot and not w.there]
+    sizes = {row.area_mm2: row.outer_mm for row in sizes_of()}
+    for place in here.values():
+        if place.opening.zone != "door" or place.subject in seen:
+            continue
+        rows = [
+            b for b in job.file.boot
+            if b.side in (None, place.side or None) and place.opening.id in (b.opening, *b.also)
+        ]  # fmt: skip
+        boot = max(rows, key=lambda b: b.side is not None, default=None)
+        behind = {place.opening.id} if boot is None else {boot.opening, *boot.also}
+        seen |= {p.subject for p in here.values() if p.opening.id in behind and p.side == place.side}
+        routes = [r for r in made.routes if r.path.place in behind and r.path.side == place.side]
+        pins = {r.speaker for r in routes} | {r.path.plug.id for r in routes if r.path.plug is not None}
+        mine = [w for w in new if w.to_pin.rpartition(".")[0] in pins]
+        if not routes:
+            continue
+        thick = max((sizes.get(w.area_mm2 or 0.0, 2.4) for w in mine), default=2.4)
+        bore, loom = (None, None) if boot is None else (boot.bore, boot.loom)
+        try:
+            check = boot_check(
+                len(mine), thick, None if bore is None else bore.to("mm"), None if loom is None else loom.to("mm"),
+                None if boot is None else boot.room,
+            )  # fmt: skip
+        except InputError as error:
+            assert boot is not None
+            raise refused(error, job, ("boot", job.file.boot.index(boot))) from None
+        found.append(replace(check, part=place.subject))
+    return found
+
+
+def _plug_faces(kept: Sequence[tuple[str, Kept]], found: dict[str, Face]) -> tuple[PlugFace, ...]:
+    """Every kept plug, with all that is known of its contacts: those of other circuits too."""
+    made: dict[str, PlugFace] = {}
+    for _, one in kept:
+        face, table = found[one.plug.id], one.table
+        used = {contact.number: contact for contact in face.used}
+        pins = []
+        for pin in table.pin:
+            contact = used.get(pin.number)
+            hides = f"{pin.hides}{' (bridged)' if pin.bridged else ''}" if pin.hides else ""
+            whose = contact.carries if contact is not None else pin.carries
+            if contact is None and pin.carries in ("+", "-"):
+                continue  # of a speaker on the other side, which has this plug's twin
+            color = pin.color or ""
+            pins.append(
+                PlugPin(
+                    pin.number, whose, (contact.color_in if contact is not None else "") or color,
+                    contact.color_out if contact is not None else "", contact.wire_in if contact is not None else "",
+                    contact.wire_out if contact is not None else "", hides,
+                )
+            )  # fmt: skip
+        made[one.plug.id] = PlugFace(one.plug.id, table.keyed, face.contacts, face.rows, tuple(pins))
+    return tuple(made.values())

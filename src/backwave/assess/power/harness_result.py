@@ -1,0 +1,223 @@
+"""The harness of a job with its lists, as a value, as JSON, and as its drawings are told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from backwave.finding import Finding, worst
+from backwave.power.harness import Harness
+from backwave.power.harness_lists import CutRow, LabelRow, ScheduleRow
+
+if TYPE_CHECKING:
+    from backwave.assess.power.speaker_runs import SpeakerRun
+    from backwave.drawing import HarnessFace, HarnessView
+
+__all__ = ["Harnessed", "PlugFace", "PlugPin", "harness_json", "harness_view", "plug_views"]
+
+
+@dataclass(frozen=True)
+class PlugPin:
+    """A contact of a kept plug, with what is on either side of it.
+
+    Parameters
+    ----------
+    number, carries : str, no unit
+        As molded, and what the factory wire there is for.
+    color_in, color_out : str, no unit
+        Letters of the factory wire and of the adapter's, "" where nobody said.
+    wire_in, wire_out : str, no unit
+        Their names on the schedule, "" where it has none.
+    hides : str, no unit
+        A part inside, "" for none; with "(bridged)" where it is.
+    """
+
+    number: str
+    carries: str
+    color_in: str
+    color_out: str
+    wire_in: str
+    wire_out: str
+    hides: str
+
+
+@dataclass(frozen=True)
+class PlugFace:
+    """The face of a kept plug.
+
+    Parameters
+    ----------
+    id, keyed : str, no unit
+        Its name, and what keeps it from going in the wrong way round.
+    contacts, rows : int, no unit
+        How many contacts in how many rows.
+    pins : tuple of PlugPin, no unit
+        Every contact that anything is known of.
+    """
+
+    id: str
+    keyed: str
+    contacts: int
+    rows: int
+    pins: tuple[PlugPin, ...]
+
+
+@dataclass(frozen=True)
+class Harnessed:
+    """The harness and its lists.
+
+    Parameters
+    ----------
+    harness : Harness, no unit
+        Devices and wires.
+    schedule : tuple of ScheduleRow, no unit
+        Every wire.
+    cuts : tuple of CutRow, no unit
+        What to cut, by color and size.
+    labels : tuple of LabelRow, no unit
+        Two a wire.
+    plugs : tuple of PlugFace, no unit
+        Factory plugs that are kept, contact by contact.
+    runs : tuple of SpeakerRun, no unit
+        What each run to a speaker does.
+    findings : tuple of Finding, no unit
+        What was found.
+    begun : bool, no unit
+        Somebody has recorded anything of it; nobody else is asked for lengths.
+    """
+
+    harness: Harness
+    schedule: tuple[ScheduleRow, ...]
+    cuts: tuple[CutRow, ...]
+    labels: tuple[LabelRow, ...]
+    plugs: tuple[PlugFace, ...]
+    runs: tuple[SpeakerRun, ...]
+    findings: tuple[Finding, ...]
+    begun: bool
+
+
+def harness_json(made: Harnessed) -> dict[str, Any]:
+    """The harness as JSON.
+
+    Parameters
+    ----------
+    made : Harnessed, no unit
+        The harness.
+    """
+    return {
+        "devices": [{"id": d.id, "kind": d.kind, "pins": list(d.pins)} for d in made.harness.devices],
+        "wires": [
+            {
+                "id": row.id, "from": row.from_pin, "to": row.to_pin, "color": row.color or None,
+                "length_m": round(row.length_m, 3), "guessed": row.guessed, "area_mm2": row.area_mm2,
+                "fuse_a": row.fuse_a, "boot": row.boot, "there_already": row.there,
+            }
+            for row in made.schedule
+        ],
+        "plugs": [
+            {
+                "id": plug.id, "keyed": plug.keyed or None, "contacts": plug.contacts, "rows": plug.rows,
+                "pins": [
+                    {
+                        "number": pin.number, "carries": pin.carries, "color": pin.color_in or None,
+                        "wire_in": pin.wire_in or None, "wire_out": pin.wire_out or None, "hides": pin.hides or None,
+                    }
+                    for pin in plug.pins
+                ],
+            }
+            for plug in made.plugs
+        ],
+        "speaker_cables": [
+            {
+                "id": run.subject, "speaker": run.speaker, "output": run.output, "there_already": run.there,
+                "length_m": round(run.cable.length_m, 3), "guessed": run.cable.guessed, "size": run.cable.size,
+                "area_mm2": run.cable.area_mm2, "loop_ohm": round(run.cable.loop_ohm, 5), "loss_db": round(run.cable.loss_db, 3),
+                "damping_factor": None if run.cable.damping_factor is None else round(run.cable.damping_factor, 2),
+                "qes_factor": None if run.cable.qes_factor is None else round(run.cable.qes_factor, 4),
+                "low_pass_factor": round(run.cable.low_pass_factor, 4), "high_pass_factor": round(run.cable.high_pass_factor, 4),
+                "least_size": run.cable.least or None,
+                "tried": [
+                    {"size": t.size, "loss_db": round(t.loss_db, 3), "ampacity_a": round(t.ampacity_a, 2), "fails": list(t.fails)}
+                    for t in run.cable.tried
+                ],
+            }
+            for run in made.runs
+            if run.cable is not None
+        ],
+        "cut_list": [
+            {
+                "color": row.color or None, "area_mm2": row.area_mm2, "total_m": round(row.total_m, 3),
+                "guessed": row.guessed, "cuts": [{"wire": w, "length_m": round(n, 3)} for w, n in row.cuts],
+            }
+            for row in made.cuts
+        ],
+        "labels": [{"wire": row.wire, "here": row.here, "there": row.there} for row in made.labels],
+        "findings": [finding.id for finding in made.findings],
+    }  # fmt: skip
+
+
+def harness_view(made: Harnessed, title: str) -> HarnessView:
+    """What the drawing of the harness is told.
+
+    Parameters
+    ----------
+    made : Harnessed, no unit
+        The harness.
+    title : str, no unit
+        The job's title.
+    """
+    from backwave.drawing import HarnessBox, HarnessLine, HarnessView
+
+    pins = {f"{d.id}.{pin}": (d.id, pin) for d in made.harness.devices for pin in d.pins}
+    faults = [f.check for f in made.findings if f.check.verdict != "ok"]
+    wrong = {check.part for check in faults}
+    said = {row.id: row for row in made.schedule}
+    verdict = worst([check.verdict for check in faults])
+    return HarnessView(
+        "Harness: what goes to what",
+        title,
+        verdict,
+        "every driver on its own output, right way round" if not faults else f"{len(faults)} to look at",
+        "",
+        tuple(HarnessBox(d.id, d.kind, d.pins, d.words) for d in made.harness.devices),
+        tuple(
+            HarnessLine(
+                pins[w.from_pin], pins[w.to_pin], _label(said[w.id].color, w.area_mm2, w.there), w.id in wrong
+            )
+            for w in made.harness.wires
+        ),
+        (
+            "On each wire: its color (IEC 60757) and size; its name is that of the pin it feeds. (there): the vehicle's own.",
+        ),
+    )
+
+
+def _label(color: str, area_mm2: float | None, there: bool) -> str:
+    parts = [color, "" if area_mm2 is None else f"{area_mm2:g}", "(there)" if there else ""]
+    return " ".join(part for part in parts if part)
+
+
+def plug_views(made: Harnessed) -> tuple[HarnessFace, ...]:
+    """What the drawing of the connectors' faces is told.
+
+    Parameters
+    ----------
+    made : Harnessed, no unit
+        The harness.
+    """
+    from backwave.drawing import FaceContact, HarnessFace
+
+    faces = []
+    for plug in made.plugs:
+        used = []
+        for pin in sorted(plug.pins, key=lambda p: (not p.number.isdecimal(), p.number.zfill(4))):
+            lines = [pin.carries, f"factory wire {pin.color_in or 'of a color nobody read'}"]
+            lines += (
+                [f"to {pin.wire_out}" + (f", {pin.color_out}" if pin.color_out else "")] if pin.wire_out else []
+            )
+            lines += [f"hides {pin.hides}"] if pin.hides else []
+            lines = lines if pin.wire_out else [*lines, "stays as it is"]
+            used.append(FaceContact(pin.number, ("; ".join(lines),)))
+        name = plug.id + (f" (keyed: {plug.keyed})" if plug.keyed else "")
+        faces.append(HarnessFace(name, plug.contacts, plug.rows, tuple(used)))
+    return tuple(faces)

@@ -1,0 +1,157 @@
+"""Runs to the speakers: what each pair loses, what that does to damping and crossover, the least size that will do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from backwave.assess.inputs.opening import Ledger
+from backwave.assess.memo import Memo
+from backwave.finding import Check, Finding, Text
+from backwave.job import Job
+from backwave.job.signal_chain import Source, rating
+from backwave.job.wiring import SpeakerCable as CableTable
+from backwave.notation.crossover import Group, Part, parse_branch
+from backwave.power.harness import PathSpec
+from backwave.power.speaker_cable import SpeakerCable, speaker_cable
+
+__all__ = ["SpeakerRun", "cable_at", "speaker_run"]
+
+BRIDGE_OHM, AMPLIFIER_OHM = 0.3, 0.05
+PRACTICE = "common trade practice"
+
+
+@dataclass(frozen=True)
+class SpeakerRun:
+    """A run to a speaker.
+
+    Parameters
+    ----------
+    subject : str, no unit
+        Where it goes: "front-door.left", or the box.
+    speaker, output : str, no unit
+        The driver, and the output it is on.
+    cable : SpeakerCable or None, no unit
+        What the pair does; None where nobody rated the driver.
+    there : bool, no unit
+        The vehicle's own wires.
+    findings : tuple of Finding, no unit
+        What was found.
+    """
+
+    subject: str
+    speaker: str
+    output: str
+    cable: SpeakerCable | None
+    there: bool
+    findings: tuple[Finding, ...]
+
+
+def cable_at(job: Job, target: str, side: str) -> CableTable | None:
+    """The run to a place; the one that names its side outranks the one for each.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    target, side : str, no unit
+        The opening or box, and its side or "".
+    """
+    rows = [r for r in job.file.speaker_cable if target in (r.opening, r.box) and r.side in (None, side or None)]
+    return max(rows, key=lambda r: r.side is not None, default=None)
+
+
+def speaker_run(
+    job: Job, path: PathSpec, length_m: float | None, size: str, there: bool, ledger: Ledger, memo: Memo
+) -> SpeakerRun:
+    """One run.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    path : PathSpec, no unit
+        What it is for.
+    length_m : float or None, m
+        One way; None where nobody measured it.
+    size : str, no unit
+        What is there or bought; "" chooses.
+    there : bool, no unit
+        The vehicle's own wires.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    memo : Memo, no unit
+        Keeps results.
+    """
+    subject = f"{path.place}.{path.side}" if path.side else path.place
+    speaker = next(s for s in job.file.speaker if s.id == path.speaker)
+    source = next(s for s in job.file.source if s.id == path.source)
+    table = cable_at(job, path.place, path.side)
+    output = f"{path.source} {path.channel}"
+    if speaker.rated is None:
+        said = Text(
+            "Nobody rated {speaker}: what its cable loses cannot be told", (("speaker", path.speaker, ""),)
+        )
+        check = Check(
+            "power.speaker-cable", "caution", said, remedy=Text("Its rated impedance, from its data sheet"),
+            sources=(PRACTICE,), key=f"speaker.{path.speaker}.rated", part=path.speaker,
+        )  # fmt: skip
+        return SpeakerRun(subject, path.speaker, output, None, there, (Finding(check, subject),))
+    load = speaker.rated.to("ohm")
+    if length_m is None:
+        ledger.note(f"speaker_cable {subject}: length", "5 m", "a guess: measure along the way the pair goes")
+    if not size:
+        ledger.note(
+            f"speaker_cable {subject}: size", "chosen", "the least whose loss passes, and which stands the output"
+        )
+    made: SpeakerCable = memo.call(
+        speaker_cable,
+        length_m,
+        load,
+        size,
+        None if speaker.motor is None or speaker.motor.Re is None else speaker.motor.Re.to("ohm"),
+        _source_ohm(source, ledger) + sum(_in_line_ohm(text) for text in path.network),
+        "copper" if table is None else table.material,
+        current_a=_current(source, load),
+        series=_series(job),
+    )
+    findings = tuple(Finding(replace(c, part=f"{c.part} {path.speaker}".strip()), subject) for c in made.checks)
+    return SpeakerRun(subject, path.speaker, output, made, there, findings)
+
+
+def _series(job: Job) -> Literal["metric", "awg"]:
+    return "awg" if job.file.show == "us" else "metric"
+
+
+def _source_ohm(source: Source, ledger: Ledger) -> float:
+    if source.resistance is not None:
+        return source.resistance.to("ohm")
+    ohm = AMPLIFIER_OHM if source.kind == "amplifier" else BRIDGE_OHM
+    ledger.note(f"source.{source.id}.resistance", f"{ohm:g} ohm", f"usual of its kind; {PRACTICE}")
+    return ohm
+
+
+def _in_line_ohm(text: str) -> float:
+    """Resistance that a branch in line puts before the speaker: coils' own and resistors; 0 for what else there is."""
+    branch = parse_branch(text)
+
+    def ohm(what: Part | Group) -> float:
+        if isinstance(what, Part):
+            return what.value if what.kind == "R" else what.ohm
+        return sum(ohm(one) for one in what.parts) if what.how == "series" else 0.0
+
+    return ohm(branch.what) if branch.place == "series" else 0.0
+
+
+def _current(source: Source, load_ohm: float) -> float | None:
+    """What the output's rated voltage drives through the load; None where nobody rated it."""
+    if source.power is not None:
+        _, watts, into = rating(source.power)
+        return float((watts * into) ** 0.5 / load_ohm)
+    if source.clip is not None:
+        return source.clip.to("V") / load_ohm
+    if source.kind == "bridge":
+        supply = 14.4 if source.supply is None else source.supply.to("V")
+        loss = 1.0 if source.loss is None else source.loss.to("V")
+        return max(0.1, supply - loss) / 2**0.5 / load_ohm
+    return None

@@ -1,0 +1,393 @@
+"""Supply, cable, fuse, ground and gain of a job: what is drawn, what carries it, what breaks it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from backwave.assess.inputs.opening import Ledger
+from backwave.assess.memo import Memo
+from backwave.assess.power.amplifier_gains import Channel, gains
+from backwave.finding import Check, Finding, Verdict, worst
+from backwave.job import Job
+from backwave.job.signal_chain import Source, rating
+from backwave.job.supply import Cable
+from backwave.job.supply import Load as LoadTable
+from backwave.power import (
+    Assumed,
+    Branch,
+    CurrentBudget,
+    Load,
+    Node,
+    Peak,
+    Run,
+    Supply,
+    SupplyTree,
+    cautions,
+    current_budget,
+    ground_check,
+    noise_check,
+    peak_voltage,
+    place_check,
+    supply_tree,
+)
+from backwave.power.cable import sizes_of
+from backwave.units import show
+
+if TYPE_CHECKING:
+    from backwave.drawing import SupplyView
+    from backwave.units import Quantity
+
+__all__ = ["Wires", "supply_view", "wires_json", "wires_of"]
+
+
+@dataclass(frozen=True)
+class Wires:
+    """Everything that follows for supply and wires.
+
+    Parameters
+    ----------
+    supply : Supply, no unit
+        The vehicle's supply.
+    budget : CurrentBudget, A
+        Currents.
+    tree : SupplyTree, no unit
+        Cable and fuse of each branch, parents first.
+    peaks : tuple of Peak, V
+        With the engine off and running.
+    channels : tuple of Channel, V
+        Gains of amplifiers.
+    findings : tuple of Finding, no unit
+        What was found.
+    cautions : tuple of Finding, no unit
+        What can hurt.
+    """
+
+    supply: Supply
+    budget: CurrentBudget
+    tree: SupplyTree
+    peaks: tuple[Peak, ...]
+    channels: tuple[Channel, ...]
+    findings: tuple[Finding, ...]
+    cautions: tuple[Finding, ...]
+
+
+def wires_of(job: Job, ledger: Ledger, memo: Memo) -> Wires | None:
+    """What a job's loads ask of its supply; None where nothing draws current.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    memo : Memo, no unit
+        Keeps results.
+
+    Raises
+    ------
+    InputError
+        Branches that cannot be.
+    """
+    if not job.file.load:
+        return None
+    supply = _supply(job)
+    sources = {source.id: source for source in job.file.source}
+    loads = tuple(_load(table, sources.get(table.id)) for table in job.file.load)
+    branches = (
+        *(Branch(d.id, _run(d.feed), None, d.from_, d.feed.style, _amps(d.feed)) for d in job.file.distribution),
+        *(
+            Branch(f"{table.id}.feed" if table.id in {d.id for d in job.file.distribution} else table.id,
+                   _run(table.feed, table.ground), load, table.from_, table.feed.style, _amps(table.feed))
+            for table, load in zip(job.file.load, loads, strict=True)
+        ),
+    )  # fmt: skip
+    series = "awg" if job.file.show == "us" else "metric"
+    budget = memo.call(current_budget, loads, supply)
+    tree = memo.call(supply_tree, branches, supply, series=series)
+    # to look a tree up takes longer than to solve it
+    peaks = tuple(peak_voltage(tree, branches, supply, engine) for engine in ("off", "running"))
+    channels = gains(job, sources)
+    findings = [
+        *(Finding(check, "vehicle") for check in (*budget.checks, *tree.checks)),
+        *(Finding(check, node.id) for node in tree.nodes for check in (*node.cable.checks, *_fuse_checks(node))),
+        *(Finding(check, "vehicle") for peak in peaks for check in _engine(peak)),
+        *_grounds(job, tree),
+        *(Finding(check, channel.id) for channel in channels for check in channel.target.checks),
+    ]
+    hurts = [f.check for f in findings if f.check.code.startswith("safe.")]
+    findings = [f for f in findings if not f.check.code.startswith("safe.")]
+    _note(ledger, budget, tree)
+    return Wires(
+        supply,
+        budget,
+        tree,
+        peaks,
+        channels,
+        tuple(findings),
+        tuple(Finding(check, "vehicle") for check in dict.fromkeys((*cautions(supply), *hurts))),
+    )
+
+
+def _fuse_checks(node: Node) -> tuple[Check, ...]:
+    return node.fuse.checks if node.needed else ()
+
+
+def _engine(peak: Peak) -> tuple[Check, ...]:
+    return tuple(replace(check, part=f"{check.part}-{peak.engine}".strip("-")) for check in peak.checks)
+
+
+def _supply(job: Job) -> Supply:
+    table = job.file.supply
+    if table is None:
+        return Supply()
+    battery, alternator = table.battery, table.alternator
+    return Supply(
+        battery_v=_si(battery.voltage, "V"),
+        capacity_ah=_si(battery.capacity, "Ah"),
+        resistance_ohm=_si(battery.resistance, "ohm"),
+        alternator_a=_si(alternator.current, "A"),
+        idle_a=_si(alternator.idle, "A"),
+        vehicle_a=_si(table.vehicle, "A"),
+        off_a=_si(table.off, "A"),
+        running_v=_si(table.running, "V"),
+        system=24 if table.system == "24 V" else 12,
+        battery=battery.kind,
+        source="converter" if alternator.converter else "alternator",
+    )
+
+
+def _load(table: LoadTable, source: Source | None) -> Load:
+    written = table.power or (source.power if source is not None else None)
+    channels, watts, ohm = rating(written) if written else (1, None, None)
+    return Load(
+        table.id,
+        power_w=watts,
+        channels=channels,
+        into_ohm=ohm,
+        efficiency=table.efficiency,
+        klass=table.amplifier_class,
+        crest_db=_si(table.crest, "dB"),
+        fuses_a=tuple(q.to("A") for q in table.fuses),
+        regulated=table.regulated,
+        current_a=_si(table.current, "A"),
+    )
+
+
+def _si(quantity: Quantity | None, unit: str) -> float | None:
+    return None if quantity is None else quantity.to(unit)
+
+
+def _run(feed: Cable, ground: Cable | None = None) -> Run:
+    return Run(
+        length_m=_si(feed.length, "m"),
+        ground_m=None if ground is None or ground.length is None else ground.length.to("m"),
+        material=feed.material,
+        insulation_degc=_si(feed.insulation, "degC"),
+        ambient_degc=_si(feed.ambient, "degC"),
+        bundle=feed.bundle,
+        size=feed.size,
+    )
+
+
+def _amps(feed: Cable) -> float | None:
+    return None if feed.fuse is None else feed.fuse.to("A")
+
+
+def _grounds(job: Job, tree: SupplyTree) -> list[Finding]:
+    """Ground leads, noise, and where the main fuse sits."""
+    supply = job.file.supply
+    found = []
+    sizes = {row.name: row.area_mm2 for row in sizes_of()}
+    areas = {node.load: node.cable.area_mm2 for node in tree.nodes if node.load}
+    for table in job.file.load:
+        feed = areas.get(table.id)
+        if feed is not None:
+            own = table.ground
+            length = 0.5 if own is None or own.length is None else own.length.to("m")
+            area = sizes.get(own.size, feed) if own is not None else feed
+            body = supply.body if supply is not None else "steel"
+            sensor = supply.sensor if supply is not None else None
+            found.append(Finding(ground_check(length, area, feed, body, sensor), table.id))
+    turn_on = {table.turn_on for table in job.file.load}
+    grounds, apart = (None, None) if supply is None else (supply.grounds, supply.apart)
+    word = "" if "none" in turn_on else "signal" if "signal" in turn_on else "lead"
+    found.append(Finding(noise_check(grounds, apart, word), "vehicle"))  # type: ignore[arg-type]  # one of three words
+    at = None if supply is None or supply.fuse_at is None else supply.fuse_at.to("m")
+    return [*found, Finding(place_check(at), "vehicle")]
+
+
+def _note(ledger: Ledger, budget: CurrentBudget, tree: SupplyTree) -> None:
+    def note(owner: str, items: tuple[Assumed, ...]) -> None:
+        for item in items:
+            value = f"{item.value:g} {item.unit}".strip() if isinstance(item.value, float) else str(item.value)
+            ledger.note(f"{owner}{item.key}", value, item.why)
+
+    note("", budget.assumed)
+    note("", tree.assumed)
+    for load in budget.loads:
+        note(f"load.{load.name}.", load.assumed)
+    for node in tree.nodes:
+        note(f"{node.id}: ", node.cable.assumed)
+        note(f"{node.id}: ", node.fuse.assumed)
+
+
+def wires_json(
+    made: Wires | None, harness: dict[str, Any] | None = None, factory: dict[str, Any] | None = None
+) -> dict[str, Any]:
+    """The document of `wire --json`.
+
+    Parameters
+    ----------
+    made : Wires or None, no unit
+        What was worked out; None where nothing draws current.
+    harness : dict or None, no unit
+        The harness as JSON.
+    factory : dict or None, no unit
+        Pairs found and the factory system as JSON.
+    """
+    if made is None:
+        return {"cables": [], "supply": {}, "channels": [], "harness": harness or {}, "factory": factory or {}}
+    by_subject: dict[str, list[str]] = {}
+    for finding in made.findings:
+        by_subject.setdefault(finding.subject, []).append(finding.id)
+    budget = made.budget
+    return {
+        "cables": [_cable(node, by_subject.get(node.id, [])) for node in made.tree.nodes],
+        "supply": {
+            "rated_a": _round(budget.rated_a),
+            "musical_a": _round(budget.musical_a),
+            "idle_spare_a": _round(budget.idle_spare_a),
+            "speed_spare_a": _round(budget.speed_spare_a),
+            "engine_off_min": _round(budget.off_min),
+            "battery_share_used": budget.depth,
+            "peaks": [
+                {
+                    "engine": peak.engine,
+                    "source_v": _round(peak.source_v),
+                    "current_a": _round(peak.current_a),
+                    "loads": [
+                        {
+                            "id": load.name, "at_v": _round(load.volts), "current_a": _round(load.current_a),
+                            "power_fraction": _round(load.power_fraction, 4), "power_db": _round(load.power_db),
+                        }
+                        for load in peak.loads
+                    ],
+                }
+                for peak in made.peaks
+            ],
+            "findings": by_subject.get("vehicle", []),
+        },
+        "channels": [
+            {
+                "id": one.id,
+                "speakers": list(one.speakers),
+                "load_ohm": _round(one.target.load_ohm, 3),
+                "test_tone_v": _round(one.target.test_tone_v),
+                "tone_hz": one.target.tone_hz,
+                "tone_db": one.target.tone_db,
+                "gate": [text.template for text in one.target.gate],
+                "input_v": None if one.input_v is None else list(one.input_v),
+                "source_v": _round(one.loudest_v),
+                "clean_at": one.clean_at or None,
+                "gain_db": _round(one.target.gain_db),
+            }
+            for one in made.channels
+        ],
+        "harness": harness or {},
+        "factory": factory or {},
+    }  # fmt: skip
+
+
+def _cable(node: Node, findings: list[str]) -> dict[str, Any]:
+    cable, fuse = node.cable, node.fuse
+    return {
+        "id": node.id,
+        "from": node.parent,
+        "load": node.load,
+        "current_a": _round(cable.current_a),
+        "length_m": _round(cable.length_m, 3),
+        "size": cable.size,
+        "area_mm2": cable.area_mm2,
+        "awg": cable.awg or None,
+        "drop_v": _round(cable.drop_v, 4),
+        "drop_fraction": _round(cable.drop_fraction, 5),
+        "conductor_degc": _round(cable.conductor_degc),
+        "ampacity_a": _round(cable.ampacity_a),
+        "fuse_a": fuse.rating_a if node.needed else None,
+        "fuse": {
+            "style": fuse.style,
+            "color": fuse.color,
+            "breaking_a": fuse.breaking_a,
+            "prospective_a": _round(node.prospective_a),
+            "standard": fuse.standard,
+        }
+        if node.needed
+        else None,
+        "tried": [
+            {"size": t.name, "area_mm2": t.area_mm2, "fails": list(t.fails), "drop_v": _round(t.drop_v, 4)}
+            for t in cable.tried
+        ],
+        "findings": findings,
+    }
+
+
+def _round(value: float | None, places: int = 2) -> float | None:
+    return None if value is None else round(float(value), places)
+
+
+def supply_view(made: Wires, title: str, system: str = "metric") -> SupplyView:
+    """What the drawing of the supply is told.
+
+    Parameters
+    ----------
+    made : Wires, no unit
+        What was worked out.
+    title, system : str, no unit
+        The job's title, and the system a person reads in.
+    """
+    from backwave.drawing import SupplyRun, SupplyView
+
+    by_subject: dict[str, list[Verdict]] = {}
+    for finding in made.findings:
+        by_subject.setdefault(finding.subject, []).append(finding.check.verdict)
+    at = {load.name: load.volts for peak in made.peaks if peak.engine == "running" for load in peak.loads}
+    runs = []
+    for node in made.tree.nodes:
+        cable, fuse = node.cable, node.fuse
+        size = cable.size.replace("mm2", "mm²") or "no size will do"
+        held = ""
+        if node.needed:
+            held = (
+                "none will do"
+                if fuse.rating_a is None
+                else " ".join(filter(None, (f"{fuse.rating_a:g} A", fuse.style, fuse.color)))
+            )
+        doing = [f"laid out for {show(cable.current_a, 'A', system)}"]
+        doing += [f"drops {show(cable.drop_v, 'V', system)}"] if cable.drop_v is not None else []
+        doing += (
+            [f"conductor {show(cable.conductor_degc, 'degC', system)}"] if cable.conductor_degc is not None else []
+        )
+        end = f"{show(at[node.load], 'V', system)} at rated power, engine running" if node.load in at else ""
+        runs.append(
+            SupplyRun(
+                node.id, node.parent, node.load or node.id, bool(node.load), f"{size}, {show(cable.length_m, 'm', system)}",
+                ", ".join(doing), held, end, worst(by_subject.get(node.id, [])),
+            )
+        )  # fmt: skip
+    supply = made.supply
+    battery = ["battery"]
+    battery += [show(supply.battery_v, "V", system)] if supply.battery_v is not None else []
+    battery += [f"{supply.capacity_ah:g} Ah"] if supply.capacity_ah is not None else []
+    verdict = worst([v for verdicts in by_subject.values() for v in verdicts])
+    text = {"ok": "every cable outlasts its fuse", "caution": "look again", "stop": "do not switch it on"}[verdict]
+    return SupplyView(
+        "Supply, from the battery outward",
+        title,
+        verdict,
+        text,
+        ", ".join(battery),
+        tuple(runs),
+        ("Each fuse saves the cable behind it; the one at the battery sits as near to it as it can.",
+         "Vehicle maker's service information, local codes and licensed practice come first."),
+    )  # fmt: skip

@@ -1,0 +1,238 @@
+"""Readings and predictions as charts: before, after and predicted on one; distortion; where something rattles."""
+
+from __future__ import annotations
+
+from math import ceil
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backwave.assess.proof.before_after import Expected, Group, Pair, Proof
+from backwave.measure.alignment import target_curve
+from backwave.measure.distortion import Distortion, onset_db
+from backwave.measure.rattle import BUZZ_DB
+from backwave.measure.smoothing import smoothed
+
+if TYPE_CHECKING:
+    from backwave.assess.proof.read_recordings import Heard
+    from backwave.assess.proof.tuning import Tuned
+    from backwave.drawing import Chart
+
+__all__ = ["distortion_chart", "onset_chart", "proof_chart", "proof_charts", "rattle_chart", "settings_chart"]
+
+F_HZ = 1000.0 * 10 ** (np.arange(-136, 105) / 80)
+"""20 Hz to 19.95 kHz, on the predictions' own frequencies, so that all lines are read off together."""
+FINE = 6.0  # of an octave, as readings are drawn
+
+
+def proof_charts(proof: Proof, seat: str = "") -> dict[str, Chart]:
+    """The charts of what was heard, by file name without its ending.
+
+    Parameters
+    ----------
+    proof : Proof, no unit
+        The readings.
+    seat : str, no unit
+        One seat alone; "" is all of them.
+    """
+    found: dict[str, Chart] = {}
+    for pair in proof.pairs:
+        if seat not in ("", pair.seat):
+            continue
+        found[f"proof-{pair.seat}"] = proof_chart(pair)
+        if any(one.one is not None and one.one.distortion is not None for one in pair.before.heard):
+            found[f"distortion-{pair.seat}"] = distortion_chart(pair)
+            onset = onset_chart(pair)
+            found |= {} if onset is None else {f"breaks-{pair.seat}": onset}
+    for one in proof.heard:
+        if one.recording is not None and one.recording.buzz is not None:
+            found[f"rattle-{one.name}"] = rattle_chart(one)
+    return found
+
+
+def proof_chart(pair: Pair, learned: Expected | None = None) -> Chart:
+    """Before, after and predicted at one seat, each against its own level from 300 Hz to 3 kHz.
+
+    Parameters
+    ----------
+    pair : Pair, no unit
+        The readings and the predictions.
+    learned : Expected or None, dB
+        The prediction of the later stage (or the only one) after it learned from a reading.
+    """
+    from backwave.drawing import Chart, Series
+
+    lines = [Series("measured" if pair.after is None else "before", F_HZ, _measured(pair.before), look=0)]
+    if pair.after is not None:
+        lines.append(Series("after", F_HZ, _measured(pair.after), look=1))
+    foreseen = pair.expected_before if pair.after is None else pair.expected_after
+    if foreseen is not None:
+        lines.append(_predicted(foreseen, "predicted", 2))
+    if learned is not None:
+        lines.append(_predicted(learned, "having learned", 3, band=False))
+    # a band may run out of the chart; a line does not
+    highest = max(float(np.nanmax(np.asarray(s.value, dtype=float))) for s in lines)
+    top = 10.0 * ceil((highest + 1) / 10)
+    return Chart(
+        f"Before, after and predicted at the {pair.seat} seat" if pair.after is not None
+        else f"Measured and predicted at the {pair.seat} seat",
+        "a sixth of an octave, each against its own level from 300 Hz to 3 kHz; band: prediction, 95 %",
+        "dB", tuple(lines), low=top - 50.0, high=top,
+    )  # fmt: skip
+
+
+def distortion_chart(pair: Pair) -> Chart:
+    """All harmonics together against the drive's frequency, of the loudest reading before and after.
+
+    Parameters
+    ----------
+    pair : Pair, no unit
+        The readings.
+    """
+    from backwave.drawing import Chart, Series
+
+    lines, last = [], 100.0
+    for k, group in enumerate(g for g in (pair.before, pair.after) if g is not None):
+        found = [h.one for h in group.heard if h.one is not None and h.one.distortion is not None]
+        if not found:
+            continue
+        loudest = max(found, key=lambda one: one.sweep_db)
+        d = loudest.distortion
+        assert d is not None
+        thd = np.interp(np.log(F_HZ), np.log(d.f_hz), d.thd_db, left=np.nan, right=np.nan)
+        known = np.isfinite(thd)
+        if known.any():
+            last = max(last, float(F_HZ[known][-1]))
+            share = 100 * 10 ** (thd / 20)
+            lines.append(Series("before" if k == 0 else "after", F_HZ, share, look=k))
+    return Chart(
+        f"Distortion at the {pair.seat} seat", "all harmonics together against the fundamental; a gap: under the noise",
+        "%", tuple(lines), high_hz=_end(last), low=0.0,
+    )  # fmt: skip
+
+
+def onset_chart(pair: Pair) -> Chart | None:
+    """How loud the fundamental is where distortion passes a tenth, by frequency; None without readings at two volumes.
+
+    Parameters
+    ----------
+    pair : Pair, no unit
+        The readings.
+    """
+    from backwave.drawing import Chart, Series
+
+    lines, calibrated, last = [], True, 100.0
+    for k, group in enumerate(g for g in (pair.before, pair.after) if g is not None):
+        by_level = {
+            round(h.one.sweep_db, 1): h.one
+            for h in group.heard
+            if h.one is not None and h.one.distortion is not None
+        }
+        if len(by_level) < 2:
+            continue
+        rows = [by_level[level] for level in sorted(by_level)]
+        own = [_on_grid(row.distortion) for row in rows if row.distortion is not None]
+        sweep = onset_db(sorted(by_level), own)
+        # what a sweep at 0 dB would be at the seat, from the loudest reading
+        loud = rows[-1]
+        level = np.interp(
+            np.log(F_HZ), np.log(loud.f_hz), smoothed(loud.f_hz, loud.level_db, 3.0), left=np.nan, right=np.nan
+        )
+        onset = sweep + level - loud.sweep_db
+        if np.isfinite(onset).sum() > 3:
+            lines.append(Series("before" if k == 0 else "after", F_HZ, onset, look=k))
+            calibrated = calibrated and loud.calibrated
+            last = max(last, float(F_HZ[np.isfinite(onset)][-1]))
+    if not lines:
+        return None
+    return Chart(
+        f"Where it breaks up at the {pair.seat} seat",
+        "fundamental at which all harmonics together are a tenth of it; a gap: not reached"
+        + ("" if calibrated else "; levels are relative"),
+        "dB", tuple(lines), high_hz=_end(last),
+    )  # fmt: skip
+
+
+def _end(last_hz: float) -> float:
+    """Where a frequency axis ends that reaches so far."""
+    return next((f for f in (100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0) if f >= last_hz), 10000.0)
+
+
+def _on_grid(d: Distortion) -> Distortion:
+    """All harmonics together at the charts' own frequencies."""
+    thd = np.interp(np.log(F_HZ), np.log(d.f_hz), d.thd_db, left=np.nan, right=np.nan)
+    return Distortion(F_HZ, (), np.zeros((0, F_HZ.size)), np.zeros((0, F_HZ.size)), thd)
+
+
+def rattle_chart(one: Heard) -> Chart:
+    """What does not repeat with the drive of a slow sweep.
+
+    Parameters
+    ----------
+    one : Heard, no unit
+        A reading of the slow sweep.
+    """
+    from backwave.drawing import Chart, Series
+
+    assert one.recording is not None
+    buzz = one.recording.buzz
+    assert buzz is not None
+    clear = np.where(buzz.level_db > buzz.noise_db + 6.0, buzz.index_db, np.nan)
+    limit = np.full(buzz.f_hz.size, BUZZ_DB)
+    return Chart(
+        f"What rattles: {one.row.file}",
+        "sound that does not repeat with the drive, against all of it; a gap: under the noise of the place", "dB of all",
+        (Series("rattle", buzz.f_hz, clear, look=0), Series("heard beside music", buzz.f_hz, limit, look=4)),
+        low_hz=20.0, high_hz=500.0 if buzz.f_hz[-1] <= 500.0 else 1000.0, low=-60.0, high=0.0, step=10.0,
+    )  # fmt: skip
+
+
+def settings_chart(made: Tuned, output: str) -> Chart:
+    """One output as it was measured, as its filters promise it, and the target.
+
+    Parameters
+    ----------
+    made : Tuned, no unit
+        The settings.
+    output : str, no unit
+        Which.
+    """
+    from backwave.drawing import Chart, Series
+
+    one = next(o for o in made.outputs if o.setting.name == output)
+    zero = one.equalizer.level_db
+
+    def at(y: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(np.interp(np.log(F_HZ), np.log(one.f_hz), y, left=np.nan, right=np.nan))
+
+    lines = (
+        Series("measured", F_HZ, at(smoothed(one.f_hz, one.level_db, FINE) - zero), look=0),
+        Series("with these settings", F_HZ, at(smoothed(one.f_hz, one.promised_db, FINE) - zero), look=1),
+        Series("target", F_HZ, target_curve(F_HZ, made.points), look=4),
+    )
+    highest = max(float(np.nanmax(np.asarray(line.value, dtype=float))) for line in lines)
+    top = 10.0 * ceil((highest + 1) / 10)
+    return Chart(
+        f"{output}: toward the target", "a sixth of an octave, the filters alone; the target is a preference", "dB",
+        lines, low=top - 50.0, high=top, marks=tuple(("left out", n.f_hz) for n in one.equalizer.nulls[:4]),
+    )  # fmt: skip
+
+
+def _measured(group: Group) -> NDArray[np.float64]:
+    mean = group.mean
+    level = smoothed(mean.f_hz, mean.level_db, FINE) - mean.summary.anchor_db
+    return np.asarray(np.interp(np.log(F_HZ), np.log(mean.f_hz), level, left=np.nan, right=np.nan))
+
+
+def _predicted(one: Expected, name: str, look: int, *, band: bool = True):  # type: ignore[no-untyped-def]  # a Series, imported when used
+    from backwave.drawing import Series
+
+    def at(y: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(np.interp(np.log(F_HZ), np.log(one.f_hz), y))
+
+    beyond = at(one.beyond.astype(float)) > 0.5
+    return Series(
+        name, F_HZ, np.where(beyond, np.nan, at(one.level_db)),
+        at(one.low_db) if band else None, at(one.high_db) if band else None, look,
+    )  # fmt: skip

@@ -1,0 +1,228 @@
+"""What each thing is worth: stage against stage, ring, high-pass, polarity, network; each difference with its own band."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from backwave.acoustics.listening_bands import BANDS as NAMED
+from backwave.assess.sound.engine import F_HZ, PlayedStage, Sound, play
+from backwave.assess.sound.what_if import WhatIf
+from backwave.finding import Text
+from backwave.job.signal_chain import Stage
+from backwave.notation.crossover import Branch, Part
+from backwave.sound.differences import BandDifference, Difference, Relief, band_difference, difference, relief
+
+__all__ = ["BANDS", "Comparison", "comparisons", "overlap", "turned"]
+
+BANDS: tuple[tuple[str, float, float], ...] = tuple((name, low, high) for name, (low, high) in NAMED.items())
+"""Names of ranges, Hz, as readings have them."""
+_WITHIN_DB = 10.0  # two sources overlap where neither is this much below the other
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """One prediction less another.
+
+    Parameters
+    ----------
+    id, kind : str, no unit
+        "ring@speakers", and "stage", "ring", "high-pass", "polarity" or "network".
+    title : Text, no unit
+        What is compared.
+    before, after : str, no unit
+        The stages; the same where a what-if is meant.
+    curve : Difference or None, dB
+        By frequency at every seat.
+    bands : tuple of (name, BandDifference), dB
+        Means at the first seat.
+    reliefs : tuple of (path, Relief), mm
+        What it does to the excursion of drivers.
+    """
+
+    id: str
+    kind: str
+    title: Text
+    before: str
+    after: str
+    curve: Difference | None
+    bands: tuple[tuple[str, BandDifference], ...]
+    reliefs: tuple[tuple[str, Relief], ...] = ()
+
+
+def comparisons(sound: Sound, played: tuple[PlayedStage, ...]) -> Iterator[Comparison]:
+    """Every comparison that a job's stages call for.
+
+    Parameters
+    ----------
+    sound : Sound, no unit
+        What they stand on.
+    played : tuple of PlayedStage, no unit
+        The stages as the job has them, in its order.
+
+    Yields
+    ------
+    Comparison
+    """
+    stages = {stage.id: stage for stage in sound.job.file.stage}
+    for before, after in pairwise(played):
+        yield _against(before, after)
+    ringed = [one for one in played if _has_ring(sound, one)]
+    for one in dict.fromkeys((*ringed[:1], *ringed[-1:])):  # what lies between is like one of them
+        yield _ring(sound, stages[one.id], one)
+    for one in played:
+        yield from _high_pass(sound, stages[one.id], one)
+    told: set[str] = set()
+    for one in played:
+        yield from _capacitor(sound, stages[one.id], one, told)
+    for one in played:
+        for label, found in turned(sound, stages[one.id], one):
+            title = Text("{stage}: {path} turned round", (("stage", one.title, ""), ("path", label, "")))
+            meets = (("where it meets the next", found),)
+            yield Comparison(f"polarity@{one.id}.{label}", "polarity", title, one.id, one.id, None, meets)
+
+
+def _against(before: PlayedStage, after: PlayedStage) -> Comparison:
+    title = Text("{after}, against {before}", (("after", after.title, ""), ("before", before.title, "")))
+    return Comparison(
+        f"stage@{after.id}", "stage", title, before.id, after.id, *_levels(before, after), _reliefs(before, after)
+    )
+
+
+def _has_ring(sound: Sound, one: PlayedStage) -> bool:
+    return any(sound.mounts.has_ring(path.subject, path.path.speaker) for c in one.plan for path in c.paths)
+
+
+def _ring(sound: Sound, stage: Stage, one: PlayedStage) -> Comparison:
+    without = play(sound, stage, WhatIf(ring=False))
+    assert without is not None
+    title = Text("{stage}: what the foam ring is worth", (("stage", one.title, ""),))
+    return Comparison(f"ring@{one.id}", "ring", title, one.id, one.id, *_levels(without, one))
+
+
+def _high_pass(sound: Sound, stage: Stage, one: PlayedStage) -> Iterator[Comparison]:
+    if not any(f.kind == "high-pass" for channel in one.plan for f in channel.chain.filters):
+        return
+    without = play(sound, stage, WhatIf(high_pass=False))
+    assert without is not None
+    title = Text("{stage}: what the high-pass relieves", (("stage", one.title, ""),))
+    yield Comparison(
+        f"high-pass@{one.id}", "high-pass", title, one.id, one.id, *_levels(without, one), _reliefs(without, one)
+    )
+
+
+def _capacitor(sound: Sound, stage: Stage, one: PlayedStage, told: set[str]) -> Iterator[Comparison]:
+    """The factory tweeter's one capacitor in place of the new network; each network once."""
+    paths = {p.label: p for c in one.plan for p in c.paths if p.load.passive}
+    for label, path in paths.items():
+        subject, written = path.subject, f"{label} {path.path.network}"
+        place = sound.here.get(subject)
+        factory = None if place is None else place.opening.factory
+        if place is None or factory is None or factory.capacitor is None:
+            continue
+        farad = factory.capacitor.to("F")
+        same = path.load.passive == (Branch("series", Part("C", farad)),)
+        if same or written in told:
+            continue
+        told.add(written)
+        alone = play(sound, stage, WhatIf(networks=((label, (f"series C {farad * 1e6:.6g} uF",)),)))
+        assert alone is not None
+        title = Text(
+            "{stage}: the new network on {place}, against the factory's {c} alone",
+            (
+                ("stage", one.title, ""),
+                ("place", place.opening.name or place.opening.id, ""),
+                ("c", farad * 1e6, "uF"),
+            ),
+        )
+        yield Comparison(
+            f"network@{one.id}.{place.opening.id}", "network", title, one.id, one.id, *_levels(alone, one)
+        )
+
+
+def turned(sound: Sound, stage: Stage, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
+    """For each path and the next one below it: that path turned round, with all above it, less as it is.
+
+    Parameters
+    ----------
+    sound : Sound, no unit
+        What it stands on.
+    stage : Stage, no unit
+        The stage.
+    one : PlayedStage, no unit
+        As the job has it.
+
+    Yields
+    ------
+    (str, BandDifference), dB
+        At the first seat, added with phase, where the two are about as loud.
+    """
+    labels = sorted(dict.fromkeys(voice.label for voice in one.voices), key=lambda label: _middle_hz(one, label))
+    as_it_is = play(sound, stage, together=True) if len(labels) > 1 else None
+    for k in range(1, len(labels)):
+        span = overlap(one, labels[k - 1], labels[k])
+        if span is None or as_it_is is None:
+            continue
+        other = play(sound, stage, WhatIf(flipped=frozenset(labels[k:])), together=True)
+        assert other is not None
+        yield labels[k], band_difference(as_it_is.levels, other.levels, *span)
+
+
+def overlap(one: PlayedStage, lower: str, upper: str) -> tuple[float, float] | None:
+    """Where two paths are about as loud as each other at the first seat, Hz; None where they never are.
+
+    Parameters
+    ----------
+    one : PlayedStage, no unit
+        The stage.
+    lower, upper : str, no unit
+        The paths, both sides of each.
+    """
+    below, above = (_energy(one, label) for label in (lower, upper))
+    audible = (F_HZ >= 20) & (F_HZ <= 20000)
+    mid = (F_HZ > 200) & (F_HZ < 2000)
+    near = (np.abs(10 * np.log10(above / below)) < _WITHIN_DB) & audible
+    near &= below + above > 0.01 * 10 ** (one.levels.level[0, mid] / 10).mean()
+    if not near.any():
+        return None
+    # the run round the place where they are most alike
+    at = int(np.argmin(np.where(near, np.abs(np.log(above / below)), np.inf)))
+    low = high = at
+    while low > 0 and near[low - 1]:
+        low -= 1
+    while high < len(F_HZ) - 1 and near[high + 1]:
+        high += 1
+    return float(F_HZ[low]), float(F_HZ[high])
+
+
+def _energy(one: PlayedStage, label: str) -> np.ndarray:
+    names = [voice.name for voice in one.voices if voice.label == label]
+    return np.asarray(sum(10 ** (one.levels.alone[name][0] / 10) for name in names))
+
+
+def _middle_hz(one: PlayedStage, label: str) -> float:
+    energy = _energy(one, label)
+    return float(np.exp((np.log(F_HZ) * energy).sum() / energy.sum()))
+
+
+def _levels(before: PlayedStage, after: PlayedStage) -> tuple[Difference, tuple[tuple[str, BandDifference], ...]]:
+    bands = tuple((name, band_difference(before.levels, after.levels, low, high)) for name, low, high in BANDS)
+    return difference(before.levels, after.levels), bands
+
+
+def _reliefs(before: PlayedStage, after: PlayedStage) -> tuple[tuple[str, Relief], ...]:
+    """Drivers that both have, for the same drive."""
+    at = {voice.name: voice for voice in before.voices}
+    found = []
+    for voice in after.voices:
+        if voice.name in at:
+            first = at[voice.name]
+            x = [
+                played.channels[v.channel].loads[v.load].excursion * np.abs(played.drives[v.channel])
+                for played, v in ((before, first), (after, voice))
+            ]
+            found.append((voice.name, relief(F_HZ, x[0], x[1])))
+    return tuple(found)

@@ -1,0 +1,357 @@
+"""Passive networks, protective capacitors, boxes and coil wirings designed for a path of a job."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from backwave.assess.inputs.adapter import best
+from backwave.assess.inputs.opening import PRACTICE
+from backwave.assess.json import finding_json
+from backwave.assess.sound.engine import F_HZ, PlayedStage
+from backwave.assess.sound.prediction import Prediction
+from backwave.errors import InputError, MissingError
+from backwave.finding import Check, Finding
+from backwave.network.element import Complex, Real
+from backwave.notation.crossover import Branch, write_branch
+from backwave.power.load_impedance import arrangements
+from backwave.sound.box_panels import Carcass, carcass, driver_volume, fits_inside
+from backwave.sound.checks import load_check
+from backwave.sound.component_ratings import part_check
+from backwave.sound.design import (
+    Made,
+    PartStress,
+    made_of,
+    pad,
+    protective_capacitor,
+    stress_of,
+    textbook,
+    zobel,
+)
+from backwave.sound.output_network import Load, channel_response
+
+__all__ = [
+    "DesignedBox",
+    "DesignedNetwork",
+    "coils_json",
+    "design_box",
+    "design_network",
+    "lowest_load",
+    "network_json",
+]
+
+Kind = Literal["low-pass", "high-pass", "capacitor"]
+
+
+@dataclass(frozen=True, eq=False)
+class DesignedNetwork:
+    """A network for a path.
+
+    Parameters
+    ----------
+    path : str, no unit
+        "front-door/demo-165".
+    kind : str, no unit
+        "low-pass", "high-pass" or "capacitor".
+    branches : tuple of Branch, no unit
+        From source to speaker.
+    ideal, real : Made, dB
+        On a resistor of the rated load, and on the driver as it is mounted.
+    load_ohm : float, ohm
+        The textbook's load.
+    stress : tuple of PartStress, no unit
+        At the source's full sine.
+    source_v : float, V rms
+        That sine.
+    checks : tuple of Check, no unit
+        Parts that have to stand more than usual ones do, and the load on the source.
+    """
+
+    path: str
+    kind: str
+    branches: tuple[Branch, ...]
+    ideal: Made
+    real: Made
+    load_ohm: float
+    stress: tuple[PartStress, ...]
+    source_v: float
+    checks: tuple[Check, ...]
+
+    @property
+    def written(self) -> tuple[str, ...]:
+        """As it goes into the job file."""
+        return tuple(write_branch(branch) for branch in self.branches)
+
+
+@dataclass(frozen=True)
+class DesignedBox:
+    """A box to build.
+
+    Parameters
+    ----------
+    box : str, no unit
+        Its id.
+    made : Carcass, m
+        Sizes and cuts.
+    check : Check or None, no unit
+        Whether the driver goes in; None where its sizes are not known.
+    assumed : tuple of (key, value, why), no unit
+        What was taken.
+    port_length : float, m
+        Of each port; 0 for none.
+    """
+
+    box: str
+    made: Carcass
+    check: Check | None
+    assumed: tuple[tuple[str, str, str], ...]
+    port_length: float
+
+
+def design_network(
+    made: Prediction,
+    path: str,
+    kind: Kind,
+    f_hz: float,
+    alignment: str = "BW2",
+    series: str = "E12",
+    pad_db: float = 0.0,
+    with_zobel: bool = False,
+    stage: str = "",
+    wire_m: float = 1.0e-3,
+) -> DesignedNetwork:
+    """A network for a path: the textbook's, and what this driver in this place makes of it.
+
+    Parameters
+    ----------
+    made : Prediction, no unit
+        The job's predictions.
+    path : str, no unit
+        "front-door/demo-165"; the beginning is enough.
+    kind : "low-pass", "high-pass" or "capacitor", no unit
+        What it is to be.
+    f_hz : float, Hz
+        Where.
+    alignment : str, no unit
+        One of `network.ladder.ALIGNMENTS`.
+    series : str, no unit
+        Preferred values.
+    pad_db : float, dB
+        How much lower; 0 for no pad.
+    with_zobel : bool, no unit
+        Put a Zobel across the driver.
+    stage : str, no unit
+        Which stage's source drives it; "" is the first that has the path.
+    wire_m : float, m
+        Diameter of the coils' copper.
+
+    Raises
+    ------
+    InputError
+        No such path or stage, or a network that cannot be.
+    """
+    label, load, source_ohm, source_v, lowest = _load(made, path, stage)
+    unit = load.unit
+    rated = unit.rated_ohm or unit.driver.Re * 1.2
+    if kind == "capacitor":
+        branches: tuple[Branch, ...] = (protective_capacitor(rated, f_hz, series),)
+        side, down = "high-pass", 3.01
+    else:
+        branches = textbook(kind, alignment, f_hz, rated, series, wire_m)
+        side, down = kind, 6.02 if alignment.startswith("LR") else 3.01
+    if pad_db > 0:
+        branches = (*branches, *pad(pad_db, rated, series))
+    on_resistor = branches  # the textbook's load needs no Zobel
+    if with_zobel:
+        if unit.le_henry <= 0:
+            raise MissingError(f"{label} has no Le, so there is no Zobel for it", "Add Le to the driver's motor")
+        branches = (*branches, zobel(unit.driver.Re, unit.le_henry, series))
+    z = _impedance(load)
+    real = made_of(branches, z, F_HZ, side, source_ohm, down)  # type: ignore[arg-type]  # one of two words
+    stress = stress_of(real, branches, source_v)
+    seen = np.abs(real.solution.v("out") / -real.solution.i("source"))
+    # behind a capacitor a rated load is not in parallel with anything: the impedance alone is judged
+    on_source = load_check(F_HZ, seen, None, lowest)
+    return DesignedNetwork(
+        label,
+        kind,
+        branches,
+        made_of(on_resistor, complex(rated), F_HZ, side, source_ohm, down),  # type: ignore[arg-type]  # one of two words
+        real,
+        rated,
+        stress,
+        source_v,
+        (*(part_check(s) for s in stress), *(() if on_source is None else (on_source,))),
+    )
+
+
+def _load(made: Prediction, path: str, stage: str) -> tuple[str, Load, float, float, float | None]:
+    stages = [one for one in made.stages if stage in ("", one.id)]
+    if not stages:
+        raise InputError("stage", stage, ", ".join(one.id for one in made.stages))
+    for one in stages:
+        for voice in one.voices:
+            if voice.label == path or voice.label.startswith(path):
+                channel = one.plan[voice.channel]
+                output = channel.outputs.on
+                return voice.label, one.path(voice).load, output.resistance, output.clip_v, output.lowest_load
+    raise InputError("path", path, ", ".join(_labels(stages)))
+
+
+def _labels(stages: list[PlayedStage]) -> list[str]:
+    return list(dict.fromkeys(voice.label for one in stages for voice in one.voices))
+
+
+def _impedance(load: Load) -> Complex:
+    """Of the driver where it is mounted, without parts before it."""
+    bare = Load(load.unit, load.mount)
+    return channel_response(F_HZ, 0.0, (bare,), spread=False).z
+
+
+def lowest_load(made: Prediction, path: str, stage: str = "") -> float | None:
+    """Least rated load of the output that drives a path, ohm; None where nobody said.
+
+    Parameters
+    ----------
+    made : Prediction, no unit
+        The job's predictions.
+    path, stage : str, no unit
+        As for `design_network`.
+    """
+    return _load(made, path, stage)[4]
+
+
+def design_box(made: Prediction, box: str) -> DesignedBox:
+    """Sizes and cuts of a box of the job.
+
+    Parameters
+    ----------
+    made : Prediction, no unit
+        The job's predictions.
+    box : str, no unit
+        Its id.
+
+    Raises
+    ------
+    InputError
+        No such box, or sizes that cannot be.
+    """
+    job = made.sound.job
+    known = {one.id: one for one in job.file.box}
+    if box not in known:
+        raise InputError("box", box, ", ".join(known) or "there is none yet: add a [[box]]")
+    table = known[box]
+    speakers = [path.speaker for stage in job.file.stage for path in stage.path if path.box == box]
+    speaker = next((s for s in job.file.speaker if s.id in speakers), None)
+    assumed: list[tuple[str, str, str]] = []
+    panel = 18e-3
+    if table.panel is None:
+        assumed.append((f"box.{box}.panel", "18 mm", PRACTICE))
+    else:
+        panel = table.panel.to("m")
+    depth, frame, room = 0.0, 0.0, 0.0
+    if speaker is not None and speaker.profile is not None:
+        points = tuple((best(r) * 1e-3, best(d) * 1e-3) for r, d in speaker.profile)
+        room, depth = driver_volume(points), points[-1][1]
+    elif (
+        speaker is not None
+        and speaker.depth is not None
+        and speaker.magnet is not None
+        and speaker.cutout is not None
+    ):
+        depth = best(speaker.depth) * 1e-3
+        basket, magnet = best(speaker.cutout) / 2e3, best(speaker.magnet) / 2e3
+        room = driver_volume(((basket, 0.0), (magnet, 0.6 * depth), (magnet, depth)))
+    else:
+        room = 0.06 * table.volume.to("m3")
+        assumed.append(
+            (f"box.{box}: the driver's own room", f"{room * 1e3:.2g} L", f"its depth is not known; {PRACTICE}")
+        )
+    if speaker is not None and speaker.frame is not None:
+        frame = best(speaker.frame) * 1e-3
+    mount = made.sound.mounts.box(table)
+    length = mount.length(made.sound.air) if mount.port is not None else 0.0
+    built = carcass(
+        table.volume.to("m3"),
+        panel,
+        (
+            None if table.width is None else table.width.to("m"),
+            None if table.height is None else table.height.to("m"),
+            None if table.depth is None else table.depth.to("m"),
+        ),
+        room,
+        0.0 if mount.port is None else mount.port.area,
+        length,
+    )
+    hole = 0.0 if speaker is None or speaker.cutout is None else best(speaker.cutout) * 1e-3
+    check = fits_inside(built, frame, depth, length, hole=hole) if frame and depth else None
+    return DesignedBox(box, built, check, tuple(assumed), length)
+
+
+def coils_json(count: int, ohm: float, lowest_ohm: float | None) -> list[dict[str, Any]]:
+    """Every way to wire equal coils, with the load each makes and whether the amplifier allows it.
+
+    Parameters
+    ----------
+    count : int, no unit
+        Coils in all: a driver with two coils counts as two.
+    ohm : float, ohm
+        Of each.
+    lowest_ohm : float or None, ohm
+        Least rated load of the amplifier.
+    """
+    return [
+        {
+            "in_series": s,
+            "in_parallel": p,
+            "load_ohm": round(made, 3),
+            "allowed": None if lowest_ohm is None else made >= 0.95 * lowest_ohm,
+        }
+        for s, p, made in arrangements(count, ohm)
+    ]
+
+
+def network_json(one: DesignedNetwork) -> dict[str, Any]:
+    """A designed network as JSON.
+
+    Parameters
+    ----------
+    one : DesignedNetwork, no unit
+        The network.
+    """
+    return {
+        "path": one.path,
+        "kind": one.kind,
+        "network": list(one.written),
+        "load_ohm": one.load_ohm,
+        "ideal": _made_json(one.ideal),
+        "real": _made_json(one.real),
+        "source_v": round(one.source_v, 3),
+        "findings": [finding_json(Finding(check, one.path)) for check in one.checks],
+        "stress": [
+            {
+                "part": s.name, "value": s.part.value, "ohm": s.part.ohm, "current_a": round(s.amps, 3),
+                "voltage_peak_v": round(s.volts, 2), "sine_w": round(s.watts, 2), "music_w": round(s.music_watts, 3),
+                "at_hz": round(s.at_hz, 1),
+            }
+            for s in one.stress
+        ],
+    }  # fmt: skip
+
+
+def _made_json(made: Made) -> dict[str, Any]:
+    def listed(values: Real) -> list[float]:
+        return [round(float(v), 2) for v in values]
+
+    return {
+        "f_hz": [round(float(f), 3) for f in made.f_hz],
+        "level_db": listed(made.level),
+        "low_db": listed(made.low),
+        "high_db": listed(made.high),
+        "reached_hz": None if made.reached_hz is None else round(made.reached_hz, 1),
+        "down_db": made.down_db,
+        "least_ohm": round(made.least_ohm, 3),
+        "least_at_hz": round(made.least_at_hz, 1),
+    }

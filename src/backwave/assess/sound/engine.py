@@ -1,0 +1,337 @@
+"""What each stage will bring: a job's stages become levels at the seats, with bands, limits and comparisons.
+
+The fit gives the lengths (seat height, closed foam, bore); nobody types them again.  Everything that costs time goes
+through the memo, so that an edit of a gain solves no network.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backwave.acoustics.air import Air
+from backwave.assess.inputs.driver import unit_of
+from backwave.assess.inputs.enclosures import Mounts
+from backwave.assess.inputs.opening import Ledger
+from backwave.assess.inputs.source import Outputs, outputs_of
+from backwave.assess.inputs.stage_layout import PlannedChannel, PlannedPath, plan_stage
+from backwave.assess.memo import Memo, digest
+from backwave.assess.sound.what_if import WhatIf
+from backwave.finding import Check, Finding
+from backwave.job import Job, Place
+from backwave.job.signal_chain import Stage
+from backwave.network.element import Complex
+from backwave.sound.cabin_modes import BoxCabin
+from backwave.sound.cabin_transfer import Transfer, cabin_transfer, free_transfer
+from backwave.sound.driver_model import Unit
+from backwave.sound.modal_sum import CABIN_LOSS, Leak, Piston
+from backwave.sound.output_network import ChannelResponse, LoadResponse, channel_response
+from backwave.sound.stage import Limits, Loudest, StageLevels, Voice, loudest, stage_levels
+
+if TYPE_CHECKING:
+    from backwave.assess.size import Sized
+
+__all__ = ["DRIVE_V", "Cabin", "PlayedStage", "Sound", "play", "sound_of"]
+
+DRIVE_V = 2.83
+F_HZ = 1000.0 * 10 ** (np.arange(-160, 105) / 80)
+"""10 Hz to 19.95 kHz, 80 to the decade, with the decades among them."""
+CABIN_LEAK_CM2 = 20.0
+_LEAK_GAP, _LEAK_DEEP = 2e-3, 20e-3  # of a door seal (common trade practice)
+FREE_SEAT = "1 m, half space"
+
+
+@dataclass(frozen=True)
+class Cabin:
+    """Where it is heard.
+
+    Parameters
+    ----------
+    space : BoxCabin or None, m
+        The air of the cabin; None: half space, 1 m before each driver.
+    seats : tuple of str, no unit
+        Names.
+    ears : tuple of (x, y, z), m
+        Where they are.
+    loss : float, no unit
+        Loss factor of the modes.
+    leak : Leak or None, m
+        To the outside.
+    """
+
+    space: BoxCabin | None
+    seats: tuple[str, ...]
+    ears: tuple[tuple[float, float, float], ...] = ()
+    loss: float = CABIN_LOSS
+    leak: Leak | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class PlayedStage:
+    """A stage as it plays.
+
+    Parameters
+    ----------
+    id, title : str, no unit
+        Its name in the job and for a person.
+    level_db : float, dB
+        How loud it is to play at the first seat.
+    plan : tuple of PlannedChannel, no unit
+        Its outputs.
+    channels : tuple of ChannelResponse, no unit
+        Solved, in the same order.
+    drives : tuple of (n_freq,) complex, V rms
+        At the open terminals of each.
+    voices : tuple of Voice, no unit
+        One for each path of each channel.
+    levels : StageLevels, dB
+        At the seats.
+    loud, loud_off : Loudest, dB
+        The loudest it goes, with the engine on and off.
+    """
+
+    id: str
+    title: str
+    level_db: float
+    plan: tuple[PlannedChannel, ...]
+    channels: tuple[ChannelResponse, ...]
+    drives: tuple[Complex, ...]
+    voices: tuple[Voice, ...]
+    levels: StageLevels
+    loud: Loudest
+    loud_off: Loudest
+
+    def path(self, voice: Voice) -> PlannedPath:
+        """The path that a voice is.
+
+        Parameters
+        ----------
+        voice : Voice, no unit
+            One of `voices`.
+        """
+        return self.plan[voice.channel].paths[voice.load]
+
+
+@dataclass
+class Sound:
+    """Everything the predictions stand on, ready to play any stage any way.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    here : dict of str to Place, no unit
+        Openings on their sides.
+    units : dict of str to Unit or None, no unit
+        Drivers.
+    outputs : dict of str to Outputs or None, no unit
+        Sources.
+    cabin : Cabin, no unit
+        Where it is heard.
+    mounts : Mounts, no unit
+        Makes the mounts.
+    memo : Memo, no unit
+        Keeps results.
+    findings : list of Finding, no unit
+        What is missing.
+    air : Air, no unit
+        The air.
+    columns : dict of (subject, kind, Piston) to int, no unit
+        Every outlet of every stage, with its column in the cabin's transfer.
+    """
+
+    job: Job
+    here: dict[str, Place]
+    units: dict[str, Unit | None]
+    outputs: dict[str, Outputs | None]
+    cabin: Cabin
+    mounts: Mounts
+    memo: Memo
+    findings: list[Finding] = field(default_factory=list)
+    air: Air = field(default_factory=Air)
+    columns: dict[tuple[str, str, Piston], int] = field(default_factory=dict)
+
+
+def sound_of(
+    job: Job,
+    here: dict[str, Place],
+    sized: dict[tuple[str, str], Sized],
+    ledger: Ledger,
+    memo: Memo,
+) -> Sound:
+    """Read what the predictions need from a job.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    here : dict of str to Place, no unit
+        Openings on their sides, by subject.
+    sized : dict of (subject, speaker) to Sized, mm
+        Lengths and areas from the fit.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    memo : Memo, no unit
+        Keeps results.
+    """
+    findings: list[Finding] = []
+    used = [path for stage in job.file.stage for path in stage.path]
+    units: dict[str, Unit | None] = {}
+    for speaker in job.file.speaker:
+        if speaker.id in {path.speaker for path in used}:
+            units[speaker.id], checks = unit_of(job, speaker, F_HZ, ledger, memo)
+            findings += [Finding(check, speaker.id) for check in checks]
+    outputs: dict[str, Outputs | None] = {}
+    for source in job.file.source:
+        if source.id in {path.source for path in used}:
+            made = outputs_of(source, ledger)
+            if isinstance(made, Check):
+                findings.append(Finding(made, source.id))
+            outputs[source.id] = None if isinstance(made, Check) else made
+    cabin = _cabin(job, ledger)
+    mounts = Mounts(job, here, sized, ledger, cabin.space, findings)
+    sound = Sound(job, here, units, outputs, cabin, mounts, memo, findings)
+    _register(sound)
+    return sound
+
+
+def _cabin(job: Job, ledger: Ledger) -> Cabin:
+    given, seats = job.file.vehicle.cabin, job.file.seat
+    if given is None or not seats:
+        lacking = "a cabin" if given is None else "a seat"
+        ledger.note(
+            "seat", FREE_SEAT, f"{lacking} was not given: each driver in a baffle in the open, heard alone"
+        )
+        return Cabin(None, (FREE_SEAT,))
+    if given.leak is None:
+        ledger.note("vehicle.cabin.leak", f"{CABIN_LEAK_CM2:g} cm2", "door seals and vents; common trade practice")
+    if given.loss is None:
+        ledger.note("vehicle.cabin.loss", f"{CABIN_LOSS:g}", "a trimmed cabin, 0.1 to 0.25; from memory")
+    area = CABIN_LEAK_CM2 * 1e-4 if given.leak is None else given.leak.to("m2")
+    return Cabin(
+        BoxCabin(given.length.to("m"), given.width.to("m"), given.height.to("m")),
+        tuple(seat.id for seat in seats),
+        tuple(_point(seat.ear) for seat in seats),
+        CABIN_LOSS if given.loss is None else given.loss,
+        Leak(area, _LEAK_GAP, _LEAK_DEEP),
+    )
+
+
+def _point(at) -> tuple[float, float, float]:  # type: ignore[no-untyped-def]
+    x, y, z = (q.to("m") for q in at)
+    return x, y, z
+
+
+def play(sound: Sound, stage: Stage, what_if: WhatIf | None = None, together: bool = False) -> PlayedStage | None:
+    """A stage as it plays, as the job has it or otherwise; None where nothing of it can be predicted.
+
+    Parameters
+    ----------
+    sound : Sound, no unit
+        What it stands on.
+    stage : Stage, no unit
+        The stage.
+    what_if : WhatIf or None, no unit
+        What is otherwise.
+    together : bool, no unit
+        Add with phase above the changeover too, to compare polarities.
+    """
+    plan = _plan(sound, stage, what_if or WhatIf())
+    if not plan:
+        return None
+    keys, channels = _solved(sound, plan)
+    drives = tuple(DRIVE_V * c.outputs.on.response(F_HZ) * c.chain.response(F_HZ) for c in plan)
+    voices = tuple(
+        Voice(
+            path.name,
+            path.label,
+            k,
+            j,
+            _outlets(sound, path, solved.loads[j]),
+            path.polarity
+            * (np.ones(len(F_HZ), complex) if path.load.unit.correction is None else path.load.unit.correction),
+            path.load.unit.limit_hz(sound.air),
+            Limits(path.load.unit.x_max, path.load.unit.power_w, channel.outputs.on.clip_v),
+        )
+        for k, (channel, solved) in enumerate(zip(plan, channels, strict=True))
+        for j, path in enumerate(channel.paths)
+    )
+    off = tuple(replace(v, limits=replace(v.limits, clip_v=plan[v.channel].outputs.off.clip_v)) for v in voices)
+    columns = tuple(sound.columns)
+    spots = tuple([(one[0], one[1]) for one in columns].index((subject, kind)) for subject, kind, _ in columns)
+    said = [
+        (key, c.chain, c.outputs.on.levels, [(p.name, p.label, p.polarity) for p in c.paths])
+        for key, c in zip(keys, plan, strict=True)
+    ]
+    name = digest("levels", said, columns, sound.cabin, sound.air, together)
+    levels = sound.memo.keep(
+        name, lambda: stage_levels(channels, drives, voices, _transfer(sound), spots, together)
+    )
+    return PlayedStage(
+        stage.id,
+        stage.title or stage.id,
+        stage.level.to("dB"),
+        plan,
+        channels,
+        drives,
+        voices,
+        levels,
+        loudest(channels, drives, voices),
+        loudest(channels, drives, off),
+    )
+
+
+def _plan(sound: Sound, stage: Stage, what_if: WhatIf) -> tuple[PlannedChannel, ...]:
+    return plan_stage(stage, what_if, sound.units, sound.outputs, sound.here, sound.mounts)
+
+
+def _solved(sound: Sound, plan: tuple[PlannedChannel, ...]) -> tuple[tuple[str, ...], tuple[ChannelResponse, ...]]:
+    """Each output solved, and the digest of what it is: worked out once, for this and for what hangs on it."""
+    keys, found = [], []
+    for c in plan:
+        loads = tuple(p.load for p in c.paths)
+        keys.append(digest(channel_response, c.outputs.on.resistance, loads, sound.air))
+        found.append(
+            sound.memo.keep(
+                keys[-1],
+                lambda c=c, loads=loads: channel_response(F_HZ, c.outputs.on.resistance, loads, sound.air),  # type: ignore[misc]  # bound now
+            )
+        )
+    return tuple(keys), tuple(found)
+
+
+def _outlets(sound: Sound, path: PlannedPath, load: LoadResponse) -> tuple[int, ...]:
+    """Columns of a path's outlets in the cabin's transfer; new ones are numbered as they come."""
+    found = []
+    for n, outlet in enumerate(load.outlets):
+        at = path.points[min(n, len(path.points) - 1)]
+        # a leak or a panel that moves is spread out: as a point it is heard alike from everywhere
+        radius = outlet.radius if outlet.kind in ("cone", "grille", "port") else 0.0
+        if sound.cabin.space is None or at is None:
+            piston = Piston((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), radius)
+        else:
+            piston = Piston(at, sound.cabin.space.inward(at), radius)
+        key = (path.subject, outlet.kind, piston)
+        found.append(sound.columns.setdefault(key, len(sound.columns)))
+    return tuple(found)
+
+
+def _register(sound: Sound) -> None:
+    """Number every outlet of every stage, so that stages can be compared outlet by outlet."""
+    for stage in sound.job.file.stage:
+        plan = _plan(sound, stage, WhatIf())
+        for channel, solved in zip(plan, _solved(sound, plan)[1], strict=True):
+            for path, load in zip(channel.paths, solved.loads, strict=True):
+                _outlets(sound, path, load)
+
+
+def _transfer(sound: Sound) -> Transfer:
+    cabin, pistons = sound.cabin, tuple(piston for _, _, piston in sound.columns)
+    if cabin.space is None:
+        return sound.memo.call(free_transfer, F_HZ, pistons, 1.0, sound.air)
+    branches = () if cabin.leak is None else (cabin.leak,)
+    return sound.memo.call(
+        cabin_transfer, F_HZ, cabin.space, pistons, cabin.ears, cabin.loss, branches, None, sound.air
+    )

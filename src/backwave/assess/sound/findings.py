@@ -1,0 +1,117 @@
+"""Findings of the predictions: each check of `sound.checks` at every stage, with its subject."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from backwave.assess.sound.comparisons import turned
+from backwave.assess.sound.engine import F_HZ, PlayedStage, Sound
+from backwave.finding import Check, Finding
+from backwave.job.signal_chain import Stage
+from backwave.notation.crossover import Branch, Group, Part
+from backwave.sound.box import closed_box
+from backwave.sound.checks import (
+    box_check,
+    clip_check,
+    excursion_check,
+    load_check,
+    polarity_check,
+    port_check,
+    tweeter_check,
+)
+
+__all__ = ["stage_findings", "volume_db"]
+
+
+def volume_db(played: PlayedStage) -> float:
+    """How far above the reference drive a stage is turned up to play as loud as asked, dB.
+
+    Parameters
+    ----------
+    played : PlayedStage, no unit
+        The stage.
+    """
+    mid = (F_HZ >= 200) & (F_HZ <= 2000)
+    mean = 10 * np.log10((10 ** (played.levels.level[0, mid] / 10)).mean())
+    return played.level_db - float(mean)
+
+
+def stage_findings(sound: Sound, stage: Stage, played: PlayedStage) -> Iterator[Finding]:
+    """What one stage finds.
+
+    Parameters
+    ----------
+    sound : Sound, no unit
+        What it stands on.
+    stage : Stage, no unit
+        The stage.
+    played : PlayedStage, no unit
+        As the job has it.
+
+    Yields
+    ------
+    Finding
+    """
+    gain = 10 ** (volume_db(played) / 20)
+    for channel, solved, drive in zip(played.plan, played.channels, played.drives, strict=True):
+        part = "-".join(channel.name.split())
+        rated = [p.load.unit.rated_ohm for p in channel.paths if not _blocks(p.load.passive)]
+        together = 1 / sum(1 / r for r in rated if r is not None) if rated and None not in rated else None
+        check = load_check(F_HZ, np.abs(solved.z), together, channel.outputs.on.lowest_load, part)
+        if check is not None:
+            yield Finding(check, stage.id)
+        yield Finding(
+            clip_check(F_HZ, np.abs(drive) * gain, channel.outputs.on.clip_v, played.level_db, part), stage.id
+        )
+    for voice in played.voices:
+        path, load = played.path(voice), played.channels[voice.channel].loads[voice.load]
+        volts, unit, part = (
+            np.abs(played.drives[voice.channel]) * gain,
+            path.load.unit,
+            voice.name.replace("/", "-"),
+        )
+        if unit.x_max is not None and unit.kind != "tweeter":
+            yield Finding(
+                excursion_check(F_HZ, load.excursion * volts, unit.x_max, played.level_db, part), stage.id
+            )
+        if load.port_speed is not None:
+            yield Finding(port_check(F_HZ, load.port_speed * volts, part), stage.id)
+    for label in dict.fromkeys(voice.label for voice in played.voices):
+        voice = next(v for v in played.voices if v.label == label)
+        path, chain = played.path(voice), played.plan[voice.channel].chain
+        unit, part = path.load.unit, label.replace("/", "-")
+        if unit.kind == "tweeter":
+            passes = [f.f0_hz for f in chain.filters if f.kind == "high-pass"]
+            check = tweeter_check(
+                unit.driver.fs,
+                unit.rated_ohm or unit.driver.Re * 1.2,
+                _blocks(path.load.passive),
+                max(passes, default=None),
+            )
+            yield Finding(_parted(check, part), stage.id)
+    for label, difference in turned(sound, stage, played):
+        yield Finding(polarity_check(difference, label.replace("/", "-")), stage.id)
+    for box in sound.job.file.box:
+        inside = next((p.load.unit for c in played.plan for p in c.paths if p.path.box == box.id), None)
+        if inside is not None and box.kind == "closed":
+            yield Finding(_parted(box_check(closed_box(inside.driver, box.volume.to("m3"))), box.id), stage.id)
+
+
+def _blocks(branches: tuple[Branch, ...]) -> bool:
+    """Whether a capacitor stands in series with the speaker, alone or in a branch in series."""
+    return any(b.place == "series" and _capacitive(b.what) for b in branches)
+
+
+def _capacitive(what: Part | Group) -> bool:
+    """No direct current gets through."""
+    if isinstance(what, Part):
+        return what.kind == "C"
+    parts = [_capacitive(p) for p in what.parts]
+    return any(parts) if what.how == "series" else all(parts)
+
+
+def _parted(check: Check, part: str) -> Check:
+    return replace(check, part=part)

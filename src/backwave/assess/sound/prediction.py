@@ -1,0 +1,200 @@
+"""The predictions of a job, whole: every stage, every comparison, every finding; and as JSON."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from backwave.assess.names import names_of
+from backwave.assess.sound.comparisons import BANDS, Comparison, comparisons
+from backwave.assess.sound.engine import DRIVE_V, F_HZ, PlayedStage, Sound, play
+from backwave.assess.sound.findings import stage_findings, volume_db
+from backwave.assess.words import words
+from backwave.finding import Finding
+
+__all__ = ["Prediction", "band_levels", "prediction", "prediction_json"]
+
+
+@dataclass(frozen=True, eq=False)
+class Prediction:
+    """What each stage will bring.
+
+    Parameters
+    ----------
+    sound : Sound, no unit
+        What it stands on; plays any stage any other way.
+    stages : tuple of PlayedStage, no unit
+        Those of which anything can be predicted, in the order of the job.
+    findings : tuple of Finding, no unit
+        Of all of them.
+    names : dict of str to str, no unit
+        What a person calls each subject of a finding.
+    """
+
+    sound: Sound
+    stages: tuple[PlayedStage, ...]
+    findings: tuple[Finding, ...]
+    names: dict[str, str]
+
+    @cached_property
+    def worth(self) -> tuple[Comparison, ...]:
+        """What each thing is worth."""
+        return tuple(comparisons(self.sound, self.stages))
+
+
+def prediction(sound: Sound) -> Prediction:
+    """Play every stage as the job has it.
+
+    Parameters
+    ----------
+    sound : Sound, no unit
+        What it stands on.
+    """
+    played = []
+    findings = list(sound.findings)
+    for stage in sound.job.file.stage:
+        one = play(sound, stage)
+        if one is not None:
+            played.append(one)
+            findings += stage_findings(sound, stage, one)
+    return Prediction(sound, tuple(played), tuple(findings), names_of(sound.job, sound.here))
+
+
+def prediction_json(made: Prediction) -> dict[str, Any]:
+    """The document of `predict --json`.
+
+    Parameters
+    ----------
+    made : Prediction, no unit
+        The predictions.
+    """
+    return {
+        "stages": [_stage(made, one) for one in made.stages],
+        "comparisons": [_comparison(one, made) for one in made.worth],
+    }
+
+
+def _stage(made: Prediction, one: PlayedStage) -> dict[str, Any]:
+    seats, levels = made.sound.cabin.seats, one.levels
+    f = _list(F_HZ, 3)
+    return {
+        "id": one.id,
+        "title": one.title,
+        "f_hz": f,
+        "drive_v": DRIVE_V,
+        "seats": {
+            seat: {
+                "spl_db": _list(levels.level[k]),
+                "low_db": _list(levels.low[k]),
+                "high_db": _list(levels.high[k]),
+                "loudest_db": _list(levels.level[k] + one.loud.gain_db),
+                "loudest_engine_off_db": _list(levels.level[k] + one.loud_off.gain_db),
+            }
+            for k, seat in enumerate(seats)
+        },
+        "beyond_model": [bool(b) for b in levels.beyond],
+        "paths": [_path(one, voice, seats) for voice in one.voices],
+        "channels": [
+            {
+                "source": c.source,
+                "channel": c.channel,
+                "side": c.side,
+                "impedance_ohm": _list(np.abs(solved.z), 3),
+                "phase_deg": _list(np.degrees(np.angle(solved.z))),
+                "least_ohm": round(float(np.abs(solved.z[(F_HZ >= 20) & (F_HZ <= 20000)]).min()), 3),
+                "clip_v": round(c.outputs.on.clip_v, 3),
+            }
+            for c, solved in zip(one.plan, one.channels, strict=True)
+        ],
+        "limit": [
+            {"f_hz": f[k], "path": name, "cause": cause}
+            for k, (name, cause) in enumerate(zip(one.loud.voice, one.loud.cause, strict=True))
+        ],
+        "volume_db": round(volume_db(one), 2),
+    }
+
+
+def _path(one: PlayedStage, voice: Any, seats: tuple[str, ...]) -> dict[str, Any]:
+    path, load = one.path(voice), one.channels[voice.channel].loads[voice.load]
+    drive = np.abs(one.drives[voice.channel])
+    return {
+        "id": voice.name,
+        "opening": path.path.opening,
+        "box": path.path.box,
+        "side": path.side,
+        "speaker": path.path.speaker,
+        "excursion_mm": _list(load.excursion * drive * 1e3, 5),
+        "current_a": _list(load.current * drive, 5),
+        "port_speed_m_s": None if load.port_speed is None else _list(load.port_speed * drive, 4),
+        "alone_db": {seat: _list(one.levels.alone[voice.name][k]) for k, seat in enumerate(seats)},
+    }
+
+
+def _comparison(one: Comparison, made: Prediction) -> dict[str, Any]:
+    seats = made.sound.cabin.seats
+    return {
+        "id": one.id,
+        "kind": one.kind,
+        "title": words(one.title),
+        "before": one.before,
+        "after": one.after,
+        "bands": [
+            {
+                "band": name, "from_hz": b.low_hz, "to_hz": b.high_hz,
+                "difference_db": round(b.delta, 2), "low_db": round(b.low, 2), "high_db": round(b.high, 2),
+            }
+            for name, b in one.bands
+        ],
+        "reliefs": [
+            {
+                "path": name, "before_mm": round(r.before_mm, 4), "after_mm": round(r.after_mm, 4),
+                "at_hz": round(r.at_hz, 1), "relief_db": round(r.db, 2),
+            }
+            for name, r in one.reliefs
+        ],
+        "seats": {}
+        if one.curve is None
+        else {
+            seat: {
+                "difference_db": _list(one.curve.delta[k]),
+                "low_db": _list(one.curve.low[k]),
+                "high_db": _list(one.curve.high[k]),
+            }
+            for k, seat in enumerate(seats)
+        },
+    }  # fmt: skip
+
+
+def _list(values: Any, places: int = 2) -> list[float | None]:
+    return [round(float(v), places) if np.isfinite(v) else None for v in values]
+
+
+def band_levels(
+    made: Prediction,
+) -> tuple[tuple[str, ...], list[tuple[str, list[tuple[float, float]], float, str]]]:
+    """Levels of each stage at the first seat by band, the loudest in the mid-bass, and what holds it back there.
+
+    Parameters
+    ----------
+    made : Prediction, no unit
+        The predictions.
+
+    Returns
+    -------
+    (names of the bands, rows of (title, (level, half of the 95 % band) for each band, loudest, cause)), dB
+    """
+    rows = []
+    for one in made.stages:
+        cells = []
+        for _, low, high in BANDS:
+            inside = (low <= F_HZ) & (high >= F_HZ)
+            wide = (one.levels.high[0, inside] - one.levels.low[0, inside]).mean() / 2
+            cells.append((float(one.levels.level[0, inside].mean()), float(wide)))
+        inside = (BANDS[1][1] <= F_HZ) & (BANDS[1][2] >= F_HZ)
+        loud = one.levels.level[0] + one.loud.gain_db
+        causes = [f"{one.loud.cause[k]}, {one.loud.voice[k]}" for k in np.flatnonzero(inside)]
+        rows.append((one.title, cells, float(loud[inside].mean()), max(set(causes), key=causes.count)))
+    return tuple(name for name, _, _ in BANDS), rows

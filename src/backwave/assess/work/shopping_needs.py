@@ -1,0 +1,264 @@
+"""What a job wants bought: each place's, part's and cable's needs, before they are merged into rows."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING
+
+from backwave.assess.inputs.adapter import best
+from backwave.assess.inputs.foam import BACK_GRADE
+from backwave.assess.inputs.opening import PRACTICE, Ledger
+from backwave.assess.inputs.screws import HEAD, Screws, screws_of
+from backwave.assess.placed import PlaceFit, PlacePart
+from backwave.assess.work.installed_drivers import Fitted, fitted
+from backwave.fit.screw import ChosenScrew, driver_screw
+from backwave.job import Job, Place, places
+from backwave.job.adapter import Adapter
+from backwave.notation.crossover import Part as Passive
+from backwave.notation.crossover import parse_branch, parts_of
+from backwave.part.process import Sheet
+from backwave.plan import Want
+from backwave.stock import Stock, with_rows
+from backwave.units import show
+
+if TYPE_CHECKING:
+    from backwave.assess.power.supply import Wires
+    from backwave.assess.result import Assessment
+
+__all__ = ["passive_parts", "screws_to_buy", "wants_of"]
+
+_UNITS = {"R": ("resistor", 1.0, "Ω"), "L": ("coil", 1e3, "mH"), "C": ("capacitor", 1e6, "µF")}
+_HEADS = {"button": "button head screw", "pan": "self-tapping screw, pan head", "socket": "socket head screw"}
+
+
+def wants_of(job: Job, result: Assessment, mass_kg: Mapping[str, float]) -> tuple[Want, ...]:
+    """Everything a job needs, each place's by itself.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    result : Assessment, no unit
+        What was found.
+    mass_kg : mapping of part id to float, kg
+        Mass of each part.
+    """
+    stock, puts = with_rows(job.file.stock), fitted(job)
+    found = [*_devices(job, result, puts)]
+    here = {place.subject: place for place in places(job)}
+    adapters = {(a.opening, a.speaker): a for a in job.file.adapter}
+    left = list(result.parts)
+    for fit in result.places:
+        part = next((p for p in left if p.subject == fit.subject), None)
+        if part is not None:
+            left.remove(part)
+            adapter = adapters[fit.opening, fit.speaker]
+            found += _part(job, stock, here[fit.subject], fit, part, adapter, mass_kg[part.id], result.show)
+    found += _networks(puts, result)
+    if result.wires is not None:
+        found += _supply(job, result.wires, result)
+    return (*found, *_used_up(job, puts))
+
+
+def _devices(job: Job, result: Assessment, puts: tuple[Fitted, ...]) -> Iterator[Want]:
+    def name(one: str) -> str:
+        return result.names.get(one, one)
+
+    for one in puts:
+        size = one.speaker.frame.text if one.speaker.frame is not None and not isinstance(one.speaker.frame, tuple) \
+            else ""  # fmt: skip
+        yield Want(
+            "Drivers and devices", one.speaker.name or one.speaker.id, size, 1, "", name(one.subject), "the job"
+        )
+    used = {path.source for stage in job.file.stage for path in stage.path}
+    for source in job.file.source:
+        if source.kind == "amplifier" and source.id in used:
+            yield Want("Drivers and devices", "amplifier", source.power or "", 1, "", name(source.id), "the job")
+    for box in job.file.box:
+        if any(one.subject == box.id for one in puts):
+            yield Want(
+                "Drivers and devices", f"panels for a {box.kind} box", f"{box.volume.text} net", 1, "set",
+                name(box.id), "the job; sizes: backwave design",
+            )  # fmt: skip
+
+
+def _part(
+    job: Job, stock: Stock, place: Place, fit: PlaceFit, part: PlacePart, adapter: Adapter, mass_kg: float, system: str
+) -> Iterator[Want]:  # fmt: skip
+    spec, where = part.spec, part.label
+    left, bottom, right, top = spec.outline.bounds_mm
+    across = f"{show(right - left, 'mm', system)} × {show(top - bottom, 'mm', system)}"
+    if isinstance(part.how, Sheet):
+        for layer in part.how.layers_mm:
+            thick = show(layer, "mm", system)
+            yield Want("Parts", f"{adapter.material} sheet", f"{thick} thick, {across}", 1, "", where, "the part")
+    else:
+        size = show(job.file.printer.filament.to("mm"), "mm", "metric", 2)
+        yield Want("Parts", f"{adapter.material} filament", size, round(1000 * mass_kg, 1), "g", where, "the part")
+    inserts = [t for t in spec.threads if t.kind == "insert"]
+    if inserts:
+        row = stock.insert(adapter.threads.partition(" ")[2])
+        length = show(row.length_mm, "mm", "metric")
+        yield Want("Fasteners", "heat-set insert", f"{row.size} × {length}", len(inserts), "", where, row.cited)
+    nuts = Counter(t.size for t in spec.threads if t.kind == "nut")
+    for name, count in nuts.items():
+        yield Want("Fasteners", "hexagon nut", name, count, "", where, stock.nut(name).cited)
+    for screw, count in screws_to_buy(job, stock, place, fit, part, adapter):
+        yield _screw(stock, screw, count, where)
+    if fit.ring is not None:
+        outer = show(fit.ring.outer_mm, "mm", system)
+        for layer, count in Counter(fit.ring.layers_mm).items():
+            thick = show(layer, "mm", system)
+            yield Want(
+                "Foam", f"closed-cell foam {adapter.foam.grade}", f"{thick} thick, {outer} square", count, "",
+                f"{where}, front ring", "ASTM D1056 grade",
+            )  # fmt: skip
+    back = adapter.foam.back.to("mm")
+    if back > 0.0:
+        grade, thick = adapter.foam.back_grade or BACK_GRADE, show(back, "mm", system)
+        yield Want(
+            "Foam", f"closed-cell foam {grade}", f"{thick} thick, {across}", 1, "", f"{where}, back gasket",
+            "ASTM D1056 grade",
+        )  # fmt: skip
+
+
+def screws_to_buy(
+    job: Job, stock: Stock, place: Place, fit: PlaceFit, part: PlacePart, adapter: Adapter
+) -> list[tuple[ChosenScrew, int]]:
+    """The screws of a part with how many of each: the driver's, and those into the metal.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    stock : Stock, mm
+        The tables.
+    place : Place, no unit
+        The place.
+    fit : PlaceFit, mm
+        Its fit.
+    part : PlacePart, mm
+        The part.
+    adapter : Adapter, no unit
+        The part's table.
+    """
+    speaker = next(s for s in job.file.speaker if s.id == fit.speaker)
+    spec = part.spec
+    rim = fit.section.driver.rim_mm
+    screws = screws_of(stock, place, adapter, speaker, rim, Ledger({}))
+    skin = best(place.opening.skin) if place.opening.skin is not None else 0.8
+    screws = screws.at(spec.thickness_mm, skin, fit.section.adapter.back_closed_mm)
+    found = [(_driver(stock, screws, spec.seat_z_mm), len(spec.threads))] if spec.threads else []
+    alike: dict[tuple[str, str, float | None], tuple[ChosenScrew, int]] = {}
+    for metal in screws.metal:
+        if metal.screw is not None:
+            key = (metal.screw.size, metal.screw.head, metal.screw.length_mm)
+            alike[key] = (metal.screw, alike.get(key, (metal.screw, 0))[1] + 1)
+    return [*found, *alike.values()]
+
+
+def _driver(stock: Stock, screws: Screws, seat_z_mm: float) -> ChosenScrew:
+    """As `Screws.checks` chooses it."""
+    thread = screws.thread
+    room = thread.depth_mm or seat_z_mm
+    starts = seat_z_mm - thread.nut_height_mm if thread.kind == "nut" else 0.0
+    return driver_screw(stock, screws.threads, screws.rim_mm, screws.gasket_mm, room, starts, HEAD)
+
+
+def _screw(stock: Stock, screw: ChosenScrew, count: int, where: str) -> Want:
+    why = f"{where}, {screw.what}"
+    if screw.head == "nut":
+        return Want("Fasteners", "hexagon nut", screw.size, count, "", why, stock.nut(screw.size).cited)
+    if screw.length_mm is None:
+        return Want("Fasteners", "no standard screw does", screw.size, 0, "", why)
+    what = _HEADS.get(screw.head, f"screw, {screw.head} head")
+    size = f"{screw.size} × {screw.length_mm:g}" + ("" if screw.size.startswith("M") else " mm")
+    source = next((s.source for s in screw.check.working if s.symbol == "L" and s.source), PRACTICE)
+    return Want("Fasteners", what, size, count, "", why, source)
+
+
+def passive_parts(puts: tuple[Fitted, ...]) -> list[tuple[Fitted, Passive]]:
+    """Every resistor, coil and capacitor of the networks that stay, once for each side.
+
+    Parameters
+    ----------
+    puts : tuple of Fitted, no unit
+        What is fitted.
+    """
+    return [
+        (one, part)
+        for one in puts
+        if one.path is not None
+        for branch in one.path.network
+        for part in parts_of(parse_branch(branch).what)
+    ]
+
+
+def _networks(puts: tuple[Fitted, ...], result: Assessment) -> Iterator[Want]:
+    for one, part in passive_parts(puts):
+        what, scale, unit = _UNITS[part.kind]
+        size = f"{part.value * scale:.10g} {unit}" + (f", at most {part.ohm:.6g} Ω" if part.ohm else "")
+        yield Want(
+            "Network parts", what, size, 1, "", result.names.get(one.subject, one.subject),
+            "the job's network; IEC 60063 where it is a preferred value",
+        )  # fmt: skip
+
+
+def _supply(job: Job, wires: Wires, result: Assessment) -> Iterator[Want]:
+    tables = {table.id: table for table in job.file.load}
+    runs = {d.id: d.feed for d in job.file.distribution} | {f"{t.id}.feed": t.feed for t in job.file.load}
+    for node in wires.tree.nodes:
+        feed = runs.get(node.id) or tables[node.load].feed
+        size, why = node.cable.size or "no size does", result.names.get(node.id, node.id)
+        heat = (
+            ""
+            if feed.insulation is None
+            else f", insulation {show(feed.insulation.to('degC'), 'degC', result.show)}"
+        )
+        what = f"supply cable, {feed.material}{heat}"
+        yield Want("Supply", what, size, round(node.cable.length_m, 3), "m", why, "the supply's working")
+        yield Want("Supply", "ring terminal", f"for {size}", 2, "", f"{why}, both ends", PRACTICE)
+        if node.needed and node.fuse.rating_a is not None:
+            fuse = node.fuse
+            yield Want(
+                "Supply",
+                f"fuse, {fuse.style}",
+                f"{fuse.rating_a:g} A",
+                1,
+                "",
+                f"{why}, at its head",
+                fuse.standard,
+            )
+            yield Want("Supply", f"fuse holder, {fuse.style}", f"for {size}", 1, "", why, PRACTICE)
+        if node.load:
+            ground = tables[node.load].ground
+            length = 0.5 if ground is None or ground.length is None else ground.length.to("m")
+            own = ground.size if ground is not None and ground.size else size
+            yield Want(
+                "Supply", "ground cable, copper", own, length, "m", f"{why}, to the body",
+                "the job" if ground is not None and ground.length is not None else f"assumed 0.5 m; {PRACTICE}",
+            )  # fmt: skip
+            yield Want("Supply", "ring terminal", f"for {own}", 2, "", f"{why}, ground", PRACTICE)
+    for wire in job.file.wire:
+        if wire.length is not None:
+            size = wire.color or "any color"
+            yield Want("Harness", "wire", size, round(wire.length.to("m"), 3), "m", wire.id, "the job")
+
+
+def _used_up(job: Job, puts: tuple[Fitted, ...]) -> Iterator[Want]:
+    """What is used up on the way, by experience: as much as it takes."""
+    if not puts:
+        return
+    doors = any(one.place is not None and one.place.opening.zone == "door" for one in puts)
+    common = [
+        "spare trim clips",
+        "loom tape and cable ties",
+        "heat-shrink",
+        "crimp terminals",
+        "degreaser and wipes",
+    ]
+    if doors:
+        common = ["damping sheet for the metal around the hole", "butyl tape for the vapor barrier", *common]
+    for what in common:
+        yield Want("Used up on the way", what, "", None, "", "", PRACTICE)

@@ -1,0 +1,219 @@
+"""The work of a job: the checklist with how far it is, what is bought, the teardown and its reverse, what is odd about it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import asdict, dataclass, field, replace
+from typing import Any
+
+from backwave.assess.json import finding_json
+from backwave.assess.result import Assessment
+from backwave.assess.work.checklist_inputs import Kept, facts_of, mass_kg
+from backwave.assess.work.findings import work_findings
+from backwave.assess.work.shopping_needs import wants_of
+from backwave.assess.work.work_state import Condition, Done
+from backwave.finding import Finding
+from backwave.job import Job
+from backwave.plan import (
+    Edit,
+    Item,
+    Standing,
+    Step,
+    Task,
+    checklist,
+    edited,
+    reassembly,
+    shopping,
+    standing,
+    todays_cautions,
+)
+
+__all__ = ["Working", "facts_of", "shopping_table", "working", "working_json"]
+
+
+@dataclass(frozen=True)
+class Working:
+    """What is to be done and bought, and how far it is.
+
+    Parameters
+    ----------
+    rows : tuple of Standing, no unit
+        The checklist, in an order in which it can be done: each task with its gates, times, and what it waits for.
+    items : tuple of Item, no unit
+        What is bought.
+    done : Done, no unit
+        What the log says: who ticked what and when, consents, condition before, contradictions.
+    findings : tuple of Finding, no unit
+        What is odd: counts that do not come out even, tasks ticked early, contradictions, missing pictures.
+    """
+
+    rows: tuple[Standing, ...]
+    items: tuple[Item, ...]
+    done: Done = field(default_factory=Done)
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def tasks(self) -> tuple[Task, ...]:
+        """The tasks alone."""
+        return tuple(row.task for row in self.rows)
+
+    @property
+    def today(self) -> tuple[str, ...]:
+        """Where it can hurt in what is done now or next."""
+        return todays_cautions(self.rows)
+
+    @property
+    def teardown(self) -> tuple[Step, ...]:
+        """How it came apart, in order; pictures as paths inside the job folder."""
+        return self.done.steps
+
+    @property
+    def reassembly(self) -> tuple[Step, ...]:
+        """How it goes together: the reverse."""
+        return reassembly(self.done.steps)
+
+    @property
+    def condition(self) -> tuple[Condition, ...]:
+        """How it was before the work."""
+        return self.done.condition
+
+    @property
+    def pictures(self) -> tuple[str, ...]:
+        """Every picture that the log names, as a path inside the job folder."""
+        steps = tuple(path for step in self.teardown for path in step.photos)
+        return (*(path for one in self.condition for path in one.photos), *steps)
+
+    @property
+    def total(self) -> float | None:
+        """Sum of the prices entered, in whatever money they are in; None where there is none."""
+        prices = [item.price for item in self.items if item.price is not None]
+        return round(sum(prices), 4) if prices else None
+
+
+def working(
+    job: Job,
+    result: Assessment,
+    kept: Kept | None = None,
+    done: Done | None = None,
+    photos: Collection[str] | None = None,
+) -> Working:
+    """Checklist, shopping list and teardown of a job.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    result : Assessment, no unit
+        What was found.
+    kept : mapping of part id to what `make` kept, no unit
+        Masses and times of parts that were made; others are estimated from their plan.
+    done : Done or None, no unit
+        What the log says.
+    photos : collection of str or None, no unit
+        Paths of the pictures that are there, inside the job folder; None: nobody looked.
+
+    Raises
+    ------
+    InputError
+        A person's own tasks that wait for each other.
+    """
+    kept, done = kept or {}, done or Done()
+    listed = checklist(facts_of(job, result, kept))
+    edits, gone = _there(listed, done.edits)
+    rows = standing(
+        edited(listed, edits),
+        {id_ for id_, tick in done.ticks.items() if tick.done},
+        done.gates,
+        done.consented,
+        done.runs,
+        {id_: tick.minutes for id_, tick in done.ticks.items() if tick.done and tick.minutes is not None},
+    )
+    items = shopping(
+        wants_of(job, result, {part.id: mass_kg(part, kept) for part in result.parts}), done.have, done.prices
+    )
+    return Working(rows, items, done, work_findings(rows, done, result.names, gone, photos))
+
+
+def _there(listed: tuple[Task, ...], edits: tuple[Edit, ...]) -> tuple[tuple[Edit, ...], tuple[str, ...]]:
+    """The edits of what is still on the list, and what is not: a job that changed takes no list away."""
+    known = {task.id for task in listed} | {edit.id for edit in edits if edit.title}
+    gone = [edit.id for edit in edits if edit.id not in known]
+    kept = []
+    for edit in edits:
+        if edit.id in known:
+            after = None if edit.after is None else tuple(name for name in edit.after if name in known)
+            gone += [name for name in edit.after or () if name not in known]
+            kept.append(replace(edit, after=after))
+    return tuple(kept), tuple(dict.fromkeys(gone))
+
+
+def working_json(made: Working) -> dict[str, Any]:
+    """The document of `plan --json`.
+
+    Parameters
+    ----------
+    made : Working, no unit
+        What is to be done and bought.
+    """
+    done = made.done
+    return {
+        "tasks": [_task(row, made) for row in made.rows],
+        "today": list(made.today),
+        "shopping": [_plain(asdict(item)) for item in made.items],
+        "total_price": made.total,
+        "person_min": sum(task.minutes for task in made.tasks),
+        "machine_min": sum(task.machine_min for task in made.tasks),
+        "teardown": [_plain(asdict(step)) for step in made.teardown],
+        "reassembly": [step.id for step in made.reassembly],
+        "condition": [_plain(asdict(one)) for one in made.condition],
+        "consent": [asdict(one) for one in done.consents],
+        "findings": [finding_json(finding) for finding in made.findings],
+    }
+
+
+def _task(row: Standing, made: Working) -> dict[str, Any]:
+    tick = made.done.ticks.get(row.task.id)
+    return _plain(asdict(row.task)) | {
+        "state": row.state,
+        "done": row.done,
+        "done_when": tick.when if tick is not None and tick.done else None,
+        "done_by": tick.by if tick is not None and tick.done else None,
+        "waits": list(row.waits),
+        "gates": [{"words": words, "confirmed": confirmed} for words, confirmed in row.gates],
+        "consent_missing": row.consent,
+        "runs": [_plain(asdict(run)) for run in row.runs],
+        "took_min": row.took_min,
+    }
+
+
+def _plain(held: dict[str, Any]) -> dict[str, Any]:
+    return {k: list(v) if isinstance(v, tuple) else v for k, v in held.items()}
+
+
+def shopping_table(items: tuple[Item, ...]) -> list[list[str]]:
+    """The shopping list as rows of a table, its head first.
+
+    Parameters
+    ----------
+    items : tuple of Item, no unit
+        What is bought.
+    """
+    head = ["have", "group", "what", "size", "quantity", "unit", "price", "for", "source", "id"]
+    return [
+        head,
+        *(
+            [
+                "yes" if i.have else "",
+                i.group,
+                i.what,
+                i.size,
+                "as needed" if i.quantity is None else f"{i.quantity:.10g}",
+                i.unit or ("" if i.quantity is None else "pieces"),
+                "" if i.price is None else f"{i.price:.2f}",
+                "; ".join(i.why),
+                i.source,
+                i.id,
+            ]
+            for i in items
+        ),
+    ]

@@ -1,0 +1,254 @@
+"""What the log says of the work: ticks, gates, times, tasks of one's own, what is there already, the teardown, consent."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from backwave.assess.work.log_codec import words_of
+from backwave.plan import Edit, Fact, Run, Said, Step, Word, moment, said
+
+__all__ = ["Condition", "Consent", "Dispute", "Done", "Edit", "Tick", "done_of", "done_of_words"]
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A task that was done, or taken up again.
+
+    Parameters
+    ----------
+    id : str, no unit
+        The task.
+    done : bool, no unit
+        Whether it is.
+    when, by : str, no unit
+        When it was said, as a date and time, and by whom.
+    minutes : float or None, min
+        How long it took.
+    """
+
+    id: str
+    done: bool = True
+    when: str = ""
+    minutes: float | None = None
+    by: str = ""
+
+
+@dataclass(frozen=True)
+class Consent:
+    """Somebody agreed to what is drilled and cut, or not any more.
+
+    Parameters
+    ----------
+    id, who, text, when : str, no unit
+        Its name in the log; who agreed, to what, when.
+    given : bool, no unit
+        It still stands.
+    """
+
+    id: str
+    who: str
+    text: str
+    when: str
+    given: bool = True
+
+
+@dataclass(frozen=True)
+class Condition:
+    """How something was before the work.
+
+    Parameters
+    ----------
+    id, text, place, when, by : str, no unit
+        Its name in the log; what, where, when, written by whom.
+    photos : tuple of str, no unit
+        Paths inside the job folder.
+    """
+
+    id: str
+    text: str
+    place: str = ""
+    when: str = ""
+    by: str = ""
+    photos: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Dispute:
+    """Two said different things of one thing, and neither knew of the other.
+
+    Parameters
+    ----------
+    kind, id, part, field : str, no unit
+        What it is about.
+    counts : Word, no unit
+        The later one, which counts.
+    others : tuple of Word, no unit
+        The others.
+    heads : tuple of str, no unit
+        Keys of all of them: a word said over these settles it.
+    """
+
+    kind: str
+    id: str
+    part: str
+    field: str
+    counts: Word
+    others: tuple[Word, ...]
+    heads: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Done:
+    """What the log says of the work.
+
+    Parameters
+    ----------
+    ticks : mapping of task id to Tick, no unit
+        The last word on each.
+    edits : tuple of Edit, no unit
+        Changed tasks and tasks of one's own.
+    have : frozenset of str, no unit
+        Ids of shopping rows that are there already.
+    prices : mapping of str to float, no unit
+        Prices by shopping row.
+    steps : tuple of Step, no unit
+        The teardown, in the order it came apart.
+    condition : tuple of Condition, no unit
+        How things were before.
+    consents : tuple of Consent, no unit
+        Who agreed to what.
+    gates : frozenset of (task id, gate), no unit
+        Gates that somebody confirmed.
+    runs : mapping of task id to Run, no unit
+        Stretches of work, in the order they began.
+    disputes : tuple of Dispute, no unit
+        Where two contradict.
+    words : tuple of Word, no unit
+        All that was said, in the order of time, with what was taken back.
+    """
+
+    ticks: Mapping[str, Tick] = field(default_factory=dict)
+    edits: tuple[Edit, ...] = ()
+    have: frozenset[str] = frozenset()
+    prices: Mapping[str, float] = field(default_factory=dict)
+    steps: tuple[Step, ...] = ()
+    condition: tuple[Condition, ...] = ()
+    consents: tuple[Consent, ...] = ()
+    gates: frozenset[tuple[str, str]] = frozenset()
+    runs: Mapping[str, tuple[Run, ...]] = field(default_factory=dict)
+    disputes: tuple[Dispute, ...] = ()
+    words: tuple[Word, ...] = ()
+
+    @property
+    def consented(self) -> bool:
+        """Somebody agreed to the drilling, and still does."""
+        return any(consent.given for consent in self.consents)
+
+
+def done_of(log: Mapping[str, Any]) -> Done:
+    """What a log's sections say of the work.
+
+    Parameters
+    ----------
+    log : mapping of str to object, no unit
+        As `backwave.job.log.read` gives it.
+
+    Raises
+    ------
+    JobError
+        Rows that cannot be, all of them at once.
+    """
+    return done_of_words(words_of(log))
+
+
+def done_of_words(words: Iterable[Word]) -> Done:
+    """What words say of the work.
+
+    Parameters
+    ----------
+    words : iterable of Word, no unit
+        In any order, each once or more often.
+    """
+    known = tuple(words)
+    held = said(known)
+    of = {
+        kind: {s[1]: one for s, one in held.items() if s[0] == kind} for kind in ("tick", "task", "item", "note")
+    }
+    ticks = {
+        id_: Tick(id_, bool(_get(one, "done", True)), (f := _last(one, "done")).when, _get(one, "minutes"), f.by)
+        for id_, one in of["tick"].items()
+    }
+    refits = {s[1]: one for s, one in held.items() if s[0] == "refit"}
+    notes = [(id_, one) for id_, one in of["note"].items() if _get(one, "text", "")]
+    return Done(
+        ticks,
+        tuple(
+            Edit(
+                id_, _get(one, "title"), _get(one, "who"), _get(one, "minutes"), _get(one, "after"),
+                bool(_get(one, "drop", False)),
+            )
+            for id_, one in of["task"].items()
+        ),
+        frozenset(id_ for id_, one in of["item"].items() if _get(one, "have", False)),
+        {id_: _get(one, "price") for id_, one in of["item"].items() if _get(one, "price") is not None},
+        tuple(_step(id_, one, refits.get(id_)) for id_, one in notes if _get(one, "about", "") != "condition"),
+        tuple(
+            Condition(id_, _get(one, "text"), _get(one, "place", ""), one.words[0].when, one.words[0].by, _photos(one))
+            for id_, one in notes
+            if _get(one, "about", "") == "condition"
+        ),
+        tuple(
+            Consent(s[1], _get(one, "who", ""), _get(one, "text", ""), _last(one, "who").when, bool(_get(one, "given", True)))
+            for s, one in held.items()
+            if s[0] == "consent"
+        ),
+        frozenset((s[1], s[2]) for s, one in held.items() if s[0] == "gate" and _get(one, "done", True)),
+        _runs(held, ticks),
+        tuple(
+            Dispute(*subject, name, fact.word, fact.others, one.heads)
+            for subject, one in held.items()
+            for name, fact in one.facts.items()
+            if fact.others and subject[0] != "time"  # of two ends of one stretch the later is right
+        ),
+        known,
+    )  # fmt: skip
+
+
+def _get(one: Said, name: str, default: Any = None) -> Any:
+    return one.facts[name].value if name in one.facts else default
+
+
+def _last(one: Said, name: str) -> Word:
+    fact: Fact | None = one.facts.get(name)
+    return one.words[-1] if fact is None else fact.word
+
+
+def _photos(one: Said) -> tuple[str, ...]:
+    return tuple(_get(one, "photos", ()))
+
+
+def _step(id_: str, one: Said, refit: Said | None) -> Step:
+    first = one.words[0]
+    back = Said(()) if refit is None else refit
+    return Step(
+        id_, _get(one, "text"), _get(one, "place", ""), _get(one, "count"), _get(one, "clips"), _photos(one), first.when,
+        first.by, refit is not None and bool(_get(back, "done", True)), _get(back, "count"), _get(back, "clips"),
+    )  # fmt: skip
+
+
+def _runs(held: Mapping[tuple[str, str, str], Said], ticks: Mapping[str, Tick]) -> dict[str, tuple[Run, ...]]:
+    """Stretches of work by task; a tick ends those that are left running."""
+    found: dict[str, list[Run]] = {}
+    for (kind, id_, part), one in held.items():
+        begun = next((w for w in one.words if dict(w.fields).get("go", True)), None)
+        if kind != "time" or begun is None:
+            continue
+        ended = _last(one, "go").when if not _get(one, "go", True) else ""
+        tick = ticks.get(id_)
+        if not ended and tick is not None and tick.done and moment(tick.when) >= moment(begun.when):
+            ended = tick.when
+        minutes = max(0.0, (moment(ended) - moment(begun.when)) / 60.0) if ended else 0.0
+        found.setdefault(id_, []).append(Run(begun.when, ended, round(minutes, 2), begun.by, part))
+    return {id_: tuple(sorted(runs, key=lambda run: moment(run.since))) for id_, runs in found.items()}

@@ -1,0 +1,433 @@
+"""One board a job folder: the session, the last assessment, and what every open tab is told.
+
+What takes longer than a glance happens beside the page's loop: edits in one thread, the fit in another, which is
+shown as soon as it is known; the sound, which takes longer, follows in a third and makes way for the next edit.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import threading
+import time
+import traceback
+from collections.abc import Callable, Hashable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+from backwave.assess import Assessment, Memo, assess, with_solids
+from backwave.bench.recordings_worker import Hearing
+from backwave.bench.repair import Repair
+from backwave.bench.solids import Solids
+from backwave.errors import BackwaveError, InputError, JobError, Problem
+from backwave.finding import VERDICTS, worst
+from backwave.job import FILE, Job, Session
+from backwave.job import starter as new
+from backwave.job.session import Change, KeyPath
+from backwave.units import Quantity
+
+__all__ = ["Board"]
+
+T = TypeVar("T")
+POLL_S = 0.25
+GLANCE_S = 0.12  # what follows within it is told with the edit, in one update
+REST_S = 0.1  # before the sound: the page is drawn first
+DRAGGED = 8_000  # draws until the rest follows, and while something is dragged: ends stable to a hundredth of a millimeter or so
+ROOM = 4096  # results kept: of a dozen openings with all their stages
+
+
+class _Overtaken(Exception):  # noqa: N818 - nothing is wrong: somebody waits for something newer
+    """There is something newer to work out."""
+
+
+class _Yielding(Memo):
+    """A memo through which a long computation makes way, at its next step, for a newer one.
+
+    Parameters
+    ----------
+    memo : Memo, no unit
+        Where results are kept.
+    gone : callable of () to bool, no unit
+        Whether nobody waits for it any more.
+    """
+
+    def __init__(self, memo: Memo, gone: Callable[[], bool]) -> None:
+        super().__init__()
+        self._memo, self.gone = memo, gone
+
+    def keep(self, name: Hashable, make: Callable[[], T]) -> T:
+        """As for `Memo.keep`."""
+        if self.gone():
+            raise _Overtaken
+        return self._memo.keep(name, make)
+
+
+class Board:
+    """A job as every tab sees it.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder; it may be empty until `begin`.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder.parent if folder.name == FILE else folder
+        self.session: Session | None = None
+        self.repair: Repair | None = None
+        """Where the job file is wrong from the start."""
+        self.result: Assessment | None = None
+        self.whole = False
+        """Whether all of it belongs to this very job; False while sound and wires are still being worked out."""
+        self.trouble: tuple[Problem, ...] = ()
+        self._bare: Assessment | None = None  # without what was found on the solids
+        self.solids = Solids(self.folder / "made" / ".cache" / "bench", self._built)
+        self.hearing = Hearing(self.folder, self._later, self._built)
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._watchers: list[Callable[[], None]] = []
+        self._due: asyncio.TimerHandle | None = None
+        self._due_at = 0.0  # beside it: a handle that is due at once does not say when
+        self._edits = ThreadPoolExecutor(1, "edits")
+        self._fits = ThreadPoolExecutor(1, "fit")
+        self._sounds = ThreadPoolExecutor(1, "sound")
+        self._memo = Memo(room=ROOM)
+        self._lock = threading.Lock()
+        self._fitted: Job | None = None  # the last job whose fit, and whose sound, was worked out
+        self._sounded: Job | None = None
+        self._trial: tuple[int, str, Quantity, Callable[[Assessment], None]] | None = None
+        if (self.folder / FILE).exists():
+            self._open()
+
+    def _open(self) -> None:
+        try:
+            self.session = Session(self.folder)
+        except JobError as error:
+            self.repair = Repair(self.folder, error.problems)
+            return
+        self.repair = None
+        self.session.subscribe(self._changed)
+        self._changed()
+
+    @property
+    def data(self) -> dict[str, Any]:
+        """What the file says, as it is written there."""
+        if self.session is None:
+            return {}
+        lines = self.session.job.lines
+        return {} if lines is None else lines.data
+
+    # -- the page's loop ----------------------------------------------------------------------------------------
+
+    async def run(self) -> None:
+        """Look at the file a few times a second, until canceled."""
+        self._loop = asyncio.get_running_loop()
+        while True:
+            look = self.session.poll if self.session is not None else self._looked
+            await self._loop.run_in_executor(self._edits, look)
+            await asyncio.sleep(POLL_S)
+
+    def _looked(self) -> None:
+        """A file that was wrong may have been put right outside."""
+        if self.repair is not None and self.repair.changed():
+            if not self.repair.problems:
+                self._open()
+            self._later()
+
+    async def mend(self, text: str) -> bool:
+        """Save a job file that was wrong from the start; False: it still is, and nothing was written.
+
+        Parameters
+        ----------
+        text : str, no unit
+            As it was typed.
+        """
+
+        def work() -> bool:
+            if self.repair is None:  # put right meanwhile, in another tab or outside
+                return True
+            kept = self.repair.save(text)
+            if kept is not None:
+                self._open()
+            if kept is not None and self.session is not None:
+                self.session.said = f"The file as it was is kept as {kept.name}."
+            self._later()
+            return kept is not None
+
+        return bool(await self._beside(work))
+
+    def close(self) -> None:
+        """Save what is due and end the workers."""
+        if self.session is not None:
+            self.session.flush()
+        self.solids.close()
+        self.hearing.close()
+        for one in (self._edits, self._fits, self._sounds):
+            one.shutdown(wait=False, cancel_futures=True)
+
+    def watch(self, callback: Callable[[], None]) -> Callable[[], None]:
+        """Call something in the page's loop whenever anything has changed.
+
+        Parameters
+        ----------
+        callback : callable, no unit
+            Takes nothing.
+
+        Returns
+        -------
+        callable
+            Ends it.
+        """
+        self._watchers.append(callback)
+
+        def end() -> None:
+            with contextlib.suppress(ValueError):
+                self._watchers.remove(callback)
+
+        return end
+
+    def again(self) -> None:
+        """Something outside the job changed: every tab is told, from whatever thread."""
+        self._later()
+
+    def _later(self, seconds: float = 0.0) -> None:
+        if self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(self._soon, seconds)
+
+    def _soon(self, seconds: float) -> None:
+        """Tell once of all that happens until then."""
+        loop = asyncio.get_running_loop()
+        due = loop.time() + seconds
+        if self._due is None or self._due_at > due:
+            if self._due is not None:
+                self._due.cancel()
+            self._due, self._due_at = loop.call_at(due, self._tell), due
+
+    def _tell(self) -> None:
+        self._due = None
+        for callback in tuple(self._watchers):
+            callback()
+
+    # -- edits --------------------------------------------------------------------------------------------------
+
+    async def change(self, changes: Iterable[Change], label: str = "") -> tuple[Problem, ...]:
+        """Do several changes as one step of undo.
+
+        Parameters
+        ----------
+        changes, label : as for `Session.set_many`, no unit
+            What to do.
+        """
+        session = self._session()
+        return tuple(await self._beside(lambda: session.set_many(changes, label=label)))
+
+    async def put(self, path: KeyPath, value: Any, *, seen: str | None = None) -> tuple[Problem, ...]:
+        """Set one key.
+
+        Parameters
+        ----------
+        path, value, seen : as for `Session.set`, no unit
+            What to do.
+        """
+        session = self._session()
+        return tuple(await self._beside(lambda: session.set(path, value, seen=seen)))
+
+    async def step(self, word: str) -> bool:
+        """Undo, or redo.
+
+        Parameters
+        ----------
+        word : "undo" or "redo", no unit
+            Which.
+        """
+        session = self._session()
+        return bool(await self._beside(session.undo if word == "undo" else session.redo))
+
+    async def resolve(self, keep: Any) -> None:
+        """End a clash.
+
+        Parameters
+        ----------
+        keep : "mine" or "theirs", no unit
+            Which version stays in the job.
+        """
+        session = self._session()
+        await self._beside(lambda: session.resolve(keep))
+
+    async def begin(self, title: str, readings: dict[str, str]) -> tuple[Problem, ...]:
+        """Start a job in a folder that has none.
+
+        Parameters
+        ----------
+        title : str, no unit
+            What it is called.
+        readings : dict of str to str, as written
+            Any of `job.new.ASKED`.
+        """
+
+        def start() -> tuple[Problem, ...]:
+            try:
+                new.write(self.folder, title, **readings)
+            except JobError as error:
+                return error.problems
+            self._open()
+            return ()
+
+        return tuple(await self._beside(start))
+
+    async def beside(self, work: Callable[[], Any]) -> Any:
+        """Do something in the thread of edits.
+
+        Parameters
+        ----------
+        work : callable, no unit
+            What.
+        """
+        return await self._beside(work)
+
+    async def _beside(self, work: Callable[[], Any]) -> Any:
+        return await asyncio.get_running_loop().run_in_executor(self._edits, work)
+
+    def _session(self) -> Session:
+        if self.session is None:
+            raise BackwaveError("there is no job here yet")
+        return self.session
+
+    # -- what follows from it -----------------------------------------------------------------------------------
+
+    def _changed(self) -> None:
+        if self._session().job is self._fitted:  # saved, or something to say
+            self._later()
+            return
+        self._later(GLANCE_S)
+        self._start(self._fits, self._fit)
+
+    @staticmethod
+    def _start(thread: ThreadPoolExecutor, work: Callable[[], None]) -> None:
+        with contextlib.suppress(RuntimeError):  # closed
+            thread.submit(work)
+
+    def _fit(self) -> None:
+        """At once with few draws: lengths are the same, ends are out by hundredths until the rest follows."""
+        job = self._session().job
+        if job is self._fitted:
+            return
+        self._fitted = job
+        try:
+            result = _fit(job, self.result, self._memo)
+        except Exception as error:  # noqa: BLE001 - whatever it was, the page says that it follows the job no more
+            self._troubled(error)
+            return
+        self._publish(result, whole=not _following(job))
+        self._start(self._sounds, self._sound)
+
+    def _sound(self) -> None:
+        """Everything, with all draws; given up at its next step where an edit comes or something is dragged."""
+        job = self._session().job
+        if job is self._sounded:
+            return
+        memo = _Yielding(self._memo, lambda: self._session().job is not job or self._trial is not None)
+        time.sleep(REST_S)
+        try:
+            result = assess(job, memo)
+        except _Overtaken:
+            if self._session().job is job:
+                self._start(self._sounds, self._sound)
+            return
+        except Exception as error:  # noqa: BLE001 - as above
+            if self._session().job is job:
+                self._troubled(error)
+            return
+        memo.gone = lambda: False  # what is tried on the prediction afterwards makes way for nobody
+        with self._lock:
+            if self._session().job is job:
+                self._sounded = job
+                self._publish(result, whole=True)
+                self.hearing.wanted(job, result)
+
+    def _troubled(self, error: Exception) -> None:
+        if not isinstance(error, BackwaveError):
+            traceback.print_exception(error)
+        self.trouble = _problems(error)
+        self._later()
+
+    def _publish(self, result: Assessment, *, whole: bool) -> None:
+        self.solids.wanted(result.parts, result.title, result.show)
+        self._bare, self.whole, self.trouble = result, whole, ()
+        self._built()
+
+    def _built(self) -> None:
+        if self._bare is not None:
+            heard = self.hearing.upon(self._session().job, self._bare)
+            self.result = with_solids(heard, self.solids.kept())
+        self._later()
+
+    def attempt(self, number: int, key: str, value: Quantity, then: Callable[[Assessment], None]) -> None:
+        """Work out what a part would be with another value, without writing it; only the latest is worked out.
+
+        Parameters
+        ----------
+        number : int, no unit
+            Which [[adapter]].
+        key : str, no unit
+            Its key.
+        value : Quantity, as written
+            What is tried.
+        then : callable of (Assessment), no unit
+            Called in the page's loop.
+        """
+        session = self._session()
+        first, self._trial = self._trial is None, (number, key, value, then)
+
+        def work() -> None:
+            trial, self._trial = self._trial, None
+            if trial is None or self._loop is None:
+                return
+            at, name, held, call = trial
+            job = session.job
+            rows = list(job.file.adapter)
+            rows[at] = rows[at].model_copy(update={name: held})
+            with contextlib.suppress(BackwaveError):  # out of range while it is dragged: the last one stays
+                changed = replace(job, file=job.file.model_copy(update={"adapter": tuple(rows)}))
+                self._loop.call_soon_threadsafe(call, _fit(changed, self.result, self._memo))
+
+        if first:
+            self._fits.submit(work)
+
+
+def _problems(error: Exception) -> tuple[Problem, ...]:
+    """What went wrong, in words for the page."""
+    if isinstance(error, JobError):
+        return error.problems
+    if isinstance(error, InputError):
+        return (Problem(FILE, None, "", str(error.found), error.accepted, error.what),)
+    what = str(error) if isinstance(error, BackwaveError) else f"a fault of backwave itself: {error!r}"
+    return (Problem(FILE, None, "", "", "", what),)
+
+
+FOLLOWS = ("stage", "load", "pair", "factory_output", "factory_system")  # tables that are worked out after the fit
+TOPICS = ("sound", "power", "wire")  # of what follows from these tables
+
+
+def _following(job: Job) -> set[str]:
+    """The tables of a job that are worked out after the fit."""
+    return {key for key in FOLLOWS if getattr(job.file, key)}
+
+
+def _fit(job: Job, before: Assessment | None, memo: Memo) -> Assessment:
+    """What fits and what is made; sound, supply and wires stand as they were before, until they follow."""
+    result = assess(job, memo, DRAGGED, whole=False)
+    stays = _following(job)
+    if before is None or not stays:
+        return result
+    here, said = {f.id for f in result.findings}, {one.key for one in result.assumed}
+    old = [f for f in before.findings if f.topic in TOPICS and f.id not in here]
+    found = sorted((*result.findings, *old), key=lambda f: -VERDICTS.index(f.check.verdict))
+    return replace(
+        result, findings=tuple(found), verdict=worst([f.check.verdict for f in found]),
+        cautions=tuple({f.id: f for f in (*result.cautions, *before.cautions)}.values()),
+        assumed=(*result.assumed, *(one for one in before.assumed if one.key not in said)),
+        prediction=before.prediction if "stage" in stays else None, wires=before.wires if "load" in stays else None,
+        harness=before.harness, factory=before.factory,
+    )  # fmt: skip

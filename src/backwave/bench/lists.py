@@ -1,0 +1,176 @@
+"""Lists that change with every edit: each one element of the page, drawn there, so that an edit sends what it changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from backwave.assess import Assessment, PlaceFit, words
+from backwave.bench import links as lead
+from backwave.bench.page_frame import MARK, Here, verdict
+from backwave.bench.widgets import Told
+from backwave.finding import Finding
+from backwave.units import show
+
+__all__ = ["Assumptions", "Chooser", "Findings", "Numbers", "lines"]
+
+MOST_CHIPS = 8  # more than these are a list to choose from
+
+
+class Chooser(Told, component="chips.js"):
+    """Which opening and side a place shows, each with its verdict.
+
+    Parameters
+    ----------
+    place : str, no unit
+        The place's address.
+    """
+
+    def __init__(self, place: str) -> None:
+        super().__init__()
+        self._place = place
+        self._props.update({"rows": [], "label": "Openings", "most": MOST_CHIPS})
+
+    def tell(self, result: Assessment | None, chosen: str) -> None:
+        """Show what there is to choose from.
+
+        Parameters
+        ----------
+        result : Assessment or None, no unit
+            What was found.
+        chosen : str, no unit
+            The subject that is open.
+        """
+        rows = []
+        for fit in () if result is None else result.places:
+            name, word = result.names.get(fit.subject, fit.subject) if result else "", fit.section.verdict
+            rows.append(
+                {"said": f"{MARK[word]} {name}", "verdict": word, "to": f"{self._place}/{fit.subject}",
+                 "here": fit.subject == chosen}
+            )  # fmt: skip
+        self.say(rows=rows)
+
+
+class Numbers(Told, component="numbers.js"):
+    """Lines of numbers, each with the way to its working."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._props["rows"] = []
+
+    def tell(self, result: Assessment, findings: Iterable[Finding]) -> None:
+        """Show these.
+
+        Parameters
+        ----------
+        result : Assessment, no unit
+            What they belong to.
+        findings : iterable of Finding, no unit
+            The findings.
+        """
+        rows = []
+        for finding in findings:
+            check = finding.check
+            rows.append(
+                {"id": finding.id, "verdict": check.verdict, "mark": verdict(check.verdict),
+                 "said": words(check.title, result.show) or "", "why": lead.why(finding.id)}
+            )  # fmt: skip
+        self.say(rows=rows)
+
+
+def lines(
+    result: Assessment, fit: PlaceFit, topic: str, skip: Iterable[str] = (), only: Iterable[str] | None = None
+) -> list[Finding]:
+    """The findings of one opening and side under one topic.
+
+    Parameters
+    ----------
+    result, fit : Assessment and PlaceFit, no unit
+        What was found, and where.
+    topic : str, no unit
+        Beginning of the codes that are listed.
+    skip : iterable of str, no unit
+        Codes left out.
+    only : iterable of str or None, no unit
+        Codes that are listed; None for all.
+    """
+    return [
+        f
+        for f in result.findings
+        if f.subject == fit.subject
+        and f.check.code.startswith(topic)
+        and f.check.code not in skip
+        and (only is None or f.check.code in only)
+    ]
+
+
+class Findings(Told, component="findings.js"):
+    """Findings, worst first, with what to do about each."""
+
+    def __init__(self, none: str = "Nothing. Every check is ok.") -> None:
+        super().__init__()
+        self._props.update({"bad": [], "good": [], "none": none})
+
+    def tell(self, here: Here, result: Assessment, findings: Iterable[Finding]) -> None:
+        """Show these.
+
+        Parameters
+        ----------
+        here : Here, no unit
+            The tab.
+        result : Assessment, no unit
+            What they belong to.
+        findings : iterable of Finding, no unit
+            The findings, in their order.
+        """
+        bad: list[dict[str, Any]] = []
+        good: list[dict[str, Any]] = []
+        for finding in findings:
+            check, system = finding.check, result.show
+            (good if check.verdict == "ok" else bad).append(
+                {"id": finding.id, "verdict": check.verdict, "mark": verdict(check.verdict),
+                 "said": f"{result.names.get(finding.subject, finding.subject)}: {words(check.title, system)}",
+                 "remedy": words(check.remedy, system) or "", "figure": _figure(finding, system),
+                 "why": lead.why(finding.id),
+                 "there": "" if check.verdict == "ok" else lead.of_finding(here.board, finding)}
+            )  # fmt: skip
+        self.say(bad=bad, good=good)
+
+
+class Assumptions(Told, component="assumed.js"):
+    """What stands in for values that nobody gave."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._props["rows"] = []
+
+    def tell(self, here: Here, result: Assessment) -> None:
+        """Show these.
+
+        Parameters
+        ----------
+        here : Here, no unit
+            The tab.
+        result : Assessment, no unit
+            What was assumed.
+        """
+        rows = []
+        for item in result.assumed:
+            path = lead.of_key(here.board.data, item.key)
+            rows.append(
+                {"key": item.key, "value": item.value, "why": item.why, "there": lead.href(path) if path else ""}
+            )
+        self.say(rows=rows)
+
+
+def _figure(finding: Finding, system: str) -> str:
+    check = finding.check
+    if check.value is None:
+        return ""
+    value = show(check.value, check.unit, system)
+    if check.low is not None and check.high is not None:
+        low, high = (show(v, check.unit, system, bare=True) for v in (check.low, check.high))
+        value += f"  ({low} … {high})"
+    if check.limit is not None:
+        value += f"  against {show(check.limit, check.unit, system)}"
+    return value

@@ -1,0 +1,339 @@
+"""The frame round every place: the places along the side, the job and its verdict, undo, saved or not, what clashes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+from typing import Any
+
+from nicegui import context, ui
+from nicegui.element import Element
+
+from backwave.bench.board import Board
+from backwave.errors import JobError
+from backwave.job.change import at, path_of, written
+from backwave.job.lines import lines_of
+from backwave.job.session import Clash
+
+__all__ = ["MARK", "PLACES", "Here", "Words", "button", "link", "shell", "text", "verdict"]
+
+PLACES = (
+    ("/", "Job", "M3 10 L10 4 L17 10 V17 H3 Z"),
+    ("/survey", "Survey", "M3 6 V14 M17 6 V14 M3 10 H17 M6 8 L3 10 L6 12 M14 8 L17 10 L14 12"),
+    ("/section", "Section", "M3 4 V16 M8 4 V8 H13 V12 H8 V16 M17 4 V16"),
+    ("/face", "Face", "M10 3 A7 7 0 1 0 10.01 3 M10 7 A3 3 0 1 0 10.01 7"),
+    ("/part", "Part", "M10 2.5 L17 6 V14 L10 17.5 L3 14 V6 Z M3 6 L10 9.5 L17 6 M10 9.5 V17.5"),
+    ("/sound", "Sound", "M2 14 C5 14 6 6 9 7 S14 9 18 4 M2 17 H18"),
+    ("/wires", "Wires", "M2 5 H7 V15 H13 M13 12 H18 V18 H13 Z M7 10 H18"),
+    ("/work", "Work", "M3 5 H6 V8 H3 Z M9 6.5 H17 M3 12 H6 V15 H3 Z M9 13.5 H17"),
+    ("/proof", "Proof", "M2 16 C6 16 6 10 10 10 S14 5 18 5 M2 11 C5 11 6 5 10 5 M13 15 L15 17 L18 12"),
+)
+ASKS = {
+    "/": "What is this, how far along, what stands in the way?",
+    "/survey": "What have I measured, how sure?",
+    "/section": "Does it clear, and by how much?",
+    "/face": "Do the holes meet?",
+    "/part": "What will I make?",
+    "/sound": "What will each stage bring?",
+    "/wires": "What goes to what, how thick, which fuse?",
+    "/work": "Who does what when?",
+    "/proof": "Did it work?",
+}
+MARK = {"ok": "✓", "caution": "!", "stop": "✕"}
+WORD = {"ok": "OK", "caution": "Caution", "stop": "Stop"}
+
+
+class Here:
+    """One open tab.
+
+    Parameters
+    ----------
+    board : Board, no unit
+        The job.
+    narrow : bool, no unit
+        On a phone's width.
+    """
+
+    def __init__(self, board: Board, narrow: bool) -> None:
+        self.board, self.narrow = board, narrow
+        self._frame: list[Callable[[], None]] = []
+        self._place: list[Callable[[], None]] = []
+
+    def live(self, show: Callable[[], None], *, frame: bool = False) -> None:
+        """Show something now and whenever anything changes, as long as its place is open.
+
+        Parameters
+        ----------
+        show : callable, no unit
+            What to do.
+        frame : bool, no unit
+            It belongs to the frame and stays when the place changes.
+        """
+        show()
+        (self._frame if frame else self._place).append(show)
+
+    def leave(self) -> None:
+        """Another place is opened."""
+        self._place.clear()
+
+    def tell(self) -> None:
+        """Something changed."""
+        for show in (*self._frame, *self._place):
+            show()
+
+    def news(self, held: dict[str, Any], result: object) -> bool:
+        """Whether a result, or the width, is another than what was shown last; notes what is shown now.
+
+        Parameters
+        ----------
+        held : dict, no unit
+            Where that is noted, under "shown"; None there: shown anew in any case.
+        result : object, no unit
+            What is to be shown.
+        """
+        was = held.get("shown")
+        if was is not None and was[0] is result and was[1] == self.narrow:
+            return False
+        held["shown"] = (result, self.narrow)
+        return True
+
+    @property
+    def system(self) -> str:
+        """The units the person reads in."""
+        return "metric" if self.board.session is None else self.board.session.job.file.show
+
+
+class Words(ui.html):
+    """An element with a text of its own.
+
+    Parameters
+    ----------
+    tag, words, classes : str, no unit
+        What it is, what it says, its classes.
+    """
+
+    def __init__(self, tag: str, words: str = "", classes: str = "") -> None:
+        super().__init__(escape(words), sanitize=False, tag=tag)
+        self.classes(classes)
+
+    def say(self, words: str) -> None:
+        """Say something else.
+
+        Parameters
+        ----------
+        words : str, no unit
+            What.
+        """
+        content = escape(words)
+        if content != self.content:
+            self.content = content
+
+
+text = Words
+
+
+def link(words: str, to: str, classes: str = "", **props: str) -> Words:
+    """A link to another place.
+
+    Parameters
+    ----------
+    words, to, classes : str, no unit
+        What it says, where it leads, its classes.
+    props : str, no unit
+        Attributes.
+    """
+    made = text("a", words, classes)
+    made._props["href"] = to
+    made._props.update({k.replace("_", "-"): v for k, v in props.items()})
+    return made
+
+
+def button(words: str, do: Callable[[], Any], classes: str = "", **props: str) -> Words:
+    """A button.
+
+    Parameters
+    ----------
+    words, classes : str, no unit
+        What it says, its classes.
+    do : callable, no unit
+        What it does.
+    props : str, no unit
+        Attributes.
+    """
+    made = text("button", words, classes)
+    made._props.update({"type": "button"} | {k.replace("_", "-"): v for k, v in props.items()})
+    made.on("click", lambda _: do(), [])
+    return made
+
+
+def _tool(sign: str, words: str, do: Callable[[], Any]) -> Element:
+    """A button of the frame; on a phone its sign alone is seen."""
+    made = ui.element("button").classes("tool").props('type="button"')
+    with made:
+        text("span", sign)
+        text("span", f"\u00a0{words}", "words")
+    made.on("click", lambda _: do(), [])
+    return made
+
+
+def verdict(word: str) -> str:
+    """A verdict as a mark with its word.
+
+    Parameters
+    ----------
+    word : str, no unit
+        "ok", "caution" or "stop".
+    """
+    return f"{MARK[word]} {WORD[word]}"
+
+
+def shell(here: Here, routes: dict[str, Callable[..., None]]) -> None:
+    """The frame with its places.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    routes : dict of str to callable, no unit
+        What shows each address.
+    """
+    board = here.board
+    router = context.client.sub_pages_router
+    with ui.element("div").classes("shell"):
+        link("Skip to the content", "#content", "skip")
+        with ui.element("header").classes("top"):
+            with ui.element("div").classes("whose"):
+                title = text("span", "", "title")
+                seal = link("", "/", "seal")
+            with ui.element("div").classes("tools"):
+                state = text("span", "", "state")
+                state.props('role="status"')
+                back = _tool("↶", "Undo", lambda: board.step("undo"))
+                forth = _tool("↷", "Redo", lambda: board.step("redo"))
+                theme = text("button", "◐", "tool")
+                theme.props('type="button" aria-label="Light or dark"')
+                theme.on("click", js_handler="() => backwaveTheme()")
+        with ui.element("nav").classes("places").props('aria-label="Places"') as ways:
+            marks = {path: _place(path, name, icon) for path, name, icon in PLACES}
+        with (
+            ui.element("div").classes("content").props('id="content" tabindex="-1"')
+        ):  # in the library's own <main>
+            alarm = ui.element("div").classes("alarms")
+            asks = text("p", "", "asks")
+            ui.sub_pages(routes).classes("w-full place")
+    ways.set_visibility(board.repair is None)
+
+    def mark(path: str) -> None:
+        top = "/" + path.split("#")[0].strip("/").split("/")[0]
+        asks.say(ASKS.get(top, "") if board.session is not None else "")
+        for way, made in marks.items():
+            made.classes(add="here") if way == top else made.classes(remove="here")
+            made._props["aria-current"] = "page" if way == top else "false"
+            made.update()
+
+    def moved(path: str) -> None:
+        here.leave()
+        mark(path)
+
+    router.on_path_changed(moved)
+    mark(router.current_path)
+    shown: list[Any] = [None]
+
+    def tell() -> None:
+        session, result = board.session, board.result
+        nothing = "A new job" if board.repair is None else "A job to put right"
+        title.say(nothing if session is None else session.job.file.title)
+        seal.say("" if session is None else verdict(result.verdict) if result is not None else "… working it out")
+        seal.classes(
+            replace="seal " + ("hidden" if session is None else result.verdict if result is not None else "")
+        )
+        words = "" if session is None else "saved" if session.saved else "saving …"
+        if session is not None and result is not None and not board.whole:
+            words += " · sound and wires follow"
+        state.say(words)
+        for made, can, what in (
+            (back, session is not None and session.can_undo, session.undo_label if session else ""),
+            (forth, session is not None and session.can_redo, session.redo_label if session else ""),
+        ):
+            held = {
+                "disabled": not can,
+                "title": what,
+                "aria-label": f"{'Undo' if made is back else 'Redo'} {what}".strip(),
+            }
+            if any(made._props.get(k) != v for k, v in held.items()):
+                made._props.update(held)
+                made.update()
+        wrong = () if session is None else (session.faults, board.trouble, session.clash, session.said)
+        if wrong != shown[0]:
+            shown[0] = wrong
+            alarm.clear()
+            with alarm:
+                _alarms(board)
+
+    here.live(tell, frame=True)
+
+
+def _place(path: str, name: str, icon: str) -> Element:
+    made = ui.element("a").props(f'href="{path}"').classes("way")
+    with made:
+        ui.html(
+            f'<svg viewBox="0 0 20 20" width="22" height="22" aria-hidden="true"><path d="{icon}"/></svg>',
+            sanitize=False, tag="span",
+        )  # fmt: skip
+        text("span", name)
+    return made
+
+
+def _versions(clash: Clash) -> None:
+    """What each of the two says where they do not go together."""
+
+    def says(version: str, key: str) -> str:
+        try:
+            data = lines_of(version).data
+        except JobError:
+            return "cannot be read yet"
+        path = path_of(data, key)
+        return "" if path is None else written(at(data, path))
+
+    with ui.element("table").classes("clash"):
+        with ui.element("thead"), ui.element("tr"):
+            for words in ("", "Done here", "In the file"):
+                text("th", words)
+        with ui.element("tbody"):
+            for key in clash.keys[:8]:
+                with ui.element("tr"):
+                    text("th", key).props('scope="row"')
+                    text("td", says(clash.mine, key), "figure")
+                    text("td", says(clash.theirs, key), "figure")
+
+
+def _alarms(board: Board) -> None:
+    session = board.session
+    if session is None:
+        return
+    for heading, problems in (
+        ("The file was edited elsewhere and is not right yet. The last good job is shown.", session.faults),
+        ("This cannot be worked out yet. The last good answer is shown.", board.trouble),
+    ):
+        if problems:
+            with ui.element("section").classes("alarm").props('role="alert"'):
+                text("strong", heading)
+                with ui.element("ul"):
+                    for problem in problems[:6]:
+                        where = f"line {problem.line}: " if problem.line else ""
+                        found = f": {problem.found}" if problem.found else ""
+                        accepted = f". Accepted: {problem.accepted}" if problem.accepted else ""
+                        text("li", f"{where}{problem.key} {problem.message}{found}{accepted}".strip())
+    if session.clash is not None:
+        with ui.element("section").classes("alarm").props('role="alert"'):
+            text(
+                "strong",
+                "The same thing was changed here and in the file. Nothing is lost; which one goes into the job?",
+            )
+            _versions(session.clash)
+            with ui.element("div").classes("row"):
+                button("Keep what was done here", lambda: board.resolve("mine"), "plain")
+                button("Keep the file", lambda: board.resolve("theirs"), "plain")
+    if session.said:
+        with ui.element("section").classes("alarm mild").props('role="status"'):
+            text("span", session.said)

@@ -1,0 +1,185 @@
+"""Wires, the factory's: a record of each pair, nothing read before its gate is confirmed; what the factory system does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+from nicegui import ui
+
+from backwave.assess import Assessment, words
+from backwave.assess.inputs.factory import FactoryRecord, PairFound
+from backwave.bench.lists import Findings
+from backwave.bench.page_frame import Here, link, text, verdict
+from backwave.bench.pages.wires_harness import table, tick
+from backwave.bench.widgets import Entry
+from backwave.errors import Problem
+from backwave.job.session import KeyPath
+from backwave.notation.wire_gate import PAIR_GATE
+from backwave.units import show
+
+__all__ = ["factory"]
+
+_CELL = "One 1.5 V cell, half a second, its plus on the first wire: what did the cone do?"
+
+
+def factory(here: Here) -> None:
+    """The part.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    """
+    held: dict[str, Any] = {}
+    text("h2", "Finding the factory wires")
+    text("p", "An igniter of an airbag or belt tensioner reads about 2 Ω, exactly like a speaker, and a meter can fire it. "
+         "So each pair has a gate of its own, and nothing is read before all of it is confirmed. The vehicle maker's "
+         "service information comes first.", "alarm mild")  # fmt: skip
+    pairs = ui.element("div").classes("block")
+    link("+ a pair: its speaker, its colors", f"/survey/pair/{len(here.board.data.get('pair', []))}", "plain")
+    system = ui.element("section").classes("block")
+    text("h2", "What stands in the way")
+    findings = Findings("Nothing. Every check of the factory's wires is ok.")
+    shown: list[_Pair] = []
+
+    def tell() -> None:
+        rows = here.board.data.get("pair", [])
+        ids = [row.get("id") for row in rows]
+        if held.get("ids") != ids:
+            held["ids"] = ids
+            pairs.clear()
+            shown.clear()
+            with pairs:
+                shown.extend(_Pair(here, n, refused) for n in range(len(rows)))
+        result = here.board.result
+        record = None if result is None else result.factory
+        found = {} if record is None else {pair.table.id: pair for pair in record.pairs}
+        for one, row in zip(shown, rows):
+            one.tell(row, found.get(row.get("id")), result)
+        if not here.news(held, result) or result is None:
+            return
+        system.clear()
+        with system:
+            _system(record, result)
+        findings.tell(here, result, () if record is None else record.findings)
+
+    def refused(number: int, said: str) -> None:
+        """The page shows what the job says, and why it stays so."""
+        held["ids"] = None
+        tell()
+        shown[number].alarm(said)
+
+    here.live(tell)
+
+
+class _Pair:
+    """One pair: its gate, and behind it its readings."""
+
+    def __init__(self, here: Here, number: int, refused: Callable[[int, str], None]) -> None:
+        self._here, self._at, self._refused = here, ("pair", number), refused
+        self._boxes: dict[str, Any] = {}
+        self._entries: dict[str, Entry] = {}
+        self._fold = ui.element("details").props(f'id="pair-{number}"')
+        self._told = False
+        with self._fold:
+            with ui.element("summary"):
+                self._name = text("span", "")
+            self._says = text("p", "", "figure")
+            self._says.props('role="status"')
+            self._alarm = text("p", "", "needed").props('role="alert"')
+            for key, said in PAIR_GATE.items():
+                self._boxes[key] = tick(said, partial(self._tick, key))
+            self._shut = text("p", "Nothing may be read on this pair before all of it is confirmed.", "note")
+            self._open = ui.element("div").classes("form narrow")
+            with self._open:
+                self._entry("resistance", "What the meter shows", 'Such as "3.9 ohm", or open')
+                self._entry("leads", "Its leads touching each other", 'Such as "0.2 ohm"; left out: nothing')
+                self._entry("cone", "The cone at the cell", _CELL, "choice", ("out", "in", "still"))
+                self._entry(
+                    "plus", "Plus was taken to be", "Which wire somebody marked", "choice", ("first", "second")
+                )
+                self._entry("by_marks", "By the speaker's own marks", "Read off it and followed by eye", "flag", ("true", "false"))  # fmt: skip
+            link("Whose it is, its colors, what was seen", f"/survey/pair/{number}", "go")
+
+    def _entry(self, key: str, label: str, hint: str, kind: str = "text", options: tuple[str, ...] = ()) -> None:
+        fid = f"{'-'.join(map(str, self._at))}-{key.replace('_', '-')}"
+        self._entries[key] = Entry(fid, label, hint, kind, options, on_commit=partial(self._commit, key))
+
+    def tell(self, row: dict[str, Any], found: PairFound | None, result: Assessment | None) -> None:
+        """What the job says of it now."""
+        colors = row.get("colors") or ()
+        place = " ".join(filter(None, (row.get("opening", "whose nobody said"), row.get("side", ""))))
+        self._name.say(f"{row.get('id')}: {place}, {' and '.join(colors) or 'colors not read'}, {row.get('ends_at', 'unknown')}")  # fmt: skip
+        mark = verdict("caution" if found is None else found.says.checks[0].verdict)
+        whose = f"{place}, {' and '.join(colors) or 'colors not read'}, {row.get('ends_at', 'unknown')}"
+        self._name.say(f"{mark}  {row.get('id')}: {whose}")
+        said = "" if found is None or result is None else words(found.says.checks[0].title, result.show) or ""
+        self._says.say(said)
+        if found is not None and not self._told:  # what is settled stands folded
+            self._told = True
+            self._fold._props["open"] = found.says.checks[0].verdict != "ok"
+            self._fold.update()
+        ticked = row.get("confirmed", {})
+        for key, box in self._boxes.items():
+            if bool(box._props.get("checked")) is not bool(ticked.get(key)):
+                box._props["checked"] = bool(ticked.get(key))
+                box.update()
+        may = all(ticked.get(key) for key in PAIR_GATE)
+        self._open.set_visibility(may)
+        self._shut.set_visibility(not may)
+        woofer = row.get("ends_at") == "woofer" and row.get("capacitor") is not True
+        self._entries["cone"].set_visibility(woofer)
+        for key, entry in self._entries.items():
+            value = row.get(key)
+            entry.say(value="" if value is None else str(value).lower() if isinstance(value, bool) else str(value))
+
+    def alarm(self, said: str) -> None:
+        """Say why something was refused."""
+        self._alarm.say(said)
+        self._told = True
+        self._fold._props["open"] = True
+        self._fold.update()
+
+    async def _tick(self, key: str, event: Any) -> None:
+        path: KeyPath = (*self._at, "confirmed")
+        row = self._here.board.data["pair"][self._at[1]]
+        done = bool(event.args)
+        if row.get("confirmed") is None:
+            problems = await self._here.board.put(path, {key: done})
+        else:
+            problems = await self._here.board.put((*path, key), done)
+        if problems:  # a reading stands that this very line allowed
+            self._refused(int(self._at[1]), _words(problems))
+
+    async def _commit(self, key: str, value: str, seen: str) -> None:
+        problems = await self._here.board.put((*self._at, key), value.strip() or None, seen=seen)
+        self._entries[key].say(error=_words(problems), **({} if problems else {"value": value.strip()}))
+
+
+def _words(problems: tuple[Problem, ...]) -> str:
+    return "; ".join(
+        f"{p.message}: {p.found}" + (f" (accepted: {p.accepted})" if p.accepted else "") for p in problems[:3]
+    )
+
+
+def _system(record: FactoryRecord | None, result: Assessment) -> None:
+    text("h2", "What the factory system does")
+    if record is None or record.system is None:
+        text("p", "Nobody has recorded what its outputs carry: a sweep on each pair at two volumes, and a meter.")
+        link("+ a factory output", "/survey/factory_output", "plain")
+        return
+    rows = []
+    for one in record.outputs:
+        band = "" if one.band is None else " to ".join(show(q.to("Hz"), "Hz") for q in one.band)
+        rows.append(
+            (one.id, band, "" if one.loudest is None else show(one.loudest.to("V"), "V"), one.loud_at,
+             "" if one.rated is None else show(one.rated.to("ohm"), "ohm"),
+             {True: "both wires swing", False: "one is ground", None: "nobody looked"}[one.bridge_tied], one.into or "its speaker")
+        )  # fmt: skip
+    columns = ("output", "band", "loudest", "volume then", "load", "between its wires", "goes to")
+    table("Factory outputs", columns, rows, ("loudest", "load"))
+    keeps = ", ".join(f"{what} ({pair})" if pair else what for what, pair in record.system.must_sound)
+    text("p", f"Must still sound at hand-over: {keeps or 'nobody has said'}.")
+    link("Change what was recorded", "/survey/factory_output/0", "go")

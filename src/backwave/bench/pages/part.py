@@ -1,0 +1,212 @@
+"""Part: what will be made: the solid, turning, with driver and foam drawn apart; its facts; its files."""
+
+from __future__ import annotations
+
+from functools import partial
+from itertools import pairwise
+from typing import Any
+
+from nicegui import ui
+
+from backwave.assess import Assessment, PlaceFit, PlacePart, part_digest
+from backwave.bench.lists import Chooser, Numbers, lines
+from backwave.bench.page_frame import Here, button, link, text
+from backwave.bench.pages.section import missing, of
+from backwave.bench.solids import Solid
+from backwave.units import show
+
+__all__ = ["part"]
+
+FILES = {
+    "3mf": "3MF, to print", "step": "STEP, to change", "stl": "STL, to print", "dxf": "DXF, to cut and drill",
+    "template": "1:1 paper template (PDF)", "check_ring": "Check ring (STL)", "stand_in": "Stand-in (STL)",
+    "foam": "Foam ring (DXF)",
+}  # fmt: skip
+
+
+GAP_MM = 48.0  # between the bodies where they are drawn apart
+APART = {True: "Put it together", False: "Draw it apart"}
+SEEN = {  # where the eye is, in reaches of the part from its middle
+    "Aslant": (2.3, -2.7, 1.9), "Front": (0.0, -0.01, 4.0), "Side": (0.0, -4.0, 0.0), "Back": (0.0, -0.01, -4.0),
+}  # fmt: skip
+
+
+def part(here: Here, subject: str = "") -> None:
+    """The place.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    subject : str, no unit
+        Which opening and side; "": the first.
+    """
+    text("h1", "Part", "unseen")
+    choose = Chooser("/part")
+    nothing = ui.element("div")
+    body = ui.element("div")
+    solids = here.board.solids
+    held: dict[str, Any] = {"shown": None, "drawn": None, "facts": None, "apart": True, "scene": None}
+
+    def found() -> tuple[Assessment, PlaceFit, PlacePart] | None:
+        result = here.board.result
+        fit = None if result is None else of(result, subject)
+        if result is None or fit is None:
+            return None
+        made = next((p for p in result.parts if p.subject == fit.subject), None)
+        return None if made is None else (result, fit, made)
+
+    def again() -> None:
+        now = found()
+        if now is not None:
+            solids.ask(now[2].id, again=True)
+            tell()
+
+    def stop() -> None:
+        now = found()
+        if now is not None:
+            solids.cancel(now[2].id)
+
+    def apart() -> None:
+        held["apart"], held["drawn"] = not held["apart"], None
+        together.say(APART[held["apart"]])
+        tell()
+
+    def see(side: str) -> None:
+        now, scene = found(), held["scene"]
+        if now is not None and scene is not None:
+            _look(scene, now[1], held["apart"], side, 0.4)
+
+    with body:
+        with ui.element("div").classes("building").props('role="status"') as building:
+            state = text("span", "")
+            bar = ui.element("progress").props('max="1" aria-label="How far it is built"')
+            stopper = button("Stop", stop, "plain")
+            starter = button("Build it", again, "plain")
+        with ui.element("div").classes("bench"):
+            view = ui.element("div").classes("solid")
+            with ui.element("div").classes("beside after"):
+                with ui.element("div").classes("row").props('role="group" aria-label="Seen from"'):
+                    for side in SEEN:
+                        button(side, partial(see, side), "plain")
+                together = button(APART[True], apart, "plain")
+                facts = ui.element("dl").classes("facts")
+                text("h2", "Files")
+                files = ui.element("ul").classes("files")
+        listed = Numbers()
+
+    def tell() -> None:
+        now = found()
+        body.set_visibility(now is not None)
+        result = here.board.result
+        if here.news(held, result):
+            choose.tell(result, now[1].subject if now else "")
+            nothing.clear()
+            if now is None:
+                with nothing:
+                    missing(here)
+                return
+            listed.tell(now[0], lines(now[0], now[1], "part."))
+            solids.ask(now[2].id)
+        if now is None:
+            return
+        good, fresh, progress, wrong = solids.state(now[2].id)
+        look = solids.look(now[2].id)
+        current = look is not None and look[0] == part_digest(now[2])
+        words = (
+            f"Being {'rebuilt' if good else 'built'}: {progress[1] or 'starting'}" if progress is not None
+            else wrong or ("Built, as the job is now." if fresh else "Not built.")
+        )  # fmt: skip
+        if look is not None and progress is not None:
+            words += (
+                ". What is shown has no lettering yet." if current else ". What is shown is the last good one."
+            )
+        state.say(words)
+        bar.set_visibility(progress is not None)
+        stopper.set_visibility(progress is not None)
+        starter.set_visibility(progress is None and not fresh)
+        building.classes(replace="building" + ("" if fresh or current else " stale"))
+        if progress is not None:
+            bar._props["value"] = progress[0]
+            bar.update()
+        if (good, fresh) != held["facts"]:
+            held["facts"] = (good, fresh)
+            _facts(facts, now[0], now[2], good)
+            _files(files, good, fresh)
+        if look is not None and held["drawn"] != look:
+            held["drawn"] = look
+            held["scene"] = _scene(view, now[1], *look, held["apart"])
+
+    here.live(tell)
+
+
+def _facts(rows: ui.element, result: Assessment, made: PlacePart, good: Solid | None) -> None:
+    rows.clear()
+    measured = good.made.facts if good is not None else None
+    estimate = good.made.estimate if good is not None else None
+    said: list[tuple[str, str]] = [("Part", made.label), ("Material", made.material.name)]
+    said.append(("Where it lives", f"{made.zone.name}, up to {show(made.zone.service_degc, 'degC', result.show)}"))
+    if measured is not None:
+        said.append(("Volume", show(measured.volume_mm3 / 1000, "cm3", result.show)))
+        if measured.mass_kg is not None:
+            said.append(("Mass", show(1000 * measured.mass_kg, "g", result.show)))
+        size = (show(v, "mm", result.show, bare=True) for v in measured.bounds_mm)
+        said.append(("Size", " × ".join(size) + (" in" if result.show == "us" else " mm")))
+    if estimate is not None:
+        said.append(("Print", f"about {estimate.time_s / 3600:.1f} h, an estimate; {estimate.layers} layers"))
+    with rows:
+        for name, value in said:
+            text("dt", name)
+            text("dd", value, "figure")
+
+
+def _files(rows: ui.element, good: Solid | None, fresh: bool) -> None:
+    rows.clear()
+    with rows:
+        if good is None or not fresh:
+            text("li", "They come with the solid.", "note")
+            return
+        for kind in sorted(good.made.files, key=lambda k: list(FILES).index(k) if k in FILES else 99):
+            name = FILES.get(kind, kind.replace("_", " "))
+            with ui.element("li"):
+                link(name, f"/made/{good.digest}/{kind}", "go", download=good.made.files[kind])
+
+
+def _scene(view: ui.element, fit: PlaceFit, digest: str, kind: str, apart: bool) -> ui.scene:
+    """The solid, with driver and foam ring as plain bodies of revolution; drawn apart along the axis."""
+    view.clear()
+    driver, seat, foam = fit.section.driver, fit.section.seat.chosen_mm, fit.section.foam
+    back = fit.section.adapter.back_closed_mm
+    gap = GAP_MM if apart else 0.0
+    with view:
+        camera = ui.scene.perspective_camera(fov=40, near=1, far=5000)
+        with ui.scene(width=600, height=460, grid=False, camera=camera, background_color="#f7f5ef").classes(
+            "w-full"
+        ) as scene:
+            scene.stl(f"/made/{digest}/{kind}").material("#4f9d94").move(0, 0, back)
+            deep = seat + 1.2 * gap
+            points = driver.profile_mm
+            for (r1, d1), (r2, d2) in pairwise(points):
+                if d2 > d1:
+                    scene.cylinder(r1, r2, d2 - d1, 48).material("#8b8f92", 0.55).rotate(1.5708, 0, 0).move(
+                        0, 0, deep - (d1 + d2) / 2
+                    )
+            rim = max(driver.rim_mm, 1.0)
+            scene.cylinder(driver.frame_radius_mm, driver.frame_radius_mm, rim, 64).material(
+                "#6c7175", 0.7
+            ).rotate(1.5708, 0, 0).move(0, 0, deep + rim / 2)
+            if foam is not None:
+                for z in (foam.from_mm, foam.to_mm):
+                    scene.ring(foam.inner_mm, foam.outer_mm, 64).material("#b7974a", 0.9, "both").move(
+                        0, 0, z + 1.9 * gap
+                    )
+        _look(scene, fit, apart, "Aslant", 0.0)
+    view.props(f'role="img" aria-label="The part in three dimensions; drag to turn it" data-shown="{digest[:12]}"')
+    return scene
+
+
+def _look(scene: ui.scene, fit: PlaceFit, apart: bool, side: str, seconds: float) -> None:
+    reach = max(fit.section.driver.frame_radius_mm, 60.0)
+    middle = fit.section.seat.chosen_mm + (0.6 * GAP_MM if apart else 0.0)
+    x, y, z = (reach * v for v in SEEN[side])
+    scene.move_camera(x, y, z + (middle if side == "Side" else 0.0), 0, 0, middle, duration=seconds)

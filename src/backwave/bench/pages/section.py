@@ -1,0 +1,170 @@
+"""Section: does it clear, and by how much; a slider for the thickness, the seat height to take hold of on the drawing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from nicegui import ui
+
+from backwave.assess import Assessment, PlaceFit
+from backwave.bench.lists import Chooser, Numbers, lines
+from backwave.bench.page_frame import Here, button, link, text
+from backwave.bench.schema_form import at
+from backwave.bench.schema_form import written as as_typed
+from backwave.bench.widgets import Picture, Slider
+from backwave.drawing import SectionView, section_svg
+from backwave.job.session import KeyPath
+from backwave.units import parse
+
+__all__ = ["adapter_path", "missing", "of", "section"]
+
+
+def section(here: Here, subject: str = "") -> None:
+    """The place.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    subject : str, no unit
+        Which opening and side; "": the first.
+    """
+    text("h1", "Section", "unseen")
+    choose = Chooser("/section")
+    nothing = ui.element("div")
+    held: dict[str, Any] = {"shown": None, "trial": None, "refused": 0}
+
+    def drawn(view: SectionView) -> None:
+        picture.say(
+            svg=section_svg(view, "auto", compact=here.narrow, system=here.system),
+            low=view.seat.least_mm,
+            high=view.seat.most_mm,
+        )
+
+    def tried(result: Assessment) -> None:
+        fit = of(result, subject)
+        if fit is not None and held["trial"]:
+            drawn(fit.section)
+
+    async def moved(thickness_mm: float, end: bool) -> None:
+        fit = None if here.board.result is None else of(here.board.result, subject)
+        path = None if fit is None else adapter_path(here, fit)
+        if path is None or fit is None:
+            return
+        written = f"{max(thickness_mm, 0.1):.1f} mm"
+        if not held["trial"]:
+            held["seen"] = as_typed(at(here.board.data, (*path, "thickness")))
+        held["trial"] = not end
+        if end:
+            problems = await here.board.put((*path, "thickness"), written, seen=held["seen"])
+            note.say("; ".join(p.message for p in problems))
+            held["shown"] = None if problems else held["shown"]
+            if problems:
+                held["refused"] += 1
+                slider.say(again=held["refused"])
+                tell()
+        else:
+            here.board.attempt(int(path[1]), "thickness", parse(written, "length"), tried)
+
+    async def dragged(args: dict[str, Any]) -> None:
+        fit = None if here.board.result is None else of(here.board.result, subject)
+        if fit is not None and args["value"] is not None:
+            cut = fit.section
+            # What moves the seat is the part's thickness, one for one.
+            await moved(cut.adapter.thickness_mm + args["value"] - cut.seat.chosen_mm, bool(args["end"]))
+
+    body = ui.element("div")
+    with body:
+        with ui.element("div").classes("controls"):
+            slider = Slider("thickness", "Thickness of the part", lambda a: moved(a["value"], a["end"]),
+                            least=0.0, most=1.0, step=0.1, value=0.0, unit="mm", places=1, factor=1.0, judged=True)  # fmt: skip
+
+            async def auto() -> None:
+                fit = None if here.board.result is None else of(here.board.result, subject)
+                path = None if fit is None else adapter_path(here, fit)
+                if path is not None:
+                    await here.board.put((*path, "thickness"), "auto")
+
+            automatic = button("Choose it for me", auto, "plain")
+            note = text("span", "", "note")
+            note.props('role="status"')
+        picture = Picture(hold="seat", on_drag=dragged)
+        listed = Numbers()
+
+    def tell() -> None:
+        result = here.board.result
+        fit = None if result is None else of(result, subject)
+        if held["trial"] or not here.news(held, result):  # what is held stays as it is held
+            return
+        choose.tell(result, fit.subject if fit else "")
+        nothing.clear()
+        body.set_visibility(fit is not None)
+        if result is None or fit is None:
+            with nothing:
+                missing(here)
+            return
+        held["trial"] = False
+        cut, seat = fit.section, fit.section.seat
+        shift = cut.adapter.thickness_mm - seat.chosen_mm
+        us = result.show == "us"
+        drawn(cut)
+        slider.say(
+            value=round(cut.adapter.thickness_mm, 2), least=max(1.0, round(seat.least_mm + shift, 1)),
+            most=round(seat.most_mm + shift, 1), low=None if seat.low_mm is None else seat.low_mm + shift,
+            high=None if seat.high_mm is None else seat.high_mm + shift, unit="in" if us else "mm",
+            places=3 if us else 1, factor=1 / 25.4 if us else 1.0, judged=seat.judged,
+        )  # fmt: skip
+        path = adapter_path(here, fit)
+        now = None if path is None else at(here.board.data, (*path, "thickness"))
+        automatic.set_visibility(now not in (None, "auto"))
+        note.say("chosen for you; move it to choose yourself" if now in (None, "auto") else "")
+        listed.tell(result, lines(result, fit, "fit.", skip=("fit.clocking", "fit.terminals-side")))
+
+    here.live(tell)
+
+
+def of(result: Assessment, subject: str) -> PlaceFit | None:
+    """The fit of a subject, or the first.
+
+    Parameters
+    ----------
+    result : Assessment, no unit
+        What was found.
+    subject : str, no unit
+        Which; "": the first.
+    """
+    return next((p for p in result.places if p.subject == subject or not subject), None)
+
+
+def adapter_path(here: Here, fit: PlaceFit) -> KeyPath | None:
+    """Where the part of a fit stands in the file.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    fit : PlaceFit, no unit
+        The fit.
+    """
+    for n, row in enumerate(here.board.data.get("adapter", [])):
+        if row.get("opening") == fit.opening and row.get("speaker") == fit.speaker:
+            return ("adapter", n)
+    return None
+
+
+def missing(here: Here) -> None:
+    """What to do where there is nothing to draw yet.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    """
+    with ui.element("div").classes("nothing"):
+        if here.board.session is None:
+            link("There is no job yet: start one", "/", "go")
+        elif here.board.result is None and not here.board.trouble:
+            text("p", "Working it out …")
+        else:
+            text("p", "Nothing to draw yet: an adapter between an opening and a driver is needed.")
+            link("Go to the survey", "/survey", "go")

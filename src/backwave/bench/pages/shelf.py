@@ -1,0 +1,126 @@
+"""The shelf beside an opening or a driver: save it there, take another from it, or from a file handed over."""
+
+from __future__ import annotations
+
+import tempfile
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from nicegui import context, events, ui
+
+from backwave.bench.page_frame import Here, button, text
+from backwave.bench.widgets import Entry
+from backwave.errors import BackwaveError, JobError
+from backwave.job import shelf as held
+from backwave.job.shelved import Shelved, parsed
+
+__all__ = ["panel"]
+
+MOST_BYTES = 200_000
+
+
+def panel(here: Here, kind: str, id_: str | None) -> None:
+    """The panel.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    kind : "opening" or "speaker", no unit
+        What is shown.
+    id_ : str or None, no unit
+        Which is open; None for a new one.
+    """
+    word = "driver" if kind == "speaker" else "opening"
+    client = context.client
+    with ui.element("details").classes("shelf"):
+        text("summary", f"Shelf: {word}s measured on earlier jobs")
+        said = text("p", "", "note")
+        said.props('role="status"')
+        again = ui.element("ul")
+
+        def tell(words: str, lines: tuple[str, ...] = ()) -> None:
+            said.say(words)
+            again.clear()
+            with again:
+                for line in lines:
+                    text("li", line)
+
+        async def put_in(entry: Shelved) -> None:
+            session = here.board.session
+            if session is None:
+                return
+            try:
+                taken = held.take(entry, session.job)
+            except BackwaveError as error:
+                tell(str(error))
+                return
+            problems = await here.board.change(taken.changes, taken.label)
+            if problems:
+                tell("; ".join(str(p) for p in problems))
+                return
+            with client:  # this panel has gone with the form it stood in
+                row = next(n for n, r in enumerate(here.board.data[kind]) if r["id"] == taken.id)
+                ui.navigate.to(f"/survey/{kind}/{row}")
+                ui.notify(f"In the job as {taken.id}. Measure again: " + "; ".join(taken.again), multi_line=True, timeout=0,
+                          close_button="Read")  # fmt: skip
+
+        with ui.element("div").classes("rows") as rows:
+            _list(kind, rows, put_in, tell)
+        if id_ is not None:
+            who: dict[str, str] = {"who": "", "note": ""}
+            Entry("shelf-who", "Who measured it", "", on_commit=lambda v, _: who.__setitem__("who", v))
+            Entry("shelf-note", "What else there is to say", "", on_commit=lambda v, _: who.__setitem__("note", v))
+
+            async def save() -> None:
+                save_it = held.save_opening if kind == "opening" else held.save_speaker
+                session = here.board.session
+                try:
+                    assert session is not None
+                    path = await here.board.beside(lambda: save_it(session, id_, who["who"], who["note"]))
+                except (JobError, BackwaveError) as error:
+                    tell(str(error))
+                    return
+                tell(f"Kept as {path.name}. The file can be handed over as it is.")
+                rows.clear()
+                with rows:
+                    _list(kind, rows, put_in, tell)
+
+            button(f"Save this {word} to the shelf", save, "plain")
+
+        async def uploaded(event: events.UploadEventArguments) -> None:
+            try:
+                words = (await event.file.read()).decode("utf-8")
+                await put_in(parsed(Path(tempfile.gettempdir()) / Path(event.file.name).name, words))
+            except UnicodeDecodeError:
+                tell("That is not a text, so it is no file of a shelf.")
+            except BackwaveError as error:
+                tell(str(error))
+
+        ui.upload(
+            label="A file handed over (.toml)", on_upload=uploaded, max_file_size=MOST_BYTES, max_files=1,
+            auto_upload=True, on_rejected=lambda: tell(f"Not taken: a .toml file of at most {MOST_BYTES // 1000} kB."),
+        ).props('accept=".toml" flat')  # fmt: skip
+
+
+def _list(kind: str, rows: ui.element, put_in: Any, tell: Any) -> None:
+    del rows
+    listing = held.listing()
+    found = [e for e in listing.entries if e.kind == kind]
+    for entry in found:
+        with ui.element("div").classes("assumption"):
+            text("span", f"{entry.vehicle + ': ' if entry.vehicle else ''}{entry.name or entry.id}", "key")
+            text("span", f"{entry.who}, {entry.when}", "note")
+            text("span", entry.note, "note")
+            button(
+                "take",
+                partial(put_in, entry),
+                "plain",
+                **{"aria-label": f"Take {entry.id} into this job"},
+            )
+    if not found:
+        text("p", "Nothing on it yet.", "note")
+    for problem in listing.problems:
+        text("p", f"Not readable: {problem}", "note")
+    del tell

@@ -1,0 +1,340 @@
+"""Survey: every reading and choice of the job, beside a sketch that lights up the dimension being typed."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Awaitable, Callable
+from functools import partial
+from typing import Any
+
+from nicegui import context, ui
+
+from backwave.bench import links as lead
+from backwave.bench import schema_form as form
+from backwave.bench.page_frame import Here, button, link, text
+from backwave.bench.pages import shelf
+from backwave.bench.schema_form import Field, Table
+from backwave.bench.sketch import sketch
+from backwave.bench.widgets import Entry, Picture
+from backwave.errors import Problem
+from backwave.job.change import typed
+from backwave.job.session import Append, KeyPath, Put, Remove
+from backwave.stock import shipped
+
+__all__ = ["survey"]
+
+_NAMES = {"opening": "Opening", "speaker": "Driver", "adapter": "Adapter", "seat": "Seat", "job": "Job"}
+_MANY = {
+    "seat": "Seats", "opening": "Openings", "speaker": "Drivers", "adapter": "Adapters", "source": "Sources",
+    "stage": "Stages", "box": "Boxes", "load": "Loads", "wire": "Wires", "reading": "Readings", "sheet": "Sheet stock",
+    "distribution": "Distribution blocks", "plug": "Plugs", "boot": "Boots", "pair": "Pairs",
+    "factory_output": "Factory outputs",
+}  # fmt: skip
+_NEW = {"opening": ("id",), "speaker": ("id",), "adapter": ("opening", "speaker", "material")}
+_NAMED = ("opening", "speaker", "source", "box", "stage", "seat")  # keys that name a row of that table
+_SKETCHED = ("opening", "speaker", "adapter", "margins")
+_INSTRUMENTS = ("caliper", "gauge", "tape", "default")
+
+
+def survey(here: Here, top: str = "", row: str = "0") -> None:
+    """The place.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    top, row : str, no unit
+        Which table of the file, and which row of it; "": the first opening.
+    """
+    if here.board.session is None:
+        link("There is no job yet: start one", "/", "go")
+        return
+    tables = {table.key: (table, many) for table, many in form.tops()}
+    top = top or ("opening" if here.board.data.get("opening") else "vehicle")
+    if top != "job" and top not in tables and top != "instruments":
+        top = "job" if any(f.key == top for f in form.table().fields) else "opening"
+    path: KeyPath = (top, int(row) if row.isdigit() else 0) if top in tables and tables[top][1] else (top,)
+    text("h1", "Survey", "unseen")
+    ways = ui.element("nav").props('aria-label="Tables of the job"')
+    with ui.element("div").classes("bench"):
+        sheet = ui.element("div").classes("form")
+        with ui.element("aside").classes("beside").props('aria-label="Sketch"') as beside:
+            picture = Picture(sketch("speaker" if top == "speaker" else "opening"))
+    beside.set_visibility(top in _SKETCHED)
+    page = _Page(here, picture)
+    built: list[Any] = [None]
+
+    def tell() -> None:
+        shape = _shape(here.board.data)
+        if built[0] != shape:
+            built[0] = shape
+            ways.clear()
+            with ways:
+                _ways(here, path)
+            sheet.clear()
+            page.entries.clear()
+            with sheet:
+                _sheet(page, path)
+        page.fill()
+
+    def rebuild() -> None:
+        built[0] = None
+        tell()
+
+    page.rebuild = rebuild
+    here.live(tell)
+
+
+class _Page:
+    """The fields that are shown."""
+
+    def __init__(self, here: Here, picture: Picture) -> None:
+        self.here, self.picture, self.client = here, picture, context.client
+        self.entries: list[tuple[Entry, Field, KeyPath]] = []
+        self.drafts: dict[KeyPath, dict[str, Any]] = {}  # tables that are not in the job yet
+        self.opened: set[KeyPath] = set()
+        self.troubled: set[KeyPath | None] = set()  # what the job takes and the computation does not
+        self.rebuild: Callable[[], Any] = lambda: None
+
+    def fill(self) -> None:
+        """What the job says now."""
+        data = self.here.board.data
+        wrong = {lead.of_key(data, p.key): _said((p,)) for p in self.here.board.trouble}
+        for entry, field, path in self.entries:
+            draft = next((d for p, d in self.drafts.items() if p == path[:-1]), None)
+            value = draft.get(field.key) if draft is not None else form.at(data, path)
+            now = form.written(value)
+            told: dict[str, Any] = {"value": now, "understood": form.understood(field, value, self.here.system)}
+            if path in wrong:
+                told["error"] = wrong[path]
+            elif now != entry._props["value"] or path in self.troubled:
+                told["error"] = ""
+            entry.say(**told)
+        self.troubled = set(wrong)
+
+    def entry(self, field: Field, path: KeyPath) -> None:
+        """A field."""
+        fid = form.field_id(path)
+        options = field.options
+        data = self.here.board.data
+        if field.key == "by":
+            options = tuple(data.get("instruments", {})) or _INSTRUMENTS[:3]
+        elif field.key in _NAMED and path[0] != field.key and field.kind == "text":
+            options = tuple(r["id"] for r in data.get(field.key, []) if "id" in r)
+        elif field.key == "material":
+            own = data.get("stock", {}).get("material", [])
+            options = tuple(
+                sorted({r.name for r in shipped().rows("material")} | {r.get("name", "") for r in own})
+            )
+        entry = Entry(
+            fid, field.label, field.hint + ("" if field.used else " (not used yet)"), field.kind, options,
+            on_commit=lambda value, seen: self.commit(field, path, value, seen),
+            on_lit=lambda: self.picture.say(lit=form.key_name(path)),
+            assumed=field.assumed, why=field.why, required=field.required, removable=not field.required,
+            unused=not field.used,
+        )  # fmt: skip
+        self.entries.append((entry, field, path))
+
+    async def commit(self, field: Field, path: KeyPath, value: str, seen: str) -> None:
+        """Something was typed."""
+        entry = next(e for e, _, p in self.entries if p == path)
+        parent = path[:-1]
+        if len(parent) > 0 and form.at(self.here.board.data, parent) is None:
+            await self._draft(entry, parent, field.key, value)
+            return
+        problems = await self.here.board.put(path, value.strip() or None, seen=seen)
+        entry.say(error=_said(problems), **({} if problems else {"value": value.strip()}))
+
+    async def _draft(self, entry: Entry, parent: KeyPath, key: str, value: str) -> None:
+        """A table that is not there yet goes into the job as soon as it is whole."""
+        draft = self.drafts.setdefault(parent, {})
+        draft.pop(key, None)
+        if value.strip():
+            draft[key] = typed(value)[0] if value.strip()[:1] in "[{" or _plain(value) else value.strip()
+        row = len(parent) == 2 and isinstance(parent[1], int)
+        whole = Append(str(parent[0]), dict(draft)) if row else Put(parent, dict(draft))
+        problems = await self.here.board.change([whole]) if draft else ()
+        if draft and not problems:
+            self.drafts.pop(parent, None)
+            self.fill()
+            return
+        own = [p for p in problems if p.key.endswith(f".{key}") or p.key.endswith(f"]{key}")]
+        missing = sorted({p.key.rpartition(".")[2] for p in problems if p not in own})
+        entry.say(
+            value=value.strip(),
+            error=_said(tuple(own)) or (f"goes into the job with: {', '.join(missing)}" if missing else ""),
+        )
+
+
+def _plain(value: str) -> bool:
+    """Whether a text is a number, or true or false."""
+    return isinstance(typed(value)[0], (int, float, bool))
+
+
+def _said(problems: tuple[Problem, ...]) -> str:
+    return "; ".join(f"{p.message}" + (f" (accepted: {p.accepted})" if p.accepted else "") for p in problems[:3])
+
+
+def _shape(data: Any) -> Any:
+    """What decides which fields there are."""
+    if isinstance(data, dict):
+        return tuple((k, _shape(v)) for k, v in data.items() if isinstance(v, (dict, list)))
+    if isinstance(data, list):
+        return tuple(_shape(v) for v in data) if any(isinstance(v, dict) for v in data) else "list"
+    return None
+
+
+def _ways(here: Here, chosen: KeyPath) -> None:
+    """The tables, and under them the rows of the one that is open."""
+    data = here.board.data
+
+    def way(name: str, to: KeyPath, here_: bool) -> None:
+        at = "/survey/" + "/".join(map(str, to))
+        link(name, at, "chip" + (" here" if here_ else ""), **({"aria-current": "page"} if here_ else {}))
+
+    with ui.element("div").classes("chooser"):
+        way("Job", ("job",), chosen[0] == "job")
+        for table, many in form.tops():
+            name = _MANY.get(table.key, table.label)
+            way(name, (table.key, 0) if many else (table.key,), chosen[0] == table.key)
+            if table.key == "vehicle":
+                way("Instruments", ("instruments",), chosen[0] == "instruments")
+    if len(chosen) < 2:
+        return
+    top, rows = str(chosen[0]), data.get(str(chosen[0]), [])
+    with ui.element("div").classes("chooser second"):
+        for n, row in enumerate(rows):
+            name = row.get("name") or row.get("title") or row.get("id") or f"{n + 1}"
+            if top == "adapter":
+                name = f"{row.get('opening')}, {row.get('speaker')}"
+            way(name, (top, n), chosen == (top, n))
+        way(f"+ {_NAMES.get(top, form.table(top).label).lower()}", (top, len(rows)), chosen == (top, len(rows)))
+
+
+def _sheet(page: _Page, path: KeyPath) -> None:
+    top, data = str(path[0]), page.here.board.data
+    if top == "job":
+        text("h2", "The job")
+        for field in form.table().fields:
+            if field.key in ("title", "show"):
+                page.entry(field, (field.key,))
+        return
+    if top == "instruments":
+        _instruments(page)
+        return
+    table = form.table(top)
+    if len(path) > 1:
+        row = form.at(data, path)
+        name = _NAMES.get(top, table.label)
+        text(
+            "h2",
+            f"{name}: {row.get('name') or row.get('id') or int(path[1]) + 1}" if row else f"A new {name.lower()}",
+        )
+        if row:
+            with ui.element("div").classes("row"):
+                if "id" in row:
+                    button("Duplicate", lambda: _duplicate(page, path), "plain")
+                button("Take out", lambda: _take_out(page, path), "plain")
+        if top in ("opening", "speaker"):
+            shelf.panel(page.here, top, row.get("id") if row else None)
+    else:
+        text("h2", table.label)
+        text("p", table.hint, "note")
+    _fields(page, table, path)
+
+
+def _fields(page: _Page, table: Table, path: KeyPath) -> None:
+    present = form.at(page.here.board.data, path) is not None
+    only = _NEW.get(str(path[0])) if len(path) == 2 and not present else None
+    for field in table.fields:
+        if only is None or field.key in only:
+            page.entry(field, (*path, field.key))
+    if only is None:
+        for below, many in table.below:
+            _below(page, below, (*path, below.key), many)
+
+
+def _below(page: _Page, table: Table, path: KeyPath, many: bool) -> None:
+    held = form.at(page.here.board.data, path)
+    if held is None and path not in page.opened:
+        with ui.element("div").classes("absent").props(f'id="{form.field_id(path)}"'):
+            button(f"+ {table.label}", lambda: _open(page, path), "plain")
+            text("span", table.hint, "note")
+        return
+    with ui.element("fieldset").props(f'id="{form.field_id(path)}" tabindex="-1"'):
+        text("legend", table.label)
+        text("p", table.hint, "note")
+        if not many:
+            _fields(page, table, path)
+            if held is not None:
+                button(f"Take out {table.label.lower()}", lambda: _take_out(page, path), "quiet wide")
+            return
+        rows = held or []
+        for n in range(len(rows)):
+            with ui.element("fieldset").classes("one"):
+                text("legend", f"{table.label} {n + 1}")
+                _fields(page, table, (*path, n))
+                button(
+                    f"Take out {table.label.lower()} {n + 1}",
+                    partial(_take_out, page, (*path, n)),
+                    "quiet wide",
+                )
+        new = (*path, len(rows))
+        if new in page.opened or not rows:
+            with ui.element("fieldset").classes("one"):
+                text("legend", f"{table.label} {len(rows) + 1}, new")
+                _fields(page, table, new)
+        else:
+            button(f"+ another ({table.label.lower()})", lambda: _open(page, new), "plain")
+
+
+def _open(page: _Page, path: KeyPath) -> None:
+    page.opened.add(path)
+    page.rebuild()
+
+
+def _instruments(page: _Page) -> None:
+    text("h2", "Instruments")
+    text("p", "What each may be out by, either way. “default” stands for every reading that names none.", "note")
+    held = page.here.board.data.get("instruments", {})
+    for name in dict.fromkeys((*held, *_INSTRUMENTS)):
+        field = Field(name, name, "", "text", (), "length", "", "", False, True)
+        page.entry(field, ("instruments", name))
+    said = {"name": ""}
+
+    async def add() -> None:
+        if said["name"].strip():
+            problems = await page.here.board.put(("instruments", said["name"].strip()), "1 mm")
+            new.say(error=_said(problems), value="" if not problems else said["name"])
+
+    new = Entry("new-instrument", "Another instrument", "its name; then say what it may be out by",
+                on_commit=lambda value, _: said.__setitem__("name", value))  # fmt: skip
+    button("Add it with ± 1 mm", add, "plain")
+
+
+def _duplicate(page: _Page, path: KeyPath) -> Awaitable[None]:
+    async def run() -> None:
+        data = page.here.board.data
+        top = str(path[0])
+        row = copy.deepcopy(form.at(data, path))
+        taken = {r.get("id") for r in data[top]}
+        row["id"] = next(n for k in range(2, 999) if (n := f"{row['id']}-{k}") not in taken)
+        problems = await page.here.board.change([Append(top, row)], f"duplicate {path[0]}")
+        with page.client:  # the button has gone with the form it stood in
+            if problems:
+                ui.notify(_said(problems))
+            else:
+                ui.navigate.to(f"/survey/{top}/{len(data[top])}")
+
+    return run()
+
+
+async def _take_out(page: _Page, path: KeyPath) -> None:
+    row = len(path) == 2 and isinstance(path[1], int)
+    problems = await page.here.board.change([Remove(path) if row else Put(path, None)])
+    page.opened.discard(path)
+    with page.client:
+        if problems:
+            ui.notify(_said(problems))
+        elif row:
+            ui.navigate.to(f"/survey/{path[0]}")

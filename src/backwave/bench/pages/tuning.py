@@ -1,0 +1,324 @@
+"""What follows from the readings on the place Proof: what the prediction learns, and what to set."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from nicegui import background_tasks, ui
+
+from backwave.assess import Assessment, Proof, words
+from backwave.assess.proof.before_after import Expected, Pair
+from backwave.assess.proof.calibration import Lesson, learned_of
+from backwave.assess.proof.charts import settings_chart
+from backwave.assess.proof.settings import checked, kept_settings, settings_of, takes_of
+from backwave.assess.proof.tables import LEARNED_HEADS, SETTING_HEADS, learned_rows, learned_words, setting_rows
+from backwave.assess.proof.tuning import TARGETS, Tuned
+from backwave.bench.page_frame import Here, button, link, text, verdict
+from backwave.bench.pages.sound import Chips
+from backwave.bench.plot import Plot
+from backwave.bench.recordings_worker import Errand
+from backwave.errors import BackwaveError
+from backwave.finding import Finding
+from backwave.job.change import path_of
+
+__all__ = ["Learning", "Setting", "table"]
+
+
+def table(label: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    """A table that a phone can push aside.
+
+    Parameters
+    ----------
+    label : str, no unit
+        What it is.
+    heads : sequence of str, no unit
+        Over its columns.
+    rows : sequence of sequences of str, no unit
+        Each row, its name first.
+    """
+    region = ui.element("div").classes("scroll").props(f'tabindex="0" role="region" aria-label="{label}"')
+    with region, ui.element("table"):
+        with ui.element("thead"), ui.element("tr"):
+            for k, head in enumerate(heads):
+                text("th", head, "right" if k else "").props('scope="col"')
+        with ui.element("tbody"):
+            for first, *rest in rows:
+                with ui.element("tr"):
+                    text("th", first).props('scope="row"')
+                    for cell in rest:
+                        text("td", cell, "figure right")
+
+
+class _Working:
+    """A button that begins something long, and while it runs how far it is and a way to stop it.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    words : str, no unit
+        What the button says.
+    begin : callable of (Errand), no unit
+        Begins it.
+    """
+
+    def __init__(self, here: Here, words: str, begin: Callable[[Errand], None]) -> None:
+        self.errand = Errand(here.board.again)
+        with ui.element("div").classes("row building"):
+            self._go = button(words, lambda: begin(self.errand), "main")
+            self._bar = ui.element("progress").props(f'max="1" aria-label="{words}"')
+            self._stop = button("Stop", self.errand.stop)
+        self.said = text("p", "", "note")
+        self.said.props('role="status"')
+        self.tell()
+
+    def tell(self) -> None:
+        """Show how far it is."""
+        busy = self.errand.share is not None
+        self._go.set_visibility(not busy)
+        self._bar.set_visibility(busy)
+        self._stop.set_visibility(busy)
+        if busy:
+            self._bar._props["value"] = round(self.errand.share or 0.0, 2)
+            self._bar.update()
+        if self.errand.problem:
+            self.said.say(self.errand.problem)
+
+
+class Learning:
+    """What the reading before teaches the prediction.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    again : callable, no unit
+        Draws the chart anew.
+    """
+
+    def __init__(self, here: Here, again: Callable[[], None]) -> None:
+        self._here, self._again = here, again
+        self._now: tuple[Assessment, Pair] | None = None
+        self._lesson: tuple[Any, Lesson] | None = None
+        self._shown: Lesson | None = None
+        text("h2", "What the reading teaches")
+        text(
+            "p", "Nobody measures a leak. The reading before tells of leaks, cavity and cabin what it can; the reading "
+            "after, which that fit has not seen, shows whether it helps.", "note",
+        )  # fmt: skip
+        self._work = _Working(here, "Learn from it", self._begin)
+
+    def below(self) -> None:
+        """Make room here for what was learned."""
+        self._box = ui.element("section").classes("block")
+
+    def expected(self, pair: Pair) -> Expected | None:
+        """What is predicted after learning, of the pair's later stage; None before.
+
+        Parameters
+        ----------
+        pair : Pair, no unit
+            What the chart shows.
+        """
+        known = self._lesson is not None and self._lesson[0] is pair
+        return self._lesson[1].expected if known and self._lesson is not None else None
+
+    def tell(self, result: Assessment, pair: Pair | None) -> None:
+        """Show what was learned.
+
+        Parameters
+        ----------
+        result : Assessment, no unit
+            What follows from the job.
+        pair : Pair or None, no unit
+            The readings at the seat shown.
+        """
+        self._now = None if pair is None else (result, pair)
+        self._work.tell()
+        lesson = self._lesson[1] if self._lesson is not None and self._lesson[0] is pair else None
+        if lesson is self._shown:
+            return
+        self._shown = lesson
+        self._box.clear()
+        if lesson is not None:
+            with self._box:
+                self._told(lesson)
+        self._again()
+
+    def _begin(self, errand: Errand) -> None:
+        if self._now is None or self._now[0].prediction is None:
+            self._work.said.say("Nothing is predicted of this stage and seat: nothing can be learned.")
+            return
+        result, pair = self._now
+        made = result.prediction
+        assert made is not None
+        self._work.said.say("")
+
+        def then(lesson: Lesson) -> None:
+            self._lesson = (pair, lesson)
+
+        errand.begin(lambda tell: learned_of(made, pair, lambda share: tell(share, "")), then)
+
+    def _told(self, lesson: Lesson) -> None:
+        text("h2", f"What the reading of “{self._title()}” taught")
+        table("What was learned", LEARNED_HEADS, learned_rows(lesson))
+        for sentence in learned_words(lesson):
+            text("p", sentence, "note")
+        if lesson.changes:
+            with ui.element("div").classes("row"):
+                button("Keep it in the job", lambda: background_tasks.create(self._keep(lesson)), "main")
+
+    def _title(self) -> str:
+        return "" if self._now is None else self._now[1].before.title
+
+    async def _keep(self, lesson: Lesson) -> None:
+        board = self._here.board
+        changes = [(path, value) for key, value in lesson.changes.items() if (path := path_of(board.data, key))]
+        problems = await board.change(changes, "keep what was learned")
+        if not self._box.is_deleted:
+            self._work.said.say("; ".join(p.message for p in problems) or "Kept: it is in the job now.")
+
+
+class Setting:
+    """Delays, levels and filters to enter, toward a target.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    """
+
+    def __init__(self, here: Here) -> None:
+        self._here = here
+        self._now: tuple[Assessment, Proof] | None = None
+        self._made: tuple[Any, str, Tuned, tuple[Finding, ...]] | None = None
+        self._shown: Any = None
+        self._output, self._target = "", ""
+        with ui.element("section").classes("block") as self.body:
+            text("h2", "Delays and filters to enter")
+            self._targets = Chips("Target", self._aim)
+            self._work = _Working(here, "Work out the settings", self._begin)
+            self._box = ui.element("div").classes("block")
+            with ui.element("div").classes("block") as self._drawn:
+                self._outputs = Chips("Output", self._choose)
+                with ui.element("div").classes("bench sound"):
+                    self._plot = Plot("plot-1")
+                    self._rows = ui.element("div").classes("block")
+            self._ending = ui.element("div").classes("block")
+
+    def tell(self, result: Assessment, proof: Proof) -> None:
+        """Show the settings.
+
+        Parameters
+        ----------
+        result : Assessment, no unit
+            What follows from the job.
+        proof : Proof, no unit
+            What was heard.
+        """
+        self._now = (result, proof)
+        self._work.tell()
+        session = self._here.board.session
+        aim = "" if session is None else session.job.file.tune.target
+        own = {} if isinstance(aim, str) else {"own": "The job's own"}
+        names = {"house": "More bass: a preference", "flat": "Flat"}
+        self._targets.say(names | own, {self._target or (aim if isinstance(aim, str) else "own")})
+        made = self._made if self._made is not None and self._made[0] is proof else None
+        now = (made, self._output, self._here.narrow)
+        if now == self._shown:
+            return
+        self._shown = now
+        self._drawn.set_visibility(made is not None)
+        for box in (self._box, self._rows, self._ending):
+            box.clear()
+        if made is not None:
+            self._told(*made[1:], result)
+
+    def _aim(self, key: str) -> None:
+        self._target = key
+        self._begin(self._work.errand)
+
+    def _choose(self, key: str) -> None:
+        self._output, self._shown = key, None
+        if self._now is not None:
+            self.tell(*self._now)
+
+    def _begin(self, errand: Errand) -> None:
+        session = self._here.board.session
+        if self._now is None or session is None:
+            return
+        (result, proof), job, target = self._now, session.job, self._target
+        self._work.said.say("")
+        wish = job.file.tune
+        if target in TARGETS:
+            wish = wish.model_copy(update={"target": target})
+
+        def work(tell: Callable[[float, str], None]) -> tuple[str, Tuned, tuple[Finding, ...]]:
+            group = takes_of(proof)
+            tell(0.2, "")
+            made = settings_of(job, result.prediction, group, wish)
+            found: tuple[Finding, ...] = ()
+            if any(g.tuned and g.stage == group.stage for g in proof.groups):
+                found = checked(made, takes_of(proof, group.stage, group.seat, tuned=True))
+            return group.stage, made, found
+
+        def then(found: tuple[str, Tuned, tuple[Finding, ...]]) -> None:
+            self._made = (proof, *found)
+
+        errand.begin(work, then)
+
+    def _told(self, stage: str, made: Tuned, found: tuple[Finding, ...], result: Assessment) -> None:
+        names = [one.setting.name for one in made.outputs]
+        output = self._output if self._output in names else names[0]
+        with self._box:
+            title = result.names.get(stage, stage)
+            many = "one recording" if made.places == 1 else f"{made.places} recordings"
+            text("p", f"For {title}, from {many}. Delay and level first:")
+            table("Delay and level of each output", SETTING_HEADS, setting_rows(made))
+        self._outputs.say({name: name for name in names} if len(names) > 1 else {}, {output})
+        self._plot.chart(settings_chart(made, output), self._here.narrow)
+        one = next(o for o in made.outputs if o.setting.name == output)
+        with self._rows:
+            eq = one.equalizer
+            text("p", f"{output}, {one.band_hz[0]:.0f} to {one.band_hz[1]:.0f} Hz: {eq.before_db:.1f} dB from the target, {eq.after_db:.1f} dB with these filters "
+                      "(thirds of an octave, rms, what cannot be filled left out).")  # fmt: skip
+            kinds = {"peak": "peak", "low-shelf": "low shelf", "high-shelf": "high shelf"}
+            rows = [
+                (f"{kinds.get(r.filter.kind, r.filter.kind)} at {r.filter.f0_hz:.0f} Hz",
+                 f"{r.filter.gain_db:+.1f} dB".replace("-", "\u2212"), f"{r.filter.q:.2f}")
+                for r in one.rows
+            ]  # fmt: skip
+            table(f"Filters of {output}", ("filter", "gain", "Q"), rows)
+        with self._ending:
+            for check in one.checks:
+                text("p", f"{verdict(check.verdict)}: {words(check.title, result.show)}", "note")
+            if not made.limited:
+                text("p", "Nothing is predicted of this stage: excursion and headroom are not looked at.", "note")
+            for finding in found:
+                said, do = (words(t, result.show) for t in (finding.check.title, finding.check.remedy))
+                text(
+                    "p",
+                    f"With the settings on: {verdict(finding.check.verdict)}: {said}" + (f" → {do}" if do else ""),
+                )
+            if not found:
+                text("p", "Predicted, not proven: set it, record again at the same places, and add the reading with "
+                          "tuned = true. Coefficients: backwave tune --json.", "note")  # fmt: skip
+            with ui.element("div").classes("row"):
+                button("Keep it in the job", lambda: background_tasks.create(self._keep(stage, made)), "main")
+                link("Target, filters, fixed bands", "/survey/tune", "plain")
+
+    async def _keep(self, stage: str, made: Tuned) -> None:
+        board = self._here.board
+        if board.session is None:
+            return
+        try:
+            kept = kept_settings(board.session.job, stage, made)
+            problems = await board.change(kept.changes, "keep the settings") if kept.changes else ()
+        except BackwaveError as error:
+            self._work.said.say(str(error))
+            return
+        left = [f"{name}: {why}" for name, why in kept.left]
+        said = [p.message for p in problems] or (["Kept: it is in the job now."] if kept.changes else [])
+        if not self._box.is_deleted:
+            self._work.said.say(". ".join([*said, *left]))

@@ -1,0 +1,194 @@
+"""What the place of sound looks at: which stage, which chart, and what is tried without touching the job."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+from backwave.assess import PlayedStage, Prediction, WhatIf, play
+from backwave.assess.sound.charts import excursion_chart, impedance_chart, loudest_chart, response_chart
+from backwave.assess.sound.comparisons import Comparison, comparisons
+from backwave.bench.schema_form import at
+from backwave.drawing import Chart
+from backwave.job.session import Change, KeyPath
+from backwave.notation.filters import parse_filter
+
+__all__ = ["KINDS", "Look", "Sight", "keep", "look", "tries"]
+
+KINDS = {"response": "Response", "loudest": "Loudest", "excursion": "Excursion", "impedance": "Impedance"}
+FLIP = "flip "
+_NOT_WRITTEN = (
+    "Not written: covering the holes is work on the door, and no key stands for it. When it is done, enter what is "
+    "still open as the cavity's leak."
+)
+
+
+@dataclass(frozen=True)
+class Look:
+    """What is looked at.
+
+    Parameters
+    ----------
+    kind, stage : str, no unit
+        One of `KINDS`, and a stage's id; "": all of them.
+    seat : int, no unit
+        Which.
+    tried : frozenset of str, no unit
+        Keys of `tries`.
+    """
+
+    kind: str = "response"
+    stage: str = ""
+    seat: int = 0
+    tried: frozenset[str] = frozenset()
+
+    def but(self, **changes: Any) -> Look:
+        """The same with something else.
+
+        Parameters
+        ----------
+        changes : object, no unit
+            Fields.
+        """
+        return replace(self, **changes)
+
+    def within(self, made: Prediction) -> Look:
+        """The same, without what is no longer there.
+
+        Parameters
+        ----------
+        made : Prediction, no unit
+            The predictions.
+        """
+        here = any(one.id == self.stage for one in made.stages)
+        kept = self if here else self.but(stage="", tried=frozenset())
+        kept = kept.but(seat=min(kept.seat, len(made.sound.cabin.seats) - 1))
+        return kept.but(tried=kept.tried & set(tries(made, kept))) if kept.stage else kept
+
+
+@dataclass(frozen=True, eq=False)
+class Sight:
+    """What is seen.
+
+    Parameters
+    ----------
+    charts : tuple of (Chart, notes), no unit
+        Charts, with what is said on each line at each frequency.
+    against : Comparison or None, dB
+        What is tried, less the job as it is.
+    """
+
+    charts: tuple[tuple[Chart, tuple[tuple[str, ...], ...]], ...]
+    against: Comparison | None
+
+
+def _played(made: Prediction, stage: str) -> PlayedStage:
+    return next(one for one in made.stages if one.id == stage)
+
+
+def tries(made: Prediction, now: Look) -> dict[str, str]:
+    """What can be tried on the stage looked at: key to words.
+
+    Parameters
+    ----------
+    made, now : Prediction and Look, no unit
+        The predictions, and what is looked at.
+    """
+    one = _played(made, now.stage)
+    paths = [path for channel in one.plan for path in channel.paths]
+    found: dict[str, str] = {}
+    if any(made.sound.mounts.has_ring(p.subject, p.path.speaker) for p in paths):
+        found["ring"] = "Without the foam ring"
+    if any(p.path.opening for p in paths):
+        found["holes"] = "Service holes covered"
+    if any(f.kind == "high-pass" for channel in one.plan for f in channel.chain.filters):
+        found["high-pass"] = "Without the active high-pass"
+    speakers = {s.id: s.name or s.id for s in made.sound.job.file.speaker}
+    openings = {o.id: o.name or o.id for o in made.sound.job.file.opening}
+    for path in paths:
+        target = path.path.opening or path.path.box or ""
+        place = openings.get(target, target).replace("-", " ")
+        found[FLIP + path.label] = f"{place}: {speakers[path.path.speaker]} turned round"
+    return found
+
+
+def _what_if(now: Look) -> WhatIf:
+    flipped = frozenset(key.removeprefix(FLIP) for key in now.tried if key.startswith(FLIP))
+    return WhatIf("ring" not in now.tried, "holes" in now.tried, "high-pass" not in now.tried, flipped)
+
+
+@lru_cache(maxsize=16)  # tabs look at the same things
+def look(made: Prediction, now: Look) -> Sight:
+    """Draw what is looked at, and play what is tried.
+
+    Parameters
+    ----------
+    made, now : Prediction and Look, no unit
+        The predictions, and what is looked at.
+    """
+    if not now.stage or not now.tried:
+        stages = tuple(one for one in made.stages if now.stage in ("", one.id))
+        return Sight(_charts(replace(made, stages=stages), now), None)
+    stage = next(s for s in made.sound.job.file.stage if s.id == now.stage)
+    what = _what_if(now)
+    # Polarity is heard where two drivers add with phase, so that both are played so.
+    before = play(made.sound, stage, None, bool(what.flipped))
+    after = play(made.sound, stage, what, bool(what.flipped))
+    assert before is not None  # it was played once already
+    assert after is not None
+    before, after = replace(before, title="as the job has it"), replace(after, title="tried")
+    pair = replace(made, stages=(before, after))
+    return Sight(_charts(pair, now), next(iter(comparisons(made.sound, pair.stages))))
+
+
+def _charts(made: Prediction, now: Look) -> tuple[tuple[Chart, tuple[tuple[str, ...], ...]], ...]:
+    where = f"{KINDS[now.kind]}, as the job has it and as tried"
+    if now.kind in ("response", "loudest"):
+        chart = (response_chart if now.kind == "response" else loudest_chart)(made, now.seat)
+        causes = tuple(
+            tuple(f"{cause}, {voice}" for cause, voice in zip(one.loud.cause, one.loud.voice, strict=True))
+            for one in made.stages
+        )
+        chart = replace(chart, title=where) if now.tried else chart
+        return ((chart, causes if now.kind == "loudest" else ()),)
+    each = [excursion_chart(made, s) if now.kind == "excursion" else impedance_chart(s) for s in made.stages]
+    each = [chart for chart in each if chart.series]
+    if not now.tried or len(each) != 2:
+        return tuple((chart, ()) for chart in each)
+    before, after = each
+    lines = (*before.series, *(replace(s, name=f"{s.name}, tried", look=s.look + 2) for s in after.series))
+    return ((replace(before, title=where, series=lines), ()),)
+
+
+def keep(now: Look, data: dict[str, Any]) -> tuple[list[Change], dict[str, str]]:
+    """What goes into the job to keep what is tried, and what cannot: key to the reason.
+
+    Parameters
+    ----------
+    now : Look, no unit
+        What is looked at.
+    data : dict, no unit
+        The file's content.
+    """
+    number = next(n for n, row in enumerate(data.get("stage", [])) if row.get("id") == now.stage)
+    paths = at(data, ("stage", number, "path")) or []
+    changes: list[Change] = []
+    for n, row in enumerate(paths):
+        where: KeyPath = ("stage", number, "path", n)
+        if f"{FLIP}{row.get('opening') or row.get('box')}/{row.get('speaker')}" in now.tried:
+            turned = -int(row.get("polarity", 1))
+            changes.append(((*where, "polarity"), None if turned == 1 else turned))
+        if "high-pass" in now.tried:
+            filters = row.get("filters", [])
+            left = [text for text in filters if parse_filter(text).kind != "high-pass"]
+            if left != filters:
+                changes.append(((*where, "filters"), left or None))
+    if "ring" in now.tried:
+        used = {(row.get("opening"), row.get("speaker")) for row in paths}
+        changes += [
+            (("adapter", n, "foam", "ring"), "none")
+            for n, row in enumerate(data.get("adapter", []))
+            if (row.get("opening"), row.get("speaker")) in used
+        ]
+    return changes, {"holes": _NOT_WRITTEN} if "holes" in now.tried else {}

@@ -1,0 +1,153 @@
+"""Wires: what goes to what, how thick, which fuse; the harness and its lists, the factory's wires, gains behind their gate."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from nicegui import ui
+
+from backwave.assess import Assessment, Wires, words
+from backwave.assess.power.supply import supply_view
+from backwave.bench.lists import Findings
+from backwave.bench.page_frame import Here, link, text
+from backwave.bench.pages.factory_wires import factory
+from backwave.bench.pages.wires_harness import harness, lists, tick
+from backwave.bench.widgets import Picture
+from backwave.drawing import supply_svg
+from backwave.units import show
+
+__all__ = ["wires"]
+
+PARTS = {"": "Supply", "harness": "Harness", "lists": "Lists", "factory": "Factory wires", "gains": "Gains"}
+
+
+def wires(here: Here, part: str = "") -> None:
+    """The place.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    part : str, no unit
+        Which of `PARTS`; "": the supply.
+    """
+    part = part if part in PARTS else ""
+    text("h1", f"Wires: {PARTS[part]}", "unseen")
+    with ui.element("nav").props('aria-label="Parts of the wiring"'), ui.element("div").classes("chooser"):
+        for name, said in PARTS.items():
+            here_ = {"aria-current": "page"} if name == part else {}
+            link(said, f"/wires/{name}" if name else "/wires", "chip here" if here_ else "chip", **here_)
+    {"": _supply, "harness": harness, "lists": lists, "factory": factory, "gains": _gains}[part](here)
+
+
+def _supply(here: Here) -> None:
+    held: dict[str, Any] = {}
+    nothing = ui.element("div").classes("block")
+    body = ui.element("div").classes("block")
+    with body:
+        cautions = ui.element("section").classes("block")
+        picture = Picture()
+        sums = ui.element("section").classes("block")
+        text("h2", "What stands in the way")
+        findings = Findings("Nothing. Every check of the supply is ok.")
+
+    def tell() -> None:
+        result = here.board.result
+        if not here.news(held, result):
+            return
+        made = None if result is None else result.wires
+        nothing.clear()
+        body.set_visibility(made is not None)
+        if result is None or made is None:
+            with nothing:
+                text("p", "Nothing in this job draws current yet.")
+                link("Add what does: an amplifier, its feed, its fuses", "/survey/load", "plain")
+            return
+        picture.say(svg=supply_svg(supply_view(made, result.title, result.show), "auto", compact=here.narrow))
+        for box in (cautions, sums):
+            box.clear()
+        with cautions:
+            _cautions(made, result)
+        with sums:
+            _sums(made, result)
+        findings.tell(here, result, made.findings)
+
+    here.live(tell)
+
+
+def _cautions(made: Wires, result: Assessment) -> None:
+    text("h2", "Before anything is touched")
+    for caution in made.cautions:
+        said, do = (words(t, result.show) for t in (caution.check.title, caution.check.remedy))
+        text("p", " ".join(f"{t.rstrip('.')}." for t in (said, do) if t))
+    text("p", "Vehicle maker's service information, local codes and licensed practice come first.", "note")
+
+
+def _sums(made: Wires, result: Assessment) -> None:
+    text("h2", "What the vehicle has to give")
+    budget, system = made.budget, result.show
+    rows = [
+        ("with music", show(budget.musical_a, "A", system)),
+        ("at rated power", show(budget.rated_a, "A", system)),
+        *((f"alternator {w}, to spare", show(a, "A", system)) for w, a in (("at idle", budget.idle_spare_a), ("at speed", budget.speed_spare_a)) if a is not None),
+        *([("engine off", f"{budget.off_min:.0f} minutes until {100 * budget.depth:.0f} % of the battery is used")] if budget.off_min is not None else []),
+        *((f"{load.name}, engine {peak.engine}", f"{show(load.volts, 'V', system)}, {load.power_db:.1f} dB of its output") for peak in made.peaks for load in peak.loads),
+    ]  # fmt: skip
+    with ui.element("dl").classes("facts"):
+        for name, value in rows:
+            text("dt", name)
+            text("dd", value)
+
+
+def _gains(here: Here) -> None:
+    held: dict[str, Any] = {"off": False}
+    body = ui.element("section").classes("block")
+
+    def confirmed(event: Any) -> None:
+        held["off"], held["shown"] = bool(event.args), None
+        tell()
+
+    def tell() -> None:
+        result = here.board.result
+        if not here.news(held, result):
+            return
+        body.clear()
+        with body:
+            channels = () if result is None or result.wires is None else result.wires.channels
+            if result is None or not channels:
+                text("p", "No output of an amplifier has its rating yet: there is no gain to find.")
+                link("Add an amplifier with its power", "/survey/source", "plain")
+                return
+            _gate(channels[0].target.gate, result, held["off"], confirmed)
+            _voltages(channels, result, held["off"])
+
+    here.live(tell)
+
+
+def _gate(gate: Any, result: Assessment, off: bool, confirmed: Any) -> None:
+    text("h2", "Setting gains with a voltmeter: before anything is switched on")
+    with ui.element("ul"):
+        for line in gate:
+            text("li", words(line, result.show) or "")
+    tick("All of this is so: show the voltages", confirmed, off)
+
+
+def _voltages(channels: Any, result: Assessment, off: bool) -> None:
+    for one in channels:
+        target = one.target
+        text("h3", f"{one.id}: {', '.join(one.speakers)}, {show(target.load_ohm, 'ohm')}")
+        if target.test_tone_v is None or target.tone_hz is None:
+            said = "By level against the woofers: no full-power tone into a tweeter's channel"
+        elif off:
+            said = f"{show(target.test_tone_v, 'V')} at {target.tone_hz:.0f} Hz and {target.tone_db:g} dB: a ceiling, found once"
+        else:
+            said = "The voltage shows when the list above is confirmed"
+        text("p", said, "figure")
+        for line in one.input_words():
+            text("p", line[:1].upper() + line[1:], "note")
+        if off:
+            with ui.element("ol"):
+                for step in target.steps:
+                    text("li", words(step, result.show) or "")
+    for note in channels[0].target.notes:
+        text("p", words(note, result.show) or "", "note")

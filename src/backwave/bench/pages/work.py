@@ -1,0 +1,166 @@
+"""Work: who does what when; the checklist, the teardown and the shopping list, on a page that needs no network to go on.
+
+The page is plain and has its own small script, because a page of the socket is rebuilt when its socket was gone for
+half a minute and forgets what was pressed meanwhile.  It stands behind the same guard as all others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from fastapi import FastAPI, Request, Response
+from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
+from nicegui import ui
+from starlette.concurrency import run_in_threadpool
+
+from backwave.assess import Assessment
+from backwave.assess.work.work_plan import Working, shopping_table
+from backwave.bench.board import Board
+from backwave.bench.page_frame import ASKS, PLACES, Here
+from backwave.bench.work_sync import Ledger
+from backwave.errors import BackwaveError, InputError
+from backwave.files.csv_table import csv_bytes
+from backwave.files.photos import keep_picture, picture_in
+from backwave.job import Job
+
+__all__ = ["Lists", "work", "work_routes"]
+
+Lists = Callable[[Job, Assessment, Working, str], bytes]
+ASSETS = {
+    "keep.js": "text/javascript", "chores.js": "text/javascript", "forms.js": "text/javascript",
+    "chores.css": "text/css",
+}  # fmt: skip
+MOST_PIXELS = 20_000_000  # the page makes its pictures small before it sends them
+NO_STORE = {"cache-control": "no-store"}
+ASKED = {
+    "cache-control": "no-cache"
+}  # kept by the browser, so that a tab the phone dropped comes back without network
+
+
+def work(here: Here) -> None:
+    """A tab that comes from another place loads this one whole.
+
+    Parameters
+    ----------
+    here : Here, no unit
+        The tab.
+    """
+    ui.run_javascript('location.replace("/work" + location.hash)')
+
+
+def work_routes(app: FastAPI, board: Board, style: str, lists: Lists | None = None) -> None:
+    """The page and what its script asks for.
+
+    Parameters
+    ----------
+    app : FastAPI, no unit
+        The application.
+    board : Board, no unit
+        The job.
+    style : str, no unit
+        The workbench's style sheet with its colors.
+    lists : callable or None, no unit
+        Makes the lists on paper, "A4" or "Letter"; None: there is no paper here.
+    """
+    ledger, folder = Ledger(board), Path(__file__).parents[1]
+
+    @app.get("/work", include_in_schema=False)
+    def page() -> Response:
+        return HTMLResponse(_page(ledger.job_id(), lists is not None), headers=ASKED)
+
+    @app.get("/chores/look.css", include_in_schema=False)
+    def look() -> Response:
+        return Response(style, media_type="text/css", headers=ASKED)
+
+    @app.get("/chores/part/{name}", include_in_schema=False)
+    def part(name: str) -> Response:
+        if name not in ASSETS:
+            return _none()
+        return FileResponse(folder / name, media_type=ASSETS[name], headers=ASKED)
+
+    @app.get("/chores/list", include_in_schema=False)
+    def listed(device: str = "", seen: str = "") -> Response:
+        return JSONResponse(ledger.shown(device[:16], seen), headers=NO_STORE)
+
+    @app.post("/chores/words", include_in_schema=False)
+    async def said(request: Request) -> Response:
+        try:
+            body = await request.json()
+        except (ValueError, RecursionError):
+            return _refused(InputError("words", "no JSON", "a list of words"))
+        return await run_in_threadpool(_take, ledger, body)
+
+    @app.post("/chores/photo", include_in_schema=False)
+    async def pictured(request: Request, name: str = "") -> Response:
+        data = await request.body()
+
+        def keep() -> Response:
+            try:
+                return JSONResponse({"kept": keep_picture(board.folder, name, data, MOST_PIXELS)})
+            except InputError as error:
+                return _refused(error)
+
+        return await run_in_threadpool(keep)
+
+    @app.get("/chores/photos/{name}", include_in_schema=False)
+    def picture(name: str) -> Response:
+        made = ledger.working()
+        named = set(made[0].pictures) if made else set()
+        path = picture_in(board.folder, f"photos/{name}")
+        if f"photos/{name}" not in named or path is None:
+            return _none()
+        return FileResponse(path, media_type="image/jpeg")
+
+    @app.get("/chores/shopping.csv", include_in_schema=False)
+    def table() -> Response:
+        made = ledger.working()
+        if made is None:
+            return _none()
+        head = {"content-disposition": 'attachment; filename="shopping.csv"', **NO_STORE}
+        return Response(csv_bytes(shopping_table(made[0].items)), media_type="text/csv", headers=head)
+
+    @app.get("/chores/lists.pdf", include_in_schema=False)
+    def paper(size: str = "A4") -> Response:
+        made = ledger.working()
+        if made is None or lists is None or size not in ("A4", "Letter"):
+            return _none()
+        return Response(lists(made[1], made[2], made[0], size), media_type="application/pdf", headers=NO_STORE)
+
+
+def _take(ledger: Ledger, body: Any) -> Response:
+    try:
+        return JSONResponse(ledger.take(body.get("words") if isinstance(body, dict) else None))
+    except BackwaveError as error:
+        return _refused(error)
+
+
+def _refused(error: BackwaveError) -> Response:
+    return JSONResponse({"error": str(error)}, status_code=409)
+
+
+def _none() -> Response:
+    return Response("There is no such file.", status_code=404, media_type="text/plain")
+
+
+def _page(job: str, paper: bool) -> str:
+    ways = "".join(
+        f'<a class="way{" here" if path == "/work" else ""}" href="{path}"'
+        + (' aria-current="page"' if path == "/work" else "")
+        + f'><svg viewBox="0 0 20 20" width="22" height="22" aria-hidden="true"><path d="{icon}"/></svg>'
+        f"<span>{escape(name)}</span></a>"
+        for path, name, icon in PLACES
+    )
+    sheets = "".join(
+        f' <a href="/chores/lists.pdf?size={size}" target="_blank">{size}</a>' for size in ("A4", "Letter")
+    )
+    whole = Path(__file__).parents[1] / "chores.html"
+    text = whole.read_text(encoding="utf-8")
+    for name, value in {
+        "JOB": escape(job), "WAYS": ways, "ASKS": escape(ASKS["/work"]),
+        "PAPER": f"<span>On paper: {sheets}</span>" if paper else "",
+    }.items():  # fmt: skip
+        text = text.replace(f"<!--{name}-->", value)
+    return text

@@ -1,0 +1,113 @@
+"""What the pages are told: a job with everything that follows from it, and what stands on every page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from backwave.assess.words import words
+from backwave.dossier.photos import Photos
+from backwave.files.pdf import svg_size_mm
+from backwave.units import show
+
+if TYPE_CHECKING:
+    from backwave.assess import Assessment
+    from backwave.assess.work.work_plan import Working
+    from backwave.finding import Check, Text
+    from backwave.job import Job
+
+__all__ = ["TEMPLATE", "Told"]
+
+TEMPLATE = "dossier/templates/dossier.typ"
+
+
+@dataclass(frozen=True)
+class Told:
+    """Everything the pages are told.
+
+    Parameters
+    ----------
+    job, result, working : Job, Assessment and Working, no unit
+        What was measured, what follows from it, what is to be done.
+    revision, date : str, no unit
+        What stands on every page; the date may be "".
+    paper : str, no unit
+        "A4" or "Letter".
+    entries : mapping of part id to its entry in the manifest, no unit
+        Parts that were made from these very numbers.
+    speakers_off : bool, no unit
+        The gate before setting gains was confirmed: voltages are shown.
+    photos : Photos, no unit
+        Photographs that the record names.
+    """
+
+    job: Job
+    result: Assessment
+    working: Working
+    revision: str = "1"
+    date: str = ""
+    paper: str = "A4"
+    entries: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    speakers_off: bool = False
+    photos: Photos = field(default_factory=Photos)
+
+    @property
+    def system(self) -> str:
+        """What a person reads in."""
+        return self.result.show
+
+    @property
+    def digest(self) -> str:
+        """The job file's digest, as long as a page needs it."""
+        return self.result.digest[:12]
+
+    def say(self, text: Text | None) -> str:
+        """A template filled in."""
+        return words(text, self.system) or ""
+
+    def name(self, subject: str) -> str:
+        """What a person calls a subject; an id that has no name is spoken as it is."""
+        spoken = subject.replace("-", " ").capitalize() if "." not in subject else subject
+        return self.result.names.get(subject, spoken)
+
+    def show(self, value: float | None, unit: str, places: int | None = None) -> str:
+        """A number in the job's units; "" for none."""
+        return "" if value is None else show(value, unit, self.system, places)
+
+    def value(self, check: Check) -> str:
+        """The number a check judged."""
+        return self.show(check.value, check.unit)
+
+    def spread(self, check: Check) -> str:
+        """Its 95 % ends, or ""."""
+        if check.low is None or check.high is None:
+            return ""
+        return " … ".join(show(v, check.unit, self.system, bare=True) for v in (check.low, check.high))
+
+    @property
+    def text_mm(self) -> tuple[float, float]:
+        """Width and height of a page's text, as the template leaves it."""
+        return (173.0, 258.0) if self.paper == "A4" else (178.9, 240.4)
+
+    @property
+    def wide_mm(self) -> tuple[float, float]:
+        """The same of a page that lies on its side."""
+        wide, high = self.text_mm
+        return (high + 2.0, wide - 2.0)  # margins: 37 mm on the sides, 39 mm above and below
+
+    def share(self, svg: str, height: float) -> float:
+        """So much of the text's width that a drawing takes no more than a part of the text's height."""
+        wide, high = self.text_mm
+        return min(1.0, height * high / svg_size_mm(svg, wide)[1])
+
+    def data(self, kind: str, *, private: bool = True) -> dict[str, Any]:
+        """What stands on every page of a document; one that is shown to others names neither job nor date."""
+        return {"title": self.result.title, "kind": kind, "paper": self.paper, "private": private}
+
+    @property
+    def stamp(self) -> dict[str, str]:
+        """What stands on every page and changes with every edit: the typesetter reads it where it stands."""
+        return {
+            "revision": self.revision, "date": self.date, "digest": self.digest, "whole": self.result.digest,
+        }  # fmt: skip

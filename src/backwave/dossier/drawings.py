@@ -1,0 +1,212 @@
+"""Chapters that are drawn: the vehicle from above; sections, faces and parts with their dimensions; sheets at 1:1."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from math import isfinite
+from typing import Any
+
+from backwave.assess.flat_parts import flat_parts
+from backwave.assess.part_view import hole_names, part_view
+from backwave.assess.placed import PlaceFit, PlacePart
+from backwave.assess.plan_view import above
+from backwave.assess.solid_findings import part_digest
+from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, par, small, sub, table, title_block
+from backwave.dossier.context import Told
+from backwave.dossier.page_cache import kept
+from backwave.drawing import face_svg, part_svg, plan_svg, section_svg, template_svg
+from backwave.errors import BuildError
+from backwave.files.pdf import svg_size_mm
+from backwave.files.templates import template_view
+
+__all__ = ["drawings", "fasteners", "part_picture", "plan_picture", "sheets"]
+
+
+def plan_picture(told: Told) -> str:
+    """The vehicle from above, for a page that bears its name and verdict already."""
+    view = replace(above(told.job, told.result), title="The vehicle from above", subtitle="front is up")
+    return kept(plan_svg, view, "paper", system=told.system)
+
+
+def part_picture(told: Told, part: PlacePart) -> str | None:
+    """A part with its dimensions; None where it cannot be laid out."""
+    try:
+        return kept(part_svg, kept(part_view, part, told.system), "paper", system=told.system)
+    except BuildError:
+        return None
+
+
+def drawings(told: Told) -> Iterator[Chapter]:
+    """A chapter a place: its section with what it clears, its face with the part and its holes."""
+    left = list(told.result.parts)
+    for n, place in enumerate(told.result.places):
+        chapter = Chapter(told.name(place.subject))
+        section = kept(section_svg, place.section, "paper", system=told.system)
+        chapter.draw(f"section{n}", section, share=told.share(section, 0.68))
+        chapter.blocks += _clearances(told, place)
+        chapter.blocks.append({"kind": "break"})
+        face = kept(face_svg, place.face, "paper", system=told.system)
+        chapter.draw(f"face{n}", face, share=told.share(face, 0.6))
+        part = next((p for p in left if p.subject == place.subject), None)
+        if part is not None:
+            left.remove(part)
+            chapter.blocks += [sub(f"The part: {part.id}"), _facts(told, part, place), {"kind": "break"}]
+            _part(told, chapter, part, n)
+        yield chapter
+
+
+def _part(told: Told, chapter: Chapter, part: PlacePart, n: int) -> None:
+    """The part's drawing at a standard scale, its holes, its title block."""
+    svg = part_picture(told, part)
+    if svg is None:
+        chapter.blocks.append(par("No drawing of the part: it cannot be laid out; the findings say why."))
+    else:
+        chapter.draw(f"part{n}", svg, share=min(1.0, svg_size_mm(svg)[0] / told.text_mm[0]))
+    chapter.blocks.append(_holes(told, part))
+    crew = told.job.file.crew.people if told.job.file.crew is not None else ()
+    chapter.blocks.append(
+        title_block(
+            [
+                ("Title", part.label, 1), ("Document type", "Part drawing", 1), ("Material", part.material.name, 1),
+                ("Legal owner", "", 1), ("Creator", ", ".join(crew[:1]), 1), ("Approval person", "", 1),
+                ("Identification number", f"{part.id}, {part_digest(part)[:12]}", 1), ("Date of issue", "@date", 1),
+                ("Sheet", "@sheet", 1),
+            ]
+        )
+    )  # fmt: skip
+
+
+def _clearances(told: Told, place: PlaceFit) -> list[Block]:
+    fit = place.fit
+    rows = [
+        [c.name.replace(".", ", "), told.show(c.estimate.value, "mm"), f"{told.show(c.estimate.low, 'mm')} … {told.show(c.estimate.high, 'mm')}",
+         told.show(c.worst_mm, "mm"), told.show(c.margin_mm, "mm"), _chance(c.chance_margin)]
+        for c in fit.clearances
+    ]  # fmt: skip
+    if not rows:
+        return [par("No clearance could be worked out: what it needs was not read.")]
+    head = {"clearance": 1, "value": 0, "95 %": 0, "worst case": 0, "margin": 0, "keeps it with": 0}
+    found = [table(head, rows, right=(1, 2, 3, 4, 5), tight=True)]
+    if fit.chance_clear is not None and fit.chance_margin is not None:
+        found.append(
+            small(
+                f"All of them clear with {_chance(fit.chance_clear)}, and keep their margins with "
+                f"{_chance(fit.chance_margin)}, if no reading is a blunder."
+            )
+        )
+    return found
+
+
+def _chance(share: float) -> str:
+    return "over 99.9 %" if share > 0.9995 else f"{100 * share:.1f} %"
+
+
+def fasteners(told: Told) -> Chapter:
+    """Parts to make with what came of them, foam and fasteners of all together."""
+    chapter = Chapter("Parts, foam and fasteners")
+    if not told.result.parts:
+        chapter.blocks.append(par("No part: the job names no adapter yet, or what it needs is not measured."))
+        return chapter
+    parts: list[list[Cell]] = []
+    for part in told.result.parts:
+        how = "layers of sheet" if hasattr(part.how, "layers_mm") else "printed"
+        thick = told.show(part.spec.thickness_mm, "mm")
+        made = _made(told, part)[0]  # its files stand with its drawing
+        parts.append([cell(part.label, part.id), f"{part.material.name}, {how}", thick, made])
+    head: dict[str, float] = {"part": 1.2, "made of": 1, "thickness": 0, "made": 1.6}
+    chapter.blocks.append(table(head, parts, right=(2,), tight=True))
+    for group, where in (("Foam", "for"), ("Fasteners", "for")):
+        rows: list[list[Cell]] = [
+            [
+                i.what, i.size, "as needed" if i.quantity is None else f"{i.quantity:g} {i.unit}".strip(),
+                "; ".join(i.why), i.source,
+            ]
+            for i in told.working.items
+            if i.group == group
+        ]  # fmt: skip
+        if rows:
+            head = {"what": 0.9, "size": 1.1, "count": 0, where: 1.6, "by": 0.9}
+            chapter.blocks += [sub(group), table(head, rows, right=(2,), tight=True)]
+    return chapter
+
+
+def _made(told: Told, part: PlacePart) -> list[str]:
+    """What came of a part, and its files."""
+    entry = told.entries.get(part.id)
+    if entry is None:
+        return ["not built yet from these numbers: backwave make"]
+    mass, print_ = entry.get("mass_kg"), entry.get("print") or {}
+    words = [f"revision {part_digest(part)[:12]}"]
+    words += [] if mass is None else [told.show(1000.0 * mass, "g")]
+    words += [f"{print_['layers']} layers, about {print_['estimated_time_s'] / 3600:.1f} h"] if print_ else []
+    return [", ".join(words), ", ".join(sorted(v.rpartition("/")[2] for v in entry["files"].values()))]
+
+
+def _facts(told: Told, part: PlacePart, place: PlaceFit) -> Block:
+    spec, mm = part.spec, told.show
+    left, bottom, right, top = spec.outline.bounds_mm
+    rows: list[tuple[str, Cell]] = [
+        (
+            "material, process",
+            f"{part.material.name}, " + ("layers of sheet" if hasattr(part.how, "layers_mm") else "printed"),
+        ),
+        ("outline over all", f"{mm(right - left, 'mm')} × {mm(top - bottom, 'mm')}"),
+        ("thickness, bore", f"{mm(spec.thickness_mm, 'mm')}, ⌀ {mm(2 * spec.bore_mm, 'mm')}"),
+        ("seat above the metal", mm(place.fit.seat_height_mm, "mm")),
+    ]
+    if place.clocking is not None:
+        gap = place.clocking.gap_mm
+        free = (
+            f"; {mm(gap, 'mm')} left between its holes and the fixings"
+            if gap is not None and isfinite(gap)
+            else ""
+        )
+        rows.append(("driver turned by", f"{mm(place.clocking.angle_deg, 'deg')}{free}"))
+    if place.ring is not None:
+        ring = place.ring
+        layers = " + ".join(mm(layer, "mm") for layer in ring.layers_mm)
+        rows.append(
+            (
+                "foam ring in front",
+                f"⌀ {mm(ring.outer_mm, 'mm')} outside, ⌀ {mm(ring.inner_mm, 'mm')} inside, {mm(ring.free_mm, 'mm')} free "
+                f"({layers}), {mm(ring.closed_mm, 'mm')} closed, {100 * ring.compression:.0f} % compressed",
+            )
+        )
+    closed = place.section.adapter.back_closed_mm
+    rows.append(("back gasket", f"{mm(closed, 'mm')} as closed" if closed else "none in the stack"))
+    made = _made(told, part)
+    rows.append(("made", cell(made[0], *made[1:])))
+    return facts(rows)
+
+
+def _holes(told: Told, part: PlacePart) -> Block:
+    mm, names = told.show, hole_names(part.spec)
+    rows: list[list[Cell]] = [
+        [cell(names[f.name], bold=True), f.name, mm(f.x_mm, "mm"), mm(f.y_mm, "mm"), f"⌀ {mm(f.hole_mm, 'mm')}",
+         f"counterbore ⌀ {mm(f.counterbore_mm, 'mm')}, {mm(f.counterbore_depth_mm, 'mm', 2)} deep" if f.counterbore_mm else ""]
+        for f in part.spec.fixings
+    ]  # fmt: skip
+    rows += [
+        [cell(names[t.name], bold=True), t.name, mm(t.x_mm, "mm"), mm(t.y_mm, "mm"), f"⌀ {mm(t.hole_mm, 'mm')}",
+         f"{t.size} {t.kind}" + (f", {mm(t.depth_mm, 'mm')} deep" if t.depth_mm else ", through")]
+        for t in part.spec.threads
+    ]  # fmt: skip
+    head = {"": 0.0, "hole": 0.8, "x": 0.0, "y": 0.0, "diameter": 0.0, "what": 1.5}
+    return table(head, rows, right=(2, 3, 4), tight=True)
+
+
+def sheets(told: Told) -> tuple[list[dict[str, Any]], dict[str, str | bytes]]:
+    """The 1:1 sheets of every part, each as big as the paper, with their drawings by name."""
+    pages: list[dict[str, Any]] = []
+    pictures: dict[str, str | bytes] = {}
+    for part in told.result.parts:
+        for flat in kept(flat_parts, part):
+            title = flat.name if part.label in flat.name else f"{part.label}: {flat.name}"
+            view = template_view(flat, told.result.title, title, part.side, told.revision, told.system)
+            for svg in kept(template_svg, replace(view, date=told.date), told.paper, system=told.system):
+                key = f"sheet{len(pages)}.svg"
+                width, height = svg_size_mm(svg)
+                pages.append({"key": key, "width": width, "height": height})
+                pictures[key] = svg
+    return pages, pictures

@@ -1,0 +1,189 @@
+"""Chapters of what was judged: what was fitted, what can hurt, every finding, every reading, every assumption."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from backwave.assess.work.installed_drivers import fitted
+from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, items, par, small, sub, table
+from backwave.dossier.context import Told
+from backwave.finding import Finding, worst
+
+__all__ = ["DEFERS", "cautions", "cover_table", "findings", "fitted_table", "passed", "readings", "summary"]
+
+DEFERS = (
+    "The vehicle maker's service information, local codes and licensed practice come first. "
+    "This dossier adds to them and takes the place of none."
+)
+
+
+def summary(told: Told) -> list[Block]:
+    """What stands beside the contents: the vehicle, the stages, how to read a verdict."""
+    file = told.job.file
+    rows: list[tuple[str, Cell]] = [("vehicle", file.vehicle.name or "not named in the job")]
+    if file.vehicle.cabin is not None:
+        c = file.vehicle.cabin
+        size = " × ".join(told.show(x.to("m"), "m") for x in (c.length, c.width, c.height))
+        rows.append(("air space of the cabin", f"{size}, length, width, height"))
+    rows.append(("seats", ", ".join(seat.id for seat in file.seat) or "none given"))
+    found: list[Block] = [sub("The vehicle"), facts(rows)]
+    if not _short(told):
+        found += [sub("Places and drivers"), fitted_table(told)]
+    if file.stage:
+        stages = [
+            [str(n), s.title or s.id, told.show(s.level.to("dB"), "dB", 0)] for n, s in enumerate(file.stage, 1)
+        ]
+        found += [sub("Stages"), table({"": 0, "stage": 1, "asked to play": 0}, stages, right=(2,), tight=True)]
+    found += [
+        sub("How to read it"),
+        small(
+            "Verdicts are three: ok; caution (look at it before relying on it); STOP (harm, or a part that "
+            "cannot be used). What the models do not cover: resonances of trim panels, a cabin nobody measured, and "
+            "blunders such as a wrong datum, for which the tightest place is read twice."
+        ),
+    ]
+    if told.job.not_used:
+        found.append(
+            small("In the job file, but nothing computes with it yet: " + ", ".join(told.job.not_used) + ".")
+        )
+    return found
+
+
+_MOST = 8  # places that the title page holds beside the drawing
+
+
+def _short(told: Told) -> bool:
+    return len(fitted(told.job)) <= _MOST
+
+
+def cover_table(told: Told) -> list[Block]:
+    """Places and drivers on the title page, where they are few enough."""
+    return [fitted_table(told)] if _short(told) and fitted(told.job) else []
+
+
+def fitted_table(told: Told) -> Block:
+    """Each place with its driver, its part and its verdict."""
+    parts = {part.subject: part for part in told.result.parts}
+    rows = []
+    for one in fitted(told.job):
+        part = parts.get(one.subject)
+        made = "none"
+        if part is not None:
+            made = f"{told.show(part.spec.thickness_mm, 'mm')} {part.material.name} adapter"
+        own = [f.check.verdict for f in told.result.findings if f.subject == one.subject]
+        rows.append(
+            [
+                cell(told.name(one.subject), bold=True),
+                one.speaker.name or one.speaker.id,
+                made,
+                cell(mark=worst(own)) if own else "not judged",
+            ]
+        )
+    return table({"place": 1.2, "driver": 1.3, "part": 1.3, "verdict": 0}, rows, tight=True)
+
+
+def cautions(told: Told) -> Chapter:
+    """What can hurt, whoever opens the vehicle next."""
+    chapter = Chapter("Before anybody opens it: cautions", [par(DEFERS)])
+    lines: list[Cell] = []
+    for caution in told.result.cautions:
+        title, remedy = told.say(caution.check.title), told.say(caution.check.remedy)
+        lines.append(cell(title.rstrip(".") + ".", remedy, bold=True))
+    chapter.blocks.append(
+        items(lines) if lines else par("None follow from this job; the line above holds all the same.")
+    )
+    return chapter
+
+
+def findings(told: Told) -> Chapter:
+    """What to look at, worst first, each with its value, its limit and what to do."""
+    bad = [f for f in told.result.findings if f.check.verdict != "ok"]
+    chapter = Chapter("Findings to look at", flow=True)
+    good = len(told.result.findings) - len(bad)
+    words = f"{len(bad)} of {len(told.result.findings)}, worst first; the {good} that are ok stand near the end."
+    chapter.blocks.append(par(words if bad else f"None; the {good} that are ok stand near the end."))
+    if bad:
+        rows: list[list[Cell]] = []
+        for finding in bad:
+            check = finding.check
+            lines = [f"→ {told.say(check.remedy)}"] if check.remedy is not None else []
+            rows.append(
+                [
+                    cell(mark=check.verdict),
+                    cell(f"{told.name(finding.subject)}: {told.say(check.title)}", *lines, finding.id),
+                    cell(told.value(check), told.spread(check)),
+                    told.show(check.limit, check.unit),
+                ]
+            )
+        chapter.blocks += [table({"": 0, "finding": 1, "value": 0, "limit": 0}, rows, right=(2, 3)), small(_HOW)]
+    return chapter
+
+
+_HOW = (
+    "Value: at the best estimates, with the ends between which it lies with 95 %; limit: what it was judged "
+    "against. The working behind each: backwave why JOB ID, with the name in small letters."
+)
+
+
+def passed(told: Told) -> Chapter | None:
+    """Findings that are ok, subject by subject, a line each; None where there is none."""
+    by_subject: dict[str, list[Finding]] = {}
+    for finding in told.result.findings:
+        if finding.check.verdict == "ok":
+            by_subject.setdefault(finding.subject, []).append(finding)
+    if not by_subject:
+        return None
+    rows: list[list[Cell]] = []
+    for subject, group in by_subject.items():
+        rows.append([told.name(subject)])
+        rows += [
+            [
+                cell(told.say(f.check.title), after=f.id), told.value(f.check), told.spread(f.check),
+                told.show(f.check.limit, f.check.unit),
+            ]
+            for f in group
+        ]  # fmt: skip
+    head = {"finding": 1.0, "value": 0.0, "95 %": 0.0, "limit": 0.0}
+    return Chapter("Findings that are ok", [small(_HOW), table(head, rows, right=(1, 2, 3), tight=True)])
+
+
+def readings(told: Told) -> Chapter:
+    """Every reading with how sure it is, and every number nobody gave."""
+    chapter = Chapter("Readings and assumptions", flow=True)
+    rows = [[name, told.show(value, "mm", 2), sure, how] for name, value, sure, how in _readings(told)]
+    chapter.blocks.append(
+        small(
+            "Readings that a clearance rests on. ± a: may be out by so much either way (rectangular); u: standard "
+            "uncertainty (normal). Readings that share an instrument share its error (JCGM 100:2008, 5.2.4)."
+        )
+    )
+    if rows:
+        chapter.blocks.append(
+            table({"reading": 1.6, "value": 0, "how sure": 0.9, "taken": 0.7}, rows, right=(1,), tight=True)
+        )
+    else:
+        chapter.blocks.append(par("No clearance could be worked out, so no reading bears one."))
+    chapter.blocks.append(sub("Assumed: what nobody gave"))
+    alike: dict[tuple[str, str], list[str]] = {}
+    for one in told.result.assumed:
+        alike.setdefault((one.value, one.why), []).append(one.key)
+    assumed: list[list[Cell]] = [[cell(", ".join(keys)), value, why] for (value, why), keys in alike.items()]
+    head = {"key in the job file": 1.5, "taken as": 0.7, "why": 1.3}
+    chapter.blocks.append(table(head, assumed, tight=True) if assumed else par("Nothing."))
+    return chapter
+
+
+def _readings(told: Told) -> Iterator[tuple[str, float, str, str]]:
+    seen: set[str] = set()
+    for place in told.result.places:
+        for clearance in place.fit.clearances:
+            for reading, _ in clearance.slopes:
+                if reading.name in seen or not reading.errors:
+                    continue
+                seen.add(reading.name)
+                terms = [
+                    ("± " if e.kind == "rectangular" else "u ") + told.show(e.size, "mm", 2)
+                    for e in reading.errors
+                ]
+                how = "assumed" if reading.assumed else "once" if reading.taken == 1 else f"{reading.taken} times"
+                yield reading.name, reading.value, ", ".join(terms), how

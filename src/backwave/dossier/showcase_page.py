@@ -1,0 +1,179 @@
+"""A page to show others: what was done and why, in drawings and curves, with nothing private on it.
+
+Nothing that a person typed stands on it: no title, no name of vehicle, opening, driver, stage, seat or material, no
+note, price or picture.  Places are called by their zone and side, drivers by their kind, stages by what is new.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+
+from backwave.assess import charts
+from backwave.assess.proof.charts import proof_chart
+from backwave.assess.work.installed_drivers import fitted
+from backwave.assess.work.work_plan import facts_of
+from backwave.dossier.blocks import Block, figure, items, par, small, table
+from backwave.dossier.context import TEMPLATE, Told
+from backwave.dossier.page_cache import kept
+from backwave.drawing import chart_svg, face_svg, section_svg
+from backwave.files.typeset import typeset
+
+__all__ = ["TITLE", "public_pdf", "public_pictures"]
+
+TITLE = "Better loudspeakers, made to fit"
+
+
+def public_pictures(told: Told) -> dict[str, str]:
+    """The page's drawings as SVG, by name.
+
+    Parameters
+    ----------
+    told : Told, no unit
+        The job; what is typed in it is left out.
+    """
+    found: dict[str, str] = {}
+    shown: set[str] = set()
+    for place in told.result.places:
+        if place.opening in shown:  # the second side looks like the first
+            continue
+        shown.add(place.opening)
+        n = len(shown)
+        name, driver = _place(told, place.subject), _kind(told, place.speaker)
+        section = replace(
+            place.section, title=f"{name}: section", subtitle=f"a {driver} on its adapter",
+            adapter=replace(place.section.adapter, label="adapter"),
+        )  # fmt: skip
+        found[f"section-{n}"] = kept(section_svg, section, "paper", system=told.system)
+        face = replace(place.face, title=f"{name}: face", subtitle=f"a {driver}, as it is turned")
+        found[f"face-{n}"] = kept(face_svg, face, "paper", system=told.system)
+    made = told.result.prediction
+    if made is not None:
+        names = [_stage(told, one.id) for one in made.stages]
+        drawn = charts(made)
+        for kind in ("response", "loudest"):
+            chart = next(c for name, c in drawn.items() if name.startswith(f"{kind}-"))
+            lines = tuple(replace(line, name=name) for line, name in zip(chart.series, names, strict=True))
+            words = "Response at the first seat" if kind == "response" else "Loudest at the first seat"
+            found[kind] = kept(chart_svg, replace(chart, title=f"{words}, stage by stage", series=lines), "paper")
+    if told.result.proof is not None:
+        for pair in [one for one in told.result.proof.pairs if one.after is not None][:1]:
+            chart = proof_chart(pair)
+            lines = tuple(replace(line, name=name) for line, name in zip(chart.series, _HEARD))
+            found["proof"] = kept(chart_svg, replace(chart, title=f"{_PROOF} at a seat", series=lines), "paper")
+    return found
+
+
+_PROOF = "Before and after, measured, and what was predicted"
+_HEARD = ("before", "after", "predicted")  # in the order of the chart
+
+
+def public_pdf(told: Told) -> bytes:
+    """The page to show others.
+
+    Parameters
+    ----------
+    told : Told, no unit
+        The job; what is typed in it is left out.
+    """
+    pictures = public_pictures(told)
+    chapters = [
+        {"title": "", "blocks": _what(told)},
+        {
+            "title": "How it fits",
+            "blocks": [*_fits(told), *_pair(pictures, "section-"), *_pair(pictures, "face-")],
+        },
+    ]
+    if "response" in pictures:
+        words = "Predicted, not measured; the band is where it lies with 95 %."
+        blocks = [small(words), figure("response.svg", share=0.8), figure("loudest.svg", share=0.8)]
+        chapters.append({"title": "What each stage brings", "blocks": blocks})
+    if "proof" in pictures:
+        words = "Recorded at the same place before and after; the band is the prediction's, 95 %."
+        chapters.append({"title": "Did it work", "blocks": [small(words), figure("proof.svg", share=0.84)]})
+    data = told.data("A page to show", private=False) | {"title": TITLE, "chapters": chapters, "masthead": True}
+    return typeset(TEMPLATE, data, {f"{name}.svg": svg for name, svg in pictures.items()})
+
+
+def _pair(pictures: dict[str, str], begins: str) -> list[Block]:
+    keys = [key for key in pictures if key.startswith(begins)][:2]
+    return [figure(f"{key}.svg", share=0.72) for key in keys]
+
+
+def _what(told: Told) -> list[Block]:
+    counts = Counter(
+        (_zone(one.place.opening.zone if one.place else "box"), one.speaker.kind) for one in fitted(told.job)
+    )
+    lines = [f"{count} × {kind}: {zone}" for (zone, kind), count in counts.items()]
+    made = Counter("printed" if not hasattr(p.how, "layers_mm") else "cut from sheet" for p in told.result.parts)
+    parts = ", ".join(f"{count} {how}" for how, count in made.items())
+    stages = [_stage(told, stage.id) for stage in told.job.file.stage]
+    found: list[Block] = [
+        par(
+            "The openings of a vehicle are made for the loudspeakers it came with. Better ones are deeper, wider, or "
+            "screwed elsewhere. Each got an adapter worked out from readings, with what may be out by how much, so that "
+            "it clears what moves behind it and stands as high as the old one did."
+        ),
+        items(lines) if lines else par("No driver is fitted yet."),
+    ]
+    if parts:
+        found.append(par(f"Adapters made to measure: {parts}."))
+    if len(stages) > 1:
+        found.append(par("The work went in stages, each worth hearing by itself: " + "; ".join(stages) + "."))
+    return found
+
+
+def _fits(told: Told) -> list[Block]:
+    rows = []
+    for place in told.result.places:
+        for clearance in place.fit.clearances:
+            if clearance.name in ("glass", "grille", "hole", "behind"):
+                e = clearance.estimate
+                rows.append(
+                    [
+                        _place(told, place.subject), clearance.name, told.show(e.value, "mm"),
+                        f"{told.show(e.low, 'mm')} … {told.show(e.high, 'mm')}", told.show(clearance.margin_mm, "mm"),
+                    ]
+                )  # fmt: skip
+    if not rows:
+        return []
+    return [
+        table(
+            {"place": 1, "room to": 1, "left": 0, "with 95 %": 0, "margin asked": 0},
+            rows,
+            right=(2, 3, 4),
+            tight=True,
+        )
+    ]
+
+
+def _zone(zone: str) -> str:
+    return {
+        "door": "door", "dash": "dash", "under-dash": "under the dash", "pillar": "pillar", "shelf": "parcel shelf",
+        "floor": "floor", "cargo": "cargo area", "box": "in a box of its own",
+    }[zone]  # fmt: skip
+
+
+def _place(told: Told, subject: str) -> str:
+    """A place by its zone and side alone, numbered where several are alike."""
+    zones = {o.id: o.zone for o in told.job.file.opening}
+    opening, _, side = subject.rpartition(".") if subject.endswith((".left", ".right")) else (subject, "", "")
+    alike = [name for name, zone in zones.items() if zone == zones[opening]]
+    word = _zone(zones[opening]).capitalize() + (f" {alike.index(opening) + 1}" if len(alike) > 1 else "")
+    return f"{word}, {side}" if side else word
+
+
+def _kind(told: Told, speaker: str) -> str:
+    return next(s.kind for s in told.job.file.speaker if s.id == speaker)
+
+
+def _stage(told: Told, stage: str) -> str:
+    """A stage by what is new in it."""
+    facts = facts_of(told.job, told.result)
+    zones = {place.id: place.zone for place in facts.places}
+    number, one = next((n, s) for n, s in enumerate(facts.stages, 1) if s.id == stage)
+    new = ["new drivers"] if any(zones[p] != "box" for p in one.places) else []
+    new += ["amplifier"] if one.loads and not one.boxes else []
+    new += ["driver in a box"] if one.boxes else []
+    words = " and ".join(new) or ("as it came" if number == 1 else "new settings")
+    return f"{number}: {words}"

@@ -1,0 +1,205 @@
+"""Chapters of the wires: what the vehicle had, the harness, faces of connectors, every wire, what to cut, labels."""
+
+from __future__ import annotations
+
+from math import isinf
+
+from backwave.assess.power.harness_result import Harnessed, harness_view, plug_views
+from backwave.dossier.blocks import Block, Cell, Chapter, cell, figure, labels, par, small, sub, table, wide
+from backwave.dossier.context import Told
+from backwave.dossier.page_cache import kept
+from backwave.drawing import HarnessView, faces_svg, harness_pages
+
+__all__ = ["factory", "harness"]
+
+
+def harness(told: Told) -> Chapter | None:
+    """The harness of the last stage, or the wires that make none; None without either."""
+    made = told.result.harness
+    if made is None or not made.harness.wires:
+        return _entered(told)
+    chapter = Chapter("Harness: what goes to what")
+    _diagram(told, chapter, harness_view(made, "of the last stage; pins as on the devices"))
+    chapter.blocks += _found(told, made)
+    chapter.blocks += [sub("Wire schedule"), _schedule(told, made)]
+    guessed = any(row.guessed for row in made.schedule)
+    if guessed:
+        chapter.blocks.append(small(_GUESSED))
+    if made.plugs:
+        faces = kept(faces_svg, plug_views(made), "Factory plugs that are kept", "paper")
+        chapter.draw("plugs", faces, share=told.share(faces, 0.8))
+    chapter.blocks += [*_runs(told, made), sub("What to cut"), *_cuts(told, made)]
+    chapter.blocks += [
+        sub("Labels"),
+        small("Two a wire, one for each end: cut out, fold round the wire, cover with clear tape. What stands large is the wire; under it the pin at this end, then the pin at the other."),
+        labels([(row.wire, row.here, f"from {row.there}") for row in made.labels]),
+    ]  # fmt: skip
+    return chapter
+
+
+def _diagram(told: Told, chapter: Chapter, view: HarnessView) -> None:
+    """On one upright page where it can be read there, else on as many as it takes that lie on their side."""
+    width, height = told.text_mm
+    pages = kept(harness_pages, view, width, 0.82 * height)
+    if len(pages) == 1:
+        chapter.draw("harness0", pages[0].svg, share=pages[0].width_mm / width)
+        return
+    width, height = told.wide_mm
+    for n, page in enumerate(kept(harness_pages, view, width, height - 24.0)):  # below title and caption
+        chapter.pictures[f"harness{n}.svg"] = page.svg
+        chapter.blocks.append(wide([figure(f"harness{n}.svg", page.caption, page.width_mm / width)]))
+
+
+_GUESSED = (
+    "A length in brackets was never measured and is taken, not known: run a string where the wire will go, "
+    "enter its length in the job, and cut then."
+)
+
+
+def _found(told: Told, made: Harnessed) -> list[Block]:
+    """What is to be looked at in it, with what to do."""
+    rows: list[list[Cell]] = [
+        [cell(mark=f.check.verdict), cell(told.say(f.check.title), f"→ {told.say(f.check.remedy)}" if f.check.remedy else "")]
+        for f in made.findings
+        if f.check.verdict != "ok"
+    ]  # fmt: skip
+    return [table({"": 0, "to look at": 1}, rows, tight=True)] if rows else []
+
+
+def _length(told: Told, meters: float, guessed: bool) -> str:
+    return f"({told.show(meters, 'm', 2)})" if guessed else told.show(meters, "m", 2)
+
+
+def _area(area_mm2: float | None) -> str:
+    return "not chosen" if area_mm2 is None else f"{area_mm2:g} mm²"  # sizes are IEC 60228's in either display
+
+
+def _schedule(told: Told, made: Harnessed) -> Block:
+    rows: list[list[Cell]] = [
+        [
+            cell(row.id, bold=True), row.from_pin, row.to_pin,
+            cell(row.color or "not said", row.color_words), _length(told, row.length_m, row.guessed),
+            _area(row.area_mm2), "" if row.fuse_a is None else f"{row.fuse_a:g} A",
+            "hinge boot" if row.boot else "there already" if row.there else "",
+        ]
+        for row in made.schedule
+    ]  # fmt: skip
+    head = {"wire": 0.0, "from": 1.15, "to": 1.15, "color (IEC 60757)": 0.95, "length": 0.0, "size": 0.0}
+    # a column that says nothing on any row is left out
+    last = [("fuse", 6), ("where", 7)]
+    keep = [name_at for name_at in last if any(row[name_at[1]] for row in rows)]
+    head |= {name: 0.0 for name, _ in keep}
+    rows = [[*row[:6], *(row[k] for _, k in keep)] for row in rows]
+    return table(head, rows, right=(4,), tight=True)
+
+
+def _runs(told: Told, made: Harnessed) -> list[Block]:
+    """What each run to a speaker does."""
+    rows: list[list[Cell]] = [
+        [
+            cell(told.name(run.subject), bold=True), cell(told.name(run.speaker), f"on {run.output}"),
+            c.size.replace("mm2", "mm²"), _length(told, c.length_m, c.guessed), told.show(c.loss_db, "dB", 2),
+            "" if c.damping_factor is None else f"{c.damping_factor:.0f}", c.least.replace("mm2", "mm²") or "none will do",
+        ]
+        for run in made.runs
+        if (c := run.cable) is not None
+    ]  # fmt: skip
+    head = {
+        "run to": 1.0,
+        "driver": 1.2,
+        "size": 0.0,
+        "one way": 0.0,
+        "loss": 0.0,
+        "damping": 0.0,
+        "thinnest": 0.0,
+    }
+    return [sub("Runs to the speakers"), table(head, rows, right=(3, 4, 5), tight=True)] if rows else []
+
+
+def factory(told: Told) -> Chapter | None:
+    """What was found of the vehicle's own wires and of its system; None where nobody recorded any."""
+    found = told.result.factory
+    if found is None:
+        return None
+    chapter = Chapter("What the vehicle had: wires and system", [small(_NEVER)], flow=True)
+    rows: list[list[Cell]] = []
+    for pair in found.pairs:
+        row, says = pair.table, pair.says
+        first, second = row.colors or ("", "")
+        plus = {"a": first or "the first", "b": second or "the second"}.get(says.plus, "cannot tell")
+        ohm = "" if says.coil_ohm is None else "open" if isinf(says.coil_ohm) else told.show(says.coil_ohm, "ohm")
+        gate = "confirmed" if not pair.missing else f"not confirmed: {len(pair.missing)} of its lines"
+        rows.append(
+            [
+                cell(row.id, told.name(pair.subject), bold=True), " and ".join(row.colors or ()) or "not said",
+                plus, cell(ohm or "not read", says.coil if ohm else ""), gate,
+            ]
+        )  # fmt: skip
+    if rows:
+        head = {"pair": 1.0, "colors (IEC 60757)": 1.0, "plus is": 0.7, "coil": 0.7, "gate": 0.9}
+        chapter.blocks += [sub("Pairs"), table(head, rows, tight=True)]
+    rows = []
+    for one in found.outputs:
+        place = f"{one.opening}.{one.side}" if one.opening and one.side else one.opening or ""
+        band = "" if one.band is None else " to ".join(told.show(f.to("Hz"), "Hz") for f in one.band)
+        tied = {True: "bridge-tied", False: "one side is ground", None: "not looked at"}[one.bridge_tied]
+        rows.append(
+            [
+                cell(one.id, told.name(place) if place else "", bold=True), told.name(one.into) if one.into else "keeps its speaker",
+                band or "not looked at", "" if one.loudest is None else told.show(one.loudest.to("V"), "V"),
+                "" if one.offset is None else told.show(one.offset.to("V"), "V"), tied,
+            ]
+        )  # fmt: skip
+    if rows:
+        head = {
+            "output": 1.1,
+            "goes into": 0.9,
+            "band": 0.9,
+            "loudest": 0.0,
+            "direct current": 0.0,
+            "its two wires": 0.9,
+        }
+        chapter.blocks += [sub("Outputs of the system"), table(head, rows, right=(3, 4), tight=True)]
+    sounds = [
+        one.what for one in (told.job.file.factory_system.must_sound if told.job.file.factory_system else ())
+    ]
+    if sounds:
+        chapter.blocks.append(par("What has to sound at hand-over: " + ", ".join(sounds) + "."))
+    return chapter
+
+
+_NEVER = (
+    "Nothing here was inferred from a resistance alone: an igniter of an airbag or a belt tensioner reads like a speaker. "
+    "Yellow wires and airbag connectors are nobody's to measure."
+)
+
+
+def _cuts(told: Told, made: Harnessed) -> list[Block]:
+    rows: list[list[Cell]] = [
+        [
+            row.color or "no color said", _area(row.area_mm2),
+            ", ".join(f"{wire} {told.show(meters, 'm', 2)}" for wire, meters in row.cuts),
+            _length(told, row.total_m, row.guessed),
+        ]
+        for row in made.cuts
+    ]  # fmt: skip
+    head = {
+        "color": 0.0,
+        "size": 0.0,
+        "cut, with 50 mm at each end and 100 mm through a hinge boot": 1.0,
+        "in all": 0.0,
+    }
+    return [table(head, rows, right=(3,), tight=True)]
+
+
+def _entered(told: Told) -> Chapter | None:
+    """The wires a person named, where no harness could be made of them."""
+    rows: list[list[Cell]] = [
+        [w.id, w.from_, w.to, w.color or "", "" if w.length is None else told.show(w.length.to("m"), "m")]
+        for w in told.job.file.wire
+    ]
+    if not rows:
+        return None
+    head = {"wire": 0.0, "from": 1.0, "to": 1.0, "color (IEC 60757)": 0.8, "length": 0.0}
+    words = "They do not fit the paths of the last stage; the findings say which."
+    return Chapter("Wires as entered", [par(words), table(head, rows, right=(4,))], flow=True)

@@ -1,0 +1,132 @@
+"""Faces of connectors, as seen from the side where the wires go in, with what each contact carries."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil
+
+from backwave.drawing.sheet import Sheet, to_svg
+from backwave.drawing.styles import Theme, text_width, wrap
+from backwave.drawing.title_block import MARGIN, foot
+
+__all__ = ["FaceContact", "HarnessFace", "faces_sheet", "faces_svg"]
+
+CELL, LINE = 34.0, 17.0
+
+
+@dataclass(frozen=True)
+class FaceContact:
+    """A contact of a connector.
+
+    Parameters
+    ----------
+    number : str, no unit
+        As molded on it.
+    lines : tuple of str, no unit
+        What it carries and its wires, a line each.
+    """
+
+    number: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class HarnessFace:
+    """A connector's face.
+
+    Parameters
+    ----------
+    name : str, no unit
+        Its name.
+    contacts, rows : int, no unit
+        How many contacts in how many rows.
+    used : tuple of FaceContact, no unit
+        Those with wires.
+    """
+
+    name: str
+    contacts: int
+    rows: int
+    used: tuple[FaceContact, ...]
+
+
+def faces_svg(faces: tuple[HarnessFace, ...], title: str, theme: Theme = "light", compact: bool = False) -> str:
+    """Faces of connectors as SVG.
+
+    Parameters
+    ----------
+    faces : tuple of HarnessFace, no unit
+        What to draw.
+    title : str, no unit
+        Heading.
+    theme : "light", "dark", "auto" or "paper", no unit
+        Colors.
+    compact : bool, no unit
+        For a phone: 390 wide, words below each face.
+    """
+    return to_svg(faces_sheet(faces, title, compact), theme)
+
+
+def faces_sheet(faces: tuple[HarnessFace, ...], title: str, compact: bool = False) -> Sheet:
+    """Faces of connectors as a display list, one below the other.
+
+    Parameters
+    ----------
+    faces : tuple of HarnessFace, no unit
+        What to draw.
+    title : str, no unit
+        Heading.
+    compact : bool, no unit
+        For a phone: 390 wide, words below each face.
+    """
+    grid = CELL * max((_across(face) for face in faces), default=1)
+    wide = max(390.0, 2 * MARGIN + grid) if compact else max(720.0, 2 * MARGIN + grid + 460.0)
+    sheet = Sheet(wide, 100.0, title)
+    y = MARGIN
+    for line in wrap(title, "title", sheet.width - 2 * MARGIN):
+        y += 27
+        sheet.words(MARGIN, y - 4, line, "title")
+    for face in faces:
+        y += 30
+        for line in wrap(face.name, "value", sheet.width - 2 * MARGIN):
+            sheet.words(MARGIN, y, line, "value")
+            y += 20
+        below = _grid(sheet, face, y)
+        x = MARGIN if compact else MARGIN + grid + 24
+        y = below + 4 if compact else y
+        for contact in face.used:
+            top = y
+            for look, left, words in (("letter", x, (contact.number,)), ("label", x + 40, contact.lines)):
+                at = top
+                for line in (
+                    part
+                    for text in words
+                    for part in wrap(text, look, sheet.width - MARGIN - left if left > x else 36)
+                ):
+                    at += LINE
+                    sheet.words(left, at - 4, line, look)
+                y = max(y, at)
+        y = max(below, y) + 10
+    foot(sheet, (_NOTE,), y + 6, MARGIN)
+    return sheet
+
+
+_NOTE = "Faces as seen from the side where the wires go in; the numbers molded on the plug outrank this order."
+
+
+def _across(face: HarnessFace) -> int:
+    return ceil(face.contacts / face.rows)
+
+
+def _grid(sheet: Sheet, face: HarnessFace, top: float) -> float:
+    """The contacts in their rows; one whose number is a word takes the next free place.  Its bottom."""
+    named = {contact.number for contact in face.used}
+    odd = iter(sorted(name for name in named if name not in {str(n + 1) for n in range(face.contacts)}))
+    for n in range(face.contacts):
+        left, upper = MARGIN + CELL * (n % _across(face)), top + CELL * (n // _across(face))
+        number = str(n + 1) if str(n + 1) in named else next(odd, str(n + 1))
+        used = number in named
+        sheet.box(left, upper, left + CELL, upper + CELL, "band-edge" if used else "band-faint")
+        short = number if text_width(number, "letter") < CELL - 4 else "\u2026"
+        sheet.words(left + CELL / 2, upper + CELL / 2 + 4, short, "letter" if used else "tick", "middle")
+    return top + CELL * ceil(face.contacts / _across(face))

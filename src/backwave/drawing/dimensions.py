@@ -1,0 +1,246 @@
+"""Dimensions, leaders and marks as engineering drawings have them (ISO 129-1, ISO 128-2).
+
+Closed narrow arrows; extension lines that stand off the part and run past the dimension line; arrows outside where
+the gap is too small for them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import atan2, cos, hypot, radians, sin
+
+from backwave.drawing.hatch import hatch
+from backwave.drawing.sheet import Box, Point, Sheet, Words
+from backwave.drawing.styles import text_width
+from backwave.finding import Verdict
+
+__all__ = ["Row", "arrow", "break_line", "center_cross", "dimension", "extension", "fill_hatch", "verdict_mark"]
+
+ARROW = 9.5  # length of an arrowhead, in narrow lines
+
+
+def arrow(sheet: Sheet, tip: Point, angle_deg: float, look: str = "arrow") -> None:
+    """A closed narrow arrowhead.
+
+    Parameters
+    ----------
+    sheet : Sheet, sheet units
+        Where to draw.
+    tip : (x, y) float, sheet units
+        Its point.
+    angle_deg : float, deg
+        Direction it points to, from +x toward the top of the sheet.
+    look : str, no unit
+        Key of `ink.LINES`.
+    """
+    long, half = ARROW * sheet.narrow, ARROW * sheet.narrow * 0.17
+    c, s = cos(radians(angle_deg)), -sin(radians(angle_deg))
+    x, y = tip
+    left = (x - long * c + half * s, y - long * s - half * c)
+    right = (x - long * c - half * s, y - long * s + half * c)
+    sheet.line((tip, left, right), look, closed=True)
+
+
+def dimension(
+    sheet: Sheet, a: Point, b: Point, look: str = "dimension", head: str = "arrow", tail: float = 17.0
+) -> tuple[Point, Point]:
+    """A dimension line between two points; its arrows go outside where the gap is too small for them.
+
+    Parameters
+    ----------
+    sheet : Sheet, sheet units
+        Where to draw.
+    a, b : (x, y) float, sheet units
+        The two ends.
+    look, head : str, no unit
+        Keys of `ink.LINES` for line and arrowheads.
+    tail : float, no unit
+        Length of an outside arrow with its shaft, in narrow lines.
+
+    Returns
+    -------
+    two (x, y), sheet units
+        Where the line ends beyond a and beyond b: a and b themselves, or the ends of the outside shafts.
+    """
+    reach = hypot(b[0] - a[0], b[1] - a[1])
+    angle = atan2(-(b[1] - a[1]), b[0] - a[0]) if reach else 0.0
+    deg = angle * 57.29577951308232
+    if reach >= 2.6 * ARROW * sheet.narrow:
+        sheet.line((a, b), look)
+        arrow(sheet, a, deg + 180, head)
+        arrow(sheet, b, deg, head)
+        return a, b
+    dx, dy = cos(angle) * tail * sheet.narrow, -sin(angle) * tail * sheet.narrow
+    ends = (a[0] - dx, a[1] - dy), (b[0] + dx, b[1] + dy)
+    sheet.line((ends[0], a), look)
+    sheet.line((b, ends[1]), look)
+    sheet.line((a, b), look)
+    arrow(sheet, a, deg, head)
+    arrow(sheet, b, deg + 180, head)
+    return ends
+
+
+def extension(sheet: Sheet, start: Point, end: Point, look: str = "dimension") -> None:
+    """An extension line: it stands off the part by a gap and runs a little past the dimension line.
+
+    Parameters
+    ----------
+    sheet : Sheet, sheet units
+        Where to draw.
+    start, end : (x, y) float, sheet units
+        From the part to the dimension line.
+    look : str, no unit
+        Key of `ink.LINES`.
+    """
+    reach = hypot(end[0] - start[0], end[1] - start[1])
+    if reach <= 3 * sheet.narrow:
+        return
+    dx, dy = (end[0] - start[0]) / reach, (end[1] - start[1]) / reach
+    off, past = 3 * sheet.narrow, 4 * sheet.narrow
+    sheet.line(((start[0] + dx * off, start[1] + dy * off), (end[0] + dx * past, end[1] + dy * past)), look)
+
+
+def fill_hatch(
+    sheet: Sheet, points: Sequence[Point], fill: str, lines: str, spacing: float, angle_deg: float = 45.0
+) -> None:
+    """A filled shape with hatching over it.
+
+    Parameters
+    ----------
+    sheet : Sheet, sheet units
+        Where to draw.
+    points : sequence of (x, y) float, sheet units
+        The closed shape.
+    fill, lines : str, no unit
+        Keys of `ink.LINES`; fill "" leaves it empty.
+    spacing : float, sheet units
+        Between hatch lines.
+    angle_deg : float, deg
+        Direction of the hatch lines.
+    """
+    if fill:
+        sheet.line(points, fill, closed=True)
+    for segment in hatch([points], spacing, angle_deg):
+        sheet.line(segment, lines)
+
+
+def break_line(sheet: Sheet, a: Point, b: Point, look: str = "line") -> None:
+    """A freehand break line: the thing goes on beyond it.
+
+    Parameters
+    ----------
+    sheet : Sheet, sheet units
+        Where to draw.
+    a, b : (x, y) float, sheet units
+        Its ends.
+    look : str, no unit
+        Key of `ink.LINES`.
+    """
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    reach = hypot(dx, dy) or 1.0
+    wave = min(3.0 * sheet.narrow, 0.18 * reach)
+    points = []
+    for n in range(17):
+        t = n / 16
+        off = wave * sin(t * 9.4248) * (1.0 - 0.3 * cos(t * 5.0))
+        points.append((a[0] + dx * t - dy / reach * off, a[1] + dy * t + dx / reach * off))
+    sheet.line(points, look)
+
+
+def center_cross(sheet: Sheet, x: float, y: float, reach: float, look: str = "center") -> None:
+    """Center lines crossing at a point.
+
+    Parameters
+    ----------
+    sheet : Sheet, sheet units
+        Where to draw.
+    x, y, reach : float, sheet units
+        The point, and how far the lines go either way.
+    look : str, no unit
+        Key of `ink.LINES`.
+    """
+    sheet.line(((x - reach, y), (x + reach, y)), look)
+    sheet.line(((x, y - reach), (x, y + reach)), look)
+
+
+def verdict_mark(sheet: Sheet, x: float, y: float, size: float, verdict: Verdict) -> None:
+    """The mark of a verdict: a ring with a tick, a triangle with a bar, a filled octagon with a bar across.
+
+    Parameters
+    ----------
+    sheet : Sheet, sheet units
+        Where to draw.
+    x, y, size : float, sheet units
+        Its center, and its height.
+    verdict : "ok", "caution" or "stop", no unit
+        Which one.
+    """
+    h = size / 2
+    if verdict == "ok":
+        sheet.circle(x, y, h, "ok-plate")
+        sheet.line(
+            ((x - 0.46 * h, y + 0.04 * h), (x - 0.1 * h, y + 0.42 * h), (x + 0.5 * h, y - 0.38 * h)), "tick"
+        )
+    elif verdict == "caution":
+        sheet.line(((x, y - h), (x + 1.08 * h, y + 0.88 * h), (x - 1.08 * h, y + 0.88 * h)), "wrong-plate", True)
+        sheet.line(((x, y - 0.3 * h), (x, y + 0.22 * h)), "tick-wrong")
+        sheet.line(((x, y + 0.56 * h), (x, y + 0.57 * h)), "tick-wrong")
+    else:
+        corner = [(x + h * cos(radians(22.5 + 45 * n)), y + h * sin(radians(22.5 + 45 * n))) for n in range(8)]
+        sheet.line(corner, "wrong-body", True)
+        sheet.line(((x - 0.48 * h, y), (x + 0.48 * h, y)), "tick-plate")
+
+
+class Row:
+    """Rows of text under or over the part: each text as near to where it wants to be as the others allow.
+
+    Parameters
+    ----------
+    sheet : Sheet, sheet units
+        Where to write.
+    left, right : float, sheet units
+        The room there is.
+    gap : float, sheet units
+        Kept between two texts.
+    """
+
+    def __init__(self, sheet: Sheet, left: float, right: float, gap: float = 8.0) -> None:
+        self.sheet, self.left, self.right, self.gap = sheet, left, right, gap
+        self.taken: list[Box] = []
+
+    def block(self, box: Box) -> None:
+        """Keep texts off a place.
+
+        Parameters
+        ----------
+        box : Box, sheet units
+            The place.
+        """
+        self.taken.append(box)
+
+    def put(self, x: float, y: float, text: str, look: str, step: float = 18.0) -> Box:
+        """Write a text centered on x if there is room, else beside, else in the next row.
+
+        Parameters
+        ----------
+        x, y : float, sheet units
+            Where its middle would like to be, and the baseline of the first row.
+        text, look : str, no unit
+            The text and its key of `ink.TEXTS`.
+        step : float, sheet units
+            To the next row; negative goes up.
+        """
+        half = text_width(text, look) * self.sheet.text_unit / 2
+        lo, hi = self.left + half, max(self.left + half, self.right - half)
+        while True:
+            probe = self.sheet.room(Words(x, y, text, look, "middle"))
+            spots = [min(max(x, lo), hi)]
+            for box in self.taken:
+                spots += [box.left - half - self.gap, box.right + half + self.gap]
+            for spot in sorted((s for s in spots if lo <= s <= hi), key=lambda s: abs(s - x)):
+                room = Box(spot - half, probe.top, spot + half, probe.bottom)
+                if not any(room.meets(box, 0.9 * self.gap) for box in self.taken):
+                    self.taken.append(room)
+                    self.sheet.words(spot, y, text, look, "middle")
+                    return room
+            y += step

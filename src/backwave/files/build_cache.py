@@ -1,0 +1,42 @@
+"""What `make` keeps beside the parts: findings of each solid under the digest of what it was built from."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from backwave.atomic_write import write_whole
+
+__all__ = ["read_kept", "write_kept"]
+
+NAME = ".cache/solids.json"
+
+
+def read_kept(made: Path) -> dict[str, dict[str, Any]]:
+    """What was kept; empty where nothing was, or where it cannot be read (it is made anew then).
+
+    Parameters
+    ----------
+    made : Path, no unit
+        The job's `made` folder.
+    """
+    path = made / NAME
+    try:
+        held = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return held if isinstance(held, dict) and all(isinstance(v, dict) for v in held.values()) else {}
+
+
+def write_kept(made: Path, kept: dict[str, dict[str, Any]]) -> None:
+    """Keep it.
+
+    Parameters
+    ----------
+    made : Path, no unit
+        The job's `made` folder.
+    kept : dict of part id to dict, no unit
+        Plain values.
+    """
+    write_whole(made / NAME, (json.dumps(kept, indent=1, ensure_ascii=False) + "\n").encode())

@@ -1,0 +1,227 @@
+"""Recordings of the sweep as they lie in a job's folder, read once and kept.
+
+A recording takes a second or so to read, so that what it says is kept in `made/.cache/readings` under the digest of the
+recording, of what was played and of the microphone's correction: plain arrays and text, nothing that is executed.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Callable
+from dataclasses import fields, is_dataclass
+from hashlib import blake2b
+from pathlib import Path
+from typing import Any
+from zipfile import BadZipFile
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backwave.atomic_write import write_whole
+from backwave.errors import InputError, MissingError
+from backwave.files.sound import read_sound
+from backwave.finding import Check, Step, Text
+from backwave.measure.analysis import Response, TakeRead
+from backwave.measure.arrival import Relation
+from backwave.measure.distortion import Distortion
+from backwave.measure.rattle import Buzz
+from backwave.measure.recording import Recording, read_recording
+from backwave.measure.response import Impulse
+from backwave.measure.sweep import Event, Sweep, Take
+from backwave.measure.synchronize import Clock
+
+__all__ = ["DESCRIPTION", "MOST_KEPT", "Takes", "beside", "described"]
+
+DESCRIPTION = "sweep.json"
+MOST_KEPT = 64
+EDITION = "1"  # of what is kept: another one is read anew
+_KNOWN = {
+    cls.__name__: cls
+    for cls in (
+        Recording, TakeRead, Clock, Response, Relation, Distortion, Impulse, Buzz, Take, Sweep, Event, Check, Step, Text,
+    )
+}  # fmt: skip
+Microphone = tuple[NDArray[np.float64], NDArray[np.float64]]
+
+
+def described(path: Path, name: str = "") -> dict[str, Any]:
+    """The description that was written beside a sweep.
+
+    Parameters
+    ----------
+    path : Path, no unit
+        The file.
+    name : str, no unit
+        What messages call it; "" is the path's last part.
+
+    Raises
+    ------
+    MissingError
+        It is not there.
+    InputError
+        It is something else.
+    """
+    name = name or path.name
+    if not path.is_file():
+        raise MissingError(
+            f"The description of what was played is not at {name}",
+            "Put the .json that was written with the sweep beside the recording, or name it: --sweep FILE on the command "
+            'line, sweep = "readings/FILE" in the [[reading]]',
+        )
+    try:
+        record = json.loads(path.read_text(encoding="utf-8"))
+    except (json.JSONDecodeError, UnicodeDecodeError, RecursionError) as error:
+        raise InputError(f"{name}: not JSON", str(error), "the file written beside the sweep") from None
+    if not isinstance(record, dict):
+        raise InputError(name, type(record).__name__, "the file written beside the sweep")
+    return record
+
+
+def beside(recording: Path) -> Path:
+    """Where the description of what a recording heard lies: beside it, of its own name, else `sweep.json`.
+
+    Parameters
+    ----------
+    recording : Path, no unit
+        The recording.
+    """
+    own = recording.with_suffix(".json")
+    return own if own.is_file() else recording.with_name(DESCRIPTION)
+
+
+class Takes:
+    """Reads the recordings of one job folder.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+    keep : bool, no unit
+        Whether what was read is kept on disk, in `made/.cache/readings`.
+    """
+
+    def __init__(self, folder: Path, *, keep: bool = True) -> None:
+        self.folder = folder
+        self._cache = folder / "made" / ".cache" / "readings" if keep else None
+        self._held: dict[str, Recording] = {}
+
+    def __call__(
+        self, file: str, sweep: str | None = None, microphone: Microphone | None = None, channel: int | None = None,
+        progress: Callable[[float], None] | None = None,
+    ) -> Recording:  # fmt: skip
+        """What a recording says.
+
+        Parameters
+        ----------
+        file : str, no unit
+            Its path inside the job folder.
+        sweep : str or None, no unit
+            Path of the description; None is the one of the recording's own name, or `sweep.json` beside it.
+        microphone : (frequencies, levels) or None, Hz and dB
+            What the microphone reads too much.
+        channel : int or None, no unit
+            Channel of the recording, from 1.
+        progress : function or None, no unit
+            Called with the share that is done; what it raises ends the work.
+
+        Raises
+        ------
+        InputError
+            A recording or a description that cannot be used, with what to do.
+        MissingError
+            One of them is not there.
+        """
+        path = self._inside(file)
+        if sweep is None:
+            sweep = beside(path).relative_to(self.folder).as_posix()
+        record = described(self._inside(sweep), sweep)
+        if not path.is_file():
+            raise MissingError(f"{file} is not there", "Put the recording there, or take its [[reading]] out")
+        name = _name(path, record, microphone, channel)
+        if name in self._held:
+            return self._held[name]
+        found = self._kept(name)
+        if found is None:
+            sound = read_sound(path, file)
+            found = read_recording(sound.samples, sound.rate_hz, record, microphone, channel, progress)
+            self._keep(name, found)
+        self._held[name] = found
+        while len(self._held) > MOST_KEPT:
+            del self._held[next(iter(self._held))]
+        return found
+
+    def _inside(self, name: str) -> Path:
+        path = self.folder / name
+        if not path.resolve().is_relative_to(self.folder.resolve()):
+            raise InputError(name, "a way out of the job folder", "a file inside it")
+        return path
+
+    def _kept(self, name: str) -> Recording | None:
+        path = None if self._cache is None else self._cache / f"{name}.npz"
+        if path is None or not path.is_file():
+            return None
+        try:
+            with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as held:
+                plain = json.loads(str(held["plain"]))
+                found = _made(plain, [held[f"a{k}"] for k in range(int(held["count"]))])
+        except (
+            OSError,
+            EOFError,
+            ValueError,
+            KeyError,
+            TypeError,
+            BadZipFile,
+            InputError,
+        ):  # cut short, or of another edition
+            return None
+        return found if isinstance(found, Recording) else None
+
+    def _keep(self, name: str, found: Recording) -> None:
+        if self._cache is None:
+            return
+        arrays: list[NDArray[Any]] = []
+        plain = _plain(found, arrays)
+        out = io.BytesIO()
+        np.savez(out, plain=json.dumps(plain), count=len(arrays), **{f"a{k}": a for k, a in enumerate(arrays)})  # type: ignore[arg-type]  # names are the caller's
+        try:
+            self._cache.mkdir(parents=True, exist_ok=True)
+            write_whole(self._cache / f"{name}.npz", out.getvalue())
+            for old in sorted(self._cache.glob("*.npz"), key=lambda p: p.stat().st_mtime)[:-MOST_KEPT]:
+                old.unlink(missing_ok=True)
+        except OSError:  # a folder that cannot be written to is read anew each time
+            return
+
+
+def _name(path: Path, record: dict[str, Any], microphone: Microphone | None, channel: int | None) -> str:
+    digest = blake2b(f"{EDITION} {channel} {json.dumps(record, sort_keys=True)}".encode(), digest_size=16)
+    for column in microphone or ():
+        digest.update(np.ascontiguousarray(column, dtype=float).tobytes())
+    with path.open("rb") as file:
+        while piece := file.read(1 << 20):
+            digest.update(piece)
+    return digest.hexdigest()
+
+
+def _plain(value: Any, arrays: list[NDArray[Any]]) -> Any:
+    """Dataclasses, tuples and arrays as JSON, arrays by their number."""
+    if is_dataclass(value) and not isinstance(value, type):
+        own = {f.name: _plain(getattr(value, f.name), arrays) for f in fields(value)}
+        return {"is": type(value).__name__, "of": own}
+    if isinstance(value, np.ndarray):
+        arrays.append(value)
+        return {"array": len(arrays) - 1}
+    if isinstance(value, (tuple, list)):
+        return [_plain(one, arrays) for one in value]
+    return value.item() if isinstance(value, np.generic) else value
+
+
+def _made(plain: Any, arrays: list[NDArray[Any]]) -> Any:
+    """The way back; only the classes of `_KNOWN` are made."""
+    if isinstance(plain, list):
+        return tuple(_made(one, arrays) for one in plain)
+    if isinstance(plain, dict):
+        if "array" in plain:
+            return arrays[plain["array"]]
+        return _KNOWN[plain["is"]](**{name: _made(one, arrays) for name, one in plain["of"].items()})
+    return plain

@@ -1,0 +1,85 @@
+"""Flat parts on paper at 1:1, one PDF for all of a side's: the part, its layers, the foam ring, the card."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from backwave.drawing.template import TemplateHole, TemplateView, template_svg
+from backwave.files.pdf import svg_pages_to_pdf
+from backwave.part.flat_patterns import FlatPart
+from backwave.shape import Outline, Point
+from backwave.units import show
+
+__all__ = ["template_pdf", "template_view"]
+
+_CHORD = 0.02  # mm
+
+
+def template_pdf(
+    parts: Sequence[FlatPart],
+    job: str,
+    label: str,
+    side: str,
+    revision: str,
+    paper: str = "A4",
+    system: str = "metric",
+) -> bytes:
+    """Templates of several flat parts, each on sheets of its own.
+
+    Parameters
+    ----------
+    parts : sequence of FlatPart, mm
+        What to transfer.
+    job, label, side, revision : str, no unit
+        For the title block.
+    paper, system : str, no unit
+        "A4" or "Letter"; "metric" or "us" figures.
+    """
+    pages: list[str] = []
+    for part in parts:
+        title = label if len(parts) == 1 else f"{label}: {part.name}"
+        pages += template_svg(template_view(part, job, title, side, revision, system), paper, system=system)
+    return svg_pages_to_pdf(pages, title=f"{job}: {label}" if job else label)
+
+
+def template_view(
+    part: FlatPart, job: str, label: str, side: str, revision: str, system: str = "metric"
+) -> TemplateView:
+    """One flat part as a template.
+
+    Parameters
+    ----------
+    part : FlatPart, mm
+        What to transfer.
+    job, label, side, revision : str, no unit
+        For the title block.
+    system : str, no unit
+        "metric" or "us" figures in the notes.
+    """
+    circles = [(o, o.circle) for o in part.cut[1:]]
+    holes = [TemplateHole(c[0], c[1], 2.0 * c[2], "cut") for _, c in circles if c is not None]
+    holes += [TemplateHole(x, y, d, "drill") for x, y, d in part.drill]
+    cuts = (part.cut[0], *(o for o, c in circles if c is None))
+    marks = [run for p in part.pockets for o in (p.outline, *p.islands) for run in _closed(o)]
+    depths = {(p.name, p.face, round(p.depth_mm, 3)) for p in part.pockets}
+    notes = [f"{name}: {show(depth, 'mm', system)} deep from the {face}" for name, face, depth in sorted(depths)]
+    notes += [words.format(size=show(size, "mm", system)) for words, size in part.notes]
+    return TemplateView(
+        job,
+        label,
+        side,
+        revision[:8],
+        cut_mm=tuple(_points(o) for o in cuts),
+        holes=tuple(holes),
+        mark_mm=(*part.engrave, *marks),
+        notes=(f"{part.name}: {show(part.thickness_mm, 'mm', system)} thick", *notes),
+    )
+
+
+def _points(outline: Outline) -> tuple[Point, ...]:
+    return tuple((float(x), float(y)) for x, y in outline.points(_CHORD))
+
+
+def _closed(outline: Outline) -> list[tuple[Point, ...]]:
+    run = _points(outline)
+    return [(*run, run[0])]

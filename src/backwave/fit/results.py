@@ -1,0 +1,201 @@
+"""What judging a fit comes to.  All lengths in millimeters."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from backwave.finding import Check, Text, Verdict, worst
+from backwave.fit.types import Instrument
+from backwave.uncertainty import Estimate, Reading
+
+__all__ = ["Advice", "Choice", "Clearance", "Fit", "Window"]
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """One clearance with how sure it is.
+
+    Parameters
+    ----------
+    name : str, no unit
+        glass, behind, grille, hole, terminals.glass, terminals.metal, screw-tails.glass, screw-tails.metal, vent.
+    code, part : str, no unit
+        The check's code, and what tells apart two checks of one code.
+    rises : int, no unit
+        +1 where a taller seat gives more room, -1 where it gives less, 0 otherwise.
+    margin_mm : float, mm
+        What should be kept.
+    estimate : Estimate, mm
+        Value at the best estimates; u, low and high by Monte Carlo.
+    first_order_u_mm : float, mm
+        Standard uncertainty by first order.
+    worst_mm : float, mm
+        Worst case.
+    chance_clear, chance_margin : float, no unit
+        Chance to exceed 0, and to keep the margin.
+    place : Text, no unit
+        What comes nearest, and where.
+    beyond : str, no unit
+        "inside" or "outside" where that place is beyond the readings and the last value was held; else "".
+    slopes : tuple of (Reading, float), mm per mm
+        First-order sensitivity to each reading that moves it.
+    """
+
+    name: str
+    code: str
+    part: str
+    rises: int
+    margin_mm: float
+    estimate: Estimate
+    first_order_u_mm: float
+    worst_mm: float
+    chance_clear: float
+    chance_margin: float
+    place: Text
+    beyond: str
+    slopes: tuple[tuple[Reading, float], ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        """`ok`: low at or above the margin; `caution`: low at or above 0; `stop`: below."""
+        if self.estimate.low >= self.margin_mm:
+            return "ok"
+        return "caution" if self.estimate.low >= 0.0 else "stop"
+
+
+@dataclass(frozen=True)
+class Window:
+    """Seat heights at which all behind and the grille keep their margins, interval and all.
+
+    Parameters
+    ----------
+    low_mm, high_mm : float or None, mm
+        Least and greatest seat height, set by what is behind and by the grille; None: nothing was read there.
+        Where low is above high there is no window.
+    low_by, high_by : str, no unit
+        Names of the clearances that set them.
+    bare_mm : (float or None, float or None), mm
+        The same two at the best estimates, without uncertainty.
+    touch_mm : (float or None, float or None), mm
+        The same two with all margins 0.
+    """
+
+    low_mm: float | None
+    high_mm: float | None
+    low_by: str
+    high_by: str
+    bare_mm: tuple[float | None, float | None]
+    touch_mm: tuple[float | None, float | None]
+
+    @property
+    def gap_mm(self) -> float:
+        """How much is missing for a window to open, mm; negative: how wide it is; -inf: a side without bound."""
+        if self.low_mm is None or self.high_mm is None:
+            return float("-inf")
+        return self.low_mm - self.high_mm
+
+    @property
+    def open(self) -> bool:
+        """Whether there is any seat height at which both are ok."""
+        return self.gap_mm <= 0.0
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Everything the fit of one driver in one opening comes to.
+
+    Parameters
+    ----------
+    seat_height_mm : float, mm
+        Metal to the mounting side of the rim, as judged.
+    clearances : tuple of Clearance, mm
+        Those that could be judged.
+    chance_clear, chance_margin : float or None, no unit
+        Joint chances that all exceed 0, and that all keep their margins; None where nothing could be judged.
+    tightest : str, no unit
+        Name of the clearance with the least chance; "" for none.
+    contributions : tuple of (name, share), no unit
+        First-order shares of the tightest clearance's variance by reading, largest first.
+    window : Window or None, mm
+        Seat heights that work.
+    checks : tuple of Check, no unit
+        Everything found, with the working.
+    draws : int, no unit
+        How many draws stand behind the chances.
+    """
+
+    seat_height_mm: float
+    clearances: tuple[Clearance, ...]
+    chance_clear: float | None
+    chance_margin: float | None
+    tightest: str
+    contributions: tuple[tuple[str, float], ...]
+    window: Window | None
+    checks: tuple[Check, ...]
+    draws: int
+
+    def clearance(self, name: str) -> Clearance | None:
+        """The clearance of that name, or None where it could not be judged.
+
+        Parameters
+        ----------
+        name : str, no unit
+            "glass", "grille", "hole" ...
+        """
+        return next((c for c in self.clearances if c.name == name), None)
+
+    @property
+    def verdict(self) -> Verdict:
+        """The worst of its checks."""
+        return worst([check.verdict for check in self.checks])
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A thickness that was chosen.
+
+    Parameters
+    ----------
+    thickness_mm, seat_height_mm : float, mm
+        The part's own thickness, and the seat height it gives.
+    chance_margin, chance_clear : float, no unit
+        Joint chances at that thickness.
+    alike_mm : (float, float), mm
+        Thicknesses, least and greatest, that are as good.
+    held_by : str, no unit
+        "fit" where the clearances decide; "material" where the least thickness does.
+    """
+
+    thickness_mm: float
+    seat_height_mm: float
+    chance_margin: float
+    chance_clear: float
+    alike_mm: tuple[float, float]
+    held_by: Literal["fit", "material"]
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Which one reading to take again, if any.
+
+    Parameters
+    ----------
+    kind : str, no unit
+        "settled": nothing needs reading; "read": this one reading makes it certain, if it comes out the same;
+        "none": no single reading would; "change": better readings cannot help, a dimension has to change.
+    text : Text, no unit
+        The advice in words.
+    reading : str, no unit
+        Name of the reading, or "".
+    instrument : Instrument or None, mm
+        With what.
+    low_mm : float or None, mm
+        The 2.5 % point of the clearance in question after that reading.
+    """
+
+    kind: Literal["settled", "read", "none", "change"]
+    text: Text
+    reading: str = ""
+    instrument: Instrument | None = None
+    low_mm: float | None = None

@@ -1,0 +1,102 @@
+"""From a quantity as written to a reading with its error terms: the rules of "how sure".
+
+- an explicit ± or u is that reading's own error, independent of all others;
+- an instrument's half-width is shared by all readings of one opening that name the instrument: one draw for all;
+- a reading that names none takes the default for its kind, or `[instruments] default`, shared in the same way;
+- a list is its mean, with its scatter of its own and the instrument once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from backwave.uncertainty import Error, Reading, mean_reading
+from backwave.units import Quantity
+
+__all__ = ["DEFAULTS", "Bench", "Kind"]
+
+Kind = Literal["metal", "depth", "trim", "sheet"]
+
+DEFAULTS: dict[Kind, tuple[float, str]] = {
+    "metal": (0.3, "pressed, painted metal, whatever the caliper"),
+    "depth": (1.0, "a depth found through a hole"),
+    "trim": (1.0, "putty between skin and trim"),
+    "sheet": (0.5, "a dimension of a data sheet"),
+}
+"""Half-width in mm that a reading may be out by when it names no instrument, by kind; common trade practice."""
+
+
+@dataclass(frozen=True)
+class Bench:
+    """The instruments on the bench, for the readings of one opening or one driver.
+
+    Parameters
+    ----------
+    owner : str, no unit
+        The opening's or the driver's id: readings of one owner share an instrument's error.
+    half_mm : mapping of str to float, mm
+        What each instrument may be out by, either way.
+    """
+
+    owner: str
+    half_mm: Mapping[str, float]
+
+    def read(
+        self, name: str, written: Quantity | tuple[Quantity, ...], kind: Kind, by: str | None = None
+    ) -> Reading:
+        """A measured length as a reading in millimeters.
+
+        Parameters
+        ----------
+        name : str, no unit
+            The key, after the owner: "hole.diameter".
+        written : Quantity or tuple of Quantity, as written
+            One reading, or several of the same thing.
+        kind : str, no unit
+            What kind of length it is, for the default: "metal", "depth", "trim", "sheet".
+        by : str or None, no unit
+            The instrument named.
+        """
+        full = f"{self.owner}.{name}"
+        if isinstance(written, tuple):
+            return mean_reading(full, [q.to("mm") for q in written], self._instrument(full, kind, by))
+        half, u = written.half_to("mm"), written.u_to("mm")
+        if half is not None:
+            return Reading(full, written.to("mm"), (Error(full, "rectangular", half),))
+        if u is not None:
+            return Reading(full, written.to("mm"), (Error(full, "normal", u),))
+        return Reading(full, written.to("mm"), (self._instrument(full, kind, by),))
+
+    def assumed(self, name: str, value_mm: float, half_mm: float) -> Reading:
+        """A length nobody gave.
+
+        Parameters
+        ----------
+        name : str, no unit
+            The key it stands in for.
+        value_mm, half_mm : float, mm
+            The default, and what it may be out by either way.
+        """
+        full = f"{self.owner}.{name}"
+        return Reading(full, value_mm, (Error(full, "rectangular", half_mm),) if half_mm else (), assumed=True)
+
+    def default_of(self, kind: Kind) -> tuple[float, str]:
+        """Half-width of a reading that names no instrument, in mm, and the ground for it.
+
+        Parameters
+        ----------
+        kind : str, no unit
+            What kind of length it is.
+        """
+        if "default" in self.half_mm:
+            return self.half_mm["default"], "[instruments] default"
+        return DEFAULTS[kind]
+
+    def _instrument(self, full: str, kind: Kind, by: str | None) -> Error:
+        if by is not None:
+            return Error(f"{self.owner}:{by}", "rectangular", self.half_mm[by])
+        half = self.default_of(kind)[0]
+        # A data sheet's dimensions are rounded and printed one by one: nothing is shared between them.
+        return Error(full if kind == "sheet" else f"{self.owner}:{kind}", "rectangular", half)

@@ -1,0 +1,179 @@
+"""The signal's tables: sources, stages with their paths, boxes."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Literal
+
+from pydantic import Field, field_validator, model_validator
+
+from backwave.errors import InputError
+from backwave.job.fields import AnyLength, Dim, Flag, Number, Point, Positive, Table, Whole, default, given
+from backwave.notation.crossover import parse_branch
+from backwave.notation.filters import parse_filter
+from backwave.units import Quantity, parse
+
+__all__ = ["Box", "Path", "Port", "Source", "Stage", "rating"]
+
+_POWER = re.compile(r"(?:(\d+)\s*[x×]\s*)?(\S+\s*[mk]?W)\s+into\s+(\S.*)")
+PRACTICE = "common trade practice"
+
+Ohm = Annotated[Quantity, Dim("resistance", above=0)]
+Volt = Annotated[Quantity, Dim("voltage", above=0)]
+Hertz = Annotated[Quantity, Dim("frequency", above=0)]
+Ratio = Annotated[Number, Field(gt=0)]
+
+
+def rating(text: str) -> tuple[int, float, float]:
+    """Channels, watts and ohms of a rating such as "4 x 75 W into 4 ohm".
+
+    Parameters
+    ----------
+    text : str, no unit
+        As written; a rating without a count is for one channel.
+
+    Returns
+    -------
+    (int, float, float), no unit, W and ohm
+
+    Raises
+    ------
+    InputError
+        It is none.
+    """
+    match = _POWER.fullmatch(text)
+    if match is None:
+        raise InputError("not a rating", text, '"75 W into 4 ohm" or "4 x 75 W into 4 ohm"')
+    return int(match[1] or 1), parse(match[2], "power").to("W"), parse(match[3], "resistance").to("ohm")
+
+
+class Source(Table):
+    """Where the signal comes from."""
+
+    id: str = Field(description="Its name in this file", min_length=1)
+    kind: Literal["bridge", "amplifier", "factory"] = given("Straight off the supply, by rating, or as measured")
+    supply: Volt | None = given("Supply voltage with the engine on; left out: 14.4 V", None)
+    engine_off: Volt | None = given("Supply voltage with the engine off; left out: 12.4 V", None)
+    loss: Volt | None = given("Of the supply, what a bridge cannot swing to; left out: 1 V", None)
+    resistance: Ohm | None = given(
+        "Output resistance; left out: 0.3 ohm for a bridge, 0.05 ohm for an amplifier", None
+    )
+    lowest_load: Ohm | None = given("Least rated load", None)
+    power: str | None = given('Rating, such as "4 x 75 W into 4 ohm"', None)
+    bridged: Flag = given(
+        "Its channels are joined in pairs, one load on each pair; rating, resistance and least load stay one channel's own",
+        False,
+    )
+    input: tuple[Volt, Volt] | None = given("Least and most at its input for full output, rms", None)
+    differential: Flag | None = given(
+        "Its input is differential, or a transformer stands before it; a bridge-tied output needs that", None
+    )
+    clip: Volt | None = given("Greatest clean sine of a factory output, rms", None)
+    levels: tuple[Point, ...] = given("What a factory output does to the signal: [[Hz, dB], ...]", ())
+
+    @field_validator("power")
+    @classmethod
+    def _rating(cls, text: str | None) -> str | None:
+        if text is not None:
+            rating(text)
+        return text
+
+    @model_validator(mode="after")
+    def _in_pairs(self) -> Source:
+        if self.bridged and (self.kind != "amplifier" or self.power is None or rating(self.power)[0] % 2):
+            found = f"{self.kind}, {self.power or 'no power'}"
+            raise InputError(f"bridged source {self.id}", found, 'an amplifier of an even number of channels: "2 x 75 W into 2 ohm"')  # fmt: skip
+        return self
+
+    @field_validator("input")
+    @classmethod
+    def _least_first(cls, limits: tuple[Quantity, Quantity] | None) -> tuple[Quantity, Quantity] | None:
+        if limits is not None and not limits[0].to("V") < limits[1].to("V"):
+            raise InputError("input", f"{limits[0].text} to {limits[1].text}", "the least first")
+        return limits
+
+    @field_validator("levels")
+    @classmethod
+    def _rising(cls, levels: tuple[Point, ...]) -> tuple[Point, ...]:
+        for (low, _), (high, _) in zip(((0.0, 0.0), *levels), levels):
+            if not high > low:
+                raise InputError("levels whose frequency does not rise", high, f"more than {low:g} Hz")
+        return levels
+
+
+class Path(Table):
+    """One output to one speaker."""
+
+    source: str = given("Which source")
+    channel: str = given("Which channel of it")
+    side: Literal["left", "right"] | None = given("Which side; left out: one output for each", None)
+    opening: str | None = given("Which opening", None)
+    box: str | None = given("Which box, instead of an opening", None)
+    speaker: str = given("Which driver")
+    network: tuple[str, ...] = given("Passive parts from source to speaker", ())
+    filters: tuple[str, ...] = given("Active filters", ())
+    delay: Annotated[Quantity, Dim("time", least=0)] | None = given("Delay; left out: none", None)
+    gain: Annotated[Quantity, Dim("level")] | None = given("Gain; left out: 0 dB", None)
+    polarity: Literal[1, -1] = given("1, or -1 for reversed", 1)
+
+    @field_validator("network")
+    @classmethod
+    def _network(cls, network: tuple[str, ...]) -> tuple[str, ...]:
+        for branch in network:
+            parse_branch(branch)
+        return network
+
+    @field_validator("filters")
+    @classmethod
+    def _filters(cls, filters: tuple[str, ...]) -> tuple[str, ...]:
+        for text in filters:
+            parse_filter(text)
+        return filters
+
+
+class Stage(Table):
+    """A stage of the work that is worth hearing by itself."""
+
+    id: str = Field(description="Its name in this file", min_length=1)
+    title: str | None = given("What a person calls it; left out: its id", None)
+    level: Annotated[Quantity, Dim("level")] = default(
+        "How loud it is to play at the first seat, over 200 Hz to 2 kHz",
+        "level",
+        "90 dB",
+        "loud music; " + PRACTICE,
+    )
+    path: tuple[Path, ...] = given("Outputs to speakers", ())
+
+
+class Port(Table):
+    """The port of a vented box: a round tube."""
+
+    diameter: Positive = given("Inner diameter")
+    count: Annotated[Whole, Field(ge=1, le=8)] = given("How many", 1)
+    length: Positive | None = given("Length; left out: what the tuning asks for", None)
+
+
+class Box(Table):
+    """A box for a driver."""
+
+    id: str = Field(description="Its name in this file", min_length=1)
+    kind: Literal["closed", "vented"] = given("Closed or vented")
+    volume: Annotated[Quantity, Dim("volume", above=0)] = given("Air inside, net")
+    at: tuple[AnyLength, AnyLength, AnyLength] | None = given("Where its driver stands in the cabin", None)
+    tuning: Hertz | None = given("Tuning of a vented box", None)
+    port: Port | None = given("Port of a vented box", None)
+    leak_q: Ratio | None = given("Leakage quality; left out: 20 for a closed box, 7 for a vented one", None)
+    absorption_q: Ratio | None = given("Absorption quality; left out: none, an empty box", None)
+    panel: Positive | None = given("Thickness of its panels; left out: 18 mm", None)
+    width: Positive | None = given("Outer width; left out: free", None)
+    height: Positive | None = given("Outer height; left out: free", None)
+    depth: Positive | None = given("Outer depth; left out: free", None)
+
+    @model_validator(mode="after")
+    def _vent(self) -> Box:
+        lacking = [name for name in ("tuning", "port") if getattr(self, name) is None]
+        if self.kind == "vented" and lacking:
+            raise InputError("a vented box", f"no {' and no '.join(lacking)}", "its tuning and its port")
+        if self.kind == "closed" and len(lacking) < 2:
+            raise InputError("a closed box", "a tuning or a port", 'kind = "vented", or neither')
+        return self

@@ -1,0 +1,272 @@
+"""Several readings of one thing become one: their mean, how well it repeats, distortion at one level.
+
+Readings of one place (the microphone taken away and put back) tell how well a reading repeats; readings of several
+places round the head are averaged as power.  A few repeats say little of their own scatter, so that it is pooled with
+what is usual in practice, which counts as `PRIOR_DOF` repeats (conjugate prior of a variance: Gelman and others,
+Bayesian Data Analysis, 3rd ed., 2.6; from memory).
+
+Recordings have no common level unless each is calibrated; they are laid on each other at the anchor then.  Levels in
+dB.  Numpy alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backwave.errors import InputError
+from backwave.measure.bands import ANCHOR_HZ, DOWN_DB, REPEAT_DB, Summary, summary
+from backwave.measure.distortion import Distortion, matched
+from backwave.measure.smoothing import band_level, log_frequencies, smoothed, spatial_mean
+
+__all__ = [
+    "PRIOR_DOF", "REPEAT_SMOOTH_DB", "REPEAT_THD_DB", "THD_HZ", "Gathered", "MatchedDistortion", "One", "gather",
+    "match_distortion", "pooled",
+]  # fmt: skip
+
+Real = NDArray[np.float64]
+
+PRIOR_DOF = 3.0
+REPEAT_SMOOTH_DB = 0.3
+REPEAT_THD_DB = 2.0
+"""Standard deviations from one reading to the next of smoothness and of distortion, where nobody repeated it (common
+trade practice)."""
+THD_HZ: dict[str, tuple[float, float]] = {
+    "deep bass": (30.0, 60.0), "mid-bass": (60.0, 250.0), "vocal": (250.0, 1000.0),
+}  # fmt: skip
+"""Ranges of the drive over which distortion is told; above them its harmonics leave what a microphone hears."""
+LEAST_POINTS = 3
+
+
+@dataclass(frozen=True, eq=False)
+class One:
+    """One reading that goes into a mean.
+
+    Parameters
+    ----------
+    f_hz, level_db : (n_freq,) float, Hz and dB
+        Its curve.
+    place : str, no unit
+        Where round the head; readings of one place are repeats.
+    calibrated : bool, no unit
+        Whether its levels are sound pressure levels.
+    distortion : Distortion or None, no unit
+        Its harmonics.
+    sweep_db : float, dB
+        Level of what was played, against full scale.
+    """
+
+    f_hz: Real
+    level_db: Real
+    place: str = ""
+    calibrated: bool = False
+    distortion: Distortion | None = None
+    sweep_db: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Gathered:
+    """The mean of several readings.
+
+    Parameters
+    ----------
+    f_hz, level_db, spread_db : (n_freq,) float, Hz and dB
+        The mean as power over the places, and the standard deviation between them.
+    summary : Summary, no unit
+        In few numbers.
+    u_db : dict of str to float, dB
+        Standard uncertainty of each band of the mean.
+    u_low, u_high : float, octave
+        Of its extension.
+    u_smooth_db : float, dB
+        Of its smoothness.
+    takes, places, repeats : int, no unit
+        How many readings, of how many places, and how many of them repeat another.
+    calibrated : bool, no unit
+        Whether levels are sound pressure levels.
+    """
+
+    f_hz: Real
+    level_db: Real
+    spread_db: Real
+    summary: Summary
+    u_db: dict[str, float]
+    u_low: float
+    u_high: float
+    u_smooth_db: float
+    takes: int
+    places: int
+    repeats: int
+    calibrated: bool
+
+
+@dataclass(frozen=True)
+class MatchedDistortion:
+    """Distortion of two groups of readings over a range of the drive.
+
+    Parameters
+    ----------
+    name : str, no unit
+        Of the range, in `THD_HZ`.
+    low_hz, high_hz : float, Hz
+        Its limits.
+    before_db, after_db : float, dB
+        Against the fundamental.
+    u_db : float, dB
+        Standard uncertainty of their difference.
+    at_db : float or None, dB
+        Sound pressure level of the fundamental at which both are; None where the readings have no common level, and
+        each stands at the level it was taken at.
+    """
+
+    name: str
+    low_hz: float
+    high_hz: float
+    before_db: float
+    after_db: float
+    u_db: float
+    at_db: float | None
+
+    @property
+    def real(self) -> bool:
+        """Whether they differ by more than readings do; never where the levels are not the same, no unit."""
+        return self.at_db is not None and abs(self.after_db - self.before_db) > 2 * self.u_db
+
+
+def pooled(groups: Sequence[Sequence[float]], prior: float, dof: float = PRIOR_DOF) -> float:
+    """Standard deviation of one reading, from repeats and from what is usual.
+
+    Parameters
+    ----------
+    groups : sequence of sequences of float, unit of the reading
+        Repeats of each place; a place with one counts for nothing.
+    prior : float, unit of the reading
+        What is usual.
+    dof : float, no unit
+        How many repeats that counts for.
+    """
+    squares, own = 0.0, 0
+    for group in groups:
+        values = np.asarray(group, dtype=float)
+        if values.size > 1:
+            squares += float(((values - values.mean()) ** 2).sum())
+            own += values.size - 1
+    return sqrt((dof * prior**2 + squares) / (dof + own))
+
+
+def gather(readings: Sequence[One], anchor_hz: tuple[float, float] = ANCHOR_HZ) -> Gathered:
+    """The mean of several readings, with how well it repeats.
+
+    Parameters
+    ----------
+    readings : sequence of One, no unit
+        One or more.
+    anchor_hz : (float, float), Hz
+        Where readings without a calibration are laid on each other.
+
+    Raises
+    ------
+    InputError
+        None, or ones that share less than an octave.
+    """
+    if not readings:
+        raise InputError("readings", 0, "one or more")
+    low, high = max(float(r.f_hz[0]) for r in readings), min(float(r.f_hz[-1]) for r in readings)
+    if high < 2 * low:
+        raise InputError("readings of one seat", f"{low:.0f} to {high:.0f} Hz in common", "an octave or more")
+    f = log_frequencies(low, high, 48)
+    ends = _anchor(f, anchor_hz)
+    calibrated = all(r.calibrated for r in readings)
+    levels = [np.interp(np.log(f), np.log(r.f_hz), r.level_db) for r in readings]
+    if not calibrated:
+        first = band_level(f, levels[0], *ends)
+        levels = [level + first - band_level(f, level, *ends) for level in levels]
+    where: dict[str, list[int]] = {}
+    for k, r in enumerate(readings):
+        where.setdefault(r.place, []).append(k)
+    by_place = [spatial_mean([levels[k] for k in ks])[0] for ks in where.values()]
+    mean, spread = spatial_mean(by_place)
+    rows = [summary(f, level, ends) for level in levels]
+    groups = list(where.values())
+    n = sqrt(len(readings))
+
+    def u(values: Sequence[float | None], prior: float) -> float:
+        kept = [[v for k in ks if (v := values[k]) is not None] for ks in groups]
+        return pooled(kept, prior) / n
+
+    whole = summary(f, mean, ends)
+    u_db = {name: u([row.levels_db.get(name) for row in rows], REPEAT_DB) for name in whole.levels_db}
+    slopes = _slopes(f, mean, whole)
+    return Gathered(
+        f, mean, spread, whole, u_db,
+        u([None if row.low_hz is None else float(np.log2(row.low_hz)) for row in rows], REPEAT_DB / slopes[0]),
+        u([None if row.high_hz is None else float(np.log2(row.high_hz)) for row in rows], REPEAT_DB / slopes[1]),
+        u([row.smooth_db for row in rows], REPEAT_SMOOTH_DB),
+        len(readings), len(where), len(readings) - len(where), calibrated,
+    )  # fmt: skip
+
+
+def match_distortion(before: Sequence[One], after: Sequence[One]) -> tuple[MatchedDistortion, ...]:
+    """Distortion before and after, at one level where the readings have one.
+
+    Parameters
+    ----------
+    before, after : sequence of One, no unit
+        Readings of either, at one level or several.
+    """
+    found = []
+    for name, (low, high) in THD_HZ.items():
+        rows = [_levels(group, low, high) for group in (before, after)]
+        if not all(rows):
+            continue
+        u = REPEAT_THD_DB * sqrt(sum(1 / sum(count for _, _, count in row) for row in rows))
+        one, other = rows
+        at: float | None = None
+        if all(r.calibrated for r in (*before, *after)):
+            top = min(one[-1][0], other[-1][0])
+            if top >= max(one[0][0], other[0][0]) - 0.5:
+                at = top
+        if at is None:
+            values = [row[-1][1] for row in rows]
+        else:
+            values = [matched([r[0] for r in row], [r[1] for r in row], at) for row in rows]
+        found.append(MatchedDistortion(name, low, high, values[0], values[1], u, at))
+    return tuple(found)
+
+
+def _levels(readings: Sequence[One], low: float, high: float) -> list[tuple[float, float, int]]:
+    """Level of the fundamental, distortion and how many readings, by the level that was played, rising."""
+    by_sweep: dict[float, list[tuple[float, float]]] = {}
+    for r in readings:
+        if r.distortion is None:
+            continue
+        inside = (r.distortion.f_hz >= low) & (r.distortion.f_hz <= high) & np.isfinite(r.distortion.thd_db)
+        if inside.sum() < LEAST_POINTS or r.f_hz[0] > low * 1.3 or r.f_hz[-1] < high:
+            continue
+        thd = float(10 * np.log10(np.mean(10 ** (r.distortion.thd_db[inside] / 10))))
+        by_sweep.setdefault(round(r.sweep_db, 1), []).append((band_level(r.f_hz, r.level_db, low, high), thd))
+    means = [(np.mean(values, axis=0), len(values)) for values in by_sweep.values()]
+    return sorted((float(mean[0]), float(mean[1]), count) for mean, count in means)
+
+
+def _anchor(f: Real, wanted: tuple[float, float]) -> tuple[float, float]:
+    """The anchor as far as a reading reaches; all of a reading that does not."""
+    low, high = max(wanted[0], float(f[0])), min(wanted[1], float(f[-1]))
+    return (low, high) if high > 1.2 * low else (float(f[0]), float(f[-1]))
+
+
+def _slopes(f: Real, level: Real, whole: Summary) -> tuple[float, float]:
+    """How steeply the curve falls at either end of its extension, dB by octave, at least 3."""
+    third = smoothed(f, level, 3)
+
+    def slope(at: float | None) -> float:
+        if at is None:
+            return DOWN_DB
+        a, b = np.interp(np.log([at / 2**0.25, at * 2**0.25]), np.log(f), third)
+        return max(2 * abs(float(b - a)), 3.0)
+
+    return slope(whole.low_hz), slope(whole.high_hz)

@@ -1,0 +1,136 @@
+"""Active filters as they are written in a job: "high-pass 80 Hz LR4", "peak 160 Hz -3 dB Q 2".  Ground floor.
+
+A kind, a frequency, then what that kind has: an alignment ("LR4") or a Q for a high-pass or low-pass, a gain and a Q
+for a peak, a gain and a Q or slope for a shelf, a Q for an all-pass.  Settings tables print the same words.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from backwave.acoustics.filters import CROSSOVERS, Kind, biquad, crossover, shelf_q
+from backwave.errors import InputError
+from backwave.units import parse
+
+__all__ = ["Filter", "parse_filter", "write_filter"]
+
+_SHAPE = re.compile(
+    r"(?P<kind>high-pass|low-pass|all-pass|peak|low-shelf|high-shelf)\s+(?P<f>[^\s]+\s*k?Hz)"
+    r"(?:\s+(?P<gain>[+\-\u2212]?[\d.,]+)\s*dB)?"
+    r"(?:\s+(?:(?P<name>[A-Z]{2}\d)|Q\s*(?P<q>[\d.,]+)|S\s*(?P<s>[\d.,]+)))?"
+)
+_NEEDS = {
+    "high-pass": 'an alignment or a Q: "high-pass 80 Hz LR4", "high-pass 80 Hz Q 0.7"',
+    "low-pass": 'an alignment or a Q: "low-pass 80 Hz LR4", "low-pass 80 Hz Q 0.7"',
+    "all-pass": 'a Q: "all-pass 120 Hz Q 0.7"',
+    "peak": 'a gain and a Q: "peak 160 Hz -3 dB Q 2"',
+    "low-shelf": 'a gain, and a Q or a slope: "low-shelf 100 Hz +3 dB S 1"',
+    "high-shelf": 'a gain, and a Q or a slope: "high-shelf 6 kHz -2 dB S 1"',
+}
+_KINDS: dict[str, Kind] = {
+    "high-pass": "high-pass", "low-pass": "low-pass", "all-pass": "all-pass", "peak": "peak",
+    "low-shelf": "low shelf", "high-shelf": "high shelf",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Filter:
+    """One active filter.
+
+    Parameters
+    ----------
+    kind : str, no unit
+        "high-pass", "low-pass", "all-pass", "peak", "low-shelf" or "high-shelf".
+    f0_hz : float, Hz
+        Corner or center.
+    alignment : str, no unit
+        Of a high-pass or low-pass, one of `filters.CROSSOVERS`; "" for a second-order one with `q`.
+    gain_db : float, dB
+        Of a peak or shelf.
+    q : float, no unit
+        Quality where there is no alignment.
+    """
+
+    kind: str
+    f0_hz: float
+    alignment: str = ""
+    gain_db: float = 0.0
+    q: float = sqrt(0.5)
+
+    def response(self, f_hz: ArrayLike) -> NDArray[np.complex128]:
+        """Complex response.
+
+        Parameters
+        ----------
+        f_hz : (n_freq,) float, Hz
+            Frequencies.
+
+        Returns
+        -------
+        (n_freq,) complex, no unit
+        """
+        if self.alignment:
+            side = "high-pass" if self.kind == "high-pass" else "low-pass"
+            return crossover(f_hz, side, self.alignment, self.f0_hz)  # type: ignore[arg-type]  # one of two words
+        return biquad(_KINDS[self.kind], self.f0_hz, self.gain_db, self.q).response(f_hz)
+
+
+def parse_filter(text: str) -> Filter:
+    """A filter from its words.
+
+    Parameters
+    ----------
+    text : str, no unit
+        As written.
+
+    Raises
+    ------
+    InputError
+        No such filter, or something that its kind needs or does not have.
+    """
+    match = _SHAPE.fullmatch(text.strip())
+    if match is None:
+        kinds = "high-pass, low-pass, all-pass, peak, low-shelf or high-shelf, and a frequency"
+        raise InputError("not a filter", text, f'{kinds}: "high-pass 80 Hz LR4"')
+    kind, gain, name = match["kind"], match["gain"], match["name"] or ""
+    q, slope = _number(match["q"]), _number(match["s"])
+    f0 = parse(match["f"], "frequency").to("Hz")
+    passes, shelf = kind in ("high-pass", "low-pass"), kind.endswith("shelf")
+    fits = {
+        "gain": (gain is not None) == (shelf or kind == "peak"),
+        "name": not name or passes,
+        "S": slope is None or shelf,
+        "shape": bool(name) or q is not None or slope is not None,
+    }
+    if not all(fits.values()):
+        raise InputError(f"not a {kind}", text, _NEEDS[kind])
+    if name and name not in CROSSOVERS:
+        raise InputError("no such alignment", name, ", ".join(CROSSOVERS))
+    gain_db = float((gain or "0").replace("\u2212", "-").replace(",", "."))
+    if slope is not None:
+        q = shelf_q(slope, gain_db)
+    made = Filter(kind, f0, name, gain_db, sqrt(0.5) if q is None else q)
+    made.response([f0])  # refuses what cannot be
+    return made
+
+
+def write_filter(made: Filter) -> str:
+    """A filter in words that `parse_filter` reads, to a tenth of a hertz and a hundredth of a decibel.
+
+    Parameters
+    ----------
+    made : Filter, no unit
+        The filter.
+    """
+    gain = f" {made.gain_db:+.2f} dB" if made.kind == "peak" or made.kind.endswith("shelf") else ""
+    f0 = f"{made.f0_hz:.1f}".removesuffix(".0")
+    return f"{made.kind} {f0} Hz{gain} {made.alignment or f'Q {made.q:.4g}'}"
+
+
+def _number(text: str | None) -> float | None:
+    return None if text is None else float(text.replace(",", "."))

@@ -1,0 +1,328 @@
+"""The part as prisms and cones added and taken away, and its section at any height.
+
+All that does not need the solid kernel is worked out from these: ligaments, sheet layers, the flat pattern, and a
+volume that the solid is later compared with.  Millimeters; z = 0 is the back face.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import pairwise
+from math import cos, radians, sin, sqrt
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from backwave.errors import BuildError, InputError
+from backwave.part.engraving import Marks, inked, place_marks
+from backwave.part.types import AdapterSpec, Groove, Notch, RingSpec, Thread
+from backwave.shape import Outline, circle, offset, path, polygon
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+__all__ = [
+    "Cone",
+    "Feature",
+    "Prism",
+    "features",
+    "marks",
+    "plan_volume_mm3",
+    "ring_features",
+    "section",
+]
+
+
+@dataclass(frozen=True)
+class Prism:
+    """A flat shape carried through a range of heights.
+
+    Parameters
+    ----------
+    name : str, no unit
+        What it is, as a finding names it.
+    outer : Outline, mm
+        Its edge.
+    z0_mm, z1_mm : float, mm
+        From and to.
+    inner : tuple of Outline, mm
+        Holes in it.
+    add : bool, no unit
+        Material added; False: taken away.
+    sunk : "", "early" or "late", no unit
+        A cut that lies wholly inside one flat face: of the bare flange (early), or of the finished part (late).
+        The kernel can then sink it without intersecting walls, which is slow where splines run side by side.
+    """
+
+    name: str
+    outer: Outline
+    z0_mm: float
+    z1_mm: float
+    inner: tuple[Outline, ...] = ()
+    add: bool = False
+    sunk: Literal["", "early", "late"] = ""
+
+    def at(self, z_mm: float) -> Polygon | None:
+        """Its flat shape at a height, None outside its range.
+
+        Parameters
+        ----------
+        z_mm : float, mm
+            The height.
+        """
+        if not self.z0_mm < z_mm < self.z1_mm:
+            return None
+        import shapely
+
+        return shapely.Polygon(self.outer.points(), [hole.points() for hole in self.inner])
+
+
+@dataclass(frozen=True)
+class Cone:
+    """A round hole about the axis that changes its radius with height; always taken away.
+
+    Parameters
+    ----------
+    name : str, no unit
+        What it is.
+    z0_mm, z1_mm : float, mm
+        From and to.
+    r0_mm, r1_mm : float, mm
+        Radius there.
+    """
+
+    name: str
+    z0_mm: float
+    z1_mm: float
+    r0_mm: float
+    r1_mm: float
+
+    add = False
+
+    def at(self, z_mm: float) -> Polygon | None:
+        """Its flat shape at a height, None outside its range.
+
+        Parameters
+        ----------
+        z_mm : float, mm
+            The height.
+        """
+        if not self.z0_mm < z_mm < self.z1_mm:
+            return None
+        share = (z_mm - self.z0_mm) / (self.z1_mm - self.z0_mm)
+        return circle(self.r0_mm + share * (self.r1_mm - self.r0_mm)).polygon()
+
+
+Feature = Prism | Cone
+
+
+@lru_cache(maxsize=64)
+def features(spec: AdapterSpec, lettering: bool = True) -> tuple[Feature, ...]:
+    """All that makes up an adapter: what is added, then what is taken away.
+
+    Cuts from the front run up to the highest point of the part.
+
+    Parameters
+    ----------
+    spec : AdapterSpec, mm
+        The adapter.
+    lettering : bool, no unit
+        With what is engraved.
+
+    Raises
+    ------
+    BuildError
+        A feature that cannot be laid out, with its numbers.
+    """
+    if spec.tilt_deg:
+        raise BuildError("tilted seat", f"a seat tilted by {spec.tilt_deg:g} deg is not built yet")
+    t, seat, top, bore = spec.thickness_mm, spec.seat_z_mm, spec.top_mm, spec.bore_mm
+    low = -spec.spigot.length_mm if spec.spigot is not None and spec.keeps_spigot else 0.0
+    made: list[Feature] = [Prism("flange", spec.outline, 0.0, t, add=True)]
+    made += [
+        Prism(f"boss of {x.name}", circle(x.boss_mm / 2.0, x.x_mm, x.y_mm), 0.0, seat, add=True)
+        for x in spec.threads
+        if x.boss_mm > 0.0
+    ]
+    if spec.spigot is not None and spec.keeps_spigot:
+        wide = circle(bore + spec.relief_mm)
+        made.append(Prism("spigot", circle(spec.spigot.radius_mm), low, 0.0, (wide,), add=True))
+    if spec.collar is not None:
+        c = spec.collar
+        made.append(Prism("collar", circle(c.outer_mm), t, top, (circle(c.inner_mm),), add=True))
+    made.append(Prism("bore", circle(bore), low, top))
+    if spec.relief_mm > 0.0:
+        high = min(spec.relief_mm, seat)
+        made.append(Cone("relief", 0.0, high, bore + spec.relief_mm, bore + spec.relief_mm - high))
+    if spec.recess_mm > 0.0:
+        made.append(Prism("recessed seat", circle(spec.seat_mm), seat, top))
+    made += [Prism(f"notch at {n.angle_deg:g} deg", _notch(spec, n), low, seat) for n in spec.notches]
+    for f in spec.fixings:
+        made.append(Prism(f"hole of {f.name}", circle(f.hole_mm / 2.0, f.x_mm, f.y_mm), low, top))
+        if f.counterbore_depth_mm > 0.0:
+            edge = circle(f.counterbore_mm / 2.0, f.x_mm, f.y_mm)
+            made.append(Prism(f"counterbore of {f.name}", edge, t - f.counterbore_depth_mm, top))
+    for x in spec.threads:
+        floor = low if x.kind == "nut" or x.depth_mm == 0.0 else seat - x.depth_mm
+        made.append(Prism(f"hole of {x.name}", circle(x.hole_mm / 2.0, x.x_mm, x.y_mm), floor, top))
+        if x.kind == "nut":
+            made.append(Prism(f"nut pocket of {x.name}", nut_pocket(x), low, x.nut_height_mm))
+    made += [_groove(spec, g) for g in spec.grooves]
+    if lettering and spec.lettering is not None:
+        found = marks(spec)
+        made += [
+            Prism(
+                f"mark {mark.text}",
+                _ring(shape.exterior),
+                t - found.depth_mm,
+                top,
+                tuple(map(_ring, shape.interiors)),
+            )
+            for mark in found.placed
+            for shape in inked(mark)
+        ]
+    return tuple(made)
+
+
+@lru_cache(maxsize=64)
+def marks(spec: AdapterSpec) -> Marks:
+    """What is engraved, and what found no room.
+
+    Parameters
+    ----------
+    spec : AdapterSpec, mm
+        The adapter.
+    """
+    import shapely
+
+    if spec.lettering is None:
+        return Marks()
+    land = section(spec, spec.thickness_mm - spec.lettering.depth_mm / 2.0, lettering=False)
+    biggest = max(shapely.get_parts(land), key=lambda p: p.area)
+    # The same land at another thickness takes the same marks: finding room for them is most of a check.
+    bare = replace(spec, thickness_mm=1000.0, relief_mm=0.0, grooves=(), notches=(), spigot=None)
+    return _placed(bare, shapely.to_wkb(biggest.buffer(-spec.least_wall_mm)))
+
+
+@lru_cache(maxsize=64)
+def _placed(spec: AdapterSpec, land_wkb: bytes) -> Marks:
+    import shapely
+
+    return place_marks(spec, shapely.from_wkb(land_wkb))
+
+
+def ring_features(ring: RingSpec) -> tuple[Feature, ...]:
+    """A flat ring with its holes.
+
+    Parameters
+    ----------
+    ring : RingSpec, mm
+        The ring.
+    """
+    t = ring.thickness_mm
+    holes = [Prism("hole", circle(d / 2.0, x, y), 0.0, t) for x, y, d in ring.holes_mm]
+    return (Prism(ring.name, ring.outer, 0.0, t, add=True), Prism("inside", ring.inner, 0.0, t), *holes)
+
+
+def section(spec: AdapterSpec, z_mm: float, lettering: bool = False) -> Polygon:
+    """The material at a height, as a flat shape (several pieces where it falls apart).
+
+    Parameters
+    ----------
+    spec : AdapterSpec, mm
+        The adapter.
+    z_mm : float, mm
+        Height above the back face.
+    lettering : bool, no unit
+        With what is engraved.
+    """
+    return _cut(features(spec, lettering), z_mm)
+
+
+def plan_volume_mm3(made: tuple[Feature, ...]) -> float:
+    """Volume from sections, slab by slab; the solid is compared with it.
+
+    Parameters
+    ----------
+    made : tuple of Feature, mm
+        What the part is made of.
+
+    Returns
+    -------
+    float, mm3; within about 1e-4, the sections being fine polygons
+    """
+    node, weight = np.polynomial.legendre.leggauss(3)
+    heights = sorted({z for f in made for z in (f.z0_mm, f.z1_mm)})
+    total = 0.0
+    for a, b in pairwise(heights):
+        tapers = any(isinstance(f, Cone) and f.z0_mm < b and f.z1_mm > a for f in made)
+        middle, half = (a + b) / 2.0, (b - a) / 2.0
+        if tapers:
+            total += half * sum(float(w) * _cut(made, middle + half * float(n)).area for n, w in zip(node, weight))
+        else:
+            total += (b - a) * _cut(made, middle).area
+    return total
+
+
+def nut_pocket(thread: Thread) -> Outline:
+    """The hexagon of a nut pocket, a flat toward the axis.
+
+    Parameters
+    ----------
+    thread : Thread, mm
+        A thread of kind "nut".
+    """
+    base = float(np.arctan2(thread.y_mm, thread.x_mm)) + radians(30.0)
+    r = thread.nut_flats_mm / sqrt(3.0)
+    corners = [base + k * radians(60.0) for k in range(6)]
+    return polygon([(thread.x_mm + r * cos(a), thread.y_mm + r * sin(a)) for a in corners])
+
+
+# -- inside -------------------------------------------------------------------------------------------------------
+
+
+def _cut(made: tuple[Feature, ...], z_mm: float) -> Any:
+    import shapely
+
+    here = [(f.add, f.at(z_mm)) for f in made]
+    added = shapely.union_all([p for add, p in here if add and p is not None])
+    return added.difference(shapely.union_all([p for add, p in here if not add and p is not None]))
+
+
+def _ring(line: Any) -> Outline:
+    return polygon([(float(x), float(y)) for x, y in line.coords])
+
+
+def _notch(spec: AdapterSpec, notch: Notch) -> Outline:
+    """From inside the bore outward, its far corners round (a sharp one starts cracks)."""
+    half, far = notch.width_mm / 2.0, spec.bore_mm + notch.depth_mm
+    if half >= spec.bore_mm:
+        raise BuildError(f"notch at {notch.angle_deg:g} deg", f"{notch.width_mm:g} mm is wider than the bore")
+    near = 0.5 * sqrt(spec.bore_mm**2 - half**2)
+    r = min(2.0, 0.999 * half, 0.999 * (far - near))
+    quarter = sqrt(2.0) - 1.0
+    ring = [(near, -half, 0.0), (far - r, -half, quarter), (far, -half + r, 0.0), (far, half - r, quarter)]
+    return path([*ring, (far - r, half, 0.0), (near, half, 0.0)]).turned(notch.angle_deg)
+
+
+def _groove(spec: AdapterSpec, groove: Groove) -> Prism:
+    name = f"{groove.face} gasket groove"
+    seated = groove.face == "front" and groove.along == "bore" and spec.recess_mm > 0.0
+    face = spec.seat_z_mm if seated else spec.thickness_mm
+    try:
+        if groove.along == "flange":
+            outer = offset(spec.outline, -groove.inset_mm + groove.width_mm / 2.0)
+            inner = offset(spec.outline, -groove.inset_mm - groove.width_mm / 2.0)
+        else:
+            edge = spec.bore_mm + (spec.relief_mm if groove.face == "back" else 0.0)
+            outer = circle(edge + groove.inset_mm + groove.width_mm / 2.0)
+            inner = circle(edge + groove.inset_mm - groove.width_mm / 2.0)
+    except InputError as fault:
+        raise BuildError(
+            name, f"{groove.inset_mm:g} mm from the {groove.along} leaves no ring ({fault})"
+        ) from fault
+    if groove.face == "back":
+        return Prism(name, outer, 0.0, groove.depth_mm, (inner,), sunk="early" if groove.along == "flange" else "")
+    early: Literal["", "early"] = "early" if groove.along == "flange" and spec.collar is None else ""
+    return Prism(name, outer, face - groove.depth_mm, face if seated else spec.top_mm, (inner,), sunk=early)

@@ -1,0 +1,214 @@
+"""Flat patterns: the layers of a part cut from sheet, rings of foam, the check ring.
+
+From the same features as the solid.  Circles, lines and arcs stay what they are wherever a cut stands alone; where
+cuts run into each other their common edge is a polygon with a chord error of 0.005 mm.  Millimeters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import hypot, pi
+from typing import Any, Literal
+
+from backwave.errors import InputError
+from backwave.part.features import Cone, Feature, Prism, features, marks
+from backwave.part.process import Sheet
+from backwave.part.types import AdapterSpec, RingSpec
+from backwave.shape import Outline, Point, circle, polygon
+
+__all__ = ["FlatPart", "Pocket", "check_ring", "flat_ring", "sheet_layers"]
+
+DRILL = 13.0  # mm: the largest hole that is drilled rather than cut; a common chuck
+CHECK_RING = 0.6  # mm: three layers of 0.2
+
+
+@dataclass(frozen=True)
+class Pocket:
+    """Material taken away to a depth.
+
+    Parameters
+    ----------
+    outline : Outline, mm
+        Its edge.
+    depth_mm : float, mm
+        How deep, from its face.
+    face : "front" or "back", no unit
+        Which face it is cut from.
+    islands : tuple of Outline, mm
+        What stays standing in it.
+    name : str, no unit
+        What it is for.
+    """
+
+    outline: Outline
+    depth_mm: float
+    face: Literal["front", "back"] = "front"
+    islands: tuple[Outline, ...] = ()
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class FlatPart:
+    """What is done to one flat piece.
+
+    Parameters
+    ----------
+    name : str, no unit
+        What it is ("layer 2 of 3").
+    thickness_mm : float, mm
+        Of the stock it is cut from.
+    cut : tuple of Outline, mm
+        Edges to cut, the outer one first.
+    drill : tuple of (x, y, diameter) float, mm
+        Round holes to drill.
+    engrave : tuple of runs of (x, y) float, mm
+        Lines to engrave along.
+    pockets : tuple of Pocket, mm
+        What is taken away to a depth.
+    notes : tuple of (template, value), mm
+        What is done by hand: words with {size} in them, and the size.
+    """
+
+    name: str
+    thickness_mm: float
+    cut: tuple[Outline, ...]
+    drill: tuple[tuple[float, float, float], ...] = ()
+    engrave: tuple[tuple[Point, ...], ...] = ()
+    pockets: tuple[Pocket, ...] = ()
+    notes: tuple[tuple[str, float], ...] = ()
+
+    @property
+    def area_mm2(self) -> float:
+        """Area of the piece, mm2, drilled holes taken off."""
+        outer, *inner = (o.area_mm2 for o in self.cut)
+        return outer - sum(inner) - sum(pi * d * d / 4.0 for _, _, d in self.drill)
+
+
+def sheet_layers(spec: AdapterSpec, sheet: Sheet) -> tuple[FlatPart, ...]:
+    """The part as layers of sheet, from the back to the front; a spigot and a collar are layers of their own.
+
+    The relief is a chamfer cut by hand on each layer's back edge, and said in the layer's notes.
+
+    Parameters
+    ----------
+    spec : AdapterSpec, mm
+        The adapter.
+    sheet : Sheet, mm
+        The layers' thicknesses.
+
+    Raises
+    ------
+    InputError
+        The layers do not add up to the thickness, or a cut lies inside a layer and reaches neither of its faces.
+    """
+    if abs(sum(sheet.layers_mm) - spec.thickness_mm) > 1e-6:
+        raise InputError("layers of sheet", list(sheet.layers_mm), f"layers adding up to {spec.thickness_mm:g} mm")
+    made = features(spec, lettering=False)
+    heights = [0.0]
+    for thickness in sheet.layers_mm:
+        heights.append(heights[-1] + thickness)
+    slabs = [(f"layer {k + 1} of {len(sheet.layers_mm)}", a, b) for k, (a, b) in enumerate(pairwise(heights))]
+    slabs += [(f.name, f.z0_mm, f.z1_mm) for f in made if f.add and f.name in ("spigot", "collar")]
+    found = [_layer(made, name, a, b) for name, a, b in sorted(slabs, key=lambda s: s[1])]
+    lines = tuple(stroke for mark in marks(spec).placed for stroke in mark.strokes_mm)
+    front = next(k for k, part in enumerate(found) if part.name == slabs[len(sheet.layers_mm) - 1][0])
+    found[front] = FlatPart(**{**vars(found[front]), "engrave": lines})
+    return tuple(found)
+
+
+def flat_ring(ring: RingSpec) -> FlatPart:
+    """A ring as a flat pattern.
+
+    Parameters
+    ----------
+    ring : RingSpec, mm
+        The ring.
+    """
+    return FlatPart(ring.name, ring.thickness_mm, (ring.outer, ring.inner), ring.holes_mm)
+
+
+def check_ring(spec: AdapterSpec) -> RingSpec:
+    """A thin ring to lay on the metal before anything long is printed: outline, bore and holes at the back face.
+
+    Parameters
+    ----------
+    spec : AdapterSpec, mm
+        The adapter.
+    """
+    holes = [(f.x_mm, f.y_mm, f.hole_mm) for f in spec.fixings]
+    # The driver's own holes too, so that the driver can be laid on it; where they end blind they do not matter.
+    holes += [(x.x_mm, x.y_mm, x.hole_mm) for x in spec.threads]
+    return RingSpec(spec.outline, circle(spec.bore_mm), CHECK_RING, tuple(holes), "check ring")
+
+
+def _layer(made: Sequence[Feature], name: str, z0: float, z1: float) -> FlatPart:
+    import shapely
+
+    body = shapely.union_all(
+        [
+            p
+            for f in made
+            if f.add and f.z0_mm <= z0 + 1e-9 and f.z1_mm >= z1 - 1e-9 and (p := f.at((z0 + z1) / 2.0))
+        ]
+    )
+    edges = [o for f in made if isinstance(f, Prism) and f.add and _spans(f, z0, z1) for o in (f.outer, *f.inner)]
+    through: list[Outline] = []
+    pockets: list[Pocket] = []
+    notes: list[tuple[str, float]] = []
+    for f in made:
+        if f.add or f.z1_mm <= z0 + 1e-9 or f.z0_mm >= z1 - 1e-9:
+            continue
+        if isinstance(f, Cone):
+            low, high = max(z0, f.z0_mm), min(z1, f.z1_mm)
+            slope = (f.r1_mm - f.r0_mm) / (f.z1_mm - f.z0_mm)
+            if high >= z1 - 1e-9:
+                through.append(circle(f.r0_mm + slope * (high - f.z0_mm)))
+            notes.append(("chamfer the bore's back edge at 45 degrees by {size}", abs(slope) * (high - low)))
+        elif _spans(f, z0, z1):
+            if f.inner:
+                raise InputError(f.name, "through a whole layer", "a groove less deep than its layer")
+            through.append(f.outer)
+        elif f.z1_mm >= z1 - 1e-9:
+            pockets.append(Pocket(f.outer, z1 - f.z0_mm, "front", f.inner, f.name))
+        elif f.z0_mm <= z0 + 1e-9:
+            pockets.append(Pocket(f.outer, f.z1_mm - z0, "back", f.inner, f.name))
+        else:
+            raise InputError(f.name, f"inside {name}", "a cut that reaches one of the layer's faces")
+    cut, drill = _edges(body, edges, through)
+    return FlatPart(name, round(z1 - z0, 9), cut, drill, (), tuple(pockets), tuple(notes))
+
+
+def _spans(f: Feature, z0: float, z1: float) -> bool:
+    return f.z0_mm <= z0 + 1e-9 and f.z1_mm >= z1 - 1e-9
+
+
+def _edges(
+    body: Any, edges: list[Outline], through: list[Outline]
+) -> tuple[tuple[Outline, ...], tuple[tuple[float, float, float], ...]]:
+    """Edges to cut and holes to drill: true outlines where one stands alone, else the rings of what is left."""
+    import shapely
+
+    left = body.difference(shapely.union_all([o.polygon() for o in through]))
+    pieces = [p for p in shapely.get_parts(left) if p.area > 1.0]
+    if len(pieces) != 1:
+        raise InputError("layer of sheet", f"{len(pieces)} pieces", "one piece")
+    cut: list[Outline] = []
+    drill: list[tuple[float, float, float]] = []
+    known = [(o, o.polygon()) for o in (*edges, *through)]
+    for ring in (pieces[0].exterior, *pieces[0].interiors):
+        filled = shapely.Polygon(ring)
+        same = [o for o, p in known if p.symmetric_difference(filled).area < 1e-3 * max(1.0, ring.length) * 0.01]
+        outline = same[0] if same else polygon([(x, y) for x, y in ring.simplify(0.005).coords])
+        found = outline.circle
+        if (
+            found is not None
+            and ring is not pieces[0].exterior
+            and 2.0 * found[2] <= DRILL
+            and hypot(*found[:2]) > 1.0
+        ):
+            drill.append((found[0], found[1], 2.0 * found[2]))
+        else:
+            cut.append(outline)
+    return tuple(cut), tuple(drill)

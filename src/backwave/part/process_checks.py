@@ -1,0 +1,281 @@
+"""What material, process and place say about a part: the printer's bed, sheet layers, heat, water, laser.
+
+Limits that are common trade practice say so.  Millimeters, degrees Celsius.
+"""
+
+from __future__ import annotations
+
+from math import ceil, hypot
+
+from backwave.errors import BuildError, InputError
+from backwave.finding import Check, Step, Text, Verdict
+from backwave.part.features import marks
+from backwave.part.flat_patterns import sheet_layers
+from backwave.part.process import Material, Printer, Sheet, Zone
+from backwave.part.types import AdapterSpec
+
+__all__ = ["CREEP_MARGIN_K", "making_checks"]
+
+PRACTICE = "common trade practice"
+SOLID_WALLS = 6
+CREEP_MARGIN_K = 15.0  # K; a deflection temperature is a short test and says nothing about creep
+HEAT_SOURCES = (
+    "ISO 75-2, method B (0.45 MPa): deflection temperature, a short-term bending test",
+    "Vanos, Middel, Poletti, Selover 2018, Temperature 5(3):276-292: dashboard 69 degC after an hour of sun",
+    "Grundstein, Meentemeyer, Dowd 2009, Int J Biometeorol 53:255-261: cabin air up to 76 degC",
+)
+
+
+def making_checks(spec: AdapterSpec, material: Material, how: Printer | Sheet, zone: Zone) -> tuple[Check, ...]:
+    """Every check of how and of what the part is made, and of where it lives.
+
+    Parameters
+    ----------
+    spec : AdapterSpec, mm
+        The adapter.
+    material : Material, no unit
+        What it is made of.
+    how : Printer or Sheet, no unit
+        How it is made.
+    zone : Zone, degC
+        Where it lives.
+    """
+    made = _print(spec, how) if isinstance(how, Printer) else [*_sheet(spec, how), *_laser(material, how)]
+    return (*made, *_lettering(spec), *_heat(material, zone), *_water(material, how, zone))
+
+
+def _print(spec: AdapterSpec, printer: Printer) -> list[Check]:
+    return [_bed(spec, printer), _overhang(spec), *_layers(spec, printer), _walls(spec, printer)]
+
+
+def _layers(spec: AdapterSpec, printer: Printer) -> list[Check]:
+    """Faces that matter stand at whole layers; a slicer rounds the others, and the seat height with them."""
+    found = []
+    for words, z in (("front face", spec.thickness_mm), ("seat", spec.seat_z_mm))[: 1 + (spec.recess_mm > 0.0)]:
+        count = (z - printer.first_layer_mm) / printer.layer_mm
+        off = (count - round(count)) * printer.layer_mm
+        if abs(off) < 1e-6:
+            continue
+        quantities = (
+            ("face", words, ""),
+            ("off", abs(off), "mm"),
+            ("layer", printer.layer_mm, "mm"),
+            ("z", z, "mm"),
+        )
+        found.append(
+            Check(
+                "part.print",
+                "caution",
+                Text("The {face}, at {z}, will come out {off} off: it is not at a whole layer", quantities),
+                abs(off),
+                0.0,
+                "mm",
+                remedy=Text("Choose a height of whole layers of {layer}", quantities),
+                working=(
+                    Step("z", f"{words} above the back face", z, "mm"),
+                    Step("t0", "first layer", printer.first_layer_mm, "mm"),
+                    Step("t", "layer", printer.layer_mm, "mm"),
+                    Step("n", "layers = 1 + (z - t0) / t", 1.0 + count, ""),
+                ),
+                part="layers" if words == "front face" else "layers-seat",
+            )
+        )
+    return found
+
+
+def _walls(spec: AdapterSpec, printer: Printer) -> Check:
+    """Six solid walls make a ring that does not ring (common trade practice); what they leave is filled."""
+    widest = max(hypot(x, y) for x, y in spec.outline.points(0.1)) - spec.bore_mm
+    solid = ceil(widest / (2.0 * printer.line_mm) - 1e-9)
+    quantities = (("walls", f"{printer.walls}", ""), ("solid", f"{solid}", ""), ("widest", widest, "mm"))
+    few = printer.walls < min(SOLID_WALLS, solid)
+    words = "{walls} walls and 100 % filling make it solid; {solid} walls would do alone"
+    if printer.walls >= solid:
+        words = "{walls} walls make it solid all through"
+    return Check(
+        "part.print",
+        "caution" if few else "ok",
+        Text("{walls} walls make a ring that rings" if few else words, quantities),
+        float(printer.walls),
+        float(min(SOLID_WALLS, solid)),
+        "",
+        remedy=Text("Print it with 6 walls or more, and 100 % filling") if few else None,
+        working=(
+            Step("w", "widest wall in plan", widest, "mm"),
+            Step("b", "width of a line", printer.line_mm, "mm"),
+            Step("n", "walls that alone fill it = w / 2 b, rounded up", float(solid), ""),
+        ),
+        sources=(PRACTICE,),
+        part="walls",
+    )
+
+
+def _bed(spec: AdapterSpec, printer: Printer) -> Check:
+    """Square to the bed, as drawn or a quarter turn round; askew is not tried."""
+    x0, y0, x1, y1 = spec.outline.bounds_mm
+    grow = 1.0 + printer.shrinkage
+    low = -spec.spigot.length_mm if spec.spigot is not None and spec.keeps_spigot else 0.0
+    wide, high, tall = (x1 - x0) * grow, (y1 - y0) * grow, (spec.top_mm - low) * grow
+    size, bed = sorted((wide, high)), sorted(printer.bed_mm[:2])
+    # The dimension that has least to spare is the one that is judged.
+    value, limit = min(
+        ((size[0], bed[0]), (size[1], bed[1]), (tall, printer.bed_mm[2])), key=lambda p: p[1] - p[0]
+    )
+    quantities = (
+        *(("x", wide, "mm"), ("y", high, "mm"), ("z", tall, "mm")),
+        *(("bx", printer.bed_mm[0], "mm"), ("by", printer.bed_mm[1], "mm"), ("bz", printer.bed_mm[2], "mm")),
+    )
+    working = (
+        Step("x", "width as printed", wide, "mm"),
+        Step("y", "height in the cabin's view, as printed", high, "mm"),
+        Step("z", "thickness over all, as printed", tall, "mm"),
+        Step("s", "shrinkage made up for", printer.shrinkage, ""),
+    )
+    if value <= limit + 1e-9:
+        title = Text("The part, {x} by {y} by {z}, fits the printer's bed", quantities)
+        return Check("part.bed", "ok", title, value, limit, "mm", working=working)
+    return Check(
+        "part.bed",
+        "stop",
+        Text("The part is {x} by {y} by {z}; the printer takes {bx} by {by} by {bz}", quantities),
+        value,
+        limit,
+        "mm",
+        remedy=Text("Use a larger printer, or cut it from sheet; a part is not split yet"),
+        working=working,
+    )
+
+
+def _overhang(spec: AdapterSpec) -> Check:
+    """Which face goes down; the relief leans 45 degrees, which prints without support (common trade practice)."""
+    behind = spec.keeps_spigot
+    if behind and spec.collar is not None:
+        return Check(
+            "part.print",
+            "caution",
+            Text("The flange hangs over whichever face goes down: spigot behind, collar in front"),
+            remedy=Text("Print it with supports, or leave one of the two out"),
+            sources=(PRACTICE,),
+            part="overhang",
+        )
+    words = "Print it front face down" if behind else "Print it back face down"
+    if not behind and any(t.kind == "nut" for t in spec.threads):
+        words += "; the ceilings of the nut pockets bridge"
+    if behind and spec.recess_mm > 0.0:
+        words += "; the recessed seat bridges: support it"
+    return Check("part.print", "ok", Text(words), sources=(PRACTICE,), part="overhang")
+
+
+def _lettering(spec: AdapterSpec) -> list[Check]:
+    try:
+        left = marks(spec).left_out
+    except BuildError:
+        return []  # said by the checks of the shape
+    if not left:
+        return []
+    return [
+        Check(
+            "part.print",
+            "caution",
+            Text("No room to engrave: {what}", (("what", ", ".join(left), ""),)),
+            remedy=Text("Write it on with a paint pen: left and right are easily mixed up"),
+            part="lettering",
+        )
+    ]
+
+
+def _sheet(spec: AdapterSpec, sheet: Sheet) -> list[Check]:
+    total = sum(sheet.layers_mm)
+    quantities = (
+        ("layers", " + ".join(f"{t:g}" for t in sheet.layers_mm) + " mm" if sheet.layers_mm else "none", ""),
+        ("total", total, "mm"),
+        ("wanted", spec.thickness_mm, "mm"),
+    )
+    working = tuple(Step(f"t{k + 1}", "a layer, from the back", t, "mm") for k, t in enumerate(sheet.layers_mm))
+    verdict: Verdict = "stop"
+    title = Text("The layers, {layers}, make {total}; the part is to be {wanted}", quantities)
+    remedy: Text | None = Text("Choose layers that add up, or let the thickness follow the sheet on hand")
+    if abs(total - spec.thickness_mm) <= 1e-6:
+        try:
+            sheet_layers(spec, sheet)
+        except InputError as fault:
+            title = Text("It cannot be cut in layers of {layers}: {why}", (*quantities, ("why", str(fault), "")))
+            remedy = Text("Choose other layers, or move the cut to one of their faces")
+        except BuildError:
+            return []  # said by the checks of the shape
+        else:
+            verdict, title, remedy = "ok", Text("Layers of {layers} make {total}", quantities), None
+    return [Check("part.sheet", verdict, title, total, spec.thickness_mm, "mm", remedy=remedy, working=working)]
+
+
+def _laser(material: Material, sheet: Sheet) -> list[Check]:
+    if not material.laser_unsafe:
+        return []
+    return [
+        Check(
+            "part.laser",
+            "stop" if sheet.cutter == "laser" else "caution",
+            Text(
+                "{material} must not be laser cut: {why}",
+                (("material", material.name, ""), ("why", material.laser_unsafe, "")),
+            ),
+            remedy=Text("Saw or mill it, and write that on the drawing if somebody else cuts it"),
+            sources=(material.source,) if material.source else (),
+        )
+    ]
+
+
+def _heat(material: Material, zone: Zone) -> list[Check]:
+    if material.hdt_degc is None:
+        return []
+    wanted, spare = zone.service_degc + CREEP_MARGIN_K, material.hdt_degc - zone.service_degc
+    quantities = (
+        ("material", material.name, ""),
+        ("hdt", material.hdt_degc, "degC"),
+        ("zone", zone.name, ""),
+        ("service", zone.service_degc, "degC"),
+        ("wanted", wanted, "degC"),
+    )
+    verdict: Verdict = "stop" if spare < 0.0 else "caution" if spare < CREEP_MARGIN_K else "ok"
+    remedy = {
+        "stop": Text("Use a material that holds {wanted}", quantities),
+        "caution": Text("Use metal inserts and washers, or a material that holds {wanted}", quantities),
+        "ok": None,
+    }[verdict]
+    return [
+        Check(
+            "part.heat",
+            verdict,
+            Text("{material} softens at {hdt}; {zone} reaches {service}", quantities),
+            material.hdt_degc,
+            wanted,
+            "degC",
+            remedy=remedy,
+            working=(
+                Step("T_d", f"{material.name} deflects at, low end", material.hdt_degc, "degC", material.source),
+                Step("T_s", f"how hot it gets: {zone.name}", zone.service_degc, "degC", zone.source),
+                Step("dT", "to spare = T_d - T_s", spare, "K"),
+                Step("dT_want", "wanted against creep under screws", CREEP_MARGIN_K, "K", PRACTICE),
+            ),
+            sources=HEAT_SOURCES,
+        )
+    ]
+
+
+def _water(material: Material, how: Printer | Sheet, zone: Zone) -> list[Check]:
+    if not zone.wet:
+        return []
+    what = (("material", material.name, ""),)
+    verdict: Verdict = "ok"
+    remedy: Text | None = None
+    if isinstance(how, Printer):
+        title = Text("A print's layers draw water: keep a gasket on both faces")
+    elif not material.swells:
+        title = Text("{material} may get wet", what)
+    elif how.sealed:
+        verdict, title = "caution", Text("{material} swells wherever its seal is broken", what)
+        remedy = Text("Seal every hole after drilling, and look at it when the trim is next off")
+    else:
+        verdict, title = "stop", Text("{material} swells on the wet side of the door", what)
+        remedy = Text("Seal it all over, holes included, or use another material")
+    return [Check("part.water", verdict, title, remedy=remedy, sources=(PRACTICE,))]

@@ -1,0 +1,171 @@
+"""What was measured on a built part, and whether that will do.
+
+Volume and mass from the solid, closed and least wall from its triangles.  These findings need the solid; what
+needs none stands in `checks`.  Millimeters.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from backwave.finding import Check, Step, Text, Verdict
+from backwave.part.mesh import Mesh
+from backwave.part.process import Material
+from backwave.part.solid import Built
+from backwave.part.types import AdapterSpec
+from backwave.part.wall_thickness import Wall, least_wall
+
+__all__ = ["Facts", "facts", "solid_checks"]
+
+PRACTICE = "common trade practice"
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What a built part is like.
+
+    Parameters
+    ----------
+    volume_mm3, plan_mm3 : float, mm3
+        Of the solid, and of its flat sections before cosmetic edges.
+    mesh_mm3 : float, mm3
+        Of its triangles.
+    mass_kg : float, kg
+        Solid all through.
+    bounds_mm : (x, y, z) float, mm
+        Size over all.
+    closed : bool, no unit
+        Whether the triangles close.
+    bodies : int, no unit
+        How many bodies the solid is.
+    wall : Wall or None, mm
+        The least wall.
+    left_out : tuple of str, no unit
+        Cosmetic edges that were left out.
+    """
+
+    volume_mm3: float
+    plan_mm3: float
+    mesh_mm3: float
+    mass_kg: float
+    bounds_mm: tuple[float, float, float]
+    closed: bool
+    bodies: int
+    wall: Wall | None
+    left_out: tuple[str, ...] = ()
+
+
+def facts(built: Built, triangles: Mesh, material: Material, ignore_above_z_mm: float = float("inf")) -> Facts:
+    """Measure a part.
+
+    Parameters
+    ----------
+    built : Built, mm
+        The solid.
+    triangles : Mesh, mm
+        Its mesh.
+    material : Material, no unit
+        What it is made of.
+    ignore_above_z_mm : float, mm
+        Walls above this are not looked for: between engraved strokes there are many.
+    """
+    low, high = triangles.bounds_mm
+    volume = float(built.solid.volume)
+    return Facts(
+        volume,
+        built.plan_mm3,
+        triangles.volume_mm3,
+        volume * 1e-9 * material.density_kg_m3,
+        (high[0] - low[0], high[1] - low[1], high[2] - low[2]),
+        triangles.closed,
+        len(built.solid.solids()),
+        least_wall(triangles, ignore_above_z_mm),
+        built.left_out,
+    )
+
+
+def solid_checks(found: Facts, spec: AdapterSpec) -> tuple[Check, ...]:
+    """Findings of the solid.
+
+    Parameters
+    ----------
+    found : Facts, mm
+        What was measured.
+    spec : AdapterSpec, mm
+        What was to be built.
+    """
+    return (_whole(found), *_wall(found, spec), *_left_out(found))
+
+
+def _whole(found: Facts) -> Check:
+    off = abs(found.mesh_mm3 - found.volume_mm3) / found.volume_mm3 if found.volume_mm3 > 0.0 else 1.0
+    sound = found.closed and found.bodies == 1 and found.volume_mm3 > 0.0 and off < 1e-3
+    working = (
+        Step("V", "volume of the solid", found.volume_mm3, "mm3"),
+        Step("V_mesh", "volume of its triangles", found.mesh_mm3, "mm3"),
+        Step("V_plan", "volume of its flat sections, before cosmetic edges", found.plan_mm3, "mm3"),
+        Step("n", "bodies", float(found.bodies), ""),
+        Step("closed", "every edge shared by two triangles: 1", float(found.closed), "", "3MF Core 1.4.0, 4.1.4"),
+    )
+    if sound:
+        title = Text("one closed body of {mass}", (("mass", found.mass_kg, "kg"),))
+        return Check("part.solid", "ok", title, found.volume_mm3, None, "mm3", working=working)
+    faults = [w for w, bad in (("not closed", not found.closed), ("not one body", found.bodies != 1)) if bad]
+    said = " and ".join(faults) or "of another volume than its mesh"
+    return Check(
+        "part.solid",
+        "stop",
+        Text("the solid is {faults}", (("faults", said, ""),)),
+        found.volume_mm3,
+        None,
+        "mm3",
+        remedy=Text("do not print it; move the cuts that touch, or leave one out, and make it again"),
+        working=working,
+    )
+
+
+def _wall(found: Facts, spec: AdapterSpec) -> list[Check]:
+    if found.wall is None:
+        return []
+    wall, limit = found.wall.thickness_mm, spec.least_wall_mm
+    x, y, z = found.wall.at_mm
+    quantities = (
+        ("wall", wall, "mm"),
+        ("limit", limit, "mm"),
+        ("x", x, "mm"),
+        ("y", y, "mm"),
+        ("z", z, "mm"),
+        ("kind", "floor" if found.wall.upright else "wall", ""),
+    )
+    # Facets lie up to 0.02 mm inside a round wall.
+    verdict: Verdict = "ok" if wall >= limit - 0.04 else "caution"
+    thin = Text("keep {limit} or more: move what is beside it, or make it smaller", quantities)
+    return [
+        Check(
+            "part.wall",
+            verdict,
+            Text("the thinnest {kind} is {wall}, at {x}, {y}, {z}", quantities),
+            wall,
+            limit,
+            "mm",
+            remedy=None if verdict == "ok" else thin,
+            working=(
+                Step("w", "measured on the triangles, across to the surface that faces it", wall, "mm"),
+                Step("w_least", "two print lines, or the least web in sheet", limit, "mm", PRACTICE),
+            ),
+            sources=(PRACTICE,),
+        )
+    ]
+
+
+def _left_out(found: Facts) -> list[Check]:
+    return [
+        Check(
+            "part.build",
+            "caution",
+            Text("the {edge} is left sharp: the kernel could not break it", (("edge", edge, ""),)),
+            remedy=Text("break it with a file"),
+            part="edge",
+        )
+        for edge in found.left_out
+    ]

@@ -1,0 +1,147 @@
+"""Ground, noise, and the cautions that go with the supply.  Common trade practice; the vehicle maker comes first."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from backwave.finding import Check, Step, Text
+from backwave.power.inputs import Supply
+
+__all__ = ["GROUND_M", "cautions", "ground_check", "noise_check"]
+
+GROUND_M = 0.5
+"""Longest ground lead to the body (common trade practice)."""
+PRACTICE = "common trade practice"
+MAKER = "vehicle maker's service information, local codes and licensed practice come first"
+
+
+def ground_check(
+    ground_m: float,
+    ground_mm2: float,
+    feed_mm2: float,
+    body: Literal["steel", "aluminum", "plastic"] = "steel",
+    battery_sensor: bool | None = None,
+) -> Check:
+    """The ground lead of one device.
+
+    Parameters
+    ----------
+    ground_m : float, m
+        Its length.
+    ground_mm2, feed_mm2 : float, mm2
+        Cross section of it and of the feed.
+    body : "steel", "aluminum" or "plastic", no unit
+        What it is bolted to.
+    battery_sensor : bool or None, no unit
+        A current sensor sits on the battery's negative post; None where nobody looked.
+    """
+    faults = []
+    if body == "plastic":
+        faults.append(
+            "a plastic body is no ground: a second cable of the feed's size back to the maker's ground point"
+        )
+    if ground_m > GROUND_M and body != "plastic":
+        faults.append("shorter")
+    if ground_mm2 < 0.99 * feed_mm2:
+        faults.append("as thick as the feed")
+    if body == "aluminum":
+        faults.append("the maker's own ground studs: steel bolted to aluminum corrodes")
+    sensor = "" if battery_sensor is False else " On the body's side of a battery sensor, never on the post."
+    return Check(
+        "power.ground",
+        "caution" if faults else "ok",
+        Text(
+            "Ground lead {l}, {g} against {f} of the feed; bare metal, toothed washer, sealed over." + sensor,
+            (("l", ground_m, "m"), ("g", ground_mm2, "mm2"), ("f", feed_mm2, "mm2")),
+        ),
+        ground_m,
+        GROUND_M,
+        "m",
+        remedy=Text("It should be: " + "; ".join(faults)) if faults else None,
+        working=(Step("G", "longest ground lead", GROUND_M, "m", PRACTICE),),
+        sources=(PRACTICE, MAKER),
+        key="ground",
+    )
+
+
+def noise_check(
+    grounds: int | None = None, apart: bool | None = None, turn_on: Literal["lead", "signal", ""] = "lead"
+) -> Check:
+    """What keeps whine and pops out.
+
+    Parameters
+    ----------
+    grounds : int or None, no unit
+        Points at which the devices are grounded; None where nobody said.
+    apart : bool or None, no unit
+        Signal and power run on different sides of the vehicle; None where nobody said.
+    turn_on : "lead", "signal" or "", no unit
+        A turn-on lead from the head unit, sensing of the signal, or nothing.
+    """
+    faults = []
+    if grounds is None or grounds > 1:
+        faults.append(
+            "one ground point for all devices that share a signal: two make a loop that whines with the engine"
+        )
+    if not apart:
+        faults.append(
+            "signal on one side of the vehicle, power on the other; where they must cross, at a right angle"
+        )
+    if turn_on == "":
+        faults.append("a turn-on lead, fused small: without it the amplifier stays on and empties the battery")
+    if turn_on == "signal":
+        faults.append(
+            "a look that sensing the signal turns it off again: chimes and the phone come over the same wires"
+        )
+    known = not (grounds is None or apart is None)
+    return Check(
+        "power.noise",
+        "caution" if faults else "ok",
+        Text(
+            ("Against noise it still needs: " if known else "Against noise, see to: ") + "; ".join(faults)
+            if faults
+            else "One ground point, signal and power apart, a turn-on lead"
+        ),
+        remedy=Text("As said, before the trim goes back on") if faults else None,
+        sources=(PRACTICE,),
+    )
+
+
+def cautions(supply: Supply) -> tuple[Check, ...]:
+    """What can hurt when the supply is worked on.
+
+    Parameters
+    ----------
+    supply : Supply, no unit
+        The vehicle's supply.
+    """
+    lithium = supply.battery == "lithium"
+    battery = (
+        "A lithium starter battery gives thousands of amperes into a short: fuse at its post that breaks them, its own charger only"
+        if lithium
+        else "A lead-acid battery gives off hydrogen while charged: no sparks near it, negative off first and on last"
+    )
+    found = [
+        ("safe.battery", battery, "Negative off, wait as long as the maker says, insulate the lead; radio code and window stops noted before"),
+        ("safe.airbag", "Yellow connectors are airbags and belt tensioners; a meter on one can fire it", "Ignition off, battery off, waiting time done; never measure there"),
+        ("safe.tapping", "A screw into a floor finds tanks, lines and looms", "Look at the other side first; use the vehicle's own studs and bolts; paint bare edges"),
+    ]  # fmt: skip
+    if supply.source == "converter":
+        found.append(
+            (
+                "safe.high-voltage",
+                "Orange cable is high voltage and not ours to touch; 12 V comes from a converter with a limit of its own",
+                "Keep away from orange; ask the maker how much the converter spares",
+            )
+        )
+    else:
+        found.append(
+            (
+                "safe.high-voltage",
+                "Orange cable, where the vehicle has any, is high voltage and not ours to touch",
+                "Route well clear of it",
+            )
+        )
+    return tuple(
+        Check(code, "caution", Text(said), remedy=Text(do), sources=(PRACTICE, MAKER)) for code, said, do in found
+    )

@@ -1,0 +1,324 @@
+"""What a person works from at the bench: wire schedule, cut list, labels, faces of connectors; a lead at a new height.
+
+Allowances are common trade practice: 50 mm at each end to strip, crimp and do over once, 100 mm more through a hinge
+boot.  A lead that reached the factory unit reaches the new terminals, in the worst direction, by what they moved
+(triangle inequality).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isfinite
+
+from backwave.errors import InputError
+from backwave.notation.wire_color import parse_color
+from backwave.power.cable import GUESS_M
+from backwave.power.harness import Harness, Plug, Wire
+
+__all__ = [
+    "BOOT_M",
+    "END_M",
+    "Contact",
+    "CutRow",
+    "Face",
+    "LabelRow",
+    "LeadReach",
+    "ScheduleRow",
+    "cut_list",
+    "faces",
+    "labels",
+    "lead_reach",
+    "schedule",
+]
+
+END_M = 0.05
+"""Kept at each end of a wire (common trade practice)."""
+BOOT_M = 0.10
+"""Kept more where a wire runs through a hinge boot (common trade practice)."""
+
+
+@dataclass(frozen=True)
+class ScheduleRow:
+    """A wire on the schedule.
+
+    Parameters
+    ----------
+    id, from_pin, to_pin : str, no unit
+        As in the harness.
+    color, color_words : str, no unit
+        Letters and words, "" where nobody said.
+    length_m : float, m
+        Its length, or what is taken for it.
+    guessed : bool, no unit
+        Nobody measured it.
+    area_mm2 : float or None, mm2
+        Cross section.
+    fuse_a : float or None, A
+        Its fuse.
+    boot : bool, no unit
+        Through a hinge boot.
+    there : bool, no unit
+        In the vehicle already.
+    """
+
+    id: str
+    from_pin: str
+    to_pin: str
+    color: str
+    color_words: str
+    length_m: float
+    guessed: bool
+    area_mm2: float | None
+    fuse_a: float | None
+    boot: bool
+    there: bool = False
+
+
+@dataclass(frozen=True)
+class CutRow:
+    """All wires to be cut from one reel.
+
+    Parameters
+    ----------
+    color : str, no unit
+        Letters, "" where nobody said.
+    area_mm2 : float or None, mm2
+        Cross section.
+    cuts : tuple of (id, length) str and float, no unit and m
+        Each wire with its allowance, longest first.
+    total_m : float, m
+        Their sum.
+    guessed : bool, no unit
+        A length in it was never measured: do not cut yet.
+    """
+
+    color: str
+    area_mm2: float | None
+    cuts: tuple[tuple[str, float], ...]
+    total_m: float
+    guessed: bool
+
+
+@dataclass(frozen=True)
+class LabelRow:
+    """A label for one end of a wire.
+
+    Parameters
+    ----------
+    wire, here, there : str, no unit
+        The wire, the pin this end goes to, and the pin at the other end.
+    """
+
+    wire: str
+    here: str
+    there: str
+
+
+@dataclass(frozen=True)
+class Contact:
+    """A contact of a plug with what is on either side of it.
+
+    Parameters
+    ----------
+    number : str, no unit
+        As molded on the plug.
+    carries : str, no unit
+        "amp front left +".
+    wire_in, wire_out : str, no unit
+        Wires, "" where there is none.
+    color_in, color_out : str, no unit
+        Their colors, "" where nobody said.
+    hides : str, no unit
+        The part hidden in it, or "".
+    """
+
+    number: str
+    carries: str
+    wire_in: str
+    wire_out: str
+    color_in: str
+    color_out: str
+    hides: str
+
+
+@dataclass(frozen=True)
+class Face:
+    """A connector's face.
+
+    Parameters
+    ----------
+    id : str, no unit
+        Its name.
+    contacts, rows : int, no unit
+        How many contacts in how many rows.
+    used : tuple of Contact, no unit
+        Those with wires, in their order.
+    """
+
+    id: str
+    contacts: int
+    rows: int
+    used: tuple[Contact, ...]
+
+
+@dataclass(frozen=True)
+class LeadReach:
+    """A lead at a new height.
+
+    Parameters
+    ----------
+    needed_m : float, m
+        What it has to be to reach in the worst direction.
+    short_m : float, m
+        By how much what is there falls short; 0 where it reaches.
+    adapter_m : float, m
+        An adapter lead that makes up for it, with both ends' allowance; 0 where none is needed.
+    """
+
+    needed_m: float
+    short_m: float
+    adapter_m: float
+
+
+def schedule(harness: Harness) -> tuple[ScheduleRow, ...]:
+    """Every wire, in the harness's order.
+
+    Parameters
+    ----------
+    harness : Harness, no unit
+        The harness.
+    """
+    rows = []
+    for w in harness.wires:
+        color = parse_color(w.color) if w.color else None
+        code, words = (color.code, color.words) if color else ("", "")
+        length = GUESS_M if w.length_m is None else w.length_m
+        guessed = w.length_m is None
+        rows.append(
+            ScheduleRow(
+                w.id, w.from_pin, w.to_pin, code, words, length, guessed, w.area_mm2, w.fuse_a, w.boot, w.there
+            )
+        )
+    return tuple(rows)
+
+
+def cut_list(harness: Harness, end_m: float = END_M, boot_m: float = BOOT_M) -> tuple[CutRow, ...]:
+    """Wires by color and size, each with its allowance; largest size first.  What is there already is not cut.
+
+    Parameters
+    ----------
+    harness : Harness, no unit
+        The harness.
+    end_m : float, m
+        Kept at each end, 0 or more.
+    boot_m : float, m
+        Kept more through a hinge boot, 0 or more.
+
+    Raises
+    ------
+    InputError
+        An allowance below 0.
+    """
+    for name, value in (("allowance at each end, m", end_m), ("allowance through a boot, m", boot_m)):
+        _least(name, value)
+    reels: dict[tuple[str, float | None], list[ScheduleRow]] = {}
+    for row in schedule(harness):
+        if row.there:
+            continue
+        reels.setdefault((row.color, row.area_mm2), []).append(row)
+    found = []
+    for (color, area), rows in sorted(reels.items(), key=lambda r: (-(r[0][1] or 0.0), r[0][0])):
+        cuts = sorted(((r.id, r.length_m + 2 * end_m + boot_m * r.boot) for r in rows), key=lambda c: -c[1])
+        found.append(CutRow(color, area, tuple(cuts), sum(c[1] for c in cuts), any(r.guessed for r in rows)))
+    return tuple(found)
+
+
+def labels(harness: Harness) -> tuple[LabelRow, ...]:
+    """Two labels a wire, its two ends after each other.
+
+    Parameters
+    ----------
+    harness : Harness, no unit
+        The harness.
+    """
+    return tuple(
+        LabelRow(w.id, here, there)
+        for w in harness.wires
+        for here, there in ((w.from_pin, w.to_pin), (w.to_pin, w.from_pin))
+    )
+
+
+def faces(harness: Harness) -> tuple[Face, ...]:
+    """Every plug with what its contacts carry.
+
+    Parameters
+    ----------
+    harness : Harness, no unit
+        The harness.
+    """
+    ends: dict[str, Wire] = {pin: w for w in harness.wires for pin in (w.from_pin, w.to_pin)}
+    plugs: dict[str, tuple[Plug, list[Contact]]] = {}
+    for route, plug in ((r, p) for r in harness.routes for p in (r.path.first_plug, r.path.last_plug) if p):
+        known = plugs.setdefault(plug.id, (plug, []))[1]
+        for pole, number in (("+", plug.plus), ("-", plug.minus)):
+            if any(c.number == number for c in known):
+                continue
+            first, last = (ends.get(f"{plug.id}.{number} {end}") for end in ("in", "out"))
+            known.append(
+                Contact(
+                    number,
+                    f"{route.path.source} {route.path.channel} {pole}",
+                    first.id if first else "",
+                    last.id if last else "",
+                    parse_color(first.color).code if first and first.color else "",
+                    parse_color(last.color).code if last and last.color else "",
+                    plug.carries if number == plug.hidden else "",
+                )
+            )
+    return tuple(
+        Face(
+            name,
+            max(plug.contacts, len(used), *(int(c.number) for c in used if c.number.isdecimal()), 1),
+            plug.rows,
+            tuple(used),
+        )
+        for name, (plug, used) in plugs.items()
+    )
+
+
+def lead_reach(
+    lead_m: float, out_mm: float, across_mm: float = 0.0, slack_mm: float = 0.0, end_m: float = END_M
+) -> LeadReach:
+    """Whether a factory lead still reaches when the terminals move.
+
+    Parameters
+    ----------
+    lead_m : float, m
+        The lead that is there, above 0.
+    out_mm : float, mm
+        By how much the terminals move out of the metal (or into it), with the new part's height.
+    across_mm : float, mm
+        By how much they move across the face.
+    slack_mm : float, mm
+        Slack the lead had at the factory unit, 0 or more.
+    end_m : float, m
+        Kept at each end of an adapter lead.
+
+    Raises
+    ------
+    InputError
+        A number outside its range.
+    """
+    if not (isfinite(lead_m) and lead_m > 0):
+        raise InputError("lead, m", lead_m, "a finite number above 0")
+    _least("slack, mm", slack_mm)
+    moved = (out_mm**2 + across_mm**2) ** 0.5
+    if not isfinite(moved):
+        raise InputError("move of the terminals, mm", moved, "a finite number")
+    short = max(0.0, moved - slack_mm) / 1e3
+    return LeadReach(lead_m + short, short, short + 2 * end_m if short else 0.0)
+
+
+def _least(name: str, value: float) -> None:
+    if not (isfinite(value) and value >= 0):
+        raise InputError(name, value, "a finite number, 0 or more")

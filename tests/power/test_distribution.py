@@ -1,0 +1,213 @@
+"""Distribution: shape, coordination of cable and fuse, and voltages against the network room."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from backwave.errors import InputError
+from backwave.network import Network
+from backwave.power import Branch, Load, Run, Supply, peak_voltage, supply_tree
+from backwave.power.results import SupplyTree
+from backwave.power.voltage_sag import JOINT_OHM, Peak
+
+VAN = Supply(12.6, 60, 0.008, 90, 45, 32)
+HOT = Run(4.0, 0.5, insulation_degc=105, ambient_degc=60)
+FOUR = Load("four", 60, 4, 4)
+SUB = Load("sub", 300, 1, 2, fuses_a=(40,))
+BRANCHES = (
+    Branch("four", replace(HOT, length_m=0.6), FOUR, "main"),
+    Branch("main", HOT),
+    Branch("sub", replace(HOT, length_m=1.0), SUB, "main"),
+    Branch("fan", replace(HOT, length_m=0.8), Load("fan", current_a=1.5), "main"),
+)
+
+
+def random_tree(rng: np.random.Generator) -> list[Branch]:
+    """A few levels of distribution with loads at the ends."""
+    branches: list[Branch] = []
+
+    def run() -> Run:
+        return Run(rng.uniform(0.2, 3), 0.5, insulation_degc=105, ambient_degc=rng.uniform(20, 60))
+
+    def grow(parent: str, depth: int) -> None:
+        for _ in range(int(rng.integers(1, 4))):
+            name = f"b{len(branches)}"
+            if depth < 2 and rng.random() < 0.35:
+                branches.append(Branch(name, run(), None, parent))
+                grow(name, depth + 1)
+            else:
+                load = Load(
+                    name, rng.uniform(5, 60), int(rng.integers(1, 5)), 4, klass=str(rng.choice(["D", "AB"]))
+                )  # type: ignore[arg-type]
+                branches.append(Branch(name, run(), load, parent))
+
+    grow("", 0)
+    return branches
+
+
+def test_the_sums_and_the_steps() -> None:
+    tree = supply_tree(BRANCHES, VAN)
+    assert [n.id for n in tree.nodes] == ["main", "four", "sub", "fan"]
+    main, sub, fan = tree.node("main"), tree.node("sub"), tree.node("fan")
+    assert main.fuse.continuous_a == pytest.approx(240 / 0.85 / 14.4 + 300 / 0.85 / 14.4 + 1.5)
+    assert (main.depth, main.needed, main.prospective_a) == (0, True, pytest.approx(1575))
+    assert main.fuse.style == "strip"
+    assert sub.fuse.rating_a is not None
+    assert sub.fuse.rating_a >= 40
+    # The cable to the distribution point lowers what a short draws there.
+    assert main.cable.cold_ohm is not None
+    assert sub.prospective_a == pytest.approx(12.6 / (0.008 + main.cable.cold_ohm))
+    # A thin cable behind a big fuse needs its own.
+    assert fan.needed
+    assert fan.cable.ampacity_a is not None
+    assert main.fuse.rating_a is not None
+    assert fan.cable.ampacity_a < main.fuse.rating_a
+
+
+def test_what_was_taken_is_listed() -> None:
+    keys = {a.key for a in supply_tree(BRANCHES, Supply()).assumed}
+    assert keys >= {
+        "battery.voltage",
+        "battery.resistance",
+        "running voltage",
+        "drop",
+        "four.efficiency",
+        "four.crest",
+    }
+    # A battery of unknown resistance is taken on the low side: 12.6 V/5 mohm.
+    assert supply_tree(BRANCHES, Supply()).node("main").prospective_a == pytest.approx(2520)
+
+
+def test_random_trees_are_coordinated() -> None:
+    rng = np.random.default_rng(11)
+    checked = 0
+    for _ in range(60):
+        branches = random_tree(rng)
+        tree = supply_tree(branches, VAN)
+        assert len(tree.nodes) == len(branches)
+        for node in tree.nodes:
+            if node.cable.area_mm2 is None or node.fuse.rating_a is None:
+                continue
+            checked += 1
+            assert node.cable.ampacity_a is not None
+            assert node.fuse.rating_a <= node.cable.ampacity_a
+            assert node.fuse.breaking_a >= node.prospective_a
+            if not node.needed:
+                above = tree.node(node.parent).fuse.rating_a
+                assert above is not None
+                assert above <= node.cable.ampacity_a
+        # Along each way, the shares of the drop add up to no more than the limit.
+        for node in tree.nodes:
+            way, at = [node], node.parent
+            while at:
+                way.append(tree.node(at))
+                at = way[-1].parent
+            if node.load and all(w.cable.size and w.cable.checks[0].verdict == "ok" for w in way):
+                assert sum(w.cable.drop_v or 0 for w in way) <= 0.03 * 12.6 * (1 + 1e-9)
+    assert checked > 200
+
+
+def by_network(tree: SupplyTree, found: Peak) -> dict[str, complex]:
+    """The same ladder by nodal analysis, each load as the resistance it came to."""
+    n = Network()
+    n.voltage("source", "emf", "0", found.source_v)
+    n.resistor("battery", "emf", "post", max(found.source_ohm, 1e-12))
+    loads = {a.name: a for a in found.loads}
+    for node in tree.nodes:
+        assert node.cable.loop_ohm is not None
+        n.resistor(f"cable-{node.id}", node.parent or "post", node.id, node.cable.loop_ohm + 4 * JOINT_OHM)
+        if node.load:
+            n.resistor(f"load-{node.id}", node.id, "0", loads[node.load].volts / loads[node.load].current_a)
+    solved = n.solve(1.0)
+    return {node.load: complex(np.squeeze(solved.v(node.id))) for node in tree.nodes if node.load}
+
+
+def test_ladder_voltages_are_those_of_the_network_room() -> None:
+    rng = np.random.default_rng(4)
+    for _ in range(30):
+        branches = random_tree(rng)
+        tree = supply_tree(branches, VAN)
+        if any(n.cable.loop_ohm is None for n in tree.nodes):
+            continue
+        found = peak_voltage(tree, branches, VAN)
+        for name, volts in by_network(tree, found).items():
+            assert next(a.volts for a in found.loads if a.name == name) == pytest.approx(volts.real, rel=1e-9)
+
+
+def test_one_load_is_the_closed_form() -> None:
+    branches = [Branch("amp", HOT, FOUR)]
+    tree = supply_tree(branches, VAN)
+    at = peak_voltage(tree, branches, VAN).loads[0]
+    ohm = 14.4 / (240 / 0.85 / 14.4)
+    series = 0.008 + tree.node("amp").cable.loop_ohm + 4 * JOINT_OHM
+    assert at.volts == pytest.approx(12.6 * ohm / (ohm + series))
+    assert at.power_fraction == pytest.approx((at.volts / 14.4) ** 2)
+    assert sum(s[2] for s in at.shares) == pytest.approx(12.6 - at.volts)
+    # A regulated one: V^2 - E V + P R = 0, the larger root.
+    branches = [Branch("amp", HOT, replace(FOUR, regulated=True))]
+    tree = supply_tree(branches, VAN)
+    at = peak_voltage(tree, branches, VAN).loads[0]
+    series = 0.008 + tree.node("amp").cable.loop_ohm + 4 * JOINT_OHM
+    power = 240 / 0.85
+    assert at.volts == pytest.approx((12.6 + np.sqrt(12.6**2 - 4 * power * series)) / 2, rel=1e-9)
+    assert at.power_fraction == 1
+
+
+def test_the_alternator_holds_its_voltage_while_it_can() -> None:
+    branches = [Branch("amp", HOT, FOUR)]
+    tree = supply_tree(branches, VAN)
+    off, running = (peak_voltage(tree, branches, VAN, engine) for engine in ("off", "running"))
+    assert (running.source_v, running.source_ohm) == (14.4, 0)
+    assert running.loads[0].volts > off.loads[0].volts
+    weak = replace(VAN, alternator_a=40)
+    assert peak_voltage(tree, branches, weak, "running").source_v == 12.6
+
+
+def test_more_than_the_supply_can_give_is_said() -> None:
+    # V^2 - U V + P R = 0 has a root up to R = U^2/(4 P) = 0.1406 ohm.
+    for ohm, holds in ((0.12, True), (0.15, False)):
+        poor = replace(VAN, resistance_ohm=ohm)
+        branches = [Branch("amp", HOT, replace(FOUR, regulated=True))]
+        found = peak_voltage(supply_tree(branches, poor), branches, poor)
+        assert bool(found.loads) is holds
+        assert found.checks[0].verdict == "caution"
+
+
+def test_without_a_cable_there_is_no_voltage() -> None:
+    branches = [Branch("amp", replace(HOT, ambient_degc=110), FOUR)]
+    tree = supply_tree(branches, VAN)
+    assert tree.nodes[0].cable.checks[0].verdict == "stop"
+    assert peak_voltage(tree, branches, VAN).loads == ()
+
+
+def test_a_load_nobody_knows_is_left_out_and_asked_for() -> None:
+    tree = supply_tree([*BRANCHES, Branch("x", HOT, Load("mystery"), "main")], VAN)
+    assert [c.code for c in tree.checks] == ["power.load"]
+    assert "x" not in {n.id for n in tree.nodes}
+
+
+@pytest.mark.parametrize(
+    ("branches", "message"),
+    [
+        ([Branch("a", HOT, FOUR), Branch("a", HOT, SUB)], "once"),
+        ([Branch("a", HOT, FOUR, "nowhere")], "parent"),
+        ([Branch("a", HOT, FOUR), Branch("b", HOT, SUB, "a")], "ends at no load"),
+        ([Branch("a", HOT)], "a load at its end"),
+        ([Branch("a", HOT, None, "b"), Branch("b", HOT, None, "a")], "circle"),
+    ],
+)
+def test_a_tree_that_cannot_be_is_refused(branches: list[Branch], message: str) -> None:
+    with pytest.raises(InputError, match=message):
+        supply_tree(branches, VAN)
+
+
+def test_a_fuse_already_there_sets_its_cable() -> None:
+    big = supply_tree([Branch("amp", HOT, FOUR, fuse_a=150)], VAN).nodes[0]
+    own = supply_tree([Branch("amp", HOT, FOUR)], VAN).nodes[0]
+    assert big.fuse.rating_a == 150
+    assert big.cable.area_mm2 is not None
+    assert own.cable.area_mm2 is not None
+    assert big.cable.area_mm2 > own.cable.area_mm2
