@@ -75,3 +75,29 @@ def test_nothing_is_computed_twice_and_the_oldest_goes_first() -> None:
     memo, _ = Memo(room=2), calls.clear()
     assert [memo.call(square, x) for x in (2, 2, 3, 2, 4, 2, 3)] == [4, 4, 9, 4, 16, 4, 9]
     assert calls == [2, 3, 4, 3]  # 3 was the least lately used when 4 came
+
+
+def zeros(count: int) -> Held:
+    return Held("zeros", np.zeros(count))
+
+
+def test_it_is_bounded_by_bytes_too() -> None:
+    memo = Memo(room=4096, most_bytes=1_000_000)
+    for count in range(10_000, 10_100):
+        memo.call(zeros, count)  # 80 kB each
+        assert memo.bytes <= 1_000_000
+    misses = memo.misses
+    memo.call(zeros, 10_099)
+    memo.call(zeros, 10_088)
+    assert memo.misses == misses, "the last dozen are kept"
+    memo.call(zeros, 10_080)
+    assert memo.misses == misses + 1, "what came before is not"
+
+
+def test_what_is_larger_than_all_the_room_is_handed_on_and_not_kept() -> None:
+    memo = Memo(most_bytes=1_000_000)
+    memo.call(zeros, 100)
+    assert memo.call(zeros, 200_000).points.size == 200_000
+    assert memo.bytes < 10_000
+    memo.call(zeros, 100)
+    assert memo.hits == 1, "and nothing had to go for it"

@@ -17,10 +17,13 @@ from typing import Any, ParamSpec, Protocol, TypeVar
 
 import numpy as np
 
+from backwave.assess.result_size import size_of
+
 __all__ = ["Memo", "digest"]
 
 P = ParamSpec("P")
 T = TypeVar("T")
+MOST_BYTES = 96_000_000
 
 
 class _Sink(Protocol):
@@ -117,19 +120,23 @@ def _feed_other(sink: _Sink, value: Any) -> None:
 
 
 class Memo:
-    """A bounded store of results; the least lately used goes first.
+    """A store of results, bounded by their number and by their bytes; the least lately used goes first.
 
     Parameters
     ----------
     room : int, no unit
         How many results to keep.
+    most_bytes : int, bytes
+        How much memory they may hold together, as `size_of` estimates it; a single result above it is not kept.
     """
 
-    def __init__(self, room: int = 512) -> None:
-        self._room = room
-        self._kept: OrderedDict[Hashable, Any] = OrderedDict()
+    def __init__(self, room: int = 512, most_bytes: int = MOST_BYTES) -> None:
+        self._room, self._most = room, most_bytes
+        self._kept: OrderedDict[Hashable, tuple[Any, int]] = OrderedDict()
         self._lock = Lock()
         self.hits = self.misses = 0
+        self.bytes = 0
+        """How much memory the results that are kept hold together, in bytes."""
 
     def call(self, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
         """The function's result, computed unless it is kept; arrays in what goes in must not change later.
@@ -158,12 +165,15 @@ class Memo:
             if name in self._kept:
                 self._kept.move_to_end(name)
                 self.hits += 1
-                result: T = self._kept[name]
+                result: T = self._kept[name][0]
                 return result
         result = make()
+        size = size_of((name, result))
         with self._lock:
             self.misses += 1
-            self._kept[name] = result
-            while len(self._kept) > self._room:
-                self._kept.popitem(last=False)
+            if size <= self._most:
+                self.bytes += size - self._kept.pop(name, (None, 0))[1]
+                self._kept[name] = result, size
+            while len(self._kept) > self._room or self.bytes > self._most:
+                self.bytes -= self._kept.popitem(last=False)[1][1]
         return result

@@ -36,6 +36,7 @@ GLANCE_S = 0.12  # what follows within it is told with the edit, in one update
 REST_S = 0.1  # before the sound: the page is drawn first
 DRAGGED = 8_000  # draws until the rest follows, and while something is dragged: ends stable to a hundredth of a millimeter or so
 ROOM = 4096  # results kept: of a dozen openings with all their stages
+ROOM_BYTES = 128_000_000  # and what they may hold together: some thirty edits of the demo, with all that followed
 
 
 class _Overtaken(Exception):  # noqa: N818 - nothing is wrong: somebody waits for something newer
@@ -92,7 +93,7 @@ class Board:
         self._edits = ThreadPoolExecutor(1, "edits")
         self._fits = ThreadPoolExecutor(1, "fit")
         self._sounds = ThreadPoolExecutor(1, "sound")
-        self._memo = Memo(room=ROOM)
+        self._memo = Memo(room=ROOM, most_bytes=ROOM_BYTES)
         self._lock = threading.Lock()
         self._fitted: Job | None = None  # the last job whose fit, and whose sound, was worked out
         self._sounded: Job | None = None
