@@ -10,6 +10,7 @@ from threading import Lock
 from typing import Any
 
 from backwave.errors import JobError, Problem
+from backwave.job.size_limits import check_size
 
 __all__ = ["Lines", "key_name", "lines_of", "lines_replaced"]
 
@@ -29,13 +30,16 @@ class Lines:
     Raises
     ------
     JobError
-        Text that is no TOML, with the line.
+        Text that is no TOML or too large a one, with the line.
     """
+
+    _first: dict[Path, int] | None = None  # the first line of anything inside a path, found when it is asked for
 
     def __init__(self, text: str, file: str) -> None:
         import spanned_toml
 
         text = text.replace("\r\n", "\n")
+        check_size(text, file)
         self._starts = _starts(text)
         self._at: dict[Path, int] = {}
         self._keys: dict[Path, slice] = {}
@@ -131,12 +135,14 @@ class Lines:
         path : tuple of str or int, no unit
             Keys and positions from the top.
         """
+        if self._first is None:
+            self._first = {}
+            for at, line in self._at.items():
+                for around in (at[:n] for n in range(1, len(at))):
+                    self._first[around] = min(line, self._first.get(around, line))
         while path:
-            if path in self._at:
-                return self._at[path]
-            inside = [line for p, line in self._at.items() if p[: len(path)] == path]
-            if inside:
-                return min(inside)
+            if (found := self._at.get(path, self._first.get(path))) is not None:
+                return found
             path = path[:-1]
         return None
 
