@@ -21,9 +21,11 @@ ROOT = Path(backwave.__file__).parent
 GROUND = {
     "acoustics",
     "atomic_write",
+    "crash",
     "errors",
     "finding",
     "notation",
+    "plain_text",
     "shape",
     "stock",
     "uncertainty",

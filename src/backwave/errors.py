@@ -5,7 +5,8 @@
     |  |- QuantityError        text that is no quantity, or one of the wrong kind
     |  `- JobError             problems in a job file, all of them at once
     |- MissingError            something needed is not there; the text says how to get it    exit 3
-    `- BuildError              the solid kernel could not make a feature; becomes a finding  exit 1
+    |- WorkerError             a process ended without an answer; says what ended it         exit 3
+    `- BuildError              the solid kernel could not make a feature; becomes a finding
 
 The parts of an error are attributes and the sentence is built from them, so that an error crosses a worker
 process whole and can be written as JSON.  Ground floor: imports nothing of backwave.
@@ -15,7 +16,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["BackwaveError", "BuildError", "InputError", "JobError", "MissingError", "Problem", "QuantityError"]
+__all__ = [
+    "BackwaveError",
+    "BuildError",
+    "InputError",
+    "JobError",
+    "MissingError",
+    "Problem",
+    "QuantityError",
+    "WorkerError",
+]
 
 
 class BackwaveError(Exception):
@@ -136,7 +146,7 @@ class BuildError(BackwaveError):
         Why, with the numbers that matter.
     """
 
-    exit_code = 1
+    exit_code = 70  # it is to become a finding; where it did not, that is a fault of ours
 
     def __init__(self, feature: str, reason: str) -> None:
         super().__init__(feature, reason)
@@ -144,3 +154,25 @@ class BuildError(BackwaveError):
 
     def __str__(self) -> str:
         return f"{self.feature} could not be built: {self.reason}"
+
+
+class WorkerError(BackwaveError):
+    """A process that was to work something out ended without an answer.
+
+    Parameters
+    ----------
+    exit_code_of_it : int or None, no unit
+        What the process ended with; a signal's number below 0.
+    """
+
+    exit_code = 3
+
+    def __init__(self, exit_code_of_it: int | None) -> None:
+        super().__init__(exit_code_of_it)
+        self.exit_code_of_it = exit_code_of_it
+
+    def __str__(self) -> str:
+        code = self.exit_code_of_it
+        if code == -9:
+            return "The system ended the process that was working on it: memory ran out. Close other programs; look for a number that is far too large."
+        return f"The process that was working on it ended without an answer (exit code {code}). Try again; if it ends so again, leave out what was changed last."

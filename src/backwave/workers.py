@@ -11,17 +11,21 @@ from __future__ import annotations
 
 import importlib
 import multiprocessing
+import pickle
+import signal
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
 from concurrent.futures import CancelledError, Future, InvalidStateError
 from contextlib import suppress
 from dataclasses import dataclass, field
+from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection
 from time import monotonic
 from typing import Any
 
-from backwave.errors import BackwaveError, BuildError, InputError
+from backwave.crash import frames_of
+from backwave.errors import InputError, WorkerError
 
 __all__ = ["GRACE_S", "Ticket", "Workers", "report"]
 
@@ -256,8 +260,10 @@ class Workers:
                 kind, value = worker.pipe.recv()
             except (EOFError, OSError):
                 worker.process.join(1.0)
-                code = worker.process.exitcode
-                ticket._fail(BuildError("solid", f"the process ended without an answer (exit code {code})"))
+                ticket._fail(WorkerError(worker.process.exitcode))
+                return False
+            except Exception as wrong:  # noqa: BLE001 - an answer that cannot be taken apart belongs to the caller too
+                ticket._fail(wrong)
                 return False
             if kind == "progress":
                 ticket._heard(*value)
@@ -272,6 +278,9 @@ class Workers:
 class _Worker:
     def __init__(self, load: tuple[str, ...]) -> None:
         spawn = multiprocessing.get_context("spawn")
+        if hasattr(signal, "pthread_sigmask"):  # Ctrl-C is for whoever started the workers, and ends them
+            resource_tracker.ensure_running()  # it would take the mask away
+            signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
         self.pipe, theirs = spawn.Pipe()
         self.process = spawn.Process(target=_work, args=(theirs, load), daemon=True)
         self.process.start()
@@ -300,10 +309,22 @@ def _work(pipe: Connection, load: tuple[str, ...]) -> None:
         try:
             answer: tuple[str, Any] = ("done", function(*args))
         except Exception as wrong:  # noqa: BLE001 - it is handed to whoever asked
-            answer = ("failed", wrong)
+            answer = ("failed", _sendable(wrong))
         try:
             pipe.send(answer)
         except OSError:
             return  # nobody is left to hear it
-        except Exception as wrong:  # noqa: BLE001 - an answer or error that does not pickle is an error too
-            pipe.send(("failed", BackwaveError(f"{answer[0]}, but it cannot be sent: {answer[1]!r} ({wrong})")))
+        except Exception as wrong:  # noqa: BLE001 - an answer that does not pickle is an error too
+            pipe.send(("failed", _sendable(wrong)))
+
+
+def _sendable(wrong: Exception) -> Exception:
+    """An error as it can cross to another process, with where it came up: a traceback stays behind."""
+    frames = frames_of(wrong.__traceback__)
+    try:
+        wrong.worker_frames = frames  # type: ignore[attr-defined]  # for the report of `backwave.crash`
+        pickle.loads(pickle.dumps(wrong))
+    except Exception:  # noqa: BLE001 - whatever an exception's own class makes of being copied
+        wrong = RuntimeError(f"{type(wrong).__qualname__}, which cannot be sent")
+        wrong.worker_frames = frames  # type: ignore[attr-defined]
+    return wrong

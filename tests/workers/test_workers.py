@@ -9,7 +9,7 @@ from concurrent.futures import CancelledError
 
 import pytest
 
-from backwave.errors import BuildError, InputError
+from backwave.errors import BuildError, InputError, WorkerError
 from backwave.workers import Ticket, Workers, _Worker
 from tests.workers import jobs
 
@@ -38,7 +38,7 @@ def test_an_error_comes_back_whole_and_the_worker_lives(workers: Workers) -> Non
 def test_what_cannot_be_sent_is_an_error_not_a_hang(workers: Workers) -> None:
     with pytest.raises(Exception, match=r"pickle|local object"):
         workers.submit("f", jobs.whose, lambda: None).result(LONG_S)
-    with pytest.raises(Exception, match="cannot be sent"):
+    with pytest.raises(Exception, match="cannot pickle"):
         workers.submit("g", jobs.unsendable).result(LONG_S)
 
 
@@ -76,7 +76,7 @@ def test_the_newest_in_a_lane_overtakes(workers: Workers) -> None:
 
 
 def test_a_worker_that_dies_is_an_error_and_is_replaced(workers: Workers) -> None:
-    with pytest.raises(BuildError, match="exit code 3"):
+    with pytest.raises(WorkerError, match="exit code 3"):
         workers.submit("die", jobs.die, 3).result(LONG_S)
     assert workers.submit("after", jobs.whose, 5).result(LONG_S)[0] == 5
 

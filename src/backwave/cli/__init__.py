@@ -1,15 +1,16 @@
 """The command line: a file a command; it shows what `assess` found and never computes.
 
 `--json` prints one document on stdout and nothing else there; messages go to stderr.  Exit codes: 0 done,
-1 done and a finding says `stop`, 2 the input is wrong, 3 something needed is missing (and how to get it).
+1 done and a finding says `stop`, 2 the input is wrong, 3 something needed is missing (and how to get it), 70
+backwave itself failed (what to send stands there), 130 stopped by Ctrl-C.
 Heavy libraries load inside the command that needs them, so that `--help` answers at once.
 """
 
 from __future__ import annotations
 
 import gc
-import os
 import sys
+from contextlib import suppress
 
 import typer
 
@@ -29,12 +30,14 @@ from backwave.cli import (
     read,
     schema,
     shelf,
+    streams,
     sweep,
     tune,
     why,
     wire,
 )
-from backwave.errors import BackwaveError
+from backwave.crash import INTERRUPTED, command_words, ending
+from backwave.plain_text import plain_text
 
 __all__ = ["app", "main"]
 
@@ -99,11 +102,49 @@ def main(args: list[str] | None = None) -> None:
         The arguments; None takes the process's own.
     """
     gc.disable()  # a command is short and makes no heaps of cycles; looking for them costs a tenth of its start
+    streams.guard()
+    code, words = _run(args)
+    with suppress(OSError):  # a message that nobody can be told is no reason for another exit code
+        if words:
+            print(words, file=sys.stderr, flush=True)
+    trouble = streams.finish()
+    if trouble is not None and code in (0, 1):
+        end = ending(trouble)
+        code = end.exit_code
+        with suppress(OSError):
+            print(end.words, file=sys.stderr, flush=True)
+    sys.exit(code)
+
+
+# typer hands on what the words of a command line get wrong, but exports only its kinds
+_USAGE = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
+
+
+def _run(args: list[str] | None) -> tuple[int, str]:
+    """The exit code of a command line, and what is to be said at its end."""
     try:
-        app(args=args, standalone_mode=True)
-    except BackwaveError as error:
-        print(error, file=sys.stderr)
-        sys.exit(error.exit_code)
-    except BrokenPipeError:  # `backwave check | head` is not a fault; keep the interpreter's last flush quiet
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
+        code = app(args=args, standalone_mode=False)
+    except typer.Abort as error:
+        if isinstance(error.__context__ or error.__cause__, KeyboardInterrupt):
+            return INTERRUPTED, "Stopped."
+        return 2, "Stopped: an answer was asked for, and the input has ended. Nothing was written."
+    except BaseException as error:  # noqa: BLE001 - the front door: whatever it is, it leaves as a sentence
+        if isinstance(error, _USAGE):
+            return _misused(error)
+        if isinstance(
+            error, SystemExit
+        ):  # a library's; the framework's own, where a pipe broke, says 1: never a verdict
+            if isinstance(error.code, int) and error.code != 1:
+                return error.code, ""
+            error = error.__context__ or error
+        end = ending(error, command_words(sys.argv[1:] if args is None else args))
+        return end.exit_code, end.words
+    return (code, "Stopped.") if code == INTERRUPTED else (code if isinstance(code, int) else 0, "")
+
+
+def _misused(error: BaseException) -> tuple[int, str]:
+    """What is wrong with the words of a command line, and where its help is."""
+    context = getattr(error, "ctx", None)
+    lines = [] if context is None else [context.get_usage(), f"Help: {context.command_path} --help"]
+    lines.append(f"Error: {error.format_message()}")  # type: ignore[attr-defined]  # see _USAGE
+    return 2, plain_text("\n".join(lines), lines=True)

@@ -146,7 +146,8 @@ def _progress(tickets: list[Any]) -> Any:
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
     bars = Progress(
-        TextColumn("{task.description}"), BarColumn(), TextColumn("{task.fields[words]}"), TimeElapsedColumn(),
+        TextColumn("{task.description}", markup=False), BarColumn(), TextColumn("{task.fields[words]}", markup=False),
+        TimeElapsedColumn(),
         console=say.messages(), transient=True,
     )  # fmt: skip
     for ticket in tickets:
@@ -190,7 +191,7 @@ def show(made: Made, result: Assessment, folder: Path) -> None:
         state = "  [dim](as before)[/]" if entry["id"] in made.as_before else ""
         out.print(f"  [bold]{escape(entry['id'])}[/]{state}  {'; '.join(facts)}")
         kinds = ", ".join(dict.fromkeys(_KINDS.get(re.sub(r"_\d+$", "", k), k) for k in entry["files"]))
-        out.print(f"    [dim]{escape(say.relative(folder / entry['id']))}/  {escape(kinds)}[/]", soft_wrap=True)
+        out.print(f"    [dim]{say.relative(folder / entry['id'])}/  {escape(kinds)}[/]", soft_wrap=True)
     out.print()
     shown_findings = [f for f in made.findings if f.check.verdict != "ok"]
     if shown_findings:

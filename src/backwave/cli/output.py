@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Iterable, Sequence
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from backwave.plain_text import plain_text
 from backwave.units import show
 
 if TYPE_CHECKING:
@@ -17,6 +20,8 @@ if TYPE_CHECKING:
 
 __all__ = ["console", "document", "fill", "findings", "messages", "relative", "verdict_word"]
 
+# C1 controls, lone surrogates, line separators and bidirectional overrides; the C0 controls JSON escapes itself.
+_UNSEEN = re.compile("[\x7f-\x9f\ud800-\udfff\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 # Shape and word as well as hue.
 MARKS: dict[Verdict, tuple[str, str]] = {
     "ok": ("✓ ok", "green"),
@@ -27,24 +32,37 @@ MARKS: dict[Verdict, tuple[str, str]] = {
 
 def console() -> Console:
     """Where a person reads: stdout, in color on a terminal."""
-    from rich.console import Console
-
-    return Console(highlight=False, soft_wrap=False)
+    return _console_class()(highlight=False, soft_wrap=False)
 
 
 def messages() -> Console:
     """Where progress and remarks go: stderr."""
-    from rich.console import Console
+    return _console_class()(stderr=True, highlight=False)
 
-    return Console(stderr=True, highlight=False)
+
+@cache
+def _console_class() -> type[Console]:
+    """A console that no text of a job reaches raw: whatever is rendered is cleaned, its own colors stay."""
+    from rich.console import Console
+    from rich.segment import Segment
+
+    class Plain(Console):
+        def render(self, renderable: Any, options: Any = None) -> Iterable[Segment]:
+            for one in super().render(renderable, options):
+                yield one if one.control else Segment(plain_text(one.text, lines=True), one.style)
+
+    return Plain
 
 
 def document(value: Any, *, indent: int | None = 2) -> None:
     """One JSON document on stdout and nothing else there; NaN and infinities never leave.
 
-    Without an indent long curves are written ten times as fast.
+    Without an indent long curves are written ten times as fast.  What a terminal would obey, and what it cannot show, is
+    written as JSON's own escapes, so that nothing is lost.
     """
-    sys.stdout.write(json.dumps(value, indent=indent, ensure_ascii=False, allow_nan=False) + "\n")
+    plain = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
+    text = json.dumps(value, indent=indent, ensure_ascii=plain, allow_nan=False)
+    sys.stdout.write(_UNSEEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text) + "\n")
 
 
 def fill(text: Text | None, system: str) -> str:
@@ -97,11 +115,13 @@ def findings(out: Console, items: Sequence[Finding], system: str, *, names: dict
 
 
 def relative(path: Path) -> str:
-    """A path as short as it can be said from here."""
+    """A path as short as it can be said from here, for a console: its brackets are no markup."""
+    from rich.markup import escape
+
     try:
-        return str(path.resolve().relative_to(Path.cwd()))
+        return escape(plain_text(str(path.resolve().relative_to(Path.cwd()))))
     except ValueError:
-        return str(path)
+        return escape(plain_text(str(path)))
 
 
 def bullet(out: Console, lines: Iterable[str]) -> None:

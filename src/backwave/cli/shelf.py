@@ -87,7 +87,7 @@ def _save(given: list[str], who: str, note: str, shelf: Path | None, *, as_json:
     if as_json:
         say.document({"file": str(path.resolve())})
     else:
-        say.messages().print(f"Kept: {say.relative(path)}. The file can be handed over as it is.", markup=False)
+        say.messages().print(f"Kept: {say.relative(path)}. The file can be handed over as it is.")
 
 
 def _take(given: list[str], shelf: Path | None, *, as_json: bool) -> None:

@@ -1,0 +1,161 @@
+"""How commands end where something is wrong that is not the job's: a sentence, the right exit code, nothing half written."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.cli.test_commands import SIX, run
+
+UNPRIVILEGED = 65534
+
+
+@pytest.fixture(scope="module")
+def van(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("endings") / "van"
+    assert run("new", folder, *SIX).returncode == 0
+    return folder
+
+
+def planted(where: str, what: str, *args: str | Path, **env: str) -> subprocess.CompletedProcess[str]:
+    """A command in whose way an exception is laid."""
+    module, _, name = where.rpartition(".")
+    code = (
+        f"import sys, {module} as m\n"
+        f"def wrong(*a, **k): raise {what}\n"
+        f"m.{name} = wrong\n"
+        "from backwave.cli import main\n"
+        "main(sys.argv[1:])\n"
+    )
+    command = [sys.executable, "-c", code, *map(str, args)]
+    return subprocess.run(command, capture_output=True, text=True, check=False, env={**os.environ, **env})
+
+
+def test_an_unexpected_exception_is_70_and_says_what_to_send(van: Path, tmp_path: Path) -> None:
+    for args in (("check", van), ("check", van, "--json")):
+        done = planted("backwave.assess.assess", "KeyError('secret of the job')", *args, TMPDIR=str(tmp_path))
+        assert (done.returncode, done.stdout) == (70, "")
+        assert "backwave failed" in done.stderr
+        assert "Traceback" not in done.stderr
+    reports = sorted(tmp_path.glob("backwave-failed-*.txt"))
+    assert len(reports) == 2  # one with --json, one without
+    for path in reports:
+        text = path.read_text(encoding="utf-8")
+        assert str(path) in done.stderr or "--json" not in text
+        assert "KeyError\n" in text
+        assert "secret" not in text
+        assert str(van.parent) not in text
+        assert "backwave/cli/check.py:" in text
+
+
+@pytest.mark.parametrize(
+    ("what", "words", "code"),
+    [
+        ("OSError(28, 'x', 'job.toml')", "no room left on the disk", 3),
+        ("OSError(13, 'x', 'job.toml')", "no permission for job.toml", 3),
+        ("MemoryError()", "not enough memory", 3),
+        ("UnicodeDecodeError('utf-8', b'\\xff', 0, 1, 'x')", "UTF-8", 2),
+        ("KeyboardInterrupt()", "Stopped.", 130),
+        ("SystemExit(1)", "backwave failed", 70),
+        ("__import__('backwave.errors', fromlist=['x']).BuildError('boss', 'gone')", "backwave failed", 70),
+    ],
+)
+def test_what_can_be_expected_ends_with_2_or_3_and_a_sentence(
+    van: Path, what: str, words: str, code: int, tmp_path: Path
+) -> None:
+    done = planted("backwave.assess.assess", what, "check", van, "--json", TMPDIR=str(tmp_path))
+    assert (done.returncode, done.stdout) == (code, "")
+    assert words in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_wrong_words_are_2_and_reach_the_terminal_clean() -> None:
+    for args in (
+        ("\x1b]0;x\x07",),
+        ("check", "--\x1b[2J=1"),
+        ("check", "a", "\x9bb"),
+        ("sweep", "x.wav", "--rate", "\x1b"),
+    ):
+        done = run(*args)
+        assert done.returncode == 2
+        assert "Error:" in done.stderr
+        assert not set(done.stdout + done.stderr) & set("\x1b\x07\x9b")
+
+
+def test_a_reader_that_stops_reading_changes_no_exit_code(van: Path) -> None:
+    whole = run("check", van, "--all")
+    for args in (("check", van, "--all"), ("check", van, "--json"), ("schema",), ("--help",)):
+        command = [sys.executable, "-m", "backwave", *map(str, args)]
+        with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+            assert process.stdout is not None
+            assert process.stderr is not None
+            process.stdout.close()
+            assert process.stderr.read() == b""
+            assert process.wait() == (whole.returncode if args[0] == "check" else 0)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_an_output_that_cannot_be_written_is_3(van: Path) -> None:
+    for args in (("check", van), ("check", van, "--json"), ("schema",)):
+        with Path("/dev/full").open("w") as full:
+            command = [sys.executable, "-m", "backwave", *map(str, args)]
+            done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+        assert done.returncode == 3
+        assert done.stderr.startswith("There is no room left on the disk")
+        assert "Traceback" not in done.stderr
+        assert "Exception" not in done.stderr
+
+
+@pytest.mark.parametrize("encoding", ["iso-8859-1", "ascii", "cp437"])
+def test_a_terminal_without_utf8_replaces_letters_and_keeps_the_exit_code(van: Path, encoding: str) -> None:
+    whole = run("check", van, "--all")
+    env = {**os.environ, "COLUMNS": "110", "NO_COLOR": "1", "PYTHONIOENCODING": encoding, "PYTHONUTF8": "0"}
+    command = [sys.executable, "-m", "backwave", "check", str(van)]
+    done = subprocess.run([*command, "--all"], capture_output=True, check=False, env=env)
+    assert (done.returncode, done.stderr) == (whole.returncode, b"")
+    assert len(done.stdout.decode(encoding)) == len(whole.stdout)
+    plain = subprocess.run([*command, "--json"], capture_output=True, check=False, env=env)
+    assert json.loads(plain.stdout.decode(encoding)) == json.loads(run("check", van, "--json").stdout)
+
+
+def test_closed_streams_are_no_fault(van: Path) -> None:
+    code = run("check", van).returncode
+    for closed in (">&-", "2>&-", ">&- 2>&-"):
+        line = f'exec "$0" -m backwave check "$1" {closed}'
+        done = subprocess.run(["sh", "-c", line, sys.executable, str(van)], capture_output=True, check=False)
+        assert done.returncode == code
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGINT") or os.name == "nt", reason="signals as on Unix")
+def test_ctrl_c_is_130_and_a_word() -> None:
+    code = "import backwave.cli as c, backwave.job.schema as s, time, sys\ns.json_schema = lambda: (print('x', file=sys.stderr, flush=True), time.sleep(30))\nc.main(['schema'])"
+    with subprocess.Popen(
+        [sys.executable, "-c", code], stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True
+    ) as process:
+        assert process.stderr is not None
+        process.stderr.readline()
+        time.sleep(0.1)
+        process.send_signal(signal.SIGINT)
+        assert process.stderr.read() == "Stopped.\n"
+        assert process.wait() == 130
+
+
+def test_an_answer_that_never_comes_is_2(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_text(
+        'format = 1\ntitle = "x"\n[[opening]]\nid = "door"\nsides = ["left"]\n[[pair]]\nid = "a"\nopening = "door"\n'
+        'side = "left"\ncolors = ["red", "black"]\nends_at = "woofer"\n',
+        encoding="utf-8",
+    )
+    before = (tmp_path / "job.toml").read_bytes()
+    command = [sys.executable, "-m", "backwave", "pair", str(tmp_path), "a"]
+    done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False)
+    assert done.returncode == 2, done.stderr
+    assert "Nothing was written" in done.stderr
+    assert (tmp_path / "job.toml").read_bytes() == before
