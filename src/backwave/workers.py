@@ -15,9 +15,9 @@ import pickle
 import signal
 import threading
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import CancelledError, Future, InvalidStateError
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection
@@ -278,12 +278,10 @@ class Workers:
 class _Worker:
     def __init__(self, load: tuple[str, ...]) -> None:
         spawn = multiprocessing.get_context("spawn")
-        if hasattr(signal, "pthread_sigmask"):  # Ctrl-C is for whoever started the workers, and ends them
-            resource_tracker.ensure_running()  # it would take the mask away
-            signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
         self.pipe, theirs = spawn.Pipe()
         self.process = spawn.Process(target=_work, args=(theirs, load), daemon=True)
-        self.process.start()
+        with _no_interrupt():
+            self.process.start()
         theirs.close()  # so that its end is heard when the process dies
 
     def end(self) -> None:
@@ -293,6 +291,20 @@ class _Worker:
         if self.process.is_alive():
             self.process.kill()
             self.process.join()
+
+
+@contextmanager
+def _no_interrupt() -> Iterator[None]:
+    """A process started here does not hear Ctrl-C: that is for whoever started it, who ends it then."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    resource_tracker.ensure_running()  # starting with the process it would take the mask away
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _work(pipe: Connection, load: tuple[str, ...]) -> None:

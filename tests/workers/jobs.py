@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import os
+import signal
 import threading
 import time
 
@@ -36,3 +38,22 @@ def unsendable() -> object:
 
 def die(code: int) -> None:
     os._exit(code)
+
+
+class Picky(Exception):  # noqa: N818 - a name as others give theirs
+    """One that pickles and cannot be made again from what was pickled."""
+
+    def __init__(self, a: str, b: str) -> None:
+        super().__init__(a + b)
+
+
+def picky() -> None:
+    raise Picky("a", "b")
+
+
+def full() -> None:
+    raise OSError(errno.ENOSPC, "full", "made/x.step")
+
+
+def hears_ctrl_c() -> bool:
+    return signal.SIGINT not in signal.pthread_sigmask(signal.SIG_BLOCK, ())

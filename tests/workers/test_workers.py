@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import time
 from collections.abc import Iterator
 from concurrent.futures import CancelledError
@@ -114,3 +115,18 @@ def test_a_worker_that_nobody_hears_ends_by_itself() -> None:
 def test_no_worker_is_an_error() -> None:
     with pytest.raises(InputError, match="workers"):
         Workers(0)
+
+
+def test_an_error_that_cannot_be_rebuilt_is_an_error_and_not_a_wait(workers: Workers) -> None:
+    with pytest.raises(RuntimeError, match="Picky"):
+        workers.submit("picky", jobs.picky).result(LONG_S)
+    with pytest.raises(OSError, match="full") as caught:
+        workers.submit("full", jobs.full).result(LONG_S)
+    assert caught.value.filename == "made/x.step"
+    assert any(frame[2] == "full" for frame in caught.value.worker_frames)  # type: ignore[attr-defined]
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="signals as on Unix")
+def test_ctrl_c_is_not_for_the_workers(workers: Workers) -> None:
+    assert workers.submit("mask", jobs.hears_ctrl_c).result(LONG_S) is False
+    assert signal.SIGINT not in signal.pthread_sigmask(signal.SIG_BLOCK, ())
