@@ -157,6 +157,7 @@ CODES: dict[str, str] = {
     "work.disagree": "two people who said different things of one thing",
     "work.photo": "a picture named in the log that is not in the job folder",
     "work.gone": "a change of a task that is not on the list any more",
+    "work.torn": "a row of the log that a crash cut off",
 }
 
 

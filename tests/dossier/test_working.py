@@ -6,7 +6,7 @@ from collections import Counter
 
 import pytest
 
-from backwave.assess.work.log_codec import sections, spoken, words_of
+from backwave.assess.work.log_codec import added, spoken, words_of
 from backwave.assess.work.work_plan import working, working_json
 from backwave.assess.work.work_state import done_of
 from backwave.dossier.context import Told
@@ -121,7 +121,8 @@ def test_the_log_is_read_and_written_back(told: Told) -> None:
     ]
     for n, (kind, name, fields, when) in enumerate(said):
         words = words_of(log)
-        log |= sections(log, [spoken(words, (kind, name, ""), fields, f"k{n}", when, "Ada")])
+        for section, row in added(log, [spoken(words, (kind, name, ""), fields, f"k{n}", when, "Ada")]):
+            log.setdefault(section, []).append(row)
     assert isinstance(log["tick"], list)
     assert log["tick"][0]["seen"] == "elsewhere"  # another's key is left alone
     done = done_of(log)

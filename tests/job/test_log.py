@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.errors import JobError
-from backwave.job import log
+from backwave.job import history, log
 from backwave.job.change import Entry, Step
 from backwave.job.session import Session
 
@@ -35,8 +35,8 @@ ENTRIES = st.builds(Entry, WORDS, st.lists(STEPS, max_size=3).map(tuple), WORDS,
 def test_a_history_comes_back_as_it_went(entries: list[Entry]) -> None:
     import tomli_w
 
-    text = tomli_w.dumps({"undo": log.to_rows(entries)})
-    assert log.from_rows(tomllib.loads(text)["undo"]) == tuple(entries)
+    text = tomli_w.dumps({"undo": history.to_rows(entries)})
+    assert history.from_rows(tomllib.loads(text)["undo"]) == tuple(entries)
     assert all(e.mirrored().mirrored() == e for e in entries)
 
 

@@ -1,7 +1,7 @@
 """The work as the place Work shows it, and what phones say of it, taken into log.toml.
 
-Words come in any order, late, and more than once; each is taken once.  A word that cannot be taken is told with its
-reason and stays on the phone.
+Words come in any order, late, and more than once; each is judged alone and taken once.  One that cannot be taken is
+told with its reason, and the others are taken all the same.
 """
 
 from __future__ import annotations
@@ -9,20 +9,18 @@ from __future__ import annotations
 import datetime
 import hashlib
 import json
-import re
 import threading
-from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from backwave.assess import Assessment
-from backwave.assess.work.log_codec import KINDS, Word, moment, sections, word_of, words_of
+from backwave.assess.work.log_codec import KEY, LogWords, Word, judged, merged, moment, rows_of
 from backwave.assess.work.work_plan import Working, working
-from backwave.assess.work.work_state import done_of_words
+from backwave.assess.work.work_state import Done, done_of_record, done_of_words
 from backwave.bench.board import Board
 from backwave.bench.work_view import view
-from backwave.errors import BackwaveError, InputError, JobError, Problem
+from backwave.errors import BackwaveError, InputError, JobError
 from backwave.files.build_cache import read_kept
 from backwave.files.photos import pictures_in
 from backwave.job import Job, log
@@ -31,7 +29,6 @@ __all__ = ["Ledger"]
 
 MOST_WORDS = 500
 MOST_DEVICES = 20
-KEY = re.compile(r"[a-z0-9]{3,16}-[a-z0-9-]{4,32}")
 
 
 class Ledger:
@@ -45,7 +42,8 @@ class Ledger:
 
     def __init__(self, board: Board) -> None:
         self.board = board
-        self._lock = threading.Lock()
+        self._lock = threading.Lock()  # taken inside the job's own lock, never around it
+        self._words = LogWords()
         self._known: tuple[Any, tuple[Working, dict[str, Any]] | None] = (None, None)
 
     @property
@@ -56,7 +54,7 @@ class Ledger:
     def job_id(self) -> str:
         """What phones keep their words under: made from the folder once, then kept in the log, wherever the folder goes."""
         try:
-            held = log.read(self.folder).get("work", {})
+            held = log.look(self.folder).sections.get("work", {})
         except JobError:
             held = {}
         own = held.get("id") if isinstance(held, dict) else None
@@ -73,17 +71,20 @@ class Ledger:
         session, result = self.board.session, self.board.result
         if session is None or result is None:
             return None
-        stamp = (result, *(_stamp(self.folder / name) for name in (log.LOG, "photos", "made/.cache/solids.json")))
+        held = log.look(self.folder)
+        files = (_stamp(self.folder / name) for name in ("photos", "made/.cache/solids.json"))
+        torn = log.torn(self.folder)
+        stamp = (result, held.epoch, held.stamp, torn, *files)
         with self._lock:
             if self._known[0] != stamp:
-                found = self._worked(session.job, result, words_of(log.read(self.folder)))
+                found = self._worked(session.job, result, done_of_record(self._words.follow(held)), torn)
                 self._known = stamp, (found, {})
             assert self._known[1] is not None
             return self._known[1][0], session.job, result
 
-    def _worked(self, job: Job, result: Assessment, said: tuple[Word, ...]) -> Working:
+    def _worked(self, job: Job, result: Assessment, done: Done, torn: tuple[str, ...] = ()) -> Working:
         kept = read_kept(self.folder / "made")
-        return working(job, result, kept, done_of_words(said), pictures_in(self.folder))
+        return working(job, result, kept, done, pictures_in(self.folder), torn)
 
     def shown(self, device: str, seen: str = "") -> dict[str, Any]:
         """What the page shows; nothing but its tag where the page has seen that already.
@@ -125,53 +126,42 @@ class Ledger:
         Returns
         -------
         dict
-            `taken`: keys that stand in the log now; `refused`: key to reason.
+            `reasons`: for each word why it was refused, "" where it stands in the log now; the same by key in
+            `taken` and `refused`.
 
         Raises
         ------
         BackwaveError
             The log cannot be read or is newer: nothing was taken, nothing written.
         """
-        if not isinstance(rows, list) or len(rows) > MOST_WORDS or not all(isinstance(r, dict) for r in rows):
+        if not isinstance(rows, list) or len(rows) > MOST_WORDS:
             raise InputError("words", f"{len(rows)} of them" if isinstance(rows, list) else "no list", f"a list, at most {MOST_WORDS}")  # fmt: skip
-        refused: dict[str, str] = {}
+        reasons: list[str] = []
         taken: list[str] = []
-
-        def work(held: dict[str, Any]) -> Mapping[str, Any]:
-            known = words_of(held)
-            new: list[Word] = []
-            for row in rows:
-                word, why = self._word(row)
-                if word is not None and word.kind == "task" and word.key not in {w.key for w in known}:
-                    why = self._wrong((*known, *new, word))
-                if word is None or why:
-                    refused[str(row.get("key", ""))[:60]] = why
-                    continue
-                taken.append(word.key)
-                new.append(word)
-            found = sections(held, new)
-            return found | {"work": {"id": self.job_id()}} if found and "work" not in held else found
-
-        log.change(self.folder, work)
-        return {"taken": taken, "refused": refused}
-
-    def _word(self, row: dict[str, Any]) -> tuple[Word | None, str]:
-        kind, key = row.get("kind"), row.get("key")
-        if not isinstance(kind, str) or kind not in KINDS or not isinstance(key, str) or not KEY.fullmatch(key):
-            return None, "not a word of this page"
-        name = row.get("id")
-        if not isinstance(name, str) or not 0 < len(name) <= 200 or not isinstance(row.get("when"), str):
-            return None, "not about anything, or without its time"
-        problems: list[Problem] = []
-        word = word_of(kind, _clean(row), kind, problems)
-        if problems or word is None:
-            return None, "; ".join(f"{p.message}: {p.found}. Accepted: {p.accepted}" for p in problems)
-        if kind == "note" and not dict(word.fields).get("text", "x"):
-            return None, "a note without words"
         now = datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds")
-        if moment(word.when) > moment(now):  # a phone's clock that is ahead
-            word = replace(word, when=now)
-        return word, ""
+
+        def work(held: log.Log) -> list[tuple[str, dict[str, Any]]]:
+            with self._lock:
+                known = self._words.follow(held)
+                new: dict[str, Word] = {}
+                for row in rows:
+                    word, why = judged(row)
+                    if word is not None and moment(word.when) > moment(now):  # a phone's clock that is ahead
+                        word = replace(word, when=now)
+                    if word is not None and word.kind == "task" and word.key not in known:
+                        why = self._wrong((*known.words, *new.values(), word))
+                    reasons.append(why)
+                    if word is not None and not why:
+                        taken.append(word.key)
+                        new.setdefault(word.key, word)
+                return [(w.kind, rows_of(w)) for w in merged(new.values()) if w.key not in known]
+
+        log.add(self.folder, work)
+        if taken and "work" not in log.look(self.folder).sections:
+            log.write(self.folder, {"work": {"id": self.job_id()}})
+        keys = [str(row.get("key")) if isinstance(row, dict) else "" for row in rows]
+        refused = {key: why for key, why in zip(keys, reasons) if why and KEY.fullmatch(key)}
+        return {"taken": taken, "refused": refused, "reasons": reasons}
 
     def _wrong(self, said: tuple[Word, ...]) -> str:
         """Why a change of the list cannot be; "" where it can."""
@@ -179,19 +169,10 @@ class Ledger:
         if session is None or result is None:
             return ""
         try:
-            self._worked(session.job, result, said)
+            self._worked(session.job, result, done_of_words(said))
         except InputError as error:
             return str(error)
         return ""
-
-
-def _clean(row: Any) -> Any:
-    """Without what no file should hold: control characters."""
-    if isinstance(row, str):
-        return "".join(c for c in row if c in "\n\t" or c >= " ").replace("\x7f", "")
-    if isinstance(row, dict):
-        return {str(k): _clean(v) for k, v in row.items()}
-    return [_clean(v) for v in row] if isinstance(row, list) else row
 
 
 def _told(error: BackwaveError) -> list[str]:

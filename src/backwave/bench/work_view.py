@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from backwave.assess import Assessment, words
-from backwave.assess.work.log_codec import Word, own, said
+from backwave.assess.work.log_codec import Word, own
 from backwave.assess.work.work_plan import Working
 from backwave.job import Job
 
@@ -33,7 +33,7 @@ def view(made: Working, job: Job, result: Assessment, device: str, photos: Colle
     photos : collection of str, no unit
         Paths of the pictures that are there.
     """
-    heads = {"\n".join(subject): list(one.heads) for subject, one in said(made.done.words).items()}
+    heads = {"\n".join(subject): list(one.heads) for subject, one in made.done.held.items()}
     crew = job.file.crew.people if job.file.crew is not None else ()
     places = {place.subject: result.names.get(place.subject, place.subject) for place in result.places}
     tasks = [_task(row, made) for row in made.rows]
@@ -65,7 +65,7 @@ def view(made: Working, job: Job, result: Assessment, device: str, photos: Colle
         "own": [
             {"key": word.key, "what": _what(word, made), "kind": word.kind, "id": word.id, "part": word.part,
              "stands": stands}
-            for word, stands in own(made.done.words, device)[-MOST_OWN:]
+            for word, stands in own(made.done.words, device, made.done.held)[-MOST_OWN:]
         ],
     }  # fmt: skip
 

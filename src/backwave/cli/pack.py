@@ -119,7 +119,7 @@ def build(
 
     packed = pack(told, out if out is not None else made / "dossier", toml, made, _progress())
     if row is not None:
-        log.change(folder, lambda held: {"revision": [*held.get("revision", []), row]})
+        log.add(folder, lambda _: [("revision", row)])
     return packed, judged
 
 

@@ -53,8 +53,8 @@ def run(
 ) -> None:  # fmt: skip
     """Who does what in which order, how it came apart, what has to be bought; nothing is scheduled to the hour yet."""
     from backwave.assess import assess
+    from backwave.assess.work.log_codec import added, words_of
     from backwave.assess.work.log_codec import price as read_price
-    from backwave.assess.work.log_codec import sections, words_of
     from backwave.assess.work.work_plan import shopping_table, working, working_json
     from backwave.assess.work.work_state import done_of_words
     from backwave.atomic_write import write_whole
@@ -115,7 +115,7 @@ def run(
     if note is not None:
         one.note(note, "", place, (count, clips), photo or [], folder)
     if one.new:
-        log.change(folder, lambda held: sections(held, one.new))
+        log.add(folder, lambda held: added(held.sections, one.new))
     if csv is not None:
         write_whole(csv, csv_bytes(shopping_table(one.made.items)))
         say.messages().print(say.relative(csv), soft_wrap=True)

@@ -1,35 +1,103 @@
-"""`log.toml`: what was done to a job; ours to write, one section a capability, and nobody's section is ever lost.
+"""`log.toml`: what was done to a job; a row is added at its end and stays, and nobody's section is ever lost.
 
-    read       the whole of it; a newer edition or a file cut short is an error of its own
-    write      one section written anew, all others as they stand on disk
-    change     sections worked out from what stands there, nobody writing in between
+    look       what is known of it; only what was added since is read, so that this costs the same however long it is
+    read       its sections, to be kept and changed
+    add        rows worked out from what stands there, nobody writing in between: one write at the end of the file
+    write      sections written anew, the whole file at once; for what is no row
+    torn       what a crash cut off, set aside
     rescued    a file that cannot be read is moved aside, never written over
-    to_rows, from_rows   the undo history as rows of [[undo]] and back
+
+A row that is added stands between two marks, `# {` and `# }`.  One without its end was cut off by a crash: nobody was
+told that it is kept.  It is moved into a file beside the log before anything else is added.
 
 From: the job's folder.  Units: none.
 """
 
 from __future__ import annotations
 
-import contextlib
 import os
+import re
 import threading
 import time
 import tomllib
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, fields
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from backwave.atomic_write import write_whole
 from backwave.errors import JobError, Problem
-from backwave.job.change import Entry, Step
+from backwave.job.lock import job_lock
 
-__all__ = ["FORMAT", "LOG", "aside", "change", "from_rows", "read", "rescued", "to_rows", "write"]
+__all__ = ["FORMAT", "LOG", "Log", "add", "append", "aside", "look", "read", "rescued", "torn", "write"]
 
 LOG = "log.toml"
 FORMAT = 1
-_HELD = threading.RLock()
+MAX_KNOWN = 8  # logs kept in memory
+MIN_REPEATED = 100  # rows that stand there twice, before the file is written anew without them
+Row = tuple[str, Mapping[str, Any]]
+_HEAD = b"# What was done to this job, written by backwave. What was measured stands in job.toml.\n"
+_BEGIN, _END = b"]] # {\n", b"\n# }\n"
+_ROW = re.compile(r"^[ \t]*\[\[[ \t]*([A-Za-z0-9_-]+)[ \t]*\]\]", re.M)
+_CUT_HEADER = re.compile(rb"\[(\[[\w-]*(\](\](\Z| #? ?\{?\Z)|\Z)|\Z)|\Z)")
+_GUARD = 64
+_MUTEX = threading.RLock()
+_KNOWN: dict[Path, Log] = {}
+
+
+@dataclass
+class Log:
+    """What is known of a log; it grows as rows are added.
+
+    Parameters
+    ----------
+    sections : mapping of str to object, no unit
+        As they stand; not to be changed.
+    epoch : object, no unit
+        The same one as long as rows were only added at the end of their sections.
+    torn : bytes, no unit
+        A row at the end that is not whole.
+    stamp : tuple of int, no unit
+        File number, time and size when it was last looked at.
+    end : int, no unit
+        Up to where it is known, in bytes.
+    guard : bytes, no unit
+        What stands before that.
+    rows : set of str, no unit
+        Sections to which a row can be added at the end of the file.
+    repeated : int, no unit
+        Rows that stand there twice.
+    """
+
+    sections: dict[str, Any]
+    epoch: object = field(default_factory=object)
+    torn: bytes = b""
+    stamp: tuple[int, int, int] = (0, 0, 0)
+    end: int = 0
+    guard: bytes = b""
+    rows: set[str] = field(default_factory=set)
+    repeated: int = 0
+
+
+def look(folder: Path) -> Log:
+    """What is known of a job's log; a row that a crash cut off is set aside where the folder may be written.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+
+    Raises
+    ------
+    JobError
+        A file that is cut short or no TOML, one without an edition, one of a newer edition.
+    """
+    held = _look(folder)
+    if held.torn and os.access(folder, os.W_OK):  # or somebody is writing it this moment
+        with job_lock(folder):
+            held = _whole_rows(folder)
+    return held
 
 
 def read(folder: Path) -> dict[str, Any]:
@@ -43,25 +111,49 @@ def read(folder: Path) -> dict[str, Any]:
     Raises
     ------
     JobError
-        A file that is cut short or no TOML, one without an edition, one of a newer edition.
+        As `look` does.
     """
-    path = folder / LOG
-    if not path.is_file():
-        return {"format": FORMAT}
-    try:
-        data = tomllib.loads(path.read_bytes().decode("utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
-        raise _problem("cut short, or no TOML", str(error), "what backwave wrote") from None
-    found = data.get("format")
-    if not isinstance(found, int) or isinstance(found, bool) or found < 1:
-        raise _problem("no edition of the log", repr(found), f"format = {FORMAT}")
-    if found > FORMAT:
-        raise _problem("written by a newer backwave; left as it is", str(found), f"format {FORMAT} or older")
-    return data
+    return _copied(look(folder))
+
+
+def add(folder: Path, work: Callable[[Log], Iterable[Row]]) -> None:
+    """Add rows worked out from what stands in the log, while no other thread or process writes it.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+    work : callable of Log to iterable of (section, row), no unit
+        Takes what is known, gives the rows.
+
+    Raises
+    ------
+    JobError
+        What is on disk cannot be read, or is newer, or a row cannot be written: nothing was added.
+    OSError
+        The disk is full, or the folder may not be written: nothing was added.
+    """
+    with job_lock(folder):
+        held = _whole_rows(folder)
+        rows = list(work(held))
+        if not rows:
+            return
+        data = b"".join(_marked(name, row) for name, row in rows)
+        many = 4 * held.repeated > sum(len(held.sections[name]) for name in held.rows)
+        fits = all(name in held.rows or name not in held.sections for name, _ in rows)
+        if held.end and fits and not (held.repeated >= MIN_REPEATED and many):
+            append(folder / LOG, data if held.guard.endswith(b"\n") else b"\n" + data)
+            return
+        found = _copied(held)
+        for name, row in rows:
+            if not isinstance(found.setdefault(name, []), list):
+                raise _problem("no section of rows", name, f"[[{name}]]")
+            found[name].append(dict(row))
+        _write(folder, found)
 
 
 def write(folder: Path, sections: Mapping[str, Any]) -> None:
-    """Write some sections; what else stands in the log stays.
+    """Write some sections anew; what else stands in the log stays.
 
     Parameters
     ----------
@@ -75,56 +167,20 @@ def write(folder: Path, sections: Mapping[str, Any]) -> None:
     JobError
         What is on disk cannot be read, or is newer: nothing was written.
     """
-    change(folder, lambda _: sections)
+    with job_lock(folder):
+        _write(folder, _whole_rows(folder).sections | dict(sections))
 
 
-def change(folder: Path, work: Callable[[dict[str, Any]], Mapping[str, Any]]) -> dict[str, Any]:
-    """Write sections worked out from what stands in the log, while no other thread or process writes it.
+def torn(folder: Path) -> tuple[str, ...]:
+    """Names of the files in which a row lies that a crash cut off; the log's own where it could not be set aside.
 
     Parameters
     ----------
     folder : Path, no unit
         The job folder.
-    work : callable of (dict) to mapping, no unit
-        Takes the whole log, gives the sections to write anew; none: nothing is written.
-
-    Returns
-    -------
-    dict
-        The whole log as it now stands.
-
-    Raises
-    ------
-    JobError
-        What is on disk cannot be read, or is newer: nothing was written.
     """
-    import tomli_w
-
-    with _alone(folder):
-        data = read(folder)
-        sections = work(data)
-        kept = {name: value for name, value in (data | dict(sections)).items() if value != []}
-        if sections:
-            text = "# What was done to this job, written by backwave. What was measured stands in job.toml.\n"
-            write_whole(folder / LOG, (text + tomli_w.dumps(kept)).encode())
-    return kept
-
-
-@contextlib.contextmanager
-def _alone(folder: Path) -> Iterator[None]:
-    """Nobody else changes the log; other processes are held off where the system can lock a folder (not on Windows)."""
-    with _HELD:
-        try:
-            import fcntl
-        except ImportError:
-            yield
-            return
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX)
-            yield
-        finally:
-            os.close(handle)
+    here = (LOG,) if look(folder).torn else ()
+    return (*here, *sorted(path.name for path in folder.glob(f"{LOG}.torn-*")))
 
 
 def rescued(folder: Path) -> Path | None:
@@ -142,7 +198,7 @@ def rescued(folder: Path) -> Path | None:
     """
     path = folder / LOG
     try:
-        from_rows([*(data := read(folder)).get("undo", []), *data.get("redo", [])])
+        look(folder)
         return None
     except JobError as error:
         if "newer" in error.problems[0].message:
@@ -167,59 +223,207 @@ def aside(path: Path, word: str) -> Path:
     return next(p for name in names if not (p := path.with_name(name)).exists())
 
 
-def to_rows(entries: Iterable[Entry]) -> list[dict[str, Any]]:
-    """The undo history as rows of [[undo]].
+# -- reading --------------------------------------------------------------------------------------------------------
+
+
+def _look(folder: Path) -> Log:
+    path = folder / LOG
+    with _MUTEX:
+        known = _KNOWN.get(path)
+        if not path.is_file():
+            _KNOWN.pop(path, None)
+            return Log({"format": FORMAT})
+        with path.open("rb") as file:
+            held = os.fstat(file.fileno())
+            stamp = held.st_ino, held.st_mtime_ns, held.st_size
+            if known is not None and known.stamp == stamp:
+                return known
+            found = None if known is None else _more(known, file, stamp)
+            if found is None:
+                file.seek(0)
+                found = _parsed(file.read())
+        found.stamp = stamp
+        _KNOWN.pop(path, None)
+        _KNOWN[path] = found
+        while len(_KNOWN) > MAX_KNOWN:
+            _KNOWN.pop(next(iter(_KNOWN)))
+    return found
+
+
+def _copied(held: Log) -> dict[str, Any]:
+    with _MUTEX:  # it may be growing
+        return {name: list(v) if isinstance(v, list) else v for name, v in held.sections.items()}
+
+
+def _more(known: Log, file: Any, stamp: tuple[int, int, int]) -> Log | None:
+    """What is known, with the rows added since; None where more than that was done to the file."""
+    if stamp[0] != known.stamp[0] or stamp[2] <= known.end:
+        return None
+    file.seek(known.end - len(known.guard))
+    data = file.read()
+    if not data.startswith(known.guard):
+        return None
+    tail = data[len(known.guard) :]
+    cut = tail.rfind(_END) + len(_END) if _END in tail else 0
+    whole, rest = tail[:cut], tail[cut:]
+    try:
+        found = tomllib.loads(whole.decode("utf-8"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
+        return None
+    # somebody's own lines among them are read with all the rest
+    count = whole.count(_BEGIN)
+    if not all(isinstance(v, list) and (n in known.rows or n not in known.sections) for n, v in found.items()):
+        return None
+    if not count == whole.count(_END) == sum(map(len, found.values())):
+        return None
+    for name, rows in found.items():
+        known.sections.setdefault(name, []).extend(rows)
+        known.rows.add(name)
+    known.end, known.torn = known.end + cut, rest
+    known.guard = (known.guard + whole)[-_GUARD:]
+    return known
+
+
+def _parsed(data: bytes) -> Log:
+    """A log read from its beginning."""
+    cut = _cut(data)
+    whole, rest = (data, b"") if cut is None else (data[:cut], data[cut:])
+    try:
+        text = whole.decode("utf-8")
+        found = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise _problem("cut short, or no TOML", str(error), "what backwave wrote") from None
+    edition = found.get("format")
+    if not isinstance(edition, int) or isinstance(edition, bool) or edition < 1:
+        raise _problem("no edition of the log", repr(edition), f"format = {FORMAT}")
+    if edition > FORMAT:
+        raise _problem("written by a newer backwave; left as it is", str(edition), f"format {FORMAT} or older")
+    count = Counter(_ROW.findall(text))
+    rows = {name for name, v in found.items() if isinstance(v, list) and count[name] == len(v)}
+    repeated = sum(len(found[name]) - len(_once(found[name])) for name in rows)
+    return Log(found, torn=rest, end=len(whole), guard=whole[-_GUARD:], rows=rows, repeated=repeated)
+
+
+def _cut(data: bytes) -> int | None:
+    """Where a row begins that is not whole; None where there is none."""
+    begin, end = data.rfind(_BEGIN), data.rfind(_END)
+    if begin > end:
+        return data.rfind(b"\n", 0, begin) + 1
+    after = data[end + len(_END) :] if end >= 0 else data[data.rfind(b"\n") + 1 :]
+    left = after.lstrip(b"\n")
+    core = left.rstrip(b"\0")  # what a file system leaves where it knew the length and not yet the letters
+    return len(data) - len(after) if left and (not core or _CUT_HEADER.match(core)) else None
+
+
+def _whole_rows(folder: Path) -> Log:
+    """What is known, under the lock: nobody is writing, so that what is not whole will never be."""
+    held = _look(folder)
+    if held.torn:
+        path = folder / LOG
+        write_whole(aside(path, "torn"), held.torn)
+        with path.open("r+b") as file:
+            file.truncate(held.end)
+            os.fsync(file.fileno())
+        held.torn = b""
+    return held
+
+
+# -- writing --------------------------------------------------------------------------------------------------------
+
+
+def append(path: Path, data: bytes) -> None:
+    """All of it at the end of a file, and on the disk; or nothing.
 
     Parameters
     ----------
-    entries : iterable of Entry, no unit
-        The oldest first.
-    """
-    return [
-        {
-            "label": e.label,
-            "start": e.start,
-            "end": e.end,
-            "step": [{k: v for k, v in asdict(s).items() if v is not None} for s in e.steps],
-        }
-        for e in entries
-    ]
-
-
-def from_rows(rows: Sequence[Any]) -> tuple[Entry, ...]:
-    """Rows of [[undo]] as the undo history.
-
-    Parameters
-    ----------
-    rows : sequence of dict, no unit
-        As read.
+    path : Path, no unit
+        The file.
+    data : bytes, no unit
+        What comes after what it holds.
 
     Raises
     ------
-    JobError
-        A row that backwave did not write.
+    OSError
+        The disk is full, or the file may not be written: it is as it was.
     """
+    handle = os.open(path, os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0))
     try:
-        return tuple(
-            Entry(str(r["label"]), tuple(_step(s) for s in r["step"]), str(r["start"]), str(r["end"]))
-            for r in rows
-        )
-    except (KeyError, TypeError, ValueError) as error:
-        raise _problem(
-            "an undo history that backwave did not write", repr(error), "rows as it writes them"
-        ) from None
+        size = os.fstat(handle).st_size
+        try:
+            left = memoryview(data)
+            while left:
+                left = left[os.write(handle, left) :]
+            os.fsync(handle)
+        except OSError:
+            os.truncate(handle, size)
+            raise
+    finally:
+        os.close(handle)
 
 
-def _step(row: dict[str, Any]) -> Step:
-    kinds = {"row": bool, "place": int}
-    got: dict[str, Any] = {
-        f.name: row.get(f.name) if f.name in ("old", "new") else row[f.name] for f in fields(Step)
-    }
-    for name, value in got.items():
-        wanted = kinds.get(name, str)
-        if not isinstance(value, wanted) and not (value is None and name in ("old", "new")):
-            raise ValueError(f"{name} = {value!r}")
-    return Step(**got)
+def _write(folder: Path, sections: Mapping[str, Any]) -> None:
+    """The whole file, rows as they are added later, each once."""
+    import tomli_w
+
+    kept = {"format": FORMAT} | {name: value for name, value in sections.items() if value != []}
+    rows = {name: value for name, value in kept.items() if _flat(value)}
+    text = [_HEAD, tomli_w.dumps({n: v for n, v in kept.items() if n not in rows}).encode()]
+    for name, values in rows.items():
+        text += [f"\n[[{name}]]\n{tomli_w.dumps(row)}".encode() for row in _once(values)]
+    data = b"".join(text)
+    _checked(data, kept | {name: _once(values) for name, values in rows.items()})
+    write_whole(folder / LOG, data)
+
+
+def _flat(value: Any) -> bool:
+    """Whether these are rows without tables in them."""
+    rows = value if isinstance(value, list) else []
+    cells = [cell for row in rows if isinstance(row, dict) for cell in row.values()]
+    nested = [one for cell in cells for one in (cell if isinstance(cell, list) else [cell])]
+    return (
+        bool(rows)
+        and all(isinstance(row, dict) for row in rows)
+        and not any(isinstance(n, dict | list) for n in nested)
+    )
+
+
+def _once(rows: list[Any]) -> list[Any]:
+    """Rows without those that stand there twice, word for word and with a key."""
+    seen: dict[Any, list[Any]] = {}
+    kept = []
+    for row in rows:
+        key = row.get("key") if isinstance(row, dict) else None
+        if isinstance(key, str):
+            same = seen.setdefault(key, [])
+            if row in same:
+                continue
+            same.append(row)
+        kept.append(row)
+    return kept
+
+
+def _marked(name: str, row: Mapping[str, Any]) -> bytes:
+    """A row to be added, read once before it is written."""
+    import tomli_w
+
+    if not re.fullmatch(r"[A-Za-z0-9_-]+", name) or not _flat([dict(row)]):
+        raise _problem("a row that cannot be added", f"[[{name}]]", "a section's name, and values without tables")
+    try:
+        data = f"[[{name}]] # {{\n{tomli_w.dumps(row)}# }}\n".encode()
+    except (TypeError, ValueError) as error:
+        raise _problem("a row that cannot be written", str(error), "texts, numbers, lists of these") from None
+    _checked(data, {name: [dict(row)]})
+    return data
+
+
+def _checked(data: bytes, wanted: Mapping[str, Any]) -> None:
+    """Raise where the standard library does not read what was meant."""
+    try:
+        same = tomllib.loads(data.decode("utf-8")) == wanted
+    except (ValueError, RecursionError):
+        same = False
+    if not same:
+        raise _problem("nothing was written: it would not read back as it was meant", "", "texts, numbers, lists")
 
 
 def _problem(message: str, found: str, accepted: str) -> JobError:

@@ -18,10 +18,11 @@ from typing import Any, Literal
 
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError, JobError, MissingError, Problem
+from backwave.job import history
 from backwave.job.change import Entry, KeyPath, at, redone, written
 from backwave.job.edit import save, upgrade
 from backwave.job.load import FILE, Job, edition_of, loads, read_text
-from backwave.job.log import LOG, aside, from_rows, read, rescued, to_rows, write
+from backwave.job.log import aside
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT
 from backwave.job.wanted import Append, Change, Put, Remove, tried
@@ -449,21 +450,15 @@ class Session:
     # -- undo on disk -------------------------------------------------------------------------------------------
 
     def _history(self) -> tuple[list[Entry], list[Entry]] | None:
-        """What can be undone and redone, from the log; None where it cannot be read, which is said."""
-        try:
-            held = read(self.folder)
-            return list(from_rows(held.get("undo", []))), list(from_rows(held.get("redo", [])))
-        except JobError as error:
-            kept = rescued(self.folder)
-            where = f" It is kept as {kept.name}." if kept else ""
-            self.said = f"{LOG}: {error.problems[0].message}.{where} Undo begins anew."
-            return None
+        """What can be undone and redone; None where it cannot be read, which is said."""
+        held = history.read(self.folder)
+        self.said = held.said or self.said
+        return (list(held.undo), list(held.redo)) if held.whole else None
 
     def _record(self) -> None:
-        undo, redo = to_rows(self._undo), to_rows(self._redo[-MOST_UNDO:])
         try:
-            write(self.folder, {"undo": undo, "redo": redo})
-        except JobError as error:
+            history.record(self.folder, self._undo, self._redo[-MOST_UNDO:])
+        except (JobError, OSError) as error:
             self.said = f"Undo will not outlive this session. {error}"
 
     def _tell(self) -> None:

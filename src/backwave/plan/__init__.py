@@ -17,7 +17,21 @@ A room: stands on the ground floor alone.
 from __future__ import annotations
 
 from backwave.plan.custom_tasks import Edit, edited, ordered
-from backwave.plan.event_log import Fact, Said, Word, again, device, merged, moment, own, said, spoken, undone
+from backwave.plan.event_log import (  # fmt: skip
+    Fact,
+    Record,
+    Said,
+    Subject,
+    Word,
+    again,
+    device,
+    merged,
+    moment,
+    own,
+    said,
+    spoken,
+    undone,
+)
 from backwave.plan.inputs import Facts, LoadFact, PartFact, PlaceFact, StageFact
 from backwave.plan.shopping import Item, Want, price, shopping
 from backwave.plan.status import Run, Standing, standing, todays_cautions
@@ -34,11 +48,13 @@ __all__ = [
     "LoadFact",
     "PartFact",
     "PlaceFact",
+    "Record",
     "Run",
     "Said",
     "StageFact",
     "Standing",
     "Step",
+    "Subject",
     "Task",
     "Want",
     "Word",

@@ -7,13 +7,16 @@ where those differ, both stay to be seen.
 
 from __future__ import annotations
 
+from bisect import insort
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import cached_property
 
 __all__ = [
     "BACK",
     "Fact",
+    "Record",
     "Said",
     "Subject",
     "Word",
@@ -68,7 +71,7 @@ class Word:
         """What it is about."""
         return self.kind, self.id, self.part
 
-    @property
+    @cached_property
     def order(self) -> tuple[float, str]:
         """Its place in time; words of one moment are in the order of their keys."""
         return moment(self.when), self.key
@@ -139,9 +142,80 @@ def merged(*lists: Iterable[Word]) -> tuple[Word, ...]:
     for words in lists:
         for word in words:
             old = held.get(word.key)
-            # One key is one word; where two claim it all the same, everybody keeps the same one.
-            held[word.key] = word if old is None else max(old, word, key=lambda w: (w.order, repr(w)))
-    return tuple(sorted(held.values(), key=lambda word: word.order))
+            held[word.key] = word if old is None else max(old, word, key=_claim)
+    return tuple(sorted(held.values(), key=_order))
+
+
+class Record:
+    """Words as they come in, and what counts of each subject: only what is spoken of anew is worked out again.
+
+    Parameters
+    ----------
+    words : iterable of Word, no unit
+        In any order, and however often.
+    """
+
+    def __init__(self, words: Iterable[Word] = ()) -> None:
+        self._known: dict[str, Word] = {}
+        self._sorted: list[Word] = []
+        self._groups: dict[Subject, list[Word]] = {}
+        self._said: dict[Subject, Said] = {}
+        self._changed: set[Subject] = set()
+        self.add(words)
+
+    def __contains__(self, key: str) -> bool:
+        """Whether a word of this key is known."""
+        return key in self._known
+
+    @property
+    def words(self) -> tuple[Word, ...]:
+        """All of them, in the order of time."""
+        return tuple(self._sorted)
+
+    def add(self, words: Iterable[Word]) -> None:
+        """Take in more words.
+
+        Parameters
+        ----------
+        words : iterable of Word, no unit
+            In any order, and however often.
+        """
+        for word in merged(words):
+            old = self._known.get(word.key)
+            if old is not None:
+                # One key is one word; where two claim it all the same, everybody keeps the same one.
+                if max(old, word, key=_claim) == old:
+                    continue
+                self._sorted.remove(old)
+                self._groups[old.subject].remove(old)
+                self._touch(old)
+            self._known[word.key] = word
+            insort(self._sorted, word, key=_order)
+            insort(self._groups.setdefault(word.subject, []), word, key=_order)
+            self._touch(word)
+
+    def _touch(self, word: Word) -> None:
+        self._changed.add(word.subject)
+        if word.kind == BACK and word.id in self._known:
+            self._changed.add(self._known[word.id].subject)
+
+    def said(self) -> dict[Subject, Said]:
+        """What counts of each subject, in the order in which it was first spoken of."""
+        backs = [subject for subject in self._changed if subject[0] == BACK]
+        for subject in (*backs, *(s for s in self._changed if s[0] != BACK)):
+            group = self._groups[subject]
+            if subject[0] != BACK:
+                group = [word for word in group if not self._gone(word.key)]
+            if group:
+                self._said[subject] = _said(group, self._known)
+            else:
+                self._said.pop(subject, None)
+        self._changed.clear()
+        return dict(sorted(self._said.items(), key=lambda one: one[1].words[0].order))
+
+    def _gone(self, key: str) -> bool:
+        held = self._said.get((BACK, key, ""))
+        return held is not None and "done" in held.facts and bool(held.facts["done"].value)
 
 
 def said(words: Iterable[Word]) -> dict[Subject, Said]:
@@ -152,18 +226,7 @@ def said(words: Iterable[Word]) -> dict[Subject, Said]:
     words : iterable of Word, no unit
         In any order.
     """
-    known = merged(words)
-    by_key = {word.key: word for word in known}
-    backs = _grouped([word for word in known if word.kind == BACK])
-    facts = {subject: _facts(group, by_key) for subject, group in backs.items()}
-    gone = {key for (_, key, _), held in facts.items() if "done" in held and held["done"].value}
-    found: dict[Subject, Said] = {}
-    for subject, group in _grouped([w for w in known if w.kind == BACK or w.key not in gone]).items():
-        held = facts[subject] if subject[0] == BACK else _facts(group, by_key)
-        below = set().union(*(_below(word, by_key) for word in group))
-        heads = tuple(word.key for word in group if word.key not in below) or tuple(w.key for w in group)
-        found[subject] = Said(tuple(group), held, heads)
-    return found
+    return Record(words).said()
 
 
 def spoken(
@@ -226,7 +289,7 @@ def again(words: Iterable[Word], at: str) -> Word | None:
     return spoken_here[last + 1][0] if last + 1 < len(spoken_here) else None
 
 
-def own(words: Iterable[Word], at: str) -> list[tuple[Word, bool]]:
+def own(words: Iterable[Word], at: str, held: Mapping[Subject, Said] | None = None) -> list[tuple[Word, bool]]:
     """The words spoken at a device in the order of time, and whether each still stands.
 
     Parameters
@@ -235,18 +298,21 @@ def own(words: Iterable[Word], at: str) -> list[tuple[Word, bool]]:
         What is known.
     at : str, no unit
         The device.
+    held : mapping of subject to Said or None, no unit
+        What counts of them, where that is known already.
     """
-    known = merged(words)
-    held = said(known)
-    standing = {word.key for subject, one in held.items() if subject[0] != BACK for word in one.words}
-    return [(word, word.key in standing) for word in known if word.kind != BACK and device(word) == at]
+    known = [word for word in merged(words) if word.kind != BACK and device(word) == at]
+    held = said(words) if held is None else held
+    standing = {word.key for subject in {w.subject for w in known} & held.keys() for word in held[subject].words}
+    return [(word, word.key in standing) for word in known]
 
 
-def _grouped(words: list[Word]) -> dict[Subject, list[Word]]:
-    found: dict[Subject, list[Word]] = {}
-    for word in words:
-        found.setdefault(word.subject, []).append(word)
-    return found
+def _order(word: Word) -> tuple[float, str]:
+    return word.order
+
+
+def _claim(word: Word) -> tuple[tuple[float, str], str]:
+    return word.order, repr(word)
 
 
 def _below(word: Word, known: Mapping[str, Word]) -> set[str]:
@@ -261,15 +327,18 @@ def _below(word: Word, known: Mapping[str, Word]) -> set[str]:
     return found
 
 
-def _facts(group: list[Word], known: Mapping[str, Word]) -> dict[str, Fact]:
+def _said(group: list[Word], known: Mapping[str, Word]) -> Said:
+    """What counts of one subject; the words in the order of time."""
     below = {word.key: _below(word, known) for word in group}
-    found = {}
+    facts = {}
     for name in dict.fromkeys(name for word in group for name, _ in word.fields):
         saying = [word for word in group if any(n == name for n, _ in word.fields)]
         spoken_over = set().union(*(below[word.key] for word in saying))
         heads = [word for word in saying if word.key not in spoken_over] or saying
-        *rest, last = sorted(heads, key=lambda word: word.order)
+        *rest, last = sorted(heads, key=_order)
         value = dict(last.fields)[name]
         others = tuple(word for word in reversed(rest) if dict(word.fields)[name] != value)
-        found[name] = Fact(value, last, others)
-    return found
+        facts[name] = Fact(value, last, others)
+    all_below = set().union(*below.values())
+    heads_of_all = tuple(word.key for word in group if word.key not in all_below) or tuple(w.key for w in group)
+    return Said(tuple(group), facts, heads_of_all)

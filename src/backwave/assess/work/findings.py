@@ -20,6 +20,7 @@ def work_findings(
     names: Mapping[str, str],
     gone: Iterable[str] = (),
     photos: Collection[str] | None = None,
+    torn: Iterable[str] = (),
 ) -> tuple[Finding, ...]:
     """What is odd, worst first.
 
@@ -35,6 +36,8 @@ def work_findings(
         Tasks that a change names and that are not on the list any more.
     photos : collection of str or None, no unit
         Pictures that are there; None: nobody looked.
+    torn : iterable of str, no unit
+        Files that hold a row of the log which a crash cut off.
     """
     found = [
         *_uneven(rows, done, names),
@@ -42,6 +45,7 @@ def work_findings(
         *(_disagree(one, rows) for one in done.disputes),
         *_photos(done, photos),
         *_gone(gone),
+        *_torn(torn),
     ]
     return tuple(sorted(found, key=lambda finding: -VERDICTS.index(finding.check.verdict)))
 
@@ -133,4 +137,17 @@ def _gone(gone: Iterable[str]) -> Iterable[Finding]:
                 remedy=Text("Nothing is lost: it counts again when the job has that task again"),
             ),
             name,
+        )  # fmt: skip
+
+
+def _torn(files: Iterable[str]) -> Iterable[Finding]:
+    for name in files:
+        aside = "Look at what the file says, enter it again if it is missing in the list, then delete the file"
+        yield Finding(
+            Check(
+                "work.torn", "caution", Text("A row of the log was cut off by a crash; what is left of it is in {file}", (("file", name, ""),)),
+                remedy=Text("Allow writing in the job folder: the row is then set aside" if name == "log.toml" else aside),
+                part=name,
+            ),
+            "vehicle",
         )  # fmt: skip

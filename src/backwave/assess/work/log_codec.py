@@ -10,21 +10,25 @@ from math import isfinite
 from typing import Any
 
 from backwave.errors import InputError, JobError, Problem
-from backwave.plan import Word, again, device, merged, moment, own, price, said, spoken, undone
+from backwave.job.log import Log
+from backwave.plan import Record, Word, again, device, merged, moment, own, price, said, spoken, undone
 
 __all__ = [
+    "KEY",
     "KINDS",
     "MOST_TEXT",
+    "LogWords",
     "Word",
+    "added",
     "again",
     "device",
+    "judged",
     "merged",
     "moment",
     "own",
     "price",
     "rows_of",
     "said",
-    "sections",
     "spoken",
     "undone",
     "word_of",
@@ -33,6 +37,13 @@ __all__ = [
 
 FILE = "log.toml"
 MOST_TEXT = 4000
+MAX_ID = 200
+MAX_WORD = 32_000  # bytes
+MAX_DEPTH = 2  # a list in a word
+MAX_NUMBERS = {"count": 9999, "clips": 9999, "minutes": 100_000}
+KEY = re.compile(r"[a-z0-9]{3,16}-[a-z0-9-]{4,32}")
+CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
+HALF = re.compile("[\ud800-\udfff]")
 PHOTO = re.compile(r"photos/[A-Za-z0-9_][A-Za-z0-9_.-]{0,80}")
 _STAMP: dict[str, type] = {"key": str, "when": str, "by": str, "over": tuple}
 KINDS: dict[str, dict[str, type]] = {
@@ -69,20 +80,114 @@ def words_of(log: Mapping[str, Any]) -> tuple[Word, ...]:
     JobError
         Rows that cannot be, all of them at once.
     """
+    return merged(_words(log, {}))
+
+
+class LogWords:
+    """The words of one log while it grows: each row is read once."""
+
+    def __init__(self) -> None:
+        self._record = Record()
+        self._epoch: object = None
+        self._seen: dict[str, int] = {}
+
+    def follow(self, log: Log) -> Record:
+        """All that the log says of the work by now.
+
+        Parameters
+        ----------
+        log : Log, no unit
+            As `backwave.job.log.look` gives it.
+
+        Raises
+        ------
+        JobError
+            Rows that cannot be, all of them at once.
+        """
+        if log.epoch is not self._epoch:
+            self._record, self._seen = Record(), {}
+        self._epoch = None  # begun anew where a row cannot be
+        self._record.add(_words(log.sections, self._seen))
+        self._epoch = log.epoch
+        return self._record
+
+
+def _words(log: Mapping[str, Any], seen: dict[str, int]) -> list[Word]:
+    """The words of the rows after those seen, which are counted."""
     problems: list[Problem] = []
     found = []
     for kind in KINDS:
         rows = log.get(kind, [])
-        if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows[seen.get(kind, 0) :]):
             problems.append(Problem(FILE, None, kind, repr(rows)[:60], f"rows [[{kind}]]", "not a list of rows"))
             continue
-        for n, row in enumerate(rows):
+        first = seen.get(kind, 0)
+        for n, row in enumerate(rows[first:], first):
             word = word_of(kind, row, f"{kind}[{n}]", problems)
+            seen[kind] = n + 1
             if word is not None:
                 found.append(word)
     if problems:
         raise JobError(tuple(problems))
-    return merged(found)
+    return found
+
+
+def judged(row: Any) -> tuple[Word | None, str]:
+    """A word as a phone sends it; none, and the reason, where it cannot be kept.
+
+    Parameters
+    ----------
+    row : object, no unit
+        A row of its section, with `kind`.
+    """
+    why = _unsound(row)
+    if why:
+        return None, why
+    kind, key, name = row.get("kind"), row.get("key"), row.get("id")
+    if not isinstance(kind, str) or kind not in KINDS or not isinstance(key, str) or not KEY.fullmatch(key):
+        return None, "not a word of this page"
+    if not isinstance(name, str) or not 0 < len(name) <= MAX_ID or not isinstance(row.get("when"), str):
+        return None, "not about anything, or without its time"
+    problems: list[Problem] = []
+    word = word_of(kind, row, kind, problems)
+    if problems or word is None:
+        return None, "; ".join(f"{p.message}: {p.found}. Accepted: {p.accepted}" for p in problems)
+    fields = dict(word.fields)
+    for field, most in MAX_NUMBERS.items():
+        given = fields.get(field, 0)
+        if isinstance(given, int | float) and not 0 <= given <= most:
+            return None, f"{field} cannot be: {given}. Accepted: 0 to {most}"
+    if kind == "note" and not fields.get("text", "x"):
+        return None, "a note without words"
+    return word, ""
+
+
+def _unsound(row: Any) -> str:
+    """Why no file should hold it; "" where it may."""
+    if not isinstance(row, dict):
+        return "not a word of this page"
+    left: list[tuple[Any, int]] = [(row, 0)]
+    size = 0
+    while left:
+        value, depth = left.pop()
+        if isinstance(value, dict | list):
+            if depth >= MAX_DEPTH:
+                return f"lists in lists. Accepted: {MAX_DEPTH} deep"
+            size += 8 * len(value)
+            left += [(one, depth + 1) for one in value]
+            left += [(one, depth + 1) for one in value.values()] if isinstance(value, dict) else []
+        elif isinstance(value, str):
+            if HALF.search(value):
+                return "half a letter (a broken emoji, for example). Accepted: whole letters; write it once more"
+            if CONTROL.search(value):
+                return "a control character. Accepted: letters, signs, line breaks"
+            size += len(value.encode())
+        elif isinstance(value, int) and abs(value) >= 2**53:
+            return "a number with too many digits. Accepted: up to 15 digits"
+        size += 8
+        if size > MAX_WORD:
+            return f"too long. Accepted: {MAX_WORD} bytes"
+    return ""
 
 
 def word_of(kind: str, row: Mapping[str, Any], key: str, problems: list[Problem]) -> Word | None:
@@ -144,7 +249,8 @@ def _value(given: Any, wanted: type, name: str) -> Any:
 
 
 def _number(given: Any) -> bool:
-    return isinstance(given, int | float) and not isinstance(given, bool) and isfinite(given)
+    whole = isinstance(given, int) and not isinstance(given, bool) and abs(given) < 2**63
+    return whole or (isinstance(given, float) and isfinite(given))
 
 
 def _text(given: str) -> str:
@@ -167,20 +273,15 @@ def rows_of(word: Word) -> dict[str, Any]:
     return {name: value for name, value in row.items() if value not in ("", [])}
 
 
-def sections(log: Mapping[str, Any], words: Iterable[Word]) -> dict[str, Any]:
-    """A log's sections with more words in them, ready for `backwave.job.log.write`; words it has are not added again.
+def added(log: Mapping[str, Any], words: Iterable[Word]) -> list[tuple[str, dict[str, Any]]]:
+    """Words as rows for `backwave.job.log.add`; those that a log has already are not added again.
 
     Parameters
     ----------
     log : mapping of str to object, no unit
-        As it stands.
+        Its sections as they stand.
     words : iterable of Word, no unit
         What was said.
     """
     known = {word.key for word in words_of(log)}
-    found: dict[str, Any] = {}
-    for word in merged(words):
-        if word.key not in known:
-            rows = found.setdefault(word.kind, list(log.get(word.kind, [])))
-            rows.append(rows_of(word))
-    return found
+    return [(word.kind, rows_of(word)) for word in merged(words) if word.key not in known]

@@ -96,6 +96,7 @@ def working(
     kept: Kept | None = None,
     done: Done | None = None,
     photos: Collection[str] | None = None,
+    torn: Collection[str] = (),
 ) -> Working:
     """Checklist, shopping list and teardown of a job.
 
@@ -111,6 +112,8 @@ def working(
         What the log says.
     photos : collection of str or None, no unit
         Paths of the pictures that are there, inside the job folder; None: nobody looked.
+    torn : collection of str, no unit
+        Files that hold a row of the log which a crash cut off.
 
     Raises
     ------
@@ -131,7 +134,7 @@ def working(
     items = shopping(
         wants_of(job, result, {part.id: mass_kg(part, kept) for part in result.parts}), done.have, done.prices
     )
-    return Working(rows, items, done, work_findings(rows, done, result.names, gone, photos))
+    return Working(rows, items, done, work_findings(rows, done, result.names, gone, photos, torn))
 
 
 def _there(listed: tuple[Task, ...], edits: tuple[Edit, ...]) -> tuple[tuple[Edit, ...], tuple[str, ...]]:

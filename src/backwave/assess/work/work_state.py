@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from backwave.assess.work.log_codec import words_of
-from backwave.plan import Edit, Fact, Run, Said, Step, Word, moment, said
+from backwave.plan import Edit, Fact, Record, Run, Said, Step, Subject, Word, moment
 
-__all__ = ["Condition", "Consent", "Dispute", "Done", "Edit", "Tick", "done_of", "done_of_words"]
+__all__ = ["Condition", "Consent", "Dispute", "Done", "Edit", "Tick", "done_of", "done_of_record", "done_of_words"]
 
 
 @dataclass(frozen=True)
@@ -127,6 +127,8 @@ class Done:
         Where two contradict.
     words : tuple of Word, no unit
         All that was said, in the order of time, with what was taken back.
+    held : mapping of subject to Said, no unit
+        What counts of each subject.
     """
 
     ticks: Mapping[str, Tick] = field(default_factory=dict)
@@ -140,6 +142,7 @@ class Done:
     runs: Mapping[str, tuple[Run, ...]] = field(default_factory=dict)
     disputes: tuple[Dispute, ...] = ()
     words: tuple[Word, ...] = ()
+    held: Mapping[Subject, Said] = field(default_factory=dict)
 
     @property
     def consented(self) -> bool:
@@ -171,16 +174,25 @@ def done_of_words(words: Iterable[Word]) -> Done:
     words : iterable of Word, no unit
         In any order, each once or more often.
     """
-    known = tuple(words)
-    held = said(known)
-    of = {
-        kind: {s[1]: one for s, one in held.items() if s[0] == kind} for kind in ("tick", "task", "item", "note")
-    }
+    return done_of_record(Record(words))
+
+
+def done_of_record(record: Record) -> Done:
+    """What a record of words says of the work.
+
+    Parameters
+    ----------
+    record : Record, no unit
+        As far as it is known.
+    """
+    held = record.said()
+    of: dict[str, dict[str, Said]] = {kind: {} for kind in ("tick", "task", "item", "note", "refit")}
+    for (kind, id_, _), one in held.items():
+        of.get(kind, {})[id_] = one
     ticks = {
         id_: Tick(id_, bool(_get(one, "done", True)), (f := _last(one, "done")).when, _get(one, "minutes"), f.by)
         for id_, one in of["tick"].items()
     }
-    refits = {s[1]: one for s, one in held.items() if s[0] == "refit"}
     notes = [(id_, one) for id_, one in of["note"].items() if _get(one, "text", "")]
     return Done(
         ticks,
@@ -193,7 +205,7 @@ def done_of_words(words: Iterable[Word]) -> Done:
         ),
         frozenset(id_ for id_, one in of["item"].items() if _get(one, "have", False)),
         {id_: _get(one, "price") for id_, one in of["item"].items() if _get(one, "price") is not None},
-        tuple(_step(id_, one, refits.get(id_)) for id_, one in notes if _get(one, "about", "") != "condition"),
+        tuple(_step(id_, one, of["refit"].get(id_)) for id_, one in notes if _get(one, "about", "") != "condition"),
         tuple(
             Condition(id_, _get(one, "text"), _get(one, "place", ""), one.words[0].when, one.words[0].by, _photos(one))
             for id_, one in notes
@@ -212,7 +224,8 @@ def done_of_words(words: Iterable[Word]) -> Done:
             for name, fact in one.facts.items()
             if fact.others and subject[0] != "time"  # of two ends of one stretch the later is right
         ),
-        known,
+        record.words,
+        held,
     )  # fmt: skip
 
 
