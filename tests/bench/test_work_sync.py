@@ -91,7 +91,7 @@ def test_two_phones_at_once_and_another_program_lose_nothing(tmp_path: Path, tol
 def test_two_programs_on_one_log_lose_nothing(tmp_path: Path) -> None:
     code = (
         "import sys; from pathlib import Path; from backwave.job import log\n"
-        "for n in range(40): log.change(Path(sys.argv[1]), lambda held: {sys.argv[2]: [*held.get(sys.argv[2], []), {'n': n}]})"
+        "for n in range(40): log.add(Path(sys.argv[1]), lambda held: [(sys.argv[2], {'n': n})])"
     )
     running = [subprocess.Popen([sys.executable, "-c", code, tmp_path, name]) for name in ("left", "right")]
     assert [one.wait(60) for one in running] == [0, 0]
@@ -152,7 +152,8 @@ def test_too_much_at_once_is_refused_whole(tmp_path: Path, told: dict[str, Any])
         [word("carcar", 1, "note", "n", text="x" * 4001), word("carcar", 2, "note", "m", text="a\x00b")]
     )
     assert "at most 4000" in answer["refused"]["carcar-000001"]
-    assert log.read(tmp_path)["note"][0]["text"] == "ab"
+    assert "control character" in answer["refused"]["carcar-000002"]
+    assert not (tmp_path / "log.toml").exists()
 
 
 def test_a_job_keeps_its_name_on_phones_wherever_it_goes(tmp_path: Path, told: dict[str, Any]) -> None:

@@ -21,7 +21,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import JobError, MissingError
-from backwave.job import load
+from backwave.job import history, load
 from backwave.job.session import Append, Clash, Put, Remove, Session
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "docs/example-job.toml"
@@ -356,7 +356,7 @@ def test_the_history_is_bounded(folder: Path) -> None:
     for n in range(205):
         assert session.set(SKIN, f"{1 + n / 1000:g} mm") == ()
     session.flush()
-    assert len(tomllib.loads((folder / "log.toml").read_text(encoding="utf-8"))["undo"]) == 200
+    assert len(history.read(folder).undo) == 200
 
 
 # -- the file ---------------------------------------------------------------------------------------------------

@@ -106,7 +106,7 @@ def record(folder: Path, undo: Iterable[Entry], redo: Iterable[Entry]) -> None:
     now = tuple(undo), tuple(redo)
     with job_lock(folder), _MUTEX:
         stamp, anew_at, *was = _KNOWN.get(path, ((0, 0, -1), 0, (), ()))
-        if stamp == _stamp(path) and stamp[2] < anew_at:
+        if stamp == _stamp(path) and -1 < stamp[2] < anew_at:
             data = _line([_change(old, new) for old, new in zip(was, now)])
             log.append(path, data)
         else:
@@ -177,7 +177,7 @@ def _stacks(path: Path) -> tuple[Stack, Stack]:
     """Both stacks of a file; a last line that is not whole was never told to be kept, and does not count."""
     with _MUTEX:
         stamp, _, *held = _KNOWN.get(path, ((0, 0, -1), 0, (), ()))
-        if stamp == _stamp(path):
+        if stamp == _stamp(path) and stamp[2] > -1:
             return held[0], held[1]
     if path.stat().st_size > MAX_READ:
         raise _problem(path.name, f"{path.stat().st_size} bytes")
@@ -222,7 +222,8 @@ def _forget_old(folder: Path) -> None:
     """Take what an earlier backwave kept of this out of the log, once it stands here."""
     try:
         held = log.look(folder).sections
-        from_rows([*held.get("undo", []), *held.get("redo", [])])
+        from_rows(held.get("undo", []))
+        from_rows(held.get("redo", []))
     except JobError:
         return  # not ours to take out
     if "undo" in held or "redo" in held:

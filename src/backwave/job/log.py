@@ -264,23 +264,23 @@ def _more(known: Log, file: Any, stamp: tuple[int, int, int]) -> Log | None:
     if not data.startswith(known.guard):
         return None
     tail = data[len(known.guard) :]
-    cut = tail.rfind(_END) + len(_END) if _END in tail else 0
-    whole, rest = tail[:cut], tail[cut:]
+    if not tail.endswith(_END):
+        return None
     try:
-        found = tomllib.loads(whole.decode("utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
+        found = tomllib.loads(tail.decode("utf-8"))
+    except (ValueError, RecursionError):
         return None
     # somebody's own lines among them are read with all the rest
-    count = whole.count(_BEGIN)
+    count = tail.count(_BEGIN)
     if not all(isinstance(v, list) and (n in known.rows or n not in known.sections) for n, v in found.items()):
         return None
-    if not count == whole.count(_END) == sum(map(len, found.values())):
+    if not count == tail.count(_END) == sum(map(len, found.values())):
         return None
     for name, rows in found.items():
         known.sections.setdefault(name, []).extend(rows)
         known.rows.add(name)
-    known.end, known.torn = known.end + cut, rest
-    known.guard = (known.guard + whole)[-_GUARD:]
+    known.end, known.torn = stamp[2], b""
+    known.guard = data[-_GUARD:]
     return known
 
 
@@ -307,6 +307,8 @@ def _parsed(data: bytes) -> Log:
 def _cut(data: bytes) -> int | None:
     """Where a row begins that is not whole; None where there is none."""
     begin, end = data.rfind(_BEGIN), data.rfind(_END)
+    if data.endswith(_END[:-1]):
+        return None
     if begin > end:
         return data.rfind(b"\n", 0, begin) + 1
     after = data[end + len(_END) :] if end >= 0 else data[data.rfind(b"\n") + 1 :]
