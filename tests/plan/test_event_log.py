@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backwave.plan import Word, again, merged, moment, own, said, spoken, undone
+from backwave.plan import Record, Word, again, merged, moment, own, said, spoken, undone
 
 # Three phones, one of them without network at a time, speaking of few things so that they often meet.
 TURN = st.tuples(
@@ -37,6 +37,22 @@ def play(turns: list[tuple[int, str, tuple[str, str, str], object, int]]) -> lis
         elif word is not None:
             phones[who] = (*known, spoken(known, ("back", word.key, ""), {"done": turn == "undo"}, key, when))
     return phones
+
+
+@given(PLAYS, st.randoms(use_true_random=False))
+@settings(max_examples=150, deadline=None)
+def test_heard_word_by_word_it_counts_as_heard_at_once(
+    turns: list[tuple[int, str, tuple[str, str, str], object, int]], chance: random.Random
+) -> None:
+    words = list(merged(*play(turns)))
+    record, order = Record(), [*words, *words[::3]]
+    chance.shuffle(order)
+    for word in order:
+        record.add([word])
+        if chance.random() < 0.5:
+            record.said()
+    assert list(record.said().items()) == list(said(words).items())
+    assert record.words == merged(words)
 
 
 @given(PLAYS)
