@@ -225,8 +225,8 @@ def test_what_is_no_word_and_no_picture_is_refused_with_its_reason(working: Runn
                 return error.code, json.loads(text) if text.startswith("{") else text
 
     before = (working.folder / "log.toml").read_bytes()
-    assert post("/chores/words", b"[" * 100_000, "application/json")[0] == 409
-    assert post("/chores/words", b'{"words": 7}', "application/json")[0] == 409
+    assert post("/chores/words", b"[" * 100_000, "application/json")[0] == 400
+    assert post("/chores/words", b'{"words": 7}', "application/json")[0] == 400
     rows = [
         {"kind": "undo", "id": "x", "key": "abcdef-1234", "when": "2026-03-14T10:00"},
         {"kind": "note", "id": "x", "key": "abcdef-2345", "when": "2026-03-14T10:00", "text": "t", "photos": ["../job.toml"]},

@@ -80,40 +80,61 @@ const Keep = (() => {
     const stop = new AbortController(), late = setTimeout(() => stop.abort(), 12_000);
     try {
       const answer = await fetch(path, { ...told, signal: stop.signal, cache: "no-store" });
-      if (answer.status === 403 || answer.status >= 500) throw new Error((await answer.text()).slice(0, 200) || "the bench is in trouble");
+      if (answer.status === 403 || answer.status >= 500) throw Object.assign(new Error((await answer.text()).slice(0, 200) || "the bench is in trouble"), { status: answer.status });
       return [answer.status, await answer.json()];
     } finally { clearTimeout(late); }
   }
   const refuse = (what, why) => put("refused", [...get("refused", []), { what, why }]);
+
+  // One word that the bench cannot take stops no other: where it fails on several, fewer are sent at once, down to
+  // one; what it refuses is shown and sent no more; what it fails on comes after all others.
+  const failed = new Map();
+  let most = 100;
+  async function hand() {
+    const tries = (word) => failed.get(word.key) ?? 0;
+    const all = queue().sort((a, b) => tries(a) - tries(b)), fresh = all.filter((word) => !tries(word));
+    const going = fresh.length ? fresh.slice(0, most) : all.slice(0, 1);
+    if (!going.length) return [];
+    const body = JSON.stringify({ words: going });
+    const [status, told] = await ask("/chores/words", { method: "POST", headers: { "content-type": "application/json" }, body }).catch((error) => {
+      if (error.status >= 500) return [error.status, { error: error.message }];
+      throw error;
+    });
+    const end = (word, why) => { refuse(word, why); put("words", queue().filter((w) => w.key !== word.key)); };
+    if (status === 200) {
+      most = Math.min(100, 2 * most);
+      going.forEach((word, n) => { failed.delete(word.key); if (told.reasons[n]) end(word, told.reasons[n]); });
+      return told.taken;
+    }
+    const why = told.error ?? told.detail ?? "The bench did not take it.";
+    if (going.length > 1 && status !== 409) most = going.length >> 1;
+    else if (status === 400 || status === 413) end(going[0], why);
+    else {
+      if (status !== 409) failed.set(going[0].key, tries(going[0]) + 1);  // 409: it can take none
+      trouble = [why];
+    }
+    return [];
+  }
 
   async function send() {
     clearTimeout(timer);
     if (busy) { timer = setTimeout(send, 150); return; }
     busy = true;
     try {
-      const going = queue().slice(0, 100);
-      let landed = [];
       trouble = [];
-      if (going.length) {
-        const [status, told] = await ask("/chores/words", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ words: going }) });
-        if (status === 200) {
-          landed = told.taken;
-          for (const word of going.filter((w) => told.refused[w.key])) refuse(word, told.refused[word.key]);
-          put("words", queue().filter((w) => !told.refused[w.key]));
-        } else trouble = [told.error ?? told.detail ?? "The bench did not take it."];
-      }
+      const landed = await hand();
       const [, told] = await ask(`/chores/list?device=${device}&seen=${list?.tag ?? ""}`);
       skew = Date.parse(told.now) - Date.now();
       put("skew", skew);
-      if (told.trouble) trouble = told.trouble;
+      if (told.trouble) trouble = [...trouble, ...told.trouble];
       else if (told.tasks) put("list", (list = told));  // a tab that the phone dropped comes back with it, network or not
-      else if (told.nothing) trouble = ["There is no job here yet. Begin one in the place Job."];
+      else if (told.nothing) trouble = [...trouble, "There is no job here yet. Begin one in the place Job."];
       if (landed.length) put("words", queue().filter((w) => !landed.includes(w.key)));  // only now: the list has them
       off = false;
       await deliver();
     } catch (error) {
-      off = true;
-      if (error.name !== "AbortError" && error.name !== "TypeError") trouble = [error.message];
+      off = !(error.status >= 500);
+      if (error.status) trouble = [error.message];
     }
     busy = false;
     watching();

@@ -21,7 +21,7 @@ from backwave.assess.work.work_plan import Working, shopping_table
 from backwave.bench.board import Board
 from backwave.bench.page_frame import ASKS, PLACES, Here
 from backwave.bench.work_sync import Ledger
-from backwave.errors import BackwaveError, InputError
+from backwave.errors import BackwaveError, InputError, JobError
 from backwave.files.csv_table import csv_bytes
 from backwave.files.photos import keep_picture, picture_in
 from backwave.job import Job
@@ -90,7 +90,7 @@ def work_routes(app: FastAPI, board: Board, style: str, lists: Lists | None = No
         try:
             body = await request.json()
         except (ValueError, RecursionError):
-            return _refused(InputError("words", "no JSON", "a list of words"))
+            return _refused(InputError("words", "no JSON", "a list of words"), 400)
         return await run_in_threadpool(_take, ledger, body)
 
     @app.post("/chores/photo", include_in_schema=False)
@@ -132,13 +132,18 @@ def work_routes(app: FastAPI, board: Board, style: str, lists: Lists | None = No
 
 def _take(ledger: Ledger, body: Any) -> Response:
     try:
-        return JSONResponse(ledger.take(body.get("words") if isinstance(body, dict) else None))
+        return JSONResponse(ledger.take(body.get("words") if isinstance(body, dict) else None), headers=NO_STORE)
+    except JobError as error:
+        return _refused(error)  # the log: no word is to blame
     except BackwaveError as error:
-        return _refused(error)
+        return _refused(error, 400)
+    except OSError as error:
+        why = f"The bench could not write it: {error.strerror or error}. It stays on this phone and is sent again."
+        return Response(why, status_code=503, media_type="text/plain")
 
 
-def _refused(error: BackwaveError) -> Response:
-    return JSONResponse({"error": str(error)}, status_code=409)
+def _refused(error: BackwaveError, status: int = 409) -> Response:
+    return JSONResponse({"error": str(error)}, status_code=status)
 
 
 def _none() -> Response:
