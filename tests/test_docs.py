@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shlex
 import shutil
@@ -26,6 +27,24 @@ def test_generated_pages_and_pictures_are_fresh() -> None:
         [sys.executable, ROOT / "tools/make_docs.py", "--check"], capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_the_example_copied_into_an_empty_folder_gets_a_verdict_and_is_asked_for_what_it_lacks(
+    tmp_path: Path,
+) -> None:
+    shutil.copy(ROOT / "docs/example-job.toml", tmp_path / "job.toml")
+    done = subprocess.run(
+        [sys.executable, "-m", "backwave", "check", tmp_path, "--json"],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode in (0, 1), done.stderr
+    told = json.loads(done.stdout)
+    assert told["verdict"] == "caution"
+    asked = {finding["id"]: finding["remedy"] for finding in told["findings"] if finding["verdict"] != "ok"}
+    assert asked["measure.reading@before-driver"]  # the recording itself is not in the docs
+    assert asked["wire.length@harness"]
 
 
 @pytest.mark.slow
