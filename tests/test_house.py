@@ -20,6 +20,7 @@ import backwave
 ROOT = Path(backwave.__file__).parent
 GROUND = {
     "acoustics",
+    "assumptions",
     "atomic_write",
     "crash",
     "errors",

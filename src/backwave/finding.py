@@ -8,11 +8,12 @@ All codes stand in `CODES`.  Ground floor: pure values.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, overload
 
 from backwave.errors import InputError
+from backwave.units import show
 
-__all__ = ["CODES", "VERDICTS", "Check", "Finding", "Step", "Text", "Verdict", "worst"]
+__all__ = ["CODES", "VERDICTS", "Check", "Finding", "Step", "Text", "Verdict", "words", "worst"]
 
 Verdict = Literal["ok", "caution", "stop"]
 VERDICTS: tuple[Verdict, ...] = ("ok", "caution", "stop")
@@ -168,7 +169,7 @@ class Text:
     Parameters
     ----------
     template : str, no unit
-        Text with `{name}` places.
+        Text with `{name}` places; `{name:0}` shows a number with so many decimals in metric units.
     quantities : tuple of (name, value, unit), unit as given
         Numbers with the unit they are in ("mm"), formatted by the face that shows them; a value may also be
         plain text, with unit "".
@@ -176,6 +177,39 @@ class Text:
 
     template: str
     quantities: tuple[tuple[str, float | str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class _Shown:
+    """A number on its way into a template, which may say how many decimals it wants."""
+
+    value: float
+    unit: str
+    system: str
+
+    def __format__(self, places: str) -> str:
+        return show(self.value, self.unit, self.system, int(places) if places else None)
+
+
+@overload
+def words(text: Text, system: str = "metric") -> str: ...
+@overload
+def words(text: Text | None, system: str = "metric") -> str | None: ...
+def words(text: Text | None, system: str = "metric") -> str | None:
+    """A template with its quantities filled in, in the system a person reads in; None stays None.
+
+    Parameters
+    ----------
+    text : Text or None, no unit
+        The template.
+    system : str, no unit
+        "metric" or "us".
+    """
+    if text is None:
+        return None
+    return text.template.format(
+        **{n: v if isinstance(v, str) else _Shown(v, unit, system) for n, v, unit in text.quantities}
+    )
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ import pytest
 
 from backwave.assess import band_levels
 from backwave.assess.flat_parts import flat_parts
+from backwave.assumptions import value_words
 from backwave.dossier.before_after import before_after, signed
 from backwave.dossier.context import Told
 from backwave.dossier.document import dossier_pdf
@@ -107,7 +108,7 @@ def test_every_cable_fuse_and_wire_is_there(told: Told, whole: str) -> None:
 def test_every_reading_and_assumption_is_there(told: Told, whole: str) -> None:
     for item in told.result.assumed:
         assert squeezed(item.key) in whole
-        assert squeezed(item.value) in whole
+        assert squeezed(value_words(item, told.result.show)) in whole
     readings = {r.name: r for p in told.result.places for c in p.fit.clearances for r, _ in c.slopes if r.errors}
     assert readings
     for name, reading in readings.items():

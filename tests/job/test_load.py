@@ -158,7 +158,7 @@ def test_every_default_used_is_listed_with_its_ground() -> None:
             "T", hole="143.5 mm", behind="58 mm", trim="37 mm", cutout="141 mm", magnet="92 mm", depth="64 mm"
         )
     )
-    keys = {key for key, _, why in job.assumed if why}
+    keys = {one.key for one in job.assumed if one.why}
     assert {"margins.glass", "printer.bed", "adapter[0].foam.back"} <= keys
 
 

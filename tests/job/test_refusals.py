@@ -132,12 +132,12 @@ def test_what_is_wrong_in_a_traced_file_names_that_file_and_its_line(tmp_path: P
 
 def test_a_trace_that_does_not_say_how_sure_it_is_gets_a_stated_default(tmp_path: Path) -> None:
     _traced(tmp_path, "outline = [[-95, -95], [95, -95], [95, 95], [-95, 95]]\n")
-    assert ("photos/ring.toml: u", "1 mm") in [(key, value) for key, value, _ in load(tmp_path).assumed]
+    assert ("photos/ring.toml: u", 1.0, "mm") in [(a.key, a.value, a.unit) for a in load(tmp_path).assumed]
 
 
 def test_defaults_of_a_machine_that_makes_nothing_are_not_listed() -> None:
     def keys(text: str) -> set[str]:
-        return {key.partition(".")[0] for key, _, _ in loads(text).assumed}
+        return {one.key.partition(".")[0] for one in loads(text).assumed}
 
     assert "printer" in keys(EXAMPLE)
     assert "printer" not in keys(changed('process   = "print"', 'process = "sheet"'))

@@ -17,13 +17,11 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from backwave.assess.words import words
-
 if TYPE_CHECKING:
     from backwave.assess.json import check_json, finding_json
     from backwave.assess.memo import Memo
     from backwave.assess.pipeline import assess, predict
-    from backwave.assess.placed import Assumed, PlaceFit, PlacePart
+    from backwave.assess.placed import PlaceFit, PlacePart
     from backwave.assess.power.supply import Wires, wires_json
     from backwave.assess.proof.before_after import Proof, proof_json
     from backwave.assess.proof.proving import proven
@@ -37,7 +35,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Assessment",
-    "Assumed",
     "Comparison",
     "Memo",
     "PlaceFit",
@@ -62,13 +59,11 @@ __all__ = [
     "to_plain",
     "wires_json",
     "with_solids",
-    "words",
 ]
 
 # A prediction needs no harness and a harness no prediction: each is loaded when it is first asked for.
 _WHERE = {
     "Assessment": "result",
-    "Assumed": "placed",
     "Comparison": "sound.comparisons",
     "Memo": "memo",
     "PlaceFit": "placed",

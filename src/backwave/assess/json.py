@@ -6,7 +6,8 @@ from dataclasses import asdict
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from backwave.assess.words import words
+from backwave.assumptions import value_words
+from backwave.finding import words
 
 if TYPE_CHECKING:
     from backwave.assess.placed import PlaceFit
@@ -30,7 +31,7 @@ def check_json(result: Assessment) -> dict[str, Any]:
         "verdict": result.verdict,
         "findings": [finding_json(f) for f in result.findings],
         "cautions": [finding_json(f) for f in result.cautions],
-        "assumed": [asdict(a) for a in result.assumed],
+        "assumed": [{"key": a.key, "value": value_words(a), "why": a.why} for a in result.assumed],
         "fit": _fits(result.places),
         "digest": result.digest,
     }

@@ -11,14 +11,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from backwave.assess.inputs.opening import Ledger
 from backwave.assess.job_findings import job_findings
 from backwave.assess.memo import Memo
 from backwave.assess.names import names_of
-from backwave.assess.placed import Assumed, PlaceFit, PlacePart
+from backwave.assess.placed import PlaceFit, PlacePart
 from backwave.assess.result import Assessment
 from backwave.assess.safety import cautions
 from backwave.assess.size import Sized, size_place
+from backwave.assumptions import Ledger
 from backwave.errors import InputError, JobError
 from backwave.finding import VERDICTS, Check, Finding, Text, worst
 from backwave.job import Job, Place, places
@@ -66,7 +66,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
 
     memo = memo or _SHARED
     stock = _stock(job)
-    ledger = Ledger({key: Assumed(key, value, why) for key, value, why in job.assumed})
+    ledger = Ledger({one.key: one for one in job.assumed})
     here = {place.subject: place for place in places(job)}
     findings: list[Finding] = list(job_findings(job, tuple(here.values())))
     fits: list[PlaceFit] = []

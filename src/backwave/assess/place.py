@@ -7,12 +7,13 @@ from math import pi
 
 from backwave.assess.inputs.adapter import best, material_of, pattern_of, printer_of, zone_of
 from backwave.assess.inputs.foam import Foamed
-from backwave.assess.inputs.opening import Ledger, stand_in_of
+from backwave.assess.inputs.opening import stand_in_of
 from backwave.assess.memo import Memo
 from backwave.assess.place_findings import advice_checks, mirrored_checks, pattern_checks, thickness_checks
 from backwave.assess.placed import PlaceFit, PlacePart
 from backwave.assess.size import Sized, size_place
 from backwave.assess.views import face_of, section_of
+from backwave.assumptions import Ledger
 from backwave.finding import Check, worst
 from backwave.fit import Advice, Driver, Fit, Margins, Opening, Stack, StandIn, Tail, advise, judge
 from backwave.fit.clocking import clocking_checks

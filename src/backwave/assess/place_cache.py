@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 
-from backwave.assess.inputs.opening import Ledger
 from backwave.assess.memo import Memo
 from backwave.assess.place import Worked, work_place
+from backwave.assumptions import Ledger
 from backwave.job import Job, Place
 from backwave.job.adapter import Adapter
 from backwave.job.model import JobFile
@@ -50,7 +50,7 @@ def kept_place(
         return work_place(job, stock, place, adapter, speaker, own, memo, draws), own
 
     worked, own = memo.keep(("place", _shared(job.file), place, adapter, speaker, draws), make)
-    ledger.take(own)
+    ledger.take(own.assumed.values())
     return worked
 
 

@@ -13,22 +13,7 @@ if TYPE_CHECKING:
     from backwave.part.process import Material, Printer, Sheet, Zone
     from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
 
-__all__ = ["Assumed", "PlaceFit", "PlacePart"]
-
-
-@dataclass(frozen=True)
-class Assumed:
-    """A number nobody gave.
-
-    Parameters
-    ----------
-    key, value, why : str, no unit
-        The job key, what stands in, and on what ground.
-    """
-
-    key: str
-    value: str
-    why: str
+__all__ = ["PlaceFit", "PlacePart"]
 
 
 @dataclass(frozen=True)

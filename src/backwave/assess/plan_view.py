@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backwave.assess.result import Assessment
-from backwave.assess.words import words
-from backwave.finding import worst
+from backwave.finding import words, worst
 from backwave.job import Job, places
 
 if TYPE_CHECKING:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from backwave.assumptions import Assumed
 from backwave.finding import Finding, Verdict
 
 if TYPE_CHECKING:
     from backwave.assess.inputs.factory import FactoryRecord
-    from backwave.assess.placed import Assumed, PlaceFit, PlacePart
+    from backwave.assess.placed import PlaceFit, PlacePart
     from backwave.assess.power.harness_result import Harnessed
     from backwave.assess.power.supply import Wires
     from backwave.assess.proof.before_after import Proof

@@ -10,9 +10,10 @@ from dataclasses import dataclass, replace
 from backwave.assess.inputs.adapter import best, frame_mm, outline_of, pattern_of
 from backwave.assess.inputs.adapter_spec import pile_of, sheet_thicknesses, spec_of
 from backwave.assess.inputs.foam import Foamed, back_of, foam_of
-from backwave.assess.inputs.opening import Ledger, driver_of, margins_of, opening_of
+from backwave.assess.inputs.opening import driver_of, margins_of, opening_of
 from backwave.assess.inputs.screws import Screws, screws_of
 from backwave.assess.memo import Memo
+from backwave.assumptions import Ledger
 from backwave.fit import (
     Driver,
     Margins,
@@ -175,7 +176,10 @@ def _stack(place: Place, adapter: Adapter, speaker: Speaker, back: BackGasket | 
     gasket = best(speaker.gasket) if speaker.gasket is not None else 0.0
     if speaker.gasket is None:
         ledger.note(
-            f"speaker.{speaker.id}.gasket", "0 mm", "no gasket of its own; most have 1 to 2 mm, half of it closed"
+            f"speaker.{speaker.id}.gasket",
+            0.0,
+            "mm",
+            "no gasket of its own; most have 1 to 2 mm, half of it closed",
         )
     return Stack(
         thickness=exact(f"{key}.thickness", 0.0),

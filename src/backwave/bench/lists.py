@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from backwave.assess import Assessment, PlaceFit, words
+from backwave.assess import Assessment, PlaceFit
+from backwave.assumptions import value_words
 from backwave.bench import links as lead
 from backwave.bench.page_frame import MARK, Here, verdict
 from backwave.bench.widgets import Told
-from backwave.finding import Finding
+from backwave.finding import Finding, words
 from backwave.units import show
 
 __all__ = ["Assumptions", "Chooser", "Findings", "Numbers", "lines"]
@@ -158,7 +159,12 @@ class Assumptions(Told, component="assumed.js"):
         for item in result.assumed:
             path = lead.of_key(here.board.data, item.key)
             rows.append(
-                {"key": item.key, "value": item.value, "why": item.why, "there": lead.href(path) if path else ""}
+                {
+                    "key": item.key,
+                    "value": value_words(item, result.show),
+                    "why": item.why,
+                    "there": lead.href(path) if path else "",
+                }
             )
         self.say(rows=rows)
 

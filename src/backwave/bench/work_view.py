@@ -6,9 +6,10 @@ from collections.abc import Collection
 from dataclasses import asdict
 from typing import Any
 
-from backwave.assess import Assessment, words
+from backwave.assess import Assessment
 from backwave.assess.work.log_codec import Word, own
 from backwave.assess.work.work_plan import Working
+from backwave.finding import words
 from backwave.job import Job
 
 __all__ = ["view"]

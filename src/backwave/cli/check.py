@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from backwave.assumptions import value_words
 from backwave.cli import output as say
 
 if TYPE_CHECKING:
@@ -61,7 +62,9 @@ def show(result: Assessment, *, all_: bool) -> None:
     if result.assumed and all_:
         out.print("[bold]Assumed, because nobody said otherwise[/]")
         for item in result.assumed:
-            out.print(f"  {escape(item.key)} = {escape(item.value)}  [dim]{escape(item.why)}[/]")
+            out.print(
+                f"  {escape(item.key)} = {escape(value_words(item, result.show))}  [dim]{escape(item.why)}[/]"
+            )
         out.print()
     elif result.assumed:
         out.print(f"{len(result.assumed)} values are assumed; see them with --all\n")

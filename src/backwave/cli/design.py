@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from backwave.assumptions import value_words
 from backwave.cli import output as say
 from backwave.errors import InputError, MissingError
 from backwave.units import parse, show
@@ -195,8 +196,8 @@ def _box(made: Prediction, name: str, system: str, *, as_json: bool) -> None:
     )
     if one.check is not None:
         out.print(f"  {say.verdict_word(one.check.verdict)}  {say.fill(one.check.title, system)}")
-    for key, value, why in one.assumed:
-        out.print(f"  [dim]assumed: {key} = {value}, {why}[/]")
+    for item in one.assumed:
+        out.print(f"  [dim]assumed: {item.key} = {value_words(item, system)}, {item.why}[/]")
     out.print()
 
 
@@ -224,7 +225,7 @@ def _box_json(one: DesignedBox) -> dict[str, object]:
             }
             for c in box.cuts
         ],
-        "assumed": [{"key": k, "value": v, "why": w} for k, v, w in one.assumed],
+        "assumed": [{"key": a.key, "value": value_words(a), "why": a.why} for a in one.assumed],
     }
 
 

@@ -67,7 +67,7 @@ def document(value: Any, *, indent: int | None = 2) -> None:
 
 def fill(text: Text | None, system: str) -> str:
     """A template with its quantities in the units the person chose."""
-    from backwave.assess import words
+    from backwave.finding import words
 
     return words(text, system) or ""
 

@@ -31,7 +31,7 @@ def factory(record: FactoryRecord, result: Assessment) -> None:
     """Print what is known of the factory's wires, the gate of each pair first; then what its system does."""
     from rich.markup import escape
 
-    from backwave.assess import words
+    from backwave.finding import words
     from backwave.notation.wire_gate import PAIR_GATE
 
     out = say.console()

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from backwave.assess.words import words
 from backwave.dossier.photos import Photos
 from backwave.files.pdf import svg_size_mm
+from backwave.finding import words
 from backwave.units import show
 
 if TYPE_CHECKING:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from backwave.assess.work.installed_drivers import fitted
+from backwave.assumptions import value_words
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, items, par, small, sub, table
 from backwave.dossier.context import Told
 from backwave.finding import Finding, worst
@@ -166,7 +167,7 @@ def readings(told: Told) -> Chapter:
     chapter.blocks.append(sub("Assumed: what nobody gave"))
     alike: dict[tuple[str, str], list[str]] = {}
     for one in told.result.assumed:
-        alike.setdefault((one.value, one.why), []).append(one.key)
+        alike.setdefault((value_words(one, told.result.show), one.why), []).append(one.key)
     assumed: list[list[Cell]] = [[cell(", ".join(keys)), value, why] for (value, why), keys in alike.items()]
     head = {"key in the job file": 1.5, "taken as": 0.7, "why": 1.3}
     chapter.blocks.append(table(head, assumed, tight=True) if assumed else par("Nothing."))

@@ -16,13 +16,15 @@ from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
+from backwave.assumptions import PRACTICE, Assumed
 from backwave.errors import InputError, JobError, MissingError, Problem, QuantityError
+from backwave.finding import Text
 from backwave.job import measured_curves as columns
 from backwave.job import trace as traced
 from backwave.job.cross_checks import faults, traced_faults
 from backwave.job.lines import Lines, key_name, lines_of
 from backwave.job.migrate import migrated
-from backwave.job.model import FORMAT, PRACTICE, JobFile
+from backwave.job.model import FORMAT, JobFile
 from backwave.job.wiring_checks import wiring_faults
 from backwave.units import Quantity
 
@@ -46,7 +48,7 @@ class Noted:
     """
 
     node: BaseModel
-    assumed: list[tuple[str, str, str]]
+    assumed: list[Assumed]
     unused: list[str]
     trade: list[tuple[str, str]]
 
@@ -63,7 +65,7 @@ class Job:
         Where it was read; None for a text alone.
     digest : str, no unit
         Of the text and of the files it names.
-    assumed : tuple of (key, value, why), no unit
+    assumed : tuple of Assumed, no unit
         Every default that the file's own model filled in.
     not_used : tuple of str, no unit
         Keys present that nothing computes with yet.
@@ -82,7 +84,7 @@ class Job:
     file: JobFile
     folder: Path | None
     digest: str
-    assumed: tuple[tuple[str, str, str], ...]
+    assumed: tuple[Assumed, ...]
     not_used: tuple[str, ...]
     trade_sizes: tuple[tuple[str, str], ...]
     traces: dict[str, traced.Trace] = field(default_factory=dict)
@@ -213,7 +215,7 @@ def loads(text: str, folder: Path | None = None, before: Job | None = None) -> J
     notes.walk(model, ())
     for name, trace in traces.items():
         if not trace.u_given:
-            notes.assumed.append((f"{name}: u", f"{trace.u_mm:g} mm", "a careful trace; " + PRACTICE))
+            notes.assumed.append(Assumed(f"{name}: u", trace.u_mm, "mm", "a careful trace; " + PRACTICE))
     return Job(
         model,
         folder,
@@ -376,7 +378,7 @@ class _Notes:
         made = {a.get("process", "print") for a in data.get("adapter", [])}
         # defaults of a printer or a saw that makes nothing in this job are nobody's business
         self._idle = {name for name, process in (("printer", "print"), ("sheet", "sheet")) if process not in made}
-        self.assumed: list[tuple[str, str, str]] = []
+        self.assumed: list[Assumed] = []
         self.unused: list[str] = []
         self.trade: list[tuple[str, str]] = []
 
@@ -404,7 +406,7 @@ class _Notes:
                 here = (*path, info.alias or name)
                 value, said = getattr(node, name), name in node.model_fields_set
                 if not said and "x-assumed" in notes:
-                    self.assumed.append((key_name(here, self._data), _text(value), str(notes["x-assumed"])))
+                    self.assumed.append(_assumed(key_name(here, self._data), value, str(notes["x-assumed"])))
                 if said and notes.get("x-used") is False:
                     self.unused.append(key_name(here, self._data))
                 else:
@@ -419,5 +421,12 @@ class _Notes:
             self.trade.append((key_name(path, self._data), node.text))
 
 
-def _text(value: Any) -> str:
-    return " x ".join(map(str, value)) if isinstance(value, tuple) else str(value)
+def _assumed(key: str, value: Any, why: str) -> Assumed:
+    """A default of the file's own model: one number, several ("220 mm x 220 mm x 250 mm") or a word."""
+    if isinstance(value, Quantity):
+        return Assumed(key, value.value, "" if value.unit == "1" else value.unit, why)
+    if isinstance(value, tuple):
+        shown = tuple((f"n{i}", q.value, q.unit) for i, q in enumerate(value))
+        return Assumed(key, Text(" x ".join(f"{{{name}:0}}" for name, _, _ in shown), shown), "", why)
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    return Assumed(key, float(value) if number else str(value), "", why)

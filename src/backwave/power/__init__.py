@@ -30,14 +30,13 @@ from backwave.power.fuse import choose_fuse, place_check, prospective_a
 from backwave.power.gain import GainTarget, gain_target
 from backwave.power.grounding import cautions, ground_check, noise_check
 from backwave.power.heat import ampacity_a, conductor_degc
-from backwave.power.inputs import Assumed, Branch, Load, Run, Supply
+from backwave.power.inputs import Branch, Load, Run, Supply
 from backwave.power.load_impedance import ChannelLoad, arrangements, channel_load
 from backwave.power.results import CableChoice, CurrentBudget, FuseChoice, LoadCurrent, Node, SizeTried, SupplyTree
 from backwave.power.speaker_cable import SpeakerCable, speaker_cable
 from backwave.power.voltage_sag import AtLoad, Peak, peak_voltage
 
 __all__ = [
-    "Assumed",
     "AtLoad",
     "Branch",
     "CableChoice",

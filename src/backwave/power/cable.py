@@ -15,10 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from backwave.assumptions import Assumed
 from backwave.errors import InputError
 from backwave.power.cable_checks import clad_check, length_check, size_check
 from backwave.power.heat import ampacity_a, conductor_degc
-from backwave.power.inputs import Assumed, Run
+from backwave.power.inputs import Run
 from backwave.power.results import CableChoice, SizeTried
 from backwave.stock import CableSize, Conductor, Stock, shipped
 

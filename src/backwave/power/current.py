@@ -12,9 +12,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import pi, sqrt
 
+from backwave.assumptions import Assumed
 from backwave.errors import InputError
 from backwave.finding import Check, Step, Text, Verdict
-from backwave.power.inputs import Assumed, Load, Supply
+from backwave.power.inputs import Load, Supply
 from backwave.power.results import CurrentBudget, LoadCurrent
 
 __all__ = [

@@ -12,11 +12,12 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from math import sqrt
 
+from backwave.assumptions import Assumed
 from backwave.errors import InputError
 from backwave.power.cable import BODY_OHM, DROP_LIMIT, choose_cables, filled
 from backwave.power.current import battery_ohm, load_current, rest_v, running_v, unknown_load
 from backwave.power.fuse import choose_fuse, prospective_a
-from backwave.power.inputs import Assumed, Branch, Run, Supply
+from backwave.power.inputs import Branch, Run, Supply
 from backwave.power.results import LoadCurrent, Node, SupplyTree
 from backwave.stock import Stock
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from math import isfinite
 
+from backwave.assumptions import Assumed
 from backwave.errors import InputError
 from backwave.finding import Check, Step, Text, Verdict
-from backwave.power.inputs import Assumed
 from backwave.power.results import FuseChoice
 from backwave.stock import Fuse, Stock, shipped
 

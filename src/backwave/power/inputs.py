@@ -11,29 +11,7 @@ from typing import Literal
 
 from backwave.errors import InputError
 
-__all__ = ["Assumed", "Branch", "Load", "Run", "Supply"]
-
-
-@dataclass(frozen=True)
-class Assumed:
-    """A number nobody gave, and what was taken for it.
-
-    Parameters
-    ----------
-    key : str, no unit
-        What was not given, as the job names it relative to its owner: "feed.insulation".
-    value : float or str, `unit`
-        What was taken.
-    unit : str, no unit
-        Its unit, "" for none.
-    why : str, no unit
-        Where the value is from.
-    """
-
-    key: str
-    value: float | str
-    unit: str
-    why: str
+__all__ = ["Branch", "Load", "Run", "Supply"]
 
 
 @dataclass(frozen=True)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from backwave.assumptions import Assumed
 from backwave.errors import InputError
 from backwave.finding import Check
-from backwave.power.inputs import Assumed
 
 __all__ = ["CableChoice", "CurrentBudget", "FuseChoice", "LoadCurrent", "Node", "SizeTried", "SupplyTree"]
 

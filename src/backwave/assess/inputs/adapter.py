@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from math import hypot
 
-from backwave.assess.inputs.opening import PRACTICE, Ledger, cutout_of
+from backwave.assess.inputs.opening import cutout_of
+from backwave.assumptions import PRACTICE, Ledger
+from backwave.finding import Text
 from backwave.fit.clocking import Hole, bolt_circle
 from backwave.job import Job, Place
 from backwave.job.adapter import Adapter
@@ -13,7 +15,7 @@ from backwave.job.speaker import Speaker
 from backwave.part.process import Material, Printer, Zone
 from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
 from backwave.stock import Stock
-from backwave.units import Quantity, show
+from backwave.units import Quantity
 
 __all__ = [
     "best",
@@ -58,7 +60,7 @@ def frame_mm(speaker: Speaker, ledger: Ledger) -> float:
         return best(speaker.frame)
     value = best(cutout_of(speaker)) + FRAME_OVER_CUTOUT_MM
     ledger.note(
-        f"speaker.{speaker.id}.frame", show(value, "mm"), f"cutout and {FRAME_OVER_CUTOUT_MM:g} mm; {PRACTICE}"
+        f"speaker.{speaker.id}.frame", value, "mm", f"cutout and {FRAME_OVER_CUTOUT_MM:g} mm; {PRACTICE}", 1
     )
     return value
 
@@ -96,7 +98,7 @@ def outline_of(place: Place, frame: float, ledger: Ledger) -> Outline:
         reach = [hypot(f.x.to("mm"), f.y.to("mm")) + 9.0 for f in place.opening.fixings or ()]
         diameter = max([frame + FLANGE_OVER_FRAME_MM, *(2.0 * r for r in reach)])
         ledger.note(
-            f"opening.{place.opening.id}.flange", f"round, {show(diameter, 'mm')}",
+            f"opening.{place.opening.id}.flange", Text("round, {diameter}", (("diameter", diameter, "mm"),)), "",
             f"the driver's frame and {FLANGE_OVER_FRAME_MM:g} mm, or what the fixings need; {PRACTICE}",
         )  # fmt: skip
         return circle(diameter / 2.0)

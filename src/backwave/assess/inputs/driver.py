@@ -8,8 +8,8 @@ from math import pi
 import numpy as np
 
 from backwave.acoustics.air import Air
-from backwave.assess.inputs.opening import PRACTICE, Ledger
 from backwave.assess.memo import Memo
+from backwave.assumptions import PRACTICE, Ledger
 from backwave.errors import InputError
 from backwave.finding import Check, Step, Text
 from backwave.job import Job
@@ -76,11 +76,11 @@ def unit_of(
     le = 0.0 if motor.Le is None else motor.Le.to("H")
     if motor.Le is None:
         ledger.note(
-            f"{key}.motor.Le", "0 mH", "no inductance was given: the treble of this driver comes out too loud"
+            f"{key}.motor.Le", 0.0, "mH", "no inductance was given: the treble of this driver comes out too loud"
         )
     n = motor.n
     if n is None and le:
-        ledger.note(f"{key}.motor.n", f"{SEMI_INDUCTANCE_N:g}", "a usual coil, 0.6 to 0.8; " + PRACTICE)
+        ledger.note(f"{key}.motor.n", SEMI_INDUCTANCE_N, "", "a usual coil, 0.6 to 0.8; " + PRACTICE)
     made = Unit(
         driver,
         speaker.kind,

@@ -7,7 +7,7 @@ from math import inf, pi, sqrt
 from typing import TYPE_CHECKING
 
 from backwave.assess.inputs.adapter import best
-from backwave.assess.inputs.opening import PRACTICE, Ledger
+from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Check, Finding, Text
 from backwave.job import Job, Place
 from backwave.job.opening import Opening
@@ -96,7 +96,7 @@ class Mounts:
     def _door(self, subject: str, speaker: str, unit: Unit, what_if: WhatIf) -> InDoor:
         opening, key = self.here[subject].opening, f"opening.{self.here[subject].opening.id}"
         if opening.door is None:
-            self.ledger.note(f"{key}.door", "sheet", "the commonest; " + PRACTICE)
+            self.ledger.note(f"{key}.door", "sheet", "", "the commonest; " + PRACTICE)
         kind = DOOR_KINDS[opening.door or "sheet"]
         wide = dict(kind.spread)
 
@@ -106,7 +106,7 @@ class Mounts:
             """A quantity that was given, or the kind's, which is said."""
             if given is None:
                 value = convert(default, unit_, shown)
-                self.ledger.note(f"{key}.{name}", f"{value:.3g} {shown}", f"{kind.words}; {PRACTICE}")
+                self.ledger.note(f"{key}.{name}", float(f"{value:.3g}"), shown, f"{kind.words}; {PRACTICE}")
                 return default
             value, u, half = given.to(unit_), given.u_to(unit_), given.half_to(unit_)
             wide.pop(element, None)
@@ -177,7 +177,7 @@ class Mounts:
             ("cavity: loss factor", door.cavity_loss, "1", "1"),
         ):
             number = convert(value, unit_, shown)
-            self.ledger.note(f"{key}: {name}", f"{number:g} {shown}".removesuffix(" 1"), PRACTICE)
+            self.ledger.note(f"{key}: {name}", number, shown.removesuffix("1"), PRACTICE)
 
     def _front(
         self, subject: str, speaker: str, unit: Unit, what_if: WhatIf, wide: dict[str, float]
@@ -190,19 +190,21 @@ class Mounts:
             across = trim.grille.to("m")
         else:
             across = 1.1 * cone
-            self.ledger.note(f"{key}.grille", f"{across * 1e3:.0f} mm", "a little more than the cone; " + PRACTICE)
+            self.ledger.note(f"{key}.grille", across * 1e3, "mm", "a little more than the cone; " + PRACTICE, 0)
         share = 0.40
         if trim is not None and trim.open_area is not None:
             share = trim.open_area.to("1")
             wide.pop("grille", None)
         else:
-            self.ledger.note(f"{key}.open_area", "40 %", "a pressed grille; " + PRACTICE)
+            self.ledger.note(f"{key}.open_area", 100 * share, "%", "a pressed grille; " + PRACTICE)
         depth = 0.02
         if sized is not None and trim is not None and trim.clear is not None:
             depth = max((best(trim.clear) - sized.seat_height_mm) * 1e-3, 0.005)
             wide.pop("chamber", None)
         else:
-            self.ledger.note(f"{key}: cone to grille", "20 mm", f"{speaker} has no fit there; {PRACTICE}")
+            self.ledger.note(
+                f"{key}: cone to grille", 1000 * depth, "mm", f"{speaker} has no fit there; {PRACTICE}"
+            )
         found = {
             "chamber_depth": depth,
             "chamber_volume": depth * pi * across**2 / 4,
@@ -212,11 +214,11 @@ class Mounts:
         if trim is not None and trim.grille_hole is not None:
             found["grille_hole"] = trim.grille_hole.to("m") / 2
         else:
-            self.ledger.note(f"{key}.grille_hole", "4 mm", "a pressed grille; " + PRACTICE)
+            self.ledger.note(f"{key}.grille_hole", 4.0, "mm", "a pressed grille; " + PRACTICE)
         if trim is not None and trim.grille_thickness is not None:
             found["grille_thickness"] = trim.grille_thickness.to("m")
         else:
-            self.ledger.note(f"{key}.grille_thickness", "2 mm", "a pressed grille; " + PRACTICE)
+            self.ledger.note(f"{key}.grille_thickness", 2.0, "mm", "a pressed grille; " + PRACTICE)
         ring = None if sized is None else sized.foamed.ring
         if ring is not None and (not what_if.ring or ring.free_mm <= 0):
             found |= {
@@ -274,7 +276,7 @@ class Mounts:
         leak = box.leak_q
         if leak is None:
             leak = 7.0 if vented else 20.0
-            self.ledger.note(f"{key}.leak_q", f"{leak:g}", "a usual box; " + PRACTICE)
+            self.ledger.note(f"{key}.leak_q", leak, "", "a usual box; " + PRACTICE)
         absorption = inf if box.absorption_q is None else box.absorption_q
         if not vented:
             return InBox(box.volume.to("m3"), None, None, leak, absorption)

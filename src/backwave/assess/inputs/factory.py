@@ -7,9 +7,8 @@ from math import inf
 from typing import Any
 
 from backwave.assess.inputs.plugs import refused
-from backwave.assess.words import words
 from backwave.errors import InputError
-from backwave.finding import Check, Finding, Text
+from backwave.finding import Check, Finding, Text, words
 from backwave.job import Job, Place
 from backwave.job.factory import FactoryOutput
 from backwave.job.wiring import Pair

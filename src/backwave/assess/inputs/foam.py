@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from backwave.assess.inputs.adapter import best
-from backwave.assess.inputs.opening import PRACTICE, Ledger, cutout_of
+from backwave.assess.inputs.opening import cutout_of
+from backwave.assumptions import PRACTICE, Ledger
 from backwave.drawing import FoamRing as DrawnRing
 from backwave.finding import Check, Text
 from backwave.fit import Driver, Opening, Stack
@@ -15,7 +16,7 @@ from backwave.job import Place
 from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
 from backwave.stock import Stock
-from backwave.units import Quantity, show
+from backwave.units import Quantity
 
 __all__ = ["Foamed", "back_of", "foam_of"]
 
@@ -67,12 +68,12 @@ def back_of(stock: Stock, adapter: Adapter, ledger: Ledger) -> BackGasket | None
         return None
     grade = foam.back_grade or BACK_GRADE
     if foam.back_grade is None:
-        ledger.note("adapter.foam.back_grade", grade, "separate grades for ring and gasket; " + PRACTICE)
+        ledger.note("adapter.foam.back_grade", grade, "", "separate grades for ring and gasket; " + PRACTICE)
     closed = foam.closed.to("mm") if foam.closed is not None and foam.closed.value > 0.0 else None
     gasket = back_gasket(stock.foam(grade), free, closed, foam.grooved)
     if closed is None:
         what = "depth of its groove" if foam.grooved else "half of `back`"
-        ledger.note("adapter.foam.closed", show(gasket.closed_mm, "mm"), f"{what}; {PRACTICE}")
+        ledger.note("adapter.foam.closed", gasket.closed_mm, "mm", f"{what}; {PRACTICE}", 1)
     return gasket
 
 
@@ -121,7 +122,7 @@ def foam_of(
     land = best(trim.land) if trim is not None and trim.land is not None else None
     if land is None and opening.trim_clear is not None:
         land = opening.trim_clear.value
-        ledger.note(f"opening.{place.opening.id}.trim.land", show(land, "mm"), "the back of the grille")
+        ledger.note(f"opening.{place.opening.id}.trim.land", land, "mm", "the back of the grille", 1)
     if foam.ring == "none" or land is None:
         return Foamed(None, land, None, tuple(checks))
     rim = driver.rim.value if driver.rim is not None else 0.0

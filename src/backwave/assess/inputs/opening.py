@@ -3,58 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import numpy as np
 
-from backwave.assess.placed import Assumed
+from backwave.assumptions import PRACTICE, Ledger
+from backwave.finding import Text
 from backwave.fit import Driver, Front, Margins, Obstacle, Opening, Spot, StandIn, Terminals, Vent
 from backwave.job import Bench, Job, Place
 from backwave.job.opening import Behind
 from backwave.job.speaker import Speaker
 from backwave.uncertainty import Reading, exact
-from backwave.units import Quantity, show
+from backwave.units import Quantity
 
-__all__ = ["Ledger", "bench_of", "cutout_of", "driver_of", "margins_of", "opening_of", "stand_in_of"]
+__all__ = ["bench_of", "cutout_of", "driver_of", "margins_of", "opening_of", "stand_in_of"]
 
-PRACTICE = "common trade practice"
+SKIN_MM, SKIN_HALF_MM = 0.8, 0.2  # a common door skin
 Written = Quantity | tuple[Quantity, ...]
 Read = Callable[[str, Written], Reading]
 StandsIn = Callable[[str, float, float, str], Reading]
-
-
-@dataclass
-class Ledger:
-    """What was assumed on the way, each thing once.
-
-    Parameters
-    ----------
-    assumed : dict of str to Assumed, no unit
-        By key.
-    """
-
-    assumed: dict[str, Assumed] = field(default_factory=dict)
-
-    def note(self, key: str, value: str, why: str) -> None:
-        """Note a default that was used.
-
-        Parameters
-        ----------
-        key, value, why : str, no unit
-            The job key, what stands in, on what ground.
-        """
-        self.assumed.setdefault(key, Assumed(key, value, why))
-
-    def take(self, other: Ledger) -> None:
-        """Note all that another ledger holds.
-
-        Parameters
-        ----------
-        other : Ledger, no unit
-            Of a part that was worked out by itself.
-        """
-        for key, one in other.assumed.items():
-            self.assumed.setdefault(key, one)
 
 
 def bench_of(job: Job, owner: str) -> Bench:
@@ -121,8 +88,8 @@ def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
         half = bench.default_of("metal")[0] if opening.hole.by is None else bench.half_mm[opening.hole.by]
         edge = bench.assumed("hole.outline", 0.0, half)
     if opening.skin is None:
-        ledger.note(f"{key}.skin", "0.8 mm", "a common door skin; " + PRACTICE)
-        skin = bench.assumed("skin", 0.8, 0.2)
+        ledger.note(f"{key}.skin", SKIN_MM, "mm", "a common door skin; " + PRACTICE)
+        skin = bench.assumed("skin", SKIN_MM, SKIN_HALF_MM)
     else:
         skin = _read(ledger, bench, place.key("skin"), opening.skin, "metal", None)
     trim = opening.trim
@@ -136,7 +103,7 @@ def _read(ledger: Ledger, bench: Bench, name: str, written: Written, kind: str, 
     if by is None and (isinstance(written, tuple) or (written.half is None and written.u is None)):
         half, why = bench.default_of(kind)  # type: ignore[arg-type]
         why = why if why.startswith("[") else f"{why}; {PRACTICE}"
-        ledger.note(f"{bench.owner}.{name}: how sure", f"± {show(half, 'mm')}", why)
+        ledger.note(f"{bench.owner}.{name}: how sure", Text("± {half}", (("half", half, "mm"),)), "", why)
     return bench.read(name, written, kind, by)  # type: ignore[arg-type]
 
 
@@ -148,7 +115,7 @@ def _obstacles(place: Place, bench: Bench, ledger: Ledger) -> tuple[Obstacle, ..
     found = []
     for (what, window, angle), rows in groups.items():
         if angle is not None:
-            ledger.note(f"opening.{place.opening.id}.behind: sector", "45° either side of its angle", PRACTICE)
+            ledger.note(f"opening.{place.opening.id}.behind: sector", "45° either side of its angle", "", PRACTICE)
         spots = tuple(
             Spot(
                 _where(bench, f"{place.key('behind')}[{i}].radius", row.radius),
@@ -197,7 +164,8 @@ def driver_of(job: Job, speaker: Speaker, ledger: Ledger) -> Driver:
         return bench.read(name, written, "sheet", speaker.by)
 
     def stand_in(name: str, value_mm: float, half_mm: float, why: str) -> Reading:
-        ledger.note(f"{key}.{name}", f"{show(value_mm, 'mm')} ± {show(half_mm, 'mm')}", why)
+        taken = Text("{value} ± {half}", (("value", value_mm, "mm"), ("half", half_mm, "mm")))
+        ledger.note(f"{key}.{name}", taken, "", why)
         return bench.assumed(name, value_mm, half_mm)
 
     profile = _profile(speaker, read, ledger, key)
@@ -238,7 +206,7 @@ def _profile(speaker: Speaker, read: Read, ledger: Ledger, key: str) -> tuple[tu
         read("depth", speaker.depth),
     )
     ledger.note(
-        f"{key}.profile", "a cylinder and a cone", "through cutout, magnet and mounting depth; " + PRACTICE
+        f"{key}.profile", "a cylinder and a cone", "", "through cutout, magnet and mounting depth; " + PRACTICE
     )
     basket, pole = _scaled(cutout, 0.5, "radius"), _scaled(magnet, 0.5, "radius")
     return (
@@ -282,11 +250,11 @@ def _terminals(
     depths, radii = [d.value for _, d in profile], [r.value for r, _ in profile]
     depth = 0.4 * depths[-1]
     radius = float(np.interp(depth, depths, radii)) + 10.0
-    ledger.note(
-        f"speaker.{speaker.id}.terminals",
-        f"35 mm wide, out to {show(radius, 'mm')}, {show(depth, 'mm')} deep, all round",
-        "10 mm beyond the basket; " + PRACTICE,
+    taken = Text(
+        "{width:0} wide, out to {radius}, {depth} deep, all round",
+        (("width", 35.0, "mm"), ("radius", radius, "mm"), ("depth", depth, "mm")),
     )
+    ledger.note(f"speaker.{speaker.id}.terminals", taken, "", "10 mm beyond the basket; " + PRACTICE)
     return Terminals(
         bench.assumed("terminals.radius", radius, 2.0),
         bench.assumed("terminals.width", 35.0, 0.0),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import cos, radians, sin
 from typing import TYPE_CHECKING
 
-from backwave.assess.inputs.opening import Ledger
+from backwave.assumptions import Ledger
 from backwave.errors import InputError, JobError
 from backwave.finding import Check, Step, Text, Verdict
 from backwave.job import Job, Place
@@ -133,7 +133,12 @@ def plug_at(job: Job, place: Place, before: bool, sized: Sized | None, kind: str
     if not before:
         adapter = max(ADAPTER_M, 0.0 if reach is None else reach.short_m)
         if adapter == ADAPTER_M:
-            ledger.note(f"plug.{table.id}: adapter", "100 mm", f"from the plug to the new terminals; {PRACTICE}")
+            ledger.note(
+                f"plug.{table.id}: adapter",
+                1000.0 * ADAPTER_M,
+                "mm",
+                f"from the plug to the new terminals; {PRACTICE}",
+            )
     name = table.id if (exact and place.side) or not place.side else f"{table.id}-{place.side}"
     plug = Plug(
         name, plus.number, minus.number, "" if hiding is None else hiding.hides or "", before,

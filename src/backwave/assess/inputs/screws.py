@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from math import atan2, degrees, hypot
 
 from backwave.assess.inputs.adapter import best
-from backwave.assess.inputs.opening import PRACTICE, Ledger
+from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Check
 from backwave.fit import Tail
 from backwave.fit.fixing_load import FixingPoint, fixing_checks, screw_for
@@ -225,7 +225,7 @@ def screws_of(
     for i, f in enumerate(place.opening.fixings or ()):
         size = adapter.screw or screw_for(stock, f.holds, f.hole.to("mm"), f.metal)
         if adapter.screw is None and size:
-            ledger.note(f"opening.{place.opening.id}.fixings[{i}]: screw", size, "by its hole; " + PRACTICE)
+            ledger.note(f"opening.{place.opening.id}.fixings[{i}]: screw", size, "", "by its hole; " + PRACTICE)
         row = stock.fixing(f.holds, size, f.metal)
         hole, head, height = _head(stock, size, f.hole.to("mm"))
         head = f.head.to("mm") if f.head is not None and size else head

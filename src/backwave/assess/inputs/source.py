@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from backwave.assess.inputs.opening import PRACTICE, Ledger
+from backwave.assumptions import PRACTICE, Ledger
 from backwave.errors import InputError
 from backwave.finding import Check, Text
 from backwave.job.signal_chain import Source, rating
@@ -57,7 +57,7 @@ def outputs_of(source: Source, ledger: Ledger) -> Outputs | Check:
     key = f"source.{source.id}"
 
     def assumed(name: str, value: float, unit: str, why: str) -> float:
-        ledger.note(f"{key}.{name}", f"{value:g} {unit}", f"{why}; {PRACTICE}")
+        ledger.note(f"{key}.{name}", value, unit, f"{why}; {PRACTICE}")
         return value
 
     lowest = None if source.lowest_load is None else source.lowest_load.to("ohm")

@@ -8,11 +8,11 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING, Literal
 
 from backwave.assess.inputs.factory import FactoryRecord, factory_record
-from backwave.assess.inputs.opening import Ledger
 from backwave.assess.inputs.plugs import Kept, area_of, plug_at, plug_checks, refused
 from backwave.assess.memo import Memo
 from backwave.assess.power.harness_result import Harnessed, PlugFace, PlugPin
 from backwave.assess.power.speaker_runs import SpeakerRun, cable_at, speaker_run
+from backwave.assumptions import Ledger
 from backwave.errors import InputError, JobError, Problem
 from backwave.finding import Check, Finding
 from backwave.job import Job, Place
@@ -71,7 +71,7 @@ def wired(
     findings = [] if record is None else list(record.findings)
     if made is not None and made.begun:  # nobody who has not begun is asked for lengths, or told of guesses
         findings += made.findings
-        ledger.take(own)
+        ledger.take(own.assumed.values())
     return made, record, findings
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from backwave.assess.inputs.opening import Ledger
 from backwave.assess.memo import Memo
+from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding, Text
 from backwave.job import Job
 from backwave.job.signal_chain import Source, rating
@@ -99,10 +99,13 @@ def speaker_run(
         return SpeakerRun(subject, path.speaker, output, None, there, (Finding(check, subject),))
     load = speaker.rated.to("ohm")
     if length_m is None:
-        ledger.note(f"speaker_cable {subject}: length", "5 m", "a guess: measure along the way the pair goes")
+        ledger.note(f"speaker_cable {subject}: length", 5.0, "m", "a guess: measure along the way the pair goes")
     if not size:
         ledger.note(
-            f"speaker_cable {subject}: size", "chosen", "the least whose loss passes, and which stands the output"
+            f"speaker_cable {subject}: size",
+            "chosen",
+            "",
+            "the least whose loss passes, and which stands the output",
         )
     made: SpeakerCable = memo.call(
         speaker_cable,
@@ -127,7 +130,7 @@ def _source_ohm(source: Source, ledger: Ledger) -> float:
     if source.resistance is not None:
         return source.resistance.to("ohm")
     ohm = AMPLIFIER_OHM if source.kind == "amplifier" else BRIDGE_OHM
-    ledger.note(f"source.{source.id}.resistance", f"{ohm:g} ohm", f"usual of its kind; {PRACTICE}")
+    ledger.note(f"source.{source.id}.resistance", ohm, "ohm", f"usual of its kind; {PRACTICE}")
     return ohm
 
 

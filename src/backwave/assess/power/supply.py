@@ -5,16 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from backwave.assess.inputs.opening import Ledger
 from backwave.assess.memo import Memo
 from backwave.assess.power.amplifier_gains import Channel, gains
+from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding, Verdict, worst
 from backwave.job import Job
 from backwave.job.signal_chain import Source, rating
 from backwave.job.supply import Cable
 from backwave.job.supply import Load as LoadTable
 from backwave.power import (
-    Assumed,
     Branch,
     CurrentBudget,
     Load,
@@ -218,18 +217,11 @@ def _grounds(job: Job, tree: SupplyTree) -> list[Finding]:
 
 
 def _note(ledger: Ledger, budget: CurrentBudget, tree: SupplyTree) -> None:
-    def note(owner: str, items: tuple[Assumed, ...]) -> None:
-        for item in items:
-            value = f"{item.value:g} {item.unit}".strip() if isinstance(item.value, float) else str(item.value)
-            ledger.note(f"{owner}{item.key}", value, item.why)
-
-    note("", budget.assumed)
-    note("", tree.assumed)
+    ledger.take((*budget.assumed, *tree.assumed))
     for load in budget.loads:
-        note(f"load.{load.name}.", load.assumed)
+        ledger.take(load.assumed, f"load.{load.name}.")
     for node in tree.nodes:
-        note(f"{node.id}: ", node.cable.assumed)
-        note(f"{node.id}: ", node.fuse.assumed)
+        ledger.take((*node.cable.assumed, *node.fuse.assumed), f"{node.id}: ")
 
 
 def wires_json(

@@ -11,7 +11,7 @@ from backwave.assess.sound.comparisons import Comparison
 from backwave.assess.sound.engine import DRIVE_V, F_HZ, PlayedStage
 from backwave.assess.sound.findings import volume_db
 from backwave.assess.sound.prediction import Prediction
-from backwave.assess.words import words
+from backwave.finding import words
 
 if TYPE_CHECKING:
     from backwave.drawing import Chart

@@ -8,10 +8,10 @@ from typing import Any, Literal
 import numpy as np
 
 from backwave.assess.inputs.adapter import best
-from backwave.assess.inputs.opening import PRACTICE
 from backwave.assess.json import finding_json
 from backwave.assess.sound.engine import F_HZ, PlayedStage
 from backwave.assess.sound.prediction import Prediction
+from backwave.assumptions import PRACTICE, Assumed
 from backwave.errors import InputError, MissingError
 from backwave.finding import Check, Finding
 from backwave.network.element import Complex, Real
@@ -97,7 +97,7 @@ class DesignedBox:
         Sizes and cuts.
     check : Check or None, no unit
         Whether the driver goes in; None where its sizes are not known.
-    assumed : tuple of (key, value, why), no unit
+    assumed : tuple of Assumed, no unit
         What was taken.
     port_length : float, m
         Of each port; 0 for none.
@@ -106,7 +106,7 @@ class DesignedBox:
     box: str
     made: Carcass
     check: Check | None
-    assumed: tuple[tuple[str, str, str], ...]
+    assumed: tuple[Assumed, ...]
     port_length: float
 
 
@@ -245,10 +245,10 @@ def design_box(made: Prediction, box: str) -> DesignedBox:
     table = known[box]
     speakers = [path.speaker for stage in job.file.stage for path in stage.path if path.box == box]
     speaker = next((s for s in job.file.speaker if s.id in speakers), None)
-    assumed: list[tuple[str, str, str]] = []
+    assumed: list[Assumed] = []
     panel = 18e-3
     if table.panel is None:
-        assumed.append((f"box.{box}.panel", "18 mm", PRACTICE))
+        assumed.append(Assumed(f"box.{box}.panel", panel * 1e3, "mm", PRACTICE))
     else:
         panel = table.panel.to("m")
     depth, frame, room = 0.0, 0.0, 0.0
@@ -266,9 +266,8 @@ def design_box(made: Prediction, box: str) -> DesignedBox:
         room = driver_volume(((basket, 0.0), (magnet, 0.6 * depth), (magnet, depth)))
     else:
         room = 0.06 * table.volume.to("m3")
-        assumed.append(
-            (f"box.{box}: the driver's own room", f"{room * 1e3:.2g} L", f"its depth is not known; {PRACTICE}")
-        )
+        liters, why = float(f"{room * 1e3:.2g}"), f"its depth is not known; {PRACTICE}"
+        assumed.append(Assumed(f"box.{box}: the driver's own room", liters, "L", why))
     if speaker is not None and speaker.frame is not None:
         frame = best(speaker.frame) * 1e-3
     mount = made.sound.mounts.box(table)

@@ -14,11 +14,11 @@ import numpy as np
 from backwave.acoustics.air import Air
 from backwave.assess.inputs.driver import unit_of
 from backwave.assess.inputs.enclosures import Mounts
-from backwave.assess.inputs.opening import Ledger
 from backwave.assess.inputs.source import Outputs, outputs_of
 from backwave.assess.inputs.stage_layout import PlannedChannel, PlannedPath, plan_stage
 from backwave.assess.memo import Memo, digest
 from backwave.assess.sound.what_if import WhatIf
+from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding
 from backwave.job import Job, Place
 from backwave.job.signal_chain import Stage
@@ -202,13 +202,13 @@ def _cabin(job: Job, ledger: Ledger) -> Cabin:
     if given is None or not seats:
         lacking = "a cabin" if given is None else "a seat"
         ledger.note(
-            "seat", FREE_SEAT, f"{lacking} was not given: each driver in a baffle in the open, heard alone"
+            "seat", FREE_SEAT, "", f"{lacking} was not given: each driver in a baffle in the open, heard alone"
         )
         return Cabin(None, (FREE_SEAT,))
     if given.leak is None:
-        ledger.note("vehicle.cabin.leak", f"{CABIN_LEAK_CM2:g} cm2", "door seals and vents; common trade practice")
+        ledger.note("vehicle.cabin.leak", CABIN_LEAK_CM2, "cm2", "door seals and vents; common trade practice")
     if given.loss is None:
-        ledger.note("vehicle.cabin.loss", f"{CABIN_LOSS:g}", "a trimmed cabin, 0.1 to 0.25; from memory")
+        ledger.note("vehicle.cabin.loss", CABIN_LOSS, "", "a trimmed cabin, 0.1 to 0.25; from memory")
     area = CABIN_LEAK_CM2 * 1e-4 if given.leak is None else given.leak.to("m2")
     return Cabin(
         BoxCabin(given.length.to("m"), given.width.to("m"), given.height.to("m")),

@@ -12,8 +12,7 @@ from backwave.assess.names import names_of
 from backwave.assess.sound.comparisons import BANDS, Comparison, comparisons
 from backwave.assess.sound.engine import DRIVE_V, F_HZ, PlayedStage, Sound, play
 from backwave.assess.sound.findings import stage_findings, volume_db
-from backwave.assess.words import words
-from backwave.finding import Finding
+from backwave.finding import Finding, words
 
 __all__ = ["Prediction", "band_levels", "prediction", "prediction_json"]
 

@@ -9,8 +9,8 @@ from typing import Any
 from backwave.assess.placed import PlaceFit, PlacePart
 from backwave.assess.result import Assessment
 from backwave.assess.solid_findings import part_digest
-from backwave.assess.words import words
 from backwave.assess.work.installed_drivers import Fitted, fitted
+from backwave.finding import words
 from backwave.job import Job
 from backwave.part.process import Printer, Sheet
 from backwave.plan import Facts, LoadFact, PartFact, PlaceFact, StageFact

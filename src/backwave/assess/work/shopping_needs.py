@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from backwave.assess.inputs.adapter import best
 from backwave.assess.inputs.foam import BACK_GRADE
-from backwave.assess.inputs.opening import PRACTICE, Ledger
 from backwave.assess.inputs.screws import HEAD, Screws, screws_of
 from backwave.assess.placed import PlaceFit, PlacePart
 from backwave.assess.work.installed_drivers import Fitted, fitted
+from backwave.assumptions import PRACTICE, Ledger
 from backwave.fit.screw import ChosenScrew, driver_screw
 from backwave.job import Job, Place, places
 from backwave.job.adapter import Adapter

@@ -8,13 +8,14 @@ from typing import Any
 
 from nicegui import ui
 
-from backwave.assess import Assessment, words
+from backwave.assess import Assessment
 from backwave.assess.inputs.factory import FactoryRecord, PairFound
 from backwave.bench.lists import Findings
 from backwave.bench.page_frame import Here, link, text, verdict
 from backwave.bench.pages.wires_harness import table, tick
 from backwave.bench.widgets import Entry
 from backwave.errors import Problem
+from backwave.finding import words
 from backwave.job.session import KeyPath
 from backwave.notation.wire_gate import PAIR_GATE
 from backwave.units import show

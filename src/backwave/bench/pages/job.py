@@ -6,13 +6,14 @@ from collections.abc import Callable
 
 from nicegui import ui
 
-from backwave.assess import Assessment, words
+from backwave.assess import Assessment
 from backwave.assess.plan_view import above
 from backwave.bench.lists import Assumptions, Findings
 from backwave.bench.page_frame import Here, button, text
 from backwave.bench.sketch import sketch
 from backwave.bench.widgets import Entry, Picture
 from backwave.drawing import plan_svg
+from backwave.finding import words
 from backwave.job.starter import ASKED
 
 __all__ = ["job"]

@@ -8,13 +8,13 @@ from typing import Any
 
 from nicegui import background_tasks, ui
 
-from backwave.assess import Assessment, Prediction, band_levels, words
+from backwave.assess import Assessment, Prediction, band_levels
 from backwave.assess.sound.comparisons import Comparison
 from backwave.bench import links as lead
 from backwave.bench.page_frame import Here, Words, button, link, text, verdict
 from backwave.bench.pages.what_if import KINDS, Look, Sight, keep, look, tries
 from backwave.bench.plot import Plot
-from backwave.finding import Finding
+from backwave.finding import Finding, words
 
 __all__ = ["sound"]
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from nicegui import background_tasks, ui
 
-from backwave.assess import Assessment, Proof, words
+from backwave.assess import Assessment, Proof
 from backwave.assess.proof.before_after import Expected, Pair
 from backwave.assess.proof.calibration import Lesson, learned_of
 from backwave.assess.proof.charts import settings_chart
@@ -19,7 +19,7 @@ from backwave.bench.pages.sound import Chips
 from backwave.bench.plot import Plot
 from backwave.bench.recordings_worker import Errand
 from backwave.errors import BackwaveError
-from backwave.finding import Finding
+from backwave.finding import Finding, words
 from backwave.job.change import path_of
 
 __all__ = ["Learning", "Setting", "table"]

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from nicegui import ui
 
-from backwave.assess import words
 from backwave.bench import links as lead
 from backwave.bench.page_frame import Here, link, text, verdict
-from backwave.finding import Finding
+from backwave.finding import Finding, words
 from backwave.units import show
 
 __all__ = ["why"]

@@ -6,7 +6,7 @@ from typing import Any
 
 from nicegui import ui
 
-from backwave.assess import Assessment, Wires, words
+from backwave.assess import Assessment, Wires
 from backwave.assess.power.supply import supply_view
 from backwave.bench.lists import Findings
 from backwave.bench.page_frame import Here, link, text
@@ -14,6 +14,7 @@ from backwave.bench.pages.factory_wires import factory
 from backwave.bench.pages.wires_harness import harness, lists, tick
 from backwave.bench.widgets import Picture
 from backwave.drawing import supply_svg
+from backwave.finding import words
 from backwave.units import show
 
 __all__ = ["wires"]
