@@ -22,6 +22,7 @@ GROUND = {
     "acoustics",
     "assumptions",
     "atomic_write",
+    "budget",
     "crash",
     "errors",
     "finding",

@@ -5,6 +5,7 @@
     |  |- QuantityError        text that is no quantity, or one of the wrong kind
     |  `- JobError             problems in a job file, all of them at once
     |- MissingError            something needed is not there; the text says how to get it    exit 3
+    |- TooMuchError            a computation used up its time or memory; says what to change  exit 2
     |- WorkerError             a process ended without an answer; says what ended it         exit 3
     `- BuildError              the solid kernel could not make a feature; becomes a finding
 
@@ -24,6 +25,7 @@ __all__ = [
     "MissingError",
     "Problem",
     "QuantityError",
+    "TooMuchError",
     "WorkerError",
 ]
 
@@ -154,6 +156,28 @@ class BuildError(BackwaveError):
 
     def __str__(self) -> str:
         return f"{self.feature} could not be built: {self.reason}"
+
+
+class TooMuchError(BackwaveError):
+    """A computation that used up the time or the memory it may take.
+
+    Parameters
+    ----------
+    what : str, no unit
+        What was computed: "the fit of Front door, left".
+    why : str, no unit
+        What it took: "more than 10 seconds".
+    key, found : str, no unit
+        Which key of the job to change, and what stands there; "" where nobody can say.
+    """
+
+    def __init__(self, what: str, why: str, key: str = "", found: str = "") -> None:
+        super().__init__(what, why, key, found)
+        self.what, self.why, self.key, self.found = what, why, key, found
+
+    def __str__(self) -> str:
+        change = f"{self.key} (now {self.found})" if self.key else "what was entered last: a number may be far off"
+        return f"Too much to compute: {self.what} took {self.why} and was given up. Change {change}."
 
 
 class WorkerError(BackwaveError):

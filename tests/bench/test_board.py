@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import asyncio
+import threading
+import time
+from collections.abc import Awaitable, Callable
 from pathlib import Path
 
+import pytest
 from bench.conftest import demo
 
 from backwave.assess import Memo, assess
-from backwave.bench.board import _fit
+from backwave.bench.board import Board, _fit
+from backwave.budget import checkpoint
 from backwave.job import Session
+from backwave.part import checks
+from backwave.part.ligaments import Gap
+from backwave.part.types import AdapterSpec
 
 
 def test_what_follows_later_stands_as_it_was_and_is_what_comes(tmp_path: Path) -> None:
@@ -35,3 +44,128 @@ def test_what_the_job_has_no_longer_is_not_kept(tmp_path: Path) -> None:
     at_once, whole = _fit(session.job, before, memo), assess(session.job, memo, 8_000)
     assert at_once.prediction is at_once.wires is at_once.harness is None
     assert {f.id for f in at_once.findings} == {f.id for f in whole.findings}
+
+
+# -- what is overtaken is given up ---------------------------------------------------------------------------------
+
+SLOW_MM = 12.8  # the thickness that the planted room cannot be done with
+
+
+def thickness(board: Board) -> float | None:
+    """Of the first part as the page would draw it."""
+    return None if board.result is None else board.result.places[0].section.adapter.thickness_mm
+
+
+async def came(what: Callable[[], object], seconds: float = 60.0) -> float:
+    """How long it took."""
+    start = time.monotonic()
+    while not what():
+        assert time.monotonic() - start < seconds, "it never came"
+        await asyncio.sleep(0.01)
+    return time.monotonic() - start
+
+
+def plant(monkeypatch: pytest.MonkeyPatch, wait: Callable[[], object]) -> threading.Event:
+    """A room that does not end for one value of the job; the event tells that it was entered."""
+    entered, true = threading.Event(), checks.gaps
+
+    def slow(spec: AdapterSpec) -> tuple[Gap, ...]:
+        if abs(spec.thickness_mm - SLOW_MM) < 1e-9:
+            entered.set()
+            wait()
+        return true(spec)
+
+    monkeypatch.setattr(checks, "gaps", slow)
+    return entered
+
+
+def on_board(folder: Path, story: Callable[[Board], Awaitable[None]]) -> None:
+    """A board that runs, with the demo job worked out."""
+
+    async def run() -> None:
+        board = Board(demo(folder))
+        loop = asyncio.create_task(board.run())
+        try:
+            await came(lambda: board.whole)
+            await story(board)
+        finally:
+            loop.cancel()
+            board.close()
+
+    asyncio.run(run())
+
+
+def looping() -> None:
+    for _ in range(120_000):
+        checkpoint()
+        time.sleep(0.001)
+
+
+@pytest.mark.parametrize("kind", ["with checkpoints", "without"])
+def test_a_bad_edit_that_is_undone_is_answered_at_once(
+    kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    free = threading.Event()
+    entered = plant(monkeypatch, looping if kind == "with checkpoints" else lambda: free.wait(120))
+
+    async def story(board: Board) -> None:
+        before = thickness(board)
+        assert await board.put(("adapter", 0, "thickness"), "12.8 mm") == ()
+        await came(entered.is_set)
+        await asyncio.sleep(0.3)
+        assert thickness(board) == before  # the last good answer stands meanwhile
+        start = time.monotonic()
+        assert await board.put(("adapter", 0, "thickness"), "13 mm") == ()
+        await came(lambda: thickness(board) == 13.0)
+        assert time.monotonic() - start < 5.0  # 0.4 s on a machine with nothing else to do
+        assert await board.step("undo")
+        assert await board.step("undo")
+        await came(lambda: thickness(board) == before)
+        await came(lambda: board.whole)  # what was left behind holds up neither sound nor wires
+        assert board.trouble == ()
+        free.set()
+        await asyncio.sleep(0.3)
+        assert thickness(board) == before  # and its answer goes nowhere
+
+    on_board(tmp_path / "job", story)
+
+
+def test_what_takes_too_long_says_so_with_the_key_and_the_next_edit_is_answered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plant(monkeypatch, looping)
+    monkeypatch.setattr("backwave.assess.budgets.FIT_S", 0.5)
+
+    async def story(board: Board) -> None:
+        before = thickness(board)
+        assert await board.put(("adapter", 0, "thickness"), "12.8 mm") == ()
+        await came(lambda: board.trouble)
+        (problem,) = board.trouble
+        assert "too much to compute. The fit of Front door, left took more than 0.5 seconds" in problem.message
+        assert problem.key
+        assert thickness(board) == before
+        assert await board.step("undo")
+        await came(lambda: not board.trouble)
+        assert thickness(board) == before
+
+    on_board(tmp_path / "job", story)
+
+
+def test_long_work_is_told_of_and_can_be_stopped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    entered = plant(monkeypatch, looping)
+
+    async def story(board: Board) -> None:
+        told = list[str]()
+        board.watch(lambda: told.append(board.busy))
+        assert await board.put(("adapter", 0, "thickness"), "12.8 mm") == ()
+        await came(entered.is_set)
+        await came(lambda: any("the fit of Front door, left, " in words for words in told))
+        board.stop()
+        assert board.busy == ""
+        await came(lambda: board.trouble)
+        assert "Stopped" in board.trouble[0].message
+        assert await board.put(("adapter", 0, "thickness"), "13 mm") == ()
+        await came(lambda: thickness(board) == 13.0)
+        assert board.trouble == ()
+
+    on_board(tmp_path / "job", story)

@@ -18,6 +18,7 @@ from typing import Any, ParamSpec, Protocol, TypeVar
 import numpy as np
 
 from backwave.assess.result_size import size_of
+from backwave.budget import checkpoint
 
 __all__ = ["Memo", "digest"]
 
@@ -167,6 +168,7 @@ class Memo:
                 self.hits += 1
                 result: T = self._kept[name][0]
                 return result
+        checkpoint()
         result = make()
         size = size_of((name, result))
         with self._lock:

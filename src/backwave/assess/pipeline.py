@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+from backwave.assess.budgets import SOUND_S, SUPPLY_S, fit_budget, table_budget
 from backwave.assess.job_findings import job_findings
 from backwave.assess.memo import Memo
 from backwave.assess.names import names_of
@@ -19,7 +20,8 @@ from backwave.assess.result import Assessment
 from backwave.assess.safety import cautions
 from backwave.assess.size import Sized, size_place
 from backwave.assumptions import Ledger
-from backwave.errors import InputError, JobError
+from backwave.budget import within
+from backwave.errors import InputError, JobError, TooMuchError
 from backwave.finding import VERDICTS, Check, Finding, Text, worst
 from backwave.job import Job, Place, places
 from backwave.job.adapter import Adapter
@@ -32,6 +34,9 @@ if TYPE_CHECKING:
 __all__ = ["assess", "predict"]
 
 _SHARED = Memo(room=512)
+_HEARD = ("vehicle", "seat", "speaker", "source", "stage", "box")
+_SUPPLIED = ("supply", "distribution", "load")
+_WIRED = ("stage", "speaker_cable", "plug", "boot", "pair", "factory_output", "wire", "load", "distribution")
 # The key at which each kind of row is asked for.
 _AT: dict[str, tuple[str, ...]] = {
     "material": ("material",),
@@ -73,7 +78,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
     parts: list[PlacePart] = []
     sized: dict[tuple[str, str], Sized] = {}
     for place, adapter, speaker in _mounted(job, here):
-        with _named(job, adapter):
+        with _named(job, adapter), within(fit_budget(place, adapter, speaker)):
             worked = kept_place(job, stock, place, adapter, speaker, ledger, memo, draws)
         findings += [Finding(check, worked.subject) for check in worked.checks]
         fits.append(worked.fit)
@@ -85,23 +90,26 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
         from backwave.assess.sound.prediction import prediction
 
         try:
-            predicted = prediction(sound_of(job, here, sized, ledger, memo))
+            with within(table_budget("the prediction", SOUND_S, job, *_HEARD)):
+                predicted = prediction(sound_of(job, here, sized, ledger, memo))
             findings += predicted.findings
-        except InputError as error:  # numbers that pass one by one and cannot be together
+        except (InputError, TooMuchError) as error:  # numbers that pass one by one and cannot be together
             findings.append(_unworkable("sound.data", "the sound", error))
     if whole and job.file.load:
         from backwave.assess.power.supply import wires_of
 
         try:
-            wires = wires_of(job, ledger, memo)
+            with within(table_budget("supply and wires", SUPPLY_S, job, *_SUPPLIED)):
+                wires = wires_of(job, ledger, memo)
             findings += () if wires is None else wires.findings
-        except InputError as error:
+        except (InputError, TooMuchError) as error:
             findings.append(_unworkable("power.load", "supply and wires", error))
     harness, factory = None, None
     if whole and (job.file.stage or job.file.pair or job.file.factory_output or job.file.factory_system):
         from backwave.assess.power.harness import wired
 
-        harness, factory, found = wired(job, here, sized, wires, ledger, memo)
+        with within(table_budget("the harness", SUPPLY_S, job, *_WIRED)):
+            harness, factory, found = wired(job, here, sized, wires, ledger, memo)
         findings += found
     ranked = sorted(findings, key=lambda f: -VERDICTS.index(f.check.verdict))
     materials = {a.material: stock.material(a.material) for a in job.file.adapter}
@@ -150,16 +158,22 @@ def predict(job: Job, memo: Memo | None = None) -> Prediction | None:
     here = {place.subject: place for place in places(job)}
     sized = {}
     for place, adapter, speaker in _mounted(job, here):
-        with _named(job, adapter):
+        with _named(job, adapter), within(fit_budget(place, adapter, speaker)):
             sized[place.subject, speaker.id] = size_place(job, stock, place, adapter, speaker, ledger, memo)
-    made = prediction(sound_of(job, here, sized, ledger, memo))
+    with within(table_budget("the prediction", SOUND_S, job, *_HEARD)):
+        made = prediction(sound_of(job, here, sized, ledger, memo))
     return made if made.stages else None
 
 
-def _unworkable(code: str, what: str, error: InputError) -> Finding:
+def _unworkable(code: str, what: str, error: InputError | TooMuchError) -> Finding:
     """What cannot be worked out, and why; all else stands."""
+    again = (
+        (error.accepted or error.what)
+        if isinstance(error, InputError)
+        else error.key or "the largest and the smallest of them"
+    )
     said = Text("{what} cannot be worked out: {why}", (("what", what.capitalize(), ""), ("why", str(error), "")))
-    remedy = Text("Look at these numbers again: {accepted}", (("accepted", error.accepted or error.what, ""),))
+    remedy = Text("Look at these numbers again: {accepted}", (("accepted", again, ""),))
     return Finding(Check(code, "caution", said, remedy=remedy, part="whole"), "job")
 
 

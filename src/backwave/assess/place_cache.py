@@ -80,8 +80,9 @@ _latest: list[tuple[JobFile, _Named]] = []  # the file whose shared tables were 
 
 def _shared(file: JobFile) -> _Named:
     """The tables that belong to no single place; those that are free in form by their text."""
-    if _latest and _latest[0][0] is file:
-        return _latest[0][1]
+    for held, named in _latest:  # as it is at this moment: another thread may put in its own
+        if held is file:
+            return named
     values = ((name, getattr(file, name)) for name in type(file).model_fields if name not in _OTHERS)
     named = _Named(tuple((name, repr(value) if isinstance(value, dict) else value) for name, value in values))
     _latest[:] = [(file, named)]

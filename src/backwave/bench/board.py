@@ -11,17 +11,19 @@ import contextlib
 import threading
 import time
 import traceback
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from backwave.assess import Assessment, Memo, assess, with_solids
+from backwave.bench.latest import Latest, Turn
 from backwave.bench.recordings_worker import Hearing
 from backwave.bench.repair import Repair
 from backwave.bench.solids import Solids
-from backwave.errors import BackwaveError, InputError, JobError, Problem
+from backwave.budget import GB, Budget, OvertakenError, within
+from backwave.errors import BackwaveError, InputError, JobError, Problem, TooMuchError
 from backwave.finding import VERDICTS, worst
 from backwave.job import FILE, Job, Session
 from backwave.job import starter as new
@@ -30,39 +32,15 @@ from backwave.units import Quantity
 
 __all__ = ["Board"]
 
-T = TypeVar("T")
 POLL_S = 0.25
 GLANCE_S = 0.12  # what follows within it is told with the edit, in one update
+TRIAL_S = 10.0  # of a value while it is dragged
+BUSY_S = 1.0  # from then on the page says what takes so long, and it can be stopped
+WHOLE_S, MOST_BYTES = 180.0, 1.5 * GB  # of all that follows from a job; each part of it has a budget of its own
 REST_S = 0.1  # before the sound: the page is drawn first
 DRAGGED = 8_000  # draws until the rest follows, and while something is dragged: ends stable to a hundredth of a millimeter or so
 ROOM = 4096  # results kept: of a dozen openings with all their stages
 ROOM_BYTES = 128_000_000  # and what they may hold together: some thirty edits of the demo, with all that followed
-
-
-class _Overtaken(Exception):  # noqa: N818 - nothing is wrong: somebody waits for something newer
-    """There is something newer to work out."""
-
-
-class _Yielding(Memo):
-    """A memo through which a long computation makes way, at its next step, for a newer one.
-
-    Parameters
-    ----------
-    memo : Memo, no unit
-        Where results are kept.
-    gone : callable of () to bool, no unit
-        Whether nobody waits for it any more.
-    """
-
-    def __init__(self, memo: Memo, gone: Callable[[], bool]) -> None:
-        super().__init__()
-        self._memo, self.gone = memo, gone
-
-    def keep(self, name: Hashable, make: Callable[[], T]) -> T:
-        """As for `Memo.keep`."""
-        if self.gone():
-            raise _Overtaken
-        return self._memo.keep(name, make)
 
 
 class Board:
@@ -91,8 +69,8 @@ class Board:
         self._due: asyncio.TimerHandle | None = None
         self._due_at = 0.0  # beside it: a handle that is due at once does not say when
         self._edits = ThreadPoolExecutor(1, "edits")
-        self._fits = ThreadPoolExecutor(1, "fit")
-        self._sounds = ThreadPoolExecutor(1, "sound")
+        self._fits, self._sounds, self._trials = Latest("fit"), Latest("sound"), Latest("trial")
+        self._budget: Budget | None = None  # of what is being worked out
         self._memo = Memo(room=ROOM, most_bytes=ROOM_BYTES)
         self._lock = threading.Lock()
         self._fitted: Job | None = None  # the last job whose fit, and whose sound, was worked out
@@ -164,8 +142,9 @@ class Board:
             self.session.flush()
         self.solids.close()
         self.hearing.close()
-        for one in (self._edits, self._fits, self._sounds):
-            one.shutdown(wait=False, cancel_futures=True)
+        for one in (self._fits, self._sounds, self._trials):
+            one.close()
+        self._edits.shutdown(wait=False, cancel_futures=True)
 
     def watch(self, callback: Callable[[], None]) -> Callable[[], None]:
         """Call something in the page's loop whenever anything has changed.
@@ -209,6 +188,8 @@ class Board:
         self._due = None
         for callback in tuple(self._watchers):
             callback()
+        if self._due is None and (self._fits.busy_s or self._sounds.busy_s):
+            self._soon(BUSY_S)
 
     # -- edits --------------------------------------------------------------------------------------------------
 
@@ -302,46 +283,72 @@ class Board:
             self._later()
             return
         self._later(GLANCE_S)
-        self._start(self._fits, self._fit)
+        self._fits.start(self._fit)
 
-    @staticmethod
-    def _start(thread: ThreadPoolExecutor, work: Callable[[], None]) -> None:
-        with contextlib.suppress(RuntimeError):  # closed
-            thread.submit(work)
+    @property
+    def busy(self) -> str:
+        """What is being worked out, where that takes longer than a person likes to wait; else ""."""
+        lasts = max(self._fits.busy_s, self._sounds.busy_s)
+        budget = self._budget
+        return "" if lasts < BUSY_S or budget is None else f"{budget.doing or budget.what}, {lasts:.0f} s"
 
-    def _fit(self) -> None:
+    def stop(self) -> None:
+        """Give up what is being worked out; the last answer stays, and the page says so."""
+        self._fits.stop()
+        self._sounds.stop()
+        words = "Stopped. Change or undo what takes so long; any edit works it out again."
+        self.trouble = (Problem(FILE, None, "", "", "", words),)
+        self._later()
+
+    def _fit(self, turn: Turn) -> None:
         """At once with few draws: lengths are the same, ends are out by hundredths until the rest follows."""
         job = self._session().job
         if job is self._fitted:
             return
         self._fitted = job
         try:
-            result = _fit(job, self.result, self._memo)
-        except Exception as error:  # noqa: BLE001 - whatever it was, the page says that it follows the job no more
-            self._troubled(error)
+            with within(self._budgeted(turn.gone)):
+                result = _fit(job, self.result, self._memo)
+        except OvertakenError:
             return
-        self._publish(result, whole=not _following(job))
-        self._start(self._sounds, self._sound)
+        except Exception as error:  # noqa: BLE001 - whatever it was, the page says that it follows the job no more
+            if not turn.over:
+                self._troubled(error)
+            return
+        with self._lock:
+            if turn.over:
+                return
+            self._publish(result, whole=not _following(job))
+        self._sounds.start(self._sound)
 
-    def _sound(self) -> None:
+    def _budgeted(self, gone: Callable[[], bool]) -> Budget:
+        self._budget = Budget("what follows from the job", WHOLE_S, MOST_BYTES, gone)
+        return self._budget
+
+    def _sound(self, turn: Turn) -> None:
         """Everything, with all draws; given up at its next step where an edit comes or something is dragged."""
         job = self._session().job
         if job is self._sounded:
             return
-        memo = _Yielding(self._memo, lambda: self._session().job is not job or self._trial is not None)
+
+        def gone() -> bool:
+            return turn.over or self._session().job is not job or self._trial is not None
+
         time.sleep(REST_S)
         try:
-            result = assess(job, memo)
-        except _Overtaken:
-            if self._session().job is job:
-                self._start(self._sounds, self._sound)
+            with within(self._budgeted(gone)):
+                result = assess(job, self._memo)
+        except OvertakenError:
+            if self._session().job is job and not turn.over:
+                self._sounds.start(self._sound)
             return
         except Exception as error:  # noqa: BLE001 - as above
-            if self._session().job is job:
+            if self._session().job is job and not turn.over:
                 self._troubled(error)
             return
-        memo.gone = lambda: False  # what is tried on the prediction afterwards makes way for nobody
         with self._lock:
+            if turn.over:
+                return
             if self._session().job is job:
                 self._sounded = job
                 self._publish(result, whole=True)
@@ -379,9 +386,9 @@ class Board:
             Called in the page's loop.
         """
         session = self._session()
-        first, self._trial = self._trial is None, (number, key, value, then)
+        self._trial = (number, key, value, then)
 
-        def work() -> None:
+        def work(turn: Turn) -> None:
             trial, self._trial = self._trial, None
             if trial is None or self._loop is None:
                 return
@@ -389,12 +396,15 @@ class Board:
             job = session.job
             rows = list(job.file.adapter)
             rows[at] = rows[at].model_copy(update={name: held})
-            with contextlib.suppress(BackwaveError):  # out of range while it is dragged: the last one stays
+            # out of range while it is dragged, or overtaken: the last one stays
+            with (
+                contextlib.suppress(BackwaveError, OvertakenError),
+                within(Budget("what is tried", TRIAL_S, gone=turn.gone)),
+            ):
                 changed = replace(job, file=job.file.model_copy(update={"adapter": tuple(rows)}))
                 self._loop.call_soon_threadsafe(call, _fit(changed, self.result, self._memo))
 
-        if first:
-            self._fits.submit(work)
+        self._trials.start(work)
 
 
 def _problems(error: Exception) -> tuple[Problem, ...]:
@@ -403,6 +413,9 @@ def _problems(error: Exception) -> tuple[Problem, ...]:
         return error.problems
     if isinstance(error, InputError):
         return (Problem(FILE, None, "", str(error.found), error.accepted, error.what),)
+    if isinstance(error, TooMuchError) and error.key:
+        words = f"= {error.found}: too much to compute. {error.what[:1].upper()}{error.what[1:]} took {error.why}. Change it, or undo"
+        return (Problem(FILE, None, error.key, "", "", words),)
     what = str(error) if isinstance(error, BackwaveError) else f"a fault of backwave itself: {error!r}"
     return (Problem(FILE, None, "", "", "", what),)
 
