@@ -11,7 +11,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from backwave.assess import Memo, assess
-from backwave.job import edit, load, loads
+from backwave.job import load, loads, toml_edit
 
 DEMO = Path(__file__).parents[1] / "src/backwave/cli/demo_job"
 
@@ -29,7 +29,7 @@ def _edited(memo: Memo) -> float:
     """One value after another, each assessed anew; median of twenty."""
     text, found = (DEMO / "job.toml").read_text(encoding="utf-8"), []
     for tenths in range(360, 380):
-        changed = edit.edited(text, "opening.cargo-wall.trim.clear", f"{tenths / 10 - 7:g} mm")
+        changed = toml_edit.with_key(text, "opening.cargo-wall.trim.clear", f"{tenths / 10 - 7:g} mm")
         started = time.perf_counter()
         assess(loads(changed), memo)
         found.append(time.perf_counter() - started)

@@ -1,14 +1,26 @@
-"""A file is there whole or not at all.  Ground floor: for whoever writes, which no room does."""
+"""A file is there whole or not at all, and nobody else's is written over.  Ground floor: for whoever writes."""
 
 from __future__ import annotations
 
+import contextlib
+import ctypes
+import errno
 import os
-import tempfile
-from collections.abc import Iterator
+import re
+import secrets
+import socket
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import cache
+from hashlib import blake2b
 from pathlib import Path
 
-__all__ = ["beside", "write_whole"]
+__all__ = ["alive", "beside", "clear_left", "here", "write_if_unchanged", "write_whole"]
+
+_OLD_S = 3600.0  # no file takes that long to be written
+_LEFT = re.compile(r"\.backwave-(?P<host>[0-9a-f]{6})-(?P<pid>\d+)-[0-9a-f]{8}(\..*)?")
+_cleared: set[Path] = set()
 
 
 @contextmanager
@@ -20,19 +32,11 @@ def beside(path: Path) -> Iterator[Path]:
     path : Path, no unit
         Where the file shall stand; its folder is made if it is not there.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=".", suffix=path.suffix, dir=path.parent)
-    os.close(handle)
-    held = Path(name)
-    try:
+    with _new(path) as held:
         yield held
-        with held.open("rb") as written:
-            os.fsync(written.fileno())  # on the disk before it takes the old one's place
-        # mkstemp makes it the owner's alone; an old file's own mode is kept
-        held.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
+        _finish(held, path)
         held.replace(path)
-    finally:
-        held.unlink(missing_ok=True)
+        _sync(path.parent)
 
 
 def write_whole(path: Path, data: bytes) -> Path:
@@ -50,7 +54,184 @@ def write_whole(path: Path, data: bytes) -> Path:
     return path
 
 
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+def write_if_unchanged(path: Path, data: bytes, seen: bytes | None, keep: Callable[[bytes], object]) -> bool:
+    """Write bytes over a file only if it still holds what was seen there; a link stays one, its target is written.
+
+    Where the system can, the two files change names in one step, and what came out is looked at: whatever somebody
+    else wrote up to that step goes back to where it was.  Elsewhere it is looked at right before the step.
+
+    Parameters
+    ----------
+    path : Path, no unit
+        Where.
+    data : bytes, no unit
+        What.
+    seen : bytes or None, no unit
+        What stood there; None: no file.
+    keep : callable of (bytes), no unit
+        Takes what somebody wrote and somebody else wrote over at the same moment.
+
+    Returns
+    -------
+    bool
+        False: something else stands there now, and stays.
+    """
+    path = path.resolve()
+    if _now(path) != seen:
+        return False
+    with _new(path) as held:
+        held.write_bytes(data)
+        _finish(held, path)
+        if seen is None:
+            return _placed(held, path)
+        try:
+            if not _exchanged(held, path):
+                if _now(path) != seen:
+                    return False
+                held.replace(path)
+            elif (theirs := held.read_bytes()) != seen:
+                _put_back(held, path, data, theirs, keep)
+                return False
+        except FileNotFoundError:  # somebody took it away
+            return False
+        finally:
+            _sync(path.parent)
+    return True
+
+
+def _put_back(held: Path, path: Path, ours: bytes, theirs: bytes, keep: Callable[[bytes], object]) -> None:
+    """Change names again until what comes out is what was put in: the latest of theirs stands there then."""
+    for _ in range(100):
+        _exchanged(held, path)
+        out = held.read_bytes()
+        if out == ours:
+            return
+        keep(theirs)  # written over by themselves while ours stood there
+        ours, theirs = theirs, out
+    keep(theirs)
+
+
+def clear_left(folder: Path) -> None:
+    """Remove what a process that is gone left half-written in a folder: only files named as ours are.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        Not what is inside its folders.
+    """
+    with contextlib.suppress(OSError):
+        for path in folder.glob(".backwave-*"):
+            found = _LEFT.fullmatch(path.name)
+            if found is None or int(found["pid"]) == os.getpid():
+                continue
+            gone = found["host"] == here() and not alive(int(found["pid"]))
+            if gone or time.time() - path.stat().st_mtime > _OLD_S:
+                path.unlink(missing_ok=True)
+
+
+def alive(pid: int) -> bool:
+    """Whether a process of this machine runs; True where the system does not tell.
+
+    Parameters
+    ----------
+    pid : int, no unit
+        Its number.
+    """
+    if os.name == "nt":  # there a signal ends it
+        return True
+    try:
+        os.kill(pid, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except PermissionError:
+        return True
+    return True
+
+
+@cache
+def here() -> str:
+    """This machine, in six letters."""
+    return blake2b(socket.gethostname().encode(), digest_size=3).hexdigest()
+
+
+@contextmanager
+def _new(path: Path) -> Iterator[Path]:
+    """An empty file beside, with the rights that a new one has; removed at the end if it is still there."""
+    folder = path.parent
+    folder.mkdir(parents=True, exist_ok=True)
+    if folder not in _cleared:
+        _cleared.add(folder)
+        clear_left(folder)
+    held = folder / f".backwave-{here()}-{os.getpid()}-{secrets.token_hex(4)}{path.suffix}"
+    os.close(os.open(held, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
+    try:
+        yield held
+    finally:
+        held.unlink(missing_ok=True)
+
+
+def _finish(held: Path, path: Path) -> None:
+    """All of it on the disk before it takes the old one's place, and with the old one's rights."""
+    with held.open("rb") as written:
+        os.fsync(written.fileno())
+    with contextlib.suppress(FileNotFoundError):
+        held.chmod(path.stat().st_mode & 0o777)
+
+
+def _sync(folder: Path) -> None:
+    """The names in a folder on the disk as well, where the system can."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP):  # a file system that has no such thing
+            raise
+    finally:
+        os.close(handle)
+
+
+def _now(path: Path) -> bytes | None:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        return None
+
+
+def _placed(held: Path, path: Path) -> bool:
+    """Where there was no file: unless there is one by now."""
+    try:
+        os.link(held, path)
+    except FileExistsError:
+        return False
+    except OSError:  # a file system without links
+        if path.exists():
+            return False
+        held.replace(path)
+    _sync(path.parent)
+    return True
+
+
+def _exchanged(a: Path, b: Path) -> bool:
+    """Let two files change names in one step; False where the system cannot."""
+    call = _renameat2()
+    if call is None:
+        return False
+    here_, exchange = -100, 2  # AT_FDCWD, RENAME_EXCHANGE
+    if call(here_, os.fsencode(a), here_, os.fsencode(b), exchange) == 0:
+        return True
+    code = ctypes.get_errno()
+    if code in (errno.EINVAL, errno.ENOSYS, errno.ENOTSUP):
+        return False
+    raise OSError(code, os.strerror(code), str(b))
+
+
+@cache
+def _renameat2() -> Callable[..., int] | None:
+    if os.name == "nt":
+        return None
+    found = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None)
+    if found is not None:
+        found.argtypes = (ctypes.c_int, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, ctypes.c_uint)
+    return found

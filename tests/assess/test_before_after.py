@@ -27,7 +27,7 @@ from backwave.assess.proof.tables import LEARNED_HEADS, PAIR_HEADS, learned_rows
 from backwave.assess.proof.tuning import Tuned
 from backwave.assess.sound.prediction import Prediction
 from backwave.errors import InputError
-from backwave.job import Job, edit, loads
+from backwave.job import Job, loads, toml_edit
 from backwave.measure.recording import Recording, read_recording
 
 TRUTH = {
@@ -67,7 +67,7 @@ def believed() -> Prediction:
 def true() -> Prediction:
     said = text()
     for key, value in TRUTH.items():
-        said = edit.edited(said, key, value)
+        said = toml_edit.with_key(said, key, value)
     made = predict(loads(said))
     assert made is not None
     return made
@@ -196,7 +196,7 @@ def test_learning_finds_the_van_and_helps_on_what_it_has_not_seen() -> None:
     assert lesson_json(made)["unknowns"][0]["key"] == made.taught[0].key
     changed = text()
     for key, value in made.changes.items():
-        changed = edit.edited(changed, key, value)
+        changed = toml_edit.with_key(changed, key, value)
     loads(changed)  # what is kept is a job that is right
 
 
@@ -236,10 +236,10 @@ def test_kept_settings_do_what_they_promised_on_a_new_reading() -> None:
     said = text()
     for path, value in kept.changes:
         key = "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in path).lstrip(".")
-        said = edit.edited(said, key, value)
+        said = toml_edit.with_key(said, key, value)
     assert kept_settings(loads(said), "subwoofer", made).changes == ()  # once is enough
     for key, value in TRUTH.items():
-        said = edit.edited(said, key, value)
+        said = toml_edit.with_key(said, key, value)
     after = predict(loads(said))
     assert after is not None
     new = read_recording(simulated(after, "subwoofer", 0, PLAYED, flaws=FLAWS, seed=7), 48000.0, PLAYED)

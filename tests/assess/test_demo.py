@@ -10,7 +10,7 @@ import pytest
 from backwave.assess import Assessment, assess, check_json
 from backwave.drawing import face_sheet, overlaps, section_sheet
 from backwave.fit.clocking import Clocking
-from backwave.job import Job, edit, load, loads
+from backwave.job import Job, load, loads, toml_edit
 
 DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"
 TEXT = (DEMO / "job.toml").read_text(encoding="utf-8")
@@ -29,7 +29,7 @@ def result(job: Job) -> Assessment:
 def changed(**keys: object) -> Assessment:
     text = TEXT
     for key, value in keys.items():
-        text = edit.edited(text, key.replace("__", ".").replace("front_door", "front-door"), value)
+        text = toml_edit.with_key(text, key.replace("__", ".").replace("front_door", "front-door"), value)
     return assess(loads(text))
 
 
@@ -145,9 +145,9 @@ def test_a_fixed_thickness_is_honored_and_judged() -> None:
 
 
 def test_sheet_layers_add_up_to_the_thickness() -> None:
-    text = edit.edited(TEXT, "adapter[0].process", "sheet")
-    text = edit.edited(text, "adapter[0].material", "birch plywood")
-    text = edit.edited(text, "adapter[0].threads", "screw ST4.2")
+    text = toml_edit.with_key(TEXT, "adapter[0].process", "sheet")
+    text = toml_edit.with_key(text, "adapter[0].material", "birch plywood")
+    text = toml_edit.with_key(text, "adapter[0].threads", "screw ST4.2")
     part = assess(loads(text)).parts[0]
     assert sum(part.how.layers_mm) == pytest.approx(part.spec.thickness_mm)  # type: ignore[union-attr]
 
@@ -165,12 +165,12 @@ def test_a_row_that_no_table_has_is_a_fault_of_the_job(key: str, value: str, say
     from backwave.errors import JobError
 
     with pytest.raises(JobError, match=says):
-        assess(loads(edit.edited(TEXT, key, value)))
+        assess(loads(toml_edit.with_key(TEXT, key, value)))
 
 
 def test_a_row_of_your_own_is_taken() -> None:
     own = '\n[[stock.material]]\nname = "my blend"\nlike = "ASA"\nhdt_degc = 120.0\nservice_degc = 120.0\n'
-    text = edit.edited(TEXT + own, "adapter[0].material", "my blend")
+    text = toml_edit.with_key(TEXT + own, "adapter[0].material", "my blend")
     result = assess(loads(text))
     assert result.parts[0].material.hdt_degc == 120.0
     assert "entered by you" in result.parts[0].material.source
@@ -184,7 +184,7 @@ def test_an_edit_recomputes_only_what_depends_on_it(job: Job) -> None:
     before = memo.misses
     assess(job, memo)
     assert memo.misses == before
-    assess(loads(edit.edited(TEXT, "opening.cargo-wall.trim.clear", "31 mm")), memo)
+    assess(loads(toml_edit.with_key(TEXT, "opening.cargo-wall.trim.clear", "31 mm")), memo)
     assert 0 < memo.misses - before <= 4  # one place's choice, judgment and advice
 
 

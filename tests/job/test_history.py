@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.job import history, log
-from backwave.job.change import Entry, Step
 from backwave.job.session import Session
+from backwave.job.undo import Entry, Step
 
 EXAMPLE = (Path(__file__).resolve().parents[2] / "docs/example-job.toml").read_text(encoding="utf-8")
 WORDS = st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), max_size=20)

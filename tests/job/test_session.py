@@ -1,4 +1,4 @@
-"""The edit session: undo to the letter, saves whole, outside edits taken in, a clash that loses neither version.
+"""The edit session: undo to the letter, saves whole, outside edits taken in, a conflict that loses neither version.
 
 Nothing here is calculated, so there is no published source to hold it against: `tomllib` judges what was written,
 and the text before an edit judges what undo brings back.
@@ -22,7 +22,7 @@ from hypothesis import strategies as st
 
 from backwave.errors import JobError, MissingError
 from backwave.job import history, load
-from backwave.job.session import Append, Clash, Put, Remove, Session
+from backwave.job.session import Append, Conflict, Put, Remove, Session
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "docs/example-job.toml"
 FLANGE = '{ traced = "photos/ring.toml" }'
@@ -57,12 +57,12 @@ def outside(session: Session, old: str, new: str) -> None:
     (session.folder / "job.toml").write_bytes(text.replace(old, new, 1).encode())
 
 
-def clash(session: Session) -> Clash | None:
-    return session.clash
+def conflict(session: Session) -> Conflict | None:
+    return session.conflict
 
 
-def held_by(session: Session) -> Clash:
-    found = session.clash
+def held_by(session: Session) -> Conflict:
+    found = session.conflict
     assert found is not None
     return found
 
@@ -135,7 +135,7 @@ def test_what_a_person_types_is_taken_as_the_field_wants_it(
         (("opening", 0, "skin"), '{ a = "1 mm"', "opening.front-door.skin"),
         (("speaker", 0, "holes", "count"), "2.5", "speaker.demo-165.holes.count"),
         (("adapter", 0, "opening"), "boot", "adapter[0].opening"),
-        (("margins", "a.b"), "5 mm", "margins.a.b"),
+        (("margins", "a.b"), "5 mm", 'margins."a.b"'),
         (("format",), "2", "format"),
         ((), "2", ""),
     ],
@@ -386,7 +386,7 @@ def test_edits_of_different_keys_are_both_kept(folder: Path) -> None:
     outside(session, 'skin    = "0.8 mm"', 'skin    = "0.9 mm"  # measured again')
     outside(session, "[[opening]]", '[[opening]]\nid = "new"\nhole = { diameter = "90 mm" }\n\n[[opening]]')
     assert session.poll()
-    assert (session.clash, session.saved) == (None, False)
+    assert (session.conflict, session.saved) == (None, False)
     session.flush()
     file = load(folder).file
     door = file.opening[1]
@@ -403,12 +403,12 @@ def test_edits_of_different_keys_are_both_kept(folder: Path) -> None:
 
 @pytest.mark.parametrize("keep", ["mine", "theirs"])
 @pytest.mark.parametrize("theirs", ["38 mm", "38 kg"])
-def test_a_clash_asks_and_keeps_both(folder: Path, keep: Any, theirs: str) -> None:
+def test_a_conflict_asks_and_keeps_both(folder: Path, keep: Any, theirs: str) -> None:
     session = Session(folder, delay_s=0)
     assert session.set(TRIM, "36 mm") == ()
     outside(session, '"37 mm"', f'"{theirs}"')
     assert session.poll()
-    assert clash(session)
+    assert conflict(session)
     assert "opening.front-door.trim.clear" in held_by(session).keys
     held = disk(session)
     session.flush()
@@ -422,30 +422,30 @@ def test_a_clash_asks_and_keeps_both(folder: Path, keep: Any, theirs: str) -> No
     assert kept.name.startswith("job.toml.theirs" if keep == "mine" else "job.toml.mine")
     assert (disk(session), kept.read_text(encoding="utf-8")) == (won, lost)
     assert kept.name in session.said
-    assert not clash(session)
+    assert not conflict(session)
     assert bool(session.faults) == (keep == "theirs" and theirs == "38 kg")
     assert session.saved
     session.resolve("mine")  # nothing to end
     assert len(list(folder.glob("job.toml.*-*"))) == 1
 
 
-def test_a_clash_ends_by_itself_when_ours_is_taken_back_or_theirs_is(folder: Path) -> None:
+def test_a_conflict_ends_by_itself_when_ours_is_taken_back_or_theirs_is(folder: Path) -> None:
     session = Session(folder, delay_s=60)
     before = session.text
     for end in ("undo", "outside"):
         assert session.set(TRIM, "36 mm") == ()
         outside(session, 'clear = "37 mm"', 'clear = "38 mm"')
         session.poll()
-        assert clash(session)
+        assert conflict(session)
         if end == "undo":
             assert session.undo()
-            assert (clash(session), session.saved, value(session, TRIM)) == (None, True, "38 mm")
+            assert (conflict(session), session.saved, value(session, TRIM)) == (None, True, "38 mm")
             (folder / "job.toml").write_bytes(before.encode())
             session.poll()
         else:
             outside(session, 'clear = "38 mm"', 'clear = "37 mm"')
             session.poll()
-            assert (clash(session), value(session, TRIM)) == (None, "36 mm")
+            assert (conflict(session), value(session, TRIM)) == (None, "36 mm")
 
 
 def test_an_edit_made_while_the_file_is_broken_outside_is_not_lost(folder: Path) -> None:
@@ -456,11 +456,11 @@ def test_an_edit_made_while_the_file_is_broken_outside_is_not_lost(folder: Path)
     assert session.faults
     assert session.set(TRIM, "36 mm") == ()
     assert session.poll()
-    assert clash(session)
+    assert conflict(session)
     assert (folder / "job.toml").read_bytes() == b"format = 1\n\xff"
     (folder / "job.toml").write_bytes(good.encode())
     assert session.poll()
-    assert (clash(session), session.faults, session.saved) == (None, (), True)
+    assert (conflict(session), session.faults, session.saved) == (None, (), True)
     assert load(folder).file.opening[0].trim.clear.text == "36 mm"  # type: ignore[union-attr]
 
 
@@ -500,7 +500,7 @@ def test_a_save_that_fails_is_said_and_tried_again(session: Session, monkeypatch
 
     before = disk(session)
     with monkeypatch.context() as broken:
-        broken.setattr("backwave.job.session.save", full)
+        broken.setattr("backwave.job.session.write", full)
         assert session.set(SKIN, "1 mm") == ()
         assert session.poll()
         assert "disk is full" in session.said
@@ -630,13 +630,13 @@ def test_what_was_typed_over_an_outside_edit_can_be_taken_back(session: Session)
     session.poll()
     session.set(SKIN, "1.2 mm", seen="0.8 mm")
     assert session.undo()
-    assert clash(session) is None
+    assert conflict(session) is None
     assert '"1.0 mm"' in session.text
     assert not session.redo(), "and no way round the question"
     assert '"1.0 mm"' in session.text
 
 
-def test_what_is_typed_over_what_was_seen_is_no_clash(folder: Path) -> None:
+def test_what_is_typed_over_what_was_seen_is_no_conflict(folder: Path) -> None:
     """Another key was edited outside; the value was seen as it is; another tab here set it since: the last one goes."""
     session = Session(folder, delay_s=0)
     outside(session, 'grille = "3 mm"', 'grille = "4 mm"')
@@ -649,7 +649,7 @@ def test_what_is_typed_over_what_was_seen_is_no_clash(folder: Path) -> None:
     session.poll()
     assert session.set(SKIN, "1.2 mm", seen="1.0 mm") == ()
     session.poll()
-    assert clash(session) is None
+    assert conflict(session) is None
     assert '"1.2 mm"' in disk(session)
     assert session.set(SKIN, "wide", seen="0.8 mm") != (), "what cannot stand there is refused all the same"
     assert '"1.2 mm"' in session.text

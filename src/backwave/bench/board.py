@@ -227,7 +227,7 @@ class Board:
         return bool(await self._beside(session.undo if word == "undo" else session.redo))
 
     async def resolve(self, keep: Any) -> None:
-        """End a clash.
+        """End a conflict.
 
         Parameters
         ----------

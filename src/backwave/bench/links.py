@@ -8,8 +8,8 @@ from urllib.parse import quote
 from backwave.bench import schema_form as form
 from backwave.bench.board import Board
 from backwave.finding import Finding
-from backwave.job.change import path_of
 from backwave.job.session import KeyPath
+from backwave.job.toml_spans import path_of
 
 __all__ = ["href", "of_finding", "of_key", "why"]
 

@@ -11,9 +11,9 @@ from nicegui.element import Element
 
 from backwave.bench.board import Board
 from backwave.errors import JobError
-from backwave.job.change import at, path_of, written
-from backwave.job.lines import lines_of
-from backwave.job.session import Clash
+from backwave.job.edits import written
+from backwave.job.session import Conflict
+from backwave.job.toml_spans import at, lines_of, path_of
 
 __all__ = ["MARK", "PLACES", "Here", "Words", "button", "link", "shell", "text", "verdict"]
 
@@ -263,7 +263,7 @@ def shell(here: Here, routes: dict[str, Callable[..., None]]) -> None:
             if any(made._props.get(k) != v for k, v in held.items()):
                 made._props.update(held)
                 made.update()
-        wrong = () if session is None else (session.faults, board.trouble, session.clash, session.said)
+        wrong = () if session is None else (session.faults, board.trouble, session.conflict, session.said)
         if wrong != shown[0]:
             shown[0] = wrong
             alarm.clear()
@@ -284,7 +284,7 @@ def _place(path: str, name: str, icon: str) -> Element:
     return made
 
 
-def _versions(clash: Clash) -> None:
+def _versions(conflict: Conflict) -> None:
     """What each of the two says where they do not go together."""
 
     def says(version: str, key: str) -> str:
@@ -300,11 +300,11 @@ def _versions(clash: Clash) -> None:
             for words in ("", "Done here", "In the file"):
                 text("th", words)
         with ui.element("tbody"):
-            for key in clash.keys[:8]:
+            for key in conflict.keys[:8]:
                 with ui.element("tr"):
                     text("th", key).props('scope="row"')
-                    text("td", says(clash.mine, key), "figure")
-                    text("td", says(clash.theirs, key), "figure")
+                    text("td", says(conflict.mine, key), "figure")
+                    text("td", says(conflict.theirs, key), "figure")
 
 
 def _alarms(board: Board) -> None:
@@ -324,13 +324,13 @@ def _alarms(board: Board) -> None:
                         found = f": {problem.found}" if problem.found else ""
                         accepted = f". Accepted: {problem.accepted}" if problem.accepted else ""
                         text("li", f"{where}{problem.key} {problem.message}{found}{accepted}".strip())
-    if session.clash is not None:
+    if session.conflict is not None:
         with ui.element("section").classes("alarm").props('role="alert"'):
             text(
                 "strong",
                 "The same thing was changed here and in the file. Nothing is lost; which one goes into the job?",
             )
-            _versions(session.clash)
+            _versions(session.conflict)
             with ui.element("div").classes("row"):
                 button("Keep what was done here", lambda: board.resolve("mine"), "plain")
                 button("Keep the file", lambda: board.resolve("theirs"), "plain")

@@ -12,7 +12,7 @@ from functools import cache
 from typing import Any
 
 from backwave.errors import QuantityError
-from backwave.job.change import written
+from backwave.job.edits import written
 from backwave.job.schema import json_schema
 from backwave.job.session import KeyPath
 from backwave.units import parse, show

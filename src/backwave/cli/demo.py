@@ -19,7 +19,7 @@ def run(
     from backwave.assess import assess
     from backwave.cli import check, make, pack, predict, proof, wire
     from backwave.cli import demo_recordings as demo_takes
-    from backwave.job import FILE, edit, load
+    from backwave.job import FILE, disk, load
 
     out = say.console()
     folder.mkdir(parents=True, exist_ok=True)
@@ -29,7 +29,7 @@ def run(
     if path.exists() and path.read_text(encoding="utf-8") != text:
         out.print(f"{say.relative(path)} was changed; it is kept as it is, and run as it is.")
     else:
-        edit.save(folder, text)
+        disk.save(folder, text)
     job = load(folder)
     result = assess(job)
     check.show(result, all_=False)

@@ -50,11 +50,11 @@ def write(folder: Path, job: Job) -> list[Path]:
     from backwave.assess.proof.signals import signal_of
     from backwave.assess.proof.simulate_recording import Flaws, simulated
     from backwave.files.sound import write_flac
-    from backwave.job import FILE, edit, loads
+    from backwave.job import FILE, loads, toml_edit
 
     text = (folder / FILE).read_text(encoding="utf-8")
     for key, value in TRUTH.items():
-        text = edit.edited(text, key, value)
+        text = toml_edit.with_key(text, key, value)
     made = predict(loads(text, folder))
     if made is None:
         return []

@@ -13,6 +13,7 @@ from backwave.units import parse
 
 if TYPE_CHECKING:
     from backwave.assess.proof.impedance_jig import Fitted, Jig, Recorded, Second
+    from backwave.job import Job
     from backwave.job.speaker import Speaker
 
 
@@ -55,7 +56,8 @@ def run(
         raise typer.Exit(1)
     if keep and (job is None or not speaker):
         raise InputError("where to keep it", "no driver named", "--job JOB --speaker ID")
-    row = None if job is None else _speaker(job, speaker)
+    read = None if job is None else _job(job)
+    row = None if read is None else _speaker(read, speaker)
     made = jig_of(
         described(sweep or beside(recording)), _sound(recording), of(parse(resistor, "resistance"), "ohm"), passed,
         None if match is None else _sound(match), _second(mass_recording, mass, box_recording, box, area, row),
@@ -66,8 +68,8 @@ def run(
         _show(made)
     if plot is not None:
         _plot(made, plot)
-    if keep and job is not None and row is not None:
-        _keep(job, row, made)
+    if keep and read is not None and row is not None:
+        _keep(read, row, made)
 
 
 def _sound(path: Path) -> Recorded:
@@ -77,10 +79,14 @@ def _sound(path: Path) -> Recorded:
     return sound.samples, float(sound.rate_hz)  # type: ignore[return-value]  # float32 is enough
 
 
-def _speaker(folder: Path, name: str) -> Speaker:
+def _job(folder: Path) -> Job:
     from backwave.job import load
 
-    rows = load(folder).file.speaker
+    return load(folder)
+
+
+def _speaker(job: Job, name: str) -> Speaker:
+    rows = job.file.speaker
     found = next((one for one in rows if one.id == name), None)
     if found is None:
         raise InputError("driver of the job", name or "none named", ", ".join(one.id for one in rows))
@@ -153,21 +159,18 @@ def _plot(made: Jig, path: Path) -> None:
     say.messages().print(say.relative(path), soft_wrap=True)
 
 
-def _keep(folder: Path, row: Speaker, made: Jig) -> None:
+def _keep(job: Job, row: Speaker, made: Jig) -> None:
     from backwave.assess.proof.impedance_jig import columns_of, kept_motor
     from backwave.atomic_write import write_whole
-    from backwave.job import FILE, edit, loads
+    from backwave.job import disk
 
-    where = folder.parent if folder.name == FILE else folder
+    where = job.folder or Path()
     curve = f"readings/{row.id}-impedance.txt"
     (where / "readings").mkdir(exist_ok=True)
     write_whole(where / curve, columns_of(made).encode())
     changes = {f"motor.{key}": value for key, value in kept_motor(made, row.motor).items()}
-    text = (where / FILE).read_text(encoding="utf-8")
-    for key, value in {**changes, "measured.impedance": curve}.items():
-        text = edit.edited(text, f"speaker.{row.id}.{key}", value)
-    loads(text, where)  # refuses what would be wrong before anything is written
-    edit.save(where, text)
+    kept = {**changes, "measured.impedance": curve}
+    disk.update(where, ((f"speaker.{row.id}.{key}", value) for key, value in kept.items()), on=job)
     for key, value in changes.items():
         say.messages().print(
             f"kept: {row.id} {key} = {value!r}" if value is not None else f"taken out: {row.id} {key}"

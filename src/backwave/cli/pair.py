@@ -86,6 +86,8 @@ def _write(folder: Path, number: int, said: dict[str, Any]) -> None:
     if problems:
         raise JobError(tuple(problems))
     session.flush()
+    if not session.saved:
+        raise InputError("the job was edited elsewhere at this moment", str(folder), "the same command once more")
 
 
 def _told(folder: Path, only: str = "") -> None:

@@ -70,7 +70,7 @@ def run(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: bo
         for path in plots(result, plot, lessons):
             say.messages().print(say.relative(path), soft_wrap=True)
     if keep:
-        _keep(folder, lessons)
+        _keep(job, lessons)
     return 1 if any(f.check.verdict == "stop" for f in proof.findings) else 0
 
 
@@ -156,14 +156,14 @@ def _lesson(lesson: Lesson) -> None:
     out.print("[dim]To keep it in the job: --keep[/]\n")
 
 
-def _keep(folder: Path, lessons: list[Lesson]) -> None:
-    from backwave.job import FILE, edit
+def _keep(job: Job, lessons: list[Lesson]) -> None:
+    from backwave.job import disk
 
     out = say.messages()
-    where = folder.parent if folder.name == FILE else folder
+    changes = [change for lesson in lessons for change in lesson.changes.items()]
+    disk.update(job.folder or Path(), changes, on=job)
     for lesson in lessons:
         for key, value in lesson.changes.items():
-            edit.update(where, key, value)
             out.print(f"kept: {key} = {value!r}", soft_wrap=True)
         if not lesson.changes:
             out.print("Nothing was learned that could be kept.")

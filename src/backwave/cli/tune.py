@@ -158,20 +158,16 @@ def _keep(folder: Path, where: tuple[Job, str], made: Tuned) -> None:
     from rich.markup import escape
 
     from backwave.assess.proof.settings import kept_settings
-    from backwave.job import FILE, edit, loads
+    from backwave.job import FILE, disk
+    from backwave.job.toml_spans import key_name
 
     job, stage = where
     out, kept = say.messages(), kept_settings(job, stage, made)
-    place = folder.parent if folder.name == FILE else folder
-    text = (place / FILE).read_text(encoding="utf-8")
+    disk.update(folder.parent if folder.name == FILE else folder, kept.changes, on=job)
     for path, value in kept.changes:
-        key = "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in path).lstrip(".")
-        text = edit.edited(text, key, value)
+        key = key_name(path, {} if job.lines is None else job.lines.data)
         said = f"kept: {key} = {value!r}" if value is not None else f"taken out: {key}"
         out.print(escape(said), soft_wrap=True)
-    loads(text, place)  # refuses what would be wrong before anything is written
-    if kept.changes:
-        edit.save(place, text)
     for name, why in kept.left:
         out.print(escape(f"left: {name}: {why}"), soft_wrap=True)
 

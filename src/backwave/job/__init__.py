@@ -3,7 +3,8 @@
     load, loads      a folder or a text becomes a `Job`, or a `JobError` with everything wrong with it
     places           every opening on every side, mirrored and with its own readings
     Bench            quantities as written become readings with their error terms, in millimeters
-    edit, new        change one key on disk; start a job from six readings
+    disk, new        change keys of the file on disk; start a job from six readings
+    toml_edit        change keys of its text, letter by letter
     session          one open job: edits with undo, saves, what happens outside; its history in log.toml
     shelf            openings and drivers measured on earlier jobs, kept and taken again
     schema           the JSON Schema and the reference page, from the model
@@ -14,7 +15,7 @@ knows the ground alone, no room and no face.
 
 from __future__ import annotations
 
-from backwave.job import edit, schema
+from backwave.job import disk, schema, toml_edit
 from backwave.job import starter as new
 from backwave.job.instruments import DEFAULTS, Bench
 from backwave.job.load import FILE, Job, load, loads
@@ -31,10 +32,11 @@ __all__ = [
     "JobFile",
     "Place",
     "Session",
-    "edit",
+    "disk",
     "load",
     "loads",
     "new",
     "places",
     "schema",
+    "toml_edit",
 ]

@@ -20,8 +20,8 @@ from typing import Any
 from backwave.atomic_write import write_whole
 from backwave.errors import JobError, Problem
 from backwave.job import log
-from backwave.job.change import Entry, Step
 from backwave.job.lock import job_lock
+from backwave.job.undo import Entry, Step
 
 __all__ = ["HISTORY", "History", "from_rows", "read", "record", "to_rows"]
 

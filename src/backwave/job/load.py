@@ -22,9 +22,9 @@ from backwave.finding import Text
 from backwave.job import measured_curves as columns
 from backwave.job import trace as traced
 from backwave.job.cross_checks import faults, traced_faults
-from backwave.job.lines import Lines, key_name, lines_of
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT, JobFile
+from backwave.job.toml_spans import Lines, key_name, lines_of
 from backwave.job.wiring_checks import wiring_faults
 from backwave.units import Quantity
 
@@ -266,15 +266,25 @@ def _lines(text: str) -> Lines:
 
 
 def _edition(lines: Lines) -> int:
-    found, line = lines.data.get("format"), lines.line(("format",))
+    found = lines.data.get("format")
     if "format" not in lines.data:
         raise JobError((Problem(FILE, 1, "format", "", f"format = {FORMAT} at the top", "no format is given"),))
     if not isinstance(found, int) or isinstance(found, bool) or found < 0:
         raise JobError(
-            (Problem(FILE, line, "format", _shown(found), f"{FORMAT}", "not an edition of the format"),)
+            (
+                Problem(
+                    FILE,
+                    lines.line(("format",)),
+                    "format",
+                    _shown(found),
+                    f"{FORMAT}",
+                    "not an edition of the format",
+                ),
+            )
         )
     if found > FORMAT:
         accepted = f"{FORMAT} or older; a newer backwave reads it"
+        line = lines.line(("format",))
         raise JobError((Problem(FILE, line, "format", str(found), accepted, "written by a newer backwave"),))
     return found
 

@@ -11,7 +11,7 @@ import contextlib
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -19,24 +19,27 @@ from typing import Any, Literal
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError, JobError, MissingError, Problem
 from backwave.job import history
-from backwave.job.change import Entry, KeyPath, at, redone, written
-from backwave.job.edit import save, upgrade
+from backwave.job.disk import keep_older, write
+from backwave.job.edits import Append, Change, Put, Remove, tried, written
 from backwave.job.load import FILE, Job, edition_of, loads, read_text
+from backwave.job.lock import job_lock
 from backwave.job.log import aside
 from backwave.job.migrate import migrated
-from backwave.job.model import FORMAT
-from backwave.job.wanted import Append, Change, Put, Remove, tried
+from backwave.job.toml_spans import KeyPath, at, lines_of
+from backwave.job.undo import Entry, redone
 
-__all__ = ["Append", "Change", "Clash", "KeyPath", "Put", "Remove", "Session"]
+__all__ = ["Append", "Change", "Conflict", "KeyPath", "Put", "Remove", "Session"]
 
-MOST_UNDO = 200
-MOST_BEFORE = 8  # outside edits that what is typed here may have missed
+MAX_UNDO = 200
+MAX_BEFORE = 8  # outside edits that what is typed here may have missed
+TRIES = 5
+WAIT_S = 2.0  # for another backwave's save; then it is said, and tried again
 _GONE = "the file is gone"
 _NOT_SAVED = "Not saved"
 
 
 @dataclass(frozen=True)
-class Clash:
+class Conflict:
     """The same thing was changed here and outside, and neither is lost yet.
 
     Parameters
@@ -72,7 +75,7 @@ class Session:
         self.folder = folder.parent if folder.name == FILE else folder
         self.revision = 0
         self.faults: tuple[Problem, ...] = ()
-        self.clash: Clash | None = None
+        self.conflict: Conflict | None = None
         self.said = ""
         """The last thing a person has to be told: an undo refused, a save that failed, a log put aside."""
         self._delay = delay_s
@@ -85,7 +88,7 @@ class Session:
         self._job_base = self.job
         self._pending: list[Entry] = []  # done here, not yet on disk
         self._due = self._latest = 0.0
-        self._before: deque[tuple[str, Job]] = deque(maxlen=MOST_BEFORE)  # as seen before each outside edit
+        self._before: deque[tuple[str, Job]] = deque(maxlen=MAX_BEFORE)  # as seen before each outside edit
         self._after: Job | None = None  # as it came in with the last of them
         self._stamp = self._stamped()
         self._undo, self._redo = self._history() or ([], [])
@@ -220,7 +223,7 @@ class Session:
             if old is not None:  # as if it had been done before the file was edited outside
                 self.text, self.job = self._base, self._job_base = old
             self._take(text, job, what)
-            self._undo = [*self._undo, what][-MOST_UNDO:]
+            self._undo = [*self._undo, what][-MAX_UNDO:]
             self._redo = []
             if old is not None:
                 self._outside(self._disk)
@@ -277,8 +280,8 @@ class Session:
             self._latest = now + 10 * self._delay  # however fast edits follow one another
         self._pending.append(what)
         self._due = min(now + self._delay, self._latest)
-        if self.clash is not None:
-            self.clash = replace(self.clash, mine=text)
+        if self.conflict is not None:
+            self.conflict = replace(self.conflict, mine=text)
             if text == self._base:  # taken back: nothing of ours is in the way any more
                 self._pending = []
                 self._outside(self._disk)
@@ -293,19 +296,19 @@ class Session:
         bool
             Whether anything changed: what is seen, what is wrong, whether it is saved.
         """
-        with self._lock:
-            before = self._state()
+        with self._noticed() as changed:
             self._look()
             if self._pending and not self._held() and time.monotonic() >= self._due:
                 try:
                     self._save()
-                except OSError as error:
+                except (OSError, InputError) as error:
                     self._due = self._latest = time.monotonic() + 10 * self._delay
                     self.said = f"{_NOT_SAVED}, trying again: {error}"
-            changed = self._state() != before
-        if changed:
-            self._tell()
-        return changed
+            elif not self._pending:
+                lines_of(self.text).line(
+                    ()
+                )  # where things stand is read now, not while somebody waits for an edit
+        return bool(changed)
 
     def flush(self) -> None:
         """Write now what was done here; nothing is written over an outside edit that does not go with it.
@@ -315,17 +318,31 @@ class Session:
         OSError
             The disk is full, or the folder may not be written.
         """
-        with self._lock:
-            before = self._state()
+        with self._noticed():
             self._look()
             if self._pending and not self._held():
                 self._save()
-            changed = self._state() != before
-        if changed:
-            self._tell()
+
+    def close(self) -> Path | None:
+        """Write what was done here, in the end; what does not go with the file as it is outside is kept beside it.
+
+        Returns
+        -------
+        Path or None
+            Where it is kept; None: all of it is in the job.
+
+        Raises
+        ------
+        OSError
+            Neither could be written.
+        """
+        with self._lock:
+            with contextlib.suppress(OSError, InputError):
+                self.flush()
+            return write_whole(aside(self.folder / FILE, "mine"), self.text.encode()) if self._pending else None
 
     def resolve(self, keep: Literal["mine", "theirs"]) -> None:
-        """End a clash; the version that goes is kept beside the file.
+        """End a conflict; the version that goes is kept beside the file.
 
         Parameters
         ----------
@@ -337,16 +354,21 @@ class Session:
         OSError
             The version that goes could not be kept; nothing was changed.
         """
-        with self._lock:
+        with self._lock, job_lock(self.folder, WAIT_S):
             self._look()  # the latest of theirs
-            if self.clash is None:
+            if self.conflict is None:
                 return
             path = self.folder / FILE
-            kept = aside(path, "theirs" if keep == "mine" else "mine")
-            write_whole(kept, path.read_bytes() if keep == "mine" else self.text.encode())
-            self.clash, self.faults = None, ()
+            theirs = path.read_bytes()
+            kept = write_whole(
+                aside(path, "theirs" if keep == "mine" else "mine"),
+                theirs if keep == "mine" else self.text.encode(),
+            )
             if keep == "mine":
-                self._save()
+                self._record()
+                if not write(self.folder, self.text, self._data(), theirs):
+                    return  # theirs has changed once more: asked anew
+                self._wrote()
             else:
                 dropped = {id(e) for e in self._pending}
                 self._undo = [e for e in self._undo if id(e) not in dropped]
@@ -357,12 +379,27 @@ class Session:
             self.revision += 1
         self._tell()
 
+    @contextlib.contextmanager
+    def _noticed(self) -> Iterator[list[bool]]:
+        """Alone; whoever watches is told afterwards if anything that is seen has changed."""
+        changed: list[bool] = []
+        with self._lock:
+            before = self._state()
+            yield changed
+            if self._state() != before:
+                changed.append(True)
+        if changed:
+            self._tell()
+
+    def _data(self) -> dict[str, Any]:
+        return {} if self.job.lines is None else self.job.lines.data
+
     def _held(self) -> bool:
         """Whether nothing may be written: their version would be lost."""
-        return self.clash is not None or any(p.message != _GONE for p in self.faults)
+        return self.conflict is not None or any(p.message != _GONE for p in self.faults)
 
     def _state(self) -> tuple[object, ...]:
-        return self.revision, self.faults, self.clash, self.saved, self.said
+        return self.revision, self.faults, self.conflict, self.saved, self.said
 
     def _look(self) -> None:
         """Has anybody else written the file?  Known by its content, so that our own writes are not news."""
@@ -370,7 +407,7 @@ class Session:
             text, stamp = read_text(self.folder), self._stamped()
         except MissingError:
             gone = Problem(FILE, None, "", "", "the file put back; or any change here writes it anew", _GONE)
-            self.faults, self._disk, self.clash = (gone,), "", None
+            self.faults, self._disk, self.conflict = (gone,), "", None
             return
         except JobError as error:  # no text at all
             self.faults, self._disk = error.problems, ""
@@ -378,8 +415,8 @@ class Session:
             if text != self._disk or stamp != self._stamp:
                 self._stamp = stamp
                 self._outside(text)
-        if self._pending and self.clash is None and self._held():
-            self.clash = self._clash(self._disk, ())
+        if self._pending and self.conflict is None and self._held():
+            self.conflict = self._conflict(self._disk, ())
 
     def _stamped(self) -> tuple[tuple[str, int], ...]:
         """When the other files that the job reads were last written."""
@@ -389,7 +426,7 @@ class Session:
 
     def _outside(self, text: str) -> None:
         """Take in the file as somebody else wrote it."""
-        self._disk, self.clash = text, None
+        self._disk, self.conflict = text, None
         try:
             edition_of(text)
             theirs = migrated(text)
@@ -411,7 +448,7 @@ class Session:
         self._settle(theirs, job)
 
     def _merge(self, theirs: str, job: Job) -> None:
-        """Do what was done here on the file as it is outside; a clash where it does not go."""
+        """Do what was done here on the file as it is outside; a conflict where it does not go."""
         merged, done = theirs, []
         try:
             for what in self._pending:
@@ -420,7 +457,7 @@ class Session:
             merged_job = loads(merged, self.folder)
         except InputError as error:
             keys = tuple(p.key for p in error.problems) if isinstance(error, JobError) else (str(error.found),)
-            self.clash = self._clash(theirs, keys)
+            self.conflict = self._conflict(theirs, keys)
             return
         swap = {id(old): new for old, new in zip(self._pending, done)}
         self._undo = [swap.get(id(e), e) for e in self._undo]
@@ -428,9 +465,9 @@ class Session:
         self._pending, self.text, self.job = done, merged, merged_job
         self.revision += 1
 
-    def _clash(self, theirs: str, keys: tuple[str, ...]) -> Clash:
+    def _conflict(self, theirs: str, keys: tuple[str, ...]) -> Conflict:
         own = tuple(dict.fromkeys(s.key for e in self._pending for s in e.steps))
-        return Clash(keys or own, self.text, theirs)
+        return Conflict(keys or own, self.text, theirs)
 
     def _settle(self, text: str, job: Job) -> None:
         """What is on disk and right."""
@@ -438,11 +475,22 @@ class Session:
         self.job = self._job_base = job
 
     def _save(self) -> None:
-        if self._disk and edition_of(self._disk) < FORMAT:
-            upgrade(self.folder)  # keeps the old one beside it
-        self._record()  # before the job: another backwave that sees the new job finds its history there
-        save(self.folder, self.text)
-        self._disk, self.faults, self._pending = self.text, (), []
+        """Write it over the file as it was seen, alone with it; where somebody was quicker, theirs comes in first."""
+        with job_lock(self.folder, WAIT_S):
+            for _ in range(TRIES):
+                self._look()
+                if not self._pending or self._held():
+                    return
+                if self._disk:
+                    keep_older(self.folder, self._disk)
+                self._record()  # before the job: another backwave that sees the new job finds its history there
+                if write(self.folder, self.text, self._data(), self._disk or None):
+                    self._wrote()
+                    return
+        raise TimeoutError("somebody else is writing the file all the time")
+
+    def _wrote(self) -> None:
+        self._disk, self.faults, self.conflict, self._pending = self.text, (), None, []
         if self.said.startswith(_NOT_SAVED):
             self.said = ""
         self._settle(self.text, self.job)
@@ -457,7 +505,7 @@ class Session:
 
     def _record(self) -> None:
         try:
-            history.record(self.folder, self._undo, self._redo[-MOST_UNDO:])
+            history.record(self.folder, self._undo, self._redo[-MAX_UNDO:])
         except (JobError, OSError) as error:
             self.said = f"Undo will not outlive this session. {error}"
 

@@ -19,14 +19,13 @@ from typing import Any
 
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError, JobError, MissingError, Problem
-from backwave.job.change import at
-from backwave.job.lines import Lines
 from backwave.job.load import FILE, Job, read_text
 from backwave.job.migrate import migrated
-from backwave.job.rewrite import toml_value
-from backwave.job.rows import block, without_row
 from backwave.job.session import Session
 from backwave.job.shelved import FORMAT, Shelved, Taken, parsed, read, take
+from backwave.job.toml_edit import without_row
+from backwave.job.toml_format import block, toml_value
+from backwave.job.toml_spans import Lines, at
 
 __all__ = [
     "Listing",

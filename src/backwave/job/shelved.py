@@ -18,14 +18,13 @@ from pathlib import Path
 from typing import Any
 
 from backwave.errors import InputError, JobError, MissingError, Problem, QuantityError
-from backwave.job.change import KeyPath, at, path_of, put
+from backwave.job.edits import Append, Change, Put
 from backwave.job.instruments import DEFAULTS
-from backwave.job.lines import Lines
 from backwave.job.load import Job, loads
 from backwave.job.model import FORMAT as JOB_FORMAT
-from backwave.job.rewrite import toml_value
-from backwave.job.rows import without_row
-from backwave.job.wanted import Append, Change, Put
+from backwave.job.toml_edit import with_value, without_row
+from backwave.job.toml_format import toml_value
+from backwave.job.toml_spans import KeyPath, Lines, at, path_of
 from backwave.units import Quantity, parse
 
 __all__ = ["FORMAT", "KINDS", "Shelved", "Taken", "parsed", "read", "take"]
@@ -181,7 +180,7 @@ def take(entry: Shelved, job: Job) -> Taken:
     text, kind = entry.text, entry.kind
     row: KeyPath = (kind, 0)
     own = _free(entry.id, [r.id for r in getattr(job.file, kind)])
-    text, _ = put(text, (*row, "id"), own)
+    text = with_value(text, (*row, "id"), own)
     here = {name: q.to("mm") for name, q in job.file.instruments.items()}
     added: dict[str, float] = {}
 
@@ -196,16 +195,16 @@ def take(entry: Shelved, job: Job) -> Taken:
 
     for path, by in _by(entry.row, row):
         if (name := listed(by, entry.with_mm[by])) != by:
-            text, _ = put(text, path, name)
+            text = with_value(text, path, name)
     again = list(AGAIN[kind])
     there, default = entry.with_mm.get("default"), here.get("default")
     if there != default and (there is None or default is None or not _same(there, default)):
         for path, reading, named in _unnamed(entry.row, kind, row):
             half = DEFAULTS[named][0] if there is None else there  # type: ignore[index]
             if isinstance(reading, str):
-                text, _ = put(text, path, f"{reading} ± {half:g} mm")
+                text = with_value(text, path, f"{reading} ± {half:g} mm")
             elif path[-1] == "by":
-                text, _ = put(text, path, listed(named, half))
+                text = with_value(text, path, listed(named, half))
             else:
                 again.append(
                     f"{'.'.join(map(str, path[2:]))}, read several times: how sure is this job's default."

@@ -10,8 +10,8 @@ from pydantic import Field, ValidationError
 
 from backwave.errors import JobError, Problem
 from backwave.job.fields import Number, Point, Table
-from backwave.job.lines import Lines
 from backwave.job.model import JobFile
+from backwave.job.toml_spans import Lines
 
 __all__ = ["Trace", "read_all"]
 

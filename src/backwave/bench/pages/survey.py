@@ -17,7 +17,7 @@ from backwave.bench.schema_form import Field, Table
 from backwave.bench.sketch import sketch
 from backwave.bench.widgets import Entry, Picture
 from backwave.errors import Problem
-from backwave.job.change import typed
+from backwave.job.edits import typed
 from backwave.job.session import Append, KeyPath, Put, Remove
 from backwave.stock import shipped
 

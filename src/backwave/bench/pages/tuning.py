@@ -20,7 +20,7 @@ from backwave.bench.plot import Plot
 from backwave.bench.recordings_worker import Errand
 from backwave.errors import BackwaveError
 from backwave.finding import Finding, words
-from backwave.job.change import path_of
+from backwave.job.toml_spans import path_of
 
 __all__ = ["Learning", "Setting", "table"]
 

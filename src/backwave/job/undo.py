@@ -8,7 +8,6 @@ what the step saw; anything else is refused.
 from __future__ import annotations
 
 import json
-import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -16,28 +15,11 @@ from hashlib import blake2b
 from typing import Any
 
 from backwave.errors import InputError
-from backwave.job.lines import key_name, lines_of
-from backwave.job.rewrite import edited, toml_value
-from backwave.job.rows import block, with_item, with_row, without_item, without_row
+from backwave.job.toml_edit import splice, with_row, with_value, without_row
+from backwave.job.toml_format import block, toml_value
+from backwave.job.toml_spans import NOTHING, KeyPath, at, found_at, key_name, lines_of, path_of
 
-__all__ = [
-    "Entry",
-    "KeyPath",
-    "Step",
-    "append",
-    "at",
-    "digest",
-    "entry",
-    "path_of",
-    "put",
-    "redone",
-    "remove",
-    "typed",
-    "written",
-]
-
-KeyPath = tuple[str | int, ...]
-_NOTHING = object()
+__all__ = ["Entry", "Step", "append", "digest", "entry", "put", "redone", "remove"]
 
 
 @dataclass(frozen=True)
@@ -152,7 +134,9 @@ def redone(text: str, entry_: Entry) -> tuple[str, Entry]:
     if digest(text) == entry_.start:
         for step in entry_.steps:
             new = new[: step.place] + step.after + new[step.place + len(step.before) :]
-        return new, entry_
+        if digest(new) == entry_.end:  # the very text that was there, and was read then
+            return new, entry_
+        new = text
     for step in entry_.steps:
         new, done = _by_key(new, step)
         steps.append(done)
@@ -169,7 +153,7 @@ def put(text: str, path: KeyPath, value: Any) -> tuple[str, Step]:
     path : tuple of str or int, no unit
         Keys and positions from the top; the position one past a list's end adds to it.
     value : object, no unit
-        As for `edited`.
+        As for `with_value`.
 
     Raises
     ------
@@ -177,17 +161,15 @@ def put(text: str, path: KeyPath, value: Any) -> tuple[str, Step]:
         No such place, or one that has to be changed by hand.
     """
     data = lines_of(text).data
-    items = _get(data, path[:-1])
+    items = found_at(data, path[:-1])
     whole = path
     if isinstance(items, list) and isinstance(path[-1], int) and (value is None or path[-1] == len(items)):
         whole = path[:-1]  # the list is what changes
-        new = without_item(text, path) if value is None else with_item(text, whole, value)
-    else:
-        new = edited(text, _written(path), value)
+    new = with_value(text, path, value)
     after = lines_of(new).data
     was, now = _seen(_holder(data, whole)), _seen(_holder(after, whole))
     old, came = _value(data, whole), _value(after, whole)
-    return new, Step(key_name(whole, data), False, old, came, was, now, *_splice(text, new))
+    return new, Step(key_name(whole, data), False, old, came, was, now, *splice(text, new))
 
 
 def append(text: str, table: str, values: Mapping[str, Any] | str) -> tuple[str, Step]:
@@ -210,7 +192,7 @@ def append(text: str, table: str, values: Mapping[str, Any] | str) -> tuple[str,
     lines = values if isinstance(values, str) else block(table, values)
     new = with_row(text, table, lines)
     row = lines_of(new).data[table][-1]
-    return new, Step(table, True, None, lines, "", _seen(row), *_splice(text, new))
+    return new, Step(table, True, None, lines, "", _seen(row), *splice(text, new))
 
 
 def remove(text: str, path: KeyPath) -> tuple[str, Step]:
@@ -229,8 +211,8 @@ def remove(text: str, path: KeyPath) -> tuple[str, Step]:
         No such row, or one that is not under a header.
     """
     new, lines = without_row(text, path)
-    row = _get(lines_of(text).data, path)
-    return new, Step(str(path[0]), True, lines, None, _seen(row), "", *_splice(text, new))
+    row = found_at(lines_of(text).data, path)
+    return new, Step(str(path[0]), True, lines, None, _seen(row), "", *splice(text, new))
 
 
 def _by_key(text: str, step: Step) -> tuple[str, Step]:
@@ -250,143 +232,23 @@ def _by_key(text: str, step: Step) -> tuple[str, Step]:
     return remove(text, (step.key, found[0]))
 
 
-def typed(written: str) -> tuple[Any, ...]:
-    """What a person may have meant by what they typed into a field, the likeliest first.
-
-    Parameters
-    ----------
-    written : str, no unit
-        A value in TOML, or a quantity or a name without its quotes.
-    """
-    text = written.strip()
-    try:
-        parsed = tomllib.loads(f"v = {text}")
-        if set(parsed) == {"v"}:  # not a line end and a key of its own
-            toml_value(parsed["v"])  # not a date: no value of a job, but perhaps a name
-            return (parsed["v"],) if text[:1] in "\"'[{" else (parsed["v"], text)
-    except (tomllib.TOMLDecodeError, RecursionError, InputError):
-        pass
-    return (text,)
-
-
-def written(value: Any) -> str:
-    """A value of the file as it is typed into a field.
-
-    Parameters
-    ----------
-    value : object, no unit
-        What stands there; None: nothing.
-    """
-    if value is None:
-        return ""
-    if isinstance(value, str):
-        return value
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{k} = {_part(v)}" for k, v in value.items()) + " }"
-    return _part(value)
-
-
-def _part(value: Any) -> str:
-    if isinstance(value, dict):
-        return written(value)
-    if isinstance(value, list):
-        return "[" + ", ".join(map(_part, value)) + "]"
-    return json.dumps(value, ensure_ascii=False)
-
-
-def at(data: Any, path: KeyPath) -> Any:
-    """What stands at a path; None where nothing does.
-
-    Parameters
-    ----------
-    data : object, no unit
-        The file's content.
-    path : tuple of str or int, no unit
-        Keys and positions from the top.
-    """
-    found = _get(data, path)
-    return None if found is _NOTHING else found
-
-
-def _get(data: Any, path: KeyPath) -> Any:
-    for step in path:
-        if isinstance(data, list):
-            if not isinstance(step, int) or not 0 <= step < len(data):
-                return _NOTHING
-        elif not isinstance(data, dict) or step not in data:
-            return _NOTHING
-        data = data[step]
-    return data
-
-
-def _written(path: KeyPath) -> str:
-    """The path as `edited` wants it; a key that it would read as several is refused there."""
-    odd = [s for s in path if isinstance(s, str) and re.search(r"[.\[\]]", s)]
-    if odd:
-        raise InputError("a key with a dot or a bracket in it", odd[0], "the file edited by hand")
-    return "".join(f"[{s}]" if isinstance(s, int) else f".{s}" for s in path).lstrip(".")
-
-
-def path_of(data: Any, key: str) -> KeyPath | None:
-    """Where a key written with ids leads; None where its table is not there.
-
-    Parameters
-    ----------
-    data : object, no unit
-        The file's content.
-    key : str, no unit
-        "opening.front-door.trim.clear".
-    """
-    path: list[str | int] = []
-    node: Any = data
-    for part in re.findall(r"[^.\[\]]+|\[\d+\]", key):
-        if part.startswith("["):
-            step: str | int = int(part[1:-1])
-        elif isinstance(node, list):
-            ids = [row.get("id") if isinstance(row, dict) else None for row in node]
-            if part not in ids:
-                return None
-            step = ids.index(part)
-        else:
-            step = part
-        path.append(step)
-        node = at(node, (step,))
-    return tuple(path)
-
-
 def _holder(data: Any, path: KeyPath) -> Any:
     """What has to be unchanged for a step to be done again: the value, or the first row on its way without an id."""
     for depth, step in enumerate(path):
         if isinstance(step, int):
             row = at(data, path[: depth + 1])
             if not (isinstance(row, dict) and isinstance(row.get("id"), str)):
-                return _get(data, path[: depth + 1])
-    return _get(data, path)
+                return found_at(data, path[: depth + 1])
+    return found_at(data, path)
 
 
 def _seen(value: Any) -> str:
-    return "" if value is _NOTHING else digest(json.dumps(value, default=str))[:16]
+    return "" if value is NOTHING else digest(json.dumps(value, default=str, sort_keys=True))[:16]
 
 
 def _value(data: Any, path: KeyPath) -> str | None:
-    found = _get(data, path)
-    return None if found is _NOTHING else toml_value(found)
-
-
-def _splice(old: str, new: str) -> tuple[int, str, str]:
-    """Where two texts part, and what stands between what they share."""
-    start = _shared(old, new)
-    end = _shared(old[start:][::-1], new[start:][::-1])
-    return start, old[start : len(old) - end], new[start : len(new) - end]
-
-
-def _shared(a: str, b: str) -> int:
-    """How many letters two texts begin with in common."""
-    low, high = 0, min(len(a), len(b))
-    while low < high:  # halved each time: what is shared is longer than the middle, or not
-        middle = (low + high + 1) // 2
-        low, high = (middle, high) if a.startswith(b[:middle]) else (low, middle - 1)
-    return low
+    found = found_at(data, path)
+    return None if found is NOTHING else toml_value(found)
 
 
 def _label(steps: tuple[Step, ...]) -> str:

@@ -13,8 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError, JobError
-from backwave.job import edit, load, loads
+from backwave.job import disk, load, loads, toml_edit
 from backwave.job import starter as new
+from backwave.job.lock import LOCK
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = (ROOT / "docs/example-job.toml").read_text(encoding="utf-8")
@@ -44,30 +45,30 @@ def test_edits_are_read_back_and_no_comment_is_lost(edits: list[tuple[str, int]]
     text, wanted = EXAMPLE, {}
     for key, tenths in edits:
         wanted[key] = f"{tenths / 10:g} mm"
-        text = edit.edited(text, key, wanted[key])
+        text = toml_edit.with_key(text, key, wanted[key])
     job = loads(text)
     assert {key: KEYS[key](job) for key in wanted} == wanted
     assert comments(text) == comments(EXAMPLE)
 
 
 def test_a_key_is_taken_out_and_the_rest_stays_to_the_letter() -> None:
-    text = edit.edited(EXAMPLE, "opening.front-door.skin", None)
+    text = toml_edit.with_key(EXAMPLE, "opening.front-door.skin", None)
     assert [line for line in EXAMPLE.splitlines() if line not in text.splitlines()] == ['skin    = "0.8 mm"']
     with pytest.raises(InputError, match="no such key to take out"):
-        edit.edited(text, "opening.front-door.skin", None)
+        toml_edit.with_key(text, "opening.front-door.skin", None)
 
 
 def test_a_place_that_is_not_there_is_named() -> None:
-    with pytest.raises(InputError, match=r"no 'back-door' in the job.*front-door"):
-        edit.edited(EXAMPLE, "opening.back-door.skin", "1 mm")
+    with pytest.raises(InputError, match=r"no such place in the job.*back-door.*front-door"):
+        toml_edit.with_key(EXAMPLE, "opening.back-door.skin", "1 mm")
 
 
 def test_an_edit_that_would_spoil_the_job_is_not_written(tmp_path: Path) -> None:
     (tmp_path / "job.toml").write_text(EXAMPLE, encoding="utf-8")
     with pytest.raises(JobError, match="a mass where a length is meant"):
-        edit.update(tmp_path, "opening.front-door.skin", "1 kg")
+        disk.update(tmp_path, [("opening.front-door.skin", "1 kg")])
     assert (tmp_path / "job.toml").read_text(encoding="utf-8") == EXAMPLE
-    assert edit.update(tmp_path, "opening.front-door.skin", "1 mm").file.opening[0].skin.text == "1 mm"  # type: ignore[union-attr]
+    assert disk.update(tmp_path, [("opening.front-door.skin", "1 mm")]).file.opening[0].skin.text == "1 mm"  # type: ignore[union-attr]
 
 
 def test_a_save_that_fails_leaves_the_old_file_and_nothing_else(
@@ -78,19 +79,19 @@ def test_a_save_that_fails_leaves_the_old_file_and_nothing_else(
     def fail(*_: object) -> None:
         raise OSError("the disk is full")
 
-    monkeypatch.setattr(os, "replace", fail)
+    monkeypatch.setattr(os, "fsync", fail)
     with pytest.raises(OSError, match="disk is full"):
-        edit.save(tmp_path, "format = 1\n")
-    assert [p.name for p in tmp_path.iterdir()] == ["job.toml"]
+        disk.save(tmp_path, "format = 1\n")
+    assert [p.name for p in tmp_path.iterdir() if p.name != LOCK] == ["job.toml"]
     assert (tmp_path / "job.toml").read_text(encoding="utf-8") == EXAMPLE
 
 
 def test_a_process_killed_during_a_save_leaves_a_whole_file(tmp_path: Path) -> None:
     (tmp_path / "job.toml").write_text(EXAMPLE, encoding="utf-8")
     code = (
-        "import os, pathlib, signal, sys\nfrom backwave.job import edit\n"
+        "import os, pathlib, signal, sys\nfrom backwave.job import disk\n"
         "os.fsync = lambda fd: os.kill(os.getpid(), signal.SIGKILL)\n"
-        "edit.save(pathlib.Path(sys.argv[1]), 'format = 1\\n' * 1000)"
+        "disk.save(pathlib.Path(sys.argv[1]), 'format = 1\\n' + '#\\n' * 1000)"
     )
     done = subprocess.run([sys.executable, "-c", code, str(tmp_path)], check=False)
     assert done.returncode < 0
@@ -101,18 +102,18 @@ def test_an_older_edition_is_brought_along_with_its_comments(tmp_path: Path) -> 
     old = EXAMPLE.replace("format = 1", "format = 0  # the first").replace("title  =", "name  =", 1)
     (tmp_path / "job.toml").write_text(old, encoding="utf-8")
     assert load(tmp_path).file.title == "Night-round delivery van"
-    assert edit.upgrade(tmp_path)
+    assert disk.upgrade(tmp_path)
     text = (tmp_path / "job.toml").read_text(encoding="utf-8")
     assert text.startswith("format = 1  # the first")
     assert set(comments(EXAMPLE)) <= set(comments(text))
     assert (tmp_path / "job.toml.format0").read_text(encoding="utf-8") == old
-    assert not edit.upgrade(tmp_path)
+    assert not disk.upgrade(tmp_path)
 
 
 def test_an_edit_of_an_older_edition_keeps_the_old_file_and_writes_this_one(tmp_path: Path) -> None:
     old = EXAMPLE.replace("format = 1", "format = 0", 1).replace("title  =", "name  =", 1)
     (tmp_path / "job.toml").write_text(old, encoding="utf-8")
-    edit.update(tmp_path, "opening.front-door.skin", "1 mm")
+    disk.update(tmp_path, [("opening.front-door.skin", "1 mm")])
     text = (tmp_path / "job.toml").read_text(encoding="utf-8")
     assert text == EXAMPLE.replace('skin    = "0.8 mm"', 'skin    = "1 mm"')
     assert (tmp_path / "job.toml.format0").read_text(encoding="utf-8") == old
@@ -121,19 +122,19 @@ def test_an_edit_of_an_older_edition_keeps_the_old_file_and_writes_this_one(tmp_
 def test_a_newer_edition_and_an_unreadable_file_are_not_touched(tmp_path: Path) -> None:
     for text in (EXAMPLE.replace("format = 1", "format = 2", 1), 'format = 1\ntitle = "x'):
         (tmp_path / "job.toml").write_text(text, encoding="utf-8")
-        for change in (lambda: edit.update(tmp_path, "title", "New"), lambda: edit.upgrade(tmp_path)):
+        for change in (lambda: disk.update(tmp_path, [("title", "New")]), lambda: disk.upgrade(tmp_path)):
             with pytest.raises(JobError):
                 change()
-        assert [p.name for p in tmp_path.iterdir()] == ["job.toml"]
+        assert [p.name for p in tmp_path.iterdir() if p.name != LOCK] == ["job.toml"]
         assert (tmp_path / "job.toml").read_text(encoding="utf-8") == text
 
 
 def test_a_byte_order_mark_and_line_ends_of_another_system_are_read(tmp_path: Path) -> None:
     (tmp_path / "job.toml").write_bytes(b"\xef\xbb\xbf" + EXAMPLE.replace("\n", "\r\n").encode())
-    assert edit.update(tmp_path, "opening.front-door.skin", "1 mm").file.opening[0].skin.text == "1 mm"  # type: ignore[union-attr]
+    assert disk.update(tmp_path, [("opening.front-door.skin", "1 mm")]).file.opening[0].skin.text == "1 mm"  # type: ignore[union-attr]
     assert b"\r\n" in (tmp_path / "job.toml").read_bytes()
     with pytest.raises(JobError) as caught:
-        edit.update(tmp_path, "opening.front-door.skin", "1 kg")
+        disk.update(tmp_path, [("opening.front-door.skin", "1 kg")])
     line = caught.value.problems[0].line
     assert line is not None
     assert EXAMPLE.splitlines()[line - 1].startswith("skin")

@@ -1,0 +1,206 @@
+"""The job file on disk, and the one way to change it.
+
+What is to be written is read by the standard library and has to say what the job holds; it is written under the
+job's lock, and only over what was read before; the old file stays whole until the new one is.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from backwave.atomic_write import write_if_unchanged, write_whole
+from backwave.errors import InputError, JobError, Problem
+from backwave.job.load import FILE, Job, edition_of, load, loads, read_text
+from backwave.job.lock import job_lock
+from backwave.job.log import aside
+from backwave.job.migrate import migrated
+from backwave.job.model import FORMAT
+from backwave.job.toml_edit import with_value
+from backwave.job.toml_spans import KeyPath, found_at, key_name, lines_of, path_of, same
+
+__all__ = ["keep_older", "save", "update", "upgrade", "write"]
+
+_TRIES = 5
+_BOM = b"\xef\xbb\xbf"
+
+
+def write(folder: Path, text: str, data: dict[str, Any], seen: str | bytes | None) -> bool:
+    """Write the job file over what was read, and over nothing else; to be called with the job's lock.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+    text : str, no unit
+        What it shall hold.
+    data : dict, no unit
+        What that has to mean.
+    seen : str, bytes or None, no unit
+        What was read there; None: no file.
+
+    Returns
+    -------
+    bool
+        False: somebody else has written the file since; it is as they left it.
+
+    Raises
+    ------
+    InputError
+        The text does not say what it should: nothing was written.
+    OSError
+        It could not be written; the old file is there.
+    """
+    try:
+        new = text.encode()
+        right = same(tomllib.loads(text), data)
+    except (ValueError, RecursionError):
+        right = False
+    if not right:
+        raise InputError("what would be written is not what the job holds", FILE, "the file edited by hand")
+    path = folder / FILE
+    now = path.read_bytes() if path.exists() else None
+    if isinstance(seen, str):
+        if now is None or now.removeprefix(_BOM) != seen.encode():
+            return False
+        seen = now
+    bom = _BOM if seen is not None and seen.startswith(_BOM) else b""
+
+    def keep(theirs: bytes) -> None:
+        write_whole(aside(path, "theirs"), theirs)
+
+    return write_if_unchanged(path, bom + new, seen, keep)
+
+
+def save(folder: Path, text: str) -> None:
+    """Write a whole job file, whatever stands there.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+    text : str, no unit
+        What it shall hold.
+
+    Raises
+    ------
+    JobError
+        A text that is no TOML, or a file that somebody writes all the time.
+    """
+    data, path = lines_of(text).data, folder / FILE
+    folder.mkdir(parents=True, exist_ok=True)
+    with job_lock(folder):
+        for _ in range(_TRIES):
+            if write(folder, text, data, path.read_bytes() if path.exists() else None):
+                return
+    raise _busy()
+
+
+def update(folder: Path, changes: Iterable[tuple[str | KeyPath, Any]], on: Job | None = None) -> Job:
+    """Set keys of a job on disk, all of them or none, if the job is right afterwards.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+    changes : iterable of (path or key, value), no unit
+        As for `with_value`, in order; a key such as "opening.front-door.skin" is found by its ids.
+    on : Job or None, no unit
+        The job as it was read when the values were worked out: where somebody has given one of these keys
+        another value since, nothing is written; what else they changed stays.
+
+    Raises
+    ------
+    JobError
+        The job would be wrong, or a key was edited meanwhile: nothing was written.
+    """
+    changes = list(changes)
+    with job_lock(folder):
+        for _ in range(_TRIES):
+            before = read_text(folder)
+            edition_of(before)
+            text = migrated(before)
+            _unmoved(changes, on, lines_of(text).data)
+            for where, value in changes:
+                data = lines_of(text).data
+                path = path_of(data, where) if isinstance(where, str) else where
+                if path is None:
+                    raise InputError("no such place in the job", where, "a key of a table that is there")
+                text = with_value(text, path, value)
+            job = loads(text, folder)
+            keep_older(folder, before)
+            if text == before or write(folder, text, lines_of(text).data, before):
+                return job
+    raise _busy()
+
+
+def _unmoved(changes: list[tuple[str | KeyPath, Any]], on: Job | None, now: dict[str, Any]) -> None:
+    """Refuse to write over what somebody else has changed since the job was read."""
+    if on is None or on.lines is None:
+        return
+    was, problems = on.lines.data, []
+    for where, value in changes:
+        path = path_of(was, where) if isinstance(where, str) else where
+        name = where if path is None else key_name(path, was)
+        there = path_of(now, str(name))
+        old, new = found_at(was, path or ()), found_at(now, there or ())
+        if not same(old, new) and not same(new, value):
+            problems.append(
+                Problem(
+                    FILE,
+                    None,
+                    str(name),
+                    repr(new)[:80],
+                    "the same command once more",
+                    "edited elsewhere meanwhile",
+                )
+            )
+    if problems:
+        raise JobError(tuple(problems))
+
+
+def upgrade(folder: Path) -> bool:
+    """Bring a job of an older edition to this one on disk; the old file is kept beside it.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+
+    Returns
+    -------
+    bool
+        Whether there was anything to do.
+    """
+    load(folder)  # refuses what is wrong or newer before anything is touched
+    if edition_of(read_text(folder)) == FORMAT:
+        return False
+    update(folder, ())
+    return True
+
+
+def keep_older(folder: Path, text: str) -> None:
+    """Keep the file beside itself if it is of an older edition.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+    text : str, no unit
+        The file.
+    """
+    edition = edition_of(text)
+    if edition < FORMAT:
+        write_whole(folder / f"{FILE}.format{edition}", text.encode())
+
+
+def _busy() -> JobError:
+    return JobError(
+        (
+            Problem(
+                FILE, None, "", "", "the same once more", "somebody else is writing this file; nothing was written"
+            ),
+        )
+    )

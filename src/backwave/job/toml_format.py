@@ -1,0 +1,90 @@
+"""Values, keys and rows as TOML writes them."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from math import isfinite
+from typing import Any
+
+from backwave.errors import InputError
+
+__all__ = ["block", "toml_key", "toml_value"]
+
+
+def toml_key(key: str) -> str:
+    """A key as TOML writes it, in quotes where it has to be.
+
+    Parameters
+    ----------
+    key : str, no unit
+        The key.
+    """
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _quoted(key)
+
+
+def _quoted(text: str) -> str:
+    if re.search("[\ud800-\udfff]", text):
+        raise InputError("half a letter, which no file can hold", ascii(text), "text")
+    # what JSON escapes, TOML escapes in the same way; it also wants DEL escaped
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def toml_value(value: Any) -> str:
+    """A value as TOML writes it.
+
+    Parameters
+    ----------
+    value : object, no unit
+        Text, number, list or table.
+
+    Raises
+    ------
+    InputError
+        A value that TOML has no form for.
+    """
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int) or (isinstance(value, float) and isfinite(value)):
+        return repr(value)
+    if isinstance(value, str):
+        return _quoted(value)
+    if isinstance(value, (list, tuple)):
+        return "[" + ", ".join(map(toml_value, value)) + "]"
+    if isinstance(value, Mapping):
+        return (
+            "{ " + ", ".join(f"{toml_key(str(k))} = {toml_value(v)}" for k, v in value.items()) + " }"
+            if value
+            else "{}"
+        )
+    raise InputError(
+        "not a value of a job file", repr(value), "text, a finite number, true or false, a list, a table"
+    )
+
+
+def block(table: str, values: Mapping[str, Any]) -> str:
+    """The lines of a row such as [[opening]]: signs in one column, a long list's rows on lines of their own.
+
+    Parameters
+    ----------
+    table : str, no unit
+        "opening".
+    values : mapping, no unit
+        Its keys; a table of a side ("right") comes under a header of its own.
+    """
+    sides = {k: v for k, v in values.items() if k in ("left", "right") and isinstance(v, Mapping)}
+    parts = [f"[[{toml_key(table)}]]\n" + _keys({k: v for k, v in values.items() if k not in sides})]
+    parts += [f"[{toml_key(table)}.{side}]\n" + _keys(own) for side, own in sides.items()]
+    return "\n".join(parts)
+
+
+def _keys(values: Mapping[str, Any]) -> str:
+    width = max((len(toml_key(k)) for k in values), default=0)
+    return "".join(f"{toml_key(k).ljust(width)} = {_long(v)}\n" for k, v in values.items())
+
+
+def _long(value: Any) -> str:
+    if isinstance(value, (list, tuple)) and value and all(isinstance(v, dict) for v in value):
+        return "[\n" + "".join(f"  {toml_value(v)},\n" for v in value) + "]"
+    return toml_value(value)
