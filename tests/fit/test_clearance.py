@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from dataclasses import replace
 from itertools import product
 from math import hypot
@@ -14,6 +15,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon
 
 from backwave.errors import InputError
+from backwave.finding import Text
 from backwave.fit import Driver, Front, Margins, Opening, StandIn, Tail, Vent, judge, seat_height_mm
 from backwave.uncertainty import Reading
 
@@ -129,9 +131,39 @@ def test_every_window_state_and_every_thing_behind_is_judged() -> None:
     assert glass is not None
     assert behind is not None
     assert glass.estimate.value == pytest.approx(14.5 + 54 - 64)
-    assert ("what", "carriage, window half", "") in glass.place.quantities
+    assert glass.nearest.name == "carriage, window half"
     assert behind.estimate.value == pytest.approx(dense_glass(14.5, POINTS, [(0.0, 90.0), (60.0, 40.0)]), abs=0.02)
     assert behind.margin_mm == 3.0
+
+
+def test_where_it_is_nearest_is_kept_as_numbers() -> None:
+    far, close = obstacle([(0.0, 70.0)], angle=90.0), obstacle([(20.0, 60.0)], angle=270.0, window="up")
+    fit = judge(
+        opening(far, close), driver(terminals=terminals(angle=10.0)), stack(13.0), turn_deg=260.0, draws=FEW
+    )
+    glass, grille, held = (fit.clearance(name) for name in ("glass", "grille", "terminals.glass"))
+    assert glass is not None
+    assert grille is not None
+    assert held is not None
+    at = glass.nearest
+    assert (at.what, at.of, at.detail, at.angle_deg, at.radius_mm) == (
+        "glass",
+        "back",
+        ("window up",),
+        270.0,
+        46.0,
+    )
+    # The driver's back is 64 mm behind a rim that stands 14.5 mm off; the glass lies the clearance behind that.
+    assert at.z_mm == pytest.approx(14.5 - 64.0)
+    assert at.z_mm - glass.estimate.value == pytest.approx(-60.0)
+    assert at.words() == Text(
+        "{what}, {radius} from the axis", (("what", "glass, window up", ""), ("radius", 46.0, "mm"))
+    )
+    # The cone at the end of its travel: 14.5 + 9 + 9 in front of the metal, whatever the radius.
+    assert (grille.nearest.of, grille.nearest.radius_mm) == ("moving", None)
+    assert grille.nearest.z_mm == pytest.approx(32.5)
+    assert (held.nearest.of, held.nearest.angle_deg) == ("terminals", 270.0)
+    assert pickle.loads(pickle.dumps(fit.clearances)) == fit.clearances
 
 
 def test_terminals_meet_only_what_lies_their_way() -> None:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
-from math import atan2, cos, degrees, hypot, isfinite, radians, sin
+from math import atan2, cos, degrees, hypot, radians, sin
 from typing import Literal
 
 from backwave.drawing import (
@@ -242,10 +241,9 @@ def _obstacles(opening: Opening) -> tuple[Obstacle, ...]:
 
 
 def _gaps(opening: Opening, driver: Driver, fit: Fit, hole_mm: float) -> list[Clearance]:
-    seat = fit.seat_height_mm
     found = []
     for c in sorted(fit.clearances, key=lambda c: c.estimate.low - c.margin_mm):
-        ends = _ends(c, opening, driver, seat, hole_mm)
+        ends = _ends(c, opening, driver, hole_mm)
         if ends is None:
             continue
         a, b, name = ends
@@ -254,37 +252,19 @@ def _gaps(opening: Opening, driver: Driver, fit: Fit, hole_mm: float) -> list[Cl
     return found
 
 
-def _ends(
-    c: Judged, opening: Opening, driver: Driver, seat: float, hole_mm: float
-) -> tuple[Point, Point, str] | None:
-    radius = next((float(v) for n, v, _ in c.place.quantities if n == "radius" and not isinstance(v, str)), None)
-    what = next((str(v) for n, v, _ in c.place.quantities if n == "what"), c.name)
-    if c.code in ("fit.glass", "fit.behind") and radius is not None and isfinite(radius):
-        depth = _depth(driver, radius)
-        z = seat - depth
-        held = next((o for o in opening.behind if what.startswith(o.what)), None)
-        sign = -1.0 if held is not None and _half(held.angle_deg) == "down" else 1.0
-        return (z - c.estimate.value, sign * radius), (z, sign * radius), what.partition(",")[0]
+def _ends(c: Judged, opening: Opening, driver: Driver, hole_mm: float) -> tuple[Point, Point, str] | None:
+    near = c.nearest
+    if c.code in ("fit.glass", "fit.behind") and near.z_mm is not None and near.radius_mm is not None:
+        at = near.radius_mm if _half(near.angle_deg) != "down" else -near.radius_mm
+        return (near.z_mm - c.estimate.value, at), (near.z_mm, at), near.what
     if c.code == "fit.grille" and opening.trim_clear is not None:
         clear = opening.trim_clear.value
-        at = 0.45 * driver.profile[0][0].value if "crest" in what else 0.0
+        at = 0.45 * driver.profile[0][0].value if near.of == "crest" else 0.0
         return (clear - c.estimate.value, at), (clear, at), "grille"
     if c.code == "fit.hole":
         z = -(opening.skin.value if opening.skin else 0.8) / 2.0
         return (z, hole_mm - c.estimate.value), (z, hole_mm), "hole edge"
     return None
-
-
-def _depth(driver: Driver, radius: float) -> float:
-    """Depth of the driver's back at a radius, at the best estimates."""
-    points = [(r.value, d.value) for r, d in driver.profile]
-    if radius <= points[-1][0] + 1e-9:
-        return points[-1][1]
-    found = [0.0]
-    for (r0, d0), (r1, d1) in pairwise(points):
-        if min(r0, r1) - 1e-9 <= radius <= max(r0, r1) + 1e-9:
-            found.append(max(d0, d1) if r0 == r1 else d0 + (d1 - d0) * (radius - r0) / (r1 - r0))
-    return max(found)
 
 
 def face_of(

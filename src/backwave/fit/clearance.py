@@ -16,7 +16,7 @@ Points move with the radii: where radii are uncertain, the union is taken anew i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial, reduce
 from itertools import pairwise
 from math import atan2, cos, degrees, radians, sin
@@ -25,35 +25,19 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.fit.stack import front_parts, seat_height
+from backwave.fit.results import Nearest
+from backwave.fit.stack import FRONT_WORDS, front_parts, seat_height
 from backwave.fit.types import MOVES, Driver, Margins, Obstacle, Opening, Stack, Tail
 from backwave.uncertainty import Look, Reading, at_estimates
 
-__all__ = ["Model", "Near", "Term", "driver_line", "on_segment", "widest"]
+__all__ = ["Model", "Term", "driver_line", "on_segment", "widest"]
 
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Near:
-    """A place where driver and surroundings can be nearest.
-
-    Parameters
-    ----------
-    what : str, no unit
-        What the driver would meet there.
-    radius_mm : float or None, mm
-        At which radius, at the best estimates; None where radius plays no part.
-    beyond : str, no unit
-        "inside" or "outside" where the readings do not go there and the last value is held; else "".
-    """
-
-    what: str
-    radius_mm: float | None = None
-    beyond: Literal["inside", "outside", ""] = ""
-
-
-Candidates = Iterator[tuple[Near, Array]]
+Candidates = Iterator[tuple[Nearest, Array]]
+Part = Literal["back", "terminals", "tail", "vent"]
+Beyond = Literal["inside", "outside", ""]
 
 
 @dataclass(frozen=True)
@@ -160,34 +144,40 @@ def widest(line: Line, at: Array) -> Iterator[Array]:
             yield on_segment(at, d0, r0, d1, r1, meets == "always")
 
 
-def _over(look: Look, height: Array, line: Line, obstacle: Obstacle) -> Candidates:
+def _first(values: Array) -> float:
+    """The first of a look's values: the best estimate, where estimates and steps are looked at."""
+    return float(np.ravel(values)[0])
+
+
+def _over(look: Look, height: Array, line: Line, obstacle: Obstacle, of: Part = "back") -> Candidates:
     """height + clear(r) - depth(r) at the union of both sets of points."""
-    what = f"{obstacle.what}, window {obstacle.window}" if obstacle.window else obstacle.what
+    detail = (f"window {obstacle.window}",) if obstacle.window else ()
+
+    def nearest(radius_mm: float, depth: Array, beyond: Beyond = "") -> Nearest:
+        z = _first(height) - _first(depth)
+        return Nearest(obstacle.what, of, detail, radius_mm, obstacle.angle_deg, z, beyond)
+
     spots = [(look(spot.radius), look(spot.clear)) for spot in obstacle.spots]
     spans, ends = [_span(radius) for radius, _ in spots], [_span(radius) for radius, _ in line]
     first, last = obstacle.spots[0].radius.value, obstacle.spots[-1].radius.value
     for (radius, depth), span in zip(line, ends):
-        place = float(np.ravel(radius)[0])
+        place = _first(radius)
         room = height - depth
         for ((r0, c0), (r1, c1)), (s0, s1) in zip(pairwise(spots), pairwise(spans)):
             if (meets := _meets(span, s0, s1)) != "never":
-                yield Near(what, place), room + on_segment(radius, r0, c0, r1, c1, meets == "always")
+                yield nearest(place, depth), room + on_segment(radius, r0, c0, r1, c1, meets == "always")
         (r0, c0), (r1, c1) = spots[0], spots[-1]
         if span[0] <= spans[0][1]:
-            yield (
-                Near(what, place, "inside" if place < first else ""),
-                np.where(radius <= r0, room + c0, np.nan),
-            )
+            beyond: Beyond = "inside" if place < first else ""
+            yield nearest(place, depth, beyond), np.where(radius <= r0, room + c0, np.nan)
         if span[1] >= spans[-1][0]:
-            yield (
-                Near(what, place, "outside" if place > last else ""),
-                np.where(radius >= r1, room + c1, np.nan),
-            )
+            beyond = "outside" if place > last else ""
+            yield nearest(place, depth, beyond), np.where(radius >= r1, room + c1, np.nan)
     for spot, (radius, clear), span in zip(obstacle.spots, spots, spans):
         for ((r0, d0), (r1, d1)), (s0, s1) in zip(pairwise(line), pairwise(ends)):
             if (meets := _meets(span, s0, s1)) != "never":
                 depth = on_segment(radius, r0, d0, r1, d1, meets == "always")
-                yield Near(what, spot.radius.value), height + clear - depth
+                yield nearest(spot.radius.value, depth), height + clear - depth
 
 
 def _to_edge(outline: Array) -> float:
@@ -308,21 +298,26 @@ class Model:
 
     def _grille(self, look: Look) -> Candidates:
         assert self.opening.trim_clear is not None
-        room = look(self.opening.trim_clear) - seat_height(self.stack, look)
-        for words, front, share in front_parts(self.driver):
-            yield Near(words), room - look(front) - (share * look(self.driver.xmech) if share else 0.0)
+        height = seat_height(self.stack, look)
+        room = look(self.opening.trim_clear) - height
+        for part, front, share in front_parts(self.driver):
+            ahead, travel = look(front), share * look(self.driver.xmech) if share else np.asarray(0.0)
+            z = _first(height) + _first(ahead) + _first(travel)
+            yield Nearest(FRONT_WORDS[part], part, z_mm=z), room - ahead - travel
 
     def _hole(self, look: Look) -> Candidates:
         height, line = seat_height(self.stack, look), driver_line(self.driver, look)
         around = self.edge(look, None, 0.0)
         for radius in widest(line, height):
-            yield Near("edge of the hole"), around - radius
+            yield Nearest("edge of the hole", "edge"), around - radius
         terminals = self.driver.terminals
         if terminals is not None:
             corner = np.hypot(look(terminals.radius), look(terminals.width) / 2.0)
             behind = np.where(look(terminals.depth) >= height, corner, np.nan)
-            yield Near("edge of the hole, at the terminals"), self.edge(look, *self.terminal_sector()) - behind
-        yield Near("edge of the hole"), around  # all of the driver stands before the metal
+            angle, half = self.terminal_sector()
+            at = Nearest("edge of the hole", "terminals", ("at the terminals",), angle_deg=angle)
+            yield at, self.edge(look, angle, half) - behind
+        yield Nearest("edge of the hole", "edge"), around  # all of the driver stands before the metal
 
     def edge(self, look: Look, angle_deg: float | None, half_deg: float) -> Array:
         """Distance from the axis to the hole's edge in a sector, or the least of all.
@@ -356,8 +351,11 @@ class Model:
         assert terminals is not None
         depth, outer = look(terminals.depth), np.hypot(look(terminals.radius), look(terminals.width) / 2.0)
         inner = np.fmin(reduce(np.fmax, widest(driver_line(self.driver, look), depth), np.asarray(0.0)), outer)
+        angle = self.terminal_sector()[0]
         for obstacle in obstacles:
-            yield from _over(look, seat_height(self.stack, look), [(outer, depth), (inner, depth)], obstacle)
+            line = [(outer, depth), (inner, depth)]
+            for at, values in _over(look, seat_height(self.stack, look), line, obstacle, "terminals"):
+                yield at if angle is None else replace(at, angle_deg=angle), values
 
     def _tails(self, look: Look, obstacles: tuple[Obstacle, ...]) -> Candidates:
         skin = np.asarray(0.0) if self.opening.skin is None else look(self.opening.skin)
@@ -365,12 +363,12 @@ class Model:
             for obstacle in obstacles:
                 if obstacle.meets(tail.angle_deg, 0.0):
                     line = [(look(tail.radius), skin + look(tail.length))]
-                    for near, values in _over(look, np.asarray(0.0), line, obstacle):
-                        yield Near(f"{near.what}, {tail.name}", near.radius_mm, near.beyond), values
+                    for at, values in _over(look, np.asarray(0.0), line, obstacle, "tail"):
+                        yield replace(at, detail=(*at.detail, tail.name), angle_deg=tail.angle_deg), values
 
     def _vent(self, look: Look) -> Candidates:
         assert self.driver.vent is not None
         back = look(self.driver.profile[-1][1])
         line = [(look(self.driver.vent.radius), back), (np.asarray(0.0), back)]
         for obstacle in self.opening.behind:
-            yield from _over(look, seat_height(self.stack, look), line, obstacle)
+            yield from _over(look, seat_height(self.stack, look), line, obstacle, "vent")

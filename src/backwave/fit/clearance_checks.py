@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import isfinite
 
 import numpy as np
 
 from backwave.finding import Check, Step, Text, Verdict
-from backwave.fit.clearance import Model, Near
+from backwave.fit.clearance import Model
 from backwave.fit.reading_checks import (
     PRACTICE,
     Quantities,
@@ -22,7 +21,7 @@ from backwave.fit.types import Opening, StandIn
 from backwave.fit.window_check import MONTE_CARLO, window_checks
 from backwave.uncertainty import contributions
 
-__all__ = ["missing", "place", "tilted", "with_checks"]
+__all__ = ["missing", "tilted", "with_checks"]
 
 FIRST_ORDER = "JCGM 100:2008, 5.1 and 5.2"
 
@@ -54,19 +53,6 @@ _FORMULAS = {
     "fit.screw-tails": "clear - skin - length behind the skin",
     "fit.vent": "seat height + clear - driver depth, least over the vent",
 }
-
-
-def place(near: Near) -> Text:
-    """Words for a place.
-
-    Parameters
-    ----------
-    near : Near, mm
-        The place.
-    """
-    if near.radius_mm is None or not isfinite(near.radius_mm):
-        return Text("{what}", (("what", near.what, ""),))
-    return Text("{what}, {radius} from the axis", (("what", near.what, ""), ("radius", near.radius_mm, "mm")))
 
 
 def tilted(tilt_deg: float, offset_mm: float) -> Check:
@@ -163,9 +149,10 @@ def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: floa
     verdict: Verdict = c.verdict
     need = max(c.margin_mm - c.estimate.low, 0.0)
     touches = "Would touch: " if c.estimate.value < 0.0 else ""
-    template = touches + _TITLES[c.code].replace("{place}", c.place.template)
+    nearest = c.nearest.words()
+    template = touches + _TITLES[c.code].replace("{place}", nearest.template)
     remedy: str | None = None
-    quantities: Quantities = (("need", need, "mm"), *c.place.quantities)
+    quantities: Quantities = (("need", need, "mm"), *nearest.quantities)
     backed = tried and c.code in ("fit.glass", "fit.behind", "fit.terminals")
     if verdict == "ok" and once:
         verdict, remedy = "caution", "Read it a second time, from the start, or try a stand-in"
@@ -173,8 +160,8 @@ def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: floa
     elif verdict == "caution" and backed:
         verdict, template = "ok", template + "; the stand-in, which has its margin on it, went clear"
     elif verdict != "ok":
-        remedy = _REMEDIES[c.code].replace("{place}", c.place.template)
-        if c.beyond:
+        remedy = _REMEDIES[c.code].replace("{place}", nearest.template)
+        if c.nearest.beyond:
             remedy = "Nothing was read {radius} from the axis: read the {what} there first. " + remedy
         elif c.estimate.value >= c.margin_mm:
             shares = contributions([r for r, _ in c.slopes], np.array([s for _, s in c.slopes]))
@@ -187,7 +174,7 @@ def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: floa
         code=c.code,
         verdict=verdict,
         title=Text(
-            template, (("free", c.estimate.value, "mm"), ("margin", c.margin_mm, "mm"), *c.place.quantities)
+            template, (("free", c.estimate.value, "mm"), ("margin", c.margin_mm, "mm"), *nearest.quantities)
         ),
         value=c.estimate.value,
         limit=c.margin_mm,

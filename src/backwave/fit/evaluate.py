@@ -12,9 +12,9 @@ from functools import reduce
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.fit.clearance import Model, Near
-from backwave.fit.clearance_checks import missing, place, tilted, with_checks
-from backwave.fit.results import Clearance, Fit
+from backwave.fit.clearance import Model
+from backwave.fit.clearance_checks import missing, tilted, with_checks
+from backwave.fit.results import Clearance, Fit, Nearest
 from backwave.fit.stack import seat_height_mm
 from backwave.fit.types import Driver, Margins, Opening, Stack, StandIn, Tail
 from backwave.fit.window import window_of
@@ -112,7 +112,7 @@ def _room(clearance: Clearance) -> tuple[float, float]:
 
 def _clearances(model: Model, sample: Array) -> tuple[Clearance, ...]:
     terms, readings = model.terms(), model.readings()
-    nears: list[list[Near]] = [[] for _ in terms]
+    nears: list[list[Nearest]] = [[] for _ in terms]
 
     def all_candidates(look: Look) -> Array:
         rows, results = [], []
@@ -145,8 +145,7 @@ def _clearances(model: Model, sample: Array) -> tuple[Clearance, ...]:
                 worst_mm=min(float(worst[k]), estimate.value),
                 chance_clear=float(np.mean(sample[k] > 0.0)),
                 chance_margin=float(np.mean(sample[k] >= term.margin_mm)),
-                place=place(near),
-                beyond=near.beyond,
+                nearest=near,
                 slopes=moved,
             )
         )

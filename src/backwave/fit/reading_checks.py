@@ -133,7 +133,7 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
     reading = governing(tightest, model.opening)
     if reading is None:
         return []
-    about: Quantities = (("reading", reading.name, ""), ("what", tightest.place.quantities[0][1], ""))
+    about: Quantities = (("reading", reading.name, ""), ("what", tightest.nearest.name, ""))
     if twice or tried:
         on = "two readings" if twice else "a stand-in that went clear"
         if not twice and tightest.code == "fit.grille":

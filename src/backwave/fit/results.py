@@ -3,13 +3,56 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 from typing import Literal
 
 from backwave.finding import Check, Text, Verdict, worst
 from backwave.fit.types import Instrument
 from backwave.uncertainty import Estimate, Reading
 
-__all__ = ["Advice", "Choice", "Clearance", "Fit", "Window"]
+__all__ = ["Advice", "Choice", "Clearance", "Fit", "Nearest", "Window"]
+
+
+@dataclass(frozen=True)
+class Nearest:
+    """Where driver and surroundings are nearest, at the best estimates.
+
+    Parameters
+    ----------
+    what : str, no unit
+        What is nearest: the obstacle by its word, the edge of the hole, or what of the driver's front.
+    of : str, no unit
+        Which part of the driver: "back", "edge", "terminals", "tail", "vent", "moving", "crest", "fixed" or "rim".
+    detail : tuple of str, no unit
+        What else tells it apart: the window state, the screw.
+    radius_mm : float or None, mm
+        At which radius; None where radius plays no part.
+    angle_deg : float or None, deg
+        In which direction, from +x toward +y; None holds all round.
+    z_mm : float or None, mm
+        Where the driver's own point is along the axis, out of the metal; None where that plays no part.
+    beyond : str, no unit
+        "inside" or "outside" where the readings do not go there and the last value is held; else "".
+    """
+
+    what: str
+    of: Literal["back", "edge", "terminals", "tail", "vent", "moving", "crest", "fixed", "rim"]
+    detail: tuple[str, ...] = ()
+    radius_mm: float | None = None
+    angle_deg: float | None = None
+    z_mm: float | None = None
+    beyond: Literal["inside", "outside", ""] = ""
+
+    @property
+    def name(self) -> str:
+        """What is nearest, with what tells it apart."""
+        return ", ".join((self.what, *self.detail))
+
+    def words(self) -> Text:
+        """What is nearest and how far from the axis, to stand in a sentence."""
+        if self.radius_mm is None or not isfinite(self.radius_mm):
+            return Text("{what}", (("what", self.name, ""),))
+        return Text("{what}, {radius} from the axis", (("what", self.name, ""), ("radius", self.radius_mm, "mm")))
 
 
 @dataclass(frozen=True)
@@ -34,10 +77,8 @@ class Clearance:
         Worst case.
     chance_clear, chance_margin : float, no unit
         Chance to exceed 0, and to keep the margin.
-    place : Text, no unit
+    nearest : Nearest, mm
         What comes nearest, and where.
-    beyond : str, no unit
-        "inside" or "outside" where that place is beyond the readings and the last value was held; else "".
     slopes : tuple of (Reading, float), mm per mm
         First-order sensitivity to each reading that moves it.
     """
@@ -52,8 +93,7 @@ class Clearance:
     worst_mm: float
     chance_clear: float
     chance_margin: float
-    place: Text
-    beyond: str
+    nearest: Nearest
     slopes: tuple[tuple[Reading, float], ...]
 
     @property

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import combinations_with_replacement
 from math import ceil, floor
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,7 @@ from backwave.errors import InputError
 from backwave.fit.types import Driver, Stack
 from backwave.uncertainty import Look, Reading, at_estimates
 
-__all__ = ["front_parts", "layer_heights", "seat_height", "seat_height_mm", "sheet_sums"]
+__all__ = ["FRONT_WORDS", "front_parts", "layer_heights", "seat_height", "seat_height_mm", "sheet_sums"]
 
 _SLACK = 1e-9  # so that 3 x 0.2 counts as 0.6
 
@@ -48,8 +49,17 @@ def seat_height_mm(stack: Stack) -> float:
     return float(seat_height(stack, at_estimates))
 
 
-def front_parts(driver: Driver) -> Iterator[tuple[str, Reading, float]]:
-    """What of the driver stands before its mounting side: words, height, and its share of the excursion.
+FrontPart = Literal["moving", "crest", "fixed", "rim"]
+FRONT_WORDS: dict[FrontPart, str] = {
+    "moving": "cone at the limit of its travel",
+    "crest": "crest of the surround at half the travel",
+    "fixed": "fixed part of the front",
+    "rim": "rim",
+}
+
+
+def front_parts(driver: Driver) -> Iterator[tuple[FrontPart, Reading, float]]:
+    """What of the driver stands before its mounting side: which part, its height, its share of the excursion.
 
     What moves takes all of it, the crest of the surround half (common trade practice), fixed parts none.
 
@@ -59,14 +69,15 @@ def front_parts(driver: Driver) -> Iterator[tuple[str, Reading, float]]:
         The driver.
     """
     front = driver.front
-    for words, height, share in (
-        ("cone at the limit of its travel", front.moving, 1.0),
-        ("crest of the surround at half the travel", front.crest, 0.5),
-        ("fixed part of the front", front.fixed, 0.0),
+    parts: tuple[tuple[FrontPart, Reading | None, float], ...] = (
+        ("moving", front.moving, 1.0),
+        ("crest", front.crest, 0.5),
+        ("fixed", front.fixed, 0.0),
         ("rim", driver.rim, 0.0),
-    ):
+    )
+    for part, height, share in parts:
         if height is not None:
-            yield words, height, share
+            yield part, height, share
 
 
 def layer_heights(least_mm: float, layer_mm: float, most_mm: float = 60.0) -> tuple[float, ...]:
