@@ -10,6 +10,7 @@ import typer
 from backwave.assumptions import value_words
 from backwave.cli import output as say
 from backwave.errors import InputError, MissingError
+from backwave.plain_text import file_stem
 from backwave.units import parse, show
 
 if TYPE_CHECKING:
@@ -162,7 +163,7 @@ def _plot(one: DesignedNetwork, folder: Path) -> None:
         high=10.0,
     )
     folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"design-{one.path.replace('/', '-')}.svg"
+    path = folder / f"design-{file_stem(one.path.replace('/', '-'))}.svg"
     write_whole(path, chart_svg(chart, "paper").encode())
     say.messages().print(say.relative(path), soft_wrap=True)
 

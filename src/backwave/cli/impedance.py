@@ -9,6 +9,7 @@ import typer
 
 from backwave.cli import output as say
 from backwave.errors import InputError
+from backwave.plain_text import file_stem
 from backwave.units import parse
 
 if TYPE_CHECKING:
@@ -165,7 +166,7 @@ def _keep(job: Job, row: Speaker, made: Jig) -> None:
     from backwave.job import disk
 
     where = job.folder or Path()
-    curve = f"readings/{row.id}-impedance.txt"
+    curve = f"readings/{file_stem(row.id)}-impedance.txt"
     (where / "readings").mkdir(exist_ok=True)
     write_whole(where / curve, columns_of(made).encode())
     changes = {f"motor.{key}": value for key, value in kept_motor(made, row.motor).items()}

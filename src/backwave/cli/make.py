@@ -13,6 +13,7 @@ import typer
 
 from backwave.cli import output as say
 from backwave.errors import InputError
+from backwave.plain_text import file_stem
 from backwave.units import show as shown
 
 if TYPE_CHECKING:
@@ -80,7 +81,9 @@ def build(job: Job, result: Assessment, folder: Path, only: Sequence[str] = (), 
     parts = _chosen(result.parts, only)
     kept = read_kept(folder)
     wanted = {part.id: f"{part_digest(part)} {paper} {result.title} {result.show}" for part in parts}
-    stale = [part for part in parts if not _there(kept.get(part.id, {}), wanted[part.id], folder / part.id)]
+    ids = [part.id for part in result.parts]
+    stems = {part.id: file_stem(part.id, ids) for part in result.parts}
+    stale = [part for part in parts if not _there(kept.get(part.id, {}), wanted[part.id], folder)]
     orders = [
         SideOrder(
             id=part.id,
@@ -89,7 +92,7 @@ def build(job: Job, result: Assessment, folder: Path, only: Sequence[str] = (), 
             spec=part.spec,
             material=part.material,
             how=part.how,
-            folder=folder / part.id,
+            folder=folder / stems[part.id],
             check_ring=part.check_ring,
             ring=part.ring,
             stand_in=part.stand_in,
@@ -108,7 +111,10 @@ def build(job: Job, result: Assessment, folder: Path, only: Sequence[str] = (), 
                 kept[part.id] = {
                     "digest": part_digest(part),
                     "wanted": wanted[part.id],
-                    "entry": {**side.manifest, "files": {k: f"{part.id}/{n}" for k, n in side.files.items()}},
+                    "entry": {
+                        **side.manifest,
+                        "files": {k: f"{stems[part.id]}/{n}" for k, n in side.files.items()},
+                    },
                     "checks": [to_plain(check) for check in side.checks],
                 }
                 write_kept(folder, kept)
@@ -136,7 +142,7 @@ def _there(held: dict[str, Any], wanted: str, folder: Path) -> bool:
     """Whether a part was made from the same numbers and its files are still there."""
     if held.get("wanted") != wanted:
         return False
-    return all((folder.parent / name).is_file() for name in held["entry"]["files"].values())
+    return all((folder / name).is_file() for name in held["entry"]["files"].values())
 
 
 def _progress(tickets: list[Any]) -> Any:
@@ -162,7 +168,7 @@ def _drawings(result: Assessment, folder: Path) -> None:
     from backwave.drawing import face_svg, section_svg
 
     for place in result.places:
-        name = place.subject.replace(".", "-")
+        name = file_stem(place.subject.replace(".", "-"))
         write_whole(
             folder / f"section-{name}.svg", section_svg(place.section, "light", system=result.show).encode()
         )
@@ -178,6 +184,7 @@ def show(made: Made, result: Assessment, folder: Path) -> None:
     out.print("[bold]Parts[/]")
     if not made.entries:
         out.print("  None: the job names no adapter yet, or what it needs is not measured.\n")
+    ids = [part.id for part in result.parts]
     for entry in made.entries:
         facts = []
         if entry["mass_kg"] is not None:
@@ -191,7 +198,10 @@ def show(made: Made, result: Assessment, folder: Path) -> None:
         state = "  [dim](as before)[/]" if entry["id"] in made.as_before else ""
         out.print(f"  [bold]{escape(entry['id'])}[/]{state}  {'; '.join(facts)}")
         kinds = ", ".join(dict.fromkeys(_KINDS.get(re.sub(r"_\d+$", "", k), k) for k in entry["files"]))
-        out.print(f"    [dim]{say.relative(folder / entry['id'])}/  {escape(kinds)}[/]", soft_wrap=True)
+        out.print(
+            f"    [dim]{say.relative(folder / file_stem(entry['id'], ids))}/  {escape(kinds)}[/]",
+            soft_wrap=True,
+        )
     out.print()
     shown_findings = [f for f in made.findings if f.check.verdict != "ok"]
     if shown_findings:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from backwave.cli import output as say
 from backwave.errors import InputError, MissingError
+from backwave.plain_text import file_stem
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -85,7 +86,7 @@ def plots(result: Assessment, folder: Path, lessons: list[Lesson] | None = None)
     charts = proof_charts(result.proof)
     for lesson in lessons or []:
         pair = next(p for p in result.proof.pairs if p.seat == lesson.seat)
-        charts[f"proof-{lesson.seat}"] = proof_chart(pair, lesson.expected)
+        charts[f"proof-{file_stem(lesson.seat)}"] = proof_chart(pair, lesson.expected)
     folder.mkdir(parents=True, exist_ok=True)
     written = []
     for name, chart in charts.items():

@@ -8,6 +8,7 @@ from backwave.dossier.blocks import Block, Cell, Chapter, cell, par, small, sub,
 from backwave.dossier.context import Told
 from backwave.dossier.page_cache import kept
 from backwave.drawing import chart_svg
+from backwave.plain_text import file_stem
 
 __all__ = ["before_after", "signed"]
 
@@ -37,11 +38,11 @@ def before_after(told: Told) -> Chapter | None:
         chapter.blocks.append(sub(_of(pair)))
         if pair.after is None:
             chapter.blocks.append(par(_ONE))
-        if f"proof-{pair.seat}" in drawn:
-            chapter.draw(f"proof{n}", kept(chart_svg, drawn[f"proof-{pair.seat}"], "paper"), share=0.9)
+        if (chart := drawn.get(f"proof-{file_stem(pair.seat)}")) is not None:
+            chapter.draw(f"proof{n}", kept(chart_svg, chart, "paper"), share=0.9)
         chapter.blocks += [_bands(pair), *_ends(told, pair), small(_HOW)]
-        if f"distortion-{pair.seat}" in drawn:
-            chapter.draw(f"bent{n}", kept(chart_svg, drawn[f"distortion-{pair.seat}"], "paper"), share=0.84)
+        if (chart := drawn.get(f"distortion-{file_stem(pair.seat)}")) is not None:
+            chapter.draw(f"bent{n}", kept(chart_svg, chart, "paper"), share=0.84)
             chapter.blocks += _distortion(pair)
     for n, (name, chart) in enumerate(drawn.items()):
         if name.startswith("rattle-"):

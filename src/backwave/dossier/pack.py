@@ -24,6 +24,7 @@ from backwave.dossier.showcase_page import public_pdf, public_pictures
 from backwave.drawing import chart_svg, face_svg, harness_svg, section_svg
 from backwave.files.csv_table import csv_bytes
 from backwave.files.pdf import svg_to_png
+from backwave.plain_text import file_stem
 
 __all__ = ["CONTENTS", "Packed", "dossier_pdf", "pack"]
 
@@ -147,7 +148,7 @@ def _json(value: object, indent: int | None = 1) -> bytes:
 def _drawings(told: Told) -> dict[str, bytes]:
     found = {"drawings/above.svg": plan_picture(told).encode()}
     for place in told.result.places:
-        name = place.subject.replace(".", "-")
+        name = file_stem(place.subject.replace(".", "-"))
         found[f"drawings/section-{name}.svg"] = kept(
             section_svg, place.section, "paper", system=told.system
         ).encode()
@@ -155,7 +156,7 @@ def _drawings(told: Told) -> dict[str, bytes]:
     for part in told.result.parts:
         svg = part_picture(told, part)
         if svg is not None:
-            found[f"drawings/part-{part.id}.svg"] = svg.encode()
+            found[f"drawings/part-{file_stem(part.id)}.svg"] = svg.encode()
     drawn = {} if told.result.prediction is None else dict(charts(told.result.prediction))
     drawn |= {} if told.result.proof is None else proof_charts(told.result.proof)
     found |= {f"drawings/{name}.svg": kept(chart_svg, chart, "paper").encode() for name, chart in drawn.items()}

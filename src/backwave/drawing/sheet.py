@@ -13,6 +13,7 @@ from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
 from backwave.drawing.styles import ASCENT, DESCENT, FAMILY, LINES, TEXTS, Theme, style_sheet, text_width
+from backwave.plain_text import plain_text
 
 __all__ = ["Arc", "Box", "Circle", "Mark", "Poly", "Sheet", "Words", "overlaps", "to_svg"]
 
@@ -276,8 +277,8 @@ def to_svg(sheet: Sheet, theme: Theme = "light") -> str:
     size = f'width="{w}{unit}" height="{h}{unit}" ' if sheet.real_mm else ""
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" class="{root}" {size}viewBox="0 0 {w} {h}" role="img" '
-        f'aria-label={quoteattr(_clean(sheet.title))} font-family="{FAMILY}">',
-        f"<title>{escape(_clean(sheet.title))}</title>",
+        f'aria-label={quoteattr(plain_text(sheet.title))} font-family="{FAMILY}">',
+        f"<title>{escape(plain_text(sheet.title))}</title>",
         f"<style>{style_sheet(theme, root, sheet.narrow, sheet.text_unit)}</style>",
         f'<rect class="ground" width="{w}" height="{h}"/>',
     ]
@@ -289,7 +290,7 @@ def _svg(mark: Mark) -> str:
     if isinstance(mark, Words):
         anchor = "" if mark.anchor == "start" else f' text-anchor="{mark.anchor}"'
         at = f'x="{_n(mark.x)}" y="{_n(mark.y)}"'
-        return f'<text class="t-{mark.look}" {at}{anchor}>{escape(_clean(mark.text))}</text>'
+        return f'<text class="t-{mark.look}" {at}{anchor}>{escape(plain_text(mark.text))}</text>'
     assert mark.look in LINES, mark.look
     if isinstance(mark, Circle):
         return f'<circle class="{mark.look}" cx="{_n(mark.x)}" cy="{_n(mark.y)}" r="{_n(mark.radius)}"/>'
@@ -309,10 +310,3 @@ def _n(value: float) -> str:
     """Thousandths of a sheet unit, short."""
     text = f"{value:.3f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
-
-
-def _clean(text: str) -> str:
-    """Without the control characters that XML forbids."""
-    return "".join(
-        c if c >= " " and c not in "\ufffe\uffff" and not "\ud800" <= c <= "\udfff" else " " for c in text
-    )

@@ -7,15 +7,18 @@ error of 0.01 mm, because many cutters' programs do not read splines.
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
 from typing import Any
 
 from backwave.part.flat_patterns import FlatPart
+from backwave.plain_text import plain_text
 from backwave.shape import Outline
 
 __all__ = ["dxf_text"]
 
 _CHORD = 0.01  # mm
+_NOT_IN_NAMES = re.compile(r'[<>/\\":;?*=`|,]')  # DXF reference: what the name of a layer must not hold
 _COLORS = {"CUT": 7, "DRILL": 1, "ENGRAVE": 5}  # DXF color index: black or white, red, blue
 
 
@@ -47,7 +50,7 @@ def dxf_text(parts: Sequence[FlatPart], title: str = "") -> str:
         drawing.header["$MEASUREMENT"] = 1
         drawing.header["$LASTSAVEDBY"] = "backwave"
         if title:
-            drawing.header.custom_vars.append("Title", title)
+            drawing.header.custom_vars.append("Title", plain_text(title))
         place = 0.0
         for k, part in enumerate(parts):
             low, high = _span(part)
@@ -57,6 +60,9 @@ def dxf_text(parts: Sequence[FlatPart], title: str = "") -> str:
         faults = drawing.audit()
         if faults.has_errors or faults.has_fixes:
             raise ValueError(f"the drawing is not sound: {[e.message for e in (*faults.errors, *faults.fixes)]}")
+        # the library adds these while it walks a set, whose order is another in each process
+        drawing.classes.add_required_classes(drawing.dxfversion)
+        drawing.classes.classes = dict(sorted(drawing.classes.classes.items()))
         sink = io.StringIO()
         drawing.write(sink)
     finally:
@@ -73,7 +79,7 @@ def _lay(drawing: Any, part: FlatPart, shift: float, tail: str) -> None:
     space = drawing.modelspace()
 
     def layer(kind: str, after: str = "") -> dict[str, Any]:
-        name = f"{kind}{after}{tail}"
+        name = _NOT_IN_NAMES.sub("-", plain_text(f"{kind}{after}{tail}"))
         if name not in drawing.layers:
             drawing.layers.add(name, color=_COLORS.get(kind, 3))
         return {"layer": name}

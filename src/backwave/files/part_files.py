@@ -31,6 +31,7 @@ from backwave.part.print_estimate import PrintEstimate, print_estimate
 from backwave.part.process import Material, Printer, Sheet
 from backwave.part.solid_checks import Facts, facts, solid_checks
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
+from backwave.plain_text import file_stem
 
 __all__ = ["SideMade", "SideOrder", "make_side"]
 
@@ -116,8 +117,7 @@ class _Bench:
     checks: list[Check] = field(default_factory=list)
 
     def path(self, ending: str) -> Path:
-        safe = "".join(c if c.isalnum() or c in "._-" else "-" for c in self.order.id).lstrip(".") or "part"
-        return self.order.folder / f"{safe}{ending}"
+        return self.order.folder / f"{file_stem(self.order.id)}{ending}"
 
     def put(self, kind: str, ending: str, data: bytes) -> None:
         self.files[kind] = write_whole(self.path(ending), data)

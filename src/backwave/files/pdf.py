@@ -13,6 +13,7 @@ from pathlib import Path
 from types import ModuleType
 
 from backwave.errors import InputError, MissingError
+from backwave.plain_text import plain_text
 
 __all__ = ["svg_pages_to_pdf", "svg_size_mm", "svg_to_png"]
 
@@ -123,7 +124,7 @@ def _document(pages: Sequence[str], title: str, width_mm: float | None) -> tuple
     if not pages:
         raise InputError("pages of a PDF", 0, "one or more")
     source = ["#set document(title: sys.inputs.title, date: none)", "#set page(margin: 0mm)"]
-    inputs = {"title": title}
+    inputs = {"title": plain_text(title)}
     for n, svg in enumerate(pages):
         width, height = svg_size_mm(svg, width_mm)
         inputs[f"page{n}"] = svg

@@ -1,10 +1,13 @@
 """STEP (ISO 10303-214): written, read back and compared each time, for a kernel can drop faces without a word.
 
-The time in its header is always the same, so that the same part is the same file.
+The time in its header is always the same, and so is the number that the kernel counts up in each process, so that the
+same part is the same file.  The name goes in as the standard wants it, which the kernel does not do.
 """
 
 from __future__ import annotations
 
+import io
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -12,10 +15,13 @@ from typing import Any
 
 from backwave.atomic_write import beside
 from backwave.errors import BuildError
+from backwave.plain_text import plain_text
 
-__all__ = ["StepFacts", "read_step", "write_step"]
+__all__ = ["StepFacts", "read_step", "step_string", "write_step"]
 
 CLOSE = 1e-6  # relative, on the volume
+_LABEL = "@BW@"  # stands for the name until the file is written; short, so that the kernel breaks no line within
+_COUNTED = re.compile(rb"(NEXT_ASSEMBLY_USAGE_OCCURRENCE\()'\d+'")
 _NO_TIME = datetime(1980, 1, 1)  # the zero of zip archives too; ISO 10303-21 wants some time
 
 
@@ -60,11 +66,35 @@ def write_step(solid: Any, path: Path, name: str = "part") -> StepFacts:
     if len(bodies) != 1:
         raise BuildError("STEP file", f"{len(bodies)} bodies where one was to be written")
     body = bodies[0]
-    body.label = name
+    body.label = _LABEL
+    sink = io.BytesIO()
+    if not export_step(body, sink, timestamp=_NO_TIME):
+        raise BuildError("STEP file", "the kernel did not write it")
+    text = _COUNTED.sub(rb"\1'1'", sink.getvalue()).replace(f"'{_LABEL}'".encode(), step_string(name).encode())
     with beside(path) as held:
-        if not export_step(body, str(held), timestamp=_NO_TIME):
-            raise BuildError("STEP file", "the kernel did not write it")
+        held.write_bytes(text)
         return _compare(body, read_step(held))
+
+
+def step_string(text: str) -> str:
+    r"""A text as a string of ISO 10303-21 (6.4.3): quoted, and letters beyond ASCII by their numbers.
+
+    Parameters
+    ----------
+    text : str, no unit
+        Any text.
+
+    >>> print(step_string("Door's \\ Tür"))
+    'Door''s \\ T\X2\00FC\X0\r'
+    """
+
+    def coded(found: re.Match[str]) -> str:
+        wide = any(ord(c) > 0xFFFF for c in found[0])
+        numbers = "".join(f"{ord(c):0{8 if wide else 4}X}" for c in found[0])
+        return f"\\X{4 if wide else 2}\\{numbers}\\X0\\"
+
+    quoted = plain_text(text).replace("\\", "\\\\").replace("'", "''")
+    return f"'{re.sub('[^ -~]+', coded, quoted)}'"
 
 
 def read_step(path: Path) -> Any:

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
+from backwave.plain_text import plain_text
 
 __all__ = ["read_stl", "stl_bytes"]
 
@@ -31,7 +32,7 @@ def stl_bytes(vertices_mm: NDArray[np.float64], triangles: NDArray[np.int64], wo
     facets["normal"] = np.divide(normal, size, out=np.zeros_like(normal), where=size > 0.0)
     facets["corners"] = corners
     # A header that begins with "solid" is taken for the text form by many readers.
-    header = f"binary, millimeters. {words}".encode("ascii", "replace")[:80].ljust(80)
+    header = f"binary, millimeters. {plain_text(words)}".encode("ascii", "replace")[:80].ljust(80)
     return header + np.uint32(len(facets)).astype("<u4").tobytes() + facets.tobytes()
 
 

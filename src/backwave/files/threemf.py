@@ -14,6 +14,8 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 from numpy.typing import NDArray
 
+from backwave.plain_text import plain_text
+
 __all__ = ["threemf_bytes"]
 
 _CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
@@ -52,12 +54,14 @@ def threemf_bytes(
     """
     corners = np.asarray(vertices_mm, dtype=np.float64)
     corners = corners - corners.min(axis=0)
-    data = "".join(f"<metadata name={quoteattr(_name(k))}>{escape(v)}</metadata>" for k, v in words.items())
+    data = "".join(
+        f"<metadata name={quoteattr(_name(k))}>{escape(plain_text(v))}</metadata>" for k, v in words.items()
+    )
     points = "".join(f'<vertex x="{x:.6g}" y="{y:.6g}" z="{z:.6g}"/>' for x, y, z in corners.tolist())
     faces = "".join(f'<triangle v1="{a}" v2="{b}" v3="{c}"/>' for a, b, c in np.asarray(triangles).tolist())
     model = (
         f'{_HEAD}<model unit="millimeter" xml:lang="en-US" xmlns="{_CORE}" xmlns:bw="{_OURS}">{data}'
-        f'<resources><object id="1" type="model" name={quoteattr(name)}><mesh>'
+        f'<resources><object id="1" type="model" name={quoteattr(plain_text(name))}><mesh>'
         f"<vertices>{points}</vertices><triangles>{faces}</triangles></mesh></object></resources>"
         '<build><item objectid="1"/></build></model>\n'
     )

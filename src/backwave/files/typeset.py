@@ -19,6 +19,7 @@ from typing import Any
 
 from backwave.errors import MissingError
 from backwave.files.pdf import FONTS
+from backwave.plain_text import plain_text
 
 __all__ = ["typeset"]
 
@@ -59,14 +60,27 @@ def typeset(
     with TemporaryDirectory(prefix="backwave-") as name:
         folder = Path(name)
         (folder / "main.typ").write_bytes(files("backwave").joinpath(template).read_bytes())
-        (folder / "data.json").write_text(json.dumps(data, ensure_ascii=False, allow_nan=False), encoding="utf-8")
-        (folder / "stamp.json").write_text(json.dumps(dict(stamp or {}), ensure_ascii=False), encoding="utf-8")
+        (folder / "data.json").write_text(
+            json.dumps(_plain(data), ensure_ascii=False, allow_nan=False), encoding="utf-8"
+        )
+        (folder / "stamp.json").write_text(
+            json.dumps(_plain(dict(stamp or {})), ensure_ascii=False), encoding="utf-8"
+        )
         for file, picture in (pictures or {}).items():
             (folder / file).write_bytes(picture.encode() if isinstance(picture, str) else picture)
         pdf: bytes = typst.compile(
             folder / "main.typ", root=folder, format="pdf", font_paths=_fonts(), ignore_system_fonts=True
         )
     return pdf
+
+
+def _plain(value: Any) -> Any:
+    """The same with every text in it cleaned; line breaks stay."""
+    if isinstance(value, str):
+        return plain_text(value, lines=True)
+    if isinstance(value, Mapping):
+        return {key: _plain(one) for key, one in value.items()}
+    return [_plain(one) for one in value] if isinstance(value, (list, tuple)) else value
 
 
 @lru_cache(maxsize=1)

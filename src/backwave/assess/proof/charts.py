@@ -13,6 +13,7 @@ from backwave.measure.alignment import target_curve
 from backwave.measure.distortion import Distortion, onset_db
 from backwave.measure.rattle import BUZZ_DB
 from backwave.measure.smoothing import smoothed
+from backwave.plain_text import file_stem
 
 if TYPE_CHECKING:
     from backwave.assess.proof.read_recordings import Heard
@@ -40,14 +41,14 @@ def proof_charts(proof: Proof, seat: str = "") -> dict[str, Chart]:
     for pair in proof.pairs:
         if seat not in ("", pair.seat):
             continue
-        found[f"proof-{pair.seat}"] = proof_chart(pair)
+        found[f"proof-{file_stem(pair.seat)}"] = proof_chart(pair)
         if any(one.one is not None and one.one.distortion is not None for one in pair.before.heard):
-            found[f"distortion-{pair.seat}"] = distortion_chart(pair)
+            found[f"distortion-{file_stem(pair.seat)}"] = distortion_chart(pair)
             onset = onset_chart(pair)
-            found |= {} if onset is None else {f"breaks-{pair.seat}": onset}
+            found |= {} if onset is None else {f"breaks-{file_stem(pair.seat)}": onset}
     for one in proof.heard:
         if one.recording is not None and one.recording.buzz is not None:
-            found[f"rattle-{one.name}"] = rattle_chart(one)
+            found[f"rattle-{file_stem(one.name)}"] = rattle_chart(one)
     return found
 
 

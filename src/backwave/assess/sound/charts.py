@@ -12,6 +12,7 @@ from backwave.assess.sound.engine import DRIVE_V, F_HZ, PlayedStage
 from backwave.assess.sound.findings import volume_db
 from backwave.assess.sound.prediction import Prediction
 from backwave.finding import words
+from backwave.plain_text import file_stem
 
 if TYPE_CHECKING:
     from backwave.drawing import Chart
@@ -195,11 +196,11 @@ def spoken(name: str) -> str:
 
 
 def file_name(name: str) -> str:
-    """A name as part of a file's.
+    """A name as part of a file's: what parts it stands as a dash, too long a one is cut.
 
     Parameters
     ----------
     name : str, no unit
         Any text.
     """
-    return "".join(c if c.isalnum() or c in "-_" else "-" for c in name)
+    return file_stem("".join(c if c.isalnum() or c in "-_" else "-" for c in name).strip("-"))
