@@ -202,7 +202,7 @@ def test_the_same_files_whatever_the_hash_seed() -> None:
 
 @pytest.mark.slow
 @pytest.mark.kernel
-def test_the_same_job_makes_and_packs_the_same_files_in_every_process(tmp_path: Path) -> None:
+def test_the_same_job_makes_the_same_files_in_every_process(tmp_path: Path) -> None:
     six = [
         "--hole",
         "143.5 mm",
@@ -222,11 +222,7 @@ def test_the_same_job_makes_and_packs_the_same_files_in_every_process(tmp_path: 
         folder = tmp_path / seed / "van"
         env = {**os.environ, "PYTHONHASHSEED": seed}
         # the second makes one part first and alone, so that another process, or another order, makes the other
-        for args in (
-            ["new", folder, "--title", "v", *six],
-            ["make", folder, *more],
-            ["pack", folder, "--date", "2026-03-14"],
-        ):
+        for args in (["new", folder, "--title", "v", *six], ["make", folder, *more], ["make", folder]):
             command = [sys.executable, "-m", "backwave", *map(str, args)]
             done = subprocess.run(command, capture_output=True, text=True, env=env, check=False)
             assert done.returncode == 0, done.stderr
@@ -236,5 +232,4 @@ def test_the_same_job_makes_and_packs_the_same_files_in_every_process(tmp_path: 
         )
     assert found[0].keys() == found[1].keys()
     assert [name for name, data in found[0].items() if found[1][name] != data] == []
-    endings = {Path(name).suffix for name in found[0]}
-    assert {".step", ".stl", ".3mf", ".dxf", ".pdf", ".csv", ".json", ".txt", ".svg", ".png"} <= endings
+    assert {".step", ".stl", ".3mf", ".dxf", ".pdf", ".json", ".svg"} <= {Path(name).suffix for name in found[0]}

@@ -118,8 +118,9 @@ def build(job: Job, result: Assessment, folder: Path, only: Sequence[str] = (), 
                     "checks": [to_plain(check) for check in side.checks],
                 }
                 write_kept(folder, kept)
-    known = {part.id for part in result.parts}
-    write_kept(folder, {name: held for name, held in kept.items() if name in known})
+    write_kept(
+        folder, {id_: kept[id_] for id_ in ids if id_ in kept}
+    )  # in the order of the job, whatever came first
     _drawings(result, folder / "drawings")
     entries = tuple(kept[part.id]["entry"] for part in parts)
     entries_kept = [kept[p.id]["entry"] for p in result.parts if p.id in kept]
