@@ -16,7 +16,7 @@ from functools import cache
 from hashlib import blake2b
 from pathlib import Path
 
-__all__ = ["alive", "beside", "clear_left", "here", "write_if_unchanged", "write_whole"]
+__all__ = ["alive", "aside", "beside", "clear_left", "here", "write_if_unchanged", "write_whole"]
 
 _OLD_S = 3600.0  # no file takes that long to be written
 _LEFT = re.compile(r"\.backwave-(?P<host>[0-9a-f]{6})-(?P<pid>\d+)-[0-9a-f]{8}(\..*)?")
@@ -52,6 +52,21 @@ def write_whole(path: Path, data: bytes) -> Path:
     with beside(path) as held:
         held.write_bytes(data)
     return path
+
+
+def aside(path: Path, word: str) -> Path:
+    """A free name beside a file, to keep another version of it: "job.toml.theirs-20260102-030405".
+
+    Parameters
+    ----------
+    path : Path, no unit
+        The file.
+    word : str, no unit
+        What is kept.
+    """
+    stem = f"{path.name}.{word}-{time.strftime('%Y%m%d-%H%M%S')}"
+    names = (stem if n == 1 else f"{stem}-{n}" for n in range(1, 10_000))
+    return next(p for name in names if not (p := path.with_name(name)).exists())
 
 
 def write_if_unchanged(path: Path, data: bytes, seen: bytes | None, keep: Callable[[bytes], object]) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
 import json
 import shutil
@@ -45,7 +46,8 @@ def packed(job: Path) -> dict[str, Any]:
 
 def contents(folder: Path) -> dict[str, str]:
     lines = (folder / "contents.txt").read_text(encoding="utf-8").splitlines()
-    return {name: digest for digest, _, name in (line.partition("  ") for line in lines)}
+    assert lines[0].startswith("# written by backwave")
+    return {name: digest for digest, _, name in (line.partition("  ") for line in lines[1:])}
 
 
 def test_the_folder_holds_what_it_says(packed: dict[str, Any]) -> None:
@@ -122,6 +124,44 @@ def test_a_log_that_cannot_be_read_is_left_as_it_is(tmp_path: Path, log: str, wo
         assert words in done.stderr
         assert (tmp_path / "van/log.toml").read_text(encoding="utf-8") == log
     assert not (tmp_path / "van/made").exists()
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        ('[[revision]]\nnumber = "x"\n\n[[revision]]\njob = "y"\n', ["revision[0]", "'x'", "revision[1]"]),
+        ("revision = 5\n", ["not a list of rows"]),
+        ("revision = [1]\n", ["revision[0]"]),
+        ("[revision]\nnumber = 1\n", ["not a list of rows"]),
+    ],
+)
+def test_revisions_that_are_none_are_told_in_a_sentence(tmp_path: Path, rows: str, words: list[str]) -> None:
+    small(tmp_path / "van")
+    (tmp_path / "van/log.toml").write_text("format = 1\n" + rows, encoding="utf-8")
+    done = run("pack", tmp_path / "van", "--no-parts")
+    assert done.returncode == 2, done.stderr
+    assert "Traceback" not in done.stderr
+    assert [word for word in words if word not in done.stderr] == []
+    assert not (tmp_path / "van/made").exists()
+
+
+def test_what_is_not_ours_stays_and_is_told(tmp_path: Path) -> None:
+    small(tmp_path / "van")
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "precious.txt").write_text("precious\n", encoding="utf-8")
+    digest = hashlib.sha256(b"precious\n").hexdigest()
+    (out / "contents.txt").write_text(f"{digest}  precious.txt\n", encoding="utf-8")
+    done = run("pack", tmp_path / "van", "--no-parts", "--out", out)
+    assert done.returncode in (0, 1), done.stderr
+    assert (out / "precious.txt").read_text(encoding="utf-8") == "precious\n"
+    (kept,) = out.glob("contents.txt.kept-*")
+    assert kept.name in done.stdout
+    (out / "lists/checklist.csv").write_text("mine", encoding="utf-8")
+    done = run("pack", tmp_path / "van", "--no-parts", "--out", out, "--json")
+    told = json.loads(done.stdout)
+    assert set(told["kept"]) == {"lists/checklist.csv"}
+    assert (out / "lists" / told["kept"]["lists/checklist.csv"]).read_text(encoding="utf-8") == "mine"
 
 
 @pytest.mark.slow

@@ -45,7 +45,9 @@ def run(
     if paper not in ("A4", "Letter"):
         raise InputError("paper", paper, "A4 or Letter")
     loaded = load(job)
-    done_of(log.read(folder_of(job)))  # what cannot be read is told before anything is worked out
+    written = log.read(folder_of(job))
+    done_of(written)  # what cannot be read is told before anything is worked out
+    _revisions(written)
     result = heard(loaded, assess(loaded), quiet=as_json)
     packed, judged = build(
         loaded, result, folder_of(job), out, paper, when, make_parts=parts, speakers_off=speakers_off
@@ -53,8 +55,11 @@ def run(
     if as_json:
         files = {name: str((packed.folder / name).resolve()) for name in packed.files}
         say.document(
-            {"folder": str(packed.folder.resolve()), "revision": packed.revision, "date": when, "files": files}
-        )
+            {
+                "folder": str(packed.folder.resolve()), "revision": packed.revision, "date": when, "files": files,
+                "kept": dict(packed.kept), "left": list(packed.left),
+            }
+        )  # fmt: skip
     else:
         show(packed)
     raise typer.Exit(1 if judged.verdict == "stop" else 0)
@@ -136,11 +141,34 @@ def _progress() -> Callable[[str], None]:
 
 def _revision(written: dict[str, Any], digest: str, date: str) -> tuple[str, dict[str, Any] | None]:
     """Which revision this is, and the log's row if it is a new one: a job file that has changed since the last pack."""
-    rows = [dict(row) for row in written.get("revision", [])]
+    rows = _revisions(written)
     if rows and rows[-1].get("job") == digest:
         return str(rows[-1]["number"]), None
-    number = 1 + max((int(row.get("number", 0)) for row in rows), default=0)
+    number = 1 + max((row["number"] for row in rows), default=0)
     return str(number), {"number": number, "job": digest, "date": date}
+
+
+def _revisions(written: dict[str, Any]) -> list[dict[str, Any]]:
+    """The rows [[revision]] of a log; all that is wrong with them at once."""
+    from backwave.errors import JobError, Problem
+    from backwave.job import log
+
+    rows = written.get("revision", [])
+    if not isinstance(rows, list):
+        raise JobError(
+            (Problem(log.LOG, None, "revision", repr(rows)[:60], "rows [[revision]]", "not a list of rows"),)
+        )
+    problems = []
+    for n, row in enumerate(rows):
+        number = row.get("number") if isinstance(row, dict) else row
+        if not isinstance(row, dict) or not isinstance(number, int) or isinstance(number, bool) or number < 1:
+            accepted = "number = a whole number, 1 or more"
+            problems.append(
+                Problem(log.LOG, None, f"revision[{n}]", repr(number)[:60], accepted, "not the row of a revision")
+            )
+    if problems:
+        raise JobError(tuple(problems))
+    return rows
 
 
 def show(packed: Packed) -> None:
@@ -157,3 +185,7 @@ def show(packed: Packed) -> None:
     for name, what in words.items():
         out.print(f"  {say.relative(packed.folder / name)}  {what}", soft_wrap=True)
     out.print(f"  [dim]{len(packed.files)} files in all[/]\n")
+    for name, kept in packed.kept.items():
+        out.print(f"{name} was not as an earlier pack left it; it is kept as {kept}", soft_wrap=True, markup=False)
+    for name in packed.left:
+        out.print(f"{name} was changed since it was packed; it stays", soft_wrap=True, markup=False)

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from backwave.assess import charts, check_json, proof_json, wires_json
 from backwave.assess.power.harness_result import harness_json, harness_view
 from backwave.assess.proof.charts import proof_charts
 from backwave.assess.work.work_plan import shopping_table, working_json
-from backwave.atomic_write import write_whole
 from backwave.dossier.context import Told
 from backwave.dossier.customer import customer_pdf
 from backwave.dossier.document import dossier_pdf
@@ -23,12 +21,12 @@ from backwave.dossier.page_cache import kept
 from backwave.dossier.showcase_page import public_pdf, public_pictures
 from backwave.drawing import chart_svg, face_svg, harness_svg, section_svg
 from backwave.files.csv_table import csv_bytes
+from backwave.files.handover import CONTENTS, replace_folder
 from backwave.files.pdf import svg_to_png
 from backwave.plain_text import file_stem
 
 __all__ = ["CONTENTS", "Packed", "dossier_pdf", "pack"]
 
-CONTENTS = "contents.txt"
 Say = Callable[[str], None]
 
 
@@ -44,17 +42,23 @@ class Packed:
         Names inside the folder.
     revision : str, no unit
         Which one it is.
+    kept : mapping of str to str, no unit
+        Files that stood in the way and are not from an earlier pack, or were changed since, and their new names.
+    left : tuple of str, no unit
+        Files of an earlier pack that were changed since, and stay although nothing of that name is packed now.
     """
 
     folder: Path
     files: tuple[str, ...]
     revision: str
+    kept: Mapping[str, str] = field(default_factory=dict)
+    left: tuple[str, ...] = ()
 
 
 def pack(
     told: Told, folder: Path, job_toml: bytes = b"", made: Path | None = None, say: Say | None = None
 ) -> Packed:
-    """Write the folder that is handed over; what an earlier pack wrote and this one does not is taken away.
+    """Write the folder that is handed over; only what an earlier pack wrote and nobody changed is overwritten or taken away.
 
     Parameters
     ----------
@@ -91,28 +95,8 @@ def pack(
         for entry in told.entries.values():
             for name in entry["files"].values():
                 held[f"parts/{name}"] = (made / name).read_bytes()
-    lines = [f"{hashlib.sha256(data).hexdigest()}  {name}" for name, data in sorted(held.items())]
-    old = _earlier(folder)
-    for name, data in held.items():
-        path = folder / name
-        if path.is_file() and path.stat().st_size == len(data) and path.read_bytes() == data:
-            continue  # as it was packed before
-        path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, data)
-    write_whole(folder / CONTENTS, ("\n".join(lines) + "\n").encode())
-    for name in old - held.keys():
-        (folder / name).unlink(missing_ok=True)
-    return Packed(folder, tuple(sorted(held)), told.revision)
-
-
-def _earlier(folder: Path) -> set[str]:
-    """What an earlier pack wrote here, inside this folder alone."""
-    path = folder / CONTENTS
-    if not path.is_file():
-        return set()
-    names = {line.partition("  ")[2] for line in path.read_text(encoding="utf-8", errors="replace").splitlines()}
-    base = folder.resolve()
-    return {name for name in names if name and (base / name).resolve().is_relative_to(base)}
+    done = replace_folder(folder, held)
+    return Packed(folder, tuple(sorted(held)), told.revision, done.kept, done.left)
 
 
 def _lists(told: Told) -> dict[str, bytes]:

@@ -18,7 +18,6 @@ from __future__ import annotations
 import os
 import re
 import threading
-import time
 import tomllib
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
@@ -26,7 +25,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from backwave.atomic_write import write_whole
+from backwave.atomic_write import aside, write_whole
 from backwave.errors import JobError, Problem
 from backwave.job.lock import job_lock
 
@@ -206,21 +205,6 @@ def rescued(folder: Path) -> Path | None:
     kept = aside(path, "unreadable")
     path.replace(kept)
     return kept
-
-
-def aside(path: Path, word: str) -> Path:
-    """A free name beside a file, to keep another version of it: "job.toml.theirs-20260102-030405".
-
-    Parameters
-    ----------
-    path : Path, no unit
-        The file.
-    word : str, no unit
-        What is kept.
-    """
-    stem = f"{path.name}.{word}-{time.strftime('%Y%m%d-%H%M%S')}"
-    names = (stem if n == 1 else f"{stem}-{n}" for n in range(1, 10_000))
-    return next(p for name in names if not (p := path.with_name(name)).exists())
 
 
 # -- reading --------------------------------------------------------------------------------------------------------
