@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal, overload
 
 from backwave.errors import InputError
+from backwave.notation.measures import wire_size
 from backwave.units import show
 
 __all__ = ["CODES", "VERDICTS", "Check", "Finding", "Step", "Text", "Verdict", "words", "worst"]
@@ -208,7 +209,10 @@ def words(text: Text | None, system: str = "metric") -> str | None:
     if text is None:
         return None
     return text.template.format(
-        **{n: v if isinstance(v, str) else _Shown(v, unit, system) for n, v, unit in text.quantities}
+        **{
+            n: (wire_size(v, system) if unit == "size" else v) if isinstance(v, str) else _Shown(v, unit, system)
+            for n, v, unit in text.quantities
+        }
     )
 
 

@@ -55,7 +55,7 @@ def test_every_code_is_used_and_every_code_used_is_listed() -> None:
             2,
         ),
         (MissingError("no job here", "make one: backwave new DIR"), 3),
-        (BuildError("relief chamfer", "3 mm on an edge of 2.4 mm"), 1),
+        (BuildError("relief chamfer", "3 mm on an edge of 2.4 mm"), 70),
     ],
 )
 def test_errors_cross_a_process_whole(error: BackwaveError, code: int) -> None:

@@ -97,7 +97,7 @@ def test_a_size_that_is_there_is_judged_and_the_least_named() -> None:
     thin = speaker_cable(8, 4, "0.5 mm2", current_a=2.0)
     assert thin.checks[0].verdict == "caution"
     assert thin.checks[0].remedy is not None
-    assert ("least", thin.least, "") in thin.checks[0].remedy.quantities
+    assert ("least", thin.least, "size") in thin.checks[0].remedy.quantities
     assert any(step.meaning == "loses more than 0.3 dB" for step in thin.checks[0].working)
 
 

@@ -11,6 +11,7 @@ from backwave.bench import links as lead
 from backwave.bench.page_frame import MARK, Here, verdict
 from backwave.bench.widgets import Told
 from backwave.finding import Finding, words
+from backwave.notation.measures import in_words
 from backwave.units import show
 
 __all__ = ["Assumptions", "Chooser", "Findings", "Numbers", "lines"]
@@ -162,7 +163,7 @@ class Assumptions(Told, component="assumed.js"):
                 {
                     "key": item.key,
                     "value": value_words(item, result.show),
-                    "why": item.why,
+                    "why": in_words(item.why, result.show),
                     "there": lead.href(path) if path else "",
                 }
             )

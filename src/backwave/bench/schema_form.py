@@ -230,11 +230,15 @@ def understood(field: Field, value: Any, system: str) -> str:
         inches = system == "metric" and q.unit in ("in", "ft", "mil")
         text = show(q.to("mm"), "mm") if inches else show(q.value, q.unit, system)
         if q.half is not None:
-            text += f" ± {q.half:g} {q.unit}, either way"
+            text += f" ± {_spread(q.half, q.unit, system)}, either way"
         elif q.u is not None:
-            text += f", standard uncertainty {q.u:g} {q.unit}"
+            text += f", standard uncertainty {_spread(q.u, q.unit, system)}"
         said.append(text)
     return "; ".join(said) + (f" ({len(said)} readings of one thing)" if _readings(field, value) else "")
+
+
+def _spread(value: float, unit: str, system: str) -> str:
+    return show(value, unit, system) if system == "us" else f"{value:g} {unit}"
 
 
 def _readings(field: Field, value: Any) -> bool:

@@ -11,6 +11,7 @@ from backwave.assess.work.log_codec import Word, own
 from backwave.assess.work.work_plan import Working
 from backwave.finding import words
 from backwave.job import Job
+from backwave.notation.measures import amount, in_words
 
 __all__ = ["view"]
 
@@ -50,7 +51,7 @@ def view(made: Working, job: Job, result: Assessment, device: str, photos: Colle
         "steps": [_plain(vars(step)) for step in made.teardown],
         "condition": [_plain(vars(one)) for one in made.condition],
         "there": [path for path in made.pictures if path in photos],
-        "items": [_item(item) for item in made.items],
+        "items": [_item(item, result.show) for item in made.items],
         "total": made.total,
         "findings": [
             {
@@ -83,11 +84,11 @@ def _task(row: Any, made: Working) -> dict[str, Any]:
     }
 
 
-def _item(item: Any) -> dict[str, Any]:
-    amount = "as needed" if item.quantity is None else f"{item.quantity:g} {item.unit or 'pcs'}"
+def _item(item: Any, system: str) -> dict[str, Any]:
+    much = amount(item.quantity, item.unit, system)
     return {
-        "id": item.id, "group": item.group, "what": item.what, "size": item.size.replace("mm2", "mm²"),
-        "amount": amount.replace("mm2", "mm²"), "why": "; ".join(item.why), "source": item.source, "have": item.have,
+        "id": item.id, "group": item.group, "what": item.what, "size": in_words(item.size, system),
+        "amount": much, "why": in_words("; ".join(item.why), system), "source": item.source, "have": item.have,
         "price": item.price,
     }  # fmt: skip
 

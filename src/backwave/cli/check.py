@@ -9,6 +9,7 @@ import typer
 
 from backwave.assumptions import value_words
 from backwave.cli import output as say
+from backwave.notation.measures import in_words
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment
@@ -63,7 +64,7 @@ def show(result: Assessment, *, all_: bool) -> None:
         out.print("[bold]Assumed, because nobody said otherwise[/]")
         for item in result.assumed:
             out.print(
-                f"  {escape(item.key)} = {escape(value_words(item, result.show))}  [dim]{escape(item.why)}[/]"
+                f"  {escape(item.key)} = {escape(value_words(item, result.show))}  [dim]{escape(in_words(item.why, result.show))}[/]"
             )
         out.print()
     elif result.assumed:

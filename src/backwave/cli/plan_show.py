@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from rich.markup import escape
 
 from backwave.cli import output as say
+from backwave.notation.measures import amount, in_words
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment
@@ -33,7 +34,7 @@ def show(made: Working, result: Assessment) -> None:
         for row in group:
             _task(out, row)
     _teardown(out, made, result)
-    _shopping(out, made)
+    _shopping(out, made, result)
     shown = [f for f in made.findings if f.check.verdict != "ok"]
     if shown:
         out.print("\n[bold]What is odd[/]\n")
@@ -104,16 +105,16 @@ def _pictures(photos: tuple[str, ...]) -> str:
     return f"  [dim]{', '.join(photos)}[/]" if photos else ""
 
 
-def _shopping(out: Any, made: Working) -> None:
+def _shopping(out: Any, made: Working, result: Assessment) -> None:
     out.print("\n[bold]Shopping list[/]\n")
     for group, items in groupby(made.items, key=lambda i: i.group):
         out.print(f"[bold]{escape(group)}[/]")
         for item in items:
-            amount = "as needed" if item.quantity is None else f"{item.quantity:g} {item.unit or 'pcs'}"
+            much = amount(item.quantity, item.unit, result.show)
             cost = "" if item.price is None else f", {item.price:.2f}"
             mark = "☑" if item.have else "☐"
             out.print(
-                f"  {mark} {amount}  {escape(item.what)} {escape(item.size)}{cost}  [dim]{escape(item.id)}[/]",
+                f"  {mark} {much}  {escape(item.what)} {escape(in_words(item.size, result.show))}{cost}  [dim]{escape(item.id)}[/]",
                 soft_wrap=True,
             )
     if made.total is not None:

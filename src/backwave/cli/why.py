@@ -10,6 +10,7 @@ import typer
 
 from backwave.cli import output as say
 from backwave.errors import InputError
+from backwave.notation.measures import in_words
 from backwave.units import show
 
 if TYPE_CHECKING:
@@ -79,12 +80,12 @@ def _print(finding: Finding, system: str, names: dict[str, str]) -> None:
         table.add_column("from", style="dim")
         for step in check.working:
             value = "" if step.value is None else show(step.value, step.unit, system, places=_places(step.unit))
-            table.add_row(escape(step.symbol), escape(step.meaning), value, escape(step.source))
+            table.add_row(escape(step.symbol), escape(step.meaning), value, escape(in_words(step.source, system)))
         out.print()
         out.print(table)
     if check.sources:
         out.print("\n[dim]Sources[/]")
-        say.bullet(out, check.sources)
+        say.bullet(out, [in_words(source, system) for source in check.sources])
     if check.key:
         out.print(f"\n[dim]Answered in job.toml at {escape(check.key)}[/]")
     out.print()

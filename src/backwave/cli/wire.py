@@ -9,6 +9,7 @@ import typer
 
 from backwave.cli import output as say
 from backwave.errors import MissingError
+from backwave.notation.measures import wire_size
 from backwave.units import show as shown
 
 if TYPE_CHECKING:
@@ -111,9 +112,8 @@ def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
         )  # fmt: skip
     for node in made.tree.nodes:
         cable, fuse = node.cable, node.fuse
-        size = (
-            cable.size + (f" (AWG {cable.awg})" if cable.awg and "AWG" not in cable.size else "")
-        ) or "none will do"
+        size = wire_size(cable.size, system) or "none will do"
+        size += f" (AWG {cable.awg})" if cable.awg and "AWG" not in size else ""
         held = "the one before it does"
         if node.needed:
             held = (

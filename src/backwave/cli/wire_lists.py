@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backwave.cli import output as say
+from backwave.notation.measures import in_words, wire_size
 from backwave.units import show as shown
 
 if TYPE_CHECKING:
@@ -78,8 +79,8 @@ def harness(made: Harnessed, result: Assessment) -> None:
             length = ("~" if cable.guessed else "") + shown(cable.length_m, "m", system)
             damping = "" if cable.damping_factor is None else f"{cable.damping_factor:.0f}"
             table.add_row(
-                escape(f"{run.subject} ({run.speaker})"), length, cable.size + (" (there)" if run.there else ""),
-                f"{-cable.loss_db:.2f} dB", damping, f"{100 * (cable.low_pass_factor - 1):+.1f} %", cable.least or "none",
+                escape(f"{run.subject} ({run.speaker})"), length, wire_size(cable.size, system) + (" (there)" if run.there else ""),
+                f"{-cable.loss_db:.2f} dB", damping, f"{100 * (cable.low_pass_factor - 1):+.1f} %", wire_size(cable.least, system) or "none",
             )  # fmt: skip
         out.print(table)
         out.print(
@@ -102,7 +103,7 @@ def lists(made: Harnessed, system: str) -> None:
     out.print("[bold]Wires[/]  ~ nobody measured it; (there): the vehicle's own, nothing is cut")
     table = _table("wire", "from", "to", "color", "size", "length", right=("length",))
     for row in made.schedule:
-        size = "" if row.area_mm2 is None else f"{row.area_mm2:g} mm2"
+        size = wire_size(row.area_mm2, system)
         length = (
             "(there)"
             if row.there and row.guessed
@@ -111,11 +112,14 @@ def lists(made: Harnessed, system: str) -> None:
         table.add_row(escape(row.id), escape(row.from_pin), escape(row.to_pin), escape(row.color), size, length)
     out.print(table)
     out.print(
-        "\n[bold]To cut[/]  each with 50 mm at both ends, and 100 mm more through a hinge boot (common trade practice)"
+        "\n[bold]To cut[/]  "
+        + in_words(
+            "each with 50 mm at both ends, and 100 mm more through a hinge boot (common trade practice)", system
+        )
     )
     table = _table("color", "size", "together", "cuts", right=("together",))
     for cut in made.cuts:
-        size = "" if cut.area_mm2 is None else f"{cut.area_mm2:g} mm2"
+        size = wire_size(cut.area_mm2, system)
         pieces = ", ".join(f"{wire} {shown(length, 'm', system)}" for wire, length in cut.cuts)
         total = ("~" if cut.guessed else "") + shown(cut.total_m, "m", system)
         table.add_row(

@@ -9,6 +9,7 @@ from backwave.assumptions import value_words
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, items, par, small, sub, table
 from backwave.dossier.context import Told
 from backwave.finding import Finding, worst
+from backwave.notation.measures import in_words
 
 __all__ = ["DEFERS", "cautions", "cover_table", "findings", "fitted_table", "passed", "readings", "summary"]
 
@@ -167,7 +168,7 @@ def readings(told: Told) -> Chapter:
     chapter.blocks.append(sub("Assumed: what nobody gave"))
     alike: dict[tuple[str, str], list[str]] = {}
     for one in told.result.assumed:
-        alike.setdefault((value_words(one, told.result.show), one.why), []).append(one.key)
+        alike.setdefault((value_words(one, told.system), in_words(one.why, told.system)), []).append(one.key)
     assumed: list[list[Cell]] = [[cell(", ".join(keys)), value, why] for (value, why), keys in alike.items()]
     head = {"key in the job file": 1.5, "taken as": 0.7, "why": 1.3}
     chapter.blocks.append(table(head, assumed, tight=True) if assumed else par("Nothing."))

@@ -7,6 +7,7 @@ from itertools import groupby
 from backwave.dossier.blocks import Cell, Chapter, cell, columns, par, small, sub, table
 from backwave.dossier.context import TEMPLATE, Told
 from backwave.files.typeset import typeset
+from backwave.notation.measures import amount, in_words
 
 __all__ = ["checklist", "duration", "lists_pdf", "shopping_list", "sources"]
 
@@ -65,9 +66,9 @@ def shopping_list(told: Told) -> Chapter:
     chapter = Chapter("Shopping list", flow=True)
     rows: list[list[Cell]] = []
     for item in working.items:
-        amount = "as needed" if item.quantity is None else f"{item.quantity:g} {item.unit or 'pcs'}"
+        much = amount(item.quantity, item.unit, told.system)
         row: list[Cell] = [
-            cell(tick=item.have), cell(item.what, "; ".join(item.why)), item.size.replace("mm2", "mm²"), amount, item.source,
+            cell(tick=item.have), cell(item.what, in_words("; ".join(item.why), told.system)), in_words(item.size, told.system), much, item.source,
         ]  # fmt: skip
         rows.append([*row, "" if item.price is None else f"{item.price:.2f}"] if priced else row)
     head = {"have": 0.0, "what": 1.6, "size": 1.0, "how much": 0.0, "size is by": 0.9} | (
@@ -85,7 +86,9 @@ def sources(told: Told) -> Chapter:
     checks = [f.check for f in (*result.findings, *result.cautions)]
     named = {s for c in checks for s in c.sources} | {i.source for i in told.working.items if i.source}
     steps = {s.source for c in checks for s in c.working if any(word in s.source for word in _STANDARDS)}
-    lines = sorted({line for line in named | steps if not line.startswith("the ")}, key=str.casefold)
+    lines = sorted(
+        {in_words(line, told.system) for line in named | steps if not line.startswith("the ")}, key=str.casefold
+    )
     return Chapter(
         "Sources",
         [

@@ -7,6 +7,7 @@ from backwave.dossier.blocks import Block, Cell, Chapter, boxes, cell, par, smal
 from backwave.dossier.context import Told
 from backwave.dossier.page_cache import kept
 from backwave.drawing import supply_svg
+from backwave.notation.measures import wire_size
 
 __all__ = ["supply"]
 
@@ -30,8 +31,8 @@ def _tree(told: Told) -> Block:
     rows = []
     for node in told.result.wires.tree.nodes:
         cable = node.cable
-        size = cable.size.replace("mm2", "mm²") or "none will do"
-        size += f" (AWG {cable.awg})" if cable.awg and "AWG" not in cable.size else ""
+        size = wire_size(cable.size, told.system) or "none will do"
+        size += f" (AWG {cable.awg})" if cable.awg and "AWG" not in size else ""
         rows.append(
             [
                 ("– " * node.depth) + told.name(node.id),

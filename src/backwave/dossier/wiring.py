@@ -9,6 +9,7 @@ from backwave.dossier.blocks import Block, Cell, Chapter, cell, figure, labels, 
 from backwave.dossier.context import Told
 from backwave.dossier.page_cache import kept
 from backwave.drawing import HarnessView, faces_svg, harness_pages
+from backwave.notation.measures import in_words, wire_size
 
 __all__ = ["factory", "harness"]
 
@@ -70,16 +71,12 @@ def _length(told: Told, meters: float, guessed: bool) -> str:
     return f"({told.show(meters, 'm', 2)})" if guessed else told.show(meters, "m", 2)
 
 
-def _area(area_mm2: float | None) -> str:
-    return "not chosen" if area_mm2 is None else f"{area_mm2:g} mm²"  # sizes are IEC 60228's in either display
-
-
 def _schedule(told: Told, made: Harnessed) -> Block:
     rows: list[list[Cell]] = [
         [
             cell(row.id, bold=True), row.from_pin, row.to_pin,
             cell(row.color or "not said", row.color_words), _length(told, row.length_m, row.guessed),
-            _area(row.area_mm2), "" if row.fuse_a is None else f"{row.fuse_a:g} A",
+            wire_size(row.area_mm2, told.system) or "not chosen", "" if row.fuse_a is None else f"{row.fuse_a:g} A",
             "hinge boot" if row.boot else "there already" if row.there else "",
         ]
         for row in made.schedule
@@ -98,8 +95,8 @@ def _runs(told: Told, made: Harnessed) -> list[Block]:
     rows: list[list[Cell]] = [
         [
             cell(told.name(run.subject), bold=True), cell(told.name(run.speaker), f"on {run.output}"),
-            c.size.replace("mm2", "mm²"), _length(told, c.length_m, c.guessed), told.show(c.loss_db, "dB", 2),
-            "" if c.damping_factor is None else f"{c.damping_factor:.0f}", c.least.replace("mm2", "mm²") or "none will do",
+            wire_size(c.size, told.system), _length(told, c.length_m, c.guessed), told.show(c.loss_db, "dB", 2),
+            "" if c.damping_factor is None else f"{c.damping_factor:.0f}", wire_size(c.least, told.system) or "none will do",
         ]
         for run in made.runs
         if (c := run.cable) is not None
@@ -177,7 +174,7 @@ _NEVER = (
 def _cuts(told: Told, made: Harnessed) -> list[Block]:
     rows: list[list[Cell]] = [
         [
-            row.color or "no color said", _area(row.area_mm2),
+            row.color or "no color said", wire_size(row.area_mm2, told.system) or "not chosen",
             ", ".join(f"{wire} {told.show(meters, 'm', 2)}" for wire, meters in row.cuts),
             _length(told, row.total_m, row.guessed),
         ]
@@ -186,7 +183,7 @@ def _cuts(told: Told, made: Harnessed) -> list[Block]:
     head = {
         "color": 0.0,
         "size": 0.0,
-        "cut, with 50 mm at each end and 100 mm through a hinge boot": 1.0,
+        in_words("cut, with 50 mm at each end and 100 mm through a hinge boot", told.system): 1.0,
         "in all": 0.0,
     }
     return [table(head, rows, right=(3,), tight=True)]

@@ -52,7 +52,7 @@ def size_check(
         *(Step(t.name, _why(t), t.drop_v, "V", _HEAT) for t in (*smaller, *(() if best is None else (best,)))),
     )
     asked = max(current_a, fuse_a or 0.0)
-    remedy: Text | None = Text("Take {size}", (("size", better, ""),)) if better else None
+    remedy: Text | None = Text("Take {size}", (("size", better, "size"),)) if better else None
     verdict: Verdict = "stop"
     if insulation_degc <= ambient_degc:
         said = Text(
@@ -69,7 +69,7 @@ def size_check(
             "{size} stands {most} here; its load and fuse ask for {i}"
             if size
             else "No single cable carries {i} here: the thickest stands {most}",
-            ((("size", size, ""),) if size else ()) + (("i", asked, "A"), ("most", most, "A")),
+            ((("size", size, "size"),) if size else ()) + (("i", asked, "A"), ("most", most, "A")),
         )
         remedy = remedy or Text("Two runs with a fuse each, insulation that stands more heat, or a smaller load")
     else:
@@ -78,7 +78,7 @@ def size_check(
         said = Text(
             "{size} drops {drop}; {limit} is allowed. Its conductor settles at {t}",
             (
-                ("size", best.name, ""),
+                ("size", best.name, "size"),
                 ("drop", best.drop_v, "V"),
                 ("limit", limit_v, "V"),
                 ("t", best.conductor_degc, "degC"),
@@ -119,7 +119,7 @@ def length_check(size: str, length_m: float, drop_v: float, by_meter_v: float, l
         "caution",
         Text(
             "Nobody measured this run: {l} is a guess. Each meter more drops {m}; {size} reaches {reach}",
-            (("l", length_m, "m"), ("m", by_meter_v, "V"), ("size", size, ""), ("reach", reach, "m")),
+            (("l", length_m, "m"), ("m", by_meter_v, "V"), ("size", size, "size"), ("reach", reach, "m")),
         ),
         length_m,
         reach,

@@ -202,8 +202,8 @@ def _size_check(
     row: CableSize,
 ) -> Check:
     numbers: list[tuple[str, float | str, str]] = [
-        ("size", cable.size, ""), ("l", cable.length_m, "m"), ("z", load_ohm, "ohm"), ("loss", here.loss_db, "dB"),
-        ("low", f"{100 * (cable.low_pass_factor - 1):.1f} %", ""), ("least", cable.least, ""), ("stands", here.ampacity_a, "A"),
+        ("size", cable.size, "size"), ("l", cable.length_m, "m"), ("z", load_ohm, "ohm"), ("loss", here.loss_db, "dB"),
+        ("low", f"{100 * (cable.low_pass_factor - 1):.1f} %", ""), ("least", cable.least, "size"), ("stands", here.ampacity_a, "A"),
     ]  # fmt: skip
     said = "{size}, {l} one way, into {z}: {loss}; a crossover before it moves by {low}"
     if cable.damping_factor is not None:
@@ -263,7 +263,7 @@ def _length_check(cable: SpeakerCable, load_ohm: float, loss_db: float) -> Check
     by_meter = cable.loop_ohm / cable.length_m
     reach = load_ohm * (10 ** (loss_db / 20) - 1) / by_meter
     more = 20 * log10((load_ohm + cable.loop_ohm) / (load_ohm + cable.loop_ohm + by_meter))
-    numbers = (("l", cable.length_m, "m"), ("m", -more, "dB"), ("size", cable.size, ""), ("reach", reach, "m"))
+    numbers = (("l", cable.length_m, "m"), ("m", -more, "dB"), ("size", cable.size, "size"), ("reach", reach, "m"))
     return Check(
         "power.length",
         "caution",

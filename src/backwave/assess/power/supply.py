@@ -13,6 +13,7 @@ from backwave.job import Job
 from backwave.job.signal_chain import Source, rating
 from backwave.job.supply import Cable
 from backwave.job.supply import Load as LoadTable
+from backwave.notation.measures import wire_size
 from backwave.power import (
     Branch,
     CurrentBudget,
@@ -347,7 +348,7 @@ def supply_view(made: Wires, title: str, system: str = "metric") -> SupplyView:
     runs = []
     for node in made.tree.nodes:
         cable, fuse = node.cable, node.fuse
-        size = cable.size.replace("mm2", "mm²") or "no size will do"
+        size = wire_size(cable.size, system) or "no size will do"
         held = ""
         if node.needed:
             held = (

@@ -19,6 +19,7 @@ from backwave.bench.widgets import Entry, Picture
 from backwave.errors import Problem
 from backwave.job.edits import typed
 from backwave.job.session import Append, KeyPath, Put, Remove
+from backwave.notation.measures import in_words
 from backwave.stock import shipped
 
 __all__ = ["survey"]
@@ -126,11 +127,12 @@ class _Page:
             options = tuple(
                 sorted({r.name for r in shipped().rows("material")} | {r.get("name", "") for r in own})
             )
+        system = self.here.system
         entry = Entry(
-            fid, field.label, field.hint + ("" if field.used else " (not used yet)"), field.kind, options,
+            fid, field.label, in_words(field.hint, system) + ("" if field.used else " (not used yet)"), field.kind, options,
             on_commit=lambda value, seen: self.commit(field, path, value, seen),
             on_lit=lambda: self.picture.say(lit=form.key_name(path)),
-            assumed=field.assumed, why=field.why, required=field.required, removable=not field.required,
+            assumed=in_words(field.assumed, system), why=in_words(field.why, system), required=field.required, removable=not field.required,
             unused=not field.used,
         )  # fmt: skip
         self.entries.append((entry, field, path))
@@ -239,7 +241,7 @@ def _sheet(page: _Page, path: KeyPath) -> None:
             shelf.panel(page.here, top, row.get("id") if row else None)
     else:
         text("h2", table.label)
-        text("p", table.hint, "note")
+        text("p", in_words(table.hint, page.here.system), "note")
     _fields(page, table, path)
 
 
@@ -259,11 +261,11 @@ def _below(page: _Page, table: Table, path: KeyPath, many: bool) -> None:
     if held is None and path not in page.opened:
         with ui.element("div").classes("absent").props(f'id="{form.field_id(path)}"'):
             button(f"+ {table.label}", lambda: _open(page, path), "plain")
-            text("span", table.hint, "note")
+            text("span", in_words(table.hint, page.here.system), "note")
         return
     with ui.element("fieldset").props(f'id="{form.field_id(path)}" tabindex="-1"'):
         text("legend", table.label)
-        text("p", table.hint, "note")
+        text("p", in_words(table.hint, page.here.system), "note")
         if not many:
             _fields(page, table, path)
             if held is not None:

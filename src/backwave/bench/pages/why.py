@@ -7,6 +7,7 @@ from nicegui import ui
 from backwave.bench import links as lead
 from backwave.bench.page_frame import Here, link, text, verdict
 from backwave.finding import Finding, words
+from backwave.notation.measures import in_words
 from backwave.units import show
 
 __all__ = ["why"]
@@ -76,12 +77,12 @@ def _working(here: Here, found: Finding) -> None:
                         text("td", step.meaning)
                         said = "" if step.value is None else show(step.value, step.unit, system)
                         text("td", said, "figure right")
-                        text("td", step.source, "note")
+                        text("td", in_words(step.source, system), "note")
     if check.sources:
         text("h2", "Sources")
         with ui.element("ul"):
             for source in check.sources:
-                text("li", source)
+                text("li", in_words(source, system))
     with ui.element("div").classes("row"):
         link("Go to what answers it", lead.of_finding(here.board, found), "go")
         link("All findings", "/", "go")

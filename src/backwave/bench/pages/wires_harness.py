@@ -15,6 +15,7 @@ from backwave.bench.lists import Findings
 from backwave.bench.page_frame import Here, link, text
 from backwave.bench.widgets import Picture
 from backwave.drawing import faces_svg, harness_sheet, to_svg
+from backwave.notation.measures import wire_size
 from backwave.units import show
 
 __all__ = ["harness", "lists", "table", "tick"]
@@ -171,8 +172,8 @@ def _runs(made: Harnessed, result: Assessment) -> None:
         length = ("~" if cable.guessed else "") + show(cable.length_m, "m", system)
         damping = "" if cable.damping_factor is None else f"{cable.damping_factor:.0f}"
         rows.append(
-            (f"{result.names.get(run.subject, run.subject)}: {run.speaker}", length, cable.size.replace("mm2", "mm²") + (" (there)" if run.there else ""),
-             f"{-cable.loss_db:.2f} dB", damping, f"{100 * (cable.low_pass_factor - 1):+.1f} %", cable.least.replace("mm2", "mm²") or "none")
+            (f"{result.names.get(run.subject, run.subject)}: {run.speaker}", length, wire_size(cable.size, system) + (" (there)" if run.there else ""),
+             f"{-cable.loss_db:.2f} dB", damping, f"{100 * (cable.low_pass_factor - 1):+.1f} %", wire_size(cable.least, system) or "none")
         )  # fmt: skip
     if rows:
         text("h2", "Runs to the speakers")

@@ -1,0 +1,109 @@
+"""Measures inside words: lengths and the like in a ready sentence, and cable sizes, for the person's system of units.
+
+Numbers that are computed never pass through here: they are values until a face shows them.  What does are sentences
+that ship (what a key means, on what ground a default stands) and cable sizes, which are names of goods.
+"""
+
+from __future__ import annotations
+
+import re
+from math import log, pi, sqrt
+
+from backwave.units import show
+
+__all__ = ["amount", "gauge", "in_words", "wire_size"]
+
+_NUMBER = r"\d+(?:\.\d+)?"
+# Goods that are sold by the millimeter everywhere keep their name.
+_GOODS = r"(?! (?:nozzle|filament|thread))"
+_MEASURE = re.compile(
+    rf"(?<![\w.])(M{_NUMBER} × )?({_NUMBER})(?:( to | x | × )({_NUMBER}))? "
+    rf"(mm/s|kg/m2|mm2|cm2|mm|cm|m|kg|g|degC|L|N|kPa)(?![\w/²³]){_GOODS}"
+)
+_SIZE = re.compile(rf"({_NUMBER}) ?mm2")
+
+
+def in_words(text: str, system: str) -> str:
+    """A ready sentence with its measures in the person's units.
+
+    Parameters
+    ----------
+    text : str, no unit
+        Such as "most have 1 to 2 mm, half of it closed".
+    system : str, no unit
+        "metric" leaves it as it is; "us" turns it into inches, pounds, Fahrenheit.
+    """
+    if system == "metric":
+        return text.replace("mm2", "mm²").replace("cm2", "cm²").replace("kg/m2", "kg/m²").replace("degC", "°C")
+
+    def turned(found: re.Match[str]) -> str:
+        thread, first, between, second, unit = found.groups()
+        if thread:
+            return found[0]
+        last = show(float(second or first), unit, system)
+        return f"{show(float(first), unit, system, bare=True)}{between}{last}" if second else last
+
+    return _MEASURE.sub(turned, text)
+
+
+def amount(quantity: float | None, unit: str, system: str) -> str:
+    """How much of something is to be bought.
+
+    Parameters
+    ----------
+    quantity : float or None, `unit`
+        How much; None where nobody can say.
+    unit : str, no unit
+        "" for pieces.
+    system : str, no unit
+        "metric" or "us".
+    """
+    if quantity is None:
+        return "as needed"
+    if unit not in ("g", "m", "mm2", "mm", "kg", "L"):
+        return f"{quantity:g} {unit or 'pcs'}"
+    return show(quantity, unit, system, 0 if unit == "mm2" else 1)
+
+
+def wire_size(size: str | float | None, system: str) -> str:
+    """A cable's size as the person buys it: mm² where they read metric, the gauge where they read inches.
+
+    Parameters
+    ----------
+    size : str, float or None, mm2
+        Its name ("0.75 mm2", "AWG 16") or its cross section.
+    system : str, no unit
+        "metric" or "us".
+
+    Returns
+    -------
+    str
+        "0.75 mm²"; "AWG 16", or "about AWG 18" for a size that is no gauge; "" for none.
+    """
+    if isinstance(size, str):
+        found = _SIZE.fullmatch(size.strip())
+        if found is None:
+            return size
+        size = float(found[1])
+    if not size:
+        return ""
+    return f"{size:.3g} mm²" if system == "metric" else gauge(size)
+
+
+def gauge(area_mm2: float) -> str:
+    """The American wire gauge nearest to a cross section: d = 0.127 mm x 92^((36 - n) / 39) (ASTM B258).
+
+    Parameters
+    ----------
+    area_mm2 : float, mm2
+        Cross section of the metal.
+
+    Returns
+    -------
+    str
+        "AWG 16", "AWG 1/0"; with "about" where it is more than 3 % of the section away.
+    """
+    n = round(36.0 - 39.0 * log(sqrt(4.0 * area_mm2 / pi) / 0.127) / log(92.0))
+    exact = pi / 4.0 * (0.127 * 92.0 ** ((36 - n) / 39.0)) ** 2
+    name = f"AWG {n}" if n > 0 else f"AWG {1 - n}/0"
+    return name if abs(area_mm2 / exact - 1.0) <= 0.03 else f"about {name}"
