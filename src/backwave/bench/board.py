@@ -27,12 +27,14 @@ from backwave.errors import BackwaveError, InputError, JobError, Problem, TooMuc
 from backwave.finding import VERDICTS, worst
 from backwave.job import FILE, Job, Session
 from backwave.job import starter as new
+from backwave.job.presence import Presence
 from backwave.job.session import Change, KeyPath
 from backwave.units import Quantity
 
 __all__ = ["Board"]
 
 POLL_S = 0.25
+OTHERS_S = 3.0
 GLANCE_S = 0.12  # what follows within it is told with the edit, in one update
 TRIAL_S = 10.0  # of a value while it is dragged
 BUSY_S = 1.0  # from then on the page says what takes so long, and it can be stopped
@@ -61,6 +63,10 @@ class Board:
         self.whole = False
         """Whether all of it belongs to this very job; False while sound and wires are still being worked out."""
         self.trouble: tuple[Problem, ...] = ()
+        self.presence: Presence | None = None
+        """Of this workbench, once it listens."""
+        self.others: tuple[str, ...] = ()
+        """Other workbenches that have this job open, in words."""
         self._bare: Assessment | None = None  # without what was found on the solids
         self.solids = Solids(self.folder / "made" / ".cache" / "bench", self._built)
         self.hearing = Hearing(self.folder, self._later, self._built)
@@ -102,9 +108,16 @@ class Board:
     async def run(self) -> None:
         """Look at the file a few times a second, until canceled."""
         self._loop = asyncio.get_running_loop()
+        due = 0.0
         while True:
             look = self.session.poll if self.session is not None else self._looked
             await self._loop.run_in_executor(self._edits, look)
+            if self.presence is not None and self.session is not None and self._loop.time() >= due:
+                due = self._loop.time() + OTHERS_S
+                others = await self._loop.run_in_executor(self._edits, self.presence.look)
+                if others != self.others:
+                    self.others = others
+                    self._later()
             await asyncio.sleep(POLL_S)
 
     def _looked(self) -> None:
@@ -138,8 +151,12 @@ class Board:
 
     def close(self) -> None:
         """Save what is due and end the workers."""
-        if self.session is not None:
-            self.session.flush()
+        kept = None if self.session is None else self.session.close()
+        if kept is not None:
+            with contextlib.suppress(OSError):  # its terminal is closed
+                print(f"What was done last does not go with the file as it is: kept as {kept.name}.", flush=True)
+        if self.presence is not None:
+            self.presence.end()
         self.solids.close()
         self.hearing.close()
         for one in (self._fits, self._sounds, self._trials):

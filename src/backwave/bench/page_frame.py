@@ -1,4 +1,4 @@
-"""The frame round every place: the places along the side, the job and its verdict, undo, saved or not, what clashes."""
+"""The frame round every place: the places along the side, the job and its verdict, undo, saved or not, what conflicts."""
 
 from __future__ import annotations
 
@@ -263,7 +263,11 @@ def shell(here: Here, routes: dict[str, Callable[..., None]]) -> None:
             if any(made._props.get(k) != v for k, v in held.items()):
                 made._props.update(held)
                 made.update()
-        wrong = () if session is None else (session.faults, board.trouble, session.conflict, session.said)
+        wrong = (
+            ()
+            if session is None
+            else (session.faults, board.trouble, session.conflict, session.said, board.others)
+        )
         if wrong != shown[0]:
             shown[0] = wrong
             alarm.clear()
@@ -334,6 +338,7 @@ def _alarms(board: Board) -> None:
             with ui.element("div").classes("row"):
                 button("Keep what was done here", lambda: board.resolve("mine"), "plain")
                 button("Keep the file", lambda: board.resolve("theirs"), "plain")
-    if session.said:
-        with ui.element("section").classes("alarm mild").props('role="status"'):
-            text("span", session.said)
+    for said in (session.said, *board.others):
+        if said:
+            with ui.element("section").classes("alarm mild").props('role="status"'):
+                text("span", said)

@@ -7,8 +7,11 @@ from pathlib import Path
 from backwave.atomic_write import write_whole
 from backwave.errors import JobError, Problem
 from backwave.job import FILE
+from backwave.job.disk import write
 from backwave.job.load import loads
+from backwave.job.lock import job_lock
 from backwave.job.log import aside
+from backwave.job.toml_spans import lines_of
 
 __all__ = ["Repair"]
 
@@ -75,8 +78,11 @@ class Repair:
         self.problems = self.wrong(text)
         if self.problems:
             return None
-        was = self._path.read_bytes() if self._path.exists() else b""
-        kept = aside(self._path, "broken")
-        write_whole(kept, was)
-        write_whole(self._path, (text.replace("\n", "\r\n") if b"\r\n" in was else text).encode())
+        with job_lock(self._path.parent):
+            was = self._path.read_bytes() if self._path.exists() else None
+            kept = write_whole(aside(self._path, "broken"), was or b"")
+            new = text.replace("\n", "\r\n") if was is not None and b"\r\n" in was else text
+            if not write(self._path.parent, new, lines_of(text).data, was):
+                self.changed()
+                return None
         return kept

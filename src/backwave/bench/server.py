@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import signal
 import socket
 import sys
 from pathlib import Path
@@ -22,6 +23,7 @@ from backwave.bench.pages.work import Lists, work_routes
 from backwave.bench.routes import routes
 from backwave.drawing.styles import THEMES
 from backwave.errors import InputError
+from backwave.job.presence import Presence
 
 __all__ = ["NARROW", "serve"]
 
@@ -109,6 +111,10 @@ def serve(
 
     guard_key = _setup(board, lan, said, lists)
     print(f"The workbench of {folder}: {here}", flush=True)
+    board.presence = Presence(board.folder, port)
+    if board.session is not None:
+        print("".join(f"{other}\n" for other in board.presence.look()), end="", flush=True)
+    _saves_when_its_terminal_goes()
     if board.repair is not None:
         said_wrong = "\n".join(map(str, board.repair.problems))
         print(
@@ -131,6 +137,13 @@ def serve(
         tailwind=False, show_welcome_message=False, reconnect_timeout=30, uvicorn_logging_level="warning",
         binding_refresh_interval=None, **packed,
     )  # fmt: skip
+
+
+def _saves_when_its_terminal_goes() -> None:
+    """A closed terminal ends it as Ctrl+C does, unless whoever started it wants it to go on (nohup)."""
+    hangup = getattr(signal, "SIGHUP", None)
+    if hangup is not None and signal.getsignal(hangup) == signal.SIG_DFL:
+        signal.signal(hangup, lambda *_: signal.raise_signal(signal.SIGTERM))
 
 
 def _setup(board: Board, lan: bool, said: Any, lists: Lists | None) -> str:

@@ -141,4 +141,4 @@ def pictures_in(folder: Path) -> frozenset[str]:
     held = folder / FOLDER
     if not held.is_dir():
         return frozenset()
-    return frozenset(f"{FOLDER}/{path.name}" for path in held.iterdir() if path.is_file())
+    return frozenset(f"{FOLDER}/{path.name}" for path in held.iterdir() if path.is_file() and path.name[0] != ".")

@@ -21,7 +21,7 @@ from backwave.job.model import FORMAT
 from backwave.job.toml_edit import with_value
 from backwave.job.toml_spans import KeyPath, found_at, key_name, lines_of, path_of, same
 
-__all__ = ["keep_older", "save", "update", "upgrade", "write"]
+__all__ = ["create", "keep_older", "save", "update", "upgrade", "write"]
 
 _TRIES = 5
 _BOM = b"\xef\xbb\xbf"
@@ -74,6 +74,20 @@ def write(folder: Path, text: str, data: dict[str, Any], seen: str | bytes | Non
     return write_if_unchanged(path, bom + new, seen, keep)
 
 
+def create(folder: Path, text: str) -> bool:
+    """Write a new job file; False: there is one by now, which stays.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+    text : str, no unit
+        What it shall hold.
+    """
+    with job_lock(folder):
+        return write(folder, text, lines_of(text).data, None)
+
+
 def save(folder: Path, text: str) -> None:
     """Write a whole job file, whatever stands there.
 
@@ -90,7 +104,6 @@ def save(folder: Path, text: str) -> None:
         A text that is no TOML, or a file that somebody writes all the time.
     """
     data, path = lines_of(text).data, folder / FILE
-    folder.mkdir(parents=True, exist_ok=True)
     with job_lock(folder):
         for _ in range(_TRIES):
             if write(folder, text, data, path.read_bytes() if path.exists() else None):

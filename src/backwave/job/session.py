@@ -12,20 +12,21 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
 
-from backwave.atomic_write import write_whole
+from backwave.atomic_write import clear_left, write_whole
 from backwave.errors import InputError, JobError, MissingError, Problem
 from backwave.job import history
 from backwave.job.disk import keep_older, write
-from backwave.job.edits import Append, Change, Put, Remove, tried, written
+from backwave.job.edits import Append, Change, Put, Remove, tried
 from backwave.job.load import FILE, Job, edition_of, loads, read_text
 from backwave.job.lock import job_lock
 from backwave.job.log import aside
+from backwave.job.merge import Conflict, conflict, merged, missed, problems_of
 from backwave.job.migrate import migrated
-from backwave.job.toml_spans import KeyPath, at, lines_of
+from backwave.job.toml_spans import KeyPath, lines_of
 from backwave.job.undo import Entry, redone
 
 __all__ = ["Append", "Change", "Conflict", "KeyPath", "Put", "Remove", "Session"]
@@ -36,23 +37,6 @@ TRIES = 5
 WAIT_S = 2.0  # for another backwave's save; then it is said, and tried again
 _GONE = "the file is gone"
 _NOT_SAVED = "Not saved"
-
-
-@dataclass(frozen=True)
-class Conflict:
-    """The same thing was changed here and outside, and neither is lost yet.
-
-    Parameters
-    ----------
-    keys : tuple of str, no unit
-        What was changed here and does not go with the file as it is outside.
-    mine, theirs : str, no unit
-        The two texts.
-    """
-
-    keys: tuple[str, ...]
-    mine: str
-    theirs: str
 
 
 class Session:
@@ -73,6 +57,8 @@ class Session:
 
     def __init__(self, folder: Path, *, delay_s: float = 0.4) -> None:
         self.folder = folder.parent if folder.name == FILE else folder
+        for inner in ("", "photos", "readings"):
+            clear_left(self.folder / inner)
         self.revision = 0
         self.faults: tuple[Problem, ...] = ()
         self.conflict: Conflict | None = None
@@ -121,18 +107,7 @@ class Session:
         return self._redo[-1].label if self._redo else ""
 
     def subscribe(self, callback: Callable[[], None]) -> Callable[[], None]:
-        """Call something after every change of what is seen, in the thread that made it.
-
-        Parameters
-        ----------
-        callback : callable, no unit
-            Takes nothing.
-
-        Returns
-        -------
-        callable
-            Ends it.
-        """
+        """Call something after every change of what is seen, in the thread that made it; gives what ends that."""
         self._watchers.append(callback)
 
         def end() -> None:
@@ -167,27 +142,11 @@ class Session:
         return self.set_many([Put(path, value)], label=label, seen={} if seen is None else {path: seen})
 
     def append_table(self, name: str, values: Mapping[str, Any], *, label: str = "") -> tuple[Problem, ...]:
-        """Add a row such as [[opening]].
-
-        Parameters
-        ----------
-        name, values : str and mapping, no unit
-            As for `Append`.
-        label : str, no unit
-            What was done, for undo.
-        """
+        """Add a row such as [[opening]]: as for `Append`, with a label for undo."""
         return self.set_many([Append(name, values)], label=label)
 
     def remove_table(self, path: KeyPath, *, label: str = "") -> tuple[Problem, ...]:
-        """Take out a row such as [[opening]].
-
-        Parameters
-        ----------
-        path : (str, int), no unit
-            As for `Remove`.
-        label : str, no unit
-            What was done, for undo.
-        """
+        """Take out a row such as [[opening]]: as for `Remove`, with a label for undo."""
         return self.set_many([Remove(tuple(path))], label=label)
 
     def set_many(
@@ -210,7 +169,9 @@ class Session:
             What is wrong; empty: done.
         """
         with self._lock:
-            old = self._missed(seen or {})
+            old = None
+            if self._after is not None and not self._pending:
+                old = missed(seen or {}, self.job, self._after, self._before)
             was, on = old or (self.text, self.job)
             try:
                 done = tried(was, self.folder, changes, label, on)
@@ -229,20 +190,6 @@ class Session:
                 self._outside(self._disk)
         self._tell()
         return ()
-
-    def _missed(self, seen: Mapping[KeyPath, str]) -> tuple[str, Job] | None:
-        """The text and the job that a person typed over, where the file was given another value outside before that came here."""
-        if self._pending or self._after is None:
-            return None
-
-        def says(job: Job, path: KeyPath) -> str:
-            return "" if job.lines is None else written(at(job.lines.data, path))
-
-        for path, held in seen.items():
-            now = says(self.job, path)
-            if now != held and now == says(self._after, path):
-                return next((one for one in reversed(self._before) if says(one[1], path) == held), None)
-        return None
 
     def undo(self) -> bool:
         """Take back the last thing done; False if there is none, or it no longer applies (`said` tells which)."""
@@ -305,9 +252,10 @@ class Session:
                     self._due = self._latest = time.monotonic() + 10 * self._delay
                     self.said = f"{_NOT_SAVED}, trying again: {error}"
             elif not self._pending:
-                lines_of(self.text).line(
-                    ()
-                )  # where things stand is read now, not while somebody waits for an edit
+                with contextlib.suppress(
+                    InputError
+                ):  # where things stand is read now, while nobody waits for an edit
+                    lines_of(self.text).line(("format",))
         return bool(changed)
 
     def flush(self) -> None:
@@ -324,17 +272,12 @@ class Session:
                 self._save()
 
     def close(self) -> Path | None:
-        """Write what was done here, in the end; what does not go with the file as it is outside is kept beside it.
+        """Write what was done here, in the end; what cannot go into the file as it is outside is kept beside it.
 
         Returns
         -------
         Path or None
             Where it is kept; None: all of it is in the job.
-
-        Raises
-        ------
-        OSError
-            Neither could be written.
         """
         with self._lock:
             with contextlib.suppress(OSError, InputError):
@@ -409,14 +352,14 @@ class Session:
             gone = Problem(FILE, None, "", "", "the file put back; or any change here writes it anew", _GONE)
             self.faults, self._disk, self.conflict = (gone,), "", None
             return
-        except JobError as error:  # no text at all
-            self.faults, self._disk = error.problems, ""
+        except (JobError, OSError) as error:  # no text at all
+            self.faults, self._disk = problems_of(error), ""
         else:
             if text != self._disk or stamp != self._stamp:
                 self._stamp = stamp
                 self._outside(text)
         if self._pending and self.conflict is None and self._held():
-            self.conflict = self._conflict(self._disk, ())
+            self.conflict = conflict(self.text, self._disk, self._pending)
 
     def _stamped(self) -> tuple[tuple[str, int], ...]:
         """When the other files that the job reads were last written."""
@@ -431,8 +374,8 @@ class Session:
             edition_of(text)
             theirs = migrated(text)
             job = loads(theirs, self.folder)
-        except JobError as error:
-            self.faults = error.problems
+        except InputError as error:
+            self.faults = problems_of(error)
             return
         self.faults = ()
         if theirs != self.text:
@@ -449,25 +392,15 @@ class Session:
 
     def _merge(self, theirs: str, job: Job) -> None:
         """Do what was done here on the file as it is outside; a conflict where it does not go."""
-        merged, done = theirs, []
-        try:
-            for what in self._pending:
-                merged, again = redone(merged, what)
-                done.append(again)
-            merged_job = loads(merged, self.folder)
-        except InputError as error:
-            keys = tuple(p.key for p in error.problems) if isinstance(error, JobError) else (str(error.found),)
-            self.conflict = self._conflict(theirs, keys)
+        both = merged(self.text, theirs, self._pending, self.folder)
+        if isinstance(both, Conflict):
+            self.conflict = both
             return
-        swap = {id(old): new for old, new in zip(self._pending, done)}
+        swap = {id(old): new for old, new in zip(self._pending, both.done)}
         self._undo = [swap.get(id(e), e) for e in self._undo]
         self._settle(theirs, job)
-        self._pending, self.text, self.job = done, merged, merged_job
+        self._pending, self.text, self.job = list(both.done), both.text, both.job
         self.revision += 1
-
-    def _conflict(self, theirs: str, keys: tuple[str, ...]) -> Conflict:
-        own = tuple(dict.fromkeys(s.key for e in self._pending for s in e.steps))
-        return Conflict(keys or own, self.text, theirs)
 
     def _settle(self, text: str, job: Job) -> None:
         """What is on disk and right."""

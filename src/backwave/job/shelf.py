@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from backwave.atomic_write import write_whole
+from backwave.atomic_write import clear_left, write_whole
 from backwave.errors import InputError, JobError, MissingError, Problem
 from backwave.job.load import FILE, Job, read_text
 from backwave.job.migrate import migrated
@@ -139,7 +139,7 @@ def listing(shelf: Path | None = None) -> Listing:
     shelf = folder() if shelf is None else shelf
     entries, problems = [], list[Problem]()
     for drawer, depth in (("openings", "*/*.toml"), ("drivers", "*.toml")):
-        for path in sorted((shelf / drawer).glob(depth)):
+        for path in _files(shelf, f"{drawer}/{depth}"):
             try:
                 entries.append(read(path))
             except JobError as error:
@@ -172,7 +172,7 @@ def find(name: str, shelf: Path | None = None) -> Path:
     parts = [_plain(part) for part in name.removesuffix(".toml").replace("\\", "/").split("/")]
     if "" in parts:
         raise InputError("not a name on the shelf", name, "such as demo-panel-van/front-door, or a path to a file")
-    paths = [p for depth in ("openings/*/*.toml", "drivers/*.toml") for p in sorted(shelf.glob(depth))]
+    paths = [p for depth in ("openings/*/*.toml", "drivers/*.toml") for p in _files(shelf, depth)]
     found = [p for p in paths if p.relative_to(shelf).with_suffix("").parts[-len(parts) :] == tuple(parts)]
     if len(found) > 1:
         raise InputError("several of that name", name, ", ".join(_called(p, shelf) for p in found))
@@ -180,6 +180,14 @@ def find(name: str, shelf: Path | None = None) -> Path:
         there = ", ".join(_called(p, shelf) for p in paths) or "nothing yet"
         raise MissingError(f"There is no {name} on the shelf", f"On it: {there}")
     return found[0]
+
+
+def _files(shelf: Path, pattern: str) -> list[Path]:
+    """Without what is being written at this moment, or was when a process was ended."""
+    found = sorted(p for p in shelf.glob(pattern) if not p.name.startswith("."))
+    for folder in {path.parent for path in found}:
+        clear_left(folder)
+    return found
 
 
 def _called(path: Path, shelf: Path) -> str:

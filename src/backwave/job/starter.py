@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from backwave.atomic_write import write_whole
 from backwave.errors import InputError, JobError, Problem, QuantityError
+from backwave.job.disk import create
 from backwave.job.load import FILE
 from backwave.job.model import FORMAT
 from backwave.units import parse
@@ -154,7 +154,8 @@ def write(folder: Path, title: str = "", **readings: str) -> Path:
     text = starter(title or folder.resolve().name.replace("-", " ").capitalize(), **readings)
     for inner in ("photos", "readings"):
         (folder / inner).mkdir(parents=True, exist_ok=True)
-    write_whole(path, text.encode())
+    if not create(folder, text):
+        raise InputError("there is a job already", str(path), "a new or empty folder")
     return path
 
 

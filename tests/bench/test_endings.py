@@ -1,0 +1,52 @@
+"""However the workbench is ended, what waits to be saved is saved."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+EXAMPLE = Path(__file__).resolve().parents[2] / "docs/example-job.toml"
+CODE = """
+import sys
+from pathlib import Path
+from backwave.bench import board, serve
+from backwave.job import Session
+board.Session = lambda folder: Session(folder, delay_s=60)
+real = board.Board.run
+async def run(self):
+    self.session.set(("title",), "Typed last")
+    print("typed", flush=True)
+    await real(self)
+board.Board.run = run
+serve(Path(sys.argv[1]), port=0, show=False)
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals as on Unix")
+@pytest.mark.parametrize("how", ["SIGHUP", "SIGTERM", "SIGINT"])
+def test_what_waits_is_saved_whatever_ends_it(tmp_path: Path, how: str) -> None:
+    shutil.copy(EXAMPLE, tmp_path / "job.toml")
+    env = {k: v for k, v in os.environ.items() if not k.startswith("PYTEST")}
+    command = [sys.executable, "-c", CODE, str(tmp_path)]
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=env
+    ) as process:
+        assert process.stdout is not None
+        try:
+            assert any(line == "typed\n" for line in process.stdout), "it started"
+            assert tomllib.loads((tmp_path / "job.toml").read_text(encoding="utf-8"))["title"] != "Typed last"
+            if how == "SIGHUP":
+                process.stdout.close()  # as a terminal that is gone
+            process.send_signal(getattr(signal, how))
+            process.wait(20)
+        finally:
+            process.kill()
+    assert tomllib.loads((tmp_path / "job.toml").read_text(encoding="utf-8"))["title"] == "Typed last"
+    assert not list((tmp_path / "made/.cache/open").glob("*"))
