@@ -22,7 +22,7 @@ from typing import Any
 
 from backwave.job import Session
 from backwave.job.session import Append, Change, Put
-from tests.bench.conftest import ARGS, CHROMIUM, Running, demo, start, stop
+from tests.bench.conftest import ARGS, CHROMIUM, Running, demo, let_in, start, stop
 
 EDITS = 50
 OPENINGS = 12
@@ -143,11 +143,11 @@ def main() -> None:
 
 def _measure(browser: Any, running: Running, began: float, *, whole: bool) -> None:
     url = running.url
-    section = browser.new_context(viewport={"width": 1440, "height": 900}).new_page()
+    section = let_in(browser.new_context(viewport={"width": 1440, "height": 900})).new_page()
     section.goto(url + "/section")
     section.wait_for_function(READY, timeout=60_000)
     _s("first page from the command", time.perf_counter() - began, 4.0)
-    again = browser.new_context(viewport={"width": 1440, "height": 900}).new_page()
+    again = let_in(browser.new_context(viewport={"width": 1440, "height": 900})).new_page()
     began = time.perf_counter()
     again.goto(url + "/section")
     again.wait_for_function(READY, timeout=60_000)
@@ -163,7 +163,9 @@ def _measure(browser: Any, running: Running, began: float, *, whole: bool) -> No
     )
 
     # A browser of its own, as on a second device.
-    survey = browser.browser_type.launch(executable_path=CHROMIUM, headless=True, args=ARGS).new_page()
+    survey = let_in(
+        browser.browser_type.launch(executable_path=CHROMIUM, headless=True, args=ARGS).new_context(), url
+    ).new_page()
     survey.goto(url + "/survey/adapter/0")
     survey.wait_for_selector("#f-adapter-0-thickness")
     typed, before = [], _worked_s(running)

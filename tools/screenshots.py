@@ -13,7 +13,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from tests.bench.conftest import ARGS, CHROMIUM, demo, start, stop
+from tests.bench.conftest import ARGS, CHROMIUM, demo, let_in, patient, start, stop
 
 PLACES = ("job", "survey", "section", "face", "part", "sound", "wires", "work")
 WIDTHS = (1440, 390)
@@ -64,7 +64,7 @@ def _picture(browser: Any, url: str, place: str, width: int, theme: str, to: Pat
         is_mobile=phone,
         has_touch=phone,
     )
-    page = context.new_page()
+    page = patient(let_in(context).new_page())
     page.goto(url + ("/" if place == "job" else f"/{place}"))
     page.wait_for_function("/saved$/.test(document.querySelector('.state')?.textContent)", timeout=60_000)
     page.wait_for_selector("main :is(svg, .field, .task)")

@@ -13,6 +13,7 @@ import importlib
 import multiprocessing
 import pickle
 import signal
+import sys
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
@@ -21,6 +22,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection
+from pathlib import Path
 from time import monotonic
 from typing import Any
 
@@ -144,12 +146,17 @@ class Workers:
         Modules each worker imports as it starts.
     grace_s : float, s
         How long a running job that nobody wants may go on.
+    most_bytes : int or None, bytes
+        How much memory a worker may take beyond what its modules take; a job that wants more fails with MemoryError.
+        None: as much as there is; so it is in any case where the system has no such limit (Linux has).
     """
 
-    def __init__(self, count: int = 1, load: Sequence[str] = (), grace_s: float = GRACE_S) -> None:
+    def __init__(
+        self, count: int = 1, load: Sequence[str] = (), grace_s: float = GRACE_S, most_bytes: int | None = None
+    ) -> None:
         if count < 1:
             raise InputError("number of workers", count, "1 or more")
-        self._count, self._load, self._grace = count, tuple(load), grace_s
+        self._count, self._load, self._grace, self._most = count, tuple(load), grace_s, most_bytes
         self._changed = threading.Condition()
         self._waiting: deque[tuple[Ticket, Callable[..., Any], tuple[Any, ...]]] = deque()
         self._live: dict[str, Ticket] = {}
@@ -229,13 +236,13 @@ class Workers:
         return None
 
     def _serve(self) -> None:
-        worker = _Worker(self._load)
+        worker = _Worker(self._load, self._most)
         try:
             while (held := self._next()) is not None:
                 ticket, function, args = held
                 if not self._run(worker, ticket, function, args):
                     worker.end()
-                    worker = _Worker(self._load)
+                    worker = _Worker(self._load, self._most)
         finally:
             worker.end()
 
@@ -276,10 +283,10 @@ class Workers:
 
 
 class _Worker:
-    def __init__(self, load: tuple[str, ...]) -> None:
+    def __init__(self, load: tuple[str, ...], most_bytes: int | None = None) -> None:
         spawn = multiprocessing.get_context("spawn")
         self.pipe, theirs = spawn.Pipe()
-        self.process = spawn.Process(target=_work, args=(theirs, load), daemon=True)
+        self.process = spawn.Process(target=_work, args=(theirs, load, most_bytes), daemon=True)
         with _no_interrupt():
             self.process.start()
         theirs.close()  # so that its end is heard when the process dies
@@ -307,12 +314,14 @@ def _no_interrupt() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _work(pipe: Connection, load: tuple[str, ...]) -> None:
+def _work(pipe: Connection, load: tuple[str, ...], most_bytes: int | None) -> None:
     """What a worker process does."""
     global _say  # noqa: PLW0603 - one job at a time in this process
     _say = lambda share, words: pipe.send(("progress", (share, words)))  # noqa: E731
     for name in load:
         importlib.import_module(name)
+    if most_bytes is not None:
+        _limit(most_bytes)
     while True:
         try:
             function, args = pipe.recv()
@@ -340,3 +349,16 @@ def _sendable(wrong: Exception) -> Exception:
         wrong = RuntimeError(f"{type(wrong).__qualname__}, which cannot be sent")
         wrong.worker_frames = frames  # type: ignore[attr-defined]
     return wrong
+
+
+def _limit(most_bytes: int) -> None:
+    """No more memory than this process has by now and so much more; nothing where the system does not tell."""
+    statm = Path("/proc/self/statm")
+    if sys.platform != "linux" or not statm.exists():
+        return
+    import resource
+
+    taken = int(statm.read_text(encoding="ascii").split()[0]) * resource.getpagesize()
+    hard = resource.getrlimit(resource.RLIMIT_AS)[1]
+    limit = taken + most_bytes
+    resource.setrlimit(resource.RLIMIT_AS, (limit if hard == resource.RLIM_INFINITY else min(limit, hard), hard))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import http.client
 import os
 import re
 import subprocess
@@ -22,6 +24,7 @@ ARGS = [
     "--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update",
     "--disable-sync", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
 ]  # fmt: skip
+_KEPT = "PYTEST_COOKIE_"  # in the environment, with the port: this file is loaded under two names
 
 
 @dataclass
@@ -31,10 +34,63 @@ class Running:
     folder: Path
     url: str
     process: subprocess.Popen[str]
+    cookie: str = ""
+    """What the printed key was exchanged for, as a header has it."""
 
     @property
     def text(self) -> str:
         return (self.folder / "job.toml").read_text(encoding="utf-8")
+
+    def ask(self, path: str = "", data: bytes | None = None, **head: str) -> Any:
+        """A request with the cookie; the answer, or urllib's HTTPError."""
+        headers = {"Cookie": self.cookie} | {k.replace("_", "-"): v for k, v in head.items()}
+        return urllib.request.urlopen(urllib.request.Request(self.url + path, data, headers))
+
+
+def let_in(context: Any) -> Any:
+    """A browser's context that has access to every workbench that was started here."""
+    for name, cookie in os.environ.items():
+        if name.startswith(_KEPT):
+            named, _, value = cookie.partition("=")
+            context.add_cookies([{"name": named, "value": value, "url": "http://127.0.0.1", "sameSite": "Strict"}])
+    return context
+
+
+def patient(page: Any, seconds: float = 60.0) -> Any:
+    """A page whose `wait_for_function` asks from outside: a page of ours alone permits no eval, not even the driver's."""
+
+    def wait(expression: str, *, arg: Any = None, timeout: float = 1000 * seconds, **_: Any) -> Any:
+        end = time.monotonic() + timeout / 1000
+        while True:
+            with contextlib.suppress(PlaywrightError):  # gone to another address meanwhile
+                if found := page.evaluate(expression, arg):
+                    return found
+            assert time.monotonic() < end, f"it never came: {expression}"
+            page.wait_for_timeout(30)
+
+    page.wait_for_function = wait
+    return page
+
+
+def exchanged(address: str, process: subprocess.Popen[str]) -> str:
+    """The cookie for the key in a printed address, once the server is there."""
+    base, _, key = address.rpartition("/")
+    wire = http.client.HTTPConnection(base.removeprefix("http://"), timeout=20)
+    end = time.monotonic() + 60
+    while True:
+        try:
+            wire.request("GET", f"/{key}")
+            answer = wire.getresponse()
+        except OSError:
+            wire.close()
+            assert process.poll() is None, process.stdout and process.stdout.read()
+            assert time.monotonic() < end
+            time.sleep(0.05)
+        else:
+            cookie = (answer.getheader("set-cookie") or "").partition(";")[0]
+            wire.close()
+            assert answer.status == 303, answer.status
+            return cookie
 
 
 def start(folder: Path, shelf: Path, *options: str) -> Running:
@@ -46,18 +102,10 @@ def start(folder: Path, shelf: Path, *options: str) -> Running:
     )  # fmt: skip
     assert process.stdout is not None
     line = process.stdout.readline()
-    found = re.search(r"http://127\.0\.0\.1:\d+", line)
+    found = re.search(r"(http://127\.0\.0\.1:\d+)/\?key=\S+", line)
     assert found, line + process.stdout.read()
-    end = time.monotonic() + 60
-    while True:
-        try:
-            urllib.request.urlopen(found[0]).close()
-        except OSError:
-            assert process.poll() is None, process.stdout.read()
-            assert time.monotonic() < end
-            time.sleep(0.05)
-        else:
-            return Running(folder, found[0], process)
+    cookie = os.environ[_KEPT + found[1].rpartition(":")[2]] = exchanged(found[0], process)
+    return Running(folder, found[1], process, cookie)
 
 
 def stop(running: Running) -> None:
@@ -117,7 +165,7 @@ class Pool:
             self.close()
             self.count += 1
             self.running = start(demo(self.base / f"job-{self.count}"), self.base / "shelf")
-            self.page = self.browser.new_context().new_page()
+            self.page = let_in(self.browser.new_context()).new_page()
             self.page.goto(self.running.url + "/survey/job")
             assert self._reset()
         assert self.running is not None
@@ -174,8 +222,8 @@ def again(tmp_path: Path) -> Iterator[Callable[[Running], Running]]:
     """Starts a workbench anew on the folder of one that ended."""
     started: list[Running] = []
 
-    def run(ended: Running) -> Running:
-        started.append(start(ended.folder, tmp_path / "shelf"))
+    def run(ended: Running, *options: str) -> Running:
+        started.append(start(ended.folder, tmp_path / "shelf", *options))
         return started[-1]
 
     yield run
@@ -207,8 +255,8 @@ def tab(chromium: Any) -> Iterator[Callable[..., Any]]:
             viewport={"width": width, "height": 844 if phone else 900}, color_scheme=theme, is_mobile=phone,
             has_touch=phone, accept_downloads=True,
         )  # fmt: skip
-        contexts.append(context)
-        page = context.new_page()
+        contexts.append(let_in(context))
+        page = patient(context.new_page())
         page.set_default_timeout(60_000)  # a busy machine is no fault of the page
         here = ("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:")
         page.on(

@@ -39,7 +39,7 @@ def test_built_rebuilt_and_every_file(bench: Callable[..., Any], tab: Callable[.
     }
     assert set(found) == set(KINDS)
     for kind, href in found.items():
-        with urllib.request.urlopen(running.url + href) as answer:
+        with running.ask(href) as answer:
             data = answer.read()
             assert data.startswith(KINDS[kind]), kind
             assert len(data) > 500, kind
@@ -59,13 +59,15 @@ def test_built_rebuilt_and_every_file(bench: Callable[..., Any], tab: Callable[.
     )
     text = running.text.replace('thickness = "auto"', 'thickness = "14 mm"', 1)
     (running.folder / "job.toml").write_text(text, encoding="utf-8")
-    seen = page.wait_for_function("window.seen").json_value()
-    assert seen == [shown, 0], "the last good one stays, and no file of a part that is not this one"
+    page.wait_for_function("window.seen")
+    assert page.evaluate("window.seen") == [shown, 0], (
+        "the last good one stays, and no file of a part that is not this one"
+    )
     page.wait_for_selector(BUILT, timeout=90_000)
     assert "182.0 × 182.0 × 14.0" in page.locator(".facts").inner_text()
     assert page.locator(".solid").get_attribute("data-shown") != shown
     with pytest.raises(urllib.error.HTTPError) as refused:
-        urllib.request.urlopen(f"{running.url}/made/{'0' * 64}/stl")
+        running.ask(f"/made/{'0' * 64}/stl")
     refused.value.close()
 
 

@@ -215,9 +215,8 @@ def test_it_is_read_by_all_and_hit_by_a_thumb(working: Running, tab: Callable[..
 def test_what_is_no_word_and_no_picture_is_refused_with_its_reason(working: Running) -> None:
     def post(path: str, body: bytes, kind: str, origin: str | None = None) -> tuple[int, Any]:
         head = {"content-type": kind} | ({"origin": origin} if origin else {})
-        asked = urllib.request.Request(working.url + path, body, head)
         try:
-            with urllib.request.urlopen(asked) as answer:
+            with working.ask(path, body, **head) as answer:
                 return answer.status, json.loads(answer.read())
         except urllib.error.HTTPError as error:
             with error:
@@ -252,6 +251,6 @@ def test_what_is_no_word_and_no_picture_is_refused_with_its_reason(working: Runn
     (working.folder / "photos").mkdir(exist_ok=True)
     (working.folder / "photos/secret.jpg").write_bytes(good.getvalue())
     with pytest.raises(urllib.error.HTTPError) as refused:  # a picture that nothing names is not shown
-        urllib.request.urlopen(working.url + "/chores/photos/secret.jpg")
+        working.ask("/chores/photos/secret.jpg")
     refused.value.close()
     assert refused.value.code == 404

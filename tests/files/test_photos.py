@@ -146,3 +146,8 @@ def test_there_is_an_end_to_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     with pytest.raises(InputError, match="2 already"):
         p.keep_picture(tmp_path, "photos/a-3.jpg", jpeg())
     p.keep_picture(tmp_path, "photos/a-1.jpg", jpeg())  # what is there is there
+
+
+def test_a_name_that_no_file_can_have_is_not_there(tmp_path: Path) -> None:
+    assert p.picture_in(tmp_path, f"photos/{'a' * 5000}.jpg") is None
+    assert p.picture_in(tmp_path, "photos/a\0.jpg") is None

@@ -162,11 +162,7 @@ const Forms = (() => {
     const key = event.key.toLowerCase();
     if (key === "z" || key === "y") { event.preventDefault(); $(key === "y" || event.shiftKey ? "redo" : "undo").click(); }
   });
-  $("theme").addEventListener("click", () => {
-    const root = document.documentElement, dark = (root.dataset.theme || (matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light")) === "dark";
-    root.dataset.theme = dark ? "light" : "dark";
-    localStorage.setItem("backwave-theme", root.dataset.theme);
-  });
+  $("theme").addEventListener("click", () => backwaveTheme());
   return { change, choices, price };
 })();
 addEventListener("hashchange", turn);

@@ -19,7 +19,7 @@ const Keep = (() => {
   };
   let device = get("device", "");
   if (!device) put("device", (device = letters(6)));
-  let list = get("list", null), off = false, trouble = [], busy = false, timer = 0, skew = get("skew", 0), watching = () => {};
+  let list = get("list", null), off = false, denied = false, trouble = [], busy = false, timer = 0, skew = get("skew", 0), watching = () => {};
   const now = () => new Date(Date.now() + skew).toISOString();
   const queue = () => get("words", []);
   const same = (word, kind, id, part) => word.kind === kind && word.id === id && (word.part || "") === part;
@@ -77,10 +77,12 @@ const Keep = (() => {
 
   // -- to the bench -------------------------------------------------------------------------------------------
   async function ask(path, told = {}) {
+    denied = false;
     const stop = new AbortController(), late = setTimeout(() => stop.abort(), 12_000);
     try {
       const answer = await fetch(path, { ...told, signal: stop.signal, cache: "no-store" });
-      if (answer.status === 403 || answer.status >= 500) throw Object.assign(new Error((await answer.text()).slice(0, 200) || "the bench is in trouble"), { status: answer.status });
+      denied = answer.status === 403;
+      if (denied || answer.status >= 500) throw Object.assign(new Error((await answer.text()).slice(0, 500) || "the bench is in trouble"), { status: answer.status });
       return [answer.status, await answer.json()];
     } finally { clearTimeout(late); }
   }
@@ -245,7 +247,8 @@ const Keep = (() => {
     redo: () => { const own = seen()?.own ?? []; return own[own.findLastIndex((w) => w.stands) + 1]; },
     said: () => {
       const left = queue().length + waiting();
-      if (off) return left ? `no network · ${left} kept here` : "no network";
+      const why = denied ? "no access" : "no network";
+      if (off) return left ? `${why} · ${left} kept here` : why;
       return trouble.length ? "not saved" : left ? `saving ${left} …` : list ? "saved" : "…";
     },
     trouble: () => [...trouble, ...(frail() ? ["This phone keeps nothing: do not close the page before all is saved."] : [])],

@@ -9,7 +9,9 @@ from typing import Any
 from nicegui import context, ui
 from nicegui.element import Element
 
+from backwave.bench.addresses import Addresses
 from backwave.bench.board import Board
+from backwave.bench.keys import Device
 from backwave.errors import JobError
 from backwave.job.edits import written
 from backwave.job.session import Conflict
@@ -56,6 +58,10 @@ class Here:
 
     def __init__(self, board: Board, narrow: bool) -> None:
         self.board, self.narrow = board, narrow
+        self.addresses: Addresses | None = None
+        """Who may open the workbench; None where a page is built without a server."""
+        self.device: Device | None = None
+        """Whose tab it is."""
         self._frame: list[Callable[[], None]] = []
         self._place: list[Callable[[], None]] = []
 
@@ -221,6 +227,7 @@ def shell(here: Here, routes: dict[str, Callable[..., None]]) -> None:
             alarm = ui.element("div").classes("alarms")
             asks = text("p", "", "asks")
             ui.sub_pages(routes).classes("w-full place")
+            link("Devices that have access", "/devices", "devices-way")
     ways.set_visibility(board.repair is None)
 
     def mark(path: str) -> None:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from importlib import import_module
 
+from nicegui import context
+
+from backwave.bench.failures import show_failure
 from backwave.bench.page_frame import Here
 
 __all__ = ["routes"]
@@ -22,7 +25,12 @@ def routes(here: Here) -> dict[str, Callable[..., None]]:
     def show(name: str, *said: str) -> None:
         if here.board.repair is not None:
             name, said = "repair", ()
-        getattr(import_module(f"backwave.bench.pages.{name}"), name)(here, *said)
+        try:
+            getattr(import_module(f"backwave.bench.pages.{name}"), name)(here, *said)
+        except Exception as error:  # noqa: BLE001 - whatever it was, the page says it, and the frame stays
+            context.slot.parent.clear()
+            here.leave()
+            show_failure(error, f"/{name}")
 
     return {
         "/": lambda: show("job"),
@@ -41,4 +49,5 @@ def routes(here: Here) -> dict[str, Callable[..., None]]:
         "/proof": lambda: show("proof"),
         "/work": lambda: show("work"),
         "/why/{id_}": lambda id_: show("why", id_),
+        "/devices": lambda: show("devices"),
     }

@@ -12,15 +12,20 @@ from typing import Any
 
 from fastapi import Request, Response
 from fastapi.responses import FileResponse
-from nicegui import app, context, ui
+from nicegui import Client, app, context, ui
 
 import backwave.drawing
 from backwave.bench import page_frame as frame
-from backwave.bench.access_control import Guard
+from backwave.bench.access_control import MAX_BYTES, Guard
+from backwave.bench.addresses import Addresses
 from backwave.bench.board import Board
+from backwave.bench.connection import HEADER_BYTES, MAX_STRANGERS, Connection
+from backwave.bench.failures import failures
 from backwave.bench.page_frame import Here
 from backwave.bench.pages.work import Lists, work_routes
+from backwave.bench.picture_worker import PictureWorker
 from backwave.bench.routes import routes
+from backwave.bench.script_names import name_scripts
 from backwave.drawing.styles import THEMES
 from backwave.errors import InputError
 from backwave.job.presence import Presence
@@ -28,53 +33,12 @@ from backwave.job.presence import Presence
 __all__ = ["NARROW", "serve"]
 
 NARROW = 760  # px: below it drawings are laid out for a phone
+MAX_UNOPENED = 24  # pages without a browser: a dozen phones that lost their network, and as many being opened
 _ICON = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 20 20"><rect width="20" height="20" fill="#f7f5ef"/>'
     '<circle cx="10" cy="10" r="7" fill="none" stroke="#1b2830" stroke-width="2"/>'
     '<circle cx="10" cy="10" r="2.5" fill="#0b6a63"/></svg>'
 )
-_HEAD = """<script>
-(() => {
-  const root = document.documentElement, kept = localStorage.getItem("backwave-theme");
-  root.lang = "en";
-  if (kept) root.dataset.theme = kept;
-  window.backwaveTheme = () => {
-    const dark = (root.dataset.theme || (matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light")) === "dark";
-    root.dataset.theme = dark ? "light" : "dark";
-    localStorage.setItem("backwave-theme", root.dataset.theme);
-  };
-  const wide = () => { document.cookie = "backwave-width=" + innerWidth + "; SameSite=Strict; Path=/"; };
-  wide();
-  let was = innerWidth;
-  addEventListener("resize", () => {
-    wide();
-    if ((was < NARROW) !== (innerWidth < NARROW)) emitEvent("backwave-width", innerWidth);
-    was = innerWidth;
-  });
-  new MutationObserver(() => {  // in a row that runs off a phone's edge, what is chosen is seen
-    for (const chip of document.querySelectorAll(":is(.chooser, .places) > .here:not([data-seen])")) {
-      const row = chip.parentElement.getBoundingClientRect(), own = chip.getBoundingClientRect();
-      chip.parentElement.scrollLeft += own.left + own.width / 2 - row.left - row.width / 2;
-      chip.dataset.seen = "";
-    }
-  }).observe(root, { childList: true, subtree: true });
-  const reach = (left = 100) => {  // a link leads to a field: as soon as it is there, the focus goes to it
-    const id = location.hash.slice(1), found = id && document.getElementById(id);
-    if (id && !found && left) setTimeout(reach, 100, left - 1);
-    if (!found) return;
-    found.scrollIntoView({ block: "center" });
-    (found.matches("input, select, fieldset, .content") ? found : found.querySelector("button"))?.focus();
-  };
-  const push = history.pushState.bind(history);
-  history.pushState = (...told) => { push(...told); reach(); };
-  for (const event of ["load", "hashchange"]) addEventListener(event, () => reach());
-  addEventListener("keydown", (e) => {
-    if (!(e.ctrlKey || e.metaKey) || e.target.matches("input, textarea")) return;
-    const key = e.key.toLowerCase();
-    if (key === "z" || key === "y") { e.preventDefault(); emitEvent("backwave-step", key === "y" || e.shiftKey ? "redo" : "undo"); }
-  });
-})();
-</script>""".replace("NARROW", str(NARROW))
 
 
 def serve(
@@ -102,15 +66,11 @@ def serve(
     """
     board = Board(folder)
     host = "0.0.0.0" if lan else "127.0.0.1"
-    port = _free(host, port)
-    here = f"http://127.0.0.1:{port}/"
-    address = _address()
-
-    def said(key: str) -> None:
-        print(f"For one more device: http://{address}:{port}/?key={key}", flush=True)
-
-    guard_key = _setup(board, lan, said, lists)
-    print(f"The workbench of {folder}: {here}", flush=True)
+    addresses = Addresses(_free(host, port), lan, board.folder / "made" / ".cache" / "bench")
+    port = addresses.port
+    _setup(board, addresses, lists)
+    print(f"The workbench of {folder}: {addresses.printed(here=True)}", flush=True)
+    print("The address works once, for one browser; then the next one is printed.", flush=True)
     board.presence = Presence(board.folder, port)
     if board.session is not None:
         print("".join(f"{other}\n" for other in board.presence.look()), end="", flush=True)
@@ -123,19 +83,22 @@ def serve(
         )
     if lan:
         print(
-            "Open to the local network: anybody there who has the address with its key can see and change this job,\n"
-            "and what is sent is not encrypted. Use it on a network you trust. The key works once.\n"
-            f"For one device: http://{address}:{port}/?key={guard_key}",
+            "Open to the local network: anybody there who has an address with its key can see and change this job,\n"
+            "and what is sent is not encrypted. Use it on a network you trust. A key works once; access can be taken\n"
+            f"back under Devices. For one device: {addresses.printed(here=False)}",
             flush=True,
         )
     print("Stop it with Ctrl+C; what was changed is saved.", flush=True)
     sys.setswitchinterval(0.001)  # the page's loop waits for a computation beside it no longer than this
+    if show:
+        addresses.open_browser()
     # Nothing is packed on its way through this machine: it costs more than it saves.
     packed: dict[str, Any] = {} if lan else {"gzip_middleware_factory": None, "ws_per_message_deflate": False}
     ui.run(
-        host=host, port=port, reload=False, show=show, title="backwave", favicon=_ICON, language="en-US",
-        tailwind=False, show_welcome_message=False, reconnect_timeout=30, uvicorn_logging_level="warning",
-        binding_refresh_interval=None, **packed,
+        host=host, port=port, reload=False, show=False, title="backwave", favicon=_ICON, language="en-US",
+        tailwind=False, show_welcome_message=False, reconnect_timeout=30, uvicorn_logging_level="error",
+        binding_refresh_interval=None, http=Connection, h11_max_incomplete_event_size=HEADER_BYTES,
+        backlog=MAX_STRANGERS, ws_max_size=2 * MAX_BYTES, proxy_headers=False, server_header=False, **packed,
     )  # fmt: skip
 
 
@@ -146,26 +109,30 @@ def _saves_when_its_terminal_goes() -> None:
         signal.signal(hangup, lambda *_: signal.raise_signal(signal.SIGTERM))
 
 
-def _setup(board: Board, lan: bool, said: Any, lists: Lists | None) -> str:
-    import secrets
-
-    key = secrets.token_urlsafe(16)
-    app.add_middleware(Guard, lan=lan, said=said, key=key)
+def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> None:
+    build = app.build_middleware_stack
+    # Before everything else, the library's own layers too.
+    setattr(app, "build_middleware_stack", lambda: Guard(build(), addresses.access, addresses.lan))  # noqa: B010
+    name_scripts()
+    pictures = PictureWorker()
     assets, fonts = Path(__file__).parent, Path(backwave.drawing.__file__).parent / "fonts"
     app.add_static_files("/fonts", fonts)
     style = (assets / "look.css").read_text(encoding="utf-8") + _colors()
-    ui.add_css(style, shared=True)
-    work_routes(app, board, style, lists)  # before the pages, which take every other address
-    ui.add_head_html(_HEAD, shared=True)
+    work_routes(app, board, style, pictures, lists)  # before the pages, which take every other address
+    scripts = "".join(f'<script src="/chores/part/{name}"></script>' for name in ("theme.js", "page.js"))
+    ui.add_head_html(f'<link rel="stylesheet" href="/chores/look.css">{scripts}', shared=True)
     running: list[asyncio.Task[None]] = []
     app.on_startup(lambda: running.append(asyncio.create_task(board.run())))
 
     def stop() -> None:
         for task in running:
             task.cancel()
+        addresses.close()
+        pictures.close()
         board.close()
 
     app.on_shutdown(stop)
+    failures(app)
 
     @app.get("/made/{digest}/{kind}")
     def made(digest: str, kind: str) -> Response:
@@ -177,9 +144,11 @@ def _setup(board: Board, lan: bool, said: Any, lists: Lists | None) -> str:
     @ui.page("/")
     @ui.page("/{_:path}")
     def page(request: Request) -> None:
+        _forget_unopened()
         width = request.cookies.get("backwave-width", "")
         phone = "Mobi" in request.headers.get("user-agent", "")
         tab = Here(board, int(width) < NARROW if width.isdigit() else phone)
+        tab.addresses, tab.device = addresses, request.state.device
         client = context.client
 
         def resized(width: Any) -> None:
@@ -205,7 +174,12 @@ def _setup(board: Board, lan: bool, said: Any, lists: Lists | None) -> str:
 
         client.on_delete(board.watch(tell))
 
-    return key
+
+def _forget_unopened() -> None:
+    """Pages that were built and that no browser came back to hold some megabytes each: the oldest go."""
+    idle = [client for client in Client.instances.values() if not client.has_socket_connection]
+    for client in sorted(idle, key=lambda one: one.created)[: max(0, len(idle) - MAX_UNOPENED)]:
+        client.delete()
 
 
 def _colors() -> str:
@@ -235,11 +209,3 @@ def _free(host: str, port: int) -> int:
         except OSError as error:
             raise InputError("port", port, f"one that is free ({error.strerror}); --port 0 finds one") from None
         return int(one.getsockname()[1])
-
-
-def _address() -> str:
-    """This machine's address on its network; nothing is sent to find it."""
-    with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as one:
-        one.connect(("10.255.255.255", 1))
-        return str(one.getsockname()[0])
-    return "127.0.0.1"

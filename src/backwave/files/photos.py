@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import re
 import warnings
+from collections.abc import Callable
 from pathlib import Path
 
 from backwave.atomic_write import write_whole
@@ -81,7 +82,7 @@ def clean_picture(data: bytes, most_pixels: int = MOST_PIXELS) -> bytes:
     return out.getvalue()
 
 
-def keep_picture(folder: Path, name: str, data: bytes, most_pixels: int = MOST_PIXELS) -> str:
+def keep_picture(folder: Path, name: str, data: bytes, clean: Callable[[bytes], bytes] = clean_picture) -> str:
     """Write a cleaned picture into the job's photos, unless that name is there already; gives its path inside the job.
 
     Parameters
@@ -90,8 +91,10 @@ def keep_picture(folder: Path, name: str, data: bytes, most_pixels: int = MOST_P
         The job folder.
     name : str, no unit
         "photos/" and small letters, digits, dashes, ".jpg".
-    data, most_pixels : bytes and int, no unit
+    data : bytes, no unit
         As for `clean_picture`.
+    clean : callable of (bytes) to bytes, no unit
+        Does what `clean_picture` does.
 
     Raises
     ------
@@ -108,7 +111,7 @@ def keep_picture(folder: Path, name: str, data: bytes, most_pixels: int = MOST_P
     if not path.exists():
         if len(pictures_in(folder)) >= MOST_PICTURES:
             raise InputError("pictures", f"{MOST_PICTURES} already", "fewer: move some out of photos/")
-        write_whole(path, clean_picture(data, most_pixels))
+        write_whole(path, clean(data))
     return name
 
 
@@ -123,7 +126,10 @@ def picture_in(folder: Path, name: str) -> Path | None:
         Its path inside the job.
     """
     path = folder / name
-    return path if name.startswith(f"{FOLDER}/") and _inside(folder, path) and path.is_file() else None
+    try:
+        return path if name.startswith(f"{FOLDER}/") and _inside(folder, path) and path.is_file() else None
+    except (OSError, ValueError):  # longer than names are here, or with letters that no name has
+        return None
 
 
 def _inside(folder: Path, path: Path) -> bool:

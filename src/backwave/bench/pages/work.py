@@ -20,6 +20,7 @@ from backwave.assess import Assessment
 from backwave.assess.work.work_plan import Working, shopping_table
 from backwave.bench.board import Board
 from backwave.bench.page_frame import ASKS, PLACES, Here
+from backwave.bench.picture_worker import PictureWorker
 from backwave.bench.work_sync import Ledger
 from backwave.errors import BackwaveError, InputError, JobError
 from backwave.files.csv_table import csv_bytes
@@ -31,9 +32,8 @@ __all__ = ["Lists", "work", "work_routes"]
 Lists = Callable[[Job, Assessment, Working, str], bytes]
 ASSETS = {
     "keep.js": "text/javascript", "chores.js": "text/javascript", "forms.js": "text/javascript",
-    "chores.css": "text/css",
+    "theme.js": "text/javascript", "page.js": "text/javascript", "chores.css": "text/css",
 }  # fmt: skip
-MOST_PIXELS = 20_000_000  # the page makes its pictures small before it sends them
 NO_STORE = {"cache-control": "no-store"}
 ASKED = {
     "cache-control": "no-cache"
@@ -51,7 +51,9 @@ def work(here: Here) -> None:
     ui.run_javascript('location.replace("/work" + location.hash)')
 
 
-def work_routes(app: FastAPI, board: Board, style: str, lists: Lists | None = None) -> None:
+def work_routes(
+    app: FastAPI, board: Board, style: str, pictures: PictureWorker, lists: Lists | None = None
+) -> None:
     """The page and what its script asks for.
 
     Parameters
@@ -62,6 +64,8 @@ def work_routes(app: FastAPI, board: Board, style: str, lists: Lists | None = No
         The job.
     style : str, no unit
         The workbench's style sheet with its colors.
+    pictures : PictureWorker, no unit
+        Cleans what phones send.
     lists : callable or None, no unit
         Makes the lists on paper, "A4" or "Letter"; None: there is no paper here.
     """
@@ -70,6 +74,10 @@ def work_routes(app: FastAPI, board: Board, style: str, lists: Lists | None = No
     @app.get("/work", include_in_schema=False)
     def page() -> Response:
         return HTMLResponse(_page(ledger.job_id(), lists is not None), headers=ASKED)
+
+    @app.get("/access", include_in_schema=False)
+    def access() -> Response:
+        return Response(status_code=204, headers=NO_STORE)  # whoever has none is told before
 
     @app.get("/chores/look.css", include_in_schema=False)
     def look() -> Response:
@@ -99,7 +107,7 @@ def work_routes(app: FastAPI, board: Board, style: str, lists: Lists | None = No
 
         def keep() -> Response:
             try:
-                return JSONResponse({"kept": keep_picture(board.folder, name, data, MOST_PIXELS)})
+                return JSONResponse({"kept": keep_picture(board.folder, name, data, pictures.clean)})
             except InputError as error:
                 return _refused(error)
 

@@ -1,0 +1,14 @@
+// Light or dark as it was chosen, before anything is drawn; how wide the window is, for the pages that follow.
+(() => {
+  const root = document.documentElement, kept = localStorage.getItem("backwave-theme");
+  root.lang = "en";
+  if (kept) root.dataset.theme = kept;
+  window.backwaveTheme = () => {
+    const dark = (root.dataset.theme || (matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light")) === "dark";
+    root.dataset.theme = dark ? "light" : "dark";
+    localStorage.setItem("backwave-theme", root.dataset.theme);
+  };
+  const wide = () => { document.cookie = "backwave-width=" + innerWidth + "; SameSite=Strict; Path=/"; };
+  wide();
+  addEventListener("resize", wide);
+})();
