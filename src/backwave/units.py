@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from math import isfinite, log10, pi
+from math import isfinite, isnan, log10, pi
 
 from backwave.errors import QuantityError
 
@@ -334,6 +334,7 @@ _SIGNS = {"deg": "°", "degC": "°C", "degF": "°F", "ohm": "Ω", "um": "µm", "
           "mm2": "mm²", "cm2": "cm²", "cm3": "cm³", "mm3": "mm³", "in2": "in²", "in3": "in³", "m3": "m³", "ft3": "ft³",
           "kg/m2": "kg/m²", "lb/ft2": "lb/ft²"}  # fmt: skip
 _TIGHT = {"deg", "%"}
+_LARGE, _SMALL = 1e12, 1e-12  # beyond these a number is shown by its power of ten
 
 
 def show(value: float, unit: str, system: str = "metric", places: int | None = None, *, bare: bool = False) -> str:
@@ -357,9 +358,15 @@ def show(value: float, unit: str, system: str = "metric", places: int | None = N
     if system == "us" and unit in _US:
         to, us_places = _US[unit]
         value, unit, places = convert(value, unit, to), to, us_places
-    if places is None:
-        places = 0 if value == 0 else max(0, 2 - int(log10(abs(value)) // 1))
-    text = f"{value:.{places}f}"
+    if not isfinite(value):
+        text = "no number" if isnan(value) else "∞" if value > 0 else "-∞"
+        return text if bare or unit in ("", "1") or isnan(value) else f"{text} {_SIGNS.get(unit, unit)}"
+    if abs(value) >= _LARGE or (places is None and 0 < abs(value) < _SMALL):  # not hundreds of zeros
+        text = f"{value:.3g}"
+    else:
+        if places is None:
+            places = 0 if value == 0 else max(0, 2 - int(log10(abs(value)) // 1))
+        text = f"{value:.{places}f}"
     if float(text) == 0:
         text = text.removeprefix("-")
     if bare or unit in ("", "1"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -142,3 +143,9 @@ def test_what_cannot_be_drawn_is_refused() -> None:
         template_sheets(ADAPTER, "A9")
     with pytest.raises(InputError, match="something to cut or drill"):
         template_sheets(TemplateView("job", "nothing", "", "1"))
+
+
+def test_a_part_that_takes_a_million_sheets_is_refused_before_one_is_drawn() -> None:
+    with pytest.raises(InputError, match="look for a length that is far too large"):
+        template_sheets(replace(ADAPTER, cut_mm=(ring(91_000.0, 360),)))
+    assert len(template_sheets(replace(ADAPTER, cut_mm=(ring(500.0, 360),)))) <= 60

@@ -26,6 +26,17 @@ def ring(count: int, radius: float, first: float = 0.0) -> list[tuple[float, flo
 # ---- load
 
 
+@pytest.mark.parametrize("depth_mm", [1e4, 1e6, 1e150])
+def test_a_load_that_no_number_of_fixings_holds_is_said_so(depth_mm: float) -> None:
+    held = [FixingPoint(x, y, STOCK.fixing("rivet nut", "M5")) for x, y in ring(4, 80.5)]
+    check = fixing_checks(held, 1.0, (0.0, 0.0, depth_mm))[0]
+    assert check.verdict == "stop"
+    assert check.remedy is not None
+    assert "No number of such fixings" in check.remedy.template
+    few = fixing_checks(held, 3.0, (0.0, 0.0, 300.0))[0].remedy
+    assert few is None or len(few.quantities[0][1]) <= 2  # type: ignore[arg-type]
+
+
 @pytest.mark.parametrize("count", [3, 4, 6])
 def test_a_mass_in_the_middle_of_the_plane_is_shared_alike(count: int) -> None:
     loads = fixing_loads_n(ring(count, 80.0), 1.2, (0.0, 0.0, 0.0))

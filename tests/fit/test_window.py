@@ -29,6 +29,17 @@ from backwave.uncertainty import Error, Reading
 DRAWS = 20_000
 
 
+def test_layers_too_thin_to_count_are_refused() -> None:
+    assert len(layer_heights(10.0, 0.003)) < 20_000
+    with pytest.raises(InputError, match="too many layers"):
+        layer_heights(10.0, 1e-9)
+
+
+def test_a_reading_beyond_reach_is_refused_in_words() -> None:
+    with pytest.raises(InputError, match="driver: profile"):
+        driver([(60.0, 10.0), (40.0, 1e300)])
+
+
 def check(fit: Fit, code: str) -> tuple[str, str]:
     found = next(c for c in fit.checks if c.code == code)
     return found.verdict, found.title.template

@@ -150,8 +150,11 @@ def test_by_name_and_refusals() -> None:
         (lambda: biquad("notch", 100.0), "low shelf"),  # type: ignore[arg-type]
         (lambda: biquad("low-pass", 100.0, 3.0), "no gain"),
         (lambda: peak(0.0, 3, 1), "above 0"),
-        (lambda: peak(100.0, float("nan"), 1), "finite number of dB"),
-        (lambda: peak(100.0, 3, 0.0), "above 0"),
+        (lambda: peak(100.0, float("nan"), 1), "-200 to 200 dB"),
+        (lambda: peak(100.0, -3e9, 2), "-200 to 200 dB"),
+        (lambda: low_shelf(100.0, 1e300, 2), "-200 to 200 dB"),
+        (lambda: peak(100.0, 3, 0.0), "0.0001 to 10000"),
+        (lambda: high_pass(100.0, 1e300), "0.0001 to 10000"),
         (lambda: peak(900.0, 3, 1).digital(1000.0), "above 1800 Hz"),
         (lambda: shelf_q(5.0, 20.0), "below"),
         (lambda: crossover([1.0], "low-pass", "LR3", 100.0), "LR2"),

@@ -103,3 +103,15 @@ def test_shown_in_the_system_chosen() -> None:
     assert units.show(-0.001, "mm") == "0.0 mm"
     assert units.show(70, "degC", "us") == "158 °F"
     assert units.show(0.25, "ohm") == "0.250 Ω"
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "words"),
+    [
+        (1e300, "mm", "1e+300 mm"), (-1e300, "dB", "-1e+300 dB"), (1e-300, "A", "1e-300 A"), (5e-324, "", "4.94e-324"),
+        (1e-300, "mm", "0.0 mm"), (float("inf"), "dB", "∞ dB"), (float("-inf"), "dB", "-∞ dB"), (float("nan"), "V", "no number"),
+    ],
+)  # fmt: skip
+def test_a_number_of_any_size_is_shown_short(value: float, unit: str, words: str) -> None:
+    assert units.show(value, unit) == words
+    assert len(units.show(value, unit, "us")) < 30

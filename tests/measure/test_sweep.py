@@ -114,7 +114,10 @@ def broken(**change: object) -> dict[str, object]:
     [
         {}, {"kind": "take"}, broken(format=2), broken(events=[]), broken(rate_hz=8000), broken(count=10),
         broken(sweep={"f1_hz": -1, "f2_hz": 5}), broken(outputs=["left"]), broken(events=[{"kind": "pilot"}]),
-        broken(count=10**12, events=7),
+        broken(count=10**12, events=7), broken(count=float("inf")), broken(rate_hz=10**400), broken(rate_hz="fast"),
+        *(broken(sweep={name: value}) for name in ("f1_hz", "length_s", "level_db", "fade_in_s")
+          for value in (float("inf"), float("nan"), 10**400, -(10**400), "1", [1.0], None)),
+        broken(events=[{"kind": "sweep", "name": "x", "outputs": [float("inf")], "start": 0}] * 3),
     ],
 )  # fmt: skip
 def test_a_description_that_is_none_is_refused(record: dict[str, object]) -> None:

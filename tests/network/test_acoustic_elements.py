@@ -153,3 +153,8 @@ def test_the_rooms_at_rest_do_not_load_scipy() -> None:
         subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
         == "False\n"
     )
+
+
+def test_a_piston_as_large_as_a_house_is_refused_before_its_points_are_made() -> None:
+    with pytest.raises(InputError, match="too many points of a piston's radiation"):
+        piston_radiation(np.array([20.0, 20e3]), 50.0, 1.2, 344.0)

@@ -207,3 +207,17 @@ def test_every_stop_says_what_to_change() -> None:
 def test_points_on_a_circle() -> None:
     assert [hypot(x, y) for x, y in around(50.0, 10.0, 200.0)] == pytest.approx([50.0, 50.0])
     assert circle(50.0).contains(*around(49.0, 33.0)[0])
+
+
+@pytest.mark.parametrize("bolt_circle_mm", [312.0, 1e5])
+def test_a_boss_beside_the_flange_is_held_by_nothing_and_says_so(bolt_circle_mm: float) -> None:
+    """A diameter typed for a radius: the boss would be a piece of its own."""
+    threads = tuple(
+        Thread(x, y, "insert", "M4", 5.6, 9.0, 1.6, 8.1, boss_mm=12.0, name=f"driver hole {k + 1}")
+        for k, (x, y) in enumerate(around(bolt_circle_mm / 2.0, 45.0, 135.0, 225.0, 315.0))
+    )
+    spec = replace(full(), threads=threads)
+    to_edge = [g for g in gaps(spec) if g.b == "the edge" and g.a.startswith("hole of driver hole")]
+    assert len(to_edge) == 4
+    assert all(g.gap_mm < 0.0 for g in to_edge)
+    assert [c.verdict for c in of(plan_checks(spec, ASA, Printer(), DOOR), "part.insert-wall")] == ["stop"] * 4

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from dataclasses import replace
 
 import numpy as np
@@ -98,3 +99,16 @@ def test_random_parts_keep_their_marks_on_the_land() -> None:
         land = section(spec, spec.thickness_mm - 0.25)
         for shape in ink(spec):
             assert land.contains(shape), seed
+
+
+def test_the_raster_of_a_part_of_any_size_is_bounded() -> None:
+    """182 m typed for 182 mm, and lettering as tall as a house: memory, not only time."""
+    tracemalloc.start()
+    try:
+        for outline, height in ((circle(91_000.0), 7.0), (circle(91_000.0), 40_000.0), (full().outline, 1e5)):
+            spec = replace(full(outline), lettering=Lettering("L", True, "NIGHT ROUND", height))
+            found = marks(spec)
+            assert len(found.placed) + len(found.left_out) == 3
+        assert tracemalloc.get_traced_memory()[1] < 60e6
+    finally:
+        tracemalloc.stop()

@@ -156,6 +156,16 @@ def test_one_load_is_the_closed_form() -> None:
     assert at.power_fraction == 1
 
 
+@pytest.mark.parametrize("length_m", [1e6, 1e30, 1e300])
+def test_a_way_that_lets_nothing_through_is_a_number_too(length_m: float) -> None:
+    branches = [Branch("amp", Run(length_m, 0.5), FOUR)]
+    tree = supply_tree(branches, VAN)
+    for engine in ("off", "running"):
+        for at in peak_voltage(tree, branches, VAN, engine).loads:  # type: ignore[arg-type]
+            assert at.volts == pytest.approx(0.0, abs=0.1)
+            assert np.isfinite(at.power_db)
+
+
 def test_the_alternator_holds_its_voltage_while_it_can() -> None:
     branches = [Branch("amp", HOT, FOUR)]
     tree = supply_tree(branches, VAN)

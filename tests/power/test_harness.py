@@ -213,6 +213,12 @@ def test_faces_tell_what_each_contact_carries() -> None:
     assert (plus.hides, minus.number, minus.hides) == ("series C 4.7 uF", "5", "")
 
 
+@pytest.mark.parametrize("change", [{"contacts": 10**9}, {"plus": "999999999"}, {"minus": "4" * 90}])
+def test_a_plug_of_a_billion_contacts_is_refused_before_it_is_drawn(change: dict[str, Any]) -> None:
+    with pytest.raises(InputError, match="up to 1000"):
+        replace(Plug("door plug", "3", "5", contacts=6, rows=2), **change)
+
+
 def test_a_lead_at_the_new_thickness() -> None:
     # PRACTICE: 40 mm short at the new thickness; a 3-4-5 triangle by hand.
     reach = lead_reach(0.30, 40)
@@ -220,7 +226,8 @@ def test_a_lead_at_the_new_thickness() -> None:
     assert reach.adapter_m == pytest.approx(0.04 + 2 * END_M)
     assert lead_reach(0.30, 30, 40, slack_mm=10).short_m == pytest.approx(0.04)
     assert lead_reach(0.30, 30, 40, slack_mm=50).adapter_m == 0
-    for wrong in ((0, 40, 0, 0), (0.3, float("nan"), 0, 0), (0.3, 40, 0, -1)):
+    assert lead_reach(0.30, 0.0, 5.8e301).short_m == pytest.approx(5.8e298)  # no square of it
+    for wrong in ((0, 40, 0, 0), (0.3, float("nan"), 0, 0), (0.3, 40, 0, -1), (0.3, 1.7e308, 1.7e308, 0)):
         with pytest.raises(InputError):
             lead_reach(*wrong)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import cos, pi, radians, sin, sqrt
 
 import numpy as np
@@ -10,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.shape import Outline, circle, ellipse, measured, path, polygon, rounded_polygon, smooth
+from backwave.shape import Outline, circle, ellipse, measured, path, polygon, rounded_polygon, smooth, within_reach
+from backwave.uncertainty import Error, Reading
 
 radii = st.floats(2.0, 300.0)
 places = st.floats(-200.0, 200.0)
@@ -170,3 +172,40 @@ def test_a_corner_radius_too_large_for_its_edges_is_refused() -> None:
     with pytest.raises(InputError, match="corner radius"):
         rounded_polygon([(0, 0), (10, 0), (10, 10), (0, 10)], 5.5)
     assert rounded_polygon([(0, 0), (10, 0), (10, 10), (0, 10)], 5.0).area_mm2 == pytest.approx(pi * 25.0)
+
+
+@pytest.mark.parametrize("radius", [1e-6, 0.001, 91.0, 91_000.0, 999_000.0])
+def test_points_along_it_are_a_bounded_number_at_any_size(radius: float) -> None:
+    ring = circle(radius).points()
+    assert 4 <= len(ring) <= 8192
+    assert np.hypot(*ring.T) == pytest.approx(radius)
+    between = (ring + np.roll(ring, -1, axis=0)) / 2.0
+    assert (radius - np.hypot(*between.T)).max() < max(0.002, 3e-7 * radius) + 1e-9
+
+
+@pytest.mark.parametrize("far", [2e6, 1e300, float("inf"), float("nan")])
+def test_what_reaches_beyond_a_kilometer_is_refused_in_words(far: float) -> None:
+    with pytest.raises(InputError, match=r"outline|radius"):
+        circle(far)
+    with pytest.raises(InputError, match="outline"):
+        polygon([(0.0, 0.0), (100.0, 0.0), (100.0, far)])
+
+
+@dataclass(frozen=True)
+class Held:
+    """Of the test."""
+
+    radius_mm: object
+    turn_deg: float = 1e9
+
+
+@pytest.mark.parametrize(
+    "length", [1e7, -1e7, float("nan"), Reading("r", 1e300), Reading("r", 1.0, (Error("e", "normal", 1e300),)),
+               np.array([1.0, np.inf]), ((1.0, 2e6), (0.0, 0.0))],
+)  # fmt: skip
+def test_a_length_is_looked_at_wherever_it_stands(length: object) -> None:
+    with pytest.raises(InputError, match="driver: radius"):
+        within_reach("driver", Held(length))
+    within_reach(
+        "driver", (Held(70.0), Held(None), Held(Reading("r", 70.0)), Held(np.array([1.0, 2.0])), "words", True)
+    )

@@ -33,6 +33,7 @@ __all__ = [
     "shelf_q",
 ]
 
+MAX_GAIN_DB, MAX_Q = 200.0, 1e4
 Complex = NDArray[np.complex128]
 Kind = Literal["peak", "low shelf", "high shelf", "low-pass", "high-pass", "all-pass"]
 BIQUADS: tuple[Kind, ...] = ("peak", "low shelf", "high shelf", "low-pass", "high-pass", "all-pass")
@@ -137,7 +138,7 @@ def peak(f0_hz: float, gain_db: float, q: float) -> Biquad:
         Quality, above 0.
     """
     a = _amplitude(gain_db)
-    q = _above_zero("Q", q)
+    q = _quality(q)
     return Biquad(_above_zero("frequency", f0_hz), (1.0, a / q, 1.0), (1.0, 1 / (a * q), 1.0))
 
 
@@ -154,7 +155,7 @@ def low_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
         Quality; `shelf_q` gives it from the slope.
     """
     a = _amplitude(gain_db)
-    middle = sqrt(a) / _above_zero("Q", q)
+    middle = sqrt(a) / _quality(q)
     return Biquad(_above_zero("frequency", f0_hz), (a, a * middle, a * a), (a, middle, 1.0))
 
 
@@ -171,7 +172,7 @@ def high_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
         Quality; `shelf_q` gives it from the slope.
     """
     a = _amplitude(gain_db)
-    middle = sqrt(a) / _above_zero("Q", q)
+    middle = sqrt(a) / _quality(q)
     return Biquad(_above_zero("frequency", f0_hz), (a * a, a * middle, a), (1.0, middle, a))
 
 
@@ -202,7 +203,7 @@ def low_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
     q : float, no unit
         Quality, above 0; its square root of a half is Butterworth.
     """
-    return Biquad(_above_zero("frequency", f0_hz), (0.0, 0.0, 1.0), (1.0, 1 / _above_zero("Q", q), 1.0))
+    return Biquad(_above_zero("frequency", f0_hz), (0.0, 0.0, 1.0), (1.0, 1 / _quality(q), 1.0))
 
 
 def high_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
@@ -215,7 +216,7 @@ def high_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
     q : float, no unit
         Quality, above 0.
     """
-    return Biquad(_above_zero("frequency", f0_hz), (1.0, 0.0, 0.0), (1.0, 1 / _above_zero("Q", q), 1.0))
+    return Biquad(_above_zero("frequency", f0_hz), (1.0, 0.0, 0.0), (1.0, 1 / _quality(q), 1.0))
 
 
 def all_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
@@ -228,7 +229,7 @@ def all_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
     q : float, no unit
         Quality, above 0.
     """
-    d = 1 / _above_zero("Q", q)
+    d = 1 / _quality(q)
     return Biquad(_above_zero("frequency", f0_hz), (1.0, -d, 1.0), (1.0, d, 1.0))
 
 
@@ -326,9 +327,15 @@ def _bessel_poles(order: int) -> Complex:
 
 
 def _amplitude(gain_db: float) -> float:
-    if not isfinite(gain_db):
-        raise InputError("gain", gain_db, "a finite number of dB")
+    if not abs(gain_db) <= MAX_GAIN_DB:
+        raise InputError("gain", gain_db, f"-{MAX_GAIN_DB:g} to {MAX_GAIN_DB:g} dB")
     return float(10 ** (gain_db / 40))
+
+
+def _quality(q: float) -> float:
+    if not 1 / MAX_Q <= q <= MAX_Q:
+        raise InputError("Q", q, f"{1 / MAX_Q:g} to {MAX_Q:g}")
+    return float(q)
 
 
 def _above_zero(what: str, value: float) -> float:

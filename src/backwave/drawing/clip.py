@@ -10,6 +10,8 @@ from backwave.drawing.sheet import Box, Point
 
 __all__ = ["circle_points", "clip"]
 
+MAX_CHORDS = 4096  # of a circle
+
 
 def clip(points: Sequence[Point], box: Box) -> list[list[Point]]:
     """The parts of a run of straight lines inside a rectangle (Liang and Barsky, segment by segment).
@@ -59,5 +61,5 @@ def circle_points(x: float, y: float, radius: float, error: float = 0.01) -> lis
     error : float, sheet units
         Farthest a line may lie from the arc.
     """
-    n = max(16, ceil(pi / acos(1 - min(error / radius, 0.5)))) if radius > 0 else 16
+    n = max(16, min(MAX_CHORDS, ceil(pi / acos(1 - min(max(error / radius, 1e-9), 0.5))))) if radius > 0 else 16
     return [(x + radius * cos(2 * pi * k / n), y + radius * sin(2 * pi * k / n)) for k in range(n + 1)]

@@ -351,7 +351,9 @@ def _seat_scale(s: Sheet, view: SectionView, y: float, rows: Row, fmt: Figures) 
         middle, words, look = (a + b) / 2, "seat heights: not judged yet", "note"
     else:
         middle, words, look = (a + b) / 2, "no seat height keeps both margins", "note-wrong"
-    step = next(step for step in (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 1e9) if span / step <= 8)
+    step = next(
+        step for step in (*(k * 10.0**p for p in range(7) for k in (1.0, 2.0, 5.0)), 1e9) if span / step <= 8
+    )
     for n in range(int(np.ceil(seat.least_mm / step - 1e-9)), int(np.floor(seat.most_mm / step + 1e-9)) + 1):
         x = at(n * step)
         s.line(((x, y + 7), (x, y + 12)), "fine")

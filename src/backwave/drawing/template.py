@@ -26,6 +26,7 @@ PAPERS: dict[str, tuple[float, float]] = {
 }  # ISO 216; ANSI/ASME Y14.1
 EDGE, STRIP, BLOCK, BAR = 7.0, 7.0, 21.0, 100.0  # margin, strip of the upright bar, title block, check bar
 OVERLAP = 12.0
+MAX_SHEETS = 60  # a part of 1 m takes 20
 BAR_WORDS = "measure this before you cut"
 
 
@@ -138,6 +139,12 @@ def template_sheets(view: TemplateView, paper: str = "A4", *, system: str = "met
         columns = 1 if wide <= room_w else ceil(wide / (room_w - OVERLAP))
         rows = 1 if tall <= room_h else ceil(tall / (room_h - OVERLAP))
         plans.append((columns * rows, columns, rows, (width, height), area, lines))
+    if plans and min(plans)[0] > MAX_SHEETS:
+        raise InputError(
+            "template",
+            f"{min(plans)[0]} sheets of {paper}",
+            f"what fits on {MAX_SHEETS} sheets: look for a length that is far too large",
+        )
     if not plans:
         raise InputError("template", f"{len(legend)} kinds of hole and {len(view.notes)} notes", "fewer of both")
     count, columns, rows, size, area, lines = min(plans, key=lambda plan: plan[0])

@@ -28,6 +28,7 @@ SLAM_G = 30.0
 SAFETY = 3.0  # pull-out over what is allowed; common trade practice
 _NO_SCREW = ("hook", "pin")
 _SAME = 1e-6
+MAX_FIXINGS = 40  # more than that round one driver is no advice
 
 
 @dataclass(frozen=True)
@@ -194,10 +195,16 @@ def fixing_checks(
     rocks = bool(np.linalg.matrix_rank(xy - xy.mean(axis=0), tol=1.0) < 2)  # all within a millimeter of one line
     remedy = None
     if verdict != "ok":
-        need = int(np.ceil(len(holding) * load / allowed))
-        remedy = Text(
-            "Hold it with {need} such fixings, or with stronger ones such as rivet nuts or bolts",
-            (("need", str(need), ""),),
+        need = len(holding) * load / allowed
+        remedy = (
+            Text(
+                "Hold it with {need} such fixings, or with stronger ones such as rivet nuts or bolts",
+                (("need", f"{np.ceil(need):.0f}", ""),),
+            )
+            if need <= MAX_FIXINGS
+            else Text(
+                "No number of such fixings holds that: look at the driver's mass and depth, and at where the fixings are"
+            )
         )
     elif rocks:
         verdict = "caution"

@@ -10,12 +10,14 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from backwave.budget import bounded
 from backwave.errors import InputError
 from backwave.fit.types import Driver, Stack
 from backwave.uncertainty import Look, Reading, at_estimates
 
 __all__ = ["FRONT_WORDS", "front_parts", "layer_heights", "seat_height", "seat_height_mm", "sheet_sums"]
 
+MAX_LAYERS = 20_000  # of a print: 60 mm in layers of 3 um
 _SLACK = 1e-9  # so that 3 x 0.2 counts as 0.6
 
 
@@ -102,6 +104,7 @@ def layer_heights(least_mm: float, layer_mm: float, most_mm: float = 60.0) -> tu
     first, last = ceil(max(least_mm, layer_mm) / layer_mm - _SLACK), floor(most_mm / layer_mm + _SLACK)
     if last < first:
         raise InputError("least thickness", least_mm, f"at most {most_mm:g} mm")
+    bounded("layers", last - first + 1, MAX_LAYERS)
     return tuple(round(k * layer_mm, 6) for k in range(first, last + 1))
 
 

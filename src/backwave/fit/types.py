@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
+from backwave.shape import within_reach
 from backwave.uncertainty import Reading, exact
 
 __all__ = [
@@ -125,6 +126,7 @@ class Opening:
     trim_clear: Reading | None = None
 
     def __post_init__(self) -> None:
+        within_reach("opening", self)
         if self.outline_mm is None:
             return
         points = np.asarray(self.outline_mm, dtype=np.float64)
@@ -223,6 +225,7 @@ class Driver:
     vent: Vent | None = None
 
     def __post_init__(self) -> None:
+        within_reach("driver", self)
         depths = [depth.value for _, depth in self.profile]
         if not depths:
             raise InputError("profile", "no points", "one or more of radius, depth")
@@ -250,6 +253,9 @@ class Stack:
     gasket: Reading = field(default_factory=lambda: exact("no back gasket", 0.0))
     recess: Reading = field(default_factory=lambda: exact("no recess", 0.0))
     driver_gasket: Reading = field(default_factory=lambda: exact("no gasket of the driver", 0.0))
+
+    def __post_init__(self) -> None:
+        within_reach("stack", self)
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ from backwave.uncertainty import Look, monte_carlo
 __all__ = ["choose_thickness", "window_of"]
 
 Array = NDArray[np.float64]
+MAX_THINNER_MM = 500.0  # how much thinner a part is looked at
 _ALIKE = 1e-4  # chances closer than this are as good as each other
 
 
@@ -122,7 +123,9 @@ def choose_thickness(
         short = [float(np.median(np.maximum(np.maximum(clear[0] - x, x - clear[1]), 0.0))) for x in rise]
         picked = np.argmin(short)
         alike = np.array([picked])
-    thinner = _chance(keep if best is margin else clear, -np.arange(0.1, max(reach[0], 0.2), 0.1))
+    thinner = _chance(
+        keep if best is margin else clear, -np.arange(0.1, min(max(reach[0], 0.2), MAX_THINNER_MM), 0.1)
+    )
     held_by_material = picked == 0 and float(thinner.max()) > float(best[0]) + _ALIKE
     return Choice(
         thickness_mm=float(reach[picked]),

@@ -10,7 +10,7 @@ Times in s of the player, levels in dB against full scale (peak).  Numpy alone.
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, fields
 from math import isfinite, log, pi
 from typing import Any
 
@@ -46,6 +46,16 @@ PILOT_HZ = (50.0, 12000.0)
 TOP = 0.454  # of the rate: the highest a sweep goes, 20 kHz at 44.1 kHz
 
 
+def _number(what: str, value: object) -> float:
+    """A number of a description, which may hold anything."""
+    try:
+        if isinstance(value, int | float):
+            return float(value)
+    except OverflowError:  # a whole number of hundreds of digits
+        pass
+    raise InputError(f"{what} of the sweep", type(value).__name__, "a number of a usual size")
+
+
 @dataclass(frozen=True)
 class Sweep:
     """A synchronized exponential sweep with raised-cosine fades.
@@ -70,6 +80,8 @@ class Sweep:
     fade_out_s: float = 0.02
 
     def __post_init__(self) -> None:
+        for one in fields(self):
+            object.__setattr__(self, one.name, _number(one.name, getattr(self, one.name)))
         if not (isfinite(self.f1_hz) and isfinite(self.f2_hz) and 0 < self.f1_hz < self.f2_hz / 2):
             raise InputError(
                 "range of the sweep", f"{self.f1_hz:g} to {self.f2_hz:g} Hz", "an octave or more, rising"
@@ -354,8 +366,15 @@ def take_from(record: dict[str, Any]) -> Take:
                   for e in record["events"]),
             int(record["count"]),
         )  # fmt: skip
-    except (KeyError, TypeError, AttributeError) as error:
+    except InputError:
+        raise
+    except (KeyError, TypeError, AttributeError, ValueError, OverflowError) as error:
         raise InputError("description of the sweep", str(error), "the file written beside the sweep") from None
+    wrong = InputError(
+        "description of the sweep", "events that do not fit in it", "the file written beside the sweep"
+    )
+    if take.rate_hz not in RATES_HZ or not 0 <= take.count <= 1200 * take.rate_hz:
+        raise wrong
     kinds = [e.kind for e in take.events]
     inside = all(
         e.kind in ("pilot", "sweep")
@@ -364,9 +383,6 @@ def take_from(record: dict[str, Any]) -> Take:
         for e in take.events
     )
     ordered = all(a.start < b.start for a, b in zip(take.events, take.events[1:], strict=False))
-    if not (inside and ordered and len(kinds) >= 3 and kinds[0] == kinds[-1] == "pilot" and "sweep" in kinds
-            and take.rate_hz in RATES_HZ and take.count <= 1200 * take.rate_hz):  # fmt: skip
-        raise InputError(
-            "description of the sweep", "events that do not fit in it", "the file written beside the sweep"
-        )
+    if not (inside and ordered and len(kinds) >= 3 and kinds[0] == kinds[-1] == "pilot" and "sweep" in kinds):
+        raise wrong
     return take

@@ -11,12 +11,13 @@ prediction.
 from __future__ import annotations
 
 from functools import lru_cache
-from math import ceil, pi, sin
+from math import pi, sin
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from backwave.budget import bounded
 from backwave.errors import InputError
 from backwave.network.element import Complex
 
@@ -32,6 +33,7 @@ __all__ = [
     "slit",
 ]
 
+MAX_BLOCKS = 32  # of 32 points: a piston of 2 m radius up to 20 kHz
 END_FLANGED = 0.8217
 """End correction of a pipe in a flange by its radius (Nomura, Yamamura, Inawashiro 1960; from memory)."""
 END_FREE = 0.6133
@@ -227,7 +229,8 @@ def _hankel(order: int, x: Complex) -> Complex:
 
 def _piston(x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """1 - 2 J1(x)/x and 2 H1(x)/x by their integrals (Abramowitz and Stegun 9.1.20, 12.1.7), nothing taken from 1."""
-    cosine, weight = _gauss(32 * ceil(float(np.max(x, initial=0.0)) / 50 + 1))
+    blocks = bounded("points of a piston's radiation", float(np.max(x, initial=0.0)) / 50 + 1, MAX_BLOCKS)
+    cosine, weight = _gauss(32 * blocks)
     half = np.multiply.outer(x / 2, cosine)
     sine = np.sin(half)
     return 8 / pi * (np.square(sine) @ weight), 8 / pi * ((sine * np.cos(half)) @ weight)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from backwave.budget import checkpoint
 from backwave.part.types import AdapterSpec
 
 if TYPE_CHECKING:
@@ -26,6 +27,8 @@ Stroke = tuple[Point, ...]
 LEAST, STEP = 3.5, 0.5  # mm: least height of capitals, and how fast they shrink
 NEAR = 31  # tries within 60 degrees of the best place
 KEEP = 1.0  # mm kept free round every mark
+RASTER = 0.5  # mm: how far one spot that is tried lies from the next, outward
+MAX_RADII, MAX_HEIGHTS = 400, 40  # beyond 200 mm from bore to edge the raster is coarser
 
 # Columns 0..4, rows 0..6; strokes apart by spaces, two figures a point.
 _GLYPHS = {
@@ -174,13 +177,15 @@ def _find(
     if free.is_empty:
         return None, None
     x0, y0, x1, y1 = free.bounds
-    radii = np.arange(free.distance(shapely.Point(0.0, 0.0)), max(hypot(x0, y0), hypot(x1, y1)), 0.5)
+    near, far = free.distance(shapely.Point(0.0, 0.0)), max(hypot(x0, y0), hypot(x1, y1))
+    radii = np.arange(near, far, max(RASTER, (far - near) / MAX_RADII))
     angles = np.radians(near_deg + np.array([0.0, *(s * k for k in range(4, 181, 4) for s in (1.0, -1.0))]))
     tilts = np.zeros(len(angles)) if upright else angles - np.where(np.sin(angles) >= 0.0, 0.5, -0.5) * pi
     spots = radii[None, :, None] * np.column_stack((np.cos(angles), np.sin(angles)))[:, None, :]
     shapely.prepare(free)
     for part in (slice(0, NEAR), slice(NEAR, None)):
-        for h in np.arange(max(height, LEAST), LEAST - 1e-9, -STEP):
+        for h in np.arange(max(min(height, far), LEAST), LEAST - 1e-9, -max(STEP, min(height, far) / MAX_HEIGHTS)):
+            checkpoint()
             strokes, length = _strokes(text, float(h))
             if not strokes:
                 return None, None

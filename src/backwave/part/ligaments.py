@@ -155,5 +155,6 @@ def _to_edge(f: Feature, made: tuple[Feature, ...]) -> Gap | None:
         return Gap(f.name, "the edge", round_edge[2] - max(hypot(x, y) for x, y in shape.exterior.coords))
     body = shapely.union_all([shapely.Polygon(a.outer.points()) for a in (flange, *bosses)])
     shape = _polygon(f)
-    gap = distance_mm(f.outer, flange.outer) if not bosses else float(body.exterior.distance(shape))
-    return Gap(f.name, "the edge", gap if body.contains(shape) else -1e-3)
+    gap = distance_mm(f.outer, flange.outer) if not bosses else float(body.boundary.distance(shape))
+    whole = body.geom_type == "Polygon"  # else a boss stands beside the flange, and nothing holds it
+    return Gap(f.name, "the edge", gap if whole and body.contains(shape) else -1e-3)

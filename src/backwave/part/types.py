@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from backwave.errors import InputError
-from backwave.shape import Outline
+from backwave.shape import Outline, within_reach
 
 __all__ = [
     "AdapterSpec",
@@ -258,6 +258,7 @@ class AdapterSpec:
     tilt_deg: float = 0.0
 
     def __post_init__(self) -> None:
+        within_reach("adapter", self)
         for what, value, least in (
             ("thickness", self.thickness_mm, 0.2),
             ("bore radius", self.bore_mm, 1.0),
@@ -332,6 +333,7 @@ class StandInSpec:
     name: str = ""
 
     def __post_init__(self) -> None:
+        within_reach("stand-in", self)
         depths = [d for _, d in self.profile_mm]
         if not depths or depths != sorted(depths) or depths[-1] <= 0.0:
             raise InputError("profile of the stand-in", depths, "depths that never decrease and end above 0 mm")

@@ -17,6 +17,7 @@ from backwave.notation.wire_color import parse_color
 
 __all__ = ["Device", "Harness", "Lead", "PathSpec", "Plug", "Route", "Wire", "blocks_bass"]
 
+MAX_CONTACTS = 1000
 Kind = Literal["source", "splice", "crossover", "part", "connector", "speaker", "supply"]
 
 
@@ -157,6 +158,11 @@ class Plug:
     def __post_init__(self) -> None:
         if self.plus == self.minus:
             raise InputError(f"contacts of plug {self.id}", self.plus, "two different contacts")
+        numbers = [int(name) for name in (self.plus, self.minus) if name.isdecimal()]
+        if max([self.contacts, *numbers]) > MAX_CONTACTS:
+            raise InputError(
+                f"contacts of plug {self.id}", max([self.contacts, *numbers]), f"up to {MAX_CONTACTS}"
+            )
         if not 1 <= self.rows <= self.contacts:
             raise InputError(f"rows of plug {self.id}", self.rows, f"1 to {self.contacts}")
         if self.carries and parse_branch(self.carries).place != "series":

@@ -8,7 +8,7 @@ boot.  A lead that reached the factory unit reaches the new terminals, in the wo
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite
+from math import hypot, isfinite
 
 from backwave.errors import InputError
 from backwave.notation.wire_color import parse_color
@@ -312,7 +312,7 @@ def lead_reach(
     if not (isfinite(lead_m) and lead_m > 0):
         raise InputError("lead, m", lead_m, "a finite number above 0")
     _least("slack, mm", slack_mm)
-    moved = (out_mm**2 + across_mm**2) ** 0.5
+    moved = hypot(out_mm, across_mm)
     if not isfinite(moved):
         raise InputError("move of the terminals, mm", moved, "a finite number")
     short = max(0.0, moved - slack_mm) / 1e3

@@ -196,7 +196,12 @@ def _at(
         before = at[n.id]
     fraction = 1.0 if regulated else min(1.0, (at[node.id] / current.at_v) ** 2)
     return AtLoad(
-        node.load, at[node.id], at[node.id] / asks[node.id], tuple(shares), fraction, 10 * log10(fraction)
+        node.load,
+        at[node.id],
+        at[node.id] / asks[node.id],
+        tuple(shares),
+        fraction,
+        10 * log10(max(fraction, 1e-30)),
     )
 
 

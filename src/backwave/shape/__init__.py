@@ -12,8 +12,10 @@ from __future__ import annotations
 from backwave.shape.offset import band, distance_mm, offset
 from backwave.shape.outline import Arc, Outline, Point, Vertex
 from backwave.shape.outlines import circle, ellipse, measured, path, polygon, rounded_polygon, smooth
+from backwave.shape.reach import MAX_MM, within_reach
 
 __all__ = [
+    "MAX_MM",
     "Arc",
     "Outline",
     "Point",
@@ -28,4 +30,5 @@ __all__ = [
     "polygon",
     "rounded_polygon",
     "smooth",
+    "within_reach",
 ]

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
+from backwave.shape.reach import MAX_MM
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -23,6 +24,7 @@ Vertex = tuple[float, float, float]
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(5)
 _GAUSS = (_NODES + 1.0) / 2.0, _WEIGHTS / 2.0  # on 0..1
 FINE = 0.002  # mm: chord error of the polygons that areas and distances are judged on
+MIN_STEP = pi / 4096  # of one chord: it is off by more than FINE where a radius exceeds 6.8 m
 
 
 @dataclass(frozen=True)
@@ -71,6 +73,8 @@ class Outline:
             raise InputError("outline", len(ring), "three or more points")
         if not all(isfinite(n) for v in ring for n in v):
             raise InputError("outline", "a number that is not finite", "millimeters")
+        if (far := max(max(abs(x), abs(y)) for x, y, _ in ring)) > MAX_MM:
+            raise InputError("outline", f"a point {far:.3g} mm out", f"lengths up to {MAX_MM / 1e6:g} km")
         if any(hypot(a[0] - b[0], a[1] - b[1]) < 1e-9 for a, b in pairwise((*ring, ring[0]))):
             raise InputError("outline", "two points in one place", "points that differ")
         object.__setattr__(self, "vertices_mm", ring)
@@ -291,10 +295,8 @@ def _points(outline: Outline, tolerance_mm: float) -> NDArray[np.float64]:
                 runs.append(np.array([start]))
                 continue
             step = 2.0 * acos(1.0 - min(1.0, tolerance_mm / arc.radius_mm))
-            turn = (
-                arc.start_rad
-                + arc.sweep_rad * np.linspace(0.0, 1.0, max(2, ceil(abs(arc.sweep_rad) / step)) + 1)[:-1]
-            )
+            chords = max(2, ceil(abs(arc.sweep_rad) / max(step, MIN_STEP)))
+            turn = arc.start_rad + arc.sweep_rad * np.linspace(0.0, 1.0, chords + 1)[:-1]
             runs.append(
                 np.column_stack((arc.x_mm + arc.radius_mm * np.cos(turn), arc.y_mm + arc.radius_mm * np.sin(turn)))
             )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import hypot, sqrt
 from typing import Literal
 
 __all__ = ["Error", "Kind", "Reading", "exact", "mean_reading"]
@@ -68,7 +68,7 @@ class Reading:
     @property
     def u(self) -> float:
         """Combined standard uncertainty of the reading (root sum of squares)."""
-        return sqrt(sum(e.u**2 for e in self.errors))
+        return hypot(*(e.u for e in self.errors))
 
     @property
     def bound(self) -> float:

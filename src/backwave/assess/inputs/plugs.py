@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, radians, sin
+from math import cos, hypot, radians, sin
 from typing import TYPE_CHECKING
 
 from backwave.assumptions import Ledger
@@ -190,15 +190,13 @@ def _reach(table: PlugTable, place: Place, sized: Sized | None) -> tuple[LeadRea
     across = radius + new_radius  # opposite, where nobody said
     if angle is not None and turned is not None:
         a, b = radians(angle), radians(turned)
-        across = float(
-            ((radius * cos(a) - new_radius * cos(b)) ** 2 + (radius * sin(a) - new_radius * sin(b)) ** 2) ** 0.5
-        )
+        across = hypot(radius * cos(a) - new_radius * cos(b), radius * sin(a) - new_radius * sin(b))
     seat = seat_height_mm(sized.stack)
     out = seat - new_depth + depth
     slack = 0.0 if table.slack is None else table.slack.to("mm")
     reach = lead_reach(table.lead.to("m"), out, across, slack)
     short = 1e3 * reach.short_m
-    names += [("lead", table.lead.to("mm"), "mm"), ("moved", (out**2 + across**2) ** 0.5, "mm"), ("short", short, "mm"), ("adapter", 1e3 * reach.adapter_m, "mm"), ("cut", 1e3 * (max(ADAPTER_M, reach.short_m) + 2 * END_M), "mm")]  # fmt: skip
+    names += [("lead", table.lead.to("mm"), "mm"), ("moved", hypot(out, across), "mm"), ("short", short, "mm"), ("adapter", 1e3 * reach.adapter_m, "mm"), ("cut", 1e3 * (max(ADAPTER_M, reach.short_m) + 2 * END_M), "mm")]  # fmt: skip
     verdict: Verdict = "caution" if short else "ok"
     words = "Plug {plug}: the terminals move by {moved}, " + ("and its lead is {short} short" if short else "which the slack of its lead makes up for")  # fmt: skip
     check = Check(

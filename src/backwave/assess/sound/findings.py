@@ -9,6 +9,7 @@ import numpy as np
 
 from backwave.assess.sound.comparisons import turned
 from backwave.assess.sound.engine import F_HZ, PlayedStage, Sound
+from backwave.errors import InputError
 from backwave.finding import Check, Finding
 from backwave.job.signal_chain import Stage
 from backwave.notation.crossover import Branch, Group, Part
@@ -24,6 +25,8 @@ from backwave.sound.checks import (
 )
 
 __all__ = ["stage_findings", "volume_db"]
+
+MAX_VOLUME_DB = 300.0  # above the reference drive; far beyond what anything takes, and numbers still hold it
 
 
 def volume_db(played: PlayedStage) -> float:
@@ -55,7 +58,10 @@ def stage_findings(sound: Sound, stage: Stage, played: PlayedStage) -> Iterator[
     ------
     Finding
     """
-    gain = 10 ** (volume_db(played) / 20)
+    volume = volume_db(played)
+    if not abs(volume) <= MAX_VOLUME_DB:
+        raise InputError(f"level of {stage.id}", str(stage.level), "a level that can be played, such as 95 dB")
+    gain = 10 ** (volume / 20)
     for channel, solved, drive in zip(played.plan, played.channels, played.drives, strict=True):
         part = "-".join(channel.name.split())
         rated = [p.load.unit.rated_ohm for p in channel.paths if not _blocks(p.load.passive)]
