@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import backwave
-from backwave.errors import BackwaveError, BuildError, InputError, JobError, MissingError, Problem
+from backwave.errors import BackwaveError, BuildError, InputError, JobError, MissingError, Problem, TooMuchError
 from backwave.finding import CODES, Check, Finding, Text, worst
 
 
@@ -55,6 +55,7 @@ def test_every_code_is_used_and_every_code_used_is_listed() -> None:
             2,
         ),
         (MissingError("no job here", "make one: backwave new DIR"), 3),
+        (TooMuchError("the fit of Rear shelf", "more than 10 seconds", "speaker.x.cutout", "141 m"), 2),
         (BuildError("relief chamfer", "3 mm on an edge of 2.4 mm"), 70),
     ],
 )
