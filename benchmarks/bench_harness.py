@@ -22,7 +22,7 @@ from tests.power.test_harness_mutation import TWEETER, WOOFER, score
 def large() -> Harness:
     """Eleven outputs a side, each with a plugged woofer and a tweeter behind one crossover; supply leads."""
     paths = [
-        PathSpec(f"amp{n // 4}", f"{n % 4 + 1} {side}", "demo", f"{kind}{n}", side, kind, net, plug=plug, boot=True)
+        PathSpec(f"amp{n // 4}", f"{n % 4 + 1} {side}", "demo", f"{kind}{n}", side, kind=kind, network=net, plug=plug, boot=True)
         for n in range(11)
         for side in ("left", "right")
         for kind, net, plug in (("woofer", WOOFER, Plug(f"plug{n}-{side}")), ("tweeter", TWEETER, None))

@@ -16,6 +16,7 @@ from bench.waiting import until
 from backwave.assess import assess
 from backwave.bench.pages.what_if import KINDS, Look, keep, look, tries
 from backwave.job import load
+from backwave.job.model import JobFile
 
 FLIP = "flip dash/demo-25"
 
@@ -68,7 +69,8 @@ def test_what_can_be_tried_depends_on_the_stage(predicted: Any) -> None:
 
 def test_keeping_writes_the_keys_there_are_and_says_what_has_none(predicted: Any) -> None:
     _, data = predicted
-    changes, left = keep(Look(stage="amplified", tried=frozenset({FLIP, "high-pass", "holes", "ring"})), data)
+    tried = frozenset({FLIP, "high-pass", "holes", "ring"})
+    changes, left = keep(Look(stage="amplified", tried=tried), JobFile.model_validate(data))
     written = dict(changes)
     for n, row in enumerate(data["stage"][2]["path"]):
         where = ("stage", 2, "path", n)

@@ -101,7 +101,8 @@ def test_every_cable_fuse_and_wire_is_there(told: Told, whole: str) -> None:
     assert factory is not None
     for pair in factory.pairs:
         assert (
-            squeezed(f"{pair.table.id}{told.name(pair.subject)}{' and '.join(pair.table.colors or ())}") in whole
+            squeezed(f"{pair.table.id}{told.name(pair.subject)}{' and '.join(map(str, pair.table.colors or ()))}")
+            in whole
         )
 
 
@@ -126,7 +127,7 @@ def test_every_task_every_row_and_every_setting_is_there(told: Told, whole: str)
         assert squeezed(item.what + row) in whole, item.id
     for stage in told.job.file.stage:
         for path in stage.path:
-            assert all(squeezed(text) in whole for text in (*path.network, *path.filters))
+            assert all(squeezed(str(text)) in whole for text in (*path.network, *path.filters))
             if path.delay is not None:
                 assert squeezed(f"delay {path.delay.text}") in whole
     assert squeezed("Prices entered so far: 54.90") in whole

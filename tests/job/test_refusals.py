@@ -41,10 +41,10 @@ def changed(old: str, new: str) -> str:
         # words of a closed form
         ('threads   = "insert M4"', 'threads = "glue"', "adapter[0].threads", "not a thread"),
         ('power = "4 x 75 W into 4 ohm"', 'power = "loud"', "source.amp.power", "not a rating"),
-        ('"series L 0.40 mH 0.15 ohm"', '"in line L 0.4 mH"', "stage.speakers.path[0].network", "not a branch"),
-        ('"series L 0.40 mH 0.15 ohm"', '"series C 4 uF 1 ohm"', "stage.speakers.path[0].network", "not a part"),
-        ('"series L 0.40 mH 0.15 ohm"', '"series L 4 uF"', "stage.speakers.path[0].network", "a capacitance"),
-        ('"peak 160 Hz -3 dB Q 2"', '"warmth"', "stage.amplified.path[0].filters", "not a filter"),
+        ('"series L 0.40 mH 0.15 ohm"', '"in line L 0.4 mH"', "stage.speakers.path[0].network[0]", "not a branch"),
+        ('"series L 0.40 mH 0.15 ohm"', '"series C 4 uF 1 ohm"', "stage.speakers.path[0].network[0]", "not a part"),
+        ('"series L 0.40 mH 0.15 ohm"', '"series L 4 uF"', "stage.speakers.path[0].network[0]", "a capacitance"),
+        ('"peak 160 Hz -3 dB Q 2"', '"warmth"', "stage.amplified.path[0].filters[1]", "not a filter"),
         ('"Fri 18:00-23:00"', '"tonight"', "crew.hours", "not a span of hours"),
         # one way of saying it
         (DISC, 'flange = { diameter = "182 mm", traced = "a.toml" }', "opening.front-door.flange", "a flange"),

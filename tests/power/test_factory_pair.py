@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
+from backwave.notation.wire_color import parse_color
 from backwave.power.factory_pair import GATE, Confirmed, PairReading, read_pair
 
 ALL = Confirmed("a", True, True, True, True, True)
@@ -63,7 +64,9 @@ def test_nothing_is_found_by_a_resistance_alone(ohm: float, kind: Any, capacitor
 
 @pytest.mark.parametrize(("cone", "plus"), [("out", "a"), ("in", "b")])
 def test_the_cone_that_moved_names_pair_and_polarity(cone: Any, plus: str) -> None:
-    says = read_pair(PairReading("a", ALL, "GY/RD", "GY/BK", "woofer", False, 3.4, 0.2, cone))
+    says = read_pair(
+        PairReading("a", ALL, parse_color("GY/RD"), parse_color("GY/BK"), "woofer", False, 3.4, 0.2, cone)
+    )
     assert (says.found, says.plus, says.coil) == (True, plus, "plausible")
     assert says.checks[0].verdict == "ok"
 
@@ -88,12 +91,11 @@ def test_coils(ohm: float, capacitor: bool | None, coil: str) -> None:
         {"kind": "woofer", "cone": "out", "capacitor": True},
         {"kind": "woofer", "cone": "out", "cell_v": 9.0},
         {"kind": "woofer", "cone": "out", "cell_s": 2.0},
-        {"ohm": 4.0, "color_a": "yellow/black"},
-        {"ohm": 4.0, "color_b": "YE"},
+        {"ohm": 4.0, "color_a": parse_color("yellow/black")},
+        {"ohm": 4.0, "color_b": parse_color("YE")},
         {"ohm": -1.0},
         {"ohm": float("nan")},
         {"ohm": 4.0, "leads_ohm": 5.0},
-        {"color_a": "no color"},
     ],
 )
 def test_what_can_hurt_or_mislead_is_refused(reading: dict[str, Any]) -> None:

@@ -11,12 +11,14 @@ from hypothesis import strategies as st
 
 from backwave.errors import InputError
 from backwave.notation.crossover import parse_branch
+from backwave.notation.wire_color import parse_color
 from backwave.power.harness import Harness, Lead, PathSpec, Plug, Wire, blocks_bass
 from backwave.power.harness_build import harness_of
 from backwave.power.harness_lists import BOOT_M, END_M, cut_list, faces, labels, lead_reach, schedule
 
-WOOFER = ("series L 0.39 mH 0.2 ohm", "shunt R 3.9 ohm + C 22 uF")
-TWEETER = ("series R 1.5 ohm", "series C 10 uF", "shunt L 0.27 mH 0.15 ohm")
+WOOFER = tuple(map(parse_branch, ("series L 0.39 mH 0.2 ohm", "shunt R 3.9 ohm + C 22 uF")))
+TWEETER = tuple(map(parse_branch, ("series R 1.5 ohm", "series C 10 uF", "shunt L 0.27 mH 0.15 ohm")))
+CAP = parse_branch("series C 4.7 uF")
 
 
 def path(place: str = "front-door", side: Any = "left", channel: str = "1", **kinds: Any) -> PathSpec:
@@ -61,7 +63,7 @@ def test_two_ways_on_one_output_share_a_crossover() -> None:
 
 
 def test_a_capacitor_alone_is_a_part_in_line_behind_a_splice() -> None:
-    made = ways(harness_of((path(), path("dash", kind="tweeter", network=("series C 4.7 uF",)))))
+    made = ways(harness_of((path(), path("dash", kind="tweeter", network=(CAP,)))))
     assert {("splice amp 1+.3", "part dash-left.in"), ("part dash-left.out", "dash-left.+")} <= made
     assert {("amp.1+", "splice amp 1+.1"), ("splice amp 1-.2", "front-door-left.-")} <= made
 
@@ -82,7 +84,7 @@ def test_a_plug_before_and_one_behind_the_same_box_both_stay() -> None:
 
 
 def test_what_hides_in_a_plug_is_in_its_route() -> None:
-    harness = harness_of((path("dash", kind="tweeter", plug=Plug("dash plug", carries="series C 4.7 uF")),))
+    harness = harness_of((path("dash", kind="tweeter", plug=Plug("dash plug", carries=CAP)),))
     (route,) = harness.routes
     assert route.plus == ("dash plug.1",)
     assert route.blocks == {"dash plug.1"}
@@ -110,9 +112,9 @@ def test_what_blocks_direct_current(text: str, blocks: bool) -> None:
 
 
 def test_a_record_lends_id_color_and_length_whichever_way_round() -> None:
-    given_wires = (Wire("door-1", "front-door-left.+", "amp.1+", "GY/RD", 1.2),)
+    given_wires = (Wire("door-1", "front-door-left.+", "amp.1+", parse_color("GY/RD"), 1.2),)
     harness = harness_of((path(),), given_wires)
-    assert [(w.id, w.from_pin, w.color, w.length_m) for w in harness.wires] == [
+    assert [(w.id, w.from_pin, str(w.color or ""), w.length_m) for w in harness.wires] == [
         ("door-1", "amp.1+", "GY/RD", 1.2),
         ("front-door-left-minus", "amp.1-", "", 1.2),  # a pair runs together
     ]
@@ -145,13 +147,13 @@ def test_unknown_pins_are_all_named_with_the_nearest() -> None:
     "make",
     [
         lambda: Wire("w", "a.+", "a.+"),
-        lambda: Wire("w", "a.+", "b.+", "grue"),
+        lambda: Wire("w", "a.+", "b.+", parse_color("grue")),
         lambda: Wire("w", "a.+", "b.+", length_m=0),
         lambda: Wire("w", "a.+", "b.+", fuse_a=float("nan")),
         lambda: Plug("p", "1", "1"),
         lambda: Plug("p", rows=3),
-        lambda: Plug("p", carries="shunt C 1 uF"),
-        lambda: harness_of((path(network=("series Q 3",)),)),
+        lambda: Plug("p", carries=parse_branch("shunt C 1 uF")),
+        lambda: harness_of((path(network=(parse_branch("series Q 3"),)),)),
         lambda: harness_of((path(plug=Plug("p")), path(side="right", channel="2", plug=Plug("p")))),
         lambda: harness_of((path(network=WOOFER, plug=Plug("p", before=True)), path("dash", network=TWEETER, plug=Plug("q", before=True)))),
         lambda: harness_of((path(),), (Wire("x", "amp.1+", "front-door-left.+"), Wire("x", "amp.1-", "front-door-left.-"))),
@@ -163,19 +165,21 @@ def test_what_cannot_be_is_refused(make: Any) -> None:
 
 
 def test_speakers_of_one_opening_have_names_of_their_own() -> None:
-    same = (path(kind="woofer"), path(kind="tweeter", network=("series C 4.7 uF",)), path(kind="woofer"))
+    same = (path(kind="woofer"), path(kind="tweeter", network=(CAP,)), path(kind="woofer"))
     ids = [r.speaker for r in harness_of(same).routes]
     assert ids == ["front-door-left", "front-door-left-tweeter", "front-door-left-woofer"]
 
 
 LEADS = (
-    Lead("block", "amp", "amp", "supply", 0.4, 10, 50, 90, "RD"),
-    Lead("amp", "ground", "body", "amp", 0.4, 10, color="BK"),
+    Lead("block", "amp", "amp", "supply", 0.4, 10, 50, 90, parse_color("RD")),
+    Lead("amp", "ground", "body", "amp", 0.4, 10, color=parse_color("BK")),
 )
 
 
 def test_the_schedule_says_what_was_guessed() -> None:
-    rows = schedule(harness_of(TWO_WAY, (Wire("long", "amp.1+", "crossover-left.in+", "gray/red", 3.2),), LEADS))
+    rows = schedule(
+        harness_of(TWO_WAY, (Wire("long", "amp.1+", "crossover-left.in+", parse_color("gray/red"), 3.2),), LEADS)
+    )
     assert len(rows) == 18
     by_id = {row.id: row for row in rows}
     assert (by_id["long"].color, by_id["long"].length_m, by_id["long"].guessed) == ("GY/RD", 3.2, False)
@@ -204,8 +208,8 @@ def test_labels_at_both_ends() -> None:
 
 
 def test_faces_tell_what_each_contact_carries() -> None:
-    plug = Plug("door plug", "3", "5", "series C 4.7 uF", contacts=6, rows=2)
-    wires = (Wire("in", "amp.1+", "door plug.3 in", "VT"),)
+    plug = Plug("door plug", "3", "5", carries=CAP, contacts=6, rows=2)
+    wires = (Wire("in", "amp.1+", "door plug.3 in", parse_color("VT")),)
     (face,) = faces(harness_of((path("dash", kind="tweeter", plug=plug),), wires))
     assert (face.contacts, face.rows) == (6, 2)
     plus, minus = face.used

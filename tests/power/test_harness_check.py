@@ -8,19 +8,20 @@ from typing import Any
 import pytest
 
 from backwave.finding import Check
+from backwave.notation.crossover import parse_branch
 from backwave.power.cable import choose_cable
 from backwave.power.harness import Harness, Lead, PathSpec, Plug, Wire
 from backwave.power.harness_build import harness_of
 from backwave.power.harness_check import check_harness, stands_a
 from backwave.power.inputs import Run
 
-WOOFER = ("series L 0.39 mH 0.2 ohm", "shunt R 3.9 ohm + C 22 uF")
-TWEETER = ("series R 1.5 ohm", "series C 10 uF", "shunt L 0.27 mH 0.15 ohm")
-CAP = ("series C 4.7 uF",)
+WOOFER = tuple(map(parse_branch, ("series L 0.39 mH 0.2 ohm", "shunt R 3.9 ohm + C 22 uF")))
+TWEETER = tuple(map(parse_branch, ("series R 1.5 ohm", "series C 10 uF", "shunt L 0.27 mH 0.15 ohm")))
+CAP = (parse_branch("series C 4.7 uF"),)
 
 
 def path(place: str, side: Any, channel: str, kind: str = "woofer", **more: Any) -> PathSpec:
-    return PathSpec("amp", channel, "demo", place, side, kind, **more)
+    return PathSpec("amp", channel, "demo", place, side, kind=kind, **more)
 
 
 PATHS = (
@@ -151,7 +152,7 @@ def test_a_tweeter_with_no_capacitor_planned(protected: bool, verdict: str) -> N
 
 
 def test_what_hides_in_a_plug() -> None:
-    plug = Plug("dash plug", carries="series C 4.7 uF")
+    plug = Plug("dash plug", carries=CAP[0])
     alone = measured(harness_of((path("dash", "left", "1", "tweeter", plug=plug),)))
     assert not faults(alone)
     assert one(alone, "wire.hidden").verdict == "ok"

@@ -15,12 +15,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
+from backwave.notation.crossover import Branch, parse_branch
 from backwave.power.harness import Harness, Lead, PathSpec, Plug, Wire
 from backwave.power.harness_build import harness_of
 from backwave.power.harness_check import check_harness
 
-WOOFER = ("series L 0.39 mH 0.2 ohm", "shunt R 3.9 ohm + C 22 uF")
-TWEETER = ("series R 1.5 ohm", "series C 10 uF", "shunt L 0.27 mH 0.15 ohm")
+WOOFER = tuple(map(parse_branch, ("series L 0.39 mH 0.2 ohm", "shunt R 3.9 ohm + C 22 uF")))
+TWEETER = tuple(map(parse_branch, ("series R 1.5 ohm", "series C 10 uF", "shunt L 0.27 mH 0.15 ohm")))
+CAP = parse_branch("series C 4.7 uF")
 
 
 def random_harness(rng: np.random.Generator) -> Harness:
@@ -52,10 +54,12 @@ def random_harness(rng: np.random.Generator) -> Harness:
                 if radio:
                     contact = 2 * (2 * c + (side == "right")) + 1
                     name = f"radio{s}" if shared else f"radio{s}{c}{side}"
-                    entry = Plug(name, str(contact), str(contact + 1), "", True, 12, 2, there=True)
+                    entry = Plug(
+                        name, str(contact), str(contact + 1), before=True, contacts=12, rows=2, there=True
+                    )
                 for k, kind in enumerate(chosen):
                     plug = None
-                    network: tuple[str, ...] = ()
+                    network: tuple[Branch, ...] = ()
                     if passive and len(chosen) > 1:
                         network = TWEETER if kind == "tweeter" else WOOFER
                     boxed = passive and len(chosen) > 1
@@ -63,17 +67,20 @@ def random_harness(rng: np.random.Generator) -> Harness:
                     mine = entry if boxed or len(chosen) == 1 else None
                     if plugged and (mine is not None or not boxed):
                         plugs += 1
-                        hidden = "series C 4.7 uF" if kind == "tweeter" and carries else ""
+                        hidden = CAP if kind == "tweeter" and carries else None
                         plug = Plug(
-                            f"plug{plugs}", str(rng.integers(1, 3)), "3", hidden, bool(rng.random() < 0.4) and mine is None, 4,
+                            f"plug{plugs}", str(rng.integers(1, 3)), "3", carries=hidden, before=bool(rng.random() < 0.4) and mine is None, contacts=4,
                             at="+" if rng.random() < 0.5 else "-", there=bool(rng.random() < 0.5),
                         )  # fmt: skip
                     if kind == "tweeter" and not network and not (plug and plug.carries):
-                        network = ("series C 4.7 uF",)
+                        network = (CAP,)
                     channel = f"{c} {side}".strip()
                     polarity = -1 if kind == "tweeter" and reversed_ else 1
                     paths.append(
-                        PathSpec(source, channel, kind, f"place{s}{c}{k}", side, kind, network, False, polarity, plug, bool(k), None, mine)  # type: ignore[arg-type]
+                        PathSpec(
+                            source, channel, kind, f"place{s}{c}{k}", side,  # type: ignore[arg-type]
+                            kind=kind, network=network, polarity=polarity, plug=plug, boot=bool(k), entry=mine,
+                        )
                     )  # fmt: skip
     made = harness_of(paths, (), leads)
     return replace(made, wires=tuple(replace(w, length_m=1.0) for w in made.wires))

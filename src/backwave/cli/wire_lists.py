@@ -41,7 +41,7 @@ def factory(record: FactoryRecord, result: Assessment) -> None:
         for line in PAIR_GATE.values():
             out.print(f"  □ {escape(line)}", soft_wrap=True)
         for pair in record.pairs:
-            colors = " and ".join(pair.table.colors or ())
+            colors = " and ".join(map(str, pair.table.colors or ()))
             said = words(pair.says.checks[0].title, result.show) or ""
             out.print(f"  {escape(said)}{f' ({escape(colors)})' if colors else ''}", soft_wrap=True)
     if record.outputs:

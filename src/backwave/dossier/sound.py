@@ -30,7 +30,7 @@ def settings(told: Told) -> Chapter | None:
             rows.append(
                 [
                     f"{told.name(path.source)} {path.channel}", cell(where, told.name(path.speaker)),
-                    stacked(path.network), stacked(path.filters), stacked(level),
+                    stacked([*map(str, path.network)]), stacked([*map(str, path.filters)]), stacked(level),
                 ]
             )  # fmt: skip
         head = {

@@ -123,12 +123,12 @@ def factory(told: Told) -> Chapter | None:
     for pair in found.pairs:
         row, says = pair.table, pair.says
         first, second = row.colors or ("", "")
-        plus = {"a": first or "the first", "b": second or "the second"}.get(says.plus, "cannot tell")
+        plus = {"a": str(first or "the first"), "b": str(second or "the second")}.get(says.plus, "cannot tell")
         ohm = "" if says.coil_ohm is None else "open" if isinf(says.coil_ohm) else told.show(says.coil_ohm, "ohm")
         gate = "confirmed" if not pair.missing else f"not confirmed: {len(pair.missing)} of its lines"
         rows.append(
             [
-                cell(row.id, told.name(pair.subject), bold=True), " and ".join(row.colors or ()) or "not said",
+                cell(row.id, told.name(pair.subject), bold=True), " and ".join(map(str, row.colors or ())) or "not said",
                 plus, cell(ohm or "not read", says.coil if ohm else ""), gate,
             ]
         )  # fmt: skip
@@ -192,7 +192,7 @@ def _cuts(told: Told, made: Harnessed) -> list[Block]:
 def _entered(told: Told) -> Chapter | None:
     """The wires a person named, where no harness could be made of them."""
     rows: list[list[Cell]] = [
-        [w.id, w.from_, w.to, w.color or "", "" if w.length is None else told.show(w.length.to("m"), "m")]
+        [w.id, w.from_, w.to, str(w.color or ""), "" if w.length is None else told.show(w.length.to("m"), "m")]
         for w in told.job.file.wire
     ]
     if not rows:

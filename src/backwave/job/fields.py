@@ -2,27 +2,38 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, Strict
-from pydantic_core import CoreSchema, core_schema
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from backwave.errors import QuantityError
+from backwave.notation.crossover import Branch, parse_branch
+from backwave.notation.filters import Filter, parse_filter
+from backwave.notation.ratings import Rating, parse_rating
+from backwave.notation.wire_color import WireColor, parse_color
 from backwave.units import Quantity, convert, parse
 
 __all__ = [
     "AnyLength",
+    "Color",
+    "ColorOrNone",
     "Dim",
     "Flag",
     "Length",
     "LengthOrAuto",
     "Measured",
     "Number",
+    "PassiveBranch",
     "Point",
     "Positive",
+    "Power",
+    "SignalFilter",
     "Table",
     "Whole",
+    "Written",
     "default",
     "given",
     "word",
@@ -110,6 +121,54 @@ _SI = {
     "length": "m", "area": "m2", "volume": "m3", "mass": "kg", "time": "s", "frequency": "Hz", "resistance": "ohm",
     "inductance": "H", "capacitance": "F", "voltage": "V", "current": "A", "power": "W", "ratio": "1",
 }  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Written:
+    """How what has a notation of its own is read: once, into a value that keeps what was typed.
+
+    Parameters
+    ----------
+    kind : type, no unit
+        Of the value; its text is what `str` gives.
+    parse : callable of (str), no unit
+        Its parser.
+    or_nothing : bool, no unit
+        An empty text stands for nothing, as a form leaves it.
+    """
+
+    kind: type
+    parse: Callable[[str], Any]
+    or_nothing: bool = False
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(
+            self.read, serialization=core_schema.plain_serializer_function_ser_schema(str)
+        )
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: Any) -> dict[str, Any]:
+        return {"type": "string"}
+
+    def read(self, value: Any) -> Any:
+        """The value that stands in the file.
+
+        Parameters
+        ----------
+        value : object, no unit
+            What stands there.
+        """
+        if isinstance(value, self.kind):
+            return value
+        if not isinstance(value, str):
+            raise PydanticCustomError("string_type", "not text")
+        return None if self.or_nothing and not value else self.parse(value)
+
+
+PassiveBranch = Annotated[Branch, Written(Branch, parse_branch)]
+SignalFilter = Annotated[Filter, Written(Filter, parse_filter)]
+Power = Annotated[Rating, Written(Rating, parse_rating)]
+Color = Annotated[WireColor, Written(WireColor, parse_color)]
+ColorOrNone = Annotated[WireColor, Written(WireColor, parse_color, or_nothing=True)] | None
 
 AnyLength = Annotated[Quantity, Dim("length")]
 Length = Annotated[Quantity, Dim("length", least=0)]

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from backwave.job.fields import Dim
+from backwave.job.fields import Dim, Written
 from backwave.job.model import JobFile
 from backwave.units import Quantity, units_of
 
@@ -81,6 +81,9 @@ def _kind(info: FieldInfo) -> str:
         words = "".join(f', "{w}"' for w in dim.words)
         several = ", or a list of readings" if dim.many else ""
         return f"{'list of ' if many and not dim.many else ''}{dim.dimension} ({units}){words}{several}"
+    written = any(isinstance(x, Written) for x in (*info.metadata, *_leaves(annotation)))
+    if written:
+        return ("list of " if many else "") + "text"
     literals = _literals(annotation)
     if literals:
         return ("list of " if many else "") + ", ".join(

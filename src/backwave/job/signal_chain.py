@@ -2,49 +2,37 @@
 
 from __future__ import annotations
 
-import re
 from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
 from backwave.errors import InputError
-from backwave.job.fields import AnyLength, Dim, Flag, Number, Point, Positive, Table, Whole, default, given
-from backwave.notation.crossover import parse_branch
-from backwave.notation.filters import parse_filter
-from backwave.units import Quantity, parse
+from backwave.job.fields import (
+    AnyLength,
+    Dim,
+    Flag,
+    Number,
+    PassiveBranch,
+    Point,
+    Positive,
+    Power,
+    SignalFilter,
+    Table,
+    Whole,
+    default,
+    given,
+)
+from backwave.notation.ratings import Rating
+from backwave.units import Quantity
 
-__all__ = ["Box", "Path", "Port", "Source", "Stage", "rating"]
+__all__ = ["Box", "Path", "Port", "Source", "Stage"]
 
-_POWER = re.compile(r"(?:(\d+)\s*[x×]\s*)?(\S+\s*[mk]?W)\s+into\s+(\S.*)")
 PRACTICE = "common trade practice"
 
 Ohm = Annotated[Quantity, Dim("resistance", above=0)]
 Volt = Annotated[Quantity, Dim("voltage", above=0)]
 Hertz = Annotated[Quantity, Dim("frequency", above=0)]
 Ratio = Annotated[Number, Field(gt=0)]
-
-
-def rating(text: str) -> tuple[int, float, float]:
-    """Channels, watts and ohms of a rating such as "4 x 75 W into 4 ohm".
-
-    Parameters
-    ----------
-    text : str, no unit
-        As written; a rating without a count is for one channel.
-
-    Returns
-    -------
-    (int, float, float), no unit, W and ohm
-
-    Raises
-    ------
-    InputError
-        It is none.
-    """
-    match = _POWER.fullmatch(text)
-    if match is None:
-        raise InputError("not a rating", text, '"75 W into 4 ohm" or "4 x 75 W into 4 ohm"')
-    return int(match[1] or 1), parse(match[2], "power").to("W"), parse(match[3], "resistance").to("ohm")
 
 
 class Source(Table):
@@ -59,7 +47,7 @@ class Source(Table):
         "Output resistance; left out: 0.3 ohm for a bridge, 0.05 ohm for an amplifier", None
     )
     lowest_load: Ohm | None = given("Least rated load", None)
-    power: str | None = given('Rating, such as "4 x 75 W into 4 ohm"', None)
+    power: Power | None = given('Rating, such as "4 x 75 W into 4 ohm"', None)
     bridged: Flag = given(
         "Its channels are joined in pairs, one load on each pair; rating, resistance and least load stay one channel's own",
         False,
@@ -71,16 +59,14 @@ class Source(Table):
     clip: Volt | None = given("Greatest clean sine of a factory output, rms", None)
     levels: tuple[Point, ...] = given("What a factory output does to the signal: [[Hz, dB], ...]", ())
 
-    @field_validator("power")
-    @classmethod
-    def _rating(cls, text: str | None) -> str | None:
-        if text is not None:
-            rating(text)
-        return text
+    @property
+    def rated(self) -> Rating | None:
+        """Rating of its outputs as they are used: joined in pairs where it is bridged."""
+        return None if self.power is None else self.power.bridged() if self.bridged else self.power
 
     @model_validator(mode="after")
     def _in_pairs(self) -> Source:
-        if self.bridged and (self.kind != "amplifier" or self.power is None or rating(self.power)[0] % 2):
+        if self.bridged and (self.kind != "amplifier" or self.power is None or self.power.channels % 2):
             found = f"{self.kind}, {self.power or 'no power'}"
             raise InputError(f"bridged source {self.id}", found, 'an amplifier of an even number of channels: "2 x 75 W into 2 ohm"')  # fmt: skip
         return self
@@ -110,25 +96,11 @@ class Path(Table):
     opening: str | None = given("Which opening", None)
     box: str | None = given("Which box, instead of an opening", None)
     speaker: str = given("Which driver")
-    network: tuple[str, ...] = given("Passive parts from source to speaker", ())
-    filters: tuple[str, ...] = given("Active filters", ())
+    network: tuple[PassiveBranch, ...] = given("Passive parts from source to speaker", ())
+    filters: tuple[SignalFilter, ...] = given("Active filters", ())
     delay: Annotated[Quantity, Dim("time", least=0)] | None = given("Delay; left out: none", None)
     gain: Annotated[Quantity, Dim("level")] | None = given("Gain; left out: 0 dB", None)
     polarity: Literal[1, -1] = given("1, or -1 for reversed", 1)
-
-    @field_validator("network")
-    @classmethod
-    def _network(cls, network: tuple[str, ...]) -> tuple[str, ...]:
-        for branch in network:
-            parse_branch(branch)
-        return network
-
-    @field_validator("filters")
-    @classmethod
-    def _filters(cls, filters: tuple[str, ...]) -> tuple[str, ...]:
-        for text in filters:
-            parse_filter(text)
-        return filters
 
 
 class Stage(Table):

@@ -8,8 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator
 
 from backwave.errors import InputError
-from backwave.job.fields import Dim, Flag, Number, Positive, Table, Whole, given, word
-from backwave.job.signal_chain import rating
+from backwave.job.fields import Dim, Flag, Number, Positive, Power, Table, Whole, given, word
 from backwave.units import Quantity
 
 __all__ = ["Alternator", "Battery", "Cable", "Crew", "Distribution", "Load", "Supply"]
@@ -81,7 +80,7 @@ class Load(Table):
 
     id: str = Field(description="Its name in this file", min_length=1)
     from_: str = Field("", alias="from", description="The distribution it hangs on; left out: the battery")
-    power: str | None = given(
+    power: Power | None = given(
         'Rating, such as "2 x 50 W into 4 ohm"; left out: that of the source of its id', None
     )
     current: Ampere | None = given("What it draws, where that is known; in place of a rating", None)
@@ -102,13 +101,6 @@ class Load(Table):
     turn_on: Literal["lead", "signal", "none"] = word("What turns it on", "lead", "the usual way")
     feed: Cable = Field(default_factory=Cable, description="Cable from the battery or distribution")
     ground: Cable | None = given("Cable to ground; left out: 0.5 m of the feed's size", None)
-
-    @field_validator("power")
-    @classmethod
-    def _rating(cls, text: str | None) -> str | None:
-        if text is not None:
-            rating(text)
-        return text
 
 
 class Crew(Table):

@@ -8,9 +8,21 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator, model_validator
 
 from backwave.errors import InputError
-from backwave.job.fields import AnyLength, Dim, Flag, Length, Positive, Table, Whole, given, word
-from backwave.notation.crossover import parse_branch
-from backwave.notation.wire_color import parse_color
+from backwave.job.fields import (
+    AnyLength,
+    Color,
+    ColorOrNone,
+    Dim,
+    Flag,
+    Length,
+    PassiveBranch,
+    Positive,
+    Table,
+    Whole,
+    given,
+    word,
+)
+from backwave.notation.crossover import Branch
 from backwave.notation.wire_gate import PAIR_GATE, POP_S, refuse_unsafe
 from backwave.units import Quantity
 
@@ -20,35 +32,15 @@ Angle = Annotated[Quantity, Dim("angle")]
 PRACTICE = "common trade practice"
 
 
-def colored(color: str | None) -> str | None:
-    """A color that can be read, as written.
-
-    Parameters
-    ----------
-    color : str or None, no unit
-        Letters or words.
-
-    Raises
-    ------
-    InputError
-        No such color.
-    """
-    if color:
-        parse_color(color)
-    return color
-
-
 class Wire(Table):
     """A wire of the harness: what is known of one that backwave generates, or one that goes another way."""
 
     id: str = Field(description="Its name in this file", min_length=1)
     from_: str = Field(alias="from", description="device.pin it leaves, as `backwave wire` lists them")
     to: str = given("device.pin it goes to")
-    color: str | None = given("IEC 60757 letters or words, base first, then stripe", None)
+    color: ColorOrNone = given("IEC 60757 letters or words, base first, then stripe", None)
     length: Positive | None = given("Length; also that of its twin, where nobody gave the twin one", None)
     size: str = given('Its size, such as "1.5 mm2" or "AWG 16"', "")
-
-    _colored = field_validator("color")(classmethod(lambda cls, color: colored(color)))
 
 
 class SpeakerCable(Table):
@@ -75,19 +67,17 @@ class Pin(Table):
 
     number: str = given("As molded on the plug")
     carries: str = given('"+" or "-" of a speaker; anything else in your own words', "")
-    color: str | None = given("Of the factory wire: IEC 60757 letters or words, base first, then stripe", None)
+    color: ColorOrNone = given("Of the factory wire: IEC 60757 letters or words, base first, then stripe", None)
     opening: str | None = given("Whose speaker, where a plug serves several; left out: the plug's", None)
     side: Literal["left", "right"] | None = given("On which side; left out: the plug's", None)
-    hides: str | None = given('A series part hidden in the plug there, such as "series C 4.7 uF"', None)
+    hides: PassiveBranch | None = given('A series part hidden in the plug there, such as "series C 4.7 uF"', None)
     bridged: Flag = given("That part is bridged or taken out", False)
-
-    _colored = field_validator("color")(classmethod(lambda cls, color: colored(color)))
 
     @field_validator("hides")
     @classmethod
-    def _in_line(cls, hides: str | None) -> str | None:
-        if hides is not None and parse_branch(hides).place != "series":
-            raise InputError("what a plug hides", hides, 'a series part: "series C 4.7 uF"')
+    def _in_line(cls, hides: Branch | None) -> Branch | None:
+        if hides is not None and hides.place != "series":
+            raise InputError("what a plug hides", str(hides), 'a series part: "series C 4.7 uF"')
         return hides
 
 
@@ -140,7 +130,9 @@ class Plug(Table):
                 found = f"{pole} alone"
                 raise InputError(f"poles of {whose} in plug {self.id}", found, 'one pin "+" and one pin "-"')
             parts = [
-                p.hides for p in self.pin if (p.opening, p.side) == (opening, side) and p.hides and not p.bridged
+                str(p.hides)
+                for p in self.pin
+                if (p.opening, p.side) == (opening, side) and p.hides and not p.bridged
             ]
             if len(parts) > 1:
                 raise InputError(
@@ -182,7 +174,7 @@ class Pair(Table):
     id: str = Field(description="Its name in this file", min_length=1)
     opening: str | None = given("The opening at whose plug it ends, as traced by eye", None)
     side: Literal["left", "right"] | None = given("On which side", None)
-    colors: tuple[str, str] | None = given("Of its two wires; the cell's plus goes on the first", None)
+    colors: tuple[Color, Color] | None = given("Of its two wires; the cell's plus goes on the first", None)
     ends_at: Literal["woofer", "tweeter", "unknown"] = word(
         "The speaker at whose plug it ends, as seen", "unknown", "nobody has said"
     )
@@ -207,13 +199,6 @@ class Pair(Table):
         "Which wire it was taken to be; left out: what the cone said", None
     )
     by_marks: Flag = given("Plus was read off the speaker's own marks and followed by eye", False)
-
-    @field_validator("colors")
-    @classmethod
-    def _colored(cls, colors: tuple[str, str] | None) -> tuple[str, str] | None:
-        for color in colors or ():
-            parse_color(color)
-        return colors
 
     @model_validator(mode="after")
     def _gate(self) -> Pair:

@@ -25,7 +25,7 @@ def wiring_faults(data: dict[str, Any]) -> Iterator[Fault]:
         table: [r["id"] for _, r in _rows(data, table) if isinstance(r.get("id"), str)]
         for table in ("opening", "box", "source", "factory_output")
     }
-    sides = {r.get("id"): r.get("sides", []) for _, r in _rows(data, "opening")}
+    sides = {r["id"]: r.get("sides", []) for _, r in _rows(data, "opening") if isinstance(r.get("id"), str)}
     for table in ("speaker_cable", "plug", "boot", "pair", "factory_output"):
         for i, row in _rows(data, table):
             yield from _placed(row, (table, i), ids, sides)
@@ -65,7 +65,8 @@ def _known(value: Any, table: str, ids: dict[str, list[str]], where: Path) -> It
 def _placed(row: dict[str, Any], where: Path, ids: dict[str, list[str]], sides: dict[Any, Any]) -> Iterator[Fault]:
     for table in ("opening", "box"):
         yield from _known(row.get(table), table, ids, (*where, table))
-    side, there = row.get("side"), sides.get(row.get("opening"))
+    side, opening = row.get("side"), row.get("opening")
+    there = sides.get(opening) if isinstance(opening, str) else None
     if side in ("left", "right") and isinstance(there, list) and side not in there:
         accepted = ", ".join(map(str, there)) or "no side: there is just one"
         yield (*where, "side"), "a side that this opening is not on", side, accepted

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from math import pi
 from typing import Literal
@@ -73,10 +73,21 @@ class Branch:
         In the line, or across it.
     what : Part or Group, no unit
         What it is made of.
+    text : str, no unit
+        As a person typed it, "" for one that was made here; branches are equal whatever they were typed as.
     """
 
     place: Literal["series", "shunt"]
     what: Part | Group
+    text: str = field(default="", compare=False, repr=False)
+
+    def __str__(self) -> str:
+        return self.text or write_branch(self)
+
+    @property
+    def words(self) -> str:
+        """Its parts alone, without where they go, as typed: "C 4.7 uF"."""
+        return self.text.strip().partition(" ")[2].strip() or _words(self.what)
 
 
 @lru_cache(maxsize=2048)  # the same few branches are asked for at every edit
@@ -104,7 +115,7 @@ def parse_branch(text: str) -> Branch:
     what, left = _sum(tokens, text)
     if left:
         raise InputError("not a branch of a network", " ".join(left), _ACCEPTED)
-    return Branch(place, what)  # type: ignore[arg-type]  # one of two words
+    return Branch(place, what, text)  # type: ignore[arg-type]  # one of two words
 
 
 def _sum(tokens: list[str], text: str) -> tuple[Part | Group, list[str]]:

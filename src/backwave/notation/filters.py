@@ -7,7 +7,7 @@ for a peak, a gain and a Q or slope for a shelf, a Q for an all-pass.  Settings 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import sqrt
 
 import numpy as np
@@ -54,6 +54,8 @@ class Filter:
         Of a peak or shelf.
     q : float, no unit
         Quality where there is no alignment.
+    text : str, no unit
+        As a person typed it, "" for one that was made here; filters are equal whatever they were typed as.
     """
 
     kind: str
@@ -61,6 +63,10 @@ class Filter:
     alignment: str = ""
     gain_db: float = 0.0
     q: float = sqrt(0.5)
+    text: str = field(default="", compare=False, repr=False)
+
+    def __str__(self) -> str:
+        return self.text or write_filter(self)
 
     def response(self, f_hz: ArrayLike) -> NDArray[np.complex128]:
         """Complex response.
@@ -114,7 +120,7 @@ def parse_filter(text: str) -> Filter:
     gain_db = float((gain or "0").replace("\u2212", "-").replace(",", "."))
     if slope is not None:
         q = shelf_q(slope, gain_db)
-    made = Filter(kind, f0, name, gain_db, sqrt(0.5) if q is None else q)
+    made = Filter(kind, f0, name, gain_db, sqrt(0.5) if q is None else q, text)
     made.response([f0])  # refuses what cannot be
     return made
 

@@ -10,7 +10,7 @@ order of its table and so cannot say which of the two is the stripe.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 
 from backwave.errors import InputError
@@ -38,10 +38,16 @@ class WireColor:
         Letters of the base color, a key of `LETTERS` (or "GNYE").
     stripe : str, no unit
         Letters of the stripe, "" for none.
+    text : str, no unit
+        As a person typed it, "" for one that was made here; colors are equal whatever they were typed as.
     """
 
     base: str
     stripe: str = ""
+    text: str = field(default="", compare=False, repr=False)
+
+    def __str__(self) -> str:
+        return self.text or self.code
 
     @property
     def code(self) -> str:
@@ -82,7 +88,7 @@ def parse_color(text: str) -> WireColor:
     """
     tokens = [t for t in re.split(r"[\s/,\-]+", text.strip().lower()) if t and t not in _FILL]
     if [_code(t) for t in tokens] == [_PROTECTIVE]:
-        return WireColor(_PROTECTIVE)
+        return WireColor(_PROTECTIVE, text=text)
     codes = []
     for token in tokens:
         code = _code(token)
@@ -91,7 +97,8 @@ def parse_color(text: str) -> WireColor:
         codes.append(code)
     if not 1 <= len(codes) <= 2 or len(set(codes)) != len(codes):
         raise InputError("color of a wire", text, 'a base color and at most one stripe of another: "GY/RD"')
-    return WireColor(*codes)
+    base, *stripe = codes
+    return WireColor(base, stripe[0] if stripe else "", text)
 
 
 def _code(token: str) -> str:

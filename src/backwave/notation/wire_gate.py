@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from backwave.errors import InputError
-from backwave.notation.wire_color import parse_color
+from backwave.notation.wire_color import WireColor
 
 __all__ = ["CELL_V", "PAIR_GATE", "POP_S", "not_confirmed", "refuse_unsafe"]
 
@@ -40,7 +40,7 @@ def not_confirmed(ticked: Mapping[str, object]) -> tuple[str, ...]:
 def refuse_unsafe(
     pair: str,
     ticked: Mapping[str, object],
-    colors: Sequence[str] = (),
+    colors: Sequence[WireColor] = (),
     kind: str = "unknown",
     capacitor: bool | None = None,
     cell_v: float | None = None,
@@ -54,8 +54,8 @@ def refuse_unsafe(
         Its name.
     ticked : mapping of str to object, no unit
         What was confirmed for this very pair.
-    colors : sequence of str, no unit
-        Of its wires, as written.
+    colors : sequence of WireColor, no unit
+        Of its wires.
     kind : str, no unit
         "woofer", "tweeter" or "unknown": the speaker at whose plug it ends.
     capacitor : bool or None, no unit
@@ -72,7 +72,7 @@ def refuse_unsafe(
     if missing:
         said = "; ".join(PAIR_GATE[key] for key in missing)
         raise InputError(f"reading on pair {pair}", "not confirmed", f"a reading after: {said}")
-    yellow = [c.words for c in map(parse_color, colors) if c.base == "YE"]
+    yellow = [c.words for c in colors if c.base == "YE"]
     if yellow:
         raise InputError(f"reading on pair {pair}", yellow[0], "none on a yellow wire, whatever was confirmed")
     if cell_v is None:

@@ -16,7 +16,7 @@ from typing import Literal
 
 from backwave.errors import InputError
 from backwave.finding import Check, Step, Text, Verdict
-from backwave.notation.wire_color import parse_color
+from backwave.notation.wire_color import WireColor
 from backwave.notation.wire_gate import PAIR_GATE, POP_S, not_confirmed, refuse_unsafe
 
 __all__ = ["GATE", "Confirmed", "PairReading", "PairSays", "read_pair"]
@@ -63,8 +63,8 @@ class PairReading:
         Its name.
     confirmed : Confirmed, no unit
         The gate.
-    color_a, color_b : str, no unit
-        Colors of its two wires; the cell's plus goes on the first.
+    color_a, color_b : WireColor or None, no unit
+        Colors of its two wires, None where nobody said; the cell's plus goes on the first.
     kind : "woofer", "tweeter" or "unknown", no unit
         The speaker at whose plug it ends, as seen.
     capacitor : bool or None, no unit
@@ -91,8 +91,8 @@ class PairReading:
 
     pair: str
     confirmed: Confirmed
-    color_a: str = ""
-    color_b: str = ""
+    color_a: WireColor | None = None
+    color_b: WireColor | None = None
     kind: Literal["woofer", "tweeter", "unknown"] = "unknown"
     capacitor: bool | None = None
     ohm: float | None = None
@@ -104,9 +104,6 @@ class PairReading:
     marks: bool = False
 
     def __post_init__(self) -> None:
-        for color in (self.color_a, self.color_b):
-            if color:
-                parse_color(color)
         if self.ohm is None and not self.cone:
             return
         if self.confirmed.pair != self.pair:
@@ -116,7 +113,7 @@ class PairReading:
         refuse_unsafe(
             self.pair,
             {key: getattr(self.confirmed, key) for key in GATE},
-            [c for c in (self.color_a, self.color_b) if c],
+            [c for c in (self.color_a, self.color_b) if c is not None],
             self.kind,
             self.capacitor,
             self.cell_v if self.cone else None,
@@ -202,8 +199,8 @@ def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | 
     numbers: tuple[tuple[str, float | str, str], ...] = (("pair", reading.pair, ""), ("coil", coil, ""))
     verdict: Verdict = "caution"
     called = {
-        "a": reading.color_a or "the first wire",
-        "b": reading.color_b or "the second wire",
+        "a": str(reading.color_a or "the first wire"),
+        "b": str(reading.color_b or "the second wire"),
         "cannot tell": "",
     }
     numbers += (("wire", called[plus], ""), ("taken", called[reading.taken or "cannot tell"], ""))

@@ -6,19 +6,55 @@ A pin's full name is "device.pin".  Lengths in m, cross sections in mm2.
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import KW_ONLY, dataclass
 from difflib import get_close_matches
 from math import isfinite
 from typing import Literal
 
 from backwave.errors import InputError
-from backwave.notation.crossover import Branch, Group, Part, parse_branch
-from backwave.notation.wire_color import parse_color
+from backwave.notation.crossover import Branch, Group, Part
+from backwave.notation.wire_color import WireColor
 
-__all__ = ["Device", "Harness", "Lead", "PathSpec", "Plug", "Route", "Wire", "blocks_bass"]
+__all__ = [
+    "Device",
+    "Harness",
+    "Lead",
+    "PathSpec",
+    "Plug",
+    "PlugConflictError",
+    "Route",
+    "UnknownPinError",
+    "Wire",
+    "blocks_bass",
+]
 
 MAX_CONTACTS = 1000
 Kind = Literal["source", "splice", "crossover", "part", "connector", "speaker", "supply"]
+
+
+class PlugConflictError(InputError):
+    """Plugs of several paths that cannot all be as they are said to be."""
+
+
+class UnknownPinError(InputError):
+    """Wires at pins that are none: all of them at once, each with the nearest pin there is.
+
+    Parameters
+    ----------
+    wrong : tuple of (wire, pin) str, no unit
+        Which wires, and the pins they name.
+    pins : tuple of str, no unit
+        Full names of those there are.
+    """
+
+    def __init__(self, wrong: Sequence[tuple[str, str]], pins: tuple[str, ...]) -> None:
+        said = (
+            f"{pin} (nearest: {', '.join(get_close_matches(pin, pins, 2, 0.3)) or 'none'})" for _, pin in wrong
+        )
+        super().__init__(f"pins of {', '.join(sorted({w for w, _ in wrong}))}", "; ".join(said), "pins there are")
+        self.args = (wrong, pins)  # what makes it again in another process
+        self.pins = pins
 
 
 @dataclass(frozen=True)
@@ -57,8 +93,8 @@ class Wire:
         Its name, as on its labels.
     from_pin, to_pin : str, no unit
         Full names of its pins, "device.pin".
-    color : str, no unit
-        As `parse_color` reads it, "" where nobody said.
+    color : WireColor or None, no unit
+        None where nobody said.
     length_m : float or None, m
         None where nobody measured.
     area_mm2 : float or None, mm2
@@ -75,13 +111,13 @@ class Wire:
     Raises
     ------
     InputError
-        An unknown color, a number that is not finite and above 0, or both ends on one pin.
+        A number that is not finite and above 0, or both ends on one pin.
     """
 
     id: str
     from_pin: str
     to_pin: str
-    color: str = ""
+    color: WireColor | None = None
     length_m: float | None = None
     area_mm2: float | None = None
     fuse_a: float | None = None
@@ -92,8 +128,6 @@ class Wire:
     def __post_init__(self) -> None:
         if self.from_pin == self.to_pin:
             raise InputError(f"wire {self.id}", self.to_pin, "two different pins")
-        if self.color:
-            parse_color(self.color)
         for name in ("length_m", "area_mm2", "fuse_a", "stands_a"):
             value = getattr(self, name)
             if value is not None and not (isfinite(value) and value > 0):
@@ -110,8 +144,8 @@ class Plug:
         Its name.
     plus, minus : str, no unit
         Numbers of the contacts, as molded on it.
-    carries : str, no unit
-        A series part hidden in it ("series C 4.7 uF"), "" for none.
+    carries : Branch or None, no unit
+        A series part hidden in it.
     before : bool, no unit
         It sits before the passive parts (the factory wires feed them); else right before the speaker.
     contacts, rows : int, no unit
@@ -120,8 +154,8 @@ class Plug:
         The pole whose contact holds that part.
     there : bool, no unit
         The vehicle's own wires feed it.
-    color_plus, color_minus : str, no unit
-        Of those wires, "" where nobody said.
+    color_plus, color_minus : WireColor or None, no unit
+        Of those wires, None where nobody said.
     area_mm2 : float or None, mm2
         Of those wires.
     adapter_m : float or None, m
@@ -138,14 +172,15 @@ class Plug:
     id: str
     plus: str = "1"
     minus: str = "2"
-    carries: str = ""
+    _: KW_ONLY
+    carries: Branch | None = None
     before: bool = False
     contacts: int = 2
     rows: int = 1
     at: Literal["+", "-"] = "+"
     there: bool = False
-    color_plus: str = ""
-    color_minus: str = ""
+    color_plus: WireColor | None = None
+    color_minus: WireColor | None = None
     area_mm2: float | None = None
     adapter_m: float | None = None
     words: str = ""
@@ -153,7 +188,7 @@ class Plug:
     @property
     def hidden(self) -> str:
         """The contact with the part inside, "" for none."""
-        return "" if not self.carries else self.plus if self.at == "+" else self.minus
+        return "" if self.carries is None else self.plus if self.at == "+" else self.minus
 
     def __post_init__(self) -> None:
         if self.plus == self.minus:
@@ -165,8 +200,8 @@ class Plug:
             )
         if not 1 <= self.rows <= self.contacts:
             raise InputError(f"rows of plug {self.id}", self.rows, f"1 to {self.contacts}")
-        if self.carries and parse_branch(self.carries).place != "series":
-            raise InputError(f"what plug {self.id} carries", self.carries, 'a series part: "series C 4.7 uF"')
+        if self.carries is not None and self.carries.place != "series":
+            raise InputError(f"what plug {self.id} carries", str(self.carries), 'a series part: "series C 4.7 uF"')
 
 
 @dataclass(frozen=True)
@@ -187,8 +222,8 @@ class PathSpec:
         Side of the vehicle.
     kind : str, no unit
         "woofer", "tweeter", ...: names the crossover's output; a tweeter has to be protected.
-    network : tuple of str, no unit
-        Passive parts from source to speaker, as in the job file.
+    network : tuple of Branch, no unit
+        Passive parts from source to speaker.
     protected : bool, no unit
         An active high-pass stands before it.
     polarity : 1 or -1, no unit
@@ -210,8 +245,9 @@ class PathSpec:
     speaker: str
     place: str
     side: Literal["left", "right", ""] = ""
+    _: KW_ONLY
     kind: str = "woofer"
-    network: tuple[str, ...] = ()
+    network: tuple[Branch, ...] = ()
     protected: bool = False
     polarity: int = 1
     plug: Plug | None = None
@@ -245,8 +281,8 @@ class Lead:
         Cross section.
     fuse_a, stands_a : float or None, A
         The fuse at its head, and what it stands.
-    color : str, no unit
-        Its color, or "".
+    color : WireColor or None, no unit
+        None where nobody said.
     """
 
     from_device: str
@@ -257,7 +293,7 @@ class Lead:
     area_mm2: float | None = None
     fuse_a: float | None = None
     stands_a: float | None = None
-    color: str = ""
+    color: WireColor | None = None
 
 
 @dataclass(frozen=True)
@@ -312,7 +348,9 @@ class Harness:
     Raises
     ------
     InputError
-        An id or pin twice, or wires at pins that are none: all of those at once, with the nearest that is one.
+        An id or pin twice.
+    UnknownPinError
+        Wires at pins that are none: all of those at once, with the nearest that is one.
     """
 
     devices: tuple[Device, ...]
@@ -329,12 +367,7 @@ class Harness:
         known = frozenset(pins)
         wrong = [(w.id, p) for w in self.wires for p in (w.from_pin, w.to_pin) if p not in known]
         if wrong:
-            said = (
-                f"{pin} (nearest: {', '.join(get_close_matches(pin, pins, 2, 0.3)) or 'none'})" for _, pin in wrong
-            )
-            raise InputError(
-                f"pins of {', '.join(sorted({w for w, _ in wrong}))}", "; ".join(said), "pins there are"
-            )
+            raise UnknownPinError(wrong, pins)
 
     def pins(self) -> tuple[str, ...]:
         """Full names of all pins, in the order of the devices."""

@@ -15,11 +15,21 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from backwave.errors import InputError
-from backwave.notation.crossover import parse_branch
-from backwave.power.harness import Device, Harness, Kind, Lead, PathSpec, Plug, Route, Wire, blocks_bass
+from backwave.notation.wire_color import WireColor
+from backwave.power.harness import (
+    Device,
+    Harness,
+    Kind,
+    Lead,
+    PathSpec,
+    Plug,
+    PlugConflictError,
+    Route,
+    Wire,
+    blocks_bass,
+)
 
-__all__ = ["harness_of"]
+__all__ = ["harness_of", "speaker_ids"]
 
 
 def harness_of(paths: Sequence[PathSpec], given: Sequence[Wire] = (), leads: Sequence[Lead] = ()) -> Harness:
@@ -36,8 +46,12 @@ def harness_of(paths: Sequence[PathSpec], given: Sequence[Wire] = (), leads: Seq
 
     Raises
     ------
+    PlugConflictError
+        Plugs that disagree.
+    UnknownPinError
+        Given wires at pins that are none.
     InputError
-        Names used twice, wires at pins that are none, plugs that disagree, a network that is none.
+        Names used twice.
     """
     build = _Build(tuple(w.id for w in given))
     groups: dict[tuple[str, str], list[int]] = {}
@@ -47,7 +61,7 @@ def harness_of(paths: Sequence[PathSpec], given: Sequence[Wire] = (), leads: Seq
     for lead in leads:
         build.pin(lead.from_device, "supply", lead.from_pin)
         build.pin(lead.to_device, "supply", lead.to_pin)
-    names = _speaker_ids(paths)
+    names = speaker_ids(paths)
     boxes = _box_ids(paths, groups)
     routes: dict[int, Route] = {}
     for key, members in groups.items():
@@ -84,7 +98,7 @@ class _Build:
         said = "; ".join(dict.fromkeys(w for w in (old.words, words) if w))
         self.devices[device] = replace(old, pins=old.pins + fresh, words=said, hides=old.hides + hides)
 
-    def wire(self, start: str, end: str, **facts: float | str | bool | None) -> None:
+    def wire(self, start: str, end: str, **facts: float | bool | WireColor | None) -> None:
         name = _named(end)
         while name in self._taken:
             name += "-own"
@@ -95,7 +109,7 @@ class _Build:
         self,
         start: dict[str, str],
         end: dict[str, str],
-        colors: tuple[str, str] = ("", ""),
+        colors: tuple[WireColor | None, WireColor | None] = (None, None),
         **facts: float | bool | None,
     ) -> None:
         """The two wires of a pair, which run together."""
@@ -123,7 +137,7 @@ def _wire_group(
     boxed = [m for m in members if box and not _in_line(m[1])]
     plugs = {m[1].first_plug for m in boxed} - {None}
     if len(plugs) > 1:
-        raise InputError(
+        raise PlugConflictError(
             f"plug before {box}", sorted(p.id for p in plugs if p), "one plug that feeds the whole box"
         )
     consumers = len(members) - len(boxed) + bool(boxed)
@@ -149,13 +163,13 @@ def _wire_group(
         path = next((m[1] for m in boxed if m[1].first_plug is not None), boxed[0][1])
         start, hidden = _plugged(build, tap(), path, path.first_plug)
         outputs = _unique([m[1].kind for m in boxed], [m[2] for m in boxed])
-        said = (f"{output}: {', '.join(m[1].network)}" for m, output in zip(boxed, outputs))
+        said = (f"{output}: {', '.join(map(str, m[1].network))}" for m, output in zip(boxed, outputs))
         build.pin(box, "crossover", "in+", "in-", words="; ".join(said))
         build.pair(start, {pole: f"{box}.in{pole}" for pole in "+-"}, area_mm2=path.area_mm2)
         for (n, member, speaker), output in zip(boxed, outputs):
             build.pin(box, "crossover", f"{output}+", f"{output}-")
             out = {pole: f"{box}.{output}{pole}" for pole in "+-"}
-            blocks = {f"{box}.{output}+"} if any(blocks_bass(parse_branch(b)) for b in member.network) else set()
+            blocks = {f"{box}.{output}+"} if any(map(blocks_bass, member.network)) else set()
             legs = {pole: [*hidden[pole], f"{box}.{output}{pole}"] for pole in "+-"}
             blocks |= _hidden_blocks(path.first_plug)
             routes[n] = _finish(build, member, speaker, out, legs, blocks)
@@ -166,11 +180,11 @@ def _wire_group(
         blocks = _hidden_blocks(path.first_plug)
         if path.network:
             part = f"part {speaker}"
-            build.pin(part, "part", "in", "out", words=" + ".join(b.removeprefix("series ") for b in path.network))
+            build.pin(part, "part", "in", "out", words=" + ".join(b.words for b in path.network))
             build.wire(out["+"], f"{part}.in", area_mm2=path.area_mm2)
             out["+"] = f"{part}.out"
             legs["+"].append(part)
-            if any(blocks_bass(parse_branch(b)) for b in path.network):
+            if any(map(blocks_bass, path.network)):
                 blocks.add(part)
         routes[n] = _finish(build, path, speaker, out, legs, blocks)
 
@@ -206,11 +220,13 @@ def _plugged(
     contact = {"+": plug.plus, "-": plug.minus}
     pins = [f"{contact[pole]} {end}" for pole in "+-" for end in ("in", "out")]
     if plug.id in build.devices and set(pins) & set(build.devices[plug.id].pins):
-        raise InputError(f"contacts of plug {plug.id}", ", ".join(contact.values()), "contacts no other path uses")
-    words = "; ".join(filter(None, (plug.carries, plug.words)))
+        raise PlugConflictError(
+            f"contacts of plug {plug.id}", ", ".join(contact.values()), "contacts no other path uses"
+        )
+    words = "; ".join(str(said) for said in (plug.carries, plug.words) if said)
     build.pin(plug.id, "connector", *pins, words=words, hides=(plug.hidden,) if plug.hidden else ())
     build.pair(
-        start, {pole: f"{plug.id}.{contact[pole]} in" for pole in "+-"}, (plug.color_plus, plug.color_minus) if plug.there else ("", ""),
+        start, {pole: f"{plug.id}.{contact[pole]} in" for pole in "+-"}, (plug.color_plus, plug.color_minus) if plug.there else (None, None),
         area_mm2=plug.area_mm2 if plug.there else path.area_mm2, boot=path.boot and plug is path.plug, there=plug.there, length_m=length_m,
     )  # fmt: skip
     out = {pole: f"{plug.id}.{contact[pole]} out" for pole in "+-"}
@@ -218,16 +234,23 @@ def _plugged(
 
 
 def _hidden_blocks(plug: Plug | None) -> set[str]:
-    if plug is None or not plug.carries or not blocks_bass(parse_branch(plug.carries)):
+    if plug is None or plug.carries is None or not blocks_bass(plug.carries):
         return set()
     return {f"{plug.id}.{plug.hidden}"}
 
 
 def _in_line(path: PathSpec) -> bool:
-    return all(parse_branch(text).place == "series" for text in path.network)
+    return all(branch.place == "series" for branch in path.network)
 
 
-def _speaker_ids(paths: Sequence[PathSpec]) -> list[str]:
+def speaker_ids(paths: Sequence[PathSpec]) -> list[str]:
+    """Ids of the speakers' devices, in the order of the paths.
+
+    Parameters
+    ----------
+    paths : sequence of PathSpec, no unit
+        As the harness is made of.
+    """
     plain = [f"{p.place}-{p.side}" if p.side else p.place for p in paths]
     return _unique(plain, [f"{name}-{p.kind}" for name, p in zip(plain, paths)])
 

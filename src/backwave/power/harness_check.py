@@ -267,7 +267,7 @@ def _protection(route: Route, nets: _Nets, harness: Harness) -> list[Check]:
 
 
 def _hidden(route: Route) -> list[Check]:
-    plugs = [p for p in (route.path.first_plug, route.path.last_plug) if p is not None and p.carries]
+    plugs = [p for p in (route.path.first_plug, route.path.last_plug) if p is not None and p.carries is not None]
     return [_hides(route, plug) for plug in plugs]
 
 
@@ -279,9 +279,9 @@ def _hides(route: Route, plug: Plug) -> Check:
     if route.path.network or route.path.kind != "tweeter":
         return _check(
             "wire.hidden", "caution", words + ": it works beside the passive parts that are planned",
-            "Bridge it inside the plug, or plan with it", part, plug=plug.id, hidden=plug.carries, name=route.speaker,
+            "Bridge it inside the plug, or plan with it", part, plug=plug.id, hidden=str(plug.carries), name=route.speaker,
         )  # fmt: skip
-    quantities = (("plug", plug.id, ""), ("hidden", plug.carries, ""), ("name", route.speaker, ""))
+    quantities = (("plug", plug.id, ""), ("hidden", str(plug.carries), ""), ("name", route.speaker, ""))
     return Check("wire.hidden", "ok", Text(words, quantities), key="wire", part=part)
 
 

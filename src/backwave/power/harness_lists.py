@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from math import hypot, isfinite
 
 from backwave.errors import InputError
-from backwave.notation.wire_color import parse_color
 from backwave.power.cable import GUESS_M
 from backwave.power.harness import Harness, Plug, Wire
 
@@ -190,8 +189,7 @@ def schedule(harness: Harness) -> tuple[ScheduleRow, ...]:
     """
     rows = []
     for w in harness.wires:
-        color = parse_color(w.color) if w.color else None
-        code, words = (color.code, color.words) if color else ("", "")
+        code, words = ("", "") if w.color is None else (w.color.code, w.color.words)
         length = GUESS_M if w.length_m is None else w.length_m
         guessed = w.length_m is None
         rows.append(
@@ -270,9 +268,9 @@ def faces(harness: Harness) -> tuple[Face, ...]:
                     f"{route.path.source} {route.path.channel} {pole}",
                     first.id if first else "",
                     last.id if last else "",
-                    parse_color(first.color).code if first and first.color else "",
-                    parse_color(last.color).code if last and last.color else "",
-                    plug.carries if number == plug.hidden else "",
+                    first.color.code if first and first.color else "",
+                    last.color.code if last and last.color else "",
+                    str(plug.carries) if number == plug.hidden else "",
                 )
             )
     return tuple(

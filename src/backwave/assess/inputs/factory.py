@@ -12,7 +12,6 @@ from backwave.finding import Check, Finding, Text, words
 from backwave.job import Job, Place
 from backwave.job.factory import FactoryOutput
 from backwave.job.wiring import Pair
-from backwave.notation.wire_color import parse_color
 from backwave.notation.wire_gate import PAIR_GATE, POP_S
 from backwave.power.factory_check import check_factory
 from backwave.power.factory_output import FactoryPair, FactorySystem
@@ -97,7 +96,7 @@ def factory_record(job: Job, here: dict[str, Place]) -> FactoryRecord | None:
 def _pair(job: Job, number: int, row: Pair, here: dict[str, Place]) -> PairFound:
     ticked = {key: getattr(row.confirmed, key) for key in PAIR_GATE}
     ohm = row.resistance
-    colors = row.colors or ("", "")
+    colors = row.colors or (None, None)
     try:
         reading = PairReading(
             row.id,
@@ -134,14 +133,14 @@ def _against_plug(job: Job, pair: PairFound) -> list[Check]:
                 (row.opening, row.side),
                 (row.opening, None),
             )
-            if table.before or not mine or pin.carries != "+" or not pin.color:
+            if table.before or not mine or pin.carries != "+" or pin.color is None:
                 continue
-            if parse_color(pin.color) != parse_color(wire):
+            if pin.color != wire:
                 names = (
                     ("pair", row.id, ""),
-                    ("wire", wire, ""),
+                    ("wire", str(wire), ""),
                     ("plug", table.id, ""),
-                    ("color", pin.color, ""),
+                    ("color", str(pin.color), ""),
                 )
                 said = Text("Pair {pair} says that plus is {wire}; plug {plug} has {color} on its plus", names)
                 remedy = Text("Look at the plug again, base color first; until then this door may be out of phase")
@@ -216,7 +215,7 @@ def factory_json(record: FactoryRecord) -> dict[str, Any]:
     return {
         "pairs": [
             {
-                "id": pair.table.id, "subject": pair.subject, "colors": list(pair.table.colors or ()) or None,
+                "id": pair.table.id, "subject": pair.subject, "colors": list(map(str, pair.table.colors or ())) or None,
                 "gate": [PAIR_GATE[key] for key in pair.missing],
                 "found": pair.says.found, "plus": {"a": "first", "b": "second"}.get(pair.says.plus),
                 "coil": pair.says.coil,

@@ -12,7 +12,6 @@ from backwave.finding import Check, Step, Text, Verdict
 from backwave.job import Job, Place
 from backwave.job.wiring import Pin
 from backwave.job.wiring import Plug as PlugTable
-from backwave.notation.wire_color import parse_color
 from backwave.power.cable import sizes_of
 from backwave.power.harness import Plug
 from backwave.power.harness_lists import END_M, LeadReach, lead_reach
@@ -124,11 +123,7 @@ def plug_at(job: Job, place: Place, before: bool, sized: Sized | None, kind: str
     numbers = [int(p.number) for p in table.pin if p.number.isdecimal()]
     bridged = next((p for p in (plus, minus) if p.hides and p.bridged), None)
     said = [f"keyed: {table.keyed}"] if table.keyed else []
-    said += (
-        [f"{bridged.hides.removeprefix('series ')} in it is bridged"]
-        if bridged is not None and bridged.hides
-        else []
-    )
+    said += [f"{bridged.hides.words} in it is bridged"] if bridged is not None and bridged.hides else []
     reach, checks = (None, ()) if before else _reach(table, place, sized)
     if not before:
         adapter = max(ADAPTER_M, 0.0 if reach is None else reach.short_m)
@@ -141,10 +136,10 @@ def plug_at(job: Job, place: Place, before: bool, sized: Sized | None, kind: str
             )
     name = table.id if (exact and place.side) or not place.side else f"{table.id}-{place.side}"
     plug = Plug(
-        name, plus.number, minus.number, "" if hiding is None else hiding.hides or "", before,
-        table.contacts or max([len(table.pin), 2, *numbers]), table.rows, "-" if hiding is minus else "+",
-        table.wires == "factory", plus.color or "", minus.color or "", area_of(job, table.size, ("plug", number, "size")),
-        None if before else adapter, "; ".join(said),
+        name, plus.number, minus.number, carries=None if hiding is None else hiding.hides, before=before,
+        contacts=table.contacts or max([len(table.pin), 2, *numbers]), rows=table.rows, at="-" if hiding is minus else "+",
+        there=table.wires == "factory", color_plus=plus.color, color_minus=minus.color,
+        area_mm2=area_of(job, table.size, ("plug", number, "size")), adapter_m=None if before else adapter, words="; ".join(said),
     )  # fmt: skip
     return Kept(plug, table, checks)
 
@@ -228,9 +223,7 @@ def plug_checks(job: Job) -> list[Check]:
 
 def _contacts(table: PlugTable) -> list[Check]:
     found = []
-    yellow = [
-        p.number for p in table.pin if p.carries in ("+", "-") and p.color and parse_color(p.color).base == "YE"
-    ]
+    yellow = [p.number for p in table.pin if p.carries in ("+", "-") and p.color and p.color.base == "YE"]
     if yellow:
         said = "Contact {n} of plug {plug} is yellow: so are lines of airbags and belt tensioners"
         remedy = "Connect and measure nothing there; the vehicle maker's service information says what it is"
@@ -257,18 +250,18 @@ def _contacts(table: PlugTable) -> list[Check]:
 
 def _sides(job: Job) -> list[Check]:
     """Plugs of one opening that differ from side to side: what is right on one is wrong on the other."""
-    poles: dict[tuple[str, bool], dict[str, tuple[str, str]]] = {}
+    poles: dict[tuple[str, bool], dict[str, str]] = {}
     for table in job.file.plug:
         for pin in table.pin:
             opening, side = pin.opening or table.opening, pin.side or table.side
             if pin.carries == "+" and opening and side:
-                poles.setdefault((opening, table.before), {})[side] = (pin.number, pin.color or "")
+                poles.setdefault((opening, table.before), {})[side] = pin.number
     found = []
     for (opening, before), held in poles.items():
-        if len(held) == 2 and held["left"][0] != held["right"][0] and not before:
+        if len(held) == 2 and held["left"] != held["right"] and not before:
             said = "The plugs of {what} differ: plus is contact {left} on the left and {right} on the right"
             remedy = "Mark both plugs; make each adapter at its own plug"
-            found.append(_check("caution", said, remedy, f"{opening}-sides", what=opening, left=held["left"][0], right=held["right"][0]))  # fmt: skip
+            found.append(_check("caution", said, remedy, f"{opening}-sides", what=opening, left=held["left"], right=held["right"]))  # fmt: skip
     return found
 
 

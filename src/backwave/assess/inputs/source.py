@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.errors import InputError
 from backwave.finding import Check, Text
-from backwave.job.signal_chain import Source, rating
+from backwave.job.signal_chain import Source
 from backwave.sound.source import (
     AMPLIFIER_RESISTANCE,
     BRIDGE_LOSS,
@@ -17,8 +17,9 @@ from backwave.sound.source import (
     bridge,
     factory,
 )
+from backwave.units import Quantity
 
-__all__ = ["ENGINE_OFF_V", "ENGINE_ON_V", "Outputs", "outputs_of"]
+__all__ = ["ENGINE_OFF_V", "ENGINE_ON_V", "Outputs", "outputs_of", "rated_v", "resistance_of"]
 
 ENGINE_ON_V, ENGINE_OFF_V = 14.4, 12.4
 
@@ -44,6 +45,60 @@ class Outputs:
     into_ohm: float | None = None
 
 
+def resistance_of(source: Source, ledger: Ledger) -> float:
+    """Resistance of one output of a source, ohm.
+
+    Parameters
+    ----------
+    source : Source, no unit
+        Its table.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    """
+    if source.kind == "bridge":
+        return _given(source.resistance, source, ledger, "resistance", BRIDGE_RESISTANCE, "ohm", "output and loom")
+    why = "output and speaker cable"
+    return _given(source.resistance, source, ledger, "resistance", AMPLIFIER_RESISTANCE, "ohm", why)
+
+
+def rated_v(source: Source, ledger: Ledger) -> float | None:
+    """The largest sine an output is rated or measured at, V rms; None where nobody said or it cannot be.
+
+    Parameters
+    ----------
+    source : Source, no unit
+        Its table.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    """
+    if source.rated is not None:
+        return source.rated.volts
+    if source.clip is not None:
+        return source.clip.to("V")
+    if source.kind != "bridge":
+        return None
+    supply, loss = _supply_v(source, ledger), _loss_v(source, ledger)
+    return bridge(supply, loss_v=loss).clip_v if supply > loss else None
+
+
+def _supply_v(source: Source, ledger: Ledger) -> float:
+    return _given(source.supply, source, ledger, "supply", ENGINE_ON_V, "V", "engine on")
+
+
+def _loss_v(source: Source, ledger: Ledger) -> float:
+    return _given(source.loss, source, ledger, "loss", BRIDGE_LOSS, "V", "0.5 to 2 V")
+
+
+def _given(
+    value: Quantity | None, source: Source, ledger: Ledger, name: str, default: float, unit: str, why: str
+) -> float:
+    """What the job says, or what is assumed, which is noted."""
+    if value is not None:
+        return value.to(unit)
+    ledger.note(f"source.{source.id}.{name}", default, unit, f"{why}; {PRACTICE}")
+    return default
+
+
 def outputs_of(source: Source, ledger: Ledger) -> Outputs | Check:
     """The outputs of a source, or what it lacks.
 
@@ -54,43 +109,26 @@ def outputs_of(source: Source, ledger: Ledger) -> Outputs | Check:
     ledger : Ledger, no unit
         Takes what was assumed.
     """
-    key = f"source.{source.id}"
-
-    def assumed(name: str, value: float, unit: str, why: str) -> float:
-        ledger.note(f"{key}.{name}", value, unit, f"{why}; {PRACTICE}")
-        return value
-
     lowest = None if source.lowest_load is None else source.lowest_load.to("ohm")
     try:
         if source.kind == "bridge":
-            on = source.supply.to("V") if source.supply else assumed("supply", ENGINE_ON_V, "V", "engine on")
-            off = (
-                source.engine_off.to("V")
-                if source.engine_off
-                else assumed("engine_off", min(ENGINE_OFF_V, on), "V", "a battery at rest, 12.2 to 12.6 V")
-            )
-            loss = source.loss.to("V") if source.loss else assumed("loss", BRIDGE_LOSS, "V", "0.5 to 2 V")
-            own = (
-                source.resistance.to("ohm")
-                if source.resistance
-                else assumed("resistance", BRIDGE_RESISTANCE, "ohm", "output and loom")
-            )
+            on = _supply_v(source, ledger)
+            rest = min(ENGINE_OFF_V, on)
+            why = "a battery at rest, 12.2 to 12.6 V"
+            off = _given(source.engine_off, source, ledger, "engine_off", rest, "V", why)
+            loss, own = _loss_v(source, ledger), resistance_of(source, ledger)
             return Outputs(bridge(on, own, lowest, loss), bridge(off, own, lowest, loss))
-        own = (
-            source.resistance.to("ohm")
-            if source.resistance
-            else assumed("resistance", AMPLIFIER_RESISTANCE, "ohm", "output and speaker cable")
-        )
+        own = resistance_of(source, ledger)
         if source.kind == "amplifier":
-            if source.power is None:
+            rated = source.power
+            if rated is None:
                 return _wanted("what this amplifier is rated at", 'power, such as "4 x 75 W into 4 ohm"', "power")
-            channels, watts, ohm = rating(source.power)
-            made = amplifier(watts, ohm, own, lowest)
+            made = amplifier(rated.watts, rated.ohm, own, lowest)
             if source.bridged:  # twice the voltage from twice the resistance, and each channel sees half the load
                 least = None if lowest is None else 2 * lowest
                 made = replace(made, clip_v=2 * made.clip_v, resistance=2 * made.resistance, lowest_load=least)
-                return Outputs(made, made, channels // 2, 2 * watts, 2 * ohm)
-            return Outputs(made, made, channels, watts, ohm)
+                rated = rated.bridged()
+            return Outputs(made, made, rated.channels, rated.watts, rated.ohm)
         if source.clip is None:
             return _wanted(
                 "how far this factory output goes", "clip, its greatest clean sine in volts rms", "clip"

@@ -10,8 +10,6 @@ from backwave.assess.inputs.source import Outputs
 from backwave.assess.sound.what_if import WhatIf
 from backwave.job import Place
 from backwave.job.signal_chain import Path, Stage
-from backwave.notation.crossover import parse_branch
-from backwave.notation.filters import parse_filter
 from backwave.sound.driver_model import Unit
 from backwave.sound.output_network import Load
 from backwave.sound.source import Chain
@@ -116,11 +114,9 @@ def plan_stage(
             continue
         target = path.opening or path.box or ""
         label = f"{target}/{path.speaker}"
-        parts = tuple(parse_branch(text) for text in others.get(label, path.network))
+        parts = others.get(label, path.network)
         polarity = -path.polarity if label in what_if.flipped else path.polarity
-        filters = tuple(parse_filter(text) for text in path.filters)
-        if not what_if.high_pass:
-            filters = tuple(f for f in filters if f.kind != "high-pass")
+        filters = tuple(f for f in path.filters if what_if.high_pass or f.kind != "high-pass")
         chain = Chain(
             filters,
             0.0 if path.delay is None else path.delay.to("s"),

@@ -7,7 +7,7 @@ from typing import Literal
 
 from backwave.finding import Check
 from backwave.job import Job
-from backwave.job.signal_chain import Source, Stage, rating
+from backwave.job.signal_chain import Source, Stage
 from backwave.power import GainTarget, channel_load, gain_target
 from backwave.units import show
 
@@ -71,10 +71,8 @@ def gains(job: Job, sources: dict[str, Source]) -> tuple[Channel, ...]:
         last |= _outputs(stage, sources)
     found = []
     for name, (source, speakers) in last.items():
-        assert source.power is not None
-        _, watts, into = rating(source.power)
-        if source.bridged:  # two channels into twice their load give the sum of their powers
-            watts, into = 2 * watts, 2 * into
+        assert source.rated is not None
+        watts, into = source.rated.watts, source.rated.ohm
         tweeters = all(kinds[s] == "tweeter" for s in speakers)
         bass = all(kinds[s] == "subwoofer" for s in speakers)
         # a tweeter behind its capacitor is no load for the tone

@@ -18,8 +18,8 @@ from backwave.finding import Check, Finding
 from backwave.job import Job, Place
 from backwave.job.supply import Distribution, Load
 from backwave.power.cable import sizes_of
-from backwave.power.harness import Harness, Lead, PathSpec, Wire
-from backwave.power.harness_build import harness_of
+from backwave.power.harness import Harness, Lead, PathSpec, PlugConflictError, UnknownPinError, Wire
+from backwave.power.harness_build import harness_of, speaker_ids
 from backwave.power.harness_check import check_harness
 from backwave.power.harness_lists import Face, cut_list, faces, labels, schedule
 from backwave.power.hinge_boot import boot_check
@@ -109,15 +109,11 @@ def harnessed(
     if not file.stage or not file.stage[-1].path:
         return None
     paths, kept = _paths(job, here, sized, ledger)
-    leads = _leads(job, wires)
     given = _given(job)
-    if given:
-        _known_pins(job, _made(job, paths, (), leads))
-    first = _made(job, paths, given, leads)
-    runs = tuple(_run(job, path, first, n, ledger, memo) for n, path in enumerate(paths))
-    areas = [_new_area(run) for run in runs]
-    paths = [replace(path, area_mm2=area) for path, area in zip(paths, areas)]
-    made = _made(job, paths, given, leads)
+    ends = zip(paths, speaker_ids(paths), strict=True)
+    runs = tuple(_run(job, path, _recorded(path, speaker, given), ledger, memo) for path, speaker in ends)
+    paths = [replace(path, area_mm2=_new_area(run)) for path, run in zip(paths, runs, strict=True)]
+    made = _made(job, paths, given, _leads(job, wires))
     checks = [*check_harness(made), *plug_checks(job), *_boots(job, here, made)]
     findings = [Finding(check, "harness") for check in checks]
     findings += [Finding(check, subject) for subject, one in kept for check in one.checks]
@@ -156,12 +152,21 @@ def _paths(
             cable = cable_at(job, target, side)
             paths.append(
                 PathSpec(
-                    path.source, channel, path.speaker, target, side, kinds[path.speaker], path.network,
-                    any(text.startswith("high-pass") for text in path.filters), path.polarity, last or entry,
-                    place is not None and place.opening.zone == "door", None, entry if last is not None else None,
-                    None if cable is None or cable.length is None else cable.length.to("m"),
+                    path.source,
+                    channel,
+                    path.speaker,
+                    target,
+                    side,
+                    kind=kinds[path.speaker],
+                    network=path.network,
+                    protected=any(one.kind == "high-pass" for one in path.filters),
+                    polarity=path.polarity,
+                    plug=last or entry,
+                    entry=entry if last is not None else None,
+                    boot=place is not None and place.opening.zone == "door",
+                    length_m=None if cable is None or cable.length is None else cable.length.to("m"),
                 )
-            )  # fmt: skip
+            )
     return paths, kept
 
 
@@ -211,7 +216,7 @@ def _given(job: Job) -> list[Wire]:
         try:
             length = None if row.length is None else row.length.to("m")
             area = area_of(job, row.size, ("wire", n, "size"))
-            found.append(Wire(row.id, row.from_, row.to, row.color or "", length, area))
+            found.append(Wire(row.id, row.from_, row.to, row.color, length, area))
         except InputError as error:
             wrong += (
                 refused(error, job, ("wire", n)).problems if not isinstance(error, JobError) else error.problems
@@ -221,9 +226,8 @@ def _given(job: Job) -> list[Wire]:
     return found
 
 
-def _known_pins(job: Job, bare: Harness) -> None:
-    """Every pin that a wire names is one: all that are none at once, with their lines."""
-    pins = bare.pins()
+def _unknown_pins(job: Job, pins: Sequence[str]) -> JobError:
+    """Every pin that a wire names and that is none, all at once, with their lines."""
     wrong = []
     for n, row in enumerate(job.file.wire):
         for key, pin in (("from", row.from_), ("to", row.to)):
@@ -234,34 +238,51 @@ def _known_pins(job: Job, bare: Harness) -> None:
                 accepted = "one of " + ", ".join(own or near or ["those that `backwave wire` lists"])
                 nearest = near[0] if near else ""
                 wrong.append(replace(job.problem(("wire", n, key), "no such pin", pin, accepted), nearest=nearest))
-    if wrong:
-        raise JobError(tuple(wrong))
+    return JobError(tuple(wrong))
 
 
 def _made(job: Job, paths: Sequence[PathSpec], given: Sequence[Wire], leads: Sequence[Lead]) -> Harness:
     try:
         return harness_of(paths, given, leads)
+    except UnknownPinError as error:
+        raise _unknown_pins(job, error.pins) from None
+    except PlugConflictError as error:
+        raise refused(error, job, ("plug",)) from None
     except InputError as error:
-        raise refused(error, job, ("wire",) if given else ("plug",)) from None
+        raise refused(error, job, ("wire",)) from None
 
 
-def _run(job: Job, path: PathSpec, made: Harness, n: int, ledger: Ledger, memo: Memo) -> SpeakerRun:
-    """A run with the length its wires have in the harness, and the size that is there."""
-    plug, route = path.last_plug, made.routes[n]
-    ends = (
-        {f"{plug.id}.{c} in" for c in (plug.plus, plug.minus)} if plug else {f"{route.speaker}.{p}" for p in "+-"}
+def _recorded(path: PathSpec, speaker: str, given: Sequence[Wire]) -> tuple[float | None, float | None]:
+    """Length and thinnest cross section of a path's last run, as recorded: of its wires, else of its cable and plug."""
+    plug = path.last_plug
+    ends = [f"{speaker}.{pole}" for pole in "+-"]
+    if plug is not None:
+        ends = [f"{plug.id}.{contact} in" for contact in (plug.plus, plug.minus)]
+    there = plug.area_mm2 if plug is not None and plug.there else None
+    lengths, areas = list[float | None](), list[float | None]()
+    for end in ends:
+        mine = [wire for wire in given if end in (wire.from_pin, wire.to_pin)]
+        lengths += [wire.length_m for wire in mine]
+        areas += [wire.area_mm2 or there for wire in mine] or [there]
+    return (
+        max((m for m in lengths if m is not None), default=path.length_m),
+        min((a for a in areas if a is not None), default=None),
     )
-    mine = [w for w in made.wires if w.to_pin in ends or w.from_pin in ends]
-    lengths = [w.length_m for w in mine if w.length_m is not None]
-    there = plug is not None and plug.there
+
+
+def _run(
+    job: Job, path: PathSpec, recorded: tuple[float | None, float | None], ledger: Ledger, memo: Memo
+) -> SpeakerRun:
+    """A run with the length and the size that are there or bought."""
+    length, area = recorded
     table = cable_at(job, path.place, path.side)
     size = "" if table is None else table.size
     if table is not None:
         area_of(job, size, ("speaker_cable", job.file.speaker_cable.index(table), "size"))
-    areas = [w.area_mm2 for w in mine if w.area_mm2 is not None]
-    if not size and areas:
-        size = next((row.name for row in sizes_of() if row.area_mm2 == min(areas)), "")
-    return speaker_run(job, path, max(lengths, default=None), size, there, ledger, memo)
+    if not size and area is not None:
+        size = next((row.name for row in sizes_of() if row.area_mm2 == area), "")
+    there = path.last_plug is not None and path.last_plug.there
+    return speaker_run(job, path, length, size, there, ledger, memo)
 
 
 def _new_area(run: SpeakerRun) -> float | None:
@@ -320,7 +341,7 @@ def _plug_faces(kept: Sequence[tuple[str, Kept]], found: dict[str, Face]) -> tup
             whose = contact.carries if contact is not None else pin.carries
             if contact is None and pin.carries in ("+", "-"):
                 continue  # of a speaker on the other side, which has this plug's twin
-            color = pin.color or ""
+            color = str(pin.color or "")
             pins.append(
                 PlugPin(
                     pin.number, whose, (contact.color_in if contact is not None else "") or color,

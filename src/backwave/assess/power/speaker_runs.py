@@ -5,20 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from backwave.assess.inputs.source import rated_v, resistance_of
 from backwave.assess.memo import Memo
-from backwave.assumptions import Ledger
+from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Check, Finding, Text
 from backwave.job import Job
-from backwave.job.signal_chain import Source, rating
 from backwave.job.wiring import SpeakerCable as CableTable
-from backwave.notation.crossover import Group, Part, parse_branch
+from backwave.notation.crossover import Branch, Group, Part
+from backwave.power.cable import GUESS_M
 from backwave.power.harness import PathSpec
 from backwave.power.speaker_cable import SpeakerCable, speaker_cable
 
 __all__ = ["SpeakerRun", "cable_at", "speaker_run"]
-
-BRIDGE_OHM, AMPLIFIER_OHM = 0.3, 0.05
-PRACTICE = "common trade practice"
 
 
 @dataclass(frozen=True)
@@ -99,7 +97,9 @@ def speaker_run(
         return SpeakerRun(subject, path.speaker, output, None, there, (Finding(check, subject),))
     load = speaker.rated.to("ohm")
     if length_m is None:
-        ledger.note(f"speaker_cable {subject}: length", 5.0, "m", "a guess: measure along the way the pair goes")
+        ledger.note(
+            f"speaker_cable {subject}: length", GUESS_M, "m", "a guess: measure along the way the pair goes"
+        )
     if not size:
         ledger.note(
             f"speaker_cable {subject}: size",
@@ -107,15 +107,16 @@ def speaker_run(
             "",
             "the least whose loss passes, and which stands the output",
         )
+    volts = rated_v(source, ledger)
     made: SpeakerCable = memo.call(
         speaker_cable,
         length_m,
         load,
         size,
         None if speaker.motor is None or speaker.motor.Re is None else speaker.motor.Re.to("ohm"),
-        _source_ohm(source, ledger) + sum(_in_line_ohm(text) for text in path.network),
+        resistance_of(source, ledger) * (2 if source.bridged else 1) + sum(map(_in_line_ohm, path.network)),
         "copper" if table is None else table.material,
-        current_a=_current(source, load),
+        current_a=None if volts is None else volts / load,
         series=_series(job),
     )
     findings = tuple(Finding(replace(c, part=f"{c.part} {path.speaker}".strip()), subject) for c in made.checks)
@@ -126,17 +127,8 @@ def _series(job: Job) -> Literal["metric", "awg"]:
     return "awg" if job.file.show == "us" else "metric"
 
 
-def _source_ohm(source: Source, ledger: Ledger) -> float:
-    if source.resistance is not None:
-        return source.resistance.to("ohm")
-    ohm = AMPLIFIER_OHM if source.kind == "amplifier" else BRIDGE_OHM
-    ledger.note(f"source.{source.id}.resistance", ohm, "ohm", f"usual of its kind; {PRACTICE}")
-    return ohm
-
-
-def _in_line_ohm(text: str) -> float:
+def _in_line_ohm(branch: Branch) -> float:
     """Resistance that a branch in line puts before the speaker: coils' own and resistors; 0 for what else there is."""
-    branch = parse_branch(text)
 
     def ohm(what: Part | Group) -> float:
         if isinstance(what, Part):
@@ -144,17 +136,3 @@ def _in_line_ohm(text: str) -> float:
         return sum(ohm(one) for one in what.parts) if what.how == "series" else 0.0
 
     return ohm(branch.what) if branch.place == "series" else 0.0
-
-
-def _current(source: Source, load_ohm: float) -> float | None:
-    """What the output's rated voltage drives through the load; None where nobody rated it."""
-    if source.power is not None:
-        _, watts, into = rating(source.power)
-        return float((watts * into) ** 0.5 / load_ohm)
-    if source.clip is not None:
-        return source.clip.to("V") / load_ohm
-    if source.kind == "bridge":
-        supply = 14.4 if source.supply is None else source.supply.to("V")
-        loss = 1.0 if source.loss is None else source.loss.to("V")
-        return max(0.1, supply - loss) / 2**0.5 / load_ohm
-    return None

@@ -10,7 +10,7 @@ from backwave.assess.power.amplifier_gains import Channel, gains
 from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding, Verdict, worst
 from backwave.job import Job
-from backwave.job.signal_chain import Source, rating
+from backwave.job.signal_chain import Source
 from backwave.job.supply import Cable
 from backwave.job.supply import Load as LoadTable
 from backwave.notation.measures import wire_size
@@ -158,13 +158,12 @@ def _supply(job: Job) -> Supply:
 
 
 def _load(table: LoadTable, source: Source | None) -> Load:
-    written = table.power or (source.power if source is not None else None)
-    channels, watts, ohm = rating(written) if written else (1, None, None)
+    rated = table.power or (source.power if source is not None else None)
     return Load(
         table.id,
-        power_w=watts,
-        channels=channels,
-        into_ohm=ohm,
+        power_w=None if rated is None else rated.watts,
+        channels=1 if rated is None else rated.channels,
+        into_ohm=None if rated is None else rated.ohm,
         efficiency=table.efficiency,
         klass=table.amplifier_class,
         crest_db=_si(table.crest, "dB"),

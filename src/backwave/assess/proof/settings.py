@@ -148,7 +148,7 @@ def kept_settings(job: Job, stage: str, tuned: Tuned) -> Kept:
         for k in numbers:
             path, where = table.path[k], ("stage", number, "path", k)
             if added:
-                changes.append(((*where, "filters"), [*path.filters, *added]))
+                changes.append(((*where, "filters"), [*map(str, path.filters), *added]))
             delay = one.setting.delay_ms + (0.0 if path.delay is None else path.delay.to("ms"))
             gain = one.setting.gain_db + (0.0 if path.gain is None else path.gain.to("dB"))
             if one.setting.delay_ms:

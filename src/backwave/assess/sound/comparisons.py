@@ -75,7 +75,7 @@ def comparisons(sound: Sound, played: tuple[PlayedStage, ...]) -> Iterator[Compa
         yield _ring(sound, stages[one.id], one)
     for one in played:
         yield from _high_pass(sound, stages[one.id], one)
-    told: set[str] = set()
+    told: set[tuple[str, tuple[Branch, ...]]] = set()
     for one in played:
         yield from _capacitor(sound, stages[one.id], one, told)
     for one in played:
@@ -114,21 +114,23 @@ def _high_pass(sound: Sound, stage: Stage, one: PlayedStage) -> Iterator[Compari
     )
 
 
-def _capacitor(sound: Sound, stage: Stage, one: PlayedStage, told: set[str]) -> Iterator[Comparison]:
+def _capacitor(
+    sound: Sound, stage: Stage, one: PlayedStage, told: set[tuple[str, tuple[Branch, ...]]]
+) -> Iterator[Comparison]:
     """The factory tweeter's one capacitor in place of the new network; each network once."""
     paths = {p.label: p for c in one.plan for p in c.paths if p.load.passive}
     for label, path in paths.items():
-        subject, written = path.subject, f"{label} {path.path.network}"
+        subject, seen = path.subject, (label, path.load.passive)
         place = sound.here.get(subject)
         factory = None if place is None else place.opening.factory
         if place is None or factory is None or factory.capacitor is None:
             continue
         farad = factory.capacitor.to("F")
-        same = path.load.passive == (Branch("series", Part("C", farad)),)
-        if same or written in told:
+        bare = (Branch("series", Part("C", farad)),)
+        if path.load.passive == bare or seen in told:
             continue
-        told.add(written)
-        alone = play(sound, stage, WhatIf(networks=((label, (f"series C {farad * 1e6:.6g} uF",)),)))
+        told.add(seen)
+        alone = play(sound, stage, WhatIf(networks=((label, bare),)))
         assert alone is not None
         title = Text(
             "{stage}: the new network on {place}, against the factory's {c} alone",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from backwave.notation.crossover import Branch
+
 __all__ = ["WhatIf"]
 
 
@@ -29,4 +31,4 @@ class WhatIf:
     holes_covered: bool = False
     high_pass: bool = True
     flipped: frozenset[str] = frozenset()
-    networks: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    networks: tuple[tuple[str, tuple[Branch, ...]], ...] = ()

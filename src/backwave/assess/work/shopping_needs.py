@@ -16,7 +16,7 @@ from backwave.fit.screw import ChosenScrew, driver_screw
 from backwave.job import Job, Place, places
 from backwave.job.adapter import Adapter
 from backwave.notation.crossover import Part as Passive
-from backwave.notation.crossover import parse_branch, parts_of
+from backwave.notation.crossover import parts_of
 from backwave.part.process import Sheet
 from backwave.plan import Want
 from backwave.stock import Stock, with_rows
@@ -74,7 +74,9 @@ def _devices(job: Job, result: Assessment, puts: tuple[Fitted, ...]) -> Iterator
     used = {path.source for stage in job.file.stage for path in stage.path}
     for source in job.file.source:
         if source.kind == "amplifier" and source.id in used:
-            yield Want("Drivers and devices", "amplifier", source.power or "", 1, "", name(source.id), "the job")
+            yield Want(
+                "Drivers and devices", "amplifier", str(source.power or ""), 1, "", name(source.id), "the job"
+            )
     for box in job.file.box:
         if any(one.subject == box.id for one in puts):
             yield Want(
@@ -191,7 +193,7 @@ def passive_parts(puts: tuple[Fitted, ...]) -> list[tuple[Fitted, Passive]]:
         for one in puts
         if one.path is not None
         for branch in one.path.network
-        for part in parts_of(parse_branch(branch).what)
+        for part in parts_of(branch.what)
     ]
 
 
@@ -242,7 +244,7 @@ def _supply(job: Job, wires: Wires, result: Assessment) -> Iterator[Want]:
             yield Want("Supply", "ring terminal", f"for {own}", 2, "", f"{why}, ground", PRACTICE)
     for wire in job.file.wire:
         if wire.length is not None:
-            size = wire.color or "any color"
+            size = str(wire.color or "any color")
             yield Want("Harness", "wire", size, round(wire.length.to("m"), 3), "m", wire.id, "the job")
 
 

@@ -85,7 +85,8 @@ def sound(here: Here) -> None:
         choose(tried=sight["now"].tried ^ {key})
 
     async def kept() -> None:
-        changes, left = keep(sight["now"], here.board.data)
+        assert here.board.session is not None
+        changes, left = keep(sight["now"], here.board.session.job.file)
         problems = await here.board.change(changes, "keep what was tried") if changes else ()
         if problems:
             said.say("; ".join(p.message for p in problems))

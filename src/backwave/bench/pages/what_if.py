@@ -9,10 +9,9 @@ from typing import Any
 from backwave.assess import PlayedStage, Prediction, WhatIf, play
 from backwave.assess.sound.charts import excursion_chart, impedance_chart, loudest_chart, response_chart
 from backwave.assess.sound.comparisons import Comparison, comparisons
-from backwave.bench.schema_form import at
 from backwave.drawing import Chart
+from backwave.job.model import JobFile
 from backwave.job.session import Change, KeyPath
-from backwave.notation.filters import parse_filter
 
 __all__ = ["KINDS", "Look", "Sight", "keep", "look", "tries"]
 
@@ -161,34 +160,31 @@ def _charts(made: Prediction, now: Look) -> tuple[tuple[Chart, tuple[tuple[str, 
     return ((replace(before, title=where, series=lines), ()),)
 
 
-def keep(now: Look, data: dict[str, Any]) -> tuple[list[Change], dict[str, str]]:
+def keep(now: Look, file: JobFile) -> tuple[list[Change], dict[str, str]]:
     """What goes into the job to keep what is tried, and what cannot: key to the reason.
 
     Parameters
     ----------
     now : Look, no unit
         What is looked at.
-    data : dict, no unit
-        The file's content.
+    file : JobFile, no unit
+        The job's content.
     """
-    number = next(n for n, row in enumerate(data.get("stage", [])) if row.get("id") == now.stage)
-    paths = at(data, ("stage", number, "path")) or []
+    number, stage = next((n, one) for n, one in enumerate(file.stage) if one.id == now.stage)
     changes: list[Change] = []
-    for n, row in enumerate(paths):
+    for n, path in enumerate(stage.path):
         where: KeyPath = ("stage", number, "path", n)
-        if f"{FLIP}{row.get('opening') or row.get('box')}/{row.get('speaker')}" in now.tried:
-            turned = -int(row.get("polarity", 1))
-            changes.append(((*where, "polarity"), None if turned == 1 else turned))
+        if f"{FLIP}{path.opening or path.box}/{path.speaker}" in now.tried:
+            changes.append(((*where, "polarity"), None if path.polarity == -1 else -1))
         if "high-pass" in now.tried:
-            filters = row.get("filters", [])
-            left = [text for text in filters if parse_filter(text).kind != "high-pass"]
-            if left != filters:
+            left = [str(one) for one in path.filters if one.kind != "high-pass"]
+            if len(left) < len(path.filters):
                 changes.append(((*where, "filters"), left or None))
     if "ring" in now.tried:
-        used = {(row.get("opening"), row.get("speaker")) for row in paths}
+        used = {(path.opening, path.speaker) for path in stage.path}
         changes += [
             (("adapter", n, "foam", "ring"), "none")
-            for n, row in enumerate(data.get("adapter", []))
-            if (row.get("opening"), row.get("speaker")) in used
+            for n, row in enumerate(file.adapter)
+            if (row.opening, row.speaker) in used
         ]
     return changes, {"holes": _NOT_WRITTEN} if "holes" in now.tried else {}

@@ -1,0 +1,67 @@
+"""Ratings of amplifiers as they are written in a job: "4 x 75 W into 4 ohm".  Ground floor."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from backwave.errors import InputError
+from backwave.units import parse
+
+__all__ = ["Rating", "parse_rating"]
+
+_SHAPE = re.compile(r"(?:(\d+)\s*[x×]\s*)?(\S+\s*[mk]?W)\s+into\s+(\S.*)")
+
+
+@dataclass(frozen=True)
+class Rating:
+    """What an amplifier is rated at.
+
+    Parameters
+    ----------
+    channels : int, no unit
+        How many channels alike.
+    watts : float, W
+        Power of one of them.
+    ohm : float, ohm
+        Into this load.
+    text : str, no unit
+        As a person typed it, "" for one that was made here; ratings are equal whatever they were typed as.
+    """
+
+    channels: int
+    watts: float
+    ohm: float
+    text: str = field(default="", compare=False, repr=False)
+
+    def __str__(self) -> str:
+        return self.text or f"{self.channels} x {self.watts:g} W into {self.ohm:g} ohm"
+
+    @property
+    def volts(self) -> float:
+        """The rms voltage of a full sine, V."""
+        return float((self.watts * self.ohm) ** 0.5)
+
+    def bridged(self) -> Rating:
+        """Its channels joined in pairs: two channels into twice their load give the sum of their powers."""
+        return Rating(self.channels // 2, 2 * self.watts, 2 * self.ohm)
+
+
+def parse_rating(text: str) -> Rating:
+    """A rating from its words.
+
+    Parameters
+    ----------
+    text : str, no unit
+        As written; a rating without a count is for one channel.
+
+    Raises
+    ------
+    InputError
+        It is none.
+    """
+    match = _SHAPE.fullmatch(text)
+    if match is None:
+        raise InputError("not a rating", text, '"75 W into 4 ohm" or "4 x 75 W into 4 ohm"')
+    watts, ohm = parse(match[2], "power").to("W"), parse(match[3], "resistance").to("ohm")
+    return Rating(int(match[1] or 1), watts, ohm, text)
