@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from backwave.assess import Memo, assess
+from backwave.assess import Memo, assess, with_comparisons
 from backwave.assess.work.work_plan import working
 from backwave.dossier.context import Told
 from backwave.dossier.document import dossier_pdf
@@ -39,7 +39,7 @@ def edited() -> float:
     for n in range(6):
         started = time.perf_counter()
         job = loads(TEXT.replace('delay = "1.7 ms"', f'delay = "1.{n}5 ms"'))
-        result = assess(job, memo)
+        result = with_comparisons(job, assess(job, memo), memo)
         dossier_pdf(Told(job, result, working(job, result), "1", "2026-03-14"))
         found.append(time.perf_counter() - started)
     return sorted(found[1:])[2]

@@ -12,7 +12,7 @@ from dataclasses import fields
 from functools import cache
 from pathlib import Path
 
-from backwave.assess import Assessment, assess, charts
+from backwave.assess import Assessment, assess, charts, with_comparisons
 from backwave.assess.power.harness_result import harness_view, plug_views
 from backwave.drawing import chart_svg, face_svg, faces_svg, harness_svg, section_svg
 from backwave.job import load, schema
@@ -63,7 +63,8 @@ def _cell(value: object) -> str:
 
 @cache
 def _demo() -> Assessment:
-    return assess(load(ROOT / "src/backwave/cli/demo_job"))
+    job = load(ROOT / "src/backwave/cli/demo_job")
+    return with_comparisons(job, assess(job))
 
 
 def _picture(subject: str, kind: str) -> str:

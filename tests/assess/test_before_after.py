@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from backwave.assess import predict
+from backwave.assess import engine_of, predict
 from backwave.assess.proof.before_after import Proof, proof_json
 from backwave.assess.proof.calibration import Lesson, learned_of, lesson_json
 from backwave.assess.proof.charts import proof_charts, settings_chart
@@ -97,7 +97,7 @@ def proof() -> Proof:
 
 @cache
 def lesson() -> Lesson:
-    return learned_of(believed(), proof().pairs[0])
+    return learned_of(engine_of(loads(text())), proof().pairs[0])
 
 
 def test_what_changed_is_what_the_van_did() -> None:

@@ -13,7 +13,7 @@ import pytest
 from bench.conftest import demo
 from bench.waiting import until
 
-from backwave.assess import assess
+from backwave.assess import assess, compared, engine_of
 from backwave.bench.pages.what_if import KINDS, Look, keep, look, tries
 from backwave.job import load
 from backwave.job.model import JobFile
@@ -24,33 +24,35 @@ FLIP = "flip dash/demo-25"
 @pytest.fixture(scope="module")
 def predicted(tmp_path_factory: pytest.TempPathFactory) -> Any:
     folder: Path = demo(tmp_path_factory.mktemp("sound") / "job")
-    made = assess(load(folder), draws=2_000).prediction
+    job = load(folder)
+    made = assess(job, draws=2_000).prediction
     assert made is not None
-    return made, tomllib.loads((folder / "job.toml").read_text(encoding="utf-8"))
+    engine = engine_of(job)
+    return (engine, compared(engine, made)), tomllib.loads((folder / "job.toml").read_text(encoding="utf-8"))
 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_chart_of_every_stage(predicted: Any, kind: str) -> None:
     made, _ = predicted
-    whole = look(made, Look(kind))
+    whole = look(*made, Look(kind))
     lines = sum(len(chart.series) for chart, _ in whole.charts)
-    assert lines >= len(made.stages)
-    for one in made.stages:
-        seen = look(made, Look(kind, one.id))
+    assert lines >= len(made[1].stages)
+    for one in made[1].stages:
+        seen = look(*made, Look(kind, one.id))
         assert len(seen.charts) == 1
         assert seen.against is None
 
 
 def test_what_is_tried_is_beside_what_the_job_has(predicted: Any) -> None:
     made, _ = predicted
-    seen = look(made, Look("response", "speakers", 0, frozenset({"ring"})))
+    seen = look(*made, Look("response", "speakers", 0, frozenset({"ring"})))
     before, tried_line = seen.charts[0][0].series
     assert before.name == "as the job has it"
     assert tried_line.name == "tried"
-    played = next(one for one in made.stages if one.id == "speakers")
+    played = next(one for one in made[1].stages if one.id == "speakers")
     np.testing.assert_allclose(np.asarray(before.high, float), played.levels.high[0])
     # without the ring some of the mid-bass is lost: the comparison of the job says by how much, the other way round
-    worth = next(c for c in made.worth if c.id == "ring@speakers")
+    worth = next(c for c in made[1].worth if c.id == "ring@speakers")
     assert seen.against is not None
     for (name, tried), (same, ring) in zip(seen.against.bands, worth.bands, strict=True):
         assert name == same
@@ -59,12 +61,12 @@ def test_what_is_tried_is_beside_what_the_job_has(predicted: Any) -> None:
 
 def test_what_can_be_tried_depends_on_the_stage(predicted: Any) -> None:
     made, _ = predicted
-    assert "high-pass" in tries(made, Look(stage="amplified"))
-    assert "high-pass" not in tries(made, Look(stage="speakers"))
-    assert "ring" not in tries(made, Look(stage="factory")), "the factory's driver has no ring of ours"
-    gone = Look(stage="speakers", tried=frozenset({"high-pass", "ring"})).within(made)
+    assert "high-pass" in tries(made[1], Look(stage="amplified"))
+    assert "high-pass" not in tries(made[1], Look(stage="speakers"))
+    assert "ring" not in tries(made[1], Look(stage="factory")), "the factory's driver has no ring of ours"
+    gone = Look(stage="speakers", tried=frozenset({"high-pass", "ring"})).within(made[1])
     assert gone.tried == {"ring"}
-    assert Look(stage="no such", tried=frozenset({"ring"})).within(made) == Look()
+    assert Look(stage="no such", tried=frozenset({"ring"})).within(made[1]) == Look()
 
 
 def test_keeping_writes_the_keys_there_are_and_says_what_has_none(predicted: Any) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from backwave.assess import assess, proven
+from backwave.assess import assess, proven, with_comparisons
 from backwave.assess.work.work_plan import working
 from backwave.assess.work.work_state import done_of
 from backwave.dossier.context import Told
@@ -30,14 +30,14 @@ READINGS = "".join(
 
 def tell(job: Job, paper: str = "A4", date: str = "2026-03-14") -> Told:
     """A job by itself, without a folder."""
-    result = assess(job, draws=2_000)
+    result = with_comparisons(job, assess(job, draws=2_000))
     return Told(job, result, working(job, result), "1", date, paper)
 
 
 def tell_folder(folder: Path, paper: str = "A4", date: str = "2026-03-14") -> Told:
     """A job folder with its readings, its log and its photographs, as `backwave pack` tells it."""
     job = load(folder)
-    result = proven(job, assess(job, draws=2_000), Takes(folder))
+    result = with_comparisons(job, proven(job, assess(job, draws=2_000), Takes(folder)))
     work = working(job, result, None, done_of(log.read(folder)), pictures_in(folder))
     return Told(job, result, work, "1", date, paper, photos=photographs(work, folder))
 

@@ -13,7 +13,7 @@ from backwave.sound.box import closed_box, port_length, vented_response
 from backwave.sound.driver import efficiency, from_parameters
 from backwave.sound.driver_model import Unit, free_air_impedance
 from backwave.sound.enclosures import Baffle, InBox, Port
-from backwave.sound.output_network import Load, channel_response
+from backwave.sound.output_network import Load, channel_network, channel_response
 
 AIR = Air()
 F = np.geomspace(10.0, 20_000.0, 200)
@@ -98,9 +98,8 @@ def test_the_impedance_is_the_drivers_own_behind_its_parts() -> None:
 def test_power_in_is_power_turned_to_heat_and_sound() -> None:
     passive = tuple(map(parse_branch, ("series C 10 uF", "shunt L 0.3 mH 0.2 ohm")))
     unit = Unit(DRIVER, le_henry=0.3e-3)
-    solution = channel_response(
-        F, 0.3, (Load(unit, InBox(8e-3, leak_q=10.0, absorption_q=30.0), passive),)
-    ).solution
+    load = Load(unit, InBox(8e-3, leak_q=10.0, absorption_q=30.0), passive)
+    solution = channel_network(0.3, (load,), AIR)[0].solve(F)
     parts = [name for name in solution.system.parts if name != "source"]
     spent = sum(solution.power(name) for name in parts)
     np.testing.assert_allclose(spent, -solution.power("source"), rtol=1e-9)

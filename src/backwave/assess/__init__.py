@@ -4,7 +4,8 @@
     predict          what its stages will bring, and nothing else
     check_json       that value as the JSON others rely on
     finding_json     one finding of it
-    prediction_json  what each stage will bring, as JSON; charts: as charts; play: a stage otherwise
+    prediction_json  what each stage will bring, as JSON; charts: as charts
+    engine_of        what plays a stage otherwise (`play`) and compares (`compared`), held by whoever asks
     proven           the same with what the job's readings say: before, after and predicted
     with_solids      what `make` measured on the solids, while it was measured on these very parts
 
@@ -20,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from backwave.assess.json import check_json, finding_json
     from backwave.assess.memo import Memo
-    from backwave.assess.pipeline import assess, predict
+    from backwave.assess.pipeline import assess, engine_of, predict, with_comparisons
     from backwave.assess.placed import PlaceFit, PlacePart
     from backwave.assess.power.supply import Wires, wires_json
     from backwave.assess.proof.before_after import Proof, proof_json
@@ -29,8 +30,8 @@ if TYPE_CHECKING:
     from backwave.assess.solid_findings import from_plain, part_digest, to_plain, with_solids
     from backwave.assess.sound.charts import charts
     from backwave.assess.sound.comparisons import Comparison
-    from backwave.assess.sound.engine import PlayedStage, play
-    from backwave.assess.sound.prediction import Prediction, band_levels, prediction_json
+    from backwave.assess.sound.engine import PlayedStage, SoundEngine, play
+    from backwave.assess.sound.prediction import Prediction, band_levels, compared, prediction_json
     from backwave.assess.sound.what_if import WhatIf
 
 __all__ = [
@@ -42,12 +43,15 @@ __all__ = [
     "PlayedStage",
     "Prediction",
     "Proof",
+    "SoundEngine",
     "WhatIf",
     "Wires",
     "assess",
     "band_levels",
     "charts",
     "check_json",
+    "compared",
+    "engine_of",
     "finding_json",
     "from_plain",
     "part_digest",
@@ -58,6 +62,7 @@ __all__ = [
     "proven",
     "to_plain",
     "wires_json",
+    "with_comparisons",
     "with_solids",
 ]
 
@@ -71,12 +76,15 @@ _WHERE = {
     "PlayedStage": "sound.engine",
     "Prediction": "sound.prediction",
     "Proof": "proof.before_after",
+    "SoundEngine": "sound.engine",
     "WhatIf": "sound.what_if",
     "Wires": "power.supply",
     "assess": "pipeline",
     "band_levels": "sound.prediction",
     "charts": "sound.charts",
     "check_json": "json",
+    "compared": "sound.prediction",
+    "engine_of": "pipeline",
     "finding_json": "json",
     "from_plain": "solid_findings",
     "part_digest": "solid_findings",
@@ -87,6 +95,7 @@ _WHERE = {
     "proven": "proof.proving",
     "to_plain": "solid_findings",
     "wires_json": "power.supply",
+    "with_comparisons": "pipeline",
     "with_solids": "solid_findings",
 }
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backwave.assess.budgets import SOUND_S, SUPPLY_S, fit_budget, table_budget
@@ -29,9 +30,10 @@ from backwave.job.speaker import Speaker
 from backwave.stock import Stock, with_rows
 
 if TYPE_CHECKING:
+    from backwave.assess.sound.engine import SoundEngine
     from backwave.assess.sound.prediction import Prediction
 
-__all__ = ["assess", "predict"]
+__all__ = ["assess", "engine_of", "predict", "with_comparisons"]
 
 _SHARED = Memo(room=512)
 _HEARD = ("vehicle", "seat", "speaker", "source", "stage", "box")
@@ -86,12 +88,12 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
         sized[place.subject, speaker.id] = worked.sized
     predicted, wires = None, None
     if whole and job.file.stage:
-        from backwave.assess.sound.engine import sound_of
+        from backwave.assess.sound.engine import engine_from
         from backwave.assess.sound.prediction import prediction
 
         try:
             with within(table_budget("the prediction", SOUND_S, job, *_HEARD)):
-                predicted = prediction(sound_of(job, here, sized, ledger, memo))
+                predicted = prediction(engine_from(job, here, sized, ledger, memo))
             findings += predicted.findings
         except (InputError, TooMuchError) as error:  # numbers that pass one by one and cannot be together
             findings.append(_unworkable("sound.data", "the sound", error))
@@ -134,8 +136,8 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
     )
 
 
-def predict(job: Job, memo: Memo | None = None) -> Prediction | None:
-    """What each stage will bring, and nothing else: sizes without their judgement; None where nothing can be said.
+def engine_of(job: Job, memo: Memo | None = None) -> SoundEngine:
+    """What plays the stages of a job as they are and otherwise: sizes without their judgement.
 
     Parameters
     ----------
@@ -151,18 +153,59 @@ def predict(job: Job, memo: Memo | None = None) -> Prediction | None:
     InputError
         Numbers of drivers or sources that cannot be together.
     """
-    from backwave.assess.sound.engine import sound_of
-    from backwave.assess.sound.prediction import prediction
+    from backwave.assess.sound.engine import engine_from
 
-    memo, stock, ledger = memo or _SHARED, _stock(job), Ledger({})
+    memo, stock, ledger = memo or _SHARED, _stock(job), Ledger()
     here = {place.subject: place for place in places(job)}
     sized = {}
     for place, adapter, speaker in _mounted(job, here):
         with _named(job, adapter), within(fit_budget(place, adapter, speaker)):
             sized[place.subject, speaker.id] = size_place(job, stock, place, adapter, speaker, ledger, memo)
     with within(table_budget("the prediction", SOUND_S, job, *_HEARD)):
-        made = prediction(sound_of(job, here, sized, ledger, memo))
+        return engine_from(job, here, sized, ledger, memo)
+
+
+def predict(job: Job, memo: Memo | None = None) -> Prediction | None:
+    """What each stage will bring, and nothing else; None where nothing can be said.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        As loaded.
+    memo : Memo or None, no unit
+        Where results are kept; None takes the process's own.
+
+    Raises
+    ------
+    JobError, InputError
+        As `engine_of`.
+    """
+    from backwave.assess.sound.prediction import prediction
+
+    engine = engine_of(job, memo)
+    with within(table_budget("the prediction", SOUND_S, job, *_HEARD)):
+        made = prediction(engine)
     return made if made.stages else None
+
+
+def with_comparisons(job: Job, result: Assessment, memo: Memo | None = None) -> Assessment:
+    """An assessment whose prediction says what each thing is worth.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    result : Assessment, no unit
+        What follows from it.
+    memo : Memo or None, no unit
+        Where results are kept; None takes the process's own.
+    """
+    made = result.prediction
+    if made is None or made.comparisons is not None:
+        return result
+    from backwave.assess.sound.prediction import compared
+
+    return replace(result, prediction=compared(engine_of(job, memo), made))
 
 
 def _unworkable(code: str, what: str, error: InputError | TooMuchError) -> Finding:

@@ -17,7 +17,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from backwave.assess import Assessment, Memo, assess, with_solids
+from backwave.assess import Assessment, Memo, Prediction, SoundEngine, assess, engine_of, with_solids
 from backwave.bench.latest import Latest, Turn
 from backwave.bench.recordings_worker import Hearing
 from backwave.bench.repair import Repair
@@ -81,6 +81,9 @@ class Board:
         self._lock = threading.Lock()
         self._fitted: Job | None = None  # the last job whose fit, and whose sound, was worked out
         self._sounded: Job | None = None
+        self._predicted: Prediction | None = None  # what was predicted of it, and what plays it otherwise
+        self._engine: SoundEngine | None = None
+        self._engines = threading.Lock()
         self._trial: tuple[int, str, Quantity, Callable[[Assessment], None]] | None = None
         if (self.folder / FILE).exists():
             self._open()
@@ -367,9 +370,26 @@ class Board:
             if turn.over:
                 return
             if self._session().job is job:
-                self._sounded = job
+                self._sounded, self._predicted = job, result.prediction
                 self._publish(result, whole=True)
                 self.hearing.wanted(job, result)
+
+    def engine(self, made: Prediction) -> SoundEngine | None:
+        """What plays the stages of a prediction otherwise, from whatever thread; None where it is no longer the last one.
+
+        Parameters
+        ----------
+        made : Prediction, no unit
+            The prediction that is shown.
+        """
+        with self._lock:
+            job = self._sounded if self._predicted is made else None
+        if job is None:
+            return None
+        with self._engines:
+            if self._engine is None or self._engine.job is not job:
+                self._engine = engine_of(job, self._memo)
+            return self._engine
 
     def _troubled(self, error: Exception) -> None:
         if not isinstance(error, BackwaveError):

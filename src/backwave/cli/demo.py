@@ -16,7 +16,7 @@ def run(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put it.")] = Path("demo"),
 ) -> None:
     """Write the demo job (a bakery's night-round van) and run all of it: findings, predictions, wires, parts, drawings, dossier."""
-    from backwave.assess import assess
+    from backwave.assess import assess, with_comparisons
     from backwave.cli import check, make, pack, predict, proof, wire
     from backwave.cli import demo_recordings as demo_takes
     from backwave.job import FILE, disk, load
@@ -31,11 +31,11 @@ def run(
     else:
         disk.save(folder, text)
     job = load(folder)
-    result = assess(job)
+    result = with_comparisons(job, assess(job))
     check.show(result, all_=False)
     charts = []
     if result.prediction is not None:
-        predict.show(result.prediction, findings=False)
+        predict.show(result.prediction, result.title, result.show, findings=False)
         charts = predict.plots(result.prediction, folder / "made" / "sound")
     if result.wires is not None:
         wire.show(result.wires, result, confirmed=False)

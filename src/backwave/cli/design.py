@@ -16,6 +16,7 @@ from backwave.units import parse, show
 if TYPE_CHECKING:
     from backwave.assess import Prediction
     from backwave.assess.sound.design import DesignedBox, DesignedNetwork
+    from backwave.job import Job
 
 _KINDS = ("low-pass", "high-pass", "capacitor", "box", "coils")
 _ACCEPTED = (
@@ -50,14 +51,15 @@ def run(
     given = words or []
     if kind not in _KINDS or len(given) != {"capacitor": 1, "box": 1}.get(kind, 2):
         raise InputError("not something to design", " ".join((kind, *given)), _ACCEPTED)
-    result = assess(load(job), draws=2_000)
+    loaded = load(job)
+    result = assess(loaded, draws=2_000)
     made = result.prediction
     if made is None:
         raise MissingError(
             "Nothing of this job can be predicted yet", "Add a [[source]] and a [[stage]] with its paths"
         )
     if kind == "box":
-        _box(made, given[0], result.show, as_json=as_json)
+        _box(loaded, given[0], as_json=as_json)
     elif kind == "coils":
         _coils(made, given, path, stage, as_json=as_json)
     else:
@@ -168,10 +170,10 @@ def _plot(one: DesignedNetwork, folder: Path) -> None:
     say.messages().print(say.relative(path), soft_wrap=True)
 
 
-def _box(made: Prediction, name: str, system: str, *, as_json: bool) -> None:
+def _box(job: Job, name: str, *, as_json: bool) -> None:
     from backwave.assess.sound.design import design_box
 
-    one = design_box(made, name)
+    one, system = design_box(job, name), job.file.show
     if as_json:
         say.document(_box_json(one))
         return

@@ -77,7 +77,7 @@ def build(
     speakers_off: bool = False,
 ) -> tuple[Packed, Assessment]:
     """Pack a job: parts that are missing are made first; says what was packed, and what was found with the solids."""
-    from backwave.assess import part_digest, with_solids
+    from backwave.assess import part_digest, with_comparisons, with_solids
     from backwave.assess.work.work_plan import working
     from backwave.assess.work.work_state import done_of
     from backwave.cli import make
@@ -113,7 +113,7 @@ def build(
         make.build(job, result, made, only=missing, paper=paper)
         there = entries()
     kept = read_kept(made)
-    judged = with_solids(result, kept)
+    judged = with_comparisons(job, with_solids(result, kept))
     revision, row = _revision(written, job.digest, date)
     work = working(job, judged, kept, done, pictures_in(folder))
     photos = photographs(work, folder)

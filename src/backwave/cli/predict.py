@@ -24,19 +24,21 @@ def run(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Predict each stage: response, limits and excursion at each seat, and what each step is worth."""
-    from backwave.assess import predict, prediction_json
+    from backwave.assess import compared, engine_of, predict, prediction_json
     from backwave.job import load
 
-    made = predict(load(job))
+    loaded = load(job)
+    made = predict(loaded)
     if made is None:
         raise MissingError(
             "No stage of this job can be predicted",
             "Add a [[source]] and a [[stage]] with a path to each driver; docs/first-job.md shows how",
         )
+    made = compared(engine_of(loaded), made)
     if as_json:
         say.document(prediction_json(made), indent=None)
     else:
-        show(made)
+        show(made, loaded.file.title, loaded.file.show)
     if plot is not None:
         for path in plots(made, plot):
             say.messages().print(say.relative(path), soft_wrap=True)
@@ -58,15 +60,15 @@ def plots(made: Prediction, folder: Path) -> list[Path]:
     return written
 
 
-def show(made: Prediction, *, findings: bool = True) -> None:
+def show(made: Prediction, title: str, system: str, *, findings: bool = True) -> None:
     """Print the predictions for a person; `findings` False where `check` has told them already."""
     from rich.markup import escape
     from rich.table import Table
 
     from backwave.assess import band_levels
 
-    out, seats, job = say.console(), made.sound.cabin.seats, made.sound.job.file
-    out.print(f"\n[bold]{escape(job.title)}[/]   what each stage will bring at the {escape(seats[0])} seat\n")
+    out, seats = say.console(), made.cabin.seats
+    out.print(f"\n[bold]{escape(title)}[/]   what each stage will bring at the {escape(seats[0])} seat\n")
     names, rows = band_levels(made)
     table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column("stage")
@@ -89,7 +91,7 @@ def show(made: Prediction, *, findings: bool = True) -> None:
         if one.kind == "polarity":  # told among the findings, where it matters
             continue
         table.add_row(
-            escape(say.fill(one.title, job.show)),
+            escape(say.fill(one.title, system)),
             *(f"{b.delta:+.1f} [dim]({b.low:+.1f} {b.high:+.1f})[/]" for _, b in one.bands),
         )
     out.print(table)
@@ -97,7 +99,7 @@ def show(made: Prediction, *, findings: bool = True) -> None:
         if one.kind == "high-pass":
             for name, r in one.reliefs:
                 if abs(r.db) > 0.5:
-                    where = say.fill(one.title, job.show)
+                    where = say.fill(one.title, system)
                     out.print(
                         f"  [dim]{escape(where)}, {escape(name)}: the cone moves {r.after_mm:.2g} mm instead of "
                         f"{r.before_mm:.2g} mm for the same volts, {r.db:.0f} dB less[/]",
@@ -106,7 +108,7 @@ def show(made: Prediction, *, findings: bool = True) -> None:
     out.print()
     shown = [f for f in made.findings if f.check.verdict != "ok"]
     if shown and findings:
-        say.findings(out, shown, job.show, names=made.names)
+        say.findings(out, shown, system, names=made.names)
     out.print(
         "[dim]Every number: backwave predict JOB --json; charts: --plot DIR; the model's limits: docs/models.md[/]\n"
     )

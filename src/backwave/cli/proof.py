@@ -36,7 +36,7 @@ def heard(job: Job, result: Assessment, *, quiet: bool = False) -> Assessment:
 
 def run(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: bool) -> int:
     """Show what the readings of a job say; returns the exit code."""
-    from backwave.assess import assess, proof_json
+    from backwave.assess import assess, engine_of, proof_json
     from backwave.assess.proof.calibration import learned_of, lesson_json
     from backwave.job import load
 
@@ -53,10 +53,9 @@ def run(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: bo
         if result.prediction is None or not proof.pairs:
             raise InputError("readings to learn from", "none that can be used", "one of a stage that is predicted")
         with _bar(quiet=as_json) as tell:
+            engine = engine_of(job)
             lessons = [
-                learned_of(
-                    result.prediction, pair, None if tell is None else lambda share: tell(share, "learning")
-                )
+                learned_of(engine, pair, None if tell is None else lambda share: tell(share, "learning"))
                 for pair in proof.pairs[:1]
             ]
     if as_json:

@@ -24,7 +24,7 @@ from backwave.sound.driver import Driver
 from backwave.sound.driver_model import DATA_SHEET_SPREAD, Unit, place_unit
 from backwave.sound.stamp_passive import place_passive
 
-__all__ = ["ChannelResponse", "Load", "LoadResponse", "Moved", "Outlet", "channel_response"]
+__all__ = ["ChannelResponse", "Load", "LoadResponse", "Moved", "Outlet", "channel_network", "channel_response"]
 
 Real = NDArray[np.float64]
 _FAINT = 1e-12  # ohm: an output without resistance is still an element
@@ -168,15 +168,39 @@ class ChannelResponse:
         In the order of the channel.
     moved : tuple of Moved, no unit
         One for each uncertain element.
-    solution : Solution, no unit
-        The solved network, for part stress and power.
     """
 
     f_hz: Real
     z: Complex
     loads: tuple[LoadResponse, ...]
     moved: tuple[Moved, ...]
-    solution: Solution
+
+
+def channel_network(
+    resistance: float, loads: tuple[Load, ...], air: Air
+) -> tuple[Network, tuple[tuple[Outlet, ...], ...]]:
+    """One output with all its loads as a network, and the outlets of each load.
+
+    Parameters
+    ----------
+    resistance : float, ohm
+        Of the output.
+    loads : tuple of Load, no unit
+        All in parallel on it.
+    air : Air, no unit
+        The air.
+    """
+    network = Network()
+    network.voltage("source", "open", "0", 1.0)
+    network.resistor("output", "open", "out", max(resistance, _FAINT))
+    outlets = []
+    for k, load in enumerate(loads):
+        name, driver = f"{k}", load.unit.driver
+        front, rear = f"{name}.before", f"{name}.behind"
+        plus = place_passive(network, f"{name}.passive", "out", "0", load.passive)
+        place_unit(network, name, load.unit, plus, "0", front, rear, load.mount.mass_kg(driver, air))
+        outlets.append(load.mount.place(network, f"{name}.mount", driver, front, rear, air))
+    return network, tuple(outlets)
 
 
 def channel_response(
@@ -198,16 +222,7 @@ def channel_response(
         Work out the variations too.
     """
     air = air or Air()
-    network = Network()
-    network.voltage("source", "open", "0", 1.0)
-    network.resistor("output", "open", "out", max(resistance, _FAINT))
-    outlets = []
-    for k, load in enumerate(loads):
-        name, driver = f"{k}", load.unit.driver
-        front, rear = f"{name}.before", f"{name}.behind"
-        plus = place_passive(network, f"{name}.passive", "out", "0", load.passive)
-        place_unit(network, name, load.unit, plus, "0", front, rear, load.mount.mass_kg(driver, air))
-        outlets.append(load.mount.place(network, f"{name}.mount", driver, front, rear, air))
+    network, outlets = channel_network(resistance, loads, air)
     solution = network.solve(f_hz)
     found = tuple(_load_response(solution, f"{k}", load, outlets[k], air) for k, load in enumerate(loads))
     moved: tuple[Moved, ...] = ()
@@ -236,7 +251,7 @@ def channel_response(
             )
             for (k, element), size in sizes.items()
         )
-    return ChannelResponse(solution.f_hz, solution.v("out") / -solution.i("source"), found, moved, solution)
+    return ChannelResponse(solution.f_hz, solution.v("out") / -solution.i("source"), found, moved)
 
 
 def _flow(solution: Solution, outlets: tuple[Outlet, ...]) -> Complex:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import inf, pi, sqrt
 from typing import TYPE_CHECKING
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from backwave.assess.sound.what_if import WhatIf
     from backwave.sound.driver_model import Unit
 
-__all__ = ["Mounts"]
+__all__ = ["Mounts", "box_mount"]
 
 Point = tuple[float, float, float]
 
@@ -37,9 +38,9 @@ class Mounts:
     ----------
     job : Job, no unit
         The job.
-    here : dict of str to Place, no unit
+    here : mapping of str to Place, no unit
         Openings on their sides.
-    sized : dict of (subject, speaker) to Sized, mm
+    sized : mapping of (subject, speaker) to Sized, mm
         Lengths and areas from the fit.
     ledger : Ledger, no unit
         Takes what was assumed.
@@ -50,8 +51,8 @@ class Mounts:
     """
 
     job: Job
-    here: dict[str, Place]
-    sized: dict[tuple[str, str], Sized]
+    here: Mapping[str, Place]
+    sized: Mapping[tuple[str, str], Sized]
     ledger: Ledger
     space: BoxCabin | None
     findings: list[Finding]
@@ -77,7 +78,7 @@ class Mounts:
         if self.space is not None and not self._placed(subject, at):
             return None
         if box is not None:
-            return self.box(box), (at,)
+            return box_mount(box, self.ledger), (at,)
         if not _is_door(self.here[subject].opening):
             return Baffle(), (at,)
         return self._door(subject, path.speaker, unit, what_if), (at, self._trim_at(subject, at))
@@ -264,30 +265,33 @@ class Mounts:
         sized = self.sized.get((subject, speaker))
         return sized is not None and sized.foamed.ring is not None and sized.foamed.ring.free_mm > 0
 
-    def box(self, box: Box) -> InBox:
-        """The mount that a box of the job is.
 
-        Parameters
-        ----------
-        box : Box, no unit
-            Its table.
-        """
-        key, vented = f"box.{box.id}", box.kind == "vented"
-        leak = box.leak_q
-        if leak is None:
-            leak = 7.0 if vented else 20.0
-            self.ledger.note(f"{key}.leak_q", leak, "", "a usual box; " + PRACTICE)
-        absorption = inf if box.absorption_q is None else box.absorption_q
-        if not vented:
-            return InBox(box.volume.to("m3"), None, None, leak, absorption)
-        assert box.tuning is not None
-        assert box.port is not None
-        port = Port(
-            box.port.count * pi * (box.port.diameter.to("m") / 2) ** 2,
-            box.port.count,
-            None if box.port.length is None else box.port.length.to("m"),
-        )
-        return InBox(box.volume.to("m3"), box.tuning.to("Hz"), port, leak, absorption)
+def box_mount(box: Box, ledger: Ledger) -> InBox:
+    """The mount that a box of the job is.
+
+    Parameters
+    ----------
+    box : Box, no unit
+        Its table.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    """
+    key, vented = f"box.{box.id}", box.kind == "vented"
+    leak = box.leak_q
+    if leak is None:
+        leak = 7.0 if vented else 20.0
+        ledger.note(f"{key}.leak_q", leak, "", "a usual box; " + PRACTICE)
+    absorption = inf if box.absorption_q is None else box.absorption_q
+    if not vented:
+        return InBox(box.volume.to("m3"), None, None, leak, absorption)
+    assert box.tuning is not None
+    assert box.port is not None
+    port = Port(
+        box.port.count * pi * (box.port.diameter.to("m") / 2) ** 2,
+        box.port.count,
+        None if box.port.length is None else box.port.length.to("m"),
+    )
+    return InBox(box.volume.to("m3"), box.tuning.to("Hz"), port, leak, absorption)
 
 
 def _is_door(opening: Opening) -> bool:

@@ -39,6 +39,8 @@ class PlannedPath:
         Where each outlet is in the cabin, in the order of the mount; a shorter tuple repeats its last.
     polarity : int, no unit
         1 or -1.
+    ringed : bool, no unit
+        A foam ring closes its front in the job, whatever is tried.
     """
 
     name: str
@@ -50,6 +52,7 @@ class PlannedPath:
     load: Load
     points: tuple[tuple[float, float, float] | None, ...]
     polarity: int
+    ringed: bool
 
 
 @dataclass(frozen=True)
@@ -129,7 +132,16 @@ def plan_stage(
             mount, points = mounted
             name = f"{subject}/{path.speaker}"
             planned = PlannedPath(
-                name, label, subject, path, number, side, Load(unit, mount, parts), points, polarity
+                name,
+                label,
+                subject,
+                path,
+                number,
+                side,
+                Load(unit, mount, parts),
+                points,
+                polarity,
+                mounts.has_ring(subject, path.speaker),
             )
             key = (path.source, path.channel, side)
             if key in found:

@@ -14,11 +14,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.assess.inputs.stage_layout import PlannedPath, plan_stage
+from backwave.assess.inputs.stage_layout import PlannedPath
 from backwave.assess.proof.before_after import Expected, Group, Pair
 from backwave.assess.proof.proving import expected
 from backwave.assess.sound.engine import DRIVE_V, F_HZ
-from backwave.assess.sound.what_if import WhatIf
 from backwave.errors import InputError
 from backwave.finding import Finding
 from backwave.job import Job
@@ -33,8 +32,7 @@ from backwave.sound.stage import level_db
 from backwave.units import Quantity, parse
 
 if TYPE_CHECKING:
-    from backwave.assess.sound.engine import Sound
-    from backwave.assess.sound.prediction import Prediction
+    from backwave.assess.sound.engine import SoundEngine
 
 __all__ = ["LEARN_HZ", "Lesson", "Taught", "learned_of", "lesson_json"]
 
@@ -157,13 +155,13 @@ class Lesson:
         return {one.key: one.written for one in self.taught if one.moved}
 
 
-def learned_of(made: Prediction, pair: Pair, progress: Callable[[float], None] | None = None) -> Lesson:
+def learned_of(engine: SoundEngine, pair: Pair, progress: Callable[[float], None] | None = None) -> Lesson:
     """What the reading before teaches, tried on the reading after.
 
     Parameters
     ----------
-    made : Prediction, no unit
-        The predictions as the job has them.
+    engine : SoundEngine, no unit
+        What plays the job's stages.
     pair : Pair, no unit
         Readings at one seat; the earlier stage's are learned from.
     progress : callable or None, no unit
@@ -174,15 +172,15 @@ def learned_of(made: Prediction, pair: Pair, progress: Callable[[float], None] |
     InputError
         The stage, the cabin or the seat is not of the job, so that nothing was predicted there.
     """
-    sound, job = made.sound, made.sound.job
-    if pair.expected_before is None or sound.cabin.space is None or sound.cabin.leak is None:
+    cabin = engine.cabin
+    if pair.expected_before is None or cabin.space is None or cabin.leak is None:
         raise InputError(
             "what is to be learned from", pair.before.title,
             "a stage of the job that is predicted at this seat: a cabin, the driver that was in the door, its source",
         )  # fmt: skip
-    seat = sound.cabin.seats.index(pair.seat)
-    before = _Model(sound, pair.before.stage, seat)
-    unknowns, keys = _unknowns(sound, before.doors)
+    seat = cabin.seats.index(pair.seat)
+    before = _Model(engine, pair.before.stage, seat)
+    unknowns, keys = _unknowns(engine, before.doors)
     f, reading = before.f_hz, _reading(pair.before, before.f_hz)
     doubt = np.hypot(MODEL_DB, max(pair.before.mean.u_db.values(), default=0.0))
     calls = 0
@@ -204,7 +202,7 @@ def learned_of(made: Prediction, pair: Pair, progress: Callable[[float], None] |
     start, now = (dict(zip(keys, vs, strict=True)) for vs in ([u.start for u in unknowns], got.values))
     unseen = None
     if pair.after is not None and pair.expected_after is not None:
-        after = _Model(sound, pair.after.stage, seat)
+        after = _Model(engine, pair.after.stage, seat)
         heard = _reading(pair.after, f)
         there = np.isfinite(heard)
         if there.sum() >= 12:
@@ -217,19 +215,18 @@ def learned_of(made: Prediction, pair: Pair, progress: Callable[[float], None] |
     )  # fmt: skip
     if progress is not None:
         progress(0.93)
-    return replace(lesson, expected=_again(job, lesson, later))
+    return replace(lesson, expected=_again(engine.job, lesson, later))
 
 
 class _Model:
     """Levels of one stage at one seat, whatever its doors and its cabin are."""
 
-    def __init__(self, sound: Sound, stage: str, seat: int) -> None:
+    def __init__(self, engine: SoundEngine, stage: str, seat: int) -> None:
         low, high = (int(np.searchsorted(F_HZ, f)) for f in LEARN_HZ)
         self._pick = slice(low, high + 1, STEP)
         self.f_hz = F_HZ[self._pick]
-        self._sound, self._seat = sound, seat
-        table = next(s for s in sound.job.file.stage if s.id == stage)
-        self._plan = plan_stage(table, WhatIf(), sound.units, sound.outputs, sound.here, sound.mounts)
+        self._engine, self._seat = engine, seat
+        self._plan = engine.plan(next(s for s in engine.job.file.stage if s.id == stage))
         self._drives = [
             DRIVE_V * c.outputs.on.response(self.f_hz) * c.chain.response(self.f_hz) for c in self._plan
         ]
@@ -241,22 +238,22 @@ class _Model:
 
     def __call__(self, values: dict[str, float]) -> Real:
         """Levels with these values, by their keys, dB."""
-        sound, pistons, flows = self._sound, [], []
+        engine, pistons, flows = self._engine, [], []
         for channel, drive in zip(self._plan, self._drives, strict=True):
             loads = tuple(self._load(path, values) for path in channel.paths)
-            solved = channel_response(self.f_hz, channel.outputs.on.resistance, loads, sound.air, spread=False)
+            solved = channel_response(self.f_hz, channel.outputs.on.resistance, loads, engine.air, spread=False)
             for path, load, found in zip(channel.paths, loads, solved.loads, strict=True):
                 gain = path.polarity * (1.0 if load.unit.correction is None else load.unit.correction)
                 for n, outlet in enumerate(found.outlets):
                     pistons.append(self._piston(path, n, outlet.kind, outlet.radius))
                     flows.append(found.flow[n] * drive * gain)
-        cabin = sound.cabin
+        cabin = engine.cabin
         assert cabin.space is not None
         assert cabin.leak is not None
         leak = Leak(values.get(f"{_CABIN}.leak", cabin.leak.area), cabin.leak.gap, cabin.leak.length)
-        there = sound.memo.call(
+        there = engine.memo.call(
             cabin_transfer, self.f_hz, cabin.space, tuple(pistons), cabin.ears,
-            values.get(f"{_CABIN}.loss", cabin.loss), (leak,), None, sound.air,
+            values.get(f"{_CABIN}.loss", cabin.loss), (leak,), None, engine.air,
         )  # fmt: skip
         power = there.mean_square(np.stack(flows, axis=1)[None])[0]
         return np.asarray(level_db(np.maximum(power[:, self._seat], 1e-30)))
@@ -278,17 +275,17 @@ class _Model:
 
     def _piston(self, path: PlannedPath, n: int, kind: str, radius: float) -> Piston:
         at = path.points[min(n, len(path.points) - 1)]
-        space = self._sound.cabin.space
+        space = self._engine.cabin.space
         assert at is not None
         assert space is not None
         # a leak or a panel that moves is spread out: as a point it is heard alike from everywhere
         return Piston(at, space.inward(at), radius if kind in ("cone", "grille", "port") else 0.0)
 
 
-def _unknowns(sound: Sound, doors: Mapping[str, Door]) -> tuple[list[Unknown], list[str]]:
+def _unknowns(engine: SoundEngine, doors: Mapping[str, Door]) -> tuple[list[Unknown], list[str]]:
     """What may move, within which bounds, and the keys it has in the job."""
     found, keys = [], []
-    openings = {o.id: o for o in sound.job.file.opening}
+    openings = {o.id: o for o in engine.job.file.opening}
     for name, door in doors.items():
         opening = openings[name]
         for kind in _DOOR:
@@ -300,7 +297,7 @@ def _unknowns(sound: Sound, doors: Mapping[str, Door]) -> tuple[list[Unknown], l
             label = f"{(opening.name or name).replace('-', ' ')}: {kind.words}"
             found.append(Unknown(label, start, start / wide, start * wide))
             keys.append(f"opening.{name}.{kind.key}")
-    cabin = sound.cabin
+    cabin = engine.cabin
     assert cabin.leak is not None
     loss = min(max(cabin.loss, LOSS[0]), LOSS[1])
     found.append(Unknown("cabin: loss of its modes", loss, *LOSS))

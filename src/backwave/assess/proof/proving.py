@@ -134,9 +134,9 @@ def expected(prediction: Prediction | None, stage: str, seat: str) -> Expected |
     stage, seat : str, no unit
         Which.
     """
-    if prediction is None or seat not in prediction.sound.cabin.seats:
+    if prediction is None or seat not in prediction.cabin.seats:
         return None
-    k = prediction.sound.cabin.seats.index(seat)
+    k = prediction.cabin.seats.index(seat)
     one = next((s for s in prediction.stages if s.id == stage), None)
     return None if one is None else _expected(one, k)
 
@@ -193,9 +193,9 @@ def _promised(prediction: Prediction | None, before: Group, after: Group) -> dic
     """
     from backwave.sound.differences import band_difference
 
-    if prediction is None or before.seat not in prediction.sound.cabin.seats:
+    if prediction is None or before.seat not in prediction.cabin.seats:
         return {}
-    seat = prediction.sound.cabin.seats.index(before.seat)
+    seat = prediction.cabin.seats.index(before.seat)
     played = {one.id: one.levels for one in prediction.stages}
     if before.stage not in played or after.stage not in played or before.stage == after.stage:
         return {}

@@ -153,7 +153,7 @@ def _ripple(grid: Real, sd_db: float, seed: int) -> Real:
 
 def _ways(made: Prediction, stage: str, seat: int) -> Mapping[str, float]:
     """Way and processor's delay of each side's first path, s."""
-    cabin = made.sound.cabin
+    cabin = made.cabin
     found: dict[str, float] = {}
     for channel in next(one for one in made.stages if one.id == stage).plan:
         at = next((p for path in channel.paths for p in path.points if p is not None), None)

@@ -25,7 +25,7 @@ _SHOWN = (F_HZ >= 20) & (F_HZ <= 20000)
 
 
 def charts(made: Prediction) -> dict[str, Chart]:
-    """The charts of a job, by file name without its ending.
+    """The charts of a job, by file name without its ending; with its comparisons where they are worked out.
 
     Parameters
     ----------
@@ -33,13 +33,13 @@ def charts(made: Prediction) -> dict[str, Chart]:
         The predictions.
     """
     found: dict[str, Chart] = {}
-    for k, seat in enumerate(made.sound.cabin.seats):
+    for k, seat in enumerate(made.cabin.seats):
         found[f"response-{file_name(seat)}"] = response_chart(made, k)
         found[f"loudest-{file_name(seat)}"] = loudest_chart(made, k)
     for one in made.stages:
         found[f"excursion-{file_name(one.id)}"] = excursion_chart(made, one)
         found[f"impedance-{file_name(one.id)}"] = impedance_chart(one)
-    for worth in (one for one in made.worth if one.curve is not None):
+    for worth in (one for one in made.comparisons or () if one.curve is not None):
         found["worth-" + file_name(worth.id)] = worth_chart(made, worth)
     return found
 
@@ -65,7 +65,7 @@ def response_chart(made: Prediction, seat: int = 0) -> Chart:
         for n, one in enumerate(made.stages)
     ]  # fmt: skip
     return Chart(
-        f"Response at the {made.sound.cabin.seats[seat]} seat, stage by stage",
+        f"Response at the {made.cabin.seats[seat]} seat, stage by stage",
         f"at {DRIVE_V:g} V on every channel; band: 95 %, and no line where only the band is known",
         "dB",
         tuple(lines),
@@ -89,7 +89,7 @@ def loudest_chart(made: Prediction, seat: int = 0) -> Chart:
     loud = [one.levels.level[seat] + one.loud.gain_db for one in made.stages]
     top = 10 * ceil(max(line[_SHOWN].max() for line in loud) / 10)
     return Chart(
-        f"Loudest at the {made.sound.cabin.seats[seat]} seat, stage by stage",
+        f"Loudest at the {made.cabin.seats[seat]} seat, stage by stage",
         "a sine at a time, one volume for all of a stage, up to the first limit: clipping, excursion, heat",
         "dB",
         tuple(
@@ -176,7 +176,7 @@ def worth_chart(made: Prediction, one: Comparison) -> Chart:
     end = 5.0 * ceil(reach / 5)
     return Chart(
         words(one.title) or "",
-        f"difference at the {made.sound.cabin.seats[0]} seat, with its own band of 95 %",
+        f"difference at the {made.cabin.seats[0]} seat, with its own band of 95 %",
         "dB",
         (Series("difference", F_HZ, delta, low, high),),
         low=-end,

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from backwave.acoustics.listening_bands import BANDS as NAMED
-from backwave.assess.sound.engine import F_HZ, PlayedStage, Sound, play
+from backwave.assess.sound.engine import F_HZ, PlayedStage, SoundEngine, play
 from backwave.assess.sound.what_if import WhatIf
 from backwave.finding import Text
 from backwave.job.signal_chain import Stage
@@ -53,12 +53,12 @@ class Comparison:
     reliefs: tuple[tuple[str, Relief], ...] = ()
 
 
-def comparisons(sound: Sound, played: tuple[PlayedStage, ...]) -> Iterator[Comparison]:
+def comparisons(engine: SoundEngine, played: tuple[PlayedStage, ...]) -> Iterator[Comparison]:
     """Every comparison that a job's stages call for.
 
     Parameters
     ----------
-    sound : Sound, no unit
+    engine : SoundEngine, no unit
         What they stand on.
     played : tuple of PlayedStage, no unit
         The stages as the job has them, in its order.
@@ -67,19 +67,19 @@ def comparisons(sound: Sound, played: tuple[PlayedStage, ...]) -> Iterator[Compa
     ------
     Comparison
     """
-    stages = {stage.id: stage for stage in sound.job.file.stage}
+    stages = {stage.id: stage for stage in engine.job.file.stage}
     for before, after in pairwise(played):
         yield _against(before, after)
-    ringed = [one for one in played if _has_ring(sound, one)]
+    ringed = [one for one in played if any(path.ringed for channel in one.plan for path in channel.paths)]
     for one in dict.fromkeys((*ringed[:1], *ringed[-1:])):  # what lies between is like one of them
-        yield _ring(sound, stages[one.id], one)
+        yield _ring(engine, stages[one.id], one)
     for one in played:
-        yield from _high_pass(sound, stages[one.id], one)
+        yield from _high_pass(engine, stages[one.id], one)
     told: set[tuple[str, tuple[Branch, ...]]] = set()
     for one in played:
-        yield from _capacitor(sound, stages[one.id], one, told)
+        yield from _capacitor(engine, stages[one.id], one, told)
     for one in played:
-        for label, found in turned(sound, stages[one.id], one):
+        for label, found in turned(engine, stages[one.id], one):
             title = Text("{stage}: {path} turned round", (("stage", one.title, ""), ("path", label, "")))
             meets = (("where it meets the next", found),)
             yield Comparison(f"polarity@{one.id}.{label}", "polarity", title, one.id, one.id, None, meets)
@@ -92,21 +92,17 @@ def _against(before: PlayedStage, after: PlayedStage) -> Comparison:
     )
 
 
-def _has_ring(sound: Sound, one: PlayedStage) -> bool:
-    return any(sound.mounts.has_ring(path.subject, path.path.speaker) for c in one.plan for path in c.paths)
-
-
-def _ring(sound: Sound, stage: Stage, one: PlayedStage) -> Comparison:
-    without = play(sound, stage, WhatIf(ring=False))
+def _ring(engine: SoundEngine, stage: Stage, one: PlayedStage) -> Comparison:
+    without = play(engine, stage, WhatIf(ring=False))
     assert without is not None
     title = Text("{stage}: what the foam ring is worth", (("stage", one.title, ""),))
     return Comparison(f"ring@{one.id}", "ring", title, one.id, one.id, *_levels(without, one))
 
 
-def _high_pass(sound: Sound, stage: Stage, one: PlayedStage) -> Iterator[Comparison]:
+def _high_pass(engine: SoundEngine, stage: Stage, one: PlayedStage) -> Iterator[Comparison]:
     if not any(f.kind == "high-pass" for channel in one.plan for f in channel.chain.filters):
         return
-    without = play(sound, stage, WhatIf(high_pass=False))
+    without = play(engine, stage, WhatIf(high_pass=False))
     assert without is not None
     title = Text("{stage}: what the high-pass relieves", (("stage", one.title, ""),))
     yield Comparison(
@@ -115,13 +111,13 @@ def _high_pass(sound: Sound, stage: Stage, one: PlayedStage) -> Iterator[Compari
 
 
 def _capacitor(
-    sound: Sound, stage: Stage, one: PlayedStage, told: set[tuple[str, tuple[Branch, ...]]]
+    engine: SoundEngine, stage: Stage, one: PlayedStage, told: set[tuple[str, tuple[Branch, ...]]]
 ) -> Iterator[Comparison]:
     """The factory tweeter's one capacitor in place of the new network; each network once."""
     paths = {p.label: p for c in one.plan for p in c.paths if p.load.passive}
     for label, path in paths.items():
         subject, seen = path.subject, (label, path.load.passive)
-        place = sound.here.get(subject)
+        place = engine.here.get(subject)
         factory = None if place is None else place.opening.factory
         if place is None or factory is None or factory.capacitor is None:
             continue
@@ -130,7 +126,7 @@ def _capacitor(
         if path.load.passive == bare or seen in told:
             continue
         told.add(seen)
-        alone = play(sound, stage, WhatIf(networks=((label, bare),)))
+        alone = play(engine, stage, WhatIf(networks=((label, bare),)))
         assert alone is not None
         title = Text(
             "{stage}: the new network on {place}, against the factory's {c} alone",
@@ -145,12 +141,12 @@ def _capacitor(
         )
 
 
-def turned(sound: Sound, stage: Stage, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
+def turned(engine: SoundEngine, stage: Stage, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
     """For each path and the next one below it: that path turned round, with all above it, less as it is.
 
     Parameters
     ----------
-    sound : Sound, no unit
+    engine : SoundEngine, no unit
         What it stands on.
     stage : Stage, no unit
         The stage.
@@ -163,12 +159,12 @@ def turned(sound: Sound, stage: Stage, one: PlayedStage) -> Iterator[tuple[str, 
         At the first seat, added with phase, where the two are about as loud.
     """
     labels = sorted(dict.fromkeys(voice.label for voice in one.voices), key=lambda label: _middle_hz(one, label))
-    as_it_is = play(sound, stage, together=True) if len(labels) > 1 else None
+    as_it_is = play(engine, stage, together=True) if len(labels) > 1 else None
     for k in range(1, len(labels)):
         span = overlap(one, labels[k - 1], labels[k])
         if span is None or as_it_is is None:
             continue
-        other = play(sound, stage, WhatIf(flipped=frozenset(labels[k:])), together=True)
+        other = play(engine, stage, WhatIf(flipped=frozenset(labels[k:])), together=True)
         assert other is not None
         yield labels[k], band_difference(as_it_is.levels, other.levels, *span)
 

@@ -7,13 +7,16 @@ from typing import Any, Literal
 
 import numpy as np
 
+from backwave.acoustics.air import Air
 from backwave.assess.inputs.adapter import best
+from backwave.assess.inputs.enclosures import box_mount
 from backwave.assess.json import finding_json
 from backwave.assess.sound.engine import F_HZ, PlayedStage
 from backwave.assess.sound.prediction import Prediction
-from backwave.assumptions import PRACTICE, Assumed
+from backwave.assumptions import PRACTICE, Assumed, Ledger
 from backwave.errors import InputError, MissingError
 from backwave.finding import Check, Finding
+from backwave.job import Job
 from backwave.network.element import Complex, Real
 from backwave.notation.crossover import Branch, write_branch
 from backwave.power.load_impedance import arrangements
@@ -223,13 +226,13 @@ def lowest_load(made: Prediction, path: str, stage: str = "") -> float | None:
     return _load(made, path, stage)[4]
 
 
-def design_box(made: Prediction, box: str) -> DesignedBox:
+def design_box(job: Job, box: str) -> DesignedBox:
     """Sizes and cuts of a box of the job.
 
     Parameters
     ----------
-    made : Prediction, no unit
-        The job's predictions.
+    job : Job, no unit
+        The job.
     box : str, no unit
         Its id.
 
@@ -238,7 +241,6 @@ def design_box(made: Prediction, box: str) -> DesignedBox:
     InputError
         No such box, or sizes that cannot be.
     """
-    job = made.sound.job
     known = {one.id: one for one in job.file.box}
     if box not in known:
         raise InputError("box", box, ", ".join(known) or "there is none yet: add a [[box]]")
@@ -270,8 +272,8 @@ def design_box(made: Prediction, box: str) -> DesignedBox:
         assumed.append(Assumed(f"box.{box}: the driver's own room", liters, "L", why))
     if speaker is not None and speaker.frame is not None:
         frame = best(speaker.frame) * 1e-3
-    mount = made.sound.mounts.box(table)
-    length = mount.length(made.sound.air) if mount.port is not None else 0.0
+    mount = box_mount(table, Ledger())
+    length = mount.length(Air()) if mount.port is not None else 0.0
     built = carcass(
         table.volume.to("m3"),
         panel,

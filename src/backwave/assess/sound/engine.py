@@ -6,6 +6,7 @@ through the memo, so that an edit of a gain solves no network.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -33,7 +34,7 @@ from backwave.sound.stage import Limits, Loudest, StageLevels, Voice, loudest, s
 if TYPE_CHECKING:
     from backwave.assess.size import Sized
 
-__all__ = ["DRIVE_V", "Cabin", "PlayedStage", "Sound", "play", "sound_of"]
+__all__ = ["DRIVE_V", "Cabin", "PlayedStage", "SoundEngine", "engine_from", "play"]
 
 DRIVE_V = 2.83
 F_HZ = 1000.0 * 10 ** (np.arange(-160, 105) / 80)
@@ -41,6 +42,8 @@ F_HZ = 1000.0 * 10 ** (np.arange(-160, 105) / 80)
 CABIN_LEAK_CM2 = 20.0
 _LEAK_GAP, _LEAK_DEEP = 2e-3, 20e-3  # of a door seal (common trade practice)
 FREE_SEAT = "1 m, half space"
+Column = tuple[str, str, Piston]
+"""An outlet: whose it is, what kind, where."""
 
 
 @dataclass(frozen=True)
@@ -114,62 +117,84 @@ class PlayedStage:
         return self.plan[voice.channel].paths[voice.load]
 
 
-@dataclass
-class Sound:
-    """Everything the predictions stand on, ready to play any stage any way.
+@dataclass(frozen=True, eq=False)
+class SoundEngine:
+    """Plays any stage of a job any way; whoever asks what-ifs holds one.  Frozen: any number of threads may use it.
 
     Parameters
     ----------
     job : Job, no unit
         The job.
-    here : dict of str to Place, no unit
+    here : mapping of str to Place, no unit
         Openings on their sides.
-    units : dict of str to Unit or None, no unit
+    sized : mapping of (subject, speaker) to Sized, mm
+        Lengths and areas from the fit.
+    units : mapping of str to Unit or None, no unit
         Drivers.
-    outputs : dict of str to Outputs or None, no unit
+    outputs : mapping of str to Outputs or None, no unit
         Sources.
     cabin : Cabin, no unit
         Where it is heard.
-    mounts : Mounts, no unit
-        Makes the mounts.
     memo : Memo, no unit
         Keeps results.
-    findings : list of Finding, no unit
+    findings : tuple of Finding, no unit
         What is missing.
     air : Air, no unit
         The air.
-    columns : dict of (subject, kind, Piston) to int, no unit
-        Every outlet of every stage, with its column in the cabin's transfer.
+    columns : tuple of (subject, kind, Piston), m
+        Every outlet of every stage, in the order of the columns of the cabin's transfer.
     """
 
     job: Job
-    here: dict[str, Place]
-    units: dict[str, Unit | None]
-    outputs: dict[str, Outputs | None]
+    here: Mapping[str, Place]
+    sized: Mapping[tuple[str, str], Sized]
+    units: Mapping[str, Unit | None]
+    outputs: Mapping[str, Outputs | None]
     cabin: Cabin
-    mounts: Mounts
     memo: Memo
-    findings: list[Finding] = field(default_factory=list)
+    findings: tuple[Finding, ...] = ()
     air: Air = field(default_factory=Air)
-    columns: dict[tuple[str, str, Piston], int] = field(default_factory=dict)
+    columns: tuple[Column, ...] = ()
+
+    def plan(
+        self, stage: Stage, what_if: WhatIf | None = None, ledger: Ledger | None = None, missing: list[Finding] | None = None
+    ) -> tuple[PlannedChannel, ...]:  # fmt: skip
+        """A stage laid out.
+
+        Parameters
+        ----------
+        stage : Stage, no unit
+            The stage.
+        what_if : WhatIf or None, no unit
+            What is otherwise.
+        ledger : Ledger or None, no unit
+            Takes what was assumed.
+        missing : list of Finding or None, no unit
+            Takes what is missing.
+        """
+        notes = Ledger() if ledger is None else ledger
+        mounts = Mounts(
+            self.job, self.here, self.sized, notes, self.cabin.space, [] if missing is None else missing
+        )
+        return plan_stage(stage, what_if or WhatIf(), self.units, self.outputs, self.here, mounts)
 
 
-def sound_of(
+def engine_from(
     job: Job,
-    here: dict[str, Place],
-    sized: dict[tuple[str, str], Sized],
+    here: Mapping[str, Place],
+    sized: Mapping[tuple[str, str], Sized],
     ledger: Ledger,
     memo: Memo,
-) -> Sound:
+) -> SoundEngine:
     """Read what the predictions need from a job.
 
     Parameters
     ----------
     job : Job, no unit
         The job.
-    here : dict of str to Place, no unit
+    here : mapping of str to Place, no unit
         Openings on their sides, by subject.
-    sized : dict of (subject, speaker) to Sized, mm
+    sized : mapping of (subject, speaker) to Sized, mm
         Lengths and areas from the fit.
     ledger : Ledger, no unit
         Takes what was assumed.
@@ -190,11 +215,15 @@ def sound_of(
             if isinstance(made, Check):
                 findings.append(Finding(made, source.id))
             outputs[source.id] = None if isinstance(made, Check) else made
-    cabin = _cabin(job, ledger)
-    mounts = Mounts(job, here, sized, ledger, cabin.space, findings)
-    sound = Sound(job, here, units, outputs, cabin, mounts, memo, findings)
-    _register(sound)
-    return sound
+    engine = SoundEngine(job, here, sized, units, outputs, _cabin(job, ledger), memo)
+    # every outlet of every stage is numbered, so that stages can be compared outlet by outlet
+    columns: dict[Column, int] = {}
+    for stage in job.file.stage:
+        plan = engine.plan(stage, None, ledger, findings)
+        for channel, solved in zip(plan, _solved(engine, plan)[1], strict=True):
+            for path, load in zip(channel.paths, solved.loads, strict=True):
+                _outlets(engine.cabin, path, load, columns)
+    return replace(engine, findings=tuple(findings), columns=tuple(columns))
 
 
 def _cabin(job: Job, ledger: Ledger) -> Cabin:
@@ -224,12 +253,14 @@ def _point(at) -> tuple[float, float, float]:  # type: ignore[no-untyped-def]
     return x, y, z
 
 
-def play(sound: Sound, stage: Stage, what_if: WhatIf | None = None, together: bool = False) -> PlayedStage | None:
+def play(
+    engine: SoundEngine, stage: Stage, what_if: WhatIf | None = None, together: bool = False
+) -> PlayedStage | None:
     """A stage as it plays, as the job has it or otherwise; None where nothing of it can be predicted.
 
     Parameters
     ----------
-    sound : Sound, no unit
+    engine : SoundEngine, no unit
         What it stands on.
     stage : Stage, no unit
         The stage.
@@ -238,10 +269,11 @@ def play(sound: Sound, stage: Stage, what_if: WhatIf | None = None, together: bo
     together : bool, no unit
         Add with phase above the changeover too, to compare polarities.
     """
-    plan = _plan(sound, stage, what_if or WhatIf())
+    plan = engine.plan(stage, what_if)
     if not plan:
         return None
-    keys, channels = _solved(sound, plan)
+    keys, channels = _solved(engine, plan)
+    held = {column: n for n, column in enumerate(engine.columns)}  # a what-if may open one more, for itself alone
     drives = tuple(DRIVE_V * c.outputs.on.response(F_HZ) * c.chain.response(F_HZ) for c in plan)
     voices = tuple(
         Voice(
@@ -249,25 +281,25 @@ def play(sound: Sound, stage: Stage, what_if: WhatIf | None = None, together: bo
             path.label,
             k,
             j,
-            _outlets(sound, path, solved.loads[j]),
+            _outlets(engine.cabin, path, solved.loads[j], held),
             path.polarity
             * (np.ones(len(F_HZ), complex) if path.load.unit.correction is None else path.load.unit.correction),
-            path.load.unit.limit_hz(sound.air),
+            path.load.unit.limit_hz(engine.air),
             Limits(path.load.unit.x_max, path.load.unit.power_w, channel.outputs.on.clip_v),
         )
         for k, (channel, solved) in enumerate(zip(plan, channels, strict=True))
         for j, path in enumerate(channel.paths)
     )
     off = tuple(replace(v, limits=replace(v.limits, clip_v=plan[v.channel].outputs.off.clip_v)) for v in voices)
-    columns = tuple(sound.columns)
+    columns = tuple(held)
     spots = tuple([(one[0], one[1]) for one in columns].index((subject, kind)) for subject, kind, _ in columns)
     said = [
         (key, c.chain, c.outputs.on.levels, [(p.name, p.label, p.polarity) for p in c.paths])
         for key, c in zip(keys, plan, strict=True)
     ]
-    name = digest("levels", said, columns, sound.cabin, sound.air, together)
-    levels = sound.memo.keep(
-        name, lambda: stage_levels(channels, drives, voices, _transfer(sound), spots, together)
+    name = digest("levels", said, columns, engine.cabin, engine.air, together)
+    levels = engine.memo.keep(
+        name, lambda: stage_levels(channels, drives, voices, _transfer(engine, columns), spots, together)
     )
     return PlayedStage(
         stage.id,
@@ -283,55 +315,43 @@ def play(sound: Sound, stage: Stage, what_if: WhatIf | None = None, together: bo
     )
 
 
-def _plan(sound: Sound, stage: Stage, what_if: WhatIf) -> tuple[PlannedChannel, ...]:
-    return plan_stage(stage, what_if, sound.units, sound.outputs, sound.here, sound.mounts)
-
-
-def _solved(sound: Sound, plan: tuple[PlannedChannel, ...]) -> tuple[tuple[str, ...], tuple[ChannelResponse, ...]]:
+def _solved(
+    engine: SoundEngine, plan: tuple[PlannedChannel, ...]
+) -> tuple[tuple[str, ...], tuple[ChannelResponse, ...]]:
     """Each output solved, and the digest of what it is: worked out once, for this and for what hangs on it."""
     keys, found = [], []
     for c in plan:
         loads = tuple(p.load for p in c.paths)
-        keys.append(digest(channel_response, c.outputs.on.resistance, loads, sound.air))
+        keys.append(digest(channel_response, c.outputs.on.resistance, loads, engine.air))
         found.append(
-            sound.memo.keep(
+            engine.memo.keep(
                 keys[-1],
-                lambda c=c, loads=loads: channel_response(F_HZ, c.outputs.on.resistance, loads, sound.air),  # type: ignore[misc]  # bound now
+                lambda c=c, loads=loads: channel_response(F_HZ, c.outputs.on.resistance, loads, engine.air),  # type: ignore[misc]  # bound now
             )
         )
     return tuple(keys), tuple(found)
 
 
-def _outlets(sound: Sound, path: PlannedPath, load: LoadResponse) -> tuple[int, ...]:
+def _outlets(cabin: Cabin, path: PlannedPath, load: LoadResponse, columns: dict[Column, int]) -> tuple[int, ...]:
     """Columns of a path's outlets in the cabin's transfer; new ones are numbered as they come."""
     found = []
     for n, outlet in enumerate(load.outlets):
         at = path.points[min(n, len(path.points) - 1)]
         # a leak or a panel that moves is spread out: as a point it is heard alike from everywhere
         radius = outlet.radius if outlet.kind in ("cone", "grille", "port") else 0.0
-        if sound.cabin.space is None or at is None:
+        if cabin.space is None or at is None:
             piston = Piston((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), radius)
         else:
-            piston = Piston(at, sound.cabin.space.inward(at), radius)
-        key = (path.subject, outlet.kind, piston)
-        found.append(sound.columns.setdefault(key, len(sound.columns)))
+            piston = Piston(at, cabin.space.inward(at), radius)
+        found.append(columns.setdefault((path.subject, outlet.kind, piston), len(columns)))
     return tuple(found)
 
 
-def _register(sound: Sound) -> None:
-    """Number every outlet of every stage, so that stages can be compared outlet by outlet."""
-    for stage in sound.job.file.stage:
-        plan = _plan(sound, stage, WhatIf())
-        for channel, solved in zip(plan, _solved(sound, plan)[1], strict=True):
-            for path, load in zip(channel.paths, solved.loads, strict=True):
-                _outlets(sound, path, load)
-
-
-def _transfer(sound: Sound) -> Transfer:
-    cabin, pistons = sound.cabin, tuple(piston for _, _, piston in sound.columns)
+def _transfer(engine: SoundEngine, columns: tuple[Column, ...]) -> Transfer:
+    cabin, pistons = engine.cabin, tuple(piston for _, _, piston in columns)
     if cabin.space is None:
-        return sound.memo.call(free_transfer, F_HZ, pistons, 1.0, sound.air)
+        return engine.memo.call(free_transfer, F_HZ, pistons, 1.0, engine.air)
     branches = () if cabin.leak is None else (cabin.leak,)
-    return sound.memo.call(
-        cabin_transfer, F_HZ, cabin.space, pistons, cabin.ears, cabin.loss, branches, None, sound.air
+    return engine.memo.call(
+        cabin_transfer, F_HZ, cabin.space, pistons, cabin.ears, cabin.loss, branches, None, engine.air
     )

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from backwave.assess.sound.comparisons import turned
-from backwave.assess.sound.engine import F_HZ, PlayedStage, Sound
+from backwave.assess.sound.engine import F_HZ, PlayedStage, SoundEngine
 from backwave.errors import InputError
 from backwave.finding import Check, Finding
 from backwave.job.signal_chain import Stage
@@ -42,12 +42,12 @@ def volume_db(played: PlayedStage) -> float:
     return played.level_db - float(mean)
 
 
-def stage_findings(sound: Sound, stage: Stage, played: PlayedStage) -> Iterator[Finding]:
+def stage_findings(engine: SoundEngine, stage: Stage, played: PlayedStage) -> Iterator[Finding]:
     """What one stage finds.
 
     Parameters
     ----------
-    sound : Sound, no unit
+    engine : SoundEngine, no unit
         What it stands on.
     stage : Stage, no unit
         The stage.
@@ -98,9 +98,9 @@ def stage_findings(sound: Sound, stage: Stage, played: PlayedStage) -> Iterator[
                 max(passes, default=None),
             )
             yield Finding(_parted(check, part), stage.id)
-    for label, difference in turned(sound, stage, played):
+    for label, difference in turned(engine, stage, played):
         yield Finding(polarity_check(difference, label.replace("/", "-")), stage.id)
-    for box in sound.job.file.box:
+    for box in engine.job.file.box:
         inside = next((p.load.unit for c in played.plan for p in c.paths if p.path.box == box.id), None)
         if inside is not None and box.kind == "closed":
             yield Finding(_parted(box_check(closed_box(inside.driver, box.volume.to("m3"))), box.id), stage.id)

@@ -2,64 +2,81 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from backwave.assess.names import names_of
 from backwave.assess.sound.comparisons import BANDS, Comparison, comparisons
-from backwave.assess.sound.engine import DRIVE_V, F_HZ, PlayedStage, Sound, play
+from backwave.assess.sound.engine import DRIVE_V, F_HZ, Cabin, PlayedStage, SoundEngine, play
 from backwave.assess.sound.findings import stage_findings, volume_db
 from backwave.finding import Finding, words
 
-__all__ = ["Prediction", "band_levels", "prediction", "prediction_json"]
+__all__ = ["Prediction", "band_levels", "compared", "prediction", "prediction_json"]
 
 
 @dataclass(frozen=True, eq=False)
 class Prediction:
-    """What each stage will bring.
+    """What each stage will bring: values alone.
 
     Parameters
     ----------
-    sound : Sound, no unit
-        What it stands on; plays any stage any other way.
+    cabin : Cabin, no unit
+        Where it is heard.
     stages : tuple of PlayedStage, no unit
         Those of which anything can be predicted, in the order of the job.
     findings : tuple of Finding, no unit
         Of all of them.
     names : dict of str to str, no unit
         What a person calls each subject of a finding.
+    comparisons : tuple of Comparison or None, dB
+        What each thing is worth; None until `compared` has worked it out, which takes as long as all the rest.
     """
 
-    sound: Sound
+    cabin: Cabin
     stages: tuple[PlayedStage, ...]
     findings: tuple[Finding, ...]
     names: dict[str, str]
+    comparisons: tuple[Comparison, ...] | None = None
 
-    @cached_property
+    @property
     def worth(self) -> tuple[Comparison, ...]:
         """What each thing is worth."""
-        return tuple(comparisons(self.sound, self.stages))
+        if self.comparisons is None:
+            raise ValueError("this prediction has not been compared yet: see `compared`")
+        return self.comparisons
 
 
-def prediction(sound: Sound) -> Prediction:
+def prediction(engine: SoundEngine) -> Prediction:
     """Play every stage as the job has it.
 
     Parameters
     ----------
-    sound : Sound, no unit
+    engine : SoundEngine, no unit
         What it stands on.
     """
     played = []
-    findings = list(sound.findings)
-    for stage in sound.job.file.stage:
-        one = play(sound, stage)
+    findings = list(engine.findings)
+    for stage in engine.job.file.stage:
+        one = play(engine, stage)
         if one is not None:
             played.append(one)
-            findings += stage_findings(sound, stage, one)
-    return Prediction(sound, tuple(played), tuple(findings), names_of(sound.job, sound.here))
+            findings += stage_findings(engine, stage, one)
+    return Prediction(engine.cabin, tuple(played), tuple(findings), names_of(engine.job, engine.here))
+
+
+def compared(engine: SoundEngine, made: Prediction) -> Prediction:
+    """A prediction with what each thing is worth.
+
+    Parameters
+    ----------
+    engine : SoundEngine, no unit
+        What made it.
+    made : Prediction, no unit
+        The prediction.
+    """
+    return replace(made, comparisons=tuple(comparisons(engine, made.stages)))
 
 
 def prediction_json(made: Prediction) -> dict[str, Any]:
@@ -77,7 +94,7 @@ def prediction_json(made: Prediction) -> dict[str, Any]:
 
 
 def _stage(made: Prediction, one: PlayedStage) -> dict[str, Any]:
-    seats, levels = made.sound.cabin.seats, one.levels
+    seats, levels = made.cabin.seats, one.levels
     f = _list(F_HZ, 3)
     return {
         "id": one.id,
@@ -133,7 +150,7 @@ def _path(one: PlayedStage, voice: Any, seats: tuple[str, ...]) -> dict[str, Any
 
 
 def _comparison(one: Comparison, made: Prediction) -> dict[str, Any]:
-    seats = made.sound.cabin.seats
+    seats = made.cabin.seats
     return {
         "id": one.id,
         "kind": one.kind,

@@ -8,7 +8,7 @@ from typing import Any
 
 from nicegui import background_tasks, ui
 
-from backwave.assess import Assessment, Prediction, band_levels
+from backwave.assess import Assessment, Prediction, band_levels, compared
 from backwave.assess.sound.comparisons import Comparison
 from backwave.bench import links as lead
 from backwave.bench.page_frame import Here, Words, button, link, text, verdict
@@ -132,7 +132,7 @@ def sound(here: Here) -> None:
         turn, now = held["turn"], sight["now"].within(made)
         sight["now"] = now
         stages.say({"": ALL} | {one.id: one.title for one in made.stages}, {now.stage})
-        names = made.sound.cabin.seats
+        names = made.cabin.seats
         seats.say({str(k): f"{n} seat" for k, n in enumerate(names)} if len(names) > 1 else {}, {str(now.seat)})
         kinds.say(KINDS, {now.kind})
         options.say(tries(made, now) if now.stage else {}, set(now.tried))
@@ -141,7 +141,10 @@ def sound(here: Here) -> None:
             else "Choose one stage to try something on it."
         )  # fmt: skip
         deciding.set_visibility(bool(now.tried))
-        seen = await asyncio.to_thread(look, made, now)
+        engine = await asyncio.to_thread(here.board.engine, made)
+        if engine is None:  # the job has moved on: what follows from it now is told when it is there
+            return
+        seen = await asyncio.to_thread(look, engine, made, now)
         if turn != held["turn"] or body.is_deleted:
             return
         _draw(charts, plots, seen, here.narrow)
@@ -151,7 +154,7 @@ def sound(here: Here) -> None:
                 _against(seen.against, result, names[0])
         if held["made"] is not made:  # what follows from the job alone
             held["made"] = made
-            rows = await asyncio.to_thread(lambda: (band_levels(made), made.worth))
+            rows = await asyncio.to_thread(lambda: (band_levels(made), compared(engine, made).worth))
             if held["made"] is made and not body.is_deleted:
                 _levels(levels, rows[0], names[0], result)
                 _worth(worth, rows[0][0], rows[1], result)

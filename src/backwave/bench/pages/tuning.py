@@ -18,7 +18,7 @@ from backwave.bench.page_frame import Here, button, link, text, verdict
 from backwave.bench.pages.sound import Chips
 from backwave.bench.plot import Plot
 from backwave.bench.recordings_worker import Errand
-from backwave.errors import BackwaveError
+from backwave.errors import BackwaveError, InputError
 from backwave.finding import Finding, words
 from backwave.job.toml_spans import path_of
 
@@ -158,7 +158,15 @@ class Learning:
         def then(lesson: Lesson) -> None:
             self._lesson = (pair, lesson)
 
-        errand.begin(lambda tell: learned_of(made, pair, lambda share: tell(share, "")), then)
+        def learn(tell: Callable[[float, str], None]) -> Lesson:
+            engine = self._here.board.engine(made)
+            if engine is None:
+                raise InputError(
+                    "what is to be learned from", "a job that has just changed", "the same job as predicted"
+                )
+            return learned_of(engine, pair, lambda share: tell(share, ""))
+
+        errand.begin(learn, then)
 
     def _told(self, lesson: Lesson) -> None:
         text("h2", f"What the reading of “{self._title()}” taught")

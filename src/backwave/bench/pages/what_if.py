@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from backwave.assess import PlayedStage, Prediction, WhatIf, play
+from backwave.assess import PlayedStage, Prediction, SoundEngine, WhatIf, play
 from backwave.assess.sound.charts import excursion_chart, impedance_chart, loudest_chart, response_chart
 from backwave.assess.sound.comparisons import Comparison, comparisons
 from backwave.drawing import Chart
@@ -62,7 +62,7 @@ class Look:
         """
         here = any(one.id == self.stage for one in made.stages)
         kept = self if here else self.but(stage="", tried=frozenset())
-        kept = kept.but(seat=min(kept.seat, len(made.sound.cabin.seats) - 1))
+        kept = kept.but(seat=min(kept.seat, len(made.cabin.seats) - 1))
         return kept.but(tried=kept.tried & set(tries(made, kept))) if kept.stage else kept
 
 
@@ -97,18 +97,16 @@ def tries(made: Prediction, now: Look) -> dict[str, str]:
     one = _played(made, now.stage)
     paths = [path for channel in one.plan for path in channel.paths]
     found: dict[str, str] = {}
-    if any(made.sound.mounts.has_ring(p.subject, p.path.speaker) for p in paths):
+    if any(path.ringed for path in paths):
         found["ring"] = "Without the foam ring"
-    if any(p.path.opening for p in paths):
+    if any(path.path.opening for path in paths):
         found["holes"] = "Service holes covered"
     if any(f.kind == "high-pass" for channel in one.plan for f in channel.chain.filters):
         found["high-pass"] = "Without the active high-pass"
-    speakers = {s.id: s.name or s.id for s in made.sound.job.file.speaker}
-    openings = {o.id: o.name or o.id for o in made.sound.job.file.opening}
     for path in paths:
-        target = path.path.opening or path.path.box or ""
-        place = openings.get(target, target).replace("-", " ")
-        found[FLIP + path.label] = f"{place}: {speakers[path.path.speaker]} turned round"
+        target, speaker = path.path.opening or "", path.path.speaker
+        place = made.names.get(target, target) if target else (path.path.box or "").replace("-", " ")
+        found[FLIP + path.label] = f"{place}: {made.names.get(speaker, speaker)} turned round"
     return found
 
 
@@ -118,27 +116,29 @@ def _what_if(now: Look) -> WhatIf:
 
 
 @lru_cache(maxsize=16)  # tabs look at the same things
-def look(made: Prediction, now: Look) -> Sight:
+def look(engine: SoundEngine, made: Prediction, now: Look) -> Sight:
     """Draw what is looked at, and play what is tried.
 
     Parameters
     ----------
+    engine : SoundEngine, no unit
+        What made the predictions.
     made, now : Prediction and Look, no unit
         The predictions, and what is looked at.
     """
     if not now.stage or not now.tried:
         stages = tuple(one for one in made.stages if now.stage in ("", one.id))
         return Sight(_charts(replace(made, stages=stages), now), None)
-    stage = next(s for s in made.sound.job.file.stage if s.id == now.stage)
+    stage = next(s for s in engine.job.file.stage if s.id == now.stage)
     what = _what_if(now)
     # Polarity is heard where two drivers add with phase, so that both are played so.
-    before = play(made.sound, stage, None, bool(what.flipped))
-    after = play(made.sound, stage, what, bool(what.flipped))
+    before = play(engine, stage, None, bool(what.flipped))
+    after = play(engine, stage, what, bool(what.flipped))
     assert before is not None  # it was played once already
     assert after is not None
     before, after = replace(before, title="as the job has it"), replace(after, title="tried")
     pair = replace(made, stages=(before, after))
-    return Sight(_charts(pair, now), next(iter(comparisons(made.sound, pair.stages))))
+    return Sight(_charts(pair, now), next(iter(comparisons(engine, pair.stages))))
 
 
 def _charts(made: Prediction, now: Look) -> tuple[tuple[Chart, tuple[tuple[str, ...], ...]], ...]:
