@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import time
 import urllib.error
-import urllib.request
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from bench.waiting import until
 from backwave.assess import assess, part_digest
 from backwave.bench.solids import Solids
 from backwave.job import load, loads
+from backwave.workers import Ticket
 
 BUILT = "text=Built, as the job is now."
 KINDS = {"3mf": b"PK", "step": b"ISO-10303-21", "stl": b"", "dxf": b"", "template": b"%PDF", "check_ring": b"",
@@ -110,5 +111,31 @@ def test_nothing_is_built_twice(tmp_path: Path) -> None:
         solids.ask(part.id, again=True)
         assert solids.state(part.id)[2] is None, "nothing is under way"
         assert stamps == {p: p.stat().st_mtime_ns for p in (tmp_path / "cache").rglob("*") if p.is_file()}
+    finally:
+        solids.close()
+
+
+def test_what_kept_a_part_from_being_built_is_said(tmp_path: Path) -> None:
+    """A full disk or a folder that cannot be made is a reason, not silence."""
+    part = next(p for p in assess(load(demo(tmp_path / "job")), draws=2_000).parts if p.subject == "cargo-wall")
+    (tmp_path / "cache").write_text("a file where the folder should be", encoding="utf-8")
+    told: list[bool] = []
+    solids = Solids(tmp_path / "cache", lambda: told.append(True))
+    try:
+        solids.wanted([part], "A job", "metric")
+        solids.ask(part.id)
+        assert "a folder is wanted" in solids.state(part.id)[3] or "is there already" in solids.state(part.id)[3]
+        for wrong, words in (
+            (
+                OSError(errno.ENOSPC, "No space left on device", "part.stl"),
+                "no room left on the disk for part.stl",
+            ),
+            (ZeroDivisionError("division by zero"), "a fault of the program (ZeroDivisionError"),
+        ):
+            ticket = Ticket(part_digest(part), part.id)
+            ticket._fail(wrong)
+            solids._done(part.id, part_digest(part), tmp_path, ticket)
+            assert words in solids.state(part.id)[3]
+        assert len(told) == 2
     finally:
         solids.close()

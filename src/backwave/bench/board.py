@@ -23,6 +23,7 @@ from backwave.bench.recordings_worker import Hearing
 from backwave.bench.repair import Repair
 from backwave.bench.solids import Solids
 from backwave.budget import GB, Budget, OvertakenError, within
+from backwave.crash import ending
 from backwave.errors import BackwaveError, InputError, JobError, Problem, TooMuchError
 from backwave.finding import VERDICTS, worst
 from backwave.job import FILE, Job, Session
@@ -453,7 +454,7 @@ def _problems(error: Exception) -> tuple[Problem, ...]:
     if isinstance(error, TooMuchError) and error.key:
         words = f"= {error.found}: too much to compute. {error.what[:1].upper()}{error.what[1:]} took {error.why}. Change it, or undo"
         return (Problem(FILE, None, error.key, "", "", words),)
-    what = str(error) if isinstance(error, BackwaveError) else f"a fault of backwave itself: {error!r}"
+    what = str(error) if isinstance(error, BackwaveError) else ending(error, "working out the job").words
     return (Problem(FILE, None, "", "", "", what),)
 
 

@@ -14,6 +14,7 @@ from typing import Any
 from backwave.assess import Assessment, Proof
 from backwave.assess.proof.proving import proof_of, with_proof
 from backwave.assess.proof.read_recordings import hear
+from backwave.crash import ending
 from backwave.errors import BackwaveError
 from backwave.files.recordings import Takes
 from backwave.job import Job
@@ -81,7 +82,7 @@ class Errand:
                 if not isinstance(error, BackwaveError):
                     traceback.print_exception(error)
                 if turn == self._turn:
-                    self.share, self.problem = None, str(error) or repr(error)
+                    self.share, self.problem = None, ending(error, "reading the recordings").words
                     self._told()
                 return
             if turn == self._turn:

@@ -19,6 +19,8 @@ from typing import Any
 
 from backwave.assess import PlacePart, part_digest, to_plain
 from backwave.atomic_write import write_whole
+from backwave.bench.solid_cache import clear_old
+from backwave.crash import ending
 from backwave.errors import BackwaveError
 from backwave.files.part_files import SideMade, SideOrder, make_side
 from backwave.files.preview import preview_stl
@@ -46,6 +48,11 @@ class Solid:
     digest: str
     folder: Path
     made: SideMade
+
+
+def _words(wrong: BaseException) -> str:
+    # What the kernel could not build is said in its own words; anything else as everywhere.
+    return str(wrong) if isinstance(wrong, BackwaveError) else ending(wrong, "building a part").words
 
 
 def _runs(ticket: Ticket | None, digest: str) -> bool:
@@ -123,8 +130,13 @@ class Solids:
                     for first in ("backwave.files.part_files", "backwave.files.preview")
                 )
                 self._workers.warm()
+                clear_old(self._cache)
             folder = self._cache / digest[:24]
-            folder.mkdir(parents=True, exist_ok=True)
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+            except OSError as wrong:
+                self._failed[digest] = _words(wrong)
+                return
             order = SideOrder(
                 id=part.id, side=part.side, label=part.label, spec=part.spec, material=part.material, how=part.how,
                 folder=folder, check_ring=part.check_ring, ring=part.ring, stand_in=part.stand_in, title=title,
@@ -142,8 +154,8 @@ class Solids:
         except CancelledError:
             self._done(id_, digest, order.folder, ticket)
             return
-        except BackwaveError:
-            pass  # what is wrong with it is found, and said, when the whole part is made
+        except Exception:  # noqa: BLE001 - whatever it is, it is found, and said, when the whole part is made
+            pass
         else:
             with self._lock:
                 self._shown[digest], self._looks[id_] = order.folder / "preview.stl", digest
@@ -164,8 +176,8 @@ class Solids:
                 held = self._parts.get(id_)
                 if held is not None and held[1] == digest:  # stopped, not overtaken
                     self._failed[digest] = "Stopped."
-        except BackwaveError as wrong:
-            self._failed[digest] = str(wrong)
+        except Exception as wrong:  # noqa: BLE001 - whatever it was, the page says it
+            self._failed[digest] = _words(wrong)
         else:
             with self._lock:
                 self._built[digest] = self._good[id_] = Solid(digest, folder, made)
@@ -181,6 +193,7 @@ class Solids:
             d for d in self._shown if d not in self._built and d not in now | set(self._looks.values())
         ]:
             shutil.rmtree(self._shown.pop(digest).parent, ignore_errors=True)
+        clear_old(self._cache, {d[:24] for d in (*now, *self._built, *self._shown)})
 
     def state(self, id_: str) -> tuple[Solid | None, bool, tuple[float, str] | None, str]:
         """The last good solid, whether it is the part as it is now, how far the next one is, what went wrong.
