@@ -171,16 +171,26 @@ def here() -> str:
 
 @contextmanager
 def _new(path: Path) -> Iterator[Path]:
-    """An empty file beside, with the rights that a new one has; removed at the end if it is still there."""
+    """An empty file beside, with the rights that a new one has; removed at the end if it is still there.
+
+    What the system refuses meanwhile names the file that was to be written, not the one beside it.
+    """
     folder = path.parent
+    if path.exists() and not path.is_file():  # its name could be taken from a folder, or from a device
+        code = errno.EISDIR if path.is_dir() else errno.ENXIO
+        raise OSError(code, os.strerror(code), str(path))
     folder.mkdir(parents=True, exist_ok=True)
     if folder not in _cleared:
         _cleared.add(folder)
         clear_left(folder)
     held = folder / f".backwave-{here()}-{os.getpid()}-{secrets.token_hex(4)}{path.suffix}"
-    os.close(os.open(held, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
     try:
+        os.close(os.open(held, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
         yield held
+    except OSError as error:
+        if error.filename not in (None, str(held)):
+            raise
+        raise OSError(error.errno, error.strerror, str(path)) from error
     finally:
         held.unlink(missing_ok=True)
 

@@ -185,6 +185,10 @@ def _said(error: BaseException) -> tuple[str | None, int]:
     if isinstance(error, OSError) and error.errno in _REFUSED:
         what, do, code = _REFUSED[error.errno]
         return f"{what.format(name=_name(error))}. {do}", code
+    if isinstance(error, RuntimeError) and str(error).startswith(
+        "Symlink loop"
+    ):  # what pathlib makes of ELOOP up to 3.12
+        return _said(OSError(errno.ELOOP, "", str(error).rpartition("from ")[2].strip("'")))
     if isinstance(error, OSError) and error.filename is not None:
         return f"{_name(error)} cannot be used: {error.strerror or type(error).__name__}.", 3
     return None, FAILED

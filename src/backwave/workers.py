@@ -236,15 +236,24 @@ class Workers:
         return None
 
     def _serve(self) -> None:
-        worker = _Worker(self._load, self._most)
+        worker: _Worker | None = None
         try:
-            while (held := self._next()) is not None:
-                ticket, function, args = held
-                if not self._run(worker, ticket, function, args):
+            while True:
+                trouble: OSError | None = None
+                try:
+                    worker = worker or _Worker(self._load, self._most)  # warm before there is something to do
+                except OSError as wrong:  # no process to be had: who asks is told, and the next one tries again
+                    trouble = wrong
+                if (held := self._next()) is None:
+                    return
+                if worker is None:
+                    held[0]._fail(trouble or WorkerError(None))
+                elif not self._run(worker, *held):
                     worker.end()
-                    worker = _Worker(self._load, self._most)
+                    worker = None
         finally:
-            worker.end()
+            if worker is not None:
+                worker.end()
 
     def _run(self, worker: _Worker, ticket: Ticket, function: Callable[..., Any], args: tuple[Any, ...]) -> bool:
         """Whether the worker can be used again."""

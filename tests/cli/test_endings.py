@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -159,3 +161,106 @@ def test_an_answer_that_never_comes_is_2(tmp_path: Path) -> None:
     assert done.returncode == 2, done.stderr
     assert "Nothing was written" in done.stderr
     assert (tmp_path / "job.toml").read_bytes() == before
+
+
+try:
+    import resource
+except ImportError:  # Windows has none, and skips what needs it
+    resource = None  # type: ignore[assignment]
+
+
+def limited(*args: str | Path, file_bytes: int | None = None) -> subprocess.CompletedProcess[str]:
+    """A command whose files may not get large, and that no permission of root's helps."""
+    command = [sys.executable, "-m", "backwave", *map(str, args)]
+    if os.geteuid() == 0 and (setpriv := shutil.which("setpriv")) is not None:
+        command = [setpriv, "--bounding-set", "-dac_override,-dac_read_search", *command]
+
+    def limits() -> None:
+        if file_bytes is not None:
+            resource.setrlimit(resource.RLIMIT_FSIZE, (file_bytes, file_bytes))
+
+    return subprocess.run(
+        command,
+        capture_output=True,
+        text=True,
+        check=False,
+        stdin=subprocess.DEVNULL,
+        timeout=60,
+        preexec_fn=limits,
+    )
+
+
+needs_unix = pytest.mark.skipif(os.name == "nt", reason="permissions and limits as on Unix")
+
+
+def told(done: subprocess.CompletedProcess[str], code: int, words: str) -> None:
+    assert done.returncode == code, done.stderr
+    assert words in done.stderr
+    assert not {"Traceback", "Errno", ".backwave-"} & set(re.findall(r"Traceback|Errno|\.backwave-", done.stderr))
+
+
+@needs_unix
+def test_what_may_not_be_read_or_written_is_named(van: Path, tmp_path: Path) -> None:
+    shut = tmp_path / "shut"
+    shutil.copytree(van, shut)
+    (shut / "job.toml").chmod(0)
+    if os.access(shut / "job.toml", os.R_OK) and shutil.which("setpriv") is None:
+        pytest.skip("root may read anything here")
+    for args in (("check", shut), ("check", shut, "--json"), ("plan", shut), ("tune", shut), ("read", shut)):
+        done = limited(*args)
+        told(done, 3, "You have no permission for")
+        assert "job.toml" in done.stderr
+        assert done.stdout == ""
+    (shut / "job.toml").chmod(0o644)
+    (shut / "log.toml").write_text("format = 1\n", encoding="utf-8")
+    (shut / "log.toml").chmod(0)
+    told(limited("plan", shut), 3, "log.toml")
+    (shut / "log.toml").unlink()
+    shut.chmod(0o555)
+    for args in (
+        ("plan", shut, "--csv", shut / "x.csv"),
+        ("sweep", shut / "x.wav"),
+        ("new", shut / "n"),
+        ("demo", shut / "d"),
+    ):
+        told(limited(*args), 3, "You have no permission for")
+    shut.chmod(0o755)
+    assert {path.name for path in shut.iterdir()} <= {"job.toml", "photos", "readings", ".lock"}
+
+
+@needs_unix
+def test_a_file_that_may_not_get_large_is_named_and_leaves_nothing(van: Path, tmp_path: Path) -> None:
+    done = limited("sweep", tmp_path / "x.wav", file_bytes=10_000)
+    told(done, 3, "x.wav may not get so large here")
+    assert list(tmp_path.iterdir()) == []
+
+
+@needs_unix
+def test_no_ordinary_file_is_2_or_3_and_no_wait(van: Path, tmp_path: Path) -> None:
+    odd = tmp_path / "odd"
+    odd.mkdir()
+    for name in ("folder", "pipe", "zero", "loop", "bytes"):
+        (odd / name).mkdir()
+    (odd / "folder/job.toml").mkdir()
+    os.mkfifo(odd / "pipe/job.toml")
+    (odd / "zero/job.toml").symlink_to("/dev/zero")
+    (odd / "loop/job.toml").symlink_to("job.toml")
+    (odd / "bytes/job.toml").write_bytes(b'format = 1\ntitle = "\xff"\n')
+    for folder in sorted(odd.iterdir()):
+        done = limited("demo", folder)
+        assert done.returncode == 2, done.stderr
+        assert "job.toml" in done.stderr
+        assert "Traceback" not in done.stderr
+    assert "UTF-8" in limited("demo", odd / "bytes").stderr
+    told(limited("read", odd / "pipe/job.toml", "--sweep", odd), 3, "job.toml")
+    os.mkfifo(odd / "x.wav")
+    (odd / "y.wav").mkdir()
+    told(limited("sweep", odd / "x.wav"), 2, "x.wav is no ordinary file")
+    told(limited("sweep", odd / "y.wav"), 2, "y.wav is a folder")
+    told(limited("read", odd / "x.wav"), 2, "no ordinary file")
+    told(limited("shelf", "list", "--shelf", odd / "x.wav"), 2, "a folder")
+    assert not (odd / "x.wav").is_file()
+    blocked = tmp_path / "blocked"
+    shutil.copytree(van, blocked)
+    (blocked / "made").touch()
+    told(limited("plan", blocked, "--paper", "A4"), 2, "made is there already, and is no folder")

@@ -175,3 +175,17 @@ def test_a_name_cannot_lead_out_of_the_folder(tmp_path: Path) -> None:
     assert {p.name for p in tmp_path.iterdir()} == {"made"}
     assert all((tmp_path / "made" / name).is_file() for name in side.files.values())
     assert io.BytesIO((tmp_path / "made" / side.files["3mf"]).read_bytes()).read(2) == b"PK"
+
+
+@pytest.mark.parametrize("wrong", [OSError(28, "full", "x.step"), MemoryError()])
+def test_what_is_no_fault_of_the_part_is_no_verdict_and_leaves_no_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, wrong: Exception
+) -> None:
+    def full(*_: object) -> None:
+        raise wrong
+
+    monkeypatch.setattr(parts, "write_step", full)
+    plain = replace(order(tmp_path), spec=PLAIN, check_ring=check_ring(PLAIN))
+    with pytest.raises(type(wrong)):
+        make_side(plain)
+    assert list(tmp_path.iterdir()) == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import time
@@ -130,3 +131,13 @@ def test_an_error_that_cannot_be_rebuilt_is_an_error_and_not_a_wait(workers: Wor
 def test_ctrl_c_is_not_for_the_workers(workers: Workers) -> None:
     assert workers.submit("mask", jobs.hears_ctrl_c).result(LONG_S) is False
     assert signal.SIGINT not in signal.pthread_sigmask(signal.SIG_BLOCK, ())
+
+
+def test_where_no_process_can_be_had_who_asks_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    def none(*_: object) -> None:
+        raise OSError(errno.EMFILE, "too many")
+
+    with monkeypatch.context() as there:
+        there.setattr("backwave.workers._Worker.__init__", none)
+        with Workers(1) as pool, pytest.raises(OSError, match="too many"):
+            pool.submit("a", jobs.whose, 1).result(LONG_S)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated
@@ -10,6 +11,7 @@ import typer
 
 from backwave.cli import output as say
 from backwave.cli.plan import day
+from backwave.errors import InputError
 
 
 def run(
@@ -20,13 +22,16 @@ def run(
     from backwave.cli import check, make, pack, predict, proof, wire
     from backwave.cli import demo_recordings as demo_takes
     from backwave.job import FILE, disk, load
+    from backwave.job.load import read_text
 
     out = say.console()
     folder.mkdir(parents=True, exist_ok=True)
     source = files("backwave.cli") / "demo_job" / FILE
     path = folder / FILE
     text = source.read_text(encoding="utf-8")
-    if path.exists() and path.read_text(encoding="utf-8") != text:
+    if os.path.lexists(path) and not path.is_file():
+        raise InputError(say.relative(path), "no ordinary file", "a folder that is new, or holds a job already")
+    if path.exists() and read_text(folder) != text:
         out.print(f"{say.relative(path)} was changed; it is kept as it is, and run as it is.")
     else:
         disk.save(folder, text)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import sys
 from collections.abc import Iterable, Sequence
@@ -119,7 +120,7 @@ def relative(path: Path) -> str:
     from rich.markup import escape
 
     try:
-        return escape(plain_text(str(path.resolve().relative_to(Path.cwd()))))
+        return escape(plain_text(str(Path(os.path.abspath(path)).relative_to(Path.cwd()))))
     except ValueError:
         return escape(plain_text(str(path)))
 

@@ -58,8 +58,8 @@ def run(
     from backwave.files.sound import read_sound
     from backwave.job.measured_curves import read_columns
 
-    description = described(sweep or beside(recording))
     sound = read_sound(recording)
+    description = described(sweep or beside(recording))
     curve = None if microphone is None else read_columns(microphone)
     with _progress(quiet=as_json) as tell:
         heard = read_recording(

@@ -48,7 +48,10 @@ def run(
 def _list(shelf: Path | None, *, as_json: bool) -> None:
     from backwave.job.shelf import folder, listing
 
-    held, where = listing(shelf), shelf or folder()
+    where = shelf or folder()
+    if where.exists() and not where.is_dir():
+        raise InputError("the shelf", say.relative(where), "a folder")
+    held = listing(shelf)
     if as_json:
         problems = [str(p) for p in held.problems]
         say.document({"shelf": str(where), "entries": [_entry(e) for e in held.entries], "problems": problems})

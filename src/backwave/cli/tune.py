@@ -85,12 +85,9 @@ def _read(paths: list[Path], sweep: Path | None) -> list[TakeRead]:
     from backwave.files.recordings import beside, described
     from backwave.files.sound import read_sound
 
+    sounds = [read_sound(path) for path in paths]
     record = described(sweep or beside(paths[0]))
-    reads = []
-    for path in paths:
-        sound = read_sound(path)
-        reads.append(read_recording(sound.samples, sound.rate_hz, record).read)
-    return reads
+    return [read_recording(sound.samples, sound.rate_hz, record).read for sound in sounds]
 
 
 def _tuned(reads: list[TakeRead], target: str, filters: int | None, bands: str, rate: int | None) -> Tuned:

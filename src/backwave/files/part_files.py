@@ -156,6 +156,16 @@ def make_side(order: SideOrder, say: Say | None = None) -> SideMade:
         raise InputError("paper", order.paper, " or ".join(PAPERS))
     tell: Say = say or (lambda share, words: None)
     bench = _Bench(order)
+    try:
+        return _made(bench, tell)
+    except BaseException:  # half of a part's files, or some of an earlier part's, must not pass for it
+        for path in bench.files.values():
+            path.unlink(missing_ok=True)
+        raise
+
+
+def _made(bench: _Bench, tell: Say) -> SideMade:
+    order = bench.order
     tell(0.0, "flat patterns")
     layers = _flat(bench)
     tell(0.1, "solid")

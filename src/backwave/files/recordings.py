@@ -71,8 +71,12 @@ def described(path: Path, name: str = "") -> dict[str, Any]:
         )
     try:
         record = json.loads(path.read_text(encoding="utf-8"))
-    except (json.JSONDecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise InputError(f"{name}: not JSON", str(error), "the file written beside the sweep") from None
+    except json.JSONDecodeError as error:
+        where = f"something else at line {error.lineno}, column {error.colno}"
+        raise InputError(f"{name}: not JSON", where, "the file written beside the sweep") from None
+    except (UnicodeDecodeError, RecursionError) as error:
+        what = "a byte that is no UTF-8" if isinstance(error, UnicodeDecodeError) else "lists in lists without end"
+        raise InputError(f"{name}: not JSON", what, "the file written beside the sweep") from None
     if not isinstance(record, dict):
         raise InputError(name, type(record).__name__, "the file written beside the sweep")
     return record

@@ -65,6 +65,10 @@ def read_sound(path: Path, name: str = "") -> Sound:
     import soundfile  # type: ignore[import-untyped]  # ships no types
 
     name = name or path.name
+    if path.exists() and not path.is_file():
+        raise InputError(
+            name, "a folder" if path.is_dir() else "no ordinary file", "a recording: WAV, FLAC or OGG"
+        )
     if not path.is_file():
         raise MissingError(
             f"{name} is not there", "Put the recording into the job's folder and name it in the job."

@@ -28,7 +28,11 @@ def kernel(feature: str) -> Iterator[None]:
     """
     try:
         yield
-    except BuildError:
+    except (BuildError, MemoryError):
         raise
+    except OSError as fault:  # a full disk is no fault of the part, and no verdict
+        if fault.errno is not None:
+            raise
+        raise BuildError(feature, str(fault)) from fault
     except Exception as fault:
         raise BuildError(feature, str(fault).strip() or type(fault).__name__) from fault
