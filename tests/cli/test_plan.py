@@ -153,3 +153,18 @@ def test_what_the_page_shows_runs(van: Path, tmp_path: Path, monkeypatch: pytest
 
     assert re.findall(r"^\| `\[\[(\w+)\]\]`", page.read_text(encoding="utf-8"), re.MULTILINE) == list(KINDS)
     assert set(log_of(van)) >= {"tick", "gate", "time", "task", "consent", "note", "back"}
+
+
+def test_a_row_that_a_crash_cut_off_is_told_until_its_file_is_gone(van: Path) -> None:
+    told(van, "--note", "Handle cover")
+    with (van / "log.toml").open("ab") as file:
+        file.write(b'[[item]] # {\nid = "fo')
+    for _ in range(2):
+        found = told(van)
+        (torn,) = [f for f in found["findings"] if f["id"].startswith("work.torn")]
+        (aside,) = van.glob("log.toml.torn-*")
+        assert aside.name in torn["title"]
+        assert aside.read_bytes() == b'[[item]] # {\nid = "fo'
+    aside.unlink()
+    found = told(van)
+    assert not [f for f in found["findings"] if f["id"].startswith("work.torn")]

@@ -115,7 +115,7 @@ def build(
     kept = read_kept(made)
     judged = with_comparisons(job, with_solids(result, kept))
     revision, row = _revision(written, job.digest, date)
-    work = working(job, judged, kept, done, pictures_in(folder))
+    work = working(job, judged, kept, done, pictures_in(folder), log.torn(folder))
     photos = photographs(work, folder)
     for name, why in photos.lost.items():
         say.messages().print(f"left out: {name}: {why}", soft_wrap=True, markup=False)

@@ -68,11 +68,11 @@ def run(
     folder = folder_of(job)
     loaded = load(job)
     kept = read_kept(folder / "made")
-    told = words_of(log.read(folder))
+    told, torn = words_of(log.read(folder)), log.torn(folder)
     result = assess(loaded, draws=2_000)  # no task follows from the last digit of a chance
 
     def work(words: Any) -> Any:
-        return working(loaded, result, kept, done_of_words(words), pictures_in(folder))
+        return working(loaded, result, kept, done_of_words(words), pictures_in(folder), torn)
 
     one = Speaker(told, work, by)
     if undo or redo:

@@ -17,7 +17,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from backwave.atomic_write import aside, write_whole
+from backwave.atomic_write import aside, clear_left, write_whole
 from backwave.errors import InputError
 
 __all__ = ["CONTENTS", "UNFINISHED", "Handover", "replace_folder"]
@@ -71,6 +71,9 @@ def replace_folder(folder: Path, files: Mapping[str, bytes]) -> Handover:
     for name in files:
         if not _inside(folder, name):
             raise InputError("a link that leads out of the folder", str(folder / name), "a plain folder")
+    for parent in {(folder / name).parent for name in (CONTENTS, *files)}:
+        if parent.is_dir():
+            clear_left(parent)
     listed = [f"{_digest(data)}  {name}" for name, data in sorted(files.items())]
     earlier = [f"{digest}  {name}" for name, digests in sorted(own.items()) for digest in sorted(digests)]
     write_whole(folder / UNFINISHED, _text([_MARK, _OPEN, *earlier, *listed]))

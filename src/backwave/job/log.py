@@ -15,6 +15,7 @@ From: the job's folder.  Units: none.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import threading
@@ -94,7 +95,7 @@ def look(folder: Path) -> Log:
     """
     held = _look(folder)
     if held.torn and os.access(folder, os.W_OK):  # or somebody is writing it this moment
-        with job_lock(folder):
+        with contextlib.suppress(OSError), job_lock(folder):  # what could not be set aside is told by `torn`
             held = _whole_rows(folder)
     return held
 
@@ -358,7 +359,7 @@ def _write(folder: Path, sections: Mapping[str, Any]) -> None:
         text += [f"\n[[{name}]]\n{tomli_w.dumps(row)}".encode() for row in _once(values)]
     data = b"".join(text)
     _checked(data, kept | {name: _once(values) for name, values in rows.items()})
-    write_whole(folder / LOG, data)
+    write_whole((folder / LOG).resolve(), data)  # a link stays one
 
 
 def _flat(value: Any) -> bool:

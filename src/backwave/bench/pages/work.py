@@ -15,6 +15,7 @@ from fastapi import FastAPI, Request, Response
 from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 from nicegui import ui
 from starlette.concurrency import run_in_threadpool
+from starlette.requests import ClientDisconnect
 
 from backwave.assess import Assessment
 from backwave.assess.work.work_plan import Working, shopping_table
@@ -70,6 +71,8 @@ def work_routes(
         Makes the lists on paper, "A4" or "Letter"; None: there is no paper here.
     """
     ledger, folder = Ledger(board), Path(__file__).parents[1]
+    # a phone that went out of reach while it sent: nobody is there to be answered, and it sends again
+    app.add_exception_handler(ClientDisconnect, lambda *_: Response(status_code=400))
 
     @app.get("/work", include_in_schema=False)
     def page() -> Response:
