@@ -16,7 +16,7 @@ from functools import cache
 from hashlib import blake2b
 from pathlib import Path
 
-__all__ = ["alive", "aside", "beside", "clear_left", "here", "write_if_unchanged", "write_whole"]
+__all__ = ["alive", "aside", "clear_left", "here", "replace_on_success", "write_if_unchanged", "write_whole"]
 
 _OLD_S = 3600.0  # no file takes that long to be written
 _LEFT = re.compile(r"\.backwave-(?P<host>[0-9a-f]{6})-(?P<pid>\d+)-[0-9a-f]{8}(\..*)?")
@@ -24,7 +24,7 @@ _cleared: set[Path] = set()
 
 
 @contextmanager
-def beside(path: Path) -> Iterator[Path]:
+def replace_on_success(path: Path) -> Iterator[Path]:
     """A path in the same folder to write to; moved onto `path` at the end, removed on an error.
 
     Parameters
@@ -49,7 +49,7 @@ def write_whole(path: Path, data: bytes) -> Path:
     data : bytes, no unit
         What.
     """
-    with beside(path) as held:
+    with replace_on_success(path) as held:
         held.write_bytes(data)
     return path
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from backwave.atomic_write import beside, write_whole
+from backwave.atomic_write import replace_on_success, write_whole
 
 
 def test_written_where_it_was_to_be(tmp_path: Path) -> None:
@@ -21,7 +21,7 @@ def test_an_error_leaves_the_old_file_and_nothing_else(tmp_path: Path) -> None:
     path = write_whole(tmp_path / "a.step", b"old")
 
     def fail() -> None:
-        with beside(path) as held:
+        with replace_on_success(path) as held:
             held.write_bytes(b"half")
             raise RuntimeError("kernel")
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from backwave import atomic_write
-from backwave.atomic_write import beside, clear_left, here, write_if_unchanged, write_whole
+from backwave.atomic_write import clear_left, here, replace_on_success, write_if_unchanged, write_whole
 
 
 @pytest.fixture(params=["exchanged", "compared"])
@@ -126,7 +126,7 @@ def test_the_folder_is_on_the_disk_too_and_nobody_else_s_rights_are_touched(
     synced, real = list[bool](), os.fsync
     monkeypatch.setattr(os, "fsync", lambda fd: (synced.append(os.path.isdir(f"/proc/self/fd/{fd}")), real(fd))[1])
     monkeypatch.setattr(os, "umask", lambda _: pytest.fail("the umask is the whole process's"))
-    with beside(tmp_path / "a") as held:
+    with replace_on_success(tmp_path / "a") as held:
         held.write_bytes(b"1")
     (tmp_path / "plain").write_bytes(b"")
     assert (tmp_path / "a").stat().st_mode == (tmp_path / "plain").stat().st_mode

@@ -13,7 +13,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from backwave.atomic_write import beside
+from backwave.atomic_write import replace_on_success
 from backwave.errors import BuildError
 from backwave.plain_text import plain_text
 
@@ -71,7 +71,7 @@ def write_step(solid: Any, path: Path, name: str = "part") -> StepFacts:
     if not export_step(body, sink, timestamp=_NO_TIME):
         raise BuildError("STEP file", "the kernel did not write it")
     text = _COUNTED.sub(rb"\1'1'", sink.getvalue()).replace(f"'{_LABEL}'".encode(), step_string(name).encode())
-    with beside(path) as held:
+    with replace_on_success(path) as held:
         held.write_bytes(text)
         return _compare(body, read_step(held))
 

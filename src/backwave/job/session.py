@@ -250,12 +250,11 @@ class Session:
                     self._save()
                 except (OSError, InputError) as error:
                     self._due = self._latest = time.monotonic() + 10 * self._delay
-                    self.said = f"{_NOT_SAVED}, trying again: {error}"
-            elif not self._pending:
-                with contextlib.suppress(
-                    InputError
-                ):  # where things stand is read now, while nobody waits for an edit
-                    lines_of(self.text).line(("format",))
+                    why = error.strerror if isinstance(error, OSError) and error.strerror else error
+                    self.said = f"{_NOT_SAVED}, trying again: {FILE}: {why}"
+            # where things stand is read now, and not while an edit waits for it
+            with contextlib.suppress(InputError):
+                lines_of(self.text).line(("format",))
         return bool(changed)
 
     def flush(self) -> None:

@@ -184,8 +184,10 @@ def _read(text: str, lines: Lines, plain: str, data: dict[str, Any]) -> str:
     new = _line_ends(text, lines.text, plain)
     try:
         lines_of(new, data=data)
-    except JobError:
-        raise unfaithful("job.toml") from None
+    except JobError as error:
+        if error.problems[0].message.startswith("not readable"):
+            raise unfaithful("job.toml") from None
+        raise  # too long a text, too many rows
     return new
 
 
