@@ -13,6 +13,7 @@ from functools import cache
 from pathlib import Path
 
 from backwave.assess import Assessment, assess, charts, with_comparisons
+from backwave.assess.place_views import face_view, section_view
 from backwave.assess.power.harness_result import harness_view, plug_views
 from backwave.drawing import chart_svg, face_svg, faces_svg, harness_svg, section_svg
 from backwave.job import load, schema
@@ -69,7 +70,7 @@ def _demo() -> Assessment:
 
 def _picture(subject: str, kind: str) -> str:
     place = next(p for p in _demo().places if p.subject == subject)
-    return section_svg(place.section) if kind == "section" else face_svg(place.face)
+    return section_svg(section_view(place)) if kind == "section" else face_svg(face_view(place))
 
 
 def _chart(name: str) -> str:

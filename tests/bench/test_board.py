@@ -12,6 +12,7 @@ import pytest
 from bench.conftest import demo
 
 from backwave.assess import Memo, assess
+from backwave.assess.memo import digest
 from backwave.bench.board import Board, _fit
 from backwave.budget import checkpoint
 from backwave.job import Session
@@ -30,9 +31,9 @@ def test_what_follows_later_stands_as_it_was_and_is_what_comes(tmp_path: Path) -
     assert {a.key for a in at_once.assumed} == {a.key for a in whole.assumed}
     assert {f.id for f in at_once.cautions} == {f.id for f in whole.cautions}
     assert at_once.verdict == whole.verdict
-    assert [p.section for p in at_once.places] == [p.section for p in whole.places]
+    assert digest(at_once.places) == digest(whole.places)
     assert at_once.prediction is before.prediction
-    assert at_once.places[0].section.adapter.thickness_mm == 12.8
+    assert at_once.places[0].spec.thickness_mm == 12.8
 
 
 def test_what_the_job_has_no_longer_is_not_kept(tmp_path: Path) -> None:
@@ -53,7 +54,7 @@ SLOW_MM = 12.8  # the thickness that the planted room cannot be done with
 
 def thickness(board: Board) -> float | None:
     """Of the first part as the page would draw it."""
-    return None if board.result is None else board.result.places[0].section.adapter.thickness_mm
+    return None if board.result is None else board.result.places[0].spec.thickness_mm
 
 
 async def came(what: Callable[[], object], seconds: float = 60.0) -> float:

@@ -12,7 +12,7 @@ import pytest
 from fit.shop import POINTS, dense_glass, driver, obstacle, opening, rd, stack, terminals, touching
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely.geometry import Point, Polygon
+from shapely.geometry import LinearRing, Point, Polygon
 
 from backwave.errors import InputError
 from backwave.finding import Text
@@ -333,3 +333,12 @@ def test_stand_in_that_touched_outranks_readings() -> None:
     fit = judge(roomy, driver(), stack(), stand_in=touched, draws=FEW)
     assert fit.verdict == "stop"
     assert [c.code for c in fit.checks if c.verdict == "stop"] == ["fit.stand-in"]
+
+
+def test_the_hole_has_one_radius_for_all() -> None:
+    """Of a traced edge: how near it comes to the axis anywhere, between its points too (shapely measures it)."""
+    edge = [(70.0, 0.0), (20.0, 68.0), (-66.0, 30.0), (-60.0, -44.0), (10.0, -72.0)]
+    traced = Opening(outline_mm=np.array(edge))
+    assert traced.hole_radius_mm == pytest.approx(LinearRing(edge).distance(Point(0.0, 0.0)))
+    assert opening().hole_radius_mm == 143.5 / 2
+    assert Opening().hole_radius_mm is None

@@ -120,7 +120,7 @@ def test_engagement_and_nuts() -> None:
 def test_the_least_thickness_is_where_the_checks_begin_to_hold() -> None:
     for seed in range(20):
         spec = replace(random_spec(np.random.default_rng(seed)), collar=None)
-        least = least_thickness(spec)
+        least = least_thickness(spec.recess_mm, spec.threads, spec.fixings, spec.grooves)
         at = replace(spec, thickness_mm=least + 1e-6)
         assert all(c.verdict == "ok" for c in of(shape_checks(at), "part.engagement")), seed
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from backwave.assess.json import check_json, finding_json
     from backwave.assess.memo import Memo
     from backwave.assess.pipeline import assess, engine_of, predict, with_comparisons
-    from backwave.assess.placed import PlaceFit, PlacePart
+    from backwave.assess.place_result import PlaceResult
     from backwave.assess.power.supply import Wires, wires_json
     from backwave.assess.proof.before_after import Proof, proof_json
     from backwave.assess.proof.proving import proven
@@ -33,13 +33,14 @@ if TYPE_CHECKING:
     from backwave.assess.sound.engine import PlayedStage, SoundEngine, play
     from backwave.assess.sound.prediction import Prediction, band_levels, compared, prediction_json
     from backwave.assess.sound.what_if import WhatIf
+    from backwave.part.order import PartOrder
 
 __all__ = [
     "Assessment",
     "Comparison",
     "Memo",
-    "PlaceFit",
-    "PlacePart",
+    "PartOrder",
+    "PlaceResult",
     "PlayedStage",
     "Prediction",
     "Proof",
@@ -71,8 +72,8 @@ _WHERE = {
     "Assessment": "result",
     "Comparison": "sound.comparisons",
     "Memo": "memo",
-    "PlaceFit": "placed",
-    "PlacePart": "placed",
+    "PartOrder": "place_result",
+    "PlaceResult": "place_result",
     "PlayedStage": "sound.engine",
     "Prediction": "sound.prediction",
     "Proof": "proof.before_after",

@@ -5,8 +5,8 @@ from __future__ import annotations
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from backwave.assess.placed import PlacePart
 from backwave.errors import BuildError, InputError
+from backwave.part.order import PartOrder
 
 if TYPE_CHECKING:
     from backwave.part.flat_patterns import FlatPart
@@ -14,12 +14,12 @@ if TYPE_CHECKING:
 __all__ = ["flat_parts"]
 
 
-def flat_parts(part: PlacePart) -> tuple[FlatPart, ...]:
+def flat_parts(part: PartOrder) -> tuple[FlatPart, ...]:
     """The flat patterns of a part, as `make` writes them on its own paper.
 
     Parameters
     ----------
-    part : PlacePart, mm
+    part : PartOrder, mm
         The part.
     """
     from backwave.part.fit_gauge import card

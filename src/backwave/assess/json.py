@@ -10,7 +10,7 @@ from backwave.assumptions import value_words
 from backwave.finding import words
 
 if TYPE_CHECKING:
-    from backwave.assess.placed import PlaceFit
+    from backwave.assess.place_result import PlaceResult
     from backwave.assess.result import Assessment
     from backwave.finding import Finding
     from backwave.uncertainty import Estimate
@@ -73,18 +73,18 @@ def _uncertain(estimate: Estimate | None) -> dict[str, float | None] | None:
     return None if estimate is None else {k: _number(v) for k, v in asdict(estimate).items()}
 
 
-def _fits(places: tuple[PlaceFit, ...]) -> dict[str, Any]:
+def _fits(places: tuple[PlaceResult, ...]) -> dict[str, Any]:
     sides: dict[str, dict[str, Any]] = {}
     worst: dict[str, tuple[float, str]] = {}
     for place in places:
         side = place.side or "only"
-        sides.setdefault(place.opening, {})[side] = _fit(place)
+        sides.setdefault(place.opening_id, {})[side] = _fit(place)
         rank = (_room(place), side)
-        worst[place.opening] = min(worst.get(place.opening, rank), rank)
+        worst[place.opening_id] = min(worst.get(place.opening_id, rank), rank)
     return {opening: held[worst[opening][1]] | {"sides": held} for opening, held in sides.items()}
 
 
-def _room(place: PlaceFit) -> float:
+def _room(place: PlaceResult) -> float:
     """How a side ranks: the chance to keep its margins, then how far the tightest is from its margin."""
     fit = place.fit
     chance = -1.0 if fit.chance_margin is None else fit.chance_margin
@@ -92,8 +92,8 @@ def _room(place: PlaceFit) -> float:
     return chance + 1e-6 * spare
 
 
-def _fit(place: PlaceFit) -> dict[str, Any]:
-    fit, window = place.fit, place.fit.window
+def _fit(place: PlaceResult) -> dict[str, Any]:
+    fit, window, ring = place.fit, place.fit.window, place.foam.front
     opens = window is not None and window.open
     named = {name: fit.clearance(name) for name in ("glass", "grille", "hole")}
     return {
@@ -111,12 +111,12 @@ def _fit(place: PlaceFit) -> dict[str, Any]:
         if place.clocking is None
         else {"angle_deg": place.clocking.angle_deg, "gap_mm": _number(place.clocking.gap_mm)},
         "foam_ring": None
-        if place.ring is None
+        if ring is None
         else {
-            "free_mm": place.ring.free_mm,
-            "closed_mm": place.ring.closed_mm,
-            "compression": place.ring.compression,
-            "force_n": place.ring.force_n[1],  # what is judged: the upper end of the grade's band
-            "force_band_n": list(place.ring.force_n),
+            "free_mm": ring.free_mm,
+            "closed_mm": ring.closed_mm,
+            "compression": ring.compression,
+            "force_n": ring.force_n[1],  # what is judged: the upper end of the grade's band
+            "force_band_n": list(ring.force_n),
         },
     }

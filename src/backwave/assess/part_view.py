@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import atan2, degrees, hypot
 from typing import TYPE_CHECKING
 
-from backwave.assess.placed import PlacePart
+from backwave.part.order import PartOrder
 from backwave.part.radial_section import radial_section
 from backwave.part.types import AdapterSpec, Fixing, Thread
 from backwave.units import show
@@ -30,12 +30,12 @@ def hole_names(spec: AdapterSpec) -> dict[str, str]:
     return found | {t.name: f"D{n}" for n, t in enumerate(spec.threads, 1)}
 
 
-def part_view(part: PlacePart, system: str = "metric") -> PartView:
+def part_view(part: PartOrder, system: str = "metric") -> PartView:
     """What the drawing of a part is told.
 
     Parameters
     ----------
-    part : PlacePart, mm
+    part : PartOrder, mm
         The part.
     system : "metric" or "us", no unit
         Units of the figures in its words.
@@ -67,7 +67,7 @@ def part_view(part: PlacePart, system: str = "metric") -> PartView:
     )
 
 
-def _inside(part: PlacePart, system: str) -> tuple[str, ...]:
+def _inside(part: PartOrder, system: str) -> tuple[str, ...]:
     spec = part.spec
     lines = [part.side] if part.side else []
     lines += ["seen from the cabin", f"bore ⌀{show(2 * spec.bore_mm, 'mm', system, bare=True)}"]

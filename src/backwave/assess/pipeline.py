@@ -16,10 +16,10 @@ from backwave.assess.budgets import SOUND_S, SUPPLY_S, fit_budget, table_budget
 from backwave.assess.job_findings import job_findings
 from backwave.assess.memo import Memo
 from backwave.assess.names import names_of
-from backwave.assess.placed import PlaceFit, PlacePart
+from backwave.assess.place_result import Dimensions, PlaceResult
 from backwave.assess.result import Assessment
 from backwave.assess.safety import cautions
-from backwave.assess.size import Sized, size_place
+from backwave.assess.size import size_place
 from backwave.assumptions import Ledger
 from backwave.budget import within
 from backwave.errors import InputError, JobError, TooMuchError
@@ -76,16 +76,12 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
     ledger = Ledger({one.key: one for one in job.assumed})
     here = {place.subject: place for place in places(job)}
     findings: list[Finding] = list(job_findings(job, tuple(here.values())))
-    fits: list[PlaceFit] = []
-    parts: list[PlacePart] = []
-    sized: dict[tuple[str, str], Sized] = {}
+    results: list[PlaceResult] = []
     for place, adapter, speaker in _mounted(job, here):
         with _named(job, adapter), within(fit_budget(place, adapter, speaker)):
-            worked = kept_place(job, stock, place, adapter, speaker, ledger, memo, draws)
-        findings += [Finding(check, worked.subject) for check in worked.checks]
-        fits.append(worked.fit)
-        parts.append(worked.part)
-        sized[place.subject, speaker.id] = worked.sized
+            results.append(kept_place(job, stock, place, adapter, speaker, ledger, memo, draws))
+        findings += [Finding(check, place.subject) for check in results[-1].checks]
+    sized: dict[tuple[str, str], Dimensions] = {(one.subject, one.speaker_id): one for one in results}
     predicted, wires = None, None
     if whole and job.file.stage:
         from backwave.assess.sound.engine import engine_from
@@ -125,8 +121,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
             *(() if wires is None else wires.cautions),
         ),
         assumed=tuple(ledger.assumed.values()),
-        places=tuple(fits),
-        parts=tuple(parts),
+        places=tuple(results),
         names=names_of(job, here),
         digest=job.digest,
         wires=wires,
@@ -157,7 +152,7 @@ def engine_of(job: Job, memo: Memo | None = None) -> SoundEngine:
 
     memo, stock, ledger = memo or _SHARED, _stock(job), Ledger()
     here = {place.subject: place for place in places(job)}
-    sized = {}
+    sized: dict[tuple[str, str], Dimensions] = {}
     for place, adapter, speaker in _mounted(job, here):
         with _named(job, adapter), within(fit_budget(place, adapter, speaker)):
             sized[place.subject, speaker.id] = size_place(job, stock, place, adapter, speaker, ledger, memo)

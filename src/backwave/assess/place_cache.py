@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Hashable
 
 from backwave.assess.memo import Memo
-from backwave.assess.place import Worked, work_place
+from backwave.assess.place import assess_place
+from backwave.assess.place_result import PlaceResult
 from backwave.assumptions import Ledger
 from backwave.job import Job, Place
 from backwave.job.adapter import Adapter
@@ -36,18 +37,18 @@ def kept_place(
     ledger: Ledger,
     memo: Memo,
     draws: int,
-) -> Worked:
+) -> PlaceResult:
     """One place, worked out unless it is kept; what was assumed for it is noted either way.
 
     Parameters
     ----------
-    job, stock, place, adapter, speaker, ledger, memo, draws : as for `work_place`, no unit
+    job, stock, place, adapter, speaker, ledger, memo, draws : as for `assess_place`, no unit
         What it follows from.
     """
 
-    def make() -> tuple[Worked, Ledger]:
+    def make() -> tuple[PlaceResult, Ledger]:
         own = Ledger()
-        return work_place(job, stock, place, adapter, speaker, own, memo, draws), own
+        return assess_place(job, stock, place, adapter, speaker, own, memo, draws), own
 
     worked, own = memo.keep(("place", _shared(job.file), place, adapter, speaker, draws), make)
     ledger.take(own.assumed.values())

@@ -10,11 +10,12 @@ from backwave.finding import Finding, Verdict
 
 if TYPE_CHECKING:
     from backwave.assess.inputs.factory import FactoryRecord
-    from backwave.assess.placed import PlaceFit, PlacePart
+    from backwave.assess.place_result import PlaceResult
     from backwave.assess.power.harness_result import Harnessed
     from backwave.assess.power.supply import Wires
     from backwave.assess.proof.before_after import Proof
     from backwave.assess.sound.prediction import Prediction
+    from backwave.part.order import PartOrder
 
 __all__ = ["Assessment"]
 
@@ -35,10 +36,8 @@ class Assessment:
         What can hurt; stands beside the findings and changes no verdict.
     assumed : tuple of Assumed, no unit
         Every default that was used.
-    places : tuple of PlaceFit, mm
-        The fits, in the order of the job.
-    parts : tuple of PlacePart, mm
-        The parts that can be made.
+    places : tuple of PlaceResult, mm
+        Each place's dimensions, fit and part, in the order of the job.
     names : dict of str to str, no unit
         What a person calls each subject: "front-door.left" is "Front door, left".
     digest : str, no unit
@@ -61,8 +60,7 @@ class Assessment:
     findings: tuple[Finding, ...]
     cautions: tuple[Finding, ...]
     assumed: tuple[Assumed, ...]
-    places: tuple[PlaceFit, ...]
-    parts: tuple[PlacePart, ...]
+    places: tuple[PlaceResult, ...]
     names: dict[str, str] = field(default_factory=dict)
     digest: str = ""
     prediction: Prediction | None = None
@@ -70,3 +68,8 @@ class Assessment:
     harness: Harnessed | None = None
     factory: FactoryRecord | None = None
     proof: Proof | None = None
+
+    @property
+    def parts(self) -> tuple[PartOrder, ...]:
+        """The parts that can be made, in the order of their places."""
+        return tuple(place.part for place in self.places)

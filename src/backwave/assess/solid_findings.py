@@ -10,22 +10,22 @@ from dataclasses import asdict, replace
 from typing import Any
 
 from backwave.assess.memo import digest
-from backwave.assess.placed import PlacePart
 from backwave.assess.result import Assessment
 from backwave.errors import InputError
 from backwave.finding import VERDICTS, Check, Finding, Step, Text, worst
+from backwave.part.order import PartOrder
 
 __all__ = ["from_plain", "part_digest", "to_plain", "with_solids"]
 
 _KERNEL = 1  # counts up when what is built from the same specification changes
 
 
-def part_digest(part: PlacePart) -> str:
+def part_digest(part: PartOrder) -> str:
     """A name for everything that a part's files follow from.
 
     Parameters
     ----------
-    part : PlacePart, mm
+    part : PartOrder, mm
         The part.
     """
     return digest(

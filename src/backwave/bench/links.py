@@ -98,11 +98,11 @@ def of_finding(board: Board, finding: Finding) -> str:
                 (
                     n
                     for n, r in enumerate(rows)
-                    if (r.get("opening"), r.get("speaker")) == (fit.opening, fit.speaker)
+                    if (r.get("opening"), r.get("speaker")) == (fit.opening_id, fit.speaker_id)
                 ),
                 None,
             )
-            keys += [f"speaker.{fit.speaker}.{key}"] + ([] if number is None else [f"adapter[{number}].{key}"])
+            keys += [f"speaker.{fit.speaker_id}.{key}"] + ([] if number is None else [f"adapter[{number}].{key}"])
         for one in keys:
             if path := of_key(data, one):
                 return href(path)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from backwave.assess import Assessment, PlaceFit
+from backwave.assess import Assessment, PlaceResult
 from backwave.assumptions import value_words
 from backwave.bench import links as lead
 from backwave.bench.page_frame import MARK, Here, verdict
@@ -45,7 +45,7 @@ class Chooser(Told, component="chips.js"):
         """
         rows = []
         for fit in () if result is None else result.places:
-            name, word = result.names.get(fit.subject, fit.subject) if result else "", fit.section.verdict
+            name, word = result.names.get(fit.subject, fit.subject) if result else "", fit.fit_verdict
             rows.append(
                 {"said": f"{MARK[word]} {name}", "verdict": word, "to": f"{self._place}/{fit.subject}",
                  "here": fit.subject == chosen}
@@ -81,13 +81,13 @@ class Numbers(Told, component="numbers.js"):
 
 
 def lines(
-    result: Assessment, fit: PlaceFit, topic: str, skip: Iterable[str] = (), only: Iterable[str] | None = None
+    result: Assessment, fit: PlaceResult, topic: str, skip: Iterable[str] = (), only: Iterable[str] | None = None
 ) -> list[Finding]:
     """The findings of one opening and side under one topic.
 
     Parameters
     ----------
-    result, fit : Assessment and PlaceFit, no unit
+    result, fit : Assessment and PlaceResult, no unit
         What was found, and where.
     topic : str, no unit
         Beginning of the codes that are listed.

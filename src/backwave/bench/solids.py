@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from backwave.assess import PlacePart, part_digest, to_plain
+from backwave.assess import PartOrder, part_digest, to_plain
 from backwave.atomic_write import write_whole
 from backwave.bench.solid_cache import clear_old
 from backwave.crash import ending
@@ -75,7 +75,7 @@ class Solids:
         self._workers: Workers | None = None
         self._quick: Workers | None = None
         self._lock = threading.RLock()  # a ticket overtaken is done in the thread that overtook it
-        self._parts: dict[str, tuple[PlacePart, str, str, str]] = {}
+        self._parts: dict[str, tuple[PartOrder, str, str, str]] = {}
         self._good: dict[str, Solid] = {}  # the last good one of each part
         self._built: dict[str, Solid] = {}  # by digest
         self._tickets: dict[str, Ticket] = {}
@@ -84,12 +84,12 @@ class Solids:
         self._failed: dict[str, str] = {}  # by digest: words
         self._watched: set[str] = set()
 
-    def wanted(self, parts: Sequence[PlacePart], title: str, show: str) -> None:
+    def wanted(self, parts: Sequence[PartOrder], title: str, show: str) -> None:
         """What the parts are now; those that somebody looks at are built.
 
         Parameters
         ----------
-        parts : sequence of PlacePart, mm
+        parts : sequence of PartOrder, mm
             The parts.
         title, show : str, no unit
             The job's title and the system its paper is in.

@@ -19,7 +19,7 @@ from backwave.units import show as shown
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backwave.assess import Assessment, PlacePart
+    from backwave.assess import Assessment, PartOrder
     from backwave.finding import Finding
     from backwave.job import Job
 
@@ -131,7 +131,7 @@ def build(job: Job, result: Assessment, folder: Path, only: Sequence[str] = (), 
     return Made(entries, findings, frozenset(part.id for part in parts) - {part.id for part in stale})
 
 
-def _chosen(parts: tuple[PlacePart, ...], only: Sequence[str]) -> list[PlacePart]:
+def _chosen(parts: tuple[PartOrder, ...], only: Sequence[str]) -> list[PartOrder]:
     ids = [part.id for part in parts]
     unknown = [name for name in only if name not in ids]
     if unknown:
@@ -165,15 +165,20 @@ def _progress(tickets: list[Any]) -> Any:
 
 
 def _drawings(result: Assessment, folder: Path) -> None:
+    from backwave.assess.place_views import face_view, section_view
     from backwave.atomic_write import write_whole
     from backwave.drawing import face_svg, section_svg
 
     for place in result.places:
         name = file_stem(place.subject.replace(".", "-"))
         write_whole(
-            folder / f"section-{name}.svg", section_svg(place.section, "light", system=result.show).encode()
+            folder / f"section-{name}.svg",
+            section_svg(section_view(place, result.show), "light", system=result.show).encode(),
         )
-        write_whole(folder / f"face-{name}.svg", face_svg(place.face, "light", system=result.show).encode())
+        write_whole(
+            folder / f"face-{name}.svg",
+            face_svg(face_view(place, result.show), "light", system=result.show).encode(),
+        )
 
 
 def show(made: Made, result: Assessment, folder: Path) -> None:

@@ -7,9 +7,10 @@ from dataclasses import replace
 from math import isfinite
 from typing import Any
 
+from backwave.assess import PartOrder, PlaceResult
 from backwave.assess.flat_parts import flat_parts
 from backwave.assess.part_view import hole_names, part_view
-from backwave.assess.placed import PlaceFit, PlacePart
+from backwave.assess.place_views import face_view, section_view
 from backwave.assess.plan_view import above
 from backwave.assess.solid_findings import part_digest
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, par, small, sub, table, title_block
@@ -29,7 +30,7 @@ def plan_picture(told: Told) -> str:
     return kept(plan_svg, view, "paper", system=told.system)
 
 
-def part_picture(told: Told, part: PlacePart) -> str | None:
+def part_picture(told: Told, part: PartOrder) -> str | None:
     """A part with its dimensions; None where it cannot be laid out."""
     try:
         return kept(part_svg, kept(part_view, part, told.system), "paper", system=told.system)
@@ -39,24 +40,20 @@ def part_picture(told: Told, part: PlacePart) -> str | None:
 
 def drawings(told: Told) -> Iterator[Chapter]:
     """A chapter a place: its section with what it clears, its face with the part and its holes."""
-    left = list(told.result.parts)
     for n, place in enumerate(told.result.places):
         chapter = Chapter(told.name(place.subject))
-        section = kept(section_svg, place.section, "paper", system=told.system)
+        section = kept(section_svg, section_view(place, told.system), "paper", system=told.system)
         chapter.draw(f"section{n}", section, share=told.share(section, 0.68))
         chapter.blocks += _clearances(told, place)
         chapter.blocks.append({"kind": "break"})
-        face = kept(face_svg, place.face, "paper", system=told.system)
+        face = kept(face_svg, face_view(place, told.system), "paper", system=told.system)
         chapter.draw(f"face{n}", face, share=told.share(face, 0.6))
-        part = next((p for p in left if p.subject == place.subject), None)
-        if part is not None:
-            left.remove(part)
-            chapter.blocks += [sub(f"The part: {part.id}"), _facts(told, part, place), {"kind": "break"}]
-            _part(told, chapter, part, n)
+        chapter.blocks += [sub(f"The part: {place.part.id}"), _facts(told, place), {"kind": "break"}]
+        _part(told, chapter, place.part, n)
         yield chapter
 
 
-def _part(told: Told, chapter: Chapter, part: PlacePart, n: int) -> None:
+def _part(told: Told, chapter: Chapter, part: PartOrder, n: int) -> None:
     """The part's drawing at a standard scale, its holes, its title block."""
     svg = part_picture(told, part)
     if svg is None:
@@ -77,7 +74,7 @@ def _part(told: Told, chapter: Chapter, part: PlacePart, n: int) -> None:
     )  # fmt: skip
 
 
-def _clearances(told: Told, place: PlaceFit) -> list[Block]:
+def _clearances(told: Told, place: PlaceResult) -> list[Block]:
     fit = place.fit
     rows = [
         [c.name.replace(".", ", "), told.show(c.estimate.value, "mm"), f"{told.show(c.estimate.low, 'mm')} … {told.show(c.estimate.high, 'mm')}",
@@ -131,7 +128,7 @@ def fasteners(told: Told) -> Chapter:
     return chapter
 
 
-def _made(told: Told, part: PlacePart) -> list[str]:
+def _made(told: Told, part: PartOrder) -> list[str]:
     """What came of a part, and its files."""
     entry = told.entries.get(part.id)
     if entry is None:
@@ -143,7 +140,8 @@ def _made(told: Told, part: PlacePart) -> list[str]:
     return [", ".join(words), ", ".join(sorted(v.rpartition("/")[2] for v in entry["files"].values()))]
 
 
-def _facts(told: Told, part: PlacePart, place: PlaceFit) -> Block:
+def _facts(told: Told, place: PlaceResult) -> Block:
+    part, ring, closed = place.part, place.foam.front, place.back_closed_mm
     spec, mm = part.spec, told.show
     left, bottom, right, top = spec.outline.bounds_mm
     rows: list[tuple[str, Cell]] = [
@@ -163,8 +161,7 @@ def _facts(told: Told, part: PlacePart, place: PlaceFit) -> Block:
             else ""
         )
         rows.append(("driver turned by", f"{mm(place.clocking.angle_deg, 'deg')}{free}"))
-    if place.ring is not None:
-        ring = place.ring
+    if ring is not None:
         layers = " + ".join(mm(layer, "mm") for layer in ring.layers_mm)
         rows.append(
             (
@@ -173,14 +170,13 @@ def _facts(told: Told, part: PlacePart, place: PlaceFit) -> Block:
                 f"({layers}), {mm(ring.closed_mm, 'mm')} closed, {100 * ring.compression:.0f} % compressed",
             )
         )
-    closed = place.section.adapter.back_closed_mm
     rows.append(("back gasket", f"{mm(closed, 'mm')} as closed" if closed else "none in the stack"))
     made = _made(told, part)
     rows.append(("made", cell(made[0], *made[1:])))
     return facts(rows)
 
 
-def _holes(told: Told, part: PlacePart) -> Block:
+def _holes(told: Told, part: PartOrder) -> Block:
     mm, names = told.show, hole_names(part.spec)
     rows: list[list[Cell]] = [
         [cell(names[f.name], bold=True), f.name, mm(f.x_mm, "mm"), mm(f.y_mm, "mm"), f"⌀ {mm(f.hole_mm, 'mm')}",

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from backwave.assess import charts, check_json, proof_json, wires_json
+from backwave.assess.place_views import face_view, section_view
 from backwave.assess.power.harness_result import harness_json, harness_view
 from backwave.assess.proof.charts import proof_charts
 from backwave.assess.work.work_plan import shopping_table, working_json
@@ -134,9 +135,11 @@ def _drawings(told: Told) -> dict[str, bytes]:
     for place in told.result.places:
         name = file_stem(place.subject.replace(".", "-"))
         found[f"drawings/section-{name}.svg"] = kept(
-            section_svg, place.section, "paper", system=told.system
+            section_svg, section_view(place, told.system), "paper", system=told.system
         ).encode()
-        found[f"drawings/face-{name}.svg"] = kept(face_svg, place.face, "paper", system=told.system).encode()
+        found[f"drawings/face-{name}.svg"] = kept(
+            face_svg, face_view(place, told.system), "paper", system=told.system
+        ).encode()
     for part in told.result.parts:
         svg = part_picture(told, part)
         if svg is not None:

@@ -10,6 +10,7 @@ from collections import Counter
 from dataclasses import replace
 
 from backwave.assess import charts
+from backwave.assess.place_views import face_view, section_view
 from backwave.assess.proof.charts import proof_chart
 from backwave.assess.work.installed_drivers import fitted
 from backwave.assess.work.work_plan import facts_of
@@ -35,17 +36,20 @@ def public_pictures(told: Told) -> dict[str, str]:
     found: dict[str, str] = {}
     shown: set[str] = set()
     for place in told.result.places:
-        if place.opening in shown:  # the second side looks like the first
+        if place.opening_id in shown:  # the second side looks like the first
             continue
-        shown.add(place.opening)
+        shown.add(place.opening_id)
         n = len(shown)
-        name, driver = _place(told, place.subject), _kind(told, place.speaker)
+        name, driver = _place(told, place.subject), _kind(told, place.speaker_id)
+        cut = section_view(place, told.system)
         section = replace(
-            place.section, title=f"{name}: section", subtitle=f"a {driver} on its adapter",
-            adapter=replace(place.section.adapter, label="adapter"),
+            cut, title=f"{name}: section", subtitle=f"a {driver} on its adapter",
+            adapter=replace(cut.adapter, label="adapter"),
         )  # fmt: skip
         found[f"section-{n}"] = kept(section_svg, section, "paper", system=told.system)
-        face = replace(place.face, title=f"{name}: face", subtitle=f"a {driver}, as it is turned")
+        face = replace(
+            face_view(place, told.system), title=f"{name}: face", subtitle=f"a {driver}, as it is turned"
+        )
         found[f"face-{n}"] = kept(face_svg, face, "paper", system=told.system)
     made = told.result.prediction
     if made is not None:

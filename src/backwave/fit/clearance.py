@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from backwave.fit.results import Nearest
 from backwave.fit.stack import FRONT_WORDS, front_parts, seat_height
-from backwave.fit.types import MOVES, Driver, Margins, Obstacle, Opening, Stack, Tail
+from backwave.fit.types import MOVES, Driver, Margins, Obstacle, Opening, Stack, Tail, edge_mm
 from backwave.uncertainty import Look, Reading, at_estimates
 
 __all__ = ["Model", "Term", "driver_line", "on_segment", "widest"]
@@ -180,16 +180,6 @@ def _over(look: Look, height: Array, line: Line, obstacle: Obstacle, of: Part = 
                 yield nearest(spot.radius.value, depth), height + clear - depth
 
 
-def _to_edge(outline: Array) -> float:
-    """Least distance from the axis to the edge of a hole."""
-    a, b = outline, np.roll(outline, -1, axis=0)
-    along = b - a
-    squared = np.einsum("ij,ij->i", along, along)
-    t = np.clip(-np.einsum("ij,ij->i", a, along) / np.where(squared == 0.0, 1.0, squared), 0.0, 1.0)
-    foot = a + t[:, None] * along
-    return float(np.hypot(foot[:, 0], foot[:, 1]).min())
-
-
 def _edge_toward(outline: Array, angle_deg: float, half_deg: float) -> float:
     """Least distance from the axis to the edge of a hole within a sector."""
     c, s = cos(radians(angle_deg)), sin(radians(angle_deg))
@@ -204,7 +194,7 @@ def _edge_toward(outline: Array, angle_deg: float, half_deg: float) -> float:
     inside = np.concatenate([(share >= 0.0) & (share <= 1.0) for share in t])
     points = points[inside]
     within = (points[:, 0] > 0.0) & (np.abs(np.arctan2(points[:, 1], points[:, 0])) <= half + 1e-9)
-    return float(np.hypot(*points[within].T).min()) if within.any() else _to_edge(outline)
+    return float(np.hypot(*points[within].T).min()) if within.any() else edge_mm(outline)
 
 
 @dataclass(frozen=True)
@@ -335,7 +325,7 @@ class Model:
             return look(self.opening.hole) / 2.0
         outline = self.opening.outline_mm
         assert outline is not None
-        nearest = _to_edge(outline) if angle_deg is None else _edge_toward(outline, angle_deg, half_deg)
+        nearest = edge_mm(outline) if angle_deg is None else _edge_toward(outline, angle_deg, half_deg)
         return nearest + look(self.opening.outline_error)
 
     def terminal_sector(self) -> tuple[float | None, float]:

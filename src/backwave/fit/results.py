@@ -175,6 +175,19 @@ class Fit:
     checks: tuple[Check, ...]
     draws: int
 
+    @property
+    def bounded(self) -> bool:
+        """Whether enough was read behind and in front to say which seat heights are allowed."""
+        return self.window is not None and self.window.low_mm is not None and self.window.high_mm is not None
+
+    @property
+    def allowed_mm(self) -> tuple[float, float] | None:
+        """Minimum and maximum seat height; None where there is no such window, or too little was read to tell."""
+        window = self.window
+        if window is None or window.low_mm is None or window.high_mm is None or not window.open:
+            return None
+        return window.low_mm, window.high_mm
+
     def clearance(self, name: str) -> Clearance | None:
         """The clearance of that name, or None where it could not be judged.
 

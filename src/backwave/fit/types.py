@@ -29,6 +29,7 @@ __all__ = [
     "Tail",
     "Terminals",
     "Vent",
+    "edge_mm",
 ]
 
 What = Literal["glass", "carriage", "rail", "beam", "loom", "metal"]
@@ -98,6 +99,22 @@ class Obstacle:
         return apart <= self.half_deg + half_deg
 
 
+def edge_mm(outline_mm: NDArray[np.float64]) -> float:
+    """Minimum distance from the axis to the edge of a hole.
+
+    Parameters
+    ----------
+    outline_mm : (n, 2) float array, mm
+        The edge, about the axis.
+    """
+    a, b = outline_mm, np.roll(outline_mm, -1, axis=0)
+    along = b - a
+    squared = np.einsum("ij,ij->i", along, along)
+    t = np.clip(-np.einsum("ij,ij->i", a, along) / np.where(squared == 0.0, 1.0, squared), 0.0, 1.0)
+    foot = a + t[:, None] * along
+    return float(np.hypot(foot[:, 0], foot[:, 1]).min())
+
+
 @dataclass(frozen=True)
 class Opening:
     """The opening in the metal, what is behind it and what is before it.
@@ -133,6 +150,13 @@ class Opening:
         if points.ndim != 2 or points.shape[1] != 2 or len(points) < 3:
             raise InputError("hole outline", points.shape, "an (n, 2) array of 3 or more points")
         object.__setattr__(self, "outline_mm", points)
+
+    @property
+    def hole_radius_mm(self) -> float | None:
+        """Minimum radius of the hole at the best estimates; None where it was not read."""
+        if self.hole is not None:
+            return self.hole.value / 2.0
+        return None if self.outline_mm is None else edge_mm(self.outline_mm)
 
 
 @dataclass(frozen=True)

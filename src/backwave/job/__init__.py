@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from backwave.job import disk, schema, toml_edit
 from backwave.job import starter as new
-from backwave.job.instruments import DEFAULTS, Bench
+from backwave.job.instruments import DEFAULTS, Bench, Written, best_mm
 from backwave.job.load import FILE, Job, load, loads
 from backwave.job.model import FORMAT, JobFile
 from backwave.job.place import Place, places
@@ -32,6 +32,8 @@ __all__ = [
     "JobFile",
     "Place",
     "Session",
+    "Written",
+    "best_mm",
     "disk",
     "load",
     "loads",

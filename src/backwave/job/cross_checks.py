@@ -10,12 +10,12 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from backwave.job.instruments import best_mm
 from backwave.job.model import JobFile
 from backwave.job.opening import Fixing, Flange, Measures, Opening
 from backwave.job.recording import COLUMNS, FOLDER, SOUNDS
 from backwave.job.speaker import Speaker
 from backwave.job.trace import Trace
-from backwave.units import Quantity
 
 __all__ = ["Fault", "faults", "inside", "traced_faults"]
 
@@ -248,17 +248,10 @@ def _one_chain(stage: dict[str, Any], where: Path) -> Iterator[Fault]:
                 )
 
 
-def _best(value: Any) -> float:
-    """A measured length's best estimate in millimeters."""
-    if isinstance(value, Quantity):
-        return value.to("mm")
-    return sum(q.to("mm") for q in value) / len(value)
-
-
 def _profile(speaker: Speaker, path: Path) -> Iterator[Fault]:
     points = speaker.profile or ()
     for j in range(1, len(points)):
-        before, here = _best(points[j - 1][1]), _best(points[j][1])
+        before, here = best_mm(points[j - 1][1]), best_mm(points[j][1])
         if here < before:
             yield (
                 (*path, "profile", j),

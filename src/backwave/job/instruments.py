@@ -12,12 +12,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from backwave.uncertainty import Error, Reading, mean_reading
+from backwave.uncertainty import Error, Reading, mean, mean_reading
 from backwave.units import Quantity
 
-__all__ = ["DEFAULTS", "Bench", "Kind"]
+__all__ = ["DEFAULTS", "Bench", "Kind", "Written", "best_mm"]
 
 Kind = Literal["metal", "depth", "trim", "sheet"]
+Written = Quantity | tuple[Quantity, ...]  # one reading, or several of the same thing
 
 DEFAULTS: dict[Kind, tuple[float, str]] = {
     "metal": (0.3, "pressed, painted metal, whatever the caliper"),
@@ -26,6 +27,17 @@ DEFAULTS: dict[Kind, tuple[float, str]] = {
     "sheet": (0.5, "a dimension of a data sheet"),
 }
 """Half-width in mm that a reading may be out by when it names no instrument, by kind; common trade practice."""
+
+
+def best_mm(written: Written) -> float:
+    """The best estimate of a measured length, in millimeters: the reading, or the mean of several.
+
+    Parameters
+    ----------
+    written : Quantity or tuple of Quantity, as written
+        One reading or several.
+    """
+    return written.to("mm") if isinstance(written, Quantity) else mean([q.to("mm") for q in written])
 
 
 @dataclass(frozen=True)
@@ -43,9 +55,7 @@ class Bench:
     owner: str
     half_mm: Mapping[str, float]
 
-    def read(
-        self, name: str, written: Quantity | tuple[Quantity, ...], kind: Kind, by: str | None = None
-    ) -> Reading:
+    def read(self, name: str, written: Written, kind: Kind, by: str | None = None) -> Reading:
         """A measured length as a reading in millimeters.
 
         Parameters

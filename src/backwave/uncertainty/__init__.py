@@ -18,7 +18,7 @@ from backwave.uncertainty.monte_carlo import (
     estimates,
     monte_carlo,
 )
-from backwave.uncertainty.reading import Error, Reading, exact, mean_reading
+from backwave.uncertainty.reading import Error, Reading, exact, mean, mean_reading
 
 __all__ = [
     "Error",
@@ -33,6 +33,7 @@ __all__ = [
     "estimates",
     "exact",
     "first_order",
+    "mean",
     "mean_reading",
     "monte_carlo",
     "sensitivities",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import hypot, sqrt
 from typing import Literal
 
-__all__ = ["Error", "Kind", "Reading", "exact", "mean_reading"]
+__all__ = ["Error", "Kind", "Reading", "exact", "mean", "mean_reading"]
 
 Kind = Literal["rectangular", "normal"]
 
@@ -94,6 +94,17 @@ _T95 = (12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2
 _Z95 = 1.959964
 
 
+def mean(values: Sequence[float]) -> float:
+    """The best estimate of several readings of one thing.
+
+    Parameters
+    ----------
+    values : sequence of float, unit of the caller
+        One reading or more.
+    """
+    return sum(values) / len(values)
+
+
 def mean_reading(name: str, values: Sequence[float], instrument: Error | None) -> Reading:
     """Several readings of one thing: their mean, with s/sqrt(n) widened to Student's 95 %.
 
@@ -117,9 +128,9 @@ def mean_reading(name: str, values: Sequence[float], instrument: Error | None) -
     n = len(values)
     if n < 2:
         raise ValueError("a list of readings needs two or more")
-    mean = sum(values) / n
-    s = sqrt(sum((v - mean) ** 2 for v in values) / (n - 1))
+    middle = mean(values)
+    s = sqrt(sum((v - middle) ** 2 for v in values) / (n - 1))
     t = _T95[n - 2] if n - 2 < len(_T95) else _Z95 * (1 + 1.2 / (n - 1))
     scatter = Error(name, "normal", s / sqrt(n) * t / _Z95)
     errors = (scatter,) if instrument is None else (scatter, instrument)
-    return Reading(name, mean, errors, taken=n)
+    return Reading(name, middle, errors, taken=n)

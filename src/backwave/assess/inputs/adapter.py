@@ -9,18 +9,15 @@ from backwave.assess.inputs.opening import cutout_of
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Text
 from backwave.fit.clocking import Hole, bolt_circle
-from backwave.job import Job, Place
+from backwave.job import Job, Place, best_mm
 from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
 from backwave.part.process import Material, Printer, Zone
 from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
 from backwave.stock import Stock
-from backwave.units import Quantity
 
 __all__ = [
-    "best",
     "frame_mm",
-    "hole_radius_mm",
     "material_of",
     "outline_of",
     "pattern_of",
@@ -30,20 +27,6 @@ __all__ = [
 
 FRAME_OVER_CUTOUT_MM = 25.0
 FLANGE_OVER_FRAME_MM = 16.0
-Written = Quantity | tuple[Quantity, ...]
-
-
-def best(written: Written) -> float:
-    """The best estimate of a measured length, mm.
-
-    Parameters
-    ----------
-    written : Quantity or tuple of Quantity, as written
-        One reading or several.
-    """
-    if isinstance(written, Quantity):
-        return written.to("mm")
-    return sum(q.to("mm") for q in written) / len(written)
 
 
 def frame_mm(speaker: Speaker, ledger: Ledger) -> float:
@@ -57,28 +40,12 @@ def frame_mm(speaker: Speaker, ledger: Ledger) -> float:
         Takes what was assumed.
     """
     if speaker.frame is not None:
-        return best(speaker.frame)
-    value = best(cutout_of(speaker)) + FRAME_OVER_CUTOUT_MM
+        return best_mm(speaker.frame)
+    value = best_mm(cutout_of(speaker)) + FRAME_OVER_CUTOUT_MM
     ledger.note(
         f"speaker.{speaker.id}.frame", value, "mm", f"cutout and {FRAME_OVER_CUTOUT_MM:g} mm; {PRACTICE}", 1
     )
     return value
-
-
-def hole_radius_mm(place: Place) -> float | None:
-    """Least radius of the hole in the metal; None where nobody said.
-
-    Parameters
-    ----------
-    place : Place, no unit
-        The place.
-    """
-    hole = place.opening.hole
-    if hole is None:
-        return None
-    if hole.diameter is not None:
-        return best(hole.diameter) / 2.0
-    return min(hypot(x, y) for x, y in hole.outline or ())
 
 
 def outline_of(place: Place, frame: float, ledger: Ledger) -> Outline:
@@ -116,27 +83,25 @@ def outline_of(place: Place, frame: float, ledger: Ledger) -> Outline:
     return measured(place.points("flange", flange.outline))
 
 
-def pattern_of(speaker: Speaker, least_mm: float = 0.0) -> tuple[Hole, ...]:
+def pattern_of(speaker: Speaker) -> tuple[Hole, ...]:
     """The driver's holes as its maker draws them, seen from the front; () where nobody said.
 
     Parameters
     ----------
     speaker : Speaker, no unit
         Its table.
-    least_mm : float, mm
-        Nothing smaller: what is cut under a hole for its thread may be larger than the hole.
     """
     holes = speaker.holes
     if holes is None:
         return ()
-    diameter = max(holes.diameter.to("mm") if holes.diameter is not None else 0.0, least_mm)
+    diameter = holes.diameter.to("mm") if holes.diameter is not None else 0.0
     found: list[Hole] = []
     if holes.count is not None and holes.circle is not None:
         first = holes.first.to("deg") if holes.first is not None else 0.0
         found += bolt_circle(holes.count, holes.circle.to("mm"), diameter, first)
     found += [Hole(x, y, diameter) for x, y in holes.at or ()]
     found += [
-        Hole(s.x.to("mm"), s.y.to("mm"), max(s.width.to("mm"), least_mm), s.length.to("mm"), s.angle.to("deg"))
+        Hole(s.x.to("mm"), s.y.to("mm"), s.width.to("mm"), s.length.to("mm"), s.angle.to("deg"))
         for s in holes.slots
     ]
     return tuple(replace(hole, name=f"driver hole {i}") for i, hole in enumerate(found, 1))

@@ -3,37 +3,108 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
 from math import cos, radians, sin
 
-from backwave.assess.inputs.adapter import best, hole_radius_mm, pattern_of
 from backwave.assess.inputs.opening import cutout_of
-from backwave.assess.inputs.screws import Screws
+from backwave.assess.place_result import Screws
 from backwave.errors import InputError
-from backwave.job import Job, Place
+from backwave.fit.clocking import Hole
+from backwave.job import Job, Place, best_mm
 from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
 from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, Notch, Spigot, Thread
 from backwave.shape import Outline
 from backwave.stock import Stock
 
-__all__ = ["pile_of", "sheet_thicknesses", "spec_of"]
+__all__ = ["Cuts", "cuts_of", "pile_of", "sheet_thicknesses", "spec_of"]
 
 NOTCH_WIDTH_MM, NOTCH_DEPTH_MM = 16.0, 5.0
+
+
+@dataclass(frozen=True)
+class Cuts:
+    """What is cut into a part, whatever its thickness.
+
+    Parameters
+    ----------
+    bore_mm, recess_mm : float, mm
+        Radius of the through-bore; depth of a recessed seat.
+    fixings, threads, grooves : tuples of Fixing, Thread and Groove, mm
+        To the metal, to the driver, for gaskets.
+    """
+
+    bore_mm: float
+    recess_mm: float
+    fixings: tuple[Fixing, ...]
+    threads: tuple[Thread, ...]
+    grooves: tuple[Groove, ...]
+
+
+def cuts_of(
+    adapter: Adapter,
+    speaker: Speaker,
+    screws: Screws,
+    holes: Sequence[Hole],
+    outline: Outline,
+    turn_deg: float,
+    hole_mm: float | None,
+    groove_depth_mm: float,
+) -> Cuts:
+    """What is cut into the part, before its thickness is known.
+
+    Parameters
+    ----------
+    adapter : Adapter, no unit
+        The part's table.
+    speaker : Speaker, no unit
+        The driver's table.
+    screws : Screws, mm
+        What is screwed.
+    holes : sequence of Hole, mm
+        The driver's holes, not turned.
+    outline : Outline, mm
+        The flange's edge.
+    turn_deg : float, deg
+        The driver's turn.
+    hole_mm : float or None, mm
+        Minimum radius of the hole in the metal; None where it was not read.
+    groove_depth_mm : float, mm
+        Depth of the back gasket's groove (0: none).
+    """
+    bore = (adapter.bore.to("mm") if adapter.bore is not None else best_mm(cutout_of(speaker)) + 1.0) / 2.0
+    grooves: tuple[Groove, ...] = ()
+    if adapter.foam.grooved and groove_depth_mm > 0.0:
+        width = adapter.foam.back.to("mm") + 1.0
+        inset = max((hole_mm or bore) - bore, 0.0) + 1.5 + width / 2.0
+        grooves = (Groove("back", "bore", inset, width, groove_depth_mm),)
+    fixings = tuple(
+        Fixing(
+            m.x_mm,
+            m.y_mm,
+            m.hole_mm,
+            m.counterbore_mm if m.head_mm else 0.0,
+            m.depth_mm,
+            m.head_mm,
+            m.height_mm,
+            f"fixing {i}",
+        )
+        for i, m in enumerate(screws.metal, 1)
+    )
+    threads = _threads(screws, holes, outline, turn_deg)
+    return Cuts(bore, adapter.recess.to("mm"), fixings, threads, grooves)
 
 
 def spec_of(
     job: Job,
     place: Place,
     adapter: Adapter,
-    speaker: Speaker,
-    screws: Screws,
+    cuts: Cuts,
     outline: Outline,
-    turn_deg: float,
     thickness_mm: float,
     frame: float,
-    groove_depth_mm: float,
+    hole_mm: float | None,
 ) -> AdapterSpec:
     """The part at a thickness.
 
@@ -45,26 +116,15 @@ def spec_of(
         The place.
     adapter : Adapter, no unit
         The part's table.
-    speaker : Speaker, no unit
-        The driver's table.
-    screws : Screws, mm
-        What is screwed.
+    cuts : Cuts, mm
+        What is cut into it.
     outline : Outline, mm
         The flange's edge.
-    turn_deg : float, deg
-        The driver's turn.
-    thickness_mm, frame, groove_depth_mm : float, mm
-        The part's own thickness, diameter of the driver's frame, depth of the back gasket's groove (0: none).
+    thickness_mm, frame : float, mm
+        The part's own thickness, diameter of the driver's frame.
+    hole_mm : float or None, mm
+        Minimum radius of the hole in the metal; None where it was not read.
     """
-    hole = hole_radius_mm(place)
-    bore = (adapter.bore.to("mm") if adapter.bore is not None else best(cutout_of(speaker)) + 1.0) / 2.0
-    recess = adapter.recess.to("mm")
-    foam = adapter.foam
-    grooves: tuple[Groove, ...] = ()
-    if foam.grooved and groove_depth_mm > 0.0:
-        width = foam.back.to("mm") + 1.0
-        inset = max((hole or bore) - bore, 0.0) + 1.5 + width / 2.0
-        grooves = (Groove("back", "bore", inset, width, groove_depth_mm),)
     notches: tuple[Notch, ...] = ()
     if adapter.notch is not None:
         notches = (Notch(adapter.notch.to("deg"), NOTCH_WIDTH_MM, NOTCH_DEPTH_MM),)
@@ -73,32 +133,20 @@ def spec_of(
         outer = frame / 2.0 + adapter.collar.width.to("mm") + 0.5
         collar = Collar(frame / 2.0 + 0.5, outer, adapter.collar.height.to("mm"))
     spigot = None
-    if adapter.spigot is not None and hole is not None:
-        spigot = Spigot(hole - adapter.spigot.gap.to("mm"), adapter.spigot.length.to("mm"))
+    if adapter.spigot is not None and hole_mm is not None:
+        spigot = Spigot(hole_mm - adapter.spigot.gap.to("mm"), adapter.spigot.length.to("mm"))
     return AdapterSpec(
         outline=outline,
         thickness_mm=thickness_mm,
-        bore_mm=bore,
+        bore_mm=cuts.bore_mm,
         frame_radius_mm=frame / 2.0,
-        recess_mm=recess,
-        seat_mm=frame / 2.0 + 0.5 if recess > 0.0 else 0.0,
-        relief_mm=_relief(adapter, thickness_mm, bore, hole),
+        recess_mm=cuts.recess_mm,
+        seat_mm=frame / 2.0 + 0.5 if cuts.recess_mm > 0.0 else 0.0,
+        relief_mm=_relief(adapter, thickness_mm, cuts.bore_mm, hole_mm),
         spigot=spigot,
-        fixings=tuple(
-            Fixing(
-                m.x_mm,
-                m.y_mm,
-                m.hole_mm,
-                m.counterbore_mm if m.head_mm else 0.0,
-                m.depth_mm,
-                m.head_mm,
-                m.height_mm,
-                f"fixing {i}",
-            )
-            for i, m in enumerate(screws.metal, 1)
-        ),
-        threads=_threads(screws, speaker, outline, turn_deg),
-        grooves=grooves,
+        fixings=cuts.fixings,
+        threads=cuts.threads,
+        grooves=cuts.grooves,
         notches=notches,
         collar=collar,
         lettering=Lettering(side=place.side[:1].upper(), up=True, text=_short(job.file.title)),
@@ -115,10 +163,10 @@ def _relief(adapter: Adapter, thickness_mm: float, bore: float, hole: float | No
     return round(min(thickness_mm / 3.0, 6.0, room), 2)
 
 
-def _threads(screws: Screws, speaker: Speaker, outline: Outline, turn_deg: float) -> tuple[Thread, ...]:
+def _threads(screws: Screws, holes: Sequence[Hole], outline: Outline, turn_deg: float) -> tuple[Thread, ...]:
     turn = radians(turn_deg)
     found = []
-    for hole in pattern_of(speaker):
+    for hole in holes:
         x = hole.x_mm * cos(turn) - hole.y_mm * sin(turn)
         y = hole.x_mm * sin(turn) + hole.y_mm * cos(turn)
         thread = replace(screws.thread, x_mm=x, y_mm=y, name=hole.name)

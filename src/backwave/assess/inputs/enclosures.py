@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import inf, pi, sqrt
 from typing import TYPE_CHECKING
 
-from backwave.assess.inputs.adapter import best
+from backwave.assess.inputs.opening import skin_mm
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Check, Finding, Text
 from backwave.job import Job, Place
@@ -21,7 +21,7 @@ from backwave.sound.output_network import Mount
 from backwave.units import Quantity, convert
 
 if TYPE_CHECKING:
-    from backwave.assess.size import Sized
+    from backwave.assess.place_result import Dimensions
     from backwave.assess.sound.what_if import WhatIf
     from backwave.sound.driver_model import Unit
 
@@ -40,7 +40,7 @@ class Mounts:
         The job.
     here : mapping of str to Place, no unit
         Openings on their sides.
-    sized : mapping of (subject, speaker) to Sized, mm
+    sized : mapping of (subject, speaker) to Dimensions, mm
         Lengths and areas from the fit.
     ledger : Ledger, no unit
         Takes what was assumed.
@@ -52,7 +52,7 @@ class Mounts:
 
     job: Job
     here: Mapping[str, Place]
-    sized: Mapping[tuple[str, str], Sized]
+    sized: Mapping[tuple[str, str], Dimensions]
     ledger: Ledger
     space: BoxCabin | None
     findings: list[Finding]
@@ -147,7 +147,7 @@ class Mounts:
                 "", "trim.panel.resonance", None if panel is None else panel.resonance, "Hz", plain.trim_hz, "Hz"
             ),
             holes_area=holes_area,
-            skin=0.8e-3 if opening.skin is None else best(opening.skin) * 1e-3,
+            skin=skin_mm(opening, self.ledger) * 1e-3,
             cover_area=cover_area,
             cover_mass=cover_mass,
             cavity_volume=taken(
@@ -199,8 +199,8 @@ class Mounts:
         else:
             self.ledger.note(f"{key}.open_area", 100 * share, "%", "a pressed grille; " + PRACTICE)
         depth = 0.02
-        if sized is not None and trim is not None and trim.clear is not None:
-            depth = max((best(trim.clear) - sized.seat_height_mm) * 1e-3, 0.005)
+        if sized is not None and sized.opening.trim_clear is not None:
+            depth = max((sized.opening.trim_clear.value - sized.seat_height_mm) * 1e-3, 0.005)
             wide.pop("chamber", None)
         else:
             self.ledger.note(
@@ -220,7 +220,7 @@ class Mounts:
             found["grille_thickness"] = trim.grille_thickness.to("m")
         else:
             self.ledger.note(f"{key}.grille_thickness", 2.0, "mm", "a pressed grille; " + PRACTICE)
-        ring = None if sized is None else sized.foamed.ring
+        ring = None if sized is None else sized.foam.front
         if ring is not None and (not what_if.ring or ring.free_mm <= 0):
             found |= {
                 "ring_gap": max(ring.closed_mm, 0.0) * 1e-3,
@@ -263,7 +263,7 @@ class Mounts:
             The opening on its side, and the driver.
         """
         sized = self.sized.get((subject, speaker))
-        return sized is not None and sized.foamed.ring is not None and sized.foamed.ring.free_mm > 0
+        return sized is not None and sized.foam.front is not None and sized.foam.front.free_mm > 0
 
 
 def box_mount(box: Box, ledger: Ledger) -> InBox:

@@ -2,52 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from backwave.assess.inputs.adapter import best
 from backwave.assess.inputs.opening import cutout_of
+from backwave.assess.place_result import Foam
 from backwave.assumptions import PRACTICE, Ledger
-from backwave.drawing import FoamRing as DrawnRing
 from backwave.finding import Check, Text
 from backwave.fit import Driver, Opening, Stack
-from backwave.fit.foam import RING_BAND, FoamRing, front_ring, ring_diameters, total_height
+from backwave.fit.foam import RING_BAND, front_ring, ring_diameters, total_height
 from backwave.fit.gasket import BackGasket, back_gasket
-from backwave.job import Place
+from backwave.job import Place, best_mm
 from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
 from backwave.stock import Stock
 from backwave.units import Quantity
 
-__all__ = ["Foamed", "back_of", "foam_of"]
+__all__ = ["back_of", "foam_of"]
 
 BACK_GRADE = "2A1"
-
-
-@dataclass(frozen=True)
-class Foamed:
-    """What the foam of one place came to.
-
-    Parameters
-    ----------
-    ring : FoamRing or None, mm
-        The ring in front.
-    land_mm : float or None, mm
-        Face of the metal to what it presses on.
-    drawn : backwave.drawing.FoamRing or None, mm
-        For the section.
-    checks : tuple of Check, no unit
-        What was found.
-    """
-
-    ring: FoamRing | None
-    land_mm: float | None
-    drawn: DrawnRing | None
-    checks: tuple[Check, ...]
-
-    @property
-    def radii_mm(self) -> tuple[float, float] | None:
-        """Inner and outer radius of the ring, for the face."""
-        return None if self.ring is None else (self.ring.inner_mm / 2.0, self.ring.outer_mm / 2.0)
 
 
 def back_of(stock: Stock, adapter: Adapter, ledger: Ledger) -> BackGasket | None:
@@ -89,7 +59,7 @@ def foam_of(
     stack: Stack,
     back: BackGasket | None,
     ledger: Ledger,
-) -> Foamed:
+) -> Foam:
     """The foam of one place.
 
     Parameters
@@ -119,14 +89,14 @@ def foam_of(
     """
     checks = [back.check] if back is not None else []
     trim, foam = place.opening.trim, adapter.foam
-    land = best(trim.land) if trim is not None and trim.land is not None else None
+    land = best_mm(trim.land) if trim is not None and trim.land is not None else None
     if land is None and opening.trim_clear is not None:
         land = opening.trim_clear.value
         ledger.note(f"opening.{place.opening.id}.trim.land", land, "mm", "the back of the grille", 1)
     if foam.ring == "none" or land is None:
-        return Foamed(None, land, None, tuple(checks))
+        return Foam(None, back, land, tuple(checks))
     rim = driver.rim.value if driver.rim is not None else 0.0
-    top, outer_most, inner_least = seat_mm + rim, frame, best(cutout_of(speaker))
+    top, outer_most, inner_least = seat_mm + rim, frame, best_mm(cutout_of(speaker))
     if adapter.collar is not None:
         top = stack.gasket.value + stack.thickness.value + adapter.collar.height.to("mm")
         inner_least, outer_most = frame + 1.0, frame + 1.0 + 2.0 * adapter.collar.width.to("mm")
@@ -145,7 +115,7 @@ def foam_of(
             remedy=Text("Stand the ring on a collar of the part: collar = {{ height, width }}"),
             key="adapter.collar",
         )
-        return Foamed(None, land, None, (*checks, check))
+        return Foam(None, back, land, (*checks, check))
     compression = foam.compression.to("1")
     tall = max(land - top, 0.0) / (1.0 - max(RING_BAND))  # the tallest that may be taken stands by itself
     width = foam.width.to("mm") if foam.width is not None else None
@@ -166,7 +136,4 @@ def foam_of(
     factory = place.opening.factory
     if factory is not None and factory.height is not None and ring.free_mm > 0.0:
         checks.append(total_height(top, ring.free_mm, factory.height.to("mm")))
-    drawn = None
-    if ring.closed_mm > 0.0:
-        drawn = DrawnRing(inner / 2.0, outer / 2.0, top, land, ring.free_mm)
-    return Foamed(ring, land, drawn, tuple(checks))
+    return Foam(ring, back, land, tuple(checks))

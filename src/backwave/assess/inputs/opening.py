@@ -10,16 +10,15 @@ import numpy as np
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Text
 from backwave.fit import Driver, Front, Margins, Obstacle, Opening, Spot, StandIn, Terminals, Vent
-from backwave.job import Bench, Job, Place
+from backwave.job import Bench, Job, Place, Written, best_mm
 from backwave.job.opening import Behind
+from backwave.job.opening import Opening as OpeningTable
 from backwave.job.speaker import Speaker
 from backwave.uncertainty import Reading, exact
-from backwave.units import Quantity
 
-__all__ = ["bench_of", "cutout_of", "driver_of", "margins_of", "opening_of", "stand_in_of"]
+__all__ = ["bench_of", "cutout_of", "driver_of", "margins_of", "opening_of", "skin_mm", "stand_in_of"]
 
 SKIN_MM, SKIN_HALF_MM = 0.8, 0.2  # a common door skin
-Written = Quantity | tuple[Quantity, ...]
 Read = Callable[[str, Written], Reading]
 StandsIn = Callable[[str, float, float, str], Reading]
 
@@ -76,7 +75,6 @@ def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
         Takes what was assumed.
     """
     opening, bench = place.opening, bench_of(job, place.opening.id)
-    key = f"opening.{opening.id}"
     hole, outline = None, None
     edge = exact(f"{opening.id}.hole.outline", 0.0)
     if opening.hole is not None and opening.hole.diameter is not None:
@@ -88,8 +86,7 @@ def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
         half = bench.default_of("metal")[0] if opening.hole.by is None else bench.half_mm[opening.hole.by]
         edge = bench.assumed("hole.outline", 0.0, half)
     if opening.skin is None:
-        ledger.note(f"{key}.skin", SKIN_MM, "mm", "a common door skin; " + PRACTICE)
-        skin = bench.assumed("skin", SKIN_MM, SKIN_HALF_MM)
+        skin = bench.assumed("skin", skin_mm(opening, ledger), SKIN_HALF_MM)
     else:
         skin = _read(ledger, bench, place.key("skin"), opening.skin, "metal", None)
     trim = opening.trim
@@ -97,6 +94,22 @@ def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
     if trim is not None and trim.clear is not None:
         clear = _read(ledger, bench, place.key("trim") + ".clear", trim.clear, "trim", trim.by)
     return Opening(hole, outline, edge, skin, _obstacles(place, bench, ledger), clear)
+
+
+def skin_mm(opening: OpeningTable, ledger: Ledger) -> float:
+    """Thickness of the metal at the best estimate, or a common door skin's, which is noted.
+
+    Parameters
+    ----------
+    opening : job.opening.Opening, no unit
+        The opening's table.
+    ledger : Ledger, no unit
+        Takes what was assumed.
+    """
+    if opening.skin is not None:
+        return best_mm(opening.skin)
+    ledger.note(f"opening.{opening.id}.skin", SKIN_MM, "mm", "a common door skin; " + PRACTICE)
+    return SKIN_MM
 
 
 def _read(ledger: Ledger, bench: Bench, name: str, written: Written, kind: str, by: str | None) -> Reading:

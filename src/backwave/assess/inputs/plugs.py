@@ -17,7 +17,7 @@ from backwave.power.harness import Plug
 from backwave.power.harness_lists import END_M, LeadReach, lead_reach
 
 if TYPE_CHECKING:
-    from backwave.assess.size import Sized
+    from backwave.assess.place_result import Dimensions
 
 __all__ = ["ADAPTER_M", "Kept", "area_of", "plug_at", "plug_checks", "refused"]
 
@@ -84,7 +84,9 @@ def area_of(job: Job, size: str, where: tuple[str | int, ...]) -> float | None:
     return names[size]
 
 
-def plug_at(job: Job, place: Place, before: bool, sized: Sized | None, kind: str, ledger: Ledger) -> Kept | None:
+def plug_at(
+    job: Job, place: Place, before: bool, sized: Dimensions | None, kind: str, ledger: Ledger
+) -> Kept | None:
     """The plug that feeds the speaker of a place; the one that names its side outranks the one for each.
 
     Parameters
@@ -95,7 +97,7 @@ def plug_at(job: Job, place: Place, before: bool, sized: Sized | None, kind: str
         The opening on its side.
     before : bool, no unit
         The one before the crossover's parts, or the one right before the speaker.
-    sized : Sized or None, mm
+    sized : Dimensions or None, mm
         The new driver as it sits there; None where nobody fits one by an adapter.
     kind : str, no unit
         Of the new driver: "woofer".
@@ -144,7 +146,7 @@ def plug_at(job: Job, place: Place, before: bool, sized: Sized | None, kind: str
     return Kept(plug, table, checks)
 
 
-def _reach(table: PlugTable, place: Place, sized: Sized | None) -> tuple[LeadReach | None, tuple[Check, ...]]:
+def _reach(table: PlugTable, place: Place, sized: Dimensions | None) -> tuple[LeadReach | None, tuple[Check, ...]]:
     """Whether the factory lead reaches the new terminals, in the worst direction."""
     if sized is None or place.opening.id != table.opening:
         return None, ()
@@ -181,7 +183,7 @@ def _reach(table: PlugTable, place: Place, sized: Sized | None) -> tuple[LeadRea
     if angle is not None and place.mirrored and table.side is None:
         angle = 180.0 - angle
     new_depth, new_radius = terminals.depth.value, terminals.radius.value
-    turned = None if sized.turned is None else sized.turned.terminals_deg
+    turned = None if sized.clocking is None else sized.clocking.terminals_deg
     across = radius + new_radius  # opposite, where nobody said
     if angle is not None and turned is not None:
         a, b = radians(angle), radians(turned)

@@ -25,8 +25,8 @@ from backwave.power.harness_lists import Face, cut_list, faces, labels, schedule
 from backwave.power.hinge_boot import boot_check
 
 if TYPE_CHECKING:
+    from backwave.assess.place_result import Dimensions
     from backwave.assess.power.supply import Wires
-    from backwave.assess.size import Sized
 
 Side = Literal["left", "right", ""]
 SIGNAL_MM2 = 0.75
@@ -38,7 +38,7 @@ __all__ = ["harnessed", "wired"]
 def wired(
     job: Job,
     here: dict[str, Place],
-    sized: dict[tuple[str, str], Sized],
+    sized: dict[tuple[str, str], Dimensions],
     wires: Wires | None,
     ledger: Ledger,
     memo: Memo,
@@ -51,7 +51,7 @@ def wired(
         The job.
     here : dict of str to Place, no unit
         Openings on their sides, by subject.
-    sized : dict of (subject, speaker) to Sized, mm
+    sized : dict of (subject, speaker) to Dimensions, mm
         New drivers as they sit.
     wires : Wires or None, no unit
         The supply, whose leads go in; None where nothing draws current.
@@ -78,7 +78,7 @@ def wired(
 def harnessed(
     job: Job,
     here: dict[str, Place],
-    sized: dict[tuple[str, str], Sized],
+    sized: dict[tuple[str, str], Dimensions],
     wires: Wires | None,
     ledger: Ledger,
     memo: Memo,
@@ -91,7 +91,7 @@ def harnessed(
         The job.
     here : dict of str to Place, no unit
         Openings on their sides, by subject.
-    sized : dict of (subject, speaker) to Sized, mm
+    sized : dict of (subject, speaker) to Dimensions, mm
         New drivers as they sit.
     wires : Wires or None, no unit
         The supply, whose leads go in; None where nothing draws current.
@@ -126,7 +126,7 @@ def harnessed(
 
 
 def _paths(
-    job: Job, here: dict[str, Place], sized: dict[tuple[str, str], Sized], ledger: Ledger
+    job: Job, here: dict[str, Place], sized: dict[tuple[str, str], Dimensions], ledger: Ledger
 ) -> tuple[list[PathSpec], list[tuple[str, Kept]]]:
     """Paths of the last stage with their plugs; a plug feeds the first speaker of its place."""
     kinds = {speaker.id: speaker.kind for speaker in job.file.speaker}

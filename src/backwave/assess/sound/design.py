@@ -8,7 +8,6 @@ from typing import Any, Literal
 import numpy as np
 
 from backwave.acoustics.air import Air
-from backwave.assess.inputs.adapter import best
 from backwave.assess.inputs.enclosures import box_mount
 from backwave.assess.json import finding_json
 from backwave.assess.sound.engine import F_HZ, PlayedStage
@@ -16,7 +15,7 @@ from backwave.assess.sound.prediction import Prediction
 from backwave.assumptions import PRACTICE, Assumed, Ledger
 from backwave.errors import InputError, MissingError
 from backwave.finding import Check, Finding
-from backwave.job import Job
+from backwave.job import Job, best_mm
 from backwave.network.element import Complex, Real
 from backwave.notation.crossover import Branch, write_branch
 from backwave.power.load_impedance import arrangements
@@ -255,7 +254,7 @@ def design_box(job: Job, box: str) -> DesignedBox:
         panel = table.panel.to("m")
     depth, frame, room = 0.0, 0.0, 0.0
     if speaker is not None and speaker.profile is not None:
-        points = tuple((best(r) * 1e-3, best(d) * 1e-3) for r, d in speaker.profile)
+        points = tuple((best_mm(r) * 1e-3, best_mm(d) * 1e-3) for r, d in speaker.profile)
         room, depth = driver_volume(points), points[-1][1]
     elif (
         speaker is not None
@@ -263,15 +262,15 @@ def design_box(job: Job, box: str) -> DesignedBox:
         and speaker.magnet is not None
         and speaker.cutout is not None
     ):
-        depth = best(speaker.depth) * 1e-3
-        basket, magnet = best(speaker.cutout) / 2e3, best(speaker.magnet) / 2e3
+        depth = best_mm(speaker.depth) * 1e-3
+        basket, magnet = best_mm(speaker.cutout) / 2e3, best_mm(speaker.magnet) / 2e3
         room = driver_volume(((basket, 0.0), (magnet, 0.6 * depth), (magnet, depth)))
     else:
         room = 0.06 * table.volume.to("m3")
         liters, why = float(f"{room * 1e3:.2g}"), f"its depth is not known; {PRACTICE}"
         assumed.append(Assumed(f"box.{box}: the driver's own room", liters, "L", why))
     if speaker is not None and speaker.frame is not None:
-        frame = best(speaker.frame) * 1e-3
+        frame = best_mm(speaker.frame) * 1e-3
     mount = box_mount(table, Ledger())
     length = mount.length(Air()) if mount.port is not None else 0.0
     built = carcass(
@@ -286,7 +285,7 @@ def design_box(job: Job, box: str) -> DesignedBox:
         0.0 if mount.port is None else mount.port.area,
         length,
     )
-    hole = 0.0 if speaker is None or speaker.cutout is None else best(speaker.cutout) * 1e-3
+    hole = 0.0 if speaker is None or speaker.cutout is None else best_mm(speaker.cutout) * 1e-3
     check = fits_inside(built, frame, depth, length, hole=hole) if frame and depth else None
     return DesignedBox(box, built, check, tuple(assumed), length)
 

@@ -32,7 +32,7 @@ from backwave.sound.output_network import ChannelResponse, LoadResponse, channel
 from backwave.sound.stage import Limits, Loudest, StageLevels, Voice, loudest, stage_levels
 
 if TYPE_CHECKING:
-    from backwave.assess.size import Sized
+    from backwave.assess.place_result import Dimensions
 
 __all__ = ["DRIVE_V", "Cabin", "PlayedStage", "SoundEngine", "engine_from", "play"]
 
@@ -127,7 +127,7 @@ class SoundEngine:
         The job.
     here : mapping of str to Place, no unit
         Openings on their sides.
-    sized : mapping of (subject, speaker) to Sized, mm
+    sized : mapping of (subject, speaker) to Dimensions, mm
         Lengths and areas from the fit.
     units : mapping of str to Unit or None, no unit
         Drivers.
@@ -147,7 +147,7 @@ class SoundEngine:
 
     job: Job
     here: Mapping[str, Place]
-    sized: Mapping[tuple[str, str], Sized]
+    sized: Mapping[tuple[str, str], Dimensions]
     units: Mapping[str, Unit | None]
     outputs: Mapping[str, Outputs | None]
     cabin: Cabin
@@ -182,7 +182,7 @@ class SoundEngine:
 def engine_from(
     job: Job,
     here: Mapping[str, Place],
-    sized: Mapping[tuple[str, str], Sized],
+    sized: Mapping[tuple[str, str], Dimensions],
     ledger: Ledger,
     memo: Memo,
 ) -> SoundEngine:
@@ -194,7 +194,7 @@ def engine_from(
         The job.
     here : mapping of str to Place, no unit
         Openings on their sides, by subject.
-    sized : mapping of (subject, speaker) to Sized, mm
+    sized : mapping of (subject, speaker) to Dimensions, mm
         Lengths and areas from the fit.
     ledger : Ledger, no unit
         Takes what was assumed.

@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from math import pi
 from typing import Any
 
-from backwave.assess.placed import PlaceFit, PlacePart
 from backwave.assess.result import Assessment
 from backwave.assess.solid_findings import part_digest
 from backwave.assess.work.installed_drivers import Fitted, fitted
 from backwave.finding import words
 from backwave.job import Job
+from backwave.part.order import PartOrder
 from backwave.part.process import Printer, Sheet
 from backwave.plan import Facts, LoadFact, PartFact, PlaceFact, StageFact
 from backwave.stock import with_rows
@@ -35,7 +35,7 @@ def facts_of(job: Job, result: Assessment, kept: Kept | None = None) -> Facts:
         Times of prints that were made.
     """
     puts, stock = fitted(job), with_rows(job.file.stock)
-    parts = {(place.subject, place.speaker): part for place, part in _with_parts(result)}
+    parts = {(place.subject, place.speaker_id): place.part for place in result.places}
     seen: dict[str, int] = {}
     for one in puts:
         seen[one.subject] = seen.get(one.subject, 0) + 1
@@ -45,8 +45,10 @@ def facts_of(job: Job, result: Assessment, kept: Kept | None = None) -> Facts:
     return Facts(
         facts,
         tuple(
-            _part(part, _gasket(place), stock.material(part.material.name).fumes, kept or {})
-            for place, part in _with_parts(result)
+            _part(
+                place.part, place.foam.back is not None, stock.material(place.part.material.name).fumes, kept or {}
+            )
+            for place in result.places
         ),
         _stages(job, result, [(one, names[id(one)]) for one in puts]),
         loads,
@@ -55,19 +57,7 @@ def facts_of(job: Job, result: Assessment, kept: Kept | None = None) -> Facts:
     )
 
 
-def _with_parts(result: Assessment) -> list[tuple[PlaceFit, PlacePart]]:
-    """Each fit with its part: parts stand in the order of the fits they belong to."""
-    left = list(result.parts)
-    found = []
-    for place in result.places:
-        part = next((p for p in left if p.subject == place.subject), None)
-        if part is not None:
-            left.remove(part)
-            found.append((place, part))
-    return found
-
-
-def _place(result: Assessment, one: Fitted, name: str, parts: Mapping[tuple[str, str], PlacePart]) -> PlaceFact:
+def _place(result: Assessment, one: Fitted, name: str, parts: Mapping[tuple[str, str], PartOrder]) -> PlaceFact:
     again = [
         f"{words(f.check.title, result.show)}. {words(f.check.remedy, result.show) or ''}".strip()
         for f in result.findings
@@ -88,12 +78,7 @@ def _place(result: Assessment, one: Fitted, name: str, parts: Mapping[tuple[str,
     )
 
 
-def _gasket(place: PlaceFit) -> bool:
-    cut = place.section.adapter
-    return cut.back_closed_mm > 0.0 or cut.groove_mm is not None
-
-
-def _part(part: PlacePart, gasket: bool, fumes: str, kept: Kept) -> PartFact:
+def _part(part: PartOrder, gasket: bool, fumes: str, kept: Kept) -> PartFact:
     inserts = [t for t in part.spec.threads if t.kind == "insert"]
     return PartFact(
         part.id,
@@ -111,19 +96,19 @@ def _part(part: PlacePart, gasket: bool, fumes: str, kept: Kept) -> PartFact:
     )
 
 
-def _entry(part: PlacePart, kept: Kept) -> Mapping[str, Any]:
+def _entry(part: PartOrder, kept: Kept) -> Mapping[str, Any]:
     """What was measured on this very part, or nothing."""
     held = kept.get(part.id, {})
     entry: Mapping[str, Any] = held.get("entry", {}) if held.get("digest") == part_digest(part) else {}
     return entry
 
 
-def mass_kg(part: PlacePart, kept: Kept) -> float:
+def mass_kg(part: PartOrder, kept: Kept) -> float:
     """Mass of a part: as it was made, else estimated from its plan.
 
     Parameters
     ----------
-    part : PlacePart, mm
+    part : PartOrder, mm
         The part.
     kept : mapping of part id to what `make` kept, no unit
         What was measured on those that were made.
@@ -132,12 +117,12 @@ def mass_kg(part: PlacePart, kept: Kept) -> float:
     return float(made) if made else _volume_mm3(part) * 1e-9 * part.material.density_kg_m3
 
 
-def _volume_mm3(part: PlacePart) -> float:
+def _volume_mm3(part: PartOrder) -> float:
     """The flange less the bore: near enough for a spool."""
     return max(part.spec.outline.area_mm2 - pi * part.spec.bore_mm**2, 0.0) * part.spec.thickness_mm
 
 
-def _print_min(part: PlacePart, kept: Kept) -> float | None:
+def _print_min(part: PartOrder, kept: Kept) -> float | None:
     from backwave.part.print_estimate import print_estimate
 
     if not isinstance(part.how, Printer):

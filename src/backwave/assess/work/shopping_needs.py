@@ -6,14 +6,12 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from backwave.assess.inputs.adapter import best
 from backwave.assess.inputs.foam import BACK_GRADE
-from backwave.assess.inputs.screws import HEAD, Screws, screws_of
-from backwave.assess.placed import PlaceFit, PlacePart
+from backwave.assess.place_result import PlaceResult
 from backwave.assess.work.installed_drivers import Fitted, fitted
-from backwave.assumptions import PRACTICE, Ledger
-from backwave.fit.screw import ChosenScrew, driver_screw
-from backwave.job import Job, Place, places
+from backwave.assumptions import PRACTICE
+from backwave.fit.screw import ChosenScrew
+from backwave.job import Job
 from backwave.job.adapter import Adapter
 from backwave.notation.crossover import Part as Passive
 from backwave.notation.crossover import parts_of
@@ -46,15 +44,10 @@ def wants_of(job: Job, result: Assessment, mass_kg: Mapping[str, float]) -> tupl
     """
     stock, puts = with_rows(job.file.stock), fitted(job)
     found = [*_devices(job, result, puts)]
-    here = {place.subject: place for place in places(job)}
     adapters = {(a.opening, a.speaker): a for a in job.file.adapter}
-    left = list(result.parts)
-    for fit in result.places:
-        part = next((p for p in left if p.subject == fit.subject), None)
-        if part is not None:
-            left.remove(part)
-            adapter = adapters[fit.opening, fit.speaker]
-            found += _part(job, stock, here[fit.subject], fit, part, adapter, mass_kg[part.id], result.show)
+    for place in result.places:
+        adapter = adapters[place.opening_id, place.speaker_id]
+        found += _part(job, stock, place, adapter, mass_kg[place.part.id], result.show)
     found += _networks(puts, result)
     if result.wires is not None:
         found += _supply(job, result.wires, result)
@@ -86,9 +79,9 @@ def _devices(job: Job, result: Assessment, puts: tuple[Fitted, ...]) -> Iterator
 
 
 def _part(
-    job: Job, stock: Stock, place: Place, fit: PlaceFit, part: PlacePart, adapter: Adapter, mass_kg: float, system: str
-) -> Iterator[Want]:  # fmt: skip
-    spec, where = part.spec, part.label
+    job: Job, stock: Stock, place: PlaceResult, adapter: Adapter, mass_kg: float, system: str
+) -> Iterator[Want]:
+    part, spec, where, ring = place.part, place.spec, place.part.label, place.foam.front
     left, bottom, right, top = spec.outline.bounds_mm
     across = f"{show(right - left, 'mm', system)} × {show(top - bottom, 'mm', system)}"
     if isinstance(part.how, Sheet):
@@ -106,11 +99,11 @@ def _part(
     nuts = Counter(t.size for t in spec.threads if t.kind == "nut")
     for name, count in nuts.items():
         yield Want("Fasteners", "hexagon nut", name, count, "", where, stock.nut(name).cited)
-    for screw, count in screws_to_buy(job, stock, place, fit, part, adapter):
+    for screw, count in screws_to_buy(place):
         yield _screw(stock, screw, count, where)
-    if fit.ring is not None:
-        outer = show(fit.ring.outer_mm, "mm", system)
-        for layer, count in Counter(fit.ring.layers_mm).items():
+    if ring is not None:
+        outer = show(ring.outer_mm, "mm", system)
+        for layer, count in Counter(ring.layers_mm).items():
             thick = show(layer, "mm", system)
             yield Want(
                 "Foam", f"closed-cell foam {adapter.foam.grade}", f"{thick} thick, {outer} square", count, "",
@@ -125,47 +118,22 @@ def _part(
         )  # fmt: skip
 
 
-def screws_to_buy(
-    job: Job, stock: Stock, place: Place, fit: PlaceFit, part: PlacePart, adapter: Adapter
-) -> list[tuple[ChosenScrew, int]]:
+def screws_to_buy(place: PlaceResult) -> list[tuple[ChosenScrew, int]]:
     """The screws of a part with how many of each: the driver's, and those into the metal.
 
     Parameters
     ----------
-    job : Job, no unit
-        The job.
-    stock : Stock, mm
-        The tables.
-    place : Place, no unit
+    place : PlaceResult, mm
         The place.
-    fit : PlaceFit, mm
-        Its fit.
-    part : PlacePart, mm
-        The part.
-    adapter : Adapter, no unit
-        The part's table.
     """
-    speaker = next(s for s in job.file.speaker if s.id == fit.speaker)
-    spec = part.spec
-    rim = fit.section.driver.rim_mm
-    screws = screws_of(stock, place, adapter, speaker, rim, Ledger({}))
-    skin = best(place.opening.skin) if place.opening.skin is not None else 0.8
-    screws = screws.at(spec.thickness_mm, skin, fit.section.adapter.back_closed_mm)
-    found = [(_driver(stock, screws, spec.seat_z_mm), len(spec.threads))] if spec.threads else []
+    screws, threads = place.screws, place.spec.threads
+    found = [(screws.driver, len(threads))] if threads and screws.driver is not None else []
     alike: dict[tuple[str, str, float | None], tuple[ChosenScrew, int]] = {}
     for metal in screws.metal:
         if metal.screw is not None:
             key = (metal.screw.size, metal.screw.head, metal.screw.length_mm)
             alike[key] = (metal.screw, alike.get(key, (metal.screw, 0))[1] + 1)
     return [*found, *alike.values()]
-
-
-def _driver(stock: Stock, screws: Screws, seat_z_mm: float) -> ChosenScrew:
-    """As `Screws.checks` chooses it."""
-    thread = screws.thread
-    room = thread.depth_mm or seat_z_mm
-    starts = seat_z_mm - thread.nut_height_mm if thread.kind == "nut" else 0.0
-    return driver_screw(stock, screws.threads, screws.rim_mm, screws.gasket_mm, room, starts, HEAD)
 
 
 def _screw(stock: Stock, screw: ChosenScrew, count: int, where: str) -> Want:

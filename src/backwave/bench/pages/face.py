@@ -6,14 +6,15 @@ from typing import Any
 
 from nicegui import ui
 
-from backwave.assess import Assessment
+from backwave.assess import Assessment, PlaceResult
+from backwave.assess.place_views import face_view
 from backwave.bench.lists import Chooser, Numbers, lines
 from backwave.bench.page_frame import Here, button, text
 from backwave.bench.pages.section import adapter_path, missing, of
 from backwave.bench.schema_form import at
 from backwave.bench.schema_form import written as as_typed
 from backwave.bench.widgets import Picture
-from backwave.drawing import FaceView, face_svg
+from backwave.drawing import face_svg
 from backwave.units import parse
 
 __all__ = ["face"]
@@ -34,23 +35,23 @@ def face(here: Here, subject: str = "") -> None:
     nothing = ui.element("div")
     held: dict[str, Any] = {"shown": None, "trial": False, "from": 0.0}
 
-    def fit_now() -> Any:
+    def fit_now() -> PlaceResult | None:
         return None if here.board.result is None else of(here.board.result, subject)
 
-    def drawn(view: FaceView) -> None:
-        picture.say(svg=face_svg(view, "auto", compact=here.narrow, system=here.system))
+    def drawn(fit: PlaceResult) -> None:
+        picture.say(svg=face_svg(face_view(fit, here.system), "auto", compact=here.narrow, system=here.system))
 
     def tried(result: Assessment) -> None:
         fit = of(result, subject)
         if fit is not None and held["trial"]:
-            drawn(fit.face)
+            drawn(fit)
 
     async def turned(deg: float, end: bool) -> None:
         fit = fit_now()
         path = None if fit is None else adapter_path(here, fit)
-        if path is None:
+        if path is None or fit is None:
             return
-        written = f"{round(2 * deg) / 2 % fit.face.period_deg:g} deg"
+        written = f"{round(2 * deg) / 2 % (360.0 if fit.clocking is None else fit.clocking.period_deg):g} deg"
         if not held["trial"]:
             held["seen"] = as_typed(at(here.board.data, (*path, "turn")))
         held["trial"] = not end
@@ -68,13 +69,13 @@ def face(here: Here, subject: str = "") -> None:
         if fit is None or args["value"] is None or args["start"] is None:
             return
         if not held["trial"]:
-            held["from"] = fit.face.turn_deg
+            held["from"] = fit.turn_deg
         await turned(held["from"] + args["value"] - args["start"], bool(args["end"]))
 
     async def by(step: float) -> None:
         fit = fit_now()
         if fit is not None:
-            await turned(fit.face.turn_deg + step, True)
+            await turned(fit.turn_deg + step, True)
 
     async def best() -> None:
         fit = fit_now()
@@ -106,10 +107,10 @@ def face(here: Here, subject: str = "") -> None:
                 missing(here)
             return
         held["trial"] = False
-        drawn(fit.face)
+        drawn(fit)
         path = adapter_path(here, fit)
         now = None if path is None else at(here.board.data, (*path, "turn"))
-        angle.say(f"Turn {fit.face.turn_deg:.1f}°")
+        angle.say(f"Turn {fit.turn_deg:.1f}°")
         automatic.set_visibility(now not in (None, "auto"))
         note.say(
             "chosen for you, by the holes and the terminals; drag the drawing to turn it" if now in (None, "auto")

@@ -8,7 +8,7 @@ from typing import Any
 
 from nicegui import ui
 
-from backwave.assess import Assessment, PlaceFit, PlacePart, part_digest
+from backwave.assess import Assessment, PartOrder, PlaceResult, part_digest
 from backwave.bench.lists import Chooser, Numbers, lines
 from backwave.bench.page_frame import Here, button, link, text
 from backwave.bench.pages.section import missing, of
@@ -48,13 +48,12 @@ def part(here: Here, subject: str = "") -> None:
     solids = here.board.solids
     held: dict[str, Any] = {"shown": None, "drawn": None, "facts": None, "apart": True, "scene": None}
 
-    def found() -> tuple[Assessment, PlaceFit, PlacePart] | None:
+    def found() -> tuple[Assessment, PlaceResult, PartOrder] | None:
         result = here.board.result
         fit = None if result is None else of(result, subject)
         if result is None or fit is None:
             return None
-        made = next((p for p in result.parts if p.subject == fit.subject), None)
-        return None if made is None else (result, fit, made)
+        return result, fit, fit.part
 
     def again() -> None:
         now = found()
@@ -140,7 +139,7 @@ def part(here: Here, subject: str = "") -> None:
     here.live(tell)
 
 
-def _facts(rows: ui.element, result: Assessment, made: PlacePart, good: Solid | None) -> None:
+def _facts(rows: ui.element, result: Assessment, made: PartOrder, good: Solid | None) -> None:
     rows.clear()
     measured = good.made.facts if good is not None else None
     estimate = good.made.estimate if good is not None else None
@@ -172,32 +171,31 @@ def _files(rows: ui.element, good: Solid | None, fresh: bool) -> None:
                 link(name, f"/made/{good.digest}/{kind}", "go", download=good.made.files[kind])
 
 
-def _scene(view: ui.element, fit: PlaceFit, digest: str, kind: str, apart: bool) -> ui.scene:
+def _scene(view: ui.element, fit: PlaceResult, digest: str, kind: str, apart: bool) -> ui.scene:
     """The solid, with driver and foam ring as plain bodies of revolution; drawn apart along the axis."""
     view.clear()
-    driver, seat, foam = fit.section.driver, fit.section.seat.chosen_mm, fit.section.foam
-    back = fit.section.adapter.back_closed_mm
+    driver, foam = fit.driver, fit.foam.front
     gap = GAP_MM if apart else 0.0
     with view:
         camera = ui.scene.perspective_camera(fov=40, near=1, far=5000)
         with ui.scene(width=600, height=460, grid=False, camera=camera, background_color="#f7f5ef").classes(
             "w-full"
         ) as scene:
-            scene.stl(f"/made/{digest}/{kind}").material("#4f9d94").move(0, 0, back)
-            deep = seat + 1.2 * gap
-            points = driver.profile_mm
+            scene.stl(f"/made/{digest}/{kind}").material("#4f9d94").move(0, 0, fit.back_closed_mm)
+            deep = fit.seat_height_mm + 1.2 * gap
+            points = [(radius.value, depth.value) for radius, depth in driver.profile]
             for (r1, d1), (r2, d2) in pairwise(points):
                 if d2 > d1:
                     scene.cylinder(r1, r2, d2 - d1, 48).material("#8b8f92", 0.55).rotate(1.5708, 0, 0).move(
                         0, 0, deep - (d1 + d2) / 2
                     )
-            rim = max(driver.rim_mm, 1.0)
-            scene.cylinder(driver.frame_radius_mm, driver.frame_radius_mm, rim, 64).material(
-                "#6c7175", 0.7
-            ).rotate(1.5708, 0, 0).move(0, 0, deep + rim / 2)
-            if foam is not None:
-                for z in (foam.from_mm, foam.to_mm):
-                    scene.ring(foam.inner_mm, foam.outer_mm, 64).material("#b7974a", 0.9, "both").move(
+            rim, frame = max(driver.rim.value if driver.rim is not None else 0.0, 1.0), fit.frame_mm / 2.0
+            scene.cylinder(frame, frame, rim, 64).material("#6c7175", 0.7).rotate(1.5708, 0, 0).move(
+                0, 0, deep + rim / 2
+            )
+            if foam is not None and foam.closed_mm > 0.0:
+                for z in (foam.from_mm, foam.from_mm + foam.closed_mm):
+                    scene.ring(foam.inner_mm / 2.0, foam.outer_mm / 2.0, 64).material("#b7974a", 0.9, "both").move(
                         0, 0, z + 1.9 * gap
                     )
         _look(scene, fit, apart, "Aslant", 0.0)
@@ -205,8 +203,8 @@ def _scene(view: ui.element, fit: PlaceFit, digest: str, kind: str, apart: bool)
     return scene
 
 
-def _look(scene: ui.scene, fit: PlaceFit, apart: bool, side: str, seconds: float) -> None:
-    reach = max(fit.section.driver.frame_radius_mm, 60.0)
-    middle = fit.section.seat.chosen_mm + (0.6 * GAP_MM if apart else 0.0)
+def _look(scene: ui.scene, fit: PlaceResult, apart: bool, side: str, seconds: float) -> None:
+    reach = max(fit.frame_mm / 2.0, 60.0)
+    middle = fit.seat_height_mm + (0.6 * GAP_MM if apart else 0.0)
     x, y, z = (reach * v for v in SEEN[side])
     scene.move_camera(x, y, z + (middle if side == "Side" else 0.0), 0, 0, middle, duration=seconds)

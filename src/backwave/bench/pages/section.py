@@ -6,13 +6,14 @@ from typing import Any
 
 from nicegui import ui
 
-from backwave.assess import Assessment, PlaceFit
+from backwave.assess import Assessment, PlaceResult
+from backwave.assess.place_views import section_view
 from backwave.bench.lists import Chooser, Numbers, lines
 from backwave.bench.page_frame import Here, button, link, text
 from backwave.bench.schema_form import at
 from backwave.bench.schema_form import written as as_typed
 from backwave.bench.widgets import Picture, Slider
-from backwave.drawing import SectionView, section_svg
+from backwave.drawing import section_svg
 from backwave.job.session import KeyPath
 from backwave.units import parse
 
@@ -34,17 +35,15 @@ def section(here: Here, subject: str = "") -> None:
     nothing = ui.element("div")
     held: dict[str, Any] = {"shown": None, "trial": None, "refused": 0}
 
-    def drawn(view: SectionView) -> None:
-        picture.say(
-            svg=section_svg(view, "auto", compact=here.narrow, system=here.system),
-            low=view.seat.least_mm,
-            high=view.seat.most_mm,
-        )
+    def drawn(fit: PlaceResult) -> None:
+        low, high = fit.heights_to_try_mm
+        view = section_view(fit, here.system)
+        picture.say(svg=section_svg(view, "auto", compact=here.narrow, system=here.system), low=low, high=high)
 
     def tried(result: Assessment) -> None:
         fit = of(result, subject)
         if fit is not None and held["trial"]:
-            drawn(fit.section)
+            drawn(fit)
 
     async def moved(thickness_mm: float, end: bool) -> None:
         fit = None if here.board.result is None else of(here.board.result, subject)
@@ -69,9 +68,8 @@ def section(here: Here, subject: str = "") -> None:
     async def dragged(args: dict[str, Any]) -> None:
         fit = None if here.board.result is None else of(here.board.result, subject)
         if fit is not None and args["value"] is not None:
-            cut = fit.section
             # What moves the seat is the part's thickness, one for one.
-            await moved(cut.adapter.thickness_mm + args["value"] - cut.seat.chosen_mm, bool(args["end"]))
+            await moved(fit.spec.thickness_mm + args["value"] - fit.seat_height_mm, bool(args["end"]))
 
     body = ui.element("div")
     with body:
@@ -104,15 +102,16 @@ def section(here: Here, subject: str = "") -> None:
                 missing(here)
             return
         held["trial"] = False
-        cut, seat = fit.section, fit.section.seat
-        shift = cut.adapter.thickness_mm - seat.chosen_mm
+        thickness = fit.spec.thickness_mm
+        shift = thickness - fit.fit.seat_height_mm
+        (least, most), allowed = fit.heights_to_try_mm, fit.fit.allowed_mm
         us = result.show == "us"
-        drawn(cut)
+        drawn(fit)
         slider.say(
-            value=round(cut.adapter.thickness_mm, 2), least=max(1.0, round(seat.least_mm + shift, 1)),
-            most=round(seat.most_mm + shift, 1), low=None if seat.low_mm is None else seat.low_mm + shift,
-            high=None if seat.high_mm is None else seat.high_mm + shift, unit="in" if us else "mm",
-            places=3 if us else 1, factor=1 / 25.4 if us else 1.0, judged=seat.judged,
+            value=round(thickness, 2), least=max(1.0, round(least + shift, 1)), most=round(most + shift, 1),
+            low=None if allowed is None else allowed[0] + shift,
+            high=None if allowed is None else allowed[1] + shift, unit="in" if us else "mm",
+            places=3 if us else 1, factor=1 / 25.4 if us else 1.0, judged=fit.fit.bounded,
         )  # fmt: skip
         path = adapter_path(here, fit)
         now = None if path is None else at(here.board.data, (*path, "thickness"))
@@ -123,7 +122,7 @@ def section(here: Here, subject: str = "") -> None:
     here.live(tell)
 
 
-def of(result: Assessment, subject: str) -> PlaceFit | None:
+def of(result: Assessment, subject: str) -> PlaceResult | None:
     """The fit of a subject, or the first.
 
     Parameters
@@ -136,18 +135,18 @@ def of(result: Assessment, subject: str) -> PlaceFit | None:
     return next((p for p in result.places if p.subject == subject or not subject), None)
 
 
-def adapter_path(here: Here, fit: PlaceFit) -> KeyPath | None:
+def adapter_path(here: Here, fit: PlaceResult) -> KeyPath | None:
     """Where the part of a fit stands in the file.
 
     Parameters
     ----------
     here : Here, no unit
         The tab.
-    fit : PlaceFit, no unit
+    fit : PlaceResult, no unit
         The fit.
     """
     for n, row in enumerate(here.board.data.get("adapter", [])):
-        if row.get("opening") == fit.opening and row.get("speaker") == fit.speaker:
+        if row.get("opening") == fit.opening_id and row.get("speaker") == fit.speaker_id:
             return ("adapter", n)
     return None
 

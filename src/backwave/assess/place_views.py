@@ -1,4 +1,7 @@
-"""What the drawings are told about one place: lengths from the fit and the part, nothing worked out anew."""
+"""What the drawings of one place are told, filled from its result when a drawing is asked for.
+
+Drawings alone read these: a length that anything else needs is read from the `PlaceResult`.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ from collections.abc import Sequence
 from math import atan2, cos, degrees, hypot, radians, sin
 from typing import Literal
 
+from backwave.assess.place_result import PlaceResult
 from backwave.drawing import (
     AdapterCut,
     Clearance,
@@ -22,14 +26,15 @@ from backwave.drawing import (
     TerminalCut,
     TerminalFace,
 )
-from backwave.finding import Verdict
+from backwave.finding import Verdict, words
 from backwave.fit import Clearance as Judged
-from backwave.fit import Driver, Fit, Opening, Tail
-from backwave.fit.clocking import Clocking, Hole
+from backwave.fit import Driver, Fit, Opening
+from backwave.fit.clocking import Hole
 from backwave.part.types import AdapterSpec
 from backwave.uncertainty import Reading
+from backwave.units import show
 
-__all__ = ["face_of", "section_of"]
+__all__ = ["face_view", "section_view"]
 
 Point = tuple[float, float]
 Half = Literal["both", "up", "down"]
@@ -39,87 +44,57 @@ _SKETCHED = "Cone, cap and surround are sketched through the heights that are kn
 _TURNED_IN = "Screws and threads are turned into the plane of the cut."
 
 
-def section_of(
-    title: str,
-    subtitle: str,
-    opening: Opening,
-    driver: Driver,
-    fit: Fit,
-    verdict: Verdict,
-    spec: AdapterSpec | None,
-    *,
-    frame_radius_mm: float,
-    land_mm: float | None,
-    ring: FoamRing | None,
-    back_closed_mm: float,
-    driver_gasket_mm: float,
-    turn_deg: float,
-    tails: Sequence[Tail],
-    label: str,
-    note: str = "",
-    notes: tuple[str, ...] = (),
-) -> SectionView:
+def section_view(place: PlaceResult, system: str = "metric") -> SectionView:
     """The cut through one place.
 
     Parameters
     ----------
-    title, subtitle : str, no unit
-        Heading and the line under it.
-    opening : Opening, mm
-        As judged.
-    driver : Driver, mm
-        As judged.
-    fit : Fit, mm
-        The judgment.
-    verdict : "ok", "caution" or "stop", no unit
-        The worst of the place's own findings.
-    spec : AdapterSpec or None, mm
-        The part; None where none could be specified.
-    frame_radius_mm, land_mm, back_closed_mm, driver_gasket_mm : float, mm
-        Radius of the frame; face to what the foam presses on; gaskets as closed.
-    ring : FoamRing or None, mm
-        The ring in front.
-    turn_deg : float, deg
-        The driver's turn.
-    tails : sequence of Tail, mm
-        Screw ends behind the metal.
-    label, note : str, no unit
-        What the part is called; a line on the verdict plate.
-    notes : tuple of str, no unit
-        Lines at the foot.
+    place : PlaceResult, mm
+        The place.
+    system : "metric" or "us", no unit
+        Units of the figures in its words.
     """
-    seat = fit.seat_height_mm
-    window = fit.window
-    judged = window is not None and window.low_mm is not None and window.high_mm is not None
-    opens = judged and window is not None and window.open
-    hole_up, hole_down = _hole(opening, 90.0), _hole(opening, 270.0)
+    opening, fit, spec = place.opening, place.fit, place.spec
+    verdict = place.fit_verdict
+    low, high = fit.allowed_mm or (None, None)
+    least, most = place.heights_to_try_mm
+    label = f"{show(spec.thickness_mm, 'mm', system)} {place.part.material.name} adapter"
+    choice = () if place.choice is None else (words(place.choice, system),)
+    ring = place.foam.front
     return SectionView(
-        title=title,
-        subtitle=subtitle,
+        title=f"{place.name}: section",
+        subtitle=f"{place.speaker_name} on a {label}",
         verdict=verdict,
         verdict_text=_PLATES[verdict],
-        verdict_note=note,
-        skin_mm=opening.skin.value if opening.skin else 0.8,
-        hole_up_mm=hole_up,
-        hole_down_mm=hole_down,
+        verdict_note="the tightest place was read once" if _read_once(fit) else "",
+        skin_mm=_skin_mm(opening),
+        hole_up_mm=_hole(opening, 90.0),
+        hole_down_mm=_hole(opening, 270.0),
         seat=SeatWindow(
-            chosen_mm=seat,
-            low_mm=window.low_mm if opens and window is not None else None,
-            high_mm=window.high_mm if opens and window is not None else None,
-            least_mm=max(0.0, round(seat - 10.0)),
-            most_mm=round(seat + 10.0),
-            judged=judged,
+            chosen_mm=fit.seat_height_mm, low_mm=low, high_mm=high, least_mm=least, most_mm=most,
+            judged=fit.bounded,
         ),
-        driver=_driver(driver, frame_radius_mm, driver_gasket_mm, turn_deg),
-        adapter=_adapter(spec, seat, driver, back_closed_mm, driver_gasket_mm, tails, label),
+        driver=_driver(place),
+        adapter=_adapter(place, label),
         obstacles=_obstacles(opening),
-        clearances=tuple(_gaps(opening, driver, fit, hole_up)),
+        clearances=tuple(_gaps(place)),
         trim_clear_mm=opening.trim_clear.value if opening.trim_clear else None,
-        trim_land_mm=land_mm,
+        trim_land_mm=place.foam.land_mm,
         trim_half_mm=opening.trim_clear.bound if opening.trim_clear else None,
-        foam=ring,
-        notes=(_SKETCHED, *((_TURNED_IN,) if spec is not None and spec.fixings else ()), *notes),
-    )
+        foam=None
+        if ring is None or ring.closed_mm <= 0.0
+        else FoamRing(ring.inner_mm / 2.0, ring.outer_mm / 2.0, ring.from_mm, place.foam.land_mm or 0.0, ring.free_mm),
+        notes=(_SKETCHED, *((_TURNED_IN,) if spec.fixings else ()), *choice),
+    )  # fmt: skip
+
+
+def _read_once(fit: Fit) -> bool:
+    return any(c.code == "fit.read-once" and c.verdict != "ok" for c in fit.checks)
+
+
+def _skin_mm(opening: Opening) -> float:
+    assert opening.skin is not None  # measured or a noted default
+    return opening.skin.value
 
 
 def _hole(opening: Opening, angle_deg: float) -> float:
@@ -134,25 +109,25 @@ def _hole(opening: Opening, angle_deg: float) -> float:
     return hypot(x, y)
 
 
-def _driver(driver: Driver, frame_radius_mm: float, gasket_mm: float, turn_deg: float) -> DriverCut:
-    front = driver.front
+def _driver(place: PlaceResult) -> DriverCut:
+    driver, front = place.driver, place.driver.front
     held = driver.terminals
     terminals: tuple[TerminalCut, ...] = ()
     if held is not None:
-        angle = 270.0 if held.angle_deg is None else (held.angle_deg + turn_deg) % 360.0
+        angle = 270.0 if held.angle_deg is None else (held.angle_deg + place.turn_deg) % 360.0
         near = abs(sin(radians(angle))) > 0.7
         terminals = (
             TerminalCut("up" if sin(radians(angle)) > 0 else "down", held.radius.value, held.depth.value, near),
         )
     return DriverCut(
-        frame_radius_mm=frame_radius_mm,
+        frame_radius_mm=place.frame_mm / 2.0,
         rim_mm=driver.rim.value if driver.rim else 3.0,
         profile_mm=tuple((r.value, d.value) for r, d in driver.profile),
         moving_mm=_value(front.moving, front.crest, front.fixed, driver.rim),
         crest_mm=front.crest.value if front.crest else None,
         fixed_mm=front.fixed.value if front.fixed else 0.0,
         xmech_mm=driver.xmech.value,
-        gasket_mm=gasket_mm,
+        gasket_mm=place.stack.driver_gasket.value,
         terminals=terminals,
         vent_radius_mm=driver.vent.radius.value if driver.vent else 0.0,
     )
@@ -162,24 +137,13 @@ def _value(*readings: Reading | None) -> float:
     return next((r.value for r in readings if r is not None), 0.0)
 
 
-def _adapter(
-    spec: AdapterSpec | None,
-    seat: float,
-    driver: Driver,
-    back_closed_mm: float,
-    driver_gasket_mm: float,
-    tails: Sequence[Tail],
-    label: str,
-) -> AdapterCut:
-    if spec is None:
-        bore = driver.profile[0][0].value + 1.0
-        height = max(seat - back_closed_mm - driver_gasket_mm, 0.5)
-        return AdapterCut(bore + 20.0, bore + 20.0, bore, height, back_closed_mm, label=label)
+def _adapter(place: PlaceResult, label: str) -> AdapterCut:
+    spec = place.spec
     groove = next((g for g in spec.grooves if g.face == "back"), None)
     fixings = []
     if spec.fixings:
         first = max(spec.fixings, key=lambda f: f.y_mm)
-        tail = next((t.length.value for t in tails), 0.0)
+        tail = next((t.length.value for t in place.screws.tails(place.opening_id)), 0.0)
         fixings.append(
             FixingCut(
                 "up",
@@ -205,7 +169,7 @@ def _adapter(
         outer_down_mm=_edge(spec, 270.0),
         bore_mm=spec.bore_mm,
         thickness_mm=spec.thickness_mm,
-        back_closed_mm=back_closed_mm,
+        back_closed_mm=place.back_closed_mm,
         recess_mm=spec.recess_mm,
         seat_radius_mm=spec.seat_mm,
         relief_mm=spec.relief_mm,
@@ -240,10 +204,10 @@ def _obstacles(opening: Opening) -> tuple[Obstacle, ...]:
     )
 
 
-def _gaps(opening: Opening, driver: Driver, fit: Fit, hole_mm: float) -> list[Clearance]:
+def _gaps(place: PlaceResult) -> list[Clearance]:
     found = []
-    for c in sorted(fit.clearances, key=lambda c: c.estimate.low - c.margin_mm):
-        ends = _ends(c, opening, driver, hole_mm)
+    for c in sorted(place.fit.clearances, key=lambda c: c.estimate.low - c.margin_mm):
+        ends = _ends(c, place.opening, place.driver)
         if ends is None:
             continue
         a, b, name = ends
@@ -252,7 +216,7 @@ def _gaps(opening: Opening, driver: Driver, fit: Fit, hole_mm: float) -> list[Cl
     return found
 
 
-def _ends(c: Judged, opening: Opening, driver: Driver, hole_mm: float) -> tuple[Point, Point, str] | None:
+def _ends(c: Judged, opening: Opening, driver: Driver) -> tuple[Point, Point, str] | None:
     near = c.nearest
     if c.code in ("fit.glass", "fit.behind") and near.z_mm is not None and near.radius_mm is not None:
         at = near.radius_mm if _half(near.angle_deg) != "down" else -near.radius_mm
@@ -262,54 +226,24 @@ def _ends(c: Judged, opening: Opening, driver: Driver, hole_mm: float) -> tuple[
         at = 0.45 * driver.profile[0][0].value if near.of == "crest" else 0.0
         return (clear - c.estimate.value, at), (clear, at), "grille"
     if c.code == "fit.hole":
-        z = -(opening.skin.value if opening.skin else 0.8) / 2.0
+        z, hole_mm = -_skin_mm(opening) / 2.0, _hole(opening, 90.0)
         return (z, hole_mm - c.estimate.value), (z, hole_mm), "hole edge"
     return None
 
 
-def face_of(
-    title: str,
-    subtitle: str,
-    side: str,
-    opening: Opening,
-    driver: Driver,
-    spec: AdapterSpec,
-    turned: Clocking | None,
-    holes: Sequence[Hole],
-    verdict: Verdict,
-    *,
-    frame_radius_mm: float,
-    fixing_labels: Sequence[str],
-    foam_mm: Point | None,
-    notes: tuple[str, ...] = (),
-) -> FaceView:
+def face_view(place: PlaceResult, system: str = "metric") -> FaceView:
     """The view of one place from the front.
 
     Parameters
     ----------
-    title, subtitle, side : str, no unit
-        Heading, the line under it, the side.
-    opening : Opening, mm
-        As judged.
-    driver : Driver, mm
-        As judged.
-    spec : AdapterSpec, mm
-        The part.
-    turned : Clocking or None, deg and mm
-        The turn; None where the driver's holes are not known.
-    holes : sequence of Hole, mm
-        The driver's holes, not turned.
-    verdict : "ok", "caution" or "stop", no unit
-        Of the holes.
-    frame_radius_mm : float, mm
-        Radius of the driver's frame.
-    fixing_labels : sequence of str, no unit
-        How each fixing holds.
-    foam_mm : (inner, outer) or None, mm
-        Radii of the foam ring.
-    notes : tuple of str, no unit
-        Lines at the foot.
+    place : PlaceResult, mm
+        The place.
+    system : "metric" or "us", no unit
+        Units of the figures in its words.
     """
+    opening, driver, spec, turned, verdict = (
+        place.opening, place.driver, place.spec, place.clocking, place.hole_verdict,
+    )  # fmt: skip
     words = {"ok": "holes keep their distance", "caution": "look at the holes", "stop": "holes meet"}
     if turned is None or turned.gap_mm is None:
         words["ok"] = "nothing for the holes to meet"
@@ -329,37 +263,47 @@ def face_of(
         hole = tuple((r * cos(radians(a)), r * sin(radians(a))) for a in range(0, 360, 3))
     elif opening.outline_mm is not None:
         hole = tuple((float(x), float(y)) for x, y in opening.outline_mm)
-    held, terminals = driver.terminals, None
-    turn = turned.angle_deg if turned is not None else 0.0
+    held, terminals, turn, ring = driver.terminals, None, place.turn_deg, place.foam.front
     if held is not None and held.angle_deg is not None:
         outer = held.radius.value
         terminals = TerminalFace((held.angle_deg + turn) % 360.0, held.width.value, max(outer - 18.0, 5.0), outer)
     return FaceView(
-        title=title,
-        subtitle=subtitle,
+        title=f"{place.name}: face",
+        subtitle=f"{place.speaker_name}, {_pattern_words(place.holes, system)}",
         verdict=verdict,
         verdict_text=words[verdict],
         verdict_note="",
-        side=side,
+        side=place.side,
         outline_mm=tuple((float(x), float(y)) for x, y in spec.outline.points(0.05)),
         hole_mm=hole,
         bore_radius_mm=spec.bore_mm,
-        frame_radius_mm=frame_radius_mm,
+        frame_radius_mm=place.frame_mm / 2.0,
         fixings=tuple(
-            FaceFixing(f.x_mm, f.y_mm, f.hole_mm, f.counterbore_mm or f.head_mm, label)
-            for f, label in zip(spec.fixings, fixing_labels)
+            FaceFixing(f.x_mm, f.y_mm, f.hole_mm, f.counterbore_mm or f.head_mm, m.row.holds)
+            for f, m in zip(spec.fixings, place.screws.metal)
         ),
-        driver_holes=tuple(_turned(h, turn, spec) for h in holes),
+        driver_holes=tuple(_turned(h, turn, spec) for h in place.holes),
         terminals=terminals,
         turn_deg=turn,
         best_deg=turned.best_deg if turned is not None else None,
         period_deg=turned.period_deg if turned is not None else 360.0,
         allowed_deg=turned.allowed_deg if turned is not None else (),
-        mark_deg=degrees(atan2(holes[0].y_mm, holes[0].x_mm)) % 360.0 if holes else 0.0,
+        mark_deg=degrees(atan2(place.holes[0].y_mm, place.holes[0].x_mm)) % 360.0 if place.holes else 0.0,
         gap=gap,
-        foam_mm=foam_mm,
-        notes=notes,
+        foam_mm=None if ring is None else (ring.inner_mm / 2.0, ring.outer_mm / 2.0),
     )
+
+
+def _pattern_words(holes: Sequence[Hole], system: str) -> str:
+    if not holes:
+        return "holes not measured"
+    across = {round(2.0 * hypot(h.x_mm, h.y_mm), 3) for h in holes}
+    round_holes = not any(h.length_mm > h.diameter_mm for h in holes)
+    if len(across) == 1 and round_holes:
+        circle = across.pop()
+        places = len(f"{circle:g}".partition(".")[2])  # as it was measured: 156 mm, 6.5 mm
+        return f"{len(holes)} holes on a {show(circle, 'mm', system, places)} circle"
+    return f"{len(holes)} holes"
 
 
 def _turned(hole: Hole, turn_deg: float, spec: AdapterSpec) -> DriverHole:

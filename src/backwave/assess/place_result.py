@@ -1,0 +1,289 @@
+"""What one place comes to: its dimensions, its fit, its part, as frozen values that everything else reads.
+
+A place is an opening on one side with the driver that goes into it.  `Dimensions` is what the sound needs and the fit
+starts from; `PlaceResult` adds what was judged and what is made.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import atan2, degrees, hypot
+
+from backwave.finding import Check, Text, Verdict, worst
+from backwave.fit import Advice, Driver, Fit, Margins, Opening, Stack, Tail, seat_height_mm
+from backwave.fit.clocking import Clocking, Hole
+from backwave.fit.fixing_load import FixingPoint, fixing_checks
+from backwave.fit.foam import FoamRing
+from backwave.fit.gasket import BackGasket
+from backwave.fit.screw import HEAD_BELOW_MM, ChosenScrew, Threads
+from backwave.part.order import PartOrder
+from backwave.part.types import AdapterSpec, Thread
+from backwave.stock import Fixing
+from backwave.uncertainty import exact
+
+__all__ = ["Dimensions", "Foam", "MetalFixing", "PlaceResult", "Screws"]
+
+TRY_MM = 10.0
+HEAD_PLAY_MM = 1.0  # counterbore over head, in diameter; common trade practice
+
+
+@dataclass(frozen=True)
+class MetalFixing:
+    """One of the factory's fixings, as the adapter meets it.
+
+    Parameters
+    ----------
+    x_mm, y_mm : float, mm
+        Its place on this side.
+    row : backwave.stock.Fixing, mm and N
+        How it holds.
+    hole_mm : float, mm
+        Hole through the adapter.
+    head_mm, height_mm : float, mm
+        The screw head's diameter and height.
+    screw : ChosenScrew or None, mm
+        Chosen once the thickness is known.
+    """
+
+    x_mm: float
+    y_mm: float
+    row: Fixing
+    hole_mm: float
+    head_mm: float
+    height_mm: float
+    screw: ChosenScrew | None = None
+
+    @property
+    def counterbore_mm(self) -> float:
+        """Diameter of the counterbore: the head and its play."""
+        return self.head_mm + HEAD_PLAY_MM if self.head_mm else self.hole_mm
+
+    @property
+    def depth_mm(self) -> float:
+        """Depth of the counterbore, so that the head ends below the land."""
+        return self.height_mm + HEAD_BELOW_MM if self.head_mm else 0.0
+
+
+@dataclass(frozen=True)
+class Screws:
+    """Everything that is screwed.
+
+    Parameters
+    ----------
+    threads : Threads, no unit
+        What the driver's screws go into.
+    thread : Thread, mm
+        A thread for the driver, at the axis; placed where its holes are.
+    metal : tuple of MetalFixing, mm
+        The factory's fixings.
+    rim_mm, gasket_mm, mass_kg : float, mm and kg
+        Driver: rim, own gasket as closed, mass (0: not known).
+    driver : ChosenScrew or None, mm
+        The driver's screw; chosen once the thickness is known.
+    """
+
+    threads: Threads
+    thread: Thread
+    metal: tuple[MetalFixing, ...]
+    rim_mm: float
+    gasket_mm: float
+    mass_kg: float
+    driver: ChosenScrew | None = None
+
+    @property
+    def thread_hole_mm(self) -> float:
+        """Largest diameter cut for a driver's thread."""
+        return max(self.thread.hole_mm, self.thread.nut_flats_mm)
+
+    def tails(self, owner: str) -> tuple[Tail, ...]:
+        """Screw ends behind the metal, as the fit wants them.
+
+        Parameters
+        ----------
+        owner : str, no unit
+            The opening's id, for the names of their readings.
+        """
+        found = []
+        for i, m in enumerate(self.metal, 1):
+            if m.screw is None or m.screw.tail_mm <= 0.0:
+                continue
+            radius = exact(f"{owner}.screw {i}.radius", hypot(m.x_mm, m.y_mm))
+            length = exact(f"{owner}.screw {i}.tail", m.screw.tail_mm)
+            found.append(Tail(radius, length, degrees(atan2(m.y_mm, m.x_mm)) % 360.0, f"screw {i}"))
+        return tuple(found)
+
+    def checks(
+        self, spec: AdapterSpec, skin_mm: float, driver_depth_mm: float, part_kg: float
+    ) -> tuple[Check, ...]:
+        """Screws, and what holds at a slam.
+
+        Parameters
+        ----------
+        spec : AdapterSpec, mm
+            The part.
+        skin_mm, driver_depth_mm : float, mm
+            Thickness of the metal; the driver's mounting depth, for where its mass is.
+        part_kg : float, kg
+            Mass of the part.
+        """
+        found: list[Check] = [] if self.driver is None else [self.driver.check]
+        longest: dict[str, tuple[float, Check]] = {}
+        for m in self.metal:
+            if m.screw is not None:
+                key = f"{m.row.holds} {m.screw.size} {m.screw.length_mm}"
+                if key not in longest or m.screw.tail_mm > longest[key][0]:
+                    longest[key] = (m.screw.tail_mm, m.screw.check)
+        for i, (_, check) in enumerate(longest.values(), 1):
+            found.append(replace(check, part="metal" if len(longest) == 1 else f"metal-{i}"))
+        if self.metal and self.mass_kg:
+            # No edge distance: where its own fixings sit in the metal is the factory's choice.
+            points = [FixingPoint(m.x_mm, m.y_mm, m.row, f"fixing {i}") for i, m in enumerate(self.metal, 1)]
+            # Most of a driver's mass is its magnet, three quarters of the way back; common trade practice.
+            behind = spec.seat_z_mm - 0.75 * driver_depth_mm
+            total = self.mass_kg + part_kg
+            middle = (self.mass_kg * behind + part_kg * spec.thickness_mm / 2.0) / total
+            found += fixing_checks(points, total, (0.0, 0.0, middle), skin_mm)
+        return tuple(found)
+
+
+@dataclass(frozen=True)
+class Foam:
+    """The foam of one place.
+
+    Parameters
+    ----------
+    front : FoamRing or None, mm
+        The ring in front; None where it could not be worked out, or there is none.
+    back : BackGasket or None, mm
+        The gasket between part and metal.
+    land_mm : float or None, mm
+        Face of the metal to what the ring presses on; None where that was not measured.
+    checks : tuple of Check, no unit
+        What was found.
+    """
+
+    front: FoamRing | None
+    back: BackGasket | None
+    land_mm: float | None
+    checks: tuple[Check, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Dimensions:
+    """One driver in one opening on one side, in lengths: nothing is judged yet.
+
+    Parameters
+    ----------
+    opening : Opening, mm
+        As measured.
+    driver : Driver, mm
+        As measured.
+    margins : Margins, mm
+        The job's.
+    frame_mm : float, mm
+        Diameter of the driver's frame.
+    holes : tuple of Hole, mm
+        The driver's holes, not turned; () where they are not known.
+    screws : Screws, mm
+        At the thickness chosen.
+    clocking : Clocking or None, deg and mm
+        The turn of the driver; None where there is nothing to turn against.
+    stack : Stack, mm
+        With the thickness chosen.
+    least_mm : float, mm
+        Thickness that threads and heads leave at least.
+    layers_mm : tuple of float, mm
+        The sheets it is made of; none for a print.
+    choice : Text or None, mm
+        How the thickness was chosen; None where it was given.
+    foam : Foam, mm
+        Its foam.
+    spec : AdapterSpec, mm
+        The part.
+    """
+
+    opening: Opening
+    driver: Driver
+    margins: Margins
+    frame_mm: float
+    holes: tuple[Hole, ...]
+    screws: Screws
+    clocking: Clocking | None
+    stack: Stack
+    least_mm: float
+    layers_mm: tuple[float, ...]
+    choice: Text | None
+    foam: Foam
+    spec: AdapterSpec
+
+    @property
+    def turn_deg(self) -> float:
+        """The turn, 0 where there is nothing to turn against."""
+        return self.clocking.angle_deg if self.clocking is not None else 0.0
+
+    @property
+    def seat_height_mm(self) -> float:
+        """Seat height at the best estimates."""
+        return seat_height_mm(self.stack)
+
+    @property
+    def back_closed_mm(self) -> float:
+        """What the gasket behind adds to the seat height as closed; 0 without one, or with one in a groove."""
+        return self.stack.gasket.value
+
+
+@dataclass(frozen=True, eq=False)
+class PlaceResult(Dimensions):
+    """Everything that one place comes to.
+
+    Parameters
+    ----------
+    opening, driver, margins, frame_mm, holes, screws, clocking, stack, least_mm, layers_mm, choice, foam, spec : as of `Dimensions`, mm
+        What it was sized as.
+    opening_id, side, subject, name : str, no unit
+        The opening's id, "left", "right" or "", both together ("front-door.left"), and what a person calls it.
+    speaker_id, speaker_name : str, no unit
+        The driver's id, and what a person calls it.
+    fit : Fit, mm
+        Clearances, chances, the window.
+    advice : Advice or None, no unit
+        Which reading to take again; None where all is well.
+    part : PartOrder, mm
+        What is made.
+    fit_checks, hole_checks, part_checks : tuple of Check, no unit
+        What was found of the clearances, of the holes, and of screws and part.
+    """
+
+    opening_id: str
+    side: str
+    subject: str
+    name: str
+    speaker_id: str
+    speaker_name: str
+    fit: Fit
+    advice: Advice | None
+    part: PartOrder
+    fit_checks: tuple[Check, ...]
+    hole_checks: tuple[Check, ...]
+    part_checks: tuple[Check, ...]
+
+    @property
+    def checks(self) -> tuple[Check, ...]:
+        """Everything that was found."""
+        return (*self.fit_checks, *self.hole_checks, *self.foam.checks, *self.part_checks)
+
+    @property
+    def fit_verdict(self) -> Verdict:
+        """Whether it clears: the worst of what was found of the clearances."""
+        return worst([check.verdict for check in self.fit_checks])
+
+    @property
+    def heights_to_try_mm(self) -> tuple[float, float]:
+        """Seat heights between which a person may try: as far either way of the one chosen."""
+        seat = self.fit.seat_height_mm
+        return max(0.0, round(seat - TRY_MM)), round(seat + TRY_MM)
+
+    @property
+    def hole_verdict(self) -> Verdict:
+        """Whether the holes meet."""
+        return worst([check.verdict for check in self.hole_checks])
