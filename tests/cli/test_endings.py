@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import time
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -264,3 +265,18 @@ def test_no_ordinary_file_is_2_or_3_and_no_wait(van: Path, tmp_path: Path) -> No
     shutil.copytree(van, blocked)
     (blocked / "made").touch()
     told(limited("plan", blocked, "--paper", "A4"), 2, "made is there already, and is no folder")
+
+
+def test_a_title_that_would_break_the_job_is_refused_and_any_other_loads(tmp_path: Path) -> None:
+    for title in ("A\nb = 1", "x \x1b]0;y\x07", "a\rb", "left\u202ethgir"):
+        done = run("new", tmp_path / "bad", "--title", title)
+        told(done, 2, "one line of text")
+        assert not set(done.stderr) & set("\x1b\x07\u202e")
+        assert not (tmp_path / "bad").exists()
+    for n, title in enumerate(('q"uo\\te', "'''", "# [x] = {", "[/x] [bold]")):
+        assert run("new", tmp_path / f"a\nb{n}", "--title", title).returncode == 0
+        with (tmp_path / f"a\nb{n}/job.toml").open("rb") as file:
+            assert tomllib.load(file)["title"] == title
+    shown = run("check", tmp_path / "a\nb3").stdout
+    assert shown.splitlines()[1].startswith("[/x] [bold]   ")
+    assert run("new", tmp_path / "c\nd").returncode == 0

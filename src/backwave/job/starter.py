@@ -8,6 +8,7 @@ from backwave.errors import InputError, JobError, Problem, QuantityError
 from backwave.job.disk import create
 from backwave.job.load import FILE
 from backwave.job.model import FORMAT
+from backwave.plain_text import plain_text
 from backwave.units import parse
 
 __all__ = ["ASKED", "starter", "write"]
@@ -95,6 +96,8 @@ def starter(title: str = "", **readings: str) -> str:
     if problems:
         raise JobError(tuple(problems))
     title = title.strip() or "My job"
+    if plain_text(title) != title:  # it stands in a comment too, which a line break would end
+        raise InputError("title", title, "one line of text without control characters")
     known = {name: name in said for name in ASKED}
     driver = known["cutout"] and known["magnet"] and known["depth"]
     value = {name: _quoted(said.get(name, "... mm")) for name in ASKED}
@@ -151,7 +154,7 @@ def write(folder: Path, title: str = "", **readings: str) -> Path:
         raise InputError("there is a job already", str(path), "a new or empty folder")
     if folder.exists() and not folder.is_dir():
         raise InputError("not a folder", str(folder), "a new or empty folder")
-    text = starter(title or folder.resolve().name.replace("-", " ").capitalize(), **readings)
+    text = starter(title or plain_text(folder.resolve().name).replace("-", " ").capitalize(), **readings)
     for inner in ("photos", "readings"):
         (folder / inner).mkdir(parents=True, exist_ok=True)
     if not create(folder, text):
