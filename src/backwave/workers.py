@@ -27,7 +27,7 @@ from time import monotonic
 from typing import Any
 
 from backwave.crash import frames_of
-from backwave.errors import InputError, WorkerError
+from backwave.errors import InputError, TooMuchError, WorkerError
 
 __all__ = ["GRACE_S", "Ticket", "Workers", "report"]
 
@@ -149,14 +149,25 @@ class Workers:
     most_bytes : int or None, bytes
         How much memory a worker may take beyond what its modules take; a job that wants more fails with MemoryError.
         None: as much as there is; so it is in any case where the system has no such limit (Linux has).
+    most_s : float or None, s
+        How long a job may take; then its process is ended and another started.  None: as long as it takes.
+    what : str, no unit
+        What is computed, for the sentence where that is too much: "the solid"; "" leaves a MemoryError as it is.
     """
 
     def __init__(
-        self, count: int = 1, load: Sequence[str] = (), grace_s: float = GRACE_S, most_bytes: int | None = None
+        self,
+        count: int = 1,
+        load: Sequence[str] = (),
+        grace_s: float = GRACE_S,
+        most_bytes: int | None = None,
+        most_s: float | None = None,
+        what: str = "",
     ) -> None:
         if count < 1:
             raise InputError("number of workers", count, "1 or more")
         self._count, self._load, self._grace, self._most = count, tuple(load), grace_s, most_bytes
+        self._most_s, self._what = most_s, what
         self._changed = threading.Condition()
         self._waiting: deque[tuple[Ticket, Callable[..., Any], tuple[Any, ...]]] = deque()
         self._live: dict[str, Ticket] = {}
@@ -265,7 +276,11 @@ class Workers:
             ticket._fail(wrong)
             return True
         end: float | None = None
+        begun = monotonic()
         while True:
+            if self._most_s is not None and monotonic() - begun > self._most_s:
+                ticket._fail(TooMuchError(self._what, f"more than {self._most_s:g} seconds"))
+                return False
             try:
                 if not worker.pipe.poll(0.05):
                     if ticket.dropped or self._closed:
@@ -284,6 +299,8 @@ class Workers:
             if kind == "progress":
                 ticket._heard(*value)
             elif kind == "failed":
+                if isinstance(value, MemoryError) and self._what and self._most is not None:
+                    value = TooMuchError(self._what, f"more than {self._most / 1e6:.0f} MB of memory")
                 ticket._fail(value)
                 return True
             else:

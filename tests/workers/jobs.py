@@ -57,3 +57,7 @@ def full() -> None:
 
 def hears_ctrl_c() -> bool:
     return signal.SIGINT not in signal.pthread_sigmask(signal.SIG_BLOCK, ())
+
+
+def grow(megabytes: int) -> int:
+    return len(bytes(megabytes * 1_000_000))

@@ -5,13 +5,14 @@ from __future__ import annotations
 import errno
 import os
 import signal
+import sys
 import time
 from collections.abc import Iterator
 from concurrent.futures import CancelledError
 
 import pytest
 
-from backwave.errors import BuildError, InputError, WorkerError
+from backwave.errors import BuildError, InputError, TooMuchError, WorkerError
 from backwave.workers import Ticket, Workers, _Worker
 from tests.workers import jobs
 
@@ -141,3 +142,17 @@ def test_where_no_process_can_be_had_who_asks_is_told(monkeypatch: pytest.Monkey
         there.setattr("backwave.workers._Worker.__init__", none)
         with Workers(1) as pool, pytest.raises(OSError, match="too many"):
             pool.submit("a", jobs.whose, 1).result(LONG_S)
+
+
+def test_a_job_that_takes_too_long_or_too_much_says_so_and_the_next_is_done() -> None:
+    with Workers(1, most_s=1.0, most_bytes=300_000_000, what="the solid") as pool:
+        assert pool.submit("warm", jobs.whose, 1).result(LONG_S)[0] == 1
+        start = time.monotonic()
+        with pytest.raises(TooMuchError, match="the solid took more than 1 seconds"):
+            pool.submit("slow", jobs.sleep, 60.0).result(LONG_S)
+        assert time.monotonic() - start < 20.0
+        assert pool.submit("next", jobs.whose, 2).result(LONG_S)[0] == 2
+        if sys.platform == "linux":
+            with pytest.raises(TooMuchError, match="the solid took more than 300 MB of memory"):
+                pool.submit("large", jobs.grow, 2_000).result(LONG_S)
+            assert pool.submit("after", jobs.grow, 10).result(LONG_S) == 10_000_000

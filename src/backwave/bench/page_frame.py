@@ -214,6 +214,8 @@ def shell(here: Here, routes: dict[str, Callable[..., None]]) -> None:
             with ui.element("div").classes("tools"):
                 state = text("span", "", "state")
                 state.props('role="status"')
+                stopper = _tool("■", "Stop", board.stop)
+                stopper.set_visibility(False)
                 back = _tool("↶", "Undo", lambda: board.step("undo"))
                 forth = _tool("↷", "Redo", lambda: board.step("redo"))
                 theme = text("button", "◐", "tool")
@@ -257,7 +259,12 @@ def shell(here: Here, routes: dict[str, Callable[..., None]]) -> None:
         words = "" if session is None else "saved" if session.saved else "saving …"
         if session is not None and result is not None and not board.whole:
             words += " · sound and wires follow"
+        busy = "" if session is None else board.busy
+        if busy:
+            words = f"{'saved' if session is None or session.saved else 'saving …'} · working out {busy}"
         state.say(words)
+        if stopper.visible is not bool(busy):
+            stopper.set_visibility(bool(busy))
         for made, can, what in (
             (back, session is not None and session.can_undo, session.undo_label if session else ""),
             (forth, session is not None and session.can_redo, session.redo_label if session else ""),

@@ -28,6 +28,7 @@ from backwave.workers import Ticket, Workers, report
 
 __all__ = ["Solid", "Solids"]
 
+MAX_S, MAX_BYTES = 120.0, 3_000_000_000  # of a part; one takes some 5 s and 0.2 GB
 KEEP = 12  # digests whose files stay in the cache
 
 
@@ -53,6 +54,12 @@ class Solid:
 def _words(wrong: BaseException) -> str:
     # What the kernel could not build is said in its own words; anything else as everywhere.
     return str(wrong) if isinstance(wrong, BackwaveError) else ending(wrong, "building a part").words
+
+
+def _pool(first: str) -> Workers:
+    return Workers(
+        1, (first, "backwave.part.solid", "build123d"), most_bytes=MAX_BYTES, most_s=MAX_S, what="the part"
+    )
 
 
 def _runs(ticket: Ticket | None, digest: str) -> bool:
@@ -126,8 +133,7 @@ class Solids:
             self._failed.pop(digest, None)
             if self._workers is None or self._quick is None:
                 self._workers, self._quick = (
-                    Workers(count=1, load=(first, "backwave.part.solid", "build123d"))
-                    for first in ("backwave.files.part_files", "backwave.files.preview")
+                    _pool(first) for first in ("backwave.files.part_files", "backwave.files.preview")
                 )
                 self._workers.warm()
                 clear_old(self._cache)

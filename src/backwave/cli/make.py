@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 __all__ = ["Made", "build", "run", "show"]
 
 
+PART_S, PART_BYTES, DRAWINGS_S = 300.0, 3_000_000_000, 120.0  # a part takes some 5 s and 0.2 GB, a drawing 20 ms
+
+
 @dataclass(frozen=True)
 class Made:
     """What was made: the parts' entries, findings of their solids, and which were as before."""
@@ -103,7 +106,10 @@ def build(job: Job, result: Assessment, folder: Path, only: Sequence[str] = (), 
         )
         for part in stale
     ]
-    with Workers(count=min(2, len(orders)) or 1, load=("backwave.part.solid", "build123d")) as workers:
+    with Workers(
+        count=min(2, len(orders)) or 1, load=("backwave.part.solid", "build123d"),
+        most_bytes=PART_BYTES, most_s=PART_S, what="the solid of a part",
+    ) as workers:  # fmt: skip
         tickets = [workers.submit(order.id, make_side, order, report) for order in orders]
         with _progress(tickets):
             for part, ticket in zip(stale, tickets):
@@ -167,18 +173,17 @@ def _progress(tickets: list[Any]) -> Any:
 def _drawings(result: Assessment, folder: Path) -> None:
     from backwave.assess.place_views import face_view, section_view
     from backwave.atomic_write import write_whole
+    from backwave.budget import Budget, checkpoint, within
     from backwave.drawing import face_svg, section_svg
 
-    for place in result.places:
-        name = file_stem(place.subject.replace(".", "-"))
-        write_whole(
-            folder / f"section-{name}.svg",
-            section_svg(section_view(place, result.show), "light", system=result.show).encode(),
-        )
-        write_whole(
-            folder / f"face-{name}.svg",
-            face_svg(face_view(place, result.show), "light", system=result.show).encode(),
-        )
+    with within(Budget("the drawings", DRAWINGS_S)):
+        for place in result.places:
+            checkpoint()
+            name = file_stem(place.subject.replace(".", "-"))
+            section = section_svg(section_view(place, result.show), "light", system=result.show)
+            write_whole(folder / f"section-{name}.svg", section.encode())
+            face = face_svg(face_view(place, result.show), "light", system=result.show)
+            write_whole(folder / f"face-{name}.svg", face.encode())
 
 
 def show(made: Made, result: Assessment, folder: Path) -> None:

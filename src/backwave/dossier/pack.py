@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from backwave.assess.place_views import face_view, section_view
 from backwave.assess.power.harness_result import harness_json, harness_view
 from backwave.assess.proof.charts import proof_charts
 from backwave.assess.work.work_plan import shopping_table, working_json
+from backwave.budget import GB, Budget, checkpoint, within
 from backwave.dossier.context import Told
 from backwave.dossier.customer import customer_pdf
 from backwave.dossier.document import dossier_pdf
@@ -28,6 +30,7 @@ from backwave.plain_text import file_stem
 
 __all__ = ["CONTENTS", "Packed", "dossier_pdf", "pack"]
 
+PACK_S = 300.0  # the demo's takes some 5 s
 Say = Callable[[str], None]
 
 
@@ -74,12 +77,17 @@ def pack(
     say : callable of str, no unit
         Told what is being done, from whichever thread does it; with a colon where it is a step of something.
     """
-    tell = say or (lambda words: None)
     held: dict[str, bytes] = {}
-    # the typesetter works outside the interpreter: the rest is made meanwhile
-    with ThreadPoolExecutor(1) as other:
+
+    def tell(words: str) -> None:
+        checkpoint()
+        if say is not None:
+            say(words)
+
+    # the typesetter works outside the interpreter: the rest is made meanwhile, and both count
+    with within(Budget("the dossier", PACK_S, 2 * GB)), ThreadPoolExecutor(1) as other:
         tell("dossier")
-        whole = other.submit(dossier_pdf, told, tell)
+        whole = other.submit(copy_context().run, dossier_pdf, told, tell)
         tell("pages for the customer and for others")
         held["customer.pdf"] = customer_pdf(told)
         held["public/page.pdf"] = public_pdf(told)
