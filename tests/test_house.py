@@ -98,6 +98,27 @@ def test_no_import_circle() -> None:
         walk(name, ())
 
 
+MAX_FLOORS = 8
+
+
+def test_assess_stands_on_few_floors() -> None:
+    """Imports inside `assess`, those for types alone included: a reader climbs no more than so many files."""
+    inside = {
+        n
+        for n in modules()
+        if n.startswith("backwave.assess.") and not (ROOT / "/".join(n.split(".")[1:])).is_dir()
+    }
+
+    @cache
+    def floor(name: str) -> int:
+        return 1 + max((floor(other) for other in imports(name) & inside if other != name), default=0)
+
+    floors = {name: floor(name) for name in inside}
+    too_high = {name: number for name, number in floors.items() if number > MAX_FLOORS}
+    assert len(inside) > 40
+    assert not too_high
+
+
 @cache
 def load(name: str) -> ModuleType:
     return importlib.import_module(name)

@@ -20,8 +20,7 @@ from backwave.assess import (
     prediction_json,
     with_comparisons,
 )
-from backwave.assess.sound.engine import F_HZ, PlayedStage
-from backwave.assess.sound.prediction import Prediction
+from backwave.assess.sound.results import F_HZ, PlayedStage, Prediction
 from backwave.errors import JobError
 from backwave.job import Job, load, loads
 

@@ -29,9 +29,9 @@ if TYPE_CHECKING:
     from backwave.assess.result import Assessment
     from backwave.assess.solid_findings import from_plain, part_digest, to_plain, with_solids
     from backwave.assess.sound.charts import charts
-    from backwave.assess.sound.comparisons import Comparison
-    from backwave.assess.sound.engine import PlayedStage, SoundEngine, play
-    from backwave.assess.sound.prediction import Prediction, band_levels, compared, prediction_json
+    from backwave.assess.sound.engine import SoundEngine, play
+    from backwave.assess.sound.prediction import band_levels, compared, prediction_json
+    from backwave.assess.sound.results import Comparison, PlayedStage, Prediction
     from backwave.assess.sound.what_if import WhatIf
     from backwave.part.order import PartOrder
 
@@ -70,12 +70,12 @@ __all__ = [
 # A prediction needs no harness and a harness no prediction: each is loaded when it is first asked for.
 _WHERE = {
     "Assessment": "result",
-    "Comparison": "sound.comparisons",
+    "Comparison": "sound.results",
     "Memo": "memo",
     "PartOrder": "place_result",
     "PlaceResult": "place_result",
-    "PlayedStage": "sound.engine",
-    "Prediction": "sound.prediction",
+    "PlayedStage": "sound.results",
+    "Prediction": "sound.results",
     "Proof": "proof.before_after",
     "SoundEngine": "sound.engine",
     "WhatIf": "sound.what_if",

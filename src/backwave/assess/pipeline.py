@@ -31,7 +31,7 @@ from backwave.stock import Stock, with_rows
 
 if TYPE_CHECKING:
     from backwave.assess.sound.engine import SoundEngine
-    from backwave.assess.sound.prediction import Prediction
+    from backwave.assess.sound.results import Prediction
 
 __all__ = ["assess", "engine_of", "predict", "with_comparisons"]
 

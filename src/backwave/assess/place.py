@@ -9,7 +9,7 @@ from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
 from backwave.assess.inputs.opening import stand_in_of
 from backwave.assess.memo import Memo
 from backwave.assess.place_findings import advice_checks, mirrored_checks, pattern_checks, thickness_checks
-from backwave.assess.place_result import Dimensions, Foam, PlaceResult
+from backwave.assess.place_result import Dimensions, FoamResult, PlaceResult
 from backwave.assess.size import size_place
 from backwave.assumptions import Ledger
 from backwave.fit import Advice, Driver, Fit, Margins, Opening, Stack, StandIn, Tail, advise, judge
@@ -150,7 +150,7 @@ def _judged(
     return fit, advise(fit, opening, driver, stack, margins, turn_deg=turn)
 
 
-def _ring(foam: Foam) -> RingSpec | None:
+def _ring(foam: FoamResult) -> RingSpec | None:
     ring = foam.front
     if ring is None or ring.free_mm <= 0.0:
         return None

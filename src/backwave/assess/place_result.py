@@ -21,7 +21,7 @@ from backwave.part.types import AdapterSpec, Thread
 from backwave.stock import Fixing
 from backwave.uncertainty import exact
 
-__all__ = ["Dimensions", "Foam", "MetalFixing", "PlaceResult", "Screws"]
+__all__ = ["Dimensions", "FoamResult", "MetalFixing", "PlaceResult", "Screws"]
 
 TRY_MM = 10.0
 HEAD_PLAY_MM = 1.0  # counterbore over head, in diameter; common trade practice
@@ -147,7 +147,7 @@ class Screws:
 
 
 @dataclass(frozen=True)
-class Foam:
+class FoamResult:
     """The foam of one place.
 
     Parameters
@@ -196,7 +196,7 @@ class Dimensions:
         The sheets it is made of; none for a print.
     choice : Text or None, mm
         How the thickness was chosen; None where it was given.
-    foam : Foam, mm
+    foam : FoamResult, mm
         Its foam.
     spec : AdapterSpec, mm
         The part.
@@ -213,7 +213,7 @@ class Dimensions:
     least_mm: float
     layers_mm: tuple[float, ...]
     choice: Text | None
-    foam: Foam
+    foam: FoamResult
     spec: AdapterSpec
 
     @property

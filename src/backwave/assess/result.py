@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from backwave.assess.power.harness_result import Harnessed
     from backwave.assess.power.supply import Wires
     from backwave.assess.proof.before_after import Proof
-    from backwave.assess.sound.prediction import Prediction
+    from backwave.assess.sound.results import Prediction
     from backwave.part.order import PartOrder
 
 __all__ = ["Assessment"]

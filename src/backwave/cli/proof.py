@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from backwave.assess import Assessment
     from backwave.assess.proof.before_after import Pair
-    from backwave.assess.proof.calibration import Lesson
+    from backwave.assess.proof.lesson import Lesson
     from backwave.job import Job
 
 __all__ = ["heard", "plots", "run", "show"]

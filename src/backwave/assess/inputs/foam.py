@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from backwave.assess.inputs.opening import cutout_of
-from backwave.assess.place_result import Foam
+from backwave.assess.place_result import FoamResult
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Check, Text
 from backwave.fit import Driver, Opening, Stack
@@ -59,7 +59,7 @@ def foam_of(
     stack: Stack,
     back: BackGasket | None,
     ledger: Ledger,
-) -> Foam:
+) -> FoamResult:
     """The foam of one place.
 
     Parameters
@@ -94,7 +94,7 @@ def foam_of(
         land = opening.trim_clear.value
         ledger.note(f"opening.{place.opening.id}.trim.land", land, "mm", "the back of the grille", 1)
     if foam.ring == "none" or land is None:
-        return Foam(None, back, land, tuple(checks))
+        return FoamResult(None, back, land, tuple(checks))
     rim = driver.rim.value if driver.rim is not None else 0.0
     top, outer_most, inner_least = seat_mm + rim, frame, best_mm(cutout_of(speaker))
     if adapter.collar is not None:
@@ -115,7 +115,7 @@ def foam_of(
             remedy=Text("Stand the ring on a collar of the part: collar = {{ height, width }}"),
             key="adapter.collar",
         )
-        return Foam(None, back, land, (*checks, check))
+        return FoamResult(None, back, land, (*checks, check))
     compression = foam.compression.to("1")
     tall = max(land - top, 0.0) / (1.0 - max(RING_BAND))  # the tallest that may be taken stands by itself
     width = foam.width.to("mm") if foam.width is not None else None
@@ -136,4 +136,4 @@ def foam_of(
     factory = place.opening.factory
     if factory is not None and factory.height is not None and ring.free_mm > 0.0:
         checks.append(total_height(top, ring.free_mm, factory.height.to("mm")))
-    return Foam(ring, back, land, tuple(checks))
+    return FoamResult(ring, back, land, tuple(checks))

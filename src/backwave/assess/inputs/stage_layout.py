@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from backwave.assess.inputs.enclosures import Mounts
 from backwave.assess.inputs.source import Outputs
+from backwave.assess.sound.results import PlannedChannel, PlannedPath
 from backwave.assess.sound.what_if import WhatIf
 from backwave.job import Place
 from backwave.job.signal_chain import Path, Stage
@@ -14,74 +15,7 @@ from backwave.sound.driver_model import Unit
 from backwave.sound.output_network import Load
 from backwave.sound.source import Chain
 
-__all__ = ["PlannedChannel", "PlannedPath", "plan_stage"]
-
-
-@dataclass(frozen=True)
-class PlannedPath:
-    """One output to one driver, on one side.
-
-    Parameters
-    ----------
-    name, label : str, no unit
-        "front-door.left/demo-165", and the same without its side: what both sides share.
-    subject : str, no unit
-        Whose findings its are: "front-door.left", or the box.
-    path : Path, no unit
-        As the job has it.
-    number : int, no unit
-        Its position in the stage.
-    side : str, no unit
-        "left", "right" or "".
-    load : Load, no unit
-        Driver, mount, passive parts.
-    points : tuple of (x, y, z), m
-        Where each outlet is in the cabin, in the order of the mount; a shorter tuple repeats its last.
-    polarity : int, no unit
-        1 or -1.
-    ringed : bool, no unit
-        A foam ring closes its front in the job, whatever is tried.
-    """
-
-    name: str
-    label: str
-    subject: str
-    path: Path
-    number: int
-    side: str
-    load: Load
-    points: tuple[tuple[float, float, float] | None, ...]
-    polarity: int
-    ringed: bool
-
-
-@dataclass(frozen=True)
-class PlannedChannel:
-    """One output with everything on it.
-
-    Parameters
-    ----------
-    source, channel, side : str, no unit
-        Which.
-    outputs : Outputs, no unit
-        Of its source.
-    chain : Chain, no unit
-        What comes before the output.
-    paths : tuple of PlannedPath, no unit
-        All in parallel on it.
-    """
-
-    source: str
-    channel: str
-    side: str
-    outputs: Outputs
-    chain: Chain
-    paths: tuple[PlannedPath, ...]
-
-    @property
-    def name(self) -> str:
-        """What it is called: "head-unit front left"."""
-        return " ".join(word for word in (self.source, self.channel, self.side) if word)
+__all__ = ["plan_stage"]
 
 
 def plan_stage(

@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.assess.inputs.stage_layout import PlannedPath
 from backwave.assess.proof.before_after import Expected, Group, Pair
+from backwave.assess.proof.lesson import Lesson, Taught
 from backwave.assess.proof.proving import expected
-from backwave.assess.sound.engine import DRIVE_V, F_HZ
+from backwave.assess.sound.results import DRIVE_V, F_HZ, PlannedPath
 from backwave.errors import InputError
 from backwave.finding import Finding
 from backwave.job import Job
 from backwave.job.opening import Cavity, Gap, Opening
-from backwave.measure.model_fit import MODEL_DB, Learned, Moved, Unknown, check_learned, distance_db, learn
+from backwave.measure.model_fit import MODEL_DB, Moved, Unknown, check_learned, distance_db, learn
 from backwave.measure.smoothing import smoothed
 from backwave.sound.cabin_transfer import cabin_transfer
 from backwave.sound.door import Door, InDoor
@@ -34,7 +34,7 @@ from backwave.units import Quantity, parse
 if TYPE_CHECKING:
     from backwave.assess.sound.engine import SoundEngine
 
-__all__ = ["LEARN_HZ", "Lesson", "Taught", "learned_of", "lesson_json"]
+__all__ = ["LEARN_HZ", "learned_of", "lesson_json"]
 
 Real = NDArray[np.float64]
 
@@ -73,86 +73,6 @@ _DOOR = (
 )
 _CABIN = "vehicle.cabin"
 _SI = {"cm2": 1e-4, "L": 1e-3, "": 1.0}
-
-
-@dataclass(frozen=True)
-class Taught:
-    """One unknown, in the units of its key.
-
-    Parameters
-    ----------
-    key, words : str, no unit
-        The job's key, and what a person calls it.
-    unit : str, no unit
-        Of what follows; "" for none.
-    was, value, low, high, least, most : float, `unit`
-        Value so far; best estimate now with its 95 % interval; the bounds within which it was sought.
-    moved, at_bound : bool, no unit
-        Whether the reading says anything of it, and whether it ran into a bound.
-    narrowed : float, no unit
-        How wide its doubt is now, against before.
-    """
-
-    key: str
-    words: str
-    unit: str
-    was: float
-    value: float
-    low: float
-    high: float
-    least: float
-    most: float
-    moved: bool
-    at_bound: bool
-    narrowed: float
-
-    @property
-    def written(self) -> str | float:
-        """As it goes into the job: with its standard uncertainty where the key takes one."""
-        if not self.unit:
-            return float(f"{self.value:.2g}")
-        return f"{self.value:.3g} {self.unit} u {max((self.high - self.low) / 3.92, 1e-3 * self.value):.2g} {self.unit}"
-
-
-@dataclass(frozen=True, eq=False)
-class Lesson:
-    """What a reading taught, and how well it does on one it has not seen.
-
-    Parameters
-    ----------
-    seat, stage : str, no unit
-        Whose reading.
-    taught : tuple of Taught, no unit
-        One for each unknown.
-    learned : Learned, no unit
-        The fit.
-    before_db, after_db : float, dB
-        Root mean square between prediction and this reading, level free, 30 to 400 Hz, before and after learning.
-    shift_db : float, dB
-        By how much the prediction itself moved.
-    unseen : (stage, before, after) or None, dB
-        The same distances for the later stage's reading, which the fit has not seen.
-    expected : Expected or None, dB
-        The prediction of the later stage (or of this one) with what was learned.
-    findings : tuple of Finding, no unit
-        What the reading did not move, or drove to its bound.
-    """
-
-    seat: str
-    stage: str
-    taught: tuple[Taught, ...]
-    learned: Learned
-    before_db: float
-    after_db: float
-    shift_db: float
-    unseen: tuple[str, float, float] | None
-    expected: Expected | None
-    findings: tuple[Finding, ...]
-
-    @property
-    def changes(self) -> dict[str, str | float]:
-        """What goes into the job to keep it: keys and values of what the reading moved."""
-        return {one.key: one.written for one in self.taught if one.moved}
 
 
 def learned_of(engine: SoundEngine, pair: Pair, progress: Callable[[float], None] | None = None) -> Lesson:

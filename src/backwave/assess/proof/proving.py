@@ -24,8 +24,7 @@ from backwave.measure.bands import ANCHOR_HZ, BANDS, Difference, compare, summar
 
 if TYPE_CHECKING:
     from backwave.assess.result import Assessment
-    from backwave.assess.sound.engine import PlayedStage
-    from backwave.assess.sound.prediction import Prediction
+    from backwave.assess.sound.results import PlayedStage, Prediction
 
 __all__ = ["expected", "paired", "proof_of", "proven", "with_proof"]
 

@@ -15,8 +15,7 @@ import numpy as np
 
 from backwave.assess.proof.before_after import Group, Proof
 from backwave.assess.proof.tuning import Tuned, tuned_of
-from backwave.assess.sound.engine import F_HZ
-from backwave.assess.sound.findings import volume_db
+from backwave.assess.sound.results import F_HZ, volume_db
 from backwave.errors import InputError
 from backwave.finding import Check, Finding, Text
 from backwave.job import Job
@@ -30,7 +29,7 @@ from backwave.measure.smoothing import smoothed
 from backwave.notation.filters import write_filter
 
 if TYPE_CHECKING:
-    from backwave.assess.sound.prediction import Prediction
+    from backwave.assess.sound.results import Prediction
 
 __all__ = ["Kept", "checked", "joined", "joint_json", "kept_settings", "settings_of", "takes_of"]
 

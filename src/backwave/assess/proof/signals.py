@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.assess.sound.comparisons import BANDS
+from backwave.assess.sound.results import BANDS
 from backwave.errors import InputError
 from backwave.finding import Check
 from backwave.measure import TakeRead, describe, plan_take, take_signal

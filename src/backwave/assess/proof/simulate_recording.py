@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.assess.sound.prediction import Prediction
+from backwave.assess.sound.results import Prediction
 from backwave.errors import InputError
 from backwave.measure.sweep import take_from
 from backwave.sound.measured_curves import minimum_phase

@@ -8,7 +8,7 @@ from backwave.assess.proof.before_after import BandRow, EndRow, Pair
 from backwave.measure.averaging import MatchedDistortion
 
 if TYPE_CHECKING:
-    from backwave.assess.proof.calibration import Lesson
+    from backwave.assess.proof.lesson import Lesson
     from backwave.assess.proof.tuning import Tuned
 
 __all__ = [

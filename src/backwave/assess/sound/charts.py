@@ -7,10 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backwave.assess.sound.comparisons import Comparison
-from backwave.assess.sound.engine import DRIVE_V, F_HZ, PlayedStage
-from backwave.assess.sound.findings import volume_db
-from backwave.assess.sound.prediction import Prediction
+from backwave.assess.sound.results import DRIVE_V, F_HZ, Comparison, PlayedStage, Prediction, volume_db
 from backwave.finding import words
 from backwave.plain_text import file_stem
 

@@ -3,54 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
-from backwave.acoustics.listening_bands import BANDS as NAMED
-from backwave.assess.sound.engine import F_HZ, PlayedStage, SoundEngine, play
+from backwave.assess.sound.engine import SoundEngine, play, turned
+from backwave.assess.sound.results import BANDS, F_HZ, Comparison, PlayedStage
 from backwave.assess.sound.what_if import WhatIf
 from backwave.finding import Text
 from backwave.job.signal_chain import Stage
 from backwave.notation.crossover import Branch, Part
 from backwave.sound.differences import BandDifference, Difference, Relief, band_difference, difference, relief
 
-__all__ = ["BANDS", "Comparison", "comparisons", "overlap", "turned"]
-
-BANDS: tuple[tuple[str, float, float], ...] = tuple((name, low, high) for name, (low, high) in NAMED.items())
-"""Names of ranges, Hz, as readings have them."""
-_WITHIN_DB = 10.0  # two sources overlap where neither is this much below the other
-
-
-@dataclass(frozen=True, eq=False)
-class Comparison:
-    """One prediction less another.
-
-    Parameters
-    ----------
-    id, kind : str, no unit
-        "ring@speakers", and "stage", "ring", "high-pass", "polarity" or "network".
-    title : Text, no unit
-        What is compared.
-    before, after : str, no unit
-        The stages; the same where a what-if is meant.
-    curve : Difference or None, dB
-        By frequency at every seat.
-    bands : tuple of (name, BandDifference), dB
-        Means at the first seat.
-    reliefs : tuple of (path, Relief), mm
-        What it does to the excursion of drivers.
-    """
-
-    id: str
-    kind: str
-    title: Text
-    before: str
-    after: str
-    curve: Difference | None
-    bands: tuple[tuple[str, BandDifference], ...]
-    reliefs: tuple[tuple[str, Relief], ...] = ()
+__all__ = ["comparisons"]
 
 
 def comparisons(engine: SoundEngine, played: tuple[PlayedStage, ...]) -> Iterator[Comparison]:
@@ -139,71 +104,6 @@ def _capacitor(
         yield Comparison(
             f"network@{one.id}.{place.opening.id}", "network", title, one.id, one.id, *_levels(alone, one)
         )
-
-
-def turned(engine: SoundEngine, stage: Stage, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
-    """For each path and the next one below it: that path turned round, with all above it, less as it is.
-
-    Parameters
-    ----------
-    engine : SoundEngine, no unit
-        What it stands on.
-    stage : Stage, no unit
-        The stage.
-    one : PlayedStage, no unit
-        As the job has it.
-
-    Yields
-    ------
-    (str, BandDifference), dB
-        At the first seat, added with phase, where the two are about as loud.
-    """
-    labels = sorted(dict.fromkeys(voice.label for voice in one.voices), key=lambda label: _middle_hz(one, label))
-    as_it_is = play(engine, stage, together=True) if len(labels) > 1 else None
-    for k in range(1, len(labels)):
-        span = overlap(one, labels[k - 1], labels[k])
-        if span is None or as_it_is is None:
-            continue
-        other = play(engine, stage, WhatIf(flipped=frozenset(labels[k:])), together=True)
-        assert other is not None
-        yield labels[k], band_difference(as_it_is.levels, other.levels, *span)
-
-
-def overlap(one: PlayedStage, lower: str, upper: str) -> tuple[float, float] | None:
-    """Where two paths are about as loud as each other at the first seat, Hz; None where they never are.
-
-    Parameters
-    ----------
-    one : PlayedStage, no unit
-        The stage.
-    lower, upper : str, no unit
-        The paths, both sides of each.
-    """
-    below, above = (_energy(one, label) for label in (lower, upper))
-    audible = (F_HZ >= 20) & (F_HZ <= 20000)
-    mid = (F_HZ > 200) & (F_HZ < 2000)
-    near = (np.abs(10 * np.log10(above / below)) < _WITHIN_DB) & audible
-    near &= below + above > 0.01 * 10 ** (one.levels.level[0, mid] / 10).mean()
-    if not near.any():
-        return None
-    # the run round the place where they are most alike
-    at = int(np.argmin(np.where(near, np.abs(np.log(above / below)), np.inf)))
-    low = high = at
-    while low > 0 and near[low - 1]:
-        low -= 1
-    while high < len(F_HZ) - 1 and near[high + 1]:
-        high += 1
-    return float(F_HZ[low]), float(F_HZ[high])
-
-
-def _energy(one: PlayedStage, label: str) -> np.ndarray:
-    names = [voice.name for voice in one.voices if voice.label == label]
-    return np.asarray(sum(10 ** (one.levels.alone[name][0] / 10) for name in names))
-
-
-def _middle_hz(one: PlayedStage, label: str) -> float:
-    energy = _energy(one, label)
-    return float(np.exp((np.log(F_HZ) * energy).sum() / energy.sum()))
 
 
 def _levels(before: PlayedStage, after: PlayedStage) -> tuple[Difference, tuple[tuple[str, BandDifference], ...]]:

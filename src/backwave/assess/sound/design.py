@@ -10,8 +10,7 @@ import numpy as np
 from backwave.acoustics.air import Air
 from backwave.assess.inputs.enclosures import box_mount
 from backwave.assess.json import finding_json
-from backwave.assess.sound.engine import F_HZ, PlayedStage
-from backwave.assess.sound.prediction import Prediction
+from backwave.assess.sound.results import F_HZ, PlayedStage, Prediction
 from backwave.assumptions import PRACTICE, Assumed, Ledger
 from backwave.errors import InputError, MissingError
 from backwave.finding import Check, Finding

@@ -6,7 +6,7 @@ through the memo, so that an edit of a gain solves no network.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -16,105 +16,33 @@ from backwave.acoustics.air import Air
 from backwave.assess.inputs.driver import unit_of
 from backwave.assess.inputs.enclosures import Mounts
 from backwave.assess.inputs.source import Outputs, outputs_of
-from backwave.assess.inputs.stage_layout import PlannedChannel, PlannedPath, plan_stage
+from backwave.assess.inputs.stage_layout import plan_stage
 from backwave.assess.memo import Memo, digest
+from backwave.assess.sound.results import DRIVE_V, F_HZ, Cabin, PlannedChannel, PlannedPath, PlayedStage
 from backwave.assess.sound.what_if import WhatIf
 from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding
 from backwave.job import Job, Place
 from backwave.job.signal_chain import Stage
-from backwave.network.element import Complex
 from backwave.sound.cabin_modes import BoxCabin
 from backwave.sound.cabin_transfer import Transfer, cabin_transfer, free_transfer
+from backwave.sound.differences import BandDifference, band_difference
 from backwave.sound.driver_model import Unit
 from backwave.sound.modal_sum import CABIN_LOSS, Leak, Piston
 from backwave.sound.output_network import ChannelResponse, LoadResponse, channel_response
-from backwave.sound.stage import Limits, Loudest, StageLevels, Voice, loudest, stage_levels
+from backwave.sound.stage import Limits, Voice, loudest, stage_levels
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
 
-__all__ = ["DRIVE_V", "Cabin", "PlayedStage", "SoundEngine", "engine_from", "play"]
+__all__ = ["SoundEngine", "engine_from", "overlap", "play", "turned"]
 
-DRIVE_V = 2.83
-F_HZ = 1000.0 * 10 ** (np.arange(-160, 105) / 80)
-"""10 Hz to 19.95 kHz, 80 to the decade, with the decades among them."""
+_WITHIN_DB = 10.0  # two sources overlap where neither is this much below the other
 CABIN_LEAK_CM2 = 20.0
 _LEAK_GAP, _LEAK_DEEP = 2e-3, 20e-3  # of a door seal (common trade practice)
 FREE_SEAT = "1 m, half space"
 Column = tuple[str, str, Piston]
 """An outlet: whose it is, what kind, where."""
-
-
-@dataclass(frozen=True)
-class Cabin:
-    """Where it is heard.
-
-    Parameters
-    ----------
-    space : BoxCabin or None, m
-        The air of the cabin; None: half space, 1 m before each driver.
-    seats : tuple of str, no unit
-        Names.
-    ears : tuple of (x, y, z), m
-        Where they are.
-    loss : float, no unit
-        Loss factor of the modes.
-    leak : Leak or None, m
-        To the outside.
-    """
-
-    space: BoxCabin | None
-    seats: tuple[str, ...]
-    ears: tuple[tuple[float, float, float], ...] = ()
-    loss: float = CABIN_LOSS
-    leak: Leak | None = None
-
-
-@dataclass(frozen=True, eq=False)
-class PlayedStage:
-    """A stage as it plays.
-
-    Parameters
-    ----------
-    id, title : str, no unit
-        Its name in the job and for a person.
-    level_db : float, dB
-        How loud it is to play at the first seat.
-    plan : tuple of PlannedChannel, no unit
-        Its outputs.
-    channels : tuple of ChannelResponse, no unit
-        Solved, in the same order.
-    drives : tuple of (n_freq,) complex, V rms
-        At the open terminals of each.
-    voices : tuple of Voice, no unit
-        One for each path of each channel.
-    levels : StageLevels, dB
-        At the seats.
-    loud, loud_off : Loudest, dB
-        The loudest it goes, with the engine on and off.
-    """
-
-    id: str
-    title: str
-    level_db: float
-    plan: tuple[PlannedChannel, ...]
-    channels: tuple[ChannelResponse, ...]
-    drives: tuple[Complex, ...]
-    voices: tuple[Voice, ...]
-    levels: StageLevels
-    loud: Loudest
-    loud_off: Loudest
-
-    def path(self, voice: Voice) -> PlannedPath:
-        """The path that a voice is.
-
-        Parameters
-        ----------
-        voice : Voice, no unit
-            One of `voices`.
-        """
-        return self.plan[voice.channel].paths[voice.load]
 
 
 @dataclass(frozen=True, eq=False)
@@ -355,3 +283,68 @@ def _transfer(engine: SoundEngine, columns: tuple[Column, ...]) -> Transfer:
     return engine.memo.call(
         cabin_transfer, F_HZ, cabin.space, pistons, cabin.ears, cabin.loss, branches, None, engine.air
     )
+
+
+def turned(engine: SoundEngine, stage: Stage, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
+    """For each path and the next one below it: that path turned round, with all above it, less as it is.
+
+    Parameters
+    ----------
+    engine : SoundEngine, no unit
+        What it stands on.
+    stage : Stage, no unit
+        The stage.
+    one : PlayedStage, no unit
+        As the job has it.
+
+    Yields
+    ------
+    (str, BandDifference), dB
+        At the first seat, added with phase, where the two are about as loud.
+    """
+    labels = sorted(dict.fromkeys(voice.label for voice in one.voices), key=lambda label: _middle_hz(one, label))
+    as_it_is = play(engine, stage, together=True) if len(labels) > 1 else None
+    for k in range(1, len(labels)):
+        span = overlap(one, labels[k - 1], labels[k])
+        if span is None or as_it_is is None:
+            continue
+        other = play(engine, stage, WhatIf(flipped=frozenset(labels[k:])), together=True)
+        assert other is not None
+        yield labels[k], band_difference(as_it_is.levels, other.levels, *span)
+
+
+def overlap(one: PlayedStage, lower: str, upper: str) -> tuple[float, float] | None:
+    """Where two paths are about as loud as each other at the first seat, Hz; None where they never are.
+
+    Parameters
+    ----------
+    one : PlayedStage, no unit
+        The stage.
+    lower, upper : str, no unit
+        The paths, both sides of each.
+    """
+    below, above = (_energy(one, label) for label in (lower, upper))
+    audible = (F_HZ >= 20) & (F_HZ <= 20000)
+    mid = (F_HZ > 200) & (F_HZ < 2000)
+    near = (np.abs(10 * np.log10(above / below)) < _WITHIN_DB) & audible
+    near &= below + above > 0.01 * 10 ** (one.levels.level[0, mid] / 10).mean()
+    if not near.any():
+        return None
+    # the run round the place where they are most alike
+    at = int(np.argmin(np.where(near, np.abs(np.log(above / below)), np.inf)))
+    low = high = at
+    while low > 0 and near[low - 1]:
+        low -= 1
+    while high < len(F_HZ) - 1 and near[high + 1]:
+        high += 1
+    return float(F_HZ[low]), float(F_HZ[high])
+
+
+def _energy(one: PlayedStage, label: str) -> np.ndarray:
+    names = [voice.name for voice in one.voices if voice.label == label]
+    return np.asarray(sum(10 ** (one.levels.alone[name][0] / 10) for name in names))
+
+
+def _middle_hz(one: PlayedStage, label: str) -> float:
+    energy = _energy(one, label)
+    return float(np.exp((np.log(F_HZ) * energy).sum() / energy.sum()))

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from backwave.assess.sound.comparisons import turned
-from backwave.assess.sound.engine import F_HZ, PlayedStage, SoundEngine
+from backwave.assess.sound.engine import SoundEngine, turned
+from backwave.assess.sound.results import F_HZ, PlayedStage, volume_db
 from backwave.errors import InputError
 from backwave.finding import Check, Finding
 from backwave.job.signal_chain import Stage
@@ -24,22 +24,9 @@ from backwave.sound.checks import (
     tweeter_check,
 )
 
-__all__ = ["stage_findings", "volume_db"]
+__all__ = ["stage_findings"]
 
 MAX_VOLUME_DB = 300.0  # above the reference drive; far beyond what anything takes, and numbers still hold it
-
-
-def volume_db(played: PlayedStage) -> float:
-    """How far above the reference drive a stage is turned up to play as loud as asked, dB.
-
-    Parameters
-    ----------
-    played : PlayedStage, no unit
-        The stage.
-    """
-    mid = (F_HZ >= 200) & (F_HZ <= 2000)
-    mean = 10 * np.log10((10 ** (played.levels.level[0, mid] / 10)).mean())
-    return played.level_db - float(mean)
 
 
 def stage_findings(engine: SoundEngine, stage: Stage, played: PlayedStage) -> Iterator[Finding]:

@@ -2,50 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from backwave.assess.names import names_of
-from backwave.assess.sound.comparisons import BANDS, Comparison, comparisons
-from backwave.assess.sound.engine import DRIVE_V, F_HZ, Cabin, PlayedStage, SoundEngine, play
-from backwave.assess.sound.findings import stage_findings, volume_db
-from backwave.finding import Finding, words
+from backwave.assess.sound.comparisons import comparisons
+from backwave.assess.sound.engine import SoundEngine, play
+from backwave.assess.sound.findings import stage_findings
+from backwave.assess.sound.results import (
+    BANDS,
+    DRIVE_V,
+    F_HZ,
+    Comparison,
+    PlayedStage,
+    Prediction,
+    volume_db,
+)
+from backwave.finding import words
 
-__all__ = ["Prediction", "band_levels", "compared", "prediction", "prediction_json"]
-
-
-@dataclass(frozen=True, eq=False)
-class Prediction:
-    """What each stage will bring: values alone.
-
-    Parameters
-    ----------
-    cabin : Cabin, no unit
-        Where it is heard.
-    stages : tuple of PlayedStage, no unit
-        Those of which anything can be predicted, in the order of the job.
-    findings : tuple of Finding, no unit
-        Of all of them.
-    names : dict of str to str, no unit
-        What a person calls each subject of a finding.
-    comparisons : tuple of Comparison or None, dB
-        What each thing is worth; None until `compared` has worked it out, which takes as long as all the rest.
-    """
-
-    cabin: Cabin
-    stages: tuple[PlayedStage, ...]
-    findings: tuple[Finding, ...]
-    names: dict[str, str]
-    comparisons: tuple[Comparison, ...] | None = None
-
-    @property
-    def worth(self) -> tuple[Comparison, ...]:
-        """What each thing is worth."""
-        if self.comparisons is None:
-            raise ValueError("this prediction has not been compared yet: see `compared`")
-        return self.comparisons
+__all__ = ["band_levels", "compared", "prediction", "prediction_json"]
 
 
 def prediction(engine: SoundEngine) -> Prediction:

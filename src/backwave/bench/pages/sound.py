@@ -9,7 +9,7 @@ from typing import Any
 from nicegui import background_tasks, ui
 
 from backwave.assess import Assessment, Prediction, band_levels, compared
-from backwave.assess.sound.comparisons import Comparison
+from backwave.assess.sound.results import Comparison
 from backwave.bench import links as lead
 from backwave.bench.page_frame import Here, Words, button, link, text, verdict
 from backwave.bench.pages.what_if import KINDS, Look, Sight, keep, look, tries

@@ -9,8 +9,9 @@ from nicegui import background_tasks, ui
 
 from backwave.assess import Assessment, Proof
 from backwave.assess.proof.before_after import Expected, Pair
-from backwave.assess.proof.calibration import Lesson, learned_of
+from backwave.assess.proof.calibration import learned_of
 from backwave.assess.proof.charts import settings_chart
+from backwave.assess.proof.lesson import Lesson
 from backwave.assess.proof.settings import checked, kept_settings, settings_of, takes_of
 from backwave.assess.proof.tables import LEARNED_HEADS, SETTING_HEADS, learned_rows, learned_words, setting_rows
 from backwave.assess.proof.tuning import TARGETS, Tuned
