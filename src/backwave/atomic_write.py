@@ -188,7 +188,7 @@ def _new(path: Path) -> Iterator[Path]:
         os.close(os.open(held, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
         yield held
     except OSError as error:
-        if error.filename not in (None, str(held)):
+        if error.errno is None or error.filename not in (None, str(held)):
             raise
         raise OSError(error.errno, error.strerror, str(path)) from error
     finally:

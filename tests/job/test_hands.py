@@ -162,3 +162,41 @@ def test_a_second_workbench_is_told_of_the_first_and_of_none_that_is_gone(folder
     assert not other.exists()
     first.end()
     assert not place.exists()
+
+
+def test_a_job_file_that_is_a_link_stays_one(tmp_path: Path) -> None:
+    (tmp_path / "real").mkdir()
+    (tmp_path / "job").mkdir()
+    (tmp_path / "real/van.toml").write_text(EXAMPLE, encoding="utf-8")
+    (tmp_path / "job/job.toml").symlink_to(tmp_path / "real/van.toml")
+    session = Session(tmp_path / "job", delay_s=0)
+    assert session.set(("title",), "Page") == ()
+    session.flush()
+    disk.update(tmp_path / "job", [("opening.front-door.skin", "1 mm")])
+    assert (tmp_path / "job/job.toml").is_symlink()
+    held = tomllib.loads((tmp_path / "real/van.toml").read_text(encoding="utf-8"))
+    assert (held["title"], held["opening"][0]["skin"]) == ("Page", "1 mm")
+
+
+def test_what_is_half_written_is_no_content_and_goes_with_the_next_start(folder: Path) -> None:
+    from backwave.files.photos import pictures_in
+    from backwave.job.shelf import find, listing, save_opening
+
+    shelf = folder / "shelf"
+    save_opening(load(folder), "front-door", "me", shelf=shelf)
+    drawer = next((shelf / "openings").iterdir())
+    (folder / "photos").mkdir(exist_ok=True)
+    gone = subprocess.Popen([sys.executable, "-c", ""])
+    gone.wait()
+    left = [
+        place / f".backwave-{atomic_write.here()}-{gone.pid}-0123456{n}{end}"
+        for n, (place, end) in enumerate(((folder, ".toml"), (drawer, ".toml"), (folder / "photos", ".jpg")))
+    ]
+    for path in left:
+        path.write_bytes(b"half")
+    assert pictures_in(folder) == frozenset()
+    found = listing(shelf)
+    assert ([e.id for e in found.entries], found.problems) == (["front-door"], ())
+    assert find("front-door", shelf).name == "front-door.toml"
+    Session(folder)
+    assert not any(path.exists() for path in left)

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 
 from backwave.errors import InputError
 from backwave.job import disk
+from backwave.job.migrate import migrated
 from backwave.job.session import Append, Put, Remove, Session
 from backwave.job.toml_edit import with_value, without_row
 from backwave.job.toml_spans import Lines, key_name, path_of, same
@@ -311,3 +312,10 @@ def test_rows_between_look_alikes_in_texts_and_remarks() -> None:
     assert row == '[[seat]]\nid = "a"'
     assert tomllib.loads(new)["seat"] == [{"id": "b"}]
     assert without_row(new, ("seat", 0))[0].endswith("# [[seat]]\n")
+
+
+def test_an_older_edition_is_brought_along_whatever_its_title_is_made_of() -> None:
+    text = '# "name" = 1\n"name" = "6\\" name = \\\\" # name = "x"\nformat = 0 # format = 0\n[vehicle]\nname = "format = 0"\n'
+    new = migrated(text)
+    assert tomllib.loads(new) == {"title": '6" name = \\', "format": 1, "vehicle": {"name": "format = 0"}}
+    assert comments(new) == comments(text)

@@ -13,8 +13,8 @@ from backwave.bench.addresses import Addresses
 from backwave.bench.board import Board
 from backwave.bench.keys import Device
 from backwave.errors import JobError
-from backwave.job.edits import written
 from backwave.job.session import Conflict
+from backwave.job.toml_format import written
 from backwave.job.toml_spans import at, lines_of, path_of
 
 __all__ = ["MARK", "PLACES", "Here", "Words", "button", "link", "shell", "text", "verdict"]

@@ -12,9 +12,9 @@ from functools import cache
 from typing import Any
 
 from backwave.errors import QuantityError
-from backwave.job.edits import written
 from backwave.job.schema import json_schema
 from backwave.job.session import KeyPath
+from backwave.job.toml_format import written
 from backwave.units import parse, show
 
 __all__ = ["Field", "Table", "at", "field_id", "key_name", "table", "tops", "understood", "written"]

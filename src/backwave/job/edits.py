@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,11 +9,11 @@ from typing import Any
 
 from backwave.errors import InputError, JobError, Problem
 from backwave.job.load import FILE, Job, loads
-from backwave.job.toml_format import toml_value
+from backwave.job.toml_format import typed
 from backwave.job.toml_spans import KeyPath, key_name, lines_of
 from backwave.job.undo import Entry, Step, append, entry, put, remove
 
-__all__ = ["Append", "Change", "Put", "Remove", "tried", "typed", "written"]
+__all__ = ["Append", "Change", "Put", "Remove", "tried"]
 
 
 @dataclass(frozen=True)
@@ -141,47 +139,3 @@ def _one(text: str, change: Put | Append | Remove, n: int) -> tuple[str, Step]:
             return remove(text, change.path)
     value = typed(change.written)[n] if isinstance(change.written, str) else change.written
     return put(text, change.path, value)
-
-
-def typed(written: str) -> tuple[Any, ...]:
-    """What a person may have meant by what they typed into a field, the likeliest first.
-
-    Parameters
-    ----------
-    written : str, no unit
-        A value in TOML, or a quantity or a name without its quotes.
-    """
-    text = written.strip()
-    try:
-        parsed = tomllib.loads(f"v = {text}")
-        if set(parsed) == {"v"}:  # not a line end and a key of its own
-            toml_value(parsed["v"])  # not a date: no value of a job, but perhaps a name
-            return (parsed["v"],) if text[:1] in "\"'[{" else (parsed["v"], text)
-    except (tomllib.TOMLDecodeError, RecursionError, InputError):
-        pass
-    return (text,)
-
-
-def written(value: Any) -> str:
-    """A value of the file as it is typed into a field.
-
-    Parameters
-    ----------
-    value : object, no unit
-        What stands there; None: nothing.
-    """
-    if value is None:
-        return ""
-    if isinstance(value, str):
-        return value
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{k} = {_part(v)}" for k, v in value.items()) + " }"
-    return _part(value)
-
-
-def _part(value: Any) -> str:
-    if isinstance(value, dict):
-        return written(value)
-    if isinstance(value, list):
-        return "[" + ", ".join(map(_part, value)) + "]"
-    return json.dumps(value, ensure_ascii=False)

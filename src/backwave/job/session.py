@@ -24,10 +24,9 @@ from backwave.job.edits import Append, Change, Put, Remove, tried
 from backwave.job.load import FILE, Job, edition_of, loads, read_text
 from backwave.job.lock import job_lock
 from backwave.job.log import aside
-from backwave.job.merge import Conflict, conflict, merged, missed, problems_of
 from backwave.job.migrate import migrated
 from backwave.job.toml_spans import KeyPath, lines_of
-from backwave.job.undo import Entry, redone
+from backwave.job.undo import Conflict, Entry, conflict, merged, missed, problems_of, redone
 
 __all__ = ["Append", "Change", "Conflict", "KeyPath", "Put", "Remove", "Session"]
 

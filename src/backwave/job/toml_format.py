@@ -1,16 +1,17 @@
-"""Values, keys and rows as TOML writes them."""
+"""Values, keys and rows as TOML writes them, and values as a person types them."""
 
 from __future__ import annotations
 
 import json
 import re
+import tomllib
 from collections.abc import Mapping
 from math import isfinite
 from typing import Any
 
 from backwave.errors import InputError
 
-__all__ = ["block", "toml_key", "toml_value"]
+__all__ = ["block", "toml_key", "toml_value", "typed", "written"]
 
 
 def toml_key(key: str) -> str:
@@ -88,3 +89,47 @@ def _long(value: Any) -> str:
     if isinstance(value, (list, tuple)) and value and all(isinstance(v, dict) for v in value):
         return "[\n" + "".join(f"  {toml_value(v)},\n" for v in value) + "]"
     return toml_value(value)
+
+
+def typed(written: str) -> tuple[Any, ...]:
+    """What a person may have meant by what they typed into a field, the likeliest first.
+
+    Parameters
+    ----------
+    written : str, no unit
+        A value in TOML, or a quantity or a name without its quotes.
+    """
+    text = written.strip()
+    try:
+        parsed = tomllib.loads(f"v = {text}")
+        if set(parsed) == {"v"}:  # not a line end and a key of its own
+            toml_value(parsed["v"])  # not a date: no value of a job, but perhaps a name
+            return (parsed["v"],) if text[:1] in "\"'[{" else (parsed["v"], text)
+    except (tomllib.TOMLDecodeError, RecursionError, InputError):
+        pass
+    return (text,)
+
+
+def written(value: Any) -> str:
+    """A value of the file as it is typed into a field.
+
+    Parameters
+    ----------
+    value : object, no unit
+        What stands there; None: nothing.
+    """
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{k} = {_part(v)}" for k, v in value.items()) + " }"
+    return _part(value)
+
+
+def _part(value: Any) -> str:
+    if isinstance(value, dict):
+        return written(value)
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_part, value)) + "]"
+    return json.dumps(value, ensure_ascii=False)

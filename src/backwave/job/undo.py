@@ -2,24 +2,42 @@
 
 A step keeps two things: the letters it replaced, for a text that is just as the step left it, and the key with its
 old and new value, for a text that somebody edited in between.  By key it is done only where what stands there is
-what the step saw; anything else is refused.
+what the step saw; anything else is refused.  In the same way what was done here is done on a text that somebody
+else has changed meanwhile.
 """
 
 from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from hashlib import blake2b
+from pathlib import Path
 from typing import Any
 
-from backwave.errors import InputError
+from backwave.errors import InputError, JobError, Problem
+from backwave.job.load import FILE, Job, loads
 from backwave.job.toml_edit import splice, with_row, with_value, without_row
-from backwave.job.toml_format import block, toml_value
+from backwave.job.toml_format import block, toml_value, written
 from backwave.job.toml_spans import NOTHING, KeyPath, at, found_at, key_name, lines_of, path_of
 
-__all__ = ["Entry", "Step", "append", "digest", "entry", "put", "redone", "remove"]
+__all__ = [
+    "Conflict",
+    "Entry",
+    "Merged",
+    "Step",
+    "append",
+    "conflict",
+    "digest",
+    "entry",
+    "merged",
+    "missed",
+    "problems_of",
+    "put",
+    "redone",
+    "remove",
+]
 
 
 @dataclass(frozen=True)
@@ -81,6 +99,42 @@ class Entry:
     def mirrored(self) -> Entry:
         """The way back."""
         return Entry(self.label, tuple(s.mirrored() for s in reversed(self.steps)), self.end, self.start)
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """The same thing was changed here and outside, and neither is lost yet.
+
+    Parameters
+    ----------
+    keys : tuple of str, no unit
+        What was changed here and does not go with the file as it is outside.
+    mine, theirs : str, no unit
+        The two texts.
+    """
+
+    keys: tuple[str, ...]
+    mine: str
+    theirs: str
+
+
+@dataclass(frozen=True)
+class Merged:
+    """Both hands' work in one text.
+
+    Parameters
+    ----------
+    text : str, no unit
+        The job file.
+    job : Job, no unit
+        As it was read.
+    done : tuple of Entry, no unit
+        What was done here, as it was done again on theirs.
+    """
+
+    text: str
+    job: Job
+    done: tuple[Entry, ...]
 
 
 def digest(text: str) -> str:
@@ -213,6 +267,85 @@ def remove(text: str, path: KeyPath) -> tuple[str, Step]:
     new, lines = without_row(text, path)
     row = found_at(lines_of(text).data, path)
     return new, Step(str(path[0]), True, lines, None, _seen(row), "", *splice(text, new))
+
+
+def merged(mine: str, theirs: str, pending: Sequence[Entry], folder: Path) -> Merged | Conflict:
+    """Do what was done here on the file as it is outside.
+
+    Parameters
+    ----------
+    mine, theirs : str, no unit
+        The two texts.
+    pending : sequence of Entry, no unit
+        What was done here, the oldest first.
+    folder : Path, no unit
+        The job folder.
+    """
+    text, done = theirs, list[Entry]()
+    try:
+        for what in pending:
+            text, again = redone(text, what)
+            done.append(again)
+        return Merged(text, loads(text, folder), tuple(done))
+    except InputError as error:
+        keys = [p.key for p in error.problems] if isinstance(error, JobError) else [str(error.found)]
+        return conflict(mine, theirs, pending, keys)
+
+
+def conflict(mine: str, theirs: str, pending: Iterable[Entry], keys: Iterable[str] = ()) -> Conflict:
+    """Both texts, and what they differ about: all that was done here, where nothing is known more closely.
+
+    Parameters
+    ----------
+    mine, theirs, pending : as for `merged`, no unit
+        The two texts, and what was done here.
+    keys : iterable of str, no unit
+        What does not go together.
+    """
+    own = (step.key for entry in pending for step in entry.steps)
+    return Conflict(tuple(keys) or tuple(dict.fromkeys(own)), mine, theirs)
+
+
+def missed(
+    seen: Mapping[KeyPath, str], now: Job, after: Job, before: Sequence[tuple[str, Job]]
+) -> tuple[str, Job] | None:
+    """What a person typed over, where the file was given another value outside before that came here; None: nothing.
+
+    Parameters
+    ----------
+    seen : mapping of path to str, no unit
+        What they saw there.
+    now : Job, no unit
+        The job as it is.
+    after : Job, no unit
+        As it came in with the last outside edit.
+    before : sequence of (str, Job), no unit
+        As it was before each of them, the oldest first.
+    """
+
+    def says(job: Job, path: KeyPath) -> str:
+        return "" if job.lines is None else written(at(job.lines.data, path))
+
+    for path, held in seen.items():
+        here = says(now, path)
+        if here != held and here == says(after, path):
+            return next((one for one in reversed(before) if says(one[1], path) == held), None)
+    return None
+
+
+def problems_of(error: InputError | OSError) -> tuple[Problem, ...]:
+    """What an error says about the job file.
+
+    Parameters
+    ----------
+    error : InputError or OSError, no unit
+        As it was raised.
+    """
+    if isinstance(error, JobError):
+        return error.problems
+    if isinstance(error, InputError):
+        return (Problem(FILE, None, "", str(error.found), error.accepted, error.what),)
+    return (Problem(FILE, None, "", error.strerror or str(error), "a file that may be read", "cannot be read"),)
 
 
 def _by_key(text: str, step: Step) -> tuple[str, Step]:

@@ -17,8 +17,8 @@ from backwave.bench.schema_form import Field, Table
 from backwave.bench.sketch import sketch
 from backwave.bench.widgets import Entry, Picture
 from backwave.errors import Problem
-from backwave.job.edits import typed
 from backwave.job.session import Append, KeyPath, Put, Remove
+from backwave.job.toml_format import typed
 from backwave.notation.measures import in_words
 from backwave.stock import shipped
 
