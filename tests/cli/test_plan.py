@@ -168,3 +168,20 @@ def test_a_row_that_a_crash_cut_off_is_told_until_its_file_is_gone(van: Path) ->
     aside.unlink()
     found = told(van)
     assert not [f for f in found["findings"] if f["id"].startswith("work.torn")]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--note", "Handle cover", "--count", "-5"), "0 to 999"),
+        (("--note", "a\x1b[2J"), "a control character"),
+        (("--note", "half \udcff"), "half a letter"),
+        (("--note", "x" * 4001), "at most 4000"),
+        (("--tick", "consent", "--minutes", "1e300"), "0 to 10080"),
+    ],
+)
+def test_what_no_log_should_hold_is_refused(van: Path, arguments: tuple[str, ...], words: str) -> None:
+    done = run("plan", van, *arguments)
+    assert done.returncode == 2
+    assert words in done.stderr
+    assert not (van / "log.toml").exists()

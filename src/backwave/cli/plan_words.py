@@ -35,13 +35,16 @@ class Speaker:
 
     def say(self, kind: str, id_: str, fields: Mapping[str, Any], part: str = "") -> None:
         """One more word; what follows from it is worked out, and refuses it where it cannot be."""
-        from backwave.assess.work.log_codec import spoken
+        from backwave.assess.work.log_codec import judged, rows_of, spoken
 
         now = datetime.datetime.now().astimezone().isoformat(timespec="milliseconds")
         key = f"{AT}-{secrets.token_hex(6)}"
         told = {name: value for name, value in fields.items() if value is not None}
         word = spoken(self.words, (kind, id_, part), told, key, now, self.by)
         self.made = self.work((*self.words, word))
+        _, why = judged({"kind": kind, **rows_of(word)})
+        if why:
+            raise InputError("nothing was kept", id_, why)
         self.words = (*self.words, word)
         self.new.append(word)
 

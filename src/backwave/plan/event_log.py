@@ -301,7 +301,7 @@ def own(words: Iterable[Word], at: str, held: Mapping[Subject, Said] | None = No
     held : mapping of subject to Said or None, no unit
         What counts of them, where that is known already.
     """
-    known = [word for word in merged(words) if word.kind != BACK and device(word) == at]
+    known = [word for word in merged(w for w in words if device(w) == at) if word.kind != BACK]
     held = said(words) if held is None else held
     standing = {word.key for subject in {w.subject for w in known} & held.keys() for word in held[subject].words}
     return [(word, word.key in standing) for word in known]
