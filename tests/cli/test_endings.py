@@ -280,3 +280,24 @@ def test_a_title_that_would_break_the_job_is_refused_and_any_other_loads(tmp_pat
     shown = run("check", tmp_path / "a\nb3").stdout
     assert shown.splitlines()[1].startswith("[/x] [bold]   ")
     assert run("new", tmp_path / "c\nd").returncode == 0
+
+
+def test_what_a_job_holds_reaches_no_terminal_raw(van: Path, tmp_path: Path) -> None:
+    nasty = r"x\u001b]0;retitled\u0007\u009b2J\u202e\u2028 [red]"
+    folder = tmp_path / "a\x1b]0;y\x07\x9b"
+    shutil.copytree(van, folder)
+    text = (folder / "job.toml").read_text(encoding="utf-8")
+    title = next(line for line in text.splitlines() if line.startswith("title"))
+    for old, new in ((title, f'title = "{nasty}"'), ('"front-door"', f'"{nasty}"')):
+        (folder / "job.toml").write_text(text.replace(old, new), encoding="utf-8")
+        for args in (
+            ("check", folder, "--all"),
+            ("check", folder, "--json"),
+            ("plan", folder),
+        ):
+            done = run(*args)
+            assert done.returncode in (0, 1, 2, 3), done.stderr
+            found = set(done.stdout + done.stderr) & {
+                chr(c) for c in (*range(10), *range(11, 32), *range(127, 160), 0x202E, 0x2028)
+            }
+            assert not found, (args, done.stdout[:300], done.stderr[:300])
