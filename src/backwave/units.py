@@ -13,7 +13,7 @@ from math import isfinite, isnan, log10, pi
 
 from backwave.errors import QuantityError
 
-__all__ = ["DIMENSIONS", "Quantity", "convert", "parse", "show", "units_of"]
+__all__ = ["DIMENSIONS", "MAX_QUANTITY", "Quantity", "convert", "parse", "show", "units_of"]
 
 
 @dataclass(frozen=True)
@@ -98,12 +98,15 @@ _SPELLINGS = {
     "sec": "s", "minutes": "min", "hours": "h", "watt": "W", "watts": "W", "volt": "V", "volts": "V",
 }  # fmt: skip
 
+MAX_QUANTITY = 120
+"""Letters of a quantity."""
 DIMENSIONS: tuple[str, ...] = tuple(dict.fromkeys(unit.dimension for unit in _UNITS.values()))
 
+_MAX = 1e18  # no quantity of the trade, in any of its units, comes near
 _NUMBER = r"[+\-−]?(?:\d+\.?\d*|\.\d+)(?:[eE][+\-]?\d+)?"
 _FRACTION = r"[+\-−]?(?:\d+[ \-])?\d+/\d+"
 _VALUE = re.compile(rf"\s*({_FRACTION}|{_NUMBER})\s*(.*)$", re.DOTALL)
-_SURE = re.compile(r"^(.*?)(?:\s*(±|\+-|\+/-)\s*|\s+(u)\s+)(.*)$", re.DOTALL)
+_SURE = re.compile(r"±|\+-|\+/-|(?<=\s)u(?=\s)")
 
 
 @dataclass(frozen=True)
@@ -199,8 +202,11 @@ def parse(text: str, dimension: str) -> Quantity:
     example = _EXAMPLES.get(dimension) or f"a number and one of {', '.join(units_of(dimension)[:4])}"
     if not isinstance(text, str):
         raise QuantityError(f"a {dimension} needs a unit, written as text", text, example)
-    sure = _SURE.match(text.strip())
-    main, mark, spread = (sure[1], sure[2] or sure[3], sure[4]) if sure else (text.strip(), "", "")
+    if len(text) > MAX_QUANTITY:
+        raise QuantityError(f"not a {dimension}: {len(text):,} letters", text[:40] + "...", example)
+    sure = _SURE.search(text)
+    mark = sure[0] if sure else ""
+    main, spread = (text[: sure.start()].strip(), text[sure.end() :].strip()) if sure else (text.strip(), "")
     value, unit, fractional = _number_and_unit(main, text, dimension, example, unit_from=spread)
     half = u = None
     if mark:
@@ -226,7 +232,7 @@ def _number_and_unit(
         value = _fraction(number) if fractional else float(number)
     except ZeroDivisionError:
         raise QuantityError("a fraction with zero below", text, example) from None
-    if not isfinite(value):
+    if not abs(value) <= _MAX:
         raise QuantityError("too large a number", text, example)
     if not rest and unit_from:  # "58 ± 1 mm": the unit stands once, at the end (or was given before)
         last = _VALUE.match(unit_from)

@@ -105,7 +105,6 @@ def test_an_edit_is_seen_at_once_and_written_a_moment_later(folder: Path) -> Non
         (("title",), "true", "true"),
         (("title",), "2026-01-02", "2026-01-02"),
         (("title",), "Van 'two' \"three\"", "Van 'two' \"three\""),
-        (("title",), "x\nshow = 'us'", "x\nshow = 'us'"),  # never a second key
         (("speaker", 0, "holes", "count"), "6", 6),
         (("adapter", 0, "thickness"), "12 mm", "12 mm"),
         (("opening", 0, "sides"), '["left", "right"]', ["left", "right"]),
@@ -120,6 +119,13 @@ def test_what_a_person_types_is_taken_as_the_field_wants_it(
 ) -> None:
     assert session.set(path, typed) == ()
     assert value(session, path) == stands
+
+
+@pytest.mark.parametrize("typed", ["x\nshow = 'us'", "bell \x07", "\u202eover", "half \ud83d", "x" * 500])
+def test_a_title_of_letters_that_no_name_may_hold_is_refused(session: Session, typed: str) -> None:
+    before = session.text
+    (problem,) = session.set(("title",), typed)
+    assert (problem.key, session.text) == ("title", before)
 
 
 @pytest.mark.parametrize(

@@ -8,12 +8,24 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator
 
 from backwave.errors import InputError
-from backwave.job.fields import Dim, Flag, Length, LengthOrAuto, Positive, Table, Whole, default, given, word
+from backwave.job.fields import (
+    Angle,
+    Dim,
+    Disc,
+    Flag,
+    LengthOrAuto,
+    Table,
+    Thin,
+    Whole,
+    default,
+    given,
+    word,
+)
 from backwave.units import Quantity, parse
 
 __all__ = ["Adapter", "Collar", "Foam", "Printer", "Sheet", "Spigot"]
 
-Share = Annotated[Quantity, Dim("ratio", above=0)]
+Bed = Annotated[Quantity, Dim("length", "20 mm", "3 m")]
 Turn = Annotated[Quantity | str, Dim("angle", words=("auto",))]
 PRACTICE = "common trade practice"
 
@@ -21,14 +33,18 @@ PRACTICE = "common trade practice"
 class Foam(Table):
     """The gasket behind and the ring in front."""
 
-    back: Length = default("Back gasket, free", "length", "3 mm", "a common strip; " + PRACTICE)
-    closed: Length | None = given("Back gasket as closed; left out: half of `back`, or 0 in a groove", None)
+    back: Thin = default("Back gasket, free", "length", "3 mm", "a common strip; " + PRACTICE)
+    closed: Thin | None = given("Back gasket as closed; left out: half of `back`, or 0 in a groove", None)
     grooved: Flag = given("The back gasket lies in a groove, so that the plate bottoms on the metal", False)
-    ring: Annotated[Quantity | str, Dim("length", above=0, words=("auto", "none"))] = given(
+    ring: Annotated[Quantity | str, Dim("length", maximum="100 mm", words=("auto", "none"))] = given(
         'Free height of the ring in front, "auto" or "none"', "auto"
     )
-    compression: Share = default("Compression the ring is chosen for", "ratio", "15 %", "10 to 20 %; " + PRACTICE)
-    width: Positive | None = given("Width of the ring; left out: what the rim and the land leave", None)
+    compression: Annotated[Quantity, Dim("ratio", "0.1 %", "90 %")] = default(
+        "Compression the ring is chosen for", "ratio", "15 %", "10 to 20 %; " + PRACTICE
+    )
+    width: Annotated[Quantity, Dim("length", maximum="300 mm")] | None = given(
+        "Width of the ring; left out: what the rim and the land leave", None
+    )
     grade: str = word("Grade of the ring by ASTM D1056", "2A0", "the softest closed cell; " + PRACTICE)
     back_grade: str | None = given("Grade of the back gasket; left out: 2A1", None)
 
@@ -36,15 +52,15 @@ class Foam(Table):
 class Spigot(Table):
     """A collar at the back that reaches into the hole and centers the part."""
 
-    length: Positive = given("How far it reaches behind the face")
-    gap: Length = default("Play to the hole's edge all round", "length", "0.5 mm", PRACTICE)
+    length: Annotated[Quantity, Dim("length", maximum="300 mm")] = given("How far it reaches behind the face")
+    gap: Thin = default("Play to the hole's edge all round", "length", "0.5 mm", PRACTICE)
 
 
 class Collar(Table):
     """A raised ring in front that the foam stands on."""
 
-    height: Positive = given("Above the part's front face")
-    width: Positive = given("Width of the ring")
+    height: Annotated[Quantity, Dim("length", maximum="300 mm")] = given("Above the part's front face")
+    width: Annotated[Quantity, Dim("length", maximum="300 mm")] = given("Width of the ring")
 
 
 class Adapter(Table):
@@ -58,18 +74,16 @@ class Adapter(Table):
     )
     material: str = given("A material of the stock table, or of your own")
     thickness: LengthOrAuto = given('The part\'s own, between its two faces, or "auto"', "auto")
-    recess: Length = default(
+    recess: Thin = default(
         "How far the driver's seat is sunk into the front face", "length", "0 mm", "a seat on top"
     )
     threads: str = word(
         'What the driver\'s screws go into: "insert M4", "nut M4", "screw ST4.2"', "insert M4", PRACTICE
     )
-    bore: Positive | None = given("Diameter of the through-bore; left out: the cutout and 1 mm", None)
-    relief: Length | None = given(
-        "Chamfer behind the cone; left out: a third of the thickness, at most 6 mm", None
-    )
+    bore: Disc | None = given("Diameter of the through-bore; left out: the cutout and 1 mm", None)
+    relief: Thin | None = given("Chamfer behind the cone; left out: a third of the thickness, at most 6 mm", None)
     turn: Turn = given('Added to every angle of the driver, or "auto"', "auto")
-    gap: Length = default(
+    gap: Thin = default(
         "Least distance between a driver's hole and a fixing, edge to edge", "length", "3 mm", PRACTICE
     )
     terminals_to: Annotated[Quantity | str, Dim("angle", words=("down", "up", "left", "right"))] = given(
@@ -78,7 +92,7 @@ class Adapter(Table):
     foam: Foam = Field(default_factory=Foam, description="Gasket and ring")
     spigot: Spigot | None = given("A collar into the hole", None)
     collar: Collar | None = given("A raised ring for the foam to stand on", None)
-    notch: Annotated[Quantity, Dim("angle")] | None = given("A notch for the wires at this angle", None)
+    notch: Angle | None = given("A notch for the wires at this angle", None)
     screw: str | None = given('Screw into the metal, such as "M5"; left out: by the fixing\'s hole', None)
     sealed: Flag = given("A sheet part sealed all over against water", False)
 
@@ -100,28 +114,38 @@ class Adapter(Table):
 class Printer(Table):
     """The printer."""
 
-    bed: tuple[Positive, Positive, Positive] = Field(
+    bed: tuple[Bed, Bed, Bed] = Field(
         default_factory=lambda: (parse("220 mm", "length"), parse("220 mm", "length"), parse("250 mm", "length")),
         description="Width, depth and height it prints",
         json_schema_extra={"x-assumed": "a common size"},
     )
-    layer: Positive = default("Height of a layer", "length", "0.2 mm", "a common setting")
-    line: Positive = default("Width of a line", "length", "0.45 mm", "for a 0.4 mm nozzle; a common setting")
-    walls: Annotated[Whole, Field(ge=1, le=1000)] = Field(
+    layer: Annotated[Quantity, Dim("length", "0.01 mm", "3 mm")] = default(
+        "Height of a layer", "length", "0.2 mm", "a common setting"
+    )
+    line: Annotated[Quantity, Dim("length", "0.05 mm", "10 mm")] = default(
+        "Width of a line", "length", "0.45 mm", "for a 0.4 mm nozzle; a common setting"
+    )
+    walls: Annotated[Whole, Field(ge=1, le=100)] = Field(
         default=6,
         description="Walls all round",
         json_schema_extra={"x-assumed": "a ring that does not ring; " + PRACTICE},
     )
-    hole_compensation: Length = default("Holes are made larger by this in diameter", "length", "0.2 mm", PRACTICE)
-    shrinkage: Share | None = given("How much a print shrinks; left out: nothing is scaled", None)
-    filament: Positive = default("Diameter of the filament", "length", "1.75 mm", "the commoner of two")
-    speed: Annotated[Quantity, Dim("speed", above=0)] = default(
-        "Speed of a wall", "speed", "60 mm/s", "a common setting"
+    hole_compensation: Annotated[Quantity, Dim("length", "0 mm", "5 mm")] = default(
+        "Holes are made larger by this in diameter", "length", "0.2 mm", PRACTICE
     )
+    shrinkage: Annotated[Quantity, Dim("ratio", "0.001 %", "20 %")] | None = given(
+        "How much a print shrinks; left out: nothing is scaled", None
+    )
+    filament: Annotated[Quantity, Dim("length", "0.5 mm", "10 mm")] = default(
+        "Diameter of the filament", "length", "1.75 mm", "the commoner of two"
+    )
+    speed: Annotated[Quantity, Dim("speed")] = default("Speed of a wall", "speed", "60 mm/s", "a common setting")
 
 
 class Sheet(Table):
     """Sheet stock on hand."""
 
-    stock: tuple[Positive, ...] = given("Thicknesses on hand; left out: those the material is sold in", ())
+    stock: tuple[Annotated[Quantity, Dim("length", "0.1 mm", "100 mm")], ...] = given(
+        "Thicknesses on hand; left out: those the material is sold in", ()
+    )
     cutter: Literal["saw", "router", "laser"] = given("What it is cut with", "saw")

@@ -7,14 +7,10 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator, model_validator
 
 from backwave.errors import InputError
-from backwave.job.fields import Dim, Flag, Point, Table, given
+from backwave.job.fields import Dim, Flag, Hertz, LevelPoint, Load, Table, Volt, given, own_id
 from backwave.units import Quantity
 
 __all__ = ["FactoryOutput", "FactorySystem", "MustSound"]
-
-Ohm = Annotated[Quantity, Dim("resistance", above=0)]
-Volt = Annotated[Quantity, Dim("voltage", above=0)]
-Hertz = Annotated[Quantity, Dim("frequency", above=0)]
 
 
 class MustSound(Table):
@@ -39,29 +35,31 @@ class FactorySystem(Table):
 class FactoryOutput(Table):
     """What was recorded of one pair of factory output wires; what nobody has looked at is left out, and asked for."""
 
-    id: str = Field(description="Its name in this file", min_length=1)
+    id: str = own_id()
     group: str = given("The signal it is part of: outputs of one group are bands of one signal", "")
     opening: str | None = given("Whose speaker it feeds", None)
     side: Literal["left", "right"] | None = given("On which side", None)
     into: str | None = given("The [[source]] that takes its signal now; left out: it keeps its speaker", None)
     band: tuple[Hertz, Hertz] | None = given("Where its band begins and ends, by a sweep", None)
-    quiet: tuple[Point, ...] = given("Levels of a sweep at a low volume: [[Hz, dB], ...]", ())
+    quiet: tuple[LevelPoint, ...] = given("Levels of a sweep at a low volume: [[Hz, dB], ...]", ())
     quiet_at: str = given("Where the volume stood then, as the display says", "")
-    loud: tuple[Point, ...] = given("The same at a high volume", ())
+    loud: tuple[LevelPoint, ...] = given("The same at a high volume", ())
     loud_at: str = given("Where the volume stood then: the largest clean step", "")
     loudest: Volt | None = given("The loudest that comes out between its two wires, rms", None)
     polarity: Literal[1, -1] | None = given("Against the first of its group", None)
     phase: Annotated[Quantity, Dim("angle")] | None = given(
         "Against the next higher band of its group, at their crossover, both in one take", None
     )
-    offset: Annotated[Quantity, Dim("voltage")] | None = given("Direct current between its two wires", None)
+    offset: Annotated[Quantity, Dim("voltage", "-50 V", "50 V")] | None = given(
+        "Direct current between its two wires", None
+    )
     bridge_tied: Flag | None = given("Both wires swing; neither may be grounded", None)
-    rated: Ohm | None = given("Rated load of the factory speaker on it", None)
+    rated: Load | None = given("Rated load of the factory speaker on it", None)
     detects_load: Flag | None = given("It mutes or sets a fault when its speaker is missing", None)
 
     @field_validator("quiet", "loud")
     @classmethod
-    def _rising(cls, levels: tuple[Point, ...]) -> tuple[Point, ...]:
+    def _rising(cls, levels: tuple[LevelPoint, ...]) -> tuple[LevelPoint, ...]:
         for (low, _), (high, _) in zip(((0.0, 0.0), *levels), levels):
             if not high > low:
                 raise InputError("levels whose frequency does not rise", high, f"more than {low:g} Hz")

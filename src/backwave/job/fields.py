@@ -4,38 +4,57 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, Strict
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetCoreSchemaHandler, Strict
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from backwave.errors import QuantityError
+from backwave.errors import InputError, QuantityError
+from backwave.job.bounds import KINDS, MAX_LETTERS, Bounds
 from backwave.notation.crossover import Branch, parse_branch
 from backwave.notation.filters import Filter, parse_filter
 from backwave.notation.ratings import Rating, parse_rating
 from backwave.notation.wire_color import WireColor, parse_color
-from backwave.units import Quantity, convert, parse
+from backwave.units import MAX_QUANTITY, Quantity, parse
 
 __all__ = [
+    "Across",
+    "Ampere",
+    "Angle",
     "AnyLength",
     "Color",
     "ColorOrNone",
     "Dim",
+    "Disc",
     "Flag",
+    "Hertz",
     "Length",
     "LengthOrAuto",
+    "LevelPoint",
+    "Load",
     "Measured",
+    "MeasuredDisc",
     "Number",
+    "Ohm",
+    "Outline",
     "PassiveBranch",
     "Point",
     "Positive",
     "Power",
+    "Quality",
+    "Run",
     "SignalFilter",
+    "Supplied",
     "Table",
+    "Thick",
+    "Thin",
+    "Volt",
     "Whole",
     "Written",
     "default",
     "given",
+    "own_id",
     "word",
 ]
 
@@ -48,10 +67,8 @@ class Dim:
     ----------
     dimension : str, no unit
         One of `units.DIMENSIONS`.
-    least : float or None, SI unit of the dimension
-        Nothing below it is accepted.
-    above : float or None, SI unit of the dimension
-        Nothing at or below it is accepted.
+    minimum, maximum : str, as written
+        The bounds, both included; "": those of its kind.
     many : bool, no unit
         A list of readings of the same thing is accepted.
     words : tuple of str, no unit
@@ -59,10 +76,16 @@ class Dim:
     """
 
     dimension: str
-    least: float | None = None
-    above: float | None = None
+    minimum: str = ""
+    maximum: str = ""
     many: bool = False
     words: tuple[str, ...] = ()
+
+    @cached_property
+    def bounds(self) -> Bounds:
+        """From where to where it may lie."""
+        low, high = KINDS[self.dimension]
+        return Bounds(self.dimension, self.minimum or low, self.maximum or high)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_plain_validator_function(
@@ -71,7 +94,9 @@ class Dim:
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: Any) -> dict[str, Any]:
         one: dict[str, Any] = {"type": ["string", "number"] if self.dimension == "ratio" else "string"}
+        one["maxLength"] = MAX_QUANTITY
         one["x-dimension"] = self.dimension
+        one["x-minimum"], one["x-maximum"] = self.bounds.minimum, self.bounds.maximum
         if self.words:
             one["examples"] = list(self.words)
         if self.many:
@@ -86,8 +111,8 @@ class Dim:
         value : object, no unit
             What stands in the file.
         """
-        if self.words and value in self.words:
-            return str(value)
+        if isinstance(value, str) and value in self.words:
+            return value
         if isinstance(value, Quantity):
             return value
         if self.many and isinstance(value, (list, tuple)):
@@ -100,27 +125,8 @@ class Dim:
         if self.dimension == "ratio" and isinstance(value, (int, float)) and not isinstance(value, bool):
             value = repr(value)
         quantity = parse(value, self.dimension)
-        number = (
-            convert(quantity.value, quantity.unit, _SI[self.dimension])
-            if self.dimension in _SI
-            else quantity.value
-        )
-        for limit, bad, words in (
-            (self.above, self.above is not None and number <= self.above, "above"),
-            (self.least, self.least is not None and number < self.least, "not below"),
-        ):
-            if bad and limit is not None:
-                what = "a negative" if number < 0 and limit == 0 else "too small a"
-                raise QuantityError(
-                    f"{what} {self.dimension}", quantity.text, f"a {self.dimension} {words} {limit:g}"
-                )
+        self.bounds.check(quantity)
         return quantity
-
-
-_SI = {
-    "length": "m", "area": "m2", "volume": "m3", "mass": "kg", "time": "s", "frequency": "Hz", "resistance": "ohm",
-    "inductance": "H", "capacitance": "F", "voltage": "V", "current": "A", "power": "W", "ratio": "1",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -161,6 +167,8 @@ class Written:
             return value
         if not isinstance(value, str):
             raise PydanticCustomError("string_type", "not text")
+        if len(value) > MAX_LETTERS:
+            raise InputError("too long a text", f"{len(value):,} letters", f"up to {MAX_LETTERS}")
         return None if self.or_nothing and not value else self.parse(value)
 
 
@@ -170,25 +178,70 @@ Power = Annotated[Rating, Written(Rating, parse_rating)]
 Color = Annotated[WireColor, Written(WireColor, parse_color)]
 ColorOrNone = Annotated[WireColor, Written(WireColor, parse_color, or_nothing=True)] | None
 
-AnyLength = Annotated[Quantity, Dim("length")]
-Length = Annotated[Quantity, Dim("length", least=0)]
-Positive = Annotated[Quantity, Dim("length", above=0)]
-LengthOrAuto = Annotated[Quantity | str, Dim("length", above=0, words=("auto",))]
-Measured = Annotated[Quantity | tuple[Quantity, ...], Dim("length", least=0, many=True)]
+AnyLength = Annotated[Quantity, Dim("length", "-30 m", "30 m")]
+"""A place in the cabin."""
+Across = Annotated[Quantity, Dim("length", "-1000 mm", "1000 mm")]
+"""A place on the face of an opening or a driver."""
+Length = Annotated[Quantity, Dim("length", "0 mm")]
+Positive = Annotated[Quantity, Dim("length")]
+Thin = Annotated[Quantity, Dim("length", "0 mm", "100 mm")]
+"""A thickness, a gap, the diameter of a screw: what a hand covers."""
+Thick = Annotated[Quantity, Dim("length", "0.1 mm", "100 mm")]
+"""The same, where there has to be some of it."""
+Disc = Annotated[Quantity, Dim("length", "5 mm", "1000 mm")]
+"""A diameter of a hole or part that a driver goes into."""
+MeasuredDisc = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "5 mm", "1000 mm", many=True)]
+Run = Annotated[Quantity, Dim("length", "1 mm", "30 m")]
+"""A wire from one end of a vehicle to the other."""
+LengthOrAuto = Annotated[Quantity | str, Dim("length", maximum="300 mm", words=("auto",))]
+Measured = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "0 mm", many=True)]
 """A length that was measured: one reading, with its own uncertainty or its instrument's, or several."""
+Load = Annotated[Quantity, Dim("resistance", "0.1 ohm", "1 kohm")]
+"""A loudspeaker as a load."""
+Ohm = Annotated[Quantity, Dim("resistance")]
+Volt = Annotated[Quantity, Dim("voltage")]
+Supplied = Annotated[Quantity, Dim("voltage", "5 V", "60 V")]
+"""The voltage of a supply."""
+Ampere = Annotated[Quantity, Dim("current")]
+Hertz = Annotated[Quantity, Dim("frequency")]
+Angle = Annotated[Quantity, Dim("angle")]
 
 # Text is not a number here: "4" where 4 is meant is an error, not a guess.
 Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
 Whole = Annotated[int, Strict()]
 Flag = Annotated[bool, Strict()]
-Point = tuple[Number, Number]
+Quality = Annotated[Number, Field(ge=0.01, le=1000)]
+"""A quality factor."""
+_Across = Annotated[Number, Field(ge=-1000, le=1000)]
+Point = tuple[_Across, _Across]
 """A point of an outline, in millimeters."""
+LevelPoint = tuple[Annotated[Number, Field(gt=0, le=100_000)], Annotated[Number, Field(ge=-200, le=200)]]
+"""A frequency in Hz and a level in dB."""
+
+
+def _within_a_meter(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+    for axis, way in ((0, "wide"), (1, "high")):
+        across = [p[axis] for p in points]
+        if across and max(across) - min(across) > 1000:
+            raise InputError(f"an outline too {way}", f"{max(across) - min(across):g} mm", "up to 1000 mm")
+    return points
+
+
+Outline = Annotated[tuple[Point, ...], AfterValidator(_within_a_meter)]
+"""The edge of a part, up to 1 m across."""
 
 
 class Table(BaseModel):
     """A table of the job file: unknown keys are errors, nothing changes after reading."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True, defer_build=True)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", arbitrary_types_allowed=True, defer_build=True, str_max_length=MAX_LETTERS
+    )
+
+
+def own_id() -> Any:
+    """The key that names a row."""
+    return Field(description="Its name in this file", min_length=1, max_length=60)
 
 
 def given(meaning: str, value: Any = ..., *, used: bool = True) -> Any:

@@ -5,34 +5,37 @@ A job file is never executed and never reaches outside its folder.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from hashlib import blake2b
-from math import isfinite
+from itertools import chain, islice
 from pathlib import Path
-from types import UnionType
-from typing import Annotated, Any, Union, get_args, get_origin
+from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
 from backwave.assumptions import PRACTICE, Assumed
-from backwave.errors import InputError, JobError, MissingError, Problem, QuantityError
+from backwave.errors import JobError, MissingError, Problem
 from backwave.finding import Text
 from backwave.job import measured_curves as columns
 from backwave.job import trace as traced
 from backwave.job.cross_checks import faults, traced_faults
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT, JobFile
+from backwave.job.model_errors import of_another_kind, translated
+from backwave.job.named_file import read_bytes
+from backwave.job.raw_checks import raw_faults, shown, without
+from backwave.job.size_limits import MAX_BYTES
 from backwave.job.toml_spans import Lines, key_name, lines_of
 from backwave.job.wiring_checks import wiring_faults
+from backwave.plain_text import plain_text
 from backwave.units import Quantity
 
 __all__ = ["FILE", "Job", "edition_of", "load", "loads", "read_text"]
 
 FILE = "job.toml"
 Keys = tuple[str | int, ...]
-_MOST_BYTES = 4_000_000
+MAX_PROBLEMS = 100  # told about at once
 
 
 @dataclass(frozen=True)
@@ -106,7 +109,7 @@ class Job:
         """
         line = None if self.lines is None else self.lines.line(path)
         data = {} if self.lines is None else self.lines.data
-        return Problem(FILE, line, key_name(path, data), _shown(found), accepted, message)
+        return Problem(FILE, line, key_name(path, data), shown(found), accepted, message)
 
 
 def load(folder: Path) -> Job:
@@ -144,17 +147,14 @@ def read_text(folder: Path) -> str:
         A file that is no text.
     """
     path = folder / FILE
-    if not path.is_file():
+    if not path.exists():
         what = f"There is no {FILE} in {folder}" if folder.is_dir() else f"There is no job folder {folder}"
         raise MissingError(what, f"Make one with: backwave new {folder}")
-    if path.stat().st_size > _MOST_BYTES:
-        raise JobError(
-            (Problem(FILE, None, "", f"{path.stat().st_size} bytes", "a text of a few kB", "too large a file"),)
-        )
+    data = read_bytes(path, FILE, 4 * MAX_BYTES, "a text of a few kB")
     try:
-        return path.read_bytes().decode("utf-8-sig")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = path.read_bytes()[: error.start].count(b"\n") + 1
+        line = data[: error.start].count(b"\n") + 1
         raise JobError(
             (Problem(FILE, line, "", "a byte that is no UTF-8", "a text saved as UTF-8", "not readable"),)
         ) from None
@@ -181,24 +181,34 @@ def loads(text: str, folder: Path | None = None, before: Job | None = None) -> J
     if _edition(lines) < FORMAT:
         lines = lines_of(migrated(text))
     data = lines.data
+
+    def problem(path: Keys, message: str, found: object, accepted: str, nearest: str = "") -> Problem:
+        said = (key_name(path, data), shown(found), accepted, message, nearest)
+        return Problem(FILE, lines.line(path), *map(plain_text, said))
+
+    problems = [problem(*fault) for fault in islice(raw_faults(data), MAX_PROBLEMS + 1)]
+    if not problems and (half := re.search("[\ud800-\udfff]", text)):  # in a remark
+        line = text.count("\n", 0, half.start()) + 1
+        problems.append(Problem(FILE, line, "", shown(half[0]), "whole characters", "half a character"))
+    if any(p.message.startswith(("too ", "half")) for p in problems):
+        raise JobError(_in_order(problems))  # too much to look at anything else
     known = _untouched(data, before)
     fresh = {
         key: [known.get(id(row), row) for row in value] if isinstance(value, list) else known.get(id(value), value)
         for key, value in data.items()
     }
-
-    def problem(path: Keys, message: str, found: object, accepted: str, nearest: str = "") -> Problem:
-        return Problem(FILE, lines.line(path), key_name(path, data), _shown(found), accepted, message, nearest)
-
-    problems = [
-        problem(path, "not a finite number", value, "a finite number") for path, value in _not_finite(fresh)
-    ]
-    problems += [problem(*fault) for fault in (*faults(data, known), *wiring_faults(data))]
+    model, errors = None, list[Any]()
     try:
         model = JobFile.model_validate(fresh)
     except ValidationError as error:
-        problems += [_translated(e, problem) for e in error.errors(include_url=False)]
-        raise JobError(_in_order(problems)) from None
+        errors = error.errors(include_url=False)
+        problems += [translated(e, problem) for e in errors[: MAX_PROBLEMS + 1]]
+    # what has not the kind it should have is told about; between tables it is as if it were not there
+    right = without(data, (tuple(e["loc"]) for e in errors if of_another_kind(e)))
+    between = islice(chain(faults(right, known), wiring_faults(right)), MAX_PROBLEMS + 1)
+    problems += [problem(*fault) for fault in between]
+    if model is None:
+        raise JobError(_in_order(problems))
     traces, more = traced.read_all(model, folder)
     problems += more
     curves, more = columns.read_all(model, folder)
@@ -270,18 +280,8 @@ def _edition(lines: Lines) -> int:
     if "format" not in lines.data:
         raise JobError((Problem(FILE, 1, "format", "", f"format = {FORMAT} at the top", "no format is given"),))
     if not isinstance(found, int) or isinstance(found, bool) or found < 0:
-        raise JobError(
-            (
-                Problem(
-                    FILE,
-                    lines.line(("format",)),
-                    "format",
-                    _shown(found),
-                    f"{FORMAT}",
-                    "not an edition of the format",
-                ),
-            )
-        )
+        line = lines.line(("format",))
+        raise JobError((Problem(FILE, line, "format", shown(found), f"{FORMAT}", "not an edition of the format"),))
     if found > FORMAT:
         accepted = f"{FORMAT} or older; a newer backwave reads it"
         line = lines.line(("format",))
@@ -290,93 +290,11 @@ def _edition(lines: Lines) -> int:
 
 
 def _in_order(problems: list[Problem]) -> tuple[Problem, ...]:
-    return tuple(sorted(dict.fromkeys(problems), key=lambda p: (p.file, p.line or 0, p.key)))
-
-
-def _shown(value: object) -> str:
-    text = value if isinstance(value, str) else repr(value)
-    return text if len(text) <= 120 else text[:117] + "..."
-
-
-def _not_finite(node: Any, path: Keys = ()) -> list[tuple[Keys, float]]:
-    if isinstance(node, dict):
-        return [hit for key, item in node.items() for hit in _not_finite(item, (*path, key))]
-    if isinstance(node, list):
-        return [hit for i, item in enumerate(node) for hit in _not_finite(item, (*path, i))]
-    return [(path, node)] if isinstance(node, float) and not isfinite(node) else []
-
-
-_WORDS = {
-    "missing": ("this key has to be given", ""),
-    "int_type": ("not a whole number", "a whole number"),
-    "int_parsing": ("not a whole number", "a whole number"),
-    "float_type": ("not a number", "a number without a unit"),
-    "float_parsing": ("not a number", "a number without a unit"),
-    "string_type": ("not text", 'text in quotes, such as "front-door"'),
-    "bool_type": ("not true or false", "true or false"),
-    "bool_parsing": ("not true or false", "true or false"),
-    "tuple_type": ("not a list", "a list, [ ... ]"),
-    "model_type": ("not a table", "a table, such as { key = value }"),
-    "dict_type": ("not a table", "a table"),
-}
-
-
-def _translated(error: Any, problem: Callable[..., Problem]) -> Problem:
-    path: Keys = tuple(error["loc"])
-    kind, found = error["type"], error.get("input", "")
-    cause = error.get("ctx", {}).get("error")
-    if isinstance(cause, QuantityError):
-        return problem(path, cause.what, cause.found, cause.accepted)
-    if isinstance(cause, InputError):
-        return problem(path, f"{cause.what}: {cause.found}", "", cause.accepted)
-    if kind == "extra_forbidden":
-        known = _known(path[:-1])
-        near = get_close_matches(str(path[-1]), known, n=1, cutoff=0.6)
-        return problem(path, "an unknown key", path[-1], "one of " + ", ".join(known), near[0] if near else "")
-    if kind == "missing":
-        return problem(path, "this key has to be given", "nothing", _meaning(path))
-    if kind == "literal_error":
-        accepted = error["ctx"]["expected"].replace("'", '"')
-        return problem(path, "not one of the accepted words", found, accepted)
-    message, accepted = _WORDS.get(kind, (error["msg"][:1].lower() + error["msg"][1:], _meaning(path)))
-    return problem(path, message, found, accepted)
-
-
-def _model_at(path: Keys) -> type[BaseModel] | None:
-    """The table class that a path of the file leads to."""
-    model: Any = JobFile
-    for step in path:
-        if isinstance(step, int):
-            continue
-        if model is None:
-            return None
-        named = {f.alias or n: f for n, f in model.model_fields.items()}
-        model = _table(named[step].annotation) if step in named else None
-    return model
-
-
-def _table(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    if get_origin(annotation) in (Union, UnionType, tuple, Annotated):
-        return next((t for a in get_args(annotation) if (t := _table(a)) is not None), None)
-    return None
-
-
-def _known(path: Keys) -> list[str]:
-    model = _model_at(path)
-    return [] if model is None else [f.alias or n for n, f in model.model_fields.items()]
-
-
-def _meaning(path: Keys) -> str:
-    parent = _model_at(path[:-1])
-    name = str(path[-1]) if path else ""
-    if parent is None:
-        return ""
-    for key, info in parent.model_fields.items():
-        if name in (key, info.alias):
-            return info.description or ""
-    return ""
+    found = sorted(dict.fromkeys(problems), key=lambda p: (p.file, p.line or 0, p.key))
+    if len(found) <= MAX_PROBLEMS:
+        return tuple(found)
+    more = Problem(FILE, None, "", "", "", f"more than {MAX_PROBLEMS} problems; these are the first")
+    return (*found[:MAX_PROBLEMS], more)
 
 
 class _Notes:

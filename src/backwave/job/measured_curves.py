@@ -17,12 +17,13 @@ from numpy.typing import NDArray
 
 from backwave.errors import JobError, Problem
 from backwave.job.model import JobFile
+from backwave.job.named_file import find, read_bytes
 from backwave.job.recording import COLUMNS
 
-__all__ = ["MOST_BYTES", "MOST_ROWS", "Columns", "parse_columns", "read_all", "read_columns"]
+__all__ = ["MAX_BYTES", "MAX_ROWS", "Columns", "parse_columns", "read_all", "read_columns"]
 
-MOST_BYTES = 10_000_000
-MOST_ROWS = 200_000
+MAX_BYTES = 10_000_000
+MAX_ROWS = 200_000
 LEAST_ROWS = 3
 SHOWN = 10  # problems listed one by one; the rest are counted
 
@@ -72,23 +73,12 @@ def read_all(job: JobFile, folder: Path | None) -> tuple[dict[str, Columns], lis
     ]
     named += [row.microphone for row in job.reading]
     named += [row.file for row in job.reading if row.file.lower().endswith(COLUMNS)]
+    accepted = "columns of numbers in the job folder, such as readings/woofer-impedance.txt"
     for name in dict.fromkeys(n for n in named if n is not None):
-        path = None if folder is None else folder / name
-        if path is None or folder is None or not path.is_file():
-            accepted = "columns of numbers in the job folder, such as readings/woofer-impedance.txt"
-            problems.append(
-                Problem(name, None, "", "no such file", accepted, "a measured curve that is not there")
-            )
-        elif not path.resolve().is_relative_to(folder.resolve()):
-            accepted = "a file inside the job folder"
-            problems.append(
-                Problem(name, None, "", "a link out of the folder", accepted, "leads out of the job folder")
-            )
-        else:
-            try:
-                curves[name] = read_columns(path, name)
-            except JobError as error:
-                problems += error.problems
+        try:
+            curves[name] = read_columns(find(folder, name, "a measured curve that is not there", accepted), name)
+        except JobError as error:
+            problems += error.problems
     return curves, problems
 
 
@@ -108,13 +98,7 @@ def read_columns(path: Path, name: str = "") -> Columns:
         As `parse_columns`; a file that is not there, is too large or is not text.
     """
     name = name or path.name
-    try:
-        with path.open("rb") as file:
-            data = file.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise _refused(name, None, error.strerror or "", "a text file", "cannot be read") from None
-    if len(data) > MOST_BYTES:
-        raise _refused(name, None, "", f"up to {MOST_BYTES // 1_000_000} MB", "the file is too large")
+    data = read_bytes(path, name, MAX_BYTES, "a text file")
     wide = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else ""
     try:
         text = data.decode(wide or "utf-8-sig")
@@ -194,8 +178,8 @@ def _rows(text: str, file: str) -> tuple[list[tuple[int, str]], list[tuple[int, 
             heads.append((at, line))
             continue
         rows.append((at, line))
-        if len(rows) > MOST_ROWS:
-            raise _refused(file, at, "", f"up to {MOST_ROWS} rows", "too many rows")
+        if len(rows) > MAX_ROWS:
+            raise _refused(file, at, "", f"up to {MAX_ROWS} rows", "too many rows")
     return heads, rows
 
 

@@ -8,7 +8,7 @@ from pydantic import Field
 
 from backwave.job.adapter import Adapter, Printer, Sheet
 from backwave.job.factory import FactoryOutput, FactorySystem
-from backwave.job.fields import AnyLength, Dim, Length, Number, Positive, Table, Whole, default, given
+from backwave.job.fields import AnyLength, Dim, Number, Table, Thin, Whole, default, given, own_id
 from backwave.job.opening import Opening
 from backwave.job.recording import ReadingFile, Tune
 from backwave.job.signal_chain import Box, Source, Stage
@@ -26,13 +26,13 @@ PRACTICE = "common trade practice"
 class Cabin(Table):
     """The air space of the cabin as a box."""
 
-    length: Positive = given("Front to back")
-    width: Positive = given("Left to right")
-    height: Positive = given("Floor to roof")
-    leak: Annotated[Quantity, Dim("area", above=0)] | None = given(
+    length: Annotated[Quantity, Dim("length", "0.3 m", "20 m")] = given("Front to back")
+    width: Annotated[Quantity, Dim("length", "0.3 m", "4 m")] = given("Left to right")
+    height: Annotated[Quantity, Dim("length", "0.3 m", "4 m")] = given("Floor to roof")
+    leak: Annotated[Quantity, Dim("area")] | None = given(
         "Of seals and vents to the outside; left out: 20 cm2", None
     )
-    loss: Annotated[Number, Field(gt=0, le=1)] | None = given("Loss factor of its modes; left out: 0.15", None)
+    loss: Annotated[Number, Field(ge=0.001, le=1)] | None = given("Loss factor of its modes; left out: 0.15", None)
 
 
 class Vehicle(Table):
@@ -45,18 +45,18 @@ class Vehicle(Table):
 class SeatPlace(Table):
     """Where somebody listens."""
 
-    id: str = Field(description="Its name in this file", min_length=1)
+    id: str = own_id()
     ear: tuple[AnyLength, AnyLength, AnyLength] = given("Where the head is")
 
 
 class Margins(Table):
     """Room to keep for practical reasons, apart from uncertainty."""
 
-    glass: Length = default("To glass and what moves with it", "length", "5 mm", PRACTICE)
-    grille: Length = default("Cone at its mechanical limit to the grille", "length", "3 mm", PRACTICE)
-    metal: Length = default("To fixed metal, looms, the carrier", "length", "3 mm", PRACTICE)
-    hole: Length = default("To the edge of the hole, all round", "length", "1 mm", PRACTICE)
-    vent: Length = default("Free air behind a vent in the pole", "length", "8 mm", "5 to 10 mm; " + PRACTICE)
+    glass: Thin = default("To glass and what moves with it", "length", "5 mm", PRACTICE)
+    grille: Thin = default("Cone at its mechanical limit to the grille", "length", "3 mm", PRACTICE)
+    metal: Thin = default("To fixed metal, looms, the carrier", "length", "3 mm", PRACTICE)
+    hole: Thin = default("To the edge of the hole, all round", "length", "1 mm", PRACTICE)
+    vent: Thin = default("Free air behind a vent in the pole", "length", "8 mm", "5 to 10 mm; " + PRACTICE)
 
 
 class JobFile(Table):
@@ -71,7 +71,7 @@ class JobFile(Table):
     )
     vehicle: Vehicle = Field(default_factory=Vehicle, description="The vehicle")
     seat: tuple[SeatPlace, ...] = given("Where somebody listens", ())
-    instruments: dict[str, Annotated[Quantity, Dim("length", least=0)]] = Field(
+    instruments: dict[str, Thin] = Field(
         default_factory=dict,
         description="What each instrument may be out by, either way; "
         '"default" stands for every reading that names none',

@@ -4,20 +4,27 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, model_validator
 
 from backwave.errors import InputError
 from backwave.job.fields import (
+    Across,
+    Angle,
     AnyLength,
     Dim,
+    Disc,
+    Hertz,
     Length,
     Measured,
-    Point,
+    MeasuredDisc,
+    Outline,
     Positive,
     Table,
+    Thick,
     Whole,
     default,
     given,
+    own_id,
     word,
 )
 from backwave.units import Quantity
@@ -27,15 +34,16 @@ __all__ = [
     "StandIn", "Trim",
 ]  # fmt: skip
 
-Angle = Annotated[Quantity, Dim("angle")]
+Deep = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "0 mm", "3 m", many=True)]
+Area = Annotated[Quantity, Dim("area", "0 cm2")]
 PRACTICE = "common trade practice"
 
 
 class Hole(Table):
     """The hole in the metal."""
 
-    diameter: Measured | None = given("Diameter of a round hole", None)
-    outline: tuple[Point, ...] | None = given("Edge of a hole that is not round: [[x, y], ...] in mm", None)
+    diameter: MeasuredDisc | None = given("Diameter of a round hole", None)
+    outline: Outline | None = given("Edge of a hole that is not round: [[x, y], ...] in mm", None)
     by: str | None = given("Instrument it was read with", None)
 
     @model_validator(mode="after")
@@ -48,13 +56,11 @@ class Hole(Table):
 class Flange(Table):
     """The factory part's footprint on the metal, which the adapter keeps: exactly one way of saying it."""
 
-    diameter: Positive | None = given("Round", None)
-    ellipse: tuple[Positive, Positive] | None = given("Width and height of an ellipse", None)
-    corners: tuple[Point, ...] | None = given(
-        "Corners of a polygon, [[x, y], ...] in mm, rounded by `rounding`", None
-    )
+    diameter: Disc | None = given("Round", None)
+    ellipse: tuple[Disc, Disc] | None = given("Width and height of an ellipse", None)
+    corners: Outline | None = given("Corners of a polygon, [[x, y], ...] in mm, rounded by `rounding`", None)
     rounding: Length | None = given("Radius of the polygon's corners", None)
-    outline: tuple[Point, ...] | None = given("Measured points all round, [[x, y], ...] in mm", None)
+    outline: Outline | None = given("Measured points all round, [[x, y], ...] in mm", None)
     traced: str | None = given("File of a traced outline, such as photos/ring.toml", None)
 
     @model_validator(mode="after")
@@ -74,11 +80,13 @@ class Flange(Table):
 class Fixing(Table):
     """One of the factory's own fixing points in the metal."""
 
-    x: AnyLength = given("To the right of the axis, as seen from the cabin")
-    y: AnyLength = given("Above the axis")
-    hole: Positive = given("Diameter of the hole or thread in the metal")
-    head: Positive | None = given("Diameter of the screw's head; left out: by the screw that fits the hole", None)
-    height: Positive | None = given("Height of the screw's head; left out: by the screw that fits the hole", None)
+    x: Across = given("To the right of the axis, as seen from the cabin")
+    y: Across = given("Above the axis")
+    hole: Annotated[Quantity, Dim("length", "0.5 mm", "50 mm")] = given(
+        "Diameter of the hole or thread in the metal"
+    )
+    head: Thick | None = given("Diameter of the screw's head; left out: by the screw that fits the hole", None)
+    height: Thick | None = given("Height of the screw's head; left out: by the screw that fits the hole", None)
     holds: Literal["rivet nut", "sheet nut", "expansion nut", "bolt", "self-tap", "stud", "hook", "pin"] = word(
         "How it holds", "sheet nut", "the commonest; " + PRACTICE
     )
@@ -89,7 +97,7 @@ class Behind(Table):
     """Free depth behind the face, read at one radius."""
 
     radius: Measured = given("Distance from the axis")
-    clear: Measured = given("Free depth behind the face there")
+    clear: Deep = given("Free depth behind the face there")
     by: str | None = given("Instrument it was read with", None)
     what: Literal["glass", "carriage", "rail", "beam", "loom", "metal"] = word(
         "What is there", "glass", "the one that breaks"
@@ -101,9 +109,9 @@ class Behind(Table):
 class Panel(Table):
     """The trim panel as a wall that moves."""
 
-    area: Annotated[Quantity, Dim("area", above=0)] | None = given("Its area", None)
-    mass: Annotated[Quantity, Dim("surface density", above=0)] | None = given("Its mass by area", None)
-    resonance: Annotated[Quantity, Dim("frequency", above=0)] | None = given("Where it resonates", None)
+    area: Annotated[Quantity, Dim("area")] | None = given("Its area", None)
+    mass: Annotated[Quantity, Dim("surface density")] | None = given("Its mass by area", None)
+    resonance: Hertz | None = given("Where it resonates", None)
     at: tuple[AnyLength, AnyLength, AnyLength] | None = given(
         "Its middle in the cabin, where its leak sounds too; left out: the opening's place", None
     )
@@ -115,30 +123,21 @@ class Trim(Table):
     clear: Measured | None = given("Face of the metal to the back of the grille", None)
     land: Measured | None = given("Face of the metal to what the foam ring presses on; left out: the grille", None)
     by: str | None = given("Instrument both were read with", None)
-    grille: Positive | None = given("Diameter of the open grille", None)
-    open_area: Annotated[Quantity, Dim("ratio", above=0)] | None = given(
-        "Open share of the grille; left out: 40 %", None
-    )
-    grille_hole: Positive | None = given("Diameter of the grille's holes; left out: 4 mm", None)
-    grille_thickness: Positive | None = given("Thickness of the grille; left out: 2 mm", None)
+    grille: Disc | None = given("Diameter of the open grille", None)
+    open_area: Annotated[Quantity, Dim("ratio")] | None = given("Open share of the grille; left out: 40 %", None)
+    grille_hole: Thick | None = given("Diameter of the grille's holes; left out: 4 mm", None)
+    grille_thickness: Thick | None = given("Thickness of the grille; left out: 2 mm", None)
     panel: Panel | None = given("The trim panel as it gives way to pressure", None)
-    inner: Positive | None = given("Inner diameter of the flat that the foam presses on", None)
-    outer: Positive | None = given("Outer diameter of the flat that the foam presses on", None)
-
-    @field_validator("open_area")
-    @classmethod
-    def _share(cls, share: Quantity | None) -> Quantity | None:
-        if share is not None and share.to("1") > 1:
-            raise InputError("an open share of more than the whole", share.text, "up to 100 %")
-        return share
+    inner: Disc | None = given("Inner diameter of the flat that the foam presses on", None)
+    outer: Disc | None = given("Outer diameter of the flat that the foam presses on", None)
 
 
 class Factory(Table):
     """The factory's own loudspeaker."""
 
     height: Positive | None = given("With its own foam, face to top", None)
-    mass: Annotated[Quantity, Dim("mass", above=0)] | None = given("Weighed", None, used=False)
-    capacitor: Annotated[Quantity, Dim("capacitance", above=0)] | None = given(
+    mass: Annotated[Quantity, Dim("mass")] | None = given("Weighed", None, used=False)
+    capacitor: Annotated[Quantity, Dim("capacitance")] | None = given(
         "In series with a factory tweeter, often its whole crossover", None
     )
 
@@ -154,26 +153,28 @@ class Holes(Table):
 class Cavity(Table):
     """The door behind the skin."""
 
-    volume: Annotated[Quantity, Dim("volume", above=0)] | None = given("Volume", None)
-    leak: Annotated[Quantity, Dim("area", least=0)] | None = given("Area of the holes left open in the skin", None)
+    volume: Annotated[Quantity, Dim("volume")] | None = given("Volume", None)
+    leak: Area | None = given("Area of the holes left open in the skin", None)
     holes: Holes | None = given("The same, counted; either one", None)
-    outside: Annotated[Quantity, Dim("area", least=0)] | None = given(
-        "Area of drains and slots to the outside", None
-    )
+    outside: Area | None = given("Area of drains and slots to the outside", None)
 
 
 class Gap(Table):
     """The space between trim and skin."""
 
-    volume: Annotated[Quantity, Dim("volume", above=0)] | None = given("Volume", None)
-    leak: Annotated[Quantity, Dim("area", least=0)] | None = given("Area of its leaks into the cabin", None)
+    volume: Annotated[Quantity, Dim("volume")] | None = given("Volume", None)
+    leak: Area | None = given("Area of its leaks into the cabin", None)
 
 
 class Seat(Table):
     """A seat that is not flat on the opening's axis."""
 
-    tilt: Angle = default("Lean of the seat", "angle", "0 deg", "a flat seat")
-    offset: Length = default("Distance off the opening's axis", "length", "0 mm", "a seat on the axis")
+    tilt: Annotated[Quantity, Dim("angle", "-90 deg", "90 deg")] = default(
+        "Lean of the seat", "angle", "0 deg", "a flat seat"
+    )
+    offset: Annotated[Quantity, Dim("length", "0 mm", "300 mm")] = default(
+        "Distance off the opening's axis", "length", "0 mm", "a seat on the axis"
+    )
 
 
 class StandIn(Table):
@@ -206,7 +207,7 @@ class Measures(Table):
 class Opening(Measures):
     """An opening, measured on its first side and mirrored for the second."""
 
-    id: str = Field(description="Its name in this file", min_length=1)
+    id: str = own_id()
     name: str | None = given("What a person calls it; left out: its id", None)
     sides: tuple[Literal["left", "right"], ...] = given(
         "The sides it is on, the measured one first; left out: just one", ()

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator
 
 from backwave.errors import InputError
-from backwave.job.fields import Dim, Flag, Number, Point, Table, Whole, given
+from backwave.job.fields import Dim, Flag, Hertz, LevelPoint, Number, Table, Whole, given
 from backwave.units import Quantity
 
 __all__ = ["COLUMNS", "FOLDER", "SOUNDS", "ReadingFile", "Tune"]
@@ -19,8 +19,7 @@ SOUNDS = (".wav", ".flac", ".ogg", ".oga", ".opus", ".aif", ".aiff")
 COLUMNS = (".txt", ".csv", ".tsv", ".frd", ".dat")
 """Endings of responses: columns of Hz, dB, and degrees if there are."""
 
-Hertz = Annotated[Quantity, Dim("frequency", above=0)]
-Level = Annotated[Quantity, Dim("level")]
+Correction = Annotated[Quantity, Dim("level", "0 dB", "60 dB")]
 
 
 class ReadingFile(Table):
@@ -43,7 +42,7 @@ class ReadingFile(Table):
     microphone: str | None = given(
         "File of the microphone's correction: columns of Hz and dB that it reads too much", None
     )
-    calibration: Level | None = given(
+    calibration: Annotated[Quantity, Dim("level", "0 dB", "200 dB")] | None = given(
         "Sound pressure level of a sine that fills the recording; left out: levels are relative", None
     )
     tuned: Flag = given(
@@ -54,17 +53,19 @@ class ReadingFile(Table):
 class Tune(Table):
     """Toward what the sound is set, and with what; a target is a preference."""
 
-    target: Literal["house", "flat"] | tuple[Point, ...] = given(
+    target: Literal["house", "flat"] | tuple[LevelPoint, ...] = given(
         '"house" (more bass, against road noise), "flat", or points of your own: [[Hz, dB], ...]', "house"
     )
     filters: Annotated[Whole, Field(ge=0, le=20)] = given("Most filters on each output", 8)
-    boost: Level | None = given("Most boost of all filters together; left out: 3 dB", None)
-    cut: Level | None = given("Most cut of one filter; left out: 12 dB", None)
+    boost: Correction | None = given("Most boost of all filters together; left out: 3 dB", None)
+    cut: Correction | None = given("Most cut of one filter; left out: 12 dB", None)
     bands: tuple[Hertz, ...] = given("Bands of an equalizer that has only these; left out: filters are free", ())
     kept: tuple[str, ...] = given(
         "Stages whose paths hold what `tune` gave: their readings without `tuned` were taken before", ()
     )
-    rate: Hertz | None = given("The processor's sampling rate, for coefficients; left out: 48 kHz", None)
+    rate: Annotated[Quantity, Dim("frequency", "8 kHz", "1000 kHz")] | None = given(
+        "The processor's sampling rate, for coefficients; left out: 48 kHz", None
+    )
 
     @field_validator("target")
     @classmethod

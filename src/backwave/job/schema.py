@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from backwave.job.fields import Dim, Written
+from backwave.job.bounds import MAX_LETTERS, MAX_POINTS, MAX_ROWS
+from backwave.job.fields import Dim, LevelPoint, Point, Written
 from backwave.job.model import JobFile
 from backwave.units import Quantity, units_of
 
@@ -17,7 +19,21 @@ __all__ = ["json_schema", "reference"]
 
 def json_schema() -> dict[str, Any]:
     """The JSON Schema of a job file (draft 2020-12)."""
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | JobFile.model_json_schema(by_alias=True)
+    schema = JobFile.model_json_schema(by_alias=True)
+    _bound(schema)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | schema
+
+
+def _bound(node: Any) -> None:
+    """The lengths of texts and lists that hold for the whole file, where a key says no other."""
+    for inner in node.values() if isinstance(node, dict) else node if isinstance(node, list) else ():
+        _bound(inner)
+    kind = node.get("type") if isinstance(node, dict) else None
+    if kind == "string" and not node.keys() & {"enum", "const"}:
+        node.setdefault("maxLength", MAX_LETTERS)
+    elif kind == "array":
+        points = node.get("items", {}).get("type") == "array"
+        node.setdefault("maxItems", MAX_POINTS if points else MAX_ROWS)
 
 
 def reference() -> list[tuple[str, str, list[tuple[str, str, str, str]]]]:
@@ -80,11 +96,16 @@ def _kind(info: FieldInfo) -> str:
         units = ", ".join(units_of(dim.dimension)[:4])
         words = "".join(f', "{w}"' for w in dim.words)
         several = ", or a list of readings" if dim.many else ""
-        return f"{'list of ' if many and not dim.many else ''}{dim.dimension} ({units}){words}{several}"
-    written = any(isinstance(x, Written) for x in (*info.metadata, *_leaves(annotation)))
-    if written:
+        listed = "list of " if many and not dim.many else ""
+        return f"{listed}{dim.dimension} ({units}), {dim.bounds}{words}{several}"
+    if any(isinstance(x, Written) for x in (*info.metadata, *_leaves(annotation))):
         return ("list of " if many else "") + "text"
+    if _holds(annotation, Point):
+        return "points [x, y] in mm, each -1000 to 1000"
     literals = _literals(annotation)
+    if _holds(annotation, LevelPoint):
+        words = "".join(f'"{v}", or ' for v in literals)
+        return words + "points [Hz, dB], above 0 to 100000 Hz, -200 to 200 dB"
     if literals:
         return ("list of " if many else "") + ", ".join(
             f'"{v}"' if isinstance(v, str) else str(v) for v in literals
@@ -92,8 +113,35 @@ def _kind(info: FieldInfo) -> str:
     names = {str: "text", int: "whole number", float: "number", bool: "true or false"}
     for kind, word in names.items():
         if annotation is kind or kind in _leaves(annotation):
-            return ("list of " if many else "") + word
+            return ("list of " if many else "") + word + _limits(info)
     return "table"
+
+
+def _holds(annotation: Any, kind: Any) -> bool:
+    return annotation == kind or any(_holds(a, kind) for a in get_args(annotation))
+
+
+def _limits(info: FieldInfo) -> str:
+    """ ", 1 to 40" where a number or a text has bounds of its own."""
+    ends: dict[str, list[str]] = {"ge": [], "gt": [], "le": [], "max_length": []}
+
+    def gather(metadata: Iterable[Any]) -> None:
+        for item in metadata:
+            gather(item.metadata if isinstance(item, FieldInfo) else ())
+            for name, found in ends.items():
+                if (end := getattr(item, name, None)) is not None and not isinstance(item, FieldInfo):
+                    found.append(f"{end:g}")
+
+    def visit(annotation: Any) -> None:
+        gather(getattr(annotation, "__metadata__", ()))
+        for inner in get_args(annotation):
+            visit(inner)
+
+    gather(info.metadata)
+    visit(info.annotation)
+    low, above, high, letters = (" / ".join(dict.fromkeys(found)) for found in ends.values())
+    text = f", {low} to {high}" if low else f", above {above}, up to {high}" if above else ""
+    return text + (f", up to {letters} letters" if letters else "")
 
 
 def _leaves(annotation: Any) -> set[Any]:

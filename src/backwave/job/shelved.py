@@ -22,6 +22,8 @@ from backwave.job.edits import Append, Change, Put
 from backwave.job.instruments import DEFAULTS
 from backwave.job.load import Job, loads
 from backwave.job.model import FORMAT as JOB_FORMAT
+from backwave.job.named_file import read_bytes
+from backwave.job.size_limits import MAX_BYTES
 from backwave.job.toml_edit import with_value, without_row
 from backwave.job.toml_format import toml_value
 from backwave.job.toml_spans import KeyPath, Lines, at, path_of
@@ -31,7 +33,6 @@ __all__ = ["FORMAT", "KINDS", "Shelved", "Taken", "parsed", "read", "take"]
 
 FORMAT = 1
 KINDS = ("opening", "speaker")
-MOST_BYTES = 1_000_000
 _SAID = ("who", "when", "with", "vehicle", "note")
 _SHEET = ("frame", "cutout", "depth", "magnet", "rim", "gasket", "front", "profile", "terminals", "motor.Xmech")
 """Lengths of a driver that are readings."""
@@ -123,15 +124,13 @@ def read(path: Path) -> Shelved:
     JobError
         Everything wrong with it: keys that are not ours, a newer edition, paths to other files.
     """
-    if not path.is_file():
+    if not path.exists():
         raise MissingError(f"There is no file {path}", "See what there is with: backwave shelf")
-    data = path.read_bytes()[: MOST_BYTES + 1]
+    data = read_bytes(path, path.name, MAX_BYTES, "a text of a few kB")
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise _wrong(path, None, "", "bytes", "a text saved as UTF-8", "not readable") from None
-    if len(data) > MOST_BYTES:
-        raise _wrong(path, None, "", f"over {MOST_BYTES} bytes", "a text of a few kB", "too large a file")
     return parsed(path, text)
 
 

@@ -11,42 +11,43 @@ from backwave.job.fields import (
     AnyLength,
     Dim,
     Flag,
-    Number,
+    LevelPoint,
+    Load,
+    Ohm,
     PassiveBranch,
-    Point,
     Positive,
     Power,
+    Quality,
     SignalFilter,
+    Supplied,
     Table,
+    Volt,
     Whole,
     default,
     given,
+    own_id,
 )
 from backwave.notation.ratings import Rating
 from backwave.units import Quantity
 
 __all__ = ["Box", "Path", "Port", "Source", "Stage"]
 
+Outer = Annotated[Quantity, Dim("length", "10 mm", "3 m")]
 PRACTICE = "common trade practice"
-
-Ohm = Annotated[Quantity, Dim("resistance", above=0)]
-Volt = Annotated[Quantity, Dim("voltage", above=0)]
-Hertz = Annotated[Quantity, Dim("frequency", above=0)]
-Ratio = Annotated[Number, Field(gt=0)]
 
 
 class Source(Table):
     """Where the signal comes from."""
 
-    id: str = Field(description="Its name in this file", min_length=1)
+    id: str = own_id()
     kind: Literal["bridge", "amplifier", "factory"] = given("Straight off the supply, by rating, or as measured")
-    supply: Volt | None = given("Supply voltage with the engine on; left out: 14.4 V", None)
-    engine_off: Volt | None = given("Supply voltage with the engine off; left out: 12.4 V", None)
+    supply: Supplied | None = given("Supply voltage with the engine on; left out: 14.4 V", None)
+    engine_off: Supplied | None = given("Supply voltage with the engine off; left out: 12.4 V", None)
     loss: Volt | None = given("Of the supply, what a bridge cannot swing to; left out: 1 V", None)
     resistance: Ohm | None = given(
         "Output resistance; left out: 0.3 ohm for a bridge, 0.05 ohm for an amplifier", None
     )
-    lowest_load: Ohm | None = given("Least rated load", None)
+    lowest_load: Load | None = given("Least rated load", None)
     power: Power | None = given('Rating, such as "4 x 75 W into 4 ohm"', None)
     bridged: Flag = given(
         "Its channels are joined in pairs, one load on each pair; rating, resistance and least load stay one channel's own",
@@ -57,7 +58,7 @@ class Source(Table):
         "Its input is differential, or a transformer stands before it; a bridge-tied output needs that", None
     )
     clip: Volt | None = given("Greatest clean sine of a factory output, rms", None)
-    levels: tuple[Point, ...] = given("What a factory output does to the signal: [[Hz, dB], ...]", ())
+    levels: tuple[LevelPoint, ...] = given("What a factory output does to the signal: [[Hz, dB], ...]", ())
 
     @property
     def rated(self) -> Rating | None:
@@ -80,7 +81,7 @@ class Source(Table):
 
     @field_validator("levels")
     @classmethod
-    def _rising(cls, levels: tuple[Point, ...]) -> tuple[Point, ...]:
+    def _rising(cls, levels: tuple[LevelPoint, ...]) -> tuple[LevelPoint, ...]:
         for (low, _), (high, _) in zip(((0.0, 0.0), *levels), levels):
             if not high > low:
                 raise InputError("levels whose frequency does not rise", high, f"more than {low:g} Hz")
@@ -98,17 +99,17 @@ class Path(Table):
     speaker: str = given("Which driver")
     network: tuple[PassiveBranch, ...] = given("Passive parts from source to speaker", ())
     filters: tuple[SignalFilter, ...] = given("Active filters", ())
-    delay: Annotated[Quantity, Dim("time", least=0)] | None = given("Delay; left out: none", None)
-    gain: Annotated[Quantity, Dim("level")] | None = given("Gain; left out: 0 dB", None)
+    delay: Annotated[Quantity, Dim("time", "0 ms", "200 ms")] | None = given("Delay; left out: none", None)
+    gain: Annotated[Quantity, Dim("level", "-60 dB", "60 dB")] | None = given("Gain; left out: 0 dB", None)
     polarity: Literal[1, -1] = given("1, or -1 for reversed", 1)
 
 
 class Stage(Table):
     """A stage of the work that is worth hearing by itself."""
 
-    id: str = Field(description="Its name in this file", min_length=1)
+    id: str = own_id()
     title: str | None = given("What a person calls it; left out: its id", None)
-    level: Annotated[Quantity, Dim("level")] = default(
+    level: Annotated[Quantity, Dim("level", "40 dB", "140 dB")] = default(
         "How loud it is to play at the first seat, over 200 Hz to 2 kHz",
         "level",
         "90 dB",
@@ -122,24 +123,28 @@ class Port(Table):
 
     diameter: Positive = given("Inner diameter")
     count: Annotated[Whole, Field(ge=1, le=8)] = given("How many", 1)
-    length: Positive | None = given("Length; left out: what the tuning asks for", None)
+    length: Annotated[Quantity, Dim("length", "1 mm", "5 m")] | None = given(
+        "Length; left out: what the tuning asks for", None
+    )
 
 
 class Box(Table):
     """A box for a driver."""
 
-    id: str = Field(description="Its name in this file", min_length=1)
+    id: str = own_id()
     kind: Literal["closed", "vented"] = given("Closed or vented")
-    volume: Annotated[Quantity, Dim("volume", above=0)] = given("Air inside, net")
+    volume: Annotated[Quantity, Dim("volume", "50 mL")] = given("Air inside, net")
     at: tuple[AnyLength, AnyLength, AnyLength] | None = given("Where its driver stands in the cabin", None)
-    tuning: Hertz | None = given("Tuning of a vented box", None)
+    tuning: Annotated[Quantity, Dim("frequency", "5 Hz", "1000 Hz")] | None = given("Tuning of a vented box", None)
     port: Port | None = given("Port of a vented box", None)
-    leak_q: Ratio | None = given("Leakage quality; left out: 20 for a closed box, 7 for a vented one", None)
-    absorption_q: Ratio | None = given("Absorption quality; left out: none, an empty box", None)
-    panel: Positive | None = given("Thickness of its panels; left out: 18 mm", None)
-    width: Positive | None = given("Outer width; left out: free", None)
-    height: Positive | None = given("Outer height; left out: free", None)
-    depth: Positive | None = given("Outer depth; left out: free", None)
+    leak_q: Quality | None = given("Leakage quality; left out: 20 for a closed box, 7 for a vented one", None)
+    absorption_q: Quality | None = given("Absorption quality; left out: none, an empty box", None)
+    panel: Annotated[Quantity, Dim("length", "0.5 mm", "100 mm")] | None = given(
+        "Thickness of its panels; left out: 18 mm", None
+    )
+    width: Outer | None = given("Outer width; left out: free", None)
+    height: Outer | None = given("Outer height; left out: free", None)
+    depth: Outer | None = given("Outer depth; left out: free", None)
 
     @model_validator(mode="after")
     def _vent(self) -> Box:

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 from backwave.errors import JobError, Problem
 
-__all__ = ["MAX_BYTES", "check_size", "letters_refused"]
+__all__ = ["MAX_BYTES", "check_size"]
 
 MAX_BYTES = 1_000_000
 MAX_VALUES = 50_000  # in the file
@@ -38,41 +38,6 @@ _TOKEN = re.compile(
     re.DOTALL,
 )
 
-_CONTROL = "\x00-\x08\x0b-\x1f\x7f-\x9f"
-_REFUSED = re.compile(f"[{_CONTROL}\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff]")
-_KINDS = {"\u2028": "a line break", "\u2029": "a line break", "\x85": "a line break", "\r": "a line break"}
-
-
-def letters_refused(text: str, several_lines: bool = False) -> str:
-    """What a text holds that no name or note may, in words; "" where it holds nothing of that kind.
-
-    Control characters reach terminals and files as commands, line breaks end a record there, characters that turn
-    the direction of writing show another name than is meant, and half a character cannot be saved at all.
-
-    Parameters
-    ----------
-    text : str, no unit
-        A name, a note, a path.
-    several_lines : bool, no unit
-        Line breaks and tabs are part of it, as in a note.
-    """
-    found = _REFUSED.search(text) or (None if several_lines else re.search(r"[\n\t]", text))
-    if found is None:
-        return ""
-    letter = found[0]
-    kind = _KINDS.get(letter) or ("a line break" if letter == "\n" else "a tab" if letter == "\t" else "")
-    if not kind:
-        turns = "\u202a" <= letter <= "\u202e" or "\u2066" <= letter <= "\u2069"
-        half = "\ud800" <= letter <= "\udfff"
-        kind = (
-            "a character that turns the direction of writing"
-            if turns
-            else "half a character"
-            if half
-            else "a control character"
-        )
-    return f"{kind} (U+{ord(letter):04X})"
-
 
 def check_size(text: str, file: str) -> None:
     """Refuse a text that is too large, too deep or too long in one of its parts to be read in a moment.
@@ -89,9 +54,6 @@ def check_size(text: str, file: str) -> None:
     """
     if len(text) > MAX_BYTES:
         raise _refused(file, None, f"{len(text):,} letters", f"up to {MAX_BYTES:,}", "too large a file")
-    if not text.isascii() and (half := re.search("[\ud800-\udfff]", text)):
-        line = text.count("\n", 0, half.start()) + 1
-        raise _refused(file, line, f"half a character (U+{ord(half[0]):04X})", "whole characters", "not readable")
     for at, message, found, accepted in _too_large(text):
         raise _refused(file, text.count("\n", 0, at) + 1, found, accepted, message)
 
@@ -102,12 +64,14 @@ def _too_large(text: str) -> Iterator[tuple[int, str, str, str]]:
     for token in _TOKEN.finditer(text):
         kind, size = token.lastgroup, token.end() - token.start()
         if kind == "open":
+            if text.startswith(('"""', "'''"), token.start()) and len(text) - token.start() > MAX_TEXT:
+                yield token.start(), "a text too long", "no end of it", f"up to {MAX_TEXT:,} letters"
             return
         if kind == "word" or kind is None:
             if kind == "word" and size > MAX_WORD:
                 yield token.start(), "a key or a number too long", f"{size:,} letters", f"up to {MAX_WORD}"
             elif size > MAX_TEXT and token[0][0] in "\"'":
-                yield token.start(), "a text too long", f"{size:,} letters", f"up to {MAX_TEXT:,}"
+                yield token.start(), "a text too long", f"{size:,} letters", f"up to {MAX_TEXT:,} letters"
             continue
         mark = "head" if kind == "head" else token[0]
         if mark == "head" and not items:

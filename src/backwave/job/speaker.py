@@ -9,25 +9,30 @@ from pydantic_core import CoreSchema
 
 from backwave.errors import InputError
 from backwave.job.fields import (
-    AnyLength,
+    Across,
+    Angle,
     Dim,
-    Length,
+    Disc,
+    Hertz,
+    Load,
     Measured,
+    MeasuredDisc,
     Number,
     Point,
     Positive,
+    Quality,
     Table,
+    Volt,
     Whole,
     default,
     given,
+    own_id,
 )
 from backwave.units import Quantity, parse
 
 __all__ = ["FrontParts", "Holes", "MeasuredOf", "Motor", "Slot", "Speaker", "TerminalBlock"]
 
 PRACTICE = "common trade practice"
-Angle = Annotated[Quantity, Dim("angle")]
-Ratio = Annotated[Number, Field(gt=0)]
 
 
 class FrontParts(Table):
@@ -49,9 +54,9 @@ class _FrontSchema:
 class Slot(Table):
     """A slotted hole of the frame."""
 
-    x: AnyLength = given("Middle, to the right, the driver seen from its front")
-    y: AnyLength = given("Middle, upward")
-    width: Positive = given("Width")
+    x: Across = given("Middle, to the right, the driver seen from its front")
+    y: Across = given("Middle, upward")
+    width: Annotated[Quantity, Dim("length", "0.5 mm", "100 mm")] = given("Width")
     length: Positive = given("Length over its ends")
     angle: Angle = given("Direction of its length")
 
@@ -60,8 +65,8 @@ class Holes(Table):
     """The holes of the driver's frame: on a circle, at coordinates, or slots."""
 
     count: Annotated[Whole, Field(ge=2, le=24)] | None = given("How many on the bolt circle", None)
-    circle: Positive | None = given("Diameter of the bolt circle", None)
-    diameter: Positive | None = given("Diameter of each hole", None)
+    circle: Disc | None = given("Diameter of the bolt circle", None)
+    diameter: Annotated[Quantity, Dim("length", "0.5 mm", "50 mm")] | None = given("Diameter of each hole", None)
     first: Angle | None = given("Angle of the first; left out: 0 deg", None)
     at: tuple[Point, ...] | None = given("Centers at coordinates, [[x, y], ...] in mm", None)
     slots: tuple[Slot, ...] = given("Slotted holes", ())
@@ -88,24 +93,26 @@ class TerminalBlock(Table):
 class Motor(Table):
     """Thiele-Small and large-signal parameters."""
 
-    Re: Annotated[Quantity, Dim("resistance", above=0)] | None = given("Resistance of the coil", None)
-    Le: Annotated[Quantity, Dim("inductance", least=0)] | None = given("Inductance of the coil", None)
-    n: Annotated[Number, Field(gt=0, le=1)] | None = given(
+    Re: Load | None = given("Resistance of the coil", None)
+    Le: Annotated[Quantity, Dim("inductance", "0 mH")] | None = given("Inductance of the coil", None)
+    n: Annotated[Number, Field(ge=0.01, le=1)] | None = given(
         "Exponent of the coil's semi-inductance, 1 a plain coil; left out: 0.7", None
     )
-    fs: Annotated[Quantity, Dim("frequency", above=0)] | None = given("Resonance in free air", None)
-    Qms: Ratio | None = given("Mechanical quality factor", None)
-    Qes: Ratio | None = given("Electrical quality factor", None)
-    Qts: Ratio | None = given("Total quality factor", None)
-    Vas: Annotated[Quantity, Dim("volume", above=0)] | None = given("Equivalent volume", None)
-    Sd: Annotated[Quantity, Dim("area", above=0)] | None = given("Piston area", None)
-    Mms: Annotated[Quantity, Dim("mass", above=0)] | None = given("Moving mass with air", None)
-    Cms: Annotated[Quantity, Dim("compliance", above=0)] | None = given("Compliance", None)
-    Rms: Annotated[Quantity, Dim("mechanical resistance", above=0)] | None = given("Mechanical resistance", None)
-    Bl: Annotated[Quantity, Dim("force factor", above=0)] | None = given("Force factor", None)
-    Xmax: Positive | None = given("Linear excursion, one way", None)
-    Xmech: Measured | None = given("Mechanical limit of excursion, one way", None)
-    power: Annotated[Quantity, Dim("power", above=0)] | None = given("Rated power", None)
+    fs: Annotated[Quantity, Dim("frequency", "5 Hz", "20 kHz")] | None = given("Resonance in free air", None)
+    Qms: Quality | None = given("Mechanical quality factor", None)
+    Qes: Quality | None = given("Electrical quality factor", None)
+    Qts: Quality | None = given("Total quality factor", None)
+    Vas: Annotated[Quantity, Dim("volume")] | None = given("Equivalent volume", None)
+    Sd: Annotated[Quantity, Dim("area")] | None = given("Piston area", None)
+    Mms: Annotated[Quantity, Dim("mass")] | None = given("Moving mass with air", None)
+    Cms: Annotated[Quantity, Dim("compliance")] | None = given("Compliance", None)
+    Rms: Annotated[Quantity, Dim("mechanical resistance")] | None = given("Mechanical resistance", None)
+    Bl: Annotated[Quantity, Dim("force factor")] | None = given("Force factor", None)
+    Xmax: Annotated[Quantity, Dim("length", maximum="100 mm")] | None = given("Linear excursion, one way", None)
+    Xmech: Annotated[Quantity | tuple[Quantity, ...], Dim("length", "0 mm", "100 mm", many=True)] | None = given(
+        "Mechanical limit of excursion, one way", None
+    )
+    power: Annotated[Quantity, Dim("power")] | None = given("Rated power", None)
 
 
 class MeasuredOf(Table):
@@ -113,9 +120,11 @@ class MeasuredOf(Table):
 
     impedance: str | None = given("File of its impedance in free air, Hz, ohm, degrees", None)
     response: str | None = given("File of its response on its axis, Hz, dB re 20 uPa, degrees", None)
-    distance: Positive = given("How far the microphone was", parse("1 m", "length"))
-    volts: Annotated[Quantity, Dim("voltage", above=0)] = given("At its terminals", parse("2.83 V", "voltage"))
-    above: Annotated[Quantity, Dim("frequency", above=0)] = default(
+    distance: Annotated[Quantity, Dim("length", "5 mm", "20 m")] = given(
+        "How far the microphone was", parse("1 m", "length")
+    )
+    volts: Volt = given("At its terminals", parse("2.83 V", "voltage"))
+    above: Hertz = default(
         "From where the response holds: below, the room was in it", "frequency", "400 Hz", "a garage; " + PRACTICE
     )
 
@@ -123,16 +132,16 @@ class MeasuredOf(Table):
 class Speaker(Table):
     """A driver."""
 
-    id: str = Field(description="Its name in this file", min_length=1)
+    id: str = own_id()
     name: str | None = given("What a person calls it; left out: its id", None)
     kind: Literal["woofer", "midrange", "tweeter", "coaxial", "subwoofer"] = given("What it is", "woofer")
-    rated: Annotated[Quantity, Dim("resistance", above=0)] | None = given("Rated impedance", None)
-    frame: Measured | None = given("Diameter of the frame; left out: cutout and 25 mm", None)
-    cutout: Measured | None = given("Diameter of the cutout it asks for; needed for an adapter", None)
+    rated: Load | None = given("Rated impedance", None)
+    frame: MeasuredDisc | None = given("Diameter of the frame; left out: cutout and 25 mm", None)
+    cutout: MeasuredDisc | None = given("Diameter of the cutout it asks for; needed for an adapter", None)
     depth: Measured | None = given(
         "Mounting depth, rim to the farthest point at the back; not needed with a profile", None
     )
-    magnet: Measured | None = given("Diameter of the magnet; not needed with a profile", None)
+    magnet: MeasuredDisc | None = given("Diameter of the magnet; not needed with a profile", None)
     rim: Measured | None = given("Thickness of the frame's rim", None)
     gasket: Measured | None = given("The driver's own gasket as closed", None)
     front: Annotated[FrontParts | None, _FrontSchema()] = given(
@@ -143,8 +152,10 @@ class Speaker(Table):
     )
     holes: Holes | None = given("Holes of the frame", None)
     terminals: TerminalBlock | None = given("The terminals", None)
-    vent: Length | None = given("Diameter of a vent in the pole at the back; 0 mm: none", None)
-    mass: Annotated[Quantity, Dim("mass", above=0)] | None = given("Mass of the driver", None)
+    vent: Annotated[Quantity, Dim("length", "0 mm", "300 mm")] | None = given(
+        "Diameter of a vent in the pole at the back; 0 mm: none", None
+    )
+    mass: Annotated[Quantity, Dim("mass")] | None = given("Mass of the driver", None)
     motor: Motor | None = given("Its parameters", None)
     measured: MeasuredOf | None = given("What was measured of it", None)
     by: str | None = given("Instrument its dimensions were read with; left out: from a data sheet", None)

@@ -8,25 +8,24 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator
 
 from backwave.errors import InputError
-from backwave.job.fields import Dim, Flag, Number, Positive, Power, Table, Whole, given, word
+from backwave.job.fields import Ampere, Dim, Flag, Number, Power, Run, Supplied, Table, Whole, given, own_id, word
 from backwave.units import Quantity
 
 __all__ = ["Alternator", "Battery", "Cable", "Crew", "Distribution", "Load", "Supply"]
 
 _HOURS = re.compile(r"(Mon|Tue|Wed|Thu|Fri|Sat|Sun) ([01]\d|2[0-3]):[0-5]\d-(([01]\d|2[0-3]):[0-5]\d|24:00)")
 
-Ohm = Annotated[Quantity, Dim("resistance", above=0)]
-Volt = Annotated[Quantity, Dim("voltage", above=0)]
-Ampere = Annotated[Quantity, Dim("current", above=0)]
 Celsius = Annotated[Quantity, Dim("temperature")]
 
 
 class Battery(Table):
     """The battery."""
 
-    voltage: Volt | None = given("At rest; left out: 12.6 V", None)
-    capacity: Annotated[Quantity, Dim("capacity", above=0)] | None = given("Capacity at 20 hours", None)
-    resistance: Ohm | None = given("Inner resistance; left out: 5 mohm, on the safe side for a fuse", None)
+    voltage: Supplied | None = given("At rest; left out: 12.6 V", None)
+    capacity: Annotated[Quantity, Dim("capacity")] | None = given("Capacity at 20 hours", None)
+    resistance: Annotated[Quantity, Dim("resistance", "0.01 mohm", "1 ohm")] | None = given(
+        "Inner resistance; left out: 5 mohm, on the safe side for a fuse", None
+    )
     kind: Literal["lead-acid", "lithium"] = word("Its chemistry", "lead-acid", "the commonest")
 
 
@@ -42,22 +41,24 @@ class Supply(Table):
     """The vehicle's supply."""
 
     system: Literal["12 V", "24 V"] = word("Nominal voltage", "12 V", "cars and vans")
-    running: Volt | None = given("At the battery, engine running; left out: 14.4 V", None)
+    running: Supplied | None = given("At the battery, engine running; left out: 14.4 V", None)
     battery: Battery = Field(default_factory=Battery, description="The battery")
     alternator: Alternator = Field(default_factory=Alternator, description="The alternator")
     vehicle: Ampere | None = given("What the vehicle itself draws, engine running", None)
     off: Ampere | None = given("What it draws while somebody listens with the engine off; left out: 3 A", None)
-    fuse_at: Positive | None = given("How far along the cable from the battery the main fuse sits", None)
+    fuse_at: Run | None = given("How far along the cable from the battery the main fuse sits", None)
     body: Literal["steel", "aluminum", "plastic"] = word("What grounds are bolted to", "steel", "the commonest")
     sensor: Flag | None = given("A current sensor sits on the battery's negative post", None)
-    grounds: Annotated[Whole, Field(ge=1)] | None = given("At how many points the devices are grounded", None)
+    grounds: Annotated[Whole, Field(ge=1, le=50)] | None = given(
+        "At how many points the devices are grounded", None
+    )
     apart: Flag | None = given("Signal and power run on different sides of the vehicle", None)
 
 
 class Cable(Table):
     """A run of cable, with the fuse at its head."""
 
-    length: Positive | None = given("One way; left out: guessed, with what the guess does", None)
+    length: Run | None = given("One way; left out: guessed, with what the guess does", None)
     material: Literal["copper", "copper-clad aluminum"] = word("Conductor", "copper", "what should be bought")
     insulation: Celsius | None = given("What the insulation stands; left out: 70 degC", None)
     ambient: Celsius | None = given("Hottest air around it; left out: 60 degC", None)
@@ -70,7 +71,7 @@ class Cable(Table):
 class Distribution(Table):
     """A block where one feed becomes several."""
 
-    id: str = Field(description="Its name in this file", min_length=1)
+    id: str = own_id()
     from_: str = Field("", alias="from", description="The distribution it hangs on; left out: the battery")
     feed: Cable = Field(default_factory=Cable, description="Cable to it")
 
@@ -78,13 +79,13 @@ class Distribution(Table):
 class Load(Table):
     """Something that draws current; a load and a source of one id are one device."""
 
-    id: str = Field(description="Its name in this file", min_length=1)
+    id: str = own_id()
     from_: str = Field("", alias="from", description="The distribution it hangs on; left out: the battery")
     power: Power | None = given(
         'Rating, such as "2 x 50 W into 4 ohm"; left out: that of the source of its id', None
     )
     current: Ampere | None = given("What it draws, where that is known; in place of a rating", None)
-    efficiency: Annotated[Number, Field(gt=0, le=1)] | None = given(
+    efficiency: Annotated[Number, Field(ge=0.05, le=1)] | None = given(
         "Power out over power in; left out: by class", None
     )
     amplifier_class: Literal["AB", "D"] = Field(
@@ -93,7 +94,7 @@ class Load(Table):
         description="Class of its output stage",
         json_schema_extra={"x-assumed": "most that are sold"},
     )
-    crest: Annotated[Quantity, Dim("level")] | None = given(
+    crest: Annotated[Quantity, Dim("level", "0 dB", "40 dB")] | None = given(
         "Peak over rms of what is played; left out: 12 dB", None
     )
     regulated: Flag = given("Its own supply holds the power when the voltage sags", False)
@@ -108,7 +109,7 @@ class Crew(Table):
 
     people: tuple[str, ...] = given("Names", ())
     hours: tuple[str, ...] = given('Times, such as "Fri 18:00-23:00"', (), used=False)
-    printers: Annotated[Whole, Field(ge=0)] = given("How many printers", 1, used=False)
+    printers: Annotated[Whole, Field(ge=0, le=100)] = given("How many printers", 1, used=False)
 
     @field_validator("hours")
     @classmethod

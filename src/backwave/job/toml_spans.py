@@ -19,6 +19,7 @@ from typing import Any
 
 from backwave.errors import InputError, JobError, Problem
 from backwave.job.size_limits import check_size
+from backwave.plain_text import plain_text
 
 __all__ = [
     "NOTHING",
@@ -256,7 +257,7 @@ def _syntax(error: Exception, text: str, file: str) -> Problem:
     found = re.search(r"line (\d+)", str(error))
     line = int(found[1]) if found else text.count("\n") + 1
     lines = text.split("\n")
-    shown = lines[line - 1].strip() if line <= len(lines) else "the end of the file"
+    shown = plain_text(lines[line - 1].strip()) if line <= len(lines) else "the end of the file"
     what = re.sub(r" \(at .*\)$", "", str(error)).lower()
     if not isinstance(error, tomllib.TOMLDecodeError) and found is None:
         what = "nested too deeply" if isinstance(error, RecursionError) else "a number of too many digits"

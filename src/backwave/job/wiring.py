@@ -9,17 +9,19 @@ from pydantic import Field, field_validator, model_validator
 
 from backwave.errors import InputError
 from backwave.job.fields import (
-    AnyLength,
+    Across,
+    Angle,
     Color,
     ColorOrNone,
     Dim,
     Flag,
     Length,
     PassiveBranch,
-    Positive,
+    Run,
     Table,
     Whole,
     given,
+    own_id,
     word,
 )
 from backwave.notation.crossover import Branch
@@ -28,18 +30,17 @@ from backwave.units import Quantity
 
 __all__ = ["Boot", "FactoryTerminals", "Gate", "Pair", "Pin", "Plug", "SpeakerCable", "Wire"]
 
-Angle = Annotated[Quantity, Dim("angle")]
 PRACTICE = "common trade practice"
 
 
 class Wire(Table):
     """A wire of the harness: what is known of one that backwave generates, or one that goes another way."""
 
-    id: str = Field(description="Its name in this file", min_length=1)
+    id: str = own_id()
     from_: str = Field(alias="from", description="device.pin it leaves, as `backwave wire` lists them")
     to: str = given("device.pin it goes to")
     color: ColorOrNone = given("IEC 60757 letters or words, base first, then stripe", None)
-    length: Positive | None = given("Length; also that of its twin, where nobody gave the twin one", None)
+    length: Run | None = given("Length; also that of its twin, where nobody gave the twin one", None)
     size: str = given('Its size, such as "1.5 mm2" or "AWG 16"', "")
 
 
@@ -49,7 +50,7 @@ class SpeakerCable(Table):
     opening: str | None = given("Which opening it goes to", None)
     box: str | None = given("Which box, instead of an opening", None)
     side: Literal["left", "right"] | None = given("Which side; left out: each", None)
-    length: Positive | None = given("One way; left out: guessed, with what the guess does", None)
+    length: Run | None = given("One way; left out: guessed, with what the guess does", None)
     size: str = given(
         'The size that is there or bought, such as "1.5 mm2"; left out: the least whose loss passes', ""
     )
@@ -84,7 +85,7 @@ class Pin(Table):
 class FactoryTerminals(Table):
     """Where the factory speaker's own terminals sat, which its lead reached."""
 
-    depth: AnyLength = given("Behind the metal; negative: in front of it")
+    depth: Across = given("Behind the metal; negative: in front of it")
     radius: Length | None = given("From the opening's axis; left out: 60 mm", None)
     angle: Angle | None = given(
         "Direction from +x toward +y as seen from the cabin; left out: the worst, opposite the new ones", None
@@ -94,7 +95,7 @@ class FactoryTerminals(Table):
 class Plug(Table):
     """A factory plug that is kept: each contact with what it carries, as found."""
 
-    id: str = Field(description="Its name in this file", min_length=1)
+    id: str = own_id()
     opening: str | None = given("Whose speaker it feeds", None)
     side: Literal["left", "right"] | None = given("On which side; left out: the same on each", None)
     before: Flag = given("It sits before the crossover's parts; else right before the speaker", False)
@@ -107,8 +108,10 @@ class Plug(Table):
     )
     rows: Annotated[Whole, Field(ge=1, le=20)] = given("In how many rows", 1)
     keyed: str = given("What keeps it from going in the wrong way round, in your own words", "")
-    lead: Positive | None = given("Length of the factory lead from where it is held to the plug", None)
-    slack: Length | None = given("Slack that lead had at the factory speaker; left out: none", None)
+    lead: Run | None = given("Length of the factory lead from where it is held to the plug", None)
+    slack: Annotated[Quantity, Dim("length", "0 mm", "10 m")] | None = given(
+        "Slack that lead had at the factory speaker; left out: none", None
+    )
     terminals: FactoryTerminals | None = given("Where the factory speaker's terminals sat", None)
     pin: tuple[Pin, ...] = given("Its contacts", ())
 
@@ -151,9 +154,13 @@ class Boot(Table):
     opening: str = given("Which opening is in that door")
     also: tuple[str, ...] = given("Other openings behind the same boot", ())
     side: Literal["left", "right"] | None = given("On which side; left out: the same on each", None)
-    bore: Positive | None = given("Inner diameter where it is narrowest", None)
-    loom: Length | None = given("Diameter of what runs through it already", None)
-    room: Annotated[Whole, Field(ge=0)] | None = given(
+    bore: Annotated[Quantity, Dim("length", "1 mm", "300 mm")] | None = given(
+        "Inner diameter where it is narrowest", None
+    )
+    loom: Annotated[Quantity, Dim("length", "0 mm", "300 mm")] | None = given(
+        "Diameter of what runs through it already", None
+    )
+    room: Annotated[Whole, Field(ge=0, le=500)] | None = given(
         "How many more wires went through when it was tried; outranks bore and loom", None
     )
 
@@ -171,7 +178,7 @@ class Gate(Table):
 class Pair(Table):
     """A pair of factory wires, what was confirmed before it was touched, and what was read on it."""
 
-    id: str = Field(description="Its name in this file", min_length=1)
+    id: str = own_id()
     opening: str | None = given("The opening at whose plug it ends, as traced by eye", None)
     side: Literal["left", "right"] | None = given("On which side", None)
     colors: tuple[Color, Color] | None = given("Of its two wires; the cell's plus goes on the first", None)
@@ -182,17 +189,17 @@ class Pair(Table):
     confirmed: Gate = Field(
         default_factory=Gate, description="What was confirmed for this very pair before anything touched it"
     )
-    resistance: Annotated[Quantity | str, Dim("resistance", least=0, words=("open",))] | None = given(
-        "What the meter shows across it, or open; not before all is confirmed", None
+    resistance: Annotated[Quantity | str, Dim("resistance", "0 ohm", "100000 kohm", words=("open",))] | None = (
+        given("What the meter shows across it, or open; not before all is confirmed", None)
     )
-    leads: Annotated[Quantity, Dim("resistance", least=0)] | None = given(
+    leads: Annotated[Quantity, Dim("resistance", "0 ohm", "1 kohm")] | None = given(
         "What the meter shows with its leads touching each other; left out: 0", None
     )
     cone: Literal["out", "in", "still"] | None = given(
         "What the cone did at the cell; woofers only, not before all is confirmed", None
     )
-    cell: Annotated[Quantity, Dim("voltage", above=0)] | None = given("The cell; left out: 1.5 V", None)
-    held: Annotated[Quantity, Dim("time", above=0)] | None = given(
+    cell: Annotated[Quantity, Dim("voltage")] | None = given("The cell; left out: 1.5 V", None)
+    held: Annotated[Quantity, Dim("time", "1 ms", "1 h")] | None = given(
         "How long the cell was on; left out: half a second", None
     )
     plus: Literal["first", "second"] | None = given(
