@@ -78,9 +78,9 @@ def test_what_cannot_be_read_is_named_with_its_line(old: str, new: str, key: str
 
 def test_the_schema_and_the_reference_still_call_them_text() -> None:
     schema = json_schema()["$defs"]
-    assert schema["Path"]["properties"]["network"]["items"] == {"type": "string"}
-    assert {"type": "string"} in schema["Source"]["properties"]["power"]["anyOf"]
-    assert {"type": "string"} in schema["Pin"]["properties"]["color"]["anyOf"]
+    assert schema["Path"]["properties"]["network"]["items"] == {"type": "string", "maxLength": 200}
+    assert {"type": "string", "maxLength": 200} in schema["Source"]["properties"]["power"]["anyOf"]
+    assert {"type": "string", "maxLength": 200} in schema["Pin"]["properties"]["color"]["anyOf"]
     rows = {(heading, key): kind for heading, _, keys in reference() for key, kind, _, _ in keys}
     assert rows["[[stage.path]]", "network"] == rows["[[stage.path]]", "filters"] == "list of text"
     assert rows["[[source]]", "power"] == rows["[[plug.pin]]", "hides"] == "text"

@@ -24,6 +24,7 @@ __all__ = ["Branch", "Group", "Part", "impedance", "parse_branch", "parts_of", "
 
 _DIMENSIONS = {"R": ("resistance", "ohm"), "L": ("inductance", "H"), "C": ("capacitance", "F")}
 _ACCEPTED = '"series" or "shunt" and parts: "series L 0.40 mH 0.15 ohm", "shunt R 3.3 ohm + C 26 uF"'
+_BOUNDS = {"R": (1e-3, 1e5), "L": (1e-9, 1.0), "C": (1e-12, 1.0)}  # ohm, H, F: beyond, a slipped unit
 _DEEPEST = 20
 _TOKEN = re.compile(r"\s*([+|()]|[^\s+|()][^+|()]*)")
 
@@ -156,6 +157,10 @@ def _part(text: str) -> Part:
     ohm = parse(f"{words[3]} {words[4]}", "resistance").to("ohm") if len(words) == 5 else 0.0
     if not value > 0 or ohm < 0:
         raise InputError("not a part of a network", text, "a value above 0")
+    low, high = _BOUNDS[words[0]]
+    if not (low <= value <= high and ohm <= _BOUNDS["R"][1]):
+        accepted = f"{low:g} to {high:g} {unit}, a coil's own resistance up to {_BOUNDS['R'][1]:g} ohm"
+        raise InputError("a part of a network too small or too large", text, accepted)
     return Part(words[0], value, ohm)  # type: ignore[arg-type]  # one of three letters
 
 

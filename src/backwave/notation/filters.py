@@ -24,6 +24,7 @@ _SHAPE = re.compile(
     r"(?:\s+(?P<gain>[+\-\u2212]?[\d.,]+)\s*dB)?"
     r"(?:\s+(?:(?P<name>[A-Z]{2}\d)|Q\s*(?P<q>[\d.,]+)|S\s*(?P<s>[\d.,]+)))?"
 )
+_MAX_DB = 60.0
 _NEEDS = {
     "high-pass": 'an alignment or a Q: "high-pass 80 Hz LR4", "high-pass 80 Hz Q 0.7"',
     "low-pass": 'an alignment or a Q: "low-pass 80 Hz LR4", "low-pass 80 Hz Q 0.7"',
@@ -117,11 +118,14 @@ def parse_filter(text: str) -> Filter:
         raise InputError(f"not a {kind}", text, _NEEDS[kind])
     if name and name not in CROSSOVERS:
         raise InputError("no such alignment", name, ", ".join(CROSSOVERS))
-    gain_db = float((gain or "0").replace("\u2212", "-").replace(",", "."))
+    gain_db = _number((gain or "0").replace("\u2212", "-")) or 0.0
     if slope is not None:
         q = shelf_q(slope, gain_db)
     made = Filter(kind, f0, name, gain_db, sqrt(0.5) if q is None else q, text)
     made.response([f0])  # refuses what cannot be
+    if not (1 <= f0 <= 1e5 and abs(gain_db) <= _MAX_DB and 0.01 <= made.q <= 1000):
+        accepted = f"1 Hz to 100 kHz, up to {_MAX_DB:g} dB either way, Q 0.01 to 1000"
+        raise InputError("a filter too far out", text, accepted)
     return made
 
 
@@ -139,4 +143,9 @@ def write_filter(made: Filter) -> str:
 
 
 def _number(text: str | None) -> float | None:
-    return None if text is None else float(text.replace(",", "."))
+    if text is None:
+        return None
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise InputError("not a number in a filter", text, "such as 0.7") from None

@@ -10,7 +10,8 @@ from backwave.units import parse
 
 __all__ = ["Rating", "parse_rating"]
 
-_SHAPE = re.compile(r"(?:(\d+)\s*[x×]\s*)?(\S+\s*[mk]?W)\s+into\s+(\S.*)")
+MAX_CHANNELS = 32
+_SHAPE = re.compile(r"(?:(\d{1,4})\s*[x×]\s*)?(\S+\s*[mk]?W)\s+into\s+(\S.*)")
 
 
 @dataclass(frozen=True)
@@ -64,4 +65,7 @@ def parse_rating(text: str) -> Rating:
     if match is None:
         raise InputError("not a rating", text, '"75 W into 4 ohm" or "4 x 75 W into 4 ohm"')
     watts, ohm = parse(match[2], "power").to("W"), parse(match[3], "resistance").to("ohm")
-    return Rating(int(match[1] or 1), watts, ohm, text)
+    channels = int(match[1] or 1)
+    if not (1 <= channels <= MAX_CHANNELS and 0.001 <= watts <= 20_000 and 0.1 <= ohm <= 1000):
+        raise InputError("not a rating", text, f"1 to {MAX_CHANNELS} channels, 1 mW to 20 kW, 0.1 to 1000 ohm")
+    return Rating(channels, watts, ohm, text)
