@@ -23,7 +23,7 @@ from backwave.power.inputs import Run
 from backwave.power.results import CableChoice, SizeTried
 from backwave.stock import CableSize, Conductor, Stock, shipped
 
-__all__ = ["BODY_OHM", "DROP_LIMIT", "GUESS_M", "choose_cable", "choose_cables", "filled", "sizes_of"]
+__all__ = ["BODY_OHM", "DROP_LIMIT", "GUESS_M", "choose_cable", "choose_cables", "filled", "lengths_m", "sizes_of"]
 
 Real = NDArray[np.float64]
 DROP_LIMIT = 0.03
@@ -31,6 +31,22 @@ DROP_LIMIT = 0.03
 BODY_OHM = 1e-3
 """Of a sound steel body between two bare-metal points (common trade practice)."""
 GUESS_M, GROUND_M, INSULATION_DEGC, AMBIENT_DEGC = 5.0, 0.5, 70.0, 60.0
+
+
+def lengths_m(run: Run) -> tuple[float, float]:
+    """Length and return length of a run, given or taken.
+
+    Parameters
+    ----------
+    run : Run, no unit
+        The run.
+
+    Returns
+    -------
+    (float, float), m
+    """
+    out = GUESS_M if run.length_m is None else run.length_m
+    return out, run.ground_m if run.ground_m is not None else GROUND_M if run.body else out
 
 
 def filled(run: Run) -> tuple[float, float, float, float, tuple[Assumed, ...]]:
@@ -53,14 +69,10 @@ def filled(run: Run) -> tuple[float, float, float, float, tuple[Assumed, ...]]:
         assumed.append(Assumed(key, default, unit, why))
         return default
 
-    length = take("length", run.length_m, GUESS_M, "m", "a guess: measure along the way the cable goes")
-    ground = take(
-        "ground.length",
-        run.ground_m,
-        GROUND_M if run.body else length,
-        "m",
-        "a short lead to the body" if run.body else "a pair: back is as long as out",
-    )
+    length, ground = lengths_m(run)
+    take("length", run.length_m, length, "m", "a guess: measure along the way the cable goes")
+    why = "a short lead to the body" if run.body else "a pair: back is as long as out"
+    take("ground.length", run.ground_m, ground, "m", why)
     insulation = take(
         "insulation", run.insulation_degc, INSULATION_DEGC, "degC", "plain PVC; better says so on its jacket"
     )

@@ -14,7 +14,7 @@ from math import sqrt
 
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.power.cable import BODY_OHM, DROP_LIMIT, choose_cables, filled
+from backwave.power.cable import BODY_OHM, DROP_LIMIT, choose_cables, lengths_m
 from backwave.power.current import battery_ohm, load_current, rest_v, running_v, unknown_load
 from backwave.power.fuse import choose_fuse, prospective_a
 from backwave.power.inputs import Branch, Run, Supply
@@ -149,7 +149,7 @@ def _shares(
     What the vehicle's body drops cannot be bought off; the rest goes by length times the root of the current,
     which needs the least metal (areas in proportion to the root of the current; Lagrange).
     """
-    weight = {b.id: sum(filled(runs[b.id])[:2]) * sqrt(amps[b.id]) for b in branches}
+    weight = {b.id: sum(lengths_m(runs[b.id])) * sqrt(amps[b.id]) for b in branches}
     fixed = {b.id: BODY_OHM * amps[b.id] / volts if runs[b.id].body else 0.0 for b in branches}
     ways = [way for b in branches if not any(c.parent == b.id for c in branches) for way in [_way(b, branches)]]
     scale = {
