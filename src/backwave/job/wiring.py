@@ -25,7 +25,7 @@ from backwave.job.fields import (
     word,
 )
 from backwave.notation.crossover import Branch
-from backwave.notation.wire_gate import PAIR_GATE, POP_S, refuse_unsafe
+from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S, refuse_unsafe
 from backwave.units import Quantity
 
 __all__ = ["Boot", "FactoryTerminals", "Gate", "Pair", "Pin", "Plug", "SpeakerCable", "Wire"]
@@ -216,7 +216,7 @@ class Pair(Table):
                 self.colors or (),
                 self.ends_at,
                 self.capacitor,
-                None if self.cone is None else 1.5 if self.cell is None else self.cell.to("V"),
+                None if self.cone is None else CELL_RATED_V if self.cell is None else self.cell.to("V"),
                 POP_S if self.held is None else self.held.to("s"),
             )
         if self.leads is not None and self.leads.to("ohm") > 2:

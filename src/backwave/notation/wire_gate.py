@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from backwave.errors import InputError
 from backwave.notation.wire_color import WireColor
 
-__all__ = ["CELL_V", "PAIR_GATE", "POP_S", "not_confirmed", "refuse_unsafe"]
+__all__ = ["CELL_RATED_V", "CELL_V", "PAIR_GATE", "POP_S", "not_confirmed", "refuse_unsafe"]
 
 PAIR_GATE: dict[str, str] = {
     "traced": "Traced by eye, all the way, to the speaker's own unplugged plug",
@@ -22,6 +22,8 @@ PAIR_GATE: dict[str, str] = {
     "unplugged": "Head unit and amplifier are unplugged from this pair",
 }
 """Key in the job file, and what is confirmed."""
+CELL_RATED_V = 1.5
+"""A single dry cell, where nobody said which."""
 CELL_V, POP_S = 1.6, 0.5
 """Most of a fresh 1.5 V cell, and how long it may stay on (common trade practice)."""
 

@@ -23,7 +23,17 @@ from backwave.power.inputs import Run
 from backwave.power.results import CableChoice, SizeTried
 from backwave.stock import CableSize, Conductor, Stock, shipped
 
-__all__ = ["BODY_OHM", "DROP_LIMIT", "GUESS_M", "choose_cable", "choose_cables", "filled", "lengths_m", "sizes_of"]
+__all__ = [
+    "BODY_OHM",
+    "DROP_LIMIT",
+    "GROUND_M",
+    "GUESS_M",
+    "choose_cable",
+    "choose_cables",
+    "filled",
+    "lengths_m",
+    "sizes_of",
+]
 
 Real = NDArray[np.float64]
 DROP_LIMIT = 0.03

@@ -17,7 +17,7 @@ from typing import Literal
 from backwave.errors import InputError
 from backwave.finding import Check, Step, Text, Verdict
 from backwave.notation.wire_color import WireColor
-from backwave.notation.wire_gate import PAIR_GATE, POP_S, not_confirmed, refuse_unsafe
+from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S, not_confirmed, refuse_unsafe
 
 __all__ = ["GATE", "Confirmed", "PairReading", "PairSays", "read_pair"]
 
@@ -98,7 +98,7 @@ class PairReading:
     ohm: float | None = None
     leads_ohm: float = 0.0
     cone: Literal["out", "in", "still", ""] = ""
-    cell_v: float = 1.5
+    cell_v: float = CELL_RATED_V
     cell_s: float = POP_S
     taken: Literal["a", "b", ""] = ""
     marks: bool = False

@@ -17,12 +17,15 @@ from backwave.network.circuit import Network
 from backwave.network.element import Complex
 from backwave.sound.driver import SEMI_INDUCTANCE_N, Driver, place_driver
 
-__all__ = ["DATA_SHEET_SPREAD", "PISTON_KA", "Unit", "free_air_impedance", "place_unit"]
+__all__ = ["DATA_SHEET_SPREAD", "PISTON_KA", "RATED_PER_RE", "Unit", "free_air_impedance", "place_unit"]
 
 DATA_SHEET_SPREAD: dict[str, float] = {"Re": 0.03, "Bl": 0.05, "cone": 0.05, "Cms": 0.15}
 """How far a driver is from its data sheet, as a standard deviation of the logarithm (common trade practice)."""
 PISTON_KA = 2.0
 """Above k a = 2 a cone is no rigid piston any more and the line of a prediction ends (common trade practice)."""
+
+RATED_PER_RE = 1.2
+"""Rated impedance of a driver by its Re, where nobody rated it (common trade practice: 1.15 to 1.3)."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,11 @@ class Unit:
     residual: Complex | None = None
     correction: Complex | None = None
     measured_to_hz: float = 0.0
+
+    @property
+    def nominal_ohm(self) -> float:
+        """Its rated impedance, or `RATED_PER_RE` of its Re where nobody rated it, ohm."""
+        return self.driver.Re * RATED_PER_RE if self.rated_ohm is None else self.rated_ohm
 
     def limit_hz(self, air: Air) -> float:
         """Up to where the model of it holds, Hz.

@@ -17,7 +17,7 @@ from backwave.job.measured_curves import Columns
 from backwave.job.speaker import Speaker
 from backwave.network.element import Complex, Real
 from backwave.sound.driver import SEMI_INDUCTANCE_N, DriverError, from_parameters
-from backwave.sound.driver_model import Unit, free_air_impedance
+from backwave.sound.driver_model import RATED_PER_RE, Unit, free_air_impedance
 from backwave.sound.measured_curves import blend_impedance, response_correction
 from backwave.units import show
 
@@ -81,6 +81,8 @@ def unit_of(
     n = motor.n
     if n is None and le:
         ledger.note(f"{key}.motor.n", SEMI_INDUCTANCE_N, "", "a usual coil, 0.6 to 0.8; " + PRACTICE)
+    if speaker.rated is None:
+        ledger.note(f"{key}.rated", RATED_PER_RE * driver.Re, "ohm", f"{RATED_PER_RE:g} times its Re; {PRACTICE}")
     made = Unit(
         driver,
         speaker.kind,

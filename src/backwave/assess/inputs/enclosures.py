@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 __all__ = ["Mounts", "box_mount"]
 
 Point = tuple[float, float, float]
+PLAIN = Door(0.02, 1e-4, 1e-2)
+"""What the model of a door takes for itself; its cone 20 mm behind the grille (common trade practice)."""
 
 
 @dataclass
@@ -130,7 +132,6 @@ class Mounts:
             cover_area = max(cover_area, sealed.cover_area)
         shape = self._front(subject, speaker, unit, what_if, wide)
         panel = None if trim is None else trim.panel
-        plain = Door(0.02, 1e-4, 1e-2)
         door = Door(
             **shape,
             gap_volume=taken("gap", "gap.volume", None if gap is None else gap.volume, "m3", kind.gap_volume, "L"),
@@ -138,13 +139,13 @@ class Mounts:
                 "trim leak", "gap.leak", None if gap is None else gap.leak, "m2", kind.trim_leak, "cm2"
             ),
             trim_area=taken(
-                "", "trim.panel.area", None if panel is None else panel.area, "m2", plain.trim_area, "m2"
+                "", "trim.panel.area", None if panel is None else panel.area, "m2", PLAIN.trim_area, "m2"
             ),
             trim_mass=taken(
-                "trim", "trim.panel.mass", None if panel is None else panel.mass, "kg/m2", plain.trim_mass, "kg/m2"
+                "trim", "trim.panel.mass", None if panel is None else panel.mass, "kg/m2", PLAIN.trim_mass, "kg/m2"
             ),
             trim_hz=taken(
-                "", "trim.panel.resonance", None if panel is None else panel.resonance, "Hz", plain.trim_hz, "Hz"
+                "", "trim.panel.resonance", None if panel is None else panel.resonance, "Hz", PLAIN.trim_hz, "Hz"
             ),
             holes_area=holes_area,
             skin=skin_mm(opening, self.ledger) * 1e-3,
@@ -192,13 +193,13 @@ class Mounts:
         else:
             across = 1.1 * cone
             self.ledger.note(f"{key}.grille", across * 1e3, "mm", "a little more than the cone; " + PRACTICE, 0)
-        share = 0.40
+        share = PLAIN.grille_open
         if trim is not None and trim.open_area is not None:
             share = trim.open_area.to("1")
             wide.pop("grille", None)
         else:
             self.ledger.note(f"{key}.open_area", 100 * share, "%", "a pressed grille; " + PRACTICE)
-        depth = 0.02
+        depth = PLAIN.chamber_depth
         if sized is not None and sized.opening.trim_clear is not None:
             depth = max((sized.opening.trim_clear.value - sized.seat_height_mm) * 1e-3, 0.005)
             wide.pop("chamber", None)
@@ -215,11 +216,13 @@ class Mounts:
         if trim is not None and trim.grille_hole is not None:
             found["grille_hole"] = trim.grille_hole.to("m") / 2
         else:
-            self.ledger.note(f"{key}.grille_hole", 4.0, "mm", "a pressed grille; " + PRACTICE)
+            self.ledger.note(f"{key}.grille_hole", 2e3 * PLAIN.grille_hole, "mm", "a pressed grille; " + PRACTICE)
         if trim is not None and trim.grille_thickness is not None:
             found["grille_thickness"] = trim.grille_thickness.to("m")
         else:
-            self.ledger.note(f"{key}.grille_thickness", 2.0, "mm", "a pressed grille; " + PRACTICE)
+            self.ledger.note(
+                f"{key}.grille_thickness", 1e3 * PLAIN.grille_thickness, "mm", "a pressed grille; " + PRACTICE
+            )
         ring = None if sized is None else sized.foam.front
         if ring is not None and (not what_if.ring or ring.free_mm <= 0):
             found |= {

@@ -12,7 +12,7 @@ from backwave.finding import Check, Finding, Text, words
 from backwave.job import Job, Place
 from backwave.job.factory import FactoryOutput
 from backwave.job.wiring import Pair
-from backwave.notation.wire_gate import PAIR_GATE, POP_S
+from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S
 from backwave.power.factory_check import check_factory
 from backwave.power.factory_output import FactoryPair, FactorySystem
 from backwave.power.factory_pair import Confirmed, PairReading, PairSays, read_pair
@@ -108,7 +108,7 @@ def _pair(job: Job, number: int, row: Pair, here: dict[str, Place]) -> PairFound
             None if ohm is None else inf if isinstance(ohm, str) else ohm.to("ohm"),
             0.0 if row.leads is None else row.leads.to("ohm"),
             row.cone or "",
-            1.5 if row.cell is None else row.cell.to("V"),
+            CELL_RATED_V if row.cell is None else row.cell.to("V"),
             POP_S if row.held is None else row.held.to("s"),
             "a" if row.plus == "first" else "b" if row.plus == "second" else "",
             row.by_marks,

@@ -12,12 +12,12 @@ from backwave.assess.inputs.plugs import Kept, area_of, plug_at, plug_checks, re
 from backwave.assess.memo import Memo
 from backwave.assess.power.harness_result import Harnessed, PlugFace, PlugPin
 from backwave.assess.power.speaker_runs import SpeakerRun, cable_at, speaker_run
-from backwave.assumptions import Ledger
+from backwave.assumptions import PRACTICE, Ledger
 from backwave.errors import InputError, JobError, Problem
 from backwave.finding import Check, Finding
 from backwave.job import Job, Place
 from backwave.job.supply import Distribution, Load
-from backwave.power.cable import sizes_of
+from backwave.power.cable import GROUND_M, sizes_of
 from backwave.power.harness import Harness, Lead, PathSpec, PlugConflictError, UnknownPinError, Wire
 from backwave.power.harness_build import harness_of, speaker_ids
 from backwave.power.harness_check import check_harness
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 Side = Literal["left", "right", ""]
 SIGNAL_MM2 = 0.75
 """Of turn-on and signal leads (common trade practice: what stands being pulled, not what the current asks for)."""
+UNSIZED_MM2 = 1.5
+"""Of a wire through a boot whose size nobody knows yet (common trade practice)."""
 
 __all__ = ["harnessed", "wired"]
 
@@ -113,8 +115,8 @@ def harnessed(
     ends = zip(paths, speaker_ids(paths), strict=True)
     runs = tuple(_run(job, path, _recorded(path, speaker, given), ledger, memo) for path, speaker in ends)
     paths = [replace(path, area_mm2=_new_area(run)) for path, run in zip(paths, runs, strict=True)]
-    made = _made(job, paths, given, _leads(job, wires))
-    checks = [*check_harness(made), *plug_checks(job), *_boots(job, here, made)]
+    made = _made(job, paths, given, _leads(job, wires, ledger))
+    checks = [*check_harness(made), *plug_checks(job), *_boots(job, here, made, ledger)]
     findings = [Finding(check, "harness") for check in checks]
     findings += [Finding(check, subject) for subject, one in kept for check in one.checks]
     findings += [finding for run in runs for finding in run.findings]
@@ -174,7 +176,7 @@ def _side(place: Place) -> Side:
     return "left" if place.side == "left" else "right" if place.side == "right" else ""
 
 
-def _leads(job: Job, wires: Wires | None) -> list[Lead]:
+def _leads(job: Job, wires: Wires | None, ledger: Ledger) -> list[Lead]:
     """Supply, ground and turn-on of every load, and the factory outputs that feed an input."""
     nodes = {} if wires is None else {node.id: node for node in wires.tree.nodes}
     blocks = {table.id for table in job.file.distribution}
@@ -193,7 +195,7 @@ def _leads(job: Job, wires: Wires | None) -> list[Lead]:
             own = table.ground
             where = ("load", n - len(job.file.distribution), "ground", "size")
             bolted = None if own is None else area_of(job, own.size, where)
-            ground_m = 0.5 if own is None or own.length is None else own.length.to("m")
+            ground_m = GROUND_M if own is None or own.length is None else own.length.to("m")
             leads.append(Lead(table.id, "ground", "ground", table.id, ground_m, bolted or area))
             if table.turn_on == "lead":
                 leads.append(Lead(_head(job), f"turn-on {table.id}", table.id, "turn-on", None, SIGNAL_MM2))
@@ -202,6 +204,10 @@ def _leads(job: Job, wires: Wires | None) -> list[Lead]:
             leads += [
                 Lead(_head(job), f"{row.id} {p}", row.into, f"input {row.id} {p}", None, SIGNAL_MM2) for p in "+-"
             ]
+    if any(lead.area_mm2 == SIGNAL_MM2 for lead in leads):
+        ledger.note(
+            "harness: turn-on and signal leads", SIGNAL_MM2, "mm2", f"what stands being pulled; {PRACTICE}"
+        )
     return leads
 
 
@@ -293,7 +299,7 @@ def _new_area(run: SpeakerRun) -> float | None:
     return least if run.there else run.cable.area_mm2
 
 
-def _boots(job: Job, here: dict[str, Place], made: Harness) -> list[Check]:
+def _boots(job: Job, here: dict[str, Place], made: Harness, ledger: Ledger) -> list[Check]:
     """New wires through each boot."""
     found = []
     seen: set[str] = set()
@@ -314,7 +320,11 @@ def _boots(job: Job, here: dict[str, Place], made: Harness) -> list[Check]:
         mine = [w for w in new if w.to_pin.rpartition(".")[0] in pins]
         if not routes:
             continue
-        thick = max((sizes.get(w.area_mm2 or 0.0, 2.4) for w in mine), default=2.4)
+        if mine and any(w.area_mm2 is None for w in mine):
+            ledger.note(
+                f"boot {place.subject}: size of its wires", UNSIZED_MM2, "mm2", f"until it is known; {PRACTICE}"
+            )
+        thick = max((sizes[w.area_mm2 or UNSIZED_MM2] for w in mine), default=sizes[UNSIZED_MM2])
         bore, loom = (None, None) if boot is None else (boot.bore, boot.loom)
         try:
             check = boot_check(

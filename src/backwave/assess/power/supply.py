@@ -31,7 +31,7 @@ from backwave.power import (
     place_check,
     supply_tree,
 )
-from backwave.power.cable import sizes_of
+from backwave.power.cable import GROUND_M, sizes_of
 from backwave.units import show
 
 if TYPE_CHECKING:
@@ -203,7 +203,7 @@ def _grounds(job: Job, tree: SupplyTree) -> list[Finding]:
         feed = areas.get(table.id)
         if feed is not None:
             own = table.ground
-            length = 0.5 if own is None or own.length is None else own.length.to("m")
+            length = GROUND_M if own is None or own.length is None else own.length.to("m")
             area = sizes.get(own.size, feed) if own is not None else feed
             body = supply.body if supply is not None else "steel"
             sensor = supply.sensor if supply is not None else None

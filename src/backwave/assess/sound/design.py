@@ -155,7 +155,7 @@ def design_network(
     """
     label, load, source_ohm, source_v, lowest = _load(made, path, stage)
     unit = load.unit
-    rated = unit.rated_ohm or unit.driver.Re * 1.2
+    rated = unit.nominal_ohm
     if kind == "capacitor":
         branches: tuple[Branch, ...] = (protective_capacitor(rated, f_hz, series),)
         side, down = "high-pass", 3.01

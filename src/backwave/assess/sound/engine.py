@@ -20,7 +20,7 @@ from backwave.assess.inputs.stage_layout import plan_stage
 from backwave.assess.memo import Memo, digest
 from backwave.assess.sound.results import DRIVE_V, F_HZ, Cabin, PlannedChannel, PlannedPath, PlayedStage
 from backwave.assess.sound.what_if import WhatIf
-from backwave.assumptions import Ledger
+from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Check, Finding
 from backwave.job import Job, Place
 from backwave.job.signal_chain import Stage
@@ -164,6 +164,8 @@ def _cabin(job: Job, ledger: Ledger) -> Cabin:
         return Cabin(None, (FREE_SEAT,))
     if given.leak is None:
         ledger.note("vehicle.cabin.leak", CABIN_LEAK_CM2, "cm2", "door seals and vents; common trade practice")
+    for name, meters in (("height", _LEAK_GAP), ("depth", _LEAK_DEEP)):
+        ledger.note(f"vehicle.cabin: {name} of the leak's slits", meters * 1e3, "mm", f"a door seal; {PRACTICE}")
     if given.loss is None:
         ledger.note("vehicle.cabin.loss", CABIN_LOSS, "", "a trimmed cabin, 0.1 to 0.25; from memory")
     area = CABIN_LEAK_CM2 * 1e-4 if given.leak is None else given.leak.to("m2")

@@ -80,7 +80,7 @@ def stage_findings(engine: SoundEngine, stage: Stage, played: PlayedStage) -> It
             passes = [f.f0_hz for f in chain.filters if f.kind == "high-pass"]
             check = tweeter_check(
                 unit.driver.fs,
-                unit.rated_ohm or unit.driver.Re * 1.2,
+                unit.nominal_ohm,
                 _blocks(path.load.passive),
                 max(passes, default=None),
             )
