@@ -80,7 +80,7 @@ def test_a_factory_output_is_as_measured() -> None:
 
 @pytest.mark.parametrize(
     ("one", "key"),
-    [(source("amplifier"), "power"), (source("factory"), "clip"), (source("bridge", supply="1 V", loss="2 V"), "supply")],
+    [(source("amplifier"), "power"), (source("factory"), "clip"), (source("bridge", supply="6 V", loss="7 V"), "supply")],
 )  # fmt: skip
 def test_what_is_missing_or_cannot_be_is_asked_for(one: Source, key: str) -> None:
     found = outputs_of(one, Ledger())
