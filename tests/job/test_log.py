@@ -248,6 +248,30 @@ def test_a_log_of_a_newer_backwave_is_said_and_never_written(tmp_path: Path) -> 
     assert Session(tmp_path).can_undo  # what can be undone is kept apart from it
 
 
+def test_a_log_that_may_not_be_read_or_is_too_long_is_told_and_not_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "job.toml").write_text(EXAMPLE, encoding="utf-8")
+    add(tmp_path, ("note", ROW))
+    before = (tmp_path / "log.toml").read_bytes()
+    log._KNOWN.clear()
+    with monkeypatch.context() as closed:
+
+        def opened(path: Path, *told: Any, real: Any = Path.open) -> Any:
+            if path.name == "log.toml":
+                raise PermissionError(errno.EACCES, "Permission denied")
+            return real(path, *told)
+
+        closed.setattr(Path, "open", opened)
+        with pytest.raises(JobError, match="Permission denied"):
+            add(tmp_path, ("note", ROW))
+        assert log.rescued(tmp_path) is None
+    monkeypatch.setattr(log, "MAX_BYTES", 10)
+    with pytest.raises(JobError, match="at most 10 bytes"):
+        add(tmp_path, ("note", ROW))
+    assert (tmp_path / "log.toml").read_bytes() == before
+
+
 def test_a_version_kept_aside_never_takes_the_place_of_another(tmp_path: Path) -> None:
     path = tmp_path / "job.toml"
     names = set()

@@ -102,7 +102,7 @@ const Keep = (() => {
       if (error.status >= 500) return [error.status, { error: error.message }];
       throw error;
     });
-    const end = (word, why) => { refuse(word, why); put("words", queue().filter((w) => w.key !== word.key)); };
+    const end = (word, why) => { refuse(word, why[0].toUpperCase() + why.slice(1)); put("words", queue().filter((w) => w.key !== word.key)); };
     if (status === 200) {
       most = Math.min(100, 2 * most);
       going.forEach((word, n) => { failed.delete(word.key); if (told.reasons[n]) end(word, told.reasons[n]); });

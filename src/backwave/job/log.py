@@ -34,6 +34,7 @@ __all__ = ["FORMAT", "LOG", "Log", "add", "append", "aside", "look", "read", "re
 
 LOG = "log.toml"
 FORMAT = 1
+MAX_BYTES = 32_000_000  # some 200,000 words, read in seconds
 MAX_KNOWN = 8  # logs kept in memory
 MIN_REPEATED = 100  # rows that stand there twice, before the file is written anew without them
 Row = tuple[str, Mapping[str, Any]]
@@ -42,6 +43,7 @@ _BEGIN, _END = b"]] # {\n", b"\n# }\n"
 _ROW = re.compile(r"^[ \t]*\[\[[ \t]*([A-Za-z0-9_-]+)[ \t]*\]\]", re.M)
 _CUT_HEADER = re.compile(rb"\[(\[[\w-]*(\](\](\Z| #? ?\{?\Z)|\Z)|\Z)|\Z)")
 _GUARD = 64
+_CLOSED = "the system does not let it be read; left as it is"
 _MUTEX = threading.RLock()
 _KNOWN: dict[Path, Log] = {}
 
@@ -201,7 +203,7 @@ def rescued(folder: Path) -> Path | None:
         look(folder)
         return None
     except JobError as error:
-        if "newer" in error.problems[0].message:
+        if "left as it is" in error.problems[0].message:
             return None
     kept = aside(path, "unreadable")
     path.replace(kept)
@@ -218,15 +220,20 @@ def _look(folder: Path) -> Log:
         if not path.is_file():
             _KNOWN.pop(path, None)
             return Log({"format": FORMAT})
-        with path.open("rb") as file:
-            held = os.fstat(file.fileno())
-            stamp = held.st_ino, held.st_mtime_ns, held.st_size
-            if known is not None and known.stamp == stamp:
-                return known
-            found = None if known is None else _more(known, file, stamp)
-            if found is None:
-                file.seek(0)
-                found = _parsed(file.read())
+        try:
+            with path.open("rb") as file:
+                held = os.fstat(file.fileno())
+                stamp = held.st_ino, held.st_mtime_ns, held.st_size
+                if known is not None and known.stamp == stamp:
+                    return known
+                if held.st_size > MAX_BYTES:
+                    raise _problem("too long", f"{held.st_size} bytes", f"at most {MAX_BYTES} bytes")
+                found = None if known is None else _more(known, file, stamp)
+                if found is None:
+                    file.seek(0)
+                    found = _parsed(file.read())
+        except OSError as error:
+            raise _problem(_CLOSED, error.strerror or str(error), "a file that may be read") from None
         found.stamp = stamp
         _KNOWN.pop(path, None)
         _KNOWN[path] = found
