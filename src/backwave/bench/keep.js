@@ -76,14 +76,16 @@ const Keep = (() => {
   }
 
   // -- to the bench -------------------------------------------------------------------------------------------
+  const fault = (status, text) => Object.assign(new Error(text.slice(0, 500) || "the bench is in trouble"), { status });
   async function ask(path, told = {}) {
     denied = false;
     const stop = new AbortController(), late = setTimeout(() => stop.abort(), 12_000);
     try {
       const answer = await fetch(path, { ...told, signal: stop.signal, cache: "no-store" });
+      const text = await answer.text();
       denied = answer.status === 403;
-      if (denied || answer.status >= 500) throw Object.assign(new Error((await answer.text()).slice(0, 500) || "the bench is in trouble"), { status: answer.status });
-      return [answer.status, await answer.json()];
+      if (denied || answer.status >= 500) throw fault(answer.status, text);
+      try { return [answer.status, JSON.parse(text)]; } catch { return [answer.status, { error: text.slice(0, 500) }]; }
     } finally { clearTimeout(late); }
   }
   const refuse = (what, why) => put("refused", [...get("refused", []), { what, why }]);
@@ -125,7 +127,8 @@ const Keep = (() => {
     try {
       trouble = [];
       const landed = await hand();
-      const [, told] = await ask(`/chores/list?device=${device}&seen=${list?.tag ?? ""}`);
+      const [status, told] = await ask(`/chores/list?device=${device}&seen=${list?.tag ?? ""}`);
+      if (status !== 200) throw fault(500, told.error ?? "");
       skew = Date.parse(told.now) - Date.now();
       put("skew", skew);
       if (told.trouble) trouble = [...trouble, ...told.trouble];
