@@ -42,7 +42,7 @@ for n in range(count):
         while (page.poll() or True) and time.monotonic() < end:
             if page.conflict is not None:
                 asked += 1
-                page.resolve("theirs")
+                page.resolve("theirs")  # as a person might, and typed again
                 page.set(("instruments", f"{name}-{n}"), "1 mm")
             time.sleep(min(0.05, pace))
 if page is not None:

@@ -18,7 +18,7 @@ from backwave.job.lock import job_lock
 from backwave.job.log import aside
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT
-from backwave.job.toml_edit import with_value
+from backwave.job.toml_edit import with_key, with_value
 from backwave.job.toml_spans import KeyPath, found_at, key_name, lines_of, path_of, same
 
 __all__ = ["create", "keep_older", "save", "update", "upgrade", "write"]
@@ -130,23 +130,30 @@ def update(folder: Path, changes: Iterable[tuple[str | KeyPath, Any]], on: Job |
         The job would be wrong, or a key was edited meanwhile: nothing was written.
     """
     changes = list(changes)
+    before = read_text(folder)
+    text, job = _changed(folder, before, changes, on)  # all that takes long, while others may still write
     with job_lock(folder):
         for _ in range(_TRIES):
-            before = read_text(folder)
-            edition_of(before)
-            text = migrated(before)
-            _unmoved(changes, on, lines_of(text).data)
-            for where, value in changes:
-                data = lines_of(text).data
-                path = path_of(data, where) if isinstance(where, str) else where
-                if path is None:
-                    raise InputError("no such place in the job", where, "a key of a table that is there")
-                text = with_value(text, path, value)
-            job = loads(text, folder)
+            now = read_text(folder)
+            if now != before:
+                before = now
+                text, job = _changed(folder, before, changes, on)
             keep_older(folder, before)
             if text == before or write(folder, text, lines_of(text).data, before):
                 return job
     raise _busy()
+
+
+def _changed(
+    folder: Path, before: str, changes: list[tuple[str | KeyPath, Any]], on: Job | None
+) -> tuple[str, Job]:
+    """The text after some changes, and the job as it then is."""
+    edition_of(before)
+    text = migrated(before)
+    _unmoved(changes, on, lines_of(text).data)
+    for where, value in changes:
+        text = with_key(text, where, value) if isinstance(where, str) else with_value(text, where, value)
+    return text, loads(text, folder)
 
 
 def _unmoved(changes: list[tuple[str | KeyPath, Any]], on: Job | None, now: dict[str, Any]) -> None:

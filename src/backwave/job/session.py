@@ -295,7 +295,7 @@ class Session:
         OSError
             The version that goes could not be kept; nothing was changed.
         """
-        with self._lock, job_lock(self.folder, WAIT_S):
+        with self._lock, job_lock(self.folder):
             self._look()  # the latest of theirs
             if self.conflict is None:
                 return
