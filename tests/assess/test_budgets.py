@@ -12,10 +12,17 @@ import pytest
 
 from backwave.assess import Memo, assess
 from backwave.assess.budgets import fit_budget, odd_number, table_budget
+from backwave.assess.inputs.adapter_spec import pile_of
+from backwave.assess.memo import digest
 from backwave.budget import checkpoint, memory_bytes
 from backwave.errors import InputError, TooMuchError
+from backwave.fit import sheet_sums
 from backwave.job import Job, loads, places
 from backwave.part import checks
+from backwave.sound.cabin_modes import BoxCabin
+from backwave.sound.cabin_transfer import cabin_transfer
+from backwave.sound.modal_sum import Piston
+from backwave.uncertainty import mean_reading
 from backwave.units import parse
 
 DEMO = (files("backwave.cli") / "demo_job" / "job.toml").read_text(encoding="utf-8")
@@ -119,3 +126,33 @@ def test_what_could_not_be_worked_out_in_time_is_a_finding_and_all_else_stands(
     assert [p.subject for p in result.places] == [p.subject for p in whole.places]
     assert (result.prediction is None) == room.endswith("play")
     assert (result.wires is None) == room.endswith("gains")
+
+
+def test_a_step_that_is_taken_in_pieces_gives_the_same_to_the_last_bit(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = assess(loads(DEMO), Memo())
+    monkeypatch.setattr("backwave.sound.stage.AT_ONCE", 1)
+    pieces = assess(loads(DEMO), Memo())
+    assert whole.prediction is not None
+    assert pieces.prediction is not None
+    for a, b in zip(whole.prediction.stages, pieces.prediction.stages, strict=True):
+        assert digest(a.levels) == digest(b.levels)
+
+
+def test_a_stock_of_sheets_that_no_shop_has_is_refused_before_it_is_summed() -> None:
+    stock = [0.5 + 0.1 * k for k in range(40)]
+    with pytest.raises(InputError, match="too many different sheets"):
+        sheet_sums(stock, 3.0)
+    with pytest.raises(InputError, match="too many different sheets"):
+        pile_of(stock, 59.999)
+    assert pile_of(stock[:20], 1.1) == pytest.approx((1.1,))
+
+
+def test_more_seats_and_loudspeakers_than_a_bus_has_are_refused() -> None:
+    pistons = [Piston((0.1 + 0.001 * k, 0.1, 0.1), (1.0, 0.0, 0.0), 0.05) for k in range(200)]
+    ears = [(2.0, 0.5 + 0.001 * k, 0.7) for k in range(200)]
+    with pytest.raises(InputError, match="too many ways from a loudspeaker to a seat"):
+        cabin_transfer([100.0], BoxCabin(3.0, 1.5, 1.2), pistons, ears)
+
+
+def test_readings_of_any_size_have_a_scatter() -> None:
+    assert mean_reading("clear", [5.5e301, 55.0, 56.0], None).u > 1e300

@@ -6,6 +6,7 @@ import asyncio
 import threading
 import time
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,11 +15,12 @@ from bench.conftest import demo
 from backwave.assess import Memo, assess
 from backwave.assess.memo import digest
 from backwave.bench.board import Board, _fit
-from backwave.budget import checkpoint
+from backwave.budget import checkpoint, memory_bytes
 from backwave.job import Session
 from backwave.part import checks
 from backwave.part.ligaments import Gap
 from backwave.part.types import AdapterSpec
+from backwave.units import parse
 
 
 def test_what_follows_later_stands_as_it_was_and_is_what_comes(tmp_path: Path) -> None:
@@ -138,11 +140,11 @@ def test_what_takes_too_long_says_so_with_the_key_and_the_next_edit_is_answered(
 
     async def story(board: Board) -> None:
         before = thickness(board)
-        monkeypatch.setattr("backwave.assess.budgets.FIT_S", 2.0)
+        monkeypatch.setattr("backwave.assess.budgets.FIT_S", 1.0)
         assert await board.put(("adapter", 0, "thickness"), "12.8 mm") == ()
         await came(lambda: board.trouble)
         (problem,) = board.trouble
-        assert "too much to compute. The fit of Front door, left took more than 2 seconds" in problem.message
+        assert "too much to compute. The fit of Front door, left took more than 1 seconds" in problem.message
         assert problem.key
         assert thickness(board) == before
         assert await board.step("undo")
@@ -168,5 +170,30 @@ def test_long_work_is_told_of_and_can_be_stopped(tmp_path: Path, monkeypatch: py
         assert await board.put(("adapter", 0, "thickness"), "13 mm") == ()
         await came(lambda: thickness(board) == 13.0)
         assert board.trouble == ()
+
+    on_board(tmp_path / "job", story)
+
+
+def test_a_slipped_unit_beyond_the_models_bounds_is_answered(tmp_path: Path) -> None:
+    """As if the key had no bound: the rooms' own fence holds, in the page's thread, and undo is at once."""
+
+    async def story(board: Board) -> None:
+        session = board.session
+        assert session is not None
+        good = session.job
+        first, *others = good.file.opening
+        assert first.flange is not None
+        flange = first.flange.model_copy(update={"diameter": parse("182 m", "length")})
+        rows = (first.model_copy(update={"flange": flange}), *others)
+        held = memory_bytes()
+        session.job = replace(good, file=good.file.model_copy(update={"opening": rows}))
+        board._changed()
+        await came(lambda: board.result is not None and board.result.places[0].spec.outline.area_mm2 > 1e9, 20.0)
+        assert board.result is not None
+        assert board.result.verdict == "stop"
+        assert memory_bytes() - held < 300e6
+        session.job = good
+        board._changed()
+        await came(lambda: board.result is not None and board.result.places[0].spec.outline.area_mm2 < 1e9, 20.0)
 
     on_board(tmp_path / "job", story)

@@ -33,6 +33,21 @@ def test_time_is_up_within_a_few_hundredths() -> None:
     assert time.monotonic() - start < 5.0
 
 
+def test_waiting_for_the_machine_is_no_fault_of_the_job() -> None:
+    def asleep(seconds: float) -> None:
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            time.sleep(0.05)
+            checkpoint()
+
+    with within(Budget("the fit", 0.4)):
+        asleep(1.0)
+    start = time.monotonic()
+    with pytest.raises(TooMuchError), within(Budget("the fit", 0.4)):
+        asleep(60.0)
+    assert time.monotonic() - start >= 5 * 0.4
+
+
 def test_memory_is_counted_from_where_it_began() -> None:
     assert memory_bytes() > 1_000_000
     held = []

@@ -17,6 +17,7 @@ from math import ceil, radians
 import numpy as np
 from numpy.typing import NDArray
 
+from backwave.budget import checkpoint
 from backwave.finding import Check, Step, Text, Verdict
 from backwave.fit.bolt_pattern import SAME_MM, Hole, KeepOff, Pattern, bolt_circle, period_deg
 from backwave.shape import Outline
@@ -170,6 +171,7 @@ def _samples(pattern: Pattern, period: float, required: float) -> tuple[Array, A
     steps = (np.arange(_SPLIT) + 0.5) * 2.0 / _SPLIT - 1.0
     turns, gaps, best = [], [], -float("inf")
     while True:
+        checkpoint()
         gap, low, high = pattern.bounds_mm(middles, half)
         turns.append(middles)
         gaps.append(gap)

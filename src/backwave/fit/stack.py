@@ -17,6 +17,7 @@ from backwave.uncertainty import Look, Reading, at_estimates
 
 __all__ = ["FRONT_WORDS", "front_parts", "layer_heights", "seat_height", "seat_height_mm", "sheet_sums"]
 
+MAX_SHEETS = 20  # different ones: sums of six of them are 177,100
 MAX_LAYERS = 20_000  # of a print: 60 mm in layers of 3 um
 _SLACK = 1e-9  # so that 3 x 0.2 counts as 0.6
 
@@ -129,6 +130,7 @@ def sheet_sums(
     """
     if not stock_mm or min(stock_mm) <= 0.0:
         raise InputError("sheet stock", list(stock_mm), "one or more thicknesses above 0 mm")
+    bounded("different sheets", len(set(stock_mm)), MAX_SHEETS)
     sums = {
         round(sum(pile), 6)
         for count in range(1, sheets + 1)

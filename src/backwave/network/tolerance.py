@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from backwave.budget import checkpoint
 from backwave.network.adjoint import output_row
 from backwave.network.circuit import Solution
 from backwave.network.element import Complex, NetworkError, Output, named
@@ -76,6 +77,7 @@ def tolerance_draws(
         matrix, b = system.matrix(), system.excitation(only=output.of if output.kind == "z" else None)
     result = np.empty((draws, system.f_hz.size), dtype=np.complex128)
     for first in range(0, draws, _CHUNK):
+        checkpoint()
         chunk = slice(first, min(first + _CHUNK, draws))
         change = {name: _change(solution, name, factors, chunk) for name in names}
         delta = np.stack([sign * change[name] for name, _, _, sign in terms], axis=-1)  # (draw, freq, term)

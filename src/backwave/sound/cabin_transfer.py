@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.acoustics.air import Air
+from backwave.budget import bounded
 from backwave.errors import InputError
 from backwave.network.acoustic_elements import piston_directivity, piston_radiation
 from backwave.network.element import Complex
@@ -39,6 +40,7 @@ __all__ = [
 
 OVERLAP = 3.0
 """Modes within one half-power bandwidth where the field counts as statistical (Schroeder 1962)."""
+MAX_WAYS = 10_000  # 50 seats and 200 outlets: 50 MB an array
 BLEND = 2.0  # ratio of the frequencies between which modes give way to the field
 
 
@@ -279,6 +281,7 @@ def cabin_transfer(
     air, f = air or Air(), frequencies(f_hz)
     ears = positions("seats", seats)
     require_inside(space, pistons, ears)
+    bounded("ways from a loudspeaker to a seat", len(pistons) * len(ears), MAX_WAYS)
     change = changeover_hz(space, loss, air)
     octave = np.log(f / change) / np.log(BLEND)  # -1/2 to 1/2 over the blend
     share = np.sin(pi / 2 * np.clip(octave + 0.5, 0, 1)) ** 2

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from backwave.budget import checkpoint
 from backwave.errors import InputError
 from backwave.network.element import Complex
 from backwave.sound.cabin_transfer import Transfer
@@ -26,6 +27,7 @@ Real = NDArray[np.float64]
 P_REF = 20e-6
 COVERAGE = 1.96
 """Standard deviations to either edge of a band: 95 % of a normal distribution (JCGM 100, G.3)."""
+AT_ONCE = 4_000_000  # numbers of one step, 64 MB: 400 changes of a van with two seats and twenty outlets
 _BASS_SD, _ABOVE_SD = 1.5, 2.5  # dB; 95 % is then 3 below 200 Hz and 5 above 300 (common trade practice)
 _BEYOND_SD, _MOST_SD = 1.5, 6.0  # dB by octave beyond where the cone is a piston; and no more than
 
@@ -171,8 +173,14 @@ def stage_levels(
     n_freq, n = cabin.diffuse.shape
 
     def power(flows: Complex) -> Real:
-        """(k, n_seat, n_freq): k sets of flows at once."""
-        return np.maximum(np.swapaxes(cabin.mean_square(flows, together), 1, 2), 1e-30)
+        """(k, n_seat, n_freq): k sets of flows, as many at once as memory is meant to hold."""
+        some = max(1, AT_ONCE // cabin.direct.size)
+        pieces = []
+        for first in range(0, len(flows), some):
+            checkpoint()
+            pieces.append(cabin.mean_square(flows[first : first + some], together))
+        square = np.concatenate(pieces) if pieces else np.zeros((0, n_freq, cabin.direct.shape[1]))
+        return np.maximum(np.swapaxes(square, 1, 2), 1e-30)
 
     def added(flow: Complex, voice: Voice, by_outlet: Complex) -> None:
         """Put what a voice's outlets flow, by volt, into their columns."""
@@ -230,6 +238,7 @@ def _changed(
                 groups.setdefault(f"{owner[moved.load]}.{moved.element}", []).append((k, j))
     changed = np.repeat(total[None], 2 * len(groups), axis=0)
     for g, where in enumerate(groups.values()):
+        checkpoint()
         for k, j in where:  # two loads of one label on one channel: the changes add to first order
             moved = channels[k].moved[j]
             for voice in voices:

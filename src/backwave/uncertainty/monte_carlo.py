@@ -11,6 +11,7 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from backwave.budget import checkpoint
 from backwave.errors import InputError
 from backwave.uncertainty.reading import Error, Kind, Reading
 
@@ -191,6 +192,7 @@ def monte_carlo(
     ends: list[NDArray[np.float64]] = []
     done = 0
     while done < n:
+        checkpoint()
         size = min(_BLOCK if tolerance is None else _SMALL, n - done)
         blocks.append(model(drawn(size, seed * 4096 + len(blocks))))
         done += size

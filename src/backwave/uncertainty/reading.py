@@ -129,7 +129,7 @@ def mean_reading(name: str, values: Sequence[float], instrument: Error | None) -
     if n < 2:
         raise ValueError("a list of readings needs two or more")
     middle = mean(values)
-    s = sqrt(sum((v - middle) ** 2 for v in values) / (n - 1))
+    s = hypot(*(v - middle for v in values)) / sqrt(n - 1)
     t = _T95[n - 2] if n - 2 < len(_T95) else _Z95 * (1 + 1.2 / (n - 1))
     scatter = Error(name, "normal", s / sqrt(n) * t / _Z95)
     errors = (scatter,) if instrument is None else (scatter, instrument)

@@ -9,8 +9,10 @@ from math import cos, radians, sin
 
 from backwave.assess.inputs.opening import cutout_of
 from backwave.assess.place_result import Screws
+from backwave.budget import bounded
 from backwave.errors import InputError
 from backwave.fit.clocking import Hole
+from backwave.fit.stack import MAX_SHEETS
 from backwave.job import Job, Place, best_mm
 from backwave.job.adapter import Adapter
 from backwave.job.speaker import Speaker
@@ -227,6 +229,7 @@ def pile_of(sheets_mm: Sequence[float], total_mm: float) -> tuple[float, ...]:
     total_mm : float, mm
         What they should add up to.
     """
+    bounded("different sheets", len(set(sheets_mm)), MAX_SHEETS)
     for count in range(1, 7):
         for pile in combinations_with_replacement(sorted(set(sheets_mm), reverse=True), count):
             if abs(sum(pile) - total_mm) < 1e-6:
