@@ -72,7 +72,7 @@ def test_a_slipped_unit_is_judged_within_bounds(diameter: str) -> None:
     assert peak.grown_mb < 300.0
 
 
-@pytest.mark.parametrize("diameter", ["5 km", "1e300 mm"])
+@pytest.mark.parametrize("diameter", ["5 km", "9000 km"])
 def test_what_nobody_builds_is_refused_in_words(diameter: str) -> None:
     with pytest.raises(InputError) as caught:
         assess(with_flange(diameter), Memo())
