@@ -126,3 +126,17 @@ def test_without_the_description_it_says_where_it_is(played: Path) -> None:
     (played / "sweep.json").write_text("[1]", encoding="utf-8")
     assert "beside the sweep" in run("read", take, code=2).stderr
     assert "ends in .wav" in run("sweep", played / "x.mp3", code=2).stderr
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--outputs", ""], "1 to 8 names"),
+        (["--outputs", ",".join("abcdefghi")], "1 to 8 names"),
+        (["--kind", "tone", "--tone", "0 Hz"], "10 Hz to 22 kHz"),
+        (["--kind", "tone", "--tone", "30 kHz", "--identified"], "10 Hz to 22 kHz"),
+    ],
+)
+def test_a_sweep_that_cannot_be_is_refused(tmp_path: Path, options: list[str], words: str) -> None:
+    assert words in run("sweep", tmp_path / "x.wav", *options, code=2).stderr
+    assert list(tmp_path.iterdir()) == []

@@ -12,6 +12,8 @@ from backwave.cli import output as say
 from backwave.errors import InputError
 from backwave.units import parse
 
+MAX_OUTPUTS = 8  # each has a sweep of its own: with more the file is longer than a recording of it may be
+
 
 def run(
     file: Annotated[
@@ -46,6 +48,14 @@ def run(
 
     if file.suffix.lower() != ".wav":
         raise InputError("name of the sweep's file", file.name, "a name that ends in .wav")
+    names = tuple(name.strip() for name in outputs.split(","))
+    if not all(names) or len(names) > MAX_OUTPUTS:
+        raise InputError("outputs", outputs, f"1 to {MAX_OUTPUTS} names with a comma between, such as left,right")
+    hz = parse(tone, "frequency").to("Hz")
+    if (
+        kind == "tone" and not 10.0 <= hz <= rate / 2.2
+    ):  # below, a tone is close to direct current; above, the file cannot hold it
+        raise InputError("frequency of the tone", tone, f"10 Hz to {rate / 2200:.0f} kHz")
     band = None
     if low or high:
         ends = (20.0, 300.0) if kind == "rattle" else (20.0, 20000.0)
@@ -56,12 +66,12 @@ def run(
     made = signal_of(
         kind,
         rate,
-        tuple(name.strip() for name in outputs.split(",")),
+        names,
         parse(level, "level").to("dB"),
         identified,
         band,
         parse(length, "time").to("s") if length else None,
-        parse(tone, "frequency").to("Hz"),
+        hz,
         driver,
     )
     file.parent.mkdir(parents=True, exist_ok=True)
