@@ -41,7 +41,7 @@ def run(
     charts = []
     if result.prediction is not None:
         predict.show(result.prediction, result.title, result.show, findings=False)
-        charts = predict.plots(result.prediction, folder / "made" / "sound")
+        charts = predict.plots(result.prediction, folder / "made" / "sound", result.show)
     if result.wires is not None:
         wire.show(result.wires, result, confirmed=False)
         wire.drawings(result, folder / "made" / "wires")

@@ -9,6 +9,7 @@ import typer
 
 from backwave.cli import output as say
 from backwave.errors import MissingError
+from backwave.units import show as show_number
 
 if TYPE_CHECKING:
     from backwave.assess import Prediction
@@ -40,12 +41,12 @@ def run(
     else:
         show(made, loaded.file.title, loaded.file.show)
     if plot is not None:
-        for path in plots(made, plot):
+        for path in plots(made, plot, loaded.file.show):
             say.messages().print(say.relative(path), soft_wrap=True)
     raise typer.Exit(1 if any(f.check.verdict == "stop" for f in made.findings) else 0)
 
 
-def plots(made: Prediction, folder: Path) -> list[Path]:
+def plots(made: Prediction, folder: Path, system: str) -> list[Path]:
     """Write every chart as SVG, and say which."""
     from backwave.assess import charts
     from backwave.atomic_write import write_whole
@@ -53,7 +54,7 @@ def plots(made: Prediction, folder: Path) -> list[Path]:
 
     folder.mkdir(parents=True, exist_ok=True)
     written = []
-    for name, chart in charts(made).items():
+    for name, chart in charts(made, system).items():
         path = folder / f"{name}.svg"
         write_whole(path, chart_svg(chart, "paper").encode())
         written.append(path)
@@ -101,8 +102,8 @@ def show(made: Prediction, title: str, system: str, *, findings: bool = True) ->
                 if abs(r.db) > 0.5:
                     where = say.fill(one.title, system)
                     out.print(
-                        f"  [dim]{escape(where)}, {escape(name)}: the cone moves {r.after_mm:.2g} mm instead of "
-                        f"{r.before_mm:.2g} mm for the same volts, {r.db:.0f} dB less[/]",
+                        f"  [dim]{escape(where)}, {escape(name)}: the cone moves {show_number(r.after_mm, 'mm', system)} instead of "
+                        f"{show_number(r.before_mm, 'mm', system)} for the same volts, {r.db:.0f} dB less[/]",
                         soft_wrap=True,
                     )
     out.print()

@@ -152,7 +152,7 @@ def _drawings(told: Told) -> dict[str, bytes]:
         svg = part_picture(told, part)
         if svg is not None:
             found[f"drawings/part-{file_stem(part.id)}.svg"] = svg.encode()
-    drawn = {} if told.result.prediction is None else dict(charts(told.result.prediction))
+    drawn = {} if told.result.prediction is None else dict(charts(told.result.prediction, told.system))
     drawn |= {} if told.result.proof is None else proof_charts(told.result.proof)
     found |= {f"drawings/{name}.svg": kept(chart_svg, chart, "paper").encode() for name, chart in drawn.items()}
     if told.result.harness is not None:

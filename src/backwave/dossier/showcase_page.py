@@ -54,7 +54,7 @@ def public_pictures(told: Told) -> dict[str, str]:
     made = told.result.prediction
     if made is not None:
         names = [_stage(told, one.id) for one in made.stages]
-        drawn = charts(made)
+        drawn = charts(made, told.system)
         for kind in ("response", "loudest"):
             chart = next(c for name, c in drawn.items() if name.startswith(f"{kind}-"))
             lines = tuple(replace(line, name=name) for line, name in zip(chart.series, names, strict=True))

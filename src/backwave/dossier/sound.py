@@ -80,7 +80,7 @@ def predicted(told: Told) -> Chapter | None:
             table({"": 1, **dict.fromkeys(names, 0.0)}, rows, right=tuple(range(1, len(names) + 1)), tight=True),
             small("Difference in dB; under it the ends between which it lies with 95 %."),
         ]
-    drawn = charts(made)
+    drawn = charts(made, told.system)
     for n, (name, chart) in enumerate(drawn.items()):
         if name.startswith(("response-", "loudest-")):
             chapter.draw(f"chart{n}", kept(chart_svg, chart, "paper"), share=0.84)

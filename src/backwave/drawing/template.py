@@ -304,7 +304,7 @@ def _bars(s: Sheet, size: tuple[float, float], lines: Sequence[str]) -> None:
         s.line(((EDGE + tall, bar - at), (EDGE, bar - at)), "line")
     s.line(((x, bar), (x + BAR, bar)), "edge")
     s.line(((EDGE, bar), (EDGE, bar - BAR)), "edge")
-    words = f"100 mm both ways: {BAR_WORDS}"
+    words = f"100 mm (3.94 in) both ways: {BAR_WORDS}"
     words = words if text_width(words, "label") * UNIT < size[0] - x - BAR - EDGE - 3 else BAR_WORDS
     s.words(x + BAR + 2.5, bar, words, "label")
 

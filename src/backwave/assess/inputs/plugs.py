@@ -193,12 +193,12 @@ def _reach(table: PlugTable, place: Place, sized: Dimensions | None) -> tuple[Le
     slack = 0.0 if table.slack is None else table.slack.to("mm")
     reach = lead_reach(table.lead.to("m"), out, across, slack)
     short = 1e3 * reach.short_m
-    names += [("lead", table.lead.to("mm"), "mm"), ("moved", hypot(out, across), "mm"), ("short", short, "mm"), ("adapter", 1e3 * reach.adapter_m, "mm"), ("cut", 1e3 * (max(ADAPTER_M, reach.short_m) + 2 * END_M), "mm")]  # fmt: skip
+    names += [("lead", table.lead.to("mm"), "mm"), ("moved", hypot(out, across), "mm"), ("short", short, "mm"), ("end", 1e3 * END_M, "mm"), ("adapter", 1e3 * reach.adapter_m, "mm"), ("cut", 1e3 * (max(ADAPTER_M, reach.short_m) + 2 * END_M), "mm")]  # fmt: skip
     verdict: Verdict = "caution" if short else "ok"
     words = "Plug {plug}: the terminals move by {moved}, " + ("and its lead is {short} short" if short else "which the slack of its lead makes up for")  # fmt: skip
     check = Check(
         "wire.reach", verdict, Text(words, tuple(names)), short, 0.0, "mm",
-        remedy=Text("An adapter of at least {adapter} from plug to new terminals, 50 mm at each end included; the cut list has {cut}", tuple(names)) if short else None,
+        remedy=Text("An adapter of at least {adapter} from plug to new terminals, {end} at each end included; the cut list has {cut}", tuple(names)) if short else None,
         working=(
             Step("h", "seat height", seat, "mm", "the part's thickness and its gaskets"),
             Step("z1", "new terminals, behind the rim", new_depth, "mm", "driver"),

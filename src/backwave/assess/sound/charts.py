@@ -10,6 +10,7 @@ import numpy as np
 from backwave.assess.sound.results import DRIVE_V, F_HZ, Comparison, PlayedStage, Prediction, volume_db
 from backwave.finding import words
 from backwave.plain_text import file_stem
+from backwave.units import convert
 
 if TYPE_CHECKING:
     from backwave.drawing import Chart
@@ -21,20 +22,22 @@ __all__ = [
 _SHOWN = (F_HZ >= 20) & (F_HZ <= 20000)
 
 
-def charts(made: Prediction) -> dict[str, Chart]:
+def charts(made: Prediction, system: str = "metric") -> dict[str, Chart]:
     """The charts of a job, by file name without its ending; with its comparisons where they are worked out.
 
     Parameters
     ----------
     made : Prediction, no unit
         The predictions.
+    system : str, no unit
+        "metric" or "us": what excursion is drawn in.
     """
     found: dict[str, Chart] = {}
     for k, seat in enumerate(made.cabin.seats):
         found[f"response-{file_name(seat)}"] = response_chart(made, k)
         found[f"loudest-{file_name(seat)}"] = loudest_chart(made, k)
     for one in made.stages:
-        found[f"excursion-{file_name(one.id)}"] = excursion_chart(made, one)
+        found[f"excursion-{file_name(one.id)}"] = excursion_chart(made, one, system)
         found[f"impedance-{file_name(one.id)}"] = impedance_chart(one)
     for worth in (one for one in made.comparisons or () if one.curve is not None):
         found["worth-" + file_name(worth.id)] = worth_chart(made, worth)
@@ -98,7 +101,7 @@ def loudest_chart(made: Prediction, seat: int = 0) -> Chart:
     )
 
 
-def excursion_chart(made: Prediction, one: PlayedStage) -> Chart:
+def excursion_chart(made: Prediction, one: PlayedStage, system: str = "metric") -> Chart:
     """Excursion of every driver but tweeters, at the level asked.
 
     Parameters
@@ -107,22 +110,25 @@ def excursion_chart(made: Prediction, one: PlayedStage) -> Chart:
         The predictions.
     one : PlayedStage, no unit
         The stage.
+    system : str, no unit
+        "metric" or "us".
     """
     from backwave.drawing import Chart, Series
 
+    unit = "in" if system == "us" else "mm"
     gain = 10 ** (volume_db(one) / 20)
     lines: list[tuple[str, np.ndarray]] = []
     for voice in one.voices:
         path, load = one.path(voice), one.channels[voice.channel].loads[voice.load]
         if path.load.unit.kind == "tweeter":
             continue
-        moved = load.excursion * np.abs(one.drives[voice.channel]) * gain * 1e3
+        moved = load.excursion * np.abs(one.drives[voice.channel]) * gain * convert(1.0, "m", unit)
         if not any(np.allclose(moved, other) for _, other in lines):  # both doors of a pair are one line
             lines.append((spoken(path.path.opening or path.path.box or ""), moved))
     return Chart(
         f"{one.title}: excursion",
         f"one way, where the seat hears {one.level_db:g} dB from 200 Hz to 2 kHz, a sine at each frequency",
-        "mm",
+        unit,
         tuple(Series(name, F_HZ, line, look=n) for n, (name, line) in enumerate(lines)),
         high_hz=1000.0,
         low=0.0,

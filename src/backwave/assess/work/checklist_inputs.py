@@ -11,6 +11,7 @@ from backwave.assess.solid_findings import part_digest
 from backwave.assess.work.installed_drivers import Fitted, fitted
 from backwave.finding import words
 from backwave.job import Job
+from backwave.notation.measures import in_words
 from backwave.part.order import PartOrder
 from backwave.part.process import Printer, Sheet
 from backwave.plan import Facts, LoadFact, PartFact, PlaceFact, StageFact
@@ -174,7 +175,7 @@ def _stages(job: Job, result: Assessment, puts: list[tuple[Fitted, str]]) -> tup
             tuple(name for one, name in puts if (first if one.stage is None else one.stage) == number),
             tuple(table.id for table in job.file.load if loads[table.id] == number),
             tuple(
-                f"{result.names.get(box.id, box.id)}, {box.kind}, {box.volume.text}"
+                f"{result.names.get(box.id, box.id)}, {box.kind}, {in_words(box.volume.text, result.show)}"
                 for box in job.file.box
                 if boxes.get(box.id) == number
             ),

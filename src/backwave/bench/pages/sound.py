@@ -15,6 +15,7 @@ from backwave.bench.page_frame import Here, Words, button, link, text, verdict
 from backwave.bench.pages.what_if import KINDS, Look, Sight, keep, look, tries
 from backwave.bench.plot import Plot
 from backwave.finding import Finding, words
+from backwave.units import show
 
 __all__ = ["sound"]
 
@@ -208,7 +209,7 @@ def _against(one: Comparison, result: Assessment, seat: str) -> None:
     for name, relief in one.reliefs:
         if abs(relief.db) > 0.5:
             spoken = result.names.get(name.partition("/")[0], name)
-            text("p", f"{spoken}: the cone moves {relief.after_mm:.2f} mm instead of {relief.before_mm:.2f} mm "
+            text("p", f"{spoken}: the cone moves {show(relief.after_mm, 'mm', result.show)} instead of {show(relief.before_mm, 'mm', result.show)} "
                       "for the same volts.")  # fmt: skip
 
 

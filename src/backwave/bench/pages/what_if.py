@@ -129,7 +129,7 @@ def look(engine: SoundEngine, made: Prediction, now: Look) -> Sight:
     """
     if not now.stage or not now.tried:
         stages = tuple(one for one in made.stages if now.stage in ("", one.id))
-        return Sight(_charts(replace(made, stages=stages), now), None)
+        return Sight(_charts(replace(made, stages=stages), now, engine.job.file.show), None)
     stage = next(s for s in engine.job.file.stage if s.id == now.stage)
     what = _what_if(now)
     # Polarity is heard where two drivers add with phase, so that both are played so.
@@ -139,10 +139,10 @@ def look(engine: SoundEngine, made: Prediction, now: Look) -> Sight:
     assert after is not None
     before, after = replace(before, title="as the job has it"), replace(after, title="tried")
     pair = replace(made, stages=(before, after))
-    return Sight(_charts(pair, now), next(iter(comparisons(engine, pair.stages))))
+    return Sight(_charts(pair, now, engine.job.file.show), next(iter(comparisons(engine, pair.stages))))
 
 
-def _charts(made: Prediction, now: Look) -> tuple[tuple[Chart, tuple[tuple[str, ...], ...]], ...]:
+def _charts(made: Prediction, now: Look, system: str) -> tuple[tuple[Chart, tuple[tuple[str, ...], ...]], ...]:
     where = f"{KINDS[now.kind]}, as the job has it and as tried"
     if now.kind in ("response", "loudest"):
         chart = (response_chart if now.kind == "response" else loudest_chart)(made, now.seat)
@@ -152,7 +152,9 @@ def _charts(made: Prediction, now: Look) -> tuple[tuple[Chart, tuple[tuple[str, 
         )
         chart = replace(chart, title=where) if now.tried else chart
         return ((chart, causes if now.kind == "loudest" else ()),)
-    each = [excursion_chart(made, s) if now.kind == "excursion" else impedance_chart(s) for s in made.stages]
+    each = [
+        excursion_chart(made, s, system) if now.kind == "excursion" else impedance_chart(s) for s in made.stages
+    ]
     each = [chart for chart in each if chart.series]
     if not now.tried or len(each) != 2:
         return tuple((chart, ()) for chart in each)

@@ -15,7 +15,7 @@ from backwave.bench.lists import Findings
 from backwave.bench.page_frame import Here, link, text
 from backwave.bench.widgets import Picture
 from backwave.drawing import faces_svg, harness_sheet, to_svg
-from backwave.notation.measures import wire_size
+from backwave.notation.measures import in_words, wire_size
 from backwave.units import show
 
 __all__ = ["harness", "lists", "table", "tick"]
@@ -210,7 +210,11 @@ def _lists(made: Harnessed, result: Assessment) -> None:
         cuts.append((cut.color or "any", size, total, pieces + (": measure first" if cut.guessed else "")))
     table("What to cut", ("color", "size", "together", "pieces"), cuts, ("size", "together"), ("pieces",))
     text(
-        "p", "Each with 50 mm at both ends, and 100 mm more through a hinge boot (common trade practice).", "note"
+        "p",
+        in_words(
+            "Each with 50 mm at both ends, and 100 mm more through a hinge boot (common trade practice).", system
+        ),
+        "note",
     )
     with ui.element("details"):
         text("summary", f"Labels: {len(made.labels)}, one for each end")
