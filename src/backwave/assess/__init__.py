@@ -19,9 +19,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from backwave.assess.early_result import provisional
     from backwave.assess.json import check_json, finding_json
     from backwave.assess.memo import Memo
-    from backwave.assess.pipeline import assess, engine_of, predict, with_comparisons
+    from backwave.assess.pipeline import assess, engine_of, follows, predict, with_comparisons
     from backwave.assess.place_result import PlaceResult
     from backwave.assess.power.supply import Wires, wires_json
     from backwave.assess.proof.before_after import Proof, proof_json
@@ -54,6 +55,7 @@ __all__ = [
     "compared",
     "engine_of",
     "finding_json",
+    "follows",
     "from_plain",
     "part_digest",
     "play",
@@ -61,6 +63,7 @@ __all__ = [
     "prediction_json",
     "proof_json",
     "proven",
+    "provisional",
     "to_plain",
     "wires_json",
     "with_comparisons",
@@ -84,6 +87,8 @@ _WHERE = {
     "band_levels": "sound.prediction",
     "charts": "sound.charts",
     "check_json": "json",
+    "follows": "pipeline",
+    "provisional": "early_result",
     "compared": "sound.prediction",
     "engine_of": "pipeline",
     "finding_json": "json",

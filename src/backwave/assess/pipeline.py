@@ -26,6 +26,7 @@ from backwave.errors import InputError, JobError, TooMuchError
 from backwave.finding import VERDICTS, Check, Finding, Text, worst
 from backwave.job import Job, Place, places
 from backwave.job.adapter import Adapter
+from backwave.job.model import TABLES
 from backwave.job.speaker import Speaker
 from backwave.stock import Stock, with_rows
 
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     from backwave.assess.sound.engine import SoundEngine
     from backwave.assess.sound.results import Prediction
 
-__all__ = ["assess", "engine_of", "predict", "with_comparisons"]
+__all__ = ["assess", "engine_of", "follows", "predict", "with_comparisons"]
 
 _SHARED = Memo(room=512)
 _HEARD = ("vehicle", "seat", "speaker", "source", "stage", "box")
@@ -83,7 +84,8 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
         findings += [Finding(check, place.subject) for check in results[-1].checks]
     sized: dict[tuple[str, str], Dimensions] = {(one.subject, one.speaker_id): one for one in results}
     predicted, wires = None, None
-    if whole and job.file.stage:
+    after = follows(job) if whole else frozenset()
+    if "sound" in after:
         from backwave.assess.sound.engine import engine_from
         from backwave.assess.sound.prediction import prediction
 
@@ -93,7 +95,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
             findings += predicted.findings
         except (InputError, TooMuchError) as error:  # numbers that pass one by one and cannot be together
             findings.append(_unworkable("sound.data", "the sound", error))
-    if whole and job.file.load:
+    if "power" in after:
         from backwave.assess.power.supply import wires_of
 
         try:
@@ -103,7 +105,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
         except (InputError, TooMuchError) as error:
             findings.append(_unworkable("power.load", "supply and wires", error))
     harness, factory = None, None
-    if whole and (job.file.stage or job.file.pair or job.file.factory_output or job.file.factory_system):
+    if "wire" in after:
         from backwave.assess.power.harness import wired
 
         with within(table_budget("the harness", SUPPLY_S, job, *_WIRED)):
@@ -158,6 +160,18 @@ def engine_of(job: Job, memo: Memo | None = None) -> SoundEngine:
             sized[place.subject, speaker.id] = size_place(job, stock, place, adapter, speaker, ledger, memo)
     with within(table_budget("the prediction", SOUND_S, job, *_HEARD)):
         return engine_from(job, here, sized, ledger, memo)
+
+
+def follows(job: Job) -> frozenset[str]:
+    """What is worked out after the fit of a job: subjects of findings ("sound", "power", "wire").
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    """
+    filled = (table for table in TABLES.values() if table.topic.starts and getattr(job.file, table.key))
+    return frozenset(subject for table in filled for subject in table.topic.starts)
 
 
 def predict(job: Job, memo: Memo | None = None) -> Prediction | None:

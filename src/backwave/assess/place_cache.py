@@ -13,19 +13,14 @@ from backwave.assess.place_result import PlaceResult
 from backwave.assumptions import Ledger
 from backwave.job import Job, Place
 from backwave.job.adapter import Adapter
-from backwave.job.model import JobFile
+from backwave.job.model import TABLES, JobFile
 from backwave.job.speaker import Speaker
 from backwave.stock import Stock
 
 __all__ = ["kept_place"]
 
-# Rows that a place is given by itself, and tables of signal, supply, harness, proof and work, which no fit hears of.
-_OTHERS = frozenset(
-    {
-        "opening", "speaker", "adapter", "seat", "source", "stage", "box", "supply", "distribution", "load",
-        "speaker_cable", "plug", "boot", "pair", "factory_system", "factory_output", "wire", "reading", "tune", "crew",
-    }
-)  # fmt: skip
+# What every fit follows from; its own rows a place is given by themselves, and of all other tables no fit hears.
+_SHARED = tuple(key for key, table in TABLES.items() if table.topic.subject == "fit")
 
 
 def kept_place(
@@ -84,7 +79,7 @@ def _shared(file: JobFile) -> _Named:
     for held, named in _latest:  # as it is at this moment: another thread may put in its own
         if held is file:
             return named
-    values = ((name, getattr(file, name)) for name in type(file).model_fields if name not in _OTHERS)
+    values = ((name, getattr(file, name)) for name in _SHARED)
     named = _Named(tuple((name, repr(value) if isinstance(value, dict) else value) for name, value in values))
     _latest[:] = [(file, named)]
     return named

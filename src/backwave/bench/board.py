@@ -17,7 +17,17 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from backwave.assess import Assessment, Memo, Prediction, SoundEngine, assess, engine_of, with_solids
+from backwave.assess import (
+    Assessment,
+    Memo,
+    Prediction,
+    SoundEngine,
+    assess,
+    engine_of,
+    follows,
+    provisional,
+    with_solids,
+)
 from backwave.bench.latest import Latest, Turn
 from backwave.bench.recordings_worker import Hearing
 from backwave.bench.repair import Repair
@@ -25,7 +35,6 @@ from backwave.bench.solids import Solids
 from backwave.budget import GB, Budget, OvertakenError, within
 from backwave.crash import ending
 from backwave.errors import BackwaveError, InputError, JobError, Problem, TooMuchError
-from backwave.finding import VERDICTS, worst
 from backwave.job import FILE, Job, Session
 from backwave.job import starter as new
 from backwave.job.presence import Presence
@@ -329,7 +338,7 @@ class Board:
         self._fitted = job
         try:
             with within(self._budgeted(turn.gone)):
-                result = _fit(job, self.result, self._memo)
+                result = provisional(job, self.result, self._memo, DRAGGED)
         except OvertakenError:
             return
         except Exception as error:  # noqa: BLE001 - whatever it was, the page says that it follows the job no more
@@ -339,7 +348,7 @@ class Board:
         with self._lock:
             if turn.over:
                 return
-            self._publish(result, whole=not _following(job))
+            self._publish(result, whole=not follows(job))
         self._sounds.start(self._sound)
 
     def _budgeted(self, gone: Callable[[], bool]) -> Budget:
@@ -440,7 +449,7 @@ class Board:
                 within(Budget("what is tried", TRIAL_S, gone=turn.gone)),
             ):
                 changed = replace(job, file=job.file.model_copy(update={"adapter": tuple(rows)}))
-                self._loop.call_soon_threadsafe(call, _fit(changed, self.result, self._memo))
+                self._loop.call_soon_threadsafe(call, provisional(changed, self.result, self._memo, DRAGGED))
 
         self._trials.start(work)
 
@@ -456,30 +465,3 @@ def _problems(error: Exception) -> tuple[Problem, ...]:
         return (Problem(FILE, None, error.key, "", "", words),)
     what = str(error) if isinstance(error, BackwaveError) else ending(error, "working out the job").words
     return (Problem(FILE, None, "", "", "", what),)
-
-
-FOLLOWS = ("stage", "load", "pair", "factory_output", "factory_system")  # tables that are worked out after the fit
-TOPICS = ("sound", "power", "wire")  # of what follows from these tables
-
-
-def _following(job: Job) -> set[str]:
-    """The tables of a job that are worked out after the fit."""
-    return {key for key in FOLLOWS if getattr(job.file, key)}
-
-
-def _fit(job: Job, before: Assessment | None, memo: Memo) -> Assessment:
-    """What fits and what is made; sound, supply and wires stand as they were before, until they follow."""
-    result = assess(job, memo, DRAGGED, whole=False)
-    stays = _following(job)
-    if before is None or not stays:
-        return result
-    here, said = {f.id for f in result.findings}, {one.key for one in result.assumed}
-    old = [f for f in before.findings if f.topic in TOPICS and f.id not in here]
-    found = sorted((*result.findings, *old), key=lambda f: -VERDICTS.index(f.check.verdict))
-    return replace(
-        result, findings=tuple(found), verdict=worst([f.check.verdict for f in found]),
-        cautions=tuple({f.id: f for f in (*result.cautions, *before.cautions)}.values()),
-        assumed=(*result.assumed, *(one for one in before.assumed if one.key not in said)),
-        prediction=before.prediction if "stage" in stays else None, wires=before.wires if "load" in stays else None,
-        harness=before.harness, factory=before.factory,
-    )  # fmt: skip

@@ -8,6 +8,7 @@ from urllib.parse import quote
 from backwave.bench import schema_form as form
 from backwave.bench.board import Board
 from backwave.finding import Finding
+from backwave.job.model import TABLES
 from backwave.job.session import KeyPath
 from backwave.job.toml_spans import path_of
 
@@ -89,8 +90,7 @@ def of_finding(board: Board, finding: Finding) -> str:
             key,
             f"opening.{key}",
             f"opening.{opening}.{key}",
-            f"stage.{subject}.{key}",
-            f"speaker.{subject}.{key}",
+            *(f"{name}.{subject}.{key}" for name, table in TABLES.items() if table.named),
         ]
         if fit is not None:
             rows = data.get("adapter", [])

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from backwave.job.instruments import best_mm
-from backwave.job.model import JobFile
+from backwave.job.model import TABLES, JobFile
 from backwave.job.opening import Fixing, Flange, Measures, Opening
 from backwave.job.recording import COLUMNS, FOLDER, SOUNDS
 from backwave.job.speaker import Speaker
@@ -24,10 +24,7 @@ Fault = tuple[Path, str, str, str]
 """Where, what is wrong, what was found, what is accepted."""
 
 T = TypeVar("T", bound=BaseModel)
-_TABLES = (
-    "opening", "speaker", "adapter", "source", "stage", "box", "distribution", "load", "wire", "seat",
-    "plug", "pair", "factory_output",
-)  # fmt: skip
+_NAMED = tuple(key for key, table in TABLES.items() if table.named)
 
 
 def faults(data: dict[str, Any], done: Mapping[int, BaseModel] | None = None) -> Iterator[Fault]:
@@ -132,7 +129,7 @@ def _reading(data: dict[str, Any], row: dict[str, Any], i: int) -> Iterator[Faul
 
 
 def _ids(data: dict[str, Any]) -> Iterator[Fault]:
-    for table in _TABLES:
+    for table in _NAMED:
         seen: set[str] = set()
         for i, row in _rows(data, table):
             own = row.get("id")
@@ -147,7 +144,7 @@ def _ids(data: dict[str, Any]) -> Iterator[Fault]:
 
 def _references(data: dict[str, Any]) -> Iterator[Fault]:
     known = {
-        table: [row["id"] for _, row in _rows(data, table) if isinstance(row.get("id"), str)] for table in _TABLES
+        table: [row["id"] for _, row in _rows(data, table) if isinstance(row.get("id"), str)] for table in _NAMED
     }
 
     def lookup(row: dict[str, Any], table: str, where: Path) -> Iterator[Fault]:

@@ -14,12 +14,14 @@ from backwave.job.recording import ReadingFile, Tune
 from backwave.job.signal_chain import Box, Source, Stage
 from backwave.job.speaker import Speaker
 from backwave.job.supply import Crew, Distribution, Load, Supply
+from backwave.job.topics import Topic, tables_of
 from backwave.job.wiring import Boot, Pair, Plug, SpeakerCable, Wire
 from backwave.units import Quantity
 
-__all__ = ["FORMAT", "Cabin", "JobFile", "Margins", "SeatPlace", "Vehicle"]
+__all__ = ["FORMAT", "TABLES", "Cabin", "JobFile", "Margins", "SeatPlace", "Vehicle"]
 
 FORMAT = 1
+_FIT = Topic("fit")
 PRACTICE = "common trade practice"
 
 
@@ -62,42 +64,64 @@ class Margins(Table):
 class JobFile(Table):
     """A job."""
 
-    format: Annotated[Whole, Field(ge=FORMAT, le=FORMAT)] = given(
+    format: Annotated[Whole, Field(ge=FORMAT, le=FORMAT), _FIT] = given(
         "Which edition of this file's format it is written in"
     )
-    title: str = Field("Untitled job", min_length=1, max_length=120, description="What the job is called")
-    show: Literal["metric", "us"] = given(
+    title: Annotated[str, _FIT] = Field(
+        "Untitled job", min_length=1, max_length=120, description="What the job is called"
+    )
+    show: Annotated[Literal["metric", "us"], _FIT] = given(
         "What a person sees: metric, or us (inches, pounds, Fahrenheit)", "metric"
     )
-    vehicle: Vehicle = Field(default_factory=Vehicle, description="The vehicle")
-    seat: tuple[SeatPlace, ...] = given("Where somebody listens", ())
-    instruments: dict[str, Thin] = Field(
+    vehicle: Annotated[Vehicle, _FIT] = Field(default_factory=Vehicle, description="The vehicle")
+    seat: Annotated[tuple[SeatPlace, ...], Topic("sound", "Seat", "Seats")] = given("Where somebody listens", ())
+    instruments: Annotated[dict[str, Thin], _FIT] = Field(
         default_factory=dict,
         description="What each instrument may be out by, either way; "
         '"default" stands for every reading that names none',
     )
-    margins: Margins = Field(default_factory=Margins, description="Room to keep")
-    opening: tuple[Opening, ...] = given("The openings", ())
-    speaker: tuple[Speaker, ...] = given("The drivers", ())
-    adapter: tuple[Adapter, ...] = given("The parts to make", ())
-    printer: Printer = Field(default_factory=Printer, description="The printer")
-    sheet: Sheet = Field(default_factory=Sheet, description="Sheet stock on hand")
-    stock: dict[str, tuple[dict[str, Any], ...]] = Field(
+    margins: Annotated[Margins, _FIT] = Field(default_factory=Margins, description="Room to keep")
+    opening: Annotated[tuple[Opening, ...], Topic("place", "Opening", "Openings")] = given("The openings", ())
+    speaker: Annotated[tuple[Speaker, ...], Topic("place", "Driver", "Drivers")] = given("The drivers", ())
+    adapter: Annotated[tuple[Adapter, ...], Topic("place", "Adapter", "Adapters")] = given("The parts to make", ())
+    printer: Annotated[Printer, _FIT] = Field(default_factory=Printer, description="The printer")
+    sheet: Annotated[Sheet, Topic("fit", many="Sheet stock")] = Field(
+        default_factory=Sheet, description="Sheet stock on hand"
+    )
+    stock: Annotated[dict[str, tuple[dict[str, Any], ...]], _FIT] = Field(
         default_factory=dict, description="Your own rows of the stock tables, such as [[stock.material]]"
     )
-    source: tuple[Source, ...] = given("Sources of the signal", ())
-    stage: tuple[Stage, ...] = given("Stages of the work", ())
-    box: tuple[Box, ...] = given("Boxes", ())
-    supply: Supply | None = given("The vehicle's supply", None)
-    distribution: tuple[Distribution, ...] = given("Blocks where one feed becomes several", ())
-    load: tuple[Load, ...] = given("What draws current", ())
-    speaker_cable: tuple[SpeakerCable, ...] = given("Runs to the speakers", ())
-    plug: tuple[Plug, ...] = given("Factory plugs that are kept", ())
-    boot: tuple[Boot, ...] = given("Boots at door hinges", ())
-    pair: tuple[Pair, ...] = given("Pairs of factory wires, behind their gate", ())
-    factory_system: FactorySystem | None = given("What the factory system does", None)
-    factory_output: tuple[FactoryOutput, ...] = given("What each pair of its output wires carries", ())
-    wire: tuple[Wire, ...] = given("What is known of single wires", ())
-    reading: tuple[ReadingFile, ...] = given("Recordings and responses", ())
-    tune: Tune = Field(default_factory=Tune, description="Toward what the sound is set")
-    crew: Crew | None = given("Who works, when, with what", None, used=False)
+    source: Annotated[tuple[Source, ...], Topic("sound", "Source", "Sources")] = given("Sources of the signal", ())
+    stage: Annotated[tuple[Stage, ...], Topic("sound", "Stage", "Stages", starts=("sound", "wire"))] = given(
+        "Stages of the work", ()
+    )
+    box: Annotated[tuple[Box, ...], Topic("sound", "Box", "Boxes")] = given("Boxes", ())
+    supply: Annotated[Supply | None, Topic("power")] = given("The vehicle's supply", None)
+    distribution: Annotated[
+        tuple[Distribution, ...], Topic("power", "Distribution block", "Distribution blocks")
+    ] = given("Blocks where one feed becomes several", ())
+    load: Annotated[tuple[Load, ...], Topic("power", "Load", "Loads", starts=("power",))] = given(
+        "What draws current", ()
+    )
+    speaker_cable: Annotated[tuple[SpeakerCable, ...], Topic("power")] = given("Runs to the speakers", ())
+    plug: Annotated[tuple[Plug, ...], Topic("wire", "Plug", "Plugs")] = given("Factory plugs that are kept", ())
+    boot: Annotated[tuple[Boot, ...], Topic("wire", "Boot", "Boots")] = given("Boots at door hinges", ())
+    pair: Annotated[tuple[Pair, ...], Topic("wire", "Pair", "Pairs", starts=("wire",))] = given(
+        "Pairs of factory wires, behind their gate", ()
+    )
+    factory_system: Annotated[FactorySystem | None, Topic("wire", starts=("wire",))] = given(
+        "What the factory system does", None
+    )
+    factory_output: Annotated[
+        tuple[FactoryOutput, ...], Topic("wire", "Factory output", "Factory outputs", starts=("wire",))
+    ] = given("What each pair of its output wires carries", ())
+    wire: Annotated[tuple[Wire, ...], Topic("wire", "Wire", "Wires")] = given("What is known of single wires", ())
+    reading: Annotated[tuple[ReadingFile, ...], Topic("proof", "Reading", "Readings")] = given(
+        "Recordings and responses", ()
+    )
+    tune: Annotated[Tune, Topic("proof")] = Field(default_factory=Tune, description="Toward what the sound is set")
+    crew: Annotated[Crew | None, Topic("work")] = given("Who works, when, with what", None, used=False)
+
+
+TABLES = tables_of(JobFile)
+"""Every table of a job with what it is about, by its key."""

@@ -17,6 +17,7 @@ from backwave.bench.schema_form import Field, Table
 from backwave.bench.sketch import sketch
 from backwave.bench.widgets import Entry, Picture
 from backwave.errors import Problem
+from backwave.job.model import TABLES
 from backwave.job.session import Append, KeyPath, Put, Remove
 from backwave.job.toml_format import typed
 from backwave.notation.measures import in_words
@@ -24,15 +25,7 @@ from backwave.stock import shipped
 
 __all__ = ["survey"]
 
-_NAMES = {"opening": "Opening", "speaker": "Driver", "adapter": "Adapter", "seat": "Seat", "job": "Job"}
-_MANY = {
-    "seat": "Seats", "opening": "Openings", "speaker": "Drivers", "adapter": "Adapters", "source": "Sources",
-    "stage": "Stages", "box": "Boxes", "load": "Loads", "wire": "Wires", "reading": "Readings", "sheet": "Sheet stock",
-    "distribution": "Distribution blocks", "plug": "Plugs", "boot": "Boots", "pair": "Pairs",
-    "factory_output": "Factory outputs",
-}  # fmt: skip
 _NEW = {"opening": ("id",), "speaker": ("id",), "adapter": ("opening", "speaker", "material")}
-_NAMED = ("opening", "speaker", "source", "box", "stage", "seat")  # keys that name a row of that table
 _SKETCHED = ("opening", "speaker", "adapter", "margins")
 _INSTRUMENTS = ("caliper", "gauge", "tape", "default")
 
@@ -120,7 +113,7 @@ class _Page:
         data = self.here.board.data
         if field.key == "by":
             options = tuple(data.get("instruments", {})) or _INSTRUMENTS[:3]
-        elif field.key in _NAMED and path[0] != field.key and field.kind == "text":
+        elif field.key in TABLES and TABLES[field.key].named and path[0] != field.key and field.kind == "text":
             options = tuple(r["id"] for r in data.get(field.key, []) if "id" in r)
         elif field.key == "material":
             own = data.get("stock", {}).get("material", [])
@@ -197,7 +190,7 @@ def _ways(here: Here, chosen: KeyPath) -> None:
     with ui.element("div").classes("chooser"):
         way("Job", ("job",), chosen[0] == "job")
         for table, many in form.tops():
-            name = _MANY.get(table.key, table.label)
+            name = TABLES[table.key].topic.many or table.label
             way(name, (table.key, 0) if many else (table.key,), chosen[0] == table.key)
             if table.key == "vehicle":
                 way("Instruments", ("instruments",), chosen[0] == "instruments")
@@ -210,7 +203,11 @@ def _ways(here: Here, chosen: KeyPath) -> None:
             if top == "adapter":
                 name = f"{row.get('opening')}, {row.get('speaker')}"
             way(name, (top, n), chosen == (top, n))
-        way(f"+ {_NAMES.get(top, form.table(top).label).lower()}", (top, len(rows)), chosen == (top, len(rows)))
+        way(
+            f"+ {(TABLES[top].topic.one or form.table(top).label).lower()}",
+            (top, len(rows)),
+            chosen == (top, len(rows)),
+        )
 
 
 def _sheet(page: _Page, path: KeyPath) -> None:
@@ -227,7 +224,7 @@ def _sheet(page: _Page, path: KeyPath) -> None:
     table = form.table(top)
     if len(path) > 1:
         row = form.at(data, path)
-        name = _NAMES.get(top, table.label)
+        name = TABLES[top].topic.one or table.label
         text(
             "h2",
             f"{name}: {row.get('name') or row.get('id') or int(path[1]) + 1}" if row else f"A new {name.lower()}",
