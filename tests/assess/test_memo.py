@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import resource
 import subprocess
 import sys
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -101,3 +103,30 @@ def test_what_is_larger_than_all_the_room_is_handed_on_and_not_kept() -> None:
     assert memo.bytes < 10_000
     memo.call(zeros, 100)
     assert memo.hits == 1, "and nothing had to go for it"
+
+
+def chopped(number: int) -> list[Held]:
+    """Many small arrays, no two of one size: what is left of them when they go is in pieces."""
+    return [Held("piece", np.zeros(500 + (number * 37 + k * 13) % 1500)) for k in range(400)]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="needs /proc")
+def test_the_process_stays_as_small_as_the_bound_says() -> None:
+    def memory() -> int:
+        return int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1]) * resource.getpagesize()
+
+    memo = Memo(room=4096, most_bytes=50_000_000)
+    before, kept = memory(), []
+    for number in range(300):  # 1.2 GB in all
+        memo.call(chopped, number)
+        kept.append(np.zeros(100))
+    assert memory() - before < 120_000_000
+
+
+def test_what_was_dropped_is_given_back_now_and_then(monkeypatch: pytest.MonkeyPatch) -> None:
+    given: list[int] = []
+    monkeypatch.setattr("backwave.assess.memo._give_back", lambda: given.append(memo.bytes))
+    memo = Memo(room=4096, most_bytes=10_000_000)
+    for count in range(100_000, 100_112):  # 800 kB each: some 80 MB are dropped
+        memo.call(zeros, count)
+    assert len(given) == 2

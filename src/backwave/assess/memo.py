@@ -7,8 +7,10 @@ that holds an array can be neither hashed nor compared, so `functools.lru_cache`
 from __future__ import annotations
 
 import struct
+import sys
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
+from contextlib import suppress
 from dataclasses import fields, is_dataclass
 from enum import Enum
 from hashlib import blake2b
@@ -25,6 +27,7 @@ __all__ = ["Memo", "digest"]
 P = ParamSpec("P")
 T = TypeVar("T")
 MOST_BYTES = 96_000_000
+GIVE_BACK = 32_000_000  # bytes of dropped results
 
 
 class _Sink(Protocol):
@@ -135,6 +138,7 @@ class Memo:
         self._room, self._most = room, most_bytes
         self._kept: OrderedDict[Hashable, tuple[Any, int]] = OrderedDict()
         self._lock = Lock()
+        self._dropped = 0  # bytes, since memory was last given back
         self.hits = self.misses = 0
         self.bytes = 0
         """How much memory the results that are kept hold together, in bytes."""
@@ -177,5 +181,21 @@ class Memo:
                 self.bytes += size - self._kept.pop(name, (None, 0))[1]
                 self._kept[name] = result, size
             while len(self._kept) > self._room or self.bytes > self._most:
-                self.bytes -= self._kept.popitem(last=False)[1][1]
+                gone = self._kept.popitem(last=False)[1][1]
+                self.bytes -= gone
+                self._dropped += gone
+            full = self._dropped > GIVE_BACK
+            self._dropped = 0 if full else self._dropped
+        if full:
+            _give_back()
         return result
+
+
+def _give_back() -> None:
+    """Hand the memory of results that were dropped back to the system: GNU's allocator keeps it in pieces otherwise."""
+    if sys.platform != "linux":
+        return
+    import ctypes
+
+    with suppress(OSError, AttributeError):  # another C library: it has no such call
+        ctypes.CDLL(None).malloc_trim(0)  # 10 ms for some hundred MB
