@@ -107,6 +107,8 @@ def test_access_is_given_and_taken_back_in_the_workbench(
     page.reload()
     page.wait_for_function("document.querySelectorAll('.devices tbody tr').length === 2")
     assert "this one" in page.locator(".devices tbody tr").first.inner_text()
+    page.set_viewport_size({"width": 390, "height": 844})
+    assert page.evaluate("document.querySelector('.devices table').getBoundingClientRect().right") <= 390 - 12
     page.get_by_role("button", name="Take back access").click()
     page.wait_for_function("document.querySelectorAll('.devices tbody tr').length === 1")
     stranger.wait_for_selector("#popup >> text=This browser has no access to the workbench", timeout=30_000)

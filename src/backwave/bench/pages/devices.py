@@ -47,10 +47,11 @@ def devices(here: Here) -> None:
                     with ui.element("tr"):
                         text("th", device.kind + (" (this one)" if device is own else "")).props('scope="row"')
                         text("td", "this machine" if device.here else device.address, "figure")
-                        text("td", f"{device.since:%Y-%m-%d %H:%M}", "figure")
+                        text("td", f"{device.since:%H:%M}", "figure")
                         with ui.element("td"):
                             if own.here and device is not own:
-                                button("Take back access", partial(back, device), "plain")
+                                words = f"Take back access from {device.kind}, {device.since:%H:%M}"
+                                button("Take back", partial(back, device), "plain", aria_label=words)
 
     here.live(tell)
     if not own.here:
