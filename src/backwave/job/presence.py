@@ -70,4 +70,4 @@ def _said(path: Path) -> str:
             path.unlink()
         return ""
     where = f"http://127.0.0.1:{port}/ on this machine" if near else f"on {host[:60]}"
-    return f"This job is open in another workbench too, {where} (process {pid}). What both edit is asked."
+    return f"This job is open in another workbench too, {where} (process {pid}). Where both change the same thing, you are asked."
