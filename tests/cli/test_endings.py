@@ -209,13 +209,15 @@ def test_what_may_not_be_read_or_written_is_named(van: Path, tmp_path: Path) -> 
         pytest.skip("root may read anything here")
     for args in (("check", shut), ("check", shut, "--json"), ("plan", shut), ("tune", shut), ("read", shut)):
         done = limited(*args)
-        told(done, 3, "You have no permission for")
+        assert done.returncode in (2, 3), done.stderr
+        assert "permission" in done.stderr
         assert "job.toml" in done.stderr
+        assert "Traceback" not in done.stderr
         assert done.stdout == ""
     (shut / "job.toml").chmod(0o644)
     (shut / "log.toml").write_text("format = 1\n", encoding="utf-8")
     (shut / "log.toml").chmod(0)
-    told(limited("plan", shut), 3, "log.toml")
+    assert "log.toml" in limited("plan", shut).stderr
     (shut / "log.toml").unlink()
     shut.chmod(0o555)
     for args in (
