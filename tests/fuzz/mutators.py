@@ -208,6 +208,15 @@ def at_an_end(rng: Random, dim: Dim) -> str:
     return f"{value:.15g}{spread} {unit}"
 
 
+def scaled(rng: Random, data: Node) -> None:
+    """One quantity of the job a little or much larger or smaller."""
+    spots = [p for p in leaves(data) if isinstance(at(data, p), str) and re.match(r"[\d.]+ [A-Za-z]", at(data, p))]
+    if spots:
+        path = rng.choice(spots)
+        number, _, unit = at(data, path).partition(" ")
+        put(data, path, f"{float(number) * rng.choice([0.1, 0.5, 0.8, 0.95, 1.05, 1.2, 2, 10]):.9g} {unit}")
+
+
 def odd_outline(rng: Random) -> list[list[float]]:
     """Points of an outline: tiny, flat, crossing itself, doubled, spiked, or of very many corners."""
     n, size = rng.choice([0, 1, 2, 3, 4, 5, 12, 60, 400]), rng.choice([0.0, 1e-9, 0.5, 30.0, 90.0, 499.0, 2000.0])
@@ -421,7 +430,7 @@ def mutated(seed: int, near: bool = False) -> str:
         for _ in range(rng.choice([1, 1, 2, 3]) if near else rng.choice([1, 1, 2, 4, 9])):
             before = copy.deepcopy(data)
             try:
-                reshape(rng, data)
+                (scaled if near and rng.random() < 0.6 else reshape)(rng, data)
             except (
                 IndexError,
                 KeyError,

@@ -57,7 +57,7 @@ def poor(error: JobError) -> str:
 
 def where(error: BaseException) -> str:
     """The exception and the last lines of ours in its traceback."""
-    ours = [f for f in traceback.extract_tb(error.__traceback__) if "backwave" in f.filename]
+    ours = [f for f in traceback.extract_tb(error.__traceback__) if "/backwave/" in Path(f.filename).as_posix()]
     spots = " < ".join(f"{Path(f.filename).name}:{f.lineno}" for f in reversed(ours[-2:]))
     return f"{type(error).__name__} {spots}"
 
@@ -108,6 +108,7 @@ def tried_whole(text: str, folder: Path | None = None, drawn: bool = False) -> O
 def draw(job: Any, result: Any) -> None:
     """Everything that is drawn or listed of a job without the solid kernel."""
     from backwave.assess import charts
+    from backwave.assess.place_views import face_view, section_view
     from backwave.assess.power.harness_result import harness_view, plug_views
     from backwave.assess.power.supply import supply_view
     from backwave.assess.work.work_plan import shopping_table, working, working_json
@@ -116,9 +117,8 @@ def draw(job: Any, result: Any) -> None:
     from backwave.files.csv_table import csv_bytes
 
     for place in result.places:
-        if place.section is not None:
-            section_svg(place.section, "light", system=result.show)
-        face_svg(place.face, "light", system=result.show)
+        section_svg(section_view(place, result.show), "light", system=result.show)
+        face_svg(face_view(place, result.show), "light", system=result.show)
     if result.wires is not None:
         supply_svg(supply_view(result.wires, result.title, result.show), "paper")
     if result.harness is not None:

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from backwave.errors import InputError, Problem, QuantityError
 from backwave.job.model import JobFile
 
-__all__ = ["of_another_kind", "translated"]
+__all__ = ["in_words", "of_another_kind", "translated"]
 
 Keys = tuple[str | int, ...]
 
@@ -21,6 +21,7 @@ _WORDS = {
     "int_type": ("not a whole number", "a whole number"),
     "int_parsing": ("not a whole number", "a whole number"),
     "float_type": ("not a number", "a number without a unit"),
+    "finite_number": ("not a finite number", "a finite number"),
     "float_parsing": ("not a number", "a number without a unit"),
     "string_type": ("not text", 'text in quotes, such as "front-door"'),
     "bool_type": ("not true or false", "true or false"),
@@ -74,8 +75,20 @@ def translated(error: Any, problem: Callable[..., Problem]) -> Problem:
     if kind in _BEYOND and limit is not None:
         what, accepted = _BEYOND[kind]
         return problem(path, what, found, accepted.format(limit))
-    message, accepted = _WORDS.get(kind, (error["msg"][:1].lower() + error["msg"][1:], _meaning(path)))
+    message, accepted = _WORDS.get(kind, (in_words(error["msg"]), _meaning(path)))
     return problem(path, message, found, accepted)
+
+
+def in_words(message: str) -> str:
+    """A message of the library without its way of speaking.
+
+    Parameters
+    ----------
+    message : str, no unit
+        Such as "Input should be a valid tuple".
+    """
+    words = message[:1].lower() + message[1:]
+    return words.replace("input should be a valid", "this is no").replace("input should", "this should")
 
 
 def of_another_kind(error: Any) -> bool:

@@ -12,6 +12,7 @@ from pydantic import Field, ValidationError
 from backwave.errors import JobError, Problem
 from backwave.job.fields import Number, Outline, Point, Table
 from backwave.job.model import JobFile
+from backwave.job.model_errors import in_words
 from backwave.job.named_file import find, read_bytes
 from backwave.job.raw_checks import raw_faults, shown
 from backwave.job.size_limits import MAX_BYTES
@@ -104,7 +105,7 @@ def _read(text: str, name: str) -> Trace:
     except ValidationError as error:
         raise JobError(
             tuple(
-                problem(tuple(e["loc"]), e["msg"][:1].lower() + e["msg"][1:], e.get("input", ""), _WANTED)
+                problem(tuple(e["loc"]), in_words(e["msg"]), e.get("input", ""), _WANTED)
                 for e in error.errors(include_url=False)[:10]
             )
         ) from None
