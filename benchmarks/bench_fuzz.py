@@ -22,7 +22,7 @@ from tests.fuzz.trial import tried_load, tried_whole
 
 HANG_S = {"loads": 20.0, "checks": 120.0}
 MEMORY = 3 * 2**30
-FINE = ("job", "JobError", "verdict")
+FINE = ("job", "JobError", "verdict", "given up")
 AT_ONCE = 50  # results between two notes of how far it is
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from backwave.errors import BackwaveError, JobError
+from backwave.errors import BackwaveError, JobError, TooMuchError
 
 SECONDS = 2.0
 _CODE = re.compile(
@@ -24,13 +24,13 @@ class Outcome:
     """What became of one file."""
 
     kind: str
-    """job, JobError, or what should not be: the exception and where, a poor message, or slow."""
+    """job, verdict, JobError, given up, or what should not be: the exception and where, a poor message, or slow."""
     seconds: float
     words: str = ""
 
     @property
     def fine(self) -> bool:
-        return self.kind in ("job", "verdict", "JobError")
+        return self.kind in ("job", "verdict", "JobError", "given up")
 
 
 def poor(error: JobError) -> str:
@@ -96,6 +96,8 @@ def tried_whole(text: str, folder: Path | None = None, drawn: bool = False) -> O
     except JobError as error:
         fault = poor(error)
         kind, words = (f"JobError: {fault}" if fault else "JobError"), str(error)[:500]
+    except TooMuchError as error:  # its budget of time is used up, which it says
+        kind, words = "given up", str(error)
     except BackwaveError as error:
         kind, words = f"{where(error)} (explained)", str(error)[:300]
     except MemoryError:
