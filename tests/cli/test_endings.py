@@ -255,7 +255,7 @@ def test_no_ordinary_file_is_2_or_3_and_no_wait(van: Path, tmp_path: Path) -> No
         assert "job.toml" in done.stderr
         assert "Traceback" not in done.stderr
     assert "UTF-8" in limited("demo", odd / "bytes").stderr
-    told(limited("read", odd / "pipe/job.toml", "--sweep", odd), 3, "job.toml")
+    told(limited("read", odd / "pipe/job.toml", "--sweep", odd), 2, "job.toml")
     os.mkfifo(odd / "x.wav")
     (odd / "y.wav").mkdir()
     told(limited("sweep", odd / "x.wav"), 2, "x.wav is no ordinary file")
