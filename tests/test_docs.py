@@ -8,6 +8,7 @@ import shlex
 import shutil
 import subprocess
 import sys
+import textwrap
 from pathlib import Path
 
 import pytest
@@ -71,3 +72,22 @@ def test_links_lead_somewhere(page: str) -> None:
     targets = [t.partition("#")[0] for t in re.findall(r"\]\(([^)]+)\)", text)]
     missing = [t for t in targets if t and "://" not in t and not ((ROOT / page).parent / t).exists()]
     assert not missing
+
+
+def test_the_python_of_the_readme_runs(tmp_path: Path) -> None:
+    """On the job that the commands before it start, in a process of its own."""
+    page = (ROOT / "README.md").read_text(encoding="utf-8")
+    (code,) = re.findall(r"```python\n(.*?)```", page, re.DOTALL)
+    (new,) = re.findall(r"^backwave new (.*)$", page, re.MULTILINE)
+    run = [sys.executable, "-m", "backwave", "new", *shlex.split(new)]
+    subprocess.run(run, cwd=tmp_path, check=True, capture_output=True)
+    told = (
+        "\nassert result.verdict in ('ok', 'caution', 'stop') and result.places[0].fit.clearances"
+        "\nassert stages is None and len(made.entries) == len(result.parts) > 0"
+    )
+    code = f"{code}{told}"
+    main = f"if __name__ == '__main__':\n{textwrap.indent(code, '    ')}"  # workers read the file again
+    (tmp_path / "five.py").write_text(main, encoding="utf-8")
+    done = subprocess.run([sys.executable, "five.py"], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert list(tmp_path.glob("my-van/made/*/*.step"))

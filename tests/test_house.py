@@ -34,7 +34,7 @@ GROUND = {
     "units",
 }
 ROOMS = {"fit", "part", "trace", "network", "sound", "power", "damp", "measure", "plan", "drawing"}
-MEETING = {"job", "files", "assess", "workers"}
+MEETING = {"job", "files", "assess", "workers", "make"}
 FACES = {"dossier", "bench", "cli"}
 MAY_IMPORT = (
     dict.fromkeys(GROUND, GROUND)
@@ -42,6 +42,7 @@ MAY_IMPORT = (
     | {"sound": GROUND | {"network"}}
     | {"job": GROUND, "files": GROUND | ROOMS, "workers": GROUND | ROOMS | {"files"}}
     | {"assess": GROUND | ROOMS | {"job", "workers"}}
+    | {"make": GROUND | ROOMS | {"job", "files", "assess", "workers"}}
     | dict.fromkeys(FACES, GROUND | MEETING | {"drawing"})
     | {"cli": GROUND | MEETING | {"drawing", "bench", "dossier"}}  # it opens the one and packs the other
 )

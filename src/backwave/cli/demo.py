@@ -23,6 +23,7 @@ def run(
     from backwave.cli import demo_recordings as demo_takes
     from backwave.job import FILE, disk, load
     from backwave.job.load import read_text
+    from backwave.make import make as make_parts
 
     out = say.console()
     folder.mkdir(parents=True, exist_ok=True)
@@ -49,7 +50,7 @@ def run(
     result = proof.heard(job, result)
     proof.show(result)
     proven = proof.plots(result, folder / "made" / "proof")
-    made = make.build(job, result, folder / "made")
+    made = make_parts(job, result, folder / "made", watch=make.progress)
     make.show(made, result, folder)
     packed, _ = pack.build(job, result, folder, date=day(None))
     pack.show(packed)

@@ -80,13 +80,14 @@ def build(
     from backwave.assess import part_digest, with_comparisons, with_solids
     from backwave.assess.work.work_plan import working
     from backwave.assess.work.work_state import done_of
-    from backwave.cli import make
+    from backwave.cli.make import progress
     from backwave.dossier.context import Told
     from backwave.dossier.pack import pack
     from backwave.dossier.photos import photographs
     from backwave.files.build_cache import read_kept
     from backwave.files.photos import pictures_in
     from backwave.job import FILE, log
+    from backwave.make import make
 
     made = folder / "made"
     written = log.read(folder)
@@ -110,7 +111,7 @@ def build(
     missing = [part.id for part in result.parts if part.id not in there]
     if missing and make_parts:
         say.messages().print(f"making {', '.join(missing)}", soft_wrap=True)
-        make.build(job, result, made, only=missing, paper=paper)
+        make(job, result, made, only=missing, paper=paper, watch=progress)
         there = entries()
     kept = read_kept(made)
     judged = with_comparisons(job, with_solids(result, kept))

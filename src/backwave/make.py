@@ -1,0 +1,169 @@
+"""The parts of a job and their files, each side in a worker process of its own: what `backwave make` does, from Python.
+
+From: a job and what follows from it.  Writes under one folder and nowhere else.  Meeting floor.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from backwave.assess import Assessment, PartOrder, from_plain, part_digest, to_plain
+from backwave.assess.place_views import face_view, section_view
+from backwave.atomic_write import write_whole
+from backwave.budget import Budget, checkpoint, within
+from backwave.drawing import face_svg, section_svg
+from backwave.errors import InputError
+from backwave.files.build_cache import read_kept, write_kept
+from backwave.files.manifest import document_bytes
+from backwave.files.part_files import SideOrder, make_side
+from backwave.finding import Finding
+from backwave.job import Job
+from backwave.plain_text import file_stem
+from backwave.workers import Ticket, Workers, report
+
+__all__ = ["Made", "make"]
+
+# a part takes some 5 s and 0.2 GB, a drawing 20 ms
+PART_S, PART_BYTES, DRAWINGS_S = 300.0, 3_000_000_000, 120.0
+Watch = Callable[[list[Ticket]], AbstractContextManager[Any]]
+
+
+@dataclass(frozen=True)
+class Made:
+    """What was made.
+
+    Parameters
+    ----------
+    entries : tuple of dict, no unit
+        The parts' entries of the manifest.
+    findings : tuple of Finding, no unit
+        What was found on their solids and files.
+    as_before : frozenset of str, no unit
+        Parts that were there already, made from the same numbers.
+    """
+
+    entries: tuple[dict[str, Any], ...]
+    findings: tuple[Finding, ...]
+    as_before: frozenset[str]
+
+
+def make(
+    job: Job,
+    result: Assessment,
+    folder: Path,
+    only: Sequence[str] = (),
+    paper: str = "A4",
+    watch: Watch = lambda tickets: nullcontext(),
+) -> Made:
+    """Make what is not there yet; a part whose numbers have not changed is left as it is.
+
+    Parameters
+    ----------
+    job : Job, no unit
+        The job.
+    result : Assessment, no unit
+        What follows from it.
+    folder : Path, no unit
+        Where the files go: a folder a part, `drawings/` and `manifest.json`.
+    only : sequence of str, no unit
+        Names of parts; none for all of them.
+    paper : str, no unit
+        "A4" or "Letter": the paper of the 1:1 templates.
+    watch : callable of a list of Ticket, no unit
+        Gives a context that looks on while they are built, such as a progress bar.
+
+    Raises
+    ------
+    InputError
+        No such paper, no such part.
+    OSError
+        The disk is full, or the folder may not be written.
+    """
+
+    if paper not in ("A4", "Letter"):
+        raise InputError("paper", paper, "A4 or Letter")
+    parts = _chosen(result.parts, only)
+    kept = read_kept(folder)
+    wanted = {part.id: f"{part_digest(part)} {paper} {result.title} {result.show}" for part in parts}
+    ids = [part.id for part in result.parts]
+    stems = {part.id: file_stem(part.id, ids) for part in result.parts}
+    stale = [part for part in parts if not _there(kept.get(part.id, {}), wanted[part.id], folder)]
+    orders = [
+        SideOrder(
+            id=part.id,
+            side=part.side,
+            label=part.label,
+            spec=part.spec,
+            material=part.material,
+            how=part.how,
+            folder=folder / stems[part.id],
+            check_ring=part.check_ring,
+            ring=part.ring,
+            stand_in=part.stand_in,
+            title=result.title,
+            revision=part_digest(part)[:12],
+            paper=paper,
+            system=result.show,
+        )
+        for part in stale
+    ]
+    with Workers(
+        count=min(2, len(orders)) or 1, load=("backwave.part.solid", "build123d"),
+        most_bytes=PART_BYTES, most_s=PART_S, what="the solid of a part",
+    ) as workers:  # fmt: skip
+        tickets = [workers.submit(order.id, make_side, order, report) for order in orders]
+        with watch(tickets):
+            for part, ticket in zip(stale, tickets):
+                side = ticket.result()
+                kept[part.id] = {
+                    "digest": part_digest(part),
+                    "wanted": wanted[part.id],
+                    "entry": {
+                        **side.manifest,
+                        "files": {k: f"{stems[part.id]}/{n}" for k, n in side.files.items()},
+                    },
+                    "checks": [to_plain(check) for check in side.checks],
+                }
+                write_kept(folder, kept)
+    write_kept(
+        folder, {id_: kept[id_] for id_ in ids if id_ in kept}
+    )  # in the order of the job, whatever came first
+    _drawings(result, folder / "drawings")
+    entries = tuple(kept[part.id]["entry"] for part in parts)
+    entries_kept = [kept[p.id]["entry"] for p in result.parts if p.id in kept]
+    write_whole(folder / "manifest.json", document_bytes(entries_kept, result.title, job.digest))
+    findings = tuple(
+        Finding(from_plain(check), part.subject) for part in parts for check in kept[part.id]["checks"]
+    )
+    return Made(entries, findings, frozenset(part.id for part in parts) - {part.id for part in stale})
+
+
+def _chosen(parts: tuple[PartOrder, ...], only: Sequence[str]) -> list[PartOrder]:
+    ids = [part.id for part in parts]
+    unknown = [name for name in only if name not in ids]
+    if unknown:
+        raise InputError("no such part", ", ".join(unknown), ", ".join(ids) or "this job has no part yet")
+    return [part for part in parts if not only or part.id in only]
+
+
+def _there(held: dict[str, Any], wanted: str, folder: Path) -> bool:
+    """Whether a part was made from the same numbers and its files are still there."""
+    if held.get("wanted") != wanted:
+        return False
+    return all((folder / name).is_file() for name in held["entry"]["files"].values())
+
+
+def _drawings(result: Assessment, folder: Path) -> None:
+
+    with within(Budget("the drawings", DRAWINGS_S)):
+        for place in result.places:
+            checkpoint()
+            name = file_stem(place.subject.replace(".", "-"))
+            section = section_svg(section_view(place, result.show), "light", system=result.show)
+            write_whole(folder / f"section-{name}.svg", section.encode())
+            face = face_svg(face_view(place, result.show), "light", system=result.show)
+            write_whole(folder / f"face-{name}.svg", face.encode())
