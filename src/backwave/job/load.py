@@ -112,12 +112,12 @@ class Job:
         return Problem(FILE, line, key_name(path, data), shown(found), accepted, message)
 
 
-def load(folder: Path) -> Job:
+def load(folder: Path | str) -> Job:
     """Read a job folder.
 
     Parameters
     ----------
-    folder : Path, no unit
+    folder : Path or str, no unit
         The folder, or its job.toml.
 
     Raises
@@ -127,7 +127,8 @@ def load(folder: Path) -> Job:
     JobError
         Everything wrong with it.
     """
-    folder = folder.parent if folder.name == FILE else folder
+    path = Path(folder)
+    folder = path.parent if path.name == FILE else path
     return loads(read_text(folder), folder)
 
 
