@@ -197,3 +197,26 @@ def test_a_slipped_unit_beyond_the_models_bounds_is_answered(tmp_path: Path) -> 
         await came(lambda: board.result is not None and board.result.places[0].spec.outline.area_mm2 < 1e9, 20.0)
 
     on_board(tmp_path / "job", story)
+
+
+def test_what_plays_stages_otherwise_belongs_to_the_prediction_that_is_shown(tmp_path: Path) -> None:
+    """Made once for all tabs, and never for a prediction that an edit has left behind."""
+
+    async def story(board: Board) -> None:
+        assert board.result is not None
+        assert board.session is not None
+        made = board.result.prediction
+        assert made is not None
+        first, *others = await asyncio.gather(*(asyncio.to_thread(board.engine, made) for _ in range(3)))
+        assert first is not None
+        assert first.job is board.session.job
+        assert all(other is first for other in others)
+        assert await board.put(("adapter", 0, "thickness"), "13 mm") == ()
+        await came(lambda: board.whole and board.result is not None and board.result.prediction is not made)
+        assert board.engine(made) is None
+        assert board.result.prediction is not None
+        now = board.engine(board.result.prediction)
+        assert now is not None
+        assert now.job is board.session.job
+
+    on_board(tmp_path / "job", story)
