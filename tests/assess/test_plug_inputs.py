@@ -120,6 +120,16 @@ def test_a_short_lead_makes_the_adapter_longer_and_nothing_is_taken_for_it() -> 
     assert not ledger.assumed
 
 
+def test_where_nobody_measured_the_old_terminals_radius_one_is_taken_and_noted() -> None:
+    ledger = Ledger()
+    (check,) = made(
+        job_of(plug(lead="300 mm", terminals={"depth": "30 mm"})), fit=fitted(80, 80, 0), ledger=ledger
+    ).checks
+    assert check.value == pytest.approx((30**2 + 60**2) ** 0.5)
+    noted = ledger.assumed["plug.p.terminals.radius"]
+    assert (noted.value, noted.unit) == (60.0, "mm")
+
+
 def test_what_nobody_measured_of_a_lead_is_asked_for() -> None:
     (check,) = made(job_of(plug(lead="300 mm")), fit=fitted(60, 60, 40)).checks
     assert check.verdict == "caution"

@@ -126,7 +126,7 @@ def plug_at(
     bridged = next((p for p in (plus, minus) if p.hides and p.bridged), None)
     said = [f"keyed: {table.keyed}"] if table.keyed else []
     said += [f"{bridged.hides.words} in it is bridged"] if bridged is not None and bridged.hides else []
-    reach, checks = (None, ()) if before else _reach(table, place, sized)
+    reach, checks = (None, ()) if before else _reach(table, place, sized, ledger)
     if not before:
         adapter = max(ADAPTER_M, 0.0 if reach is None else reach.short_m)
         if adapter == ADAPTER_M:
@@ -146,7 +146,9 @@ def plug_at(
     return Kept(plug, table, checks)
 
 
-def _reach(table: PlugTable, place: Place, sized: Dimensions | None) -> tuple[LeadReach | None, tuple[Check, ...]]:
+def _reach(
+    table: PlugTable, place: Place, sized: Dimensions | None, ledger: Ledger
+) -> tuple[LeadReach | None, tuple[Check, ...]]:
     """Whether the factory lead reaches the new terminals, in the worst direction."""
     if sized is None or place.opening.id != table.opening:
         return None, ()
@@ -179,6 +181,8 @@ def _reach(table: PlugTable, place: Place, sized: Dimensions | None) -> tuple[Le
 
     old = table.terminals
     depth, radius = old.depth.to("mm"), RADIUS_MM if old.radius is None else old.radius.to("mm")
+    if old.radius is None:
+        ledger.note(f"plug.{table.id}.terminals.radius", RADIUS_MM, "mm", f"a speaker of 165 mm; {PRACTICE}")
     angle = None if old.angle is None else old.angle.to("deg")
     if angle is not None and place.mirrored and table.side is None:
         angle = 180.0 - angle
