@@ -15,7 +15,7 @@ from tempfile import TemporaryDirectory
 
 from backwave.assess import Memo, assess, with_comparisons
 from backwave.assess.work.work_plan import working
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.dossier.document import dossier_pdf
 from backwave.job import loads
 from tests.dossier.conftest import DEMO, TEXT, many, tell
@@ -40,7 +40,7 @@ def edited() -> float:
         started = time.perf_counter()
         job = loads(TEXT.replace('delay = "1.7 ms"', f'delay = "1.{n}5 ms"'))
         result = with_comparisons(job, assess(job, memo), memo)
-        dossier_pdf(Told(job, result, working(job, result), "1", "2026-03-14"))
+        dossier_pdf(PageContext(job, result, working(job, result), "1", "2026-03-14"))
         found.append(time.perf_counter() - started)
     return sorted(found[1:])[2]
 

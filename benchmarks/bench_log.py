@@ -18,7 +18,7 @@ from typing import Any, cast
 
 from backwave.assess import assess
 from backwave.bench.board import Board
-from backwave.bench.work_sync import Ledger
+from backwave.bench.work_sync import WorkSync
 from backwave.job import Session, load, log
 
 DEMO = Path(__file__).resolve().parents[1] / "src/backwave/cli/demo_job"
@@ -51,7 +51,7 @@ def main() -> None:
             shutil.copytree(DEMO, folder)
             session = Session(folder, delay_s=0)
             board = SimpleNamespace(folder=folder, session=session, result=result)
-            sync = Ledger(cast(Board, board))
+            sync = WorkSync(cast(Board, board))
             for start in range(0, count, 500):
                 sync.take([word(n) for n in range(start, min(start + 500, count))])
             sync.shown("carcar")

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from backwave.network import Network, Output, tolerance_draws
+from backwave.network import Network, Probe, tolerance_draws
 from backwave.network.spice import netlist
 from backwave.uncertainty import Error
 from tests.network.ngspice import analyse
@@ -60,7 +60,7 @@ def main() -> int:
     s = n.solve(f)
     m, b = s.system.matrix(), s.system.excitation()[:, :, None]
     solve, bare = best(lambda: n.solve(f)), best(lambda: np.linalg.solve(m, b))
-    out = Output("v", "n20")
+    out = Probe("v", "n20")
     slopes = best(lambda: s.sensitivity(out))
     own, whole = min(ngspice_analysis(n, 2000) for _ in range(15))
     g = np.geomspace(20, 20000, 500)

@@ -9,20 +9,23 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from backwave.power import Branch, Load, Run, Supply, choose_cable, peak_voltage, supply_tree
+from backwave.power import CableRun, Supply, SupplyBranch, SupplyLoad, choose_cable, peak_voltage, supply_tree
 
 VAN = Supply(12.6, 60, 0.008, 90, 45, 32)
-RUN = Run(1.5, 0.5, insulation_degc=105, ambient_degc=60)
+RUN = CableRun(1.5, 0.5, insulation_degc=105, ambient_degc=60)
 
 
-def tree() -> list[Branch]:
+def tree() -> list[SupplyBranch]:
     """Four mains, each with a distribution point for eight loads and one more level for two: 44 branches."""
     branches = []
     for k in range(4):
-        branches.append(Branch(f"main{k}", RUN))
-        branches += [Branch(f"load{k}-{j}", RUN, Load(f"amp{k}-{j}", 5.0 + j, 2, 4), f"main{k}") for j in range(8)]
-        branches.append(Branch(f"far{k}", RUN, None, f"main{k}"))
-        branches.append(Branch(f"end{k}", RUN, Load(f"end{k}", 20, 1, 4, regulated=True), f"far{k}"))
+        branches.append(SupplyBranch(f"main{k}", RUN))
+        branches += [
+            SupplyBranch(f"load{k}-{j}", RUN, SupplyLoad(f"amp{k}-{j}", 5.0 + j, 2, 4), f"main{k}")
+            for j in range(8)
+        ]
+        branches.append(SupplyBranch(f"far{k}", RUN, None, f"main{k}"))
+        branches.append(SupplyBranch(f"end{k}", RUN, SupplyLoad(f"end{k}", 20, 1, 4, regulated=True), f"far{k}"))
     return branches
 
 

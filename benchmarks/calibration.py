@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.fit import Driver, Front, Margins, Obstacle, Opening, Spot, Stack, judge
+from backwave.fit import DepthReading, DriverShape, FrontHeights, Margins, Obstacle, Opening, Stack, judge
 from backwave.uncertainty import Error, Reading, mean_reading
 
 MARGINS = Margins()
@@ -107,7 +107,9 @@ def shop(rng: np.random.Generator, draws: int = 20_000) -> Shop:
         lambda n, t: hand.three_times(n, t, 0.4),
     ]
     way = ways[int(rng.integers(len(ways)))]
-    read = [Spot(Reading(f"spot {i}", float(r)), way(f"glass {i}", float(c))) for i, (r, c) in enumerate(spots)]
+    read = [
+        DepthReading(Reading(f"spot {i}", float(r)), way(f"glass {i}", float(c))) for i, (r, c) in enumerate(spots)
+    ]
     profile = tuple(
         (hand.by_half_width(f"radius {i}", float(r), 0.5), hand.by_half_width(f"depth {i}", float(d), 0.5))
         for i, (r, d) in enumerate(points)
@@ -117,8 +119,10 @@ def shop(rng: np.random.Generator, draws: int = 20_000) -> Shop:
         behind=(Obstacle("glass", tuple(read), "down"),),
         trim_clear=hand.by_gauge("trim", trim),
     )
-    driver = Driver(
-        profile, Front(moving=hand.by_half_width("front", front, 0.5)), hand.by_half_width("Xmech", xmech, 0.5)
+    driver = DriverShape(
+        profile,
+        FrontHeights(moving=hand.by_half_width("front", front, 0.5)),
+        hand.by_half_width("Xmech", xmech, 0.5),
     )
     gasket = float(rng.uniform(0.0, 8.0))
     first = judge(opening, driver, Stack(Reading("thickness", 10.0)), MARGINS, draws=1000)

@@ -11,7 +11,7 @@ from measures_shown import strange, typed_in
 from backwave.assess import assess, with_comparisons
 from backwave.assess.work.work_plan import working
 from backwave.cli import main
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.dossier.customer import customer_pdf
 from backwave.dossier.document import dossier_pdf
 from backwave.job import load
@@ -57,7 +57,7 @@ def test_the_terminal(
 def test_the_paper(system: str, tmp_path: Path) -> None:
     job = load(job_of(tmp_path / "job", system))
     result = with_comparisons(job, assess(job, draws=2_000))
-    told = Told(job, result, working(job, result), "1", "2026-03-14", "A4")
+    told = PageContext(job, result, working(job, result), "1", "2026-03-14", "A4")
     found = {}
     for pdf in (dossier_pdf(told), customer_pdf(told)):
         for n, page in enumerate(pypdfium2.PdfDocument(pdf)):

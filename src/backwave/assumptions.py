@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
-from backwave.finding import Text, words
+from backwave.finding import Message, words
 from backwave.units import show
 
 __all__ = ["PRACTICE", "Assumed", "Ledger", "value_words"]
@@ -24,7 +24,7 @@ class Assumed:
     ----------
     key : str, no unit
         What was not given: its key in the job, or as its owner names it ("feed.insulation").
-    value : float, str or Text, `unit`
+    value : float, str or Message, `unit`
         What was taken; a Text where words stand with the number, or where there are several ("{value} ± {half}").
     unit : str, no unit
         Unit of a number, "" for none.
@@ -35,7 +35,7 @@ class Assumed:
     """
 
     key: str
-    value: float | str | Text
+    value: float | str | Message
     unit: str
     why: str
     places: int | None = None
@@ -53,14 +53,14 @@ class Ledger:
 
     assumed: dict[str, Assumed] = field(default_factory=dict)
 
-    def note(self, key: str, value: float | str | Text, unit: str, why: str, places: int | None = None) -> None:
+    def note(self, key: str, value: float | str | Message, unit: str, why: str, places: int | None = None) -> None:
         """Note a default that was used.
 
         Parameters
         ----------
         key, unit, why, places : as of `Assumed`, no unit
             The job key, the unit, the ground, the decimals.
-        value : float, str or Text, `unit`
+        value : float, str or Message, `unit`
             What stands in.
         """
         self.take([Assumed(key, value, unit, why, places)])
@@ -91,7 +91,7 @@ def value_words(one: Assumed, system: str | None = None) -> str:
     """
     if isinstance(one.value, str):
         return one.value
-    if isinstance(one.value, Text):
+    if isinstance(one.value, Message):
         return words(one.value, system or "metric")
     plain = f"{one.value:g}" if one.places is None else f"{one.value:.{one.places}f}"
     if system is None or "e" in plain:

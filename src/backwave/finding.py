@@ -14,7 +14,7 @@ from backwave.errors import InputError
 from backwave.notation.measures import wire_size
 from backwave.units import show
 
-__all__ = ["CODES", "VERDICTS", "Check", "Finding", "Step", "Text", "Verdict", "words", "worst"]
+__all__ = ["CODES", "VERDICTS", "CalculationLine", "Check", "Finding", "Message", "Verdict", "words", "worst"]
 
 Verdict = Literal["ok", "caution", "stop"]
 VERDICTS: tuple[Verdict, ...] = ("ok", "caution", "stop")
@@ -164,7 +164,7 @@ CODES: dict[str, str] = {
 
 
 @dataclass(frozen=True)
-class Text:
+class Message:
     """Words with quantities in them: a template such as "clears by {gap}" and what stands in its places.
 
     Parameters
@@ -193,15 +193,15 @@ class _Shown:
 
 
 @overload
-def words(text: Text, system: str = "metric") -> str: ...
+def words(text: Message, system: str = "metric") -> str: ...
 @overload
-def words(text: Text | None, system: str = "metric") -> str | None: ...
-def words(text: Text | None, system: str = "metric") -> str | None:
+def words(text: Message | None, system: str = "metric") -> str | None: ...
+def words(text: Message | None, system: str = "metric") -> str | None:
     """A template with its quantities filled in, in the system a person reads in; None stays None.
 
     Parameters
     ----------
-    text : Text or None, no unit
+    text : Message or None, no unit
         The template.
     system : str, no unit
         "metric" or "us".
@@ -217,7 +217,7 @@ def words(text: Text | None, system: str = "metric") -> str | None:
 
 
 @dataclass(frozen=True)
-class Step:
+class CalculationLine:
     """One line of a working.
 
     Parameters
@@ -249,7 +249,7 @@ class Check:
         One of `CODES`.
     verdict : "ok", "caution" or "stop", no unit
         `stop` is for harm or a part that cannot be used.
-    title : Text, no unit
+    title : Message, no unit
         What was found, in a sentence a fitter would say.
     value, limit : float or None, in `unit`
         The number judged, and what it was judged against.
@@ -259,9 +259,9 @@ class Check:
         Unit of value, limit, low and high.
     chance : float or None, no unit
         Chance that the limit is kept.
-    remedy : Text or None, no unit
+    remedy : Message or None, no unit
         What to change, or what to read again; never None at `stop`.
-    working : tuple of Step, no unit
+    working : tuple of CalculationLine, no unit
         Every number that went in.
     sources : tuple of str, no unit
         Published sources, or "common trade practice".
@@ -273,15 +273,15 @@ class Check:
 
     code: str
     verdict: Verdict
-    title: Text
+    title: Message
     value: float | None = None
     limit: float | None = None
     unit: str = ""
     chance: float | None = None
     low: float | None = None
     high: float | None = None
-    remedy: Text | None = None
-    working: tuple[Step, ...] = ()
+    remedy: Message | None = None
+    working: tuple[CalculationLine, ...] = ()
     sources: tuple[str, ...] = ()
     key: str = ""
     part: str = ""

@@ -25,7 +25,7 @@ from backwave.job import Job
 from backwave.plain_text import file_stem
 from backwave.workers import Ticket, Workers, report
 
-__all__ = ["Made", "make"]
+__all__ = ["MadeParts", "make"]
 
 # a part takes some 5 s and 0.2 GB, a drawing 20 ms
 PART_S, PART_BYTES, DRAWINGS_S = 300.0, 3_000_000_000, 120.0
@@ -33,7 +33,7 @@ Watch = Callable[[list[Ticket]], AbstractContextManager[Any]]
 
 
 @dataclass(frozen=True)
-class Made:
+class MadeParts:
     """What was made.
 
     Parameters
@@ -58,7 +58,7 @@ def make(
     only: Sequence[str] = (),
     paper: str = "A4",
     watch: Watch = lambda tickets: nullcontext(),
-) -> Made:
+) -> MadeParts:
     """Make what is not there yet; a part whose numbers have not changed is left as it is.
 
     Parameters
@@ -139,7 +139,7 @@ def make(
     findings = tuple(
         Finding(from_plain(check), part.subject) for part in parts for check in kept[part.id]["checks"]
     )
-    return Made(entries, findings, frozenset(part.id for part in parts) - {part.id for part in stale})
+    return MadeParts(entries, findings, frozenset(part.id for part in parts) - {part.id for part in stale})
 
 
 def _chosen(parts: tuple[PartOrder, ...], only: Sequence[str]) -> list[PartOrder]:

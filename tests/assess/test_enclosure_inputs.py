@@ -13,7 +13,7 @@ from backwave.assess.inputs.enclosures import Mounts, box_mount
 from backwave.assess.sound.what_if import WhatIf
 from backwave.assumptions import Ledger
 from backwave.finding import Finding
-from backwave.job.signal_chain import Box, Path
+from backwave.job.signal_chain import BoxTable, PathTable
 from backwave.sound.cabin_modes import BoxCabin
 from backwave.sound.door import GIVEN_SPREAD, Door, InDoor
 from backwave.sound.door_presets import DOOR_KINDS
@@ -21,7 +21,7 @@ from backwave.sound.enclosures import Baffle
 
 CONE_M = 0.065
 UNIT: Any = SimpleNamespace(driver=SimpleNamespace(radius=CONE_M))
-PATH = Path.model_validate({"source": "amp", "channel": "1", "opening": "door", "speaker": "it"})
+PATH = PathTable.model_validate({"source": "amp", "channel": "1", "opening": "door", "speaker": "it"})
 MEASURED: dict[str, Any] = {
     "id": "door", "zone": "door", "door": "open", "skin": "1 mm",
     "cavity": {"volume": "30 L u 3 L", "leak": "12 cm2 ± 6 cm2", "outside": "10 cm2"},
@@ -162,14 +162,16 @@ def test_the_trims_leak_sounds_where_the_trim_is_mirrored_with_its_side() -> Non
 
 def test_a_box_by_its_numbers() -> None:
     ledger = Ledger()
-    closed = box_mount(Box.model_validate({"id": "b", "kind": "closed", "volume": "25 L", "leak_q": 12.0}), ledger)
+    closed = box_mount(
+        BoxTable.model_validate({"id": "b", "kind": "closed", "volume": "25 L", "leak_q": 12.0}), ledger
+    )
     assert (closed.volume, closed.tuning_hz, closed.port, closed.leak_q, closed.absorption_q) == (
         pytest.approx(25e-3), None, None, 12.0, inf,
     )  # fmt: skip
     assert not ledger.assumed
     port = {"diameter": "80 mm", "count": 2}
     vented = box_mount(
-        Box.model_validate({"id": "b", "kind": "vented", "volume": "40 L", "tuning": "32 Hz", "port": port}),
+        BoxTable.model_validate({"id": "b", "kind": "vented", "volume": "40 L", "tuning": "32 Hz", "port": port}),
         ledger,
     )
     assert vented.port is not None

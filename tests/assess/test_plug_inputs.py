@@ -8,12 +8,12 @@ from typing import Any
 import pytest
 from assess.tables import table_job, the_places
 
-from backwave.assess.inputs.plugs import Kept, area_of, plug_at, plug_checks
+from backwave.assess.inputs.plugs import KeptPlug, area_of, plug_at, plug_checks
 from backwave.assumptions import Ledger
 from backwave.errors import JobError
 from backwave.fit import Stack
 from backwave.job import Job
-from backwave.notation.crossover import Branch, Part
+from backwave.notation.crossover import Branch, CrossoverPart
 from backwave.notation.wire_color import WireColor
 from backwave.uncertainty import exact
 
@@ -33,11 +33,11 @@ def job_of(*plugs: dict[str, Any]) -> Job:
 
 def kept(
     job: Job, side: str = "left", before: bool = False, fit: Any = None, ledger: Ledger | None = None
-) -> Kept | None:
+) -> KeptPlug | None:
     return plug_at(job, the_places(job)[f"door.{side}"], before, fit, "woofer", ledger or Ledger())
 
 
-def made(*args: Any, **more: Any) -> Kept:
+def made(*args: Any, **more: Any) -> KeptPlug:
     found = kept(*args, **more)
     assert found is not None
     return found
@@ -74,7 +74,11 @@ def test_a_plug_may_serve_several_by_what_its_pins_say() -> None:
 def test_what_hides_in_it_is_a_branch_in_its_leg_unless_it_is_bridged() -> None:
     hiding = [PINS[0], PINS[1] | {"hides": "series C 4.7 uF"}]
     one = made(job_of(plug(pin=hiding))).plug
-    assert (one.carries, one.at, one.hidden) == (Branch("series", Part("C", pytest.approx(4.7e-6))), "-", "5")  # type: ignore[arg-type]
+    assert (one.carries, one.at, one.hidden) == (
+        Branch("series", CrossoverPart("C", pytest.approx(4.7e-6))),
+        "-",
+        "5",
+    )  # type: ignore[arg-type]
     bridged = made(job_of(plug(pin=[PINS[0], hiding[1] | {"bridged": True}]))).plug
     assert (bridged.carries, bridged.hidden, bridged.words) == (None, "", "C 4.7 uF in it is bridged")
 

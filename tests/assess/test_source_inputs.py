@@ -10,14 +10,14 @@ import pytest
 from backwave.assess.inputs.source import Outputs, outputs_of, rated_v, resistance_of
 from backwave.assumptions import Ledger
 from backwave.finding import Check
-from backwave.job.signal_chain import Source
+from backwave.job.signal_chain import SourceTable
 
 
-def source(kind: str, **keys: Any) -> Source:
-    return Source.model_validate({"id": "it", "kind": kind, **keys})
+def source(kind: str, **keys: Any) -> SourceTable:
+    return SourceTable.model_validate({"id": "it", "kind": kind, **keys})
 
 
-def outputs(one: Source, ledger: Ledger | None = None) -> Outputs:
+def outputs(one: SourceTable, ledger: Ledger | None = None) -> Outputs:
     made = outputs_of(one, ledger or Ledger())
     assert isinstance(made, Outputs)
     return made
@@ -82,7 +82,7 @@ def test_a_factory_output_is_as_measured() -> None:
     ("one", "key"),
     [(source("amplifier"), "power"), (source("factory"), "clip"), (source("bridge", supply="6 V", loss="7 V"), "supply")],
 )  # fmt: skip
-def test_what_is_missing_or_cannot_be_is_asked_for(one: Source, key: str) -> None:
+def test_what_is_missing_or_cannot_be_is_asked_for(one: SourceTable, key: str) -> None:
     found = outputs_of(one, Ledger())
     assert isinstance(found, Check)
     assert (found.code, found.verdict, found.key) == ("sound.data", "caution", key)
@@ -93,7 +93,7 @@ def test_what_is_missing_or_cannot_be_is_asked_for(one: Source, key: str) -> Non
 @pytest.mark.parametrize(
     "one", [source("bridge"), source("amplifier", power="75 W into 4 ohm"), source("factory", clip="6 V")]
 )
-def test_the_prediction_and_the_cables_take_the_same_for_what_nobody_said(one: Source) -> None:
+def test_the_prediction_and_the_cables_take_the_same_for_what_nobody_said(one: SourceTable) -> None:
     predicted, cables = Ledger(), Ledger()
     made = outputs(one, predicted)
     assert resistance_of(one, cables) == made.on.resistance

@@ -10,8 +10,8 @@ from assess.tables import table_job, the_places
 
 from backwave.assess.inputs.stage_layout import PlannedChannel, plan_stage
 from backwave.assess.sound.what_if import WhatIf
-from backwave.job.signal_chain import Path, Stage
-from backwave.notation.crossover import Branch, Part
+from backwave.job.signal_chain import PathTable, StageTable
+from backwave.notation.crossover import Branch, CrossoverPart
 from backwave.sound.enclosures import Baffle
 
 OPENINGS = [
@@ -29,7 +29,7 @@ class Mounts:
     def __init__(self, *missing: str) -> None:
         self.missing = missing
 
-    def of(self, path: Path, subject: str, unit: Any, what_if: WhatIf) -> Any:
+    def of(self, path: PathTable, subject: str, unit: Any, what_if: WhatIf) -> Any:
         return None if subject in self.missing else (MOUNT, (None,))
 
     def has_ring(self, subject: str, speaker: str) -> bool:
@@ -37,7 +37,7 @@ class Mounts:
 
 
 def plan(*paths: dict[str, Any], what_if: WhatIf | None = None, missing: tuple[str, ...] = (), **units: Any) -> tuple[PlannedChannel, ...]:  # fmt: skip
-    stage = Stage.model_validate({"id": "s", "path": paths})
+    stage = StageTable.model_validate({"id": "s", "path": paths})
     here = the_places(table_job(opening=OPENINGS))
     known = {"w": WOOFER, "t": TWEETER, **units}
     return plan_stage(stage, what_if or WhatIf(), known, {"amp": OUTPUTS, "mute": None}, here, Mounts(*missing))  # type: ignore[arg-type]  # stands in
@@ -84,11 +84,11 @@ def test_parts_are_those_of_the_job_unless_others_are_tried_on_that_path() -> No
         path("1", "door", "w", network=["series L 0.4 mH 0.1 ohm"]),
         path("1", "dash", "t", network=["series C 5 uF"]),
     )
-    other = (Branch("series", Part("C", 10e-6)),)
+    other = (Branch("series", CrossoverPart("C", 10e-6)),)
     made = plan(*paths, what_if=WhatIf(networks=(("dash/t", other),), flipped=frozenset({"dash/t"})))
     for channel in made:
         woofer, tweeter = channel.paths
-        assert woofer.load.passive == (Branch("series", Part("L", pytest.approx(4e-4), 0.1)),)  # type: ignore[arg-type]
+        assert woofer.load.passive == (Branch("series", CrossoverPart("L", pytest.approx(4e-4), 0.1)),)  # type: ignore[arg-type]
         assert (woofer.polarity, tweeter.polarity) == (1, -1)
         assert tweeter.load.passive == other
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from backwave.bench.access_control import MAX_BYTES, Guard
-from backwave.bench.keys import MAX_KEYS, Access, Device
+from backwave.bench.keys import MAX_KEYS, Access, AccessDevice
 
 HOME = ("127.0.0.1", 5000)
 PHONE = ("192.168.1.20", 5000)
@@ -25,7 +25,7 @@ class Door:
     """A guard before an application that shows the job to whoever gets through."""
 
     def __init__(self, lan: bool = False, app: Any = _app) -> None:
-        self.used: list[tuple[Device, str]] = []
+        self.used: list[tuple[AccessDevice, str]] = []
         self.access = Access(80, lambda device, key: self.used.append((device, key)))
         self.guard = Guard(app, self.access, lan)
         self.body = b""

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from backwave.bench import links as lead
-from backwave.bench import schema_form as form
-from backwave.bench.schema_form import Field, Table
+from backwave.bench import links, schema_form
+from backwave.bench.schema_form import Field, FormTable
 from backwave.job.schema import reference
 
 
-def keys(table: Table, depth: int = 0) -> set[str]:
+def keys(table: FormTable, depth: int = 0) -> set[str]:
     found = {f.key for f in table.fields} | {t.key for t, _ in table.below}
     return found if depth > 4 else found.union(*(keys(t, depth + 1) for t, _ in table.below), set())
 
@@ -18,7 +17,7 @@ def keys(table: Table, depth: int = 0) -> set[str]:
 def test_every_key_of_the_reference_is_reached() -> None:
     """The reference page is generated from the model by itself; whatever stands there can be filled in here."""
     wanted = {key for _, _, rows in reference() for key, *_ in rows}
-    assert wanted - keys(form.table()) <= {"moving", "crest", "fixed"}  # `front` is typed as one table
+    assert wanted - keys(schema_form.table()) <= {"moving", "crest", "fixed"}  # `front` is typed as one table
 
 
 def field(dimension: str) -> Field:
@@ -35,17 +34,17 @@ def field(dimension: str) -> Field:
     ],
 )
 def test_what_was_understood(written: object, said: str) -> None:
-    assert form.understood(field("length"), written, "metric") == said
+    assert schema_form.understood(field("length"), written, "metric") == said
 
 
 def test_a_word_is_not_a_quantity() -> None:
-    assert form.understood(field("length"), "auto", "metric") == ""
+    assert schema_form.understood(field("length"), "auto", "metric") == ""
 
 
 def test_an_assumed_value_leads_to_its_field() -> None:
     data = {"opening": [{"id": "door", "fixings": [{"x": "0 mm"}]}], "adapter": [{"opening": "door"}]}
-    path = lead.of_key(data, "opening.door.fixings[0].metal")
+    path = links.of_key(data, "opening.door.fixings[0].metal")
     assert path == ("opening", 0, "fixings", 0, "metal")
-    assert lead.href(path) == "/survey/opening/0#f-opening-0-fixings-0-metal"
-    assert lead.of_key(data, "margins.vent") == ("margins", "vent")
-    assert lead.of_key(data, "opening.door.trim: cone to grille") is None
+    assert links.href(path) == "/survey/opening/0#f-opening-0-fixings-0-metal"
+    assert links.of_key(data, "margins.vent") == ("margins", "vent")
+    assert links.of_key(data, "opening.door.trim: cone to grille") is None

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from backwave.assess import assess
 from backwave.assess.work.work_state import done_of
 from backwave.bench.board import Board
-from backwave.bench.work_sync import Ledger
+from backwave.bench.work_sync import WorkSync
 from backwave.errors import BackwaveError, InputError
 from backwave.job import load, log
 
@@ -32,8 +32,8 @@ def told() -> dict[str, Any]:
     return {"session": SimpleNamespace(job=job), "result": assess(job, draws=500)}
 
 
-def ledger(folder: Path, told: dict[str, Any]) -> Ledger:
-    return Ledger(cast(Board, SimpleNamespace(folder=folder, **told)))
+def ledger(folder: Path, told: dict[str, Any]) -> WorkSync:
+    return WorkSync(cast(Board, SimpleNamespace(folder=folder, **told)))
 
 
 def word(device: str, n: int, kind: str, id_: str, **fields: Any) -> dict[str, Any]:

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from backwave.cli import demo_recordings as demo_takes
+from backwave.cli import demo_recordings
 from backwave.files.sound import write_wave
 from backwave.job import load
 
@@ -38,9 +38,9 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "makes these by computation" in text[text.index("what was recorded at the seat") :]
     )  # and says what they are
     (folder / "job.toml").write_text(text, encoding="utf-8")
-    written = demo_takes.write(folder, load(folder))
+    written = demo_recordings.write(folder, load(folder))
     assert len(written) == 4
-    assert demo_takes.write(folder, load(folder)) == []  # what is there stays
+    assert demo_recordings.write(folder, load(folder)) == []  # what is there stays
     return folder
 
 

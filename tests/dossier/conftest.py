@@ -13,7 +13,7 @@ from PIL import Image
 from backwave.assess import assess, proven, with_comparisons
 from backwave.assess.work.work_plan import working
 from backwave.assess.work.work_state import done_of
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.dossier.document import dossier_pdf
 from backwave.dossier.photos import photographs
 from backwave.files.photos import pictures_in
@@ -28,18 +28,18 @@ READINGS = "".join(
 )
 
 
-def tell(job: Job, paper: str = "A4", date: str = "2026-03-14") -> Told:
+def tell(job: Job, paper: str = "A4", date: str = "2026-03-14") -> PageContext:
     """A job by itself, without a folder."""
     result = with_comparisons(job, assess(job, draws=2_000))
-    return Told(job, result, working(job, result), "1", date, paper)
+    return PageContext(job, result, working(job, result), "1", date, paper)
 
 
-def tell_folder(folder: Path, paper: str = "A4", date: str = "2026-03-14") -> Told:
+def tell_folder(folder: Path, paper: str = "A4", date: str = "2026-03-14") -> PageContext:
     """A job folder with its readings, its log and its photographs, as `backwave pack` tells it."""
     job = load(folder)
     result = with_comparisons(job, proven(job, assess(job, draws=2_000), Takes(folder)))
     work = working(job, result, None, done_of(log.read(folder)), pictures_in(folder))
-    return Told(job, result, work, "1", date, paper, photos=photographs(work, folder))
+    return PageContext(job, result, work, "1", date, paper, photos=photographs(work, folder))
 
 
 def photo(width: int, height: int, tag: str = "PRIVATECAMERA") -> bytes:
@@ -99,12 +99,12 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def told(folder: Path) -> Told:
+def told(folder: Path) -> PageContext:
     return tell_folder(folder)
 
 
 @pytest.fixture(scope="session")
-def pdfs(told: Told) -> dict[str, bytes]:
+def pdfs(told: PageContext) -> dict[str, bytes]:
     return {paper: dossier_pdf(replace(told, paper=paper)) for paper in ("A4", "Letter")}
 
 

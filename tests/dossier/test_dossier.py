@@ -16,7 +16,7 @@ from backwave.assess import band_levels
 from backwave.assess.flat_parts import flat_parts
 from backwave.assumptions import value_words
 from backwave.dossier.before_after import before_after, signed
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.dossier.document import dossier_pdf
 from backwave.dossier.drawings import sheets
 from backwave.dossier.supply import supply
@@ -39,7 +39,7 @@ def whole(pdfs: dict[str, bytes]) -> str:
     return squeezed(" ".join(texts(pdfs["A4"])))
 
 
-def test_every_finding_is_there_with_its_numbers_and_its_remedy(told: Told, whole: str) -> None:
+def test_every_finding_is_there_with_its_numbers_and_its_remedy(told: PageContext, whole: str) -> None:
     for caution in told.result.cautions:
         assert squeezed(told.say(caution.check.title).rstrip(".")) in whole, caution.id
     for finding in told.result.findings:
@@ -53,7 +53,7 @@ def test_every_finding_is_there_with_its_numbers_and_its_remedy(told: Told, whol
         assert squeezed(words + finding.id + numbers) in whole, finding.id
 
 
-def test_every_clearance_stands_with_the_numbers_of_the_assessment(told: Told, whole: str) -> None:
+def test_every_clearance_stands_with_the_numbers_of_the_assessment(told: PageContext, whole: str) -> None:
     for place in told.result.places:
         assert place.fit.clearances
         for c in place.fit.clearances:
@@ -63,7 +63,7 @@ def test_every_clearance_stands_with_the_numbers_of_the_assessment(told: Told, w
         assert squeezed(f"seat above the metal{told.show(place.fit.seat_height_mm, 'mm')}") in whole
 
 
-def test_every_part_and_hole_is_there(told: Told, whole: str) -> None:
+def test_every_part_and_hole_is_there(told: PageContext, whole: str) -> None:
     mm = told.show
     for part in told.result.parts:
         spec = part.spec
@@ -74,7 +74,7 @@ def test_every_part_and_hole_is_there(told: Told, whole: str) -> None:
             assert squeezed(place) in whole, (part.id, hole.name)
 
 
-def test_every_cable_fuse_and_wire_is_there(told: Told, whole: str) -> None:
+def test_every_cable_fuse_and_wire_is_there(told: PageContext, whole: str) -> None:
     wires, harness = told.result.wires, told.result.harness
     assert wires is not None
     assert harness is not None
@@ -106,7 +106,7 @@ def test_every_cable_fuse_and_wire_is_there(told: Told, whole: str) -> None:
         )
 
 
-def test_every_reading_and_assumption_is_there(told: Told, whole: str) -> None:
+def test_every_reading_and_assumption_is_there(told: PageContext, whole: str) -> None:
     for item in told.result.assumed:
         assert squeezed(item.key) in whole
         assert squeezed(value_words(item, told.result.show)) in whole
@@ -116,7 +116,7 @@ def test_every_reading_and_assumption_is_there(told: Told, whole: str) -> None:
         assert squeezed(f"{name}{told.show(reading.value, 'mm', 2)}") in whole, name
 
 
-def test_every_task_every_row_and_every_setting_is_there(told: Told, whole: str) -> None:
+def test_every_task_every_row_and_every_setting_is_there(told: PageContext, whole: str) -> None:
     for task in told.working.tasks:
         assert squeezed(task.title) in whole, task.id
         assert all(squeezed(gate) in whole for gate in task.gates)
@@ -134,7 +134,7 @@ def test_every_task_every_row_and_every_setting_is_there(told: Told, whole: str)
     assert squeezed("took 12 min") in whole
 
 
-def test_predictions_and_readings_stand_with_the_numbers_of_the_assessment(told: Told, whole: str) -> None:
+def test_predictions_and_readings_stand_with_the_numbers_of_the_assessment(told: PageContext, whole: str) -> None:
     made, proof = told.result.prediction, told.result.proof
     assert made is not None
     assert proof is not None
@@ -156,7 +156,9 @@ def test_predictions_and_readings_stand_with_the_numbers_of_the_assessment(told:
     assert all(squeezed(one.row.file) in whole for one in proof.heard)
 
 
-def test_the_teardown_is_there_in_order_and_its_reverse(told: Told, pdfs: dict[str, bytes], whole: str) -> None:
+def test_the_teardown_is_there_in_order_and_its_reverse(
+    told: PageContext, pdfs: dict[str, bytes], whole: str
+) -> None:
     apart, together = whole.index(squeezed("As it came apart")), whole.index(squeezed("As it goes together"))
     first, second = squeezed("Six clips along the lower edge"), squeezed("Two screws behind the handle")
     assert apart < whole.index(first, apart) < whole.index(second, apart) < together
@@ -176,7 +178,9 @@ def test_the_teardown_is_there_in_order_and_its_reverse(told: Told, pdfs: dict[s
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_revision_digest_and_number_stand_on_every_page(told: Told, pdfs: dict[str, bytes], paper: str) -> None:
+def test_revision_digest_and_number_stand_on_every_page(
+    told: PageContext, pdfs: dict[str, bytes], paper: str
+) -> None:
     pages = texts(pdfs[paper])
     for n, text in enumerate(pages, 1):
         assert squeezed(f"job file {told.digest}") in squeezed(text), n
@@ -187,7 +191,7 @@ def test_revision_digest_and_number_stand_on_every_page(told: Told, pdfs: dict[s
     assert np.abs(sizes - np.sort(PAPERS[paper])).max() < 0.1  # ISO 216; ANSI/ASME Y14.1
 
 
-def test_the_title_page_has_the_fields_of_a_title_block(told: Told, pdfs: dict[str, bytes]) -> None:
+def test_the_title_page_has_the_fields_of_a_title_block(told: PageContext, pdfs: dict[str, bytes]) -> None:
     first = texts(pdfs["A4"])[0]
     assert all(field in first for field in ISO_7200)
     bad = sum(f.check.verdict != "ok" for f in told.result.findings)
@@ -200,7 +204,7 @@ def test_no_page_is_empty_no_text_is_clipped_or_lies_on_another(pdfs: dict[str, 
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_sheets_are_at_1_to_1_after_rendering(told: Told, pdfs: dict[str, bytes], paper: str) -> None:
+def test_sheets_are_at_1_to_1_after_rendering(told: PageContext, pdfs: dict[str, bytes], paper: str) -> None:
     pages, _ = sheets(replace(told, paper=paper))
     total = len(pypdfium2.PdfDocument(pdfs[paper]))
     part = told.result.parts[0]
@@ -220,14 +224,14 @@ def test_sheets_are_at_1_to_1_after_rendering(told: Told, pdfs: dict[str, bytes]
     assert (across.max() - across.min()) / mm == pytest.approx(182.0, abs=0.35)
 
 
-def test_the_same_job_gives_the_same_bytes_but_for_the_date(told: Told, pdfs: dict[str, bytes]) -> None:
+def test_the_same_job_gives_the_same_bytes_but_for_the_date(told: PageContext, pdfs: dict[str, bytes]) -> None:
     assert dossier_pdf(told) == pdfs["A4"]
     other = dossier_pdf(replace(told, date="2026-03-15"))
     assert other != pdfs["A4"]
     assert [t.replace("2026-03-15", "2026-03-14") for t in texts(other)] == texts(pdfs["A4"])
 
 
-def test_voltages_wait_for_the_gate(told: Told, whole: str) -> None:
+def test_voltages_wait_for_the_gate(told: PageContext, whole: str) -> None:
     assert told.result.wires is not None
     volts = [c.target.test_tone_v for c in told.result.wires.channels]
     words = [told.show(v, "V") + ", a ceiling" for v in volts if v is not None]
@@ -266,7 +270,7 @@ def test_the_least_job_is_a_dossier_too() -> None:
     assert squeezed("No before and after: no reading was taken") in whole
 
 
-def test_one_stage_heard_says_what_is_missing(told: Told) -> None:
+def test_one_stage_heard_says_what_is_missing(told: PageContext) -> None:
     proof = told.result.proof
     assert proof is not None
     lone = replace(proof, pairs=(replace(proof.pairs[0], after=None, expected_after=None),))

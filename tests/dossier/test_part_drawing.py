@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pytest
 
 from backwave.assess.part_view import hole_names, part_view
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.drawing import part_svg
 from backwave.drawing.part import SCALES
 from tests.drawing.reading import SVG, faults, paths, written
@@ -20,7 +20,7 @@ def circles(svg: str) -> list[tuple[float, float, float]]:
 
 
 @pytest.mark.parametrize("system", ["metric", "us"])
-def test_outline_and_holes_are_where_the_part_has_them(told: Told, system: str) -> None:
+def test_outline_and_holes_are_where_the_part_has_them(told: PageContext, system: str) -> None:
     for part in told.result.parts:
         spec = part.spec
         svg = part_svg(part_view(part, system), "paper", system=system)
@@ -49,7 +49,7 @@ def test_outline_and_holes_are_where_the_part_has_them(told: Told, system: str) 
         assert set(hole_names(spec).values()) <= set(said)
 
 
-def test_dimensions_say_what_is_drawn(told: Told) -> None:
+def test_dimensions_say_what_is_drawn(told: PageContext) -> None:
     for part in told.result.parts:
         spec = part.spec
         said = [w.text for w in written(part_svg(part_view(part), "paper"))]

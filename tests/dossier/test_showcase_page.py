@@ -11,7 +11,7 @@ import pypdfium2
 import pytest
 
 from backwave.dossier.before_after import signed
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.dossier.customer import customer_pdf
 from backwave.dossier.document import dossier_pdf
 from backwave.dossier.showcase_page import TITLE, public_pdf, public_pictures
@@ -66,16 +66,16 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def private(home: Path) -> Told:
+def private(home: Path) -> PageContext:
     return tell_folder(home)
 
 
 @pytest.fixture(scope="module")
-def owner_s(private: Told) -> bytes:
+def owner_s(private: PageContext) -> bytes:
     return dossier_pdf(private)
 
 
-def test_nothing_typed_is_on_the_public_page_nor_in_its_pictures(private: Told, owner_s: bytes) -> None:
+def test_nothing_typed_is_on_the_public_page_nor_in_its_pictures(private: PageContext, owner_s: bytes) -> None:
     pdf = public_pdf(private)
     said = squeezed(" ".join(texts(pdf))).lower()
     assert squeezed(TITLE).lower() in said
@@ -104,7 +104,7 @@ def chunks(png: bytes) -> Iterator[bytes]:
         at += 12 + int.from_bytes(png[at : at + 4], "big")
 
 
-def test_the_same_words_are_on_the_owner_s_pages(private: Told, owner_s: bytes) -> None:
+def test_the_same_words_are_on_the_owner_s_pages(private: PageContext, owner_s: bytes) -> None:
     # or the test above could not fail
     said = squeezed(" ".join(texts(customer_pdf(private)) + texts(owner_s)))
     typed = [word.strip('"') for word in PRIVATE.values()] + [
@@ -116,7 +116,7 @@ def test_the_same_words_are_on_the_owner_s_pages(private: Told, owner_s: bytes) 
     assert not missing
 
 
-def test_it_says_what_was_done_in_its_own_words(told: Told) -> None:
+def test_it_says_what_was_done_in_its_own_words(told: PageContext) -> None:
     said = " ".join(texts(public_pdf(told)))
     assert "2 × woofer: door" in said
     assert "1 × subwoofer: in a box of its own" in said
@@ -124,7 +124,7 @@ def test_it_says_what_was_done_in_its_own_words(told: Told) -> None:
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_short_pages_are_whole(told: Told, paper: str) -> None:
+def test_short_pages_are_whole(told: PageContext, paper: str) -> None:
     on = replace(told, paper=paper)
     customer = customer_pdf(on)
     assert len(texts(customer)) == 1
@@ -132,13 +132,13 @@ def test_short_pages_are_whole(told: Told, paper: str) -> None:
         check_layout(pdf)
 
 
-def test_the_customer_reads_no_job_keys(told: Told) -> None:
+def test_the_customer_reads_no_job_keys(told: PageContext) -> None:
     said = " ".join(texts(customer_pdf(told)))
     assert "[" not in said
     assert ".clear" not in said
 
 
-def test_the_customer_reads_what_was_measured_and_that_it_is_not_finished(told: Told) -> None:
+def test_the_customer_reads_what_was_measured_and_that_it_is_not_finished(told: PageContext) -> None:
     said = squeezed(" ".join(texts(customer_pdf(told))))
     assert squeezed("What is being done") in said
     assert told.result.proof is not None

@@ -9,13 +9,13 @@ import pytest
 from backwave.assess.work.log_codec import added, spoken, words_of
 from backwave.assess.work.work_plan import working, working_json
 from backwave.assess.work.work_state import done_of
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.errors import InputError, JobError
 from backwave.job import loads
 from tests.dossier.conftest import TEXT, many, tell
 
 
-def bought(told: Told, what: str) -> Counter[str]:
+def bought(told: PageContext, what: str) -> Counter[str]:
     found: Counter[str] = Counter()
     for item in told.working.items:
         if item.what == what:
@@ -23,7 +23,7 @@ def bought(told: Told, what: str) -> Counter[str]:
     return found
 
 
-def test_inserts_screws_and_fixings_are_as_many_as_the_parts_have(told: Told) -> None:
+def test_inserts_screws_and_fixings_are_as_many_as_the_parts_have(told: PageContext) -> None:
     specs = [part.spec for part in told.result.parts]
     inserts = sum(t.kind == "insert" for spec in specs for t in spec.threads)
     assert bought(told, "heat-set insert").total() == inserts == 12
@@ -41,7 +41,7 @@ def test_inserts_screws_and_fixings_are_as_many_as_the_parts_have(told: Told) ->
     assert screws == said
 
 
-def test_networks_are_bought_for_what_stays_and_once_a_side(told: Told) -> None:
+def test_networks_are_bought_for_what_stays_and_once_a_side(told: PageContext) -> None:
     # by hand from the demo's last stage: doors 0.39 mH, 3.9 ohm, 22 uF; dash 1.5 ohm, 10 uF, 0.27 mH; two sides each
     wanted = {"0.39 mH, at most 0.2 Ω": 2, "0.27 mH, at most 0.15 Ω": 2}
     assert bought(told, "coil") == wanted
@@ -49,7 +49,7 @@ def test_networks_are_bought_for_what_stays_and_once_a_side(told: Told) -> None:
     assert bought(told, "capacitor") == {"22 µF": 2, "10 µF": 2}  # not the factory's 4.7 uF
 
 
-def test_drivers_that_were_there_are_not_bought(told: Told) -> None:
+def test_drivers_that_were_there_are_not_bought(told: PageContext) -> None:
     names = {item.what: item.quantity for item in told.working.items if item.group == "Drivers and devices"}
     assert "Factory woofer" not in names
     assert names["Demo 165 mm woofer"] == 2
@@ -57,7 +57,7 @@ def test_drivers_that_were_there_are_not_bought(told: Told) -> None:
     assert names["amplifier"] == 1
 
 
-def test_cables_and_fuses_are_those_of_the_supply(told: Told) -> None:
+def test_cables_and_fuses_are_those_of_the_supply(told: PageContext) -> None:
     assert told.result.wires is not None
     nodes = told.result.wires.tree.nodes
     lengths = sum(i.quantity or 0 for i in told.working.items if i.what.startswith("supply cable"))
@@ -66,7 +66,7 @@ def test_cables_and_fuses_are_those_of_the_supply(told: Told) -> None:
     assert fuses == sum(n.needed for n in nodes)
 
 
-def test_filament_is_the_parts_mass(told: Told) -> None:
+def test_filament_is_the_parts_mass(told: PageContext) -> None:
     kept = {}
     from backwave.assess import part_digest
 
@@ -102,7 +102,7 @@ def test_every_opening_has_its_tasks() -> None:
     assert len(set(names)) == len(names)
 
 
-def test_the_log_is_read_and_written_back(told: Told) -> None:
+def test_the_log_is_read_and_written_back(told: PageContext) -> None:
     log: dict[str, object] = {
         "format": 1,
         "tick": [{"id": "shop", "done": False, "seen": "elsewhere"}],
@@ -149,7 +149,7 @@ def test_rows_that_cannot_be_are_all_named() -> None:
     assert "two ways" in caught.value.problems[3].message
 
 
-def test_a_task_that_waits_for_itself_is_named(told: Told) -> None:
+def test_a_task_that_waits_for_itself_is_named(told: PageContext) -> None:
     done = done_of({"task": [{"id": "shop", "after": ["shop"]}]})
     with pytest.raises(InputError, match="shop waits for shop"):
         working(told.job, told.result, None, done)

@@ -7,15 +7,15 @@ from math import cos, pi, radians, sin
 
 from backwave.drawing import (
     AdapterCut,
-    Clearance,
+    ClearanceView,
     DriverCut,
     DriverHole,
     FaceFixing,
     FaceView,
     FixingCut,
-    FoamRing,
+    FoamRingView,
     InsertCut,
-    Obstacle,
+    ObstacleView,
     SeatWindow,
     SectionView,
     TerminalCut,
@@ -71,16 +71,16 @@ def door(verdict: Verdict = "caution", glass: float = 6.2) -> SectionView:
         seat=SeatWindow(14.5, 13.2, 16.0, 5.0, 30.0),
         driver=WOOFER,
         adapter=ADAPTER,
-        obstacles=(Obstacle("glass", ((0.0, 58.0), (60.0, 55.0)), "down"),),
+        obstacles=(ObstacleView("glass", ((0.0, 58.0), (60.0, 55.0)), "down"),),
         clearances=(
-            Clearance("glass", (-55.7, 46.0), (-49.5, 46.0), glass, glass - 0.9, glass + 0.9, 5.0, verdict),
-            Clearance("grille", (32.5, 0.0), (37.0, 0.0), 4.5, 3.6, 5.4, 3.0),
-            Clearance("hole edge", (-0.4, 66.0), (-0.4, 71.75), 5.75, 5.3, 6.2, 1.0),
+            ClearanceView("glass", (-55.7, 46.0), (-49.5, 46.0), glass, glass - 0.9, glass + 0.9, 5.0, verdict),
+            ClearanceView("grille", (32.5, 0.0), (37.0, 0.0), 4.5, 3.6, 5.4, 3.0),
+            ClearanceView("hole edge", (-0.4, 66.0), (-0.4, 71.75), 5.75, 5.3, 6.2, 1.0),
         ),
         trim_clear_mm=37.0,
         trim_land_mm=35.0,
         trim_half_mm=1.0,
-        foam=FoamRing(74.0, 83.0, 19.7, 35.0, 18.0),
+        foam=FoamRingView(74.0, 83.0, 19.7, 35.0, 18.0),
         notes=("Cone, cap and surround are sketched through the heights that are known.",),
     )
 
@@ -93,16 +93,16 @@ def collision() -> SectionView:
         verdict_text="the magnet meets the glass",
         seat=SeatWindow(14.5, None, None, 5.0, 30.0),
         obstacles=(
-            Obstacle("glass", ((0.0, 50.0), (60.0, 47.6)), "down"),
-            Obstacle("rail", ((30.0, 44.0), (70.0, 44.0)), "", "down"),
-            Obstacle("glass", ((0.0, 62.0), (60.0, 58.0)), "half"),
+            ObstacleView("glass", ((0.0, 50.0), (60.0, 47.6)), "down"),
+            ObstacleView("rail", ((30.0, 44.0), (70.0, 44.0)), "", "down"),
+            ObstacleView("glass", ((0.0, 62.0), (60.0, 58.0)), "half"),
         ),
         clearances=(
-            Clearance("glass", (-48.2, 46.0), (-49.5, 46.0), -1.3, -2.2, -0.4, 5.0, "stop"),
+            ClearanceView("glass", (-48.2, 46.0), (-49.5, 46.0), -1.3, -2.2, -0.4, 5.0, "stop"),
             *view.clearances[1:],
-            Clearance("rail", (-44.0, -46.0), (-49.5, -46.0), -5.5, -6.4, -4.6, 3.0, "stop"),
-            Clearance("terminals to rail", (-44.0, -61.0), (-11.5, -61.0), 32.5, 31.5, 33.5, 5.0),
-            Clearance("vent air", (-50.0, 0.0), (-49.5, 0.0), 0.5, -0.3, 1.3, 8.0, "stop", "read again"),
+            ClearanceView("rail", (-44.0, -46.0), (-49.5, -46.0), -5.5, -6.4, -4.6, 3.0, "stop"),
+            ClearanceView("terminals to rail", (-44.0, -61.0), (-11.5, -61.0), 32.5, 31.5, 33.5, 5.0),
+            ClearanceView("vent air", (-50.0, 0.0), (-49.5, 0.0), 0.5, -0.3, 1.3, 8.0, "stop", "read again"),
         ),
     )
 
@@ -123,13 +123,13 @@ def tweeter() -> SectionView:
             34.0, 34.0, 22.9, 5.0, 1.0, 2.0, 26.5, spigot_mm=(23.5, 2.0), label="5.0 mm PETG adapter",
             fixings=(FixingCut("up", 30.0, 3.0, 3.4, 6.0, 2.0, 6.5, 2.6, 5.0),),
         ),
-        obstacles=(Obstacle("metal", ((0.0, 25.0), (30.0, 22.0))),),
+        obstacles=(ObstacleView("metal", ((0.0, 25.0), (30.0, 22.0))),),
         clearances=(
-            Clearance("metal", (-22.8, 17.0), (-11.0, 17.0), 11.8, 10.9, 12.7, 3.0),
-            Clearance("grille", (8.8, 0.0), (12.0, 0.0), 3.2, 3.0, 3.4, 3.0),
+            ClearanceView("metal", (-22.8, 17.0), (-11.0, 17.0), 11.8, 10.9, 12.7, 3.0),
+            ClearanceView("grille", (8.8, 0.0), (12.0, 0.0), 3.2, 3.0, 3.4, 3.0),
         ),
         trim_clear_mm=12.0,
-        foam=FoamRing(22.0, 26.0, 6.5, 12.0, 6.0),
+        foam=FoamRingView(22.0, 26.0, 6.5, 12.0, 6.0),
     )  # fmt: skip
 
 
@@ -153,7 +153,7 @@ def front(turn: float = 20.0, verdict: Verdict = "ok") -> FaceView:
         best_deg=20.0,
         period_deg=90.0,
         allowed_deg=((8.0, 52.0),) if verdict == "ok" else (),
-        gap=Clearance("hole to fixing", (-22.9, 73.9), (-5.0, 80.3), 17.1, None, None, 3.0, verdict),
+        gap=ClearanceView("hole to fixing", (-22.9, 73.9), (-5.0, 80.3), 17.1, None, None, 3.0, verdict),
         foam_mm=(74.0, 83.0),
     )
 

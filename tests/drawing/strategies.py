@@ -9,15 +9,15 @@ from hypothesis.strategies import DrawFn
 
 from backwave.drawing import (
     AdapterCut,
-    Clearance,
+    ClearanceView,
     DriverCut,
     DriverHole,
     FaceFixing,
     FaceView,
     FixingCut,
-    FoamRing,
+    FoamRingView,
     InsertCut,
-    Obstacle,
+    ObstacleView,
     SeatWindow,
     SectionView,
     TerminalCut,
@@ -37,13 +37,15 @@ def mm(low: float, high: float) -> st.SearchStrategy[float]:
 
 
 @st.composite
-def clearances(draw: DrawFn, reach: float) -> Clearance:
+def clearances(draw: DrawFn, reach: float) -> ClearanceView:
     z, r = draw(mm(-80, 40)), draw(mm(-reach, reach))
     value = draw(mm(-20, 60))
     a = (z, r)
     b = (z + value, r) if draw(st.booleans()) else (z, r + abs(value) / 4)
     low, high = (value - 1.5, value + 1.5) if draw(st.booleans()) else (None, None)
-    return Clearance(draw(prose), a, b, value, low, high, draw(st.none() | mm(0, 10)), draw(verdicts), draw(prose))
+    return ClearanceView(
+        draw(prose), a, b, value, low, high, draw(st.none() | mm(0, 10)), draw(verdicts), draw(prose)
+    )
 
 
 @st.composite
@@ -65,7 +67,7 @@ def sections(draw: DrawFn) -> SectionView:
             draw(st.sampled_from(("", "down", "half"))),
         )
         half = draw(st.sampled_from(("both", "up", "down")))
-        obstacles.append(Obstacle(what, tuple((r, draw(mm(3, 150))) for r in radii), window, half))
+        obstacles.append(ObstacleView(what, tuple((r, draw(mm(3, 150))) for r in radii), window, half))
     low = draw(st.none() | mm(0, 40))
     None if low is None else low + draw(mm(0, 5))
     least = draw(mm(0, 20))
@@ -123,7 +125,7 @@ def sections(draw: DrawFn) -> SectionView:
         trim_half_mm=draw(st.none() | mm(0.1, 3)),
         foam=None
         if trim is None
-        else FoamRing(0.9 * frame, frame, min(seat, trim), max(seat, trim), draw(st.none() | mm(2, 40))),
+        else FoamRingView(0.9 * frame, frame, min(seat, trim), max(seat, trim), draw(st.none() | mm(2, 40))),
         notes=tuple(draw(st.lists(prose, max_size=3))),
     )
 
@@ -151,7 +153,7 @@ def faces(draw: DrawFn) -> FaceView:
     gap = None
     if fixings:
         f, h = fixings[0], holes[0]
-        gap = Clearance(
+        gap = ClearanceView(
             draw(prose), (h.x_mm, h.y_mm), (f.x_mm, f.y_mm), 3.0, None, None, 3.0, draw(verdicts), draw(prose)
         )
     return FaceView(

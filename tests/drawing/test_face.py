@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 
 from backwave.drawing import FaceView, face_sheet, face_svg, overlaps
-from backwave.drawing.sheet import Arc, Circle, Poly
+from backwave.drawing.sheet import ArcStroke, Circle, Poly
 from tests.drawing.demo_views import free_form, front
 from tests.drawing.reading import faults, written
 from tests.drawing.strategies import faces
@@ -55,7 +55,7 @@ def test_scale_and_place() -> None:
 def test_allowed_turns_repeat_round_the_ring_and_the_pointer_stands_at_the_turn() -> None:
     view = replace(front(turn=20.0), mark_deg=10.0)
     sheet = face_sheet(view)
-    arcs = [(m.start_deg, m.end_deg) for m in sheet.marks if isinstance(m, Arc)]
+    arcs = [(m.start_deg, m.end_deg) for m in sheet.marks if isinstance(m, ArcStroke)]
     assert arcs == [(18.0 + 90 * k, 62.0 + 90 * k) for k in range(4)]
     center = circles(view, "edge")[0]
     pointer = next(

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 
-from backwave.drawing import Clearance, SeatWindow, SectionView, overlaps, section_sheet, section_svg
+from backwave.drawing import ClearanceView, SeatWindow, SectionView, overlaps, section_sheet, section_svg
 from backwave.drawing.sheet import Circle, Poly
 from tests.drawing.demo_views import collision, door, tweeter
 from tests.drawing.reading import faults, paths, written
@@ -65,7 +65,7 @@ def test_a_millimeter_is_the_same_both_ways(name: str, compact: bool) -> None:
 
 
 def test_a_gap_is_drawn_as_long_as_it_is() -> None:
-    view = replace(door("ok"), skin_mm=4.0, clearances=(Clearance("x", (-40.0, 30.0), (-10.0, 30.0), 30.0),))
+    view = replace(door("ok"), skin_mm=4.0, clearances=(ClearanceView("x", (-40.0, 30.0), (-10.0, 30.0), 30.0),))
     svg = section_svg(view)
     (metal, _) = paths(svg, "solid")
     scale = (max(x for x, _ in metal) - min(x for x, _ in metal)) / 4.0
@@ -122,7 +122,7 @@ def test_inches_where_asked() -> None:
 
 
 def test_a_narrow_sheet_shows_the_half_that_is_worst_and_says_so() -> None:
-    low = Clearance("rail", (-44.0, -46.0), (-49.5, -46.0), -5.5, None, None, 3.0, "stop")
+    low = ClearanceView("rail", (-44.0, -46.0), (-49.5, -46.0), -5.5, None, None, 3.0, "stop")
     texts = [
         t.text
         for t in written(section_svg(replace(door("ok"), clearances=(*door("ok").clearances, low)), compact=True))

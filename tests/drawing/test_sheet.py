@@ -14,7 +14,7 @@ from shapely import LineString, MultiLineString, Polygon, box
 from backwave.drawing.callouts import spread
 from backwave.drawing.clip import circle_points, clip
 from backwave.drawing.hatch import hatch
-from backwave.drawing.sheet import Box, Sheet, overlaps, to_svg
+from backwave.drawing.sheet import BoxStroke, Sheet, overlaps, to_svg
 
 coordinate = st.floats(-200, 200).map(lambda v: round(v, 3))
 points = st.lists(st.tuples(coordinate, coordinate), min_size=2, max_size=12)
@@ -42,10 +42,10 @@ def test_what_people_write_stays_text(text: str) -> None:
 
 
 def test_an_arc_goes_counterclockwise_as_seen() -> None:
-    from backwave.drawing.sheet import Arc
+    from backwave.drawing.sheet import ArcStroke
 
     s = Sheet(100, 100)
-    s.marks.append(Arc(50, 50, 10, 0, 90, "line"))
+    s.marks.append(ArcStroke(50, 50, 10, 0, 90, "line"))
     assert 'd="M60 50A10 10 0 0 0 50 40"' in to_svg(s)  # from the right to the top; SVG 2, 9.3.8: sweep 0
 
 
@@ -77,7 +77,7 @@ def test_one_part_cut_twice_is_hatched_alike() -> None:
 
 @given(points)
 def test_clipping_is_what_geometry_says(run: list[tuple[float, float]]) -> None:
-    window = Box(-60, -40, 80, 90)
+    window = BoxStroke(-60, -40, 80, 90)
     got = sum(LineString(part).length for part in clip(run, window) if len(part) > 1)
     segments = [LineString(pair) for pair in itertools.pairwise(run)]
     want = sum(seg.intersection(box(-60, -40, 80, 90)).length for seg in segments)  # shapely, segment by segment

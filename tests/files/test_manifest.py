@@ -10,11 +10,11 @@ import pytest
 
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError
-from backwave.files.manifest import Entry, manifest_bytes, manifest_dict
+from backwave.files.manifest import ManifestEntry, manifest_bytes, manifest_dict
 from backwave.files.step import StepFacts
 from backwave.part.flat_patterns import sheet_layers
 from backwave.part.print_estimate import print_estimate
-from backwave.part.process import Material, Printer, Sheet
+from backwave.part.process import Material, Printer, SheetStock
 from backwave.part.types import AdapterSpec
 from backwave.shape import circle
 
@@ -22,9 +22,9 @@ KEYS = {"id", "side", "files", "volume_mm3", "mass_kg", "bounds_mm", "closed", "
 ASA = Material("ASA", 1070.0, 90.0)
 
 
-def entry(folder: Path) -> Entry:
+def entry(folder: Path) -> ManifestEntry:
     files = {k: write_whole(folder / "made" / f"a.{k}", k.encode()) for k in ("step", "stl")}
-    return Entry(
+    return ManifestEntry(
         "front-door.left",
         "left",
         "a1b2",
@@ -36,7 +36,7 @@ def entry(folder: Path) -> Entry:
         float("nan"),
         StepFacts(12, 12, 1e5, 1e5),
         print_estimate(1e5, 18.0, ASA, Printer()),
-        layers=sheet_layers(AdapterSpec(circle(82.5), 18.0, 70.0, relief_mm=4.0), Sheet((12.0, 6.0))),
+        layers=sheet_layers(AdapterSpec(circle(82.5), 18.0, 70.0, relief_mm=4.0), SheetStock((12.0, 6.0))),
     )
 
 

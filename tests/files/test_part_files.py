@@ -15,12 +15,12 @@ import pytest
 import trimesh
 
 from backwave.errors import BuildError, InputError
-from backwave.files import part_files as parts
+from backwave.files import part_files
 from backwave.files.part_files import SideMade, SideOrder, make_side
 from backwave.files.step import read_step
 from backwave.files.stl import read_stl
 from backwave.part.flat_patterns import check_ring
-from backwave.part.process import Material, Printer, Sheet
+from backwave.part.process import Material, Printer, SheetStock
 from backwave.part.types import Lettering, RingSpec, StandInSpec
 from backwave.shape import circle
 from tests.files.test_stl import admesh
@@ -142,7 +142,7 @@ def test_a_step_that_reads_back_wrong_is_a_finding(tmp_path: Path, monkeypatch: 
     def fails(*_: object) -> None:
         raise BuildError("STEP file", "25 faces written, 18 read back")
 
-    monkeypatch.setattr(parts, "write_step", fails)
+    monkeypatch.setattr(part_files, "write_step", fails)
     side = make_side(replace(order(tmp_path), spec=PLAIN, ring=None, stand_in=None))
     assert [c.code for c in side.checks if c.verdict == "stop"] == ["part.read-back"]
     assert "step" not in side.files
@@ -152,14 +152,19 @@ def test_a_step_that_reads_back_wrong_is_a_finding(tmp_path: Path, monkeypatch: 
 def test_a_sheet_part_has_its_layers(tmp_path: Path) -> None:
     plain = replace(SPEC, spigot=None, notches=(), lettering=Lettering("L", up=False))
     sheet = replace(
-        order(tmp_path), spec=plain, how=Sheet((9.0, 5.0)), check_ring=check_ring(plain), ring=None, stand_in=None
+        order(tmp_path),
+        spec=plain,
+        how=SheetStock((9.0, 5.0)),
+        check_ring=check_ring(plain),
+        ring=None,
+        stand_in=None,
     )
     side = make_side(sheet)
     layers = {e.dxf.layer for e in ezdxf.readfile(tmp_path / side.files["dxf"]).modelspace()}
     assert {"CUT-layer 1 of 2 9 mm", "CUT-layer 2 of 2 5 mm", "ENGRAVE-layer 2 of 2 5 mm"} <= layers
     assert [layer["thickness_mm"] for layer in side.manifest["sheet"]["layers"]] == [9.0, 5.0]
     assert side.estimate is None
-    bad = make_side(replace(sheet, spec=PLAIN, how=Sheet((9.0,)), folder=tmp_path / "bad"))
+    bad = make_side(replace(sheet, spec=PLAIN, how=SheetStock((9.0,)), folder=tmp_path / "bad"))
     assert [c.code for c in bad.checks if c.verdict == "stop"] == ["part.sheet"]
     assert "dxf" not in bad.files
 
@@ -184,7 +189,7 @@ def test_what_is_no_fault_of_the_part_is_no_verdict_and_leaves_no_file(
     def full(*_: object) -> None:
         raise wrong
 
-    monkeypatch.setattr(parts, "write_step", full)
+    monkeypatch.setattr(part_files, "write_step", full)
     plain = replace(order(tmp_path), spec=PLAIN, check_ring=check_ring(PLAIN))
     with pytest.raises(type(wrong)):
         make_side(plain)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image, PngImagePlugin
 
 from backwave.errors import InputError
-from backwave.files import photos as p
+from backwave.files import photos
 
 SECRET = "50.5 N 7.25 E"
 
@@ -45,7 +45,7 @@ def webp() -> bytes:
 )
 def test_only_the_pixels_are_kept(data: bytes) -> None:
     assert SECRET.encode() in data or data[:4] == b"\x89PNG"
-    made = p.clean_picture(data)
+    made = photos.clean_picture(data)
     assert SECRET.encode() not in made
     # JPEG marker segments (ITU-T T.81, table B.1): application data other than JFIF, and comments, are not there
     assert not [marker for marker in markers(made) if 0xE1 <= marker <= 0xEF or marker == 0xFE]
@@ -66,7 +66,7 @@ def markers(data: bytes) -> list[int]:
 
 @pytest.mark.parametrize("turn", range(1, 9))
 def test_it_stands_upright(turn: int) -> None:
-    with Image.open(io.BytesIO(p.clean_picture(jpeg((40, 20), turn)))) as kept:
+    with Image.open(io.BytesIO(photos.clean_picture(jpeg((40, 20), turn)))) as kept:
         assert kept.size == ((40, 20) if turn < 5 else (20, 40))  # Exif 2.32, tag 274: 5 to 8 stand on their side
 
 
@@ -74,14 +74,14 @@ def test_it_stands_upright(turn: int) -> None:
 @settings(max_examples=15, deadline=None)
 def test_it_is_bounded_and_never_made_larger(a: int, b: int, upright: bool) -> None:
     size = (b, a) if upright else (a, b)
-    with Image.open(io.BytesIO(p.clean_picture(jpeg(size)))) as kept:
-        assert max(kept.size) <= p.LONGEST_PX
+    with Image.open(io.BytesIO(photos.clean_picture(jpeg(size)))) as kept:
+        assert max(kept.size) <= photos.LONGEST_PX
         assert all(one <= was for one, was in zip(kept.size, size, strict=True))
-        assert kept.size == size or max(kept.size) == p.LONGEST_PX
+        assert kept.size == size or max(kept.size) == photos.LONGEST_PX
 
 
 def test_what_shines_through_is_put_on_white() -> None:
-    with Image.open(io.BytesIO(p.clean_picture(png()))) as kept:
+    with Image.open(io.BytesIO(photos.clean_picture(png()))) as kept:
         assert kept.getpixel((5, 5)) == (255, 255, 255)
 
 
@@ -89,13 +89,13 @@ def test_what_shines_through_is_put_on_white() -> None:
     ("data", "words"),
     [
         (b"", "no picture"), (b"<svg/>", "no picture"), (b"GIF89a" + bytes(30), "no picture"), (jpeg((900, 900))[:-900], "cut short"),
-        (bytes(p.MOST_BYTES + 1), "too large"), (b"\xff\xd8\xff" + bytes(100), "no picture"),
+        (bytes(photos.MAX_BYTES + 1), "too large"), (b"\xff\xd8\xff" + bytes(100), "no picture"),
     ],
     ids=["nothing", "svg", "gif", "cut", "huge", "rubbish"],
 )  # fmt: skip
 def test_what_is_no_picture_says_so(data: bytes, words: str) -> None:
     with pytest.raises(InputError, match=words):
-        p.clean_picture(data)
+        photos.clean_picture(data)
 
 
 def test_a_few_bytes_that_unfold_to_too_many_pixels_are_not_unfolded() -> None:
@@ -103,19 +103,19 @@ def test_a_few_bytes_that_unfold_to_too_many_pixels_are_not_unfolded() -> None:
     Image.new("1", (12_000, 12_000)).save(out, "PNG")
     assert len(out.getvalue()) < 100_000
     with pytest.raises(InputError, match="at most 120 million"):
-        p.clean_picture(out.getvalue())
+        photos.clean_picture(out.getvalue())
     with pytest.raises(InputError, match="at most 1 million"):
-        p.clean_picture(jpeg((1200, 1200)), 1_000_000)
+        photos.clean_picture(jpeg((1200, 1200)), 1_000_000)
 
 
 def test_it_stays_in_the_job_and_is_written_once(tmp_path: Path) -> None:
     folder = tmp_path / "job"
     folder.mkdir()
-    assert p.keep_picture(folder, "photos/a-1.jpg", jpeg()) == "photos/a-1.jpg"
+    assert photos.keep_picture(folder, "photos/a-1.jpg", jpeg()) == "photos/a-1.jpg"
     first = (folder / "photos/a-1.jpg").read_bytes()
-    p.keep_picture(folder, "photos/a-1.jpg", jpeg(color="blue"))  # sent again: the first stays
+    photos.keep_picture(folder, "photos/a-1.jpg", jpeg(color="blue"))  # sent again: the first stays
     assert (folder / "photos/a-1.jpg").read_bytes() == first
-    assert p.pictures_in(folder) == {"photos/a-1.jpg"}
+    assert photos.pictures_in(folder) == {"photos/a-1.jpg"}
     for name in (
         "a.jpg",
         "photos/../b.jpg",
@@ -126,28 +126,28 @@ def test_it_stays_in_the_job_and_is_written_once(tmp_path: Path) -> None:
         "photos/b\n.jpg",
     ):
         with pytest.raises(InputError, match="name"):
-            p.keep_picture(folder, name, jpeg())
+            photos.keep_picture(folder, name, jpeg())
     (tmp_path / "outside.jpg").write_bytes(jpeg())
     (folder / "photos/link.jpg").symlink_to(tmp_path / "outside.jpg")
-    assert p.picture_in(folder, "photos/link.jpg") is None
-    assert p.picture_in(folder, "photos/../../outside.jpg") is None
-    assert p.picture_in(folder, "photos/a-1.jpg") == folder / "photos/a-1.jpg"
+    assert photos.picture_in(folder, "photos/link.jpg") is None
+    assert photos.picture_in(folder, "photos/../../outside.jpg") is None
+    assert photos.picture_in(folder, "photos/a-1.jpg") == folder / "photos/a-1.jpg"
     other = tmp_path / "other"
     other.mkdir()
     (other / "photos").symlink_to(tmp_path)
     with pytest.raises(InputError, match="leads out"):
-        p.keep_picture(other, "photos/a.jpg", jpeg())
+        photos.keep_picture(other, "photos/a.jpg", jpeg())
 
 
 def test_there_is_an_end_to_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(p, "MOST_PICTURES", 2)
+    monkeypatch.setattr(photos, "MAX_PICTURES", 2)
     for n in range(2):
-        p.keep_picture(tmp_path, f"photos/a-{n}.jpg", jpeg())
+        photos.keep_picture(tmp_path, f"photos/a-{n}.jpg", jpeg())
     with pytest.raises(InputError, match="2 already"):
-        p.keep_picture(tmp_path, "photos/a-3.jpg", jpeg())
-    p.keep_picture(tmp_path, "photos/a-1.jpg", jpeg())  # what is there is there
+        photos.keep_picture(tmp_path, "photos/a-3.jpg", jpeg())
+    photos.keep_picture(tmp_path, "photos/a-1.jpg", jpeg())  # what is there is there
 
 
 def test_a_name_that_no_file_can_have_is_not_there(tmp_path: Path) -> None:
-    assert p.picture_in(tmp_path, f"photos/{'a' * 5000}.jpg") is None
-    assert p.picture_in(tmp_path, "photos/a\0.jpg") is None
+    assert photos.picture_in(tmp_path, f"photos/{'a' * 5000}.jpg") is None
+    assert photos.picture_in(tmp_path, "photos/a\0.jpg") is None

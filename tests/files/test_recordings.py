@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from backwave.errors import InputError, MissingError
-from backwave.files import recordings as takes
+from backwave.files import recordings
 from backwave.files.recordings import Takes
 from backwave.files.sound import read_sound, write_flac, write_wave
 from backwave.measure.sweep import Sweep, describe, plan_take, take_signal
@@ -44,7 +44,7 @@ def same(a: object, b: object) -> bool:
 def test_kept_whole_and_not_read_twice(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     first = Takes(job)("readings/one.flac")
     (kept,) = (job / "made" / ".cache" / "readings").glob("*.npz")
-    monkeypatch.setattr(takes, "read_sound", lambda *_: pytest.fail("it was read a second time"))
+    monkeypatch.setattr(recordings, "read_sound", lambda *_: pytest.fail("it was read a second time"))
     assert same(Takes(job)("readings/one.flac"), first)
     monkeypatch.undo()
     kept.write_bytes(kept.read_bytes()[:500])  # cut short: read anew, and no error

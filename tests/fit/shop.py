@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from shapely.geometry import LineString, Polygon
 
-from backwave.fit import Driver, Front, Obstacle, Opening, Spot, Stack, Terminals
+from backwave.fit import DepthReading, DriverShape, FrontHeights, Obstacle, Opening, Stack, Terminals
 from backwave.uncertainty import Error, Reading
 
 
@@ -23,7 +23,7 @@ def obstacle(
 ) -> Obstacle:  # fmt: skip
     name = name or f"{what}.{window}.{angle}"
     spots = tuple(
-        Spot(rd(f"{name}[{i}].radius", r, radius_half), rd(f"{name}[{i}].clear", c, half, taken=taken))
+        DepthReading(rd(f"{name}[{i}].radius", r, radius_half), rd(f"{name}[{i}].clear", c, half, taken=taken))
         for i, (r, c) in enumerate(points)
     )
     return Obstacle(what, spots, window, angle)  # type: ignore[arg-type]
@@ -39,13 +39,13 @@ def profile(points: Iterable[tuple[float, float]], half: float = 0.0) -> tuple[t
 POINTS = ((70.0, 0.0), (66.0, 14.0), (46.0, 38.0), (46.0, 64.0))
 
 
-def driver(points: Iterable[tuple[float, float]] = POINTS, half: float = 0.0, **other: object) -> Driver:
+def driver(points: Iterable[tuple[float, float]] = POINTS, half: float = 0.0, **other: object) -> DriverShape:
     given = {
-        "front": Front(moving=rd("front", 9.0, half)),
+        "front": FrontHeights(moving=rd("front", 9.0, half)),
         "xmech": rd("Xmech", 9.0, half),
         "rim": rd("rim", 5.2, half),
     }
-    return Driver(profile(points, half), **(given | other))  # type: ignore[arg-type]
+    return DriverShape(profile(points, half), **(given | other))  # type: ignore[arg-type]
 
 
 def terminals(half: float = 0.0, angle: float | None = 225.0) -> Terminals:

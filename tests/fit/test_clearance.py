@@ -15,8 +15,18 @@ from hypothesis import strategies as st
 from shapely.geometry import LinearRing, Point, Polygon
 
 from backwave.errors import InputError
-from backwave.finding import Text
-from backwave.fit import Driver, Front, Margins, Opening, StandIn, Tail, Vent, judge, seat_height_mm
+from backwave.finding import Message
+from backwave.fit import (
+    DriverShape,
+    FrontHeights,
+    GaugeTrial,
+    Margins,
+    Opening,
+    ScrewTail,
+    Vent,
+    judge,
+    seat_height_mm,
+)
 from backwave.uncertainty import Reading
 
 FEW = 2000
@@ -47,17 +57,17 @@ def test_every_part_of_the_stack_counts() -> None:
 @pytest.mark.parametrize(
     ("front", "least"),
     [
-        (Front(moving=rd("f", 9.0)), 37 - (14.5 + 9 + 9)),
-        (Front(moving=rd("f", 2.0), crest=rd("c", 8.0)), 37 - (14.5 + 8 + 4.5)),
-        (Front(moving=rd("f", 2.0), fixed=rd("p", 14.0)), 37 - (14.5 + 14)),
+        (FrontHeights(moving=rd("f", 9.0)), 37 - (14.5 + 9 + 9)),
+        (FrontHeights(moving=rd("f", 2.0), crest=rd("c", 8.0)), 37 - (14.5 + 8 + 4.5)),
+        (FrontHeights(moving=rd("f", 2.0), fixed=rd("p", 14.0)), 37 - (14.5 + 14)),
     ],
 )
-def test_front_moves_wholly_half_or_not(front: Front, least: float) -> None:
+def test_front_moves_wholly_half_or_not(front: FrontHeights, least: float) -> None:
     assert value("grille", opening(), driver(front=front), stack(13.0)) == pytest.approx(least)
 
 
 def test_a_rim_higher_than_what_moves_meets_the_grille_first() -> None:
-    d = driver(front=Front(moving=rd("f", 1.0)), xmech=rd("Xmech", 2.0))
+    d = driver(front=FrontHeights(moving=rd("f", 1.0)), xmech=rd("Xmech", 2.0))
     assert value("grille", opening(), d, stack(13.0)) == pytest.approx(37 - (14.5 + 5.2))
 
 
@@ -156,7 +166,7 @@ def test_where_it_is_nearest_is_kept_as_numbers() -> None:
     # The driver's back is 64 mm behind a rim that stands 14.5 mm off; the glass lies the clearance behind that.
     assert at.z_mm == pytest.approx(14.5 - 64.0)
     assert at.z_mm - glass.estimate.value == pytest.approx(-60.0)
-    assert at.words() == Text(
+    assert at.words() == Message(
         "{what}, {radius} from the axis", (("what", "glass, window up", ""), ("radius", 46.0, "mm"))
     )
     # The cone at the end of its travel: 14.5 + 9 + 9 in front of the metal, whatever the radius.
@@ -236,7 +246,7 @@ def test_terminals_in_a_hole_that_is_not_round(angle: float) -> None:
 
 
 def test_screw_tails_and_vent() -> None:
-    tail = Tail(rd("tail.radius", 80.0), rd("tail.length", 9.0), angle_deg=90.0)
+    tail = ScrewTail(rd("tail.radius", 80.0), rd("tail.length", 9.0), angle_deg=90.0)
     rail = obstacle([(70.0, 12.0)], what="rail", window="", angle=100.0)
     o = opening(obstacle([(0.0, 58.0), (60.0, 55.0)]), rail)
     d = driver(vent=Vent(rd("vent", 10.0)))
@@ -259,7 +269,7 @@ def test_depth_stack_with_all_three_ways_to_add() -> None:
     1999, ch. 9, from memory).
     """
     o = replace(opening(), trim_clear=rd("trim.clear", 62.0, 0.5))
-    d = driver(front=Front(moving=rd("front", 6.0, 0.3)), xmech=rd("Xmech", 3.0, 0.2))
+    d = driver(front=FrontHeights(moving=rd("front", 6.0, 0.3)), xmech=rd("Xmech", 3.0, 0.2))
     found = judge(o, d, replace(stack(48.5, 0.0), thickness=rd("thickness", 48.5, 0.3))).clearance("grille")
     assert found is not None
     assert found.estimate.value == pytest.approx(4.5)
@@ -271,7 +281,7 @@ def test_depth_stack_with_all_three_ways_to_add() -> None:
 @settings(max_examples=25, deadline=None)
 @given(st.lists(st.floats(0.1, 3.0), min_size=3, max_size=3), st.floats(40, 47), st.floats(50, 57))
 def test_worst_case_is_the_worst_of_all_corners(halves: list[float], radius: float, clear: float) -> None:
-    def built(signs: tuple[float, ...]) -> tuple[Opening, Driver]:
+    def built(signs: tuple[float, ...]) -> tuple[Opening, DriverShape]:
         a, b, c = (s * h for s, h in zip(signs, halves))
         live = signs == (0.0, 0.0, 0.0)
         glass = obstacle([(0.0, 58.0 + a), (radius, clear + b)])
@@ -310,7 +320,7 @@ def test_bad_input_is_refused_in_words() -> None:
     with pytest.raises(InputError, match="outline"):
         Opening(outline_mm=np.zeros((2, 2)))
     with pytest.raises(InputError, match="moving, crest or fixed"):
-        Front()
+        FrontHeights()
 
 
 def test_tilted_seat_is_not_worked_out() -> None:
@@ -328,7 +338,7 @@ def test_nothing_read_is_asked_for() -> None:
 
 def test_stand_in_that_touched_outranks_readings() -> None:
     roomy = opening(obstacle([(0.0, 90.0)], 0.1, taken=2), half=0.1, trim=60.0, taken=2)
-    touched = StandIn("touched", "half window, 4 o'clock")
+    touched = GaugeTrial("touched", "half window, 4 o'clock")
     assert judge(roomy, driver(), stack(), draws=FEW).verdict == "caution"  # read to the axis only
     fit = judge(roomy, driver(), stack(), stand_in=touched, draws=FEW)
     assert fit.verdict == "stop"

@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 
 from backwave.errors import InputError
 from backwave.fit import (
+    DepthReading,
     Fit,
+    GaugeTrial,
     Instrument,
     Margins,
     Opening,
-    Spot,
-    StandIn,
     advise,
     choose_thickness,
     judge,
@@ -203,14 +203,16 @@ def test_tightest_is_ok_only_when_read_twice_or_tried() -> None:
     assert check(fit, "fit.grille")[0] == "ok"  # not the tightest
     fit = judge(twice, driver(), stack(), draws=DRAWS)
     assert (check(fit, "fit.glass")[0], check(fit, "fit.read-once")[0]) == ("ok", "ok")
-    fit = judge(once, driver(), stack(), stand_in=StandIn("clear"), draws=DRAWS)
+    fit = judge(once, driver(), stack(), stand_in=GaugeTrial("clear"), draws=DRAWS)
     assert (check(fit, "fit.glass")[0], check(fit, "fit.read-once")[0]) == ("ok", "ok")
 
 
 @pytest.mark.parametrize(("shared", "verdict"), [("", "ok"), ("gauge", "caution")])
 def test_second_row_at_the_same_place_counts_if_its_error_is_its_own(shared: str, verdict: str) -> None:
     glass = obstacle([(0.0, 58.0), (46.0, 55.5), (47.0, 55.6)])
-    spots = tuple(Spot(s.radius, rd(f"row {i}", s.clear.value, 0.2, shared)) for i, s in enumerate(glass.spots))
+    spots = tuple(
+        DepthReading(s.radius, rd(f"row {i}", s.clear.value, 0.2, shared)) for i, s in enumerate(glass.spots)
+    )
     fit = judge(opening(replace(glass, spots=spots), half=0.2), driver(), stack(), draws=DRAWS)
     assert fit.tightest == "glass"
     assert check(fit, "fit.read-once")[0] == verdict
@@ -219,7 +221,7 @@ def test_second_row_at_the_same_place_counts_if_its_error_is_its_own(shared: str
 def test_stand_in_with_margin_on_it_lifts_a_caution_behind_but_no_contradiction() -> None:
     doubtful, touching = opening(half=1.5, trim=36.0), opening(obstacle([(0.0, 49.0)], 1.0))
     assert check(judge(doubtful, driver(), stack(), draws=DRAWS), "fit.glass")[0] == "caution"
-    clear = StandIn("clear")
+    clear = GaugeTrial("clear")
     assert check(judge(doubtful, driver(), stack(), stand_in=clear, draws=DRAWS), "fit.glass")[0] == "ok"
     assert check(judge(doubtful, driver(), stack(), stand_in=clear, draws=DRAWS), "fit.grille")[0] == "caution"
     assert check(judge(touching, driver(), stack(), stand_in=clear, draws=DRAWS), "fit.glass")[0] == "stop"
@@ -242,8 +244,10 @@ def test_place_that_was_not_read_is_asked_for_first() -> None:
 def test_every_place_in_a_text_is_filled() -> None:
     o = opening(obstacle([(0.0, 56.0)], 1.0), obstacle([(66.0, 30.0)], 1.0, what="rail", window=""), half=1.0)
     for fit in (
-        judge(o, driver(half=0.5, terminals=terminals(0.5)), stack(), draws=DRAWS, stand_in=StandIn("clear")),
-        judge(opening(half=1.5, trim=30.0), driver(), stack(), draws=DRAWS, stand_in=StandIn("touched", "rail")),
+        judge(o, driver(half=0.5, terminals=terminals(0.5)), stack(), draws=DRAWS, stand_in=GaugeTrial("clear")),
+        judge(
+            opening(half=1.5, trim=30.0), driver(), stack(), draws=DRAWS, stand_in=GaugeTrial("touched", "rail")
+        ),
         judge(opening(half=1.5, trim=36.2), driver(), stack(9.0), draws=DRAWS),
         judge(Opening(), driver(), stack()),
         judge(opening(), driver(), stack(), tilt_deg=5.0),

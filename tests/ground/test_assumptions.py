@@ -6,7 +6,7 @@ import pytest
 
 from backwave.assess import assess, check_json
 from backwave.assumptions import Assumed, Ledger, value_words
-from backwave.finding import Text, words
+from backwave.finding import Message, words
 from backwave.job import loads
 from backwave.job.starter import starter
 
@@ -22,7 +22,7 @@ from backwave.job.starter import starter
         (Assumed("n", 0.7, "", "x"), "0.7", "0.7", "0.7"),
         (Assumed("kind", "sheet", "", "x"), "sheet", "sheet", "sheet"),
         (
-            Assumed("bed", Text("{x:0} x {y}", (("x", 220.0, "mm"), ("y", 8.0, "mm"))), "", "x"),
+            Assumed("bed", Message("{x:0} x {y}", (("x", 220.0, "mm"), ("y", 8.0, "mm"))), "", "x"),
             "220 mm x 8.0 mm",
             "220 mm x 8.0 mm",
             "8.661 in x 0.315 in",
@@ -36,7 +36,7 @@ def test_a_value_is_shown_in_the_units_of_the_person(one: Assumed, program: str,
 
 
 def test_a_template_says_how_many_decimals_it_wants() -> None:
-    text = Text("{wide:0} and {high}", (("wide", 35.0, "mm"), ("high", "a word", "")))
+    text = Message("{wide:0} and {high}", (("wide", 35.0, "mm"), ("high", "a word", "")))
     assert words(text) == "35 mm and a word"
     assert words(text, "us") == "1.378 in and a word"
     assert words(None) is None

@@ -8,7 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.notation.crossover import Branch, Group, Part, impedance, parse_branch, parts_of, write_branch
+from backwave.notation.crossover import (
+    Branch,
+    CrossoverPart,
+    Group,
+    impedance,
+    parse_branch,
+    parts_of,
+    write_branch,
+)
 
 F = np.array([50.0, 1000.0, 8000.0])
 JW = 2j * np.pi * F
@@ -16,9 +24,9 @@ JW = 2j * np.pi * F
 
 def test_the_texts_of_the_job_file() -> None:
     coil = parse_branch("series L 0.40 mH 0.15 ohm")
-    assert coil == Branch("series", Part("L", 0.40e-3, 0.15))
+    assert coil == Branch("series", CrossoverPart("L", 0.40e-3, 0.15))
     shunt = parse_branch("shunt R 3.3 ohm + C 26 uF")
-    assert shunt == Branch("shunt", Group("series", (Part("R", 3.3), Part("C", 26e-6))))
+    assert shunt == Branch("shunt", Group("series", (CrossoverPart("R", 3.3), CrossoverPart("C", 26e-6))))
     np.testing.assert_allclose(impedance(coil.what, F), 0.15 + JW * 0.4e-3)
     np.testing.assert_allclose(impedance(shunt.what, F), 3.3 + 1 / (JW * 26e-6))
 
@@ -46,9 +54,9 @@ def test_what_is_no_branch_is_refused(text: str) -> None:
 
 
 part = st.one_of(
-    st.builds(Part, st.just("R"), st.floats(0.1, 1000)),
-    st.builds(Part, st.just("C"), st.floats(0.1e-6, 500e-6)),
-    st.builds(Part, st.just("L"), st.floats(0.01e-3, 20e-3), st.floats(0.0, 3.0)),
+    st.builds(CrossoverPart, st.just("R"), st.floats(0.1, 1000)),
+    st.builds(CrossoverPart, st.just("C"), st.floats(0.1e-6, 500e-6)),
+    st.builds(CrossoverPart, st.just("L"), st.floats(0.01e-3, 20e-3), st.floats(0.0, 3.0)),
 )
 
 
@@ -64,7 +72,7 @@ tree = st.one_of(
 
 
 @given(st.sampled_from(["series", "shunt"]), tree)
-def test_written_and_read_again_it_is_the_same(place: str, what: Part | Group) -> None:
+def test_written_and_read_again_it_is_the_same(place: str, what: CrossoverPart | Group) -> None:
     branch = Branch(place, what)  # type: ignore[arg-type]
     again = parse_branch(write_branch(branch))
     assert again.place == place

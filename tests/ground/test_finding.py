@@ -10,21 +10,21 @@ import pytest
 
 import backwave
 from backwave.errors import BackwaveError, BuildError, InputError, JobError, MissingError, Problem, TooMuchError
-from backwave.finding import CODES, Check, Finding, Text, worst
+from backwave.finding import CODES, Check, Finding, Message, worst
 
 
 def test_a_stop_says_what_to_change() -> None:
     with pytest.raises(InputError, match="a remedy that says what to change"):
-        Check("fit.glass", "stop", Text("meets the glass"))
+        Check("fit.glass", "stop", Message("meets the glass"))
 
 
 def test_a_code_nobody_listed_is_refused() -> None:
     with pytest.raises(InputError, match=r"fit\.nonsense"):
-        Check("fit.nonsense", "ok", Text("fine"))
+        Check("fit.nonsense", "ok", Message("fine"))
 
 
 def test_a_finding_has_a_stable_name() -> None:
-    finding = Finding(Check("fit.fixing", "ok", Text("holds"), part="2"), "front-door.left")
+    finding = Finding(Check("fit.fixing", "ok", Message("holds"), part="2"), "front-door.left")
     assert (finding.id, finding.topic) == ("fit.fixing.2@front-door.left", "fit")
 
 

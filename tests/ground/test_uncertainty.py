@@ -18,7 +18,7 @@ from scipy import stats
 from backwave.errors import InputError
 from backwave.uncertainty import (
     Error,
-    Look,
+    Evaluator,
     Reading,
     at_estimates,
     contributions,
@@ -52,7 +52,7 @@ D_ALPHA, D_THETA = normal("d_alpha", 0.0, 0.58e-6), normal("d_theta", 0.0, 0.029
 GAUGE = (L_S, D, ALPHA, THETA, D_ALPHA, D_THETA)
 
 
-def end_gauge(look: Look) -> Array:
+def end_gauge(look: Evaluator) -> Array:
     length = look(L_S) + look(D) - look(L_S) * (look(D_ALPHA) * look(THETA) + look(ALPHA) * look(D_THETA))
     return np.atleast_2d(length)
 
@@ -113,7 +113,7 @@ AIR, RHO_W, RHO_R = (
 )
 
 
-def mass(look: Look) -> Array:
+def mass(look: Evaluator) -> Array:
     buoyancy = 1 + (look(AIR) - 1.2) * (1 / look(RHO_W) - 1 / look(RHO_R))
     return np.atleast_2d((look(M) + look(DM)) * buoyancy - 100_000.0)
 
@@ -244,7 +244,7 @@ def test_linear_first_order_drawn_and_worst_agree(rows: list[tuple[float, float,
     ]
     slopes = np.array([slope for slope, *_ in rows])
 
-    def model(look: Look) -> Array:
+    def model(look: Evaluator) -> Array:
         return np.atleast_2d(sum((s * look(r) for s, r in zip(slopes, readings)), np.asarray(0.0)))
 
     value, found = sensitivities(model, readings)

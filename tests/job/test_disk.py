@@ -13,8 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError, JobError
-from backwave.job import disk, load, loads, toml_edit
-from backwave.job import starter as new
+from backwave.job import disk, load, loads, starter, toml_edit
 from backwave.job.lock import LOCK
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -141,9 +140,9 @@ def test_a_byte_order_mark_and_line_ends_of_another_system_are_read(tmp_path: Pa
 
 
 def test_a_new_job_never_writes_over_one(tmp_path: Path) -> None:
-    path = new.write(tmp_path / "van", hole="143.5 mm")
+    path = starter.write(tmp_path / "van", hole="143.5 mm")
     with pytest.raises(InputError, match="there is a job already"):
-        new.write(tmp_path / "van")
+        starter.write(tmp_path / "van")
     assert loads(path.read_text(encoding="utf-8")).file.title == "Van"
 
 
@@ -157,17 +156,17 @@ def test_six_readings_or_fewer_make_a_file_that_loads() -> None:
         "depth": "64 mm",
     }
     for count in range(len(given_) + 1):
-        job = loads(new.starter('A "quoted" title', **dict(list(given_.items())[:count])))
+        job = loads(starter.starter('A "quoted" title', **dict(list(given_.items())[:count])))
         assert job.file.title == 'A "quoted" title'
         assert len(job.file.adapter) == (count == 6)
     with pytest.raises(JobError) as caught:
-        new.starter("x", hole="143 kg", depth="0 mm")
+        starter.starter("x", hole="143 kg", depth="0 mm")
     assert [p.key for p in caught.value.problems] == ["--hole", "--depth"]
 
 
 def test_every_example_in_a_new_file_is_right_once_its_mark_is_taken_away() -> None:
     for given_ in ({}, {"hole": "143.5 mm", "behind": "58 mm", "trim": "37 mm"}):
-        text = new.starter("x", **given_).replace('"... mm"', '"40 mm"')
+        text = starter.starter("x", **given_).replace('"... mm"', '"40 mm"')
         for old, filled in (('cutout    = "40', 'cutout    = "141'), ('magnet    = "40', 'magnet    = "92')):
             text = text.replace(old, filled)
         bare = re.sub(r"(?m)^# (?=\w+ *= |\[+[a-z]|\]|  \{)", "", text)

@@ -10,8 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import JobError, MissingError
-from backwave.job import load, loads
-from backwave.job import starter as new
+from backwave.job import load, loads, starter
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = (ROOT / "docs/example-job.toml").read_text(encoding="utf-8")
@@ -154,7 +153,7 @@ def test_a_trade_size_is_noticed() -> None:
 
 def test_every_default_used_is_listed_with_its_ground() -> None:
     job = loads(
-        new.starter(
+        starter.starter(
             "T", hole="143.5 mm", behind="58 mm", trim="37 mm", cutout="141 mm", magnet="92 mm", depth="64 mm"
         )
     )

@@ -10,7 +10,7 @@ import pytest
 from backwave.errors import JobError
 from backwave.job import Job, loads
 from backwave.job.schema import json_schema, reference
-from backwave.notation.crossover import Branch, Group, Part
+from backwave.notation.crossover import Branch, CrossoverPart, Group
 from backwave.notation.filters import Filter
 from backwave.notation.ratings import Rating
 from backwave.notation.wire_color import WireColor
@@ -27,7 +27,7 @@ def test_they_are_values_with_the_text_as_typed() -> None:
     file = job('"series R 1.5 ohm"', '"series  R 1500 mohm"').file
     branches = [branch for path in file.stage[1].path for branch in path.network]
     first = next(branch for branch in branches if branch.text.startswith("series  R"))
-    assert isinstance(first.what, Part)
+    assert isinstance(first.what, CrossoverPart)
     assert (first.place, first.what.kind, first.what.value) == ("series", "R", pytest.approx(1.5))
     assert (str(first), first.words) == ("series  R 1500 mohm", "R 1500 mohm")
     (cut, peak) = file.stage[2].path[0].filters
@@ -87,6 +87,6 @@ def test_the_schema_and_the_reference_still_call_them_text() -> None:
 
 
 def test_a_branch_made_here_is_written_in_plain_words() -> None:
-    made = Branch("shunt", Group("series", (Part("R", 3.3), Part("C", 26e-6))))
+    made = Branch("shunt", Group("series", (CrossoverPart("R", 3.3), CrossoverPart("C", 26e-6))))
     assert str(made) == "shunt R 3.3 ohm + C 26 uF"
     assert made.words == "R 3.3 ohm + C 26 uF"

@@ -8,7 +8,7 @@ import scipy.signal
 from measure.chain import Path, Shape, butter, cabin_like, echoes, product, record
 
 from backwave.measure.analysis import read_take
-from backwave.measure.arrival import least_phase_twin, relation, single_arrival
+from backwave.measure.arrival import minimum_phase_twin, relation, single_arrival
 from backwave.measure.response import Impulse, window
 from backwave.measure.sweep import Sweep, plan_take, take_signal
 
@@ -59,7 +59,7 @@ def test_twin_of_a_least_phase_chain_is_the_chain() -> None:
     pulse[0] = -1.0
     h = scipy.signal.lfilter([1.0, -0.9, 0.5], [1.0, -1.6, 0.75], pulse)
     late = np.concatenate([np.zeros(300), h])
-    twin = least_phase_twin(Impulse(late, RATE, 0.0, int(np.argmax(np.abs(late)))), 20.0)
+    twin = minimum_phase_twin(Impulse(late, RATE, 0.0, int(np.argmax(np.abs(late)))), 20.0)
     assert twin[:2000] == pytest.approx(-h[:2000], abs=1e-3)
 
 

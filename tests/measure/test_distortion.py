@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from backwave.errors import InputError
-from backwave.measure.distortion import Distortion, breaks_up, check_breaks, matched, onset_db
+from backwave.measure.distortion import Distortion, check_overload, matched, onset_db, overload_ranges
 
 F = np.array([30.0, 40.0, 60.0, 80.0, 120.0, 200.0])
 
@@ -17,9 +17,9 @@ def row(*thd: float) -> Distortion:
 
 
 def test_stretches_above_the_limit() -> None:
-    found = breaks_up(row(-10, -15, -25, np.nan, -19, -40))
+    found = overload_ranges(row(-10, -15, -25, np.nan, -19, -40))
     assert found == ((30.0, 40.0, -10.0), (120.0, 120.0, -19.0))
-    assert breaks_up(row(*[-30.0] * 6)) == ()
+    assert overload_ranges(row(*[-30.0] * 6)) == ()
 
 
 def test_level_at_which_it_breaks_up() -> None:
@@ -45,10 +45,10 @@ def test_distortion_is_compared_at_one_level_and_not_beyond() -> None:
 def test_where_it_breaks_up_is_said_and_what_to_do() -> None:
     f = np.array([30.0, 40.0, 50.0, 60.0, 70.0])
     empty = np.zeros((0, 5))
-    rows = check_breaks("left", Distortion(f, (), empty, empty, np.array([-30.0, -14.0, -10.0, -25.0, -19.0])))
+    rows = check_overload("left", Distortion(f, (), empty, empty, np.array([-30.0, -14.0, -10.0, -25.0, -19.0])))
     assert [(c.verdict, c.part) for c in rows] == [("caution", "left-40-hz"), ("caution", "left-70-hz")]
     assert rows[0].value == pytest.approx(100 * 10**-0.5)  # -10 dB is 31.6 % (definition)
     assert all(c.remedy for c in rows)
-    (fine,) = check_breaks("left", Distortion(f, (), empty, empty, np.full(5, -40.0)))
+    (fine,) = check_overload("left", Distortion(f, (), empty, empty, np.full(5, -40.0)))
     assert (fine.verdict, fine.value) == ("ok", pytest.approx(1.0))
-    assert check_breaks("left", Distortion(f, (), empty, empty, np.full(5, np.nan))) == ()
+    assert check_overload("left", Distortion(f, (), empty, empty, np.full(5, np.nan))) == ()

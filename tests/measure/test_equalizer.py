@@ -14,7 +14,7 @@ from measure.chain import Shape, butter, echoes, product, resonance
 from backwave.acoustics.filters import biquad
 from backwave.errors import InputError
 from backwave.measure.alignment import Joint, align_channels, choose_joint, settings_table, target_curve
-from backwave.measure.equalizer import Equalizer, Limits, _gain, check_nulls, fit_bands, fit_equalizer
+from backwave.measure.equalizer import Equalizer, FilterLimits, _gain, check_nulls, fit_bands, fit_equalizer
 from backwave.measure.smoothing import log_frequencies, smoothed
 from backwave.notation.filters import Filter, parse_filter
 
@@ -66,7 +66,7 @@ def test_another_reading_comes_within_a_decibel_and_a_half(seed: int) -> None:
     assert after < 1.5
     assert after < before
     assert len(fit.filters) <= 10
-    limits = Limits()
+    limits = FilterLimits()
     assert fit.gain_db(log_frequencies(40.0, 8000.0, 96)).max() <= limits.boost_db + 0.1
     for x in fit.filters:
         assert -limits.cut_db <= x.gain_db <= limits.boost_db
@@ -85,7 +85,7 @@ def test_never_worse_and_never_beyond_the_limits(seed: int, count: int, boost: f
     rng = np.random.default_rng(seed)
     level = smoothed(F, rng.normal(0, 10, F.size), 3)
     room = np.where(F < 90, 0.0, 1.0)
-    fit = fit_equalizer(F, level, TARGET, count, Limits(boost_db=boost), most_gain_db=room)
+    fit = fit_equalizer(F, level, TARGET, count, FilterLimits(boost_db=boost), most_gain_db=room)
     assert fit.after_db <= fit.before_db + 1e-9
     grid = log_frequencies(40.0, 8000.0, 12)
     assert (fit.gain_db(grid) <= np.minimum(np.interp(grid, F, room), boost) + 0.06).all()
@@ -115,7 +115,7 @@ def test_one_peak_is_undone_by_its_opposite() -> None:
 def test_a_null_is_listed_and_not_filled() -> None:
     """One reflection as strong as the sound: a comb's first null at 1/(2 t) (any acoustics text)."""
     level = db(echoes((0.004, 0.98))(F))  # 125 Hz, then 375 ...
-    fit = fit_equalizer(F, level, np.zeros(F.size), 8, Limits(high_hz=300.0))
+    fit = fit_equalizer(F, level, np.zeros(F.size), 8, FilterLimits(high_hz=300.0))
     assert any(n.low_hz < 125 < n.high_hz and n.depth_db > 6 for n in fit.nulls)
     assert fit.gain_db([125.0])[0] <= 3.0
     checks = check_nulls(fit)
@@ -204,7 +204,7 @@ def test_joint_with_the_right_polarity_and_delay_wins() -> None:
 @pytest.mark.parametrize(
     "call",
     [
-        lambda: fit_equalizer(F, TARGET, TARGET, 50), lambda: Limits(low_hz=100, high_hz=50),
+        lambda: fit_equalizer(F, TARGET, TARGET, 50), lambda: FilterLimits(low_hz=100, high_hz=50),
         lambda: fit_equalizer(F[:5], TARGET[:5], TARGET[:5]), lambda: fit_bands(F, TARGET, TARGET, []),
         lambda: target_curve(F, [(100.0, 0.0), (50.0, 0.0)]), lambda: choose_joint(F, F, F, []),
         lambda: fit_equalizer(F, TARGET, TARGET, 3, most_gain_db=np.full(F.size, -1.0)),

@@ -15,7 +15,7 @@ from backwave.files.sound import read_sound
 from backwave.measure.analysis import decay_s, read_take
 from backwave.measure.response import (
     Impulse,
-    Reading,
+    ResponseReading,
     deconvolve,
     gated_spectrum,
     harmonic_levels,
@@ -32,7 +32,7 @@ ROOM = product(cabin_like(), echoes((0.0041, 0.3), (0.0093, -0.25), (0.017, 0.15
 
 
 @cache
-def reading(ppm: float, to_hz: int) -> tuple[Reading, Recorded]:
+def reading(ppm: float, to_hz: int) -> tuple[ResponseReading, Recorded]:
     got = record(take_signal(ONE), 48000, [Path(ROOM, 0.0032)], ppm=ppm, snr_db=60, to_hz=to_hz)
     clock = find_take(got.samples, got.rate_hz, ONE)
     return deconvolve(got.samples, clock, ONE, ONE.sweeps[0]), got

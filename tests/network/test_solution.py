@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backwave.network import Network, NetworkError, Output, tolerance_draws
+from backwave.network import Network, NetworkError, Probe, tolerance_draws
 from backwave.network.element import Element
 from backwave.uncertainty import Error, draw_error
 from tests.network.test_against_ngspice import random_network
@@ -50,15 +50,15 @@ def driver() -> Network:
     return n
 
 
-def answer(n: Network, o: Output) -> np.ndarray:
+def answer(n: Network, o: Probe) -> np.ndarray:
     s = n.solve(F)
     return {"v": lambda: s.v(o.of, o.to), "i": lambda: s.i(o.of), "z": lambda: s.z(o.of)}[o.kind]()
 
 
 OUTPUTS = [
-    Output("v", "force"), Output("v", "in", "coil"), Output("i", "Le"), Output("i", "Bl"), Output("i", "pad"),
-    Output("i", "tap"), Output("i", "wire"), Output("i", "big"), Output("i", "amplifier"),
-    Output("z", "amplifier"),
+    Probe("v", "force"), Probe("v", "in", "coil"), Probe("i", "Le"), Probe("i", "Bl"), Probe("i", "pad"),
+    Probe("i", "tap"), Probe("i", "wire"), Probe("i", "big"), Probe("i", "amplifier"),
+    Probe("z", "amplifier"),
 ]  # fmt: skip
 
 
@@ -142,7 +142,7 @@ def test_reciprocity(seed: int) -> None:
 
 
 @pytest.mark.parametrize("output", OUTPUTS, ids=str)
-def test_adjoint_sensitivities_against_finite_differences(output: Output) -> None:
+def test_adjoint_sensitivities_against_finite_differences(output: Probe) -> None:
     n = driver()
     found = n.solve(F).sensitivity(output)
     step = 1e-5
@@ -200,7 +200,7 @@ SIZES = {
 @pytest.mark.parametrize(
     "keys", [slice(4), slice(-4, None), slice(None)], ids=["first", "last", "all"]
 )  # two ways of computing
-def test_tolerance_draws_are_the_network_solved_again(output: Output, keys: slice) -> None:
+def test_tolerance_draws_are_the_network_solved_again(output: Probe, keys: slice) -> None:
     n = driver()
     spread = {key: Error(key, "rectangular", size) for key, size in list(SIZES.items())[keys]}
     found = tolerance_draws(n.solve(F), output, spread, 20, seed=3)
@@ -216,13 +216,13 @@ def test_parts_of_one_batch_are_drawn_together() -> None:
     n.resistor("r2", "b", "0", 100.0)
     batch = Error("batch", "rectangular", 0.2)
     s = n.solve(100.0)
-    together = tolerance_draws(s, Output("v", "b"), {"r1": batch, "r2": batch}, 50)
-    apart = tolerance_draws(s, Output("v", "b"), {"r1": batch, "r2": Error("other", "rectangular", 0.2)}, 50)
+    together = tolerance_draws(s, Probe("v", "b"), {"r1": batch, "r2": batch}, 50)
+    apart = tolerance_draws(s, Probe("v", "b"), {"r1": batch, "r2": Error("other", "rectangular", 0.2)}, 50)
     assert np.ptp(together.real) < 1e-12 < 0.05 < np.ptp(apart.real)
     with pytest.raises(NetworkError, match="above 0"):
-        tolerance_draws(s, Output("v", "b"), {"r1": Error("x", "normal", 1.0)}, 100)
+        tolerance_draws(s, Probe("v", "b"), {"r1": Error("x", "normal", 1.0)}, 100)
     with pytest.raises(NetworkError, match="a source"):
-        tolerance_draws(s, Output("v", "b"), {"v": batch}, 5)
+        tolerance_draws(s, Probe("v", "b"), {"v": batch}, 5)
 
 
 def test_impedance_seen_with_other_sources_silent() -> None:
@@ -343,11 +343,11 @@ def test_unknown_names_offer_the_nearest() -> None:
     with pytest.raises(NetworkError, match="node of the network"):
         s.v("nowhere")
     with pytest.raises(NetworkError, match="name of a source"):
-        s.sensitivity(Output("z", "r"))
+        s.sensitivity(Probe("z", "r"))
     n = floating()
     n.current("i", "a", "0")
     with pytest.raises(NetworkError, match="not given"):
-        n.solve(F).sensitivity(Output("i", "i"))
+        n.solve(F).sensitivity(Probe("i", "i"))
 
 
 def test_errors_cross_a_process() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from backwave.errors import InputError
 from backwave.part.flat_patterns import check_ring, flat_ring, sheet_layers
-from backwave.part.process import Sheet
+from backwave.part.process import SheetStock
 from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, Notch, Spigot, Thread
 from backwave.shape import circle, rounded_polygon
 
@@ -18,14 +18,14 @@ SCREWS = tuple(Fixing(x, 0.0, 4.5, 9.0, 6.0, 8.0, 5.0, f"fixing {k}") for k, x i
 
 
 def test_a_plain_ring_is_two_circles() -> None:
-    (layer,) = sheet_layers(RING, Sheet((18.0,)))
+    (layer,) = sheet_layers(RING, SheetStock((18.0,)))
     assert [o.circle for o in layer.cut] == [(0.0, 0.0, 82.5), (0.0, 0.0, 70.0)]
     assert layer.area_mm2 == pytest.approx(pi * (82.5**2 - 70.0**2), rel=1e-12)
     assert layer.area_mm2 * 18.0 == pytest.approx(107795.898, abs=1e-3)  # pi/4 (D^2 - d^2) h
 
 
 def test_holes_are_drilled_and_counterbores_are_pockets() -> None:
-    back, front = sheet_layers(replace(RING, fixings=SCREWS), Sheet((9.0, 9.0)))
+    back, front = sheet_layers(replace(RING, fixings=SCREWS), SheetStock((9.0, 9.0)))
     assert set(back.drill) == {(-76.0, 0.0, 4.5), (76.0, 0.0, 4.5)} == set(front.drill)
     assert not back.pockets
     assert [(p.outline.circle, p.depth_mm, p.face) for p in front.pockets] == [
@@ -33,13 +33,13 @@ def test_holes_are_drilled_and_counterbores_are_pockets() -> None:
         ((76.0, 0.0, 4.5), 6.0, "front"),
     ]
     # With the glue line at the counterbore's floor it is a hole through the front layer.
-    back, front = sheet_layers(replace(RING, fixings=SCREWS), Sheet((12.0, 6.0)))
+    back, front = sheet_layers(replace(RING, fixings=SCREWS), SheetStock((12.0, 6.0)))
     assert set(front.drill) == {(-76.0, 0.0, 9.0), (76.0, 0.0, 9.0)}
     assert not front.pockets
 
 
 def test_the_relief_is_a_chamfer_by_hand_on_each_layer() -> None:
-    back, front = sheet_layers(replace(RING, relief_mm=6.0), Sheet((4.0, 14.0)))
+    back, front = sheet_layers(replace(RING, relief_mm=6.0), SheetStock((4.0, 14.0)))
     assert back.cut[1].circle == pytest.approx((0.0, 0.0, 72.0))  # 70 + 6 less 4 at 45 degrees
     assert [size for _, size in back.notes] == pytest.approx([4.0])
     assert front.cut[1].circle == pytest.approx((0.0, 0.0, 70.0))
@@ -48,7 +48,7 @@ def test_the_relief_is_a_chamfer_by_hand_on_each_layer() -> None:
 
 def test_spigot_and_collar_are_layers_of_their_own() -> None:
     spec = replace(RING, spigot=Spigot(75.0, 5.0), collar=Collar(76.0, 80.0, 3.0))
-    parts = sheet_layers(spec, Sheet((9.0, 9.0)))
+    parts = sheet_layers(spec, SheetStock((9.0, 9.0)))
     assert [p.name for p in parts] == ["spigot", "layer 1 of 2", "layer 2 of 2", "collar"]
     assert [p.thickness_mm for p in parts] == [5.0, 9.0, 9.0, 3.0]
     assert parts[0].area_mm2 == pytest.approx(pi * (75.0**2 - 70.0**2), rel=1e-9)
@@ -56,7 +56,7 @@ def test_spigot_and_collar_are_layers_of_their_own() -> None:
 
 
 def test_cuts_that_run_into_each_other_share_an_edge() -> None:
-    (layer,) = sheet_layers(replace(RING, notches=(Notch(0.0, 10.0, 4.0),)), Sheet((18.0,)))
+    (layer,) = sheet_layers(replace(RING, notches=(Notch(0.0, 10.0, 4.0),)), SheetStock((18.0,)))
     bore = layer.cut[1]
     assert bore.circle is None
     assert bore.bounds_mm[2] == pytest.approx(74.0, abs=0.01)
@@ -67,7 +67,7 @@ def test_grooves_keep_their_island_and_lettering_its_strokes() -> None:
     square = rounded_polygon([(-95.0, -95.0), (95.0, -95.0), (95.0, 95.0), (-95.0, 95.0)], 20.0)
     groove = Groove("back", "flange", 5.0, 3.0, 2.0)
     spec = replace(RING, outline=square, grooves=(groove,), lettering=Lettering("R", True, "van"))
-    back, front = sheet_layers(spec, Sheet((9.0, 9.0)))
+    back, front = sheet_layers(spec, SheetStock((9.0, 9.0)))
     (pocket,) = back.pockets
     assert (pocket.face, pocket.depth_mm, len(pocket.islands)) == ("back", 2.0, 1)
     assert pocket.outline.bounds_mm[2] - pocket.islands[0].bounds_mm[2] == pytest.approx(3.0)
@@ -78,12 +78,14 @@ def test_grooves_keep_their_island_and_lettering_its_strokes() -> None:
 @pytest.mark.parametrize("layers", [(9.0, 8.0), (20.0,), ()])
 def test_layers_must_add_up(layers: tuple[float, ...]) -> None:
     with pytest.raises(InputError, match="18 mm"):
-        sheet_layers(RING, Sheet(layers))
+        sheet_layers(RING, SheetStock(layers))
 
 
 def test_a_flange_that_falls_apart_is_said() -> None:
     with pytest.raises(InputError, match="pieces"):
-        sheet_layers(replace(RING, notches=(Notch(0.0, 10.0, 14.0), Notch(180.0, 10.0, 14.0))), Sheet((18.0,)))
+        sheet_layers(
+            replace(RING, notches=(Notch(0.0, 10.0, 14.0), Notch(180.0, 10.0, 14.0))), SheetStock((18.0,))
+        )
 
 
 def test_check_ring_has_every_hole_of_the_part() -> None:

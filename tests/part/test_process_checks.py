@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from backwave.finding import Check
-from backwave.part.process import Material, Printer, Sheet, Zone
+from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.process_checks import making_checks
 from backwave.part.types import AdapterSpec, Collar, Lettering, Spigot
 from backwave.shape import circle, ellipse
@@ -44,7 +44,7 @@ def test_heat_on_either_side_of_its_limits(service: float, verdict: str) -> None
 
 
 def test_heat_does_not_govern_wood() -> None:
-    assert not [c for c in making_checks(RING, MDF, Sheet((18.0,)), DRY) if c.code == "part.heat"]
+    assert not [c for c in making_checks(RING, MDF, SheetStock((18.0,)), DRY) if c.code == "part.heat"]
 
 
 @pytest.mark.parametrize(
@@ -92,24 +92,28 @@ def test_which_face_goes_down() -> None:
     ("layers", "verdict"), [((18.0,), "ok"), ((12.0, 6.0), "ok"), ((12.0,), "stop"), ((), "stop")]
 )
 def test_layers_add_up(layers: tuple[float, ...], verdict: str) -> None:
-    assert one("part.sheet", making_checks(RING, MDF, Sheet(layers), DRY)).verdict == verdict
+    assert one("part.sheet", making_checks(RING, MDF, SheetStock(layers), DRY)).verdict == verdict
 
 
 def test_mdf_on_the_wet_side() -> None:
-    def verdict(material: Material, sheet: Sheet, zone: Zone) -> str | None:
+    def verdict(material: Material, sheet: SheetStock, zone: Zone) -> str | None:
         found = [c for c in making_checks(RING, material, sheet, zone) if c.code == "part.water"]
         return found[0].verdict if found else None
 
-    assert verdict(MDF, Sheet((18.0,)), DOOR) == "stop"
-    assert verdict(MDF, Sheet((18.0,), sealed=True), DOOR) == "caution"
-    assert verdict(MDF, Sheet((18.0,)), DRY) is None
-    assert verdict(PVC, Sheet((18.0,)), DOOR) == "ok"
+    assert verdict(MDF, SheetStock((18.0,)), DOOR) == "stop"
+    assert verdict(MDF, SheetStock((18.0,), sealed=True), DOOR) == "caution"
+    assert verdict(MDF, SheetStock((18.0,)), DRY) is None
+    assert verdict(PVC, SheetStock((18.0,)), DOOR) == "ok"
 
 
 def test_what_must_not_be_laser_cut() -> None:
-    assert one("part.laser", making_checks(RING, PVC, Sheet((18.0,), cutter="laser"), DRY)).verdict == "stop"
-    assert one("part.laser", making_checks(RING, PVC, Sheet((18.0,), cutter="router"), DRY)).verdict == "caution"
-    assert not [c for c in making_checks(RING, MDF, Sheet((18.0,), cutter="laser"), DRY) if c.code == "part.laser"]
+    assert one("part.laser", making_checks(RING, PVC, SheetStock((18.0,), cutter="laser"), DRY)).verdict == "stop"
+    assert (
+        one("part.laser", making_checks(RING, PVC, SheetStock((18.0,), cutter="router"), DRY)).verdict == "caution"
+    )
+    assert not [
+        c for c in making_checks(RING, MDF, SheetStock((18.0,), cutter="laser"), DRY) if c.code == "part.laser"
+    ]
 
 
 def test_lettering_without_room_is_said() -> None:
@@ -123,7 +127,7 @@ def test_lettering_without_room_is_said() -> None:
 def test_a_tilted_seat_is_left_to_the_checks_of_the_shape() -> None:
     tilted = replace(RING, tilt_deg=5.0, lettering=Lettering("L"))
     assert one("part.bed", making_checks(tilted, ABS, Printer(), DRY)).verdict == "ok"
-    assert not [c for c in making_checks(tilted, ABS, Sheet((18.0,)), DRY) if c.code == "part.sheet"]
+    assert not [c for c in making_checks(tilted, ABS, SheetStock((18.0,)), DRY) if c.code == "part.sheet"]
 
 
 @pytest.mark.parametrize(

@@ -7,11 +7,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.plan import Edit, Facts, LoadFact, PartFact, PlaceFact, StageFact, Task, checklist, edited, ordered
+from backwave.plan import (
+    Edit,
+    LoadFact,
+    PartFact,
+    PlaceFact,
+    PlanInputs,
+    StageFact,
+    Task,
+    checklist,
+    edited,
+    ordered,
+)
 
 DOOR = PlaceFact("door.left", "Door, left", "door", "A woofer", ("Read the glass again",), ("ring",), network=True)
 RING = PartFact("ring", "Door, left", "print", "ASA", "fumes", 400.0, 4, "M4", True, True, True)
-WHOLE = Facts(
+WHOLE = PlanInputs(
     (DOOR, PlaceFact("box", "Box", "box", "A subwoofer")),
     (RING,),
     (
@@ -98,12 +109,12 @@ def test_a_box_is_not_stripped_and_an_empty_job_is_no_work_on_a_vehicle() -> Non
     names = ids(checklist(WHOLE))
     assert "strip-box" not in names
     assert "fit-box" in names
-    assert "battery-off" not in ids(checklist(Facts()))
+    assert "battery-off" not in ids(checklist(PlanInputs()))
 
 
 def test_a_part_from_sheet_is_cut_and_not_printed() -> None:
     sheet = PartFact("ring", "Door, left", "sheet", "plywood", layers=2)
-    names = ids(checklist(Facts((DOOR,), (sheet,))))
+    names = ids(checklist(PlanInputs((DOOR,), (sheet,))))
     assert "cut-ring" in names
     assert "print-ring" not in names
     assert "foam-ring" not in names
@@ -121,7 +132,7 @@ def test_every_task_comes_after_what_it_waits_for(count: int, stages: int, print
         StageFact(f"s{k}", f"S {k}", tuple(p.id for n, p in enumerate(places) if n % stages == k))
         for k in range(stages)
     )
-    tasks = checklist(Facts(places, parts, row))
+    tasks = checklist(PlanInputs(places, parts, row))
     place = {name: n for n, name in enumerate(ids(tasks))}
     assert len(place) == len(tasks)
     assert all(place[name] < place[task.id] for task in tasks for name in task.after)

@@ -8,18 +8,18 @@ import numpy as np
 import pytest
 
 from backwave.errors import InputError
-from backwave.power import Run, choose_cable, choose_cables, speaker_cable
+from backwave.power import CableRun, choose_cable, choose_cables, speaker_cable
 from backwave.power.cable import BODY_OHM, DROP_LIMIT, sizes_of
-from backwave.stock import Conductor, shipped
+from backwave.stock import ConductorRow, shipped
 
-HOT = Run(4.6, 0.5, insulation_degc=105, ambient_degc=60)
+HOT = CableRun(4.6, 0.5, insulation_degc=105, ambient_degc=60)
 
 
 @pytest.fixture(scope="module")
-def random_runs() -> tuple[list[Run], np.ndarray, list[float | None]]:
+def random_runs() -> tuple[list[CableRun], np.ndarray, list[float | None]]:
     rng = np.random.default_rng(20)
     runs = [
-        Run(
+        CableRun(
             rng.uniform(0.2, 8),
             rng.uniform(0, 1),
             str(rng.choice(["copper", "copper-clad aluminum"])),
@@ -36,7 +36,7 @@ def random_runs() -> tuple[list[Run], np.ndarray, list[float | None]]:
 
 
 def test_a_recommended_cable_never_exceeds_drop_heat_or_fuse(
-    random_runs: tuple[list[Run], np.ndarray, list[float | None]],
+    random_runs: tuple[list[CableRun], np.ndarray, list[float | None]],
 ) -> None:
     runs, current, fuses = random_runs
     seen = {"ok": 0, "caution": 0, "stop": 0}
@@ -65,7 +65,7 @@ def test_more_current_never_gives_a_thinner_cable(series: str) -> None:
     rng = np.random.default_rng(7)
     area: list[np.ndarray] = []
     runs = [
-        Run(rng.uniform(0.3, 7), 0.5, insulation_degc=105, ambient_degc=rng.uniform(20, 80), bundle=int(rng.integers(1, 4)))
+        CableRun(rng.uniform(0.3, 7), 0.5, insulation_degc=105, ambient_degc=rng.uniform(20, 80), bundle=int(rng.integers(1, 4)))
         for _ in range(500)
     ]  # fmt: skip
     base = rng.uniform(1, 120, len(runs))
@@ -79,7 +79,7 @@ def test_more_current_never_gives_a_thinner_cable(series: str) -> None:
 def test_drop_is_that_of_the_class_5_resistance() -> None:
     # IEC 60228 class 5: 16 mm2 is 1.21 mohm/m at 20 degC; 5 m, 50 A, one conductor: 0.3025 V.  At the conductor's
     # temperature by IEC 60028, 0.00393 1/K.
-    run = Run(5, 0, insulation_degc=105, ambient_degc=20, body=False)
+    run = CableRun(5, 0, insulation_degc=105, ambient_degc=20, body=False)
     found = choose_cable(run, 50, supply_v=12.6)
     tried = next(t for t in found.tried if t.name == "16 mm2")
     assert tried.conductor_degc is not None
@@ -121,7 +121,7 @@ def test_clad_aluminum_needs_more_and_says_so() -> None:
 def test_the_clad_conductor_of_the_tables_is_a_tenth_copper_by_volume() -> None:
     # Side by side, copper (58 S m/mm2, IEC 60028) and aluminum (0.028264 ohm mm2/m, IEC 60889, from memory) conduct in
     # proportion to their areas; ASTM B566 class 10A: 10 % copper (confirmed), its largest resistivity a little above.
-    clad = next(r for r in shipped().rows("conductor") if isinstance(r, Conductor) and r.name != "copper")
+    clad = next(r for r in shipped().rows("conductor") if isinstance(r, ConductorRow) and r.name != "copper")
     mixed = 1 / (0.10 * 58 + 0.90 / 0.028264)
     assert mixed < clad.resistivity_ohm_mm2_m < 1.05 * mixed
     assert 0.00393 < clad.rise_per_k <= 0.00403  # of copper (IEC 60028) and of aluminum (IEC 60889)
@@ -144,12 +144,12 @@ def test_a_missing_length_is_asked_for_and_its_guess_shown() -> None:
 
 
 def test_every_cable_carries_its_assumptions() -> None:
-    bare = {a.key for a in choose_cable(Run(), 10).assumed}
+    bare = {a.key for a in choose_cable(CableRun(), 10).assumed}
     assert bare == {"length", "ground.length", "insulation", "ambient", "body", "bundle"}
 
 
 def test_insulation_no_better_than_the_air_is_a_stop() -> None:
-    check = choose_cable(Run(2, insulation_degc=70, ambient_degc=80), 5).checks[0]
+    check = choose_cable(CableRun(2, insulation_degc=70, ambient_degc=80), 5).checks[0]
     assert check.verdict == "stop"
     assert check.remedy is not None
     assert "insulation" in check.remedy.template
@@ -161,7 +161,7 @@ def test_insulation_no_better_than_the_air_is_a_stop() -> None:
 )  # fmt: skip
 def test_a_run_that_cannot_be_is_refused(run: dict[str, object], message: str) -> None:
     with pytest.raises(InputError, match=message):
-        Run(**run)  # type: ignore[arg-type]
+        CableRun(**run)  # type: ignore[arg-type]
 
 
 def test_a_current_that_cannot_be_is_refused() -> None:
@@ -208,7 +208,7 @@ def test_a_size_already_there_is_judged() -> None:
 
 
 def test_a_pair_of_unknown_length_grows_both_ways() -> None:
-    pair = Run(None, None, insulation_degc=105, ambient_degc=40, body=False)
+    pair = CableRun(None, None, insulation_degc=105, ambient_degc=40, body=False)
     found = choose_cable(pair, 20)
     check = next(c for c in found.checks if c.code == "power.length")
     assert check.limit is not None

@@ -8,17 +8,17 @@ import numpy as np
 import pytest
 
 from backwave.errors import InputError
-from backwave.power import Load, Supply, current_budget, load_current
+from backwave.power import Supply, SupplyLoad, current_budget, load_current
 from backwave.power.current import engine_off_min
 
 VAN = Supply(12.6, 60, 0.008, 90, 45, 32)
-AMP = Load("amp", 75, 4, 4, 0.80, fuses_a=(25, 25))
+AMP = SupplyLoad("amp", 75, 4, 4, 0.80, fuses_a=(25, 25))
 
 
 @pytest.mark.parametrize(("efficiency", "amps"), [(0.5, 28.986), (0.6, 24.155), (0.85, 17.050)])
 def test_rated_current_is_the_worked_value(efficiency: float, amps: float) -> None:
     # 4 x 50 W at 13.8 V: 200/(e 13.8).
-    found = load_current(Load("a", 50, 4, 4, efficiency), Supply(running_v=13.8))
+    found = load_current(SupplyLoad("a", 50, 4, 4, efficiency), Supply(running_v=13.8))
     assert found is not None
     assert found.rated_a == pytest.approx(amps, abs=1e-3)
 
@@ -68,7 +68,7 @@ def test_own_fuses_count_where_the_rating_says_less() -> None:
     assert found is not None
     assert lying is not None
     assert found.design_a == lying.design_a == 50
-    alone = load_current(Load("old", fuses_a=(20,)), VAN)
+    alone = load_current(SupplyLoad("old", fuses_a=(20,)), VAN)
     assert alone is not None
     assert alone.rated_a == 20
     assert "power" in {a.key for a in alone.assumed}
@@ -88,7 +88,7 @@ def test_the_budget_is_what_is_left() -> None:
 
 
 def test_what_nobody_gave_is_asked_for() -> None:
-    found = current_budget([AMP, Load("mystery")], Supply())
+    found = current_budget([AMP, SupplyLoad("mystery")], Supply())
     codes = {c.code: c for c in found.checks}
     assert codes["power.load"].part == "mystery"
     budget = codes["power.budget"]
@@ -116,7 +116,7 @@ def test_the_battery_lasts_as_peukert_says() -> None:
 )
 def test_a_load_that_cannot_be_is_refused(bad: dict[str, object]) -> None:
     with pytest.raises(InputError):
-        Load("amp", **bad)  # type: ignore[arg-type]
+        SupplyLoad("amp", **bad)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(

@@ -9,40 +9,40 @@ import pytest
 
 from backwave.errors import InputError
 from backwave.network import Network
-from backwave.power import Branch, Load, Run, Supply, peak_voltage, supply_tree
+from backwave.power import CableRun, Supply, SupplyBranch, SupplyLoad, peak_voltage, supply_tree
 from backwave.power.results import SupplyTree
 from backwave.power.voltage_sag import JOINT_OHM, Peak
 
 VAN = Supply(12.6, 60, 0.008, 90, 45, 32)
-HOT = Run(4.0, 0.5, insulation_degc=105, ambient_degc=60)
-FOUR = Load("four", 60, 4, 4)
-SUB = Load("sub", 300, 1, 2, fuses_a=(40,))
+HOT = CableRun(4.0, 0.5, insulation_degc=105, ambient_degc=60)
+FOUR = SupplyLoad("four", 60, 4, 4)
+SUB = SupplyLoad("sub", 300, 1, 2, fuses_a=(40,))
 BRANCHES = (
-    Branch("four", replace(HOT, length_m=0.6), FOUR, "main"),
-    Branch("main", HOT),
-    Branch("sub", replace(HOT, length_m=1.0), SUB, "main"),
-    Branch("fan", replace(HOT, length_m=0.8), Load("fan", current_a=1.5), "main"),
+    SupplyBranch("four", replace(HOT, length_m=0.6), FOUR, "main"),
+    SupplyBranch("main", HOT),
+    SupplyBranch("sub", replace(HOT, length_m=1.0), SUB, "main"),
+    SupplyBranch("fan", replace(HOT, length_m=0.8), SupplyLoad("fan", current_a=1.5), "main"),
 )
 
 
-def random_tree(rng: np.random.Generator) -> list[Branch]:
+def random_tree(rng: np.random.Generator) -> list[SupplyBranch]:
     """A few levels of distribution with loads at the ends."""
-    branches: list[Branch] = []
+    branches: list[SupplyBranch] = []
 
-    def run() -> Run:
-        return Run(rng.uniform(0.2, 3), 0.5, insulation_degc=105, ambient_degc=rng.uniform(20, 60))
+    def run() -> CableRun:
+        return CableRun(rng.uniform(0.2, 3), 0.5, insulation_degc=105, ambient_degc=rng.uniform(20, 60))
 
     def grow(parent: str, depth: int) -> None:
         for _ in range(int(rng.integers(1, 4))):
             name = f"b{len(branches)}"
             if depth < 2 and rng.random() < 0.35:
-                branches.append(Branch(name, run(), None, parent))
+                branches.append(SupplyBranch(name, run(), None, parent))
                 grow(name, depth + 1)
             else:
-                load = Load(
+                load = SupplyLoad(
                     name, rng.uniform(5, 60), int(rng.integers(1, 5)), 4, klass=str(rng.choice(["D", "AB"]))
                 )  # type: ignore[arg-type]
-                branches.append(Branch(name, run(), load, parent))
+                branches.append(SupplyBranch(name, run(), load, parent))
 
     grow("", 0)
     return branches
@@ -138,7 +138,7 @@ def test_ladder_voltages_are_those_of_the_network_room() -> None:
 
 
 def test_one_load_is_the_closed_form() -> None:
-    branches = [Branch("amp", HOT, FOUR)]
+    branches = [SupplyBranch("amp", HOT, FOUR)]
     tree = supply_tree(branches, VAN)
     at = peak_voltage(tree, branches, VAN).loads[0]
     ohm = 14.4 / (240 / 0.85 / 14.4)
@@ -147,7 +147,7 @@ def test_one_load_is_the_closed_form() -> None:
     assert at.power_fraction == pytest.approx((at.volts / 14.4) ** 2)
     assert sum(s[2] for s in at.shares) == pytest.approx(12.6 - at.volts)
     # A regulated one: V^2 - E V + P R = 0, the larger root.
-    branches = [Branch("amp", HOT, replace(FOUR, regulated=True))]
+    branches = [SupplyBranch("amp", HOT, replace(FOUR, regulated=True))]
     tree = supply_tree(branches, VAN)
     at = peak_voltage(tree, branches, VAN).loads[0]
     series = 0.008 + tree.node("amp").cable.loop_ohm + 4 * JOINT_OHM
@@ -158,7 +158,7 @@ def test_one_load_is_the_closed_form() -> None:
 
 @pytest.mark.parametrize("length_m", [1e6, 1e30, 1e300])
 def test_a_way_that_lets_nothing_through_is_a_number_too(length_m: float) -> None:
-    branches = [Branch("amp", Run(length_m, 0.5), FOUR)]
+    branches = [SupplyBranch("amp", CableRun(length_m, 0.5), FOUR)]
     tree = supply_tree(branches, VAN)
     for engine in ("off", "running"):
         for at in peak_voltage(tree, branches, VAN, engine).loads:  # type: ignore[arg-type]
@@ -167,7 +167,7 @@ def test_a_way_that_lets_nothing_through_is_a_number_too(length_m: float) -> Non
 
 
 def test_the_alternator_holds_its_voltage_while_it_can() -> None:
-    branches = [Branch("amp", HOT, FOUR)]
+    branches = [SupplyBranch("amp", HOT, FOUR)]
     tree = supply_tree(branches, VAN)
     off, running = (peak_voltage(tree, branches, VAN, engine) for engine in ("off", "running"))
     assert (running.source_v, running.source_ohm) == (14.4, 0)
@@ -180,21 +180,21 @@ def test_more_than_the_supply_can_give_is_said() -> None:
     # V^2 - U V + P R = 0 has a root up to R = U^2/(4 P) = 0.1406 ohm.
     for ohm, holds in ((0.12, True), (0.15, False)):
         poor = replace(VAN, resistance_ohm=ohm)
-        branches = [Branch("amp", HOT, replace(FOUR, regulated=True))]
+        branches = [SupplyBranch("amp", HOT, replace(FOUR, regulated=True))]
         found = peak_voltage(supply_tree(branches, poor), branches, poor)
         assert bool(found.loads) is holds
         assert found.checks[0].verdict == "caution"
 
 
 def test_without_a_cable_there_is_no_voltage() -> None:
-    branches = [Branch("amp", replace(HOT, ambient_degc=110), FOUR)]
+    branches = [SupplyBranch("amp", replace(HOT, ambient_degc=110), FOUR)]
     tree = supply_tree(branches, VAN)
     assert tree.nodes[0].cable.checks[0].verdict == "stop"
     assert peak_voltage(tree, branches, VAN).loads == ()
 
 
 def test_a_load_nobody_knows_is_left_out_and_asked_for() -> None:
-    tree = supply_tree([*BRANCHES, Branch("x", HOT, Load("mystery"), "main")], VAN)
+    tree = supply_tree([*BRANCHES, SupplyBranch("x", HOT, SupplyLoad("mystery"), "main")], VAN)
     assert [c.code for c in tree.checks] == ["power.load"]
     assert "x" not in {n.id for n in tree.nodes}
 
@@ -202,21 +202,21 @@ def test_a_load_nobody_knows_is_left_out_and_asked_for() -> None:
 @pytest.mark.parametrize(
     ("branches", "message"),
     [
-        ([Branch("a", HOT, FOUR), Branch("a", HOT, SUB)], "once"),
-        ([Branch("a", HOT, FOUR, "nowhere")], "parent"),
-        ([Branch("a", HOT, FOUR), Branch("b", HOT, SUB, "a")], "ends at no load"),
-        ([Branch("a", HOT)], "a load at its end"),
-        ([Branch("a", HOT, None, "b"), Branch("b", HOT, None, "a")], "circle"),
+        ([SupplyBranch("a", HOT, FOUR), SupplyBranch("a", HOT, SUB)], "once"),
+        ([SupplyBranch("a", HOT, FOUR, "nowhere")], "parent"),
+        ([SupplyBranch("a", HOT, FOUR), SupplyBranch("b", HOT, SUB, "a")], "ends at no load"),
+        ([SupplyBranch("a", HOT)], "a load at its end"),
+        ([SupplyBranch("a", HOT, None, "b"), SupplyBranch("b", HOT, None, "a")], "circle"),
     ],
 )
-def test_a_tree_that_cannot_be_is_refused(branches: list[Branch], message: str) -> None:
+def test_a_tree_that_cannot_be_is_refused(branches: list[SupplyBranch], message: str) -> None:
     with pytest.raises(InputError, match=message):
         supply_tree(branches, VAN)
 
 
 def test_a_fuse_already_there_sets_its_cable() -> None:
-    big = supply_tree([Branch("amp", HOT, FOUR, fuse_a=150)], VAN).nodes[0]
-    own = supply_tree([Branch("amp", HOT, FOUR)], VAN).nodes[0]
+    big = supply_tree([SupplyBranch("amp", HOT, FOUR, fuse_a=150)], VAN).nodes[0]
+    own = supply_tree([SupplyBranch("amp", HOT, FOUR)], VAN).nodes[0]
     assert big.fuse.rating_a == 150
     assert big.cable.area_mm2 is not None
     assert own.cable.area_mm2 is not None

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from backwave.errors import InputError
 from backwave.finding import Check
 from backwave.network.preferred import SERIES
-from backwave.power import factory_output as factory
+from backwave.power import factory_output
 from backwave.power.factory_check import check_factory
 from backwave.power.factory_output import FactoryPair, FactorySystem, bass_cut, load_resistor, summed_db
 
@@ -43,7 +43,7 @@ def test_sums_that_textbooks_give() -> None:
 
 def test_the_preferred_values_are_the_standards() -> None:
     # IEC 60063: the E6 series, as network/ has it too.
-    assert factory.E6 == (1.0, 1.5, 2.2, 3.3, 4.7, 6.8) == SERIES["E6"]
+    assert factory_output.E6 == (1.0, 1.5, 2.2, 3.3, 4.7, 6.8) == SERIES["E6"]
 
 
 def test_load_resistor() -> None:

@@ -13,7 +13,7 @@ from backwave.power.cable import choose_cable
 from backwave.power.harness import Harness, Lead, PathSpec, Plug, Wire
 from backwave.power.harness_build import harness_of
 from backwave.power.harness_check import check_harness, stands_a
-from backwave.power.inputs import Run
+from backwave.power.inputs import CableRun
 
 WOOFER = tuple(map(parse_branch, ("series L 0.39 mH 0.2 ohm", "shunt R 3.9 ohm + C 22 uF")))
 TWEETER = tuple(map(parse_branch, ("series R 1.5 ohm", "series C 10 uF", "shunt L 0.27 mH 0.15 ohm")))
@@ -190,7 +190,7 @@ def test_a_wire_thinner_than_its_fuse() -> None:
 @pytest.mark.parametrize("area", [0.75, 1.5, 2.5, 6, 16])
 def test_what_a_wire_stands_is_what_the_cable_says(area: float) -> None:
     """Two roads: the choice of cables, tested against published ampacities, in the same place."""
-    run = Run(1.0, 1.0, insulation_degc=70, ambient_degc=60, size=f"{area:g} mm2", body=False)
+    run = CableRun(1.0, 1.0, insulation_degc=70, ambient_degc=60, size=f"{area:g} mm2", body=False)
     assert stands_a(area) == pytest.approx(choose_cable(run, 1.0).ampacity_a)
     assert stands_a(area + 0.02 * area) == stands_a(area)
     assert stands_a(0.1) == 0

@@ -11,7 +11,7 @@ from scipy.special import ellipe, ellipk
 from backwave.acoustics.filters import crossover
 from backwave.errors import InputError
 from backwave.network.preferred import nearest
-from backwave.notation.crossover import Branch, Group, Part, parse_branch, write_branch
+from backwave.notation.crossover import Branch, CrossoverPart, Group, parse_branch, write_branch
 from backwave.sound.design import (
     COPPER,
     coil_resistance,
@@ -63,10 +63,10 @@ def test_the_constant_of_that_coil_is_maxwells() -> None:
 @pytest.mark.parametrize("alignment", ["BW1", "BW2", "BW3", "BW4", "LR2", "LR4"])
 @pytest.mark.parametrize("side", ["low-pass", "high-pass"])
 def test_on_values_not_rounded_it_is_the_prototype(side: str, alignment: str) -> None:
-    from backwave.network import alignments as ladder
+    from backwave.network import alignments
 
-    parts = (ladder.low_pass if side == "low-pass" else ladder.high_pass)(alignment, 2500.0, 4.0)
-    branches = tuple(Branch(p.place, Part(p.kind, p.value)) for p in parts)
+    parts = (alignments.low_pass if side == "low-pass" else alignments.high_pass)(alignment, 2500.0, 4.0)
+    branches = tuple(Branch(p.place, CrossoverPart(p.kind, p.value)) for p in parts)
     down = 6.0206 if alignment.startswith("LR") else 3.0103
     f = np.geomspace(20.0, 500_000.0, 1200)  # far enough up for a first order to be flat
     made = made_of(branches, 4.0, f, side, down_db=down)  # type: ignore[arg-type]  # one of two words
@@ -78,11 +78,11 @@ def test_on_values_not_rounded_it_is_the_prototype(side: str, alignment: str) ->
 def test_preferred_values_and_coils_come_near_it() -> None:
     branches = textbook("low-pass", "LR4", 2500.0, 4.0, "E24")
     for branch in branches:
-        assert isinstance(branch.what, Part)
+        assert isinstance(branch.what, CrossoverPart)
         assert branch.what.value == nearest(branch.what.value, "E24")
         assert (branch.what.ohm > 0) == (branch.what.kind == "L")
         again = parse_branch(write_branch(branch)).what
-        assert isinstance(again, Part)
+        assert isinstance(again, CrossoverPart)
         assert (again.value, again.ohm) == pytest.approx((branch.what.value, branch.what.ohm))
     made = made_of(branches, 4.0, F, "low-pass", down_db=6.02)
     assert made.reached_hz == pytest.approx(2500.0, rel=0.08)  # values rounded, and coils that lose a little
@@ -104,7 +104,7 @@ def test_a_zobel_holds_a_coil_down_and_a_pad_keeps_the_load() -> None:
     assert seen.max() / seen.min() < 1.06
     # Rs = R (k-1)/k, Rp = R/(k-1), 6 dB at 8 ohm: 3.99 and 8.04 (attenuator algebra)
     pads = pad(6.0, 8.0, "E24")
-    assert [b.what.value for b in pads if isinstance(b.what, Part)] == [3.9, 8.2]
+    assert [b.what.value for b in pads if isinstance(b.what, CrossoverPart)] == [3.9, 8.2]
     padded = made_of(pads, 8.0, F, "low-pass")
     assert padded.level[0] == pytest.approx(-5.9, abs=0.2)
     assert padded.least_ohm == pytest.approx(8.0, rel=0.03)
@@ -112,7 +112,7 @@ def test_a_zobel_holds_a_coil_down_and_a_pad_keeps_the_load() -> None:
 
 def test_a_capacitor_is_first_order() -> None:
     branch = protective_capacitor(4.0, 3000.0, "E24")
-    assert isinstance(branch.what, Part)
+    assert isinstance(branch.what, CrossoverPart)
     assert branch.what.value == pytest.approx(13e-6)  # 1/(2 pi 3000 4) = 13.26 uF
     made = made_of((branch,), 4.0, F, "high-pass")
     assert made.reached_hz == pytest.approx(1 / (2 * pi * 13e-6 * 4), rel=0.03)  # from the level at 20 kHz

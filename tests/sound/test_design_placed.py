@@ -8,15 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.network.circuit import Network
-from backwave.notation.crossover import Branch, Group, Part, impedance, parse_branch, parts_of
+from backwave.notation.crossover import Branch, CrossoverPart, Group, impedance, parse_branch, parts_of
 from backwave.sound.stamp_passive import place_passive
 
 F = np.geomspace(20.0, 20_000.0, 9)
 
 part = st.one_of(
-    st.builds(Part, st.just("R"), st.floats(0.5, 50)),
-    st.builds(Part, st.just("C"), st.floats(1e-6, 100e-6)),
-    st.builds(Part, st.just("L"), st.floats(0.05e-3, 5e-3), st.floats(0.05, 2.0)),
+    st.builds(CrossoverPart, st.just("R"), st.floats(0.5, 50)),
+    st.builds(CrossoverPart, st.just("C"), st.floats(1e-6, 100e-6)),
+    st.builds(CrossoverPart, st.just("L"), st.floats(0.05e-3, 5e-3), st.floats(0.05, 2.0)),
 )
 tree = st.recursive(
     part,
@@ -36,7 +36,7 @@ def seen(branches: tuple[Branch, ...], load: float) -> tuple[np.ndarray, Network
 
 
 @given(tree, tree)
-def test_the_network_is_the_algebra(first: Part | Group, across: Part | Group) -> None:
+def test_the_network_is_the_algebra(first: CrossoverPart | Group, across: CrossoverPart | Group) -> None:
     # Series and parallel by hand (circuit algebra): z = z1 + (z2 | 4 ohm), against the equations of the nodes
     z, network, _ = seen((Branch("series", first), Branch("shunt", across)), 4.0)
     wanted = impedance(first, F) + 1 / (1 / impedance(across, F) + 1 / 4.0)

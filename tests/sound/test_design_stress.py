@@ -7,14 +7,14 @@ from math import sqrt
 import numpy as np
 import pytest
 
-from backwave.notation.crossover import Part, parse_branch
+from backwave.notation.crossover import CrossoverPart, parse_branch
 from backwave.sound.component_ratings import Ratings, part_check
 from backwave.sound.design import PartStress, made_of, stress_of
 
 F = np.geomspace(20.0, 20_000.0, 300)
 
 
-def stood(part: Part, **what: float) -> PartStress:
+def stood(part: CrossoverPart, **what: float) -> PartStress:
     amounts = {"amps": 1.0, "volts": 1.0, "watts": 1.0, "music_watts": 0.1, "at_hz": 100.0} | what
     return PartStress(f"1{part.kind}", part, **amounts)
 
@@ -37,12 +37,12 @@ def test_a_resistor_on_a_channel_of_75_watts() -> None:
 @pytest.mark.parametrize(
     ("part", "key", "limit"),
     [
-        (Part("R", 4.0), "music_watts", 5.0),
-        (Part("C", 1e-5), "volts", 100.0),
-        (Part("L", 1e-3, 0.4), "music_watts", 2.0),
+        (CrossoverPart("R", 4.0), "music_watts", 5.0),
+        (CrossoverPart("C", 1e-5), "volts", 100.0),
+        (CrossoverPart("L", 1e-3, 0.4), "music_watts", 2.0),
     ],
 )
-def test_each_kind_by_its_own_limit(part: Part, key: str, limit: float) -> None:
+def test_each_kind_by_its_own_limit(part: CrossoverPart, key: str, limit: float) -> None:
     assert part_check(stood(part, **{key: limit})).verdict == "ok"
     over = part_check(stood(part, **{key: limit * 1.001}))
     assert over.verdict == "caution"
@@ -55,7 +55,7 @@ def test_each_kind_by_its_own_limit(part: Part, key: str, limit: float) -> None:
 
 
 def test_every_place_of_its_words_is_filled() -> None:
-    for part in (Part("R", 4.0), Part("C", 1e-5), Part("L", 1e-3, 0.4)):
+    for part in (CrossoverPart("R", 4.0), CrossoverPart("C", 1e-5), CrossoverPart("L", 1e-3, 0.4)):
         check = part_check(stood(part, volts=300.0, music_watts=30.0))
         for text in (check.title, check.remedy):
             assert text is not None

@@ -19,7 +19,16 @@ from backwave.sound.driver_model import Unit
 from backwave.sound.enclosures import Baffle, InBox
 from backwave.sound.modal_sum import Piston
 from backwave.sound.output_network import ChannelResponse, Load, channel_response
-from backwave.sound.stage import COVERAGE, Limits, StageLevels, Voice, level_db, loudest, model_sd_db, stage_levels
+from backwave.sound.stage import (
+    COVERAGE,
+    StageLevels,
+    StageLimits,
+    Voice,
+    level_db,
+    loudest,
+    model_sd_db,
+    stage_levels,
+)
 
 F = np.geomspace(20.0, 5_000.0, 60)
 AIR = Air()
@@ -28,12 +37,12 @@ UNIT = Unit(DRIVER)
 CABIN = BoxCabin(1.45, 1.70, 1.25)
 AT = ((0.5, 0.06, 0.3), (0.5, 1.64, 0.3))
 EARS = [(0.95, 0.42, 0.95)]
-FAR = Limits(None, None, 1e6)
+FAR = StageLimits(None, None, 1e6)
 ONE = np.ones(len(F), dtype=complex)
 
 
 def voice(
-    k: int = 0, gain: complex = 1.0, limits: Limits = FAR, label: str = "door", limit_hz: float = 1e5
+    k: int = 0, gain: complex = 1.0, limits: StageLimits = FAR, label: str = "door", limit_hz: float = 1e5
 ) -> Voice:
     return Voice(f"v{k}", label, k, 0, (k,), gain * ONE, limit_hz, limits)
 
@@ -99,7 +108,7 @@ def test_the_model_is_less_sure_above_and_where_a_cone_is_no_piston() -> None:
 def test_the_loudest_is_the_first_limit_of_one_volume() -> None:
     one = channel_response(F, 0.0, (Load(UNIT, InBox(8e-3)),))
     x = one.loads[0].excursion
-    limits = Limits(2e-3, 40.0, 12.0)
+    limits = StageLimits(2e-3, 40.0, 12.0)
     found = loudest((one,), (2.0 * ONE,), (voice(limits=limits),))
     gains = {"clip": np.full(len(F), 6.0), "excursion": 1e-3 / x, "heat": np.sqrt(10.0 / one.loads[0].heat)}
     least = np.min(list(gains.values()), axis=0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from backwave.power.cable import sizes_of
-from backwave.stock import Conductor, Fuse, shipped, with_rows
+from backwave.stock import ConductorRow, FuseRow, shipped, with_rows
 
 # IEC 60228 class 5, plain copper, largest resistance at 20 degC, mohm/m.
 CLASS_5 = {0.5: 39.0, 0.75: 26.0, 1: 19.5, 1.5: 13.3, 2.5: 7.98, 4: 4.95, 6: 3.30, 10: 1.91, 16: 1.21, 25: 0.780,
@@ -28,19 +28,19 @@ def test_diameters_hold_the_conductor_and_rise() -> None:
 
 def test_copper_is_iec_60028() -> None:
     copper = next(r for r in shipped().rows("conductor") if r.name == "copper")
-    assert isinstance(copper, Conductor)
+    assert isinstance(copper, ConductorRow)
     assert copper.resistivity_ohm_mm2_m == pytest.approx(1 / 58, rel=1e-12)
     assert copper.rise_per_k == 0.00393
 
 
 def test_each_rating_of_a_colored_fuse_has_a_color() -> None:
     for row in shipped().rows("fuse"):
-        assert isinstance(row, Fuse)
+        assert isinstance(row, FuseRow)
         assert all(row.color(r) for r in row.ratings_a) or not row.colors
 
 
 def test_a_persons_own_fuse_is_read_with_its_units() -> None:
     stock = with_rows({"fuse": [{"name": "blade", "breaking": "2000 A"}]})
     row = next(r for r in stock.rows("fuse") if r.name == "blade")
-    assert isinstance(row, Fuse)
+    assert isinstance(row, FuseRow)
     assert (row.breaking_a, row.standing) == (2000, "entered by you")

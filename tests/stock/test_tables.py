@@ -8,7 +8,17 @@ import sys
 import pytest
 
 from backwave.errors import InputError
-from backwave.stock import KINDS, STANDINGS, Fixing, Material, Row, Tolerance, material, shipped, with_rows
+from backwave.stock import (
+    KINDS,
+    STANDINGS,
+    FixingRow,
+    MaterialRow,
+    Row,
+    ToleranceRow,
+    material,
+    shipped,
+    with_rows,
+)
 
 STOCK = shipped()
 ROWS = [(kind, row) for kind in KINDS for row in STOCK.rows(kind)]
@@ -129,7 +139,7 @@ def test_a_tapping_screws_pilot_holes_lie_between_core_and_thread() -> None:
 
 def test_every_fixings_screw_is_in_the_tables() -> None:
     for row in STOCK.rows("fixing"):
-        assert isinstance(row, Fixing)
+        assert isinstance(row, FixingRow)
         if row.screw:
             assert STOCK.lengths_mm(row.screw)
             assert STOCK.clearance_hole(row.screw)
@@ -150,13 +160,13 @@ def test_heat_by_zone_and_by_material_hold_against_what_is_published() -> None:
 
 
 def test_what_a_laser_must_not_touch() -> None:
-    never = {row.name for row in STOCK.rows("material") if isinstance(row, Material) and row.laser == "never"}
+    never = {row.name for row in STOCK.rows("material") if isinstance(row, MaterialRow) and row.laser == "never"}
     assert {"PVC foam board", "ABS sheet"} <= never
 
 
 def test_sheets_have_thicknesses_and_only_wood_swells_or_wicks_among_them() -> None:
     for row in STOCK.rows("material"):
-        assert isinstance(row, Material)
+        assert isinstance(row, MaterialRow)
         assert bool(row.thicknesses_mm) == (row.kind == "sheet")
     assert material("MDF").wet == "swells"
 
@@ -224,7 +234,7 @@ def test_a_row_that_cannot_be_says_what_would_do(extra: dict[str, list[dict[str,
 
 def test_a_tolerance_row_has_one_figure_for_each_range() -> None:
     for row in STOCK.rows("tolerance"):
-        assert isinstance(row, Tolerance)
+        assert isinstance(row, ToleranceRow)
         assert len(row.upto_mm) == len(row.plus_minus_mm)
 
 

@@ -13,8 +13,8 @@ from pydantic import BaseModel
 
 from backwave.budget import Budget
 from backwave.job import Job, Place
-from backwave.job.adapter import Adapter
-from backwave.job.speaker import Speaker
+from backwave.job.adapter import AdapterTable
+from backwave.job.speaker import SpeakerTable
 from backwave.units import Quantity, convert
 
 __all__ = ["FIT_S", "SOUND_S", "SUPPLY_S", "fit_budget", "odd_number", "table_budget"]
@@ -28,12 +28,12 @@ _USUAL = {
 }  # fmt: skip
 
 
-def fit_budget(place: Place, adapter: Adapter, speaker: Speaker) -> Budget:
+def fit_budget(place: Place, adapter: AdapterTable, speaker: SpeakerTable) -> Budget:
     """What the fit of one place may take.
 
     Parameters
     ----------
-    place, adapter, speaker : Place, Adapter and Speaker, no unit
+    place, adapter, speaker : Place, AdapterTable and SpeakerTable, no unit
         What is fitted, where, on what.
     """
     rows = {

@@ -24,10 +24,10 @@ def flat_parts(part: PartOrder) -> tuple[FlatPart, ...]:
     """
     from backwave.part.fit_gauge import card
     from backwave.part.flat_patterns import flat_ring, sheet_layers
-    from backwave.part.process import Sheet
+    from backwave.part.process import SheetStock
 
     found: list[FlatPart] = []
-    if isinstance(part.how, Sheet):
+    if isinstance(part.how, SheetStock):
         with suppress(BuildError, InputError):  # the part's own finding says so
             found += sheet_layers(part.spec, part.how)
     else:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from backwave.finding import Check, Finding, Text
+from backwave.finding import Check, Finding, Message
 from backwave.job import Job, Place
 
 __all__ = ["job_findings"]
@@ -40,28 +40,28 @@ def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
     taken |= {path.opening for stage in job.file.stage for path in stage.path if path.opening}
     for opening in job.file.opening:
         if job.file.adapter and opening.id not in taken:
-            text = Text("No driver is named for this opening, so nothing was judged")
+            text = Message("No driver is named for this opening, so nothing was judged")
             check = Check(
                 "job.missing",
                 "caution",
                 text,
-                remedy=Text("Add an [[adapter]] for it"),
+                remedy=Message("Add an [[adapter]] for it"),
                 key="adapter",
                 part="adapter",
             )
             yield Finding(check, opening.id)
     for key, written in job.trade_sizes:
-        said = Text("{text} looks like a trade size, not a dimension", (("text", written, ""),))
-        remedy = Text("Measure it: a frame sold by that name may be several millimeters larger or smaller")
+        said = Message("{text} looks like a trade size, not a dimension", (("text", written, ""),))
+        remedy = Message("Measure it: a frame sold by that name may be several millimeters larger or smaller")
         yield Finding(Check("job.trade-size", "caution", said, remedy=remedy, key=key, part=key), "job")
     if job.not_used:
         shown = ", ".join(job.not_used[:6]) + (
             f" and {len(job.not_used) - 6} more" if len(job.not_used) > 6 else ""
         )
-        said = Text("Read and kept, but nothing computes with it yet: {keys}", (("keys", shown, ""),))
+        said = Message("Read and kept, but nothing computes with it yet: {keys}", (("keys", shown, ""),))
         yield Finding(Check("job.not-used", "ok", said), "job")
 
 
 def _missing(what: str, remedy: str, key: str) -> Finding:
-    title = Text("Nobody has said {what}", (("what", what, ""),))
-    return Finding(Check("job.missing", "caution", title, remedy=Text(remedy), key=key, part=key), "job")
+    title = Message("Nobody has said {what}", (("what", what, ""),))
+    return Finding(Check("job.missing", "caution", title, remedy=Message(remedy), key=key, part=key), "job")

@@ -26,7 +26,7 @@ __all__ = ["Memo", "digest"]
 
 P = ParamSpec("P")
 T = TypeVar("T")
-MOST_BYTES = 96_000_000
+MAX_BYTES = 96_000_000
 GIVE_BACK = 32_000_000  # bytes of dropped results
 
 
@@ -134,7 +134,7 @@ class Memo:
         How much memory they may hold together, as `size_of` estimates it; a single result above it is not kept.
     """
 
-    def __init__(self, room: int = 512, most_bytes: int = MOST_BYTES) -> None:
+    def __init__(self, room: int = 512, most_bytes: int = MAX_BYTES) -> None:
         self._room, self._most = room, most_bytes
         self._kept: OrderedDict[Hashable, tuple[Any, int]] = OrderedDict()
         self._lock = Lock()

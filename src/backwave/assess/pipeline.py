@@ -23,11 +23,11 @@ from backwave.assess.size import size_place
 from backwave.assumptions import Ledger
 from backwave.budget import within
 from backwave.errors import InputError, JobError, TooMuchError
-from backwave.finding import VERDICTS, Check, Finding, Text, worst
+from backwave.finding import VERDICTS, Check, Finding, Message, worst
 from backwave.job import Job, Place, places
-from backwave.job.adapter import Adapter
+from backwave.job.adapter import AdapterTable
 from backwave.job.model import TABLES
-from backwave.job.speaker import Speaker
+from backwave.job.speaker import SpeakerTable
 from backwave.stock import Stock, with_rows
 
 if TYPE_CHECKING:
@@ -224,8 +224,10 @@ def _unworkable(code: str, what: str, error: InputError | TooMuchError) -> Findi
         if isinstance(error, InputError)
         else error.key or "the largest and the smallest of them"
     )
-    said = Text("{what} cannot be worked out: {why}", (("what", what.capitalize(), ""), ("why", str(error), "")))
-    remedy = Text("Look at these numbers again: {accepted}", (("accepted", again, ""),))
+    said = Message(
+        "{what} cannot be worked out: {why}", (("what", what.capitalize(), ""), ("why", str(error), ""))
+    )
+    remedy = Message("Look at these numbers again: {accepted}", (("accepted", again, ""),))
     return Finding(Check(code, "caution", said, remedy=remedy, part="whole"), "job")
 
 
@@ -237,7 +239,7 @@ def _stock(job: Job) -> Stock:
         raise JobError((problem,)) from None
 
 
-def _mounted(job: Job, here: dict[str, Place]) -> Iterator[tuple[Place, Adapter, Speaker]]:
+def _mounted(job: Job, here: dict[str, Place]) -> Iterator[tuple[Place, AdapterTable, SpeakerTable]]:
     """Each driver in each opening it goes into, in the order of the adapters."""
     speakers = {s.id: s for s in job.file.speaker}
     for adapter in job.file.adapter:
@@ -247,7 +249,7 @@ def _mounted(job: Job, here: dict[str, Place]) -> Iterator[tuple[Place, Adapter,
 
 
 @contextmanager
-def _named(job: Job, adapter: Adapter) -> Iterator[None]:
+def _named(job: Job, adapter: AdapterTable) -> Iterator[None]:
     """A row that no table has is a fault of the job, named with its key."""
     try:
         yield

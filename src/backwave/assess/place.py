@@ -12,15 +12,15 @@ from backwave.assess.place_findings import advice_checks, mirrored_checks, patte
 from backwave.assess.place_result import Dimensions, FoamResult, PlaceResult
 from backwave.assess.size import size_place
 from backwave.assumptions import Ledger
-from backwave.fit import Advice, Driver, Fit, Margins, Opening, Stack, StandIn, Tail, advise, judge
+from backwave.fit import Advice, DriverShape, Fit, GaugeTrial, Margins, Opening, ScrewTail, Stack, advise, judge
 from backwave.fit.clocking import clocking_checks
 from backwave.job import Job, Place
-from backwave.job.adapter import Adapter
-from backwave.job.speaker import Speaker
+from backwave.job.adapter import AdapterTable
+from backwave.job.speaker import SpeakerTable
 from backwave.part.checks import plan_checks
 from backwave.part.flat_patterns import check_ring
 from backwave.part.order import PartOrder
-from backwave.part.process import Material, Sheet
+from backwave.part.process import Material, SheetStock
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
 from backwave.shape import circle
 from backwave.stock import Stock
@@ -32,8 +32,8 @@ def assess_place(
     job: Job,
     stock: Stock,
     place: Place,
-    adapter: Adapter,
-    speaker: Speaker,
+    adapter: AdapterTable,
+    speaker: SpeakerTable,
     ledger: Ledger,
     memo: Memo,
     draws: int,
@@ -48,9 +48,9 @@ def assess_place(
         The tables, with the job's own rows.
     place : Place, no unit
         The opening on one side.
-    adapter : Adapter, no unit
+    adapter : AdapterTable, no unit
         The part's table.
-    speaker : Speaker, no unit
+    speaker : SpeakerTable, no unit
         The driver's table.
     ledger : Ledger, no unit
         Takes what was assumed.
@@ -76,7 +76,7 @@ def assess_place(
     how = (
         printer_of(job)
         if adapter.process == "print"
-        else Sheet(sized.layers_mm, job.file.sheet.cutter, adapter.sealed)
+        else SheetStock(sized.layers_mm, job.file.sheet.cutter, adapter.sealed)
     )
     material, zone = material_of(stock, adapter), zone_of(stock, place)
     part_id = adapter.id or f"{adapter.opening}-{adapter.speaker}"
@@ -122,11 +122,11 @@ def assess_place(
 
 def _judged(
     opening: Opening,
-    driver: Driver,
+    driver: DriverShape,
     stack: Stack,
     margins: Margins,
-    tails: tuple[Tail, ...],
-    stand_in: StandIn | None,
+    tails: tuple[ScrewTail, ...],
+    stand_in: GaugeTrial | None,
     lean: tuple[float, float],
     turn: float,
     draws: int,

@@ -12,9 +12,9 @@ from backwave.assess.place import assess_place
 from backwave.assess.place_result import PlaceResult
 from backwave.assumptions import Ledger
 from backwave.job import Job, Place
-from backwave.job.adapter import Adapter
+from backwave.job.adapter import AdapterTable
 from backwave.job.model import TABLES, JobFile
-from backwave.job.speaker import Speaker
+from backwave.job.speaker import SpeakerTable
 from backwave.stock import Stock
 
 __all__ = ["kept_place"]
@@ -27,8 +27,8 @@ def kept_place(
     job: Job,
     stock: Stock,
     place: Place,
-    adapter: Adapter,
-    speaker: Speaker,
+    adapter: AdapterTable,
+    speaker: SpeakerTable,
     ledger: Ledger,
     memo: Memo,
     draws: int,

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from backwave.finding import Check, Text
-from backwave.fit import Advice, Fit, StandIn
+from backwave.finding import Check, Message
+from backwave.fit import Advice, Fit, GaugeTrial
 from backwave.job import Place
-from backwave.job.adapter import Adapter
-from backwave.job.speaker import Speaker
+from backwave.job.adapter import AdapterTable
+from backwave.job.speaker import SpeakerTable
 from backwave.units import Quantity
 
 __all__ = ["advice_checks", "mirrored_checks", "pattern_checks", "thickness_checks"]
@@ -27,7 +27,7 @@ def advice_checks(advice: Advice | None) -> list[Check]:
     return [Check("fit.read-again", "caution", advice.text, key=advice.reading, sources=("JCGM 100:2008",))]
 
 
-def mirrored_checks(place: Place, fit: Fit, stand_in: StandIn | None) -> list[Check]:
+def mirrored_checks(place: Place, fit: Fit, stand_in: GaugeTrial | None) -> list[Check]:
     """A second side on which nothing was read.
 
     Parameters
@@ -36,7 +36,7 @@ def mirrored_checks(place: Place, fit: Fit, stand_in: StandIn | None) -> list[Ch
         The place.
     fit : Fit, mm
         As judged.
-    stand_in : StandIn or None, no unit
+    stand_in : GaugeTrial or None, no unit
         What the stand-in did here.
     """
     if not place.mirrored or "behind" in place.own or stand_in is not None or not fit.clearances:
@@ -45,40 +45,42 @@ def mirrored_checks(place: Place, fit: Fit, stand_in: StandIn | None) -> list[Ch
         Check(
             "fit.mirrored",
             "caution",
-            Text("Nothing was read on this side: it is taken for the mirror image of the other"),
-            remedy=Text("Take one check reading behind the face here: regulator, motor and loom are not mirrored"),
+            Message("Nothing was read on this side: it is taken for the mirror image of the other"),
+            remedy=Message(
+                "Take one check reading behind the face here: regulator, motor and loom are not mirrored"
+            ),
             sources=(PRACTICE,),
             key=f"opening.{place.opening.id}.{place.side}.behind",
         )
     ]
 
 
-def pattern_checks(speaker: Speaker) -> list[Check]:
+def pattern_checks(speaker: SpeakerTable) -> list[Check]:
     """A driver whose holes nobody measured.
 
     Parameters
     ----------
-    speaker : Speaker, no unit
+    speaker : SpeakerTable, no unit
         Its table.
     """
     return [
         Check(
             "job.missing",
             "caution",
-            Text("Nobody has said where the driver's holes are"),
-            remedy=Text("Measure the bolt circle and the holes: holes = {{ count, circle, diameter, first }}"),
+            Message("Nobody has said where the driver's holes are"),
+            remedy=Message("Measure the bolt circle and the holes: holes = {{ count, circle, diameter, first }}"),
             key=f"speaker.{speaker.id}.holes",
             part="holes",
         )
     ]
 
 
-def thickness_checks(adapter: Adapter, thickness: float, least: float) -> list[Check]:
+def thickness_checks(adapter: AdapterTable, thickness: float, least: float) -> list[Check]:
     """A fixed thickness that leaves too little material.
 
     Parameters
     ----------
-    adapter : Adapter, no unit
+    adapter : AdapterTable, no unit
         The part's table.
     thickness, least : float, mm
         As told, and what threads and heads need.
@@ -88,14 +90,14 @@ def thickness_checks(adapter: Adapter, thickness: float, least: float) -> list[C
             Check(
                 "part.engagement",
                 "stop",
-                Text(
+                Message(
                     "The adapter is {thickness} thick; its threads and heads need {least}",
                     (("thickness", thickness, "mm"), ("least", least, "mm")),
                 ),
                 value=thickness,
                 limit=least,
                 unit="mm",
-                remedy=Text(
+                remedy=Message(
                     "Make it {least} thick, or take shorter inserts and flatter heads", (("least", least, "mm"),)
                 ),
                 part="thickness",

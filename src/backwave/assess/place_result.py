@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import atan2, degrees, hypot
 
-from backwave.finding import Check, Text, Verdict, worst
-from backwave.fit import Advice, Driver, Fit, Margins, Opening, Stack, Tail, seat_height_mm
+from backwave.finding import Check, Message, Verdict, worst
+from backwave.fit import Advice, DriverShape, Fit, Margins, Opening, ScrewTail, Stack, seat_height_mm
 from backwave.fit.clocking import Clocking, Hole
 from backwave.fit.fixing_load import FixingPoint, fixing_checks
 from backwave.fit.foam import FoamRing
@@ -18,7 +18,7 @@ from backwave.fit.gasket import BackGasket
 from backwave.fit.screw import HEAD_BELOW_MM, ChosenScrew, Threads
 from backwave.part.order import PartOrder
 from backwave.part.types import AdapterSpec, Thread
-from backwave.stock import Fixing
+from backwave.stock import FixingRow
 from backwave.uncertainty import exact
 
 __all__ = ["Dimensions", "FoamResult", "MetalFixing", "PlaceResult", "Screws"]
@@ -35,7 +35,7 @@ class MetalFixing:
     ----------
     x_mm, y_mm : float, mm
         Its place on this side.
-    row : backwave.stock.Fixing, mm and N
+    row : backwave.stock.FixingRow, mm and N
         How it holds.
     hole_mm : float, mm
         Hole through the adapter.
@@ -47,7 +47,7 @@ class MetalFixing:
 
     x_mm: float
     y_mm: float
-    row: Fixing
+    row: FixingRow
     hole_mm: float
     head_mm: float
     height_mm: float
@@ -95,7 +95,7 @@ class Screws:
         """Largest diameter cut for a driver's thread."""
         return max(self.thread.hole_mm, self.thread.nut_flats_mm)
 
-    def tails(self, owner: str) -> tuple[Tail, ...]:
+    def tails(self, owner: str) -> tuple[ScrewTail, ...]:
         """Screw ends behind the metal, as the fit wants them.
 
         Parameters
@@ -109,7 +109,7 @@ class Screws:
                 continue
             radius = exact(f"{owner}.screw {i}.radius", hypot(m.x_mm, m.y_mm))
             length = exact(f"{owner}.screw {i}.tail", m.screw.tail_mm)
-            found.append(Tail(radius, length, degrees(atan2(m.y_mm, m.x_mm)) % 360.0, f"screw {i}"))
+            found.append(ScrewTail(radius, length, degrees(atan2(m.y_mm, m.x_mm)) % 360.0, f"screw {i}"))
         return tuple(found)
 
     def checks(
@@ -176,7 +176,7 @@ class Dimensions:
     ----------
     opening : Opening, mm
         As measured.
-    driver : Driver, mm
+    driver : DriverShape, mm
         As measured.
     margins : Margins, mm
         The job's.
@@ -194,7 +194,7 @@ class Dimensions:
         Thickness that threads and heads leave at least.
     layers_mm : tuple of float, mm
         The sheets it is made of; none for a print.
-    choice : Text or None, mm
+    choice : Message or None, mm
         How the thickness was chosen; None where it was given.
     foam : FoamResult, mm
         Its foam.
@@ -203,7 +203,7 @@ class Dimensions:
     """
 
     opening: Opening
-    driver: Driver
+    driver: DriverShape
     margins: Margins
     frame_mm: float
     holes: tuple[Hole, ...]
@@ -212,7 +212,7 @@ class Dimensions:
     stack: Stack
     least_mm: float
     layers_mm: tuple[float, ...]
-    choice: Text | None
+    choice: Message | None
     foam: FoamResult
     spec: AdapterSpec
 

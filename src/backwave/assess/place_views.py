@@ -12,15 +12,15 @@ from typing import Literal
 from backwave.assess.place_result import PlaceResult
 from backwave.drawing import (
     AdapterCut,
-    Clearance,
+    ClearanceView,
     DriverCut,
     DriverHole,
     FaceFixing,
     FaceView,
     FixingCut,
-    FoamRing,
+    FoamRingView,
     InsertCut,
-    Obstacle,
+    ObstacleView,
     SeatWindow,
     SectionView,
     TerminalCut,
@@ -28,7 +28,7 @@ from backwave.drawing import (
 )
 from backwave.finding import Verdict, words
 from backwave.fit import Clearance as Judged
-from backwave.fit import Driver, Fit, Opening
+from backwave.fit import DriverShape, Fit, Opening
 from backwave.fit.clocking import Hole
 from backwave.part.types import AdapterSpec
 from backwave.uncertainty import Reading
@@ -83,7 +83,7 @@ def section_view(place: PlaceResult, system: str = "metric") -> SectionView:
         trim_half_mm=opening.trim_clear.bound if opening.trim_clear else None,
         foam=None
         if ring is None or ring.closed_mm <= 0.0
-        else FoamRing(ring.inner_mm / 2.0, ring.outer_mm / 2.0, ring.from_mm, place.foam.land_mm or 0.0, ring.free_mm),
+        else FoamRingView(ring.inner_mm / 2.0, ring.outer_mm / 2.0, ring.from_mm, place.foam.land_mm or 0.0, ring.free_mm),
         notes=(_SKETCHED, *((_TURNED_IN,) if spec.fixings else ()), *choice),
     )  # fmt: skip
 
@@ -197,14 +197,14 @@ def _half(angle_deg: float | None) -> Half:
     return "up" if sin(radians(angle_deg)) >= 0.0 else "down"
 
 
-def _obstacles(opening: Opening) -> tuple[Obstacle, ...]:
+def _obstacles(opening: Opening) -> tuple[ObstacleView, ...]:
     return tuple(
-        Obstacle(o.what, tuple((s.radius.value, s.clear.value) for s in o.spots), o.window, _half(o.angle_deg))
+        ObstacleView(o.what, tuple((s.radius.value, s.clear.value) for s in o.spots), o.window, _half(o.angle_deg))
         for o in opening.behind
     )
 
 
-def _gaps(place: PlaceResult) -> list[Clearance]:
+def _gaps(place: PlaceResult) -> list[ClearanceView]:
     found = []
     for c in sorted(place.fit.clearances, key=lambda c: c.estimate.low - c.margin_mm):
         ends = _ends(c, place.opening, place.driver)
@@ -212,11 +212,11 @@ def _gaps(place: PlaceResult) -> list[Clearance]:
             continue
         a, b, name = ends
         e = c.estimate
-        found.append(Clearance(name, a, b, e.value, e.low, e.high, c.margin_mm, c.verdict))
+        found.append(ClearanceView(name, a, b, e.value, e.low, e.high, c.margin_mm, c.verdict))
     return found
 
 
-def _ends(c: Judged, opening: Opening, driver: Driver) -> tuple[Point, Point, str] | None:
+def _ends(c: Judged, opening: Opening, driver: DriverShape) -> tuple[Point, Point, str] | None:
     near = c.nearest
     if c.code in ("fit.glass", "fit.behind") and near.z_mm is not None and near.radius_mm is not None:
         at = near.radius_mm if _half(near.angle_deg) != "down" else -near.radius_mm
@@ -249,7 +249,7 @@ def face_view(place: PlaceResult, system: str = "metric") -> FaceView:
         words["ok"] = "nothing for the holes to meet"
     gap = None
     if turned is not None and turned.gap_mm is not None and turned.gap_from_mm and turned.gap_to_mm:
-        gap = Clearance(
+        gap = ClearanceView(
             "hole to fixing",
             turned.gap_from_mm,
             turned.gap_to_mm,

@@ -15,9 +15,9 @@ from backwave.assess.inputs.screws import screws_at, screws_of
 from backwave.assess.memo import Memo
 from backwave.assess.place_result import Dimensions, Screws
 from backwave.assumptions import Ledger
-from backwave.finding import Text
+from backwave.finding import Message
 from backwave.fit import (
-    Driver,
+    DriverShape,
     Margins,
     Opening,
     Stack,
@@ -29,8 +29,8 @@ from backwave.fit import (
 from backwave.fit.clocking import DIRECTIONS, Clocking, Hole, KeepOff, clock
 from backwave.fit.gasket import BackGasket
 from backwave.job import Job, Place, best_mm
-from backwave.job.adapter import Adapter
-from backwave.job.speaker import Speaker
+from backwave.job.adapter import AdapterTable
+from backwave.job.speaker import SpeakerTable
 from backwave.part.threads import least_thickness
 from backwave.shape import Outline
 from backwave.stock import Stock
@@ -43,7 +43,7 @@ CHOICE_DRAWS = 25_000  # enough to rank heights; the one taken is judged with al
 
 
 def size_place(
-    job: Job, stock: Stock, place: Place, adapter: Adapter, speaker: Speaker, ledger: Ledger, memo: Memo
+    job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, ledger: Ledger, memo: Memo
 ) -> Dimensions:
     """Size one place.
 
@@ -55,9 +55,9 @@ def size_place(
         The tables, with the job's own rows.
     place : Place, no unit
         The opening on one side.
-    adapter : Adapter, no unit
+    adapter : AdapterTable, no unit
         The part's table.
-    speaker : Speaker, no unit
+    speaker : SpeakerTable, no unit
         The driver's table.
     ledger : Ledger, no unit
         Takes what was assumed.
@@ -91,7 +91,12 @@ def size_place(
 
 
 def _turn(
-    adapter: Adapter, holes: tuple[Hole, ...], screws: Screws, outline: Outline, driver: Driver, memo: Memo
+    adapter: AdapterTable,
+    holes: tuple[Hole, ...],
+    screws: Screws,
+    outline: Outline,
+    driver: DriverShape,
+    memo: Memo,
 ) -> Clocking | None:
     if not holes:
         return None
@@ -113,7 +118,9 @@ def _turn(
     return result
 
 
-def _stack(place: Place, adapter: Adapter, speaker: Speaker, back: BackGasket | None, ledger: Ledger) -> Stack:
+def _stack(
+    place: Place, adapter: AdapterTable, speaker: SpeakerTable, back: BackGasket | None, ledger: Ledger
+) -> Stack:
     key = f"{place.opening.id}.adapter"
     closed = back.seat_mm if back is not None else 0.0
     gasket = best_mm(speaker.gasket) if speaker.gasket is not None else 0.0
@@ -135,15 +142,15 @@ def _stack(place: Place, adapter: Adapter, speaker: Speaker, back: BackGasket | 
 def _thickness(
     job: Job,
     stock: Stock,
-    adapter: Adapter,
+    adapter: AdapterTable,
     least: float,
     opening: Opening,
-    driver: Driver,
+    driver: DriverShape,
     stack: Stack,
     margins: Margins,
     turn: float,
     memo: Memo,
-) -> tuple[float, tuple[float, ...], Text | None]:
+) -> tuple[float, tuple[float, ...], Message | None]:
     """The part's own thickness, the sheets it is made of, and how it was chosen."""
     sheets = sheet_thicknesses(job, stock, adapter)
     if isinstance(adapter.thickness, Quantity):
@@ -158,16 +165,18 @@ def _thickness(
         return (
             reachable[0],
             pile_of(sheets, reachable[0]),
-            Text("Thickness: the least its threads allow; nothing else was read."),
+            Message("Thickness: the least its threads allow; nothing else was read."),
         )
     choice = memo.call(
         choose_thickness, opening, driver, stack, reachable, margins, turn_deg=turn, draws=CHOICE_DRAWS
     )
     low, high = choice.alike_mm
     if choice.held_by == "material":
-        why = Text("Thickness: the least that threads and heads leave.")
+        why = Message("Thickness: the least that threads and heads leave.")
     elif low == high:
-        why = Text("Thickness: the best chance to keep all margins.")
+        why = Message("Thickness: the best chance to keep all margins.")
     else:
-        why = Text("Thickness: any from {low} to {high} does as well.", (("low", low, "mm"), ("high", high, "mm")))
+        why = Message(
+            "Thickness: any from {low} to {high} does as well.", (("low", low, "mm"), ("high", high, "mm"))
+        )
     return choice.thickness_mm, pile_of(sheets, choice.thickness_mm), why

@@ -12,7 +12,7 @@ from typing import Any
 from backwave.assess.memo import digest
 from backwave.assess.result import Assessment
 from backwave.errors import InputError
-from backwave.finding import VERDICTS, Check, Finding, Step, Text, worst
+from backwave.finding import VERDICTS, CalculationLine, Check, Finding, Message, worst
 from backwave.part.order import PartOrder
 
 __all__ = ["from_plain", "part_digest", "to_plain", "with_solids"]
@@ -49,7 +49,7 @@ def with_solids(result: Assessment, kept: Mapping[str, Mapping[str, Any]]) -> As
         if held.get("digest") == part_digest(part):
             found += [Finding(from_plain(check), part.subject) for check in held.get("checks", ())]
         else:
-            text = Text("Not built yet: nothing of the solid was measured. Build it with: backwave make")
+            text = Message("Not built yet: nothing of the solid was measured. Build it with: backwave make")
             found.append(Finding(Check("part.solid", "ok", text, part="state"), part.subject))
     findings = sorted((*result.findings, *found), key=lambda f: -VERDICTS.index(f.check.verdict))
     verdict = worst([f.check.verdict for f in findings])
@@ -86,7 +86,7 @@ def from_plain(plain: Mapping[str, Any]) -> Check:
                 **plain,
                 "title": _text(plain["title"]),
                 "remedy": None if plain["remedy"] is None else _text(plain["remedy"]),
-                "working": tuple(Step(**step) for step in plain["working"]),
+                "working": tuple(CalculationLine(**step) for step in plain["working"]),
                 "sources": tuple(plain["sources"]),
             }
         )
@@ -94,5 +94,5 @@ def from_plain(plain: Mapping[str, Any]) -> Check:
         raise InputError("a kept check", str(error), "what `backwave make` writes; build again") from None
 
 
-def _text(plain: Mapping[str, Any]) -> Text:
-    return Text(plain["template"], tuple((name, value, unit) for name, value, unit in plain["quantities"]))
+def _text(plain: Mapping[str, Any]) -> Message:
+    return Message(plain["template"], tuple((name, value, unit) for name, value, unit in plain["quantities"]))

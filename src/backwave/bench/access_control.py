@@ -16,8 +16,8 @@ from urllib.parse import parse_qsl, quote, urlencode, urlsplit
 
 from backwave.bench import refusal
 from backwave.bench.connection import HEADER_BYTES
-from backwave.bench.keys import Access, Device
-from backwave.bench.refusal import Words
+from backwave.bench.keys import Access, AccessDevice
+from backwave.bench.refusal import RefusalWords
 
 __all__ = ["HEADERS", "MAX_BYTES", "Guard", "Nonce"]
 
@@ -58,9 +58,9 @@ class Nonce:
 class _Refused(Exception):  # noqa: N818 - an answer, not an error
     """The request gets an answer of our own."""
 
-    def __init__(self, status: int, words: Words | str, page: bytes | None = None) -> None:
+    def __init__(self, status: int, words: RefusalWords | str, page: bytes | None = None) -> None:
         super().__init__(status)
-        self.status, self.words = status, words if isinstance(words, Words) else Words(words)
+        self.status, self.words = status, words if isinstance(words, RefusalWords) else RefusalWords(words)
         self.page = page
 
 
@@ -128,7 +128,7 @@ class Guard:
 
         await self.app(scope, receive, dressed)
 
-    async def _socket(self, scope: Scope, receive: Any, send: Any, device: Device) -> None:
+    async def _socket(self, scope: Scope, receive: Any, send: Any, device: AccessDevice) -> None:
         async def close() -> None:
             await send({"type": "websocket.close", "code": 1008, "reason": "access was taken back"})
 
@@ -138,7 +138,7 @@ class Guard:
         finally:
             device.sockets.discard(close)
 
-    def _device(self, head: dict[str, str]) -> Device | None:
+    def _device(self, head: dict[str, str]) -> AccessDevice | None:
         try:
             held = SimpleCookie(head.get("cookie", "")).get(self.access.cookie)
         except CookieError:
@@ -146,7 +146,7 @@ class Guard:
         return None if held is None else self.access.device(held.value)
 
     def _exchanged(
-        self, scope: Scope, head: dict[str, str], foreign: bool, device: Device | None
+        self, scope: Scope, head: dict[str, str], foreign: bool, device: AccessDevice | None
     ) -> tuple[int, dict[str, str], bytes] | None:
         """The answer to a key in the address: a cookie for a good one, and the address without it.
 
@@ -175,7 +175,7 @@ class Guard:
         if not foreign:
             return 303, headers | {"location": to}, b""
         # Another page's link: a browser keeps a strict cookie back on its way through a redirection.
-        return 200, headers | _html(), refusal.page(Words("Opening the workbench"), to=to, at_once=True)
+        return 200, headers | _html(), refusal.page(RefusalWords("Opening the workbench"), to=to, at_once=True)
 
 
 def _well_formed(scope: Scope) -> None:

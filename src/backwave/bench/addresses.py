@@ -11,7 +11,7 @@ import webbrowser
 from html import escape
 from pathlib import Path
 
-from backwave.bench.keys import Access, Device
+from backwave.bench.keys import Access, AccessDevice
 
 __all__ = ["Addresses"]
 
@@ -60,7 +60,7 @@ class Addresses:
         self._printed[address.rpartition("=")[2]] = here
         return address
 
-    def _used(self, device: Device, key: str) -> None:
+    def _used(self, device: AccessDevice, key: str) -> None:
         self._file.unlink(missing_ok=True)
         here = self._printed.pop(key, None)
         if here is None:

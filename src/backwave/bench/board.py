@@ -35,8 +35,7 @@ from backwave.bench.solids import Solids
 from backwave.budget import GB, Budget, OvertakenError, within
 from backwave.crash import ending
 from backwave.errors import BackwaveError, InputError, JobError, Problem, TooMuchError
-from backwave.job import FILE, Job, Session
-from backwave.job import starter as new
+from backwave.job import FILE, Job, Session, starter
 from backwave.job.presence import Presence
 from backwave.job.session import Change, KeyPath
 from backwave.units import Quantity
@@ -48,7 +47,7 @@ OTHERS_S = 3.0
 GLANCE_S = 0.12  # what follows within it is told with the edit, in one update
 TRIAL_S = 10.0  # of a value while it is dragged
 BUSY_S = 1.0  # from then on the page says what takes so long, and it can be stopped
-WHOLE_S, MOST_BYTES = 180.0, 1.5 * GB  # of all that follows from a job; each part of it has a budget of its own
+WHOLE_S, MAX_BYTES = 180.0, 1.5 * GB  # of all that follows from a job; each part of it has a budget of its own
 REST_S = 0.1  # before the sound: the page is drawn first
 DRAGGED = 8_000  # draws until the rest follows, and while something is dragged: ends stable to a hundredth of a millimeter or so
 ROOM = 4096  # results kept: of a dozen openings with all their stages
@@ -280,7 +279,7 @@ class Board:
 
         def start() -> tuple[Problem, ...]:
             try:
-                new.write(self.folder, title, **readings)
+                starter.write(self.folder, title, **readings)
             except JobError as error:
                 return error.problems
             self._open()
@@ -352,7 +351,7 @@ class Board:
         self._sounds.start(self._sound)
 
     def _budgeted(self, gone: Callable[[], bool]) -> Budget:
-        self._budget = Budget("what follows from the job", WHOLE_S, MOST_BYTES, gone)
+        self._budget = Budget("what follows from the job", WHOLE_S, MAX_BYTES, gone)
         return self._budget
 
     def _sound(self, turn: Turn) -> None:

@@ -10,7 +10,7 @@ from nicegui import ui
 
 from backwave.bench import refusal
 from backwave.bench.page_frame import text
-from backwave.bench.refusal import Words
+from backwave.bench.refusal import RefusalWords
 from backwave.crash import ending
 from backwave.errors import BackwaveError
 
@@ -45,7 +45,7 @@ def failures(app: FastAPI) -> None:
     async def failed(request: Request, error: Exception) -> Response:
         what = words_of(error, f"answering {_place(request.url.path)}")
         if request.headers.get("accept", "").startswith("text/html"):
-            page = refusal.page(Words(TITLE, (KEPT,)), to="/", detail=what)
+            page = refusal.page(RefusalWords(TITLE, (KEPT,)), to="/", detail=what)
             return HTMLResponse(page, status_code=500)
         return PlainTextResponse(f"{TITLE}. {what}", status_code=500)
 

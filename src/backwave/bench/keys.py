@@ -13,7 +13,7 @@ import secrets
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 
-__all__ = ["Access", "Device"]
+__all__ = ["Access", "AccessDevice"]
 
 MAX_KEYS = 16  # that nobody has used yet; the oldest goes first
 
@@ -21,7 +21,7 @@ Close = Callable[[], Awaitable[None]]
 
 
 @dataclass(eq=False)
-class Device:
+class AccessDevice:
     """A browser that was let in.
 
     Parameters
@@ -55,15 +55,15 @@ class Access:
     ----------
     port : int, no unit
         Where the workbench listens: cookies know no port, so that it stands in the cookie's name.
-    used : callable of (Device, str), no unit
+    used : callable of (AccessDevice, str), no unit
         Told who was let in, and by which key.
     """
 
-    def __init__(self, port: int, used: Callable[[Device, str], None] | None = None) -> None:
+    def __init__(self, port: int, used: Callable[[AccessDevice, str], None] | None = None) -> None:
         self.cookie = f"backwave-{port}"
         self._used = used
         self._keys: dict[str, bool] = {}  # and whether it is good on this machine alone
-        self._devices: dict[str, Device] = {}  # by cookie
+        self._devices: dict[str, AccessDevice] = {}  # by cookie
 
     def key(self, *, here: bool) -> str:
         """A new key.
@@ -99,13 +99,13 @@ class Access:
         del self._keys[found]
         cookie, now = secrets.token_urlsafe(32), _now()
         kind = "Phone or tablet" if phone else "Computer"
-        device = Device(secrets.token_hex(4), kind, address, here, now, now)
+        device = AccessDevice(secrets.token_hex(4), kind, address, here, now, now)
         self._devices[cookie] = device
         if self._used is not None:
             self._used(device, found)
         return cookie
 
-    def device(self, cookie: str) -> Device | None:
+    def device(self, cookie: str) -> AccessDevice | None:
         """The device that holds a cookie.
 
         Parameters
@@ -119,7 +119,7 @@ class Access:
         return device
 
     @property
-    def devices(self) -> tuple[Device, ...]:
+    def devices(self) -> tuple[AccessDevice, ...]:
         """Who has access, the oldest first."""
         return tuple(self._devices.values())
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 from urllib.parse import quote
 
-from backwave.bench import schema_form as form
+from backwave.bench import schema_form
 from backwave.bench.board import Board
 from backwave.finding import Finding
 from backwave.job.model import TABLES
@@ -26,8 +26,10 @@ def href(path: KeyPath) -> str:
     place = f"/survey/{path[0]}"
     if len(path) > 1 and isinstance(path[1], int):
         place += f"/{path[1]}"
-    whole = isinstance(path[-1], int) or path in [(t.key,) for t, _ in form.tops()]  # a table, not a field of it
-    return place if whole else f"{place}#{form.field_id(path)}"
+    whole = isinstance(path[-1], int) or path in [
+        (t.key,) for t, _ in schema_form.tops()
+    ]  # a table, not a field of it
+    return place if whole else f"{place}#{schema_form.field_id(path)}"
 
 
 def why(id_: str) -> str:
@@ -54,13 +56,13 @@ def of_key(data: Any, key: str) -> KeyPath | None:
     path = path_of(data, key)
     if not path or not _known(path):
         return None
-    if path in [(t.key,) for t, many in form.tops() if many]:
+    if path in [(t.key,) for t, many in schema_form.tops() if many]:
         return (path[0], len(data.get(path[0], ())))  # of a list: the next one
     return path
 
 
 def _known(path: KeyPath) -> bool:
-    table = form.table()
+    table = schema_form.table()
     for n, key in enumerate(path):
         if isinstance(key, int):
             continue

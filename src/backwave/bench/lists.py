@@ -7,19 +7,19 @@ from typing import Any
 
 from backwave.assess import Assessment, PlaceResult
 from backwave.assumptions import value_words
-from backwave.bench import links as lead
-from backwave.bench.page_frame import MARK, Here, verdict
-from backwave.bench.widgets import Told
+from backwave.bench import links
+from backwave.bench.page_frame import MARK, Tab, verdict
+from backwave.bench.widgets import UpdatableElement
 from backwave.finding import Finding, words
 from backwave.notation.measures import in_words
 from backwave.units import show
 
 __all__ = ["Assumptions", "Chooser", "Findings", "Numbers", "lines"]
 
-MOST_CHIPS = 8  # more than these are a list to choose from
+MAX_CHIPS = 8  # more than these are a list to choose from
 
 
-class Chooser(Told, component="chips.js"):
+class Chooser(UpdatableElement, component="chips.js"):
     """Which opening and side a place shows, each with its verdict.
 
     Parameters
@@ -31,7 +31,7 @@ class Chooser(Told, component="chips.js"):
     def __init__(self, place: str) -> None:
         super().__init__()
         self._place = place
-        self._props.update({"rows": [], "label": "Openings", "most": MOST_CHIPS})
+        self._props.update({"rows": [], "label": "Openings", "most": MAX_CHIPS})
 
     def tell(self, result: Assessment | None, chosen: str) -> None:
         """Show what there is to choose from.
@@ -53,7 +53,7 @@ class Chooser(Told, component="chips.js"):
         self.say(rows=rows)
 
 
-class Numbers(Told, component="numbers.js"):
+class Numbers(UpdatableElement, component="numbers.js"):
     """Lines of numbers, each with the way to its working."""
 
     def __init__(self) -> None:
@@ -75,7 +75,7 @@ class Numbers(Told, component="numbers.js"):
             check = finding.check
             rows.append(
                 {"id": finding.id, "verdict": check.verdict, "mark": verdict(check.verdict),
-                 "said": words(check.title, result.show) or "", "why": lead.why(finding.id)}
+                 "said": words(check.title, result.show) or "", "why": links.why(finding.id)}
             )  # fmt: skip
         self.say(rows=rows)
 
@@ -106,19 +106,19 @@ def lines(
     ]
 
 
-class Findings(Told, component="findings.js"):
+class Findings(UpdatableElement, component="findings.js"):
     """Findings, worst first, with what to do about each."""
 
     def __init__(self, none: str = "Nothing. Every check is ok.") -> None:
         super().__init__()
         self._props.update({"bad": [], "good": [], "none": none})
 
-    def tell(self, here: Here, result: Assessment, findings: Iterable[Finding]) -> None:
+    def tell(self, here: Tab, result: Assessment, findings: Iterable[Finding]) -> None:
         """Show these.
 
         Parameters
         ----------
-        here : Here, no unit
+        here : Tab, no unit
             The tab.
         result : Assessment, no unit
             What they belong to.
@@ -133,38 +133,38 @@ class Findings(Told, component="findings.js"):
                 {"id": finding.id, "verdict": check.verdict, "mark": verdict(check.verdict),
                  "said": f"{result.names.get(finding.subject, finding.subject)}: {words(check.title, system)}",
                  "remedy": words(check.remedy, system) or "", "figure": _figure(finding, system),
-                 "why": lead.why(finding.id),
-                 "there": "" if check.verdict == "ok" else lead.of_finding(here.board, finding)}
+                 "why": links.why(finding.id),
+                 "there": "" if check.verdict == "ok" else links.of_finding(here.board, finding)}
             )  # fmt: skip
         self.say(bad=bad, good=good)
 
 
-class Assumptions(Told, component="assumed.js"):
+class Assumptions(UpdatableElement, component="assumed.js"):
     """What stands in for values that nobody gave."""
 
     def __init__(self) -> None:
         super().__init__()
         self._props["rows"] = []
 
-    def tell(self, here: Here, result: Assessment) -> None:
+    def tell(self, here: Tab, result: Assessment) -> None:
         """Show these.
 
         Parameters
         ----------
-        here : Here, no unit
+        here : Tab, no unit
             The tab.
         result : Assessment, no unit
             What was assumed.
         """
         rows = []
         for item in result.assumed:
-            path = lead.of_key(here.board.data, item.key)
+            path = links.of_key(here.board.data, item.key)
             rows.append(
                 {
                     "key": item.key,
                     "value": value_words(item, result.show),
                     "why": in_words(item.why, result.show),
-                    "there": lead.href(path) if path else "",
+                    "there": links.href(path) if path else "",
                 }
             )
         self.say(rows=rows)

@@ -11,13 +11,13 @@ from nicegui.element import Element
 
 from backwave.bench.addresses import Addresses
 from backwave.bench.board import Board
-from backwave.bench.keys import Device
+from backwave.bench.keys import AccessDevice
 from backwave.errors import JobError
 from backwave.job.session import Conflict
 from backwave.job.toml_format import written
 from backwave.job.toml_spans import at, lines_of, path_of
 
-__all__ = ["MARK", "PLACES", "Here", "Words", "button", "link", "shell", "text", "verdict"]
+__all__ = ["MARK", "PLACES", "Tab", "Words", "button", "link", "shell", "text", "verdict"]
 
 PLACES = (
     ("/", "Job", "M3 10 L10 4 L17 10 V17 H3 Z"),
@@ -45,7 +45,7 @@ MARK = {"ok": "✓", "caution": "!", "stop": "✕"}
 WORD = {"ok": "OK", "caution": "Caution", "stop": "Stop"}
 
 
-class Here:
+class Tab:
     """One open tab.
 
     Parameters
@@ -60,7 +60,7 @@ class Here:
         self.board, self.narrow = board, narrow
         self.addresses: Addresses | None = None
         """Who may open the workbench; None where a page is built without a server."""
-        self.device: Device | None = None
+        self.device: AccessDevice | None = None
         """Whose tab it is."""
         self._frame: list[Callable[[], None]] = []
         self._place: list[Callable[[], None]] = []
@@ -193,12 +193,12 @@ def verdict(word: str) -> str:
     return f"{MARK[word]} {WORD[word]}"
 
 
-def shell(here: Here, routes: dict[str, Callable[..., None]]) -> None:
+def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
     """The frame with its places.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     routes : dict of str to callable, no unit
         What shows each address.

@@ -18,7 +18,7 @@ from backwave.crash import ending
 from backwave.errors import BackwaveError
 from backwave.files.recordings import Takes
 from backwave.job import Job
-from backwave.job.recording import ReadingFile
+from backwave.job.recording import ReadingTable
 
 __all__ = ["Errand", "Hearing"]
 
@@ -121,7 +121,7 @@ class Hearing:
         self._takes = Takes(folder)
         self._done = done
         self._lock = threading.Lock()
-        self._of: tuple[ReadingFile, ...] = ()
+        self._of: tuple[ReadingTable, ...] = ()
         self._proof: Proof | None = None
         self._wanted: tuple[Job, Assessment] | None = None
         self.errand = Errand(told)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from html import escape
 
-__all__ = ["FOREIGN", "NO_ACCESS", "PLAIN_POLICY", "Words", "page"]
+__all__ = ["FOREIGN", "NO_ACCESS", "PLAIN_POLICY", "RefusalWords", "page"]
 
 PLAIN_POLICY = (
     "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
@@ -21,7 +21,7 @@ _STYLE = (
 
 
 @dataclass(frozen=True)
-class Words:
+class RefusalWords:
     """What is said.
 
     Parameters
@@ -41,7 +41,7 @@ class Words:
         return " ".join((f"{self.title}.", *self.sentences))
 
 
-NO_ACCESS = Words(
+NO_ACCESS = RefusalWords(
     "This browser has no access to the workbench",
     (
         "On the computer where the workbench runs: open the newest address in the terminal, the one that ends in "
@@ -50,7 +50,7 @@ NO_ACCESS = Words(
         "A key works once, for one browser. Access ends when the workbench is stopped, and it can be taken back.",
     ),
 )
-FOREIGN = Words(
+FOREIGN = RefusalWords(
     "Another page led here",
     (
         "A link or a page outside the workbench opened this address. Pages outside cannot open the workbench by "
@@ -59,12 +59,12 @@ FOREIGN = Words(
 )
 
 
-def page(words: Words, *, to: str = "", at_once: bool = False, detail: str = "") -> bytes:
+def page(words: RefusalWords, *, to: str = "", at_once: bool = False, detail: str = "") -> bytes:
     """A page that says it.
 
     Parameters
     ----------
-    words : Words, no unit
+    words : RefusalWords, no unit
         What.
     to : str, no unit
         Where a link leads, a path here; "" for none.

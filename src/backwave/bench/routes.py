@@ -8,17 +8,17 @@ from importlib import import_module
 from nicegui import context
 
 from backwave.bench.failures import show_failure
-from backwave.bench.page_frame import Here
+from backwave.bench.page_frame import Tab
 
 __all__ = ["routes"]
 
 
-def routes(here: Here) -> dict[str, Callable[..., None]]:
+def routes(here: Tab) -> dict[str, Callable[..., None]]:
     """The places of a tab.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
 

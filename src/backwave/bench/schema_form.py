@@ -1,6 +1,6 @@
 """Every key of the job file as something that can be filled in, from the file's own schema.
 
-A `Table` has fields, tables below it and lists of rows; a `Field` says what may stand there.  A path leads to each.
+A `FormTable` has fields, tables below it and lists of rows; a `Field` says what may stand there.  A path leads to each.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from backwave.job.session import KeyPath
 from backwave.job.toml_format import written
 from backwave.units import parse, show
 
-__all__ = ["Field", "Table", "at", "field_id", "key_name", "table", "tops", "understood", "written"]
+__all__ = ["Field", "FormTable", "at", "field_id", "key_name", "table", "tops", "understood", "written"]
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class Field:
 
 
 @dataclass(frozen=True)
-class Table:
+class FormTable:
     """A table of the file.
 
     Parameters
@@ -62,7 +62,7 @@ class Table:
         As for a field.
     fields : tuple of Field, no unit
         Its keys.
-    below : tuple of (Table, bool), no unit
+    below : tuple of (FormTable, bool), no unit
         Tables in it; True: a list of them.
     """
 
@@ -70,7 +70,7 @@ class Table:
     label: str
     hint: str
     fields: tuple[Field, ...]
-    below: tuple[tuple[Table, bool], ...]
+    below: tuple[tuple[FormTable, bool], ...]
 
 
 @cache
@@ -107,10 +107,10 @@ def _label(key: str) -> str:
 
 
 @cache
-def _table(ref: str, key: str, hint: str) -> Table:
+def _table(ref: str, key: str, hint: str) -> FormTable:
     node = _schema()["$defs"][ref] if ref else _schema()
     fields: list[Field] = []
-    below: list[tuple[Table, bool]] = []
+    below: list[tuple[FormTable, bool]] = []
     for name, item in node.get("properties", {}).items():
         kinds = list(_kinds(item))
         meaning = item.get("description", "")
@@ -126,7 +126,7 @@ def _table(ref: str, key: str, hint: str) -> Table:
             fields.append(_field(name, item, kinds, name in node.get("required", ())))
     # Names first, then what is needed, last what nothing computes with; otherwise as the model has them.
     fields.sort(key=lambda f: (f.key not in ("id", "name"), not f.required, not f.used))
-    return Table(key, _label(key), hint, tuple(fields), tuple(below))
+    return FormTable(key, _label(key), hint, tuple(fields), tuple(below))
 
 
 def _reference(item: Mapping[str, Any]) -> str:
@@ -169,7 +169,7 @@ def _plain(value: Any) -> str:
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 
-def table(*keys: str) -> Table:
+def table(*keys: str) -> FormTable:
     """A table by its keys from the top, positions left out: ("opening",).
 
     Parameters
@@ -183,7 +183,7 @@ def table(*keys: str) -> Table:
     return found
 
 
-def tops() -> tuple[tuple[Table, bool], ...]:
+def tops() -> tuple[tuple[FormTable, bool], ...]:
     """The tables of the file, in its order; True: a list of rows."""
     return table().below
 

@@ -15,13 +15,13 @@ from fastapi.responses import FileResponse
 from nicegui import Client, app, context, ui
 
 import backwave.drawing
-from backwave.bench import page_frame as frame
+from backwave.bench import page_frame
 from backwave.bench.access_control import MAX_BYTES, Guard
 from backwave.bench.addresses import Addresses
 from backwave.bench.board import Board
 from backwave.bench.connection import HEADER_BYTES, MAX_STRANGERS, Connection
 from backwave.bench.failures import failures
-from backwave.bench.page_frame import Here
+from backwave.bench.page_frame import Tab
 from backwave.bench.pages.work import Lists, work_routes
 from backwave.bench.picture_worker import PictureWorker
 from backwave.bench.routes import routes
@@ -147,7 +147,7 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> None:
         _forget_unopened()
         width = request.cookies.get("backwave-width", "")
         phone = "Mobi" in request.headers.get("user-agent", "")
-        tab = Here(board, int(width) < NARROW if width.isdigit() else phone)
+        tab = Tab(board, int(width) < NARROW if width.isdigit() else phone)
         tab.addresses, tab.device = addresses, request.state.device
         client = context.client
 
@@ -166,7 +166,7 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> None:
             client.on_connect(measured)
         ui.on("backwave-width", lambda event: resized(event.args))
         ui.on("backwave-step", lambda event: board.step(event.args))
-        frame.shell(tab, routes(tab))
+        page_frame.shell(tab, routes(tab))
 
         def tell() -> None:
             with client:

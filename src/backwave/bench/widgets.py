@@ -7,10 +7,10 @@ from typing import Any
 
 from nicegui.element import Element
 
-__all__ = ["Entry", "Paper", "Picture", "Slider", "Told"]
+__all__ = ["InputField", "Paper", "Picture", "Slider", "UpdatableElement"]
 
 
-class Told(Element):
+class UpdatableElement(Element):
     """An element of ours whose props are its whole state."""
 
     def say(self, **props: Any) -> None:
@@ -27,7 +27,7 @@ class Told(Element):
             self.update()
 
 
-class Entry(Told, component="field.js"):
+class InputField(UpdatableElement, component="field.js"):
     """One input bound to a key: keeps what was typed, shows what was understood, what is assumed, what is wrong.
 
     Parameters
@@ -69,7 +69,7 @@ class Entry(Told, component="field.js"):
             self.on("lit", lambda _: on_lit())
 
 
-class Picture(Told, component="picture.js"):
+class Picture(UpdatableElement, component="picture.js"):
     """A drawing.
 
     Parameters
@@ -91,7 +91,7 @@ class Picture(Told, component="picture.js"):
             self.on("drag", lambda event: on_drag(event.args))
 
 
-class Paper(Told, component="repair.js"):
+class Paper(UpdatableElement, component="repair.js"):
     """A file as a text, with what is wrong beside its lines.
 
     Parameters
@@ -106,7 +106,7 @@ class Paper(Told, component="repair.js"):
         self.on("save", lambda event: on_save(str(event.args)))
 
 
-class Slider(Told, component="slider.js"):
+class Slider(UpdatableElement, component="slider.js"):
     """A slider with a shaded window.
 
     Parameters

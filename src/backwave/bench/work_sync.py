@@ -25,13 +25,13 @@ from backwave.files.build_cache import read_kept
 from backwave.files.photos import pictures_in
 from backwave.job import Job, log
 
-__all__ = ["Ledger"]
+__all__ = ["WorkSync"]
 
-MOST_WORDS = 500
-MOST_DEVICES = 20
+MAX_WORDS = 500
+MAX_DEVICES = 20
 
 
-class Ledger:
+class WorkSync:
     """What was said of a job's work, for every phone that asks; safe to use from several threads.
 
     Parameters
@@ -106,7 +106,7 @@ class Ledger:
         made, job, result = there
         held = self._known[1][1] if self._known[1] is not None and self._known[1][0] is made else {}
         if device not in held:
-            if len(held) > MOST_DEVICES:
+            if len(held) > MAX_DEVICES:
                 held.clear()
             whole = view(made, job, result, device, pictures_in(self.folder))
             held[device] = whole | {"tag": _digest(json.dumps(whole, sort_keys=True))}
@@ -134,8 +134,8 @@ class Ledger:
         BackwaveError
             The log cannot be read or is newer: nothing was taken, nothing written.
         """
-        if not isinstance(rows, list) or len(rows) > MOST_WORDS:
-            raise InputError("words", f"{len(rows)} of them" if isinstance(rows, list) else "no list", f"a list, at most {MOST_WORDS}")  # fmt: skip
+        if not isinstance(rows, list) or len(rows) > MAX_WORDS:
+            raise InputError("words", f"{len(rows)} of them" if isinstance(rows, list) else "no list", f"a list, at most {MAX_WORDS}")  # fmt: skip
         reasons: list[str] = []
         taken: list[str] = []
         now = datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds")

@@ -16,7 +16,7 @@ from backwave.notation.measures import amount, in_words
 __all__ = ["view"]
 
 WORDS = {"ok": "✓ OK", "caution": "! Caution", "stop": "✕ Stop"}
-MOST_OWN = 40
+MAX_OWN = 40
 
 
 def view(made: Working, job: Job, result: Assessment, device: str, photos: Collection[str]) -> dict[str, Any]:
@@ -67,7 +67,7 @@ def view(made: Working, job: Job, result: Assessment, device: str, photos: Colle
         "own": [
             {"key": word.key, "what": _what(word, made), "kind": word.kind, "id": word.id, "part": word.part,
              "stands": stands}
-            for word, stands in own(made.done.words, device, made.done.held)[-MOST_OWN:]
+            for word, stands in own(made.done.words, device, made.done.held)[-MAX_OWN:]
         ],
     }  # fmt: skip
 

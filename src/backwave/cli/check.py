@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from backwave.assumptions import value_words
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.notation.measures import in_words
 
 if TYPE_CHECKING:
@@ -25,14 +25,14 @@ def run(
 
     result = judged(job)
     if as_json:
-        say.document(check_json(result))
+        output.document(check_json(result))
     else:
         show(result, all_=all_)
     raise typer.Exit(1 if result.verdict == "stop" else 0)
 
 
 def judged(job: Path) -> Assessment:
-    """A job's assessment, with what `make` measured on its solids and what its readings say."""
+    """A job's assessment, with what `make` measured on its solids and what its readings output."""
     from backwave.assess import assess, with_solids
     from backwave.cli.proof import heard
     from backwave.files.build_cache import read_kept
@@ -46,18 +46,18 @@ def show(result: Assessment, *, all_: bool) -> None:
     """Print an assessment for a person."""
     from rich.markup import escape
 
-    out = say.console()
-    out.print(f"\n[bold]{escape(result.title)}[/]   {say.verdict_word(result.verdict)}\n")
+    out = output.console()
+    out.print(f"\n[bold]{escape(result.title)}[/]   {output.verdict_word(result.verdict)}\n")
     shown = [f for f in result.findings if all_ or f.check.verdict != "ok"]
     if shown:
-        say.findings(out, shown, result.show, names=result.names)
+        output.findings(out, shown, result.show, names=result.names)
     fine = len(result.findings) - len(shown)
     if fine:
         out.print(f"{fine} more {'is' if fine == 1 else 'are'} ok; see them with --all\n")
     if result.cautions:
         out.print("[bold]Before anything is taken apart or drilled[/]")
         for caution in result.cautions:
-            texts = (say.fill(caution.check.title, result.show), say.fill(caution.check.remedy, result.show))
+            texts = (output.fill(caution.check.title, result.show), output.fill(caution.check.remedy, result.show))
             out.print("  ▲ " + " ".join(f"{escape(text.rstrip('.'))}." for text in texts if text))
         out.print("  [dim]What the vehicle maker's service information says goes before this.[/]\n")
     if result.assumed and all_:

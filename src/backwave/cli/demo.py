@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.cli.plan import day
 from backwave.errors import InputError
 
@@ -19,21 +19,20 @@ def run(
 ) -> None:
     """Write the demo job (a bakery's night-round van) and run all of it: findings, predictions, wires, parts, drawings, dossier."""
     from backwave.assess import assess, with_comparisons
-    from backwave.cli import check, make, pack, predict, proof, wire
-    from backwave.cli import demo_recordings as demo_takes
+    from backwave.cli import check, demo_recordings, make, pack, predict, proof, wire
     from backwave.job import FILE, disk, load
     from backwave.job.load import read_text
     from backwave.make import make as make_parts
 
-    out = say.console()
+    out = output.console()
     folder.mkdir(parents=True, exist_ok=True)
     source = files("backwave.cli") / "demo_job" / FILE
     path = folder / FILE
     text = source.read_text(encoding="utf-8")
     if os.path.lexists(path) and not path.is_file():
-        raise InputError(say.relative(path), "no ordinary file", "a folder that is new, or holds a job already")
+        raise InputError(output.relative(path), "no ordinary file", "a folder that is new, or holds a job already")
     if path.exists() and read_text(folder) != text:
-        out.print(f"{say.relative(path)} was changed; it is kept as it is, and run as it is.")
+        out.print(f"{output.relative(path)} was changed; it is kept as it is, and run as it is.")
     else:
         disk.save(folder, text)
     job = load(folder)
@@ -46,7 +45,7 @@ def run(
     if result.wires is not None:
         wire.show(result.wires, result, confirmed=False)
         wire.drawings(result, folder / "made" / "wires")
-    demo_takes.write(folder, job)
+    demo_recordings.write(folder, job)
     result = proof.heard(job, result)
     proof.show(result)
     proven = proof.plots(result, folder / "made" / "proof")
@@ -56,25 +55,28 @@ def run(
     pack.show(packed)
     out.print("[bold]Where to look[/]")
     out.print(
-        f"  {say.relative(path)}  what was measured; change a number and run: backwave check {say.relative(folder)}",
+        f"  {output.relative(path)}  what was measured; change a number and run: backwave check {output.relative(folder)}",
         soft_wrap=True,
     )
     for chart in charts[:1]:
         out.print(
-            f"  {say.relative(chart)}  and {len(charts) - 1} more charts: what each stage brings", soft_wrap=True
+            f"  {output.relative(chart)}  and {len(charts) - 1} more charts: what each stage brings",
+            soft_wrap=True,
         )
     for chart in proven[:1]:
         out.print(
-            f"  {say.relative(chart)}  before, after and predicted; the demo's recordings are made by computation",
+            f"  {output.relative(chart)}  before, after and predicted; the demo's recordings are made by computation",
             soft_wrap=True,
         )
-    out.print(f"  {say.relative(folder)}  in the browser: backwave open {say.relative(folder)}", soft_wrap=True)
+    out.print(
+        f"  {output.relative(folder)}  in the browser: backwave open {output.relative(folder)}", soft_wrap=True
+    )
     for drawing in sorted((folder / "made" / "drawings").glob("*.svg")):
-        out.print(f"  {say.relative(drawing)}", soft_wrap=True)
+        out.print(f"  {output.relative(drawing)}", soft_wrap=True)
     templates = (path for path in sorted((folder / "made").glob("*/*.pdf")) if path.parent.name != "dossier")
     for template in templates:
-        out.print(f"  {say.relative(template)}  measure both bars on the paper before you cut", soft_wrap=True)
+        out.print(f"  {output.relative(template)}  measure both bars on the paper before you cut", soft_wrap=True)
     out.print(
-        f"  {say.relative(folder / 'made')}  a folder a part: STEP, STL, 3MF, DXF, paper template, stand-in\n",
+        f"  {output.relative(folder / 'made')}  a folder a part: STEP, STL, 3MF, DXF, paper template, stand-in\n",
         soft_wrap=True,
     )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from backwave.assumptions import value_words
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.errors import InputError, MissingError
 from backwave.plain_text import file_stem
 from backwave.units import parse, show
@@ -94,7 +94,7 @@ def _network(
         parse(wire, "length").to("m"),
     )
     if as_json:
-        say.document(network_json(one), indent=None)
+        output.document(network_json(one), indent=None)
     else:
         _show(one, made)
     if plot is not None:
@@ -106,7 +106,7 @@ def _show(one: DesignedNetwork, made: Prediction) -> None:
     from rich.table import Table
 
     del made
-    out = say.console()
+    out = output.console()
     out.print(f"\n[bold]{escape(one.path)}[/]  {escape(one.kind)}, from source to speaker")
     for text in one.written:
         out.print(f"    {escape(text)}")
@@ -123,9 +123,10 @@ def _show(one: DesignedNetwork, made: Prediction) -> None:
         )
     for check in one.checks:
         if check.verdict != "ok":
-            texts = (say.fill(check.title, "metric"), say.fill(check.remedy, "metric"))
+            texts = (output.fill(check.title, "metric"), output.fill(check.remedy, "metric"))
             out.print(
-                f"  {say.verdict_word(check.verdict)}  {escape(' → '.join(t for t in texts if t))}", soft_wrap=True
+                f"  {output.verdict_word(check.verdict)}  {escape(' → '.join(t for t in texts if t))}",
+                soft_wrap=True,
             )
     wide = float((one.real.high - one.real.low).max())
     out.print(f"  parts 5 % out either way move it by {wide / 2:.1f} dB at most")
@@ -167,7 +168,7 @@ def _plot(one: DesignedNetwork, folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / f"design-{file_stem(one.path.replace('/', '-'))}.svg"
     write_whole(path, chart_svg(chart, "paper").encode())
-    say.messages().print(say.relative(path), soft_wrap=True)
+    output.messages().print(output.relative(path), soft_wrap=True)
 
 
 def _box(job: Job, name: str, *, as_json: bool) -> None:
@@ -175,9 +176,9 @@ def _box(job: Job, name: str, *, as_json: bool) -> None:
 
     one, system = design_box(job, name), job.file.show
     if as_json:
-        say.document(_box_json(one))
+        output.document(_box_json(one))
         return
-    out, box = say.console(), one.made
+    out, box = output.console(), one.made
 
     def size(*lengths: float) -> str:
         return " x ".join(show(n * 1e3, "mm", system) for n in lengths)
@@ -198,7 +199,7 @@ def _box(job: Job, name: str, *, as_json: bool) -> None:
         "[dim]butt joints: top and bottom reach over everything; front and back between them; sides between all four[/]"
     )
     if one.check is not None:
-        out.print(f"  {say.verdict_word(one.check.verdict)}  {say.fill(one.check.title, system)}")
+        out.print(f"  {output.verdict_word(one.check.verdict)}  {output.fill(one.check.title, system)}")
     for item in one.assumed:
         out.print(f"  [dim]assumed: {item.key} = {value_words(item, system)}, {item.why}[/]")
     out.print()
@@ -240,9 +241,9 @@ def _coils(made: Prediction, given: list[str], path: str, stage: str, *, as_json
     lowest = lowest_load(made, path, stage) if path else None
     rows = coils_json(int(given[0]), parse(given[1], "resistance").to("ohm"), lowest)
     if as_json:
-        say.document({"lowest_load_ohm": lowest, "wirings": rows})
+        output.document({"lowest_load_ohm": lowest, "wirings": rows})
         return
-    out = say.console()
+    out = output.console()
     out.print(
         f"\n{given[0]} coils of {given[1]}"
         + (f"; the output drives {show(lowest, 'ohm')} and more" if lowest else "")

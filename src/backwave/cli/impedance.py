@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.errors import InputError
 from backwave.plain_text import file_stem
 from backwave.units import parse
@@ -15,7 +15,7 @@ from backwave.units import parse
 if TYPE_CHECKING:
     from backwave.assess.proof.impedance_jig import Fitted, Jig, Recorded, Second
     from backwave.job import Job
-    from backwave.job.speaker import Speaker
+    from backwave.job.speaker import SpeakerTable
 
 
 def run(
@@ -52,8 +52,8 @@ def run(
 
     passed = gate(parse(volts, "voltage").to("V") if volts else None, unplugged)
     if passed.verdict != "ok":
-        say.messages().print(f"{say.verdict_word(passed.verdict)}  {say.fill(passed.title, 'metric')}")
-        say.messages().print(f"   → {say.fill(passed.remedy, 'metric')}", soft_wrap=True)
+        output.messages().print(f"{output.verdict_word(passed.verdict)}  {output.fill(passed.title, 'metric')}")
+        output.messages().print(f"   → {output.fill(passed.remedy, 'metric')}", soft_wrap=True)
         raise typer.Exit(1)
     if keep and (job is None or not speaker):
         raise InputError("where to keep it", "no driver named", "--job JOB --speaker ID")
@@ -64,7 +64,7 @@ def run(
         None if match is None else _sound(match), _second(mass_recording, mass, box_recording, box, area, row),
     )  # fmt: skip
     if as_json:
-        say.document(jig_json(made), indent=None)
+        output.document(jig_json(made), indent=None)
     else:
         _show(made)
     if plot is not None:
@@ -86,7 +86,7 @@ def _job(folder: Path) -> Job:
     return load(folder)
 
 
-def _speaker(job: Job, name: str) -> Speaker:
+def _speaker(job: Job, name: str) -> SpeakerTable:
     rows = job.file.speaker
     found = next((one for one in rows if one.id == name), None)
     if found is None:
@@ -95,7 +95,12 @@ def _speaker(job: Job, name: str) -> Speaker:
 
 
 def _second(
-    mass_recording: Path | None, mass: str, box_recording: Path | None, box: str, area: str, row: Speaker | None
+    mass_recording: Path | None,
+    mass: str,
+    box_recording: Path | None,
+    box: str,
+    area: str,
+    row: SpeakerTable | None,
 ) -> tuple[Recorded, Second] | None:
     from backwave.assess.proof.impedance_jig import Second, of
 
@@ -122,7 +127,7 @@ def _show(made: Jig) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    out, m, s = say.console(), made.motor, made.suspension
+    out, m, s = output.console(), made.motor, made.suspension
     rows = [("Re", m.Re, 1.0, "ohm"), ("fs", m.fs, 1.0, "Hz"), ("Qms", m.Qms, 1.0, ""), ("Qes", m.Qes, 1.0, ""),
             ("Qts", m.Qts, 1.0, ""), ("n", m.n, 1.0, "")]  # fmt: skip
     if s is not None:
@@ -141,8 +146,8 @@ def _show(made: Jig) -> None:
     out.print(table)
     for check in made.checks:
         if check.verdict != "ok":
-            out.print(f"{say.verdict_word(check.verdict)}  {escape(say.fill(check.title, 'metric'))}")
-            out.print(f"   → {escape(say.fill(check.remedy, 'metric'))}", soft_wrap=True)
+            out.print(f"{output.verdict_word(check.verdict)}  {escape(output.fill(check.title, 'metric'))}")
+            out.print(f"   → {escape(output.fill(check.remedy, 'metric'))}", soft_wrap=True)
     out.print(
         "[dim]In free air, at this small level: nothing of creep, of heating, of a suspension that stiffens[/]\n"
     )
@@ -157,10 +162,10 @@ def _plot(made: Jig, path: Path) -> None:
         raise InputError("name of the chart's file", path.name, "a name that ends in .svg")
     path.parent.mkdir(parents=True, exist_ok=True)
     write_whole(path, chart_svg(jig_chart(made), "paper").encode())
-    say.messages().print(say.relative(path), soft_wrap=True)
+    output.messages().print(output.relative(path), soft_wrap=True)
 
 
-def _keep(job: Job, row: Speaker, made: Jig) -> None:
+def _keep(job: Job, row: SpeakerTable, made: Jig) -> None:
     from backwave.assess.proof.impedance_jig import columns_of, kept_motor
     from backwave.atomic_write import write_whole
     from backwave.job import disk
@@ -173,7 +178,7 @@ def _keep(job: Job, row: Speaker, made: Jig) -> None:
     kept = {**changes, "measured.impedance": curve}
     disk.update(where, ((f"speaker.{row.id}.{key}", value) for key, value in kept.items()), on=job)
     for key, value in changes.items():
-        say.messages().print(
+        output.messages().print(
             f"kept: {row.id} {key} = {value!r}" if value is not None else f"taken out: {row.id} {key}"
         )
-    say.messages().print(f"kept: {curve}")
+    output.messages().print(f"kept: {curve}")

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.plain_text import file_stem
 from backwave.units import show as shown
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment
-    from backwave.make import Made
+    from backwave.make import MadeParts
 
 __all__ = ["progress", "run", "show"]
 
@@ -47,7 +47,7 @@ def run(
         parts = [
             {**e, "files": {k: str((folder / n).resolve()) for k, n in e["files"].items()}} for e in made.entries
         ]
-        say.document({"parts": parts, "findings": [finding_json(f) for f in made.findings]})
+        output.document({"parts": parts, "findings": [finding_json(f) for f in made.findings]})
     else:
         show(made, result, folder)
     raise typer.Exit(1 if worst([f.check.verdict for f in (*made.findings, *result.findings)]) == "stop" else 0)
@@ -62,7 +62,7 @@ def progress(tickets: list[Any]) -> Any:
     bars = Progress(
         TextColumn("{task.description}", markup=False), BarColumn(), TextColumn("{task.fields[words]}", markup=False),
         TimeElapsedColumn(),
-        console=say.messages(), transient=True,
+        console=output.messages(), transient=True,
     )  # fmt: skip
     for ticket in tickets:
         task = bars.add_task(ticket.key, total=1.0, words="waits")
@@ -71,11 +71,11 @@ def progress(tickets: list[Any]) -> Any:
     return bars
 
 
-def show(made: Made, result: Assessment, folder: Path) -> None:
+def show(made: MadeParts, result: Assessment, folder: Path) -> None:
     """Print what was made for a person."""
     from rich.markup import escape
 
-    out = say.console()
+    out = output.console()
     system = result.show
     out.print("[bold]Parts[/]")
     if not made.entries:
@@ -95,10 +95,10 @@ def show(made: Made, result: Assessment, folder: Path) -> None:
         out.print(f"  [bold]{escape(entry['id'])}[/]{state}  {'; '.join(facts)}")
         kinds = ", ".join(dict.fromkeys(_KINDS.get(re.sub(r"_\d+$", "", k), k) for k in entry["files"]))
         out.print(
-            f"    [dim]{say.relative(folder / file_stem(entry['id'], ids))}/  {escape(kinds)}[/]",
+            f"    [dim]{output.relative(folder / file_stem(entry['id'], ids))}/  {escape(kinds)}[/]",
             soft_wrap=True,
         )
     out.print()
     shown_findings = [f for f in made.findings if f.check.verdict != "ok"]
     if shown_findings:
-        say.findings(out, shown_findings, system, names=result.names)
+        output.findings(out, shown_findings, system, names=result.names)

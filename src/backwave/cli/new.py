@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 
 
 def run(
@@ -23,12 +23,12 @@ def run(
     depth: Annotated[str, typer.Option(help="The driver: mounting depth, rim to the back of the magnet.")] = "",
 ) -> None:
     """Start a job: six readings give a first verdict; everything else has a stated default."""
-    from backwave.job import starter as new
+    from backwave.job import starter
 
-    path = new.write(
+    path = starter.write(
         folder, title=title, hole=hole, behind=behind, trim=trim, cutout=cutout, magnet=magnet, depth=depth
     )
-    here = say.relative(path.parent)
-    out = say.messages()
-    out.print(f"Wrote {say.relative(path)}. Open it in any text editor: each line says what it is.")
+    here = output.relative(path.parent)
+    out = output.messages()
+    out.print(f"Wrote {output.relative(path)}. Open it in any text editor: each line says what it is.")
     out.print(f"Then: backwave check {here}")

@@ -17,7 +17,7 @@ from backwave.units import show
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from backwave.finding import Check, Finding, Text, Verdict
+    from backwave.finding import Check, Finding, Message, Verdict
 
 __all__ = ["console", "document", "fill", "findings", "messages", "relative", "verdict_word"]
 
@@ -66,7 +66,7 @@ def document(value: Any, *, indent: int | None = 2) -> None:
     sys.stdout.write(_UNSEEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text) + "\n")
 
 
-def fill(text: Text | None, system: str) -> str:
+def fill(text: Message | None, system: str) -> str:
     """A template with its quantities in the units the person chose."""
     from backwave.finding import words
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.cli.plan import day, folder_of
 from backwave.errors import InputError
 
@@ -54,7 +54,7 @@ def run(
     )
     if as_json:
         files = {name: str((packed.folder / name).resolve()) for name in packed.files}
-        say.document(
+        output.document(
             {
                 "folder": str(packed.folder.resolve()), "revision": packed.revision, "date": when, "files": files,
                 "kept": dict(packed.kept), "left": list(packed.left),
@@ -81,7 +81,7 @@ def build(
     from backwave.assess.work.work_plan import working
     from backwave.assess.work.work_state import done_of
     from backwave.cli.make import progress
-    from backwave.dossier.context import Told
+    from backwave.dossier.context import PageContext
     from backwave.dossier.pack import pack
     from backwave.dossier.photos import photographs
     from backwave.files.build_cache import read_kept
@@ -110,7 +110,7 @@ def build(
     there = entries()
     missing = [part.id for part in result.parts if part.id not in there]
     if missing and make_parts:
-        say.messages().print(f"making {', '.join(missing)}", soft_wrap=True)
+        output.messages().print(f"making {', '.join(missing)}", soft_wrap=True)
         make(job, result, made, only=missing, paper=paper, watch=progress)
         there = entries()
     kept = read_kept(made)
@@ -119,8 +119,8 @@ def build(
     work = working(job, judged, kept, done, pictures_in(folder), log.torn(folder))
     photos = photographs(work, folder)
     for name, why in photos.lost.items():
-        say.messages().print(f"left out: {name}: {why}", soft_wrap=True, markup=False)
-    told = Told(job, judged, work, revision, date, paper, there, speakers_off, photos)
+        output.messages().print(f"left out: {name}: {why}", soft_wrap=True, markup=False)
+    told = PageContext(job, judged, work, revision, date, paper, there, speakers_off, photos)
     toml = (folder / FILE).read_bytes() if (folder / FILE).is_file() else b""
 
     packed = pack(told, out if out is not None else made / "dossier", toml, made, _progress())
@@ -131,7 +131,7 @@ def build(
 
 def _progress() -> Callable[[str], None]:
     """Says what is being done: every step on a terminal, what it is a step of elsewhere."""
-    out = say.messages()
+    out = output.messages()
 
     def tell(words: str) -> None:
         if out.is_terminal or ":" not in words:
@@ -174,7 +174,7 @@ def _revisions(written: dict[str, Any]) -> list[dict[str, Any]]:
 
 def show(packed: Packed) -> None:
     """Say where to look."""
-    out = say.console()
+    out = output.console()
     words = {
         "dossier.pdf": "the dossier; its last pages are at 1:1",
         "customer.pdf": "a page for who drives it",
@@ -184,7 +184,7 @@ def show(packed: Packed) -> None:
     }
     out.print(f"\n[bold]Dossier, revision {packed.revision}[/]")
     for name, what in words.items():
-        out.print(f"  {say.relative(packed.folder / name)}  {what}", soft_wrap=True)
+        out.print(f"  {output.relative(packed.folder / name)}  {what}", soft_wrap=True)
     out.print(f"  [dim]{len(packed.files)} files in all[/]\n")
     for name, kept in packed.kept.items():
         out.print(f"{name} was not as an earlier pack left it; it is kept as {kept}", soft_wrap=True, markup=False)

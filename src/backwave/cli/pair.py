@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.errors import InputError, JobError
 
 if TYPE_CHECKING:
-    from backwave.job.wiring import Pair
+    from backwave.job.wiring import PairTable
 
 __all__ = ["run"]
 
@@ -32,7 +32,7 @@ def run(
         known = ", ".join(rows) or "none yet; add [[pair]] with its id, opening, side, colors and ends_at"
         raise InputError("no pair of that id", pair, known)
     row, number = rows[pair], list(rows).index(pair)
-    out = say.console()
+    out = output.console()
     out.print(
         f"Pair {pair}: an airbag's igniter reads just like a speaker. The vehicle maker's service information comes first.\n",
         markup=False,
@@ -52,7 +52,7 @@ def run(
     _told(job, pair)
 
 
-def _gate(row: Pair) -> dict[str, bool]:
+def _gate(row: PairTable) -> dict[str, bool]:
     """Every line, until one is not so; a line after it is not so either."""
     from backwave.notation.wire_gate import PAIR_GATE
 
@@ -64,7 +64,7 @@ def _gate(row: Pair) -> dict[str, bool]:
     return answers
 
 
-def _readings(row: Pair) -> dict[str, Any]:
+def _readings(row: PairTable) -> dict[str, Any]:
     """What the meter shows; a cell on a woofer alone.  Enter leaves a thing as it is."""
     asked = [
         ("resistance", 'The meter across the pair, such as "3.9 ohm", or open'),
@@ -91,19 +91,19 @@ def _write(folder: Path, number: int, said: dict[str, Any]) -> None:
 
 
 def _told(folder: Path, only: str = "") -> None:
-    """What the readings allow to say."""
+    """What the readings allow to output."""
     from backwave.assess.inputs.factory import factory_record
     from backwave.job import load
 
     read = load(folder)
     record = factory_record(read, {})
-    out = say.console()
+    out = output.console()
     for one in () if record is None else record.pairs:
         if only in ("", one.table.id):
             check = one.says.checks[0]
-            remedy = say.fill(check.remedy, read.file.show)
-            out.print(f"{say.verdict_word(check.verdict)}  ", end="")
-            out.print(say.fill(check.title, read.file.show) + (f" → {remedy}" if remedy else ""), markup=False)
+            remedy = output.fill(check.remedy, read.file.show)
+            out.print(f"{output.verdict_word(check.verdict)}  ", end="")
+            out.print(output.fill(check.title, read.file.show) + (f" → {remedy}" if remedy else ""), markup=False)
     if not read.file.pair:
         out.print(
             "No pair is recorded yet: add [[pair]] with its id, opening, side, colors and ends_at.", markup=False

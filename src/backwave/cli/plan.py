@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.errors import InputError
 
 __all__ = ["day", "folder_of", "run"]
@@ -59,7 +59,7 @@ def run(
     from backwave.assess.work.work_state import done_of_words
     from backwave.atomic_write import write_whole
     from backwave.cli.plan_show import show
-    from backwave.cli.plan_words import Speaker
+    from backwave.cli.plan_words import Spokesperson
     from backwave.files.build_cache import read_kept
     from backwave.files.csv_table import csv_bytes
     from backwave.files.photos import pictures_in
@@ -74,7 +74,7 @@ def run(
     def work(words: Any) -> Any:
         return working(loaded, result, kept, done_of_words(words), pictures_in(folder), torn)
 
-    one = Speaker(told, work, by)
+    one = Spokesperson(told, work, by)
     if undo or redo:
         one.back(redo)
     if consent is not None:
@@ -118,11 +118,11 @@ def run(
         log.add(folder, lambda held: added(held.sections, one.new))
     if csv is not None:
         write_whole(csv, csv_bytes(shopping_table(one.made.items)))
-        say.messages().print(say.relative(csv), soft_wrap=True)
+        output.messages().print(output.relative(csv), soft_wrap=True)
     if paper is not None:
         _paper(loaded, result, one.made, paper, date, folder)
     if as_json:
-        say.document(working_json(one.made))
+        output.document(working_json(one.made))
     else:
         show(one.made, result)
 
@@ -150,11 +150,11 @@ def _free(title: str, known: list[str]) -> str:
 
 def _paper(loaded: Any, result: Any, made: Any, paper: str, date: str | None, folder: Path) -> None:
     from backwave.atomic_write import write_whole
-    from backwave.dossier.context import Told
+    from backwave.dossier.context import PageContext
     from backwave.dossier.lists import lists_pdf
 
     if paper not in ("A4", "Letter"):
         raise InputError("paper", paper, "A4 or Letter")
-    told = Told(loaded, result, made, date=day(date), paper=paper)
+    told = PageContext(loaded, result, made, date=day(date), paper=paper)
     path = write_whole(folder / "made" / "lists.pdf", lists_pdf(told))
-    say.messages().print(say.relative(path), soft_wrap=True)
+    output.messages().print(output.relative(path), soft_wrap=True)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich.markup import escape
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.notation.measures import amount, in_words
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ _MARK = {"done": "☑", "running": "▶", "ready": "☐", "gated": "☐", "waits
 
 def show(made: Working, result: Assessment) -> None:
     """Print the lists."""
-    out = say.console()
+    out = output.console()
     done = sum(row.done for row in made.rows)
     out.print(f"\n[bold]Checklist[/]   {done} of {len(made.rows)} done\n")
     if made.today:
@@ -38,7 +38,7 @@ def show(made: Working, result: Assessment) -> None:
     shown = [f for f in made.findings if f.check.verdict != "ok"]
     if shown:
         out.print("\n[bold]What is odd[/]\n")
-        say.findings(out, shown, result.show, names=result.names)
+        output.findings(out, shown, result.show, names=result.names)
     from backwave.dossier.lists import duration
 
     hands, machine = sum(t.minutes for t in made.tasks), sum(t.machine_min for t in made.tasks)

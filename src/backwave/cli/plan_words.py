@@ -17,12 +17,12 @@ if TYPE_CHECKING:
     from backwave.assess.work.log_codec import Word
     from backwave.assess.work.work_plan import Working
 
-__all__ = ["AT", "Speaker", "known"]
+__all__ = ["AT", "Spokesperson", "known"]
 
 AT = "cli"
 
 
-class Speaker:
+class Spokesperson:
     """Words spoken at the command line, each over all that is known by then.
 
     `work` gives the working that follows from words; `words` is what the log says so far.
@@ -132,17 +132,17 @@ class Speaker:
 
 def _photos(paths: Iterable[Path], name: str, folder: Path) -> tuple[str, ...]:
     """The pictures, cleaned and kept; all of them are looked at before the first is written."""
-    from backwave.files.photos import MOST_BYTES, clean_picture, keep_picture
+    from backwave.files.photos import MAX_BYTES, clean_picture, keep_picture
 
     read = []
     for path in paths:
         if not path.is_file():
             raise MissingError(f"There is no picture {path}", "Give the path of a JPEG, PNG or WebP file")
-        if path.stat().st_size > MOST_BYTES:
+        if path.stat().st_size > MAX_BYTES:
             raise InputError(
                 "a picture that is too large",
                 f"{path.name}, {path.stat().st_size / 1e6:.0f} MB",
-                f"at most {MOST_BYTES // 1_000_000} MB",
+                f"at most {MAX_BYTES // 1_000_000} MB",
             )
         try:
             read.append(clean_picture(path.read_bytes()))

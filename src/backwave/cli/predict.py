@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.errors import MissingError
 from backwave.units import show as show_number
 
@@ -37,12 +37,12 @@ def run(
         )
     made = compared(engine_of(loaded), made)
     if as_json:
-        say.document(prediction_json(made), indent=None)
+        output.document(prediction_json(made), indent=None)
     else:
         show(made, loaded.file.title, loaded.file.show)
     if plot is not None:
         for path in plots(made, plot, loaded.file.show):
-            say.messages().print(say.relative(path), soft_wrap=True)
+            output.messages().print(output.relative(path), soft_wrap=True)
     raise typer.Exit(1 if any(f.check.verdict == "stop" for f in made.findings) else 0)
 
 
@@ -68,7 +68,7 @@ def show(made: Prediction, title: str, system: str, *, findings: bool = True) ->
 
     from backwave.assess import band_levels
 
-    out, seats = say.console(), made.cabin.seats
+    out, seats = output.console(), made.cabin.seats
     out.print(f"\n[bold]{escape(title)}[/]   what each stage will bring at the {escape(seats[0])} seat\n")
     names, rows = band_levels(made)
     table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
@@ -92,7 +92,7 @@ def show(made: Prediction, title: str, system: str, *, findings: bool = True) ->
         if one.kind == "polarity":  # told among the findings, where it matters
             continue
         table.add_row(
-            escape(say.fill(one.title, system)),
+            escape(output.fill(one.title, system)),
             *(f"{b.delta:+.1f} [dim]({b.low:+.1f} {b.high:+.1f})[/]" for _, b in one.bands),
         )
     out.print(table)
@@ -100,7 +100,7 @@ def show(made: Prediction, title: str, system: str, *, findings: bool = True) ->
         if one.kind == "high-pass":
             for name, r in one.reliefs:
                 if abs(r.db) > 0.5:
-                    where = say.fill(one.title, system)
+                    where = output.fill(one.title, system)
                     out.print(
                         f"  [dim]{escape(where)}, {escape(name)}: the cone moves {show_number(r.after_mm, 'mm', system)} instead of "
                         f"{show_number(r.before_mm, 'mm', system)} for the same volts, {r.db:.0f} dB less[/]",
@@ -109,7 +109,7 @@ def show(made: Prediction, title: str, system: str, *, findings: bool = True) ->
     out.print()
     shown = [f for f in made.findings if f.check.verdict != "ok"]
     if shown and findings:
-        say.findings(out, shown, system, names=made.names)
+        output.findings(out, shown, system, names=made.names)
     out.print(
         "[dim]Every number: backwave predict JOB --json; charts: --plot DIR; the model's limits: docs/models.md[/]\n"
     )

@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.errors import InputError, MissingError
 from backwave.plain_text import file_stem
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from backwave.assess import Assessment
-    from backwave.assess.proof.before_after import Pair
+    from backwave.assess.proof.before_after import SweepPair
     from backwave.assess.proof.lesson import Lesson
     from backwave.job import Job
 
@@ -24,7 +24,7 @@ __all__ = ["heard", "plots", "run", "show"]
 
 
 def heard(job: Job, result: Assessment, *, quiet: bool = False) -> Assessment:
-    """An assessment with what the job's readings say."""
+    """An assessment with what the job's readings output."""
     if not job.file.reading or job.folder is None:
         return result
     from backwave.assess import proven
@@ -61,14 +61,14 @@ def run(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: bo
     if as_json:
         document: dict[str, Any] = proof_json(proof)
         document["learned"] = {lesson.seat: lesson_json(lesson) for lesson in lessons}
-        say.document(document, indent=None)
+        output.document(document, indent=None)
     else:
         show(result)
         for lesson in lessons:
             _lesson(lesson)
     if plot is not None:
         for path in plots(result, plot, lessons):
-            say.messages().print(say.relative(path), soft_wrap=True)
+            output.messages().print(output.relative(path), soft_wrap=True)
     if keep:
         _keep(job, lessons)
     return 1 if any(f.check.verdict == "stop" for f in proof.findings) else 0
@@ -99,14 +99,14 @@ def show(result: Assessment) -> None:
     """Print what the readings say, for a person."""
     from rich.markup import escape
 
-    out = say.console()
+    out = output.console()
     if result.proof is None:
         return
     for pair in result.proof.pairs:
         _pair(pair)
     told = [f for f in result.proof.findings if f.check.verdict != "ok"]
     if told:
-        say.findings(out, told, result.show, names=result.names)
+        output.findings(out, told, result.show, names=result.names)
     fine = len(result.proof.findings) - len(told)
     if fine:
         out.print(f"[dim]{fine} checks of the recordings and of what was promised are ok[/]\n")
@@ -115,12 +115,12 @@ def show(result: Assessment) -> None:
     out.print(f"[dim]{used} of {len(result.proof.heard)} readings: {escape(names)}[/]\n", soft_wrap=True)
 
 
-def _pair(pair: Pair) -> None:
+def _pair(pair: SweepPair) -> None:
     from rich.markup import escape
 
     from backwave.assess.proof.tables import PAIR_HEADS, pair_rows
 
-    out = say.console()
+    out = output.console()
     after = pair.after
     against = "" if after is None else f", then {after.title}"
     out.print(f"\n[bold]At the {escape(pair.seat)} seat[/]: {escape(pair.before.title)}{escape(against)}")
@@ -148,7 +148,7 @@ def _lesson(lesson: Lesson) -> None:
 
     from backwave.assess.proof.tables import LEARNED_HEADS, learned_rows, learned_words
 
-    out = say.console()
+    out = output.console()
     out.print(f"[bold]What the reading of {escape(lesson.stage)} teaches[/]")
     out.print(_table(LEARNED_HEADS, learned_rows(lesson)))
     for sentence in learned_words(lesson):
@@ -159,7 +159,7 @@ def _lesson(lesson: Lesson) -> None:
 def _keep(job: Job, lessons: list[Lesson]) -> None:
     from backwave.job import disk
 
-    out = say.messages()
+    out = output.messages()
     changes = [change for lesson in lessons for change in lesson.changes.items()]
     disk.update(job.folder or Path(), changes, on=job)
     for lesson in lessons:
@@ -172,7 +172,7 @@ def _keep(job: Job, lessons: list[Lesson]) -> None:
 @contextmanager
 def _bar(*, quiet: bool) -> Iterator[Callable[[float, str], None] | None]:
     """A bar on a terminal, nothing elsewhere."""
-    out = say.messages()
+    out = output.messages()
     if quiet or not out.is_terminal:
         yield None
         return

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.errors import InputError
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def run(
     earlier = None if against is None else _earlier(against, description)
     document = reading_json(made, channel, heard.buzz, periods)  # says which outputs there are, if that one is not
     if as_json:
-        say.document(document, indent=None)
+        output.document(document, indent=None)
     else:
         _show(made, lossy=sound.lossy)
         if heard.buzz is not None:
@@ -82,7 +82,7 @@ def run(
 
 def _progress(*, quiet: bool) -> Any:
     """A bar on a terminal, nothing elsewhere."""
-    out = say.messages()
+    out = output.messages()
     if quiet or not out.is_terminal:
         return nullcontext(None)
     from rich.progress import Progress
@@ -102,7 +102,7 @@ def _show(made: TakeRead, *, lossy: bool) -> None:
 
     from backwave.assess.proof.signals import band_means, breaking
 
-    out = say.console()
+    out = output.console()
     out.print(f"\nThe recorder's clock is {made.clock.ppm:+.2f} ppm against the player's\n")
     names, rows = band_means(made)
     table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
@@ -120,10 +120,10 @@ def _show(made: TakeRead, *, lossy: bool) -> None:
         out.print("! the recording's coding leaves sound out: levels near the top of the band may be its own\n")
     for check in (*made.checks, *breaking(made)):
         if check.verdict != "ok":
-            words = say.fill(check.title, "metric")
-            remedy = say.fill(check.remedy, "metric")
+            words = output.fill(check.title, "metric")
+            remedy = output.fill(check.remedy, "metric")
             out.print(
-                f"{say.verdict_word(check.verdict)}  {escape(words)}"
+                f"{output.verdict_word(check.verdict)}  {escape(words)}"
                 + (f"\n   → {escape(remedy)}" if remedy else "")
             )
     out.print()
@@ -145,7 +145,7 @@ def _rattles(buzz: Buzz, earlier: Buzz | None) -> None:
     """Where in the sweep something rattles, and when to listen; against an earlier recording if there is one."""
     from backwave.assess.proof.signals import quieter, spots
 
-    out = say.console()
+    out = output.console()
     found = spots(buzz)
     if not found:
         out.print("Nothing rattles that is clear of the noise and of what is heard beside music.")
@@ -179,4 +179,4 @@ def _plot(made: TakeRead, path: Path, periods: float | None) -> None:
         raise InputError("name of the chart's file", path.name, "a name that ends in .svg")
     path.parent.mkdir(parents=True, exist_ok=True)
     write_whole(path, chart_svg(reading_chart(made, periods), "paper").encode())
-    say.messages().print(say.relative(path), soft_wrap=True)
+    output.messages().print(output.relative(path), soft_wrap=True)

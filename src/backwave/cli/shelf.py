@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.errors import InputError
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def run(
         typer.Argument(metavar="[JOB ...]", help="save: JOB opening|speaker ID.  take: JOB and a name or a file."),
     ] = None,
     who: Annotated[str, typer.Option(help="save: who measured it.")] = "",
-    note: Annotated[str, typer.Option(help="save: what else there is to say.")] = "",
+    note: Annotated[str, typer.Option(help="save: what else there is to output.")] = "",
     shelf: Annotated[
         Path | None, typer.Option(help="The shelf's folder; else $BACKWAVE_SHELF, else yours.")
     ] = None,
@@ -50,11 +50,11 @@ def _list(shelf: Path | None, *, as_json: bool) -> None:
 
     where = shelf or folder()
     if where.exists() and not where.is_dir():
-        raise InputError("the shelf", say.relative(where), "a folder")
+        raise InputError("the shelf", output.relative(where), "a folder")
     held = listing(shelf)
     if as_json:
         problems = [str(p) for p in held.problems]
-        say.document({"shelf": str(where), "entries": [_entry(e) for e in held.entries], "problems": problems})
+        output.document({"shelf": str(where), "entries": [_entry(e) for e in held.entries], "problems": problems})
         return
     _show(held, where)
 
@@ -63,7 +63,7 @@ def _show(held: Listing, where: Path) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    out = say.console()
+    out = output.console()
     if held.entries:
         table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
         for title in ("", "vehicle", "name", "who", "when", "note"):
@@ -75,7 +75,7 @@ def _show(held: Listing, where: Path) -> None:
     else:
         out.print(f"Nothing on the shelf yet ({escape(str(where))}). Save to it: {_FORMS['save']}")
     for problem in held.problems:
-        say.messages().print(f"Not readable: {escape(str(problem))}")
+        output.messages().print(f"Not readable: {escape(str(problem))}")
 
 
 def _save(given: list[str], who: str, note: str, shelf: Path | None, *, as_json: bool) -> None:
@@ -88,9 +88,9 @@ def _save(given: list[str], who: str, note: str, shelf: Path | None, *, as_json:
         raise InputError("not kept on the shelf", kind, "opening or speaker")
     path = kinds[kind](load(Path(job)), id_, who, note, shelf=shelf)
     if as_json:
-        say.document({"file": str(path.resolve())})
+        output.document({"file": str(path.resolve())})
     else:
-        say.messages().print(f"Kept: {say.relative(path)}. The file can be handed over as it is.")
+        output.messages().print(f"Kept: {output.relative(path)}. The file can be handed over as it is.")
 
 
 def _take(given: list[str], shelf: Path | None, *, as_json: bool) -> None:
@@ -107,11 +107,11 @@ def _take(given: list[str], shelf: Path | None, *, as_json: bool) -> None:
     if not session.saved:
         raise InputError("the job was edited elsewhere at this moment", given[0], "the same command once more")
     if as_json:
-        say.document(
+        output.document(
             {"kind": entry.kind, "id": taken.id, "from": _entry(entry), "measure_again": list(taken.again)}
         )
         return
-    out = say.messages()
+    out = output.messages()
     out.print(f"In the job as [[{entry.kind}]] {taken.id}. Measure again on this vehicle:", markup=False)
     for line in taken.again:
         out.print(f"  • {line}", markup=False)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.errors import InputError
 from backwave.units import parse
 
@@ -80,14 +80,16 @@ def run(
     write_whole(beside, (json.dumps(made.description, indent=2) + "\n").encode())
     if as_json:
         checks = [finding_json(Finding(check, "sweep")) for check in made.checks]
-        say.document({"file": str(file), "description": str(beside), "findings": checks, **made.description})
+        output.document({"file": str(file), "description": str(beside), "findings": checks, **made.description})
         return
-    out = say.console()
-    out.print(f"\n{say.relative(file)}  {len(made.samples) / rate:.0f} s, {rate} Hz, {bits} bit", soft_wrap=True)
-    out.print(f"{say.relative(beside)}  what it is; `backwave read` needs it\n", soft_wrap=True)
+    out = output.console()
+    out.print(
+        f"\n{output.relative(file)}  {len(made.samples) / rate:.0f} s, {rate} Hz, {bits} bit", soft_wrap=True
+    )
+    out.print(f"{output.relative(beside)}  what it is; `backwave read` needs it\n", soft_wrap=True)
     for check in made.checks:
         if check.verdict != "ok":
-            texts = (say.fill(check.title, "metric"), say.fill(check.remedy, "metric"))
+            texts = (output.fill(check.title, "metric"), output.fill(check.remedy, "metric"))
             out.print("  ▲ " + " ".join(f"{text.rstrip('.')}." for text in texts if text), soft_wrap=True)
     if not identified:
         out.print(

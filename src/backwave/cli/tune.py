@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.errors import InputError, MissingError
 from backwave.units import parse
 
@@ -63,7 +63,7 @@ def run(
         lower, upper = names
         ways = joined(reads[0], lower, upper)
         if as_json:
-            say.document({"lower": lower, "upper": upper, "ways": [joint_json(way) for way in ways]})
+            output.document({"lower": lower, "upper": upper, "ways": [joint_json(way) for way in ways]})
         else:
             _joints(ways, lower, upper)
         return
@@ -73,7 +73,7 @@ def run(
 
         document: dict[str, Any] = tuned_json(made)
         document["checked"] = [finding_json(finding) for finding in found]
-        say.document(document)
+        output.document(document)
     else:
         _show(made, found)
     if keep and where is not None:
@@ -159,7 +159,7 @@ def _keep(folder: Path, where: tuple[Job, str], made: Tuned) -> None:
     from backwave.job.toml_spans import key_name
 
     job, stage = where
-    out, kept = say.messages(), kept_settings(job, stage, made)
+    out, kept = output.messages(), kept_settings(job, stage, made)
     disk.update(folder.parent if folder.name == FILE else folder, kept.changes, on=job)
     for path, value in kept.changes:
         key = key_name(path, {} if job.lines is None else job.lines.data)
@@ -175,7 +175,7 @@ def _show(made: Tuned, found: tuple[Finding, ...]) -> None:
 
     from backwave.assess.proof.tables import SETTING_HEADS, setting_rows
 
-    out = say.console()
+    out = output.console()
     places = "one recording" if made.places == 1 else f"the mean of {made.places} recordings round the head"
     out.print(f"\nFrom {places}, toward the target “{escape(made.target)}” (a preference)\n")
     table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
@@ -198,7 +198,8 @@ def _show(made: Tuned, found: tuple[Finding, ...]) -> None:
             out.print(f"    [dim]filters = \\[{escape(quoted)}][/]", soft_wrap=True)
         for check in one.checks:
             out.print(
-                f"  {say.verdict_word(check.verdict)}  {escape(say.fill(check.title, 'metric'))}", soft_wrap=True
+                f"  {output.verdict_word(check.verdict)}  {escape(output.fill(check.title, 'metric'))}",
+                soft_wrap=True,
             )
     if made.places == 1:
         out.print(
@@ -210,10 +211,11 @@ def _show(made: Tuned, found: tuple[Finding, ...]) -> None:
         out.print("\n[bold]With the settings on[/]")
         for check in (finding.check for finding in found):
             out.print(
-                f"  {say.verdict_word(check.verdict)}  {escape(say.fill(check.title, 'metric'))}", soft_wrap=True
+                f"  {output.verdict_word(check.verdict)}  {escape(output.fill(check.title, 'metric'))}",
+                soft_wrap=True,
             )
             if check.remedy is not None:
-                out.print(f"     → {escape(say.fill(check.remedy, 'metric'))}", soft_wrap=True)
+                out.print(f"     → {escape(output.fill(check.remedy, 'metric'))}", soft_wrap=True)
         out.print()
     else:
         out.print("[dim]Predicted, not proven: set it, record again, and compare. Coefficients: --json[/]\n")
@@ -225,7 +227,7 @@ def _joints(ways: Any, lower: str, upper: str) -> None:
 
     from backwave.assess.proof.settings import joint_json
 
-    out = say.console()
+    out = output.console()
     out.print(f"\nWays to join {escape(lower)} and {escape(upper)} by their measured sum, best first\n")
     table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
     for name in ("at", lower, upper, f"{upper} is", "delay", "sum against parts", "worst dip"):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.errors import InputError
 from backwave.notation.measures import in_words
 from backwave.units import show
@@ -31,7 +31,7 @@ def run(
     result = judged(job)
     found = pick(result.findings, name)
     if as_json:
-        say.document([finding_json(f) for f in found] if len(found) > 1 else finding_json(found[0]))
+        output.document([finding_json(f) for f in found] if len(found) > 1 else finding_json(found[0]))
         return
     for finding in found:
         _print(finding, result.show, result.names)
@@ -54,11 +54,11 @@ def _print(finding: Finding, system: str, names: dict[str, str]) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    out, check = say.console(), finding.check
+    out, check = output.console(), finding.check
     out.print(
-        f"\n{say.verdict_word(check.verdict)}  [bold]{escape(names.get(finding.subject, finding.subject))}[/]"
+        f"\n{output.verdict_word(check.verdict)}  [bold]{escape(names.get(finding.subject, finding.subject))}[/]"
     )
-    out.print(escape(say.fill(check.title, system)))
+    out.print(escape(output.fill(check.title, system)))
     if check.value is not None:
         parts = [f"value {show(check.value, check.unit, system)}"]
         if check.low is not None and check.high is not None:
@@ -71,7 +71,7 @@ def _print(finding: Finding, system: str, names: dict[str, str]) -> None:
             parts.append(f"chance to keep it {100 * check.chance:.1f} %")
         out.print("; ".join(parts))
     if check.remedy is not None:
-        out.print(f"→ {escape(say.fill(check.remedy, system))}")
+        out.print(f"→ {escape(output.fill(check.remedy, system))}")
     if check.working:
         table = Table(box=None, header_style="dim", padding=(0, 2, 0, 0))
         table.add_column("symbol", no_wrap=True)
@@ -85,7 +85,7 @@ def _print(finding: Finding, system: str, names: dict[str, str]) -> None:
         out.print(table)
     if check.sources:
         out.print("\n[dim]Sources[/]")
-        say.bullet(out, [in_words(source, system) for source in check.sources])
+        output.bullet(out, [in_words(source, system) for source in check.sources])
     if check.key:
         out.print(f"\n[dim]Answered in job.toml at {escape(check.key)}[/]")
     out.print()

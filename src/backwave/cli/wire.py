@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.errors import MissingError
 from backwave.notation.measures import wire_size
 from backwave.units import show as shown
@@ -47,7 +47,7 @@ def run(
             "Add a [[load]] for each amplifier, [supply], and a [[stage]] with its paths; docs/wires.md shows how",
         )
     if as_json:
-        say.document(
+        output.document(
             wires_json(
                 made, None if harness is None else harness_json(harness), None if factory is None else factory_json(factory)
             )
@@ -67,7 +67,7 @@ def run(
             wire_lists.harness(harness, result)
     if plot is not None:
         for path in drawings(result, plot):
-            say.messages().print(say.relative(path), soft_wrap=True)
+            output.messages().print(output.relative(path), soft_wrap=True)
     found = [*(() if made is None else made.findings), *(() if factory is None else factory.findings)]
     found += [] if harness is None or not harness.begun else harness.findings
     raise typer.Exit(1 if any(f.check.verdict == "stop" for f in found) else 0)
@@ -98,10 +98,10 @@ def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    out, system = say.console(), result.show
+    out, system = output.console(), result.show
     out.print(f"\n[bold]{escape(result.title)}[/]   supply and wires\n")
     for caution in made.cautions:
-        texts = (say.fill(caution.check.title, system), say.fill(caution.check.remedy, system))
+        texts = (output.fill(caution.check.title, system), output.fill(caution.check.remedy, system))
         out.print("  ▲ " + " ".join(f"{escape(text.rstrip('.'))}." for text in texts if text))
     out.print("  [dim]Vehicle maker's service information, local codes and licensed practice come first.[/]\n")
     table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
@@ -152,13 +152,13 @@ def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
     findings = [f for f in made.findings if f.check.verdict != "ok"]
     out.print()
     if findings:
-        say.findings(out, findings, system, names=result.names)
+        output.findings(out, findings, system, names=result.names)
 
 
 def _gains(made: Wires, *, confirmed: bool) -> None:
     from rich.markup import escape
 
-    out = say.console()
+    out = output.console()
     if not made.channels:
         return
     out.print("\n[bold]Setting gains with a voltmeter[/]  first, and every time:")

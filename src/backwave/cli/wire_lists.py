@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backwave.cli import output as say
+from backwave.cli import output
 from backwave.notation.measures import in_words, wire_size
 from backwave.units import show as shown
 
@@ -35,7 +35,7 @@ def factory(record: FactoryRecord, result: Assessment) -> None:
     from backwave.finding import words
     from backwave.notation.wire_gate import PAIR_GATE
 
-    out = say.console()
+    out = output.console()
     if record.pairs:
         out.print("\n[bold]Factory wires[/]  an airbag's igniter reads just like a speaker; before each pair:")
         for line in PAIR_GATE.values():
@@ -67,7 +67,7 @@ def harness(made: Harnessed, result: Assessment) -> None:
 
     from backwave.assess.power.harness_result import plug_views
 
-    out, system = say.console(), result.show
+    out, system = output.console(), result.show
     count = len(made.schedule)
     out.print(f"\n[bold]Harness of the last stage[/]  {count} wires; --lists prints them, --plot draws them")
     runs = [run for run in made.runs if run.cable is not None]
@@ -99,7 +99,7 @@ def lists(made: Harnessed, system: str) -> None:
     """Print the lists a person works from at the bench: every wire, what to cut, the labels."""
     from rich.markup import escape
 
-    out = say.console()
+    out = output.console()
     out.print("[bold]Wires[/]  ~ nobody measured it; (there): the vehicle's own, nothing is cut")
     table = _table("wire", "from", "to", "color", "size", "length", right=("length",))
     for row in made.schedule:
@@ -135,6 +135,6 @@ def lists(made: Harnessed, system: str) -> None:
 
 def _findings(found: list[Finding], result: Assessment) -> None:
     if found:
-        out = say.console()
+        out = output.console()
         out.print()
-        say.findings(out, found, result.show, names=result.names)
+        output.findings(out, found, result.show, names=result.names)

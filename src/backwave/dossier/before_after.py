@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from backwave.assess.proof.before_after import EndRow, Pair, Proof
+from backwave.assess.proof.before_after import EndRow, Proof, SweepPair
 from backwave.assess.proof.charts import proof_charts
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, par, small, sub, table
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
 from backwave.drawing import chart_svg
 from backwave.plain_text import file_stem
@@ -20,7 +20,7 @@ def signed(value: float) -> str:
     return "0.0" if abs(value) < 0.05 else f"{value:+.1f}".replace("-", "−")
 
 
-def before_after(told: Told) -> Chapter | None:
+def before_after(told: PageContext) -> Chapter | None:
     """What was measured beside what was predicted; None where no reading is named."""
     rows = told.job.file.reading
     if not rows:
@@ -61,7 +61,7 @@ _HOW = (
 )
 
 
-def _of(pair: Pair) -> str:
+def _of(pair: SweepPair) -> str:
     after = "" if pair.after is None else f", then {pair.after.title}"
     return f"At the {pair.seat} seat: {pair.before.title}{after}"
 
@@ -70,7 +70,7 @@ def _level(value: float | None) -> str:
     return "" if value is None else signed(value)
 
 
-def _bands(pair: Pair) -> Block:
+def _bands(pair: SweepPair) -> Block:
     """Band by band."""
     rows: list[list[Cell]] = []
     for row in pair.bands:
@@ -93,7 +93,7 @@ def _bands(pair: Pair) -> Block:
     return table(head, rows, right=(1, 2, 3, 4), tight=True)
 
 
-def _ends(told: Told, pair: Pair) -> list[Block]:
+def _ends(told: PageContext, pair: SweepPair) -> list[Block]:
     """Extension and smoothness."""
     rows: list[list[Cell]] = []
     for end in pair.ends:
@@ -109,11 +109,11 @@ def _ends(told: Told, pair: Pair) -> list[Block]:
     return [table(head, rows, right=(1, 2, 3, 4), tight=True)] if rows else []
 
 
-def _end(told: Told, row: EndRow, value: float | None) -> str:
+def _end(told: PageContext, row: EndRow, value: float | None) -> str:
     return "beyond the sweep" if value is None else told.show(value, row.unit)
 
 
-def _distortion(pair: Pair) -> list[Block]:
+def _distortion(pair: SweepPair) -> list[Block]:
     rows: list[list[Cell]] = []
     for one in pair.distortion:
         before, after = (f"{100 * 10 ** (v / 20):.1f} %" for v in (one.before_db, one.after_db))
@@ -124,7 +124,7 @@ def _distortion(pair: Pair) -> list[Block]:
     return [table(head, rows, right=(1, 2), tight=True)] if rows else []
 
 
-def _readings(told: Told, proof: Proof) -> Block:
+def _readings(told: PageContext, proof: Proof) -> Block:
     """Each recording, and what is to be said of it."""
     titles = {stage.id: stage.title or told.name(stage.id) for stage in told.job.file.stage}
     rows: list[list[Cell]] = []

@@ -14,16 +14,16 @@ from backwave.units import show
 if TYPE_CHECKING:
     from backwave.assess import Assessment
     from backwave.assess.work.work_plan import Working
-    from backwave.finding import Check, Text
+    from backwave.finding import Check, Message
     from backwave.job import Job
 
-__all__ = ["TEMPLATE", "Told"]
+__all__ = ["TEMPLATE", "PageContext"]
 
 TEMPLATE = "dossier/templates/dossier.typ"
 
 
 @dataclass(frozen=True)
-class Told:
+class PageContext:
     """Everything the pages are told.
 
     Parameters
@@ -62,7 +62,7 @@ class Told:
         """The job file's digest, as long as a page needs it."""
         return self.result.digest[:12]
 
-    def say(self, text: Text | None) -> str:
+    def say(self, text: Message | None) -> str:
         """A template filled in."""
         return words(text, self.system) or ""
 

@@ -8,7 +8,7 @@ from backwave.assess import band_levels
 from backwave.assess.work.installed_drivers import fitted
 from backwave.dossier.before_after import signed
 from backwave.dossier.blocks import Block, boxes, facts, items, par, plate, small
-from backwave.dossier.context import TEMPLATE, Told
+from backwave.dossier.context import TEMPLATE, PageContext
 from backwave.dossier.findings import DEFERS
 from backwave.files.typeset import typeset
 
@@ -22,12 +22,12 @@ _LOOK_AFTER = [
 ]
 
 
-def customer_pdf(told: Told) -> bytes:
+def customer_pdf(told: PageContext) -> bytes:
     """The customer's page.
 
     Parameters
     ----------
-    told : Told, no unit
+    told : PageContext, no unit
         Everything it tells.
     """
     chapters: list[dict[str, Any]] = [
@@ -58,12 +58,12 @@ def customer_pdf(told: Told) -> bytes:
     return typeset(TEMPLATE, data, stamp=told.stamp)
 
 
-def _ready(told: Told) -> bool:
+def _ready(told: PageContext) -> bool:
     """Every task is ticked."""
     return bool(told.working.rows) and all(row.done for row in told.working.rows)
 
 
-def _head(told: Told) -> Block:
+def _head(told: PageContext) -> Block:
     words = {
         "ok": "By what was measured, everything fits",
         "caution": "By what was measured it fits; some places are to be looked at again",
@@ -76,7 +76,7 @@ def _head(told: Told) -> Block:
     )
 
 
-def _done(told: Told) -> list[Block]:
+def _done(told: PageContext) -> list[Block]:
     by_driver: dict[str, list[str]] = {}
     for one in fitted(told.job):
         by_driver.setdefault(one.speaker.name or one.speaker.id, []).append(told.name(one.subject))
@@ -94,7 +94,7 @@ def _done(told: Told) -> list[Block]:
     ]
 
 
-def _expect(told: Told) -> list[Block]:
+def _expect(told: PageContext) -> list[Block]:
     made = told.result.prediction
     if made is None or len(made.stages) < 2:
         return [par("What it sounds like was not predicted: listen, and say what you hear.")]
@@ -110,7 +110,7 @@ def _expect(told: Told) -> list[Block]:
     ]
 
 
-def _measured(told: Told) -> list[Block]:
+def _measured(told: PageContext) -> list[Block]:
     """What the readings say, where there is one of before and one of after."""
     pairs = () if told.result.proof is None else told.result.proof.pairs
     for pair in pairs:
@@ -125,7 +125,7 @@ def _measured(told: Told) -> list[Block]:
     return []
 
 
-def _look_after(told: Told) -> list[Block]:
+def _look_after(told: PageContext) -> list[Block]:
     bad = [f for f in told.result.findings if f.check.verdict != "ok" and f.topic in ("fit", "power", "part")]
     lines = [
         f"{told.name(f.subject)}: {told.say(f.check.title)}"

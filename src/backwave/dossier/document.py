@@ -7,7 +7,7 @@ from typing import Any
 
 from backwave.dossier.before_after import before_after
 from backwave.dossier.blocks import Chapter, items, par, plate, small, together
-from backwave.dossier.context import TEMPLATE, Told
+from backwave.dossier.context import TEMPLATE, PageContext
 from backwave.dossier.drawings import drawings, fasteners, plan_picture, sheets
 from backwave.dossier.findings import DEFERS, cautions, cover_table, findings, passed, readings, summary
 from backwave.dossier.lists import checklist, shopping_list, sources
@@ -20,7 +20,7 @@ from backwave.files.typeset import typeset
 __all__ = ["dossier_pdf", "verdict_words"]
 
 
-def verdict_words(told: Told) -> str:
+def verdict_words(told: PageContext) -> str:
     """The verdict of the whole in a sentence."""
     count = sum(f.check.verdict != "ok" for f in told.result.findings)
     stops = sum(f.check.verdict == "stop" for f in told.result.findings)
@@ -31,12 +31,12 @@ def verdict_words(told: Told) -> str:
     return f"Nothing stands in the way; {len(told.result.findings)} findings are ok"
 
 
-def dossier_pdf(told: Told, say: Callable[[str], None] | None = None) -> bytes:
+def dossier_pdf(told: PageContext, say: Callable[[str], None] | None = None) -> bytes:
     """The dossier.
 
     Parameters
     ----------
-    told : Told, no unit
+    told : PageContext, no unit
         Everything it tells.
     say : callable of str or None, no unit
         Told each chapter, as it is made.
@@ -64,7 +64,7 @@ def dossier_pdf(told: Told, say: Callable[[str], None] | None = None) -> bytes:
     return typeset(TEMPLATE, data, pictures, told.stamp)
 
 
-def _chapters(told: Told) -> Iterator[Chapter | None]:
+def _chapters(told: PageContext) -> Iterator[Chapter | None]:
     """In the order of the dossier; None where a job has nothing for one."""
     yield from (cautions(told), findings(told))
     yield from drawings(told)
@@ -97,7 +97,7 @@ def _announce(count: int) -> Chapter:
     )
 
 
-def _cover(told: Told) -> dict[str, Any]:
+def _cover(told: PageContext) -> dict[str, Any]:
     result, file = told.result, told.job.file
     bad = [f for f in result.findings if f.check.verdict != "ok"]
     lines = [f"{told.name(f.subject)}: {told.say(f.check.title)}" for f in bad[:3]]
@@ -119,7 +119,7 @@ def _cover(told: Told) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _left_out(told: Told) -> list[str]:
+def _left_out(told: PageContext) -> list[str]:
     """What a reader might look for and will not find, and why."""
     lines = ["A chapter stands here only when the job has something for it."]
     if told.result.harness is None and told.job.file.stage:

@@ -14,7 +14,7 @@ from backwave.assess.place_views import face_view, section_view
 from backwave.assess.plan_view import above
 from backwave.assess.solid_findings import part_digest
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, par, small, sub, table, title_block
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
 from backwave.drawing import face_svg, part_svg, plan_svg, section_svg, template_svg
 from backwave.errors import BuildError
@@ -24,13 +24,13 @@ from backwave.files.templates import template_view
 __all__ = ["drawings", "fasteners", "part_picture", "plan_picture", "sheets"]
 
 
-def plan_picture(told: Told) -> str:
+def plan_picture(told: PageContext) -> str:
     """The vehicle from above, for a page that bears its name and verdict already."""
     view = replace(above(told.job, told.result), title="The vehicle from above", subtitle="front is up")
     return kept(plan_svg, view, "paper", system=told.system)
 
 
-def part_picture(told: Told, part: PartOrder) -> str | None:
+def part_picture(told: PageContext, part: PartOrder) -> str | None:
     """A part with its dimensions; None where it cannot be laid out."""
     try:
         return kept(part_svg, kept(part_view, part, told.system), "paper", system=told.system)
@@ -38,7 +38,7 @@ def part_picture(told: Told, part: PartOrder) -> str | None:
         return None
 
 
-def drawings(told: Told) -> Iterator[Chapter]:
+def drawings(told: PageContext) -> Iterator[Chapter]:
     """A chapter a place: its section with what it clears, its face with the part and its holes."""
     for n, place in enumerate(told.result.places):
         chapter = Chapter(told.name(place.subject))
@@ -53,7 +53,7 @@ def drawings(told: Told) -> Iterator[Chapter]:
         yield chapter
 
 
-def _part(told: Told, chapter: Chapter, part: PartOrder, n: int) -> None:
+def _part(told: PageContext, chapter: Chapter, part: PartOrder, n: int) -> None:
     """The part's drawing at a standard scale, its holes, its title block."""
     svg = part_picture(told, part)
     if svg is None:
@@ -74,7 +74,7 @@ def _part(told: Told, chapter: Chapter, part: PartOrder, n: int) -> None:
     )  # fmt: skip
 
 
-def _clearances(told: Told, place: PlaceResult) -> list[Block]:
+def _clearances(told: PageContext, place: PlaceResult) -> list[Block]:
     fit = place.fit
     rows = [
         [c.name.replace(".", ", "), told.show(c.estimate.value, "mm"), f"{told.show(c.estimate.low, 'mm')} … {told.show(c.estimate.high, 'mm')}",
@@ -99,7 +99,7 @@ def _chance(share: float) -> str:
     return "over 99.9 %" if share > 0.9995 else f"{100 * share:.1f} %"
 
 
-def fasteners(told: Told) -> Chapter:
+def fasteners(told: PageContext) -> Chapter:
     """Parts to make with what came of them, foam and fasteners of all together."""
     chapter = Chapter("Parts, foam and fasteners")
     if not told.result.parts:
@@ -128,7 +128,7 @@ def fasteners(told: Told) -> Chapter:
     return chapter
 
 
-def _made(told: Told, part: PartOrder) -> list[str]:
+def _made(told: PageContext, part: PartOrder) -> list[str]:
     """What came of a part, and its files."""
     entry = told.entries.get(part.id)
     if entry is None:
@@ -140,7 +140,7 @@ def _made(told: Told, part: PartOrder) -> list[str]:
     return [", ".join(words), ", ".join(sorted(v.rpartition("/")[2] for v in entry["files"].values()))]
 
 
-def _facts(told: Told, place: PlaceResult) -> Block:
+def _facts(told: PageContext, place: PlaceResult) -> Block:
     part, ring, closed = place.part, place.foam.front, place.back_closed_mm
     spec, mm = part.spec, told.show
     left, bottom, right, top = spec.outline.bounds_mm
@@ -176,7 +176,7 @@ def _facts(told: Told, place: PlaceResult) -> Block:
     return facts(rows)
 
 
-def _holes(told: Told, part: PartOrder) -> Block:
+def _holes(told: PageContext, part: PartOrder) -> Block:
     mm, names = told.show, hole_names(part.spec)
     rows: list[list[Cell]] = [
         [cell(names[f.name], bold=True), f.name, mm(f.x_mm, "mm"), mm(f.y_mm, "mm"), f"⌀ {mm(f.hole_mm, 'mm')}",
@@ -192,7 +192,7 @@ def _holes(told: Told, part: PartOrder) -> Block:
     return table(head, rows, right=(2, 3, 4), tight=True)
 
 
-def sheets(told: Told) -> tuple[list[dict[str, Any]], dict[str, str | bytes]]:
+def sheets(told: PageContext) -> tuple[list[dict[str, Any]], dict[str, str | bytes]]:
     """The 1:1 sheets of every part, each as big as the paper, with their drawings by name."""
     pages: list[dict[str, Any]] = []
     pictures: dict[str, str | bytes] = {}

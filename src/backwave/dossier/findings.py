@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from backwave.assess.work.installed_drivers import fitted
 from backwave.assumptions import value_words
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, items, par, small, sub, table
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.finding import Finding, worst
 from backwave.notation.measures import in_words
 
@@ -19,7 +19,7 @@ DEFERS = (
 )
 
 
-def summary(told: Told) -> list[Block]:
+def summary(told: PageContext) -> list[Block]:
     """What stands beside the contents: the vehicle, the stages, how to read a verdict."""
     file = told.job.file
     rows: list[tuple[str, Cell]] = [("vehicle", file.vehicle.name or "not named in the job")]
@@ -54,16 +54,16 @@ def summary(told: Told) -> list[Block]:
 _MOST = 8  # places that the title page holds beside the drawing
 
 
-def _short(told: Told) -> bool:
+def _short(told: PageContext) -> bool:
     return len(fitted(told.job)) <= _MOST
 
 
-def cover_table(told: Told) -> list[Block]:
+def cover_table(told: PageContext) -> list[Block]:
     """Places and drivers on the title page, where they are few enough."""
     return [fitted_table(told)] if _short(told) and fitted(told.job) else []
 
 
-def fitted_table(told: Told) -> Block:
+def fitted_table(told: PageContext) -> Block:
     """Each place with its driver, its part and its verdict."""
     parts = {part.subject: part for part in told.result.parts}
     rows = []
@@ -84,7 +84,7 @@ def fitted_table(told: Told) -> Block:
     return table({"place": 1.2, "driver": 1.3, "part": 1.3, "verdict": 0}, rows, tight=True)
 
 
-def cautions(told: Told) -> Chapter:
+def cautions(told: PageContext) -> Chapter:
     """What can hurt, whoever opens the vehicle next."""
     chapter = Chapter("Before anybody opens it: cautions", [par(DEFERS)])
     lines: list[Cell] = []
@@ -97,7 +97,7 @@ def cautions(told: Told) -> Chapter:
     return chapter
 
 
-def findings(told: Told) -> Chapter:
+def findings(told: PageContext) -> Chapter:
     """What to look at, worst first, each with its value, its limit and what to do."""
     bad = [f for f in told.result.findings if f.check.verdict != "ok"]
     chapter = Chapter("Findings to look at", flow=True)
@@ -127,7 +127,7 @@ _HOW = (
 )
 
 
-def passed(told: Told) -> Chapter | None:
+def passed(told: PageContext) -> Chapter | None:
     """Findings that are ok, subject by subject, a line each; None where there is none."""
     by_subject: dict[str, list[Finding]] = {}
     for finding in told.result.findings:
@@ -149,7 +149,7 @@ def passed(told: Told) -> Chapter | None:
     return Chapter("Findings that are ok", [small(_HOW), table(head, rows, right=(1, 2, 3), tight=True)])
 
 
-def readings(told: Told) -> Chapter:
+def readings(told: PageContext) -> Chapter:
     """Every reading with how sure it is, and every number nobody gave."""
     chapter = Chapter("Readings and assumptions", flow=True)
     rows = [[name, told.show(value, "mm", 2), sure, how] for name, value, sure, how in _readings(told)]
@@ -175,7 +175,7 @@ def readings(told: Told) -> Chapter:
     return chapter
 
 
-def _readings(told: Told) -> Iterator[tuple[str, float, str, str]]:
+def _readings(told: PageContext) -> Iterator[tuple[str, float, str, str]]:
     seen: set[str] = set()
     for place in told.result.places:
         for clearance in place.fit.clearances:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 
 from backwave.dossier.blocks import Cell, Chapter, cell, columns, par, small, sub, table
-from backwave.dossier.context import TEMPLATE, Told
+from backwave.dossier.context import TEMPLATE, PageContext
 from backwave.files.typeset import typeset
 from backwave.notation.measures import amount, in_words
 
@@ -18,7 +18,7 @@ def duration(minutes: float) -> str:
     return f"{whole} min" if whole < 60 else f"{whole // 60} h" + (f" {whole % 60:02d}" if whole % 60 else "")
 
 
-def checklist(told: Told) -> Chapter:
+def checklist(told: PageContext) -> Chapter:
     """Everything to do, with a box to tick."""
     working = told.working
     hands, machine = sum(t.minutes for t in working.tasks), sum(t.machine_min for t in working.tasks)
@@ -59,7 +59,7 @@ def checklist(told: Told) -> Chapter:
     return chapter
 
 
-def shopping_list(told: Told) -> Chapter:
+def shopping_list(told: PageContext) -> Chapter:
     """Everything to buy."""
     working = told.working
     priced = working.total is not None
@@ -80,7 +80,7 @@ def shopping_list(told: Told) -> Chapter:
     return chapter
 
 
-def sources(told: Told) -> Chapter:
+def sources(told: PageContext) -> Chapter:
     """What the numbers rest on."""
     result = told.result
     checks = [f.check for f in (*result.findings, *result.cautions)]
@@ -105,12 +105,12 @@ def sources(told: Told) -> Chapter:
 _STANDARDS = ("ISO ", "IEC ", "ASTM ", "JCGM ", "DIN ", "EN ", "SAE ", "ANSI")
 
 
-def lists_pdf(told: Told) -> bytes:
+def lists_pdf(told: PageContext) -> bytes:
     """The checklist and the shopping list by themselves.
 
     Parameters
     ----------
-    told : Told, no unit
+    told : PageContext, no unit
         Everything it tells.
     """
     chapters = [checklist(told), shopping_list(told)]

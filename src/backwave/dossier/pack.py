@@ -15,7 +15,7 @@ from backwave.assess.power.harness_result import harness_json, harness_view
 from backwave.assess.proof.charts import proof_charts
 from backwave.assess.work.work_plan import shopping_table, working_json
 from backwave.budget import GB, Budget, checkpoint, within
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.dossier.customer import customer_pdf
 from backwave.dossier.document import dossier_pdf
 from backwave.dossier.drawings import part_picture, plan_picture
@@ -60,13 +60,13 @@ class Packed:
 
 
 def pack(
-    told: Told, folder: Path, job_toml: bytes = b"", made: Path | None = None, say: Say | None = None
+    told: PageContext, folder: Path, job_toml: bytes = b"", made: Path | None = None, say: Say | None = None
 ) -> Packed:
     """Write the folder that is handed over; only what an earlier pack wrote and nobody changed is overwritten or taken away.
 
     Parameters
     ----------
-    told : Told, no unit
+    told : PageContext, no unit
         Everything it tells.
     folder : Path, no unit
         Where it goes.
@@ -108,7 +108,7 @@ def pack(
     return Packed(folder, tuple(sorted(held)), told.revision, done.kept, done.left)
 
 
-def _lists(told: Told) -> dict[str, bytes]:
+def _lists(told: PageContext) -> dict[str, bytes]:
     working = told.working
     ticks = working.done.ticks
     tasks = [["done", "phase", "task", "who", "time", "machine", "after", "id"]]
@@ -138,7 +138,7 @@ def _json(value: object, indent: int | None = 1) -> bytes:
     return (json.dumps(value, indent=indent, ensure_ascii=False, allow_nan=False) + "\n").encode()
 
 
-def _drawings(told: Told) -> dict[str, bytes]:
+def _drawings(told: PageContext) -> dict[str, bytes]:
     found = {"drawings/above.svg": plan_picture(told).encode()}
     for place in told.result.places:
         name = file_stem(place.subject.replace(".", "-"))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from backwave.dossier.page_cache import kept
 from backwave.errors import InputError
-from backwave.files.photos import MOST_BYTES, clean_picture
+from backwave.files.photos import MAX_BYTES, clean_picture
 
 if TYPE_CHECKING:
     from backwave.assess.work.work_plan import Working
@@ -44,8 +44,8 @@ def photographs(working: Working, folder: Path) -> Photos:
             lost[name] = "it leads out of the job folder"
         elif not path.is_file():
             lost[name] = "it is not in the job folder"
-        elif path.stat().st_size > MOST_BYTES:
-            lost[name] = f"{path.stat().st_size / 1e6:.0f} MB, at most {MOST_BYTES // 1_000_000} MB are read"
+        elif path.stat().st_size > MAX_BYTES:
+            lost[name] = f"{path.stat().st_size / 1e6:.0f} MB, at most {MAX_BYTES // 1_000_000} MB are read"
         else:
             try:
                 there[name] = kept(clean_picture, path.read_bytes())

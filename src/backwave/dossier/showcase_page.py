@@ -15,7 +15,7 @@ from backwave.assess.proof.charts import proof_chart
 from backwave.assess.work.installed_drivers import fitted
 from backwave.assess.work.work_plan import facts_of
 from backwave.dossier.blocks import Block, figure, items, par, small, table
-from backwave.dossier.context import TEMPLATE, Told
+from backwave.dossier.context import TEMPLATE, PageContext
 from backwave.dossier.page_cache import kept
 from backwave.drawing import chart_svg, face_svg, section_svg
 from backwave.files.typeset import typeset
@@ -25,12 +25,12 @@ __all__ = ["TITLE", "public_pdf", "public_pictures"]
 TITLE = "Better loudspeakers, made to fit"
 
 
-def public_pictures(told: Told) -> dict[str, str]:
+def public_pictures(told: PageContext) -> dict[str, str]:
     """The page's drawings as SVG, by name.
 
     Parameters
     ----------
-    told : Told, no unit
+    told : PageContext, no unit
         The job; what is typed in it is left out.
     """
     found: dict[str, str] = {}
@@ -72,12 +72,12 @@ _PROOF = "Before and after, measured, and what was predicted"
 _HEARD = ("before", "after", "predicted")  # in the order of the chart
 
 
-def public_pdf(told: Told) -> bytes:
+def public_pdf(told: PageContext) -> bytes:
     """The page to show others.
 
     Parameters
     ----------
-    told : Told, no unit
+    told : PageContext, no unit
         The job; what is typed in it is left out.
     """
     pictures = public_pictures(told)
@@ -104,7 +104,7 @@ def _pair(pictures: dict[str, str], begins: str) -> list[Block]:
     return [figure(f"{key}.svg", share=0.72) for key in keys]
 
 
-def _what(told: Told) -> list[Block]:
+def _what(told: PageContext) -> list[Block]:
     counts = Counter(
         (_zone(one.place.opening.zone if one.place else "box"), one.speaker.kind) for one in fitted(told.job)
     )
@@ -127,7 +127,7 @@ def _what(told: Told) -> list[Block]:
     return found
 
 
-def _fits(told: Told) -> list[Block]:
+def _fits(told: PageContext) -> list[Block]:
     rows = []
     for place in told.result.places:
         for clearance in place.fit.clearances:
@@ -158,7 +158,7 @@ def _zone(zone: str) -> str:
     }[zone]  # fmt: skip
 
 
-def _place(told: Told, subject: str) -> str:
+def _place(told: PageContext, subject: str) -> str:
     """A place by its zone and side alone, numbered where several are alike."""
     zones = {o.id: o.zone for o in told.job.file.opening}
     opening, _, side = subject.rpartition(".") if subject.endswith((".left", ".right")) else (subject, "", "")
@@ -167,11 +167,11 @@ def _place(told: Told, subject: str) -> str:
     return f"{word}, {side}" if side else word
 
 
-def _kind(told: Told, speaker: str) -> str:
+def _kind(told: PageContext, speaker: str) -> str:
     return next(s.kind for s in told.job.file.speaker if s.id == speaker)
 
 
-def _stage(told: Told, stage: str) -> str:
+def _stage(told: PageContext, stage: str) -> str:
     """A stage by what is new in it."""
     facts = facts_of(told.job, told.result)
     zones = {place.id: place.zone for place in facts.places}

@@ -5,14 +5,14 @@ from __future__ import annotations
 from backwave.assess import band_levels, charts
 from backwave.dossier.before_after import signed
 from backwave.dossier.blocks import Cell, Chapter, beside, cell, par, small, stacked, sub, table
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
 from backwave.drawing import chart_svg
 
 __all__ = ["predicted", "settings"]
 
 
-def settings(told: Told) -> Chapter | None:
+def settings(told: PageContext) -> Chapter | None:
     """Each stage with the settings of its paths; None where the job has no stage."""
     if not told.job.file.stage:
         return None
@@ -46,7 +46,7 @@ def settings(told: Told) -> Chapter | None:
     return chapter
 
 
-def predicted(told: Told) -> Chapter | None:
+def predicted(told: PageContext) -> Chapter | None:
     """What each stage will bring; None where nothing can be predicted."""
     made = told.result.prediction
     if made is None:
@@ -92,7 +92,7 @@ def predicted(told: Told) -> Chapter | None:
     return chapter
 
 
-def _cause(told: Told, cause: str) -> str:
+def _cause(told: PageContext, cause: str) -> str:
     """What holds a stage back, and where: "clip, front-door.left/demo-165" in a person's words."""
     what, _, voice = cause.partition(", ")
     subject, _, _ = voice.partition("/")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from backwave.assess.power.supply import supply_view
 from backwave.dossier.blocks import Block, Cell, Chapter, boxes, cell, par, small, sub, table, together
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
 from backwave.drawing import supply_svg
 from backwave.notation.measures import wire_size
@@ -12,7 +12,7 @@ from backwave.notation.measures import wire_size
 __all__ = ["supply"]
 
 
-def supply(told: Told) -> Chapter | None:
+def supply(told: PageContext) -> Chapter | None:
     """Supply, cables, fuses, grounds, gains; None where nothing draws current."""
     wires = told.result.wires
     if wires is None:
@@ -26,7 +26,7 @@ def supply(told: Told) -> Chapter | None:
     return chapter
 
 
-def _tree(told: Told) -> Block:
+def _tree(told: PageContext) -> Block:
     assert told.result.wires is not None
     rows = []
     for node in told.result.wires.tree.nodes:
@@ -48,7 +48,7 @@ def _tree(told: Told) -> Block:
     return table(head, rows, right=(2, 3, 5, 6))
 
 
-def _fuses(told: Told) -> Block:
+def _fuses(told: PageContext) -> Block:
     assert told.result.wires is not None
     rows: list[list[Cell]] = []
     for node in told.result.wires.tree.nodes:
@@ -71,7 +71,7 @@ def _fuses(told: Told) -> Block:
     return table(head, rows, right=(1,), tight=True)
 
 
-def _budget(told: Told) -> list[Block]:
+def _budget(told: PageContext) -> list[Block]:
     wires = told.result.wires
     assert wires is not None
     budget = wires.budget
@@ -100,7 +100,7 @@ def _budget(told: Told) -> list[Block]:
     ]
 
 
-def _gains(told: Told) -> list[Block]:
+def _gains(told: PageContext) -> list[Block]:
     wires = told.result.wires
     assert wires is not None
     rows: list[list[Cell]] = []

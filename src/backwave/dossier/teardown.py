@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, par, small, step, sub, table
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 
 __all__ = ["teardown"]
 
 
-def teardown(told: Told) -> Chapter | None:
+def teardown(told: PageContext) -> Chapter | None:
     """What was written down on the way; None where nothing was."""
     made = told.working
     if not (made.teardown or made.condition or made.done.consents):
@@ -49,7 +49,7 @@ def teardown(told: Told) -> Chapter | None:
     return chapter
 
 
-def _consents(told: Told) -> Block:
+def _consents(told: PageContext) -> Block:
     rows: list[list[Cell]] = [
         [cell(tick=one.given), one.who, one.text + ("" if one.given else " (taken back)"), _day(one.when)]
         for one in told.working.done.consents
@@ -57,7 +57,7 @@ def _consents(told: Told) -> Block:
     return table({"given": 0, "by": 0.6, "to what": 1.6, "when": 0}, rows)
 
 
-def _together(told: Told) -> Block:
+def _together(told: PageContext) -> Block:
     """The reverse, with a box for each step and its counts."""
     steps = told.working.teardown
     numbers = {one.id: n for n, one in enumerate(steps, 1)}
@@ -78,7 +78,7 @@ def _counts(fasteners: int | None, clips: int | None) -> str:
     return ", ".join(words)
 
 
-def _about(told: Told, place: str, when: str, by: str, *more: str) -> str:
+def _about(told: PageContext, place: str, when: str, by: str, *more: str) -> str:
     return ", ".join(part for part in (told.name(place) if place else "", _day(when), by, *more) if part)
 
 
@@ -87,14 +87,14 @@ def _day(when: str) -> str:
     return when.replace("T", " ")[:16]
 
 
-def _pictures(told: Told, names: Iterable[str]) -> list[tuple[str, str]]:
+def _pictures(told: PageContext, names: Iterable[str]) -> list[tuple[str, str]]:
     return [(_file(told, name), name.rpartition("/")[2]) for name in names if name in told.photos.there]
 
 
-def _file(told: Told, name: str) -> str:
+def _file(told: PageContext, name: str) -> str:
     return f"photo{list(told.photos.there).index(name)}.jpg"
 
 
-def _missing(told: Told, names: list[str]) -> list[Block]:
+def _missing(told: PageContext, names: list[str]) -> list[Block]:
     lines = [f"{name}: {told.photos.lost[name]}" for name in dict.fromkeys(names) if name in told.photos.lost]
     return [small("Photographs that could not be put in: " + "; ".join(lines) + ".")] if lines else []

@@ -6,7 +6,7 @@ from math import isinf
 
 from backwave.assess.power.harness_result import Harnessed, harness_view, plug_views
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, figure, labels, par, small, sub, table, wide
-from backwave.dossier.context import Told
+from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
 from backwave.drawing import HarnessView, faces_svg, harness_pages
 from backwave.notation.measures import in_words, wire_size
@@ -14,7 +14,7 @@ from backwave.notation.measures import in_words, wire_size
 __all__ = ["factory", "harness"]
 
 
-def harness(told: Told) -> Chapter | None:
+def harness(told: PageContext) -> Chapter | None:
     """The harness of the last stage, or the wires that make none; None without either."""
     made = told.result.harness
     if made is None or not made.harness.wires:
@@ -38,7 +38,7 @@ def harness(told: Told) -> Chapter | None:
     return chapter
 
 
-def _diagram(told: Told, chapter: Chapter, view: HarnessView) -> None:
+def _diagram(told: PageContext, chapter: Chapter, view: HarnessView) -> None:
     """On one upright page where it can be read there, else on as many as it takes that lie on their side."""
     width, height = told.text_mm
     pages = kept(harness_pages, view, width, 0.82 * height)
@@ -57,7 +57,7 @@ _GUESSED = (
 )
 
 
-def _found(told: Told, made: Harnessed) -> list[Block]:
+def _found(told: PageContext, made: Harnessed) -> list[Block]:
     """What is to be looked at in it, with what to do."""
     rows: list[list[Cell]] = [
         [cell(mark=f.check.verdict), cell(told.say(f.check.title), f"→ {told.say(f.check.remedy)}" if f.check.remedy else "")]
@@ -67,11 +67,11 @@ def _found(told: Told, made: Harnessed) -> list[Block]:
     return [table({"": 0, "to look at": 1}, rows, tight=True)] if rows else []
 
 
-def _length(told: Told, meters: float, guessed: bool) -> str:
+def _length(told: PageContext, meters: float, guessed: bool) -> str:
     return f"({told.show(meters, 'm', 2)})" if guessed else told.show(meters, "m", 2)
 
 
-def _schedule(told: Told, made: Harnessed) -> Block:
+def _schedule(told: PageContext, made: Harnessed) -> Block:
     rows: list[list[Cell]] = [
         [
             cell(row.id, bold=True), row.from_pin, row.to_pin,
@@ -90,7 +90,7 @@ def _schedule(told: Told, made: Harnessed) -> Block:
     return table(head, rows, right=(4,), tight=True)
 
 
-def _runs(told: Told, made: Harnessed) -> list[Block]:
+def _runs(told: PageContext, made: Harnessed) -> list[Block]:
     """What each run to a speaker does."""
     rows: list[list[Cell]] = [
         [
@@ -113,7 +113,7 @@ def _runs(told: Told, made: Harnessed) -> list[Block]:
     return [sub("Runs to the speakers"), table(head, rows, right=(3, 4, 5), tight=True)] if rows else []
 
 
-def factory(told: Told) -> Chapter | None:
+def factory(told: PageContext) -> Chapter | None:
     """What was found of the vehicle's own wires and of its system; None where nobody recorded any."""
     found = told.result.factory
     if found is None:
@@ -171,7 +171,7 @@ _NEVER = (
 )
 
 
-def _cuts(told: Told, made: Harnessed) -> list[Block]:
+def _cuts(told: PageContext, made: Harnessed) -> list[Block]:
     rows: list[list[Cell]] = [
         [
             row.color or "no color said", wire_size(row.area_mm2, told.system) or "not chosen",
@@ -189,7 +189,7 @@ def _cuts(told: Told, made: Harnessed) -> list[Block]:
     return [table(head, rows, right=(3,), tight=True)]
 
 
-def _entered(told: Told) -> Chapter | None:
+def _entered(told: PageContext) -> Chapter | None:
     """The wires a person named, where no harness could be made of them."""
     rows: list[list[Cell]] = [
         [w.id, w.from_, w.to, str(w.color or ""), "" if w.length is None else told.show(w.length.to("m"), "m")]

@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from backwave.drawing.dimensions import arrow, verdict_mark
-from backwave.drawing.sheet import Box, Point, Poly, Sheet
+from backwave.drawing.sheet import BoxStroke, Point, Poly, Sheet
 from backwave.drawing.styles import TEXTS, wrap
 from backwave.finding import Verdict
 
@@ -162,7 +162,9 @@ def _leader(sheet: Sheet, start: Point, elbow: Point, callout: Callout) -> None:
         arrow(sheet, (x, y), float(np.degrees(np.arctan2(-dy, dx))), _HEADS.get(callout.look, "arrow"))
 
 
-def letters(sheet: Sheet, callouts: Sequence[Callout], area: Box, left: float, width: float, top: float) -> float:
+def letters(
+    sheet: Sheet, callouts: Sequence[Callout], area: BoxStroke, left: float, width: float, top: float
+) -> float:
     """Mark each callout's place with a letter in a ring, and list the words below.
 
     Parameters
@@ -171,7 +173,7 @@ def letters(sheet: Sheet, callouts: Sequence[Callout], area: Box, left: float, w
         Where to draw.
     callouts : sequence of Callout, sheet units
         In the order of the list.
-    area : Box, sheet units
+    area : BoxStroke, sheet units
         Where rings may stand.
     left, width, top : float, sheet units
         Left edge, width and first line of the list.
@@ -195,7 +197,7 @@ def letters(sheet: Sheet, callouts: Sequence[Callout], area: Box, left: float, w
             _ring_leader(sheet, c, spot, radius)
             sheet.circle(*spot, radius, "hollow")
             sheet.words(spot[0], spot[1] + 4.3 * unit, letter, "letter", "middle")
-            taken.append(Box(spot[0] - radius, spot[1] - radius, spot[0] + radius, spot[1] + radius))
+            taken.append(BoxStroke(spot[0] - radius, spot[1] - radius, spot[0] + radius, spot[1] + radius))
             edges = np.vstack([edges, [[*spot, *c.target]]])
         lines = _wrapped(c, width - 48 * unit, unit)
         if not lines:
@@ -239,8 +241,8 @@ def _edges(sheet: Sheet) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
 def _spot(
     target: Point,
     radius: float,
-    area: Box,
-    taken: Sequence[Box],
+    area: BoxStroke,
+    taken: Sequence[BoxStroke],
     edges: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
 ) -> Point | None:
     """The nearest free place for a ring that stands on few lines; None where the area is full."""
@@ -250,7 +252,7 @@ def _spot(
         for turn in range(0, 360, 20):
             x = target[0] + reach * radius * cos(radians(turn))
             y = target[1] + reach * radius * sin(radians(turn))
-            room = Box(x - radius, y - radius, x + radius, y + radius)
+            room = BoxStroke(x - radius, y - radius, x + radius, y + radius)
             if (
                 room.left < area.left
                 or room.right > area.right

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.drawing.callouts import spread
 from backwave.drawing.clip import clip
-from backwave.drawing.sheet import Box, Point, Sheet, to_svg
+from backwave.drawing.sheet import BoxStroke, Point, Sheet, to_svg
 from backwave.drawing.styles import TEXTS, Theme, text_width, wrap
 from backwave.errors import InputError
 
@@ -131,7 +131,7 @@ def chart_sheet(chart: Chart, *, compact: bool = False) -> Sheet:
     tall = 240.0 if compact else 420.0
     if chart.unit == "dB":  # IEC 60263: 25 dB as long as a decade
         tall = (right - left) / decades * (high - low) / DB_PER_DECADE
-    area = Box(left, top, right, top + tall)
+    area = BoxStroke(left, top, right, top + tall)
 
     def at(f: float, value: float) -> Point:
         return (
@@ -194,10 +194,10 @@ def _scale(chart: Chart) -> tuple[float, float, float]:
     return low, high, step
 
 
-def _grid(s: Sheet, chart: Chart, area: Box, low: float, high: float, step: float, at: Place) -> None:
+def _grid(s: Sheet, chart: Chart, area: BoxStroke, low: float, high: float, step: float, at: Place) -> None:
     s.box(area.left, area.top, area.right, area.bottom, "plate")
     powers = range(floor(log10(chart.low_hz)), ceil(log10(chart.high_hz)) + 1)
-    below: list[Box] = []
+    below: list[BoxStroke] = []
     for k in (1, 2, 5, 3, 4, 6, 7, 8, 9):  # where figures crowd, those of the decades stay
         for f in (k * 10.0**power for power in powers):
             if not chart.low_hz * 0.9999 <= f <= chart.high_hz * 1.0001:
@@ -222,7 +222,7 @@ def _grid(s: Sheet, chart: Chart, area: Box, low: float, high: float, step: floa
             last_y = room.top
     s.words(area.left - 7, area.top - 12, chart.unit, "tick", "end")
     s.words((area.left + area.right) / 2, area.bottom + 37, "frequency in Hz", "tick", "middle")
-    taken: list[Box] = []
+    taken: list[BoxStroke] = []
     for name, f in chart.marks:
         if not chart.low_hz <= f <= chart.high_hz:
             continue
@@ -236,7 +236,7 @@ def _grid(s: Sheet, chart: Chart, area: Box, low: float, high: float, step: floa
             taken.append(room)
 
 
-def _band(s: Sheet, series: Series, area: Box, at: Place) -> Point | None:
+def _band(s: Sheet, series: Series, area: BoxStroke, at: Place) -> Point | None:
     """The band; the middle of its right end, or None if nothing of it can be seen."""
     if series.low is None or series.high is None:
         return None
@@ -255,7 +255,7 @@ def _band(s: Sheet, series: Series, area: Box, at: Place) -> Point | None:
     return end
 
 
-def _line(s: Sheet, series: Series, area: Box, at: Place) -> Point | None:
+def _line(s: Sheet, series: Series, area: BoxStroke, at: Place) -> Point | None:
     """The line; its right end, or None if nothing of it can be seen."""
     end: Point | None = None
     if series.value is not None:

@@ -6,21 +6,21 @@ import itertools
 from collections.abc import Sequence
 from math import acos, ceil, cos, pi, sin
 
-from backwave.drawing.sheet import Box, Point
+from backwave.drawing.sheet import BoxStroke, Point
 
 __all__ = ["circle_points", "clip"]
 
 MAX_CHORDS = 4096  # of a circle
 
 
-def clip(points: Sequence[Point], box: Box) -> list[list[Point]]:
+def clip(points: Sequence[Point], box: BoxStroke) -> list[list[Point]]:
     """The parts of a run of straight lines inside a rectangle (Liang and Barsky, segment by segment).
 
     Parameters
     ----------
     points : sequence of (x, y) float, sheet units
         The run; repeat the first point to close it.
-    box : Box, sheet units
+    box : BoxStroke, sheet units
         The rectangle.
     """
     runs: list[list[Point]] = []

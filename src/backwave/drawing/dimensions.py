@@ -10,11 +10,20 @@ from collections.abc import Sequence
 from math import atan2, cos, hypot, radians, sin
 
 from backwave.drawing.hatch import hatch
-from backwave.drawing.sheet import Box, Point, Sheet, Words
+from backwave.drawing.sheet import BoxStroke, Point, Sheet, TextMark
 from backwave.drawing.styles import text_width
 from backwave.finding import Verdict
 
-__all__ = ["Row", "arrow", "break_line", "center_cross", "dimension", "extension", "fill_hatch", "verdict_mark"]
+__all__ = [
+    "DimensionRow",
+    "arrow",
+    "break_line",
+    "center_cross",
+    "dimension",
+    "extension",
+    "fill_hatch",
+    "verdict_mark",
+]
 
 ARROW = 9.5  # length of an arrowhead, in narrow lines
 
@@ -191,7 +200,7 @@ def verdict_mark(sheet: Sheet, x: float, y: float, size: float, verdict: Verdict
         sheet.line(((x - 0.48 * h, y), (x + 0.48 * h, y)), "tick-plate")
 
 
-class Row:
+class DimensionRow:
     """Rows of text under or over the part: each text as near to where it wants to be as the others allow.
 
     Parameters
@@ -206,19 +215,19 @@ class Row:
 
     def __init__(self, sheet: Sheet, left: float, right: float, gap: float = 8.0) -> None:
         self.sheet, self.left, self.right, self.gap = sheet, left, right, gap
-        self.taken: list[Box] = []
+        self.taken: list[BoxStroke] = []
 
-    def block(self, box: Box) -> None:
+    def block(self, box: BoxStroke) -> None:
         """Keep texts off a place.
 
         Parameters
         ----------
-        box : Box, sheet units
+        box : BoxStroke, sheet units
             The place.
         """
         self.taken.append(box)
 
-    def put(self, x: float, y: float, text: str, look: str, step: float = 18.0) -> Box:
+    def put(self, x: float, y: float, text: str, look: str, step: float = 18.0) -> BoxStroke:
         """Write a text centered on x if there is room, else beside, else in the next row.
 
         Parameters
@@ -233,12 +242,12 @@ class Row:
         half = text_width(text, look) * self.sheet.text_unit / 2
         lo, hi = self.left + half, max(self.left + half, self.right - half)
         while True:
-            probe = self.sheet.room(Words(x, y, text, look, "middle"))
+            probe = self.sheet.room(TextMark(x, y, text, look, "middle"))
             spots = [min(max(x, lo), hi)]
             for box in self.taken:
                 spots += [box.left - half - self.gap, box.right + half + self.gap]
             for spot in sorted((s for s in spots if lo <= s <= hi), key=lambda s: abs(s - x)):
-                room = Box(spot - half, probe.top, spot + half, probe.bottom)
+                room = BoxStroke(spot - half, probe.top, spot + half, probe.bottom)
                 if not any(room.meets(box, 0.9 * self.gap) for box in self.taken):
                     self.taken.append(room)
                     self.sheet.words(spot, y, text, look, "middle")

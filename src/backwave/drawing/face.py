@@ -12,7 +12,7 @@ from backwave.drawing.callouts import Callout, column, letters
 from backwave.drawing.dimensions import arrow, center_cross, dimension
 from backwave.drawing.number_format import Figures, gap_words
 from backwave.drawing.scale import Frame
-from backwave.drawing.sheet import Arc, Box, Point, Sheet, to_svg
+from backwave.drawing.sheet import ArcStroke, BoxStroke, Point, Sheet, to_svg
 from backwave.drawing.styles import Theme
 from backwave.drawing.title_block import foot, heading
 from backwave.drawing.views import DriverHole, FaceView
@@ -71,7 +71,7 @@ def face_sheet(view: FaceView, *, compact: bool = False, system: str = "metric")
     calls = gap + calls + _names(f, view, fmt)
     bottom = f.y0 + half
     if compact:
-        area = Box(left, head + 14, right, bottom)
+        area = BoxStroke(left, head + 14, right, bottom)
         end = letters(s, calls, area, left, right - left, bottom + 10)
     else:
         placed = [c for c in calls if c.target]
@@ -203,7 +203,7 @@ def _ring(s: Sheet, f: Frame, v: FaceView, ring: float) -> None:
             if high - low >= 359.9:
                 s.circle(f.x0, f.y0, ring, "change-wide")
             elif high - low > 1e-6:
-                s.marks.append(Arc(f.x0, f.y0, ring, start, end, "change-wide"))
+                s.marks.append(ArcStroke(f.x0, f.y0, ring, start, end, "change-wide"))
     for deg in range(0, 360, 30):
         x, y = _polar(f, ring + 22, deg)
         s.words(x, y + 4, f"{deg}\u00b0", "tick", "middle")

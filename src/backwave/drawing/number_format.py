@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from backwave.drawing.views import Clearance
+from backwave.drawing.views import ClearanceView
 from backwave.units import show
 
 __all__ = ["Figures", "gap_words"]
@@ -41,12 +41,12 @@ class Figures:
         return show(mm, "mm", self.system).replace("-", "\u2212").replace(" ", "\u00a0")
 
 
-def gap_words(c: Clearance, fmt: Figures) -> tuple[tuple[str, str], ...]:
+def gap_words(c: ClearanceView, fmt: Figures) -> tuple[tuple[str, str], ...]:
     """Value, interval and margin, and what is wrong, as lines with their looks.
 
     Parameters
     ----------
-    c : Clearance, mm
+    c : ClearanceView, mm
         The clearance.
     fmt : Figures, no unit
         How to write lengths.

@@ -12,13 +12,13 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from backwave.drawing.harness import HarnessBox, HarnessLine, HarnessView, harness_sheet
-from backwave.drawing.sheet import Sheet, Words, to_svg
+from backwave.drawing.sheet import Sheet, TextMark, to_svg
 from backwave.drawing.styles import TEXTS, Theme
 
 __all__ = ["SpreadPage", "harness_pages"]
 
-LEAST_MM = 1.8  # the least nominal size of lettering, ISO 3098-1
-LEAST = LEAST_MM / TEXTS["note"].size  # mm a sheet unit
+MIN_MM = 1.8  # the least nominal size of lettering, ISO 3098-1
+LEAST = MIN_MM / TEXTS["note"].size  # mm a sheet unit
 BEST = 0.22  # mm a sheet unit: a small harness is not blown up
 LAP = 60.0  # sheet units that two windows share, at least
 
@@ -143,7 +143,7 @@ def _window(sheet: Sheet, x: float, y: float, width: float, height: float, theme
     """A piece of a sheet: lines are cut by its edges, texts stand on it whole or not at all."""
     marks = []
     for mark in sheet.marks:
-        if isinstance(mark, Words):
+        if isinstance(mark, TextMark):
             box = sheet.room(mark)
             if box.left < x or box.right > x + width or box.top < y or box.bottom > y + height:
                 continue

@@ -13,7 +13,7 @@ from math import cos, hypot, radians, sin
 from backwave.drawing.dimensions import center_cross, dimension, extension
 from backwave.drawing.hatch import hatch
 from backwave.drawing.scale import Frame
-from backwave.drawing.sheet import Box, Point, Sheet, Words, to_svg
+from backwave.drawing.sheet import BoxStroke, Point, Sheet, TextMark, to_svg
 from backwave.drawing.styles import TEXTS, Theme, text_width, wrap
 from backwave.units import show
 
@@ -179,7 +179,7 @@ def _ratio(scale: float) -> str:
     return f"{scale:g}:1" if scale >= 1 else f"1:{1 / scale:.3g}"
 
 
-def _face(s: Sheet, view: PartView, frame: Frame, system: str) -> list[Box]:
+def _face(s: Sheet, view: PartView, frame: Frame, system: str) -> list[BoxStroke]:
     """Edges, holes, center lines and section lines; the room that lines of the holes take."""
     s.line(frame.all(view.outline_mm), "body-part", True)
     cx, cy = frame.at(0.0, 0.0)
@@ -191,7 +191,7 @@ def _face(s: Sheet, view: PartView, frame: Frame, system: str) -> list[Box]:
     for radius in view.circles_mm:
         s.circle(cx, cy, radius * frame.scale, "edge" if radius == bore else "line")
     s.line(frame.all(view.outline_mm), "edge", True)
-    taken: list[Box] = []
+    taken: list[BoxStroke] = []
     for hole in view.holes:
         x, y = frame.at(hole.x_mm, hole.y_mm)
         r = max(hole.diameter_mm, hole.counterbore_mm) / 2 * frame.scale
@@ -199,7 +199,7 @@ def _face(s: Sheet, view: PartView, frame: Frame, system: str) -> list[Box]:
             s.circle(x, y, hole.counterbore_mm / 2 * frame.scale, "hollow")
         s.circle(x, y, hole.diameter_mm / 2 * frame.scale, "hollow")
         center_cross(s, x, y, r + 1.2)
-        taken.append(Box(x - r, y - r, x + r, y + r))
+        taken.append(BoxStroke(x - r, y - r, x + r, y + r))
     reach = max(hypot(x, y) for x, y in view.outline_mm) * frame.scale
     center_cross(s, cx, cy, bore * frame.scale + 1.5)
     for cut in view.cuts:
@@ -222,7 +222,7 @@ def _edge(view: PartView, angle_deg: float) -> float:
 
 
 def _sizes(
-    s: Sheet, frame: Frame, bounds: tuple[float, float, float, float], system: str, taken: list[Box]
+    s: Sheet, frame: Frame, bounds: tuple[float, float, float, float], system: str, taken: list[BoxStroke]
 ) -> None:
     """Width below and height at the left, over all."""
     low_x, low_y, high_x, high_y = bounds
@@ -241,7 +241,7 @@ def _sizes(
     taken.append(s.words(beside - 0.8, (y0 + y1) / 2 + 1.0, words, "label", "end"))  # fmt: skip
 
 
-def _named(s: Sheet, view: PartView, frame: Frame, taken: list[Box]) -> None:
+def _named(s: Sheet, view: PartView, frame: Frame, taken: list[BoxStroke]) -> None:
     """The name of each hole beside it: outward, inward or along the ring, wherever nothing else stands."""
     for hole in view.holes:
         x, y = frame.at(hole.x_mm, hole.y_mm)
@@ -258,7 +258,7 @@ def _named(s: Sheet, view: PartView, frame: Frame, taken: list[Box]) -> None:
             (c - d, d + c),
             (c + d, d - c),
         ):
-            mark = Words(x + r * dx, y + r * dy + 0.9, hole.name, "letter", "middle")
+            mark = TextMark(x + r * dx, y + r * dy + 0.9, hole.name, "letter", "middle")
             room = s.room(mark)
             if not any(room.meets(other, 0.2) for other in taken):
                 s.marks.append(mark)
@@ -266,14 +266,14 @@ def _named(s: Sheet, view: PartView, frame: Frame, taken: list[Box]) -> None:
                 break  # fmt: skip
 
 
-def _inside(s: Sheet, view: PartView, frame: Frame, taken: list[Box]) -> bool:
+def _inside(s: Sheet, view: PartView, frame: Frame, taken: list[BoxStroke]) -> bool:
     """Lines in the middle of the bore, clear of its center lines; False where they find no room."""
     cx, cy = frame.at(0.0, 0.0)
     pitch = TEXTS["label"].size * UNIT * 1.5
     rooms, marks = [], []
     for n, text in enumerate(view.inside):
         half = n - (len(view.inside) - 1) / 2
-        mark = Words(cx, cy + half * pitch + 1.0, text, "label", "middle")
+        mark = TextMark(cx, cy + half * pitch + 1.0, text, "label", "middle")
         marks.append(mark)
         rooms.append(s.room(mark))
     radius = 0.8 * min(view.circles_mm) * frame.scale

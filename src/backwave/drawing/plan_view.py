@@ -13,7 +13,7 @@ from typing import Literal
 from backwave.drawing.callouts import Callout, column, letters
 from backwave.drawing.dimensions import arrow, dimension, extension, verdict_mark
 from backwave.drawing.scale import Frame
-from backwave.drawing.sheet import Box, Point, Poly, Sheet, to_svg
+from backwave.drawing.sheet import BoxStroke, Point, Poly, Sheet, to_svg
 from backwave.drawing.styles import Theme, text_width
 from backwave.drawing.title_block import foot, heading
 from backwave.finding import Verdict
@@ -152,13 +152,15 @@ def plan_sheet(view: PlanView, *, compact: bool = False, system: str = "metric")
     lefts = [p.at_mm[1] < (low[1] + high[1]) / 2 for p in _all(view) if p.at_mm]
     end = _cabin(s, f, view, system, sum(lefts) * 2 <= len(lefts))
     drawn = len(s.marks)
-    within = Box(*_at(f, low), *_at(f, high))
-    calls, marks = _places(s, f, view, Box(within.left - 24, within.top - 40, within.right + 24, within.bottom))
+    within = BoxStroke(*_at(f, low), *_at(f, high))
+    calls, marks = _places(
+        s, f, view, BoxStroke(within.left - 24, within.top - 40, within.right + 24, within.bottom)
+    )
     calls = _ears(s, f, view) + calls
     end = max([end, *(y + 4 for m in s.marks[drawn:] if isinstance(m, Poly) for _, y in m.points)])
     middle = f.x0 + scale * (low[1] + high[1]) / 2
     if compact:
-        area = Box(edge, head + 60, NARROW - edge, top + size[0] * scale + 6)
+        area = BoxStroke(edge, head + 60, NARROW - edge, top + size[0] * scale + 6)
         end = letters(s, calls, area, edge, NARROW - 2 * edge, end + 12)
     else:
         west = [c for c in calls if c.target and c.target[0] < middle]
@@ -176,7 +178,7 @@ def plan_sheet(view: PlanView, *, compact: bool = False, system: str = "metric")
             ((p.name, "label"), (", ".join(t for t in (_said(p), "place not said") if t), _look(p))) for p in lost
         ]
         calls = [Callout(None, lines, verdict=_mark(p)) for lines, p in zip(words, lost, strict=True)]
-        end = letters(s, calls, Box(0, 0, 0, 0), edge, s.width - 2 * edge, end + 14)
+        end = letters(s, calls, BoxStroke(0, 0, 0, 0), edge, s.width - 2 * edge, end + 14)
     unsaid = [name for name, value in (("length", view.length_mm), ("width", view.width_mm)) if value is None]
     if unsaid:
         unsaid = [f"cabin's {' and '.join(unsaid)} not said: the dashed lines only take in what stands there"]
@@ -281,7 +283,7 @@ def _ears(s: Sheet, f: Frame, v: PlanView) -> list[Callout]:
     return calls
 
 
-def _places(s: Sheet, f: Frame, v: PlanView, area: Box) -> tuple[list[Callout], list[tuple[Point, Verdict]]]:
+def _places(s: Sheet, f: Frame, v: PlanView, area: BoxStroke) -> tuple[list[Callout], list[tuple[Point, Verdict]]]:
     """Openings and boxes; what is to be said of each, and where its mark will stand."""
     calls: list[Callout] = []
     marks: list[tuple[Point, Verdict]] = []
@@ -339,7 +341,7 @@ def _way(p: PlanPlace) -> float | None:
     return atan2(-p.facing[0], p.facing[1])
 
 
-def _free(spot: Point, way: float | None, clear: float | None, taken: list[Point], area: Box) -> Point:
+def _free(spot: Point, way: float | None, clear: float | None, taken: list[Point], area: BoxStroke) -> Point:
     """Where a mark stands: in a box, behind an opening, beside one that faces up; or as near as others leave free.
 
     `clear` is how far it keeps off an opening's middle besides its own half, None where it may lie on it.

@@ -9,15 +9,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from backwave.drawing import section_parts as bodies
+from backwave.drawing import section_parts
 from backwave.drawing.callouts import Callout, column, letters
-from backwave.drawing.dimensions import Row, break_line, dimension, extension, fill_hatch
+from backwave.drawing.dimensions import DimensionRow, break_line, dimension, extension, fill_hatch
 from backwave.drawing.number_format import Figures, gap_words
 from backwave.drawing.scale import Frame
-from backwave.drawing.sheet import Box, Point, Sheet, to_svg
+from backwave.drawing.sheet import BoxStroke, Point, Sheet, to_svg
 from backwave.drawing.styles import Theme
 from backwave.drawing.title_block import foot, heading
-from backwave.drawing.views import Clearance, Obstacle, SectionView
+from backwave.drawing.views import ClearanceView, ObstacleView, SectionView
 from backwave.finding import VERDICTS
 
 __all__ = ["section_sheet", "section_svg"]
@@ -72,10 +72,10 @@ def section_sheet(view: SectionView, *, compact: bool = False, system: str = "me
     fmt = Figures(system)
 
     calls = _obstacles(s, f, view, halves, reach, fmt)
-    bodies.skin(s, f, view, halves, reach)
-    bodies.driver(s, f, view.driver, view.seat.chosen_mm, halves)
-    bodies.adapter(s, f, view.adapter, view.seat.chosen_mm, halves)
-    bodies.foam_and_trim(s, f, view, halves, reach)
+    section_parts.skin(s, f, view, halves, reach)
+    section_parts.driver(s, f, view.driver, view.seat.chosen_mm, halves)
+    section_parts.adapter(s, f, view.adapter, view.seat.chosen_mm, halves)
+    section_parts.foam_and_trim(s, f, view, halves, reach)
     _faces(s, f, view, halves, reach)
     s.line((f.at(z_low - 3, 0), f.at(z_high + 2, 0)), "center")
     if compact:  # the two short strokes that say "half of it"
@@ -85,11 +85,11 @@ def section_sheet(view: SectionView, *, compact: bool = False, system: str = "me
                 s.line(((x + off, y - 6), (x + off, y + 6)), "line")
     measured = _clearances(s, f, view, halves, fmt)
     calls = measured + calls + _names(f, view, halves, fmt)
-    rows = Row(s, left, right)
+    rows = DimensionRow(s, left, right)
     _dimensions_above(s, f, view, top, rows, fmt)
     below = _dimensions_below(s, f, view, bottom, rows, fmt)
     if compact:
-        area = Box(left, top - 4, right, bottom - 2)
+        area = BoxStroke(left, top - 4, right, bottom - 2)
         end = letters(s, calls, area, left, right - left, below + 16)
     else:
         middle = f.x0 + scale * (view.seat.chosen_mm if view.seat.chosen_mm > 0 else 0) / 2
@@ -162,7 +162,7 @@ def _obstacles(
     return calls
 
 
-def _slab(s: Sheet, f: Frame, o: Obstacle, sign: float, reach: float) -> None:
+def _slab(s: Sheet, f: Frame, o: ObstacleView, sign: float, reach: float) -> None:
     face = [(r, c) for r, c in o.readings_mm if r < reach]
     face = [*face, (min(o.readings_mm[-1][0], reach), _clear(o, reach))]
     points = f.all([*((-c, sign * r) for r, c in face), *((-c - THICK, sign * r) for r, c in reversed(face))])
@@ -195,7 +195,7 @@ def _faces(s: Sheet, f: Frame, view: SectionView, halves: dict[str, float], reac
                     s.circle(*f.at(-c, sign * r), 2.6, "read")
 
 
-def _clear(o: Obstacle, radius: float) -> float:
+def _clear(o: ObstacleView, radius: float) -> float:
     """Free depth at a radius: straight between readings, constant beyond them."""
     return float(np.interp(radius, [r for r, _ in o.readings_mm], [c for _, c in o.readings_mm]))
 
@@ -210,11 +210,11 @@ def _clearances(s: Sheet, f: Frame, view: SectionView, halves: dict[str, float],
     return calls
 
 
-def _line(c: Clearance) -> str:
+def _line(c: ClearanceView) -> str:
     return "wrong" if c.verdict == "stop" else "gap"
 
 
-def _gap(s: Sheet, f: Frame, c: Clearance, halves: dict[str, float]) -> Point | None:
+def _gap(s: Sheet, f: Frame, c: ClearanceView, halves: dict[str, float]) -> Point | None:
     """Dimension a gap; where its leader starts, or None where the half that holds it is not shown."""
     half = "down" if c.a_mm[1] < 0 or c.b_mm[1] < 0 else "up"
     if half not in halves:
@@ -281,7 +281,7 @@ def _names(f: Frame, view: SectionView, halves: dict[str, float], fmt: Figures) 
             words[1] = (f"{fmt.full(view.foam.free_mm)} free, {closed} closed", "note")
         calls.append(Callout(spot, tuple(words)))
     if d.xmech_mm > 0:
-        points = bodies.cone_points(d, seat, d.xmech_mm)
+        points = section_parts.cone_points(d, seat, d.xmech_mm)
         z, r = points[13 + 4]
         words = [("cone at full excursion", "label"), (f"{fmt.full(d.xmech_mm)} out of rest", "note")]
         calls.append(Callout(f.at(z, sign * r), tuple(words), "arrow", side="right"))
@@ -296,7 +296,7 @@ def _names(f: Frame, view: SectionView, halves: dict[str, float], fmt: Figures) 
     return calls
 
 
-def _dimensions_above(s: Sheet, f: Frame, view: SectionView, top: float, rows: Row, fmt: Figures) -> None:
+def _dimensions_above(s: Sheet, f: Frame, view: SectionView, top: float, rows: DimensionRow, fmt: Figures) -> None:
     y = top - 16
     if view.trim_clear_mm is None:
         rows.put(f.x0, y - 9, "grille: not measured", "note", -18)
@@ -311,7 +311,9 @@ def _dimensions_above(s: Sheet, f: Frame, view: SectionView, top: float, rows: R
     rows.put((a + b) / 2, y - 9, text, "label", -18)
 
 
-def _dimensions_below(s: Sheet, f: Frame, view: SectionView, bottom: float, rows: Row, fmt: Figures) -> float:
+def _dimensions_below(
+    s: Sheet, f: Frame, view: SectionView, bottom: float, rows: DimensionRow, fmt: Figures
+) -> float:
     """Depth and seat height, then the scale of seat heights at the same place and scale; its bottom."""
     seat = view.seat
     y = bottom + 18
@@ -333,7 +335,7 @@ def _dimensions_below(s: Sheet, f: Frame, view: SectionView, bottom: float, rows
     return _seat_scale(s, view, max(box.bottom for box in rows.taken) + 30, rows, fmt)
 
 
-def _seat_scale(s: Sheet, view: SectionView, y: float, rows: Row, fmt: Figures) -> float:
+def _seat_scale(s: Sheet, view: SectionView, y: float, rows: DimensionRow, fmt: Figures) -> float:
     """A scale of seat heights as wide as the drawing, the window shaded, a pointer at the one chosen."""
     seat = view.seat
     a, b = rows.left + 22, rows.right - 22

@@ -15,14 +15,14 @@ from xml.sax.saxutils import escape, quoteattr
 from backwave.drawing.styles import ASCENT, DESCENT, FAMILY, LINES, TEXTS, Theme, style_sheet, text_width
 from backwave.plain_text import plain_text
 
-__all__ = ["Arc", "Box", "Circle", "Mark", "Poly", "Sheet", "Words", "overlaps", "to_svg"]
+__all__ = ["ArcStroke", "BoxStroke", "Circle", "Mark", "Poly", "Sheet", "TextMark", "overlaps", "to_svg"]
 
 Anchor = Literal["start", "middle", "end"]
 Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
-class Box:
+class BoxStroke:
     """A rectangle on the sheet.
 
     Parameters
@@ -36,12 +36,12 @@ class Box:
     right: float
     bottom: float
 
-    def meets(self, other: Box, gap: float = 0.0) -> bool:
+    def meets(self, other: BoxStroke, gap: float = 0.0) -> bool:
         """Whether two boxes overlap or come nearer than a gap.
 
         Parameters
         ----------
-        other : Box, sheet units
+        other : BoxStroke, sheet units
             The other one.
         gap : float, sheet units
             Distance that must be kept.
@@ -92,7 +92,7 @@ class Circle:
 
 
 @dataclass(frozen=True)
-class Arc:
+class ArcStroke:
     """An arc of a circle, counterclockwise as seen.
 
     Parameters
@@ -114,7 +114,7 @@ class Arc:
 
 
 @dataclass(frozen=True)
-class Words:
+class TextMark:
     """One line of text.
 
     Parameters
@@ -136,7 +136,7 @@ class Words:
     anchor: Anchor = "start"
 
 
-Mark = Poly | Circle | Arc | Words
+Mark = Poly | Circle | ArcStroke | TextMark
 
 
 @dataclass
@@ -205,8 +205,8 @@ class Sheet:
         """
         self.marks.append(Circle(x, y, radius, look))
 
-    def words(self, x: float, y: float, text: str, look: str, anchor: Anchor = "start") -> Box:
-        """A line of text; see `Words`.
+    def words(self, x: float, y: float, text: str, look: str, anchor: Anchor = "start") -> BoxStroke:
+        """A line of text; see `TextMark`.
 
         Parameters
         ----------
@@ -222,26 +222,26 @@ class Sheet:
         Box, sheet units
             The room it may take.
         """
-        mark = Words(x, y, text, look, anchor)
+        mark = TextMark(x, y, text, look, anchor)
         self.marks.append(mark)
         return self.room(mark)
 
-    def room(self, mark: Words) -> Box:
+    def room(self, mark: TextMark) -> BoxStroke:
         """The room a text may take on this sheet.
 
         Parameters
         ----------
-        mark : Words, sheet units
+        mark : TextMark, sheet units
             The text.
         """
         width = text_width(mark.text, mark.look) * self.text_unit
         size = TEXTS[mark.look].size * self.text_unit
         left = mark.x - {"start": 0.0, "middle": width / 2, "end": width}[mark.anchor]
-        return Box(left, mark.y - ASCENT * size, left + width, mark.y + DESCENT * size)
+        return BoxStroke(left, mark.y - ASCENT * size, left + width, mark.y + DESCENT * size)
 
-    def texts(self) -> list[tuple[Words, Box]]:
+    def texts(self) -> list[tuple[TextMark, BoxStroke]]:
         """Every text with the room it may take."""
-        return [(mark, self.room(mark)) for mark in self.marks if isinstance(mark, Words)]
+        return [(mark, self.room(mark)) for mark in self.marks if isinstance(mark, TextMark)]
 
 
 def overlaps(sheet: Sheet) -> list[str]:
@@ -287,14 +287,14 @@ def to_svg(sheet: Sheet, theme: Theme = "light") -> str:
 
 
 def _svg(mark: Mark) -> str:
-    if isinstance(mark, Words):
+    if isinstance(mark, TextMark):
         anchor = "" if mark.anchor == "start" else f' text-anchor="{mark.anchor}"'
         at = f'x="{_n(mark.x)}" y="{_n(mark.y)}"'
         return f'<text class="t-{mark.look}" {at}{anchor}>{escape(plain_text(mark.text))}</text>'
     assert mark.look in LINES, mark.look
     if isinstance(mark, Circle):
         return f'<circle class="{mark.look}" cx="{_n(mark.x)}" cy="{_n(mark.y)}" r="{_n(mark.radius)}"/>'
-    if isinstance(mark, Arc):
+    if isinstance(mark, ArcStroke):
         (x1, y1), (x2, y2) = (
             (mark.x + mark.radius * cos(radians(a)), mark.y - mark.radius * sin(radians(a)))
             for a in (mark.start_deg, mark.end_deg)

@@ -13,7 +13,7 @@ from typing import Literal
 
 from backwave.drawing.clip import circle_points, clip
 from backwave.drawing.dimensions import arrow, center_cross
-from backwave.drawing.sheet import Box, Point, Sheet, Words, to_svg
+from backwave.drawing.sheet import BoxStroke, Point, Sheet, TextMark, to_svg
 from backwave.drawing.styles import TEXTS, text_width, wrap
 from backwave.errors import InputError
 from backwave.units import show
@@ -131,7 +131,7 @@ def template_sheets(view: TemplateView, paper: str = "A4", *, system: str = "met
     plans = []
     for width, height in (upright, upright[::-1]):
         lines = _foot_lines(view, legend, width)
-        area = Box(EDGE + STRIP, EDGE, width - EDGE, height - EDGE - BLOCK - _foot_height(lines) - 8.5)
+        area = BoxStroke(EDGE + STRIP, EDGE, width - EDGE, height - EDGE - BLOCK - _foot_height(lines) - 8.5)
         if area.bottom - area.top < BAR + 6:
             continue
         room_w, room_h = area.right - area.left, area.bottom - area.top
@@ -155,7 +155,7 @@ def template_sheets(view: TemplateView, paper: str = "A4", *, system: str = "met
     return sheets
 
 
-def _bounds(view: TemplateView) -> Box:
+def _bounds(view: TemplateView) -> BoxStroke:
     """Bounds of all there is, y down as on the sheet."""
     xs = [x for run in (*view.cut_mm, *view.mark_mm) for x, _ in run]
     ys = [-y for run in (*view.cut_mm, *view.mark_mm) for _, y in run]
@@ -164,7 +164,7 @@ def _bounds(view: TemplateView) -> Box:
         ys += [-hole.y_mm - hole.diameter_mm / 2, -hole.y_mm + hole.diameter_mm / 2]
     if not xs:
         raise InputError("template", "no outline and no hole", "something to cut or drill")
-    return Box(min(xs), min(ys), max(xs), max(ys))
+    return BoxStroke(min(xs), min(ys), max(xs), max(ys))
 
 
 def _legend(view: TemplateView, system: str) -> list[tuple[str, str, tuple[TemplateHole, ...]]]:
@@ -201,9 +201,9 @@ def _foot_height(lines: Sequence[str]) -> float:
 
 def _sheet(
     view: TemplateView,
-    whole: Box,
+    whole: BoxStroke,
     size: tuple[float, float],
-    area: Box,
+    area: BoxStroke,
     tiles: tuple[int, int],
     tile: tuple[int, int],
     lines: Sequence[str],
@@ -247,7 +247,7 @@ def _sheet(
             small = min((h.diameter_mm for h in view.holes if (h.x_mm, h.y_mm) == (x, y)), default=20.0)
             reach = min(8.0, small / 2 + 2.5)
             for a, b in (((px - reach, py), (px + reach, py)), ((px, py - reach), (px, py + reach))):
-                for part in clip((a, b), Box(2.0, 2.0, size[0] - 2.0, size[1] - 2.0)):
+                for part in clip((a, b), BoxStroke(2.0, 2.0, size[0] - 2.0, size[1] - 2.0)):
                     s.line(part, "line")
     _block(s, view, size, number, count)
     _bars(s, size, lines)
@@ -309,7 +309,7 @@ def _bars(s: Sheet, size: tuple[float, float], lines: Sequence[str]) -> None:
     s.words(x + BAR + 2.5, bar, words, "label")
 
 
-def _seams(s: Sheet, area: Box, tiles: tuple[int, int], tile: tuple[int, int]) -> None:
+def _seams(s: Sheet, area: BoxStroke, tiles: tuple[int, int], tile: tuple[int, int]) -> None:
     """Lines shared with the neighbors, crosses on them to lay over one another."""
     half = OVERLAP / 2
     width, height = area.right - area.left, area.bottom - area.top
@@ -330,7 +330,7 @@ def _seams(s: Sheet, area: Box, tiles: tuple[int, int], tile: tuple[int, int]) -
                     _register(s, area.left + t * width, y)
 
 
-def _up(s: Sheet, area: Box) -> None:
+def _up(s: Sheet, area: BoxStroke) -> None:
     x, y = area.left + 5.0, area.top + 2.0
     s.line(((x, y + 2), (x, y + 9)), "edge")
     arrow(s, (x, y), 90, "gap-arrow")
@@ -343,7 +343,7 @@ def _register(s: Sheet, x: float, y: float) -> None:
 
 
 def _letters(
-    s: Sheet, area: Box, legend: Sequence[tuple[str, str, tuple[TemplateHole, ...]]], ox: float, oy: float
+    s: Sheet, area: BoxStroke, legend: Sequence[tuple[str, str, tuple[TemplateHole, ...]]], ox: float, oy: float
 ) -> None:
     """The letter of its kind beside each hole, where there is room."""
     taken = [room for _, room in s.texts()]
@@ -362,7 +362,7 @@ def _letters(
                 (0.2, 1),
             ):
                 scale = reach / hypot(dx, dy)
-                room = s.room(Words(x + dx * scale, y + dy * scale + 1.1, letter, "label", "middle"))
+                room = s.room(TextMark(x + dx * scale, y + dy * scale + 1.1, letter, "label", "middle"))
                 inside = (
                     room.left > area.left
                     and room.right < area.right

@@ -14,15 +14,15 @@ from backwave.finding import Verdict
 
 __all__ = [
     "AdapterCut",
-    "Clearance",
+    "ClearanceView",
     "DriverCut",
     "DriverHole",
     "FaceFixing",
     "FaceView",
     "FixingCut",
-    "FoamRing",
+    "FoamRingView",
     "InsertCut",
-    "Obstacle",
+    "ObstacleView",
     "SeatWindow",
     "SectionView",
     "TerminalCut",
@@ -34,7 +34,7 @@ Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
-class Obstacle:
+class ObstacleView:
     """Something behind the metal, as read: free depth at radii from the axis.
 
     Parameters
@@ -56,7 +56,7 @@ class Obstacle:
 
 
 @dataclass(frozen=True)
-class Clearance:
+class ClearanceView:
     """A gap to dimension, between two points of the section.
 
     Parameters
@@ -239,7 +239,7 @@ class AdapterCut:
 
 
 @dataclass(frozen=True)
-class FoamRing:
+class FoamRingView:
     """The foam ring in front.
 
     Parameters
@@ -305,9 +305,9 @@ class SectionView:
         The driver.
     adapter : AdapterCut, no unit
         The adapter.
-    obstacles : tuple of Obstacle, no unit
+    obstacles : tuple of ObstacleView, no unit
         What is behind.
-    clearances : tuple of Clearance, no unit
+    clearances : tuple of ClearanceView, no unit
         Gaps to dimension, most important first.
     trim_clear_mm, trim_land_mm : float, mm
         Face to the back of the grille, and to what the foam presses on; None where not measured.
@@ -315,7 +315,7 @@ class SectionView:
         Radius of the trim's open grille; None takes the frame's.
     trim_half_mm : float, mm
         What the trim reading may be out by, either way; None leaves it out.
-    foam : FoamRing or None, no unit
+    foam : FoamRingView or None, no unit
         The ring in front.
     notes : tuple of str, no unit
         Lines for the foot: what was assumed, what is not covered.
@@ -332,13 +332,13 @@ class SectionView:
     seat: SeatWindow
     driver: DriverCut
     adapter: AdapterCut
-    obstacles: tuple[Obstacle, ...] = ()
-    clearances: tuple[Clearance, ...] = ()
+    obstacles: tuple[ObstacleView, ...] = ()
+    clearances: tuple[ClearanceView, ...] = ()
     trim_clear_mm: float | None = None
     trim_land_mm: float | None = None
     grille_radius_mm: float | None = None
     trim_half_mm: float | None = None
-    foam: FoamRing | None = None
+    foam: FoamRingView | None = None
     notes: tuple[str, ...] = ()
 
 
@@ -441,7 +441,7 @@ class FaceView:
         Turns that keep the required gap, within one period.
     mark_deg : float, deg
         The driver's own angle of its first hole: the pointer on the ring stands at mark + turn.
-    gap : Clearance or None, mm
+    gap : ClearanceView or None, mm
         Least distance between a driver hole and a fixing; its points are (x, y) here.
     foam_mm : (inner, outer) float, mm
         Radii of the foam ring, or None.
@@ -467,6 +467,6 @@ class FaceView:
     period_deg: float = 360.0
     allowed_deg: tuple[Point, ...] = ()
     mark_deg: float = 0.0
-    gap: Clearance | None = None
+    gap: ClearanceView | None = None
     foam_mm: Point | None = None
     notes: tuple[str, ...] = ()

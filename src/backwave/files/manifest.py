@@ -18,11 +18,11 @@ from backwave.files.step import StepFacts
 from backwave.part.flat_patterns import FlatPart
 from backwave.part.print_estimate import PrintEstimate
 
-__all__ = ["Entry", "document_bytes", "manifest_bytes", "manifest_dict"]
+__all__ = ["ManifestEntry", "document_bytes", "manifest_bytes", "manifest_dict"]
 
 
 @dataclass(frozen=True)
-class Entry:
+class ManifestEntry:
     """One part that was made.
 
     Parameters
@@ -65,12 +65,12 @@ class Entry:
     layers: tuple[FlatPart, ...] = ()
 
 
-def manifest_dict(entries: Sequence[Entry], base: Path) -> dict[str, Any]:
+def manifest_dict(entries: Sequence[ManifestEntry], base: Path) -> dict[str, Any]:
     """The document of `make --json`.
 
     Parameters
     ----------
-    entries : sequence of Entry, no unit
+    entries : sequence of ManifestEntry, no unit
         The parts.
     base : Path, no unit
         Folder that the files' names are relative to.
@@ -78,12 +78,12 @@ def manifest_dict(entries: Sequence[Entry], base: Path) -> dict[str, Any]:
     return {"parts": [_entry(e, base) for e in entries]}
 
 
-def manifest_bytes(entries: Sequence[Entry], base: Path, title: str = "", job: str = "") -> bytes:
+def manifest_bytes(entries: Sequence[ManifestEntry], base: Path, title: str = "", job: str = "") -> bytes:
     """The same as a file, with the job's title and digest.
 
     Parameters
     ----------
-    entries : sequence of Entry, no unit
+    entries : sequence of ManifestEntry, no unit
         The parts.
     base : Path, no unit
         Folder that the files' names are relative to.
@@ -107,7 +107,7 @@ def document_bytes(parts: Sequence[Mapping[str, Any]], title: str = "", job: str
     return (json.dumps(said, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode()
 
 
-def _entry(e: Entry, base: Path) -> dict[str, Any]:
+def _entry(e: ManifestEntry, base: Path) -> dict[str, Any]:
     files = {kind: _relative(path, base) for kind, path in e.files.items()}
     return {
         "id": e.id,
@@ -128,7 +128,7 @@ def _entry(e: Entry, base: Path) -> dict[str, Any]:
     }
 
 
-def _print(e: Entry) -> dict[str, Any]:
+def _print(e: ManifestEntry) -> dict[str, Any]:
     assert e.estimate is not None
     return {
         "layers": e.estimate.layers,

@@ -18,18 +18,18 @@ from backwave.atomic_write import write_whole
 from backwave.drawing.template import PAPERS
 from backwave.errors import BuildError, InputError
 from backwave.files.dxf import dxf_text
-from backwave.files.manifest import Entry, manifest_dict
+from backwave.files.manifest import ManifestEntry, manifest_dict
 from backwave.files.step import StepFacts, write_step
 from backwave.files.stl import stl_bytes
 from backwave.files.templates import template_pdf
 from backwave.files.threemf import threemf_bytes
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 from backwave.part.fit_gauge import card
 from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
 from backwave.part.kernel import kernel
 from backwave.part.print_estimate import PrintEstimate, print_estimate
-from backwave.part.process import Material, Printer, Sheet
-from backwave.part.solid_checks import Facts, facts, solid_checks
+from backwave.part.process import Material, Printer, SheetStock
+from backwave.part.solid_checks import SolidFacts, facts, solid_checks
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
 from backwave.plain_text import file_stem
 
@@ -50,7 +50,7 @@ class SideOrder:
         The part.
     material : Material, no unit
         What it is made of.
-    how : Printer or Sheet, no unit
+    how : Printer or SheetStock, no unit
         How it is made.
     folder : Path, no unit
         Where the files go.
@@ -71,7 +71,7 @@ class SideOrder:
     label: str
     spec: AdapterSpec
     material: Material
-    how: Printer | Sheet
+    how: Printer | SheetStock
     folder: Path
     check_ring: RingSpec
     ring: RingSpec | None = None
@@ -91,7 +91,7 @@ class SideMade:
     files : mapping of str to str, no unit
         Kind and name inside the folder: "step", "stl", "3mf", "dxf" (of sheet also "dxf_layer_1" and so on),
         "template", "check_ring", "foam", "stand_in".
-    facts : Facts or None, mm
+    facts : SolidFacts or None, mm
         What was measured; None where there is no solid.
     estimate : PrintEstimate or None, no unit
         For a print.
@@ -102,7 +102,7 @@ class SideMade:
     """
 
     files: Mapping[str, str]
-    facts: Facts | None
+    facts: SolidFacts | None
     estimate: PrintEstimate | None
     checks: tuple[Check, ...]
     manifest: Mapping[str, Any]
@@ -130,8 +130,8 @@ class _Bench:
             Check(
                 code,
                 "stop",
-                Text("{feature} could not be made: {reason}", named),
-                remedy=Text("Change or leave out what it names, and make it again", named),
+                Message("{feature} could not be made: {reason}", named),
+                remedy=Message("Change or leave out what it names, and make it again", named),
                 part=part,
             )
         )
@@ -182,7 +182,7 @@ def _made(bench: _Bench, tell: Say) -> SideMade:
             measured.volume_mm3, measured.bounds_mm[2], order.material, order.how, reach - bore
         )
     tell(1.0, "done")
-    entry = Entry(
+    entry = ManifestEntry(
         order.id,
         order.side,
         order.revision,
@@ -196,7 +196,7 @@ def _made(bench: _Bench, tell: Say) -> SideMade:
         estimate,
         1.0 + order.how.shrinkage if isinstance(order.how, Printer) else 1.0,
         order.how.hole_extra_mm if isinstance(order.how, Printer) else 0.0,
-        layers if isinstance(order.how, Sheet) else (),
+        layers if isinstance(order.how, SheetStock) else (),
     )
     (said,) = manifest_dict([entry], order.folder)["parts"]
     names = {kind: path.name for kind, path in bench.files.items()}
@@ -208,13 +208,13 @@ def _flat(bench: _Bench) -> tuple[FlatPart, ...]:
     order = bench.order
     layers: tuple[FlatPart, ...] = (flat_ring(order.check_ring),)
     try:
-        if isinstance(order.how, Sheet):
+        if isinstance(order.how, SheetStock):
             layers = sheet_layers(order.spec, order.how)
     except (BuildError, InputError) as fault:
         bench.fault(BuildError("sheet layers", str(fault)), (".dxf",), "part.sheet")
         return ()
     bench.put("dxf", ".dxf", dxf_text(layers, order.label).encode())
-    if isinstance(order.how, Sheet):  # and an outline file for each sheet that goes onto the machine
+    if isinstance(order.how, SheetStock):  # and an outline file for each sheet that goes onto the machine
         for k, layer in enumerate(layers, 1):
             bench.put(
                 f"dxf_layer_{k}", f"-layer-{k}.dxf", dxf_text([layer], f"{order.label}, {layer.name}").encode()
@@ -224,7 +224,7 @@ def _flat(bench: _Bench) -> tuple[FlatPart, ...]:
     return layers
 
 
-def _solid(bench: _Bench, tell: Say) -> tuple[Facts | None, StepFacts | None]:
+def _solid(bench: _Bench, tell: Say) -> tuple[SolidFacts | None, StepFacts | None]:
     from backwave.part.mesh import mesh
     from backwave.part.print_mesh import printed_mesh
     from backwave.part.solid import build
@@ -262,15 +262,15 @@ def _read_back(found: StepFacts) -> Check:
     return Check(
         "part.read-back",
         "ok",
-        Text("The STEP file read back is the same solid"),
+        Message("The STEP file read back is the same solid"),
         found.volume_read_mm3,
         found.volume_mm3,
         "mm3",
         working=(
-            Step("V", "volume written", found.volume_mm3, "mm3"),
-            Step("V'", "volume read back", found.volume_read_mm3, "mm3"),
-            Step("n", "faces written", float(found.faces), ""),
-            Step("n'", "faces read back", float(found.faces_read), ""),
+            CalculationLine("V", "volume written", found.volume_mm3, "mm3"),
+            CalculationLine("V'", "volume read back", found.volume_read_mm3, "mm3"),
+            CalculationLine("n", "faces written", float(found.faces), ""),
+            CalculationLine("n'", "faces read back", float(found.faces_read), ""),
         ),
     )
 

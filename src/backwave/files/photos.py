@@ -17,18 +17,18 @@ from backwave.errors import InputError
 
 __all__ = [
     "LONGEST_PX",
-    "MOST_BYTES",
-    "MOST_PICTURES",
-    "MOST_PIXELS",
+    "MAX_BYTES",
+    "MAX_PICTURES",
+    "MAX_PIXELS",
     "clean_picture",
     "keep_picture",
     "picture_in",
     "pictures_in",
 ]
 
-MOST_BYTES = 40_000_000
-MOST_PIXELS = 120_000_000
-MOST_PICTURES = 1000
+MAX_BYTES = 40_000_000
+MAX_PIXELS = 120_000_000
+MAX_PICTURES = 1000
 LONGEST_PX = 1600
 QUALITY = 82
 FOLDER = "photos"
@@ -36,7 +36,7 @@ _KINDS = ("JPEG", "PNG", "WEBP")
 _NAME = re.compile(r"photos/[a-z0-9][a-z0-9-]{0,60}\.jpg")
 
 
-def clean_picture(data: bytes, most_pixels: int = MOST_PIXELS) -> bytes:
+def clean_picture(data: bytes, most_pixels: int = MAX_PIXELS) -> bytes:
     """A picture as a JPEG of its pixels alone, its longer side at most `LONGEST_PX`.
 
     Parameters
@@ -53,9 +53,9 @@ def clean_picture(data: bytes, most_pixels: int = MOST_PIXELS) -> bytes:
     """
     from PIL import Image, ImageOps
 
-    if len(data) > MOST_BYTES:
+    if len(data) > MAX_BYTES:
         raise InputError(
-            "a picture that is too large", f"{len(data) / 1e6:.0f} MB", f"at most {MOST_BYTES // 1_000_000} MB"
+            "a picture that is too large", f"{len(data) / 1e6:.0f} MB", f"at most {MAX_BYTES // 1_000_000} MB"
         )
     try:
         with warnings.catch_warnings():
@@ -99,7 +99,7 @@ def keep_picture(folder: Path, name: str, data: bytes, clean: Callable[[bytes], 
     Raises
     ------
     InputError
-        As `clean_picture`; another kind of name; a `photos` that leads out of the job; more than `MOST_PICTURES`.
+        As `clean_picture`; another kind of name; a `photos` that leads out of the job; more than `MAX_PICTURES`.
     """
     if not _NAME.fullmatch(name):
         raise InputError("a picture's name", name, "photos/ with small letters, digits and dashes, and .jpg")
@@ -109,8 +109,8 @@ def keep_picture(folder: Path, name: str, data: bytes, clean: Callable[[bytes], 
             "a folder of pictures that leads out of the job", name, f"{FOLDER}/ inside the job folder"
         )
     if not path.exists():
-        if len(pictures_in(folder)) >= MOST_PICTURES:
-            raise InputError("pictures", f"{MOST_PICTURES} already", "fewer: move some out of photos/")
+        if len(pictures_in(folder)) >= MAX_PICTURES:
+            raise InputError("pictures", f"{MAX_PICTURES} already", "fewer: move some out of photos/")
         write_whole(path, clean(data))
     return name
 

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError, MissingError
 from backwave.files.sound import read_sound
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 from backwave.measure.analysis import Response, TakeRead
 from backwave.measure.arrival import Relation
 from backwave.measure.distortion import Distortion
@@ -31,15 +31,15 @@ from backwave.measure.response import Impulse
 from backwave.measure.sweep import Event, Sweep, Take
 from backwave.measure.synchronize import Clock
 
-__all__ = ["DESCRIPTION", "MOST_KEPT", "Takes", "beside", "described"]
+__all__ = ["DESCRIPTION", "MAX_KEPT", "Takes", "beside", "described"]
 
 DESCRIPTION = "sweep.json"
-MOST_KEPT = 64
+MAX_KEPT = 64
 EDITION = "1"  # of what is kept: another one is read anew
 _KNOWN = {
     cls.__name__: cls
     for cls in (
-        Recording, TakeRead, Clock, Response, Relation, Distortion, Impulse, Buzz, Take, Sweep, Event, Check, Step, Text,
+        Recording, TakeRead, Clock, Response, Relation, Distortion, Impulse, Buzz, Take, Sweep, Event, Check, CalculationLine, Message,
     )
 }  # fmt: skip
 Microphone = tuple[NDArray[np.float64], NDArray[np.float64]]
@@ -151,7 +151,7 @@ class Takes:
             found = read_recording(sound.samples, sound.rate_hz, record, microphone, channel, progress)
             self._keep(name, found)
         self._held[name] = found
-        while len(self._held) > MOST_KEPT:
+        while len(self._held) > MAX_KEPT:
             del self._held[next(iter(self._held))]
         return found
 
@@ -191,7 +191,7 @@ class Takes:
         try:
             self._cache.mkdir(parents=True, exist_ok=True)
             write_whole(self._cache / f"{name}.npz", out.getvalue())
-            for old in sorted(self._cache.glob("*.npz"), key=lambda p: p.stat().st_mtime)[:-MOST_KEPT]:
+            for old in sorted(self._cache.glob("*.npz"), key=lambda p: p.stat().st_mtime)[:-MAX_KEPT]:
                 old.unlink(missing_ok=True)
         except OSError:  # a folder that cannot be written to is read anew each time
             return

@@ -16,15 +16,15 @@ from numpy.typing import NDArray
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError, MissingError
 
-__all__ = ["LONGEST_S", "MOST_SAMPLES", "Sound", "read_sound", "wave_bytes", "write_flac", "write_wave"]
+__all__ = ["LONGEST_S", "MAX_SAMPLES", "SoundFile", "read_sound", "wave_bytes", "write_flac", "write_wave"]
 
 LONGEST_S = 600.0
-MOST_SAMPLES = 60_000_000
+MAX_SAMPLES = 60_000_000
 """Over all channels: 240 MB of memory."""
 
 
 @dataclass(frozen=True)
-class Sound:
+class SoundFile:
     """A sound file as read.
 
     Parameters
@@ -45,7 +45,7 @@ class Sound:
     lossy: bool
 
 
-def read_sound(path: Path, name: str = "") -> Sound:
+def read_sound(path: Path, name: str = "") -> SoundFile:
     """A recording.
 
     Parameters
@@ -77,12 +77,12 @@ def read_sound(path: Path, name: str = "") -> Sound:
         with soundfile.SoundFile(path) as file:
             rate, channels, frames = file.samplerate, file.channels, file.frames
             seconds = frames / max(rate, 1)
-            if seconds > LONGEST_S or frames * channels > MOST_SAMPLES:
+            if seconds > LONGEST_S or frames * channels > MAX_SAMPLES:
                 raise InputError(
                     name, f"{seconds / 60:.0f} minutes, {channels} channels, {rate} Hz",
                     f"up to {LONGEST_S / 60:.0f} minutes of one or two channels: cut out the part with the sweep",
                 )  # fmt: skip
-            samples = file.read(min(frames, MOST_SAMPLES // max(channels, 1)), dtype="float32", always_2d=True)
+            samples = file.read(min(frames, MAX_SAMPLES // max(channels, 1)), dtype="float32", always_2d=True)
             kind, lossy = f"{file.format} {file.subtype}", _lossy(file.format, file.subtype)
     except soundfile.LibsndfileError as error:
         raise InputError(
@@ -91,7 +91,7 @@ def read_sound(path: Path, name: str = "") -> Sound:
         ) from None  # fmt: skip
     if samples.shape[0] == 0:
         raise InputError(name, "an empty recording", "a recording with sound in it")
-    return Sound(samples, int(rate), kind, lossy)
+    return SoundFile(samples, int(rate), kind, lossy)
 
 
 def wave_bytes(samples: NDArray[np.float64], rate_hz: int, bits: int = 24) -> bytes:

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.shape import Outline
 
-__all__ = ["Hole", "KeepOff", "Near", "Pattern", "bolt_circle", "period_deg"]
+__all__ = ["Hole", "KeepOff", "NearestPair", "Pattern", "bolt_circle", "period_deg"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]  # points, x + iy
@@ -127,7 +127,7 @@ def period_deg(holes: Sequence[Hole]) -> float:
 
 
 @dataclass(frozen=True)
-class Near:
+class NearestPair:
     """The least gap at one turn.
 
     Parameters
@@ -245,7 +245,7 @@ class Pattern:
                 least[close] = np.minimum(least[close], edge.min(axis=1))
         return gap, low, high
 
-    def near(self, turn_deg: float) -> Near | None:
+    def near(self, turn_deg: float) -> NearestPair | None:
         """The least gap of all at one turn, its ends, and between what; None where there is nothing.
 
         Parameters
@@ -350,6 +350,6 @@ def _unit(start: complex, end: complex) -> complex:
     return (end - start) / apart if apart else 1.0 + 0.0j
 
 
-def _near(gap: float, end: complex, outward: complex, hole: str, thing: str) -> Near:
+def _near(gap: float, end: complex, outward: complex, hole: str, thing: str) -> NearestPair:
     start = end - gap * outward
-    return Near(gap, (start.real, start.imag), (end.real, end.imag), (hole, thing))
+    return NearestPair(gap, (start.real, start.imag), (end.real, end.imag), (hole, thing))

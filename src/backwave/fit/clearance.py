@@ -27,8 +27,8 @@ from numpy.typing import NDArray
 
 from backwave.fit.results import Nearest
 from backwave.fit.stack import FRONT_WORDS, front_parts, seat_height
-from backwave.fit.types import MOVES, Driver, Margins, Obstacle, Opening, Stack, Tail, edge_mm
-from backwave.uncertainty import Look, Reading, at_estimates
+from backwave.fit.types import MOVES, DriverShape, Margins, Obstacle, Opening, ScrewTail, Stack, edge_mm
+from backwave.uncertainty import Evaluator, Reading, at_estimates
 
 __all__ = ["Model", "Term", "driver_line", "on_segment", "widest"]
 
@@ -52,7 +52,7 @@ class Term:
         As in `Clearance`.
     margin_mm : float, mm
         What should be kept.
-    candidates : function of a Look, mm
+    candidates : function of a Evaluator, mm
         The candidates; the clearance is the least of them, NaN not counted.
     """
 
@@ -61,7 +61,7 @@ class Term:
     part: str
     rises: int
     margin_mm: float
-    candidates: Callable[[Look], Candidates]
+    candidates: Callable[[Evaluator], Candidates]
 
 
 Span = tuple[float, float]
@@ -105,14 +105,14 @@ def on_segment(x: Array, x0: Array, y0: Array, x1: Array, y1: Array, always: boo
 Line = list[tuple[Array, Array]]  # (radius, depth) of the driver's points
 
 
-def driver_line(driver: Driver, look: Look) -> Line:
+def driver_line(driver: DriverShape, look: Evaluator) -> Line:
     """The driver's points from the rim back, and the middle of its flat back.
 
     Parameters
     ----------
-    driver : Driver, mm
+    driver : DriverShape, mm
         The driver.
-    look : Look, mm
+    look : Evaluator, mm
         Estimates, draws or steps.
     """
     line = [(look(radius), look(depth)) for radius, depth in driver.profile]
@@ -149,7 +149,7 @@ def _first(values: Array) -> float:
     return float(np.ravel(values)[0])
 
 
-def _over(look: Look, height: Array, line: Line, obstacle: Obstacle, of: Part = "back") -> Candidates:
+def _over(look: Evaluator, height: Array, line: Line, obstacle: Obstacle, of: Part = "back") -> Candidates:
     """height + clear(r) - depth(r) at the union of both sets of points."""
     detail = (f"window {obstacle.window}",) if obstacle.window else ()
 
@@ -205,7 +205,7 @@ class Model:
     ----------
     opening : Opening, mm
         The opening and its surroundings.
-    driver : Driver, mm
+    driver : DriverShape, mm
         The driver.
     stack : Stack, mm
         What lifts it off the metal.
@@ -213,16 +213,16 @@ class Model:
         What should be kept.
     turn_deg : float or None, deg
         Added to the driver's own angles; None: not decided, its terminals may be anywhere.
-    tails : tuple of Tail, mm
+    tails : tuple of ScrewTail, mm
         Screw ends behind the metal.
     """
 
     opening: Opening
-    driver: Driver
+    driver: DriverShape
     stack: Stack
     margins: Margins
     turn_deg: float | None = 0.0
-    tails: tuple[Tail, ...] = ()
+    tails: tuple[ScrewTail, ...] = ()
 
     def terms(self) -> tuple[Term, ...]:
         """The clearances that the readings allow to judge."""
@@ -259,12 +259,12 @@ class Model:
         opening = self.opening
         return None if opening.hole is None and opening.outline_mm is None else self.margins.hole_mm
 
-    def __call__(self, look: Look) -> Array:
+    def __call__(self, look: Evaluator) -> Array:
         """(m, n) clearances, mm, in the order of `terms`.
 
         Parameters
         ----------
-        look : Look, mm
+        look : Evaluator, mm
             Estimates, draws or steps.
         """
         rows = [reduce(np.fmin, (values for _, values in term.candidates(look))) for term in self.terms()]
@@ -281,12 +281,12 @@ class Model:
         self(look)
         return tuple(seen.values())
 
-    def _behind(self, look: Look, obstacles: tuple[Obstacle, ...]) -> Candidates:
+    def _behind(self, look: Evaluator, obstacles: tuple[Obstacle, ...]) -> Candidates:
         height, line = seat_height(self.stack, look), driver_line(self.driver, look)
         for obstacle in obstacles:
             yield from _over(look, height, line, obstacle)
 
-    def _grille(self, look: Look) -> Candidates:
+    def _grille(self, look: Evaluator) -> Candidates:
         assert self.opening.trim_clear is not None
         height = seat_height(self.stack, look)
         room = look(self.opening.trim_clear) - height
@@ -295,7 +295,7 @@ class Model:
             z = _first(height) + _first(ahead) + _first(travel)
             yield Nearest(FRONT_WORDS[part], part, z_mm=z), room - ahead - travel
 
-    def _hole(self, look: Look) -> Candidates:
+    def _hole(self, look: Evaluator) -> Candidates:
         height, line = seat_height(self.stack, look), driver_line(self.driver, look)
         around = self.edge(look, None, 0.0)
         for radius in widest(line, height):
@@ -309,12 +309,12 @@ class Model:
             yield at, self.edge(look, angle, half) - behind
         yield Nearest("edge of the hole", "edge"), around  # all of the driver stands before the metal
 
-    def edge(self, look: Look, angle_deg: float | None, half_deg: float) -> Array:
+    def edge(self, look: Evaluator, angle_deg: float | None, half_deg: float) -> Array:
         """Distance from the axis to the hole's edge in a sector, or the least of all.
 
         Parameters
         ----------
-        look : Look, mm
+        look : Evaluator, mm
             Estimates, draws or steps.
         angle_deg : float or None, deg
             Middle of the sector; None for all round.
@@ -336,7 +336,7 @@ class Model:
         half = degrees(atan2(terminals.width.value / 2.0, terminals.radius.value))
         return terminals.angle_deg + self.turn_deg, half
 
-    def _terminals(self, look: Look, obstacles: tuple[Obstacle, ...]) -> Candidates:
+    def _terminals(self, look: Evaluator, obstacles: tuple[Obstacle, ...]) -> Candidates:
         terminals = self.driver.terminals
         assert terminals is not None
         depth, outer = look(terminals.depth), np.hypot(look(terminals.radius), look(terminals.width) / 2.0)
@@ -347,7 +347,7 @@ class Model:
             for at, values in _over(look, seat_height(self.stack, look), line, obstacle, "terminals"):
                 yield at if angle is None else replace(at, angle_deg=angle), values
 
-    def _tails(self, look: Look, obstacles: tuple[Obstacle, ...]) -> Candidates:
+    def _tails(self, look: Evaluator, obstacles: tuple[Obstacle, ...]) -> Candidates:
         skin = np.asarray(0.0) if self.opening.skin is None else look(self.opening.skin)
         for tail in self.tails:
             for obstacle in obstacles:
@@ -356,7 +356,7 @@ class Model:
                     for at, values in _over(look, np.asarray(0.0), line, obstacle, "tail"):
                         yield replace(at, detail=(*at.detail, tail.name), angle_deg=tail.angle_deg), values
 
-    def _vent(self, look: Look) -> Candidates:
+    def _vent(self, look: Evaluator) -> Candidates:
         assert self.driver.vent is not None
         back = look(self.driver.profile[-1][1])
         line = [(look(self.driver.vent.radius), back), (np.asarray(0.0), back)]

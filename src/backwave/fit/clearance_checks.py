@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.fit.clearance import Model
 from backwave.fit.reading_checks import (
     PRACTICE,
@@ -17,7 +17,7 @@ from backwave.fit.reading_checks import (
     stand_in_checks,
 )
 from backwave.fit.results import Clearance, Fit
-from backwave.fit.types import Opening, StandIn
+from backwave.fit.types import GaugeTrial, Opening
 from backwave.fit.window_check import MONTE_CARLO, window_checks
 from backwave.uncertainty import contributions
 
@@ -66,11 +66,11 @@ def tilted(tilt_deg: float, offset_mm: float) -> Check:
     return Check(
         "fit.seat",
         "stop",
-        Text(
+        Message(
             "A seat tilted by {tilt} and offset by {offset} is not worked out yet: no clearance was judged",
             (("tilt", tilt_deg, "deg"), ("offset", offset_mm, "mm")),
         ),
-        remedy=Text("Make the seat flat and on the opening's axis, or try a stand-in before making anything"),
+        remedy=Message("Make the seat flat and on the opening's axis, or try a stand-in before making anything"),
         key="seat",
     )
 
@@ -109,8 +109,8 @@ def missing(opening: Opening) -> tuple[Check, ...]:
                 Check(
                     "job.missing",
                     "caution",
-                    Text("Nobody has said " + what),
-                    remedy=Text(remedy),
+                    Message("Nobody has said " + what),
+                    remedy=Message(remedy),
                     key=key,
                     part=key,
                 )
@@ -118,7 +118,7 @@ def missing(opening: Opening) -> tuple[Check, ...]:
     return tuple(asked)
 
 
-def with_checks(fit: Fit, model: Model, stand_in: StandIn | None) -> Fit:
+def with_checks(fit: Fit, model: Model, stand_in: GaugeTrial | None) -> Fit:
     """The same fit with everything that was found.
 
     Parameters
@@ -127,7 +127,7 @@ def with_checks(fit: Fit, model: Model, stand_in: StandIn | None) -> Fit:
         As computed.
     model : Model, mm
         What it was computed from.
-    stand_in : StandIn or None, no unit
+    stand_in : GaugeTrial or None, no unit
         What a gauge of the driver did.
     """
     twice = read_twice(fit, model.opening)
@@ -173,7 +173,7 @@ def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: floa
     return Check(
         code=c.code,
         verdict=verdict,
-        title=Text(
+        title=Message(
             template, (("free", c.estimate.value, "mm"), ("margin", c.margin_mm, "mm"), *nearest.quantities)
         ),
         value=c.estimate.value,
@@ -182,22 +182,26 @@ def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: floa
         chance=c.chance_margin,
         low=c.estimate.low,
         high=c.estimate.high,
-        remedy=None if remedy is None else Text(remedy, quantities),
+        remedy=None if remedy is None else Message(remedy, quantities),
         working=_working(c, fit, sector_deg),
         sources=(MONTE_CARLO, FIRST_ORDER, f"margin: {PRACTICE}"),
         part=c.part,
     )
 
 
-def _working(c: Clearance, fit: Fit, sector_deg: float | None) -> tuple[Step, ...]:
+def _working(c: Clearance, fit: Fit, sector_deg: float | None) -> tuple[CalculationLine, ...]:
     shares = dict(contributions([r for r, _ in c.slopes], np.array([s for _, s in c.slopes])))
     angled = sector_deg is not None and c.code in ("fit.terminals", "fit.screw-tails")
-    sector = [Step("sector", "a reading with an angle holds so far to either side", sector_deg, "deg", "assumed")]
+    sector = [
+        CalculationLine(
+            "sector", "a reading with an angle holds so far to either side", sector_deg, "deg", "assumed"
+        )
+    ]
     return (
-        Step("c", _FORMULAS[c.code], c.estimate.value, "mm", "value at the best estimates"),
-        Step("h", "seat height", fit.seat_height_mm, "mm", "the stack"),
+        CalculationLine("c", _FORMULAS[c.code], c.estimate.value, "mm", "value at the best estimates"),
+        CalculationLine("h", "seat height", fit.seat_height_mm, "mm", "the stack"),
         *(
-            Step(
+            CalculationLine(
                 f"{slope:+.2f} x",
                 f"{100 * shares.get(reading.name, 0.0):.0f} % of the doubt",
                 reading.value,
@@ -208,11 +212,15 @@ def _working(c: Clearance, fit: Fit, sector_deg: float | None) -> tuple[Step, ..
             if reading.value or reading.errors
         ),
         *(sector if angled else ()),
-        Step("u", "standard uncertainty, drawn", c.estimate.u, "mm", f"{MONTE_CARLO}, {fit.draws} draws"),
-        Step("low", "2.5 % point", c.estimate.low, "mm", MONTE_CARLO),
-        Step("high", "97.5 % point", c.estimate.high, "mm", MONTE_CARLO),
-        Step("u1", "standard uncertainty by first order", c.first_order_u_mm, "mm", FIRST_ORDER),
-        Step("worst", "worst case: every half-width, or 2 u, against us", c.worst_mm, "mm", "sum of bounds"),
-        Step("P0", "chance to clear", c.chance_clear, "", MONTE_CARLO),
-        Step("Pm", "chance to keep the margin", c.chance_margin, "", MONTE_CARLO),
+        CalculationLine(
+            "u", "standard uncertainty, drawn", c.estimate.u, "mm", f"{MONTE_CARLO}, {fit.draws} draws"
+        ),
+        CalculationLine("low", "2.5 % point", c.estimate.low, "mm", MONTE_CARLO),
+        CalculationLine("high", "97.5 % point", c.estimate.high, "mm", MONTE_CARLO),
+        CalculationLine("u1", "standard uncertainty by first order", c.first_order_u_mm, "mm", FIRST_ORDER),
+        CalculationLine(
+            "worst", "worst case: every half-width, or 2 u, against us", c.worst_mm, "mm", "sum of bounds"
+        ),
+        CalculationLine("P0", "chance to clear", c.chance_clear, "", MONTE_CARLO),
+        CalculationLine("Pm", "chance to keep the margin", c.chance_margin, "", MONTE_CARLO),
     )

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.budget import checkpoint
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.fit.bolt_pattern import SAME_MM, Hole, KeepOff, Pattern, bolt_circle, period_deg
 from backwave.shape import Outline
 
@@ -316,25 +316,27 @@ def _gap_check(clocking: Clocking, gap: float, nearest: tuple[str, str]) -> Chec
         ("thing", nearest[1], ""),
     ]
     working = [
-        Step("turn", "added to every angle of the driver", clocking.angle_deg, "deg"),
-        Step("gap", f"least distance edge to edge, {nearest[0]} to {nearest[1]}", gap, "mm"),
-        Step("required", "gap asked for", required, "mm", "the job; its default is common trade practice"),
-        Step("period", "turn after which the driver's holes repeat", clocking.period_deg, "deg"),
+        CalculationLine("turn", "added to every angle of the driver", clocking.angle_deg, "deg"),
+        CalculationLine("gap", f"least distance edge to edge, {nearest[0]} to {nearest[1]}", gap, "mm"),
+        CalculationLine(
+            "required", "gap asked for", required, "mm", "the job; its default is common trade practice"
+        ),
+        CalculationLine("period", "turn after which the driver's holes repeat", clocking.period_deg, "deg"),
     ]
     if best is not None and best_gap is not None:
         shown += [("best", best, "deg"), ("best_gap", best_gap, "mm")]
         working += [
-            Step("best", "turn that leaves the most of all", best, "deg"),
-            Step("best gap", "what it leaves", best_gap, "mm"),
+            CalculationLine("best", "turn that leaves the most of all", best, "deg"),
+            CalculationLine("best gap", "what it leaves", best_gap, "mm"),
         ]
     for low, high in clocking.allowed_deg:
-        working.append(Step("from", "turns that keep the gap begin here", low, "deg"))
-        working.append(Step("to", "and end here", high, "deg"))
+        working.append(CalculationLine("from", "turns that keep the gap begin here", low, "deg"))
+        working.append(CalculationLine("to", "and end here", high, "deg"))
     remedy = None
     if not kept and best_gap is not None and best_gap > gap + 1e-6:
-        remedy = Text("Turn the driver to {best} instead: that leaves {best_gap}.", tuple(shown))
+        remedy = Message("Turn the driver to {best} instead: that leaves {best_gap}.", tuple(shown))
     elif not kept:
-        remedy = Text(
+        remedy = Message(
             "No turn leaves more. Take screws with smaller heads, a wider flange or a driver with another "
             "bolt circle, or fasten the part at other points."
         )
@@ -342,7 +344,7 @@ def _gap_check(clocking: Clocking, gap: float, nearest: tuple[str, str]) -> Chec
     return Check(
         "fit.clocking",
         verdict,
-        Text(f"Turned {{turn}}, {{hole}} {meets} {{thing}} by {{gap}}", tuple(shown)),
+        Message(f"Turned {{turn}}, {{hole}} {meets} {{thing}} by {{gap}}", tuple(shown)),
         gap,
         required,
         "mm",
@@ -358,7 +360,7 @@ def _terminals_check(clocking: Clocking, at: float) -> Check:
     near = off <= _NEAR_DEG
     shown = (("at", at, "deg"), ("asked", clocking.toward_deg, "deg"), ("off", off, "deg"))
     title = "Terminals end up at {at}" if near else "Terminals end up at {at}, {off} from where you asked"
-    remedy = Text(
+    remedy = Message(
         "The turn taken leaves them there. Keep them off the drip line, or put a hood over them "
         "and lead the wire away in a drip loop.",
         shown,
@@ -366,15 +368,17 @@ def _terminals_check(clocking: Clocking, at: float) -> Check:
     return Check(
         "fit.terminals-side",
         "ok" if near else "caution",
-        Text(title, shown),
+        Message(title, shown),
         off,
         _NEAR_DEG,
         "deg",
         remedy=None if near else remedy,
         working=(
-            Step("at", "direction of the terminals as seen from the cabin, from +x toward +y", at, "deg"),
-            Step("asked", "where they were asked for (270 deg is down)", clocking.toward_deg, "deg"),
-            Step("off", "between the two", off, "deg"),
+            CalculationLine(
+                "at", "direction of the terminals as seen from the cabin, from +x toward +y", at, "deg"
+            ),
+            CalculationLine("asked", "where they were asked for (270 deg is down)", clocking.toward_deg, "deg"),
+            CalculationLine("off", "between the two", off, "deg"),
         ),
         sources=("common trade practice",),
         key="terminals_to",

@@ -16,10 +16,10 @@ from backwave.fit.clearance import Model
 from backwave.fit.clearance_checks import missing, tilted, with_checks
 from backwave.fit.results import Clearance, Fit, Nearest
 from backwave.fit.stack import seat_height_mm
-from backwave.fit.types import Driver, Margins, Opening, Stack, StandIn, Tail
+from backwave.fit.types import DriverShape, GaugeTrial, Margins, Opening, ScrewTail, Stack
 from backwave.fit.window import window_of
 from backwave.uncertainty import (
-    Look,
+    Evaluator,
     contributions,
     estimates,
     first_order,
@@ -35,13 +35,13 @@ Array = NDArray[np.float64]
 
 def judge(
     opening: Opening,
-    driver: Driver,
+    driver: DriverShape,
     stack: Stack,
     margins: Margins | None = None,
     *,
     turn_deg: float | None = 0.0,
-    tails: Sequence[Tail] = (),
-    stand_in: StandIn | None = None,
+    tails: Sequence[ScrewTail] = (),
+    stand_in: GaugeTrial | None = None,
     tilt_deg: float = 0.0,
     offset_mm: float = 0.0,
     draws: int = 100_000,
@@ -53,7 +53,7 @@ def judge(
     ----------
     opening : Opening, mm
         The opening and its surroundings, as the side in question has them.
-    driver : Driver, mm
+    driver : DriverShape, mm
         The driver.
     stack : Stack, mm
         What lifts it off the metal, with the thickness chosen.
@@ -61,9 +61,9 @@ def judge(
         What should be kept; None for the defaults.
     turn_deg : float or None, deg
         Added to the driver's own angles; None: not decided.
-    tails : sequence of Tail, mm
+    tails : sequence of ScrewTail, mm
         Screw ends behind the metal.
-    stand_in : StandIn or None, no unit
+    stand_in : GaugeTrial or None, no unit
         What a gauge of the driver did.
     tilt_deg, offset_mm : float, deg and mm
         A seat that leans, or is off the opening's axis; anything but 0 is a stop that says it is not worked out.
@@ -114,7 +114,7 @@ def _clearances(model: Model, sample: Array) -> tuple[Clearance, ...]:
     terms, readings = model.terms(), model.readings()
     nears: list[list[Nearest]] = [[] for _ in terms]
 
-    def all_candidates(look: Look) -> Array:
+    def all_candidates(look: Evaluator) -> Array:
         rows, results = [], []
         for term, near in zip(terms, nears):
             near.clear()

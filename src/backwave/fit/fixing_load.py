@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text, Verdict
-from backwave.stock import Fixing, Stock
+from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.stock import FixingRow, Stock
 
 __all__ = ["SAFETY", "SLAM_G", "FixingPoint", "fixing_checks", "fixing_loads_n", "screw_for"]
 
@@ -39,7 +39,7 @@ class FixingPoint:
     ----------
     x_mm, y_mm : float, mm
         Its place, as seen from the cabin.
-    row : backwave.stock.Fixing, mm and N
+    row : backwave.stock.FixingRow, mm and N
         How it holds.
     name : str, no unit
         What to call it: "fixing 1".
@@ -49,7 +49,7 @@ class FixingPoint:
 
     x_mm: float
     y_mm: float
-    row: Fixing
+    row: FixingRow
     name: str = "fixing"
     edge_mm: float | None = None
 
@@ -85,7 +85,7 @@ def screw_for(stock: Stock, holds: str, hole_mm: float, metal: str = "steel") ->
     rows = [
         row
         for row in stock.rows("fixing")
-        if isinstance(row, Fixing) and row.holds == holds and row.metal == metal and row.screw
+        if isinstance(row, FixingRow) and row.holds == holds and row.metal == metal and row.screw
     ]
     if holds == "self-tap" and rows:
         return min(rows, key=lambda row: abs(row.hole_mm - hole_mm)).screw
@@ -181,8 +181,8 @@ def fixing_checks(
             Check(
                 "fit.fixing",
                 "stop",
-                Text("Nothing holds the adapter to the metal"),
-                remedy=Text("Give it three fixings or more that hold: rivet nuts, sheet nuts or bolts"),
+                Message("Nothing holds the adapter to the metal"),
+                remedy=Message("Give it three fixings or more that hold: rivet nuts, sheet nuts or bolts"),
                 key="fixings",
             ),
         )
@@ -197,23 +197,25 @@ def fixing_checks(
     if verdict != "ok":
         need = len(holding) * load / allowed
         remedy = (
-            Text(
+            Message(
                 "Hold it with {need} such fixings, or with stronger ones such as rivet nuts or bolts",
                 (("need", f"{np.ceil(need):.0f}", ""),),
             )
             if need <= MAX_FIXINGS
-            else Text(
+            else Message(
                 "No number of such fixings holds that: look at the driver's mass and depth, and at where the fixings are"
             )
         )
     elif rocks:
         verdict = "caution"
-        remedy = Text("Add a fixing off their line: without it the flange's edge alone stops the driver rocking")
+        remedy = Message(
+            "Add a fixing off their line: without it the flange's edge alone stops the driver rocking"
+        )
     checks = [
         Check(
             "fit.fixing",
             verdict,
-            Text(
+            Message(
                 "A slam of {slam} pulls with {load} on {name} ({holds}); {allowed} allowed",
                 (
                     ("slam", f"{slam_g:g} g", ""),
@@ -228,13 +230,13 @@ def fixing_checks(
             unit="N",
             remedy=remedy,
             working=(
-                Step("m", "driver and adapter", mass_kg, "kg"),
-                Step("a", f"{slam_g:g} g, in the worst direction", slam_g * GRAVITY, "m/s2", PRACTICE),
-                Step("n", "fixings that hold", float(len(holding)), ""),
-                Step("z", "center of mass off the metal", center_mm[2], "mm", "from driver and part"),
-                Step("T", f"greatest pull on {point.name}; shear is not judged", load, "N", MODEL),
-                Step("T_out", "what pulls it out", row.pull_out_n, "N", row.cited),
-                Step("T_most", f"allowed, T_out / {SAFETY:g}", allowed, "N", PRACTICE),
+                CalculationLine("m", "driver and adapter", mass_kg, "kg"),
+                CalculationLine("a", f"{slam_g:g} g, in the worst direction", slam_g * GRAVITY, "m/s2", PRACTICE),
+                CalculationLine("n", "fixings that hold", float(len(holding)), ""),
+                CalculationLine("z", "center of mass off the metal", center_mm[2], "mm", "from driver and part"),
+                CalculationLine("T", f"greatest pull on {point.name}; shear is not judged", load, "N", MODEL),
+                CalculationLine("T_out", "what pulls it out", row.pull_out_n, "N", row.cited),
+                CalculationLine("T_most", f"allowed, T_out / {SAFETY:g}", allowed, "N", PRACTICE),
             ),
             sources=(PRACTICE, MODEL),
             key="fixings",
@@ -254,7 +256,7 @@ def _suits(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check,
                 Check(
                     "fit.fixing",
                     "caution",
-                    Text(
+                    Message(
                         "{name} is a {holds} for {least} to {most}; the metal is {skin}",
                         (
                             ("name", wrong[0].name, ""),
@@ -267,8 +269,8 @@ def _suits(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check,
                     value=skin_mm,
                     limit=row.grip_max_mm if skin_mm > row.grip_max_mm else row.grip_min_mm,
                     unit="mm",
-                    remedy=Text("Take a fixing made for that thickness"),
-                    working=(Step("s", "metal", skin_mm, "mm", "the job"),),
+                    remedy=Message("Take a fixing made for that thickness"),
+                    working=(CalculationLine("s", "metal", skin_mm, "mm", "the job"),),
                     sources=(row.cited,),
                     key="skin",
                     part="grip",
@@ -282,7 +284,7 @@ def _suits(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check,
                 Check(
                     "fit.fixing",
                     "caution",
-                    Text(
+                    Message(
                         "{name} sits {edge} from the metal's edge; {wanted} wanted",
                         (
                             ("name", point.name, ""),
@@ -293,8 +295,10 @@ def _suits(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check,
                     value=point.edge_mm,
                     limit=point.row.edge_mm,
                     unit="mm",
-                    remedy=Text("Back the metal with a plate, or bolt through a strip behind it"),
-                    working=(Step("e", "middle of the fixing to the metal's edge", point.edge_mm, "mm"),),
+                    remedy=Message("Back the metal with a plate, or bolt through a strip behind it"),
+                    working=(
+                        CalculationLine("e", "middle of the fixing to the metal's edge", point.edge_mm, "mm"),
+                    ),
                     sources=(point.row.cited,),
                     key="fixings",
                     part="edge",

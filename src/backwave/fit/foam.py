@@ -12,7 +12,7 @@ from itertools import combinations_with_replacement
 from math import ceil, pi
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text, Verdict, worst
+from backwave.finding import CalculationLine, Check, Message, Verdict, worst
 from backwave.fit.gasket import (
     BACK_BAND,
     D1056,
@@ -23,7 +23,7 @@ from backwave.fit.gasket import (
     band_step,
     force_n,
 )
-from backwave.stock import Foam
+from backwave.stock import FoamRow
 
 __all__ = [
     "BACK_BAND",
@@ -125,7 +125,7 @@ def ring_diameters(
 
 
 def front_ring(
-    foam: Foam,
+    foam: FoamRow,
     thicknesses_mm: Sequence[float],
     from_mm: float,
     land_mm: float,
@@ -143,7 +143,7 @@ def front_ring(
 
     Parameters
     ----------
-    foam : Foam, Pa
+    foam : FoamRow, Pa
         Its grade.
     thicknesses_mm : sequence of float, mm
         Strip on hand.
@@ -208,22 +208,24 @@ def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: fl
     quantities: tuple[tuple[str, float | str, str], ...] = (("total", total, "mm"), ("factory", factory_mm, "mm"))
     remedy = None
     if more > allow_mm + _SAME:
-        remedy = Text("{more} taller: read the land again before the trim is pushed on", (("more", more, "mm"),))
+        remedy = Message(
+            "{more} taller: read the land again before the trim is pushed on", (("more", more, "mm"),)
+        )
     elif more < -allow_mm - _SAME:
-        remedy = Text("{less} lower: the ring may not reach; read the land again", (("less", -more, "mm"),))
+        remedy = Message("{less} lower: the ring may not reach; read the land again", (("less", -more, "mm"),))
     return Check(
         "fit.total-height",
         "caution" if remedy else "ok",
-        Text(title, quantities),
+        Message(title, quantities),
         value=more,
         limit=allow_mm if more >= 0.0 else -allow_mm,
         unit="mm",
         remedy=remedy,
         working=(
-            Step("h", "what the ring stands on", from_mm, "mm", "seat height + rim, or collar"),
-            Step("h0", "free height of the ring", free_mm, "mm"),
-            Step("H", "factory unit with its own foam", factory_mm, "mm", "the job"),
-            Step("d", "h + h0 - H", more, "mm", PRACTICE),
+            CalculationLine("h", "what the ring stands on", from_mm, "mm", "seat height + rim, or collar"),
+            CalculationLine("h0", "free height of the ring", free_mm, "mm"),
+            CalculationLine("H", "factory unit with its own foam", factory_mm, "mm", "the job"),
+            CalculationLine("d", "h + h0 - H", more, "mm", PRACTICE),
         ),
         sources=(PRACTICE,),
         key="factory.height",
@@ -231,7 +233,7 @@ def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: fl
 
 
 def _layers(
-    closed: float, wanted: float, stock: Sequence[float], foam: Foam, area: float, limit: float, steady: float
+    closed: float, wanted: float, stock: Sequence[float], foam: FoamRow, area: float, limit: float, steady: float
 ) -> tuple[float, ...]:
     """The pile of strips to take; outside the band the nearest one, which the check then says."""
     strips = sorted(set(stock), reverse=True)
@@ -258,20 +260,22 @@ def _no_room(from_mm: float, land_mm: float) -> Check:
     return Check(
         "fit.foam-ring",
         "stop",
-        Text(
+        Message(
             "No room for foam: the rim stands {rim} off the metal, what the foam presses on only {land}",
             (("rim", from_mm, "mm"), ("land", land_mm, "mm")),
         ),
         value=land_mm - from_mm,
         limit=0.0,
         unit="mm",
-        remedy=Text(
+        remedy=Message(
             "Lower the driver by more than {need} (thinner adapter, deeper seat), or space the trim out",
             (("need", from_mm - land_mm, "mm"),),
         ),
         working=(
-            Step("h", "top of the rim or collar above the metal", from_mm, "mm", "seat height + rim, or collar"),
-            Step("l", "what the foam presses on, above the metal", land_mm, "mm", "the job"),
+            CalculationLine(
+                "h", "top of the rim or collar above the metal", from_mm, "mm", "seat height + rim, or collar"
+            ),
+            CalculationLine("l", "what the foam presses on, above the metal", land_mm, "mm", "the job"),
         ),
         sources=(PRACTICE,),
         key="trim.land",
@@ -280,7 +284,7 @@ def _no_room(from_mm: float, land_mm: float) -> Check:
 
 def _ring_check(
     ring: tuple[float, float, float, float, float, tuple[float, ...], float, tuple[float, float]],
-    foam: Foam,
+    foam: FoamRow,
     wanted: float,
     land_mm: float,
     error_mm: float,
@@ -290,10 +294,10 @@ def _ring_check(
     width = (outer - inner) / 2.0
     low, high = RING_BAND
     # Each criterion: verdict, value, limit, unit, remedy.
-    found: list[tuple[Verdict, float, float, str, Text | None]] = []
-    fault: Text | None = None
+    found: list[tuple[Verdict, float, float, str, Message | None]] = []
+    fault: Message | None = None
     if not low - _SAME <= given <= high + _SAME:
-        fault = Text(
+        fault = Message(
             "For {least} to {most} of compression the ring should be {short} to {tall} tall",
             (
                 ("least", 100 * low, "%"),
@@ -304,7 +308,7 @@ def _ring_check(
         )
     found.append(("caution" if fault else "ok", 100 * given, 100 * (low if given < low else high), "%", fault))
     if error_mm > 0.0 and closed + error_mm >= free:
-        fault = Text(
+        fault = Message(
             "Read the land again: {error} more and the ring of {free} does not touch",
             (("error", error_mm, "mm"), ("free", free, "mm")),
         )
@@ -312,7 +316,7 @@ def _ring_check(
     if free > SLENDER * width + _SAME:
         # A collar takes the same off the closed height.
         collar = closed - SLENDER * width * (1.0 - given)
-        fault = Text(
+        fault = Message(
             "{free} of foam on a width of {width} leans over: stand it {collar} higher on a collar of the part, "
             "or make it {wide} wide",
             (
@@ -335,7 +339,7 @@ def _ring_check(
     return Check(
         "fit.foam-ring",
         verdict,
-        Text(
+        Message(
             title,
             (
                 ("free", free, "mm"),
@@ -349,44 +353,48 @@ def _ring_check(
         unit=shown[3],
         remedy=_joined(remedies) if remedies else None,
         working=(
-            Step("l", "what the foam presses on, above the metal", land_mm, "mm", "the job"),
-            Step("h", "top of the rim or collar above the metal", from_mm, "mm", "seat height + rim, or collar"),
-            Step("h1", "closed height, l - h", closed, "mm"),
-            Step("c0", "compression wanted", 100 * wanted, "%", PRACTICE),
-            Step("h0", "free height, strips of " + " + ".join(f"{x:g}" for x in layers) + " mm", free, "mm"),
-            Step("c", "1 - h1 / h0", 100 * given, "%"),
-            Step("w", "width of the ring", width, "mm"),
-            Step("A", "pi/4 (D^2 - d^2)", pi / 4.0 * (outer**2 - inner**2), "mm2"),
+            CalculationLine("l", "what the foam presses on, above the metal", land_mm, "mm", "the job"),
+            CalculationLine(
+                "h", "top of the rim or collar above the metal", from_mm, "mm", "seat height + rim, or collar"
+            ),
+            CalculationLine("h1", "closed height, l - h", closed, "mm"),
+            CalculationLine("c0", "compression wanted", 100 * wanted, "%", PRACTICE),
+            CalculationLine(
+                "h0", "free height, strips of " + " + ".join(f"{x:g}" for x in layers) + " mm", free, "mm"
+            ),
+            CalculationLine("c", "1 - h1 / h0", 100 * given, "%"),
+            CalculationLine("w", "width of the ring", width, "mm"),
+            CalculationLine("A", "pi/4 (D^2 - d^2)", pi / 4.0 * (outer**2 - inner**2), "mm2"),
             band_step(foam),
-            Step(
+            CalculationLine(
                 "F",
                 "p A c / 0.25, at the band's upper end",
                 force[1],
                 "N",
                 EXTRAPOLATED if abs(given - foam.deflection) > _SAME else D1056,
             ),
-            Step("F_most", "what clipped trim bears", limit_n, "N", PRACTICE),
+            CalculationLine("F_most", "what clipped trim bears", limit_n, "N", PRACTICE),
         ),
         sources=(D1056, PRACTICE),
         key="foam.ring",
     )
 
 
-def _softer(closed: float, given: float, force: float, limit: float) -> Text:
+def _softer(closed: float, given: float, force: float, limit: float) -> Message:
     """What brings the force down: less compression where that is enough, else less foam."""
     gentle = given * limit / force
     if gentle >= RING_BAND[0]:
-        return Text(
+        return Message(
             "Up to {force} on clipped trim: trim the ring to {free}",
             (("force", force, "N"), ("free", closed / (1.0 - gentle), "mm")),
         )
-    return Text(
+    return Message(
         "Up to {force} on clipped trim, {limit} wanted: take a softer grade, or a ring {share} as wide",
         (("force", force, "N"), ("limit", limit, "N"), ("share", 100.0 * limit / force, "%")),
     )
 
 
-def _joined(texts: Sequence[Text]) -> Text:
+def _joined(texts: Sequence[Message]) -> Message:
     """Several remedies as one; each one's quantities keep to themselves."""
     templates, quantities = [], []
     for i, text in enumerate(texts):
@@ -395,4 +403,4 @@ def _joined(texts: Sequence[Text]) -> Text:
             template = template.replace("{" + name + "}", "{" + name + str(i) + "}")
             quantities.append((name + str(i), value, unit))
         templates.append(template)
-    return Text(". ".join(templates), tuple(quantities))
+    return Message(". ".join(templates), tuple(quantities))

@@ -11,8 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text, Verdict
-from backwave.stock import Foam
+from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.stock import FoamRow
 
 __all__ = ["BACK_BAND", "D1056", "EXTRAPOLATED", "MOST", "BackGasket", "back_gasket", "band_step", "force_n"]
 
@@ -53,7 +53,7 @@ class BackGasket:
     check: Check
 
 
-def force_n(foam: Foam, area_mm2: float, compression: float) -> tuple[float, float]:
+def force_n(foam: FoamRow, area_mm2: float, compression: float) -> tuple[float, float]:
     """Band of the force that closes a piece of foam.
 
     F = p A c / 0.25, with p the grade's band at 25 % deflection (ASTM D1056): exact at 25 %, extrapolated at any
@@ -61,7 +61,7 @@ def force_n(foam: Foam, area_mm2: float, compression: float) -> tuple[float, flo
 
     Parameters
     ----------
-    foam : Foam, Pa
+    foam : FoamRow, Pa
         The grade.
     area_mm2 : float, mm2
         Area in plan.
@@ -83,15 +83,15 @@ def force_n(foam: Foam, area_mm2: float, compression: float) -> tuple[float, flo
     return foam.low_pa * scale, foam.high_pa * scale
 
 
-def band_step(foam: Foam) -> Step:
+def band_step(foam: FoamRow) -> CalculationLine:
     """The grade's band, as a line of a working.
 
     Parameters
     ----------
-    foam : Foam, Pa
+    foam : FoamRow, Pa
         The grade.
     """
-    return Step(
+    return CalculationLine(
         "p",
         f"upper end of grade {foam.name}'s band (lower end {foam.low_pa / 1000:g} kPa)",
         foam.high_pa / 1000.0,
@@ -101,7 +101,7 @@ def band_step(foam: Foam) -> Step:
 
 
 def back_gasket(
-    foam: Foam,
+    foam: FoamRow,
     free_mm: float,
     closed_mm: float | None = None,
     grooved: bool = False,
@@ -111,7 +111,7 @@ def back_gasket(
 
     Parameters
     ----------
-    foam : Foam, Pa
+    foam : FoamRow, Pa
         Its grade.
     free_mm : float, mm
         Height of the strip.
@@ -138,20 +138,20 @@ def back_gasket(
     force = force_n(foam, area_mm2, compression) if area_mm2 is not None and compression <= MOST else None
     low, high = BACK_BAND
     working = [
-        Step("h0", "height of the strip", free_mm, "mm", "the job"),
-        Step(
+        CalculationLine("h0", "height of the strip", free_mm, "mm", "the job"),
+        CalculationLine(
             "h1",
             "depth of the groove" if grooved else "height as closed",
             closed_mm,
             "mm",
             f"default; {PRACTICE}" if assumed else "the job",
         ),
-        Step("c", "1 - h1 / h0", compression, "", PRACTICE),
+        CalculationLine("c", "1 - h1 / h0", compression, "", PRACTICE),
     ]
     if force is not None:
         working.append(band_step(foam))
-        working.append(Step("A", "area in plan", area_mm2, "mm2"))
-        working.append(Step("F", "p A c / 0.25, at the band's upper end", force[1], "N", EXTRAPOLATED))
+        working.append(CalculationLine("A", "area in plan", area_mm2, "mm2"))
+        working.append(CalculationLine("F", "p A c / 0.25, at the band's upper end", force[1], "N", EXTRAPOLATED))
     how = "in a groove" if grooved else "flat"
     quantities: tuple[tuple[str, float | str, str], ...] = (
         ("free", free_mm, "mm"),
@@ -162,14 +162,14 @@ def back_gasket(
     verdict: Verdict = "ok"
     if not low - _SAME <= compression <= high + _SAME:
         verdict = "caution"
-        remedy = Text(
+        remedy = Message(
             "Close a {free} strip to between {least} and {most}, or take a strip of another thickness",
             (("free", free_mm, "mm"), ("least", free_mm * (1 - high), "mm"), ("most", free_mm * (1 - low), "mm")),
         )
     check = Check(
         "fit.foam-back",
         verdict,
-        Text(
+        Message(
             f"Back gasket, {how}: {{free}} closed to {{closed}}, {{compression}} compressed "
             "(beyond the 25 % its grade is tested at)",
             quantities,

@@ -6,10 +6,10 @@ from math import isfinite
 
 import numpy as np
 
-from backwave.finding import Check, Text
+from backwave.finding import Check, Message
 from backwave.fit.clearance import Model, driver_line, widest
 from backwave.fit.results import Clearance, Fit
-from backwave.fit.types import Opening, StandIn
+from backwave.fit.types import GaugeTrial, Opening
 from backwave.uncertainty import Reading, at_estimates
 
 __all__ = ["governing", "reach_checks", "read_once_checks", "read_twice", "stand_in_checks"]
@@ -92,7 +92,7 @@ def reach_checks(model: Model, height_mm: float) -> list[Check]:
             Check(
                 "fit.reach",
                 "ok",
-                Text("Readings behind the face go as far as the driver, {outer}", (("outer", outer, "mm"),)),
+                Message("Readings behind the face go as far as the driver, {outer}", (("outer", outer, "mm"),)),
                 value=outer,
                 unit="mm",
             )
@@ -101,14 +101,14 @@ def reach_checks(model: Model, height_mm: float) -> list[Check]:
         Check(
             "fit.reach",
             "caution",
-            Text(
+            Message(
                 "The driver reaches from the axis to {outer} behind the face; readings of {which} do not: "
                 "the last value is taken to hold",
                 (("outer", outer, "mm"), ("which", "; ".join(dict.fromkeys(unread)), "")),
             ),
             value=outer,
             unit="mm",
-            remedy=Text("Read at the axis and at {outer}", (("outer", outer, "mm"),)),
+            remedy=Message("Read at the axis and at {outer}", (("outer", outer, "mm"),)),
             sources=(PRACTICE,),
             key=key,
         )
@@ -138,38 +138,40 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
         on = "two readings" if twice else "a stand-in that went clear"
         if not twice and tightest.code == "fit.grille":
             on += ", which speaks for the grille only if the trim was held over it"
-        return [Check("fit.read-once", "ok", Text("The tightest place ({what}) rests on " + on, about))]
+        return [Check("fit.read-once", "ok", Message("The tightest place ({what}) rests on " + on, about))]
     return [
         Check(
             "fit.read-once",
             "caution",
-            Text("The tightest place ({what}) rests on one reading: {reading}", about),
-            remedy=Text("Read {reading} again from the start, with another instrument; or try a stand-in", about),
+            Message("The tightest place ({what}) rests on one reading: {reading}", about),
+            remedy=Message(
+                "Read {reading} again from the start, with another instrument; or try a stand-in", about
+            ),
             sources=(PRACTICE,),
             key=reading.name,
         )
     ]
 
 
-def stand_in_checks(stand_in: StandIn | None) -> list[Check]:
+def stand_in_checks(stand_in: GaugeTrial | None) -> list[Check]:
     """What the stand-in did: a touch outranks every reading.
 
     Parameters
     ----------
-    stand_in : StandIn or None, no unit
+    stand_in : GaugeTrial or None, no unit
         Its outcome; None: not tried.
     """
     if stand_in is None:
         return []
     if stand_in.outcome == "clear":
-        return [Check("fit.stand-in", "ok", Text("The stand-in went clear"), sources=(PRACTICE,))]
+        return [Check("fit.stand-in", "ok", Message("The stand-in went clear"), sources=(PRACTICE,))]
     where = f": {stand_in.where}" if stand_in.where else ""
     return [
         Check(
             "fit.stand-in",
             "stop",
-            Text("The stand-in touched{where}. That outranks every reading", (("where", where, ""),)),
-            remedy=Text("Find what it touched, read there; raise, turn or change the driver; then try again"),
+            Message("The stand-in touched{where}. That outranks every reading", (("where", where, ""),)),
+            remedy=Message("Find what it touched, read there; raise, turn or change the driver; then try again"),
             sources=(PRACTICE,),
         )
     ]

@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from backwave.finding import Text
+from backwave.finding import Message
 from backwave.fit.clearance import Model
 from backwave.fit.reading_checks import governing
 from backwave.fit.results import Advice, Clearance, Fit
-from backwave.fit.types import Driver, Instrument, Margins, Opening, Stack
-from backwave.uncertainty import Error, Look, Reading, estimates, first_order, monte_carlo
+from backwave.fit.types import DriverShape, Instrument, Margins, Opening, Stack
+from backwave.uncertainty import Error, Evaluator, Reading, estimates, first_order, monte_carlo
 
 __all__ = ["INSTRUMENTS", "advise"]
 
@@ -30,7 +30,7 @@ _SETTLING_DRAWS = 25_000
 def advise(
     fit: Fit,
     opening: Opening,
-    driver: Driver,
+    driver: DriverShape,
     stack: Stack,
     margins: Margins | None = None,
     *,
@@ -49,7 +49,7 @@ def advise(
         As judged.
     opening : Opening, mm
         As given to `judge`.
-    driver : Driver, mm
+    driver : DriverShape, mm
         As given to `judge`.
     stack : Stack, mm
         As given to `judge`.
@@ -73,7 +73,7 @@ def advise(
         by = worst.margin_mm - worst.estimate.value
         return Advice(
             "change",
-            Text(
+            Message(
                 "No better reading helps: {name} is {by} short as it stands",
                 (("name", worst.name, ""), ("by", by, "mm")),
             ),
@@ -85,7 +85,7 @@ def advise(
     for reading, instrument in ranked:
         low = _settles(model, fit, reading, instrument)
         if low is not None:
-            words = Text(
+            words = Message(
                 "Read {reading} again with a {instrument}: within {half} it makes the answer certain, if it comes "
                 "out the same",
                 (
@@ -98,7 +98,7 @@ def advise(
     worst = min(open_ones, key=lambda c: c.estimate.low - c.margin_mm)
     return Advice(
         "none",
-        Text(
+        Message(
             "No single reading makes it certain: {name} needs {need} more room, or several better readings; "
             "a stand-in settles it",
             (("name", worst.name, ""), ("need", worst.margin_mm - worst.estimate.low, "mm")),
@@ -113,10 +113,10 @@ def _second_reading(fit: Fit, opening: Opening) -> Advice:
     once = any(check.code == "fit.read-once" and check.verdict != "ok" for check in fit.checks)
     reading = governing(tightest, opening) if tightest and once else None
     if reading is None:
-        return Advice("settled", Text("Nothing needs to be read again"))
+        return Advice("settled", Message("Nothing needs to be read again"))
     return Advice(
         "read",
-        Text(
+        Message(
             "Read {reading} a second time: a slip of the hand is all that is left to doubt",
             (("reading", reading.name, ""),),
         ),
@@ -124,7 +124,7 @@ def _second_reading(fit: Fit, opening: Opening) -> Advice:
     )
 
 
-def _roles(opening: Opening, driver: Driver, stack: Stack) -> dict[str, str]:
+def _roles(opening: Opening, driver: DriverShape, stack: Stack) -> dict[str, str]:
     """What each reading is of, by name."""
     groups: dict[str, list[Reading | None]] = {
         "behind": [r for o in opening.behind for spot in o.spots for r in (spot.radius, spot.clear)],
@@ -176,7 +176,7 @@ def _settles(model: Model, fit: Fit, reading: Reading, instrument: Instrument) -
     """The tightest 2.5 % point after reading again, if everything then keeps its margin."""
     again = _read_with(reading, instrument)
 
-    def after(look: Look) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    def after(look: Evaluator) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
         return model(lambda r: look(again) if r.name == reading.name else look(r))
 
     terms = model.terms()

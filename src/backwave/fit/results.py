@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Literal
 
-from backwave.finding import Check, Text, Verdict, worst
+from backwave.finding import Check, Message, Verdict, worst
 from backwave.fit.types import Instrument
 from backwave.uncertainty import Estimate, Reading
 
@@ -48,11 +48,13 @@ class Nearest:
         """What is nearest, with what tells it apart."""
         return ", ".join((self.what, *self.detail))
 
-    def words(self) -> Text:
+    def words(self) -> Message:
         """What is nearest and how far from the axis, to stand in a sentence."""
         if self.radius_mm is None or not isfinite(self.radius_mm):
-            return Text("{what}", (("what", self.name, ""),))
-        return Text("{what}, {radius} from the axis", (("what", self.name, ""), ("radius", self.radius_mm, "mm")))
+            return Message("{what}", (("what", self.name, ""),))
+        return Message(
+            "{what}, {radius} from the axis", (("what", self.name, ""), ("radius", self.radius_mm, "mm"))
+        )
 
 
 @dataclass(frozen=True)
@@ -237,7 +239,7 @@ class Advice:
     kind : str, no unit
         "settled": nothing needs reading; "read": this one reading makes it certain, if it comes out the same;
         "none": no single reading would; "change": better readings cannot help, a dimension has to change.
-    text : Text, no unit
+    text : Message, no unit
         The advice in words.
     reading : str, no unit
         Name of the reading, or "".
@@ -248,7 +250,7 @@ class Advice:
     """
 
     kind: Literal["settled", "read", "none", "change"]
-    text: Text
+    text: Message
     reading: str = ""
     instrument: Instrument | None = None
     low_mm: float | None = None

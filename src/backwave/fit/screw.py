@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text, Verdict
-from backwave.stock import Fixing, Stock
+from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.stock import FixingRow, Stock
 
 __all__ = ["HEAD_BELOW_MM", "ChosenScrew", "Threads", "driver_screw", "metal_screw", "read_threads"]
 
@@ -157,7 +157,7 @@ def driver_screw(
         verdict, remedy = "caution", _no_length(stock, threads.size, begins + least, most)
     elif past < asked - _SAME:
         verdict = "caution"
-        remedy = Text(
+        remedy = Message(
             "It reaches {had} of {asked}: make room for {more} more, or take a shorter insert",
             (
                 ("had", past, "mm"),
@@ -174,11 +174,13 @@ def driver_screw(
         unit="mm",
         remedy=remedy,
         working=(
-            Step("g", "rim, gasket and part above the thread", begins, "mm", "driver's rim + gasket + part"),
-            Step("e_least", f"thread wanted: {why}", asked, "mm", PRACTICE),
-            Step("e", "screw past where the thread begins", past, "mm"),
-            Step("L_most", "longest that does not bottom", most, "mm"),
-            Step("L", "standard length", length, "mm", source),
+            CalculationLine(
+                "g", "rim, gasket and part above the thread", begins, "mm", "driver's rim + gasket + part"
+            ),
+            CalculationLine("e_least", f"thread wanted: {why}", asked, "mm", PRACTICE),
+            CalculationLine("e", "screw past where the thread begins", past, "mm"),
+            CalculationLine("L_most", "longest that does not bottom", most, "mm"),
+            CalculationLine("L", "standard length", length, "mm", source),
         ),
         sources=(PRACTICE, source),
         key="threads",
@@ -191,7 +193,7 @@ def driver_screw(
 
 def metal_screw(
     stock: Stock,
-    row: Fixing,
+    row: FixingRow,
     floor_mm: float,
     gasket_mm: float,
     skin_mm: float,
@@ -204,7 +206,7 @@ def metal_screw(
     ----------
     stock : Stock, mm
         Tables.
-    row : backwave.stock.Fixing, mm
+    row : backwave.stock.FixingRow, mm
         What it goes into.
     floor_mm : float, mm
         Part under its head (of a countersunk one, under its top): thickness less the counterbore's depth, and a
@@ -227,13 +229,13 @@ def metal_screw(
     verdict: Verdict = "ok"
     remedy = None
     if row.holds in _NO_SCREW:
-        title = Text("Adapter to metal: a {holds}, no screw", (("holds", row.holds, ""),))
+        title = Message("Adapter to metal: a {holds}, no screw", (("holds", row.holds, ""),))
         tail, head = row.behind_mm, ""
     elif row.holds == "stud":
         nut = stock.nut(size)
         head, head_mm, height, tail, source = "nut", nut.corners_mm, nut.height_mm, 0.0, nut.cited
         engagement = nut.height_mm
-        title = Text(
+        title = Message(
             "Adapter to metal: a nut {size} on the stud, which must stand {long} out of the metal",
             (("size", size, ""), ("long", face + nut.height_mm + 1.0, "mm")),
         )
@@ -259,19 +261,19 @@ def metal_screw(
     if below is not None and below < HEAD_BELOW_MM - _SAME:
         # A head above the land holds the driver or the foam off it.
         verdict = "stop" if below < -_SAME else "caution"
-        remedy = Text(
+        remedy = Message(
             "Counterbore {deeper} deeper, or take a lower head", (("deeper", HEAD_BELOW_MM - below, "mm"),)
         )
     working = [
-        Step("g", "part and gasket under the head, to the metal's face", face, "mm", "the part"),
-        Step("s", "metal", skin_mm, "mm", "the job"),
-        Step("e_least", f"thread wanted in a {row.holds}", wanted, "mm", row.cited),
-        Step("e", "thread had", engagement, "mm"),
-        Step("L", "shortest standard length that gives it", length, "mm", source),
-        Step("t", "stands behind the metal (screw or fixing, the longer)", tail, "mm"),
+        CalculationLine("g", "part and gasket under the head, to the metal's face", face, "mm", "the part"),
+        CalculationLine("s", "metal", skin_mm, "mm", "the job"),
+        CalculationLine("e_least", f"thread wanted in a {row.holds}", wanted, "mm", row.cited),
+        CalculationLine("e", "thread had", engagement, "mm"),
+        CalculationLine("L", "shortest standard length that gives it", length, "mm", source),
+        CalculationLine("t", "stands behind the metal (screw or fixing, the longer)", tail, "mm"),
     ]
     if below is not None:
-        working.append(Step("b", "head below the land", below, "mm", PRACTICE))
+        working.append(CalculationLine("b", "head below the land", below, "mm", PRACTICE))
     check = Check(
         "fit.screw",
         verdict,
@@ -300,25 +302,27 @@ def _next(stock: Stock, size: str, length: float) -> float:
     return next((x for x in stock.lengths_mm(size) if x > length), length)
 
 
-def _no_length(stock: Stock, size: str, least: float, most: float | None) -> Text:
+def _no_length(stock: Stock, size: str, least: float, most: float | None) -> Message:
     longest = stock.lengths_mm(size)[-1]
     if most is None or longest < least:
-        return Text(
+        return Message(
             "{size} should be {least} long; the longest standard one is {longest}: make the part thinner there",
             (("size", size, ""), ("least", least, "mm"), ("longest", longest, "mm")),
         )
     if most < least:
-        return Text(
+        return Message(
             "{size} needs {more} more depth in the part: make it thicker, or use a shorter thread",
             (("size", size, ""), ("more", least - most, "mm")),
         )
-    return Text(
+    return Message(
         "No standard {size} is {least} to {most} long: cut a longer one down, or put washers under it",
         (("size", size, ""), ("least", least, "mm"), ("most", most, "mm")),
     )
 
 
-def _title(what: str, size: str, head: str, length: float | None) -> Text:
+def _title(what: str, size: str, head: str, length: float | None) -> Message:
     if length is None:
-        return Text(f"{what}: no standard screw {{size}} fits", (("size", size, ""),))
-    return Text(f"{what}: {{size}}, {{length}} long, {head} head", (("size", size, ""), ("length", length, "mm")))
+        return Message(f"{what}: no standard screw {{size}} fits", (("size", size, ""),))
+    return Message(
+        f"{what}: {{size}}, {{length}} long, {head} head", (("size", size, ""), ("length", length, "mm"))
+    )

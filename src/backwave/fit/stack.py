@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from backwave.budget import bounded
 from backwave.errors import InputError
-from backwave.fit.types import Driver, Stack
-from backwave.uncertainty import Look, Reading, at_estimates
+from backwave.fit.types import DriverShape, Stack
+from backwave.uncertainty import Evaluator, Reading, at_estimates
 
 __all__ = ["FRONT_WORDS", "front_parts", "layer_heights", "seat_height", "seat_height_mm", "sheet_sums"]
 
@@ -22,7 +22,7 @@ MAX_LAYERS = 20_000  # of a print: 60 mm in layers of 3 um
 _SLACK = 1e-9  # so that 3 x 0.2 counts as 0.6
 
 
-def seat_height(stack: Stack, look: Look) -> NDArray[np.float64]:
+def seat_height(stack: Stack, look: Evaluator) -> NDArray[np.float64]:
     """Metal to the mounting side of the driver's rim.
 
     h = back gasket closed + thickness - recess + driver's gasket closed
@@ -31,7 +31,7 @@ def seat_height(stack: Stack, look: Look) -> NDArray[np.float64]:
     ----------
     stack : Stack, mm
         What stands between.
-    look : Look, mm
+    look : Evaluator, mm
         Estimates, draws or steps.
 
     Returns
@@ -61,14 +61,14 @@ FRONT_WORDS: dict[FrontPart, str] = {
 }
 
 
-def front_parts(driver: Driver) -> Iterator[tuple[FrontPart, Reading, float]]:
+def front_parts(driver: DriverShape) -> Iterator[tuple[FrontPart, Reading, float]]:
     """What of the driver stands before its mounting side: which part, its height, its share of the excursion.
 
     What moves takes all of it, the crest of the surround half (common trade practice), fixed parts none.
 
     Parameters
     ----------
-    driver : Driver, mm
+    driver : DriverShape, mm
         The driver.
     """
     front = driver.front

@@ -17,16 +17,16 @@ from backwave.shape import within_reach
 from backwave.uncertainty import Reading, exact
 
 __all__ = [
-    "Driver",
-    "Front",
+    "DepthReading",
+    "DriverShape",
+    "FrontHeights",
+    "GaugeTrial",
     "Instrument",
     "Margins",
     "Obstacle",
     "Opening",
-    "Spot",
+    "ScrewTail",
     "Stack",
-    "StandIn",
-    "Tail",
     "Terminals",
     "Vent",
     "edge_mm",
@@ -37,7 +37,7 @@ MOVES = ("glass", "carriage")  # judged with the glass's margin
 
 
 @dataclass(frozen=True)
-class Spot:
+class DepthReading:
     """One reading behind the face.
 
     Parameters
@@ -62,7 +62,7 @@ class Obstacle:
     ----------
     what : str, no unit
         glass, carriage (both move), rail, beam, loom or metal.
-    spots : tuple of Spot, mm
+    spots : tuple of DepthReading, mm
         In any order; sorted by radius.
     window : str, no unit
         "up", "half", "down", or "" where it does not matter.
@@ -73,7 +73,7 @@ class Obstacle:
     """
 
     what: What
-    spots: tuple[Spot, ...]
+    spots: tuple[DepthReading, ...]
     window: Literal["up", "half", "down", ""] = ""
     angle_deg: float | None = None
     half_deg: float = 45.0
@@ -160,7 +160,7 @@ class Opening:
 
 
 @dataclass(frozen=True)
-class Front:
+class FrontHeights:
     """Highest points of the driver at rest above the mounting side of its rim.
 
     Parameters
@@ -221,7 +221,7 @@ class Vent:
 
 
 @dataclass(frozen=True)
-class Driver:
+class DriverShape:
     """A driver as far as it has to clear.
 
     Parameters
@@ -229,7 +229,7 @@ class Driver:
     profile : tuple of (radius, depth) Readings, mm
         From the rim back; depth never decreases, radius may do either; beyond its last point the back is flat to
         the axis.
-    front : Front, mm
+    front : FrontHeights, mm
         What stands before the rim's mounting side.
     xmech : Reading, mm
         Mechanical limit of excursion, one way.
@@ -242,7 +242,7 @@ class Driver:
     """
 
     profile: tuple[tuple[Reading, Reading], ...]
-    front: Front
+    front: FrontHeights
     xmech: Reading
     rim: Reading | None = None
     terminals: Terminals | None = None
@@ -283,7 +283,7 @@ class Stack:
 
 
 @dataclass(frozen=True)
-class Tail:
+class ScrewTail:
     """The end of a screw behind the metal.
 
     Parameters
@@ -321,7 +321,7 @@ class Margins:
 
 
 @dataclass(frozen=True)
-class StandIn:
+class GaugeTrial:
     """What a gauge of the driver's depth, magnet and terminals plus margin did in the opening.
 
     Parameters

@@ -18,8 +18,8 @@ from backwave.errors import InputError
 from backwave.fit.clearance import Model, driver_line, on_segment
 from backwave.fit.results import Choice, Clearance, Window
 from backwave.fit.stack import seat_height, seat_height_mm
-from backwave.fit.types import Driver, Margins, Opening, Stack
-from backwave.uncertainty import Look, monte_carlo
+from backwave.fit.types import DriverShape, Margins, Opening, Stack
+from backwave.uncertainty import Evaluator, monte_carlo
 
 __all__ = ["choose_thickness", "window_of"]
 
@@ -67,7 +67,7 @@ def window_of(clearances: Sequence[Clearance], height_mm: float) -> Window:
 
 def choose_thickness(
     opening: Opening,
-    driver: Driver,
+    driver: DriverShape,
     stack: Stack,
     reachable_mm: Sequence[float],
     margins: Margins | None = None,
@@ -84,7 +84,7 @@ def choose_thickness(
     ----------
     opening : Opening, mm
         The opening and its surroundings.
-    driver : Driver, mm
+    driver : DriverShape, mm
         The driver.
     stack : Stack, mm
         What lifts it; the value of its thickness is not used, its errors are kept.
@@ -146,7 +146,7 @@ def _intervals(model: Model, draws: int) -> tuple[Interval, Interval]:
     hole = model.hole_margin_mm()
     rows = len(terms)
 
-    def with_hole(look: Look) -> Array:
+    def with_hole(look: Evaluator) -> Array:
         found = model(look)
         if hole is None:
             return found
@@ -170,7 +170,7 @@ def _intervals(model: Model, draws: int) -> tuple[Interval, Interval]:
     return intervals[0], intervals[1]
 
 
-def _floor(model: Model, look: Look, margin_mm: float) -> Array:
+def _floor(model: Model, look: Evaluator, margin_mm: float) -> Array:
     """The seat height above which all of the driver at or behind the metal keeps a margin to the hole's edge.
 
     The greatest depth at which the driver is wider than the hole less the margin; far below 0 where it nowhere is.

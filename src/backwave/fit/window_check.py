@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 from backwave.fit.reading_checks import Quantities
 from backwave.fit.results import Fit, Window
 from backwave.uncertainty import Reading, contributions
@@ -27,11 +27,13 @@ def window_checks(fit: Fit) -> list[Check]:
         return []
     chosen = fit.seat_height_mm
     steps = (
-        Step("low", f"least seat height, set by {window.low_by}", window.low_mm, "mm", MONTE_CARLO),
-        Step("high", f"greatest seat height, set by {window.high_by}", window.high_mm, "mm", MONTE_CARLO),
-        Step("low0", "least, without uncertainty", window.bare_mm[0], "mm", "best estimates"),
-        Step("high0", "greatest, without uncertainty", window.bare_mm[1], "mm", "best estimates"),
-        Step("h", "seat height now", chosen, "mm", "the stack"),
+        CalculationLine("low", f"least seat height, set by {window.low_by}", window.low_mm, "mm", MONTE_CARLO),
+        CalculationLine(
+            "high", f"greatest seat height, set by {window.high_by}", window.high_mm, "mm", MONTE_CARLO
+        ),
+        CalculationLine("low0", "least, without uncertainty", window.bare_mm[0], "mm", "best estimates"),
+        CalculationLine("high0", "greatest, without uncertainty", window.bare_mm[1], "mm", "best estimates"),
+        CalculationLine("h", "seat height now", chosen, "mm", "the stack"),
     )
     ends: Quantities = (("low", window.low_mm, "mm"), ("high", window.high_mm, "mm"), ("chosen", chosen, "mm"))
     if window.open:
@@ -41,7 +43,7 @@ def window_checks(fit: Fit) -> list[Check]:
                 Check(
                     "fit.window",
                     "ok",
-                    Text(title, ends),
+                    Message(title, ends),
                     value=chosen,
                     unit="mm",
                     low=window.low_mm,
@@ -52,18 +54,18 @@ def window_checks(fit: Fit) -> list[Check]:
             ]
         over = chosen - window.high_mm
         remedy = (
-            Text(
+            Message(
                 "Lower the seat by {by}: a thinner adapter, a thinner gasket or one in a groove, a deeper seat",
                 (("by", over, "mm"),),
             )
             if over > 0.0
-            else Text("Raise the seat by {by}: a thicker adapter", (("by", window.low_mm - chosen, "mm"),))
+            else Message("Raise the seat by {by}: a thicker adapter", (("by", window.low_mm - chosen, "mm"),))
         )
         return [
             Check(
                 "fit.window",
                 "caution",
-                Text(title, ends),
+                Message(title, ends),
                 value=chosen,
                 unit="mm",
                 low=window.low_mm,
@@ -76,7 +78,7 @@ def window_checks(fit: Fit) -> list[Check]:
     return [_closed(fit, window, steps)]
 
 
-def _closed(fit: Fit, window: Window, steps: tuple[Step, ...]) -> Check:
+def _closed(fit: Fit, window: Window, steps: tuple[CalculationLine, ...]) -> Check:
     """No seat height suits both: what closes the window, by how much, and what would open it."""
     gap = window.gap_mm
     (bare_low, bare_high), (touch_low, touch_high) = window.bare_mm, window.touch_mm
@@ -98,11 +100,11 @@ def _closed(fit: Fit, window: Window, steps: tuple[Step, ...]) -> Check:
     return Check(
         "fit.window",
         "stop" if touch_low > touch_high else "caution",
-        Text(title, about),
+        Message(title, about),
         value=-gap,
         limit=0.0,
         unit="mm",
-        remedy=Text(opens, about),
+        remedy=Message(opens, about),
         working=steps,
         sources=(MONTE_CARLO,),
     )

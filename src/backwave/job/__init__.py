@@ -15,8 +15,7 @@ knows the ground alone, no room and no face.
 
 from __future__ import annotations
 
-from backwave.job import disk, schema, toml_edit
-from backwave.job import starter as new
+from backwave.job import disk, schema, starter, toml_edit
 from backwave.job.instruments import DEFAULTS, Bench, Written, best_mm
 from backwave.job.load import FILE, Job, load, loads
 from backwave.job.model import FORMAT, JobFile
@@ -37,8 +36,8 @@ __all__ = [
     "disk",
     "load",
     "loads",
-    "new",
     "places",
     "schema",
+    "starter",
     "toml_edit",
 ]

@@ -23,14 +23,14 @@ from backwave.job.fields import (
 )
 from backwave.units import Quantity, parse
 
-__all__ = ["Adapter", "Collar", "Foam", "Printer", "Sheet", "Spigot"]
+__all__ = ["AdapterTable", "CollarTable", "FoamTable", "PrinterTable", "SheetTable", "SpigotTable"]
 
 Bed = Annotated[Quantity, Dim("length", "20 mm", "3 m")]
 Turn = Annotated[Quantity | str, Dim("angle", words=("auto",))]
 PRACTICE = "common trade practice"
 
 
-class Foam(Table):
+class FoamTable(Table):
     """The gasket behind and the ring in front."""
 
     back: Thin = default("Back gasket, free", "length", "3 mm", "a common strip; " + PRACTICE)
@@ -49,21 +49,21 @@ class Foam(Table):
     back_grade: str | None = given("Grade of the back gasket; left out: 2A1", None)
 
 
-class Spigot(Table):
+class SpigotTable(Table):
     """A collar at the back that reaches into the hole and centers the part."""
 
     length: Annotated[Quantity, Dim("length", maximum="300 mm")] = given("How far it reaches behind the face")
     gap: Thin = default("Play to the hole's edge all round", "length", "0.5 mm", PRACTICE)
 
 
-class Collar(Table):
+class CollarTable(Table):
     """A raised ring in front that the foam stands on."""
 
     height: Annotated[Quantity, Dim("length", maximum="300 mm")] = given("Above the part's front face")
     width: Annotated[Quantity, Dim("length", maximum="300 mm")] = given("Width of the ring")
 
 
-class Adapter(Table):
+class AdapterTable(Table):
     """A part between the metal and a driver."""
 
     id: str | None = given("Its name; left out: opening and speaker", None)
@@ -89,9 +89,9 @@ class Adapter(Table):
     terminals_to: Annotated[Quantity | str, Dim("angle", words=("down", "up", "left", "right"))] = given(
         "Where the terminals should end up, if the holes leave a choice; down is off the drip line", "down"
     )
-    foam: Foam = Field(default_factory=Foam, description="Gasket and ring")
-    spigot: Spigot | None = given("A collar into the hole", None)
-    collar: Collar | None = given("A raised ring for the foam to stand on", None)
+    foam: FoamTable = Field(default_factory=FoamTable, description="Gasket and ring")
+    spigot: SpigotTable | None = given("A collar into the hole", None)
+    collar: CollarTable | None = given("A raised ring for the foam to stand on", None)
     notch: Angle | None = given("A notch for the wires at this angle", None)
     screw: str | None = given('Screw into the metal, such as "M5"; left out: by the fixing\'s hole', None)
     sealed: Flag = given("A sheet part sealed all over against water", False)
@@ -111,7 +111,7 @@ class Adapter(Table):
         return text
 
 
-class Printer(Table):
+class PrinterTable(Table):
     """The printer."""
 
     bed: tuple[Bed, Bed, Bed] = Field(
@@ -142,7 +142,7 @@ class Printer(Table):
     speed: Annotated[Quantity, Dim("speed")] = default("Speed of a wall", "speed", "60 mm/s", "a common setting")
 
 
-class Sheet(Table):
+class SheetTable(Table):
     """Sheet stock on hand."""
 
     stock: tuple[Annotated[Quantity, Dim("length", "0.1 mm", "100 mm")], ...] = given(

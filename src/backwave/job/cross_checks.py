@@ -12,9 +12,9 @@ from pydantic import BaseModel, ValidationError
 
 from backwave.job.instruments import best_mm
 from backwave.job.model import TABLES, JobFile
-from backwave.job.opening import Fixing, Flange, Measures, Opening
+from backwave.job.opening import FixingTable, FlangeTable, MeasuresTable, OpeningTable
 from backwave.job.recording import COLUMNS, FOLDER, SOUNDS
-from backwave.job.speaker import Speaker
+from backwave.job.speaker import SpeakerTable
 from backwave.job.trace import Trace
 
 __all__ = ["Fault", "faults", "inside", "traced_faults"]
@@ -42,7 +42,7 @@ def faults(data: dict[str, Any], done: Mapping[int, BaseModel] | None = None) ->
     instruments = data.get("instruments")
     known = list(instruments) if isinstance(instruments, dict) else []
     fitted = [row.get("speaker") for _, row in _rows(data, "adapter")]
-    for i, speaker in _right(data, "speaker", Speaker, done or {}):
+    for i, speaker in _right(data, "speaker", SpeakerTable, done or {}):
         yield from _profile(speaker, ("speaker", i))
         if speaker.id in fitted:
             yield from _back(speaker, ("speaker", i))
@@ -51,7 +51,7 @@ def faults(data: dict[str, Any], done: Mapping[int, BaseModel] | None = None) ->
                 if (file := getattr(speaker.measured, name)) is not None:
                     yield from _inside(file, ("speaker", i, "measured", name))
         yield from _listed([(("speaker", i, "by"), speaker.by)], known)
-    for i, opening in _right(data, "opening", Opening, done or {}):
+    for i, opening in _right(data, "opening", OpeningTable, done or {}):
         yield from _fixings(opening, ("opening", i))
         for path, measures in (
             (("opening", i), opening),
@@ -245,7 +245,7 @@ def _one_chain(stage: dict[str, Any], where: Path) -> Iterator[Fault]:
                 )
 
 
-def _profile(speaker: Speaker, path: Path) -> Iterator[Fault]:
+def _profile(speaker: SpeakerTable, path: Path) -> Iterator[Fault]:
     points = speaker.profile or ()
     for j in range(1, len(points)):
         before, here = best_mm(points[j - 1][1]), best_mm(points[j][1])
@@ -260,7 +260,7 @@ def _profile(speaker: Speaker, path: Path) -> Iterator[Fault]:
         yield (*path, "profile"), "a profile without points", "[]", "one point or more: [radius, depth]"
 
 
-def _back(speaker: Speaker, path: Path) -> Iterator[Fault]:
+def _back(speaker: SpeakerTable, path: Path) -> Iterator[Fault]:
     """What a driver that goes into an adapter has to say of itself."""
     if speaker.cutout is None:
         yield (
@@ -288,7 +288,7 @@ def traced_faults(job: JobFile, traces: Mapping[str, Trace]) -> Iterator[Fault]:
         yield from _fixings(opening, ("opening", i), traces)
 
 
-def _fixings(opening: Opening, path: Path, traces: Mapping[str, Trace] | None = None) -> Iterator[Fault]:
+def _fixings(opening: OpeningTable, path: Path, traces: Mapping[str, Trace] | None = None) -> Iterator[Fault]:
     """Fixings outside the flange, on each side as it is: what was measured on the other one mirrored."""
     yield from _outside(opening.fixings, _edge(opening.flange, traces), 1.0, (*path, "fixings"))
     for side, own in (("left", opening.left), ("right", opening.right)):
@@ -304,7 +304,9 @@ def _fixings(opening: Opening, path: Path, traces: Mapping[str, Trace] | None = 
 Edge = Callable[[float, float], bool]
 
 
-def _outside(fixings: tuple[Fixing, ...] | None, edge: Edge | None, sign: float, path: Path) -> Iterator[Fault]:
+def _outside(
+    fixings: tuple[FixingTable, ...] | None, edge: Edge | None, sign: float, path: Path
+) -> Iterator[Fault]:
     accepted = "a center within the flange's edge; from the driver's axis, x right and y up as seen from the cabin"
     for j, fixing in enumerate(fixings or ()):
         x, y = fixing.x.to("mm"), fixing.y.to("mm")
@@ -313,7 +315,7 @@ def _outside(fixings: tuple[Fixing, ...] | None, edge: Edge | None, sign: float,
             yield where, "a fixing outside the flange", f"{x:g} mm, {y:g} mm", accepted
 
 
-def _edge(flange: Flange | None, traces: Mapping[str, Trace] | None) -> Edge | None:
+def _edge(flange: FlangeTable | None, traces: Mapping[str, Trace] | None) -> Edge | None:
     """Whether a point lies within a flange; None where its edge is not known (yet, or already judged)."""
     if flange is None or (flange.traced is None) == (traces is not None):
         return None
@@ -335,7 +337,7 @@ def _within(points: tuple[tuple[float, float], ...], x: float, y: float) -> bool
     return crossings % 2 == 1
 
 
-def _instruments(measures: Measures, path: Path) -> list[tuple[Path, str | None]]:
+def _instruments(measures: MeasuresTable, path: Path) -> list[tuple[Path, str | None]]:
     named: list[tuple[Path, str | None]] = [
         ((*path, n, "by"), getattr(t, "by", None)) for n in ("hole", "trim") if (t := getattr(measures, n))
     ]

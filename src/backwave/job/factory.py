@@ -10,10 +10,10 @@ from backwave.errors import InputError
 from backwave.job.fields import Dim, Flag, Hertz, LevelPoint, Load, Table, Volt, given, own_id
 from backwave.units import Quantity
 
-__all__ = ["FactoryOutput", "FactorySystem", "MustSound"]
+__all__ = ["FactoryOutputTable", "FactorySystemTable", "MustSoundTable"]
 
 
-class MustSound(Table):
+class MustSoundTable(Table):
     """Something that has to sound at hand-over."""
 
     what: str = given('Such as "door chime", "parking tones", "phone"')
@@ -22,17 +22,17 @@ class MustSound(Table):
     )
 
 
-class FactorySystem(Table):
+class FactorySystemTable(Table):
     """The factory system as a whole."""
 
     accessory: Flag | None = given("There is a line that is live only while the system plays", None)
     microphones: Flag | None = given(
         "It cancels noise, or makes engine sound, with microphones in the cabin", None
     )
-    must_sound: tuple[MustSound, ...] = given("What has to sound at hand-over", ())
+    must_sound: tuple[MustSoundTable, ...] = given("What has to sound at hand-over", ())
 
 
-class FactoryOutput(Table):
+class FactoryOutputTable(Table):
     """What was recorded of one pair of factory output wires; what nobody has looked at is left out, and asked for."""
 
     id: str = own_id()
@@ -66,7 +66,7 @@ class FactoryOutput(Table):
         return levels
 
     @model_validator(mode="after")
-    def _band(self) -> FactoryOutput:
+    def _band(self) -> FactoryOutputTable:
         if self.band is not None and not self.band[0].to("Hz") < self.band[1].to("Hz"):
             found = f"{self.band[0].text} to {self.band[1].text}"
             raise InputError(f"band of factory output {self.id}", found, "its lower end first")

@@ -16,8 +16,8 @@ from pydantic import BaseModel, ValidationError
 
 from backwave.assumptions import PRACTICE, Assumed
 from backwave.errors import JobError, MissingError, Problem
-from backwave.finding import Text
-from backwave.job import measured_curves as columns
+from backwave.finding import Message
+from backwave.job import measured_curves
 from backwave.job import trace as traced
 from backwave.job.cross_checks import faults, traced_faults
 from backwave.job.migrate import migrated
@@ -91,7 +91,7 @@ class Job:
     not_used: tuple[str, ...]
     trade_sizes: tuple[tuple[str, str], ...]
     traces: dict[str, traced.Trace] = field(default_factory=dict)
-    columns: dict[str, columns.Columns] = field(default_factory=dict, repr=False)
+    columns: dict[str, measured_curves.Columns] = field(default_factory=dict, repr=False)
     lines: Lines | None = field(default=None, repr=False, compare=False)
     notes: dict[Keys, Noted] = field(default_factory=dict, repr=False, compare=False)
 
@@ -212,7 +212,7 @@ def loads(text: str, folder: Path | None = None, before: Job | None = None) -> J
         raise JobError(_in_order(problems))
     traces, more = traced.read_all(model, folder)
     problems += more
-    curves, more = columns.read_all(model, folder)
+    curves, more = measured_curves.read_all(model, folder)
     problems += more
     problems += [problem(*fault) for fault in traced_faults(model, traces)]
     if problems:
@@ -356,6 +356,6 @@ def _assumed(key: str, value: Any, why: str) -> Assumed:
         return Assumed(key, value.value, "" if value.unit == "1" else value.unit, why)
     if isinstance(value, tuple):
         shown = tuple((f"n{i}", q.value, q.unit) for i, q in enumerate(value))
-        return Assumed(key, Text(" x ".join(f"{{{name}:0}}" for name, _, _ in shown), shown), "", why)
+        return Assumed(key, Message(" x ".join(f"{{{name}:0}}" for name, _, _ in shown), shown), "", why)
     number = isinstance(value, int | float) and not isinstance(value, bool)
     return Assumed(key, float(value) if number else str(value), "", why)

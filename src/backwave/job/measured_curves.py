@@ -24,7 +24,7 @@ __all__ = ["MAX_BYTES", "MAX_ROWS", "Columns", "parse_columns", "read_all", "rea
 
 MAX_BYTES = 10_000_000
 MAX_ROWS = 200_000
-LEAST_ROWS = 3
+MIN_ROWS = 3
 SHOWN = 10  # problems listed one by one; the rest are counted
 
 _ROWS = "rows of frequency in Hz, value, and phase in degrees if there is one"
@@ -146,8 +146,8 @@ def parse_columns(text: str, file: str) -> Columns:
             continue
         lines.append(at)
         numbers.append([float(field.replace(",", ".")) for field in fields])
-    if not problems and len(numbers) < LEAST_ROWS:
-        raise _refused(file, None, "", f"at least {LEAST_ROWS} rows", f"only {len(numbers)} rows of numbers")
+    if not problems and len(numbers) < MIN_ROWS:
+        raise _refused(file, None, "", f"at least {MIN_ROWS} rows", f"only {len(numbers)} rows of numbers")
     table = np.array(numbers, dtype=float).reshape(len(numbers), width or 2)
     falls = len(table) > 1 and bool((np.diff(table[:, 0]) < 0).all())
     problems += _order(file, table, lines, falls)

@@ -6,26 +6,26 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from backwave.job.adapter import Adapter, Printer, Sheet
-from backwave.job.factory import FactoryOutput, FactorySystem
+from backwave.job.adapter import AdapterTable, PrinterTable, SheetTable
+from backwave.job.factory import FactoryOutputTable, FactorySystemTable
 from backwave.job.fields import AnyLength, Dim, Number, Table, Thin, Whole, default, given, own_id
-from backwave.job.opening import Opening
-from backwave.job.recording import ReadingFile, Tune
-from backwave.job.signal_chain import Box, Source, Stage
-from backwave.job.speaker import Speaker
-from backwave.job.supply import Crew, Distribution, Load, Supply
+from backwave.job.opening import OpeningTable
+from backwave.job.recording import ReadingTable, TuneTable
+from backwave.job.signal_chain import BoxTable, SourceTable, StageTable
+from backwave.job.speaker import SpeakerTable
+from backwave.job.supply import CrewTable, DistributionTable, LoadTable, SupplyTable
 from backwave.job.topics import Topic, tables_of
-from backwave.job.wiring import Boot, Pair, Plug, SpeakerCable, Wire
+from backwave.job.wiring import BootTable, PairTable, PlugTable, SpeakerCableTable, WireTable
 from backwave.units import Quantity
 
-__all__ = ["FORMAT", "TABLES", "Cabin", "JobFile", "Margins", "SeatPlace", "Vehicle"]
+__all__ = ["FORMAT", "TABLES", "CabinTable", "JobFile", "ListenerTable", "MarginsTable", "VehicleTable"]
 
 FORMAT = 1
 _FIT = Topic("fit")
 PRACTICE = "common trade practice"
 
 
-class Cabin(Table):
+class CabinTable(Table):
     """The air space of the cabin as a box."""
 
     length: Annotated[Quantity, Dim("length", "0.3 m", "20 m")] = given("Front to back")
@@ -37,21 +37,21 @@ class Cabin(Table):
     loss: Annotated[Number, Field(ge=0.001, le=1)] | None = given("Loss factor of its modes; left out: 0.15", None)
 
 
-class Vehicle(Table):
+class VehicleTable(Table):
     """The vehicle."""
 
     name: str | None = given("What it is called", None)
-    cabin: Cabin | None = given("The cabin's air space", None)
+    cabin: CabinTable | None = given("The cabin's air space", None)
 
 
-class SeatPlace(Table):
+class ListenerTable(Table):
     """Where somebody listens."""
 
     id: str = own_id()
     ear: tuple[AnyLength, AnyLength, AnyLength] = given("Where the head is")
 
 
-class Margins(Table):
+class MarginsTable(Table):
     """Room to keep for practical reasons, apart from uncertainty."""
 
     glass: Thin = default("To glass and what moves with it", "length", "5 mm", PRACTICE)
@@ -73,54 +73,68 @@ class JobFile(Table):
     show: Annotated[Literal["metric", "us"], _FIT] = given(
         "What a person sees: metric, or us (inches, pounds, Fahrenheit)", "metric"
     )
-    vehicle: Annotated[Vehicle, _FIT] = Field(default_factory=Vehicle, description="The vehicle")
-    seat: Annotated[tuple[SeatPlace, ...], Topic("sound", "Seat", "Seats")] = given("Where somebody listens", ())
+    vehicle: Annotated[VehicleTable, _FIT] = Field(default_factory=VehicleTable, description="The vehicle")
+    seat: Annotated[tuple[ListenerTable, ...], Topic("sound", "Seat", "Seats")] = given(
+        "Where somebody listens", ()
+    )
     instruments: Annotated[dict[str, Thin], _FIT] = Field(
         default_factory=dict,
         description="What each instrument may be out by, either way; "
         '"default" stands for every reading that names none',
     )
-    margins: Annotated[Margins, _FIT] = Field(default_factory=Margins, description="Room to keep")
-    opening: Annotated[tuple[Opening, ...], Topic("place", "Opening", "Openings")] = given("The openings", ())
-    speaker: Annotated[tuple[Speaker, ...], Topic("place", "Driver", "Drivers")] = given("The drivers", ())
-    adapter: Annotated[tuple[Adapter, ...], Topic("place", "Adapter", "Adapters")] = given("The parts to make", ())
-    printer: Annotated[Printer, _FIT] = Field(default_factory=Printer, description="The printer")
-    sheet: Annotated[Sheet, Topic("fit", many="Sheet stock")] = Field(
-        default_factory=Sheet, description="Sheet stock on hand"
+    margins: Annotated[MarginsTable, _FIT] = Field(default_factory=MarginsTable, description="Room to keep")
+    opening: Annotated[tuple[OpeningTable, ...], Topic("place", "OpeningTable", "Openings")] = given(
+        "The openings", ()
+    )
+    speaker: Annotated[tuple[SpeakerTable, ...], Topic("place", "Driver", "Drivers")] = given("The drivers", ())
+    adapter: Annotated[tuple[AdapterTable, ...], Topic("place", "AdapterTable", "Adapters")] = given(
+        "The parts to make", ()
+    )
+    printer: Annotated[PrinterTable, _FIT] = Field(default_factory=PrinterTable, description="The printer")
+    sheet: Annotated[SheetTable, Topic("fit", many="Sheet stock")] = Field(
+        default_factory=SheetTable, description="Sheet stock on hand"
     )
     stock: Annotated[dict[str, tuple[dict[str, Any], ...]], _FIT] = Field(
         default_factory=dict, description="Your own rows of the stock tables, such as [[stock.material]]"
     )
-    source: Annotated[tuple[Source, ...], Topic("sound", "Source", "Sources")] = given("Sources of the signal", ())
-    stage: Annotated[tuple[Stage, ...], Topic("sound", "Stage", "Stages", starts=("sound", "wire"))] = given(
-        "Stages of the work", ()
+    source: Annotated[tuple[SourceTable, ...], Topic("sound", "SourceTable", "Sources")] = given(
+        "Sources of the signal", ()
     )
-    box: Annotated[tuple[Box, ...], Topic("sound", "Box", "Boxes")] = given("Boxes", ())
-    supply: Annotated[Supply | None, Topic("power")] = given("The vehicle's supply", None)
+    stage: Annotated[tuple[StageTable, ...], Topic("sound", "StageTable", "Stages", starts=("sound", "wire"))] = (
+        given("Stages of the work", ())
+    )
+    box: Annotated[tuple[BoxTable, ...], Topic("sound", "BoxTable", "Boxes")] = given("Boxes", ())
+    supply: Annotated[SupplyTable | None, Topic("power")] = given("The vehicle's supply", None)
     distribution: Annotated[
-        tuple[Distribution, ...], Topic("power", "Distribution block", "Distribution blocks")
+        tuple[DistributionTable, ...], Topic("power", "Distribution block", "Distribution blocks")
     ] = given("Blocks where one feed becomes several", ())
-    load: Annotated[tuple[Load, ...], Topic("power", "Load", "Loads", starts=("power",))] = given(
+    load: Annotated[tuple[LoadTable, ...], Topic("power", "LoadTable", "Loads", starts=("power",))] = given(
         "What draws current", ()
     )
-    speaker_cable: Annotated[tuple[SpeakerCable, ...], Topic("power")] = given("Runs to the speakers", ())
-    plug: Annotated[tuple[Plug, ...], Topic("wire", "Plug", "Plugs")] = given("Factory plugs that are kept", ())
-    boot: Annotated[tuple[Boot, ...], Topic("wire", "Boot", "Boots")] = given("Boots at door hinges", ())
-    pair: Annotated[tuple[Pair, ...], Topic("wire", "Pair", "Pairs", starts=("wire",))] = given(
+    speaker_cable: Annotated[tuple[SpeakerCableTable, ...], Topic("power")] = given("Runs to the speakers", ())
+    plug: Annotated[tuple[PlugTable, ...], Topic("wire", "PlugTable", "Plugs")] = given(
+        "Factory plugs that are kept", ()
+    )
+    boot: Annotated[tuple[BootTable, ...], Topic("wire", "BootTable", "Boots")] = given("Boots at door hinges", ())
+    pair: Annotated[tuple[PairTable, ...], Topic("wire", "PairTable", "Pairs", starts=("wire",))] = given(
         "Pairs of factory wires, behind their gate", ()
     )
-    factory_system: Annotated[FactorySystem | None, Topic("wire", starts=("wire",))] = given(
+    factory_system: Annotated[FactorySystemTable | None, Topic("wire", starts=("wire",))] = given(
         "What the factory system does", None
     )
     factory_output: Annotated[
-        tuple[FactoryOutput, ...], Topic("wire", "Factory output", "Factory outputs", starts=("wire",))
+        tuple[FactoryOutputTable, ...], Topic("wire", "Factory output", "Factory outputs", starts=("wire",))
     ] = given("What each pair of its output wires carries", ())
-    wire: Annotated[tuple[Wire, ...], Topic("wire", "Wire", "Wires")] = given("What is known of single wires", ())
-    reading: Annotated[tuple[ReadingFile, ...], Topic("proof", "Reading", "Readings")] = given(
+    wire: Annotated[tuple[WireTable, ...], Topic("wire", "WireTable", "Wires")] = given(
+        "What is known of single wires", ()
+    )
+    reading: Annotated[tuple[ReadingTable, ...], Topic("proof", "Reading", "Readings")] = given(
         "Recordings and responses", ()
     )
-    tune: Annotated[Tune, Topic("proof")] = Field(default_factory=Tune, description="Toward what the sound is set")
-    crew: Annotated[Crew | None, Topic("work")] = given("Who works, when, with what", None, used=False)
+    tune: Annotated[TuneTable, Topic("proof")] = Field(
+        default_factory=TuneTable, description="Toward what the sound is set"
+    )
+    crew: Annotated[CrewTable | None, Topic("work")] = given("Who works, when, with what", None, used=False)
 
 
 TABLES = tables_of(JobFile)

@@ -30,8 +30,8 @@ from backwave.job.fields import (
 from backwave.units import Quantity
 
 __all__ = [
-    "Behind", "Cavity", "Factory", "Fixing", "Flange", "Gap", "Hole", "Holes", "Measures", "Opening", "Panel", "Seat",
-    "StandIn", "Trim",
+    "BehindTable", "CavityTable", "FactoryTable", "FixingTable", "FlangeTable", "GapTable", "HoleTable", "HolesTable", "MeasuresTable", "OpeningTable", "PanelTable", "SeatTable",
+    "StandInTable", "TrimTable",
 ]  # fmt: skip
 
 Deep = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "0 mm", "3 m", many=True)]
@@ -39,7 +39,7 @@ Area = Annotated[Quantity, Dim("area", "0 cm2")]
 PRACTICE = "common trade practice"
 
 
-class Hole(Table):
+class HoleTable(Table):
     """The hole in the metal."""
 
     diameter: MeasuredDisc | None = given("Diameter of a round hole", None)
@@ -47,13 +47,13 @@ class Hole(Table):
     by: str | None = given("Instrument it was read with", None)
 
     @model_validator(mode="after")
-    def _one(self) -> Hole:
+    def _one(self) -> HoleTable:
         if (self.diameter is None) == (self.outline is None):
             raise InputError("a hole", "both or neither", "either diameter or outline")
         return self
 
 
-class Flange(Table):
+class FlangeTable(Table):
     """The factory part's footprint on the metal, which the adapter keeps: exactly one way of saying it."""
 
     diameter: Disc | None = given("Round", None)
@@ -64,7 +64,7 @@ class Flange(Table):
     traced: str | None = given("File of a traced outline, such as photos/ring.toml", None)
 
     @model_validator(mode="after")
-    def _one(self) -> Flange:
+    def _one(self) -> FlangeTable:
         said = [n for n in ("diameter", "ellipse", "corners", "outline", "traced") if getattr(self, n) is not None]
         if len(said) != 1:
             raise InputError(
@@ -77,7 +77,7 @@ class Flange(Table):
         return self
 
 
-class Fixing(Table):
+class FixingTable(Table):
     """One of the factory's own fixing points in the metal."""
 
     x: Across = given("To the right of the axis, as seen from the cabin")
@@ -93,7 +93,7 @@ class Fixing(Table):
     metal: Literal["steel", "plastic"] = word("What it is fixed in", "steel", "the commonest; " + PRACTICE)
 
 
-class Behind(Table):
+class BehindTable(Table):
     """Free depth behind the face, read at one radius."""
 
     radius: Measured = given("Distance from the axis")
@@ -106,7 +106,7 @@ class Behind(Table):
     angle: Angle | None = given("Direction from +x toward +y as seen from the cabin; left out: all round", None)
 
 
-class Panel(Table):
+class PanelTable(Table):
     """The trim panel as a wall that moves."""
 
     area: Annotated[Quantity, Dim("area")] | None = given("Its area", None)
@@ -117,7 +117,7 @@ class Panel(Table):
     )
 
 
-class Trim(Table):
+class TrimTable(Table):
     """The trim panel in front."""
 
     clear: Measured | None = given("Face of the metal to the back of the grille", None)
@@ -127,12 +127,12 @@ class Trim(Table):
     open_area: Annotated[Quantity, Dim("ratio")] | None = given("Open share of the grille; left out: 40 %", None)
     grille_hole: Thick | None = given("Diameter of the grille's holes; left out: 4 mm", None)
     grille_thickness: Thick | None = given("Thickness of the grille; left out: 2 mm", None)
-    panel: Panel | None = given("The trim panel as it gives way to pressure", None)
+    panel: PanelTable | None = given("The trim panel as it gives way to pressure", None)
     inner: Disc | None = given("Inner diameter of the flat that the foam presses on", None)
     outer: Disc | None = given("Outer diameter of the flat that the foam presses on", None)
 
 
-class Factory(Table):
+class FactoryTable(Table):
     """The factory's own loudspeaker."""
 
     height: Positive | None = given("With its own foam, face to top", None)
@@ -142,7 +142,7 @@ class Factory(Table):
     )
 
 
-class Holes(Table):
+class HolesTable(Table):
     """Holes left open, counted by what fits through them."""
 
     finger: Annotated[Whole, Field(ge=0, le=99)] = given("A finger", 0)
@@ -150,23 +150,23 @@ class Holes(Table):
     hand: Annotated[Whole, Field(ge=0, le=99)] = given("A flat hand", 0)
 
 
-class Cavity(Table):
+class CavityTable(Table):
     """The door behind the skin."""
 
     volume: Annotated[Quantity, Dim("volume")] | None = given("Volume", None)
     leak: Area | None = given("Area of the holes left open in the skin", None)
-    holes: Holes | None = given("The same, counted; either one", None)
+    holes: HolesTable | None = given("The same, counted; either one", None)
     outside: Area | None = given("Area of drains and slots to the outside", None)
 
 
-class Gap(Table):
+class GapTable(Table):
     """The space between trim and skin."""
 
     volume: Annotated[Quantity, Dim("volume")] | None = given("Volume", None)
     leak: Area | None = given("Area of its leaks into the cabin", None)
 
 
-class Seat(Table):
+class SeatTable(Table):
     """A seat that is not flat on the opening's axis."""
 
     tilt: Annotated[Quantity, Dim("angle", "-90 deg", "90 deg")] = default(
@@ -177,34 +177,34 @@ class Seat(Table):
     )
 
 
-class StandIn(Table):
+class StandInTable(Table):
     """What the stand-in did in the opening; outranks every reading."""
 
     outcome: Literal["clear", "touched"] = given("clear, or touched")
     where: str = given("Where it touched, in your own words", "")
 
 
-class Measures(Table):
+class MeasuresTable(Table):
     """What can be measured on a side of its own."""
 
     at: tuple[AnyLength, AnyLength, AnyLength] | None = given(
         "Where it is: back from the front of the cabin's air, right of its left side, above the floor",
         None,
     )
-    hole: Hole | None = given("The hole in the metal", None)
+    hole: HoleTable | None = given("The hole in the metal", None)
     skin: Measured | None = given("Thickness of the metal", None)
-    flange: Flange | None = given("The factory part's footprint", None)
-    fixings: tuple[Fixing, ...] | None = given("The factory's own fixing points in the metal", None)
-    behind: tuple[Behind, ...] | None = given("Free depth behind the face at a radius from the axis", None)
-    trim: Trim | None = given("The trim panel in front", None)
-    factory: Factory | None = given("The factory's loudspeaker", None)
-    cavity: Cavity | None = given("The door behind the skin", None)
-    gap: Gap | None = given("The space between trim and skin", None)
-    seat: Seat | None = given("Where the driver's seat is not flat on the axis", None)
-    stand_in: StandIn | None = given("What the stand-in did", None)
+    flange: FlangeTable | None = given("The factory part's footprint", None)
+    fixings: tuple[FixingTable, ...] | None = given("The factory's own fixing points in the metal", None)
+    behind: tuple[BehindTable, ...] | None = given("Free depth behind the face at a radius from the axis", None)
+    trim: TrimTable | None = given("The trim panel in front", None)
+    factory: FactoryTable | None = given("The factory's loudspeaker", None)
+    cavity: CavityTable | None = given("The door behind the skin", None)
+    gap: GapTable | None = given("The space between trim and skin", None)
+    seat: SeatTable | None = given("Where the driver's seat is not flat on the axis", None)
+    stand_in: StandInTable | None = given("What the stand-in did", None)
 
 
-class Opening(Measures):
+class OpeningTable(MeasuresTable):
     """An opening, measured on its first side and mirrored for the second."""
 
     id: str = own_id()
@@ -220,11 +220,11 @@ class Opening(Measures):
         "left out: sheet",
         None,
     )
-    left: Measures | None = given("What was measured on the left by itself", None)
-    right: Measures | None = given("What was measured on the right by itself", None)
+    left: MeasuresTable | None = given("What was measured on the left by itself", None)
+    right: MeasuresTable | None = given("What was measured on the right by itself", None)
 
     @model_validator(mode="after")
-    def _sides(self) -> Opening:
+    def _sides(self) -> OpeningTable:
         if len(set(self.sides)) != len(self.sides):
             raise InputError("sides", list(self.sides), '["left", "right"], each once')
         for side in ("left", "right"):

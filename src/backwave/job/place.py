@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from backwave.job.load import Job
-from backwave.job.opening import Measures, Opening
+from backwave.job.opening import MeasuresTable, OpeningTable
 from backwave.job.trace import Trace
 from backwave.units import Quantity
 
@@ -25,7 +25,7 @@ class Place:
 
     Parameters
     ----------
-    opening : Opening, no unit
+    opening : OpeningTable, no unit
         With the overrides of this side applied.
     side : str, no unit
         "left", "right", or "" where there is just one.
@@ -39,7 +39,7 @@ class Place:
         For mirroring positions.
     """
 
-    opening: Opening
+    opening: OpeningTable
     side: str
     mirrored: bool
     own: frozenset[str]
@@ -142,7 +142,7 @@ def places(job: Job) -> tuple[Place, ...]:
 _BY_KEY = ("trim", "factory", "cavity", "gap")  # what an override leaves out of these is that of the first side
 
 
-def _merged(opening: Opening, override: Measures) -> dict[str, Any]:
+def _merged(opening: OpeningTable, override: MeasuresTable) -> dict[str, Any]:
     changes = {name: getattr(override, name) for name in override.model_fields_set}
     for name in _BY_KEY:
         own, first = changes.get(name), getattr(opening, name)
@@ -151,8 +151,8 @@ def _merged(opening: Opening, override: Measures) -> dict[str, Any]:
     return changes
 
 
-def _place(job: Job, opening: Opening, side: str, width: float | None) -> Place:
-    override: Measures | None = getattr(opening, side) if side else None
+def _place(job: Job, opening: OpeningTable, side: str, width: float | None) -> Place:
+    override: MeasuresTable | None = getattr(opening, side) if side else None
     own = frozenset(override.model_fields_set) if override is not None else frozenset()
     merged = opening if override is None else opening.model_copy(update=_merged(opening, override))
     flange = merged.flange

@@ -10,7 +10,7 @@ from backwave.errors import InputError
 from backwave.job.fields import Dim, Flag, Hertz, LevelPoint, Number, Table, Whole, given
 from backwave.units import Quantity
 
-__all__ = ["COLUMNS", "FOLDER", "SOUNDS", "ReadingFile", "Tune"]
+__all__ = ["COLUMNS", "FOLDER", "SOUNDS", "ReadingTable", "TuneTable"]
 
 FOLDER = "readings"
 """Where recordings and responses lie in a job folder."""
@@ -22,7 +22,7 @@ COLUMNS = (".txt", ".csv", ".tsv", ".frd", ".dat")
 Correction = Annotated[Quantity, Dim("level", "0 dB", "60 dB")]
 
 
-class ReadingFile(Table):
+class ReadingTable(Table):
     """A recording of the sweep, or a response, taken at a seat."""
 
     file: str = given("Path inside the job folder, under readings/: WAV, FLAC or OGG, or columns of Hz and dB")
@@ -50,7 +50,7 @@ class ReadingFile(Table):
     )
 
 
-class Tune(Table):
+class TuneTable(Table):
     """Toward what the sound is set, and with what; a target is a preference."""
 
     target: Literal["house", "flat"] | tuple[LevelPoint, ...] = given(

@@ -19,9 +19,24 @@ __all__ = ["json_schema", "reference"]
 
 def json_schema() -> dict[str, Any]:
     """The JSON Schema of a job file (draft 2020-12)."""
-    schema = JobFile.model_json_schema(by_alias=True)
+    schema = _named(JobFile.model_json_schema(by_alias=True))
     _bound(schema)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | schema
+
+
+def _named(node: Any) -> Any:
+    """Tables under the names they have in the file's words: "Opening", not the class it is read into."""
+    if isinstance(node, list):
+        return [_named(one) for one in node]
+    if not isinstance(node, dict):
+        return node
+    named = {key: _named(inner) for key, inner in node.items()}
+    for key in ("$ref", "title"):
+        if isinstance(named.get(key), str):
+            named[key] = named[key].removesuffix("Table")
+    if isinstance(named.get("$defs"), dict):
+        named["$defs"] = {name.removesuffix("Table"): one for name, one in named["$defs"].items()}
+    return named
 
 
 def _bound(node: Any) -> None:

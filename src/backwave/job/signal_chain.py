@@ -30,13 +30,13 @@ from backwave.job.fields import (
 from backwave.notation.ratings import Rating
 from backwave.units import Quantity
 
-__all__ = ["Box", "Path", "Port", "Source", "Stage"]
+__all__ = ["BoxTable", "PathTable", "PortTable", "SourceTable", "StageTable"]
 
 Outer = Annotated[Quantity, Dim("length", "10 mm", "3 m")]
 PRACTICE = "common trade practice"
 
 
-class Source(Table):
+class SourceTable(Table):
     """Where the signal comes from."""
 
     id: str = own_id()
@@ -66,7 +66,7 @@ class Source(Table):
         return None if self.power is None else self.power.bridged() if self.bridged else self.power
 
     @model_validator(mode="after")
-    def _in_pairs(self) -> Source:
+    def _in_pairs(self) -> SourceTable:
         if self.bridged and (self.kind != "amplifier" or self.power is None or self.power.channels % 2):
             found = f"{self.kind}, {self.power or 'no power'}"
             raise InputError(f"bridged source {self.id}", found, 'an amplifier of an even number of channels: "2 x 75 W into 2 ohm"')  # fmt: skip
@@ -88,7 +88,7 @@ class Source(Table):
         return levels
 
 
-class Path(Table):
+class PathTable(Table):
     """One output to one speaker."""
 
     source: str = given("Which source")
@@ -104,7 +104,7 @@ class Path(Table):
     polarity: Literal[1, -1] = given("1, or -1 for reversed", 1)
 
 
-class Stage(Table):
+class StageTable(Table):
     """A stage of the work that is worth hearing by itself."""
 
     id: str = own_id()
@@ -115,10 +115,10 @@ class Stage(Table):
         "90 dB",
         "loud music; " + PRACTICE,
     )
-    path: tuple[Path, ...] = given("Outputs to speakers", ())
+    path: tuple[PathTable, ...] = given("Outputs to speakers", ())
 
 
-class Port(Table):
+class PortTable(Table):
     """The port of a vented box: a round tube."""
 
     diameter: Positive = given("Inner diameter")
@@ -128,7 +128,7 @@ class Port(Table):
     )
 
 
-class Box(Table):
+class BoxTable(Table):
     """A box for a driver."""
 
     id: str = own_id()
@@ -136,7 +136,7 @@ class Box(Table):
     volume: Annotated[Quantity, Dim("volume", "50 mL")] = given("Air inside, net")
     at: tuple[AnyLength, AnyLength, AnyLength] | None = given("Where its driver stands in the cabin", None)
     tuning: Annotated[Quantity, Dim("frequency", "5 Hz", "1000 Hz")] | None = given("Tuning of a vented box", None)
-    port: Port | None = given("Port of a vented box", None)
+    port: PortTable | None = given("Port of a vented box", None)
     leak_q: Quality | None = given("Leakage quality; left out: 20 for a closed box, 7 for a vented one", None)
     absorption_q: Quality | None = given("Absorption quality; left out: none, an empty box", None)
     panel: Annotated[Quantity, Dim("length", "0.5 mm", "100 mm")] | None = given(
@@ -147,7 +147,7 @@ class Box(Table):
     depth: Outer | None = given("Outer depth; left out: free", None)
 
     @model_validator(mode="after")
-    def _vent(self) -> Box:
+    def _vent(self) -> BoxTable:
         lacking = [name for name in ("tuning", "port") if getattr(self, name) is None]
         if self.kind == "vented" and lacking:
             raise InputError("a vented box", f"no {' and no '.join(lacking)}", "its tuning and its port")

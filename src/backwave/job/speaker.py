@@ -30,12 +30,20 @@ from backwave.job.fields import (
 )
 from backwave.units import Quantity, parse
 
-__all__ = ["FrontParts", "Holes", "MeasuredOf", "Motor", "Slot", "Speaker", "TerminalBlock"]
+__all__ = [
+    "BoltHolesTable",
+    "FrontPartsTable",
+    "MeasuredCurvesTable",
+    "MotorTable",
+    "SlotTable",
+    "SpeakerTable",
+    "TerminalsTable",
+]
 
 PRACTICE = "common trade practice"
 
 
-class FrontParts(Table):
+class FrontPartsTable(Table):
     """Highest points at rest above the mounting side of the rim, by how they move."""
 
     moving: Measured | None = given("Cone or dust cap: moves by the whole excursion", None)
@@ -51,7 +59,7 @@ class _FrontSchema:
         return {"anyOf": [{"type": "string"}, several, handler(schema)]}
 
 
-class Slot(Table):
+class SlotTable(Table):
     """A slotted hole of the frame."""
 
     x: Across = given("Middle, to the right, the driver seen from its front")
@@ -61,7 +69,7 @@ class Slot(Table):
     angle: Angle = given("Direction of its length")
 
 
-class Holes(Table):
+class BoltHolesTable(Table):
     """The holes of the driver's frame: on a circle, at coordinates, or slots."""
 
     count: Annotated[Whole, Field(ge=2, le=24)] | None = given("How many on the bolt circle", None)
@@ -69,10 +77,10 @@ class Holes(Table):
     diameter: Annotated[Quantity, Dim("length", "0.5 mm", "50 mm")] | None = given("Diameter of each hole", None)
     first: Angle | None = given("Angle of the first; left out: 0 deg", None)
     at: tuple[Point, ...] | None = given("Centers at coordinates, [[x, y], ...] in mm", None)
-    slots: tuple[Slot, ...] = given("Slotted holes", ())
+    slots: tuple[SlotTable, ...] = given("Slotted holes", ())
 
     @model_validator(mode="after")
-    def _enough(self) -> Holes:
+    def _enough(self) -> BoltHolesTable:
         circle = self.count is not None and self.circle is not None
         if not (circle or self.at or self.slots):
             raise InputError("holes", "neither a circle nor coordinates", "count and circle, or at, or slots")
@@ -81,7 +89,7 @@ class Holes(Table):
         return self
 
 
-class TerminalBlock(Table):
+class TerminalsTable(Table):
     """The terminals, where they stand out of the basket."""
 
     angle: Angle | None = given("The driver's own angle, seen from its front; left out: all round", None)
@@ -90,7 +98,7 @@ class TerminalBlock(Table):
     depth: Measured = given("Their farthest point from the rim's mounting side")
 
 
-class Motor(Table):
+class MotorTable(Table):
     """Thiele-Small and large-signal parameters."""
 
     Re: Load | None = given("Resistance of the coil", None)
@@ -115,7 +123,7 @@ class Motor(Table):
     power: Annotated[Quantity, Dim("power")] | None = given("Rated power", None)
 
 
-class MeasuredOf(Table):
+class MeasuredCurvesTable(Table):
     """What was measured of a driver: plain columns of numbers, frequency, value, and phase if there is one."""
 
     impedance: str | None = given("File of its impedance in free air, Hz, ohm, degrees", None)
@@ -129,7 +137,7 @@ class MeasuredOf(Table):
     )
 
 
-class Speaker(Table):
+class SpeakerTable(Table):
     """A driver."""
 
     id: str = own_id()
@@ -144,20 +152,20 @@ class Speaker(Table):
     magnet: MeasuredDisc | None = given("Diameter of the magnet; not needed with a profile", None)
     rim: Measured | None = given("Thickness of the frame's rim", None)
     gasket: Measured | None = given("The driver's own gasket as closed", None)
-    front: Annotated[FrontParts | None, _FrontSchema()] = given(
+    front: Annotated[FrontPartsTable | None, _FrontSchema()] = given(
         "Highest point at rest above the rim's mounting side: a length, or { moving, crest, fixed }", None
     )
     profile: tuple[tuple[Measured, Measured], ...] | None = given(
         "Back of the driver from the rim: [radius, depth from the rim's mounting side], depth never falling", None
     )
-    holes: Holes | None = given("Holes of the frame", None)
-    terminals: TerminalBlock | None = given("The terminals", None)
+    holes: BoltHolesTable | None = given("Holes of the frame", None)
+    terminals: TerminalsTable | None = given("The terminals", None)
     vent: Annotated[Quantity, Dim("length", "0 mm", "300 mm")] | None = given(
         "Diameter of a vent in the pole at the back; 0 mm: none", None
     )
     mass: Annotated[Quantity, Dim("mass")] | None = given("Mass of the driver", None)
-    motor: Motor | None = given("Its parameters", None)
-    measured: MeasuredOf | None = given("What was measured of it", None)
+    motor: MotorTable | None = given("Its parameters", None)
+    measured: MeasuredCurvesTable | None = given("What was measured of it", None)
     by: str | None = given("Instrument its dimensions were read with; left out: from a data sheet", None)
 
     @field_validator("front", mode="before")

@@ -11,14 +11,22 @@ from backwave.errors import InputError
 from backwave.job.fields import Ampere, Dim, Flag, Number, Power, Run, Supplied, Table, Whole, given, own_id, word
 from backwave.units import Quantity
 
-__all__ = ["Alternator", "Battery", "Cable", "Crew", "Distribution", "Load", "Supply"]
+__all__ = [
+    "AlternatorTable",
+    "BatteryTable",
+    "CableTable",
+    "CrewTable",
+    "DistributionTable",
+    "LoadTable",
+    "SupplyTable",
+]
 
 _HOURS = re.compile(r"(Mon|Tue|Wed|Thu|Fri|Sat|Sun) ([01]\d|2[0-3]):[0-5]\d-(([01]\d|2[0-3]):[0-5]\d|24:00)")
 
 Celsius = Annotated[Quantity, Dim("temperature")]
 
 
-class Battery(Table):
+class BatteryTable(Table):
     """The battery."""
 
     voltage: Supplied | None = given("At rest; left out: 12.6 V", None)
@@ -29,7 +37,7 @@ class Battery(Table):
     kind: Literal["lead-acid", "lithium"] = word("Its chemistry", "lead-acid", "the commonest")
 
 
-class Alternator(Table):
+class AlternatorTable(Table):
     """The alternator, or the converter of an electric vehicle."""
 
     current: Ampere | None = given("At speed", None)
@@ -37,13 +45,13 @@ class Alternator(Table):
     converter: Flag = given("It is the converter of an electric vehicle", False)
 
 
-class Supply(Table):
+class SupplyTable(Table):
     """The vehicle's supply."""
 
     system: Literal["12 V", "24 V"] = word("Nominal voltage", "12 V", "cars and vans")
     running: Supplied | None = given("At the battery, engine running; left out: 14.4 V", None)
-    battery: Battery = Field(default_factory=Battery, description="The battery")
-    alternator: Alternator = Field(default_factory=Alternator, description="The alternator")
+    battery: BatteryTable = Field(default_factory=BatteryTable, description="The battery")
+    alternator: AlternatorTable = Field(default_factory=AlternatorTable, description="The alternator")
     vehicle: Ampere | None = given("What the vehicle itself draws, engine running", None)
     off: Ampere | None = given("What it draws while somebody listens with the engine off; left out: 3 A", None)
     fuse_at: Run | None = given("How far along the cable from the battery the main fuse sits", None)
@@ -55,7 +63,7 @@ class Supply(Table):
     apart: Flag | None = given("Signal and power run on different sides of the vehicle", None)
 
 
-class Cable(Table):
+class CableTable(Table):
     """A run of cable, with the fuse at its head."""
 
     length: Run | None = given("One way; left out: guessed, with what the guess does", None)
@@ -68,15 +76,15 @@ class Cable(Table):
     style: str = given('Kind of fuse, such as "blade"; left out: the first that breaks a short', "")
 
 
-class Distribution(Table):
+class DistributionTable(Table):
     """A block where one feed becomes several."""
 
     id: str = own_id()
     from_: str = Field("", alias="from", description="The distribution it hangs on; left out: the battery")
-    feed: Cable = Field(default_factory=Cable, description="Cable to it")
+    feed: CableTable = Field(default_factory=CableTable, description="Cable to it")
 
 
-class Load(Table):
+class LoadTable(Table):
     """Something that draws current; a load and a source of one id are one device."""
 
     id: str = own_id()
@@ -100,11 +108,11 @@ class Load(Table):
     regulated: Flag = given("Its own supply holds the power when the voltage sags", False)
     fuses: tuple[Ampere, ...] = given("Its own fuses", ())
     turn_on: Literal["lead", "signal", "none"] = word("What turns it on", "lead", "the usual way")
-    feed: Cable = Field(default_factory=Cable, description="Cable from the battery or distribution")
-    ground: Cable | None = given("Cable to ground; left out: 0.5 m of the feed's size", None)
+    feed: CableTable = Field(default_factory=CableTable, description="Cable from the battery or distribution")
+    ground: CableTable | None = given("Cable to ground; left out: 0.5 m of the feed's size", None)
 
 
-class Crew(Table):
+class CrewTable(Table):
     """Who works, when, with what."""
 
     people: tuple[str, ...] = given("Names", ())

@@ -28,12 +28,21 @@ from backwave.notation.crossover import Branch
 from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S, refuse_unsafe
 from backwave.units import Quantity
 
-__all__ = ["Boot", "FactoryTerminals", "Gate", "Pair", "Pin", "Plug", "SpeakerCable", "Wire"]
+__all__ = [
+    "BootTable",
+    "FactoryTerminalsTable",
+    "GateTable",
+    "PairTable",
+    "PinTable",
+    "PlugTable",
+    "SpeakerCableTable",
+    "WireTable",
+]
 
 PRACTICE = "common trade practice"
 
 
-class Wire(Table):
+class WireTable(Table):
     """A wire of the harness: what is known of one that backwave generates, or one that goes another way."""
 
     id: str = own_id()
@@ -44,7 +53,7 @@ class Wire(Table):
     size: str = given('Its size, such as "1.5 mm2" or "AWG 16"', "")
 
 
-class SpeakerCable(Table):
+class SpeakerCableTable(Table):
     """The run from an output, or from its crossover's box, to a speaker or its factory plug."""
 
     opening: str | None = given("Which opening it goes to", None)
@@ -57,13 +66,13 @@ class SpeakerCable(Table):
     material: Literal["copper", "copper-clad aluminum"] = word("Conductor", "copper", "what should be bought")
 
     @model_validator(mode="after")
-    def _somewhere(self) -> SpeakerCable:
+    def _somewhere(self) -> SpeakerCableTable:
         if (self.opening is None) == (self.box is None):
             raise InputError("a speaker cable", "to nowhere, or to two places", "either opening or box")
         return self
 
 
-class Pin(Table):
+class PinTable(Table):
     """A contact of a plug with what it carries."""
 
     number: str = given("As molded on the plug")
@@ -82,7 +91,7 @@ class Pin(Table):
         return hides
 
 
-class FactoryTerminals(Table):
+class FactoryTerminalsTable(Table):
     """Where the factory speaker's own terminals sat, which its lead reached."""
 
     depth: Across = given("Behind the metal; negative: in front of it")
@@ -92,7 +101,7 @@ class FactoryTerminals(Table):
     )
 
 
-class Plug(Table):
+class PlugTable(Table):
     """A factory plug that is kept: each contact with what it carries, as found."""
 
     id: str = own_id()
@@ -112,11 +121,11 @@ class Plug(Table):
     slack: Annotated[Quantity, Dim("length", "0 mm", "10 m")] | None = given(
         "Slack that lead had at the factory speaker; left out: none", None
     )
-    terminals: FactoryTerminals | None = given("Where the factory speaker's terminals sat", None)
-    pin: tuple[Pin, ...] = given("Its contacts", ())
+    terminals: FactoryTerminalsTable | None = given("Where the factory speaker's terminals sat", None)
+    pin: tuple[PinTable, ...] = given("Its contacts", ())
 
     @model_validator(mode="after")
-    def _contacts(self) -> Plug:
+    def _contacts(self) -> PlugTable:
         twice = [name for name, n in Counter(p.number for p in self.pin).items() if n > 1]
         if twice:
             raise InputError(f"contacts of plug {self.id} named twice", ", ".join(twice), "each number once")
@@ -148,7 +157,7 @@ class Plug(Table):
         return self
 
 
-class Boot(Table):
+class BootTable(Table):
     """The boot at a door's hinge, which wires to the door go through."""
 
     opening: str = given("Which opening is in that door")
@@ -165,7 +174,7 @@ class Boot(Table):
     )
 
 
-class Gate(Table):
+class GateTable(Table):
     """What was confirmed for this very pair before a meter or a cell touched it; all of it, or no reading is accepted."""
 
     traced: Flag = given(PAIR_GATE["traced"], False)
@@ -175,7 +184,7 @@ class Gate(Table):
     unplugged: Flag = given(PAIR_GATE["unplugged"], False)
 
 
-class Pair(Table):
+class PairTable(Table):
     """A pair of factory wires, what was confirmed before it was touched, and what was read on it."""
 
     id: str = own_id()
@@ -186,8 +195,8 @@ class Pair(Table):
         "The speaker at whose plug it ends, as seen", "unknown", "nobody has said"
     )
     capacitor: Flag | None = given("A capacitor in line was seen; left out: nobody could look", None)
-    confirmed: Gate = Field(
-        default_factory=Gate, description="What was confirmed for this very pair before anything touched it"
+    confirmed: GateTable = Field(
+        default_factory=GateTable, description="What was confirmed for this very pair before anything touched it"
     )
     resistance: Annotated[Quantity | str, Dim("resistance", "0 ohm", "100000 kohm", words=("open",))] | None = (
         given("What the meter shows across it, or open; not before all is confirmed", None)
@@ -208,7 +217,7 @@ class Pair(Table):
     by_marks: Flag = given("Plus was read off the speaker's own marks and followed by eye", False)
 
     @model_validator(mode="after")
-    def _gate(self) -> Pair:
+    def _gate(self) -> PairTable:
         if self.resistance is not None or self.cone is not None:
             refuse_unsafe(
                 self.id,

@@ -33,9 +33,9 @@ from __future__ import annotations
 
 from backwave.measure.alignment import align_channels, choose_joint, settings_table, target_curve
 from backwave.measure.analysis import Response, TakeRead, place_average, read_take
-from backwave.measure.bands import Difference, Summary, compare, repeatability, summary
-from backwave.measure.distortion import Distortion, breaks_up
-from backwave.measure.equalizer import Equalizer, Limits, fit_bands, fit_equalizer
+from backwave.measure.bands import LevelDifference, Summary, compare, repeatability, summary
+from backwave.measure.distortion import Distortion, overload_ranges
+from backwave.measure.equalizer import Equalizer, FilterLimits, fit_bands, fit_equalizer
 from backwave.measure.impedance import ImpedanceCurve, Motor, check_jig, fit_motor, read_impedance
 from backwave.measure.model_fit import Learned, Unknown, distance_db, learn
 from backwave.measure.rattle import Buzz, buzz_index, check_rattle
@@ -46,12 +46,12 @@ from backwave.measure.vas import Suspension, added_mass, known_box
 __all__ = [
     "Buzz",
     "Clock",
-    "Difference",
     "Distortion",
     "Equalizer",
+    "FilterLimits",
     "ImpedanceCurve",
     "Learned",
-    "Limits",
+    "LevelDifference",
     "Motor",
     "Response",
     "Summary",
@@ -62,7 +62,6 @@ __all__ = [
     "Unknown",
     "added_mass",
     "align_channels",
-    "breaks_up",
     "buzz_index",
     "check_jig",
     "check_rattle",
@@ -76,6 +75,7 @@ __all__ = [
     "fit_motor",
     "known_box",
     "learn",
+    "overload_ranges",
     "place_average",
     "plan_take",
     "read_impedance",

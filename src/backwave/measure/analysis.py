@@ -13,14 +13,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Text
-from backwave.measure import recording_checks as quality
-from backwave.measure import sweep_checks as heard
+from backwave.finding import Check, Message
+from backwave.measure import recording_checks, sweep_checks
 from backwave.measure.arrival import Relation, relation, single_arrival
 from backwave.measure.distortion import Distortion, read_distortion
 from backwave.measure.response import (
     Impulse,
-    Reading,
+    ResponseReading,
     deconvolve,
     gated_spectrum,
     signal_to_noise,
@@ -152,31 +151,33 @@ def read_take(
         A recording that cannot be used, with what to do.
     """
     tell = progress or (lambda _: None)
-    recording, found = quality.usable_channel(samples, rate_hz)
+    recording, found = recording_checks.usable_channel(samples, rate_hz)
     checks = list(found)
     clock = find_take(recording, rate_hz, take)
-    checks += [quality.check_clock(clock), quality.check_gain(recording, clock, take)]
-    checks.append(quality.check_holes(recording, clock, take))
-    readings: list[Reading] = []
+    checks += [recording_checks.check_clock(clock), recording_checks.check_gain(recording, clock, take)]
+    checks.append(recording_checks.check_holes(recording, clock, take))
+    readings: list[ResponseReading] = []
     responses: list[Response] = []
     for k, event in enumerate(take.sweeps):
         tell((k + 0.5) / (len(take.sweeps) + 0.5))
         reading = deconvolve(recording, clock, take, event)
         f = log_frequencies(reading.sweep.f1_hz, min(reading.sweep.f2_hz, 0.47 * clock.rate_hz), STEPS)
         snr = signal_to_noise(reading, f)
-        if not heard.sounded(recording, clock, take, reading):
+        if not sweep_checks.sounded(recording, clock, take, reading):
             checks.append(_silent(event.name))
             continue
-        checks += [c for c in (heard.check_spread(reading), heard.check_band(reading)) if c is not None]
-        checks.append(heard.check_noise(event.name, f, snr))
+        checks += [
+            c for c in (sweep_checks.check_spread(reading), sweep_checks.check_band(reading)) if c is not None
+        ]
+        checks.append(sweep_checks.check_noise(event.name, f, snr))
         first = readings[0] if readings and len(event.outputs) == 1 else None
         responses.append(_response(reading, f, snr, first, microphone))
         related = responses[-1].relation
         if first is not None and related is not None:
             change = float(np.median(responses[-1].magnitude_db - responses[0].magnitude_db))
-            same = heard.check_channels(related, change, (first.event.name, event.name))
+            same = sweep_checks.check_channels(related, change, (first.event.name, event.name))
             checks += [same] if same else []
-            checks.append(heard.check_relation(event.name, first.event.name, related))
+            checks.append(sweep_checks.check_relation(event.name, first.event.name, related))
         readings.append(reading)
     if not responses:
         raise InputError(
@@ -259,7 +260,11 @@ def decay_s(impulse: Impulse, f_hz: float, noise_part: float = 0.2) -> float | N
 
 
 def _response(
-    reading: Reading, f: Real, snr: Real, first: Reading | None, microphone: tuple[ArrayLike, ArrayLike] | None
+    reading: ResponseReading,
+    f: Real,
+    snr: Real,
+    first: ResponseReading | None,
+    microphone: tuple[ArrayLike, ArrayLike] | None,
 ) -> Response:
     low, high = reading.sweep.f1_hz, float(f[-1])
     h = reading.linear.spectrum(f)
@@ -283,7 +288,7 @@ def _response(
 
 def _silent(name: str) -> Check:
     return Check(
-        "measure.silent", "caution", Text("{name} did not sound", (("name", name, ""),)),
+        "measure.silent", "caution", Message("{name} did not sound", (("name", name, ""),)),
         sources=("common trade practice",), part=name,
-        remedy=Text("check the balance and fader, the plug and the channel's fuse, and that this file was played"),
+        remedy=Message("check the balance and fader, the plug and the channel's fuse, and that this file was played"),
     )  # fmt: skip

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from backwave.measure.response import Impulse, window
 from backwave.measure.synchronize import cross_lag, fast_length
 
-__all__ = ["Arrival", "Relation", "least_phase_twin", "relation", "single_arrival"]
+__all__ = ["Arrival", "Relation", "minimum_phase_twin", "relation", "single_arrival"]
 
 Real = NDArray[np.float64]
 
@@ -79,7 +79,7 @@ class Relation:
     sure: bool
 
 
-def least_phase_twin(impulse: Impulse, low_hz: float) -> Real:
+def minimum_phase_twin(impulse: Impulse, low_hz: float) -> Real:
     """The response of the same magnitude and least phase, by folding the cepstrum (Oppenheim and Schafer, 1975).
 
     Parameters
@@ -116,7 +116,7 @@ def single_arrival(impulse: Impulse, low_hz: float) -> Arrival:
     """
     impulse = _shortened(impulse)
     h, rate = impulse.samples, impulse.rate_hz
-    twin = least_phase_twin(impulse, low_hz)
+    twin = minimum_phase_twin(impulse, low_hz)
     n = twin.size
     cross = np.fft.irfft(np.fft.rfft(h, n) * np.conj(np.fft.rfft(twin)), n)
     k = int(np.argmax(np.abs(cross)))

@@ -39,7 +39,7 @@ THD_HZ: dict[str, tuple[float, float]] = {
     "deep bass": (30.0, 60.0), "mid-bass": (60.0, 250.0), "vocal": (250.0, 1000.0),
 }  # fmt: skip
 """Ranges of the drive over which distortion is told; above them its harmonics leave what a microphone hears."""
-LEAST_POINTS = 3
+MIN_POINTS = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -245,7 +245,7 @@ def _levels(readings: Sequence[One], low: float, high: float) -> list[tuple[floa
         if r.distortion is None:
             continue
         inside = (r.distortion.f_hz >= low) & (r.distortion.f_hz <= high) & np.isfinite(r.distortion.thd_db)
-        if inside.sum() < LEAST_POINTS or r.f_hz[0] > low * 1.3 or r.f_hz[-1] < high:
+        if inside.sum() < MIN_POINTS or r.f_hz[0] > low * 1.3 or r.f_hz[-1] < high:
             continue
         thd = float(10 * np.log10(np.mean(10 ** (r.distortion.thd_db[inside] / 10))))
         by_sweep.setdefault(round(r.sweep_db, 1), []).append((band_level(r.f_hz, r.level_db, low, high), thd))

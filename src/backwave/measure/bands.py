@@ -17,7 +17,7 @@ from backwave.acoustics.listening_bands import BANDS
 from backwave.errors import InputError
 from backwave.measure.smoothing import band_level, log_frequencies, smoothed
 
-__all__ = ["ANCHOR_HZ", "BANDS", "REPEAT_DB", "Difference", "Summary", "compare", "repeatability", "summary"]
+__all__ = ["ANCHOR_HZ", "BANDS", "REPEAT_DB", "LevelDifference", "Summary", "compare", "repeatability", "summary"]
 
 Real = NDArray[np.float64]
 
@@ -55,7 +55,7 @@ class Summary:
 
 
 @dataclass(frozen=True)
-class Difference:
+class LevelDifference:
     """One number after against before.
 
     Parameters
@@ -134,7 +134,7 @@ def repeatability(f_hz: ArrayLike, levels_db: Sequence[ArrayLike]) -> dict[str, 
 def compare(
     before: Summary, after: Summary, u_before: dict[str, float] | float = REPEAT_DB,
     u_after: dict[str, float] | float = REPEAT_DB,
-) -> tuple[Difference, ...]:  # fmt: skip
+) -> tuple[LevelDifference, ...]:  # fmt: skip
     """Bands after against before, each with its uncertainty.
 
     Parameters
@@ -149,7 +149,7 @@ def compare(
         return of.get(name, REPEAT_DB) if isinstance(of, dict) else of
 
     return tuple(
-        Difference(name, after.levels_db[name] - level, sqrt(u(u_before, name) ** 2 + u(u_after, name) ** 2))
+        LevelDifference(name, after.levels_db[name] - level, sqrt(u(u_before, name) ** 2 + u(u_after, name) ** 2))
         for name, level in before.levels_db.items()
         if name in after.levels_db
     )

@@ -13,16 +13,24 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Text
-from backwave.measure.response import ORDERS, Reading, harmonic_levels
+from backwave.finding import Check, Message
+from backwave.measure.response import ORDERS, ResponseReading, harmonic_levels
 from backwave.measure.smoothing import corrected
 
-__all__ = ["BREAKS_DB", "Distortion", "breaks_up", "check_breaks", "matched", "onset_db", "read_distortion"]
+__all__ = [
+    "OVERLOAD_THD_DB",
+    "Distortion",
+    "check_overload",
+    "matched",
+    "onset_db",
+    "overload_ranges",
+    "read_distortion",
+]
 
 Real = NDArray[np.float64]
 SOURCES = ("common trade practice",)
 
-BREAKS_DB = -20.0
+OVERLOAD_THD_DB = -20.0
 """All harmonics together, above which a loudspeaker counts as overdriven (common trade practice: a tenth)."""
 
 
@@ -50,13 +58,13 @@ class Distortion:
 
 
 def read_distortion(
-    reading: Reading, f_hz: ArrayLike, microphone: tuple[ArrayLike, ArrayLike] | None = None
+    reading: ResponseReading, f_hz: ArrayLike, microphone: tuple[ArrayLike, ArrayLike] | None = None
 ) -> Distortion:
     """Harmonics of a sweep, with the microphone's response taken off at each.
 
     Parameters
     ----------
-    reading : Reading, no unit
+    reading : ResponseReading, no unit
         One sweep.
     f_hz : (n_freq,) float, Hz
         Frequencies of the drive.
@@ -75,7 +83,9 @@ def read_distortion(
     return Distortion(f, ORDERS, levels, floor, thd)
 
 
-def breaks_up(distortion: Distortion, limit_db: float = BREAKS_DB) -> tuple[tuple[float, float, float], ...]:
+def overload_ranges(
+    distortion: Distortion, limit_db: float = OVERLOAD_THD_DB
+) -> tuple[tuple[float, float, float], ...]:
     """Stretches of the drive in which distortion is above a limit.
 
     Parameters
@@ -99,7 +109,7 @@ def breaks_up(distortion: Distortion, limit_db: float = BREAKS_DB) -> tuple[tupl
     )
 
 
-def check_breaks(name: str, distortion: Distortion, limit_db: float = BREAKS_DB) -> tuple[Check, ...]:
+def check_overload(name: str, distortion: Distortion, limit_db: float = OVERLOAD_THD_DB) -> tuple[Check, ...]:
     """One check for each stretch in which distortion is above a limit, or one that says there is none.
 
     Parameters
@@ -111,13 +121,13 @@ def check_breaks(name: str, distortion: Distortion, limit_db: float = BREAKS_DB)
     limit_db : float, dB
         Of all harmonics together.
     """
-    found, limit = breaks_up(distortion, limit_db), 100 * 10 ** (limit_db / 20)
+    found, limit = overload_ranges(distortion, limit_db), 100 * 10 ** (limit_db / 20)
     if not found:
         known = distortion.thd_db[np.isfinite(distortion.thd_db)]
         if not known.size:
             return ()
         return (Check(
-            "measure.distortion", "ok", Text("{name}: no distortion above the limit", (("name", name, ""),)),
+            "measure.distortion", "ok", Message("{name}: no distortion above the limit", (("name", name, ""),)),
             value=100 * 10 ** (float(known.max()) / 20), limit=limit, unit="%", sources=SOURCES, part=name,
         ),)  # fmt: skip
     said = "all together" if name == "all" else name
@@ -126,14 +136,14 @@ def check_breaks(name: str, distortion: Distortion, limit_db: float = BREAKS_DB)
         title = "{name}: breaks up from {low} to {high}" if high > low else "{name}: breaks up at {low}"
         rows.append(Check(
             "measure.distortion", "caution",
-            Text(title, (("name", said, ""), ("low", low, "Hz"), ("high", high, "Hz"))),
+            Message(title, (("name", said, ""), ("low", low, "Hz"), ("high", high, "Hz"))),
             value=100 * 10 ** (worst / 20), limit=limit, unit="%", sources=SOURCES, part=f"{name}-{low:.0f}-hz",
-            remedy=Text("Less volume, or a high-pass above it; the same at half the volume means something touches"),
+            remedy=Message("Less volume, or a high-pass above it; the same at half the volume means something touches"),
         ))  # fmt: skip
     return tuple(rows)
 
 
-def onset_db(level_db: ArrayLike, rows: Sequence[Distortion], limit_db: float = BREAKS_DB) -> Real:
+def onset_db(level_db: ArrayLike, rows: Sequence[Distortion], limit_db: float = OVERLOAD_THD_DB) -> Real:
     """Level of the drive at which distortion passes a limit, by frequency, from readings at several levels.
 
     Parameters

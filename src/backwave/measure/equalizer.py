@@ -18,13 +18,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Text
+from backwave.finding import Check, Message
 from backwave.measure.smoothing import log_frequencies, smoothed
 from backwave.notation.filters import Filter
 
 __all__ = [
     "Equalizer",
-    "Limits",
+    "FilterLimits",
     "Null",
     "check_nulls",
     "fit_bands",
@@ -42,12 +42,12 @@ DOWN_EFFORT = (
     0.08  # the same of a decibel by which all filters together turn the whole band down: that is the volume's
 )
 EARNED = 0.02  # least that a filter has to save of the mean square, dB2: each one has to be typed in by somebody
-LEAST_GAIN_DB = 0.5  # a filter that does less is left out
+MIN_GAIN_DB = 0.5  # a filter that does less is left out
 GRID = 12  # points in an octave of the fit
 
 
 @dataclass(frozen=True)
-class Limits:
+class FilterLimits:
     """What the equalizer may do; all defaults are common trade practice and can be changed.
 
     Parameters
@@ -141,7 +141,7 @@ class Equalizer:
 
 
 def fit_equalizer(
-    f_hz: ArrayLike, level_db: ArrayLike, target_db: ArrayLike, count: int = 8, limits: Limits | None = None,
+    f_hz: ArrayLike, level_db: ArrayLike, target_db: ArrayLike, count: int = 8, limits: FilterLimits | None = None,
     spread_db: ArrayLike | None = None, most_gain_db: ArrayLike | None = None,
 ) -> Equalizer:  # fmt: skip
     """Filters that bring a response toward a target.
@@ -154,7 +154,7 @@ def fit_equalizer(
         The target, at any level.
     count : int, no unit
         Most filters, 0 to 20.
-    limits : Limits or None, no unit
+    limits : FilterLimits or None, no unit
         What they may do; None is the defaults.
     spread_db : (n_freq,) float or None, dB
         How much places round the head differ (`smooth.spatial_mean`).
@@ -168,7 +168,7 @@ def fit_equalizer(
     """
     if not 0 <= count <= 20:
         raise InputError("filters", count, "0 to 20")
-    problem = _Problem(f_hz, level_db, target_db, limits or Limits(), spread_db, most_gain_db)
+    problem = _Problem(f_hz, level_db, target_db, limits or FilterLimits(), spread_db, most_gain_db)
     rows = np.zeros((0, 4))  # kind, log f, gain, log Q
     for _ in range(count):
         added = problem.best_next(rows)
@@ -180,7 +180,7 @@ def fit_equalizer(
 
 def fit_bands(
     f_hz: ArrayLike, level_db: ArrayLike, target_db: ArrayLike, centers_hz: Sequence[float], q: float = 1.4,
-    step_db: float = 1.0, limits: Limits | None = None, most_gain_db: ArrayLike | None = None,
+    step_db: float = 1.0, limits: FilterLimits | None = None, most_gain_db: ArrayLike | None = None,
 ) -> Equalizer:  # fmt: skip
     """The best setting of an equalizer whose bands are fixed, as head units have.
 
@@ -194,12 +194,12 @@ def fit_bands(
         Their quality; 1.4 is an octave each.
     step_db : float, dB
         By which they are set.
-    limits : Limits or None, no unit
+    limits : FilterLimits or None, no unit
         Band, boost and cut; None is the defaults.
     most_gain_db : (n_freq,) float or None, dB
         As for `fit_equalizer`.
     """
-    problem = _Problem(f_hz, level_db, target_db, limits or Limits(), None, most_gain_db)
+    problem = _Problem(f_hz, level_db, target_db, limits or FilterLimits(), None, most_gain_db)
     if not centers_hz or min(centers_hz) <= 0 or not q > 0 or not step_db > 0:
         raise InputError("bands", tuple(centers_hz), "frequencies above 0 Hz, a quality and a step above 0")
     rows = np.array([[0, log(c), 0.0, log(q)] for c in centers_hz])
@@ -219,12 +219,12 @@ def check_nulls(equalizer: Equalizer, low_hz: float = 40.0) -> tuple[Check, ...]
     return tuple(
         Check(
             "measure.null", "caution",
-            Text("at {f} {depth} is missing, more than boost can give", (
+            Message("at {f} {depth} is missing, more than boost can give", (
                 ("f", n.f_hz, "Hz"), ("depth", n.depth_db, "dB"))),
             value=n.depth_db, unit="dB", sources=("common trade practice",), part=f"{n.f_hz:.0f}-hz",
-            remedy=Text("below this loudspeaker's reach: let a lower one play there, or begin the band higher")
+            remedy=Message("below this loudspeaker's reach: let a lower one play there, or begin the band higher")
             if n.low_hz <= low_hz * 1.03 else
-            Text("sound cancels there: try delay, polarity or crossover first, not boost"),
+            Message("sound cancels there: try delay, polarity or crossover first, not boost"),
         )
         for n in equalizer.nulls
     )  # fmt: skip
@@ -234,7 +234,7 @@ class _Problem:
     """The curve to be filled on a grid of log frequency, and the bounds of every filter."""
 
     def __init__(
-        self, f_hz: ArrayLike, level_db: ArrayLike, target_db: ArrayLike, limits: Limits,
+        self, f_hz: ArrayLike, level_db: ArrayLike, target_db: ArrayLike, limits: FilterLimits,
         spread_db: ArrayLike | None, most_gain_db: ArrayLike | None,
     ) -> None:  # fmt: skip
         f = np.asarray(f_hz, dtype=float)
@@ -350,7 +350,7 @@ class _Problem:
         while (_gain(out, x) > self.room + 1e-9).any() and (out[:, 2] > 0).any():
             boost = out[:, 2] > 0
             out[boost, 2] = np.maximum(np.floor(out[boost, 2] * 0.9 / step_db + 1e-9) * step_db, 0.0)
-        out = out[np.abs(out[:, 2]) >= (LEAST_GAIN_DB if step_db < LEAST_GAIN_DB else step_db / 2)]
+        out = out[np.abs(out[:, 2]) >= (MIN_GAIN_DB if step_db < MIN_GAIN_DB else step_db / 2)]
         before, after = self._rms(0 * x), self._rms(_gain(out, x))
         if not after < before:
             out, after = out[:0], before

@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Text
+from backwave.finding import Check, Message
 
-__all__ = ["MODEL_DB", "Learned", "Model", "Moved", "Unknown", "check_learned", "distance_db", "learn"]
+__all__ = ["MODEL_DB", "Learned", "Model", "ParameterShift", "Unknown", "check_learned", "distance_db", "learn"]
 
 Real = NDArray[np.float64]
 Model = Callable[[Real], Real]
@@ -89,7 +89,7 @@ class Unknown:
 
 
 @dataclass(frozen=True)
-class Moved:
+class ParameterShift:
     """What became of an unknown.
 
     Parameters
@@ -129,7 +129,7 @@ class Learned:
         All unknowns in order, to predict with.
     offset_db : float, dB
         Reading less model.
-    unknowns : tuple of Moved, no unit
+    unknowns : tuple of ParameterShift, no unit
         What became of each.
     before_db, after_db : float, dB
         Root mean square between model and reading, level free, with the starting values and with the learned ones.
@@ -139,7 +139,7 @@ class Learned:
 
     values: tuple[float, ...]
     offset_db: float
-    unknowns: tuple[Moved, ...]
+    unknowns: tuple[ParameterShift, ...]
     before_db: float
     after_db: float
     shift_db: float
@@ -213,7 +213,7 @@ def learn(
     off, was = reading - predict(share), reading - predict(start)
     offset = float(share_of_weight @ off)
     rows = tuple(
-        Moved(
+        ParameterShift(
             u, u.value(float(s)), u.value(float(np.clip(s - 1.96 * d, 0, 1))), u.value(float(np.clip(s + 1.96 * d, 0, 1))),
             float(r), bool(r < MOVED and (s < 0.01 or s > 0.99)),
         )
@@ -258,12 +258,12 @@ def check_learned(learned: Learned) -> tuple[Check, ...]:
         if m.moved and not m.at_bound:
             continue
         title = (
-            Text("{name} went to the end of its range", (("name", m.unknown.name, ""),)) if m.moved
-            else Text("the reading says nothing of {name}", (("name", m.unknown.name, ""),))
+            Message("{name} went to the end of its range", (("name", m.unknown.name, ""),)) if m.moved
+            else Message("the reading says nothing of {name}", (("name", m.unknown.name, ""),))
         )  # fmt: skip
         remedy = (
-            Text("widen its range if it can be so, or look for what the prediction leaves out") if m.moved
-            else Text("measure it, or keep its wide band")
+            Message("widen its range if it can be so, or look for what the prediction leaves out") if m.moved
+            else Message("measure it, or keep its wide band")
         )  # fmt: skip
         out.append(Check(
             "measure.unmoved", "caution", title, value=m.narrowed, limit=MOVED, remedy=remedy,

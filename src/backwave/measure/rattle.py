@@ -17,11 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 from backwave.measure.sweep import Event, Take
 from backwave.measure.synchronize import Clock
 
-__all__ = ["BUZZ_DB", "Buzz", "Spot", "buzz_index", "check_rattle", "quieter", "spots"]
+__all__ = ["BUZZ_DB", "Buzz", "RattleRange", "buzz_index", "check_rattle", "quieter", "spots"]
 
 Real = NDArray[np.float64]
 
@@ -65,7 +65,7 @@ class Buzz:
 
 
 @dataclass(frozen=True)
-class Spot:
+class RattleRange:
     """A stretch of the sweep in which something rattles.
 
     Parameters
@@ -141,7 +141,7 @@ def buzz_index(recording: Real, clock: Clock, take: Take, event: Event) -> Buzz:
     return Buzz(f_hz, t_s, 10 * np.log10(own / whole), 10 * np.log10(left), 10 * np.log10(noise + 1e-20))
 
 
-def spots(buzz: Buzz) -> tuple[Spot, ...]:
+def spots(buzz: Buzz) -> tuple[RattleRange, ...]:
     """Stretches that rattle, worst first.
 
     Parameters
@@ -158,7 +158,7 @@ def spots(buzz: Buzz) -> tuple[Spot, ...]:
     for a, b in zip(starts.tolist(), ends.tolist(), strict=True):
         worst = a + int(np.argmax(buzz.index_db[a:b]))
         edge = PERIODS / 2 / buzz.f_hz
-        found.append(Spot(
+        found.append(RattleRange(
             float(buzz.f_hz[a]), float(buzz.f_hz[b - 1]), float(buzz.f_hz[worst]), float(buzz.index_db[worst]),
             float(buzz.t_s[a] - edge[a]), float(buzz.t_s[b - 1] + edge[b - 1]),
         ))  # fmt: skip
@@ -178,18 +178,18 @@ def check_rattle(buzz: Buzz) -> tuple[Check, ...]:
     if not found:
         worst = int(np.argmax(buzz.index_db))
         return (Check(
-            "measure.rattle", "ok", Text("no rattle heard"), value=float(buzz.index_db[worst]), limit=BUZZ_DB,
+            "measure.rattle", "ok", Message("no rattle heard"), value=float(buzz.index_db[worst]), limit=BUZZ_DB,
             unit="dB", sources=sources,
         ),)  # fmt: skip
     return tuple(
         Check(
             "measure.rattle", "caution",
-            Text("something rattles at {f}, {low} to {high}", (
+            Message("something rattles at {f}, {low} to {high}", (
                 ("f", s.worst_hz, "Hz"), ("low", s.low_hz, "Hz"), ("high", s.high_hz, "Hz"))),
             value=s.index_db, limit=BUZZ_DB, unit="dB", sources=sources, part=f"{s.worst_hz:.0f}-hz",
-            remedy=Text("listen at {a} to {b} of the recording; play a tone at {f} and lay a hand on each zone, trim hung "
+            remedy=Message("listen at {a} to {b} of the recording; play a tone at {f} and lay a hand on each zone, trim hung "
                         "and trim fixed", (("a", s.from_s, "s"), ("b", s.to_s, "s"), ("f", s.worst_hz, "Hz"))),
-            working=(Step("b", "sound that does not repeat with the drive, against all of it", s.index_db, "dB"),),
+            working=(CalculationLine("b", "sound that does not repeat with the drive, against all of it", s.index_db, "dB"),),
         )
         for s in found
     )  # fmt: skip

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.measure import recording_checks as quality
+from backwave.measure import recording_checks
 from backwave.measure.analysis import TakeRead, read_take
 from backwave.measure.rattle import PERIODS, Buzz, buzz_index
 from backwave.measure.sweep import Take, take_from
@@ -93,6 +93,6 @@ def read_recording(
     read = read_take(sound, rate_hz, take, microphone, progress)
     if not hunts_rattles(take):
         return Recording(take, read)
-    used, _ = quality.usable_channel(sound, rate_hz)
+    used, _ = recording_checks.usable_channel(sound, rate_hz)
     event = next((e for e in take.sweeps if e.name == "all"), take.sweeps[0])
     return Recording(take, read, buzz_index(used, read.clock, take, event))

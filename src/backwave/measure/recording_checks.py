@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 from backwave.measure.sweep import Take
 from backwave.measure.synchronize import Clock
 
@@ -20,7 +20,7 @@ __all__ = ["check_clock", "check_gain", "check_holes", "clipping", "mean_power",
 Real = NDArray[np.float64]
 
 PRACTICE = ("common trade practice",)
-LEAST_RATE_HZ = 16000.0  # a recorder at or below it hears to 8 kHz: a phone call
+MIN_RATE_HZ = 16000.0  # a recorder at or below it hears to 8 kHz: a phone call
 SILENT = 1e-4  # of full scale, peak
 DEAD = 10 ** (-45 / 20)  # a channel this far under the other
 FLAT, CORNER = 1e-4, 5e-4  # of the peak: what counts as level with it, and the step beside it that no sine has
@@ -51,7 +51,7 @@ def usable_channel(samples: ArrayLike, rate_hz: float) -> tuple[Real, tuple[Chec
         raise InputError(
             "the recording", f"{sound.shape[0] / rate_hz:.2f} s", "a second or more of finite samples"
         )
-    if rate_hz <= LEAST_RATE_HZ:
+    if rate_hz <= MIN_RATE_HZ:
         raise InputError(
             "sampling rate of the recording", f"{rate_hz:g} Hz, phone-call quality",
             "32 kHz or more: use a recorder's best setting, not a call or a voice memo of low quality",
@@ -68,10 +68,10 @@ def usable_channel(samples: ArrayLike, rate_hz: float) -> tuple[Real, tuple[Chec
     if live.size < sound.shape[1]:
         checks.append(Check(
             "measure.channels", "caution",
-            Text("{dead} of {all} channels of the recording are dead; channel {used} was read", (
+            Message("{dead} of {all} channels of the recording are dead; channel {used} was read", (
                 ("dead", str(sound.shape[1] - live.size), ""), ("all", str(sound.shape[1]), ""),
                 ("used", str(live[0] + 1), ""))),
-            remedy=Text("nothing to do if the recorder has one microphone; else check its second input"),
+            remedy=Message("nothing to do if the recorder has one microphone; else check its second input"),
             sources=PRACTICE, part="recording",
         ))  # fmt: skip
     used = np.ascontiguousarray(sound[:, live[0]], dtype=float)
@@ -118,9 +118,9 @@ def clipping(samples: Real) -> Check | None:
     if runs < FEW:
         return None
     return Check(
-        "measure.clipped", "caution", Text("the recording is clipped in {runs} places", (("runs", str(runs), ""),)),
+        "measure.clipped", "caution", Message("the recording is clipped in {runs} places", (("runs", str(runs), ""),)),
         value=float(runs), limit=float(FEW), sources=PRACTICE,
-        remedy=Text("lower the recorder's input level or the volume and record again; its distortion is not the "
+        remedy=Message("lower the recorder's input level or the volume and record again; its distortion is not the "
                     "loudspeaker's"),
     )  # fmt: skip
 
@@ -143,14 +143,14 @@ def check_gain(recording: Real, clock: Clock, take: Take) -> Check:
     even = abs(change) <= GAIN_DB
     return Check(
         "measure.gain", "ok" if even else "caution",
-        Text("the same sound is {change} {word} at the end than at the beginning", (
+        Message("the same sound is {change} {word} at the end than at the beginning", (
             ("change", abs(change), "dB"), ("word", "softer" if change < 0 else "louder", ""))),
         value=change, limit=GAIN_DB, unit="dB", sources=PRACTICE,
-        remedy=None if even else Text(
+        remedy=None if even else Message(
             "turn off the recorder's automatic gain and noise reduction, leave the volume alone, and record again; "
             "levels between sweeps of this recording cannot be compared"),
-        working=(Step("P1", "power of the first pilot less the quiet", first - quiet, ""),
-                 Step("P2", "power of the last pilot less the quiet", last - quiet, "")),
+        working=(CalculationLine("P1", "power of the first pilot less the quiet", first - quiet, ""),
+                 CalculationLine("P2", "power of the last pilot less the quiet", last - quiet, "")),
     )  # fmt: skip
 
 
@@ -165,10 +165,10 @@ def check_clock(clock: Clock) -> Check:
     fine = abs(clock.ppm) <= PPM
     return Check(
         "measure.clock", "ok" if fine else "caution",
-        Text("the recorder takes {ppm} samples in a million more than the player plays", (("ppm", f"{clock.ppm:.1f}", ""),)),
+        Message("the recorder takes {ppm} samples in a million more than the player plays", (("ppm", f"{clock.ppm:.1f}", ""),)),
         value=clock.ppm, limit=PPM, sources=PRACTICE,
         low=clock.ppm - 1.96 * clock.u_ppm, high=clock.ppm + 1.96 * clock.u_ppm,
-        remedy=None if fine else Text("more than crystals differ by: pieces may be missing; record again and see "
+        remedy=None if fine else Message("more than crystals differ by: pieces may be missing; record again and see "
                                       "whether it stays the same"),
     )  # fmt: skip
 
@@ -199,10 +199,10 @@ def check_holes(recording: Real, clock: Clock, take: Take) -> Check:
         holes += int(step > 0.05 * np.abs(around).max() and np.abs(around).max() > 20 * SILENT)
     return Check(
         "measure.dropout", "caution" if holes else "ok",
-        Text("the recording stands still in {holes} places", (("holes", str(holes), ""),)) if holes
-        else Text("no holes in the recording"),
+        Message("the recording stands still in {holes} places", (("holes", str(holes), ""),)) if holes
+        else Message("no holes in the recording"),
         value=float(holes), limit=0.0, sources=PRACTICE, part="holes",
-        remedy=Text("samples were lost: close other programs, record to the device's own memory, and record again")
+        remedy=Message("samples were lost: close other programs, record to the device's own memory, and record again")
         if holes else None,
     )  # fmt: skip
 

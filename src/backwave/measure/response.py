@@ -24,7 +24,7 @@ from backwave.measure.synchronize import Clock, fast_length
 __all__ = [
     "ORDERS",
     "Impulse",
-    "Reading",
+    "ResponseReading",
     "deconvolve",
     "gated_spectrum",
     "harmonic_levels",
@@ -121,7 +121,7 @@ class Impulse:
 
 
 @dataclass(frozen=True)
-class Reading:
+class ResponseReading:
     """One sweep of a take as it was received.
 
     Parameters
@@ -148,7 +148,9 @@ class Reading:
     noise: Real
 
 
-def deconvolve(recording: Real, clock: Clock, take: Take, event: Event, after_s: float = AFTER_S) -> Reading:
+def deconvolve(
+    recording: Real, clock: Clock, take: Take, event: Event, after_s: float = AFTER_S
+) -> ResponseReading:
     """The impulse responses of one sweep of a take.
 
     Parameters
@@ -197,7 +199,7 @@ def deconvolve(recording: Real, clock: Clock, take: Take, event: Event, after_s:
         after = min(HARMONIC_S, 0.6 * sweep.L * log(m / (m - 1)))
         harmonics.append(_cut(response, rate, -lead, arrival - round(sweep.L * log(m) * rate), before, after))
     clear_linear = Impulse(_clear(linear, noise, sweep), rate, linear.start_s, linear.arrival)
-    return Reading(event, sweep, linear, clear_linear, tuple(harmonics), noise)
+    return ResponseReading(event, sweep, linear, clear_linear, tuple(harmonics), noise)
 
 
 def window(before: int, after: int) -> Real:
@@ -282,12 +284,12 @@ def noise_power(recording: Real, clock: Clock, take: Take) -> Real:
     return np.stack([np.fft.rfftfreq(size, 1 / clock.rate_hz), power])
 
 
-def signal_to_noise(reading: Reading, f_hz: ArrayLike) -> Real:
+def signal_to_noise(reading: ResponseReading, f_hz: ArrayLike) -> Real:
     """Signal over noise of the response, in the third of an octave round each frequency.
 
     Parameters
     ----------
-    reading : Reading, no unit
+    reading : ResponseReading, no unit
         One sweep.
     f_hz : (n_freq,) float, Hz
         Frequencies.
@@ -305,12 +307,12 @@ def signal_to_noise(reading: Reading, f_hz: ArrayLike) -> Real:
     return np.asarray(10 * np.log10(np.maximum(signal / noise - 1, 1e-3)))
 
 
-def harmonic_levels(reading: Reading, f_hz: ArrayLike) -> tuple[Real, Real]:
+def harmonic_levels(reading: ResponseReading, f_hz: ArrayLike) -> tuple[Real, Real]:
     """Levels of the harmonics of each frequency against the fundamental, and the lowest that could have been seen.
 
     Parameters
     ----------
-    reading : Reading, no unit
+    reading : ResponseReading, no unit
         One sweep.
     f_hz : (n_freq,) float, Hz
         Frequencies of the drive.
@@ -338,7 +340,7 @@ def harmonic_levels(reading: Reading, f_hz: ArrayLike) -> tuple[Real, Real]:
     return np.asarray(levels), np.asarray(floors)
 
 
-def _noise(reading: Reading, impulse: Impulse, f: Real) -> Real:
+def _noise(reading: ResponseReading, impulse: Impulse, f: Real) -> Real:
     return _noise_of(impulse, reading.noise, reading.sweep, f)
 
 

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 from backwave.measure.arrival import Relation
 from backwave.measure.recording_checks import PRACTICE, mean_power
-from backwave.measure.response import Reading
+from backwave.measure.response import ResponseReading
 from backwave.measure.sweep import Take
 from backwave.measure.synchronize import Clock
 
@@ -28,12 +28,12 @@ STANDS_OUT = 2.0  # over what was there before
 CHI_SQUARE_MEDIAN = 0.455  # median over mean of the square of noise: one degree of freedom
 
 
-def check_spread(reading: Reading) -> Check | None:
+def check_spread(reading: ResponseReading) -> Check | None:
     """Whether low and high parts of a sweep arrive together; a piece left out of it sets them apart.
 
     Parameters
     ----------
-    reading : Reading, no unit
+    reading : ResponseReading, no unit
         One sweep.
     """
     whole = reading.clear
@@ -53,20 +53,20 @@ def check_spread(reading: Reading) -> Check | None:
         return None
     return Check(
         "measure.dropout", "caution",
-        Text("parts of the sweep on {name} arrive {spread} apart", (
+        Message("parts of the sweep on {name} arrive {spread} apart", (
             ("name", reading.event.name, ""), ("spread", 1e3 * spread, "ms"))),
         value=1e3 * spread, limit=5.0, unit="ms", sources=PRACTICE, part=f"spread-{reading.event.name}",
-        remedy=Text("a piece of the sweep is missing, or a late reflection is louder than the direct sound: record "
+        remedy=Message("a piece of the sweep is missing, or a late reflection is louder than the direct sound: record "
                     "again and compare"),
     )  # fmt: skip
 
 
-def check_band(reading: Reading) -> Check | None:
+def check_band(reading: ResponseReading) -> Check | None:
     """Where a lossy file, a call or a noise filter ends: a fall that no loudspeaker has.
 
     Parameters
     ----------
-    reading : Reading, no unit
+    reading : ResponseReading, no unit
         One sweep.
 
     Raises
@@ -95,9 +95,9 @@ def check_band(reading: Reading) -> Check | None:
             "a recording to 16 kHz or more: use the recorder's best setting, not a call or a voice filter",
         )  # fmt: skip
     return Check(
-        "measure.band", "caution", Text("the recording ends at {edge}", (("edge", edge, "Hz"),)),
+        "measure.band", "caution", Message("the recording ends at {edge}", (("edge", edge, "Hz"),)),
         value=edge, limit=reading.sweep.f2_hz, unit="Hz", sources=PRACTICE, part=reading.event.name,
-        remedy=Text("record as WAV or FLAC; a file that was compressed loses the top, here or in the player"),
+        remedy=Message("record as WAV or FLAC; a file that was compressed loses the top, here or in the player"),
     )  # fmt: skip
 
 
@@ -116,10 +116,10 @@ def check_noise(name: str, f_hz: Real, snr_db: Real) -> Check:
     fine = share < 0.1
     return Check(
         "measure.noise", "ok" if fine else "caution",
-        Text("signal over noise on {name} is least at {f}: {snr}", (
+        Message("signal over noise on {name} is least at {f}: {snr}", (
             ("name", name, ""), ("f", float(f_hz[k]), "Hz"), ("snr", float(snr_db[k]), "dB"))),
         value=float(snr_db[k]), limit=LOW_SNR_DB, unit="dB", sources=PRACTICE, part=name,
-        remedy=None if fine else Text("engine, fan and phone off, doors shut; then a longer sweep, then a louder one"),
+        remedy=None if fine else Message("engine, fan and phone off, doors shut; then a longer sweep, then a louder one"),
     )  # fmt: skip
 
 
@@ -139,9 +139,9 @@ def check_channels(related: Relation, change_db: float, names: tuple[str, str]) 
         return None
     return Check(
         "measure.channels", "caution",
-        Text("{one} and {two} are one and the same sound", (("one", names[0], ""), ("two", names[1], ""))),
+        Message("{one} and {two} are one and the same sound", (("one", names[0], ""), ("two", names[1], ""))),
         sources=PRACTICE, part="player",
-        remedy=Text("the player mixed both channels into one, or a plug is not all the way in: turn mono off, check "
+        remedy=Message("the player mixed both channels into one, or a plug is not all the way in: turn mono off, check "
                     "balance and fader, and record again"),
     )  # fmt: skip
 
@@ -167,18 +167,18 @@ def check_relation(name: str, first: str, related: Relation) -> Check:
     }
     remedy = remedies.get(related.polarity)
     return Check(
-        "measure.polarity", "ok" if related.polarity == 1 else "caution", Text(titles[related.polarity], words),
+        "measure.polarity", "ok" if related.polarity == 1 else "caution", Message(titles[related.polarity], words),
         value=float(related.polarity), limit=1.0, sources=PRACTICE, part=name,
-        remedy=Text(remedy) if remedy else None,
+        remedy=Message(remedy) if remedy else None,
         working=(
-            Step("d", "delay against the first", 1e3 * related.delay_s, "ms"),
-            Step("d'", "the same by the other method", 1e3 * related.other_s, "ms"),
-            Step("r", "likeness of the early sound", related.alike, ""),
+            CalculationLine("d", "delay against the first", 1e3 * related.delay_s, "ms"),
+            CalculationLine("d'", "the same by the other method", 1e3 * related.other_s, "ms"),
+            CalculationLine("r", "likeness of the early sound", related.alike, ""),
         ),
     )  # fmt: skip
 
 
-def sounded(recording: Real, clock: Clock, take: Take, reading: Reading) -> bool:
+def sounded(recording: Real, clock: Clock, take: Take, reading: ResponseReading) -> bool:
     """Whether a sweep is in the recording: its response is short, as a wrong sweep's or a noise's is not.
 
     Parameters
@@ -189,7 +189,7 @@ def sounded(recording: Real, clock: Clock, take: Take, reading: Reading) -> bool
         From `find_take`.
     take : Take, no unit
         What was played.
-    reading : Reading, no unit
+    reading : ResponseReading, no unit
         The sweep.
 
     Raises

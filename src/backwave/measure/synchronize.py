@@ -18,11 +18,11 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.measure.sweep import Take
 
-__all__ = ["MOST_PPM", "Clock", "cross_lag", "fast_length", "find_take"]
+__all__ = ["MAX_PPM", "Clock", "cross_lag", "fast_length", "find_take"]
 
 Real = NDArray[np.float64]
 
-MOST_PPM = 500.0
+MAX_PPM = 500.0
 """More than any crystal is out by; beyond it samples are missing, or it is another take (common trade practice:
 sound interfaces and phones are within 100 ppm)."""
 SEARCH_HZ = 8000.0  # rate at which the pilots are looked for
@@ -110,7 +110,7 @@ def find_take(recording: Real, rate_hz: float, take: Take) -> Clock:
     )
     measured = b - a + lag
     scale = measured / (spacing * rate_hz)
-    if abs(scale - 1) > MOST_PPM * 1e-6:
+    if abs(scale - 1) > MAX_PPM * 1e-6:
         raise _missing(measured / rate_hz, spacing)
     true_rate = rate_hz * scale
     seen = _arrival(recording, rate_hz, start * step, take, true_rate)
@@ -203,7 +203,7 @@ def _match(recording: Real, rate_hz: float, take: Take, step: int) -> Real:
 
 def _pair(match: Real, slow: float, spacing: float, noise: float, take: Take, length_s: float) -> tuple[int, int]:
     """First and last pilot, in samples of the match: the candidate whose partner is best."""
-    reach = int((MOST_PPM * 1e-6 * spacing + 0.005) * slow) + 2
+    reach = int((MAX_PPM * 1e-6 * spacing + 0.005) * slow) + 2
     apart = int(spacing * slow)
     left, starts = match.copy(), []
     for _ in range(CANDIDATES):
@@ -239,7 +239,7 @@ def _pair(match: Real, slow: float, spacing: float, noise: float, take: Take, le
 def _missing(found_s: float, spacing: float) -> InputError:
     return InputError(
         "time between the pilots", f"{found_s:.4f} s",
-        f"{spacing:.4f} s to {MOST_PPM:.0f} ppm: either pieces of the recording are missing (turn off other programs, "
+        f"{spacing:.4f} s to {MAX_PPM:.0f} ppm: either pieces of the recording are missing (turn off other programs, "
         "record to the device's own memory), or another sweep was played",
     )  # fmt: skip
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.measure.sweep import LOUDEST_DB
 
 __all__ = [
@@ -177,10 +177,10 @@ def first_sound(level_db: float, confirmed: bool) -> Check:
     held = confirmed or level_db <= FIRST_SOUND_DB
     return Check(
         "safe.first-sound", "ok" if held else "stop",
-        Text("channel identified", ()) if confirmed
-        else Text("first sound at {level}, nobody has confirmed which driver speaks", (("level", level_db, "dB"),)),
+        Message("channel identified", ()) if confirmed
+        else Message("first sound at {level}, nobody has confirmed which driver speaks", (("level", level_db, "dB"),)),
         value=level_db, limit=LOUDEST_DB if confirmed else FIRST_SOUND_DB, unit="dB",
-        remedy=None if held else Text(
+        remedy=None if held else Message(
             "play the channel beeps at {limit} first, in the driver's own band, and confirm which driver spoke; an "
             "active tweeter keeps its series capacitor", (("limit", FIRST_SOUND_DB, "dB"),)),
         sources=("common trade practice",),
@@ -199,12 +199,12 @@ def hearing(length_s: float, spl_dba: float | None = None) -> Check:
     spl_dba : float or None, dB
         A-weighted level at the ear, if anyone knows it.
     """
-    remedy = Text(
+    remedy = Message(
         "begin with the volume low, leave the car or wear ear protection, and keep children and animals out"
     )
     if spl_dba is None:
         return Check(
-            "safe.hearing", "caution", Text("the level at the ear is not known"), sources=("NIOSH 98-126 (1998)",),
+            "safe.hearing", "caution", Message("the level at the ear is not known"), sources=("NIOSH 98-126 (1998)",),
             remedy=remedy,
         )  # fmt: skip
     allowed = 480 * 60 / 2 ** ((spl_dba - 85) / 3)
@@ -213,10 +213,10 @@ def hearing(length_s: float, spl_dba: float | None = None) -> Check:
         verdict = "stop"
     return Check(
         "safe.hearing", verdict,
-        Text("{level} at the ear is allowed for {time} a day", (("level", spl_dba, "dB"), ("time", allowed / 60, "min"))),
+        Message("{level} at the ear is allowed for {time} a day", (("level", spl_dba, "dB"), ("time", allowed / 60, "min"))),
         value=length_s, limit=allowed, unit="s", sources=("NIOSH 98-126 (1998)",),
         remedy=None if verdict == "ok" else remedy,
-        working=(Step("t", "480 min / 2^((L - 85)/3)", allowed / 60, "min", "NIOSH 98-126 (1998), table 1-1"),),
+        working=(CalculationLine("t", "480 min / 2^((L - 85)/3)", allowed / 60, "min", "NIOSH 98-126 (1998), table 1-1"),),
     )  # fmt: skip
 
 

@@ -17,7 +17,7 @@ special     voice coil, slit, hole, piston: impedances that no coil or capacitor
 from __future__ import annotations
 
 from backwave.network.circuit import Network, Solution
-from backwave.network.element import Element, NetworkError, Output
+from backwave.network.element import Element, NetworkError, Probe
 from backwave.network.tolerance import tolerance_draws
 
-__all__ = ["Element", "Network", "NetworkError", "Output", "Solution", "tolerance_draws"]
+__all__ = ["Element", "Network", "NetworkError", "Probe", "Solution", "tolerance_draws"]

@@ -7,20 +7,20 @@ from __future__ import annotations
 
 import numpy as np
 
-from backwave.network.element import Complex, NetworkError, Output, named
+from backwave.network.element import Complex, NetworkError, Probe, named
 from backwave.network.mna import Pair, System
 
 __all__ = ["output_row", "sensitivities"]
 
 
-def output_row(system: System, output: Output) -> Complex:
+def output_row(system: System, output: Probe) -> Complex:
     """The row c that picks an output from the unknowns; for "z" the current or voltage of the source.
 
     Parameters
     ----------
     system : System, no unit
         The equations.
-    output : Output, no unit
+    output : Probe, no unit
         What is asked.
 
     Returns
@@ -53,7 +53,7 @@ def output_row(system: System, output: Output) -> Complex:
     return c[:, :-1]
 
 
-def sensitivities(system: System, x: Complex, output: Output) -> dict[str, Complex]:
+def sensitivities(system: System, x: Complex, output: Probe) -> dict[str, Complex]:
     """Derivative of an output by the value of every element.
 
     Parameters
@@ -62,7 +62,7 @@ def sensitivities(system: System, x: Complex, output: Output) -> dict[str, Compl
         The equations.
     x : (n_freq, size) complex, V and A
         The unknowns with all sources acting.
-    output : Output, no unit
+    output : Probe, no unit
         What is differentiated.
 
     Returns

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from backwave.network.adjoint import sensitivities
-from backwave.network.element import REFERENCE, Complex, Element, Kind, NetworkError, Output, Real, Value, named
+from backwave.network.element import REFERENCE, Complex, Element, Kind, NetworkError, Probe, Real, Value, named
 from backwave.network.mna import System
 
 __all__ = ["Network", "Solution"]
@@ -263,12 +263,12 @@ class Solution:
             return np.zeros(self.f_hz.size)
         return np.real(self.system.across(self.x, part.ports[0]) * np.conj(self.i(name)))
 
-    def sensitivity(self, output: Output) -> dict[str, Complex]:
+    def sensitivity(self, output: Probe) -> dict[str, Complex]:
         """Exact derivative of an output by the value of every element, by one adjoint solve.
 
         Parameters
         ----------
-        output : Output, no unit
+        output : Probe, no unit
             What is differentiated.
 
         Returns

@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
 
-__all__ = ["REFERENCE", "Complex", "Element", "Kind", "NetworkError", "Output", "Real", "Value", "at", "named"]
+__all__ = ["REFERENCE", "Complex", "Element", "Kind", "NetworkError", "Probe", "Real", "Value", "at", "named"]
 
 Real: TypeAlias = NDArray[np.float64]
 Complex: TypeAlias = NDArray[np.complex128]
@@ -57,7 +57,7 @@ class Element:
 
 
 @dataclass(frozen=True)
-class Output:
+class Probe:
     """What is asked of a network: a voltage, a current, or the impedance that a source sees.
 
     Parameters

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike
 from backwave.network.connectivity import require_one_answer
 from backwave.network.element import REFERENCE, Complex, Element, NetworkError, Real, at, named
 
-__all__ = ["Part", "System"]
+__all__ = ["NetworkPart", "System"]
 
 Pair = tuple[int, int]  # unknown with +, unknown with -; -1 is the reference, or nothing
 _PASSIVE = ("resistor", "inductor", "capacitor", "impedance")
@@ -25,7 +25,7 @@ _CHUNK = 128  # frequencies at a time: 20 unknowns are then 0.8 MB, which stays 
 
 
 @dataclass(frozen=True, eq=False)
-class Part:
+class NetworkPart:
     """An element placed in the equations.
 
     Parameters
@@ -78,7 +78,7 @@ class System:
         self.size = len(self.nodes)
         self.sources = {e.name: values[e.name] for e in elements if e.kind in ("voltage", "current")}
         branches = shorts | _stiff(elements, {name: 1 / max(1e-200, value) for name, value in least.items()})
-        self.parts: dict[str, Part] = {}
+        self.parts: dict[str, NetworkPart] = {}
         for e in elements:
             self.parts[e.name] = self._place(e, values[e.name], e.name in branches)
 
@@ -254,7 +254,7 @@ class System:
             return {name: by_z * self.jw, f"{name}.ohm": by_z}
         return {name: by_z}
 
-    def _place(self, e: Element, value: Complex, as_branch: bool) -> Part:
+    def _place(self, e: Element, value: Complex, as_branch: bool) -> NetworkPart:
         ports = tuple(self.pair(*e.nodes[k : k + 2]) for k in range(0, len(e.nodes), 2))
         branch = -1
         if as_branch or e.kind in ("voltage", "controlled voltage", "transformer"):
@@ -263,9 +263,9 @@ class System:
         if e.kind in _PASSIVE:
             z = self.impedance(e, value)
             if as_branch:
-                return Part(e, ports, branch, z, ((own, own, -1.0),))
+                return NetworkPart(e, ports, branch, z, ((own, own, -1.0),))
             y = self.jw * value if e.kind == "capacitor" else np.broadcast_to(1.0 / _once(z), z.shape)
-            return Part(e, ports, branch, y, ((ab, ab, 1.0),))
+            return NetworkPart(e, ports, branch, y, ((ab, ab, 1.0),))
         live: dict[str, tuple[tuple[Pair, Pair, float], ...]] = {
             "voltage": (),
             "current": (),
@@ -274,7 +274,7 @@ class System:
             "controlled voltage": ((own, cd, -1.0),),
             "controlled current": ((ab, cd, 1.0),),
         }
-        return Part(e, ports, branch, value, live[e.kind])
+        return NetworkPart(e, ports, branch, value, live[e.kind])
 
     @cached_property
     def _sums(self) -> tuple[Complex, Complex, list[int], Complex]:

@@ -14,7 +14,7 @@ import numpy as np
 from backwave.budget import checkpoint
 from backwave.network.adjoint import output_row
 from backwave.network.circuit import Solution
-from backwave.network.element import Complex, NetworkError, Output, named
+from backwave.network.element import Complex, NetworkError, Probe, named
 from backwave.network.mna import Pair, System
 from backwave.uncertainty import Error, draw_error
 
@@ -24,7 +24,7 @@ _CHUNK = 16  # draws at a time
 
 
 def tolerance_draws(
-    solution: Solution, output: Output, spread: Mapping[str, Error], draws: int = 1000, seed: int = 0
+    solution: Solution, output: Probe, spread: Mapping[str, Error], draws: int = 1000, seed: int = 0
 ) -> Complex:
     """An output for random values of the elements.
 
@@ -32,7 +32,7 @@ def tolerance_draws(
     ----------
     solution : Solution, no unit
         The network solved at its nominal values.
-    output : Output, no unit
+    output : Probe, no unit
         What is asked.
     spread : mapping of str to Error, no unit
         Relative error (0.05 is 5 %) by element name, or `name.ohm` for the series resistance of an inductor.  Two

@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 from backwave.errors import InputError
 from backwave.units import parse
 
-__all__ = ["Branch", "Group", "Part", "impedance", "parse_branch", "parts_of", "write_branch"]
+__all__ = ["Branch", "CrossoverPart", "Group", "impedance", "parse_branch", "parts_of", "write_branch"]
 
 _DIMENSIONS = {"R": ("resistance", "ohm"), "L": ("inductance", "H"), "C": ("capacitance", "F")}
 _ACCEPTED = '"series" or "shunt" and parts: "series L 0.40 mH 0.15 ohm", "shunt R 3.3 ohm + C 26 uF"'
@@ -30,7 +30,7 @@ _TOKEN = re.compile(r"\s*([+|()]|[^\s+|()][^+|()]*)")
 
 
 @dataclass(frozen=True)
-class Part:
+class CrossoverPart:
     """A resistor, coil or capacitor.
 
     Parameters
@@ -56,12 +56,12 @@ class Group:
     ----------
     how : "series" or "parallel", no unit
         Which.
-    parts : tuple of Part or Group, no unit
+    parts : tuple of CrossoverPart or Group, no unit
         Two or more.
     """
 
     how: Literal["series", "parallel"]
-    parts: tuple[Part | Group, ...]
+    parts: tuple[CrossoverPart | Group, ...]
 
 
 @dataclass(frozen=True)
@@ -72,14 +72,14 @@ class Branch:
     ----------
     place : "series" or "shunt", no unit
         In the line, or across it.
-    what : Part or Group, no unit
+    what : CrossoverPart or Group, no unit
         What it is made of.
     text : str, no unit
         As a person typed it, "" for one that was made here; branches are equal whatever they were typed as.
     """
 
     place: Literal["series", "shunt"]
-    what: Part | Group
+    what: CrossoverPart | Group
     text: str = field(default="", compare=False, repr=False)
 
     def __str__(self) -> str:
@@ -119,16 +119,16 @@ def parse_branch(text: str) -> Branch:
     return Branch(place, what, text)  # type: ignore[arg-type]  # one of two words
 
 
-def _sum(tokens: list[str], text: str) -> tuple[Part | Group, list[str]]:
+def _sum(tokens: list[str], text: str) -> tuple[CrossoverPart | Group, list[str]]:
     return _joined(tokens, "+", "series", lambda rest: _joined(rest, "|", "parallel", lambda r: _one(r, text)))
 
 
-_Read = Callable[[list[str]], "tuple[Part | Group, list[str]]"]
+_Read = Callable[[list[str]], "tuple[CrossoverPart | Group, list[str]]"]
 
 
 def _joined(
     tokens: list[str], sign: str, how: Literal["series", "parallel"], inner: _Read
-) -> tuple[Part | Group, list[str]]:
+) -> tuple[CrossoverPart | Group, list[str]]:
     first, rest = inner(tokens)
     parts = [first]
     while rest and rest[0] == sign:
@@ -137,7 +137,7 @@ def _joined(
     return (parts[0] if len(parts) == 1 else Group(how, tuple(parts))), rest
 
 
-def _one(tokens: list[str], text: str) -> tuple[Part | Group, list[str]]:
+def _one(tokens: list[str], text: str) -> tuple[CrossoverPart | Group, list[str]]:
     if not tokens:
         raise InputError("not a branch of a network", text, _ACCEPTED)
     if tokens[0] == "(":
@@ -148,7 +148,7 @@ def _one(tokens: list[str], text: str) -> tuple[Part | Group, list[str]]:
     return _part(tokens[0]), tokens[1:]
 
 
-def _part(text: str) -> Part:
+def _part(text: str) -> CrossoverPart:
     words = text.split()
     if len(words) not in (3, 5) or words[0] not in _DIMENSIONS or (len(words) == 5 and words[0] != "L"):
         raise InputError("not a part of a network", text, _ACCEPTED)
@@ -161,7 +161,7 @@ def _part(text: str) -> Part:
     if not (low <= value <= high and ohm <= _BOUNDS["R"][1]):
         accepted = f"{low:g} to {high:g} {unit}, a coil's own resistance up to {_BOUNDS['R'][1]:g} ohm"
         raise InputError("a part of a network too small or too large", text, accepted)
-    return Part(words[0], value, ohm)  # type: ignore[arg-type]  # one of three letters
+    return CrossoverPart(words[0], value, ohm)  # type: ignore[arg-type]  # one of three letters
 
 
 def write_branch(branch: Branch) -> str:
@@ -175,8 +175,8 @@ def write_branch(branch: Branch) -> str:
     return f"{branch.place} {_words(branch.what)}"
 
 
-def _words(what: Part | Group, within: str = "") -> str:
-    if isinstance(what, Part):
+def _words(what: CrossoverPart | Group, within: str = "") -> str:
+    if isinstance(what, CrossoverPart):
         unit = {"R": "ohm", "L": "mH", "C": "uF"}[what.kind]
         scale = {"R": 1.0, "L": 1e3, "C": 1e6}[what.kind]
         own = f" {what.ohm:.6g} ohm" if what.ohm else ""
@@ -185,23 +185,23 @@ def _words(what: Part | Group, within: str = "") -> str:
     return f"({text})" if within == "parallel" and what.how == "series" else text
 
 
-def parts_of(what: Part | Group) -> tuple[Part, ...]:
+def parts_of(what: CrossoverPart | Group) -> tuple[CrossoverPart, ...]:
     """Every part of a branch, in the order written.
 
     Parameters
     ----------
-    what : Part or Group, no unit
+    what : CrossoverPart or Group, no unit
         What it is made of.
     """
-    return (what,) if isinstance(what, Part) else tuple(p for one in what.parts for p in parts_of(one))
+    return (what,) if isinstance(what, CrossoverPart) else tuple(p for one in what.parts for p in parts_of(one))
 
 
-def impedance(what: Part | Group, f_hz: ArrayLike) -> NDArray[np.complex128]:
+def impedance(what: CrossoverPart | Group, f_hz: ArrayLike) -> NDArray[np.complex128]:
     """Impedance of a branch.
 
     Parameters
     ----------
-    what : Part or Group, no unit
+    what : CrossoverPart or Group, no unit
         What it is made of.
     f_hz : (n_freq,) float, Hz
         Frequencies, above 0.
@@ -211,7 +211,7 @@ def impedance(what: Part | Group, f_hz: ArrayLike) -> NDArray[np.complex128]:
     (n_freq,) complex, ohm
     """
     jw = 2j * pi * np.asarray(f_hz, dtype=float)
-    if isinstance(what, Part):
+    if isinstance(what, CrossoverPart):
         if what.kind == "C":
             return np.asarray(1 / (jw * what.value))
         return np.asarray(what.ohm + jw * what.value if what.kind == "L" else what.value + 0 * jw)

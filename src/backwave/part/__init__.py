@@ -19,7 +19,7 @@ from backwave.part.features import section
 from backwave.part.flat_patterns import FlatPart, Pocket, check_ring, flat_ring, sheet_layers
 from backwave.part.ligaments import Gap, gaps
 from backwave.part.print_estimate import PrintEstimate, print_estimate
-from backwave.part.process import Material, Printer, Sheet, Zone
+from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.threads import least_thickness
 from backwave.part.types import (
     AdapterSpec,
@@ -48,7 +48,7 @@ __all__ = [
     "PrintEstimate",
     "Printer",
     "RingSpec",
-    "Sheet",
+    "SheetStock",
     "Spigot",
     "StandInSpec",
     "Thread",

@@ -10,9 +10,9 @@ from dataclasses import replace
 from math import hypot, inf
 
 from backwave.errors import BuildError
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.part.ligaments import Gap, gaps, owner
-from backwave.part.process import Material, Printer, Sheet, Zone
+from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.process_checks import making_checks
 from backwave.part.threads import FLOOR, HEAD_FLOOR
 from backwave.part.types import AdapterSpec, Fixing, Thread
@@ -22,7 +22,7 @@ __all__ = ["plan_checks", "shape_checks"]
 PRACTICE = "common trade practice"
 
 
-def plan_checks(spec: AdapterSpec, material: Material, how: Printer | Sheet, zone: Zone) -> tuple[Check, ...]:
+def plan_checks(spec: AdapterSpec, material: Material, how: Printer | SheetStock, zone: Zone) -> tuple[Check, ...]:
     """All that can be said of a part before it is built.
 
     Parameters
@@ -31,7 +31,7 @@ def plan_checks(spec: AdapterSpec, material: Material, how: Printer | Sheet, zon
         The adapter.
     material : Material, no unit
         What it is made of.
-    how : Printer or Sheet, no unit
+    how : Printer or SheetStock, no unit
         How it is made.
     zone : Zone, degC
         Where it lives.
@@ -68,10 +68,10 @@ def _cannot(fault: BuildError) -> Check:
     return Check(
         "part.build",
         "stop",
-        Text(
+        Message(
             "The {feature} cannot be laid out: {why}", (("feature", fault.feature, ""), ("why", fault.reason, ""))
         ),
-        remedy=Text("Change or leave out the {feature}", (("feature", fault.feature, ""),)),
+        remedy=Message("Change or leave out the {feature}", (("feature", fault.feature, ""),)),
         part=_slug(fault.feature),
     )
 
@@ -104,24 +104,24 @@ def _ligament(spec: AdapterSpec, gap: Gap) -> Check:
     verdict: Verdict = "ok" if gap.gap_mm >= limit - 1e-9 else "caution"
     remedy = None
     if verdict != "ok":
-        remedy = Text(
+        remedy = Message(
             "Move the {a} away from {b}, or make it smaller: {short} are missing",
             (*about, ("short", limit - gap.gap_mm, "mm")),
         )
         if gap.floor:
-            remedy = Text(
+            remedy = Message(
                 "Make the part thicker by {short}, or the {a} less deep",
                 (*about, ("short", limit - gap.gap_mm, "mm")),
             )
     if gap.gap_mm > 0.0:
-        title = Text(
+        title = Message(
             "{gap} are left between the {a} and {b}" if not gap.floor else "{gap} are left under the {a}", about
         )
     elif gap.b == "the edge":
-        title = Text("The {a} breaks out at the edge", about)
+        title = Message("The {a} breaks out at the edge", about)
         verdict = "stop" if gap.a.startswith("hole") else "caution"
     else:
-        title = Text("The {a} and the {b} run into each other", about)
+        title = Message("The {a} and the {b} run into each other", about)
         verdict = "caution" if "groove" in gap.a + gap.b or "counterbore" in gap.a + gap.b else "stop"
     return Check(
         "part.ligament",
@@ -132,14 +132,14 @@ def _ligament(spec: AdapterSpec, gap: Gap) -> Check:
         unit="mm",
         remedy=remedy,
         working=(
-            Step(
+            CalculationLine(
                 "gap", f"material between {gap.a} and {gap.b}, in plan", gap.gap_mm, "mm", "the part's own shapes"
             )
             if not gap.floor
-            else Step(
+            else CalculationLine(
                 "floor", f"material under {gap.a}, down to {gap.b}", gap.gap_mm, "mm", "the part's own heights"
             ),
-            Step("least", "wanted", limit, "mm", PRACTICE),
+            CalculationLine("least", "wanted", limit, "mm", PRACTICE),
         ),
         sources=(PRACTICE,),
         part=_slug(gap.a, gap.b),
@@ -166,20 +166,20 @@ def _insert_wall(spec: AdapterSpec, thread: Thread, walls: list[Gap]) -> Check:
     return Check(
         "part.insert-wall",
         verdict,
-        Text(f"The {kind} {{size}} at {{name}} has {{wall}} to {{other}}; {{limit}} are wanted", about),
+        Message(f"The {kind} {{size}} at {{name}} has {{wall}} to {{other}}; {{limit}} are wanted", about),
         value=nearest.gap_mm,
         limit=thread.wall_mm,
         unit="mm",
-        remedy=None if verdict == "ok" else Text(remedy, about),
+        remedy=None if verdict == "ok" else Message(remedy, about),
         working=(
-            Step(
+            CalculationLine(
                 "wall",
                 f"least material round the {kind}, to {other}",
                 nearest.gap_mm,
                 "mm",
                 "the part's own shapes",
             ),
-            Step("least", f"wanted round a {thread.size} {kind}", thread.wall_mm, "mm", PRACTICE),
+            CalculationLine("least", f"wanted round a {thread.size} {kind}", thread.wall_mm, "mm", PRACTICE),
         ),
         sources=(PRACTICE,),
         part=_slug(thread.name),
@@ -209,17 +209,19 @@ def _engagement(spec: AdapterSpec, thread: Thread) -> Check:
     return Check(
         "part.engagement",
         "ok" if good else "stop",
-        Text(title, about),
+        Message(title, about),
         value=room,
         limit=want,
         unit="mm",
-        remedy=None if good else Text("Make the adapter thicker by {short}, or use a shorter thread", about),
+        remedy=None if good else Message("Make the adapter thicker by {short}, or use a shorter thread", about),
         working=(
-            Step("z", "height of the seat above the back face", spec.seat_z_mm, "mm", "thickness less recess"),
-            Step("depth", "depth of the hole; 0 goes through", thread.depth_mm, "mm"),
-            Step("floor", "left under a blind hole", FLOOR, "mm", PRACTICE),
-            Step("room", "depth there is", room, "mm"),
-            Step("want", "length that has to be held", want, "mm", "the thread's own row"),
+            CalculationLine(
+                "z", "height of the seat above the back face", spec.seat_z_mm, "mm", "thickness less recess"
+            ),
+            CalculationLine("depth", "depth of the hole; 0 goes through", thread.depth_mm, "mm"),
+            CalculationLine("floor", "left under a blind hole", FLOOR, "mm", PRACTICE),
+            CalculationLine("room", "depth there is", room, "mm"),
+            CalculationLine("want", "length that has to be held", want, "mm", "the thread's own row"),
         ),
         sources=(PRACTICE,),
         part=_slug(thread.name),
@@ -238,18 +240,18 @@ def _head(spec: AdapterSpec, f: Fixing) -> Check:
         ("bore", f.counterbore_mm, "mm"),
     )
     verdict: Verdict = "ok"
-    title, remedy = Text("The head at {name} ends {below} below the face", about), None
+    title, remedy = Message("The head at {name} ends {below} below the face", about), None
     if not wide:
         verdict, title = (
             "stop",
-            Text("The head at {name} ({head}) does not go into its counterbore ({bore})", about),
+            Message("The head at {name} ({head}) does not go into its counterbore ({bore})", about),
         )
-        remedy = Text("Make the counterbore wider than {head}, or use a smaller head", about)
+        remedy = Message("Make the counterbore wider than {head}, or use a smaller head", about)
     elif below < -1e-9:
         verdict = "stop" if under_frame else "caution"
         where = "under the driver's frame" if under_frame else "where the foam may lie"
-        title = Text("The head at {name} stands {proud} above the face, " + where, about)
-        remedy = Text("Make the counterbore deeper by {proud}, or use a flatter head", about)
+        title = Message("The head at {name} stands {proud} above the face, " + where, about)
+        remedy = Message("Make the counterbore deeper by {proud}, or use a flatter head", about)
     return Check(
         "part.head",
         verdict,
@@ -259,9 +261,11 @@ def _head(spec: AdapterSpec, f: Fixing) -> Check:
         unit="mm",
         remedy=remedy,
         working=(
-            Step("c", "depth of the counterbore", f.counterbore_depth_mm, "mm", "the part"),
-            Step("k", "height of the head, washer included", f.head_height_mm, "mm", "the screw's own row"),
-            Step("c - k", "head below the face", below, "mm"),
+            CalculationLine("c", "depth of the counterbore", f.counterbore_depth_mm, "mm", "the part"),
+            CalculationLine(
+                "k", "height of the head, washer included", f.head_height_mm, "mm", "the screw's own row"
+            ),
+            CalculationLine("c - k", "head below the face", below, "mm"),
         ),
         sources=("the screw's own row",),
         part=_slug(f.name),
@@ -278,18 +282,20 @@ def _spigot(spec: AdapterSpec, wall: float) -> Check:
     return Check(
         "part.spigot",
         "ok" if spec.keeps_spigot else "caution",
-        Text(title, about),
+        Message(title, about),
         value=wall,
         limit=spec.least_wall_mm,
         unit="mm",
         remedy=None
         if spec.keeps_spigot
-        else Text("Center the adapter on its fixing holes, or make the bore smaller", about),
+        else Message("Center the adapter on its fixing holes, or make the bore smaller", about),
         working=(
-            Step("rs", "outer radius of the spigot", spec.spigot.radius_mm if spec.spigot else None, "mm"),
-            Step("rb", "radius of the bore", spec.bore_mm, "mm"),
-            Step("relief", "more at the back face", spec.relief_mm, "mm"),
-            Step("wall", "rs - rb - relief", wall, "mm"),
+            CalculationLine(
+                "rs", "outer radius of the spigot", spec.spigot.radius_mm if spec.spigot else None, "mm"
+            ),
+            CalculationLine("rb", "radius of the bore", spec.bore_mm, "mm"),
+            CalculationLine("relief", "more at the back face", spec.relief_mm, "mm"),
+            CalculationLine("wall", "rs - rb - relief", wall, "mm"),
         ),
         sources=(PRACTICE,),
     )

@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 from backwave.errors import InputError
 from backwave.part.features import Cone, Feature, Prism, features, marks
-from backwave.part.process import Sheet
+from backwave.part.process import SheetStock
 from backwave.part.types import AdapterSpec, RingSpec
 from backwave.shape import Outline, Point, circle, polygon
 
@@ -86,7 +86,7 @@ class FlatPart:
         return outer - sum(inner) - sum(pi * d * d / 4.0 for _, _, d in self.drill)
 
 
-def sheet_layers(spec: AdapterSpec, sheet: Sheet) -> tuple[FlatPart, ...]:
+def sheet_layers(spec: AdapterSpec, sheet: SheetStock) -> tuple[FlatPart, ...]:
     """The part as layers of sheet, from the back to the front; a spigot and a collar are layers of their own.
 
     The relief is a chamfer cut by hand on each layer's back edge, and said in the layer's notes.
@@ -95,7 +95,7 @@ def sheet_layers(spec: AdapterSpec, sheet: Sheet) -> tuple[FlatPart, ...]:
     ----------
     spec : AdapterSpec, mm
         The adapter.
-    sheet : Sheet, mm
+    sheet : SheetStock, mm
         The layers' thicknesses.
 
     Raises

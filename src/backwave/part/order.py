@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from backwave.part.process import Material, Printer, Sheet, Zone
+from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
 
 __all__ = ["PartOrder"]
@@ -22,7 +22,7 @@ class PartOrder:
         What to build.
     material : Material, no unit
         What it is made of.
-    how : Printer or Sheet, no unit
+    how : Printer or SheetStock, no unit
         How it is made.
     zone : Zone, degC
         Where it lives.
@@ -40,7 +40,7 @@ class PartOrder:
     label: str
     spec: AdapterSpec
     material: Material
-    how: Printer | Sheet
+    how: Printer | SheetStock
     zone: Zone
     ring: RingSpec | None
     stand_in: StandInSpec | None

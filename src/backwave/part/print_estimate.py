@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from math import ceil, pi
 
 from backwave.errors import InputError
-from backwave.finding import Step
+from backwave.finding import CalculationLine
 from backwave.part.process import Material, Printer
 
 __all__ = ["PrintEstimate", "layer_count", "print_estimate"]
@@ -38,7 +38,7 @@ class PrintEstimate:
         An estimate.
     solid_walls : int, no unit
         Lines side by side, all round, that alone fill the widest wall.
-    working : tuple of Step, no unit
+    working : tuple of CalculationLine, no unit
         Every number that went in.
     """
 
@@ -47,7 +47,7 @@ class PrintEstimate:
     filament_m: float
     time_s: float
     solid_walls: int
-    working: tuple[Step, ...]
+    working: tuple[CalculationLine, ...]
 
 
 def layer_count(height_mm: float, printer: Printer) -> int:
@@ -92,15 +92,15 @@ def print_estimate(
     walls = max(printer.walls, ceil(widest_mm / (2.0 * printer.line_mm) - 1e-9))
     common = "common trade practice"
     working = (
-        Step("V", "volume of the solid", volume_mm3, "mm3"),
-        Step("rho", f"density of {material.name}", material.density_kg_m3, "kg/m3", material.source),
-        Step("m", "mass = V rho", mass, "kg"),
-        Step("d", "diameter of the filament", printer.filament_mm, "mm"),
-        Step("L", "length of filament = V / (pi d^2 / 4)", filament, "m"),
-        Step("n", "layers", float(layers), ""),
-        Step("t0", "before the first layer", printer.start_s, "s", common),
-        Step("t1", "lost at each layer", printer.layer_s, "s", common),
-        Step("q", "plastic laid down, on average", printer.flow_mm3_s, "mm3/s", common),
-        Step("t", "time, an estimate = t0 + n t1 + V / q", seconds, "s", MODEL),
+        CalculationLine("V", "volume of the solid", volume_mm3, "mm3"),
+        CalculationLine("rho", f"density of {material.name}", material.density_kg_m3, "kg/m3", material.source),
+        CalculationLine("m", "mass = V rho", mass, "kg"),
+        CalculationLine("d", "diameter of the filament", printer.filament_mm, "mm"),
+        CalculationLine("L", "length of filament = V / (pi d^2 / 4)", filament, "m"),
+        CalculationLine("n", "layers", float(layers), ""),
+        CalculationLine("t0", "before the first layer", printer.start_s, "s", common),
+        CalculationLine("t1", "lost at each layer", printer.layer_s, "s", common),
+        CalculationLine("q", "plastic laid down, on average", printer.flow_mm3_s, "mm3/s", common),
+        CalculationLine("t", "time, an estimate = t0 + n t1 + V / q", seconds, "s", MODEL),
     )
     return PrintEstimate(layers, mass, filament, seconds, walls, working)

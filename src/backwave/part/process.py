@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["Material", "Printer", "Sheet", "Zone"]
+__all__ = ["Material", "Printer", "SheetStock", "Zone"]
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ class Printer:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class SheetStock:
     """Sheet stock and how it is cut.
 
     Parameters

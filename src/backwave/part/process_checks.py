@@ -8,10 +8,10 @@ from __future__ import annotations
 from math import ceil, hypot
 
 from backwave.errors import BuildError, InputError
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.part.features import marks
 from backwave.part.flat_patterns import sheet_layers
-from backwave.part.process import Material, Printer, Sheet, Zone
+from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.types import AdapterSpec
 
 __all__ = ["CREEP_MARGIN_K", "making_checks"]
@@ -26,7 +26,9 @@ HEAT_SOURCES = (
 )
 
 
-def making_checks(spec: AdapterSpec, material: Material, how: Printer | Sheet, zone: Zone) -> tuple[Check, ...]:
+def making_checks(
+    spec: AdapterSpec, material: Material, how: Printer | SheetStock, zone: Zone
+) -> tuple[Check, ...]:
     """Every check of how and of what the part is made, and of where it lives.
 
     Parameters
@@ -35,7 +37,7 @@ def making_checks(spec: AdapterSpec, material: Material, how: Printer | Sheet, z
         The adapter.
     material : Material, no unit
         What it is made of.
-    how : Printer or Sheet, no unit
+    how : Printer or SheetStock, no unit
         How it is made.
     zone : Zone, degC
         Where it lives.
@@ -66,16 +68,16 @@ def _layers(spec: AdapterSpec, printer: Printer) -> list[Check]:
             Check(
                 "part.print",
                 "caution",
-                Text("The {face}, at {z}, will come out {off} off: it is not at a whole layer", quantities),
+                Message("The {face}, at {z}, will come out {off} off: it is not at a whole layer", quantities),
                 abs(off),
                 0.0,
                 "mm",
-                remedy=Text("Choose a height of whole layers of {layer}", quantities),
+                remedy=Message("Choose a height of whole layers of {layer}", quantities),
                 working=(
-                    Step("z", f"{words} above the back face", z, "mm"),
-                    Step("t0", "first layer", printer.first_layer_mm, "mm"),
-                    Step("t", "layer", printer.layer_mm, "mm"),
-                    Step("n", "layers = 1 + (z - t0) / t", 1.0 + count, ""),
+                    CalculationLine("z", f"{words} above the back face", z, "mm"),
+                    CalculationLine("t0", "first layer", printer.first_layer_mm, "mm"),
+                    CalculationLine("t", "layer", printer.layer_mm, "mm"),
+                    CalculationLine("n", "layers = 1 + (z - t0) / t", 1.0 + count, ""),
                 ),
                 part="layers" if words == "front face" else "layers-seat",
             )
@@ -95,15 +97,15 @@ def _walls(spec: AdapterSpec, printer: Printer) -> Check:
     return Check(
         "part.print",
         "caution" if few else "ok",
-        Text("{walls} walls make a ring that rings" if few else words, quantities),
+        Message("{walls} walls make a ring that rings" if few else words, quantities),
         float(printer.walls),
         float(min(SOLID_WALLS, solid)),
         "",
-        remedy=Text("Print it with 6 walls or more, and 100 % filling") if few else None,
+        remedy=Message("Print it with 6 walls or more, and 100 % filling") if few else None,
         working=(
-            Step("w", "widest wall in plan", widest, "mm"),
-            Step("b", "width of a line", printer.line_mm, "mm"),
-            Step("n", "walls that alone fill it = w / 2 b, rounded up", float(solid), ""),
+            CalculationLine("w", "widest wall in plan", widest, "mm"),
+            CalculationLine("b", "width of a line", printer.line_mm, "mm"),
+            CalculationLine("n", "walls that alone fill it = w / 2 b, rounded up", float(solid), ""),
         ),
         sources=(PRACTICE,),
         part="walls",
@@ -126,22 +128,22 @@ def _bed(spec: AdapterSpec, printer: Printer) -> Check:
         *(("bx", printer.bed_mm[0], "mm"), ("by", printer.bed_mm[1], "mm"), ("bz", printer.bed_mm[2], "mm")),
     )
     working = (
-        Step("x", "width as printed", wide, "mm"),
-        Step("y", "height in the cabin's view, as printed", high, "mm"),
-        Step("z", "thickness over all, as printed", tall, "mm"),
-        Step("s", "shrinkage made up for", printer.shrinkage, ""),
+        CalculationLine("x", "width as printed", wide, "mm"),
+        CalculationLine("y", "height in the cabin's view, as printed", high, "mm"),
+        CalculationLine("z", "thickness over all, as printed", tall, "mm"),
+        CalculationLine("s", "shrinkage made up for", printer.shrinkage, ""),
     )
     if value <= limit + 1e-9:
-        title = Text("The part, {x} by {y} by {z}, fits the printer's bed", quantities)
+        title = Message("The part, {x} by {y} by {z}, fits the printer's bed", quantities)
         return Check("part.bed", "ok", title, value, limit, "mm", working=working)
     return Check(
         "part.bed",
         "stop",
-        Text("The part is {x} by {y} by {z}; the printer takes {bx} by {by} by {bz}", quantities),
+        Message("The part is {x} by {y} by {z}; the printer takes {bx} by {by} by {bz}", quantities),
         value,
         limit,
         "mm",
-        remedy=Text("Use a larger printer, or cut it from sheet; a part is not split yet"),
+        remedy=Message("Use a larger printer, or cut it from sheet; a part is not split yet"),
         working=working,
     )
 
@@ -153,8 +155,8 @@ def _overhang(spec: AdapterSpec) -> Check:
         return Check(
             "part.print",
             "caution",
-            Text("The flange hangs over whichever face goes down: spigot behind, collar in front"),
-            remedy=Text("Print it with supports, or leave one of the two out"),
+            Message("The flange hangs over whichever face goes down: spigot behind, collar in front"),
+            remedy=Message("Print it with supports, or leave one of the two out"),
             sources=(PRACTICE,),
             part="overhang",
         )
@@ -163,7 +165,7 @@ def _overhang(spec: AdapterSpec) -> Check:
         words += "; the ceilings of the nut pockets bridge"
     if behind and spec.recess_mm > 0.0:
         words += "; the recessed seat bridges: support it"
-    return Check("part.print", "ok", Text(words), sources=(PRACTICE,), part="overhang")
+    return Check("part.print", "ok", Message(words), sources=(PRACTICE,), part="overhang")
 
 
 def _lettering(spec: AdapterSpec) -> list[Check]:
@@ -177,49 +179,53 @@ def _lettering(spec: AdapterSpec) -> list[Check]:
         Check(
             "part.print",
             "caution",
-            Text("No room to engrave: {what}", (("what", ", ".join(left), ""),)),
-            remedy=Text("Write it on with a paint pen: left and right are easily mixed up"),
+            Message("No room to engrave: {what}", (("what", ", ".join(left), ""),)),
+            remedy=Message("Write it on with a paint pen: left and right are easily mixed up"),
             part="lettering",
         )
     ]
 
 
-def _sheet(spec: AdapterSpec, sheet: Sheet) -> list[Check]:
+def _sheet(spec: AdapterSpec, sheet: SheetStock) -> list[Check]:
     total = sum(sheet.layers_mm)
     quantities = (
         ("layers", " + ".join(f"{t:g}" for t in sheet.layers_mm) + " mm" if sheet.layers_mm else "none", ""),
         ("total", total, "mm"),
         ("wanted", spec.thickness_mm, "mm"),
     )
-    working = tuple(Step(f"t{k + 1}", "a layer, from the back", t, "mm") for k, t in enumerate(sheet.layers_mm))
+    working = tuple(
+        CalculationLine(f"t{k + 1}", "a layer, from the back", t, "mm") for k, t in enumerate(sheet.layers_mm)
+    )
     verdict: Verdict = "stop"
-    title = Text("The layers, {layers}, make {total}; the part is to be {wanted}", quantities)
-    remedy: Text | None = Text("Choose layers that add up, or let the thickness follow the sheet on hand")
+    title = Message("The layers, {layers}, make {total}; the part is to be {wanted}", quantities)
+    remedy: Message | None = Message("Choose layers that add up, or let the thickness follow the sheet on hand")
     if abs(total - spec.thickness_mm) <= 1e-6:
         try:
             sheet_layers(spec, sheet)
         except InputError as fault:
-            title = Text("It cannot be cut in layers of {layers}: {why}", (*quantities, ("why", str(fault), "")))
-            remedy = Text("Choose other layers, or move the cut to one of their faces")
+            title = Message(
+                "It cannot be cut in layers of {layers}: {why}", (*quantities, ("why", str(fault), ""))
+            )
+            remedy = Message("Choose other layers, or move the cut to one of their faces")
         except BuildError:
             return []  # said by the checks of the shape
         else:
-            verdict, title, remedy = "ok", Text("Layers of {layers} make {total}", quantities), None
+            verdict, title, remedy = "ok", Message("Layers of {layers} make {total}", quantities), None
     return [Check("part.sheet", verdict, title, total, spec.thickness_mm, "mm", remedy=remedy, working=working)]
 
 
-def _laser(material: Material, sheet: Sheet) -> list[Check]:
+def _laser(material: Material, sheet: SheetStock) -> list[Check]:
     if not material.laser_unsafe:
         return []
     return [
         Check(
             "part.laser",
             "stop" if sheet.cutter == "laser" else "caution",
-            Text(
+            Message(
                 "{material} must not be laser cut: {why}",
                 (("material", material.name, ""), ("why", material.laser_unsafe, "")),
             ),
-            remedy=Text("Saw or mill it, and write that on the drawing if somebody else cuts it"),
+            remedy=Message("Saw or mill it, and write that on the drawing if somebody else cuts it"),
             sources=(material.source,) if material.source else (),
         )
     ]
@@ -238,44 +244,46 @@ def _heat(material: Material, zone: Zone) -> list[Check]:
     )
     verdict: Verdict = "stop" if spare < 0.0 else "caution" if spare < CREEP_MARGIN_K else "ok"
     remedy = {
-        "stop": Text("Use a material that holds {wanted}", quantities),
-        "caution": Text("Use metal inserts and washers, or a material that holds {wanted}", quantities),
+        "stop": Message("Use a material that holds {wanted}", quantities),
+        "caution": Message("Use metal inserts and washers, or a material that holds {wanted}", quantities),
         "ok": None,
     }[verdict]
     return [
         Check(
             "part.heat",
             verdict,
-            Text("{material} softens at {hdt}; {zone} reaches {service}", quantities),
+            Message("{material} softens at {hdt}; {zone} reaches {service}", quantities),
             material.hdt_degc,
             wanted,
             "degC",
             remedy=remedy,
             working=(
-                Step("T_d", f"{material.name} deflects at, low end", material.hdt_degc, "degC", material.source),
-                Step("T_s", f"how hot it gets: {zone.name}", zone.service_degc, "degC", zone.source),
-                Step("dT", "to spare = T_d - T_s", spare, "K"),
-                Step("dT_want", "wanted against creep under screws", CREEP_MARGIN_K, "K", PRACTICE),
+                CalculationLine(
+                    "T_d", f"{material.name} deflects at, low end", material.hdt_degc, "degC", material.source
+                ),
+                CalculationLine("T_s", f"how hot it gets: {zone.name}", zone.service_degc, "degC", zone.source),
+                CalculationLine("dT", "to spare = T_d - T_s", spare, "K"),
+                CalculationLine("dT_want", "wanted against creep under screws", CREEP_MARGIN_K, "K", PRACTICE),
             ),
             sources=HEAT_SOURCES,
         )
     ]
 
 
-def _water(material: Material, how: Printer | Sheet, zone: Zone) -> list[Check]:
+def _water(material: Material, how: Printer | SheetStock, zone: Zone) -> list[Check]:
     if not zone.wet:
         return []
     what = (("material", material.name, ""),)
     verdict: Verdict = "ok"
-    remedy: Text | None = None
+    remedy: Message | None = None
     if isinstance(how, Printer):
-        title = Text("A print's layers draw water: keep a gasket on both faces")
+        title = Message("A print's layers draw water: keep a gasket on both faces")
     elif not material.swells:
-        title = Text("{material} may get wet", what)
+        title = Message("{material} may get wet", what)
     elif how.sealed:
-        verdict, title = "caution", Text("{material} swells wherever its seal is broken", what)
-        remedy = Text("Seal every hole after drilling, and look at it when the trim is next off")
+        verdict, title = "caution", Message("{material} swells wherever its seal is broken", what)
+        remedy = Message("Seal every hole after drilling, and look at it when the trim is next off")
     else:
-        verdict, title = "stop", Text("{material} swells on the wet side of the door", what)
-        remedy = Text("Seal it all over, holes included, or use another material")
+        verdict, title = "stop", Message("{material} swells on the wet side of the door", what)
+        remedy = Message("Seal it all over, holes included, or use another material")
     return [Check("part.water", verdict, title, remedy=remedy, sources=(PRACTICE,))]

@@ -8,20 +8,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.part.mesh import Mesh
 from backwave.part.process import Material
 from backwave.part.solid import Built
 from backwave.part.types import AdapterSpec
 from backwave.part.wall_thickness import Wall, least_wall
 
-__all__ = ["Facts", "facts", "solid_checks"]
+__all__ = ["SolidFacts", "facts", "solid_checks"]
 
 PRACTICE = "common trade practice"
 
 
 @dataclass(frozen=True)
-class Facts:
+class SolidFacts:
     """What a built part is like.
 
     Parameters
@@ -55,7 +55,9 @@ class Facts:
     left_out: tuple[str, ...] = ()
 
 
-def facts(built: Built, triangles: Mesh, material: Material, ignore_above_z_mm: float = float("inf")) -> Facts:
+def facts(
+    built: Built, triangles: Mesh, material: Material, ignore_above_z_mm: float = float("inf")
+) -> SolidFacts:
     """Measure a part.
 
     Parameters
@@ -71,7 +73,7 @@ def facts(built: Built, triangles: Mesh, material: Material, ignore_above_z_mm: 
     """
     low, high = triangles.bounds_mm
     volume = float(built.solid.volume)
-    return Facts(
+    return SolidFacts(
         volume,
         built.plan_mm3,
         triangles.volume_mm3,
@@ -84,12 +86,12 @@ def facts(built: Built, triangles: Mesh, material: Material, ignore_above_z_mm: 
     )
 
 
-def solid_checks(found: Facts, spec: AdapterSpec) -> tuple[Check, ...]:
+def solid_checks(found: SolidFacts, spec: AdapterSpec) -> tuple[Check, ...]:
     """Findings of the solid.
 
     Parameters
     ----------
-    found : Facts, mm
+    found : SolidFacts, mm
         What was measured.
     spec : AdapterSpec, mm
         What was to be built.
@@ -97,34 +99,36 @@ def solid_checks(found: Facts, spec: AdapterSpec) -> tuple[Check, ...]:
     return (_whole(found), *_wall(found, spec), *_left_out(found))
 
 
-def _whole(found: Facts) -> Check:
+def _whole(found: SolidFacts) -> Check:
     off = abs(found.mesh_mm3 - found.volume_mm3) / found.volume_mm3 if found.volume_mm3 > 0.0 else 1.0
     sound = found.closed and found.bodies == 1 and found.volume_mm3 > 0.0 and off < 1e-3
     working = (
-        Step("V", "volume of the solid", found.volume_mm3, "mm3"),
-        Step("V_mesh", "volume of its triangles", found.mesh_mm3, "mm3"),
-        Step("V_plan", "volume of its flat sections, before cosmetic edges", found.plan_mm3, "mm3"),
-        Step("n", "bodies", float(found.bodies), ""),
-        Step("closed", "every edge shared by two triangles: 1", float(found.closed), "", "3MF Core 1.4.0, 4.1.4"),
+        CalculationLine("V", "volume of the solid", found.volume_mm3, "mm3"),
+        CalculationLine("V_mesh", "volume of its triangles", found.mesh_mm3, "mm3"),
+        CalculationLine("V_plan", "volume of its flat sections, before cosmetic edges", found.plan_mm3, "mm3"),
+        CalculationLine("n", "bodies", float(found.bodies), ""),
+        CalculationLine(
+            "closed", "every edge shared by two triangles: 1", float(found.closed), "", "3MF Core 1.4.0, 4.1.4"
+        ),
     )
     if sound:
-        title = Text("one closed body of {mass}", (("mass", found.mass_kg, "kg"),))
+        title = Message("one closed body of {mass}", (("mass", found.mass_kg, "kg"),))
         return Check("part.solid", "ok", title, found.volume_mm3, None, "mm3", working=working)
     faults = [w for w, bad in (("not closed", not found.closed), ("not one body", found.bodies != 1)) if bad]
     said = " and ".join(faults) or "of another volume than its mesh"
     return Check(
         "part.solid",
         "stop",
-        Text("the solid is {faults}", (("faults", said, ""),)),
+        Message("the solid is {faults}", (("faults", said, ""),)),
         found.volume_mm3,
         None,
         "mm3",
-        remedy=Text("do not print it; move the cuts that touch, or leave one out, and make it again"),
+        remedy=Message("do not print it; move the cuts that touch, or leave one out, and make it again"),
         working=working,
     )
 
 
-def _wall(found: Facts, spec: AdapterSpec) -> list[Check]:
+def _wall(found: SolidFacts, spec: AdapterSpec) -> list[Check]:
     if found.wall is None:
         return []
     wall, limit = found.wall.thickness_mm, spec.least_wall_mm
@@ -139,32 +143,32 @@ def _wall(found: Facts, spec: AdapterSpec) -> list[Check]:
     )
     # Facets lie up to 0.02 mm inside a round wall.
     verdict: Verdict = "ok" if wall >= limit - 0.04 else "caution"
-    thin = Text("keep {limit} or more: move what is beside it, or make it smaller", quantities)
+    thin = Message("keep {limit} or more: move what is beside it, or make it smaller", quantities)
     return [
         Check(
             "part.wall",
             verdict,
-            Text("the thinnest {kind} is {wall}, at {x}, {y}, {z}", quantities),
+            Message("the thinnest {kind} is {wall}, at {x}, {y}, {z}", quantities),
             wall,
             limit,
             "mm",
             remedy=None if verdict == "ok" else thin,
             working=(
-                Step("w", "measured on the triangles, across to the surface that faces it", wall, "mm"),
-                Step("w_least", "two print lines, or the least web in sheet", limit, "mm", PRACTICE),
+                CalculationLine("w", "measured on the triangles, across to the surface that faces it", wall, "mm"),
+                CalculationLine("w_least", "two print lines, or the least web in sheet", limit, "mm", PRACTICE),
             ),
             sources=(PRACTICE,),
         )
     ]
 
 
-def _left_out(found: Facts) -> list[Check]:
+def _left_out(found: SolidFacts) -> list[Check]:
     return [
         Check(
             "part.build",
             "caution",
-            Text("the {edge} is left sharp: the kernel could not break it", (("edge", edge, ""),)),
-            remedy=Text("break it with a file"),
+            Message("the {edge} is left sharp: the kernel could not break it", (("edge", edge, ""),)),
+            remedy=Message("break it with a file"),
             part="edge",
         )
         for edge in found.left_out

@@ -32,30 +32,30 @@ from backwave.plan.event_log import (  # fmt: skip
     spoken,
     undone,
 )
-from backwave.plan.inputs import Facts, LoadFact, PartFact, PlaceFact, StageFact
+from backwave.plan.inputs import LoadFact, PartFact, PlaceFact, PlanInputs, StageFact
 from backwave.plan.shopping import Item, Want, price, shopping
-from backwave.plan.status import Run, Standing, standing, todays_cautions
+from backwave.plan.status import Standing, TimedRun, standing, todays_cautions
 from backwave.plan.task import Task
 from backwave.plan.tasks import checklist
-from backwave.plan.teardown import Count, Step, counts, reassembly
+from backwave.plan.teardown import Count, TeardownStep, counts, reassembly
 
 __all__ = [
     "Count",
     "Edit",
     "Fact",
-    "Facts",
     "Item",
     "LoadFact",
     "PartFact",
     "PlaceFact",
+    "PlanInputs",
     "Record",
-    "Run",
     "Said",
     "StageFact",
     "Standing",
-    "Step",
     "Subject",
     "Task",
+    "TeardownStep",
+    "TimedRun",
     "Want",
     "Word",
     "again",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["Facts", "LoadFact", "PartFact", "PlaceFact", "StageFact"]
+__all__ = ["LoadFact", "PartFact", "PlaceFact", "PlanInputs", "StageFact"]
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,7 @@ class LoadFact:
 
 
 @dataclass(frozen=True)
-class Facts:
+class PlanInputs:
     """Everything the checklist follows from.
 
     Parameters

@@ -8,11 +8,11 @@ from typing import Literal
 
 from backwave.plan.task import Task
 
-__all__ = ["Run", "Standing", "standing", "todays_cautions"]
+__all__ = ["Standing", "TimedRun", "standing", "todays_cautions"]
 
 
 @dataclass(frozen=True)
-class Run:
+class TimedRun:
     """A stretch of work on a task.
 
     Parameters
@@ -50,7 +50,7 @@ class Standing:
         What has to be true before it begins, and whether somebody confirmed it.
     consent : bool, no unit
         It drills, and nobody has consented yet.
-    runs : tuple of Run, no unit
+    runs : tuple of TimedRun, no unit
         Stretches of work on it.
     took_min : float or None, min
         How long it took: as told with the tick, else the sum of its stretches; None where nobody knows.
@@ -61,7 +61,7 @@ class Standing:
     waits: tuple[str, ...] = ()
     gates: tuple[tuple[str, bool], ...] = ()
     consent: bool = False
-    runs: tuple[Run, ...] = ()
+    runs: tuple[TimedRun, ...] = ()
     took_min: float | None = None
 
     @property
@@ -91,7 +91,7 @@ def standing(
     done: Collection[str] = (),
     gates: Collection[tuple[str, str]] = (),
     consent: bool = False,
-    runs: Mapping[str, Iterable[Run]] | None = None,
+    runs: Mapping[str, Iterable[TimedRun]] | None = None,
     minutes: Mapping[str, float] | None = None,
 ) -> tuple[Standing, ...]:
     """How far each task is.
@@ -106,7 +106,7 @@ def standing(
         What was confirmed, in the gate's own words.
     consent : bool, no unit
         Somebody consented to drilling.
-    runs : mapping of task id to Run, no unit
+    runs : mapping of task id to TimedRun, no unit
         Stretches of work.
     minutes : mapping of task id to float, min
         Times told with a tick; they go before the stretches.

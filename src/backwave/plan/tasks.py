@@ -11,7 +11,7 @@ from dataclasses import replace
 from itertools import takewhile
 
 from backwave.plan.custom_tasks import ordered
-from backwave.plan.inputs import Facts, PartFact, PlaceFact, StageFact
+from backwave.plan.inputs import PartFact, PlaceFact, PlanInputs, StageFact
 from backwave.plan.rationale import why
 from backwave.plan.task import Task
 
@@ -33,12 +33,12 @@ _PAIR = (
 _LOUD = "Begin at -40 dB, limited to the driver's own band; ears away, ear protection for sweeps"
 
 
-def checklist(facts: Facts) -> tuple[Task, ...]:
+def checklist(facts: PlanInputs) -> tuple[Task, ...]:
     """The tasks that follow from the facts, in an order in which they can be done.
 
     Parameters
     ----------
-    facts : Facts, no unit
+    facts : PlanInputs, no unit
         Places, parts, stages, loads.
     """
     lead, helper = (*facts.people, *("lead", "helper")[len(facts.people) :])[:2]
@@ -61,17 +61,17 @@ def _new(stage: StageFact) -> bool:
     return bool(stage.places or stage.loads or stage.boxes)
 
 
-def _earlier(facts: Facts) -> tuple[StageFact, ...]:
+def _earlier(facts: PlanInputs) -> tuple[StageFact, ...]:
     """Stages before anything is new: the vehicle as it came, to be recorded before it is opened."""
     return tuple(takewhile(lambda stage: not _new(stage), facts.stages))
 
 
-def _later(facts: Facts) -> tuple[StageFact, ...]:
+def _later(facts: PlanInputs) -> tuple[StageFact, ...]:
     whole = StageFact("all", "Everything", tuple(place.id for place in facts.places))
     return facts.stages[len(_earlier(facts)) :] or (whole,)
 
 
-def _before(facts: Facts, lead: str, helper: str) -> list[Task]:
+def _before(facts: PlanInputs, lead: str, helper: str) -> list[Task]:
     phase = "Before anything"
     first = [
         Task(
@@ -198,7 +198,7 @@ def _make(place: PlaceFact, part: PartFact, helper: str) -> list[Task]:
     return tasks
 
 
-def _stage(facts: Facts, stage: StageFact, done: tuple[str, ...], lead: str, helper: str) -> list[Task]:
+def _stage(facts: PlanInputs, stage: StageFact, done: tuple[str, ...], lead: str, helper: str) -> list[Task]:
     places = [place for place in facts.places if place.id in stage.places]
     loads = [load for load in facts.loads if load.id in stage.loads]
     phase = f"Stage: {stage.name}"
@@ -222,7 +222,9 @@ def _stage(facts: Facts, stage: StageFact, done: tuple[str, ...], lead: str, hel
     return [*tasks, *_prove(stage, phase, ends, places, facts, lead, helper)]
 
 
-def _fit(facts: Facts, place: PlaceFact, phase: str, done: tuple[str, ...], lead: str, helper: str) -> list[Task]:
+def _fit(
+    facts: PlanInputs, place: PlaceFact, phase: str, done: tuple[str, ...], lead: str, helper: str
+) -> list[Task]:
     parts = {part.id: part for part in facts.parts}
     before = [*done]
     for name in place.parts:
@@ -258,7 +260,7 @@ def _fit(facts: Facts, place: PlaceFact, phase: str, done: tuple[str, ...], lead
 
 
 def _supply(
-    facts: Facts, stage: StageFact, phase: str, done: tuple[str, ...], lead: str, helper: str
+    facts: PlanInputs, stage: StageFact, phase: str, done: tuple[str, ...], lead: str, helper: str
 ) -> list[Task]:
     loads = [load for load in facts.loads if load.id in stage.loads]
     tasks = []
@@ -287,7 +289,7 @@ def _supply(
 
 
 def _prove(
-    stage: StageFact, phase: str, ends: tuple[str, ...], places: Sequence[PlaceFact], facts: Facts, lead: str,
+    stage: StageFact, phase: str, ends: tuple[str, ...], places: Sequence[PlaceFact], facts: PlanInputs, lead: str,
     helper: str,
 ) -> list[Task]:  # fmt: skip
     gains = [load for load in facts.loads if load.id in stage.loads and load.channels]

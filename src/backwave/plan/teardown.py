@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-__all__ = ["Count", "Step", "counts", "reassembly"]
+__all__ = ["Count", "TeardownStep", "counts", "reassembly"]
 
 
 @dataclass(frozen=True)
-class Step:
+class TeardownStep:
     """One step of the teardown.
 
     Parameters
@@ -71,23 +71,23 @@ class Count:
         return self.out == self.back
 
 
-def reassembly(steps: Sequence[Step]) -> tuple[Step, ...]:
+def reassembly(steps: Sequence[TeardownStep]) -> tuple[TeardownStep, ...]:
     """The steps in the order in which it goes together: the last that came off is the first that goes on.
 
     Parameters
     ----------
-    steps : sequence of Step, no unit
+    steps : sequence of TeardownStep, no unit
         As it came apart.
     """
     return tuple(reversed(steps))
 
 
-def counts(steps: Iterable[Step]) -> tuple[Count, ...]:
+def counts(steps: Iterable[TeardownStep]) -> tuple[Count, ...]:
     """What came out and what went back, place by place; only what was counted.
 
     Parameters
     ----------
-    steps : iterable of Step, no unit
+    steps : iterable of TeardownStep, no unit
         Of all places.
     """
     held = list(steps)

@@ -14,7 +14,7 @@ break; the distribution tree; loads on a channel; what a speaker cable does; the
     speaker_cable       loss, damping and crossover by a run of speaker cable
     ground_check, noise_check, place_check, cautions      what has no formula
 
-From: floats and small frozen dataclasses (`Supply`, `Load`, `Run`, `Branch`).  Units: SI; cross sections mm2,
+From: floats and small frozen dataclasses (`Supply`, `SupplyLoad`, `CableRun`, `SupplyBranch`).  Units: SI; cross sections mm2,
 temperatures degC, battery capacity A h.  What nobody gave is taken from a default that stands in `assumed`, or asked
 for in a check.  Not covered: short-circuit heating of the cable, inrush of capacitors, ripple, vehicles whose
 battery is not in reach.  Vehicle maker's information, local codes and licensed practice come first.
@@ -30,7 +30,7 @@ from backwave.power.fuse import choose_fuse, place_check, prospective_a
 from backwave.power.gain import GainTarget, gain_target
 from backwave.power.grounding import cautions, ground_check, noise_check
 from backwave.power.heat import ampacity_a, conductor_degc
-from backwave.power.inputs import Branch, Load, Run, Supply
+from backwave.power.inputs import CableRun, Supply, SupplyBranch, SupplyLoad
 from backwave.power.load_impedance import ChannelLoad, arrangements, channel_load
 from backwave.power.results import CableChoice, CurrentBudget, FuseChoice, LoadCurrent, Node, SizeTried, SupplyTree
 from backwave.power.speaker_cable import SpeakerCable, speaker_cable
@@ -38,20 +38,20 @@ from backwave.power.voltage_sag import AtLoad, Peak, peak_voltage
 
 __all__ = [
     "AtLoad",
-    "Branch",
     "CableChoice",
+    "CableRun",
     "ChannelLoad",
     "CurrentBudget",
     "FuseChoice",
     "GainTarget",
-    "Load",
     "LoadCurrent",
     "Node",
     "Peak",
-    "Run",
     "SizeTried",
     "SpeakerCable",
     "Supply",
+    "SupplyBranch",
+    "SupplyLoad",
     "SupplyTree",
     "ampacity_a",
     "arrangements",

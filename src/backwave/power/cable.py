@@ -19,9 +19,9 @@ from backwave.assumptions import Assumed
 from backwave.errors import InputError
 from backwave.power.cable_checks import clad_check, length_check, size_check
 from backwave.power.heat import ampacity_a, conductor_degc
-from backwave.power.inputs import Run
+from backwave.power.inputs import CableRun
 from backwave.power.results import CableChoice, SizeTried
-from backwave.stock import CableSize, Conductor, Stock, shipped
+from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
 
 __all__ = [
     "BODY_OHM",
@@ -43,12 +43,12 @@ BODY_OHM = 1e-3
 GUESS_M, GROUND_M, INSULATION_DEGC, AMBIENT_DEGC = 5.0, 0.5, 70.0, 60.0
 
 
-def lengths_m(run: Run) -> tuple[float, float]:
+def lengths_m(run: CableRun) -> tuple[float, float]:
     """Length and return length of a run, given or taken.
 
     Parameters
     ----------
-    run : Run, no unit
+    run : CableRun, no unit
         The run.
 
     Returns
@@ -59,12 +59,12 @@ def lengths_m(run: Run) -> tuple[float, float]:
     return out, run.ground_m if run.ground_m is not None else GROUND_M if run.body else out
 
 
-def filled(run: Run) -> tuple[float, float, float, float, tuple[Assumed, ...]]:
+def filled(run: CableRun) -> tuple[float, float, float, float, tuple[Assumed, ...]]:
     """Length, return length, insulation and ambient of a run, with what was taken for what nobody gave.
 
     Parameters
     ----------
-    run : Run, no unit
+    run : CableRun, no unit
         The run.
 
     Returns
@@ -104,7 +104,7 @@ def filled(run: Run) -> tuple[float, float, float, float, tuple[Assumed, ...]]:
     return length, ground, insulation, ambient, tuple(assumed)
 
 
-def sizes_of(stock: Stock | None = None, series: str = "") -> tuple[CableSize, ...]:
+def sizes_of(stock: Stock | None = None, series: str = "") -> tuple[CableSizeRow, ...]:
     """Standard sizes, rising.
 
     Parameters
@@ -119,14 +119,16 @@ def sizes_of(stock: Stock | None = None, series: str = "") -> tuple[CableSize, .
     InputError
         No size of that series.
     """
-    rows = [r for r in (stock or shipped()).rows("cable") if isinstance(r, CableSize) and series in ("", r.series)]
+    rows = [
+        r for r in (stock or shipped()).rows("cable") if isinstance(r, CableSizeRow) and series in ("", r.series)
+    ]
     if not rows:
         raise InputError("series of cable sizes", series, "metric or awg")
     return tuple(sorted(rows, key=lambda r: (r.series != "metric", r.area_mm2)))
 
 
 def choose_cable(
-    run: Run,
+    run: CableRun,
     current_a: float,
     fuse_a: float | None = None,
     supply_v: float = 12.6,
@@ -138,7 +140,7 @@ def choose_cable(
 
     Parameters
     ----------
-    run : Run, no unit
+    run : CableRun, no unit
         Where it goes.
     current_a : float, A
         Steady current it is laid out for, above 0.
@@ -175,7 +177,7 @@ class _Judged:
 
 
 def choose_cables(
-    runs: Sequence[Run],
+    runs: Sequence[CableRun],
     current_a: Sequence[float],
     fuse_a: Sequence[float | None],
     supply_v: float = 12.6,
@@ -187,7 +189,7 @@ def choose_cables(
 
     Parameters
     ----------
-    runs : (n_run,) sequence of Run, no unit
+    runs : (n_run,) sequence of CableRun, no unit
         Where they go.
     current_a : (n_run,) sequence of float, A
         Steady currents they are laid out for, above 0.
@@ -235,13 +237,13 @@ def choose_cables(
 
 
 def _judge(
-    runs: Sequence[Run],
+    runs: Sequence[CableRun],
     given: Sequence[tuple[float, float, float, float, tuple[Assumed, ...]]],
     current: Real,
-    sizes: Sequence[CableSize],
+    sizes: Sequence[CableSizeRow],
     stock: Stock,
 ) -> _Judged:
-    metals = {r.name: r for r in stock.rows("conductor") if isinstance(r, Conductor)}
+    metals = {r.name: r for r in stock.rows("conductor") if isinstance(r, ConductorRow)}
     metal = [metals[run.material] for run in runs]
     column = np.array([[g[0], g[0] + g[1], g[2], g[3]] for g in given]).reshape(len(runs), 4, 1)
     out, path, limit, air = column[:, 0], column[:, 1], column[:, 2], column[:, 3]
@@ -261,14 +263,14 @@ def _judge(
 
 
 def _choice(
-    run: Run,
+    run: CableRun,
     given: tuple[float, float, float, float, tuple[Assumed, ...]],
     current: float,
     fuse: float | None,
     supply_v: float,
     drop_limit: float,
     series: str,
-    sizes: Sequence[CableSize],
+    sizes: Sequence[CableSizeRow],
     judged: _Judged,
     fails: NDArray[np.bool_],
     k: int,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.power.results import SizeTried
 
 __all__ = ["clad_check", "length_check", "size_check"]
@@ -44,38 +44,43 @@ def size_check(
     """
     smaller = [t for t in tried if best is None or t.area_mm2 < best.area_mm2]
     working = (
-        Step("I", "current it is laid out for", current_a, "A"),
-        Step("dU", "drop allowed", limit_v, "V", PRACTICE),
-        Step("Ta", "air around it", ambient_degc, "degC"),
-        Step("T", "what the insulation stands", insulation_degc, "degC"),
-        *(() if fuse_a is None else (Step("F", "fuse at its head", fuse_a, "A"),)),
-        *(Step(t.name, _why(t), t.drop_v, "V", _HEAT) for t in (*smaller, *(() if best is None else (best,)))),
+        CalculationLine("I", "current it is laid out for", current_a, "A"),
+        CalculationLine("dU", "drop allowed", limit_v, "V", PRACTICE),
+        CalculationLine("Ta", "air around it", ambient_degc, "degC"),
+        CalculationLine("T", "what the insulation stands", insulation_degc, "degC"),
+        *(() if fuse_a is None else (CalculationLine("F", "fuse at its head", fuse_a, "A"),)),
+        *(
+            CalculationLine(t.name, _why(t), t.drop_v, "V", _HEAT)
+            for t in (*smaller, *(() if best is None else (best,)))
+        ),
     )
     asked = max(current_a, fuse_a or 0.0)
-    remedy: Text | None = Text("Take {size}", (("size", better, "size"),)) if better else None
+    remedy: Message | None = Message("Take {size}", (("size", better, "size"),)) if better else None
     verdict: Verdict = "stop"
     if insulation_degc <= ambient_degc:
-        said = Text(
+        said = Message(
             "The insulation stands {t}; the air there reaches {air}",
             (("t", insulation_degc, "degC"), ("air", ambient_degc, "degC")),
         )
-        remedy = Text(
+        remedy = Message(
             "Cable whose insulation stands {better} or more, or a cooler way for it", (("better", 105.0, "degC"),)
         )
     elif best is None or set(best.fails) & {"heat", "fuse"}:
         most = max((t.ampacity_a for t in tried), default=0.0) if best is None else best.ampacity_a
         size = "" if best is None else best.name
-        said = Text(
+        said = Message(
             "{size} stands {most} here; its load and fuse ask for {i}"
             if size
             else "No single cable carries {i} here: the thickest stands {most}",
             ((("size", size, "size"),) if size else ()) + (("i", asked, "A"), ("most", most, "A")),
         )
-        remedy = remedy or Text("Two runs with a fuse each, insulation that stands more heat, or a smaller load")
+        remedy = remedy or Message(
+            "Two runs with a fuse each, insulation that stands more heat, or a smaller load"
+        )
     else:
         assert best.conductor_degc is not None  # else it would fail by heat
         verdict = "caution" if best.fails else "ok"
-        said = Text(
+        said = Message(
             "{size} drops {drop}; {limit} is allowed. Its conductor settles at {t}",
             (
                 ("size", best.name, "size"),
@@ -85,7 +90,7 @@ def size_check(
             ),
         )
         if best.fails:
-            remedy = remedy or Text(
+            remedy = remedy or Message(
                 "A shorter way, or two runs with a fuse each: the loss costs power, it is no danger"
             )
     return Check(
@@ -117,17 +122,17 @@ def length_check(size: str, length_m: float, drop_v: float, by_meter_v: float, l
     return Check(
         "power.length",
         "caution",
-        Text(
+        Message(
             "Nobody measured this run: {l} is a guess. Each meter more drops {m}; {size} reaches {reach}",
             (("l", length_m, "m"), ("m", by_meter_v, "V"), ("size", size, "size"), ("reach", reach, "m")),
         ),
         length_m,
         reach,
         "m",
-        remedy=Text("Lay a string where the cable will go, and measure that"),
+        remedy=Message("Lay a string where the cable will go, and measure that"),
         working=(
-            Step("I r", "drop by the meter", by_meter_v, "V"),
-            Step("L", "longest that keeps the drop", reach, "m"),
+            CalculationLine("I r", "drop by the meter", by_meter_v, "V"),
+            CalculationLine("L", "longest that keeps the drop", reach, "m"),
         ),
         sources=(PRACTICE,),
         key="length",
@@ -139,8 +144,8 @@ def clad_check() -> Check:
     return Check(
         "power.clad",
         "caution",
-        Text("Copper-clad aluminum: it carries less than copper of its size, and its ends creep and corrode"),
-        remedy=Text("Take copper, or crimp with lugs made for aluminum and check them after a month"),
+        Message("Copper-clad aluminum: it carries less than copper of its size, and its ends creep and corrode"),
+        remedy=Message("Take copper, or crimp with lugs made for aluminum and check them after a month"),
         sources=("ASTM B566 class 10A (from memory)", PRACTICE),
         key="material",
     )

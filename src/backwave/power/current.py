@@ -14,8 +14,8 @@ from math import pi, sqrt
 
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text, Verdict
-from backwave.power.inputs import Load, Supply
+from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.power.inputs import Supply, SupplyLoad
 from backwave.power.results import CurrentBudget, LoadCurrent
 
 __all__ = [
@@ -86,12 +86,12 @@ def battery_ohm(supply: Supply) -> tuple[float, tuple[Assumed, ...]]:
     return _taken("battery.resistance", supply.resistance_ohm, default, "ohm", why)
 
 
-def load_current(load: Load, supply: Supply) -> LoadCurrent | None:
+def load_current(load: SupplyLoad, supply: Supply) -> LoadCurrent | None:
     """What one load draws; None where neither power, current nor fuses are known.
 
     Parameters
     ----------
-    load : Load, no unit
+    load : SupplyLoad, no unit
         The load.
     supply : Supply, no unit
         It sets the voltage: at rest for a regulated load, running for the others.
@@ -134,12 +134,12 @@ def load_current(load: Load, supply: Supply) -> LoadCurrent | None:
     return LoadCurrent(load.name, rated, rated * share, volts, efficiency, own, max(rated, own), assumed)
 
 
-def current_budget(loads: Sequence[Load], supply: Supply, depth: float = DEPTH) -> CurrentBudget:
+def current_budget(loads: Sequence[SupplyLoad], supply: Supply, depth: float = DEPTH) -> CurrentBudget:
     """Currents of all loads, what the alternator has left, and how long one can listen with the engine off.
 
     Parameters
     ----------
-    loads : sequence of Load, no unit
+    loads : sequence of SupplyLoad, no unit
         All that was added to the vehicle.
     supply : Supply, no unit
         The vehicle's supply.
@@ -224,8 +224,8 @@ def unknown_load(name: str) -> Check:
     return Check(
         "power.load",
         "caution",
-        Text("{load}: nobody can tell what it draws", (("load", name, ""),)),
-        remedy=Text("Enter its power (for example 4 x 75 W into 4 ohm), its current, or its own fuses"),
+        Message("{load}: nobody can tell what it draws", (("load", name, ""),)),
+        remedy=Message("Enter its power (for example 4 x 75 W into 4 ohm), its current, or its own fuses"),
         key="power",
         part=name,
     )
@@ -236,35 +236,35 @@ def _budget_check(
 ) -> Check:
     least = min((s for s in (idle, speed) if s is not None), default=None)
     working = (
-        Step("Im", "music, all loads", musical, "A"),
-        Step("Iv", "the vehicle itself", supply.vehicle_a, "A"),
-        Step("Ia", f"{supply.source} at speed", supply.alternator_a, "A"),
-        Step("Ii", f"{supply.source} at idle", supply.idle_a, "A"),
+        CalculationLine("Im", "music, all loads", musical, "A"),
+        CalculationLine("Iv", "the vehicle itself", supply.vehicle_a, "A"),
+        CalculationLine("Ia", f"{supply.source} at speed", supply.alternator_a, "A"),
+        CalculationLine("Ii", f"{supply.source} at idle", supply.idle_a, "A"),
     )
-    remedy: Text | None = None
+    remedy: Message | None = None
     verdict: Verdict = "caution"
     if least is None:
-        said = Text(
+        said = Message(
             "Music draws {m} on average; whether the vehicle has that to spare is not known",
             (("m", musical, "A"),),
         )
-        remedy = Text("Enter " + ", ".join(missing))
+        remedy = Message("Enter " + ", ".join(missing))
     elif speed is not None and speed < 0:
-        said = Text(
+        said = Message(
             "Even at speed {short} are missing: the battery empties while driving", (("short", -speed, "A"),)
         )
-        remedy = Text("Less power, or a stronger alternator; a second battery alone does not fill the gap")
+        remedy = Message("Less power, or a stronger alternator; a second battery alone does not fill the gap")
     elif idle is not None and idle < 0:
-        said = Text(
+        said = Message(
             "At idle {short} are missing: standing with music empties the battery", (("short", -idle, "A"),)
         )
-        remedy = Text("Turn it down at idle, or less power")
+        remedy = Message("Turn it down at idle, or less power")
     else:
         verdict = "caution" if missing else "ok"
-        said = Text(
+        said = Message(
             "Music draws {m} on average; {spare} are to spare", (("m", musical, "A"), ("spare", least, "A"))
         )
-        remedy = Text("Enter " + ", ".join(missing)) if missing else None
+        remedy = Message("Enter " + ", ".join(missing)) if missing else None
     return Check(
         "power.budget",
         verdict,
@@ -284,19 +284,21 @@ def _reserve_check(minutes: float, current: float, supply: Supply, depth: float)
     return Check(
         "power.reserve",
         "caution" if short else "ok",
-        Text(
+        Message(
             "Engine off, music for {t} until {share} of the battery are used",
             (("t", minutes, "min"), ("share", 100 * depth, "%")),
         ),
         minutes,
         None,
         "min",
-        remedy=Text("Run the engine while listening, or turn it down") if short else None,
+        remedy=Message("Run the engine while listening, or turn it down") if short else None,
         working=(
-            Step("C", "battery, 20 hours", supply.capacity_ah, "Ah"),
-            Step("I", "music and what the vehicle draws with the engine off", current, "A"),
-            Step("k", "Peukert's exponent", 1.03 if supply.battery == "lithium" else PEUKERT, "", "from memory"),
-            Step("d", "share that may be used", depth, "", PRACTICE),
+            CalculationLine("C", "battery, 20 hours", supply.capacity_ah, "Ah"),
+            CalculationLine("I", "music and what the vehicle draws with the engine off", current, "A"),
+            CalculationLine(
+                "k", "Peukert's exponent", 1.03 if supply.battery == "lithium" else PEUKERT, "", "from memory"
+            ),
+            CalculationLine("d", "share that may be used", depth, "", PRACTICE),
         ),
         sources=("Peukert 1897 (from memory)", PRACTICE),
         key="supply",

@@ -17,7 +17,7 @@ from backwave.errors import InputError
 from backwave.power.cable import BODY_OHM, DROP_LIMIT, choose_cables, lengths_m
 from backwave.power.current import battery_ohm, load_current, rest_v, running_v, unknown_load
 from backwave.power.fuse import choose_fuse, prospective_a
-from backwave.power.inputs import Branch, Run, Supply
+from backwave.power.inputs import CableRun, Supply, SupplyBranch
 from backwave.power.results import LoadCurrent, Node, SupplyTree
 from backwave.stock import Stock
 
@@ -27,7 +27,7 @@ _LEAST = 0.2  # of the drop allowed, kept for cable where the body would take ne
 
 
 def supply_tree(
-    branches: Sequence[Branch],
+    branches: Sequence[SupplyBranch],
     supply: Supply,
     drop_limit: float = DROP_LIMIT,
     series: str = "metric",
@@ -37,7 +37,7 @@ def supply_tree(
 
     Parameters
     ----------
-    branches : sequence of Branch, no unit
+    branches : sequence of SupplyBranch, no unit
         In any order; those without a parent start at the battery.
     supply : Supply, no unit
         The vehicle's supply.
@@ -97,7 +97,7 @@ def supply_tree(
 
 
 def _assumed(
-    supply: Supply, behind: dict[str, tuple[LoadCurrent, ...]], kept: Sequence[Branch], drop_limit: float
+    supply: Supply, behind: dict[str, tuple[LoadCurrent, ...]], kept: Sequence[SupplyBranch], drop_limit: float
 ) -> tuple[Assumed, ...]:
     found = [*rest_v(supply)[1], *running_v(supply)[1], *battery_ohm(supply)[1]]
     of_supply = set(found)
@@ -110,9 +110,9 @@ def _assumed(
     return tuple(found)
 
 
-def _ordered(branches: Sequence[Branch]) -> dict[str, Branch]:
+def _ordered(branches: Sequence[SupplyBranch]) -> dict[str, SupplyBranch]:
     """By id, after everything that can be wrong with their shape."""
-    known: dict[str, Branch] = {}
+    known: dict[str, SupplyBranch] = {}
     for b in branches:
         if b.id in known:
             raise InputError("id of a branch", b.id, "an id used once")
@@ -133,7 +133,7 @@ def _ordered(branches: Sequence[Branch]) -> dict[str, Branch]:
     return known
 
 
-def _behind(branch: Branch, branches: Collection[Branch], supply: Supply) -> tuple[LoadCurrent, ...]:
+def _behind(branch: SupplyBranch, branches: Collection[SupplyBranch], supply: Supply) -> tuple[LoadCurrent, ...]:
     """Currents of all loads that hang on a branch and are known."""
     if branch.load is not None:
         current = load_current(branch.load, supply)
@@ -142,7 +142,11 @@ def _behind(branch: Branch, branches: Collection[Branch], supply: Supply) -> tup
 
 
 def _shares(
-    branches: Sequence[Branch], runs: dict[str, Run], amps: dict[str, float], volts: float, drop_limit: float
+    branches: Sequence[SupplyBranch],
+    runs: dict[str, CableRun],
+    amps: dict[str, float],
+    volts: float,
+    drop_limit: float,
 ) -> dict[str, float]:
     """The part of the drop each branch may have.
 
@@ -159,7 +163,7 @@ def _shares(
     return {b.id: fixed[b.id] + weight[b.id] * min(scale[way] for way in ways if b.id in way) for b in branches}
 
 
-def _way(branch: Branch, branches: Sequence[Branch]) -> tuple[str, ...]:
+def _way(branch: SupplyBranch, branches: Sequence[SupplyBranch]) -> tuple[str, ...]:
     """Ids from the battery to a branch."""
     by_id = {b.id: b for b in branches}
     found = [branch.id]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from math import log10
 
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.power.factory_output import FactoryPair, FactorySystem, bass_cut, load_resistor, summed_db
 
 __all__ = ["check_factory"]
@@ -47,18 +47,18 @@ def _check(
     part: str = "",
     numbers: Sequence[tuple[str, float | str, str]] = (),
     value: tuple[float, float, str] | None = None,
-    working: tuple[Step, ...] = (),
+    working: tuple[CalculationLine, ...] = (),
 ) -> Check:
     number, limit, unit = value or (None, None, "")
     whose = next((f".{said}" for name, said, _ in numbers if name == "pair"), "")
     return Check(
         code,
         verdict,
-        Text(words, tuple(numbers)),
+        Message(words, tuple(numbers)),
         number,
         limit,
         unit,
-        remedy=Text(remedy, tuple(numbers)) if remedy else None,
+        remedy=Message(remedy, tuple(numbers)) if remedy else None,
         working=working,
         sources=(PRACTICE, MAKER),
         key=f"factory_output{whose}" if whose else "factory_system",
@@ -124,9 +124,9 @@ def _detection(pair: FactoryPair) -> list[Check]:
         ("rating", made.rating_w or 0.0, "W"),
     ]
     working = (
-        Step("U", "loudest, rms", pair.loud_v, "V", "reading"),
-        Step("R", "E6 at or above the rated load (IEC 60063)", made.ohm, "ohm", "rated load"),
-        Step("P", "U^2/R: a steady tone; music makes a tenth of it", made.heat_w, "W", "Joule"),
+        CalculationLine("U", "loudest, rms", pair.loud_v, "V", "reading"),
+        CalculationLine("R", "E6 at or above the rated load (IEC 60063)", made.ohm, "ohm", "rated load"),
+        CalculationLine("P", "U^2/R: a steady tone; music makes a tenth of it", made.heat_w, "W", "Joule"),
     )
     if made.rating_w is None:
         said = "{pair} wants a load, and {ohm} would turn {heat} to heat: more than one resistor takes"
@@ -221,7 +221,7 @@ def _sums(pairs: list[FactoryPair]) -> list[Check]:
         loss = max(-summed_db(phase), 0.0)
         shown = min(loss, 60.0)
         numbers.append(("db", shown, "dB"))
-        working = (Step("phi", "between them at their crossover", phase, "deg", "one take" if low.phase_deg is not None else "polarity alone"),)  # fmt: skip
+        working = (CalculationLine("phi", "between them at their crossover", phase, "deg", "one take" if low.phase_deg is not None else "polarity alone"),)  # fmt: skip
         if loss > SUM_DB:
             said = (
                 "{low} and {high} of {group} summed as they are lose {db}"

@@ -15,15 +15,15 @@ from math import isfinite
 from typing import Literal
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.notation.wire_color import WireColor
 from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S, not_confirmed, refuse_unsafe
 
 __all__ = ["GATE", "Confirmed", "PairReading", "PairSays", "read_pair"]
 
-GATE: dict[str, Text] = {key: Text(words) for key, words in PAIR_GATE.items()}
+GATE: dict[str, Message] = {key: Message(words) for key, words in PAIR_GATE.items()}
 """What a person confirms, for each pair, before a meter or a cell touches it."""
-SHORT_OHM, LEAST_OHM, MOST_OHM = 0.5, 1.0, 20.0
+SHORT_OHM, MIN_OHM, MAX_OHM = 0.5, 1.0, 20.0
 """Below: a short; between: what coils rated 1.5 to 16 ohm read, about 0.8 of their rating (common trade practice)."""
 PRACTICE = "common trade practice"
 MAKER = "vehicle maker's service information comes first"
@@ -182,7 +182,7 @@ def _coil(
         return "capacitor in line" if reading.capacitor else "open"
     if ohm < SHORT_OHM:
         return "shorted"
-    return "plausible" if LEAST_OHM <= ohm <= MOST_OHM else "odd"
+    return "plausible" if MIN_OHM <= ohm <= MAX_OHM else "odd"
 
 
 _NEXT = {
@@ -206,38 +206,40 @@ def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | 
     numbers += (("wire", called[plus], ""), ("taken", called[reading.taken or "cannot tell"], ""))
     if found and reading.taken not in ("", plus):
         words = "Pair {pair}: the cone says that plus is {wire}, and {taken} was taken for it"
-        remedy = Text("Turn one of them over: this door would be out of phase", numbers)
+        remedy = Message("Turn one of them over: this door would be out of phase", numbers)
     elif found:
         words = "Pair {pair} is this speaker's: its cone moved; plus is {wire}"
-        remedy = Text("Mark it now; coil: {coil}", numbers)
+        remedy = Message("Mark it now; coil: {coil}", numbers)
         verdict = "ok" if coil in ("plausible", "cannot tell") else "caution"
     elif reading.cone == "still":
         words = "The cone on pair {pair} did not move: cannot tell whose it is, nor which is plus"
-        remedy = Text("Try once more with clean contacts; then follow the wire again. Coil: {coil}", numbers)
+        remedy = Message("Try once more with clean contacts; then follow the wire again. Coil: {coil}", numbers)
     elif reading.confirmed.missing():  # nothing else is said before
         words = "Pair {pair}: nothing may be read on it yet"
-        remedy = Text("First: " + "; ".join(GATE[key].template for key in reading.confirmed.missing()))
+        remedy = Message("First: " + "; ".join(GATE[key].template for key in reading.confirmed.missing()))
     elif plus != "cannot tell":
         words = "Pair {pair}: plus is {wire} by the speaker's own marks; nothing read says otherwise"
-        remedy = Text("Mark it now; coil: {coil}", numbers)
+        remedy = Message("Mark it now; coil: {coil}", numbers)
         verdict = "ok" if coil in ("plausible", "capacitor in line", "cannot tell") else "caution"
     elif reading.taken:
         words = "Pair {pair}: {taken} was taken for plus, and no reading says so"
-        remedy = Text(_NEXT[coil])
+        remedy = Message(_NEXT[coil])
     else:
         words = "Pair {pair}: cannot tell which is plus; coil: {coil}"
-        remedy = Text(_NEXT[coil])
+        remedy = Message(_NEXT[coil])
     finite = None if ohm is None or not isfinite(ohm) else ohm
     return Check(
         "wire.pair",
         verdict,
-        Text(words, numbers),
+        Message(words, numbers),
         finite,
         unit="ohm" if finite is not None else "",
         remedy=None if verdict == "ok" and coil == "plausible" else remedy,
         working=(
-            Step("R", "shown by the meter", reading.ohm if finite is not None else None, "ohm", "reading"),
-            Step("R0", "leads of the meter touching each other", reading.leads_ohm, "ohm", "reading"),
+            CalculationLine(
+                "R", "shown by the meter", reading.ohm if finite is not None else None, "ohm", "reading"
+            ),
+            CalculationLine("R0", "leads of the meter touching each other", reading.leads_ohm, "ohm", "reading"),
         ),
         sources=(PRACTICE, MAKER),
         key=f"pair.{reading.pair}.confirmed",

@@ -11,9 +11,9 @@ from math import isfinite
 
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.power.results import FuseChoice
-from backwave.stock import Fuse, Stock, shipped
+from backwave.stock import FuseRow, Stock, shipped
 
 __all__ = ["LOADED", "PLACE_M", "choose_fuse", "fuses_of", "operating_s", "place_check", "prospective_a"]
 
@@ -66,7 +66,7 @@ def operating_s(ratio: float) -> tuple[float, float]:
     return least, most
 
 
-def fuses_of(stock: Stock | None = None) -> tuple[Fuse, ...]:
+def fuses_of(stock: Stock | None = None) -> tuple[FuseRow, ...]:
     """Styles of fuses, in the order they are tried.
 
     Parameters
@@ -74,7 +74,7 @@ def fuses_of(stock: Stock | None = None) -> tuple[Fuse, ...]:
     stock : Stock or None, no unit
         Tables; None is those that ship.
     """
-    return tuple(r for r in (stock or shipped()).rows("fuse") if isinstance(r, Fuse))
+    return tuple(r for r in (stock or shipped()).rows("fuse") if isinstance(r, FuseRow))
 
 
 def choose_fuse(
@@ -177,11 +177,11 @@ def place_check(distance_m: float | None) -> Check:
     return Check(
         "power.fuse-place",
         "caution" if far or distance_m is None else "ok",
-        Text(said, (*known, ("limit", PLACE_M, "m"))),
+        Message(said, (*known, ("limit", PLACE_M, "m"))),
         distance_m,
         PLACE_M,
         "m",
-        remedy=Text("Move it to the battery; sleeve the cable before it and keep that off every edge")
+        remedy=Message("Move it to the battery; sleeve the cable before it and keep that off every edge")
         if distance_m is None or far
         else None,
         sources=(
@@ -192,27 +192,29 @@ def place_check(distance_m: float | None) -> Check:
     )
 
 
-def _rating_check(fuse: Fuse, rating: float | None, continuous: float, own: float) -> Check:
+def _rating_check(fuse: FuseRow, rating: float | None, continuous: float, own: float) -> Check:
     working = (
-        Step("I", "rated current behind it", continuous, "A"),
-        Step("I/0.8", "so that it is loaded to 80 %", continuous / LOADED, "A", "ISO 8820-2 (from memory)"),
-        Step("F", "the loads' own fuses together", own, "A"),
+        CalculationLine("I", "rated current behind it", continuous, "A"),
+        CalculationLine(
+            "I/0.8", "so that it is loaded to 80 %", continuous / LOADED, "A", "ISO 8820-2 (from memory)"
+        ),
+        CalculationLine("F", "the loads' own fuses together", own, "A"),
     )
     sources = (fuse.cited, "ISO 8820-2 (from memory)", PRACTICE)
     if rating is None:
         most = fuse.ratings_a[-1]
-        said = Text(
+        said = Message(
             "{need} are behind this fuse; a {style} ends at {most}",
             (("need", max(continuous, own), "A"), ("style", fuse.name, ""), ("most", most, "A")),
         )
-        two = Text("Two runs with a fuse each")
+        two = Message("Two runs with a fuse each")
         return Check("power.fuse", "stop", said, None, most, "A", remedy=two, working=working, sources=sources)
     # 5 % below the margin is still the margin; a fuse below its loads' own opens first, where it is worse to reach.
     tight = continuous > LOADED * rating * 1.0001 or own > rating
     quantities = (("r", rating, "A"), ("style", fuse.name, ""), ("i", continuous, "A"))
-    said = Text("{r} {style} fuse for {i}", quantities)
+    said = Message("{r} {style} fuse for {i}", quantities)
     remedy = (
-        Text("{r} or more, if the cable stands it", (("r", max(continuous / LOADED, own), "A"),))
+        Message("{r} or more, if the cable stands it", (("r", max(continuous / LOADED, own), "A"),))
         if tight
         else None
     )
@@ -230,18 +232,18 @@ def _rating_check(fuse: Fuse, rating: float | None, continuous: float, own: floa
     )
 
 
-def _breaking_check(fuse: Fuse, prospective: float, supply_v: float, better: Fuse | None) -> Check:
+def _breaking_check(fuse: FuseRow, prospective: float, supply_v: float, better: FuseRow | None) -> Check:
     bad = prospective > fuse.breaking_a or supply_v > fuse.limit_v
-    remedy = Text("Have the battery's maker name a fuse that breaks this current")
+    remedy = Message("Have the battery's maker name a fuse that breaks this current")
     if better is not None:
-        remedy = Text(
+        remedy = Message(
             "A {style} fuse ({breaks}) at the battery; this one may stay farther on, where the cable lowers the current",
             (("style", better.name, ""), ("breaks", better.breaking_a, "A")),
         )
     return Check(
         "power.fuse-breaking",
         "stop" if bad else "ok",
-        Text(
+        Message(
             "A short here draws {short}; this fuse cannot break more than {breaks} and may burn on"
             if bad
             else "A short here draws {short}; this fuse breaks {breaks}",
@@ -252,9 +254,9 @@ def _breaking_check(fuse: Fuse, prospective: float, supply_v: float, better: Fus
         "A",
         remedy=remedy if bad else None,
         working=(
-            Step("Ik", "source voltage over the resistance before the fuse, cold", prospective, "A"),
-            Step("Ib", f"what a {fuse.name} fuse breaks", fuse.breaking_a, "A", fuse.cited),
-            Step(
+            CalculationLine("Ik", "source voltage over the resistance before the fuse, cold", prospective, "A"),
+            CalculationLine("Ib", f"what a {fuse.name} fuse breaks", fuse.breaking_a, "A", fuse.cited),
+            CalculationLine(
                 "U", "highest supply; the fuse breaks at most", supply_v, "V", f"{fuse.limit_v:g} V: {fuse.cited}"
             ),
         ),
@@ -268,13 +270,13 @@ def _peak_check(rating: float, continuous: float, peak: float) -> Check:
     opens = continuous > 1.1 * rating
     bad = opens or least < _PEAK_S
     said = (
-        Text(
+        Message(
             "{i} for long opens this fuse, after {t} at the earliest", (("i", continuous, "A"), ("t", steady, "s"))
         )
         if opens
-        else Text("Crests of {peak} may open this fuse", (("peak", peak, "A"),))
+        else Message("Crests of {peak} may open this fuse", (("peak", peak, "A"),))
         if bad
-        else Text("Crests of {peak} are too short to open it", (("peak", peak, "A"),))
+        else Message("Crests of {peak} are too short to open it", (("peak", peak, "A"),))
     )
     return Check(
         "power.fuse-peak",
@@ -283,11 +285,11 @@ def _peak_check(rating: float, continuous: float, peak: float) -> Check:
         peak,
         None,
         "A",
-        remedy=Text("The next rating up, if the cable stands it; or less gain") if bad else None,
+        remedy=Message("The next rating up, if the cable stands it; or less gain") if bad else None,
         working=(
-            Step("t", "a crest lasts, half a period of 20 Hz", _PEAK_S, "s"),
-            Step("t1", "least time to open at the crest", least, "s", "ISO 8820-3 (from memory)"),
-            Step(
+            CalculationLine("t", "a crest lasts, half a period of 20 Hz", _PEAK_S, "s"),
+            CalculationLine("t1", "least time to open at the crest", least, "s", "ISO 8820-3 (from memory)"),
+            CalculationLine(
                 "t2",
                 "most time to open at the rated current",
                 most if isfinite(most) else None,

@@ -15,23 +15,23 @@ from math import isfinite, log10, sqrt
 from typing import Literal
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 
 __all__ = ["GATE", "METER", "METER_HZ", "GainTarget", "gain_target", "hearing_check"]
 
 METER_HZ = 400.0
 """Highest tone that cheap voltmeters read right (common trade practice)."""
-GATE: tuple[Text, ...] = (
-    Text("Every speaker of this amplifier is disconnected at the amplifier"),
-    Text("Gain all the way down, tone controls and boosts flat, filters open at the tone"),
-    Text("The meter is on AC volts, its probes cannot touch each other or the case"),
-    Text("Nobody with ears near a speaker; ear protection on"),
+GATE: tuple[Message, ...] = (
+    Message("Every speaker of this amplifier is disconnected at the amplifier"),
+    Message("Gain all the way down, tone controls and boosts flat, filters open at the tone"),
+    Message("The meter is on AC volts, its probes cannot touch each other or the case"),
+    Message("Nobody with ears near a speaker; ear protection on"),
 )
 """What a person confirms before the voltage is shown."""
-METER: tuple[Text, ...] = (
-    Text("On a steady tone the meter reads the rms voltage: its square by the load is the power"),
-    Text("On music it says nothing about level: it averages, and most meters read noise 1 dB low even then"),
-    Text(
+METER: tuple[Message, ...] = (
+    Message("On a steady tone the meter reads the rms voltage: its square by the load is the power"),
+    Message("On music it says nothing about level: it averages, and most meters read noise 1 dB low even then"),
+    Message(
         "It cannot show clipping: an output that clips reads higher still; only a scope or a distortion meter shows it"
     ),
 )
@@ -62,11 +62,11 @@ class GainTarget:
         From the source's clean output to the rated one; None where that output is not known.
     confirmed : bool, no unit
         The gate was passed; faces show `test_tone_v` only then.
-    gate : tuple of Text, no unit
+    gate : tuple of Message, no unit
         What has to be confirmed.
-    steps : tuple of Text, no unit
+    steps : tuple of Message, no unit
         How it is done, in order.
-    notes : tuple of Text, no unit
+    notes : tuple of Message, no unit
         What a voltmeter can and cannot say.
     checks : tuple of Check, no unit
         What was found.
@@ -81,9 +81,9 @@ class GainTarget:
     reach_db: float
     gain_db: float | None
     confirmed: bool
-    gate: tuple[Text, ...]
-    steps: tuple[Text, ...]
-    notes: tuple[Text, ...]
+    gate: tuple[Message, ...]
+    steps: tuple[Message, ...]
+    notes: tuple[Message, ...]
     checks: tuple[Check, ...]
 
 
@@ -156,30 +156,30 @@ def hearing_check() -> Check:
     return Check(
         "safe.hearing",
         "caution",
-        Text("A tone at full power harms hearing within minutes"),
-        remedy=Text("Speakers off while setting; first sound at -40 dB; ear protection"),
+        Message("A tone at full power harms hearing within minutes"),
+        remedy=Message("Speakers off while setting; first sound at -40 dB; ear protection"),
         sources=("NIOSH 1996: 85 dB(A) for 8 h, half the time for each 3 dB more", PRACTICE),
     )
 
 
-def _steps(volts: float | None, hertz: float | None, tone_db: float) -> tuple[Text, ...]:
+def _steps(volts: float | None, hertz: float | None, tone_db: float) -> tuple[Message, ...]:
     if volts is None or hertz is None:
         return (
-            Text("No full-power tone on a tweeter's channel, not even for a moment"),
-            Text(
+            Message("No full-power tone on a tweeter's channel, not even for a moment"),
+            Message(
                 "Set the woofer's channel first, then turn the tweeter's gain up from nothing until both are as loud on music"
             ),
         )
     return (
-        Text(
+        Message(
             "Find the head unit's largest clean volume and write it down: one or two steps below where a tone turns harsh"
         ),
-        Text(
+        Message(
             "Play the tone of {f} at {l} below full scale at that volume",
             (("f", hertz, "Hz"), ("l", -tone_db, "dB")),
         ),
-        Text("Turn the gain up until the meter shows {v}, and stop", (("v", volts, "V"),)),
-        Text("Everything off; only then connect the speakers"),
+        Message("Turn the gain up until the meter shows {v}, and stop", (("v", volts, "V"),)),
+        Message("Everything off; only then connect the speakers"),
     )
 
 
@@ -193,19 +193,19 @@ def _check(
     reach: float,
 ) -> Check:
     verdict: Verdict = "ok"
-    remedy: Text | None = None
+    remedy: Message | None = None
     if volts is None:
-        said = Text("No voltage for a tweeter's channel: match it by level")
+        said = Message("No voltage for a tweeter's channel: match it by level")
     else:
         assert hertz is not None
-        said = Text(
+        said = Message(
             "Its gain has a ceiling, found once with a tone of {f} and every speaker disconnected",
             (("f", hertz, "Hz"),),
         )
         span = (50.0, 100.0) if kind == "bass" else (50.0, METER_HZ)
         if not span[0] <= hertz <= span[1]:
             verdict = "caution"
-            remedy = Text(
+            remedy = Message(
                 "A tone between {low} and {high}: meters read others wrong",
                 (("low", span[0], "Hz"), ("high", span[1], "Hz")),
             )
@@ -215,17 +215,17 @@ def _check(
         said,  # the voltage itself stands behind the gate, in `test_tone_v`
         remedy=remedy,
         working=(
-            Step("P", "rated power", power, "W", "the amplifier's sheet; ANSI/CTA-2006"),
-            Step("R", "rated load, not connected while setting", load, "ohm"),
-            Step(
+            CalculationLine("P", "rated power", power, "W", "the amplifier's sheet; ANSI/CTA-2006"),
+            CalculationLine("R", "rated load, not connected while setting", load, "ohm"),
+            CalculationLine(
                 "U",
                 "sqrt(P R) 10^((L - L0)/20), rms of a sine",
                 None,
                 "",
                 "ANSI/CTA-2006: square of the rms output by the load",
             ),
-            Step("L", "level of the tone", tone, "dB"),
-            Step("L0", "level at which rated power is reached", reach, "dB"),
+            CalculationLine("L", "level of the tone", tone, "dB"),
+            CalculationLine("L0", "level at which rated power is reached", reach, "dB"),
         ),
         sources=("ANSI/CTA-2006", PRACTICE),
     )
@@ -235,14 +235,14 @@ def _input_check(source_v: float, input_v: tuple[float, float]) -> Check:
     low, high = input_v
     weak, strong = source_v < low, source_v > high
     remedy = (
-        Text("A source or line driver of more output, or less power asked")
+        Message("A source or line driver of more output, or less power asked")
         if weak
-        else Text("The high-level input, or a divider before it")
+        else Message("The high-level input, or a divider before it")
     )
     return Check(
         "power.gain",
         "caution" if weak or strong else "ok",
-        Text(
+        Message(
             "The source gives {v}; the gain covers {low} to {high}",
             (("v", source_v, "V"), ("low", low, "V"), ("high", high, "V")),
         ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 from backwave.power.inputs import Supply
 
 __all__ = ["GROUND_M", "cautions", "ground_check", "noise_check"]
@@ -50,15 +50,15 @@ def ground_check(
     return Check(
         "power.ground",
         "caution" if faults else "ok",
-        Text(
+        Message(
             "Ground lead {l}, {g} against {f} of the feed; bare metal, toothed washer, sealed over." + sensor,
             (("l", ground_m, "m"), ("g", ground_mm2, "mm2"), ("f", feed_mm2, "mm2")),
         ),
         ground_m,
         GROUND_M,
         "m",
-        remedy=Text("It should be: " + "; ".join(faults)) if faults else None,
-        working=(Step("G", "longest ground lead", GROUND_M, "m", PRACTICE),),
+        remedy=Message("It should be: " + "; ".join(faults)) if faults else None,
+        working=(CalculationLine("G", "longest ground lead", GROUND_M, "m", PRACTICE),),
         sources=(PRACTICE, MAKER),
         key="ground",
     )
@@ -97,12 +97,12 @@ def noise_check(
     return Check(
         "power.noise",
         "caution" if faults else "ok",
-        Text(
+        Message(
             ("Against noise it still needs: " if known else "Against noise, see to: ") + "; ".join(faults)
             if faults
             else "One ground point, signal and power apart, a turn-on lead"
         ),
-        remedy=Text("As said, before the trim goes back on") if faults else None,
+        remedy=Message("As said, before the trim goes back on") if faults else None,
         sources=(PRACTICE,),
     )
 
@@ -143,5 +143,6 @@ def cautions(supply: Supply) -> tuple[Check, ...]:
             )
         )
     return tuple(
-        Check(code, "caution", Text(said), remedy=Text(do), sources=(PRACTICE, MAKER)) for code, said, do in found
+        Check(code, "caution", Message(said), remedy=Message(do), sources=(PRACTICE, MAKER))
+        for code, said, do in found
     )

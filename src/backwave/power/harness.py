@@ -13,7 +13,7 @@ from math import isfinite
 from typing import Literal
 
 from backwave.errors import InputError
-from backwave.notation.crossover import Branch, Group, Part
+from backwave.notation.crossover import Branch, CrossoverPart, Group
 from backwave.notation.wire_color import WireColor
 
 __all__ = [
@@ -383,8 +383,8 @@ def blocks_bass(branch: Branch) -> bool:
         A branch of a network.
     """
 
-    def blocks(what: Part | Group) -> bool:
-        if isinstance(what, Part):
+    def blocks(what: CrossoverPart | Group) -> bool:
+        if isinstance(what, CrossoverPart):
             return what.kind == "C"
         return (any if what.how == "series" else all)(blocks(p) for p in what.parts)
 

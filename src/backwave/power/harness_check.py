@@ -11,11 +11,11 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.power.cable import AMBIENT_DEGC, GUESS_M, INSULATION_DEGC, sizes_of
 from backwave.power.harness import Harness, Plug, Route, Wire
 from backwave.power.heat import ampacity_a
-from backwave.stock import Conductor, Stock, shipped
+from backwave.stock import ConductorRow, Stock, shipped
 
 __all__ = ["check_harness", "stands_a"]
 
@@ -124,7 +124,7 @@ def check_harness(harness: Harness, stock: Stock | None = None) -> tuple[Check, 
     found += _thin(harness.wires, stock or shipped())
     found += _lengths(harness.wires, stock or shipped())
     wrong = {check.code for check in found}
-    return (*found, *(Check(code, "ok", Text(words)) for code, words in _RIGHT.items() if code not in wrong))
+    return (*found, *(Check(code, "ok", Message(words)) for code, words in _RIGHT.items() if code not in wrong))
 
 
 _RIGHT = {
@@ -147,8 +147,8 @@ def _check(code: str, verdict: Verdict, words: str, remedy: str, part: str, **na
     return Check(
         code,
         verdict,
-        Text(words, quantities),
-        remedy=Text(remedy, quantities),
+        Message(words, quantities),
+        remedy=Message(remedy, quantities),
         sources=(PRACTICE,),
         key="wire",
         part=part,
@@ -282,7 +282,7 @@ def _hides(route: Route, plug: Plug) -> Check:
             "Bridge it inside the plug, or plan with it", part, plug=plug.id, hidden=str(plug.carries), name=route.speaker,
         )  # fmt: skip
     quantities = (("plug", plug.id, ""), ("hidden", str(plug.carries), ""), ("name", route.speaker, ""))
-    return Check("wire.hidden", "ok", Text(words, quantities), key="wire", part=part)
+    return Check("wire.hidden", "ok", Message(words, quantities), key="wire", part=part)
 
 
 def _leads(harness: Harness, nets: _Nets) -> list[Check]:
@@ -336,8 +336,8 @@ def stands_a(area_mm2: float, stock: Stock | None = None) -> float:
     )
 
 
-def _copper(stock: Stock) -> Conductor:
-    return next(row for row in stock.rows("conductor") if isinstance(row, Conductor) and row.name == "copper")
+def _copper(stock: Stock) -> ConductorRow:
+    return next(row for row in stock.rows("conductor") if isinstance(row, ConductorRow) and row.name == "copper")
 
 
 def _thin(wires: Sequence[Wire], stock: Stock) -> list[Check]:
@@ -354,11 +354,11 @@ def _thin(wires: Sequence[Wire], stock: Stock) -> list[Check]:
         numbers = (("wire", wire.id, ""), ("stands", stands, "A"), ("fuse", wire.fuse_a, "A"))
         found.append(
             Check(
-                "wire.thin", "stop", Text("Wire {wire} stands {stands} behind a fuse of {fuse}: it burns first", numbers),
-                stands, wire.fuse_a, "A", remedy=Text("A thicker wire, or a fuse below {stands} at its head", numbers),
+                "wire.thin", "stop", Message("Wire {wire} stands {stands} behind a fuse of {fuse}: it burns first", numbers),
+                stands, wire.fuse_a, "A", remedy=Message("A thicker wire, or a fuse below {stands} at its head", numbers),
                 working=(
-                    Step("A", "cross section", wire.area_mm2, "mm2", "size of the wire"),
-                    Step("I", "heats it to what its insulation stands", stands, "A", "heat balance of an insulated cable"),
+                    CalculationLine("A", "cross section", wire.area_mm2, "mm2", "size of the wire"),
+                    CalculationLine("I", "heats it to what its insulation stands", stands, "A", "heat balance of an insulated cable"),
                 ),
                 sources=("IEC 60364-4-43: rated current of the fuse at most that of the cable (from memory)",),
                 key="wire", part=wire.id,
@@ -389,8 +389,8 @@ def _lengths(wires: Sequence[Wire], stock: Stock) -> list[Check]:
     said = "{count} wires have no length ({wires}): {guess} is taken for each; a meter more or less is {ohm} on its pair"
     return [
         Check(
-            "wire.length", "caution", Text(said, numbers), remedy=Text("Lay a string along the way and measure it", numbers),
-            working=(Step("r", "resistance of a meter of pair", 2 * ohm, "ohm", "2 rho / A at 20 degC, IEC 60028"),),
+            "wire.length", "caution", Message(said, numbers), remedy=Message("Lay a string along the way and measure it", numbers),
+            working=(CalculationLine("r", "resistance of a meter of pair", 2 * ohm, "ohm", "2 rho / A at 20 degC, IEC 60028"),),
             sources=(PRACTICE,), key="wire",
         )
     ]  # fmt: skip

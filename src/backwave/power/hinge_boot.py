@@ -12,7 +12,7 @@ from __future__ import annotations
 from math import isfinite
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 
 __all__ = ["FILL", "boot_check"]
 
@@ -66,8 +66,8 @@ def boot_check(
     fill = (loom_mm**2 + wires * wire_mm**2) / bore_mm**2
     share = (("D", "bore", bore_mm, "mm"), ("D0", "loom", loom_mm, "mm"), ("d", "each new wire", wire_mm, "mm"))
     working = (
-        *(Step(*one, "reading" if one[0] != "d" else "size") for one in share),
-        Step("(D0^2 + n d^2)/D^2", "fill", fill, ""),
+        *(CalculationLine(*one, "reading" if one[0] != "d" else "size") for one in share),
+        CalculationLine("(D0^2 + n d^2)/D^2", "fill", fill, ""),
     )
     numbers += [("fill", 100 * fill, "%"), ("most", 100 * FILL, "%")]
     if loom_mm + wire_mm > bore_mm:
@@ -85,15 +85,15 @@ def _check(
     remedy: str,
     numbers: list[tuple[str, float | str, str]],
     fill: float | None = None,
-    working: tuple[Step, ...] = (),
+    working: tuple[CalculationLine, ...] = (),
 ) -> Check:
     return Check(
         "wire.boot",
         "ok" if right else "caution",
-        Text(said, tuple(numbers)),
+        Message(said, tuple(numbers)),
         fill,
         None if fill is None else FILL,
-        remedy=None if right else Text(f"{remedy}. {_LEAVE}", tuple(numbers)),
+        remedy=None if right else Message(f"{remedy}. {_LEAVE}", tuple(numbers)),
         working=working,
         sources=("NEC chapter 9, table 1: 40 % for more than two conductors", "common trade practice"),
         key="boot",

@@ -11,7 +11,7 @@ from typing import Literal
 
 from backwave.errors import InputError
 
-__all__ = ["Branch", "Load", "Run", "Supply"]
+__all__ = ["CableRun", "Supply", "SupplyBranch", "SupplyLoad"]
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ class Supply:
 
 
 @dataclass(frozen=True)
-class Load:
+class SupplyLoad:
     """Something that draws current from the supply.
 
     Parameters
@@ -129,7 +129,7 @@ class Load:
 
 
 @dataclass(frozen=True)
-class Run:
+class CableRun:
     """A run of cable: out along one conductor and back along a ground cable, a second conductor or the body.
 
     Parameters
@@ -179,16 +179,16 @@ class Run:
 
 
 @dataclass(frozen=True)
-class Branch:
+class SupplyBranch:
     """One run of the distribution, with the fuse at its head.
 
     Parameters
     ----------
     id : str, no unit
         Its name, unique.
-    run : Run, no unit
+    run : CableRun, no unit
         Its cable.
-    load : Load or None, no unit
+    load : SupplyLoad or None, no unit
         What hangs at its end; None for a distribution point.
     parent : str, no unit
         The branch it starts at the end of, "" for the battery.
@@ -204,8 +204,8 @@ class Branch:
     """
 
     id: str
-    run: Run
-    load: Load | None = None
+    run: CableRun
+    load: SupplyLoad | None = None
     parent: str = ""
     style: str = ""
     fuse_a: float | None = None

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 
 __all__ = ["ChannelLoad", "arrangements", "channel_load"]
 
@@ -95,9 +95,9 @@ def _check(strings: Sequence[Sequence[float]], load: float, seen: float, lowest:
     coils = [ohm for string in strings for ohm in string]
     limit = lowest * (2 if bridged else 1)
     remedy = (
-        Text("Coils of a higher rating, or a channel for each")
+        Message("Coils of a higher rating, or a channel for each")
         if not bridged
-        else Text("Not bridged, or coils of a higher rating")
+        else Message("Not bridged, or coils of a higher rating")
     )
     if len(set(coils)) == 1:
         better = [a for a in arrangements(len(coils), coils[0]) if a[2] >= 0.95 * limit]
@@ -108,11 +108,11 @@ def _check(strings: Sequence[Sequence[float]], load: float, seen: float, lowest:
                 if better[0][1] > 1
                 else "All {s} in series: {ohm}"
             )
-            remedy = Text(words, places)
+            remedy = Message(words, places)
     return Check(
         "power.channel",
         "stop" if low else "ok",
-        Text(
+        Message(
             ("Bridged, each channel sees {seen}" if bridged else "The channel sees {seen}")
             + (
                 "; it drives {lowest} at the least and may burn or shut down"
@@ -126,9 +126,11 @@ def _check(strings: Sequence[Sequence[float]], load: float, seen: float, lowest:
         "ohm",
         remedy=remedy if low else None,
         working=(
-            Step("R", "across the terminals: strings in parallel", load, "ohm", "Ohm's law"),
-            Step("Rs", "seen by each channel" + (", half of it: bridged" if bridged else ""), seen, "ohm"),
-            Step("R0", "lowest load of a channel", lowest, "ohm", "the amplifier's sheet"),
+            CalculationLine("R", "across the terminals: strings in parallel", load, "ohm", "Ohm's law"),
+            CalculationLine(
+                "Rs", "seen by each channel" + (", half of it: bridged" if bridged else ""), seen, "ohm"
+            ),
+            CalculationLine("R0", "lowest load of a channel", lowest, "ohm", "the amplifier's sheet"),
         ),
         sources=("Ohm's law", "common trade practice: ratings compare with ratings"),
     )

@@ -15,10 +15,10 @@ from math import isfinite, log10
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 from backwave.power.cable import AMBIENT_DEGC, GUESS_M, INSULATION_DEGC, sizes_of
 from backwave.power.heat import ampacity_a
-from backwave.stock import CableSize, Conductor, Stock, shipped
+from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
 
 __all__ = ["LOSS_DB", "SpeakerCable", "SpeakerTried", "speaker_cable"]
 
@@ -151,17 +151,17 @@ def speaker_cable(
         if value is not None and not (value > 0 and isfinite(value)):
             raise InputError(what, value, "a finite number above 0")
     stock = stock or shipped()
-    metals = {r.name: r for r in stock.rows("conductor") if isinstance(r, Conductor)}
+    metals = {r.name: r for r in stock.rows("conductor") if isinstance(r, ConductorRow)}
     if material not in metals:
         raise InputError("conductor", material, " or ".join(metals))
     metal = metals[material]
     by_copper = metal.resistivity_ohm_mm2_m / metals["copper"].resistivity_ohm_mm2_m
     way = GUESS_M if length_m is None else length_m
 
-    def loop(row: CableSize) -> float:
+    def loop(row: CableSizeRow) -> float:
         return 2 * way * row.mohm_m * 1e-3 * by_copper
 
-    def tried(row: CableSize) -> SpeakerTried:
+    def tried(row: CableSizeRow) -> SpeakerTried:
         loss = 20 * log10(load_ohm / (load_ohm + loop(row)))
         bad = (("loss", -loss > loss_db), ("heat", current_a is not None and stands[row.name] < current_a))
         return SpeakerTried(
@@ -199,7 +199,7 @@ def _size_check(
     load_ohm: float,
     current_a: float | None,
     loss_db: float,
-    row: CableSize,
+    row: CableSizeRow,
 ) -> Check:
     numbers: list[tuple[str, float | str, str]] = [
         ("size", cable.size, "size"), ("l", cable.length_m, "m"), ("z", load_ohm, "ohm"), ("loss", here.loss_db, "dB"),
@@ -218,16 +218,18 @@ def _size_check(
             "Take {least}" if cable.least else "A shorter way, or two pairs side by side: no single size will do"
         )
     steps = [
-        Step("Rc", "out and back", cable.loop_ohm, "ohm", row.cited),
-        Step("Z", "rated load", load_ohm, "ohm"),
-        Step("20 lg Z/(Z + Rc)", "loss", here.loss_db, "dB", "Ohm's law"),
-        Step("Z/(Rs + Rc)", "damping factor", cable.damping_factor, ""),
-        Step("(Re + Rs + Rc)/Re", "Qes grows by", cable.qes_factor, "", "Small 1972, J. AES 20:383 (from memory)"),
-        Step("(Z + Rc)/Z", "a first-order low-pass before it moves by", cable.low_pass_factor, ""),
-        Step("Z/(Z + Rc)", "a first-order high-pass before it moves by", cable.high_pass_factor, ""),
+        CalculationLine("Rc", "out and back", cable.loop_ohm, "ohm", row.cited),
+        CalculationLine("Z", "rated load", load_ohm, "ohm"),
+        CalculationLine("20 lg Z/(Z + Rc)", "loss", here.loss_db, "dB", "Ohm's law"),
+        CalculationLine("Z/(Rs + Rc)", "damping factor", cable.damping_factor, ""),
+        CalculationLine(
+            "(Re + Rs + Rc)/Re", "Qes grows by", cable.qes_factor, "", "Small 1972, J. AES 20:383 (from memory)"
+        ),
+        CalculationLine("(Z + Rc)/Z", "a first-order low-pass before it moves by", cable.low_pass_factor, ""),
+        CalculationLine("Z/(Z + Rc)", "a first-order high-pass before it moves by", cable.high_pass_factor, ""),
     ]
     steps += [
-        Step(one.size, _why(one, loss_db, current_a), one.loss_db, "dB")
+        CalculationLine(one.size, _why(one, loss_db, current_a), one.loss_db, "dB")
         for one in cable.tried
         if one.area_mm2 <= max(cable.area_mm2, _area(cable, cable.least))
     ]
@@ -235,11 +237,11 @@ def _size_check(
     return Check(
         "power.speaker-cable",
         "caution" if here.fails else "ok",
-        Text(said, quantities),
+        Message(said, quantities),
         here.loss_db,
         -loss_db,
         "dB",
-        remedy=Text(remedy, quantities) if remedy else None,
+        remedy=Message(remedy, quantities) if remedy else None,
         working=tuple(steps),
         sources=("Ohm's law", row.cited, _HEAT, PRACTICE),
         key="speaker_cable",
@@ -267,21 +269,21 @@ def _length_check(cable: SpeakerCable, load_ohm: float, loss_db: float) -> Check
     return Check(
         "power.length",
         "caution",
-        Text(
+        Message(
             "Nobody measured this run: {l} is a guess. Each meter more loses {m}; {size} reaches {reach}", numbers
         ),
         cable.length_m,
         reach,
         "m",
-        remedy=Text("Lay a string where the pair will go, and measure that"),
-        working=(Step("r", "resistance of a meter of pair", by_meter, "ohm"),),
+        remedy=Message("Lay a string where the pair will go, and measure that"),
+        working=(CalculationLine("r", "resistance of a meter of pair", by_meter, "ohm"),),
         sources=(PRACTICE,),
         key="speaker_cable",
         part="speaker",
     )
 
 
-def _pick(rows: Sequence[CableSize], size: str) -> CableSize:
+def _pick(rows: Sequence[CableSizeRow], size: str) -> CableSizeRow:
     for row in rows:
         if row.name == size:
             return row

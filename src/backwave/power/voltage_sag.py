@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from math import log10
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 from backwave.power.current import battery_ohm, load_current, rest_v, running_v
-from backwave.power.inputs import Branch, Supply
+from backwave.power.inputs import Supply, SupplyBranch
 from backwave.power.results import LoadCurrent, Node, SupplyTree
 
 __all__ = ["JOINT_OHM", "SAG_LIMIT", "AtLoad", "Peak", "peak_voltage"]
@@ -80,7 +80,7 @@ class Peak:
 
 def peak_voltage(
     tree: SupplyTree,
-    branches: Sequence[Branch],
+    branches: Sequence[SupplyBranch],
     supply: Supply,
     engine: str = "off",
     joint_ohm: float = JOINT_OHM,
@@ -91,7 +91,7 @@ def peak_voltage(
     ----------
     tree : SupplyTree, no unit
         As worked out from `branches`; where a cable has no size, no load is worked out.
-    branches : sequence of Branch, no unit
+    branches : sequence of SupplyBranch, no unit
         The same branches.
     supply : Supply, no unit
         The supply.
@@ -213,7 +213,7 @@ def _sag_check(at: AtLoad, source_v: float, engine: str, joint_ohm: float) -> Ch
     return Check(
         "power.sag",
         "caution" if heard else "ok",
-        Text(
+        Message(
             "Engine {state}, at full power {load} gets {v}: {lost} stay on the way, its output is {db} against the rated one",
             (
                 ("state", engine, ""),
@@ -226,14 +226,17 @@ def _sag_check(at: AtLoad, source_v: float, engine: str, joint_ohm: float) -> Ch
         lost,
         SAG_LIMIT * source_v,
         "V",
-        remedy=Text("Most stays in: {what}. Mend that first", (("what", most[0], ""),)) if heard else None,
+        remedy=Message("Most stays in: {what}. Mend that first", (("what", most[0], ""),)) if heard else None,
         working=(
-            Step("U", "source", source_v, "V"),
-            Step(
+            CalculationLine("U", "source", source_v, "V"),
+            CalculationLine(
                 "Rj", f"each joint; {_JOINTS} are counted for a branch", joint_ohm, "ohm", "common trade practice"
             ),
-            *(Step("dU", f"stays in: {name} ({ohm * 1e3:.2f} mohm)", drop, "V") for name, ohm, drop in at.shares),
-            Step(
+            *(
+                CalculationLine("dU", f"stays in: {name} ({ohm * 1e3:.2f} mohm)", drop, "V")
+                for name, ohm, drop in at.shares
+            ),
+            CalculationLine(
                 "P/Pr",
                 "square of the voltage by the rated one; a regulated supply holds it",
                 at.power_fraction,
@@ -249,12 +252,15 @@ def _collapse_check(rated: float, source_v: float, engine: str) -> Check:
     return Check(
         "power.sag",
         "caution",
-        Text(
+        Message(
             "Engine {state}, the supply cannot hold {i} at full power: regulated amplifiers will shut off on peaks",
             (("state", engine, ""), ("i", rated, "A")),
         ),
-        remedy=Text("A thicker, shorter way, a battery of less resistance, or less power"),
-        working=(Step("U", "source", source_v, "V"), Step("I", "rated current of all loads", rated, "A")),
+        remedy=Message("A thicker, shorter way, a battery of less resistance, or less power"),
+        working=(
+            CalculationLine("U", "source", source_v, "V"),
+            CalculationLine("I", "rated current of all loads", rated, "A"),
+        ),
         sources=("Kirchhoff's laws: V^2 - U V + P R = 0 has no root where U^2 < 4 P R",),
         part=engine,
     )

@@ -11,7 +11,7 @@ from itertools import pairwise
 from math import inf, isfinite, pi, prod
 
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 
 __all__ = ["PROPORTIONS", "Carcass", "Cut", "carcass", "driver_volume", "fits_inside"]
 
@@ -225,20 +225,22 @@ def fits_inside(
     return Check(
         "sound.carcass",
         "ok" if ok else "caution",
-        Text("On the {face} the driver goes in with {d} to spare", shown) if ok else Text(words[what], shown),
+        Message("On the {face} the driver goes in with {d} to spare", shown)
+        if ok
+        else Message(words[what], shown),
         gap * 1e3,
         0.0,
         "mm",
-        remedy=None if ok else Text("Fix another outer size, or leave more of them free"),
+        remedy=None if ok else Message("Fix another outer size, or leave more of them free"),
         working=(
             *(
-                Step(name[0], f"inner {name}", size * 1e3, "mm", "the box")
+                CalculationLine(name[0], f"inner {name}", size * 1e3, "mm", "the box")
                 for name, size in zip(_NAMES, box.inner, strict=True)
             ),
-            Step(
+            CalculationLine(
                 "c", "what passes between the walls: the " + ("cutout" if hole else "frame"), through * 1e3, "mm"
             ),
-            Step("m", "air kept behind magnet and port", margin * 1e3, "mm", "common trade practice"),
+            CalculationLine("m", "air kept behind magnet and port", margin * 1e3, "mm", "common trade practice"),
         ),
         sources=("common trade practice",),
         part=what,

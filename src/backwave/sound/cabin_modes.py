@@ -21,7 +21,7 @@ __all__ = ["BoxCabin", "mode_count"]  # and the protocol AirSpace, which the roo
 Real = NDArray[np.float64]
 Point = tuple[float, float, float]
 
-MOST_MODES = 20_000  # 3 m3 hold about 300 below 900 Hz; far more than this is a slip in a length
+MAX_MODES = 20_000  # 3 m3 hold about 300 below 900 Hz; far more than this is a slip in a length
 
 
 class AirSpace(Protocol):
@@ -175,8 +175,8 @@ class BoxCabin:
         """
         require_positive(below_hz=below_hz, speed=speed)
         most = [int(2 * below_hz * side / speed) for side in self.sides]
-        if (wanted := mode_count(self, below_hz, speed)) > MOST_MODES or max(most) > MOST_MODES:
-            raise InputError("modes of the cabin", f"{wanted:.3g} below {below_hz:g} Hz", f"at most {MOST_MODES}")
+        if (wanted := mode_count(self, below_hz, speed)) > MAX_MODES or max(most) > MAX_MODES:
+            raise InputError("modes of the cabin", f"{wanted:.3g} below {below_hz:g} Hz", f"at most {MAX_MODES}")
         n = np.stack(np.meshgrid(*(np.arange(m + 1) for m in most), indexing="ij"), axis=-1).reshape(-1, 3)
         k = np.linalg.norm(n / np.array(self.sides), axis=1)
         order = np.argsort(k, kind="stable")

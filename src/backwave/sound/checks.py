@@ -10,18 +10,18 @@ from math import pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.sound.box import ClosedBox
 from backwave.sound.differences import BandDifference
 
 __all__ = [
-    "LEAST_SHARE", "PEAK_DB", "PORT_SPEED", "box_check", "clip_check", "excursion_check", "load_check", "polarity_check",
+    "MIN_SHARE", "PEAK_DB", "PORT_SPEED", "box_check", "clip_check", "excursion_check", "load_check", "polarity_check",
     "port_check", "tweeter_check",
 ]  # fmt: skip
 
 Real = NDArray[np.float64]
 PRACTICE = "common trade practice"
-LEAST_SHARE = 0.8
+MIN_SHARE = 0.8
 """The least impedance compares with this share of the rated load (IEC 60268-5, 16.1; common trade practice)."""
 PEAK_DB = 3.0
 """A peak above this is heard as one note (common trade practice)."""
@@ -52,7 +52,7 @@ def load_check(
         return None
     heard = (f_hz >= 20) & (f_hz <= 20000)
     at = int(np.argmin(np.where(heard, z_ohm, np.inf)))
-    least, limit = float(z_ohm[at]), LEAST_SHARE * lowest_ohm
+    least, limit = float(z_ohm[at]), MIN_SHARE * lowest_ohm
     # a rating is a rounded number: 3.9 against 4 is the same; two tweeters behind a network are not in parallel
     over_rated = rated_ohm is not None and rated_ohm < 0.95 * lowest_ohm
     dips = least < limit
@@ -74,21 +74,25 @@ def load_check(
         if dips
         else "The output sees {least} or more (at {f}); it is rated for {lowest}"
     )
-    remedy = Text("Drivers of a higher rating, in series instead of in parallel, or on an output each")
+    remedy = Message("Drivers of a higher rating, in series instead of in parallel, or on an output each")
     return Check(
         "sound.load",
         verdict,
-        Text(title, where),
+        Message(title, where),
         least,
         limit,
         "ohm",
         remedy=None if verdict == "ok" else remedy,
         working=(
-            Step("|Z|", "least impedance the output sees, 20 Hz to 20 kHz", least, "ohm", "the network, solved"),
-            Step("f", "where", float(f_hz[at]), "Hz"),
-            Step("0.8 R", "share of the rated load it may dip to", limit, "ohm", "IEC 60268-5 (from memory)"),
+            CalculationLine(
+                "|Z|", "least impedance the output sees, 20 Hz to 20 kHz", least, "ohm", "the network, solved"
+            ),
+            CalculationLine("f", "where", float(f_hz[at]), "Hz"),
+            CalculationLine(
+                "0.8 R", "share of the rated load it may dip to", limit, "ohm", "IEC 60268-5 (from memory)"
+            ),
             *(
-                (Step("R", "rated loads in parallel", rated_ohm, "ohm", "the job"),)
+                (CalculationLine("R", "rated loads in parallel", rated_ohm, "ohm", "the job"),)
                 if rated_ohm is not None
                 else ()
             ),
@@ -114,25 +118,25 @@ def tweeter_check(fs_hz: float, ohm: float, series_capacitor: bool, high_pass_hz
     """
     wanted = max(2 * fs_hz, 1500.0)
     farad = 1 / (2 * pi * wanted * ohm)
-    cap = Text(
+    cap = Message(
         "A capacitor of {c} in series: bass stays out of it from {f} down",
         (("c", farad * 1e6, "uF"), ("f", wanted, "Hz")),
     )
     if series_capacitor:
         verdict: Verdict = "ok"
-        said = Text("A capacitor in series keeps the bass out of this tweeter")
+        said = Message("A capacitor in series keeps the bass out of this tweeter")
         remedy = None
     elif high_pass_hz is not None:
         verdict = "caution"
-        said = Text(
+        said = Message(
             "Only an active high-pass at {f} protects this tweeter: a thump at turn-on or a wrong setting burns it",
             (("f", high_pass_hz, "Hz"),),
         )
         guard = 1 / (2 * pi * wanted / 4 * ohm)
-        remedy = Text("Leave a capacitor of {c} in series as well", (("c", guard * 1e6, "uF"),))
+        remedy = Message("Leave a capacitor of {c} in series as well", (("c", guard * 1e6, "uF"),))
     else:
         verdict = "stop"
-        said = Text("Nothing keeps the bass out of this tweeter: it burns at the first loud note")
+        said = Message("Nothing keeps the bass out of this tweeter: it burns at the first loud note")
         remedy = cap
     return Check(
         "sound.tweeter",
@@ -140,9 +144,9 @@ def tweeter_check(fs_hz: float, ohm: float, series_capacitor: bool, high_pass_hz
         said,
         remedy=remedy,
         working=(
-            Step("fs", "its resonance", fs_hz, "Hz", "the job"),
-            Step("f", "twice that, 1.5 kHz or more", wanted, "Hz", PRACTICE),
-            Step("C", "1/(2 pi f R)", farad * 1e6, "uF", "first-order high-pass into the rated load"),
+            CalculationLine("fs", "its resonance", fs_hz, "Hz", "the job"),
+            CalculationLine("f", "twice that, 1.5 kHz or more", wanted, "Hz", PRACTICE),
+            CalculationLine("C", "1/(2 pi f R)", farad * 1e6, "uF", "first-order high-pass into the rated load"),
         ),
         sources=(PRACTICE,),
         key="network",
@@ -177,29 +181,31 @@ def excursion_check(f_hz: Real, peak_m: Real, x_max: float, level_db: float, par
         title, remedy = "At {level} the cone moves {x} at {f} at most; {limit} is linear", None
     else:
         title = "At {level} the cone moves {x} at {f}; only {limit} is linear"
-        remedy = Text(
+        remedy = Message(
             "High-pass it near {f}, or play {over} less loud",
             (("f", float(stays.max()), "Hz"), ("over", float(over), "dB")),
         )
     return Check(
         "sound.excursion",
         "ok" if over <= 0 else "caution",
-        Text(title, quantities),
+        Message(title, quantities),
         most * 1e3,
         x_max * 1e3,
         "mm",
         remedy=remedy,
         working=(
-            Step("L", "mean level asked, 200 Hz to 2 kHz, at the first seat", level_db, "dB", "the job"),
-            Step(
+            CalculationLine(
+                "L", "mean level asked, 200 Hz to 2 kHz, at the first seat", level_db, "dB", "the job"
+            ),
+            CalculationLine(
                 "x",
                 "greatest excursion at that volume, a sine at each frequency",
                 most * 1e3,
                 "mm",
                 "the network, solved",
             ),
-            Step("f", "where", float(f_hz[at]), "Hz"),
-            Step("Xmax", "linear excursion", x_max * 1e3, "mm", "the job"),
+            CalculationLine("f", "where", float(f_hz[at]), "Hz"),
+            CalculationLine("Xmax", "linear excursion", x_max * 1e3, "mm", "the job"),
         ),
         sources=("a sine at each frequency, as loud as the mid band; music has less deep bass or more",),
         part=part,
@@ -235,7 +241,7 @@ def clip_check(f_hz: Real, volts: Real, clip_v: float, level_db: float, part: st
     return Check(
         "sound.clip",
         "ok" if over <= 0 else "caution",
-        Text(
+        Message(
             "At {level} a sine asks {v} of an output that clips at {clip}: {over} in hand"
             if over <= 0
             else "At {level} a sine asks {v} of an output that clips at {clip}",
@@ -246,10 +252,10 @@ def clip_check(f_hz: Real, volts: Real, clip_v: float, level_db: float, part: st
         "V",
         remedy=None
         if over <= 0
-        else Text("Play {over} less loud, or give these drivers more power", (("over", float(over), "dB"),)),
+        else Message("Play {over} less loud, or give these drivers more power", (("over", float(over), "dB"),)),
         working=(
-            Step("V", "sine at open terminals at the level asked", most, "V", "the network, solved"),
-            Step("Vc", "where the output clips", clip_v, "V", "the source, by supply or rating"),
+            CalculationLine("V", "sine at open terminals at the level asked", most, "V", "the network, solved"),
+            CalculationLine("Vc", "where the output clips", clip_v, "V", "the source, by supply or rating"),
         ),
         sources=("a sine; peaks of music stand 10 dB or more above its mean level (common trade practice)",),
         part=part,
@@ -271,7 +277,7 @@ def polarity_check(turned: BandDifference, part: str = "") -> Check:
     if cancels:
         title, remedy = (
             "It cancels the others between {low} and {high}: turned round there is {d} more",
-            Text("Swap its two wires: polarity = -1 on its path, or 1 if it was -1; then listen, and measure"),
+            Message("Swap its two wires: polarity = -1 on its path, or 1 if it was -1; then listen, and measure"),
         )
     elif turned.high < 0:
         title, remedy = (
@@ -281,12 +287,12 @@ def polarity_check(turned: BandDifference, part: str = "") -> Check:
     else:
         title, remedy = (
             "Between {low} and {high} the model cannot tell which polarity is better ({d} apart)",
-            Text("Try both by ear at the seat, or measure: this close the places of the drivers decide"),
+            Message("Try both by ear at the seat, or measure: this close the places of the drivers decide"),
         )
     return Check(
         "sound.polarity",
         "caution" if cancels else "ok",
-        Text(title, band),
+        Message(title, band),
         turned.delta,
         _HEARD_DB,
         "dB",
@@ -294,14 +300,14 @@ def polarity_check(turned: BandDifference, part: str = "") -> Check:
         high=turned.high,
         remedy=remedy,
         working=(
-            Step(
+            CalculationLine(
                 "d",
                 "turned less as it is, mean over where both are within 10 dB of each other",
                 turned.delta,
                 "dB",
             ),
-            Step("f1", "from", turned.low_hz, "Hz"),
-            Step("f2", "to", turned.high_hz, "Hz"),
+            CalculationLine("f1", "from", turned.low_hz, "Hz"),
+            CalculationLine("f2", "to", turned.high_hz, "Hz"),
         ),
         sources=("pressures at the seat added with phase; below the changeover by the cabin's modes",),
         key="polarity",
@@ -327,17 +333,17 @@ def box_check(box: ClosedBox) -> Check:
     remedy = None
     if peaks:
         remedy = (
-            Text(
+            Message(
                 "A box of {v} brings its Qtc to 0.9; or fill it with damping",
                 (("v", box.volume * wanted * 1e3, "L"),),
             )
             if wanted
-            else Text("No box helps this driver: its own Qts is too high for one. Fill it, or choose another")
+            else Message("No box helps this driver: its own Qts is too high for one. Fill it, or choose another")
         )
     return Check(
         "sound.box",
         "caution" if peaks else "ok",
-        Text(
+        Message(
             "Too small: Qtc {q} makes a peak of {peak} near {fc}"
             if peaks
             else "Qtc {q}, resonance {fc}, 3 dB down at {f3}",
@@ -348,9 +354,9 @@ def box_check(box: ClosedBox) -> Check:
         "dB",
         remedy=remedy,
         working=(
-            Step("alpha", "Vas/Vb", box.alpha, "", "Small 1972"),
-            Step("fc", "fs sqrt(1 + alpha)", box.fc, "Hz", "Small 1972"),
-            Step("Qtc", "Qts sqrt(1 + alpha)", box.Qtc, "", "Small 1972"),
+            CalculationLine("alpha", "Vas/Vb", box.alpha, "", "Small 1972"),
+            CalculationLine("fc", "fs sqrt(1 + alpha)", box.fc, "Hz", "Small 1972"),
+            CalculationLine("Qtc", "Qts sqrt(1 + alpha)", box.Qtc, "", "Small 1972"),
         ),
         sources=("Small 1972, JAES 20(10):798-808",),
         key="volume",
@@ -375,17 +381,17 @@ def port_check(f_hz: Real, speed: Real, part: str = "") -> Check:
     return Check(
         "sound.port",
         "caution" if loud else "ok",
-        Text(
+        Message(
             "The air in the port reaches {v} at {f}" + (": it will be heard" if loud else ""),
             (("v", most, "m/s"), ("f", float(f_hz[at]), "Hz")),
         ),
         most,
         PORT_SPEED,
         "m/s",
-        remedy=Text("A port of {k} times the area, and longer in proportion", (("k", most / PORT_SPEED, ""),))
+        remedy=Message("A port of {k} times the area, and longer in proportion", (("k", most / PORT_SPEED, ""),))
         if loud
         else None,
-        working=(Step("v", "peak speed at the level asked", most, "m/s", "the network, solved"),),
+        working=(CalculationLine("v", "peak speed at the level asked", most, "m/s", "the network, solved"),),
         sources=(PRACTICE,),
         key="port",
         part=part,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 from backwave.sound.design import PartStress
 
 __all__ = ["Ratings", "part_check"]
@@ -57,43 +57,45 @@ def part_check(stress: PartStress, ratings: Ratings | None = None) -> Check:
     if stress.part.kind == "C":
         value, limit, unit = stress.volts, rated.capacitor_v, "V"
         said = ("The capacitor {name} sees {value} at its peak", "; {limit} is printed on the usual one")
-        remedy = Text("A film capacitor for {wanted} or more", (("wanted", value, "V"),))
-        basis = Step("V0", "voltage printed on it; a default", limit, "V", _PRACTICE)
+        remedy = Message("A film capacitor for {wanted} or more", (("wanted", value, "V"),))
+        basis = CalculationLine("V0", "voltage printed on it; a default", limit, "V", _PRACTICE)
     elif stress.part.kind == "R":
         value, limit, unit = stress.music_watts, rated.share * rated.resistor_w, "W"
         said = (
             "The resistor {name} turns {value} of music to heat",
             "; the usual one is good for {limit}, enclosed",
         )
-        remedy = Text(
+        remedy = Message(
             "A resistor of {wanted} or more, or several that make the same value, in free air and away from trim",
             (("wanted", value / rated.share, "W"),),
         )
-        basis = Step(
+        basis = CalculationLine(
             "P0", f"{rated.share:g} of the {rated.resistor_w:g} W printed on it; a default", limit, "W", _PRACTICE
         )
     else:
         value, limit, unit = stress.music_watts, rated.coil_w, "W"
         said = ("The coil {name} turns {value} of music to heat", "; the usual one is good for {limit}")
-        remedy = Text("A coil of thicker wire, with air round it and away from trim")
-        basis = Step("P0", "heat at 53 K over still air, 40 mm across; a default", limit, "W", "from memory")
+        remedy = Message("A coil of thicker wire, with air round it and away from trim")
+        basis = CalculationLine(
+            "P0", "heat at 53 K over still air, 40 mm across; a default", limit, "W", "from memory"
+        )
     ok = value <= limit
     return Check(
         "sound.part-stress",
         "ok" if ok else "caution",
-        Text("".join(said), (*part, ("value", value, unit), ("limit", limit, unit))),
+        Message("".join(said), (*part, ("value", value, unit), ("limit", limit, unit))),
         value,
         limit,
         unit,
         remedy=None if ok else remedy,
         working=(
-            Step(
+            CalculationLine(
                 "I", "greatest current through it, rms, at the source's full sine", stress.amps, "A", "Ohm's law"
             ),
-            Step("V", "greatest voltage across it, peak", stress.volts, "V", "Ohm's law"),
-            Step("P", "greatest heat of a steady tone", stress.watts, "W", "I2 R"),
-            Step("Pm", "the same with music, a tenth", stress.music_watts, "W", _PRACTICE),
-            Step("f", "where its heat, or a capacitor's voltage, is greatest", stress.at_hz, "Hz"),
+            CalculationLine("V", "greatest voltage across it, peak", stress.volts, "V", "Ohm's law"),
+            CalculationLine("P", "greatest heat of a steady tone", stress.watts, "W", "I2 R"),
+            CalculationLine("Pm", "the same with music, a tenth", stress.music_watts, "W", _PRACTICE),
+            CalculationLine("f", "where its heat, or a capacitor's voltage, is greatest", stress.at_hz, "Hz"),
             basis,
         ),
         sources=("Ohm's law", _PRACTICE) if stress.part.kind != "L" else ("Ohm's law", _PRACTICE, "from memory"),

@@ -14,17 +14,17 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.network import alignments as ladder
+from backwave.network import alignments
 from backwave.network.circuit import Network, Solution
-from backwave.network.element import Complex, Output
+from backwave.network.element import Complex, Probe
 from backwave.network.preferred import nearest
 from backwave.network.tolerance import tolerance_draws
-from backwave.notation.crossover import Branch, Group, Part, parts_of
+from backwave.notation.crossover import Branch, CrossoverPart, Group, parts_of
 from backwave.sound.stamp_passive import place_passive
 from backwave.uncertainty import Error
 
 __all__ = [
-    "COPPER", "TOLERANCE", "Made", "PartStress", "coil_resistance", "made_of", "pad", "protective_capacitor", "stress_of", "textbook",
+    "COPPER", "TOLERANCE", "NetworkResponse", "PartStress", "coil_resistance", "made_of", "pad", "protective_capacitor", "stress_of", "textbook",
     "zobel",
 ]  # fmt: skip
 
@@ -97,13 +97,13 @@ def textbook(
     """
     if side not in ("low-pass", "high-pass"):
         raise InputError("side of a crossover", side, "low-pass or high-pass")
-    parts = (ladder.low_pass if side == "low-pass" else ladder.high_pass)(alignment, f_hz, ohm)
+    parts = (alignments.low_pass if side == "low-pass" else alignments.high_pass)(alignment, f_hz, ohm)
     return tuple(Branch(p.place, _bought(p.kind, p.value, series, wire_m)) for p in parts)
 
 
-def _bought(kind: Literal["R", "L", "C"], value: float, series: str, wire_m: float) -> Part:
+def _bought(kind: Literal["R", "L", "C"], value: float, series: str, wire_m: float) -> CrossoverPart:
     chosen = nearest(value, series)
-    return Part(kind, chosen, round(coil_resistance(chosen, wire_m), 3) if kind == "L" else 0.0)
+    return CrossoverPart(kind, chosen, round(coil_resistance(chosen, wire_m), 3) if kind == "L" else 0.0)
 
 
 def zobel(re_ohm: float, le_henry: float, series: str = "E12") -> Branch:
@@ -116,8 +116,10 @@ def zobel(re_ohm: float, le_henry: float, series: str = "E12") -> Branch:
     series : str, no unit
         Preferred values.
     """
-    r, c = ladder.zobel(re_ohm, le_henry)
-    return Branch("shunt", Group("series", (Part("R", nearest(r, series)), Part("C", nearest(c, series)))))
+    r, c = alignments.zobel(re_ohm, le_henry)
+    return Branch(
+        "shunt", Group("series", (CrossoverPart("R", nearest(r, series)), CrossoverPart("C", nearest(c, series))))
+    )
 
 
 def pad(loss_db: float, ohm: float, series: str = "E12") -> tuple[Branch, Branch]:
@@ -132,9 +134,9 @@ def pad(loss_db: float, ohm: float, series: str = "E12") -> tuple[Branch, Branch
     series : str, no unit
         Preferred values.
     """
-    in_line, across = ladder.l_pad(loss_db, ohm)
-    return Branch("series", Part("R", nearest(in_line, series))), Branch(
-        "shunt", Part("R", nearest(across, series))
+    in_line, across = alignments.l_pad(loss_db, ohm)
+    return Branch("series", CrossoverPart("R", nearest(in_line, series))), Branch(
+        "shunt", CrossoverPart("R", nearest(across, series))
     )
 
 
@@ -152,11 +154,11 @@ def protective_capacitor(ohm: float, f_hz: float, series: str = "E12") -> Branch
     """
     if not (ohm > 0 and f_hz > 0):
         raise InputError("protective capacitor", f"{f_hz:g} Hz into {ohm:g} ohm", "both above 0")
-    return Branch("series", Part("C", nearest(1 / (2 * pi * f_hz * ohm), series)))
+    return Branch("series", CrossoverPart("C", nearest(1 / (2 * pi * f_hz * ohm), series)))
 
 
 @dataclass(frozen=True, eq=False)
-class Made:
+class NetworkResponse:
     """What a network does on a load.
 
     Parameters
@@ -197,7 +199,7 @@ def made_of(
     down_db: float = 3.01,
     draws: int = 400,
     tolerance: float = TOLERANCE,
-) -> Made:
+) -> NetworkResponse:
     """A network on a load: its level, where it really crosses, what tolerances do, what the source sees.
 
     Parameters
@@ -237,11 +239,11 @@ def made_of(
     low = high = level
     spread = {name: Error(name, "rectangular", tolerance) for name, _ in _named(branches)}
     if spread:
-        drawn = _db(tolerance_draws(solution, Output("v", node), spread, draws))
+        drawn = _db(tolerance_draws(solution, Probe("v", node), spread, draws))
         low, high = np.percentile(drawn, [2.5, 97.5], axis=0)
     seen = np.abs(solution.v("out") / -solution.i("source"))
     at = int(np.argmin(seen))
-    return Made(
+    return NetworkResponse(
         f_hz,
         level,
         low,
@@ -275,7 +277,7 @@ class PartStress:
     ----------
     name : str, no unit
         "1L", "2C": its place in the network and its kind.
-    part : Part, no unit
+    part : CrossoverPart, no unit
         The part.
     amps : float, A rms
         Through it.
@@ -290,7 +292,7 @@ class PartStress:
     """
 
     name: str
-    part: Part
+    part: CrossoverPart
     amps: float
     volts: float
     watts: float
@@ -298,12 +300,12 @@ class PartStress:
     at_hz: float
 
 
-def stress_of(made: Made, branches: tuple[Branch, ...], source_v: float) -> tuple[PartStress, ...]:
+def stress_of(made: NetworkResponse, branches: tuple[Branch, ...], source_v: float) -> tuple[PartStress, ...]:
     """What each part of a network has to stand.
 
     Parameters
     ----------
-    made : Made, no unit
+    made : NetworkResponse, no unit
         The network on its load.
     branches : tuple of Branch, no unit
         The same network.
@@ -333,7 +335,7 @@ def stress_of(made: Made, branches: tuple[Branch, ...], source_v: float) -> tupl
     return tuple(found)
 
 
-def _named(branches: tuple[Branch, ...]) -> list[tuple[str, Part]]:
+def _named(branches: tuple[Branch, ...]) -> list[tuple[str, CrossoverPart]]:
     """Each part with the name that `place_passive` gives it."""
     parts = [part for branch in branches for part in parts_of(branch.what)]
     return [(f"part.{k}{part.kind}", part) for k, part in enumerate(parts, 1)]

@@ -85,7 +85,7 @@ def blend_impedance(
     else:
         grid = _grid(f, max(f[0], fm[0]), min(f[-1], fm[-1]))
         ratio = _at(grid, fm, np.log(size)) - _at(grid, f, np.log(np.abs(model)))
-        phase = phase_model + _least_phase(f, grid, ratio)
+        phase = phase_model + _minimum_phase(f, grid, ratio)
         _passive(
             f[used], np.degrees(phase[used]), "a magnitude of a passive impedance; a measured phase settles it"
         )
@@ -160,7 +160,7 @@ def response_correction(
         turn -= 2 * pi * np.round(turn[at] / (2 * pi))  # the branch nearest 0 where it comes in
         return np.asarray(np.exp(nepers + 1j * share * turn))
     curve = _rise(grid, start) * to_nepers * (_at(grid, fm, level) - _at(grid, f, model))
-    return np.asarray(np.exp(nepers + 1j * _least_phase(f, grid, curve)))
+    return np.asarray(np.exp(nepers + 1j * _minimum_phase(f, grid, curve)))
 
 
 def minimum_phase(at_hz: ArrayLike, f_hz: ArrayLike, magnitude: ArrayLike) -> Real:
@@ -184,10 +184,10 @@ def minimum_phase(at_hz: ArrayLike, f_hz: ArrayLike, magnitude: ArrayLike) -> Re
     if len(f) < 2 or not (size > 0).all():
         raise InputError("magnitude", float(size.min()), "two or more values above 0")
     grid = _log_grid(f[0], f[-1])
-    return np.degrees(_least_phase(at, grid, _at(grid, f, np.log(size))))
+    return np.degrees(_minimum_phase(at, grid, _at(grid, f, np.log(size))))
 
 
-def _least_phase(f: Real, grid: Real, nepers: Real) -> Real:
+def _minimum_phase(f: Real, grid: Real, nepers: Real) -> Real:
     """Bode's relation on an even log grid, rad: exact for a curve straight between its points, flat beyond them."""
     u = np.log(grid)
     step = (u[-1] - u[0]) / (len(u) - 1)

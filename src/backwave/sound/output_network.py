@@ -24,7 +24,15 @@ from backwave.sound.driver import Driver
 from backwave.sound.driver_model import DATA_SHEET_SPREAD, Unit, place_unit
 from backwave.sound.stamp_passive import place_passive
 
-__all__ = ["ChannelResponse", "Load", "LoadResponse", "Moved", "Outlet", "channel_network", "channel_response"]
+__all__ = [
+    "ChannelResponse",
+    "Load",
+    "LoadResponse",
+    "Outlet",
+    "Perturbation",
+    "channel_network",
+    "channel_response",
+]
 
 Real = NDArray[np.float64]
 _FAINT = 1e-12  # ohm: an output without resistance is still an element
@@ -104,7 +112,7 @@ class Load:
 
 
 @dataclass(frozen=True, eq=False)
-class Moved:
+class Perturbation:
     """What one uncertain element, moved by one standard deviation each way, does to the flows of one load.
 
     Parameters
@@ -166,14 +174,14 @@ class ChannelResponse:
         What the output sees.
     loads : tuple of LoadResponse, no unit
         In the order of the channel.
-    moved : tuple of Moved, no unit
+    moved : tuple of Perturbation, no unit
         One for each uncertain element.
     """
 
     f_hz: Real
     z: Complex
     loads: tuple[LoadResponse, ...]
-    moved: tuple[Moved, ...]
+    moved: tuple[Perturbation, ...]
 
 
 def channel_network(
@@ -225,7 +233,7 @@ def channel_response(
     network, outlets = channel_network(resistance, loads, air)
     solution = network.solve(f_hz)
     found = tuple(_load_response(solution, f"{k}", load, outlets[k], air) for k, load in enumerate(loads))
-    moved: tuple[Moved, ...] = ()
+    moved: tuple[Perturbation, ...] = ()
     if spread:
         sizes = {
             (k, element): size
@@ -241,7 +249,7 @@ def channel_response(
         factors = {f"{k}.{element}": (exp(-size), exp(size)) for (k, element), size in sizes.items()}
         changed = variations(solution, factors)
         moved = tuple(
-            Moved(
+            Perturbation(
                 k,
                 element,
                 *(

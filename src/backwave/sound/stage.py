@@ -20,7 +20,16 @@ from backwave.sound.cabin_transfer import Transfer
 from backwave.sound.output_network import ChannelResponse
 
 __all__ = [
-    "COVERAGE", "P_REF", "Limits", "Loudest", "StageLevels", "Voice", "level_db", "loudest", "model_sd_db", "stage_levels",
+    "COVERAGE",
+    "P_REF",
+    "Loudest",
+    "StageLevels",
+    "StageLimits",
+    "Voice",
+    "level_db",
+    "loudest",
+    "model_sd_db",
+    "stage_levels",
 ]  # fmt: skip
 
 Real = NDArray[np.float64]
@@ -52,7 +61,7 @@ class Voice:
         Polarity, and what was measured of the driver's pressure.
     limit_hz : float, Hz
         Up to where the model of its driver holds.
-    limits : Limits, no unit
+    limits : StageLimits, no unit
         What it stands.
     """
 
@@ -63,11 +72,11 @@ class Voice:
     columns: tuple[int, ...]
     gain: Complex
     limit_hz: float
-    limits: Limits
+    limits: StageLimits
 
 
 @dataclass(frozen=True)
-class Limits:
+class StageLimits:
     """What a driver and its output stand; None where nobody said.
 
     Parameters

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import count
 
 from backwave.network.circuit import Network
-from backwave.notation.crossover import Branch, Group, Part
+from backwave.notation.crossover import Branch, CrossoverPart, Group
 
 __all__ = ["place_passive"]
 
@@ -42,9 +42,15 @@ def place_passive(network: Network, name: str, plus: str, minus: str, branches: 
 
 
 def _place(
-    network: Network, name: str, a: str, b: str, what: Part | Group, parts: Iterator[int], inner: Iterator[int]
+    network: Network,
+    name: str,
+    a: str,
+    b: str,
+    what: CrossoverPart | Group,
+    parts: Iterator[int],
+    inner: Iterator[int],
 ) -> None:
-    if isinstance(what, Part):
+    if isinstance(what, CrossoverPart):
         element = f"{name}.{next(parts)}{what.kind}"
         if what.kind == "R":
             network.resistor(element, a, b, what.value)

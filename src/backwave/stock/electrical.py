@@ -7,11 +7,11 @@ from typing import Literal
 
 from backwave.stock.rows import Row
 
-__all__ = ["CableSize", "Conductor", "Fuse"]
+__all__ = ["CableSizeRow", "ConductorRow", "FuseRow"]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Conductor(Row):
+class ConductorRow(Row):
     """What a conductor is made of.
 
     Parameters
@@ -29,7 +29,7 @@ class Conductor(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class CableSize(Row):
+class CableSizeRow(Row):
     """A standard size of single-core flexible cable.
 
     Parameters
@@ -54,7 +54,7 @@ class CableSize(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Fuse(Row):
+class FuseRow(Row):
     """One style of fuse in all its ratings.
 
     Parameters

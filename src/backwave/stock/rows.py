@@ -11,19 +11,19 @@ from typing import Literal
 
 __all__ = [
     "STANDINGS",
-    "ClearanceHole",
-    "Fixing",
-    "Foam",
-    "Insert",
-    "Material",
-    "Nut",
+    "ClearanceHoleRow",
+    "FixingRow",
+    "FoamRow",
+    "InsertRow",
+    "MaterialRow",
+    "NutRow",
     "Row",
-    "Screw",
-    "Sizes",
-    "TappingScrew",
-    "Tolerance",
-    "Washer",
-    "Zone",
+    "ScrewRow",
+    "SizesRow",
+    "TappingScrewRow",
+    "ToleranceRow",
+    "WasherRow",
+    "ZoneRow",
 ]
 
 STANDINGS = ("confirmed", "from memory", "common trade practice", "entered by you")
@@ -57,7 +57,7 @@ class Row:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Material(Row):
+class MaterialRow(Row):
     """A filament, or sheet stock.  Where sources give a range, the low end.
 
     Parameters
@@ -105,7 +105,7 @@ class Material(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Insert(Row):
+class InsertRow(Row):
     """A threaded insert set into plastic with heat.
 
     Parameters
@@ -128,7 +128,7 @@ class Insert(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Nut(Row):
+class NutRow(Row):
     """A hexagon nut, style 1.
 
     Parameters
@@ -145,7 +145,7 @@ class Nut(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Screw(Row):
+class ScrewRow(Row):
     """A machine screw with one kind of head.
 
     Parameters
@@ -172,7 +172,7 @@ class Screw(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class TappingScrew(Row):
+class TappingScrewRow(Row):
     """A self-tapping screw with a pan head.
 
     Parameters
@@ -200,7 +200,7 @@ class TappingScrew(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class ClearanceHole(Row):
+class ClearanceHoleRow(Row):
     """Hole a screw passes through.
 
     Parameters
@@ -218,7 +218,7 @@ class ClearanceHole(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Washer(Row):
+class WasherRow(Row):
     """A plain washer.
 
     Parameters
@@ -239,7 +239,7 @@ class Washer(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Tolerance(Row):
+class ToleranceRow(Row):
     """General tolerances of lengths.
 
     Parameters
@@ -258,7 +258,7 @@ class Tolerance(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Fixing(Row):
+class FixingRow(Row):
     """One way of holding on to a panel, in one size and one kind of panel.
 
     Parameters
@@ -298,7 +298,7 @@ class Fixing(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Foam(Row):
+class FoamRow(Row):
     """A grade of closed-cell expanded rubber.
 
     Parameters
@@ -317,7 +317,7 @@ class Foam(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Sizes(Row):
+class SizesRow(Row):
     """What something is sold in.
 
     Parameters
@@ -332,7 +332,7 @@ class Sizes(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Zone(Row):
+class ZoneRow(Row):
     """How hot a place in a parked vehicle gets.
 
     Parameters

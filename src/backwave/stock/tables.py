@@ -10,22 +10,22 @@ from importlib.resources import files
 from typing import Any, TypeVar, cast, get_args, get_type_hints
 
 from backwave.errors import InputError
-from backwave.stock.electrical import CableSize, Conductor, Fuse
+from backwave.stock.electrical import CableSizeRow, ConductorRow, FuseRow
 from backwave.stock.rows import (
     STANDINGS,
-    ClearanceHole,
-    Fixing,
-    Foam,
-    Insert,
-    Material,
-    Nut,
+    ClearanceHoleRow,
+    FixingRow,
+    FoamRow,
+    InsertRow,
+    MaterialRow,
+    NutRow,
     Row,
-    Screw,
-    Sizes,
-    TappingScrew,
-    Tolerance,
-    Washer,
-    Zone,
+    ScrewRow,
+    SizesRow,
+    TappingScrewRow,
+    ToleranceRow,
+    WasherRow,
+    ZoneRow,
 )
 
 __all__ = ["FILES", "KINDS", "Stock", "material", "shipped", "with_rows"]
@@ -34,21 +34,21 @@ FILES = ("materials.toml", "threads.toml", "fixings.toml", "foam.toml", "heat.to
 
 # What a job calls each table, in `[[stock.material]]`, and what a row of it is.
 KINDS: dict[str, type[Row]] = {
-    "material": Material,
-    "insert": Insert,
-    "nut": Nut,
-    "screw": Screw,
-    "tapping_screw": TappingScrew,
-    "clearance_hole": ClearanceHole,
-    "washer": Washer,
-    "tolerance": Tolerance,
-    "fixing": Fixing,
-    "foam": Foam,
-    "zone": Zone,
-    "sizes": Sizes,
-    "conductor": Conductor,
-    "cable": CableSize,
-    "fuse": Fuse,
+    "material": MaterialRow,
+    "insert": InsertRow,
+    "nut": NutRow,
+    "screw": ScrewRow,
+    "tapping_screw": TappingScrewRow,
+    "clearance_hole": ClearanceHoleRow,
+    "washer": WasherRow,
+    "tolerance": ToleranceRow,
+    "fixing": FixingRow,
+    "foam": FoamRow,
+    "zone": ZoneRow,
+    "sizes": SizesRow,
+    "conductor": ConductorRow,
+    "cable": CableSizeRow,
+    "fuse": FuseRow,
 }
 
 # Endings of field names: the dimension and the unit a person's own text is read in.
@@ -123,7 +123,7 @@ class Stock:
             tables.append((kind, tuple(byname.values())))
         return Stock(tuple(tables))
 
-    def material(self, name: str) -> Material:
+    def material(self, name: str) -> MaterialRow:
         """A filament or sheet stock.
 
         Parameters
@@ -131,9 +131,9 @@ class Stock:
         name : str, no unit
             "ASA", "birch plywood".
         """
-        return self._find("material", Material, name)
+        return self._find("material", MaterialRow, name)
 
-    def insert(self, name: str) -> Insert:
+    def insert(self, name: str) -> InsertRow:
         """A heat-set insert.
 
         Parameters
@@ -141,9 +141,9 @@ class Stock:
         name : str, no unit
             "M4", or "M4 short".
         """
-        return self._find("insert", Insert, name)
+        return self._find("insert", InsertRow, name)
 
-    def nut(self, size: str) -> Nut:
+    def nut(self, size: str) -> NutRow:
         """A hexagon nut.
 
         Parameters
@@ -151,9 +151,9 @@ class Stock:
         size : str, no unit
             "M4".
         """
-        return self._find("nut", Nut, size)
+        return self._find("nut", NutRow, size)
 
-    def screw(self, size: str, head: str = "socket") -> Screw:
+    def screw(self, size: str, head: str = "socket") -> ScrewRow:
         """A machine screw.
 
         Parameters
@@ -163,7 +163,7 @@ class Stock:
         head : str, no unit
             socket, button or countersunk.
         """
-        return self._find("screw", Screw, f"{size} {head}")
+        return self._find("screw", ScrewRow, f"{size} {head}")
 
     def lengths_mm(self, size: str) -> tuple[float, ...]:
         """Standard lengths of a screw, rising.
@@ -175,13 +175,13 @@ class Stock:
         """
         if size.startswith("ST"):
             return tuple(sorted(self.tapping_screw(size).lengths_mm))
-        return tuple(sorted(self._find("sizes", Sizes, f"{size} screw lengths").sizes_mm))
+        return tuple(sorted(self._find("sizes", SizesRow, f"{size} screw lengths").sizes_mm))
 
     def foam_thicknesses_mm(self) -> tuple[float, ...]:
         """What foam strip and sheet is sold in, rising."""
-        return tuple(sorted(self._find("sizes", Sizes, "foam thicknesses").sizes_mm))
+        return tuple(sorted(self._find("sizes", SizesRow, "foam thicknesses").sizes_mm))
 
-    def tapping_screw(self, size: str) -> TappingScrew:
+    def tapping_screw(self, size: str) -> TappingScrewRow:
         """A self-tapping screw.
 
         Parameters
@@ -189,9 +189,9 @@ class Stock:
         size : str, no unit
             "ST4.2".
         """
-        return self._find("tapping_screw", TappingScrew, size)
+        return self._find("tapping_screw", TappingScrewRow, size)
 
-    def clearance_hole(self, size: str) -> ClearanceHole:
+    def clearance_hole(self, size: str) -> ClearanceHoleRow:
         """Holes a screw passes through.
 
         Parameters
@@ -199,9 +199,9 @@ class Stock:
         size : str, no unit
             "M4", or "ST4.2".
         """
-        return self._find("clearance_hole", ClearanceHole, size)
+        return self._find("clearance_hole", ClearanceHoleRow, size)
 
-    def washer(self, size: str) -> Washer:
+    def washer(self, size: str) -> WasherRow:
         """A plain washer.
 
         Parameters
@@ -209,9 +209,9 @@ class Stock:
         size : str, no unit
             "M4".
         """
-        return self._find("washer", Washer, size)
+        return self._find("washer", WasherRow, size)
 
-    def foam(self, grade: str) -> Foam:
+    def foam(self, grade: str) -> FoamRow:
         """A grade of foam.
 
         Parameters
@@ -219,9 +219,9 @@ class Stock:
         grade : str, no unit
             "2A0".
         """
-        return self._find("foam", Foam, grade)
+        return self._find("foam", FoamRow, grade)
 
-    def zone(self, name: str) -> Zone:
+    def zone(self, name: str) -> ZoneRow:
         """How hot a place gets.
 
         Parameters
@@ -229,9 +229,9 @@ class Stock:
         name : str, no unit
             door, dash, under-dash, pillar, shelf, floor or cargo.
         """
-        return self._find("zone", Zone, name)
+        return self._find("zone", ZoneRow, name)
 
-    def fixing(self, holds: str, screw: str = "", metal: str = "steel") -> Fixing:
+    def fixing(self, holds: str, screw: str = "", metal: str = "steel") -> FixingRow:
         """How a fixing holds.
 
         Parameters
@@ -243,7 +243,7 @@ class Stock:
         metal : str, no unit
             steel or plastic.
         """
-        return self._find("fixing", Fixing, " ".join(w for w in (holds, screw, "in", metal) if w))
+        return self._find("fixing", FixingRow, " ".join(w for w in (holds, screw, "in", metal) if w))
 
     def tolerance_mm(self, size_mm: float, tolerance_class: str = "m") -> float:
         """General tolerance of a length, either way.
@@ -260,7 +260,7 @@ class Stock:
         InputError
             A length outside the table.
         """
-        row = self._find("tolerance", Tolerance, tolerance_class)
+        row = self._find("tolerance", ToleranceRow, tolerance_class)
         if size_mm >= row.least_mm:
             for upto, plus_minus in zip(row.upto_mm, row.plus_minus_mm):
                 if size_mm <= upto:
@@ -298,7 +298,7 @@ def with_rows(extra: Mapping[str, Sequence[Mapping[str, Any]]]) -> Stock:
     return shipped().with_rows(extra)
 
 
-def material(name: str) -> Material:
+def material(name: str) -> MaterialRow:
     """A filament or sheet stock of the shipped tables.
 
     Parameters

@@ -10,7 +10,7 @@ from __future__ import annotations
 from backwave.uncertainty.first_order import contributions, first_order, sensitivities, worst_case
 from backwave.uncertainty.monte_carlo import (
     Estimate,
-    Look,
+    Evaluator,
     at_estimates,
     draw_error,
     draw_reading,
@@ -23,7 +23,7 @@ from backwave.uncertainty.reading import Error, Reading, exact, mean, mean_readi
 __all__ = [
     "Error",
     "Estimate",
-    "Look",
+    "Evaluator",
     "Reading",
     "at_estimates",
     "contributions",

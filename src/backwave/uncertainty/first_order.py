@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.uncertainty.monte_carlo import ErrorLook, Look
+from backwave.uncertainty.monte_carlo import ErrorSampler, Evaluator
 from backwave.uncertainty.reading import Kind, Reading
 
 __all__ = ["contributions", "first_order", "sensitivities", "worst_case"]
@@ -17,13 +17,13 @@ _STEP = 1e-6  # of the reading's own unit: far above rounding, far below any kin
 
 
 def sensitivities(
-    model: Callable[[Look], NDArray[np.float64]], readings: Sequence[Reading], step: float = _STEP
+    model: Callable[[Evaluator], NDArray[np.float64]], readings: Sequence[Reading], step: float = _STEP
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The model at the best estimates and its sensitivity coefficients (JCGM 100:2008, 5.1.3), numerically.
 
     Parameters
     ----------
-    model : function of a Look, unit of the caller
+    model : function of a Evaluator, unit of the caller
         Returns (m, n) float: m results for n looks at once.
     readings : sequence of Reading, unit of the caller
         Those to step, one at a time, both ways.
@@ -119,7 +119,7 @@ def contributions(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> t
 
 
 def worst_case(
-    model: Callable[[Look], NDArray[np.float64]], readings: Sequence[Reading], slopes: NDArray[np.float64]
+    model: Callable[[Evaluator], NDArray[np.float64]], readings: Sequence[Reading], slopes: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """The least each result can be with every error term at one of its bounds.
 
@@ -128,7 +128,7 @@ def worst_case(
 
     Parameters
     ----------
-    model : function of a Look, unit of the caller
+    model : function of a Evaluator, unit of the caller
         Returns (m, n) float.
     readings : sequence of Reading, unit of the caller
         What goes in; an error's bound is its half-width, or 2 u where there is none.
@@ -142,5 +142,5 @@ def worst_case(
     names, table = _terms(readings)
     signs = np.sign(slopes @ table)  # of each error term, in each direction
     corner = {name: -signs[:, i] for i, name in enumerate(names)}
-    results = model(ErrorLook(lambda error: error.bound * corner[error.name]))
+    results = model(ErrorSampler(lambda error: error.bound * corner[error.name]))
     return results.min(axis=1)

@@ -16,9 +16,9 @@ from backwave.errors import InputError
 from backwave.uncertainty.reading import Error, Kind, Reading
 
 __all__ = [
-    "ErrorLook",
+    "ErrorSampler",
     "Estimate",
-    "Look",
+    "Evaluator",
     "at_estimates",
     "draw_error",
     "draw_reading",
@@ -99,11 +99,11 @@ class Estimate:
     high: float
 
 
-Look = Callable[[Reading], NDArray[np.float64]]
+Evaluator = Callable[[Reading], NDArray[np.float64]]
 """What a model is handed instead of numbers: a reading becomes the values to work with (draws, corners, steps)."""
 
 
-class ErrorLook:
+class ErrorSampler:
     """A look whose error terms are multiples of given arrays; a reading without error stays one number.
 
     Parameters
@@ -144,7 +144,7 @@ def at_estimates(reading: Reading) -> NDArray[np.float64]:
     return np.asarray(reading.value, dtype=np.float64)
 
 
-def drawn(n: int, seed: int = 0) -> Look:
+def drawn(n: int, seed: int = 0) -> Evaluator:
     """A look that gives every reading n draws, each error term drawn once whoever carries it.
 
     Parameters
@@ -154,7 +154,7 @@ def drawn(n: int, seed: int = 0) -> Look:
     seed : int, no unit
         Another number gives an independent set.
     """
-    return ErrorLook(lambda error: draw_error(error, n, seed))
+    return ErrorSampler(lambda error: draw_error(error, n, seed))
 
 
 _BLOCK = 16_000  # 128 kB an array: stays in the processor's cache
@@ -163,7 +163,7 @@ _START = 4 * _SMALL
 
 
 def monte_carlo(
-    model: Callable[[Look], NDArray[np.float64]],
+    model: Callable[[Evaluator], NDArray[np.float64]],
     n: int = 100_000,
     tolerance: float | None = None,
     seed: int = 0,
@@ -175,7 +175,7 @@ def monte_carlo(
 
     Parameters
     ----------
-    model : function of a Look, unit of the caller
+    model : function of a Evaluator, unit of the caller
         Returns (m, n_draws) float: m results at every draw.
     n : int, no unit
         How many draws; the most, where a tolerance is given.

@@ -7,11 +7,11 @@ from math import hypot
 
 from backwave.assess.inputs.opening import cutout_of
 from backwave.assumptions import PRACTICE, Ledger
-from backwave.finding import Text
+from backwave.finding import Message
 from backwave.fit.clocking import Hole, bolt_circle
 from backwave.job import Job, Place, best_mm
-from backwave.job.adapter import Adapter
-from backwave.job.speaker import Speaker
+from backwave.job.adapter import AdapterTable
+from backwave.job.speaker import SpeakerTable
 from backwave.part.process import Material, Printer, Zone
 from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
 from backwave.stock import Stock
@@ -29,12 +29,12 @@ FRAME_OVER_CUTOUT_MM = 25.0
 FLANGE_OVER_FRAME_MM = 16.0
 
 
-def frame_mm(speaker: Speaker, ledger: Ledger) -> float:
+def frame_mm(speaker: SpeakerTable, ledger: Ledger) -> float:
     """Diameter of the driver's frame.
 
     Parameters
     ----------
-    speaker : Speaker, no unit
+    speaker : SpeakerTable, no unit
         Its table.
     ledger : Ledger, no unit
         Takes what was assumed.
@@ -65,7 +65,7 @@ def outline_of(place: Place, frame: float, ledger: Ledger) -> Outline:
         reach = [hypot(f.x.to("mm"), f.y.to("mm")) + 9.0 for f in place.opening.fixings or ()]
         diameter = max([frame + FLANGE_OVER_FRAME_MM, *(2.0 * r for r in reach)])
         ledger.note(
-            f"opening.{place.opening.id}.flange", Text("round, {diameter}", (("diameter", diameter, "mm"),)), "",
+            f"opening.{place.opening.id}.flange", Message("round, {diameter}", (("diameter", diameter, "mm"),)), "",
             f"the driver's frame and {FLANGE_OVER_FRAME_MM:g} mm, or what the fixings need; {PRACTICE}",
         )  # fmt: skip
         return circle(diameter / 2.0)
@@ -83,12 +83,12 @@ def outline_of(place: Place, frame: float, ledger: Ledger) -> Outline:
     return measured(place.points("flange", flange.outline))
 
 
-def pattern_of(speaker: Speaker) -> tuple[Hole, ...]:
+def pattern_of(speaker: SpeakerTable) -> tuple[Hole, ...]:
     """The driver's holes as its maker draws them, seen from the front; () where nobody said.
 
     Parameters
     ----------
-    speaker : Speaker, no unit
+    speaker : SpeakerTable, no unit
         Its table.
     """
     holes = speaker.holes
@@ -107,14 +107,14 @@ def pattern_of(speaker: Speaker) -> tuple[Hole, ...]:
     return tuple(replace(hole, name=f"driver hole {i}") for i, hole in enumerate(found, 1))
 
 
-def material_of(stock: Stock, adapter: Adapter) -> Material:
+def material_of(stock: Stock, adapter: AdapterTable) -> Material:
     """What a part is made of, as far as its checks ask.
 
     Parameters
     ----------
     stock : Stock, no unit
         The tables, with the job's own rows.
-    adapter : Adapter, no unit
+    adapter : AdapterTable, no unit
         The part's table.
     """
     row = stock.material(adapter.material)

@@ -14,8 +14,8 @@ from backwave.errors import InputError
 from backwave.fit.clocking import Hole
 from backwave.fit.stack import MAX_SHEETS
 from backwave.job import Job, Place, best_mm
-from backwave.job.adapter import Adapter
-from backwave.job.speaker import Speaker
+from backwave.job.adapter import AdapterTable
+from backwave.job.speaker import SpeakerTable
 from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, Notch, Spigot, Thread
 from backwave.shape import Outline
 from backwave.stock import Stock
@@ -45,8 +45,8 @@ class Cuts:
 
 
 def cuts_of(
-    adapter: Adapter,
-    speaker: Speaker,
+    adapter: AdapterTable,
+    speaker: SpeakerTable,
     screws: Screws,
     holes: Sequence[Hole],
     outline: Outline,
@@ -58,9 +58,9 @@ def cuts_of(
 
     Parameters
     ----------
-    adapter : Adapter, no unit
+    adapter : AdapterTable, no unit
         The part's table.
-    speaker : Speaker, no unit
+    speaker : SpeakerTable, no unit
         The driver's table.
     screws : Screws, mm
         What is screwed.
@@ -101,7 +101,7 @@ def cuts_of(
 def spec_of(
     job: Job,
     place: Place,
-    adapter: Adapter,
+    adapter: AdapterTable,
     cuts: Cuts,
     outline: Outline,
     thickness_mm: float,
@@ -116,7 +116,7 @@ def spec_of(
         The job.
     place : Place, no unit
         The place.
-    adapter : Adapter, no unit
+    adapter : AdapterTable, no unit
         The part's table.
     cuts : Cuts, mm
         What is cut into it.
@@ -157,7 +157,7 @@ def spec_of(
     )
 
 
-def _relief(adapter: Adapter, thickness_mm: float, bore: float, hole: float | None) -> float:
+def _relief(adapter: AdapterTable, thickness_mm: float, bore: float, hole: float | None) -> float:
     """The chamfer behind the cone: as told, or out to the hole's edge (beyond it the metal closes it anyway)."""
     if adapter.relief is not None:
         return adapter.relief.to("mm")
@@ -189,7 +189,7 @@ def _short(title: str) -> str:
     return short[:14]
 
 
-def sheet_thicknesses(job: Job, stock: Stock, adapter: Adapter) -> tuple[float, ...]:
+def sheet_thicknesses(job: Job, stock: Stock, adapter: AdapterTable) -> tuple[float, ...]:
     """Sheet stock on hand, or what the material is sold in.
 
     Parameters
@@ -198,7 +198,7 @@ def sheet_thicknesses(job: Job, stock: Stock, adapter: Adapter) -> tuple[float, 
         The job.
     stock : Stock, mm
         The tables.
-    adapter : Adapter, no unit
+    adapter : AdapterTable, no unit
         The part's table.
 
     Raises

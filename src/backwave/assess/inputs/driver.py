@@ -11,10 +11,10 @@ from backwave.acoustics.air import Air
 from backwave.assess.memo import Memo
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.errors import InputError
-from backwave.finding import Check, Step, Text
+from backwave.finding import CalculationLine, Check, Message
 from backwave.job import Job
 from backwave.job.measured_curves import Columns
-from backwave.job.speaker import Speaker
+from backwave.job.speaker import SpeakerTable
 from backwave.network.element import Complex, Real
 from backwave.sound.driver import SEMI_INDUCTANCE_N, DriverError, from_parameters
 from backwave.sound.driver_model import RATED_PER_RE, Unit, free_air_impedance
@@ -41,7 +41,7 @@ _KINDS_ALIKE = {
 
 
 def unit_of(
-    job: Job, speaker: Speaker, f_hz: Real, ledger: Ledger, memo: Memo
+    job: Job, speaker: SpeakerTable, f_hz: Real, ledger: Ledger, memo: Memo
 ) -> tuple[Unit | None, tuple[Check, ...]]:
     """A driver for the predictions, or what it lacks.
 
@@ -49,7 +49,7 @@ def unit_of(
     ----------
     job : Job, no unit
         The job, with the measured columns it names.
-    speaker : Speaker, no unit
+    speaker : SpeakerTable, no unit
         Its table.
     f_hz : (n_freq,) float, Hz
         Frequencies of the prediction.
@@ -110,8 +110,8 @@ def unit_of(
             )  # its phase carries a delay nobody knows: the least phase stands in
             made = replace(made, correction=correction, measured_to_hz=float(curve.f_hz[-1]))
     except InputError as error:
-        said = Text("What was measured of it cannot be used: {why}", (("why", str(error), ""),))
-        remedy = Text("Measure again, or leave the file out: the model stands in for it")
+        said = Message("What was measured of it cannot be used: {why}", (("why", str(error), ""),))
+        remedy = Message("Measure again, or leave the file out: the model stands in for it")
         checks.append(Check("sound.measured", "caution", said, remedy=remedy, key="measured"))
     return made, tuple(checks)
 
@@ -142,20 +142,22 @@ def _lacking(error: DriverError, given: dict[str, float]) -> Check:
     if error.ask:
         wanted = "; ".join(" or ".join(group) for group in error.ask)
         have = ", ".join(given) or "nothing"
-        said = Text(
+        said = Message(
             "Its sound cannot be predicted yet: {have} {verb} given, {wanted} still wanted",
             (("have", have, ""), ("verb", "is" if len(given) < 2 else "are", ""), ("wanted", wanted, "")),
         )
-        remedy = Text("Add {wanted} to its motor, from the data sheet or by measuring", (("wanted", wanted, ""),))
+        remedy = Message(
+            "Add {wanted} to its motor, from the data sheet or by measuring", (("wanted", wanted, ""),)
+        )
     else:
-        said = Text("A parameter is doubted: {why}", (("why", str(error), ""),))
-        remedy = Text("Look at its value and unit again")
+        said = Message("A parameter is doubted: {why}", (("why", str(error), ""),))
+        remedy = Message("Look at its value and unit again")
     return Check("sound.data", "caution", said, remedy=remedy, key="motor")
 
 
 def _disagreement(name: str, given: float, derived: float) -> Check:
     unit = _SI[name] if _SI[name] != "1" else ""
-    said = Text(
+    said = Message(
         "Its {name} is given as {given}, but the other parameters make it {derived}",
         (("name", name, ""), ("given", _shown(given, unit), ""), ("derived", _shown(derived, unit), "")),
     )
@@ -166,10 +168,14 @@ def _disagreement(name: str, given: float, derived: float) -> Check:
         given,
         derived,
         unit,
-        remedy=Text("One of them is wrong: compare the data sheet; the ones believed are listed with the working"),
+        remedy=Message(
+            "One of them is wrong: compare the data sheet; the ones believed are listed with the working"
+        ),
         working=(
-            Step(name, "as given", given, unit, "the job"),
-            Step(name, "as it follows from the parameters believed before it", derived, unit, "Small 1972"),
+            CalculationLine(name, "as given", given, unit, "the job"),
+            CalculationLine(
+                name, "as it follows from the parameters believed before it", derived, unit, "Small 1972"
+            ),
         ),
         sources=("Small 1972, JAES 20(5):383-395",),
         key=f"motor.{name}",

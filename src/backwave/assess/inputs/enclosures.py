@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 from backwave.assess.inputs.opening import skin_mm
 from backwave.assumptions import PRACTICE, Ledger
-from backwave.finding import Check, Finding, Text
+from backwave.finding import Check, Finding, Message
 from backwave.job import Job, Place
-from backwave.job.opening import Opening
-from backwave.job.signal_chain import Box, Path
+from backwave.job.opening import OpeningTable
+from backwave.job.signal_chain import BoxTable, PathTable
 from backwave.sound.cabin_modes import BoxCabin
 from backwave.sound.door import Door, InDoor
 from backwave.sound.door_presets import DOOR_KINDS, Counted, counted_area
@@ -60,13 +60,13 @@ class Mounts:
     findings: list[Finding]
 
     def of(
-        self, path: Path, subject: str, unit: Unit, what_if: WhatIf
+        self, path: PathTable, subject: str, unit: Unit, what_if: WhatIf
     ) -> tuple[Mount, tuple[Point | None, ...]] | None:
         """The mount of a driver, and where its outlets are.
 
         Parameters
         ----------
-        path : Path, no unit
+        path : PathTable, no unit
             Of the stage.
         subject : str, no unit
             The opening on its side, or the box.
@@ -234,7 +234,7 @@ class Mounts:
             found |= {"bore_length": sized.spec.thickness_mm * 1e-3, "bore_radius": sized.spec.bore_mm * 1e-3}
         return found
 
-    def _at(self, subject: str, box: Box | None) -> Point | None:
+    def _at(self, subject: str, box: BoxTable | None) -> Point | None:
         if box is None:
             return self.here[subject].position_m
         return None if box.at is None else _point(box.at)
@@ -245,13 +245,13 @@ class Mounts:
         if at is not None and bool(self.space.contains([at])[0]):
             return True
         if at is None:
-            said = Text("Nobody has said where in the cabin this is, so it is left out of the predictions")
-            remedy = Text(
+            said = Message("Nobody has said where in the cabin this is, so it is left out of the predictions")
+            remedy = Message(
                 "Add at = [back from the front, right of the left side, above the floor], measured with a tape"
             )
         else:
-            said = Text("Its place lies outside the cabin's air, so it is left out of the predictions")
-            remedy = Text("Measure at again, or the cabin's length, width and height")
+            said = Message("Its place lies outside the cabin's air, so it is left out of the predictions")
+            remedy = Message("Measure at again, or the cabin's length, width and height")
         finding = Finding(Check("sound.place", "caution", said, remedy=remedy, key="at"), subject)
         if finding not in self.findings:
             self.findings.append(finding)
@@ -269,12 +269,12 @@ class Mounts:
         return sized is not None and sized.foam.front is not None and sized.foam.front.free_mm > 0
 
 
-def box_mount(box: Box, ledger: Ledger) -> InBox:
+def box_mount(box: BoxTable, ledger: Ledger) -> InBox:
     """The mount that a box of the job is.
 
     Parameters
     ----------
-    box : Box, no unit
+    box : BoxTable, no unit
         Its table.
     ledger : Ledger, no unit
         Takes what was assumed.
@@ -297,7 +297,7 @@ def box_mount(box: Box, ledger: Ledger) -> InBox:
     return InBox(box.volume.to("m3"), box.tuning.to("Hz"), port, leak, absorption)
 
 
-def _is_door(opening: Opening) -> bool:
+def _is_door(opening: OpeningTable) -> bool:
     """Whether an opening has a door's air behind it, or is taken for a baffle."""
     return opening.zone == "door" or opening.door is not None or opening.cavity is not None
 

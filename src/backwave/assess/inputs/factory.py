@@ -8,10 +8,10 @@ from typing import Any
 
 from backwave.assess.inputs.plugs import refused
 from backwave.errors import InputError
-from backwave.finding import Check, Finding, Text, words
+from backwave.finding import Check, Finding, Message, words
 from backwave.job import Job, Place
-from backwave.job.factory import FactoryOutput
-from backwave.job.wiring import Pair
+from backwave.job.factory import FactoryOutputTable
+from backwave.job.wiring import PairTable
 from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S
 from backwave.power.factory_check import check_factory
 from backwave.power.factory_output import FactoryPair, FactorySystem
@@ -26,7 +26,7 @@ class PairFound:
 
     Parameters
     ----------
-    table : Pair, no unit
+    table : PairTable, no unit
         As the job has it.
     subject : str, no unit
         The place it was traced to, or "factory".
@@ -36,7 +36,7 @@ class PairFound:
         Lines of the gate nobody confirmed.
     """
 
-    table: Pair
+    table: PairTable
     subject: str
     says: PairSays
     missing: tuple[str, ...]
@@ -50,7 +50,7 @@ class FactoryRecord:
     ----------
     pairs : tuple of PairFound, no unit
         In the order of the job.
-    outputs : tuple of FactoryOutput, no unit
+    outputs : tuple of FactoryOutputTable, no unit
         As the job has them.
     system : FactorySystem or None, no unit
         The system as the room takes it; None where nobody recorded anything of it.
@@ -59,7 +59,7 @@ class FactoryRecord:
     """
 
     pairs: tuple[PairFound, ...]
-    outputs: tuple[FactoryOutput, ...]
+    outputs: tuple[FactoryOutputTable, ...]
     system: FactorySystem | None
     findings: tuple[Finding, ...]
 
@@ -93,7 +93,7 @@ def factory_record(job: Job, here: dict[str, Place]) -> FactoryRecord | None:
     return FactoryRecord(pairs, file.factory_output, system, tuple(findings))
 
 
-def _pair(job: Job, number: int, row: Pair, here: dict[str, Place]) -> PairFound:
+def _pair(job: Job, number: int, row: PairTable, here: dict[str, Place]) -> PairFound:
     ticked = {key: getattr(row.confirmed, key) for key in PAIR_GATE}
     ohm = row.resistance
     colors = row.colors or (None, None)
@@ -142,8 +142,10 @@ def _against_plug(job: Job, pair: PairFound) -> list[Check]:
                     ("plug", table.id, ""),
                     ("color", str(pin.color), ""),
                 )
-                said = Text("Pair {pair} says that plus is {wire}; plug {plug} has {color} on its plus", names)
-                remedy = Text("Look at the plug again, base color first; until then this door may be out of phase")
+                said = Message("Pair {pair} says that plus is {wire}; plug {plug} has {color} on its plus", names)
+                remedy = Message(
+                    "Look at the plug again, base color first; until then this door may be out of phase"
+                )
                 return [Check("wire.plug", "caution", said, remedy=remedy, sources=("common trade practice",), key=f"plug.{table.id}", part=f"{table.id}-{row.id}")]  # fmt: skip
     return []
 
@@ -191,7 +193,7 @@ def _system(job: Job) -> FactorySystem:
         raise refused(error, job, ("factory_system",)) from None
 
 
-def _new_ohm(job: Job, row: FactoryOutput) -> float | None:
+def _new_ohm(job: Job, row: FactoryOutputTable) -> float | None:
     """Rated load of what hangs on this output now, where a speaker stays on it."""
     if row.into is not None or row.opening is None or not job.file.stage:
         return None

@@ -5,13 +5,13 @@ from __future__ import annotations
 from backwave.assess.inputs.opening import cutout_of
 from backwave.assess.place_result import FoamResult
 from backwave.assumptions import PRACTICE, Ledger
-from backwave.finding import Check, Text
-from backwave.fit import Driver, Opening, Stack
+from backwave.finding import Check, Message
+from backwave.fit import DriverShape, Opening, Stack
 from backwave.fit.foam import RING_BAND, front_ring, ring_diameters, total_height
 from backwave.fit.gasket import BackGasket, back_gasket
 from backwave.job import Place, best_mm
-from backwave.job.adapter import Adapter
-from backwave.job.speaker import Speaker
+from backwave.job.adapter import AdapterTable
+from backwave.job.speaker import SpeakerTable
 from backwave.stock import Stock
 from backwave.units import Quantity
 
@@ -20,14 +20,14 @@ __all__ = ["back_of", "foam_of"]
 BACK_GRADE = "2A1"
 
 
-def back_of(stock: Stock, adapter: Adapter, ledger: Ledger) -> BackGasket | None:
+def back_of(stock: Stock, adapter: AdapterTable, ledger: Ledger) -> BackGasket | None:
     """The gasket behind the adapter; None for none.
 
     Parameters
     ----------
     stock : Stock, no unit
         The tables.
-    adapter : Adapter, no unit
+    adapter : AdapterTable, no unit
         The part's table.
     ledger : Ledger, no unit
         Takes what was assumed.
@@ -50,11 +50,11 @@ def back_of(stock: Stock, adapter: Adapter, ledger: Ledger) -> BackGasket | None
 def foam_of(
     stock: Stock,
     place: Place,
-    adapter: Adapter,
-    speaker: Speaker,
+    adapter: AdapterTable,
+    speaker: SpeakerTable,
     opening: Opening,
     seat_mm: float,
-    driver: Driver,
+    driver: DriverShape,
     frame: float,
     stack: Stack,
     back: BackGasket | None,
@@ -68,15 +68,15 @@ def foam_of(
         The tables.
     place : Place, no unit
         The place.
-    adapter : Adapter, no unit
+    adapter : AdapterTable, no unit
         The part's table.
-    speaker : Speaker, no unit
+    speaker : SpeakerTable, no unit
         The driver's table.
     opening : Opening, mm
         As judged.
     seat_mm : float, mm
         Seat height.
-    driver : Driver, mm
+    driver : DriverShape, mm
         As judged.
     frame : float, mm
         Diameter of the driver's frame.
@@ -108,11 +108,11 @@ def foam_of(
         check = Check(
             "fit.foam-ring",
             "caution",
-            Text(
+            Message(
                 "No flat for a foam ring: rim and trim share nothing between {inner} and {outer}",
                 (("inner", inner_least, "mm"), ("outer", outer_most, "mm")),
             ),
-            remedy=Text("Stand the ring on a collar of the part: collar = {{ height, width }}"),
+            remedy=Message("Stand the ring on a collar of the part: collar = {{ height, width }}"),
             key="adapter.collar",
         )
         return FoamResult(None, back, land, (*checks, check))

@@ -8,12 +8,22 @@ from dataclasses import replace
 import numpy as np
 
 from backwave.assumptions import PRACTICE, Ledger
-from backwave.finding import Text
-from backwave.fit import Driver, Front, Margins, Obstacle, Opening, Spot, StandIn, Terminals, Vent
+from backwave.finding import Message
+from backwave.fit import (
+    DepthReading,
+    DriverShape,
+    FrontHeights,
+    GaugeTrial,
+    Margins,
+    Obstacle,
+    Opening,
+    Terminals,
+    Vent,
+)
 from backwave.job import Bench, Job, Place, Written, best_mm
-from backwave.job.opening import Behind
-from backwave.job.opening import Opening as OpeningTable
-from backwave.job.speaker import Speaker
+from backwave.job.opening import BehindTable
+from backwave.job.opening import OpeningTable as OpeningTable
+from backwave.job.speaker import SpeakerTable
 from backwave.uncertainty import Reading, exact
 
 __all__ = ["bench_of", "cutout_of", "driver_of", "margins_of", "opening_of", "skin_mm", "stand_in_of"]
@@ -48,7 +58,7 @@ def margins_of(job: Job) -> Margins:
     return Margins(m.glass.to("mm"), m.grille.to("mm"), m.metal.to("mm"), m.hole.to("mm"))
 
 
-def stand_in_of(place: Place) -> StandIn | None:
+def stand_in_of(place: Place) -> GaugeTrial | None:
     """What the stand-in did at a place; a pair's second side does not inherit the first one's.
 
     Parameters
@@ -59,7 +69,7 @@ def stand_in_of(place: Place) -> StandIn | None:
     held = place.opening.stand_in
     if held is None or (place.mirrored and "stand_in" not in place.own):
         return None
-    return StandIn(held.outcome, held.where)
+    return GaugeTrial(held.outcome, held.where)
 
 
 def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
@@ -116,12 +126,12 @@ def _read(ledger: Ledger, bench: Bench, name: str, written: Written, kind: str, 
     if by is None and (isinstance(written, tuple) or (written.half is None and written.u is None)):
         half, why = bench.default_of(kind)  # type: ignore[arg-type]
         why = why if why.startswith("[") else f"{why}; {PRACTICE}"
-        ledger.note(f"{bench.owner}.{name}: how sure", Text("± {half}", (("half", half, "mm"),)), "", why)
+        ledger.note(f"{bench.owner}.{name}: how sure", Message("± {half}", (("half", half, "mm"),)), "", why)
     return bench.read(name, written, kind, by)  # type: ignore[arg-type]
 
 
 def _obstacles(place: Place, bench: Bench, ledger: Ledger) -> tuple[Obstacle, ...]:
-    groups: dict[tuple[str, str, float | None], list[tuple[int, Behind]]] = {}
+    groups: dict[tuple[str, str, float | None], list[tuple[int, BehindTable]]] = {}
     for i, row in enumerate(place.opening.behind or ()):
         angle = place.angle_deg("behind", row.angle)
         groups.setdefault((row.what, row.window or "", angle), []).append((i, row))
@@ -130,7 +140,7 @@ def _obstacles(place: Place, bench: Bench, ledger: Ledger) -> tuple[Obstacle, ..
         if angle is not None:
             ledger.note(f"opening.{place.opening.id}.behind: sector", "45° either side of its angle", "", PRACTICE)
         spots = tuple(
-            Spot(
+            DepthReading(
                 _where(bench, f"{place.key('behind')}[{i}].radius", row.radius),
                 _read(ledger, bench, f"{place.key('behind')}[{i}].clear", row.clear, "depth", row.by),
             )
@@ -147,26 +157,26 @@ def _where(bench: Bench, name: str, written: Written) -> Reading:
     return exact(f"{bench.owner}.{name}", written.to("mm"))
 
 
-def cutout_of(speaker: Speaker) -> Written:
+def cutout_of(speaker: SpeakerTable) -> Written:
     """The cutout of a driver that goes into an adapter, as written.
 
     Parameters
     ----------
-    speaker : Speaker, no unit
+    speaker : SpeakerTable, no unit
         Its table.
     """
     assert speaker.cutout is not None  # the rules of the job ask for it
     return speaker.cutout
 
 
-def driver_of(job: Job, speaker: Speaker, ledger: Ledger) -> Driver:
+def driver_of(job: Job, speaker: SpeakerTable, ledger: Ledger) -> DriverShape:
     """A driver as far as it has to clear.
 
     Parameters
     ----------
     job : Job, no unit
         The job.
-    speaker : Speaker, no unit
+    speaker : SpeakerTable, no unit
         Its table.
     ledger : Ledger, no unit
         Takes what was assumed.
@@ -177,7 +187,7 @@ def driver_of(job: Job, speaker: Speaker, ledger: Ledger) -> Driver:
         return bench.read(name, written, "sheet", speaker.by)
 
     def stand_in(name: str, value_mm: float, half_mm: float, why: str) -> Reading:
-        taken = Text("{value} ± {half}", (("value", value_mm, "mm"), ("half", half_mm, "mm")))
+        taken = Message("{value} ± {half}", (("value", value_mm, "mm"), ("half", half_mm, "mm")))
         ledger.note(f"{key}.{name}", taken, "", why)
         return bench.assumed(name, value_mm, half_mm)
 
@@ -185,9 +195,9 @@ def driver_of(job: Job, speaker: Speaker, ledger: Ledger) -> Driver:
     front = speaker.front
     parts = None if front is None else (front.moving, front.crest, front.fixed)
     if parts is None or parts == (None, None, None):
-        made = Front(moving=stand_in("front", 8.0, 2.0, "a woofer's dust cap above its rim; " + PRACTICE))
+        made = FrontHeights(moving=stand_in("front", 8.0, 2.0, "a woofer's dust cap above its rim; " + PRACTICE))
     else:
-        made = Front(
+        made = FrontHeights(
             *(None if w is None else read(f"front.{n}", w) for n, w in zip(("moving", "crest", "fixed"), parts))
         )
     rim = (
@@ -195,7 +205,7 @@ def driver_of(job: Job, speaker: Speaker, ledger: Ledger) -> Driver:
         if speaker.rim is not None
         else stand_in("rim", 5.0, 1.0, "a usual frame; " + PRACTICE)
     )
-    return Driver(
+    return DriverShape(
         profile,
         made,
         _xmech(speaker, read, stand_in),
@@ -205,7 +215,7 @@ def driver_of(job: Job, speaker: Speaker, ledger: Ledger) -> Driver:
     )
 
 
-def _profile(speaker: Speaker, read: Read, ledger: Ledger, key: str) -> tuple[tuple[Reading, Reading], ...]:
+def _profile(speaker: SpeakerTable, read: Read, ledger: Ledger, key: str) -> tuple[tuple[Reading, Reading], ...]:
     if speaker.profile is not None:
         return tuple(
             (read(f"profile[{i}].radius", radius), read(f"profile[{i}].depth", depth))
@@ -238,7 +248,7 @@ def _scaled(reading: Reading, factor: float, name: str) -> Reading:
     )
 
 
-def _xmech(speaker: Speaker, read: Read, stand_in: StandsIn) -> Reading:
+def _xmech(speaker: SpeakerTable, read: Read, stand_in: StandsIn) -> Reading:
     motor = speaker.motor
     if motor is not None and motor.Xmech is not None:
         return read("motor.Xmech", motor.Xmech)
@@ -248,7 +258,7 @@ def _xmech(speaker: Speaker, read: Read, stand_in: StandsIn) -> Reading:
 
 
 def _terminals(
-    speaker: Speaker, profile: tuple[tuple[Reading, Reading], ...], read: Read, bench: Bench, ledger: Ledger
+    speaker: SpeakerTable, profile: tuple[tuple[Reading, Reading], ...], read: Read, bench: Bench, ledger: Ledger
 ) -> Terminals:
     held = speaker.terminals
     if held is not None:
@@ -263,7 +273,7 @@ def _terminals(
     depths, radii = [d.value for _, d in profile], [r.value for r, _ in profile]
     depth = 0.4 * depths[-1]
     radius = float(np.interp(depth, depths, radii)) + 10.0
-    taken = Text(
+    taken = Message(
         "{width:0} wide, out to {radius}, {depth} deep, all round",
         (("width", 35.0, "mm"), ("radius", radius, "mm"), ("depth", depth, "mm")),
     )
@@ -275,7 +285,7 @@ def _terminals(
     )
 
 
-def _vent(job: Job, speaker: Speaker, read: Read) -> Vent | None:
+def _vent(job: Job, speaker: SpeakerTable, read: Read) -> Vent | None:
     if speaker.vent is None or speaker.vent.value == 0:
         return None
     return Vent(_scaled(read("vent", speaker.vent), 0.5, "radius"), job.file.margins.vent.to("mm"))

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from backwave.assumptions import Ledger
 from backwave.errors import InputError, JobError
-from backwave.finding import Check, Step, Text, Verdict
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.job import Job, Place
-from backwave.job.wiring import Pin
-from backwave.job.wiring import Plug as PlugTable
+from backwave.job.wiring import PinTable
+from backwave.job.wiring import PlugTable as PlugTable
 from backwave.power.cable import sizes_of
 from backwave.power.harness import Plug
 from backwave.power.harness_lists import END_M, LeadReach, lead_reach
@@ -19,7 +19,7 @@ from backwave.power.harness_lists import END_M, LeadReach, lead_reach
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
 
-__all__ = ["ADAPTER_M", "Kept", "area_of", "plug_at", "plug_checks", "refused"]
+__all__ = ["ADAPTER_M", "KeptPlug", "area_of", "plug_at", "plug_checks", "refused"]
 
 ADAPTER_M = 0.10
 """Adapter between a kept plug and the new terminals, at least (common trade practice)."""
@@ -41,7 +41,7 @@ _LEAVE_ALONE = (
 
 
 @dataclass(frozen=True)
-class Kept:
+class KeptPlug:
     """A kept plug in one path.
 
     Parameters
@@ -86,7 +86,7 @@ def area_of(job: Job, size: str, where: tuple[str | int, ...]) -> float | None:
 
 def plug_at(
     job: Job, place: Place, before: bool, sized: Dimensions | None, kind: str, ledger: Ledger
-) -> Kept | None:
+) -> KeptPlug | None:
     """The plug that feeds the speaker of a place; the one that names its side outranks the one for each.
 
     Parameters
@@ -104,7 +104,7 @@ def plug_at(
     ledger : Ledger, no unit
         Takes what was assumed.
     """
-    found: list[tuple[bool, int, PlugTable, list[Pin]]] = []
+    found: list[tuple[bool, int, PlugTable, list[PinTable]]] = []
     for n, table in enumerate(job.file.plug):
         if table.before is not before:
             continue
@@ -143,7 +143,7 @@ def plug_at(
         there=table.wires == "factory", color_plus=plus.color, color_minus=minus.color,
         area_mm2=area_of(job, table.size, ("plug", number, "size")), adapter_m=None if before else adapter, words="; ".join(said),
     )  # fmt: skip
-    return Kept(plug, table, checks)
+    return KeptPlug(plug, table, checks)
 
 
 def _reach(
@@ -158,11 +158,11 @@ def _reach(
     lacking = [n for n, v in needed if v is None]
     if lacking:
         names.append(("lacking", " and ".join(lacking), ""))
-        said = Text(
+        said = Message(
             "Nobody measured {lacking} at plug {plug}: whether it reaches at the new height cannot be told",
             tuple(names),
         )
-        remedy = Text("Measure it at the factory speaker before that goes into its bag", tuple(names))
+        remedy = Message("Measure it at the factory speaker before that goes into its bag", tuple(names))
         return None, (
             Check(
                 "wire.reach",
@@ -201,15 +201,15 @@ def _reach(
     verdict: Verdict = "caution" if short else "ok"
     words = "Plug {plug}: the terminals move by {moved}, " + ("and its lead is {short} short" if short else "which the slack of its lead makes up for")  # fmt: skip
     check = Check(
-        "wire.reach", verdict, Text(words, tuple(names)), short, 0.0, "mm",
-        remedy=Text("An adapter of at least {adapter} from plug to new terminals, {end} at each end included; the cut list has {cut}", tuple(names)) if short else None,
+        "wire.reach", verdict, Message(words, tuple(names)), short, 0.0, "mm",
+        remedy=Message("An adapter of at least {adapter} from plug to new terminals, {end} at each end included; the cut list has {cut}", tuple(names)) if short else None,
         working=(
-            Step("h", "seat height", seat, "mm", "the part's thickness and its gaskets"),
-            Step("z1", "new terminals, behind the rim", new_depth, "mm", "driver"),
-            Step("z0", "factory terminals, behind the metal", depth, "mm", "reading"),
-            Step("r", "across the face" + ("" if angle is not None and turned is not None else ", at the worst: opposite"), across, "mm"),
-            Step("s", "slack at the factory speaker", slack, "mm", "reading" if table.slack is not None else "taken for none"),
-            Step("sqrt((h - z1 + z0)^2 + r^2) - s", "short, in the worst direction (triangle inequality)", short, "mm"),
+            CalculationLine("h", "seat height", seat, "mm", "the part's thickness and its gaskets"),
+            CalculationLine("z1", "new terminals, behind the rim", new_depth, "mm", "driver"),
+            CalculationLine("z0", "factory terminals, behind the metal", depth, "mm", "reading"),
+            CalculationLine("r", "across the face" + ("" if angle is not None and turned is not None else ", at the worst: opposite"), across, "mm"),
+            CalculationLine("s", "slack at the factory speaker", slack, "mm", "reading" if table.slack is not None else "taken for none"),
+            CalculationLine("sqrt((h - z1 + z0)^2 + r^2) - s", "short, in the worst direction (triangle inequality)", short, "mm"),
         ),
         sources=("triangle inequality", PRACTICE), key=f"plug.{table.id}", part=table.id,
     )  # fmt: skip
@@ -274,7 +274,7 @@ def _sides(job: Job) -> list[Check]:
 def _check(verdict: Verdict, words: str, remedy: str, part: str, **names: str) -> Check:
     quantities = tuple((name, value, "") for name, value in names.items())
     return Check(
-        "wire.plug", verdict, Text(words, quantities), remedy=Text(remedy, quantities) if remedy else None,
+        "wire.plug", verdict, Message(words, quantities), remedy=Message(remedy, quantities) if remedy else None,
         sources=(PRACTICE, MAKER), key=f"plug.{names['plug']}" if "plug" in names else "plug", part=part,
     )  # fmt: skip
 

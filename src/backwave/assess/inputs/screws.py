@@ -9,8 +9,8 @@ from backwave.assumptions import PRACTICE, Ledger
 from backwave.fit.fixing_load import screw_for
 from backwave.fit.screw import Threads, driver_screw, metal_screw, read_threads
 from backwave.job import Place, best_mm
-from backwave.job.adapter import Adapter
-from backwave.job.speaker import Speaker
+from backwave.job.adapter import AdapterTable
+from backwave.job.speaker import SpeakerTable
 from backwave.part.types import Thread
 from backwave.stock import Stock
 
@@ -57,7 +57,7 @@ def screws_at(
 
 
 def screws_of(
-    stock: Stock, place: Place, adapter: Adapter, speaker: Speaker, rim_mm: float, ledger: Ledger
+    stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, rim_mm: float, ledger: Ledger
 ) -> Screws:
     """Screws and threads of one place, before the thickness is known.
 
@@ -67,9 +67,9 @@ def screws_of(
         The tables.
     place : Place, no unit
         The place.
-    adapter : Adapter, no unit
+    adapter : AdapterTable, no unit
         The part's table.
-    speaker : Speaker, no unit
+    speaker : SpeakerTable, no unit
         The driver's table.
     rim_mm : float, mm
         Thickness of the driver's rim.

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.errors import InputError
-from backwave.finding import Check, Text
-from backwave.job.signal_chain import Source
+from backwave.finding import Check, Message
+from backwave.job.signal_chain import SourceTable
 from backwave.sound.source import (
     AMPLIFIER_RESISTANCE,
     BRIDGE_LOSS,
@@ -45,12 +45,12 @@ class Outputs:
     into_ohm: float | None = None
 
 
-def resistance_of(source: Source, ledger: Ledger) -> float:
+def resistance_of(source: SourceTable, ledger: Ledger) -> float:
     """Resistance of one output of a source, ohm.
 
     Parameters
     ----------
-    source : Source, no unit
+    source : SourceTable, no unit
         Its table.
     ledger : Ledger, no unit
         Takes what was assumed.
@@ -61,12 +61,12 @@ def resistance_of(source: Source, ledger: Ledger) -> float:
     return _given(source.resistance, source, ledger, "resistance", AMPLIFIER_RESISTANCE, "ohm", why)
 
 
-def rated_v(source: Source, ledger: Ledger) -> float | None:
+def rated_v(source: SourceTable, ledger: Ledger) -> float | None:
     """The largest sine an output is rated or measured at, V rms; None where nobody said or it cannot be.
 
     Parameters
     ----------
-    source : Source, no unit
+    source : SourceTable, no unit
         Its table.
     ledger : Ledger, no unit
         Takes what was assumed.
@@ -81,16 +81,16 @@ def rated_v(source: Source, ledger: Ledger) -> float | None:
     return bridge(supply, loss_v=loss).clip_v if supply > loss else None
 
 
-def _supply_v(source: Source, ledger: Ledger) -> float:
+def _supply_v(source: SourceTable, ledger: Ledger) -> float:
     return _given(source.supply, source, ledger, "supply", ENGINE_ON_V, "V", "engine on")
 
 
-def _loss_v(source: Source, ledger: Ledger) -> float:
+def _loss_v(source: SourceTable, ledger: Ledger) -> float:
     return _given(source.loss, source, ledger, "loss", BRIDGE_LOSS, "V", "0.5 to 2 V")
 
 
 def _given(
-    value: Quantity | None, source: Source, ledger: Ledger, name: str, default: float, unit: str, why: str
+    value: Quantity | None, source: SourceTable, ledger: Ledger, name: str, default: float, unit: str, why: str
 ) -> float:
     """What the job says, or what is assumed, which is noted."""
     if value is not None:
@@ -99,12 +99,12 @@ def _given(
     return default
 
 
-def outputs_of(source: Source, ledger: Ledger) -> Outputs | Check:
+def outputs_of(source: SourceTable, ledger: Ledger) -> Outputs | Check:
     """The outputs of a source, or what it lacks.
 
     Parameters
     ----------
-    source : Source, no unit
+    source : SourceTable, no unit
         Its table.
     ledger : Ledger, no unit
         Takes what was assumed.
@@ -136,10 +136,10 @@ def outputs_of(source: Source, ledger: Ledger) -> Outputs | Check:
         made = factory(source.clip.to("V"), own, source.levels, lowest)
         return Outputs(made, made)
     except InputError as error:
-        said = Text("This source cannot be: {why}", (("why", str(error), ""),))
-        return Check("sound.data", "caution", said, remedy=Text("Look at its numbers again"), key="supply")
+        said = Message("This source cannot be: {why}", (("why", str(error), ""),))
+        return Check("sound.data", "caution", said, remedy=Message("Look at its numbers again"), key="supply")
 
 
 def _wanted(what: str, remedy: str, key: str) -> Check:
-    said = Text("Nobody has said {what}, so nothing on it is predicted", (("what", what, ""),))
-    return Check("sound.data", "caution", said, remedy=Text("Add {remedy}", (("remedy", remedy, ""),)), key=key)
+    said = Message("Nobody has said {what}, so nothing on it is predicted", (("what", what, ""),))
+    return Check("sound.data", "caution", said, remedy=Message("Add {remedy}", (("remedy", remedy, ""),)), key=key)

@@ -10,7 +10,7 @@ from backwave.assess.inputs.source import Outputs
 from backwave.assess.sound.results import PlannedChannel, PlannedPath
 from backwave.assess.sound.what_if import WhatIf
 from backwave.job import Place
-from backwave.job.signal_chain import Path, Stage
+from backwave.job.signal_chain import PathTable, StageTable
 from backwave.sound.driver_model import Unit
 from backwave.sound.output_network import Load
 from backwave.sound.source import Chain
@@ -19,7 +19,7 @@ __all__ = ["plan_stage"]
 
 
 def plan_stage(
-    stage: Stage,
+    stage: StageTable,
     what_if: WhatIf,
     units: Mapping[str, Unit | None],
     outputs: Mapping[str, Outputs | None],
@@ -30,7 +30,7 @@ def plan_stage(
 
     Parameters
     ----------
-    stage : Stage, no unit
+    stage : StageTable, no unit
         The stage.
     what_if : WhatIf, no unit
         What is otherwise.
@@ -85,7 +85,7 @@ def plan_stage(
     return tuple(found.values())
 
 
-def _sides(path: Path, here: Mapping[str, Place]) -> list[tuple[str, str]]:
+def _sides(path: PathTable, here: Mapping[str, Place]) -> list[tuple[str, str]]:
     """Each side of a path with its subject; a box has the side that the path names, or none."""
     if path.opening is None:
         return [(path.side or "", path.box or "")]

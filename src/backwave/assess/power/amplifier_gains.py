@@ -7,7 +7,7 @@ from typing import Literal
 
 from backwave.finding import Check
 from backwave.job import Job
-from backwave.job.signal_chain import Source, Stage
+from backwave.job.signal_chain import SourceTable, StageTable
 from backwave.power import GainTarget, channel_load, gain_target
 from backwave.units import show
 
@@ -54,19 +54,19 @@ class Channel:
         return (*found, f"the head unit's largest clean volume: {at}")
 
 
-def gains(job: Job, sources: dict[str, Source]) -> tuple[Channel, ...]:
+def gains(job: Job, sources: dict[str, SourceTable]) -> tuple[Channel, ...]:
     """Outputs of amplifiers, by the last stage that uses each.
 
     Parameters
     ----------
     job : Job, no unit
         The job.
-    sources : dict of str to Source, no unit
+    sources : dict of str to SourceTable, no unit
         Its sources, by id.
     """
     kinds = {speaker.id: speaker.kind for speaker in job.file.speaker}
     ohms = {s.id: None if s.rated is None else s.rated.to("ohm") for s in job.file.speaker}
-    last: dict[str, tuple[Source, list[str]]] = {}
+    last: dict[str, tuple[SourceTable, list[str]]] = {}
     for stage in job.file.stage:
         last |= _outputs(stage, sources)
     found = []
@@ -96,8 +96,8 @@ def gains(job: Job, sources: dict[str, Source]) -> tuple[Channel, ...]:
     return tuple(found)
 
 
-def _outputs(stage: Stage, sources: dict[str, Source]) -> dict[str, tuple[Source, list[str]]]:
-    found: dict[str, tuple[Source, list[str]]] = {}
+def _outputs(stage: StageTable, sources: dict[str, SourceTable]) -> dict[str, tuple[SourceTable, list[str]]]:
+    found: dict[str, tuple[SourceTable, list[str]]] = {}
     for path in stage.path:
         source = sources.get(path.source)
         if source is not None and source.kind == "amplifier" and source.power is not None:

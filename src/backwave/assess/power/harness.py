@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING, Literal
 
 from backwave.assess.inputs.factory import FactoryRecord, factory_record
-from backwave.assess.inputs.plugs import Kept, area_of, plug_at, plug_checks, refused
+from backwave.assess.inputs.plugs import KeptPlug, area_of, plug_at, plug_checks, refused
 from backwave.assess.memo import Memo
 from backwave.assess.power.harness_result import Harnessed, PlugFace, PlugPin
 from backwave.assess.power.speaker_runs import SpeakerRun, cable_at, speaker_run
@@ -16,7 +16,7 @@ from backwave.assumptions import PRACTICE, Ledger
 from backwave.errors import InputError, JobError, Problem
 from backwave.finding import Check, Finding
 from backwave.job import Job, Place
-from backwave.job.supply import Distribution, Load
+from backwave.job.supply import DistributionTable, LoadTable
 from backwave.power.cable import GROUND_M, sizes_of
 from backwave.power.harness import Harness, Lead, PathSpec, PlugConflictError, UnknownPinError, Wire
 from backwave.power.harness_build import harness_of, speaker_ids
@@ -129,10 +129,10 @@ def harnessed(
 
 def _paths(
     job: Job, here: dict[str, Place], sized: dict[tuple[str, str], Dimensions], ledger: Ledger
-) -> tuple[list[PathSpec], list[tuple[str, Kept]]]:
+) -> tuple[list[PathSpec], list[tuple[str, KeptPlug]]]:
     """Paths of the last stage with their plugs; a plug feeds the first speaker of its place."""
     kinds = {speaker.id: speaker.kind for speaker in job.file.speaker}
-    paths, kept, plugged = [], list[tuple[str, Kept]](), set[str]()
+    paths, kept, plugged = [], list[tuple[str, KeptPlug]](), set[str]()
     for path in job.file.stage[-1].path:
         spots: list[tuple[Side, str, Place | None]] = [(path.side or "", path.box or "", None)]
         if path.opening is not None:
@@ -144,7 +144,7 @@ def _paths(
         for side, target, place in spots:
             # without a side a channel has one pair of terminals for each
             channel = path.channel if path.side is not None or not side else f"{path.channel} {side}"
-            plugs: list[Kept | None] = [None, None]
+            plugs: list[KeptPlug | None] = [None, None]
             if place is not None and place.subject not in plugged:
                 plugged.add(place.subject)
                 new = sized.get((place.subject, path.speaker))
@@ -181,7 +181,7 @@ def _leads(job: Job, wires: Wires | None, ledger: Ledger) -> list[Lead]:
     nodes = {} if wires is None else {node.id: node for node in wires.tree.nodes}
     blocks = {table.id for table in job.file.distribution}
     leads = []
-    tables: tuple[Distribution | Load, ...] = (*job.file.distribution, *job.file.load)
+    tables: tuple[DistributionTable | LoadTable, ...] = (*job.file.distribution, *job.file.load)
     for n, table in enumerate(tables):
         node = nodes.get(f"{table.id}.feed" if n >= len(blocks) and table.id in blocks else table.id)
         length = None if table.feed.length is None else table.feed.length.to("m")
@@ -191,7 +191,7 @@ def _leads(job: Job, wires: Wires | None, ledger: Ledger) -> list[Lead]:
         leads.append(
             Lead(table.from_ or "battery", f"to {table.id}", table.id, "supply", length, area, fuse, stands)
         )
-        if isinstance(table, Load):
+        if isinstance(table, LoadTable):
             own = table.ground
             where = ("load", n - len(job.file.distribution), "ground", "size")
             bolted = None if own is None else area_of(job, own.size, where)
@@ -338,7 +338,7 @@ def _boots(job: Job, here: dict[str, Place], made: Harness, ledger: Ledger) -> l
     return found
 
 
-def _plug_faces(kept: Sequence[tuple[str, Kept]], found: dict[str, Face]) -> tuple[PlugFace, ...]:
+def _plug_faces(kept: Sequence[tuple[str, KeptPlug]], found: dict[str, Face]) -> tuple[PlugFace, ...]:
     """Every kept plug, with all that is known of its contacts: those of other circuits too."""
     made: dict[str, PlugFace] = {}
     for _, one in kept:

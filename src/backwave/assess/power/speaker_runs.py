@@ -8,10 +8,10 @@ from typing import Literal
 from backwave.assess.inputs.source import rated_v, resistance_of
 from backwave.assess.memo import Memo
 from backwave.assumptions import PRACTICE, Ledger
-from backwave.finding import Check, Finding, Text
+from backwave.finding import Check, Finding, Message
 from backwave.job import Job
-from backwave.job.wiring import SpeakerCable as CableTable
-from backwave.notation.crossover import Branch, Group, Part
+from backwave.job.wiring import SpeakerCableTable as CableTable
+from backwave.notation.crossover import Branch, CrossoverPart, Group
 from backwave.power.cable import GUESS_M
 from backwave.power.harness import PathSpec
 from backwave.power.speaker_cable import SpeakerCable, speaker_cable
@@ -87,11 +87,11 @@ def speaker_run(
     table = cable_at(job, path.place, path.side)
     output = f"{path.source} {path.channel}"
     if speaker.rated is None:
-        said = Text(
+        said = Message(
             "Nobody rated {speaker}: what its cable loses cannot be told", (("speaker", path.speaker, ""),)
         )
         check = Check(
-            "power.speaker-cable", "caution", said, remedy=Text("Its rated impedance, from its data sheet"),
+            "power.speaker-cable", "caution", said, remedy=Message("Its rated impedance, from its data sheet"),
             sources=(PRACTICE,), key=f"speaker.{path.speaker}.rated", part=path.speaker,
         )  # fmt: skip
         return SpeakerRun(subject, path.speaker, output, None, there, (Finding(check, subject),))
@@ -130,8 +130,8 @@ def _series(job: Job) -> Literal["metric", "awg"]:
 def _in_line_ohm(branch: Branch) -> float:
     """Resistance that a branch in line puts before the speaker: coils' own and resistors; 0 for what else there is."""
 
-    def ohm(what: Part | Group) -> float:
-        if isinstance(what, Part):
+    def ohm(what: CrossoverPart | Group) -> float:
+        if isinstance(what, CrossoverPart):
             return what.value if what.kind == "R" else what.ohm
         return sum(ohm(one) for one in what.parts) if what.how == "series" else 0.0
 

@@ -10,18 +10,18 @@ from backwave.assess.power.amplifier_gains import Channel, gains
 from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding, Verdict, worst
 from backwave.job import Job
-from backwave.job.signal_chain import Source
-from backwave.job.supply import Cable
-from backwave.job.supply import Load as LoadTable
+from backwave.job.signal_chain import SourceTable
+from backwave.job.supply import CableTable
+from backwave.job.supply import LoadTable as LoadTable
 from backwave.notation.measures import wire_size
 from backwave.power import (
-    Branch,
+    CableRun,
     CurrentBudget,
-    Load,
     Node,
     Peak,
-    Run,
     Supply,
+    SupplyBranch,
+    SupplyLoad,
     SupplyTree,
     cautions,
     current_budget,
@@ -95,9 +95,9 @@ def wires_of(job: Job, ledger: Ledger, memo: Memo) -> Wires | None:
     sources = {source.id: source for source in job.file.source}
     loads = tuple(_load(table, sources.get(table.id)) for table in job.file.load)
     branches = (
-        *(Branch(d.id, _run(d.feed), None, d.from_, d.feed.style, _amps(d.feed)) for d in job.file.distribution),
+        *(SupplyBranch(d.id, _run(d.feed), None, d.from_, d.feed.style, _amps(d.feed)) for d in job.file.distribution),
         *(
-            Branch(f"{table.id}.feed" if table.id in {d.id for d in job.file.distribution} else table.id,
+            SupplyBranch(f"{table.id}.feed" if table.id in {d.id for d in job.file.distribution} else table.id,
                    _run(table.feed, table.ground), load, table.from_, table.feed.style, _amps(table.feed))
             for table, load in zip(job.file.load, loads, strict=True)
         ),
@@ -157,9 +157,9 @@ def _supply(job: Job) -> Supply:
     )
 
 
-def _load(table: LoadTable, source: Source | None) -> Load:
+def _load(table: LoadTable, source: SourceTable | None) -> SupplyLoad:
     rated = table.power or (source.power if source is not None else None)
-    return Load(
+    return SupplyLoad(
         table.id,
         power_w=None if rated is None else rated.watts,
         channels=1 if rated is None else rated.channels,
@@ -177,8 +177,8 @@ def _si(quantity: Quantity | None, unit: str) -> float | None:
     return None if quantity is None else quantity.to(unit)
 
 
-def _run(feed: Cable, ground: Cable | None = None) -> Run:
-    return Run(
+def _run(feed: CableTable, ground: CableTable | None = None) -> CableRun:
+    return CableRun(
         length_m=_si(feed.length, "m"),
         ground_m=None if ground is None or ground.length is None else ground.length.to("m"),
         material=feed.material,
@@ -189,7 +189,7 @@ def _run(feed: Cable, ground: Cable | None = None) -> Run:
     )
 
 
-def _amps(feed: Cable) -> float | None:
+def _amps(feed: CableTable) -> float | None:
     return None if feed.fuse is None else feed.fuse.to("A")
 
 

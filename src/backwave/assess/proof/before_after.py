@@ -16,15 +16,15 @@ from numpy.typing import NDArray
 from backwave.assess.proof.read_recordings import Heard
 from backwave.finding import Finding
 from backwave.measure.averaging import Gathered, MatchedDistortion
-from backwave.measure.bands import Difference, Summary
+from backwave.measure.bands import LevelDifference, Summary
 
-__all__ = ["BandRow", "EndRow", "Expected", "Group", "Pair", "Proof", "proof_json"]
+__all__ = ["BandRow", "EndRow", "Expected", "Proof", "ReadingGroup", "SweepPair", "proof_json"]
 
 Real = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class Group:
+class ReadingGroup:
     """Readings of one stage at one seat.
 
     Parameters
@@ -85,7 +85,7 @@ class BandRow:
         Its limits.
     before_db, after_db : float or None, dB
         Against the anchor; None where the reading does not reach, or there is none.
-    change : Difference or None, dB
+    change : LevelDifference or None, dB
         After less before.
     predicted : (value, low, high) or None, dB
         What was predicted of the change, with its band of 95 %.
@@ -96,7 +96,7 @@ class BandRow:
     high_hz: float
     before_db: float | None
     after_db: float | None
-    change: Difference | None
+    change: LevelDifference | None
     predicted: tuple[float, float, float] | None
 
     @property
@@ -147,16 +147,16 @@ class EndRow:
 
 
 @dataclass(frozen=True, eq=False)
-class Pair:
+class SweepPair:
     """Before and after at one seat.
 
     Parameters
     ----------
     seat : str, no unit
         Which.
-    before : Group, no unit
+    before : ReadingGroup, no unit
         The readings of the earlier stage.
-    after : Group or None, no unit
+    after : ReadingGroup or None, no unit
         Those of the later one; None where there is one stage alone.
     expected_before, expected_after : Expected or None, dB
         What was predicted of each stage.
@@ -169,8 +169,8 @@ class Pair:
     """
 
     seat: str
-    before: Group
-    after: Group | None
+    before: ReadingGroup
+    after: ReadingGroup | None
     expected_before: Expected | None
     expected_after: Expected | None
     bands: tuple[BandRow, ...]
@@ -186,17 +186,17 @@ class Proof:
     ----------
     heard : tuple of Heard, no unit
         Each reading.
-    groups : tuple of Group, no unit
+    groups : tuple of ReadingGroup, no unit
         By stage and seat, in the order of the stages.
-    pairs : tuple of Pair, no unit
+    pairs : tuple of SweepPair, no unit
         The first stage that was heard against the last, at each seat.
     findings : tuple of Finding, no unit
         Of the readings, and of what was promised.
     """
 
     heard: tuple[Heard, ...]
-    groups: tuple[Group, ...]
-    pairs: tuple[Pair, ...]
+    groups: tuple[ReadingGroup, ...]
+    pairs: tuple[SweepPair, ...]
     findings: tuple[Finding, ...]
 
 
@@ -225,7 +225,7 @@ def proof_json(proof: Proof) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _pair_json(pair: Pair) -> dict[str, Any]:
+def _pair_json(pair: SweepPair) -> dict[str, Any]:
     return {
         "before": pair.before.stage,
         "after": None if pair.after is None else pair.after.stage,

@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.assess.proof.before_after import Expected, Group, Pair
+from backwave.assess.proof.before_after import Expected, ReadingGroup, SweepPair
 from backwave.assess.proof.lesson import Lesson, Taught
 from backwave.assess.proof.proving import expected
 from backwave.assess.sound.results import DRIVE_V, F_HZ, PlannedPath
 from backwave.errors import InputError
 from backwave.finding import Finding
 from backwave.job import Job
-from backwave.job.opening import Cavity, Gap, Opening
-from backwave.measure.model_fit import MODEL_DB, Moved, Unknown, check_learned, distance_db, learn
+from backwave.job.opening import CavityTable, GapTable, OpeningTable
+from backwave.measure.model_fit import MODEL_DB, ParameterShift, Unknown, check_learned, distance_db, learn
 from backwave.measure.smoothing import smoothed
 from backwave.sound.cabin_transfer import cabin_transfer
 from backwave.sound.door import Door, InDoor
@@ -59,7 +59,7 @@ class _Kind:
     unit: str
     wide: float
 
-    def of(self, opening: Opening) -> Quantity | None:
+    def of(self, opening: OpeningTable) -> Quantity | None:
         """What the job says of it."""
         table, _, name = self.key.partition(".")
         held = getattr(opening, table)
@@ -75,14 +75,14 @@ _CABIN = "vehicle.cabin"
 _SI = {"cm2": 1e-4, "L": 1e-3, "": 1.0}
 
 
-def learned_of(engine: SoundEngine, pair: Pair, progress: Callable[[float], None] | None = None) -> Lesson:
+def learned_of(engine: SoundEngine, pair: SweepPair, progress: Callable[[float], None] | None = None) -> Lesson:
     """What the reading before teaches, tried on the reading after.
 
     Parameters
     ----------
     engine : SoundEngine, no unit
         What plays the job's stages.
-    pair : Pair, no unit
+    pair : SweepPair, no unit
         Readings at one seat; the earlier stage's are learned from.
     progress : callable or None, no unit
         Told the share that is done, roughly; what it raises ends the work.
@@ -226,14 +226,14 @@ def _unknowns(engine: SoundEngine, doors: Mapping[str, Door]) -> tuple[list[Unkn
     return found, [*keys, f"{_CABIN}.loss", f"{_CABIN}.leak"]
 
 
-def _reading(group: Group, f: Real) -> Real:
+def _reading(group: ReadingGroup, f: Real) -> Real:
     """The reading at the model's frequencies, a sixth of an octave; nan where it does not reach."""
     mean = group.mean
     level = smoothed(mean.f_hz, mean.level_db, 6)
     return np.asarray(np.interp(np.log(f), np.log(mean.f_hz), level, left=np.nan, right=np.nan))
 
 
-def _taught(m: Moved, key: str) -> Taught:
+def _taught(m: ParameterShift, key: str) -> Taught:
     kind = next((k for k in _DOOR if key.endswith(f".{k.key}") and key.startswith("opening.")), None)
     unit = kind.unit if kind is not None else "cm2" if key.endswith("leak") else ""
     si, u = _SI[unit], m.unknown
@@ -255,7 +255,7 @@ def _again(job: Job, lesson: Lesson, stage: str) -> Expected | None:
         if table == "opening":
             name, part, field = rest.split(".")
             k = next(i for i, o in enumerate(openings) if o.id == name)
-            held = getattr(openings[k], part) or (Cavity() if part == "cavity" else Gap())
+            held = getattr(openings[k], part) or (CavityTable() if part == "cavity" else GapTable())
             value = parse(str(written), "area" if field == "leak" else "volume")
             openings[k] = openings[k].model_copy(update={part: held.model_copy(update={field: value})})
         elif cabin is not None:

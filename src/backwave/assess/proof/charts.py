@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.assess.proof.before_after import Expected, Group, Pair, Proof
+from backwave.assess.proof.before_after import Expected, Proof, ReadingGroup, SweepPair
 from backwave.measure.alignment import target_curve
 from backwave.measure.distortion import Distortion, onset_db
 from backwave.measure.rattle import BUZZ_DB
@@ -52,12 +52,12 @@ def proof_charts(proof: Proof, seat: str = "") -> dict[str, Chart]:
     return found
 
 
-def proof_chart(pair: Pair, learned: Expected | None = None) -> Chart:
+def proof_chart(pair: SweepPair, learned: Expected | None = None) -> Chart:
     """Before, after and predicted at one seat, each against its own level from 300 Hz to 3 kHz.
 
     Parameters
     ----------
-    pair : Pair, no unit
+    pair : SweepPair, no unit
         The readings and the predictions.
     learned : Expected or None, dB
         The prediction of the later stage (or the only one) after it learned from a reading.
@@ -83,12 +83,12 @@ def proof_chart(pair: Pair, learned: Expected | None = None) -> Chart:
     )  # fmt: skip
 
 
-def distortion_chart(pair: Pair) -> Chart:
+def distortion_chart(pair: SweepPair) -> Chart:
     """All harmonics together against the drive's frequency, of the loudest reading before and after.
 
     Parameters
     ----------
-    pair : Pair, no unit
+    pair : SweepPair, no unit
         The readings.
     """
     from backwave.drawing import Chart, Series
@@ -113,12 +113,12 @@ def distortion_chart(pair: Pair) -> Chart:
     )  # fmt: skip
 
 
-def onset_chart(pair: Pair) -> Chart | None:
+def onset_chart(pair: SweepPair) -> Chart | None:
     """How loud the fundamental is where distortion passes a tenth, by frequency; None without readings at two volumes.
 
     Parameters
     ----------
-    pair : Pair, no unit
+    pair : SweepPair, no unit
         The readings.
     """
     from backwave.drawing import Chart, Series
@@ -220,7 +220,7 @@ def settings_chart(made: Tuned, output: str) -> Chart:
     )  # fmt: skip
 
 
-def _measured(group: Group) -> NDArray[np.float64]:
+def _measured(group: ReadingGroup) -> NDArray[np.float64]:
     mean = group.mean
     level = smoothed(mean.f_hz, mean.level_db, FINE) - mean.summary.anchor_db
     return np.asarray(np.interp(np.log(F_HZ), np.log(mean.f_hz), level, left=np.nan, right=np.nan))

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from backwave.errors import InputError, MissingError
 from backwave.finding import Check
-from backwave.job.speaker import Motor as MotorTable
+from backwave.job.speaker import MotorTable as MotorTable
 from backwave.measure.impedance import (
     FIT_HZ,
     Fitted,

@@ -14,13 +14,13 @@ from dataclasses import replace
 from math import hypot
 from typing import TYPE_CHECKING
 
-from backwave.assess.proof.before_after import BandRow, EndRow, Expected, Group, Pair, Proof
+from backwave.assess.proof.before_after import BandRow, EndRow, Expected, Proof, ReadingGroup, SweepPair
 from backwave.assess.proof.read_recordings import FACTORY, Heard, Reader, hear
 from backwave.errors import InputError
-from backwave.finding import VERDICTS, Check, Finding, Step, Text, worst
+from backwave.finding import VERDICTS, CalculationLine, Check, Finding, Message, worst
 from backwave.job import Job
 from backwave.measure.averaging import Gathered, MatchedDistortion, gather, match_distortion
-from backwave.measure.bands import ANCHOR_HZ, BANDS, Difference, compare, summary
+from backwave.measure.bands import ANCHOR_HZ, BANDS, LevelDifference, compare, summary
 
 if TYPE_CHECKING:
     from backwave.assess.result import Assessment
@@ -46,7 +46,7 @@ def proof_of(job: Job, prediction: Prediction | None, heard: Sequence[Heard]) ->
     order = [FACTORY, *(s.id for s in job.file.stage if s.id != FACTORY)]
     titles = {FACTORY: "As it was"} | {s.id: s.title or s.id for s in job.file.stage}
     findings = [finding for one in heard for finding in one.findings]
-    groups: list[Group] = []
+    groups: list[ReadingGroup] = []
     keys: dict[tuple[int, bool, str], list[Heard]] = {}
     for one in heard:
         if one.one is None:
@@ -60,13 +60,13 @@ def proof_of(job: Job, prediction: Prediction | None, heard: Sequence[Heard]) ->
         try:
             mean = gather([row.one for row in rows if row.one is not None])
         except InputError as error:
-            said = Text("{why}", (("why", str(error), ""),))
+            said = Message("{why}", (("why", str(error), ""),))
             check = Check(
-                "measure.reading", "caution", said, remedy=Text("Record the whole sweep again"), part="mean"
+                "measure.reading", "caution", said, remedy=Message("Record the whole sweep again"), part="mean"
             )
             findings.append(Finding(check, rows[0].name))
             continue
-        groups.append(Group(order[k], seat, title, tuned, tuple(rows), mean))
+        groups.append(ReadingGroup(order[k], seat, title, tuned, tuple(rows), mean))
     now = groups[-1].stage if groups else ""
     past = {one.name for one in heard if one.stage != now}
     findings = [_history(f) if f.subject in past else f for f in findings]
@@ -149,14 +149,16 @@ def _expected(one: PlayedStage, seat: int) -> Expected:
     return Expected(one.id, one.title, f, level - told.anchor_db, low, high, levels.beyond[inside], told)
 
 
-def paired(before: Group, after: Group | None, prediction: Prediction | None, kept: Sequence[str] = ()) -> Pair:
+def paired(
+    before: ReadingGroup, after: ReadingGroup | None, prediction: Prediction | None, kept: Sequence[str] = ()
+) -> SweepPair:
     """Two groups of one seat compared.
 
     A stage whose settings were kept in the job after it was recorded is predicted with them: nothing to compare with.
 
     Parameters
     ----------
-    before, after : Group and Group or None, no unit
+    before, after : ReadingGroup and ReadingGroup or None, no unit
         The earlier and the later.
     prediction : Prediction or None, no unit
         What was predicted.
@@ -168,7 +170,7 @@ def paired(before: Group, after: Group | None, prediction: Prediction | None, ke
     first = expected(prediction, before.stage, before.seat)
     last = None if after is None else expected(prediction, after.stage, after.seat)
     one, other = before.mean, None if after is None else after.mean
-    changes: dict[str, Difference] = {}
+    changes: dict[str, LevelDifference] = {}
     if other is not None:
         changes = {d.name: d for d in compare(one.summary, other.summary, one.u_db, other.u_db)}
     promised = {} if after is None else _promised(prediction, before, after)
@@ -182,10 +184,12 @@ def paired(before: Group, after: Group | None, prediction: Prediction | None, ke
     distortion: tuple[MatchedDistortion, ...] = ()
     if after is not None:
         distortion = match_distortion(*([h.one for h in g.heard if h.one is not None] for g in (before, after)))
-    return Pair(before.seat, before, after, first, last, bands, _ends(one, other, first, last), distortion)
+    return SweepPair(before.seat, before, after, first, last, bands, _ends(one, other, first, last), distortion)
 
 
-def _promised(prediction: Prediction | None, before: Group, after: Group) -> dict[str, tuple[float, float, float]]:
+def _promised(
+    prediction: Prediction | None, before: ReadingGroup, after: ReadingGroup
+) -> dict[str, tuple[float, float, float]]:
     """What was predicted of each band's change, each stage against its own anchor.
 
     The anchor's own doubt is added in full: what both share is not made use of, so the band is rather too wide.
@@ -234,7 +238,7 @@ def _ends(
     return tuple(rows)
 
 
-def _promises(pair: Pair) -> list[Finding]:
+def _promises(pair: SweepPair) -> list[Finding]:
     """Of each band: whether it changed as was predicted."""
     found = []
     for row in pair.bands:
@@ -247,18 +251,18 @@ def _promises(pair: Pair) -> list[Finding]:
         text = "{band} changed by {change}, as predicted ({predicted})" if agrees else (
             "{band} changed by {change}; {predicted} was predicted")  # fmt: skip
         found.append(Finding(Check(
-            "measure.promise", "ok" if agrees else "caution", Text(text, words),
+            "measure.promise", "ok" if agrees else "caution", Message(text, words),
             value=row.change.change_db, unit="dB", low=row.change.change_db - 2 * row.change.u_db,
             high=row.change.change_db + 2 * row.change.u_db,
-            remedy=None if agrees else Text(
+            remedy=None if agrees else Message(
                 "Look for a leak round the ring, a reversed wire, a setting that differs; then let the prediction "
                 "learn from the reading before"),
             working=(
-                Step("d", "after less before, each against its own 300 Hz to 3 kHz", row.change.change_db, "dB"),
-                Step("u", "standard uncertainty from the readings' repeatability", row.change.u_db, "dB"),
-                Step("p", "what was predicted of it", row.predicted[0], "dB"),
-                Step("p-", "2.5 % point of the prediction", row.predicted[1], "dB"),
-                Step("p+", "97.5 % point of the prediction", row.predicted[2], "dB"),
+                CalculationLine("d", "after less before, each against its own 300 Hz to 3 kHz", row.change.change_db, "dB"),
+                CalculationLine("u", "standard uncertainty from the readings' repeatability", row.change.u_db, "dB"),
+                CalculationLine("p", "what was predicted of it", row.predicted[0], "dB"),
+                CalculationLine("p-", "2.5 % point of the prediction", row.predicted[1], "dB"),
+                CalculationLine("p+", "97.5 % point of the prediction", row.predicted[2], "dB"),
             ),
             sources=SOURCES, part=row.name.replace(" ", "-"),
         ), f"{pair.seat}-seat"))  # fmt: skip
@@ -273,18 +277,18 @@ def _history(finding: Finding) -> Finding:
     return Finding(replace(check, verdict="ok", remedy=None), finding.subject)
 
 
-def _set_since(group: Group) -> Check:
+def _set_since(group: ReadingGroup) -> Check:
     return Check(
         "measure.tuned", "caution",
-        Text("{stage} was recorded before its settings; with them on nobody has recorded it", (("stage", group.title, ""),)),
-        remedy=Text("Set them, record again at the same places, and add the [[reading]] with tuned = true"),
+        Message("{stage} was recorded before its settings; with them on nobody has recorded it", (("stage", group.title, ""),)),
+        remedy=Message("Set them, record again at the same places, and add the [[reading]] with tuned = true"),
         sources=("common trade practice",), part=f"{group.stage}-since",
     )  # fmt: skip
 
 
 def _no_stage(one: Heard) -> Check:
     return Check(
-        "measure.reading", "caution", Text("{file} belongs to no stage", (("file", one.row.file, ""),)),
-        remedy=Text('Say stage = "factory" for how it was, or the id of a stage'), sources=("common trade practice",),
+        "measure.reading", "caution", Message("{file} belongs to no stage", (("file", one.row.file, ""),)),
+        remedy=Message('Say stage = "factory" for how it was, or the id of a stage'), sources=("common trade practice",),
         key="stage", part="stage",
     )  # fmt: skip

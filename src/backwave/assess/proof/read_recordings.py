@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError, MissingError
-from backwave.finding import Check, Finding, Text
+from backwave.finding import Check, Finding, Message
 from backwave.job import Job
-from backwave.job.recording import COLUMNS, ReadingFile
+from backwave.job.recording import COLUMNS, ReadingTable
 from backwave.measure.analysis import Response
 from backwave.measure.averaging import One
-from backwave.measure.distortion import check_breaks
+from backwave.measure.distortion import check_overload
 from backwave.measure.recording import Recording
 
 __all__ = ["FACTORY", "Heard", "Reader", "hear", "reading_names"]
@@ -49,7 +49,7 @@ class Heard:
         Its position in the job.
     name : str, no unit
         The file's name without its ending: the subject of its findings.
-    row : ReadingFile, no unit
+    row : ReadingTable, no unit
         As the job has it.
     stage, seat : str, no unit
         Which; "" where the job does not say.
@@ -63,7 +63,7 @@ class Heard:
 
     number: int
     name: str
-    row: ReadingFile
+    row: ReadingTable
     stage: str
     seat: str
     recording: Recording | None
@@ -146,7 +146,7 @@ def _heard(job: Job, heard: Heard, read: Reader, tell: Callable[[float], None]) 
     level = whole.magnitude_db if calibration is None else whole.magnitude_db + sweep + calibration
     one = One(whole.f_hz, level, row.place or "", calibration is not None, whole.distortion, sweep)
     return replace(
-        heard, recording=recording, one=one, checks=(*checks, *check_breaks(whole.name, whole.distortion))
+        heard, recording=recording, one=one, checks=(*checks, *check_overload(whole.name, whole.distortion))
     )
 
 
@@ -168,7 +168,7 @@ def _together(recording: Recording) -> Response:
     )
 
 
-def _unusable(row: ReadingFile, error: InputError | MissingError) -> Check:
+def _unusable(row: ReadingTable, error: InputError | MissingError) -> Check:
     """What is wrong with a reading, in its own words."""
     if isinstance(error, MissingError):
         title, remedy = error.what, error.how
@@ -176,7 +176,7 @@ def _unusable(row: ReadingFile, error: InputError | MissingError) -> Check:
         title, remedy = f"{error.what}: {error.found}", error.accepted
     return Check(
         "measure.reading", "caution",
-        Text("{file} cannot be used: {why}", (("file", row.file, ""), ("why", title, ""))),
-        remedy=Text("{remedy}", (("remedy", remedy or "record it again", ""),)), sources=("common trade practice",),
+        Message("{file} cannot be used: {why}", (("file", row.file, ""), ("why", title, ""))),
+        remedy=Message("{remedy}", (("remedy", remedy or "record it again", ""),)), sources=("common trade practice",),
         key="file",
     )  # fmt: skip

@@ -13,31 +13,31 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backwave.assess.proof.before_after import Group, Proof
+from backwave.assess.proof.before_after import Proof, ReadingGroup
 from backwave.assess.proof.tuning import Tuned, tuned_of
 from backwave.assess.sound.results import F_HZ, volume_db
 from backwave.errors import InputError
-from backwave.finding import Check, Finding, Text
+from backwave.finding import Check, Finding, Message
 from backwave.job import Job
-from backwave.job.recording import Tune
-from backwave.job.signal_chain import Stage
+from backwave.job.recording import TuneTable
+from backwave.job.signal_chain import StageTable
 from backwave.measure.alignment import JoinedSum, choose_joint, joints_between, target_curve
 from backwave.measure.analysis import TakeRead
 from backwave.measure.bands import REPEAT_DB
-from backwave.measure.equalizer import Limits
+from backwave.measure.equalizer import FilterLimits
 from backwave.measure.smoothing import smoothed
 from backwave.notation.filters import write_filter
 
 if TYPE_CHECKING:
     from backwave.assess.sound.results import Prediction
 
-__all__ = ["Kept", "checked", "joined", "joint_json", "kept_settings", "settings_of", "takes_of"]
+__all__ = ["KeptSettings", "checked", "joined", "joint_json", "kept_settings", "settings_of", "takes_of"]
 
 JOIN_DB = 12.0  # two outputs overlap where neither is this much below the other
 
 
 @dataclass(frozen=True)
-class Kept:
+class KeptSettings:
     """How settings go into the job.
 
     Parameters
@@ -52,7 +52,7 @@ class Kept:
     left: tuple[tuple[str, str], ...]
 
 
-def takes_of(proof: Proof | None, stage: str = "", seat: str = "", *, tuned: bool = False) -> Group:
+def takes_of(proof: Proof | None, stage: str = "", seat: str = "", *, tuned: bool = False) -> ReadingGroup:
     """The readings from which settings are worked out: of the last stage that has any.
 
     Parameters
@@ -82,7 +82,9 @@ def takes_of(proof: Proof | None, stage: str = "", seat: str = "", *, tuned: boo
     return groups[-1]
 
 
-def settings_of(job: Job, prediction: Prediction | None, group: Group, wish: Tune | None = None) -> Tuned:
+def settings_of(
+    job: Job, prediction: Prediction | None, group: ReadingGroup, wish: TuneTable | None = None
+) -> Tuned:
     """Delays, levels and filters toward the job's target, within what the prediction leaves.
 
     Parameters
@@ -91,9 +93,9 @@ def settings_of(job: Job, prediction: Prediction | None, group: Group, wish: Tun
         The job: `[tune]` says toward what and with what.
     prediction : Prediction or None, no unit
         What limits the stage.
-    group : Group, no unit
+    group : ReadingGroup, no unit
         The readings.
-    wish : Tune or None, no unit
+    wish : TuneTable or None, no unit
         Another wish than the job's.
 
     Raises
@@ -102,8 +104,8 @@ def settings_of(job: Job, prediction: Prediction | None, group: Group, wish: Tun
         Recordings that cannot be set by.
     """
     wish = wish or job.file.tune
-    plain = Limits()
-    limits = Limits(
+    plain = FilterLimits()
+    limits = FilterLimits(
         boost_db=plain.boost_db if wish.boost is None else wish.boost.to("dB"),
         cut_db=plain.cut_db if wish.cut is None else wish.cut.to("dB"),
     )
@@ -115,7 +117,7 @@ def settings_of(job: Job, prediction: Prediction | None, group: Group, wish: Tun
     return tuned_of(reads, wish.target, wish.filters, bands, rate, limits, room)
 
 
-def kept_settings(job: Job, stage: str, tuned: Tuned) -> Kept:
+def kept_settings(job: Job, stage: str, tuned: Tuned) -> KeptSettings:
     """The keys that hold the settings: filters are added to those of the paths, delay and gain to what they have.
 
     Parameters
@@ -129,10 +131,10 @@ def kept_settings(job: Job, stage: str, tuned: Tuned) -> Kept:
     """
     number = next((k for k, s in enumerate(job.file.stage) if s.id == stage), None)
     if number is None:
-        return Kept((), ((stage, "no [[stage]] of the job: set it by hand, from the table"),))
+        return KeptSettings((), ((stage, "no [[stage]] of the job: set it by hand, from the table"),))
     if stage in job.file.tune.kept:
         why = "its settings are in the job already; to keep others, undo them and take it out of tune.kept"
-        return Kept((), ((stage, why),))
+        return KeptSettings((), ((stage, why),))
     table = job.file.stage[number]
     changes: list[tuple[tuple[str | int, ...], Any]] = []
     left: list[tuple[str, str]] = []
@@ -166,10 +168,10 @@ def kept_settings(job: Job, stage: str, tuned: Tuned) -> Kept:
         left.append(
             (path.opening or path.box or "", "not among the outputs that were recorded: it stays as it is")
         )
-    return Kept(tuple(changes), tuple(dict.fromkeys(left)))
+    return KeptSettings(tuple(changes), tuple(dict.fromkeys(left)))
 
 
-def _paths(stage: Stage, output: str, *, alone: bool) -> list[int]:
+def _paths(stage: StageTable, output: str, *, alone: bool) -> list[int]:
     """Numbers of the paths that an output of the sweep plays: by side, channel, place or driver."""
     found = [
         k for k, p in enumerate(stage.path)
@@ -182,14 +184,14 @@ def _paths(stage: Stage, output: str, *, alone: bool) -> list[int]:
     return [k for k, p in enumerate(stage.path) if (p.source, p.channel, p.side) in outputs]
 
 
-def checked(before: Tuned, group: Group) -> tuple[Finding, ...]:
+def checked(before: Tuned, group: ReadingGroup) -> tuple[Finding, ...]:
     """A new reading, with the settings on, against what they promised.
 
     Parameters
     ----------
     before : Tuned, no unit
         The settings, as they were worked out.
-    group : Group, no unit
+    group : ReadingGroup, no unit
         Readings taken with them.
     """
     reads = [h.recording.read for h in group.heard if h.recording is not None]
@@ -212,10 +214,10 @@ def checked(before: Tuned, group: Group) -> tuple[Finding, ...]:
         good = apart <= 2 * REPEAT_DB
         found.append(Finding(Check(
             "measure.tuned", "ok" if good else "caution",
-            Text("{output}: {now} from the target, {apart} from what the settings promised", (
+            Message("{output}: {now} from the target, {apart} from what the settings promised", (
                 ("output", one.setting.name, ""), ("now", now, "dB"), ("apart", apart, "dB"))),
             value=apart, limit=2 * REPEAT_DB, unit="dB", part=one.setting.name.replace(".", "-"),
-            remedy=None if good else Text(
+            remedy=None if good else Message(
                 "Compare the processor's settings with the table, filter by filter: the sign of a gain, Q against "
                 "bandwidth, the channel; then record at the same places again"),
             sources=("common trade practice",),

@@ -14,7 +14,7 @@ from backwave.errors import InputError
 from backwave.finding import Check
 from backwave.measure import TakeRead, describe, plan_take, take_signal
 from backwave.measure.analysis import Response
-from backwave.measure.distortion import check_breaks
+from backwave.measure.distortion import check_overload
 from backwave.measure.rattle import Buzz, quieter, spots
 from backwave.measure.recording import Recording, read_recording
 from backwave.measure.sweep import Sweep
@@ -283,7 +283,7 @@ def breaking(made: TakeRead) -> tuple[Check, ...]:
     made : TakeRead, no unit
         What was read.
     """
-    return tuple(check for one in made.responses for check in check_breaks(one.name, one.distortion))
+    return tuple(check for one in made.responses for check in check_overload(one.name, one.distortion))
 
 
 def reading_chart(made: TakeRead, periods: float | None = None) -> Chart:

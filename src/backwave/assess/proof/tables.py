@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backwave.assess.proof.before_after import BandRow, EndRow, Pair
+from backwave.assess.proof.before_after import BandRow, EndRow, SweepPair
 from backwave.measure.averaging import MatchedDistortion
 
 if TYPE_CHECKING:
@@ -31,12 +31,12 @@ def _signed(value: float) -> str:
     return f"{round(value, 1) + 0.0:+.1f}".replace("-", MINUS)
 
 
-def pair_rows(pair: Pair) -> list[tuple[str, ...]]:
+def pair_rows(pair: SweepPair) -> list[tuple[str, ...]]:
     """Bands, extension, smoothness and distortion, a row each, under `PAIR_HEADS`.
 
     Parameters
     ----------
-    pair : Pair, no unit
+    pair : SweepPair, no unit
         Before and after at one seat.
     """
     return [

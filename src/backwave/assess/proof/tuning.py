@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Text
+from backwave.finding import Check, Message
 from backwave.measure import (
     TakeRead,
     align_channels,
@@ -21,7 +21,7 @@ from backwave.measure import (
     target_curve,
 )
 from backwave.measure.alignment import HOUSE_CURVE, ChannelSetting, SettingRow
-from backwave.measure.equalizer import Equalizer, Limits, check_nulls
+from backwave.measure.equalizer import Equalizer, FilterLimits, check_nulls
 from backwave.measure.smoothing import band_level, smoothed
 
 __all__ = ["TARGETS", "Tuned", "TunedOutput", "tuned_json", "tuned_of"]
@@ -103,7 +103,7 @@ def tuned_of(
     count: int = 8,
     bands_hz: tuple[float, ...] = (),
     rate_hz: float = 48000.0,
-    limits: Limits | None = None,
+    limits: FilterLimits | None = None,
     room: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
 ) -> Tuned:
     """Settings from one or more takes of the same sweep at one seat.
@@ -120,7 +120,7 @@ def tuned_of(
         Bands of an equalizer that has only these; empty for free filters.
     rate_hz : float, Hz
         The processor's sampling rate.
-    limits : Limits or None, no unit
+    limits : FilterLimits or None, no unit
         What filters may do, its band aside; None is the room's own.
     room : (frequencies, gains) or None, Hz and dB
         Gain that excursion and headroom leave at each frequency; None: nobody predicted it.
@@ -154,7 +154,7 @@ def tuned_of(
         f, level, spread = means[one.name]
         use = _clear(one.f_hz, one.snr_db, f)
         wanted = target_curve(f, points)
-        held = limits or Limits()
+        held = limits or FilterLimits()
         low = max(held.low_hz, use[0], _reach(f, level - wanted))
         own = replace(held, low_hz=low, high_hz=min(held.high_hz, use[1]))
         gain = None if room is None else np.maximum(np.interp(np.log(f), np.log(room[0]), room[1]), 0.0)
@@ -189,7 +189,9 @@ def _reach(f: NDArray[np.float64], off_db: NDArray[np.float64]) -> float:
     return float(f[edge])
 
 
-def _held_back(f: NDArray[np.float64], gain: NDArray[np.float64] | None, limits: Limits) -> tuple[Check, ...]:
+def _held_back(
+    f: NDArray[np.float64], gain: NDArray[np.float64] | None, limits: FilterLimits
+) -> tuple[Check, ...]:
     """Where boost was held below what the equalizer may do, by excursion or headroom."""
     if gain is None:
         return ()
@@ -199,7 +201,7 @@ def _held_back(f: NDArray[np.float64], gain: NDArray[np.float64] | None, limits:
     at = f[short]
     return (Check(
         "measure.headroom", "ok",
-        Text("boost from {low} to {high} was held back: there is no room for it at the level asked", (
+        Message("boost from {low} to {high} was held back: there is no room for it at the level asked", (
             ("low", float(at[0]), "Hz"), ("high", float(at[-1]), "Hz"))),
         value=float(gain[short].min()), limit=limits.boost_db, unit="dB", sources=("common trade practice",),
         part="boost",

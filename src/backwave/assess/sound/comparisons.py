@@ -10,9 +10,9 @@ import numpy as np
 from backwave.assess.sound.engine import SoundEngine, play, turned
 from backwave.assess.sound.results import BANDS, F_HZ, Comparison, PlayedStage
 from backwave.assess.sound.what_if import WhatIf
-from backwave.finding import Text
-from backwave.job.signal_chain import Stage
-from backwave.notation.crossover import Branch, Part
+from backwave.finding import Message
+from backwave.job.signal_chain import StageTable
+from backwave.notation.crossover import Branch, CrossoverPart
 from backwave.sound.differences import BandDifference, Difference, Relief, band_difference, difference, relief
 
 __all__ = ["comparisons"]
@@ -45,38 +45,38 @@ def comparisons(engine: SoundEngine, played: tuple[PlayedStage, ...]) -> Iterato
         yield from _capacitor(engine, stages[one.id], one, told)
     for one in played:
         for label, found in turned(engine, stages[one.id], one):
-            title = Text("{stage}: {path} turned round", (("stage", one.title, ""), ("path", label, "")))
+            title = Message("{stage}: {path} turned round", (("stage", one.title, ""), ("path", label, "")))
             meets = (("where it meets the next", found),)
             yield Comparison(f"polarity@{one.id}.{label}", "polarity", title, one.id, one.id, None, meets)
 
 
 def _against(before: PlayedStage, after: PlayedStage) -> Comparison:
-    title = Text("{after}, against {before}", (("after", after.title, ""), ("before", before.title, "")))
+    title = Message("{after}, against {before}", (("after", after.title, ""), ("before", before.title, "")))
     return Comparison(
         f"stage@{after.id}", "stage", title, before.id, after.id, *_levels(before, after), _reliefs(before, after)
     )
 
 
-def _ring(engine: SoundEngine, stage: Stage, one: PlayedStage) -> Comparison:
+def _ring(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Comparison:
     without = play(engine, stage, WhatIf(ring=False))
     assert without is not None
-    title = Text("{stage}: what the foam ring is worth", (("stage", one.title, ""),))
+    title = Message("{stage}: what the foam ring is worth", (("stage", one.title, ""),))
     return Comparison(f"ring@{one.id}", "ring", title, one.id, one.id, *_levels(without, one))
 
 
-def _high_pass(engine: SoundEngine, stage: Stage, one: PlayedStage) -> Iterator[Comparison]:
+def _high_pass(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Iterator[Comparison]:
     if not any(f.kind == "high-pass" for channel in one.plan for f in channel.chain.filters):
         return
     without = play(engine, stage, WhatIf(high_pass=False))
     assert without is not None
-    title = Text("{stage}: what the high-pass relieves", (("stage", one.title, ""),))
+    title = Message("{stage}: what the high-pass relieves", (("stage", one.title, ""),))
     yield Comparison(
         f"high-pass@{one.id}", "high-pass", title, one.id, one.id, *_levels(without, one), _reliefs(without, one)
     )
 
 
 def _capacitor(
-    engine: SoundEngine, stage: Stage, one: PlayedStage, told: set[tuple[str, tuple[Branch, ...]]]
+    engine: SoundEngine, stage: StageTable, one: PlayedStage, told: set[tuple[str, tuple[Branch, ...]]]
 ) -> Iterator[Comparison]:
     """The factory tweeter's one capacitor in place of the new network; each network once."""
     paths = {p.label: p for c in one.plan for p in c.paths if p.load.passive}
@@ -87,13 +87,13 @@ def _capacitor(
         if place is None or factory is None or factory.capacitor is None:
             continue
         farad = factory.capacitor.to("F")
-        bare = (Branch("series", Part("C", farad)),)
+        bare = (Branch("series", CrossoverPart("C", farad)),)
         if path.load.passive == bare or seen in told:
             continue
         told.add(seen)
         alone = play(engine, stage, WhatIf(networks=((label, bare),)))
         assert alone is not None
-        title = Text(
+        title = Message(
             "{stage}: the new network on {place}, against the factory's {c} alone",
             (
                 ("stage", one.title, ""),

@@ -22,7 +22,7 @@ from backwave.sound.box_panels import Carcass, carcass, driver_volume, fits_insi
 from backwave.sound.checks import load_check
 from backwave.sound.component_ratings import part_check
 from backwave.sound.design import (
-    Made,
+    NetworkResponse,
     PartStress,
     made_of,
     pad,
@@ -58,7 +58,7 @@ class DesignedNetwork:
         "low-pass", "high-pass" or "capacitor".
     branches : tuple of Branch, no unit
         From source to speaker.
-    ideal, real : Made, dB
+    ideal, real : NetworkResponse, dB
         On a resistor of the rated load, and on the driver as it is mounted.
     load_ohm : float, ohm
         The textbook's load.
@@ -73,8 +73,8 @@ class DesignedNetwork:
     path: str
     kind: str
     branches: tuple[Branch, ...]
-    ideal: Made
-    real: Made
+    ideal: NetworkResponse
+    real: NetworkResponse
     load_ohm: float
     stress: tuple[PartStress, ...]
     source_v: float
@@ -340,7 +340,7 @@ def network_json(one: DesignedNetwork) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _made_json(made: Made) -> dict[str, Any]:
+def _made_json(made: NetworkResponse) -> dict[str, Any]:
     def listed(values: Real) -> list[float]:
         return [round(float(v), 2) for v in values]
 

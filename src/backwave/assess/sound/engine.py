@@ -23,14 +23,14 @@ from backwave.assess.sound.what_if import WhatIf
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Check, Finding
 from backwave.job import Job, Place
-from backwave.job.signal_chain import Stage
+from backwave.job.signal_chain import StageTable
 from backwave.sound.cabin_modes import BoxCabin
 from backwave.sound.cabin_transfer import Transfer, cabin_transfer, free_transfer
 from backwave.sound.differences import BandDifference, band_difference
 from backwave.sound.driver_model import Unit
 from backwave.sound.modal_sum import CABIN_LOSS, Leak, Piston
 from backwave.sound.output_network import ChannelResponse, LoadResponse, channel_response
-from backwave.sound.stage import Limits, Voice, loudest, stage_levels
+from backwave.sound.stage import StageLimits, Voice, loudest, stage_levels
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
@@ -85,13 +85,13 @@ class SoundEngine:
     columns: tuple[Column, ...] = ()
 
     def plan(
-        self, stage: Stage, what_if: WhatIf | None = None, ledger: Ledger | None = None, missing: list[Finding] | None = None
+        self, stage: StageTable, what_if: WhatIf | None = None, ledger: Ledger | None = None, missing: list[Finding] | None = None
     ) -> tuple[PlannedChannel, ...]:  # fmt: skip
         """A stage laid out.
 
         Parameters
         ----------
-        stage : Stage, no unit
+        stage : StageTable, no unit
             The stage.
         what_if : WhatIf or None, no unit
             What is otherwise.
@@ -184,7 +184,7 @@ def _point(at) -> tuple[float, float, float]:  # type: ignore[no-untyped-def]
 
 
 def play(
-    engine: SoundEngine, stage: Stage, what_if: WhatIf | None = None, together: bool = False
+    engine: SoundEngine, stage: StageTable, what_if: WhatIf | None = None, together: bool = False
 ) -> PlayedStage | None:
     """A stage as it plays, as the job has it or otherwise; None where nothing of it can be predicted.
 
@@ -192,7 +192,7 @@ def play(
     ----------
     engine : SoundEngine, no unit
         What it stands on.
-    stage : Stage, no unit
+    stage : StageTable, no unit
         The stage.
     what_if : WhatIf or None, no unit
         What is otherwise.
@@ -215,7 +215,7 @@ def play(
             path.polarity
             * (np.ones(len(F_HZ), complex) if path.load.unit.correction is None else path.load.unit.correction),
             path.load.unit.limit_hz(engine.air),
-            Limits(path.load.unit.x_max, path.load.unit.power_w, channel.outputs.on.clip_v),
+            StageLimits(path.load.unit.x_max, path.load.unit.power_w, channel.outputs.on.clip_v),
         )
         for k, (channel, solved) in enumerate(zip(plan, channels, strict=True))
         for j, path in enumerate(channel.paths)
@@ -287,14 +287,14 @@ def _transfer(engine: SoundEngine, columns: tuple[Column, ...]) -> Transfer:
     )
 
 
-def turned(engine: SoundEngine, stage: Stage, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
+def turned(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
     """For each path and the next one below it: that path turned round, with all above it, less as it is.
 
     Parameters
     ----------
     engine : SoundEngine, no unit
         What it stands on.
-    stage : Stage, no unit
+    stage : StageTable, no unit
         The stage.
     one : PlayedStage, no unit
         As the job has it.

@@ -11,8 +11,8 @@ from backwave.assess.sound.engine import SoundEngine, turned
 from backwave.assess.sound.results import F_HZ, PlayedStage, volume_db
 from backwave.errors import InputError
 from backwave.finding import Check, Finding
-from backwave.job.signal_chain import Stage
-from backwave.notation.crossover import Branch, Group, Part
+from backwave.job.signal_chain import StageTable
+from backwave.notation.crossover import Branch, CrossoverPart, Group
 from backwave.sound.box import closed_box
 from backwave.sound.checks import (
     box_check,
@@ -29,14 +29,14 @@ __all__ = ["stage_findings"]
 MAX_VOLUME_DB = 300.0  # above the reference drive; far beyond what anything takes, and numbers still hold it
 
 
-def stage_findings(engine: SoundEngine, stage: Stage, played: PlayedStage) -> Iterator[Finding]:
+def stage_findings(engine: SoundEngine, stage: StageTable, played: PlayedStage) -> Iterator[Finding]:
     """What one stage finds.
 
     Parameters
     ----------
     engine : SoundEngine, no unit
         What it stands on.
-    stage : Stage, no unit
+    stage : StageTable, no unit
         The stage.
     played : PlayedStage, no unit
         As the job has it.
@@ -98,9 +98,9 @@ def _blocks(branches: tuple[Branch, ...]) -> bool:
     return any(b.place == "series" and _capacitive(b.what) for b in branches)
 
 
-def _capacitive(what: Part | Group) -> bool:
+def _capacitive(what: CrossoverPart | Group) -> bool:
     """No direct current gets through."""
-    if isinstance(what, Part):
+    if isinstance(what, CrossoverPart):
         return what.kind == "C"
     parts = [_capacitive(p) for p in what.parts]
     return any(parts) if what.how == "series" else all(parts)

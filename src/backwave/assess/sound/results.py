@@ -11,8 +11,8 @@ import numpy as np
 
 from backwave.acoustics.listening_bands import BANDS as NAMED
 from backwave.assess.inputs.source import Outputs
-from backwave.finding import Finding, Text
-from backwave.job.signal_chain import Path
+from backwave.finding import Finding, Message
+from backwave.job.signal_chain import PathTable
 from backwave.network.element import Complex
 from backwave.sound.cabin_modes import BoxCabin
 from backwave.sound.differences import BandDifference, Difference, Relief
@@ -43,7 +43,7 @@ class PlannedPath:
         "front-door.left/demo-165", and the same without its side: what both sides share.
     subject : str, no unit
         Whose findings its are: "front-door.left", or the box.
-    path : Path, no unit
+    path : PathTable, no unit
         As the job has it.
     number : int, no unit
         Its position in the stage.
@@ -62,7 +62,7 @@ class PlannedPath:
     name: str
     label: str
     subject: str
-    path: Path
+    path: PathTable
     number: int
     side: str
     load: Load
@@ -179,7 +179,7 @@ class Comparison:
     ----------
     id, kind : str, no unit
         "ring@speakers", and "stage", "ring", "high-pass", "polarity" or "network".
-    title : Text, no unit
+    title : Message, no unit
         What is compared.
     before, after : str, no unit
         The stages; the same where a what-if is meant.
@@ -193,7 +193,7 @@ class Comparison:
 
     id: str
     kind: str
-    title: Text
+    title: Message
     before: str
     after: str
     curve: Difference | None

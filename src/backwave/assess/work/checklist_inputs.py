@@ -8,13 +8,13 @@ from typing import Any
 
 from backwave.assess.result import Assessment
 from backwave.assess.solid_findings import part_digest
-from backwave.assess.work.installed_drivers import Fitted, fitted
+from backwave.assess.work.installed_drivers import InstalledDriver, fitted
 from backwave.finding import words
 from backwave.job import Job
 from backwave.notation.measures import in_words
 from backwave.part.order import PartOrder
-from backwave.part.process import Printer, Sheet
-from backwave.plan import Facts, LoadFact, PartFact, PlaceFact, StageFact
+from backwave.part.process import Printer, SheetStock
+from backwave.plan import LoadFact, PartFact, PlaceFact, PlanInputs, StageFact
 from backwave.stock import with_rows
 
 __all__ = ["Kept", "facts_of", "mass_kg"]
@@ -23,7 +23,7 @@ _AGAIN = ("fit.read-once", "fit.read-again", "job.missing")
 Kept = Mapping[str, Mapping[str, Any]]
 
 
-def facts_of(job: Job, result: Assessment, kept: Kept | None = None) -> Facts:
+def facts_of(job: Job, result: Assessment, kept: Kept | None = None) -> PlanInputs:
     """The plain facts that the checklist follows from.
 
     Parameters
@@ -43,7 +43,7 @@ def facts_of(job: Job, result: Assessment, kept: Kept | None = None) -> Facts:
     names = {id(one): one.subject if seen[one.subject] == 1 else f"{one.subject}.{one.speaker.id}" for one in puts}
     facts = tuple(_place(result, one, names[id(one)], parts) for one in puts)
     loads = _loads(job, result)
-    return Facts(
+    return PlanInputs(
         facts,
         tuple(
             _part(
@@ -58,7 +58,9 @@ def facts_of(job: Job, result: Assessment, kept: Kept | None = None) -> Facts:
     )
 
 
-def _place(result: Assessment, one: Fitted, name: str, parts: Mapping[tuple[str, str], PartOrder]) -> PlaceFact:
+def _place(
+    result: Assessment, one: InstalledDriver, name: str, parts: Mapping[tuple[str, str], PartOrder]
+) -> PlaceFact:
     again = [
         f"{words(f.check.title, result.show)}. {words(f.check.remedy, result.show) or ''}".strip()
         for f in result.findings
@@ -84,7 +86,7 @@ def _part(part: PartOrder, gasket: bool, fumes: str, kept: Kept) -> PartFact:
     return PartFact(
         part.id,
         part.label,
-        "sheet" if isinstance(part.how, Sheet) else "print",
+        "sheet" if isinstance(part.how, SheetStock) else "print",
         part.material.name,
         fumes,
         _print_min(part, kept),
@@ -93,7 +95,7 @@ def _part(part: PartOrder, gasket: bool, fumes: str, kept: Kept) -> PartFact:
         part.ring is not None,
         gasket,
         part.stand_in is not None,
-        len(part.how.layers_mm) if isinstance(part.how, Sheet) else 0,
+        len(part.how.layers_mm) if isinstance(part.how, SheetStock) else 0,
     )
 
 
@@ -151,7 +153,7 @@ def _loads(job: Job, result: Assessment) -> tuple[LoadFact, ...]:
     return tuple(found)
 
 
-def _stages(job: Job, result: Assessment, puts: list[tuple[Fitted, str]]) -> tuple[StageFact, ...]:
+def _stages(job: Job, result: Assessment, puts: list[tuple[InstalledDriver, str]]) -> tuple[StageFact, ...]:
     """Every stage with what is new in it; what no stage uses comes with the first that brings something."""
     stages = job.file.stage
     if not stages:

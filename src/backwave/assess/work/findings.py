@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 
 from backwave.assess.work.work_state import Dispute, Done
-from backwave.finding import VERDICTS, Check, Finding, Text
+from backwave.finding import VERDICTS, Check, Finding, Message
 from backwave.plan import Standing, counts
 
 __all__ = ["PRACTICE", "work_findings"]
@@ -62,10 +62,10 @@ def _uneven(rows: tuple[Standing, ...], done: Done, names: Mapping[str, str]) ->
         check = Check(
             "work.uneven",
             "ok" if count.even else "caution",
-            Text("{where}: {out} {kind} came out and {back} went back", said),
+            Message("{where}: {out} {kind} came out and {back} went back", said),
             float(count.back),
             float(count.out),
-            remedy=None if count.even else Text(
+            remedy=None if count.even else Message(
                 "Look for the rest under the trim and on the seats before the vehicle moves; or mend the count"
             ),
             sources=(PRACTICE,),
@@ -82,8 +82,8 @@ def _early(row: Standing, rows: tuple[Standing, ...]) -> Finding:
     said = (("title", row.task.title, ""), ("open", "; ".join(open_), ""))
     return Finding(
         Check(
-            "work.early", "caution", Text("Ticked although something before it is open: {title}", said),
-            remedy=Text("See to this first, or take the tick back: {open}", said), sources=(PRACTICE,),
+            "work.early", "caution", Message("Ticked although something before it is open: {title}", said),
+            remedy=Message("See to this first, or take the tick back: {open}", said), sources=(PRACTICE,),
         ),
         row.task.id,
     )  # fmt: skip
@@ -98,8 +98,8 @@ def _disagree(one: Dispute, rows: tuple[Standing, ...]) -> Finding:
     )
     return Finding(
         Check(
-            "work.disagree", "caution", Text("Two say different things of: {what}. {counts} counts, being later; {others} does not", said),
-            remedy=Text("Say once more what is so: that settles it"), part=f"{one.kind}-{one.field}",
+            "work.disagree", "caution", Message("Two say different things of: {what}. {counts} counts, being later; {others} does not", said),
+            remedy=Message("Say once more what is so: that settles it"), part=f"{one.kind}-{one.field}",
         ),
         one.id,
     )  # fmt: skip
@@ -120,8 +120,8 @@ def _photos(done: Done, photos: Collection[str] | None) -> Iterable[Finding]:
         if path not in photos:
             yield Finding(
                 Check(
-                    "work.photo", "caution", Text("{path} is not there", (("path", path, ""),)),
-                    remedy=Text("It may still wait on the phone that took it: open the place Work there. Or put the file back"),
+                    "work.photo", "caution", Message("{path} is not there", (("path", path, ""),)),
+                    remedy=Message("It may still wait on the phone that took it: open the place Work there. Or put the file back"),
                     part=path,
                 ),
                 id_,
@@ -133,8 +133,8 @@ def _gone(gone: Iterable[str]) -> Iterable[Finding]:
         yield Finding(
             Check(
                 "work.gone", "caution",
-                Text("A change names the task “{name}”, which is not on the list any more", (("name", name, ""),)),
-                remedy=Text("Nothing is lost: it counts again when the job has that task again"),
+                Message("A change names the task “{name}”, which is not on the list any more", (("name", name, ""),)),
+                remedy=Message("Nothing is lost: it counts again when the job has that task again"),
             ),
             name,
         )  # fmt: skip
@@ -145,8 +145,8 @@ def _torn(files: Iterable[str]) -> Iterable[Finding]:
         aside = "Look at what the file says, enter it again if it is missing in the list, then delete the file"
         yield Finding(
             Check(
-                "work.torn", "caution", Text("A row of the log was cut off by a crash; what is left of it is in {file}", (("file", name, ""),)),
-                remedy=Text("Allow writing in the job folder: the row is then set aside" if name == "log.toml" else aside),
+                "work.torn", "caution", Message("A row of the log was cut off by a crash; what is left of it is in {file}", (("file", name, ""),)),
+                remedy=Message("Allow writing in the job folder: the row is then set aside" if name == "log.toml" else aside),
                 part=name,
             ),
             "vehicle",

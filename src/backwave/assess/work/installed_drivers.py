@@ -5,38 +5,38 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from backwave.job import Job, Place, places
-from backwave.job.signal_chain import Path
-from backwave.job.speaker import Speaker
+from backwave.job.signal_chain import PathTable
+from backwave.job.speaker import SpeakerTable
 
-__all__ = ["Fitted", "fitted"]
+__all__ = ["InstalledDriver", "fitted"]
 
 
 @dataclass(frozen=True)
-class Fitted:
+class InstalledDriver:
     """One driver that this job puts in, in one place on one side.
 
     Parameters
     ----------
     subject : str, no unit
         The place ("front-door.left") or the box.
-    speaker : Speaker, no unit
+    speaker : SpeakerTable, no unit
         The driver.
     place : Place or None, no unit
         The opening on its side; None in a box.
-    path : Path or None, no unit
+    path : PathTable or None, no unit
         Its path in the last stage that uses it; None where no stage does.
     stage : int or None, no unit
         Position of the first stage that uses it.
     """
 
     subject: str
-    speaker: Speaker
+    speaker: SpeakerTable
     place: Place | None
-    path: Path | None
+    path: PathTable | None
     stage: int | None
 
 
-def fitted(job: Job) -> tuple[Fitted, ...]:
+def fitted(job: Job) -> tuple[InstalledDriver, ...]:
     """What is fitted: what each place plays in its last stage, and what has an adapter.
 
     What an earlier stage plays at a place and its last one does not was there before, and is not bought.
@@ -50,31 +50,31 @@ def fitted(job: Job) -> tuple[Fitted, ...]:
     here = places(job)
     by_subject = {place.subject: place for place in here}
     first: dict[tuple[str, str], int] = {}
-    last: dict[str, dict[str, Path]] = {}
+    last: dict[str, dict[str, PathTable]] = {}
     for number, stage in enumerate(job.file.stage):
-        now: dict[str, dict[str, Path]] = {}
+        now: dict[str, dict[str, PathTable]] = {}
         for path in stage.path:
             for subject in _subjects(path, here):
                 now.setdefault(subject, {})[path.speaker] = path
                 first.setdefault((subject, path.speaker), number)
         last |= now
-    found: dict[tuple[str, str], Fitted] = {}
+    found: dict[tuple[str, str], InstalledDriver] = {}
     for place in here:  # in the order of the job, openings first
         wanted = list(last.get(place.subject, {}))
         wanted += [a.speaker for a in job.file.adapter if a.opening == place.opening.id]
         for name in wanted:
             key = (place.subject, name)
-            found[key] = Fitted(
+            found[key] = InstalledDriver(
                 place.subject, speakers[name], place, last.get(place.subject, {}).get(name), first.get(key)
             )
     for box in job.file.box:
         for name, path in last.get(box.id, {}).items():
-            found[box.id, name] = Fitted(box.id, speakers[name], None, path, first[box.id, name])
+            found[box.id, name] = InstalledDriver(box.id, speakers[name], None, path, first[box.id, name])
     came = {key for key, number in first.items() if number == 0 and _as_it_was(job, by_subject)}
     return tuple(one for key, one in found.items() if key not in came or _has_part(job, one))
 
 
-def _subjects(path: Path, here: tuple[Place, ...]) -> list[str]:
+def _subjects(path: PathTable, here: tuple[Place, ...]) -> list[str]:
     if path.box is not None:
         return [path.box]
     of = [place for place in here if place.opening.id == path.opening]
@@ -95,7 +95,7 @@ def _as_it_was(job: Job, here: dict[str, Place]) -> bool:
     return any(later.get(subject, {name}) - {name} and name not in later[subject] for subject, name in at_first)
 
 
-def _has_part(job: Job, one: Fitted) -> bool:
+def _has_part(job: Job, one: InstalledDriver) -> bool:
     return one.place is not None and any(
         a.opening == one.place.opening.id and a.speaker == one.speaker.id for a in job.file.adapter
     )

@@ -16,7 +16,7 @@ from backwave.plan import Record, Word, again, device, merged, moment, own, pric
 __all__ = [
     "KEY",
     "KINDS",
-    "MOST_TEXT",
+    "MAX_TEXT",
     "LogWords",
     "Word",
     "added",
@@ -36,7 +36,7 @@ __all__ = [
 ]
 
 FILE = "log.toml"
-MOST_TEXT = 4000
+MAX_TEXT = 4000
 MAX_ID = 200
 MAX_WORD = 32_000  # bytes
 MAX_DEPTH = 2  # a list in a word
@@ -254,8 +254,8 @@ def _number(given: Any) -> bool:
 
 
 def _text(given: str) -> str:
-    if len(given) > MOST_TEXT:
-        raise InputError("too long", f"{len(given)} letters", f"at most {MOST_TEXT}")
+    if len(given) > MAX_TEXT:
+        raise InputError("too long", f"{len(given)} letters", f"at most {MAX_TEXT}")
     return given
 
 

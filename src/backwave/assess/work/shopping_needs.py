@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 from backwave.assess.inputs.foam import BACK_GRADE
 from backwave.assess.place_result import PlaceResult
-from backwave.assess.work.installed_drivers import Fitted, fitted
+from backwave.assess.work.installed_drivers import InstalledDriver, fitted
 from backwave.assumptions import PRACTICE
 from backwave.fit.screw import ChosenScrew
 from backwave.job import Job
-from backwave.job.adapter import Adapter
-from backwave.notation.crossover import Part as Passive
+from backwave.job.adapter import AdapterTable
+from backwave.notation.crossover import CrossoverPart as Passive
 from backwave.notation.crossover import parts_of
-from backwave.part.process import Sheet
+from backwave.part.process import SheetStock
 from backwave.plan import Want
 from backwave.stock import Stock, with_rows
 from backwave.units import show
@@ -54,7 +54,7 @@ def wants_of(job: Job, result: Assessment, mass_kg: Mapping[str, float]) -> tupl
     return (*found, *_used_up(job, puts))
 
 
-def _devices(job: Job, result: Assessment, puts: tuple[Fitted, ...]) -> Iterator[Want]:
+def _devices(job: Job, result: Assessment, puts: tuple[InstalledDriver, ...]) -> Iterator[Want]:
     def name(one: str) -> str:
         return result.names.get(one, one)
 
@@ -79,12 +79,12 @@ def _devices(job: Job, result: Assessment, puts: tuple[Fitted, ...]) -> Iterator
 
 
 def _part(
-    job: Job, stock: Stock, place: PlaceResult, adapter: Adapter, mass_kg: float, system: str
+    job: Job, stock: Stock, place: PlaceResult, adapter: AdapterTable, mass_kg: float, system: str
 ) -> Iterator[Want]:
     part, spec, where, ring = place.part, place.spec, place.part.label, place.foam.front
     left, bottom, right, top = spec.outline.bounds_mm
     across = f"{show(right - left, 'mm', system)} × {show(top - bottom, 'mm', system)}"
-    if isinstance(part.how, Sheet):
+    if isinstance(part.how, SheetStock):
         for layer in part.how.layers_mm:
             thick = show(layer, "mm", system)
             yield Want("Parts", f"{adapter.material} sheet", f"{thick} thick, {across}", 1, "", where, "the part")
@@ -148,12 +148,12 @@ def _screw(stock: Stock, screw: ChosenScrew, count: int, where: str) -> Want:
     return Want("Fasteners", what, size, count, "", why, source)
 
 
-def passive_parts(puts: tuple[Fitted, ...]) -> list[tuple[Fitted, Passive]]:
+def passive_parts(puts: tuple[InstalledDriver, ...]) -> list[tuple[InstalledDriver, Passive]]:
     """Every resistor, coil and capacitor of the networks that stay, once for each side.
 
     Parameters
     ----------
-    puts : tuple of Fitted, no unit
+    puts : tuple of InstalledDriver, no unit
         What is fitted.
     """
     return [
@@ -165,7 +165,7 @@ def passive_parts(puts: tuple[Fitted, ...]) -> list[tuple[Fitted, Passive]]:
     ]
 
 
-def _networks(puts: tuple[Fitted, ...], result: Assessment) -> Iterator[Want]:
+def _networks(puts: tuple[InstalledDriver, ...], result: Assessment) -> Iterator[Want]:
     for one, part in passive_parts(puts):
         what, scale, unit = _UNITS[part.kind]
         size = f"{part.value * scale:.10g} {unit}" + (f", at most {part.ohm:.6g} Ω" if part.ohm else "")
@@ -216,7 +216,7 @@ def _supply(job: Job, wires: Wires, result: Assessment) -> Iterator[Want]:
             yield Want("Harness", "wire", size, round(wire.length.to("m"), 3), "m", wire.id, "the job")
 
 
-def _used_up(job: Job, puts: tuple[Fitted, ...]) -> Iterator[Want]:
+def _used_up(job: Job, puts: tuple[InstalledDriver, ...]) -> Iterator[Want]:
     """What is used up on the way, by experience: as much as it takes."""
     if not puts:
         return

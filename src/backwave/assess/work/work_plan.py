@@ -18,8 +18,8 @@ from backwave.plan import (
     Edit,
     Item,
     Standing,
-    Step,
     Task,
+    TeardownStep,
     checklist,
     edited,
     reassembly,
@@ -63,12 +63,12 @@ class Working:
         return todays_cautions(self.rows)
 
     @property
-    def teardown(self) -> tuple[Step, ...]:
+    def teardown(self) -> tuple[TeardownStep, ...]:
         """How it came apart, in order; pictures as paths inside the job folder."""
         return self.done.steps
 
     @property
-    def reassembly(self) -> tuple[Step, ...]:
+    def reassembly(self) -> tuple[TeardownStep, ...]:
         """How it goes together: the reverse."""
         return reassembly(self.done.steps)
 

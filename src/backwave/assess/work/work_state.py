@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from backwave.assess.work.log_codec import words_of
-from backwave.plan import Edit, Fact, Record, Run, Said, Step, Subject, Word, moment
+from backwave.plan import Edit, Fact, Record, Said, Subject, TeardownStep, TimedRun, Word, moment
 
 __all__ = ["Condition", "Consent", "Dispute", "Done", "Edit", "Tick", "done_of", "done_of_record", "done_of_words"]
 
@@ -113,7 +113,7 @@ class Done:
         Ids of shopping rows that are there already.
     prices : mapping of str to float, no unit
         Prices by shopping row.
-    steps : tuple of Step, no unit
+    steps : tuple of TeardownStep, no unit
         The teardown, in the order it came apart.
     condition : tuple of Condition, no unit
         How things were before.
@@ -121,7 +121,7 @@ class Done:
         Who agreed to what.
     gates : frozenset of (task id, gate), no unit
         Gates that somebody confirmed.
-    runs : mapping of task id to Run, no unit
+    runs : mapping of task id to TimedRun, no unit
         Stretches of work, in the order they began.
     disputes : tuple of Dispute, no unit
         Where two contradict.
@@ -135,11 +135,11 @@ class Done:
     edits: tuple[Edit, ...] = ()
     have: frozenset[str] = frozenset()
     prices: Mapping[str, float] = field(default_factory=dict)
-    steps: tuple[Step, ...] = ()
+    steps: tuple[TeardownStep, ...] = ()
     condition: tuple[Condition, ...] = ()
     consents: tuple[Consent, ...] = ()
     gates: frozenset[tuple[str, str]] = frozenset()
-    runs: Mapping[str, tuple[Run, ...]] = field(default_factory=dict)
+    runs: Mapping[str, tuple[TimedRun, ...]] = field(default_factory=dict)
     disputes: tuple[Dispute, ...] = ()
     words: tuple[Word, ...] = ()
     held: Mapping[Subject, Said] = field(default_factory=dict)
@@ -242,18 +242,18 @@ def _photos(one: Said) -> tuple[str, ...]:
     return tuple(_get(one, "photos", ()))
 
 
-def _step(id_: str, one: Said, refit: Said | None) -> Step:
+def _step(id_: str, one: Said, refit: Said | None) -> TeardownStep:
     first = one.words[0]
     back = Said(()) if refit is None else refit
-    return Step(
+    return TeardownStep(
         id_, _get(one, "text"), _get(one, "place", ""), _get(one, "count"), _get(one, "clips"), _photos(one), first.when,
         first.by, refit is not None and bool(_get(back, "done", True)), _get(back, "count"), _get(back, "clips"),
     )  # fmt: skip
 
 
-def _runs(held: Mapping[tuple[str, str, str], Said], ticks: Mapping[str, Tick]) -> dict[str, tuple[Run, ...]]:
+def _runs(held: Mapping[tuple[str, str, str], Said], ticks: Mapping[str, Tick]) -> dict[str, tuple[TimedRun, ...]]:
     """Stretches of work by task; a tick ends those that are left running."""
-    found: dict[str, list[Run]] = {}
+    found: dict[str, list[TimedRun]] = {}
     for (kind, id_, part), one in held.items():
         begun = next((w for w in one.words if dict(w.fields).get("go", True)), None)
         if kind != "time" or begun is None:
@@ -263,5 +263,5 @@ def _runs(held: Mapping[tuple[str, str, str], Said], ticks: Mapping[str, Tick]) 
         if not ended and tick is not None and tick.done and moment(tick.when) >= moment(begun.when):
             ended = tick.when
         minutes = max(0.0, (moment(ended) - moment(begun.when)) / 60.0) if ended else 0.0
-        found.setdefault(id_, []).append(Run(begun.when, ended, round(minutes, 2), begun.by, part))
+        found.setdefault(id_, []).append(TimedRun(begun.when, ended, round(minutes, 2), begun.by, part))
     return {id_: tuple(sorted(runs, key=lambda run: moment(run.since))) for id_, runs in found.items()}

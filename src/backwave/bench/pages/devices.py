@@ -6,18 +6,18 @@ from functools import partial
 
 from nicegui import ui
 
-from backwave.bench.keys import Device
-from backwave.bench.page_frame import Here, button, text
+from backwave.bench.keys import AccessDevice
+from backwave.bench.page_frame import Tab, button, text
 
 __all__ = ["devices"]
 
 
-def devices(here: Here) -> None:
+def devices(here: Tab) -> None:
     """The page.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
     addresses, own = here.addresses, here.device
@@ -28,7 +28,7 @@ def devices(here: Here) -> None:
     body = ui.element("div").classes("block devices")
     shown: list[object] = [None]
 
-    def back(device: Device) -> None:
+    def back(device: AccessDevice) -> None:
         addresses.access.take_back(device.id)
         here.board.again()
 
@@ -40,7 +40,7 @@ def devices(here: Here) -> None:
         body.clear()
         with body, ui.element("table"):
             with ui.element("thead"), ui.element("tr"):
-                for words in ("Device", "Where", "Let in", ""):
+                for words in ("AccessDevice", "Where", "Let in", ""):
                     text("th", words)
             with ui.element("tbody"):
                 for device in now:

@@ -9,7 +9,7 @@ from nicegui import ui
 from backwave.assess import Assessment, PlaceResult
 from backwave.assess.place_views import face_view
 from backwave.bench.lists import Chooser, Numbers, lines
-from backwave.bench.page_frame import Here, button, text
+from backwave.bench.page_frame import Tab, button, text
 from backwave.bench.pages.section import adapter_path, missing, of
 from backwave.bench.schema_form import at
 from backwave.bench.schema_form import written as as_typed
@@ -20,12 +20,12 @@ from backwave.units import parse
 __all__ = ["face"]
 
 
-def face(here: Here, subject: str = "") -> None:
+def face(here: Tab, subject: str = "") -> None:
     """The place.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     subject : str, no unit
         Which opening and side; "": the first.

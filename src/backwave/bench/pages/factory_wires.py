@@ -11,9 +11,9 @@ from nicegui import ui
 from backwave.assess import Assessment
 from backwave.assess.inputs.factory import FactoryRecord, PairFound
 from backwave.bench.lists import Findings
-from backwave.bench.page_frame import Here, link, text, verdict
+from backwave.bench.page_frame import Tab, link, text, verdict
 from backwave.bench.pages.wires_harness import table, tick
-from backwave.bench.widgets import Entry
+from backwave.bench.widgets import InputField
 from backwave.errors import Problem
 from backwave.finding import words
 from backwave.job.session import KeyPath
@@ -25,12 +25,12 @@ __all__ = ["factory"]
 _CELL = "One 1.5 V cell, half a second, its plus on the first wire: what did the cone do?"
 
 
-def factory(here: Here) -> None:
+def factory(here: Tab) -> None:
     """The part.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
     held: dict[str, Any] = {}
@@ -78,10 +78,10 @@ def factory(here: Here) -> None:
 class _Pair:
     """One pair: its gate, and behind it its readings."""
 
-    def __init__(self, here: Here, number: int, refused: Callable[[int, str], None]) -> None:
+    def __init__(self, here: Tab, number: int, refused: Callable[[int, str], None]) -> None:
         self._here, self._at, self._refused = here, ("pair", number), refused
         self._boxes: dict[str, Any] = {}
-        self._entries: dict[str, Entry] = {}
+        self._entries: dict[str, InputField] = {}
         self._fold = ui.element("details").props(f'id="pair-{number}"')
         self._told = False
         with self._fold:
@@ -106,7 +106,7 @@ class _Pair:
 
     def _entry(self, key: str, label: str, hint: str, kind: str = "text", options: tuple[str, ...] = ()) -> None:
         fid = f"{'-'.join(map(str, self._at))}-{key.replace('_', '-')}"
-        self._entries[key] = Entry(fid, label, hint, kind, options, on_commit=partial(self._commit, key))
+        self._entries[key] = InputField(fid, label, hint, kind, options, on_commit=partial(self._commit, key))
 
     def tell(self, row: dict[str, Any], found: PairFound | None, result: Assessment | None) -> None:
         """What the job says of it now."""

@@ -9,9 +9,9 @@ from nicegui import ui
 from backwave.assess import Assessment
 from backwave.assess.plan_view import above
 from backwave.bench.lists import Assumptions, Findings
-from backwave.bench.page_frame import Here, button, text
+from backwave.bench.page_frame import Tab, button, text
 from backwave.bench.sketch import sketch
-from backwave.bench.widgets import Entry, Picture
+from backwave.bench.widgets import InputField, Picture
 from backwave.drawing import plan_svg
 from backwave.finding import words
 from backwave.job.starter import ASKED
@@ -19,12 +19,12 @@ from backwave.job.starter import ASKED
 __all__ = ["job"]
 
 
-def job(here: Here) -> None:
+def job(here: Tab) -> None:
     """The place.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
     if here.board.session is None:
@@ -69,7 +69,7 @@ def _cautions(result: Assessment) -> None:
         text("li", " ".join(f"{str(s).rstrip('.')}." for s in said))
 
 
-def _begin(here: Here) -> None:
+def _begin(here: Tab) -> None:
     """A new job by six readings."""
     said: dict[str, str] = {}
     text("h1", "A new job")
@@ -77,7 +77,7 @@ def _begin(here: Here) -> None:
               "What is not measured yet can wait; it is asked for afterwards.")  # fmt: skip
     text("p", "Before the trim comes off: disconnect the battery and wait as long as the vehicle maker's service "
               "information says. Doors carry airbags and the sensors that fire them.", "note")  # fmt: skip
-    entries: dict[str, Entry] = {}
+    entries: dict[str, InputField] = {}
 
     def keep(name: str) -> Callable[[str, str], None]:
         def commit(value: str, _: str) -> None:
@@ -98,7 +98,7 @@ def _begin(here: Here) -> None:
     with form:
         names = {"title": "What the job is called"} | {k: v[:1].upper() + v[1:] for k, v in ASKED.items()}
         for name, label in names.items():
-            entries[name] = Entry(f"new-{name}", label, on_commit=keep(name), on_lit=light(name))
+            entries[name] = InputField(f"new-{name}", label, on_commit=keep(name), on_lit=light(name))
 
         async def start() -> None:
             problems = await here.board.begin(

@@ -10,7 +10,7 @@ from nicegui import ui
 
 from backwave.assess import Assessment, PartOrder, PlaceResult, part_digest
 from backwave.bench.lists import Chooser, Numbers, lines
-from backwave.bench.page_frame import Here, button, link, text
+from backwave.bench.page_frame import Tab, button, link, text
 from backwave.bench.pages.section import missing, of
 from backwave.bench.solids import Solid
 from backwave.units import show
@@ -31,12 +31,12 @@ SEEN = {  # where the eye is, in reaches of the part from its middle
 }  # fmt: skip
 
 
-def part(here: Here, subject: str = "") -> None:
+def part(here: Tab, subject: str = "") -> None:
     """The place.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     subject : str, no unit
         Which opening and side; "": the first.

@@ -7,11 +7,11 @@ from typing import Any
 from nicegui import ui
 
 from backwave.assess import Assessment, Proof
-from backwave.assess.proof.before_after import Pair
+from backwave.assess.proof.before_after import SweepPair
 from backwave.assess.proof.charts import distortion_chart, onset_chart, proof_chart, rattle_chart
 from backwave.assess.proof.tables import PAIR_HEADS, pair_rows
 from backwave.bench.lists import Findings
-from backwave.bench.page_frame import Here, button, link, text
+from backwave.bench.page_frame import Tab, button, link, text
 from backwave.bench.pages.sound import Chips
 from backwave.bench.pages.tuning import Learning, Setting, table
 from backwave.bench.plot import Plot
@@ -30,12 +30,12 @@ STEPS = (
 )
 
 
-def proof(here: Here) -> None:
+def proof(here: Tab) -> None:
     """The place.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
     text("h1", "Proof", "unseen")
@@ -101,7 +101,7 @@ def proof(here: Here) -> None:
     here.live(tell)
 
 
-def _charts(made: Proof, pair: Pair | None) -> dict[str, tuple[str, Chart]]:
+def _charts(made: Proof, pair: SweepPair | None) -> dict[str, tuple[str, Chart]]:
     """What can be looked at: key to its name and its chart."""
     found: dict[str, tuple[str, Chart]] = {}
     if pair is not None:
@@ -123,11 +123,11 @@ class _Running:
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
 
-    def __init__(self, here: Here) -> None:
+    def __init__(self, here: Tab) -> None:
         self._here = here
         hearing = here.board.hearing
         with ui.element("div").classes("row building") as self._row:
@@ -167,7 +167,7 @@ def _how(said: str) -> None:
     link("Add a reading", "/survey/reading", "plain")
 
 
-def _compared(box: ui.element, pair: Pair | None) -> None:
+def _compared(box: ui.element, pair: SweepPair | None) -> None:
     box.clear()
     if pair is None:
         return
@@ -184,7 +184,7 @@ def _compared(box: ui.element, pair: Pair | None) -> None:
         )
 
 
-def _many(pair: Pair) -> str:
+def _many(pair: SweepPair) -> str:
     said = []
     for word, group in (("before", pair.before), ("after", pair.after)):
         if group is not None:

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from nicegui import ui
 
-from backwave.bench.page_frame import Here, text
+from backwave.bench.page_frame import Tab, text
 from backwave.bench.widgets import Paper
 from backwave.job import FILE
 
 __all__ = ["repair"]
 
 
-def repair(here: Here) -> None:
+def repair(here: Tab) -> None:
     """The place.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
     text("h1", "The job file is not right yet")

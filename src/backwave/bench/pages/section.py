@@ -9,7 +9,7 @@ from nicegui import ui
 from backwave.assess import Assessment, PlaceResult
 from backwave.assess.place_views import section_view
 from backwave.bench.lists import Chooser, Numbers, lines
-from backwave.bench.page_frame import Here, button, link, text
+from backwave.bench.page_frame import Tab, button, link, text
 from backwave.bench.schema_form import at
 from backwave.bench.schema_form import written as as_typed
 from backwave.bench.widgets import Picture, Slider
@@ -20,12 +20,12 @@ from backwave.units import parse
 __all__ = ["adapter_path", "missing", "of", "section"]
 
 
-def section(here: Here, subject: str = "") -> None:
+def section(here: Tab, subject: str = "") -> None:
     """The place.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     subject : str, no unit
         Which opening and side; "": the first.
@@ -135,12 +135,12 @@ def of(result: Assessment, subject: str) -> PlaceResult | None:
     return next((p for p in result.places if p.subject == subject or not subject), None)
 
 
-def adapter_path(here: Here, fit: PlaceResult) -> KeyPath | None:
+def adapter_path(here: Tab, fit: PlaceResult) -> KeyPath | None:
     """Where the part of a fit stands in the file.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     fit : PlaceResult, no unit
         The fit.
@@ -151,12 +151,12 @@ def adapter_path(here: Here, fit: PlaceResult) -> KeyPath | None:
     return None
 
 
-def missing(here: Here) -> None:
+def missing(here: Tab) -> None:
     """What to do where there is nothing to draw yet.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
     with ui.element("div").classes("nothing"):

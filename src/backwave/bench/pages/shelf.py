@@ -9,23 +9,23 @@ from typing import Any
 
 from nicegui import context, events, ui
 
-from backwave.bench.page_frame import Here, button, text
-from backwave.bench.widgets import Entry
+from backwave.bench.page_frame import Tab, button, text
+from backwave.bench.widgets import InputField
 from backwave.errors import BackwaveError, JobError
-from backwave.job import shelf as held
+from backwave.job import shelf
 from backwave.job.shelved import Shelved, parsed
 
 __all__ = ["panel"]
 
-MOST_BYTES = 200_000
+MAX_BYTES = 200_000
 
 
-def panel(here: Here, kind: str, id_: str | None) -> None:
+def panel(here: Tab, kind: str, id_: str | None) -> None:
     """The panel.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     kind : "opening" or "speaker", no unit
         What is shown.
@@ -52,7 +52,7 @@ def panel(here: Here, kind: str, id_: str | None) -> None:
             if session is None:
                 return
             try:
-                taken = held.take(entry, session.job)
+                taken = shelf.take(entry, session.job)
             except BackwaveError as error:
                 tell(str(error))
                 return
@@ -70,11 +70,13 @@ def panel(here: Here, kind: str, id_: str | None) -> None:
             _list(kind, rows, put_in, tell)
         if id_ is not None:
             who: dict[str, str] = {"who": "", "note": ""}
-            Entry("shelf-who", "Who measured it", "", on_commit=lambda v, _: who.__setitem__("who", v))
-            Entry("shelf-note", "What else there is to say", "", on_commit=lambda v, _: who.__setitem__("note", v))
+            InputField("shelf-who", "Who measured it", "", on_commit=lambda v, _: who.__setitem__("who", v))
+            InputField(
+                "shelf-note", "What else there is to say", "", on_commit=lambda v, _: who.__setitem__("note", v)
+            )
 
             async def save() -> None:
-                save_it = held.save_opening if kind == "opening" else held.save_speaker
+                save_it = shelf.save_opening if kind == "opening" else shelf.save_speaker
                 session = here.board.session
                 try:
                     assert session is not None
@@ -99,14 +101,14 @@ def panel(here: Here, kind: str, id_: str | None) -> None:
                 tell(str(error))
 
         ui.upload(
-            label="A file handed over (.toml)", on_upload=uploaded, max_file_size=MOST_BYTES, max_files=1,
-            auto_upload=True, on_rejected=lambda: tell(f"Not taken: a .toml file of at most {MOST_BYTES // 1000} kB."),
+            label="A file handed over (.toml)", on_upload=uploaded, max_file_size=MAX_BYTES, max_files=1,
+            auto_upload=True, on_rejected=lambda: tell(f"Not taken: a .toml file of at most {MAX_BYTES // 1000} kB."),
         ).props('accept=".toml" flat')  # fmt: skip
 
 
 def _list(kind: str, rows: ui.element, put_in: Any, tell: Any) -> None:
     del rows
-    listing = held.listing()
+    listing = shelf.listing()
     found = [e for e in listing.entries if e.kind == kind]
     for entry in found:
         with ui.element("div").classes("assumption"):

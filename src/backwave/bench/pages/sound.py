@@ -10,8 +10,8 @@ from nicegui import background_tasks, ui
 
 from backwave.assess import Assessment, Prediction, band_levels, compared
 from backwave.assess.sound.results import Comparison
-from backwave.bench import links as lead
-from backwave.bench.page_frame import Here, Words, button, link, text, verdict
+from backwave.bench import links
+from backwave.bench.page_frame import Tab, Words, button, link, text, verdict
 from backwave.bench.pages.what_if import KINDS, Look, Sight, keep, look, tries
 from backwave.bench.plot import Plot
 from backwave.finding import Finding, words
@@ -62,12 +62,12 @@ class Chips:
                 made.update()
 
 
-def sound(here: Here) -> None:
+def sound(here: Tab) -> None:
     """The place.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
     text("h1", "Sound", "unseen")
@@ -281,4 +281,4 @@ def _lines(result: Assessment, found: list[Finding]) -> None:
                 text("span", verdict(finding.check.verdict), "mark")
                 name = result.names.get(finding.subject, finding.subject)
                 text("span", f"{name}: {words(finding.check.title, result.show)}", "said")
-                link("Why?", lead.why(finding.id), "go", **{"aria-label": f"Why: {finding.id}"})
+                link("Why?", links.why(finding.id), "go", **{"aria-label": f"Why: {finding.id}"})

@@ -9,13 +9,12 @@ from typing import Any
 
 from nicegui import context, ui
 
-from backwave.bench import links as lead
-from backwave.bench import schema_form as form
-from backwave.bench.page_frame import Here, button, link, text
+from backwave.bench import links, schema_form
+from backwave.bench.page_frame import Tab, button, link, text
 from backwave.bench.pages import shelf
-from backwave.bench.schema_form import Field, Table
+from backwave.bench.schema_form import Field, FormTable
 from backwave.bench.sketch import sketch
-from backwave.bench.widgets import Entry, Picture
+from backwave.bench.widgets import InputField, Picture
 from backwave.errors import Problem
 from backwave.job.model import TABLES
 from backwave.job.session import Append, KeyPath, Put, Remove
@@ -30,12 +29,12 @@ _SKETCHED = ("opening", "speaker", "adapter", "margins")
 _INSTRUMENTS = ("caliper", "gauge", "tape", "default")
 
 
-def survey(here: Here, top: str = "", row: str = "0") -> None:
+def survey(here: Tab, top: str = "", row: str = "0") -> None:
     """The place.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     top, row : str, no unit
         Which table of the file, and which row of it; "": the first opening.
@@ -43,10 +42,10 @@ def survey(here: Here, top: str = "", row: str = "0") -> None:
     if here.board.session is None:
         link("There is no job yet: start one", "/", "go")
         return
-    tables = {table.key: (table, many) for table, many in form.tops()}
+    tables = {table.key: (table, many) for table, many in schema_form.tops()}
     top = top or ("opening" if here.board.data.get("opening") else "vehicle")
     if top != "job" and top not in tables and top != "instruments":
-        top = "job" if any(f.key == top for f in form.table().fields) else "opening"
+        top = "job" if any(f.key == top for f in schema_form.table().fields) else "opening"
     path: KeyPath = (top, int(row) if row.isdigit() else 0) if top in tables and tables[top][1] else (top,)
     text("h1", "Survey", "unseen")
     ways = ui.element("nav").props('aria-label="Tables of the job"')
@@ -82,9 +81,9 @@ def survey(here: Here, top: str = "", row: str = "0") -> None:
 class _Page:
     """The fields that are shown."""
 
-    def __init__(self, here: Here, picture: Picture) -> None:
+    def __init__(self, here: Tab, picture: Picture) -> None:
         self.here, self.picture, self.client = here, picture, context.client
-        self.entries: list[tuple[Entry, Field, KeyPath]] = []
+        self.entries: list[tuple[InputField, Field, KeyPath]] = []
         self.drafts: dict[KeyPath, dict[str, Any]] = {}  # tables that are not in the job yet
         self.opened: set[KeyPath] = set()
         self.troubled: set[KeyPath | None] = set()  # what the job takes and the computation does not
@@ -93,12 +92,15 @@ class _Page:
     def fill(self) -> None:
         """What the job says now."""
         data = self.here.board.data
-        wrong = {lead.of_key(data, p.key): _said((p,)) for p in self.here.board.trouble}
+        wrong = {links.of_key(data, p.key): _said((p,)) for p in self.here.board.trouble}
         for entry, field, path in self.entries:
             draft = next((d for p, d in self.drafts.items() if p == path[:-1]), None)
-            value = draft.get(field.key) if draft is not None else form.at(data, path)
-            now = form.written(value)
-            told: dict[str, Any] = {"value": now, "understood": form.understood(field, value, self.here.system)}
+            value = draft.get(field.key) if draft is not None else schema_form.at(data, path)
+            now = schema_form.written(value)
+            told: dict[str, Any] = {
+                "value": now,
+                "understood": schema_form.understood(field, value, self.here.system),
+            }
             if path in wrong:
                 told["error"] = wrong[path]
             elif now != entry._props["value"] or path in self.troubled:
@@ -108,7 +110,7 @@ class _Page:
 
     def entry(self, field: Field, path: KeyPath) -> None:
         """A field."""
-        fid = form.field_id(path)
+        fid = schema_form.field_id(path)
         options = field.options
         data = self.here.board.data
         if field.key == "by":
@@ -121,10 +123,10 @@ class _Page:
                 sorted({r.name for r in shipped().rows("material")} | {r.get("name", "") for r in own})
             )
         system = self.here.system
-        entry = Entry(
+        entry = InputField(
             fid, field.label, in_words(field.hint, system) + ("" if field.used else " (not used yet)"), field.kind, options,
             on_commit=lambda value, seen: self.commit(field, path, value, seen),
-            on_lit=lambda: self.picture.say(lit=form.key_name(path)),
+            on_lit=lambda: self.picture.say(lit=schema_form.key_name(path)),
             assumed=in_words(field.assumed, system), why=in_words(field.why, system), required=field.required, removable=not field.required,
             unused=not field.used,
         )  # fmt: skip
@@ -134,13 +136,13 @@ class _Page:
         """Something was typed."""
         entry = next(e for e, _, p in self.entries if p == path)
         parent = path[:-1]
-        if len(parent) > 0 and form.at(self.here.board.data, parent) is None:
+        if len(parent) > 0 and schema_form.at(self.here.board.data, parent) is None:
             await self._draft(entry, parent, field.key, value)
             return
         problems = await self.here.board.put(path, value.strip() or None, seen=seen)
         entry.say(error=_said(problems), **({} if problems else {"value": value.strip()}))
 
-    async def _draft(self, entry: Entry, parent: KeyPath, key: str, value: str) -> None:
+    async def _draft(self, entry: InputField, parent: KeyPath, key: str, value: str) -> None:
         """A table that is not there yet goes into the job as soon as it is whole."""
         draft = self.drafts.setdefault(parent, {})
         draft.pop(key, None)
@@ -179,7 +181,7 @@ def _shape(data: Any) -> Any:
     return None
 
 
-def _ways(here: Here, chosen: KeyPath) -> None:
+def _ways(here: Tab, chosen: KeyPath) -> None:
     """The tables, and under them the rows of the one that is open."""
     data = here.board.data
 
@@ -189,7 +191,7 @@ def _ways(here: Here, chosen: KeyPath) -> None:
 
     with ui.element("div").classes("chooser"):
         way("Job", ("job",), chosen[0] == "job")
-        for table, many in form.tops():
+        for table, many in schema_form.tops():
             name = TABLES[table.key].topic.many or table.label
             way(name, (table.key, 0) if many else (table.key,), chosen[0] == table.key)
             if table.key == "vehicle":
@@ -204,7 +206,7 @@ def _ways(here: Here, chosen: KeyPath) -> None:
                 name = f"{row.get('opening')}, {row.get('speaker')}"
             way(name, (top, n), chosen == (top, n))
         way(
-            f"+ {(TABLES[top].topic.one or form.table(top).label).lower()}",
+            f"+ {(TABLES[top].topic.one or schema_form.table(top).label).lower()}",
             (top, len(rows)),
             chosen == (top, len(rows)),
         )
@@ -214,16 +216,16 @@ def _sheet(page: _Page, path: KeyPath) -> None:
     top, data = str(path[0]), page.here.board.data
     if top == "job":
         text("h2", "The job")
-        for field in form.table().fields:
+        for field in schema_form.table().fields:
             if field.key in ("title", "show"):
                 page.entry(field, (field.key,))
         return
     if top == "instruments":
         _instruments(page)
         return
-    table = form.table(top)
+    table = schema_form.table(top)
     if len(path) > 1:
-        row = form.at(data, path)
+        row = schema_form.at(data, path)
         name = TABLES[top].topic.one or table.label
         text(
             "h2",
@@ -242,8 +244,8 @@ def _sheet(page: _Page, path: KeyPath) -> None:
     _fields(page, table, path)
 
 
-def _fields(page: _Page, table: Table, path: KeyPath) -> None:
-    present = form.at(page.here.board.data, path) is not None
+def _fields(page: _Page, table: FormTable, path: KeyPath) -> None:
+    present = schema_form.at(page.here.board.data, path) is not None
     only = _NEW.get(str(path[0])) if len(path) == 2 and not present else None
     for field in table.fields:
         if only is None or field.key in only:
@@ -253,14 +255,14 @@ def _fields(page: _Page, table: Table, path: KeyPath) -> None:
             _below(page, below, (*path, below.key), many)
 
 
-def _below(page: _Page, table: Table, path: KeyPath, many: bool) -> None:
-    held = form.at(page.here.board.data, path)
+def _below(page: _Page, table: FormTable, path: KeyPath, many: bool) -> None:
+    held = schema_form.at(page.here.board.data, path)
     if held is None and path not in page.opened:
-        with ui.element("div").classes("absent").props(f'id="{form.field_id(path)}"'):
+        with ui.element("div").classes("absent").props(f'id="{schema_form.field_id(path)}"'):
             button(f"+ {table.label}", lambda: _open(page, path), "plain")
             text("span", in_words(table.hint, page.here.system), "note")
         return
-    with ui.element("fieldset").props(f'id="{form.field_id(path)}" tabindex="-1"'):
+    with ui.element("fieldset").props(f'id="{schema_form.field_id(path)}" tabindex="-1"'):
         text("legend", table.label)
         text("p", in_words(table.hint, page.here.system), "note")
         if not many:
@@ -306,7 +308,7 @@ def _instruments(page: _Page) -> None:
             problems = await page.here.board.put(("instruments", said["name"].strip()), "1 mm")
             new.say(error=_said(problems), value="" if not problems else said["name"])
 
-    new = Entry("new-instrument", "Another instrument", "its name; then say what it may be out by",
+    new = InputField("new-instrument", "Another instrument", "its name; then say what it may be out by",
                 on_commit=lambda value, _: said.__setitem__("name", value))  # fmt: skip
     button("Add it with ± 1 mm", add, "plain")
 
@@ -315,7 +317,7 @@ def _duplicate(page: _Page, path: KeyPath) -> Awaitable[None]:
     async def run() -> None:
         data = page.here.board.data
         top = str(path[0])
-        row = copy.deepcopy(form.at(data, path))
+        row = copy.deepcopy(schema_form.at(data, path))
         taken = {r.get("id") for r in data[top]}
         row["id"] = next(n for k in range(2, 999) if (n := f"{row['id']}-{k}") not in taken)
         problems = await page.here.board.change([Append(top, row)], f"duplicate {path[0]}")

@@ -8,14 +8,14 @@ from typing import Any
 from nicegui import background_tasks, ui
 
 from backwave.assess import Assessment, Proof
-from backwave.assess.proof.before_after import Expected, Pair
+from backwave.assess.proof.before_after import Expected, SweepPair
 from backwave.assess.proof.calibration import learned_of
 from backwave.assess.proof.charts import settings_chart
 from backwave.assess.proof.lesson import Lesson
 from backwave.assess.proof.settings import checked, kept_settings, settings_of, takes_of
 from backwave.assess.proof.tables import LEARNED_HEADS, SETTING_HEADS, learned_rows, learned_words, setting_rows
 from backwave.assess.proof.tuning import TARGETS, Tuned
-from backwave.bench.page_frame import Here, button, link, text, verdict
+from backwave.bench.page_frame import Tab, button, link, text, verdict
 from backwave.bench.pages.sound import Chips
 from backwave.bench.plot import Plot
 from backwave.bench.recordings_worker import Errand
@@ -56,7 +56,7 @@ class _Working:
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     words : str, no unit
         What the button says.
@@ -64,7 +64,7 @@ class _Working:
         Begins it.
     """
 
-    def __init__(self, here: Here, words: str, begin: Callable[[Errand], None]) -> None:
+    def __init__(self, here: Tab, words: str, begin: Callable[[Errand], None]) -> None:
         self.errand = Errand(here.board.again)
         with ui.element("div").classes("row building"):
             self._go = button(words, lambda: begin(self.errand), "main")
@@ -92,15 +92,15 @@ class Learning:
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     again : callable, no unit
         Draws the chart anew.
     """
 
-    def __init__(self, here: Here, again: Callable[[], None]) -> None:
+    def __init__(self, here: Tab, again: Callable[[], None]) -> None:
         self._here, self._again = here, again
-        self._now: tuple[Assessment, Pair] | None = None
+        self._now: tuple[Assessment, SweepPair] | None = None
         self._lesson: tuple[Any, Lesson] | None = None
         self._shown: Lesson | None = None
         text("h2", "What the reading teaches")
@@ -114,25 +114,25 @@ class Learning:
         """Make room here for what was learned."""
         self._box = ui.element("section").classes("block")
 
-    def expected(self, pair: Pair) -> Expected | None:
+    def expected(self, pair: SweepPair) -> Expected | None:
         """What is predicted after learning, of the pair's later stage; None before.
 
         Parameters
         ----------
-        pair : Pair, no unit
+        pair : SweepPair, no unit
             What the chart shows.
         """
         known = self._lesson is not None and self._lesson[0] is pair
         return self._lesson[1].expected if known and self._lesson is not None else None
 
-    def tell(self, result: Assessment, pair: Pair | None) -> None:
+    def tell(self, result: Assessment, pair: SweepPair | None) -> None:
         """Show what was learned.
 
         Parameters
         ----------
         result : Assessment, no unit
             What follows from the job.
-        pair : Pair or None, no unit
+        pair : SweepPair or None, no unit
             The readings at the seat shown.
         """
         self._now = None if pair is None else (result, pair)
@@ -194,11 +194,11 @@ class Setting:
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
 
-    def __init__(self, here: Here) -> None:
+    def __init__(self, here: Tab) -> None:
         self._here = here
         self._now: tuple[Assessment, Proof] | None = None
         self._made: tuple[Any, str, Tuned, tuple[Finding, ...]] | None = None

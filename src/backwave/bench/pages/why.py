@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from nicegui import ui
 
-from backwave.bench import links as lead
-from backwave.bench.page_frame import Here, link, text, verdict
+from backwave.bench import links
+from backwave.bench.page_frame import Tab, link, text, verdict
 from backwave.finding import Finding, words
 from backwave.notation.measures import in_words
 from backwave.units import show
@@ -13,12 +13,12 @@ from backwave.units import show
 __all__ = ["why"]
 
 
-def why(here: Here, id_: str) -> None:
+def why(here: Tab, id_: str) -> None:
     """The page of one finding.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     id_ : str, no unit
         The finding's id.
@@ -43,7 +43,7 @@ def why(here: Here, id_: str) -> None:
     here.live(tell)
 
 
-def _working(here: Here, found: Finding) -> None:
+def _working(here: Tab, found: Finding) -> None:
     result, check = here.board.result, found.check
     assert result is not None
     system = result.show
@@ -84,6 +84,6 @@ def _working(here: Here, found: Finding) -> None:
             for source in check.sources:
                 text("li", in_words(source, system))
     with ui.element("div").classes("row"):
-        link("Go to what answers it", lead.of_finding(here.board, found), "go")
+        link("Go to what answers it", links.of_finding(here.board, found), "go")
         link("All findings", "/", "go")
     text("p", found.id, "note")

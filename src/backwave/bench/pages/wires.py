@@ -9,7 +9,7 @@ from nicegui import ui
 from backwave.assess import Assessment, Wires
 from backwave.assess.power.supply import supply_view
 from backwave.bench.lists import Findings
-from backwave.bench.page_frame import Here, link, text
+from backwave.bench.page_frame import Tab, link, text
 from backwave.bench.pages.factory_wires import factory
 from backwave.bench.pages.wires_harness import harness, lists, tick
 from backwave.bench.widgets import Picture
@@ -22,12 +22,12 @@ __all__ = ["wires"]
 PARTS = {"": "Supply", "harness": "Harness", "lists": "Lists", "factory": "Factory wires", "gains": "Gains"}
 
 
-def wires(here: Here, part: str = "") -> None:
+def wires(here: Tab, part: str = "") -> None:
     """The place.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     part : str, no unit
         Which of `PARTS`; "": the supply.
@@ -41,7 +41,7 @@ def wires(here: Here, part: str = "") -> None:
     {"": _supply, "harness": harness, "lists": lists, "factory": factory, "gains": _gains}[part](here)
 
 
-def _supply(here: Here) -> None:
+def _supply(here: Tab) -> None:
     held: dict[str, Any] = {}
     nothing = ui.element("div").classes("block")
     body = ui.element("div").classes("block")
@@ -100,7 +100,7 @@ def _sums(made: Wires, result: Assessment) -> None:
             text("dd", value)
 
 
-def _gains(here: Here) -> None:
+def _gains(here: Tab) -> None:
     held: dict[str, Any] = {"off": False}
     body = ui.element("section").classes("block")
 

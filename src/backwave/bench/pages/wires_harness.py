@@ -12,7 +12,7 @@ from nicegui.element import Element
 from backwave.assess import Assessment
 from backwave.assess.power.harness_result import Harnessed, harness_view, plug_views
 from backwave.bench.lists import Findings
-from backwave.bench.page_frame import Here, link, text
+from backwave.bench.page_frame import Tab, link, text
 from backwave.bench.widgets import Picture
 from backwave.drawing import faces_svg, harness_sheet, to_svg
 from backwave.notation.measures import in_words, wire_size
@@ -21,12 +21,12 @@ from backwave.units import show
 __all__ = ["harness", "lists", "table", "tick"]
 
 
-def harness(here: Here) -> None:
+def harness(here: Tab) -> None:
     """The diagram, the plugs, the runs, and what was found.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
     held: dict[str, Any] = {}
@@ -59,12 +59,12 @@ def harness(here: Here) -> None:
     _told(here, held, nothing, body, shown)
 
 
-def lists(here: Here) -> None:
+def lists(here: Tab) -> None:
     """Every wire, what to cut, the labels.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
     held: dict[str, Any] = {}
@@ -80,7 +80,7 @@ def lists(here: Here) -> None:
 
 
 def _told(
-    here: Here, held: dict[str, Any], nothing: Any, body: Any, shown: Callable[[Harnessed, Assessment], None]
+    here: Tab, held: dict[str, Any], nothing: Any, body: Any, shown: Callable[[Harnessed, Assessment], None]
 ) -> None:
     def tell() -> None:
         result = here.board.result

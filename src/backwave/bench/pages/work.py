@@ -20,9 +20,9 @@ from starlette.requests import ClientDisconnect
 from backwave.assess import Assessment
 from backwave.assess.work.work_plan import Working, shopping_table
 from backwave.bench.board import Board
-from backwave.bench.page_frame import ASKS, PLACES, Here
+from backwave.bench.page_frame import ASKS, PLACES, Tab
 from backwave.bench.picture_worker import PictureWorker
-from backwave.bench.work_sync import Ledger
+from backwave.bench.work_sync import WorkSync
 from backwave.errors import BackwaveError, InputError, JobError
 from backwave.files.csv_table import csv_bytes
 from backwave.files.photos import keep_picture, picture_in
@@ -41,12 +41,12 @@ ASKED = {
 }  # kept by the browser, so that a tab the phone dropped comes back without network
 
 
-def work(here: Here) -> None:
+def work(here: Tab) -> None:
     """A tab that comes from another place loads this one whole.
 
     Parameters
     ----------
-    here : Here, no unit
+    here : Tab, no unit
         The tab.
     """
     ui.run_javascript('location.replace("/work" + location.hash)')
@@ -70,7 +70,7 @@ def work_routes(
     lists : callable or None, no unit
         Makes the lists on paper, "A4" or "Letter"; None: there is no paper here.
     """
-    ledger, folder = Ledger(board), Path(__file__).parents[1]
+    ledger, folder = WorkSync(board), Path(__file__).parents[1]
     # a phone that went out of reach while it sent: nobody is there to be answered, and it sends again
     app.add_exception_handler(ClientDisconnect, lambda *_: Response(status_code=400))
 
@@ -141,7 +141,7 @@ def work_routes(
         return Response(lists(made[1], made[2], made[0], size), media_type="application/pdf", headers=NO_STORE)
 
 
-def _take(ledger: Ledger, body: Any) -> Response:
+def _take(ledger: WorkSync, body: Any) -> Response:
     try:
         return JSONResponse(ledger.take(body.get("words") if isinstance(body, dict) else None), headers=NO_STORE)
     except JobError as error:
