@@ -48,6 +48,7 @@ LENGTH = '"0.8 mm"'
     [
         ("format = 1\n[[opening]]\nid = { a = 1 }", "opening[0].id", "not text"),
         ("format = 1\n[[boot]]\nopening = []", "boot[0].opening", "not text"),
+        ('format = 1\n[[plug]]\nid = "p"\nside = { a = 1 }\npin = [{ number = "2", carries = "+" }]', "plug.p.side", "not one of"),
         ('format = 1\n[[plug]]\nid = "p"\nside = [{}]\npin = [{ number = "2" }]', "plug.p.side", "not one of"),
         ('format = 1\n[[plug]]\nid = "p"\nopening = {}\npin = [{ number = "2", carries = "+" }]', "plug.p.opening", "not text"),
         ('format = 1\n[[stage]]\nid = 2026-01-01\n[[reading]]\nfile = "readings/a.wav"\nstage = [1]', "stage[0].id", "not text"),

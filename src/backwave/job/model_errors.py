@@ -100,9 +100,8 @@ def of_another_kind(error: Any) -> bool:
         As pydantic gives it.
     """
     kind = error["type"]
-    return kind.endswith("_type") or (
-        kind.endswith("_error") and not isinstance(error["input"], (dict, BaseModel))
-    )
+    of_itself = kind == "value_error" and isinstance(error["input"], (dict, BaseModel))
+    return kind.endswith(("_type", "_error")) and not of_itself
 
 
 def _model_at(path: Keys) -> type[BaseModel] | None:
