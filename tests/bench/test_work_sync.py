@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.assess import assess
-from backwave.assess.work.work_state import done_of
+from backwave.assess.work.log_codec import done_of
 from backwave.bench.board import Board
 from backwave.bench.work_sync import WorkSync
 from backwave.errors import BackwaveError, InputError

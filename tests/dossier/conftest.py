@@ -11,8 +11,8 @@ import pytest
 from PIL import Image
 
 from backwave.assess import assess, proven, with_comparisons
+from backwave.assess.work.log_codec import done_of
 from backwave.assess.work.work_plan import working
-from backwave.assess.work.work_state import done_of
 from backwave.dossier.context import PageContext
 from backwave.dossier.document import dossier_pdf
 from backwave.dossier.photos import photographs

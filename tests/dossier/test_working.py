@@ -6,9 +6,8 @@ from collections import Counter
 
 import pytest
 
-from backwave.assess.work.log_codec import added, spoken, words_of
+from backwave.assess.work.log_codec import added, done_of, spoken, words_of
 from backwave.assess.work.work_plan import working, working_json
-from backwave.assess.work.work_state import done_of
 from backwave.dossier.context import PageContext
 from backwave.errors import InputError, JobError
 from backwave.job import loads

@@ -15,9 +15,19 @@ from pathlib import Path
 from typing import Any
 
 from backwave.assess import Assessment
-from backwave.assess.work.log_codec import KEY, LogWords, Word, judged, merged, moment, rows_of
+from backwave.assess.work.log_codec import (
+    KEY,
+    Done,
+    LogWords,
+    Word,
+    done_of_record,
+    done_of_words,
+    judged,
+    merged,
+    moment,
+    rows_of,
+)
 from backwave.assess.work.work_plan import Working, working
-from backwave.assess.work.work_state import Done, done_of_record, done_of_words
 from backwave.bench.board import Board
 from backwave.bench.work_view import view
 from backwave.errors import BackwaveError, InputError, JobError

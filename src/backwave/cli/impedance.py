@@ -47,7 +47,7 @@ def run(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Impedance over a known resistor, Thiele-Small parameters with their uncertainty, Vas by a mass or a box."""
-    from backwave.assess.proof.impedance_jig import gate, jig_json, jig_of, of
+    from backwave.assess.proof.impedance_jig import fitted_quantity, gate, jig_json, jig_of
     from backwave.files.recordings import beside, described
 
     passed = gate(parse(volts, "voltage").to("V") if volts else None, unplugged)
@@ -60,7 +60,7 @@ def run(
     read = None if job is None else _job(job)
     row = None if read is None else _speaker(read, speaker)
     made = jig_of(
-        described(sweep or beside(recording)), _sound(recording), of(parse(resistor, "resistance"), "ohm"), passed,
+        described(sweep or beside(recording)), _sound(recording), fitted_quantity(parse(resistor, "resistance"), "ohm"), passed,
         None if match is None else _sound(match), _second(mass_recording, mass, box_recording, box, area, row),
     )  # fmt: skip
     if as_json:
@@ -102,7 +102,7 @@ def _second(
     area: str,
     row: SpeakerTable | None,
 ) -> tuple[Recorded, Second] | None:
-    from backwave.assess.proof.impedance_jig import Second, of
+    from backwave.assess.proof.impedance_jig import Second, fitted_quantity
 
     if mass_recording is None and box_recording is None:
         return None
@@ -113,14 +113,14 @@ def _second(
     if path is None or not amount:
         raise InputError(f"the {kind} of the second recording", "none given", f'--{kind}, such as "12 ± 0.1 g"'
                          if kind == "mass" else '--box, such as "9.0 ± 0.2 L"')  # fmt: skip
-    wide: Fitted | None = of(parse(area, "area"), "m2") if area else None
+    wide: Fitted | None = fitted_quantity(parse(area, "area"), "m2") if area else None
     if wide is None and row is not None and row.motor is not None and row.motor.Sd is not None:
-        wide = of(row.motor.Sd, "m2")
+        wide = fitted_quantity(row.motor.Sd, "m2")
     if wide is None:
         raise InputError(
             "effective area of the cone", "none given", '--area "133 cm2", or Sd in the driver\'s motor'
         )
-    return _sound(path), Second(kind, of(parse(amount, dimension), unit), wide)
+    return _sound(path), Second(kind, fitted_quantity(parse(amount, dimension), unit), wide)
 
 
 def _show(made: Jig) -> None:

@@ -37,7 +37,7 @@ def run(
 ) -> None:
     """Typeset the dossier and pack the folder: drawings, 1:1 templates, wiring, lists, parts, customer's page."""
     from backwave.assess import assess
-    from backwave.assess.work.work_state import done_of
+    from backwave.assess.work.log_codec import done_of
     from backwave.cli.proof import heard
     from backwave.job import load, log
 
@@ -78,8 +78,8 @@ def build(
 ) -> tuple[Packed, Assessment]:
     """Pack a job: parts that are missing are made first; says what was packed, and what was found with the solids."""
     from backwave.assess import part_digest, with_comparisons, with_solids
+    from backwave.assess.work.log_codec import done_of
     from backwave.assess.work.work_plan import working
-    from backwave.assess.work.work_state import done_of
     from backwave.cli.make import progress
     from backwave.dossier.context import PageContext
     from backwave.dossier.pack import pack

@@ -53,10 +53,9 @@ def run(
 ) -> None:  # fmt: skip
     """Who does what in which order, how it came apart, what has to be bought; nothing is scheduled to the hour yet."""
     from backwave.assess import assess
-    from backwave.assess.work.log_codec import added, words_of
+    from backwave.assess.work.log_codec import added, done_of_words, words_of
     from backwave.assess.work.log_codec import price as read_price
     from backwave.assess.work.work_plan import shopping_table, working, working_json
-    from backwave.assess.work.work_state import done_of_words
     from backwave.atomic_write import write_whole
     from backwave.cli.plan_show import show
     from backwave.cli.plan_words import Spokesperson

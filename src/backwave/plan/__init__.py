@@ -3,6 +3,7 @@
     checklist    the tasks that follow from plain facts about a job, in an order in which they can be done
     ordered      any tasks in such an order; tasks that wait for each other are named
     edited       tasks as a person changed them
+    work_state   ticks, times, consent, teardown as they stand after all that was said
     said         what counts of all that was said about the work: merged by key and time, contradictions kept
     standing     how far each task is: done, ready, what it waits for
     reassembly   the teardown backwards, with counts that come out even

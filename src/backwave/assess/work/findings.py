@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 
-from backwave.assess.work.work_state import Dispute, Done
 from backwave.finding import VERDICTS, Check, Finding, Message
 from backwave.plan import Standing, counts
+from backwave.plan.work_state import Dispute, Done
 
 __all__ = ["PRACTICE", "work_findings"]
 

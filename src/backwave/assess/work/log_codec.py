@@ -12,16 +12,21 @@ from typing import Any
 from backwave.errors import InputError, JobError, Problem
 from backwave.job.log import Log
 from backwave.plan import Record, Word, again, device, merged, moment, own, price, said, spoken, undone
+from backwave.plan.work_state import Done, done_of_record, done_of_words
 
 __all__ = [
     "KEY",
     "KINDS",
     "MAX_TEXT",
+    "Done",
     "LogWords",
     "Word",
     "added",
     "again",
     "device",
+    "done_of",
+    "done_of_record",
+    "done_of_words",
     "judged",
     "merged",
     "moment",
@@ -81,6 +86,22 @@ def words_of(log: Mapping[str, Any]) -> tuple[Word, ...]:
         Rows that cannot be, all of them at once.
     """
     return merged(_words(log, {}))
+
+
+def done_of(log: Mapping[str, Any]) -> Done:
+    """What a log's sections say of the work.
+
+    Parameters
+    ----------
+    log : mapping of str to object, no unit
+        As `backwave.job.log.read` gives it.
+
+    Raises
+    ------
+    JobError
+        Rows that cannot be, all of them at once.
+    """
+    return done_of_words(words_of(log))
 
 
 class LogWords:

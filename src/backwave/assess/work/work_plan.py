@@ -11,7 +11,6 @@ from backwave.assess.result import Assessment
 from backwave.assess.work.checklist_inputs import Kept, facts_of, mass_kg
 from backwave.assess.work.findings import work_findings
 from backwave.assess.work.shopping_needs import wants_of
-from backwave.assess.work.work_state import Condition, Done
 from backwave.finding import Finding
 from backwave.job import Job
 from backwave.plan import (
@@ -27,6 +26,7 @@ from backwave.plan import (
     standing,
     todays_cautions,
 )
+from backwave.plan.work_state import Condition, Done
 
 __all__ = ["Working", "facts_of", "shopping_table", "working", "working_json"]
 

@@ -1,4 +1,4 @@
-"""What the log says of the work: ticks, gates, times, tasks of one's own, what is there already, the teardown, consent."""
+"""What was said of the work: ticks, gates, times, tasks of one's own, what is there already, the teardown, consent."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from backwave.assess.work.log_codec import words_of
-from backwave.plan import Edit, Fact, Record, Said, Subject, TeardownStep, TimedRun, Word, moment
+from backwave.plan.custom_tasks import Edit
+from backwave.plan.event_log import Fact, Record, Said, Subject, Word, moment
+from backwave.plan.status import TimedRun
+from backwave.plan.teardown import TeardownStep
 
-__all__ = ["Condition", "Consent", "Dispute", "Done", "Edit", "Tick", "done_of", "done_of_record", "done_of_words"]
+__all__ = ["Condition", "Consent", "Dispute", "Done", "Tick", "done_of_record", "done_of_words"]
 
 
 @dataclass(frozen=True)
@@ -148,22 +150,6 @@ class Done:
     def consented(self) -> bool:
         """Somebody agreed to the drilling, and still does."""
         return any(consent.given for consent in self.consents)
-
-
-def done_of(log: Mapping[str, Any]) -> Done:
-    """What a log's sections say of the work.
-
-    Parameters
-    ----------
-    log : mapping of str to object, no unit
-        As `backwave.job.log.read` gives it.
-
-    Raises
-    ------
-    JobError
-        Rows that cannot be, all of them at once.
-    """
-    return done_of_words(words_of(log))
 
 
 def done_of_words(words: Iterable[Word]) -> Done:
