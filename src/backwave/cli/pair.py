@@ -11,6 +11,8 @@ from backwave.cli import output
 from backwave.errors import InputError, JobError
 
 if TYPE_CHECKING:
+    from backwave.job import Session
+    from backwave.job.edits import Put
     from backwave.job.wiring import PairTable
 
 __all__ = ["run"]
@@ -21,17 +23,17 @@ def run(
     pair: Annotated[str, typer.Argument(metavar="PAIR", help="Which [[pair]]; left out: all are listed.")] = "",
 ) -> None:
     """Find a factory pair: each line of its gate is asked for, then what may be read; the job file takes the answers."""
-    from backwave.job import load
+    from backwave.job import Session
 
-    read = load(job)
-    rows = {row.id: row for row in read.file.pair}
+    session = Session(job)  # the answers go into the job as it is read here, or not at all
+    rows = {row.id: row for row in session.job.file.pair}
     if not pair:
         _told(job)
         raise typer.Exit(0)
     if pair not in rows:
         known = ", ".join(rows) or "none yet; add [[pair]] with its id, opening, side, colors and ends_at"
         raise InputError("no pair of that id", pair, known)
-    row, number = rows[pair], list(rows).index(pair)
+    row = rows[pair]
     out = output.console()
     out.print(
         f"Pair {pair}: an airbag's igniter reads just like a speaker. The vehicle maker's service information comes first.\n",
@@ -46,9 +48,18 @@ def run(
             "not so",
             "as it was: a reading stands on it; take the reading out first",
         )
-    _write(job, number, {"confirmed": answers} | ({} if refused else _readings(row)))
+    _write(session, pair, {"confirmed": answers})  # before anything is read, and whatever becomes of the readings
     if refused:
         out.print("\nNothing may be read on this pair yet. Put the meter away.", markup=False)
+    else:
+        try:
+            found = _readings(session, row)
+        except typer.Abort as error:
+            output.messages().print("\nThe gate is written, no reading is.", markup=False)
+            if isinstance(error.__context__, KeyboardInterrupt):
+                raise
+            raise typer.Exit(2) from None
+        _write(session, pair, found)
     _told(job, pair)
 
 
@@ -64,30 +75,50 @@ def _gate(row: PairTable) -> dict[str, bool]:
     return answers
 
 
-def _readings(row: PairTable) -> dict[str, Any]:
-    """What the meter shows; a cell on a woofer alone.  Enter leaves a thing as it is."""
+def _readings(session: Session, row: PairTable) -> dict[str, Any]:
+    """What the meter shows; a cell on a woofer alone.  Enter leaves a thing as it is; what does not do is asked again."""
+    from backwave.job.edits import tried
+
     asked = [
         ("resistance", 'The meter across the pair, such as "3.9 ohm", or open'),
         ("leads", "Its leads touching each other"),
     ]
     if row.ends_at == "woofer" and not row.capacitor:
         asked.append(("cone", "One 1.5 V cell for half a second, its plus on the first wire: out, in or still"))
-    found = {key: typer.prompt(words, default="", show_default=False).strip() for key, words in asked}
-    return {key: value for key, value in found.items() if value}
+    found: dict[str, Any] = {}
+    for key, words in asked:
+        while said := typer.prompt(words, default="", show_default=False).strip():
+            try:
+                tried(
+                    session.text, session.folder, _puts(session, row.id, found | {key: said}), "pair", session.job
+                )
+            except JobError as error:
+                output.messages().print(f"{error}\nOnce more, or Enter to leave it out.", markup=False)
+            else:
+                found[key] = said
+                break
+    return found
 
 
-def _write(folder: Path, number: int, said: dict[str, Any]) -> None:
-    """All of it as one step of undo, or none of it."""
-    from backwave.job import Session
-    from backwave.job.session import Put
+def _puts(session: Session, pair: str, said: dict[str, Any]) -> list[Put]:
+    from backwave.job.edits import Put
 
-    session = Session(folder)
-    problems = session.set_many([Put(("pair", number, key), value) for key, value in said.items()], label="pair")
+    number = [row.id for row in session.job.file.pair].index(pair)
+    return [Put(("pair", number, key), value) for key, value in said.items()]
+
+
+def _write(session: Session, pair: str, said: dict[str, Any]) -> None:
+    """One step of undo, on the job as it was read; where somebody has changed one of these keys since, nothing."""
+    from backwave.job.disk import refuse_moved
+
+    changes = _puts(session, pair, said)
+    refuse_moved(session.folder, [(one.path, one.written) for one in changes], session.job)
+    problems = session.set_many(changes, label="pair")
     if problems:
         raise JobError(tuple(problems))
     session.flush()
     if not session.saved:
-        raise InputError("the job was edited elsewhere at this moment", str(folder), "the same command once more")
+        raise InputError("edited elsewhere meanwhile", str(session.folder), "the same command once more")
 
 
 def _told(folder: Path, only: str = "") -> None:

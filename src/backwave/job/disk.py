@@ -21,7 +21,7 @@ from backwave.job.model import FORMAT
 from backwave.job.toml_edit import with_key, with_value
 from backwave.job.toml_spans import KeyPath, found_at, key_name, lines_of, path_of, same
 
-__all__ = ["create", "keep_older", "save", "update", "upgrade", "write"]
+__all__ = ["create", "keep_older", "refuse_moved", "save", "update", "upgrade", "write"]
 
 _TRIES = 5
 _BOM = b"\xef\xbb\xbf"
@@ -179,6 +179,26 @@ def _unmoved(changes: list[tuple[str | KeyPath, Any]], on: Job | None, now: dict
             )
     if problems:
         raise JobError(tuple(problems))
+
+
+def refuse_moved(folder: Path, changes: Iterable[tuple[str | KeyPath, Any]], on: Job) -> None:
+    """Refuse to change keys of a job on disk that somebody has given another value since it was read.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        The job folder.
+    changes : iterable of (path or key, value), no unit
+        As for `update`.
+    on : Job, no unit
+        The job as it was read.
+
+    Raises
+    ------
+    JobError
+        Every key that was edited meanwhile; or the file is not readable now.
+    """
+    _unmoved(list(changes), on, lines_of(migrated(read_text(folder))).data)
 
 
 def upgrade(folder: Path) -> bool:

@@ -58,6 +58,8 @@ def with_value(text: str, path: KeyPath, value: Any) -> str:
     if value is None:
         if missing:
             raise InputError("no such key to take out", name, ", ".join(map(str, at(lines.data, path[:-1]) or ())))
+        if isinstance(held, dict) and lines.value(path) is None and not isinstance(path[-1], int):
+            return _without_table(text, lines, path)
         plain = _without_item(lines, path) if isinstance(path[-1], int) else _without_key(lines, path)
         return _read(text, lines, plain, _data_without(lines, path))
     if not missing and toml_value(value) == toml_value(held):
@@ -68,6 +70,10 @@ def with_value(text: str, path: KeyPath, value: Any) -> str:
         plain = _with_key(lines, there, missing, toml_value(value))
     else:
         span = lines.value(path)
+        if span is None and isinstance(held, dict) and isinstance(value, Mapping) and held.keys() <= value.keys():
+            for key, inner in value.items():  # a table under a header of its own
+                text = with_value(text, (*path, key), inner)
+            return text
         if span is None:
             raise InputError("a table under a header of its own", name, "one of its keys at a time")
         if isinstance(held, list) and isinstance(value, (list, tuple)) and "#" in lines.text[span]:
@@ -173,9 +179,7 @@ def without_row(text: str, path: KeyPath) -> tuple[str, str]:
     """
     lines = lines_of(text)
     start, stop = _extent(lines, path)
-    head, tail = lines.text[:start], lines.text[stop:].removeprefix("\n")
-    if head.endswith("\n\n") and tail.startswith("\n"):
-        tail = tail.removeprefix("\n")
+    head, tail = _around(lines, start, stop)
     return _read(text, lines, head + tail, _data_without(lines, path)), lines.text[start:stop]
 
 
@@ -302,6 +306,19 @@ def _without_key(lines: Lines, path: KeyPath) -> str:
     return text[:before] + " " + text[span.stop :].lstrip(" \t")
 
 
+def _without_table(text: str, lines: Lines, path: KeyPath) -> str:
+    """Without a table under a header of its own, from there to its last value; or without its keys, one by one."""
+    first = _header(lines, path)
+    if first is None:
+        for key in list(at(lines.data, path)):
+            text = with_value(text, (*path, key), None)
+        return text
+    headers, names = lines.headers, lines.headers[first][1]
+    below = (k for k in range(first + 1, len(headers)) if headers[k][1][: len(names)] != names)
+    head, tail = _around(lines, *_span(lines, first, next(below, len(headers))))
+    return _read(text, lines, head + tail, _data_without(lines, path))
+
+
 def _without_item(lines: Lines, path: KeyPath) -> str:
     text, span = lines.text, lines.value(path)
     if span is None:
@@ -413,6 +430,20 @@ def _extent(lines: Lines, path: KeyPath) -> tuple[int, int]:
     later = next((k for k in range(after, end) if headers[k][1:] == (table, True)), end)
     if any(headers[k][1][: len(table)] == table for k in range(after, later)):
         raise InputError("a table that stands in several places", name, "the file edited by hand")
-    start, stop = headers[first][0], headers[after][0] if after < end else len(lines.text)
+    return _span(lines, first, after)
+
+
+def _span(lines: Lines, first: int, after: int) -> tuple[int, int]:
+    """From one header to the end of the line of the last value before another."""
+    headers = lines.headers
+    start, stop = headers[first][0], headers[after][0] if after < len(headers) else len(lines.text)
     last = max([headers[after - 1][0], *(s.stop for s in lines.values() if start < s.start < stop)])
     return start, _line_end(lines.text, last)
+
+
+def _around(lines: Lines, start: int, stop: int) -> tuple[str, str]:
+    """What stands before and after lines that go, with one empty line between at most."""
+    head, tail = lines.text[:start], lines.text[stop:].removeprefix("\n")
+    if head.endswith("\n\n") and tail.startswith("\n"):
+        tail = tail.removeprefix("\n")
+    return head, tail
