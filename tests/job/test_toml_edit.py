@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from backwave.errors import InputError, JobError
 from backwave.job.toml_edit import with_key, with_value
+from backwave.job.undo import entry, put, redone
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = (ROOT / "docs/example-job.toml").read_text(encoding="utf-8")
@@ -113,7 +114,6 @@ def test_small_cases_come_out_to_the_letter(text: str, key: str, value: Any, bec
     ("key", "value", "message"),
     [
         ("opening.front-door", None, "not an item of a list"),
-        ("opening.front-door.right", None, "not a single key"),
         ("margins", "5 mm", "under a header of its own"),
         ("opening[7].skin", "1 mm", "no such place in the job"),
         ("opening.front-door.behind[5].clear", "1 mm", "no such place in the job"),
@@ -131,3 +131,46 @@ def test_what_an_edit_cannot_do_it_says(key: str, value: Any, message: str) -> N
 def test_a_text_that_is_no_toml_is_refused_with_its_line() -> None:
     with pytest.raises(JobError, match=r"job\.toml:2"):
         with_key('format = 1\ntitle = "x', "title", "y")
+
+
+HEADED = """\
+[[opening]]
+id = "door"
+
+# what it is covered with
+[opening.trim]
+clear = "71 mm"  # by the gauge
+
+[opening.trim.grille]
+thickness = "2 mm"
+
+# the next one
+[[opening]]
+id = "dash"
+trim.clear = "30 mm"
+trim.gap = "3 mm"
+skin = "1 mm"
+"""
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+def test_a_table_under_a_header_is_taken_out_and_put_back_to_the_letter(end: str) -> None:
+    text = HEADED.replace("\n", end)
+    new, step = put(text, ("opening", 0, "trim"), None)
+    gone = HEADED[HEADED.index("[opening.trim]") : HEADED.index("\n# the next one")]
+    assert new == HEADED.replace(gone, "").replace("\n", end)
+    assert redone(new, entry("", text, new, [step]).mirrored())[0] == text
+
+
+def test_a_table_of_dotted_keys_or_of_tables_alone_is_taken_out() -> None:
+    new = with_value(HEADED, ("opening", 1, "trim"), None)
+    assert new == HEADED.replace('trim.clear = "30 mm"\ntrim.gap = "3 mm"\n', "")
+    bare = HEADED.replace('[opening.trim]\nclear = "71 mm"  # by the gauge\n', "")
+    assert "trim" not in tomllib.loads(with_value(bare, ("opening", 0, "trim"), None))["opening"][0]
+
+
+def test_a_table_under_a_header_is_set_key_by_key() -> None:
+    new = with_value(
+        HEADED, ("opening", 0, "trim"), {"clear": "70 mm", "grille": {"thickness": "2 mm"}, "gap": "4 mm"}
+    )
+    assert new == HEADED.replace("71 mm", "70 mm").replace("gauge\n", 'gauge\ngap   = "4 mm"\n')
