@@ -14,7 +14,10 @@ from backwave.cli import main
 from backwave.dossier.context import PageContext
 from backwave.dossier.customer import customer_pdf
 from backwave.dossier.document import dossier_pdf
-from backwave.job import load
+from backwave.drawing import template_svg
+from backwave.files.templates import template_view
+from backwave.job import load, loads
+from backwave.part.flat_patterns import flat_ring
 
 DEMO = Path(__file__).resolve().parents[1] / "src/backwave/cli/demo_job/job.toml"
 TEXT = DEMO.read_text(encoding="utf-8")
@@ -64,3 +67,24 @@ def test_the_paper(system: str, tmp_path: Path) -> None:
             text = page.get_textpage().get_text_range().replace("\r\n", " ")
             found[len(pdf), n + 1] = strange(text, system, typed_in(TEXT))
     assert not any(found.values()), {where: hits for where, hits in found.items() if hits}
+
+
+@pytest.mark.parametrize(("system", "length"), [("us", "3.937 in"), ("metric", "100 mm")])
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_every_template_says_how_long_its_bar_is(system: str, length: str, paper: str) -> None:
+    job = loads(TEXT)
+    for part in assess(job, draws=2_000).parts:
+        view = template_view(flat_ring(part.check_ring), job.file.title, part.label, part.side, "0" * 12, system)
+        for sheet in template_svg(view, paper, system=system):
+            assert length in sheet
+
+
+def test_what_is_ticked_stays_ticked_in_other_units() -> None:
+    ids = []
+    for system in ("metric", "us"):
+        job = loads(TEXT.replace('show   = "metric"', f'show   = "{system}"'))
+        items = working(job, with_comparisons(job, assess(job, draws=2_000))).items
+        ids.append(
+            {item.id for item in items if item.group not in ("Supply", "Harness")}
+        )  # cable is another there
+    assert ids[0] == ids[1]

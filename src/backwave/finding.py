@@ -210,7 +210,7 @@ def words(text: Message | None, system: str = "metric") -> str | None:
         return None
     return text.template.format(
         **{
-            n: (wire_size(v, system) if unit == "size" else v) if isinstance(v, str) else _Shown(v, unit, system)
+            n: wire_size(v, system) if unit == "size" else v if isinstance(v, str) else _Shown(v, unit, system)
             for n, v, unit in text.quantities
         }
     )

@@ -61,7 +61,7 @@ def _table() -> dict[str, _Unit]:
         "pressure": ("Pa 1", "kPa 1000", "MPa 1000000", "GPa 1000000000", "psi 44482216152605/6451600000"),
         "density": ("kg/m3 1", "g/cm3 1000"),
         "surface density": ("kg/m2 1", "g/m2 1/1000", "lb/ft2 45359237/9290304"),
-        "acceleration": ("m/s2 1", "gn 980665/100000"),
+        "acceleration": ("m/s2 1", "gn 980665/100000", "ft/s2 3048/10000"),
         "speed": ("m/s 1", "mm/s 1/1000", "in/s 254/10000"),
         "level": ("dB 1",),
         "ratio": ("1 1", "% 1/100", "ppm 1/1000000"),
@@ -322,7 +322,7 @@ def _pair(unit: str, to: str) -> tuple[_Unit, _Unit]:
 
 _US = {"mm": ("in", 3), "m": ("ft", 2), "cm": ("in", 2), "kg": ("lb", 2), "g": ("oz", 2), "degC": ("degF", 0),
        "N": ("lbf", 1), "kPa": ("psi", 2), "mm2": ("in2", 2), "cm2": ("in2", 2), "L": ("in3", 0), "mm3": ("in3", 3),
-       "m3": ("ft3", 1), "kg/m2": ("lb/ft2", 2), "mm/s": ("in/s", 1)}  # fmt: skip
+       "m3": ("ft3", 1), "kg/m2": ("lb/ft2", 2), "mm/s": ("in/s", 1), "m2": ("ft2", 2), "cm3": ("in3", 2), "m/s2": ("ft/s2", 0)}  # fmt: skip
 _METRIC_PLACES = {
     "mm": 1,
     "deg": 1,
@@ -337,7 +337,7 @@ _METRIC_PLACES = {
     "L": 1,
 }
 _SIGNS = {"deg": "°", "degC": "°C", "degF": "°F", "ohm": "Ω", "um": "µm", "uF": "µF", "uH": "µH", "us": "µs",
-          "mm2": "mm²", "cm2": "cm²", "cm3": "cm³", "mm3": "mm³", "in2": "in²", "in3": "in³", "m3": "m³", "ft3": "ft³",
+          "mm2": "mm²", "cm2": "cm²", "cm3": "cm³", "mm3": "mm³", "m/s2": "m/s²", "ft/s2": "ft/s²", "m2": "m²", "ft2": "ft²", "in2": "in²", "in3": "in³", "m3": "m³", "ft3": "ft³",
           "kg/m2": "kg/m²", "lb/ft2": "lb/ft²"}  # fmt: skip
 _TIGHT = {"deg", "%"}
 _LARGE, _SMALL = 1e12, 1e-12  # beyond these a number is shown by its power of ten
@@ -361,6 +361,8 @@ def show(value: float, unit: str, system: str = "metric", places: int | None = N
     """
     if places is None:
         places = _METRIC_PLACES.get(unit)
+    if system == "us" and unit == "K":  # a difference of temperatures
+        value, unit = 1.8 * value, "degF"
     if system == "us" and unit in _US:
         to, us_places = _US[unit]
         value, unit, places = convert(value, unit, to), to, us_places

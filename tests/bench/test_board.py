@@ -5,7 +5,8 @@ from __future__ import annotations
 import asyncio
 import threading
 import time
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Coroutine
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -82,6 +83,12 @@ def plant(monkeypatch: pytest.MonkeyPatch, wait: Callable[[], object]) -> thread
     return entered
 
 
+def apart(story: Coroutine[object, object, None]) -> None:
+    """Run it in a thread of its own: the browser's library keeps a loop running in this one."""
+    with ThreadPoolExecutor(1) as alone:
+        alone.submit(asyncio.run, story).result()
+
+
 def on_board(folder: Path, story: Callable[[Board], Awaitable[None]]) -> None:
     """A board that runs, with the demo job worked out."""
 
@@ -95,7 +102,7 @@ def on_board(folder: Path, story: Callable[[Board], Awaitable[None]]) -> None:
             loop.cancel()
             board.close()
 
-    asyncio.run(run())
+    apart(run())
 
 
 def looping() -> None:

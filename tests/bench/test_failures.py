@@ -23,7 +23,7 @@ from backwave.bench.pages import face
 def broken(*_):
     raise ZeroDivisionError("division by zero")
 face.face = broken
-work_sync.Ledger.shown = broken
+work_sync.WorkSync.shown = broken
 shell = page_frame.shell
 page_frame.shell = lambda tab, routes: broken() if tab.board.folder.joinpath("break").exists() else shell(tab, routes)
 serve(Path(sys.argv[1]), port=0, show=False)

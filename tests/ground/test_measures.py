@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backwave.notation.measures import amount, gauge, in_words, wire_size
+from backwave.notation.measures import amount, gauge, goods, in_words, wire_size
 from backwave.stock import shipped
 
 
@@ -20,6 +20,8 @@ from backwave.stock import shipped
         ("heat balance, 70 degC insulation", "heat balance, 158 °F insulation"),
         ("left out: 20 cm2", "left out: 3.10 in²"),
         ("25 of 50 m2m", "25 of 50 m2m"),
+        ('such as "1.5 mm2" or "AWG 16"', 'such as "AWG 16"'),
+        ("supply cable, copper, insulation 105 °C", "supply cable, copper, insulation 221 °F"),
     ],
 )
 def test_a_sentence_in_inches(words: str, us: str) -> None:
@@ -49,6 +51,14 @@ def test_what_is_bought_by_length_or_weight() -> None:
     assert amount(None, "m", "us") == "as needed"
     assert amount(8, "", "us") == "8 pcs"
     assert amount(272.5, "g", "metric") == "272.5 g"
+
+
+def test_names_and_goods_sold_by_the_millimeter_stay() -> None:
+    assert goods("Drivers and devices", "Demo 165 mm woofer", "166 mm", "us") == ("Demo 165 mm woofer", "6.535 in")
+    assert goods("Parts", "ASA filament", "1.75 mm", "us") == ("ASA filament", "1.75 mm")
+    assert (
+        goods("Foam", "foam 2A0", "10.0 mm thick, 166.0 mm square", "us")[1] == "0.394 in thick, 6.535 in square"
+    )
 
 
 @given(st.text())

@@ -14,7 +14,7 @@ _PINT = {
     "in2": "inch**2", "ft2": "ft**2", "cm2": "cm**2", "mm2": "mm**2", "m2": "m**2", "m3": "m**3", "cm3": "cm**3",
     "mm3": "mm**3", "in3": "inch**3", "ft3": "ft**3", "l": "liter", "ml": "milliliter", "um": "micrometer",
     "mil": "thou", "ohm": "ohm", "mohm": "milliohm", "kohm": "kiloohm", "uH": "microhenry", "uF": "microfarad",
-    "us": "microsecond", "lb/ft2": "pound/ft**2", "in/s": "inch/s", "min": "minute", "h": "hour", "Ah": "ampere*hour", "mAh": "milliampere*hour",
+    "us": "microsecond", "lb/ft2": "pound/ft**2", "in/s": "inch/s", "ft/s2": "foot/s**2", "min": "minute", "h": "hour", "Ah": "ampere*hour", "mAh": "milliampere*hour",
     "lbf": "lbf", "kg/m3": "kg/m**3", "g/cm3": "g/cm**3", "kg/m2": "kg/m**2", "g/m2": "g/m**2", "m/s2": "m/s**2",
     "gn": "standard_gravity", "Tm": "tesla*meter", "N/A": "newton/ampere", "Ns/m": "newton*second/meter",
     "um/N": "micrometer/newton", "1": "dimensionless", "%": "percent", "degC": "degC", "degF": "degF",

@@ -11,7 +11,7 @@ from backwave.assess.work.log_codec import Word, own
 from backwave.assess.work.work_plan import Working
 from backwave.finding import words
 from backwave.job import Job
-from backwave.notation.measures import amount, in_words
+from backwave.notation.measures import amount, goods, in_words
 
 __all__ = ["view"]
 
@@ -86,8 +86,9 @@ def _task(row: Any, made: Working) -> dict[str, Any]:
 
 def _item(item: Any, system: str) -> dict[str, Any]:
     much = amount(item.quantity, item.unit, system)
+    what, size = goods(item.group, item.what, item.size, system)
     return {
-        "id": item.id, "group": item.group, "what": item.what, "size": in_words(item.size, system),
+        "id": item.id, "group": item.group, "what": what, "size": size,
         "amount": much, "why": in_words("; ".join(item.why), system), "source": item.source, "have": item.have,
         "price": item.price,
     }  # fmt: skip

@@ -110,7 +110,7 @@ def _show(one: DesignedNetwork, made: Prediction) -> None:
     out.print(f"\n[bold]{escape(one.path)}[/]  {escape(one.kind)}, from source to speaker")
     for text in one.written:
         out.print(f"    {escape(text)}")
-    out.print("[dim]coils: air, least wire (Brooks), copper at 20 °C; as it goes into the job:[/]")
+    out.print("[dim]coils: air, least wire (Brooks), copper at room temperature; as it goes into the job:[/]")
     quoted = ", ".join(f'"{text}"' for text in one.written)
     out.print(f"    network = [{escape(quoted)}]\n", soft_wrap=True)
     where = {True: "into the textbook's resistor", False: "into this driver in this place"}

@@ -10,7 +10,7 @@ import typer
 from backwave.cli import output
 from backwave.errors import InputError
 from backwave.plain_text import file_stem
-from backwave.units import parse
+from backwave.units import convert, parse
 
 if TYPE_CHECKING:
     from backwave.assess.proof.impedance_jig import Fitted, Jig, Recorded, Second
@@ -66,7 +66,7 @@ def run(
     if as_json:
         output.document(jig_json(made), indent=None)
     else:
-        _show(made)
+        _show(made, "metric" if read is None else read.file.show)
     if plot is not None:
         _plot(made, plot)
     if keep and read is not None and row is not None:
@@ -123,7 +123,7 @@ def _second(
     return _sound(path), Second(kind, fitted_quantity(parse(amount, dimension), unit), wide)
 
 
-def _show(made: Jig) -> None:
+def _show(made: Jig, system: str) -> None:
     from rich.markup import escape
     from rich.table import Table
 
@@ -141,6 +141,11 @@ def _show(made: Jig) -> None:
     for name in ("parameter", "value", "standard uncertainty"):
         table.add_column(name, justify="left" if name == "parameter" else "right")
     for name, x, scale, unit in rows:
+        if system == "us" and unit in ("L", "g"):
+            scale, unit = (
+                scale * convert(1.0, unit, "in3" if unit == "L" else "oz"),
+                "in³" if unit == "L" else "oz",
+            )
         table.add_row(name, f"{scale * x.value:.4g} {unit}".strip(), f"{scale * x.u:.2g}")
     table.add_row("Le at 1 kHz", f"{1e3 * m.inductance():.3g} mH", "")
     out.print(table)

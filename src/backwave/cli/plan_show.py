@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from rich.markup import escape
 
 from backwave.cli import output
-from backwave.notation.measures import amount, in_words
+from backwave.notation.measures import amount, goods
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment
@@ -111,10 +111,11 @@ def _shopping(out: Any, made: Working, result: Assessment) -> None:
         out.print(f"[bold]{escape(group)}[/]")
         for item in items:
             much = amount(item.quantity, item.unit, result.show)
+            what, size = goods(group, item.what, item.size, result.show)
             cost = "" if item.price is None else f", {item.price:.2f}"
             mark = "☑" if item.have else "☐"
             out.print(
-                f"  {mark} {much}  {escape(item.what)} {escape(in_words(item.size, result.show))}{cost}  [dim]{escape(item.id)}[/]",
+                f"  {mark} {much}  {escape(what)} {escape(size)}{cost}  [dim]{escape(item.id)}[/]",
                 soft_wrap=True,
             )
     if made.total is not None:

@@ -65,7 +65,7 @@ def run(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: bo
     else:
         show(result)
         for lesson in lessons:
-            _lesson(lesson)
+            _lesson(lesson, result.show)
     if plot is not None:
         for path in plots(result, plot, lessons):
             output.messages().print(output.relative(path), soft_wrap=True)
@@ -143,14 +143,14 @@ def _table(heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> Table:
     return table
 
 
-def _lesson(lesson: Lesson) -> None:
+def _lesson(lesson: Lesson, system: str) -> None:
     from rich.markup import escape
 
     from backwave.assess.proof.tables import LEARNED_HEADS, learned_rows, learned_words
 
     out = output.console()
     out.print(f"[bold]What the reading of {escape(lesson.stage)} teaches[/]")
-    out.print(_table(LEARNED_HEADS, learned_rows(lesson)))
+    out.print(_table(LEARNED_HEADS, learned_rows(lesson, system)))
     for sentence in learned_words(lesson):
         out.print(escape(sentence), soft_wrap=True)
     out.print("[dim]To keep it in the job: --keep[/]\n")

@@ -75,7 +75,7 @@ def run(
         document["checked"] = [finding_json(finding) for finding in found]
         output.document(document)
     else:
-        _show(made, found)
+        _show(made, found, "metric" if where is None else where[0].file.show)
     if keep and where is not None:
         _keep(job, where, made)
 
@@ -169,7 +169,7 @@ def _keep(folder: Path, where: tuple[Job, str], made: Tuned) -> None:
         out.print(escape(f"left: {name}: {why}"), soft_wrap=True)
 
 
-def _show(made: Tuned, found: tuple[Finding, ...]) -> None:
+def _show(made: Tuned, found: tuple[Finding, ...], system: str) -> None:
     from rich.markup import escape
     from rich.table import Table
 
@@ -181,7 +181,7 @@ def _show(made: Tuned, found: tuple[Finding, ...]) -> None:
     table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
     for name in SETTING_HEADS:
         table.add_column(name, justify="left" if name == "output" else "right")
-    for row in setting_rows(made):
+    for row in setting_rows(made, system):
         table.add_row(*map(escape, row))
     out.print(table)
     for one in made.outputs:

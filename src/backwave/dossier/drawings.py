@@ -20,6 +20,7 @@ from backwave.drawing import face_svg, part_svg, plan_svg, section_svg, template
 from backwave.errors import BuildError
 from backwave.files.pdf import svg_size_mm
 from backwave.files.templates import template_view
+from backwave.notation.measures import amount, goods
 
 __all__ = ["drawings", "fasteners", "part_picture", "plan_picture", "sheets"]
 
@@ -116,7 +117,7 @@ def fasteners(told: PageContext) -> Chapter:
     for group, where in (("Foam", "for"), ("Fasteners", "for")):
         rows: list[list[Cell]] = [
             [
-                i.what, i.size, "as needed" if i.quantity is None else f"{i.quantity:g} {i.unit}".strip(),
+                *goods(i.group, i.what, i.size, told.system), amount(i.quantity, i.unit, told.system),
                 "; ".join(i.why), i.source,
             ]
             for i in told.working.items

@@ -7,7 +7,7 @@ from itertools import groupby
 from backwave.dossier.blocks import Cell, Chapter, cell, columns, par, small, sub, table
 from backwave.dossier.context import TEMPLATE, PageContext
 from backwave.files.typeset import typeset
-from backwave.notation.measures import amount, in_words
+from backwave.notation.measures import amount, goods, in_words
 
 __all__ = ["checklist", "duration", "lists_pdf", "shopping_list", "sources"]
 
@@ -67,8 +67,9 @@ def shopping_list(told: PageContext) -> Chapter:
     rows: list[list[Cell]] = []
     for item in working.items:
         much = amount(item.quantity, item.unit, told.system)
+        what, size = goods(item.group, item.what, item.size, told.system)
         row: list[Cell] = [
-            cell(tick=item.have), cell(item.what, in_words("; ".join(item.why), told.system)), in_words(item.size, told.system), much, item.source,
+            cell(tick=item.have), cell(what, in_words("; ".join(item.why), told.system)), size, much, item.source,
         ]  # fmt: skip
         rows.append([*row, "" if item.price is None else f"{item.price:.2f}"] if priced else row)
     head = {"have": 0.0, "what": 1.6, "size": 1.0, "how much": 0.0, "size is by": 0.9} | (

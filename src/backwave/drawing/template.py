@@ -152,6 +152,7 @@ def template_sheets(view: TemplateView, paper: str = "A4", *, system: str = "met
     for n in range(count):
         tile = (n % columns, n // columns)
         sheets.append(_sheet(view, whole, size, area, (columns, rows), tile, lines, legend, n + 1, count))
+        _bars(sheets[-1], size, lines, show(BAR, "mm", system, 0))
     return sheets
 
 
@@ -250,7 +251,6 @@ def _sheet(
                 for part in clip((a, b), BoxStroke(2.0, 2.0, size[0] - 2.0, size[1] - 2.0)):
                     s.line(part, "line")
     _block(s, view, size, number, count)
-    _bars(s, size, lines)
     _seams(s, area, tiles, tile)
     if view.seen_from != "either face":
         _up(s, area)
@@ -288,7 +288,7 @@ def _block(s: Sheet, view: TemplateView, size: tuple[float, float], number: int,
             x = end
 
 
-def _bars(s: Sheet, size: tuple[float, float], lines: Sequence[str]) -> None:
+def _bars(s: Sheet, size: tuple[float, float], lines: Sequence[str], length: str) -> None:
     """The 100 mm check bars and what stands beside them."""
     height = size[1]
     y = height - EDGE - BLOCK - 1.2
@@ -304,8 +304,10 @@ def _bars(s: Sheet, size: tuple[float, float], lines: Sequence[str]) -> None:
         s.line(((EDGE + tall, bar - at), (EDGE, bar - at)), "line")
     s.line(((x, bar), (x + BAR, bar)), "edge")
     s.line(((EDGE, bar), (EDGE, bar - BAR)), "edge")
-    words = f"100 mm (3.94 in) both ways: {BAR_WORDS}"
-    words = words if text_width(words, "label") * UNIT < size[0] - x - BAR - EDGE - 3 else BAR_WORDS
+    room = size[0] - x - BAR - EDGE - 3
+    for words in (f"{length} both ways: {BAR_WORDS}", f"{length}: {BAR_WORDS}", f"{length} both ways"):
+        if text_width(words, "label") * UNIT < room:
+            break
     s.words(x + BAR + 2.5, bar, words, "label")
 
 

@@ -61,7 +61,8 @@ class SpeakerCableTable(Table):
     side: Literal["left", "right"] | None = given("Which side; left out: each", None)
     length: Run | None = given("One way; left out: guessed, with what the guess does", None)
     size: str = given(
-        'The size that is there or bought, such as "1.5 mm2"; left out: the least whose loss passes', ""
+        'The size that is there or bought, such as "1.5 mm2" or "AWG 16"; left out: the least whose loss passes',
+        "",
     )
     material: Literal["copper", "copper-clad aluminum"] = word("Conductor", "copper", "what should be bought")
 
@@ -111,7 +112,7 @@ class PlugTable(Table):
     wires: Literal["factory", "new"] = word(
         "What feeds it: the vehicle's own wires, or new ones", "factory", "a plug that is kept; " + PRACTICE
     )
-    size: str = given('Size of the factory wires, such as "0.75 mm2", as read off their jacket', "")
+    size: str = given('Size of the factory wires, such as "0.75 mm2" or "AWG 18", as read off their jacket', "")
     contacts: Annotated[Whole, Field(ge=2, le=200)] | None = given(
         "How many contacts; left out: the highest number of its pins", None
     )

@@ -11,15 +11,17 @@ from math import log, pi, sqrt
 
 from backwave.units import show
 
-__all__ = ["amount", "gauge", "in_words", "wire_size"]
+__all__ = ["amount", "gauge", "goods", "in_words", "wire_size"]
 
 _NUMBER = r"\d+(?:\.\d+)?"
 # Goods that are sold by the millimeter everywhere keep their name.
 _GOODS = r"(?! (?:nozzle|filament|thread))"
 _MEASURE = re.compile(
     rf"(?<![\w.])(M{_NUMBER} × )?({_NUMBER})(?:( to | x | × )({_NUMBER}))? "
-    rf"(mm/s|kg/m2|mm2|cm2|mm|cm|m|kg|g|degC|L|N|kPa)(?![\w/²³]){_GOODS}"
+    rf"(mm/s|kg/m2|mm2|cm2|mm|cm|m|kg|g|degC|°C|L|N|kPa)(?![\w/²³]){_GOODS}"
 )
+# an example of a metric cable size, beside one of a gauge
+_EXAMPLE = re.compile(rf'"{_NUMBER} mm2" or (?="AWG)')
 _SIZE = re.compile(rf"({_NUMBER}) ?mm2")
 
 
@@ -40,10 +42,27 @@ def in_words(text: str, system: str) -> str:
         thread, first, between, second, unit = found.groups()
         if thread:
             return found[0]
+        unit = "degC" if unit == "°C" else unit
         last = show(float(second or first), unit, system)
         return f"{show(float(first), unit, system, bare=True)}{between}{last}" if second else last
 
-    return _MEASURE.sub(turned, text)
+    return _MEASURE.sub(turned, _EXAMPLE.sub("", text))
+
+
+def goods(group: str, what: str, size: str, system: str) -> tuple[str, str]:
+    """What is to be bought and its size, as words.
+
+    Parameters
+    ----------
+    group, what, size : str, no unit
+        As the shopping list has them, in metric.
+    system : str, no unit
+        "metric" or "us".  Names of devices stay as people typed them, filament is sold by the millimeter everywhere.
+    """
+    return (
+        what if group == "Drivers and devices" else in_words(what, system),
+        size if what.endswith("filament") else in_words(size, system),
+    )
 
 
 def amount(quantity: float | None, unit: str, system: str) -> str:

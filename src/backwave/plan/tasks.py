@@ -146,7 +146,7 @@ def _make(place: PlaceFact, part: PartFact, helper: str) -> list[Task]:
     phase, name = f"Make: {part.name}", part.id
     opened = (f"survey-{place.id}", *(f"again-{place.id}-{n}" for n in range(1, len(place.again) + 1)))
     fumes = (part.fumes,) if part.fumes else ()
-    gates = ("The sheet's two bars measure 100 mm (3.94 in)",)
+    gates = ("Both bars of the sheet are as long as it says beside them",)
     door = place.zone == "door"
     ring = (
         "Try the check ring"

@@ -123,8 +123,14 @@ def length_check(size: str, length_m: float, drop_v: float, by_meter_v: float, l
         "power.length",
         "caution",
         Message(
-            "Nobody measured this run: {l} is a guess. Each meter more drops {m}; {size} reaches {reach}",
-            (("l", length_m, "m"), ("m", by_meter_v, "V"), ("size", size, "size"), ("reach", reach, "m")),
+            "Nobody measured this run: {l} is a guess. Another {one} drops {m}; {size} reaches {reach}",
+            (
+                ("l", length_m, "m"),
+                ("one", 1.0, "m"),
+                ("m", by_meter_v, "V"),
+                ("size", size, "size"),
+                ("reach", reach, "m"),
+            ),
         ),
         length_m,
         reach,

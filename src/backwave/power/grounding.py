@@ -52,7 +52,7 @@ def ground_check(
         "caution" if faults else "ok",
         Message(
             "Ground lead {l}, {g} against {f} of the feed; bare metal, toothed washer, sealed over." + sensor,
-            (("l", ground_m, "m"), ("g", ground_mm2, "mm2"), ("f", feed_mm2, "mm2")),
+            (("l", ground_m, "m"), ("g", ground_mm2, "size"), ("f", feed_mm2, "size")),
         ),
         ground_m,
         GROUND_M,

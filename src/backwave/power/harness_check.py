@@ -384,9 +384,9 @@ def _lengths(wires: Sequence[Wire], stock: Stock) -> list[Check]:
     ohm = _copper(stock).resistivity_ohm_mm2_m / area
     names = ", ".join(w.id for w in missing[:_SHOWN]) + (" and more" if len(missing) > _SHOWN else "")
     numbers: tuple[tuple[str, float | str, str], ...] = (
-        ("count", f"{len(missing)}", ""), ("wires", names, ""), ("guess", GUESS_M, "m"), ("ohm", 2 * ohm, "ohm"),
+        ("count", f"{len(missing)}", ""), ("wires", names, ""), ("guess", GUESS_M, "m"), ("one", 1.0, "m"), ("ohm", 2 * ohm, "ohm"),
     )  # fmt: skip
-    said = "{count} wires have no length ({wires}): {guess} is taken for each; a meter more or less is {ohm} on its pair"
+    said = "{count} wires have no length ({wires}): {guess} is taken for each; {one} more or less is {ohm} on its pair"
     return [
         Check(
             "wire.length", "caution", Message(said, numbers), remedy=Message("Lay a string along the way and measure it", numbers),

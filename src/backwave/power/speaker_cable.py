@@ -265,12 +265,18 @@ def _length_check(cable: SpeakerCable, load_ohm: float, loss_db: float) -> Check
     by_meter = cable.loop_ohm / cable.length_m
     reach = load_ohm * (10 ** (loss_db / 20) - 1) / by_meter
     more = 20 * log10((load_ohm + cable.loop_ohm) / (load_ohm + cable.loop_ohm + by_meter))
-    numbers = (("l", cable.length_m, "m"), ("m", -more, "dB"), ("size", cable.size, "size"), ("reach", reach, "m"))
+    numbers = (
+        ("l", cable.length_m, "m"),
+        ("one", 1.0, "m"),
+        ("m", -more, "dB"),
+        ("size", cable.size, "size"),
+        ("reach", reach, "m"),
+    )
     return Check(
         "power.length",
         "caution",
         Message(
-            "Nobody measured this run: {l} is a guess. Each meter more loses {m}; {size} reaches {reach}", numbers
+            "Nobody measured this run: {l} is a guess. Another {one} loses {m}; {size} reaches {reach}", numbers
         ),
         cable.length_m,
         reach,

@@ -14,7 +14,7 @@ from backwave.assess.power.harness_result import Harnessed, PlugFace, PlugPin
 from backwave.assess.power.speaker_runs import SpeakerRun, cable_at, speaker_run
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.errors import InputError, JobError, Problem
-from backwave.finding import Check, Finding
+from backwave.finding import Check, Finding, Message
 from backwave.job import Job, Place
 from backwave.job.supply import DistributionTable, LoadTable
 from backwave.power.cable import GROUND_M, sizes_of
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from backwave.assess.power.supply import Wires
 
 Side = Literal["left", "right", ""]
-SIGNAL_MM2 = 0.75
+SIGNAL_MM2 = {"metric": 0.75, "us": 0.823047}  # IEC 60228; AWG 18 (ASTM B258)
 """Of turn-on and signal leads (common trade practice: what stands being pulled, not what the current asks for)."""
 UNSIZED_MM2 = 1.5
 """Of a wire through a boot whose size nobody knows yet (common trade practice)."""
@@ -178,6 +178,7 @@ def _side(place: Place) -> Side:
 
 def _leads(job: Job, wires: Wires | None, ledger: Ledger) -> list[Lead]:
     """Supply, ground and turn-on of every load, and the factory outputs that feed an input."""
+    signal_mm2 = SIGNAL_MM2[job.file.show]
     nodes = {} if wires is None else {node.id: node for node in wires.tree.nodes}
     blocks = {table.id for table in job.file.distribution}
     leads = []
@@ -198,15 +199,18 @@ def _leads(job: Job, wires: Wires | None, ledger: Ledger) -> list[Lead]:
             ground_m = GROUND_M if own is None or own.length is None else own.length.to("m")
             leads.append(Lead(table.id, "ground", "ground", table.id, ground_m, bolted or area))
             if table.turn_on == "lead":
-                leads.append(Lead(_head(job), f"turn-on {table.id}", table.id, "turn-on", None, SIGNAL_MM2))
+                leads.append(Lead(_head(job), f"turn-on {table.id}", table.id, "turn-on", None, signal_mm2))
     for row in job.file.factory_output:
         if row.into is not None:
             leads += [
-                Lead(_head(job), f"{row.id} {p}", row.into, f"input {row.id} {p}", None, SIGNAL_MM2) for p in "+-"
+                Lead(_head(job), f"{row.id} {p}", row.into, f"input {row.id} {p}", None, signal_mm2) for p in "+-"
             ]
-    if any(lead.area_mm2 == SIGNAL_MM2 for lead in leads):
+    if any(lead.area_mm2 == signal_mm2 for lead in leads):
         ledger.note(
-            "harness: turn-on and signal leads", SIGNAL_MM2, "mm2", f"what stands being pulled; {PRACTICE}"
+            "harness: turn-on and signal leads",
+            Message("{size}", (("size", signal_mm2, "size"),)),
+            "",
+            f"what stands being pulled; {PRACTICE}",
         )
     return leads
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from backwave.assess.proof.before_after import BandRow, EndRow, SweepPair
 from backwave.measure.averaging import MatchedDistortion
+from backwave.units import show
 
 if TYPE_CHECKING:
     from backwave.assess.proof.lesson import Lesson
@@ -72,21 +73,27 @@ def _distortion(row: MatchedDistortion) -> tuple[str, ...]:
     return (f"distortion, {row.name}{at}", before, after, changed, "")
 
 
-def learned_rows(lesson: Lesson) -> list[tuple[str, ...]]:
+def learned_rows(lesson: Lesson, system: str = "metric") -> list[tuple[str, ...]]:
     """What became of each unknown, under `LEARNED_HEADS`.
 
     Parameters
     ----------
     lesson : Lesson, no unit
         From `learned_of`.
+    system : str, no unit
+        "metric" or "us".
     """
+
+    def shown(value: float, unit: str) -> str:
+        return show(value, unit, system) if unit in ("cm2", "L") else f"{value:.3g} {unit}".strip()
+
     rows: list[tuple[str, ...]] = []
     for one in lesson.taught:
-        unit = f" {one.unit}" if one.unit else ""
-        now = f"{one.value:.3g}{unit}" + (" (at its bound)" if one.at_bound else "")
+        unit = one.unit
+        now = shown(one.value, unit) + (" (at its bound)" if one.at_bound else "")
         rows.append((
-            one.words, f"{one.was:.3g}{unit}", now if one.moved else "not moved",
-            f"{one.low:.3g} … {one.high:.3g}" if one.moved else "", f"{one.least:.3g} … {one.most:.3g}",
+            one.words, shown(one.was, unit), now if one.moved else "not moved",
+            f"{shown(one.low, unit)} … {shown(one.high, unit)}" if one.moved else "", f"{shown(one.least, unit)} … {shown(one.most, unit)}",
         ))  # fmt: skip
     return rows
 
@@ -112,17 +119,19 @@ def learned_words(lesson: Lesson) -> tuple[str, ...]:
     return tuple(said)
 
 
-def setting_rows(made: Tuned) -> list[tuple[str, ...]]:
+def setting_rows(made: Tuned, system: str = "metric") -> list[tuple[str, ...]]:
     """Delay, level and polarity of each output, under `SETTING_HEADS`.
 
     Parameters
     ----------
     made : Tuned, no unit
         The settings.
+    system : str, no unit
+        "metric" or "us".
     """
     return [
         (
-            one.setting.name, f"{one.setting.delay_ms:.2f} ms", f"{one.setting.delay_cm:.1f} cm",
+            one.setting.name, f"{one.setting.delay_ms:.2f} ms", show(one.setting.delay_cm, "cm", system, 1),
             f"{_signed(one.setting.gain_db)} dB", "turn it: it is reversed" if one.setting.invert else "as it is",
         )
         for one in made.outputs

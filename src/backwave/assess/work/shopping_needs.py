@@ -47,7 +47,7 @@ def wants_of(job: Job, result: Assessment, mass_kg: Mapping[str, float]) -> tupl
     adapters = {(a.opening, a.speaker): a for a in job.file.adapter}
     for place in result.places:
         adapter = adapters[place.opening_id, place.speaker_id]
-        found += _part(job, stock, place, adapter, mass_kg[place.part.id], result.show)
+        found += _part(job, stock, place, adapter, mass_kg[place.part.id])
     found += _networks(puts, result)
     if result.wires is not None:
         found += _supply(job, result.wires, result)
@@ -78,15 +78,13 @@ def _devices(job: Job, result: Assessment, puts: tuple[InstalledDriver, ...]) ->
             )  # fmt: skip
 
 
-def _part(
-    job: Job, stock: Stock, place: PlaceResult, adapter: AdapterTable, mass_kg: float, system: str
-) -> Iterator[Want]:
+def _part(job: Job, stock: Stock, place: PlaceResult, adapter: AdapterTable, mass_kg: float) -> Iterator[Want]:
     part, spec, where, ring = place.part, place.spec, place.part.label, place.foam.front
     left, bottom, right, top = spec.outline.bounds_mm
-    across = f"{show(right - left, 'mm', system)} × {show(top - bottom, 'mm', system)}"
+    across = f"{show(right - left, 'mm')} × {show(top - bottom, 'mm')}"
     if isinstance(part.how, SheetStock):
         for layer in part.how.layers_mm:
-            thick = show(layer, "mm", system)
+            thick = show(layer, "mm")
             yield Want("Parts", f"{adapter.material} sheet", f"{thick} thick, {across}", 1, "", where, "the part")
     else:
         size = show(job.file.printer.filament.to("mm"), "mm", "metric", 2)
@@ -102,16 +100,16 @@ def _part(
     for screw, count in screws_to_buy(place):
         yield _screw(stock, screw, count, where)
     if ring is not None:
-        outer = show(ring.outer_mm, "mm", system)
+        outer = show(ring.outer_mm, "mm")
         for layer, count in Counter(ring.layers_mm).items():
-            thick = show(layer, "mm", system)
+            thick = show(layer, "mm")
             yield Want(
                 "Foam", f"closed-cell foam {adapter.foam.grade}", f"{thick} thick, {outer} square", count, "",
                 f"{where}, front ring", "ASTM D1056 grade",
             )  # fmt: skip
     back = adapter.foam.back.to("mm")
     if back > 0.0:
-        grade, thick = adapter.foam.back_grade or BACK_GRADE, show(back, "mm", system)
+        grade, thick = adapter.foam.back_grade or BACK_GRADE, show(back, "mm")
         yield Want(
             "Foam", f"closed-cell foam {grade}", f"{thick} thick, {across}", 1, "", f"{where}, back gasket",
             "ASTM D1056 grade",
@@ -181,11 +179,7 @@ def _supply(job: Job, wires: Wires, result: Assessment) -> Iterator[Want]:
     for node in wires.tree.nodes:
         feed = runs.get(node.id) or tables[node.load].feed
         size, why = node.cable.size or "no size does", result.names.get(node.id, node.id)
-        heat = (
-            ""
-            if feed.insulation is None
-            else f", insulation {show(feed.insulation.to('degC'), 'degC', result.show)}"
-        )
+        heat = "" if feed.insulation is None else f", insulation {show(feed.insulation.to('degC'), 'degC')}"
         what = f"supply cable, {feed.material}{heat}"
         yield Want("Supply", what, size, round(node.cable.length_m, 3), "m", why, "the supply's working")
         yield Want("Supply", "ring terminal", f"for {size}", 2, "", f"{why}, both ends", PRACTICE)

@@ -21,6 +21,7 @@ from backwave.job.session import Append, KeyPath, Put, Remove
 from backwave.job.toml_format import typed
 from backwave.notation.measures import in_words
 from backwave.stock import shipped
+from backwave.units import show
 
 __all__ = ["survey"]
 
@@ -310,7 +311,7 @@ def _instruments(page: _Page) -> None:
 
     new = InputField("new-instrument", "Another instrument", "its name; then say what it may be out by",
                 on_commit=lambda value, _: said.__setitem__("name", value))  # fmt: skip
-    button("Add it with ± 1 mm", add, "plain")
+    button(f"Add it with ± {show(1.0, 'mm', page.here.system)}", add, "plain")
 
 
 def _duplicate(page: _Page, path: KeyPath) -> Awaitable[None]:

@@ -171,7 +171,7 @@ class Learning:
 
     def _told(self, lesson: Lesson) -> None:
         text("h2", f"What the reading of “{self._title()}” taught")
-        table("What was learned", LEARNED_HEADS, learned_rows(lesson))
+        table("What was learned", LEARNED_HEADS, learned_rows(lesson, self._here.system))
         for sentence in learned_words(lesson):
             text("p", sentence, "note")
         if lesson.changes:
@@ -284,7 +284,7 @@ class Setting:
             title = result.names.get(stage, stage)
             many = "one recording" if made.places == 1 else f"{made.places} recordings"
             text("p", f"For {title}, from {many}. Delay and level first:")
-            table("Delay and level of each output", SETTING_HEADS, setting_rows(made))
+            table("Delay and level of each output", SETTING_HEADS, setting_rows(made, self._here.system))
         self._outputs.say({name: name for name in names} if len(names) > 1 else {}, {output})
         self._plot.chart(settings_chart(made, output), self._here.narrow)
         one = next(o for o in made.outputs if o.setting.name == output)
