@@ -217,10 +217,15 @@ def test_without_a_cabin_it_is_half_space_and_says_so() -> None:
 def test_a_place_nobody_said_is_asked_for() -> None:
     result = assessed(TEXT.replace('at      = ["0.22 m", "0.25 m", "0.80 m"]\n', ""))
     assert "sound.place@dash.left" in findings(result, "sound.place")
-    outside = assessed(
-        TEXT.replace('at      = ["0.22 m", "0.25 m", "0.80 m"]', 'at      = ["0.22 m", "-0.25 m", "0.80 m"]')
-    )
-    assert "sound.place@dash.left" in findings(outside, "sound.place")
+
+
+def test_a_place_read_just_outside_is_on_the_wall() -> None:
+    text = TEXT.replace('["0.22 m", "0.25 m", "0.80 m"]', '["-6 mm", "0.25 m", "0.80 m"]')
+    text = text.replace('ear = ["0.95 m", "0.42 m", "0.95 m"]', 'ear = ["0.95 m", "0.42 m", "1.257 m"]')
+    result = assessed(text)
+    assert not findings(result, "sound.place")
+    assert result.prediction is not None
+    assert result.prediction.cabin.ears[0] == (0.95, 0.42, 1.25)
 
 
 def test_what_cannot_be_worked_out_is_a_finding_and_all_else_stands() -> None:

@@ -150,6 +150,52 @@ def test_ctrl_c_is_130_and_a_word() -> None:
         assert process.wait() == 130
 
 
+PACKS = """
+import os, sys, time
+from types import SimpleNamespace
+from backwave.files import typeset
+def compiled(*_, **__):
+    os.write(2, b"typesetting\\n")
+    time.sleep(60)
+real = typeset.import_module
+typeset.import_module = lambda name: SimpleNamespace(compile=compiled, Fonts=lambda **_: None) if name == "typst" else real(name)
+from backwave.cli import main
+main(["plan", sys.argv[1], "--paper", "A4"])
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals as on Unix")
+@pytest.mark.parametrize(("how", "code"), [("SIGTERM", 143), ("SIGHUP", 129)])
+def test_asked_to_stop_it_leaves_nothing_behind_and_says_so(
+    how: str, code: int, van: Path, tmp_path: Path
+) -> None:
+    folder, scratch = tmp_path / "van", tmp_path / "scratch"
+    shutil.copytree(van, folder)
+    scratch.mkdir()
+    command = [sys.executable, "-c", PACKS, str(folder)]
+    env = {**os.environ, "TMPDIR": str(scratch)}
+    with subprocess.Popen(
+        command, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True, env=env
+    ) as process:
+        assert process.stderr is not None
+        assert any(line == "typesetting\n" for line in process.stderr)
+        assert list(scratch.glob("backwave-*/data.json")), "private texts lie there now"
+        process.send_signal(getattr(signal, how))
+        assert process.stderr.read() == "Stopped.\n"
+        assert process.wait() == code
+    assert not list(scratch.iterdir())
+    assert not (folder / "made/lists.pdf").exists()
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="signals as on Unix")
+def test_what_was_started_to_outlive_its_terminal_does() -> None:
+    code = "import signal, backwave.cli as c, backwave.job.schema as s\ns.json_schema = lambda: (signal.raise_signal(signal.SIGHUP), {'a': 1})[1]\nc.main(['schema'])"
+    done = subprocess.run(
+        ["sh", "-c", 'trap "" HUP; exec "$0" -c "$1"', sys.executable, code], capture_output=True, check=False
+    )
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
 def test_an_answer_that_never_comes_is_2(tmp_path: Path) -> None:
     (tmp_path / "job.toml").write_text(
         'format = 1\ntitle = "x"\n[[opening]]\nid = "door"\nsides = ["left"]\n[[pair]]\nid = "a"\nopening = "door"\n'

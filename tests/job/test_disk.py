@@ -164,6 +164,39 @@ def test_six_readings_or_fewer_make_a_file_that_loads() -> None:
     assert [p.key for p in caught.value.problems] == ["--hole", "--depth"]
 
 
+@pytest.mark.parametrize(
+    ("readings", "keys"),
+    [
+        ({"hole": "9 m"}, ["--hole"]),
+        ({"hole": "0.2 mm", "behind": "5000 mm"}, ["--hole", "--behind"]),
+        (
+            {"hole": "143 mm", "behind": "58 mm", "trim": "37 mm", "cutout": "2000 mm", "magnet": "90 mm", "depth": "4000 mm"},
+            ["--cutout", "--depth"],
+        ),
+        ({"title": "x" * 121}, ["--title"]),
+    ],
+)  # fmt: skip
+def test_a_new_job_that_no_other_command_would_read_is_not_written(
+    readings: dict[str, str], keys: list[str], tmp_path: Path
+) -> None:
+    with pytest.raises(JobError) as caught:
+        starter.write(tmp_path / "van", **readings)
+    assert [p.key for p in caught.value.problems] == keys
+    assert all(p.file == "command line" and p.found and p.accepted for p in caught.value.problems)
+    assert not (tmp_path / "van").exists()
+
+
+def test_a_new_job_does_not_write_through_a_link_that_leads_nowhere(tmp_path: Path) -> None:
+    (tmp_path / "van").mkdir()
+    (tmp_path / "van/job.toml").symlink_to(tmp_path / "elsewhere.toml")
+    (tmp_path / "bus").symlink_to(tmp_path / "elsewhere")
+    for name, words in (("van", "a link that leads nowhere"), ("bus", "not a folder")):
+        with pytest.raises(InputError, match=words):
+            starter.write(tmp_path / name)
+    assert not list(tmp_path.glob("elsewhere*"))
+    assert loads(starter.write(tmp_path / ("n" * 200)).read_text(encoding="utf-8")).file.title == "N" + "n" * 119
+
+
 def test_every_example_in_a_new_file_is_right_once_its_mark_is_taken_away() -> None:
     for given_ in ({}, {"hole": "143.5 mm", "behind": "58 mm", "trim": "37 mm"}):
         text = starter.starter("x", **given_).replace('"... mm"', '"40 mm"')

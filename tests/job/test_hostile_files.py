@@ -104,6 +104,20 @@ def test_what_is_too_large_or_of_another_kind_is_a_problem(text: str, key: str, 
     assert right[0].line is not None or not right[0].key
 
 
+@pytest.mark.parametrize("odd", ["{}", "{ a = 1 }", "[]", '["left"]', "[[1]]", "[{}]", "1", "true", "1979-05-27"])
+def test_a_name_of_another_kind_anywhere_between_wires_is_a_problem(odd: str) -> None:
+    pin = '{ number = "1", carries = "+" }'
+    for table in ("plug", "pair", "boot", "speaker_cable", "factory_output", "distribution", "load", "wire"):
+        for key in ("id", "opening", "side", "before", "from", "into", "box", "also", "pin"):
+            rows = f"[[{table}]]\n{key} = {odd}\n" * 2
+            refused(f'format = 1\n[[opening]]\nid = "o"\n{rows}')
+    for key in ("opening", "side", "number", "carries", "color"):
+        own = {"number": '"1"', "carries": '"+"', key: odd}
+        pins = ", ".join(f"{name} = {value}" for name, value in own.items())
+        refused(f'format = 1\n[[plug]]\nid = "p"\nopening = "o"\npin = [{{ {pins} }}, {pin}]')
+    refused(f'format = 1\n[[opening]]\nid="o"\n[[plug]]\nid="p"\nopening="o"\nside={odd}\npin=[{pin}]')
+
+
 @pytest.mark.parametrize(
     ("letter", "kind"),
     [
@@ -221,7 +235,7 @@ VEHICLES = [
     ('Qms = 6.1', 'Qms = 14.5'), ('Re = "3.3 ohm"', 'Re = "0.7 ohm"'), ('mass      = "1.15 kg"', 'mass = "28 kg"'),
     ('volume = "14 L"', 'volume = "350 L"'), ('power = "4 x 75 W into 4 ohm"', 'power = "2 x 2500 W into 1 ohm"'),
     ('frame     = "166 mm"', 'frame = "475 mm"'), ('cavity  = { volume = "38 L"', 'cavity  = { volume = "900 L"'),
-    ('at      = ["0.50 m", "0.06 m", "0.30 m"]', 'at      = ["13 m", "2.4 m", "-0.10 m"]'),
+    ('at      = ["0.50 m", "0.06 m", "0.30 m"]', 'at      = ["13 m", "2.4 m", "-5 mm"]'),
 ]  # fmt: skip
 
 

@@ -185,9 +185,10 @@ JUNK = st.sampled_from(
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.data())
 def test_any_value_anywhere_is_read_or_refused_but_never_a_traceback(data: st.DataObject) -> None:
-    places = [m.span(1) for m in re.finditer(r'=\s*("[^"]*"|-?\d+(?:\.\d+)?)', EXAMPLE)]
+    whole = data.draw(st.sampled_from((EXAMPLE, (DEMO / "job.toml").read_text(encoding="utf-8"))))
+    places = [m.span(1) for m in re.finditer(r'=\s*("[^"]*"|-?\d+(?:\.\d+)?)', whole)]
     start, end = data.draw(st.sampled_from(places))
-    text = EXAMPLE[:start] + data.draw(JUNK) + EXAMPLE[end:]
+    text = whole[:start] + data.draw(JUNK) + whole[end:]
     try:
         loads(text)
     except JobError as error:

@@ -2,7 +2,8 @@
 
 `--json` prints one document on stdout and nothing else there; messages go to stderr.  Exit codes: 0 done,
 1 done and a finding says `stop`, 2 the input is wrong, 3 something needed is missing (and how to get it), 70
-backwave itself failed (what to send stands there), 130 stopped by Ctrl-C.
+backwave itself failed (what to send stands there), 130 stopped by Ctrl-C,
+143 asked to stop (SIGTERM), 129 its terminal closed (SIGHUP).
 Heavy libraries load inside the command that needs them, so that `--help` answers at once.
 """
 
@@ -30,6 +31,7 @@ from backwave.cli import (
     read,
     schema,
     shelf,
+    stop_signals,
     streams,
     sweep,
     tune,
@@ -103,7 +105,11 @@ def main(args: list[str] | None = None) -> None:
     """
     gc.disable()  # a command is short and makes no heaps of cycles; looking for them costs a tenth of its start
     streams.guard()
-    code, words = _run(args)
+    code, words = 0, ""
+    with stop_signals.unwinding() as stopped:
+        code, words = _run(args)
+    if stopped:  # whatever came up on the way out
+        code, words = stopped[0], "Stopped."
     with suppress(OSError):  # a message that nobody can be told is no reason for another exit code
         if words:
             print(words, file=sys.stderr, flush=True)

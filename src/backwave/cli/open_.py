@@ -18,12 +18,14 @@ def run(
 ) -> None:
     """Open the workbench in the browser; it listens on this machine alone unless told otherwise."""
     from backwave.bench import serve
+    from backwave.cli import stop_signals
     from backwave.errors import MissingError
     from backwave.job import FILE
 
     folder = job.parent if job.name == FILE else job
     if not folder.is_dir():
         raise MissingError(f"There is no folder {folder}", "Make one, or write a job into it with: backwave new")
+    stop_signals.give_back()  # the workbench saves what waits, and then ends by itself
     serve(folder, port=port, lan=lan, show=show, lists=_lists)
 
 

@@ -45,7 +45,7 @@ def faults(data: dict[str, Any], done: Mapping[int, BaseModel] | None = None) ->
     for i, speaker in _right(data, "speaker", SpeakerTable, done or {}):
         yield from _profile(speaker, ("speaker", i))
         if speaker.id in fitted:
-            yield from _back(speaker, ("speaker", i))
+            yield from _back(data["speaker"][i], ("speaker", i))
         if speaker.measured is not None:
             for name in ("impedance", "response"):
                 if (file := getattr(speaker.measured, name)) is not None:
@@ -260,18 +260,24 @@ def _profile(speaker: SpeakerTable, path: Path) -> Iterator[Fault]:
         yield (*path, "profile"), "a profile without points", "[]", "one point or more: [radius, depth]"
 
 
-def _back(speaker: SpeakerTable, path: Path) -> Iterator[Fault]:
-    """What a driver that goes into an adapter has to say of itself."""
-    if speaker.cutout is None:
+def _back(speaker: dict[str, Any], path: Path) -> Iterator[Fault]:
+    """What a driver that goes into an adapter has to say of itself; a key that is there and wrong is not missing."""
+    if "cutout" not in speaker:
         yield (
             (*path, "cutout"),
             "this key has to be given: the driver goes into an adapter",
             "nothing",
             "its cutout",
         )
-    lacking = [n for n in ("depth", "magnet") if getattr(speaker, n) is None]
-    if speaker.profile is None and lacking:
-        yield path, f"the back of the driver: no {' and no '.join(lacking)}", "", "a profile, or depth and magnet"
+    lacking = [n for n in ("depth", "magnet") if n not in speaker]
+    if "profile" not in speaker and lacking:
+        found = ", ".join(n for n in ("depth", "magnet") if n in speaker) or "none of them"
+        yield (
+            path,
+            f"the back of the driver: no {' and no '.join(lacking)}",
+            found,
+            "a profile, or depth and magnet",
+        )
 
 
 def traced_faults(job: JobFile, traces: Mapping[str, Trace]) -> Iterator[Fault]:

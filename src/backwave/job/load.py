@@ -19,6 +19,7 @@ from backwave.errors import JobError, MissingError, Problem
 from backwave.finding import Message
 from backwave.job import measured_curves
 from backwave.job import trace as traced
+from backwave.job.cabin_checks import cabin_faults
 from backwave.job.cross_checks import faults, traced_faults
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT, JobFile
@@ -206,7 +207,7 @@ def loads(text: str, folder: Path | None = None, before: Job | None = None) -> J
         problems += [translated(e, problem) for e in errors[: MAX_PROBLEMS + 1]]
     # what has not the kind it should have is told about; between tables it is as if it were not there
     right = without(data, (tuple(e["loc"]) for e in errors if of_another_kind(e)))
-    between = islice(chain(faults(right, known), wiring_faults(right)), MAX_PROBLEMS + 1)
+    between = islice(chain(faults(right, known), wiring_faults(right), cabin_faults(right)), MAX_PROBLEMS + 1)
     problems += [problem(*fault) for fault in between]
     if model is None:
         raise JobError(_in_order(problems))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
+from dataclasses import replace
 from pathlib import Path
 
 from backwave.errors import InputError, JobError, Problem, QuantityError
 from backwave.job.disk import create
-from backwave.job.load import FILE
+from backwave.job.load import FILE, loads
 from backwave.job.model import FORMAT
 from backwave.plain_text import plain_text
 from backwave.units import parse
@@ -22,6 +24,18 @@ ASKED = {
     "depth": "mounting depth of the driver",
 }
 """The six readings that give a first verdict."""
+
+_KEYS = {
+    "title": "title",
+    "hole": "opening.front-door.hole.diameter",
+    "behind": "opening.front-door.behind[0].clear",
+    "trim": "opening.front-door.trim.clear",
+    "cutout": "speaker.woofer.cutout",
+    "magnet": "speaker.woofer.magnet",
+    "depth": "speaker.woofer.depth",
+}
+"""Where each of them goes, and the title."""
+_MAX_TITLE = 120
 
 _TEXT = """\
 # {title}: measured numbers go in here, once each; backwave works out the rest.
@@ -81,7 +95,7 @@ def starter(title: str = "", **readings: str) -> str:
     Raises
     ------
     JobError
-        Readings that are no lengths above 0, all of them at once.
+        Readings that are no lengths above 0, or that no job may hold, all of them at once.
     """
     said = {name: text.strip() for name, text in readings.items() if text.strip()}
     problems = []
@@ -101,7 +115,7 @@ def starter(title: str = "", **readings: str) -> str:
     known = {name: name in said for name in ASKED}
     driver = known["cutout"] and known["magnet"] and known["depth"]
     value = {name: _quoted(said.get(name, "... mm")) for name in ASKED}
-    return _TEXT.format(
+    text = _TEXT.format(
         format=FORMAT,
         title=title,
         title_quoted=_quoted(title),
@@ -130,6 +144,11 @@ def starter(title: str = "", **readings: str) -> str:
             'thickness = "auto"                 # or a length: the part\'s own, between its two faces',
         ),
     )
+    try:
+        loads(text)
+    except JobError as error:  # what is written is what every other command reads
+        raise JobError(tuple(map(_asked, error.problems))) from None
+    return text
 
 
 def write(folder: Path, title: str = "", **readings: str) -> Path:
@@ -150,16 +169,27 @@ def write(folder: Path, title: str = "", **readings: str) -> Path:
         There is a job already.
     """
     path = folder / FILE
+    if path.is_symlink() and not path.exists():  # writing there would make a file wherever it leads
+        raise InputError("a link that leads nowhere", str(path), "a new or empty folder")
     if path.exists():
         raise InputError("there is a job already", str(path), "a new or empty folder")
-    if folder.exists() and not folder.is_dir():
+    if os.path.lexists(folder) and not folder.is_dir():
         raise InputError("not a folder", str(folder), "a new or empty folder")
-    text = starter(title or plain_text(folder.resolve().name).replace("-", " ").capitalize(), **readings)
+    name = plain_text(folder.resolve().name).replace("-", " ").capitalize()
+    text = starter(title or name[:_MAX_TITLE], **readings)
     for inner in ("photos", "readings"):
         (folder / inner).mkdir(parents=True, exist_ok=True)
     if not create(folder, text):
         raise InputError("there is a job already", str(path), "a new or empty folder")
     return path
+
+
+def _asked(problem: Problem) -> Problem:
+    """A problem of the file that would be written, at what was asked for."""
+    for name, key in _KEYS.items():
+        if problem.key == key:
+            return replace(problem, file="command line", line=None, key=f"--{name}")
+    return problem
 
 
 def _problem(name: str, text: str, what: str) -> Problem:

@@ -41,10 +41,12 @@ def wiring_faults(data: dict[str, Any]) -> Iterator[Fault]:
     for table in ("speaker_cable", "boot"):
         seen: dict[str, int] = {}
         for i, row in _rows(data, table):
+            where = row.get("opening") or row.get("box")
+            if not isinstance(where, str):
+                continue
             said = repr([row.get(key) for key in ("opening", "box", "side")])
             if said in seen:
-                words = f"a second [[{table}]] for the same place"
-                yield (table, i), words, str(row.get("opening") or row.get("box")), "one for each place"
+                yield (table, i), f"a second [[{table}]] for the same place", where, "one for each place"
             seen[said] = i
     yield from _contacts(data)
     yield from _supply_names(data)
@@ -74,14 +76,16 @@ def _placed(row: dict[str, Any], where: Path, ids: dict[str, list[str]], sides: 
 
 def _contacts(data: dict[str, Any]) -> Iterator[Fault]:
     """A pole of a speaker stands in one plug before the parts and in one behind them, no more."""
-    seen: dict[tuple[Any, ...], str] = {}
+    seen: dict[str, str] = {}
     for i, plug in _rows(data, "plug"):
         for j, pin in _rows(plug, "pin"):
             if pin.get("carries") not in ("+", "-"):
                 continue
             opening = pin.get("opening", plug.get("opening"))
             side = pin.get("side", plug.get("side"))
-            pole = (opening, side, bool(plug.get("before")), pin["carries"])
+            if not isinstance(opening, str):
+                continue
+            pole = repr((opening, side, bool(plug.get("before")), pin["carries"]))
             if pole in seen and seen[pole] != str(plug.get("id")):
                 found = f"plug {plug.get('id')}, and plug {seen[pole]}"
                 accepted = "one plug that feeds it; say a side, or before = true for the one before the crossover"

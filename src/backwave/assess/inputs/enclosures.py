@@ -11,6 +11,7 @@ from backwave.assess.inputs.opening import skin_mm
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Check, Finding, Message
 from backwave.job import Job, Place
+from backwave.job.cabin_checks import WALL_MM
 from backwave.job.opening import OpeningTable
 from backwave.job.signal_chain import BoxTable, PathTable
 from backwave.sound.cabin_modes import BoxCabin
@@ -93,7 +94,7 @@ class Mounts:
             return at
         x, y, z = _point(panel.at)
         mirrored = place.mirrored and "trim" not in place.own
-        point = (x, self.space.width - y if mirrored else y, z)
+        point = on_wall(self.space, (x, self.space.width - y if mirrored else y, z))
         return point if self._placed(subject, point) else at
 
     def _door(self, subject: str, speaker: str, unit: Unit, what_if: WhatIf) -> InDoor:
@@ -235,9 +236,8 @@ class Mounts:
         return found
 
     def _at(self, subject: str, box: BoxTable | None) -> Point | None:
-        if box is None:
-            return self.here[subject].position_m
-        return None if box.at is None else _point(box.at)
+        at = self.here[subject].position_m if box is None else None if box.at is None else _point(box.at)
+        return at if at is None or self.space is None else on_wall(self.space, at)
 
     def _placed(self, subject: str, at: Point | None) -> bool:
         """Whether a place is known and inside the cabin; if not, it is asked for once."""
@@ -300,6 +300,23 @@ def box_mount(box: BoxTable, ledger: Ledger) -> InBox:
 def _is_door(opening: OpeningTable) -> bool:
     """Whether an opening has a door's air behind it, or is taken for a baffle."""
     return opening.zone == "door" or opening.door is not None or opening.cavity is not None
+
+
+def on_wall(space: BoxCabin, at: Point) -> Point:
+    """A point as it was read, or the wall's own where it was read just outside.
+
+    Parameters
+    ----------
+    space : BoxCabin, m
+        The cabin.
+    at : (3,) float, m
+        The point.
+    """
+    near = WALL_MM * 1e-3
+    x, y, z = (
+        min(max(c, 0.0), side) if -near <= c <= side + near else c for c, side in zip(at, space.sides, strict=True)
+    )
+    return x, y, z
 
 
 def _point(at) -> Point:  # type: ignore[no-untyped-def]

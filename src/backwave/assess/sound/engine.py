@@ -14,7 +14,7 @@ import numpy as np
 
 from backwave.acoustics.air import Air
 from backwave.assess.inputs.driver import unit_of
-from backwave.assess.inputs.enclosures import Mounts
+from backwave.assess.inputs.enclosures import Mounts, on_wall
 from backwave.assess.inputs.source import Outputs, outputs_of
 from backwave.assess.inputs.stage_layout import plan_stage
 from backwave.assess.memo import Memo, digest
@@ -169,10 +169,11 @@ def _cabin(job: Job, ledger: Ledger) -> Cabin:
     if given.loss is None:
         ledger.note("vehicle.cabin.loss", CABIN_LOSS, "", "a trimmed cabin, 0.1 to 0.25; from memory")
     area = CABIN_LEAK_CM2 * 1e-4 if given.leak is None else given.leak.to("m2")
+    space = BoxCabin(given.length.to("m"), given.width.to("m"), given.height.to("m"))
     return Cabin(
-        BoxCabin(given.length.to("m"), given.width.to("m"), given.height.to("m")),
+        space,
         tuple(seat.id for seat in seats),
-        tuple(_point(seat.ear) for seat in seats),
+        tuple(on_wall(space, _point(seat.ear)) for seat in seats),
         CABIN_LOSS if given.loss is None else given.loss,
         Leak(area, _LEAK_GAP, _LEAK_DEEP),
     )

@@ -1,0 +1,78 @@
+"""Seats, openings and boxes lie in the cabin's air or on its walls, where the cabin is given."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from backwave.job.cross_checks import Fault
+from backwave.job.fields import AnyLength
+from backwave.job.model import CabinTable
+from backwave.units import Quantity
+
+__all__ = ["cabin_faults"]
+
+Path = tuple[str | int, ...]
+
+WALL_MM = 10.0
+"""How far outside a point on a wall may be read: the cabin is a box, and a tape no ruler."""
+_POINT: TypeAdapter[tuple[Quantity, Quantity, Quantity]] = TypeAdapter(tuple[AnyLength, AnyLength, AnyLength])
+_WAYS = ("back from the front", "right of the left side", "above the floor")
+
+
+def cabin_faults(data: dict[str, Any]) -> Iterator[Fault]:
+    """Every place in the cabin that lies outside it; what is wrong by itself is passed over.
+
+    Parameters
+    ----------
+    data : dict, no unit
+        The file's content, not yet known to be right.
+    """
+    vehicle = data.get("vehicle")
+    try:
+        cabin = CabinTable.model_validate(vehicle.get("cabin") if isinstance(vehicle, dict) else None)
+    except ValidationError:  # none is given, or it is told about already
+        return
+    sides = (cabin.length, cabin.width, cabin.height)
+    room = " × ".join(q.text for q in sides)
+    for what, path, value in _points(data):
+        try:
+            point = _POINT.validate_python(value)
+        except ValidationError:
+            continue
+        wrong = [
+            f"{q.text} {way}"
+            for q, side, way in zip(point, sides, _WAYS)
+            if not -WALL_MM <= q.to("mm") <= side.to("mm") + WALL_MM
+        ]
+        if wrong:
+            accepted = (
+                f"a point in the cabin, which is {room}: back, right, up from its front left corner at the floor"
+            )
+            yield path, f"{what} lies outside the cabin", " and ".join(wrong), accepted
+
+
+def _points(data: dict[str, Any]) -> Iterator[tuple[str, Path, Any]]:
+    """What lies somewhere in the cabin, with its key and what stands there."""
+    for i, row in _rows(data, "seat"):
+        yield f"seat {row.get('id')}", ("seat", i, "ear"), row.get("ear")
+    for i, row in _rows(data, "box"):
+        yield f"box {row.get('id')}", ("box", i, "at"), row.get("at")
+    for i, row in _rows(data, "opening"):
+        for side, measures in (("", row), ("left", row.get("left")), ("right", row.get("right"))):
+            if not isinstance(measures, dict):
+                continue
+            where: Path = ("opening", i, side) if side else ("opening", i)
+            name = " ".join(filter(None, ("opening", str(row.get("id")), side)))
+            yield name, (*where, "at"), measures.get("at")
+            trim = measures.get("trim")
+            panel = trim.get("panel") if isinstance(trim, dict) else None
+            if isinstance(panel, dict):
+                yield f"the trim panel of {name}", (*where, "trim", "panel", "at"), panel.get("at")
+
+
+def _rows(data: dict[str, Any], table: str) -> list[tuple[int, dict[str, Any]]]:
+    rows = data.get(table)
+    return [(i, row) for i, row in enumerate(rows) if isinstance(row, dict)] if isinstance(rows, list) else []
