@@ -280,3 +280,20 @@ def test_a_version_kept_aside_never_takes_the_place_of_another(tmp_path: Path) -
         kept.write_text("x", encoding="utf-8")
         names.add(kept.name)
     assert len(names) == 3
+
+
+def test_a_mark_of_the_byte_order_is_read_past_and_kept(tmp_path: Path) -> None:
+    add(tmp_path, ("tick", ROW))
+    path = tmp_path / log.LOG
+    path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes())
+    assert fresh(tmp_path)["tick"] == [ROW]
+    assert log.rescued(tmp_path) is None
+    add(tmp_path, ("tick", ROW | {"id": "b"}))  # at the end
+    log.write(tmp_path, {"own": {"x": 1}})  # the whole file
+    assert path.read_bytes().startswith(b"\xef\xbb\xbf#")
+    assert path.read_bytes().count(b"\xef\xbb\xbf") == 1
+    assert [row["id"] for row in fresh(tmp_path)["tick"]] == ["a", "b"]
+    path.write_bytes(path.read_bytes() + b"[[tick]] # {\nid = ")  # and where a crash cut the last row off
+    add(tmp_path, ("tick", ROW | {"id": "c"}))
+    assert [row["id"] for row in fresh(tmp_path)["tick"]] == ["a", "b", "c"]
+    assert [path.name for path in tmp_path.glob("*.unreadable*")] == []

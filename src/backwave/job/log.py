@@ -20,6 +20,7 @@ import os
 import re
 import threading
 import tomllib
+from codecs import BOM_UTF8
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
@@ -281,7 +282,7 @@ def _parsed(data: bytes) -> Log:
     cut = _cut(data)
     whole, rest = (data, b"") if cut is None else (data[:cut], data[cut:])
     try:
-        text = whole.decode("utf-8")
+        text = whole.removeprefix(BOM_UTF8).decode("utf-8")
         found = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         raise _problem("cut short, or no TOML", str(error), "what backwave wrote") from None
@@ -366,7 +367,16 @@ def _write(folder: Path, sections: Mapping[str, Any]) -> None:
         text += [f"\n[[{name}]]\n{tomli_w.dumps(row)}".encode() for row in _once(values)]
     data = b"".join(text)
     _checked(data, kept | {name: _once(values) for name, values in rows.items()})
-    write_whole((folder / LOG).resolve(), data)  # a link stays one
+    path = (folder / LOG).resolve()  # a link stays one
+    write_whole(path, (BOM_UTF8 if _marks_its_bytes(path) else b"") + data)
+
+
+def _marks_its_bytes(path: Path) -> bool:
+    """Whether an editor put a mark of the byte order in front; it stays, as in the job file."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as file:
+        return file.read(len(BOM_UTF8)) == BOM_UTF8
 
 
 def _flat(value: Any) -> bool:
