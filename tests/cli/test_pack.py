@@ -47,7 +47,7 @@ def packed(job: Path) -> dict[str, Any]:
 def contents(folder: Path) -> dict[str, str]:
     lines = (folder / "contents.txt").read_text(encoding="utf-8").splitlines()
     assert lines[0].startswith("# written by backwave")
-    return {name: digest for digest, _, name in (line.partition("  ") for line in lines[1:])}
+    return {name: digest for digest, _, name in (line.partition("  ") for line in lines if line[0] != "#")}
 
 
 def test_the_folder_holds_what_it_says(packed: dict[str, Any]) -> None:
@@ -177,3 +177,22 @@ def test_parts_that_are_missing_are_made_and_packed(tmp_path: Path) -> None:
     files = json.loads(done.stdout)["files"]
     kinds = {Path(name).suffix for name in files if name.startswith("parts/cargo-wall-demo-130/")}
     assert {".step", ".stl", ".3mf", ".dxf", ".pdf"} <= kinds
+
+
+def test_the_dossier_of_another_job_is_refused_before_anything_is_made(
+    packed: dict[str, Any], tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    shutil.copytree(packed["folder"], out)
+    before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}
+    title = tomllib.loads((DEMO / "job.toml").read_text(encoding="utf-8"))["title"]
+    other = small(tmp_path / "other")
+    text = (other / "job.toml").read_text(encoding="utf-8")
+    (other / "job.toml").write_text(text.replace(title, "Somebody else's"), encoding="utf-8")
+    done = run("pack", other, "--no-parts", "--out", out)
+    assert done.returncode == 2, done.stderr
+    assert "another job" in done.stderr
+    assert title in done.stderr
+    assert "Somebody else's" in done.stderr
+    assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
+    assert sorted(path.name for path in other.iterdir()) == ["job.toml"]

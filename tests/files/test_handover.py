@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from backwave.errors import InputError
-from backwave.files.handover import CONTENTS, UNFINISHED, replace_folder
+from backwave.files.handover import CONTENTS, UNFINISHED, Owner, replace_folder
 
 
 def names(folder: Path) -> set[str]:
@@ -101,3 +101,35 @@ def test_killed_half_way_it_does_not_look_whole_and_the_next_run_makes_it_so(tmp
     assert names(tmp_path) == {CONTENTS, *(f"{n}.txt" for n in range(2, 9))}
     assert {(tmp_path / f"{n}.txt").read_bytes() for n in range(2, 9)} == {b"newer"}
     assert os.access(tmp_path / CONTENTS, os.R_OK)
+
+
+def test_an_unfinished_list_of_another_tool_is_kept(tmp_path: Path) -> None:
+    (tmp_path / UNFINISHED).write_bytes(b"a list of somebody's\n")
+    done = replace_folder(tmp_path, {"a.txt": b"a"})
+    assert set(done.kept) == {UNFINISHED}
+    assert (tmp_path / done.kept[UNFINISHED]).read_bytes() == b"a list of somebody's\n"
+    assert names(tmp_path) == {"a.txt", CONTENTS, done.kept[UNFINISHED]}
+
+
+@pytest.mark.parametrize("unfinished", [False, True])
+def test_a_folder_is_one_jobs_through_all_its_revisions(tmp_path: Path, unfinished: bool) -> None:
+    replace_folder(tmp_path, {"a.txt": b"a"}, Owner("A van", "aa01"))
+    replace_folder(tmp_path, {"a.txt": b"a2"}, Owner("A van, renamed", "aa02", frozenset({"aa01"})))
+    if unfinished:
+        (tmp_path / CONTENTS).rename(tmp_path / UNFINISHED)
+    before = {name: (tmp_path / name).read_bytes() for name in names(tmp_path)}
+    with pytest.raises(InputError, match=r"another job: found 'A van, renamed'.*'B van'"):
+        replace_folder(tmp_path, {"a.txt": b"b"}, Owner("B van", "bb01"))
+    assert {name: (tmp_path / name).read_bytes() for name in names(tmp_path)} == before
+    replace_folder(tmp_path, {"a.txt": b"a3"}, Owner("A van, renamed", "aa02"))
+    assert (tmp_path / "a.txt").read_bytes() == b"a3"
+    if not unfinished:
+        ours = subprocess.run(["sha256sum", "--check", "--strict", CONTENTS], cwd=tmp_path, check=False)
+        assert ours.returncode == 0
+
+
+def test_a_job_beside_a_list_of_another_tool_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_bytes(b"format = 1")
+    (tmp_path / CONTENTS).write_bytes(b"a list of somebody's\n")
+    with pytest.raises(InputError, match="a job of its own"):
+        replace_folder(tmp_path, {"job.toml": b"x"})

@@ -85,6 +85,7 @@ def build(
     from backwave.dossier.pack import pack
     from backwave.dossier.photos import photographs
     from backwave.files.build_cache import read_kept
+    from backwave.files.handover import Owner, refuse_foreign
     from backwave.files.photos import pictures_in
     from backwave.job import FILE, log
     from backwave.make import make
@@ -92,6 +93,11 @@ def build(
     made = folder / "made"
     written = log.read(folder)
     done = done_of(written)
+    where = out if out is not None else made / "dossier"
+    inside = where.resolve().is_relative_to(made.resolve())
+    earlier = None if inside else frozenset(str(row.get("job")) for row in _revisions(written))
+    owner = Owner(result.title, job.digest, earlier)
+    refuse_foreign(where, owner)  # before anything is worked out
 
     def entries() -> dict[str, Any]:
         """Parts that were made from these numbers, and whose files are there."""
@@ -123,7 +129,7 @@ def build(
     told = PageContext(job, judged, work, revision, date, paper, there, speakers_off, photos)
     toml = (folder / FILE).read_bytes() if (folder / FILE).is_file() else b""
 
-    packed = pack(told, out if out is not None else made / "dossier", toml, made, _progress())
+    packed = pack(told, where, toml, made, _progress(), owner)
     if row is not None:
         log.add(folder, lambda _: [("revision", row)])
     return packed, judged

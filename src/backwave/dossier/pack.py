@@ -24,7 +24,7 @@ from backwave.dossier.page_cache import kept
 from backwave.dossier.showcase_page import public_pdf, public_pictures
 from backwave.drawing import chart_svg, face_svg, harness_svg, section_svg
 from backwave.files.csv_table import csv_bytes
-from backwave.files.handover import CONTENTS, replace_folder
+from backwave.files.handover import CONTENTS, Owner, replace_folder
 from backwave.files.pdf import svg_to_png
 from backwave.plain_text import file_stem
 
@@ -60,7 +60,12 @@ class Packed:
 
 
 def pack(
-    told: PageContext, folder: Path, job_toml: bytes = b"", made: Path | None = None, say: Say | None = None
+    told: PageContext,
+    folder: Path,
+    job_toml: bytes = b"",
+    made: Path | None = None,
+    say: Say | None = None,
+    owner: Owner | None = None,
 ) -> Packed:
     """Write the folder that is handed over; only what an earlier pack wrote and nobody changed is overwritten or taken away.
 
@@ -76,6 +81,8 @@ def pack(
         The job's folder of parts, to be copied as far as they were made from these very numbers.
     say : callable of str, no unit
         Told what is being done, from whichever thread does it; with a colon where it is a step of something.
+    owner : Owner or None, no unit
+        The job, so that a folder of another one is refused.
     """
     held: dict[str, bytes] = {}
 
@@ -104,7 +111,7 @@ def pack(
         for entry in told.entries.values():
             for name in entry["files"].values():
                 held[f"parts/{name}"] = (made / name).read_bytes()
-    done = replace_folder(folder, held)
+    done = replace_folder(folder, held, owner)
     return Packed(folder, tuple(sorted(held)), told.revision, done.kept, done.left)
 
 

@@ -1,8 +1,9 @@
 """A folder that is written anew, and in which nothing is touched that somebody else put there or changed.
 
     replace_folder   writes files by name; what an earlier run wrote and this one does not is taken away
+    refuse_foreign   a folder that was written for another job stays as it is
 
-What is ours stands in `contents.txt`: a mark, then each file with its SHA-256.  A file counts as ours only if it is
+What is ours stands in `contents.txt`: a mark, the job, then each file with its SHA-256.  A file counts as ours only if it is
 listed there and its digest is the one noted.  While files are being written the list is called
 `contents.unfinished.txt`, so that a folder of which half was written never looks whole.
 
@@ -20,12 +21,13 @@ from pathlib import Path
 from backwave.atomic_write import aside, clear_left, write_whole
 from backwave.errors import InputError
 
-__all__ = ["CONTENTS", "UNFINISHED", "Handover", "replace_folder"]
+__all__ = ["CONTENTS", "UNFINISHED", "Handover", "Owner", "refuse_foreign", "replace_folder"]
 
 CONTENTS = "contents.txt"
 UNFINISHED = "contents.unfinished.txt"
 _MARK = "# written by backwave: each file with its SHA-256"
 _OPEN = "# not finished: pack once more"
+_JOB = re.compile(r"# job: ([0-9a-f]+) ?(.*)")
 _ROW = re.compile(r"([0-9a-f]{64})  (.+)")
 Owned = dict[str, set[str]]
 
@@ -46,7 +48,51 @@ class Handover:
     left: tuple[str, ...] = ()
 
 
-def replace_folder(folder: Path, files: Mapping[str, bytes]) -> Handover:
+@dataclass(frozen=True)
+class Owner:
+    """The job that a folder is written for.
+
+    Parameters
+    ----------
+    title, digest : str, no unit
+        As a person knows it, and as its files are now.
+    earlier : set of str or None, no unit
+        Digests of its revisions so far; None: the folder is inside the job's own, and is not asked about.
+    """
+
+    title: str
+    digest: str
+    earlier: frozenset[str] | None = frozenset()
+
+
+def refuse_foreign(folder: Path, owner: Owner) -> None:
+    """Refuse a folder that was written for another job.
+
+    Parameters
+    ----------
+    folder : Path, no unit
+        Where something is to be written.
+    owner : Owner, no unit
+        The job it is to be written for.
+
+    Raises
+    ------
+    InputError
+        What it holds is no revision of this job.
+    """
+    if owner.earlier is None:
+        return
+    for name in (CONTENTS, UNFINISHED):
+        for digest, title in _rows(folder / name, _JOB) or ():
+            if digest not in {owner.digest, *owner.earlier}:
+                raise InputError(
+                    f"{folder} holds what was packed of another job",
+                    title,
+                    f"an empty folder, or one that {owner.title!r} was packed into",
+                )
+
+
+def replace_folder(folder: Path, files: Mapping[str, bytes], owner: Owner | None = None) -> Handover:
     """Write files into a folder, the list of them last.
 
     Parameters
@@ -55,16 +101,20 @@ def replace_folder(folder: Path, files: Mapping[str, bytes]) -> Handover:
         Where; made if it is not there.
     files : mapping of str to bytes, no unit
         What stands in each, by its name inside the folder.
+    owner : Owner or None, no unit
+        The job they are of; None: nobody's.
 
     Raises
     ------
     InputError
-        A job's own folder, or a link in it that leads elsewhere: nothing was written.
+        A job's own folder, one written for another job, or a link in it that leads elsewhere: nothing was written.
     OSError
         The disk is full, or the folder may not be written.
     """
     own = _owned(folder)
-    if not own and (folder / "job.toml").exists() and not (folder / CONTENTS).exists():
+    if owner is not None:
+        refuse_foreign(folder, owner)
+    if not own and (folder / "job.toml").exists():
         raise InputError(
             "a folder that holds a job of its own", str(folder), "an empty one, or one of an earlier pack"
         )
@@ -74,20 +124,22 @@ def replace_folder(folder: Path, files: Mapping[str, bytes]) -> Handover:
     for parent in {(folder / name).parent for name in (CONTENTS, *files)}:
         if parent.is_dir():
             clear_left(parent)
+    head = [_MARK] if owner is None else [_MARK, f"# job: {owner.digest} {' '.join(owner.title.split())}"]
     listed = [f"{_digest(data)}  {name}" for name, data in sorted(files.items())]
     earlier = [f"{digest}  {name}" for name, digests in sorted(own.items()) for digest in sorted(digests)]
-    write_whole(folder / UNFINISHED, _text([_MARK, _OPEN, *earlier, *listed]))
     kept: dict[str, str] = {}
-    for name in (CONTENTS, *files):
+
+    def keep(name: str, ours: bool) -> None:
         path = folder / name
-        ours = (
-            _listed(path) is not None
-            if name == CONTENTS
-            else _is(path, own.get(name, set()) | {_digest(files[name])})
-        )
         if path.exists() and not ours:
             kept[name] = aside(path, "kept").name
             path.replace(path.with_name(kept[name]))
+
+    for name in (CONTENTS, UNFINISHED):
+        keep(name, _listed(folder / name) is not None)
+    write_whole(folder / UNFINISHED, _text([*head, _OPEN, *earlier, *listed]))
+    for name in files:
+        keep(name, _is(folder / name, own.get(name, set()) | {_digest(files[name])}))
     (folder / CONTENTS).unlink(missing_ok=True)
     for name, data in files.items():
         if not _is(folder / name, {_digest(data)}):
@@ -98,7 +150,7 @@ def replace_folder(folder: Path, files: Mapping[str, bytes]) -> Handover:
             (folder / name).unlink()
         elif (folder / name).exists():
             left.append(name)
-    write_whole(folder / CONTENTS, _text([_MARK, *listed]))
+    write_whole(folder / CONTENTS, _text([*head, *listed]))
     (folder / UNFINISHED).unlink()
     return Handover(kept, tuple(left))
 
@@ -115,10 +167,15 @@ def _owned(folder: Path) -> Owned:
 
 def _listed(path: Path) -> list[tuple[str, str]] | None:
     """Digests and names of a list of ours; None where it is not there, or another tool's."""
+    return _rows(path, _ROW)
+
+
+def _rows(path: Path, kind: re.Pattern[str]) -> list[tuple[str, str]] | None:
+    """Lines of one kind in a list of ours."""
     if not path.is_file():
         return None
     mark, *lines = path.read_text(encoding="utf-8", errors="replace").split("\n")
-    return [(row[1], row[2]) for line in lines if (row := _ROW.fullmatch(line))] if mark == _MARK else None
+    return [(row[1], row[2]) for line in lines if (row := kind.fullmatch(line))] if mark == _MARK else None
 
 
 def _inside(folder: Path, name: str) -> bool:
