@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import resource
+import sys
 import tomllib
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -144,3 +146,39 @@ def test_a_bench_that_fails_is_not_called_no_network(working: Running, tab: Call
     page.unroute("**/chores/words")
     page.wait_for_function(f"{QUEUE} === 0 && {STATE} === 'saved'", timeout=60_000)
     assert "poison" in {row["id"] for row in log_of(working)["note"]}
+
+
+def test_what_is_too_long_stays_in_its_box_whole_and_says_why(working: Running, tab: Callable[..., Any]) -> None:
+    """The bound is the log's (docs/work.md); nothing is cut on the way there."""
+    page = tab(working.url + "/work#apart", 390, wait=False)
+    page.locator("#step-text").wait_for()
+    said = page.locator("[data-draft=step] .wrong-words")
+    for length in (4000, 4001):
+        page.locator("#step-text").focus()
+        page.keyboard.insert_text("é" * length)  # as it is pasted: a bound of the box would cut it
+        page.get_by_role("button", name="It is off").click()
+        if length == 4000:
+            page.wait_for_function(f"{QUEUE} === 0 && {STATE} === 'saved'")
+            assert len(log_of(working)["note"][-1]["text"]) == 4000
+    assert said.inner_text() == "4001 letters. Accepted: at most 4000; nothing was cut."
+    assert len(page.locator("#step-text").input_value()) == 4001
+    page.locator("#step-text").fill("")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="limits of another process are set on Linux alone")
+def test_a_job_that_cannot_be_saved_is_not_called_saved(lent: Running, tab: Callable[..., Any]) -> None:
+    """The file cannot be written (here: no byte of any file may be); Work says what the other places say."""
+    page, work = tab(lent.url + "/survey/adapter/0"), tab(lent.url + "/work", 390)
+    work.wait_for_function(f"{STATE} === 'saved'")
+    before = resource.prlimit(lent.process.pid, resource.RLIMIT_FSIZE)
+    resource.prlimit(lent.process.pid, resource.RLIMIT_FSIZE, (0, before[1]))
+    try:
+        page.locator("#f-adapter-0-thickness").fill("14 mm")
+        page.locator("#f-adapter-0-thickness").press("Enter")
+        for one in (page, work):
+            one.wait_for_selector(".alarm:has-text('Not saved, trying again: job.toml')")
+            one.wait_for_function(f"{STATE}.startsWith('saving …')")
+    finally:
+        resource.prlimit(lent.process.pid, resource.RLIMIT_FSIZE, before)
+    work.wait_for_function(f"{STATE} === 'saved' && !document.querySelector('.alarm')")
+    assert 'thickness = "14 mm"' in lent.text

@@ -16,6 +16,8 @@ const Forms = (() => {
     }
     return [null, "A number alone, such as 3.50 or 3,50"];
   }
+  const MOST = 4000;  // letters, as the log takes them
+  const long = (text) => ([...text].length > MOST ? `${[...text].length} letters. Accepted: at most ${MOST}; nothing was cut.` : null);
   const wrong = (form, words) => { form.querySelector(".wrong-words").textContent = words ?? ""; };
   const pictures = (form, names) => {  // the names of a form's pictures, kept like what is typed
     const name = `draft:${form.dataset.draft}:photos`;
@@ -66,7 +68,7 @@ const Forms = (() => {
       event.preventDefault();
       const told = Object.fromEntries(fields.map((one) => [one.name, one.value.trim()]));
       const missing = fields.find((one) => one.required && !told[one.name]);
-      const why = missing ? "There is nothing written yet." : kinds[form.dataset.draft](form, told);
+      const why = missing ? "There is nothing written yet." : fields.map((one) => long(told[one.name])).find(Boolean) ?? kinds[form.dataset.draft](form, told);
       wrong(form, why);
       if (why) return;
       for (const one of fields) if (one.name !== "place") one.value = "";
@@ -113,7 +115,7 @@ const Forms = (() => {
     if (how === "drop") { Keep.say("task", open.id, { drop: true }); return; }
     const [took, why] = time(edit.elements.minutes.value), title = edit.elements.title.value.trim();
     const ring = around(open.id), named = (name) => all.tasks.find((t) => t.id === name)?.title ?? name;
-    const odd = why ?? (title ? null : "A task needs its words.") ?? (ring ? `These would wait for each other: ${ring.map(named).join(" → ")}` : null);
+    const odd = why ?? long(title) ?? long(edit.elements.who.value.trim()) ?? (title ? null : "A task needs its words.") ?? (ring ? `These would wait for each other: ${ring.map(named).join(" → ")}` : null);
     if (odd) { event.preventDefault(); wrong(edit, odd); return; }
     const said = {};
     if (title !== open.title) said.title = title;
@@ -151,7 +153,7 @@ const Forms = (() => {
     if (event.target.value === "+") $("me-else").focus();
     else Keep.put("me", event.target.value);
   });
-  $("me-else").addEventListener("change", (event) => { Keep.put("me", event.target.value.trim().slice(0, 60)); event.target.hidden = true; show(); });
+  $("me-else").addEventListener("change", (event) => { const name = event.target.value.trim(); event.target.setCustomValidity(long(name) ?? ""); if (!event.target.reportValidity()) return; Keep.put("me", name); event.target.hidden = true; show(); });
   $("now").addEventListener("click", () => { Keep.put("all", false); show(); });
   $("all").addEventListener("click", () => { Keep.put("all", true); show(); });
   for (const [name, done, which] of [["undo", true, Keep.undo], ["redo", false, Keep.redo]]) {

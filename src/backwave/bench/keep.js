@@ -19,7 +19,7 @@ const Keep = (() => {
   };
   let device = get("device", "");
   if (!device) put("device", (device = letters(6)));
-  let list = get("list", null), off = false, denied = false, trouble = [], busy = false, timer = 0, skew = get("skew", 0), watching = () => {};
+  let list = get("list", null), off = false, denied = false, trouble = [], job_file = {}, busy = false, timer = 0, skew = get("skew", 0), watching = () => {};
   const now = () => new Date(Date.now() + skew).toISOString();
   const queue = () => get("words", []);
   const same = (word, kind, id, part) => word.kind === kind && word.id === id && (word.part || "") === part;
@@ -129,6 +129,7 @@ const Keep = (() => {
       const landed = await hand();
       const [status, told] = await ask(`/chores/list?device=${device}&seen=${list?.tag ?? ""}`);
       if (status !== 200) throw fault(500, told.error ?? "");
+      job_file = { state: told.job, said: told.said };
       skew = Date.parse(told.now) - Date.now();
       put("skew", skew);
       if (told.trouble) trouble = [...trouble, ...told.trouble];
@@ -252,9 +253,9 @@ const Keep = (() => {
       const left = queue().length + waiting();
       const why = denied ? "no access" : "no network";
       if (off) return left ? `${why} · ${left} kept here` : why;
-      return trouble.length ? "not saved" : left ? `saving ${left} …` : list ? "saved" : "…";
+      return trouble.length ? "not saved" : left ? `saving ${left} …` : list ? job_file.state ?? "…" : "…";  // the job's edits are part of what is saved
     },
-    trouble: () => [...trouble, ...(frail() ? ["This phone keeps nothing: do not close the page before all is saved."] : [])],
+    trouble: () => [...trouble, ...(job_file.said && !off ? [job_file.said] : []), ...(frail() ? ["This phone keeps nothing: do not close the page before all is saved."] : [])],
     off: () => off,
   };
 })();

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from hashlib import sha256
 from html import escape
 from typing import Any
 
@@ -12,12 +13,13 @@ from nicegui.element import Element
 from backwave.bench.addresses import Addresses
 from backwave.bench.board import Board
 from backwave.bench.keys import AccessDevice
+from backwave.bench.widgets import StateLine
 from backwave.errors import JobError
 from backwave.job.session import Conflict
 from backwave.job.toml_format import written
 from backwave.job.toml_spans import at, lines_of, path_of
 
-__all__ = ["MARK", "PLACES", "Tab", "Words", "button", "link", "shell", "text", "verdict"]
+__all__ = ["MARK", "PLACES", "Tab", "Words", "button", "link", "saved_or_not", "shell", "text", "verdict"]
 
 PLACES = (
     ("/", "Job", "M3 10 L10 4 L17 10 V17 H3 Z"),
@@ -193,6 +195,17 @@ def verdict(word: str) -> str:
     return f"{MARK[word]} {WORD[word]}"
 
 
+def saved_or_not(board: Board) -> str:
+    """Whether the job file has all that was done here, in a word; "" where there is no job.
+
+    Parameters
+    ----------
+    board : Board, no unit
+        The job.
+    """
+    return "" if board.session is None else "saved" if board.session.saved else "saving …"
+
+
 def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
     """The frame with its places.
 
@@ -212,8 +225,7 @@ def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
                 title = text("span", "", "title")
                 seal = link("", "/", "seal")
             with ui.element("div").classes("tools"):
-                state = text("span", "", "state")
-                state.props('role="status"')
+                state = StateLine(sha256(str(board.folder.resolve()).encode()).hexdigest()[:16]).classes("state")
                 stopper = _tool("■", "Stop", board.stop)
                 stopper.set_visibility(False)
                 back = _tool("↶", "Undo", lambda: board.step("undo"))
@@ -256,13 +268,13 @@ def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
         seal.classes(
             replace="seal " + ("hidden" if session is None else result.verdict if result is not None else "")
         )
-        words = "" if session is None else "saved" if session.saved else "saving …"
+        words = saved = saved_or_not(board)
         if session is not None and result is not None and not board.whole:
             words += " · sound and wires follow"
         busy = "" if session is None else board.busy
         if busy:
-            words = f"{'saved' if session is None or session.saved else 'saving …'} · working out {busy}"
-        state.say(words)
+            words = f"{saved} · working out {busy}"
+        state.say(words=words)
         if stopper.visible is not bool(busy):
             stopper.set_visibility(bool(busy))
         for made, can, what in (

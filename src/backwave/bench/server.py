@@ -119,7 +119,9 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> None:
     app.add_static_files("/fonts", fonts)
     style = (assets / "look.css").read_text(encoding="utf-8") + _colors()
     work_routes(app, board, style, pictures, lists)  # before the pages, which take every other address
-    scripts = "".join(f'<script src="/chores/part/{name}"></script>' for name in ("theme.js", "page.js"))
+    scripts = "".join(
+        f'<script src="/chores/part/{name}"></script>' for name in ("theme.js", "page.js", "typed.js")
+    )
     ui.add_head_html(f'<link rel="stylesheet" href="/chores/look.css">{scripts}', shared=True)
     running: list[asyncio.Task[None]] = []
     app.on_startup(lambda: running.append(asyncio.create_task(board.run())))

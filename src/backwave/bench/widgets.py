@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import asyncio
+import inspect
 from collections.abc import Awaitable, Callable
 from typing import Any
 
 from nicegui.element import Element
 
-__all__ = ["InputField", "Paper", "Picture", "Slider", "UpdatableElement"]
+from backwave.bench.board import GLANCE_S
+from backwave.crash import ending
+
+__all__ = ["InputField", "Paper", "Picture", "Slider", "StateLine", "UpdatableElement"]
+
+ANSWER_S = GLANCE_S + 0.03  # later than the page is told of an edit: "saved" from before it is gone by then
 
 
 class UpdatableElement(Element):
@@ -64,9 +71,38 @@ class InputField(UpdatableElement, component="field.js"):
              "understood": "", "assumed": "", "why": "", "error": "", "required": False, "removable": True,
              "blank": "not said", "unused": False} | props
         )  # fmt: skip
-        self.on("commit", lambda event: on_commit(event.args["value"], event.args["seen"]))
+        self._on_commit = on_commit
+        self.on("commit", lambda event: self._committed(event.args))
         if on_lit is not None:
             self.on("lit", lambda _: on_lit())
+
+    async def _committed(self, told: dict[str, Any]) -> None:
+        """Take it in and answer, whatever came of it: until then the page does not call it saved."""
+        client = self.client  # the field may go with its form
+        try:
+            done = self._on_commit(told["value"], told["seen"])
+            if inspect.isawaitable(done):
+                await done
+        except Exception as error:
+            self.say(error=ending(error, "taking in what was typed").words)
+            raise
+        finally:
+            await asyncio.sleep(ANSWER_S)
+            client.run_javascript(f"backwaveTyped.answered({int(told['number'])})")
+
+
+class StateLine(UpdatableElement, component="state.js"):
+    """Whether all is saved: what the workbench says, unless something typed in this tab has not reached it.
+
+    Parameters
+    ----------
+    job : str, no unit
+        Of which job folder; what was typed for another one is not sent here.
+    """
+
+    def __init__(self, job: str) -> None:
+        super().__init__()
+        self._props.update({"words": "", "job": job})
 
 
 class Picture(UpdatableElement, component="picture.js"):

@@ -29,6 +29,7 @@ from backwave.assess.work.log_codec import (
 )
 from backwave.assess.work.work_plan import Working, working
 from backwave.bench.board import Board
+from backwave.bench.page_frame import saved_or_not
 from backwave.bench.work_view import view
 from backwave.errors import BackwaveError, InputError, JobError
 from backwave.files.build_cache import read_kept
@@ -106,13 +107,14 @@ class WorkSync:
         seen : str, no unit
             The tag of what the page shows.
         """
-        now = datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds")
+        session, stamp = self.board.session, datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds")
+        now = {"now": stamp, "job": saved_or_not(self.board), "said": "" if session is None else session.said}
         try:
             there = self.working()
         except BackwaveError as error:
-            return {"now": now, "tag": "", "trouble": _told(error)}
+            return {**now, "tag": "", "trouble": _told(error)}
         if there is None:
-            return {"now": now, "tag": "", "nothing": self.board.session is None}
+            return {**now, "tag": "", "nothing": session is None}
         made, job, result = there
         held = self._known[1][1] if self._known[1] is not None and self._known[1][0] is made else {}
         if device not in held:
@@ -122,8 +124,8 @@ class WorkSync:
             held[device] = whole | {"tag": _digest(json.dumps(whole, sort_keys=True))}
         document = held[device]
         if document["tag"] == seen:
-            return {"now": now, "tag": seen, "same": True}
-        return {"now": now, **document}
+            return {**now, "tag": seen, "same": True}
+        return {**now, **document}
 
     def take(self, rows: Any) -> dict[str, Any]:
         """Take words into the log.

@@ -33,7 +33,7 @@ __all__ = ["Lists", "work", "work_routes"]
 Lists = Callable[[Job, Assessment, Working, str], bytes]
 ASSETS = {
     "keep.js": "text/javascript", "chores.js": "text/javascript", "forms.js": "text/javascript",
-    "theme.js": "text/javascript", "page.js": "text/javascript", "chores.css": "text/css",
+    "theme.js": "text/javascript", "page.js": "text/javascript", "typed.js": "text/javascript", "chores.css": "text/css",
 }  # fmt: skip
 NO_STORE = {"cache-control": "no-store"}
 ASKED = {
