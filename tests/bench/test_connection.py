@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import re
 import resource
 import socket
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from types import SimpleNamespace
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
+from bench.conftest import exchanged
 
-from backwave.bench.connection import HEADER_BYTES, HEADER_S, MAX_STRANGERS
+from backwave.bench.connection import HEADER_BYTES, HEADER_S, MAX_OPEN, MAX_STRANGERS, OWN, gives_way
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="limits of another process are set on Linux alone")
 
@@ -109,6 +112,67 @@ def test_open_connections_keep_nobody_out(shared: Any, wires: Any) -> None:
     finally:
         resource.prlimit(pid, resource.RLIMIT_NOFILE, before)
     assert MAX_STRANGERS < 256
+
+
+def test_one_device_with_access_keeps_no_other_out(bench: Callable[..., Any]) -> None:
+    """It opens web sockets, which the server library counts apart from other connections, more than there are places."""
+    running = bench()
+    said = ""
+    while "was let in" not in said:
+        said += running.process.stdout.readline()
+    second = exchanged(re.findall(r"http://\S+", said)[-1], running.process)
+    at = urlsplit(running.url)
+    ask = (
+        "GET /_nicegui_ws/socket.io/?EIO=4&transport=websocket HTTP/1.1\r\nHost: 127.0.0.1\r\nUpgrade: websocket\r\n"
+        "Connection: Upgrade\r\nSec-WebSocket-Version: 13\r\nSec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nCookie: {}\r\n\r\n"
+    )
+    opened: list[socket.socket] = []
+
+    def open_(cookie: str) -> socket.socket:
+        opened.append(socket.create_connection((at.hostname, at.port), timeout=20))
+        opened[-1].sendall(ask.format(cookie).encode())
+        assert opened[-1].recv(4096).startswith(b"HTTP/1.1 101")
+        return opened[-1]
+
+    try:
+        mine = open_(second)
+        first = open_(running.cookie)
+        for _ in range(MAX_OPEN + 20):
+            open_(running.cookie)
+        for cookie in (second, running.cookie):
+            assert running.ask("/access", Cookie=cookie).status == 204
+        first.settimeout(5)
+        assert ended(first)
+        mine.settimeout(0.5)
+        assert not ended(mine), "who has few keeps them"
+    finally:
+        for one in opened:
+            one.close()
+
+
+def ended(wire: socket.socket) -> bool:
+    """Whether the other side has closed it."""
+    try:
+        while wire.recv(4096):
+            pass
+    except TimeoutError:
+        return False
+    except ConnectionResetError:
+        pass
+    return True
+
+
+def of(address: str, *since: float, device: object = None) -> list[SimpleNamespace]:
+    return [SimpleNamespace(client=(address, 1), since=s, device=device) for s in since]
+
+
+def test_the_oldest_of_whoever_has_most_gives_way_and_the_machine_itself_last() -> None:
+    phone, tablet = of("192.168.0.7", 5, 1, 9, device="a"), of("192.168.0.7", *range(20, 30), device="b")
+    assert gives_way(phone + tablet).since == 20
+    assert gives_way(phone + of("127.0.0.1", *range(OWN))).since == 1, "the machine's own places"
+    assert gives_way(phone + of("127.0.0.1", *range(100, 104 + OWN))).since == 100, "and no more than they are"
+    assert gives_way(of("127.0.0.1", 4, 3)).since == 3
+    assert gives_way(of("", 2)).since == 2
 
 
 def test_a_body_is_not_read_from_somebody_without_access(shared: Any, wires: Any) -> None:

@@ -15,8 +15,9 @@ from typing import Any
 from urllib.parse import parse_qsl, quote, urlencode, urlsplit
 
 from backwave.bench import refusal
-from backwave.bench.connection import HEADER_BYTES
+from backwave.bench.connection import HEADER_BYTES, is_loopback
 from backwave.bench.keys import Access, AccessDevice
+from backwave.bench.messages import is_frame
 from backwave.bench.refusal import RefusalWords
 
 __all__ = ["HEADERS", "MAX_BYTES", "Guard", "Nonce"]
@@ -114,7 +115,7 @@ class Guard:
         state = scope.setdefault("state", {})
         state["device"], state["nonce"] = device, (nonce := Nonce())
         if "connection" in state:
-            state["connection"].known = True
+            state["connection"].device = device
         if scope["type"] == "websocket":
             await self._socket(scope, receive, send, device)
             return
@@ -132,9 +133,14 @@ class Guard:
         async def close() -> None:
             await send({"type": "websocket.close", "code": 1008, "reason": "access was taken back"})
 
+        async def heard() -> Any:
+            while not is_frame(message := await receive()):
+                pass
+            return message
+
         device.sockets.add(close)
         try:
-            await self.app(scope, receive, send)
+            await self.app(scope, heard, send)
         finally:
             device.sockets.discard(close)
 
@@ -164,7 +170,7 @@ class Guard:
         headers = {"cache-control": "no-store"} | HEADERS
         if device is None:
             address = str((scope.get("client") or ("",))[0])
-            here = _loopback(address) and _is_here(head["host"], False)
+            here = is_loopback(address) and _is_here(head["host"], False)
             phone = "Mobi" in head.get("user-agent", "")
             cookie = self.access.exchange(key, here=here, address=address, phone=phone)
             if cookie is None:
@@ -262,13 +268,6 @@ def _parts(address: str) -> Any:
     except ValueError:
         return None
     return parts
-
-
-def _loopback(address: str) -> bool:
-    try:
-        return ipaddress.ip_address(address).is_loopback
-    except ValueError:
-        return False
 
 
 def _is_here(host: str, lan: bool) -> bool:

@@ -1,19 +1,23 @@
 """One connection to the workbench and what it may take: bytes of a header, seconds, a place among the others.
 
-All of this holds before a key is shown.  Whoever has shown one keeps the place; of the others, the oldest of the address
-that has most gives way, so that a neighbor who opens connections without end keeps nobody out.
+All of this holds before a key is shown.  Where there are too many, the oldest of the browser that has most gives way (of
+the address, before a key is shown), so that nobody who opens connections without end keeps others out.
 """
 
 from __future__ import annotations
 
 import asyncio
+import ipaddress
 import time
+from collections import Counter
 from typing import Any
 
 import h11
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-__all__ = ["HEADER_BYTES", "HEADER_S", "MAX_OPEN", "MAX_STRANGERS", "Connection"]
+from backwave.bench.keys import AccessDevice
+
+__all__ = ["HEADER_BYTES", "HEADER_S", "MAX_OPEN", "MAX_STRANGERS", "Connection", "gives_way", "is_loopback"]
 
 HEADER_BYTES = 32_768
 HEADER_S = 8.0  # from the first byte, or from the opening, to the end of the header
@@ -21,6 +25,7 @@ BODY_S = 30.0  # for what is sent, at most a megabyte
 ANSWER_S = 60.0  # for a piece of the answer to be taken
 MAX_OPEN = 128  # connections: a dozen devices with all that a browser opens at once
 MAX_STRANGERS = 32  # of them, that have not shown a key
+OWN = 16  # that this machine may have more than others before its own give way: access is taken back here
 
 
 class Connection(H11Protocol):
@@ -28,8 +33,8 @@ class Connection(H11Protocol):
 
     def __init__(self, config: Any, server_state: Any, app_state: dict[str, Any], _loop: Any = None) -> None:
         super().__init__(config, server_state, app_state | {"connection": self}, _loop)
-        self.known = False
-        """Whether it has shown a key."""
+        self.device: AccessDevice | None = None
+        """Whose it is, once it has shown a key."""
         self.since = time.monotonic()
         self._stage: Any = None
         self._late: asyncio.TimerHandle | None = None
@@ -83,16 +88,51 @@ class Connection(H11Protocol):
             self._late = self.loop.call_later(limit, self._end)
 
     def _end(self) -> None:
-        self.connections.discard(self)  # at once: a place that is given up is free
         self.transport.abort()
 
     def _make_room(self) -> None:
-        others = [c for c in self.connections if isinstance(c, Connection) and not c.known]
-        if len(others) > MAX_STRANGERS or len(self.connections) > MAX_OPEN:
-            of = [_address(c) for c in others]
-            most = max(of, key=of.count)
-            min((c for c in others if _address(c) == most), key=lambda c: c.since)._end()
+        # A socket is the library's own kind, which knows what it was before.
+        held = [c.app_state["connection"] for c in self.connections if not c.transport.is_closing()]
+        others = [c for c in held if c is not self]
+        strangers = [c for c in others if c.device is None]
+        if len(strangers) >= MAX_STRANGERS:
+            gives_way(strangers).transport.abort()
+        elif len(others) >= MAX_OPEN:
+            gives_way(others).transport.abort()
 
 
-def _address(connection: Connection) -> str:
+def gives_way(crowd: list[Any]) -> Any:
+    """Which of too many connections has to go for a new one.
+
+    Parameters
+    ----------
+    crowd : list of Connection, no unit
+        Those that are open.
+    """
+    of = Counter(map(_whose, crowd))
+    for who in {_whose(c) for c in crowd if is_loopback(_address(c))}:
+        of[who] -= OWN
+    most = max(of, key=lambda who: of[who])
+    return min((c for c in crowd if _whose(c) == most), key=lambda c: c.since)
+
+
+def _whose(connection: Any) -> object:
+    return connection.device or _address(connection)
+
+
+def _address(connection: Any) -> str:
     return connection.client[0] if connection.client else ""
+
+
+def is_loopback(address: str) -> bool:
+    """Whether an address is this machine's for itself.
+
+    Parameters
+    ----------
+    address : str, no unit
+        As the connection has it.
+    """
+    try:
+        return ipaddress.ip_address(address).is_loopback
+    except ValueError:
+        return False

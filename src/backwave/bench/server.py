@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import gc
 import signal
 import socket
 import sys
@@ -21,6 +22,7 @@ from backwave.bench.addresses import Addresses
 from backwave.bench.board import Board
 from backwave.bench.connection import HEADER_BYTES, MAX_STRANGERS, Connection
 from backwave.bench.failures import failures
+from backwave.bench.messages import listen
 from backwave.bench.page_frame import Tab
 from backwave.bench.pages.work import Lists, work_routes
 from backwave.bench.picture_worker import PictureWorker
@@ -90,6 +92,8 @@ def serve(
         )
     print("Stop it with Ctrl+C; what was changed is saved.", flush=True)
     sys.setswitchinterval(0.001)  # the page's loop waits for a computation beside it no longer than this
+    gc.enable()  # the command line goes without; each page that goes leaves a megabyte of cycles
+    gc.freeze()  # what is loaded by now stays: nobody need look through it again
     if show:
         addresses.open_browser()
     # Nothing is packed on its way through this machine: it costs more than it saves.
@@ -114,6 +118,7 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> None:
     # Before everything else, the library's own layers too.
     setattr(app, "build_middleware_stack", lambda: Guard(build(), addresses.access, addresses.lan))  # noqa: B010
     name_scripts()
+    listen()
     pictures = PictureWorker()
     assets, fonts = Path(__file__).parent, Path(backwave.drawing.__file__).parent / "fonts"
     app.add_static_files("/fonts", fonts)
@@ -181,6 +186,9 @@ def _forget_unopened() -> None:
     """Pages that were built and that no browser came back to hold some megabytes each: the oldest go."""
     idle = [client for client in Client.instances.values() if not client.has_socket_connection]
     for client in sorted(idle, key=lambda one: one.created)[: max(0, len(idle) - MAX_UNOPENED)]:
+        # The library would delete it once more after its patience with the browser.
+        for document in tuple(client._delete_tasks):
+            client._cancel_delete_task(document)
         client.delete()
 
 

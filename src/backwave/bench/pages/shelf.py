@@ -18,6 +18,16 @@ from backwave.job.shelved import Shelved, parsed
 __all__ = ["panel"]
 
 MAX_BYTES = 200_000
+_READ = """async (event) => {
+  const [file] = event.target.files;
+  if (!file) return;
+  const fits = file.name.endsWith(".toml") && file.size <= MOST;
+  let words = null;
+  if (fits)
+    try { words = new TextDecoder("utf-8", {fatal: true}).decode(await file.arrayBuffer()); } catch {}
+  event.target.value = "";
+  emit(file.name, words, fits);
+}""".replace("MOST", str(MAX_BYTES))
 
 
 def panel(here: Tab, kind: str, id_: str | None) -> None:
@@ -91,19 +101,22 @@ def panel(here: Tab, kind: str, id_: str | None) -> None:
 
             button(f"Save this {word} to the shelf", save, "plain")
 
-        async def uploaded(event: events.UploadEventArguments) -> None:
+        async def handed_over(event: events.GenericEventArguments) -> None:
+            name, words, fits = event.args
+            if words is None:
+                not_text = "That is not a text, so it is no file of a shelf."
+                tell(not_text if fits else f"Not taken: a .toml file of at most {MAX_BYTES // 1000} kB.")
+                return
             try:
-                words = (await event.file.read()).decode("utf-8")
-                await put_in(parsed(Path(tempfile.gettempdir()) / Path(event.file.name).name, words))
-            except UnicodeDecodeError:
-                tell("That is not a text, so it is no file of a shelf.")
+                await put_in(parsed(Path(tempfile.gettempdir()) / Path(name).name, words))
             except BackwaveError as error:
                 tell(str(error))
 
-        ui.upload(
-            label="A file handed over (.toml)", on_upload=uploaded, max_file_size=MAX_BYTES, max_files=1,
-            auto_upload=True, on_rejected=lambda: tell(f"Not taken: a .toml file of at most {MAX_BYTES // 1000} kB."),
-        ).props('accept=".toml" flat')  # fmt: skip
+        # The browser reads it: the framework's own way in makes an address for each page, which outlives the page.
+        with ui.element("label").classes("file"):
+            text("span", "A file handed over (.toml)")
+            file = ui.element("input").props('type="file" accept=".toml"')
+        file.on("change", handed_over, js_handler=_READ)
 
 
 def _list(kind: str, rows: ui.element, put_in: Any, tell: Any) -> None:
