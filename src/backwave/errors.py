@@ -30,6 +30,10 @@ __all__ = [
 ]
 
 
+MAX_FOUND = 120
+"""Letters of what was found that a sentence repeats."""
+
+
 class BackwaveError(Exception):
     """Anything backwave can explain to a person."""
 
@@ -56,7 +60,8 @@ class InputError(BackwaveError, ValueError):
     def __str__(self) -> str:
         text = self.what
         if self.found != "":
-            text += f": found {self.found!r}"
+            found = repr(self.found)
+            text += f": found {found if len(found) <= MAX_FOUND else found[: MAX_FOUND - 4] + '...' + found[-1]}"
         if self.accepted:
             text += f"; accepted: {self.accepted}"
         return text

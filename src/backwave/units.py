@@ -7,6 +7,7 @@ that "71 mm" in millimeters is 71 to the last bit.  Ground floor: imports only `
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 from fractions import Fraction
 from math import isfinite, isnan, log10, pi
@@ -106,6 +107,7 @@ _MAX = 1e18  # no quantity of the trade, in any of its units, comes near
 _NUMBER = r"[+\-−]?(?:\d+\.?\d*|\.\d+)(?:[eE][+\-]?\d+)?"
 _FRACTION = r"[+\-−]?(?:\d+[ \-])?\d+/\d+"
 _VALUE = re.compile(rf"\s*({_FRACTION}|{_NUMBER})\s*(.*)$", re.DOTALL)
+_HALVES = re.compile(r"(\d?) *([¼½¾⅓⅔⅛⅜⅝⅞])")
 _SURE = re.compile(r"±|\+-|\+/-|(?<=\s)u(?=\s)")
 
 
@@ -204,9 +206,10 @@ def parse(text: str, dimension: str) -> Quantity:
         raise QuantityError(f"a {dimension} needs a unit, written as text", text, example)
     if len(text) > MAX_QUANTITY:
         raise QuantityError(f"not a {dimension}: {len(text):,} letters", text[:40] + "...", example)
-    sure = _SURE.search(text)
+    plain = _HALVES.sub(_spelled, text)
+    sure = _SURE.search(plain)
     mark = sure[0] if sure else ""
-    main, spread = (text[: sure.start()].strip(), text[sure.end() :].strip()) if sure else (text.strip(), "")
+    main, spread = (plain[: sure.start()].strip(), plain[sure.end() :].strip()) if sure else (plain.strip(), "")
     value, unit, fractional = _number_and_unit(main, text, dimension, example, unit_from=spread)
     half = u = None
     if mark:
@@ -244,10 +247,27 @@ def _number_and_unit(
     name = _SPELLINGS.get(rest, rest)
     unit = _UNITS.get(name)
     if unit is None:
-        raise QuantityError(f"an unknown unit {rest!r}", text, example)
+        near = _near(rest, dimension)
+        raise QuantityError(f"an unknown unit {rest!r}{near and f'; nearest: {near}'}", text, example)
     if unit.dimension != dimension:
         raise QuantityError(f"a {unit.dimension} where a {dimension} is meant", text, example)
     return value, name, fractional
+
+
+def _spelled(found: re.Match[str]) -> str:
+    """A fraction that is one character, as digits: "5½" is "5 1/2"."""
+    part = unicodedata.normalize("NFKC", found[2]).replace("\u2044", "/")
+    return f"{found[1]} {part}" if found[1] else part
+
+
+def _near(name: str, dimension: str) -> str:
+    """The unit of a kind that is written like this but for its letters' size; "" where there is none or several."""
+    like = {
+        unit
+        for written, unit in ((n, _SPELLINGS.get(n, n)) for n in (*_UNITS, *_SPELLINGS))
+        if written.lower() == name.lower() and _UNITS[unit].dimension == dimension
+    }
+    return like.pop() if len(like) == 1 else ""
 
 
 def _fraction(number: str) -> float:

@@ -185,3 +185,20 @@ def test_what_no_log_should_hold_is_refused(van: Path, arguments: tuple[str, ...
     assert done.returncode == 2
     assert words in done.stderr
     assert not (van / "log.toml").exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--add", "a\x1b[2Jb"), "nothing was kept of task 'own-a-2jb': a control character"),
+        (("--minutes", -5), "--minutes without its task: found -5.0; accepted: --tick"),
+        (("--add", "x", "--minutes", -5), "minutes of own-x"),
+        (("--photo", "nope.jpg"), "--photo without what it shows; accepted: --note TEXT"),
+        (("--tick", "x" * 500), f"found '{'x' * 115}...'"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_kept_says_what_and_why(arguments: tuple[object, ...], words: str, van: Path) -> None:
+    done = run("plan", van, *arguments)
+    assert done.returncode == 2
+    assert words in done.stderr
+    assert not (van / "log.toml").exists()

@@ -98,6 +98,57 @@ def test_a_value_beyond_its_bounds_is_not_called_missing_too() -> None:
     assert [p.key for p in problems(text)] == ["speaker.demo-165.cutout", "speaker.demo-165.depth"]
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "key", "found"),
+    [
+        (DISC, "flange = { outline = [[1]] }", "opening.front-door.flange.outline[0][1]", "nothing"),
+        ('"peak 160 Hz -3 dB Q 2"', '""', "stage.amplified.path[0].filters[1]", '""'),
+        ('"peak 160 Hz -3 dB Q 2"', '"warmth"', "stage.amplified.path[0].filters[1]", "warmth"),
+        ('"series L 0.40 mH 0.15 ohm"', '""', "stage.speakers.path[0].network[0]", '""'),
+        ('power = "4 x 75 W into 4 ohm"', 'power = ""', "source.amp.power", '""'),
+        ('skin    = "0.8 mm"', 'skin = ""', "opening.front-door.skin", '""'),
+        ('skin    = "0.8 mm"', 'skin = "0.8 MM"', "opening.front-door.skin", "0.8 MM"),
+        ('title  = "Night-round delivery van"', 'title = ""', "title", '""'),
+        ('color = "GY/RD"', f'color = "{"x" * 190}"', "wire.w1.color", "x" * 117 + "..."),
+    ],
+)  # fmt: skip
+def test_what_was_found_and_what_is_accepted_are_said_and_short(old: str, new: str, key: str, found: str) -> None:
+    (problem,) = problems(changed(old, new))
+    assert (problem.key, problem.found) == (key, found)
+    assert problem.accepted
+    assert max(len(problem.message), len(problem.found)) <= 130
+
+
+def test_plausible_values_at_the_edge_are_read() -> None:
+    for old, new in (
+        ('idle = "45 A"', 'idle = "0 A"'),
+        ('vehicle    = "32 A"', 'vehicle = "0 A"\noff = "0 A"'),
+        ('height = "1.25 m" }', 'height = "1.25 m", leak = "0 cm2" }'),
+        ('length = "1.45 m"', 'length = "24 m"'),
+        ('length = "4.6 m"', 'length = "35 m"'),
+        ('front     = "9 mm"', 'front = { moving = "-5 mm" }'),
+        ('front     = "9 mm"', 'front = "-5 mm"'),
+        ('fs = "58 Hz"', 'fs = "58 Hz", Rms = "0.004 kg/s"'),
+        ("[crew]", '[printer]\nshrinkage = "0 %"\n[crew]'),
+        ('zone    = "door"', 'zone = "door"\nseat = { offset = "-4 mm" }'),
+        ('frame     = "166 mm"', 'frame = "6½ in"'),
+        ("format = 1", "\ufeffformat = 1"),
+    ):
+        loads(changed(old, new))
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('capacity = "60 Ah"', 'capacity = "1200 Ah"'),
+        ('length = "1.45 m"', 'length = "40 m"'),
+        ('cutout    = "141 mm"', 'cutout = "3 mm"'),
+    ],
+)
+def test_a_number_near_its_bound_is_not_taken_for_another_unit(old: str, new: str) -> None:
+    assert not any("did you mean" in p.message for p in problems(changed(old, new)))
+
+
 def test_an_empty_file_says_so() -> None:
     for text in ("", "  \n\n"):
         (problem,) = problems(text)

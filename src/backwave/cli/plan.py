@@ -64,6 +64,13 @@ def run(
     from backwave.files.photos import pictures_in
     from backwave.job import load, log
 
+    beside = [name for name, said in (("--photo", photo), ("--place", place)) if said]
+    if beside and before is None and note is None:
+        raise InputError(
+            f"{' and '.join(beside)} without what it shows", "", "--note TEXT or --before TEXT with it"
+        )
+    if minutes is not None and not tick and add is None and change is None:
+        raise InputError("--minutes without its task", minutes, "--tick, --add or --change with it")
     folder = folder_of(job)
     loaded = load(job)
     kept = read_kept(folder / "made")

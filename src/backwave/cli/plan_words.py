@@ -44,7 +44,7 @@ class Spokesperson:
         self.made = self.work((*self.words, word))
         _, why = judged({"kind": kind, **rows_of(word)})
         if why:
-            raise InputError("nothing was kept", id_, why)
+            raise InputError(f"nothing was kept of {kind} {id_!r}: {why}")
         self.words = (*self.words, word)
         self.new.append(word)
 

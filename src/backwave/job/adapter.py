@@ -133,7 +133,7 @@ class PrinterTable(Table):
     hole_compensation: Annotated[Quantity, Dim("length", "0 mm", "5 mm")] = default(
         "Holes are made larger by this in diameter", "length", "0.2 mm", PRACTICE
     )
-    shrinkage: Annotated[Quantity, Dim("ratio", "0.001 %", "20 %")] | None = given(
+    shrinkage: Annotated[Quantity, Dim("ratio", "0 %", "20 %")] | None = given(
         "How much a print shrinks; left out: nothing is scaled", None
     )
     filament: Annotated[Quantity, Dim("length", "0.5 mm", "10 mm")] = default(

@@ -40,13 +40,14 @@ KINDS: dict[str, tuple[str, str]] = {
     "ratio": ("0.01 %", "100 %"),
     "compliance": ("1 um/N", "100 mm/N"),
     "force factor": ("0.1 Tm", "100 Tm"),
-    "mechanical resistance": ("0.01 kg/s", "100 kg/s"),
+    "mechanical resistance": ("0.001 kg/s", "100 kg/s"),
     "temperature": ("-40 degC", "300 degC"),
 }
 """Minimum and maximum of each kind of quantity where the key says no other."""
 
 _SPREAD = 0.25  # of the range: what a reading may be out by
 _TRIED = {"length": ("mm", "cm", "in", "m")}  # units a slip is most often in; else all of the kind
+_SLIP = 8.0  # how far beyond a bound a number is no longer an odd one of the same unit
 _LAST = 1e-9  # of a bound: the last digits of a conversion
 _AN = ("area", "angle", "inductance")
 
@@ -105,8 +106,11 @@ class Bounds:
             raise QuantityError(what, quantity.text, f"up to {show(allowed, unit)} either way")
 
     def _meant(self, quantity: Quantity) -> str:
-        """ "; did you mean 182 mm?" where the number is right in another unit."""
+        """ "; did you mean 182 mm?" where the number is far out, and right in another unit; near a bound it is just odd."""
         unit, low, high = self._ends
+        value = quantity.to(unit)
+        if low < value / _SLIP < high or low < value * _SLIP < high:
+            return ""
         for other in (unit, *_TRIED.get(self.dimension, units_of(self.dimension))):
             if other != quantity.unit and low <= convert(quantity.value, other, unit) <= high:
                 return f"; did you mean {quantity.value:.10g} {other}?"

@@ -96,7 +96,12 @@ def inside(path: str) -> bool:
 
 def _inside(path: str, where: Path) -> Iterator[Fault]:
     if not inside(path):
-        yield where, "a path that leads out of the job folder", path, "a path inside it, such as photos/ring.toml"
+        yield (
+            where,
+            "a path that leads out of the job folder",
+            path or '""',
+            "a path inside it, such as photos/ring.toml",
+        )
 
 
 def _reading(data: dict[str, Any], row: dict[str, Any], i: int) -> Iterator[Fault]:

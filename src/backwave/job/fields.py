@@ -27,6 +27,7 @@ __all__ = [
     "ColorOrNone",
     "Dim",
     "Disc",
+    "Drawn",
     "Flag",
     "Hertz",
     "Length",
@@ -191,7 +192,7 @@ Thick = Annotated[Quantity, Dim("length", "0.1 mm", "100 mm")]
 Disc = Annotated[Quantity, Dim("length", "5 mm", "1000 mm")]
 """A diameter of a hole or part that a driver goes into."""
 MeasuredDisc = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "5 mm", "1000 mm", many=True)]
-Run = Annotated[Quantity, Dim("length", "1 mm", "30 m")]
+Run = Annotated[Quantity, Dim("length", "1 mm", "60 m")]
 """A wire from one end of a vehicle to the other."""
 LengthOrAuto = Annotated[Quantity | str, Dim("length", maximum="300 mm", words=("auto",))]
 Measured = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "0 mm", many=True)]
@@ -203,6 +204,8 @@ Volt = Annotated[Quantity, Dim("voltage")]
 Supplied = Annotated[Quantity, Dim("voltage", "5 V", "60 V")]
 """The voltage of a supply."""
 Ampere = Annotated[Quantity, Dim("current")]
+Drawn = Annotated[Quantity, Dim("current", "0 A")]
+"""A current that may be none."""
 Hertz = Annotated[Quantity, Dim("frequency")]
 Angle = Annotated[Quantity, Dim("angle")]
 

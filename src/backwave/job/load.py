@@ -179,6 +179,7 @@ def loads(text: str, folder: Path | None = None, before: Job | None = None) -> J
     JobError
         Everything wrong with it.
     """
+    text = text.removeprefix("\ufeff")  # as some editors begin a file
     lines = _lines(text)
     if _edition(lines) < FORMAT:
         lines = lines_of(migrated(text))

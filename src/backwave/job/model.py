@@ -28,10 +28,10 @@ PRACTICE = "common trade practice"
 class CabinTable(Table):
     """The air space of the cabin as a box."""
 
-    length: Annotated[Quantity, Dim("length", "0.3 m", "20 m")] = given("Front to back")
+    length: Annotated[Quantity, Dim("length", "0.3 m", "30 m")] = given("Front to back")
     width: Annotated[Quantity, Dim("length", "0.3 m", "4 m")] = given("Left to right")
     height: Annotated[Quantity, Dim("length", "0.3 m", "4 m")] = given("Floor to roof")
-    leak: Annotated[Quantity, Dim("area")] | None = given(
+    leak: Annotated[Quantity, Dim("area", "0 cm2")] | None = given(
         "Of seals and vents to the outside; left out: 20 cm2", None
     )
     loss: Annotated[Number, Field(ge=0.001, le=1)] | None = given("Loss factor of its modes; left out: 0.15", None)

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 
 from backwave.errors import InputError, Problem, QuantityError
 from backwave.job.model import JobFile
+from backwave.job.raw_checks import shown
 
 __all__ = ["in_words", "of_another_kind", "translated"]
 
@@ -56,18 +57,21 @@ def translated(error: Any, problem: Callable[..., Problem]) -> Problem:
         Makes a problem of path, message, what was found, what is accepted and the nearest known key.
     """
     path: Keys = tuple(error["loc"])
-    kind, found = error["type"], error.get("input", "")
+    kind, found = error["type"], _quoted(error.get("input", ""))
     cause = error.get("ctx", {}).get("error")
     if isinstance(cause, QuantityError):
-        return problem(path, cause.what, cause.found, cause.accepted)
+        return problem(path, cause.what, _quoted(cause.found), cause.accepted)
     if isinstance(cause, InputError):
-        return problem(path, f"{cause.what}: {cause.found}", "", cause.accepted)
+        if isinstance(error["input"], str):
+            return problem(path, cause.what, _quoted(cause.found), cause.accepted)
+        return problem(path, f"{cause.what}: {shown(cause.found)}", "", cause.accepted)
     if kind == "extra_forbidden":
         known = _known(path[:-1])
         near = get_close_matches(str(path[-1]), known, n=1, cutoff=0.6)
         return problem(path, "an unknown key", path[-1], "one of " + ", ".join(known), near[0] if near else "")
     if kind == "missing":
-        return problem(path, "this key has to be given", "nothing", _meaning(path))
+        missing = "this key has to be given" if isinstance(path[-1], str) else "too short a list"
+        return problem(path, missing, "nothing", _meaning(path))
     if kind == "literal_error":
         accepted = error["ctx"]["expected"].replace("'", '"')
         return problem(path, "not one of the accepted words", found, accepted)
@@ -77,6 +81,11 @@ def translated(error: Any, problem: Callable[..., Problem]) -> Problem:
         return problem(path, what, found, accepted.format(limit))
     message, accepted = _WORDS.get(kind, (in_words(error["msg"]), _meaning(path)))
     return problem(path, message, found, accepted)
+
+
+def _quoted(found: Any) -> Any:
+    """What was found; of an empty text its quotes."""
+    return '""' if found == "" else found
 
 
 def in_words(message: str) -> str:
@@ -131,6 +140,8 @@ def _known(path: Keys) -> list[str]:
 
 
 def _meaning(path: Keys) -> str:
+    while path and isinstance(path[-1], int):  # of an item, what its list means
+        path = path[:-1]
     parent = _model_at(path[:-1])
     name = str(path[-1]) if path else ""
     if parent is None:

@@ -172,7 +172,7 @@ class SeatTable(Table):
     tilt: Annotated[Quantity, Dim("angle", "-90 deg", "90 deg")] = default(
         "Lean of the seat", "angle", "0 deg", "a flat seat"
     )
-    offset: Annotated[Quantity, Dim("length", "0 mm", "300 mm")] = default(
+    offset: Annotated[Quantity, Dim("length", "-300 mm", "300 mm")] = default(
         "Distance off the opening's axis", "length", "0 mm", "a seat on the axis"
     )
 

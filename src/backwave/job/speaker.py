@@ -43,12 +43,16 @@ __all__ = [
 PRACTICE = "common trade practice"
 
 
+FrontHeight = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "-100 mm", many=True)]
+"""Above the mounting side of the rim; below it negative."""
+
+
 class FrontPartsTable(Table):
     """Highest points at rest above the mounting side of the rim, by how they move."""
 
-    moving: Measured | None = given("Cone or dust cap: moves by the whole excursion", None)
-    crest: Measured | None = given("Crest of the surround: moves by about half", None)
-    fixed: Measured | None = given("Post, bridge or phase plug: does not move", None)
+    moving: FrontHeight | None = given("Cone or dust cap: moves by the whole excursion", None)
+    crest: FrontHeight | None = given("Crest of the surround: moves by about half", None)
+    fixed: FrontHeight | None = given("Post, bridge or phase plug: does not move", None)
 
 
 class _FrontSchema:

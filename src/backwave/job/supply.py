@@ -8,7 +8,21 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator
 
 from backwave.errors import InputError
-from backwave.job.fields import Ampere, Dim, Flag, Number, Power, Run, Supplied, Table, Whole, given, own_id, word
+from backwave.job.fields import (
+    Ampere,
+    Dim,
+    Drawn,
+    Flag,
+    Number,
+    Power,
+    Run,
+    Supplied,
+    Table,
+    Whole,
+    given,
+    own_id,
+    word,
+)
 from backwave.units import Quantity
 
 __all__ = [
@@ -41,7 +55,7 @@ class AlternatorTable(Table):
     """The alternator, or the converter of an electric vehicle."""
 
     current: Ampere | None = given("At speed", None)
-    idle: Ampere | None = given("At idle", None)
+    idle: Drawn | None = given("At idle", None)
     converter: Flag = given("It is the converter of an electric vehicle", False)
 
 
@@ -52,8 +66,8 @@ class SupplyTable(Table):
     running: Supplied | None = given("At the battery, engine running; left out: 14.4 V", None)
     battery: BatteryTable = Field(default_factory=BatteryTable, description="The battery")
     alternator: AlternatorTable = Field(default_factory=AlternatorTable, description="The alternator")
-    vehicle: Ampere | None = given("What the vehicle itself draws, engine running", None)
-    off: Ampere | None = given("What it draws while somebody listens with the engine off; left out: 3 A", None)
+    vehicle: Drawn | None = given("What the vehicle itself draws, engine running", None)
+    off: Drawn | None = given("What it draws while somebody listens with the engine off; left out: 3 A", None)
     fuse_at: Run | None = given("How far along the cable from the battery the main fuse sits", None)
     body: Literal["steel", "aluminum", "plastic"] = word("What grounds are bolted to", "steel", "the commonest")
     sensor: Flag | None = given("A current sensor sits on the battery's negative post", None)

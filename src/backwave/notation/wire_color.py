@@ -93,7 +93,9 @@ def parse_color(text: str) -> WireColor:
     for token in tokens:
         code = _code(token)
         if code not in LETTERS:
-            raise InputError(f"color of a wire, {text!r}", token, _accepted(token))
+            raise InputError(
+                "color of a wire" + (f", {text!r}" if len(text) <= 60 else ""), token, _accepted(token)
+            )
         codes.append(code)
     if not 1 <= len(codes) <= 2 or len(set(codes)) != len(codes):
         raise InputError("color of a wire", text, 'a base color and at most one stripe of another: "GY/RD"')

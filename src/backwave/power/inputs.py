@@ -61,9 +61,9 @@ class Supply:
     source: Literal["alternator", "converter"] = "alternator"
 
     def __post_init__(self) -> None:
-        for name in ("battery_v", "capacity_ah", "resistance_ohm", "alternator_a", "idle_a", "running_v"):
+        for name in ("battery_v", "capacity_ah", "resistance_ohm", "alternator_a", "running_v"):
             _positive(name, getattr(self, name))
-        for name in ("vehicle_a", "off_a"):
+        for name in ("idle_a", "vehicle_a", "off_a"):
             _positive(name, getattr(self, name), zero=True)
         _one_of("nominal voltage", self.system, (12, 24))
         _one_of("battery", self.battery, ("lead-acid", "lithium"))

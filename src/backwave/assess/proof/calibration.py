@@ -96,7 +96,7 @@ def learned_of(engine: SoundEngine, pair: SweepPair, progress: Callable[[float],
     if pair.expected_before is None or cabin.space is None or cabin.leak is None:
         raise InputError(
             "what is to be learned from", pair.before.title,
-            "a stage of the job that is predicted at this seat: a cabin, the driver that was in the door, its source",
+            "a stage of the job that is predicted at this seat: a cabin that leaks, the driver that was in the door, its source",
         )  # fmt: skip
     seat = cabin.seats.index(pair.seat)
     before = _Model(engine, pair.before.stage, seat)

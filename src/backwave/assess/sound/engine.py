@@ -175,7 +175,7 @@ def _cabin(job: Job, ledger: Ledger) -> Cabin:
         tuple(seat.id for seat in seats),
         tuple(on_wall(space, _point(seat.ear)) for seat in seats),
         CABIN_LOSS if given.loss is None else given.loss,
-        Leak(area, _LEAK_GAP, _LEAK_DEEP),
+        Leak(area, _LEAK_GAP, _LEAK_DEEP) if area > 0 else None,
     )
 
 
