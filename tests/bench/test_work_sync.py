@@ -29,7 +29,7 @@ DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"
 @pytest.fixture(scope="module")
 def told() -> dict[str, Any]:
     job = load(DEMO)
-    return {"session": SimpleNamespace(job=job), "result": assess(job, draws=500)}
+    return {"session": SimpleNamespace(job=job, saved=True, said=""), "result": assess(job, draws=500)}
 
 
 def ledger(folder: Path, told: dict[str, Any]) -> WorkSync:
