@@ -50,3 +50,41 @@ def test_what_waits_is_saved_whatever_ends_it(tmp_path: Path, how: str) -> None:
             process.kill()
     assert tomllib.loads((tmp_path / "job.toml").read_text(encoding="utf-8"))["title"] == "Typed last"
     assert not list((tmp_path / "made/.cache/open").glob("*"))
+
+
+FULL = CODE.replace(
+    '    print("typed"',
+    '    self.session.append_table("opening", {"id": "extra", "name": "Shelf"})\n'
+    "    import resource\n"
+    "    resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))  # no file takes a byte from here on\n"
+    '    print("typed"',
+)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals and limits as on Unix")
+@pytest.mark.parametrize("how", ["SIGTERM", "SIGINT"])
+def test_what_cannot_be_saved_in_the_end_is_told_in_a_sentence(tmp_path: Path, how: str) -> None:
+    shutil.copy(EXAMPLE, tmp_path / "job.toml")
+    before = (tmp_path / "job.toml").read_bytes()
+    env = {k: v for k, v in os.environ.items() if not k.startswith("PYTEST")}
+    with subprocess.Popen(
+        [sys.executable, "-c", FULL, str(tmp_path)],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env,
+    ) as process:  # fmt: skip
+        assert process.stdout is not None
+        assert process.stderr is not None
+        try:
+            assert any(line == "typed\n" for line in process.stdout), "it started"
+            process.send_signal(getattr(signal, how))
+            said = process.stderr.read()
+            code = process.wait(20)
+        finally:
+            process.kill()
+    assert "Traceback" not in said
+    assert said.count("\n") == 1
+    assert said.startswith("Not saved (File too large); enter it again: ")
+    assert 'title = "Typed last"' in said
+    assert "a row added: [[opening]] | id" in said
+    assert code == 3
+    assert (tmp_path / "job.toml").read_bytes() == before
+    assert not list((tmp_path / "made/.cache/open").glob("*")), "no trace of a workbench that is gone"

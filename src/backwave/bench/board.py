@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import sys
 import threading
 import time
 import traceback
@@ -69,6 +70,8 @@ class Board:
         self.repair: Repair | None = None
         """Where the job file is wrong from the start."""
         self.result: Assessment | None = None
+        self.lost: tuple[str, ...] = ()
+        """What could neither be saved nor kept in the end, in words."""
         self.whole = False
         """Whether all of it belongs to this very job; False while sound and wires are still being worked out."""
         self.trouble: tuple[Problem, ...] = ()
@@ -163,10 +166,17 @@ class Board:
 
     def close(self) -> None:
         """Save what is due and end the workers."""
-        kept = None if self.session is None else self.session.close()
-        if kept is not None:
-            with contextlib.suppress(OSError):  # its terminal is closed
-                print(f"What was done last does not go with the file as it is: kept as {kept.name}.", flush=True)
+        said, to = "", sys.stdout
+        try:
+            kept = None if self.session is None else self.session.close()
+            if kept is not None:
+                said = f"What was done last does not go with the file as it is: kept as {kept.name}."
+        except OSError as error:
+            assert self.session is not None  # it is what could not be saved
+            self.lost, to = self.session.unsaved, sys.stderr
+            said = f"Not saved ({error.strerror or error}); enter it again: {'; '.join(self.lost)}."
+        with contextlib.suppress(OSError):  # its terminal is closed
+            print(said, end="\n" if said else "", file=to, flush=True)
         if self.presence is not None:
             self.presence.end()
         self.solids.close()

@@ -36,6 +36,7 @@ __all__ = ["NARROW", "serve"]
 
 NARROW = 760  # px: below it drawings are laid out for a phone
 MAX_UNOPENED = 24  # pages without a browser: a dozen phones that lost their network, and as many being opened
+NOT_SAVED = 3  # the exit code of a workbench that ended while the disk took nothing
 _ICON = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 20 20"><rect width="20" height="20" fill="#f7f5ef"/>'
     '<circle cx="10" cy="10" r="7" fill="none" stroke="#1b2830" stroke-width="2"/>'
@@ -77,6 +78,7 @@ def serve(
     if board.session is not None:
         print("".join(f"{other}\n" for other in board.presence.look()), end="", flush=True)
     _saves_when_its_terminal_goes()
+    _tells_what_is_lost(board)
     if board.repair is not None:
         said_wrong = "\n".join(map(str, board.repair.problems))
         print(
@@ -98,12 +100,18 @@ def serve(
         addresses.open_browser()
     # Nothing is packed on its way through this machine: it costs more than it saves.
     packed: dict[str, Any] = {} if lan else {"gzip_middleware_factory": None, "ws_per_message_deflate": False}
-    ui.run(
-        host=host, port=port, reload=False, show=False, title="backwave", favicon=_ICON, language="en-US",
-        tailwind=False, show_welcome_message=False, reconnect_timeout=30, uvicorn_logging_level="error",
-        binding_refresh_interval=None, http=Connection, h11_max_incomplete_event_size=HEADER_BYTES,
-        backlog=MAX_STRANGERS, ws_max_size=2 * MAX_BYTES, proxy_headers=False, server_header=False, **packed,
-    )  # fmt: skip
+    try:
+        ui.run(
+            host=host, port=port, reload=False, show=False, title="backwave", favicon=_ICON, language="en-US",
+            tailwind=False, show_welcome_message=False, reconnect_timeout=30, uvicorn_logging_level="error",
+            binding_refresh_interval=None, http=Connection, h11_max_incomplete_event_size=HEADER_BYTES,
+            backlog=MAX_STRANGERS, ws_max_size=2 * MAX_BYTES, proxy_headers=False, server_header=False, **packed,
+        )  # fmt: skip
+    except KeyboardInterrupt:
+        if not board.lost:
+            raise
+    if board.lost:
+        raise SystemExit(NOT_SAVED)  # said by then
 
 
 def _saves_when_its_terminal_goes() -> None:
@@ -111,6 +119,19 @@ def _saves_when_its_terminal_goes() -> None:
     hangup = getattr(signal, "SIGHUP", None)
     if hangup is not None and signal.getsignal(hangup) == signal.SIG_DFL:
         signal.signal(hangup, lambda *_: signal.raise_signal(signal.SIGTERM))
+
+
+def _tells_what_is_lost(board: Board) -> None:
+    """Where it is told to end and could not save, its exit code says so; else the signal does what it always does."""
+
+    def ended(number: int, _: object) -> None:
+        if board.lost:
+            raise SystemExit(NOT_SAVED)
+        signal.signal(number, signal.SIG_DFL)
+        signal.raise_signal(number)
+
+    if signal.getsignal(signal.SIGTERM) == signal.SIG_DFL:
+        signal.signal(signal.SIGTERM, ended)
 
 
 def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> None:

@@ -26,7 +26,7 @@ from backwave.job.lock import job_lock
 from backwave.job.log import aside
 from backwave.job.migrate import migrated
 from backwave.job.toml_spans import KeyPath, lines_of
-from backwave.job.undo import Conflict, Entry, conflict, merged, missed, problems_of, redone
+from backwave.job.undo import Conflict, Entry, conflict, merged, missed, problems_of, redone, spoken
 
 __all__ = ["Append", "Change", "Conflict", "KeyPath", "Put", "Remove", "Session"]
 
@@ -84,6 +84,11 @@ class Session:
     def saved(self) -> bool:
         """Whether all that was done here is on disk."""
         return not self._pending
+
+    @property
+    def unsaved(self) -> tuple[str, ...]:
+        """What was done here and is not on disk, in words: keys and their values."""
+        return spoken(self._pending)
 
     @property
     def can_undo(self) -> bool:
@@ -276,6 +281,11 @@ class Session:
         -------
         Path or None
             Where it is kept; None: all of it is in the job.
+
+        Raises
+        ------
+        OSError
+            It could not be kept beside it either: `unsaved` tells what is lost.
         """
         with self._lock:
             with contextlib.suppress(OSError, InputError):

@@ -37,6 +37,7 @@ __all__ = [
     "put",
     "redone",
     "remove",
+    "spoken",
 ]
 
 
@@ -304,6 +305,26 @@ def conflict(mine: str, theirs: str, pending: Iterable[Entry], keys: Iterable[st
     """
     own = (step.key for entry in pending for step in entry.steps)
     return Conflict(tuple(keys) or tuple(dict.fromkeys(own)), mine, theirs)
+
+
+def spoken(pending: Iterable[Entry]) -> tuple[str, ...]:
+    """What was done, to be entered again by hand: each key once, with the value it was given last.
+
+    Parameters
+    ----------
+    pending : iterable of Entry, no unit
+        The oldest first.
+    """
+    keys: dict[str, str] = {}
+    rows = []
+    for step in (step for what in pending for step in what.steps):
+        if step.row:
+            words = "taken out" if step.new is None else "added"
+            lines = " | ".join((step.new or step.old or "").strip().splitlines())
+            rows.append(f"a row {words}: {lines}")
+        else:
+            keys[step.key] = f"{step.key} taken out" if step.new is None else f"{step.key} = {step.new}"
+    return (*keys.values(), *rows)
 
 
 def missed(
