@@ -219,6 +219,11 @@ def test_a_place_nobody_said_is_asked_for() -> None:
     assert "sound.place@dash.left" in findings(result, "sound.place")
 
 
+def test_a_place_outside_the_cabin_is_left_out_and_said() -> None:
+    text = TEXT.replace('at      = ["0.22 m", "0.25 m", "0.80 m"]', 'at      = ["0.22 m", "-0.25 m", "0.80 m"]')
+    assert "sound.place@dash.left" in findings(assessed(text), "sound.place")
+
+
 def test_a_place_read_just_outside_is_on_the_wall() -> None:
     text = TEXT.replace('["0.22 m", "0.25 m", "0.80 m"]', '["-6 mm", "0.25 m", "0.80 m"]')
     text = text.replace('ear = ["0.95 m", "0.42 m", "0.95 m"]', 'ear = ["0.95 m", "0.42 m", "1.257 m"]')

@@ -235,7 +235,7 @@ VEHICLES = [
     ('Qms = 6.1', 'Qms = 14.5'), ('Re = "3.3 ohm"', 'Re = "0.7 ohm"'), ('mass      = "1.15 kg"', 'mass = "28 kg"'),
     ('volume = "14 L"', 'volume = "350 L"'), ('power = "4 x 75 W into 4 ohm"', 'power = "2 x 2500 W into 1 ohm"'),
     ('frame     = "166 mm"', 'frame = "475 mm"'), ('cavity  = { volume = "38 L"', 'cavity  = { volume = "900 L"'),
-    ('at      = ["0.50 m", "0.06 m", "0.30 m"]', 'at      = ["13 m", "2.4 m", "-5 mm"]'),
+    ('at      = ["0.50 m", "0.06 m", "0.30 m"]', 'at      = ["13 m", "2.4 m", "-0.10 m"]'),
 ]  # fmt: skip
 
 

@@ -76,13 +76,9 @@ ROOM = "1.45 m × 1.70 m × 1.25 m"
     ("old", "new", "key", "message"),
     [
         ('ear = ["0.95 m"', 'ear = ["9.5 m"', "seat.driver.ear", "seat driver lies outside the cabin"),
-        ('at      = ["0.50 m", "0.06 m"', 'at = ["0.50 m", "-0.06 m"', "opening.front-door.at", "opening front-door lies"),
-        ("[opening.right]\n", '[opening.right]\nat = ["0.5 m", "1.64 m", "1.27 m"]\n', "opening.front-door.right.at", "front-door right"),
-        ('at = ["1.2 m", "1.2 m"', 'at = ["1.2 m", "12 m"', "box.under-seat.at", "box under-seat lies"),
-        ('trim    = {', 'trim = { panel = { at = ["2 m", "0 m", "0 m"] },', "opening.front-door.trim.panel.at", "the trim panel"),
     ],
 )  # fmt: skip
-def test_what_lies_outside_the_cabin_is_named_with_the_cabins_size(
+def test_who_sits_outside_the_cabin_is_named_with_the_cabins_size(
     old: str, new: str, key: str, message: str
 ) -> None:
     (problem,) = problems(changed(old, new))
@@ -90,6 +86,12 @@ def test_what_lies_outside_the_cabin_is_named_with_the_cabins_size(
     assert problem.line is not None
     cabin = next(line for line in EXAMPLE.splitlines() if line.startswith("cabin"))
     loads(changed(old, new).replace(cabin, ""))  # nobody knows how large it is
+
+
+def test_what_plays_may_stand_outside_the_cabin() -> None:
+    """In a trunk, say: it is left out of the predictions, with a caution, and the job is read."""
+    loads(changed('at = ["1.2 m", "1.2 m"', 'at = ["1.2 m", "12 m"'))
+    loads(changed('at      = ["0.50 m", "0.06 m"', 'at = ["0.50 m", "-0.06 m"'))
 
 
 def test_a_value_beyond_its_bounds_is_not_called_missing_too() -> None:

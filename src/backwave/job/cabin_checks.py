@@ -1,4 +1,4 @@
-"""Seats, openings and boxes lie in the cabin's air or on its walls, where the cabin is given."""
+"""Who listens sits in the cabin's air, where the cabin is given; what plays may stand outside it, in a trunk, and is then left out and said."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _WAYS = ("back from the front", "right of the left side", "above the floor")
 
 
 def cabin_faults(data: dict[str, Any]) -> Iterator[Fault]:
-    """Every place in the cabin that lies outside it; what is wrong by itself is passed over.
+    """Every seat that lies outside the cabin; what is wrong by itself is passed over.
 
     Parameters
     ----------
@@ -58,19 +58,6 @@ def _points(data: dict[str, Any]) -> Iterator[tuple[str, Path, Any]]:
     """What lies somewhere in the cabin, with its key and what stands there."""
     for i, row in _rows(data, "seat"):
         yield f"seat {row.get('id')}", ("seat", i, "ear"), row.get("ear")
-    for i, row in _rows(data, "box"):
-        yield f"box {row.get('id')}", ("box", i, "at"), row.get("at")
-    for i, row in _rows(data, "opening"):
-        for side, measures in (("", row), ("left", row.get("left")), ("right", row.get("right"))):
-            if not isinstance(measures, dict):
-                continue
-            where: Path = ("opening", i, side) if side else ("opening", i)
-            name = " ".join(filter(None, ("opening", str(row.get("id")), side)))
-            yield name, (*where, "at"), measures.get("at")
-            trim = measures.get("trim")
-            panel = trim.get("panel") if isinstance(trim, dict) else None
-            if isinstance(panel, dict):
-                yield f"the trim panel of {name}", (*where, "trim", "panel", "at"), panel.get("at")
 
 
 def _rows(data: dict[str, Any], table: str) -> list[tuple[int, dict[str, Any]]]:
