@@ -138,6 +138,18 @@ def test_what_is_public_is_written_down_and_is_there(name: str) -> None:
     assert len(set(public)) == len(public)
 
 
+def test_no_two_public_classes_share_a_name() -> None:
+    """One word, one thing: whoever reads a name in one room knows which class is meant in all of them."""
+    homes: dict[str, set[str]] = {}
+    for name in modules():
+        module = load(name)
+        for public in getattr(module, "__all__", ()):
+            thing = getattr(module, public)
+            if inspect.isclass(thing) and thing.__module__ == name:
+                homes.setdefault(thing.__name__, set()).add(name)
+    assert {word: found for word, found in homes.items() if len(found) > 1} == {}
+
+
 _LINE = re.compile(r"^\s*(?P<names>[*\w][\w*, ]*?)\s*:\s*(?P<rest>.+)$", re.MULTILINE)
 
 
