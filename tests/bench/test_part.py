@@ -53,9 +53,13 @@ def test_built_rebuilt_and_every_file(bench: Callable[..., Any], tab: Callable[.
     page.evaluate(  # what is seen while the next one is built, however short that is
         """() => new MutationObserver(() => {
           if (!window.seen && document.querySelector('.building').textContent.includes('What is shown is the last good one.'))
-            setTimeout(() => {
-              window.seen = [document.querySelector('.solid').dataset.shown, document.querySelectorAll('.files a').length];
-            });
+            {
+              const shown = document.querySelector('.solid').dataset.shown;  // at once: the next one may follow
+              setTimeout(() => {
+                window.seen = window.seen || [shown, document.querySelector('.solid').dataset.shown === shown
+                  ? document.querySelectorAll('.files a').length : 0];
+              });
+            }
         }).observe(document.querySelector('.building'), { subtree: true, childList: true, characterData: true })"""
     )
     text = running.text.replace('thickness = "auto"', 'thickness = "14 mm"', 1)
