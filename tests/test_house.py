@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import dataclasses
 import importlib
 import inspect
 import os
@@ -174,25 +175,37 @@ def public_callables(name: str) -> list[tuple[str, object]]:
     return found
 
 
-CALCULATION = [n for n in modules() if room(n) in GROUND | ROOMS | {"assess"}]
+CALCULATION = [n for n in modules() if room(n) in GROUND | ROOMS]
+NUMERIC = re.compile(r"\b(float|complex|NDArray|Array)\b")
+UNIT_IN_NAME = re.compile(
+    r"_(mm|mm2|mm3|m|m2|m3|km|hz|khz|db|deg|rad|degc|k|v|a|w|s|ms|us|h|min|ohm|mohm|n|pa|kg|g|ah|wh|l|f|uf|mh|ppm|px|share)$",
+    re.IGNORECASE,
+)
+
+
+def field_comments(thing: type) -> dict[str, str]:
+    """What stands on the line of each of a dataclass's fields, behind the hash."""
+    lines = re.finditer(r"^    (\w+): [^#\n]*(?:#\s*(.+))?$", inspect.getsource(thing), re.MULTILINE)
+    return {m[1]: m[2] or "" for m in lines}
 
 
 @pytest.mark.parametrize("name", CALCULATION)
-def test_every_public_argument_is_documented_with_its_unit(name: str) -> None:
+def test_every_number_has_its_unit(name: str) -> None:
+    """In its name, on the field's own line, or in the docstring ("no unit" where there is none)."""
     faults = []
     for label, thing in public_callables(name):
         doc = inspect.getdoc(thing) or ""
         if not doc:
             faults.append(f"{label}: no docstring")
             continue
-        lines = documented(doc)
-        for parameter in inspect.signature(thing).parameters:  # type: ignore[arg-type]
-            if parameter in ("self", "cls"):
+        said = documented(doc)
+        if inspect.isclass(thing) and dataclasses.is_dataclass(thing):
+            said |= {k: f", {comment}" for k, comment in field_comments(thing).items() if comment}
+        for key, parameter in inspect.signature(thing).parameters.items():  # type: ignore[arg-type]
+            if not NUMERIC.search(str(parameter.annotation)) or UNIT_IN_NAME.search(key):
                 continue
-            if parameter not in lines:
-                faults.append(f"{label}: {parameter} is not described")
-            elif "," not in lines[parameter]:
-                faults.append(f"{label}: {parameter} has no unit (say 'no unit' where there is none)")
+            if "," not in said.get(key, ""):
+                faults.append(f"{label}: {key} is a number without a unit (say 'no unit' where there is none)")
     assert not faults, "\n".join(faults)
 
 
