@@ -11,6 +11,7 @@ from math import atan2, degrees, hypot
 
 from backwave.finding import Check, Message, Verdict, worst
 from backwave.fit import Advice, DriverShape, Fit, Margins, Opening, ScrewTail, Stack, seat_height_mm
+from backwave.fit.choice import PlaceChoice
 from backwave.fit.clocking import Clocking, Hole
 from backwave.fit.fixing_load import FixingPoint, fixing_checks
 from backwave.fit.foam import FoamRing
@@ -194,6 +195,8 @@ class Dimensions:
         Thickness that threads and heads leave at least.
     layers_mm : tuple of float, mm
         The sheets it is made of; none for a print.
+    taken : PlaceChoice, mm and deg
+        What was taken of all that could be chosen.
     choice : Message or None, mm
         How the thickness was chosen; None where it was given.
     foam : FoamResult, mm
@@ -212,6 +215,7 @@ class Dimensions:
     stack: Stack
     least_mm: float
     layers_mm: tuple[float, ...]
+    taken: PlaceChoice
     choice: Message | None
     foam: FoamResult
     spec: AdapterSpec
@@ -238,7 +242,7 @@ class PlaceResult(Dimensions):
 
     Parameters
     ----------
-    opening, driver, margins, frame_mm, holes, screws, clocking, stack, least_mm, layers_mm, choice, foam, spec : as of `Dimensions`, mm
+    opening, driver, margins, frame_mm, holes, screws, clocking, stack, least_mm, layers_mm, taken, choice, foam, spec : as of `Dimensions`, mm
         What it was sized as.
     opening_id, side, subject, name : str, no unit
         The opening's id, "left", "right" or "", both together ("front-door.left"), and what a person calls it.

@@ -1,14 +1,14 @@
-"""The sizes of one driver in one opening: turn, screws, thickness, stack, foam, and the part they specify.
+"""The sizes of one driver in one opening, at one choice of what can be chosen: what the sound needs, nothing judged.
 
-What the sound needs and what the fit starts from: lengths, and nothing judged.
+`premises_of` reads what stands whatever is chosen; `choose` makes the choice; `dimensions_at` follows from the two.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from backwave.assess.inputs.adapter import frame_mm, outline_of, pattern_of
-from backwave.assess.inputs.adapter_spec import cuts_of, pile_of, sheet_thicknesses, spec_of
+from backwave.assess.inputs.adapter_spec import Cuts, cuts_of, pile_of, sheet_thicknesses, spec_of
 from backwave.assess.inputs.foam import back_of, foam_of
 from backwave.assess.inputs.opening import driver_of, margins_of, opening_of
 from backwave.assess.inputs.screws import screws_at, screws_of
@@ -26,7 +26,8 @@ from backwave.fit import (
     seat_height_mm,
     sheet_sums,
 )
-from backwave.fit.clocking import DIRECTIONS, Clocking, Hole, KeepOff, clock
+from backwave.fit.choice import PlaceChoice
+from backwave.fit.clocking import DIRECTIONS, Clocking, Hole, KeepOff, at_turn, clock
 from backwave.fit.gasket import BackGasket
 from backwave.job import Job, Place, best_mm
 from backwave.job.adapter import AdapterTable
@@ -37,85 +38,147 @@ from backwave.stock import Stock
 from backwave.uncertainty import exact
 from backwave.units import Quantity
 
-__all__ = ["size_place"]
+__all__ = ["Premises", "choose", "dimensions_at", "premises_of", "size_place"]
 
 CHOICE_DRAWS = 25_000  # enough to rank heights; the one taken is judged with all of them
+
+
+@dataclass(frozen=True, eq=False)
+class Premises:
+    """What stands for a place whatever is chosen for it."""
+
+    job: Job
+    stock: Stock
+    place: Place
+    adapter: AdapterTable  # as the person wrote it
+    speaker: SpeakerTable
+    opening: Opening
+    driver: DriverShape
+    margins: Margins
+    frame_mm: float  # diameter of the driver's frame
+    outline: Outline  # the flange's edge
+    holes: tuple[Hole, ...]  # the driver's, not turned
+
+
+@dataclass(frozen=True, eq=False)
+class _Formed:
+    """What follows from the kinds of thread and gasket, before turn and thickness are known."""
+
+    adapter: AdapterTable  # with the choice written into it
+    screws: Screws
+    back: BackGasket | None
+    stack: Stack  # of thickness 0
 
 
 def size_place(
     job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, ledger: Ledger, memo: Memo
 ) -> Dimensions:
-    """Size one place.
+    """Size one place; what was assumed for it goes into the ledger."""
+    premises = premises_of(job, stock, place, adapter, speaker, ledger)
+    choice, why = choose(premises, memo)
+    return dimensions_at(premises, choice, ledger, memo, why)
 
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    stock : Stock, no unit
-        The tables, with the job's own rows.
-    place : Place, no unit
-        The opening on one side.
-    adapter : AdapterTable, no unit
-        The part's table.
-    speaker : SpeakerTable, no unit
-        The driver's table.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    memo : Memo, no unit
-        Where results are kept.
-    """
+
+def premises_of(
+    job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, ledger: Ledger
+) -> Premises:
+    """Everything that is read or assumed of a place and its driver."""
     opening, driver = opening_of(job, place, ledger), driver_of(job, speaker, ledger)
-    margins, frame, hole = margins_of(job), frame_mm(speaker, ledger), opening.hole_radius_mm
-    assert opening.skin is not None  # measured or a noted default
+    frame = frame_mm(speaker, ledger)
     outline = outline_of(place, frame, ledger)
-    rim = driver.rim.value if driver.rim is not None else 0.0
-    screws = screws_of(stock, place, adapter, speaker, rim, ledger)
-    holes = pattern_of(speaker)
-    clocking = _turn(adapter, holes, screws, outline, driver, memo)
+    return Premises(
+        job, stock, place, adapter, speaker, opening, driver, margins_of(job), frame, outline, pattern_of(speaker)
+    )
+
+
+def choose(premises: Premises, memo: Memo) -> tuple[PlaceChoice, Message | None]:
+    """What is taken of all that can be chosen, and how the thickness was; what the person fixed stays as it is."""
+    adapter = premises.adapter
+    turn = adapter.turn.to("deg") if isinstance(adapter.turn, Quantity) else None
+    choice = PlaceChoice(adapter.threads, adapter.foam.grooved, turn, 0.0)
+    formed = _formed(premises, choice, Ledger())
+    clocking = _clocking(premises, formed, memo)
     turn = clocking.angle_deg if clocking is not None else 0.0
-    back = back_of(stock, adapter, ledger)
-    stack = _stack(place, adapter, speaker, back, ledger)
-    groove = back.groove_mm if back is not None else 0.0
-    cuts = cuts_of(adapter, speaker, screws, holes, outline, turn, hole, groove)
-    least = least_thickness(cuts.recess_mm, cuts.threads, cuts.fixings, cuts.grooves)
-    thickness, layers, choice = _thickness(job, stock, adapter, least, opening, driver, stack, margins, turn, memo)
-    stack = replace(stack, thickness=exact(f"{place.opening.id}.adapter.thickness", thickness))
-    screws = screws_at(stock, screws, thickness, cuts.recess_mm, opening.skin.value, stack.gasket.value)
+    thickness, why = _thickness(premises, formed, _least_mm(_cuts(premises, formed, turn)), turn, memo)
+    return replace(choice, turn_deg=None if clocking is None else turn, thickness_mm=thickness), why
+
+
+def dimensions_at(
+    premises: Premises, choice: PlaceChoice, ledger: Ledger, memo: Memo, why: Message | None = None
+) -> Dimensions:
+    """The sizes that follow from one choice."""
+    p, formed = premises, _formed(premises, choice, ledger)
+    adapter, opening = formed.adapter, p.opening
+    assert opening.skin is not None  # measured or a noted default
+    clocking = _clocking(p, formed, memo, choice.turn_deg)
+    cuts = _cuts(p, formed, clocking.angle_deg if clocking is not None else 0.0)
+    thickness = choice.thickness_mm
+    stack = replace(formed.stack, thickness=exact(f"{p.place.opening.id}.adapter.thickness", thickness))
+    screws = screws_at(p.stock, formed.screws, thickness, cuts.recess_mm, opening.skin.value, stack.gasket.value)
     foam = foam_of(
-        stock, place, adapter, speaker, opening, seat_height_mm(stack), driver, frame, stack, back, ledger
-    )
-    spec = spec_of(job, place, adapter, cuts, outline, thickness, frame, hole)
+        p.stock, p.place, adapter, p.speaker, opening, seat_height_mm(stack), p.driver, p.frame_mm, stack, formed.back, ledger
+    )  # fmt: skip
+    spec = spec_of(p.job, p.place, adapter, cuts, p.outline, thickness, p.frame_mm, opening.hole_radius_mm)
+    layers = pile_of(sheet_thicknesses(p.job, p.stock, adapter), thickness)
     return Dimensions(
-        opening, driver, margins, frame, holes, screws, clocking, stack, least, layers, choice, foam, spec
+        opening, p.driver, p.margins, p.frame_mm, p.holes, screws, clocking, stack, _least_mm(cuts), layers, choice,
+        why, foam, spec,
+    )  # fmt: skip
+
+
+def _formed(premises: Premises, choice: PlaceChoice, ledger: Ledger) -> _Formed:
+    p, adapter = premises, _written(choice, premises.adapter)
+    rim = p.driver.rim.value if p.driver.rim is not None else 0.0
+    screws = screws_of(p.stock, p.place, adapter, p.speaker, rim, ledger)
+    back = back_of(p.stock, adapter, ledger)
+    return _Formed(adapter, screws, back, _stack(p.place, adapter, p.speaker, back, ledger))
+
+
+def _written(choice: PlaceChoice, adapter: AdapterTable) -> AdapterTable:
+    """The part's table as it would read if a person had written these kinds of thread and gasket."""
+    foam = adapter.foam
+    if adapter.threads == choice.threads and foam.grooved == choice.grooved:
+        return adapter
+    if foam.grooved != choice.grooved:
+        foam = foam.model_copy(update={"grooved": choice.grooved})
+    return adapter.model_copy(update={"threads": choice.threads, "foam": foam})
+
+
+def _cuts(premises: Premises, formed: _Formed, turn_deg: float) -> Cuts:
+    groove = formed.back.groove_mm if formed.back is not None else 0.0
+    p = premises
+    return cuts_of(
+        formed.adapter, p.speaker, formed.screws, p.holes, p.outline, turn_deg, p.opening.hole_radius_mm, groove
     )
 
 
-def _turn(
-    adapter: AdapterTable,
-    holes: tuple[Hole, ...],
-    screws: Screws,
-    outline: Outline,
-    driver: DriverShape,
-    memo: Memo,
-) -> Clocking | None:
-    if not holes:
+def _least_mm(cuts: Cuts) -> float:
+    return least_thickness(cuts.recess_mm, cuts.threads, cuts.fixings, cuts.grooves)
+
+
+def _clocking(premises: Premises, formed: _Formed, memo: Memo, turn_deg: float | None = None) -> Clocking | None:
+    """The turn that is given; without one what the person fixed, or else the best."""
+    p, adapter, screws = premises, formed.adapter, formed.screws
+    if not p.holes:
         return None
     cut = screws.thread_hole_mm  # what is cut under a hole for its thread may be larger than the hole
     keep = tuple(KeepOff(m.x_mm, m.y_mm, m.counterbore_mm, f"fixing {i}") for i, m in enumerate(screws.metal, 1))
-    toward = adapter.terminals_to
+    holes = tuple(replace(hole, diameter_mm=max(hole.diameter_mm, cut)) for hole in p.holes)
+    edge = (
+        p.outline if p.outline.circle is None else None
+    )  # a round one is as near at every turn; part.ligament judges it
+    toward, terminals = adapter.terminals_to, p.driver.terminals
     result: Clocking = memo.call(
         clock,
-        tuple(replace(hole, diameter_mm=max(hole.diameter_mm, cut)) for hole in holes),
+        holes,
         keep,
-        outline
-        if outline.circle is None
-        else None,  # a round edge is as near at every turn; part.ligament judges it
+        edge,
         required_mm=adapter.gap.to("mm"),
-        terminals_deg=driver.terminals.angle_deg if driver.terminals is not None else None,
+        terminals_deg=terminals.angle_deg if terminals is not None else None,
         toward_deg=toward.to("deg") if isinstance(toward, Quantity) else DIRECTIONS[toward],
         turn_deg=adapter.turn.to("deg") if isinstance(adapter.turn, Quantity) else None,
     )
-    return result
+    return result if turn_deg is None else at_turn(result, turn_deg, holes, keep, edge)
 
 
 def _stack(
@@ -140,35 +203,28 @@ def _stack(
 
 
 def _thickness(
-    job: Job,
-    stock: Stock,
-    adapter: AdapterTable,
-    least: float,
-    opening: Opening,
-    driver: DriverShape,
-    stack: Stack,
-    margins: Margins,
-    turn: float,
-    memo: Memo,
-) -> tuple[float, tuple[float, ...], Message | None]:
-    """The part's own thickness, the sheets it is made of, and how it was chosen."""
-    sheets = sheet_thicknesses(job, stock, adapter)
+    premises: Premises, formed: _Formed, least: float, turn: float, memo: Memo
+) -> tuple[float, Message | None]:
+    """The part's own thickness, and how it was chosen."""
+    p, adapter = premises, premises.adapter
     if isinstance(adapter.thickness, Quantity):
-        fixed = adapter.thickness.to("mm")
-        return fixed, pile_of(sheets, fixed), None
+        return adapter.thickness.to("mm"), None
     reachable = (
-        layer_heights(least, job.file.printer.layer.to("mm"))
+        layer_heights(least, p.job.file.printer.layer.to("mm"))
         if adapter.process == "print"
-        else sheet_sums(sheets, least)
+        else sheet_sums(sheet_thicknesses(p.job, p.stock, adapter), least)
     )
-    if not opening.behind and opening.trim_clear is None:
-        return (
-            reachable[0],
-            pile_of(sheets, reachable[0]),
-            Message("Thickness: the least its threads allow; nothing else was read."),
-        )
+    if not p.opening.behind and p.opening.trim_clear is None:
+        return reachable[0], Message("Thickness: the least its threads allow; nothing else was read.")
     choice = memo.call(
-        choose_thickness, opening, driver, stack, reachable, margins, turn_deg=turn, draws=CHOICE_DRAWS
+        choose_thickness,
+        p.opening,
+        p.driver,
+        formed.stack,
+        reachable,
+        p.margins,
+        turn_deg=turn,
+        draws=CHOICE_DRAWS,
     )
     low, high = choice.alike_mm
     if choice.held_by == "material":
@@ -179,4 +235,4 @@ def _thickness(
         why = Message(
             "Thickness: any from {low} to {high} does as well.", (("low", low, "mm"), ("high", high, "mm"))
         )
-    return choice.thickness_mm, pile_of(sheets, choice.thickness_mm), why
+    return choice.thickness_mm, why

@@ -11,7 +11,7 @@ Errors of the holes' positions are not carried here: the required gap has to all
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, radians
 
 import numpy as np
@@ -22,7 +22,17 @@ from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.fit.bolt_pattern import SAME_MM, Hole, KeepOff, Pattern, bolt_circle, period_deg
 from backwave.shape import Outline
 
-__all__ = ["DIRECTIONS", "Clocking", "Hole", "KeepOff", "bolt_circle", "clock", "clocking_checks", "period_deg"]
+__all__ = [
+    "DIRECTIONS",
+    "Clocking",
+    "Hole",
+    "KeepOff",
+    "at_turn",
+    "bolt_circle",
+    "clock",
+    "clocking_checks",
+    "period_deg",
+]
 
 Array = NDArray[np.float64]
 Point = tuple[float, float]
@@ -67,8 +77,6 @@ class Clocking:
         Where the terminals end up, as seen from the cabin; None where their angle is not known.
     toward_deg : float, deg
         Where they were asked for.
-    asked_deg : float or None, deg
-        The turn a person decided on; None where it was free.
     """
 
     angle_deg: float
@@ -83,7 +91,6 @@ class Clocking:
     nearest: tuple[str, str] | None = None
     terminals_deg: float | None = None
     toward_deg: float = DIRECTIONS["down"]
-    asked_deg: float | None = None
 
 
 def clock(
@@ -145,21 +152,38 @@ def clock(
         turn = (
             roomy if roomy is not None else _choose(best, alike, allowed, period_in_deg, terminals_deg, toward_deg)
         )
-    near = pattern.near(turn)
-    return Clocking(
-        angle_deg=turn,
-        gap_mm=None if near is None else near.gap_mm,
+    found = Clocking(
+        angle_deg=0.0,
+        gap_mm=None,
         best_deg=best,
         best_gap_mm=best_gap,
         period_deg=period_in_deg,
         allowed_deg=allowed,
         required_mm=required_mm,
+        terminals_deg=terminals_deg,
+        toward_deg=toward_deg % 360.0,
+    )
+    return _turned(found, turn, pattern)
+
+
+def at_turn(
+    clocking: Clocking, turn_deg: float, holes: Sequence[Hole], fixings: Sequence[KeepOff], edge: Outline | None
+) -> Clocking:
+    """The same driver at another turn, among the same fixings and within the same edge."""
+    turn = turn_deg % 360.0
+    return clocking if turn == clocking.angle_deg else _turned(clocking, turn, Pattern(holes, fixings, edge))
+
+
+def _turned(clocking: Clocking, turn: float, pattern: Pattern) -> Clocking:
+    near, at = pattern.near(turn), clocking.terminals_deg
+    return replace(
+        clocking,
+        angle_deg=turn,
+        gap_mm=None if near is None else near.gap_mm,
         gap_from_mm=None if near is None else near.start_mm,
         gap_to_mm=None if near is None else near.end_mm,
         nearest=None if near is None else near.names,
-        terminals_deg=None if terminals_deg is None else (terminals_deg + turn) % 360.0,
-        toward_deg=toward_deg % 360.0,
-        asked_deg=turn_deg,
+        terminals_deg=None if at is None else (at - clocking.angle_deg + turn) % 360.0,
     )
 
 
