@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from backwave.errors import InputError
+from backwave.finding import words
 from backwave.network import Network
 from backwave.power import (
     Supply,
@@ -20,6 +21,7 @@ from backwave.power import (
     ground_check,
     noise_check,
 )
+from backwave.power.gain import DriverOnChannel, program_share
 
 
 def test_target_is_the_root_of_power_times_load() -> None:
@@ -70,6 +72,61 @@ def test_the_source_has_to_suit_the_input() -> None:
     assert found.checks[-1].verdict == "ok"
     assert gain_target(75, 4, source_v=0.1, input_v=(0.2, 5)).checks[-1].verdict == "caution"
     assert gain_target(75, 4, source_v=9.0, input_v=(0.2, 5)).checks[-1].verdict == "caution"
+
+
+def test_no_more_is_asked_than_what_is_connected_stands() -> None:
+    # 1000 W into 4 ohm on a 250 W driver of 4 ohm: sqrt(250 * 4) = 31.62 V, not 63.25 V
+    found = gain_target(1000, 4, "bass", drivers=(DriverOnChannel("sub", 4, 250),))
+    assert found.test_tone_v == pytest.approx(31.6228, abs=1e-4)
+    assert found.limited_by == "sub"
+    (check,) = [c for c in found.checks if c.part == "sub"]
+    assert (check.verdict, check.limit) == ("caution", 250)
+    assert check.value == pytest.approx(1000)
+    assert "test_tone" not in words(check.title)
+    assert "31.6" not in words(check.title)
+    # its twin: an amplifier within what the driver stands is left at its own rating
+    sound = gain_target(250, 4, "bass", drivers=(DriverOnChannel("sub", 4, 250),))
+    assert (sound.test_tone_v, sound.limited_by) == (pytest.approx(sqrt(1000)), "")
+    assert {c.verdict for c in sound.checks if c.part == "sub"} == {"ok"}
+
+
+def test_each_driver_counts_after_its_network_and_by_its_travel() -> None:
+    # half the volts reach a driver of 20 W into 8 ohm: sqrt(160) / 0.5 at the output
+    padded = DriverOnChannel("mid", 8, 20, share=0.5)
+    assert gain_target(500, 4, drivers=(padded,)).ceiling_v == pytest.approx(2 * sqrt(160))
+    stiff = DriverOnChannel("woofer", 4, 500, x_max_mm=5.0, mm_per_v=0.5)  # 10 V
+    found = gain_target(300, 4, drivers=(padded, stiff))
+    assert (found.ceiling_v, found.limited_by) == (pytest.approx(10.0), "woofer")
+    (check,) = [c for c in found.checks if c.part == "woofer"]
+    assert (check.unit, check.value, check.limit) == ("mm", pytest.approx(0.5 * sqrt(1200)), 5.0)
+    unknown = [c for c in gain_target(75, 4, drivers=(DriverOnChannel("old", 4),)).checks if c.part == "old"]
+    assert [c.verdict for c in unknown] == ["caution"]
+
+
+def test_a_program_is_pink_noise_of_crest_two() -> None:
+    f = np.geomspace(20, 20_000, 3001)
+    # a full sine of 1 V rms has a peak of sqrt(2); a program of that peak and crest 2 has half of it as its rms
+    assert program_share(f, np.ones_like(f)) == pytest.approx(sqrt(2) / 2)
+    treble = (f > 20_000 / 2**3).astype(float)  # the top three octaves of log2(1000)
+    assert program_share(f, treble) ** 2 == pytest.approx(0.5 * 3 / np.log2(1000), rel=2e-3)
+    # the same by synthesis: pink noise scaled to crest 2 against a sine of the same peak
+    rng = np.random.default_rng(3)
+    n, rate = 1 << 18, 48_000.0
+    hz = np.fft.rfftfreq(n, 1 / rate)
+    band = (hz >= 20) & (hz <= 20_000)
+    pink = np.where(band, 1 / np.sqrt(np.maximum(hz, 1)), 0) * np.exp(2j * pi * rng.random(len(hz)))
+    whole, top = (np.fft.irfft(pink * keep, n) for keep in (1.0, hz > 2500))
+    share = np.sqrt(np.mean(top**2) / np.mean(whole**2)) * sqrt(2) / 2
+    assert program_share(f, treble) == pytest.approx(share, rel=0.01)
+
+
+def test_a_gain_is_no_limiter_and_a_muted_output_gives_no_tone() -> None:
+    said = gain_target(75, 4, mutes=("front-left",))
+    assert "no limiter" in " ".join(m.template for m in said.notes)
+    assert "load resistors" in said.steps[0].template
+    assert "match by level" in said.steps[0].template
+    assert "load resistors" not in gain_target(75, 4).steps[0].template
+    assert "harsh" not in " ".join(m.template for m in said.steps)  # speakers are off: nothing can be heard
 
 
 @pytest.mark.parametrize("bad", [{"power_w": 0, "load_ohm": 4}, {"power_w": 1, "load_ohm": -4}])

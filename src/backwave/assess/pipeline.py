@@ -7,7 +7,7 @@ edit recomputes only what depends on it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -33,6 +33,7 @@ from backwave.stock import Stock, with_rows
 if TYPE_CHECKING:
     from backwave.assess.sound.engine import SoundEngine
     from backwave.assess.sound.results import Prediction
+    from backwave.power.gain import DriverOnChannel
 
 __all__ = ["assess", "engine_of", "follows", "predict", "with_comparisons"]
 
@@ -84,14 +85,18 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
         findings += [Finding(check, place.subject) for check in results[-1].checks]
     sized: dict[tuple[str, str], Dimensions] = {(one.subject, one.speaker_id): one for one in results}
     predicted, wires = None, None
+    limits: Mapping[str, tuple[DriverOnChannel, ...]] = {}
     after = follows(job) if whole else frozenset()
     if "sound" in after:
+        from backwave.assess.sound.channel_limits import channel_drivers
         from backwave.assess.sound.engine import engine_from
         from backwave.assess.sound.prediction import prediction
 
         try:
             with within(table_budget("the prediction", SOUND_S, job, *_HEARD)):
-                predicted = prediction(engine_from(job, here, sized, ledger, memo))
+                engine = engine_from(job, here, sized, ledger, memo)
+                predicted = prediction(engine)
+                limits = channel_drivers(engine)
             findings += predicted.findings
         except (InputError, TooMuchError) as error:  # numbers that pass one by one and cannot be together
             findings.append(_unworkable("sound.data", "the sound", error))
@@ -100,7 +105,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
 
         try:
             with within(table_budget("supply and wires", SUPPLY_S, job, *_SUPPLIED)):
-                wires = wires_of(job, ledger, memo)
+                wires = wires_of(job, ledger, memo, limits)
             findings += () if wires is None else wires.findings
         except (InputError, TooMuchError) as error:
             findings.append(_unworkable("power.load", "supply and wires", error))

@@ -9,6 +9,7 @@ import typer
 
 from backwave.cli import output
 from backwave.errors import MissingError
+from backwave.finding import words as said_words
 from backwave.notation.measures import wire_size
 from backwave.units import show as shown
 
@@ -180,5 +181,7 @@ def _gains(made: Wires, *, confirmed: bool) -> None:
         )
         for line in one.input_words():
             out.print(f"    {escape(line)}", soft_wrap=True)
+        for n, step in enumerate(target.steps if confirmed else (), 1):
+            out.print(f"    {n}. {escape(said_words(step))}", soft_wrap=True)
     for text in made.channels[0].target.notes:
         out.print(f"  [dim]{escape(text.template)}[/]", soft_wrap=True)

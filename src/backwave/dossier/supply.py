@@ -128,5 +128,6 @@ def _gains(told: PageContext) -> list[Block]:
             ]
         ),
         *([] if told.speakers_off else [small("The voltage is shown once the lines above are confirmed: backwave pack --speakers-off, or backwave wire --speakers-off.")]),
+        *([small("; ".join(dict.fromkeys(told.say(s) for one in wires.channels for s in one.target.steps)) + ".")] if told.speakers_off else []),
         small(" ".join(told.say(text).rstrip(".") + "." for text in first.notes)),
     ]  # fmt: skip

@@ -1,11 +1,12 @@
 """Setting a gain with a voltmeter: the voltage at an output for a test tone, behind its gate.
 
-    U = sqrt(P R) 10^((tone - reach)/20)
+    U = min(sqrt(P R), sqrt(Pd Rd)/h, x/xv) 10^((tone - reach)/20)
 
-with rated power P into the load R (ANSI/CTA-2006: the square of the rms output by the load), the recorded level of the
-tone and the level at which rated power is to be reached, both in dB below full scale.  It is a ceiling found once, not
-a loudness.  What a voltmeter says of music is no level: it cannot show clipping, and one that measures the mean reads
-noise 1.05 dB low (0.886 of its rms).
+with rated power P into the load R (ANSI/CTA-2006: the square of the rms output by the load), what each driver on the
+channel is rated for (Pd into Rd) at the share h of the output's volts that reaches it, and its linear excursion x at
+xv of it by volt; the recorded level of the tone and the level at which that is to be reached, both in dB below full
+scale.  It is a ceiling found once, not a loudness and no limiter.  What a voltmeter says of music is no level: it
+cannot show clipping, and one that measures the mean reads noise 1.05 dB low (0.886 of its rms).
 """
 
 from __future__ import annotations
@@ -14,10 +15,23 @@ from dataclasses import dataclass
 from math import isfinite, log10, sqrt
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message, Verdict
 
-__all__ = ["GATE", "METER", "METER_HZ", "GainTarget", "gain_target", "hearing_check"]
+__all__ = [
+    "GATE",
+    "METER",
+    "METER_HZ",
+    "TONE_BANDS",
+    "DriverOnChannel",
+    "GainTarget",
+    "gain_target",
+    "hearing_check",
+    "program_share",
+]
 
 METER_HZ = 400.0
 """Highest tone that cheap voltmeters read right (common trade practice)."""
@@ -29,6 +43,7 @@ GATE: tuple[Message, ...] = (
 )
 """What a person confirms before the voltage is shown."""
 METER: tuple[Message, ...] = (
+    Message("The gain is no limiter: a louder source, a bass boost or a filter changed later passes this voltage"),
     Message("On a steady tone the meter reads the rms voltage: its square by the load is the power"),
     Message("On music it says nothing about level: it averages, and most meters read noise 1 dB low even then"),
     Message(
@@ -38,98 +53,105 @@ METER: tuple[Message, ...] = (
 """What a voltmeter can and cannot say."""
 PRACTICE = "common trade practice"
 _TONES = {"bass": 60.0, "full": 315.0}
+TONE_BANDS = {"bass": (50.0, 100.0), "full": (50.0, METER_HZ), "tweeter": (50.0, METER_HZ)}
+"""Where a meter reads tones right, Hz, by what the channel plays (common trade practice)."""
+_CREST = 2.0  # peak over rms of the simulated program signal (IEC 60268-1)
+Kind = Literal["bass", "full", "tweeter"]
+
+
+@dataclass(frozen=True)
+class DriverOnChannel:
+    """A driver as a channel meets it, after its network and the channel's filters."""
+
+    name: str
+    ohm: float  # ohm, rated
+    power_w: float | None = None  # rated; None where no figure was entered
+    share: float = 1.0  # no unit, volts at its terminals by the output's: the most of a sine, or the program's
+    x_max_mm: float | None = None  # linear excursion, peak, one way
+    mm_per_v: float | None = None  # excursion by volt at the output, the most within the tone's band
+
+    @property
+    def heat_v(self) -> float | None:
+        """Output at which it takes its rated power, V rms."""
+        return None if self.power_w is None else sqrt(self.power_w * self.ohm) / max(self.share, 1e-9)
+
+    @property
+    def travel_v(self) -> float | None:
+        """Output at which its cone reaches its linear excursion, V rms."""
+        return None if self.x_max_mm is None or not self.mm_per_v else self.x_max_mm / self.mm_per_v
 
 
 @dataclass(frozen=True)
 class GainTarget:
-    """What a gain is set to.
+    """What a gain is set to."""
+
+    load_ohm: float  # what the power is for; it is not connected while setting
+    power_w: float  # rated, into that load
+    ceiling_v: float  # rms: the amplifier's rated output, or what the weakest driver on it stands
+    limited_by: str  # the driver that holds it below the amplifier's rating, "" for none
+    test_tone_v: float | None  # what the meter shall show, rms; None for a tweeter: match by level
+    tone_hz: float | None
+    tone_db: float  # level of the tone, below full scale
+    reach_db: float  # level at which the ceiling is reached
+    gain_db: float | None  # from the source's clean output to the ceiling; None where that output is not known
+    confirmed: bool  # the gate was passed; faces show `test_tone_v` only then
+    gate: tuple[Message, ...]
+    steps: tuple[Message, ...]  # how it is done, in order
+    notes: tuple[Message, ...]  # what a voltmeter can and cannot say
+    checks: tuple[Check, ...]
+
+
+def program_share(f_hz: NDArray[np.float64], transfer: NDArray[np.float64]) -> float:
+    """Volts of a program at a driver by the rms of the full sine its output clips at.
+
+    Pink noise from 20 Hz to 20 kHz at the crest factor 2 of IEC 60268-1's simulated program; that standard's own
+    spectrum has less treble, so this lies on the safe side for a tweeter.
 
     Parameters
     ----------
-    load_ohm : float, ohm
-        Load the power is for; it is not connected while setting.
-    power_w : float, W
-        Rated power into it.
-    ceiling_v : float, V
-        Rated output, rms.
-    test_tone_v : float or None, V
-        What the meter shall show, rms; None for a tweeter: match by level.
-    tone_hz : float or None, Hz
-        Frequency of the tone.
-    tone_db, reach_db : float, dB
-        Level of the tone and level at which rated power is reached, below full scale.
-    gain_db : float or None, dB
-        From the source's clean output to the rated one; None where that output is not known.
-    confirmed : bool, no unit
-        The gate was passed; faces show `test_tone_v` only then.
-    gate : tuple of Message, no unit
-        What has to be confirmed.
-    steps : tuple of Message, no unit
-        How it is done, in order.
-    notes : tuple of Message, no unit
-        What a voltmeter can and cannot say.
-    checks : tuple of Check, no unit
-        What was found.
+    f_hz, transfer : (n_freq,) float, Hz and no unit
+        Frequencies rising by one factor, and the size of driver over output volts there.
     """
-
-    load_ohm: float
-    power_w: float
-    ceiling_v: float
-    test_tone_v: float | None
-    tone_hz: float | None
-    tone_db: float
-    reach_db: float
-    gain_db: float | None
-    confirmed: bool
-    gate: tuple[Message, ...]
-    steps: tuple[Message, ...]
-    notes: tuple[Message, ...]
-    checks: tuple[Check, ...]
+    heard = (f_hz >= 20) & (f_hz <= 20_000)
+    return float(sqrt(np.mean(transfer[heard] ** 2)) * sqrt(2) / _CREST)
 
 
 def gain_target(
     power_w: float,
     load_ohm: float,
-    kind: Literal["bass", "full", "tweeter"] = "full",
+    kind: Kind = "full",
     tone_db: float = 0.0,
     reach_db: float = 0.0,
     source_v: float | None = None,
     input_v: tuple[float, float] | None = None,
     tone_hz: float | None = None,
     confirmed: bool = False,
+    drivers: tuple[DriverOnChannel, ...] = (),
+    mutes: tuple[str, ...] = (),
 ) -> GainTarget:
-    """The voltage at an output for a test tone.
+    """The voltage at an output for a test tone: no more than the amplifier is rated at and every driver stands.
 
     Parameters
     ----------
-    power_w : float, W
-        Rated power of the channel into the load, or what the driver stands if that is less; above 0.
-    load_ohm : float, ohm
-        Rated load, above 0.
-    kind : "bass", "full" or "tweeter", no unit
-        What the channel plays.
-    tone_db : float, dB
-        Recorded level of the tone, 0 (full scale) or below.
-    reach_db : float, dB
-        Level at which rated power is reached, 0 or below; -5 plays quiet recordings 5 dB louder and clips full ones.
+    tone_db, reach_db : float, dB
+        Recorded level of the tone, and the level at which the ceiling is reached, both 0 (full scale) or below; -5
+        plays quiet recordings 5 dB louder and clips full ones.
     source_v : float or None, V
         Clean output of the head unit at its largest clean volume, full scale, rms.
     input_v : (float, float) or None, V
         Least and most input for rated power that the gain covers.
-    tone_hz : float or None, Hz
-        Frequency of the tone; None takes 60 Hz for bass, 315 Hz for the others.
-    confirmed : bool, no unit
-        A person confirmed every line of the gate.
+    mutes : tuple of str, no unit
+        Factory outputs that feed it and mute, or may, without a load.
 
     Raises
     ------
     InputError
-        A number outside its range, or a tone above the level at which rated power is reached.
+        A number outside its range, or a tone above the level at which the ceiling is reached.
     """
     for what, value in (("rated power, W", power_w), ("load, ohm", load_ohm)):
         if not (isfinite(value) and value > 0):
             raise InputError(what, value, "a finite number above 0")
-    if kind not in ("bass", "full", "tweeter"):
+    if kind not in TONE_BANDS:
         raise InputError("kind of channel", kind, "bass, full or tweeter")
     if not reach_db <= 0:
         raise InputError("level at which rated power is reached, dB", reach_db, "0 or below")
@@ -137,17 +159,74 @@ def gain_target(
         raise InputError(
             "level of the tone, dB", tone_db, f"{reach_db:g} or below: above it the output clips while it is set"
         )
-    ceiling = sqrt(power_w * load_ohm)
+    rated = sqrt(power_w * load_ohm)
+    limits = [(v, d.name) for d in drivers for v in (d.heat_v, d.travel_v) if v is not None]
+    ceiling, weakest = min(limits, default=(rated, ""))
+    if ceiling >= rated * (1 - 1e-9):
+        ceiling, weakest = rated, ""
     tweeter = kind == "tweeter"
     hertz = None if tweeter else (_TONES[kind] if tone_hz is None else tone_hz)
     volts = None if tweeter else ceiling * 10 ** ((tone_db - reach_db) / 20)
     gain_db = None if source_v is None else 20 * log10(ceiling / source_v) - reach_db
     checks = [_check(kind, volts, hertz, power_w, load_ohm, tone_db, reach_db), hearing_check()]
+    checks += [_driver_check(one, rated, power_w, kind) for one in drivers]
     if source_v is not None and input_v is not None:
         checks.append(_input_check(source_v * 10 ** (reach_db / 20), input_v))
     return GainTarget(
-        load_ohm, power_w, ceiling, volts, hertz, tone_db, reach_db, gain_db, confirmed, GATE,
-        _steps(volts, hertz, tone_db), METER, tuple(checks),
+        load_ohm, power_w, ceiling, weakest, volts, hertz, tone_db, reach_db, gain_db, confirmed, GATE,
+        _steps(volts, hertz, tone_db, mutes), METER, tuple(checks),
+    )  # fmt: skip
+
+
+def _driver_check(one: DriverOnChannel, rated_v: float, power_w: float, kind: Kind) -> Check:
+    """What one driver stands against what the amplifier can give; the voltage itself stays behind the gate."""
+    heat, travel = one.heat_v, one.travel_v
+    names: list[tuple[str, float | str, str]] = [("who", one.name, ""), ("amp", power_w, "W")]
+    low, high = TONE_BANDS[kind]
+    working = [
+        CalculationLine("h", "volts at its terminals by volts at the output, at the most", one.share, "", "the network, solved"),
+        CalculationLine("sqrt(Pd Rd)/h", "output at its rated power: not shown before the gate", None, "", "ANSI/CTA-2006"),
+    ]  # fmt: skip
+    if one.power_w is not None:
+        working.insert(0, CalculationLine("Pd", "what it is rated for", one.power_w, "W", "its data sheet"))
+    if travel is not None:
+        words = f"excursion by volt at the output, the most from {low:g} to {high:g} Hz"
+        working.append(CalculationLine("xv", words, one.mm_per_v, "mm", "the network, solved"))
+        working.append(CalculationLine("x", "linear excursion", one.x_max_mm, "mm", "its data sheet"))
+    verdict: Verdict = "caution"
+    lower = "Stop at the lower voltage; a limiter, a high-pass or less power keeps it there: the gain does not"
+    value, limit, remedy = power_w, None, lower
+    if travel is not None and travel < min(rated_v, heat or rated_v) * (1 - 1e-9):
+        value, limit = rated_v / travel * (one.x_max_mm or 0.0), one.x_max_mm
+        names += [("x", value, "mm"), ("limit", one.x_max_mm or 0.0, "mm")]
+        said = "At the amplifier's rated {amp} {who} would move {x}; {limit} is linear: its gain is found lower"
+        return _driver_said(verdict, said, names, value, limit, "mm", remedy, working, one.name)
+    if one.power_w is None:
+        said = "No power entered for {who}: the ceiling is the amplifier's {amp} alone, whatever {who} stands"
+        return _driver_said(
+            verdict, said, names, None, None, "", "Its rated power, from its data sheet", working, one.name
+        )
+    assert heat is not None
+    value, limit = one.power_w * (rated_v / heat) ** 2, one.power_w
+    names += [("got", value, "W"), ("own", one.power_w, "W")]
+    if heat < rated_v * (1 - 1e-9):
+        said = (
+            "At the amplifier's rated {amp} {who} would get {got}; it is rated for {own}: its gain is found lower"
+        )
+        return _driver_said(verdict, said, names, value, limit, "W", remedy, working, one.name)
+    said = "{who} gets {got} at the most and is rated for {own}"
+    return _driver_said("ok", said, names, value, limit, "W", "", working, one.name)
+
+
+def _driver_said(
+    verdict: Verdict, said: str, names: list[tuple[str, float | str, str]], value: float | None, limit: float | None,
+    unit: str, remedy: str, working: list[CalculationLine], name: str,
+) -> Check:  # fmt: skip
+    return Check(
+        "power.gain", verdict, Message(said, tuple(names)), value, limit, unit,
+        remedy=Message(remedy, tuple(names)) if remedy else None, working=tuple(working),
+        sources=("ANSI/CTA-2006", "IEC 60268-1: simulated program, crest factor 2, for a tweeter", PRACTICE),
+        key=f"speaker.{name}.motor.power", part=name,
     )  # fmt: skip
 
 
@@ -162,17 +241,34 @@ def hearing_check() -> Check:
     )
 
 
-def _steps(volts: float | None, hertz: float | None, tone_db: float) -> tuple[Message, ...]:
+def _steps(
+    volts: float | None, hertz: float | None, tone_db: float, mutes: tuple[str, ...] = ()
+) -> tuple[Message, ...]:
+    named = (("outputs", ", ".join(mutes), ""),)
+    first = (
+        (
+            Message(
+                "A factory output may mute without its speaker ({outputs}): put the load resistors on first; without them "
+                "use no tone, match by level instead",
+                named,
+            ),
+        )
+        if mutes
+        else ()
+    )
     if volts is None or hertz is None:
         return (
+            *first,
             Message("No full-power tone on a tweeter's channel, not even for a moment"),
             Message(
                 "Set the woofer's channel first, then turn the tweeter's gain up from nothing until both are as loud on music"
             ),
         )
     return (
+        *first,
         Message(
-            "Find the head unit's largest clean volume and write it down: one or two steps below where a tone turns harsh"
+            "Find the head unit's largest clean volume with the meter at its own output and write it down: the last step "
+            "at which the volts still rise in proportion (a scope shows the flat tops), one or two steps below it"
         ),
         Message(
             "Play the tone of {f} at {l} below full scale at that volume",
@@ -184,7 +280,7 @@ def _steps(volts: float | None, hertz: float | None, tone_db: float) -> tuple[Me
 
 
 def _check(
-    kind: str,
+    kind: Kind,
     volts: float | None,
     hertz: float | None,
     power: float,
@@ -202,7 +298,7 @@ def _check(
             "Its gain has a ceiling, found once with a tone of {f} and every speaker disconnected",
             (("f", hertz, "Hz"),),
         )
-        span = (50.0, 100.0) if kind == "bass" else (50.0, METER_HZ)
+        span = TONE_BANDS[kind]
         if not span[0] <= hertz <= span[1]:
             verdict = "caution"
             remedy = Message(
@@ -219,7 +315,7 @@ def _check(
             CalculationLine("R", "rated load, not connected while setting", load, "ohm"),
             CalculationLine(
                 "U",
-                "sqrt(P R) 10^((L - L0)/20), rms of a sine",
+                "sqrt(P R) 10^((L - L0)/20), rms of a sine; less where a driver stands less",
                 None,
                 "",
                 "ANSI/CTA-2006: square of the rms output by the load",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -32,6 +33,7 @@ from backwave.power import (
     supply_tree,
 )
 from backwave.power.cable import GROUND_M, sizes_of
+from backwave.power.gain import DriverOnChannel
 from backwave.units import show
 
 if TYPE_CHECKING:
@@ -72,7 +74,9 @@ class Wires:
     cautions: tuple[Finding, ...]
 
 
-def wires_of(job: Job, ledger: Ledger, memo: Memo) -> Wires | None:
+def wires_of(
+    job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[DriverOnChannel, ...]] | None = None
+) -> Wires | None:
     """What a job's loads ask of its supply; None where nothing draws current.
 
     Parameters
@@ -83,6 +87,8 @@ def wires_of(job: Job, ledger: Ledger, memo: Memo) -> Wires | None:
         Takes what was assumed.
     memo : Memo, no unit
         Keeps results.
+    limits : mapping or None, no unit
+        Drivers on each output as the solved network sees them.
 
     Raises
     ------
@@ -107,7 +113,7 @@ def wires_of(job: Job, ledger: Ledger, memo: Memo) -> Wires | None:
     tree = memo.call(supply_tree, branches, supply, series=series)
     # to look a tree up takes longer than to solve it
     peaks = tuple(peak_voltage(tree, branches, supply, engine) for engine in ("off", "running"))
-    channels = gains(job, sources)
+    channels = gains(job, sources, limits or {})
     findings = [
         *(Finding(check, "vehicle") for check in (*budget.checks, *tree.checks)),
         *(Finding(check, node.id) for node in tree.nodes for check in (*node.cable.checks, *_fuse_checks(node))),

@@ -35,7 +35,7 @@ from backwave.sound.stage import StageLimits, Voice, loudest, stage_levels
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
 
-__all__ = ["SoundEngine", "engine_from", "overlap", "play", "turned"]
+__all__ = ["SoundEngine", "engine_from", "overlap", "play", "solved_channels", "turned"]
 
 _WITHIN_DB = 10.0  # two sources overlap where neither is this much below the other
 CABIN_LEAK_CM2 = 20.0
@@ -244,6 +244,12 @@ def play(
         loudest(channels, drives, voices),
         loudest(channels, drives, off),
     )
+
+
+def solved_channels(engine: SoundEngine, stage: StageTable) -> tuple[tuple[PlannedChannel, ChannelResponse], ...]:
+    """Every output of a stage as the job has it, solved for one volt."""
+    plan = engine.plan(stage)
+    return tuple(zip(plan, _solved(engine, plan)[1], strict=True))
 
 
 def _solved(

@@ -1,0 +1,68 @@
+"""What the drivers on an output stand, against a closed box worked out by hand, and the gain that follows in a job."""
+
+from __future__ import annotations
+
+from math import hypot, pi, sqrt
+from pathlib import Path
+
+import pytest
+
+from backwave.assess import Assessment, Memo, assess
+from backwave.assess.pipeline import engine_of
+from backwave.assess.sound.channel_limits import channel_drivers
+from backwave.job import loads
+
+TEXT = (Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job/job.toml").read_text(encoding="utf-8")
+MEMO = Memo()
+
+
+def assessed(text: str) -> Assessment:
+    return assess(loads(text), MEMO, draws=500)
+
+
+def tone(made: Assessment, name: str) -> float:
+    assert made.wires is not None
+    volts = next(c.target.test_tone_v for c in made.wires.channels if c.id == name)
+    assert volts is not None
+    return volts
+
+
+def test_travel_in_a_closed_box_is_smalls() -> None:
+    # Small 1972 (JAES 20(10)): x/V = sqrt(2) Bl Cmt / (Re + Rg) / |1 - (f/fc)^2 + j f/(fc Qtc)|, by hand
+    fs, qms, qes, vas, sd, re, rg, vb = 31.0, 6.5, 0.52, 0.032, 0.033, 3.5, 0.05, 0.014
+    cms = vas / (1.204 * 343.2**2 * sd**2)
+    mms = 1 / ((2 * pi * fs) ** 2 * cms)
+    bl = sqrt(2 * pi * fs * mms * re / qes)
+    rise = sqrt(1 + vas / vb)
+    fc, qec, qmc = fs * rise, qes * rise * (re + rg) / re, qms * rise
+    qtc = qec * qmc / (qec + qmc)
+
+    def travel_mm(hz: float) -> float:
+        filtered = 1 / (1 + (hz / 80) ** 4)  # Linkwitz-Riley of the fourth order, low-pass, size
+        return 1e3 * sqrt(2) * bl * cms / rise**2 / (re + rg) / hypot(1 - (hz / fc) ** 2, hz / fc / qtc) * filtered
+
+    text = TEXT.replace('Le = "1.1 mH", fs = "31 Hz"', 'Le = "0 mH", fs = "31 Hz"')
+    (found,) = channel_drivers(engine_of(loads(text), MEMO))["bass-amp.1"]
+    assert found.mm_per_v == pytest.approx(max(travel_mm(f) for f in range(50, 101)), rel=0.05)
+    assert (found.x_max_mm, found.power_w) == (pytest.approx(9), 250)
+    assert found.share == pytest.approx(1, abs=0.02)
+
+
+def test_a_stronger_amplifier_is_set_to_what_its_speakers_stand() -> None:
+    sound = assessed(TEXT)
+    assert not [f for f in sound.findings if f.check.code == "power.gain" and f.check.verdict != "ok"]
+    strong = assessed(TEXT.replace('"4 x 75 W into 4 ohm"', '"4 x 300 W into 4 ohm"').replace('"250 W into 4 ohm"', '"1000 W into 4 ohm"'))  # fmt: skip
+    # the subwoofer's own 250 W into 4 ohm, and the woofer's 75 W behind a coil of 0.2 ohm: not 63.2 and 34.6 V
+    assert tone(strong, "bass-amp.1") == pytest.approx(sqrt(250 * 4), rel=0.03)
+    assert tone(strong, "amp.1") == pytest.approx(sqrt(75 * 4) * 4.2 / 4, rel=0.06)
+    ids = {f.id for f in strong.findings if f.check.verdict == "caution"}
+    assert {"power.gain.demo-250@bass-amp.1", "power.gain.demo-165@amp.1"} <= ids
+    lifted = assessed(TEXT.replace('"low-pass 80 Hz LR4"]', '"low-pass 80 Hz LR4", "peak 50 Hz +6 dB Q 1"]'))
+    assert tone(lifted, "bass-amp.1") < 0.7 * tone(sound, "bass-amp.1")  # a boost is part of what reaches the cone
+
+
+def test_a_driver_nobody_rated_is_asked_for() -> None:
+    made = assessed(TEXT.replace('Xmax = "9 mm", power = "250 W" }', 'Xmax = "9 mm" }'))
+    (found,) = [f for f in made.findings if f.id == "power.gain.demo-250@bass-amp.1"]
+    assert found.check.verdict == "caution"
+    assert found.check.key == "speaker.demo-250.motor.power"
