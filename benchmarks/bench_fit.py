@@ -12,7 +12,7 @@ from collections.abc import Callable
 import numpy as np
 
 from backwave.fit import advise, choose_thickness, judge, layer_heights
-from backwave.uncertainty import draw
+from backwave.uncertainty.monte_carlo import _unit_draws
 from tests.fit.shop import driver, obstacle, opening, stack, terminals
 
 
@@ -44,7 +44,7 @@ def main() -> int:
             np.partition(values, [n // 40, n - n // 40])
 
     def fresh() -> None:
-        draw._unit_draws.cache_clear()
+        _unit_draws.cache_clear()
         judge(o, d, s)
 
     live, cold, bare = best(lambda: judge(o, d, s)), best(fresh), best(lambda: yardstick(100_000))

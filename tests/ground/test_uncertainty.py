@@ -22,6 +22,7 @@ from backwave.uncertainty import (
     Reading,
     at_estimates,
     contributions,
+    draw_error,
     draw_reading,
     drawn,
     estimates,
@@ -32,6 +33,8 @@ from backwave.uncertainty import (
     sensitivities,
     worst_case,
 )
+from backwave.uncertainty.monte_carlo import normal_quantile
+from backwave.uncertainty.reading import Kind
 
 Array = NDArray[np.float64]
 
@@ -213,6 +216,36 @@ def test_one_name_is_one_value_and_one_distribution() -> None:
         first_order((rectangular("x", 1.0, 1.0, "gauge"), mixed), np.ones(2))
 
 
+@pytest.mark.parametrize(
+    ("kind", "law"),
+    [("rectangular", stats.uniform(-1.0, 2.0)), ("normal", stats.norm()), ("disc", stats.semicircular())],
+)
+def test_draws_follow_their_law_one_in_each_part_of_it(kind: Kind, law: stats.rv_continuous) -> None:
+    draws = draw_error(Error(f"law {kind}", kind, 1.0), 4000)
+    shares = np.sort(law.cdf(draws))  # scipy
+    assert np.all(np.floor(shares * 4000 + 1e-4) - np.arange(4000) <= 1)
+    assert np.abs(shares - (np.arange(4000) + 0.5) / 4000).max() <= 0.6 / 4000
+    assert draws.std() == pytest.approx(Error("x", kind, 1.0).u, rel=2e-3)
+    other = draw_error(Error("another", kind, 1.0), 4000)
+    assert abs(np.corrcoef(draws, other)[0, 1]) < 0.06  # four standard deviations of independent ones
+
+
+def test_normal_quantiles_are_scipys() -> None:
+    share = np.concatenate(
+        [np.logspace(-18, -1, 200), np.linspace(0.01, 0.99, 99), 1.0 - np.logspace(-15, -2, 50)]
+    )
+    np.testing.assert_allclose(normal_quantile(share), stats.norm.ppf(share), rtol=1e-12, atol=1e-14)
+
+
+def test_a_bolt_anywhere_in_its_hole_is_a_disc_in_each_coordinate() -> None:
+    rng = np.random.default_rng(5)
+    r, turn = np.sqrt(rng.random(200_000)), 2.0 * np.pi * rng.random(200_000)
+    drawn_x = draw_error(Error("bolt", "disc", 1.0), 200_000)
+    assert np.quantile(drawn_x, [0.05, 0.5, 0.9]) == pytest.approx(
+        np.quantile(r * np.cos(turn), [0.05, 0.5, 0.9]), abs=0.01
+    )
+
+
 def test_draws_do_not_depend_on_who_else_is_drawn() -> None:
     a, b = rectangular("a", 1.0, 0.1), rectangular("b", 1.0, 0.1)
     look = drawn(100)
@@ -222,7 +255,9 @@ def test_draws_do_not_depend_on_who_else_is_drawn() -> None:
 
 
 def test_adaptive_stops_when_the_ends_are_known() -> None:
-    narrow, wide = normal("n", 0.0, 0.01), normal("w", 0.0, 0.5)
+    narrow = normal("n", 0.0, 0.01)
+    # A single term would be known at once, its draws being stratified; what six of them add up to is not.
+    wide = Reading("w", 0.0, tuple(Error(f"w{i}", "normal", 0.5 / sqrt(6.0)) for i in range(6)))
     few = monte_carlo(lambda look: np.atleast_2d(look(narrow)), 1_000_000, tolerance=0.005)
     many = monte_carlo(lambda look: np.atleast_2d(look(wide)), 1_000_000, tolerance=0.005)
     assert few.shape[1] == 50_000

@@ -242,3 +242,18 @@ def test_importing_the_tables_loads_nothing_heavy() -> None:
     code = "import sys, backwave.stock as s; s.shipped(); print({'numpy', 'pydantic'} & set(sys.modules))"
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert out.strip() == "set()"
+
+
+def test_every_material_creeps_by_its_row_and_more_with_heat() -> None:
+    for row in STOCK.rows("material"):
+        assert isinstance(row, MaterialRow)
+        creep = STOCK.creep(row.name)
+        assert creep is not None, row.name
+        assert len(creep.at_degc) == len(creep.e_pa) >= 2
+        assert list(creep.at_degc) == sorted(creep.at_degc)
+        assert list(creep.e_pa) == sorted(creep.e_pa, reverse=True)
+        assert creep.e_pa[0] <= row.e_pa
+        assert creep.modulus_pa(-20.0) == creep.e_pa[0]
+        assert creep.modulus_pa(creep.at_degc[1]) == pytest.approx(creep.e_pa[1])
+        assert creep.modulus_pa(200.0) == creep.e_pa[-1]
+    assert STOCK.creep("wood of nobody's") is None

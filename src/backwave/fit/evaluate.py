@@ -107,7 +107,7 @@ def judge(
 def _room(clearance: Clearance) -> tuple[float, float]:
     """Least chance first; among equal chances, the fewest standard uncertainties of room."""
     room = clearance.estimate.value - clearance.margin_mm
-    return clearance.chance_margin, room / max(clearance.estimate.u, 1e-9)
+    return clearance.chance_margin, room / max(clearance.first_order_u_mm or clearance.estimate.u, 1e-9)
 
 
 def _clearances(model: Model, sample: Array) -> tuple[Clearance, ...]:

@@ -4,7 +4,7 @@
     with_rows(extra)    the same with a person's own rows on top (a job's `[[stock.material]]`)
     material("ASA")     one material of the shipped tables
 
-Holds materials (printed and sheet), heat-set inserts, nuts, machine and self-tapping screws with their standard
+Holds materials (printed and sheet), how far they creep, heat-set inserts, nuts, machine and self-tapping screws with their standard
 lengths, clearance holes, washers, general tolerances, fixings in panels, foam grades, heat by zone,
 conductors, cable sizes and fuses.
 Units: each field's name ends in its own (`_mm`, `_mm2`, `_degc`, `_n`, `_kg_m3`, `_pa`, `_a`).  From: the TOML files beside
@@ -17,6 +17,7 @@ from backwave.stock.electrical import CableSizeRow, ConductorRow, FuseRow
 from backwave.stock.rows import (
     STANDINGS,
     ClearanceHoleRow,
+    CreepRow,
     FixingRow,
     FoamRow,
     InsertRow,
@@ -38,6 +39,7 @@ __all__ = [
     "CableSizeRow",
     "ClearanceHoleRow",
     "ConductorRow",
+    "CreepRow",
     "FixingRow",
     "FoamRow",
     "FuseRow",

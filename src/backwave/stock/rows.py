@@ -7,11 +7,13 @@ was not, `common trade practice` has no published source, `entered by you` is a 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 __all__ = [
     "STANDINGS",
     "ClearanceHoleRow",
+    "CreepRow",
     "FixingRow",
     "FoamRow",
     "InsertRow",
@@ -102,6 +104,25 @@ class MaterialRow(Row):
     fumes: str
     flammability: str
     thicknesses_mm: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class CreepRow(Row):
+    """How stiff a material still is after a load has stood on it for a thousand hours, by temperature."""
+
+    at_degc: tuple[float, ...]  # rising
+    e_pa: tuple[
+        float, ...
+    ]  # apparent (creep) modulus, load over what it has come to, Pa; one for each temperature
+
+    def modulus_pa(self, at_degc: float) -> float:
+        """The creep modulus at a temperature: even in its logarithm between two of the table, held beyond them."""
+        if at_degc <= self.at_degc[0]:
+            return self.e_pa[0]
+        for (t0, e0), (t1, e1) in pairwise(zip(self.at_degc, self.e_pa)):
+            if at_degc <= t1:
+                return float(e0 * (e1 / e0) ** ((at_degc - t0) / (t1 - t0)))
+        return self.e_pa[-1]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,6 +14,7 @@ from backwave.stock.electrical import CableSizeRow, ConductorRow, FuseRow
 from backwave.stock.rows import (
     STANDINGS,
     ClearanceHoleRow,
+    CreepRow,
     FixingRow,
     FoamRow,
     InsertRow,
@@ -35,6 +36,7 @@ FILES = ("materials.toml", "threads.toml", "fixings.toml", "foam.toml", "heat.to
 # What a job calls each table, in `[[stock.material]]`, and what a row of it is.
 KINDS: dict[str, type[Row]] = {
     "material": MaterialRow,
+    "creep": CreepRow,
     "insert": InsertRow,
     "nut": NutRow,
     "screw": ScrewRow,
@@ -132,6 +134,10 @@ class Stock:
             "ASA", "birch plywood".
         """
         return self._find("material", MaterialRow, name)
+
+    def creep(self, material: str) -> CreepRow | None:
+        """How a material creeps, by the material's name; None where nobody has said."""
+        return next((r for r in self.rows("creep") if isinstance(r, CreepRow) and r.name == material), None)
 
     def insert(self, name: str) -> InsertRow:
         """A heat-set insert.

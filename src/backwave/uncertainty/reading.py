@@ -9,61 +9,44 @@ from typing import Literal
 
 __all__ = ["Error", "Kind", "Reading", "exact", "mean", "mean_reading"]
 
-Kind = Literal["rectangular", "normal"]
+Kind = Literal["rectangular", "normal", "disc"]
 
 
 @dataclass(frozen=True, slots=True)
 class Error:
     """One independent source of error.
 
-    Parameters
-    ----------
-    name : str, no unit
-        Names the source; the same name in two readings means the same error, drawn once.
-    kind : "rectangular" or "normal", no unit
-        Shape of the distribution (JCGM 101:2008, 6.4).
-    size : float, unit of the reading
-        Half-width of a rectangular error, standard uncertainty of a normal one.
+    A `disc` is one coordinate of a point that lies anywhere in a circle with equal chance: a bolt in its hole.
     """
 
-    name: str
-    kind: Kind
-    size: float
+    name: str  # the same name in two readings means the same error, drawn once
+    kind: Kind  # shape of the distribution (JCGM 101:2008, 6.4)
+    size: float  # half-width, standard uncertainty of a normal one, radius of a disc; unit of the reading
 
     @property
     def u(self) -> float:
-        """Standard uncertainty: a/sqrt(3) for a half-width a (JCGM 100:2008, 4.3.7)."""
-        return self.size / sqrt(3.0) if self.kind == "rectangular" else self.size
+        """Standard uncertainty: a/sqrt(3) for a half-width a (JCGM 100:2008, 4.3.7), a/2 for a disc's radius a."""
+        return self.size * _U[self.kind]
 
     @property
     def bound(self) -> float:
-        """What a worst case takes: the half-width, or 2 u where there is none."""
-        return self.size if self.kind == "rectangular" else 2.0 * self.size
+        """What a worst case takes: the half-width, 2 u where there is none, a disc's edge in both coordinates."""
+        return self.size * _BOUND[self.kind]
+
+
+_U: dict[Kind, float] = {"rectangular": 1.0 / sqrt(3.0), "normal": 1.0, "disc": 0.5}
+_BOUND: dict[Kind, float] = {"rectangular": 1.0, "normal": 2.0, "disc": 1.0 / sqrt(2.0)}
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A measured or stated number.
+    """A measured or stated number."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        The job key it came from ("front-door.behind[0].clear"): what a person would read again.
-    value : float, unit of the caller
-        Best estimate.
-    errors : tuple of Error, unit of the caller
-        Independent error terms that add up; empty for an exact number.
-    taken : int, no unit
-        How many independent times it was read (2 or more satisfies "read twice").
-    assumed : bool, no unit
-        True where the number is a default nobody measured.
-    """
-
-    name: str
-    value: float
-    errors: tuple[Error, ...] = ()
-    taken: int = 1
-    assumed: bool = False
+    name: str  # the job key it came from ("front-door.behind[0].clear"): what a person would read again
+    value: float  # best estimate, unit of the caller
+    errors: tuple[Error, ...] = ()  # independent terms that add up; empty for an exact number
+    taken: int = 1  # how many independent times it was read (2 or more satisfies "read twice")
+    assumed: bool = False  # a default nobody measured
 
     @property
     def u(self) -> float:
@@ -79,12 +62,7 @@ class Reading:
 def exact(name: str, value: float) -> Reading:
     """A number with no error, such as a dimension we choose.
 
-    Parameters
-    ----------
-    name : str, no unit
-        What it is.
     value : float, unit of the caller
-        The number.
     """
     return Reading(name, value)
 
@@ -97,10 +75,7 @@ _Z95 = 1.959964
 def mean(values: Sequence[float]) -> float:
     """The best estimate of several readings of one thing.
 
-    Parameters
-    ----------
-    values : sequence of float, unit of the caller
-        One reading or more.
+    values : sequence of float, unit of the caller; one reading or more
     """
     return sum(values) / len(values)
 
