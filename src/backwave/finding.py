@@ -30,6 +30,7 @@ CODES: dict[str, str] = {
     "fit.vent": "free air behind a pole vent",
     "fit.window": "seat heights at which glass and grille both keep their margins",
     "fit.reach": "how far out the readings behind the face go",
+    "fit.assumed": "a number that nobody entered, and what a clearance comes to at all that it may be",
     "fit.read-once": "the tightest clearance rests on a single reading",
     "fit.read-again": "the one reading whose repetition would make the answer certain",
     "fit.stand-in": "what the stand-in touched, or did not",

@@ -104,7 +104,7 @@ def test_why_shows_the_working_of_every_finding(demo: Path, checked: dict[str, A
     assert glass in {f["id"] for f in checked["findings"]}
     done = run("why", demo, glass)
     assert done.returncode == 0, done.stderr
-    assert "seat height" in done.stdout
+    assert "stand-off" in done.stdout
     assert "JCGM 101:2008" in done.stdout
     one = json.loads(run("why", demo, glass, "--json").stdout)
     assert one == next(f for f in checked["findings"] if f["id"] == glass)

@@ -238,7 +238,7 @@ def test_place_that_was_not_read_is_asked_for_first() -> None:
     found = next(c for c in judge(opening(rail), driver(), stack(), draws=DRAWS).checks if c.code == "fit.behind")
     assert found.verdict == "stop"
     assert found.remedy is not None
-    assert found.remedy.template.startswith("Nothing was read {radius} from the axis")
+    assert found.remedy.template.startswith("Nothing was measured {radius} from the axis")
 
 
 def test_every_place_in_a_text_is_filled() -> None:

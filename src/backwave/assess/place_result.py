@@ -277,6 +277,11 @@ class PlaceResult(Dimensions):
         return (*self.fit_checks, *self.hole_checks, *self.foam.checks, *self.part_checks)
 
     @property
+    def not_measured(self) -> tuple[str, ...]:
+        """What was not entered and may decide whether it fits ("terminals"): stands on part, drawing and file name."""
+        return tuple(c.part for c in self.fit_checks if c.code == "fit.assumed" and c.verdict != "ok")
+
+    @property
     def fit_verdict(self) -> Verdict:
         """Whether it clears: the worst of what was found of the clearances."""
         return worst([check.verdict for check in self.fit_checks])

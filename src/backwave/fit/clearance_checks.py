@@ -11,6 +11,9 @@ from backwave.fit.clearance import Model
 from backwave.fit.reading_checks import (
     PRACTICE,
     Quantities,
+    assumed_checks,
+    least_certain,
+    measure_first,
     reach_checks,
     read_once_checks,
     read_twice,
@@ -25,82 +28,70 @@ __all__ = ["missing", "tilted", "with_checks"]
 
 FIRST_ORDER = "JCGM 100:2008, 5.1 and 5.2"
 
-_TITLES = {
-    "fit.glass": "{free} between the driver's back and the {place}; {margin} wanted",
-    "fit.behind": "{free} between the driver's back and the {place}; {margin} wanted",
-    "fit.grille": "{free} between the grille and the {place}; {margin} wanted",
-    "fit.hole": "{free} all round between the driver and the {place}; {margin} wanted",
-    "fit.terminals": "{free} between the terminals and the {place}; {margin} wanted",
-    "fit.screw-tails": "{free} between the end of a screw and the {place}; {margin} wanted",
-    "fit.vent": "{free} of air between the vent in the pole and the {place}; {margin} wanted",
+_CLEARS = {
+    "fit.glass": ("The speaker's back", "the {place}"),
+    "fit.behind": ("The speaker's back", "the {place}"),
+    "fit.grille": ("The {place}", "the grille"),
+    "fit.hole": ("The speaker", "the {place}"),
+    "fit.terminals": ("The terminals", "the {place}"),
+    "fit.screw-tails": ("The end of a screw", "the {place}"),
 }
-_RAISE = "Raise the driver by {need} (a thicker adapter), or take one that is {need} shallower"
+"""What clears or hits what; `{place}` is what is nearest."""
+_RAISE = "Raise the speaker by {need} (a thicker adapter), or take one that is {need} shallower"
 _REMEDIES = {
     "fit.glass": _RAISE,
     "fit.behind": _RAISE,
-    "fit.grille": "Lower the driver by {need} (thinner adapter, deeper seat), or space the trim out by {need}",
-    "fit.hole": "Take a driver that is narrower by {need} where it passes the metal, or raise it until it is",
-    "fit.terminals": "Turn the driver so that its terminals point elsewhere, or raise it by {need}",
+    "fit.grille": "Lower the speaker by {need} (thinner adapter, deeper recess), or space the trim out by {need}",
+    "fit.hole": "Take a speaker that is narrower by {need} where it passes the metal, or raise it until it is",
+    "fit.terminals": "Turn the speaker so that its terminals point elsewhere, or raise it by {need}",
     "fit.screw-tails": "Use a screw that is {need} shorter",
-    "fit.vent": "Raise the driver by {need}, or expect the vent to be choked",
+    "fit.vent": "Raise the speaker by {need}, or expect the vent to be choked",
 }
 _FORMULAS = {
-    "fit.glass": "seat height + clear - driver depth, least over the radius",
-    "fit.behind": "seat height + clear - driver depth, least over the radius",
-    "fit.grille": "trim clear - (seat height + front + its share of Xmech)",
+    "fit.glass": "stand-off + clear - driver depth, least over the radius",
+    "fit.behind": "stand-off + clear - driver depth, least over the radius",
+    "fit.grille": "trim clear - (stand-off + front + its share of Xmech)",
     "fit.hole": "hole edge - largest radius of the driver at or behind the metal",
-    "fit.terminals": "seat height + clear - depth of the terminals, least over their radii",
+    "fit.terminals": "stand-off + clear - depth of the terminals, least over their radii",
     "fit.screw-tails": "clear - skin - length behind the skin",
-    "fit.vent": "seat height + clear - driver depth, least over the vent",
+    "fit.vent": "stand-off + clear - driver depth, least over the vent",
 }
 
 
 def tilted(tilt_deg: float, offset_mm: float) -> Check:
-    """A seat that leans or is off the axis.
-
-    Parameters
-    ----------
-    tilt_deg, offset_mm : float, deg and mm
-        By how much.
-    """
+    """A speaker that leans or is off the axis."""
     return Check(
         "fit.seat",
         "stop",
         Message(
-            "A seat tilted by {tilt} and offset by {offset} is not worked out yet: no clearance was judged",
+            "A mounting tilted by {tilt} and offset by {offset} is not worked out yet: no clearance was judged",
             (("tilt", tilt_deg, "deg"), ("offset", offset_mm, "mm")),
         ),
-        remedy=Message("Make the seat flat and on the opening's axis, or try a stand-in before making anything"),
-        key="seat",
+        remedy=Message("Mount it flat and on the opening's axis, or try a dummy before making anything"),
+        key="mounting",
     )
 
 
 def missing(opening: Opening) -> tuple[Check, ...]:
-    """What has to be measured before all can be judged.
-
-    Parameters
-    ----------
-    opening : Opening, mm
-        The opening.
-    """
+    """What has to be measured before all can be judged."""
     asked = []
     for absent, key, what, remedy in (
         (
             not opening.behind,
             "behind",
-            "how deep it is behind the face",
+            "depth behind the face",
             "Measure the free depth at the axis and near the edge, with the window down, half way and up",
         ),
         (
             opening.trim_clear is None,
             "trim.clear",
-            "how far the grille stands off the metal",
+            "distance from the metal to the grille",
             "Measure from the metal to the back of the grille with the trim seated",
         ),
         (
             opening.hole is None and opening.outline_mm is None,
             "hole",
-            "how large the hole in the metal is",
+            "hole in the metal",
             "Measure the hole's diameter, or trace its edge",
         ),
     ):
@@ -109,7 +100,7 @@ def missing(opening: Opening) -> tuple[Check, ...]:
                 Check(
                     "job.missing",
                     "caution",
-                    Message("Nobody has said " + what),
+                    Message(f"No {what} entered yet"),
                     remedy=Message(remedy),
                     key=key,
                     part=key,
@@ -119,17 +110,7 @@ def missing(opening: Opening) -> tuple[Check, ...]:
 
 
 def with_checks(fit: Fit, model: Model, stand_in: GaugeTrial | None) -> Fit:
-    """The same fit with everything that was found.
-
-    Parameters
-    ----------
-    fit : Fit, mm
-        As computed.
-    model : Model, mm
-        What it was computed from.
-    stand_in : GaugeTrial or None, no unit
-        What a gauge of the driver did.
-    """
+    """The same fit with everything that was found."""
     twice = read_twice(fit, model.opening)
     tried = stand_in is not None and stand_in.outcome == "clear"
     sector = max((o.half_deg for o in model.opening.behind if o.angle_deg is not None), default=None)
@@ -137,6 +118,7 @@ def with_checks(fit: Fit, model: Model, stand_in: GaugeTrial | None) -> Fit:
         _clearance(c, fit, tried, once=c.name == fit.tightest and not twice and not tried, sector_deg=sector)
         for c in fit.clearances
     ]
+    checks += assumed_checks(fit.clearances)
     checks += window_checks(fit)
     checks += reach_checks(model, fit.seat_height_mm)
     checks += read_once_checks(fit, model, twice, tried)
@@ -147,35 +129,34 @@ def with_checks(fit: Fit, model: Model, stand_in: GaugeTrial | None) -> Fit:
 
 def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: float | None) -> Check:
     verdict: Verdict = c.verdict
-    need = max(c.margin_mm - c.estimate.low, 0.0)
-    touches = "Would touch: " if c.estimate.value < 0.0 else ""
     nearest = c.nearest.words()
-    template = touches + _TITLES[c.code].replace("{place}", nearest.template)
+    template = _title(c).replace("{place}", nearest.template)
     remedy: str | None = None
-    quantities: Quantities = (("need", need, "mm"), *nearest.quantities)
+    quantities: Quantities = (("need", max(c.margin_mm - c.estimate.low, 0.0), "mm"), *nearest.quantities)
     backed = tried and c.code in ("fit.glass", "fit.behind", "fit.terminals")
     if verdict == "ok" and once:
-        verdict, remedy = "caution", "Read it a second time, from the start, or try a stand-in"
-        template += " (read once)"
+        verdict, remedy = "caution", "Measure it a second time, from the start, or try a dummy"
+        template += " (measured only once)"
     elif verdict == "caution" and backed:
-        verdict, template = "ok", template + "; the stand-in, which has its margin on it, went clear"
+        verdict, template = "ok", template + "; the dummy, which has its margin on it, went clear"
+    elif verdict != "ok" and c.span is not None and c.span.best_mm >= c.margin_mm:
+        measure, more = measure_first(c.span)
+        remedy, quantities = measure, (*quantities, *more)
     elif verdict != "ok":
         remedy = _REMEDIES[c.code].replace("{place}", nearest.template)
+        doubt = least_certain(c)
         if c.nearest.beyond:
-            remedy = "Nothing was read {radius} from the axis: read the {what} there first. " + remedy
-        elif c.estimate.value >= c.margin_mm:
-            shares = contributions([r for r, _ in c.slopes], np.array([s for _, s in c.slopes]))
-            if shares:  # none where the doubt is all in a step, as at a shoulder just behind the metal
-                remedy += "; or read {reading} again, which is most of the doubt"
-                quantities += (("reading", shares[0][0], ""),)
+            remedy = "Nothing was measured {radius} from the axis: measure the {what} there first. " + remedy
+        elif c.estimate.value >= c.margin_mm and doubt is not None:
+            remedy += "; or measure {reading} again, the least certain number"
+            quantities += (("reading", doubt.name, ""),)
         if backed:
-            remedy = "The stand-in went clear but the readings say it touches: one of them is wrong. " + remedy
+            remedy = "The dummy went clear but the readings say it hits: one of them is wrong. " + remedy
+    sizes: Quantities = (("free", abs(c.estimate.value), "mm"), ("margin", c.margin_mm, "mm"))
     return Check(
         code=c.code,
         verdict=verdict,
-        title=Message(
-            template, (("free", c.estimate.value, "mm"), ("margin", c.margin_mm, "mm"), *nearest.quantities)
-        ),
+        title=Message(template, (*sizes, *nearest.quantities)),
         value=c.estimate.value,
         limit=c.margin_mm,
         unit="mm",
@@ -189,6 +170,18 @@ def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: floa
     )
 
 
+def _title(c: Clearance) -> str:
+    if c.code == "fit.vent":
+        return "{free} of air between the vent in the pole and the {place}; needs {margin}"
+    what, of = _CLEARS[c.code]
+    if c.code == "fit.hole" and c.nearest.of == "terminals":
+        what, of = "The terminals", "the edge of the hole"
+    verb = "hits" if c.estimate.value < 0.0 else "clears"
+    if what.endswith("s") and not what.endswith("'s"):
+        verb = verb[:-1]
+    return f"{what} {verb} {of} by {{free}}; needs {{margin}} of room"
+
+
 def _working(c: Clearance, fit: Fit, sector_deg: float | None) -> tuple[CalculationLine, ...]:
     shares = dict(contributions([r for r, _ in c.slopes], np.array([s for _, s in c.slopes])))
     angled = sector_deg is not None and c.code in ("fit.terminals", "fit.screw-tails")
@@ -199,7 +192,7 @@ def _working(c: Clearance, fit: Fit, sector_deg: float | None) -> tuple[Calculat
     ]
     return (
         CalculationLine("c", _FORMULAS[c.code], c.estimate.value, "mm", "value at the best estimates"),
-        CalculationLine("h", "seat height", fit.seat_height_mm, "mm", "the stack"),
+        CalculationLine("h", "stand-off", fit.seat_height_mm, "mm", "the stack"),
         *(
             CalculationLine(
                 f"{slope:+.2f} x",

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from backwave.fit.clearance import Model
 from backwave.fit.clearance_checks import missing, tilted, with_checks
+from backwave.fit.plausible import spans_of
 from backwave.fit.results import Clearance, Fit, Nearest
 from backwave.fit.stack import seat_height_mm
 from backwave.fit.types import DriverShape, GaugeTrial, Margins, Opening, ScrewTail, Stack
@@ -128,6 +129,7 @@ def _clearances(model: Model, sample: Array) -> tuple[Clearance, ...]:
     m = len(terms)
     usable = np.isfinite(slopes[m:]).all(axis=1)
     worst = worst_case(model, readings, np.vstack([slopes[:m], slopes[m:][usable]]))
+    spans = spans_of(model, [term.margin_mm for term in terms], readings)
     found, start = [], m
     for k, (term, estimate) in enumerate(zip(terms, estimates(values[:m].tolist(), sample))):
         near = nears[k][int(np.nanargmin(values[start : start + len(nears[k])]))]
@@ -147,6 +149,7 @@ def _clearances(model: Model, sample: Array) -> tuple[Clearance, ...]:
                 chance_margin=float(np.mean(sample[k] >= term.margin_mm)),
                 nearest=near,
                 slopes=moved,
+                span=spans[k],
             )
         )
     return tuple(found)

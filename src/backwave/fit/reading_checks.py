@@ -1,18 +1,29 @@
-"""What the readings do not settle: read once, not read at all, tried with a stand-in."""
+"""What the readings do not settle: measured once, not entered at all, tried with a dummy."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import isfinite
 
 import numpy as np
 
 from backwave.finding import Check, Message
 from backwave.fit.clearance import Model, driver_line, widest
+from backwave.fit.plausible import ENTRIES, PlausibleSpan, row_of
 from backwave.fit.results import Clearance, Fit
 from backwave.fit.types import GaugeTrial, Opening
 from backwave.uncertainty import Reading, at_estimates
 
-__all__ = ["governing", "reach_checks", "read_once_checks", "read_twice", "stand_in_checks"]
+__all__ = [
+    "assumed_checks",
+    "governing",
+    "least_certain",
+    "measure_first",
+    "reach_checks",
+    "read_once_checks",
+    "read_twice",
+    "stand_in_checks",
+]
 
 PRACTICE = "common trade practice"
 Quantities = tuple[tuple[str, float | str, str], ...]
@@ -20,32 +31,70 @@ SAME_PLACE_MM = 3.0  # two readings this near to each other are of one place
 
 
 def governing(clearance: Clearance, opening: Opening) -> Reading | None:
-    """The reading of the opening that moves a clearance most, or None.
-
-    Parameters
-    ----------
-    clearance : Clearance, mm
-        The clearance.
-    opening : Opening, mm
-        The opening.
-    """
+    """The reading of the opening that moves a clearance most, or None."""
     own = {spot.clear.name for o in opening.behind for spot in o.spots}
     own |= {r.name for r in (opening.hole, opening.trim_clear, opening.outline_error) if r is not None}
     moved = [(abs(slope), reading) for reading, slope in clearance.slopes if reading.name in own]
     return max(moved, key=lambda pair: pair[0])[1] if moved else None
 
 
+def least_certain(clearance: Clearance) -> Reading | None:
+    """The reading that most of a clearance's doubt comes from; None where all of it is in a step, as at a shoulder."""
+    doubts = [(abs(slope) * reading.u, reading) for reading, slope in clearance.slopes if reading.u]
+    return max(doubts, key=lambda pair: pair[0])[1] if doubts else None
+
+
+def measure_first(span: PlausibleSpan) -> tuple[str, Quantities]:
+    """What to measure where a clearance is ok or not by what was not entered, and which value would do."""
+    row = row_of(span.rests_on[0])
+    quantities: Quantities = (("missing", ENTRIES[row.entered], ""),)
+    if span.enough_mm is None:
+        return "Measure {missing}", quantities
+    text = "Measure {missing}: it is ok if {least} is {enough} or " + ("less" if span.at_most else "more")
+    text += "" if span.whatever else " and the rest is as assumed"
+    return text, (*quantities, ("least", row.what, ""), ("enough", span.enough_mm, "mm"))
+
+
+def assumed_checks(clearances: Sequence[Clearance]) -> list[Check]:
+    """What was not entered, a check each, by the clearance that it matters to most."""
+    groups: dict[str, Clearance] = {}
+    for c in sorted(clearances, key=lambda c: c.span.worst_mm - c.margin_mm if c.span else 0.0):
+        for name in c.span.rests_on if c.span else ():
+            groups.setdefault(row_of(name).entered, c)
+    return [_assumed(entered, c, c.span) for entered, c in groups.items() if c.span is not None]
+
+
+def _assumed(entered: str, c: Clearance, span: PlausibleSpan) -> Check:
+    name = next(name for name in span.rests_on if row_of(name).entered == entered)
+    helps = c.verdict == "caution" and span.worst_mm < c.margin_mm
+    about: Quantities = (
+        ("missing", ENTRIES[entered], ""),
+        ("place", "grille" if c.code == "fit.grille" else c.nearest.name, ""),
+        ("worst", span.worst_mm, "mm"),
+        ("best", span.best_mm, "mm"),
+        ("margin", c.margin_mm, "mm"),
+    )
+    title = "Not entered: {missing}; the room to the {place} may be {worst} to {best}, needs {margin}"
+    return Check(
+        "fit.assumed",
+        "caution" if helps else "ok",
+        Message(title, about),
+        value=span.worst_mm,
+        limit=c.margin_mm,
+        unit="mm",
+        low=span.worst_mm,
+        high=span.best_mm,
+        remedy=Message("Measure {missing}", about) if helps else None,
+        sources=(row_of(name).standing,),
+        key=name,
+        part=entered,
+    )
+
+
 def read_twice(fit: Fit, opening: Opening) -> bool:
     """Whether the tightest clearance rests on two independent readings of the opening.
 
     One that was taken twice, or a second one of the same thing at the same place that shares no error with it.
-
-    Parameters
-    ----------
-    fit : Fit, mm
-        The fit.
-    opening : Opening, mm
-        The opening.
     """
     tightest = fit.clearance(fit.tightest)
     reading = governing(tightest, opening) if tightest else None
@@ -67,15 +116,7 @@ def read_twice(fit: Fit, opening: Opening) -> bool:
 
 
 def reach_checks(model: Model, height_mm: float) -> list[Check]:
-    """Where the driver goes and no reading does.
-
-    Parameters
-    ----------
-    model : Model, mm
-        What was judged.
-    height_mm : float, mm
-        Seat height.
-    """
+    """Where the speaker goes, out from its axis, and no reading does."""
     if not model.opening.behind:
         return []
     line = driver_line(model.driver, at_estimates)
@@ -92,7 +133,9 @@ def reach_checks(model: Model, height_mm: float) -> list[Check]:
             Check(
                 "fit.reach",
                 "ok",
-                Message("Readings behind the face go as far as the driver, {outer}", (("outer", outer, "mm"),)),
+                Message(
+                    "Measured behind the face as far out as the speaker goes, {outer}", (("outer", outer, "mm"),)
+                ),
                 value=outer,
                 unit="mm",
             )
@@ -102,13 +145,13 @@ def reach_checks(model: Model, height_mm: float) -> list[Check]:
             "fit.reach",
             "caution",
             Message(
-                "The driver reaches from the axis to {outer} behind the face; readings of {which} do not: "
-                "the last value is taken to hold",
+                "Behind the face the speaker goes from the axis out to {outer}; {which} was not measured that far: "
+                "assumed the same beyond",
                 (("outer", outer, "mm"), ("which", "; ".join(dict.fromkeys(unread)), "")),
             ),
             value=outer,
             unit="mm",
-            remedy=Message("Read at the axis and at {outer}", (("outer", outer, "mm"),)),
+            remedy=Message("Measure at the axis and at {outer}", (("outer", outer, "mm"),)),
             sources=(PRACTICE,),
             key=key,
         )
@@ -116,26 +159,22 @@ def reach_checks(model: Model, height_mm: float) -> list[Check]:
 
 
 def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[Check]:
-    """Whether the tightest clearance rests on more than one reading.
-
-    Parameters
-    ----------
-    fit : Fit, mm
-        As computed.
-    model : Model, mm
-        What was judged.
-    twice, tried : bool, no unit
-        It was read twice; a stand-in went clear.
-    """
+    """What the tightest clearance rests on: two readings, one, or a number that nobody entered."""
     tightest = fit.clearance(fit.tightest)
     if tightest is None:
         return []
+    doubt = least_certain(tightest)
+    if doubt is not None and doubt.assumed and not tried and tightest.span is not None:
+        about: Quantities = (("reading", row_of(doubt.name).what, ""), ("what", tightest.nearest.name, ""))
+        title = Message("The tightest place ({what}) rests on a number nobody entered: {reading}", about)
+        remedy = Message("Measure {reading}", about)
+        return [Check("fit.read-once", "caution", title, remedy=remedy, sources=(PRACTICE,), key=doubt.name)]
     reading = governing(tightest, model.opening)
     if reading is None:
         return []
-    about: Quantities = (("reading", reading.name, ""), ("what", tightest.nearest.name, ""))
+    about = (("reading", reading.name, ""), ("what", tightest.nearest.name, ""))
     if twice or tried:
-        on = "two readings" if twice else "a stand-in that went clear"
+        on = "two readings" if twice else "a dummy that went clear"
         if not twice and tightest.code == "fit.grille":
             on += ", which speaks for the grille only if the trim was held over it"
         return [Check("fit.read-once", "ok", Message("The tightest place ({what}) rests on " + on, about))]
@@ -144,9 +183,7 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
             "fit.read-once",
             "caution",
             Message("The tightest place ({what}) rests on one reading: {reading}", about),
-            remedy=Message(
-                "Read {reading} again from the start, with another instrument; or try a stand-in", about
-            ),
+            remedy=Message("Measure {reading} again from the start, with another tool; or try a dummy", about),
             sources=(PRACTICE,),
             key=reading.name,
         )
@@ -154,24 +191,20 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
 
 
 def stand_in_checks(stand_in: GaugeTrial | None) -> list[Check]:
-    """What the stand-in did: a touch outranks every reading.
-
-    Parameters
-    ----------
-    stand_in : GaugeTrial or None, no unit
-        Its outcome; None: not tried.
-    """
+    """What the dummy did: where it touched outranks every reading."""
     if stand_in is None:
         return []
     if stand_in.outcome == "clear":
-        return [Check("fit.stand-in", "ok", Message("The stand-in went clear"), sources=(PRACTICE,))]
+        return [Check("fit.stand-in", "ok", Message("The dummy went clear"), sources=(PRACTICE,))]
     where = f": {stand_in.where}" if stand_in.where else ""
     return [
         Check(
             "fit.stand-in",
             "stop",
-            Message("The stand-in touched{where}. That outranks every reading", (("where", where, ""),)),
-            remedy=Message("Find what it touched, read there; raise, turn or change the driver; then try again"),
+            Message("The dummy touched{where}. That outranks every reading", (("where", where, ""),)),
+            remedy=Message(
+                "Find what it touched, measure there; raise, turn or change the speaker; then try again"
+            ),
             sources=(PRACTICE,),
         )
     ]

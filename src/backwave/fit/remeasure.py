@@ -9,7 +9,7 @@ import numpy as np
 
 from backwave.finding import Message
 from backwave.fit.clearance import Model
-from backwave.fit.reading_checks import governing
+from backwave.fit.reading_checks import governing, measure_first
 from backwave.fit.results import Advice, Clearance, Fit
 from backwave.fit.types import DriverShape, Instrument, Margins, Opening, Stack
 from backwave.uncertainty import Error, Evaluator, Reading, estimates, first_order, monte_carlo
@@ -40,44 +40,34 @@ def advise(
     """The one reading that would make the answer certain, if it comes out as it did before.
 
     Certain means that every clearance has its 2.5 % point at or above its margin, and the tightest rests on two
-    readings.  First order ranks the candidates; the one given is confirmed by Monte Carlo.  Of several that would
-    do, the coarsest instrument is named, then the reading that is most of the doubt.
-
-    Parameters
-    ----------
-    fit : Fit, mm
-        As judged.
-    opening : Opening, mm
-        As given to `judge`.
-    driver : DriverShape, mm
-        As given to `judge`.
-    stack : Stack, mm
-        As given to `judge`.
-    margins : Margins or None, mm
-        As given to `judge`.
-    turn_deg : float or None, deg
-        As given to `judge`.
-    instruments : sequence of Instrument, mm
-        What is at hand.
-
-    Returns
-    -------
-    Advice
+    readings.  What was never entered comes first.  First order ranks the candidates; the one given is confirmed by
+    Monte Carlo.  Of several that would do, the coarsest tool is named, then the reading that is most of the doubt.
     """
     open_ones = [c for c in fit.clearances if c.verdict != "ok"]
     if not open_ones:
         return _second_reading(fit, opening)
-    short = [c for c in open_ones if c.estimate.value < c.margin_mm]
+    short = [c for c in open_ones if c.estimate.value < c.margin_mm and c.kindest_mm < c.margin_mm]
     if short:
         worst = min(short, key=lambda c: c.estimate.value - c.margin_mm)
         by = worst.margin_mm - worst.estimate.value
         return Advice(
             "change",
             Message(
-                "No better reading helps: {name} is {by} short as it stands",
+                "Measuring again won't help: {name} is {by} too tight",
                 (("name", worst.name, ""), ("by", by, "mm")),
             ),
             low_mm=worst.estimate.low,
+        )
+    unknown = [c for c in open_ones if c.span is not None and c.span.best_mm >= c.margin_mm]
+    if unknown:
+        first = min(unknown, key=lambda c: c.span.worst_mm - c.margin_mm if c.span else 0.0)
+        assert first.span is not None
+        text, quantities = measure_first(first.span)
+        name = first.name.replace(".", " and ")
+        return Advice(
+            "read",
+            Message("{name}: " + text[0].lower() + text[1:], (("name", name, ""), *quantities)),
+            first.span.rests_on[0],
         )
     model = Model(opening, driver, stack, margins or Margins(), turn_deg)
     roles = _roles(opening, driver, stack)
@@ -86,12 +76,12 @@ def advise(
         low = _settles(model, fit, reading, instrument)
         if low is not None:
             words = Message(
-                "Read {reading} again with a {instrument}: within {half} it makes the answer certain, if it comes "
-                "out the same",
+                "Measure {reading} again with a {instrument}, good to {half}: if it reads {value} again, all is ok",
                 (
                     ("reading", reading.name, ""),
                     ("instrument", instrument.name, ""),
                     ("half", instrument.half_mm, "mm"),
+                    ("value", reading.value, "mm"),
                 ),
             )
             return Advice("read", words, reading.name, instrument, low)
@@ -100,7 +90,7 @@ def advise(
         "none",
         Message(
             "No single reading makes it certain: {name} needs {need} more room, or several better readings; "
-            "a stand-in settles it",
+            "a dummy settles it",
             (("name", worst.name, ""), ("need", worst.margin_mm - worst.estimate.low, "mm")),
         ),
         low_mm=worst.estimate.low,
@@ -113,11 +103,11 @@ def _second_reading(fit: Fit, opening: Opening) -> Advice:
     once = any(check.code == "fit.read-once" and check.verdict != "ok" for check in fit.checks)
     reading = governing(tightest, opening) if tightest and once else None
     if reading is None:
-        return Advice("settled", Message("Nothing needs to be read again"))
+        return Advice("settled", Message("Nothing needs to be measured again"))
     return Advice(
         "read",
         Message(
-            "Read {reading} a second time: a slip of the hand is all that is left to doubt",
+            "Measure {reading} a second time: a slip of the hand is all that is left to doubt",
             (("reading", reading.name, ""),),
         ),
         reading.name,

@@ -7,6 +7,7 @@ from math import isfinite
 from typing import Literal
 
 from backwave.finding import Check, Message, Verdict, worst
+from backwave.fit.plausible import PlausibleSpan
 from backwave.fit.types import Instrument
 from backwave.uncertainty import Estimate, Reading
 
@@ -59,76 +60,50 @@ class Nearest:
 
 @dataclass(frozen=True)
 class Clearance:
-    """One clearance with how sure it is.
+    """One clearance with how sure it is."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        glass, behind, grille, hole, terminals.glass, terminals.metal, screw-tails.glass, screw-tails.metal, vent.
-    code, part : str, no unit
-        The check's code, and what tells apart two checks of one code.
-    rises : int, no unit
-        +1 where a taller seat gives more room, -1 where it gives less, 0 otherwise.
-    margin_mm : float, mm
-        What should be kept.
-    estimate : Estimate, mm
-        Value at the best estimates; u, low and high by Monte Carlo.
-    first_order_u_mm : float, mm
-        Standard uncertainty by first order.
-    worst_mm : float, mm
-        Worst case.
-    chance_clear, chance_margin : float, no unit
-        Chance to exceed 0, and to keep the margin.
-    nearest : Nearest, mm
-        What comes nearest, and where.
-    slopes : tuple of (Reading, float), mm per mm
-        First-order sensitivity to each reading that moves it.
-    """
-
-    name: str
-    code: str
-    part: str
-    rises: int
-    margin_mm: float
-    estimate: Estimate
+    name: str  # glass, behind, grille, hole, terminals.glass, terminals.metal, screw-tails.glass, screw-tails.metal, vent
+    code: str  # the check's code
+    part: str  # what tells apart two checks of one code
+    rises: int  # +1 where a taller stand-off gives more room, -1 where it gives less, 0 otherwise
+    margin_mm: float  # what should be kept
+    estimate: Estimate  # mm: value at the best estimates; u, low and high by Monte Carlo
     first_order_u_mm: float
     worst_mm: float
-    chance_clear: float
-    chance_margin: float
-    nearest: Nearest
-    slopes: tuple[tuple[Reading, float], ...]
+    chance_clear: float  # to exceed 0
+    chance_margin: float  # to keep the margin
+    nearest: Nearest  # what comes nearest, and where
+    slopes: tuple[tuple[Reading, float], ...]  # mm per mm: first-order sensitivity to each reading that moves it
+    span: PlausibleSpan | None = None  # over what was not entered; None where nothing of that moves it
 
     @property
     def verdict(self) -> Verdict:
-        """`ok`: low at or above the margin; `caution`: low at or above 0; `stop`: below."""
-        if self.estimate.low >= self.margin_mm:
+        """`ok`: low at or above the margin at every plausible value of what was not entered; `stop`: low below 0 at
+        every one."""
+        if min(self.estimate.low, self.span.worst_mm if self.span else self.estimate.low) >= self.margin_mm:
             return "ok"
-        return "caution" if self.estimate.low >= 0.0 else "stop"
+        return "caution" if self.kindest_mm >= 0.0 else "stop"
+
+    @property
+    def kindest_mm(self) -> float:
+        """The 2.5 % point where what was not entered is as kind as it may plausibly be."""
+        return self.estimate.low if self.span is None else max(self.estimate.low, self.span.best_mm)
 
 
 @dataclass(frozen=True)
 class Window:
-    """Seat heights at which all behind and the grille keep their margins, interval and all.
+    """Stand-offs at which all behind and the grille keep their margins, interval and all.
 
-    Parameters
-    ----------
-    low_mm, high_mm : float or None, mm
-        Least and greatest seat height, set by what is behind and by the grille; None: nothing was read there.
-        Where low is above high there is no window.
-    low_by, high_by : str, no unit
-        Names of the clearances that set them.
-    bare_mm : (float or None, float or None), mm
-        The same two at the best estimates, without uncertainty.
-    touch_mm : (float or None, float or None), mm
-        The same two with all margins 0.
+    A minimum is set by what is behind, a maximum by the grille; None: nothing was read there.  Where the minimum is
+    above the maximum there is no window.
     """
 
     low_mm: float | None
     high_mm: float | None
-    low_by: str
+    low_by: str  # names of the clearances that set them
     high_by: str
-    bare_mm: tuple[float | None, float | None]
-    touch_mm: tuple[float | None, float | None]
+    bare_mm: tuple[float | None, float | None]  # both at the best estimates, without uncertainty
+    touch_mm: tuple[float | None, float | None]  # both with all margins 0, and what was not entered at its kindest
 
     @property
     def gap_mm(self) -> float:

@@ -59,8 +59,8 @@ def window_of(clearances: Sequence[Clearance], height_mm: float) -> Window:
             min((height_mm + c.estimate.value - c.margin_mm for c in above), default=None),
         ),
         touch_mm=(
-            max((height_mm - c.estimate.low for c in below), default=None),
-            min((height_mm + c.estimate.low for c in above), default=None),
+            max((height_mm - c.kindest_mm for c in below), default=None),
+            min((height_mm + c.kindest_mm for c in above), default=None),
         ),
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from backwave.finding import CalculationLine, Check, Message
+from backwave.fit.plausible import ENTRIES, row_of
 from backwave.fit.reading_checks import Quantities
 from backwave.fit.results import Fit, Window
 from backwave.uncertainty import Reading, contributions
@@ -15,29 +16,21 @@ MONTE_CARLO = "JCGM 101:2008"
 
 
 def window_checks(fit: Fit) -> list[Check]:
-    """The window, in words; nothing where only one side was read.
-
-    Parameters
-    ----------
-    fit : Fit, mm
-        As computed.
-    """
+    """The window, in words; nothing where only one side was read."""
     window = fit.window
     if window is None or window.low_mm is None or window.high_mm is None:
         return []
     chosen = fit.seat_height_mm
     steps = (
-        CalculationLine("low", f"least seat height, set by {window.low_by}", window.low_mm, "mm", MONTE_CARLO),
-        CalculationLine(
-            "high", f"greatest seat height, set by {window.high_by}", window.high_mm, "mm", MONTE_CARLO
-        ),
-        CalculationLine("low0", "least, without uncertainty", window.bare_mm[0], "mm", "best estimates"),
-        CalculationLine("high0", "greatest, without uncertainty", window.bare_mm[1], "mm", "best estimates"),
-        CalculationLine("h", "seat height now", chosen, "mm", "the stack"),
+        CalculationLine("low", f"minimum stand-off, set by {window.low_by}", window.low_mm, "mm", MONTE_CARLO),
+        CalculationLine("high", f"maximum stand-off, set by {window.high_by}", window.high_mm, "mm", MONTE_CARLO),
+        CalculationLine("low0", "minimum, without uncertainty", window.bare_mm[0], "mm", "best estimates"),
+        CalculationLine("high0", "maximum, without uncertainty", window.bare_mm[1], "mm", "best estimates"),
+        CalculationLine("h", "stand-off now", chosen, "mm", "the stack"),
     )
     ends: Quantities = (("low", window.low_mm, "mm"), ("high", window.high_mm, "mm"), ("chosen", chosen, "mm"))
     if window.open:
-        title = "Seat heights from {low} to {high} suit both sides; now {chosen}"
+        title = "Stand-offs from {low} to {high} suit both sides; now {chosen}"
         if window.low_mm <= chosen <= window.high_mm:
             return [
                 Check(
@@ -55,11 +48,11 @@ def window_checks(fit: Fit) -> list[Check]:
         over = chosen - window.high_mm
         remedy = (
             Message(
-                "Lower the seat by {by}: a thinner adapter, a thinner gasket or one in a groove, a deeper seat",
+                "Lower the speaker by {by}: a thinner adapter, a thinner gasket or one in a groove, a deeper recess",
                 (("by", over, "mm"),),
             )
             if over > 0.0
-            else Message("Raise the seat by {by}: a thicker adapter", (("by", window.low_mm - chosen, "mm"),))
+            else Message("Raise the speaker by {by}: a thicker adapter", (("by", window.low_mm - chosen, "mm"),))
         )
         return [
             Check(
@@ -79,7 +72,7 @@ def window_checks(fit: Fit) -> list[Check]:
 
 
 def _closed(fit: Fit, window: Window, steps: tuple[CalculationLine, ...]) -> Check:
-    """No seat height suits both: what closes the window, by how much, and what would open it."""
+    """No stand-off suits both: what closes the window, by how much, and what would open it."""
     gap = window.gap_mm
     (bare_low, bare_high), (touch_low, touch_high) = window.bare_mm, window.touch_mm
     assert bare_low is not None
@@ -87,16 +80,24 @@ def _closed(fit: Fit, window: Window, steps: tuple[CalculationLine, ...]) -> Che
     assert touch_low is not None
     assert touch_high is not None
     about: Quantities = (("gap", gap, "mm"), ("below", window.low_by, ""), ("above", window.high_by, ""))
-    opens = "A driver shallower by {gap}, or lower at the front by {gap}, or a spacer of {gap} behind the trim"
-    if bare_low <= bare_high:
+    opens = "A speaker shallower by {gap}, or lower at the front by {gap}, or a spacer of {gap} behind the trim"
+    assumed = [
+        c for c in map(fit.clearance, (window.low_by, window.high_by)) if c is not None and c.span is not None
+    ]
+    if assumed and touch_low <= touch_high:
+        title = "As assumed, no stand-off suits both {below} and {above}: {gap} too little"
+        opens = "Measure {missing} first"
+        names = [ENTRIES[row_of(c.span.rests_on[0]).entered] for c in assumed if c.span is not None]
+        about += (("missing", " and ".join(dict.fromkeys(names)), ""),)
+    elif bare_low <= bare_high:
         reading, half = _doubt(fit, window)
-        title = "No seat height suits both {below} and {above}: the readings are too rough by {gap}"
-        opens = "Read {reading} better than it is (now out by up to {half}). Or: " + opens
+        title = "No stand-off suits both {below} and {above}: the readings are too rough by {gap}"
+        opens = "Measure {reading} more closely (now out by up to {half}). Or: " + opens
         about += (("reading", reading, ""), ("half", half, "mm"))
     else:
-        title = "No seat height suits both {below} and {above}: {gap} are missing"
+        title = "No stand-off suits both {below} and {above}: {gap} too little"
         about += (("short", bare_low - bare_high, "mm"),)
-        opens += "; {short} of it are missing however well it is read"
+        opens += "; measuring again will not help: {short} of it is missing at the best estimates"
     return Check(
         "fit.window",
         "stop" if touch_low > touch_high else "caution",

@@ -79,18 +79,15 @@ class Bench:
             return Reading(full, written.to("mm"), (Error(full, "normal", u),))
         return Reading(full, written.to("mm"), (self._instrument(full, kind, by),))
 
-    def assumed(self, name: str, value_mm: float, half_mm: float) -> Reading:
-        """A length nobody gave.
-
-        Parameters
-        ----------
-        name : str, no unit
-            The key it stands in for.
-        value_mm, half_mm : float, mm
-            The default, and what it may be out by either way.
-        """
+    def assumed(
+        self, name: str, value_mm: float, half_mm: float, plausible_mm: tuple[float, float] | None = None
+    ) -> Reading:
+        """A length nobody gave: its default, what that is out by in the chances, and what it may plausibly be."""
         full = f"{self.owner}.{name}"
-        return Reading(full, value_mm, (Error(full, "rectangular", half_mm),) if half_mm else (), assumed=True)
+        errors = (Error(full, "rectangular", half_mm),) if half_mm else ()
+        if plausible_mm is not None:  # a default is plausible itself
+            plausible_mm = min(plausible_mm[0], value_mm), max(plausible_mm[1], value_mm)
+        return Reading(full, value_mm, errors, assumed=True, plausible=plausible_mm)
 
     def default_of(self, kind: Kind) -> tuple[float, str]:
         """Half-width of a reading that names no instrument, in mm, and the ground for it.

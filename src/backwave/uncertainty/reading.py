@@ -47,6 +47,7 @@ class Reading:
     errors: tuple[Error, ...] = ()  # independent terms that add up; empty for an exact number
     taken: int = 1  # how many independent times it was read (2 or more satisfies "read twice")
     assumed: bool = False  # a default nobody measured
+    plausible: tuple[float, float] | None = None  # what it may be where it is assumed, unit of the caller
 
     @property
     def u(self) -> float:

@@ -20,6 +20,7 @@ from backwave.fit import (
     Terminals,
     Vent,
 )
+from backwave.fit.plausible import range_of
 from backwave.job import Bench, Job, Place, Written, best_mm
 from backwave.job.opening import BehindTable
 from backwave.job.opening import OpeningTable as OpeningTable
@@ -30,7 +31,7 @@ __all__ = ["bench_of", "cutout_of", "driver_of", "margins_of", "opening_of", "sk
 
 SKIN_MM, SKIN_HALF_MM = 0.8, 0.2  # a common door skin
 Read = Callable[[str, Written], Reading]
-StandsIn = Callable[[str, float, float, str], Reading]
+StandsIn = Callable[[str, float, float, str, tuple[float, float]], Reading]
 
 
 def bench_of(job: Job, owner: str) -> Bench:
@@ -96,7 +97,7 @@ def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
         half = bench.default_of("metal")[0] if opening.hole.by is None else bench.half_mm[opening.hole.by]
         edge = bench.assumed("hole.outline", 0.0, half)
     if opening.skin is None:
-        skin = bench.assumed("skin", skin_mm(opening, ledger), SKIN_HALF_MM)
+        skin = bench.assumed("skin", skin_mm(opening, ledger), SKIN_HALF_MM, range_of("skin"))
     else:
         skin = _read(ledger, bench, place.key("skin"), opening.skin, "metal", None)
     trim = opening.trim
@@ -186,16 +187,17 @@ def driver_of(job: Job, speaker: SpeakerTable, ledger: Ledger) -> DriverShape:
     def read(name: str, written: Written) -> Reading:
         return bench.read(name, written, "sheet", speaker.by)
 
-    def stand_in(name: str, value_mm: float, half_mm: float, why: str) -> Reading:
+    def stand_in(name: str, value_mm: float, half_mm: float, why: str, plausible: tuple[float, float]) -> Reading:
         taken = Message("{value} ± {half}", (("value", value_mm, "mm"), ("half", half_mm, "mm")))
         ledger.note(f"{key}.{name}", taken, "", why)
-        return bench.assumed(name, value_mm, half_mm)
+        return bench.assumed(name, value_mm, half_mm, plausible)
 
-    profile = _profile(speaker, read, ledger, key)
+    profile = _profile(speaker, bench, read, ledger)
     front = speaker.front
     parts = None if front is None else (front.moving, front.crest, front.fixed)
     if parts is None or parts == (None, None, None):
-        made = FrontHeights(moving=stand_in("front", 8.0, 2.0, "a woofer's dust cap above its rim; " + PRACTICE))
+        dust_cap = "a woofer's dust cap above its rim; " + PRACTICE
+        made = FrontHeights(moving=stand_in("front", 8.0, 2.0, dust_cap, range_of("front")))
     else:
         made = FrontHeights(
             *(None if w is None else read(f"front.{n}", w) for n, w in zip(("moving", "crest", "fixed"), parts))
@@ -203,7 +205,7 @@ def driver_of(job: Job, speaker: SpeakerTable, ledger: Ledger) -> DriverShape:
     rim = (
         read("rim", speaker.rim)
         if speaker.rim is not None
-        else stand_in("rim", 5.0, 1.0, "a usual frame; " + PRACTICE)
+        else stand_in("rim", 5.0, 1.0, "a usual frame; " + PRACTICE, range_of("rim"))
     )
     return DriverShape(
         profile,
@@ -215,7 +217,9 @@ def driver_of(job: Job, speaker: SpeakerTable, ledger: Ledger) -> DriverShape:
     )
 
 
-def _profile(speaker: SpeakerTable, read: Read, ledger: Ledger, key: str) -> tuple[tuple[Reading, Reading], ...]:
+def _profile(
+    speaker: SpeakerTable, bench: Bench, read: Read, ledger: Ledger
+) -> tuple[tuple[Reading, Reading], ...]:
     if speaker.profile is not None:
         return tuple(
             (read(f"profile[{i}].radius", radius), read(f"profile[{i}].depth", depth))
@@ -229,23 +233,32 @@ def _profile(speaker: SpeakerTable, read: Read, ledger: Ledger, key: str) -> tup
         read("depth", speaker.depth),
     )
     ledger.note(
-        f"{key}.profile", "a cylinder and a cone", "", "through cutout, magnet and mounting depth; " + PRACTICE
+        f"speaker.{speaker.id}.profile",
+        "a cylinder and a cone",
+        "",
+        "through cutout, magnet and mounting depth; " + PRACTICE,
     )
-    basket, pole = _scaled(cutout, 0.5, "radius"), _scaled(magnet, 0.5, "radius")
+    pole = replace(_scaled(magnet, 0.5), name=f"{magnet.name}.radius")
+    basket = _missing(bench, cutout, 0.5, "profile.basket.radius")
     return (
         (basket, exact(f"{depth.name}.rim", 0.0)),
-        (basket, _scaled(depth, 0.15, "basket")),
-        (pole, _scaled(depth, 0.6, "plate")),
+        (basket, _missing(bench, depth, 0.15, "profile.basket.depth")),
+        (pole, _missing(bench, depth, 0.6, "profile.plate.depth")),
         (pole, depth),
     )
 
 
-def _scaled(reading: Reading, factor: float, name: str) -> Reading:
+def _scaled(reading: Reading, factor: float) -> Reading:
     """A length in fixed proportion to one that was read: its error comes along."""
     errors = tuple(replace(e, size=e.size * factor) for e in reading.errors)
-    return replace(
-        reading, name=f"{reading.name}.{name}", value=reading.value * factor, errors=errors, assumed=True
-    )
+    return replace(reading, value=reading.value * factor, errors=errors)
+
+
+def _missing(bench: Bench, reading: Reading, factor: float, name: str) -> Reading:
+    """A point of the profile that nobody read, in proportion to one that was."""
+    made = _scaled(reading, factor)
+    base = made.value if name == "profile.basket.radius" else reading.value
+    return replace(made, name=f"{bench.owner}.{name}", assumed=True, plausible=range_of(name, base))
 
 
 def _xmech(speaker: SpeakerTable, read: Read, stand_in: StandsIn) -> Reading:
@@ -253,8 +266,11 @@ def _xmech(speaker: SpeakerTable, read: Read, stand_in: StandsIn) -> Reading:
     if motor is not None and motor.Xmech is not None:
         return read("motor.Xmech", motor.Xmech)
     if motor is not None and motor.Xmax is not None:
-        return stand_in("motor.Xmech", 1.6 * motor.Xmax.to("mm") + 1.0, 1.0, "1.6 Xmax + 1 mm; " + PRACTICE)
-    return stand_in("motor.Xmech", 9.0, 2.0, "1.6 Xmax + 1 mm for an Xmax of 5 mm; " + PRACTICE)
+        linear = motor.Xmax.to("mm")
+        plausible = range_of("motor.Xmech of Xmax", linear)
+        return stand_in("motor.Xmech", 1.6 * linear + 1.0, 1.0, "1.6 Xmax + 1 mm; " + PRACTICE, plausible)
+    why = "1.6 Xmax + 1 mm for an Xmax of 5 mm; " + PRACTICE
+    return stand_in("motor.Xmech", 9.0, 2.0, why, range_of("motor.Xmech"))
 
 
 def _terminals(
@@ -272,20 +288,21 @@ def _terminals(
     # Halfway down the basket, where most drivers have them, 10 mm beyond it, all round.
     depths, radii = [d.value for _, d in profile], [r.value for r, _ in profile]
     depth = 0.4 * depths[-1]
-    radius = float(np.interp(depth, depths, radii)) + 10.0
+    basket = float(np.interp(depth, depths, radii))
+    radius = basket + 10.0
     taken = Message(
         "{width:0} wide, out to {radius}, {depth} deep, all round",
         (("width", 35.0, "mm"), ("radius", radius, "mm"), ("depth", depth, "mm")),
     )
     ledger.note(f"speaker.{speaker.id}.terminals", taken, "", "10 mm beyond the basket; " + PRACTICE)
     return Terminals(
-        bench.assumed("terminals.radius", radius, 2.0),
-        bench.assumed("terminals.width", 35.0, 0.0),
-        bench.assumed("terminals.depth", depth, 3.0),
+        bench.assumed("terminals.radius", radius, 2.0, range_of("terminals.radius", basket)),
+        bench.assumed("terminals.width", 35.0, 0.0, range_of("terminals.width")),
+        bench.assumed("terminals.depth", depth, 3.0, range_of("terminals.depth", depths[-1])),
     )
 
 
 def _vent(job: Job, speaker: SpeakerTable, read: Read) -> Vent | None:
     if speaker.vent is None or speaker.vent.value == 0:
         return None
-    return Vent(_scaled(read("vent", speaker.vent), 0.5, "radius"), job.file.margins.vent.to("mm"))
+    return Vent(_scaled(read("vent", speaker.vent), 0.5), job.file.margins.vent.to("mm"))
