@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from math import hypot, pi, sqrt
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 from backwave.assess import Assessment, Memo, assess
 from backwave.assess.pipeline import engine_of
 from backwave.assess.sound.channel_limits import channel_drivers
+from backwave.assess.sound.engine import solved_channels
 from backwave.job import loads
 
 TEXT = (Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job/job.toml").read_text(encoding="utf-8")
@@ -42,7 +44,8 @@ def test_travel_in_a_closed_box_is_smalls() -> None:
         return 1e3 * sqrt(2) * bl * cms / rise**2 / (re + rg) / hypot(1 - (hz / fc) ** 2, hz / fc / qtc) * filtered
 
     text = TEXT.replace('Le = "1.1 mH", fs = "31 Hz"', 'Le = "0 mH", fs = "31 Hz"')
-    (found,) = channel_drivers(engine_of(loads(text), MEMO))["bass-amp.1"]
+    engine = engine_of(loads(text), MEMO)
+    (found,) = channel_drivers(solved_channels(engine, stage) for stage in engine.job.file.stage)["bass-amp.1"]
     assert found.mm_per_v == pytest.approx(max(travel_mm(f) for f in range(50, 101)), rel=0.05)
     assert (found.x_max_mm, found.power_w) == (pytest.approx(9), 250)
     assert found.share == pytest.approx(1, abs=0.02)
@@ -66,3 +69,43 @@ def test_a_driver_nobody_rated_is_asked_for() -> None:
     (found,) = [f for f in made.findings if f.id == "power.gain.demo-250@bass-amp.1"]
     assert found.check.verdict == "caution"
     assert found.check.key == "speaker.demo-250.motor.power"
+
+
+NETWORK = ', network = ["series R 1.5 ohm", "series C 10 uF", "shunt L 0.27 mH 0.15 ohm"]'
+HIDDEN = 'hides = "series C 4.7 uF"'
+
+
+def verdicts(text: str, code: str) -> dict[str, str]:
+    return {f.id: f.check.verdict for f in assessed(text).findings if f.check.code == code}
+
+
+def test_a_bass_high_pass_is_no_protection_for_a_tweeter() -> None:
+    # as an active system: 75 W channels, no passive part, the plug's capacitor bridged, high-pass at 80 Hz, fs 1150 Hz
+    bare = (
+        re.sub(r"\[\[wire\]\]\n(?:\w.*\n)+", "", TEXT)
+        .replace(NETWORK, "")
+        .replace(HIDDEN, HIDDEN + ", bridged = true")
+    )
+    found = verdicts(bare, "sound.tweeter") | verdicts(bare, "wire.tweeter")
+    assert found["sound.tweeter.dash-demo-25@subwoofer"] == "stop"
+    assert found["wire.tweeter.dash-left@harness"] == found["wire.tweeter.dash-right@harness"] == "stop"
+    # the twins: its own filter at 3 kHz, or the plug's capacitor left in line
+    active = bare.replace('polarity = -1, filters = ["high-pass 80 Hz LR4"', 'polarity = -1, filters = ["high-pass 3000 Hz LR4"')  # fmt: skip
+    own = active.replace(
+        'channel = "1", side = "left", opening = "dash"', 'channel = "3", side = "left", opening = "dash"'
+    )
+    own = own.replace(
+        'channel = "2", side = "right", opening = "dash"', 'channel = "4", side = "right", opening = "dash"'
+    )
+    assert verdicts(own, "sound.tweeter")["sound.tweeter.dash-demo-25@subwoofer"] == "caution"
+    assert set(verdicts(own, "wire.tweeter").values()) == {"caution"}
+    assert verdicts(TEXT.replace(NETWORK, ""), "sound.tweeter")["sound.tweeter.dash-demo-25@subwoofer"] == "ok"
+
+
+def test_each_sides_tweeter_is_judged_by_its_own_parts() -> None:
+    left, right = TEXT.rsplit('side = "right", opening = "dash"', 1)
+    lacking = left + 'side = "right", opening = "dash"' + right.replace('"series C 10 uF", ', "", 1)
+    lacking = lacking.replace(HIDDEN, HIDDEN + ", bridged = true")
+    found = verdicts(lacking, "sound.tweeter")
+    assert found["sound.tweeter.dash.left-demo-25@subwoofer"] == "ok"
+    assert found["sound.tweeter.dash.right-demo-25@subwoofer"] == "stop"

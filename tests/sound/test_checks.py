@@ -7,9 +7,11 @@ import pytest
 
 from backwave.sound.box import closed_box, closed_volume
 from backwave.sound.checks import (
+    AtClip,
     box_check,
     clip_check,
     excursion_check,
+    filter_holds,
     load_check,
     polarity_check,
     port_check,
@@ -54,6 +56,27 @@ def test_a_tweeter_wants_a_capacitor() -> None:
     assert bare.remedy is not None
     # 1/(2 pi 2000 Hz 4 ohm) = 19.9 uF, first order
     assert {n: v for n, v, _ in bare.remedy.quantities}["c"] == pytest.approx(19.894, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("corner", "at_clip", "verdict"),
+    [  # resonance 1150 Hz: 1.5 of it is 1725 Hz, twice of it 2300 Hz (trade practice)
+        (80.0, None, "stop"), (1720.0, None, "stop"), (1730.0, None, "caution"), (3000.0, None, "caution"),
+        (1200.0, AtClip(0.2, 0.3, 5.0, 15.0), "caution"),  # its figures hold: the corner alone does not decide
+        (3000.0, AtClip(0.4, 0.3, 5.0, 15.0), "stop"), (3000.0, AtClip(0.2, 0.3, 20.0, 15.0), "stop"),
+        (3000.0, AtClip(heat_w=20.0, power_w=15.0), "stop"), (1200.0, AtClip(heat_w=5.0, power_w=15.0), "stop"),
+    ],
+)  # fmt: skip
+def test_an_active_high_pass_protects_by_its_figures_or_its_corner(
+    corner: float, at_clip: AtClip | None, verdict: str
+) -> None:
+    check = tweeter_check(1150.0, 4.0, False, corner, at_clip)
+    assert check.verdict == verdict
+    assert check.remedy is not None
+    assert filter_holds(1150.0, corner, at_clip) == (verdict != "stop")
+    assert tweeter_check(1150.0, 4.0, True, corner, at_clip).verdict == "ok"
+    near = " is near " in check.title.template
+    assert near == (at_clip is None and 1725 < corner < 2300)
 
 
 def test_excursion_names_where_and_how_much() -> None:

@@ -86,17 +86,19 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
     sized: dict[tuple[str, str], Dimensions] = {(one.subject, one.speaker_id): one for one in results}
     predicted, wires = None, None
     limits: Mapping[str, tuple[DriverOnChannel, ...]] = {}
+    guarded: Mapping[tuple[str, str], bool] = {}
     after = follows(job) if whole else frozenset()
     if "sound" in after:
-        from backwave.assess.sound.channel_limits import channel_drivers
-        from backwave.assess.sound.engine import engine_from
+        from backwave.assess.sound.channel_limits import channel_drivers, guarded_tweeters
+        from backwave.assess.sound.engine import engine_from, solved_channels
         from backwave.assess.sound.prediction import prediction
 
         try:
             with within(table_budget("the prediction", SOUND_S, job, *_HEARD)):
                 engine = engine_from(job, here, sized, ledger, memo)
                 predicted = prediction(engine)
-                limits = channel_drivers(engine)
+                solved = [solved_channels(engine, stage) for stage in job.file.stage]
+                limits, guarded = channel_drivers(solved), guarded_tweeters(solved[-1])
             findings += predicted.findings
         except (InputError, TooMuchError) as error:  # numbers that pass one by one and cannot be together
             findings.append(_unworkable("sound.data", "the sound", error))
@@ -114,7 +116,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
         from backwave.assess.power.harness import wired
 
         with within(table_budget("the harness", SUPPLY_S, job, *_WIRED)):
-            harness, factory, found = wired(job, here, sized, wires, ledger, memo)
+            harness, factory, found = wired(job, here, sized, wires, ledger, memo, guarded)
         findings += found
     ranked = sorted(findings, key=lambda f: -VERDICTS.index(f.check.verdict))
     materials = {a.material: stock.material(a.material) for a in job.file.adapter}

@@ -7,6 +7,7 @@ for a peak, a gain and a Q or slope for a shelf, a Q for an all-pass.  Settings 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from math import sqrt
 
@@ -17,7 +18,7 @@ from backwave.acoustics.filters import CROSSOVERS, Kind, biquad, crossover, shel
 from backwave.errors import InputError
 from backwave.units import parse
 
-__all__ = ["Filter", "parse_filter", "write_filter"]
+__all__ = ["Filter", "corner_hz", "parse_filter", "write_filter"]
 
 _SHAPE = re.compile(
     r"(?P<kind>high-pass|low-pass|all-pass|peak|low-shelf|high-shelf)\s+(?P<f>[^\s]+\s*k?Hz)"
@@ -127,6 +128,11 @@ def parse_filter(text: str) -> Filter:
         accepted = f"1 Hz to 100 kHz, up to {_MAX_DB:g} dB either way, Q 0.01 to 1000"
         raise InputError("a filter too far out", text, accepted)
     return made
+
+
+def corner_hz(filters: Iterable[Filter]) -> float | None:
+    """The highest high-pass of a chain, Hz; None where it has none."""
+    return max((one.f0_hz for one in filters if one.kind == "high-pass"), default=None)
 
 
 def write_filter(made: Filter) -> str:

@@ -56,6 +56,13 @@ _TONES = {"bass": 60.0, "full": 315.0}
 TONE_BANDS = {"bass": (50.0, 100.0), "full": (50.0, METER_HZ), "tweeter": (50.0, METER_HZ)}
 """Where a meter reads tones right, Hz, by what the channel plays (common trade practice)."""
 _CREST = 2.0  # peak over rms of the simulated program signal (IEC 60268-1)
+PROGRAM = (
+    (20.0, -13.5), (25.0, -10.2), (31.5, -7.4), (40.0, -5.2), (50.0, -3.5), (63.0, -2.3), (80.0, -1.4), (100.0, -0.9),
+    (125.0, -0.5), (160.0, -0.2), (200.0, -0.1), (250.0, 0.0), (800.0, 0.0), (1000.0, -0.1), (1250.0, -0.3),
+    (1600.0, -0.6), (2000.0, -1.0), (2500.0, -1.6), (3150.0, -2.5), (4000.0, -3.7), (5000.0, -5.1), (6300.0, -7.0),
+    (8000.0, -9.4), (10000.0, -11.9), (12500.0, -14.8), (16000.0, -18.2), (20000.0, -21.6),
+)  # fmt: skip
+"""Table II of IEC 60268-1:1985: Hz, and dB of a third of an octave (from a public transcription)."""
 Kind = Literal["bass", "full", "tweeter"]
 
 
@@ -102,18 +109,19 @@ class GainTarget:
 
 
 def program_share(f_hz: NDArray[np.float64], transfer: NDArray[np.float64]) -> float:
-    """Volts of a program at a driver by the rms of the full sine its output clips at.
+    """Volts of a program at a driver by the rms of the full sine that its output clips at.
 
-    Pink noise from 20 Hz to 20 kHz at the crest factor 2 of IEC 60268-1's simulated program; that standard's own
-    spectrum has less treble, so this lies on the safe side for a tweeter.
+    The simulated program signal of IEC 60268-1, clause 7: the spectrum of its table II at a crest factor of 2.
 
     Parameters
     ----------
     f_hz, transfer : (n_freq,) float, Hz and no unit
         Frequencies rising by one factor, and the size of driver over output volts there.
     """
-    heard = (f_hz >= 20) & (f_hz <= 20_000)
-    return float(sqrt(np.mean(transfer[heard] ** 2)) * sqrt(2) / _CREST)
+    at, db = np.array(PROGRAM).T
+    heard = (f_hz >= at[0]) & (f_hz <= at[-1])
+    power = 10 ** (np.interp(np.log(f_hz[heard]), np.log(at), db) / 10)
+    return float(sqrt(np.average(transfer[heard] ** 2, weights=power)) * sqrt(2) / _CREST)
 
 
 def gain_target(
@@ -225,7 +233,7 @@ def _driver_said(
     return Check(
         "power.gain", verdict, Message(said, tuple(names)), value, limit, unit,
         remedy=Message(remedy, tuple(names)) if remedy else None, working=tuple(working),
-        sources=("ANSI/CTA-2006", "IEC 60268-1: simulated program, crest factor 2, for a tweeter", PRACTICE),
+        sources=("ANSI/CTA-2006", "IEC 60268-1, clause 7: simulated program, crest factor 2, for a tweeter", PRACTICE),
         key=f"speaker.{name}.motor.power", part=name,
     )  # fmt: skip
 

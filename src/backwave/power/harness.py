@@ -225,7 +225,7 @@ class PathSpec:
     network : tuple of Branch, no unit
         Passive parts from source to speaker.
     protected : bool, no unit
-        An active high-pass stands before it.
+        An active high-pass stands before it that keeps a tweeter whole by itself.
     polarity : 1 or -1, no unit
         -1 reverses it on purpose, at the speaker.
     plug : Plug or None, no unit

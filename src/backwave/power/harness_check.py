@@ -255,7 +255,7 @@ def _protection(route: Route, nets: _Nets, harness: Harness) -> list[Check]:
         return [
             _check(
                 "wire.tweeter", "stop", "{name} is reached with no capacitor in line: bass will burn it",
-                "A capacitor in line, as its path says, before anything plays", name, name=name,
+                "A capacitor in line before anything plays; an active high-pass counts from twice its resonance", name, name=name,
             )
         ]  # fmt: skip
     return [

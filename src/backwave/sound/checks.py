@@ -5,6 +5,7 @@ Pure: numbers in, checks out.  SI units, frequencies in Hz, voltages rms, excurs
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import pi, sqrt
 
 import numpy as np
@@ -15,8 +16,8 @@ from backwave.sound.box import ClosedBox
 from backwave.sound.differences import BandDifference
 
 __all__ = [
-    "MIN_SHARE", "PEAK_DB", "PORT_SPEED", "box_check", "clip_check", "excursion_check", "load_check", "polarity_check",
-    "port_check", "tweeter_check",
+    "MIN_SHARE", "PEAK_DB", "PORT_SPEED", "AtClip", "box_check", "clip_check", "excursion_check", "filter_holds",
+    "load_check", "polarity_check", "port_check", "tweeter_check",
 ]  # fmt: skip
 
 Real = NDArray[np.float64]
@@ -27,6 +28,11 @@ PEAK_DB = 3.0
 """A peak above this is heard as one note (common trade practice)."""
 PORT_SPEED = 17.0
 """Peak speed of air in a port above which it is heard, m/s (common trade practice)."""
+CORNER_STOP, CORNER_GOOD = 1.5, 2.0
+"""Times a tweeter's resonance: below the first an active high-pass does not protect it, from the second it does (common
+trade practice)."""
+TWEETER_FS_HZ = 1500.0
+"""Resonance of a tweeter nobody gave one of, on the safe side (common trade practice: 800 to 1500 Hz)."""
 _HEARD_DB = 1.0
 
 
@@ -102,55 +108,100 @@ def load_check(
     )
 
 
-def tweeter_check(fs_hz: float, ohm: float, series_capacitor: bool, high_pass_hz: float | None) -> Check:
-    """Whether a tweeter has something that keeps the bass out of it.
+@dataclass(frozen=True)
+class AtClip:
+    """A tweeter behind its active filters while its output clips; None where its data sheet gives no figure."""
 
-    Parameters
-    ----------
-    fs_hz : float, Hz
-        Its resonance.
-    ohm : float, ohm
-        Its rated load.
-    series_capacitor : bool, no unit
-        A capacitor is in series with it.
-    high_pass_hz : float or None, Hz
-        The highest active high-pass before its output.
-    """
-    wanted = max(2 * fs_hz, 1500.0)
-    farad = 1 / (2 * pi * wanted * ohm)
+    travel_mm: float | None = None  # the most at any frequency, peak, one way
+    x_max_mm: float | None = None
+    heat_w: float | None = None  # of a simulated program
+    power_w: float | None = None  # rated
+
+    @property
+    def over(self) -> bool:
+        """One of the figures that are known is passed."""
+        return _over(self.travel_mm, self.x_max_mm) or _over(self.heat_w, self.power_w)
+
+    @property
+    def known(self) -> bool:
+        """Both travel and power can be told."""
+        return None not in (self.travel_mm, self.x_max_mm, self.heat_w, self.power_w)
+
+
+def _over(value: float | None, limit: float | None) -> bool:
+    return value is not None and limit is not None and value > limit
+
+
+def filter_holds(fs_hz: float | None, high_pass_hz: float | None, at_clip: AtClip | None = None) -> bool:
+    """Whether an active high-pass alone keeps a tweeter whole: by its figures, else by its corner (trade practice)."""
+    if high_pass_hz is None or (at_clip is not None and at_clip.over):
+        return False
+    if at_clip is not None and at_clip.known:
+        return True
+    return high_pass_hz >= CORNER_STOP * (TWEETER_FS_HZ if fs_hz is None else fs_hz)
+
+
+def tweeter_check(
+    fs_hz: float,
+    rated_ohm: float,
+    series_capacitor: bool,
+    high_pass_hz: float | None,
+    at_clip: AtClip | None = None,
+) -> Check:
+    """Whether a tweeter has something that keeps the bass out of it: a capacitor, or an active high-pass that holds."""
+    wanted = max(CORNER_GOOD * fs_hz, 1500.0)
+    farad = 1 / (2 * pi * wanted * rated_ohm)
     cap = Message(
         "A capacitor of {c} in series: bass stays out of it from {f} down",
         (("c", farad * 1e6, "uF"), ("f", wanted, "Hz")),
     )
+    clip = at_clip or AtClip()
+    names: list[tuple[str, float | str, str]] = [
+        ("f", high_pass_hz or 0.0, "Hz"), ("fs", fs_hz, "Hz"), ("wanted", wanted, "Hz"),
+        ("c", 1e6 / (2 * pi * wanted / 4 * rated_ohm), "uF"), ("x", clip.travel_mm or 0.0, "mm"), ("xmax", clip.x_max_mm or 0.0, "mm"),
+        ("p", clip.heat_w or 0.0, "W"), ("power", clip.power_w or 0.0, "W"),
+    ]  # fmt: skip
+    verdict: Verdict = "caution"
+    words, remedy = "", "Leave a capacitor of {c} in series as well"
     if series_capacitor:
-        verdict: Verdict = "ok"
-        said = Message("A capacitor in series keeps the bass out of this tweeter")
-        remedy = None
-    elif high_pass_hz is not None:
-        verdict = "caution"
-        said = Message(
-            "Only an active high-pass at {f} protects this tweeter: a thump at turn-on or a wrong setting burns it",
-            (("f", high_pass_hz, "Hz"),),
+        verdict, words, remedy = "ok", "A capacitor in series keeps the bass out of this tweeter", ""
+    elif high_pass_hz is None:
+        verdict, words = "stop", "Nothing keeps the bass out of this tweeter: it burns at the first loud note"
+    elif not filter_holds(fs_hz, high_pass_hz, at_clip):
+        verdict, remedy = (
+            "stop",
+            "Set its high-pass to {wanted} or above, with a steeper slope, and add a capacitor in series",
         )
-        guard = 1 / (2 * pi * wanted / 4 * ohm)
-        remedy = Message("Leave a capacitor of {c} in series as well", (("c", guard * 1e6, "uF"),))
+        if _over(clip.travel_mm, clip.x_max_mm):
+            words = "At the volts its output clips at, behind a high-pass at {f}, this tweeter moves {x}; {xmax} is linear"
+        elif clip.over:
+            words = "At the volts its output clips at, behind a high-pass at {f}, this tweeter gets {p}; it is rated for {power}"
+        else:
+            words = "A high-pass at {f} does not protect a tweeter that resonates at {fs}: bass will burn it"
+    elif not clip.known and high_pass_hz < CORNER_GOOD * fs_hz:
+        words = "A high-pass at {f} is near this tweeter's resonance of {fs}, and its travel or power is not known"
+        remedy = "Set it to {wanted} or above, and leave a capacitor of {c} in series as well"
     else:
-        verdict = "stop"
-        said = Message("Nothing keeps the bass out of this tweeter: it burns at the first loud note")
-        remedy = cap
+        words = (
+            "Only an active high-pass at {f} protects this tweeter: a thump at turn-on or a wrong setting burns it"
+        )
     return Check(
         "sound.tweeter",
         verdict,
-        said,
-        remedy=remedy,
+        Message(words, tuple(names)),
+        remedy=cap if verdict == "stop" and high_pass_hz is None else Message(remedy, tuple(names)) if remedy else None,
         working=(
             CalculationLine("fs", "its resonance", fs_hz, "Hz", "the job"),
             CalculationLine("f", "twice that, 1.5 kHz or more", wanted, "Hz", PRACTICE),
             CalculationLine("C", "1/(2 pi f R)", farad * 1e6, "uF", "first-order high-pass into the rated load"),
+            CalculationLine("x", "travel while its output clips, the most at any frequency", clip.travel_mm, "mm", "the network, solved"),
+            CalculationLine("Xmax", "linear travel", clip.x_max_mm, "mm", "its data sheet"),
+            CalculationLine("P", "heat while its output clips: simulated program, crest 2", clip.heat_w, "W", "IEC 60268-1"),
+            CalculationLine("Pd", "what it is rated for", clip.power_w, "W", "its data sheet"),
         ),
         sources=(PRACTICE,),
         key="network",
-    )
+    )  # fmt: skip
 
 
 def excursion_check(f_hz: Real, peak_m: Real, x_max: float, level_db: float, part: str = "") -> Check:

@@ -13,13 +13,13 @@ from backwave.job import Job, Place
 from backwave.job.wiring import PinTable
 from backwave.job.wiring import PlugTable as PlugTable
 from backwave.power.cable import sizes_of
-from backwave.power.harness import Plug
+from backwave.power.harness import Plug, blocks_bass
 from backwave.power.harness_lists import END_M, LeadReach, lead_reach
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
 
-__all__ = ["ADAPTER_M", "KeptPlug", "area_of", "plug_at", "plug_checks", "refused"]
+__all__ = ["ADAPTER_M", "KeptPlug", "area_of", "plug_at", "plug_blocks", "plug_checks", "refused"]
 
 ADAPTER_M = 0.10
 """Adapter between a kept plug and the new terminals, at least (common trade practice)."""
@@ -214,6 +214,16 @@ def _reach(
         sources=("triangle inequality", PRACTICE), key=f"plug.{table.id}", part=table.id,
     )  # fmt: skip
     return reach, (check,)
+
+
+def plug_blocks(job: Job, opening: str | None, side: str) -> bool:
+    """Whether a plug that is kept there holds a capacitor in line that nobody bridged."""
+    return any(
+        pin.hides is not None and not pin.bridged and blocks_bass(pin.hides)
+        for table in job.file.plug
+        for pin in table.pin
+        if opening is not None and (pin.opening or table.opening) == opening and (pin.side or table.side) in (None, side)
+    )  # fmt: skip
 
 
 def plug_checks(job: Job) -> list[Check]:

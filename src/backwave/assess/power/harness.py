@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Literal
@@ -17,12 +17,14 @@ from backwave.errors import InputError, JobError, Problem
 from backwave.finding import Check, Finding, Message
 from backwave.job import Job, Place
 from backwave.job.supply import DistributionTable, LoadTable
+from backwave.notation.filters import corner_hz
 from backwave.power.cable import GROUND_M, sizes_of
 from backwave.power.harness import Harness, Lead, PathSpec, PlugConflictError, UnknownPinError, Wire
 from backwave.power.harness_build import harness_of, speaker_ids
 from backwave.power.harness_check import check_harness
 from backwave.power.harness_lists import Face, cut_list, faces, labels, schedule
 from backwave.power.hinge_boot import boot_check
+from backwave.sound.checks import filter_holds
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
@@ -44,6 +46,7 @@ def wired(
     wires: Wires | None,
     ledger: Ledger,
     memo: Memo,
+    guarded: Mapping[tuple[str, str], bool] | None = None,
 ) -> tuple[Harnessed | None, FactoryRecord | None, list[Finding]]:
     """The harness of the last stage, what is known of the factory's wires and system, and what was found of both.
 
@@ -61,6 +64,8 @@ def wired(
         Takes what was assumed.
     memo : Memo, no unit
         Keeps results.
+    guarded : mapping or None, no unit
+        (place, tweeter) and whether its active high-pass alone keeps it whole, as the solved network has it.
 
     Raises
     ------
@@ -69,7 +74,7 @@ def wired(
     """
     record = factory_record(job, here)
     own = Ledger()
-    made = harnessed(job, here, sized, wires, own, memo)
+    made = harnessed(job, here, sized, wires, own, memo, guarded)
     findings = [] if record is None else list(record.findings)
     if made is not None and made.begun:  # nobody who has not begun is asked for lengths, or told of guesses
         findings += made.findings
@@ -84,6 +89,7 @@ def harnessed(
     wires: Wires | None,
     ledger: Ledger,
     memo: Memo,
+    guarded: Mapping[tuple[str, str], bool] | None = None,
 ) -> Harnessed | None:
     """The harness of the last stage; None without one.
 
@@ -101,6 +107,8 @@ def harnessed(
         Takes what was assumed.
     memo : Memo, no unit
         Keeps results.
+    guarded : mapping or None, no unit
+        (place, tweeter) and whether its active high-pass alone keeps it whole, as the solved network has it.
 
     Raises
     ------
@@ -110,7 +118,7 @@ def harnessed(
     file = job.file
     if not file.stage or not file.stage[-1].path:
         return None
-    paths, kept = _paths(job, here, sized, ledger)
+    paths, kept = _paths(job, here, sized, ledger, guarded or {})
     given = _given(job)
     ends = zip(paths, speaker_ids(paths), strict=True)
     runs = tuple(_run(job, path, _recorded(path, speaker, given), ledger, memo) for path, speaker in ends)
@@ -128,10 +136,15 @@ def harnessed(
 
 
 def _paths(
-    job: Job, here: dict[str, Place], sized: dict[tuple[str, str], Dimensions], ledger: Ledger
+    job: Job,
+    here: dict[str, Place],
+    sized: dict[tuple[str, str], Dimensions],
+    ledger: Ledger,
+    guarded: Mapping[tuple[str, str], bool],
 ) -> tuple[list[PathSpec], list[tuple[str, KeptPlug]]]:
     """Paths of the last stage with their plugs; a plug feeds the first speaker of its place."""
     kinds = {speaker.id: speaker.kind for speaker in job.file.speaker}
+    fs = {s.id: s.motor.fs.to("Hz") for s in job.file.speaker if s.motor is not None and s.motor.fs is not None}
     paths, kept, plugged = [], list[tuple[str, KeptPlug]](), set[str]()
     for path in job.file.stage[-1].path:
         spots: list[tuple[Side, str, Place | None]] = [(path.side or "", path.box or "", None)]
@@ -161,7 +174,10 @@ def _paths(
                     side,
                     kind=kinds[path.speaker],
                     network=path.network,
-                    protected=any(one.kind == "high-pass" for one in path.filters),
+                    protected=guarded.get(
+                        (place.subject if place is not None else target, path.speaker),
+                        filter_holds(fs.get(path.speaker), corner_hz(path.filters)),
+                    ),
                     polarity=path.polarity,
                     plug=last or entry,
                     entry=entry if last is not None else None,

@@ -1,20 +1,21 @@
-"""What each output's drivers stand, as the solved network has it: for the ceiling of a gain and for a tweeter's filter."""
+"""What each output's drivers stand, as the solved network has it: for a gain's ceiling and a tweeter's filter."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
 
-from backwave.assess.sound.engine import SoundEngine, solved_channels
-from backwave.assess.sound.results import F_HZ, PlannedChannel
+from backwave.assess.sound.results import F_HZ, PlannedChannel, PlannedPath
 from backwave.network.element import Real
+from backwave.notation.filters import corner_hz
 from backwave.power.gain import TONE_BANDS, DriverOnChannel, program_share
+from backwave.sound.checks import AtClip, filter_holds
 from backwave.sound.driver_model import Unit
-from backwave.sound.output_network import LoadResponse
+from backwave.sound.output_network import ChannelResponse, LoadResponse
 
-__all__ = ["channel_drivers", "filters_gain"]
+__all__ = ["Solved", "channel_drivers", "filters_gain", "guarded_tweeters", "tweeter_at_clip"]
 
 
 def filters_gain(channel: PlannedChannel) -> Real:
@@ -26,12 +27,16 @@ def filters_gain(channel: PlannedChannel) -> Real:
     return size
 
 
-def channel_drivers(engine: SoundEngine) -> Mapping[str, tuple[DriverOnChannel, ...]]:
+Solved = tuple[tuple[PlannedChannel, ChannelResponse], ...]
+"""The outputs of a stage, each laid out and solved for one volt."""
+
+
+def channel_drivers(stages: Iterable[Solved]) -> Mapping[str, tuple[DriverOnChannel, ...]]:
     """The drivers on each output, by "source.channel" of the last stage that uses it: of two alike, the one in more need."""
     found: dict[str, tuple[DriverOnChannel, ...]] = {}
-    for stage in engine.job.file.stage:
+    for stage in stages:
         here: dict[str, dict[str, DriverOnChannel]] = {}
-        for channel, solved in solved_channels(engine, stage):
+        for channel, solved in stage:
             drivers = here.setdefault(f"{channel.source}.{channel.channel}", {})
             gain = filters_gain(channel)
             bass = all(p.load.unit.kind == "subwoofer" for p in channel.paths)
@@ -57,3 +62,28 @@ def _driver(name: str, unit: Unit, load: LoadResponse, gain: Real, band: tuple[f
 def _worse(one: DriverOnChannel, other: DriverOnChannel) -> DriverOnChannel:
     travel = max(one.mm_per_v or 0.0, other.mm_per_v or 0.0)
     return replace(one, share=max(one.share, other.share), mm_per_v=travel)
+
+
+def tweeter_at_clip(channel: PlannedChannel, path: PlannedPath, load: LoadResponse) -> AtClip:
+    """A tweeter while its output clips, behind its filters and parts."""
+    unit, clip_v, gain = path.load.unit, channel.outputs.on.clip_v, filters_gain(channel)
+    heard = (F_HZ >= 20) & (F_HZ <= 20_000)
+    volts = program_share(F_HZ, np.abs(load.volts) * gain) * clip_v
+    return AtClip(
+        1e3 * clip_v * float((load.excursion * gain)[heard].max()),
+        None if unit.x_max is None else 1e3 * unit.x_max,
+        volts**2 / unit.nominal_ohm,
+        unit.power_w,
+    )
+
+
+def guarded_tweeters(stage: Solved) -> Mapping[tuple[str, str], bool]:
+    """For each (place, tweeter) of a stage whether its active high-pass alone keeps it whole."""
+    found = {}
+    for channel, solved in stage:
+        for path, load in zip(channel.paths, solved.loads, strict=True):
+            if path.load.unit.kind == "tweeter":
+                at_clip = tweeter_at_clip(channel, path, load)
+                corner = corner_hz(path.path.filters)
+                found[path.subject, path.path.speaker] = filter_holds(path.load.unit.driver.fs, corner, at_clip)
+    return found

@@ -7,12 +7,15 @@ from dataclasses import replace
 
 import numpy as np
 
+from backwave.assess.inputs.plugs import plug_blocks
+from backwave.assess.sound.channel_limits import tweeter_at_clip
 from backwave.assess.sound.engine import SoundEngine, turned
 from backwave.assess.sound.results import F_HZ, PlayedStage, volume_db
 from backwave.errors import InputError
 from backwave.finding import Check, Finding
 from backwave.job.signal_chain import StageTable
 from backwave.notation.crossover import Branch, CrossoverPart, Group
+from backwave.notation.filters import corner_hz
 from backwave.sound.box import closed_box
 from backwave.sound.checks import (
     box_check,
@@ -72,25 +75,35 @@ def stage_findings(engine: SoundEngine, stage: StageTable, played: PlayedStage) 
             )
         if load.port_speed is not None:
             yield Finding(port_check(F_HZ, load.port_speed * volts, part), stage.id)
-    for label in dict.fromkeys(voice.label for voice in played.voices):
-        voice = next(v for v in played.voices if v.label == label)
-        path, chain = played.path(voice), played.plan[voice.channel].chain
-        unit, part = path.load.unit, label.replace("/", "-")
-        if unit.kind == "tweeter":
-            passes = [f.f0_hz for f in chain.filters if f.kind == "high-pass"]
-            check = tweeter_check(
-                unit.driver.fs,
-                unit.nominal_ohm,
-                _blocks(path.load.passive),
-                max(passes, default=None),
-            )
-            yield Finding(_parted(check, part), stage.id)
+    yield from _tweeters(engine, stage, played)
     for label, difference in turned(engine, stage, played):
         yield Finding(polarity_check(difference, label.replace("/", "-")), stage.id)
     for box in engine.job.file.box:
         inside = next((p.load.unit for c in played.plan for p in c.paths if p.path.box == box.id), None)
         if inside is not None and box.kind == "closed":
             yield Finding(_parted(box_check(closed_box(inside.driver, box.volume.to("m3"))), box.id), stage.id)
+
+
+def _tweeters(engine: SoundEngine, stage: StageTable, played: PlayedStage) -> Iterator[Finding]:
+    """Each side by its own parts; said once where both are alike."""
+    found: dict[str, dict[str, Check]] = {}
+    for voice in played.voices:
+        path, channel = played.path(voice), played.plan[voice.channel]
+        unit = path.load.unit
+        if unit.kind == "tweeter":
+            # plugs are those of the last stage, as the harness is
+            kept = stage is engine.job.file.stage[-1] and plug_blocks(engine.job, path.path.opening, path.side)
+            blocks = _blocks(path.load.passive) or kept
+            at_clip = tweeter_at_clip(channel, path, played.channels[voice.channel].loads[voice.load])
+            check = tweeter_check(unit.driver.fs, unit.nominal_ohm, blocks, corner_hz(path.path.filters), at_clip)
+            found.setdefault(voice.label, {})[voice.name] = check
+    for label, by_side in found.items():
+        checks = list(by_side.values())
+        if len({(one.verdict, one.title.template) for one in checks}) == 1:
+            yield Finding(_parted(checks[0], label.replace("/", "-")), stage.id)
+        else:
+            for name, check in by_side.items():
+                yield Finding(_parted(check, name.replace("/", "-")), stage.id)
 
 
 def _blocks(branches: tuple[Branch, ...]) -> bool:
