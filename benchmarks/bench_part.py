@@ -20,6 +20,7 @@ from backwave.files.part_files import SideOrder, make_side
 from backwave.part import AdapterSpec, Material, Printer, RingSpec, StandInSpec, Zone, check_ring, plan_checks
 from backwave.part.features import features, marks
 from backwave.part.mesh import preview_mesh
+from backwave.part.order import PartOrder
 from backwave.part.solid import build
 from backwave.shape import circle, smooth
 from tests.part.specs import full
@@ -79,10 +80,11 @@ def fresh(run: Callable[[], object], times: int = 3) -> tuple[float, float]:
 def side(spec: AdapterSpec) -> None:
     with tempfile.TemporaryDirectory() as folder:
         foam = RingSpec(circle(83.0), circle(75.0), 12.0, name="foam ring")
-        make_side(
-            SideOrder("front-left", "left", "Front door, left", spec, ASA, Printer(), Path(folder),
-                      check_ring(spec), foam, GAUGE, "Night-round delivery van", "0123456789abcdef")
+        part = PartOrder(
+            "front-left", "left", "front.left", "Front door, left", spec, ASA, Printer(), DOOR, foam, GAUGE,
+            check_ring(spec),
         )  # fmt: skip
+        make_side(SideOrder(part, Path(folder), "Night-round delivery van", "0123456789abcdef"))
 
 
 def main() -> int:

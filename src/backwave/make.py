@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from backwave.assess import Assessment, PartOrder, from_plain, part_digest, to_plain
+from backwave.assess import Assessment, PartOrder, from_plain, made_digest, part_digest, to_plain
 from backwave.assess.place_views import face_view, section_view
 from backwave.atomic_write import write_whole
 from backwave.budget import Budget, checkpoint, within
@@ -19,13 +19,13 @@ from backwave.drawing import face_svg, section_svg
 from backwave.errors import InputError
 from backwave.files.build_cache import read_kept, write_kept
 from backwave.files.manifest import document_bytes
-from backwave.files.part_files import SideOrder, make_side
+from backwave.files.part_files import SideOrder, drop_final, make_side
 from backwave.finding import Finding
 from backwave.job import Job
 from backwave.plain_text import file_stem
 from backwave.workers import Ticket, Workers, report
 
-__all__ = ["MadeParts", "make"]
+__all__ = ["MadeParts", "chosen", "make"]
 
 # a part takes some 5 s and 0.2 GB, a drawing 20 ms
 PART_S, PART_BYTES, DRAWINGS_S = 300.0, 3_000_000_000, 120.0
@@ -34,21 +34,11 @@ Watch = Callable[[list[Ticket]], AbstractContextManager[Any]]
 
 @dataclass(frozen=True)
 class MadeParts:
-    """What was made.
+    """What was made."""
 
-    Parameters
-    ----------
-    entries : tuple of dict, no unit
-        The parts' entries of the manifest.
-    findings : tuple of Finding, no unit
-        What was found on their solids and files.
-    as_before : frozenset of str, no unit
-        Parts that were there already, made from the same numbers.
-    """
-
-    entries: tuple[dict[str, Any], ...]
-    findings: tuple[Finding, ...]
-    as_before: frozenset[str]
+    entries: tuple[dict[str, Any], ...]  # the parts' entries of the manifest
+    findings: tuple[Finding, ...]  # what was found on their solids and files
+    as_before: frozenset[str]  # parts that were there already, made from the same numbers
 
 
 def make(
@@ -61,19 +51,16 @@ def make(
 ) -> MadeParts:
     """Make what is not there yet; a part whose numbers have not changed is left as it is.
 
+    Of a place that is stopped the dummy, the test ring and the paper are made, and the part only where the person gave
+    a reason (`backwave.assess.stopped.with_reasons`).
+
     Parameters
     ----------
-    job : Job, no unit
-        The job.
-    result : Assessment, no unit
-        What follows from it.
-    folder : Path, no unit
+    folder
         Where the files go: a folder a part, `drawings/` and `manifest.json`.
-    only : sequence of str, no unit
+    only
         Names of parts; none for all of them.
-    paper : str, no unit
-        "A4" or "Letter": the paper of the 1:1 templates.
-    watch : callable of a list of Ticket, no unit
+    watch
         Gives a context that looks on while they are built, such as a progress bar.
 
     Raises
@@ -86,41 +73,32 @@ def make(
 
     if paper not in ("A4", "Letter"):
         raise InputError("paper", paper, "A4 or Letter")
-    parts = _chosen(result.parts, only)
+    parts = chosen(result.parts, only)
     kept = read_kept(folder)
-    wanted = {part.id: f"{part_digest(part)} {paper} {result.title} {result.show}" for part in parts}
+    wanted = {part.id: f"{made_digest(part)} {paper} {result.title} {result.show}" for part in parts}
     ids = [part.id for part in result.parts]
     stems = {part.id: file_stem(part.id, ids) for part in result.parts}
     stale = [part for part in parts if not _there(kept.get(part.id, {}), wanted[part.id], folder)]
+    for part in result.parts:
+        if not part.final:  # an earlier one must not pass for it, whatever comes now
+            drop_final(folder / stems[part.id])
+            if kept.get(part.id, {}).get("made") != made_digest(part):
+                kept.pop(part.id, None)
     orders = [
-        SideOrder(
-            id=part.id,
-            side=part.side,
-            label=part.label,
-            spec=part.spec,
-            material=part.material,
-            how=part.how,
-            folder=folder / stems[part.id],
-            check_ring=part.check_ring,
-            ring=part.ring,
-            stand_in=part.stand_in,
-            title=result.title,
-            revision=part_digest(part)[:12],
-            paper=paper,
-            system=result.show,
-        )
+        SideOrder(part, folder / stems[part.id], result.title, part_digest(part)[:12], paper, result.show)
         for part in stale
     ]
     with Workers(
         count=min(2, len(orders)) or 1, load=("backwave.part.solid", "build123d"),
         most_bytes=PART_BYTES, most_s=PART_S, what="the solid of a part",
     ) as workers:  # fmt: skip
-        tickets = [workers.submit(order.id, make_side, order, report) for order in orders]
+        tickets = [workers.submit(order.part.id, make_side, order, report) for order in orders]
         with watch(tickets):
             for part, ticket in zip(stale, tickets):
                 side = ticket.result()
                 kept[part.id] = {
                     "digest": part_digest(part),
+                    "made": made_digest(part),
                     "wanted": wanted[part.id],
                     "entry": {
                         **side.manifest,
@@ -142,7 +120,8 @@ def make(
     return MadeParts(entries, findings, frozenset(part.id for part in parts) - {part.id for part in stale})
 
 
-def _chosen(parts: tuple[PartOrder, ...], only: Sequence[str]) -> list[PartOrder]:
+def chosen(parts: tuple[PartOrder, ...], only: Sequence[str]) -> list[PartOrder]:
+    """The parts of these names; none for all of them."""
     ids = [part.id for part in parts]
     unknown = [name for name in only if name not in ids]
     if unknown:

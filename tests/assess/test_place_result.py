@@ -21,6 +21,7 @@ from backwave.assess.place_views import face_view, section_view
 from backwave.assumptions import Ledger
 from backwave.drawing import face_svg, section_svg
 from backwave.job import Job, Place, load, loads
+from backwave.plain_text import file_stem
 from backwave.stock import Stock
 
 DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"
@@ -156,3 +157,28 @@ def test_no_result_is_a_drawing() -> None:
     kinds = {type(value).__module__ for place in demo().places for _, value in values(place)}
     assert not [kind for kind in kinds if kind.startswith("backwave.drawing")]
     assert isinstance(demo().places[0], PlaceResult)
+
+
+def test_parts_whose_names_run_together_have_folders_of_their_own() -> None:
+    """Opening a with speaker b-c, and opening a-b with speaker c: both are a-b-c."""
+    blocks = re.split(r"\n(?=\[\[)", TEXT)
+
+    def block(table: str, id_: str) -> str:
+        return next(b for b in blocks if b.startswith(f"[[{table}]]") and re.search(rf'^\w+ *= "{id_}"', b, re.M))
+
+    wall, driver, part = (
+        block("opening", "cargo-wall"),
+        block("speaker", "demo-130"),
+        block("adapter", "cargo-wall"),
+    )
+    text = "format = 1\ntitle = 'twins'\n\n[instruments]\ncaliper = '0.05 mm'\ngauge = '0.3 mm'\n"
+    for opening, speaker in (("a", "b-c"), ("a-b", "c")):
+        text += "\n" + wall.replace('"cargo-wall"', f'"{opening}"')
+        text += "\n" + driver.replace('"demo-130"', f'"{speaker}"')
+        text += "\n" + part.replace('"cargo-wall"', f'"{opening}"').replace('"demo-130"', f'"{speaker}"')
+    found = assess(loads(text), draws=1_000, whole=False).parts
+    assert [part.subject for part in found] == ["a", "a-b"]
+    assert len({file_stem(part.id) for part in found}) == 2
+    assert all(part.id.startswith("a-b-c-") for part in found)
+    alone = assess(loads(text.replace('"b-c"', '"b-d"')), draws=1_000, whole=False).parts
+    assert [part.id for part in alone] == ["a-b-d", "a-b-c"]  # nothing is added where nothing runs together

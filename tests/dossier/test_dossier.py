@@ -13,7 +13,7 @@ import pypdfium2
 import pytest
 
 from backwave.assess import band_levels
-from backwave.assess.flat_parts import flat_parts
+from backwave.assess.part_view import paper_parts
 from backwave.assumptions import value_words
 from backwave.dossier.before_after import before_after, signed
 from backwave.dossier.context import PageContext
@@ -208,7 +208,7 @@ def test_sheets_are_at_1_to_1_after_rendering(told: PageContext, pdfs: dict[str,
     pages, _ = sheets(replace(told, paper=paper))
     total = len(pypdfium2.PdfDocument(pdfs[paper]))
     part = told.result.parts[0]
-    (sheet,) = template_sheets(template_view(flat_parts(part)[0], "", "", "", ""), paper)
+    (sheet,) = template_sheets(template_view(paper_parts(part)[0], "", "", "", ""), paper)
     bars = [m.points for m in sheet.marks if isinstance(m, Poly) and m.look == "edge" and len(m.points) == 2]
     level = next(a[1] for a, b in bars if a[1] == b[1] and abs(a[0] - b[0]) == 100)
     mm = 600 / 25.4

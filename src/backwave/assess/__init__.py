@@ -7,6 +7,7 @@
     prediction_json  what each stage will bring, as JSON; charts: as charts
     engine_of        what plays a stage otherwise (`play`) and compares (`compared`), held by whoever asks
     proven           the same with what the job's readings say: before, after and predicted
+    with_reasons     why parts that are stopped are made all the same, where a person said so
     with_solids      what `make` measured on the solids, while it was measured on these very parts
 
 From: a `backwave.job.Job`.  Units: as the rooms have them (millimeters, degrees, kilograms, newtons).  Reads no file,
@@ -28,12 +29,13 @@ if TYPE_CHECKING:
     from backwave.assess.proof.before_after import Proof, proof_json
     from backwave.assess.proof.proving import proven
     from backwave.assess.result import Assessment
-    from backwave.assess.solid_findings import from_plain, part_digest, to_plain, with_solids
+    from backwave.assess.solid_findings import from_plain, made_digest, part_digest, to_plain, with_solids
     from backwave.assess.sound.charts import charts
     from backwave.assess.sound.engine import SoundEngine, play
     from backwave.assess.sound.prediction import band_levels, compared, prediction_json
     from backwave.assess.sound.results import Comparison, PlayedStage, Prediction
     from backwave.assess.sound.what_if import WhatIf
+    from backwave.assess.stopped import with_reasons
     from backwave.part.order import PartOrder
 
 __all__ = [
@@ -57,6 +59,7 @@ __all__ = [
     "finding_json",
     "follows",
     "from_plain",
+    "made_digest",
     "part_digest",
     "play",
     "predict",
@@ -67,6 +70,7 @@ __all__ = [
     "to_plain",
     "wires_json",
     "with_comparisons",
+    "with_reasons",
     "with_solids",
 ]
 
@@ -93,6 +97,7 @@ _WHERE = {
     "engine_of": "pipeline",
     "finding_json": "json",
     "from_plain": "solid_findings",
+    "made_digest": "solid_findings",
     "part_digest": "solid_findings",
     "play": "sound.engine",
     "predict": "pipeline",
@@ -102,6 +107,7 @@ _WHERE = {
     "to_plain": "solid_findings",
     "wires_json": "power.supply",
     "with_comparisons": "pipeline",
+    "with_reasons": "stopped",
     "with_solids": "solid_findings",
 }
 

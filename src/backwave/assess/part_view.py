@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import atan2, degrees, hypot
 from typing import TYPE_CHECKING
 
-from backwave.part.order import PartOrder
+from backwave.part.order import PartOrder, paper_parts
 from backwave.part.radial_section import radial_section
 from backwave.part.types import AdapterSpec, Fixing, Thread
 from backwave.units import show
@@ -13,7 +13,7 @@ from backwave.units import show
 if TYPE_CHECKING:
     from backwave.drawing import PartCut, PartView
 
-__all__ = ["hole_names", "part_view"]
+__all__ = ["hole_names", "paper_parts", "part_view"]
 
 _CHORD = 0.05  # mm
 
@@ -56,14 +56,14 @@ def part_view(part: PartOrder, system: str = "metric") -> PartView:
     cuts = [_fixing_cut("A", spec, spec.fixings[0], names)] if spec.fixings else []
     cuts += [_thread_cut("B" if cuts else "A", spec, spec.threads[0], names)] if spec.threads else []
     return PartView(
-        f"{part.label}: part",
+        ": ".join((part.label, "part", *part.marks)),
         tuple((float(x), float(y)) for x, y in spec.outline.points(_CHORD)),
         tuple(circles),
         (),
         tuple(holes),
         tuple(cuts),
         _inside(part, system),
-        _notes(spec, system),
+        (*part.marks, *_notes(spec, system)),
     )
 
 

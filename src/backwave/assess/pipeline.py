@@ -16,7 +16,7 @@ from backwave.assess.budgets import SOUND_S, SUPPLY_S, fit_budget, table_budget
 from backwave.assess.job_findings import job_findings
 from backwave.assess.memo import Memo
 from backwave.assess.names import names_of
-from backwave.assess.place_result import Dimensions, PlaceResult
+from backwave.assess.place_result import Dimensions, PlaceResult, named_apart
 from backwave.assess.result import Assessment
 from backwave.assess.safety import cautions
 from backwave.assess.size import size_place
@@ -83,6 +83,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
         with _named(job, adapter), within(fit_budget(place, adapter, speaker)):
             results.append(kept_place(job, stock, place, adapter, speaker, ledger, memo, draws))
         findings += [Finding(check, place.subject) for check in results[-1].checks]
+    results = named_apart(results)
     sized: dict[tuple[str, str], Dimensions] = {(one.subject, one.speaker_id): one for one in results}
     predicted, wires = None, None
     limits: Mapping[str, tuple[DriverOnChannel, ...]] = {}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from math import pi
 
 from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
@@ -97,7 +97,7 @@ def assess_place(
     screw_checks = sized.screws.checks(
         spec, sized.opening.skin.value, sized.driver.profile[-1][1].value, _mass_kg(spec, material)
     )
-    return PlaceResult(
+    found = PlaceResult(
         **{field.name: getattr(sized, field.name) for field in fields(sized)},
         opening_id=place.opening.id,
         side=place.side,
@@ -118,6 +118,8 @@ def assess_place(
             *thickness_checks(adapter, spec.thickness_mm, sized.least_mm),
         ),
     )
+    stopped = tuple(check for check in found.checks if check.verdict == "stop")
+    return replace(found, part=replace(part, stopped=stopped)) if stopped else found
 
 
 def _judged(

@@ -6,7 +6,9 @@ starts from; `PlaceResult` adds what was judged and what is made.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from hashlib import blake2b
 from math import atan2, degrees, hypot
 
 from backwave.finding import Check, Message, Verdict, worst
@@ -22,7 +24,7 @@ from backwave.part.types import AdapterSpec, Thread
 from backwave.stock import FixingRow
 from backwave.uncertainty import exact
 
-__all__ = ["Dimensions", "FoamResult", "MetalFixing", "PlaceResult", "Screws"]
+__all__ = ["Dimensions", "FoamResult", "MetalFixing", "PlaceResult", "Screws", "named_apart"]
 
 TRY_MM = 10.0
 HEAD_PLAY_MM = 1.0  # counterbore over head, in diameter; common trade practice
@@ -296,3 +298,16 @@ class PlaceResult(Dimensions):
     def hole_verdict(self) -> Verdict:
         """Whether the holes meet."""
         return worst([check.verdict for check in self.hole_checks])
+
+
+def named_apart(places: Sequence[PlaceResult]) -> list[PlaceResult]:
+    """The same places; parts whose names run together (opening a, speaker b-c; opening a-b, speaker c) get a digest each."""
+    ids = [place.part.id for place in places]
+    found = []
+    for place in places:
+        if ids.count(place.part.id) > 1:
+            own = "\n".join((place.opening_id, place.speaker_id, place.side))
+            tail = blake2b(own.encode("utf-8", "surrogatepass"), digest_size=4).hexdigest()
+            place = replace(place, part=replace(place.part, id=f"{place.part.id}-{tail}"))
+        found.append(place)
+    return found

@@ -15,7 +15,7 @@ from backwave.errors import InputError
 from backwave.finding import VERDICTS, CalculationLine, Check, Finding, Message, worst
 from backwave.part.order import PartOrder
 
-__all__ = ["from_plain", "part_digest", "to_plain", "with_solids"]
+__all__ = ["from_plain", "made_digest", "part_digest", "to_plain", "with_solids"]
 
 _KERNEL = 1  # counts up when what is built from the same specification changes
 
@@ -31,6 +31,11 @@ def part_digest(part: PartOrder) -> str:
     return digest(
         _KERNEL, part.spec, part.material, part.how, part.ring, part.stand_in, part.check_ring, part.label
     )
+
+
+def made_digest(part: PartOrder) -> str:
+    """The same for what is made of it: also whether it is stopped, and the reason to make it all the same."""
+    return digest(part_digest(part), part.final, part.marks) if part.stopped or part.flags else part_digest(part)
 
 
 def with_solids(result: Assessment, kept: Mapping[str, Mapping[str, Any]]) -> Assessment:

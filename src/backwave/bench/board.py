@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import datetime
 import sys
 import threading
 import time
@@ -21,14 +22,17 @@ from typing import Any
 from backwave.assess import (
     Assessment,
     Memo,
+    PartOrder,
     Prediction,
     SoundEngine,
     assess,
     engine_of,
     follows,
     provisional,
+    with_reasons,
     with_solids,
 )
+from backwave.assess.stopped import ROW, reason_row
 from backwave.bench.latest import Latest, Turn
 from backwave.bench.recordings_worker import Hearing
 from backwave.bench.repair import Repair
@@ -36,7 +40,7 @@ from backwave.bench.solids import Solids
 from backwave.budget import GB, Budget, OvertakenError, within
 from backwave.crash import ending
 from backwave.errors import BackwaveError, InputError, JobError, Problem, TooMuchError
-from backwave.job import FILE, Job, Session, starter
+from backwave.job import FILE, Job, Session, log, starter
 from backwave.job.presence import Presence
 from backwave.job.session import Change, KeyPath
 from backwave.units import Quantity
@@ -417,13 +421,34 @@ class Board:
         self._later()
 
     def _publish(self, result: Assessment, *, whole: bool) -> None:
+        result = self._reasoned(result)
         self.solids.wanted(result.parts, result.title, result.show)
         self._bare, self.whole, self.trouble = result, whole, ()
         self._built()
 
+    def _reasoned(self, result: Assessment) -> Assessment:
+        try:
+            said = log.look(self.folder).sections
+        except (JobError, OSError):  # told where the work is shown; without it nothing is made against a stop
+            said = {}
+        return with_reasons(result, said, self.solids.kept())
+
+    def make_anyway(self, part: PartOrder, reason: str) -> None:
+        """Keep a person's reason to make a part although it is stopped, and have it made.
+
+        Raises
+        ------
+        InputError
+            No reason, or a part that cannot be built as it is meant.
+        """
+        row = reason_row(part, reason, datetime.date.today().isoformat())
+        log.add(self.folder, lambda _: [(ROW, row)])
+        if self._bare is not None:
+            self._publish(self._bare, whole=self.whole)
+
     def _built(self) -> None:
         if self._bare is not None:
-            heard = self.hearing.upon(self._session().job, self._bare)
+            heard = self.hearing.upon(self._session().job, self._reasoned(self._bare))
             self.result = with_solids(heard, self.solids.kept())
         self._later()
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from backwave.assess import PartOrder, part_digest, to_plain
+from backwave.assess import PartOrder, made_digest, part_digest, to_plain
 from backwave.atomic_write import write_whole
 from backwave.bench.solid_cache import clear_old
 from backwave.crash import ending
@@ -34,20 +34,11 @@ KEEP = 12  # digests whose files stay in the cache
 
 @dataclass(frozen=True)
 class Solid:
-    """A part that was built.
+    """A part that was built."""
 
-    Parameters
-    ----------
-    digest : str, no unit
-        Of what it follows from.
-    folder : Path, no unit
-        Where its files are.
-    made : SideMade, mm
-        Its files, facts and findings.
-    """
-
-    digest: str
-    folder: Path
+    digest: str  # of what is made of it: of its numbers, and of whether it is stopped
+    of: str  # digest of its numbers alone
+    folder: Path  # where its files are
     made: SideMade
 
 
@@ -102,7 +93,7 @@ class Solids:
             The job's title and the system its paper is in.
         """
         with self._lock:
-            self._parts = {part.id: (part, f"{part_digest(part)}", title, show) for part in parts}
+            self._parts = {part.id: (part, made_digest(part), title, show) for part in parts}
         for id_ in tuple(self._watched):
             self.ask(id_)
 
@@ -143,22 +134,25 @@ class Solids:
             except OSError as wrong:
                 self._failed[digest] = _words(wrong)
                 return
-            order = SideOrder(
-                id=part.id, side=part.side, label=part.label, spec=part.spec, material=part.material, how=part.how,
-                folder=folder, check_ring=part.check_ring, ring=part.ring, stand_in=part.stand_in, title=title,
-                revision=digest[:12], system=show,
-            )  # fmt: skip
-            new = self._tickets[id_] = self._quick.submit(f"{digest} bare", preview_stl, part.spec, lane=id_)
+            order = SideOrder(part, folder, title, part_digest(part)[:12], system=show)
+            new = self._tickets[id_] = (
+                self._workers.submit(digest, make_side, order, report, lane=id_)
+                if part.refused  # it has no solid to be looked at
+                else self._quick.submit(f"{digest} bare", preview_stl, part.spec, lane=id_)
+            )
         if ticket is not None:  # overtaken, whether it was the bare solid or the whole part
             ticket.cancel()
-        new.when_done(lambda done: self._seen(id_, digest, order, done))
+        if part.refused:
+            new.when_done(lambda done: self._done(id_, digest, order, done))
+        else:
+            new.when_done(lambda done: self._seen(id_, digest, order, done))
 
     def _seen(self, id_: str, digest: str, order: SideOrder, ticket: Ticket) -> None:
         """The bare solid is there, or there is none: on to the whole part, unless it was stopped or overtaken."""
         try:
             write_whole(order.folder / "preview.stl", ticket.result(0))
         except CancelledError:
-            self._done(id_, digest, order.folder, ticket)
+            self._done(id_, digest, order, ticket)
             return
         except Exception:  # noqa: BLE001 - whatever it is, it is found, and said, when the whole part is made
             pass
@@ -172,9 +166,9 @@ class Solids:
             new = self._tickets[id_] = self._workers.submit(digest, make_side, order, report, lane=id_)
         self._tell()
         new.on_progress(lambda share, words: self._tell())
-        new.when_done(lambda done: self._done(id_, digest, order.folder, done))
+        new.when_done(lambda done: self._done(id_, digest, order, done))
 
-    def _done(self, id_: str, digest: str, folder: Path, ticket: Ticket) -> None:
+    def _done(self, id_: str, digest: str, order: SideOrder, ticket: Ticket) -> None:
         try:
             made: SideMade = ticket.result(0)
         except CancelledError:
@@ -186,7 +180,7 @@ class Solids:
             self._failed[digest] = _words(wrong)
         else:
             with self._lock:
-                self._built[digest] = self._good[id_] = Solid(digest, folder, made)
+                self._built[digest] = self._good[id_] = Solid(digest, part_digest(order.part), order.folder, made)
                 self._looks[id_] = digest
                 self._tidy()
         self._tell()
@@ -250,7 +244,7 @@ class Solids:
         """Findings of the solids that were built, for `assess.with_solids`."""
         with self._lock:
             return {
-                id_: {"digest": solid.digest, "checks": [to_plain(check) for check in solid.made.checks]}
+                id_: {"digest": solid.of, "checks": [to_plain(check) for check in solid.made.checks]}
                 for id_, solid in self._good.items()
             }
 

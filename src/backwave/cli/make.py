@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+from collections.abc import Sequence
 from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -11,6 +12,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from backwave.cli import output
+from backwave.errors import InputError
+from backwave.finding import Check, words
 from backwave.plain_text import file_stem
 from backwave.units import show as shown
 
@@ -22,8 +25,8 @@ __all__ = ["progress", "run", "show"]
 
 
 _KINDS = {
-    "step": "STEP", "stl": "STL", "3mf": "3MF", "dxf": "DXF", "template": "paper template", "check_ring": "check ring",
-    "foam": "foam", "stand_in": "stand-in", "dxf_layer": "a DXF for each sheet",
+    "step": "STEP", "stl": "STL", "3mf": "3MF", "dxf": "DXF", "template": "paper template", "check_ring": "test ring",
+    "foam": "foam", "stand_in": "dummy", "dxf_layer": "a DXF for each sheet",
 }  # fmt: skip
 
 
@@ -31,17 +34,35 @@ def run(
     job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
     part: Annotated[list[str] | None, typer.Option(help="Only this part; may be given several times.")] = None,
     paper: Annotated[str, typer.Option(help="Paper of the 1:1 templates: A4 or Letter.")] = "A4",
+    anyway: Annotated[
+        str | None,
+        typer.Option(metavar="REASON", help="Make stopped parts too; the reason is kept and printed on them."),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
-    """Make the parts: STEP, STL, 3MF, DXF, 1:1 paper template, stand-in, drawings, manifest."""
-    from backwave.assess import assess, finding_json
-    from backwave.finding import worst
-    from backwave.job import load
-    from backwave.make import make
+    """Make the parts: STEP, STL, 3MF, DXF, 1:1 paper template, dummy, test ring, drawings, manifest.
 
-    loaded = load(job)
-    result = assess(loaded)
-    folder = (job.parent if job.name == "job.toml" else job) / "made"
+    Of a part that is stopped only the dummy, the test ring and the paper template are made: they settle the stop.
+    """
+    from backwave.assess import assess, finding_json, with_reasons
+    from backwave.assess.stopped import ROW, reason_row
+    from backwave.cli.plan import day
+    from backwave.files.build_cache import read_kept
+    from backwave.finding import worst
+    from backwave.job import load, log
+    from backwave.make import chosen, make
+
+    home = job.parent if job.name == "job.toml" else job
+    loaded, folder = load(job), home / "made"
+    kept = read_kept(folder)
+    result = with_reasons(assess(loaded), log.read(home), kept)
+    if anyway is not None:
+        stopped = [p for p in chosen(result.parts, part or []) if p.stopped]
+        if not stopped:
+            raise InputError("--anyway where nothing is stopped", anyway, "make without it")
+        rows = [(ROW, reason_row(p, anyway, day(None))) for p in stopped]
+        log.add(home, lambda _: rows)
+        result = with_reasons(result, log.read(home), kept)
     made = make(loaded, result, folder, only=part or [], paper=paper, watch=progress)
     if as_json:
         parts = [
@@ -71,6 +92,11 @@ def progress(tickets: list[Any]) -> Any:
     return bars
 
 
+def sentences(checks: Sequence[Check], system: str) -> str:
+    """What was found, one sentence after the other."""
+    return " ".join(f"{words(check.title, system)}." for check in checks)
+
+
 def show(made: MadeParts, result: Assessment, folder: Path) -> None:
     """Print what was made for a person."""
     from rich.markup import escape
@@ -92,12 +118,22 @@ def show(made: MadeParts, result: Assessment, folder: Path) -> None:
         if entry["least_wall_mm"] is not None:
             facts.append(f"least wall {shown(entry['least_wall_mm'], 'mm', system)}")
         state = "  [dim](as before)[/]" if entry["id"] in made.as_before else ""
+        if entry["made_anyway"]:
+            state += f"  [bold red]STOPPED, made anyway: {escape(entry['made_anyway'])}[/]"
+        elif entry["stopped_by"]:
+            state += "  [bold red]STOPPED: not made[/]; what is tried first is here"
         out.print(f"  [bold]{escape(entry['id'])}[/]{state}  {'; '.join(facts)}")
         kinds = ", ".join(dict.fromkeys(_KINDS.get(re.sub(r"_\d+$", "", k), k) for k in entry["files"]))
         out.print(
             f"    [dim]{output.relative(folder / file_stem(entry['id'], ids))}/  {escape(kinds)}[/]",
             soft_wrap=True,
         )
+    for part in result.parts:
+        if not part.final and any(entry["id"] == part.id for entry in made.entries):
+            why = sentences(part.stopped, system)
+            then = "change the job" if part.refused else "or give a reason with --anyway"
+            out.print(f"\n  {escape(part.label)} is stopped. {escape(why)}", soft_wrap=True)
+            out.print(f"    Try the dummy and the test ring, enter what they did, {then}.", soft_wrap=True)
     out.print()
     shown_findings = [f for f in made.findings if f.check.verdict != "ok"]
     if shown_findings:

@@ -77,7 +77,7 @@ def build(
     speakers_off: bool = False,
 ) -> tuple[Packed, Assessment]:
     """Pack a job: parts that are missing are made first; says what was packed, and what was found with the solids."""
-    from backwave.assess import part_digest, with_comparisons, with_solids
+    from backwave.assess import made_digest, with_comparisons, with_reasons, with_solids
     from backwave.assess.work.log_codec import done_of
     from backwave.assess.work.work_plan import working
     from backwave.cli.make import progress
@@ -98,6 +98,7 @@ def build(
     earlier = None if inside else frozenset(str(row.get("job")) for row in _revisions(written))
     owner = Owner(result.title, job.digest, earlier)
     refuse_foreign(where, owner)  # before anything is worked out
+    result = with_reasons(result, written, read_kept(made))
 
     def entries() -> dict[str, Any]:
         """Parts that were made from these numbers, and whose files are there."""
@@ -105,7 +106,7 @@ def build(
         held = {
             part.id: kept.get(part.id, {})
             for part in result.parts
-            if kept.get(part.id, {}).get("digest") == part_digest(part)
+            if kept.get(part.id, {}).get("made") == made_digest(part)
         }
         return {
             n: h["entry"]

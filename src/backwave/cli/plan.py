@@ -52,7 +52,7 @@ def run(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:  # fmt: skip
     """Who does what in which order, how it came apart, what has to be bought; nothing is scheduled to the hour yet."""
-    from backwave.assess import assess
+    from backwave.assess import assess, with_reasons
     from backwave.assess.work.log_codec import added, done_of_words, words_of
     from backwave.assess.work.log_codec import price as read_price
     from backwave.assess.work.work_plan import shopping_table, working, working_json
@@ -75,7 +75,9 @@ def run(
     loaded = load(job)
     kept = read_kept(folder / "made")
     told, torn = words_of(log.read(folder)), log.torn(folder)
-    result = assess(loaded, draws=2_000)  # no task follows from the last digit of a chance
+    result = with_reasons(
+        assess(loaded, draws=2_000), log.read(folder), kept
+    )  # no task follows from the last digit of a chance
 
     def work(words: Any) -> Any:
         return working(loaded, result, kept, done_of_words(words), pictures_in(folder), torn)

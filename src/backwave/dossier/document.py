@@ -87,7 +87,7 @@ def _announce(count: int) -> Chapter:
                             "Print at 100 %, without fitting to the page.",
                             "Measure both bars on every sheet before you cut: each is as long as it says beside it.",
                             "Where a part needs several sheets, lay their crosses over each other.",
-                            "Try the card or the check ring in the opening first: window all the way up, half way and down.",
+                            "Try the card or the test ring in the opening first: window all the way up, half way and down.",
                         ]
                     ),
                 ]

@@ -8,8 +8,7 @@ from math import isfinite
 from typing import Any
 
 from backwave.assess import PartOrder, PlaceResult
-from backwave.assess.flat_parts import flat_parts
-from backwave.assess.part_view import hole_names, part_view
+from backwave.assess.part_view import hole_names, paper_parts, part_view
 from backwave.assess.place_views import face_view, section_view
 from backwave.assess.plan_view import above
 from backwave.assess.solid_findings import part_digest
@@ -24,6 +23,8 @@ from backwave.notation.measures import amount, goods
 
 __all__ = ["drawings", "fasteners", "part_picture", "plan_picture", "sheets"]
 
+NEXT = "Try its dummy and its test ring and enter what they did."
+
 
 def plan_picture(told: PageContext) -> str:
     """The vehicle from above, for a page that bears its name and verdict already."""
@@ -32,7 +33,9 @@ def plan_picture(told: PageContext) -> str:
 
 
 def part_picture(told: PageContext, part: PartOrder) -> str | None:
-    """A part with its dimensions; None where it cannot be laid out."""
+    """A part with its dimensions; None where it is stopped, or cannot be laid out."""
+    if not part.final:
+        return None
     try:
         return kept(part_svg, kept(part_view, part, told.system), "paper", system=told.system)
     except BuildError:
@@ -56,6 +59,9 @@ def drawings(told: PageContext) -> Iterator[Chapter]:
 
 def _part(told: PageContext, chapter: Chapter, part: PartOrder, n: int) -> None:
     """The part's drawing at a standard scale, its holes, its title block."""
+    if not part.final:
+        chapter.blocks.append(par("STOPPED: the part is not made, so it has no drawing here. " + NEXT))
+        return
     svg = part_picture(told, part)
     if svg is None:
         chapter.blocks.append(par("No drawing of the part: it cannot be laid out; the findings say why."))
@@ -131,11 +137,13 @@ def fasteners(told: PageContext) -> Chapter:
 
 def _made(told: PageContext, part: PartOrder) -> list[str]:
     """What came of a part, and its files."""
+    if not part.final:
+        return ["STOPPED: not made. " + NEXT]
     entry = told.entries.get(part.id)
     if entry is None:
         return ["not built yet from these numbers: backwave make"]
     mass, print_ = entry.get("mass_kg"), entry.get("print") or {}
-    words = [f"revision {part_digest(part)[:12]}"]
+    words = [*part.marks, f"revision {part_digest(part)[:12]}"]
     words += [] if mass is None else [told.show(1000.0 * mass, "g")]
     words += [f"{print_['layers']} layers, about {print_['estimated_time_s'] / 3600:.1f} h"] if print_ else []
     return [", ".join(words), ", ".join(sorted(v.rpartition("/")[2] for v in entry["files"].values()))]
@@ -198,10 +206,11 @@ def sheets(told: PageContext) -> tuple[list[dict[str, Any]], dict[str, str | byt
     pages: list[dict[str, Any]] = []
     pictures: dict[str, str | bytes] = {}
     for part in told.result.parts:
-        for flat in kept(flat_parts, part):
+        for flat in kept(paper_parts, part):
             title = flat.name if part.label in flat.name else f"{part.label}: {flat.name}"
             view = template_view(flat, told.result.title, title, part.side, told.revision, told.system)
-            for svg in kept(template_svg, replace(view, date=told.date), told.paper, system=told.system):
+            view = replace(view, date=told.date, warnings=part.warnings)
+            for svg in kept(template_svg, view, told.paper, system=told.system):
                 key = f"sheet{len(pages)}.svg"
                 width, height = svg_size_mm(svg)
                 pages.append({"key": key, "width": width, "height": height})

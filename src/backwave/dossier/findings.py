@@ -72,6 +72,7 @@ def fitted_table(told: PageContext) -> Block:
         made = "none"
         if part is not None:
             made = f"{told.show(part.spec.thickness_mm, 'mm')} {part.material.name} adapter"
+            made = "STOPPED: not made" if not part.final else ", ".join((made, *part.marks))
         own = [f.check.verdict for f in told.result.findings if f.subject == one.subject]
         rows.append(
             [

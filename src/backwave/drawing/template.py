@@ -26,6 +26,7 @@ PAPERS: dict[str, tuple[float, float]] = {
 }  # ISO 216; ANSI/ASME Y14.1
 EDGE, STRIP, BLOCK, BAR = 7.0, 7.0, 21.0, 100.0  # margin, strip of the upright bar, title block, check bar
 OVERLAP = 12.0
+WARNING = 5.0  # a line that warns
 MAX_SHEETS = 60  # a part of 1 m takes 20
 BAR_WORDS = "measure this before you cut"
 
@@ -71,6 +72,8 @@ class TemplateView:
         Which face is looked at.
     notes : tuple of str, no unit
         Short lines above the title block.
+    warnings : tuple of str, no unit
+        Lines across the top of every sheet, such as why it is stopped.
     """
 
     job: str
@@ -84,6 +87,7 @@ class TemplateView:
     centers_mm: tuple[Point, ...] = ((0.0, 0.0),)
     seen_from: str = "seen from the cabin"
     notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
 
 def template_svg(view: TemplateView, paper: str = "A4", *, system: str = "metric") -> tuple[str, ...]:
@@ -131,7 +135,8 @@ def template_sheets(view: TemplateView, paper: str = "A4", *, system: str = "met
     plans = []
     for width, height in (upright, upright[::-1]):
         lines = _foot_lines(view, legend, width)
-        area = BoxStroke(EDGE + STRIP, EDGE, width - EDGE, height - EDGE - BLOCK - _foot_height(lines) - 8.5)
+        top = EDGE + len(_warning_lines(view, width)) * WARNING
+        area = BoxStroke(EDGE + STRIP, top, width - EDGE, height - EDGE - BLOCK - _foot_height(lines) - 8.5)
         if area.bottom - area.top < BAR + 6:
             continue
         room_w, room_h = area.right - area.left, area.bottom - area.top
@@ -193,6 +198,10 @@ def _foot_lines(
     return [*wrap(joined, "note", room), *own]
 
 
+def _warning_lines(view: TemplateView, width: float) -> list[str]:
+    return [line for text in view.warnings for line in wrap(text, "value", (width - 2 * EDGE) / UNIT)]
+
+
 UNIT = 0.24  # mm per text unit: a label's figures are 2.4 mm tall, the least ISO 3098 size being 1.8
 
 
@@ -250,6 +259,8 @@ def _sheet(
             for a, b in (((px - reach, py), (px + reach, py)), ((px, py - reach), (px, py + reach))):
                 for part in clip((a, b), BoxStroke(2.0, 2.0, size[0] - 2.0, size[1] - 2.0)):
                     s.line(part, "line")
+    for n, line in enumerate(_warning_lines(view, size[0]), 1):
+        s.words(EDGE, EDGE + n * WARNING - 1.5, line, "value")
     _block(s, view, size, number, count)
     _seams(s, area, tiles, tile)
     if view.seen_from != "either face":

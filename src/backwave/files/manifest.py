@@ -23,46 +23,25 @@ __all__ = ["ManifestEntry", "document_bytes", "manifest_bytes", "manifest_dict"]
 
 @dataclass(frozen=True)
 class ManifestEntry:
-    """One part that was made.
-
-    Parameters
-    ----------
-    id, side, revision : str, no unit
-        Its name, its side or "", and the digest of what it was made from.
-    files : mapping of str to Path, no unit
-        Where each kind ("step", "stl", "3mf", "dxf", "template") was written.
-    volume_mm3, mass_kg : float or None, mm3 and kg
-        Of the solid as drawn; None, like the next two, where there is none.
-    bounds_mm : (x, y, z) float or None, mm
-        Size over all, as drawn.
-    closed : bool or None, no unit
-        Whether its mesh closes.
-    least_wall_mm : float or None, mm
-        Measured on the solid.
-    step : StepFacts or None, mm3
-        What was read back.
-    estimate : PrintEstimate or None, no unit
-        For a print.
-    scale, hole_extra_mm : float, no unit and mm
-        What the meshes were made larger by, and their round holes; the STEP and DXF are as drawn.
-    layers : tuple of FlatPart, mm
-        For a part from sheet.
-    """
+    """One part that was made."""
 
     id: str
     side: str
-    revision: str
-    files: Mapping[str, Path]
-    volume_mm3: float | None
+    revision: str  # digest of what it was made from
+    files: Mapping[str, Path]  # where each kind ("step", "stl", "3mf", "dxf", "template") was written
+    volume_mm3: float | None  # of the solid as drawn; None, like the next three, where there is none
     mass_kg: float | None
-    bounds_mm: tuple[float, float, float] | None
-    closed: bool | None
-    least_wall_mm: float | None = None
-    step: StepFacts | None = None
-    estimate: PrintEstimate | None = None
-    scale: float = 1.0
-    hole_extra_mm: float = 0.0
-    layers: tuple[FlatPart, ...] = ()
+    bounds_mm: tuple[float, float, float] | None  # size over all, as drawn
+    closed: bool | None  # whether its mesh closes
+    least_wall_mm: float | None = None  # measured on the solid
+    step: StepFacts | None = None  # what was read back
+    estimate: PrintEstimate | None = None  # of a print
+    scale: float = 1.0  # the meshes were made larger by this; STEP and DXF are as drawn
+    hole_extra_mm: float = 0.0  # and their round holes by this
+    layers: tuple[FlatPart, ...] = ()  # of a part from sheet
+    stopped_by: tuple[str, ...] = ()  # codes of what stops it
+    made_anyway: str = ""  # the reason to make it all the same; "": it was not made
+    flags: tuple[str, ...] = ()  # what it rests on without a reading
 
 
 def manifest_dict(entries: Sequence[ManifestEntry], base: Path) -> dict[str, Any]:
@@ -125,6 +104,9 @@ def _entry(e: ManifestEntry, base: Path) -> dict[str, Any]:
         else {"faces": e.step.faces_read, "volume_mm3": e.step.volume_read_mm3},
         "print": None if e.estimate is None else _print(e),
         "sheet": {"layers": [_layer(part) for part in e.layers]} if e.layers else None,
+        "stopped_by": list(e.stopped_by),
+        "made_anyway": e.made_anyway or None,
+        "flags": list(e.flags),
     }
 
 

@@ -1,15 +1,15 @@
 """All files of one side, in one call that a worker process can be given.
 
 `<id>.step` as drawn, read back and compared; `<id>.stl` and `<id>.3mf` as printed; `<id>.dxf` to cut, drill and
-engrave; `<id>.pdf` at 1:1 on paper; the check ring and the stand-in to try first.  What the kernel cannot make
+engrave; `<id>.pdf` at 1:1 on paper; the test ring and the dummy to try first.  What the kernel cannot make
 becomes a finding, files of an earlier run that it would have replaced are removed, and all else is still made.
+Of a part that is stopped there are the test ring, the dummy and the paper alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from contextlib import suppress
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from math import hypot
 from pathlib import Path
 from typing import Any
@@ -24,88 +24,44 @@ from backwave.files.stl import stl_bytes
 from backwave.files.templates import template_pdf
 from backwave.files.threemf import threemf_bytes
 from backwave.finding import CalculationLine, Check, Message
-from backwave.part.fit_gauge import card
 from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
 from backwave.part.kernel import kernel
+from backwave.part.order import PartOrder, paper_parts
 from backwave.part.print_estimate import PrintEstimate, print_estimate
-from backwave.part.process import Material, Printer, SheetStock
+from backwave.part.process import Printer, SheetStock
 from backwave.part.solid_checks import SolidFacts, facts, solid_checks
-from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
 from backwave.plain_text import file_stem
 
-__all__ = ["SideMade", "SideOrder", "make_side"]
+__all__ = ["SideMade", "SideOrder", "drop_final", "make_side"]
 
 Say = Callable[[float, str], None]
+FINAL = (".step", ".stl", ".3mf", ".dxf")  # endings of the part itself; sheets and foam end in .dxf too
+TRIED = ("-check-ring.stl", "-stand-in.stl")  # what is tried before the part itself
 
 
 @dataclass(frozen=True)
 class SideOrder:
-    """What is to be made for one side.
+    """What is to be made for one side."""
 
-    Parameters
-    ----------
-    id, side, label : str, no unit
-        Name of the part, which its files bear; its side or ""; what a person calls it.
-    spec : AdapterSpec, mm
-        The part.
-    material : Material, no unit
-        What it is made of.
-    how : Printer or SheetStock, no unit
-        How it is made.
-    folder : Path, no unit
-        Where the files go.
-    check_ring : RingSpec, mm
-        The thin ring to try first.
-    ring : RingSpec or None, mm
-        The foam ring in front.
-    stand_in : StandInSpec or None, mm
-        The gauge to try first.
-    title, revision : str, no unit
-        The job's title, and the digest of what this was worked out from.
-    paper, system : str, no unit
-        "A4" or "Letter"; "metric" or "us" figures on it.
-    """
-
-    id: str
-    side: str
-    label: str
-    spec: AdapterSpec
-    material: Material
-    how: Printer | SheetStock
-    folder: Path
-    check_ring: RingSpec
-    ring: RingSpec | None = None
-    stand_in: StandInSpec | None = None
-    title: str = ""
-    revision: str = ""
-    paper: str = "A4"
-    system: str = "metric"
+    part: PartOrder
+    folder: Path  # where the files go
+    title: str = ""  # of the job
+    revision: str = ""  # digest of what this was worked out from
+    paper: str = "A4"  # or "Letter"
+    system: str = "metric"  # or "us": figures on it
 
 
 @dataclass(frozen=True)
 class SideMade:
-    """What was made.
+    """What was made."""
 
-    Parameters
-    ----------
-    files : mapping of str to str, no unit
-        Kind and name inside the folder: "step", "stl", "3mf", "dxf" (of sheet also "dxf_layer_1" and so on),
-        "template", "check_ring", "foam", "stand_in".
-    facts : SolidFacts or None, mm
-        What was measured; None where there is no solid.
-    estimate : PrintEstimate or None, no unit
-        For a print.
-    checks : tuple of Check, no unit
-        Findings of the solid and of its files.
-    manifest : mapping of str to object, no unit
-        The part's entry in `make --json`.
-    """
-
+    # kind and name inside the folder: "step", "stl", "3mf", "dxf" (of sheet also "dxf_layer_1" and so on), "template",
+    # "check_ring" (the test ring), "foam", "stand_in" (the dummy)
     files: Mapping[str, str]
-    facts: SolidFacts | None
-    estimate: PrintEstimate | None
-    checks: tuple[Check, ...]
-    manifest: Mapping[str, Any]
+    facts: SolidFacts | None  # None where there is no solid
+    estimate: PrintEstimate | None  # of a print
+    checks: tuple[Check, ...]  # of the solid and of its files
+    manifest: Mapping[str, Any]  # the part's entry in `make --json`
 
 
 @dataclass
@@ -116,8 +72,16 @@ class _Bench:
     files: dict[str, Path] = field(default_factory=dict)
     checks: list[Check] = field(default_factory=list)
 
+    @property
+    def part(self) -> PartOrder:
+        return self.order.part
+
     def path(self, ending: str) -> Path:
-        return self.order.folder / f"{file_stem(self.order.id)}{ending}"
+        stem = file_stem(self.part.id)
+        if ending.endswith(FINAL) and ending not in TRIED:
+            stem += "-STOPPED-made-anyway" if self.part.mark else ""
+            stem += "".join(f"-{flag.replace(' ', '-')}" for flag in self.part.flags)
+        return self.order.folder / f"{stem}{ending}"
 
     def put(self, kind: str, ending: str, data: bytes) -> None:
         self.files[kind] = write_whole(self.path(ending), data)
@@ -135,6 +99,14 @@ class _Bench:
                 part=part,
             )
         )
+
+
+def drop_final(folder: Path, but: Iterable[str] = ()) -> None:
+    """Take away the files of the part itself, those of another state of it too; its dummy, test ring and paper stay."""
+    tried = (*TRIED, "preview.stl")
+    for path in folder.iterdir() if folder.is_dir() else ():
+        if path.name.endswith(FINAL) and not path.name.endswith(tried) and path.name not in but and path.is_file():
+            path.unlink()
 
 
 def make_side(order: SideOrder, say: Say | None = None) -> SideMade:
@@ -165,26 +137,31 @@ def make_side(order: SideOrder, say: Say | None = None) -> SideMade:
 
 
 def _made(bench: _Bench, tell: Say) -> SideMade:
-    order = bench.order
+    order, part = bench.order, bench.part
+    drop_final(order.folder, {bench.path(ending).name for ending in FINAL} if part.final else ())
     tell(0.0, "flat patterns")
-    layers = _flat(bench)
+    layers = _flat(bench) if part.final else ()
     tell(0.1, "solid")
-    measured, read_back = _solid(bench, tell)
-    tell(0.8, "check ring and stand-in")
+    measured, read_back = _solid(bench, tell) if part.final else (None, None)
+    if not part.anyway and any(check.verdict == "stop" for check in bench.checks):
+        _take_back(bench)
+        layers = ()
+        part = replace(part, stopped=(*part.stopped, *(c for c in bench.checks if c.verdict == "stop")))
+    tell(0.8, "test ring and dummy")
     _to_try(bench)
     tell(0.9, "paper")
-    _paper(bench, layers)
+    _paper(bench, part)
     estimate = None
-    if measured is not None and isinstance(order.how, Printer):
-        reach = max(hypot(x, y) for x, y in order.spec.outline.points(0.1))
-        bore = max(0.0, -order.check_ring.inner.bounds_mm[0])
+    if measured is not None and isinstance(part.how, Printer):
+        reach = max(hypot(x, y) for x, y in part.spec.outline.points(0.1))
+        bore = max(0.0, -part.check_ring.inner.bounds_mm[0])
         estimate = print_estimate(
-            measured.volume_mm3, measured.bounds_mm[2], order.material, order.how, reach - bore
+            measured.volume_mm3, measured.bounds_mm[2], part.material, part.how, reach - bore
         )
     tell(1.0, "done")
     entry = ManifestEntry(
-        order.id,
-        order.side,
+        part.id,
+        part.side,
         order.revision,
         bench.files,
         measured.volume_mm3 if measured else None,
@@ -194,33 +171,41 @@ def _made(bench: _Bench, tell: Say) -> SideMade:
         measured.wall.thickness_mm if measured and measured.wall else None,
         read_back,
         estimate,
-        1.0 + order.how.shrinkage if isinstance(order.how, Printer) else 1.0,
-        order.how.hole_extra_mm if isinstance(order.how, Printer) else 0.0,
-        layers if isinstance(order.how, SheetStock) else (),
+        1.0 + part.how.shrinkage if isinstance(part.how, Printer) else 1.0,
+        part.how.hole_extra_mm if isinstance(part.how, Printer) else 0.0,
+        layers if isinstance(part.how, SheetStock) else (),
+        tuple(dict.fromkeys(c.code for c in (*part.stopped, *bench.checks) if c.verdict == "stop")),
+        part.anyway if part.final else "",
+        part.flags,
     )
     (said,) = manifest_dict([entry], order.folder)["parts"]
     names = {kind: path.name for kind, path in bench.files.items()}
     return SideMade(names, measured, estimate, tuple(bench.checks), said)
 
 
+def _take_back(bench: _Bench) -> None:
+    """The solid turned out to be one that is stopped: no file of it stays."""
+    drop_final(bench.order.folder)
+    bench.files = {kind: path for kind, path in bench.files.items() if path.is_file()}
+
+
 def _flat(bench: _Bench) -> tuple[FlatPart, ...]:
     """The DXF files; for a print, the outline and holes of its back face."""
-    order = bench.order
-    layers: tuple[FlatPart, ...] = (flat_ring(order.check_ring),)
+    part = bench.part
+    label = ": ".join((part.label, *part.marks))
+    layers: tuple[FlatPart, ...] = (flat_ring(part.check_ring),)
     try:
-        if isinstance(order.how, SheetStock):
-            layers = sheet_layers(order.spec, order.how)
+        if isinstance(part.how, SheetStock):
+            layers = sheet_layers(part.spec, part.how)
     except (BuildError, InputError) as fault:
         bench.fault(BuildError("sheet layers", str(fault)), (".dxf",), "part.sheet")
         return ()
-    bench.put("dxf", ".dxf", dxf_text(layers, order.label).encode())
-    if isinstance(order.how, SheetStock):  # and an outline file for each sheet that goes onto the machine
+    bench.put("dxf", ".dxf", dxf_text(layers, label).encode())
+    if isinstance(part.how, SheetStock):  # and an outline file for each sheet that goes onto the machine
         for k, layer in enumerate(layers, 1):
-            bench.put(
-                f"dxf_layer_{k}", f"-layer-{k}.dxf", dxf_text([layer], f"{order.label}, {layer.name}").encode()
-            )
-    if order.ring is not None:
-        bench.put("foam", "-foam.dxf", dxf_text([flat_ring(order.ring)], f"{order.label}, foam").encode())
+            bench.put(f"dxf_layer_{k}", f"-layer-{k}.dxf", dxf_text([layer], f"{label}, {layer.name}").encode())
+    if part.ring is not None:
+        bench.put("foam", "-foam.dxf", dxf_text([flat_ring(part.ring)], f"{label}, foam").encode())
     return layers
 
 
@@ -229,27 +214,32 @@ def _solid(bench: _Bench, tell: Say) -> tuple[SolidFacts | None, StepFacts | Non
     from backwave.part.print_mesh import printed_mesh
     from backwave.part.solid import build
 
-    order = bench.order
-    marked = order.spec.lettering
+    order, part = bench.order, bench.part
+    marked = part.spec.lettering
     try:
-        built = build(order.spec)
+        built = build(part.spec)
         tell(0.5, "mesh")
         with kernel("mesh"):
             fine = mesh(built.solid)
     except BuildError as fault:
         bench.fault(fault, (".step", ".stl", ".3mf"), part="solid")
         return None, None
-    top = order.spec.thickness_mm - marked.depth_mm if marked is not None else float("inf")
-    found = facts(built, fine, order.material, top)
-    bench.checks += solid_checks(found, order.spec)
+    top = part.spec.thickness_mm - marked.depth_mm if marked is not None else float("inf")
+    found = facts(built, fine, part.material, top)
+    bench.checks += solid_checks(found, part.spec)
     tell(0.6, "files")
-    ready = printed_mesh(fine, order.spec, order.how) if isinstance(order.how, Printer) else fine
-    bench.put("stl", ".stl", stl_bytes(ready.vertices_mm, ready.triangles, order.id))
-    words = {"Title": order.label, "Job": order.title, "Revision": order.revision, "Application": "backwave"}
-    bench.put("3mf", ".3mf", threemf_bytes(ready.vertices_mm, ready.triangles, order.id, words))
+    ready = printed_mesh(fine, part.spec, part.how) if isinstance(part.how, Printer) else fine
+    bench.put("stl", ".stl", stl_bytes(ready.vertices_mm, ready.triangles, part.id))
+    words = {
+        "Title": ": ".join((part.label, *part.marks)),
+        "Job": order.title,
+        "Revision": order.revision,
+        "Application": "backwave",
+    }
+    bench.put("3mf", ".3mf", threemf_bytes(ready.vertices_mm, ready.triangles, part.id, words))
     try:
         with kernel("STEP file"):
-            read_back = write_step(built.solid, bench.path(".step"), order.id)
+            read_back = write_step(built.solid, bench.path(".step"), part.id)
     except BuildError as fault:
         bench.fault(fault, (".step",), "part.read-back")
         return found, None
@@ -276,12 +266,12 @@ def _read_back(found: StepFacts) -> Check:
 
 
 def _to_try(bench: _Bench) -> None:
-    """What is printed first: the check ring and the stand-in, as drawn."""
+    """What is printed first: the test ring and the dummy, as drawn."""
     from backwave.part.fit_gauge_solid import build_standin
     from backwave.part.mesh import mesh
     from backwave.part.solid import Built, build_ring
 
-    order = bench.order
+    part = bench.part
 
     def put(kind: str, ending: str, make: Callable[[], Built]) -> None:
         try:
@@ -290,25 +280,21 @@ def _to_try(bench: _Bench) -> None:
         except BuildError as fault:
             bench.fault(fault, (ending,), part=kind)
         else:
-            bench.put(kind, ending, stl_bytes(made.vertices_mm, made.triangles, f"{order.id} {kind}"))
+            bench.put(kind, ending, stl_bytes(made.vertices_mm, made.triangles, f"{part.id} {kind}"))
 
-    put("check_ring", "-check-ring.stl", lambda: build_ring(order.check_ring))
-    stand_in = order.stand_in
+    put("check_ring", "-check-ring.stl", lambda: build_ring(part.check_ring))
+    stand_in = part.stand_in
     if stand_in is not None:
         put("stand_in", "-stand-in.stl", lambda: build_standin(stand_in))
 
 
-def _paper(bench: _Bench, layers: tuple[FlatPart, ...]) -> None:
-    order = bench.order
-    parts = list(layers)
-    if order.ring is not None:
-        parts.append(flat_ring(order.ring))
-    if order.stand_in is not None:
-        with suppress(BuildError):  # the stand-in's own finding has said so
-            parts.append(card(order.stand_in))
+def _paper(bench: _Bench, part: PartOrder) -> None:
+    order, parts = bench.order, paper_parts(part)
     if parts:
         bench.put(
             "template",
             ".pdf",
-            template_pdf(parts, order.title, order.label, order.side, order.revision, order.paper, order.system),
+            template_pdf(
+                parts, order.title, part.label, part.side, order.revision, order.paper, order.system, part.warnings
+            ),
         )

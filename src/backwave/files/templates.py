@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from backwave.drawing.template import TemplateHole, TemplateView, template_svg
 from backwave.files.pdf import svg_pages_to_pdf
@@ -23,6 +24,7 @@ def template_pdf(
     revision: str,
     paper: str = "A4",
     system: str = "metric",
+    words: Sequence[str] = (),
 ) -> bytes:
     """Templates of several flat parts, each on sheets of its own.
 
@@ -34,11 +36,14 @@ def template_pdf(
         For the title block.
     paper, system : str, no unit
         "A4" or "Letter"; "metric" or "us" figures.
+    words : sequence of str, no unit
+        What stands on every sheet, such as why it is stopped.
     """
     pages: list[str] = []
     for part in parts:
         title = label if len(parts) == 1 else f"{label}: {part.name}"
-        pages += template_svg(template_view(part, job, title, side, revision, system), paper, system=system)
+        view = template_view(part, job, title, side, revision, system)
+        pages += template_svg(replace(view, warnings=tuple(words)), paper, system=system)
     return svg_pages_to_pdf(pages, title=f"{job}: {label}" if job else label)
 
 

@@ -2,46 +2,84 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 
+from backwave.errors import BuildError, InputError
+from backwave.finding import Check
+from backwave.part.fit_gauge import card
+from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
 from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
 
-__all__ = ["PartOrder"]
+__all__ = ["NOT_BUILT", "NOT_MADE", "PartOrder", "paper_parts"]
+
+NOT_BUILT = frozenset({"fit.seat", "part.bed"})  # what cannot be built as it is meant: no reason overrides it
+
+NOT_MADE = "STOPPED: this is the test ring, not the part. Try it, enter what it did, then make again"
 
 
 @dataclass(frozen=True)
 class PartOrder:
-    """The part that one place needs, and what is made with it.
+    """The part that one place needs, and what is made with it."""
 
-    Parameters
-    ----------
-    id, side, subject, label : str, no unit
-        Name of the part with its side, the side, the place it is for, and what a person calls it.
-    spec : AdapterSpec, mm
-        What to build.
-    material : Material, no unit
-        What it is made of.
-    how : Printer or SheetStock, no unit
-        How it is made.
-    zone : Zone, degC
-        Where it lives.
-    ring : RingSpec or None, mm
-        The foam ring, at its free height.
-    stand_in : StandInSpec or None, mm
-        The gauge to try first.
-    check_ring : RingSpec, mm
-        Outline and holes, a few layers thick.
-    """
-
-    id: str
+    id: str  # name of the part, with its side
     side: str
-    subject: str
-    label: str
-    spec: AdapterSpec
+    subject: str  # the place it is for
+    label: str  # what a person calls it
+    spec: AdapterSpec  # what to build
     material: Material
     how: Printer | SheetStock
-    zone: Zone
-    ring: RingSpec | None
-    stand_in: StandInSpec | None
-    check_ring: RingSpec
+    zone: Zone  # where it lives
+    ring: RingSpec | None  # foam, at its free height
+    stand_in: StandInSpec | None  # the dummy to try first
+    check_ring: RingSpec  # the test ring: outline and holes, a few layers thick
+    stopped: tuple[Check, ...] = ()  # what stops its place, or was found on its solid
+    flags: tuple[
+        str, ...
+    ] = ()  # what it rests on without a reading, in a few words, such as "terminals not measured"
+    anyway: str = ""  # a person's reason to make it although it is stopped
+
+    @property
+    def refused(self) -> tuple[Check, ...]:
+        """What cannot be built as it is meant, whatever the reason."""
+        return tuple(check for check in self.stopped if check.code in NOT_BUILT)
+
+    @property
+    def final(self) -> bool:
+        """Whether the part itself is made; its dummy, test ring and template always are: they settle a stop."""
+        return not self.stopped or bool(self.anyway and not self.refused)
+
+    @property
+    def mark(self) -> str:
+        """What stands on everything that was made of it against a stop; "" otherwise."""
+        return f"STOPPED: made anyway: {self.anyway}" if self.stopped and self.final else ""
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """All that stands on it beside its name."""
+        return (*((self.mark,) if self.mark else ()), *self.flags)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What stands on every sheet of its paper."""
+        return self.marks if self.final else (NOT_MADE, *self.flags)
+
+
+def paper_parts(part: PartOrder) -> tuple[FlatPart, ...]:
+    """What goes onto paper at 1:1: the part's face or its layers, the foam ring, the dummy's card.
+
+    Of a part that is stopped there are the test ring and the card alone.
+    """
+    found: list[FlatPart] = []
+    if part.final and isinstance(part.how, SheetStock):
+        with suppress(BuildError, InputError):  # the part's own finding says so
+            found += sheet_layers(part.spec, part.how)
+    else:
+        found.append(flat_ring(part.check_ring))
+    if part.ring is not None and part.final:
+        found.append(flat_ring(part.ring))
+    if part.stand_in is not None:
+        with suppress(BuildError):  # and the dummy's
+            found.append(card(part.stand_in))
+    return tuple(found)

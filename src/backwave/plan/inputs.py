@@ -44,40 +44,22 @@ class PlaceFact:
 
 @dataclass(frozen=True)
 class PartFact:
-    """A part to make.
-
-    Parameters
-    ----------
-    id, name : str, no unit
-        "front-door-demo-165-left", and what a person calls it.
-    process : "print" or "sheet", no unit
-        How it is made.
-    material, fumes : str, no unit
-        What of, and what its fumes do.
-    machine_min : float or None, min
-        How long the printer runs; None where that is not known.
-    inserts : int, no unit
-        Heat-set inserts to set.
-    insert : str, no unit
-        Their size, "M4".
-    ring, gasket, stand_in : bool, no unit
-        It has a foam ring in front, a gasket behind, a stand-in to try first.
-    layers : int, no unit
-        Layers of sheet to glue; 0 for a print.
-    """
+    """A part to make."""
 
     id: str
-    name: str
-    process: str
+    name: str  # what a person calls it
+    process: str  # "print" or "sheet"
     material: str
-    fumes: str = ""
-    machine_min: float | None = None
-    inserts: int = 0
-    insert: str = ""
-    ring: bool = False
-    gasket: bool = False
-    stand_in: bool = False
-    layers: int = 0
+    fumes: str = ""  # what its fumes do
+    machine_min: float | None = None  # how long the printer runs; None where that is not known
+    inserts: int = 0  # heat-set inserts to set
+    insert: str = ""  # their size, "M4"
+    ring: bool = False  # a foam ring in front
+    gasket: bool = False  # a gasket behind
+    stand_in: bool = False  # a dummy to try first
+    layers: int = 0  # of sheet to glue; 0 for a print
+    stopped: bool = False  # it is not to be made until what stops it is settled
+    mark: str = ""  # why it is made all the same
 
 
 @dataclass(frozen=True)

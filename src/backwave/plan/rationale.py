@@ -15,6 +15,7 @@ _WHY = {
     "identify": "Plus has to meet plus, and a pair taken for the speaker's may be an airbag's.",
     "quiet": "The metal beside the driver is shaken most, and nobody gets at it once trim and driver are on.",
     "try": "Ten minutes with card and a thin ring show what a print of hours would show too late.",
+    "settle": "A part made against a stop is made twice, or breaks what it touches.",
     "print": "Once its first layers hold, the printer works by itself: the earlier it starts, the less anybody waits.",
     "cut": "A thick part comes from thin layers, and an edge that is not sealed swells in a wet door.",
     "inserts": "A screw holds in bare plastic a few times only; a metal thread holds whenever the door is opened again.",

@@ -149,8 +149,8 @@ def _make(place: PlaceFact, part: PartFact, helper: str) -> list[Task]:
     gates = ("Both bars of the sheet are as long as it says beside them",)
     door = place.zone == "door"
     ring = (
-        "Try the check ring"
-        + (" and the stand-in" if part.stand_in else "")
+        "Try the test ring"
+        + (" and the dummy" if part.stand_in else "")
         + ", or the paper and card: outline, every hole"
     )
     tasks = [
@@ -160,12 +160,18 @@ def _make(place: PlaceFact, part: PartFact, helper: str) -> list[Task]:
             cautions=(_GLASS, _WINDOW) if door else (),
         )
     ]  # fmt: skip
+    if part.stopped:  # what is tried settles it; nothing else is begun
+        return [*tasks, Task(
+            f"settle-{name}", "Settle what stops the part: enter what was tried and measured, then look at check again",
+            phase, helper, 20, after=(f"try-{name}",), cautions=("The part is stopped: do not make it yet",),
+        )]  # fmt: skip
+    marked = (part.mark,) if part.mark else ()
     if part.process == "print":
         tasks.append(
             Task(
                 f"print-{name}", f"Start the print in {part.material}; look at its first layers", phase, helper, 15,
                 part.machine_min or 0.0, (f"try-{name}",), ("printer",), (f"{part.material} filament",),
-                gates=("The check ring fitted",), cautions=fumes,
+                gates=("The test ring fitted",), cautions=(*marked, *fumes),
             )
         )  # fmt: skip
     else:
@@ -174,7 +180,7 @@ def _make(place: PlaceFact, part: PartFact, helper: str) -> list[Task]:
                 f"cut-{name}", f"Cut, drill and glue {part.layers} layers of {part.material}; seal every edge", phase,
                 helper, 60 + 15 * part.layers, 0.0, (f"try-{name}",), ("saw or router", "drill", "clamps"),
                 (f"{part.material} sheet", "glue", "sealer"), gates=gates,
-                cautions=(*fumes, "Eye and ear protection, dust mask"),
+                cautions=(*marked, *fumes, "Eye and ear protection, dust mask"),
             )
         )  # fmt: skip
     last = tasks[-1].id
@@ -229,7 +235,7 @@ def _fit(
     before = [*done]
     for name in place.parts:
         part = parts[name]
-        before.append(f"foam-{name}" if part.ring or part.gasket else f"inserts-{name}" if part.inserts
+        before.append(f"settle-{name}" if part.stopped else f"foam-{name}" if part.ring or part.gasket else f"inserts-{name}" if part.inserts
                       else f"print-{name}" if part.process == "print" else f"cut-{name}")  # fmt: skip
     boxed = place.zone == "box"
     before += [] if boxed else [f"identify-{place.id}"]

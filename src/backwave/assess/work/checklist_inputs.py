@@ -96,6 +96,8 @@ def _part(part: PartOrder, gasket: bool, fumes: str, kept: Kept) -> PartFact:
         gasket,
         part.stand_in is not None,
         len(part.how.layers_mm) if isinstance(part.how, SheetStock) else 0,
+        not part.final,
+        part.mark,
     )
 
 

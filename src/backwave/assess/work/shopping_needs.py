@@ -47,7 +47,8 @@ def wants_of(job: Job, result: Assessment, mass_kg: Mapping[str, float]) -> tupl
     adapters = {(a.opening, a.speaker): a for a in job.file.adapter}
     for place in result.places:
         adapter = adapters[place.opening_id, place.speaker_id]
-        found += _part(job, stock, place, adapter, mass_kg[place.part.id])
+        if place.part.final:  # nothing is bought for what may never be made
+            found += _part(job, stock, place, adapter, mass_kg[place.part.id])
     found += _networks(puts, result)
     if result.wires is not None:
         found += _supply(job, result.wires, result)

@@ -8,18 +8,20 @@ from typing import Any
 
 from nicegui import ui
 
-from backwave.assess import Assessment, PartOrder, PlaceResult, part_digest
+from backwave.assess import Assessment, PartOrder, PlaceResult, made_digest
 from backwave.bench.lists import Chooser, Numbers, lines
 from backwave.bench.page_frame import Tab, button, link, text
 from backwave.bench.pages.section import missing, of
 from backwave.bench.solids import Solid
+from backwave.errors import BackwaveError
+from backwave.finding import words
 from backwave.units import show
 
 __all__ = ["part"]
 
 FILES = {
     "3mf": "3MF, to print", "step": "STEP, to change", "stl": "STL, to print", "dxf": "DXF, to cut and drill",
-    "template": "1:1 paper template (PDF)", "check_ring": "Check ring (STL)", "stand_in": "Stand-in (STL)",
+    "template": "1:1 paper template (PDF)", "check_ring": "Test ring (STL)", "stand_in": "Dummy (STL)",
     "foam": "Foam ring (DXF)",
 }  # fmt: skip
 
@@ -82,6 +84,7 @@ def part(here: Tab, subject: str = "") -> None:
             bar = ui.element("progress").props('max="1" aria-label="How far it is built"')
             stopper = button("Stop", stop, "plain")
             starter = button("Build it", again, "plain")
+        against = ui.element("div")
         with ui.element("div").classes("bench"):
             view = ui.element("div").classes("solid")
             with ui.element("div").classes("beside after"):
@@ -106,21 +109,20 @@ def part(here: Tab, subject: str = "") -> None:
                     missing(here)
                 return
             listed.tell(now[0], lines(now[0], now[1], "part."))
+            _stopped(against, here, now[0], now[2])
             solids.ask(now[2].id)
         if now is None:
             return
         good, fresh, progress, wrong = solids.state(now[2].id)
         look = solids.look(now[2].id)
-        current = look is not None and look[0] == part_digest(now[2])
-        words = (
+        current = look is not None and look[0] == made_digest(now[2])
+        said = (
             f"Being {'rebuilt' if good else 'built'}: {progress[1] or 'starting'}" if progress is not None
-            else wrong or ("Built, as the job is now." if fresh else "Not built.")
+            else wrong or ("Not built." if not fresh else _made(now[2]))
         )  # fmt: skip
         if look is not None and progress is not None:
-            words += (
-                ". What is shown has no lettering yet." if current else ". What is shown is the last good one."
-            )
-        state.say(words)
+            said += ". What is shown has no lettering yet." if current else ". What is shown is the last good one."
+        state.say(said)
         bar.set_visibility(progress is not None)
         stopper.set_visibility(progress is not None)
         starter.set_visibility(progress is None and not fresh)
@@ -137,6 +139,43 @@ def part(here: Tab, subject: str = "") -> None:
             held["scene"] = _scene(view, now[1], *look, held["apart"])
 
     here.live(tell)
+
+
+def _made(part: PartOrder) -> str:
+    if not part.final:
+        return "Stopped: the part is not made. Its dummy, test ring and paper template are: try them first."
+    return f"{part.mark}." if part.mark else "Built, as the job is now."
+
+
+def _stopped(rows: ui.element, here: Tab, result: Assessment, part: PartOrder) -> None:
+    """What stops the part, and where a person gives the reason to make it all the same."""
+    rows.clear()
+    if not part.stopped:
+        return
+
+    def given(event: Any) -> None:
+        try:
+            here.board.make_anyway(part, str(event.args))
+        except (BackwaveError, OSError) as error:
+            wrong.say(str(error))
+
+    with rows, ui.element("div").classes("alarm").props('role="group" aria-label="Stopped"'):
+        text("p", part.mark or "Stopped. The part is not made, planned or packed, because:")
+        with ui.element("ul"):
+            for check in part.stopped:
+                text("li", f"{words(check.title, result.show)}. {words(check.remedy, result.show) or ''}")
+        if part.refused:
+            text("p", "It cannot be built as it is meant, so no reason helps: change what is named here.", "note")
+        elif not part.final:
+            with ui.element("form").classes("row") as form:
+                with ui.element("label"):
+                    text("span", "Reason to make it anyway (kept, and printed on it)")
+                    ui.element("input").props('name="reason" maxlength="200" autocomplete="off"')
+                button("Make it anyway", lambda: None, "plain", type="submit")
+            form.on(
+                "submit", given, js_handler="(e) => { e.preventDefault(); emit(e.target.elements.reason.value) }"
+            )
+        wrong = text("p", "", "note")
 
 
 def _facts(rows: ui.element, result: Assessment, made: PartOrder, good: Solid | None) -> None:
