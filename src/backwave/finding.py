@@ -44,6 +44,18 @@ CODES: dict[str, str] = {
     "fit.total-height": "height over all against the factory unit",
     "fit.fixing": "load on each fixing at a door slam against what it holds",
     "fit.screw": "screw length and thread engagement",
+    # mount: does the driver go into the part, and the part onto the metal
+    "mount.way-in": "room for the driver's back on its way into the part",
+    "mount.bore": "room for the driver's back where it sits in the part",
+    "mount.terminals": "room for the terminals in the part, on the way in and in place",
+    "mount.seat": "what the driver's frame lies on, and what it lies within",
+    "mount.frame": "the driver's holes against its frame and its cutout",
+    "mount.held": "what holds a driver that has no screw holes",
+    "mount.flange": "how far the flange lies on metal round the hole",
+    "mount.gasket": "whether the back gasket's groove lies on metal and within the flange",
+    "mount.lip": "room for a lip round the hole",
+    "mount.collar": "whether the foam's collar stands on the flange, whole and within the trim's flat",
+    "mount.spigot": "the spigot in the hole, and what is behind it",
     # part
     "part.ligament": "least material between two holes, or a hole and an edge, in plan",
     "part.insert-wall": "material round a threaded insert",

@@ -6,15 +6,16 @@ from dataclasses import fields, replace
 from math import pi
 
 from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
+from backwave.assess.inputs.mounting import mounting_of
 from backwave.assess.inputs.opening import stand_in_of
 from backwave.assess.memo import Memo
 from backwave.assess.place_findings import advice_checks, mirrored_checks, pattern_checks, thickness_checks
 from backwave.assess.place_result import Dimensions, FoamResult, PlaceResult
-from backwave.assess.screw_findings import screws_found
 from backwave.assess.size import size_place
 from backwave.assumptions import Ledger
 from backwave.fit import Advice, DriverShape, Fit, GaugeTrial, Margins, Opening, ScrewTail, Stack, advise, judge
 from backwave.fit.clocking import clocking_checks
+from backwave.fit.mounting import mounting_checks
 from backwave.job import Job, Place
 from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
@@ -94,7 +95,10 @@ def assess_place(
         stand_in=_gauge(place, sized, fit),
         check_ring=check_ring(spec),
     )
-    screw_checks = screws_found(stock, sized, _mass_kg(spec, material))
+    assert sized.opening.skin is not None  # measured or a noted default
+    screw_checks = sized.screws.checks(
+        spec, sized.opening.skin.value, sized.driver.profile[-1][1].value, _mass_kg(spec, material)
+    )
     found = PlaceResult(
         **{field.name: getattr(sized, field.name) for field in fields(sized)},
         opening_id=place.opening.id,
@@ -107,6 +111,7 @@ def assess_place(
         advice=advice,
         part=part,
         fit_checks=(*fit.checks, *advice_checks(advice), *mirrored_checks(place, fit, stand_in)),
+        mount_checks=memo.call(mounting_checks, mounting_of(job, stock, place, speaker, sized)),
         hole_checks=tuple(
             clocking_checks(sized.clocking) if sized.clocking is not None else pattern_checks(speaker)
         ),

@@ -141,9 +141,8 @@ def _adapter(place: PlaceResult, label: str) -> AdapterCut:
     spec = place.spec
     groove = next((g for g in spec.grooves if g.face == "back"), None)
     fixings = []
-    screwed = [f for f in spec.fixings if f.hole_mm]
-    if screwed:
-        first = max(screwed, key=lambda f: f.y_mm)
+    if spec.fixings:
+        first = max(spec.fixings, key=lambda f: f.y_mm)
         tail = next((t.length.value for t in place.screws.tails(place.opening_id)), 0.0)
         fixings.append(
             FixingCut(
@@ -281,9 +280,7 @@ def face_view(place: PlaceResult, system: str = "metric") -> FaceView:
         frame_radius_mm=place.frame_mm / 2.0,
         fixings=tuple(
             FaceFixing(f.x_mm, f.y_mm, f.hole_mm, f.counterbore_mm or f.head_mm, m.row.holds)
-            for f in spec.fixings
-            for m in (place.screws.metal[int(f.name.rsplit(maxsplit=1)[1]) - 1],)
-            if f.hole_mm
+            for f, m in zip(spec.fixings, place.screws.metal)
         ),
         driver_holes=tuple(_turned(h, turn, spec) for h in place.holes),
         terminals=terminals,

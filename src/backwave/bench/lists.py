@@ -81,7 +81,11 @@ class Numbers(UpdatableElement, component="numbers.js"):
 
 
 def lines(
-    result: Assessment, fit: PlaceResult, topic: str, skip: Iterable[str] = (), only: Iterable[str] | None = None
+    result: Assessment,
+    fit: PlaceResult,
+    topic: str | tuple[str, ...],
+    skip: Iterable[str] = (),
+    only: Iterable[str] | None = None,
 ) -> list[Finding]:
     """The findings of one opening and side under one topic.
 
@@ -89,7 +93,7 @@ def lines(
     ----------
     result, fit : Assessment and PlaceResult, no unit
         What was found, and where.
-    topic : str, no unit
+    topic : str or tuple of str, no unit
         Beginning of the codes that are listed.
     skip : iterable of str, no unit
         Codes left out.

@@ -126,7 +126,9 @@ def _measured(told: PageContext) -> list[Block]:
 
 
 def _look_after(told: PageContext) -> list[Block]:
-    bad = [f for f in told.result.findings if f.check.verdict != "ok" and f.topic in ("fit", "power", "part")]
+    bad = [
+        f for f in told.result.findings if f.check.verdict != "ok" and f.topic in ("fit", "mount", "power", "part")
+    ]
     lines = [
         f"{told.name(f.subject)}: {told.say(f.check.title)}"
         for f in bad

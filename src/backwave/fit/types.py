@@ -158,6 +158,13 @@ class Opening:
             return self.hole.value / 2.0
         return None if self.outline_mm is None else edge_mm(self.outline_mm)
 
+    @property
+    def hole_reach_mm(self) -> float | None:
+        """Greatest radius of the hole at the best estimates: a corner, where it is not round."""
+        if self.hole is not None:
+            return self.hole.value / 2.0
+        return None if self.outline_mm is None else float(np.hypot(*self.outline_mm.T).max())
+
 
 @dataclass(frozen=True)
 class FrontHeights:

@@ -350,7 +350,7 @@ def _within(points: tuple[tuple[float, float], ...], x: float, y: float) -> bool
 
 def _instruments(measures: MeasuresTable, path: Path) -> list[tuple[Path, str | None]]:
     named: list[tuple[Path, str | None]] = [
-        ((*path, n, "by"), getattr(t, "by", None)) for n in ("hole", "trim") if (t := getattr(measures, n))
+        ((*path, n, "by"), getattr(t, "by", None)) for n in ("hole", "lip", "trim") if (t := getattr(measures, n))
     ]
     return named + [((*path, "behind", j, "by"), row.by) for j, row in enumerate(measures.behind or ())]
 

@@ -30,7 +30,7 @@ from backwave.job.fields import (
 from backwave.units import Quantity
 
 __all__ = [
-    "BehindTable", "CavityTable", "FactoryTable", "FixingTable", "FlangeTable", "GapTable", "HoleTable", "HolesTable", "MeasuresTable", "OpeningTable", "PanelTable", "SeatTable",
+    "BehindTable", "CavityTable", "FactoryTable", "FixingTable", "FlangeTable", "GapTable", "HoleTable", "HolesTable", "LipTable", "MeasuresTable", "OpeningTable", "PanelTable", "SeatTable",
     "StandInTable", "TrimTable",
 ]  # fmt: skip
 
@@ -87,7 +87,6 @@ class FixingTable(Table):
     )
     head: Thick | None = given("Diameter of the screw's head; left out: by the screw that fits the hole", None)
     height: Thick | None = given("Height of the screw's head; left out: by the screw that fits the hole", None)
-    stands: Thick | None = given("How far a stud or pin stands out of the metal", None)
     holds: Literal["rivet nut", "sheet nut", "expansion nut", "bolt", "self-tap", "stud", "hook", "pin"] = word(
         "How it holds", "sheet nut", "the commonest; " + PRACTICE
     )
@@ -178,6 +177,14 @@ class SeatTable(Table):
     )
 
 
+class LipTable(Table):
+    """Metal turned up round the edge of the hole, toward the listener."""
+
+    height: Measured = given("How far it stands above the face")
+    width: Measured = given("How far it reaches outward from the hole's edge")
+    by: str | None = given("Instrument both were read with", None)
+
+
 class StandInTable(Table):
     """What the stand-in did in the opening; outranks every reading."""
 
@@ -193,6 +200,7 @@ class MeasuresTable(Table):
         None,
     )
     hole: HoleTable | None = given("The hole in the metal", None)
+    lip: LipTable | None = given("A lip round the hole", None)
     skin: Measured | None = given("Thickness of the metal", None)
     flange: FlangeTable | None = given("The factory part's footprint", None)
     fixings: tuple[FixingTable, ...] | None = given("The factory's own fixing points in the metal", None)
@@ -215,6 +223,10 @@ class OpeningTable(MeasuresTable):
     )
     zone: Literal["door", "dash", "under-dash", "pillar", "shelf", "floor", "cargo"] = word(
         "How hot it gets", "door", "the commonest place"
+    )
+    held_by: Literal["screws", "clips", "glue", "ring", "cup"] | None = given(
+        "What holds the driver: screws, clips, glue, a retaining ring, or its own cup; left out: its screw holes",
+        None,
     )
     door: Literal["open", "sheet", "carrier", "sealed"] | None = given(
         "Kind of door, for what nobody measured: open holes, a sheet over them, a plastic carrier, sealed; "

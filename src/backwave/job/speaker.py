@@ -100,6 +100,7 @@ class TerminalsTable(Table):
     width: Measured = given("Across")
     radius: Measured = given("Axis to their outer face")
     depth: Measured = given("Their farthest point from the rim's mounting side")
+    start: Measured | None = given("Their nearest point from there; left out: 15 mm before their farthest", None)
 
 
 class MotorTable(Table):

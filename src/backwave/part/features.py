@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from shapely import Polygon
 
 __all__ = [
+    "LIP_RELIEF",
     "Cone",
     "Feature",
     "Prism",
@@ -32,6 +33,9 @@ __all__ = [
     "ring_features",
     "section",
 ]
+
+
+LIP_RELIEF = "relief for the lip"
 
 
 @dataclass(frozen=True)
@@ -157,13 +161,12 @@ def features(spec: AdapterSpec, lettering: bool = True) -> tuple[Feature, ...]:
         made.append(Cone("relief", 0.0, high, bore + spec.relief_mm, bore + spec.relief_mm - high))
     if spec.recess_mm > 0.0:
         made.append(Prism("recessed seat", circle(spec.seat_mm), seat, top))
+    if spec.lip is not None:
+        stays = (circle(spec.spigot.radius_mm),) if spec.spigot is not None and spec.keeps_spigot else ()
+        made.append(Prism(LIP_RELIEF, spec.lip.outline, 0.0, spec.lip.depth_mm, stays))
     made += [Prism(f"notch at {n.angle_deg:g} deg", _notch(spec, n), low, seat) for n in spec.notches]
     for f in spec.fixings:
-        if f.hole_mm > 0.0:
-            made.append(Prism(f"hole of {f.name}", circle(f.hole_mm / 2.0, f.x_mm, f.y_mm), low, top))
-        if f.pocket_depth_mm > 0.0:
-            edge = circle(f.pocket_mm / 2.0, f.x_mm, f.y_mm)
-            made.append(Prism(f"pocket of {f.name}", edge, low, f.pocket_depth_mm))
+        made.append(Prism(f"hole of {f.name}", circle(f.hole_mm / 2.0, f.x_mm, f.y_mm), low, top))
         if f.counterbore_depth_mm > 0.0:
             edge = circle(f.counterbore_mm / 2.0, f.x_mm, f.y_mm)
             made.append(Prism(f"counterbore of {f.name}", edge, t - f.counterbore_depth_mm, top))
@@ -205,7 +208,7 @@ def marks(spec: AdapterSpec) -> Marks:
     land = section(spec, spec.thickness_mm - spec.lettering.depth_mm / 2.0, lettering=False)
     biggest = max(shapely.get_parts(land), key=lambda p: p.area)
     # The same land at another thickness takes the same marks: finding room for them is most of a check.
-    bare = replace(spec, thickness_mm=1000.0, relief_mm=0.0, grooves=(), notches=(), spigot=None)
+    bare = replace(spec, thickness_mm=1000.0, relief_mm=0.0, grooves=(), notches=(), spigot=None, lip=None)
     return _placed(bare, shapely.to_wkb(biggest.buffer(-spec.least_wall_mm)))
 
 

@@ -13,7 +13,7 @@ from itertools import combinations
 from math import hypot
 from typing import TYPE_CHECKING
 
-from backwave.part.features import Cone, Feature, Prism, features
+from backwave.part.features import LIP_RELIEF, Cone, Feature, Prism, features
 from backwave.part.types import AdapterSpec
 from backwave.shape import circle, distance_mm
 
@@ -63,9 +63,8 @@ def gaps(spec: AdapterSpec) -> tuple[Gap, ...]:
     found = [g for a, b in combinations(cuts, 2) if not _one_hole(a, b) and (g := _between(a, b)) is not None]
     found += [g for f in cuts if f.name not in BORE and (g := _to_edge(f, made)) is not None]
     low = min(f.z0_mm for f in made)
-    pockets = {f.name.removeprefix("pocket"): f.z1_mm for f in cuts if f.name.startswith("pocket")}
     found += [
-        Gap(f.name, "the back face", f.z0_mm - pockets.get(f.name.removeprefix("counterbore"), 0.0), floor=True)
+        Gap(f.name, "the back face", f.z0_mm, floor=True)
         for f in cuts
         if isinstance(f, Prism) and f.z0_mm > max(0.0, low) + 1e-9 and f.name != "recessed seat"
     ]
@@ -75,6 +74,8 @@ def gaps(spec: AdapterSpec) -> tuple[Gap, ...]:
 def _one_hole(a: Feature, b: Feature) -> bool:
     """Cuts that are meant to run into each other."""
     if a.name in BORE and b.name in BORE:
+        return True
+    if LIP_RELIEF in (a.name, b.name) and ({a.name, b.name} & set(BORE) or "notch" in a.name + b.name):
         return True
     if "notch" in a.name + b.name and {a.name, b.name} & set(BORE):
         return True

@@ -11,7 +11,7 @@ from backwave.part.types import AdapterSpec
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-__all__ = ["radial_section"]
+__all__ = ["inner_walls", "radial_section"]
 
 Loop = tuple[tuple[float, float], ...]
 
@@ -46,6 +46,26 @@ def radial_section(spec: AdapterSpec, angle_deg: float) -> tuple[tuple[Loop, tup
     )
     pieces = [p for p in shapely.get_parts(whole) if p.geom_type == "Polygon" and p.area > 1e-9]
     return tuple((_loop(p.exterior), tuple(_loop(h) for h in p.interiors)) for p in sorted(pieces, key=_first))
+
+
+def inner_walls(spec: AdapterSpec) -> tuple[tuple[str, float, float, float, float], ...]:
+    """What a driver goes through from the back up: name, height and radius where it begins, height and radius where
+    it ends, in mm; straight between, notches and gasket grooves left out."""
+    seat, bore, top = spec.seat_z_mm, spec.bore_mm, spec.thickness_mm
+    high = min(spec.relief_mm, seat)
+    found = []
+    if spec.spigot is not None and spec.keeps_spigot:
+        wide = bore + spec.relief_mm
+        found.append(("spigot", -spec.spigot.length_mm, wide, 0.0, wide))
+    if high > 0.0:
+        found.append(("relief", 0.0, bore + spec.relief_mm, high, bore + spec.relief_mm - high))
+    if seat > high:
+        found.append(("bore", high, bore, seat, bore))
+    if spec.recess_mm > 0.0:
+        found.append(("recess", seat, spec.seat_mm, top, spec.seat_mm))
+    if spec.collar is not None:
+        found.append(("collar", top, spec.collar.inner_mm, spec.top_mm, spec.collar.inner_mm))
+    return tuple(found)
 
 
 def _cut(feature: Feature, angle_deg: float, reach: float) -> list[BaseGeometry]:

@@ -19,6 +19,7 @@ __all__ = [
     "Fixing",
     "Groove",
     "Lettering",
+    "LipRelief",
     "Notch",
     "RingSpec",
     "Spigot",
@@ -31,18 +32,30 @@ ThreadKind = Literal["insert", "nut", "screw"]
 
 @dataclass(frozen=True)
 class Fixing:
-    """Where the adapter meets one of the metal's fixings: a hole for a screw, with what is cut round it."""
+    """A hole through which the adapter is fixed to the metal.
+
+    Parameters
+    ----------
+    x_mm, y_mm : float, mm
+        Its center.
+    hole_mm : float, mm
+        Clearance hole (ISO 273, medium series).
+    counterbore_mm, counterbore_depth_mm : float, mm
+        Diameter and depth of the counterbore from the front face; 0: none.
+    head_mm, head_height_mm : float, mm
+        The screw head's diameter and height, washer included.
+    name : str, no unit
+        What findings call it ("fixing 2").
+    """
 
     x_mm: float
     y_mm: float
-    hole_mm: float  # clearance hole (ISO 273, medium series); 0: none, the part has nothing there
-    counterbore_mm: float = 0.0  # diameter of the counterbore in the front face; 0: none
-    counterbore_depth_mm: float = 0.0  # from the front face
-    head_mm: float = 0.0  # the screw head, washer included
+    hole_mm: float
+    counterbore_mm: float = 0.0
+    counterbore_depth_mm: float = 0.0
+    head_mm: float = 0.0
     head_height_mm: float = 0.0
-    name: str = "fixing"  # what findings call it ("fixing 2")
-    pocket_mm: float = 0.0  # diameter of a pocket in the back, for what stands proud of the metal there; 0: none
-    pocket_depth_mm: float = 0.0
+    name: str = "fixing"
 
 
 @dataclass(frozen=True)
@@ -126,6 +139,14 @@ class Notch:
 
     angle_deg: float
     width_mm: float
+    depth_mm: float
+
+
+@dataclass(frozen=True)
+class LipRelief:
+    """Room in the back face for a lip round the hole: from the bore, or from the spigot, out to an edge."""
+
+    outline: Outline
     depth_mm: float
 
 
@@ -217,6 +238,8 @@ class AdapterSpec:
         For wires and terminals.
     collar : Collar or None, mm
         For the foam ring.
+    lip : LipRelief or None, mm
+        For a lip round the hole.
     lettering : Lettering or None, mm
         What is engraved.
     edge_mm : float, mm
@@ -240,6 +263,7 @@ class AdapterSpec:
     grooves: tuple[Groove, ...] = ()
     notches: tuple[Notch, ...] = ()
     collar: Collar | None = None
+    lip: LipRelief | None = None
     lettering: Lettering | None = None
     edge_mm: float = 0.0
     least_wall_mm: float = 0.9

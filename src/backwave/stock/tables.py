@@ -18,6 +18,7 @@ from backwave.stock.rows import (
     FixingRow,
     FoamRow,
     InsertRow,
+    LapRow,
     MaterialRow,
     NutRow,
     Row,
@@ -31,7 +32,15 @@ from backwave.stock.rows import (
 
 __all__ = ["FILES", "KINDS", "Stock", "material", "shipped", "with_rows"]
 
-FILES = ("materials.toml", "threads.toml", "fixings.toml", "foam.toml", "heat.toml", "electrical.toml")
+FILES = (
+    "materials.toml",
+    "threads.toml",
+    "fixings.toml",
+    "mounting.toml",
+    "foam.toml",
+    "heat.toml",
+    "electrical.toml",
+)
 
 # What a job calls each table, in `[[stock.material]]`, and what a row of it is.
 KINDS: dict[str, type[Row]] = {
@@ -45,6 +54,7 @@ KINDS: dict[str, type[Row]] = {
     "washer": WasherRow,
     "tolerance": ToleranceRow,
     "fixing": FixingRow,
+    "lap": LapRow,
     "foam": FoamRow,
     "zone": ZoneRow,
     "sizes": SizesRow,
@@ -236,6 +246,10 @@ class Stock:
             door, dash, under-dash, pillar, shelf, floor or cargo.
         """
         return self._find("zone", ZoneRow, name)
+
+    def laps(self) -> tuple[LapRow, ...]:
+        """What has to lie on what, by how much."""
+        return cast(tuple[LapRow, ...], self.rows("lap"))
 
     def fixing(self, holds: str, screw: str = "", metal: str = "steel") -> FixingRow:
         """How a fixing holds.

@@ -117,7 +117,7 @@ def section(here: Tab, subject: str = "") -> None:
         now = None if path is None else at(here.board.data, (*path, "thickness"))
         automatic.set_visibility(now not in (None, "auto"))
         note.say("chosen for you; move it to choose yourself" if now in (None, "auto") else "")
-        listed.tell(result, lines(result, fit, "fit.", skip=("fit.clocking", "fit.terminals-side")))
+        listed.tell(result, lines(result, fit, ("fit.", "mount."), skip=("fit.clocking", "fit.terminals-side")))
 
     here.live(tell)
 

@@ -1,0 +1,291 @@
+"""What lies on what: the hole within the gasket within the flange, the lip, the collar, the spigot.  Millimeters."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import hypot
+
+import numpy as np
+
+from backwave.errors import InputError
+from backwave.finding import CalculationLine, Check, Message
+from backwave.fit.assembly import Doubted, Mounting
+from backwave.fit.bodies import Body, lap_mm
+from backwave.fit.types import MOVES
+from backwave.shape import Outline, offset
+
+__all__ = ["lap_checks"]
+
+PRACTICE = "common trade practice"
+Quantities = tuple[tuple[str, float | str, str], ...]
+
+
+def lap_checks(m: Mounting) -> tuple[Check, ...]:
+    """Flange on metal, gasket groove, lip, collar and spigot, as far as there are any."""
+    return (*_flange(m), *_groove(m), *_lip(m), *_collar(m), *_spigot(m))
+
+
+def _check(
+    code: str,
+    found: Doubted,
+    wanted_mm: float,
+    title: str,
+    remedy: str,
+    about: Quantities,
+    formula: str,
+    sources: tuple[str, ...],
+    key: str,
+    part: str = "",
+) -> Check:
+    verdict = found.verdict(wanted_mm)
+    return Check(
+        code,
+        verdict,
+        Message(title, about),
+        value=found.value_mm,
+        limit=wanted_mm,
+        unit="mm",
+        low=found.low_mm,
+        high=found.high_mm,
+        remedy=None if verdict == "ok" else Message(remedy, about),
+        working=(
+            CalculationLine("x", formula, found.value_mm, "mm", "geometry"),
+            CalculationLine("low", "the least it may be", found.low_mm, "mm", "bounds of the readings"),
+            CalculationLine("wanted", "", wanted_mm, "mm", sources[0]),
+        ),
+        sources=sources,
+        key=key if verdict != "ok" else "",
+        part=part,
+    )
+
+
+def _grown(outline: Outline, by_mm: float) -> Outline:
+    try:
+        return offset(outline, by_mm)
+    except InputError:  # shrunk to nothing: as good as a point
+        return outline
+
+
+def _held_edge(m: Mounting) -> Outline | None:
+    """What the gasket has to lie outside of: the edge of the hole, or the foot of its lip."""
+    edge = m.hole_edge
+    return edge if edge is None or m.lip is None else _grown(edge, m.lip.width.value)
+
+
+def _doubt(m: Mounting) -> float:
+    return m.hole_doubt_mm + (m.lip.width.bound if m.lip is not None else 0.0)
+
+
+def _flange(m: Mounting) -> Iterator[Check]:
+    edge = _held_edge(m)
+    if edge is None:
+        return
+    row, doubt = m.lap("flange on metal"), _doubt(m)
+    lap = lap_mm(edge, m.flange.outline)
+    found = Doubted(lap, lap - doubt, lap + doubt)
+    about = (
+        ("lap", lap, "mm"),
+        ("open", -lap, "mm"),
+        ("wanted", row.lap_mm, "mm"),
+        ("more", row.lap_mm - lap, "mm"),
+    )
+    what = "hole" if m.lip is None else "lip round the hole"
+    title = f"The flange lies on {{lap}} of metal round the {what}; needs {{wanted}}"
+    if lap < 0.0:
+        title = f"The flange does not cover the {what}: {{open}} stay open"
+    remedy = "Widen the flange by {more} where it is narrowest, or measure hole and flange again"
+    yield _check(
+        "mount.flange", found, row.lap_mm, title, remedy, about,
+        "least distance from the hole's edge to the flange's", (row.cited,), "flange",
+    )  # fmt: skip
+
+
+def _groove(m: Mounting) -> Iterator[Check]:
+    edge, row, doubt = _held_edge(m), m.lap("gasket beside the hole"), _doubt(m)
+    for groove in m.grooves:
+        outward = lap_mm(groove.outline, m.flange.outline)
+        about: Quantities
+        if edge is not None and groove.inner:
+            lap = lap_mm(edge, groove.inner[0])
+            about = (("lap", lap, "mm"), ("open", -lap, "mm"), ("wanted", row.lap_mm, "mm"))
+            title = "The gasket lies on metal, {lap} beside the hole; needs {wanted}"
+            if lap < 0.0:
+                title = "The gasket hangs {open} over the edge of the hole: it does not seal there"
+            yield _check(
+                "mount.gasket", Doubted(lap, lap - doubt, lap + doubt), row.lap_mm, title,
+                "Lay the gasket flat instead of in a groove, or widen the flange and measure the hole again", about,
+                "least distance from the hole's edge to the groove", (row.cited,), "foam.grooved", "hole",
+            )  # fmt: skip
+        about = (("lap", outward, "mm"), ("open", -outward, "mm"), ("wanted", row.lap_mm, "mm"))
+        title = "The gasket's groove keeps {lap} to the flange's edge; needs {wanted}"
+        if outward < 0.0:
+            title = "The gasket's groove runs {open} out of the flange: it does not seal there"
+        yield _check(
+            "mount.gasket", Doubted(outward, outward, outward), row.lap_mm, title,
+            "Widen the flange, or lay the gasket flat: foam.grooved = false", about,
+            "least distance from the groove to the flange's edge", (row.cited,), "foam.grooved", "edge",
+        )  # fmt: skip
+
+
+def _lip(m: Mounting) -> Iterator[Check]:
+    if m.lip is None:
+        return
+    row, back = m.lap("play over a lip"), m.flange.low_mm
+    room = m.lip_room
+    ceiling = back if room is None else room.high_mm
+    height = m.lip.height
+    free = ceiling - height.value
+    about: Quantities = (("free", free, "mm"), ("over", -free, "mm"), ("wanted", row.lap_mm, "mm"))
+    title = "The back of the part clears the lip round the hole by {free}; needs {wanted}"
+    if free < 0.0:
+        title = "The part does not lie down: the lip round the hole is {over} taller than the room for it"
+    yield _check(
+        "mount.lip", Doubted(free, free - height.bound, free + height.bound), row.lap_mm, title,
+        "Measure the lip's height again, or make the part thicker so that the relief in its back is deep enough", about,
+        "room behind the part less the height of the lip", (row.cited,), "lip.height",
+    )  # fmt: skip
+    edge = m.hole_edge
+    if room is None or edge is None:
+        return
+    foot = _grown(edge, m.lip.width.value)
+    beside, doubt = lap_mm(foot, room.outline), m.lip.width.bound + m.hole_doubt_mm
+    about = (("free", beside, "mm"), ("over", -beside, "mm"), ("wanted", 0.0, "mm"))
+    title = "The relief for the lip is {free} wider all round than the lip"
+    if beside < 0.0:
+        title = "The relief for the lip is {over} narrower than the lip"
+    yield _check(
+        "mount.lip", Doubted(beside, beside - doubt, beside + doubt), 0.0, title,
+        "Measure hole and lip again: lip = {{ height, width }}", about,
+        "least distance from the lip's foot to the relief's edge", (row.cited,), "lip.width", "beside",
+    )  # fmt: skip
+    floor, least = m.land_mm - room.high_mm, m.lap("part over a lip").lap_mm
+    about = (("left", floor, "mm"), ("wanted", least, "mm"), ("more", least - floor, "mm"))
+    title = "{left} of the part are left over the lip, under the speaker; needs {wanted}"
+    if floor <= 0.0:
+        title = "Nothing of the part is left over the lip, under the speaker"
+    yield _check(
+        "mount.lip", Doubted(floor, floor, floor), least, title, "Make the part {more} thicker", about,
+        "seat of the speaker less the relief for the lip", (m.lap("part over a lip").cited,), "thickness", "over",
+    )  # fmt: skip
+
+
+def _collar(m: Mounting) -> Iterator[Check]:
+    if m.collar is None:
+        return
+    outer = m.collar.outline.circle
+    inner = m.collar.inner[0].circle
+    assert outer is not None
+    assert inner is not None
+    lap = lap_mm(m.collar.outline, m.flange.outline)
+    about: Quantities = (
+        ("lap", lap, "mm"),
+        ("open", -lap, "mm"),
+        ("width", max(outer[2] - inner[2] + lap, 0.0), "mm"),
+    )
+    title = "The collar for the foam stands on the flange, {lap} inside its edge"
+    if lap < 0.0:
+        title = "The collar for the foam hangs in the air: it reaches {open} beyond the flange"
+    remedy = "Make the collar {width} wide or narrower, or the flange {open} wider all round"
+    if outer[2] - inner[2] + lap <= 0.0:
+        remedy = "Make the flange {open} wider all round, or leave the collar out"
+    yield _check(
+        "mount.collar", Doubted(lap, lap, lap), 0.0, title, remedy, about,
+        "least distance from the collar's edge to the flange's", ("geometry",), "collar.width",
+    )  # fmt: skip
+    gaps = [(_beside(head, outer[2], inner[2]), head) for head in m.heads]
+    if gaps:
+        gap, head = min(gaps, key=lambda pair: pair[0])
+        found = head.outline.circle
+        assert found is not None
+        width = hypot(found[0], found[1]) - found[2] - inner[2]
+        about = (
+            ("what", head.name, ""),
+            ("gap", gap, "mm"),
+            ("over", -gap, "mm"),
+            ("width", max(width, 0.0), "mm"),
+        )
+        title = "The collar for the foam is whole: {gap} to the {what}"
+        remedy = "Make the collar {width} wide or narrower, so that it ends before the {what}"
+        if gap < 0.0:
+            title = "The {what} cuts {over} into the collar: the foam does not seal there"
+        if width <= 0.0:
+            remedy = "Cover the {what} with tape before the foam goes on, or leave the collar out"
+        # a leak is no reason not to make it
+        yield _check(
+            "mount.collar", Doubted(gap, gap, max(gap, 0.0)), 0.0, title, remedy, about,
+            "least distance from a counterbore to the collar", ("geometry",), "collar.width", "heads",
+        )  # fmt: skip
+    if m.trim_outer_mm is not None:
+        room = m.trim_outer_mm / 2.0 - outer[2]
+        about = (("room", room, "mm"), ("over", -room, "mm"))
+        title = "The collar stays {room} within the flat of the trim"
+        if room < 0.0:
+            title = "The collar reaches {over} beyond the flat of the trim: it may hit what stands there"
+        yield _check(
+            "mount.collar", Doubted(room, room, max(room, 0.0)), 0.0, title,
+            "Make the collar {over} narrower, or look at what the trim has there", about,
+            "radius of the trim's flat less the collar's", ("geometry",), "collar.width", "trim",
+        )  # fmt: skip
+
+
+def _beside(head: Body, outer: float, inner: float) -> float:
+    """Distance between a round counterbore and the collar's ring; negative where it cuts into it."""
+    found = head.outline.circle
+    assert found is not None
+    away = hypot(found[0], found[1])
+    return max(away - found[2] - outer, inner - away - found[2])
+
+
+def _spigot(m: Mounting) -> Iterator[Check]:
+    if m.spigot is None:
+        return
+    outer = m.spigot.outline.circle
+    inner = m.spigot.inner[0].circle
+    assert outer is not None
+    assert inner is not None
+    edge, doubt = m.hole_edge, m.hole_doubt_mm
+    about: Quantities
+    if edge is not None:
+        gap = lap_mm(m.spigot.outline, edge)
+        about = (("gap", gap, "mm"), ("over", -gap, "mm"), ("play", doubt, "mm"))
+        title = "The spigot goes into the hole with {gap} all round"
+        if gap < 0.0:
+            title = "The spigot does not go into the hole: it is {over} too wide"
+        yield _check(
+            "mount.spigot", Doubted(gap, gap - doubt, gap + doubt), 0.0, title,
+            "Measure the hole again, or give the spigot {play} of play: spigot = {{ gap = ... }}", about,
+            "least distance from the spigot to the hole's edge", ("geometry",), "spigot.gap", "hole",
+        )  # fmt: skip
+    if m.spigot.low_mm >= 0.0:
+        return  # it ends before the metal
+    nearest: tuple[float, float, float, str, float] | None = None
+    for obstacle in m.opening.behind:
+        spots = [(s.radius.value, s.clear.value, s.clear.bound) for s in obstacle.spots]
+        radii, clear, doubts = (np.array(column) for column in zip(*spots))
+        at = np.array([inner[2], outer[2], *(r for r in radii if inner[2] < r < outer[2])])
+        room = np.interp(at, radii, clear) + m.spigot.low_mm
+        low = room - np.interp(at, radii, doubts)
+        k = int(low.argmin())
+        margin = m.margins.glass_mm if obstacle.what in MOVES else m.margins.metal_mm
+        name = obstacle.what + (f", window {obstacle.window}" if obstacle.window else "")
+        found = (float(low[k] - margin), float(room[k]), float(low[k]), name, margin)
+        nearest = found if nearest is None else min(nearest, found)
+    if nearest is None:
+        return
+    spare, free, least, name, margin = nearest
+    shorter = max(-m.spigot.low_mm + spare, 0.0)
+    about = (
+        ("free", free, "mm"), ("over", -free, "mm"), ("what", name, ""), ("wanted", margin, "mm"),
+        ("shorter", max(-spare, 0.0), "mm"), ("length", m.flange.low_mm + shorter, "mm"),
+    )  # fmt: skip
+    title = "{free} between the end of the spigot and the {what}; needs {wanted}"
+    if free < 0.0:
+        title = "The spigot hits the {what}: it is {over} too long"
+    # what was read there may break: as with the speaker's own back, room that may be gone is a stop
+    high = free if least >= 0.0 else -1.0
+    yield _check(
+        "mount.spigot", Doubted(free, least, high), margin, title,
+        "Make the spigot {shorter} shorter: {length} or less", about,
+        "free depth behind the face less the spigot's, least over its wall", (f"margin: {PRACTICE}",),
+        "spigot.length", "behind",
+    )  # fmt: skip

@@ -1,0 +1,349 @@
+"""Whether a driver goes into its part and the part onto the metal, before anything is built.
+
+    mounting_checks     every check of one place, from one frozen `Mounting`
+
+Exact in plan and along the axis, in milliseconds; no solid is made.  What was read carries its doubt: a check is
+`stop` only where it fails for every plausible value, `caution` where it fails for some, and then says what to
+measure.  A seat that leans is refused before this (`fit.seat`).  Millimeters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from math import hypot, inf
+
+from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.fit.assembly import Doubted, Mounting, at_end
+from backwave.fit.bodies import Block, Meeting, Revolved, nearest
+from backwave.fit.laps import lap_checks
+
+__all__ = ["mounting_checks"]
+
+PRACTICE = "common trade practice"
+PLAY_MM = 0.5  # round a basket, so that it goes in by hand; common trade practice
+MAGNET_FROM = 0.55  # of the depth: behind it is the magnet, before it the basket; for the words alone
+BLOCK_MM = (5.0, 15.0)  # height of a block of terminals, at the least and as usual; common trade practice
+FRAME_MM = 10.0  # how far a frame nobody measured may be off in diameter; common trade practice
+
+
+def mounting_checks(m: Mounting) -> tuple[Check, ...]:
+    """The driver into the part, its frame and holes, what holds it; then hole, gasket, flange, lip, collar, spigot."""
+    return (_body(m), *_terminals(m), *_seat(m), *_frame(m), *_held(m), *lap_checks(m))
+
+
+# -- the driver's back through the part -----------------------------------------------------------------------------
+
+
+def _back(m: Mounting, side: int) -> Revolved:
+    """The driver's back as entered, or as wide and deep (1) or as slim and shallow (-1) as it may plausibly be."""
+    points: list[tuple[float, float]] = []
+    for radius, depth in m.driver.profile:
+        deep = max(at_end(depth, side), points[-1][1] if points else 0.0) if depth.value else 0.0
+        points.append((max(at_end(radius, side), 0.0), deep))
+    return Revolved(tuple(points), m.seat_mm)
+
+
+def _nearest(m: Mounting, side: int, swept: bool) -> Meeting:
+    back = _back(m, side)
+    found = nearest(back.contact(p, swept) for p in reversed(m.passages) if p.low_mm < m.land_mm - 1e-9)
+    return found or Meeting(inf, "bore", 0.0, m.seat_mm)
+
+
+def _body(m: Mounting) -> Check:
+    """`mount.bore` where it does not even have room in place, else `mount.way-in`."""
+    for swept in (False, True):
+        entered, wide, slim = (_nearest(m, side, swept) for side in (0, 1, -1))
+        room = Doubted(entered.gap_mm, wide.gap_mm, slim.gap_mm)
+        verdict = room.verdict()
+        if verdict != "ok":
+            break
+    what = "magnet" if entered.depth_mm >= MAGNET_FROM * m.driver.profile[-1][1].value else "basket"
+    least = 2.0 * (_back(m, 1).radius_mm(0.0, swept=True) + PLAY_MM)
+    widest_bore = m.frame.value - 2.0 * m.lap("frame on its seat").lap_mm
+    about: tuple[tuple[str, float | str, str], ...] = (
+        ("what", what, ""),
+        ("passage", entered.passage, ""),
+        ("gap", entered.gap_mm, "mm"),
+        ("over", -entered.gap_mm, "mm"),
+        ("depth", entered.depth_mm, "mm"),
+        ("least", least, "mm"),
+    )
+    remedy = None
+    if verdict == "ok":
+        title = "The speaker goes in: its {what} clears the {passage} by {gap}"
+    else:
+        title = "The {what} clears the {passage} by only {gap}, {depth} behind the rim: less than it may be out by"
+        if entered.gap_mm < 0.0 and swept:
+            title = "The {what} does not go through the {passage}: {over} too wide, {depth} behind the rim"
+        elif entered.gap_mm < 0.0:
+            title = "The {what} hits the {passage} by {over}, {depth} behind the rim"
+        ask = "Measure the {what} across, {depth} behind the rim"
+        wider = "make the bore {least} or wider"
+        if least > widest_bore:
+            wider = "take another speaker: no bore leaves room for the {what} and still carries the frame"
+        remedy = (
+            f"{ask}, or {wider}"
+            if verdict == "caution"
+            else f"{wider[0].upper()}{wider[1:]}; or check the profile"
+        )
+    return Check(
+        "mount.way-in" if swept else "mount.bore",
+        verdict,
+        Message(title, about),
+        value=entered.gap_mm,
+        limit=0.0,
+        unit="mm",
+        low=room.low_mm,
+        high=room.high_mm,
+        remedy=None if remedy is None else Message(remedy, about),
+        working=(
+            CalculationLine(
+                "gap",
+                f"radius of the {entered.passage} less what of the speaker is "
+                + ("at or behind that height: it passes on the way in" if swept else "at that height"),
+                entered.gap_mm,
+                "mm",
+                "profile and part",
+            ),
+            CalculationLine("z", "height above the metal", entered.z_mm, "mm"),
+            CalculationLine("d", "depth on the speaker, from its rim's mounting side", entered.depth_mm, "mm"),
+            CalculationLine(
+                "low", "with every reading as wide and deep as it may be", room.low_mm, "mm", "bounds"
+            ),
+            CalculationLine("high", "with every reading as slim as it may be", room.high_mm, "mm", "bounds"),
+        ),
+        sources=("geometry",),
+        key="bore" if verdict != "ok" else "",
+    )
+
+
+# -- terminals -----------------------------------------------------------------------------------------------------
+
+
+def _block(m: Mounting, side: int) -> Block:
+    t = m.driver.terminals
+    assert t is not None
+    depth = max(at_end(t.depth, side), 0.0)
+    start = t.depth.value - BLOCK_MM[1]
+    if m.terminal_start is not None:
+        start = at_end(m.terminal_start, -side)
+    elif side:
+        start = 0.0 if side > 0 else depth - BLOCK_MM[0]
+    angle = None if t.angle_deg is None else (t.angle_deg + m.turn_deg) % 360.0
+    out, across = (max(at_end(reading, side), 0.0) for reading in (t.radius, t.width))
+    return Block(out, across, min(max(start, 0.0), depth), depth, angle)
+
+
+def _terminals(m: Mounting) -> Iterator[Check]:
+    t = m.driver.terminals
+    if t is None:
+        return
+    ways: dict[bool, tuple[Doubted, str]] = {}
+    for swept in (False, True):
+        found = [
+            nearest(_block(m, side).contact(p, m.seat_mm, swept) for p in reversed(m.passages))
+            for side in (0, 1, -1)
+        ]
+        entered, wide, slim = (inf if c is None else c.gap_mm for c in found)
+        hit = min((c for c in found if c is not None), key=lambda c: c.gap_mm, default=None)
+        ways[swept] = Doubted(entered, wide, inf if t.radius.assumed else slim), hit.passage if hit else "bore"
+    (there, where), (way, through) = ways[False], ways[True]
+    room, passage, verdict = (there, where, there.verdict()) if there.verdict() != "ok" else (way, through, "ok")
+    if room is way and way.verdict() != "ok":
+        verdict = "caution"
+    widest = 2.0 * (_block(m, 1).corner_mm + PLAY_MM)
+    about: tuple[tuple[str, float | str, str], ...] = (
+        ("passage", passage, ""),
+        ("gap", room.value_mm, "mm"),
+        ("over", -room.value_mm if room.value_mm < 0.0 else -room.low_mm, "mm"),
+        ("least", widest, "mm"),
+    )
+    remedy = None
+    measure = "Measure them: terminals = {{ angle, width, radius, depth, start }}"
+    if t.radius.assumed:
+        title, remedy = "The terminals were not measured: they may hit the {passage}", measure
+    elif room is there and verdict == "stop":
+        title = "The terminals hit the {passage} by {over} where the speaker sits"
+        remedy = "Turn them into a notch that is wide and deep enough, or make the bore {least} or wider"
+    elif room is there:
+        title = "The terminals may hit the {passage} by {over} where the speaker sits"
+        remedy = (
+            "Measure how far behind the rim they begin: terminals = {{ start = ... }}; or make the bore {least}"
+        )
+    elif way.value_mm < 0.0:
+        title = (
+            "The terminals stand {over} too far out to go straight through the {passage}; in place they are clear"
+        )
+        remedy = "Tilt the speaker in, terminals first, and try the dummy; or make the bore {least} or wider"
+    else:
+        title = "The terminals clear the {passage} by only {gap}: less than they may be out by"
+        remedy = "Measure the terminals again, or tilt the speaker in, terminals first: try the dummy"
+    if verdict == "ok":
+        title, remedy = "The terminals go in: they clear the {passage} by {gap}", None
+    yield Check(
+        "mount.terminals",
+        verdict,
+        Message(title, about),
+        value=room.value_mm if abs(room.value_mm) < inf else None,
+        limit=0.0,
+        unit="mm",
+        low=room.low_mm if abs(room.low_mm) < inf else None,
+        high=room.high_mm if abs(room.high_mm) < inf else None,
+        remedy=None if remedy is None else Message(remedy, about),
+        working=(
+            CalculationLine("R", "farthest corner of the terminals from the axis", _block(m, 0).corner_mm, "mm", "the job"),
+            CalculationLine("d0", "where they begin behind the rim", _block(m, 0).start_mm, "mm",
+                            "the job" if m.terminal_start is not None else f"taken: {BLOCK_MM[1]:g} mm high; {PRACTICE}"),
+            CalculationLine("gap", "wall of the part, or of its notch, less their corner", room.value_mm, "mm")
+            if abs(room.value_mm) < inf
+            else CalculationLine("gap", "nothing of the part is beside them", None, "mm"),
+        ),
+        sources=("geometry", PRACTICE),
+        key="terminals" if verdict != "ok" else "",
+    )  # fmt: skip
+
+
+# -- frame, holes and what holds it --------------------------------------------------------------------------------
+
+
+def _seat(m: Mounting) -> Iterator[Check]:
+    """The frame lies on the part round the bore, and goes into recess and collar."""
+    doubt = max(m.frame.bound, FRAME_MM if m.frame.assumed else 0.0) / 2.0
+    under = [p for p in m.passages if p.low_mm < m.land_mm - 1e-9]
+    if under:
+        row = m.lap("frame on its seat")
+        lap = m.frame.value / 2.0 - under[-1].high_radius_mm
+        held = Doubted(lap, lap - doubt, lap + doubt)
+        about: tuple[tuple[str, float | str, str], ...] = (
+            ("lap", lap, "mm"),
+            ("short", -lap, "mm"),
+            ("wanted", row.lap_mm, "mm"),
+            ("most", m.frame.value - 2.0 * (row.lap_mm + doubt), "mm"),
+        )
+        title = "The frame lies on {lap} of the part all round; needs {wanted}"
+        if lap < 0.0:
+            title = "The speaker falls through: the bore is {short} wider all round than its frame"
+        verdict = held.verdict(row.lap_mm)
+        yield Check(
+            "mount.seat",
+            verdict,
+            Message(title, about),
+            value=lap,
+            limit=row.lap_mm,
+            unit="mm",
+            low=held.low_mm,
+            high=held.high_mm,
+            remedy=None
+            if verdict == "ok"
+            else Message("Make the bore {most} or narrower, or measure the frame", about),
+            working=(
+                CalculationLine("D/2", "radius of the frame", m.frame.value / 2.0, "mm", "the job"),
+                CalculationLine("rb", "radius of the bore under it", under[-1].high_radius_mm, "mm", "the part"),
+                CalculationLine("lap", "D/2 - rb", lap, "mm"),
+            ),
+            sources=(row.cited,),
+            key="bore" if verdict != "ok" else "",
+        )
+    for passage in m.passages:
+        if passage.low_mm < m.land_mm - 1e-9:
+            continue
+        gap = min(passage.low_radius_mm, passage.high_radius_mm) - m.frame.value / 2.0
+        room = Doubted(gap, gap - doubt, gap + doubt)
+        verdict = room.verdict()
+        about = (("passage", passage.name, ""), ("gap", gap, "mm"), ("over", -gap, "mm"))
+        title = "The frame goes into the {passage} with {gap} to spare all round"
+        if verdict != "ok":
+            title = "The frame has {gap} all round in the {passage}: less than it may be out by"
+            if gap < 0.0:
+                title = "The frame is {over} too wide all round for the {passage}"
+        yield Check(
+            "mount.seat",
+            verdict,
+            Message(title, about),
+            value=gap,
+            limit=0.0,
+            unit="mm",
+            low=room.low_mm,
+            high=room.high_mm,
+            remedy=None if verdict == "ok" else Message("Measure the frame across: frame = ...", about),
+            working=(CalculationLine("gap", f"radius of the {passage.name} - D/2", gap, "mm", "part and frame"),),
+            sources=("geometry",),
+            key="frame" if verdict != "ok" else "",
+            part=passage.name.replace(" ", "-"),
+        )
+
+
+def _frame(m: Mounting) -> Iterator[Check]:
+    """Holes that do not fit a round frame: the driver is not round, and nothing round may be cut for it."""
+    if not m.holes:
+        return
+    doubt = max(m.frame.bound, FRAME_MM if m.frame.assumed else 0.0) / 2.0
+    reach = {h.name: hypot(h.x_mm, h.y_mm) for h in m.holes}
+    edges = [(m.frame.value / 2.0 - reach[h.name] - h.diameter_mm / 2.0, h.name) for h in m.holes]
+    inner = [(reach[h.name] - h.diameter_mm / 2.0 - m.cutout.value / 2.0, h.name) for h in m.holes]
+    (outside, far), (inside, near) = min(edges), min(inner)
+    out, cut = (
+        Doubted(outside, outside - doubt, outside + doubt),
+        Doubted(inside, inside - m.cutout.bound / 2.0, inside + m.cutout.bound / 2.0),
+    )
+    verdict: Verdict = "stop" if "stop" in (out.verdict(), cut.verdict()) else "ok"
+    worst = out if outside <= inside else cut
+    about: tuple[tuple[str, float | str, str], ...] = (
+        ("far", far, ""), ("near", near, ""), ("outside", -outside, "mm"), ("inside", -inside, "mm"),
+        ("rim", outside, "mm"), ("land", inside, "mm"),
+    )  # fmt: skip
+    title = "The speaker's holes lie within its frame, {rim} from its edge, and {land} outside its cutout"
+    remedy = None
+    if verdict == "ok" and (outside < 0.0 or inside < 0.0):
+        verdict = "caution"
+    if verdict != "ok":
+        title = "{near} lies {inside} within the cutout: this speaker is not round"
+        if outside < 0.0:
+            title = "{far} lies {outside} outside a round frame: this speaker is not round"
+        title = title[0].upper() + title[1:]
+        remedy = (
+            "Check frame, cutout and holes; where the frame is not round, enter frame_outline and cutout_outline "
+            "= [[x, y], ...]: no round part fits it"
+        )
+    yield Check(
+        "mount.frame",
+        verdict,
+        Message(title, about),
+        value=worst.value_mm,
+        limit=0.0,
+        unit="mm",
+        low=worst.low_mm,
+        high=worst.high_mm,
+        remedy=None if remedy is None else Message(remedy),
+        working=(
+            CalculationLine("D/2", "radius of the frame", m.frame.value / 2.0, "mm", "the job"),
+            CalculationLine("rc", "radius of the cutout", m.cutout.value / 2.0, "mm", "the job"),
+            CalculationLine("e1", f"frame's edge less {far}'s outer edge", outside, "mm"),
+            CalculationLine("e2", f"{near}'s inner edge less the cutout", inside, "mm"),
+        ),
+        sources=("geometry",),
+        key="holes" if verdict != "ok" else "",
+    )
+
+
+def _held(m: Mounting) -> Iterator[Check]:
+    """A tweeter without screw holes is held by its cup, clips or glue; which one decides what has to be made."""
+    if m.holes or (m.kind != "tweeter" and not m.held_by):
+        return
+    if m.held_by and m.held_by != "screws":
+        words = {"clips": "clips", "glue": "glue", "ring": "a retaining ring", "cup": "its own cup"}[m.held_by]
+        yield Check(
+            "mount.held",
+            "ok",
+            Message("The speaker is held by {how}", (("how", words, ""),)),
+            sources=("the job",),
+        )
+        return
+    asked = Message("No screw holes are entered for this tweeter: nothing says what holds it")
+    if m.held_by:
+        asked = Message("The speaker is held by screws, but no screw holes are entered")
+    yield replace(
+        Check("mount.held", "caution", asked, key="held_by", sources=(PRACTICE,)),
+        remedy=Message('Enter held_by = "cup", "clips", "glue" or "ring" at the opening, or the speaker\'s holes'),
+    )

@@ -1,0 +1,299 @@
+"""Driver, part and metal going together: each case that cannot be mounted, its sound twin, and an independent search."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import cos, hypot, radians, sin
+
+import numpy as np
+import pytest
+
+from backwave.finding import Check
+from backwave.fit.assembly import Lip, Mounting
+from backwave.fit.bodies import Block, Body, Notched, Passage, Revolved, lap_mm, nearest
+from backwave.fit.bolt_pattern import Hole, bolt_circle
+from backwave.fit.mounting import mounting_checks
+from backwave.fit.types import (
+    DepthReading,
+    DriverShape,
+    FrontHeights,
+    Margins,
+    Obstacle,
+    Opening,
+    Terminals,
+)
+from backwave.shape import circle, polygon
+from backwave.stock import shipped
+from backwave.uncertainty import Error, Reading, exact
+
+BACK, THICK = 1.5, 12.6  # mm: closed gasket, part
+
+
+def read(value: float, half: float = 0.5, name: str = "r") -> Reading:
+    return Reading(name, value, (Error(f"{name} {value}", "rectangular", half),) if half else ())
+
+
+def driver(*points: tuple[float, float], terminals: Terminals | None = None) -> DriverShape:
+    profile = tuple((read(r, name=f"r{i}"), read(d, name=f"d{i}")) for i, (r, d) in enumerate(points))
+    return DriverShape(profile, FrontHeights(moving=read(9.0)), read(9.0), read(5.0), terminals)
+
+
+def block(radius: float, width: float = 34.0, depth: float = 26.0, angle: float | None = 225.0) -> Terminals:
+    return Terminals(read(radius), read(width), read(depth), angle)
+
+
+WOOFER = driver((70, 0), (66, 14), (46, 38), (46, 64))
+GLASS = Obstacle("glass", (DepthReading(exact("g0", 0.0), read(73.0, 1.0, "g")),), "down")
+
+
+def walls(
+    bore: float = 71.0, relief: float = 0.75, recess: float = 0.0, top: float = THICK
+) -> tuple[Passage, ...]:
+    seat = BACK + THICK - recess
+    found = [
+        Passage("relief", BACK, BACK + relief, bore + relief, bore),
+        Passage("bore", BACK + relief, seat, bore, bore),
+    ]
+    return (*found, Passage("recess", seat, BACK + top, 83.5, 83.5)) if recess else tuple(found)
+
+
+def place(**changes: object) -> Mounting:
+    made = Mounting(
+        opening=Opening(hole=read(143.5, 0.05), behind=(GLASS,)),
+        driver=WOOFER,
+        margins=Margins(),
+        kind="woofer",
+        frame=read(166.0),
+        cutout=read(141.0),
+        holes=bolt_circle(4, 156.0, 5.0, 0.0),
+        turn_deg=45.0,
+        seat_mm=BACK + THICK,
+        land_mm=BACK + THICK,
+        flange=Body("flange", circle(91.0), BACK, BACK + THICK),
+        passages=walls(),
+        laps=shipped().laps(),
+    )
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def found(m: Mounting, code: str, part: str = "") -> Check:
+    return next(c for c in mounting_checks(m) if (c.code, c.part) == (code, part))
+
+
+def verdicts(m: Mounting) -> dict[str, str]:
+    return {f"{c.code}.{c.part}".rstrip("."): c.verdict for c in mounting_checks(m)}
+
+
+def with_spigot(length: float, radius: float = 71.25) -> Body:
+    return Body("spigot", circle(radius), BACK - length, BACK, (circle(69.5),))
+
+
+def with_collar(outer: float, inner: float = 83.5) -> Body:
+    return Body("collar", circle(outer), BACK + THICK, BACK + THICK + 4.0, (circle(inner),))
+
+
+SQUARE = np.array([(72.0, 72.0), (-72.0, 72.0), (-72.0, -72.0), (72.0, -72.0)])  # a hole 144 mm square
+
+# what cannot be mounted, the code that says so and with how much; its sound twin
+CASES: dict[str, tuple[Mounting, str, str, float, Mounting]] = {
+    "bore narrower than the basket": (place(passages=walls(60.0)), "mount.bore", "", -10.0, place()),
+    "cutout below the profile": (
+        place(driver=driver((73, 0), (66, 14), (46, 38), (46, 64))), "mount.bore", "", -2.0, place(),
+    ),
+    "magnet wider than the bore": (
+        place(driver=driver((70, 0), (66, 14), (66, 30), (76, 40), (76, 64))), "mount.way-in", "", -5.0,
+        place(driver=driver((70, 0), (66, 14), (66, 30), (70, 40), (70, 64))),
+    ),
+    "terminals in the wall": (
+        place(driver=replace(WOOFER, terminals=block(76.0, depth=12.0)), terminal_start=read(2.0)),
+        "mount.terminals", "", 71.0 - hypot(76.0, 17.0),
+        place(driver=replace(WOOFER, terminals=block(62.0, depth=12.0)), terminal_start=read(2.0)),
+    ),
+    "bore wider than the frame": (place(passages=walls(84.0)), "mount.seat", "", -1.0, place()),
+    "frame wider than its recess": (
+        place(passages=walls(recess=5.0), land_mm=BACK + THICK - 5.0, seat_mm=BACK + THICK - 5.0, frame=read(170.0)),
+        "mount.seat", "recess", -1.5,
+        place(passages=walls(recess=5.0), land_mm=BACK + THICK - 5.0, seat_mm=BACK + THICK - 5.0),
+    ),
+    "holes outside the frame": (place(holes=bolt_circle(4, 175.4, 5.0, 0.0)), "mount.frame", "", -7.2, place()),
+    "holes in the cutout": (place(holes=bolt_circle(4, 130.0, 5.0, 0.0)), "mount.frame", "", -8.0, place()),
+    "flange does not cover the hole": (
+        place(flange=Body("flange", polygon([(95, 0), (0, 95), (-95, 0), (0, -95)]), BACK, BACK + THICK)),
+        "mount.flange", "", 95.0 / 2**0.5 - 71.75,
+        place(flange=Body("flange", polygon([(135, 0), (0, 135), (-135, 0), (0, -135)]), BACK, BACK + THICK)),
+    ),
+    "groove over a square hole's corner": (
+        place(opening=Opening(outline_mm=SQUARE), flange=Body("flange", circle(120.0), BACK, BACK + THICK),
+              grooves=(Body("back gasket groove", circle(82.0), BACK, BACK + 2.0, (circle(78.0),)),)),
+        "mount.gasket", "hole", 78.0 - 72.0 * 2**0.5,
+        place(opening=Opening(outline_mm=SQUARE), flange=Body("flange", circle(120.0), BACK, BACK + THICK),
+              grooves=(Body("back gasket groove", circle(108.0), BACK, BACK + 2.0, (circle(104.0),)),)),
+    ),
+    "collar in the air": (place(collar=with_collar(95.5)), "mount.collar", "", -4.5, place(collar=with_collar(90.0))),
+    "spigot into the glass": (
+        place(spigot=with_spigot(90.0)), "mount.spigot", "behind", 73.0 - 88.5, place(spigot=with_spigot(20.0)),
+    ),
+    "round spigot as wide as a square hole's corner": (
+        place(opening=Opening(outline_mm=SQUARE), spigot=with_spigot(8.0, 101.3),
+              flange=Body("flange", circle(120.0), BACK, BACK + THICK)),
+        "mount.spigot", "hole", 72.0 - 101.3,
+        place(opening=Opening(outline_mm=SQUARE), spigot=with_spigot(8.0, 71.5),
+              flange=Body("flange", circle(120.0), BACK, BACK + THICK)),
+    ),
+    "lip without a relief": (
+        place(lip=Lip(read(3.0, 0.3), read(4.0, 0.3))), "mount.lip", "", -1.5,
+        place(lip=Lip(read(3.0, 0.3), read(4.0, 0.3)), lip_room=Body("relief", circle(77.0), BACK, BACK + 2.5)),
+    ),
+    "relief narrower than the lip": (
+        place(lip=Lip(read(3.0, 0.3), read(4.0, 0.3)), lip_room=Body("relief", circle(74.0), BACK, BACK + 2.5)),
+        "mount.lip", "beside", -1.75,
+        place(lip=Lip(read(3.0, 0.3), read(4.0, 0.3)), lip_room=Body("relief", circle(77.0), BACK, BACK + 2.5)),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_what_cannot_be_mounted_is_a_stop_and_its_sound_twin_is_not(name: str) -> None:
+    wrong, code, part, value, sound = CASES[name]
+    check = found(wrong, code, part)
+    assert check.verdict == "stop"
+    assert check.value == pytest.approx(value, abs=5e-3)
+    assert check.remedy is not None
+    assert set(verdicts(sound).values()) == {"ok"}, verdicts(sound)
+
+
+def test_terminals_that_only_hit_on_the_way_in_are_tilted_in() -> None:
+    held = replace(WOOFER, terminals=block(76.0, depth=40.0))
+    check = found(place(driver=held, terminal_start=read(20.0)), "mount.terminals")
+    assert (check.verdict, check.remedy is not None and "dummy" in check.remedy.template) == ("caution", True)
+    assert check.value == pytest.approx(71.0 - hypot(76.0, 17.0))
+    # where they begin was not read: they may be beside the part or behind it
+    assert (
+        found(place(driver=replace(WOOFER, terminals=block(76.0, depth=24.0))), "mount.terminals").verdict
+        == "caution"
+    )
+
+
+def test_terminals_nobody_measured_are_asked_for_and_never_a_stop() -> None:
+    guess = Terminals(replace(read(80.0), assumed=True), exact("w", 35.0), read(10.0), None)
+    check = found(place(driver=replace(WOOFER, terminals=guess)), "mount.terminals")
+    assert check.verdict == "caution"
+    assert check.key == "terminals"
+
+
+def test_a_notch_lets_terminals_through_and_a_narrow_one_does_not() -> None:
+    turned = replace(WOOFER, terminals=block(74.0, width=10.0, depth=12.0, angle=225.0))
+    for half, verdict in ((8.0, "ok"), (3.0, "stop")):
+        notched = tuple(replace(w, notches=(Notched(270.0, half, 76.0),)) for w in walls())
+        place_ = place(driver=turned, terminal_start=read(2.0), passages=notched)
+        assert found(place_, "mount.terminals").verdict == verdict
+        # turned elsewhere the notch is no use
+        assert found(replace(place_, turn_deg=0.0), "mount.terminals").verdict == "stop"
+
+
+def test_doubt_decides_between_caution_and_stop() -> None:
+    """71 mm of bore: 71.3 ± 0.5 may go in, 72 ± 0.5 never does, 70.7 ± 0.5 may not."""
+    for radius, verdict in ((71.3, "caution"), (72.0, "stop"), (70.7, "caution"), (70.4, "ok")):
+        m = place(driver=driver((radius, 0), (46, 38), (46, 64)))
+        checks = [c for c in mounting_checks(m) if c.code in ("mount.bore", "mount.way-in")]
+        assert [c.verdict for c in checks] == [verdict]
+
+
+def test_a_lap_below_its_row_is_a_caution() -> None:
+    check = found(place(flange=Body("flange", circle(73.75), BACK, BACK + THICK)), "mount.flange")
+    assert (check.verdict, check.value, check.limit) == ("caution", pytest.approx(2.0), 5.0)
+
+
+def test_a_counterbore_in_the_collar_is_said_and_no_reason_not_to_make_it() -> None:
+    head = Body("counterbore of fixing 1", circle(5.5, 0.0, 90.0), BACK + 9.0, BACK + THICK)
+    check = found(place(collar=with_collar(88.0), heads=(head,)), "mount.collar", "heads")
+    assert (check.verdict, check.value) == ("caution", pytest.approx(90.0 - 5.5 - 88.0))
+    assert found(place(collar=with_collar(84.4), heads=(head,)), "mount.collar", "heads").verdict == "ok"
+
+
+def test_a_tweeter_without_holes_is_asked_what_holds_it() -> None:
+    tweeter = place(kind="tweeter", holes=())
+    assert found(tweeter, "mount.held").verdict == "caution"
+    assert found(replace(tweeter, held_by="glue"), "mount.held").verdict == "ok"
+    assert found(replace(tweeter, held_by="screws"), "mount.held").verdict == "caution"
+    assert not [
+        c for c in mounting_checks(place(holes=())) if c.code == "mount.held"
+    ]  # a woofer's are asked for elsewhere
+
+
+def test_slots_and_single_holes_count_too() -> None:
+    lone = (*bolt_circle(3, 156.0, 5.0, 0.0), Hole(0.0, -88.0, 5.0, name="driver hole 4"))
+    check = found(place(holes=lone), "mount.frame")
+    assert check.verdict == "stop"
+    assert {n: v for n, v, _ in check.title.quantities}["far"] == "driver hole 4"
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_way_in_against_a_search_over_every_height(seed: int) -> None:
+    """The driver moved in by 0.1 mm steps, every 0.1 mm of its back against the wall beside it."""
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(2, 6))
+    depths = np.sort(np.round(rng.uniform(0.0, 60.0, count), 1))
+    depths[0] = 0.0
+    radii = np.round(rng.uniform(40.0, 80.0, count), 1)
+    heights = np.sort(np.round(rng.uniform(-20.0, 12.0, 4), 1))
+    r = np.round(rng.uniform(60.0, 75.0, 4), 1)
+    passages = tuple(
+        Passage(f"wall {k}", heights[k], heights[k + 1], r[k], r[k + 1])
+        for k in range(3)
+        if heights[k + 1] > heights[k]
+    )
+    back = Revolved(tuple(zip(radii.tolist(), depths.tolist())), 12.0)
+    z = np.arange(heights[0], heights[-1] + 1e-9, 0.1)
+    wall = np.interp(z, heights, r)
+
+    def radius(depth: np.ndarray) -> np.ndarray:
+        inside = (depth >= 0.0) & (depth <= depths[-1] + 1e-9)
+        return np.where(inside, np.interp(depth, depths, radii), -np.inf)
+
+    for swept in (False, True):
+        steps = np.arange(0.0, 100.0, 0.1) if swept else np.zeros(1)
+        slow = min(float((wall - radius(12.0 + s - z)).min()) for s in steps)
+        quick = nearest(back.contact(p, swept) for p in passages)
+        steepest = float(np.abs(np.diff(radii) / np.maximum(np.diff(depths), 0.1)).max()) + 3.0
+        if quick is None:
+            assert slow == np.inf
+        else:
+            assert slow - 0.11 * steepest <= quick.gap_mm <= slow + 1e-6
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_terminals_against_points_of_their_plan(seed: int) -> None:
+    rng = np.random.default_rng(100 + seed)
+    notch = Notched(float(rng.uniform(0, 360)), float(rng.uniform(5, 25)), float(rng.uniform(70, 85)))
+    held = Block(
+        float(rng.uniform(60, 80)), float(rng.uniform(8, 40)), 2.0, 10.0, notch.angle_deg + float(rng.normal(0, 6))
+    )
+    quick = held.contact(Passage("bore", 0.0, 12.0, 71.0, 71.0, (notch,)), 12.0, False)
+    assert quick is not None
+    assert held.angle_deg is not None
+    u, v = np.meshgrid(np.linspace(0.0, held.radius_mm, 400), np.linspace(-0.5, 0.5, 400) * held.width_mm)
+    a = radians(held.angle_deg)
+    x, y = u * cos(a) - v * sin(a), u * sin(a) + v * cos(a)
+    b = radians(notch.angle_deg)
+    along, aside = x * cos(b) + y * sin(b), -x * sin(b) + y * cos(b)
+    free = (np.hypot(x, y) <= 71.0) | ((along >= 0) & (along <= notch.reach_mm) & (np.abs(aside) <= notch.half_mm))
+    assert (quick.gap_mm >= 0.0) == bool(free.all()) or abs(quick.gap_mm) < 0.1
+
+
+def test_a_lap_is_the_least_distance_between_two_edges() -> None:
+    rng = np.random.default_rng(7)
+    for _ in range(20):
+        angle = np.sort(rng.uniform(0, 2 * np.pi, 9))
+        inner = rng.uniform(40, 60, 9)[:, None] * np.column_stack((np.cos(angle), np.sin(angle)))
+        outer = rng.uniform(55, 95, 9)[:, None] * np.column_stack((np.cos(angle), np.sin(angle)))
+        if np.diff(angle, append=angle[0] + 2 * np.pi).max() > 2.5:
+            continue
+        a, b = polygon([tuple(p) for p in inner.tolist()]), polygon([tuple(p) for p in outer.tolist()])
+        lap = lap_mm(a, b)
+        away = min(b.inside_mm(x, y) for x, y in a.points())
+        near = min(-a.inside_mm(x, y) for x, y in b.points())
+        assert lap <= min(away, near) + 1e-9  # corners alone see no edge that runs through an edge
+        assert (lap >= 0.0) == (a.polygon().difference(b.polygon()).area < 1e-9)
+        if lap >= 0.0:  # of two convex-enough rings the least distance is at a corner of one of them
+            assert lap == pytest.approx(min(away, near), abs=1e-6)
