@@ -19,6 +19,7 @@ from backwave.assess.place_result import Screws
 from backwave.assess.work.shopping_needs import screws_to_buy
 from backwave.assumptions import Ledger
 from backwave.stock import shipped
+from backwave.uncertainty import exact
 
 STOCK = shipped()
 FIXINGS = [
@@ -38,7 +39,10 @@ def screws(side: str = "left", ledger: Ledger | None = None, **adapter: Any) -> 
     tables = {**TABLES, "adapter": [TABLES["adapter"][0] | adapter]}
     job = table_job(**tables)
     place = the_places(job)[f"door.{side}"]
-    return screws_of(STOCK, place, job.file.adapter[0], job.file.speaker[0], 5.0, ledger or Ledger())
+    rim = exact("rim", 5.0)
+    return screws_of(
+        STOCK, place, job.file.adapter[0], job.file.speaker[0], rim, 165.0, (), 1.5, ledger or Ledger()
+    )
 
 
 def test_holes_and_heads_are_those_of_the_standards() -> None:

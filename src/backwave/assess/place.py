@@ -11,6 +11,7 @@ from backwave.assess.inputs.opening import stand_in_of
 from backwave.assess.memo import Memo
 from backwave.assess.place_findings import advice_checks, mirrored_checks, pattern_checks, thickness_checks
 from backwave.assess.place_result import Dimensions, FoamResult, PlaceResult
+from backwave.assess.screw_findings import screws_found
 from backwave.assess.size import size_place
 from backwave.assumptions import Ledger
 from backwave.fit import Advice, DriverShape, Fit, GaugeTrial, Margins, Opening, ScrewTail, Stack, advise, judge
@@ -95,10 +96,7 @@ def assess_place(
         stand_in=_gauge(place, sized, fit),
         check_ring=check_ring(spec),
     )
-    assert sized.opening.skin is not None  # measured or a noted default
-    screw_checks = sized.screws.checks(
-        spec, sized.opening.skin.value, sized.driver.profile[-1][1].value, _mass_kg(spec, material)
-    )
+    screw_checks = screws_found(stock, sized, _mass_kg(spec, material))
     found = PlaceResult(
         **{field.name: getattr(sized, field.name) for field in fields(sized)},
         opening_id=place.opening.id,

@@ -15,10 +15,10 @@ from backwave.finding import Check, Message, Verdict, worst
 from backwave.fit import Advice, DriverShape, Fit, Margins, Opening, ScrewTail, Stack, seat_height_mm
 from backwave.fit.choice import PlaceChoice
 from backwave.fit.clocking import Clocking, Hole
-from backwave.fit.fixing_load import FixingPoint, fixing_checks
 from backwave.fit.foam import FoamRing
 from backwave.fit.gasket import BackGasket
 from backwave.fit.screw import HEAD_BELOW_MM, ChosenScrew, Threads
+from backwave.fit.screw_holes import Washer
 from backwave.part.order import PartOrder
 from backwave.part.types import AdapterSpec, Thread
 from backwave.stock import FixingRow
@@ -32,66 +32,48 @@ HEAD_PLAY_MM = 1.0  # counterbore over head, in diameter; common trade practice
 
 @dataclass(frozen=True)
 class MetalFixing:
-    """One of the factory's fixings, as the adapter meets it.
+    """One of the metal's fixings, as the adapter meets it."""
 
-    Parameters
-    ----------
-    x_mm, y_mm : float, mm
-        Its place on this side.
-    row : backwave.stock.FixingRow, mm and N
-        How it holds.
-    hole_mm : float, mm
-        Hole through the adapter.
-    head_mm, height_mm : float, mm
-        The screw head's diameter and height.
-    screw : ChosenScrew or None, mm
-        Chosen once the thickness is known.
-    """
-
-    x_mm: float
+    x_mm: float  # its place on this side
     y_mm: float
-    row: FixingRow
-    hole_mm: float
-    head_mm: float
+    row: FixingRow  # how it holds
+    read_mm: float  # its hole or thread in the metal, as read
+    hole_mm: float  # hole through the adapter; 0: none, for a pin or a hook
+    head_mm: float  # screw head or nut, its washer included; 0: none
     height_mm: float
-    screw: ChosenScrew | None = None
+    socket_mm: float = 0.0  # outside of the socket wrench that has to get in
+    over_mm: float = 0.0  # the surface over the head below the front face: the recess, under a sunk driver
+    stands_mm: float | None = None  # a stud or pin out of the metal
+    washer: Washer | None = None
+    pocket_mm: float = 0.0  # diameter and depth of a pocket in the back; 0: none
+    pocket_depth_mm: float = 0.0
+    screw: ChosenScrew | None = None  # chosen once the thickness is known
 
     @property
     def counterbore_mm(self) -> float:
-        """Diameter of the counterbore: the head and its play."""
-        return self.head_mm + HEAD_PLAY_MM if self.head_mm else self.hole_mm
+        """Diameter of the counterbore: head or wrench, and play."""
+        return max(self.head_mm, self.socket_mm) + HEAD_PLAY_MM if self.head_mm else self.hole_mm
 
     @property
     def depth_mm(self) -> float:
-        """Depth of the counterbore, so that the head ends below the land."""
-        return self.height_mm + HEAD_BELOW_MM if self.head_mm else 0.0
+        """Depth of the counterbore from the front face: at least so that the head ends below the face over it."""
+        least = self.over_mm + self.height_mm + HEAD_BELOW_MM if self.head_mm else 0.0
+        return least if self.screw is None else max(least, self.screw.depth_mm)
 
 
 @dataclass(frozen=True)
 class Screws:
-    """Everything that is screwed.
+    """Everything that is screwed."""
 
-    Parameters
-    ----------
-    threads : Threads, no unit
-        What the driver's screws go into.
-    thread : Thread, mm
-        A thread for the driver, at the axis; placed where its holes are.
-    metal : tuple of MetalFixing, mm
-        The factory's fixings.
-    rim_mm, gasket_mm, mass_kg : float, mm and kg
-        Driver: rim, own gasket as closed, mass (0: not known).
-    driver : ChosenScrew or None, mm
-        The driver's screw; chosen once the thickness is known.
-    """
-
-    threads: Threads
-    thread: Thread
-    metal: tuple[MetalFixing, ...]
-    rim_mm: float
+    threads: Threads  # what the driver's screws go into
+    thread: Thread  # a thread for the driver, at the axis; placed where its holes are
+    metal: tuple[MetalFixing, ...]  # the metal's fixings
+    rim_mm: float  # the driver's rim, its own gasket as closed, and what both may be out by, either way
     gasket_mm: float
-    mass_kg: float
-    driver: ChosenScrew | None = None
+    rim_error_mm: float
+    mass_kg: float | None  # the driver's; None: not entered
+    washer: Washer | None = None  # under the heads on the driver's rim
+    driver: ChosenScrew | None = None  # the driver's screw; chosen once the thickness is known
 
     @property
     def thread_hole_mm(self) -> float:
@@ -99,13 +81,7 @@ class Screws:
         return max(self.thread.hole_mm, self.thread.nut_flats_mm)
 
     def tails(self, owner: str) -> tuple[ScrewTail, ...]:
-        """Screw ends behind the metal, as the fit wants them.
-
-        Parameters
-        ----------
-        owner : str, no unit
-            The opening's id, for the names of their readings.
-        """
+        """Screw ends behind the metal, as the fit wants them; `owner` is the opening's id, for their readings."""
         found = []
         for i, m in enumerate(self.metal, 1):
             if m.screw is None or m.screw.tail_mm <= 0.0:
@@ -113,39 +89,6 @@ class Screws:
             radius = exact(f"{owner}.screw {i}.radius", hypot(m.x_mm, m.y_mm))
             length = exact(f"{owner}.screw {i}.tail", m.screw.tail_mm)
             found.append(ScrewTail(radius, length, degrees(atan2(m.y_mm, m.x_mm)) % 360.0, f"screw {i}"))
-        return tuple(found)
-
-    def checks(
-        self, spec: AdapterSpec, skin_mm: float, driver_depth_mm: float, part_kg: float
-    ) -> tuple[Check, ...]:
-        """Screws, and what holds at a slam.
-
-        Parameters
-        ----------
-        spec : AdapterSpec, mm
-            The part.
-        skin_mm, driver_depth_mm : float, mm
-            Thickness of the metal; the driver's mounting depth, for where its mass is.
-        part_kg : float, kg
-            Mass of the part.
-        """
-        found: list[Check] = [] if self.driver is None else [self.driver.check]
-        longest: dict[str, tuple[float, Check]] = {}
-        for m in self.metal:
-            if m.screw is not None:
-                key = f"{m.row.holds} {m.screw.size} {m.screw.length_mm}"
-                if key not in longest or m.screw.tail_mm > longest[key][0]:
-                    longest[key] = (m.screw.tail_mm, m.screw.check)
-        for i, (_, check) in enumerate(longest.values(), 1):
-            found.append(replace(check, part="metal" if len(longest) == 1 else f"metal-{i}"))
-        if self.metal and self.mass_kg:
-            # No edge distance: where its own fixings sit in the metal is the factory's choice.
-            points = [FixingPoint(m.x_mm, m.y_mm, m.row, f"fixing {i}") for i, m in enumerate(self.metal, 1)]
-            # Most of a driver's mass is its magnet, three quarters of the way back; common trade practice.
-            behind = spec.seat_z_mm - 0.75 * driver_depth_mm
-            total = self.mass_kg + part_kg
-            middle = (self.mass_kg * behind + part_kg * spec.thickness_mm / 2.0) / total
-            found += fixing_checks(points, total, (0.0, 0.0, middle), skin_mm)
         return tuple(found)
 
 

@@ -141,8 +141,9 @@ def _adapter(place: PlaceResult, label: str) -> AdapterCut:
     spec = place.spec
     groove = next((g for g in spec.grooves if g.face == "back"), None)
     fixings = []
-    if spec.fixings:
-        first = max(spec.fixings, key=lambda f: f.y_mm)
+    screwed = [f for f in spec.fixings if f.hole_mm]
+    if screwed:
+        first = max(screwed, key=lambda f: f.y_mm)
         tail = next((t.length.value for t in place.screws.tails(place.opening_id)), 0.0)
         fixings.append(
             FixingCut(
@@ -280,7 +281,9 @@ def face_view(place: PlaceResult, system: str = "metric") -> FaceView:
         frame_radius_mm=place.frame_mm / 2.0,
         fixings=tuple(
             FaceFixing(f.x_mm, f.y_mm, f.hole_mm, f.counterbore_mm or f.head_mm, m.row.holds)
-            for f, m in zip(spec.fixings, place.screws.metal)
+            for f in spec.fixings
+            for m in (place.screws.metal[int(f.name.rsplit(maxsplit=1)[1]) - 1],)
+            if f.hole_mm
         ),
         driver_holes=tuple(_turned(h, turn, spec) for h in place.holes),
         terminals=terminals,

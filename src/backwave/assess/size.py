@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from backwave.assess.inputs.adapter import frame_mm, outline_of, pattern_of
-from backwave.assess.inputs.adapter_spec import Cuts, cuts_of, pile_of, sheet_thicknesses, spec_of
+from backwave.assess.inputs.adapter_spec import Cuts, cut_for, cuts_of, pile_of, sheet_thicknesses, spec_of
 from backwave.assess.inputs.foam import back_of, foam_of
 from backwave.assess.inputs.mounting import lip_relief
 from backwave.assess.inputs.opening import driver_of, margins_of, opening_of
@@ -33,7 +33,7 @@ from backwave.fit.gasket import BackGasket
 from backwave.job import Job, Place, best_mm
 from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
-from backwave.part.threads import least_thickness
+from backwave.part.threads import FLOOR, least_thickness
 from backwave.shape import Outline
 from backwave.stock import Stock
 from backwave.uncertainty import exact
@@ -115,11 +115,15 @@ def dimensions_at(
     cuts = _cuts(p, formed, clocking.angle_deg if clocking is not None else 0.0)
     thickness = choice.thickness_mm
     stack = replace(formed.stack, thickness=exact(f"{p.place.opening.id}.adapter.thickness", thickness))
-    screws = screws_at(p.stock, formed.screws, thickness, cuts.recess_mm, opening.skin.value, stack.gasket.value)
+    floor = FLOOR + max((g.depth_mm for g in cuts.grooves if g.face == "back"), default=0.0)
+    screws = screws_at(
+        p.stock, formed.screws, thickness, cuts.recess_mm, opening.skin.value, stack.gasket.value, floor
+    )
+    cut = cut_for(cuts, screws)
     foam = foam_of(
         p.stock, p.place, adapter, p.speaker, opening, seat_height_mm(stack), p.driver, p.frame_mm, stack, formed.back, ledger
     )  # fmt: skip
-    spec = spec_of(p.job, p.place, adapter, cuts, p.outline, thickness, p.frame_mm, opening.hole_radius_mm)
+    spec = spec_of(p.job, p.place, adapter, cut, p.outline, thickness, p.frame_mm, opening.hole_radius_mm)
     spec = replace(spec, lip=lip_relief(p.job, p.stock, p.place, opening, stack.gasket.value))
     layers = pile_of(sheet_thicknesses(p.job, p.stock, adapter), thickness)
     return Dimensions(
@@ -130,9 +134,9 @@ def dimensions_at(
 
 def _formed(premises: Premises, choice: PlaceChoice, ledger: Ledger) -> _Formed:
     p, adapter = premises, _written(choice, premises.adapter)
-    rim = p.driver.rim.value if p.driver.rim is not None else 0.0
-    screws = screws_of(p.stock, p.place, adapter, p.speaker, rim, ledger)
     back = back_of(p.stock, adapter, ledger)
+    closed = back.seat_mm if back is not None else 0.0
+    screws = screws_of(p.stock, p.place, adapter, p.speaker, p.driver.rim, p.frame_mm, p.holes, closed, ledger)
     return _Formed(adapter, screws, back, _stack(p.place, adapter, p.speaker, back, ledger))
 
 
@@ -164,7 +168,11 @@ def _clocking(premises: Premises, formed: _Formed, memo: Memo, turn_deg: float |
     if not p.holes:
         return None
     cut = screws.thread_hole_mm  # what is cut under a hole for its thread may be larger than the hole
-    keep = tuple(KeepOff(m.x_mm, m.y_mm, m.counterbore_mm, f"fixing {i}") for i, m in enumerate(screws.metal, 1))
+    keep = tuple(
+        KeepOff(m.x_mm, m.y_mm, m.counterbore_mm, f"fixing {i}")
+        for i, m in enumerate(screws.metal, 1)
+        if m.counterbore_mm
+    )
     holes = tuple(replace(hole, diameter_mm=max(hole.diameter_mm, cut)) for hole in p.holes)
     edge = (
         p.outline if p.outline.circle is None else None

@@ -17,41 +17,41 @@ import numpy as np
 
 from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.fit.screw import NO_SCREW
 from backwave.stock import FixingRow, Stock
 
-__all__ = ["SAFETY", "SLAM_G", "FixingPoint", "fixing_checks", "fixing_loads_n", "screw_for"]
+__all__ = [
+    "PLACE_MM",
+    "SAFETY",
+    "SLAM_G",
+    "FixingPoint",
+    "fixing_checks",
+    "fixing_loads_n",
+    "metal_checks",
+    "missing_checks",
+    "screw_for",
+]
 
 PRACTICE = "common trade practice"
 MODEL = "rigid body on equal elastic fixings (bolt group)"
 GRAVITY = 9.80665  # m/s2, standard
 SLAM_G = 30.0
 SAFETY = 3.0  # pull-out over what is allowed; common trade practice
-_NO_SCREW = ("hook", "pin")
+PLACE_MM = 0.3  # what a fixing's place, or the hole's edge beside it, may be out by; common trade practice
+MAX_KG = 20.0  # heavier drivers go into no door
 _SAME = 1e-6
 MAX_FIXINGS = 40  # more than that round one driver is no advice
 
 
 @dataclass(frozen=True)
 class FixingPoint:
-    """One fixing of the adapter in the metal.
-
-    Parameters
-    ----------
-    x_mm, y_mm : float, mm
-        Its place, as seen from the cabin.
-    row : backwave.stock.FixingRow, mm and N
-        How it holds.
-    name : str, no unit
-        What to call it: "fixing 1".
-    edge_mm : float or None, mm
-        From its middle to the nearest edge of the metal (the hole's, as a rule); None: not known.
-    """
+    """One fixing of the adapter in the metal, as seen from the cabin."""
 
     x_mm: float
     y_mm: float
     row: FixingRow
-    name: str = "fixing"
-    edge_mm: float | None = None
+    name: str = "fixing"  # what to call it: "fixing 1"
+    edge_mm: float | None = None  # from its middle to the hole's edge, negative inside the hole; None: not known
 
 
 def screw_for(stock: Stock, holds: str, hole_mm: float, metal: str = "steel") -> str:
@@ -80,7 +80,7 @@ def screw_for(stock: Stock, holds: str, hole_mm: float, metal: str = "steel") ->
     InputError
         A hole smaller than any screw of the table.
     """
-    if holds in _NO_SCREW:
+    if holds in NO_SCREW:
         return ""
     rows = [
         row
@@ -160,7 +160,7 @@ def fixing_checks(
     Parameters
     ----------
     points : sequence of FixingPoint, mm
-        All fixings; pins only locate and are left out of the load.
+        All fixings; the part has no pins and no hooks, so these carry nothing.
     mass_kg : float, kg
         Driver and adapter.
     center_mm : (x, y, z) float, mm
@@ -173,9 +173,9 @@ def fixing_checks(
     Returns
     -------
     tuple of Check
-        `fit.fixing`, and one more each (part "grip", "edge") where a fixing does not suit the metal.
+        `fit.fixing`, and one more (part "grip") where a fixing does not suit the metal's thickness.
     """
-    holding = [p for p in points if p.row.pull_out_n > 0.0]
+    holding = _holding(points)
     if not holding:
         return (
             Check(
@@ -242,11 +242,76 @@ def fixing_checks(
             key="fixings",
         )
     ]
-    return (*checks, *_suits(points, skin_mm))
+    return (*checks, *_grips(points, skin_mm))
 
 
-def _suits(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check, ...]:
-    """Whether the metal is right for the fixings: its thickness, and how near its edge they are."""
+def _holding(points: Sequence[FixingPoint]) -> list[FixingPoint]:
+    return [p for p in points if p.row.pull_out_n > 0.0 and p.row.holds not in NO_SCREW]
+
+
+def missing_checks(
+    points: Sequence[FixingPoint], part_kg: float, part_z_mm: float, driver_z_mm: float, slam_g: float = SLAM_G
+) -> tuple[Check, ...]:
+    """What has to be entered before the load can be judged: fixings, or the driver's mass and what they would hold.
+
+    Parameters
+    ----------
+    points : sequence of FixingPoint, mm
+        All fixings.
+    part_kg, part_z_mm, driver_z_mm : float, kg and mm
+        Mass of the part; heights of its and the driver's middle off the metal.
+    slam_g : float, no unit
+        Acceleration in multiples of standard gravity.
+    """
+    if not points:
+        return (
+            Check(
+                "fit.fixing",
+                "caution",
+                Message("No fixings entered: nothing is known of what holds the part to the metal"),
+                remedy=Message("Enter every fixing point in the metal: fixings = [{{ x, y, hole, holds }}]"),
+                sources=(PRACTICE,),
+                key="fixings",
+                part="missing",
+            ),
+        )
+    holding = _holding(points)
+    if not holding:
+        return fixing_checks(points, part_kg, (0.0, 0.0, part_z_mm), None, slam_g)
+    xy = [(p.x_mm, p.y_mm) for p in holding]
+
+    def holds(kg: float) -> bool:
+        total = kg + part_kg
+        z = (kg * driver_z_mm + part_kg * part_z_mm) / total
+        loads = fixing_loads_n(xy, total, (0.0, 0.0, z), slam_g)
+        return all(load <= p.row.pull_out_n / SAFETY for load, p in zip(loads, holding))
+
+    low, high = 0.0, MAX_KG
+    for _ in range(20):  # to 0.02 g
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if holds(middle) else (low, middle)
+    return (
+        Check(
+            "fit.fixing",
+            "caution",
+            Message("No mass of the speaker entered: whether its fixings hold at a slam is not known"),
+            remedy=Message(
+                "Weigh the speaker and enter mass: these fixings hold up to {most}",
+                (("most", low, "kg"),),
+            ),
+            working=(
+                CalculationLine("m_most", "speaker's mass that every fixing holds", low, "kg", MODEL),
+                CalculationLine("T_most", f"allowed on a fixing: pull-out / {SAFETY:g}", min(p.row.pull_out_n for p in holding) / SAFETY, "N", PRACTICE),
+            ),
+            sources=(PRACTICE, MODEL),
+            key="mass",
+            part="mass",
+        ),
+    )  # fmt: skip
+
+
+def _grips(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check, ...]:
+    """Whether the metal's thickness is right for the fixings."""
     checks = []
     if skin_mm is not None:
         wrong = [p for p in points if not p.row.grip_min_mm - _SAME <= skin_mm <= p.row.grip_max_mm + _SAME]
@@ -276,32 +341,55 @@ def _suits(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check,
                     part="grip",
                 )
             )
-    near = [(p.edge_mm - p.row.edge_mm, p) for p in points if p.edge_mm is not None]
-    if near:
-        room, point = min(near, key=lambda both: both[0])
-        if room < -_SAME and point.edge_mm is not None:
-            checks.append(
-                Check(
-                    "fit.fixing",
-                    "caution",
-                    Message(
-                        "{name} sits {edge} from the metal's edge; {wanted} wanted",
-                        (
-                            ("name", point.name, ""),
-                            ("edge", point.edge_mm, "mm"),
-                            ("wanted", point.row.edge_mm, "mm"),
-                        ),
-                    ),
-                    value=point.edge_mm,
-                    limit=point.row.edge_mm,
-                    unit="mm",
-                    remedy=Message("Back the metal with a plate, or bolt through a strip behind it"),
-                    working=(
-                        CalculationLine("e", "middle of the fixing to the metal's edge", point.edge_mm, "mm"),
-                    ),
-                    sources=(point.row.cited,),
-                    key="fixings",
-                    part="edge",
-                )
-            )
     return tuple(checks)
+
+
+def metal_checks(points: Sequence[FixingPoint]) -> tuple[Check, ...]:
+    """Whether every fixing is in metal, its row's distance from the hole's edge: one check, for the worst.
+
+    Short by less than a place is read to (`PLACE_MM`) is not said.
+    """
+    near = [(p.edge_mm - _bare_mm(p.row), p.edge_mm - p.row.edge_mm, p) for p in points if p.edge_mm is not None]
+    if not near:
+        return ()
+    in_air = [both for both in near if both[0] < -PLACE_MM]
+    _, room, point = min(in_air or near, key=lambda both: both[0] if in_air else both[1])
+    edge, wanted = point.edge_mm or 0.0, point.row.edge_mm
+    about = (
+        ("name", point.name, ""), ("edge", edge, "mm"), ("over", _bare_mm(point.row) - edge, "mm"),
+        ("wanted", wanted, "mm"), ("holds", f"{point.row.holds} {point.row.screw}".strip(), ""),
+    )  # fmt: skip
+    verdict: Verdict = "stop" if in_air else "caution" if room < -PLACE_MM else "ok"
+    title = {
+        "ok": "Every fixing is in metal: {name} sits {edge} from the hole's edge; needs {wanted}",
+        "caution": "{name} sits {edge} from the hole's edge; a {holds} needs {wanted}",
+        "stop": "{name} is not in metal: it reaches {over} into the hole",
+    }[verdict]
+    remedy = {
+        "caution": "Back the metal there with a plate, or bolt through a strip behind it",
+        "stop": "Measure the hole and the place of {name} again; if both are right, fix the part elsewhere in the metal",
+    }.get(verdict)
+    return (
+        Check(
+            "fit.fixing",
+            verdict,
+            Message(title, about),
+            value=edge,
+            limit=wanted,
+            unit="mm",
+            remedy=None if remedy is None else Message(remedy, about),
+            working=(
+                CalculationLine("e", "middle of the fixing to the hole's edge", edge, "mm", "the job"),
+                CalculationLine("e0", f"wanted for a {about[4][1]}", wanted, "mm", point.row.cited),
+                CalculationLine("d", "what a place may be out by", PLACE_MM, "mm", PRACTICE),
+            ),
+            sources=(point.row.cited,),
+            key="fixings",
+            part="edge",
+        ),
+    )
+
+
+def _bare_mm(row: FixingRow) -> float:
+    """Radius of what it takes out of the metal; a stud or pin is there with at least a millimeter and a half."""
+    return max(row.hole_mm / 2.0, 1.5)

@@ -87,6 +87,7 @@ class FixingTable(Table):
     )
     head: Thick | None = given("Diameter of the screw's head; left out: by the screw that fits the hole", None)
     height: Thick | None = given("Height of the screw's head; left out: by the screw that fits the hole", None)
+    stands: Thick | None = given("How far a stud or pin stands out of the metal", None)
     holds: Literal["rivet nut", "sheet nut", "expansion nut", "bolt", "self-tap", "stud", "hook", "pin"] = word(
         "How it holds", "sheet nut", "the commonest; " + PRACTICE
     )

@@ -229,8 +229,10 @@ def _engagement(spec: AdapterSpec, thread: Thread) -> Check:
 
 
 def _head(spec: AdapterSpec, f: Fixing) -> Check:
-    below = f.counterbore_depth_mm - f.head_height_mm
-    under_frame = hypot(f.x_mm, f.y_mm) - f.head_mm / 2.0 < spec.frame_radius_mm
+    inner = hypot(f.x_mm, f.y_mm) - f.head_mm / 2.0
+    under_frame = inner < spec.frame_radius_mm
+    sunk = spec.recess_mm if inner < spec.seat_mm else 0.0  # under a sunk driver the seat is over the head
+    below = f.counterbore_depth_mm - f.head_height_mm - sunk
     wide = f.counterbore_depth_mm == 0.0 or f.counterbore_mm >= f.head_mm
     about = (
         ("name", f.name, ""),
@@ -238,9 +240,10 @@ def _head(spec: AdapterSpec, f: Fixing) -> Check:
         ("proud", -below, "mm"),
         ("head", f.head_mm, "mm"),
         ("bore", f.counterbore_mm, "mm"),
+        ("face", "seat" if sunk else "face", ""),
     )
     verdict: Verdict = "ok"
-    title, remedy = Message("The head at {name} ends {below} below the face", about), None
+    title, remedy = Message("The head at {name} ends {below} below the {face}", about), None
     if not wide:
         verdict, title = (
             "stop",
@@ -250,7 +253,7 @@ def _head(spec: AdapterSpec, f: Fixing) -> Check:
     elif below < -1e-9:
         verdict = "stop" if under_frame else "caution"
         where = "under the driver's frame" if under_frame else "where the foam may lie"
-        title = Message("The head at {name} stands {proud} above the face, " + where, about)
+        title = Message("The head at {name} stands {proud} above the {face}, " + where, about)
         remedy = Message("Make the counterbore deeper by {proud}, or use a flatter head", about)
     return Check(
         "part.head",
@@ -265,7 +268,8 @@ def _head(spec: AdapterSpec, f: Fixing) -> Check:
             CalculationLine(
                 "k", "height of the head, washer included", f.head_height_mm, "mm", "the screw's own row"
             ),
-            CalculationLine("c - k", "head below the face", below, "mm"),
+            CalculationLine("r", "recess of the seat over it", sunk, "mm", "the part"),
+            CalculationLine("c - k - r", "head below the face over it", below, "mm"),
         ),
         sources=("the screw's own row",),
         part=_slug(f.name),

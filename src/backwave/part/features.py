@@ -166,7 +166,11 @@ def features(spec: AdapterSpec, lettering: bool = True) -> tuple[Feature, ...]:
         made.append(Prism(LIP_RELIEF, spec.lip.outline, 0.0, spec.lip.depth_mm, stays))
     made += [Prism(f"notch at {n.angle_deg:g} deg", _notch(spec, n), low, seat) for n in spec.notches]
     for f in spec.fixings:
-        made.append(Prism(f"hole of {f.name}", circle(f.hole_mm / 2.0, f.x_mm, f.y_mm), low, top))
+        if f.hole_mm > 0.0:
+            made.append(Prism(f"hole of {f.name}", circle(f.hole_mm / 2.0, f.x_mm, f.y_mm), low, top))
+        if f.pocket_depth_mm > 0.0:
+            edge = circle(f.pocket_mm / 2.0, f.x_mm, f.y_mm)
+            made.append(Prism(f"pocket of {f.name}", edge, low, f.pocket_depth_mm))
         if f.counterbore_depth_mm > 0.0:
             edge = circle(f.counterbore_mm / 2.0, f.x_mm, f.y_mm)
             made.append(Prism(f"counterbore of {f.name}", edge, t - f.counterbore_depth_mm, top))

@@ -63,8 +63,9 @@ def gaps(spec: AdapterSpec) -> tuple[Gap, ...]:
     found = [g for a, b in combinations(cuts, 2) if not _one_hole(a, b) and (g := _between(a, b)) is not None]
     found += [g for f in cuts if f.name not in BORE and (g := _to_edge(f, made)) is not None]
     low = min(f.z0_mm for f in made)
+    pockets = {f.name.removeprefix("pocket"): f.z1_mm for f in cuts if f.name.startswith("pocket")}
     found += [
-        Gap(f.name, "the back face", f.z0_mm, floor=True)
+        Gap(f.name, "the back face", f.z0_mm - pockets.get(f.name.removeprefix("counterbore"), 0.0), floor=True)
         for f in cuts
         if isinstance(f, Prism) and f.z0_mm > max(0.0, low) + 1e-9 and f.name != "recessed seat"
     ]

@@ -33,7 +33,7 @@ def printed_mesh(part: Mesh, spec: AdapterSpec, printer: Printer) -> Mesh:
     if extra == 0.0 and scale == 1.0:
         return part
     corners = part.vertices_mm.copy()
-    holes = [(f.x_mm, f.y_mm, f.hole_mm, -np.inf) for f in spec.fixings]
+    holes = [(f.x_mm, f.y_mm, f.hole_mm, -np.inf) for f in spec.fixings if f.hole_mm]
     holes += [
         (f.x_mm, f.y_mm, f.counterbore_mm, spec.thickness_mm - f.counterbore_depth_mm)
         for f in spec.fixings

@@ -32,30 +32,18 @@ ThreadKind = Literal["insert", "nut", "screw"]
 
 @dataclass(frozen=True)
 class Fixing:
-    """A hole through which the adapter is fixed to the metal.
-
-    Parameters
-    ----------
-    x_mm, y_mm : float, mm
-        Its center.
-    hole_mm : float, mm
-        Clearance hole (ISO 273, medium series).
-    counterbore_mm, counterbore_depth_mm : float, mm
-        Diameter and depth of the counterbore from the front face; 0: none.
-    head_mm, head_height_mm : float, mm
-        The screw head's diameter and height, washer included.
-    name : str, no unit
-        What findings call it ("fixing 2").
-    """
+    """Where the adapter meets one of the metal's fixings: a hole for a screw, with what is cut round it."""
 
     x_mm: float
     y_mm: float
-    hole_mm: float
-    counterbore_mm: float = 0.0
-    counterbore_depth_mm: float = 0.0
-    head_mm: float = 0.0
+    hole_mm: float  # clearance hole (ISO 273, medium series); 0: none, the part has nothing there
+    counterbore_mm: float = 0.0  # diameter of the counterbore in the front face; 0: none
+    counterbore_depth_mm: float = 0.0  # from the front face
+    head_mm: float = 0.0  # the screw head, washer included
     head_height_mm: float = 0.0
-    name: str = "fixing"
+    name: str = "fixing"  # what findings call it ("fixing 2")
+    pocket_mm: float = 0.0  # diameter of a pocket in the back, for what stands proud of the metal there; 0: none
+    pocket_depth_mm: float = 0.0
 
 
 @dataclass(frozen=True)

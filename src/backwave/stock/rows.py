@@ -151,19 +151,12 @@ class InsertRow(Row):
 
 @dataclass(frozen=True, kw_only=True)
 class NutRow(Row):
-    """A hexagon nut, style 1.
-
-    Parameters
-    ----------
-    name, source, standing, note : str, no unit
-        As of every row.
-    flats_mm, corners_mm, height_mm : float, mm
-        Across the flats (largest), across the corners (of the largest flats), height (largest).
-    """
+    """A hexagon nut, style 1, all at their largest."""
 
     flats_mm: float
-    corners_mm: float
+    corners_mm: float  # of the largest flats
     height_mm: float
+    socket_mm: float  # outside of the socket wrench that turns it
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -241,23 +234,14 @@ class ClearanceHoleRow(Row):
 
 @dataclass(frozen=True, kw_only=True)
 class WasherRow(Row):
-    """A plain washer.
-
-    Parameters
-    ----------
-    name, source, standing, note : str, no unit
-        As of every row.
-    inner_mm, outer_mm, large_outer_mm : float, mm
-        Hole, outer diameter of the normal and of the large series.
-    height_mm, height_max_mm : float, mm
-        Nominal and largest thickness of the normal series.
-    """
+    """A plain washer, of the normal and of the large series."""
 
     inner_mm: float
     outer_mm: float
     large_outer_mm: float
-    height_mm: float
+    height_mm: float  # nominal, normal series
     height_max_mm: float
+    large_height_mm: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -281,42 +265,20 @@ class ToleranceRow(Row):
 
 @dataclass(frozen=True, kw_only=True)
 class FixingRow(Row):
-    """One way of holding on to a panel, in one size and one kind of panel.
+    """One way of holding on to a panel, in one size and one kind of panel."""
 
-    Parameters
-    ----------
-    name, source, standing, note : str, no unit
-        As of every row.
-    holds : str, no unit
-        rivet nut, sheet nut, expansion nut, bolt, self-tap, stud, hook or pin.
-    screw : str, no unit
-        What goes into it: "M5", "ST4.2", "" for nothing.
-    metal : "steel" or "plastic", no unit
-        What it sits in.
-    hole_mm : float, mm
-        Hole it needs in the panel.
-    grip_min_mm, grip_max_mm : float, mm
-        Thickness of panel it takes.
-    edge_mm : float, mm
-        Least distance from the middle of its hole to the panel's edge.
-    engage_mm : float, mm
-        Thread the screw must find in it.
-    behind_mm : float, mm
-        How far it stands behind the panel by itself.
-    pull_out_n : float, N
-        Pull along its axis at which it lets go of a 0.8 mm panel, estimated on the low side.
-    """
-
-    holds: str
-    screw: str
-    metal: Literal["steel", "plastic"]
-    hole_mm: float
-    grip_min_mm: float
+    holds: str  # rivet nut, sheet nut, expansion nut, bolt, self-tap, stud, hook or pin
+    screw: str  # what goes into it: "M5", "ST4.2", "" for nothing
+    metal: Literal["steel", "plastic"]  # what it sits in
+    hole_mm: float  # hole it needs in the panel
+    grip_min_mm: float  # thickness of panel it takes
     grip_max_mm: float
-    edge_mm: float
-    engage_mm: float
-    behind_mm: float
-    pull_out_n: float
+    edge_mm: float  # minimum from the middle of its hole to the panel's edge
+    engage_mm: float  # thread the screw must find in it
+    behind_mm: float  # how far it stands behind the panel by itself
+    pull_out_n: float  # lets go of a 0.8 mm panel, estimated on the low side
+    flange_mm: float = 0.0  # its own flange in front of the panel, and how far that stands proud
+    proud_mm: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -20,7 +20,7 @@ from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, 
 from backwave.shape import Outline
 from backwave.stock import Stock
 
-__all__ = ["Cuts", "cuts_of", "pile_of", "sheet_thicknesses", "spec_of"]
+__all__ = ["Cuts", "cut_for", "cuts_of", "pile_of", "sheet_thicknesses", "spec_of"]
 
 NOTCH_WIDTH_MM, NOTCH_DEPTH_MM = 16.0, 5.0
 
@@ -81,21 +81,27 @@ def cuts_of(
         width = adapter.foam.back.to("mm") + 1.0
         inset = max((hole_mm or bore) - bore, 0.0) + 1.5 + width / 2.0
         grooves = (Groove("back", "bore", inset, width, groove_depth_mm),)
-    fixings = tuple(
+    threads = _threads(screws, holes, outline, turn_deg)
+    return Cuts(bore, adapter.recess.to("mm"), _fixings(screws), threads, grooves)
+
+
+def cut_for(cuts: Cuts, screws: Screws) -> Cuts:
+    """The same with holes and counterbores as deep as the screws chosen at a thickness want them."""
+    depth = screws.driver.depth_mm if screws.driver is not None else 0.0
+    threads = tuple(replace(t, depth_mm=max(t.depth_mm, depth)) if t.depth_mm else t for t in cuts.threads)
+    return replace(cuts, fixings=_fixings(screws), threads=threads)
+
+
+def _fixings(screws: Screws) -> tuple[Fixing, ...]:
+    """What is cut for each fixing; nothing at all for a hook, or for a pin that does not stand out."""
+    return tuple(
         Fixing(
-            m.x_mm,
-            m.y_mm,
-            m.hole_mm,
-            m.counterbore_mm if m.head_mm else 0.0,
-            m.depth_mm,
-            m.head_mm,
-            m.height_mm,
-            f"fixing {i}",
+            m.x_mm, m.y_mm, m.hole_mm, m.counterbore_mm if m.head_mm else 0.0, m.depth_mm, m.head_mm, m.height_mm,
+            f"fixing {i}", m.pocket_mm, m.pocket_depth_mm,
         )
         for i, m in enumerate(screws.metal, 1)
-    )
-    threads = _threads(screws, holes, outline, turn_deg)
-    return Cuts(bore, adapter.recess.to("mm"), fixings, threads, grooves)
+        if m.hole_mm or m.pocket_mm
+    )  # fmt: skip
 
 
 def spec_of(

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from math import hypot
+from typing import TypedDict
 
 from backwave.assess.place_result import MetalFixing, Screws
 from backwave.assumptions import PRACTICE, Ledger
+from backwave.fit.clocking import Hole
 from backwave.fit.fixing_load import screw_for
-from backwave.fit.screw import Threads, driver_screw, metal_screw, read_threads
+from backwave.fit.screw import NO_SCREW, Threads, driver_screw, metal_screw, read_threads
+from backwave.fit.screw_holes import Washer, washer_over
 from backwave.job import Place, best_mm
 from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
+from backwave.part.threads import FLOOR
 from backwave.part.types import Thread
-from backwave.stock import Stock
+from backwave.stock import FixingRow, Stock
+from backwave.uncertainty import Reading
 
 __all__ = ["HEAD", "screws_at", "screws_of"]
 
@@ -22,13 +29,22 @@ UNDER_INSERT_MM = (
 )
 NUT_PLAY_MM = 0.3  # common trade practice
 NUT_ROOM_MM = 4.0  # pocket over nut, so that a screw of standard length ends in it; common trade practice
+SEAT_MM = 0.5  # radius of a recessed seat over the frame's
+POCKET_MM = 0.3  # over what stands proud of the metal; common trade practice
+GASKET_SHARE = 0.25  # of the driver's gasket as closed, either way; common trade practice
 PILOT_WALL_D = 0.75  # material round a pilot hole, in screw diameters; common trade practice
 
 
 def screws_at(
-    stock: Stock, screws: Screws, thickness_mm: float, recess_mm: float, skin_mm: float, gasket_mm: float
+    stock: Stock,
+    screws: Screws,
+    thickness_mm: float,
+    recess_mm: float,
+    skin_mm: float,
+    gasket_mm: float,
+    floor_mm: float = FLOOR,
 ) -> Screws:
-    """The same at a thickness: screws of standard lengths.
+    """The same at a thickness: screws of standard lengths, holes and counterbores as deep as these want.
 
     Parameters
     ----------
@@ -38,26 +54,52 @@ def screws_at(
         Before the thickness was known.
     thickness_mm, recess_mm, skin_mm, gasket_mm : float, mm
         The part's own, of its recessed seat, the metal's, the back gasket's as closed.
+    floor_mm : float, mm
+        Part left under a blind hole.
     """
     metal = tuple(
         replace(
             m,
             screw=metal_screw(
-                stock, m.row, max(thickness_mm - m.depth_mm, 0.0), gasket_mm, skin_mm,
-                m.depth_mm if m.head_mm else None, HEAD,
+                stock, m.row, thickness_mm, gasket_mm, skin_mm, m.depth_mm, over_mm=m.over_mm, head=HEAD,
+                stack_mm=m.height_mm, stands_mm=m.stands_mm, **_under(m.washer),
             ),
         )
         for m in screws.metal
     )  # fmt: skip
     thread, seat_z = screws.thread, thickness_mm - recess_mm
-    room = thread.depth_mm or seat_z
     starts = seat_z - thread.nut_height_mm if thread.kind == "nut" else 0.0
-    driver = driver_screw(stock, screws.threads, screws.rim_mm, screws.gasket_mm, room, starts, HEAD)
+    driver = driver_screw(
+        stock, screws.threads, screws.rim_mm, screws.gasket_mm, thread.depth_mm or seat_z, starts, HEAD,
+        rim_error_mm=screws.rim_error_mm, deepest_mm=seat_z - floor_mm if thread.depth_mm else None,
+        **_under(screws.washer),
+    )  # fmt: skip
     return replace(screws, metal=metal, driver=driver)
 
 
+class _Under(TypedDict):
+    washer: str
+    washer_mm: float
+
+
+def _under(washer: Washer | None) -> _Under:
+    return (
+        {"washer": "", "washer_mm": 0.0}
+        if washer is None
+        else {"washer": washer.name, "washer_mm": washer.height_mm}
+    )
+
+
 def screws_of(
-    stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, rim_mm: float, ledger: Ledger
+    stock: Stock,
+    place: Place,
+    adapter: AdapterTable,
+    speaker: SpeakerTable,
+    rim: Reading | None,
+    frame_mm: float,
+    holes: Sequence[Hole],
+    closed_mm: float,
+    ledger: Ledger,
 ) -> Screws:
     """Screws and threads of one place, before the thickness is known.
 
@@ -65,14 +107,14 @@ def screws_of(
     ----------
     stock : Stock, mm
         The tables.
-    place : Place, no unit
-        The place.
-    adapter : AdapterTable, no unit
-        The part's table.
-    speaker : SpeakerTable, no unit
-        The driver's table.
-    rim_mm : float, mm
-        Thickness of the driver's rim.
+    place, adapter, speaker : Place, AdapterTable and SpeakerTable, no unit
+        The place, its part's table, its driver's.
+    rim, frame_mm : Reading or None, and float, mm
+        Thickness of the driver's rim, diameter of its frame.
+    holes : sequence of Hole, mm
+        The driver's.
+    closed_mm : float, mm
+        The back gasket as closed, 0 where the part lies on the metal.
     ledger : Ledger, no unit
         Takes what was assumed.
 
@@ -82,30 +124,68 @@ def screws_of(
         A row that no table has.
     """
     threads = read_threads(adapter.threads)
+    recess = adapter.recess.to("mm")
     metal = []
     for i, f in enumerate(place.opening.fixings or ()):
         size = adapter.screw or screw_for(stock, f.holds, f.hole.to("mm"), f.metal)
+        if f.holds in NO_SCREW:
+            size = ""
         if adapter.screw is None and size:
             ledger.note(f"opening.{place.opening.id}.fixings[{i}]: screw", size, "", "by its hole; " + PRACTICE)
         row = stock.fixing(f.holds, size, f.metal)
-        hole, head, height = _head(stock, size, f.hole.to("mm"))
+        hole, head, height = _head(stock, row)
         head = f.head.to("mm") if f.head is not None and size else head
         height = f.height.to("mm") if f.height is not None and size else height
-        metal.append(MetalFixing(place.x("fixings", f.x.to("mm")), f.y.to("mm"), row, hole, head, height))
+        stands = f.stands.to("mm") if f.stands is not None else None
+        fixing = MetalFixing(
+            place.x("fixings", f.x.to("mm")), f.y.to("mm"), row, f.hole.to("mm"), hole, head, height,
+            socket_mm=stock.nut(size).socket_mm if f.holds == "stud" else 0.0, stands_mm=stands,
+        )  # fmt: skip
+        if (
+            recess > 0.0
+            and hypot(fixing.x_mm, fixing.y_mm) - fixing.counterbore_mm / 2.0 < frame_mm / 2.0 + SEAT_MM
+        ):
+            fixing = replace(fixing, over_mm=recess)
+        pocket, deep = _pocket(fixing, closed_mm)
+        metal.append(replace(fixing, pocket_mm=pocket, pocket_depth_mm=deep))
     gasket = best_mm(speaker.gasket) if speaker.gasket is not None else 0.0
-    mass = speaker.mass.to("kg") if speaker.mass is not None else 0.0
-    return Screws(threads, _thread(stock, threads), tuple(metal), rim_mm, gasket, mass)
+    error = (rim.bound if rim is not None else 0.0) + GASKET_SHARE * gasket
+    washer = None
+    if holes:
+        size = threads.size
+        head = stock.tapping_screw(size).head_mm if size.startswith("ST") else stock.screw(size, HEAD).head_mm
+        washer = washer_over(stock, stock.clearance_hole(size).d_mm, head, max(h.diameter_mm for h in holes))
+    return Screws(
+        threads, _thread(stock, threads), tuple(metal), rim.value if rim is not None else 0.0, gasket, error,
+        speaker.mass.to("kg") if speaker.mass is not None else None, washer,
+    )  # fmt: skip
 
 
-def _head(stock: Stock, size: str, hole_mm: float) -> tuple[float, float, float]:
-    """Hole through the adapter, head diameter and height."""
-    if not size:
-        return hole_mm, 0.0, 0.0
-    if size.startswith("ST"):
-        tap = stock.tapping_screw(size)
-        return stock.clearance_hole(size).medium_mm, tap.head_mm, tap.height_mm
-    screw = stock.screw(size, HEAD)
-    return stock.clearance_hole(size).medium_mm, screw.head_mm, screw.height_mm
+def _pocket(fixing: MetalFixing, closed_mm: float) -> tuple[float, float]:
+    """Diameter and depth of room in the back for what stands proud of the metal, where the gasket gives none."""
+    row = fixing.row
+    across, proud = row.flange_mm + 1.0, row.proud_mm
+    if row.holds == "pin":
+        across, proud = fixing.read_mm + 1.0, fixing.stands_mm or 0.0
+    deep = proud + POCKET_MM - closed_mm
+    if proud <= 0.0 or deep <= POCKET_MM / 2.0:
+        return 0.0, 0.0
+    return across, deep
+
+
+def _head(stock: Stock, row: FixingRow) -> tuple[float, float, float]:
+    """Hole through the adapter, diameter and height of head or nut."""
+    if row.holds in NO_SCREW:
+        return 0.0, 0.0, 0.0
+    hole = stock.clearance_hole(row.screw).medium_mm
+    if row.holds == "stud":
+        nut = stock.nut(row.screw)
+        return hole, nut.corners_mm, nut.height_mm
+    if row.screw.startswith("ST"):
+        tap = stock.tapping_screw(row.screw)
+        return hole, tap.head_mm, tap.height_mm
+    screw = stock.screw(row.screw, HEAD)
+    return hole, screw.head_mm, screw.height_mm
 
 
 def _thread(stock: Stock, threads: Threads) -> Thread:

@@ -1,0 +1,190 @@
+"""Whether a screw goes through its hole and its head stays on it: the driver's holes, and the holes in the metal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.fit.clocking import Hole
+from backwave.fit.screw import NO_SCREW, ChosenScrew
+from backwave.stock import FixingRow, Stock
+
+__all__ = ["Washer", "driver_hole_checks", "metal_hole_checks", "washer_over", "washers"]
+
+PRACTICE = "common trade practice"
+REST_MM = 0.8  # of a head or washer on metal, all round; common trade practice
+PILOT_MM = 0.3  # how far a pilot hole may be off its row's; common trade practice
+BEHIND_HOLE = ("sheet nut", "expansion nut", "bolt")
+
+
+@dataclass(frozen=True)
+class Washer:
+    """A washer as it is bought: "M4" of the normal series, "M4 large" of the large one."""
+
+    name: str
+    inner_mm: float
+    outer_mm: float
+    height_mm: float
+    cited: str
+
+
+def washers(stock: Stock, d_mm: float) -> tuple[Washer, ...]:
+    """The washers that a screw of `d_mm` takes, the smaller first; none where no row is wide enough."""
+    fitting = [row for row in map(stock.washer, ("M3", "M4", "M5", "M6")) if row.inner_mm >= d_mm]
+    return tuple(
+        washer
+        for row in fitting[:1]
+        for washer in (
+            Washer(row.name, row.inner_mm, row.outer_mm, row.height_max_mm, row.cited),
+            Washer(f"{row.name} large", row.inner_mm, row.large_outer_mm, row.large_height_mm, row.cited),
+        )
+    )
+
+
+def washer_over(stock: Stock, d_mm: float, head_mm: float, hole_mm: float) -> Washer | None:
+    """The washer that keeps a head of `head_mm` on a hole: None where the head does, or where no washer does."""
+    if (head_mm - hole_mm) / 2.0 >= REST_MM:
+        return None
+    return next((w for w in washers(stock, d_mm) if (w.outer_mm - hole_mm) / 2.0 >= REST_MM), None)
+
+
+def driver_hole_checks(stock: Stock, screw: ChosenScrew, holes: Sequence[Hole]) -> tuple[Check, ...]:
+    """The driver's screw in the driver's own holes: it passes, and its head (or washer) rests on the frame."""
+    if not holes:
+        return ()
+    sizes = stock.clearance_hole(screw.size)
+    tight, wide = min(h.diameter_mm for h in holes), max(h.diameter_mm for h in holes)
+    washer = next((w for w in washers(stock, sizes.d_mm) if w.name == screw.washer), None)
+    head = max(screw.head_mm, 0.0 if washer is None else washer.outer_mm)
+    rest = (head - wide) / 2.0
+    about = (
+        ("size", screw.size, ""), ("tight", tight, "mm"), ("wide", wide, "mm"), ("head", head, "mm"),
+        ("fine", sizes.fine_mm, "mm"), ("other", _other(stock, tight, wide), ""),
+    )  # fmt: skip
+    passes: Verdict = "ok" if tight >= sizes.fine_mm - 1e-6 else "caution" if tight >= sizes.d_mm else "stop"
+    other = "" if not _other(stock, tight, wide) else ", or take {other} in place of {size}"
+    what = "head" if washer is None else "washer"
+    rests: Verdict = "ok" if rest >= REST_MM - 1e-6 else "caution" if rest > 0.0 else "stop"
+    title = {
+        "ok": f"The {what} of {{size}} ({{head}}) rests on the driver's holes ({{wide}})",
+        "caution": f"The {what} of {{size}} ({{head}}) hardly rests on the driver's holes ({{wide}})",
+        "stop": f"The {what} of {{size}} ({{head}}) falls through the driver's holes ({{wide}})",
+    }
+    return (
+        Check(
+            "fit.screw",
+            passes,
+            Message("{size} goes through the driver's holes ({tight})", about)
+            if passes == "ok"
+            else Message("{size} is tight in the driver's holes ({tight})", about)
+            if passes == "caution"
+            else Message("{size} does not go through the driver's holes ({tight})", about),
+            value=tight,
+            limit=sizes.fine_mm,
+            unit="mm",
+            remedy=None if passes == "ok" else Message("Drill the driver's holes to {fine}" + other, about),
+            working=(
+                CalculationLine("D", "smallest hole (width of a slot) of the driver", tight, "mm", "the job"),
+                CalculationLine("d", f"hole that {screw.size} wants, fine series", sizes.fine_mm, "mm", sizes.cited),
+            ),
+            sources=(sizes.cited,),
+            key="holes.diameter",
+            part="driver-hole",
+        ),
+        Check(
+            "fit.screw",
+            rests,
+            Message(title[rests], about),
+            value=rest,
+            limit=REST_MM,
+            unit="mm",
+            remedy=None
+            if rests == "ok"
+            else Message("Put a plate with a hole of {fine} under each head" + other, about),
+            working=(
+                CalculationLine("D", "largest hole (width of a slot) of the driver", wide, "mm", "the job"),
+                CalculationLine("k", f"diameter of the {what}", head, "mm", screw.check.sources[-1]),
+                CalculationLine("r", "(k - D) / 2, all round", rest, "mm", PRACTICE),
+            ),
+            sources=(PRACTICE,),
+            key="holes.diameter",
+            part="driver-head",
+        ),
+    )  # fmt: skip
+
+
+def _other(stock: Stock, tight_mm: float, wide_mm: float) -> str:
+    """The thickest metric screw that passes the driver's holes with its head, or a washer, on them; "" for none."""
+    for size in ("M6", "M5", "M4", "M3"):
+        sizes, head = stock.clearance_hole(size), stock.screw(size, "button").head_mm
+        outer = max([head, *(w.outer_mm for w in washers(stock, sizes.d_mm))])
+        if sizes.fine_mm <= tight_mm and (outer - wide_mm) / 2.0 >= REST_MM:
+            return size
+    return ""
+
+
+def metal_hole_checks(stock: Stock, read_mm: Sequence[tuple[str, FixingRow, float]]) -> tuple[Check, ...]:
+    """Each fixing's hole in the metal, as read (name, row, diameter), against the one its screw wants.
+
+    A self-tapping screw wants its pilot hole; through the hole before a nut the screw has to pass.  The worst of
+    each kind.
+    """
+    found = []
+    for name, row, hole in read_mm:
+        if row.holds in NO_SCREW or (row.holds != "self-tap" and row.holds not in BEHIND_HOLE):
+            continue
+        check = _pilot(stock, name, row, hole) if row.holds == "self-tap" else _through(stock, name, row, hole)
+        if check is not None:
+            found.append(check)
+    return tuple(sorted(found, key=lambda c: c.verdict != "stop")[:1])
+
+
+def _pilot(stock: Stock, name: str, row: FixingRow, hole: float) -> Check | None:
+    tap, off = stock.tapping_screw(row.screw), hole - row.hole_mm
+    if abs(off) <= PILOT_MM:
+        return None
+    rows = [r for r in stock.rows("fixing") if isinstance(r, FixingRow) and r.holds == row.holds]
+    fits = next((r.screw for r in rows if r.metal == row.metal and abs(r.hole_mm - hole) <= PILOT_MM), "")
+    nuts = [r for r in stock.rows("fixing") if isinstance(r, FixingRow) and r.holds == "rivet nut"]
+    nut = min(
+        (r for r in nuts if r.metal == row.metal and r.hole_mm >= hole), key=lambda r: r.hole_mm, default=None
+    )
+    about = (
+        ("name", name, ""), ("size", row.screw, ""), ("hole", hole, "mm"), ("pilot", row.hole_mm, "mm"),
+        ("fits", fits, ""), ("nut", "" if nut is None else nut.screw, ""),
+        ("drill", 0.0 if nut is None else nut.hole_mm, "mm"),
+    )  # fmt: skip
+    # A fifth of the thread's depth or less in the metal: it strips as it is driven.
+    loose: Verdict = "stop" if tap.d_mm - hole <= 0.2 * (tap.d_mm - tap.core_mm) else "caution"
+    remedy = "Drill it to {pilot}"
+    if off > 0.0:
+        remedy = (
+            "Take {fits}"
+            if fits
+            else "Drill it to {drill} and set a rivet nut {nut}"
+            if nut is not None
+            else "Back it with a plate that has a hole of {pilot}"
+        )
+    title = "{name}: {size} wants a hole of {pilot} to bite in, this one has {hole}"
+    return _hole_check("caution" if off < 0.0 else loose, Message(title, about), hole, row, Message(remedy, about))
+
+
+def _through(stock: Stock, name: str, row: FixingRow, hole: float) -> Check | None:
+    d = stock.clearance_hole(row.screw).d_mm
+    if hole >= d:
+        return None
+    about = (("name", name, ""), ("size", row.screw, ""), ("hole", hole, "mm"), ("wants", row.hole_mm, "mm"))
+    title = Message("{name}: {size} does not go through the hole of {hole} in the metal", about)
+    return _hole_check("stop", title, hole, row, Message("Drill it to {wants}, or take a thinner screw", about))
+
+
+def _hole_check(verdict: Verdict, title: Message, hole: float, row: FixingRow, remedy: Message) -> Check:
+    return Check(
+        "fit.fixing", verdict, title, value=hole, limit=row.hole_mm, unit="mm", remedy=remedy,
+        working=(
+            CalculationLine("D", "hole in the metal", hole, "mm", "the job"),
+            CalculationLine("D0", f"hole that a {row.holds} {row.screw} wants", row.hole_mm, "mm", row.cited),
+        ),
+        sources=(row.cited,), key="fixings", part="hole",
+    )  # fmt: skip
