@@ -29,6 +29,7 @@ CODES: dict[str, str] = {
     "fit.screw-tails": "room between screw tails behind the skin and what is behind",
     "fit.vent": "free air behind a pole vent",
     "fit.window": "seat heights at which glass and grille both keep their margins",
+    "fit.coverage": "directions and window states in which nothing was measured behind the face",
     "fit.reach": "how far out the readings behind the face go",
     "fit.assumed": "a number that nobody entered, and what a clearance comes to at all that it may be",
     "fit.read-once": "the tightest clearance rests on a single reading",

@@ -14,7 +14,7 @@ from math import isfinite, isnan, log10, pi
 
 from backwave.errors import QuantityError
 
-__all__ = ["DIMENSIONS", "MAX_QUANTITY", "Quantity", "convert", "parse", "show", "units_of"]
+__all__ = ["DIMENSIONS", "MAX_QUANTITY", "Quantity", "an", "convert", "parse", "show", "units_of"]
 
 
 @dataclass(frozen=True)
@@ -108,6 +108,7 @@ _NUMBER = r"[+\-−]?(?:\d+\.?\d*|\.\d+)(?:[eE][+\-]?\d+)?"
 _FRACTION = r"[+\-−]?(?:\d+[ \-])?\d+/\d+"
 _VALUE = re.compile(rf"\s*({_FRACTION}|{_NUMBER})\s*(.*)$", re.DOTALL)
 _HALVES = re.compile(r"(\d?) *([¼½¾⅓⅔⅛⅜⅝⅞])")
+_CLOCK = re.compile(r"\s*(\d{1,2})(?::([0-5]\d)|(\.\d{1,3})|)\s*o['’]?\s?clock\s*", re.IGNORECASE)
 _SURE = re.compile(r"±|\+-|\+/-|(?<=\s)u(?=\s)")
 
 
@@ -144,6 +145,11 @@ class Quantity:
     def __str__(self) -> str:
         return self.text
 
+    @property
+    def on_a_clock(self) -> bool:
+        """Written as a direction on a clock's face; its value is in degrees, from 3 o'clock toward 12."""
+        return self.dimension == "angle" and self.text.rstrip().lower().endswith("clock")
+
     def to(self, unit: str) -> float:
         """The value in another unit.
 
@@ -175,6 +181,11 @@ class Quantity:
         return None if self.u is None else _scale(self.u, self.unit, unit)
 
 
+def an(kind: str) -> str:
+    """A kind of quantity with its article."""
+    return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"
+
+
 def units_of(dimension: str) -> tuple[str, ...]:
     """The units a dimension can be written in.
 
@@ -203,9 +214,14 @@ def parse(text: str, dimension: str) -> Quantity:
     """
     example = _EXAMPLES.get(dimension) or f"a number and one of {', '.join(units_of(dimension)[:4])}"
     if not isinstance(text, str):
-        raise QuantityError(f"a {dimension} needs a unit, written as text", text, example)
+        raise QuantityError(f"{an(dimension)} needs a unit, written as text", text, example)
     if len(text) > MAX_QUANTITY:
-        raise QuantityError(f"not a {dimension}: {len(text):,} letters", text[:40] + "...", example)
+        raise QuantityError(f"not {an(dimension)}: {len(text):,} letters", text[:40] + "...", example)
+    if dimension == "angle" and (clock := _CLOCK.fullmatch(text)):
+        hour = int(clock[1]) + int(clock[2] or 0) / 60.0 + float(clock[3] or 0.0)
+        if not 0.0 < hour < 13.0:
+            raise QuantityError("no hour on a clock's face", text, example)
+        return Quantity(text, (90.0 - 30.0 * hour) % 360.0, "deg", dimension)
     plain = _HALVES.sub(_spelled, text)
     sure = _SURE.search(plain)
     mark = sure[0] if sure else ""
@@ -226,10 +242,12 @@ def _number_and_unit(
 ) -> tuple[float, str, bool]:
     match = _VALUE.match(part)
     if match is None:
-        raise QuantityError(f"not a {dimension}", text, example)
+        raise QuantityError(f"not {an(dimension)}", text, example)
     number, rest = match[1].replace("−", "-"), match[2].strip()
     if re.match(r",\d", rest):
-        raise QuantityError("a decimal comma", text, "a decimal point, such as " + example)
+        pointed = re.sub(r"(?<=\d),(?=\d)", ".", text)
+        told = f'a decimal point: "{pointed}"' if pointed.count(".") == 1 else "a decimal point: " + example
+        raise QuantityError("a decimal comma", text, told)
     fractional = "/" in number
     try:
         value = _fraction(number) if fractional else float(number)
@@ -243,14 +261,14 @@ def _number_and_unit(
     if not rest:
         if dimension == "ratio":
             return value, "1", fractional
-        raise QuantityError(f"a {dimension} without a unit", text, example)
+        raise QuantityError(f"{an(dimension)} without a unit", text, example)
     name = _SPELLINGS.get(rest, rest)
     unit = _UNITS.get(name)
     if unit is None:
         near = _near(rest, dimension)
         raise QuantityError(f"an unknown unit {rest!r}{near and f'; nearest: {near}'}", text, example)
     if unit.dimension != dimension:
-        raise QuantityError(f"a {unit.dimension} where a {dimension} is meant", text, example)
+        raise QuantityError(f"{an(unit.dimension)} where {an(dimension)} is meant", text, example)
     return value, name, fractional
 
 
@@ -278,7 +296,7 @@ def _fraction(number: str) -> float:
 
 _EXAMPLES = {
     "length": 'a length such as "71 mm", "2.8 in", "71 ± 1 mm"',
-    "angle": 'an angle such as "45 deg"',
+    "angle": 'an angle such as "45 deg", a direction also as "4 o\'clock"',
     "area": 'an area such as "133 cm2"',
     "volume": 'a volume such as "13.5 L"',
     "mass": 'a mass such as "1.15 kg"',
@@ -335,7 +353,7 @@ def _pair(unit: str, to: str) -> tuple[_Unit, _Unit]:
     a, b = _UNITS[unit], _UNITS[to]
     if a.dimension != b.dimension:
         raise QuantityError(
-            f"cannot turn a {a.dimension} into a {b.dimension}", f"{unit} to {to}", "one dimension"
+            f"cannot turn {an(a.dimension)} into {an(b.dimension)}", f"{unit} to {to}", "one dimension"
         )
     return a, b
 

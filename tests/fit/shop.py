@@ -56,7 +56,8 @@ def terminals(half: float = 0.0, angle: float | None = 225.0) -> Terminals:
 def opening(*behind: Obstacle, half: float = 0.0, trim: float | None = 37.0, taken: int = 1) -> Opening:
     behind = behind or (obstacle([(0.0, 58.0), (60.0, 55.0)], half, taken=taken),)
     clear = None if trim is None else rd("trim.clear", trim, half, taken=taken)
-    return Opening(hole=rd("hole", 143.5, half / 20), skin=rd("skin", 0.8), behind=behind, trim_clear=clear)
+    hole = rd("hole", 143.5, half / 20)
+    return Opening(hole=hole, skin=rd("skin", 0.8), behind=behind, trim_clear=clear, window="none")
 
 
 def stack(thickness: float = 13.0, gasket: float = 1.5, half: float = 0.0) -> Stack:

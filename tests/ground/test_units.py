@@ -81,6 +81,43 @@ def test_what_is_refused_and_why(text: str, says: str) -> None:
         units.parse(text, "length")
 
 
+@pytest.mark.parametrize(
+    ("text", "degrees"),
+    [
+        ("12 o'clock", 90),
+        ("3 o'clock", 0),
+        ("4 o'clock", 330),
+        ("8 o’clock", 210),
+        ("7:30 O'Clock", 225),
+        ("4.5 oclock", 315),
+    ],
+)
+def test_a_direction_on_a_clock_is_an_angle_from_three_toward_twelve(text: str, degrees: float) -> None:
+    quantity = units.parse(text, "angle")
+    assert quantity.to("deg") == pytest.approx(degrees)
+    assert quantity.on_a_clock
+    assert quantity.text == text
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "what", "accepted"),
+    [
+        ("13 o'clock", "angle", "no hour on a clock's face", "o'clock"),
+        ("0 o'clock", "angle", "no hour on a clock's face", "o'clock"),
+        ("4 o'clock", "length", "an unknown unit", "a length"),
+        ("45", "angle", "an angle without a unit", "4 o'clock"),
+        ("45 mm", "angle", "a length where an angle is meant", "45 deg"),
+        ("143,5 mm", "length", "a decimal comma", 'a decimal point: "143.5 mm"'),
+        ("1,234.5 mm", "length", "a decimal comma", "a decimal point: a length such as"),
+    ],
+)
+def test_slips_are_told_in_plain_words(text: str, dimension: str, what: str, accepted: str) -> None:
+    with pytest.raises(QuantityError) as caught:
+        units.parse(text, dimension)
+    assert what in caught.value.what
+    assert accepted in caught.value.accepted
+
+
 @given(st.decimals(-10_000, 10_000, places=3, allow_nan=False))
 def test_millimeters_come_back_to_the_last_bit(number: object) -> None:
     quantity = units.parse(f"{number} mm", "length")

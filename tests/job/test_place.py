@@ -33,6 +33,7 @@ def test_the_second_side_is_the_mirror_image_with_its_own_readings() -> None:
     # [opening.right] has `behind`: measured there, so not mirrored; anything else is.
     assert right.angle_deg("behind", parse("30 deg", "angle")) == pytest.approx(30.0)
     assert right.angle_deg("fixings", parse("30 deg", "angle")) == pytest.approx(150.0)
+    assert right.angle_deg("fixings", parse("4 o'clock", "angle")) == parse("8 o'clock", "angle").to("deg")
     assert right.key("behind") == "right.behind"
     assert right.key("trim") == "trim"
 

@@ -116,7 +116,7 @@ def test_small_cases_come_out_to_the_letter(text: str, key: str, value: Any, bec
         ("opening.front-door", None, "not an item of a list"),
         ("margins", "5 mm", "under a header of its own"),
         ("opening[7].skin", "1 mm", "no such place in the job"),
-        ("opening.front-door.behind[5].clear", "1 mm", "no such place in the job"),
+        ("opening.front-door.behind[9].clear", "1 mm", "no such place in the job"),
         ("title.sub", "x", "no such place"),
         ("a..b", "x", "no such place"),
         ("title", float("nan"), "not a value"),

@@ -25,6 +25,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from backwave.fit.coverage import Surface, surfaces_toward
 from backwave.fit.results import Nearest
 from backwave.fit.stack import FRONT_WORDS, front_parts, seat_height
 from backwave.fit.types import MOVES, DriverShape, Margins, Obstacle, Opening, ScrewTail, Stack, edge_mm
@@ -149,17 +150,42 @@ def _first(values: Array) -> float:
     return float(np.ravel(values)[0])
 
 
-def _over(look: Evaluator, height: Array, line: Line, obstacle: Obstacle, of: Part = "back") -> Candidates:
+Spots = list[tuple[Array, Array]]  # (radius, clear) of a surface behind
+
+
+def _spots(look: Evaluator, surface: Surface) -> Spots:
+    """The points between which a surface is straight: an obstacle's own, or those of two neighbors together."""
+    first = [(look(spot.radius), look(spot.clear)) for spot in surface.obstacle.spots]
+    if surface.other is None:
+        return first
+    second = [(look(spot.radius), look(spot.clear)) for spot in surface.other.spots]
+    radii = sorted({float(_first(r)): r for r, _ in (*first, *second)}.items())
+    return [
+        (r, (1.0 - surface.share) * _clear_at(first, r) + surface.share * _clear_at(second, r)) for _, r in radii
+    ]
+
+
+def _clear_at(spots: Spots, radius: Array) -> Array:
+    """Free depth of an obstacle at a radius: straight between its spots, constant beyond them."""
+    found = np.where(radius >= spots[-1][0], spots[-1][1], spots[0][1])
+    for (r0, c0), (r1, c1) in pairwise(spots):
+        inside = on_segment(radius, r0, c0, r1, c1)
+        found = np.where(np.isnan(inside), found, inside)
+    return found
+
+
+def _over(look: Evaluator, height: Array, line: Line, surface: Surface, of: Part = "back") -> Candidates:
     """height + clear(r) - depth(r) at the union of both sets of points."""
+    obstacle = surface.obstacle
     detail = (f"window {obstacle.window}",) if obstacle.window else ()
 
     def nearest(radius_mm: float, depth: Array, beyond: Beyond = "") -> Nearest:
         z = _first(height) - _first(depth)
         return Nearest(obstacle.what, of, detail, radius_mm, obstacle.angle_deg, z, beyond)
 
-    spots = [(look(spot.radius), look(spot.clear)) for spot in obstacle.spots]
+    spots = _spots(look, surface)
     spans, ends = [_span(radius) for radius, _ in spots], [_span(radius) for radius, _ in line]
-    first, last = obstacle.spots[0].radius.value, obstacle.spots[-1].radius.value
+    first, last = _first(spots[0][0]), _first(spots[-1][0])
     for (radius, depth), span in zip(line, ends):
         place = _first(radius)
         room = height - depth
@@ -173,11 +199,12 @@ def _over(look: Evaluator, height: Array, line: Line, obstacle: Obstacle, of: Pa
         if span[1] >= spans[-1][0]:
             beyond = "outside" if place > last else ""
             yield nearest(place, depth, beyond), np.where(radius >= r1, room + c1, np.nan)
-    for spot, (radius, clear), span in zip(obstacle.spots, spots, spans):
+    for (radius, clear), span in zip(spots, spans):
+        place = _first(radius)
         for ((r0, d0), (r1, d1)), (s0, s1) in zip(pairwise(line), pairwise(ends)):
             if (meets := _meets(span, s0, s1)) != "never":
                 depth = on_segment(radius, r0, d0, r1, d1, meets == "always")
-                yield nearest(spot.radius.value, depth), height + clear - depth
+                yield nearest(place, depth), height + clear - depth
 
 
 def _edge_toward(outline: Array, angle_deg: float, half_deg: float) -> float:
@@ -242,12 +269,12 @@ class Model:
         if self.hole_margin_mm() is not None:
             terms.append(Term("hole", "fit.hole", "", 0, margins.hole_mm, self._hole))
         for part, group, margin in groups:
-            met = tuple(o for o in group if o.meets(*self.terminal_sector()))
+            met = surfaces_toward(group, *self.terminal_sector())
             if driver.terminals is not None and met:
-                here = partial(self._terminals, obstacles=met)
+                here = partial(self._terminals, surfaces=met)
                 terms.append(Term(f"terminals.{part}", "fit.terminals", part, 1, margin, here))
         for part, group, margin in groups:
-            if any(o.meets(tail.angle_deg, 0.0) for o in group for tail in self.tails):
+            if any(surfaces_toward(group, tail.angle_deg, 0.0) for tail in self.tails):
                 here = partial(self._tails, obstacles=group)
                 terms.append(Term(f"screw-tails.{part}", "fit.screw-tails", part, 0, margin, here))
         if driver.vent is not None and opening.behind:
@@ -284,7 +311,7 @@ class Model:
     def _behind(self, look: Evaluator, obstacles: tuple[Obstacle, ...]) -> Candidates:
         height, line = seat_height(self.stack, look), driver_line(self.driver, look)
         for obstacle in obstacles:
-            yield from _over(look, height, line, obstacle)
+            yield from _over(look, height, line, Surface(obstacle))
 
     def _grille(self, look: Evaluator) -> Candidates:
         assert self.opening.trim_clear is not None
@@ -336,29 +363,28 @@ class Model:
         half = degrees(atan2(terminals.width.value / 2.0, terminals.radius.value))
         return terminals.angle_deg + self.turn_deg, half
 
-    def _terminals(self, look: Evaluator, obstacles: tuple[Obstacle, ...]) -> Candidates:
+    def _terminals(self, look: Evaluator, surfaces: tuple[Surface, ...]) -> Candidates:
         terminals = self.driver.terminals
         assert terminals is not None
         depth, outer = look(terminals.depth), np.hypot(look(terminals.radius), look(terminals.width) / 2.0)
         inner = np.fmin(reduce(np.fmax, widest(driver_line(self.driver, look), depth), np.asarray(0.0)), outer)
         angle = self.terminal_sector()[0]
-        for obstacle in obstacles:
+        for surface in surfaces:
             line = [(outer, depth), (inner, depth)]
-            for at, values in _over(look, seat_height(self.stack, look), line, obstacle, "terminals"):
+            for at, values in _over(look, seat_height(self.stack, look), line, surface, "terminals"):
                 yield at if angle is None else replace(at, angle_deg=angle), values
 
     def _tails(self, look: Evaluator, obstacles: tuple[Obstacle, ...]) -> Candidates:
         skin = np.asarray(0.0) if self.opening.skin is None else look(self.opening.skin)
         for tail in self.tails:
-            for obstacle in obstacles:
-                if obstacle.meets(tail.angle_deg, 0.0):
-                    line = [(look(tail.radius), skin + look(tail.length))]
-                    for at, values in _over(look, np.asarray(0.0), line, obstacle, "tail"):
-                        yield replace(at, detail=(*at.detail, tail.name), angle_deg=tail.angle_deg), values
+            line = [(look(tail.radius), skin + look(tail.length))]
+            for surface in surfaces_toward(obstacles, tail.angle_deg, 0.0):
+                for at, values in _over(look, np.asarray(0.0), line, surface, "tail"):
+                    yield replace(at, detail=(*at.detail, tail.name), angle_deg=tail.angle_deg), values
 
     def _vent(self, look: Evaluator) -> Candidates:
         assert self.driver.vent is not None
         back = look(self.driver.profile[-1][1])
         line = [(look(self.driver.vent.radius), back), (np.asarray(0.0), back)]
         for obstacle in self.opening.behind:
-            yield from _over(look, seat_height(self.stack, look), line, obstacle, "vent")
+            yield from _over(look, seat_height(self.stack, look), line, Surface(obstacle), "vent")

@@ -8,6 +8,7 @@ import numpy as np
 
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.fit.clearance import Model
+from backwave.fit.coverage import coverage_checks, terminals_unread, window_moves
 from backwave.fit.reading_checks import (
     PRACTICE,
     Quantities,
@@ -114,12 +115,24 @@ def with_checks(fit: Fit, model: Model, stand_in: GaugeTrial | None) -> Fit:
     twice = read_twice(fit, model.opening)
     tried = stand_in is not None and stand_in.outcome == "clear"
     sector = max((o.half_deg for o in model.opening.behind if o.angle_deg is not None), default=None)
+    coverage = coverage_checks(model.opening, stand_in)
+    moves = window_moves(model.opening)
+    unread = next((check for check in coverage if check.verdict != "ok"), None) if moves else None
     checks = [
-        _clearance(c, fit, tried, once=c.name == fit.tightest and not twice and not tried, sector_deg=sector)
+        _clearance(c, fit, tried, c.name == fit.tightest and not twice and not tried, sector, unread)
         for c in fit.clearances
     ]
     checks += assumed_checks(fit.clearances)
     checks += window_checks(fit)
+    checks += coverage
+    angle = model.terminal_sector()[0]
+    if (
+        model.opening.behind
+        and angle is not None
+        and not tried
+        and all(c.code != "fit.terminals" for c in fit.clearances)
+    ):
+        checks.append(terminals_unread(angle))
     checks += reach_checks(model, fit.seat_height_mm)
     checks += read_once_checks(fit, model, twice, tried)
     checks += stand_in_checks(stand_in)
@@ -127,8 +140,11 @@ def with_checks(fit: Fit, model: Model, stand_in: GaugeTrial | None) -> Fit:
     return replace(fit, checks=tuple(checks))
 
 
-def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: float | None) -> Check:
+def _clearance(
+    c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: float | None, unread: Check | None
+) -> Check:
     verdict: Verdict = c.verdict
+    moving = c.code == "fit.glass" or c.part == "glass"
     nearest = c.nearest.words()
     template = _title(c).replace("{place}", nearest.template)
     remedy: str | None = None
@@ -152,6 +168,9 @@ def _clearance(c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: floa
             quantities += (("reading", doubt.name, ""),)
         if backed:
             remedy = "The dummy went clear but the readings say it hits: one of them is wrong. " + remedy
+    if verdict == "ok" and moving and unread is not None and unread.remedy is not None:
+        verdict, template = "caution", template + " (where it was measured)"
+        remedy, quantities = unread.remedy.template, unread.remedy.quantities
     sizes: Quantities = (("free", abs(c.estimate.value), "mm"), ("margin", c.margin_mm, "mm"))
     return Check(
         code=c.code,

@@ -57,46 +57,18 @@ class Obstacle:
     """Readings of one thing behind the face, in one direction and one state of the window.
 
     Between its spots it is piecewise linear in radius, beyond them constant.
-
-    Parameters
-    ----------
-    what : str, no unit
-        glass, carriage (both move), rail, beam, loom or metal.
-    spots : tuple of DepthReading, mm
-        In any order; sorted by radius.
-    window : str, no unit
-        "up", "half", "down", or "" where it does not matter.
-    angle_deg : float or None, deg
-        Direction from +x toward +y as seen from the cabin; None holds all round.
-    half_deg : float, deg
-        Half of the sector over which a reading with an angle holds (a default, shown as assumed).
     """
 
-    what: What
-    spots: tuple[DepthReading, ...]
-    window: Literal["up", "half", "down", ""] = ""
-    angle_deg: float | None = None
-    half_deg: float = 45.0
+    what: What  # glass and carriage move
+    spots: tuple[DepthReading, ...]  # in any order; sorted by radius
+    window: Literal["up", "half", "down", ""] = ""  # "" where it does not matter
+    angle_deg: float | None = None  # from +x toward +y as seen from the cabin; None: the minimum found all round
+    half_deg: float = 30.0  # half of the sector over which a reading with an angle holds; common trade practice
 
     def __post_init__(self) -> None:
         if not self.spots:
             raise InputError(f"{self.what} behind the face", "no readings", "one or more")
         object.__setattr__(self, "spots", tuple(sorted(self.spots, key=lambda s: s.radius.value)))
-
-    def meets(self, angle_deg: float | None, half_deg: float) -> bool:
-        """Whether something that spans a sector of the driver is in this obstacle's sector.
-
-        Parameters
-        ----------
-        angle_deg : float or None, deg
-            Middle of that sector; None for all round.
-        half_deg : float, deg
-            Half of its width.
-        """
-        if angle_deg is None or self.angle_deg is None:
-            return True
-        apart = abs((angle_deg - self.angle_deg + 180.0) % 360.0 - 180.0)
-        return apart <= self.half_deg + half_deg
 
 
 def edge_mm(outline_mm: NDArray[np.float64]) -> float:
@@ -133,6 +105,8 @@ class Opening:
         What was read behind the face.
     trim_clear : Reading or None, mm
         Face of the metal to the back of the grille.
+    window : str, no unit
+        "moves" or "none" as said; "unsaid" in a door, where it is asked for; "" elsewhere.
     """
 
     hole: Reading | None = None
@@ -141,6 +115,7 @@ class Opening:
     skin: Reading | None = None
     behind: tuple[Obstacle, ...] = ()
     trim_clear: Reading | None = None
+    window: Literal["moves", "none", "unsaid", ""] = ""
 
     def __post_init__(self) -> None:
         within_reach("opening", self)
@@ -329,18 +304,11 @@ class Margins:
 
 @dataclass(frozen=True)
 class GaugeTrial:
-    """What a gauge of the driver's depth, magnet and terminals plus margin did in the opening.
-
-    Parameters
-    ----------
-    outcome : str, no unit
-        "clear" or "touched".
-    where : str, no unit
-        Where it touched, in the person's words.
-    """
+    """What a dummy of the speaker's depth, magnet and terminals plus margin did in the opening."""
 
     outcome: Literal["clear", "touched"]
-    where: str = ""
+    where: str = ""  # where it touched, in the person's words
+    full_travel: bool = False  # the window was moved over its full travel, its glass pushed toward it by hand
 
 
 @dataclass(frozen=True)

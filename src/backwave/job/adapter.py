@@ -26,7 +26,7 @@ from backwave.units import Quantity, parse
 __all__ = ["AdapterTable", "CollarTable", "FoamTable", "PrinterTable", "SheetTable", "SpigotTable"]
 
 Bed = Annotated[Quantity, Dim("length", "20 mm", "3 m")]
-Turn = Annotated[Quantity | str, Dim("angle", words=("auto",))]
+Turn = Annotated[Quantity | str, Dim("angle", words=("auto",), turning=True)]
 PRACTICE = "common trade practice"
 
 

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from backwave.errors import QuantityError
-from backwave.units import Quantity, convert, parse, show, units_of
+from backwave.units import Quantity, an, convert, parse, show, units_of
 
-__all__ = ["KINDS", "MAX_LETTERS", "MAX_POINTS", "MAX_ROWS", "Bounds", "a"]
+__all__ = ["KINDS", "MAX_LETTERS", "MAX_POINTS", "MAX_ROWS", "Bounds"]
 
 MAX_LETTERS = 200  # of a name, a title, a path
 MAX_ROWS = 200  # of a table, and items of a list
@@ -49,7 +49,6 @@ _SPREAD = 0.25  # of the range: what a reading may be out by
 _TRIED = {"length": ("mm", "cm", "in", "m")}  # units a slip is most often in; else all of the kind
 _SLIP = 8.0  # how far beyond a bound a number is no longer an odd one of the same unit
 _LAST = 1e-9  # of a bound: the last digits of a conversion
-_AN = ("area", "angle", "inductance")
 
 
 @dataclass(frozen=True)
@@ -97,12 +96,12 @@ class Bounds:
             what = (
                 f"a negative {kind}"
                 if value < 0 <= low
-                else f"too {'small' if value < low else 'large'} {a(kind)}"
+                else f"too {'small' if value < low else 'large'} {an(kind)}"
             )
-            raise QuantityError(what + self._meant(quantity), quantity.text, f"{a(kind)} from {self}")
+            raise QuantityError(what + self._meant(quantity), quantity.text, f"{an(kind)} from {self}")
         allowed = _SPREAD * (high - low)
         if max(quantity.half_to(unit) or 0.0, quantity.u_to(unit) or 0.0) > allowed:
-            what = f"too large an uncertainty of {a(kind)}"
+            what = f"too large an uncertainty of {an(kind)}"
             raise QuantityError(what, quantity.text, f"up to {show(allowed, unit)} either way")
 
     def _meant(self, quantity: Quantity) -> str:
@@ -115,14 +114,3 @@ class Bounds:
             if other != quantity.unit and low <= convert(quantity.value, other, unit) <= high:
                 return f"; did you mean {quantity.value:.10g} {other}?"
         return ""
-
-
-def a(kind: str) -> str:
-    """A kind of quantity with its article.
-
-    Parameters
-    ----------
-    kind : str, no unit
-        Such as "length".
-    """
-    return f"an {kind}" if kind in _AN else f"a {kind}"

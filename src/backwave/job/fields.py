@@ -62,25 +62,14 @@ __all__ = [
 
 @dataclass(frozen=True)
 class Dim:
-    """How a quantity is read and what may stand in its place.
+    """How a quantity is read and what may stand in its place."""
 
-    Parameters
-    ----------
-    dimension : str, no unit
-        One of `units.DIMENSIONS`.
-    minimum, maximum : str, as written
-        The bounds, both included; "": those of its kind.
-    many : bool, no unit
-        A list of readings of the same thing is accepted.
-    words : tuple of str, no unit
-        Words accepted instead, such as "auto".
-    """
-
-    dimension: str
-    minimum: str = ""
+    dimension: str  # one of `units.DIMENSIONS`
+    minimum: str = ""  # the bounds, as written, both included; "": those of its kind
     maximum: str = ""
-    many: bool = False
-    words: tuple[str, ...] = ()
+    many: bool = False  # a list of readings of the same thing is accepted
+    words: tuple[str, ...] = ()  # accepted instead, such as "auto"
+    turning: bool = False  # an angle by which something is turned: no direction on a clock's face
 
     @cached_property
     def bounds(self) -> Bounds:
@@ -126,6 +115,10 @@ class Dim:
         if self.dimension == "ratio" and isinstance(value, (int, float)) and not isinstance(value, bool):
             value = repr(value)
         quantity = parse(value, self.dimension)
+        if self.turning and quantity.on_a_clock:
+            raise QuantityError(
+                "a direction where an amount of turning is meant", value, 'degrees, such as "12 deg"'
+            )
         self.bounds.check(quantity)
         return quantity
 

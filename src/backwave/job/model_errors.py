@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from difflib import get_close_matches
+from math import isfinite
 from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
 
@@ -79,8 +80,18 @@ def translated(error: Any, problem: Callable[..., Problem]) -> Problem:
     if kind in _BEYOND and limit is not None:
         what, accepted = _BEYOND[kind]
         return problem(path, what, found, accepted.format(limit))
+    if kind in ("float_type", "int_type") and isinstance(error.get("input"), str) and _number(error["input"]):
+        what = _WORDS[kind][0] + ": it stands in quotes"
+        return problem(path, what, f'"{found}"', f"the same without quotes: {found}")
     message, accepted = _WORDS.get(kind, (in_words(error["msg"]), _meaning(path)))
     return problem(path, message, found, accepted)
+
+
+def _number(text: str) -> bool:
+    try:
+        return isfinite(float(text))
+    except ValueError:
+        return False
 
 
 def _quoted(found: Any) -> Any:

@@ -13,6 +13,7 @@ from backwave.job.fields import (
     AnyLength,
     Dim,
     Disc,
+    Flag,
     Hertz,
     Length,
     Measured,
@@ -98,13 +99,17 @@ class BehindTable(Table):
     """Free depth behind the face, read at one radius."""
 
     radius: Measured = given("Distance from the axis")
-    clear: Deep = given("Free depth behind the face there")
+    clear: Deep = given("Free depth behind the face there, the minimum at this radius")
     by: str | None = given("Instrument it was read with", None)
     what: Literal["glass", "carriage", "rail", "beam", "loom", "metal"] = word(
         "What is there", "glass", "the one that breaks"
     )
     window: Literal["up", "half", "down"] | None = given("Where the window stood", None)
-    angle: Angle | None = given("Direction from +x toward +y as seen from the cabin; left out: all round", None)
+    angle: Angle | None = given(
+        "Direction as you face the opening, such as 4 o'clock; it holds 30° either way. "
+        "Leave it out only if you looked for the minimum all round",
+        None,
+    )
 
 
 class PanelTable(Table):
@@ -170,7 +175,7 @@ class GapTable(Table):
 class SeatTable(Table):
     """A seat that is not flat on the opening's axis."""
 
-    tilt: Annotated[Quantity, Dim("angle", "-90 deg", "90 deg")] = default(
+    tilt: Annotated[Quantity, Dim("angle", "-90 deg", "90 deg", turning=True)] = default(
         "Lean of the seat", "angle", "0 deg", "a flat seat"
     )
     offset: Annotated[Quantity, Dim("length", "-300 mm", "300 mm")] = default(
@@ -191,6 +196,9 @@ class StandInTable(Table):
 
     outcome: Literal["clear", "touched"] = given("clear, or touched")
     where: str = given("Where it touched, in your own words", "")
+    travel: Flag = given(
+        "It stayed clear over one slow full travel of the window, the glass pushed toward it by hand", False
+    )
 
 
 class MeasuresTable(Table):
@@ -207,6 +215,10 @@ class MeasuresTable(Table):
     fixings: tuple[FixingTable, ...] | None = given("The factory's own fixing points in the metal", None)
     behind: tuple[BehindTable, ...] | None = given("Free depth behind the face at a radius from the axis", None)
     trim: TrimTable | None = given("The trim panel in front", None)
+    window: Literal["moves", "none"] | None = given(
+        "Whether a window moves behind it; left out: it does where glass was measured, and in a door it is asked",
+        None,
+    )
     factory: FactoryTable | None = given("The factory's loudspeaker", None)
     cavity: CavityTable | None = given("The door behind the skin", None)
     gap: GapTable | None = given("The space between trim and skin", None)

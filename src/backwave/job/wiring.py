@@ -98,7 +98,7 @@ class FactoryTerminalsTable(Table):
     depth: Across = given("Behind the metal; negative: in front of it")
     radius: Length | None = given("From the opening's axis; left out: 60 mm", None)
     angle: Angle | None = given(
-        "Direction from +x toward +y as seen from the cabin; left out: the worst, opposite the new ones", None
+        "Direction as you face the opening; left out: the worst, opposite the new ones", None
     )
 
 

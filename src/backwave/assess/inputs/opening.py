@@ -22,7 +22,6 @@ from backwave.fit import (
 )
 from backwave.fit.plausible import range_of
 from backwave.job import Bench, Job, Place, Written, best_mm
-from backwave.job.opening import BehindTable
 from backwave.job.opening import OpeningTable as OpeningTable
 from backwave.job.speaker import SpeakerTable
 from backwave.uncertainty import Reading, exact
@@ -70,7 +69,7 @@ def stand_in_of(place: Place) -> GaugeTrial | None:
     held = place.opening.stand_in
     if held is None or (place.mirrored and "stand_in" not in place.own):
         return None
-    return GaugeTrial(held.outcome, held.where)
+    return GaugeTrial(held.outcome, held.where, held.travel)
 
 
 def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
@@ -104,7 +103,8 @@ def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
     clear = None
     if trim is not None and trim.clear is not None:
         clear = _read(ledger, bench, place.key("trim") + ".clear", trim.clear, "trim", trim.by)
-    return Opening(hole, outline, edge, skin, _obstacles(place, bench, ledger), clear)
+    window = opening.window or ("unsaid" if opening.zone == "door" else "")
+    return Opening(hole, outline, edge, skin, _obstacles(place, bench, ledger), clear, window)
 
 
 def skin_mm(opening: OpeningTable, ledger: Ledger) -> float:
@@ -131,24 +131,34 @@ def _read(ledger: Ledger, bench: Bench, name: str, written: Written, kind: str, 
     return bench.read(name, written, kind, by)  # type: ignore[arg-type]
 
 
+AXIS_MM = 5.0  # so near to the axis all directions are one
+
+
 def _obstacles(place: Place, bench: Bench, ledger: Ledger) -> tuple[Obstacle, ...]:
-    groups: dict[tuple[str, str, float | None], list[tuple[int, BehindTable]]] = {}
+    """Rows of one thing in one direction and state of the window together, in the order in which they are met.
+
+    A row at the axis belongs to every direction of its thing and state, and alone does not speak for all round where
+    there are rows with a direction.
+    """
+    groups: dict[tuple[str, str, float | None], list[DepthReading]] = {}
     for i, row in enumerate(place.opening.behind or ()):
-        angle = place.angle_deg("behind", row.angle)
-        groups.setdefault((row.what, row.window or "", angle), []).append((i, row))
-    found = []
-    for (what, window, angle), rows in groups.items():
+        angle, name = place.angle_deg("behind", row.angle), f"{place.key('behind')}[{i}]"
         if angle is not None:
-            ledger.note(f"opening.{place.opening.id}.behind: sector", "45° either side of its angle", "", PRACTICE)
-        spots = tuple(
-            DepthReading(
-                _where(bench, f"{place.key('behind')}[{i}].radius", row.radius),
-                _read(ledger, bench, f"{place.key('behind')}[{i}].clear", row.clear, "depth", row.by),
-            )
-            for i, row in rows
+            ledger.note(f"opening.{place.opening.id}.behind: sector", "30° either side of its angle", "", PRACTICE)
+        spot = DepthReading(
+            _where(bench, f"{name}.radius", row.radius),
+            _read(ledger, bench, f"{name}.clear", row.clear, "depth", row.by),
         )
-        found.append(Obstacle(what, spots, window, angle))  # type: ignore[arg-type]
-    return tuple(found)
+        groups.setdefault((row.what, row.window or "", angle), []).append(spot)
+    for (what, window, angle), spots in list(groups.items()):
+        directions = [a for w, s, a in groups if (w, s) == (what, window) and a is not None]
+        axis = [spot for spot in spots if spot.radius.value <= AXIS_MM]
+        if angle is None and directions and axis:
+            for direction in directions:
+                groups[what, window, direction] += axis
+            if len(axis) == len(spots):
+                del groups[what, window, None]
+    return tuple(Obstacle(what, tuple(spots), window, angle) for (what, window, angle), spots in groups.items())  # type: ignore[arg-type]
 
 
 def _where(bench: Bench, name: str, written: Written) -> Reading:
