@@ -164,8 +164,9 @@ def test_sides_that_differ_are_said() -> None:
 
 
 def test_a_size_by_its_name() -> None:
-    job = job_of()
-    assert area_of(job, "", ("plug", 0, "size")) is None
-    assert area_of(job, "AWG 16", ("plug", 0, "size")) == pytest.approx(1.309, abs=1e-3)  # ASTM B258
-    with pytest.raises(JobError, match="no such size of cable"):
-        area_of(job, "16", ("plug", 0, "size"))
+    assert area_of("") is None
+    assert area_of("AWG 16") == pytest.approx(1.309, abs=1e-3)  # ASTM B258
+    # what nobody sells is refused when the file is read, with its line
+    with pytest.raises(JobError, match="no such size of cable") as error:
+        job_of(plug(size="16"))
+    assert "plug" in str(error.value)

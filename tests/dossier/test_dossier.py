@@ -85,7 +85,7 @@ def test_every_cable_fuse_and_wire_is_there(told: PageContext, whole: str) -> No
             squeezed(f"{begins}{told.show(cable.current_a, 'A')}{told.show(cable.length_m, 'm')}{area}") in whole
         )
         assert squeezed(f"{told.show(cable.drop_v, 'V')}{told.show(cable.conductor_degc, 'degC')}") in whole
-        if node.needed:
+        if node.fitted:
             assert squeezed(f"{told.name(node.id)}{node.fuse.rating_a:g} A{node.fuse.style}") in whole
     for load in told.job.file.load:
         for n, fuse in enumerate(load.fuses, 1):

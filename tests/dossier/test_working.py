@@ -62,7 +62,7 @@ def test_cables_and_fuses_are_those_of_the_supply(told: PageContext) -> None:
     lengths = sum(i.quantity or 0 for i in told.working.items if i.what.startswith("supply cable"))
     assert lengths == pytest.approx(sum(n.cable.length_m for n in nodes))
     fuses = sum(int(i.quantity or 0) for i in told.working.items if i.what.startswith("fuse, "))
-    assert fuses == sum(n.needed for n in nodes)
+    assert fuses == sum(n.fitted for n in nodes)
 
 
 def test_filament_is_the_parts_mass(told: PageContext) -> None:

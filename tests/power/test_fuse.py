@@ -44,14 +44,14 @@ def test_a_battery_of_little_resistance_takes_a_fuse_that_breaks_more() -> None:
 
 def test_an_amplifiers_own_fuses_count() -> None:
     assert choose_fuse(26, 500, own_a=50).rating_a == 50
-    assert choose_fuse(26, 500).rating_a == 40  # 26/0.8 = 32.5; the series has 30 and 40
+    assert choose_fuse(26, 500).rating_a == 35  # 26/0.8 = 32.5; the series has 30 and 35
 
 
 @pytest.mark.parametrize(
     ("rating", "color"),
     # ISO 8820-3 and SAE J1284: colors of blade fuses.
     [(1, "black"), (2, "gray"), (3, "violet"), (4, "pink"), (5, "tan"), (7.5, "brown"), (10, "red"), (15, "blue"),
-     (20, "yellow"), (25, "clear"), (30, "green"), (40, "orange")],
+     (20, "yellow"), (25, "clear"), (30, "green"), (35, "blue-green"), (40, "orange")],
 )  # fmt: skip
 def test_blade_colors_are_iso_8820(rating: float, color: str) -> None:
     assert choose_fuse(rating * 0.5, 100, rating_a=rating).color == color
@@ -108,3 +108,12 @@ def test_the_main_fuse_belongs_at_the_battery() -> None:
     assert place_check(0.3).verdict == "ok"
     assert place_check(0.9).verdict == "caution"
     assert place_check(None).verdict == "caution"
+    # bare: 7 in; sheathed all the way: 72 in (ABYC E-11, 2004, 11.12)
+    assert [place_check(d, s).verdict for d, s in ((0.1, False), (0.3, False), (0.3, True), (2.0, True))] == ["ok", "caution", "ok", "stop"]  # fmt: skip
+
+
+def test_a_battery_nobody_measured_stops_no_fuse_that_is_advised() -> None:
+    verdicts = [check(choose_fuse(20, 2560, style=style, advised_a=2000), "power.fuse-breaking").verdict for style in ("strip", "blade")]  # fmt: skip
+    assert verdicts == ["ok", "caution"]
+    assert choose_fuse(20, 2560, advised_a=2000).style == "strip"
+    assert choose_fuse(20, 2560).style == "class T"  # by its own figures

@@ -187,9 +187,20 @@ def test_too_low_a_load_is_a_stop_that_names_a_better_wiring() -> None:
 
 def test_ground_says_what_it_should_be() -> None:
     assert ground_check(0.4, 16, 16, battery_sensor=False).verdict == "ok"
-    for bad in (ground_check(1.5, 16, 16), ground_check(0.4, 10, 16), ground_check(0.4, 16, 16, "plastic")):
+    for bad in (
+        ground_check(1.5, 16, 16),
+        ground_check(0.4, 10, 16),
+        ground_check(0.4, 16, 16, "plastic", ends_short=True),
+    ):
         assert bad.verdict == "caution"
         assert bad.remedy is not None
+
+
+def test_the_worst_fault_of_a_ground_is_its_value() -> None:
+    thin = ground_check(0.4, 10, 16)
+    assert (thin.value, thin.limit, thin.unit) == (10, 16, "mm2")
+    assert "seat-belt" in thin.title.template
+    assert "signal leads last" in thin.title.template
 
 
 def test_noise_names_what_is_missing() -> None:

@@ -12,7 +12,8 @@ from backwave.notation.crossover import parse_branch
 from backwave.power.cable import choose_cable
 from backwave.power.harness import Harness, Lead, PathSpec, Plug, Wire
 from backwave.power.harness_build import harness_of
-from backwave.power.harness_check import check_harness, stands_a
+from backwave.power.harness_check import check_harness
+from backwave.power.harness_leads import stands_a
 from backwave.power.inputs import CableRun
 
 WOOFER = tuple(map(parse_branch, ("series L 0.39 mH 0.2 ohm", "shunt R 3.9 ohm + C 22 uF")))

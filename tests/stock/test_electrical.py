@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
+from backwave.errors import InputError
 from backwave.power.cable import sizes_of
 from backwave.stock import ConductorRow, FuseRow, shipped, with_rows
+from backwave.stock.sold import cable_size
 
 # IEC 60228 class 5, plain copper, largest resistance at 20 degC, mohm/m.
 CLASS_5 = {0.5: 39.0, 0.75: 26.0, 1: 19.5, 1.5: 13.3, 2.5: 7.98, 4: 4.95, 6: 3.30, 10: 1.91, 16: 1.21, 25: 0.780,
@@ -24,6 +28,32 @@ def test_diameters_hold_the_conductor_and_rise() -> None:
         rows = sizes_of(series=series)
         assert all(r.outer_mm > r.conductor_mm > (4 * r.area_mm2 / 3.1416) ** 0.5 for r in rows)
         assert [r.outer_mm for r in rows] == sorted(r.outer_mm for r in rows)
+
+
+def test_sizes_that_are_only_sold_lie_between_their_neighbors() -> None:
+    sold = [r for r in sizes_of() if r.series == "sold"]
+    assert {20, 21, 13, 8} <= {r.area_mm2 for r in sold}
+    for row in sold:
+        assert 1000 / (58 * row.area_mm2) < row.mohm_m < 1.17 * 1000 / (58 * row.area_mm2)
+        assert row.outer_mm > row.conductor_mm > (4 * row.area_mm2 / 3.1416) ** 0.5
+    for thin, thick in pairwise(r for r in sizes_of() if r.series != "awg"):
+        assert thin.mohm_m > thick.mohm_m
+        assert thin.outer_mm < thick.outer_mm
+
+
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [("35mm2", "35 mm2"), ("1,5 mm²", "1.5 mm2"), ("4 AWG", "AWG 4"), ("awg4", "AWG 4"), ("00 awg", "AWG 2/0"), ("1/0 AWG", "AWG 1/0"),
+     ("8 gauge", "AWG 8"), ("", ""), (" 21 mm2 ", "21 mm2")],
+)  # fmt: skip
+def test_sizes_are_read_as_people_write_them(said: str, name: str) -> None:
+    assert cable_size(said) == name
+
+
+@pytest.mark.parametrize("said", ["banana", "17 mm2", "AWG 97", "35", "mm2"])
+def test_a_size_nobody_sells_is_refused(said: str) -> None:
+    with pytest.raises(InputError, match="no such size"):
+        cable_size(said)
 
 
 def test_copper_is_iec_60028() -> None:

@@ -10,7 +10,6 @@ import typer
 from backwave.cli import output
 from backwave.errors import MissingError
 from backwave.finding import words as said_words
-from backwave.notation.measures import wire_size
 from backwave.units import show as shown
 
 if TYPE_CHECKING:
@@ -99,6 +98,8 @@ def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
     from rich.markup import escape
     from rich.table import Table
 
+    from backwave.assess.power.supply import size_words
+
     out, system = output.console(), result.show
     out.print(f"\n[bold]{escape(result.title)}[/]   supply and wires\n")
     for caution in made.cautions:
@@ -106,17 +107,16 @@ def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
         out.print("  ▲ " + " ".join(f"{escape(text.rstrip('.'))}." for text in texts if text))
     out.print("  [dim]Vehicle maker's service information, local codes and licensed practice come first.[/]\n")
     table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
-    for name in ("cable", "from", "laid out for", "length", "size", "drop", "conductor", "fuse at its head"):
+    for name in ("cable", "from", "sized for", "length", "size", "drop", "conductor", "fuse at its head"):
         table.add_column(
-            name, justify="right" if name in ("laid out for", "length", "drop", "conductor") else "left",
+            name, justify="right" if name in ("sized for", "length", "drop", "conductor") else "left",
             overflow="fold",
         )  # fmt: skip
     for node in made.tree.nodes:
         cable, fuse = node.cable, node.fuse
-        size = wire_size(cable.size, system) or "none will do"
-        size += f" (AWG {cable.awg})" if cable.awg and "AWG" not in size else ""
+        size = size_words(cable, system)
         held = "the one before it does"
-        if node.needed:
+        if node.fitted:
             held = (
                 "none will do"
                 if fuse.rating_a is None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from backwave.assess.power.supply import supply_view
+from backwave.assess.power.supply import size_words, supply_view
 from backwave.dossier.blocks import Block, Cell, Chapter, boxes, cell, par, small, sub, table, together
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
@@ -28,11 +28,10 @@ def supply(told: PageContext) -> Chapter | None:
 
 def _tree(told: PageContext) -> Block:
     assert told.result.wires is not None
-    rows = []
+    rows: list[list[Cell]] = []
     for node in told.result.wires.tree.nodes:
         cable = node.cable
-        size = wire_size(cable.size, told.system) or "none will do"
-        size += f" (AWG {cable.awg})" if cable.awg and "AWG" not in size else ""
+        size = size_words(cable, told.system)
         rows.append(
             [
                 ("– " * node.depth) + told.name(node.id),
@@ -44,8 +43,22 @@ def _tree(told: PageContext) -> Block:
                 told.show(cable.conductor_degc, "degC"),
             ]
         )
-    head = {"cable to": 1, "from": 0.7, "laid out for": 0, "length": 0, "size": 0, "drop": 0, "conductor": 0}
+        rows += _ground(told, node.id, node.depth)
+    head = {"cable to": 1, "from": 0.7, "sized for": 0, "length": 0, "size": 0, "drop": 0, "conductor": 0}
     return table(head, rows, right=(2, 3, 5, 6))
+
+
+def _ground(told: PageContext, branch: str, depth: int) -> list[list[Cell]]:
+    """The row of a branch's ground or return, under its feed."""
+    assert told.result.wires is not None
+    return [
+        [
+            "– " * (depth + 1) + f"{one.conductor.role} of {told.name(branch)}", told.name(branch), told.show(one.fuse_a, "A"),
+            told.show(one.conductor.length_m, "m"), wire_size(one.conductor.size, told.system), "", told.show(one.rating_degc, "degC"),
+        ]
+        for one in told.result.wires.protected
+        if one.conductor.subject == branch and one.conductor.returns
+    ]  # fmt: skip
 
 
 def _fuses(told: PageContext) -> Block:
@@ -53,7 +66,7 @@ def _fuses(told: PageContext) -> Block:
     rows: list[list[Cell]] = []
     for node in told.result.wires.tree.nodes:
         fuse = node.fuse
-        if node.needed:
+        if node.fitted:
             rating = "none will do" if fuse.rating_a is None else f"{fuse.rating_a:g} A"
             where = "at the battery" if not node.parent else f"at {told.name(node.parent)}"
             rows.append(

@@ -16,6 +16,7 @@ from backwave.notation.crossover import Branch, parse_branch
 from backwave.notation.filters import Filter, parse_filter
 from backwave.notation.ratings import Rating, parse_rating
 from backwave.notation.wire_color import WireColor, parse_color
+from backwave.stock.sold import cable_size, fuse_style
 from backwave.units import MAX_QUANTITY, Quantity, parse
 
 __all__ = [
@@ -23,12 +24,14 @@ __all__ = [
     "Ampere",
     "Angle",
     "AnyLength",
+    "CableSize",
     "Color",
     "ColorOrNone",
     "Dim",
     "Disc",
     "Drawn",
     "Flag",
+    "FuseStyle",
     "Hertz",
     "Length",
     "LengthOrAuto",
@@ -206,6 +209,9 @@ Angle = Annotated[Quantity, Dim("angle")]
 Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
 Whole = Annotated[int, Strict()]
 Flag = Annotated[bool, Strict()]
+CableSize = Annotated[str, AfterValidator(cable_size)]
+"""A size that is sold, as people write it; kept as the table names it."""
+FuseStyle = Annotated[str, AfterValidator(fuse_style)]
 Quality = Annotated[Number, Field(ge=0.01, le=1000)]
 """A quality factor."""
 _Across = Annotated[Number, Field(ge=-1000, le=1000)]

@@ -5,14 +5,16 @@ from __future__ import annotations
 import re
 from typing import Annotated, Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_validator
 
 from backwave.errors import InputError
 from backwave.job.fields import (
     Ampere,
+    CableSize,
     Dim,
     Drawn,
     Flag,
+    FuseStyle,
     Number,
     Power,
     Run,
@@ -23,6 +25,7 @@ from backwave.job.fields import (
     own_id,
     word,
 )
+from backwave.stock.sold import refuse_unsold
 from backwave.units import Quantity
 
 __all__ = [
@@ -48,7 +51,7 @@ class BatteryTable(Table):
     resistance: Annotated[Quantity, Dim("resistance", "0.01 mohm", "1 ohm")] | None = given(
         "Inner resistance; left out: 5 mohm, on the safe side for a fuse", None
     )
-    kind: Literal["lead-acid", "lithium"] = word("Its chemistry", "lead-acid", "the commonest")
+    kind: Literal["lead-acid", "agm", "lithium"] = word("Its chemistry", "lead-acid", "the commonest")
 
 
 class AlternatorTable(Table):
@@ -69,6 +72,7 @@ class SupplyTable(Table):
     vehicle: Drawn | None = given("What the vehicle itself draws, engine running", None)
     off: Drawn | None = given("What it draws while somebody listens with the engine off; left out: 3 A", None)
     fuse_at: Run | None = given("How far along the cable from the battery the main fuse sits", None)
+    sleeved: Flag | None = given("The cable up to the main fuse runs in a sleeve all the way", None)
     body: Literal["steel", "aluminum", "plastic"] = word("What grounds are bolted to", "steel", "the commonest")
     sensor: Flag | None = given("A current sensor sits on the battery's negative post", None)
     grounds: Annotated[Whole, Field(ge=1, le=50)] | None = given(
@@ -85,9 +89,15 @@ class CableTable(Table):
     insulation: Celsius | None = given("What the insulation stands; left out: 70 degC", None)
     ambient: Celsius | None = given("Hottest air around it; left out: 60 degC", None)
     bundle: Annotated[Whole, Field(ge=1, le=40)] = given("Loaded cables that touch, this one counted", 1)
-    size: str = given('The size that is there already, such as "16 mm2" or "AWG 4"; left out: chosen', "")
+    size: CableSize = given('The size that is there already, such as "16 mm2" or "AWG 4"; left out: chosen', "")
     fuse: Ampere | None = given("The fuse that is there already; left out: chosen", None)
-    style: str = given('Kind of fuse, such as "blade"; left out: the first that breaks a short', "")
+    style: FuseStyle = given('Kind of fuse, such as "blade"; left out: the first that breaks a short', "")
+
+    @model_validator(mode="after")
+    def _sold(self) -> CableTable:
+        if self.fuse is not None:
+            refuse_unsold(self.fuse.to("A"), self.style)
+        return self
 
 
 class DistributionTable(Table):

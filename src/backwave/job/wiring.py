@@ -11,6 +11,7 @@ from backwave.errors import InputError
 from backwave.job.fields import (
     Across,
     Angle,
+    CableSize,
     Color,
     ColorOrNone,
     Dim,
@@ -50,7 +51,10 @@ class WireTable(Table):
     to: str = given("device.pin it goes to")
     color: ColorOrNone = given("IEC 60757 letters or words, base first, then stripe", None)
     length: Run | None = given("Length; also that of its twin, where nobody gave the twin one", None)
-    size: str = given('Its size, such as "1.5 mm2" or "AWG 16"', "")
+    size: CableSize = given('Its size, such as "1.5 mm2" or "AWG 16"', "")
+    material: Literal["copper", "copper-clad aluminum", ""] = given(
+        "Conductor, of a supply or ground lead; left out: as its cable says", ""
+    )
 
 
 class SpeakerCableTable(Table):
@@ -60,7 +64,7 @@ class SpeakerCableTable(Table):
     box: str | None = given("Which box, instead of an opening", None)
     side: Literal["left", "right"] | None = given("Which side; left out: each", None)
     length: Run | None = given("One way; left out: guessed, with what the guess does", None)
-    size: str = given(
+    size: CableSize = given(
         'The size that is there or bought, such as "1.5 mm2" or "AWG 16"; left out: the least whose loss passes',
         "",
     )
@@ -112,7 +116,9 @@ class PlugTable(Table):
     wires: Literal["factory", "new"] = word(
         "What feeds it: the vehicle's own wires, or new ones", "factory", "a plug that is kept; " + PRACTICE
     )
-    size: str = given('Size of the factory wires, such as "0.75 mm2" or "AWG 18", as read off their jacket', "")
+    size: CableSize = given(
+        'Size of the factory wires, such as "0.75 mm2" or "AWG 18", as read off their jacket', ""
+    )
     contacts: Annotated[Whole, Field(ge=2, le=200)] | None = given(
         "How many contacts; left out: the highest number of its pins", None
     )

@@ -21,17 +21,37 @@ __all__ = ["Conductor", "FittedFuse", "Installation", "PowerSource", "short_a", 
 
 @dataclass(frozen=True)
 class PowerSource:
-    """A battery, capacitor bank, converter or alternator; its id is the node of its plus."""
+    """A battery, capacitor bank, converter or alternator; its plus is the node of its id, or `node`."""
 
     id: str
     charged_v: float  # V: fully charged and at rest; the largest output of a converter or alternator
     resistance_ohm: float | None = None  # ohm, the least it may have; None: its limit alone counts
     limit_a: float | None = None  # A, what it gives at most; None: as much as its resistance lets through
-    known: bool = True  # its figures are its own, not taken for it
+    advised_a: float | None = None  # A a fuse at it should break, where its resistance was only taken for it
+    node: str = ""  # where its plus is; "": a node of its own id
 
     def __post_init__(self) -> None:
         if self.resistance_ohm is None and self.limit_a is None:
             raise InputError(f"source {self.id}", "neither resistance nor limit", "one of both")
+
+    @property
+    def plus(self) -> str:
+        """The node of its plus."""
+        return self.node or self.id
+
+    def short_a(self, path_ohm: float, sure: bool = False) -> float:
+        """What it drives into a short behind a resistance, A; 0 where no way leads there.
+
+        `sure`: no more than is advised, where its resistance was only taken.
+        """
+        if not isfinite(path_ohm):
+            return 0.0
+        limit = inf if self.limit_a is None else self.limit_a
+        if sure and self.advised_a is not None:
+            limit = min(limit, self.advised_a)
+        return (
+            limit if self.resistance_ohm is None else min(limit, self.charged_v / (self.resistance_ohm + path_ohm))
+        )
 
 
 @dataclass(frozen=True)
@@ -114,7 +134,7 @@ def _flow(sources: Sequence[PowerSource], feeds: Iterable[Conductor], sink: str)
             ways[end] = ways.get(end, 0.0) + amps
 
     for s in sources:
-        edge("", s.id, inf if s.limit_a is None else s.limit_a, 0.0)
+        edge("", s.plus, inf if s.limit_a is None else s.limit_a, 0.0)
     for c in feeds:
         least = min(_rating(c.fuse), _rating(c.end_fuse))
         edge(c.start, c.end, least, least)
@@ -150,23 +170,16 @@ def _way(room: Mapping[str, Mapping[str, float]], sink: str) -> list[str]:
     return []
 
 
-def short_a(made: Installation, node: str, cold_ohm: Mapping[str, float], without: str = "") -> float:
+def short_a(
+    made: Installation, node: str, cold_ohm: Mapping[str, float], without: str = "", sure: bool = False
+) -> float:
     """What all sources together drive into a short at a node, A: each by its least resistance, or its own limit.
 
     Every source is counted as if it were alone on its shortest way, which is never less than what the network gives.
-    `cold_ohm`: conductors by id, ohm when cold; `without`: a conductor that is left out.
+    `cold_ohm`: conductors by id, ohm when cold; `without`: a conductor that is left out; `sure`: as of a source.
     """
     feeds = [c for c in made.conductors if not c.returns and c.id != without]
-    return sum(_alone_a(source, _ohm(source.id, node, feeds, cold_ohm)) for source in made.sources)
-
-
-def _alone_a(source: PowerSource, ohm: float) -> float:
-    if not isfinite(ohm):
-        return 0.0
-    limit = inf if source.limit_a is None else source.limit_a
-    if source.resistance_ohm is None:
-        return limit
-    return min(limit, source.charged_v / (source.resistance_ohm + ohm))
+    return sum(s.short_a(_ohm(s.plus, node, feeds, cold_ohm), sure) for s in made.sources)
 
 
 def _ohm(start: str, end: str, feeds: Sequence[Conductor], cold_ohm: Mapping[str, float]) -> float:

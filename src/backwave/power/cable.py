@@ -28,6 +28,7 @@ __all__ = [
     "DROP_LIMIT",
     "GROUND_M",
     "GUESS_M",
+    "OVERLOAD",
     "choose_cable",
     "choose_cables",
     "filled",
@@ -40,37 +41,19 @@ DROP_LIMIT = 0.03
 """Drop out and back by the supply (common trade practice; 3 % is what marine charts after ABYC E-11 take for what must not fail)."""
 BODY_OHM = 1e-3
 """Of a sound steel body between two bare-metal points (common trade practice)."""
+OVERLOAD = 1.35
+"""Of its rating that a fuse may carry for half an hour (ISO 8820-3; from memory)."""
 GUESS_M, GROUND_M, INSULATION_DEGC, AMBIENT_DEGC = 5.0, 0.5, 70.0, 60.0
 
 
 def lengths_m(run: CableRun) -> tuple[float, float]:
-    """Length and return length of a run, given or taken.
-
-    Parameters
-    ----------
-    run : CableRun, no unit
-        The run.
-
-    Returns
-    -------
-    (float, float), m
-    """
+    """Length and return length of a run, given or taken, m."""
     out = GUESS_M if run.length_m is None else run.length_m
     return out, run.ground_m if run.ground_m is not None else GROUND_M if run.body else out
 
 
 def filled(run: CableRun) -> tuple[float, float, float, float, tuple[Assumed, ...]]:
-    """Length, return length, insulation and ambient of a run, with what was taken for what nobody gave.
-
-    Parameters
-    ----------
-    run : CableRun, no unit
-        The run.
-
-    Returns
-    -------
-    (m, m, degC, degC, tuple of Assumed)
-    """
+    """Length, return length (m), insulation, ambient (degC) of a run, and what was taken for what nobody gave."""
     assumed = []
 
     def take(key: str, given: float | None, default: float, unit: str, why: str) -> float:
@@ -105,14 +88,7 @@ def filled(run: CableRun) -> tuple[float, float, float, float, tuple[Assumed, ..
 
 
 def sizes_of(stock: Stock | None = None, series: str = "") -> tuple[CableSizeRow, ...]:
-    """Standard sizes, rising.
-
-    Parameters
-    ----------
-    stock : Stock or None, no unit
-        Tables; None is those that ship.
-    series : str, no unit
-        "metric", "awg" or "" for both.
+    """Sizes, rising: of "metric" or "awg" those that are chosen from; of "" those only sold as well.
 
     Raises
     ------
@@ -124,7 +100,7 @@ def sizes_of(stock: Stock | None = None, series: str = "") -> tuple[CableSizeRow
     ]
     if not rows:
         raise InputError("series of cable sizes", series, "metric or awg")
-    return tuple(sorted(rows, key=lambda r: (r.series != "metric", r.area_mm2)))
+    return tuple(sorted(rows, key=lambda r: (r.series == "awg", r.area_mm2)))
 
 
 def choose_cable(
@@ -136,29 +112,9 @@ def choose_cable(
     series: str = "metric",
     stock: Stock | None = None,
 ) -> CableChoice:
-    """The least size for one run.
+    """The least size for one run; as `choose_cables`.
 
-    Parameters
-    ----------
-    run : CableRun, no unit
-        Where it goes.
-    current_a : float, A
-        Steady current it is laid out for, above 0.
-    fuse_a : float or None, A
-        Fuse at its head; None where what feeds it cannot deliver more than `current_a`.
-    supply_v : float, V
-        Drop is a share of this.
-    drop_limit : float, no unit
-        Largest share, above 0 and below 1.
-    series : str, no unit
-        "metric" or "awg".
-    stock : Stock or None, no unit
-        Tables; None is those that ship.
-
-    Raises
-    ------
-    InputError
-        A current, voltage or limit outside its range, or a size that the stock does not have.
+    drop_limit: of `supply_v`, no unit
     """
     return choose_cables((run,), (current_a,), (fuse_a,), supply_v, drop_limit, series, stock)[0]
 
@@ -169,7 +125,7 @@ class _Judged:
 
     out_m: Real
     hot_m: Real  # ohm/m
-    cold: Real  # ohm, out alone at 20 degC
+    cold: Real  # ohm, out alone at 20 degC and of the nominal section
     loop: Real
     drop: Real
     degc: Real
@@ -187,22 +143,8 @@ def choose_cables(
 ) -> tuple[CableChoice, ...]:
     """The least size for each of many runs, in one go.
 
-    Parameters
-    ----------
-    runs : (n_run,) sequence of CableRun, no unit
-        Where they go.
-    current_a : (n_run,) sequence of float, A
-        Steady currents they are laid out for, above 0.
-    fuse_a : (n_run,) sequence of float or None, A
-        Fuses at their heads.
-    supply_v : float, V
-        Drop is a share of this.
-    drop_limit : float or (n_run,) sequence of float, no unit
-        Largest share, above 0 and below 1.
-    series : str, no unit
-        "metric" or "awg": the series chosen from; the other is named beside it.
-    stock : Stock or None, no unit
-        Tables; None is those that ship.
+    drop_limit: of `supply_v`, no unit; `fuse_a`: at their heads, None where what feeds a run cannot deliver more than its
+    current; `series`: "metric" or "awg", which is chosen from.
 
     Raises
     ------
@@ -221,14 +163,21 @@ def choose_cables(
     sizes = sizes_of(stock)
     names = {"", *(s.name for s in sizes)}
     for run in runs:
-        if run.size not in names:
-            raise InputError("cable size", run.size, ", ".join(sorted(names - {""})))
+        for size in (run.size, run.ground_size):
+            if size not in names:
+                raise InputError("cable size", size, ", ".join(sorted(names - {""})))
     given = [filled(run) for run in runs]
     judged = _judge(runs, given, np.array(current_a, dtype=float), sizes, stock or shipped())
     fuses = np.array([0.0 if f is None else f for f in fuse_a])[:, None]
     limit = np.array([g[2] for g in given])[:, None]
     fails = np.stack(
-        [judged.drop > share[:, None] * supply_v, ~(judged.degc <= limit), judged.stands < fuses], axis=-1
+        [
+            judged.drop > share[:, None] * supply_v,
+            ~(judged.degc <= limit),
+            judged.stands < fuses,
+            judged.stands < OVERLOAD * fuses,
+        ],
+        axis=-1,
     )
     return tuple(
         _choice(run, given[k], current_a[k], fuse_a[k], supply_v, float(share[k]), series, sizes, judged, fails, k)
@@ -245,21 +194,50 @@ def _judge(
 ) -> _Judged:
     metals = {r.name: r for r in stock.rows("conductor") if isinstance(r, ConductorRow)}
     metal = [metals[run.material] for run in runs]
-    column = np.array([[g[0], g[0] + g[1], g[2], g[3]] for g in given]).reshape(len(runs), 4, 1)
-    out, path, limit, air = column[:, 0], column[:, 1], column[:, 2], column[:, 3]
-    against_copper = np.array([m.resistivity_ohm_mm2_m / metals["copper"].resistivity_ohm_mm2_m for m in metal])[
-        :, None
-    ]
+    column = np.array([[g[0], g[1], g[2], g[3]] for g in given]).reshape(len(runs), 4, 1)
+    out, back, limit, air = column[:, 0], column[:, 1], column[:, 2], column[:, 3]
+    copper = metals["copper"].resistivity_ohm_mm2_m
+    rho = np.array([m.resistivity_ohm_mm2_m for m in metal])[:, None]
     rise = np.array([m.rise_per_k for m in metal])[:, None]
-    cold = np.array([s.mohm_m for s in sizes]) * 1e-3 * against_copper
+    cold = np.array([s.mohm_m for s in sizes]) * 1e-3 * rho / copper
+    for k, run in enumerate(runs):
+        if run.measured_mohm_m is not None:
+            cold[k] = run.measured_mohm_m * 1e-3
     inner, outer = np.array([s.conductor_mm for s in sizes]), np.array([s.outer_mm for s in sizes])
     bundle = np.array([run.bundle for run in runs])[:, None]
-    degc = conductor_degc(current[:, None], cold, rise, inner, outer, air, bundle)
+    amps = current[:, None]
+    degc = conductor_degc(amps, cold, rise, inner, outer, air, bundle)
     stands = ampacity_a(limit, cold, rise, inner, outer, air, bundle)
     body = np.array([BODY_OHM if run.body else 0.0 for run in runs])[:, None]
     hot = cold * (1 + rise * (np.where(np.isnan(degc), limit, degc) - 20))
-    loop = path * hot + body
-    return _Judged(out, hot, out * cold, loop, current[:, None] * loop, degc, stands)
+    loop = out * hot + back * _ground_ohm_m(runs, amps, hot, limit, air, sizes, metals) + body
+    nominal = rho / np.array([s.area_mm2 for s in sizes])
+    return _Judged(out, hot, out * nominal, loop, amps * loop, degc, stands)
+
+
+def _ground_ohm_m(
+    runs: Sequence[CableRun],
+    amps: Real,
+    feed_ohm_m: Real,
+    limit: Real,
+    air: Real,
+    sizes: Sequence[CableSizeRow],
+    metals: dict[str, ConductorRow],
+) -> Real:
+    """Of the return that is cable, hot: that of the feed where it is of the same size and metal."""
+    found = np.array(np.broadcast_to(feed_ohm_m, (len(runs), len(sizes))))
+    by_name = {s.name: s for s in sizes}
+    for k, run in enumerate(runs):
+        metal = metals[run.ground_material or run.material]
+        if not run.ground_size and metal.name == run.material and run.measured_mohm_m is None:
+            continue
+        rows = [by_name[run.ground_size]] * len(sizes) if run.ground_size else sizes
+        cold = np.array([r.mohm_m for r in rows]) * 1e-3
+        cold *= metal.resistivity_ohm_mm2_m / metals["copper"].resistivity_ohm_mm2_m
+        inner, outer = np.array([r.conductor_mm for r in rows]), np.array([r.outer_mm for r in rows])
+        degc = conductor_degc(amps[k], cold, metal.rise_per_k, inner, outer, air[k])
+        found[k] = cold * (1 + metal.rise_per_k * (np.where(np.isnan(degc), limit[k], degc) - 20))
+    return found
 
 
 def _choice(
@@ -285,19 +263,22 @@ def _choice(
             float(judged.drop[k, j]),
             None if np.isnan(judged.degc[k, j]) else float(judged.degc[k, j]),
             float(judged.stands[k, j]),
-            tuple(why for why, bad in zip(("drop", "heat", "fuse"), fails[k, j]) if bad),
+            tuple(why for why, bad in zip(("drop", "heat", "fuse", "overload"), fails[k, j]) if bad),
         )
         for j, s in enumerate(sizes)
     ]
     mine = [j for j, s in enumerate(sizes) if s.series == series]
     # Where nothing keeps the drop, the thickest that is safe; where nothing is safe, none.
     good = next((j for j in mine if not tried[j].fails), None)
-    pick = good if good is not None else next((j for j in reversed(mine) if tried[j].fails == ("drop",)), None)
+    pick = good
+    if good is None:
+        pick = next((j for j in reversed(mine) if not set(tried[j].fails) & {"heat", "fuse"}), None)
     better = ""
     if run.size:
         there = next(j for j, t in enumerate(tried) if t.name == run.size)
         better = tried[pick].name if pick is not None and tried[there].fails and pick != there else ""
-        pick, mine = there, [j for j, s in enumerate(sizes) if s.series == sizes[there].series]
+        kin = series if sizes[there].series == "sold" else sizes[there].series
+        pick, mine = there, [j for j, s in enumerate(sizes) if s.series == kin or j == there]
     best = None if pick is None else tried[pick]
     gauge = (
         best.awg if best is not None and best.awg else next((t.awg for t in tried if t.awg and not t.fails), "")
@@ -328,4 +309,6 @@ def _choice(
         tried=series_tried,
         assumed=assumed,
         checks=tuple(checks),
+        given=bool(run.size),
+        fails=() if best is None else best.fails,
     )

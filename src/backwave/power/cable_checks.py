@@ -25,22 +25,7 @@ def size_check(
 ) -> Check:
     """The size of one run, with why each smaller one fails.
 
-    Parameters
-    ----------
-    best : SizeTried or None, no unit
-        The size chosen or already there; None where no size will do.
-    tried : sequence of SizeTried, no unit
-        All sizes of its series, rising.
-    current_a : float, A
-        Laid out for.
-    fuse_a : float or None, A
-        Fuse at its head.
-    limit_v : float, V
-        Drop allowed.
-    insulation_degc, ambient_degc : float, degC
-        What the insulation stands, and the air around it.
-    better : str, no unit
-        The least size that will do, where `best` is one already there that will not.
+    `best` is None where no size will do; `better`: the least that will, where `best` is one already there that will not.
     """
     smaller = [t for t in tried if best is None or t.area_mm2 < best.area_mm2]
     working = (
@@ -59,7 +44,7 @@ def size_check(
     verdict: Verdict = "stop"
     if insulation_degc <= ambient_degc:
         said = Message(
-            "The insulation stands {t}; the air there reaches {air}",
+            "The insulation is rated {t}; the air there reaches {air}",
             (("t", insulation_degc, "degC"), ("air", ambient_degc, "degC")),
         )
         remedy = Message(
@@ -69,9 +54,9 @@ def size_check(
         most = max((t.ampacity_a for t in tried), default=0.0) if best is None else best.ampacity_a
         size = "" if best is None else best.name
         said = Message(
-            "{size} stands {most} here; its load and fuse ask for {i}"
+            "{size} is rated {most} here; its load and fuse ask for {i}"
             if size
-            else "No single cable carries {i} here: the thickest stands {most}",
+            else "No single cable carries {i} here: the thickest is rated {most}",
             ((("size", size, "size"),) if size else ()) + (("i", asked, "A"), ("most", most, "A")),
         )
         remedy = remedy or Message(
@@ -79,7 +64,7 @@ def size_check(
         )
     else:
         assert best.conductor_degc is not None  # else it would fail by heat
-        verdict = "caution" if best.fails else "ok"
+        verdict = "caution" if "drop" in best.fails else "ok"
         said = Message(
             "{size} drops {drop}; {limit} is allowed. Its conductor settles at {t}",
             (
@@ -89,7 +74,7 @@ def size_check(
                 ("t", best.conductor_degc, "degC"),
             ),
         )
-        if best.fails:
+        if "drop" in best.fails:
             remedy = remedy or Message(
                 "A shorter way, or two runs with a fuse each: the loss costs power, it is no danger"
             )
@@ -107,17 +92,7 @@ def size_check(
 
 
 def length_check(size: str, length_m: float, drop_v: float, by_meter_v: float, limit_v: float) -> Check:
-    """What a guessed length does: drop by the meter, and how long this size may get.
-
-    Parameters
-    ----------
-    size : str, no unit
-        The size chosen.
-    length_m : float, m
-        The guess, one way.
-    drop_v, by_meter_v, limit_v : float, V
-        Drop, what each meter more adds to it, and what is allowed.
-    """
+    """What a guessed length does: drop by the meter, and how long this size may get."""
     reach = length_m + max(0.0, limit_v - drop_v) / by_meter_v
     return Check(
         "power.length",
@@ -161,6 +136,7 @@ def _why(tried: SizeTried) -> str:
     words = {
         "drop": "drops too much",
         "heat": "gets too hot",
-        "fuse": f"stands {tried.ampacity_a:.1f} A, less than its fuse",
+        "fuse": f"is rated {tried.ampacity_a:.1f} A, less than its fuse",
+        "overload": f"is rated {tried.ampacity_a:.1f} A, less than 1.35 times its fuse",
     }
     return "; ".join(words[f] for f in tried.fails) or "will do"

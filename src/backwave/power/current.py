@@ -10,17 +10,20 @@ idle current is not covered.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import pi, sqrt
+from math import inf, pi, sqrt
 
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.power.as_built import PowerSource
+from backwave.power.fuse import STARTER_A
 from backwave.power.inputs import Supply, SupplyLoad
 from backwave.power.results import CurrentBudget, LoadCurrent
+from backwave.stock import BatteryRow, shipped
 
 __all__ = [
     "CREST_DB", "DEPTH", "EFFICIENCY", "PEUKERT", "battery_ohm", "current_budget", "engine_off_min", "load_current",
-    "rest_v", "running_v", "unknown_load",
+    "rating_check", "rest_v", "running_v", "sources_of", "unknown_load",
 ]  # fmt: skip
 
 EFFICIENCY = {"AB": 0.60, "D": 0.85}
@@ -37,53 +40,34 @@ _MEAN = sqrt(2 / pi) / (2 * sqrt(2) / pi)  # mean of |u| by rms: Gaussian agains
 
 
 def rest_v(supply: Supply) -> tuple[float, tuple[Assumed, ...]]:
-    """Battery at rest, and whether that was taken.
-
-    Parameters
-    ----------
-    supply : Supply, no unit
-        The supply.
-
-    Returns
-    -------
-    (V, tuple of Assumed)
-    """
+    """Battery at rest, V, and whether that was taken."""
     return _taken(
         "battery.voltage", supply.battery_v, 12.6 * supply.system / 12, "V", "a charged lead-acid battery at rest"
     )
 
 
 def running_v(supply: Supply) -> tuple[float, tuple[Assumed, ...]]:
-    """Supply with the engine running, and whether that was taken.
-
-    Parameters
-    ----------
-    supply : Supply, no unit
-        The supply.
-
-    Returns
-    -------
-    (V, tuple of Assumed)
-    """
+    """Supply with the engine running, V, and whether that was taken."""
     why = "what amplifiers are rated at (ANSI/CTA-2006); smart alternators swing between 12.2 and 15 V"
     return _taken("running voltage", supply.running_v, 14.4 * supply.system / 12, "V", why)
 
 
 def battery_ohm(supply: Supply) -> tuple[float, tuple[Assumed, ...]]:
-    """Inner resistance of the battery, and whether that was taken; on the low side, for it sets what a short draws.
-
-    Parameters
-    ----------
-    supply : Supply, no unit
-        The supply.
-
-    Returns
-    -------
-    (ohm, tuple of Assumed)
-    """
+    """Inner resistance of the battery, ohm, and whether that was taken; on the low side, for it sets what a short draws."""
     default = (0.002 if supply.battery == "lithium" else 0.005) * supply.system / 12
     why = "on the low side, a short draws more; measure it, or take it from the battery's sheet (from memory)"
     return _taken("battery.resistance", supply.resistance_ohm, default, "ohm", why)
+
+
+def sources_of(supply: Supply) -> tuple[PowerSource, ...]:
+    """What drives a short: the battery fully charged over its least resistance, and the alternator's own limit at its post."""
+    charged = next(r for r in shipped().rows("battery") if isinstance(r, BatteryRow) and r.name == supply.battery)
+    advised = None if supply.resistance_ohm is not None else inf if supply.battery == "lithium" else STARTER_A
+    volts = max(charged.charged_v * supply.system / 12, supply.battery_v or 0.0)
+    found = [PowerSource("battery", volts, battery_ohm(supply)[0], advised_a=advised)]
+    if supply.alternator_a is not None:
+        found.append(PowerSource(supply.source, running_v(supply)[0], None, supply.alternator_a, node="battery"))
+    return tuple(found)
 
 
 def load_current(load: SupplyLoad, supply: Supply) -> LoadCurrent | None:
@@ -205,6 +189,29 @@ def engine_off_min(capacity_ah: float, current_a: float, depth: float, battery: 
     hours = rate * (capacity_ah / (current_a * rate)) ** exponent
     # Below the 20 hour rate Peukert would give more than the battery holds.
     return 60 * depth * min(hours, capacity_ah / current_a)
+
+
+def rating_check(current: LoadCurrent) -> Check | None:
+    """Said where a load's rating asks for more than its own fuses carry; None where it does not."""
+    if not current.fuses_a or current.rated_a <= current.fuses_a:
+        return None
+    numbers = (("load", current.name, ""), ("i", current.rated_a, "A"), ("own", current.fuses_a, "A"))
+    return Check(
+        "power.rating",
+        "caution",
+        Message(
+            "{load}: its rating asks for {i}, its own fuses carry {own}: it cannot give that power for long",
+            numbers,
+        ),
+        current.rated_a,
+        current.fuses_a,
+        "A",
+        remedy=Message("Count on the power its fuses let through; never fit larger fuses in the device"),
+        working=(CalculationLine("I", "power by efficiency and voltage", current.rated_a, "A"),),
+        sources=(PRACTICE,),
+        key="power",
+        part=current.name,
+    )
 
 
 def _taken(

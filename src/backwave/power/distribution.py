@@ -1,29 +1,41 @@
 """The distribution from the battery to every load: cable and fuse of each branch, from the battery outward.
 
-A fuse stands at the head of each branch: at the battery, and wherever the fuse before it is more than the next cable
-stands (IEC 60364-4-43 and common trade practice).  Each breaks what a short just behind it draws: the battery at rest
-over its resistance and the cold cable up to there (what a running alternator adds is left out).  The drop allowed is shared along each way so that least metal is needed, and no
-load loses more than the limit.  Returns are the loads' own: a branch to a distribution point has none.
+A fuse stands at the head of each branch: at the battery, where one is there already, and wherever the least fuse that is
+really fitted before it is more than the next cable stands (IEC 60364-4-43 and common trade practice).  Each breaks what
+a short just behind it draws.  The drop allowed is shared along each way so that least metal is needed, and no load
+loses more than the limit.  Returns are the loads' own; where the body is none, every branch has one beside it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import replace
-from math import sqrt
+from math import inf, sqrt
 
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.power.cable import BODY_OHM, DROP_LIMIT, choose_cables, lengths_m
-from backwave.power.current import battery_ohm, load_current, rest_v, running_v, unknown_load
-from backwave.power.fuse import choose_fuse, prospective_a
+from backwave.finding import Check, Message
+from backwave.power.cable import BODY_OHM, DROP_LIMIT, OVERLOAD, choose_cables, lengths_m, sizes_of
+from backwave.power.current import (
+    battery_ohm,
+    load_current,
+    rating_check,
+    rest_v,
+    running_v,
+    sources_of,
+    unknown_load,
+)
+from backwave.power.fuse import LOADED, choose_fuse
 from backwave.power.inputs import CableRun, Supply, SupplyBranch
-from backwave.power.results import LoadCurrent, Node, SupplyTree
+from backwave.power.results import CableChoice, FuseChoice, LoadCurrent, Node, SupplyTree
 from backwave.stock import Stock
 
 __all__ = ["supply_tree"]
 
-_LEAST = 0.2  # of the drop allowed, kept for cable where the body would take nearly all of it
+_LEAST = (
+    1e-6  # of the drop allowed, where the body alone takes all of it: no cable keeps that, and the finding says so
+)
+_TINY_A = 10.0  # a load below it hangs on a block or a fuse tap, not on the battery's post
 
 
 def supply_tree(
@@ -35,18 +47,7 @@ def supply_tree(
 ) -> SupplyTree:
     """Cable and fuse of every branch.
 
-    Parameters
-    ----------
-    branches : sequence of SupplyBranch, no unit
-        In any order; those without a parent start at the battery.
-    supply : Supply, no unit
-        The vehicle's supply.
-    drop_limit : float, no unit
-        Largest drop from the battery to any load and back, as a share of the battery's voltage at rest.
-    series : str, no unit
-        "metric" or "awg".
-    stock : Stock or None, no unit
-        Tables; None is those that ship.
+    drop_limit: from the battery to any load and back, of its rest voltage, no unit
 
     Raises
     ------
@@ -55,45 +56,96 @@ def supply_tree(
         that feeds nothing.
     """
     known = _ordered(branches)
-    volts, ohm = rest_v(supply)[0], battery_ohm(supply)[0]
+    volts, sources = rest_v(supply)[0], sources_of(supply)
+    sure = all(source.advised_a is None for source in sources)
     behind = {b.id: _behind(b, known.values(), supply) for b in known.values()}
-    checks = tuple(unknown_load(b.load.name) for b in known.values() if b.load is not None and not behind[b.id])
+    checks = [unknown_load(b.load.name) for b in known.values() if b.load is not None and not behind[b.id]]
     kept = [b for b in known.values() if behind[b.id]]
-    runs = {b.id: b.run if b.load is not None else replace(b.run, ground_m=0.0, body=False) for b in kept}
-    amps = {
-        b.id: float(sum(max(c.rated_a, c.fuses_a) for c in behind[b.id])) for b in kept
-    }  # what a cable is laid out for, before its fuse
+    runs = {
+        b.id: replace(b.run, ground_m=0.0, body=False) if b.load is None and b.run.body else b.run for b in kept
+    }
+    amps = {b.id: float(sum(max(c.rated_a, c.fuses_a) for c in behind[b.id])) for b in kept}
     shares = _shares(kept, runs, amps, volts, drop_limit)
-    before: dict[str, float] = {"": ohm}
+    before: dict[str, float] = {"": 0.0}
+    held: dict[str, float] = {"": inf}  # the least fuse that is fitted on the way to each branch's end
     nodes: dict[str, Node] = {}
     depth = 0
     level = [b for b in kept if not b.parent]
     while level:
         fuses = {}
         for b in level:
-            short = prospective_a(volts, before[b.parent])
-            rated, own = (float(sum(getattr(c, key) for c in behind[b.id])) for key in ("rated_a", "fuses_a"))
-            fuses[b.id] = choose_fuse(rated, short, own, None, running_v(supply)[0], b.style, b.fuse_a, stock)
-        cables = choose_cables(
-            [runs[b.id] for b in level],
-            [max(fuses[b.id].continuous_a, float(sum(c.fuses_a for c in behind[b.id]))) for b in level],
-            [fuses[b.id].rating_a for b in level],
-            volts,
-            [shares[b.id] for b in level],
-            series,
-            stock,
+            short = sum(source.short_a(before[b.parent]) for source in sources)
+            # a battery of unknown resistance stops no fuse that breaks what is advised for one
+            advised = None if sure else sum(source.short_a(before[b.parent], sure=True) for source in sources)
+            rated = float(sum(c.rated_a for c in behind[b.id]))
+            fuses[b.id] = choose_fuse(
+                rated, short, amps[b.id], None, running_v(supply)[0], b.style, b.fuse_a, advised, stock
+            )
+        chosen = _chosen(
+            level, runs, amps, {b.id: fuses[b.id].rating_a for b in level}, volts, shares, series, stock
         )
-        for b, cable in zip(level, cables):
-            fuse = fuses[b.id]
-            upstream = nodes[b.parent].fuse.rating_a if b.parent else None
-            needed = not b.parent or upstream is None or cable.ampacity_a is None or upstream > cable.ampacity_a
+        spared = [b for b in level if not _needed(b, held[b.parent], chosen[b.id])]
+        # what is there already is judged by the fuse that is fitted, not by one that would be
+        chosen |= _chosen(spared, runs, amps, {b.id: held[b.parent] for b in spared}, volts, shares, series, stock)
+        for b in level:
+            cable, fuse, fitted = chosen[b.id], fuses[b.id], b not in spared
+            held[b.id] = min(held[b.parent], fuse.rating_a or inf) if fitted else held[b.parent]
             before[b.id] = before[b.parent] + (cable.cold_ohm or 0.0)
             load = "" if b.load is None else b.load.name
-            nodes[b.id] = Node(b.id, b.parent, load, depth, cable, fuse, needed, fuse.prospective_a)
+            nodes[b.id] = Node(b.id, b.parent, load, depth, cable, fuse, fitted, fuse.prospective_a)
+            if b.load is not None:
+                checks += [c for c in (rating_check(behind[b.id][0]), _tap_check(b, fuse, amps[b.id])) if c]
         here = {b.id for b in level}
         level = [b for b in kept if b.parent in here]
         depth += 1
-    return SupplyTree(tuple(nodes.values()), _assumed(supply, behind, kept, drop_limit), checks)
+    return SupplyTree(tuple(nodes.values()), _assumed(supply, behind, kept, drop_limit), tuple(checks))
+
+
+def _chosen(
+    level: Sequence[SupplyBranch],
+    runs: dict[str, CableRun],
+    amps: dict[str, float],
+    fuses: dict[str, float | None],
+    volts: float,
+    shares: dict[str, float],
+    series: str,
+    stock: Stock | None,
+) -> dict[str, CableChoice]:
+    if not level:
+        return {}
+    ids = [b.id for b in level]
+    found = choose_cables(
+        [runs[k] for k in ids], [amps[k] for k in ids], [fuses[k] for k in ids], volts, [shares[k] for k in ids], series, stock
+    )  # fmt: skip
+    return dict(zip(ids, found))
+
+
+def _needed(branch: SupplyBranch, held_a: float, cable: CableChoice) -> bool:
+    """A fuse has to be at a branch's head: it is there, or those before it let through more than the cable stands."""
+    if not branch.parent or branch.fuse_a is not None or cable.ampacity_a is None:
+        return True
+    return OVERLOAD * held_a > cable.ampacity_a
+
+
+def _tap_check(branch: SupplyBranch, fuse: FuseChoice, amps: float) -> Check | None:
+    """A small load straight on the battery, whose fuse and cable are only that large because of the short they must break."""
+    if branch.parent or amps > _TINY_A or fuse.rating_a is None or fuse.rating_a < max(2 * amps / LOADED, 20.0):
+        return None
+    numbers = (("load", branch.id, ""), ("i", amps, "A"), ("r", fuse.rating_a, "A"))
+    return Check(
+        "power.tap",
+        "caution",
+        Message("{load} draws {i}; at the battery it would need a {r} fuse and a cable for that", numbers),
+        amps,
+        remedy=Message(
+            "Take it from the block, or by a fuse tap of the right size and direction, both fuses fitted, from a circuit that is "
+            "not airbag, ABS, engine, steering or lighting"
+        ),
+        unit="A",
+        sources=("common trade practice",),
+        key="from",
+        part=branch.id,
+    )
 
 
 def _assumed(
@@ -150,17 +202,26 @@ def _shares(
 ) -> dict[str, float]:
     """The part of the drop each branch may have.
 
-    What the vehicle's body drops cannot be bought off; the rest goes by length times the root of the current,
+    What the vehicle's body and a ground of its own size drop cannot be bought off; the rest goes by length times the root of the current,
     which needs the least metal (areas in proportion to the root of the current; Lagrange).
     """
-    weight = {b.id: sum(lengths_m(runs[b.id])) * sqrt(amps[b.id]) for b in branches}
-    fixed = {b.id: BODY_OHM * amps[b.id] / volts if runs[b.id].body else 0.0 for b in branches}
+    rows = {r.name: r.mohm_m * 1e-3 for r in sizes_of()}
+    weight, fixed = {}, {}
+    for b in branches:
+        run = runs[b.id]
+        out, back = lengths_m(run)
+        own = rows[run.ground_size] * back if run.ground_size else 0.0
+        weight[b.id] = (out + (0.0 if run.ground_size else back)) * sqrt(amps[b.id])
+        fixed[b.id] = ((BODY_OHM if run.body else 0.0) + own) * amps[b.id] / volts
     ways = [way for b in branches if not any(c.parent == b.id for c in branches) for way in [_way(b, branches)]]
     scale = {
         way: max(drop_limit - sum(fixed[k] for k in way), _LEAST * drop_limit) / sum(weight[k] for k in way)
         for way in ways
     }
-    return {b.id: fixed[b.id] + weight[b.id] * min(scale[way] for way in ways if b.id in way) for b in branches}
+    return {
+        b.id: min(fixed[b.id], drop_limit) + weight[b.id] * min(scale[way] for way in ways if b.id in way)
+        for b in branches
+    }
 
 
 def _way(branch: SupplyBranch, branches: Sequence[SupplyBranch]) -> tuple[str, ...]:

@@ -15,12 +15,19 @@ from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.power.results import FuseChoice
 from backwave.stock import FuseRow, Stock, shipped
 
-__all__ = ["LOADED", "PLACE_M", "choose_fuse", "fuses_of", "operating_s", "place_check", "prospective_a"]
+__all__ = [
+    "LOADED", "PLACE_M", "SLEEVED_M", "STARTER_A", "breaking_check", "choose_fuse", "fuses_of", "operating_s", "place_check",
+    "prospective_a",
+]  # fmt: skip
 
 LOADED = 0.8
 """Of its rating that a fuse carries for good."""
 PLACE_M = 0.45
 """From the battery's post to the main fuse: 18 in (ANSI/RVIA low-voltage standard; from memory)."""
+BARE_M, SLEEVED_M = 0.175, 1.83
+"""The same with the cable bare, and sheathed all the way: 7 in and 72 in (ABYC E-11, 2004, 11.12)."""
+STARTER_A = 2000.0
+"""What a fuse at a starter battery of unknown resistance should break (common trade practice)."""
 PRACTICE = "common trade practice"
 _PEAK_S = 0.025  # half a period of 20 Hz: the longest crest of a bass tone
 # Current by rating, least and most seconds to open: ISO 8820-3, type C (from memory).
@@ -28,14 +35,7 @@ _TIMES = ((1.10, 360e3, float("inf")), (1.35, 0.75, 600.0), (2.0, 0.15, 5.0), (3
 
 
 def prospective_a(source_v: float, resistance_ohm: float) -> float:
-    """What a short draws.
-
-    Parameters
-    ----------
-    source_v : float, V
-        At rest.
-    resistance_ohm : float, ohm
-        Of the source and of all that lies before the short, above 0.
+    """What a source drives into a short, A: its voltage over all the resistance before it.
 
     Raises
     ------
@@ -47,33 +47,20 @@ def prospective_a(source_v: float, resistance_ohm: float) -> float:
     return source_v / resistance_ohm
 
 
-def operating_s(ratio: float) -> tuple[float, float]:
+def operating_s(by_rating: float) -> tuple[float, float]:
     """Least and most seconds until a blade fuse opens; between the tabled currents on the safe side of both.
 
-    Parameters
-    ----------
-    ratio : float, no unit
-        Current by rating.
-
-    Returns
-    -------
-    (s, s)
+    by_rating: current by rating, no unit
     """
-    if ratio <= _TIMES[0][0]:
+    if by_rating <= _TIMES[0][0]:
         return _TIMES[0][1:]
-    least = next((t[1] for t in _TIMES if t[0] >= ratio), 0.0)
-    most = [t[2] for t in _TIMES if t[0] <= ratio][-1]
+    least = next((t[1] for t in _TIMES if t[0] >= by_rating), 0.0)
+    most = [t[2] for t in _TIMES if t[0] <= by_rating][-1]
     return least, most
 
 
 def fuses_of(stock: Stock | None = None) -> tuple[FuseRow, ...]:
-    """Styles of fuses, in the order they are tried.
-
-    Parameters
-    ----------
-    stock : Stock or None, no unit
-        Tables; None is those that ship.
-    """
+    """Styles of fuses, in the order they are tried."""
     return tuple(r for r in (stock or shipped()).rows("fuse") if isinstance(r, FuseRow))
 
 
@@ -85,28 +72,14 @@ def choose_fuse(
     supply_v: float = 14.4,
     style: str = "",
     rating_a: float | None = None,
+    advised_a: float | None = None,
     stock: Stock | None = None,
 ) -> FuseChoice:
     """One fuse: its style by what it must break, its rating by what it must carry.
 
-    Parameters
-    ----------
-    continuous_a : float, A
-        Rated current of what lies behind it, above 0.
-    prospective : float, A
-        What a short draws where it sits.
-    own_a : float, A
-        Sum of the loads' own fuses: it carries that too, so that they open first.
-    peak_a : float or None, A
-        Crest of the current; None is twice the rated current, a bass tone at full power.
-    supply_v : float, V
-        Highest voltage of the supply.
-    style : str, no unit
-        A style of the stock; "" takes the first that breaks what a short draws.
-    rating_a : float or None, A
-        A rating that is already there; None chooses.
-    stock : Stock or None, no unit
-        Tables; None is those that ship.
+    prospective: A, what a short draws.  `own_a`: sum of the loads' own fuses, which it carries too so that they open first; `peak_a`: None is twice the rated
+    current, a bass tone at full power; `rating_a`: one that is already there; `advised_a`: where the source's figures were
+    only taken, the breaking capacity that is advised: nothing is stopped by it.
 
     Raises
     ------
@@ -118,7 +91,8 @@ def choose_fuse(
             raise InputError(what, value, "a finite number above 0")
     styles = fuses_of(stock)
     need = rating_a if rating_a is not None else max(continuous_a / LOADED, own_a)
-    able = [f for f in styles if f.breaking_a >= prospective and f.limit_v >= supply_v]
+    breaks = prospective if advised_a is None else min(prospective, advised_a)
+    able = [f for f in styles if f.breaking_a >= breaks and f.limit_v >= supply_v]
     fitting = [f for f in able if f.ratings_a[-1] >= need]
     if style:
         named = [f for f in styles if f.name == style]
@@ -132,11 +106,10 @@ def choose_fuse(
     if rating_a is not None and rating_a not in fuse.ratings_a:
         raise InputError(f"rating of a {fuse.name} fuse, A", rating_a, ", ".join(f"{r:g}" for r in fuse.ratings_a))
     rating = next((r for r in fuse.ratings_a if r >= need * (1 - 1e-9)), None)
-    better = next((f for f in fitting), None)
     peak = 2 * continuous_a if peak_a is None else peak_a
     checks = [
         _rating_check(fuse, rating, continuous_a, own_a),
-        _breaking_check(fuse, prospective, supply_v, better),
+        breaking_check(fuse, prospective, supply_v, need, advised_a, stock),
     ]
     if rating is not None:
         checks.append(_peak_check(rating, continuous_a, peak))
@@ -159,30 +132,29 @@ def choose_fuse(
     )
 
 
-def place_check(distance_m: float | None) -> Check:
-    """How far along the cable the main fuse sits from the battery.
-
-    Parameters
-    ----------
-    distance_m : float or None, m
-        Along the cable; None where nobody measured it.
-    """
+def place_check(distance_m: float | None, sleeved: bool | None = None) -> Check:
+    """How far along the cable the main fuse sits from the battery: before it only length and cover save the cable."""
     far = distance_m is not None and distance_m > PLACE_M
+    worst = distance_m is not None and distance_m > SLEEVED_M
+    rubs = distance_m is not None and distance_m > BARE_M and sleeved is False
     known = (("d", distance_m, "m"),) if distance_m is not None else ()
     said = (
-        "The main fuse sits {d} from the battery; {limit} is the most"
+        "The main fuse sits {d} from the battery; {limit} is the maximum"
         if distance_m is not None
         else "The main fuse belongs within {limit} of the battery: before it nothing protects the cable"
     )
+    if rubs and not far:
+        said += ", and the cable before it runs bare"
+    verdict: Verdict = "stop" if worst else "caution" if far or rubs or distance_m is None else "ok"
     return Check(
         "power.fuse-place",
-        "caution" if far or distance_m is None else "ok",
+        verdict,
         Message(said, (*known, ("limit", PLACE_M, "m"))),
         distance_m,
         PLACE_M,
         "m",
         remedy=Message("Move it to the battery; sleeve the cable before it and keep that off every edge")
-        if distance_m is None or far
+        if verdict != "ok"
         else None,
         sources=(
             "ANSI/RVIA low-voltage standard, 18 in (from memory)",
@@ -232,8 +204,29 @@ def _rating_check(fuse: FuseRow, rating: float | None, continuous: float, own: f
     )
 
 
-def _breaking_check(fuse: FuseRow, prospective: float, supply_v: float, better: FuseRow | None) -> Check:
-    bad = prospective > fuse.breaking_a or supply_v > fuse.limit_v
+def breaking_check(
+    fuse: FuseRow,
+    prospective_a: float,
+    supply_v: float,
+    rating_a: float = 0.0,
+    advised_a: float | None = None,
+    stock: Stock | None = None,
+) -> Check:
+    """What a fuse breaks against what a short draws where it sits; arguments as of `choose_fuse`."""
+    need = prospective_a if advised_a is None else min(prospective_a, advised_a)
+    able = (f for f in fuses_of(stock) if f.breaking_a >= need and f.limit_v >= supply_v)
+    better = next((f for f in able if f.ratings_a[-1] >= rating_a), None)
+    bad = need > fuse.breaking_a or supply_v > fuse.limit_v
+    sure = advised_a is None or supply_v > fuse.limit_v
+    numbers = (("short", prospective_a, "A"), ("breaks", fuse.breaking_a, "A"), ("need", need, "A"))
+    if bad:
+        said = "A short here draws {short}; this fuse cannot break more than {breaks} and may burn on"
+    elif sure:
+        said = "A short here draws {short}; this fuse breaks {breaks}"
+    else:
+        said = "This fuse breaks {breaks}, as is advised here: what a short draws is not known, as no resistance of the battery is entered"
+    if bad and not sure:
+        said = "Nobody knows what this battery drives into a short, perhaps {short}; a fuse that breaks {need} is advised, this one breaks {breaks}"
     remedy = Message("Have the battery's maker name a fuse that breaks this current")
     if better is not None:
         remedy = Message(
@@ -242,26 +235,24 @@ def _breaking_check(fuse: FuseRow, prospective: float, supply_v: float, better: 
         )
     return Check(
         "power.fuse-breaking",
-        "stop" if bad else "ok",
-        Message(
-            "A short here draws {short}; this fuse cannot break more than {breaks} and may burn on"
-            if bad
-            else "A short here draws {short}; this fuse breaks {breaks}",
-            (("short", prospective, "A"), ("breaks", fuse.breaking_a, "A")),
-        ),
-        prospective,
+        ("stop" if sure else "caution") if bad else "ok",
+        Message(said, numbers),
+        prospective_a,
         fuse.breaking_a,
         "A",
         remedy=remedy if bad else None,
         working=(
-            CalculationLine("Ik", "source voltage over the resistance before the fuse, cold", prospective, "A"),
+            CalculationLine(
+                "Ik", "every source: highest rest voltage over its own and the cable's nominal resistance, cold; or its limit",
+                prospective_a, "A",
+            ),
             CalculationLine("Ib", f"what a {fuse.name} fuse breaks", fuse.breaking_a, "A", fuse.cited),
             CalculationLine(
                 "U", "highest supply; the fuse breaks at most", supply_v, "V", f"{fuse.limit_v:g} V: {fuse.cited}"
             ),
         ),
         sources=(fuse.cited,),
-    )
+    )  # fmt: skip
 
 
 def _peak_check(rating: float, continuous: float, peak: float) -> Check:

@@ -12,6 +12,9 @@ __all__ = ["GROUND_M", "cautions", "ground_check", "noise_check"]
 GROUND_M = 0.5
 """Longest ground lead to the body (common trade practice)."""
 PRACTICE = "common trade practice"
+_BOLTS = (
+    "Never on a seat-belt, airbag or brake bolt. Ground first and signal leads last; in reverse when taken out."
+)
 MAKER = "vehicle maker's service information, local codes and licensed practice come first"
 
 
@@ -21,44 +24,42 @@ def ground_check(
     feed_mm2: float,
     body: Literal["steel", "aluminum", "plastic"] = "steel",
     battery_sensor: bool | None = None,
+    ends_short: bool = False,
 ) -> Check:
     """The ground lead of one device.
 
-    Parameters
-    ----------
-    ground_m : float, m
-        Its length.
-    ground_mm2, feed_mm2 : float, mm2
-        Cross section of it and of the feed.
-    body : "steel", "aluminum" or "plastic", no unit
-        What it is bolted to.
-    battery_sensor : bool or None, no unit
-        A current sensor sits on the battery's negative post; None where nobody looked.
+    `battery_sensor`: on the battery's negative post, None where nobody looked; `ends_short`: it is shorter than the way
+    back, where the body is no ground.
     """
     faults = []
-    if body == "plastic":
-        faults.append(
-            "a plastic body is no ground: a second cable of the feed's size back to the maker's ground point"
-        )
+    thin = ground_mm2 < 0.99 * feed_mm2
+    if ends_short:
+        faults.append("as long as the feed: a plastic body is no ground, it runs back to the maker's ground point")
     if ground_m > GROUND_M and body != "plastic":
         faults.append("shorter")
-    if ground_mm2 < 0.99 * feed_mm2:
+    if thin:
         faults.append("as thick as the feed")
     if body == "aluminum":
-        faults.append("the maker's own ground studs: steel bolted to aluminum corrodes")
+        faults.append("on the maker's own ground studs: steel bolted to aluminum corrodes")
     sensor = "" if battery_sensor is False else " On the body's side of a battery sensor, never on the post."
+    where = (
+        "; back to the maker's ground point."
+        if body == "plastic"
+        else "; bare metal, toothed washer, sealed over."
+    )
+    by_size = thin and ground_m <= GROUND_M
     return Check(
         "power.ground",
         "caution" if faults else "ok",
         Message(
-            "Ground lead {l}, {g} against {f} of the feed; bare metal, toothed washer, sealed over." + sensor,
+            "Ground lead {l}, {g} against {f} of the feed" + where + sensor + " " + _BOLTS,
             (("l", ground_m, "m"), ("g", ground_mm2, "size"), ("f", feed_mm2, "size")),
         ),
-        ground_m,
-        GROUND_M,
-        "m",
+        ground_mm2 if by_size else ground_m,
+        feed_mm2 if by_size else GROUND_M,
+        "mm2" if by_size else "m",
         remedy=Message("It should be: " + "; ".join(faults)) if faults else None,
-        working=(CalculationLine("G", "longest ground lead", GROUND_M, "m", PRACTICE),),
+        working=(CalculationLine("G", "longest ground lead to a body", GROUND_M, "m", PRACTICE),),
         sources=(PRACTICE, MAKER),
         key="ground",
     )
@@ -69,14 +70,8 @@ def noise_check(
 ) -> Check:
     """What keeps whine and pops out.
 
-    Parameters
-    ----------
-    grounds : int or None, no unit
-        Points at which the devices are grounded; None where nobody said.
-    apart : bool or None, no unit
-        Signal and power run on different sides of the vehicle; None where nobody said.
-    turn_on : "lead", "signal" or "", no unit
-        A turn-on lead from the head unit, sensing of the signal, or nothing.
+    `grounds`: points at which the devices are grounded; `apart`: signal and power on different sides; None where nobody
+    said; `turn_on`: a lead from the head unit, sensing of the signal, or nothing.
     """
     faults = []
     if grounds is None or grounds > 1:
@@ -108,13 +103,7 @@ def noise_check(
 
 
 def cautions(supply: Supply) -> tuple[Check, ...]:
-    """What can hurt when the supply is worked on.
-
-    Parameters
-    ----------
-    supply : Supply, no unit
-        The vehicle's supply.
-    """
+    """What can hurt when the supply is worked on."""
     lithium = supply.battery == "lithium"
     battery = (
         "A lithium starter battery gives thousands of amperes into a short: fuse at its post that breaks them, its own charger only"
@@ -124,7 +113,7 @@ def cautions(supply: Supply) -> tuple[Check, ...]:
     found = [
         ("safe.battery", battery, "Negative off, wait as long as the maker says, insulate the lead; radio code and window stops noted before"),
         ("safe.airbag", "Yellow connectors are airbags and belt tensioners; a meter on one can fire it", "Ignition off, battery off, waiting time done; never measure there"),
-        ("safe.tapping", "A screw into a floor finds tanks, lines and looms", "Look at the other side first; use the vehicle's own studs and bolts; paint bare edges"),
+        ("safe.tapping", "A screw into a floor finds tanks, lines and looms", "Look at the other side first; use the vehicle's own ground studs, never a seat-belt, airbag or brake bolt; paint bare edges"),
     ]  # fmt: skip
     if supply.source == "converter":
         found.append(

@@ -124,11 +124,12 @@ class Wire:
     stands_a: float | None = None
     boot: bool = False
     there: bool = False
+    behind_a: float | None = None  # A of the fuses before it, which its own may not be among
 
     def __post_init__(self) -> None:
         if self.from_pin == self.to_pin:
             raise InputError(f"wire {self.id}", self.to_pin, "two different pins")
-        for name in ("length_m", "area_mm2", "fuse_a", "stands_a"):
+        for name in ("length_m", "area_mm2", "fuse_a", "stands_a", "behind_a"):
             value = getattr(self, name)
             if value is not None and not (isfinite(value) and value > 0):
                 raise InputError(f"{name} of wire {self.id}", value, "a finite number above 0")
@@ -294,6 +295,8 @@ class Lead:
     fuse_a: float | None = None
     stands_a: float | None = None
     color: WireColor | None = None
+    behind_a: float | None = None  # A of the fuses before it
+    turn_on: Literal["lead", "signal", "none"] = "lead"  # what turns on the device that a supply lead feeds
 
 
 @dataclass(frozen=True)

@@ -70,6 +70,7 @@ def harness_of(paths: Sequence[PathSpec], given: Sequence[Wire] = (), leads: Seq
         build.wire(
             f"{lead.from_device}.{lead.from_pin}", f"{lead.to_device}.{lead.to_pin}", color=lead.color,
             length_m=lead.length_m, area_mm2=lead.area_mm2, fuse_a=lead.fuse_a, stands_a=lead.stands_a,
+            behind_a=lead.behind_a,
         )  # fmt: skip
     ends = {(lead.from_device, lead.from_pin): lead for lead in leads}
     for (device, pin), lead in ends.items():
@@ -293,12 +294,17 @@ def _merged(
                 replace(
                     wire, id=mine.id, color=mine.color or wire.color, boot=mine.boot or wire.boot,
                     length_m=mine.length_m or length, area_mm2=mine.area_mm2 or wire.area_mm2,
-                    fuse_a=mine.fuse_a or wire.fuse_a, stands_a=mine.stands_a or wire.stands_a,
+                    fuse_a=mine.fuse_a or wire.fuse_a, stands_a=mine.stands_a or _stands(mine, wire),
                 )
             )  # fmt: skip
         elif not taken & {wire.from_pin, wire.to_pin}:
             kept.append(replace(wire, length_m=length))
     return (*kept, *odd)
+
+
+def _stands(mine: Wire, made: Wire) -> float | None:
+    """What a generated wire was rated for holds for the recorded one only where that is as thick."""
+    return made.stands_a if mine.area_mm2 in (None, made.area_mm2) else None
 
 
 def _ends(wire: Wire) -> frozenset[str]:

@@ -11,13 +11,13 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
-from backwave.power.cable import AMBIENT_DEGC, GUESS_M, INSULATION_DEGC, sizes_of
+from backwave.finding import CalculationLine, Check, Message
+from backwave.power.cable import GUESS_M, sizes_of
 from backwave.power.harness import Harness, Plug, Route, Wire
-from backwave.power.heat import ampacity_a
-from backwave.stock import ConductorRow, Stock, shipped
+from backwave.power.harness_leads import check_leads, copper_row, wire_check
+from backwave.stock import Stock, shipped
 
-__all__ = ["check_harness", "stands_a"]
+__all__ = ["check_harness"]
 
 PRACTICE = "common trade practice"
 _SHOWN = 4  # wires or pins named in one sentence
@@ -121,7 +121,7 @@ def check_harness(harness: Harness, stock: Stock | None = None) -> tuple[Check, 
         found += _protection(route, nets, harness)
         found += _hidden(route)
     found += _leads(harness, nets)
-    found += _thin(harness.wires, stock or shipped())
+    found += check_leads(harness, stock or shipped())
     found += _lengths(harness.wires, stock or shipped())
     wrong = {check.code for check in found}
     return (*found, *(Check(code, "ok", Message(words)) for code, words in _RIGHT.items() if code not in wrong))
@@ -137,22 +137,10 @@ _RIGHT = {
     "wire.sides": "Left and right are not crossed",
     "wire.crossover": "Every driver is on its own output of its crossover",
     "wire.tweeter": "Every tweeter has its protection in its path",
-    "wire.thin": "Every fused wire stands its fuse",
+    "wire.thin": "Every wire is rated for the fuse before it",
+    "wire.fuse": "Every fuse of the plan is there",
     "wire.feed": "Supply, ground and turn-on leads join nothing else",
 }
-
-
-def _check(code: str, verdict: Verdict, words: str, remedy: str, part: str, **names: str) -> Check:
-    quantities = tuple((name, value, "") for name, value in names.items())
-    return Check(
-        code,
-        verdict,
-        Message(words, quantities),
-        remedy=Message(remedy, quantities),
-        sources=(PRACTICE,),
-        key="wire",
-        part=part,
-    )
 
 
 def _pins(harness: Harness) -> list[Check]:
@@ -162,21 +150,23 @@ def _pins(harness: Harness) -> list[Check]:
         if uses[pin] > 1:
             wires = ", ".join(w.id for w in harness.wires if pin in (w.from_pin, w.to_pin))
             found.append(
-                _check(
+                wire_check(
                     "wire.pin", "caution", "{pin} holds {wires}: one contact, one wire",
                     "Join them in a splice, or take off the one that does not belong", pin, pin=pin, wires=wires,
                 )
             )  # fmt: skip
         elif not uses[pin]:
             found.append(
-                _check("wire.open", "caution", "{pin} has no wire", "Wire it as the schedule says", pin, pin=pin)
+                wire_check(
+                    "wire.open", "caution", "{pin} has no wire", "Wire it as the schedule says", pin, pin=pin
+                )
             )
     return found
 
 
 def _ties(nets: _Nets) -> list[Check]:
     return [
-        _check(
+        wire_check(
             "wire.short", "stop", "{pins} are joined: an output works into a short",
             "Part them before anything is switched on", min(pins), pins=", ".join(sorted(pins)),
         )
@@ -198,7 +188,7 @@ def _route(route: Route, nets: _Nets, sides: Mapping[str, str]) -> list[Check]:
         return []
 
     def fault(code: str, words: str, remedy: str) -> Check:
-        return _check(code, "caution", words, remedy, name, name=name, output=f"{path.source} {path.channel}")
+        return wire_check(code, "caution", words, remedy, name, name=name, output=f"{path.source} {path.channel}")
 
     silent = [t for t in "+-" if not ends[t]]
     if silent:
@@ -253,13 +243,13 @@ def _protection(route: Route, nets: _Nets, harness: Harness) -> list[Check]:
     name = route.speaker
     if route.blocks or not route.path.protected:
         return [
-            _check(
+            wire_check(
                 "wire.tweeter", "stop", "{name} is reached with no capacitor in line: bass will burn it",
                 "A capacitor in line before anything plays; an active high-pass counts from twice its resonance", name, name=name,
             )
         ]  # fmt: skip
     return [
-        _check(
+        wire_check(
             "wire.tweeter", "caution", "{name} has only its active filter between it and the bass",
             "Keep a capacitor in line all the same: one wrong setting, or a thump at turn-on, burns it", name, name=name,
         )
@@ -277,7 +267,7 @@ def _hides(route: Route, plug: Plug) -> Check:
         route.speaker if plug is route.path.plug else f"{route.speaker} {plug.id}",
     )
     if route.path.network or route.path.kind != "tweeter":
-        return _check(
+        return wire_check(
             "wire.hidden", "caution", words + ": it works beside the passive parts that are planned",
             "Bridge it inside the plug, or plan with it", part, plug=plug.id, hidden=str(plug.carries), name=route.speaker,
         )  # fmt: skip
@@ -293,84 +283,18 @@ def _leads(harness: Harness, nets: _Nets) -> list[Check]:
         strangers = sorted({p for end in ends for p in nets.members[nets.net(end)]} - ends)
         if strangers:
             found.append(
-                _check(
+                wire_check(
                     "wire.feed", "stop", "{lead} also joins {others}", "Part them before the battery goes back on",
                     first, lead=f"The lead from {first} to {last}", others=", ".join(strangers),
                 )
             )  # fmt: skip
         elif nets.net(first) != nets.net(last):
             found.append(
-                _check(
+                wire_check(
                     "wire.open", "caution", "Nothing joins {first} and {last}", "Wire it as the schedule says",
                     f"{first} lead", first=first, last=last,
                 )
             )  # fmt: skip
-    return found
-
-
-def stands_a(area_mm2: float, stock: Stock | None = None) -> float:
-    """What a plain copper wire stands under common insulation: the nearest standard size not above it.
-
-    Parameters
-    ----------
-    area_mm2 : float, mm2
-        Cross section.
-    stock : Stock or None, no unit
-        Tables; None is those that ship.
-
-    Returns
-    -------
-    float, A
-        At 70 degC insulation in 60 degC air, alone; 0 below the least standard size.
-    """
-    stock = stock or shipped()
-    rows = [row for row in sizes_of(stock) if row.area_mm2 <= area_mm2 * 1.01]
-    if not rows:
-        return 0.0
-    row = max(rows, key=lambda r: r.area_mm2)
-    copper = _copper(stock)
-    return float(
-        ampacity_a(
-            INSULATION_DEGC, row.mohm_m / 1e3, copper.rise_per_k, row.conductor_mm, row.outer_mm, AMBIENT_DEGC
-        )
-    )
-
-
-def _copper(stock: Stock) -> ConductorRow:
-    return next(row for row in stock.rows("conductor") if isinstance(row, ConductorRow) and row.name == "copper")
-
-
-def _thin(wires: Sequence[Wire], stock: Stock) -> list[Check]:
-    fused = [w for w in wires if w.fuse_a is not None and not (w.area_mm2 is None and w.stands_a is None)]
-    areas = {
-        w.area_mm2: stands_a(w.area_mm2, stock) for w in fused if w.stands_a is None and w.area_mm2 is not None
-    }
-    found = []
-    for wire in fused:
-        stands = wire.stands_a if wire.stands_a is not None else areas[wire.area_mm2]  # type: ignore[index]  # not None
-        assert wire.fuse_a is not None
-        if stands >= wire.fuse_a:
-            continue
-        numbers = (("wire", wire.id, ""), ("stands", stands, "A"), ("fuse", wire.fuse_a, "A"))
-        found.append(
-            Check(
-                "wire.thin", "stop", Message("Wire {wire} stands {stands} behind a fuse of {fuse}: it burns first", numbers),
-                stands, wire.fuse_a, "A", remedy=Message("A thicker wire, or a fuse below {stands} at its head", numbers),
-                working=(
-                    CalculationLine("A", "cross section", wire.area_mm2, "mm2", "size of the wire"),
-                    CalculationLine("I", "heats it to what its insulation stands", stands, "A", "heat balance of an insulated cable"),
-                ),
-                sources=("IEC 60364-4-43: rated current of the fuse at most that of the cable (from memory)",),
-                key="wire", part=wire.id,
-            )
-        )  # fmt: skip
-    found += [
-        _check(
-            "wire.thin", "caution", "Nobody said how thick wire {wire} is, and it has a fuse", "Read its size off the jacket",
-            w.id, wire=w.id,
-        )
-        for w in wires if w.fuse_a is not None and w.area_mm2 is None and w.stands_a is None
-    ]  # fmt: skip
     return found
 
 
@@ -381,7 +305,7 @@ def _lengths(wires: Sequence[Wire], stock: Stock) -> list[Check]:
         return []
     areas = [w.area_mm2 for w in missing if w.area_mm2 is not None]
     area = min(areas, default=sizes_of(stock, "metric")[0].area_mm2)
-    ohm = _copper(stock).resistivity_ohm_mm2_m / area
+    ohm = copper_row(stock).resistivity_ohm_mm2_m / area
     names = ", ".join(w.id for w in missing[:_SHOWN]) + (" and more" if len(missing) > _SHOWN else "")
     numbers: tuple[tuple[str, float | str, str], ...] = (
         ("count", f"{len(missing)}", ""), ("wires", names, ""), ("guess", GUESS_M, "m"), ("one", 1.0, "m"), ("ohm", 2 * ohm, "ohm"),

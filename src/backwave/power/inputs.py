@@ -16,49 +16,21 @@ __all__ = ["CableRun", "Supply", "SupplyBranch", "SupplyLoad"]
 
 @dataclass(frozen=True)
 class Supply:
-    """The vehicle's supply.  None is "not given": a default is taken and listed, or the person is asked.
+    """The vehicle's supply.  None is "not given": a default is taken and listed, or the person is asked."""
 
-    Parameters
-    ----------
-    battery_v : float or None, V
-        At rest, engine off; 12.6 (25.2) is taken.
-    capacity_ah : float or None, A h
-        20 hour capacity; without it there is no time of listening.
-    resistance_ohm : float or None, ohm
-        Inner resistance of the battery; 5 mohm (10 at 24 V) is taken, on the low side, because it sets the
-        current a fuse has to break.
-    alternator_a, idle_a : float or None, A
-        What the alternator (or converter) gives at speed and at idle; without them there is no budget.
-    vehicle_a : float or None, A
-        What the vehicle itself draws, engine running; without it there is no budget.
-    off_a : float or None, A
-        What the vehicle draws while listening with the engine off; 3 A is taken.
-    running_v : float or None, V
-        At the battery, engine running; 14.4 (28.8) is taken.
-    system : 12 or 24, V
-        Nominal voltage.
-    battery : "lead-acid" or "lithium", no unit
-        Its chemistry.
-    source : "alternator" or "converter", no unit
-        What charges it; electric vehicles have a converter.
-
-    Raises
-    ------
-    InputError
-        A number that is not finite and above 0, or a word that is none of those.
-    """
-
-    battery_v: float | None = None
-    capacity_ah: float | None = None
-    resistance_ohm: float | None = None
-    alternator_a: float | None = None
-    idle_a: float | None = None
-    vehicle_a: float | None = None
-    off_a: float | None = None
-    running_v: float | None = None
-    system: int = 12
-    battery: Literal["lead-acid", "lithium"] = "lead-acid"
-    source: Literal["alternator", "converter"] = "alternator"
+    battery_v: float | None = None  # V at rest, engine off; 12.6 (25.2) is taken
+    capacity_ah: float | None = None  # A h at 20 hours; without it there is no time of listening
+    resistance_ohm: float | None = (
+        None  # ohm inside the battery; 5 mohm (10 at 24 V, lithium 2) is taken, on the low side
+    )
+    alternator_a: float | None = None  # A of alternator or converter at speed; without it there is no budget
+    idle_a: float | None = None  # A at idle, likewise
+    vehicle_a: float | None = None  # A the vehicle itself draws, engine running, likewise
+    off_a: float | None = None  # A it draws while somebody listens with the engine off; 3 is taken
+    running_v: float | None = None  # V at the battery, engine running; 14.4 (28.8) is taken
+    system: int = 12  # V, nominal: 12 or 24
+    battery: Literal["lead-acid", "agm", "lithium"] = "lead-acid"
+    source: Literal["alternator", "converter"] = "alternator"  # electric vehicles have a converter
 
     def __post_init__(self) -> None:
         for name in ("battery_v", "capacity_ah", "resistance_ohm", "alternator_a", "running_v"):
@@ -66,53 +38,24 @@ class Supply:
         for name in ("idle_a", "vehicle_a", "off_a"):
             _positive(name, getattr(self, name), zero=True)
         _one_of("nominal voltage", self.system, (12, 24))
-        _one_of("battery", self.battery, ("lead-acid", "lithium"))
+        _one_of("battery", self.battery, ("lead-acid", "agm", "lithium"))
         _one_of("source of the supply", self.source, ("alternator", "converter"))
 
 
 @dataclass(frozen=True)
 class SupplyLoad:
-    """Something that draws current from the supply.
-
-    Parameters
-    ----------
-    name : str, no unit
-        Its name.
-    power_w : float or None, W
-        Rated power of each channel, a sine; None where nobody knows.
-    channels : int, no unit
-        How many of them.
-    into_ohm : float or None, ohm
-        Load that the power is rated into.
-    efficiency : float or None, no unit
-        Power out over power in at rated power; by class where not given.
-    klass : "AB" or "D", no unit
-        Class of its output stage; it decides how current follows level.
-    crest_db : float or None, dB
-        Peak over rms of what is played, 3 or more; 12 is taken.
-    fuses_a : tuple of float, A
-        Its own fuses.
-    regulated : bool, no unit
-        Its own supply holds the power when the voltage sags, and so draws more; else the power falls with it.
-    current_a : float or None, A
-        What it draws where that is known (a fan, a processor): it takes the place of power and efficiency.
-
-    Raises
-    ------
-    InputError
-        A number outside its range.
-    """
+    """Something that draws current from the supply."""
 
     name: str
-    power_w: float | None = None
+    power_w: float | None = None  # W of each channel, a sine; None where nobody knows
     channels: int = 1
-    into_ohm: float | None = None
-    efficiency: float | None = None
-    klass: Literal["AB", "D"] = "D"
-    crest_db: float | None = None
-    fuses_a: tuple[float, ...] = ()
-    regulated: bool = False
-    current_a: float | None = None
+    into_ohm: float | None = None  # ohm that the power is rated into
+    efficiency: float | None = None  # power out over power in at rated power; by class where not given
+    klass: Literal["AB", "D"] = "D"  # of its output stage: decides how current follows level
+    crest_db: float | None = None  # dB, peak over rms of what is played, 3 or more; 12 is taken
+    fuses_a: tuple[float, ...] = ()  # A, its own
+    regulated: bool = False  # its own supply holds the power when the voltage sags, and so draws more
+    current_a: float | None = None  # A it draws where that is known; takes the place of power and efficiency
 
     def __post_init__(self) -> None:
         for name in ("power_w", "into_ohm", "efficiency", "current_a"):
@@ -130,47 +73,26 @@ class SupplyLoad:
 
 @dataclass(frozen=True)
 class CableRun:
-    """A run of cable: out along one conductor and back along a ground cable, a second conductor or the body.
+    """A run of cable: out along one conductor and back along a ground cable, a second conductor or the body."""
 
-    Parameters
-    ----------
-    length_m : float or None, m
-        One way; None where nobody measured it: a guess is used and its effect shown.
-    ground_m : float or None, m
-        Length of the return that is cable of the same size: 0.5 is taken (a ground lead to the body); the
-        same as `length_m` for a pair.
-    material : "copper" or "copper-clad aluminum", no unit
-        Conductor.
-    insulation_degc : float or None, degC
-        What the insulation stands; 70 is taken, as of plain PVC.
-    ambient_degc : float or None, degC
-        Hottest air around it; 60 is taken.
-    bundle : int, no unit
-        Loaded cables that touch, this one counted.
-    body : bool, no unit
-        The return goes through the vehicle's body (its resistance counts).
-    size : str, no unit
-        Name of the size that is already there or bought ("16 mm2", "AWG 4"), to be judged; "" chooses.
-
-    Raises
-    ------
-    InputError
-        A number outside its range, an insulation no better than the air, or an unknown material.
-    """
-
-    length_m: float | None = None
-    ground_m: float | None = None
-    material: str = "copper"
-    insulation_degc: float | None = None
-    ambient_degc: float | None = None
-    bundle: int = 1
-    body: bool = True
-    size: str = ""
+    length_m: float | None = None  # m, one way; None where nobody measured it: a guess is used, its effect shown
+    ground_m: float | None = None  # m of return that is cable: 0.5 is taken to a body, `length_m` for a pair
+    material: str = "copper"  # or "copper-clad aluminum"
+    insulation_degc: float | None = None  # degC it stands; 70 is taken, as of plain PVC
+    ambient_degc: float | None = None  # degC, hottest air around it; 60 is taken
+    bundle: int = 1  # loaded cables that touch, this one counted
+    body: bool = True  # the return goes through the vehicle's body, whose resistance counts
+    size: str = ""  # already there or bought ("16 mm2", "AWG 4"), to be judged; "" chooses
+    ground_size: str = ""  # of the return that is cable; "" is that of the feed
+    ground_material: str = ""  # likewise
+    measured_mohm_m: float | None = None  # mohm/m at 20 degC as measured, in place of the table's
 
     def __post_init__(self) -> None:
         _positive("length of the cable, m", self.length_m)
         _positive("length of the ground cable, m", self.ground_m, zero=True)
+        _positive("measured resistance of the cable, mohm/m", self.measured_mohm_m)
         _one_of("conductor", self.material, ("copper", "copper-clad aluminum"))
+        _one_of("ground's conductor", self.ground_material, ("", "copper", "copper-clad aluminum"))
         for what, value in (("ambient, degC", self.ambient_degc), ("insulation, degC", self.insulation_degc)):
             if value is not None and not -40 <= value <= 250:
                 raise InputError(what, value, "-40 to 250 degC")
@@ -180,35 +102,14 @@ class CableRun:
 
 @dataclass(frozen=True)
 class SupplyBranch:
-    """One run of the distribution, with the fuse at its head.
+    """One run of the distribution, with the fuse at its head."""
 
-    Parameters
-    ----------
-    id : str, no unit
-        Its name, unique.
-    run : CableRun, no unit
-        Its cable.
-    load : SupplyLoad or None, no unit
-        What hangs at its end; None for a distribution point.
-    parent : str, no unit
-        The branch it starts at the end of, "" for the battery.
-    style : str, no unit
-        Fuse style as in the stock, "" for the first that can break the current.
-    fuse_a : float or None, A
-        Rating of a fuse that is already there, to be judged; None chooses.
-
-    Raises
-    ------
-    InputError
-        An id that is empty.
-    """
-
-    id: str
+    id: str  # unique
     run: CableRun
-    load: SupplyLoad | None = None
-    parent: str = ""
-    style: str = ""
-    fuse_a: float | None = None
+    load: SupplyLoad | None = None  # at its end; None for a distribution point
+    parent: str = ""  # the branch at whose end it starts, "" for the battery
+    style: str = ""  # of its fuse; "" takes the first that can break the current
+    fuse_a: float | None = None  # A, already there, to be judged; None chooses
 
     def __post_init__(self) -> None:
         if not self.id:

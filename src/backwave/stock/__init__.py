@@ -13,7 +13,7 @@ this one.  Floor: the ground; any room may take a row.
 
 from __future__ import annotations
 
-from backwave.stock.electrical import CableSizeRow, ConductorRow, FuseRow
+from backwave.stock.electrical import BatteryRow, CableSizeRow, ConductorRow, FuseRow
 from backwave.stock.rows import (
     STANDINGS,
     ClearanceHoleRow,
@@ -37,6 +37,7 @@ from backwave.stock.tables import KINDS, Stock, material, shipped, with_rows
 __all__ = [
     "KINDS",
     "STANDINGS",
+    "BatteryRow",
     "CableSizeRow",
     "ClearanceHoleRow",
     "ConductorRow",

@@ -10,7 +10,7 @@ from importlib.resources import files
 from typing import Any, TypeVar, cast, get_args, get_type_hints
 
 from backwave.errors import InputError
-from backwave.stock.electrical import CableSizeRow, ConductorRow, FuseRow
+from backwave.stock.electrical import BatteryRow, CableSizeRow, ConductorRow, FuseRow
 from backwave.stock.rows import (
     STANDINGS,
     ClearanceHoleRow,
@@ -61,6 +61,7 @@ KINDS: dict[str, type[Row]] = {
     "conductor": ConductorRow,
     "cable": CableSizeRow,
     "fuse": FuseRow,
+    "battery": BatteryRow,
 }
 
 # Endings of field names: the dimension and the unit a person's own text is read in.

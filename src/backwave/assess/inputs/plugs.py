@@ -59,29 +59,9 @@ class KeptPlug:
     checks: tuple[Check, ...] = ()
 
 
-def area_of(job: Job, size: str, where: tuple[str | int, ...]) -> float | None:
-    """Cross section of a size as written, in mm2; None for "".
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    size : str, no unit
-        "1.5 mm2".
-    where : tuple of str or int, no unit
-        Its key, for the fault.
-
-    Raises
-    ------
-    JobError
-        No such size.
-    """
-    if not size:
-        return None
-    names = {row.name: row.area_mm2 for row in sizes_of()}
-    if size not in names:
-        raise JobError((job.problem(where, "no such size of cable", size, ", ".join(names)),))
-    return names[size]
+def area_of(size: str) -> float | None:
+    """Cross section of a size in mm2; None for ""."""
+    return next((row.area_mm2 for row in sizes_of() if row.name == size), None)
 
 
 def plug_at(
@@ -119,7 +99,7 @@ def plug_at(
                 break
     if not found:
         return None
-    exact, number, table, pins = max(found, key=lambda f: f[0])
+    exact, _, table, pins = max(found, key=lambda f: f[0])
     plus, minus = (next(p for p in pins if p.carries == pole) for pole in "+-")
     hiding = next((p for p in (plus, minus) if p.hides and not p.bridged), None)
     numbers = [int(p.number) for p in table.pin if p.number.isdecimal()]
@@ -141,7 +121,7 @@ def plug_at(
         name, plus.number, minus.number, carries=None if hiding is None else hiding.hides, before=before,
         contacts=table.contacts or max([len(table.pin), 2, *numbers]), rows=table.rows, at="-" if hiding is minus else "+",
         there=table.wires == "factory", color_plus=plus.color, color_minus=minus.color,
-        area_mm2=area_of(job, table.size, ("plug", number, "size")), adapter_m=None if before else adapter, words="; ".join(said),
+        area_mm2=area_of(table.size), adapter_m=None if before else adapter, words="; ".join(said),
     )  # fmt: skip
     return KeptPlug(plug, table, checks)
 

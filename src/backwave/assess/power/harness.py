@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from backwave.assess.inputs.factory import FactoryRecord, factory_record
 from backwave.assess.inputs.plugs import KeptPlug, area_of, plug_at, plug_checks, refused
 from backwave.assess.memo import Memo
+from backwave.assess.power.as_built import grounds_of
 from backwave.assess.power.harness_result import Harnessed, PlugFace, PlugPin
 from backwave.assess.power.speaker_runs import SpeakerRun, cable_at, speaker_run
 from backwave.assumptions import PRACTICE, Ledger
@@ -18,7 +19,7 @@ from backwave.finding import Check, Finding, Message
 from backwave.job import Job, Place
 from backwave.job.supply import DistributionTable, LoadTable
 from backwave.notation.filters import corner_hz
-from backwave.power.cable import GROUND_M, sizes_of
+from backwave.power.cable import sizes_of
 from backwave.power.harness import Harness, Lead, PathSpec, PlugConflictError, UnknownPinError, Wire
 from backwave.power.harness_build import harness_of, speaker_ids
 from backwave.power.harness_check import check_harness
@@ -196,26 +197,35 @@ def _leads(job: Job, wires: Wires | None, ledger: Ledger) -> list[Lead]:
     """Supply, ground and turn-on of every load, and the factory outputs that feed an input."""
     signal_mm2 = SIGNAL_MM2[job.file.show]
     nodes = {} if wires is None else {node.id: node for node in wires.tree.nodes}
+    held = {} if wires is None else {one.conductor.id: one for one in wires.protected}
+    grounds = grounds_of(job)
     blocks = {table.id for table in job.file.distribution}
     leads = []
     tables: tuple[DistributionTable | LoadTable, ...] = (*job.file.distribution, *job.file.load)
     for n, table in enumerate(tables):
-        node = nodes.get(f"{table.id}.feed" if n >= len(blocks) and table.id in blocks else table.id)
-        length = None if table.feed.length is None else table.feed.length.to("m")
+        name = f"{table.id}.feed" if n >= len(blocks) and table.id in blocks else table.id
+        node, one = nodes.get(name), held.get(name)
         cable = None if node is None else node.cable
-        area, stands = (None, None) if cable is None else (cable.area_mm2, cable.ampacity_a)
-        fuse = node.fuse.rating_a if node is not None and node.needed else None
+        length = None if table.feed.length is None else table.feed.length.to("m")
+        fuse = node.fuse.rating_a if node is not None and node.fitted else None
         leads.append(
-            Lead(table.from_ or "battery", f"to {table.id}", table.id, "supply", length, area, fuse, stands)
-        )
-        if isinstance(table, LoadTable):
-            own = table.ground
-            where = ("load", n - len(job.file.distribution), "ground", "size")
-            bolted = None if own is None else area_of(job, own.size, where)
-            ground_m = GROUND_M if own is None or own.length is None else own.length.to("m")
-            leads.append(Lead(table.id, "ground", "ground", table.id, ground_m, bolted or area))
-            if table.turn_on == "lead":
-                leads.append(Lead(_head(job), f"turn-on {table.id}", table.id, "turn-on", None, signal_mm2))
+            Lead(
+                table.from_ or "battery", f"to {table.id}", table.id, "supply", length,
+                None if cable is None else cable.area_mm2, fuse, None if cable is None else cable.ampacity_a,
+                behind_a=None if one is None else one.fuse_a, turn_on=getattr(table, "turn_on", "none"),
+            )
+        )  # fmt: skip
+        back, one = grounds.get(table.id), held.get(f"{name} ground")
+        if back is not None:
+            area = area_of(back.size) or (None if cable is None else cable.area_mm2)
+            leads.append(
+                Lead(
+                    table.id, "ground", "ground", table.id, back.length_m, area, None, None if one is None else one.ampacity_a,
+                    behind_a=None if one is None else one.fuse_a,
+                )
+            )  # fmt: skip
+        if isinstance(table, LoadTable) and table.turn_on == "lead":
+            leads.append(Lead(_head(job), f"turn-on {table.id}", table.id, "turn-on", None, signal_mm2))
     for row in job.file.factory_output:
         if row.into is not None:
             leads += [
@@ -241,7 +251,7 @@ def _given(job: Job) -> list[Wire]:
     for n, row in enumerate(job.file.wire):
         try:
             length = None if row.length is None else row.length.to("m")
-            area = area_of(job, row.size, ("wire", n, "size"))
+            area = area_of(row.size)
             found.append(Wire(row.id, row.from_, row.to, row.color, length, area))
         except InputError as error:
             wrong += (
@@ -303,8 +313,6 @@ def _run(
     length, area = recorded
     table = cable_at(job, path.place, path.side)
     size = "" if table is None else table.size
-    if table is not None:
-        area_of(job, size, ("speaker_cable", job.file.speaker_cable.index(table), "size"))
     if not size and area is not None:
         size = next((row.name for row in sizes_of() if row.area_mm2 == area), "")
     there = path.last_plug is not None and path.last_plug.there

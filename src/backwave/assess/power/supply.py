@@ -8,87 +8,59 @@ from typing import TYPE_CHECKING, Any
 
 from backwave.assess.memo import Memo
 from backwave.assess.power.amplifier_gains import Channel, gains
+from backwave.assess.power.as_built import branches_of, ground_findings, installation_of
 from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding, Verdict, worst
 from backwave.job import Job
 from backwave.job.signal_chain import SourceTable
-from backwave.job.supply import CableTable
 from backwave.job.supply import LoadTable as LoadTable
 from backwave.notation.measures import wire_size
 from backwave.power import (
-    CableRun,
+    CableChoice,
     CurrentBudget,
     Node,
     Peak,
     Supply,
-    SupplyBranch,
     SupplyLoad,
     SupplyTree,
     cautions,
     current_budget,
-    ground_check,
     noise_check,
     peak_voltage,
     place_check,
     supply_tree,
 )
-from backwave.power.cable import GROUND_M, sizes_of
+from backwave.power.current import running_v
 from backwave.power.gain import DriverOnChannel
+from backwave.power.protection import Protected, judge
 from backwave.units import show
 
 if TYPE_CHECKING:
     from backwave.drawing import SupplyView
     from backwave.units import Quantity
 
-__all__ = ["Wires", "supply_view", "wires_json", "wires_of"]
+__all__ = ["Wires", "size_words", "supply_view", "wires_json", "wires_of"]
 
 
 @dataclass(frozen=True)
 class Wires:
-    """Everything that follows for supply and wires.
-
-    Parameters
-    ----------
-    supply : Supply, no unit
-        The vehicle's supply.
-    budget : CurrentBudget, A
-        Currents.
-    tree : SupplyTree, no unit
-        Cable and fuse of each branch, parents first.
-    peaks : tuple of Peak, V
-        With the engine off and running.
-    channels : tuple of Channel, V
-        Gains of amplifiers.
-    findings : tuple of Finding, no unit
-        What was found.
-    cautions : tuple of Finding, no unit
-        What can hurt.
-    """
+    """Everything that follows for supply and wires."""
 
     supply: Supply
     budget: CurrentBudget
-    tree: SupplyTree
-    peaks: tuple[Peak, ...]
+    tree: SupplyTree  # cable and fuse of each branch as built, parents first
+    design: SupplyTree  # as it was planned, before anything of its wires was recorded
+    protected: tuple[Protected, ...]  # every conductor with its fuses
+    peaks: tuple[Peak, ...]  # engine off, and running where the alternator is known
     channels: tuple[Channel, ...]
     findings: tuple[Finding, ...]
-    cautions: tuple[Finding, ...]
+    cautions: tuple[Finding, ...]  # what can hurt
 
 
 def wires_of(
     job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[DriverOnChannel, ...]] | None = None
 ) -> Wires | None:
     """What a job's loads ask of its supply; None where nothing draws current.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    memo : Memo, no unit
-        Keeps results.
-    limits : mapping or None, no unit
-        Drivers on each output as the solved network sees them.
 
     Raises
     ------
@@ -100,25 +72,23 @@ def wires_of(
     supply = _supply(job)
     sources = {source.id: source for source in job.file.source}
     loads = tuple(_load(table, sources.get(table.id)) for table in job.file.load)
-    branches = (
-        *(SupplyBranch(d.id, _run(d.feed), None, d.from_, d.feed.style, _amps(d.feed)) for d in job.file.distribution),
-        *(
-            SupplyBranch(f"{table.id}.feed" if table.id in {d.id for d in job.file.distribution} else table.id,
-                   _run(table.feed, table.ground), load, table.from_, table.feed.style, _amps(table.feed))
-            for table, load in zip(job.file.load, loads, strict=True)
-        ),
-    )  # fmt: skip
+    branches, planned = branches_of(job, loads), branches_of(job, loads, recorded=False)
     series = "awg" if job.file.show == "us" else "metric"
     budget = memo.call(current_budget, loads, supply)
     tree = memo.call(supply_tree, branches, supply, series=series)
-    # to look a tree up takes longer than to solve it
-    peaks = tuple(peak_voltage(tree, branches, supply, engine) for engine in ("off", "running"))
+    design = tree if planned == branches else memo.call(supply_tree, planned, supply, series=series)
+    # to look a tree up takes longer than to solve it; without an alternator's current nothing is known of the engine running
+    engines = ("off",) if None in (supply.alternator_a, supply.vehicle_a) else ("off", "running")
+    peaks = tuple(peak_voltage(tree, branches, supply, engine) for engine in engines)
+    protected = memo.call(judge, installation_of(job, tree, supply), running_v(supply)[0])
     channels = gains(job, sources, limits or {})
     findings = [
         *(Finding(check, "vehicle") for check in (*budget.checks, *tree.checks)),
         *(Finding(check, node.id) for node in tree.nodes for check in (*node.cable.checks, *_fuse_checks(node))),
         *(Finding(check, "vehicle") for peak in peaks for check in _engine(peak)),
-        *_grounds(job, tree),
+        *(Finding(check, one.conductor.subject) for one in protected for check in one.checks),
+        *ground_findings(job, tree),
+        *_vehicle(job),
         *(Finding(check, channel.id) for channel in channels for check in channel.target.checks),
     ]
     hurts = [f.check for f in findings if f.check.code.startswith("safe.")]
@@ -128,6 +98,8 @@ def wires_of(
         supply,
         budget,
         tree,
+        design,
+        protected,
         peaks,
         channels,
         tuple(findings),
@@ -136,7 +108,10 @@ def wires_of(
 
 
 def _fuse_checks(node: Node) -> tuple[Check, ...]:
-    return node.fuse.checks if node.needed else ()
+    """Of a fuse that is fitted; what it has to break is judged with every source at once."""
+    if not node.fitted or node.fuse.rating_a is None:
+        return node.fuse.checks if node.fitted else ()
+    return tuple(c for c in node.fuse.checks if c.code != "power.fuse-breaking")
 
 
 def _engine(peak: Peak) -> tuple[Check, ...]:
@@ -183,43 +158,16 @@ def _si(quantity: Quantity | None, unit: str) -> float | None:
     return None if quantity is None else quantity.to(unit)
 
 
-def _run(feed: CableTable, ground: CableTable | None = None) -> CableRun:
-    return CableRun(
-        length_m=_si(feed.length, "m"),
-        ground_m=None if ground is None or ground.length is None else ground.length.to("m"),
-        material=feed.material,
-        insulation_degc=_si(feed.insulation, "degC"),
-        ambient_degc=_si(feed.ambient, "degC"),
-        bundle=feed.bundle,
-        size=feed.size,
-    )
-
-
-def _amps(feed: CableTable) -> float | None:
-    return None if feed.fuse is None else feed.fuse.to("A")
-
-
-def _grounds(job: Job, tree: SupplyTree) -> list[Finding]:
-    """Ground leads, noise, and where the main fuse sits."""
+def _vehicle(job: Job) -> list[Finding]:
+    """Noise, and where the main fuse sits."""
     supply = job.file.supply
-    found = []
-    sizes = {row.name: row.area_mm2 for row in sizes_of()}
-    areas = {node.load: node.cable.area_mm2 for node in tree.nodes if node.load}
-    for table in job.file.load:
-        feed = areas.get(table.id)
-        if feed is not None:
-            own = table.ground
-            length = GROUND_M if own is None or own.length is None else own.length.to("m")
-            area = sizes.get(own.size, feed) if own is not None else feed
-            body = supply.body if supply is not None else "steel"
-            sensor = supply.sensor if supply is not None else None
-            found.append(Finding(ground_check(length, area, feed, body, sensor), table.id))
     turn_on = {table.turn_on for table in job.file.load}
     grounds, apart = (None, None) if supply is None else (supply.grounds, supply.apart)
     word = "" if "none" in turn_on else "signal" if "signal" in turn_on else "lead"
-    found.append(Finding(noise_check(grounds, apart, word), "vehicle"))  # type: ignore[arg-type]  # one of three words
+    noise = noise_check(grounds, apart, word)  # type: ignore[arg-type]  # one of three words
     at = None if supply is None or supply.fuse_at is None else supply.fuse_at.to("m")
-    return [*found, Finding(place_check(at), "vehicle")]
+    place = place_check(at, None if supply is None else supply.sleeved)
+    return [Finding(noise, "vehicle"), Finding(place, "vehicle")]
 
 
 def _note(ledger: Ledger, budget: CurrentBudget, tree: SupplyTree) -> None:
@@ -233,17 +181,7 @@ def _note(ledger: Ledger, budget: CurrentBudget, tree: SupplyTree) -> None:
 def wires_json(
     made: Wires | None, harness: dict[str, Any] | None = None, factory: dict[str, Any] | None = None
 ) -> dict[str, Any]:
-    """The document of `wire --json`.
-
-    Parameters
-    ----------
-    made : Wires or None, no unit
-        What was worked out; None where nothing draws current.
-    harness : dict or None, no unit
-        The harness as JSON.
-    factory : dict or None, no unit
-        Pairs found and the factory system as JSON.
-    """
+    """The document of `wire --json`."""
     if made is None:
         return {"cables": [], "supply": {}, "channels": [], "harness": harness or {}, "factory": factory or {}}
     by_subject: dict[str, list[str]] = {}
@@ -251,7 +189,7 @@ def wires_json(
         by_subject.setdefault(finding.subject, []).append(finding.id)
     budget = made.budget
     return {
-        "cables": [_cable(node, by_subject.get(node.id, [])) for node in made.tree.nodes],
+        "cables": [_cable(node, made, by_subject.get(node.id, [])) for node in made.tree.nodes],
         "supply": {
             "rated_a": _round(budget.rated_a),
             "musical_a": _round(budget.musical_a),
@@ -297,8 +235,11 @@ def wires_json(
     }  # fmt: skip
 
 
-def _cable(node: Node, findings: list[str]) -> dict[str, Any]:
+def _cable(node: Node, made: Wires, findings: list[str]) -> dict[str, Any]:
     cable, fuse = node.cable, node.fuse
+    mine = {one.conductor.role: one for one in made.protected if one.conductor.subject == node.id}
+    back = mine.get("ground") or mine.get("return")
+    planned = made.design.node(node.id).cable
     return {
         "id": node.id,
         "from": node.parent,
@@ -312,7 +253,7 @@ def _cable(node: Node, findings: list[str]) -> dict[str, Any]:
         "drop_fraction": _round(cable.drop_fraction, 5),
         "conductor_degc": _round(cable.conductor_degc),
         "ampacity_a": _round(cable.ampacity_a),
-        "fuse_a": fuse.rating_a if node.needed else None,
+        "fuse_a": fuse.rating_a if node.fitted else None,
         "fuse": {
             "style": fuse.style,
             "color": fuse.color,
@@ -320,8 +261,18 @@ def _cable(node: Node, findings: list[str]) -> dict[str, Any]:
             "prospective_a": _round(node.prospective_a),
             "standard": fuse.standard,
         }
-        if node.needed
+        if node.fitted
         else None,
+        "protection": _protection(mine.get("feed")),
+        "ground": None
+        if back is None
+        else {
+            "size": back.conductor.size,
+            "length_m": _round(back.conductor.length_m, 3),
+            "return": back.conductor.role == "return",
+            "protection": _protection(back),
+        },
+        "designed": {"size": planned.size, "length_m": _round(planned.length_m, 3)},
         "tried": [
             {"size": t.name, "area_mm2": t.area_mm2, "fails": list(t.fails), "drop_v": _round(t.drop_v, 4)}
             for t in cable.tried
@@ -330,43 +281,60 @@ def _cable(node: Node, findings: list[str]) -> dict[str, Any]:
     }
 
 
+def _protection(one: Protected | None) -> dict[str, Any] | None:
+    """What holds a conductor: fuses that are fitted, and where it settles at them and at 1.35 times."""
+    if one is None:
+        return None
+    return {
+        "fuse_a": _round(one.fuse_a),
+        "ampacity_a": _round(one.ampacity_a),
+        "rating_degc": _round(one.rating_degc),
+        "overload_degc": _round(one.overload_degc),
+        "margin_k": _round(one.margin_k),
+    }
+
+
 def _round(value: float | None, places: int = 2) -> float | None:
     return None if value is None else round(float(value), places)
 
 
-def supply_view(made: Wires, title: str, system: str = "metric") -> SupplyView:
-    """What the drawing of the supply is told.
+def size_words(cable: CableChoice, system: str) -> str:
+    """Which size is bought or there, and whether the nearest of the other series will do in its place."""
+    size = wire_size(cable.size, system)
+    if not size:
+        return "no size will do"
+    other = f"AWG {cable.awg}" if cable.awg and "AWG" not in cable.size and system == "metric" else ""
+    if cable.given:
+        return f"{size}, there already" + (f"; {other} would do" if other and cable.fails else "")
+    return f"{size} (or AWG {cable.awg})" if other else size
 
-    Parameters
-    ----------
-    made : Wires, no unit
-        What was worked out.
-    title, system : str, no unit
-        The job's title, and the system a person reads in.
-    """
+
+def supply_view(made: Wires, title: str, system: str = "metric") -> SupplyView:
+    """What the drawing of the supply is told."""
     from backwave.drawing import SupplyRun, SupplyView
 
     by_subject: dict[str, list[Verdict]] = {}
     for finding in made.findings:
         by_subject.setdefault(finding.subject, []).append(finding.check.verdict)
-    at = {load.name: load.volts for peak in made.peaks if peak.engine == "running" for load in peak.loads}
+    peak = made.peaks[-1]  # engine running, where anything is known of that
+    at = {load.name: load.volts for load in peak.loads}
     runs = []
     for node in made.tree.nodes:
         cable, fuse = node.cable, node.fuse
-        size = wire_size(cable.size, system) or "no size will do"
+        size = size_words(cable, system)
         held = ""
-        if node.needed:
+        if node.fitted:
             held = (
                 "none will do"
                 if fuse.rating_a is None
                 else " ".join(filter(None, (f"{fuse.rating_a:g} A", fuse.style, fuse.color)))
             )
-        doing = [f"laid out for {show(cable.current_a, 'A', system)}"]
+        doing = [f"sized for {show(cable.current_a, 'A', system)}"]
         doing += [f"drops {show(cable.drop_v, 'V', system)}"] if cable.drop_v is not None else []
         doing += (
             [f"conductor {show(cable.conductor_degc, 'degC', system)}"] if cable.conductor_degc is not None else []
         )
-        end = f"{show(at[node.load], 'V', system)} at rated power, engine running" if node.load in at else ""
+        end = f"{show(at[node.load], 'V', system)} at rated power, engine {peak.engine}" if node.load in at else ""
         runs.append(
             SupplyRun(
                 node.id, node.parent, node.load or node.id, bool(node.load), f"{size}, {show(cable.length_m, 'm', system)}",

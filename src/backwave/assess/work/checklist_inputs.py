@@ -147,7 +147,7 @@ def _loads(job: Job, result: Assessment) -> tuple[LoadFact, ...]:
     for table in job.file.load:
         node = nodes.get(table.id)
         fuse = ""
-        if node is not None and node.needed and node.fuse.rating_a is not None:
+        if node is not None and node.fitted and node.fuse.rating_a is not None:
             fuse = f"{node.fuse.rating_a:g} A {node.fuse.style}".strip()
         channels = () if result.wires is None else result.wires.channels
         own = tuple(c.id for c in channels if c.id.rpartition(".")[0] == table.id)

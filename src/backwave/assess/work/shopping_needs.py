@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from backwave.assess.inputs.foam import BACK_GRADE
 from backwave.assess.place_result import PlaceResult
+from backwave.assess.power.as_built import grounds_of
 from backwave.assess.work.installed_drivers import InstalledDriver, fitted
 from backwave.assumptions import PRACTICE
 from backwave.fit.screw import ChosenScrew
@@ -177,6 +178,7 @@ def _networks(puts: tuple[InstalledDriver, ...], result: Assessment) -> Iterator
 def _supply(job: Job, wires: Wires, result: Assessment) -> Iterator[Want]:
     tables = {table.id: table for table in job.file.load}
     runs = {d.id: d.feed for d in job.file.distribution} | {f"{t.id}.feed": t.feed for t in job.file.load}
+    grounds = grounds_of(job)
     for node in wires.tree.nodes:
         feed = runs.get(node.id) or tables[node.load].feed
         size, why = node.cable.size or "no size does", result.names.get(node.id, node.id)
@@ -184,7 +186,7 @@ def _supply(job: Job, wires: Wires, result: Assessment) -> Iterator[Want]:
         what = f"supply cable, {feed.material}{heat}"
         yield Want("Supply", what, size, round(node.cable.length_m, 3), "m", why, "the supply's working")
         yield Want("Supply", "ring terminal", f"for {size}", 2, "", f"{why}, both ends", PRACTICE)
-        if node.needed and node.fuse.rating_a is not None:
+        if node.fitted and node.fuse.rating_a is not None:
             fuse = node.fuse
             yield Want(
                 "Supply",
@@ -196,13 +198,14 @@ def _supply(job: Job, wires: Wires, result: Assessment) -> Iterator[Want]:
                 fuse.standard,
             )
             yield Want("Supply", f"fuse holder, {fuse.style}", f"for {size}", 1, "", why, PRACTICE)
-        if node.load:
-            ground = tables[node.load].ground
-            length = 0.5 if ground is None or ground.length is None else ground.length.to("m")
-            own = ground.size if ground is not None and ground.size else size
+        back = grounds.get(node.load or node.id)
+        if back is not None:
+            own = back.size or size
+            given = node.load and tables[node.load].ground is not None
             yield Want(
-                "Supply", "ground cable, copper", own, length, "m", f"{why}, to the body",
-                "the job" if ground is not None and ground.length is not None else f"assumed 0.5 m; {PRACTICE}",
+                "Supply", f"{'return' if back.whole else 'ground'} cable, {back.material}", own, round(back.length_m, 3), "m",
+                f"{why}, back to the maker's ground point" if back.whole else f"{why}, to the body",
+                "the job" if given else f"as long as the feed; {PRACTICE}" if back.whole else f"assumed 0.5 m; {PRACTICE}",
             )  # fmt: skip
             yield Want("Supply", "ring terminal", f"for {own}", 2, "", f"{why}, ground", PRACTICE)
     for wire in job.file.wire:

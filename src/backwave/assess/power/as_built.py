@@ -1,0 +1,206 @@
+"""The supply of a job as it is or will be built: branches with what was recorded of their wires, and every conductor."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from backwave.finding import Check, Finding, Message
+from backwave.job import Job
+from backwave.job.supply import CableTable, DistributionTable, LoadTable
+from backwave.job.wiring import WireTable
+from backwave.power import CableRun, Node, Supply, SupplyBranch, SupplyLoad, SupplyTree, ground_check
+from backwave.power.as_built import Conductor, FittedFuse, Installation
+from backwave.power.cable import GROUND_M, INSULATION_DEGC, filled, sizes_of
+from backwave.power.current import sources_of
+from backwave.stock import FuseRow, shipped
+
+if TYPE_CHECKING:
+    from backwave.units import Quantity
+
+__all__ = ["GroundLead", "branches_of", "ground_findings", "grounds_of", "installation_of"]
+
+Fed = DistributionTable | LoadTable
+
+
+@dataclass(frozen=True)
+class GroundLead:
+    """How the current of one load (with a plastic body, of a block too) comes back."""
+
+    length_m: float
+    size: str  # "" is that of the feed
+    material: str
+    insulation_degc: float | None
+    ambient_degc: float | None
+    bundle: int
+    whole: bool  # a cable all the way, as the body is none
+
+
+def branches_of(job: Job, loads: Sequence[SupplyLoad], *, recorded: bool = True) -> tuple[SupplyBranch, ...]:
+    """Every branch of the distribution; `recorded`: with sizes and lengths of [[wire]] in place of what was planned."""
+    blocks = {table.id for table in job.file.distribution}
+    fed: list[tuple[Fed, SupplyLoad | None]] = [(table, None) for table in job.file.distribution]
+    fed += zip(job.file.load, loads, strict=True)
+    found = []
+    for table, load in fed:
+        own = load is not None and table.id in blocks
+        feed = table.feed
+        found.append(
+            SupplyBranch(
+                f"{table.id}.feed" if own else table.id, _run(job, table, recorded), load, table.from_, feed.style,
+                None if feed.fuse is None else feed.fuse.to("A"),
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _plastic(job: Job) -> bool:
+    return job.file.supply is not None and job.file.supply.body == "plastic"
+
+
+def _run(job: Job, table: Fed, recorded: bool) -> CableRun:
+    feed = table.feed
+    wire = _wire(job, f"{table.from_ or 'battery'}.to {table.id}", f"{table.id}.supply") if recorded else None
+    length, size, material = _outranked(feed, wire)
+    run = CableRun(
+        length_m=length,
+        material=material,
+        insulation_degc=_si(feed.insulation, "degC"),
+        ambient_degc=_si(feed.ambient, "degC"),
+        bundle=feed.bundle,
+        size=size,
+        body=not _plastic(job),
+    )
+    if isinstance(table, DistributionTable) and run.body:
+        return run
+    back = _ground(job, table, run, recorded)
+    given = run.body and isinstance(table, LoadTable) and (table.ground is None or table.ground.length is None)
+    known = not given or _ground_wire(job, table, recorded) is not None
+    return replace(
+        run, ground_m=back.length_m if known and not (back.whole and length is None) else None,
+        ground_size=back.size, ground_material=back.material,
+    )  # fmt: skip
+
+
+def _outranked(table: CableTable | None, wire: WireTable | None) -> tuple[float | None, str, str]:
+    """Length, size and conductor as recorded of the wire itself, else as its table says."""
+    length, size, material = (
+        (None, "", "") if table is None else (_si(table.length, "m"), table.size, table.material)
+    )
+    if wire is not None:
+        length = _si(wire.length, "m") if wire.length is not None else length
+        size, material = wire.size or size, wire.material or material
+    return length, size, material
+
+
+def _wire(job: Job, *pins: str) -> WireTable | None:
+    return next((w for w in job.file.wire if {w.from_, w.to} == set(pins)), None)
+
+
+def _ground_wire(job: Job, table: Fed, recorded: bool) -> WireTable | None:
+    return _wire(job, f"{table.id}.ground", f"ground.{table.id}") if recorded else None
+
+
+def _ground(job: Job, table: Fed, run: CableRun, recorded: bool) -> GroundLead:
+    own = table.ground if isinstance(table, LoadTable) else None
+    length, size, material = _outranked(own, _ground_wire(job, table, recorded))
+    out = filled(run)[0]
+    # a lead of half a meter ends on plastic: the way back is no shorter than the way out
+    length = max(length or 0.0, out) if not run.body else GROUND_M if length is None else length
+    insulation, ambient, bundle = (None, None, 1) if own is None else (_si(own.insulation, "degC"), _si(own.ambient, "degC"), own.bundle)  # fmt: skip
+    return GroundLead(
+        length, size, material or run.material, insulation or run.insulation_degc, ambient or run.ambient_degc, bundle, not run.body
+    )  # fmt: skip
+
+
+def grounds_of(job: Job, *, recorded: bool = True) -> dict[str, GroundLead]:
+    """The ground or return of every load (and, with a plastic body, of every block), by the id of its table."""
+    tables: tuple[Fed, ...] = (*(job.file.distribution if _plastic(job) else ()), *job.file.load)
+    return {table.id: _ground(job, table, _run(job, table, recorded), recorded) for table in tables}
+
+
+def installation_of(job: Job, tree: SupplyTree, supply: Supply) -> Installation:
+    """Every conductor of the tree, with its grounds and the fuses that are fitted; a branch that has no size is left out."""
+    return Installation(sources_of(supply), tuple(_conductors(job, tree)))
+
+
+def _conductors(job: Job, tree: SupplyTree) -> Iterator[Conductor]:
+    grounds = grounds_of(job)
+    runs = {branch.id: branch.run for branch in branches_of(job, _unnamed(job))}
+    at = None if job.file.supply is None else _si(job.file.supply.fuse_at, "m")
+    sleeved = None if job.file.supply is None else job.file.supply.sleeved
+    for node in tree.nodes:
+        if not node.cable.size:
+            continue
+        run = runs[node.id]
+        _, _, insulation, ambient, _ = filled(run)
+        main = not node.parent
+        yield Conductor(
+            node.id, node.parent or "battery", node.id, "feed", node.id, node.cable.size, node.cable.length_m, run.material,
+            insulation, ambient, run.bundle, run.measured_mohm_m, _fitted(node), None, at if main else None, sleeved if main else None,
+        )  # fmt: skip
+        back = grounds.get(node.load or node.id)
+        if back is not None:
+            yield Conductor(
+                f"{node.id} ground", node.id, "ground", "return" if back.whole else "ground", node.id,
+                back.size or node.cable.size, back.length_m, back.material,
+                INSULATION_DEGC if back.insulation_degc is None else back.insulation_degc,
+                ambient if back.ambient_degc is None else back.ambient_degc, back.bundle, returns=node.id,
+            )  # fmt: skip
+
+
+def _unnamed(job: Job) -> list[SupplyLoad]:
+    return [SupplyLoad(table.id) for table in job.file.load]
+
+
+def _fitted(node: Node) -> FittedFuse | None:
+    fuse = node.fuse
+    if not node.fitted or fuse.rating_a is None:
+        return None
+    row = next(r for r in shipped().rows("fuse") if isinstance(r, FuseRow) and r.name == fuse.style)
+    return FittedFuse(fuse.rating_a, fuse.style, fuse.breaking_a, row.limit_v)
+
+
+def ground_findings(job: Job, tree: SupplyTree) -> list[Finding]:
+    """Ground leads: where they are bolted, how long and thick they are, and that none has a fuse."""
+    supply = job.file.supply
+    areas = {row.name: row.area_mm2 for row in sizes_of()}
+    grounds = grounds_of(job)
+    found = []
+    nodes: Mapping[str, Node] = {node.load: node for node in tree.nodes if node.load}
+    for table in job.file.load:
+        node = nodes.get(table.id)
+        if table.ground is not None and table.ground.fuse is not None:
+            found.append(Finding(_fused_ground(table), table.id))
+        if node is None or node.cable.area_mm2 is None:
+            continue
+        back, feed = grounds[table.id], node.cable.area_mm2
+        body = supply.body if supply is not None else "steel"
+        sensor = supply.sensor if supply is not None else None
+        length = back.length_m
+        if back.whole and table.ground is not None and table.ground.length is not None:
+            length = table.ground.length.to("m")
+        short = back.whole and length < back.length_m
+        found.append(
+            Finding(ground_check(length, areas.get(back.size, feed), feed, body, sensor, short), table.id)
+        )
+    return found
+
+
+def _fused_ground(table: LoadTable) -> Check:
+    return Check(
+        "power.ground-fuse",
+        "stop",
+        Message(
+            "{load} has a fuse in its ground lead: when that opens, its whole current returns through the shields of the signal leads",
+            (("load", table.id, ""),),
+        ),
+        remedy=Message("Take the fuse out of the ground lead and join it through; the fuse belongs in the feed"),
+        sources=("common trade practice",),
+        key="ground.fuse",
+    )
+
+
+def _si(quantity: Quantity | None, unit: str) -> float | None:
+    return None if quantity is None else quantity.to(unit)

@@ -1,0 +1,181 @@
+"""Of a harness: leads of the supply against their fuses, what turns a source on, colors that mean danger."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.power.cable import AMBIENT_DEGC, INSULATION_DEGC, sizes_of
+from backwave.power.harness import Harness, Lead, Wire
+from backwave.power.heat import ampacity_a
+from backwave.stock import ConductorRow, Stock, shipped
+
+__all__ = ["check_leads", "copper_row", "stands_a", "wire_check"]
+
+PRACTICE = "common trade practice"
+_TURN_ON = ("turn-on", "remote")
+_WARNING = {"YE": "yellow, the color of airbags and belt tensioners", "OG": "orange, the color of high voltage"}
+
+
+def check_leads(harness: Harness, stock: Stock) -> list[Check]:
+    """What is wrong with fuses, sizes and colors of a harness's wires."""
+    return [*_turn_on(harness), *_fuses(harness), *_thin(_as_planned(harness), stock), *_colors(harness)]
+
+
+def wire_check(code: str, verdict: Verdict, words: str, remedy: str, part: str, **names: str) -> Check:
+    """A check of the harness, with names in its words."""
+    quantities = tuple((name, value, "") for name, value in names.items())
+    return Check(
+        code,
+        verdict,
+        Message(words, quantities),
+        remedy=Message(remedy, quantities),
+        sources=(PRACTICE,),
+        key="wire",
+        part=part,
+    )
+
+
+def stands_a(area_mm2: float, stock: Stock | None = None) -> float:
+    """What a plain copper wire stands under common insulation: the nearest standard size not above it, A.
+
+    At 70 degC insulation in 60 degC air, alone; 0 below the least standard size.
+    """
+    stock = stock or shipped()
+    rows = [row for row in sizes_of(stock) if row.area_mm2 <= area_mm2 * 1.01]
+    if not rows:
+        return 0.0
+    row = max(rows, key=lambda r: r.area_mm2)
+    copper = copper_row(stock)
+    return float(
+        ampacity_a(
+            INSULATION_DEGC, row.mohm_m / 1e3, copper.rise_per_k, row.conductor_mm, row.outer_mm, AMBIENT_DEGC
+        )
+    )
+
+
+def copper_row(stock: Stock) -> ConductorRow:
+    """The row of copper."""
+    return next(row for row in stock.rows("conductor") if isinstance(row, ConductorRow) and row.name == "copper")
+
+
+def _by_lead(harness: Harness) -> list[tuple[Lead, Wire]]:
+    """Each lead with the wire that joins its two pins."""
+    wires = {frozenset((w.from_pin, w.to_pin)): w for w in harness.wires}
+    ends = [(lead, frozenset((f"{lead.from_device}.{lead.from_pin}", f"{lead.to_device}.{lead.to_pin}"))) for lead in harness.leads]  # fmt: skip
+    return [(lead, wires[pins]) for lead, pins in ends if pins in wires]
+
+
+def _as_planned(harness: Harness) -> list[Wire]:
+    """Every wire; one thinner than its lead was planned is not rated what that was."""
+    thinner = {
+        wire.id
+        for lead, wire in _by_lead(harness)
+        if lead.area_mm2 is not None and wire.area_mm2 is not None and wire.area_mm2 < 0.99 * lead.area_mm2
+    }
+    return [replace(w, stands_a=None) if w.id in thinner else w for w in harness.wires]
+
+
+def _fuses(harness: Harness) -> list[Check]:
+    """A fuse that the plan has at the head of a lead, and that its wire has not."""
+    return [
+        wire_check(
+            "wire.fuse", "stop", "The plan has a fuse at the head of {wire}; the wire has none", "Fit it before anything is switched on",
+            wire.id, wire=wire.id,
+        )
+        for lead, wire in _by_lead(harness)
+        if lead.fuse_a is not None and (wire.fuse_a is None or wire.fuse_a > lead.fuse_a * 1.001)
+    ]  # fmt: skip
+
+
+def _turn_on(harness: Harness) -> list[Check]:
+    """A source that is fed and that nothing turns on."""
+    sources = {d.id for d in harness.devices if d.kind == "source"}
+    turned = {lead.to_device for lead in harness.leads if lead.to_pin in _TURN_ON}
+    fed = {lead.to_device for lead in harness.leads if lead.to_pin == "supply" and lead.turn_on == "lead"}
+    return [
+        wire_check(
+            "wire.turn-on", "caution", "Nothing turns {name} on: it stays silent, or on until the battery is empty",
+            "A turn-on lead from what plays, fused small", f"{name} turn-on", name=name,
+        )
+        for name in sorted((fed & sources) - turned)
+    ]  # fmt: skip
+
+
+def _colors(harness: Harness) -> list[Check]:
+    """Colors that mean danger, and two contacts of one plug or speaker that nobody can tell apart."""
+    found = [
+        wire_check(
+            "wire.color", "caution", "Wire {wire} is {color}", "Make sure that it is not one of those; take another color for a new wire",
+            wire.id, wire=wire.id, color=_WARNING[wire.color.base],
+        )
+        for wire in harness.wires
+        if wire.color is not None and wire.color.base in _WARNING
+    ]  # fmt: skip
+    ends: dict[tuple[str, str], list[Wire]] = {}
+    pairs = {d.id for d in harness.devices if d.kind in ("connector", "speaker")}
+    for wire in harness.wires:
+        for pin in (wire.from_pin, wire.to_pin):
+            device, _, contact = pin.rpartition(".")
+            if wire.color is not None and device in pairs:
+                ends.setdefault((device, f"{contact.partition(' ')[2]} {wire.color.code}"), []).append(wire)
+    for (device, what), wires in sorted(ends.items()):
+        color = what.rpartition(" ")[2]
+        if len(wires) > 1 and _one_pair(harness, device, wires):
+            found.append(
+                wire_check(
+                    "wire.color", "caution", "Two wires at {device} are {color}: {wires}; nobody can tell plus from minus by them",
+                    "Read both colors again, base and stripe; mark the two", f"{device} {color}", device=device, color=color,
+                    wires=", ".join(w.id for w in wires),
+                )
+            )  # fmt: skip
+    return found
+
+
+def _one_pair(harness: Harness, device: str, wires: Sequence[Wire]) -> bool:
+    """Two of them are the two poles of one route, or of one speaker."""
+    pins = {p for w in wires for p in (w.from_pin, w.to_pin) if p.rpartition(".")[0] == device}
+    for route in harness.routes:
+        ends = [{f"{device}.{pole}"} for pole in "+-"] if route.speaker == device else []
+        for plug in (route.path.first_plug, route.path.last_plug):
+            if plug is not None and plug.id == device:
+                ends = [{f"{device}.{c} {end}" for end in ("in", "out")} for c in (plug.plus, plug.minus)]
+        if len(ends) == 2 and all(end & pins for end in ends):
+            return True
+    return False
+
+
+def _thin(wires: Sequence[Wire], stock: Stock) -> list[Check]:
+    """Wires that the least fuse before them would let burn."""
+    held = {w.id: min(a for a in (w.fuse_a, w.behind_a) if a is not None) for w in wires if (w.fuse_a, w.behind_a) != (None, None)}  # fmt: skip
+    fused = [w for w in wires if w.id in held and not (w.area_mm2 is None and w.stands_a is None)]
+    areas = {
+        w.area_mm2: stands_a(w.area_mm2, stock) for w in fused if w.stands_a is None and w.area_mm2 is not None
+    }
+    found = []
+    for wire in fused:
+        stands = wire.stands_a if wire.stands_a is not None else areas[wire.area_mm2]  # type: ignore[index]  # not None
+        if stands >= held[wire.id]:
+            continue
+        numbers = (("wire", wire.id, ""), ("stands", stands, "A"), ("fuse", held[wire.id], "A"))
+        found.append(
+            Check(
+                "wire.thin", "stop", Message("Wire {wire} is rated {stands} behind a fuse of {fuse}: it would burn before the fuse blows", numbers),
+                stands, held[wire.id], "A", remedy=Message("A thicker wire, or a fuse below {stands} at its head", numbers),
+                working=(
+                    CalculationLine("A", "cross section", wire.area_mm2, "mm2", "size of the wire"),
+                    CalculationLine("I", "heats it to what its insulation stands", stands, "A", "heat balance of an insulated cable"),
+                ),
+                sources=("IEC 60364-4-43: rated current of the fuse at most that of the cable (from memory)",),
+                key="wire", part=wire.id,
+            )
+        )  # fmt: skip
+    found += [
+        wire_check(
+            "wire.thin", "caution", "Nobody said how thick wire {wire} is, and it has a fuse", "Read its size off the jacket",
+            w.id, wire=w.id,
+        )
+        for w in wires if w.id in held and w.area_mm2 is None and w.stands_a is None
+    ]  # fmt: skip
+    return found

@@ -1,0 +1,209 @@
+"""Every conductor of an installation against the fuses that are really fitted before it.
+
+A conductor settles at a temperature under what may flow through it for good (`as_built.through_a`), and at another under
+1.35 times that, which some fuses carry for half an hour (ISO 8820-3; from memory).  `stop`: over its insulation's class at
+the first, or over class + 50 K at the second (short-time overload in the manner of ISO 6722-1; from memory); between:
+`caution`.  Up to the first fuse on its way it is judged by length and cover instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from math import inf, isfinite
+
+import numpy as np
+
+from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.power.as_built import Conductor, Installation, short_a, through_a
+from backwave.power.cable import OVERLOAD, sizes_of
+from backwave.power.fuse import breaking_check, fuses_of, place_check
+from backwave.power.heat import ampacity_a, conductor_degc
+from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
+
+__all__ = ["SHORT_TIME_K", "Protected", "judge"]
+
+SHORT_TIME_K = 50.0
+"""Over its class that insulation stands for some hours: short-time overload in the manner of ISO 6722-1 (from memory)."""
+
+
+@dataclass(frozen=True)
+class Protected:
+    """One conductor with what protects it."""
+
+    conductor: Conductor
+    fuse_a: float | None  # A that may flow through it for good; None: no fuse lies between it and a source
+    ampacity_a: float  # A that heat it to its insulation's class
+    rating_degc: float | None  # where it settles at `fuse_a`; None without a fuse, or where it never does
+    overload_degc: float | None  # the same at 1.35 times of it
+    margin_k: float | None  # K, class less `rating_degc`
+    checks: tuple[Check, ...]
+
+
+def judge(made: Installation, supply_v: float = 14.4, stock: Stock | None = None) -> tuple[Protected, ...]:
+    """Protection of every conductor, and whether each of its fuses breaks what all sources drive into a short behind it.
+
+    `supply_v`: the highest that the supply reaches.
+    """
+    stock = stock or shipped()
+    rows = {row.name: row for row in sizes_of(stock)}
+    metals = {r.name: r for r in stock.rows("conductor") if isinstance(r, ConductorRow)}
+    through = through_a(made)
+    cold = {c.id: _nominal_ohm(c, rows, metals) for c in made.conductors}
+    return tuple(_judged(made, c, through[c.id], cold, supply_v, rows, metals, stock) for c in made.conductors)
+
+
+def _nominal_ohm(c: Conductor, rows: Mapping[str, CableSizeRow], metals: Mapping[str, ConductorRow]) -> float:
+    return c.length_m * metals[c.material].resistivity_ohm_mm2_m / rows[c.size].area_mm2
+
+
+def _judged(
+    made: Installation,
+    c: Conductor,
+    amps: float,
+    cold_ohm: Mapping[str, float],
+    supply_v: float,
+    rows: Mapping[str, CableSizeRow],
+    metals: Mapping[str, ConductorRow],
+    stock: Stock,
+) -> Protected:
+    metal = metals[c.material]
+    sizes = [rows[c.size], *sorted((r for r in rows.values() if r.area_mm2 > rows[c.size].area_mm2), key=lambda r: r.area_mm2)]  # fmt: skip
+    ohm_m = np.array([r.mohm_m for r in sizes]) * 1e-3
+    ohm_m *= metal.resistivity_ohm_mm2_m / metals["copper"].resistivity_ohm_mm2_m
+    if c.measured_mohm_m is not None:
+        ohm_m[0] = c.measured_mohm_m * 1e-3
+    inner, outer = np.array([r.conductor_mm for r in sizes]), np.array([r.outer_mm for r in sizes])
+    stands = ampacity_a(c.insulation_degc, ohm_m, metal.rise_per_k, inner, outer, c.ambient_degc, c.bundle)
+    breaking = _breaking(made, c, cold_ohm, supply_v, stock)
+    if not isfinite(amps):
+        return Protected(c, None, float(stands[0]), None, None, None, (_unfused_check(made, c), *breaking))
+    degc = conductor_degc(
+        np.array([amps, OVERLOAD * amps]), ohm_m[0], metal.rise_per_k, inner[0], outer[0], c.ambient_degc, c.bundle
+    )
+    at = [None if np.isnan(t) else float(t) for t in degc]
+    better = next(
+        (
+            r.name
+            for r, a in zip(sizes, stands)
+            if a >= OVERLOAD * amps and r.series != "sold" and r.series in _kin(rows[c.size])
+        ),
+        "",
+    )
+    check = _protection_check(c, amps, float(stands[0]), at[0], at[1], better)
+    margin = None if at[0] is None else c.insulation_degc - at[0]
+    return Protected(c, amps, float(stands[0]), at[0], at[1], margin, (check, *breaking))
+
+
+def _kin(row: CableSizeRow) -> tuple[str, ...]:
+    return ("awg",) if row.series == "awg" else ("metric",)
+
+
+_ROLES = {"feed": "cable", "ground": "ground cable", "return": "return cable"}
+
+
+def _protection_check(
+    c: Conductor, amps: float, stands: float, rating: float | None, overload: float | None, better: str
+) -> Check:
+    limit = c.insulation_degc
+    verdict: Verdict = "ok"
+    if overload is not None and overload > limit:
+        verdict = "caution"
+    if rating is None or rating > limit or overload is None or overload > limit + SHORT_TIME_K:
+        verdict = "stop"
+    numbers: list[tuple[str, float | str, str]] = [
+        ("role", _ROLES[c.role], ""), ("size", c.size, "size"), ("f", amps, "A"), ("class", limit, "degC"), ("stands", stands, "A"),
+    ]  # fmt: skip
+    said = "The {role}, {size}, lies behind {f} of fuses"
+    if rating is None:
+        said += ": it would burn before they open"
+    else:
+        numbers += [("t", rating, "degC")]
+        said += " and settles at {t}; its insulation is rated {class}"
+        if overload is not None:
+            numbers += [("over", overload, "degC")]
+            said += ". At 1.35 times, which some fuses carry for half an hour, it reaches {over}"
+        else:
+            said += ". At 1.35 times, which some fuses carry for half an hour, it would burn"
+    remedy = None
+    if verdict != "ok":
+        fit = "Fit fuses of {least} together or less before it, if its load allows"
+        numbers += [("least", stands / OVERLOAD, "A")]
+        if better:
+            numbers += [("better", better, "size")]
+            remedy = Message("Take {better}; or f" + fit[1:], tuple(numbers))
+        else:
+            remedy = Message(fit + ", or take insulation that stands more heat", tuple(numbers))
+    return Check(
+        "power.protection",
+        verdict,
+        Message(said, tuple(numbers)),
+        rating,
+        limit,
+        "degC",
+        remedy=remedy,
+        working=(
+            CalculationLine("F", "may flow through it for good: the fuses that are fitted between it and each source", amps, "A", "largest flow, Ford and Fulkerson 1956"),
+            CalculationLine("I", "heats it to its insulation's class in its place", stands, "A"),
+            CalculationLine("T", "settles at F", rating, "degC", "Churchill and Chu 1975, convection; radiation; IEC 60028 resistance"),
+            CalculationLine("T1.35", "settles at 1.35 F", overload, "degC"),
+            CalculationLine("class", "of its insulation; 50 K more for a short time", limit, "degC", "ISO 6722-1 (from memory)"),
+            CalculationLine("margin", "class less T", None if rating is None else limit - rating, "K"),
+        ),
+        sources=("IEC 60364-4-43 (from memory)", "ISO 6722-1 short-time overload (from memory)", "ISO 8820-3 (from memory)"),
+        key="size",
+        part="" if c.role == "feed" else c.role,
+    )  # fmt: skip
+
+
+def _unfused_check(made: Installation, c: Conductor) -> Check:
+    """A conductor that no fuse protects: how far it reaches from the source along others that none protects."""
+    reach = _bare_m(made, c)
+    place = place_check(reach, c.sleeved)
+    numbers = (("role", _ROLES[c.role], ""), ("size", c.size, "size"), ("d", reach, "m"))
+    return Check(
+        "power.protection",
+        place.verdict,
+        Message("No fuse lies between the {role}, {size}, and its source; it ends {d} from there", numbers),
+        reach,
+        place.limit,
+        "m",
+        remedy=None if place.verdict == "ok" else Message("Fit a fuse at every source's end of it, before anything is switched on"),
+        sources=place.sources,
+        key="fuse",
+        part="" if c.role == "feed" else c.role,
+    )  # fmt: skip
+
+
+def _bare_m(made: Installation, c: Conductor) -> float:
+    """Meters from the nearest source to the far end of a conductor, along those without a fuse."""
+    bare = [o for o in made.conductors if not o.returns and o.fuse is None and o.end_fuse is None]
+    least = {s.plus: 0.0 for s in made.sources}
+    for _ in bare:
+        for o in bare:
+            for a, b in ((o.start, o.end), (o.end, o.start)):
+                if a in least:
+                    least[b] = min(least.get(b, inf), least[a] + o.length_m)
+    ends = [least[node] for node in (c.start, c.end) if node in least]
+    return c.length_m + min(ends, default=0.0)
+
+
+def _breaking(
+    made: Installation, c: Conductor, cold_ohm: Mapping[str, float], supply_v: float, stock: Stock
+) -> list[Check]:
+    """Each fuse of a conductor: a short just behind it is fed from its own end, or through the whole cable from the other."""
+    found = []
+    stub = Conductor("stub", "", "stub", "feed", c.subject, c.size, c.length_m, c.material)
+    others = tuple(o for o in made.conductors if o.id != c.id)
+    ohms = {**cold_ohm, "stub": cold_ohm[c.id]}
+    known = all(s.advised_a is None for s in made.sources)
+    for part, fuse, mine, other in (("", c.fuse, c.start, c.end), ("end", c.end_fuse, c.end, c.start)):
+        row = next((f for f in fuses_of(stock) if fuse is not None and f.name == fuse.style), None)
+        if fuse is None or row is None:
+            continue
+        behind = Installation(made.sources, (*others, replace(stub, start=other)))
+        short, sure = (max(short_a(behind, node, ohms, sure=s) for node in (mine, "stub")) for s in (False, True))
+        if short > 0:
+            check = breaking_check(row, short, supply_v, fuse.rating_a, None if known else sure, stock)
+            found.append(replace(check, part=part))
+    return found
