@@ -5,6 +5,7 @@ The gate and the pop test are common trade practice (the igniter's 2 ohm likewis
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 from math import inf
 from typing import Any
@@ -92,6 +93,7 @@ def test_coils(ohm: float, capacitor: bool | None, coil: str) -> None:
         {"kind": "woofer", "cone": "out", "cell_v": 9.0},
         {"kind": "woofer", "cone": "out", "cell_s": 2.0},
         {"ohm": 4.0, "color_a": parse_color("yellow/black")},
+        {"ohm": 4.0, "color_b": parse_color("OG")},
         {"ohm": 4.0, "color_b": parse_color("YE")},
         {"ohm": -1.0},
         {"ohm": float("nan")},
@@ -101,6 +103,19 @@ def test_coils(ohm: float, capacitor: bool | None, coil: str) -> None:
 def test_what_can_hurt_or_mislead_is_refused(reading: dict[str, Any]) -> None:
     with pytest.raises(InputError):
         PairReading("a", ALL, **reading)
+
+
+def test_what_is_not_ours_and_what_cannot_be_told_apart_is_said() -> None:
+    with pytest.raises(InputError, match="restraint"):
+        PairReading("Gurtstraffer-links", replace(ALL, pair="Gurtstraffer-links"), ohm=2.1)
+    for a, b, found in (
+        ("OG", "OG", True),
+        ("GY/YE", "GY/BK", True),
+        ("GY/RD", "GY/RD", True),
+        ("GY/RD", "GY/BK", False),
+    ):
+        checks = read_pair(PairReading("a", ALL, parse_color(a), parse_color(b))).checks
+        assert [c.verdict for c in checks if c.part == "a-color"] == ["caution"] * found
 
 
 def test_before_anything_is_read_the_gate_is_what_is_asked_for() -> None:

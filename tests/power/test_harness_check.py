@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from backwave.finding import Check
+from backwave.finding import Check, words
 from backwave.notation.crossover import parse_branch
 from backwave.power.cable import choose_cable
 from backwave.power.harness import Harness, Lead, PathSpec, Plug, Wire
@@ -108,6 +108,19 @@ def test_sides_and_channels() -> None:
 def test_both_poles_on_one_output() -> None:
     found = faults(swapped(("amp.1-", "amp.3-")))
     assert set(found) == {("wire.poles", n) for n in ("front-door-left", "dash-left", "rear-left")}
+
+
+def test_two_amplifiers_on_one_speaker_and_a_leg_on_the_body_are_stops() -> None:
+    other = (*PATHS, PathSpec("bass-amp", "1", "demo", "cargo", "right"))
+    made = measured(harness_of(other, (), (*LEADS, Lead("bass-amp", "ground", "body", "bass-amp", 0.4, 10))))
+    assert faults(made) == {}
+    crossed = faults(swapped(("rear-left.-", "cargo-right.-"), harness=made))
+    assert crossed[("wire.poles", "rear-left")] == crossed[("wire.poles", "cargo-right")] == "stop"
+    for leg in ("rear-left.-", "amp.3-", "crossover-left.in-"):
+        grounded = replace(made, wires=(*made.wires, Wire("slip", leg, "body.amp")))
+        found = [c for c in check_harness(grounded) if c.code == "wire.short"]
+        assert [c.verdict for c in found] == ["stop"]
+        assert leg in words(found[0].title)
 
 
 def test_crossover_outputs_swapped_is_a_stop_for_the_tweeter() -> None:

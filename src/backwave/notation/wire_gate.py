@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from backwave.errors import InputError
+from backwave.notation.leave_alone import color_of_theirs, names_theirs
 from backwave.notation.wire_color import WireColor
 
 __all__ = ["CELL_RATED_V", "CELL_V", "PAIR_GATE", "POP_S", "not_confirmed", "refuse_unsafe"]
@@ -68,15 +69,23 @@ def refuse_unsafe(
     Raises
     ------
     InputError
-        The gate is not confirmed, a wire is yellow, or the cell is too big, too long on, or on a tweeter.
+        The gate is not confirmed, a wire is yellow or orange, or the cell is too big, too long on, or on a tweeter.
     """
     missing = not_confirmed(ticked)
     if missing:
         said = "; ".join(PAIR_GATE[key] for key in missing)
         raise InputError(f"reading on pair {pair}", "not confirmed", f"a reading after: {said}")
-    yellow = [c.words for c in colors if c.base == "YE"]
-    if yellow:
-        raise InputError(f"reading on pair {pair}", yellow[0], "none on a yellow wire, whatever was confirmed")
+    theirs = color_of_theirs(colors)
+    if theirs is not None:
+        raise InputError(
+            f"reading on pair {pair}",
+            theirs[0],
+            f"none on a {theirs[0]} wire ({theirs[1]}), whatever was confirmed",
+        )
+    if names_theirs(pair) == "sure":
+        raise InputError(
+            f"reading on pair {pair}", pair, "none on what its name calls a restraint or high voltage"
+        )
     if cell_v is None:
         return
     if not (0 < cell_v <= CELL_V and 0 < cell_s <= POP_S):

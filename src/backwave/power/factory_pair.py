@@ -16,6 +16,7 @@ from typing import Literal
 
 from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.notation.leave_alone import color_of_theirs
 from backwave.notation.wire_color import WireColor
 from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S, not_confirmed, refuse_unsafe
 
@@ -169,8 +170,28 @@ def read_pair(reading: PairReading) -> PairSays:
     found = plus != "cannot tell"
     if not found and reading.taken and reading.marks and not reading.confirmed.missing():
         plus = reading.taken
-    check = _said(reading, found, plus, coil, ohm)
-    return PairSays(reading.pair, found, plus, coil, ohm, (check,))
+    checks = (_said(reading, found, plus, coil, ohm), *_colors(reading))
+    return PairSays(reading.pair, found, plus, coil, ohm, checks)
+
+
+def _colors(reading: PairReading) -> list[Check]:
+    """Colors that are not ours, and two wires of one color."""
+    numbers: tuple[tuple[str, float | str, str], ...] = (("pair", reading.pair, ""),)
+    theirs, said, remedy = color_of_theirs((reading.color_a, reading.color_b), stripes=True), "", ""
+    if theirs is not None:
+        said = f"Pair {{pair}} has {theirs[0]} in its color: so have lines of {theirs[1]}"
+        remedy = "Measure and connect nothing on it; the vehicle maker's service information says what it is"
+    elif reading.color_a is not None and reading.color_a == reading.color_b:
+        said = "Both wires of pair {pair} have the same color: it does not tell plus from minus"
+        remedy = "Read both again; mark the plus wire at once, by the speaker's own marks"
+    if not said:
+        return []
+    return [
+        Check(
+            "wire.pair", "caution", Message(said, numbers), remedy=Message(remedy, numbers), sources=(PRACTICE, MAKER),
+            key=f"pair.{reading.pair}.colors", part=f"{reading.pair}-color",
+        )
+    ]  # fmt: skip
 
 
 def _coil(

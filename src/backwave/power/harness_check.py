@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from backwave.finding import CalculationLine, Check, Message
 from backwave.power.cable import GUESS_M, sizes_of
@@ -114,7 +114,7 @@ def check_harness(harness: Harness, stock: Stock | None = None) -> tuple[Check, 
         Tables of cable; None is those that ship.
     """
     nets = _Nets(harness)
-    found = [*_pins(harness), *_ties(nets)]
+    found = [*_pins(harness), *_ties(nets), *_grounded(harness, nets)]
     sides = {route.source_pin(pole): route.path.side for route in harness.routes for pole in "+-"}
     for route in harness.routes:
         found += _route(route, nets, sides)
@@ -175,6 +175,28 @@ def _ties(nets: _Nets) -> list[Check]:
     ]  # fmt: skip
 
 
+def _grounded(harness: Harness, nets: _Nets) -> list[Check]:
+    """A leg of a speaker or an output on the body: a bridge output works into a short there."""
+    kinds = {device.id: device.kind for device in harness.devices}
+    outputs = {pin for pins in nets.sources.values() for pin in pins}
+    found = []
+    for pins in nets.members.values():
+        if any(pin.partition(".")[0] in ("ground", "body") for pin in pins):
+            legs = sorted(
+                pin for pin in pins
+                if pin in outputs or kinds[pin.rpartition(".")[0]] in ("speaker", "crossover", "part")
+            )  # fmt: skip
+            if legs:
+                found.append(
+                    wire_check(
+                        "wire.short", "stop", "{legs} is joined to the body ({net}): both wires of a bridge output swing",
+                        "Part it before anything is switched on; both wires of a speaker go to its output", legs[0],
+                        legs=", ".join(legs), net=next(p for p in pins if p.partition(".")[0] in ("ground", "body")),
+                    )
+                )  # fmt: skip
+    return found
+
+
 def _route(route: Route, nets: _Nets, sides: Mapping[str, str]) -> list[Check]:
     """One speaker: what its two terminals reach against what they should."""
     name, path = route.speaker, route.path
@@ -201,7 +223,10 @@ def _route(route: Route, nets: _Nets, sides: Mapping[str, str]) -> list[Check]:
     found = []
     if plus.pin == minus.pin or plus.pin[:-1] != minus.pin[:-1]:
         words = f"{{name}} hangs between {plus.pin} and {minus.pin}"
-        found.append(fault("wire.poles", words, "Both of its wires go to {output}"))
+        two = plus.pin.partition(".")[0] != minus.pin.partition(".")[0]
+        words += ": two amplifiers drive against each other through it" if two else ""
+        said = fault("wire.poles", words, "Both of its wires go to {output}, before anything is switched on")
+        found.append(replace(said, verdict="stop") if two else said)
     elif plus.pin[:-1] != wanted["+"].pin[:-1]:
         here = sides.get(plus.pin, "")
         if path.side and here and here != path.side:

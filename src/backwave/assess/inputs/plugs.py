@@ -12,6 +12,8 @@ from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.job import Job, Place
 from backwave.job.wiring import PinTable
 from backwave.job.wiring import PlugTable as PlugTable
+from backwave.notation.leave_alone import THEIRS, names_theirs
+from backwave.notation.wire_color import LETTERS
 from backwave.power.cable import sizes_of
 from backwave.power.harness import Plug, blocks_bass
 from backwave.power.harness_lists import END_M, LeadReach, lead_reach
@@ -26,18 +28,6 @@ ADAPTER_M = 0.10
 RADIUS_MM = 60.0
 PRACTICE = "common trade practice"
 MAKER = "vehicle maker's service information comes first"
-_LEAVE_ALONE = (
-    "airbag",
-    "air bag",
-    "srs",
-    "tensioner",
-    "pretensioner",
-    "belt",
-    "impact",
-    "crash",
-    "high voltage",
-    "high-voltage",
-)
 
 
 @dataclass(frozen=True)
@@ -219,18 +209,31 @@ def plug_checks(job: Job) -> list[Check]:
 
 def _contacts(table: PlugTable) -> list[Check]:
     found = []
-    yellow = [p.number for p in table.pin if p.carries in ("+", "-") and p.color and p.color.base == "YE"]
-    if yellow:
-        said = "Contact {n} of plug {plug} is yellow: so are lines of airbags and belt tensioners"
-        remedy = "Connect and measure nothing there; the vehicle maker's service information says what it is"
-        found.append(_check("stop", said, remedy, f"{table.id}-yellow", plug=table.id, n=", ".join(yellow)))
+    ours = [p for p in table.pin if p.carries in ("+", "-")]
+    for code, kept_for in THEIRS.items():
+        on = [p.number for p in ours if p.color and code in (p.color.base, p.color.stripe)]
+        if on:
+            based = any(p.color and p.color.base == code for p in ours)
+            said = f"Contact {{n}} of plug {{plug}} is {{color}}: so are lines of {kept_for}"
+            remedy = "Connect and measure nothing there; the vehicle maker's service information says what it is"
+            found.append(_check("stop" if based else "caution", said, remedy, f"{table.id}-{LETTERS[code]}", plug=table.id, n=", ".join(on), color=LETTERS[code]))  # fmt: skip
     others = [p for p in table.pin if p.carries not in ("+", "-", "")]
-    theirs = [p for p in others if any(word in p.carries.lower() for word in _LEAVE_ALONE)]
+    named = {p.number: names_theirs(p.carries) for p in others}
+    theirs = [p for p in others if named[p.number]]
     if theirs:
-        said = "Plug {plug} carries {what} on contact {n}"
-        remedy = "Leave this plug alone: battery off and the maker's waiting time before it is opened, nothing measured on it"
+        sure = any(named[p.number] == "sure" for p in theirs)
+        said = "Plug {plug} carries {what} on contact {n}" + (
+            "" if sure else ": that may belong to an airbag, a belt or high voltage"
+        )
+        remedy = "Leave this plug alone: every battery off and the maker's waiting time before it is opened, nothing measured on it"
         what = ", ".join(p.carries for p in theirs)
-        found.append(_check("stop", said, remedy, f"{table.id}-safety", plug=table.id, what=what, n=", ".join(p.number for p in theirs)))  # fmt: skip
+        found.append(_check("stop" if sure else "caution", said, remedy, f"{table.id}-safety", plug=table.id, what=what, n=", ".join(p.number for p in theirs)))  # fmt: skip
+    for opening, side in dict.fromkeys((p.opening, p.side) for p in ours):
+        pair = [p for p in ours if (p.opening, p.side) == (opening, side) and p.color]
+        if len(pair) == 2 and pair[0].color == pair[1].color:
+            said = "Plus and minus of plug {plug} are both {color}: the color does not tell them apart"
+            n = "-".join(p.number for p in pair)
+            found.append(_check("caution", said, "Read both again; mark the plus wire at once, by the speaker's own marks", f"{table.id}-same-{n}", plug=table.id, color=str(pair[0].color)))  # fmt: skip
     bare = [p.number for p in table.pin if p.carries in ("+", "-") and not p.color]
     if bare:
         said = "Nobody read the colors at contact {n} of plug {plug}"
