@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.notation.leave_alone import THEIRS
 from backwave.power.cable import AMBIENT_DEGC, INSULATION_DEGC, sizes_of
 from backwave.power.harness import Harness, Lead, Wire
 from backwave.power.heat import ampacity_a
@@ -15,7 +16,7 @@ __all__ = ["check_leads", "copper_row", "stands_a", "wire_check"]
 
 PRACTICE = "common trade practice"
 _TURN_ON = ("turn-on", "remote")
-_WARNING = {"YE": "yellow, the color of airbags and belt tensioners", "OG": "orange, the color of high voltage"}
+_WARNING = {"YE": f"yellow, the color of {THEIRS['YE']}", "OG": f"orange, the color of {THEIRS['OG']}"}
 
 
 def check_leads(harness: Harness, stock: Stock) -> list[Check]:
