@@ -20,6 +20,7 @@ from backwave.fit.foam import (
     ring_diameters,
     total_height,
 )
+from backwave.fit.gasket import GasketPlan
 from backwave.stock import shipped
 
 STOCK = shipped()
@@ -49,7 +50,7 @@ def test_force_elsewhere_is_in_proportion_and_ends_where_the_line_does() -> None
 
 
 def test_flat_gasket_closes_to_half_unless_told_and_says_it_is_extrapolated() -> None:
-    gasket = back_gasket(STOCK.foam("2A1"), 3.0, area_mm2=4000.0)
+    gasket = back_gasket(STOCK.foam("2A1"), 3.0, plan=GasketPlan(70.0, 8.7, 4000.0))
     assert (gasket.closed_mm, gasket.seat_mm, gasket.compression) == (1.5, 1.5, 0.5)
     assert gasket.check.verdict == "ok"
     assert "25 %" in gasket.check.title.template

@@ -14,9 +14,11 @@ from backwave.assess.place_result import Dimensions, FoamResult, PlaceResult
 from backwave.assess.screw_findings import screws_found
 from backwave.assess.size import size_place
 from backwave.assumptions import Ledger
+from backwave.finding import Check
 from backwave.fit import Advice, DriverShape, Fit, GaugeTrial, Margins, Opening, ScrewTail, Stack, advise, judge
 from backwave.fit.clocking import clocking_checks
 from backwave.fit.mounting import mounting_checks
+from backwave.fit.play import play_check
 from backwave.job import Job, Place
 from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
@@ -97,6 +99,10 @@ def assess_place(
         check_ring=check_ring(spec),
     )
     screw_checks = screws_found(stock, sized, _mass_kg(spec, material))
+    play: tuple[Check, ...] = ()
+    if sized.joints and sized.opening.hole_radius_mm is not None:
+        off = (sized.stack.off_x, sized.stack.off_y)
+        play = (memo.call(play_check, sized.joints, off, sized.margins.hole_mm),)
     found = PlaceResult(
         **{field.name: getattr(sized, field.name) for field in fields(sized)},
         opening_id=place.opening.id,
@@ -108,7 +114,7 @@ def assess_place(
         fit=fit,
         advice=advice,
         part=part,
-        fit_checks=(*fit.checks, *advice_checks(advice), *mirrored_checks(place, fit, stand_in)),
+        fit_checks=(*fit.checks, *play, *advice_checks(advice), *mirrored_checks(place, fit, stand_in)),
         mount_checks=memo.call(mounting_checks, mounting_of(job, stock, place, speaker, sized)),
         hole_checks=tuple(
             clocking_checks(sized.clocking) if sized.clocking is not None else pattern_checks(speaker)

@@ -15,8 +15,10 @@ from backwave.finding import Check, Message, Verdict, worst
 from backwave.fit import Advice, DriverShape, Fit, Margins, Opening, ScrewTail, Stack, seat_height_mm
 from backwave.fit.choice import PlaceChoice
 from backwave.fit.clocking import Clocking, Hole
+from backwave.fit.flange import FlangeLift
 from backwave.fit.foam import FoamRing
 from backwave.fit.gasket import BackGasket
+from backwave.fit.play import BoltedJoint
 from backwave.fit.screw import HEAD_BELOW_MM, ChosenScrew, Threads
 from backwave.fit.screw_holes import Washer
 from backwave.part.order import PartOrder
@@ -148,6 +150,10 @@ class Dimensions:
         Its foam.
     spec : AdapterSpec, mm
         The part.
+    lift : FlangeLift or None, mm
+        What its gasket lifts the flange by.
+    joints : tuple of BoltedJoint, mm
+        What is bolted to what.
     """
 
     opening: Opening
@@ -164,6 +170,8 @@ class Dimensions:
     choice: Message | None
     foam: FoamResult
     spec: AdapterSpec
+    lift: FlangeLift | None
+    joints: tuple[BoltedJoint, ...]
 
     @property
     def turn_deg(self) -> float:
@@ -187,7 +195,7 @@ class PlaceResult(Dimensions):
 
     Parameters
     ----------
-    opening, driver, margins, frame_mm, holes, screws, clocking, stack, least_mm, layers_mm, taken, choice, foam, spec : as of `Dimensions`, mm
+    opening, driver, margins, frame_mm, holes, screws, clocking, stack, least_mm, layers_mm, taken, choice, foam, spec, lift, joints : as of `Dimensions`, mm
         What it was sized as.
     opening_id, side, subject, name : str, no unit
         The opening's id, "left", "right" or "", both together ("front-door.left"), and what a person calls it.
@@ -220,7 +228,9 @@ class PlaceResult(Dimensions):
     @property
     def checks(self) -> tuple[Check, ...]:
         """Everything that was found."""
-        return (*self.fit_checks, *self.mount_checks, *self.hole_checks, *self.foam.checks, *self.part_checks)
+        flange = () if self.lift is None else (self.lift.check,)
+        foam = (*self.foam.checks, *flange)
+        return (*self.fit_checks, *self.mount_checks, *self.hole_checks, *foam, *self.part_checks)
 
     @property
     def not_measured(self) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from backwave.assess.inputs.foam import back_of, foam_of
 from backwave.assess.inputs.mounting import lip_relief
 from backwave.assess.inputs.opening import driver_of, margins_of, opening_of
 from backwave.assess.inputs.screws import screws_at, screws_of
+from backwave.assess.inputs.stack import joints_of, lift_at, lifted, stack_of, thickness_at
 from backwave.assess.memo import Memo
 from backwave.assess.place_result import Dimensions, Screws
 from backwave.assumptions import Ledger
@@ -29,18 +30,20 @@ from backwave.fit import (
 )
 from backwave.fit.choice import PlaceChoice
 from backwave.fit.clocking import DIRECTIONS, Clocking, Hole, KeepOff, at_turn, clock
+from backwave.fit.flange import FlangeLift
 from backwave.fit.gasket import BackGasket
+from backwave.fit.play import BoltedJoint
 from backwave.job import Job, Place, best_mm
 from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
 from backwave.part.threads import FLOOR, least_thickness
 from backwave.shape import Outline
 from backwave.stock import Stock
-from backwave.uncertainty import exact
 from backwave.units import Quantity
 
 __all__ = ["Premises", "choose", "dimensions_at", "premises_of", "size_place"]
 
+LIFT_MATTERS_MM = 0.05
 CHOICE_DRAWS = 25_000  # enough to rank heights; the one taken is judged with all of them
 
 
@@ -68,7 +71,8 @@ class _Formed:
     adapter: AdapterTable  # with the choice written into it
     screws: Screws
     back: BackGasket | None
-    stack: Stack  # of thickness 0
+    joints: tuple[BoltedJoint, ...]  # what is bolted to what
+    stack: Stack  # of thickness 0, its flange flat
 
 
 def size_place(
@@ -100,7 +104,7 @@ def choose(premises: Premises, memo: Memo) -> tuple[PlaceChoice, Message | None]
     formed = _formed(premises, choice, Ledger())
     clocking = _clocking(premises, formed, memo)
     turn = clocking.angle_deg if clocking is not None else 0.0
-    thickness, why = _thickness(premises, formed, _least_mm(_cuts(premises, formed, turn)), turn, memo)
+    thickness, why = _thickness(premises, formed, _cuts(premises, formed, turn), turn, memo)
     return replace(choice, turn_deg=None if clocking is None else turn, thickness_mm=thickness), why
 
 
@@ -114,7 +118,8 @@ def dimensions_at(
     clocking = _clocking(p, formed, memo, choice.turn_deg)
     cuts = _cuts(p, formed, clocking.angle_deg if clocking is not None else 0.0)
     thickness = choice.thickness_mm
-    stack = replace(formed.stack, thickness=exact(f"{p.place.opening.id}.adapter.thickness", thickness))
+    layers = pile_of(sheet_thicknesses(p.job, p.stock, adapter), thickness)
+    stack, lift = _stack_at(p, formed, cuts.bore_mm, thickness, len(layers), memo)
     floor = FLOOR + max((g.depth_mm for g in cuts.grooves if g.face == "back"), default=0.0)
     screws = screws_at(
         p.stock, formed.screws, thickness, cuts.recess_mm, opening.skin.value, stack.gasket.value, floor
@@ -125,19 +130,33 @@ def dimensions_at(
     )  # fmt: skip
     spec = spec_of(p.job, p.place, adapter, cut, p.outline, thickness, p.frame_mm, opening.hole_radius_mm)
     spec = replace(spec, lip=lip_relief(p.job, p.stock, p.place, opening, stack.gasket.value))
-    layers = pile_of(sheet_thicknesses(p.job, p.stock, adapter), thickness)
     return Dimensions(
         opening, p.driver, p.margins, p.frame_mm, p.holes, screws, clocking, stack, _least_mm(cuts), layers, choice,
-        why, foam, spec,
+        why, foam, spec, lift, formed.joints,
     )  # fmt: skip
 
 
 def _formed(premises: Premises, choice: PlaceChoice, ledger: Ledger) -> _Formed:
     p, adapter = premises, _written(choice, premises.adapter)
-    back = back_of(p.stock, adapter, ledger)
+    back = back_of(p.stock, adapter, p.outline, _reach_mm(p), ledger)
     closed = back.seat_mm if back is not None else 0.0
     screws = screws_of(p.stock, p.place, adapter, p.speaker, p.driver.rim, p.frame_mm, p.holes, closed, ledger)
-    return _Formed(adapter, screws, back, _stack(p.place, adapter, p.speaker, back, ledger))
+    joints = joints_of(p.stock, p.place, adapter, screws, p.holes)
+    return _Formed(
+        adapter, screws, back, joints, stack_of(p.job, p.place, adapter, p.speaker, back, joints, ledger)
+    )
+
+
+def _stack_at(
+    premises: Premises, formed: _Formed, bore_mm: float, thickness_mm: float, sheets: int, memo: Memo
+) -> tuple[Stack, FlangeLift | None]:
+    """The stack at a thickness, with what the gasket lifts the flange by."""
+    p = premises
+    lift = lift_at(
+        p.stock, p.place, formed.adapter, formed.back, formed.screws, p.outline, bore_mm, thickness_mm, memo
+    )
+    thickness = thickness_at(p.job, p.place, formed.adapter, thickness_mm, sheets)
+    return lifted(replace(formed.stack, thickness=thickness), lift), lift
 
 
 def _written(choice: PlaceChoice, adapter: AdapterTable) -> AdapterTable:
@@ -150,12 +169,16 @@ def _written(choice: PlaceChoice, adapter: AdapterTable) -> AdapterTable:
     return adapter.model_copy(update={"threads": choice.threads, "foam": foam})
 
 
+def _reach_mm(premises: Premises) -> float | None:
+    """How far out the hole in the metal goes: the back gasket lies outside of it, and outside a lip round it."""
+    reach, lip = premises.opening.hole_reach_mm, premises.place.opening.lip
+    return reach if reach is None or lip is None else reach + best_mm(lip.width)
+
+
 def _cuts(premises: Premises, formed: _Formed, turn_deg: float) -> Cuts:
     groove = formed.back.groove_mm if formed.back is not None else 0.0
-    p, reach = premises, premises.opening.hole_reach_mm
-    if reach is not None and p.place.opening.lip is not None:
-        reach += best_mm(p.place.opening.lip.width)  # the gasket lies outside the lip
-    return cuts_of(formed.adapter, p.speaker, formed.screws, p.holes, p.outline, turn_deg, reach, groove)
+    p = premises
+    return cuts_of(formed.adapter, p.speaker, formed.screws, p.holes, p.outline, turn_deg, _reach_mm(p), groove)
 
 
 def _least_mm(cuts: Cuts) -> float:
@@ -191,32 +214,11 @@ def _clocking(premises: Premises, formed: _Formed, memo: Memo, turn_deg: float |
     return result if turn_deg is None else at_turn(result, turn_deg, holes, keep, edge)
 
 
-def _stack(
-    place: Place, adapter: AdapterTable, speaker: SpeakerTable, back: BackGasket | None, ledger: Ledger
-) -> Stack:
-    key = f"{place.opening.id}.adapter"
-    closed = back.seat_mm if back is not None else 0.0
-    gasket = best_mm(speaker.gasket) if speaker.gasket is not None else 0.0
-    if speaker.gasket is None:
-        ledger.note(
-            f"speaker.{speaker.id}.gasket",
-            0.0,
-            "mm",
-            "no gasket of its own; most have 1 to 2 mm, half of it closed",
-        )
-    return Stack(
-        thickness=exact(f"{key}.thickness", 0.0),
-        gasket=exact(f"{key}.foam.closed", closed),
-        recess=exact(f"{key}.recess", adapter.recess.to("mm")),
-        driver_gasket=exact(f"{speaker.id}.gasket", gasket),
-    )
-
-
 def _thickness(
-    premises: Premises, formed: _Formed, least: float, turn: float, memo: Memo
+    premises: Premises, formed: _Formed, cuts: Cuts, turn: float, memo: Memo
 ) -> tuple[float, Message | None]:
     """The part's own thickness, and how it was chosen."""
-    p, adapter = premises, premises.adapter
+    p, adapter, least = premises, premises.adapter, _least_mm(cuts)
     if isinstance(adapter.thickness, Quantity):
         return adapter.thickness.to("mm"), None
     reachable = (
@@ -226,16 +228,18 @@ def _thickness(
     )
     if not p.opening.behind and p.opening.trim_clear is None:
         return reachable[0], Message("Thickness: the least its threads allow; nothing else was read.")
-    choice = memo.call(
-        choose_thickness,
-        p.opening,
-        p.driver,
-        formed.stack,
-        reachable,
-        p.margins,
-        turn_deg=turn,
-        draws=CHOICE_DRAWS,
-    )
+    taken = reachable[0]
+    for _ in range(2):  # the flange of a thicker part lifts less: where that matters, once more with its own lift
+        stack, _ = _stack_at(p, formed, cuts.bore_mm, taken, 1, memo)
+        choice = memo.call(
+            choose_thickness, p.opening, p.driver, stack, reachable, p.margins, turn_deg=turn, draws=CHOICE_DRAWS
+        )
+        taken = choice.thickness_mm
+        if (
+            abs(_stack_at(p, formed, cuts.bore_mm, taken, 1, memo)[0].lift.value - stack.lift.value)
+            < LIFT_MATTERS_MM
+        ):
+            break
     low, high = choice.alike_mm
     if choice.held_by == "material":
         why = Message("Thickness: the least that threads and heads leave.")

@@ -349,11 +349,19 @@ class Model:
             Half of its width.
         """
         if self.opening.hole is not None:
-            return look(self.opening.hole) / 2.0
-        outline = self.opening.outline_mm
-        assert outline is not None
-        nearest = edge_mm(outline) if angle_deg is None else _edge_toward(outline, angle_deg, half_deg)
-        return nearest + look(self.opening.outline_error)
+            edge = look(self.opening.hole) / 2.0
+        else:
+            outline = self.opening.outline_mm
+            assert outline is not None
+            nearest = edge_mm(outline) if angle_deg is None else _edge_toward(outline, angle_deg, half_deg)
+            edge = nearest + look(self.opening.outline_error)
+        if not self.stack.off_x.errors:
+            return edge
+        # The play of its bolts takes the driver toward the edge somewhere, or toward the sector in question.
+        x, y = look(self.stack.off_x), look(self.stack.off_y)
+        if angle_deg is None:
+            return edge - np.hypot(x, y)
+        return edge - x * cos(radians(angle_deg)) - y * sin(radians(angle_deg))
 
     def terminal_sector(self) -> tuple[float | None, float]:
         """Where the terminals are in the opening: their middle and half of their width, in degrees."""

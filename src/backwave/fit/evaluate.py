@@ -47,6 +47,7 @@ def judge(
     offset_mm: float = 0.0,
     draws: int = 100_000,
     tolerance_mm: float | None = None,
+    seed: int = 0,
 ) -> Fit:
     """Judge one driver in one opening at one seat height and turn.
 
@@ -72,6 +73,8 @@ def judge(
         How many draws; the most of them where a tolerance is given.
     tolerance_mm : float or None, mm
         Stop drawing once the ends of every interval are known this well (0.005 with draws = 1 000 000).
+    seed : int, no unit
+        Another number gives an independent set of draws.
 
     Returns
     -------
@@ -85,7 +88,7 @@ def judge(
     terms = model.terms()
     if not terms:
         return Fit(height, (), None, None, "", (), None, missing(opening), 0)
-    sample = monte_carlo(model, draws, tolerance_mm)
+    sample = monte_carlo(model, draws, tolerance_mm, seed)
     clearances = _clearances(model, sample)
     wanted = np.array([c.margin_mm for c in clearances])[:, None]
     tightest = min(clearances, key=_room)

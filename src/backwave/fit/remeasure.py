@@ -127,7 +127,7 @@ def _roles(opening: Opening, driver: DriverShape, stack: Stack) -> dict[str, str
             driver.front.fixed,
             driver.rim,
         ],
-        "stack": [stack.gasket, stack.driver_gasket, stack.thickness, stack.recess],
+        "stack": [stack.driver_gasket, stack.thickness, stack.recess],
     }
     return {r.name: role for role, readings in groups.items() for r in readings if r is not None}
 

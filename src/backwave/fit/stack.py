@@ -25,30 +25,14 @@ _SLACK = 1e-9  # so that 3 x 0.2 counts as 0.6
 def seat_height(stack: Stack, look: Evaluator) -> NDArray[np.float64]:
     """Metal to the mounting side of the driver's rim.
 
-    h = back gasket closed + thickness - recess + driver's gasket closed
-
-    Parameters
-    ----------
-    stack : Stack, mm
-        What stands between.
-    look : Evaluator, mm
-        Estimates, draws or steps.
-
-    Returns
-    -------
-    float array of the look's shape, mm
+    h = back gasket closed + lift of the flange + thickness - recess + driver's gasket closed
     """
-    return look(stack.gasket) + look(stack.thickness) - look(stack.recess) + look(stack.driver_gasket)
+    below = look(stack.gasket) + look(stack.lift)
+    return below + look(stack.thickness) - look(stack.recess) + look(stack.driver_gasket)
 
 
 def seat_height_mm(stack: Stack) -> float:
-    """Seat height at the best estimates.
-
-    Parameters
-    ----------
-    stack : Stack, mm
-        What stands between metal and rim.
-    """
+    """Seat height at the best estimates."""
     return float(seat_height(stack, at_estimates))
 
 

@@ -241,24 +241,15 @@ class DriverShape:
 
 @dataclass(frozen=True)
 class Stack:
-    """What stands between the metal and the mounting side of the driver's rim.
+    """What stands between the metal and the mounting side of the driver's rim, and how far off the axis it may stand."""
 
-    Parameters
-    ----------
-    thickness : Reading, mm
-        The adapter's own, between its two faces.
-    gasket : Reading, mm
-        Back gasket as closed; 0 where it lies in a groove and the plate bottoms on the metal.
-    recess : Reading, mm
-        How far the driver's seat is sunk into the adapter.
-    driver_gasket : Reading, mm
-        The driver's own gasket as closed.
-    """
-
-    thickness: Reading
-    gasket: Reading = field(default_factory=lambda: exact("no back gasket", 0.0))
-    recess: Reading = field(default_factory=lambda: exact("no recess", 0.0))
-    driver_gasket: Reading = field(default_factory=lambda: exact("no gasket of the driver", 0.0))
+    thickness: Reading  # mm, the adapter's own, between its two faces
+    gasket: Reading = field(default_factory=lambda: exact("no back gasket", 0.0))  # mm as closed; 0 in a groove
+    recess: Reading = field(default_factory=lambda: exact("no recess", 0.0))  # mm, of the driver's seat
+    driver_gasket: Reading = field(default_factory=lambda: exact("no gasket of the driver", 0.0))  # mm as closed
+    lift: Reading = field(default_factory=lambda: exact("no lift of the flange", 0.0))  # mm, mean between fixings
+    off_x: Reading = field(default_factory=lambda: exact("on the axis, across", 0.0))  # mm, of the driver
+    off_y: Reading = field(default_factory=lambda: exact("on the axis, up", 0.0))  # mm
 
     def __post_init__(self) -> None:
         within_reach("stack", self)

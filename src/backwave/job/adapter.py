@@ -46,7 +46,11 @@ class FoamTable(Table):
         "Width of the ring; left out: what the rim and the land leave", None
     )
     grade: str = word("Grade of the ring by ASTM D1056", "2A0", "the softest closed cell; " + PRACTICE)
-    back_grade: str | None = given("Grade of the back gasket; left out: 2A1", None)
+    back_grade: str | None = given("Grade of the back gasket; left out: 2A0", None)
+    back_width: Annotated[Quantity, Dim("length", "1 mm", "300 mm")] | None = given(
+        "Width of the back gasket, a strip round the hole; left out: 8 mm, or in a groove its height",
+        None,
+    )
 
 
 class SpigotTable(Table):
@@ -122,6 +126,12 @@ class PrinterTable(Table):
     layer: Annotated[Quantity, Dim("length", "0.01 mm", "3 mm")] = default(
         "Height of a layer", "length", "0.2 mm", "a common setting"
     )
+    accuracy: Annotated[Quantity, Dim("length", "0 mm", "2 mm")] = default(
+        "What a printed thickness may be out by, either way",
+        "length",
+        "0.1 mm",
+        "half a layer; measure one; " + PRACTICE,
+    )
     line: Annotated[Quantity, Dim("length", "0.05 mm", "10 mm")] = default(
         "Width of a line", "length", "0.45 mm", "for a 0.4 mm nozzle; a common setting"
     )
@@ -147,5 +157,11 @@ class SheetTable(Table):
 
     stock: tuple[Annotated[Quantity, Dim("length", "0.1 mm", "100 mm")], ...] = given(
         "Thicknesses on hand; left out: those the material is sold in", ()
+    )
+    accuracy: Annotated[Quantity, Dim("length", "0 mm", "5 mm")] = default(
+        "What the thickness of a sheet may be out by, either way",
+        "length",
+        "0.3 mm",
+        "boards; measure yours; " + PRACTICE,
     )
     cutter: Literal["saw", "router", "laser"] = given("What it is cut with", "saw")

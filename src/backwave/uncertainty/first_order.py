@@ -140,7 +140,9 @@ def worst_case(
     (m,) float, unit of the result
     """
     names, table = _terms(readings)
-    signs = np.sign(slopes @ table)  # of each error term, in each direction
+    signs = np.where(
+        slopes @ table < 0.0, -1.0, 1.0
+    )  # of each error term, in each direction; one without slope goes too
     corner = {name: -signs[:, i] for i, name in enumerate(names)}
     results = model(ErrorSampler(lambda error: error.bound * corner[error.name]))
     return results.min(axis=1)

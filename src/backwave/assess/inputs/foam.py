@@ -8,39 +8,44 @@ from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Check, Message
 from backwave.fit import DriverShape, Opening, Stack
 from backwave.fit.foam import RING_BAND, front_ring, ring_diameters, total_height
-from backwave.fit.gasket import BackGasket, back_gasket
+from backwave.fit.gasket import BackGasket, back_gasket, gasket_plan
 from backwave.job import Place, best_mm
 from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
+from backwave.shape import Outline
 from backwave.stock import Stock
 from backwave.units import Quantity
 
 __all__ = ["back_of", "foam_of"]
 
-BACK_GRADE = "2A1"
+BACK_GRADE = "2A0"  # the softest: it lifts the flange least
+BACK_WIDTH_MM = 8.0
 
 
-def back_of(stock: Stock, adapter: AdapterTable, ledger: Ledger) -> BackGasket | None:
-    """The gasket behind the adapter; None for none.
-
-    Parameters
-    ----------
-    stock : Stock, no unit
-        The tables.
-    adapter : AdapterTable, no unit
-        The part's table.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    """
+def back_of(
+    stock: Stock, adapter: AdapterTable, outline: Outline, hole_mm: float | None, ledger: Ledger
+) -> BackGasket | None:
+    """The gasket behind the adapter, on its flange and outside the hole in the metal; None for none."""
     foam = adapter.foam
     free = foam.back.to("mm")
     if free <= 0.0:
         return None
     grade = foam.back_grade or BACK_GRADE
     if foam.back_grade is None:
-        ledger.note("adapter.foam.back_grade", grade, "", "separate grades for ring and gasket; " + PRACTICE)
+        ledger.note("adapter.foam.back_grade", grade, "", "the softest lifts the flange least; " + PRACTICE)
     closed = foam.closed.to("mm") if foam.closed is not None and foam.closed.value > 0.0 else None
-    gasket = back_gasket(stock.foam(grade), free, closed, foam.grooved)
+    width = foam.back_width.to("mm") if foam.back_width is not None else free if foam.grooved else BACK_WIDTH_MM
+    if foam.back_width is None and not foam.grooved:
+        ledger.note(
+            "adapter.foam.back_width",
+            width,
+            "mm",
+            "a strip lifts the flange less than a full face; " + PRACTICE,
+            1,
+        )
+    plan = gasket_plan(outline.area_mm2, hole_mm, width) if hole_mm is not None else None
+    half = foam.closed.half_to("mm") if foam.closed is not None else None
+    gasket = back_gasket(stock.foam(grade), free, closed, foam.grooved, plan, half)
     if closed is None:
         what = "depth of its groove" if foam.grooved else "half of `back`"
         ledger.note("adapter.foam.closed", gasket.closed_mm, "mm", f"{what}; {PRACTICE}", 1)
