@@ -84,3 +84,16 @@ def test_terminals_are_hidden_lines_behind() -> None:
     middle = [sum(v) / 4 for v in zip(*hidden[0].points, strict=True)]
     assert degrees(atan2(center.y - middle[1], middle[0] - center.x)) % 360 == pytest.approx(245.0)
     assert hypot(middle[0] - center.x, middle[1] - center.y) / scale == pytest.approx(53.0)
+
+
+@pytest.mark.parametrize("arc", [(120.0, 420.0), (200.0, 250.0), (0.0, 360.0)])
+def test_where_nothing_was_measured_behind_is_hatched_and_nowhere_else(arc: tuple[float, float]) -> None:
+    assert not [m for m in face_sheet(front()).marks if isinstance(m, Poly) and m.look == "hatch-unknown"]
+    view = replace(front(), unread_deg=(arc,))
+    lines = [m for m in face_sheet(view).marks if isinstance(m, Poly) and m.look == "hatch-unknown"]
+    assert len(lines) > 5
+    center = circles(view, "edge")[0]
+    for line in lines:
+        x, y = (sum(v) / 2 for v in zip(*line.points, strict=True))
+        direction = degrees(atan2(center.y - y, x - center.x))
+        assert (direction - arc[0] + 2.0) % 360.0 <= arc[1] - arc[0] + 4.0

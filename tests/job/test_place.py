@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from backwave.assess.inputs.opening import bench_of, lean_of
 from backwave.job import Bench, loads, places, schema
 from backwave.units import parse
 
@@ -112,3 +113,26 @@ def test_every_key_is_on_the_reference_page() -> None:
             assert f"| `{key}` | " in page
             assert kind
             assert meaning, key
+
+
+def test_the_default_instrument_may_be_named_and_its_error_is_shared_with_readings_that_name_it() -> None:
+    bench = bench_of(loads(EXAMPLE.replace('tape    = "1 mm"', 'default = "caliper"')), "front-door")
+    unnamed = bench.read("skin", parse("0.8 mm", "length"), "metal")
+    assert unnamed.errors == bench.read("hole", parse("143 mm", "length"), "metal", "caliper").errors
+    assert unnamed.u == pytest.approx(0.05 / sqrt(3))
+    sheet = bench.read("rim", parse("5 mm", "length"), "sheet")
+    assert sheet.errors[0].name == "front-door.rim"  # nobody held a caliper to a data sheet
+
+
+@pytest.mark.parametrize(
+    ("entry", "lean"),
+    [
+        ('mounting = { tilt = "12 deg", toward = "6 o\'clock", offset = ["3 mm", "4 mm"] }', (12.0, 5.0)),
+        ('seat = { tilt = "12 deg", offset = "5 mm" }', (12.0, 5.0)),
+        ("", (0.0, 0.0)),
+    ],
+)
+def test_a_mounting_that_leans_has_two_names(entry: str, lean: tuple[float, float]) -> None:
+    left, right = places(loads(EXAMPLE.replace('skin    = "0.8 mm"', 'skin    = "0.8 mm"\n' + entry, 1)))
+    assert lean_of(left) == pytest.approx(lean)
+    assert lean_of(right) == pytest.approx(lean)

@@ -7,7 +7,7 @@ from math import pi
 
 from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
 from backwave.assess.inputs.mounting import mounting_of
-from backwave.assess.inputs.opening import stand_in_of
+from backwave.assess.inputs.opening import lean_of, stand_in_of
 from backwave.assess.memo import Memo
 from backwave.assess.place_findings import advice_checks, mirrored_checks, pattern_checks, thickness_checks
 from backwave.assess.place_result import Dimensions, FoamResult, PlaceResult
@@ -65,7 +65,7 @@ def assess_place(
         Monte Carlo draws.
     """
     sized = size_place(job, stock, place, adapter, speaker, ledger, memo)
-    spec, seat, stand_in = sized.spec, place.opening.seat, stand_in_of(place)
+    spec, stand_in = sized.spec, stand_in_of(place)
     fit, advice = memo.call(
         _judged,
         sized.opening,
@@ -74,7 +74,7 @@ def assess_place(
         sized.margins,
         sized.screws.tails(place.opening.id),
         stand_in,
-        (seat.tilt.to("deg"), seat.offset.to("mm")) if seat else (0.0, 0.0),
+        lean_of(place),
         sized.turn_deg,
         draws,
     )

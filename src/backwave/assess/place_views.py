@@ -30,6 +30,8 @@ from backwave.finding import Verdict, words
 from backwave.fit import Clearance as Judged
 from backwave.fit import DriverShape, Fit, Opening
 from backwave.fit.clocking import Hole
+from backwave.fit.coverage import unread_behind
+from backwave.fit.plausible import ENTRIES
 from backwave.part.types import AdapterSpec
 from backwave.uncertainty import Reading
 from backwave.units import show
@@ -66,7 +68,7 @@ def section_view(place: PlaceResult, system: str = "metric") -> SectionView:
         subtitle=f"{place.speaker_name} on a {label}",
         verdict=verdict,
         verdict_text=_PLATES[verdict],
-        verdict_note="the tightest place was read once" if _read_once(fit) else "",
+        verdict_note="the tightest place was measured only once" if _read_once(fit) else "",
         skin_mm=_skin_mm(opening),
         hole_up_mm=_hole(opening, 90.0),
         hole_down_mm=_hole(opening, 270.0),
@@ -84,8 +86,15 @@ def section_view(place: PlaceResult, system: str = "metric") -> SectionView:
         foam=None
         if ring is None or ring.closed_mm <= 0.0
         else FoamRingView(ring.inner_mm / 2.0, ring.outer_mm / 2.0, ring.from_mm, place.foam.land_mm or 0.0, ring.free_mm),
-        notes=(_SKETCHED, *((_TURNED_IN,) if spec.fixings else ()), *choice),
+        notes=(*_unknown(place), _SKETCHED, *((_TURNED_IN,) if spec.fixings else ()), *choice),
     )  # fmt: skip
+
+
+def _unknown(place: PlaceResult) -> tuple[str, ...]:
+    """What was not measured, for the foot of a drawing."""
+    said = [words(c.title) + "." for c in place.fit.checks if c.code == "fit.coverage" and c.verdict != "ok"]
+    missing = ", ".join(ENTRIES.get(part, part) for part in place.not_measured)
+    return (*((f"Not measured, assumed: {missing}.",) if missing else ()), *said)
 
 
 def _read_once(fit: Fit) -> bool:
@@ -294,7 +303,16 @@ def face_view(place: PlaceResult, system: str = "metric") -> FaceView:
         mark_deg=degrees(atan2(place.holes[0].y_mm, place.holes[0].x_mm)) % 360.0 if place.holes else 0.0,
         gap=gap,
         foam_mm=None if ring is None else (ring.inner_mm / 2.0, ring.outer_mm / 2.0),
+        unread_deg=_unread(place),
+        notes=_unknown(place),
     )
+
+
+def _unread(place: PlaceResult) -> tuple[tuple[float, float], ...]:
+    """Sectors in which nothing was measured in some state of the window, once each; none where a dummy proved them."""
+    if not any(c.code == "fit.coverage" and c.verdict != "ok" for c in place.fit.checks):
+        return ()
+    return tuple(dict.fromkeys(arc for one in unread_behind(place.opening) for arc in one.arcs_deg))
 
 
 def _pattern_words(holes: Sequence[Hole], system: str) -> str:

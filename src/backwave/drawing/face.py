@@ -9,7 +9,8 @@ from __future__ import annotations
 from math import cos, hypot, radians, sin
 
 from backwave.drawing.callouts import Callout, column, letters
-from backwave.drawing.dimensions import arrow, center_cross, dimension
+from backwave.drawing.dimensions import arrow, center_cross, dimension, fill_hatch
+from backwave.drawing.hatch import hatch
 from backwave.drawing.number_format import Figures, gap_words
 from backwave.drawing.scale import Frame
 from backwave.drawing.sheet import ArcStroke, BoxStroke, Point, Sheet, to_svg
@@ -62,6 +63,7 @@ def face_sheet(view: FaceView, *, compact: bool = False, system: str = "metric")
     ring = reach * f.scale + 17
 
     _outlines(s, f, view)
+    _unread(s, f, view)
     calls = _terminals(s, f, view)
     calls += _fixings(s, f, view, fmt)
     calls += _holes(s, f, view, fmt)
@@ -100,6 +102,19 @@ def _outlines(s: Sheet, f: Frame, v: FaceView) -> None:
         for radius in v.foam_mm:
             s.circle(f.x0, f.y0, radius * f.scale, "faint")
     center_cross(s, f.x0, f.y0, v.bore_radius_mm * f.scale * 0.97)
+
+
+def _unread(s: Sheet, f: Frame, v: FaceView) -> None:
+    """Dashed hatching along the bore's edge where nothing was measured behind."""
+    inner, outer = 0.82 * v.bore_radius_mm * f.scale, 0.97 * v.bore_radius_mm * f.scale
+    for start, end in v.unread_deg:
+        steps = [start + (end - start) * k / 60 for k in range(61)]
+        far, near = ([_polar(f, radius, deg) for deg in steps] for radius in (outer, inner))
+        if end - start >= 360.0:
+            for segment in hatch([far, near], 5.0, 20.0):
+                s.line(segment, "hatch-unknown")
+        else:
+            fill_hatch(s, [*far, *reversed(near)], "", "hatch-unknown", 5.0, 20.0)
 
 
 def _terminals(s: Sheet, f: Frame, v: FaceView) -> list[Callout]:

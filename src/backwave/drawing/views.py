@@ -409,64 +409,27 @@ class TerminalFace:
 
 @dataclass(frozen=True)
 class FaceView:
-    """Everything the face shows, as seen from the cabin.
-
-    Parameters
-    ----------
-    title, subtitle : str, no unit
-        Heading and one line under it.
-    verdict : "ok", "caution" or "stop", no unit
-        The verdict plate's.
-    verdict_text, verdict_note : str, no unit
-        Its words, and a smaller line under them (may be "").
-    side : str, no unit
-        "left", "right", or "" for an opening without a pair.
-    outline_mm : tuple of (x, y) float, mm
-        Outline of the adapter's flange, closed (first point not repeated).
-    hole_mm : tuple of (x, y) float, mm
-        Edge of the hole in the metal, closed; () where it is not known.
-    bore_radius_mm, frame_radius_mm : float, mm
-        Radius of the adapter's bore and of the driver's frame.
-    fixings : tuple of FaceFixing, no unit
-        The factory's fixings.
-    driver_holes : tuple of DriverHole, no unit
-        The driver's holes as turned.
-    terminals : TerminalFace or None, no unit
-        The driver's terminals as turned.
-    turn_deg, best_deg : float, deg
-        Turn drawn, and the best turn; best None where there is none.
-    period_deg : float, deg
-        Turn after which the pattern repeats.
-    allowed_deg : tuple of (low, high) float, deg
-        Turns that keep the required gap, within one period.
-    mark_deg : float, deg
-        The driver's own angle of its first hole: the pointer on the ring stands at mark + turn.
-    gap : ClearanceView or None, mm
-        Least distance between a driver hole and a fixing; its points are (x, y) here.
-    foam_mm : (inner, outer) float, mm
-        Radii of the foam ring, or None.
-    notes : tuple of str, no unit
-        Lines for the foot.
-    """
+    """Everything the face shows, as seen from the cabin."""
 
     title: str
-    subtitle: str
+    subtitle: str  # one line under the heading
     verdict: Verdict
     verdict_text: str
-    verdict_note: str
-    side: str
-    outline_mm: tuple[Point, ...]
-    hole_mm: tuple[Point, ...]
+    verdict_note: str  # a smaller line under the words, may be ""
+    side: str  # "left", "right", or "" for an opening without a pair
+    outline_mm: tuple[Point, ...]  # of the adapter's flange, closed (first point not repeated)
+    hole_mm: tuple[Point, ...]  # edge of the hole in the metal, closed; () where it is not known
     bore_radius_mm: float
     frame_radius_mm: float
     fixings: tuple[FaceFixing, ...] = ()
-    driver_holes: tuple[DriverHole, ...] = ()
-    terminals: TerminalFace | None = None
+    driver_holes: tuple[DriverHole, ...] = ()  # as turned
+    terminals: TerminalFace | None = None  # as turned
     turn_deg: float = 0.0
     best_deg: float | None = None
-    period_deg: float = 360.0
-    allowed_deg: tuple[Point, ...] = ()
-    mark_deg: float = 0.0
-    gap: ClearanceView | None = None
-    foam_mm: Point | None = None
-    notes: tuple[str, ...] = ()
+    period_deg: float = 360.0  # turn after which the pattern repeats
+    allowed_deg: tuple[Point, ...] = ()  # turns that keep the required gap, within one period
+    mark_deg: float = 0.0  # the driver's own angle of its first hole: the pointer stands at mark + turn
+    gap: ClearanceView | None = None  # least distance between a driver hole and a fixing; its points are (x, y)
+    foam_mm: Point | None = None  # inner and outer radius of the foam ring
+    notes: tuple[str, ...] = ()  # lines for the foot
+    unread_deg: tuple[Point, ...] = ()  # sectors behind which nothing was measured: from, to, counterclockwise

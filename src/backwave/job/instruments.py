@@ -42,18 +42,11 @@ def best_mm(written: Written) -> float:
 
 @dataclass(frozen=True)
 class Bench:
-    """The instruments on the bench, for the readings of one opening or one driver.
+    """The instruments on the bench, for the readings of one opening or one driver."""
 
-    Parameters
-    ----------
-    owner : str, no unit
-        The opening's or the driver's id: readings of one owner share an instrument's error.
-    half_mm : mapping of str to float, mm
-        What each instrument may be out by, either way.
-    """
-
-    owner: str
-    half_mm: Mapping[str, float]
+    owner: str  # the opening's or the driver's id: readings of one owner share an instrument's error
+    half_mm: Mapping[str, float]  # what each instrument may be out by, either way
+    default_by: str | None = None  # the instrument that a reading was made with which names none
 
     def read(self, name: str, written: Written, kind: Kind, by: str | None = None) -> Reading:
         """A measured length as a reading in millimeters.
@@ -102,6 +95,8 @@ class Bench:
         return DEFAULTS[kind]
 
     def _instrument(self, full: str, kind: Kind, by: str | None) -> Error:
+        if kind != "sheet":
+            by = by or self.default_by
         if by is not None:
             return Error(f"{self.owner}:{by}", "rectangular", self.half_mm[by])
         half = self.default_of(kind)[0]

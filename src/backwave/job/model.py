@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
+from backwave.errors import InputError
 from backwave.job.adapter import AdapterTable, PrinterTable, SheetTable
 from backwave.job.factory import FactoryOutputTable, FactorySystemTable
 from backwave.job.fields import AnyLength, Dim, Number, Table, Thin, Whole, default, given, own_id
@@ -16,7 +18,7 @@ from backwave.job.speaker import SpeakerTable
 from backwave.job.supply import CrewTable, DistributionTable, LoadTable, SupplyTable
 from backwave.job.topics import Topic, tables_of
 from backwave.job.wiring import BootTable, PairTable, PlugTable, SpeakerCableTable, WireTable
-from backwave.units import Quantity
+from backwave.units import Quantity, parse
 
 __all__ = ["FORMAT", "TABLES", "CabinTable", "JobFile", "ListenerTable", "MarginsTable", "VehicleTable"]
 
@@ -80,7 +82,7 @@ class JobFile(Table):
     instruments: Annotated[dict[str, Thin], _FIT] = Field(
         default_factory=dict,
         description="What each instrument may be out by, either way; "
-        '"default" stands for every reading that names none',
+        '"default", a length or the name of one of these, stands for every reading that names none',
     )
     margins: Annotated[MarginsTable, _FIT] = Field(default_factory=MarginsTable, description="Room to keep")
     opening: Annotated[tuple[OpeningTable, ...], Topic("place", "OpeningTable", "Openings")] = given(
@@ -135,6 +137,20 @@ class JobFile(Table):
         default_factory=TuneTable, description="Toward what the sound is set"
     )
     crew: Annotated[CrewTable | None, Topic("work")] = given("Who works, when, with what", None, used=False)
+
+    @field_validator("instruments", mode="before")
+    @classmethod
+    def _default_by_name(cls, value: Any) -> Any:
+        """`default = "caliper"`: what the caliper may be out by; the name stays as its text."""
+        name = value.get("default") if isinstance(value, dict) else None
+        if not isinstance(name, str) or name[:1].isdigit() or name == "default":
+            return value
+        if not isinstance(value.get(name), str):
+            known = ", ".join(n for n in value if n != "default") or "none: add it there"
+            raise InputError(
+                "an instrument that [instruments] does not list", name, f"a length, or one of {known}"
+            )
+        return {**value, "default": replace(parse(value[name], "length"), text=name)}
 
 
 TABLES = tables_of(JobFile)

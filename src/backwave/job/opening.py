@@ -31,7 +31,7 @@ from backwave.job.fields import (
 from backwave.units import Quantity
 
 __all__ = [
-    "BehindTable", "CavityTable", "FactoryTable", "FixingTable", "FlangeTable", "GapTable", "HoleTable", "HolesTable", "LipTable", "MeasuresTable", "OpeningTable", "PanelTable", "SeatTable",
+    "BehindTable", "CavityTable", "FactoryTable", "FixingTable", "FlangeTable", "GapTable", "HoleTable", "HolesTable", "LipTable", "MeasuresTable", "MountingTable", "OpeningTable", "PanelTable", "SeatTable",
     "StandInTable", "TrimTable",
 ]  # fmt: skip
 
@@ -172,8 +172,18 @@ class GapTable(Table):
     leak: Area | None = given("Area of its leaks into the cabin", None)
 
 
+class MountingTable(Table):
+    """A speaker that is not mounted flat on the opening's axis."""
+
+    tilt: Annotated[Quantity, Dim("angle", "0 deg", "90 deg", turning=True)] = default(
+        "How far the speaker leans", "angle", "0 deg", "mounted flat"
+    )
+    toward: Angle | None = given("Direction in which its front leans, such as 6 o'clock", None)
+    offset: tuple[Across, Across] | None = given("Its middle off the opening's axis: right, up", None)
+
+
 class SeatTable(Table):
-    """A seat that is not flat on the opening's axis."""
+    """The older way to say `mounting`: an offset without a direction."""
 
     tilt: Annotated[Quantity, Dim("angle", "-90 deg", "90 deg", turning=True)] = default(
         "Lean of the seat", "angle", "0 deg", "a flat seat"
@@ -192,7 +202,7 @@ class LipTable(Table):
 
 
 class StandInTable(Table):
-    """What the stand-in did in the opening; outranks every reading."""
+    """What the dummy did in the opening; outranks every reading."""
 
     outcome: Literal["clear", "touched"] = given("clear, or touched")
     where: str = given("Where it touched, in your own words", "")
@@ -222,8 +232,15 @@ class MeasuresTable(Table):
     factory: FactoryTable | None = given("The factory's loudspeaker", None)
     cavity: CavityTable | None = given("The door behind the skin", None)
     gap: GapTable | None = given("The space between trim and skin", None)
-    seat: SeatTable | None = given("Where the driver's seat is not flat on the axis", None)
-    stand_in: StandInTable | None = given("What the stand-in did", None)
+    mounting: MountingTable | None = given("A speaker that is tilted, or off the opening's axis", None)
+    seat: SeatTable | None = given("The older name of `mounting`", None)
+    stand_in: StandInTable | None = given("What the dummy did", None)
+
+    @model_validator(mode="after")
+    def _one_mounting(self) -> MeasuresTable:
+        if self.mounting is not None and self.seat is not None:
+            raise InputError("mounting", "mounting and seat, its older name", "mounting alone")
+        return self
 
 
 class OpeningTable(MeasuresTable):

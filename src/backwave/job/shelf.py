@@ -217,7 +217,11 @@ def _saved(source: Session | Job, kind: str, id_: str, who: str, note: str, shel
     measured = {
         "who": who.strip(),
         "when": when or time.strftime("%Y-%m-%d"),
-        "with": {name: q.text for name, q in job.file.instruments.items() if name in named},
+        "with": {
+            name: f"{q.to('mm'):g} mm" if q.text in job.file.instruments else q.text
+            for name, q in job.file.instruments.items()
+            if name in named
+        },
         "vehicle": vehicle,
         "note": " ".join((note.strip(), *left)).strip(),
     }

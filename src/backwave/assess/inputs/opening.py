@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from math import hypot
 
 import numpy as np
 
@@ -26,7 +27,7 @@ from backwave.job.opening import OpeningTable as OpeningTable
 from backwave.job.speaker import SpeakerTable
 from backwave.uncertainty import Reading, exact
 
-__all__ = ["bench_of", "cutout_of", "driver_of", "margins_of", "opening_of", "skin_mm", "stand_in_of"]
+__all__ = ["bench_of", "cutout_of", "driver_of", "lean_of", "margins_of", "opening_of", "skin_mm", "stand_in_of"]
 
 SKIN_MM, SKIN_HALF_MM = 0.8, 0.2  # a common door skin
 Read = Callable[[str, Written], Reading]
@@ -43,7 +44,10 @@ def bench_of(job: Job, owner: str) -> Bench:
     owner : str, no unit
         The opening's or the driver's id.
     """
-    return Bench(owner, {name: q.to("mm") for name, q in job.file.instruments.items()})
+    instruments = job.file.instruments
+    half_mm = {name: q.to("mm") for name, q in instruments.items()}
+    default = instruments.get("default")
+    return Bench(owner, half_mm, default.text if default is not None and default.text in half_mm else None)
 
 
 def margins_of(job: Job) -> Margins:
@@ -70,6 +74,15 @@ def stand_in_of(place: Place) -> GaugeTrial | None:
     if held is None or (place.mirrored and "stand_in" not in place.own):
         return None
     return GaugeTrial(held.outcome, held.where, held.travel)
+
+
+def lean_of(place: Place) -> tuple[float, float]:
+    """Tilt in degrees and offset in mm of a speaker that is not mounted flat on the opening's axis."""
+    mounting, seat = place.opening.mounting, place.opening.seat
+    if mounting is not None:
+        x, y = (q.to("mm") for q in mounting.offset) if mounting.offset is not None else (0.0, 0.0)
+        return mounting.tilt.to("deg"), hypot(x, y)
+    return (seat.tilt.to("deg"), seat.offset.to("mm")) if seat is not None else (0.0, 0.0)
 
 
 def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
