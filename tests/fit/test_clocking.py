@@ -92,7 +92,7 @@ def test_verdicts() -> None:
     assert [c.verdict for c in clocking_checks(clock(FOUR, THREE, terminals_deg=225.0))] == ["ok", "ok"]
     tight = clocking_checks(clock(FOUR, THREE, required_mm=20.0))[0]
     assert tight.verdict == "caution"
-    assert "No turn leaves more" in str(tight.remedy)
+    assert "No turn keeps {required}" in str(tight.remedy)
     far = clocking_checks(clock(bolt_circle(2, 156.0, 5.0), THREE, terminals_deg=0.0, turn_deg=90.0))
     assert [c.code for c in far] == ["fit.clocking", "fit.terminals-side"]
     assert far[1].value == pytest.approx(180.0)

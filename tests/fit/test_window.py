@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
+from backwave.finding import VERDICTS, Verdict, worst
 from backwave.fit import (
     DepthReading,
     Fit,
@@ -143,10 +144,30 @@ def test_no_other_thickness_beats_the_chosen_one(trim: float, half: float, hole:
         choice.chance_margin, abs=1e-9
     )  # the same draws, worked the other way
     assert here.chance_clear == pytest.approx(choice.chance_clear, abs=1e-9)
-    for other in judged:
-        assert here.chance_margin is not None
-        assert other.chance_margin is not None
-        assert here.chance_margin >= other.chance_margin - 2e-4
+    assert here.chance_margin is not None
+    for other in judged:  # first the worst clearance decides, as its verdict has it, then the chance
+        worse = VERDICTS.index(_worst_of(here)), VERDICTS.index(_worst_of(other))
+        assert worse[0] <= worse[1]
+        if worse[0] == worse[1] and _worst_of(here) != "stop":
+            assert other.chance_margin is not None
+            assert here.chance_margin >= other.chance_margin - 2e-4
+
+
+def _worst_of(fit: Fit) -> Verdict:
+    return worst([c.verdict for c in fit.clearances])
+
+
+def test_what_nobody_measured_pins_no_thickness() -> None:
+    """Terminals assumed wider than the hole would lift the driver until they stand in front of the metal."""
+    wide = terminals(0.5)
+    o = replace(opening(half=0.5, trim=34.0), hole=rd("hole", 143.5, 0.3))
+    held = replace(wide, radius=replace(wide.radius, value=80.0, assumed=True))
+    free = choose_thickness(o, driver(half=0.2), stack(), layer_heights(4.0, 0.2))
+    taken = choose_thickness(o, driver(half=0.2, terminals=held), stack(), layer_heights(4.0, 0.2))
+    read = replace(held, radius=replace(held.radius, assumed=False))
+    pinned = choose_thickness(o, driver(half=0.2, terminals=read), stack(), layer_heights(4.0, 0.2))
+    assert taken.thickness_mm == free.thickness_mm
+    assert pinned.thickness_mm > free.thickness_mm
 
 
 def test_chosen_in_the_middle_where_several_are_as_good() -> None:

@@ -19,7 +19,6 @@ from backwave.assess.names import names_of
 from backwave.assess.place_result import Dimensions, PlaceResult, named_apart
 from backwave.assess.result import Assessment
 from backwave.assess.safety import cautions
-from backwave.assess.size import size_place
 from backwave.assumptions import Ledger
 from backwave.budget import within
 from backwave.errors import InputError, JobError, TooMuchError
@@ -141,8 +140,8 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
     )
 
 
-def engine_of(job: Job, memo: Memo | None = None) -> SoundEngine:
-    """What plays the stages of a job as they are and otherwise: sizes without their judgement.
+def engine_of(job: Job, memo: Memo | None = None, draws: int = 100_000) -> SoundEngine:
+    """What plays the stages of a job as they are and otherwise.
 
     Parameters
     ----------
@@ -158,6 +157,7 @@ def engine_of(job: Job, memo: Memo | None = None) -> SoundEngine:
     InputError
         Numbers of drivers or sources that cannot be together.
     """
+    from backwave.assess.place_cache import kept_place
     from backwave.assess.sound.engine import engine_from
 
     memo, stock, ledger = memo or _SHARED, _stock(job), Ledger()
@@ -165,7 +165,7 @@ def engine_of(job: Job, memo: Memo | None = None) -> SoundEngine:
     sized: dict[tuple[str, str], Dimensions] = {}
     for place, adapter, speaker in _mounted(job, here):
         with _named(job, adapter), within(fit_budget(place, adapter, speaker)):
-            sized[place.subject, speaker.id] = size_place(job, stock, place, adapter, speaker, ledger, memo)
+            sized[place.subject, speaker.id] = kept_place(job, stock, place, adapter, speaker, ledger, memo, draws)
     with within(table_budget("the prediction", SOUND_S, job, *_HEARD)):
         return engine_from(job, here, sized, ledger, memo)
 

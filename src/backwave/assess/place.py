@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from functools import partial
 from math import pi
 
+from backwave.assess.choosing import Free, score, searched, stuck
 from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
 from backwave.assess.inputs.mounting import mounting_of
 from backwave.assess.inputs.opening import lean_of, stand_in_of
@@ -12,10 +14,11 @@ from backwave.assess.memo import Memo
 from backwave.assess.place_findings import advice_checks, mirrored_checks, pattern_checks, thickness_checks
 from backwave.assess.place_result import Dimensions, FoamResult, PlaceResult
 from backwave.assess.screw_findings import screws_found
-from backwave.assess.size import size_place
+from backwave.assess.size import Premises, choice_at, dimensions_at, gasket_kinds, premises_of, thread_kinds
 from backwave.assumptions import Ledger
-from backwave.finding import Check
+from backwave.finding import Check, Message
 from backwave.fit import Advice, DriverShape, Fit, GaugeTrial, Margins, Opening, ScrewTail, Stack, advise, judge
+from backwave.fit.choice import PlaceChoice
 from backwave.fit.clocking import clocking_checks
 from backwave.fit.mounting import mounting_checks
 from backwave.fit.play import play_check
@@ -32,6 +35,8 @@ from backwave.stock import Stock
 
 __all__ = ["assess_place"]
 
+TRIAL_DRAWS = 4_000  # tells a stop from what is none; what is taken is judged with all of them
+
 
 def assess_place(
     job: Job,
@@ -43,28 +48,33 @@ def assess_place(
     memo: Memo,
     draws: int,
 ) -> PlaceResult:
-    """Size one place, judge it, and specify what is made for it.
+    """Choose what can be chosen for one place, judge it, and specify what is made for it."""
+    premises = premises_of(job, stock, place, adapter, speaker, ledger)
+    kinds, gaskets = thread_kinds(premises), gasket_kinds(premises)
+    free = Free(kinds, gaskets, turn=bool(premises.holes) and adapter.turn == "auto")
 
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    stock : Stock, no unit
-        The tables, with the job's own rows.
-    place : Place, no unit
-        The opening on one side.
-    adapter : AdapterTable, no unit
-        The part's table.
-    speaker : SpeakerTable, no unit
-        The driver's table.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    memo : Memo, no unit
-        Where results are kept.
-    draws : int, no unit
-        Monte Carlo draws.
-    """
-    sized = size_place(job, stock, place, adapter, speaker, ledger, memo)
+    def tried(choice: PlaceChoice, why: Message | None) -> PlaceResult:
+        return result_at(premises, choice, why, Ledger(), memo, TRIAL_DRAWS)
+
+    choice, why = choice_at(premises, memo, kinds[0], gaskets[0])
+    if stuck(first := result_at(premises, choice, why, own := Ledger(), memo, draws)):
+        better, why = searched(first, free, partial(choice_at, premises, memo), tried)
+        if better != choice:
+            second = result_at(premises, better, why, others := Ledger(), memo, draws)
+            if score(second) < score(first):
+                first, own = second, others
+    ledger.take(own.assumed.values())
+    return first
+
+
+def result_at(
+    premises: Premises, choice: PlaceChoice, why: Message | None, ledger: Ledger, memo: Memo, draws: int
+) -> PlaceResult:
+    """One place at one choice: sized, judged, and what is made for it."""
+    job, stock, place, adapter, speaker = (
+        premises.job, premises.stock, premises.place, premises.adapter, premises.speaker,
+    )  # fmt: skip
+    sized = dimensions_at(premises, choice, ledger, memo, why)
     spec, stand_in = sized.spec, stand_in_of(place)
     fit, advice = memo.call(
         _judged,

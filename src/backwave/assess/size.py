@@ -1,21 +1,34 @@
 """The sizes of one driver in one opening, at one choice of what can be chosen: what the sound needs, nothing judged.
 
-`premises_of` reads what stands whatever is chosen; `choose` makes the choice; `dimensions_at` follows from the two.
+`premises_of` reads what stands whatever is chosen; `choice_at` fills in turn and thickness for the kinds of thread and
+gasket it is given; `dimensions_at` follows from the two.  Which kinds to take is `choosing`'s to find.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from backwave.assess.inputs.adapter import frame_mm, outline_of, pattern_of
-from backwave.assess.inputs.adapter_spec import Cuts, cut_for, cuts_of, pile_of, sheet_thicknesses, spec_of
+from backwave.assess.inputs.adapter_spec import (
+    NOTCH_DEPTH_MM,
+    NOTCH_WIDTH_MM,
+    Cuts,
+    bore_mm,
+    cut_for,
+    cuts_of,
+    pile_of,
+    sheet_thicknesses,
+    spec_of,
+)
 from backwave.assess.inputs.foam import back_of, foam_of
 from backwave.assess.inputs.mounting import lip_relief
 from backwave.assess.inputs.opening import driver_of, margins_of, opening_of
-from backwave.assess.inputs.screws import screws_at, screws_of
+from backwave.assess.inputs.screws import HEAD, screws_at, screws_of
 from backwave.assess.inputs.stack import joints_of, lift_at, lifted, stack_of, thickness_at
 from backwave.assess.memo import Memo
-from backwave.assess.place_result import Dimensions, Screws
+from backwave.assess.place_result import Dimensions, FoamResult, Screws
 from backwave.assumptions import Ledger
 from backwave.finding import Message
 from backwave.fit import (
@@ -29,10 +42,11 @@ from backwave.fit import (
     sheet_sums,
 )
 from backwave.fit.choice import PlaceChoice
-from backwave.fit.clocking import DIRECTIONS, Clocking, Hole, KeepOff, at_turn, clock
+from backwave.fit.clocking import DIRECTIONS, Bar, Clocking, Hole, KeepOff, at_turn, clock
 from backwave.fit.flange import FlangeLift
 from backwave.fit.gasket import BackGasket
 from backwave.fit.play import BoltedJoint
+from backwave.fit.results import Choice
 from backwave.job import Job, Place, best_mm
 from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
@@ -41,9 +55,11 @@ from backwave.shape import Outline
 from backwave.stock import Stock
 from backwave.units import Quantity
 
-__all__ = ["Premises", "choose", "dimensions_at", "premises_of", "size_place"]
+__all__ = ["Premises", "choice_at", "dimensions_at", "gasket_kinds", "premises_of", "thread_kinds"]
 
 LIFT_MATTERS_MM = 0.05
+LEAST_WALL_MM = 1.2  # round a notch; common trade practice
+MOST_HEIGHTS = 12  # looked at for ring and screws
 CHOICE_DRAWS = 25_000  # enough to rank heights; the one taken is judged with all of them
 
 
@@ -75,15 +91,6 @@ class _Formed:
     stack: Stack  # of thickness 0, its flange flat
 
 
-def size_place(
-    job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, ledger: Ledger, memo: Memo
-) -> Dimensions:
-    """Size one place; what was assumed for it goes into the ledger."""
-    premises = premises_of(job, stock, place, adapter, speaker, ledger)
-    choice, why = choose(premises, memo)
-    return dimensions_at(premises, choice, ledger, memo, why)
-
-
 def premises_of(
     job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, ledger: Ledger
 ) -> Premises:
@@ -96,16 +103,70 @@ def premises_of(
     )
 
 
-def choose(premises: Premises, memo: Memo) -> tuple[PlaceChoice, Message | None]:
-    """What is taken of all that can be chosen, and how the thickness was; what the person fixed stays as it is."""
-    adapter = premises.adapter
-    turn = adapter.turn.to("deg") if isinstance(adapter.turn, Quantity) else None
-    choice = PlaceChoice(adapter.threads, adapter.foam.grooved, turn, 0.0)
+def choice_at(
+    premises: Premises,
+    memo: Memo,
+    threads: str | None = None,
+    grooved: bool | None = None,
+    turn_deg: float | None = None,
+) -> tuple[PlaceChoice, Message | None]:
+    """A whole choice for the kinds and the turn that are given, and how its thickness was found.
+
+    What the person fixed stays as it is; of what is not given the usual is taken: an insert, a flat gasket, the turn
+    that leaves most room.
+    """
+    adapter, at = premises.adapter, premises.driver.terminals
+    choice = PlaceChoice(
+        threads or thread_kinds(premises)[0],
+        bool(adapter.foam.grooved) if grooved is None else grooved,
+        turn_deg,
+        0.0,
+    )
     formed = _formed(premises, choice, Ledger())
-    clocking = _clocking(premises, formed, memo)
+    clocking = _clocking(premises, formed, memo, turn_deg)
     turn = clocking.angle_deg if clocking is not None else 0.0
-    thickness, why = _thickness(premises, formed, _cuts(premises, formed, turn), turn, memo)
-    return replace(choice, turn_deg=None if clocking is None else turn, thickness_mm=thickness), why
+    notch = None
+    if isinstance(adapter.notch, Quantity):
+        notch = adapter.notch.to("deg")
+        notch = (180.0 - notch) % 360.0 if premises.place.mirrored else notch
+    elif adapter.notch is not None and at is not None and at.angle_deg is not None:
+        notch = (at.angle_deg + _notch_off_deg(premises, formed.screws) + turn) % 360.0
+    cuts = _cuts(premises, formed, turn)
+    thickness, why = _thickness(premises, formed, cuts, turn, memo)
+    return replace(
+        choice, turn_deg=None if clocking is None else turn, thickness_mm=thickness, notch_deg=notch
+    ), why
+
+
+def thread_kinds(premises: Premises) -> tuple[str, ...]:
+    """Kinds of thread at hand, the usual first; one where the person fixed it.
+
+    The size is the largest up to M5 whose screw goes through the driver's holes and whose head covers them.
+    """
+    p = premises
+    if p.adapter.threads != "auto":
+        return (p.adapter.threads,)
+    across = min((hole.diameter_mm for hole in p.holes), default=0.0)
+
+    def suits(size: str) -> bool:
+        return (
+            p.stock.clearance_hole(size).fine_mm <= across + 1e-6
+            and p.stock.screw(size, HEAD).head_mm > across + 1.0
+        )
+
+    size = next((size for size in ("M4", "M5", "M3", "M6") if suits(size)), "M4")
+    taps = (f"ST{d}" for d in (4.8, 4.2, 3.9, 3.5, 2.9))
+    tap = next((tap for tap in taps if p.stock.clearance_hole(tap).fine_mm <= across + 1e-6), "ST4.2")
+    rows = {str(row.name) for row in p.stock.rows("insert")}
+    inserts = [f"insert {name}" for name in (size, f"{size} short") if name in rows]
+    return (*inserts, f"nut {size}", f"screw {tap}")
+
+
+def gasket_kinds(premises: Premises) -> tuple[bool, ...]:
+    """Whether the back gasket may lie flat, in a groove, or both; flat first, as it is the usual."""
+    p, foam = premises, premises.adapter.foam
+    free = foam.grooved is None and foam.closed is None and foam.back.value > 0.0 and p.adapter.process == "print"
+    return (False, True) if free else (bool(foam.grooved),)
 
 
 def dimensions_at(
@@ -120,15 +181,14 @@ def dimensions_at(
     thickness = choice.thickness_mm
     layers = pile_of(sheet_thicknesses(p.job, p.stock, adapter), thickness)
     stack, lift = _stack_at(p, formed, cuts.bore_mm, thickness, len(layers), memo)
-    floor = FLOOR + max((g.depth_mm for g in cuts.grooves if g.face == "back"), default=0.0)
     screws = screws_at(
-        p.stock, formed.screws, thickness, cuts.recess_mm, opening.skin.value, stack.gasket.value, floor
+        p.stock, formed.screws, thickness, cuts.recess_mm, opening.skin.value, stack.gasket.value, _floor_mm(cuts)
     )
-    cut = cut_for(cuts, screws)
-    foam = foam_of(
-        p.stock, p.place, adapter, p.speaker, opening, seat_height_mm(stack), p.driver, p.frame_mm, stack, formed.back, ledger
+    foam = _foam(p, formed, stack, ledger)
+    spec = spec_of(
+        p.job, p.place, adapter, cut_for(cuts, screws), p.outline, thickness, p.frame_mm, opening.hole_radius_mm,
+        choice.notch_deg,
     )  # fmt: skip
-    spec = spec_of(p.job, p.place, adapter, cut, p.outline, thickness, p.frame_mm, opening.hole_radius_mm)
     spec = replace(spec, lip=lip_relief(p.job, p.stock, p.place, opening, stack.gasket.value))
     return Dimensions(
         opening, p.driver, p.margins, p.frame_mm, p.holes, screws, clocking, stack, _least_mm(cuts), layers, choice,
@@ -182,11 +242,20 @@ def _cuts(premises: Premises, formed: _Formed, turn_deg: float) -> Cuts:
 
 
 def _least_mm(cuts: Cuts) -> float:
-    return least_thickness(cuts.recess_mm, cuts.threads, cuts.fixings, cuts.grooves)
+    return least_thickness(cuts.recess_mm, cuts.threads, cuts.fixings, cuts.grooves, cuts.under_mm)
+
+
+def _floor_mm(cuts: Cuts) -> float:
+    """What is left under a blind hole."""
+    return FLOOR + max((g.depth_mm for g in cuts.grooves if g.face == "back"), default=0.0)
 
 
 def _clocking(premises: Premises, formed: _Formed, memo: Memo, turn_deg: float | None = None) -> Clocking | None:
-    """The turn that is given; without one what the person fixed, or else the best."""
+    """The turn that is given; without one what the person fixed, or else the best.
+
+    Holes stay within a flange that is not round where some turn can do it; where none can, they get bosses, and the
+    edge limits nothing (a round edge is as near at every turn, and is judged with the part).
+    """
     p, adapter, screws = premises, formed.adapter, formed.screws
     if not p.holes:
         return None
@@ -197,21 +266,55 @@ def _clocking(premises: Premises, formed: _Formed, memo: Memo, turn_deg: float |
         if m.counterbore_mm
     )
     holes = tuple(replace(hole, diameter_mm=max(hole.diameter_mm, cut)) for hole in p.holes)
-    edge = (
-        p.outline if p.outline.circle is None else None
-    )  # a round one is as near at every turn; part.ligament judges it
     toward, terminals = adapter.terminals_to, p.driver.terminals
-    result: Clocking = memo.call(
-        clock,
-        holes,
-        keep,
-        edge,
-        required_mm=adapter.gap.to("mm"),
-        terminals_deg=terminals.angle_deg if terminals is not None else None,
-        toward_deg=toward.to("deg") if isinstance(toward, Quantity) else DIRECTIONS[toward],
-        turn_deg=adapter.turn.to("deg") if isinstance(adapter.turn, Quantity) else None,
-    )
-    return result if turn_deg is None else at_turn(result, turn_deg, holes, keep, edge)
+    bar, wall = _bar(premises, screws)
+    found: Clocking | None = None
+    for edge in (None,) if p.outline.circle is not None else (p.outline, None):
+        found = memo.call(
+            clock,
+            holes,
+            keep,
+            edge,
+            required_mm=adapter.gap.to("mm"),
+            terminals_deg=terminals.angle_deg if terminals is not None else None,
+            toward_deg=toward.to("deg") if isinstance(toward, Quantity) else DIRECTIONS[toward],
+            turn_deg=adapter.turn.to("deg") if isinstance(adapter.turn, Quantity) else None,
+            bar=bar,
+            bar_wall_mm=wall,
+        )
+        if turn_deg is not None:
+            found = at_turn(found, turn_deg, holes, keep, edge)
+        if found.gap_mm is None or found.gap_mm >= found.required_mm:
+            return found
+    return found
+
+
+def _bar(premises: Premises, screws: Screws) -> tuple[Bar | None, float]:
+    """The notch as the turn sees it, and the wall that it keeps."""
+    p, at = premises, premises.driver.terminals
+    reach = bore_mm(p.adapter, p.speaker) + NOTCH_DEPTH_MM
+    if isinstance(p.adapter.notch, Quantity):
+        angle = p.adapter.notch.to("deg")
+        angle = 180.0 - angle if p.place.mirrored else angle
+        return Bar(angle, 0.0, reach, NOTCH_WIDTH_MM), max(screws.thread.wall_mm, LEAST_WALL_MM)
+    if p.adapter.notch is None or at is None or at.angle_deg is None:
+        return None, 0.0
+    angle = at.angle_deg + _notch_off_deg(premises, screws)
+    return Bar(angle, 0.0, reach, NOTCH_WIDTH_MM, turns=True), LEAST_WALL_MM
+
+
+def _notch_off_deg(premises: Premises, screws: Screws) -> float:
+    """How far beside the terminals their notch has to lie so that it keeps clear of the driver's own threads."""
+    p, at = premises, premises.driver.terminals
+    assert at is not None
+    assert at.angle_deg is not None
+    reach = bore_mm(p.adapter, p.speaker) + NOTCH_DEPTH_MM
+    middles = np.array([complex(hole.x_mm, hole.y_mm) for hole in p.holes])
+    clear = screws.thread_hole_mm / 2.0 + max(screws.thread.wall_mm, LEAST_WALL_MM)
+    for off in (sign * step for step in range(0, 46) for sign in (1.0, -1.0)):
+        if not len(middles) or Bar(at.angle_deg + off, 0.0, reach, NOTCH_WIDTH_MM).away_mm(middles).min() >= clear:
+            return off
+    return 0.0
 
 
 def _thickness(
@@ -221,6 +324,7 @@ def _thickness(
     p, adapter, least = premises, premises.adapter, _least_mm(cuts)
     if isinstance(adapter.thickness, Quantity):
         return adapter.thickness.to("mm"), None
+    least = _least_mm(cuts)
     reachable = (
         layer_heights(least, p.job.file.printer.layer.to("mm"))
         if adapter.process == "print"
@@ -242,11 +346,38 @@ def _thickness(
             break
     low, high = choice.alike_mm
     if choice.held_by == "material":
-        why = Message("Thickness: the least that threads and heads leave.")
-    elif low == high:
-        why = Message("Thickness: the best chance to keep all margins.")
-    else:
-        why = Message(
-            "Thickness: any from {low} to {high} does as well.", (("low", low, "mm"), ("high", high, "mm"))
+        return choice.thickness_mm, Message("Thickness: the least that threads and heads leave.")
+    taken = _with_ring(premises, formed, cuts, stack, choice)
+    if taken != choice.thickness_mm:
+        return taken, Message("Thickness: the nearest to the best at which ring and screws are right too.")
+    if low == high:
+        return taken, Message("Thickness: the best chance to keep all margins.")
+    return taken, Message(
+        "Thickness: any from {low} to {high} does as well.", (("low", low, "mm"), ("high", high, "mm"))
+    )
+
+
+def _with_ring(premises: Premises, formed: _Formed, cuts: Cuts, stack: Stack, choice: Choice) -> float:
+    """Of heights that fit as well the nearest at which ring and screws are as they should be."""
+    assert premises.opening.skin is not None
+    skin, found = premises.opening.skin.value, []
+    for height in sorted(choice.as_good_mm, key=lambda t: abs(t - choice.thickness_mm))[:MOST_HEIGHTS]:
+        stack = replace(stack, thickness=replace(stack.thickness, value=height))
+        screws = screws_at(
+            premises.stock, formed.screws, height, cuts.recess_mm, skin, stack.gasket.value, _floor_mm(cuts)
         )
-    return choice.thickness_mm, why
+        checks = [m.screw.check for m in screws.metal if m.screw is not None]
+        checks += [screws.driver.check] if screws.driver is not None else []
+        checks += _foam(premises, formed, stack, Ledger()).checks
+        faults = [sum(check.verdict == verdict for check in checks) for verdict in ("stop", "caution")]
+        if not any(faults):
+            return height
+        found.append((faults, height))
+    return min(found, key=lambda one: one[0])[1]  # the first of equals: the nearest
+
+
+def _foam(premises: Premises, formed: _Formed, stack: Stack, ledger: Ledger) -> FoamResult:
+    p, height = premises, seat_height_mm(stack)
+    return foam_of(
+        p.stock, p.place, formed.adapter, p.speaker, p.opening, height, p.driver, p.frame_mm, stack, formed.back, ledger
+    )  # fmt: skip

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.shape import Outline
 
-__all__ = ["Hole", "KeepOff", "NearestPair", "Pattern", "bolt_circle", "period_deg"]
+__all__ = ["Bar", "Hole", "KeepOff", "NearestPair", "Pattern", "bolt_circle", "period_deg"]
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]  # points, x + iy
@@ -85,6 +85,27 @@ class KeepOff:
     y_mm: float
     diameter_mm: float
     name: str = "fixing"
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A notch beside the bore: a rectangle that reaches outward along one direction."""
+
+    angle_deg: float  # its direction, from +x toward +y; of the driver's own where it turns along
+    from_mm: float  # radius at which it begins, from the axis
+    to_mm: float
+    width_mm: float
+    turns: bool = (
+        False  # it follows the driver and keeps off the fixings; else it stays, and the holes keep off it
+    )
+
+    def away_mm(self, at: Complex) -> Array:
+        """Distance of points from it, negative inside."""
+        seen = at * np.exp(-1j * radians(self.angle_deg))
+        along = np.maximum(self.from_mm - seen.real, seen.real - self.to_mm)
+        across = np.abs(seen.imag) - self.width_mm / 2.0
+        beyond = np.hypot(np.maximum(along, 0.0), np.maximum(across, 0.0))
+        return np.asarray(np.where(beyond > 0.0, beyond, np.maximum(along, across)))
 
 
 def bolt_circle(count: int, circle_mm: float, diameter_mm: float, first_deg: float = 0.0) -> tuple[Hole, ...]:
@@ -157,6 +178,10 @@ class Pattern:
         What they keep off.
     edge : Outline or None, mm
         The flange's edge, which they stay within.
+    bar : Bar or None, mm
+        A notch.  It limits the turns but is never said to be the nearest: its wall is judged with the part's.
+    bar_less_mm : float, mm
+        How much less gap a notch wants than the rest.
 
     Raises
     ------
@@ -164,10 +189,18 @@ class Pattern:
         No holes, or none away from the axis.
     """
 
-    def __init__(self, holes: Sequence[Hole], fixings: Sequence[KeepOff], edge: Outline | None) -> None:
+    def __init__(
+        self,
+        holes: Sequence[Hole],
+        fixings: Sequence[KeepOff],
+        edge: Outline | None,
+        bar: Bar | None = None,
+        bar_less_mm: float = 0.0,
+    ) -> None:
         if not holes:
             raise InputError("holes of the driver", "none", "one or more")
         self.holes, self.fixings, self.edge = holes, fixings, edge
+        self._bar, self._bar_less = bar if bar is None or not bar.turns or fixings else None, bar_less_mm
         ends = np.array([h.ends_mm for h in holes])
         self._a, self._along = ends[:, 0], ends[:, 1] - ends[:, 0]
         self._radius: Array = np.array([h.diameter_mm / 2.0 for h in holes])
@@ -199,7 +232,7 @@ class Pattern:
     @property
     def varies(self) -> bool:
         """Whether there is anything that a turn changes."""
-        return len(self.fixings) > 0 or self._edge_varies
+        return len(self.fixings) > 0 or self._edge_varies or self._bar is not None
 
     def gap_mm(self, turns_rad: Array) -> Array:
         """Least gap at each turn, but for what no turn changes (`cap_mm`).
@@ -243,6 +276,11 @@ class Pattern:
             slack = half_rad * np.minimum(self._reach, self._edge_rate)
             for least, edge in ((gap, gaps), (low, gaps - slack), (high, gaps + slack)):
                 least[close] = np.minimum(least[close], edge.min(axis=1))
+        if self._bar is not None:
+            bare = self._to_bar_mm(self._bar, turns_rad)
+            rate = float((np.abs(self._middles) if self._bar.turns else self._reach).max())
+            few = np.full(turns_rad.shape, half_rad * rate)
+            gap, low, high = np.minimum(gap, bare), np.minimum(low, bare - few), np.minimum(high, bare + few)
         return gap, low, high
 
     def near(self, turn_deg: float) -> NearestPair | None:
@@ -276,6 +314,15 @@ class Pattern:
         seen = np.exp(-1j * turns)[:, None, None] * self._middles - self._a[:, None]
         away = np.abs(_off(seen, self._along[:, None])) if self._along.any() else np.abs(seen)
         return np.asarray(away - self._radius[:, None] - self._radii)
+
+    def _to_bar_mm(self, bar: Bar, turns: Array) -> Array:
+        """(n,): the holes to a notch that stays (slots by their ends and middle), or the fixings to one that turns."""
+        if bar.turns:
+            seen, radii = np.exp(-1j * turns)[:, None] * self._middles, self._radii
+        else:
+            points = np.concatenate([self._a + share * self._along for share in (0.0, 0.5, 1.0)])
+            seen, radii = np.exp(1j * turns)[:, None] * points, np.tile(self._radius, 3)
+        return np.asarray((bar.away_mm(seen) - radii).min(axis=1) + self._bar_less)
 
     def _to_edge_mm(self, turns: Array) -> Array:
         """(n, holes), negative beyond the edge."""

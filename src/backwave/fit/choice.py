@@ -15,3 +15,4 @@ class PlaceChoice:
     grooved: bool  # the back gasket lies in a groove, not flat
     turn_deg: float | None  # added to every angle of the driver; None: no holes to turn
     thickness_mm: float  # the part's own
+    notch_deg: float | None = None  # direction of the notch on this side; None: no notch

@@ -19,11 +19,12 @@ from numpy.typing import NDArray
 
 from backwave.budget import checkpoint
 from backwave.finding import CalculationLine, Check, Message, Verdict
-from backwave.fit.bolt_pattern import SAME_MM, Hole, KeepOff, Pattern, bolt_circle, period_deg
+from backwave.fit.bolt_pattern import SAME_MM, Bar, Hole, KeepOff, Pattern, bolt_circle, period_deg
 from backwave.shape import Outline
 
 __all__ = [
     "DIRECTIONS",
+    "Bar",
     "Clocking",
     "Hole",
     "KeepOff",
@@ -102,6 +103,8 @@ def clock(
     terminals_deg: float | None = None,
     toward_deg: float = DIRECTIONS["down"],
     turn_deg: float | None = None,
+    bar: Bar | None = None,
+    bar_wall_mm: float = 0.0,
 ) -> Clocking:
     """Every turn that keeps the required gap, the best of all, and the one to take.
 
@@ -125,14 +128,16 @@ def clock(
         Where they should end up; see `DIRECTIONS`.
     turn_deg : float or None, deg
         A turn that is decided already; it is judged, and the best is still found.
+    bar, bar_wall_mm : Bar or None and float, mm
+        A notch, and the wall it keeps instead of the required gap.
 
     Raises
     ------
     InputError
         No holes, or none away from the axis.
     """
-    pattern = Pattern(holes, fixings, edge)
-    period_in_deg = period_deg(holes)
+    pattern = Pattern(holes, fixings, edge, bar, required_mm - bar_wall_mm)
+    period_in_deg = period_deg(holes) if bar is None or not bar.turns else 360.0
     period = radians(period_in_deg)
     best: float | None = None
     alike: tuple[float, ...] = ()
@@ -141,7 +146,8 @@ def clock(
     if pattern.varies:
         turns, gaps = _samples(pattern, period, required_mm)
         best, top, alike = _best(pattern, turns, gaps, period)
-        best_gap = min(top, pattern.cap_mm)
+        near = pattern.near(best)
+        best_gap = min(top, pattern.cap_mm) if bar is None or near is None else near.gap_mm
         allowed = _ranges(pattern.gap_mm, turns, gaps, period, required_mm)
     if pattern.cap_mm < required_mm:
         allowed = ()
@@ -357,12 +363,13 @@ def _gap_check(clocking: Clocking, gap: float, nearest: tuple[str, str]) -> Chec
         working.append(CalculationLine("from", "turns that keep the gap begin here", low, "deg"))
         working.append(CalculationLine("to", "and end here", high, "deg"))
     remedy = None
-    if not kept and best_gap is not None and best_gap > gap + 1e-6:
+    if not kept and best_gap is not None and (best_gap >= required - SAME_MM or gap < 0.0 <= best_gap):
         remedy = Message("Turn the driver to {best} instead: that leaves {best_gap}.", tuple(shown))
     elif not kept:
         remedy = Message(
-            "No turn leaves more. Take screws with smaller heads, a wider flange or a driver with another "
-            "bolt circle, or fasten the part at other points."
+            "No turn keeps {required}. Take screws with smaller heads, a driver with another bolt circle, or fasten "
+            "the part at other points.",
+            (("required", required, "mm"),),
         )
     meets = "clears" if gap >= 0.0 else "runs into"
     return Check(

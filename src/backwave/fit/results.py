@@ -203,6 +203,7 @@ class Choice:
     chance_clear: float
     alike_mm: tuple[float, float]
     held_by: Literal["fit", "material"]
+    as_good_mm: tuple[float, ...]  # heights at which each clearance has the same verdict as at the one taken
 
 
 @dataclass(frozen=True)

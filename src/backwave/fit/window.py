@@ -7,7 +7,7 @@ window follows from one set of draws without searching.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import reduce
 from itertools import pairwise
 
@@ -25,6 +25,7 @@ __all__ = ["choose_thickness", "window_of"]
 
 Array = NDArray[np.float64]
 MAX_THINNER_MM = 500.0  # how much thinner a part is looked at
+LOW = 0.025  # of a clearance, as its verdict has it
 _ALIKE = 1e-4  # chances closer than this are as good as each other
 
 
@@ -75,31 +76,12 @@ def choose_thickness(
     turn_deg: float | None = 0.0,
     draws: int = 50_000,
 ) -> Choice:
-    """The thickness with the best joint chance of keeping all margins, among those that can be made.
+    """The thickness to take among those that can be made (`layer_heights`, `sheet_sums`; the stack's own is not used).
 
-    Where several are as good, the middle one; where only one side was read, the thinnest.  Where no thickness
-    keeps the margins in any draw, the best chance to clear at all decides, then the least shortfall.
-
-    Parameters
-    ----------
-    opening : Opening, mm
-        The opening and its surroundings.
-    driver : DriverShape, mm
-        The driver.
-    stack : Stack, mm
-        What lifts it; the value of its thickness is not used, its errors are kept.
-    reachable_mm : sequence of float, mm
-        Thicknesses that can be made and leave enough material, rising (`layer_heights`, `sheet_sums`).
-    margins : Margins or None, mm
-        What should be kept; None for the defaults.
-    turn_deg : float or None, deg
-        Added to the driver's own angles; None: not decided.
-    draws : int, no unit
-        How many draws.
-
-    Returns
-    -------
-    Choice
+    First those inside the window at which the hole is kept too; where there are none, those inside the window that
+    only just clears, then those inside the window alone.  Among them the best joint chance of keeping all margins.
+    Where several are as good, the middle one; where only one side was read, the thinnest.  Where no thickness keeps
+    the margins in any draw, the best chance to clear at all decides, then the least shortfall.
 
     Raises
     ------
@@ -111,37 +93,58 @@ def choose_thickness(
         raise InputError("thicknesses that can be made", "none", "one or more")
     base = replace(stack, thickness=replace(stack.thickness, value=float(reach[0])))
     model = Model(opening, driver, base, margins or Margins(), turn_deg)
-    keep, clear = _intervals(model, draws)
+    rises = _rises(model, draws)
+    keep, clear = rises
     rise = reach - reach[0]
-    margin, free = _chance(keep, rise), _chance(clear, rise)
-    best = margin if margin.max() > 0.0 else free
-    if best.max() > 0.0:
-        alike = np.flatnonzero(best >= best.max() - _ALIKE)
+    ranked = _ranks(model, rises, rise)
+    good = np.flatnonzero(ranked == ranked.min())
+    margin, free = _chance(keep.joint, rise), _chance(clear.joint, rise)
+    best = margin if margin[good].max() > 0.0 else free
+    if best[good].max() > 0.0:
+        alike = good[best[good] >= best[good].max() - _ALIKE]
         two_sided = {1, -1} <= {term.rises for term in model.terms()}
         picked = alike[(len(alike) - 1) // 2] if two_sided else alike[0]
     else:
-        short = [float(np.median(np.maximum(np.maximum(clear[0] - x, x - clear[1]), 0.0))) for x in rise]
-        picked = np.argmin(short)
+        low, high = clear.joint
+        short = [float(np.median(np.maximum(np.maximum(low - x, x - high), 0.0))) for x in rise[good]]
+        picked = good[int(np.argmin(short))]
         alike = np.array([picked])
-    thinner = _chance(
-        keep if best is margin else clear, -np.arange(0.1, min(max(reach[0], 0.2), MAX_THINNER_MM), 0.1)
-    )
-    held_by_material = picked == 0 and float(thinner.max()) > float(best[0]) + _ALIKE
+    thinner_by = -np.arange(0.1, min(max(reach[0], 0.2), MAX_THINNER_MM), 0.1)
+    thinner = _chance(keep.joint if best is margin else clear.joint, thinner_by)
+    better = float(thinner.max()) > float(best[0]) + _ALIKE or _ranks(model, rises, thinner_by).min() < ranked[0]
     return Choice(
         thickness_mm=float(reach[picked]),
         seat_height_mm=seat_height_mm(base) + float(rise[picked]),
         chance_margin=float(margin[picked]),
         chance_clear=float(free[picked]),
         alike_mm=(float(reach[alike[0]]), float(reach[alike[-1]])),
-        held_by="material" if held_by_material else "fit",
+        held_by="material" if picked == 0 and better else "fit",
+        as_good_mm=tuple(float(x) for x in reach[good]),
     )
 
 
 Interval = tuple[Array, Array]
 
 
-def _intervals(model: Model, draws: int) -> tuple[Interval, Interval]:
-    """For every draw the rises of the seat, from and to, that keep all margins, and that keep everything clear."""
+@dataclass(frozen=True)
+class _Kept:
+    """The rises of the seat that keep something."""
+
+    joint: Interval  # in every draw, from and to
+    window: tuple[float, float]  # at each clearance's own 2.5 % point, from and to
+    hole: float  # the hole's own 2.5 % point, from there up
+
+
+def _ranks(model: Model, rises: tuple[_Kept, _Kept], rise: Array) -> Array:
+    """How bad the worst clearance is at each rise: 0 all ok, 1 some only clear, 2 the hole is not kept, 3 more is not."""
+    keep, clear = rises
+    inside, touch = (((one.window[0] <= rise) & (rise <= one.window[1])) for one in (keep, clear))
+    through, past = rise >= keep.hole, rise >= clear.hole
+    return np.select([inside & through, touch & past, inside, touch], [0, 1, 2, 3], 4)
+
+
+def _rises(model: Model, draws: int) -> tuple[_Kept, _Kept]:
+    """The rises of the seat that keep all margins, and that keep everything clear."""
     terms = model.terms()
     hole = model.hole_margin_mm()
     rows = len(terms)
@@ -154,8 +157,9 @@ def _intervals(model: Model, draws: int) -> tuple[Interval, Interval]:
         return np.vstack(np.broadcast_arrays(*found, *spare))
 
     sample = monte_carlo(with_hole, draws)
+    at = np.quantile(sample, LOW, axis=1)
     wanted = [term.margin_mm for term in terms]
-    intervals = []
+    found = []
     for kept, spare in ((wanted, rows), ([0.0] * rows, rows + 1)):
         low = np.full(sample.shape[1], -np.inf)
         high = np.full(sample.shape[1], np.inf)
@@ -166,14 +170,17 @@ def _intervals(model: Model, draws: int) -> tuple[Interval, Interval]:
                 high = np.minimum(high, values - margin)
         if hole is not None:
             low = np.maximum(low, -sample[spare])
-        intervals.append((low, high))
-    return intervals[0], intervals[1]
+        bounds = list(zip(terms, kept, at))
+        least = max((m - q for t, m, q in bounds if t.rises > 0 and t.code != "fit.vent"), default=-np.inf)
+        most = min((q - m for t, m, q in bounds if t.rises < 0), default=np.inf)
+        found.append(_Kept((low, high), (least, most), -at[spare] if hole is not None else -np.inf))
+    return found[0], found[1]
 
 
 def _floor(model: Model, look: Evaluator, margin_mm: float) -> Array:
     """The seat height above which all of the driver at or behind the metal keeps a margin to the hole's edge.
 
-    The greatest depth at which the driver is wider than the hole less the margin; far below 0 where it nowhere is.
+    The greatest depth at which the driver, as far as it was measured, is wider than the hole less the margin; far below 0 where it nowhere is.
     """
     line = driver_line(model.driver, look)
     room = model.edge(look, None, 0.0) - margin_mm
@@ -181,7 +188,7 @@ def _floor(model: Model, look: Evaluator, margin_mm: float) -> Array:
     found += [np.where(radius > room, depth, np.nan) for radius, depth in line]
     found += [on_segment(room, r0, d0, r1, d1) for (r0, d0), (r1, d1) in pairwise(line)]
     terminals = model.driver.terminals
-    if terminals is not None:
+    if terminals is not None and not terminals.radius.assumed:  # what nobody measured pins no thickness
         corner = np.hypot(look(terminals.radius), look(terminals.width) / 2.0)
         toward = model.edge(look, *model.terminal_sector()) - margin_mm
         found.append(np.where(corner > toward, look(terminals.depth), np.nan))

@@ -9,7 +9,6 @@ from pydantic import Field, field_validator
 
 from backwave.errors import InputError
 from backwave.job.fields import (
-    Angle,
     Dim,
     Disc,
     Flag,
@@ -27,6 +26,7 @@ __all__ = ["AdapterTable", "CollarTable", "FoamTable", "PrinterTable", "SheetTab
 
 Bed = Annotated[Quantity, Dim("length", "20 mm", "3 m")]
 Turn = Annotated[Quantity | str, Dim("angle", words=("auto",), turning=True)]
+Notch = Annotated[Quantity | str, Dim("angle", words=("terminals",))]
 PRACTICE = "common trade practice"
 
 
@@ -35,7 +35,11 @@ class FoamTable(Table):
 
     back: Thin = default("Back gasket, free", "length", "3 mm", "a common strip; " + PRACTICE)
     closed: Thin | None = given("Back gasket as closed; left out: half of `back`, or 0 in a groove", None)
-    grooved: Flag = given("The back gasket lies in a groove, so that the plate bottoms on the metal", False)
+    grooved: Flag | None = given(
+        "The back gasket lies in a groove, so that the plate bottoms on the metal; left out: flat, unless only a "
+        "groove opens the window",
+        None,
+    )
     ring: Annotated[Quantity | str, Dim("length", maximum="100 mm", words=("auto", "none"))] = given(
         'Free height of the ring in front, "auto" or "none"', "auto"
     )
@@ -81,8 +85,10 @@ class AdapterTable(Table):
     recess: Thin = default(
         "How far the driver's seat is sunk into the front face", "length", "0 mm", "a seat on top"
     )
-    threads: str = word(
-        'What the driver\'s screws go into: "insert M4", "nut M4", "screw ST4.2"', "insert M4", PRACTICE
+    threads: str = given(
+        'What the driver\'s screws go into: "insert M4", "insert M4 short", "nut M4", "screw ST4.2", or "auto": an '
+        "insert, unless only another opens the window",
+        "auto",
     )
     bore: Disc | None = given("Diameter of the through-bore; left out: the cutout and 1 mm", None)
     relief: Thin | None = given("Chamfer behind the cone; left out: a third of the thickness, at most 6 mm", None)
@@ -96,15 +102,21 @@ class AdapterTable(Table):
     foam: FoamTable = Field(default_factory=FoamTable, description="Gasket and ring")
     spigot: SpigotTable | None = given("A collar into the hole", None)
     collar: CollarTable | None = given("A raised ring for the foam to stand on", None)
-    notch: Angle | None = given("A notch for the wires at this angle", None)
+    notch: Notch | None = given(
+        'A notch for the wires at this angle of the first side, or "terminals": wherever these end up', None
+    )
     screw: str | None = given('Screw into the metal, such as "M5"; left out: by the fixing\'s hole', None)
     sealed: Flag = given("A sheet part sealed all over against water", False)
 
     @field_validator("threads")
     @classmethod
     def _threads(cls, text: str) -> str:
-        if not re.fullmatch(r"insert M\d+(\.\d)?( short)?|nut M\d+(\.\d)?|screw ST\d\.\d", text):
-            raise InputError("not a thread", text, '"insert M4", "insert M4 short", "nut M4" or "screw ST4.2"')
+        if text != "auto" and not re.fullmatch(
+            r"insert M\d+(\.\d)?( short)?|nut M\d+(\.\d)?|screw ST\d\.\d", text
+        ):
+            raise InputError(
+                "not a thread", text, '"auto", "insert M4", "insert M4 short", "nut M4" or "screw ST4.2"'
+            )
         return text
 
     @field_validator("screw")

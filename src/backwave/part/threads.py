@@ -13,23 +13,22 @@ HEAD_FLOOR = 3.0  # mm that a fixing's head presses on, or a nut pulls against; 
 
 
 def least_thickness(
-    recess_mm: float, threads: Sequence[Thread], fixings: Sequence[Fixing] = (), grooves: Sequence[Groove] = ()
+    recess_mm: float,
+    threads: Sequence[Thread],
+    fixings: Sequence[Fixing] = (),
+    grooves: Sequence[Groove] = (),
+    under_mm: float = 0.0,
 ) -> float:
     """The least thickness that threads, counterbores, recess and grooves leave enough material in.
 
-    Parameters
-    ----------
-    recess_mm : float, mm
-        Depth of the driver's seat below the front face.
-    threads, fixings, grooves : sequences of Thread, Fixing and Groove, mm
-        What is cut into the adapter.
+    `recess_mm` is the depth of the driver's seat below the front face, `under_mm` that of a groove under a thread.
     """
     need = [FLOOR + recess_mm]
     for x in threads:
         if x.kind == "nut":
             need.append(recess_mm + x.nut_height_mm + HEAD_FLOOR)
         elif x.depth_mm > 0.0:
-            need.append(recess_mm + max(x.depth_mm, x.engagement_mm) + FLOOR)
+            need.append(recess_mm + max(x.depth_mm, x.engagement_mm) + under_mm + FLOOR)
         else:
             need.append(recess_mm + x.engagement_mm)
     need += [

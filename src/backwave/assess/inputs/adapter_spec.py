@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
-from math import cos, radians, sin
+from math import cos, hypot, radians, sin, sqrt
 
 from backwave.assess.inputs.opening import cutout_of
 from backwave.assess.place_result import Screws
@@ -20,28 +20,34 @@ from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, 
 from backwave.shape import Outline
 from backwave.stock import Stock
 
-__all__ = ["Cuts", "cut_for", "cuts_of", "pile_of", "sheet_thicknesses", "spec_of"]
+__all__ = [
+    "NOTCH_DEPTH_MM",
+    "NOTCH_WIDTH_MM",
+    "Cuts",
+    "bore_mm",
+    "cut_for",
+    "cuts_of",
+    "pile_of",
+    "sheet_thicknesses",
+    "spec_of",
+]
 
 NOTCH_WIDTH_MM, NOTCH_DEPTH_MM = 16.0, 5.0
+GROOVE_PLAY_MM = 1.0  # groove over strip, in width; common trade practice
+GROOVE_LAND_MM = 1.5  # plastic either side of a groove; common trade practice
+NUT_CORNERS = 2.0 / sqrt(3.0)  # across corners over across flats
 
 
 @dataclass(frozen=True)
 class Cuts:
-    """What is cut into a part, whatever its thickness.
+    """What is cut into a part, whatever its thickness."""
 
-    Parameters
-    ----------
-    bore_mm, recess_mm : float, mm
-        Radius of the through-bore; depth of a recessed seat.
-    fixings, threads, grooves : tuples of Fixing, Thread and Groove, mm
-        To the metal, to the driver, for gaskets.
-    """
-
-    bore_mm: float
-    recess_mm: float
-    fixings: tuple[Fixing, ...]
-    threads: tuple[Thread, ...]
-    grooves: tuple[Groove, ...]
+    bore_mm: float  # radius of the through-bore
+    recess_mm: float  # depth of a recessed seat
+    fixings: tuple[Fixing, ...]  # to the metal
+    threads: tuple[Thread, ...]  # to the driver
+    grooves: tuple[Groove, ...]  # for gaskets; inset as for a bore without relief
+    under_mm: float = 0.0  # depth of a groove that passes under a thread
 
 
 def cuts_of(
@@ -56,33 +62,22 @@ def cuts_of(
 ) -> Cuts:
     """What is cut into the part, before its thickness is known.
 
-    Parameters
-    ----------
-    adapter : AdapterTable, no unit
-        The part's table.
-    speaker : SpeakerTable, no unit
-        The driver's table.
-    screws : Screws, mm
-        What is screwed.
-    holes : sequence of Hole, mm
-        The driver's holes, not turned.
-    outline : Outline, mm
-        The flange's edge.
-    turn_deg : float, deg
-        The driver's turn.
-    hole_mm : float or None, mm
-        Greatest radius of the hole in the metal, its lip included; None where it was not read.
-    groove_depth_mm : float, mm
-        Depth of the back gasket's groove (0: none).
+    `hole_mm` is the maximum radius of the hole in the metal, lip included (None: not read), `groove_depth_mm` that of the back
+    gasket's groove (0: none).
     """
-    bore = (adapter.bore.to("mm") if adapter.bore is not None else best_mm(cutout_of(speaker)) + 1.0) / 2.0
-    grooves: tuple[Groove, ...] = ()
-    if adapter.foam.grooved and groove_depth_mm > 0.0:
-        width = adapter.foam.back.to("mm") + 1.0
-        inset = max((hole_mm or bore) - bore, 0.0) + 1.5 + width / 2.0
-        grooves = (Groove("back", "bore", inset, width, groove_depth_mm),)
+    bore = bore_mm(adapter, speaker)
+    fixings = _fixings(screws)
     threads = _threads(screws, holes, outline, turn_deg)
-    return Cuts(bore, adapter.recess.to("mm"), _fixings(screws), threads, grooves)
+    grooves: tuple[Groove, ...] = ()
+    under = 0.0
+    if adapter.foam.grooved and groove_depth_mm > 0.0:
+        strip = adapter.foam.back_width or adapter.foam.back
+        width = strip.to("mm") + GROOVE_PLAY_MM
+        relief = adapter.relief.to("mm") if adapter.relief is not None else 0.0
+        inside = max(hole_mm or bore, bore + relief, bore + NOTCH_DEPTH_MM * (adapter.notch is not None))
+        radius, under = _groove(inside, outline.inside_mm(0.0, 0.0), width, groove_depth_mm, fixings, threads)
+        grooves = (Groove("back", "bore", radius - bore, width, groove_depth_mm),)
+    return Cuts(bore, adapter.recess.to("mm"), fixings, threads, grooves, under)
 
 
 def cut_for(cuts: Cuts, screws: Screws) -> Cuts:
@@ -104,6 +99,35 @@ def _fixings(screws: Screws) -> tuple[Fixing, ...]:
     )  # fmt: skip
 
 
+def bore_mm(adapter: AdapterTable, speaker: SpeakerTable) -> float:
+    """Radius of the through-bore: as told, or the cutout's and half a millimeter."""
+    return (adapter.bore.to("mm") if adapter.bore is not None else best_mm(cutout_of(speaker)) + 1.0) / 2.0
+
+
+def _groove(
+    inside_mm: float,
+    outside_mm: float,
+    width_mm: float,
+    depth_mm: float,
+    fixings: Sequence[Fixing],
+    threads: Sequence[Thread],
+) -> tuple[float, float]:
+    """Radius of the groove's middle, and how deep it is under a thread that it passes (0: it keeps clear of all).
+
+    Inside the fixings, or water comes in through their holes; there the first place that is clear of the threads, and
+    where none is, the innermost one.
+    """
+    least = inside_mm + GROOVE_LAND_MM + width_mm / 2.0
+    wall = GROOVE_LAND_MM + width_mm / 2.0
+    most = min([outside_mm - wall, *(hypot(f.x_mm, f.y_mm) - f.hole_mm / 2.0 - wall for f in fixings)])
+    taken = [(hypot(t.x_mm, t.y_mm), max(t.hole_mm, t.nut_flats_mm * NUT_CORNERS) / 2.0 + wall) for t in threads]
+    places = [least, *(radius + away for radius, away in taken)]
+    clear = [p for p in places if p <= most + 1e-9 and all(abs(p - r) >= away - 1e-9 for r, away in taken)]
+    if clear:
+        return min(clear), 0.0
+    return least, depth_mm if any(abs(least - r) < away for r, away in taken) else 0.0
+
+
 def spec_of(
     job: Job,
     place: Place,
@@ -113,29 +137,15 @@ def spec_of(
     thickness_mm: float,
     frame: float,
     hole_mm: float | None,
+    notch_deg: float | None = None,
 ) -> AdapterSpec:
     """The part at a thickness.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    place : Place, no unit
-        The place.
-    adapter : AdapterTable, no unit
-        The part's table.
-    cuts : Cuts, mm
-        What is cut into it.
-    outline : Outline, mm
-        The flange's edge.
-    thickness_mm, frame : float, mm
-        The part's own thickness, diameter of the driver's frame.
-    hole_mm : float or None, mm
-        Minimum radius of the hole in the metal; None where it was not read.
+    `frame` is the diameter of the driver's frame, `hole_mm` the minimum radius of the hole in the metal (None: not
+    read), `notch_deg` the direction of a notch (None: none).
     """
-    notches: tuple[Notch, ...] = ()
-    if adapter.notch is not None:
-        notches = (Notch(adapter.notch.to("deg"), NOTCH_WIDTH_MM, NOTCH_DEPTH_MM),)
+    notches = () if notch_deg is None else (Notch(notch_deg, NOTCH_WIDTH_MM, NOTCH_DEPTH_MM),)
+    relief = _relief(adapter, thickness_mm, cuts.bore_mm, hole_mm)
     collar = None
     if adapter.collar is not None:
         outer = frame / 2.0 + adapter.collar.width.to("mm") + 0.5
@@ -150,11 +160,11 @@ def spec_of(
         frame_radius_mm=frame / 2.0,
         recess_mm=cuts.recess_mm,
         seat_mm=frame / 2.0 + 0.5 if cuts.recess_mm > 0.0 else 0.0,
-        relief_mm=_relief(adapter, thickness_mm, cuts.bore_mm, hole_mm),
+        relief_mm=relief,
         spigot=spigot,
         fixings=cuts.fixings,
         threads=cuts.threads,
-        grooves=cuts.grooves,
+        grooves=tuple(replace(g, inset_mm=g.inset_mm - relief) for g in cuts.grooves),
         notches=notches,
         collar=collar,
         lettering=Lettering(side=place.side[:1].upper(), up=True, text=_short(job.file.title)),
@@ -198,15 +208,6 @@ def _short(title: str) -> str:
 def sheet_thicknesses(job: Job, stock: Stock, adapter: AdapterTable) -> tuple[float, ...]:
     """Sheet stock on hand, or what the material is sold in.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    stock : Stock, mm
-        The tables.
-    adapter : AdapterTable, no unit
-        The part's table.
-
     Raises
     ------
     InputError
@@ -226,15 +227,7 @@ def sheet_thicknesses(job: Job, stock: Stock, adapter: AdapterTable) -> tuple[fl
 
 
 def pile_of(sheets_mm: Sequence[float], total_mm: float) -> tuple[float, ...]:
-    """Fewest sheets that add up to a height, thickest first at the back; one of that height where none do.
-
-    Parameters
-    ----------
-    sheets_mm : sequence of float, mm
-        Thicknesses on hand.
-    total_mm : float, mm
-        What they should add up to.
-    """
+    """Fewest sheets that add up to a height, thickest first at the back; one of that height where none do."""
     bounded("different sheets", len(set(sheets_mm)), MAX_SHEETS)
     for count in range(1, 7):
         for pile in combinations_with_replacement(sorted(set(sheets_mm), reverse=True), count):

@@ -45,7 +45,7 @@ def back_of(
         )
     plan = gasket_plan(outline.area_mm2, hole_mm, width) if hole_mm is not None else None
     half = foam.closed.half_to("mm") if foam.closed is not None else None
-    gasket = back_gasket(stock.foam(grade), free, closed, foam.grooved, plan, half)
+    gasket = back_gasket(stock.foam(grade), free, closed, bool(foam.grooved), plan, half)
     if closed is None:
         what = "depth of its groove" if foam.grooved else "half of `back`"
         ledger.note("adapter.foam.closed", gasket.closed_mm, "mm", f"{what}; {PRACTICE}", 1)

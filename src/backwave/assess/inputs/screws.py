@@ -21,8 +21,9 @@ from backwave.part.types import Thread
 from backwave.stock import FixingRow, Stock
 from backwave.uncertainty import Reading
 
-__all__ = ["HEAD", "screws_at", "screws_of"]
+__all__ = ["HEAD", "USUAL_THREADS", "screws_at", "screws_of"]
 
+USUAL_THREADS = "insert M4"  # common trade practice
 HEAD = "button"  # low, so that the adapter may be thin
 UNDER_INSERT_MM = (
     3.0  # room below an insert for the screw's end and for plastic pushed ahead; common trade practice
@@ -123,7 +124,7 @@ def screws_of(
     InputError
         A row that no table has.
     """
-    threads = read_threads(adapter.threads)
+    threads = read_threads(USUAL_THREADS if adapter.threads == "auto" else adapter.threads)
     recess = adapter.recess.to("mm")
     metal = []
     for i, f in enumerate(place.opening.fixings or ()):

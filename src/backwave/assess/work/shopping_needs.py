@@ -93,7 +93,7 @@ def _part(job: Job, stock: Stock, place: PlaceResult, adapter: AdapterTable, mas
         yield Want("Parts", f"{adapter.material} filament", size, round(1000 * mass_kg, 1), "g", where, "the part")
     inserts = [t for t in spec.threads if t.kind == "insert"]
     if inserts:
-        row = stock.insert(adapter.threads.partition(" ")[2])
+        row = stock.insert(place.taken.threads.partition(" ")[2])
         length = show(row.length_mm, "mm", "metric")
         yield Want("Fasteners", "heat-set insert", f"{row.size} × {length}", len(inserts), "", where, row.cited)
     nuts = Counter(t.size for t in spec.threads if t.kind == "nut")

@@ -1,0 +1,137 @@
+"""Which turn, thread and gasket to take together, where the usual ones leave a stop.
+
+Every candidate is sized and judged as a whole, by all the checks there are.  The order between two: fewer stops, fewer
+cautions, the better chance to keep the margins (to a hundredth), the more usual kinds, terminals nearer to where they
+were asked for, less material.  Where stops are left, the better chance not to touch comes before the cautions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import product
+
+from backwave.assess.place_result import PlaceResult
+from backwave.finding import Check, Message
+from backwave.fit.choice import PlaceChoice
+from backwave.fit.clocking import Clocking
+
+__all__ = ["Free", "score", "searched", "stuck"]
+
+# What no turn, thread, gasket or thickness changes.
+_GIVEN = (
+    "fit.seat", "fit.mirrored", "fit.reach", "fit.fixing", "job.missing",
+    "part.heat", "part.laser", "part.water", "part.bed", "part.print", "part.sheet",
+)  # fmt: skip
+# Stops that a thinner part may lift and no turn does.
+_HEIGHT = (
+    "fit.glass",
+    "fit.behind",
+    "fit.grille",
+    "fit.window",
+    "fit.foam-ring",
+    "fit.screw",
+    "part.engagement",
+    "part.head",
+)
+_PINNED = (
+    "fit.window",
+    "fit.flange",
+    "part.insert-wall",
+    "part.ligament",
+)  # cautions that another choice may well lift
+MOST_TURNS = 8  # tried with each kind of thread and gasket
+MOST_TRIALS = 40
+
+Choose = Callable[[str, bool, float | None], tuple[PlaceChoice, Message | None]]
+Try = Callable[[PlaceChoice, Message | None], PlaceResult]
+
+
+@dataclass(frozen=True)
+class Free:
+    """What the person left open; of each kind the usual first."""
+
+    threads: tuple[str, ...]
+    gaskets: tuple[bool, ...]  # whether in a groove
+    turn: bool
+
+
+def stuck(result: PlaceResult) -> bool:
+    """Whether something was found that another choice may lift."""
+    return any(_movable(check) for check in result.checks)
+
+
+def score(result: PlaceResult) -> tuple[int, int, int, int]:
+    """Stops, chance to touch where there are any, cautions, chance to miss a margin: the less the better."""
+    verdicts, fit = [check.verdict for check in result.checks], result.fit
+    stops = verdicts.count("stop")
+    touches, misses = (round(100.0 * (1.0 - (chance or 0.0))) for chance in (fit.chance_clear, fit.chance_margin))
+    return stops, touches if stops else 0, verdicts.count("caution"), misses
+
+
+def searched(first: PlaceResult, free: Free, choose: Choose, tried: Try) -> tuple[PlaceChoice, Message | None]:
+    """The best choice of all that were tried; the first where none is better.
+
+    First every kind of thread and gasket at the turn that suits it; while a stop is left, other turns too.
+    """
+    kinds = list(product(free.gaskets, free.threads))  # a groove is the greater change
+    found: list[tuple[tuple[float, ...], PlaceResult]] = [(_rank(first, 0), first)]
+    for number, (grooved, threads) in enumerate(kinds[1:], 1):
+        result = tried(*choose(threads, grooved, None))
+        found.append((_rank(result, number), result))
+    found.sort(key=lambda one: one[0])
+    if free.turn and any(
+        check.verdict == "stop" and _movable(check) and check.code not in _HEIGHT for check in found[0][1].checks
+    ):
+        trials = len(found)
+        for rank, start in found[:]:
+            for turn in _turns(start):
+                if trials >= MOST_TRIALS or found[0][0][0] == 0:
+                    break
+                trials += 1
+                result = tried(*choose(start.taken.threads, start.taken.grooved, turn))
+                found.append((_rank(result, int(rank[4])), result))
+                found.sort(key=lambda one: one[0])
+    best = found[0][1]
+    return best.taken, best.choice
+
+
+def _movable(check: Check) -> bool:
+    if check.code in _GIVEN:
+        return False
+    return check.verdict == "stop" or (check.verdict == "caution" and check.code in _PINNED)
+
+
+def _rank(result: PlaceResult, kind: int) -> tuple[float, ...]:
+    clocking = result.clocking
+    return (
+        *score(result),
+        kind,
+        0.0 if clocking is None else _off_deg(clocking, clocking.angle_deg),
+        result.spec.thickness_mm,
+    )
+
+
+def _turns(result: PlaceResult) -> Iterator[float]:
+    """Other turns that keep the holes clear: ends and middles of the ranges, nearest to where the terminals belong."""
+    clocking = result.clocking
+    if clocking is None:
+        return
+    tops = [clocking.best_deg] if clocking.best_deg is not None else []
+    for low, high in clocking.allowed_deg:
+        inset = min(0.5, (high - low) / 4.0)
+        tops += [low + inset, (low + high) / 2.0, high - inset, *(t for t in range(0, 360, 15) if low < t < high)]
+    copies = {
+        round((t + k * clocking.period_deg) % 360.0, 3)
+        for t in tops
+        for k in range(round(360.0 / clocking.period_deg))
+    }
+    ranked = sorted(copies, key=lambda turn: (_off_deg(clocking, turn), turn))
+    yield from [turn for turn in ranked if abs(turn - result.turn_deg) > 0.01][:MOST_TURNS]
+
+
+def _off_deg(clocking: Clocking, turn: float) -> float:
+    """How far from where they were asked for the terminals are at a turn; without any, how far it is turned."""
+    at = turn if clocking.terminals_deg is None else clocking.terminals_deg - clocking.angle_deg + turn
+    toward = 0.0 if clocking.terminals_deg is None else clocking.toward_deg
+    return abs((at - toward + 180.0) % 360.0 - 180.0)
