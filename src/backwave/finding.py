@@ -165,6 +165,7 @@ CODES: dict[str, str] = {
     "wire.boot": "new wires through the boot at a door's hinge",
     "wire.reach": "a factory lead at the new height",
     "wire.pair": "what the readings of a factory pair allow to say",
+    "wire.live": "readings on live factory outputs stand behind their gate",
     # the factory system
     "wire.sum": "factory outputs that carry bands to be summed, and their phase",
     "wire.bass-cut": "a factory output that takes bass away as the volume rises",

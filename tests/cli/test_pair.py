@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +12,10 @@ import pytest
 import typer
 
 from backwave.cli import main
-from backwave.job import Session
+from backwave.job import Session, load
+from backwave.job.gates import about, add, reading
+from backwave.notation.wire_gate import PAIR_GATE
 
-GATE = "traced = {0}, not_yellow = {0}, not_airbag = {0}, battery_off = {0}, unplugged = {0}"
 JOB = """\
 format = 1
 title = "x"  # a remark
@@ -26,10 +28,7 @@ opening = "door"
 side = "left"
 colors = ["red", "black"]
 ends_at = "woofer"
-confirmed = { traced = false, unplugged = false }
 """
-CONFIRMED = "confirmed = { traced = false, unplugged = false }"
-ALL = dict.fromkeys(("traced", "not_yellow", "not_airbag", "battery_off", "unplugged"), True)
 Ask = Callable[..., tuple[int, list[str]]]
 
 
@@ -74,27 +73,58 @@ def edit(folder: Path, old: str, new: str, answer: Any = True) -> Callable[[], A
     return done
 
 
-@pytest.mark.parametrize("was", [CONFIRMED, "", f"confirmed = {{ {GATE.format('true')} }}"])
-def test_a_gate_that_was_taken_back_meanwhile_stays_so(
-    ask: Ask, tmp_path: Path, was: str, capfd: pytest.CaptureFixture[str]
+def no(folder: Path, line: str = "traced", answer: Any = True) -> Callable[[], Any]:
+    """Somebody else says no to a line while it waits at its prompt."""
+
+    def done() -> Any:
+        pair = load(folder).file.pair[0]
+        add(folder, "pair", pair.id, about("pair", pair), {line: False})
+        return answer
+
+    return done
+
+
+def held(folder: Path) -> set[str]:
+    job = load(folder)
+    pair = job.file.pair[0]
+    return set(job.gates.held("pair", pair.id, about("pair", pair), datetime.now(UTC)))
+
+
+def counts(folder: Path) -> bool:
+    job = load(folder)
+    pair = job.file.pair[0]
+    return job.gates.counts("pair", pair.id, about("pair", pair), reading("pair", pair))
+
+
+def test_a_line_that_somebody_denied_meanwhile_stays_denied(ask: Ask, tmp_path: Path) -> None:
+    code, asked = ask(True, no(tmp_path), True, True, True, "3.9 ohm", "", "")
+    assert (code, len(asked)) == (0, 5)  # nothing is read on it
+    assert "traced" not in held(tmp_path)
+    assert "resistance" not in row(tmp_path)
+
+
+def test_a_line_denied_while_the_meter_is_read_leaves_no_reading(
+    ask: Ask, tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    edit(tmp_path, CONFIRMED, was)()
-    theirs = "confirmed = { traced = false, unplugged = false, battery_off = false }"
-    change = edit(tmp_path, was, theirs) if was else edit(tmp_path, 'side = "left"', f'side = "left"\n{theirs}')
-    code, asked = ask(True, change, True, True, True, "3.9 ohm", "", "")
-    assert (code, len(asked)) == (2, 5)  # nothing is read on it either
-    said = capfd.readouterr().err
-    assert "edited elsewhere meanwhile" in said
-    assert "pair.a.confirmed" in said
-    assert not any(row(tmp_path)["confirmed"].values())
-    assert "resistance" not in row(tmp_path)
-
-
-def test_a_gate_taken_back_while_the_meter_is_read_leaves_no_reading(ask: Ask, tmp_path: Path) -> None:
-    code, _ = ask(*[True] * 5, edit(tmp_path, "unplugged = true", "unplugged = false", "3.9 ohm"), "", "")
+    code, _ = ask(*[True] * 5, no(tmp_path, "unplugged", "3.9 ohm"), "", "")
     assert code == 2
-    assert row(tmp_path)["confirmed"] == ALL | {"unplugged": False}
+    assert "not confirmed" in capfd.readouterr().err
     assert "resistance" not in row(tmp_path)
+
+
+def test_the_same_pair_by_another_color_is_another_pair(ask: Ask, tmp_path: Path) -> None:
+    code, _ = ask(*[True] * 5, edit(tmp_path, '"red"', '"blue"', "3.9 ohm"), "", "")
+    assert code in (0, 2)
+    assert not counts(tmp_path)
+
+
+def test_a_reading_that_stands_already_is_asked_about(ask: Ask, tmp_path: Path) -> None:
+    edit(tmp_path, 'ends_at = "woofer"', 'ends_at = "woofer"\nresistance = "3.9 ohm"')()
+    assert ask(*[True] * 5, False, "", "", "")[0] == 0
+    assert not counts(tmp_path)
+    # the battery's line holds and is asked shortly; the pair's own four anew
+    assert ask(*[True] * 5, True, "", "", "")[0] == 0
+    assert counts(tmp_path)
 
 
 def test_what_else_was_edited_meanwhile_stays(ask: Ask, tmp_path: Path) -> None:
@@ -102,8 +132,9 @@ def test_what_else_was_edited_meanwhile_stays(ask: Ask, tmp_path: Path) -> None:
     assert code == 0
     text = (tmp_path / "job.toml").read_text(encoding="utf-8")
     assert 'title = "y"  # a remark' in text
-    assert row(tmp_path)["confirmed"] == ALL
+    assert held(tmp_path) == set(PAIR_GATE)
     assert (row(tmp_path)["resistance"], row(tmp_path)["cone"]) == ("3.9 ohm", "out")
+    assert counts(tmp_path)
 
 
 def test_a_reading_that_is_none_is_asked_for_again(
@@ -114,7 +145,7 @@ def test_a_reading_that_is_none_is_asked_for_again(
     said = capfd.readouterr().err
     assert said.count("Once more, or Enter") == 3
     assert all(words in said for words in ("apples", "clean the tips", "sideways"))
-    assert row(tmp_path)["confirmed"] == ALL
+    assert held(tmp_path) == set(PAIR_GATE)
     assert [row(tmp_path)[key] for key in ("resistance", "leads", "cone")] == ["3.9 ohm", "0.2 ohm", "out"]
     session = Session(tmp_path)
     assert session.undo()
@@ -129,12 +160,5 @@ def test_the_gate_is_kept_where_the_readings_are_broken_off(
     said = capfd.readouterr().err
     assert "The gate is written, no reading is" in said
     assert "Nothing was written" not in said
-    assert row(tmp_path)["confirmed"] == ALL
+    assert held(tmp_path) == set(PAIR_GATE)
     assert "resistance" not in row(tmp_path)
-
-
-def test_a_gate_under_a_header_of_its_own(ask: Ask, tmp_path: Path) -> None:
-    edit(tmp_path, CONFIRMED, "[pair.confirmed]\ntraced = false  # not yet")()
-    assert ask(*[True] * 5, "", "", "")[0] == 0
-    assert row(tmp_path)["confirmed"] == ALL
-    assert "traced = true  # not yet" in (tmp_path / "job.toml").read_text(encoding="utf-8")

@@ -118,7 +118,7 @@ def driver(f: np.ndarray, fs: float = 60.0, Qms: float = 3.5, Qes: float = 0.6) 
 def jig(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Recordings over 10 ohm: the driver, the same with 10 g on its cone, both inputs at one point."""
     where = tmp_path_factory.mktemp("jig")
-    run("sweep", where / "sweep.wav", "--kind", "jig", "--length", "4 s", "--bits", "16")
+    run("sweep", where / "sweep.wav", "--kind", "jig", "--length", "4 s", "--bits", "16", "--identified")
     x, rate = soundfile.read(where / "sweep.wav", always_2d=True)
     sent = np.concatenate([np.zeros(9000), x[:, 0], np.zeros(9000)])
     f = np.fft.rfftfreq(sent.size, 1 / rate)
@@ -190,7 +190,7 @@ def test_what_the_jig_lacks_is_asked_for(jig: Path, args: tuple[str, ...], words
 
 def test_a_rattle_is_told_with_where_to_listen_and_whether_it_is_gone(tmp_path: Path) -> None:
     """Noise in step with the sweep between 85 and 105 Hz, then a fiftieth of it: 34 dB less (20 log10 50)."""
-    run("sweep", tmp_path / "sweep.wav", "--kind", "rattle", "--identified", "--length", "20 s", "--bits", "16")
+    run("sweep", tmp_path / "sweep.wav", "--kind", "rattle", "--identified", "--driver", "woofer", "--length", "20 s", "--bits", "16")
     x, rate = soundfile.read(tmp_path / "sweep.wav", always_2d=True)
     record = json.loads((tmp_path / "sweep.json").read_text(encoding="utf-8"))
     event = next(e for e in record["events"] if e["kind"] == "sweep")

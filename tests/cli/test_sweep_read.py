@@ -60,7 +60,7 @@ def test_what_was_played_comes_back(played: Path) -> None:
 
 def test_the_first_sound_is_quiet_until_the_drivers_are_known(tmp_path: Path) -> None:
     out = run("sweep", tmp_path / "first.wav", "--length", "2 s")
-    assert "-40 dB" in out.stdout
+    assert "peaks at -40.0 dB" in out.stdout
     x, _ = soundfile.read(tmp_path / "first.wav")
     assert np.abs(x).max() == pytest.approx(0.01, rel=0.02)  # -40 dB of full scale
     run("sweep", tmp_path / "known.wav", "--length", "2 s", "--identified")
@@ -70,13 +70,13 @@ def test_the_first_sound_is_quiet_until_the_drivers_are_known(tmp_path: Path) ->
 
 @pytest.mark.parametrize("kind", ["beeps", "noise", "tone", "rattle", "polarity", "jig"])
 def test_every_kind_is_written_with_its_description(kind: str, tmp_path: Path) -> None:
-    known = ("--identified",) if kind in ("rattle", "polarity") else ()
+    known = ("--identified", "--driver", "woofer") if kind in ("rattle", "polarity") else ()
     run("sweep", tmp_path / "one.wav", "--kind", kind, "--length", "4 s", *known)
     record = json.loads((tmp_path / "one.json").read_text(encoding="utf-8"))
     assert record["kind"] in (kind, "take")
     x, _ = soundfile.read(tmp_path / "one.wav")
     top = np.abs(x).max()
-    assert 0.2 < top <= 0.26 if known or kind == "jig" else 0 < top <= 0.06
+    assert 0.2 < top <= 0.26 if known else 0 < top <= 0.06
     if kind in ("rattle", "polarity"):  # nothing but bass: nobody sends it where a tweeter may be
         assert "--identified" in run("sweep", tmp_path / "two.wav", "--kind", kind, code=2).stderr
 
@@ -93,6 +93,52 @@ def test_the_first_sound_stays_within_the_drivers_band(tmp_path: Path) -> None:
         f = np.fft.rfftfreq(len(x), 1 / rate)
         assert power[f < low / 2].sum() < 1e-4 * power.sum()
     assert "woofer" in run("sweep", tmp_path / "x.wav", "--driver", "horn", code=2).stderr
+
+
+@pytest.mark.parametrize("kind", ["rattle", "polarity", "tone", "noise"])
+def test_who_has_heard_a_driver_says_which(kind: str, tmp_path: Path) -> None:
+    asked = ("sweep", tmp_path / "x.wav", "--kind", kind, "--length", "2 s", "--identified")
+    assert "driver that was heard" in run(*asked, code=2).stderr
+    assert not (tmp_path / "x.wav").exists()
+
+
+@pytest.mark.parametrize("known", [(), ("--identified",)])
+@pytest.mark.parametrize("kind", ["rattle", "polarity"])
+def test_no_bass_and_no_loud_tone_on_a_tweeters_output(kind: str, known: tuple[str, ...], tmp_path: Path) -> None:
+    run("sweep", tmp_path / "x.wav", "--kind", kind, "--driver", "tweeter", *known, code=2)
+    loud = (
+        "sweep",
+        tmp_path / "x.wav",
+        "--kind",
+        "tone",
+        "--tone",
+        "60 Hz",
+        "--driver",
+        "tweeter",
+        "--level",
+        "0 dB",
+    )
+    assert "burns its coil" in run(*loud, "--identified", code=2).stderr
+    run(*loud, "--length", "2 s")  # nobody has confirmed it: -40 dB, and at the lowest of its own band
+    x, rate = soundfile.read(tmp_path / "x.wav")
+    assert np.abs(x).max() == pytest.approx(0.01, rel=0.02)
+    assert np.argmax(np.abs(np.fft.rfft(x[:, 0]))) * rate / len(x) == pytest.approx(2500.0, rel=0.01)
+
+
+def test_a_jig_is_quiet_until_its_driver_lies_on_the_bench(tmp_path: Path) -> None:
+    jig = ("sweep", tmp_path / "x.wav", "--kind", "jig", "--level", "-6 dB", "--length", "2 s")
+    for known, peak in (((), -40.0), (("--identified",), -6.0)):
+        said = run(*jig, *known).stdout
+        x, _ = soundfile.read(tmp_path / "x.wav")
+        assert 20 * np.log10(np.abs(x).max()) == pytest.approx(peak, abs=0.1)
+        assert f"peaks at {peak:.1f} dB" in said  # what is told is what was written
+
+
+def test_noise_on_a_tweeters_output_stays_in_its_band(tmp_path: Path) -> None:
+    run("sweep", tmp_path / "x.wav", "--kind", "noise", "--driver", "tweeter", "--identified", "--length", "4 s")
+    x, rate = soundfile.read(tmp_path / "x.wav")
+    power, f = np.abs(np.fft.rfft(x[:, 0])) ** 2, np.fft.rfftfreq(len(x), 1 / rate)
+    assert power[f < 1250].sum() < 1e-3 * power.sum()
 
 
 @pytest.mark.parametrize(

@@ -20,14 +20,21 @@ def run(*args: str | Path, code: int = 0, typed: str = "") -> subprocess.Complet
     return done
 
 
-def test_cautions_come_first_and_the_gate_before_the_voltage() -> None:
-    text = run("wire", DEMO).stdout
+def test_cautions_come_first_and_the_gate_before_the_voltage(tmp_path: Path) -> None:
+    shutil.copy(DEMO / "job.toml", tmp_path)
+    text = run("wire", tmp_path).stdout
     assert text.index("hydrogen") < text.index("block") < text.index("engine off:")
     assert "17.3 V" not in text
-    assert "the voltage shows with --speakers-off" in text
-    confirmed = run("wire", DEMO, "--speakers-off").stdout
-    assert "17.3 V" in confirmed
-    assert confirmed.index("disconnected") < confirmed.index("17.3 V")
+    assert "--speakers-off asks each line" in text
+    some = run("wire", tmp_path, "--speakers-off", typed="y\ny\nn\n" + "n\n" * 8).stdout
+    assert "17.3 V" not in some
+    assert "17.3" not in run("wire", tmp_path, "--json").stdout
+    # the first output's own four lines open it and no other
+    first = run("wire", tmp_path, "--speakers-off", typed="y\n" * 4 + "n\n" * 8).stdout
+    assert first.count("17.3 V") == 1
+    assert first.index("disconnected") < first.index("17.3 V")
+    channels = json.loads(run("wire", tmp_path, "--json").stdout)["channels"]
+    assert [one["test_tone_v"] is not None for one in channels if one["tone_hz"]].count(True) == 1
 
 
 def test_json_and_why() -> None:
@@ -85,6 +92,9 @@ def test_the_guided_record_of_a_pair(tmp_path: Path) -> None:
     text = (tmp_path / "job.toml").read_text(encoding="utf-8")
     assert text.count('resistance = "open"') == 2
     assert "# not confirmed yet, so nothing is read" in text  # comments stay
-    # what a reading stands on is not taken back under it
-    assert "take the reading out first" in run("pair", tmp_path, "door-left", typed="n\n", code=2).stderr
+    # no always wins: it is written, and the reading that stood on it is not used any more
+    said = run("pair", tmp_path, "dash-right", typed="\nn\n").stdout
+    assert "Put the meter away" in said
+    assert "not confirmed and not used" in said
+    assert (tmp_path / "job.toml").read_text(encoding="utf-8") == text
     assert "door-left, door-right" in run("pair", tmp_path, "nobody", code=2).stderr

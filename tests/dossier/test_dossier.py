@@ -7,6 +7,7 @@ import random
 import re
 import time
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import numpy as np
 import pypdfium2
@@ -25,6 +26,8 @@ from backwave.drawing.sheet import Poly
 from backwave.drawing.template import EDGE, PAPERS, STRIP, template_sheets
 from backwave.files.templates import template_view
 from backwave.job import loads
+from backwave.job.gates import Gates, GateWord
+from backwave.notation.wire_gate import GAIN_GATE
 from tests.dossier.conftest import TEXT, many, many_text, tell
 from tests.dossier.reading import check_layout, gray, longest_run, squeezed, texts
 
@@ -237,7 +240,11 @@ def test_voltages_wait_for_the_gate(told: PageContext, whole: str) -> None:
     words = [told.show(v, "V") + ", a ceiling" for v in volts if v is not None]
     assert words
     assert not any(squeezed(word) in whole for word in words)
-    confirmed = supply(replace(told, speakers_off=True))
+    now = datetime.now(UTC)
+    said = (
+        GateWord("gain", c.id, line, True, c.about, now) for c in told.result.wires.channels for line in GAIN_GATE
+    )
+    confirmed = supply(replace(told, job=replace(told.job, gates=Gates(tuple(said)))))
     assert confirmed is not None
     text = json.dumps(confirmed.data, ensure_ascii=False)
     assert all(word in text for word in words)

@@ -14,6 +14,17 @@ from backwave.cli.plan import day
 from backwave.errors import InputError
 
 
+def confirm_all(folder: Path) -> None:
+    """What the demo's invented people confirmed before they read its pairs and outputs."""
+    from backwave.job import load
+    from backwave.job.gates import about, add, has_reading, reading, rows
+    from backwave.notation.wire_gate import GATES
+
+    for gate, row in rows(load(folder).file):
+        if has_reading(gate, row):
+            add(folder, gate, row.id, about(gate, row), dict.fromkeys(GATES[gate], True), reading(gate, row))
+
+
 def run(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put it.")] = Path("demo"),
 ) -> None:
@@ -35,6 +46,7 @@ def run(
         out.print(f"{output.relative(path)} was changed; it is kept as it is, and run as it is.")
     else:
         disk.save(folder, text)
+        confirm_all(folder)
     job = load(folder)
     result = with_comparisons(job, assess(job))
     check.show(result, all_=False)
@@ -43,7 +55,7 @@ def run(
         predict.show(result.prediction, result.title, result.show, findings=False)
         charts = predict.plots(result.prediction, folder / "made" / "sound", result.show)
     if result.wires is not None:
-        wire.show(result.wires, result, confirmed=False)
+        wire.show(result.wires, result, job.gates)
         wire.drawings(result, folder / "made" / "wires")
     demo_recordings.write(folder, job)
     result = proof.heard(job, result)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -31,7 +32,10 @@ def run(
     ] = True,
     speakers_off: Annotated[
         bool,
-        typer.Option("--speakers-off", help="You have confirmed the gate: print the voltages of the test tones."),
+        typer.Option(
+            "--speakers-off",
+            help="Ask each line of each gain's gate; what is confirmed is printed with its voltage.",
+        ),
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
@@ -39,6 +43,7 @@ def run(
     from backwave.assess import assess
     from backwave.assess.work.log_codec import done_of
     from backwave.cli.proof import heard
+    from backwave.cli.wire import asked
     from backwave.job import load, log
 
     when = day(date)
@@ -49,9 +54,9 @@ def run(
     done_of(written)  # what cannot be read is told before anything is worked out
     _revisions(written)
     result = heard(loaded, assess(loaded), quiet=as_json)
-    packed, judged = build(
-        loaded, result, folder_of(job), out, paper, when, make_parts=parts, speakers_off=speakers_off
-    )
+    if speakers_off and result.wires is not None:
+        loaded = replace(loaded, gates=asked(job, result.wires))
+    packed, judged = build(loaded, result, folder_of(job), out, paper, when, make_parts=parts)
     if as_json:
         files = {name: str((packed.folder / name).resolve()) for name in packed.files}
         output.document(
@@ -74,7 +79,6 @@ def build(
     date: str = "",
     *,
     make_parts: bool = True,
-    speakers_off: bool = False,
 ) -> tuple[Packed, Assessment]:
     """Pack a job: parts that are missing are made first; says what was packed, and what was found with the solids."""
     from backwave.assess import made_digest, with_comparisons, with_reasons, with_solids
@@ -127,7 +131,7 @@ def build(
     photos = photographs(work, folder)
     for name, why in photos.lost.items():
         output.messages().print(f"left out: {name}: {why}", soft_wrap=True, markup=False)
-    told = PageContext(job, judged, work, revision, date, paper, there, speakers_off, photos)
+    told = PageContext(job, judged, work, revision, date, paper, there, photos)
     toml = (folder / FILE).read_bytes() if (folder / FILE).is_file() else b""
 
     packed = pack(told, where, toml, made, _progress(), owner)

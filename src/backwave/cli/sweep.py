@@ -40,6 +40,8 @@ def run(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Write the test sweep to play, or beeps, noise, pulses, a tone; quiet until you have confirmed what speaks where."""
+    import numpy as np
+
     from backwave.assess import finding_json
     from backwave.assess.proof.signals import signal_of
     from backwave.atomic_write import write_whole
@@ -91,9 +93,10 @@ def run(
         if check.verdict != "ok":
             texts = (output.fill(check.title, "metric"), output.fill(check.remedy, "metric"))
             out.print("  ▲ " + " ".join(f"{text.rstrip('.')}." for text in texts if text), soft_wrap=True)
-    if not identified:
-        out.print(
-            "  Written at -40 dB. When you have heard which driver speaks on each output: --identified",
-            soft_wrap=True,
-        )
+    peak = 20.0 * np.log10(max(float(np.abs(made.samples).max()), 1e-9))
+    out.print(f"  Written with its peaks at {peak:.1f} dB of full scale.", soft_wrap=True)
+    if not identified and kind == "jig":
+        out.print("  Quiet on purpose. When the driver lies on the bench, unplugged from the vehicle, at a headphone output: --identified", soft_wrap=True)  # fmt: skip
+    elif not identified:
+        out.print("  When you have heard which driver speaks on each output: --identified --driver WHICH", soft_wrap=True)  # fmt: skip
     out.print()

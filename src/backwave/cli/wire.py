@@ -14,6 +14,7 @@ from backwave.units import show as shown
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment, Wires
+    from backwave.job.gates import Gates
 
 __all__ = ["drawings", "run", "show"]
 
@@ -22,7 +23,7 @@ def run(
     job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
     confirmed: Annotated[
         bool,
-        typer.Option("--speakers-off", help="You have confirmed the gate: show the voltage for the test tone."),
+        typer.Option("--speakers-off", help="Ask each line of each gain's gate, then show its voltage."),
     ] = False,
     lists: Annotated[
         bool, typer.Option("--lists", help="Every wire, what to cut, and the labels, instead of the rest.")
@@ -39,7 +40,8 @@ def run(
     from backwave.cli import wire_lists
     from backwave.job import load
 
-    result = assess(load(job), draws=2_000)
+    read = load(job)
+    result = assess(read, draws=2_000)
     made, harness, factory = result.wires, result.harness, result.factory
     if made is None and harness is None and factory is None:
         raise MissingError(
@@ -49,7 +51,8 @@ def run(
     if as_json:
         output.document(
             wires_json(
-                made, None if harness is None else harness_json(harness), None if factory is None else factory_json(factory)
+                made, None if harness is None else harness_json(harness),
+                None if factory is None else factory_json(factory), read.gates,
             )
         )  # fmt: skip
     elif lists:
@@ -60,7 +63,8 @@ def run(
         wire_lists.lists(harness, result.show)
     else:
         if made is not None:
-            show(made, result, confirmed=confirmed)
+            gates = asked(job, made) if confirmed else read.gates
+            show(made, result, gates)
         if factory is not None:
             wire_lists.factory(factory, result)
         if harness is not None:
@@ -93,7 +97,20 @@ def drawings(result: Assessment, folder: Path) -> list[Path]:
     return [folder / name for name in made]
 
 
-def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
+def asked(job: Path, made: Wires) -> Gates:
+    """Ask each line of each gain's gate; what is confirmed by then."""
+    from backwave.cli.gate import ask
+    from backwave.job import Session
+
+    session = Session(job)
+    for one in made.channels:
+        if one.target.test_tone_v is not None:
+            output.console().print(f"\n{one.id}, before its voltage is shown:", markup=False)
+            ask(session, "gain", one.id, one.about)
+    return session.job.gates
+
+
+def show(made: Wires, result: Assessment, gates: Gates) -> None:
     """Print it for a person, what can hurt first."""
     from rich.markup import escape
     from rich.table import Table
@@ -149,14 +166,14 @@ def show(made: Wires, result: Assessment, *, confirmed: bool) -> None:
                 f"{load.power_db:.1f} dB of output",
                 soft_wrap=True,
             )
-    _gains(made, confirmed=confirmed)
+    _gains(made, gates)
     findings = [f for f in made.findings if f.check.verdict != "ok"]
     out.print()
     if findings:
         output.findings(out, findings, system, names=result.names)
 
 
-def _gains(made: Wires, *, confirmed: bool) -> None:
+def _gains(made: Wires, gates: Gates) -> None:
     from rich.markup import escape
 
     out = output.console()
@@ -169,11 +186,12 @@ def _gains(made: Wires, *, confirmed: bool) -> None:
         target = one.target
         tone = "by level against the woofers: no full-power tone into a tweeter's channel"
         if target.test_tone_v is not None and target.tone_hz is not None:
+            volts = one.shown_v(gates)
             tone = f"{target.tone_hz:.0f} Hz at {target.tone_db:g} dB: "
             tone += (
-                f"{shown(target.test_tone_v, 'V')}, a ceiling"
-                if confirmed
-                else "the voltage shows with --speakers-off"
+                f"{shown(volts, 'V')}, a ceiling"
+                if volts is not None
+                else "the voltage shows once its gate is confirmed: --speakers-off asks each line"
             )
         out.print(
             f"  {escape(one.id)} ({escape(', '.join(one.speakers))}, {shown(target.load_ohm, 'ohm')}): {tone}",

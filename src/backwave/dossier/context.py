@@ -36,8 +36,6 @@ class PageContext:
         "A4" or "Letter".
     entries : mapping of part id to its entry in the manifest, no unit
         Parts that were made from these very numbers.
-    speakers_off : bool, no unit
-        The gate before setting gains was confirmed: voltages are shown.
     photos : Photos, no unit
         Photographs that the record names.
     """
@@ -49,7 +47,6 @@ class PageContext:
     date: str = ""
     paper: str = "A4"
     entries: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
-    speakers_off: bool = False
     photos: Photos = field(default_factory=Photos)
 
     @property

@@ -133,7 +133,7 @@ def _lists(told: PageContext) -> dict[str, bytes]:
         "data/plan.json": _json(working_json(working)),
     }
     if told.result.wires is not None:
-        found["data/supply.json"] = _json(wires_json(told.result.wires))
+        found["data/supply.json"] = _json(wires_json(told.result.wires, gates=told.job.gates))
     if told.result.harness is not None:
         found["data/harness.json"] = _json(harness_json(told.result.harness))
     if told.result.proof is not None:

@@ -124,8 +124,8 @@ def _gains(told: PageContext) -> list[Block]:
         else:
             tone = f"{target.tone_hz:.0f} Hz at {target.tone_db:g} dB"
             volts = (
-                f"{told.show(target.test_tone_v, 'V')}, a ceiling"
-                if told.speakers_off
+                f"{told.show(shown, 'V')}, a ceiling"
+                if (shown := one.shown_v(told.job.gates)) is not None
                 else "not confirmed; measured: ________ V"
             )
         speakers = ", ".join(told.name(s) for s in one.speakers)
@@ -140,7 +140,7 @@ def _gains(told: PageContext) -> list[Block]:
                 table({"output": 0, "on it": 1.2, "load": 0, "tone": 0, "voltage": 1}, rows, right=(2,)),
             ]
         ),
-        *([] if told.speakers_off else [small("The voltage is shown once the lines above are confirmed: backwave pack --speakers-off, or backwave wire --speakers-off.")]),
-        *([small("; ".join(dict.fromkeys(told.say(s) for one in wires.channels for s in one.target.steps)) + ".")] if told.speakers_off else []),
+        small("A voltage stands here once each line above was confirmed for its output: backwave pack --speakers-off, or backwave wire --speakers-off, asks them."),
+        *([small("; ".join(dict.fromkeys(told.say(s) for one in wires.channels if one.shown_v(told.job.gates) is not None for s in one.target.steps)) + ".")] if any(one.shown_v(told.job.gates) is not None for one in wires.channels) else []),
         small(" ".join(told.say(text).rstrip(".") + "." for text in first.notes)),
     ]  # fmt: skip

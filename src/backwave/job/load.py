@@ -21,6 +21,7 @@ from backwave.job import measured_curves
 from backwave.job import trace as traced
 from backwave.job.cabin_checks import cabin_faults
 from backwave.job.cross_checks import faults, traced_faults
+from backwave.job.gates import Gates, gates_of
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT, JobFile
 from backwave.job.model_errors import of_another_kind, translated
@@ -83,6 +84,8 @@ class Job:
         Where each key stands, for faults found later.
     notes : dict of path to Noted, no unit
         What was noted at each table and row, for the next edit.
+    gates : Gates, no unit
+        What was confirmed for it, as its log says.
     """
 
     file: JobFile
@@ -95,6 +98,7 @@ class Job:
     columns: dict[str, measured_curves.Columns] = field(default_factory=dict, repr=False)
     lines: Lines | None = field(default=None, repr=False, compare=False)
     notes: dict[Keys, Noted] = field(default_factory=dict, repr=False, compare=False)
+    gates: Gates = field(default_factory=Gates, repr=False)
 
     def problem(self, path: Keys, message: str, found: object, accepted: str) -> Problem:
         """A fault that shows only when the job is worked out, with its line.
@@ -240,6 +244,7 @@ def loads(text: str, folder: Path | None = None, before: Job | None = None) -> J
         curves,
         lines,
         notes.kept,
+        gates_of(folder),
     )
 
 

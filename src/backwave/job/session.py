@@ -21,6 +21,8 @@ from backwave.errors import InputError, JobError, MissingError, Problem
 from backwave.job import history
 from backwave.job.disk import keep_older, write
 from backwave.job.edits import Append, Change, Put, Remove, tried
+from backwave.job.gate_watch import followed, refused
+from backwave.job.gates import add, gates_of
 from backwave.job.load import FILE, Job, edition_of, loads, read_text
 from backwave.job.lock import job_lock
 from backwave.job.log import aside
@@ -184,6 +186,8 @@ class Session:
             if done is None:
                 return ()
             text, job, what = done
+            if problems := refused(on, job):
+                return problems
             self.said = ""
             if old is not None:  # as if it had been done before the file was edited outside
                 self.text, self.job = self._base, self._job_base = old
@@ -194,6 +198,29 @@ class Session:
                 self._outside(self._disk)
         self._tell()
         return ()
+
+    def confirm(self, gate: str, of: str, what: str, said: Mapping[str, bool], read: str = "") -> None:
+        """Say yes or no to lines of a gate, kept at once and for good: undo does not touch it.
+
+        `of` is the pair, output or amplifier line, `what` the digest of what it is (`gates.about`); with `read`
+        (`gates.reading`) also that this reading, which stands in the job already, was taken so.
+
+        Raises
+        ------
+        JobError, OSError
+            The log cannot be read or written: nothing was confirmed.
+        """
+        with self._noticed():
+            self.flush()  # what was typed just now may be what it is about
+            add(self.folder, gate, of, what, said, read)
+            self._gated()
+
+    def _gated(self) -> None:
+        """What the log says of gates by now."""
+        found = gates_of(self.folder)
+        if found is not self.job.gates and found != self.job.gates:
+            self.job, self._job_base = (replace(one, gates=found) for one in (self.job, self._job_base))
+            self.revision += 1
 
     def undo(self) -> bool:
         """Take back the last thing done; False if there is none, or it no longer applies (`said` tells which)."""
@@ -366,6 +393,7 @@ class Session:
             if text != self._disk or stamp != self._stamp:
                 self._stamp = stamp
                 self._outside(text)
+            self._gated()
         if self._pending and self.conflict is None and self._held():
             self.conflict = conflict(self.text, self._disk, self._pending)
 
@@ -431,10 +459,18 @@ class Session:
         raise TimeoutError("somebody else is writing the file all the time")
 
     def _wrote(self) -> None:
+        try:
+            followed(self.folder, self._job_base, self.job)
+        except (
+            JobError,
+            OSError,
+        ) as error:  # the safe way round: a reading that nothing vouches for does not count
+            self.said = f"What was confirmed could not be kept, so nothing is confirmed by it. {error}"
         self._disk, self.faults, self.conflict, self._pending = self.text, (), None, []
         if self.said.startswith(_NOT_SAVED):
             self.said = ""
         self._settle(self.text, self.job)
+        self._gated()
 
     # -- undo on disk -------------------------------------------------------------------------------------------
 

@@ -182,7 +182,7 @@ class BootTable(Table):
 
 
 class GateTable(Table):
-    """What was confirmed for this very pair before a meter or a cell touched it; all of it, or no reading is accepted."""
+    """Of an older job file: read, and counted for nothing. What is confirmed stands in log.toml, with its date."""
 
     traced: Flag = given(PAIR_GATE["traced"], False)
     not_yellow: Flag = given(PAIR_GATE["not_yellow"], False)
@@ -203,16 +203,17 @@ class PairTable(Table):
     )
     capacitor: Flag | None = given("A capacitor in line was seen; left out: nobody could look", None)
     confirmed: GateTable = Field(
-        default_factory=GateTable, description="What was confirmed for this very pair before anything touched it"
+        default_factory=GateTable,
+        description="Of an older job file; counted for nothing. `backwave pair`, or the page, asks each line and dates it in log.toml",
     )
     resistance: Annotated[Quantity | str, Dim("resistance", "0 ohm", "100000 kohm", words=("open",))] | None = (
-        given("What the meter shows across it, or open; not before all is confirmed", None)
+        given("What the meter shows across it, or open; it counts once its gate was confirmed", None)
     )
     leads: Annotated[Quantity, Dim("resistance", "0 ohm", "1 kohm")] | None = given(
         "What the meter shows with its leads touching each other; left out: 0", None
     )
     cone: Literal["out", "in", "still"] | None = given(
-        "What the cone did at the cell; woofers only, not before all is confirmed", None
+        "What the cone did at the cell; woofers only; it counts once its gate was confirmed", None
     )
     cell: Annotated[Quantity, Dim("voltage")] | None = given("The cell; left out: 1.5 V", None)
     held: Annotated[Quantity, Dim("time", "1 ms", "1 h")] | None = given(
@@ -228,7 +229,6 @@ class PairTable(Table):
         if self.resistance is not None or self.cone is not None:
             refuse_unsafe(
                 self.id,
-                self.confirmed.model_dump(),
                 self.colors or (),
                 self.ends_at,
                 self.capacitor,

@@ -35,6 +35,8 @@ KINDS = {
 """What can be written."""
 BASS = ("rattle", "polarity")
 """Signals that are nothing but bass."""
+NAMED = ("rattle", "polarity", "tone", "noise")
+"""Signals that go on for long or at one place: above a first sound only for a driver that was named."""
 DRIVERS_HZ: dict[str, tuple[float, float]] = {
     "unknown": (300.0, 3000.0), "subwoofer": (20.0, 200.0), "woofer": (50.0, 3000.0), "midrange": (200.0, 8000.0),
     "tweeter": (2500.0, 20000.0), "coaxial": (80.0, 16000.0),
@@ -112,9 +114,26 @@ def signal_of(
     low, high = band_hz or DRIVERS_HZ.get(driver, (20.0, 20000.0))
     if kind == "rattle":
         low, high = band_hz or (20.0, 300.0)
-    elif kind == "jig":  # a driver on the bench, at a headphone output: no channel that nobody knows
-        outputs, identified, (low, high) = outputs[:1], True, band_hz or (8.0, 8000.0)
-    if not identified:
+    elif kind == "jig":
+        outputs, (low, high) = outputs[:1], band_hz or (8.0, 8000.0)
+    if identified and kind in NAMED and driver in ("", "unknown"):
+        raise InputError(
+            f"driver that was heard on these outputs, for {kind}", driver or "not said",
+            ", ".join(name for name in DRIVERS_HZ if name != "unknown"),
+        )  # fmt: skip
+    if driver == "tweeter" and kind in BASS:
+        raise InputError(f"{kind} on a tweeter's output", "bass", "a woofer's output, or a sweep of its own band")
+    if driver == "tweeter" and kind == "tone" and identified:
+        raise InputError(
+            "tone on a tweeter's output", "a steady tone burns its coil",
+            "no tone: match it by level against the woofers, on music",
+        )  # fmt: skip
+    if identified and kind == "noise":
+        own = DRIVERS_HZ[driver]
+        low, high = max(low, own[0]), min(high, own[1])
+    if not identified and kind == "jig":  # the same sweep, as quiet as any first sound
+        level_db = min(level_db, FIRST_SOUND_DB)
+    elif not identified:
         if kind in BASS:
             raise InputError(
                 f"{kind} on outputs that nobody has confirmed", "bass into what may be a tweeter",
@@ -144,7 +163,8 @@ def signal_of(
         samples = channel_beeps(rate_hz, ((max(low, 300.0), min(high, 3000.0)),) * len(outputs), level_db)
     else:
         if kind == "noise":
-            one = pink_noise(rate_hz, length_s or 30.0, min(level_db, -12.0), (low, high))
+            record["level_db"] = level_db = min(level_db, -12.0)  # rms: its peaks stand 12 dB higher
+            one = pink_noise(rate_hz, length_s or 30.0, level_db, (low, high))
         elif kind == "polarity":
             one = polarity_pulses(rate_hz, level_db=level_db)
         else:

@@ -1,7 +1,7 @@
-"""What a person confirms, for each pair of factory wires, before a meter or a cell touches it.
+"""Gates: what a person confirms, line by line, before something that can hurt is done, and what is refused whatever was confirmed.
 
 An igniter of an airbag or belt tensioner reads about 2 ohm, exactly like a speaker, and a meter's own current can fire
-it.  The job file, the room and every face hold to this one list.  Common trade practice; the vehicle maker's service
+it.  The record, the rooms and every face hold to these lists.  Common trade practice; the vehicle maker's service
 information comes first.
 """
 
@@ -13,68 +13,75 @@ from backwave.errors import InputError
 from backwave.notation.leave_alone import color_of_theirs, names_theirs
 from backwave.notation.wire_color import WireColor
 
-__all__ = ["CELL_RATED_V", "CELL_V", "PAIR_GATE", "POP_S", "not_confirmed", "refuse_unsafe"]
+__all__ = [
+    "CELL_RATED_V",
+    "CELL_V",
+    "GAIN_GATE",
+    "GATES",
+    "HOLDS_S",
+    "OF_THE_VEHICLE",
+    "OUTPUT_GATE",
+    "PAIR_GATE",
+    "POP_S",
+    "not_confirmed",
+    "refuse_unsafe",
+]
 
 PAIR_GATE: dict[str, str] = {
     "traced": "Traced by eye, all the way, to the speaker's own unplugged plug",
-    "not_yellow": "Neither the wires, nor their sleeve, nor the connector are yellow",
-    "not_airbag": "It is no connector of an airbag, belt tensioner, seat or side-impact sensor",
-    "battery_off": "The battery is disconnected and the waiting time of the vehicle's maker is over",
-    "unplugged": "Head unit and amplifier are unplugged from this pair",
+    "not_yellow": "Neither the wires, nor their sleeve, nor the connector are yellow or orange",
+    "not_airbag": "It is no connector of an airbag, belt tensioner, seat or side-impact sensor (not every one of them is yellow)",
+    "battery_off": "Every battery is disconnected, a capacitor bank is discharged, and the waiting time of the vehicle's maker is over",
+    "unplugged": "At the speaker, its plug is off; anywhere along the loom, both ends of the loom are unplugged",
 }
-"""Key in the job file, and what is confirmed."""
+"""Before a meter or a cell touches a pair of factory wires: key, and what is confirmed."""
+OUTPUT_GATE: dict[str, str] = {
+    "closed": "Every airbag, belt and seat connector is closed, and nobody sits before an airbag",
+    "live": "The battery is on and the system plays on purpose: this is a reading on live wires",
+    "clear": "Trim, tools and hands are clear of the contacts, and the probes cannot touch each other or the body",
+    "meter": "The meter is on volts, AC for a level and DC for an offset, and none of its probes is grounded",
+}
+"""Before anything is read on a factory output while it plays."""
+GAIN_GATE: dict[str, str] = {
+    "speakers_off": "Every speaker of this amplifier is disconnected at the amplifier",
+    "gain_down": "Gain all the way down, tone controls and boosts flat, filters open at the tone",
+    "meter": "The meter is on AC volts, its probes cannot touch each other or the case",
+    "ears": "Nobody with ears near a speaker; ear protection on",
+}
+"""Before a gain is found with a tone."""
+GATES: dict[str, dict[str, str]] = {"pair": PAIR_GATE, "output": OUTPUT_GATE, "gain": GAIN_GATE}
+OF_THE_VEHICLE = frozenset({"battery_off"})
+"""Lines said once for the whole vehicle, not for one pair."""
+HOLDS_S = 12 * 3600.0
+"""How long a line holds: one visit (common trade practice)."""
 CELL_RATED_V = 1.5
 """A single dry cell, where nobody said which."""
 CELL_V, POP_S = 1.6, 0.5
 """Most of a fresh 1.5 V cell, and how long it may stay on (common trade practice)."""
 
 
-def not_confirmed(ticked: Mapping[str, object]) -> tuple[str, ...]:
-    """Keys of `PAIR_GATE` that nobody confirmed.
-
-    Parameters
-    ----------
-    ticked : mapping of str to object, no unit
-        What was confirmed; only True counts.
-    """
-    return tuple(key for key in PAIR_GATE if ticked.get(key) is not True)
+def not_confirmed(ticked: Mapping[str, object], gate: Mapping[str, str] = PAIR_GATE) -> tuple[str, ...]:
+    """Keys of a gate that nobody confirmed; only True counts."""
+    return tuple(key for key in gate if ticked.get(key) is not True)
 
 
 def refuse_unsafe(
     pair: str,
-    ticked: Mapping[str, object],
     colors: Sequence[WireColor] = (),
     kind: str = "unknown",
     capacitor: bool | None = None,
     cell_v: float | None = None,
     cell_s: float = POP_S,
 ) -> None:
-    """Refuse a reading that must not have been taken; call it only where there is a reading.
+    """Refuse a reading that must not be taken, whatever was confirmed; call it only where there is a reading.
 
-    Parameters
-    ----------
-    pair : str, no unit
-        Its name.
-    ticked : mapping of str to object, no unit
-        What was confirmed for this very pair.
-    colors : sequence of WireColor, no unit
-        Of its wires.
-    kind : str, no unit
-        "woofer", "tweeter" or "unknown": the speaker at whose plug it ends.
-    capacitor : bool or None, no unit
-        A capacitor in line was seen.
-    cell_v, cell_s : float or None and float, V and s
-        The cell, and how long it was on; None for no cell.
+    `kind` is the speaker at whose plug the pair ends; `cell_v` (V) and `cell_s` (s) are the cell's, None for no cell.
 
     Raises
     ------
     InputError
-        The gate is not confirmed, a wire is yellow or orange, or the cell is too big, too long on, or on a tweeter.
+        A wire is yellow or orange, its name is of a restraint, or the cell is too big, too long on, or not on a woofer.
     """
-    missing = not_confirmed(ticked)
-    if missing:
-        said = "; ".join(PAIR_GATE[key] for key in missing)
-        raise InputError(f"reading on pair {pair}", "not confirmed", f"a reading after: {said}")
     theirs = color_of_theirs(colors)
     if theirs is not None:
         raise InputError(
@@ -91,5 +98,8 @@ def refuse_unsafe(
     if not (0 < cell_v <= CELL_V and 0 < cell_s <= POP_S):
         found = f"{cell_v:g} V for {cell_s:g} s"
         raise InputError(f"cell on pair {pair}", found, "one 1.5 V cell for at most half a second")
-    if kind == "tweeter" or capacitor:
-        raise InputError(f"cell on pair {pair}", kind, "woofers only, and no capacitor in line")
+    if kind != "woofer" or capacitor:
+        found = "a capacitor in line" if capacitor else f'ends_at = "{kind}"'
+        raise InputError(
+            f"cell on pair {pair}", found, 'woofers only (ends_at = "woofer"), and no capacitor in line'
+        )

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import takewhile
 
+from backwave.notation.wire_gate import GAIN_GATE, PAIR_GATE
 from backwave.plan.custom_tasks import ordered
 from backwave.plan.inputs import PartFact, PlaceFact, PlanInputs, StageFact
 from backwave.plan.rationale import why
@@ -25,11 +26,7 @@ _WINDOW = (
     "then battery off again, and wait"
 )
 _PORTS = "No factory opening added or left open; the pressure sensor's port and the airbag's path stay free"
-_PAIR = (
-    "Traced by eye to the speaker's own unplugged plug, and not yellow",
-    "Battery off, and the wait of the vehicle maker's service information is over",
-    "Head unit and amplifier unplugged",
-)
+_PAIR = tuple(PAIR_GATE.values())
 _LOUD = "Begin at -40 dB, limited to the driver's own band; ears away, ear protection for sweeps"
 
 
@@ -260,7 +257,7 @@ def _fit(
     wire = Task(
         f"wire-{place.id}", f"Connect {place.name}: crimp, mark plus and minus" + ("" if boxed else f", keep the factory plug{keep}"), phase,
         lead, 20, after=(fit.id,), tools=("crimping tool", "meter"), consumables=("terminals", "heat-shrink", "loom tape"),
-        gates=() if boxed else _PAIR[:1], cautions=("A drip loop before the driver",) if place.zone == "door" else (),
+        gates=() if boxed else (PAIR_GATE["traced"], PAIR_GATE["not_yellow"]), cautions=("A drip loop before the driver",) if place.zone == "door" else (),
     )  # fmt: skip
     return [*tasks, fit, wire]
 
@@ -313,7 +310,7 @@ def _prove(
             Task(
                 f"gain-{stage.id}", f"Set the gain of {names} with a meter, as the supply page says", phase, lead, 30,
                 after=(power.id,), tools=("meter", "ear protection"),
-                gates=("Speakers are off their terminals", "The tone lies in the meter's band"),
+                gates=tuple(GAIN_GATE.values()),
                 cautions=("Put the speakers back only with the gain down",),
             )
         )  # fmt: skip

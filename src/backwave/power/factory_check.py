@@ -13,6 +13,7 @@ __all__ = ["check_factory"]
 
 PRACTICE = "common trade practice"
 MAKER = "vehicle maker's service information comes first"
+_LIVE = "With every airbag and seat connector closed and the battery on: "
 HOT_W, OFFSET_V, CUT_DB, SUM_DB = 5.0, 0.05, 2.0, 1.0
 """Warmer than a hand likes; offset that is let pass; bass cut and loss in a sum that are heard (all common trade practice)."""
 
@@ -77,12 +78,13 @@ def _input(pair: FactoryPair) -> list[Check]:
     elif pair.bridge_tied is None or (pair.bridge_tied and differential is None):
         said = "Nobody has said whether {pair} is bridge-tied and the input on it differential"
         found.append(
-            _check("wire.input", "caution", said, "Look for half the supply on both wires", pair.id, name)
+            _check("wire.input", "caution", said, _LIVE + "look for half the supply on both wires", pair.id, name)
         )
     if pair.loud_v is None:
         said = "Nobody has read how loud {pair} comes out"
         remedy = (
-            "A 1 kHz tone (100 Hz on a bass output), volume at its largest clean step, AC volts between its wires"
+            _LIVE
+            + "a 1 kHz tone (100 Hz on a bass output), volume at its largest clean step, AC volts between its wires"
         )
         return [*found, _check("wire.input", "caution", said, remedy, f"{pair.id} level", name)]
     if input_v is None:
@@ -110,7 +112,7 @@ def _detection(pair: FactoryPair) -> list[Check]:
         return []
     if pair.detects_load is None:
         said = "Nobody has said whether {pair} mutes when its speaker is missing"
-        return [_check("wire.load-resistor", "caution", said, "Unplug the speaker, cycle the ignition, listen to the others", pair.id, name)]  # fmt: skip
+        return [_check("wire.load-resistor", "caution", said, "Ignition off, unplug the speaker; close every airbag and seat connector; ignition on, listen to the others", pair.id, name)]  # fmt: skip
     if pair.loud_v is None or pair.rated_ohm is None:
         said = "{pair} mutes without a load, and nobody has said its rated load and loudest volts"
         return [

@@ -82,6 +82,8 @@ class PairReading:
         Which wire somebody took for plus.
     marks : bool, no unit
         They did by the speaker's own marks, followed by eye.
+    set_aside : bool, no unit
+        A reading stands in the record that no gate vouches for: it is not among these numbers.
 
     Raises
     ------
@@ -103,6 +105,7 @@ class PairReading:
     cell_s: float = POP_S
     taken: Literal["a", "b", ""] = ""
     marks: bool = False
+    set_aside: bool = False
 
     def __post_init__(self) -> None:
         if self.ohm is None and not self.cone:
@@ -111,9 +114,11 @@ class PairReading:
             raise InputError(
                 f"reading on pair {self.pair}", f"confirmed for pair {self.confirmed.pair}", "its own gate"
             )
+        if missing := self.confirmed.missing():
+            said = "; ".join(PAIR_GATE[key] for key in missing)
+            raise InputError(f"reading on pair {self.pair}", "not confirmed", f"a reading after: {said}")
         refuse_unsafe(
             self.pair,
-            {key: getattr(self.confirmed, key) for key in GATE},
             [c for c in (self.color_a, self.color_b) if c is not None],
             self.kind,
             self.capacitor,
@@ -225,7 +230,13 @@ def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | 
         "cannot tell": "",
     }
     numbers += (("wire", called[plus], ""), ("taken", called[reading.taken or "cannot tell"], ""))
-    if found and reading.taken not in ("", plus):
+    if reading.set_aside:
+        words = "Pair {pair}: what was read on it is not confirmed and not used"
+        lines = "; ".join(GATE[key].template for key in reading.confirmed.missing())
+        remedy = Message(
+            "Confirm each line, then read it again or say that it was read so. Not yet said: " + lines
+        )
+    elif found and reading.taken not in ("", plus):
         words = "Pair {pair}: the cone says that plus is {wire}, and {taken} was taken for it"
         remedy = Message("Turn one of them over: this door would be out of phase", numbers)
     elif found:

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.notation.wire_gate import GAIN_GATE
 
 __all__ = [
     "GATE",
@@ -35,12 +36,7 @@ __all__ = [
 
 METER_HZ = 400.0
 """Highest tone that cheap voltmeters read right (common trade practice)."""
-GATE: tuple[Message, ...] = (
-    Message("Every speaker of this amplifier is disconnected at the amplifier"),
-    Message("Gain all the way down, tone controls and boosts flat, filters open at the tone"),
-    Message("The meter is on AC volts, its probes cannot touch each other or the case"),
-    Message("Nobody with ears near a speaker; ear protection on"),
-)
+GATE: tuple[Message, ...] = tuple(map(Message, GAIN_GATE.values()))
 """What a person confirms before the voltage is shown."""
 METER: tuple[Message, ...] = (
     Message("The gain is no limiter: a louder source, a bass boost or a filter changed later passes this voltage"),
@@ -101,7 +97,6 @@ class GainTarget:
     tone_db: float  # level of the tone, below full scale
     reach_db: float  # level at which the ceiling is reached
     gain_db: float | None  # from the source's clean output to the ceiling; None where that output is not known
-    confirmed: bool  # the gate was passed; faces show `test_tone_v` only then
     gate: tuple[Message, ...]
     steps: tuple[Message, ...]  # how it is done, in order
     notes: tuple[Message, ...]  # what a voltmeter can and cannot say
@@ -133,7 +128,6 @@ def gain_target(
     source_v: float | None = None,
     input_v: tuple[float, float] | None = None,
     tone_hz: float | None = None,
-    confirmed: bool = False,
     drivers: tuple[DriverOnChannel, ...] = (),
     mutes: tuple[str, ...] = (),
 ) -> GainTarget:
@@ -181,7 +175,7 @@ def gain_target(
     if source_v is not None and input_v is not None:
         checks.append(_input_check(source_v * 10 ** (reach_db / 20), input_v))
     return GainTarget(
-        load_ohm, power_w, ceiling, weakest, volts, hertz, tone_db, reach_db, gain_db, confirmed, GATE,
+        load_ohm, power_w, ceiling, weakest, volts, hertz, tone_db, reach_db, gain_db, GATE,
         _steps(volts, hertz, tone_db, mutes), METER, tuple(checks),
     )  # fmt: skip
 

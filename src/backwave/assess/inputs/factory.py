@@ -11,8 +11,9 @@ from backwave.errors import InputError
 from backwave.finding import Check, Finding, Message, words
 from backwave.job import Job, Place
 from backwave.job.factory import FactoryOutputTable
+from backwave.job.gates import about, has_reading, reading
 from backwave.job.wiring import PairTable
-from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S
+from backwave.notation.wire_gate import CELL_RATED_V, OUTPUT_GATE, PAIR_GATE, POP_S
 from backwave.power.factory_check import check_factory
 from backwave.power.factory_output import FactoryPair, FactorySystem
 from backwave.power.factory_pair import Confirmed, PairReading, PairSays, read_pair
@@ -90,15 +91,21 @@ def factory_record(job: Job, here: dict[str, Place]) -> FactoryRecord | None:
         system = _system(job)
         senses = bool(file.load) and all(load.turn_on != "lead" for load in file.load)
         findings += [Finding(check, "factory") for check in check_factory(system, senses)]
-    return FactoryRecord(pairs, file.factory_output, system, tuple(findings))
+        findings += _not_used(job)
+    return FactoryRecord(
+        pairs, tuple(job.gates.counted(row) for row in file.factory_output), system, tuple(findings)
+    )
 
 
 def _pair(job: Job, number: int, row: PairTable, here: dict[str, Place]) -> PairFound:
-    ticked = {key: getattr(row.confirmed, key) for key in PAIR_GATE}
-    ohm = row.resistance
+    what, gates = about("pair", row), job.gates
+    counts = has_reading("pair", row) and gates.counts("pair", row.id, what, reading("pair", row))
+    said = gates.held("pair", row.id, what, gates.words[-1].when) if gates.words else {}
+    ticked = {key: counts or key in said for key in PAIR_GATE}
+    ohm, cone = (row.resistance, row.cone) if counts else (None, None)
     colors = row.colors or (None, None)
     try:
-        reading = PairReading(
+        read = PairReading(
             row.id,
             Confirmed(row.id, **ticked),
             colors[0],
@@ -107,18 +114,17 @@ def _pair(job: Job, number: int, row: PairTable, here: dict[str, Place]) -> Pair
             row.capacitor,
             None if ohm is None else inf if isinstance(ohm, str) else ohm.to("ohm"),
             0.0 if row.leads is None else row.leads.to("ohm"),
-            row.cone or "",
+            cone or "",
             CELL_RATED_V if row.cell is None else row.cell.to("V"),
             POP_S if row.held is None else row.held.to("s"),
             "a" if row.plus == "first" else "b" if row.plus == "second" else "",
             row.by_marks,
+            has_reading("pair", row) and not counts,
         )
     except InputError as error:
         raise refused(error, job, ("pair", number)) from None
     subject = f"{row.opening}.{row.side}" if row.side else row.opening or "factory"
-    return PairFound(
-        row, subject if subject in here else "factory", read_pair(reading), reading.confirmed.missing()
-    )
+    return PairFound(row, subject if subject in here else "factory", read_pair(read), read.confirmed.missing())
 
 
 def _against_plug(job: Job, pair: PairFound) -> list[Check]:
@@ -150,10 +156,24 @@ def _against_plug(job: Job, pair: PairFound) -> list[Check]:
     return []
 
 
+def _not_used(job: Job) -> list[Finding]:
+    """Outputs with readings that no gate vouches for."""
+    found = []
+    for row in job.file.factory_output:
+        if job.gates.counted(row) is not row:
+            said = Message("Factory output {output}: what was read on it is not confirmed and not used", (("output", row.id, ""),))  # fmt: skip
+            lines = "; ".join(OUTPUT_GATE.values())
+            remedy = Message("Confirm each line, then read it again or say that it was read so: " + lines)
+            check = Check("wire.live", "caution", said, remedy=remedy, sources=("common trade practice",), key=f"factory_output.{row.id}", part=row.id)  # fmt: skip
+            found.append(Finding(check, "factory"))
+    return found
+
+
 def _system(job: Job) -> FactorySystem:
     sources = {source.id: source for source in job.file.source}
     pairs = []
-    for n, row in enumerate(job.file.factory_output):
+    for n, as_written in enumerate(job.file.factory_output):
+        row = job.gates.counted(as_written)
         takes = None if row.into is None else sources[row.into]
         try:
             pairs.append(

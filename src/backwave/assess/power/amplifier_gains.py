@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from typing import Literal
 
 from backwave.finding import Check
 from backwave.job import Job
+from backwave.job.gates import Gates
 from backwave.job.signal_chain import SourceTable, StageTable
 from backwave.job.speaker import SpeakerTable
 from backwave.power import GainTarget, channel_load, gain_target
@@ -29,6 +31,16 @@ class Channel:
         None  # what the factory outputs that feed it give at least, at their largest clean volume
     )
     clean_at: str = ""  # where the volume stands then, as the display says
+
+    @property
+    def about(self) -> str:
+        """What its gate is about: this output, what is on it, and its rated output."""
+        return f"{self.id}: {', '.join(self.speakers)}, {self.target.ceiling_v:.3f} V"
+
+    def shown_v(self, gates: Gates) -> float | None:
+        """The voltage of its test tone, rms; None for a tweeter, and until every line of its gate holds."""
+        closed = gates.missing("gain", self.id, self.about, datetime.now(UTC))
+        return None if closed else self.target.test_tone_v
 
     def input_words(self) -> tuple[str, ...]:
         """What its input takes and gets, and where the head unit's volume stands while its gain is found."""
@@ -66,7 +78,7 @@ def gains(
             bridge = channel_load(((load,),), least, True).checks
         # the same volts as rated, or fewer: an amplifier's rating is for its own load
         power = watts * into / load if load > into else watts
-        feeds = [o for o in job.file.factory_output if o.into == source.id]
+        feeds = [job.gates.counted(o) for o in job.file.factory_output if o.into == source.id]
         volts = [o.loudest.to("V") for o in feeds if o.loudest is not None]
         loudest = min(volts) if volts and len(volts) == len(feeds) else None
         kind: Literal["tweeter", "bass", "full"] = "tweeter" if tweeters else "bass" if bass else "full"

@@ -12,6 +12,7 @@ from backwave.assess.power.as_built import branches_of, ground_findings, install
 from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding, Verdict, worst
 from backwave.job import Job
+from backwave.job.gates import Gates
 from backwave.job.signal_chain import SourceTable
 from backwave.job.supply import LoadTable as LoadTable
 from backwave.notation.measures import wire_size
@@ -179,9 +180,13 @@ def _note(ledger: Ledger, budget: CurrentBudget, tree: SupplyTree) -> None:
 
 
 def wires_json(
-    made: Wires | None, harness: dict[str, Any] | None = None, factory: dict[str, Any] | None = None
+    made: Wires | None,
+    harness: dict[str, Any] | None = None,
+    factory: dict[str, Any] | None = None,
+    gates: Gates | None = None,
 ) -> dict[str, Any]:
-    """The document of `wire --json`."""
+    """The document of `wire --json`; the voltage of a test tone is null until its gate holds in `gates`."""
+    gates = gates or Gates()
     if made is None:
         return {"cables": [], "supply": {}, "channels": [], "harness": harness or {}, "factory": factory or {}}
     by_subject: dict[str, list[str]] = {}
@@ -219,7 +224,7 @@ def wires_json(
                 "id": one.id,
                 "speakers": list(one.speakers),
                 "load_ohm": _round(one.target.load_ohm, 3),
-                "test_tone_v": _round(one.target.test_tone_v),
+                "test_tone_v": _round(one.shown_v(gates)),
                 "tone_hz": one.target.tone_hz,
                 "tone_db": one.target.tone_db,
                 "gate": [text.template for text in one.target.gate],

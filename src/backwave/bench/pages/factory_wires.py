@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import partial
 from typing import Any
 
@@ -10,14 +9,14 @@ from nicegui import ui
 
 from backwave.assess import Assessment
 from backwave.assess.inputs.factory import FactoryRecord, PairFound
+from backwave.bench.gate_ticks import GateTicks
 from backwave.bench.lists import Findings
 from backwave.bench.page_frame import Tab, link, text, verdict
-from backwave.bench.pages.wires_harness import table, tick
+from backwave.bench.pages.wires_harness import table
 from backwave.bench.widgets import InputField
 from backwave.errors import Problem
 from backwave.finding import words
-from backwave.job.session import KeyPath
-from backwave.notation.wire_gate import PAIR_GATE
+from backwave.job.gates import about, has_reading, reading
 from backwave.units import show
 
 __all__ = ["factory"]
@@ -41,9 +40,11 @@ def factory(here: Tab) -> None:
     pairs = ui.element("div").classes("block")
     link("+ a pair: its speaker, its colors", f"/survey/pair/{len(here.board.data.get('pair', []))}", "plain")
     system = ui.element("section").classes("block")
+    outputs = ui.element("section").classes("block")
     text("h2", "What stands in the way")
     findings = Findings("Nothing. Every check of the factory's wires is ok.")
     shown: list[_Pair] = []
+    gates: dict[str, GateTicks] = {}
 
     def tell() -> None:
         rows = here.board.data.get("pair", [])
@@ -53,12 +54,13 @@ def factory(here: Tab) -> None:
             pairs.clear()
             shown.clear()
             with pairs:
-                shown.extend(_Pair(here, n, refused) for n in range(len(rows)))
+                shown.extend(_Pair(here, n) for n in range(len(rows)))
         result = here.board.result
         record = None if result is None else result.factory
         found = {} if record is None else {pair.table.id: pair for pair in record.pairs}
         for one, row in zip(shown, rows):
             one.tell(row, found.get(row.get("id")), result)
+        _outputs(here, outputs, gates)
         if not here.news(held, result) or result is None:
             return
         system.clear()
@@ -66,21 +68,14 @@ def factory(here: Tab) -> None:
             _system(record, result)
         findings.tell(here, result, () if record is None else record.findings)
 
-    def refused(number: int, said: str) -> None:
-        """The page shows what the job says, and why it stays so."""
-        held["ids"] = None
-        tell()
-        shown[number].alarm(said)
-
     here.live(tell)
 
 
 class _Pair:
     """One pair: its gate, and behind it its readings."""
 
-    def __init__(self, here: Tab, number: int, refused: Callable[[int, str], None]) -> None:
-        self._here, self._at, self._refused = here, ("pair", number), refused
-        self._boxes: dict[str, Any] = {}
+    def __init__(self, here: Tab, number: int) -> None:
+        self._here, self._at = here, ("pair", number)
         self._entries: dict[str, InputField] = {}
         self._fold = ui.element("details").props(f'id="pair-{number}"')
         self._told = False
@@ -89,9 +84,7 @@ class _Pair:
                 self._name = text("span", "")
             self._says = text("p", "", "figure")
             self._says.props('role="status"')
-            self._alarm = text("p", "", "needed").props('role="alert"')
-            for key, said in PAIR_GATE.items():
-                self._boxes[key] = tick(said, partial(self._tick, key))
+            self._gate = GateTicks(here, "pair")
             self._shut = text("p", "Nothing may be read on this pair before all of it is confirmed.", "note")
             self._open = ui.element("div").classes("form narrow")
             with self._open:
@@ -122,12 +115,13 @@ class _Pair:
             self._told = True
             self._fold._props["open"] = found.says.checks[0].verdict != "ok"
             self._fold.update()
-        ticked = row.get("confirmed", {})
-        for key, box in self._boxes.items():
-            if bool(box._props.get("checked")) is not bool(ticked.get(key)):
-                box._props["checked"] = bool(ticked.get(key))
-                box.update()
-        may = all(ticked.get(key) for key in PAIR_GATE)
+        session, at = self._here.board.session, int(self._at[1])
+        table = None if session is None or at >= len(session.job.file.pair) else session.job.file.pair[at]
+        unread = ""
+        if session is not None and table is not None and has_reading("pair", table):
+            digest = reading("pair", table)
+            unread = "" if session.job.gates.counts("pair", table.id, about("pair", table), digest) else digest
+        may = table is not None and self._gate.tell(table.id, about("pair", table), unread)
         self._open.set_visibility(may)
         self._shut.set_visibility(not may)
         woofer = row.get("ends_at") == "woofer" and row.get("capacitor") is not True
@@ -136,27 +130,34 @@ class _Pair:
             value = row.get(key)
             entry.say(value="" if value is None else str(value).lower() if isinstance(value, bool) else str(value))
 
-    def alarm(self, said: str) -> None:
-        """Say why something was refused."""
-        self._alarm.say(said)
-        self._told = True
-        self._fold._props["open"] = True
-        self._fold.update()
-
-    async def _tick(self, key: str, event: Any) -> None:
-        path: KeyPath = (*self._at, "confirmed")
-        row = self._here.board.data["pair"][self._at[1]]
-        done = bool(event.args)
-        if row.get("confirmed") is None:
-            problems = await self._here.board.put(path, {key: done})
-        else:
-            problems = await self._here.board.put((*path, key), done)
-        if problems:  # a reading stands that this very line allowed
-            self._refused(int(self._at[1]), _words(problems))
-
     async def _commit(self, key: str, value: str, seen: str) -> None:
         problems = await self._here.board.put((*self._at, key), value.strip() or None, seen=seen)
         self._entries[key].say(error=_words(problems), **({} if problems else {"value": value.strip()}))
+
+
+def _outputs(here: Tab, box: Any, gates: dict[str, GateTicks]) -> None:
+    """The gate of each factory output: it is read while it is live."""
+    session = here.board.session
+    rows = () if session is None else session.job.file.factory_output
+    if list(gates) != [row.id for row in rows]:
+        gates.clear()
+        box.clear()
+        with box:
+            if rows:
+                text("h2", "Before a factory output is read")
+                text("p", "It plays while it is read. The battery comes on only when every airbag, belt and seat connector is "
+                     "closed; the vehicle maker's service information comes first.", "alarm mild")  # fmt: skip
+            for row in rows:
+                with ui.element("details").props(f'id="output-gate-{row.id}"'):
+                    with ui.element("summary"):
+                        text("span", row.id)
+                    gates[row.id] = GateTicks(here, "output")
+    for row in rows:
+        assert session is not None
+        digest = reading("output", row) if has_reading("output", row) else ""
+        if digest and session.job.gates.counts("output", row.id, about("output", row), digest):
+            digest = ""
+        gates[row.id].tell(row.id, about("output", row), digest)
 
 
 def _words(problems: tuple[Problem, ...]) -> str:

@@ -16,6 +16,7 @@ from backwave.bench.schema_form import Field, FormTable
 from backwave.bench.sketch import sketch
 from backwave.bench.widgets import InputField, Picture
 from backwave.errors import Problem
+from backwave.job.gates import READINGS, TABLES_OF
 from backwave.job.model import TABLES
 from backwave.job.session import Append, KeyPath, Put, Remove
 from backwave.job.toml_format import typed
@@ -320,6 +321,10 @@ def _duplicate(page: _Page, path: KeyPath) -> Awaitable[None]:
         top = str(path[0])
         row = copy.deepcopy(schema_form.at(data, path))
         taken = {r.get("id") for r in data[top]}
+        for key in (
+            k for gate, table in TABLES_OF.items() if table == top for k in (*READINGS[gate], "confirmed")
+        ):
+            row.pop(key, None)  # what was read on one pair was not read on its copy
         row["id"] = next(n for k in range(2, 999) if (n := f"{row['id']}-{k}") not in taken)
         problems = await page.here.board.change([Append(top, row)], f"duplicate {path[0]}")
         with page.client:  # the button has gone with the form it stood in

@@ -8,10 +8,11 @@ from nicegui import ui
 
 from backwave.assess import Assessment, Wires
 from backwave.assess.power.supply import supply_view
+from backwave.bench.gate_ticks import GateTicks
 from backwave.bench.lists import Findings
 from backwave.bench.page_frame import Tab, link, text
 from backwave.bench.pages.factory_wires import factory
-from backwave.bench.pages.wires_harness import harness, lists, tick
+from backwave.bench.pages.wires_harness import harness, lists
 from backwave.bench.widgets import Picture
 from backwave.drawing import supply_svg
 from backwave.finding import words
@@ -101,54 +102,54 @@ def _sums(made: Wires, result: Assessment) -> None:
 
 
 def _gains(here: Tab) -> None:
-    held: dict[str, Any] = {"off": False}
+    """Each output of an amplifier with its own gate; its voltage is sent to the page only behind it."""
+    held: dict[str, Any] = {}
+    text("h2", "Setting gains with a voltmeter: before anything is switched on")
     body = ui.element("section").classes("block")
-
-    def confirmed(event: Any) -> None:
-        held["off"], held["shown"] = bool(event.args), None
-        tell()
+    gates: dict[str, tuple[GateTicks | None, Any]] = {}
 
     def tell() -> None:
         result = here.board.result
-        if not here.news(held, result):
-            return
-        body.clear()
-        with body:
-            channels = () if result is None or result.wires is None else result.wires.channels
-            if result is None or not channels:
-                text("p", "No output of an amplifier has its rating yet: there is no gain to find.")
-                link("Add an amplifier with its power", "/survey/source", "plain")
-                return
-            _gate(channels[0].target.gate, result, held["off"], confirmed)
-            _voltages(channels, result, held["off"])
+        channels = () if result is None or result.wires is None else result.wires.channels
+        if held.get("channels") != [one.about for one in channels] or result is None or not channels:
+            held["channels"] = [one.about for one in channels]
+            gates.clear()
+            body.clear()
+            with body:
+                if not channels:
+                    text("p", "No output of an amplifier has its rating yet: there is no gain to find.")
+                    link("Add an amplifier with its power", "/survey/source", "plain")
+                    return
+                for one in channels:
+                    text("h3", f"{one.id}: {', '.join(one.speakers)}, {show(one.target.load_ohm, 'ohm')}")
+                    ticks = None if one.target.test_tone_v is None else GateTicks(here, "gain")
+                    gates[one.id] = (ticks, ui.element("div").classes("block"))
+                for note in channels[0].target.notes:
+                    text("p", words(note, here.system) or "", "note")
+        for one in channels:
+            ticks, box = gates[one.id]
+            if ticks is not None:
+                ticks.tell(one.id, one.about)
+            _voltage(here, one, box)
 
     here.live(tell)
 
 
-def _gate(gate: Any, result: Assessment, off: bool, confirmed: Any) -> None:
-    text("h2", "Setting gains with a voltmeter: before anything is switched on")
-    with ui.element("ul"):
-        for line in gate:
-            text("li", words(line, result.show) or "")
-    tick("All of this is so: show the voltages", confirmed, off)
-
-
-def _voltages(channels: Any, result: Assessment, off: bool) -> None:
-    for one in channels:
-        target = one.target
-        text("h3", f"{one.id}: {', '.join(one.speakers)}, {show(target.load_ohm, 'ohm')}")
-        if target.test_tone_v is None or target.tone_hz is None:
-            said = "By level against the woofers: no full-power tone into a tweeter's channel"
-        elif off:
-            said = f"{show(target.test_tone_v, 'V')} at {target.tone_hz:.0f} Hz and {target.tone_db:g} dB: a ceiling, found once"
-        else:
-            said = "The voltage shows when the list above is confirmed"
+def _voltage(here: Tab, one: Any, box: Any) -> None:
+    session, target = here.board.session, one.target
+    volts = None if session is None else one.shown_v(session.job.gates)
+    if target.test_tone_v is None:
+        said = "By level against the woofers: no full-power tone into a tweeter's channel"
+    elif volts is not None:
+        said = f"{show(volts, 'V')} at {target.tone_hz:.0f} Hz and {target.tone_db:g} dB: a ceiling, found once"
+    else:
+        said = "The voltage shows when every line above is confirmed"
+    box.clear()
+    with box:
         text("p", said, "figure")
         for line in one.input_words():
             text("p", line[:1].upper() + line[1:], "note")
-        if off:
+        if volts is not None:
             with ui.element("ol"):
                 for step in target.steps:
-                    text("li", words(step, result.show) or "")
-    for note in channels[0].target.notes:
-        text("p", words(note, result.show) or "", "note")
+                    text("li", words(step, here.system) or "")

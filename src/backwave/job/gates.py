@@ -1,0 +1,234 @@
+"""Gates as they were confirmed: dated words in the job's log, each bound to what it is about; no reading counts without them.
+
+A word says yes or no to one line of a gate, for one pair, output or amplifier line, as that was described then (`about`).
+It holds for one visit.  A line of the vehicle (the battery is off) is said once for all of them.  A no always counts, for
+whatever the thing is called by then; so does an edit, a new name or a copy, which voids what was confirmed before it.
+A reading counts where a row says that it was taken while every line held.  Rows are only ever added: undo does not touch
+them, and nothing tidies them away.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from hashlib import blake2b
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from backwave.errors import JobError
+from backwave.job import log
+from backwave.notation.wire_gate import GATES, HOLDS_S, OF_THE_VEHICLE
+
+if TYPE_CHECKING:
+    from backwave.job.factory import FactoryOutputTable
+    from backwave.job.model import JobFile
+    from backwave.job.wiring import PairTable
+
+__all__ = [
+    "READINGS",
+    "TABLES_OF",
+    "GateWord",
+    "Gates",
+    "about",
+    "add",
+    "gates_of",
+    "has_reading",
+    "reading",
+    "rows",
+]
+
+WORDS, TAKEN = "confirmed", "taken"
+EVERY = "every line"
+TABLES_OF = {"pair": "pair", "output": "factory_output"}
+"""Gate, and the table of the job whose rows it guards."""
+READINGS = {
+    "pair": ("resistance", "cone", "leads", "cell", "held"),
+    "output": ("loudest", "offset", "bridge_tied", "polarity", "phase", "quiet", "loud"),
+}
+"""What is read behind each gate; of a pair the last three only say how."""
+_IDENTITY = {
+    "pair": ("id", "opening", "side", "colors", "ends_at"),
+    "output": ("id", "opening", "side", "group"),
+}
+_SLACK_S = 300.0  # two machines' clocks
+
+
+@dataclass(frozen=True)
+class GateWord:
+    """One word: a line said yes or no to, or (line "") a reading taken."""
+
+    gate: str  # "pair", "output", "gain", or "vehicle"
+    of: str  # the pair's id, the amplifier line; "" for the vehicle
+    line: str
+    yes: bool
+    about: str  # digest of what it was said about
+    when: datetime
+
+    @property
+    def order(self) -> tuple[datetime, bool]:
+        """Its place in time; of two words of one moment the no is the later."""
+        return self.when, not self.yes
+
+
+@dataclass(frozen=True)
+class Gates:
+    """All that was confirmed for a job."""
+
+    words: tuple[GateWord, ...] = ()  # in the order of time
+    taken: tuple[GateWord, ...] = field(default=(), repr=False)
+
+    def held(self, gate: str, of: str, what: str, at: datetime) -> dict[str, datetime]:
+        """Lines of a gate that hold at a moment for a thing described by `what`, and since when."""
+        found: dict[str, datetime] = {}
+        for word in self.words:
+            if word.when > at or not self._meant(word, gate, of):
+                continue
+            lines = GATES[gate] if word.line == EVERY else (word.line,)
+            fresh = (at - word.when).total_seconds() <= HOLDS_S
+            for line in lines:
+                if line not in GATES[gate] or (word.line == EVERY and line in OF_THE_VEHICLE):
+                    continue
+                if word.yes and fresh and word.about == ("" if line in OF_THE_VEHICLE else what):
+                    found[line] = word.when
+                else:
+                    found.pop(line, None)
+        return found
+
+    def missing(self, gate: str, of: str, what: str, at: datetime) -> tuple[str, ...]:
+        """Lines of a gate that do not hold at a moment."""
+        held = self.held(gate, of, what, at)
+        return tuple(line for line in GATES[gate] if line not in held)
+
+    def counts(self, gate: str, of: str, what: str, read: str) -> bool:
+        """Whether a reading was taken behind its gate and nothing has voided that since.
+
+        That the battery is on again voids no reading taken before.
+        """
+        rows = [one for one in self.taken if (one.gate, one.of, one.about) == (gate, of, read)]
+        return any(
+            not self.missing(gate, of, what, row.when)
+            and not any(
+                word.when >= row.when
+                and not word.yes
+                and (word.gate, word.of) == (gate, of)
+                and word.line not in OF_THE_VEHICLE
+                for word in self.words
+            )
+            for row in rows
+        )
+
+    def counted(self, row: FactoryOutputTable) -> FactoryOutputTable:
+        """A factory output as far as its readings count: without them where no gate vouches for them."""
+        if not has_reading("output", row) or self.counts(
+            "output", row.id, about("output", row), reading("output", row)
+        ):
+            return row
+        return row.model_copy(update={key: () if key in ("quiet", "loud") else None for key in READINGS["output"]})
+
+    @staticmethod
+    def _meant(word: GateWord, gate: str, of: str) -> bool:
+        return (word.gate, word.of) == (gate, of) or (word.gate == "vehicle" and word.line in GATES[gate])
+
+
+NONE = Gates()
+
+
+def about(gate: str, row: PairTable | FactoryOutputTable) -> str:
+    """Digest of what a row is: its id, whose it is, its colors."""
+    return _digest([str(getattr(row, key)) for key in _IDENTITY[gate]])
+
+
+def reading(gate: str, row: PairTable | FactoryOutputTable) -> str:
+    """Digest of a row with what was read on it."""
+    return _digest([about(gate, row), *(str(getattr(row, key)) for key in READINGS[gate])])
+
+
+def has_reading(gate: str, row: PairTable | FactoryOutputTable) -> bool:
+    """Whether anything was read on it."""
+    keys = READINGS[gate][:2] if gate == "pair" else READINGS[gate]
+    return any(getattr(row, key) not in (None, ()) for key in keys)
+
+
+def rows(file: JobFile) -> Iterable[tuple[str, PairTable | FactoryOutputTable]]:
+    """Every row of a job that stands behind a gate."""
+    for gate, table in TABLES_OF.items():
+        for row in getattr(file, table):
+            yield gate, row
+
+
+def gates_of(folder: Path | None) -> Gates:
+    """What a job's log says of its gates; nothing where there is no log that can be read (which the work's page tells)."""
+    if folder is None or not (folder / log.LOG).is_file():
+        return NONE
+    try:
+        held = log.look(folder)
+    except JobError:
+        return NONE
+    sections = held.sections
+    mark = (held.epoch, len(_list(sections, WORDS)), len(_list(sections, TAKEN)))
+    kept = _KEPT.get(folder)
+    if kept is None or kept[0] != mark:
+        _KEPT.clear()  # one job is open at a time; a second one only reads its log again
+        words = _ordered(_word(row) for row in _list(sections, WORDS))
+        taken = _ordered(_word(row | {"line": "", "yes": True}) for row in _list(sections, TAKEN))
+        kept = _KEPT[folder] = mark, Gates(words, taken)
+    return kept[1]
+
+
+_KEPT: dict[Path, tuple[Any, Gates]] = {}
+
+
+def add(folder: Path, gate: str, of: str, what: str, said: Mapping[str, bool], read: str = "") -> None:
+    """Add words to the log: what was said to each line, or, with `read`, that this reading was taken.
+
+    Raises
+    ------
+    JobError, OSError
+        The log cannot be read or written: nothing was added.
+    """
+    when = datetime.now(UTC).isoformat(timespec="milliseconds")
+    found = []
+    for line, yes in said.items():
+        whole = line in OF_THE_VEHICLE
+        found.append((WORDS, {
+            "key": f"{when[:10].replace('-', '')}-{secrets.token_hex(6)}", "gate": "vehicle" if whole else gate,
+            "of": "" if whole else of, "line": line, "yes": yes, "about": "" if whole else what, "when": when,
+        }))  # fmt: skip
+    if read:
+        key = f"{when[:10].replace('-', '')}-{secrets.token_hex(6)}"
+        found.append((TAKEN, {"key": key, "gate": gate, "of": of, "about": read, "when": when}))
+    log.add(folder, lambda _: found)
+
+
+def _list(sections: Mapping[str, Any], name: str) -> list[Any]:
+    found = sections.get(name, [])
+    return [row for row in found if isinstance(row, dict)] if isinstance(found, list) else []
+
+
+def _word(row: Mapping[str, Any]) -> GateWord | None:
+    """A row as a word; None where it is none: then nothing is confirmed by it."""
+    said = [row.get(key) for key in ("gate", "of", "line", "about", "when")]
+    yes, now = row.get("yes"), datetime.now(UTC)
+    if not all(isinstance(one, str) for one in said) or not isinstance(yes, bool):
+        return None
+    gate, of, line, what, moment = map(str, said)
+    try:
+        when = datetime.fromisoformat(moment)
+    except ValueError:
+        return None
+    when = when if when.tzinfo else when.replace(tzinfo=UTC)
+    if when > now + timedelta(seconds=_SLACK_S):  # a clock that was wrong: its yes is none, its no counts from now
+        if yes:
+            return None
+        when = now
+    return GateWord(gate, of, line, yes, what, when)
+
+
+def _ordered(words: Iterable[GateWord | None]) -> tuple[GateWord, ...]:
+    return tuple(sorted((word for word in words if word is not None), key=lambda word: word.order))
+
+
+def _digest(texts: Iterable[str]) -> str:
+    return blake2b("\x1f".join(texts).encode(), digest_size=9).hexdigest()
