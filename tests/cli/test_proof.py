@@ -190,7 +190,19 @@ def test_what_the_jig_lacks_is_asked_for(jig: Path, args: tuple[str, ...], words
 
 def test_a_rattle_is_told_with_where_to_listen_and_whether_it_is_gone(tmp_path: Path) -> None:
     """Noise in step with the sweep between 85 and 105 Hz, then a fiftieth of it: 34 dB less (20 log10 50)."""
-    run("sweep", tmp_path / "sweep.wav", "--kind", "rattle", "--identified", "--driver", "woofer", "--length", "20 s", "--bits", "16")
+    run(
+        "sweep",
+        tmp_path / "sweep.wav",
+        "--kind",
+        "rattle",
+        "--identified",
+        "--driver",
+        "woofer",
+        "--length",
+        "20 s",
+        "--bits",
+        "16",
+    )
     x, rate = soundfile.read(tmp_path / "sweep.wav", always_2d=True)
     record = json.loads((tmp_path / "sweep.json").read_text(encoding="utf-8"))
     event = next(e for e in record["events"] if e["kind"] == "sweep")

@@ -31,7 +31,7 @@ def test_cautions_come_first_and_the_gate_before_the_voltage(tmp_path: Path) -> 
     assert "17.3" not in run("wire", tmp_path, "--json").stdout
     # the first output's own four lines open it and no other
     first = run("wire", tmp_path, "--speakers-off", typed="y\n" * 4 + "n\n" * 8).stdout
-    assert first.count("17.3 V") == 1
+    assert first.count("17.3 V, a ceiling") == 1
     assert first.index("disconnected") < first.index("17.3 V")
     channels = json.loads(run("wire", tmp_path, "--json").stdout)["channels"]
     assert [one["test_tone_v"] is not None for one in channels if one["tone_hz"]].count(True) == 1

@@ -199,7 +199,7 @@ def _gains(made: Wires, gates: Gates) -> None:
         )
         for line in one.input_words():
             out.print(f"    {escape(line)}", soft_wrap=True)
-        for n, step in enumerate(target.steps if confirmed else (), 1):
+        for n, step in enumerate(target.steps if one.shown_v(gates) is not None else (), 1):
             out.print(f"    {n}. {escape(said_words(step))}", soft_wrap=True)
     for text in made.channels[0].target.notes:
         out.print(f"  [dim]{escape(text.template)}[/]", soft_wrap=True)

@@ -131,6 +131,8 @@ def _gains(told: PageContext) -> list[Block]:
         speakers = ", ".join(told.name(s) for s in one.speakers)
         rows.append([cell(one.id, bold=True), speakers, told.show(target.load_ohm, "ohm"), tone, volts])
     first = wires.channels[0].target
+    open_ = [one for one in wires.channels if one.shown_v(told.job.gates) is not None]
+    steps = dict.fromkeys(told.say(step) for one in open_ for step in one.target.steps)
     return [
         sub("Gains"),
         together(  # the gate stands on the page of what it guards
@@ -141,6 +143,6 @@ def _gains(told: PageContext) -> list[Block]:
             ]
         ),
         small("A voltage stands here once each line above was confirmed for its output: backwave pack --speakers-off, or backwave wire --speakers-off, asks them."),
-        *([small("; ".join(dict.fromkeys(told.say(s) for one in wires.channels if one.shown_v(told.job.gates) is not None for s in one.target.steps)) + ".")] if any(one.shown_v(told.job.gates) is not None for one in wires.channels) else []),
+        *([small("; ".join(steps) + ".")] if steps else []),
         small(" ".join(told.say(text).rstrip(".") + "." for text in first.notes)),
     ]  # fmt: skip
