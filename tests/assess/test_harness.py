@@ -13,10 +13,11 @@ from backwave.assess.power.harness_result import harness_json, plug_views
 from backwave.errors import JobError
 from backwave.finding import Finding
 from backwave.job import loads
+from tests.confirmed import confirmed
 
 
 def assessed(text: str) -> Assessment:
-    return assess(loads(text), MEMO, draws=500)
+    return assess(confirmed(loads(text)), MEMO, draws=500)
 
 
 @cache

@@ -45,7 +45,7 @@ TABLES_OF = {"pair": "pair", "output": "factory_output"}
 """Gate, and the table of the job whose rows it guards."""
 READINGS = {
     "pair": ("resistance", "cone", "leads", "cell", "held"),
-    "output": ("loudest", "offset", "bridge_tied", "polarity", "phase", "quiet", "loud"),
+    "output": ("loudest", "offset", "polarity", "phase", "quiet", "loud"),
 }
 """What is read behind each gate; of a pair the last three only say how."""
 _IDENTITY = {
