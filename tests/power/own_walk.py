@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from itertools import product
 from math import inf, sqrt
 
+import numpy as np
+
 # AWG number (0 is 1/0, -1 is 2/0 ...): amperes at 75 and at 90 degC, free air, 30 degC.
 NEC_310_17 = {14: (30, 35), 12: (35, 40), 10: (50, 55), 8: (70, 80), 6: (95, 105), 4: (125, 140), 3: (145, 165), 2: (170, 190),
               1: (195, 220), 0: (230, 260), -1: (265, 300), -2: (310, 350), -3: (360, 405)}  # fmt: skip
@@ -27,8 +29,6 @@ def carries_a(area_mm2: float, class_degc: float, air_degc: float) -> float:
     if class_degc <= air_degc:
         return 0.0
     rows = sorted((gauge_mm2(n), amps[1]) for n, amps in NEC_310_17.items())
-    import numpy as np
-
     known = np.interp(np.log(area_mm2), np.log([r[0] for r in rows]), np.log([r[1] for r in rows]), left=np.nan)
     if np.isnan(known):  # below the table: heat goes by surface, so the current by the 3/4 power of the area
         known = np.log(rows[0][1]) + 0.625 * np.log(area_mm2 / rows[0][0])
@@ -64,3 +64,27 @@ def cut_a(cables: list[Cable], sources: dict[str, float], node: str) -> float:
         cost += sum(min(c.fuse_a, c.fuse_b) for c in cables if (c.a in near) != (c.b in near))
         best = min(best, cost)
     return best
+
+
+def shorted_a(
+    sources: list[tuple[str, float, float | None, float | None]],
+    cables: list[Cable],
+    ohms: list[float],
+    node: str,
+    more: float,
+) -> float:
+    """What sources (node, V, ohm, limit) drive into a short behind some resistance at a node, each alone on its best way.
+
+    Ways by relaxing every cable as often as there are cables (Bellman and Ford).
+    """
+    best = {node: more}
+    for _ in cables:
+        for cable, ohm in zip(cables, ohms):
+            for a, b in ((cable.a, cable.b), (cable.b, cable.a)):
+                if a in best:
+                    best[b] = min(best.get(b, inf), best[a] + ohm)
+    total = 0.0
+    for at, volts, own, limit in sources:
+        if at in best:
+            total += min(limit or inf, inf if own is None else volts / (own + best[at]))
+    return total

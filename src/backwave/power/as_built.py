@@ -76,7 +76,7 @@ class Conductor:
     end: str
     role: Literal["feed", "ground", "return"]
     subject: str  # whose finding it is
-    size: str  # a row of the cable table
+    size: str  # a row of the cable table; "" where none will do: a way for current all the same
     length_m: float  # m
     material: str = "copper"
     insulation_degc: float = 70.0  # degC, its class

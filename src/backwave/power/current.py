@@ -66,7 +66,11 @@ def sources_of(supply: Supply) -> tuple[PowerSource, ...]:
     volts = max(charged.charged_v * supply.system / 12, supply.battery_v or 0.0)
     found = [PowerSource("battery", volts, battery_ohm(supply)[0], advised_a=advised)]
     if supply.alternator_a is not None:
-        found.append(PowerSource(supply.source, running_v(supply)[0], None, supply.alternator_a, node="battery"))
+        # what is advised at a battery nobody measured covers what charges it
+        more = None if advised is None else 0.0
+        found.append(
+            PowerSource(supply.source, running_v(supply)[0], None, supply.alternator_a, more, node="battery")
+        )
     return tuple(found)
 
 

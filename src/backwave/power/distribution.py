@@ -15,7 +15,7 @@ from math import inf, sqrt
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
 from backwave.finding import Check, Message
-from backwave.power.cable import BODY_OHM, DROP_LIMIT, OVERLOAD, choose_cables, lengths_m, sizes_of
+from backwave.power.cable import BODY_OHM, DROP_LIMIT, OVERLOAD, choose_cables, lengths_m
 from backwave.power.current import (
     battery_ohm,
     load_current,
@@ -86,7 +86,8 @@ def supply_tree(
         )
         spared = [b for b in level if not _needed(b, held[b.parent], chosen[b.id])]
         # what is there already is judged by the fuse that is fitted, not by one that would be
-        chosen |= _chosen(spared, runs, amps, {b.id: held[b.parent] for b in spared}, volts, shares, series, stock)
+        again = [b for b in spared if b.run.size and held[b.parent] != fuses[b.id].rating_a]
+        chosen |= _chosen(again, runs, amps, {b.id: held[b.parent] for b in again}, volts, shares, series, stock)
         for b in level:
             cable, fuse, fitted = chosen[b.id], fuses[b.id], b not in spared
             held[b.id] = min(held[b.parent], fuse.rating_a or inf) if fitted else held[b.parent]
@@ -98,6 +99,7 @@ def supply_tree(
         here = {b.id for b in level}
         level = [b for b in kept if b.parent in here]
         depth += 1
+    _pool(nodes, drop_limit * volts)
     return SupplyTree(tuple(nodes.values()), _assumed(supply, behind, kept, drop_limit), tuple(checks))
 
 
@@ -114,10 +116,45 @@ def _chosen(
     if not level:
         return {}
     ids = [b.id for b in level]
-    found = choose_cables(
-        [runs[k] for k in ids], [amps[k] for k in ids], [fuses[k] for k in ids], volts, [shares[k] for k in ids], series, stock
-    )  # fmt: skip
-    return dict(zip(ids, found))
+    # a thin ground asks for a thicker ground, not for a thicker feed: the feed is sized beside one of its own size
+    bare = [replace(runs[k], ground_size="", ground_material="") for k in ids]
+    wanted = [amps[k] for k in ids], [fuses[k] for k in ids], volts, [shares[k] for k in ids], series, stock
+    found = choose_cables(bare, *wanted)
+    if all(run == runs[k] for run, k in zip(bare, ids)):
+        return dict(zip(ids, found))
+    whole = choose_cables([replace(runs[k], size=one.size) for k, one in zip(ids, found)], *wanted)
+    return {
+        k: one if run == runs[k] else _grounded(one, real) for k, run, one, real in zip(ids, bare, found, whole)
+    }
+
+
+def _pool(nodes: dict[str, Node], limit_v: float) -> None:
+    """A cable that drops more than its share is no loss where every way through it keeps the limit as a whole."""
+    drops = {node.id: node.cable.drop_v or 0.0 for node in nodes.values()}
+    worst: dict[str, float] = {}
+    for node in nodes.values():
+        if node.load:
+            way = [node.id]
+            while nodes[way[-1]].parent:
+                way.append(nodes[way[-1]].parent)
+            for id_ in way:
+                worst[id_] = max(worst.get(id_, 0.0), sum(drops[k] for k in way))
+    for node in list(nodes.values()):
+        check = node.cable.checks[0]
+        if check.verdict != "caution" or worst.get(node.id, inf) > limit_v * (1 + 1e-9):
+            continue
+        room = limit_v - (worst[node.id] - drops[node.id])
+        said = tuple((k, room if k == "limit" else v, u) for k, v, u in check.title.quantities)
+        kept = replace(check, verdict="ok", limit=room, title=replace(check.title, quantities=said), remedy=None)
+        nodes[node.id] = replace(node, cable=replace(node.cable, checks=(kept, *node.cable.checks[1:])))
+
+
+def _grounded(sized: CableChoice, real: CableChoice) -> CableChoice:
+    """A feed with its real ground: what that drops is said of the ground."""
+    first, *more = real.checks
+    if "drop" in real.fails and "drop" not in sized.fails and first.verdict == "caution":
+        first = replace(first, remedy=Message("Take a ground as thick as the feed: this one drops too much"))
+    return replace(real, given=sized.given, awg=sized.awg, checks=(first, *more))
 
 
 def _needed(branch: SupplyBranch, held_a: float, cable: CableChoice) -> bool:
@@ -202,17 +239,11 @@ def _shares(
 ) -> dict[str, float]:
     """The part of the drop each branch may have.
 
-    What the vehicle's body and a ground of its own size drop cannot be bought off; the rest goes by length times the root of the current,
+    What the vehicle's body drops cannot be bought off; the rest goes by length times the root of the current,
     which needs the least metal (areas in proportion to the root of the current; Lagrange).
     """
-    rows = {r.name: r.mohm_m * 1e-3 for r in sizes_of()}
-    weight, fixed = {}, {}
-    for b in branches:
-        run = runs[b.id]
-        out, back = lengths_m(run)
-        own = rows[run.ground_size] * back if run.ground_size else 0.0
-        weight[b.id] = (out + (0.0 if run.ground_size else back)) * sqrt(amps[b.id])
-        fixed[b.id] = ((BODY_OHM if run.body else 0.0) + own) * amps[b.id] / volts
+    weight = {b.id: sum(lengths_m(runs[b.id])) * sqrt(amps[b.id]) for b in branches}
+    fixed = {b.id: BODY_OHM * amps[b.id] / volts if runs[b.id].body else 0.0 for b in branches}
     ways = [way for b in branches if not any(c.parent == b.id for c in branches) for way in [_way(b, branches)]]
     scale = {
         way: max(drop_limit - sum(fixed[k] for k in way), _LEAST * drop_limit) / sum(weight[k] for k in way)

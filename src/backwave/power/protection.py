@@ -8,11 +8,12 @@ the first, or over class + 50 K at the second (short-time overload in the manner
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf, isfinite
 
 import numpy as np
+from numpy.typing import NDArray
 
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.power.as_built import Conductor, Installation, short_a, through_a
@@ -50,49 +51,57 @@ def judge(made: Installation, supply_v: float = 14.4, stock: Stock | None = None
     metals = {r.name: r for r in stock.rows("conductor") if isinstance(r, ConductorRow)}
     through = through_a(made)
     cold = {c.id: _nominal_ohm(c, rows, metals) for c in made.conductors}
-    return tuple(_judged(made, c, through[c.id], cold, supply_v, rows, metals, stock) for c in made.conductors)
+    wanted, sized = tuple(rows.values()), [c for c in made.conductors if c.size]
+    if not sized:
+        return ()
+    ohm_m, rise, inner, outer = _figures(sized, wanted, metals)
+    limit, air, bundle = (
+        np.array([getattr(c, k) for c in sized]) for k in ("insulation_degc", "ambient_degc", "bundle")
+    )
+    stands = ampacity_a(limit[:, None], ohm_m, rise, inner, outer, air[:, None], bundle[:, None])
+    mine = (np.arange(len(sized)), [wanted.index(rows[c.size]) for c in sized])
+    for k, c in enumerate(sized):
+        if c.measured_mohm_m is not None:
+            ohm_m[mine[0][k], mine[1][k]] = c.measured_mohm_m * 1e-3
+            stands[mine[0][k], mine[1][k]] *= (rows[c.size].mohm_m / c.measured_mohm_m) ** 0.5
+    amps = np.array([through[c.id] for c in sized])
+    finite = np.where(np.isfinite(amps), amps, 0.0)
+    degc = conductor_degc(
+        finite[:, None] * np.array([1.0, OVERLOAD]), ohm_m[mine][:, None], rise, inner[mine[1]][:, None], outer[mine[1]][:, None],
+        air[:, None], bundle[:, None],
+    )  # fmt: skip
+    found = []
+    for k, c in enumerate(sized):
+        breaking = _breaking(made, c, cold, supply_v, stock)
+        own = float(stands[mine[0][k], mine[1][k]])
+        if not 0 < amps[k] < inf:
+            found.append(Protected(c, None, own, None, None, None, (_unfused_check(made, c), *breaking)))
+            continue
+        at = [None if np.isnan(t) else float(t) for t in degc[k]]
+        will_do = (
+            r for r, a in zip(wanted, stands[k])
+            if a >= OVERLOAD * amps[k] and r.series in _kin(rows[c.size]) and r.area_mm2 > rows[c.size].area_mm2
+        )  # fmt: skip
+        better = min(will_do, key=lambda r: r.area_mm2, default=None)
+        check = _protection_check(c, float(amps[k]), own, at[0], at[1], "" if better is None else better.name)
+        margin = None if at[0] is None else c.insulation_degc - at[0]
+        found.append(Protected(c, float(amps[k]), own, at[0], at[1], margin, (check, *breaking)))
+    return tuple(found)
 
 
 def _nominal_ohm(c: Conductor, rows: Mapping[str, CableSizeRow], metals: Mapping[str, ConductorRow]) -> float:
-    return c.length_m * metals[c.material].resistivity_ohm_mm2_m / rows[c.size].area_mm2
+    return 0.0 if not c.size else c.length_m * metals[c.material].resistivity_ohm_mm2_m / rows[c.size].area_mm2
 
 
-def _judged(
-    made: Installation,
-    c: Conductor,
-    amps: float,
-    cold_ohm: Mapping[str, float],
-    supply_v: float,
-    rows: Mapping[str, CableSizeRow],
-    metals: Mapping[str, ConductorRow],
-    stock: Stock,
-) -> Protected:
-    metal = metals[c.material]
-    sizes = [rows[c.size], *sorted((r for r in rows.values() if r.area_mm2 > rows[c.size].area_mm2), key=lambda r: r.area_mm2)]  # fmt: skip
-    ohm_m = np.array([r.mohm_m for r in sizes]) * 1e-3
-    ohm_m *= metal.resistivity_ohm_mm2_m / metals["copper"].resistivity_ohm_mm2_m
-    if c.measured_mohm_m is not None:
-        ohm_m[0] = c.measured_mohm_m * 1e-3
-    inner, outer = np.array([r.conductor_mm for r in sizes]), np.array([r.outer_mm for r in sizes])
-    stands = ampacity_a(c.insulation_degc, ohm_m, metal.rise_per_k, inner, outer, c.ambient_degc, c.bundle)
-    breaking = _breaking(made, c, cold_ohm, supply_v, stock)
-    if not isfinite(amps):
-        return Protected(c, None, float(stands[0]), None, None, None, (_unfused_check(made, c), *breaking))
-    degc = conductor_degc(
-        np.array([amps, OVERLOAD * amps]), ohm_m[0], metal.rise_per_k, inner[0], outer[0], c.ambient_degc, c.bundle
-    )
-    at = [None if np.isnan(t) else float(t) for t in degc]
-    better = next(
-        (
-            r.name
-            for r, a in zip(sizes, stands)
-            if a >= OVERLOAD * amps and r.series != "sold" and r.series in _kin(rows[c.size])
-        ),
-        "",
-    )
-    check = _protection_check(c, amps, float(stands[0]), at[0], at[1], better)
-    margin = None if at[0] is None else c.insulation_degc - at[0]
-    return Protected(c, amps, float(stands[0]), at[0], at[1], margin, (check, *breaking))
+def _figures(
+    conductors: Sequence[Conductor], wanted: Sequence[CableSizeRow], metals: Mapping[str, ConductorRow]
+) -> tuple[NDArray[np.float64], ...]:
+    """Of every conductor (rows) in every size (columns): ohm/m, its rise, diameters."""
+    metal = [metals[c.material] for c in conductors]
+    against = np.array([m.resistivity_ohm_mm2_m / metals["copper"].resistivity_ohm_mm2_m for m in metal])[:, None]
+    ohm_m = np.array([r.mohm_m for r in wanted]) * 1e-3 * against
+    rise = np.array([m.rise_per_k for m in metal])[:, None]
+    return ohm_m, rise, np.array([r.conductor_mm for r in wanted]), np.array([r.outer_mm for r in wanted])
 
 
 def _kin(row: CableSizeRow) -> tuple[str, ...]:
@@ -159,6 +168,18 @@ def _protection_check(
 def _unfused_check(made: Installation, c: Conductor) -> Check:
     """A conductor that no fuse protects: how far it reaches from the source along others that none protects."""
     reach = _bare_m(made, c)
+    if not isfinite(reach):
+        return Check(
+            "power.protection",
+            "caution",
+            Message(
+                "No source reaches the {role}, {size}", (("role", _ROLES[c.role], ""), ("size", c.size, "size"))
+            ),
+            remedy=Message("Say where it starts, or take it out"),
+            sources=("IEC 60364-4-43 (from memory)",),
+            key="from",
+            part="" if c.role == "feed" else c.role,
+        )
     place = place_check(reach, c.sleeved)
     numbers = (("role", _ROLES[c.role], ""), ("size", c.size, "size"), ("d", reach, "m"))
     return Check(
@@ -185,7 +206,7 @@ def _bare_m(made: Installation, c: Conductor) -> float:
                 if a in least:
                     least[b] = min(least.get(b, inf), least[a] + o.length_m)
     ends = [least[node] for node in (c.start, c.end) if node in least]
-    return c.length_m + min(ends, default=0.0)
+    return c.length_m + min(ends, default=inf)
 
 
 def _breaking(

@@ -34,7 +34,11 @@ def cable_size(text: str) -> str:
         number = gauge[1] or gauge[2]
         name = f"AWG {len(number)}/0" if not number.strip("0") else f"AWG {number}"
     if said and name not in names:
-        raise InputError("no such size of cable", text, "one of " + ", ".join(names))
+        raise InputError(
+            "no such size of cable",
+            text,
+            "one of " + ", ".join(sorted(names, key=lambda n: (n[0] == "A", names[n].area_mm2))),
+        )
     return name
 
 

@@ -121,7 +121,7 @@ def grounds_of(job: Job, *, recorded: bool = True) -> dict[str, GroundLead]:
 
 
 def installation_of(job: Job, tree: SupplyTree, supply: Supply) -> Installation:
-    """Every conductor of the tree, with its grounds and the fuses that are fitted; a branch that has no size is left out."""
+    """Every conductor of the tree, with its grounds and the fuses that are fitted; a branch of no size is a way all the same."""
     return Installation(sources_of(supply), tuple(_conductors(job, tree)))
 
 
@@ -131,8 +131,6 @@ def _conductors(job: Job, tree: SupplyTree) -> Iterator[Conductor]:
     at = None if job.file.supply is None else _si(job.file.supply.fuse_at, "m")
     sleeved = None if job.file.supply is None else job.file.supply.sleeved
     for node in tree.nodes:
-        if not node.cable.size:
-            continue
         run = runs[node.id]
         _, _, insulation, ambient, _ = filled(run)
         main = not node.parent
@@ -141,7 +139,7 @@ def _conductors(job: Job, tree: SupplyTree) -> Iterator[Conductor]:
             insulation, ambient, run.bundle, run.measured_mohm_m, _fitted(node), None, at if main else None, sleeved if main else None,
         )  # fmt: skip
         back = grounds.get(node.load or node.id)
-        if back is not None:
+        if back is not None and node.cable.size:
             yield Conductor(
                 f"{node.id} ground", node.id, "ground", "return" if back.whole else "ground", node.id,
                 back.size or node.cable.size, back.length_m, back.material,
