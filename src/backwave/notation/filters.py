@@ -123,8 +123,10 @@ def parse_filter(text: str) -> Filter:
     if slope is not None:
         q = shelf_q(slope, gain_db)
     made = Filter(kind, f0, name, gain_db, sqrt(0.5) if q is None else q, text)
-    made.response([f0])  # refuses what cannot be
-    if not (1 <= f0 <= 1e5 and abs(gain_db) <= _MAX_DB and 0.01 <= made.q <= 1000):
+    too_far = f0 > 0 and not 1 <= f0 <= 1e5
+    if not too_far:
+        made.response([f0])  # refuses what cannot be
+    if too_far or not (abs(gain_db) <= _MAX_DB and 0.01 <= made.q <= 1000):
         accepted = f"1 Hz to 100 kHz, up to {_MAX_DB:g} dB either way, Q 0.01 to 1000"
         raise InputError("a filter too far out", text, accepted)
     return made
