@@ -197,22 +197,31 @@ def _references(data: dict[str, Any]) -> Iterator[Fault]:
 
 
 def _fed(data: dict[str, Any], known: dict[str, list[str]]) -> Iterator[Fault]:
-    """What hangs on which distribution; none hangs on itself, by whatever way."""
+    """What hangs on what; nothing hangs on itself, by whatever way."""
     parent = {
-        row["id"]: row.get("from", "") for _, row in _rows(data, "distribution") if isinstance(row.get("id"), str)
-    }
-    for table in ("distribution", "load"):
+        row["id"]: row.get("from", "") for table in ("distribution", "converter")
+        for _, row in _rows(data, table) if isinstance(row.get("id"), str)
+    }  # fmt: skip
+    charged = {row.get("id"): row.get("charged_through", "") for _, row in _rows(data, "battery")}
+    parent |= {own: by for own, by in charged.items() if isinstance(own, str) and by in known["converter"]}
+    sources = ("distribution", "battery", "converter")
+    for table, sorts in (("distribution", sources), ("load", sources), ("converter", sources[:2])):
+        names = [name for sort in sorts for name in known[sort]]
         for i, row in _rows(data, table):
             start = row.get("from", "")
             if not isinstance(start, str) or not start:
                 continue
-            if start not in known["distribution"]:
-                accepted = "the id of a [[distribution]]: " + (
-                    ", ".join(known["distribution"]) or "there is none yet"
+            if start not in names:
+                sort = sorts[0] if len(names) == len(known[sorts[0]]) else " or ".join(sorts)
+                accepted = f"the id of a [[{sorts[0]}]]: " if sort == sorts[0] else f"the id of a {sort}: "
+                yield (
+                    (table, i, "from"),
+                    f"no {sort} of that id",
+                    start,
+                    accepted + (", ".join(names) or "there is none yet"),
                 )
-                yield (table, i, "from"), "no distribution of that id", start, accepted
                 continue
-            seen, at = [str(row.get("id"))] if table == "distribution" else [], start
+            seen, at = [str(row.get("id"))] if table != "load" else [], start
             while isinstance(at, str) and at and at not in seen:
                 seen.append(at)
                 at = parent.get(at, "")
@@ -223,6 +232,37 @@ def _fed(data: dict[str, Any], known: dict[str, list[str]]) -> Iterator[Fault]:
                     " -> ".join((*seen, at)),
                     "a way that ends at the battery",
                 )
+    for i, row in _rows(data, "battery"):
+        by = row.get("charged_through", "")
+        words = (*known["converter"], "isolator", "cable", "own charger")
+        if isinstance(by, str) and by and by not in words:
+            yield ("battery", i, "charged_through"), "nothing of that name charges it", by, ", ".join(words)
+    for i, row in _rows(data, "signal"):
+        for key in ("from", "into"):
+            name = row.get(key)
+            if isinstance(name, str) and name not in known["source"]:
+                yield (
+                    ("signal", i, key),
+                    "no source of that id",
+                    name,
+                    "the id of a [[source]]: " + (", ".join(known["source"]) or "there is none yet"),
+                )
+        if row.get("from") == row.get("into"):
+            yield (
+                ("signal", i, "into"),
+                "a signal into what it comes from",
+                str(row.get("into")),
+                "another [[source]]",
+            )
+    passed = over.get("in_phase") if isinstance(over := data.get("hand_over"), dict) else None
+    for k, name in enumerate(passed if isinstance(passed, list) else ()):
+        if isinstance(name, str) and name not in known["opening"]:
+            yield (
+                ("hand_over", "in_phase", k),
+                "no opening of that id",
+                name,
+                ", ".join(known["opening"]) or "there is none yet",
+            )
 
 
 def _side_of_path(data: dict[str, Any], path: dict[str, Any], where: Path) -> Iterator[Fault]:

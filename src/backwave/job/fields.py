@@ -14,7 +14,7 @@ from backwave.errors import InputError, QuantityError
 from backwave.job.bounds import KINDS, MAX_LETTERS, Bounds
 from backwave.notation.crossover import Branch, parse_branch
 from backwave.notation.filters import Filter, parse_filter
-from backwave.notation.ratings import Rating, parse_rating
+from backwave.notation.ratings import Rating, VoltageSpan, parse_rating, parse_span
 from backwave.notation.wire_color import WireColor, parse_color
 from backwave.stock.sold import cable_size, fuse_style
 from backwave.units import MAX_QUANTITY, Quantity, parse
@@ -50,6 +50,7 @@ __all__ = [
     "Run",
     "SignalFilter",
     "Supplied",
+    "SupplySpan",
     "Table",
     "Thick",
     "Thin",
@@ -172,6 +173,7 @@ class Written:
 PassiveBranch = Annotated[Branch, Written(Branch, parse_branch)]
 SignalFilter = Annotated[Filter, Written(Filter, parse_filter)]
 Power = Annotated[Rating, Written(Rating, parse_rating)]
+SupplySpan = Annotated[VoltageSpan, Written(VoltageSpan, parse_span)]
 Color = Annotated[WireColor, Written(WireColor, parse_color)]
 ColorOrNone = Annotated[WireColor, Written(WireColor, parse_color, or_nothing=True)] | None
 

@@ -14,6 +14,7 @@ from backwave.job.fields import AnyLength, Dim, Number, Table, Thin, Whole, defa
 from backwave.job.opening import OpeningTable
 from backwave.job.recording import ReadingTable, TuneTable
 from backwave.job.signal_chain import BoxTable, SourceTable, StageTable
+from backwave.job.sources import ConverterTable, HandOverTable, MoreBatteryTable, SignalTable
 from backwave.job.speaker import SpeakerTable
 from backwave.job.supply import CrewTable, DistributionTable, LoadTable, SupplyTable
 from backwave.job.topics import Topic, tables_of
@@ -112,6 +113,18 @@ class JobFile(Table):
     ] = given("Blocks where one feed becomes several", ())
     load: Annotated[tuple[LoadTable, ...], Topic("power", "LoadTable", "Loads", starts=("power",))] = given(
         "What draws current", ()
+    )
+    battery: Annotated[
+        tuple[MoreBatteryTable, ...], Topic("power", "Second battery", "More batteries", starts=("power",))
+    ] = given("Batteries beside the starter battery", ())
+    converter: Annotated[tuple[ConverterTable, ...], Topic("power", "ConverterTable", "Converters")] = given(
+        "Converters from one direct voltage to another", ()
+    )
+    signal: Annotated[tuple[SignalTable, ...], Topic("wire", "Signal", "Signals")] = given(
+        "Ways of the signal that are no factory output", ()
+    )
+    hand_over: Annotated[HandOverTable | None, Topic("wire")] = given(
+        "What was tested before the vehicle is given back", None
     )
     speaker_cable: Annotated[tuple[SpeakerCableTable, ...], Topic("power")] = given("Runs to the speakers", ())
     plug: Annotated[tuple[PlugTable, ...], Topic("wire", "PlugTable", "Plugs")] = given(

@@ -19,6 +19,7 @@ from backwave.job.fields import (
     Power,
     Run,
     Supplied,
+    SupplySpan,
     Table,
     Whole,
     given,
@@ -92,6 +93,11 @@ class CableTable(Table):
     size: CableSize = given('The size that is there already, such as "16 mm2" or "AWG 4"; left out: chosen', "")
     fuse: Ampere | None = given("The fuse that is there already; left out: chosen", None)
     style: FuseStyle = given('Kind of fuse, such as "blade"; left out: the first that breaks a short', "")
+    hinge: Literal["none", "door", "tailgate"] = given("A hinge that it runs through", "none")
+    fine_strand: Flag | None = given("Of fine strands, where it bends at a hinge", None)
+    guarded: Flag | None = given(
+        "In a gaiter or sleeve at that hinge, with slack that neither pulls nor chafes", None
+    )
 
     @model_validator(mode="after")
     def _sold(self) -> CableTable:
@@ -104,7 +110,11 @@ class DistributionTable(Table):
     """A block where one feed becomes several."""
 
     id: str = own_id()
-    from_: str = Field("", alias="from", description="The distribution it hangs on; left out: the battery")
+    from_: str = Field(
+        "",
+        alias="from",
+        description="The [[distribution]], [[battery]] or [[converter]] it hangs on; left out: the starter battery",
+    )
     feed: CableTable = Field(default_factory=CableTable, description="Cable to it")
 
 
@@ -112,7 +122,13 @@ class LoadTable(Table):
     """Something that draws current; a load and a source of one id are one device."""
 
     id: str = own_id()
-    from_: str = Field("", alias="from", description="The distribution it hangs on; left out: the battery")
+    from_: str = Field(
+        "",
+        alias="from",
+        description="The [[distribution]], [[battery]] or [[converter]] it hangs on; left out: the starter battery",
+    )
+    voltage: SupplySpan | None = given('The supply it stands, such as "10.5 to 16 V"; left out: that', None)
+    half: Flag = given("It takes 12 V from one of the two batteries of a 24 V vehicle", False)
     power: Power | None = given(
         'Rating, such as "2 x 50 W into 4 ohm"; left out: that of the source of its id', None
     )

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from backwave.errors import InputError
 from backwave.units import parse
 
-__all__ = ["Rating", "parse_rating"]
+__all__ = ["Rating", "VoltageSpan", "parse_rating", "parse_span"]
 
 MAX_CHANNELS = 32
 _SHAPE = re.compile(r"(?:(\d{1,4})\s*[x×]\s*)?(\S+\s*[mk]?W)\s+into\s+(\S.*)")
@@ -69,3 +69,27 @@ def parse_rating(text: str) -> Rating:
     if not (1 <= channels <= MAX_CHANNELS and 0.001 <= watts <= 20_000 and 0.1 <= ohm <= 1000):
         raise InputError("not a rating", text, f"1 to {MAX_CHANNELS} channels, 1 mW to 20 kW, 0.1 to 1000 ohm")
     return Rating(channels, watts, ohm, text)
+
+
+_SPAN = re.compile(r"\s*([\d.,]+)\s*(?:V\s*)?(?:to|-|\u2013)\s*([\d.,]+)\s*V\s*")
+
+
+@dataclass(frozen=True)
+class VoltageSpan:
+    """The supply a device stands."""
+
+    low_v: float
+    high_v: float
+    text: str = field(default="", compare=False, repr=False)  # as a person typed it
+
+    def __str__(self) -> str:
+        return self.text or f"{self.low_v:g} to {self.high_v:g} V"
+
+
+def parse_span(text: str) -> VoltageSpan:
+    """A span of supply voltages from its words, such as "10.5 to 16 V"."""
+    match = _SPAN.fullmatch(text)
+    ends = [parse(f"{end} V", "voltage").to("V") for end in match.groups()] if match else [0.0, 0.0]
+    if not 1 <= ends[0] < ends[1] <= 100:
+        raise InputError("not a span of supply voltages", text, '"10.5 to 16 V", 1 to 100 V, the lower first')
+    return VoltageSpan(ends[0], ends[1], text)

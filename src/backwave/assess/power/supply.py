@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from backwave.assess.memo import Memo
 from backwave.assess.power.amplifier_gains import Channel, gains
 from backwave.assess.power.as_built import branches_of, ground_findings, installation_of
+from backwave.assess.power.extra_sources import connected, every_battery_off, supplies, united
 from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding, Verdict, worst
 from backwave.job import Job
@@ -70,6 +71,64 @@ def wires_of(
     """
     if not job.file.load:
         return None
+    main, others = supplies(job)
+    made = _wires(main, ledger, memo, limits or {}) if main.file.load else None
+    rest = {name: _wires(one, ledger, memo, {}) for name, one in others.items()}
+    whole = _joined(made, rest)
+    parts = {name: installation_of(one, rest[name].tree, rest[name].supply) for name, one in others.items()}
+    first = None if made is None else installation_of(main, made.tree, made.supply)
+    most_v = max(running_v(one.supply)[0] for one in (whole, *rest.values()))
+    protected = memo.call(judge, united(job, first, parts) if parts or first is None else first, most_v)
+    off = every_battery_off(job)
+    return replace(
+        whole,
+        protected=protected,
+        findings=(
+            *whole.findings,
+            *(Finding(check, one.conductor.subject) for one in protected for check in one.checks),
+            *connected(job, ledger),
+        ),
+        cautions=whole.cautions if off is None else (off, *whole.cautions),
+    )
+
+
+_OF_THE_VEHICLE = (
+    "power.budget",
+    "power.reserve",
+    "power.noise",
+    "power.fuse-place",
+    "power.gain",
+    "power.channel",
+)
+
+
+def _joined(main: Wires | None, others: Mapping[str, Wires]) -> Wires:
+    """The supplies of all sources as one: what hangs on another source starts at its id."""
+    rows = list(others.items())
+    made, rows = (main, rows) if main is not None else (rows[0][1], rows[1:])
+    for source, one in rows:
+        nodes = tuple(replace(node, parent=node.parent or source) for node in one.tree.nodes)
+        tree = replace(
+            made.tree, nodes=(*made.tree.nodes, *nodes), assumed=(*made.tree.assumed, *one.tree.assumed)
+        )
+        loads = {peak.engine: peak.loads for peak in one.peaks}
+        findings = tuple(
+            replace(finding, subject=source) if finding.subject == "vehicle" else finding
+            for finding in one.findings
+            if finding.check.code not in _OF_THE_VEHICLE
+        )
+        made = replace(
+            made,
+            tree=tree,
+            design=replace(made.design, nodes=(*made.design.nodes, *one.design.nodes)),
+            peaks=tuple(replace(peak, loads=(*peak.loads, *loads.get(peak.engine, ()))) for peak in made.peaks),
+            findings=(*made.findings, *findings),
+        )
+    return made
+
+
+def _wires(job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[DriverOnChannel, ...]]) -> Wires:
+    """Of one source and what hangs on it; its conductors are judged with all others."""
     supply = _supply(job)
     sources = {source.id: source for source in job.file.source}
     loads = tuple(_load(table, sources.get(table.id)) for table in job.file.load)
@@ -81,13 +140,11 @@ def wires_of(
     # to look a tree up takes longer than to solve it; without an alternator's current nothing is known of the engine running
     engines = ("off",) if None in (supply.alternator_a, supply.vehicle_a) else ("off", "running")
     peaks = tuple(peak_voltage(tree, branches, supply, engine) for engine in engines)
-    protected = memo.call(judge, installation_of(job, tree, supply), running_v(supply)[0])
-    channels = gains(job, sources, limits or {})
+    channels = gains(job, sources, limits)
     findings = [
         *(Finding(check, "vehicle") for check in (*budget.checks, *tree.checks)),
         *(Finding(check, node.id) for node in tree.nodes for check in (*node.cable.checks, *_fuse_checks(node))),
         *(Finding(check, "vehicle") for peak in peaks for check in _engine(peak)),
-        *(Finding(check, one.conductor.subject) for one in protected for check in one.checks),
         *ground_findings(job, tree),
         *_vehicle(job),
         *(Finding(check, channel.id) for channel in channels for check in channel.target.checks),
@@ -100,7 +157,7 @@ def wires_of(
         budget,
         tree,
         design,
-        protected,
+        (),
         peaks,
         channels,
         tuple(findings),

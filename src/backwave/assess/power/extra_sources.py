@@ -1,0 +1,285 @@
+"""The supply of a job with more than one source: what hangs on each, what joins them, what a device stands of its own.
+
+Each source with what hangs on it is worked out as a supply of its own; what it takes from the one before is a load there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Literal
+
+from backwave.assumptions import PRACTICE, Ledger
+from backwave.finding import Check, Finding, Message
+from backwave.job import Job
+from backwave.job.sources import ConverterTable, MoreBatteryTable
+from backwave.job.supply import AlternatorTable, BatteryTable, LoadTable, SupplyTable
+from backwave.power.as_built import FittedFuse, Installation, PowerSource
+from backwave.power.extra_sources import (
+    CHEMISTRIES,
+    USUAL_SPAN_V,
+    ExtraBattery,
+    ExtraConverter,
+    battery_checks,
+    converter_checks,
+    half_check,
+    hinge_check,
+    voltage_check,
+)
+from backwave.stock import FuseRow, shipped
+from backwave.units import Quantity, parse
+
+if TYPE_CHECKING:
+    from backwave.job.supply import CableTable
+
+__all__ = ["CONVERTER_EFFICIENCY", "connected", "every_battery_off", "supplies", "united"]
+
+CONVERTER_EFFICIENCY = 0.9
+"""Power out over power in of a converter nobody gave one of (common trade practice)."""
+Extra = MoreBatteryTable | ConverterTable
+
+
+def supplies(job: Job) -> tuple[Job, dict[str, Job]]:
+    """The job as the starter battery sees it, and as each other source does, by its id: what hangs on it from it outward."""
+    extras = _extras(job)
+    if not extras:
+        return job, {}
+    root = _roots(job)
+    own = {name: _seen_from(job, name, root) for name in extras if any(at == name for at in root.values())}
+    return _seen_from(job, "", root), own
+
+
+def _extras(job: Job) -> tuple[str, ...]:
+    return (*(one.id for one in job.file.battery), *(one.id for one in job.file.converter))
+
+
+def _roots(job: Job) -> dict[str, str]:
+    """The source that each block, load and converter hangs on in the end, "" for the starter battery."""
+    extras = _extras(job)
+    above = {block.id: block.from_ for block in job.file.distribution}
+    start = above | {load.id: load.from_ for load in job.file.load} | {c.id: c.from_ for c in job.file.converter}
+    found = {}
+    for name, at in start.items():
+        while at and at not in extras:
+            at = above.get(at, "")
+        found[name] = at
+    converters = {c.id for c in job.file.converter}
+    for one in job.file.battery:
+        found[one.id] = one.charged_through if one.charged_through in converters else ""
+    return found
+
+
+def _seen_from(job: Job, source: str, root: Mapping[str, str]) -> Job:
+    file = job.file
+    loads = [
+        one.model_copy(update={"from_": "" if one.from_ == source else one.from_})
+        for one in file.load
+        if root[one.id] == source
+    ]
+    loads += [_drawn(job, one) for one in file.converter if root[one.id] == source and one.id != source]
+    loads += [
+        _drawn(job, one)
+        for one in file.battery
+        if root[one.id] == source and one.charged_through not in ("own charger", "")
+    ]
+    blocks = tuple(
+        one.model_copy(update={"from_": "" if one.from_ == source else one.from_})
+        for one in file.distribution
+        if root[one.id] == source
+    )
+    update: dict[str, object] = {"load": tuple(loads), "distribution": blocks, "battery": (), "converter": ()}
+    if source:
+        plain, pin = "battery.to ", f"{source}.to "
+        update["wire"] = tuple(
+            one.model_copy(update={k: plain + v.removeprefix(pin) for k, v in (("from_", one.from_), ("to", one.to)) if v.startswith(pin)})
+            for one in file.wire
+        )  # fmt: skip
+        update["supply"] = _supply(job, source)
+    return replace(job, file=file.model_copy(update=update))
+
+
+def _supply(job: Job, source: str) -> SupplyTable:
+    """A source as the supply of what hangs on it."""
+    main = job.file.supply or SupplyTable()
+    for one in job.file.battery:
+        if one.id == source:
+            made = CHEMISTRIES[one.kind]
+            kind: Literal["lead-acid", "lithium"] = (
+                "lithium" if one.kind in ("lithium", "capacitors") else "lead-acid"
+            )
+            battery = BatteryTable(
+                voltage=one.voltage or _quantity(made.rest_v, "V"), resistance=one.resistance or _quantity(made.ohm, "ohm"),
+                capacity=one.capacity, kind=kind,
+            )  # fmt: skip
+            return SupplyTable(
+                battery=battery, body=main.body, sensor=main.sensor, grounds=main.grounds, apart=main.apart
+            )
+    charger = next(c for c in job.file.converter if c.id == source)
+    # what it can drive into a short is its own limit: a resistance that lets no more through stands for it
+    ohm = charger.output.to("V") / charger.current.to("A")
+    battery = BatteryTable(voltage=charger.output, resistance=_quantity(min(ohm, 1.0), "ohm"))
+    return SupplyTable(
+        running=charger.output, battery=battery, alternator=AlternatorTable(converter=True), body=main.body, sensor=main.sensor,
+        grounds=main.grounds, apart=main.apart,
+    )  # fmt: skip
+
+
+def _quantity(value: float, unit: str) -> Quantity:
+    return parse(f"{value:g} {unit}", "voltage" if unit == "V" else "resistance" if unit == "ohm" else "current")
+
+
+def _drawn(job: Job, one: Extra) -> LoadTable:
+    """What a converter or a battery that is charged takes from the source before it."""
+    if isinstance(one, ConverterTable):
+        share = CONVERTER_EFFICIENCY if one.efficiency is None else one.efficiency
+        amps = one.output.to("V") * one.current.to("A") / (one.input.to("V") * share)
+        return LoadTable.model_validate({"id": one.id, "from": "" if one.from_ in {b.id for b in job.file.battery} else one.from_, "current": f"{amps:.4g} A", "feed": one.feed, "turn_on": "none"})  # fmt: skip
+    charger = next((c for c in job.file.converter if c.id == one.charged_through), None)
+    fuse = one.feed.fuse or one.fuse
+    # its cable carries what charges it, or what hangs on it: no more for long than its fuse
+    amps = charger.current.to("A") if charger is not None else 30.0 if fuse is None else 0.8 * fuse.to("A")
+    return LoadTable.model_validate({"id": one.id, "from": "", "current": f"{amps:.4g} A", "feed": one.feed, "turn_on": "none"})  # fmt: skip
+
+
+def united(job: Job, main: Installation | None, parts: Mapping[str, Installation]) -> Installation:
+    """The conductors of all sources as one graph, so that what each drives into a fault is counted everywhere.
+
+    A converter lets nothing through: its output is a node of its own, held by its limit.
+    """
+    sources = [] if main is None else list(main.sources)
+    conductors = [] if main is None else list(main.conductors)
+    outputs = {one.id: f"{one.id} output" for one in job.file.converter}
+    for one in job.file.converter:
+        sources.append(PowerSource(one.id, one.output.to("V"), None, one.current.to("A"), node=outputs[one.id]))
+    for battery in job.file.battery:
+        if battery.id not in parts:
+            made = CHEMISTRIES[battery.kind]
+            ohm = made.ohm if battery.resistance is None else battery.resistance.to("ohm")
+            sources.append(
+                PowerSource(battery.id, made.rest_v if battery.voltage is None else battery.voltage.to("V"), ohm)
+            )
+    for name, part in parts.items():
+        plus = outputs.get(name, name)
+        if name not in outputs:
+            sources += [replace(one, id=name, node="") for one in part.sources if one.id == "battery"]
+        conductors += [replace(c, start=plus) if c.start == "battery" else c for c in part.conductors]
+    ends = {one.id: _own_fuse(one) for one in job.file.battery}
+    return Installation(tuple(sources), tuple(c if c.returns or c.end not in ends else replace(c, end_fuse=ends[c.end]) for c in conductors))  # fmt: skip
+
+
+def _own_fuse(one: MoreBatteryTable) -> FittedFuse | None:
+    """The fuse at a battery's own end: of the kind that is there, else of the least that breaks its own short circuit."""
+    if one.fuse is None:
+        return None
+    made = CHEMISTRIES[one.kind]
+    volts, ohm = (
+        one.voltage.to("V") if one.voltage else made.rest_v,
+        one.resistance.to("ohm") if one.resistance else made.ohm,
+    )
+    rows = sorted((r for r in shipped().rows("fuse") if isinstance(r, FuseRow)), key=lambda r: r.breaking_a)
+    fits = [r for r in rows if (r.name == one.style if one.style else r.breaking_a >= volts / ohm)]
+    row = fits[0] if fits else rows[-1]
+    return FittedFuse(one.fuse.to("A"), row.name, row.breaking_a, row.limit_v)
+
+
+def connected(job: Job, ledger: Ledger) -> list[Finding]:
+    """What is found of sources, of what joins them, of what each device stands, and of hinges."""
+    root = _roots(job)
+    found = [
+        Finding(check, one.id) for one in job.file.battery for check in battery_checks(_battery(job, one, ledger))
+    ]
+    for one in job.file.converter:
+        found += [Finding(check, one.id) for check in converter_checks(_converter(job, one, root))]
+    for load in job.file.load:
+        span = None if load.voltage is None else (load.voltage.low_v, load.voltage.high_v)
+        if span is None:
+            ledger.note(f"load.{load.id}.voltage", f"{USUAL_SPAN_V[0]:g} to {USUAL_SPAN_V[1]:g} V", "", f"what 12 V devices usually stand; {PRACTICE}")  # fmt: skip
+        most, rest = _volts(job, root[load.id])
+        check = half_check(load.id) if load.half else voltage_check(load.id, most, rest, span)
+        found.append(Finding(check, load.id))
+    return [*found, *_hinges(job)]
+
+
+def _volts(job: Job, source: str) -> tuple[float, float]:
+    """The most that a source brings, and what it rests at, V."""
+    for c in job.file.converter:
+        if c.id == source:
+            return c.output.to("V"), c.output.to("V")
+    main = job.file.supply or SupplyTable()
+    double = 2.0 if main.system == "24 V" else 1.0
+    running = 14.4 * double if main.running is None else main.running.to("V")
+    for b in job.file.battery:
+        if b.id == source:
+            rest = CHEMISTRIES[b.kind].rest_v if b.voltage is None else b.voltage.to("V")
+            through = next((c for c in job.file.converter if c.id == b.charged_through), None)
+            charged = through.output.to("V") if through is not None else running if b.charged_through in ("cable", "isolator") else rest * 14.4 / 12.6  # fmt: skip
+            return max(charged, rest), rest
+    rest = 12.6 * double if main.battery.voltage is None else main.battery.voltage.to("V")
+    return max(running, rest), rest
+
+
+def _battery(job: Job, one: MoreBatteryTable, ledger: Ledger) -> ExtraBattery:
+    made = CHEMISTRIES[one.kind]
+    for key, value, unit, given in (("voltage", made.rest_v, "V", one.voltage), ("resistance", made.ohm, "ohm", one.resistance)):  # fmt: skip
+        if given is None:
+            ledger.note(f"battery.{one.id}.{key}", value, unit, f"{one.kind}; {PRACTICE}")
+    charger = next((c for c in job.file.converter if c.id == one.charged_through), None)
+    return ExtraBattery(
+        one.id, one.kind, made.rest_v if one.voltage is None else one.voltage.to("V"),
+        made.ohm if one.resistance is None else one.resistance.to("ohm"), one.place,
+        "converter" if charger is not None else one.charged_through, _amps(one.feed.fuse), _amps(one.fuse),
+        None if one.capacitance is None else one.capacitance.to("F"), None if one.precharge is None else one.precharge.to("ohm"),
+        one.sealed, one.vented, one.strapped, one.boxed, one.hood_allowed, one.cold_stop,
+        None if charger is None else charger.lithium,
+    )  # fmt: skip
+
+
+def _converter(job: Job, one: ConverterTable, root: Mapping[str, str]) -> ExtraConverter:
+    asked = 0.0
+    for load in job.file.load:
+        if root[load.id] == one.id:
+            amps = load.current.to("A") if load.current is not None else sum(fuse.to("A") for fuse in load.fuses)
+            asked += amps
+    charges = tuple(b.id for b in job.file.battery if b.charged_through == one.id)
+    return ExtraConverter(
+        one.id, _volts(job, root[one.id])[1], one.input.to("V"), one.output.to("V"), one.current.to("A"), asked or None,
+        _amps(one.feed.fuse), _amps(one.fuse), charges,
+    )  # fmt: skip
+
+
+def _amps(fuse: Quantity | None) -> float | None:
+    return None if fuse is None else fuse.to("A")
+
+
+def _hinges(job: Job) -> Iterator[Finding]:
+    fed: list[tuple[str, CableTable]] = [(block.id, block.feed) for block in job.file.distribution]
+    fed += [(load.id, load.feed) for load in job.file.load]
+    fed += [(battery.id, battery.feed) for battery in job.file.battery]
+    fed += [(converter.id, converter.feed) for converter in job.file.converter]
+    for name, feed in fed:
+        if feed.hinge != "none":
+            yield Finding(
+                hinge_check(name, feed.hinge, feed.fine_strand, feed.guarded, feed.fuse is not None), name
+            )
+
+
+def every_battery_off(job: Job) -> Finding | None:
+    """What else is live once the starter battery is off; None where there is no more."""
+    batteries = [one.id for one in job.file.battery if one.kind != "capacitors"]
+    banks = [one.id for one in job.file.battery if one.kind == "capacitors"]
+    live = [*batteries, *(one.id for one in job.file.converter), *banks]
+    main = job.file.supply
+    if main is not None and main.alternator.converter:
+        live.append("the vehicle's own converter, until it sleeps")
+    if not live:
+        return None
+    names = (("live", ", ".join(live), ""), ("banks", ", ".join(banks), ""))
+    do = "Every battery off, negative first, and every converter's input open, before anything is touched; the maker's power-down first"
+    do += "; {banks} discharged through a resistor and measured at its posts" if banks else ""
+    return Finding(
+        Check(
+            "safe.battery", "caution", Message("With the starter battery off these stay live: {live}", names),
+            remedy=Message(do, names), sources=(PRACTICE,), part="every",
+        ),
+        "vehicle",
+    )  # fmt: skip

@@ -1,0 +1,126 @@
+"""A job with more than one source: what hangs on which, what each device gets, what stays live."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from backwave.assess import Assessment, Memo, assess, wires_json
+from backwave.assess.power.extra_sources import supplies
+from backwave.errors import JobError
+from backwave.finding import words
+from backwave.job import loads
+from backwave.power.as_built import Installation, PowerSource, short_a
+
+TEXT = (Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job/job.toml").read_text(encoding="utf-8")
+MEMO = Memo()
+SECOND = """
+[[battery]]
+id = "second"
+kind = "lithium"
+voltage = "13.3 V"
+resistance = "4 mohm"
+place = "cabin"
+fuse = "60 A"
+feed = { length = "3.5 m", fuse = "60 A", style = "class T" }
+charged_through = "charger"
+strapped = true
+cold_stop = true
+
+[[converter]]
+id = "charger"
+input = "12 V"
+output = "14.4 V"
+current = "30 A"
+fuse = "60 A"
+lithium = true
+feed = { length = "0.5 m", fuse = "60 A" }
+"""
+TWO = (
+    TEXT.replace('id         = "bass-amp"\nfrom       = "block"', 'id         = "bass-amp"\nfrom       = "second"')
+    + SECOND
+)
+
+
+def assessed(text: str) -> Assessment:
+    return assess(loads(text), MEMO, draws=300)
+
+
+def verdicts(made: Assessment, *codes: str) -> dict[str, str]:
+    return {f.id: f.check.verdict for f in made.findings if f.check.code in codes and f.check.verdict != "ok"}
+
+
+def test_two_sources_are_two_supplies() -> None:
+    made = assessed(TWO)
+    assert verdicts(made, "power.source", "power.voltage", "power.fuse", "power.cable") == {}
+    assert made.verdict == "caution"  # as the demo itself
+    assert made.wires is not None
+    rows = {c["id"]: c for c in wires_json(made.wires)["cables"]}
+    assert {name: row["from"] for name, row in rows.items()} == {
+        "block": "", "amp": "block", "charger": "", "bass-amp": "second", "second": "charger",
+    }  # fmt: skip
+    # the converter takes what it gives over its efficiency: 14.4 V * 30 A / (12 V * 0.9) = 40 A
+    assert rows["charger"]["current_a"] == pytest.approx(40)
+    assert rows["block"]["current_a"] == pytest.approx(50)  # the bass amplifier hangs on the other one now
+    live = [words(f.check.title) for f in made.cautions if f.id == "safe.battery.every@vehicle"]
+    assert live == ["With the starter battery off these stay live: second, charger"]
+    assert not [f for f in assessed(TEXT).cautions if f.check.part == "every"]
+
+
+def test_24_v_into_a_12_v_amplifier_is_a_stop_and_the_converter_its_remedy() -> None:
+    truck = TEXT.replace("[supply]\n", '[supply]\nsystem = "24 V"\n').replace('voltage = "12.6 V", ', "")
+    assert verdicts(assessed(truck), "power.voltage") == dict.fromkeys(
+        ("power.voltage@amp", "power.voltage@bass-amp"), "stop"
+    )
+    stands = truck.replace("efficiency = 0.", 'voltage = "20 to 32 V"\nefficiency = 0.')
+    assert verdicts(assessed(stands), "power.voltage") == {}
+    fed = truck.replace('from       = "block"', 'from       = "down"').replace("[[distribution]]\n", '[[converter]]\nid = "down"\nfrom = "block"\ninput = "24 V"\noutput = "13.8 V"\ncurrent = "90 A"\nfuse = "100 A"\nfeed = { length = "0.5 m", fuse = "80 A" }\n\n[[distribution]]\n')  # fmt: skip
+    assert verdicts(assessed(fed), "power.voltage", "power.source") == {}
+    half = truck.replace("efficiency = 0.", "half = true\nefficiency = 0.")
+    assert set(verdicts(assessed(half), "power.voltage").values()) == {"stop"}
+
+
+def test_a_supply_cable_through_a_hinge() -> None:
+    door = TEXT.replace('feed       = { length = "0.5 m"', 'feed       = { hinge = "door", length = "0.5 m"')
+    assert verdicts(assessed(door), "power.hinge") == {"power.hinge@bass-amp": "stop"}
+    tail = door.replace('hinge = "door"', 'hinge = "tailgate", fine_strand = true, guarded = true, fuse = "40 A"')
+    assert verdicts(assessed(tail), "power.hinge") == {}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('from       = "second"', 'from       = "third"', "no distribution or battery or converter of that id"),
+        ('charged_through = "charger"', 'charged_through = "magic"', "nothing of that name charges it"),
+        ('id = "charger"\n', 'id = "charger"\nfrom = "second"\n', "hangs on itself"),
+        ("efficiency = 0.80", 'efficiency = 0.80\nvoltage = "16 to 10 V"', "not a span of supply voltages"),
+    ],
+)
+def test_bad_input_is_named(old: str, new: str, said: str) -> None:
+    with pytest.raises(JobError, match=said):
+        loads(TWO.replace(old, new, 1))
+
+
+def test_short_circuit_currents_of_two_batteries_add_up() -> None:
+    joined = TEXT.replace('id         = "bass-amp"\nfrom       = "block"', 'id         = "bass-amp"\nfrom       = "second"') + (
+        '[[battery]]\nid = "second"\nkind = "AGM"\nvoltage = "12.8 V"\nresistance = "4 mohm"\nplace = "cargo"\ncharged_through = "isolator"\n'
+        'vented = true\nboxed = true\nstrapped = true\nfuse = "80 A"\nfeed = { length = "4 m", fuse = "80 A", style = "strip", size = "35 mm2", insulation = "105 degC" }\n'
+    )  # fmt: skip
+    job = loads(joined)
+    main, others = supplies(job)
+    made = assess(job, MEMO, draws=300)
+    assert made.wires is not None
+    (cable,) = [one.conductor for one in made.wires.protected if one.conductor.id == "second"]
+    assert (cable.fuse and cable.fuse.rating_a, cable.end_fuse and cable.end_fuse.rating_a) == (80.0, 80.0)
+    graph = Installation(
+        (PowerSource("battery", 12.8, 8e-3), PowerSource("second", 12.8, 4e-3)),
+        tuple(one.conductor for one in made.wires.protected),
+    )
+    # a short at the second battery's post: its own 12.8 V / 4 mohm, and the starter battery's through 4 m of 35 mm2
+    copper = 4 / 58 / 35
+    cold = {c.id: c.length_m / 58 / float(c.size.split()[0]) for c in graph.conductors}
+    assert short_a(graph, "second", cold) == pytest.approx(12.8 / 4e-3 + 12.8 / (8e-3 + copper), rel=0.01)
+    assert verdicts(made, "power.source") == {}
+    assert len(others) == 1
+    assert [load.id for load in main.file.load] == ["amp", "second"]
