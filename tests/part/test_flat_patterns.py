@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import pi
+from math import acos, pi, sqrt
 
 import pytest
 
 from backwave.errors import InputError
 from backwave.part.flat_patterns import check_ring, flat_ring, sheet_layers
 from backwave.part.process import SheetStock
-from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, Notch, Spigot, Thread
+from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, Notch, RingSpec, Spigot, Thread
 from backwave.shape import circle, rounded_polygon
 
 RING = AdapterSpec(circle(82.5), 18.0, 70.0)
@@ -95,3 +95,19 @@ def test_check_ring_has_every_hole_of_the_part() -> None:
     assert set(ring.holes_mm) == {(-76.0, 0.0, 4.5), (76.0, 0.0, 4.5), (0.0, 76.0, 5.6)}
     part = flat_ring(ring)
     assert part.area_mm2 == pytest.approx(pi * (82.5**2 - 70.0**2 - 2 * 2.25**2 - 2.8**2))
+
+
+def test_a_ring_is_cut_with_its_holes_and_with_notches_where_they_reach_its_edge() -> None:
+    # A disc of 8.6 mm on a circle of 78 mm radius: within a band from 70.5 to 84 a hole, through one to 77.5 a notch.
+    hole = ((78.0, 0.0, 8.6),)
+    whole = flat_ring(RingSpec(circle(84.0), circle(70.5), 10.0, hole))
+    assert (len(whole.cut), whole.drill) == (2, hole)
+    cut = flat_ring(RingSpec(circle(77.5), circle(70.5), 10.0, hole))
+    assert cut.drill == ()
+    outer, inner = cut.cut
+    assert inner.circle == (0.0, 0.0, 70.5)
+    # The notch takes what disc and circle share (lens of two circles, plane geometry) off the outer disc.
+    a = (78.0**2 + 77.5**2 - 4.3**2) / (2 * 78.0)
+    b = 78.0 - a
+    lens = 77.5**2 * acos(a / 77.5) - a * sqrt(77.5**2 - a**2) + 4.3**2 * acos(b / 4.3) - b * sqrt(4.3**2 - b**2)
+    assert outer.area_mm2 == pytest.approx(pi * 77.5**2 - lens, rel=1e-4)

@@ -173,7 +173,9 @@ def _ring(foam: FoamResult) -> RingSpec | None:
     ring = foam.front
     if ring is None or ring.free_mm <= 0.0:
         return None
-    return RingSpec(circle(ring.outer_mm / 2.0), circle(ring.inner_mm / 2.0), ring.free_mm, name="foam ring")
+    return RingSpec(
+        circle(ring.outer_mm / 2.0), circle(ring.inner_mm / 2.0), ring.free_mm, ring.holes_mm, "foam ring"
+    )
 
 
 def _gauge(place: Place, sized: Dimensions, fit: Fit) -> StandInSpec | None:

@@ -82,6 +82,12 @@ class Screws:
         """Largest diameter cut for a driver's thread."""
         return max(self.thread.hole_mm, self.thread.nut_flats_mm)
 
+    @property
+    def over_rim_mm(self) -> float:
+        """Diameter of what stands up on the driver's rim at each of its holes: a head, or a washer; 0: nothing."""
+        head = 0.0 if self.driver is None else self.driver.head_mm
+        return max(head, 0.0 if self.washer is None else self.washer.outer_mm)
+
     def tails(self, owner: str) -> tuple[ScrewTail, ...]:
         """Screw ends behind the metal, as the fit wants them; `owner` is the opening's id, for their readings."""
         found = []

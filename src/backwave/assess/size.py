@@ -184,7 +184,7 @@ def dimensions_at(
     screws = screws_at(
         p.stock, formed.screws, thickness, cuts.recess_mm, opening.skin.value, stack.gasket.value, _floor_mm(cuts)
     )
-    foam = _foam(p, formed, stack, ledger)
+    foam = _foam(p, formed, stack, screws, cuts, ledger)
     spec = spec_of(
         p.job, p.place, adapter, cut_for(cuts, screws), p.outline, thickness, p.frame_mm, opening.hole_radius_mm,
         choice.notch_deg,
@@ -368,7 +368,7 @@ def _with_ring(premises: Premises, formed: _Formed, cuts: Cuts, stack: Stack, ch
         )
         checks = [m.screw.check for m in screws.metal if m.screw is not None]
         checks += [screws.driver.check] if screws.driver is not None else []
-        checks += _foam(premises, formed, stack, Ledger()).checks
+        checks += _foam(premises, formed, stack, screws, cuts, Ledger()).checks
         faults = [sum(check.verdict == verdict for check in checks) for verdict in ("stop", "caution")]
         if not any(faults):
             return height
@@ -376,8 +376,11 @@ def _with_ring(premises: Premises, formed: _Formed, cuts: Cuts, stack: Stack, ch
     return min(found, key=lambda one: one[0])[1]  # the first of equals: the nearest
 
 
-def _foam(premises: Premises, formed: _Formed, stack: Stack, ledger: Ledger) -> FoamResult:
+def _foam(
+    premises: Premises, formed: _Formed, stack: Stack, screws: Screws, cuts: Cuts, ledger: Ledger
+) -> FoamResult:
     p, height = premises, seat_height_mm(stack)
     return foam_of(
-        p.stock, p.place, formed.adapter, p.speaker, p.opening, height, p.driver, p.frame_mm, stack, formed.back, ledger
+        p.stock, p.place, formed.adapter, p.speaker, p.opening, height, p.driver, p.frame_mm, stack, formed.back,
+        screws, [(t.x_mm, t.y_mm) for t in cuts.threads], p.outline.inside_mm(0.0, 0.0), ledger,
     )  # fmt: skip

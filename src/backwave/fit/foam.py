@@ -1,4 +1,4 @@
-"""The foam in front: a ring that closes to the trim, built up from strip, and the height over all.
+"""The foam in front: a ring that closes to the trim, built up from strip, clear of screw heads; the height over all.
 
 What it pushes with is `gasket.force_n`: the band of ASTM D1056 at 25 %, extrapolated in proportion to the ring's
 own compression.  The gasket behind the adapter is in `gasket` and given on from here.
@@ -6,13 +6,15 @@ own compression.  The gasket behind the adapter is in `gasket` and given on from
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import combinations_with_replacement
-from math import ceil, pi
+from math import acos, ceil, floor, hypot, pi, sqrt
+from typing import NamedTuple
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict, worst
+from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.fit.gasket import (
     BACK_BAND,
     D1056,
@@ -28,57 +30,75 @@ from backwave.stock import FoamRow
 __all__ = [
     "BACK_BAND",
     "FORCE_LIMIT_N",
+    "HEAD_PLAY_MM",
     "MOST",
     "RING_BAND",
     "SLENDER",
+    "WEB_MM",
     "BackGasket",
     "FoamRing",
+    "RingRoom",
+    "RingWish",
     "back_gasket",
+    "choose_ring",
     "force_n",
-    "front_ring",
-    "ring_diameters",
     "total_height",
 ]
 
 PRACTICE = "common trade practice"
 RING_BAND = (0.10, 0.20)  # compression of the ring; common trade practice
 FORCE_LIMIT_N = 30.0  # what clipped trim bears all round; common trade practice
-SLENDER = 1.5  # most height of a ring, in widths; common trade practice
-LAYERS = 4  # most layers of strip in one ring
+SLENDER = 1.5  # height of a ring at most, in widths; common trade practice
+LAYERS = 4  # strips in one ring at most
+WIDTH_MM = 6.0  # minimum width of a ring; common trade practice
+HEAD_PLAY_MM = 0.5  # room in the foam round a screw head, all round; common trade practice
+WEB_MM = 3.0  # foam that goes past a screw head unbroken; common trade practice
+CUT_MM = 0.5  # less foam than this past a hole does not hold a ring together
+TRY_MM = 15.0  # how far a rim is thought lower or higher, for a remedy
 _SAME = 1e-9
+
+Head = tuple[float, float, float]  # x, y, diameter, mm
+
+
+@dataclass(frozen=True)
+class RingRoom:
+    """Where a ring may lie, and what is in its way there."""
+
+    from_mm: float  # what it stands on, above the metal: rim, or the collar's top
+    land_mm: float  # what it closes to, above the metal
+    inner_mm: float  # diameters between which both are there
+    outer_mm: float
+    heads_mm: tuple[Head, ...] = ()  # screw heads (and washers) that stand up in it: x, y, diameter
+
+
+@dataclass(frozen=True)
+class RingWish:
+    """What was decided of a ring, and what it is made from."""
+
+    foam: FoamRow
+    strips_mm: tuple[float, ...]  # thicknesses on hand
+    compression: float = 0.15  # wanted, share of its height
+    free_mm: float | None = None  # a height that was decided; None: chosen here
+    width_mm: float | None = None
+    softer: tuple[FoamRow, ...] = ()  # grades that are softer, the nearest first
+    error_mm: float = 0.0  # what the gap may be out by, either way
+    limit_n: float = FORCE_LIMIT_N  # what the trim bears all round
 
 
 @dataclass(frozen=True)
 class FoamRing:
-    """The ring between the rim (or the part's collar) and the trim.
+    """The ring between the rim (or the part's collar) and the trim."""
 
-    Parameters
-    ----------
-    inner_mm, outer_mm : float, mm
-        Its diameters.
-    free_mm, closed_mm : float, mm
-        Its height before and after the trim is on.
-    from_mm : float, mm
-        Where it stands: height above the metal.
-    layers_mm : tuple of float, mm
-        Strips that add up to `free_mm`, thickest first.
-    compression : float, no unit
-        Share of its height that it gives.
-    force_n : (low, high) float, N
-        What it pushes on the trim with, all round; at `MOST` where it is closed further, so then at least.
-    check : Check, no unit
-        `fit.foam-ring`.
-    """
-
-    inner_mm: float
+    inner_mm: float  # diameters
     outer_mm: float
-    free_mm: float
+    free_mm: float  # height before and after the trim is on
     closed_mm: float
-    from_mm: float
-    layers_mm: tuple[float, ...]
-    compression: float
-    force_n: tuple[float, float]
-    check: Check
+    from_mm: float  # what it stands on, above the metal
+    layers_mm: tuple[float, ...]  # strips that add up to `free_mm`, thickest first
+    compression: float  # share of its height that it gives
+    force_n: tuple[float, float]  # on the trim, all round; at `MOST` where it is closed further, so then at least
+    check: Check  # `fit.foam-ring`
+    holes_mm: tuple[Head, ...] = ()  # cut in it for screw heads: x, y, diameter
 
     @property
     def width_mm(self) -> float:
@@ -86,121 +106,239 @@ class FoamRing:
         return (self.outer_mm - self.inner_mm) / 2.0
 
 
-def ring_diameters(
-    outer_most_mm: float, inner_least_mm: float, width_mm: float | None = None, tall_mm: float = 0.0
-) -> tuple[float, float]:
-    """Where a ring lies between the rim (or collar) and the flat of the trim.
+@dataclass(frozen=True)
+class _Band:
+    inner_mm: float  # radii
+    outer_mm: float
+    holes_mm: tuple[Head, ...]
+    area_mm2: float
+    web_mm: float | None  # foam past the holes; None without holes
+
+
+class _Fault(NamedTuple):
+    kind: str  # a key of `_SAID`
+    value: float
+    limit: float
+    unit: str
+
+
+_SAID = {  # {of} is the fault's value, {to} its limit
+    "band": "it should be compressed by 10 % to 20 %",
+    "reach": "where the trim is {to} farther out it does not touch",
+    "lean": "it leans over where it is taller than {to}",
+    "force": "clipped trim bears {to}",
+    "web": "only {of} of foam goes past the screw heads",
+}
+
+
+def choose_ring(room: RingRoom, wish: RingWish, collar: RingRoom | None = None) -> FoamRing:
+    """The ring in front: height and width together, of what was not decided, with holes where screw heads stand.
+
+    Those come first that have no fault (compression within `RING_BAND`, force, standing steady, reaching for all the
+    gap may be, unbroken past the heads), then those that need no holes, the nearest to the height wanted, the fewest
+    layers, the narrowest.  A remedy is a change that was made here and found good.
 
     Parameters
     ----------
-    outer_most_mm : float, mm
-        Outer diameter that both reach.
-    inner_least_mm : float, mm
-        Inner diameter that both leave free.
-    width_mm : float or None, mm
-        Width wanted; None: just wide enough for a ring of that height to stand, in whole millimeters, and 6 mm at
-        least (common trade practice).
-    tall_mm : float, mm
-        Free height of the ring, where no width is given.
-
-    Returns
-    -------
-    (inner, outer) float, mm
-        Diameters; no wider than there is room.
+    room : RingRoom, mm
+        Where it may lie.
+    wish : RingWish, mm
+        What was decided.
+    collar : RingRoom or None, mm
+        Where it could lie on a collar of the part, `from_mm` without the collar's height; None: there cannot be one.
 
     Raises
     ------
     InputError
-        No room between the two.
+        Diameters, a compression or strips that cannot be.
     """
-    room = (outer_most_mm - inner_least_mm) / 2.0
-    if room <= 0.0:
-        raise InputError(
-            "room for a foam ring",
-            f"{inner_least_mm:g} to {outer_most_mm:g} mm",
-            "an inner diameter below the outer one",
-        )
-    width = max(6.0, float(ceil(tall_mm / SLENDER - _SAME))) if width_mm is None else width_mm
-    return outer_most_mm - 2.0 * min(width, room), outer_most_mm
-
-
-def front_ring(
-    foam: FoamRow,
-    thicknesses_mm: Sequence[float],
-    from_mm: float,
-    land_mm: float,
-    inner_mm: float,
-    outer_mm: float,
-    compression: float = 0.15,
-    free_mm: float | None = None,
-    land_error_mm: float = 0.0,
-    force_limit_n: float = FORCE_LIMIT_N,
-) -> FoamRing:
-    """The ring in front, built up from strip.
-
-    Of all sums of stock thicknesses whose compression lies within `RING_BAND`, those come first that keep the
-    force limit and stand steady, then the one nearest to the height wanted, then the one of fewest layers.
-
-    Parameters
-    ----------
-    foam : FoamRow, Pa
-        Its grade.
-    thicknesses_mm : sequence of float, mm
-        Strip on hand.
-    from_mm : float, mm
-        What it stands on, above the metal: seat height and rim, or the collar's top.
-    land_mm : float, mm
-        What it closes to, above the metal.
-    inner_mm, outer_mm : float, mm
-        Its diameters.
-    compression : float, no unit
-        Wanted.
-    free_mm : float or None, mm
-        A free height that was decided; None chooses one.
-    land_error_mm : float, mm
-        How far the gap may be out, either way; says whether the ring still touches.
-    force_limit_n : float, N
-        What the trim bears all round.
-
-    Raises
-    ------
-    InputError
-        Diameters or a compression that cannot be.
-    """
-    if not 0.0 < inner_mm < outer_mm:
-        raise InputError("foam ring", f"{inner_mm:g} to {outer_mm:g} mm", "inner above 0, below outer")
-    if not 0.0 < compression <= MOST:
-        raise InputError("compression of the foam ring", compression, f"above 0, up to {MOST:g}")
-    if not thicknesses_mm and free_mm is None:
+    if not 0.0 < room.inner_mm < room.outer_mm:
+        raise InputError("foam ring", f"{room.inner_mm:g} to {room.outer_mm:g} mm", "inner above 0, below outer")
+    if not 0.0 < wish.compression <= MOST:
+        raise InputError("compression of the foam ring", wish.compression, f"above 0, up to {MOST:g}")
+    if not wish.strips_mm and wish.free_mm is None:
         raise InputError("foam thicknesses", "none", "one or more")
-    area = pi / 4.0 * (outer_mm**2 - inner_mm**2)
-    closed = land_mm - from_mm
-    if closed <= 0.0:
-        return FoamRing(inner_mm, outer_mm, 0.0, closed, from_mm, (), 0.0, (0.0, 0.0), _no_room(from_mm, land_mm))
-    layers: tuple[float, ...] = () if free_mm is None else (free_mm,)
-    if not layers:
-        steady = SLENDER * (outer_mm - inner_mm) / 2.0
-        layers = _layers(closed, compression, thicknesses_mm, foam, area, force_limit_n, steady)
-    free = sum(layers)
+    if room.land_mm <= room.from_mm:
+        return FoamRing(
+            room.inner_mm, room.outer_mm, 0.0, room.land_mm - room.from_mm, room.from_mm, (), 0.0, (0.0, 0.0),
+            _no_room(room.from_mm, room.land_mm),
+        )  # fmt: skip
+    best, faults = _best(room, wish)
+    check = _check(room, wish, best, faults, _remedy(room, wish, best, faults, collar) if faults else None)
+    return replace(best, check=check)
+
+
+def _best(room: RingRoom, wish: RingWish) -> tuple[FoamRing, tuple[_Fault, ...]]:
+    closed = room.land_mm - room.from_mm
+    target = closed / (1.0 - wish.compression)
+    piles = {wish.free_mm: (wish.free_mm,)} if wish.free_mm is not None else _piles(wish.strips_mm)
+    # Beyond the band only the nearest matters, where none is within.
+    near = min(piles, key=lambda free: abs(free - target))
+    heights = [x for x in piles if 1.0 / (1.0 - RING_BAND[0]) - 0.01 <= x / closed <= 1.26 or x == near]
+    best: tuple[tuple[int, float, bool, float, int, float], _Band, float] | None = None
+    for band in _bands(room, wish, closed):
+        for free in heights:
+            faults = _faults(room, wish, band, free)
+            outside = any(f.kind == "band" for f in faults)
+            rank = (
+                len(faults) + 10 * outside, _worse(faults), bool(band.holes_mm), round(abs(free - target), 9), len(piles[free]),
+                round(band.outer_mm - band.inner_mm, 9),
+            )  # fmt: skip
+            if best is None or rank < best[0]:
+                best = rank, band, free
+    assert best is not None  # there is a band and a pile
+    _, band, free = best
     given = 1.0 - closed / free
-    force = force_n(foam, area, min(max(given, 0.0), MOST))
-    ring = (inner_mm, outer_mm, free, closed, from_mm, layers, given, force)
-    return FoamRing(*ring, _ring_check(ring, foam, compression, land_mm, land_error_mm, force_limit_n))
+    force = force_n(wish.foam, band.area_mm2, min(max(given, 0.0), MOST))
+    ring = FoamRing(
+        2.0 * band.inner_mm, 2.0 * band.outer_mm, free, closed, room.from_mm, piles[free], given, force,
+        _no_room(room.from_mm, room.land_mm), band.holes_mm if (band.web_mm or 0.0) > CUT_MM else (),
+    )  # fmt: skip
+    return ring, _faults(room, wish, band, free)
+
+
+def _worse(faults: tuple[_Fault, ...]) -> float:
+    """How far beyond their limits, each as a share of it."""
+    return round(sum(abs(f.value - f.limit) / f.limit for f in faults), 6)
+
+
+@lru_cache(maxsize=16)
+def _piles(strips_mm: tuple[float, ...]) -> dict[float, tuple[float, ...]]:
+    """Every height that strips add up to, with its fewest strips, thickest first."""
+    found: dict[float, tuple[float, ...]] = {}
+    for count in range(1, LAYERS + 1):
+        for pile in combinations_with_replacement(sorted(set(strips_mm), reverse=True), count):
+            found.setdefault(round(sum(pile), 9), pile)
+    return dict(sorted(found.items()))
+
+
+def _bands(room: RingRoom, wish: RingWish, closed_mm: float) -> Iterator[_Band]:
+    """Where a ring may lie: against the outer or the inner edge, or wholly outside or inside the screw heads."""
+    inner, outer = room.inner_mm / 2.0, room.outer_mm / 2.0
+    most = outer - inner
+    if wish.width_mm is not None:
+        widths = [min(wish.width_mm, most)]
+    else:
+        steady = ceil(closed_mm / (1.0 - RING_BAND[1]) / SLENDER)  # wider only pushes harder
+        high = max(WIDTH_MM, min(most, float(steady)))
+        widths = [w + WIDTH_MM for w in range(floor(high - WIDTH_MM) + 1) if w + WIDTH_MM <= most]
+        widths += [most] if most <= high else []
+    edges = [(inner, outer)]
+    if room.heads_mm:
+        far = [(hypot(x, y), d / 2.0 + HEAD_PLAY_MM) for x, y, d in room.heads_mm]
+        edges += [(max(inner, *(r + h for r, h in far)), outer), (inner, min(outer, *(r - h for r, h in far)))]
+    for low, high in edges:
+        for width in widths:
+            if width <= high - low + _SAME:
+                for ri in {high - width, low} if room.heads_mm else {high - width}:
+                    yield _band(ri, ri + width, room.heads_mm)
+
+
+def _band(inner: float, outer: float, heads: Sequence[Head]) -> _Band:
+    holes, area, web = [], pi * (outer**2 - inner**2), None
+    for x, y, d in heads:
+        far, r = hypot(x, y), d / 2.0 + HEAD_PLAY_MM
+        cut = _shared_mm2(outer, r, far) - _shared_mm2(inner, r, far)
+        if cut > 1e-6:
+            holes.append((x, y, 2.0 * r))
+            area -= cut
+            past = max(far - r - inner, outer - far - r)
+            web = past if web is None else min(web, past)
+    return _Band(inner, outer, tuple(holes), area, web)
+
+
+def _shared_mm2(a: float, b: float, apart: float) -> float:
+    """Area that two circles share (closed form of the lens)."""
+    if apart >= a + b:
+        return 0.0
+    if apart <= abs(a - b):
+        return pi * min(a, b) ** 2
+    ca, cb = (apart**2 + a**2 - b**2) / (2.0 * apart), (apart**2 + b**2 - a**2) / (2.0 * apart)
+    return a**2 * acos(ca / a) - ca * sqrt(a**2 - ca**2) + b**2 * acos(cb / b) - cb * sqrt(b**2 - cb**2)
+
+
+def _faults(room: RingRoom, wish: RingWish, band: _Band, free: float) -> tuple[_Fault, ...]:
+    closed, width = room.land_mm - room.from_mm, band.outer_mm - band.inner_mm
+    given, (low, high) = 1.0 - closed / free, RING_BAND
+    found = []
+    if not low - _SAME <= given <= high + _SAME:
+        found.append(_Fault("band", 100.0 * given, 100.0 * (low if given < low else high), "%"))
+    if wish.error_mm > 0.0 and closed + wish.error_mm >= free:
+        found.append(_Fault("reach", free - closed, wish.error_mm, "mm"))
+    if free > SLENDER * width + _SAME:
+        found.append(_Fault("lean", free, SLENDER * width, "mm"))
+    force = force_n(wish.foam, band.area_mm2, min(max(given, 0.0), MOST))[1]
+    if force > wish.limit_n + _SAME:
+        found.append(_Fault("force", force, wish.limit_n, "N"))
+    if band.web_mm is not None and band.web_mm < WEB_MM - _SAME:
+        found.append(_Fault("web", max(0.0, band.web_mm), WEB_MM, "mm"))
+    return tuple(found)
+
+
+def _remedy(
+    room: RingRoom, wish: RingWish, best: FoamRing, faults: tuple[_Fault, ...], collar: RingRoom | None
+) -> Message:
+    """The first change that leaves no fault: of the ring, of where it stands, of a reading, of the rim's height."""
+    for freed in _freed(wish):
+        ring, left = _best(room, freed)
+        if not left:
+            return Message(
+                "Make the ring {free} tall and {width} wide",
+                (("free", ring.free_mm, "mm"), ("width", ring.width_mm, "mm")),
+            )
+    free = replace(wish, free_mm=None, width_mm=None)
+    for grade in wish.softer:
+        ring, left = _best(room, replace(free, foam=grade))
+        if not left:
+            return Message(
+                "Take foam {grade}, {free} tall and {width} wide",
+                (("grade", grade.name, ""), ("free", ring.free_mm, "mm"), ("width", ring.width_mm, "mm")),
+            )
+    if collar is not None:
+        for height in range(1, max(1, floor(room.land_mm - collar.from_mm))):
+            ring, left = _best(replace(collar, from_mm=collar.from_mm + height), free)
+            if not left:
+                outer = collar.inner_mm + 2.0 * ring.width_mm
+                placed = replace(collar, from_mm=collar.from_mm + height, outer_mm=outer)
+                ring, left = _best(placed, free)
+                if not left:
+                    return Message(
+                        "Stand the ring on a collar of the part: collar = {{ height = {height}, width = {width} }}; "
+                        "then it is {free} tall",
+                        (("height", float(height), "mm"), ("width", ring.width_mm, "mm"), ("free", ring.free_mm, "mm")),
+                    )  # fmt: skip
+    spare = best.free_mm - best.closed_mm
+    if len(faults) == 1 and faults[0].kind == "reach" and spare > 0.0:
+        return Message("Measure the land again, to ± {spare} or better", (("spare", spare, "mm"),))
+    for step in range(1, round(2.0 * TRY_MM) + 1):
+        for way, words in ((-0.5, "lower"), (0.5, "higher")):
+            if room.from_mm + way * step < room.land_mm:
+                ring, left = _best(replace(room, from_mm=room.from_mm + way * step), free)
+                if not left:
+                    return Message(
+                        f"Set the rim {{step}} {words} (thickness or recess of the part): then a ring {{free}} tall "
+                        "does",
+                        (("step", 0.5 * step, "mm"), ("free", ring.free_mm, "mm")),
+                    )
+    return Message(
+        "No ring of the strip on hand is good here: leave it out (ring = none) and close the gap with soft foam on "
+        "the trim itself"
+    )
+
+
+def _freed(wish: RingWish) -> Iterator[RingWish]:
+    if wish.free_mm is not None:
+        yield replace(wish, free_mm=None)
+    if wish.width_mm is not None:
+        yield replace(wish, width_mm=None)
+    if wish.free_mm is not None and wish.width_mm is not None:
+        yield replace(wish, free_mm=None, width_mm=None)
 
 
 def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: float = 3.0) -> Check:
-    """Whether driver and ring together stand as tall as the factory unit did.
+    """Whether driver and ring (free, on what it stands on) stand as tall as the factory unit with its own foam did.
 
-    Parameters
-    ----------
-    from_mm : float, mm
-        What the ring stands on, above the metal.
-    free_mm : float, mm
-        The ring's free height (0: no ring).
-    factory_mm : float, mm
-        The factory unit with its own foam, above the metal.
-    allow_mm : float, mm
-        Difference that the foam takes up (common trade practice).
+    `allow_mm` is the difference that the foam takes up (common trade practice).
     """
     total = from_mm + free_mm
     more = total - factory_mm
@@ -232,30 +370,6 @@ def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: fl
     )
 
 
-def _layers(
-    closed: float, wanted: float, stock: Sequence[float], foam: FoamRow, area: float, limit: float, steady: float
-) -> tuple[float, ...]:
-    """The pile of strips to take; outside the band the nearest one, which the check then says."""
-    strips = sorted(set(stock), reverse=True)
-    low, high = RING_BAND
-    target = closed / (1.0 - wanted)
-    reach = closed / (1.0 - high)  # taller piles only matter where nothing shorter does
-    best: tuple[tuple[bool, int, float, int], tuple[float, ...]] | None = None
-    for count in range(1, LAYERS + 1):
-        for pile in combinations_with_replacement(strips, count):
-            total = sum(pile)
-            given = 1.0 - closed / total
-            if total > reach + strips[-1]:
-                continue
-            outside = not low - _SAME <= given <= high + _SAME
-            hard = force_n(foam, area, min(max(given, 0.0), MOST))[1] > limit + _SAME
-            faults = int(hard) + int(total > steady + _SAME)
-            rank = (outside, faults, round(abs(total - target), 9), count)
-            if best is None or rank < best[0]:
-                best = rank, pile
-    return best[1] if best else (strips[-1],)
-
-
 def _no_room(from_mm: float, land_mm: float) -> Check:
     return Check(
         "fit.foam-ring",
@@ -282,125 +396,52 @@ def _no_room(from_mm: float, land_mm: float) -> Check:
     )
 
 
-def _ring_check(
-    ring: tuple[float, float, float, float, float, tuple[float, ...], float, tuple[float, float]],
-    foam: FoamRow,
-    wanted: float,
-    land_mm: float,
-    error_mm: float,
-    limit_n: float,
+def _check(
+    room: RingRoom, wish: RingWish, ring: FoamRing, faults: tuple[_Fault, ...], remedy: Message | None
 ) -> Check:
-    inner, outer, free, closed, from_mm, layers, given, force = ring
-    width = (outer - inner) / 2.0
     low, high = RING_BAND
-    # Each criterion: verdict, value, limit, unit, remedy.
-    found: list[tuple[Verdict, float, float, str, Message | None]] = []
-    fault: Message | None = None
-    if not low - _SAME <= given <= high + _SAME:
-        fault = Message(
-            "For {least} to {most} of compression the ring should be {short} to {tall} tall",
-            (
-                ("least", 100 * low, "%"),
-                ("most", 100 * high, "%"),
-                ("short", closed / (1 - low), "mm"),
-                ("tall", closed / (1 - high), "mm"),
-            ),
-        )
-    found.append(("caution" if fault else "ok", 100 * given, 100 * (low if given < low else high), "%", fault))
-    if error_mm > 0.0 and closed + error_mm >= free:
-        fault = Message(
-            "Read the land again: {error} more and the ring of {free} does not touch",
-            (("error", error_mm, "mm"), ("free", free, "mm")),
-        )
-        found.append(("caution", free - closed, error_mm, "mm", fault))
-    if free > SLENDER * width + _SAME:
-        # A collar takes the same off the closed height.
-        collar = closed - SLENDER * width * (1.0 - given)
-        fault = Message(
-            "{free} of foam on a width of {width} leans over: stand it {collar} higher on a collar of the part, "
-            "or make it {wide} wide",
-            (
-                ("free", free, "mm"),
-                ("width", width, "mm"),
-                ("collar", collar, "mm"),
-                ("wide", free / SLENDER, "mm"),
-            ),
-        )
-        found.append(("caution", free, SLENDER * width, "mm", fault))
-    if force[1] > limit_n + _SAME:
-        found.append(("caution", force[1], limit_n, "N", _softer(closed, given, force[1], limit_n)))
-    verdict = worst([f[0] for f in found])
-    shown = next(f for f in found if f[0] == verdict)
+    given, force = ring.compression, ring.force_n[1]
     title = "Foam ring: {free} free, {closed} closed, {compression} compressed, "
     title += "pushes with {force} or more" if given > MOST else "pushes with up to {force} all round"
     if given <= 0.0:
         title = "Foam ring: {free} free does not reach across {closed}"
-    remedies = [f[4] for f in found if f[4] is not None]
+    elif ring.holes_mm:
+        title += f", with {len(ring.holes_mm)} holes for the screw heads"
+    quantities: list[tuple[str, float | str, str]] = [
+        ("free", ring.free_mm, "mm"), ("closed", ring.closed_mm, "mm"), ("compression", 100.0 * given, "%"),
+        ("force", force, "N"),
+    ]  # fmt: skip
+    for i, fault in enumerate(faults if given > 0.0 else ()):
+        quantities += [(f"of{i}", fault.value, fault.unit), (f"to{i}", fault.limit, fault.unit)]
+        said = _SAID[fault.kind].replace("{of}", f"{{of{i}}}").replace("{to}", f"{{to{i}}}")
+        title += ("; " if i else ": ") + said
+    verdict: Verdict = "caution" if faults else "ok"
+    value, limit, unit = 100.0 * given, 100.0 * (low if given < low else high), "%"
+    if faults:
+        value, limit, unit = faults[0].value, faults[0].limit, faults[0].unit
+    area = 0.0 if force == 0.0 else force / (wish.foam.high_pa * 1e-6 * min(given, MOST) / wish.foam.deflection)
+    strips = " + ".join(f"{x:g}" for x in ring.layers_mm)
     return Check(
         "fit.foam-ring",
         verdict,
-        Message(
-            title,
-            (
-                ("free", free, "mm"),
-                ("closed", closed, "mm"),
-                ("compression", 100 * given, "%"),
-                ("force", force[1], "N"),
-            ),
-        ),
-        value=shown[1],
-        limit=shown[2],
-        unit=shown[3],
-        remedy=_joined(remedies) if remedies else None,
+        Message(title, tuple(quantities)),
+        value=value,
+        limit=limit,
+        unit=unit,
+        remedy=remedy,
         working=(
-            CalculationLine("l", "what the foam presses on, above the metal", land_mm, "mm", "the job"),
-            CalculationLine(
-                "h", "top of the rim or collar above the metal", from_mm, "mm", "seat height + rim, or collar"
-            ),
-            CalculationLine("h1", "closed height, l - h", closed, "mm"),
-            CalculationLine("c0", "compression wanted", 100 * wanted, "%", PRACTICE),
-            CalculationLine(
-                "h0", "free height, strips of " + " + ".join(f"{x:g}" for x in layers) + " mm", free, "mm"
-            ),
-            CalculationLine("c", "1 - h1 / h0", 100 * given, "%"),
-            CalculationLine("w", "width of the ring", width, "mm"),
-            CalculationLine("A", "pi/4 (D^2 - d^2)", pi / 4.0 * (outer**2 - inner**2), "mm2"),
-            band_step(foam),
-            CalculationLine(
-                "F",
-                "p A c / 0.25, at the band's upper end",
-                force[1],
-                "N",
-                EXTRAPOLATED if abs(given - foam.deflection) > _SAME else D1056,
-            ),
-            CalculationLine("F_most", "what clipped trim bears", limit_n, "N", PRACTICE),
+            CalculationLine("l", "what the foam presses on, above the metal", room.land_mm, "mm", "the job"),
+            CalculationLine("h", "top of the rim or collar above the metal", room.from_mm, "mm", "seat height + rim, or collar"),
+            CalculationLine("h1", "closed height, l - h", ring.closed_mm, "mm"),
+            CalculationLine("c0", "compression wanted", 100.0 * wish.compression, "%", PRACTICE),
+            CalculationLine("h0", f"free height, strips of {strips} mm", ring.free_mm, "mm"),
+            CalculationLine("c", "1 - h1 / h0", 100.0 * given, "%"),
+            CalculationLine("w", "width of the ring", ring.width_mm, "mm"),
+            CalculationLine("A", "pi/4 (D^2 - d^2), less the holes for screw heads", area, "mm2"),
+            band_step(wish.foam),
+            CalculationLine("F", "p A c / 0.25, at the band's upper end", force, "N", EXTRAPOLATED if abs(given - wish.foam.deflection) > _SAME else D1056),
+            CalculationLine("F_most", "what clipped trim bears", wish.limit_n, "N", PRACTICE),
         ),
         sources=(D1056, PRACTICE),
         key="foam.ring",
-    )
-
-
-def _softer(closed: float, given: float, force: float, limit: float) -> Message:
-    """What brings the force down: less compression where that is enough, else less foam."""
-    gentle = given * limit / force
-    if gentle >= RING_BAND[0]:
-        return Message(
-            "Up to {force} on clipped trim: trim the ring to {free}",
-            (("force", force, "N"), ("free", closed / (1.0 - gentle), "mm")),
-        )
-    return Message(
-        "Up to {force} on clipped trim, {limit} wanted: take a softer grade, or a ring {share} as wide",
-        (("force", force, "N"), ("limit", limit, "N"), ("share", 100.0 * limit / force, "%")),
-    )
-
-
-def _joined(texts: Sequence[Message]) -> Message:
-    """Several remedies as one; each one's quantities keep to themselves."""
-    templates, quantities = [], []
-    for i, text in enumerate(texts):
-        template = text.template
-        for name, value, unit in text.quantities:
-            template = template.replace("{" + name + "}", "{" + name + str(i) + "}")
-            quantities.append((name + str(i), value, unit))
-        templates.append(template)
-    return Message(". ".join(templates), tuple(quantities))
+    )  # fmt: skip

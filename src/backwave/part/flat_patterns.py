@@ -119,14 +119,13 @@ def sheet_layers(spec: AdapterSpec, sheet: SheetStock) -> tuple[FlatPart, ...]:
 
 
 def flat_ring(ring: RingSpec) -> FlatPart:
-    """A ring as a flat pattern.
-
-    Parameters
-    ----------
-    ring : RingSpec, mm
-        The ring.
-    """
-    return FlatPart(ring.name, ring.thickness_mm, (ring.outer, ring.inner), ring.holes_mm)
+    """A ring as a flat pattern; a hole that reaches an edge becomes a notch of that edge."""
+    inside = ring.outer.polygon().difference(ring.inner.polygon())
+    if all(inside.contains(circle(d / 2.0, x, y).polygon()) for x, y, d in ring.holes_mm):
+        return FlatPart(ring.name, ring.thickness_mm, (ring.outer, ring.inner), ring.holes_mm)
+    cuts = [ring.inner, *(circle(d / 2.0, x, y) for x, y, d in ring.holes_mm)]
+    cut, drill = _edges(ring.outer.polygon(), [ring.outer], cuts)
+    return FlatPart(ring.name, ring.thickness_mm, cut, drill)
 
 
 def check_ring(spec: AdapterSpec) -> RingSpec:

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+from math import hypot
+
 from backwave.assess.inputs.opening import cutout_of
-from backwave.assess.place_result import FoamResult
+from backwave.assess.place_result import FoamResult, Screws
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Check, Message
 from backwave.fit import DriverShape, Opening, Stack
-from backwave.fit.foam import RING_BAND, front_ring, ring_diameters, total_height
+from backwave.fit.foam import RingRoom, RingWish, choose_ring, total_height
 from backwave.fit.gasket import BackGasket, back_gasket, gasket_plan
 from backwave.job import Place, best_mm
 from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
 from backwave.shape import Outline
-from backwave.stock import Stock
+from backwave.stock import FoamRow, Stock
 from backwave.units import Quantity
 
 __all__ = ["back_of", "foam_of"]
@@ -63,6 +67,9 @@ def foam_of(
     frame: float,
     stack: Stack,
     back: BackGasket | None,
+    screws: Screws,
+    holes_mm: Sequence[tuple[float, float]],
+    edge_mm: float,
     ledger: Ledger,
 ) -> FoamResult:
     """The foam of one place.
@@ -71,24 +78,20 @@ def foam_of(
     ----------
     stock : Stock, no unit
         The tables.
-    place : Place, no unit
-        The place.
-    adapter : AdapterTable, no unit
-        The part's table.
-    speaker : SpeakerTable, no unit
-        The driver's table.
-    opening : Opening, mm
-        As judged.
-    seat_mm : float, mm
-        Seat height.
-    driver : DriverShape, mm
-        As judged.
-    frame : float, mm
-        Diameter of the driver's frame.
-    stack : Stack, mm
-        With the thickness chosen.
+    place, adapter, speaker : Place, AdapterTable and SpeakerTable, no unit
+        The place, its part's table, its driver's.
+    opening, driver, stack : Opening, DriverShape and Stack, mm
+        As judged, with the thickness chosen.
+    seat_mm, frame : float, mm
+        Seat height; diameter of the driver's frame.
     back : BackGasket or None, mm
         The gasket behind.
+    screws : Screws, mm
+        At the thickness chosen.
+    holes_mm : sequence of (x, y), mm
+        The driver's holes as turned: its screws' heads stand there.
+    edge_mm : float, mm
+        Radius about the axis that the flange has all round.
     ledger : Ledger, no unit
         Takes what was assumed.
     """
@@ -101,44 +104,53 @@ def foam_of(
     if foam.ring == "none" or land is None:
         return FoamResult(None, back, land, tuple(checks))
     rim = driver.rim.value if driver.rim is not None else 0.0
-    top, outer_most, inner_least = seat_mm + rim, frame, best_mm(cutout_of(speaker))
+    flat = (0.0, float("inf"))  # inner and outer diameter of the trim's flat
+    if trim is not None:
+        flat = (trim.inner.to("mm") if trim.inner else 0.0, trim.outer.to("mm") if trim.outer else float("inf"))
+    base = stack.gasket.value + stack.thickness.value
+    heads = tuple((x, y, screws.over_rim_mm) for x, y in holes_mm)
+    on_rim = RingRoom(seat_mm + rim, land, max(best_mm(cutout_of(speaker)), flat[0]), min(frame, flat[1]), heads)
+    on_part = RingRoom(base, land, max(frame + 1.0, flat[0]), min(2.0 * edge_mm, flat[1]))
+    room, collar = on_rim, on_part
     if adapter.collar is not None:
-        top = stack.gasket.value + stack.thickness.value + adapter.collar.height.to("mm")
-        inner_least, outer_most = frame + 1.0, frame + 1.0 + 2.0 * adapter.collar.width.to("mm")
-    if trim is not None and trim.outer is not None:
-        outer_most = min(outer_most, trim.outer.to("mm"))
-    if trim is not None and trim.inner is not None:
-        inner_least = max(inner_least, trim.inner.to("mm"))
-    if inner_least >= outer_most:
+        outer = frame + 1.0 + 2.0 * adapter.collar.width.to("mm")
+        room = replace(on_part, from_mm=base + adapter.collar.height.to("mm"), outer_mm=min(outer, flat[1]))
+    beyond = max((hypot(m.x_mm, m.y_mm) + m.counterbore_mm / 2.0 for m in screws.metal), default=0.0)
+    free_of_heads = beyond <= on_part.inner_mm / 2.0
+    offered = (
+        collar if adapter.collar is None and free_of_heads and collar.outer_mm - collar.inner_mm >= 12.0 else None
+    )
+    if room.inner_mm >= room.outer_mm:
         check = Check(
             "fit.foam-ring",
             "caution",
             Message(
                 "No flat for a foam ring: rim and trim share nothing between {inner} and {outer}",
-                (("inner", inner_least, "mm"), ("outer", outer_most, "mm")),
+                (("inner", room.inner_mm, "mm"), ("outer", room.outer_mm, "mm")),
             ),
-            remedy=Message("Stand the ring on a collar of the part: collar = {{ height, width }}"),
+            remedy=Message("Stand the ring on a collar of the part: collar = {{ height, width }}")
+            if offered is not None
+            else Message("Leave the ring out (ring = none), or measure the trim's flat again"),
             key="adapter.collar",
         )
         return FoamResult(None, back, land, (*checks, check))
-    compression = foam.compression.to("1")
-    tall = max(land - top, 0.0) / (1.0 - max(RING_BAND))  # the tallest that may be taken stands by itself
-    width = foam.width.to("mm") if foam.width is not None else None
-    inner, outer = ring_diameters(outer_most, inner_least, width, tall)
     grade = stock.foam(foam.grade)
-    ring = front_ring(
-        grade,
-        stock.foam_thicknesses_mm(),
-        top,
-        land,
-        inner,
-        outer,
-        compression,
-        foam.ring.to("mm") if isinstance(foam.ring, Quantity) else None,
-        opening.trim_clear.bound if opening.trim_clear is not None else 0.0,
+    softer = [r for r in stock.rows("foam") if isinstance(r, FoamRow) and r.high_pa < grade.high_pa]
+    ring = choose_ring(
+        room,
+        RingWish(
+            grade,
+            stock.foam_thicknesses_mm(),
+            foam.compression.to("1"),
+            foam.ring.to("mm") if isinstance(foam.ring, Quantity) else None,
+            foam.width.to("mm") if foam.width is not None else None,
+            tuple(sorted(softer, key=lambda r: -r.high_pa)),
+            opening.trim_clear.bound if opening.trim_clear is not None else 0.0,
+        ),
+        offered,
     )
     checks.append(ring.check)
     factory = place.opening.factory
     if factory is not None and factory.height is not None and ring.free_mm > 0.0:
-        checks.append(total_height(top, ring.free_mm, factory.height.to("mm")))
+        checks.append(total_height(room.from_mm, ring.free_mm, factory.height.to("mm")))
     return FoamResult(ring, back, land, tuple(checks))
