@@ -9,8 +9,10 @@ import pytest
 from part.specs import PLAIN, full
 
 from backwave.errors import BuildError, InputError
-from backwave.part import AdapterSpec, Fixing, Groove, Notch, RingSpec, Spigot, Thread, section
+from backwave.part import AdapterSpec, Collar, Fixing, Groove, Notch, RingSpec, Spigot, Thread, section
 from backwave.part.features import features, nut_pocket, plan_volume_mm3, ring_features
+from backwave.part.radial_section import inner_walls, radial_section
+from backwave.part.types import LipRelief
 from backwave.shape import circle, ellipse
 
 CLOSE = 1e-4  # relative: sections are polygons with a chord error of 0.002 mm
@@ -102,3 +104,30 @@ def test_numbers_that_make_no_part_are_refused(change: dict[str, float], what: s
 def test_a_ring() -> None:
     ring = RingSpec(circle(80.0), circle(70.0), 6.0, ((75.0, 0.0, 4.0),))
     assert plan_volume_mm3(ring_features(ring)) == pytest.approx(6.0 * pi * (6400.0 - 4900.0 - 4.0), rel=1e-3)
+
+
+def test_the_inner_walls_are_the_inside_of_the_cut_through_the_axis() -> None:
+    """The nearest material to the axis at each height, out of the flat pieces of the section itself."""
+    import shapely
+
+    for spec in (full(), replace(full(), spigot=None, recess_mm=3.0, seat_mm=82.5), replace(full(), relief_mm=0.0),
+                 replace(full(), collar=Collar(82.5, 88.0, 4.0))):  # fmt: skip
+        cut = shapely.union_all([shapely.Polygon(outer, holes) for outer, holes in radial_section(spec, 60.0)])
+        for name, z0, r0, z1, r1 in inner_walls(spec):
+            for share in (0.02, 0.5, 0.98):
+                z = z0 + share * (z1 - z0)
+                ray = shapely.LineString([(0.0, z), (200.0, z)])
+                assert cut.intersection(ray).bounds[0] == pytest.approx(r0 + share * (r1 - r0), abs=5e-3), (
+                    name,
+                    z,
+                )
+
+
+def test_a_relief_for_a_lip_is_sunk_into_the_back_beside_the_spigot() -> None:
+    base = replace(full(), notches=(), grooves=(), fixings=(), threads=())
+    lipped = replace(base, lip=LipRelief(circle(79.0), 2.0))
+    ring = pi * (79.0**2 - 76.5**2) * 2.0
+    assert volume(base) - volume(lipped) == pytest.approx(ring, rel=2e-3)
+    bare = replace(base, spigot=None, relief_mm=0.0)
+    step = pi * (79.0**2 - 71.0**2) * 2.0
+    assert volume(bare) - volume(replace(bare, lip=LipRelief(circle(79.0), 2.0))) == pytest.approx(step, rel=2e-3)

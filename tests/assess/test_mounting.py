@@ -1,0 +1,186 @@
+"""Whole jobs that cannot be put together, each with the code that stops it, and the same job sound."""
+
+from __future__ import annotations
+
+import pytest
+
+from backwave.assess import PlaceResult, assess
+from backwave.finding import Verdict
+from backwave.job import loads, toml_edit
+
+SOUND = """
+format = 1
+title = "Test bench"
+
+[[opening]]
+id = "door"
+zone = "door"
+hole = { diameter = "143.5 mm", by = "caliper" }
+skin = "0.8 mm"
+flange = { diameter = "190 mm" }
+fixings = [
+  { x = "0 mm", y = "84.5 mm", hole = "5.5 mm", head = "10 mm", holds = "rivet nut" },
+  { x = "-73.18 mm", y = "-42.25 mm", hole = "5.5 mm", head = "10 mm", holds = "rivet nut" },
+  { x = "73.18 mm", y = "-42.25 mm", hole = "5.5 mm", head = "10 mm", holds = "rivet nut" },
+]
+behind = [
+  { radius = "0 mm", clear = "73 mm", by = "caliper", what = "glass", window = "down" },
+  { radius = "75 mm", clear = "73 mm", by = "caliper", what = "glass", window = "down" },
+]
+trim = { clear = "46 mm", by = "caliper", land = "36 mm" }
+
+[instruments]
+caliper = "0.05 mm"
+
+[[speaker]]
+id = "woofer"
+kind = "woofer"
+frame = "166 mm"
+cutout = "141 mm"
+rim = "5.2 mm"
+front = "9 mm"
+profile = [["70 mm", "0 mm"], ["66 mm", "14 mm"], ["46 mm", "38 mm"], ["46 mm", "64 mm"]]
+holes = { count = 4, circle = "156 mm", diameter = "5 mm", first = "45 deg" }
+terminals = { angle = "225 deg", width = "34 mm", radius = "62 mm", depth = "26 mm", start = "12 mm" }
+gasket = "0 mm"
+mass = "1.15 kg"
+motor = { Xmax = "5.5 mm", Xmech = "9 mm" }
+
+[[adapter]]
+opening = "door"
+speaker = "woofer"
+material = "ASA"
+thickness = "14.2 mm"
+foam = { back = "3 mm", ring = "auto", grade = "2A0" }
+"""
+DEEP_TERMINALS = {"angle": "225 deg", "width": "34 mm", "radius": "78 mm", "depth": "26 mm", "start": "4 mm"}
+SQUARE = [[72, 72], [-72, 72], [-72, -72], [72, -72]]
+ARMS = [{"x": x, "y": y, "hole": "5.5 mm", "holds": "bolt"} for x, y in (("0 mm", "84 mm"), ("84 mm", "0 mm"))]
+CROSS = [[95, 20], [20, 20], [20, 95], [-20, 95], [-20, 20], [-95, 20], [-95, -20], [-20, -20], [-20, -95], [20, -95], [20, -20], [95, -20]]  # fmt: skip
+
+
+def judged(edits: dict[str, object] | None = None) -> PlaceResult:
+    text = SOUND
+    for key, value in (edits or {}).items():
+        text = (
+            text.replace(f"{key.split('.')[-1]} = ", "# ")
+            if value is None
+            else toml_edit.with_key(text, key, value)
+        )
+    return assess(loads(text), draws=400).places[0]
+
+
+@pytest.fixture(scope="module")
+def sound() -> PlaceResult:
+    return judged()
+
+
+WRONG: dict[str, tuple[str, str, Verdict, dict[str, object]]] = {
+    "bore narrower than the basket": ("mount.bore", "", "stop", {"adapter[0].bore": "120 mm"}),
+    "cutout below the profile": ("mount.bore", "", "stop", {"speaker.woofer.cutout": "130 mm"}),
+    "magnet wider than the bore": (
+        "mount.way-in", "", "stop",
+        {"speaker.woofer.profile": [["70 mm", "0 mm"], ["60 mm", "20 mm"], ["76 mm", "30 mm"], ["76 mm", "64 mm"]]},
+    ),
+    "terminals in the wall": ("mount.terminals", "", "stop", {"speaker.woofer.terminals": DEEP_TERMINALS}),
+    "terminals behind the part": (
+        "mount.terminals", "", "caution", {"speaker.woofer.terminals": DEEP_TERMINALS | {"depth": "44 mm", "start": "30 mm"}},
+    ),
+    "bore wider than the frame": ("mount.seat", "", "stop", {"adapter[0].bore": "170 mm"}),
+    "holes outside the frame": ("mount.frame", "", "stop", {"speaker.woofer.frame": "150 mm"}),
+    "holes inside the cutout": (
+        "mount.frame", "", "stop", {"speaker.woofer.holes": {"count": 4, "circle": "136 mm", "diameter": "5 mm"}},
+    ),
+    "flange that leaves the hole open": ("mount.flange", "", "stop", {"opening.door.flange": {"corners": CROSS}, "opening.door.fixings": ARMS}),
+    "flange that hardly laps": ("mount.flange", "", "caution", {"opening.door.hole": {"diameter": "186 mm"}}),
+    "collar in the air": (
+        "mount.collar", "", "stop", {"adapter[0].collar": {"height": "4 mm", "width": "21 mm"}},
+    ),
+    "collar cut by a counterbore": (
+        "mount.collar", "heads", "caution", {"adapter[0].collar": {"height": "4 mm", "width": "8 mm"}},
+    ),
+    "spigot into the glass": (
+        "mount.spigot", "behind", "stop", {"adapter[0].spigot": {"length": "90 mm"}, "adapter[0].bore": "138 mm",
+                                           "adapter[0].relief": "0 mm"},
+    ),
+    "lip under a part too thin for its relief": (
+        "mount.lip", "over", "stop", {"opening.door.lip": {"height": "16 mm", "width": "3 mm"}},
+    ),
+    "tweeter that nothing holds": (
+        "mount.held", "", "caution", {"speaker.woofer.kind": "tweeter", "speaker.woofer.holes": None},
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", WRONG)
+def test_what_cannot_be_put_together_is_said(name: str) -> None:
+    code, part, verdict, edits = WRONG[name]
+    found = next(c for c in judged(edits).checks if (c.code, c.part) == (code, part))
+    assert found.verdict == verdict
+    assert found.remedy is not None
+
+
+def test_the_sound_job_has_no_finding_of_its_mounting(sound: PlaceResult) -> None:
+    assert {c.code: c.verdict for c in sound.mount_checks if c.verdict != "ok"} == {}
+    assert {"mount.way-in", "mount.terminals", "mount.seat", "mount.frame", "mount.flange"} <= {
+        c.code for c in sound.mount_checks
+    }
+
+
+def test_spigot_relief_and_groove_of_a_square_hole() -> None:
+    """The spigot by the distance to the edge, the groove outside the corner: both are said where they do not fit."""
+    place = judged({
+        "opening.door.hole": {"outline": SQUARE}, "opening.door.flange": {"diameter": "240 mm"},
+        "adapter[0].spigot": {"length": "6 mm"}, "adapter[0].bore": "138 mm", "adapter[0].relief": "0 mm",
+        "adapter[0].foam.grooved": True,
+    })  # fmt: skip
+    assert place.spec.spigot is not None
+    assert place.spec.spigot.radius_mm == pytest.approx(71.5)
+    checks = {f"{c.code}.{c.part}": c for c in place.mount_checks}
+    assert checks["mount.spigot.hole"].verdict == "ok"
+    assert checks["mount.gasket.hole"].verdict == "ok"
+    assert checks["mount.gasket.hole"].value is not None
+    assert checks["mount.gasket.hole"].value == pytest.approx(1.5, abs=0.6)
+
+
+def test_a_lip_gets_its_relief_and_the_stand_off_stays(sound: PlaceResult) -> None:
+    """Relief of 4 mm less 1.5 mm of gasket, and what readings and a press's lip may be off."""
+    lipped = judged({"opening.door.lip": {"height": "4 mm", "width": "3 mm"}})
+    assert lipped.spec.lip is not None
+    assert lipped.spec.lip.depth_mm == pytest.approx(4.0 - 1.5 + 0.3 + 0.5)
+    assert {c.code: c.verdict for c in lipped.mount_checks if c.verdict != "ok"} == {}
+    assert lipped.seat_height_mm == sound.seat_height_mm
+
+
+def test_the_speaker_as_a_solid_goes_through_the_part_as_a_solid() -> None:
+    """Bodies of another library (manifold3d): what all of the driver passes on its way in against the part's own mesh."""
+    import manifold3d as m3
+    import numpy as np
+
+    from backwave.part.mesh import mesh
+    from backwave.part.solid import build
+
+    for bore, verdict in (("142 mm", "ok"), ("139 mm", "stop")):
+        place = judged(
+            {
+                "adapter[0].bore": bore,
+                "speaker.woofer.profile": [
+                    ["70 mm", "0 mm"],
+                    ["64 mm", "10 mm"],
+                    ["69.9 mm", "30 mm"],
+                    ["46 mm", "64 mm"],
+                ],
+                "speaker.woofer.by": "caliper",
+            }
+        )
+        check = next(c for c in place.mount_checks if c.code in ("mount.bore", "mount.way-in"))
+        made = mesh(build(place.spec, lettering=False).solid)
+        part = m3.Manifold(m3.Mesh(made.vertices_mm.astype(np.float32), made.triangles.astype(np.uint32)))
+        assert part.status() == m3.Error.NoError
+        points = [(r.value, d.value) for r, d in place.driver.profile]
+        ring = [(0.0, -points[-1][1]), *((r, -d) for r, d in reversed(points)), (0.0, 0.0)]
+        body = m3.Manifold.revolve(m3.CrossSection([np.array(ring)]), 64)
+        seat = place.spec.seat_z_mm
+        shared = max((body.translate([0.0, 0.0, seat + lift]) ^ part).volume() for lift in range(0, 80, 5))
+        assert check.verdict == verdict
+        assert (shared > 1.0) == (verdict == "stop"), (bore, shared)
