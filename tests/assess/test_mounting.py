@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from backwave.assess import PlaceResult, assess
@@ -144,12 +146,15 @@ def test_spigot_relief_and_groove_of_a_square_hole() -> None:
 
 
 def test_a_lip_gets_its_relief_and_the_stand_off_stays(sound: PlaceResult) -> None:
-    """Relief of 4 mm less 1.5 mm of gasket, and what readings and a press's lip may be off."""
+    """Relief of 4 mm less the gasket at its thinnest, and what readings and a press's lip may be off."""
     lipped = judged({"opening.door.lip": {"height": "4 mm", "width": "3 mm"}})
     assert lipped.spec.lip is not None
-    assert lipped.spec.lip.depth_mm == pytest.approx(4.0 - 1.5 + 0.3 + 0.5)
+    assert lipped.spec.lip.depth_mm == pytest.approx(4.0 - (1.5 - lipped.stack.gasket.bound) + 0.3 + 0.5, abs=0.01)
     assert {c.code: c.verdict for c in lipped.mount_checks if c.verdict != "ok"} == {}
     assert lipped.seat_height_mm == sound.seat_height_mm
+    tall = judged({"opening.door.lip": {"height": "16 mm", "width": "3 mm"}, "adapter[0].thickness": "auto"})
+    assert tall.spec.lip is not None
+    assert tall.spec.thickness_mm >= tall.spec.lip.depth_mm + 3.0
 
 
 def test_the_speaker_as_a_solid_goes_through_the_part_as_a_solid() -> None:
@@ -174,7 +179,7 @@ def test_the_speaker_as_a_solid_goes_through_the_part_as_a_solid() -> None:
             }
         )
         check = next(c for c in place.mount_checks if c.code in ("mount.bore", "mount.way-in"))
-        made = mesh(build(place.spec, lettering=False).solid)
+        made = mesh(build(replace(place.spec, fixings=(), threads=()), lettering=False).solid)
         part = m3.Manifold(m3.Mesh(made.vertices_mm.astype(np.float32), made.triangles.astype(np.uint32)))
         assert part.status() == m3.Error.NoError
         points = [(r.value, d.value) for r, d in place.driver.profile]
@@ -184,3 +189,50 @@ def test_the_speaker_as_a_solid_goes_through_the_part_as_a_solid() -> None:
         shared = max((body.translate([0.0, 0.0, seat + lift]) ^ part).volume() for lift in range(0, 80, 5))
         assert check.verdict == verdict
         assert (shared > 1.0) == (verdict == "stop"), (bore, shared)
+
+
+TWEETER = """
+format = 1
+title = "Test bench"
+instruments = { caliper = "0.05 mm" }
+
+[[opening]]
+id = "dash"
+zone = "dash"
+hole = { diameter = "52 mm", by = "caliper" }
+skin = "2 mm"
+flange = { diameter = "70 mm" }
+behind = [{ radius = "0 mm", clear = "40 mm", by = "caliper", what = "metal" }]
+trim = { clear = "16 mm", by = "caliper" }
+
+[[speaker]]
+id = "dome"
+kind = "tweeter"
+frame = "54 mm"
+cutout = "46 mm"
+profile = [["22.5 mm", "0 mm"], ["22.5 mm", "14 mm"], ["16 mm", "18 mm"]]
+
+[[adapter]]
+opening = "dash"
+speaker = "dome"
+material = "ASA"
+thickness = "4 mm"
+"""
+
+
+def test_a_tweeter_is_judged_as_a_tweeter() -> None:
+    """No woofer's travel before the grille, no foam ring, no screws that nobody entered; what holds it is asked."""
+    place = assess(loads(TWEETER), draws=400).places[0]
+    assert place.driver.xmech.value == 1.0
+    assert place.foam.front is None
+    assert not place.spec.threads
+    grille = place.fit.clearance("grille")
+    assert grille is not None
+    assert grille.estimate.value == pytest.approx(16.0 - place.seat_height_mm - 3.0 - 1.0)
+    codes = {c.code: c for c in place.checks}
+    assert codes["mount.held"].verdict == "caution"
+    assert "fit.foam-ring" not in codes
+    assert not [c for c in place.checks if c.code == "fit.screw"]
+    assert not [c for c in place.checks if c.code == "job.missing" and c.part == "holes"]
+    held = assess(loads(TWEETER.replace('zone = "dash"', 'zone = "dash"\nheld_by = "glue"')), draws=400).places[0]
+    assert {c.code: c.verdict for c in held.checks}["mount.held"] == "ok"

@@ -127,7 +127,7 @@ def result_at(
         fit_checks=(*fit.checks, *play, *advice_checks(advice), *mirrored_checks(place, fit, stand_in)),
         mount_checks=memo.call(mounting_checks, mounting_of(job, stock, place, speaker, sized)),
         hole_checks=tuple(
-            clocking_checks(sized.clocking) if sized.clocking is not None else pattern_checks(speaker)
+            clocking_checks(sized.clocking) if sized.clocking is not None else pattern_checks(speaker, place)
         ),
         part_checks=(
             *screw_checks,

@@ -189,7 +189,7 @@ def dimensions_at(
         p.job, p.place, adapter, cut_for(cuts, screws), p.outline, thickness, p.frame_mm, opening.hole_radius_mm,
         choice.notch_deg,
     )  # fmt: skip
-    spec = replace(spec, lip=lip_relief(p.job, p.stock, p.place, opening, stack.gasket.value))
+    spec = replace(spec, lip=lip_relief(p.job, p.stock, p.place, opening, stack.gasket))
     return Dimensions(
         opening, p.driver, p.margins, p.frame_mm, p.holes, screws, clocking, stack, _least_mm(cuts), layers, choice,
         why, foam, spec, lift, formed.joints,
@@ -238,11 +238,15 @@ def _reach_mm(premises: Premises) -> float | None:
 def _cuts(premises: Premises, formed: _Formed, turn_deg: float) -> Cuts:
     groove = formed.back.groove_mm if formed.back is not None else 0.0
     p = premises
-    return cuts_of(formed.adapter, p.speaker, formed.screws, p.holes, p.outline, turn_deg, _reach_mm(p), groove)
+    cuts = cuts_of(formed.adapter, p.speaker, formed.screws, p.holes, p.outline, turn_deg, _reach_mm(p), groove)
+    lip = lip_relief(p.job, p.stock, p.place, p.opening, formed.stack.gasket)
+    over = next(row.lap_mm for row in p.stock.laps() if row.name == "part over a lip")
+    return cuts if lip is None else replace(cuts, over_lip_mm=lip.depth_mm + over)
 
 
 def _least_mm(cuts: Cuts) -> float:
-    return least_thickness(cuts.recess_mm, cuts.threads, cuts.fixings, cuts.grooves, cuts.under_mm)
+    least = least_thickness(cuts.recess_mm, cuts.threads, cuts.fixings, cuts.grooves, cuts.under_mm)
+    return max(least, cuts.recess_mm + cuts.over_lip_mm)
 
 
 def _floor_mm(cuts: Cuts) -> float:
@@ -321,7 +325,7 @@ def _thickness(
     premises: Premises, formed: _Formed, cuts: Cuts, turn: float, memo: Memo
 ) -> tuple[float, Message | None]:
     """The part's own thickness, and how it was chosen."""
-    p, adapter, least = premises, premises.adapter, _least_mm(cuts)
+    p, adapter = premises, premises.adapter
     if isinstance(adapter.thickness, Quantity):
         return adapter.thickness.to("mm"), None
     least = _least_mm(cuts)

@@ -78,6 +78,16 @@ RANGES: dict[str, PlausibleRange] = {
     "profile.plate.depth": PlausibleRange(
         0.45, 0.8, "share of the mounting depth", "profile", "from which depth it is as narrow as its magnet"
     ),
+    # a tweeter's dome and leads
+    "front of a tweeter": PlausibleRange(
+        0.0, 8.0, "mm", "front", "the dome's or grille's highest point above the rim"
+    ),
+    "rim of a tweeter": PlausibleRange(1.0, 5.0, "mm", "rim", "how thick the rim of the frame is"),
+    "motor.Xmech of a tweeter": PlausibleRange(0.2, 2.0, "mm", "motor.Xmech", "how far the dome can go (Xmech)"),
+    "terminals.radius of a tweeter": PlausibleRange(
+        0.0, 6.0, "mm over the basket", "terminals", "how far the terminals reach from the axis"
+    ),
+    "terminals.width of a tweeter": PlausibleRange(4.0, 25.0, "mm", "terminals", "how wide the terminals are"),
     "skin": PlausibleRange(0.6, 1.5, "mm", "skin", "how thick the metal is"),
 }
 """By what is missing; readings that stand in for it are named by these keys, after their owner."""

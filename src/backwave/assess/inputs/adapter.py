@@ -25,7 +25,7 @@ __all__ = [
     "zone_of",
 ]
 
-FRAME_OVER_CUTOUT_MM = 25.0
+FRAME_OVER_CUTOUT_MM, TWEETER_FRAME_OVER_CUTOUT_MM = 25.0, 8.0
 FLANGE_OVER_FRAME_MM = 16.0
 
 
@@ -41,10 +41,9 @@ def frame_mm(speaker: SpeakerTable, ledger: Ledger) -> float:
     """
     if speaker.frame is not None:
         return best_mm(speaker.frame)
-    value = best_mm(cutout_of(speaker)) + FRAME_OVER_CUTOUT_MM
-    ledger.note(
-        f"speaker.{speaker.id}.frame", value, "mm", f"cutout and {FRAME_OVER_CUTOUT_MM:g} mm; {PRACTICE}", 1
-    )
+    over = TWEETER_FRAME_OVER_CUTOUT_MM if speaker.kind == "tweeter" else FRAME_OVER_CUTOUT_MM
+    value = best_mm(cutout_of(speaker)) + over
+    ledger.note(f"speaker.{speaker.id}.frame", value, "mm", f"cutout and {over:g} mm; {PRACTICE}", 1)
     return value
 
 

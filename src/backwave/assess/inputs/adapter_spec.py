@@ -48,6 +48,7 @@ class Cuts:
     threads: tuple[Thread, ...]  # to the driver
     grooves: tuple[Groove, ...]  # for gaskets; inset as for a bore without relief
     under_mm: float = 0.0  # depth of a groove that passes under a thread
+    over_lip_mm: float = 0.0  # from the back face to the seat that a relief for a lip needs
 
 
 def cuts_of(

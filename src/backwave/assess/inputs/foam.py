@@ -101,7 +101,8 @@ def foam_of(
     if land is None and opening.trim_clear is not None:
         land = opening.trim_clear.value
         ledger.note(f"opening.{place.opening.id}.trim.land", land, "mm", "the back of the grille", 1)
-    if foam.ring == "none" or land is None:
+    # a tweeter sits behind its own grille: it gets a ring only where one is asked for
+    if foam.ring == "none" or (foam.ring == "auto" and speaker.kind == "tweeter") or land is None:
         return FoamResult(None, back, land, tuple(checks))
     rim = driver.rim.value if driver.rim is not None else 0.0
     flat = (0.0, float("inf"))  # inner and outer diameter of the trim's flat

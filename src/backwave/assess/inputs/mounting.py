@@ -47,7 +47,7 @@ def mounting_of(job: Job, stock: Stock, place: Place, speaker: SpeakerTable, siz
         cutout=cutout,
         holes=sized.holes,
         turn_deg=sized.turn_deg,
-        seat_mm=sized.seat_height_mm,
+        seat_mm=back + spec.seat_z_mm + sized.stack.driver_gasket.value,
         land_mm=back + spec.seat_z_mm,
         flange=Body("flange", spec.outline, back, front),
         passages=_passages(spec, back),
@@ -100,11 +100,11 @@ def lip_of(job: Job, place: Place) -> Lip | None:
     return Lip(read("height"), read("width"))
 
 
-def lip_relief(job: Job, stock: Stock, place: Place, opening: Opening, back_mm: float) -> LipRelief | None:
-    """Room in the back face for a lip that is taller than the closed gasket: its readings' doubt and the play more."""
+def lip_relief(job: Job, stock: Stock, place: Place, opening: Opening, gasket: Reading) -> LipRelief | None:
+    """Room in the back face for a lip that is taller than the closed gasket: the readings' doubt and the play more."""
     lip = lip_of(job, place)
     play = next(row.lap_mm for row in stock.laps() if row.name == "play over a lip")
-    if lip is None or (depth := lip.height.value + lip.height.bound + play - back_mm) <= 0.0:
+    if lip is None or (depth := lip.height.value + lip.height.bound + play - gasket.value + gasket.bound) <= 0.0:
         return None
     out = lip.width.value + lip.width.bound + play
     if opening.hole is not None:

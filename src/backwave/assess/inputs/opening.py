@@ -216,11 +216,17 @@ def driver_of(job: Job, speaker: SpeakerTable, ledger: Ledger) -> DriverShape:
         return bench.assumed(name, value_mm, half_mm, plausible)
 
     profile = _profile(speaker, bench, read, ledger)
+    small = " of a tweeter" if speaker.kind == "tweeter" else ""
     front = speaker.front
     parts = None if front is None else (front.moving, front.crest, front.fixed)
     if parts is None or parts == (None, None, None):
-        dust_cap = "a woofer's dust cap above its rim; " + PRACTICE
-        made = FrontHeights(moving=stand_in("front", 8.0, 2.0, dust_cap, range_of("front")))
+        if small:
+            made = FrontHeights(
+                moving=stand_in("front", 3.0, 2.0, "a dome above its rim; " + PRACTICE, range_of("front" + small))
+            )
+        else:
+            dust_cap = "a woofer's dust cap above its rim; " + PRACTICE
+            made = FrontHeights(moving=stand_in("front", 8.0, 2.0, dust_cap, range_of("front")))
     else:
         made = FrontHeights(
             *(None if w is None else read(f"front.{n}", w) for n, w in zip(("moving", "crest", "fixed"), parts))
@@ -228,7 +234,7 @@ def driver_of(job: Job, speaker: SpeakerTable, ledger: Ledger) -> DriverShape:
     rim = (
         read("rim", speaker.rim)
         if speaker.rim is not None
-        else stand_in("rim", 5.0, 1.0, "a usual frame; " + PRACTICE, range_of("rim"))
+        else stand_in("rim", 2.5 if small else 5.0, 1.0, "a usual frame; " + PRACTICE, range_of("rim" + small))
     )
     return DriverShape(
         profile,
@@ -292,6 +298,8 @@ def _xmech(speaker: SpeakerTable, read: Read, stand_in: StandsIn) -> Reading:
         linear = motor.Xmax.to("mm")
         plausible = range_of("motor.Xmech of Xmax", linear)
         return stand_in("motor.Xmech", 1.6 * linear + 1.0, 1.0, "1.6 Xmax + 1 mm; " + PRACTICE, plausible)
+    if speaker.kind == "tweeter":
+        return stand_in("motor.Xmech", 1.0, 0.5, "a dome; " + PRACTICE, range_of("motor.Xmech of a tweeter"))
     why = "1.6 Xmax + 1 mm for an Xmax of 5 mm; " + PRACTICE
     return stand_in("motor.Xmech", 9.0, 2.0, why, range_of("motor.Xmech"))
 
@@ -308,19 +316,21 @@ def _terminals(
             read("terminals.depth", held.depth),
             angle,
         )
-    # Halfway down the basket, where most drivers have them, 10 mm beyond it, all round.
+    # Halfway down the basket, where most drivers have them, 10 mm beyond it, all round; a tweeter's lugs are small.
+    small = " of a tweeter" if speaker.kind == "tweeter" else ""
+    beyond, width = (3.0, 12.0) if small else (10.0, 35.0)
     depths, radii = [d.value for _, d in profile], [r.value for r, _ in profile]
     depth = 0.4 * depths[-1]
     basket = float(np.interp(depth, depths, radii))
-    radius = basket + 10.0
+    radius = basket + beyond
     taken = Message(
         "{width:0} wide, out to {radius}, {depth} deep, all round",
-        (("width", 35.0, "mm"), ("radius", radius, "mm"), ("depth", depth, "mm")),
+        (("width", width, "mm"), ("radius", radius, "mm"), ("depth", depth, "mm")),
     )
-    ledger.note(f"speaker.{speaker.id}.terminals", taken, "", "10 mm beyond the basket; " + PRACTICE)
+    ledger.note(f"speaker.{speaker.id}.terminals", taken, "", f"{beyond:g} mm beyond the basket; {PRACTICE}")
     return Terminals(
-        bench.assumed("terminals.radius", radius, 2.0, range_of("terminals.radius", basket)),
-        bench.assumed("terminals.width", 35.0, 0.0, range_of("terminals.width")),
+        bench.assumed("terminals.radius", radius, 2.0, range_of("terminals.radius" + small, basket)),
+        bench.assumed("terminals.width", width, 0.0, range_of("terminals.width" + small)),
         bench.assumed("terminals.depth", depth, 3.0, range_of("terminals.depth", depths[-1])),
     )
 
