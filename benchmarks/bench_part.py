@@ -26,7 +26,7 @@ from backwave.shape import circle, smooth
 from tests.part.specs import full
 
 ASA, DOOR = Material("ASA", 1070.0, 90.0), Zone("door", 70.0)
-GAUGE = StandInSpec(((70.0, 0.0), (66.0, 14.0), (46.0, 38.0), (46.0, 64.0)), 12.0, 83.0, 71.7, 5.0)
+GAUGE = StandInSpec(((70.0, 0.0), (66.0, 14.0), (46.0, 38.0), (46.0, 64.0)), 12.0, 83.0, 5.0)
 
 
 def free_form() -> AdapterSpec:

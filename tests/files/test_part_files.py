@@ -32,7 +32,7 @@ from tests.part.specs import PLAIN, full
 pytestmark = [pytest.mark.kernel, pytest.mark.slow]
 
 SPEC = full()
-GAUGE = StandInSpec(((70.0, 0.0), (66.0, 14.0), (46.0, 38.0), (46.0, 64.0)), 20.0, 90.0, 71.75, 5.0)
+GAUGE = StandInSpec(((70.0, 0.0), (66.0, 14.0), (46.0, 38.0), (46.0, 64.0)), 20.0, 90.0, 5.0)
 FOAM = RingSpec(circle(90.0), circle(80.0), 10.0, name="foam ring")
 KINDS = {"step", "stl", "3mf", "dxf", "template", "check_ring", "foam", "stand_in"}
 

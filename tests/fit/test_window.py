@@ -242,8 +242,14 @@ def test_second_row_at_the_same_place_counts_if_its_error_is_its_own(shared: str
 def test_stand_in_with_margin_on_it_lifts_a_caution_behind_but_no_contradiction() -> None:
     doubtful, touching = opening(half=1.5, trim=36.0), opening(obstacle([(0.0, 49.0)], 1.0))
     assert check(judge(doubtful, driver(), stack(), draws=DRAWS), "fit.glass")[0] == "caution"
-    clear = GaugeTrial("clear")
+    clear = GaugeTrial("clear", full_travel=True, glass_mm=5.0, metal_mm=3.0, of="this")
     assert check(judge(doubtful, driver(), stack(), stand_in=clear, draws=DRAWS), "fit.glass")[0] == "ok"
+    for less in (
+        replace(clear, glass_mm=3.0),  # it showed 3 mm, and 5 are wanted of glass
+        replace(clear, full_travel=False),  # the clamp that carries the glass passes half way
+        replace(clear, of="other"),  # of another speaker, or another stand-off
+    ):
+        assert check(judge(doubtful, driver(), stack(), stand_in=less, draws=DRAWS), "fit.glass")[0] == "caution"
     assert check(judge(doubtful, driver(), stack(), stand_in=clear, draws=DRAWS), "fit.grille")[0] == "caution"
     assert check(judge(touching, driver(), stack(), stand_in=clear, draws=DRAWS), "fit.glass")[0] == "stop"
 

@@ -7,12 +7,13 @@ from functools import partial
 from math import pi
 
 from backwave.assess.choosing import Free, score, searched, stuck
+from backwave.assess.dummy import dummy_of, trial_of
 from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
 from backwave.assess.inputs.mounting import mounting_of
-from backwave.assess.inputs.opening import lean_of, stand_in_of
+from backwave.assess.inputs.opening import lean_of
 from backwave.assess.memo import Memo
 from backwave.assess.place_findings import advice_checks, mirrored_checks, pattern_checks, thickness_checks
-from backwave.assess.place_result import Dimensions, FoamResult, PlaceResult
+from backwave.assess.place_result import FoamResult, PlaceResult
 from backwave.assess.screw_findings import screws_found
 from backwave.assess.size import Premises, choice_at, dimensions_at, gasket_kinds, premises_of, thread_kinds
 from backwave.assumptions import Ledger
@@ -29,7 +30,7 @@ from backwave.part.checks import plan_checks
 from backwave.part.flat_patterns import check_ring
 from backwave.part.order import PartOrder
 from backwave.part.process import Material, SheetStock
-from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
+from backwave.part.types import AdapterSpec, RingSpec
 from backwave.shape import circle
 from backwave.stock import Stock
 
@@ -75,7 +76,8 @@ def result_at(
         premises.job, premises.stock, premises.place, premises.adapter, premises.speaker,
     )  # fmt: skip
     sized = dimensions_at(premises, choice, ledger, memo, why)
-    spec, stand_in = sized.spec, stand_in_of(place)
+    spec, dummy = sized.spec, dummy_of(place, sized)
+    stand_in = trial_of(place, dummy, sized)
     fit, advice = memo.call(
         _judged,
         sized.opening,
@@ -105,7 +107,7 @@ def result_at(
         how=how,
         zone=zone,
         ring=_ring(sized.foam),
-        stand_in=_gauge(place, sized, fit),
+        stand_in=dummy,
         check_ring=check_ring(spec),
     )
     screw_checks = screws_found(stock, sized, _mass_kg(spec, material))
@@ -175,27 +177,6 @@ def _ring(foam: FoamResult) -> RingSpec | None:
         return None
     return RingSpec(
         circle(ring.outer_mm / 2.0), circle(ring.inner_mm / 2.0), ring.free_mm, ring.holes_mm, "foam ring"
-    )
-
-
-def _gauge(place: Place, sized: Dimensions, fit: Fit) -> StandInSpec | None:
-    driver, hole = sized.driver, sized.opening.hole
-    profile = tuple((r.value, d.value) for r, d in driver.profile)
-    if hole is None or profile[-1][1] <= fit.seat_height_mm:
-        return None
-    held = driver.terminals
-    block = None
-    if held is not None and held.angle_deg is not None:
-        angle = (held.angle_deg + sized.turn_deg) % 360.0
-        block = (angle, held.width.value, held.radius.value, held.depth.value)
-    return StandInSpec(
-        profile_mm=profile,
-        seat_height_mm=fit.seat_height_mm,
-        rim_mm=sized.frame_mm / 2.0,
-        hole_mm=hole.value / 2.0,
-        margin_mm=sized.margins.metal_mm,
-        terminals_mm=block,
-        name=place.name,
     )
 
 

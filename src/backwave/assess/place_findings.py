@@ -39,7 +39,8 @@ def mirrored_checks(place: Place, fit: Fit, stand_in: GaugeTrial | None) -> list
     stand_in : GaugeTrial or None, no unit
         What the stand-in did here.
     """
-    if not place.mirrored or "behind" in place.own or stand_in is not None or not fit.clearances:
+    tried = stand_in is not None and stand_in.of != "other"
+    if not place.mirrored or "behind" in place.own or tried or not fit.clearances:
         return []
     return [
         Check(

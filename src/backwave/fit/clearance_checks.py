@@ -113,13 +113,15 @@ def missing(opening: Opening) -> tuple[Check, ...]:
 def with_checks(fit: Fit, model: Model, stand_in: GaugeTrial | None) -> Fit:
     """The same fit with everything that was found."""
     twice = read_twice(fit, model.opening)
-    tried = stand_in is not None and stand_in.outcome == "clear"
+    tried = stand_in is not None and stand_in.clear
     sector = max((o.half_deg for o in model.opening.behind if o.angle_deg is not None), default=None)
-    coverage = coverage_checks(model.opening, stand_in)
-    moves = window_moves(model.opening)
+    moves, covers = window_moves(model.opening), stand_in
+    if stand_in is not None and moves and stand_in.glass_mm < model.margins.glass_mm - 1e-9:
+        covers = replace(stand_in, full_travel=False)  # the window went past less than glass wants
+    coverage = coverage_checks(model.opening, covers)
     unread = next((check for check in coverage if check.verdict != "ok"), None) if moves else None
     checks = [
-        _clearance(c, fit, tried, c.name == fit.tightest and not twice and not tried, sector, unread)
+        _clearance(c, fit, stand_in, c.name == fit.tightest and not twice and not tried, sector, unread)
         for c in fit.clearances
     ]
     checks += assumed_checks(fit.clearances)
@@ -141,7 +143,7 @@ def with_checks(fit: Fit, model: Model, stand_in: GaugeTrial | None) -> Fit:
 
 
 def _clearance(
-    c: Clearance, fit: Fit, tried: bool, once: bool, sector_deg: float | None, unread: Check | None
+    c: Clearance, fit: Fit, trial: GaugeTrial | None, once: bool, sector_deg: float | None, unread: Check | None
 ) -> Check:
     verdict: Verdict = c.verdict
     moving = c.code == "fit.glass" or c.part == "glass"
@@ -149,12 +151,12 @@ def _clearance(
     template = _title(c).replace("{place}", nearest.template)
     remedy: str | None = None
     quantities: Quantities = (("need", max(c.margin_mm - c.estimate.low, 0.0), "mm"), *nearest.quantities)
-    backed = tried and c.code in ("fit.glass", "fit.behind", "fit.terminals")
+    backed = trial is not None and trial.shows(c.code, c.part, c.margin_mm)
     if verdict == "ok" and once:
         verdict, remedy = "caution", "Measure it a second time, from the start, or try a dummy"
         template += " (measured only once)"
     elif verdict == "caution" and backed:
-        verdict, template = "ok", template + "; the dummy, which has its margin on it, went clear"
+        verdict, template = "ok", template + "; the dummy, which has that margin on it, went clear"
     elif verdict != "ok" and c.span is not None and c.span.best_mm >= c.margin_mm:
         measure, more = measure_first(c.span)
         remedy, quantities = measure, (*quantities, *more)

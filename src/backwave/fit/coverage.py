@@ -140,7 +140,7 @@ def coverage_checks(opening: Opening, trial: GaugeTrial | None) -> list[Check]:
     if not opening.behind:
         return []
     moves = window_moves(opening)
-    clear = trial is not None and trial.outcome == "clear"
+    clear = trial is not None and trial.clear
     if clear and trial is not None and (trial.full_travel or not moves):
         said = "The dummy stayed clear" + (" over one slow full travel of the window" if moves else "")
         return [Check("fit.coverage", "ok", Message(said), sources=(PRACTICE,))]

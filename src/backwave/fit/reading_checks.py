@@ -191,20 +191,25 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
 
 
 def stand_in_checks(stand_in: GaugeTrial | None) -> list[Check]:
-    """What the dummy did: where it touched outranks every reading."""
+    """What the dummy did: where it touched outranks every reading; one of another speaker or stand-off says nothing."""
     if stand_in is None:
         return []
-    if stand_in.outcome == "clear":
-        return [Check("fit.stand-in", "ok", Message("The dummy went clear"), sources=(PRACTICE,))]
-    where = f": {stand_in.where}" if stand_in.where else ""
-    return [
-        Check(
-            "fit.stand-in",
-            "stop",
-            Message("The dummy touched{where}. That outranks every reading", (("where", where, ""),)),
-            remedy=Message(
-                "Find what it touched, measure there; raise, turn or change the speaker; then try again"
-            ),
-            sources=(PRACTICE,),
+    said: Quantities = (
+        ("code", stand_in.code, ""), ("wanted", stand_in.wanted, ""), ("outcome", stand_in.outcome, ""),
+        ("where", f": {stand_in.where}" if stand_in.where else "", ""),
+    )  # fmt: skip
+    if stand_in.of == "other":
+        title = "The dummy {code} was tried ({outcome}), but it is not the one of the job as it is now, {wanted}"
+        again = Message("Make dummy {wanted}, try it, and enter its code and what it did", said)
+        return [Check("fit.stand-in", "caution", Message(title, said), remedy=again, sources=(PRACTICE,))]
+    if stand_in.outcome == "touched":
+        title = "The dummy touched{where}. That outranks every reading"
+        again = Message("Find what it touched, measure there; raise, turn or change the speaker; then try again")
+        return [Check("fit.stand-in", "stop", Message(title, said), remedy=again, sources=(PRACTICE,))]
+    if stand_in.of == "unknown" and stand_in.wanted:
+        title = (
+            "A dummy went clear, but its code is not entered: it may have been one of another speaker or stand-off"
         )
-    ]
+        again = Message("Enter the code on it; the job as it is now takes {wanted}, or one deeper", said)
+        return [Check("fit.stand-in", "caution", Message(title, said), remedy=again, sources=(PRACTICE,))]
+    return [Check("fit.stand-in", "ok", Message("The dummy {code} went clear", said), sources=(PRACTICE,))]

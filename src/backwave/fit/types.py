@@ -300,6 +300,24 @@ class GaugeTrial:
     outcome: Literal["clear", "touched"]
     where: str = ""  # where it touched, in the person's words
     full_travel: bool = False  # the window was moved over its full travel, its glass pushed toward it by hand
+    code: str = ""  # which dummy, as it says on itself
+    wanted: str = ""  # code of the one that proves the job as it is now
+    glass_mm: float = 0.0  # margin it had toward what moves with the window
+    metal_mm: float = 0.0  # and toward what is fixed
+    terminals: bool = True  # its terminals reach as far as the speaker's
+    of: Literal["this", "other", "unknown"] = "unknown"  # it proves the job as it is now, another, or nobody knows
+
+    @property
+    def clear(self) -> bool:
+        """It went in and out, and is not one of another speaker or stand-off."""
+        return self.outcome == "clear" and self.of != "other"
+
+    def shows(self, code: str, part: str, margin_mm: float) -> bool:
+        """Whether it stayed clear with the margin that is wanted of a clearance; of glass, over the window's travel."""
+        moves = code == "fit.glass" or part == "glass"
+        had = self.glass_mm if moves else self.metal_mm
+        reaches = self.terminals if code == "fit.terminals" else code in ("fit.glass", "fit.behind")
+        return self.clear and reaches and had >= margin_mm - 1e-9 and (self.full_travel or not moves)
 
 
 @dataclass(frozen=True)

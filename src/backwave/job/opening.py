@@ -204,6 +204,7 @@ class LipTable(Table):
 class StandInTable(Table):
     """What the dummy did in the opening; outranks every reading."""
 
+    code: str | None = given("The code on it, such as KXMT-17.4; left out: nobody knows which one it was", None)
     outcome: Literal["clear", "touched"] = given("clear, or touched")
     where: str = given("Where it touched, in your own words", "")
     travel: Flag = given(

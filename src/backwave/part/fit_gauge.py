@@ -1,12 +1,17 @@
-"""The stand-in: what a driver puts behind the metal, plus margin, to try in the opening before any long print.
+"""The dummy: what a driver puts behind the metal, plus margin, to try in the opening before any long print.
 
-A plate lies on the metal; the gauge hangs from it as deep as the driver will, seated at the chosen height.  What
-of the driver stands before the metal is not in it.  As a card it is the cut through the axis and the terminals.
-Millimeters; z = 0 is the metal, behind it is negative, as in the adapter's own axes.
+A plate lies on the metal; the dummy hangs from it as deep as the driver will, seated at the chosen height.  What
+of the driver stands before the metal is not in it.  Depth is larger by the margin of what is behind in that direction;
+radius only where it passes the metal, and by less than the hole's margin, so that it enters every hole that is ok.
+As a card it is the cut through the axis and the terminals.  Millimeters; z = 0 is the metal, behind it is negative.
 """
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from hashlib import blake2b
 from typing import Any
 
 from backwave.errors import BuildError
@@ -14,35 +19,59 @@ from backwave.part.flat_patterns import FlatPart
 from backwave.part.types import StandInSpec
 from backwave.shape import Outline, Point, polygon
 
-__all__ = ["HANDLE", "card", "gauge_depth_mm", "half_section", "terminal_box"]
+__all__ = [
+    "HANDLE",
+    "card",
+    "coded",
+    "gauge_depth_mm",
+    "half_section",
+    "margin_at_mm",
+    "split_code",
+    "terminal_box",
+]
 
 HANDLE = 30.0  # mm the card stands out of the opening, to hold it by
 CARD = 2.0  # mm
+LETTERS = "ACEFHJKLMNPRTUVWXY"  # none that is taken for another, or for a figure
+_CODE = re.compile(rf"([{LETTERS}]{{4}})-?(\d{{1,3}}(?:\.\d)?|-\d{{1,2}}(?:\.\d)?)")
+
+
+def coded(spec: StandInSpec) -> StandInSpec:
+    """The same with its code: four letters for what it proves, then its stand-off in mm ("KXMT-17.4").
+
+    One of the same letters and a lower stand-off reaches deeper, so that it proves this one too.
+    """
+    proven = repr(replace(spec, seat_height_mm=0.0, name="", code="")).encode()
+    number = int.from_bytes(blake2b(proven, digest_size=8).digest())
+    letters = ""
+    for _ in range(4):
+        number, k = divmod(number, len(LETTERS))
+        letters += LETTERS[k]
+    return replace(spec, code=f"{letters}-{spec.seat_height_mm:.1f}")
+
+
+def split_code(text: str) -> tuple[str, float] | None:
+    """Letters and stand-off of a code as a person types it; None where it is none."""
+    found = _CODE.fullmatch("".join(text.upper().replace(",", ".").split()))
+    return (found[1], float(found[2])) if found else None
+
+
+def margin_at_mm(spec: StandInSpec, angle_deg: float | None) -> float:
+    """What is added to depth in a direction; None: the most anywhere."""
+    margins = [m for a, b, m in spec.deeper if angle_deg is None or (angle_deg - a) % 360.0 <= (b - a) % 360.0]
+    return max([spec.margin_mm, *margins])
 
 
 def gauge_depth_mm(spec: StandInSpec) -> float:
-    """How far the gauge reaches behind the metal.
-
-    Parameters
-    ----------
-    spec : StandInSpec, mm
-        What it stands in for.
-    """
+    """How far the dummy reaches behind the metal."""
     depth = spec.profile_mm[-1][1]
     if spec.terminals_mm is not None:
         depth = max(depth, spec.terminals_mm[3])
-    return depth + spec.margin_mm - spec.seat_height_mm
+    return depth + margin_at_mm(spec, None) - spec.seat_height_mm
 
 
-def half_section(spec: StandInSpec) -> tuple[Point, ...]:
-    """Half of the gauge without terminals, as (radius, z) round from the axis at the metal to the axis at its end.
-
-    Radius and depth are both larger by the margin (corners kept square: never less than the margin off).
-
-    Parameters
-    ----------
-    spec : StandInSpec, mm
-        What it stands in for.
+def half_section(spec: StandInSpec, angle_deg: float | None = None) -> tuple[Point, ...]:
+    """Half of the dummy in one direction, as (radius, z) round from the axis at the metal to the axis at its end.
 
     Raises
     ------
@@ -51,7 +80,8 @@ def half_section(spec: StandInSpec) -> tuple[Point, ...]:
     """
     import shapely
 
-    half = shapely.normalize(_behind(spec).intersection(shapely.box(0.0, -1e4, 1e4, 0.0)))
+    whole = _behind(spec, spec.margin_mm if angle_deg is None else margin_at_mm(spec, angle_deg))
+    half = shapely.normalize(whole.intersection(shapely.box(0.0, -1e4, 1e4, 0.0)).simplify(1e-9))
     ring = [(float(x), float(z)) for x, z in half.exterior.coords[:-1]]
     start = max(range(len(ring)), key=lambda k: (-ring[k][0], ring[k][1]))  # highest on the axis
     return (*ring[start:], *ring[:start])  # a normal ring runs clockwise: outward along the metal first
@@ -60,25 +90,18 @@ def half_section(spec: StandInSpec) -> tuple[Point, ...]:
 def terminal_box(spec: StandInSpec) -> tuple[float, float, float, float] | None:
     """The terminal block with its margin: angle (deg), width, radius it reaches to, z of its end; None without.
 
-    Parameters
-    ----------
-    spec : StandInSpec, mm
-        What it stands in for.
+    Terminals whose angle is not known are part of the turned section instead.
     """
-    if spec.terminals_mm is None:
+    angle, width, radius, depth = spec.terminals_mm or (None, 0.0, 0.0, 0.0)
+    if angle is None:
         return None
-    angle, width, radius, depth = spec.terminals_mm
-    low = spec.seat_height_mm - depth - spec.margin_mm
-    return (angle, width + 2.0 * spec.margin_mm, radius + spec.margin_mm, low) if low < 0.0 else None
+    low = spec.seat_height_mm - depth - margin_at_mm(spec, angle)
+    grown = spec.growth_mm
+    return (angle, width + 2.0 * grown, radius + grown, low) if low < 0.0 else None
 
 
 def card(spec: StandInSpec) -> FlatPart:
-    """The gauge as a card to cut out at 1:1: the terminals to the right, the handle up.
-
-    Parameters
-    ----------
-    spec : StandInSpec, mm
-        What it stands in for.
+    """The dummy as a card to cut out at 1:1: the terminals to the right, the handle up.
 
     Raises
     ------
@@ -87,30 +110,60 @@ def card(spec: StandInSpec) -> FlatPart:
     """
     import shapely
 
-    whole = _behind(spec)
     block = terminal_box(spec)
+    angle = None if block is None else block[0]
+    right = _behind(spec, margin_at_mm(spec, angle))
+    left = right if angle is None else _behind(spec, margin_at_mm(spec, angle + 180.0))
+    whole = shapely.union_all(
+        [
+            right.intersection(shapely.box(0.0, -1e4, 1e4, 0.0)),
+            left.intersection(shapely.box(-1e4, -1e4, 0.0, 0.0)),
+        ]
+    )
     if block is not None:
         whole = whole.union(shapely.box(0.0, block[3], block[2], 0.0))
     wide = max(spec.rim_mm, float(whole.bounds[2]))
     whole = shapely.union_all([whole, shapely.box(-wide, 0.0, wide, HANDLE)])
-    return FlatPart(f"stand-in card {spec.name}".strip(), CARD, (_outline(whole),))
+    return FlatPart(" ".join(filter(None, ("dummy card", spec.name, spec.code))), CARD, (_outline(whole),))
 
 
-def _behind(spec: StandInSpec) -> Any:
-    """The driver's silhouette with its margin, as far as it is behind the metal."""
+def _behind(spec: StandInSpec, margin: float) -> Any:
+    """The driver's silhouette, deeper by a margin, as far as it is behind the metal; wider where it passes that."""
     import shapely
 
     h = spec.seat_height_mm
     edge = [(r, h - d) for r, d in spec.profile_mm]
-    first, last = edge[0], edge[-1]
-    # The silhouette ends where the rim sits: the margin in depth counts behind it alone.
-    right = [(0.0, first[1]), *edge, (0.0, last[1])]
+    right = [(0.0, edge[0][1]), *edge, (0.0, edge[-1][1])]
     shape = shapely.union_all([_filled(right), _filled([(-r, z) for r, z in right])])
-    grown = shape.buffer(spec.margin_mm, join_style="mitre", mitre_limit=5.0) if spec.margin_mm else shape
-    behind = grown.intersection(shapely.box(-1e4, -1e4, 1e4, min(0.0, h)))
+    if spec.terminals_mm is not None and spec.terminals_mm[0] is None:  # anywhere: so all round
+        _, _, radius, depth = spec.terminals_mm
+        shape = shape.union(shapely.box(-radius, h - depth, radius, max(0.0, h)))
+    # What of it is before the metal stays there: moved down with the rest it would be wider than the hole.
+    low = shape.intersection(shapely.box(-1e4, -1e4, 1e4, min(0.0, h)))
+    behind = _swept(low, 0.0, margin) if margin else low
+    if spec.growth_mm:
+        wider = _swept(low, spec.growth_mm, margin)
+        behind = behind.union(wider.intersection(shapely.box(-1e4, -spec.passage_mm, 1e4, 1e4)))
     if behind.is_empty or behind.area < 1.0:
-        raise BuildError("stand-in", f"the driver ends {-gauge_depth_mm(spec):.1f} mm before the metal")
+        raise BuildError("dummy", f"the driver ends {-gauge_depth_mm(spec):.1f} mm before the metal")
     return max(shapely.get_parts(behind), key=lambda p: p.area)
+
+
+def _swept(shape: Any, side: float, down: float) -> Any:
+    """Everything that a shape covers as it moves to either side and down."""
+    import shapely
+
+    def moved(a: Sequence[float], b: Sequence[float]) -> Any:
+        return shapely.MultiPoint(
+            [(x + dx, z + dz) for x, z in (a, b) for dx in (-side, side) for dz in (-down, 0.0)]
+        ).convex_hull
+
+    edges = [
+        moved(a, b)
+        for part in shapely.get_parts(shape)
+        for a, b in zip(part.exterior.coords, part.exterior.coords[1:])
+    ]
+    return shapely.union_all([shape, *(e for e in edges if e.area > 0.0)])
 
 
 def _filled(ring: list[Point]) -> Any:

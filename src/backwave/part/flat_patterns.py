@@ -139,7 +139,7 @@ def check_ring(spec: AdapterSpec) -> RingSpec:
     holes = [(f.x_mm, f.y_mm, f.hole_mm) for f in spec.fixings if f.hole_mm]
     # The driver's own holes too, so that the driver can be laid on it; where they end blind they do not matter.
     holes += [(x.x_mm, x.y_mm, x.hole_mm) for x in spec.threads]
-    return RingSpec(spec.outline, circle(spec.bore_mm), CHECK_RING, tuple(holes), "check ring")
+    return RingSpec(spec.outline, circle(spec.bore_mm), CHECK_RING, tuple(holes), "test ring")
 
 
 def _layer(made: Sequence[Feature], name: str, z0: float, z1: float) -> FlatPart:

@@ -301,36 +301,25 @@ class AdapterSpec:
 
 @dataclass(frozen=True)
 class StandInSpec:
-    """A gauge of a driver: what stands behind the seat, plus margin, on a stalk, to try before any long print.
+    """A dummy of a driver: what stands behind the metal, plus margin, on a plate, to try before any long print."""
 
-    Parameters
-    ----------
-    profile_mm : tuple of (radius, depth) float, mm
-        The driver's own, from the mounting side of its rim back; depth never decreases.
-    margin_mm : float, mm
-        Added to radius and depth all round.
-    seat_height_mm : float, mm
-        Metal to the mounting side of the rim: how far the gauge is held off the metal.
-    rim_mm : float, mm
-        Radius of the plate that rests on the metal round the hole.
-    hole_mm : float, mm
-        Radius of the hole in the metal: what goes behind must pass through it.
-    terminals_mm : (angle_deg, width, radius, depth) float or None, deg and mm
-        The terminal block, at the chosen turn.
-    plate_mm : float, mm
-        Thickness of the plate and the ribs.
-    name : str, no unit
-        What is written on it.
-    """
-
-    profile_mm: tuple[tuple[float, float], ...]
-    seat_height_mm: float
-    rim_mm: float
-    hole_mm: float
-    margin_mm: float = 0.0
-    terminals_mm: tuple[float, float, float, float] | None = None
+    profile_mm: tuple[tuple[float, float], ...]  # (radius, depth) from the mounting side of its rim back
+    seat_height_mm: float  # metal to the mounting side of the rim
+    rim_mm: float  # radius of the plate that rests on the metal round the hole
+    margin_mm: float = 0.0  # added to depth all round
+    deeper: tuple[
+        tuple[float, float, float], ...
+    ] = ()  # (from, to, margin): degrees between which it is this instead
+    growth_mm: float = (
+        0.0  # added to radius where it passes the metal; never so much that a hole that is ok keeps it out
+    )
+    passage_mm: float = 3.0  # how far behind the metal's face that reaches
+    # angle at the chosen turn (None: not known, so it goes all round), width, radius, depth
+    terminals_mm: tuple[float | None, float, float, float] | None = None
+    tails_mm: tuple[tuple[float, float, float, float], ...] = ()  # x, y, diameter, length behind the metal's face
     plate_mm: float = 3.0
-    name: str = ""
+    name: str = ""  # what is written on its card
+    code: str = ""  # and on itself
 
     def __post_init__(self) -> None:
         within_reach("stand-in", self)

@@ -14,7 +14,6 @@ from backwave.fit import (
     DepthReading,
     DriverShape,
     FrontHeights,
-    GaugeTrial,
     Margins,
     Obstacle,
     Opening,
@@ -27,7 +26,7 @@ from backwave.job.opening import OpeningTable as OpeningTable
 from backwave.job.speaker import SpeakerTable
 from backwave.uncertainty import Reading, exact
 
-__all__ = ["bench_of", "cutout_of", "driver_of", "lean_of", "margins_of", "opening_of", "skin_mm", "stand_in_of"]
+__all__ = ["bench_of", "cutout_of", "driver_of", "lean_of", "margins_of", "opening_of", "skin_mm"]
 
 SKIN_MM, SKIN_HALF_MM = 0.8, 0.2  # a common door skin
 Read = Callable[[str, Written], Reading]
@@ -60,20 +59,6 @@ def margins_of(job: Job) -> Margins:
     """
     m = job.file.margins
     return Margins(m.glass.to("mm"), m.grille.to("mm"), m.metal.to("mm"), m.hole.to("mm"))
-
-
-def stand_in_of(place: Place) -> GaugeTrial | None:
-    """What the stand-in did at a place; a pair's second side does not inherit the first one's.
-
-    Parameters
-    ----------
-    place : Place, no unit
-        The place.
-    """
-    held = place.opening.stand_in
-    if held is None or (place.mirrored and "stand_in" not in place.own):
-        return None
-    return GaugeTrial(held.outcome, held.where, held.travel)
 
 
 def lean_of(place: Place) -> tuple[float, float]:
