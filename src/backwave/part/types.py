@@ -307,9 +307,7 @@ class StandInSpec:
     seat_height_mm: float  # metal to the mounting side of the rim
     rim_mm: float  # radius of the plate that rests on the metal round the hole
     margin_mm: float = 0.0  # added to depth all round
-    deeper: tuple[
-        tuple[float, float, float], ...
-    ] = ()  # (from, to, margin): degrees between which it is this instead
+    deeper: tuple[tuple[float, float, float], ...] = ()  # from and to, deg; the margin between, mm
     growth_mm: float = (
         0.0  # added to radius where it passes the metal; never so much that a hole that is ok keeps it out
     )
