@@ -69,7 +69,7 @@ def test_a_surveyed_opening_is_ok_from_top_to_bottom(rows: tuple[Obstacle, ...])
 def test_a_dummy_speaks_for_glass_only_over_full_travel() -> None:
     up = glass("up")
     assert verdicts(fit_of(*up, trial=GaugeTrial("clear")), "fit.glass", "fit.coverage") == ["caution", "caution"]
-    moved = fit_of(*up, trial=GaugeTrial("clear", full_travel=True))
+    moved = fit_of(*up, trial=GaugeTrial("clear", full_travel=True, glass_mm=5.0))
     assert verdicts(moved, "fit.glass", "fit.coverage") == ["ok", "ok"]
     assert verdicts(fit_of(*up, trial=GaugeTrial("touched", full_travel=True)), "fit.glass") == ["caution"]
 
