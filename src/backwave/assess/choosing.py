@@ -18,9 +18,10 @@ from backwave.fit.clocking import Clocking
 
 __all__ = ["Free", "score", "searched", "stuck"]
 
+TRIED = "fit.stand-in"  # a dummy that touched is no reason to turn the speaker until another dummy is wanted
 # What no turn, thread, gasket or thickness changes.
 _GIVEN = (
-    "fit.seat", "fit.mirrored", "fit.reach", "fit.fixing", "job.missing",
+    TRIED, "fit.seat", "fit.mirrored", "fit.reach", "fit.fixing", "job.missing",
     "part.heat", "part.laser", "part.water", "part.bed", "part.print", "part.sheet",
 )  # fmt: skip
 # Stops that a thinner part may lift and no turn does.
@@ -63,7 +64,7 @@ def stuck(result: PlaceResult) -> bool:
 
 def score(result: PlaceResult) -> tuple[int, int, int, int]:
     """Stops, chance to touch where there are any, cautions, chance to miss a margin: the less the better."""
-    verdicts, fit = [check.verdict for check in result.checks], result.fit
+    verdicts, fit = [check.verdict for check in result.checks if check.code != TRIED], result.fit
     stops = verdicts.count("stop")
     touches, misses = (round(100.0 * (1.0 - (chance or 0.0))) for chance in (fit.chance_clear, fit.chance_margin))
     return stops, touches if stops else 0, verdicts.count("caution"), misses
