@@ -1,0 +1,44 @@
+"""Nothing that cannot be mounted is called ok, and what can be mounted is not called anything else."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+from assess.unmountable import CASES, NOTHING, Case, Edit, edited
+
+from backwave.assess import Memo, assess
+from backwave.job import loads
+
+MEMO = Memo()
+
+
+@cache
+def found(edits: tuple[Edit, ...]) -> dict[str, str]:
+    """What is not ok, by id."""
+    result = assess(loads(edited(edits)), MEMO, draws=2_000)
+    return {f.id: f.check.verdict for f in result.findings if f.check.verdict != "ok"}
+
+
+def test_there_are_enough_of_them() -> None:
+    assert len(CASES) >= 40
+    assert len({case.kind for case in CASES}) >= 15
+    assert len({case.bad for case in CASES}) == len(CASES)
+
+
+def test_the_door_they_start_from_is_sound() -> None:
+    assert found(NOTHING) == {}
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.kind}: {case.why}")
+def test_what_cannot_be_mounted_is_told_by_its_code(case: Case) -> None:
+    wrong = found(case.bad)
+    assert [code for code, verdict in wrong.items() if code.startswith(case.code) and verdict == case.verdict], (
+        wrong
+    )
+
+
+@pytest.mark.parametrize("case", [c for c in CASES if c.good], ids=lambda case: f"{case.kind}: {case.why}")
+def test_its_sound_twin_has_no_finding(case: Case) -> None:
+    # A sheet that must not be laser cut is told of every such sheet.
+    assert {code for code in found(case.good) if not code.startswith("part.laser")} == set()
