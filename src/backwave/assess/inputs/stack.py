@@ -14,6 +14,7 @@ from backwave.fit import Stack
 from backwave.fit.clocking import Hole
 from backwave.fit.flange import FlangeLift, FlangeRing, flange_lift
 from backwave.fit.gasket import CLOSED_DOUBT, BackGasket
+from backwave.fit.plausible import range_of
 from backwave.fit.play import BoltedJoint, off_axis
 from backwave.job import Job, Place
 from backwave.job.adapter import AdapterTable
@@ -144,7 +145,7 @@ def _driver_gasket(job: Job, speaker: SpeakerTable, ledger: Ledger) -> Reading:
     if written is None:
         why = "no gasket of its own; most have 1 to 2 mm, half of it closed"
         ledger.note(f"speaker.{speaker.id}.gasket", 0.0, "mm", why)
-        return exact(name, 0.0)
+        return bench_of(job, speaker.id).assumed("gasket", 0.0, 0.0, range_of("gasket"))
     if isinstance(written, Quantity) and written.half is None and written.u is None:
         return _within(
             name, written.to("mm"), CLOSED_DOUBT * written.to("mm")
