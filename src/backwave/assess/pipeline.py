@@ -39,7 +39,18 @@ __all__ = ["assess", "engine_of", "follows", "predict", "with_comparisons"]
 _SHARED = Memo(room=512)
 _HEARD = ("vehicle", "seat", "speaker", "source", "stage", "box")
 _SUPPLIED = ("supply", "distribution", "load", "battery", "converter")
-_WIRED = ("stage", "speaker_cable", "plug", "boot", "pair", "factory_output", "wire", "load", "distribution")
+_WIRED = (
+    "stage",
+    "speaker_cable",
+    "plug",
+    "boot",
+    "pair",
+    "factory_output",
+    "signal",
+    "wire",
+    "load",
+    "distribution",
+)
 # The key at which each kind of row is asked for.
 _AT: dict[str, tuple[str, ...]] = {
     "material": ("material",),

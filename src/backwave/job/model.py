@@ -123,7 +123,7 @@ class JobFile(Table):
     signal: Annotated[tuple[SignalTable, ...], Topic("wire", "Signal", "Signals")] = given(
         "Ways of the signal that are no factory output", ()
     )
-    hand_over: Annotated[HandOverTable | None, Topic("wire")] = given(
+    hand_over: Annotated[HandOverTable | None, Topic("wire", starts=("wire",))] = given(
         "What was tested before the vehicle is given back", None
     )
     speaker_cable: Annotated[tuple[SpeakerCableTable, ...], Topic("power")] = given("Runs to the speakers", ())

@@ -34,6 +34,8 @@ _WHY = {
     "measure": "The ear forgets within a minute; a recording shows what the work brought and where the prediction was out.",
     "tune": "What is written down can be set again after the battery was off, and taken back where it was worse.",
     "again-taught": "Many vehicles forget radio, windows and steering angle while the battery is off.",
+    "engine": "A whine that follows the engine, or a door out of phase, is what everybody hears first.",
+    "asleep": "A battery that is flat on Monday is the commonest comeback: an amplifier that stays on, a control unit kept awake.",
     "warnings": "Chimes, parking tones and emergency calls often come through the very speakers that were changed.",
     "hand-over": "Whoever opens this door next has to know what is in it.",
 }

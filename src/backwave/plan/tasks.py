@@ -77,6 +77,13 @@ def _before(facts: PlanInputs, lead: str, helper: str) -> list[Task]:
         )
         for stage in _earlier(facts)
     ]  # fmt: skip
+    asleep = [
+        Task(
+            "asleep-before", "Read what the vehicle draws asleep before anything is changed: doors and hood latched by hand, key away, "
+            "wait 20 to 40 min; enter it under [hand_over]", phase, lead, 40, after=("consent",), tools=("multimeter or current clamp",),
+            cautions=("Nobody starts the engine or switches anything heavy on through the meter",),
+        )
+    ] if facts.loads else []  # fmt: skip
     tasks = [
         Task(
             "consent", "Agree in writing what is drilled, cut or kept, and picture the vehicle's condition", phase,
@@ -84,9 +91,11 @@ def _before(facts: PlanInputs, lead: str, helper: str) -> list[Task]:
         ),
         Task("shop", "Buy or find everything on the shopping list", phase, helper, 90),
         *first,
+        *asleep,
         Task(
-            "battery-off", "Write down the radio code, take the battery off, wait as long as the vehicle maker says",
-            phase, lead, 20, after=("consent", *(task.id for task in first)), tools=("spanner",),
+            "battery-off", "Write down the radio code, take every battery off (second batteries and converters too; capacitor banks "
+            "discharged through a resistor and measured), wait as long as the vehicle maker says",
+            phase, lead, 20, after=("consent", *(task.id for task in (*first, *asleep))), tools=("spanner",),
             gates=("Ignition off and the key out",),
             cautions=("No memory keeper while airbags are worked on", "Orange cable is not ours to touch"),
         ),
@@ -358,11 +367,22 @@ def _hand_over(done: tuple[str, ...], lead: str, helper: str) -> list[Task]:
             20, after=done,
         ),
         Task(
+            "engine", "Engine at 2000 rpm, volume low, lamps, fan and rear window heating on: no whine; both woofers mono, near each "
+            "other: bass fuller than with one turned over. Enter both under [hand_over]", phase, helper, 15, after=("again-taught",),
+            cautions=("Exhaust to the open air; hand brake on, gear out",),
+        ),
+        Task(
+            "asleep", "Current asleep, the commonest comeback: doors and hood latched by hand, key away, wait 20 to 40 min, read it as "
+            "before the work; turn-on lead dead with the ignition off; enter both under [hand_over]", phase, lead, 45,
+            after=("again-taught",), tools=("multimeter or current clamp",),
+            cautions=("Nobody starts the engine or switches anything heavy on through the meter",),
+        ),
+        Task(
             "warnings", "Every warning sounds: seat belt, parking, lights, phone, navigation, emergency call", phase, helper,
             15, after=("again-taught",), gates=("Whoever drives hears each of them",),
         ),
         Task(
             "hand-over", "Hand over: dossier, factory parts in their bags, a label behind the trim", phase, lead, 30,
-            after=("warnings",),
+            after=("engine", "asleep", "warnings"),
         ),
     ]  # fmt: skip

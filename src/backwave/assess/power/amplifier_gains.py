@@ -79,8 +79,9 @@ def gains(
         # the same volts as rated, or fewer: an amplifier's rating is for its own load
         power = watts * into / load if load > into else watts
         feeds = [job.gates.counted(o) for o in job.file.factory_output if o.into == source.id]
-        volts = [o.loudest.to("V") for o in feeds if o.loudest is not None]
-        loudest = min(volts) if volts and len(volts) == len(feeds) else None
+        given = [o.loudest for o in feeds] + [way.loudest for way in job.file.signal if way.into == source.id]
+        volts = [one.to("V") for one in given if one is not None]
+        loudest = min(volts) if volts and len(volts) == len(given) else None
         kind: Literal["tweeter", "bass", "full"] = "tweeter" if tweeters else "bass" if bass else "full"
         known = {one.name: one for one in limits.get(name, ())}
         drivers = tuple(known.get(s) or _by_sheet(rows[s], load) for s in dict.fromkeys(speakers))

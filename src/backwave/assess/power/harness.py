@@ -12,6 +12,7 @@ from backwave.assess.inputs.plugs import KeptPlug, area_of, plug_at, plug_checks
 from backwave.assess.memo import Memo
 from backwave.assess.power.as_built import grounds_of
 from backwave.assess.power.harness_result import Harnessed, PlugFace, PlugPin
+from backwave.assess.power.signal_way import signal_findings
 from backwave.assess.power.speaker_runs import SpeakerRun, cable_at, speaker_run
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.errors import InputError, JobError, Problem
@@ -76,7 +77,7 @@ def wired(
     record = factory_record(job, here)
     own = Ledger()
     made = harnessed(job, here, sized, wires, own, memo, guarded)
-    findings = [] if record is None else list(record.findings)
+    findings = [*(() if record is None else record.findings), *signal_findings(job, here)]
     if made is not None and made.begun:  # nobody who has not begun is asked for lengths, or told of guesses
         findings += made.findings
         ledger.take(own.assumed.values())
