@@ -191,6 +191,18 @@ def test_the_speaker_as_a_solid_goes_through_the_part_as_a_solid() -> None:
         assert (shared > 1.0) == (verdict == "stop"), (bore, shared)
 
 
+def test_a_square_frame_over_a_round_basket_is_entered_by_its_edge() -> None:
+    corners = {"at": [[72, 72], [-72, 72], [-72, -72], [72, -72]], "diameter": "5 mm"}
+    edge = [[80, 80], [-80, 80], [-80, -80], [80, -80]]
+    bare = judged({"speaker.woofer.holes": corners, "speaker.woofer.frame": "160 mm"})
+    assert {c.code: c.verdict for c in bare.mount_checks}["mount.frame"] == "stop"
+    square = judged({"speaker.woofer.holes": corners, "speaker.woofer.frame_outline": edge})
+    assert {c.code: c.verdict for c in square.mount_checks if c.code in ("mount.frame", "mount.seat")} == {
+        "mount.frame": "ok", "mount.seat": "ok",
+    }  # fmt: skip
+    assert square.frame_mm == pytest.approx(160.0)  # what the ring of foam may lie on
+
+
 TWEETER = """
 format = 1
 title = "Test bench"

@@ -22,7 +22,7 @@ from backwave.fit.types import (
     Opening,
     Terminals,
 )
-from backwave.shape import circle, polygon
+from backwave.shape import circle, ellipse, polygon
 from backwave.stock import shipped
 from backwave.uncertainty import Error, Reading, exact
 
@@ -297,3 +297,32 @@ def test_a_lap_is_the_least_distance_between_two_edges() -> None:
         assert (lap >= 0.0) == (a.polygon().difference(b.polygon()).area < 1e-9)
         if lap >= 0.0:  # of two convex-enough rings the least distance is at a corner of one of them
             assert lap == pytest.approx(min(away, near), abs=1e-6)
+
+
+ROUND_CORNERED = polygon([(80, 80), (-80, 80), (-80, -80), (80, -80)])  # a square frame over a round basket
+CORNERS = tuple(Hole(x, y, 5.0, name=f"driver hole {i}") for i, (x, y) in enumerate(
+    ((72.0, 72.0), (-72.0, 72.0), (-72.0, -72.0), (72.0, -72.0)), 1))  # fmt: skip
+
+
+def test_a_square_frame_is_judged_by_its_edge() -> None:
+    assert found(place(frame=read(160.0), holes=CORNERS), "mount.frame").verdict == "stop"  # as if it were round
+    square = place(frame=read(160.0), holes=CORNERS, frame_edge=ROUND_CORNERED)
+    check = found(square, "mount.frame")
+    assert (check.verdict, check.value) == ("ok", pytest.approx(80.0 - 72.0 - 2.5))
+    assert found(square, "mount.seat").value == pytest.approx(80.0 - 71.0)
+    # its corners do not go into a round recess
+    sunk = replace(square, passages=walls(recess=5.0), land_mm=BACK + THICK - 5.0, seat_mm=BACK + THICK - 5.0)
+    assert found(sunk, "mount.seat", "recess").value == pytest.approx(83.5 - 80.0 * 2**0.5)
+    assert found(sunk, "mount.seat", "recess").verdict == "stop"
+
+
+def test_an_oval_driver_has_no_round_part() -> None:
+    """228 x 155 mm over a cutout of 208 x 134 mm: a bore for the one leaves nothing for the other to lie on."""
+    frame, cutout = ellipse(114.0, 77.5), ellipse(104.0, 67.0)
+    oval = place(frame=read(155.0), frame_edge=frame, cutout=read(208.0), cutout_edge=cutout, holes=())
+    check = found(replace(oval, passages=walls(104.5)), "mount.seat")
+    assert (check.verdict, check.value) == ("stop", pytest.approx(77.5 - 104.5))
+    assert check.remedy is not None
+    assert "nothing can be made" in check.remedy.template
+    assert found(oval, "mount.bore", "cutout").value == pytest.approx(71.0 - 104.0, abs=0.01)
+    assert found(oval, "mount.bore", "cutout").verdict == "stop"

@@ -66,6 +66,8 @@ class Mounting:
     flange: Body
     passages: tuple[Passage, ...]  # of the part, from the back to the front
     laps: tuple[LapRow, ...]  # what has to lie on what, by how much
+    frame_edge: Outline | None = None  # of a frame that is not round, not turned; `frame` is its narrowest then
+    cutout_edge: Outline | None = None  # likewise
     terminal_start: Reading | None = None  # mm from the mounting side to where the terminals begin
     spigot: Body | None = None
     collar: Body | None = None

@@ -11,12 +11,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from math import hypot, inf
+from math import inf
+
+import numpy as np
 
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.fit.assembly import Doubted, Mounting, at_end
 from backwave.fit.bodies import Block, Meeting, Revolved, nearest
 from backwave.fit.laps import lap_checks
+from backwave.shape import Outline, circle
 
 __all__ = ["mounting_checks"]
 
@@ -29,7 +32,7 @@ FRAME_MM = 10.0  # how far a frame nobody measured may be off in diameter; commo
 
 def mounting_checks(m: Mounting) -> tuple[Check, ...]:
     """The driver into the part, its frame and holes, what holds it; then hole, gasket, flange, lip, collar, spigot."""
-    return (_body(m), *_terminals(m), *_seat(m), *_frame(m), *_held(m), *lap_checks(m))
+    return (_body(m), *_cutout(m), *_terminals(m), *_seat(m), *_frame(m), *_held(m), *lap_checks(m))
 
 
 # -- the driver's back through the part -----------------------------------------------------------------------------
@@ -116,6 +119,45 @@ def _body(m: Mounting) -> Check:
         sources=("geometry",),
         key="bore" if verdict != "ok" else "",
     )
+
+
+_NO_ROUND = (
+    "No round bore leaves room for this cutout and carries this frame all round: nothing can be made for it yet"
+)
+
+
+def _widest_mm(edge: Outline | None, diameter_mm: float) -> float:
+    return diameter_mm / 2.0 if edge is None else float(np.hypot(*edge.points().T).max())
+
+
+def _no_round(m: Mounting, doubt_mm: float) -> bool:
+    """Whether what the cutout needs is wider than what the frame lies on."""
+    need = _widest_mm(m.cutout_edge, m.cutout.value)
+    return m.frame_edge is not None and need > m.frame.value / 2.0 - m.lap("frame on its seat").lap_mm - doubt_mm
+
+
+def _cutout(m: Mounting) -> Iterator[Check]:
+    """A cutout that is not round, within the round bore."""
+    under = [p for p in m.passages if p.low_mm < m.land_mm - 1e-9]
+    if m.cutout_edge is None or not under:
+        return
+    wide, doubt = _widest_mm(m.cutout_edge, m.cutout.value), m.cutout.bound / 2.0
+    gap = min(min(p.low_radius_mm, p.high_radius_mm) for p in under) - wide
+    room = Doubted(gap, gap - doubt, gap + doubt)
+    verdict = room.verdict()
+    about: tuple[tuple[str, float | str, str], ...] = (
+        ("gap", gap, "mm"), ("over", -gap, "mm"), ("least", 2.0 * (wide + doubt), "mm"),
+    )  # fmt: skip
+    title = "The cutout's farthest point clears the bore by {gap}"
+    if gap < 0.0:
+        title = "The cutout reaches {over} beyond the bore"
+    remedy = _NO_ROUND if _no_round(m, doubt) else "Make the bore {least} or wider"
+    yield Check(
+        "mount.bore", verdict, Message(title, about), value=gap, limit=0.0, unit="mm", low=room.low_mm, high=room.high_mm,
+        remedy=None if verdict == "ok" else Message(remedy, about),
+        working=(CalculationLine("gap", "radius of the bore less the cutout's farthest point", gap, "mm", "geometry"),),
+        sources=("geometry",), key="bore" if verdict != "ok" else "", part="cutout",
+    )  # fmt: skip
 
 
 # -- terminals -----------------------------------------------------------------------------------------------------
@@ -236,7 +278,10 @@ def _seat(m: Mounting) -> Iterator[Check]:
             high=held.high_mm,
             remedy=None
             if verdict == "ok"
-            else Message("Make the bore {most} or narrower, or measure the frame", about),
+            else Message(
+                _NO_ROUND if _no_round(m, doubt) else "Make the bore {most} or narrower, or measure the frame",
+                about,
+            ),
             working=(
                 CalculationLine("D/2", "radius of the frame", m.frame.value / 2.0, "mm", "the job"),
                 CalculationLine("rb", "radius of the bore under it", under[-1].high_radius_mm, "mm", "the part"),
@@ -248,7 +293,7 @@ def _seat(m: Mounting) -> Iterator[Check]:
     for passage in m.passages:
         if passage.low_mm < m.land_mm - 1e-9:
             continue
-        gap = min(passage.low_radius_mm, passage.high_radius_mm) - m.frame.value / 2.0
+        gap = min(passage.low_radius_mm, passage.high_radius_mm) - _widest_mm(m.frame_edge, m.frame.value)
         room = Doubted(gap, gap - doubt, gap + doubt)
         verdict = room.verdict()
         about = (("passage", passage.name, ""), ("gap", gap, "mm"), ("over", -gap, "mm"))
@@ -279,9 +324,9 @@ def _frame(m: Mounting) -> Iterator[Check]:
     if not m.holes:
         return
     doubt = max(m.frame.bound, FRAME_MM if m.frame.assumed else 0.0) / 2.0
-    reach = {h.name: hypot(h.x_mm, h.y_mm) for h in m.holes}
-    edges = [(m.frame.value / 2.0 - reach[h.name] - h.diameter_mm / 2.0, h.name) for h in m.holes]
-    inner = [(reach[h.name] - h.diameter_mm / 2.0 - m.cutout.value / 2.0, h.name) for h in m.holes]
+    frame, cut_out = m.frame_edge or circle(m.frame.value / 2.0), m.cutout_edge or circle(m.cutout.value / 2.0)
+    edges = [(frame.inside_mm(h.x_mm, h.y_mm) - h.diameter_mm / 2.0, h.name) for h in m.holes]
+    inner = [(-cut_out.inside_mm(h.x_mm, h.y_mm) - h.diameter_mm / 2.0, h.name) for h in m.holes]
     (outside, far), (inside, near) = min(edges), min(inner)
     out, cut = (
         Doubted(outside, outside - doubt, outside + doubt),
@@ -298,13 +343,15 @@ def _frame(m: Mounting) -> Iterator[Check]:
     if verdict == "ok" and (outside < 0.0 or inside < 0.0):
         verdict = "caution"
     if verdict != "ok":
-        title = "{near} lies {inside} within the cutout: this speaker is not round"
+        title = "{near} lies {inside} within the cutout"
         if outside < 0.0:
-            title = "{far} lies {outside} outside a round frame: this speaker is not round"
+            title = "{far} lies {outside} outside the frame"
+        if m.frame_edge is None:
+            title += ", as if this speaker were not round"
         title = title[0].upper() + title[1:]
         remedy = (
-            "Check frame, cutout and holes; where the frame is not round, enter frame_outline and cutout_outline "
-            "= [[x, y], ...]: no round part fits it"
+            "Check frame, cutout and holes; where the frame is not round, enter its edge and the cutout's: "
+            "frame_outline and cutout_outline = [[x, y], ...]"
         )
     yield Check(
         "mount.frame",
@@ -317,8 +364,8 @@ def _frame(m: Mounting) -> Iterator[Check]:
         high=worst.high_mm,
         remedy=None if remedy is None else Message(remedy),
         working=(
-            CalculationLine("D/2", "radius of the frame", m.frame.value / 2.0, "mm", "the job"),
-            CalculationLine("rc", "radius of the cutout", m.cutout.value / 2.0, "mm", "the job"),
+            CalculationLine("D/2", "radius of the frame, at its narrowest", m.frame.value / 2.0, "mm", "the job"),
+            CalculationLine("rc", "radius of the cutout, at its widest", m.cutout.value / 2.0, "mm", "the job"),
             CalculationLine("e1", f"frame's edge less {far}'s outer edge", outside, "mm"),
             CalculationLine("e2", f"{near}'s inner edge less the cutout", inside, "mm"),
         ),

@@ -18,6 +18,7 @@ from backwave.job.fields import (
     Measured,
     MeasuredDisc,
     Number,
+    Outline,
     Point,
     Positive,
     Quality,
@@ -151,6 +152,13 @@ class SpeakerTable(Table):
     rated: Load | None = given("Rated impedance", None)
     frame: MeasuredDisc | None = given("Diameter of the frame; left out: cutout and 25 mm", None)
     cutout: MeasuredDisc | None = given("Diameter of the cutout it asks for; needed for an adapter", None)
+    frame_outline: Outline | None = given(
+        "Edge of a frame that is not round, the driver seen from its front: [[x, y], ...] in mm; `frame` is not read then",
+        None,
+    )
+    cutout_outline: Outline | None = given(
+        "Edge of a cutout that is not round, likewise; `cutout` is its widest then", None
+    )
     depth: Measured | None = given(
         "Mounting depth, rim to the farthest point at the back; not needed with a profile", None
     )

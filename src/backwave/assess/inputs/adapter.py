@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from math import hypot
 
+import numpy as np
+
 from backwave.assess.inputs.opening import cutout_of
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Message
 from backwave.fit.clocking import Hole, bolt_circle
+from backwave.fit.types import edge_mm
 from backwave.job import Job, Place, best_mm
 from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
@@ -39,6 +42,8 @@ def frame_mm(speaker: SpeakerTable, ledger: Ledger) -> float:
     ledger : Ledger, no unit
         Takes what was assumed.
     """
+    if speaker.frame_outline is not None:
+        return 2.0 * edge_mm(np.array(speaker.frame_outline))  # what a round part finds under it all round
     if speaker.frame is not None:
         return best_mm(speaker.frame)
     over = TWEETER_FRAME_OVER_CUTOUT_MM if speaker.kind == "tweeter" else FRAME_OVER_CUTOUT_MM

@@ -26,7 +26,10 @@ def mounting_of(job: Job, stock: Stock, place: Place, speaker: SpeakerTable, siz
     spec, back, bench = sized.spec, sized.back_closed_mm, bench_of(job, speaker.id)
     cutout = bench.read("cutout", cutout_of(speaker), "sheet", speaker.by)
     frame = replace(exact(f"{speaker.id}.frame", sized.frame_mm), assumed=True)
-    if speaker.frame is not None:
+    if speaker.frame_outline is not None:
+        half = bench.default_of("sheet")[0] if speaker.by is None else bench.half_mm[speaker.by]
+        frame = replace(bench.assumed("frame_outline", sized.frame_mm, 2.0 * half), assumed=False)
+    elif speaker.frame is not None:
         frame = bench.read("frame", speaker.frame, "sheet", speaker.by)
     start = speaker.terminals.start if speaker.terminals is not None else None
     front, spigot = back + spec.thickness_mm, None
@@ -45,6 +48,8 @@ def mounting_of(job: Job, stock: Stock, place: Place, speaker: SpeakerTable, siz
         kind=speaker.kind,
         frame=frame,
         cutout=cutout,
+        frame_edge=None if speaker.frame_outline is None else polygon(list(speaker.frame_outline)),
+        cutout_edge=None if speaker.cutout_outline is None else polygon(list(speaker.cutout_outline)),
         holes=sized.holes,
         turn_deg=sized.turn_deg,
         seat_mm=back + spec.seat_z_mm + sized.stack.driver_gasket.value,
