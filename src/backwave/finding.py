@@ -164,6 +164,7 @@ CODES: dict[str, str] = {
     "wire.tweeter": "a tweeter's protection in its path",
     "wire.hidden": "a series part hidden in a plug",
     "wire.thin": "a wire against its fuse",
+    "wire.plan": "a supply or ground lead against the size of the plan",
     "wire.fuse": "a fuse of the plan that a lead has not",
     "wire.color": "colors of wires that mean danger, or that tell no two apart",
     "wire.feed": "what a supply, ground or turn-on lead joins",

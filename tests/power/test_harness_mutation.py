@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 
 from backwave.notation.crossover import Branch, parse_branch
+from backwave.notation.wire_color import parse_color
 from backwave.power.harness import Harness, Lead, PathSpec, Plug, Wire
 from backwave.power.harness_build import harness_of
 from backwave.power.harness_check import check_harness
@@ -252,6 +253,83 @@ def test_every_mutation_of_a_small_harness() -> None:
     _, _, caught, missed = score(seed, 1, None)
     assert caught["swap"] > 50
     assert not missed[:3], (len(missed), missed[:3])
+
+
+GRAY, RED, YELLOW, ORANGE = map(parse_color, ("GY", "RD", "YE", "OG"))
+
+
+def colored(harness: Harness) -> Harness:
+    """Gray for what runs to a minus, red for the rest: no two of one pair alike."""
+    plus = {r.speaker + ("+" if r.path.polarity == 1 else "-") for r in harness.routes}
+    ends = {f"{name[:-1]}.{name[-1]}" for name in plus}
+    contacts = {f"{p.id}.{p.plus} {end}" for r in harness.routes for p in (r.path.first_plug, r.path.last_plug) if p for end in ("in", "out")}  # fmt: skip
+    red = ends | contacts
+    return replace(
+        harness,
+        wires=tuple(replace(w, color=RED if {w.from_pin, w.to_pin} & red else GRAY) for w in harness.wires),
+    )
+
+
+def one_fault(harness: Harness, kind: str, rng: np.random.Generator) -> Harness | None:
+    """One fault of size, fuse, color, ground or turn-on; None where this harness has no such wire."""
+    wires = {frozenset((w.from_pin, w.to_pin)): w for w in harness.wires}
+
+    def of(pin: str) -> list[tuple[Lead, Wire]]:
+        found = [n for n in harness.leads if pin in (n.from_pin, n.to_pin)]
+        return [
+            (n, wires[frozenset((f"{n.from_device}.{n.from_pin}", f"{n.to_device}.{n.to_pin}"))]) for n in found
+        ]
+
+    def changed(wire: Wire, **facts: object) -> Harness:
+        return replace(harness, wires=tuple(replace(w, **facts) if w is wire else w for w in harness.wires))  # type: ignore[arg-type]
+
+    leads = of(
+        {"no fuse": "supply", "larger fuse": "supply", "thin supply": "supply", "thin ground": "ground"}.get(
+            kind, "remote"
+        )
+    )
+    if kind in ("yellow", "orange"):
+        wire = harness.wires[int(rng.integers(len(harness.wires)))]
+        return changed(wire, color=YELLOW if kind == "yellow" else ORANGE)
+    if kind == "same color":
+        route = harness.routes[int(rng.integers(len(harness.routes)))]
+        ends = [w for w in harness.wires if w.to_pin in (f"{route.speaker}.+", f"{route.speaker}.-")]
+        return changed(ends[0], color=ends[1].color) if len(ends) == 2 else None
+    if not leads:
+        return None
+    lead, wire = leads[int(rng.integers(len(leads)))]
+    if kind == "no turn-on":
+        kept = tuple(n for n in harness.leads if n is not lead)
+        return replace(harness, leads=kept, wires=tuple(w for w in harness.wires if w is not wire))
+    facts = {"no fuse": {"fuse_a": None}, "larger fuse": {"fuse_a": 150.0}}.get(kind, {"area_mm2": float(rng.choice([0.75, 1, 1.5, 2.5, 4, 6]))})  # fmt: skip
+    return changed(wire, **facts)
+
+
+def test_faults_of_size_fuse_color_ground_and_turn_on_are_caught() -> None:
+    """Seven of these kinds were missed, every time."""
+    rng = np.random.default_rng(8)
+    kinds = (
+        "no fuse",
+        "larger fuse",
+        "thin supply",
+        "thin ground",
+        "no turn-on",
+        "same color",
+        "yellow",
+        "orange",
+    )
+    tried, caught = Counter[str](), Counter[str]()
+    for _ in range(150):
+        harness = colored(random_harness(rng))
+        right = faults(harness)
+        assert {code for code, _, _ in right} <= {"wire.hidden"}
+        for kind in kinds:
+            made = one_fault(harness, kind, rng)
+            if made is not None:
+                tried[kind] += 1
+                caught[kind] += bool(faults(made) - right)
+    assert all(tried[kind] > 80 for kind in kinds), tried
+    assert sum(caught.values()) / sum(tried.values()) > 0.99, (tried, caught)
 
 
 @pytest.mark.parametrize("broken", ["_route", "_pins"])

@@ -21,7 +21,13 @@ _WARNING = {"YE": f"yellow, the color of {THEIRS['YE']}", "OG": f"orange, the co
 
 def check_leads(harness: Harness, stock: Stock) -> list[Check]:
     """What is wrong with fuses, sizes and colors of a harness's wires."""
-    return [*_turn_on(harness), *_fuses(harness), *_thin(_as_planned(harness), stock), *_colors(harness)]
+    return [
+        *_turn_on(harness),
+        *_fuses(harness),
+        *_below_plan(harness),
+        *_thin(_as_planned(harness), stock),
+        *_colors(harness),
+    ]
 
 
 def wire_check(code: str, verdict: Verdict, words: str, remedy: str, part: str, **names: str) -> Check:
@@ -69,13 +75,46 @@ def _by_lead(harness: Harness) -> list[tuple[Lead, Wire]]:
 
 
 def _as_planned(harness: Harness) -> list[Wire]:
-    """Every wire; one thinner than its lead was planned is not rated what that was."""
-    thinner = {
-        wire.id
+    """Every wire; one thinner than its lead was planned is not rated what that was, and a ground lies behind its device's fuse."""
+    feeds = {n.to_device: n for n in harness.leads if n.to_pin == "supply"}
+    thinner = {wire.id for _, wire in _thinner(harness)}
+    rated: dict[str, Wire] = {}
+    for lead, wire in _by_lead(harness):
+        stands, behind = None if wire.id in thinner else wire.stands_a, wire.behind_a
+        feed = feeds.get(lead.from_device) if lead.from_pin == "ground" else None
+        if feed is not None:
+            behind = behind or feed.fuse_a
+            if stands is None and None not in (wire.area_mm2, feed.area_mm2) and wire.id not in thinner:
+                stands = feed.stands_a if wire.area_mm2 >= feed.area_mm2 else None  # type: ignore[operator]  # not None
+        rated[wire.id] = replace(wire, stands_a=stands, behind_a=behind)
+    return [rated.get(w.id, w) for w in harness.wires]
+
+
+def _thinner(harness: Harness) -> list[tuple[Lead, Wire]]:
+    return [
+        (lead, wire)
         for lead, wire in _by_lead(harness)
         if lead.area_mm2 is not None and wire.area_mm2 is not None and wire.area_mm2 < 0.99 * lead.area_mm2
-    }
-    return [replace(w, stands_a=None) if w.id in thinner else w for w in harness.wires]
+    ]
+
+
+def _below_plan(harness: Harness) -> list[Check]:
+    """Said of a lead thinner than planned, whatever its fuse: its drop was worked out with the planned one."""
+    found = []
+    for lead, wire in _thinner(harness):
+        numbers = (
+            ("wire", wire.id, ""),
+            ("is", wire.area_mm2 or 0.0, "size"),
+            ("plan", lead.area_mm2 or 0.0, "size"),
+        )
+        found.append(
+            Check(
+                "wire.plan", "caution", Message("Wire {wire} is {is}, thinner than the {plan} of the plan", numbers),
+                wire.area_mm2, lead.area_mm2, "mm2", remedy=Message("Take {plan}, or enter what is there as its size", numbers),
+                sources=(PRACTICE,), key="wire", part=wire.id,
+            )
+        )  # fmt: skip
+    return found
 
 
 def _fuses(harness: Harness) -> list[Check]:
