@@ -96,6 +96,8 @@ CODES: dict[str, str] = {
     "power.sag": "voltage at a load during a peak, and what it costs in power",
     "power.cable": "the size of a cable against its drop, its heat and its fuse",
     "power.protection": "a conductor's temperature behind the fuses that are fitted before it",
+    "power.cable-test": "what was measured on a cable against its size",
+    "power.supply-test": "what the finished supply reads, and that the main fuse went in last",
     "power.ground-fuse": "a fuse in an amplifier's ground lead",
     "power.rating": "a load's rating against its own fuses",
     "power.tap": "a small load straight on the battery",

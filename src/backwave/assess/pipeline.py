@@ -38,7 +38,7 @@ __all__ = ["assess", "engine_of", "follows", "predict", "with_comparisons"]
 
 _SHARED = Memo(room=512)
 _HEARD = ("vehicle", "seat", "speaker", "source", "stage", "box")
-_SUPPLIED = ("supply", "distribution", "load", "battery", "converter")
+_SUPPLIED = ("supply", "distribution", "load", "battery", "converter", "wire", "cable_test", "supply_test")
 _WIRED = (
     "stage",
     "speaker_cable",

@@ -20,7 +20,7 @@ def supply(told: PageContext) -> Chapter | None:
     chapter = Chapter("Supply, fuses, gains", flow=True)
     svg = kept(supply_svg, kept(supply_view, wires, "", told.system), "paper")
     chapter.draw("supply", svg, share=told.share(svg, 0.3))
-    chapter.blocks += [sub("Cables"), _tree(told), sub("Fuses"), _fuses(told), *_budget(told)]
+    chapter.blocks += [sub("Cables"), _tree(told), *_as_built(told), sub("Fuses"), _fuses(told), *_budget(told)]
     if wires.channels:
         chapter.blocks += _gains(told)
     return chapter
@@ -46,6 +46,29 @@ def _tree(told: PageContext) -> Block:
         rows += _ground(told, node.id, node.depth)
     head = {"cable to": 1, "from": 0.7, "sized for": 0, "length": 0, "size": 0, "drop": 0, "conductor": 0}
     return table(head, rows, right=(2, 3, 5, 6))
+
+
+def _as_built(told: PageContext) -> list[Block]:
+    """As designed beside as built, and what was measured; nothing where neither was recorded."""
+    wires = told.result.wires
+    assert wires is not None
+    tests = [f for f in wires.findings if f.check.code in ("power.cable-test", "power.supply-test")]
+    if wires.design == wires.tree and not tests:
+        return []
+    rows: list[list[Cell]] = []
+    for node in wires.tree.nodes:
+        plan = wires.design.node(node.id).cable
+        mine = [f.check for f in tests if f.subject == node.id]
+        rows.append(
+            [
+                told.name(node.id), f"{wire_size(plan.size, told.system)}, {told.show(plan.length_m, 'm')}",
+                f"{wire_size(node.cable.size, told.system)}, {told.show(node.cable.length_m, 'm')}",
+                " ".join(f"{told.say(c.title).rstrip('.')}." for c in mine) or "not measured",
+            ]
+        )  # fmt: skip
+    whole = [small(" ".join(f"{told.say(f.check.title).rstrip('.')}." for f in tests if f.subject == "vehicle"))]
+    head = {"cable to": 1, "as designed": 0, "as built": 0, "measured": 2}
+    return [sub("As designed and as built"), table(head, rows, tight=True), *(whole if tests else [])]
 
 
 def _ground(told: PageContext, branch: str, depth: int) -> list[list[Cell]]:

@@ -187,6 +187,7 @@ def _references(data: dict[str, Any]) -> Iterator[Fault]:
             yield from _side_of_path(data, path, where)
         yield from _one_chain(stage, ("stage", i))
     yield from _fed(data, known)
+    yield from _tested(data, known)
     kept = tune.get("kept") if isinstance(tune := data.get("tune"), dict) else None
     for k, name in enumerate(kept if isinstance(kept, list) else ()):
         yield from lookup({"stage": name}, "stage", ("tune", "kept", k))
@@ -194,6 +195,19 @@ def _references(data: dict[str, Any]) -> Iterator[Fault]:
     for i, reading in _rows(data, "reading"):
         yield from lookup(reading, "seat", ("reading", i))
         yield from lookup(reading, "stage", ("reading", i))
+
+
+def _tested(data: dict[str, Any], known: dict[str, list[str]]) -> Iterator[Fault]:
+    """A cable test is of a cable there is; one of a ground is of a load's, or with a plastic body of any."""
+    for i, row in _rows(data, "cable_test"):
+        runs = [*known["distribution"], *known["load"]]
+        if isinstance(row.get("run"), str) and row["run"] not in runs:
+            yield (
+                ("cable_test", i, "run"),
+                "no distribution or load of that id",
+                row["run"],
+                ", ".join(runs) or "there is none yet",
+            )
 
 
 def _fed(data: dict[str, Any], known: dict[str, list[str]]) -> Iterator[Fault]:

@@ -16,7 +16,14 @@ from backwave.job.recording import ReadingTable, TuneTable
 from backwave.job.signal_chain import BoxTable, SourceTable, StageTable
 from backwave.job.sources import ConverterTable, HandOverTable, MoreBatteryTable, SignalTable
 from backwave.job.speaker import SpeakerTable
-from backwave.job.supply import CrewTable, DistributionTable, LoadTable, SupplyTable
+from backwave.job.supply import (
+    CableTestTable,
+    CrewTable,
+    DistributionTable,
+    LoadTable,
+    SupplyTable,
+    SupplyTestTable,
+)
 from backwave.job.topics import Topic, tables_of
 from backwave.job.wiring import BootTable, PairTable, PlugTable, SpeakerCableTable, WireTable
 from backwave.units import Quantity, parse
@@ -126,6 +133,10 @@ class JobFile(Table):
     hand_over: Annotated[HandOverTable | None, Topic("wire", starts=("wire",))] = given(
         "What was tested before the vehicle is given back", None
     )
+    cable_test: Annotated[tuple[CableTestTable, ...], Topic("power", "Cable test", "Cable tests")] = given(
+        "What was measured on cables as bought and built", ()
+    )
+    supply_test: Annotated[SupplyTestTable | None, Topic("power")] = given("What the finished supply reads", None)
     speaker_cable: Annotated[tuple[SpeakerCableTable, ...], Topic("power")] = given("Runs to the speakers", ())
     plug: Annotated[tuple[PlugTable, ...], Topic("wire", "PlugTable", "Plugs")] = given(
         "Factory plugs that are kept", ()

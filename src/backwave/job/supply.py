@@ -33,10 +33,12 @@ __all__ = [
     "AlternatorTable",
     "BatteryTable",
     "CableTable",
+    "CableTestTable",
     "CrewTable",
     "DistributionTable",
     "LoadTable",
     "SupplyTable",
+    "SupplyTestTable",
 ]
 
 _HOURS = re.compile(r"(Mon|Tue|Wed|Thu|Fri|Sat|Sun) ([01]\d|2[0-3]):[0-5]\d-(([01]\d|2[0-3]):[0-5]\d|24:00)")
@@ -150,6 +152,45 @@ class LoadTable(Table):
     turn_on: Literal["lead", "signal", "none"] = word("What turns it on", "lead", "the usual way")
     feed: CableTable = Field(default_factory=CableTable, description="Cable from the battery or distribution")
     ground: CableTable | None = given("Cable to ground; left out: 0.5 m of the feed's size", None)
+
+
+class CableTestTable(Table):
+    """What was measured on a run of cable as it was bought or built."""
+
+    id: str = own_id()
+    run: str = given("The distribution or load whose cable it is")
+    part: Literal["feed", "ground", "path"] = word(
+        "The feed, the ground or return lead, or the path from the device's ground terminal to the battery's minus",
+        "feed",
+        "the usual one",
+    )
+    strand_length: Run | None = given("Bare strand on the scale: its length", None)
+    strand_mass: Annotated[Quantity, Dim("mass", "0.1 g", "100 kg")] | None = given(
+        "Its mass, all insulation off", None
+    )
+    current: Ampere | None = given("A known current through the whole run, such as 10 A", None)
+    drop: Annotated[Quantity, Dim("voltage", "0 V", "30 V")] | None = given(
+        "The drop along it at that current", None
+    )
+
+    @model_validator(mode="after")
+    def _whole(self) -> CableTestTable:
+        for one, other in (("strand_length", "strand_mass"), ("current", "drop")):
+            if (getattr(self, one) is None) != (getattr(self, other) is None):
+                raise InputError(f"cable test {self.id}", f"{one} or {other} alone", f"both {one} and {other}")
+        if self.part == "path" and self.strand_mass is not None:
+            raise InputError(f"cable test {self.id}", "strand of a ground path", "current and drop")
+        return self
+
+
+class SupplyTestTable(Table):
+    """What the finished supply reads."""
+
+    rest: Supplied | None = given("At the battery's posts, engine off for an hour", None)
+    running: Supplied | None = given("At the battery's posts, engine running", None)
+    main_fuse_last: Flag | None = given(
+        "The main fuse went in last, after every joint was made and pulled at", None
+    )
 
 
 class CrewTable(Table):

@@ -16,6 +16,7 @@ class ConductorRow(Row):
 
     resistivity_ohm_mm2_m: float  # ohm mm2/m at 20 degC
     rise_per_k: float  # 1/K, of its resistance at 20 degC
+    density_kg_m3: float
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,13 +13,14 @@ from backwave.job.wiring import WireTable
 from backwave.power import CableRun, Node, Supply, SupplyBranch, SupplyLoad, SupplyTree, ground_check
 from backwave.power.as_built import Conductor, FittedFuse, Installation
 from backwave.power.cable import GROUND_M, INSULATION_DEGC, filled, sizes_of
+from backwave.power.cable_test import CableReading, judge_cable, supply_checks
 from backwave.power.current import sources_of
 from backwave.stock import FuseRow, shipped
 
 if TYPE_CHECKING:
     from backwave.units import Quantity
 
-__all__ = ["GroundLead", "branches_of", "ground_findings", "grounds_of", "installation_of"]
+__all__ = ["GroundLead", "branches_of", "ground_findings", "grounds_of", "installation_of", "test_findings"]
 
 Fed = DistributionTable | LoadTable
 
@@ -37,18 +38,21 @@ class GroundLead:
     whole: bool  # a cable all the way, as the body is none
 
 
-def branches_of(job: Job, loads: Sequence[SupplyLoad], *, recorded: bool = True) -> tuple[SupplyBranch, ...]:
-    """Every branch of the distribution; `recorded`: with sizes and lengths of [[wire]] in place of what was planned."""
+def branches_of(
+    job: Job, loads: Sequence[SupplyLoad], planned: SupplyTree | None = None
+) -> tuple[SupplyBranch, ...]:
+    """Every branch as planned; with the plan: as recorded and measured, sizes and lengths of [[wire]] in its place."""
     blocks = {table.id for table in job.file.distribution}
     fed: list[tuple[Fed, SupplyLoad | None]] = [(table, None) for table in job.file.distribution]
     fed += zip(job.file.load, loads, strict=True)
+    sizes = {} if planned is None else {node.id: node.cable.size for node in planned.nodes}
     found = []
     for table, load in fed:
-        own = load is not None and table.id in blocks
+        name = f"{table.id}.feed" if load is not None and table.id in blocks else table.id
         feed = table.feed
         found.append(
             SupplyBranch(
-                f"{table.id}.feed" if own else table.id, _run(job, table, recorded), load, table.from_, feed.style,
+                name, _run(job, table, planned is not None, sizes.get(name, "")), load, table.from_, feed.style,
                 None if feed.fuse is None else feed.fuse.to("A"),
             )
         )  # fmt: skip
@@ -59,10 +63,12 @@ def _plastic(job: Job) -> bool:
     return job.file.supply is not None and job.file.supply.body == "plastic"
 
 
-def _run(job: Job, table: Fed, recorded: bool) -> CableRun:
+def _run(job: Job, table: Fed, recorded: bool, bought: str = "") -> CableRun:
     feed = table.feed
     wire = _wire(job, f"{table.from_ or 'battery'}.to {table.id}", f"{table.id}.supply") if recorded else None
     length, size, material = _outranked(feed, wire)
+    if recorded and not size and any(row.run == table.id and row.part == "feed" for row in job.file.cable_test):
+        size = bought  # what was measured is what the plan said to buy
     run = CableRun(
         length_m=length,
         material=material,
@@ -72,6 +78,8 @@ def _run(job: Job, table: Fed, recorded: bool) -> CableRun:
         size=size,
         body=not _plastic(job),
     )
+    if recorded:
+        run = replace(run, measured_mohm_m=_measured(job, table.id, "feed", size, filled(run)[0], material))
     if isinstance(table, DistributionTable) and run.body:
         return run
     back = _ground(job, table, run, recorded)
@@ -127,7 +135,7 @@ def installation_of(job: Job, tree: SupplyTree, supply: Supply) -> Installation:
 
 def _conductors(job: Job, tree: SupplyTree) -> Iterator[Conductor]:
     grounds = grounds_of(job)
-    runs = {branch.id: branch.run for branch in branches_of(job, _unnamed(job))}
+    runs = {branch.id: branch.run for branch in branches_of(job, [SupplyLoad(t.id) for t in job.file.load], tree)}
     at = None if job.file.supply is None else _si(job.file.supply.fuse_at, "m")
     sleeved = None if job.file.supply is None else job.file.supply.sleeved
     for node in tree.nodes:
@@ -144,12 +152,10 @@ def _conductors(job: Job, tree: SupplyTree) -> Iterator[Conductor]:
                 f"{node.id} ground", node.id, "ground", "return" if back.whole else "ground", node.id,
                 back.size or node.cable.size, back.length_m, back.material,
                 INSULATION_DEGC if back.insulation_degc is None else back.insulation_degc,
-                ambient if back.ambient_degc is None else back.ambient_degc, back.bundle, returns=node.id,
+                ambient if back.ambient_degc is None else back.ambient_degc, back.bundle,
+                _measured(job, node.load or node.id, "ground", back.size or node.cable.size, back.length_m, back.material),
+                returns=node.id,
             )  # fmt: skip
-
-
-def _unnamed(job: Job) -> list[SupplyLoad]:
-    return [SupplyLoad(table.id) for table in job.file.load]
 
 
 def _fitted(node: Node) -> FittedFuse | None:
@@ -158,6 +164,35 @@ def _fitted(node: Node) -> FittedFuse | None:
         return None
     row = next(r for r in shipped().rows("fuse") if isinstance(r, FuseRow) and r.name == fuse.style)
     return FittedFuse(fuse.rating_a, fuse.style, fuse.breaking_a, row.limit_v)
+
+
+def _readings(job: Job, id_: str, part: str, size: str, length_m: float, material: str) -> Iterator[CableReading]:
+    for row in job.file.cable_test:
+        if (row.run, row.part) == (id_, part) and size:
+            yield CableReading(
+                size, length_m, material, row.part, _si(row.strand_length, "m"), _si(row.strand_mass, "kg"), _si(row.current, "A"), _si(row.drop, "V")
+            )  # fmt: skip
+
+
+def _measured(job: Job, id_: str, part: str, size: str, length_m: float, material: str) -> float | None:
+    """The worst resistance of a meter that was measured; None where that is no worse than the table's."""
+    tests = (judge_cable(r).mohm_m for r in _readings(job, id_, part, size, length_m, material))
+    return max((m for m in tests if m is not None), default=None)
+
+
+def test_findings(job: Job, made: Installation, supply: Supply) -> list[Finding]:
+    """What was measured on cables and on the finished supply."""
+    found = []
+    for c in made.conductors:
+        id_ = c.id.removesuffix(" ground").removesuffix(".feed")
+        for part in ("ground", "path") if c.returns else ("feed",):
+            for reading in _readings(job, id_, part, c.size, c.length_m, c.material):
+                found += [Finding(check, c.subject) for check in judge_cable(reading).checks]
+    test = job.file.supply_test
+    if test is not None:
+        read = supply_checks(supply, _si(test.rest, "V"), _si(test.running, "V"), test.main_fuse_last)
+        found += [Finding(check, "vehicle") for check in read]
+    return found
 
 
 def ground_findings(job: Job, tree: SupplyTree) -> list[Finding]:

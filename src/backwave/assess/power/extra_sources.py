@@ -95,6 +95,7 @@ def _seen_from(job: Job, source: str, root: Mapping[str, str]) -> Job:
             for one in file.wire
         )  # fmt: skip
         update["supply"] = _supply(job, source)
+        update["supply_test"] = None  # of the starter battery
     return replace(job, file=file.model_copy(update=update))
 
 

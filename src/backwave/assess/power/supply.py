@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from backwave.assess.memo import Memo
 from backwave.assess.power.amplifier_gains import Channel, gains
-from backwave.assess.power.as_built import branches_of, ground_findings, installation_of
+from backwave.assess.power.as_built import branches_of, ground_findings, installation_of, test_findings
 from backwave.assess.power.extra_sources import connected, every_battery_off, supplies, united
 from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding, Verdict, worst
@@ -132,11 +132,12 @@ def _wires(job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[Driv
     supply = _supply(job)
     sources = {source.id: source for source in job.file.source}
     loads = tuple(_load(table, sources.get(table.id)) for table in job.file.load)
-    branches, planned = branches_of(job, loads), branches_of(job, loads, recorded=False)
     series = "awg" if job.file.show == "us" else "metric"
     budget = memo.call(current_budget, loads, supply)
-    tree = memo.call(supply_tree, branches, supply, series=series)
-    design = tree if planned == branches else memo.call(supply_tree, planned, supply, series=series)
+    planned = branches_of(job, loads)
+    design = memo.call(supply_tree, planned, supply, series=series)
+    branches = branches_of(job, loads, design)
+    tree = design if planned == branches else memo.call(supply_tree, branches, supply, series=series)
     # to look a tree up takes longer than to solve it; without an alternator's current nothing is known of the engine running
     engines = ("off",) if None in (supply.alternator_a, supply.vehicle_a) else ("off", "running")
     peaks = tuple(peak_voltage(tree, branches, supply, engine) for engine in engines)
@@ -146,6 +147,7 @@ def _wires(job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[Driv
         *(Finding(check, node.id) for node in tree.nodes for check in (*node.cable.checks, *_fuse_checks(node))),
         *(Finding(check, "vehicle") for peak in peaks for check in _engine(peak)),
         *ground_findings(job, tree),
+        *test_findings(job, installation_of(job, tree, supply), supply),
         *_vehicle(job),
         *(Finding(check, channel.id) for channel in channels for check in channel.target.checks),
     ]
