@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -63,6 +64,9 @@ def test_two_sources_are_two_supplies() -> None:
     # the converter takes what it gives over its efficiency: 14.4 V * 30 A / (12 V * 0.9) = 40 A
     assert rows["charger"]["current_a"] == pytest.approx(40)
     assert rows["block"]["current_a"] == pytest.approx(50)  # the bass amplifier hangs on the other one now
+    assert made.harness is not None
+    ends = {(w.from_pin, w.to_pin) for w in made.harness.harness.wires}
+    assert {("battery.to charger", "charger.supply"), ("charger.to second", "second.supply"), ("second.to bass-amp", "bass-amp.supply")} <= ends  # fmt: skip
     live = [words(f.check.title) for f in made.cautions if f.id == "safe.battery.every@vehicle"]
     assert live == ["With the starter battery off these stay live: second, charger"]
     assert not [f for f in assessed(TEXT).cautions if f.check.part == "every"]
@@ -73,10 +77,14 @@ def test_24_v_into_a_12_v_amplifier_is_a_stop_and_the_converter_its_remedy() -> 
     assert verdicts(assessed(truck), "power.voltage") == dict.fromkeys(
         ("power.voltage@amp", "power.voltage@bass-amp"), "stop"
     )
-    stands = truck.replace("efficiency = 0.", 'voltage = "20 to 32 V"\nefficiency = 0.')
+    stands = truck.replace('"10.5 to 16 V"', '"20 to 32 V"')
     assert verdicts(assessed(stands), "power.voltage") == {}
     fed = truck.replace('from       = "block"', 'from       = "down"').replace("[[distribution]]\n", '[[converter]]\nid = "down"\nfrom = "block"\ninput = "24 V"\noutput = "13.8 V"\ncurrent = "90 A"\nfuse = "100 A"\nfeed = { length = "0.5 m", fuse = "80 A" }\n\n[[distribution]]\n')  # fmt: skip
     assert verdicts(assessed(fed), "power.voltage", "power.source") == {}
+    unread = re.sub(r'voltage    = "10.5 to 16 V".*\n', "", truck)
+    assert set(verdicts(assessed(unread), "power.voltage").values()) == {
+        "stop"
+    }  # nobody read it: what 12 V devices stand
     half = truck.replace("efficiency = 0.", "half = true\nefficiency = 0.")
     assert set(verdicts(assessed(half), "power.voltage").values()) == {"stop"}
 
@@ -94,7 +102,7 @@ def test_a_supply_cable_through_a_hinge() -> None:
         ('from       = "second"', 'from       = "third"', "no distribution or battery or converter of that id"),
         ('charged_through = "charger"', 'charged_through = "magic"', "nothing of that name charges it"),
         ('id = "charger"\n', 'id = "charger"\nfrom = "second"\n', "hangs on itself"),
-        ("efficiency = 0.80", 'efficiency = 0.80\nvoltage = "16 to 10 V"', "not a span of supply voltages"),
+        ('"10.5 to 16 V"', '"16 to 10 V"', "not a span of supply voltages"),
     ],
 )
 def test_bad_input_is_named(old: str, new: str, said: str) -> None:

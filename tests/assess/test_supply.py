@@ -54,6 +54,7 @@ def test_the_demos_document_has_every_key() -> None:
     assert block["drop_fraction"] + max(c["drop_fraction"] for c in document["cables"][1:]) <= 0.03
     bass = next(c for c in document["channels"] if c["id"] == "bass-amp.1")
     assert bass["test_tone_v"] is None  # until its gate is confirmed
+    assert made.channels[-1].target.test_tone_v == pytest.approx((250 * 4) ** 0.5, abs=0.01)
     assert bass["load_ohm"] == 4.0
     assert 50 <= bass["tone_hz"] <= 100  # inside a cheap meter's band (PRACTICE)
     assert "disconnected" in bass["gate"][0]

@@ -33,7 +33,9 @@ def worst(battery: ExtraBattery) -> dict[str, str]:
     return {c.part: c.verdict for c in battery_checks(battery) if c.verdict != "ok"}
 
 
-@pytest.mark.parametrize("sound", [AGM, LITHIUM, BANK, replace(LITHIUM, place="hood", hood_allowed=True)])
+@pytest.mark.parametrize(
+    "sound", [AGM, LITHIUM, BANK, replace(LITHIUM, place="hood", hood_allowed=True), replace(AGM, asked_a=500.0)]
+)
 def test_a_sound_source_raises_no_alarm(sound: ExtraBattery) -> None:
     assert worst(sound) == {}
 
@@ -51,6 +53,8 @@ def test_a_sound_source_raises_no_alarm(sound: ExtraBattery) -> None:
         (replace(LITHIUM, lithium_charger=False), "second-charge", "stop"),
         (replace(LITHIUM, place="hood"), "second-place", "stop"),
         (replace(LITHIUM, strapped=False), "second-place", "stop"),
+        (replace(LITHIUM, most_a=100.0, asked_a=120.0), "second-cut-out", "caution"),
+        (replace(AGM, asked_a=600.0), "second-cut-out", "caution"),  # 12.8 V - 600 A * 4 mohm = 10.4 V, below 10.5 V
         (replace(BANK, far_a=None), "bank-fuses", "stop"),
         (replace(BANK, precharge_ohm=None), "bank", "caution"), (replace(BANK, precharge_ohm=1.0), "bank", "caution"),
         (replace(BANK, capacitance_f=None), "bank", "caution"),

@@ -46,6 +46,8 @@ class MoreBatteryTable(Table):
     cold_stop: Flag | None = given(
         "It is not charged below 0 degC: its own electronics or its charger see to it", None
     )
+    cut_out: Supplied | None = given("Where its own electronics end a discharge; left out: by its kind", None)
+    most: Ampere | None = given("The most that its own electronics let through", None)
     precharge: Annotated[Quantity, Dim("resistance", "0.1 ohm", "10 kohm")] | None = given(
         "Resistor that a bank of capacitors is charged and discharged through", None
     )

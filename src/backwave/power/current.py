@@ -41,8 +41,9 @@ _MEAN = sqrt(2 / pi) / (2 * sqrt(2) / pi)  # mean of |u| by rms: Gaussian agains
 
 def rest_v(supply: Supply) -> tuple[float, tuple[Assumed, ...]]:
     """Battery at rest, V, and whether that was taken."""
+    volts, why = (13.3, "lithium") if supply.battery == "lithium" else (12.6, "lead-acid")
     return _taken(
-        "battery.voltage", supply.battery_v, 12.6 * supply.system / 12, "V", "a charged lead-acid battery at rest"
+        "battery.voltage", supply.battery_v, volts * supply.system / 12, "V", f"a charged {why} battery at rest"
     )
 
 

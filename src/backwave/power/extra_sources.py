@@ -67,6 +67,9 @@ class ExtraBattery:
     far_a: float | None  # A, fuse at its own end
     capacitance_f: float | None = None
     precharge_ohm: float | None = None
+    cut_v: float | None = None  # V, where its own electronics end a discharge; None: by its kind
+    most_a: float | None = None  # A, the most they let through
+    asked_a: float = 0.0  # A, rated, of what hangs on it
     sealed: bool | None = None
     vented: bool | None = None
     strapped: bool | None = None
@@ -133,7 +136,7 @@ def battery_checks(one: ExtraBattery) -> tuple[Check, ...]:
     if one.kind == "capacitors":
         found.append(_bank(one))
     else:
-        found += [_charge(one), _place(one)]
+        found += [_charge(one), _place(one), _cut_out(one)]
     return tuple(found)
 
 
@@ -185,6 +188,34 @@ def _bank(one: ExtraBattery) -> Check:
     hot = made.peak_w > PEAK_W
     remedy = "A larger resistor, or a lamp: this one takes {w} at first" if hot else after
     return _check("power.precharge", "caution" if hot else "ok", said, remedy, one.id, *numbers, working=working)
+
+
+def _cut_out(one: ExtraBattery) -> Check:
+    """Whether its own electronics (of lead-acid: sense) end the music at rated power."""
+    cut = CHEMISTRIES[one.kind].cut_v if one.cut_v is None else one.cut_v
+    under = one.volts - one.asked_a * one.ohm
+    names: tuple[tuple[str, float | str, str], ...] = (
+        ("who", one.id, ""), ("asked", one.asked_a, "A"), ("under", under, "V"), ("cut", cut, "V"), ("most", one.most_a or 0.0, "A"),
+    )  # fmt: skip
+    working = (
+        CalculationLine("U", "at rest", one.volts, "V"),
+        CalculationLine("R", "inner resistance", one.ohm, "ohm"),
+        CalculationLine("I", "rated, of what hangs on it", one.asked_a, "A"),
+        CalculationLine("U - I R", "at its posts then", under, "V", "Ohm's law"),
+    )
+    part = f"{one.id}-cut-out"
+    if one.most_a is not None and one.asked_a > one.most_a:
+        return _check(
+            "power.source", "caution", "What hangs on {who} draws {asked} at rated power; its own electronics cut out at {most}",
+            "A battery of more current: when it cuts out everything on it goes dark at once", part, *names, working=working,
+            value=(one.asked_a, one.most_a, "A"), key=f"battery.{one.id}.most",
+        )  # fmt: skip
+    if under < cut:
+        return _check(
+            "power.source", "caution", "At rated power {who} falls to {under} and cuts out at {cut}", "A battery of less resistance, or less power",
+            part, *names, working=working, value=(under, cut, "V"), key=f"battery.{one.id}.cut_out",
+        )  # fmt: skip
+    return _check("power.source", "ok", "At rated power {who} keeps {under} and cuts out at {cut}", "", part, *names, working=working, value=(under, cut, "V"))  # fmt: skip
 
 
 def _charge(one: ExtraBattery) -> Check:

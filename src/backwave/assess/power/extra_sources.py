@@ -32,7 +32,7 @@ from backwave.units import Quantity, parse
 if TYPE_CHECKING:
     from backwave.job.supply import CableTable
 
-__all__ = ["CONVERTER_EFFICIENCY", "connected", "every_battery_off", "supplies", "united"]
+__all__ = ["CONVERTER_EFFICIENCY", "connected", "every_battery_off", "extra_feeds", "supplies", "united"]
 
 CONVERTER_EFFICIENCY = 0.9
 """Power out over power in of a converter nobody gave one of (common trade practice)."""
@@ -225,27 +225,44 @@ def _battery(job: Job, one: MoreBatteryTable, ledger: Ledger) -> ExtraBattery:
         if given is None:
             ledger.note(f"battery.{one.id}.{key}", value, unit, f"{one.kind}; {PRACTICE}")
     charger = next((c for c in job.file.converter if c.id == one.charged_through), None)
+    asked = _asked(job, one.id, _roots(job))
     return ExtraBattery(
         one.id, one.kind, made.rest_v if one.voltage is None else one.voltage.to("V"),
         made.ohm if one.resistance is None else one.resistance.to("ohm"), one.place,
         "converter" if charger is not None else one.charged_through, _amps(one.feed.fuse), _amps(one.fuse),
         None if one.capacitance is None else one.capacitance.to("F"), None if one.precharge is None else one.precharge.to("ohm"),
+        None if one.cut_out is None else one.cut_out.to("V"), None if one.most is None else one.most.to("A"), asked,
         one.sealed, one.vented, one.strapped, one.boxed, one.hood_allowed, one.cold_stop,
         None if charger is None else charger.lithium,
     )  # fmt: skip
 
 
+def _asked(job: Job, source: str, root: Mapping[str, str]) -> float:
+    """What hangs on a source draws, A: by its current, else by its own fuses."""
+    mine = [load for load in job.file.load if root[load.id] == source]
+    return sum(
+        load.current.to("A") if load.current is not None else sum(fuse.to("A") for fuse in load.fuses)
+        for load in mine
+    )
+
+
 def _converter(job: Job, one: ConverterTable, root: Mapping[str, str]) -> ExtraConverter:
-    asked = 0.0
-    for load in job.file.load:
-        if root[load.id] == one.id:
-            amps = load.current.to("A") if load.current is not None else sum(fuse.to("A") for fuse in load.fuses)
-            asked += amps
+    asked = _asked(job, one.id, root)
     charges = tuple(b.id for b in job.file.battery if b.charged_through == one.id)
     return ExtraConverter(
         one.id, _volts(job, root[one.id])[1], one.input.to("V"), one.output.to("V"), one.current.to("A"), asked or None,
         _amps(one.feed.fuse), _amps(one.fuse), charges,
     )  # fmt: skip
+
+
+def extra_feeds(job: Job) -> list[tuple[str, str, CableTable]]:
+    """The cable to each converter and second battery: its id, what it starts at ("" the starter battery), its table."""
+    converters = {one.id for one in job.file.converter}
+    joined = [one for one in job.file.battery if one.charged_through not in ("own charger", "")]
+    return [
+        *((one.id, one.from_, one.feed) for one in job.file.converter),
+        *((one.id, one.charged_through if one.charged_through in converters else "", one.feed) for one in joined),
+    ]
 
 
 def _amps(fuse: Quantity | None) -> float | None:

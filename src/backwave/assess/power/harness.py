@@ -11,6 +11,7 @@ from backwave.assess.inputs.factory import FactoryRecord, factory_record
 from backwave.assess.inputs.plugs import KeptPlug, area_of, plug_at, plug_checks, refused
 from backwave.assess.memo import Memo
 from backwave.assess.power.as_built import grounds_of
+from backwave.assess.power.extra_sources import extra_feeds
 from backwave.assess.power.harness_result import Harnessed, PlugFace, PlugPin
 from backwave.assess.power.signal_way import signal_findings
 from backwave.assess.power.speaker_runs import SpeakerRun, cable_at, speaker_run
@@ -18,7 +19,7 @@ from backwave.assumptions import PRACTICE, Ledger
 from backwave.errors import InputError, JobError, Problem
 from backwave.finding import Check, Finding, Message
 from backwave.job import Job, Place
-from backwave.job.supply import DistributionTable, LoadTable
+from backwave.job.supply import CableTable, DistributionTable, LoadTable
 from backwave.notation.filters import corner_hz
 from backwave.power.cable import sizes_of
 from backwave.power.harness import Harness, Lead, PathSpec, PlugConflictError, UnknownPinError, Wire
@@ -202,20 +203,27 @@ def _leads(job: Job, wires: Wires | None, ledger: Ledger) -> list[Lead]:
     grounds = grounds_of(job)
     blocks = {table.id for table in job.file.distribution}
     leads = []
+
+    def feed(
+        name: str, id_: str, start: str, own: CableTable, turn_on: Literal["lead", "signal", "none"] = "none"
+    ) -> Lead:
+        node, one = nodes.get(name), held.get(name)
+        cable = None if node is None else node.cable
+        length = None if own.length is None else own.length.to("m")
+        fuse = node.fuse.rating_a if node is not None and node.fitted else None
+        return Lead(
+            start or "battery", f"to {id_}", id_, "supply", length,
+            None if cable is None else cable.area_mm2, fuse, None if cable is None else cable.ampacity_a,
+            behind_a=None if one is None else one.fuse_a, turn_on=turn_on,
+        )  # fmt: skip
+
+    leads += [feed(name, name, start, own) for name, start, own in extra_feeds(job)]
     tables: tuple[DistributionTable | LoadTable, ...] = (*job.file.distribution, *job.file.load)
     for n, table in enumerate(tables):
         name = f"{table.id}.feed" if n >= len(blocks) and table.id in blocks else table.id
-        node, one = nodes.get(name), held.get(name)
+        leads.append(feed(name, table.id, table.from_, table.feed, getattr(table, "turn_on", "none")))
+        node = nodes.get(name)
         cable = None if node is None else node.cable
-        length = None if table.feed.length is None else table.feed.length.to("m")
-        fuse = node.fuse.rating_a if node is not None and node.fitted else None
-        leads.append(
-            Lead(
-                table.from_ or "battery", f"to {table.id}", table.id, "supply", length,
-                None if cable is None else cable.area_mm2, fuse, None if cable is None else cable.ampacity_a,
-                behind_a=None if one is None else one.fuse_a, turn_on=getattr(table, "turn_on", "none"),
-            )
-        )  # fmt: skip
         back, one = grounds.get(table.id), held.get(f"{name} ground")
         if back is not None:
             area = area_of(back.size) or (None if cable is None else cable.area_mm2)
