@@ -47,6 +47,9 @@ CODES: dict[str, str] = {
     "fit.total-height": "height over all against the factory unit",
     "fit.fixing": "load on each fixing at a door slam against what it holds",
     "fit.screw": "screw length and thread engagement",
+    "fit.hold": "load on each of the driver's threads at a door slam against what the part holds them by",
+    "fit.bearing": "pressure under screw heads against what the part bears for years in the heat",
+    "fit.tightening": "how tight screws go",
     # mount: does the driver go into the part, and the part onto the metal
     "mount.way-in": "room for the driver's back on its way into the part",
     "mount.bore": "room for the driver's back where it sits in the part",

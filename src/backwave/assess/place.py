@@ -110,7 +110,9 @@ def result_at(
         stand_in=dummy,
         check_ring=check_ring(spec),
     )
-    screw_checks = screws_found(stock, sized, _mass_kg(spec, material))
+    screw_checks = screws_found(
+        stock, sized, _mass_kg(spec, material), adapter.material, adapter.process, zone.service_degc
+    )
     play: tuple[Check, ...] = ()
     if sized.joints and sized.opening.hole_radius_mm is not None:
         off = (sized.stack.off_x, sized.stack.off_y)

@@ -15,6 +15,7 @@ from backwave.finding import Check, Message, Verdict, worst
 from backwave.fit import Advice, DriverShape, Fit, Margins, Opening, ScrewTail, Stack, seat_height_mm
 from backwave.fit.choice import PlaceChoice
 from backwave.fit.clocking import Clocking, Hole
+from backwave.fit.driver_hold import SLEEVE_PLAY_MM
 from backwave.fit.flange import FlangeLift
 from backwave.fit.foam import FoamRing
 from backwave.fit.gasket import BackGasket
@@ -23,12 +24,13 @@ from backwave.fit.screw import HEAD_BELOW_MM, ChosenScrew, Threads
 from backwave.fit.screw_holes import Washer
 from backwave.part.order import PartOrder
 from backwave.part.types import AdapterSpec, Thread
-from backwave.stock import FixingRow
+from backwave.stock import FixingRow, SleeveRow
 from backwave.uncertainty import exact
 
 __all__ = ["Dimensions", "FoamResult", "MetalFixing", "PlaceResult", "Screws", "named_apart"]
 
 TRY_MM = 10.0
+MAGNET_SHARE = 0.75  # most of a driver's mass is its magnet, so far back of its depth; common trade practice
 HEAD_PLAY_MM = 1.0  # counterbore over head, in diameter; common trade practice
 
 
@@ -46,10 +48,16 @@ class MetalFixing:
     socket_mm: float = 0.0  # outside of the socket wrench that has to get in
     over_mm: float = 0.0  # the surface over the head below the front face: the recess, under a sunk driver
     stands_mm: float | None = None  # a stud or pin out of the metal
-    washer: Washer | None = None
+    washer: Washer | None = None  # under the head
+    sleeve: SleeveRow | None = None  # round the screw, through the part
     pocket_mm: float = 0.0  # diameter and depth of a pocket in the back; 0: none
     pocket_depth_mm: float = 0.0
     screw: ChosenScrew | None = None  # chosen once the thickness is known
+
+    @property
+    def round_mm(self) -> float:
+        """Diameter of what the screw goes through: its sleeve, or its hole in the part."""
+        return self.hole_mm if self.sleeve is None else self.sleeve.inner_mm + SLEEVE_PLAY_MM
 
     @property
     def counterbore_mm(self) -> float:

@@ -23,6 +23,7 @@ from backwave.assess.inputs.adapter_spec import (
     spec_of,
 )
 from backwave.assess.inputs.foam import back_of, foam_of
+from backwave.assess.inputs.head_supports import supported
 from backwave.assess.inputs.mounting import lip_relief
 from backwave.assess.inputs.opening import driver_of, margins_of, opening_of
 from backwave.assess.inputs.screws import HEAD, screws_at, screws_of
@@ -201,6 +202,10 @@ def _formed(premises: Premises, choice: PlaceChoice, ledger: Ledger) -> _Formed:
     back = back_of(p.stock, adapter, p.outline, _reach_mm(p), ledger)
     closed = back.seat_mm if back is not None else 0.0
     screws = screws_of(p.stock, p.place, adapter, p.speaker, p.driver.rim, p.frame_mm, p.holes, closed, ledger)
+    screws = supported(
+        p.stock, screws, adapter, p.stock.zone(p.place.opening.zone).hot_degc, back, p.outline,
+        bore_mm(adapter, p.speaker), p.driver.profile[-1][1].value,
+    )  # fmt: skip
     joints = joints_of(p.stock, p.place, adapter, screws, p.holes)
     return _Formed(
         adapter, screws, back, joints, stack_of(p.job, p.place, adapter, p.speaker, back, joints, ledger)

@@ -154,6 +154,7 @@ def fixing_checks(
     center_mm: tuple[float, float, float],
     skin_mm: float | None = None,
     slam_g: float = SLAM_G,
+    steady_n: float = 0.0,
 ) -> tuple[Check, ...]:
     """Each fixing's load at a slam against what it holds; one check, for the one with the least in hand.
 
@@ -169,6 +170,8 @@ def fixing_checks(
         Thickness of the metal, against each fixing's grip.
     slam_g : float, no unit
         Acceleration in multiples of standard gravity.
+    steady_n : float, N
+        What the gasket pulls each of them with, always.
 
     Returns
     -------
@@ -186,7 +189,8 @@ def fixing_checks(
                 key="fixings",
             ),
         )
-    loads = fixing_loads_n([(p.x_mm, p.y_mm) for p in holding], mass_kg, center_mm, slam_g)
+    slams = fixing_loads_n([(p.x_mm, p.y_mm) for p in holding], mass_kg, center_mm, slam_g)
+    loads = [slam + steady_n for slam in slams]
     load, point = max(zip(loads, holding), key=lambda both: both[0] / both[1].row.pull_out_n)
     row = point.row
     allowed = row.pull_out_n / SAFETY
@@ -216,7 +220,9 @@ def fixing_checks(
             "fit.fixing",
             verdict,
             Message(
-                "A slam of {slam} pulls with {load} on {name} ({holds}); {allowed} allowed",
+                "A slam of {slam} "
+                + ("and the gasket pull" if steady_n > 0.0 else "pulls")
+                + " with {load} on {name} ({holds}); {allowed} allowed",
                 (
                     ("slam", f"{slam_g:g} g", ""),
                     ("load", load, "N"),
@@ -234,7 +240,10 @@ def fixing_checks(
                 CalculationLine("a", f"{slam_g:g} g, in the worst direction", slam_g * GRAVITY, "m/s2", PRACTICE),
                 CalculationLine("n", "fixings that hold", float(len(holding)), ""),
                 CalculationLine("z", "center of mass off the metal", center_mm[2], "mm", "from driver and part"),
-                CalculationLine("T", f"greatest pull on {point.name}; shear is not judged", load, "N", MODEL),
+                CalculationLine("G", "the gasket's share, always", steady_n, "N", "the gasket's working"),
+                CalculationLine(
+                    "T", f"greatest pull on {point.name}, with G; shear is not judged", load, "N", MODEL
+                ),
                 CalculationLine("T_out", "what pulls it out", row.pull_out_n, "N", row.cited),
                 CalculationLine("T_most", f"allowed, T_out / {SAFETY:g}", allowed, "N", PRACTICE),
             ),

@@ -23,6 +23,7 @@ __all__ = [
     "Row",
     "ScrewRow",
     "SizesRow",
+    "SleeveRow",
     "TappingScrewRow",
     "ToleranceRow",
     "WasherRow",
@@ -109,21 +110,29 @@ class MaterialRow(Row):
 
 @dataclass(frozen=True, kw_only=True)
 class CreepRow(Row):
-    """How stiff a material still is after a load has stood on it for a thousand hours, by temperature."""
+    """How a material holds, by temperature: after a thousand hours of load, and for the moment of a slam."""
 
     at_degc: tuple[float, ...]  # rising
-    e_pa: tuple[
+    e_pa: tuple[float, ...]  # apparent (creep) modulus, load over what it has come to, at each temperature
+    shear_pa: tuple[
         float, ...
-    ]  # apparent (creep) modulus, load over what it has come to, Pa; one for each temperature
+    ] = ()  # over the cylinder that an insert or a thread sits in; () where nobody has said
 
     def modulus_pa(self, at_degc: float) -> float:
         """The creep modulus at a temperature: even in its logarithm between two of the table, held beyond them."""
+        return self._between(self.e_pa, at_degc)
+
+    def hold_pa(self, at_degc: float) -> float | None:
+        """`shear_pa` at a temperature, in the same way; None where nobody has said."""
+        return self._between(self.shear_pa, at_degc) if self.shear_pa else None
+
+    def _between(self, values: tuple[float, ...], at_degc: float) -> float:
         if at_degc <= self.at_degc[0]:
-            return self.e_pa[0]
-        for (t0, e0), (t1, e1) in pairwise(zip(self.at_degc, self.e_pa)):
+            return values[0]
+        for (t0, v0), (t1, v1) in pairwise(zip(self.at_degc, values)):
             if at_degc <= t1:
-                return float(e0 * (e1 / e0) ** ((at_degc - t0) / (t1 - t0)))
-        return self.e_pa[-1]
+                return float(v0 * (v1 / v0) ** ((at_degc - t0) / (t1 - t0)))
+        return values[-1]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -242,6 +251,14 @@ class WasherRow(Row):
     height_mm: float  # nominal, normal series
     height_max_mm: float
     large_height_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SleeveRow(Row):
+    """A metal tube round a screw."""
+
+    inner_mm: float
+    outer_mm: float
 
 
 @dataclass(frozen=True, kw_only=True)

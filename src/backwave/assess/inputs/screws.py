@@ -31,6 +31,7 @@ UNDER_INSERT_MM = (
 NUT_PLAY_MM = 0.3  # common trade practice
 NUT_ROOM_MM = 4.0  # pocket over nut, so that a screw of standard length ends in it; common trade practice
 SEAT_MM = 0.5  # radius of a recessed seat over the frame's
+WASHER_MM = 19.0  # the widest counterbore for a washer
 POCKET_MM = 0.3  # over what stands proud of the metal; common trade practice
 GASKET_SHARE = 0.25  # of the driver's gasket as closed, either way; common trade practice
 PILOT_WALL_D = 0.75  # material round a pilot hole, in screw diameters; common trade practice
@@ -142,10 +143,8 @@ def screws_of(
             place.x("fixings", f.x.to("mm")), f.y.to("mm"), row, f.hole.to("mm"), hole, head, height,
             socket_mm=stock.nut(size).socket_mm if f.holds == "stud" else 0.0, stands_mm=stands,
         )  # fmt: skip
-        if (
-            recess > 0.0
-            and hypot(fixing.x_mm, fixing.y_mm) - fixing.counterbore_mm / 2.0 < frame_mm / 2.0 + SEAT_MM
-        ):
+        reach = hypot(fixing.x_mm, fixing.y_mm) - max(fixing.counterbore_mm, WASHER_MM) / 2.0
+        if recess > 0.0 and reach < frame_mm / 2.0 + SEAT_MM:
             fixing = replace(fixing, over_mm=recess)
         pocket, deep = _pocket(fixing, closed_mm)
         metal.append(replace(fixing, pocket_mm=pocket, pocket_depth_mm=deep))

@@ -78,7 +78,7 @@ def joints_of(
 ) -> tuple[BoltedJoint, ...]:
     """What is bolted to what between the metal and the driver, with its play."""
     found = []
-    plays = [m.hole_mm - stock.clearance_hole(m.row.screw).d_mm for m in screws.metal if m.row.screw]
+    plays = [m.round_mm - stock.clearance_hole(m.row.screw).d_mm for m in screws.metal if m.row.screw]
     if plays:
         play = min(plays)  # the tightest bolt holds all of the part
         if adapter.spigot is not None:
@@ -111,7 +111,7 @@ def lift_at(
 ) -> FlangeLift | None:
     """How far the gasket lifts the flange at a thickness; None without a gasket or a fixing that holds."""
     outer = sqrt(outline.area_mm2 / pi)
-    held = tuple(round(degrees(atan2(m.y_mm, m.x_mm)) % 360.0, 3) for m in screws.metal if m.row.pull_out_n > 0.0)
+    held = tuple(round(degrees(atan2(m.y_mm, m.x_mm)) % 360.0, 3) for m in screws.metal if m.hole_mm > 0.0)
     if back is None or not held or outer <= bore_mm or thickness_mm <= 0.0:
         return None
     material, creep, zone = (

@@ -101,6 +101,7 @@ def _part(job: Job, stock: Stock, place: PlaceResult, adapter: AdapterTable, mas
         yield Want("Fasteners", "hexagon nut", name, count, "", where, stock.nut(name).cited)
     for screw, count in screws_to_buy(place):
         yield _screw(stock, screw, count, where)
+    yield from _under_heads(place, where)
     if ring is not None:
         outer = show(ring.outer_mm, "mm")
         for layer, count in Counter(ring.layers_mm).items():
@@ -116,6 +117,23 @@ def _part(job: Job, stock: Stock, place: PlaceResult, adapter: AdapterTable, mas
             "Foam", f"closed-cell foam {grade}", f"{thick} thick, {across}", 1, "", f"{where}, back gasket",
             "ASTM D1056 grade",
         )  # fmt: skip
+
+
+def _under_heads(place: PlaceResult, where: str) -> Iterator[Want]:
+    """Washers and sleeves."""
+    screws, threads = place.screws, place.spec.threads
+    washers = Counter({screws.washer: len(threads)} if screws.washer is not None and threads else {})
+    washers.update(m.washer for m in screws.metal if m.washer is not None)
+    for washer, count in washers.items():
+        size, _, large = washer.name.partition(" ")
+        what = "large washer" if large else "washer"
+        across = f"{size}, ⌀ {show(washer.outer_mm, 'mm')}"
+        yield Want("Fasteners", what, across, count, "", f"{where}, under screw heads", washer.cited)
+    for m in screws.metal:
+        if m.sleeve is not None:
+            long = show(place.spec.thickness_mm - m.depth_mm, "mm")
+            tube = f"⌀ {show(m.sleeve.outer_mm, 'mm')} × {long}, for {m.sleeve.name}"
+            yield Want("Fasteners", "metal sleeve", tube, 1, "", f"{where}, round the screw", m.sleeve.cited)
 
 
 def screws_to_buy(place: PlaceResult) -> list[tuple[ChosenScrew, int]]:

@@ -125,7 +125,9 @@ _HERE = {
     "fit.clocking",
     "fit.terminals-side",
     "fit.fixing",
-    "fit.screw.driver",
-    "fit.screw.metal",
-    "fit.terminals.glass",
+    "fit.screw",
+    "fit.hold",
+    "fit.bearing",
+    "fit.tightening",
+    "fit.terminals",
 }
