@@ -31,7 +31,7 @@ from backwave.part.flat_patterns import check_ring
 from backwave.part.order import PartOrder
 from backwave.part.process import Material, SheetStock
 from backwave.part.types import AdapterSpec, RingSpec
-from backwave.shape import circle
+from backwave.shape import Outline, circle, polygon
 from backwave.stock import Stock
 
 __all__ = ["assess_place"]
@@ -109,6 +109,7 @@ def result_at(
         ring=_ring(sized.foam),
         stand_in=dummy,
         check_ring=check_ring(spec),
+        metal_hole=_metal_hole(sized.opening),
     )
     screw_checks = screws_found(
         stock, sized, _mass_kg(spec, material), adapter.material, adapter.process, zone.service_degc
@@ -180,6 +181,12 @@ def _ring(foam: FoamResult) -> RingSpec | None:
     return RingSpec(
         circle(ring.outer_mm / 2.0), circle(ring.inner_mm / 2.0), ring.free_mm, ring.holes_mm, "foam ring"
     )
+
+
+def _metal_hole(opening: Opening) -> Outline | None:
+    if opening.outline_mm is not None:
+        return polygon([(float(x), float(y)) for x, y in opening.outline_mm])
+    return None if opening.hole is None else circle(opening.hole.value / 2.0)
 
 
 def _mass_kg(spec: AdapterSpec, material: Material) -> float:

@@ -29,7 +29,15 @@ def part_digest(part: PartOrder) -> str:
         The part.
     """
     return digest(
-        _KERNEL, part.spec, part.material, part.how, part.ring, part.stand_in, part.check_ring, part.label
+        _KERNEL,
+        part.spec,
+        part.material,
+        part.how,
+        part.ring,
+        part.stand_in,
+        part.check_ring,
+        part.label,
+        part.metal_hole,
     )
 
 

@@ -1,8 +1,9 @@
 """A part with its dimensions: its face at a standard scale, and sections through one hole of each kind.
 
-Scales ISO 5455; dimensions ISO 129-1, without units, which stand in the notes; sections ISO 128-3, hatched, named by
-letters.  Where many holes are alike each bears its own name, and a table beside the drawing has their places.
-Sheet units are millimeters.
+Scales ISO 5455, and 1:2.5, which it leaves to where 1:5 is too small; dimensions ISO 129-1, without units, which stand
+in the notes; general tolerances ISO 2768-1; sections ISO 128-3, hatched, named by letters; the symbol of first-angle
+projection ISO 5456-2.  Where many holes are alike each bears its own name, and a table beside the drawing has their
+places.  Sheet units are millimeters.
 """
 
 from __future__ import annotations
@@ -19,147 +20,112 @@ from backwave.units import show
 
 __all__ = ["PartCut", "PartHole", "PartView", "part_sheet", "part_svg"]
 
-SCALES = (5.0, 2.0, 1.0, 0.5, 0.2, 0.1)  # ISO 5455
+SCALES = (5.0, 2.0, 1.0, 0.5, 0.4, 0.2, 0.1)
+TOLERANCES = "ISO 2768-m"
 WIDTH = 173.0
-UNIT = 0.2  # mm a text unit: a label's figures are 2.7 mm tall
+UNIT = 0.21  # mm a text unit: capitals of the smallest text are 1.8 mm tall (ISO 3098-1)
 ROW = 4.6  # from one row of dimensions to the next
 FACE, SECTION = (92.0, 92.0), (34.0, 27.0)  # room for the face, and for one section
+LEAST = 16.0  # of the width of a section beside the face
 
 
 @dataclass(frozen=True)
 class PartHole:
-    """A hole of the part.
+    """A hole of the part."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        Two or three letters beside it: "F1".
-    x_mm, y_mm, diameter_mm : float, mm
-        Its center and diameter.
-    counterbore_mm : float, mm
-        Diameter of its counterbore; 0: none.
-    """
-
-    name: str
+    name: str  # two or three letters beside it: "F1"
     x_mm: float
     y_mm: float
     diameter_mm: float
-    counterbore_mm: float = 0.0
+    counterbore_mm: float = 0.0  # diameter of its counterbore; 0: none
 
 
 @dataclass(frozen=True)
 class PartCut:
-    """A section through a hole.
-
-    Parameters
-    ----------
-    letter, words : str, no unit
-        "A", and what it goes through.
-    angle_deg : float, deg
-        Direction of the half-plane from the axis.
-    pieces_mm : tuple of (outer, holes), mm
-        Material, as closed loops of (radius, height).
-    across_mm : tuple of (radius, diameter) float, mm
-        Diameters to be given above it, the smallest first.
-    heights_mm : tuple of (from, to) float, mm
-        Heights to be given at its outer edge, the shortest first.
-    depths_mm : tuple of (from, to) float, mm
-        Heights to be given at the bore.
-    """
+    """A section through a hole."""
 
     letter: str
-    words: str
-    angle_deg: float
+    words: str  # what it goes through
+    angle_deg: float  # direction of the half-plane from the axis
+    # material, as closed loops of (radius, height), mm: the outer one and its holes
     pieces_mm: tuple[tuple[tuple[Point, ...], tuple[tuple[Point, ...], ...]], ...]
-    across_mm: tuple[tuple[float, float], ...] = ()
-    heights_mm: tuple[tuple[float, float], ...] = ()
-    depths_mm: tuple[tuple[float, float], ...] = ()
+    across_mm: tuple[tuple[float, float], ...] = ()  # (radius, diameter) given above it, the smallest first
+    heights_mm: tuple[tuple[float, float], ...] = ()  # (from, to) given at its outer edge, the shortest first
+    depths_mm: tuple[tuple[float, float], ...] = ()  # (from, to) given at the bore
+    grooves_mm: tuple[tuple[float, float, float, float], ...] = ()  # radius from and to, bottom and top
 
 
 @dataclass(frozen=True)
 class PartView:
-    """Everything the drawing of a part shows.
+    """Everything the drawing of a part shows."""
 
-    Parameters
-    ----------
-    title : str, no unit
-        Read out by screen readers.
-    outline_mm : tuple of (x, y) float, mm
-        The flange's edge, y up.
-    circles_mm : tuple of float, mm
-        Radii of round edges about the axis: bore, seat, collar.
-    openings_mm : tuple of runs of (x, y) float, mm
-        Further edges: notches.
-    holes : tuple of PartHole, mm
-        All of them.
-    cuts : tuple of PartCut, mm
-        Sections.
-    inside : tuple of str, no unit
-        Lines in the middle: side, bore, threads.
-    notes : tuple of str, no unit
-        Lines at the foot.
-    """
-
-    title: str
-    outline_mm: tuple[Point, ...]
-    circles_mm: tuple[float, ...]
-    openings_mm: tuple[tuple[Point, ...], ...]
+    title: str  # read out by screen readers
+    outline_mm: tuple[Point, ...]  # the flange's edge, y up
+    bounds_mm: tuple[float, float, float, float]  # of the edge itself, not of its points
+    round_mm: float | None  # diameter of an edge that is a circle about the axis
+    rings: tuple[tuple[str, float], ...]  # names and radii, mm, of round edges about the axis, the smallest first
     holes: tuple[PartHole, ...]
     cuts: tuple[PartCut, ...]
-    inside: tuple[str, ...]
-    notes: tuple[str, ...] = ()
+    inside: tuple[str, ...]  # lines in the middle: side, threads
+    notes: tuple[str, ...] = ()  # lines at the foot
+    warnings: tuple[str, ...] = ()  # lines at the head, such as why it is stopped
 
 
 def part_svg(view: PartView, theme: Theme = "paper", *, system: str = "metric") -> str:
-    """The drawing as SVG.
-
-    Parameters
-    ----------
-    view : PartView, mm
-        What to draw.
-    theme : "light", "dark", "auto" or "paper", no unit
-        Colors.
-    system : "metric" or "us", no unit
-        Units of the figures.
-    """
+    """The drawing as SVG, with figures in "metric" or "us"."""
     return to_svg(part_sheet(view, system=system), theme)
 
 
 def part_sheet(view: PartView, *, system: str = "metric") -> Sheet:
-    """The drawing as a display list, in millimeters of paper.
-
-    Parameters
-    ----------
-    view : PartView, mm
-        What to draw.
-    system : "metric" or "us", no unit
-        Units of the figures.
-    """
+    """The drawing as a display list, in millimeters of paper."""
     s = Sheet(WIDTH, 100.0, view.title, narrow=0.18, text_unit=UNIT, real_mm=True)
-    low_x, low_y, high_x, high_y = _bounds(view.outline_mm)
+    low_x, low_y, high_x, high_y = view.bounds_mm
     scale = _scale(high_x - low_x, high_y - low_y, *FACE)
-    wide, tall = scale * (high_x - low_x), scale * (high_y - low_y)
-    left, top = 18.0, 8.0
+    wide = scale * (high_x - low_x)
+    head = 0.0
+    for line in (line for text in view.warnings for line in wrap(text, "value-wrong", (WIDTH - 4.0) / UNIT)):
+        head += 5.0
+        s.words(2.0, head - 1.0, line, "value-wrong")
+    left, top = 18.0, 8.0 + head
     frame = Frame(left - scale * low_x, top + scale * high_y, scale)
-    taken = _face(s, view, frame, system)
-    _sizes(s, frame, (low_x, low_y, high_x, high_y), system, taken)
+    taken = _face(s, view, frame)
+    below = _sizes(s, view, frame, system, taken)
     _named(s, view, frame, taken)
     inside = _inside(s, view, frame, taken)
-    right = max(left + wide + 12.0, 106.0)
-    y, scales = 4.0, [scale]
-    for cut in view.cuts:
-        y, one = _section(s, cut, right, y, system)
-        scales.append(one)
+    right, y, scales = max(left + wide + 12.0, 106.0), 4.0 + head, [scale]
+    if all(_room(cut, WIDTH - right, system) >= LEAST for cut in view.cuts):
+        for cut in view.cuts:
+            y, one = _section(s, cut, right, y, system, WIDTH)
+            scales.append(one)
+    else:  # too many figures to stand beside the face: side by side below it
+        ends, half = [], WIDTH / 2.0
+        for n, cut in enumerate(view.cuts):
+            end, one = _section(s, cut, 2.0 + n * half, below + 6.0, system, (n + 1) * half)
+            ends.append(end)
+            scales.append(one)
+        below = max(ends)
     unit = "millimeters" if system == "metric" else "inches"
-    words = [
-        f"Face {_ratio(scale)}; "
-        + ", ".join(f"{c.letter}–{c.letter} {_ratio(k)}" for c, k in zip(view.cuts, scales[1:]))
+    views = [
+        f"face {_ratio(scale)}",
+        *(f"{c.letter}–{c.letter} {_ratio(k)}" for c, k in zip(view.cuts, scales[1:])),
     ]
-    words = [w.removesuffix("; ") + f". Dimensions in {unit}; heights above the back face." for w in words]
-    notes = (*words, *([] if inside else view.inside), *view.notes)
-    bottom = max(top + tall + 12.0, y)
+    words = f"Scale: {', '.join(views)}. Dimensions in {unit}, heights above the back face. General tolerances {TOLERANCES}."
+    notes = (words, *([] if inside else view.inside), *view.notes)
+    bottom = max(below + 5.0, y)
     _notes(s, notes, bottom)
-    return s  # fmt: skip
+    _projection(s, WIDTH - 21.0, s.height - 5.5)
+    return s
+
+
+def _projection(s: Sheet, x: float, y: float) -> None:
+    """A cone cut off and its circles to the right of it: first angle (ISO 5456-2)."""
+    big, small, long = 3.2, 1.6, 6.4
+    s.line(((x, y - small), (x + long, y - big), (x + long, y + big), (x, y + small)), "edge", True)
+    s.line(((x - 1.5, y), (x + long + 1.5, y)), "center")
+    middle = x + long + 2.2 + big
+    for radius in (big, small):
+        s.circle(middle, y, radius, "edge")
+    center_cross(s, middle, y, big + 1.2)
 
 
 def _bounds(points: tuple[Point, ...]) -> tuple[float, float, float, float]:
@@ -179,18 +145,24 @@ def _ratio(scale: float) -> str:
     return f"{scale:g}:1" if scale >= 1 else f"1:{1 / scale:.3g}"
 
 
-def _face(s: Sheet, view: PartView, frame: Frame, system: str) -> list[BoxStroke]:
+def _face(s: Sheet, view: PartView, frame: Frame) -> list[BoxStroke]:
     """Edges, holes, center lines and section lines; the room that lines of the holes take."""
-    s.line(frame.all(view.outline_mm), "body-part", True)
     cx, cy = frame.at(0.0, 0.0)
-    bore = min(view.circles_mm)
+
+    def edge(look: str) -> None:
+        if view.round_mm is not None:
+            s.circle(cx, cy, view.round_mm / 2.0 * frame.scale, look)
+        else:
+            s.line(frame.all(view.outline_mm), look, True)
+
+    edge("body-part")
+    bore = view.rings[0][1]
     s.circle(cx, cy, bore * frame.scale, "ground")
-    for run in view.openings_mm:
-        s.line(frame.all(run), "ground", True)
-        s.line(frame.all(run), "line", True)
-    for radius in view.circles_mm:
-        s.circle(cx, cy, radius * frame.scale, "edge" if radius == bore else "line")
-    s.line(frame.all(view.outline_mm), "edge", True)
+    for name, radius in view.rings:  # the spigot lies behind the flange
+        s.circle(
+            cx, cy, radius * frame.scale, "edge" if radius == bore else "hidden" if name == "spigot" else "line"
+        )
+    edge("edge")
     taken: list[BoxStroke] = []
     for hole in view.holes:
         x, y = frame.at(hole.x_mm, hole.y_mm)
@@ -221,24 +193,35 @@ def _edge(view: PartView, angle_deg: float) -> float:
     return max(near, default=max(hypot(x, y) for x, y in view.outline_mm))
 
 
-def _sizes(
-    s: Sheet, frame: Frame, bounds: tuple[float, float, float, float], system: str, taken: list[BoxStroke]
-) -> None:
-    """Width below and height at the left, over all."""
-    low_x, low_y, high_x, high_y = bounds
+def _sizes(s: Sheet, view: PartView, frame: Frame, system: str, taken: list[BoxStroke]) -> float:
+    """Diameters below, the smallest first, then the width; the height at the left; how far down they reach."""
+    low_x, low_y, high_x, high_y = view.bounds_mm
     (x0, y1), (x1, y0) = frame.at(low_x, low_y), frame.at(high_x, high_y)
-    below, beside = y1 + 7.0, x0 - 7.0
-    for x in (x0, x1):
-        extension(s, (x, (y0 + y1) / 2), (x, below))
-    dimension(s, (x0, below), (x1, below))
-    taken.append(
-        s.words((x0 + x1) / 2, below - 0.8, show(high_x - low_x, "mm", system, bare=True), "label", "middle")
-    )
+    cx, cy = frame.at(0.0, 0.0)
+    below = y1 + 1.5
+
+    def across(a: float, b: float, start: float, words: str) -> None:
+        nonlocal below
+        below += ROW + 0.9
+        for x in (a, b):
+            extension(s, (x, start), (x, below))
+        dimension(s, (a, below), (b, below))
+        taken.append(s.words((a + b) / 2, below - 0.8, words, "label", "middle"))
+
+    for name, radius in view.rings:
+        words = f"{name} ⌀{show(2.0 * radius, 'mm', system, bare=True)}"
+        across(cx - radius * frame.scale, cx + radius * frame.scale, cy, words)
+    if view.round_mm is not None:
+        across(x0, x1, cy, f"⌀{show(view.round_mm, 'mm', system, bare=True)}")
+        return below
+    across(x0, x1, (y0 + y1) / 2, show(high_x - low_x, "mm", system, bare=True))
+    beside = x0 - 7.0
     for y in (y0, y1):
         extension(s, ((x0 + x1) / 2, y), (beside, y))
     dimension(s, (beside, y1), (beside, y0))
     words = show(high_y - low_y, "mm", system, bare=True)
-    taken.append(s.words(beside - 0.8, (y0 + y1) / 2 + 1.0, words, "label", "end"))  # fmt: skip
+    taken.append(s.words(beside - 0.8, (y0 + y1) / 2 + 1.0, words, "label", "end"))
+    return below
 
 
 def _named(s: Sheet, view: PartView, frame: Frame, taken: list[BoxStroke]) -> None:
@@ -276,7 +259,7 @@ def _inside(s: Sheet, view: PartView, frame: Frame, taken: list[BoxStroke]) -> b
         mark = TextMark(cx, cy + half * pitch + 1.0, text, "label", "middle")
         marks.append(mark)
         rooms.append(s.room(mark))
-    radius = 0.8 * min(view.circles_mm) * frame.scale
+    radius = 0.8 * view.rings[0][1] * frame.scale
     for room in rooms:
         if max(hypot(x - cx, y - cy) for x in (room.left, room.right) for y in (room.top, room.bottom)) > radius:
             return False
@@ -287,8 +270,35 @@ def _inside(s: Sheet, view: PartView, frame: Frame, taken: list[BoxStroke]) -> b
     return True
 
 
-def _section(s: Sheet, cut: PartCut, left: float, top: float, system: str) -> tuple[float, float]:
-    """One section with its dimensions; its bottom and its scale."""
+def _figure(value: float, system: str) -> str:
+    odd = system == "metric" and abs(10.0 * value - round(10.0 * value)) > 0.05  # 3.25 is not told as 3.2
+    return show(value, "mm", system, 2 if odd else None, bare=True)
+
+
+def _sides(cut: PartCut, system: str) -> tuple[float, float]:
+    """Room that figures take to the left and to the right of a section."""
+    left, right = (
+        [text_width(_figure(b - a, system), "label") * UNIT for a, b in pairs]
+        for pairs in (cut.depths_mm, cut.heights_mm)
+    )
+    room = max(left, default=0.0)
+    return (
+        (room + 4.5) * bool(left) + (len(left) - 1) * (room + 3.0) * (len(left) > 1),
+        sum(width + 4.9 for width in right),
+    )
+
+
+def _room(cut: PartCut, width: float, system: str) -> float:
+    """What is left for the section itself."""
+    return width - 1.0 - sum(_sides(cut, system))
+
+
+def _section(s: Sheet, cut: PartCut, left: float, top: float, system: str, limit: float) -> tuple[float, float]:
+    """One section with its dimensions, from one side to the other; its bottom and its scale."""
+
+    def figure(value: float) -> str:
+        return _figure(value, system)
+
     points = [p for outer, _ in cut.pieces_mm for p in outer]
     title = f"{cut.letter}–{cut.letter}: {cut.words}"
     s.words(left, top + 3.0, title, "label")
@@ -296,15 +306,9 @@ def _section(s: Sheet, cut: PartCut, left: float, top: float, system: str) -> tu
         s.words(left, top + 8.0, "no material in this plane", "note")
         return top + 14.0, 1.0
     low_r, low_z, high_r, high_z = _bounds(tuple(points))
-    scale = _scale(high_r - low_r, high_z - low_z, *SECTION)
-
-    def figure(value: float) -> str:
-        odd = system == "metric" and abs(10.0 * value - round(10.0 * value)) > 0.05  # 3.25 is not told as 3.2
-        return show(value, "mm", system, 2 if odd else None, bare=True)
-
     depths = [figure(b - a) for a, b in cut.depths_mm]
-    room = max((text_width(t, "label") * UNIT for t in depths), default=0.0)
-    x0 = left + (room + 4.5) * bool(depths) + (len(depths) - 1) * (room + 3.0) * (len(depths) > 1)
+    x0 = left + _sides(cut, system)[0]
+    scale = _scale(high_r - low_r, high_z - low_z, min(SECTION[0], _room(cut, limit - left, system)), SECTION[1])
     y0 = top + 6.5 + ROW * len(cut.across_mm)
     frame = Frame(x0 - scale * low_r, y0 + scale * high_z, scale)
     for outer, holes in cut.pieces_mm:
@@ -340,6 +344,15 @@ def _section(s: Sheet, cut: PartCut, left: float, top: float, system: str) -> tu
         box = s.words(x - 0.9, (frame.at(0, low)[1] + frame.at(0, high)[1]) / 2 + 1.0, text, "label", "end")
         near = box.left
     bottom = y0 + scale * (high_z - low_z)
+    for inner, outer_r, low, high in cut.grooves_mm:  # width and depth in one figure below it
+        bottom += ROW
+        a, b = frame.at(inner, low), frame.at(outer_r, low)
+        for at in (a, b):
+            extension(s, at, (at[0], bottom))
+        ends = dimension(s, (a[0], bottom), (b[0], bottom))
+        words = f"groove {figure(outer_r - inner)} × {figure(high - low)} deep"
+        bottom += ROW
+        s.words(min(ends[0][0], limit - 1.0 - text_width(words, "label") * UNIT), bottom, words, "label")
     return bottom + 7.0, scale
 
 
@@ -355,7 +368,7 @@ def _notes(s: Sheet, notes: tuple[str, ...], top: float) -> None:
     """Lines at the foot; the sheet grows to hold them."""
     y = top
     for note in notes:
-        for line in wrap(note, "note", (WIDTH - 4.0) / UNIT):
+        for line in wrap(note, "note", (WIDTH - 30.0) / UNIT):  # beside the symbol of projection
             y += TEXTS["note"].size * UNIT * 1.4
             s.words(2.0, y, line, "note")
-    s.height = y + 2.5
+    s.height = max(y + 2.5, top + 12.0)

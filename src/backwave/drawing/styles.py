@@ -104,9 +104,9 @@ LINES: dict[str, LineLook] = {
     "read": LineLook("ink", "ground", 1.1),
     "handle": LineLook("accent", "accent", 1.2, round=True),
     "series-0": LineLook("ink", width=2, round=True),
-    "series-1": LineLook("accent", width=2, round=True),
+    "series-1": LineLook("accent", width=2, dash=(16, 3, 3, 3)),  # apart by style too: a print may be gray
     "series-2": LineLook("ink", width=2, dash=(10, 4)),
-    "series-3": LineLook("accent", width=2, dash=(10, 4)),
+    "series-3": LineLook("accent", width=2, dash=(8, 2, 2, 2, 2, 2)),
     "series-4": LineLook("soft", width=2, dash=(3, 3)),
     "spread-0": LineLook(fill="driver"),
     "spread-1": LineLook(fill="wash"),

@@ -18,7 +18,7 @@ from backwave.drawing.styles import TEXTS, text_width, wrap
 from backwave.errors import InputError
 from backwave.units import show
 
-__all__ = ["PAPERS", "TemplateHole", "TemplateView", "template_sheets", "template_svg"]
+__all__ = ["PAPERS", "HoleUse", "TemplateHole", "TemplateView", "template_sheets", "template_svg"]
 
 PAPERS: dict[str, tuple[float, float]] = {
     "A4": (210.0, 297.0),
@@ -31,63 +31,39 @@ MAX_SHEETS = 60  # a part of 1 m takes 20
 BAR_WORDS = "measure this before you cut"
 
 
+HoleUse = Literal["drill", "cut", "hole"]
+
+
 @dataclass(frozen=True)
 class TemplateHole:
-    """A circle to drill or to cut.
-
-    Parameters
-    ----------
-    x_mm, y_mm, diameter_mm : float, mm
-        Center and diameter.
-    use : "drill" or "cut", no unit
-        How it is made.
-    label : str, no unit
-        What it is for, or "".
-    """
+    """A circle to drill, to cut, or that is there in what is laid on."""
 
     x_mm: float
     y_mm: float
     diameter_mm: float
-    use: Literal["drill", "cut"] = "drill"
-    label: str = ""
+    use: HoleUse = "drill"
+    label: str = ""  # whose it is, or what for
 
 
 @dataclass(frozen=True)
 class TemplateView:
-    """One part to transfer to material.
-
-    Parameters
-    ----------
-    job, part, side, revision, date : str, no unit
-        The title block; side and date may be "".
-    cut_mm : tuple of closed outlines of (x, y) float, mm
-        Outlines to cut on, y up; first points not repeated.
-    holes : tuple of TemplateHole, no unit
-        Circles.
-    mark_mm : tuple of runs of (x, y) float, mm
-        Lines to scribe or fold on.
-    centers_mm : tuple of (x, y) float, mm
-        Further centers to mark.
-    seen_from : str, no unit
-        Which face is looked at.
-    notes : tuple of str, no unit
-        Short lines above the title block.
-    warnings : tuple of str, no unit
-        Lines across the top of every sheet, such as why it is stopped.
-    """
+    """One part to transfer to material."""
 
     job: str
     part: str
-    side: str
+    side: str  # like the date, it may be ""
     revision: str
     date: str = ""
-    cut_mm: tuple[tuple[Point, ...], ...] = ()
+    cut_mm: tuple[tuple[Point, ...], ...] = ()  # closed outlines to cut on, y up; first points not repeated
     holes: tuple[TemplateHole, ...] = ()
-    mark_mm: tuple[tuple[Point, ...], ...] = ()
-    centers_mm: tuple[Point, ...] = ((0.0, 0.0),)
-    seen_from: str = "seen from the cabin"
-    notes: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
+    mark_mm: tuple[tuple[Point, ...], ...] = ()  # lines to scribe or fold on
+    centers_mm: tuple[Point, ...] = ((0.0, 0.0),)  # further centers to mark
+    seen_from: str = "seen from the cabin"  # which face is looked at
+    notes: tuple[str, ...] = ()  # short lines above the title block
+    warnings: tuple[str, ...] = ()  # lines across the top of every sheet, such as why it is stopped
+    shown_mm: tuple[
+        tuple[str, tuple[Point, ...]], ...
+    ] = ()  # closed outlines of what is there already, with its name
 
 
 def template_svg(view: TemplateView, paper: str = "A4", *, system: str = "metric") -> tuple[str, ...]:
@@ -163,8 +139,8 @@ def template_sheets(view: TemplateView, paper: str = "A4", *, system: str = "met
 
 def _bounds(view: TemplateView) -> BoxStroke:
     """Bounds of all there is, y down as on the sheet."""
-    xs = [x for run in (*view.cut_mm, *view.mark_mm) for x, _ in run]
-    ys = [-y for run in (*view.cut_mm, *view.mark_mm) for _, y in run]
+    runs = (*view.cut_mm, *view.mark_mm, *(points for _, points in view.shown_mm))
+    xs, ys = [x for run in runs for x, _ in run], [-y for run in runs for _, y in run]
     for hole in view.holes:
         xs += [hole.x_mm - hole.diameter_mm / 2, hole.x_mm + hole.diameter_mm / 2]
         ys += [-hole.y_mm - hole.diameter_mm / 2, -hole.y_mm + hole.diameter_mm / 2]
@@ -182,7 +158,10 @@ def _legend(view: TemplateView, system: str) -> list[tuple[str, str, tuple[Templ
     for n, ((diameter, use, label), holes) in enumerate(kinds.items()):
         letter = chr(ord("a") + n % 26) + (str(n // 26) if n >= 26 else "")
         size = show(diameter, "mm", system).replace(" ", "\u00a0")
-        words = f"{letter}: {len(holes)} \u00d7 \u2300\u00a0{size}, {use}" + (f", {label}" if label else "")
+        said = [] if use == "hole" and label else [use]
+        words = (
+            f"{letter}: {len(holes)} \u00d7 \u2300\u00a0{size}, {', '.join([*said, *([label] if label else [])])}"
+        )
         found.append((letter, words, tuple(holes)))
     return found
 
@@ -194,7 +173,8 @@ def _foot_lines(
     joined = ";  ".join(
         words.replace(" ", "\u00a0") if text_width(words, "note") < room else words for _, words, _ in legend
     )
-    own = [line for note in view.notes for line in wrap(note, "note", room)]
+    shown = [f"dashes and dots: {name}" for name, _ in view.shown_mm]
+    own = [line for note in (*shown, *view.notes) for line in wrap(note, "note", room)]
     return [*wrap(joined, "note", room), *own]
 
 
@@ -243,6 +223,8 @@ def _sheet(
         run(loop, "cut", True)
     for marked in view.mark_mm:
         run(marked, "hidden", False)
+    for _, points in view.shown_mm:
+        run(points, "travel", True)
     for hole in view.holes:
         x, y, r = ox + hole.x_mm, oy - hole.y_mm, hole.diameter_mm / 2
         if area.left <= x - r and x + r <= area.right and area.top <= y - r and y + r <= area.bottom:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from math import hypot
 
-from backwave.drawing.template import TemplateHole, TemplateView, template_svg
+from backwave.drawing.template import HoleUse, TemplateHole, TemplateView, template_svg
 from backwave.files.pdf import svg_pages_to_pdf
 from backwave.part.flat_patterns import FlatPart
 from backwave.shape import Outline, Point
@@ -50,25 +51,22 @@ def template_pdf(
 def template_view(
     part: FlatPart, job: str, label: str, side: str, revision: str, system: str = "metric"
 ) -> TemplateView:
-    """One flat part as a template.
-
-    Parameters
-    ----------
-    part : FlatPart, mm
-        What to transfer.
-    job, label, side, revision : str, no unit
-        For the title block.
-    system : str, no unit
-        "metric" or "us" figures in the notes.
-    """
+    """One flat part as a template, its notes with "metric" or "us" figures."""
+    kind: HoleUse = "drill" if part.made else "hole"
     circles = [(o, o.circle) for o in part.cut[1:]]
-    holes = [TemplateHole(c[0], c[1], 2.0 * c[2], "cut") for _, c in circles if c is not None]
-    holes += [TemplateHole(x, y, d, "drill") for x, y, d in part.drill]
+    holes = [
+        _hole(part, c[0], c[1], 2.0 * c[2], "cut" if part.made else "hole") for _, c in circles if c is not None
+    ]
+    holes += [_hole(part, x, y, d, kind) for x, y, d in part.drill]
     cuts = (part.cut[0], *(o for o, c in circles if c is None))
     marks = [run for p in part.pockets for o in (p.outline, *p.islands) for run in _closed(o)]
     depths = {(p.name, p.face, round(p.depth_mm, 3)) for p in part.pockets}
     notes = [f"{name}: {show(depth, 'mm', system)} deep from the {face}" for name, face, depth in sorted(depths)]
     notes += [words.format(size=show(size, "mm", system)) for words, size in part.notes]
+    if part.shown:
+        notes.append(
+            "Lay it on the metal: the line of dashes and dots has to lie on the edge of the hole; nothing is cut there."
+        )
     return TemplateView(
         job,
         label,
@@ -78,7 +76,13 @@ def template_view(
         holes=tuple(holes),
         mark_mm=(*part.engrave, *marks),
         notes=(f"{part.name}: {show(part.thickness_mm, 'mm', system)} thick", *notes),
+        shown_mm=tuple((name, _points(o)) for name, o in part.shown),
     )
+
+
+def _hole(part: FlatPart, x: float, y: float, diameter: float, use: HoleUse) -> TemplateHole:
+    whose = next((words for a, b, words in part.whose if hypot(a - x, b - y) < 0.01), "")
+    return TemplateHole(x, y, diameter, use, whose)
 
 
 def _points(outline: Outline) -> tuple[Point, ...]:

@@ -51,33 +51,20 @@ class Pocket:
 
 @dataclass(frozen=True)
 class FlatPart:
-    """What is done to one flat piece.
+    """What is done to one flat piece."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        What it is ("layer 2 of 3").
-    thickness_mm : float, mm
-        Of the stock it is cut from.
-    cut : tuple of Outline, mm
-        Edges to cut, the outer one first.
-    drill : tuple of (x, y, diameter) float, mm
-        Round holes to drill.
-    engrave : tuple of runs of (x, y) float, mm
-        Lines to engrave along.
-    pockets : tuple of Pocket, mm
-        What is taken away to a depth.
-    notes : tuple of (template, value), mm
-        What is done by hand: words with {size} in them, and the size.
-    """
-
-    name: str
-    thickness_mm: float
-    cut: tuple[Outline, ...]
-    drill: tuple[tuple[float, float, float], ...] = ()
-    engrave: tuple[tuple[Point, ...], ...] = ()
-    pockets: tuple[Pocket, ...] = ()
-    notes: tuple[tuple[str, float], ...] = ()
+    name: str  # what it is ("layer 2 of 3")
+    thickness_mm: float  # of the stock it is cut from
+    cut: tuple[Outline, ...]  # edges to cut, the outer one first
+    drill: tuple[tuple[float, float, float], ...] = ()  # x, y, diameter of round holes
+    engrave: tuple[tuple[Point, ...], ...] = ()  # lines to engrave along
+    pockets: tuple[Pocket, ...] = ()  # what is taken away to a depth
+    notes: tuple[tuple[str, float], ...] = ()  # what is done by hand: words with {size} in them, and the size
+    whose: tuple[tuple[float, float, str], ...] = ()  # x, y of a hole's middle, and what it is for
+    shown: tuple[
+        tuple[str, Outline], ...
+    ] = ()  # what is there already and not to be cut, such as the hole in the metal
+    made: bool = True  # of this stock by hand; False: a pattern to lay on, nothing is drilled
 
     @property
     def area_mm2(self) -> float:

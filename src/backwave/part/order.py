@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from backwave.errors import BuildError, InputError
 from backwave.finding import Check
@@ -11,6 +11,7 @@ from backwave.part.fit_gauge import card
 from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
 from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
+from backwave.shape import Outline
 
 __all__ = ["NOT_BUILT", "NOT_MADE", "PartOrder", "paper_parts"]
 
@@ -34,6 +35,7 @@ class PartOrder:
     ring: RingSpec | None  # foam, at its free height
     stand_in: StandInSpec | None  # the dummy to try first
     check_ring: RingSpec  # the test ring: outline and holes, a few layers thick
+    metal_hole: Outline | None = None  # the hole in the metal, as measured; None: it was not
     stopped: tuple[Check, ...] = ()  # what stops its place, or was found on its solid
     flags: tuple[
         str, ...
@@ -76,10 +78,21 @@ def paper_parts(part: PartOrder) -> tuple[FlatPart, ...]:
         with suppress(BuildError, InputError):  # the part's own finding says so
             found += sheet_layers(part.spec, part.how)
     else:
-        found.append(flat_ring(part.check_ring))
+        found.append(replace(flat_ring(part.check_ring), made=False))
+    shown = () if part.metal_hole is None else (("the hole in the metal, as measured", part.metal_hole),)
+    found = [replace(flat, whose=_whose(part.spec), shown=shown) for flat in found]
     if part.ring is not None and part.final:
         found.append(flat_ring(part.ring))
     if part.stand_in is not None:
         with suppress(BuildError):  # and the dummy's
             found.append(card(part.stand_in))
     return tuple(found)
+
+
+def _whose(spec: AdapterSpec) -> tuple[tuple[float, float, str], ...]:
+    """What each round hole is for."""
+    return (
+        (0.0, 0.0, "the part's bore"),
+        *((f.x_mm, f.y_mm, "the vehicle's fixing") for f in spec.fixings if f.hole_mm),
+        *((t.x_mm, t.y_mm, f"the speaker's screw, {t.kind} {t.size}") for t in spec.threads),
+    )
