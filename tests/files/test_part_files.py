@@ -32,7 +32,7 @@ from tests.part.specs import PLAIN, full
 pytestmark = [pytest.mark.kernel, pytest.mark.slow]
 
 SPEC = full()
-GAUGE = StandInSpec(((70.0, 0.0), (66.0, 14.0), (46.0, 38.0), (46.0, 64.0)), 20.0, 90.0, 5.0)
+GAUGE = StandInSpec(((70.0, 0.0), (66.0, 14.0), (46.0, 38.0), (46.0, 64.0)), 20.0, 90.0, 5.0, code="KXMT-20.0")
 FOAM = RingSpec(circle(90.0), circle(80.0), 10.0, name="foam ring")
 KINDS = {"step", "stl", "3mf", "dxf", "template", "check_ring", "foam", "stand_in"}
 
@@ -114,6 +114,9 @@ def test_manifest_entry(made: tuple[Path, SideMade]) -> None:
     assert said["least_wall_mm"] > 0.9
     assert said["print"]["layers"] == 85  # 14 mm and a spigot of 3 mm, 0.2 mm a layer
     assert said["sheet"] is None
+    assert said["dummy"] == {
+        "code": "KXMT-20.0", "stand_off_mm": 20.0, "margin_mm": 5.0, "deeper": [], "terminals_deg": None,
+    }  # fmt: skip
 
 
 def test_the_same_order_gives_the_same_bytes(made: tuple[Path, SideMade], tmp_path: Path) -> None:
@@ -211,7 +214,7 @@ def test_of_a_stopped_part_there_is_what_settles_the_stop_and_no_older_file(tmp_
     assert {p.name for p in tmp_path.iterdir()} == set(side.files.values())
     assert side.manifest["stopped_by"] == ["fit.glass"]
     assert side.manifest["made_anyway"] is None
-    assert "STOPPED: this is the test ring, not the part" in _paper(tmp_path / side.files["template"])
+    assert "STOPPED: this is to try, not the part" in _paper(tmp_path / side.files["template"])
 
 
 def test_a_part_made_against_a_stop_says_so_in_names_and_on_paper(tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ from backwave.errors import InputError
 from backwave.files.step import StepFacts
 from backwave.part.flat_patterns import FlatPart
 from backwave.part.print_estimate import PrintEstimate
+from backwave.part.types import StandInSpec
 
 __all__ = ["ManifestEntry", "document_bytes", "manifest_bytes", "manifest_dict"]
 
@@ -42,6 +43,7 @@ class ManifestEntry:
     stopped_by: tuple[str, ...] = ()  # codes of what stops it
     made_anyway: str = ""  # the reason to make it all the same; "": it was not made
     flags: tuple[str, ...] = ()  # what it rests on without a reading
+    dummy: StandInSpec | None = None  # what is tried first
 
 
 def manifest_dict(entries: Sequence[ManifestEntry], base: Path) -> dict[str, Any]:
@@ -107,6 +109,18 @@ def _entry(e: ManifestEntry, base: Path) -> dict[str, Any]:
         "stopped_by": list(e.stopped_by),
         "made_anyway": e.made_anyway or None,
         "flags": list(e.flags),
+        "dummy": None if e.dummy is None else _dummy(e.dummy),
+    }
+
+
+def _dummy(spec: StandInSpec) -> dict[str, Any]:
+    """What it proves, under the code that stands on it."""
+    return {
+        "code": spec.code,
+        "stand_off_mm": spec.seat_height_mm,
+        "margin_mm": spec.margin_mm,
+        "deeper": [{"from_deg": a, "to_deg": b, "margin_mm": m} for a, b, m in spec.deeper],
+        "terminals_deg": None if spec.terminals_mm is None else spec.terminals_mm[0],
     }
 
 

@@ -177,6 +177,7 @@ def _made(bench: _Bench, tell: Say) -> SideMade:
         tuple(dict.fromkeys(c.code for c in (*part.stopped, *bench.checks) if c.verdict == "stop")),
         part.anyway if part.final else "",
         part.flags,
+        part.stand_in,
     )
     (said,) = manifest_dict([entry], order.folder)["parts"]
     names = {kind: path.name for kind, path in bench.files.items()}

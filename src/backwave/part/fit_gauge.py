@@ -124,7 +124,7 @@ def card(spec: StandInSpec) -> FlatPart:
         whole = whole.union(shapely.box(0.0, block[3], block[2], 0.0))
     wide = max(spec.rim_mm, float(whole.bounds[2]))
     whole = shapely.union_all([whole, shapely.box(-wide, 0.0, wide, HANDLE)])
-    return FlatPart(" ".join(filter(None, ("dummy card", spec.name, spec.code))), CARD, (_outline(whole),))
+    return FlatPart(f"dummy card {spec.code or spec.name}".strip(), CARD, (_outline(whole),))
 
 
 def _behind(spec: StandInSpec, margin: float) -> Any:

@@ -17,7 +17,7 @@ __all__ = ["NOT_BUILT", "NOT_MADE", "PartOrder", "paper_parts"]
 
 NOT_BUILT = frozenset({"fit.seat", "part.bed"})  # what cannot be built as it is meant: no reason overrides it
 
-NOT_MADE = "STOPPED: this is the test ring, not the part. Try it, enter what it did, then make again"
+NOT_MADE = "STOPPED: this is to try, not the part. Enter what it did, then make again"
 
 
 @dataclass(frozen=True)
