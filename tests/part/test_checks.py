@@ -27,6 +27,7 @@ from backwave.part import (
     shape_checks,
 )
 from backwave.part.features import Prism, features
+from backwave.part.flat_patterns import check_ring
 from backwave.part.threads import FLOOR, HEAD_FLOOR
 from backwave.shape import circle, ellipse
 
@@ -135,6 +136,35 @@ def test_heads() -> None:
     assert head(counterbore_depth_mm=4.0).verdict == "caution"
     assert head(frame=80.0, counterbore_depth_mm=4.0).verdict == "stop"
     assert head(head_mm=11.0).verdict == "stop"
+
+
+def test_a_head_under_a_sunk_driver_is_judged_against_the_seat() -> None:
+    # Recess of 5: a counterbore of 3.25 ends above the seat, the head of 2.75 stands 4.5 over it.
+    fixing = Fixing(76.0, 0.0, 5.5, 10.5, 3.25, 9.5, 2.75)
+    sunk = replace(PLAIN, fixings=(fixing,), frame_radius_mm=80.0, recess_mm=5.0, seat_mm=80.5)
+    check = only(shape_checks(sunk), "part.head")
+    assert (check.verdict, check.value) == ("stop", pytest.approx(-4.5))
+    deep = replace(sunk, fixings=(replace(fixing, counterbore_depth_mm=8.25),))
+    assert only(shape_checks(deep), "part.head").value == pytest.approx(0.5)
+    assert only(shape_checks(replace(sunk, recess_mm=0.0, seat_mm=0.0)), "part.head").verdict == "ok"
+
+
+def test_a_pocket_in_the_back_takes_from_what_a_head_presses_on() -> None:
+    fixing = Fixing(78.0, 0.0, 5.5, 10.5, 3.25, 9.5, 2.75, pocket_mm=11.0, pocket_depth_mm=1.3)
+
+    def floor(thickness: float) -> float:
+        spec = replace(PLAIN, thickness_mm=thickness, fixings=(fixing,))
+        return next(g.gap_mm for g in gaps(spec) if g.floor and g.a.startswith("counterbore"))
+
+    assert floor(10.0) == pytest.approx(10.0 - 3.25 - 1.3)
+    least = least_thickness(0.0, (), (fixing,))
+    assert floor(least) == pytest.approx(HEAD_FLOOR)
+    # Nothing goes through where there is only a pocket, and a hole is not drilled there in a test ring.
+    blind = Fixing(78.0, 0.0, 0.0, pocket_mm=6.5, pocket_depth_mm=4.8)
+    made = features(replace(PLAIN, fixings=(blind,)), lettering=False)
+    (cut,) = [f for f in made if f.name.startswith(("hole of", "pocket of"))]
+    assert (cut.z0_mm, cut.z1_mm) == (0.0, 4.8)
+    assert check_ring(replace(PLAIN, fixings=(blind,))).holes_mm == ()
 
 
 def test_a_dropped_spigot_is_said() -> None:

@@ -19,7 +19,7 @@ from backwave.fit.driver_hold import (
 )
 from backwave.fit.fixing_load import FixingPoint, fixing_checks, metal_checks, missing_checks
 from backwave.fit.screw import Threads
-from backwave.fit.screw_holes import driver_hole_checks, metal_hole_checks
+from backwave.fit.screw_holes import driver_hole_checks, metal_hole_checks, suits
 from backwave.shape import polygon
 from backwave.stock import InsertRow, MaterialRow, Stock
 
@@ -103,12 +103,12 @@ def _held(
         assert screws.driver is not None
         return thread_holds_n(stock, threads, screws.driver.engagement_mm, over, pa)
 
-    goes = min(hole.diameter_mm for hole in sized.holes)
+    across = [hole.diameter_mm for hole in sized.holes]
     others_at = [
         (f'"insert {row.name}"', holds(Threads("insert", row.name), hot))
         for row in stock.rows("insert")
         if isinstance(row, InsertRow)
-        and stock.clearance_hole(row.size).fine_mm <= goes
+        and suits(stock, row.size, min(across), max(across))
         and row.length_mm + ROOM_MM <= sized.spec.seat_z_mm
     ]
     if screws.mass_kg is not None:

@@ -240,7 +240,7 @@ def metal_screw(
         A washer under the head, and its thickness.
     """
     if row.holds in NO_SCREW:
-        return _left_out(row)
+        return _left_out(row, stands_mm)
     size, source = row.screw, row.cited
     if row.holds == "stud":
         nut = stock.nut(size)
@@ -338,11 +338,14 @@ def metal_screw(
     )  # fmt: skip
 
 
-def _left_out(row: FixingRow) -> ChosenScrew:
+def _left_out(row: FixingRow, stands_mm: float | None) -> ChosenScrew:
+    title = "The part has no {holds}: it is screwed at its other fixings"
+    if row.holds == "pin" and stands_mm is not None:
+        title = "The part has a blind hole for the pin that stands out of the metal"
     check = Check(
         "fit.screw",
         "ok",
-        Message("The part has no {holds}: it is screwed at its other fixings", (("holds", row.holds, ""),)),
+        Message(title, (("holds", row.holds, ""),)),
         sources=(row.cited,),
         key="fixings",
         part="metal",

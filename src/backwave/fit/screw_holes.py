@@ -10,7 +10,7 @@ from backwave.fit.clocking import Hole
 from backwave.fit.screw import NO_SCREW, ChosenScrew
 from backwave.stock import FixingRow, Stock
 
-__all__ = ["Washer", "driver_hole_checks", "metal_hole_checks", "washer_over", "washers"]
+__all__ = ["Washer", "driver_hole_checks", "metal_hole_checks", "suits", "washer_over", "washers"]
 
 PRACTICE = "common trade practice"
 REST_MM = 0.8  # of a head or washer on metal, all round; common trade practice
@@ -116,12 +116,14 @@ def driver_hole_checks(stock: Stock, screw: ChosenScrew, holes: Sequence[Hole]) 
 
 def _other(stock: Stock, tight_mm: float, wide_mm: float) -> str:
     """The thickest metric screw that passes the driver's holes with its head, or a washer, on them; "" for none."""
-    for size in ("M6", "M5", "M4", "M3"):
-        sizes, head = stock.clearance_hole(size), stock.screw(size, "button").head_mm
-        outer = max([head, *(w.outer_mm for w in washers(stock, sizes.d_mm))])
-        if sizes.fine_mm <= tight_mm and (outer - wide_mm) / 2.0 >= REST_MM:
-            return size
-    return ""
+    return next((size for size in ("M6", "M5", "M4", "M3") if suits(stock, size, tight_mm, wide_mm)), "")
+
+
+def suits(stock: Stock, size: str, tight_mm: float, wide_mm: float) -> bool:
+    """Whether a metric screw passes the driver's tightest hole and its head, or a washer, rests on the widest."""
+    sizes = stock.clearance_hole(size)
+    outer = max([stock.screw(size, "button").head_mm, *(w.outer_mm for w in washers(stock, sizes.d_mm))])
+    return sizes.fine_mm <= tight_mm + 1e-6 and (outer - wide_mm) / 2.0 >= REST_MM
 
 
 def metal_hole_checks(stock: Stock, read_mm: Sequence[tuple[str, FixingRow, float]]) -> tuple[Check, ...]:
