@@ -110,7 +110,7 @@ def test_six_readings_of_an_ordinary_door_are_no_stop() -> None:
     assert {"terminals", "profile"} <= set(place.not_measured)
     asked = next(c for c in place.fit_checks if c.code == "fit.assumed" and c.part == "terminals")
     assert asked.verdict == "caution"
-    assert asked.key == "woofer.terminals.depth"
+    assert asked.key.startswith("woofer.terminals.")
     assert not any("won't help" in c.title.template for c in place.fit_checks)
 
 

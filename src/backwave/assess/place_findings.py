@@ -46,9 +46,9 @@ def mirrored_checks(place: Place, fit: Fit, stand_in: GaugeTrial | None) -> list
         Check(
             "fit.mirrored",
             "caution",
-            Message("Nothing was read on this side: it is taken for the mirror image of the other"),
+            Message("Nothing was measured on this side: it is assumed to mirror the other"),
             remedy=Message(
-                "Take one check reading behind the face here: regulator, motor and loom are not mirrored"
+                "Measure once behind the face here, to check: regulator, motor and loom are not mirrored"
             ),
             sources=(PRACTICE,),
             key=f"opening.{place.opening.id}.{place.side}.behind",
@@ -64,7 +64,7 @@ def pattern_checks(speaker: SpeakerTable, place: Place) -> list[Check]:
         Check(
             "job.missing",
             "caution",
-            Message("Nobody has said where the driver's holes are"),
+            Message("No holes of the speaker entered yet"),
             remedy=Message("Measure the bolt circle and the holes: holes = {{ count, circle, diameter, first }}"),
             key=f"speaker.{speaker.id}.holes",
             part="holes",

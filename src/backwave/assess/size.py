@@ -259,6 +259,12 @@ def _floor_mm(cuts: Cuts) -> float:
     return FLOOR + max((g.depth_mm for g in cuts.grooves if g.face == "back"), default=0.0)
 
 
+def _toward_deg(place: Place, toward: Quantity | str) -> float:
+    """Where the terminals should end up; a direction that was given as one is mirrored on the second side."""
+    degrees = toward.to("deg") if isinstance(toward, Quantity) else DIRECTIONS[toward]
+    return (180.0 - degrees) % 360.0 if place.mirrored and isinstance(toward, Quantity) else degrees
+
+
 def _clocking(premises: Premises, formed: _Formed, memo: Memo, turn_deg: float | None = None) -> Clocking | None:
     """The turn that is given; without one what the person fixed, or else the best.
 
@@ -286,7 +292,7 @@ def _clocking(premises: Premises, formed: _Formed, memo: Memo, turn_deg: float |
             edge,
             required_mm=adapter.gap.to("mm"),
             terminals_deg=terminals.angle_deg if terminals is not None else None,
-            toward_deg=toward.to("deg") if isinstance(toward, Quantity) else DIRECTIONS[toward],
+            toward_deg=_toward_deg(p.place, toward),
             turn_deg=adapter.turn.to("deg") if isinstance(adapter.turn, Quantity) else None,
             bar=bar,
             bar_wall_mm=wall,

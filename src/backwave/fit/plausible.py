@@ -36,7 +36,7 @@ __all__ = [
 Array = NDArray[np.float64]
 Model = Callable[[Evaluator], Array]  # clearances, mm, a row each
 MEMORY = "range from memory; common trade practice"
-_DRAWS = 20_000  # for a 2.5 % point at one corner
+_DRAWS = 8_000  # for a 2.5 % point at one corner, to a few hundredths of its doubt
 _STEPS = 240  # of a range, in search of the value that suffices
 _MAX_CORNERS = 12  # readings taken at both ends together: 4096 corners; further ones stay at their estimate
 

@@ -81,15 +81,7 @@ class Place:
         return -x_mm if self._turned(field) else x_mm
 
     def angle_deg(self, field: str, angle: Quantity | None) -> float | None:
-        """An angle of a field, as it lies on this side, from +x toward +y, in degrees.
-
-        Parameters
-        ----------
-        field : str, no unit
-            The field it belongs to.
-        angle : Quantity or None, as written
-            As read.
-        """
+        """An angle of a field, as it lies on this side, from +x toward +y, in degrees."""
         if angle is None:
             return None
         degrees = angle.to("deg")
