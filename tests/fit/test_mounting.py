@@ -130,6 +130,10 @@ CASES: dict[str, tuple[Mounting, str, str, float, Mounting]] = {
               grooves=(Body("back gasket groove", circle(108.0), BACK, BACK + 2.0, (circle(104.0),)),)),
     ),
     "collar in the air": (place(collar=with_collar(95.5)), "mount.collar", "", -4.5, place(collar=with_collar(90.0))),
+    "collar into the trim": (
+        place(collar=with_collar(90.0), collar_meets=read(15.0, 1.0)), "mount.collar", "top", 15.0 - (BACK + THICK + 4.0),
+        place(collar=with_collar(90.0), collar_meets=read(20.0, 1.0)),
+    ),
     "spigot into the glass": (
         place(spigot=with_spigot(90.0)), "mount.spigot", "behind", 73.0 - 88.5, place(spigot=with_spigot(20.0)),
     ),
@@ -326,3 +330,9 @@ def test_an_oval_driver_has_no_round_part() -> None:
     assert "nothing can be made" in check.remedy.template
     assert found(oval, "mount.bore", "cutout").value == pytest.approx(71.0 - 104.0, abs=0.01)
     assert found(oval, "mount.bore", "cutout").verdict == "stop"
+
+
+def test_the_underside_of_the_rim_lies_on_the_seat_and_is_not_in_the_bore() -> None:
+    """A profile that begins with the rim's own edge says no more than one that begins at the basket."""
+    rimmed = driver((83, 0), (70, 0), (66, 14), (46, 38), (46, 64))
+    assert found(place(driver=rimmed), "mount.way-in").value == found(place(), "mount.way-in").value

@@ -75,6 +75,7 @@ class Mounting:
     heads: tuple[Body, ...] = ()  # counterbores in the front face
     lip: Lip | None = None
     lip_room: Body | None = None  # relief in the back of the part, for the lip
+    collar_meets: Reading | None = None  # mm from the metal to what stands before a collar without a foam ring
     trim_outer_mm: float | None = None  # diameter of the flat that the foam presses on
     held_by: str = ""  # "screws", "clips", "glue", "ring"; "": not entered
 

@@ -215,6 +215,17 @@ def _collar(m: Mounting) -> Iterator[Check]:
             "mount.collar", Doubted(gap, gap, max(gap, 0.0)), 0.0, title, remedy, about,
             "least distance from a counterbore to the collar", ("geometry",), "collar.width", "heads",
         )  # fmt: skip
+    if (ahead := m.collar_meets) is not None:
+        room = ahead.value - m.collar.high_mm
+        about = (("room", room, "mm"), ("over", -room, "mm"))
+        title = "The collar stands {room} clear of the trim"
+        if room < 0.0:
+            title = "The collar is {over} too tall: the trim does not go on"
+        yield _check(
+            "mount.collar", Doubted(room, room - ahead.bound, room + ahead.bound), 0.0, title,
+            "Make the collar lower, or measure the trim again", about,
+            "metal to the trim less the top of the collar", ("geometry",), "collar.height", "top",
+        )  # fmt: skip
     if m.trim_outer_mm is not None:
         room = m.trim_outer_mm / 2.0 - outer[2]
         about = (("room", room, "mm"), ("over", -room, "mm"))

@@ -41,7 +41,9 @@ def mounting_checks(m: Mounting) -> tuple[Check, ...]:
 def _back(m: Mounting, side: int) -> Revolved:
     """The driver's back as entered, or as wide and deep (1) or as slim and shallow (-1) as it may plausibly be."""
     points: list[tuple[float, float]] = []
-    for radius, depth in m.driver.profile:
+    profile = m.driver.profile
+    lead = max((i for i, (_, depth) in enumerate(profile) if depth.value == 0.0), default=0)
+    for radius, depth in profile[lead:]:  # what lies flat on the seat before it takes no room behind it
         deep = max(at_end(depth, side), points[-1][1] if points else 0.0) if depth.value else 0.0
         points.append((max(at_end(radius, side), 0.0), deep))
     return Revolved(tuple(points), m.seat_mm)

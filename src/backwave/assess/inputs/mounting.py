@@ -68,9 +68,19 @@ def mounting_of(job: Job, stock: Stock, place: Place, speaker: SpeakerTable, siz
         ),
         lip=lip_of(job, place),
         lip_room=None if spec.lip is None else Body("relief", spec.lip.outline, back, back + spec.lip.depth_mm),
+        collar_meets=_ahead(job, place) if sized.foam.front is None else None,
         trim_outer_mm=trim.outer.to("mm") if trim is not None and trim.outer is not None else None,
         held_by=place.opening.held_by or "",
     )  # fmt: skip
+
+
+def _ahead(job: Job, place: Place) -> Reading | None:
+    """What a collar would meet: the flat of the trim, or the grille."""
+    trim = place.opening.trim
+    if trim is None or (written := trim.land or trim.clear) is None:
+        return None
+    key = ".land" if trim.land is not None else ".clear"
+    return bench_of(job, place.opening.id).read(place.key("trim") + key, written, "trim", trim.by)
 
 
 def _passages(spec: AdapterSpec, back_mm: float) -> tuple[Passage, ...]:
