@@ -56,6 +56,10 @@ def test_two_sources_are_two_supplies() -> None:
     made = assessed(TWO)
     assert verdicts(made, "power.source", "power.voltage", "power.fuse", "power.cable") == {}
     assert made.verdict == "caution"  # as the demo itself
+    own = {f.id for f in assessed(TEXT).findings if f.check.verdict != "ok"}
+    new = {f.id for f in made.findings if f.check.verdict != "ok"} - own
+    # the charger at its limit is more than the alternator spares at idle; nothing else is made up
+    assert new <= {"power.budget@vehicle", "power.reserve@vehicle"}, new
     assert made.wires is not None
     rows = {c["id"]: c for c in wires_json(made.wires)["cables"]}
     assert {name: row["from"] for name, row in rows.items()} == {

@@ -134,12 +134,12 @@ def _drawn(job: Job, one: Extra) -> LoadTable:
     if isinstance(one, ConverterTable):
         share = CONVERTER_EFFICIENCY if one.efficiency is None else one.efficiency
         amps = one.output.to("V") * one.current.to("A") / (one.input.to("V") * share)
-        return LoadTable.model_validate({"id": one.id, "from": "" if one.from_ in {b.id for b in job.file.battery} else one.from_, "current": f"{amps:.4g} A", "feed": one.feed, "turn_on": "none"})  # fmt: skip
+        return LoadTable.model_validate({"id": one.id, "from": "" if one.from_ in {b.id for b in job.file.battery} else one.from_, "current": f"{amps:.4g} A", "feed": one.feed, "turn_on": "lead"})  # fmt: skip
     charger = next((c for c in job.file.converter if c.id == one.charged_through), None)
     fuse = one.feed.fuse or one.fuse
     # its cable carries what charges it, or what hangs on it: no more for long than its fuse
     amps = charger.current.to("A") if charger is not None else 30.0 if fuse is None else 0.8 * fuse.to("A")
-    return LoadTable.model_validate({"id": one.id, "from": "", "current": f"{amps:.4g} A", "feed": one.feed, "turn_on": "none"})  # fmt: skip
+    return LoadTable.model_validate({"id": one.id, "from": "", "current": f"{amps:.4g} A", "feed": one.feed, "turn_on": "lead"})  # fmt: skip
 
 
 def united(job: Job, main: Installation | None, parts: Mapping[str, Installation]) -> Installation:
@@ -165,6 +165,8 @@ def united(job: Job, main: Installation | None, parts: Mapping[str, Installation
             sources += [replace(one, id=name, node="") for one in part.sources if one.id == "battery"]
         conductors += [replace(c, start=plus) if c.start == "battery" else c for c in part.conductors]
     ends = {one.id: _own_fuse(one) for one in job.file.battery}
+    # the negative lead of a battery brings back no load's current that a fuse could hold: it is as thick as its feed
+    conductors = [c for c in conductors if c.returns not in ends]
     return Installation(tuple(sources), tuple(c if c.returns or c.end not in ends else replace(c, end_fuse=ends[c.end]) for c in conductors))  # fmt: skip
 
 

@@ -74,7 +74,7 @@ def wires_of(
     main, others = supplies(job)
     made = _wires(main, ledger, memo, limits or {}) if main.file.load else None
     rest = {name: _wires(one, ledger, memo, {}) for name, one in others.items()}
-    whole = _joined(made, rest)
+    whole = _joined(made, rest, frozenset(one.id for one in job.file.converter), frozenset(_sources(job)))
     parts = {name: installation_of(one, rest[name].tree, rest[name].supply) for name, one in others.items()}
     first = None if made is None else installation_of(main, made.tree, made.supply)
     most_v = max(running_v(one.supply)[0] for one in (whole, *rest.values()))
@@ -102,11 +102,21 @@ _OF_THE_VEHICLE = (
 )
 
 
-def _joined(main: Wires | None, others: Mapping[str, Wires]) -> Wires:
-    """The supplies of all sources as one: what hangs on another source starts at its id."""
-    rows = list(others.items())
-    made, rows = (main, rows) if main is not None else (rows[0][1], rows[1:])
-    for source, one in rows:
+def _sources(job: Job) -> tuple[str, ...]:
+    return (*(one.id for one in job.file.battery), *(one.id for one in job.file.converter))
+
+
+def _joined(
+    main: Wires | None, others: Mapping[str, Wires], converters: frozenset[str], sources: frozenset[str]
+) -> Wires:
+    """The supplies of all sources as one: what hangs on another source starts at its id.
+
+    A converter holds its output up to its limit, and what charges a source is no load that loses output: neither sags.
+    """
+    rows = [(name, _without_sag(one, sources, name in converters)) for name, one in others.items()]
+    rows = rows if main is None else [("", _without_sag(main, sources, False)), *rows]
+    made = rows[0][1]
+    for source, one in rows[1:]:
         nodes = tuple(replace(node, parent=node.parent or source) for node in one.tree.nodes)
         tree = replace(
             made.tree, nodes=(*made.tree.nodes, *nodes), assumed=(*made.tree.assumed, *one.tree.assumed)
@@ -125,6 +135,19 @@ def _joined(main: Wires | None, others: Mapping[str, Wires]) -> Wires:
             findings=(*made.findings, *findings),
         )
     return made
+
+
+def _without_sag(made: Wires, sources: frozenset[str], held: bool) -> Wires:
+    """Without what sags of feeds to other sources; `held`: of all, as a converter feeds it."""
+    gone = {load.name for peak in made.peaks for load in peak.loads if held or load.name in sources}
+    if not gone:
+        return made
+    peaks = tuple(
+        replace(peak, loads=tuple(one for one in peak.loads if one.name not in gone)) for peak in made.peaks
+    )
+    parts = {part for name in gone for e in ("off", "running") for part in (f"{name}-{e}", f"{e}-{name}-{e}")}
+    kept = tuple(f for f in made.findings if f.check.code != "power.sag" or f.check.part not in parts)
+    return replace(made, peaks=peaks, findings=kept)
 
 
 def _wires(job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[DriverOnChannel, ...]]) -> Wires:
