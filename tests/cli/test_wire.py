@@ -52,7 +52,7 @@ def test_nothing_to_wire_says_what_to_add(tmp_path: Path) -> None:
 def test_lists_drawings_and_no_load_at_all(tmp_path: Path) -> None:
     """Door speakers on the head unit alone draw nothing, and their wires are listed all the same."""
     text = (DEMO / "job.toml").read_text(encoding="utf-8")
-    for table in ("load", "distribution"):
+    for table in ("load", "distribution", "cable_test"):
         text = "".join(f"[[{part}" for part in text.split("[[") if not part.startswith(f"{table}]]")).removeprefix(
             "[["
         )
