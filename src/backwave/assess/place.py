@@ -110,6 +110,7 @@ def result_at(
         stand_in=dummy,
         check_ring=check_ring(spec),
         metal_hole=_metal_hole(sized.opening),
+        flags=_flags(sized.driver) if dummy is not None else (),
     )
     screw_checks = screws_found(
         stock, sized, _mass_kg(spec, material), adapter.material, adapter.process, zone.service_degc
@@ -181,6 +182,13 @@ def _ring(foam: FoamResult) -> RingSpec | None:
     return RingSpec(
         circle(ring.outer_mm / 2.0), circle(ring.inner_mm / 2.0), ring.free_mm, ring.holes_mm, "foam ring"
     )
+
+
+def _flags(driver: DriverShape) -> tuple[str, ...]:
+    """What the part rests on without a reading, for its drawing and its files' names."""
+    held = driver.terminals
+    known = held is not None and held.angle_deg is not None and not held.radius.assumed
+    return () if known else ("terminals not measured",)
 
 
 def _metal_hole(opening: Opening) -> Outline | None:

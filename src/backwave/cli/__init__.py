@@ -78,7 +78,7 @@ for _module, _short in (
     (shelf, "Keep openings and drivers for later jobs, and take them"),
     (check, "Judge the job: every finding, worst first"),
     (why, "Show the working behind one finding"),
-    (make, "Make the parts, templates, stand-ins and drawings"),
+    (make, "Make the parts, templates, dummies and drawings"),
     (predict, "What each stage will bring at the seat"),
     (design, "A passive network, a capacitor, a box, a wiring of coils"),
     (sweep, "Write the test sweep to play"),

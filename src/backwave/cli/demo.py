@@ -89,6 +89,6 @@ def run(
     for template in templates:
         out.print(f"  {output.relative(template)}  measure both bars on the paper before you cut", soft_wrap=True)
     out.print(
-        f"  {output.relative(folder / 'made')}  a folder a part: STEP, STL, 3MF, DXF, paper template, stand-in\n",
+        f"  {output.relative(folder / 'made')}  a folder a part: STEP, STL, 3MF, DXF, paper template, dummy\n",
         soft_wrap=True,
     )

@@ -180,7 +180,7 @@ def _holes(s: Sheet, f: Frame, v: FaceView, fmt: Figures) -> list[Callout]:
         if shape == "hole"
         else f"{fmt.bare(first.hole_mm)} \u00d7 {fmt.full(first.slot_mm)}"
     )
-    words.append((note + (f", boss \u2300{fmt.full(first.boss_mm)}" if first.boss_mm else ""), "note"))
+    words.append((note + (f", in the part \u2300{fmt.full(first.boss_mm)}" if first.boss_mm else ""), "note"))
     return [Callout(f.at(first.x_mm, first.y_mm), tuple(words))]
 
 

@@ -378,7 +378,7 @@ class DriverHole:
     slot_deg : float, deg
         Direction of the slot's length.
     boss_mm : float, mm
-        Diameter of the boss or insert under it, 0 where there is none.
+        Diameter of the hole in the part under it, for an insert or a screw; 0 where there is none.
     """
 
     x_mm: float
