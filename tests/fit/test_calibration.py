@@ -1,4 +1,4 @@
-"""Stated chances come true: 300 simulated shops here, 1000 in benchmarks/calibration.py (docs/calibration.md)."""
+"""Stated chances come true: 300 simulated shops here, 20,000 in benchmarks/calibration.py (docs/calibration.md)."""
 
 from __future__ import annotations
 
@@ -8,20 +8,21 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from benchmarks.calibration import CHI_SQUARED_99, Shop, bins, shop
+from benchmarks.calibration import Shop, anywhere, bins, shops_of, surface
+
+CHI_SQUARED_99 = 29.1  # 99 % point with 14 degrees of freedom: seven rows, twice
 
 
 @cache
 def shops() -> tuple[Shop, ...]:
-    rng = np.random.default_rng(20)
-    return tuple(shop(rng, draws=5000) for _ in range(300))
+    return tuple(shops_of(20, 300))
 
 
 def rows(which: str) -> list[float]:
-    stated = np.array([getattr(s, f"chance_{which}") for s in shops()])
+    said = np.array([getattr(s, f"chance_{which}") for s in shops()])
     came = np.array([getattr(s, which) for s in shops()])
-    assert ((stated > 0.05) & (stated < 0.95)).sum() > 50  # there was something to find out
-    return [apart for *_, apart in bins(stated, came)]
+    assert ((said > 0.05) & (said < 0.95)).sum() > 50  # there was something to find out
+    return [apart for *_, apart in bins(said, came)]
 
 
 def test_stated_chances_come_true() -> None:
@@ -34,7 +35,18 @@ def test_overstated_readings_would_be_noticed() -> None:
     """The same shops, had every stated chance been drawn toward certainty as by errors taken half as large."""
     total = 0.0
     for which in ("clear", "margin"):
-        stated = np.array([getattr(s, f"chance_{which}") for s in shops()])
-        sharper = stats.norm.cdf(2.0 * stats.norm.ppf(np.clip(stated, 1e-9, 1 - 1e-9)))
+        said = np.array([getattr(s, f"chance_{which}") for s in shops()])
+        sharper = stats.norm.cdf(2.0 * stats.norm.ppf(np.clip(said, 1e-9, 1 - 1e-9)))
         total += sum(apart**2 for *_, apart in bins(sharper, np.array([getattr(s, which) for s in shops()])))
     assert total > 2 * CHI_SQUARED_99
+
+
+def test_shops_are_as_they_are_said_to_be() -> None:
+    rng = np.random.default_rng(3)
+    points = np.array([anywhere(rng, 2.0) for _ in range(2000)])
+    assert (np.hypot(*points.T) <= 2.0).all()
+    assert np.hypot(*points.T).mean() == pytest.approx(4.0 / 3.0, abs=0.05)  # of a disc: two thirds of its radius
+    bow = surface(np.array([0.0, 30.0, 60.0, 80.0]), np.array([[0.0, 50.0], [60.0, 44.0]]), np.array([-0.6]))
+    assert bow == pytest.approx([50.0, 46.4, 44.0, 44.0])
+    assert shops()[0] == shops_of(20, 1)[0]
+    assert {s.kind for s in shops()} == {"gauge", "half-width", "u", "list of three"}

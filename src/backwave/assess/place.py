@@ -23,6 +23,7 @@ from backwave.fit.choice import PlaceChoice
 from backwave.fit.clocking import clocking_checks
 from backwave.fit.mounting import mounting_checks
 from backwave.fit.play import play_check
+from backwave.fit.surface import between_readings
 from backwave.job import Job, Place
 from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
@@ -80,7 +81,7 @@ def result_at(
     stand_in = trial_of(place, dummy, sized)
     fit, advice = memo.call(
         _judged,
-        sized.opening,
+        between_readings(sized.opening),
         sized.driver,
         sized.stack,
         sized.margins,

@@ -48,6 +48,7 @@ from backwave.fit.flange import FlangeLift
 from backwave.fit.gasket import BackGasket
 from backwave.fit.play import BoltedJoint
 from backwave.fit.results import Choice
+from backwave.fit.surface import between_readings
 from backwave.job import Job, Place, best_mm
 from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
@@ -351,7 +352,14 @@ def _thickness(
     for _ in range(2):  # the flange of a thicker part lifts less: where that matters, once more with its own lift
         stack, _ = _stack_at(p, formed, cuts.bore_mm, taken, 1, memo)
         choice = memo.call(
-            choose_thickness, p.opening, p.driver, stack, reachable, p.margins, turn_deg=turn, draws=CHOICE_DRAWS
+            choose_thickness,
+            between_readings(p.opening),
+            p.driver,
+            stack,
+            reachable,
+            p.margins,
+            turn_deg=turn,
+            draws=CHOICE_DRAWS,
         )
         taken = choice.thickness_mm
         if (

@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from backwave.fit.types import DepthReading
+from backwave.fit.types import DepthReading, Opening
 from backwave.uncertainty import Error, Reading
 
-__all__ = ["NOT_STRAIGHT", "halfway", "with_halfway"]
+__all__ = ["NOT_STRAIGHT", "between_readings", "halfway", "with_halfway"]
 
 NOT_STRAIGHT = (
     0.01  # of the distance between two readings, either way; common trade practice (glass of 1.2 m radius)
@@ -43,3 +43,8 @@ def with_halfway(spots: Sequence[DepthReading]) -> tuple[DepthReading, ...]:
                 DepthReading(halfway(a.radius, b.radius), halfway(a.clear, b.clear, NOT_STRAIGHT * apart))
             )
     return tuple(found)
+
+
+def between_readings(opening: Opening) -> Opening:
+    """The opening with every surface behind it known as well as it is: exactly where it was read, less in between."""
+    return replace(opening, behind=tuple(replace(o, spots=with_halfway(o.spots)) for o in opening.behind))

@@ -8,6 +8,7 @@ from math import hypot
 
 import numpy as np
 
+from backwave.assess.inputs.other_side import with_difference
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Message
 from backwave.fit import (
@@ -102,7 +103,8 @@ def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
     if trim is not None and trim.clear is not None:
         clear = _read(ledger, bench, place.key("trim") + ".clear", trim.clear, "trim", trim.by)
     window = opening.window or ("unsaid" if opening.zone == "door" else "")
-    return Opening(hole, outline, edge, skin, _obstacles(place, bench, ledger), clear, window)
+    made = Opening(hole, outline, edge, skin, _obstacles(place, bench, ledger), clear, window)
+    return with_difference(place, made)
 
 
 def skin_mm(opening: OpeningTable, ledger: Ledger) -> float:
