@@ -24,6 +24,7 @@ GROUND = {
     "assumptions",
     "atomic_write",
     "budget",
+    "chances",
     "crash",
     "errors",
     "finding",

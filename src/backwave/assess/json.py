@@ -7,6 +7,7 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from backwave.assumptions import value_words
+from backwave.chances import capped
 from backwave.finding import words
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "high": _number(check.high),
         "limit": _number(check.limit),
         "unit": check.unit,
-        "chance": _number(check.chance),
+        "chance": _chance(check.chance),
         "remedy": words(check.remedy),
         "key": check.key,
         "working": [asdict(step) | {"value": _number(step.value)} for step in check.working],
@@ -67,6 +68,10 @@ def finding_json(finding: Finding) -> dict[str, Any]:
 
 def _number(value: float | None) -> float | None:
     return None if value is None or not isfinite(value) else float(value)
+
+
+def _chance(value: float | None) -> float | None:
+    return None if value is None else capped(value)
 
 
 def _uncertain(estimate: Estimate | None) -> dict[str, float | None] | None:
@@ -104,8 +109,8 @@ def _fit(place: PlaceResult) -> dict[str, Any]:
         },
         **{f"{name}_clearance_mm": _uncertain(c.estimate if c else None) for name, c in named.items()},
         "worst_case_mm": {name: _number(c.worst_mm) if c else None for name, c in named.items()},
-        "chance_clear": _number(fit.chance_clear),
-        "chance_margin": _number(fit.chance_margin),
+        "chance_clear": _chance(fit.chance_clear),
+        "chance_margin": _chance(fit.chance_margin),
         "contributions": [{"reading": name, "share": share} for name, share in fit.contributions],
         "clocking": None
         if place.clocking is None

@@ -149,6 +149,7 @@ def _value(*readings: Reading | None) -> float:
 def _adapter(place: PlaceResult, label: str) -> AdapterCut:
     spec = place.spec
     groove = next((g for g in spec.grooves if g.face == "back"), None)
+    plan = place.foam.back.plan if place.foam.back is not None else None
     fixings = []
     screwed = [f for f in spec.fixings if f.hole_mm]
     if screwed:
@@ -180,6 +181,7 @@ def _adapter(place: PlaceResult, label: str) -> AdapterCut:
         bore_mm=spec.bore_mm,
         thickness_mm=spec.thickness_mm,
         back_closed_mm=place.back_closed_mm,
+        strip_mm=None if plan is None else (plan.inner_mm, plan.inner_mm + plan.width_mm),
         recess_mm=spec.recess_mm,
         seat_radius_mm=spec.seat_mm,
         relief_mm=spec.relief_mm,

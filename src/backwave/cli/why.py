@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from backwave.chances import in_a_word, percent
 from backwave.cli import output
 from backwave.errors import InputError
 from backwave.notation.measures import in_words
@@ -68,7 +69,7 @@ def _print(finding: Finding, system: str, names: dict[str, str]) -> None:
         if check.limit is not None:
             parts.append(f"limit {show(check.limit, check.unit, system)}")
         if check.chance is not None:
-            parts.append(f"chance to keep it {100 * check.chance:.1f} %")
+            parts.append(f"that it is kept: {in_a_word(check.chance)} ({percent(check.chance)})")
         out.print("; ".join(parts))
     if check.remedy is not None:
         out.print(f"→ {escape(output.fill(check.remedy, system))}")

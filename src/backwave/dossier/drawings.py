@@ -12,6 +12,7 @@ from backwave.assess.part_view import hole_names, paper_parts, part_view
 from backwave.assess.place_views import face_view, section_view
 from backwave.assess.plan_view import above
 from backwave.assess.solid_findings import part_digest
+from backwave.chances import in_a_word
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, par, small, sub, table, title_block
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
@@ -85,25 +86,21 @@ def _clearances(told: PageContext, place: PlaceResult) -> list[Block]:
     fit = place.fit
     rows = [
         [c.name.replace(".", ", "), told.show(c.estimate.value, "mm"), f"{told.show(c.estimate.low, 'mm')} … {told.show(c.estimate.high, 'mm')}",
-         told.show(c.worst_mm, "mm"), told.show(c.margin_mm, "mm"), _chance(c.chance_margin)]
+         told.show(c.worst_mm, "mm"), told.show(c.margin_mm, "mm"), in_a_word(c.chance_margin)]
         for c in fit.clearances
     ]  # fmt: skip
     if not rows:
         return [par("No clearance could be worked out: what it needs was not read.")]
-    head = {"clearance": 1, "value": 0, "95 %": 0, "worst case": 0, "margin": 0, "keeps it with": 0}
+    head = {"clearance": 1, "value": 0, "95 %": 0, "worst case": 0, "margin": 0, "keeps it": 0}
     found = [table(head, rows, right=(1, 2, 3, 4, 5), tight=True)]
     if fit.chance_clear is not None and fit.chance_margin is not None:
         found.append(
             small(
-                f"All of them clear with {_chance(fit.chance_clear)}, and keep their margins with "
-                f"{_chance(fit.chance_margin)}, if no reading is a blunder."
+                f"That all of them clear is {in_a_word(fit.chance_clear)}, that they keep their margins "
+                f"{in_a_word(fit.chance_margin)}, if no reading is a blunder."
             )
         )
     return found
-
-
-def _chance(share: float) -> str:
-    return "over 99.9 %" if share > 0.9995 else f"{100 * share:.1f} %"
 
 
 def fasteners(told: PageContext) -> Chapter:
@@ -180,6 +177,11 @@ def _facts(told: PageContext, place: PlaceResult) -> Block:
             )
         )
     rows.append(("back gasket", f"{mm(closed, 'mm')} as closed" if closed else "none in the stack"))
+    if place.lift is not None:
+        cold, hot = place.lift.cold.most_mm, place.lift.hot.most_mm
+        rows.append(
+            ("flange between its fixings", f"lifted by {mm(cold, 'mm')} when cold, up to {mm(hot, 'mm')} hot")
+        )
     made = _made(told, part)
     rows.append(("made", cell(made[0], *made[1:])))
     return facts(rows)

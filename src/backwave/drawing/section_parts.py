@@ -65,7 +65,8 @@ def adapter(s: Sheet, f: Frame, a: AdapterCut, seat_mm: float, halves: dict[str,
         fill_hatch(s, f.all((z, sign * r) for z, r in _cut_outline(a, outer)), "body-part", "hatch-part", 6.5)
         s.line(f.all((z, sign * r) for z, r in _cut_outline(a, outer)), "edge", True)
         if back > 0:
-            _foam(s, _rect(f, 0.0, back, sign * a.bore_mm, sign * outer))
+            inner, end = a.strip_mm or (a.bore_mm, outer)
+            _foam(s, _rect(f, 0.0, back, sign * inner, sign * min(end, outer)))
         if a.groove_mm:
             middle, width, depth = a.groove_mm
             _foam(s, _rect(f, back, back + depth, sign * (middle - width / 2), sign * (middle + width / 2)))

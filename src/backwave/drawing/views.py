@@ -206,7 +206,9 @@ class AdapterCut:
     thickness_mm : float, mm
         Between its two faces.
     back_closed_mm : float, mm
-        Back gasket as closed under the whole back (0 where it sits in a groove and the plate bottoms).
+        Back gasket as closed (0 where it sits in a groove and the plate bottoms).
+    strip_mm : (inner, outer) float, mm
+        Radii of a flat back gasket's edges, or None: under the whole back.
     recess_mm, seat_radius_mm : float, mm
         Depth of the driver's seat below the front face, and its radius (both 0: on top).
     relief_mm : float, mm
@@ -232,6 +234,7 @@ class AdapterCut:
     seat_radius_mm: float = 0.0
     relief_mm: float = 0.0
     groove_mm: tuple[float, float, float] | None = None
+    strip_mm: tuple[float, float] | None = None
     spigot_mm: Point | None = None
     fixings: tuple[FixingCut, ...] = ()
     inserts: tuple[InsertCut, ...] = ()

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from backwave.chances import capped
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.fit.clearance import Model
 from backwave.fit.coverage import coverage_checks, terminals_unread, window_moves
@@ -235,6 +236,6 @@ def _working(c: Clearance, fit: Fit, sector_deg: float | None) -> tuple[Calculat
         CalculationLine(
             "worst", "worst case: every half-width, or 2 u, against us", c.worst_mm, "mm", "sum of bounds"
         ),
-        CalculationLine("P0", "chance to clear", c.chance_clear, "", MONTE_CARLO),
-        CalculationLine("Pm", "chance to keep the margin", c.chance_margin, "", MONTE_CARLO),
+        CalculationLine("P0", "chance to clear, 0.99 at most", capped(c.chance_clear), "", MONTE_CARLO),
+        CalculationLine("Pm", "chance to keep the margin, 0.99 at most", capped(c.chance_margin), "", MONTE_CARLO),
     )

@@ -39,7 +39,7 @@ def draw_error(error: Error, n: int, seed: int = 0) -> NDArray[np.float64]:
     return error.size * make(error.name, error.kind, n, seed)
 
 
-@lru_cache(maxsize=256)  # 32 MB of blocks: an edited value is judged again with the draws already made
+@lru_cache(maxsize=512)  # 64 MB of blocks: an edited value is judged again with the draws already made
 def _unit_draws(name: str, kind: Kind, n: int, seed: int) -> NDArray[np.float64]:
     key = int.from_bytes(blake2b(f"{seed}:{name}".encode(), digest_size=16).digest(), "little")
     rng = np.random.Generator(np.random.SFC64(key))

@@ -8,7 +8,6 @@ from math import hypot
 
 import numpy as np
 
-from backwave.assess.inputs.other_side import with_difference
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Message
 from backwave.fit import (
@@ -25,7 +24,7 @@ from backwave.fit.plausible import range_of
 from backwave.job import Bench, Job, Place, Written, best_mm
 from backwave.job.opening import OpeningTable as OpeningTable
 from backwave.job.speaker import SpeakerTable
-from backwave.uncertainty import Reading, exact
+from backwave.uncertainty import Error, Reading, exact
 
 __all__ = ["bench_of", "cutout_of", "driver_of", "lean_of", "margins_of", "opening_of", "skin_mm"]
 
@@ -104,7 +103,35 @@ def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
         clear = _read(ledger, bench, place.key("trim") + ".clear", trim.clear, "trim", trim.by)
     window = opening.window or ("unsaid" if opening.zone == "door" else "")
     made = Opening(hole, outline, edge, skin, _obstacles(place, bench, ledger), clear, window)
-    return with_difference(place, made)
+    return _with_difference(place, made)
+
+
+DIFFERS_MM = {"behind": 1.0, "trim": 0.5, "hole": 0.2}
+"""Either way, in mm, by key of the opening: another regulator, other clips, one press tool; common trade practice."""
+
+
+def _with_difference(place: Place, opening: Opening) -> Opening:
+    """The opening with that doubt in whatever was read on the first side alone; all depths behind differ together."""
+    taken = {key for key in DIFFERS_MM if place.mirrored and key not in place.own}
+    if not taken:
+        return opening
+
+    def wider(key: str, reading: Reading) -> Reading:
+        error = Error(f"{place.opening.id}.{key}: the other side", "rectangular", DIFFERS_MM[key])
+        return replace(reading, errors=(*reading.errors, error))
+
+    changes: dict[str, object] = {}
+    if "behind" in taken:
+        changes["behind"] = tuple(
+            replace(o, spots=tuple(DepthReading(s.radius, wider("behind", s.clear)) for s in o.spots))
+            for o in opening.behind
+        )
+    if "trim" in taken and opening.trim_clear is not None:
+        changes["trim_clear"] = wider("trim", opening.trim_clear)
+    if "hole" in taken:
+        key = "hole" if opening.hole is not None else "outline_error"
+        changes[key] = wider("hole", opening.hole or opening.outline_error)
+    return replace(opening, **changes)  # type: ignore[arg-type]
 
 
 def skin_mm(opening: OpeningTable, ledger: Ledger) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from math import pi
 from typing import TYPE_CHECKING
 
 from backwave.assess.inputs.foam import BACK_GRADE
@@ -113,6 +114,10 @@ def _part(job: Job, stock: Stock, place: PlaceResult, adapter: AdapterTable, mas
     back = adapter.foam.back.to("mm")
     if back > 0.0:
         grade, thick = adapter.foam.back_grade or BACK_GRADE, show(back, "mm")
+        plan = place.foam.back.plan if place.foam.back is not None else None
+        if plan is not None:
+            around = 2.0 * pi * (plan.inner_mm + plan.width_mm)
+            across = f"strip {show(plan.width_mm, 'mm')} wide, {show(around, 'mm')} long"
         yield Want(
             "Foam", f"closed-cell foam {grade}", f"{thick} thick, {across}", 1, "", f"{where}, back gasket",
             "ASTM D1056 grade",

@@ -6,6 +6,7 @@ from nicegui import ui
 
 from backwave.bench import links
 from backwave.bench.page_frame import Tab, link, text, verdict
+from backwave.chances import in_a_word, percent
 from backwave.finding import Finding, words
 from backwave.notation.measures import in_words
 from backwave.units import show
@@ -63,7 +64,7 @@ def _working(here: Tab, found: Finding) -> None:
             text("dd", show(value, check.unit, system), "figure")
         if check.chance is not None:
             text("dt", "chance that the limit is kept")
-            text("dd", f"{100 * check.chance:.1f} %", "figure")
+            text("dd", f"{in_a_word(check.chance)}, {percent(check.chance)}", "figure")
     if check.working:
         region = ui.element("div").classes("scroll").props('tabindex="0" role="region" aria-label="The working"')
         with region, ui.element("table"):
