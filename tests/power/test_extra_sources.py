@@ -15,6 +15,7 @@ from backwave.power.extra_sources import (
     converter_checks,
     half_check,
     hinge_check,
+    joined_check,
     precharge,
     voltage_check,
 )
@@ -95,6 +96,10 @@ def test_what_a_device_stands(most: float, rest: float, span: Any, verdict: str)
         assert check.remedy is not None
         assert "fused at its input and at its output" in check.remedy.template
     assert half_check("amp").verdict == "stop"
+    odd = joined_check("second", 12.8, 25.2)
+    assert odd is not None
+    assert odd.verdict == "stop"
+    assert joined_check("second", 13.3, 12.6) is None
 
 
 def test_converters() -> None:

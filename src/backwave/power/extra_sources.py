@@ -23,6 +23,7 @@ __all__ = [
     "converter_checks",
     "half_check",
     "hinge_check",
+    "joined_check",
     "precharge",
     "voltage_check",
 ]
@@ -369,6 +370,17 @@ def voltage_check(
             "A source of its own voltage", "", *numbers, key="voltage", working=working, value=(rest_v, low, "V"),
         )  # fmt: skip
     return _check("power.voltage", "ok", "{load} stands {low} to {high}" + taken + " and gets {rest} to {most}", "", "", *numbers, key="voltage", working=working, value=(most_v, high, "V"))  # fmt: skip
+
+
+def joined_check(battery: str, rest_v: float, main_v: float) -> Check | None:
+    """Two batteries joined by a cable or an isolator have one voltage; None where they have."""
+    if 0.75 * main_v <= rest_v <= 1.33 * main_v:
+        return None
+    return _check(
+        "power.voltage", "stop", "{who} rests at {own} and is joined to a supply of {main} with nothing that converts between them",
+        "A charger from {main} to its voltage between them ([[converter]], charged_through), fused at both ends", battery,
+        ("who", battery, ""), ("own", rest_v, "V"), ("main", main_v, "V"), key=f"battery.{battery}.charged_through",
+    )  # fmt: skip
 
 
 def half_check(load: str) -> Check:

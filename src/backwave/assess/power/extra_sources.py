@@ -24,6 +24,7 @@ from backwave.power.extra_sources import (
     converter_checks,
     half_check,
     hinge_check,
+    joined_check,
     voltage_check,
 )
 from backwave.stock import FuseRow, shipped
@@ -191,6 +192,10 @@ def connected(job: Job, ledger: Ledger) -> list[Finding]:
     found = [
         Finding(check, one.id) for one in job.file.battery for check in battery_checks(_battery(job, one, ledger))
     ]
+    for battery in job.file.battery:
+        if battery.charged_through in ("cable", "isolator"):
+            odd = joined_check(battery.id, _volts(job, battery.id)[1], _volts(job, "")[1])
+            found += [] if odd is None else [Finding(odd, battery.id)]
     for one in job.file.converter:
         found += [Finding(check, one.id) for check in converter_checks(_converter(job, one, root))]
     for load in job.file.load:
