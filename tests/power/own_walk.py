@@ -3,8 +3,8 @@
 What a conductor has to carry for good: every set of fuses whose opening would cut it off from all sources bounds it, so
 it is the cheapest such set, found by trying all ways to part the nodes in two (for trees: the least fuse on the way).
 What a conductor carries: the ampacity table of the National Electrical Code, 310.17 (single conductors in free air,
-30 degC, 75 and 90 degC insulation, copper), from memory of its public copies, set to the installation by the square root
-of the temperature rises; areas by the gauges' definition (ASTM B258).
+30 degC, 75 and 90 degC insulation, copper), from memory of its public copies, set to the installation by the temperature rises;
+areas by the gauges' definition (ASTM B258).
 """
 
 from __future__ import annotations
@@ -25,7 +25,11 @@ def gauge_mm2(number: int) -> float:
 
 
 def carries_a(area_mm2: float, class_degc: float, air_degc: float) -> float:
-    """By the 90 degC column, areas between two gauges by a power law, temperatures by I ~ sqrt(rise) over hot resistance."""
+    """By the 90 degC column; areas between two gauges by a power law.
+
+    Other temperatures: heat goes by more than the first power of the rise (still air: 1.25), so I by its 0.55, over the root of
+    the hot resistance.
+    """
     if class_degc <= air_degc:
         return 0.0
     rows = sorted((gauge_mm2(n), amps[1]) for n, amps in NEC_310_17.items())
@@ -33,7 +37,7 @@ def carries_a(area_mm2: float, class_degc: float, air_degc: float) -> float:
     if np.isnan(known):  # below the table: heat goes by surface, so the current by the 3/4 power of the area
         known = np.log(rows[0][1]) + 0.625 * np.log(area_mm2 / rows[0][0])
     hot = (1 + 0.00393 * (class_degc - 20)) / (1 + 0.00393 * 70)
-    return float(np.exp(known)) * sqrt((class_degc - air_degc) / 60 / hot)
+    return float(np.exp(known)) * ((class_degc - air_degc) / 60) ** 0.55 / sqrt(hot)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from backwave.errors import InputError
 from backwave.network import Network
 from backwave.power.cable import sizes_of
 from backwave.power.speaker_cable import LOSS_DB, speaker_cable
+from tests.power.own_walk import carries_a
 
 RE, FS, QMS, QES = 3.3, 58.0, 6.1, 0.68  # a woofer
 
@@ -122,3 +123,16 @@ def test_what_cannot_be_is_refused(bad: dict[str, object]) -> None:
 def test_every_size_of_its_series_is_tried() -> None:
     names = [one.size for one in speaker_cable(3, 4, series="awg").tried]
     assert names == [row.name for row in sizes_of(series="awg")]
+
+
+def test_a_lead_that_its_amplifier_burns_is_a_stop() -> None:
+    """1000 W into 1 ohm are 31.6 A; ampacities by the National Electrical Code's table, two cables that touch 0.8."""
+    amps, seen = 31.6, set()
+    for area in (0.5, 1.0, 4.0, 25.0):
+        verdict = speaker_cable(2.0, 1.0, size=f"{area:g} mm2", current_a=amps, loss_db=9).checks[0].verdict
+        rated, burns = (0.8 * carries_a(area, degc, 60) for degc in (70, 120))
+        expected = "stop" if amps > burns else "caution" if amps > rated else "ok"
+        assert max(amps / rated, rated / amps) > 1.22  # else the two could differ
+        assert verdict == expected
+        seen.add(verdict)
+    assert seen == {"ok", "caution", "stop"}

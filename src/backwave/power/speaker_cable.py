@@ -18,6 +18,7 @@ from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message
 from backwave.power.cable import AMBIENT_DEGC, GUESS_M, INSULATION_DEGC, sizes_of
 from backwave.power.heat import ampacity_a
+from backwave.power.protection import SHORT_TIME_K
 from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
 
 __all__ = ["LOSS_DB", "SpeakerCable", "SpeakerTried", "speaker_cable"]
@@ -163,17 +164,17 @@ def speaker_cable(
 
     def tried(row: CableSizeRow) -> SpeakerTried:
         loss = 20 * log10(load_ohm / (load_ohm + loop(row)))
-        bad = (("loss", -loss > loss_db), ("heat", current_a is not None and stands[row.name] < current_a))
+        amps = current_a or 0.0
+        bad = (("loss", -loss > loss_db), ("heat", stands[row.name] < amps), ("burns", burns[row.name] < amps))
         return SpeakerTried(
             row.name, row.area_mm2, loss, stands[row.name], tuple(why for why, fails in bad if fails)
         )
 
     rows = sizes_of(stock)
     cold, inner, outer = ([getattr(r, n) for r in rows] for n in ("mohm_m", "conductor_mm", "outer_mm"))
-    most = ampacity_a(
-        INSULATION_DEGC, np.array(cold) * 1e-3 * by_copper, metal.rise_per_k, inner, outer, AMBIENT_DEGC, 2
-    )
-    stands = {row.name: float(amps) for row, amps in zip(rows, most, strict=True)}
+    limits = np.array([[INSULATION_DEGC], [INSULATION_DEGC + SHORT_TIME_K]])
+    most = ampacity_a(limits, np.array(cold) * 1e-3 * by_copper, metal.rise_per_k, inner, outer, AMBIENT_DEGC, 2)
+    stands, burns = ({row.name: float(a) for row, a in zip(rows, line, strict=True)} for line in most)
     mine = {row.name: tried(row) for row in rows if row.series == series}
     least = next((name for name, one in mine.items() if not one.fails), "")
     row = _pick(rows, size or least or max(mine, key=lambda name: mine[name].area_mm2))
@@ -211,7 +212,8 @@ def _size_check(
         numbers.append(("damping", cable.damping_factor, ""))
     remedy = ""
     if "heat" in here.fails and current_a is not None:
-        said = "{size} stands {stands}; the output's rated power into {z} is {i}"
+        said = "{size} is rated {stands}; the output's rated power into {z} is {i}"
+        said += ": at that it would burn" if "burns" in here.fails else ""
         numbers.append(("i", current_a, "A"))
     if here.fails:
         remedy = (
@@ -236,7 +238,7 @@ def _size_check(
     quantities = tuple(numbers)
     return Check(
         "power.speaker-cable",
-        "caution" if here.fails else "ok",
+        "stop" if "burns" in here.fails else "caution" if here.fails else "ok",
         Message(said, quantities),
         here.loss_db,
         -loss_db,
@@ -255,7 +257,8 @@ def _area(cable: SpeakerCable, name: str) -> float:
 def _why(one: SpeakerTried, loss_db: float, current_a: float | None) -> str:
     words = {
         "loss": f"loses more than {loss_db:g} dB",
-        "heat": f"stands {one.ampacity_a:.1f} A of {current_a or 0:.1f} A",
+        "burns": f"passes its insulation's class by more than {SHORT_TIME_K:g} K",
+        "heat": f"is rated {one.ampacity_a:.1f} A of {current_a or 0:.1f} A",
     }
     return "; ".join(words[why] for why in one.fails) or "will do"
 
