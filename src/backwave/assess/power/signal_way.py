@@ -15,7 +15,9 @@ def signal_findings(job: Job, here: dict[str, Place]) -> list[Finding]:
     """Everything about the way from an output to a driver that is no wire of the harness."""
     found = [Finding(check, way.into) for way in _ways(job) for check in way_checks(way)]
     found += [Finding(check, name) for name, check in _no_input(job)]
-    found += [Finding(phase_check(pair), "harness") for pair in _pairs(job, here)]
+    begun = bool(job.file.factory_output or job.file.hand_over)  # nobody who has not begun is told what is well
+    phases = [phase_check(pair) for pair in _pairs(job, here)]
+    found += [Finding(check, "harness") for check in phases if begun or check.verdict != "ok"]
     return found + [Finding(check, "vehicle") for check in _hand_over(job)]
 
 
