@@ -232,9 +232,8 @@ def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | 
     numbers += (("wire", called[plus], ""), ("taken", called[reading.taken or "cannot tell"], ""))
     if reading.set_aside:
         words = "Pair {pair}: what was read on it is not confirmed and not used"
-        lines = "; ".join(GATE[key].template for key in reading.confirmed.missing())
         remedy = Message(
-            "Confirm each line, then read it again or say that it was read so. Not yet said: " + lines
+            "Confirm the lines of its gate (backwave pair, or Factory wires), then read it again or say that it was read so"
         )
     elif found and reading.taken not in ("", plus):
         words = "Pair {pair}: the cone says that plus is {wire}, and {taken} was taken for it"

@@ -13,7 +13,7 @@ from backwave.job import Job, Place
 from backwave.job.factory import FactoryOutputTable
 from backwave.job.gates import about, has_reading, reading
 from backwave.job.wiring import PairTable
-from backwave.notation.wire_gate import CELL_RATED_V, OUTPUT_GATE, PAIR_GATE, POP_S
+from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S
 from backwave.power.factory_check import check_factory
 from backwave.power.factory_output import FactoryPair, FactorySystem
 from backwave.power.factory_pair import Confirmed, PairReading, PairSays, read_pair
@@ -162,8 +162,9 @@ def _not_used(job: Job) -> list[Finding]:
     for row in job.file.factory_output:
         if job.gates.counted(row) is not row:
             said = Message("Factory output {output}: what was read on it is not confirmed and not used", (("output", row.id, ""),))  # fmt: skip
-            lines = "; ".join(OUTPUT_GATE.values())
-            remedy = Message("Confirm each line, then read it again or say that it was read so: " + lines)
+            remedy = Message(
+                "Confirm the lines of its gate (backwave pair, or Factory wires), then read it again or say that it was read so"
+            )
             check = Check("wire.live", "caution", said, remedy=remedy, sources=("common trade practice",), key=f"factory_output.{row.id}", part=row.id)  # fmt: skip
             found.append(Finding(check, "factory"))
     return found
