@@ -42,6 +42,7 @@ CODES: dict[str, str] = {
     "fit.terminals-side": "where the terminals end up",
     "fit.foam-ring": "compression, slenderness and closing force of the front ring",
     "fit.foam-back": "compression of the back gasket",
+    "fit.choice": "thread, gasket or turn that was taken because the usual one leaves a stop",
     "fit.flange": "how far the back gasket lifts the flange between its fixings",
     "fit.play": "how far off the axis the driver may end up by the play of its bolts",
     "fit.total-height": "height over all against the factory unit",

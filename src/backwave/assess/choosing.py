@@ -7,21 +7,24 @@ were asked for, less material.  Where stops are left, the better chance not to t
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import product
 
 from backwave.assess.place_result import PlaceResult
-from backwave.finding import Check, Message
+from backwave.errors import InputError
+from backwave.finding import VERDICTS, Check, Message
 from backwave.fit.choice import PlaceChoice
 from backwave.fit.clocking import Clocking
 
-__all__ = ["Free", "score", "searched", "stuck"]
+__all__ = ["Free", "lifted_by_choice", "score", "searched", "stuck"]
 
 TRIED = "fit.stand-in"  # a dummy that touched is no reason to turn the speaker until another dummy is wanted
 # What no turn, thread, gasket or thickness changes.
 _GIVEN = (
-    TRIED, "fit.seat", "fit.mirrored", "fit.reach", "fit.fixing", "job.missing",
+    TRIED, "fit.seat", "fit.mirrored", "fit.reach", "fit.coverage", "fit.fixing", "fit.play", "job.missing",
+    "mount.flange", "mount.frame", "mount.held", "mount.lip", "mount.collar", "mount.spigot",
     "part.heat", "part.laser", "part.water", "part.bed", "part.print", "part.sheet",
 )  # fmt: skip
 # Stops that a thinner part may lift and no turn does.
@@ -35,14 +38,9 @@ _HEIGHT = (
     "part.engagement",
     "part.head",
 )
-_PINNED = (
-    "fit.window",
-    "fit.flange",
-    "part.insert-wall",
-    "part.ligament",
-)  # cautions that another choice may well lift
+WINDOW = "fit.window"
 MOST_TURNS = 8  # tried with each kind of thread and gasket
-MOST_TRIALS = 40
+MOST_TRIALS = 24
 
 Choose = Callable[[str, bool, float | None], tuple[PlaceChoice, Message | None]]
 Try = Callable[[PlaceChoice, Message | None], PlaceResult]
@@ -59,7 +57,7 @@ class Free:
 
 def stuck(result: PlaceResult) -> bool:
     """Whether something was found that another choice may lift."""
-    return any(_movable(check) for check in result.checks)
+    return any(lifted_by_choice(check) for check in result.checks)
 
 
 def score(result: PlaceResult) -> tuple[int, int, int, int]:
@@ -77,12 +75,18 @@ def searched(first: PlaceResult, free: Free, choose: Choose, tried: Try) -> tupl
     """
     kinds = list(product(free.gaskets, free.threads))  # a groove is the greater change
     found: list[tuple[tuple[float, ...], PlaceResult]] = [(_rank(first, 0), first)]
+    if score(first)[0] == 0:  # cautions alone are worth a few trials
+        kinds = [pair for pair in kinds if pair[1] in free.threads[:2]]
     for number, (grooved, threads) in enumerate(kinds[1:], 1):
-        result = tried(*choose(threads, grooved, None))
+        try:
+            result = tried(*choose(threads, grooved, None))
+        except InputError:
+            continue  # a part that cannot be, such as one thicker than any
         found.append((_rank(result, number), result))
     found.sort(key=lambda one: one[0])
     if free.turn and any(
-        check.verdict == "stop" and _movable(check) and check.code not in _HEIGHT for check in found[0][1].checks
+        check.verdict == "stop" and lifted_by_choice(check) and check.code not in _HEIGHT
+        for check in found[0][1].checks
     ):
         trials = len(found)
         for rank, start in found[:]:
@@ -94,13 +98,37 @@ def searched(first: PlaceResult, free: Free, choose: Choose, tried: Try) -> tupl
                 found.append((_rank(result, int(rank[4])), result))
                 found.sort(key=lambda one: one[0])
     best = found[0][1]
-    return best.taken, best.choice
+    return best.taken, best.choice if best is first else _why(best, first)
 
 
-def _movable(check: Check) -> bool:
+def _why(best: PlaceResult, first: PlaceResult) -> Message:
+    """What was taken instead of the usual, and what that would have left; then how the thickness was found."""
+    taken, usual = best.taken, first.taken
+    said = []
+    if taken.threads != usual.threads:
+        said.append("{threads} instead of {usual}")
+    if taken.grooved != usual.grooved:
+        said.append("the back gasket in a groove" if taken.grooved else "the back gasket flat")
+    if taken.turn_deg is not None and usual.turn_deg is not None and abs(taken.turn_deg - usual.turn_deg) > 0.01:
+        said.append("turned {turn}")
+    worst = max(filter(lifted_by_choice, first.checks), key=lambda check: VERDICTS.index(check.verdict))
+    left = re.sub(r"\{(\w+)", r"{\1_usual", worst.title.template)
+    rest = best.choice or Message("")
+    quantities: tuple[tuple[str, float | str, str], ...] = (
+        ("threads", taken.threads, ""), ("usual", usual.threads, ""), ("turn", taken.turn_deg or 0.0, "deg"),
+        *((f"{name}_usual", value, unit) for name, value, unit in worst.title.quantities), *rest.quantities,
+    )  # fmt: skip
+    text = f"Taken: {', '.join(said)}. The usual would leave: {left}. {rest.template}"
+    return Message(text.rstrip(), quantities)
+
+
+def lifted_by_choice(check: Check) -> bool:
+    """Whether another turn, thread, gasket or thickness may lift what was found."""
     if check.code in _GIVEN:
         return False
-    return check.verdict == "stop" or (check.verdict == "caution" and check.code in _PINNED)
+    if check.code == WINDOW:  # one that is closed stays closed, whatever is made; one that is missed may be met
+        return check.verdict != "ok" and check.low is not None
+    return check.verdict == "stop"
 
 
 def _rank(result: PlaceResult, kind: int) -> tuple[float, ...]:

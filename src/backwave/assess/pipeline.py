@@ -81,7 +81,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
     JobError
         The job asks for a row that no table has, or adds one that cannot be.
     """
-    from backwave.assess.place_cache import kept_place
+    from backwave.assess.place_cache import kept_place, kept_remedies
 
     memo = memo or _SHARED
     stock = _stock(job)
@@ -91,7 +91,10 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
     results: list[PlaceResult] = []
     for place, adapter, speaker in _mounted(job, here):
         with _named(job, adapter), within(fit_budget(place, adapter, speaker)):
-            results.append(kept_place(job, stock, place, adapter, speaker, ledger, memo, draws))
+            worked = kept_place(job, stock, place, adapter, speaker, ledger, memo, draws)
+        if whole:
+            worked = kept_remedies(worked, job, stock, place, adapter, speaker, memo, draws)
+        results.append(worked)
         findings += [Finding(check, place.subject) for check in results[-1].checks]
     results = named_apart(results)
     sized: dict[tuple[str, str], Dimensions] = {(one.subject, one.speaker_id): one for one in results}

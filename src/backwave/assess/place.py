@@ -6,7 +6,7 @@ from dataclasses import fields, replace
 from functools import partial
 from math import pi
 
-from backwave.assess.choosing import Free, score, searched, stuck
+from backwave.assess.choosing import Free, lifted_by_choice, score, searched, stuck
 from backwave.assess.dummy import dummy_of, trial_of
 from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
 from backwave.assess.inputs.mounting import mounting_of
@@ -14,6 +14,7 @@ from backwave.assess.inputs.opening import lean_of
 from backwave.assess.memo import Memo
 from backwave.assess.place_findings import advice_checks, mirrored_checks, pattern_checks, thickness_checks
 from backwave.assess.place_result import FoamResult, PlaceResult
+from backwave.assess.remedies import lifting
 from backwave.assess.screw_findings import screws_found
 from backwave.assess.size import Premises, choice_at, dimensions_at, gasket_kinds, premises_of, thread_kinds
 from backwave.assumptions import Ledger
@@ -35,7 +36,7 @@ from backwave.part.types import AdapterSpec, RingSpec
 from backwave.shape import Outline, circle, polygon
 from backwave.stock import Stock
 
-__all__ = ["assess_place"]
+__all__ = ["assess_place", "with_remedies"]
 
 TRIAL_DRAWS = 4_000  # tells a stop from what is none; what is taken is judged with all of them
 
@@ -64,9 +65,38 @@ def assess_place(
         if better != choice:
             second = result_at(premises, better, why, others := Ledger(), memo, draws)
             if score(second) < score(first):
-                first, own = second, others
+                assert why is not None
+                chosen = Check("fit.choice", "ok", why, key="adapter.threads")
+                first, own = replace(second, fit_checks=(*second.fit_checks, chosen)), others
     ledger.take(own.assumed.values())
     return first
+
+
+def with_remedies(
+    result: PlaceResult,
+    job: Job,
+    stock: Stock,
+    place: Place,
+    adapter: AdapterTable,
+    speaker: SpeakerTable,
+    memo: Memo,
+    draws: int,
+) -> PlaceResult:
+    """The same place with the single changes of its part that lift a stop or open the window, each tried."""
+
+    def tried(changed: AdapterTable) -> PlaceResult:
+        premises = premises_of(job, stock, place, changed, speaker, Ledger())
+        threads = result.taken.threads if changed.threads == "auto" else changed.threads
+        grooved = result.taken.grooved if changed.foam.grooved is None else changed.foam.grooved
+        choice, why = choice_at(premises, memo, threads, grooved)
+        return result_at(premises, choice, why, Ledger(), memo, TRIAL_DRAWS)
+
+    def proven(changed: AdapterTable) -> PlaceResult:
+        return assess_place(job, stock, place, changed, speaker, Ledger(), memo, draws)
+
+    taken = adapter.model_copy(update={"threads": "auto"})
+    kinds = thread_kinds(premises_of(job, stock, place, taken, speaker, Ledger()))
+    return lifting(result, adapter, kinds, filter(lifted_by_choice, result.checks), tried, proven)
 
 
 def result_at(

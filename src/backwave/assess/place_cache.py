@@ -7,17 +7,21 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 
+from backwave.assess.budgets import fit_budget
+from backwave.assess.choosing import stuck
 from backwave.assess.memo import Memo
-from backwave.assess.place import assess_place
+from backwave.assess.place import assess_place, with_remedies
 from backwave.assess.place_result import PlaceResult
 from backwave.assumptions import Ledger
+from backwave.budget import within
+from backwave.errors import TooMuchError
 from backwave.job import Job, Place
 from backwave.job.adapter import AdapterTable
 from backwave.job.model import TABLES, JobFile
 from backwave.job.speaker import SpeakerTable
 from backwave.stock import Stock
 
-__all__ = ["kept_place"]
+__all__ = ["kept_place", "kept_remedies"]
 
 # What every fit follows from; its own rows a place is given by themselves, and of all other tables no fit hears.
 _SHARED = tuple(key for key, table in TABLES.items() if table.topic.subject == "fit")
@@ -33,13 +37,7 @@ def kept_place(
     memo: Memo,
     draws: int,
 ) -> PlaceResult:
-    """One place, worked out unless it is kept; what was assumed for it is noted either way.
-
-    Parameters
-    ----------
-    job, stock, place, adapter, speaker, ledger, memo, draws : as for `assess_place`, no unit
-        What it follows from.
-    """
+    """One place, worked out unless it is kept; what was assumed for it is noted either way."""
 
     def make() -> tuple[PlaceResult, Ledger]:
         own = Ledger()
@@ -48,6 +46,31 @@ def kept_place(
     worked, own = memo.keep(("place", _shared(job.file), place, adapter, speaker, draws), make)
     ledger.take(own.assumed.values())
     return worked
+
+
+def kept_remedies(
+    worked: PlaceResult,
+    job: Job,
+    stock: Stock,
+    place: Place,
+    adapter: AdapterTable,
+    speaker: SpeakerTable,
+    memo: Memo,
+    draws: int,
+) -> PlaceResult:
+    """The same place with the single changes that lift what stops it; without any where that takes too long."""
+
+    if not stuck(worked):
+        return worked
+
+    def make() -> PlaceResult:
+        return with_remedies(worked, job, stock, place, adapter, speaker, memo, draws)
+
+    try:
+        with within(fit_budget(place, adapter, speaker)):
+            return memo.keep(("remedies", _shared(job.file), place, adapter, speaker, draws), make)
+    except TooMuchError:
+        return worked
 
 
 class _Named:

@@ -27,10 +27,11 @@ from backwave.part.types import AdapterSpec, Thread
 from backwave.stock import FixingRow, SleeveRow
 from backwave.uncertainty import exact
 
-__all__ = ["Dimensions", "FoamResult", "MetalFixing", "PlaceResult", "Screws", "named_apart"]
+__all__ = ["Dimensions", "FoamResult", "MetalFixing", "PlaceResult", "Remedy", "Screws", "named_apart"]
 
 TRY_MM = 10.0
 MAGNET_SHARE = 0.75  # most of a driver's mass is its magnet, so far back of its depth; common trade practice
+MOST_SAID = 3  # changes in one remedy
 HEAD_PLAY_MM = 1.0  # counterbore over head, in diameter; common trade practice
 
 
@@ -203,6 +204,29 @@ class Dimensions:
         return self.stack.gasket.value
 
 
+@dataclass(frozen=True)
+class Remedy:
+    """A single change of the part that was tried and helps."""
+
+    key: str  # of the part's table: "foam.grooved"
+    value: str  # what to write there; "": leave it out
+    what: Message  # the change in words, its verb in front
+    lifts: tuple[str, ...]  # findings that it lifts: "fit.grille", "part.insert-wall.driver-hole-1"
+    left: tuple[float, str] | None  # value and unit of the first of them then
+    stops_left: int
+
+    def words(self, number: int) -> Message:
+        """The change and what it leaves, its quantities named apart by a number."""
+        named = [(f"{name}{number}", value, unit) for name, value, unit in self.what.quantities]
+        text = self.what.template
+        for name, _, _ in self.what.quantities:
+            text = text.replace(f"{{{name}}}", f"{{{name}{number}}}")
+        if self.left is not None and self.left[1]:
+            text += f": {{left{number}}} then"
+            named.append((f"left{number}", *self.left))
+        return Message(text, tuple(named))
+
+
 @dataclass(frozen=True, eq=False)
 class PlaceResult(Dimensions):
     """Everything that one place comes to.
@@ -238,10 +262,27 @@ class PlaceResult(Dimensions):
     mount_checks: tuple[Check, ...]
     hole_checks: tuple[Check, ...]
     part_checks: tuple[Check, ...]
+    remedies: tuple[Remedy, ...] = ()  # single changes that were tried and help, the best first
 
     @property
     def checks(self) -> tuple[Check, ...]:
-        """Everything that was found."""
+        """Everything that was found, each with the changes that lift it for a remedy where some were tried."""
+        return tuple(self._remedied(check) for check in self._found)
+
+    def _remedied(self, check: Check) -> Check:
+        name = f"{check.code}.{check.part}" if check.part else check.code
+        helps = [one for one in self.remedies if name in one.lifts][:MOST_SAID]
+        if not helps:
+            return check
+        said = [one.words(n) for n, one in enumerate(helps, 1)]
+        template = "; or ".join(one.template for one in said)
+        if len(said) > 1:
+            template = "Any one of these helps: " + template
+        quantities = tuple(q for one in said for q in one.quantities)
+        return replace(check, remedy=Message(template[:1].upper() + template[1:], quantities))
+
+    @property
+    def _found(self) -> tuple[Check, ...]:
         flange = () if self.lift is None else (self.lift.check,)
         foam = (*self.foam.checks, *flange)
         return (*self.fit_checks, *self.mount_checks, *self.hole_checks, *foam, *self.part_checks)

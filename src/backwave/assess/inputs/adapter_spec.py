@@ -35,6 +35,7 @@ __all__ = [
 NOTCH_WIDTH_MM, NOTCH_DEPTH_MM = 16.0, 5.0
 GROOVE_PLAY_MM = 1.0  # groove over strip, in width; common trade practice
 GROOVE_LAND_MM = 1.5  # plastic either side of a groove; common trade practice
+BOSS_MORE_MM = 0.2  # in diameter, so that chords of its edge leave the wall
 NUT_CORNERS = 2.0 / sqrt(3.0)  # across corners over across flats
 
 
@@ -120,7 +121,9 @@ def _groove(
     """
     least = inside_mm + GROOVE_LAND_MM + width_mm / 2.0
     wall = GROOVE_LAND_MM + width_mm / 2.0
-    most = min([outside_mm - wall, *(hypot(f.x_mm, f.y_mm) - f.hole_mm / 2.0 - wall for f in fixings)])
+    most = min(
+        [outside_mm - wall, *(hypot(f.x_mm, f.y_mm) - max(f.hole_mm, f.pocket_mm) / 2.0 - wall for f in fixings)]
+    )
     taken = [(hypot(t.x_mm, t.y_mm), max(t.hole_mm, t.nut_flats_mm * NUT_CORNERS) / 2.0 + wall) for t in threads]
     places = [least, *(radius + away for radius, away in taken)]
     clear = [p for p in places if p <= most + 1e-9 and all(abs(p - r) >= away - 1e-9 for r, away in taken)]
@@ -190,7 +193,7 @@ def _threads(screws: Screws, holes: Sequence[Hole], outline: Outline, turn_deg: 
         y = hole.x_mm * sin(turn) + hole.y_mm * cos(turn)
         thread = replace(screws.thread, x_mm=x, y_mm=y, name=hole.name)
         if outline.inside_mm(x, y) < thread.hole_mm / 2.0 + thread.wall_mm:
-            thread = replace(thread, boss_mm=thread.hole_mm + 2.0 * thread.wall_mm)
+            thread = replace(thread, boss_mm=thread.hole_mm + 2.0 * thread.wall_mm + BOSS_MORE_MM)
         found.append(thread)
     return tuple(found)
 

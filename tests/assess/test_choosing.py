@@ -1,0 +1,194 @@
+"""Turn, thread, gasket and thickness taken together: no stop is left that some candidate would not have."""
+
+from __future__ import annotations
+
+import random
+import tomllib
+from functools import cache
+from itertools import product
+from typing import Any
+
+import pytest
+from tomli_w import dumps
+
+from backwave.assess import Memo, assess
+from backwave.assess.choosing import lifted_by_choice
+from backwave.assess.place import TRIAL_DRAWS, result_at
+from backwave.assess.place_result import PlaceResult
+from backwave.assess.size import Premises, choice_at, gasket_kinds, premises_of, thread_kinds
+from backwave.assumptions import Ledger
+from backwave.finding import words
+from backwave.job import loads, places
+from backwave.stock import shipped
+
+DRAWS = 10_000
+
+
+def place_text(rng: random.Random) -> str:
+    """A place by chance: notches, ears, grooves, thin windows."""
+    bolt = rng.uniform(76.0, 80.0)
+    metal = rng.uniform(83.0, 87.0)
+    start = rng.uniform(0.0, 120.0)
+    flange = rng.choice(
+        ['{ diameter = "192 mm" }', '{ ellipse = ["200 mm", "188 mm"] }',
+         "{ corners = [[96, -40], [96, 40], [40, 96], [-40, 96], [-96, 40], [-96, -40], [-40, -96], [40, -96]] }"]
+    )  # fmt: skip
+    fixings = ", ".join(
+        f'{{ x = "{metal * c:.2f} mm", y = "{metal * s:.2f} mm", hole = "8 mm", holds = "rivet nut" }}'
+        for c, s in (_unit(start + 120.0 * k) for k in range(3))
+    )
+    trim = rng.uniform(21.0, 30.0)
+    notch = rng.choice(("", f'notch = "{rng.randrange(0, 360, 15)} deg"\n', 'notch = "terminals"\n'))
+    foam = rng.choice(("", "foam = { grooved = true }\n", ""))
+    clear = rng.uniform(54.0, 62.0)
+    return f"""
+format = 1
+title = "By chance"
+[[opening]]
+id = "door"
+zone = "door"
+skin = "0.8 mm"
+hole = {{ diameter = "145 mm" }}
+flange = {flange}
+fixings = [{fixings}]
+behind = [
+  {{ what = "glass", window = "down", radius = "0 mm", clear = "{clear:.1f} mm" }},
+  {{ what = "glass", window = "down", radius = "62 mm", clear = "{clear:.1f} mm" }},
+]
+trim = {{ clear = "{trim:.1f} mm", land = "{trim:.1f} mm" }}
+[[speaker]]
+id = "w"
+frame = "168 mm"
+cutout = "138 mm"
+depth = "62 mm"
+magnet = "100 mm"
+rim = "5 mm"
+mass = "1.2 kg"
+front = {{ moving = "2 mm" }}
+terminals = {{ radius = "60 mm", width = "30 mm", depth = "20 mm", angle = "{rng.randrange(360)} deg" }}
+holes = {{ count = {rng.choice((3, 4, 6))}, circle = "{2 * bolt:.1f} mm", diameter = "4.6 mm", first = "{rng.randrange(90)} deg" }}
+[speaker.motor]
+Xmech = "6 mm"
+[[adapter]]
+opening = "door"
+speaker = "w"
+material = "ASA"
+{notch}{foam}"""
+
+
+def _unit(degrees: float) -> tuple[float, float]:
+    from math import cos, radians, sin
+
+    return cos(radians(degrees)), sin(radians(degrees))
+
+
+@cache
+def judged(text: str) -> tuple[Premises, PlaceResult]:
+    job = loads(text)
+    result = assess(job, Memo(), DRAWS)
+    (place,), adapter, speaker = places(job), job.file.adapter[0], job.file.speaker[0]
+    return premises_of(job, shipped(), place, adapter, speaker, Ledger()), result.places[0]
+
+
+def stops(result: PlaceResult) -> list[str]:
+    return [f"{c.code}.{c.part}" for c in result.checks if c.verdict == "stop" and lifted_by_choice(c)]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_stop_is_left_that_a_candidate_would_not_have(seed: int) -> None:
+    premises, taken = judged(place_text(random.Random(seed)))
+    if not stops(taken):
+        return  # nothing can be better
+    memo = Memo()
+    for threads, grooved, turn in product(thread_kinds(premises), gasket_kinds(premises), range(0, 360, 30)):
+        choice, why = choice_at(premises, memo, threads, grooved, float(turn))
+        other = result_at(premises, choice, why, Ledger(), memo, TRIAL_DRAWS)
+        assert stops(other), f"{choice} has no stop; taken was {taken.taken} with {stops(taken)}"
+
+
+def thin(adapter: str = "", trim: float = 23.0) -> str:
+    """A window that the usual insert is too long for."""
+    text = place_text(random.Random(3))
+    table: dict[str, Any] = tomllib.loads(text)
+    opening, speaker = table["opening"][0], table["speaker"][0]
+    opening["flange"] = {"diameter": "192 mm"}
+    opening["trim"] = {"clear": f"{trim} mm", "land": f"{trim} mm"}
+    opening["behind"] = [
+        {"what": "glass", "window": "down", "radius": r, "clear": "60 mm"} for r in ("0 mm", "62 mm")
+    ]
+    speaker["holes"] = {"count": 4, "circle": "156 mm", "diameter": "4.6 mm", "first": "45 deg"}
+    table["adapter"] = [{"opening": "door", "speaker": "w", "material": "ASA", **tomllib.loads(adapter)}]
+    return dumps(table)
+
+
+def place_of(text: str) -> PlaceResult:
+    return judged(text)[1]
+
+
+def test_a_shorter_insert_where_the_usual_one_is_too_long_for_the_window() -> None:
+    fixed = place_of(thin('threads = "insert M4"'))
+    assert fixed.taken.thickness_mm == pytest.approx(12.2)
+    assert "fit.grille." in stops(fixed)
+    assert fixed.fit.chance_margin == pytest.approx(0.0, abs=0.02)
+    free = place_of(thin())
+    assert free.taken.threads == "insert M4 short"
+    assert stops(free) == []
+    assert free.fit.chance_margin is not None
+    assert free.fit.chance_margin > 0.9
+    (why,) = [c for c in free.checks if c.code == "fit.choice"]
+    assert "insert M4 short instead of insert M4" in words(why.title)
+    helps = [one for one in fixed.remedies if one.key == "threads"]
+    assert "insert M4 short" in {one.value for one in helps}
+
+
+def test_what_a_person_fixed_stays() -> None:
+    for key, value in (("threads", "insert M4"), ("turn", "12 deg"), ("thickness", "14.2 mm")):
+        place = place_of(thin(f'{key} = "{value}"'))
+        if key == "threads":
+            assert place.taken.threads == value
+        if key == "turn":
+            assert place.turn_deg == pytest.approx(12.0)
+        if key == "thickness":
+            assert place.taken.thickness_mm == pytest.approx(14.2)
+
+
+def test_where_nothing_helps_nothing_is_offered_but_the_trim_and_another_speaker() -> None:
+    place = place_of(thin(trim=19.0))
+    grille = next(c for c in place.checks if c.code == "fit.grille")
+    assert grille.verdict == "stop"
+    assert "No single change of the part is enough" in words(grille.remedy or grille.title)
+    assert not [one for one in place.remedies if one.key and "fit.grille" in one.lifts]
+
+
+def changed(text: str, key: str, value: str) -> str:
+    table: dict[str, Any] = tomllib.loads(text)
+    adapter = table["adapter"][0]
+    if key.startswith("foam."):
+        foam = adapter.setdefault("foam", {})
+        foam.pop("closed", None)
+        foam[key.removeprefix("foam.")] = True if value == "true" else value
+    elif value:
+        adapter[key] = value
+    else:
+        del adapter[key]
+    return dumps(table)
+
+
+FIXED = ('threads = "insert M4"', 'thickness = "16 mm"', 'turn = "3 deg"',
+         'recess = "4 mm"', 'notch = "300 deg"\nturn = "75 deg"')  # fmt: skip
+
+
+@pytest.mark.parametrize("adapter", FIXED)
+@pytest.mark.parametrize("trim", [21.0, 23.0])
+def test_what_is_offered_works_when_it_is_written_into_the_job(adapter: str, trim: float) -> None:
+    text = thin(adapter, trim)
+    before = place_of(text)
+    for one in before.remedies:
+        if not one.key:
+            continue
+        after = place_of(changed(text, one.key, one.value))
+        rank = ("ok", "caution", "stop").index
+        now = {f"{c.code}.{c.part}" if c.part else c.code: c.verdict for c in after.checks}
+        was = {f"{c.code}.{c.part}" if c.part else c.code: c.verdict for c in before.checks}
+        assert all(rank(now.get(name, "ok")) < rank(was[name]) for name in one.lifts), (one, now)
+        assert len([v for v in now.values() if v == "stop"]) <= len([v for v in was.values() if v == "stop"])
