@@ -164,7 +164,7 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
     if tightest is None:
         return []
     doubt = least_certain(tightest)
-    if doubt is not None and doubt.assumed and not tried and tightest.span is not None:
+    if doubt is not None and doubt.plausible is not None and not tried and tightest.span is not None:
         about: Quantities = (("reading", row_of(doubt.name).what, ""), ("what", tightest.nearest.name, ""))
         title = Message("The tightest place ({what}) rests on a number nobody entered: {reading}", about)
         remedy = Message("Measure {reading}", about)
