@@ -192,3 +192,16 @@ def test_what_is_offered_works_when_it_is_written_into_the_job(adapter: str, tri
         was = {f"{c.code}.{c.part}" if c.part else c.code: c.verdict for c in before.checks}
         assert all(rank(now.get(name, "ok")) < rank(was[name]) for name in one.lifts), (one, now)
         assert len([v for v in now.values() if v == "stop"]) <= len([v for v in was.values() if v == "stop"])
+
+
+def test_a_notch_follows_the_terminals_or_is_mirrored() -> None:
+    follows = place_of(thin('notch = "terminals"', 26.0))
+    assert follows.clocking is not None
+    assert follows.clocking.terminals_deg is not None
+    (notch,) = follows.spec.notches
+    off = abs((notch.angle_deg - follows.clocking.terminals_deg + 180.0) % 360.0 - 180.0)
+    assert off <= 45.0  # beside them where a thread is in the way
+    text = thin('notch = "300 deg"', 26.0).replace('id = "door"', 'id = "door"\nsides = ["left", "right"]')
+    left, right = assess(loads(text), Memo(), 4_000, whole=False).places
+    assert [p.spec.notches[0].angle_deg for p in (left, right)] == pytest.approx([300.0, 240.0])
+    assert not [name for p in (left, right) for name in stops(p) if "insert-wall" in name]

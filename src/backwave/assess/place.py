@@ -12,7 +12,13 @@ from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
 from backwave.assess.inputs.mounting import mounting_of
 from backwave.assess.inputs.opening import lean_of
 from backwave.assess.memo import Memo
-from backwave.assess.place_findings import advice_checks, mirrored_checks, pattern_checks, thickness_checks
+from backwave.assess.place_findings import (
+    advice_checks,
+    mirrored_checks,
+    notch_checks,
+    pattern_checks,
+    thickness_checks,
+)
 from backwave.assess.place_result import FoamResult, PlaceResult
 from backwave.assess.remedies import lifting
 from backwave.assess.screw_findings import screws_found
@@ -169,6 +175,7 @@ def result_at(
         part_checks=(
             *screw_checks,
             *memo.call(plan_checks, spec, material, how, zone),
+            *notch_checks(adapter, sized.taken.notch_deg),
             *thickness_checks(adapter, spec.thickness_mm, sized.least_mm),
         ),
     )

@@ -9,7 +9,7 @@ from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
 from backwave.units import Quantity
 
-__all__ = ["advice_checks", "mirrored_checks", "pattern_checks", "thickness_checks"]
+__all__ = ["advice_checks", "mirrored_checks", "notch_checks", "pattern_checks", "thickness_checks"]
 
 PRACTICE = "common trade practice"
 
@@ -68,6 +68,22 @@ def pattern_checks(speaker: SpeakerTable, place: Place) -> list[Check]:
             remedy=Message("Measure the bolt circle and the holes: holes = {{ count, circle, diameter, first }}"),
             key=f"speaker.{speaker.id}.holes",
             part="holes",
+        )
+    ]
+
+
+def notch_checks(adapter: AdapterTable, notch_deg: float | None) -> list[Check]:
+    """A notch that should follow terminals of which nobody knows where they are."""
+    if adapter.notch != "terminals" or notch_deg is not None:
+        return []
+    return [
+        Check(
+            "job.missing",
+            "caution",
+            Message("The notch is left out: nobody has said where the terminals are"),
+            remedy=Message("Enter the angle of the terminals, the speaker seen from its front: terminals.angle"),
+            key="adapter.notch",
+            part="notch",
         )
     ]
 
