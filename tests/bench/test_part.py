@@ -143,3 +143,26 @@ def test_what_kept_a_part_from_being_built_is_said(tmp_path: Path) -> None:
         assert len(told) == 2
     finally:
         solids.close()
+
+
+def test_a_stopped_part_is_not_offered_until_a_reason_is_given(
+    bench: Callable[..., Any], tab: Callable[..., Any]
+) -> None:
+    running = bench()
+    text = running.text.replace('clear = "74 mm"', 'clear = "30 mm"', 1)
+    assert text != running.text
+    (running.folder / "job.toml").write_text(text, encoding="utf-8")
+    page = tab(running.url + "/part/cargo-wall")
+    page.wait_for_selector('.alarm:has-text("Stopped")', timeout=30_000)
+    page.wait_for_selector('.building:has-text("Stopped: the part is not made")', timeout=90_000)
+    offered = page.locator(".files").inner_text()
+    assert "Test ring" in offered
+    assert "Dummy" in offered
+    assert "STEP" not in offered
+    page.fill('input[name="reason"]', "a display piece")
+    page.get_by_role("button", name="Make it anyway").click()
+    page.wait_for_selector('.building:has-text("STOPPED: made anyway: a display piece")', timeout=90_000)
+    page.wait_for_selector('.files a:has-text("STEP")', timeout=30_000)
+    assert "STOPPED-made-anyway" in (page.locator('.files a:has-text("STEP")').get_attribute("download") or "")
+    assert "a display piece" in (running.folder / "log.toml").read_text(encoding="utf-8")
+    assert (running.folder / "job.toml").read_text(encoding="utf-8") == text

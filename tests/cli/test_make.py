@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+from backwave.job import load
+from backwave.stock import shipped
 from tests.cli.test_commands import DEMO, run
 
 PART = "cargo-wall-demo-130"
@@ -41,8 +43,10 @@ def test_every_file_is_there_and_the_json_is_as_others_rely_on(made: dict[str, A
     assert part["closed"] is True
     assert len(part["bounds_mm"]) == 3
     assert part["least_wall_mm"] >= 0.9
-    # Density of the table times the volume.
-    assert part["mass_kg"] == pytest.approx(part["volume_mm3"] * 1e-9 * 1270.0)
+    # Volume times the density of the stock's row for the material that the demo names.
+    adapter = next(a for a in load(DEMO).file.adapter if a.opening == "cargo-wall")
+    density = shipped().material(adapter.material).density_kg_m3
+    assert part["mass_kg"] == pytest.approx(part["volume_mm3"] * 1e-9 * density)
 
 
 def test_check_shows_what_was_measured_while_the_part_is_the_same(job: Path, made: dict[str, Any]) -> None:
