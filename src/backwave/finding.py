@@ -28,7 +28,7 @@ CODES: dict[str, str] = {
     "fit.terminals": "room between the driver's terminals and what is behind, at the chosen turn",
     "fit.screw-tails": "room between screw tails behind the skin and what is behind",
     "fit.vent": "free air behind a pole vent",
-    "fit.window": "seat heights at which glass and grille both keep their margins",
+    "fit.window": "stand-offs at which glass and grille both keep their margins",
     "fit.coverage": "directions and window states in which nothing was measured behind the face",
     "fit.reach": "how far out the readings behind the face go",
     "fit.assumed": "a number that nobody entered, and what a clearance comes to at all that it may be",

@@ -98,12 +98,12 @@ def test_what_was_not_measured_is_said_and_hatched() -> None:
 def test_figures_stand_on_it() -> None:
     texts = [t.text.replace("\u00a0", " ") for t in written(section_svg(door()))]
     for words in (
-        "glass 6.2 mm", "5.3 \u2026 7.1, margin 5.0", "seat height 14.5 mm",
+        "glass 6.2 mm", "5.3 \u2026 7.1, margin 5.0", "stand-off 14.5 mm",
         "13.2 \u2026 16.0 mm keeps both margins",
         "metal to grille 37.0 mm \u00b1 1.0", "18.0 mm free, 15.3 mm closed", "58.0 mm free on the axis",
     ):  # fmt: skip
         assert words in texts
-    assert "no seat height keeps both margins" in [t.text for t in written(section_svg(collision()))]
+    assert "no stand-off keeps both margins" in [t.text for t in written(section_svg(collision()))]
 
 
 def test_what_is_missing_is_said_to_be_missing() -> None:
@@ -112,7 +112,7 @@ def test_what_is_missing_is_said_to_be_missing() -> None:
     )
     for compact in (False, True):
         texts = {t.text for t in written(section_svg(bare, compact=compact))}
-        assert {"grille: not measured", "depth behind: not measured", "seat heights: not judged yet"} <= texts
+        assert {"grille: not measured", "depth behind: not measured", "stand-offs: not judged yet"} <= texts
         assert overlaps(section_sheet(bare, compact=compact)) == []
 
 

@@ -62,7 +62,7 @@ def run(
     proof.show(result)
     proven = proof.plots(result, folder / "made" / "proof")
     made = make_parts(job, result, folder / "made", watch=make.progress)
-    make.show(made, result, folder)
+    make.show(made, result, folder / "made")
     packed, _ = pack.build(job, result, folder, date=day(None))
     pack.show(packed)
     out.print("[bold]Where to look[/]")

@@ -157,7 +157,7 @@ def _facts(told: PageContext, place: PlaceResult) -> Block:
         ),
         ("outline over all", f"{mm(right - left, 'mm')} × {mm(top - bottom, 'mm')}"),
         ("thickness, bore", f"{mm(spec.thickness_mm, 'mm')}, ⌀ {mm(2 * spec.bore_mm, 'mm')}"),
-        ("seat above the metal", mm(place.fit.seat_height_mm, "mm")),
+        ("speaker rim off the metal", mm(place.fit.seat_height_mm, "mm")),
     ]
     if place.clocking is not None:
         gap = place.clocking.gap_mm

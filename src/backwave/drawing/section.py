@@ -331,7 +331,7 @@ def _dimensions_below(
     if not view.obstacles:
         x, _ = f.at(seat.chosen_mm - view.driver.profile_mm[-1][1], 0)
         rows.put(x, y + 19, "depth behind: not measured", "note")
-    rows.put(max(zero, at) + 60, y + 19, f"seat height {fmt.full(seat.chosen_mm)}", "value-change")
+    rows.put(max(zero, at) + 60, y + 19, f"stand-off {fmt.full(seat.chosen_mm)}", "value-change")
     return _seat_scale(s, view, max(box.bottom for box in rows.taken) + 30, rows, fmt)
 
 
@@ -350,9 +350,9 @@ def _seat_scale(s: Sheet, view: SectionView, y: float, rows: DimensionRow, fmt: 
         middle = (at(seat.low_mm) + at(seat.high_mm)) / 2
         words, look = f"{fmt.bare(seat.low_mm)} \u2026 {fmt.full(seat.high_mm)} keeps both margins", "label-change"
     elif not seat.judged:
-        middle, words, look = (a + b) / 2, "seat heights: not judged yet", "note"
+        middle, words, look = (a + b) / 2, "stand-offs: not judged yet", "note"
     else:
-        middle, words, look = (a + b) / 2, "no seat height keeps both margins", "note-wrong"
+        middle, words, look = (a + b) / 2, "no stand-off keeps both margins", "note-wrong"
     step = next(
         step for step in (*(k * 10.0**p for p in range(7) for k in (1.0, 2.0, 5.0)), 1e9) if span / step <= 8
     )

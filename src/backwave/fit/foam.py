@@ -360,7 +360,7 @@ def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: fl
         unit="mm",
         remedy=remedy,
         working=(
-            CalculationLine("h", "what the ring stands on", from_mm, "mm", "seat height + rim, or collar"),
+            CalculationLine("h", "what the ring stands on", from_mm, "mm", "stand-off + rim, or collar"),
             CalculationLine("h0", "free height of the ring", free_mm, "mm"),
             CalculationLine("H", "factory unit with its own foam", factory_mm, "mm", "the job"),
             CalculationLine("d", "h + h0 - H", more, "mm", PRACTICE),
@@ -387,7 +387,7 @@ def _no_room(from_mm: float, land_mm: float) -> Check:
         ),
         working=(
             CalculationLine(
-                "h", "top of the rim or collar above the metal", from_mm, "mm", "seat height + rim, or collar"
+                "h", "top of the rim or collar above the metal", from_mm, "mm", "stand-off + rim, or collar"
             ),
             CalculationLine("l", "what the foam presses on, above the metal", land_mm, "mm", "the job"),
         ),
@@ -431,7 +431,7 @@ def _check(
         remedy=remedy,
         working=(
             CalculationLine("l", "what the foam presses on, above the metal", room.land_mm, "mm", "the job"),
-            CalculationLine("h", "top of the rim or collar above the metal", room.from_mm, "mm", "seat height + rim, or collar"),
+            CalculationLine("h", "top of the rim or collar above the metal", room.from_mm, "mm", "stand-off + rim, or collar"),
             CalculationLine("h1", "closed height, l - h", ring.closed_mm, "mm"),
             CalculationLine("c0", "compression wanted", 100.0 * wish.compression, "%", PRACTICE),
             CalculationLine("h0", f"free height, strips of {strips} mm", ring.free_mm, "mm"),

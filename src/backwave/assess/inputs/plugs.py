@@ -174,7 +174,7 @@ def _reach(
         "wire.reach", verdict, Message(words, tuple(names)), short, 0.0, "mm",
         remedy=Message("An adapter of at least {adapter} from plug to new terminals, {end} at each end included; the cut list has {cut}", tuple(names)) if short else None,
         working=(
-            CalculationLine("h", "seat height", seat, "mm", "the part's thickness and its gaskets"),
+            CalculationLine("h", "stand-off", seat, "mm", "the part's thickness and its gaskets"),
             CalculationLine("z1", "new terminals, behind the rim", new_depth, "mm", "driver"),
             CalculationLine("z0", "factory terminals, behind the metal", depth, "mm", "reading"),
             CalculationLine("r", "across the face" + ("" if angle is not None and turned is not None else ", at the worst: opposite"), across, "mm"),
