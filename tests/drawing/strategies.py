@@ -113,6 +113,7 @@ def sections(draw: DrawFn) -> SectionView:
             frame + 0.5,
             draw(mm(0, 5)),
             (bore + 4, 2.5, 1.0) if draw(st.booleans()) else None,
+            (bore + 6, bore + 12) if draw(st.booleans()) else None,
             (bore, 3.0) if draw(st.booleans()) else None,
             (FixingCut("up", frame, 5, 5.5, 10, 3, 11, 0.5 * thick, draw(mm(0, 20))),),
             (InsertCut("up", 0.97 * frame, 5.6, 0.6 * thick, 4),),
