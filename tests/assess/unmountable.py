@@ -39,7 +39,8 @@ BORE = 'material = "ASA"'
 PROFILE = '[["70 mm", "0 mm"], ["66 mm", "14 mm"], ["46 mm", "38 mm"], ["46 mm", "64 mm"]]'
 TERMINALS = 'terminals = { angle = "225 deg", width = "34 mm", radius = "62 mm", depth = "26 mm" }'
 FLAT = ("grooved = true, ", 'closed = "1.5 mm", back_width = "6 mm", ')
-HOLES = 'holes     = { count = 4, circle = "156 mm", diameter = "5 mm", first = "0 deg" }'
+NO_RING = ('ring = "auto"', 'ring = "none"')
+HOLES = 'holes     = { count = 4, circle = "157 mm", diameter = "5 mm", first = "0 deg" }'
 FIXINGS = SOUND[SOUND.index("fixings = [") : SOUND.index("]\n", SOUND.index("fixings = [")) + 2]
 BEHIND = SOUND[SOUND.index("behind  = [") : SOUND.index("]\ntrim", SOUND.index("behind  = [")) + 2]
 HOLE = 'hole    = { diameter = ["146.0 mm", "146.1 mm", "145.9 mm"], by = "caliper" }'
@@ -154,12 +155,12 @@ CASES: tuple[Case, ...] = (
     Case("spigot into the glass", (*hole(154), FLAT, *adapter('relief = "0 mm"\nspigot = { length = "90 mm" }')), "mount.spigot", "stop", (*hole(154), FLAT, *adapter('relief = "0 mm"\nspigot = { length = "6 mm" }')), "90 behind the face, glass at 68"),
     Case("spigot into the glass", (*hole(154), FLAT, *adapter('relief = "0 mm"\nspigot = { length = "80 mm" }')), "mount.spigot", "stop", (*hole(154), FLAT, *adapter('relief = "0 mm"\nspigot = { length = "10 mm" }')), "80, glass at 68"),
     Case("hole of another shape", octagon(56), "fit.hole", "stop", (*octagon(73), FLAT), "56 to its edges"),
-    Case("screw against the driver's hole", (*holes(156, 3.4),), "fit.screw.driver-hole", "stop", (*holes(156, 4.6),), "M4 in 3.4"),
-    Case("screw against the driver's hole", (*holes(156, 4.5), ('threads  = "insert M4"', 'threads  = "insert M5"')), "fit.screw.driver-hole", "stop", (*holes(156, 5.5), ('threads  = "insert M4"', 'threads  = "insert M5"')), "M5 in 4.5"),
-    Case("head through the driver's hole", (*holes(156, 8), ('threads  = "insert M4"', 'threads  = "insert M3"')), "fit.screw.driver-head", "stop", (*holes(156, 3.6), ('threads  = "insert M4"', 'threads  = "insert M3"')), "a head of 5.7 on a hole of 8"),
+    Case("screw against the driver's hole", (*holes(157, 3.4),), "fit.screw.driver-hole", "stop", (*holes(157, 4.6),), "M4 in 3.4"),
+    Case("screw against the driver's hole", (*holes(157, 4.5), ('threads  = "insert M4"', 'threads  = "insert M5"')), "fit.screw.driver-hole", "stop", (*holes(157, 5.5), NO_RING, ('threads  = "insert M4"', 'threads  = "insert M5"')), "M5 in 4.5"),
+    Case("head through the driver's hole", (*holes(157, 8), ('threads  = "insert M4"', 'threads  = "insert M3"')), "fit.screw.driver-head", "stop", holes(157, 4.6), "a head of 5.7 on a hole of 8"),
     Case("driver's holes off its frame", holes(170, 5), "mount.frame", "stop", holes(157, 5), "85 on a frame of 83"),
-    Case("driver's holes off its frame", holes(164, 5), "mount.frame", "stop", holes(155, 5), "82 and half of 5 on a frame of 83"),
-    Case("driver's holes in its cutout", holes(138, 5), "mount.frame", "stop", holes(156, 5), "69 in a cutout of 71"),
+    Case("driver's holes off its frame", holes(164, 5), "mount.frame", "stop", holes(157, 5), "82 and half of 5 on a frame of 83"),
+    Case("driver's holes in its cutout", holes(138, 5), "mount.frame", "stop", holes(157, 5), "69 in a cutout of 71"),
     Case("collar beside the flange", adapter('collar = { height = "8 mm", width = "30 mm" }'), "mount.collar", "stop", ((FLANGE, 'flange  = { diameter = "220 mm" }'), *fixings(101), *adapter('collar = { height = "8 mm", width = "6 mm" }')), "30 wide from 83 on a flange of 97"),
     Case("glass", glass(36, 34), "fit.glass", "stop", glass(60, 57), "64 deep; a stand-off of 24 at most before the grille"),
     Case("glass", glass(30, 28), "fit.glass", "stop", glass(66, 64), "no thickness clears glass and grille"),
@@ -181,7 +182,7 @@ CASES: tuple[Case, ...] = (
     Case("self-tapping screw in a hole of its own size", fixings(87, "self-tap"), "fit.fixing.hole", "stop", NOTHING, "5.5 takes no ST4.8"),
     Case("driver too deep for any stand-off", profile([(70, 0), (66, 14), (46, 38), (46, 110)]), "fit.glass", "stop", NOTHING, "110 deep before glass at 71"),
     Case("no rim", (('rim       = "5.2 mm"\n', ""), ('front     = "9 mm"\n', "")), "fit", "caution", NOTHING, "nobody has said how far it stands out in front"),
-    Case("wet wood", (('material = "ASA"', 'material = "MDF"\nprocess = "sheet"'),), "part.water", "stop", (('material = "ASA"', 'material = "ABS sheet"\nprocess = "sheet"'), FLAT), "MDF swells on the wet side"),
+    Case("wet wood", (('material = "ASA"', 'material = "MDF"\nprocess = "sheet"'),), "part.water", "stop", (('material = "ASA"', 'material = "ABS sheet"\nprocess = "sheet"'), FLAT, (FLANGE, 'flange  = { diameter = "206 mm" }')), "MDF swells on the wet side"),
     Case("thickness that meets the glass", glass(60, 57) + adapter('thickness = "2 mm"'), "fit", "stop", glass(60, 57), "61 behind the face on 3 of stand-off"),
     Case("trade size", (('frame     = "166 mm"', 'frame     = "6 1/2 in"'),), "job.trade-size", "caution", NOTHING, "a trade size is no measurement"),
 )  # fmt: skip
