@@ -8,6 +8,9 @@ that readings and tables state.  True, and seen by no reading: surfaces that are
 second side that was read once or not at all, bolts anywhere in their holes and a pattern that is off, a gasket that
 is not closed to where it should be and a flange that it lifts, a print that is out.  Whether the driver truly clears
 is worked out in this file by scanning true dimensions in small steps; nothing of backwave judges it.
+
+The stated chance knows of the readings alone, so nothing else may be known about the truth: a shop is met if what it
+READ lies in given ranges, and what is true is drawn evenly from ranges wider by more than any reading is out.
 """
 
 from __future__ import annotations
@@ -35,6 +38,17 @@ from benchmarks.reference_ring import lifts_mm
 
 MARGINS = Margins()
 EDGES = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.0)
+# What is read from and to, mm, and by how much at most a reading of it is out (five u of a normal error).
+RANGES = {
+    "depth": (60.0, 80.0, 0.5),
+    "magnet": (30.0, 60.0, 0.5),
+    "front": (2.0, 22.0, 0.5),
+    "Xmech": (3.0, 23.0, 0.5),
+    "gap": (-1.0, 9.0, 1.0),  # from the shoulder behind the rim to the edge of the hole
+    "glass": (5.0, 30.0, 4.0),  # how far the middle of the back stands behind it, the seat on the metal
+    "slope": (-20.0, 10.0, 3.5),  # by how much the glass is deeper 60 mm out
+    "window": (-10.0, 20.0, 7.0),  # of seat heights that keep the margins to glass and grille, closed to open
+}
 Array = NDArray[np.float64]
 DRAWS = 5_000  # fresh ones for each shop: half a point of noise in each stated chance, and none that they share
 
@@ -70,6 +84,18 @@ class _Hand:
         caliper = float(self.rng.uniform(-0.05, 0.05))
         read = true + caliper + self.rng.normal(0.0, scatter, 3)
         return mean_reading(name, read.tolist(), Error(f"{name} caliper", "rectangular", 0.05))
+
+
+def _true(rng: np.random.Generator, what: str) -> float:
+    low, high, out = RANGES[what]
+    return float(rng.uniform(low - out, high + out))
+
+
+def _kept(**pairs: tuple[float, float]) -> bool:
+    """Whether what was read is in its range; each pair is (true, read)."""
+    for what, (true, read) in pairs.items():
+        assert abs(read - true) <= RANGES[what][2], f"{what} read {read} for {true}"
+    return all(RANGES[what][0] <= read <= RANGES[what][1] for what, (_, read) in pairs.items())
 
 
 def anywhere(rng: np.random.Generator, radius: float) -> Array:
@@ -143,18 +169,23 @@ def true_lift(rng: np.random.Generator, flange: _Flange) -> float:
 
 def shop(rng: np.random.Generator, draws: int = DRAWS) -> Shop:
     """One simulated shop, with its own draws behind the stated chances."""
+    while (met := _shop(rng, draws)) is None:
+        pass
+    return met
+
+
+def _shop(rng: np.random.Generator, draws: int) -> Shop | None:
+    """A shop, or None where what it read is outside the ranges."""
     hand = _Hand(rng)
-    depth, magnet = rng.uniform(60.0, 80.0), rng.uniform(30.0, 60.0)
+    depth, magnet = _true(rng, "depth"), _true(rng, "magnet")
     points = np.array([[70.0, 0.0], [66.0, 12.0], [magnet, depth - 25.0], [magnet, depth]])
-    spots = np.array([[0.0, depth - rng.uniform(5.0, 30.0)], [60.0, 0.0]])
-    spots[1, 1] = spots[0, 1] + rng.uniform(-20.0, 10.0)
+    ahead, slope = _true(rng, "glass"), _true(rng, "slope")
+    spots = np.array([[0.0, depth - ahead], [60.0, depth - ahead + slope]])
     bulge = rng.uniform(-0.6, 0.6, 1)  # one hundredth of the span, either way
-    front, xmech = rng.uniform(2.0, 22.0), rng.uniform(3.0, 23.0)
-    hole = 2.0 * (66.0 + rng.uniform(-1.0, 9.0))
-    # A window truly from closed by 10 mm to open by 20.  Here as above the range is wide against every error: the
-    # stated chance knows of the readings alone, so nothing else may be known about the truth.
+    front, xmech, gap, window = (_true(rng, what) for what in ("front", "Xmech", "gap", "window"))
+    hole = 2.0 * (points[1, 0] + gap)
     straight = truly(0.0, points, spots, np.zeros(1), 0.0, 0.0, hole, np.zeros(2))
-    trim = MARGINS.glass_mm - straight[0] + front + xmech + MARGINS.grille_mm + rng.uniform(-10.0, 20.0)
+    trim = MARGINS.glass_mm - straight[0] + front + xmech + MARGINS.grille_mm + window
 
     # On the second side what was read is the first side's; this one differs, its glass by as much everywhere.
     side = rng.choice(["first", "glass read once here", "nothing read here"], p=[0.6, 0.25, 0.15])
@@ -201,6 +232,28 @@ def shop(rng: np.random.Generator, draws: int = DRAWS) -> Shop:
         FrontHeights(moving=hand.by_half_width("front", front, 0.5)),
         hand.by_half_width("Xmech", xmech, 0.5),
     )
+    as_read = (
+        np.array([[r.value, d.value] for r, d in profile]),
+        np.array([[s.radius.value, s.clear.value] for s in read]),
+    )
+    assert opening.hole is not None
+    assert opening.trim_clear is not None
+    assert driver.front.moving is not None
+    low = MARGINS.glass_mm - truly(0.0, *as_read, np.zeros(1), 0.0, 0.0, hole, np.zeros(2))[0]
+    high = opening.trim_clear.value - driver.front.moving.value - driver.xmech.value - MARGINS.grille_mm
+    middle, outer = as_read[1][:, 1]
+    if not _kept(
+        depth=(depth, as_read[0][3, 1]),
+        magnet=(magnet, as_read[0][3, 0]),
+        front=(front, driver.front.moving.value),
+        Xmech=(xmech, driver.xmech.value),
+        gap=(gap, opening.hole.value / 2.0 - as_read[0][1, 0]),
+        glass=(ahead, as_read[0][3, 1] - middle),
+        slope=(slope, outer - middle),
+        window=(window, high - low),
+    ):
+        return None
+
     flange = _Flange(
         int(rng.choice([3, 4, 6])), float(rng.choice([9.0, 12.6, 16.0])), str(rng.choice(["2A0", "2A1"])),
         float(rng.choice([6.0, 8.0, 20.0])),
@@ -208,16 +261,8 @@ def shop(rng: np.random.Generator, draws: int = DRAWS) -> Shop:
     lift, lift_half = stated(flange)
     bolt, own = float(rng.uniform(0.2, 1.0)), float(rng.uniform(0.3, 1.5))  # holes less bolts, mm
     across, up = off_axis("shop", (BoltedJoint("part", bolt, 0.3, flange.fixings), BoltedJoint("driver", own)))
-
     opening = between_readings(opening)
-    as_read = (
-        np.array([[r.value, d.value] for r, d in profile]),
-        np.array([[s.radius.value, s.clear.value] for s in read]),
-    )
-    assert opening.trim_clear is not None
-    assert driver.front.moving is not None
-    low = MARGINS.glass_mm - truly(0.0, *as_read, np.zeros(1), 0.0, 0.0, hole, np.zeros(2))[0]
-    high = opening.trim_clear.value - driver.front.moving.value - driver.xmech.value - MARGINS.grille_mm
+
     # Where the readings say that a margin or a clearance turns: there chances are neither 0 nor 1.
     turn = (low, low - MARGINS.glass_mm, high, high + MARGINS.grille_mm)[int(rng.integers(4))]
     aim = turn + float(rng.normal(0.0, 1.0))

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from benchmarks import calibration
 from benchmarks.calibration import Shop, anywhere, bins, shops_of, surface
 
 CHI_SQUARED_99 = 29.1  # 99 % point with 14 degrees of freedom: seven rows, twice
@@ -50,3 +51,10 @@ def test_shops_are_as_they_are_said_to_be() -> None:
     assert bow == pytest.approx([50.0, 46.4, 44.0, 44.0])
     assert shops()[0] == shops_of(20, 1)[0]
     assert {s.kind for s in shops()} == {"gauge", "half-width", "u", "list of three"}
+
+
+def test_no_reading_tells_where_a_range_of_true_values_ends(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where windows end at 20 mm, one read as 21 is never as wide as it was read; such shops are refused."""
+    monkeypatch.setitem(calibration.RANGES, "window", (-10.0, 20.0, 0.1))
+    with pytest.raises(AssertionError, match="window read"):
+        shops_of(20, 20)
