@@ -49,8 +49,8 @@ def test_a_line_goes_where_its_values_are() -> None:
     sheet = chart_sheet(flat)
     at = {mark.text: (mark.x, mark.y) for mark, _ in sheet.texts()}
     line = next(m for m in sheet.marks if isinstance(m, Poly) and m.look == "series-0")
-    assert line.points[0] == pytest.approx((at["20"][0], at["70"][1] - 4.3))
-    assert line.points[-1] == pytest.approx((at["20k"][0], at["80"][1] - 4.3))
+    assert line.points[0] == pytest.approx((at["20"][0], at["70"][1] - 5.3))
+    assert line.points[-1] == pytest.approx((at["20k"][0], at["80"][1] - 5.3))
 
 
 def test_gaps_and_the_edge_of_the_chart_cut_lines() -> None:

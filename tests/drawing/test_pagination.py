@@ -7,9 +7,8 @@ import re
 import pytest
 
 from backwave.drawing import HarnessBox, HarnessLine, HarnessView, harness_pages, harness_sheet
-from backwave.drawing.pagination import MIN_MM
 from backwave.drawing.styles import TEXTS
-from tests.drawing.reading import written
+from tests.drawing.reading import font, written
 
 A4 = (260.0, 147.0)  # a page on its side, less its title
 
@@ -58,7 +57,8 @@ def test_every_text_of_a_large_one_stands_whole_on_a_page_and_can_be_read(
         assert page.width_mm <= A4[0] + 1e-6
         assert page.height_mm <= A4[1] + 1e-6
         # ISO 3098-1: 1,8 mm is the least nominal size of lettering
-        assert TEXTS["note"].size * scale(page) >= MIN_MM - 1e-6
+        capitals = font(False).getbbox("H", anchor="ls")[1] / -1000
+        assert TEXTS["note"].size * capitals * scale(page) >= 1.8 - 1e-6
         seen |= {one.text for one in written(page.svg)}
     wanted = {mark.text for mark, _ in harness_sheet(made).texts()} if joined else {b.id for b in made.boxes}
     assert not wanted - seen

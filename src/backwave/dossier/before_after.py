@@ -39,14 +39,14 @@ def before_after(told: PageContext) -> Chapter | None:
         if pair.after is None:
             chapter.blocks.append(par(_ONE))
         if (chart := drawn.get(f"proof-{file_stem(pair.seat)}")) is not None:
-            chapter.draw(f"proof{n}", kept(chart_svg, chart, "paper"), share=0.9)
+            chapter.draw(f"proof{n}", kept(chart_svg, chart, "paper", width=900.0), share=0.9)
         chapter.blocks += [_bands(pair), *_ends(told, pair), small(_HOW)]
         if (chart := drawn.get(f"distortion-{file_stem(pair.seat)}")) is not None:
-            chapter.draw(f"bent{n}", kept(chart_svg, chart, "paper"), share=0.84)
+            chapter.draw(f"bent{n}", kept(chart_svg, chart, "paper", width=840.0), share=0.84)
             chapter.blocks += _distortion(pair)
     for n, (name, chart) in enumerate(drawn.items()):
         if name.startswith("rattle-"):
-            chapter.draw(f"rattle{n}", kept(chart_svg, chart, "paper"), share=0.84)
+            chapter.draw(f"rattle{n}", kept(chart_svg, chart, "paper", width=840.0), share=0.84)
     chapter.blocks += [sub("The readings"), _readings(told, proof)]
     return chapter
 

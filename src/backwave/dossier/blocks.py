@@ -78,7 +78,7 @@ def figure(key: str, caption: str = "", share: float = 1.0) -> Block:
 
 
 def beside(keys: Sequence[str]) -> Block:
-    """Up to three small drawings side by side, by their keys."""
+    """Two small drawings side by side, by their keys."""
     return {"kind": "beside", "keys": list(keys)}
 
 

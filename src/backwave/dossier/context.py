@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from backwave.dossier.photos import Photos
+from backwave.drawing.styles import LEAST_SCALE
 from backwave.files.pdf import svg_size_mm
 from backwave.finding import words
 from backwave.units import show
@@ -94,9 +95,10 @@ class PageContext:
         return (high + 2.0, wide - 2.0)  # margins: 37 mm on the sides, 39 mm above and below
 
     def share(self, svg: str, height: float) -> float:
-        """So much of the text's width that a drawing takes no more than a part of the text's height."""
+        """So much of the text's width that a drawing takes no more than a part of the text's height, if it can be read so."""
         wide, high = self.text_mm
-        return min(1.0, height * high / svg_size_mm(svg, wide)[1])
+        least = LEAST_SCALE * float(svg.partition('viewBox="0 0 ')[2].split()[0]) / wide
+        return min(1.0, max(least, height * high / svg_size_mm(svg, wide)[1]))
 
     def data(self, kind: str, *, private: bool = True) -> dict[str, Any]:
         """What stands on every page of a document; one that is shown to others names neither job nor date."""

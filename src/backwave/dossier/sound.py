@@ -83,12 +83,12 @@ def predicted(told: PageContext) -> Chapter | None:
     drawn = charts(made, told.system)
     for n, (name, chart) in enumerate(drawn.items()):
         if name.startswith(("response-", "loudest-")):
-            chapter.draw(f"chart{n}", kept(chart_svg, chart, "paper"), share=0.84)
+            chapter.draw(f"chart{n}", kept(chart_svg, chart, "paper", width=840.0), share=0.84)
     drawn_small = [name for kind in ("excursion-", "impedance-") for name in drawn if name.startswith(kind)]
     keys = [f"{name}.svg" for name in drawn_small]
     for key, name in zip(keys, drawn_small, strict=True):
-        chapter.pictures[key] = kept(chart_svg, drawn[name], "paper", compact=True)
-    chapter.blocks += [beside(keys[n : n + 3]) for n in range(0, len(keys), 3)]
+        chapter.pictures[key] = kept(chart_svg, drawn[name], "paper", width=490.0)
+    chapter.blocks += [beside(keys[n : n + 2]) for n in range(0, len(keys), 2)]
     return chapter
 
 

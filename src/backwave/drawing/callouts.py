@@ -184,7 +184,7 @@ def letters(
         The bottom of the list.
     """
     unit = sheet.text_unit
-    radius = 9.5 * unit
+    radius = 11 * unit
     taken = [room for _, room in sheet.texts()]
     edges = _edges(sheet)
     y = top
@@ -196,21 +196,21 @@ def letters(
             n += 1
             _ring_leader(sheet, c, spot, radius)
             sheet.circle(*spot, radius, "hollow")
-            sheet.words(spot[0], spot[1] + 4.3 * unit, letter, "letter", "middle")
+            sheet.words(spot[0], spot[1] + 5.3 * unit, letter, "letter", "middle")
             taken.append(BoxStroke(spot[0] - radius, spot[1] - radius, spot[0] + radius, spot[1] + radius))
             edges = np.vstack([edges, [[*spot, *c.target]]])
-        lines = _wrapped(c, width - 48 * unit, unit)
+        lines = _wrapped(c, width - 52 * unit, unit)
         if not lines:
             continue
         first = y + 0.62 * LEADING * TEXTS[lines[0][1]].size * unit
         if spot:
             sheet.circle(left + radius, first, radius, "hollow")
-            sheet.words(left + radius, first + 4.3 * unit, letter, "letter", "middle")
+            sheet.words(left + radius, first + 5.3 * unit, letter, "letter", "middle")
         if c.verdict:
-            verdict_mark(sheet, left + 34 * unit, first, 15 * unit, c.verdict)
+            verdict_mark(sheet, left + 37 * unit, first, 15 * unit, c.verdict)
         for text, look in lines:
             y += TEXTS[look].size * LEADING * unit
-            sheet.words(left + 48 * unit, y - 0.26 * TEXTS[look].size * unit, text, look)
+            sheet.words(left + 52 * unit, y - 0.26 * TEXTS[look].size * unit, text, look)
         y += 9 * unit
     return y
 

@@ -23,6 +23,7 @@ __all__ = ["Chart", "Series", "chart_sheet", "chart_svg"]
 Place = Callable[[float, float], Point]
 DB_PER_DECADE = 25.0
 LOOKS = 5
+NARROW = 600.0  # sheet units: narrower sheets have less room for names
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,39 +86,19 @@ class Chart:
     marks: tuple[tuple[str, float], ...] = ()
 
 
-def chart_svg(chart: Chart, theme: Theme = "light", *, compact: bool = False) -> str:
-    """A chart as SVG.
-
-    Parameters
-    ----------
-    chart : Chart, no unit
-        What to draw.
-    theme : "light", "dark", "auto" or "paper", no unit
-        Colors.
-    compact : bool, no unit
-        For a narrow screen.
-    """
-    return to_svg(chart_sheet(chart, compact=compact), theme)
+def chart_svg(
+    chart: Chart, theme: Theme = "light", *, compact: bool = False, width: float | None = None
+) -> str:
+    """A chart as SVG; compact for a narrow screen, else as many sheet units wide as wanted, 1000 where nothing is."""
+    return to_svg(chart_sheet(chart, compact=compact, width=width), theme)
 
 
-def chart_sheet(chart: Chart, *, compact: bool = False) -> Sheet:
-    """A chart as a display list.
-
-    Parameters
-    ----------
-    chart : Chart, no unit
-        What to draw.
-    compact : bool, no unit
-        For a narrow screen.
-
-    Raises
-    ------
-    InputError
-        An axis without length.
-    """
+def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = None) -> Sheet:
+    """A chart as a display list; raises `InputError` for an axis without length."""
     if not 0 < chart.low_hz < chart.high_hz:
         raise InputError("frequency axis", (chart.low_hz, chart.high_hz), "0 < low < high")
-    s = Sheet(390.0 if compact else 1000.0, 100.0, chart.title)
+    s = Sheet(width or (390.0 if compact else 1000.0), 100.0, chart.title)
+    compact = s.width < NARROW
     edge = 14.0 if compact else 24.0
     names = 92.0 if compact else 170.0
     y = edge
@@ -128,7 +109,7 @@ def chart_sheet(chart: Chart, *, compact: bool = False) -> Sheet:
     low, high, step = _scale(chart)
     left, right, top = edge + 44, s.width - edge - names, y + 46
     decades = log10(chart.high_hz / chart.low_hz)
-    tall = 240.0 if compact else 420.0
+    tall = min(240.0, 0.6 * (right - left) + 60) if compact else 420.0
     if chart.unit == "dB":  # IEC 60263: 25 dB as long as a decade
         tall = (right - left) / decades * (high - low) / DB_PER_DECADE
     area = BoxStroke(left, top, right, top + tall)
@@ -158,7 +139,7 @@ def chart_sheet(chart: Chart, *, compact: bool = False) -> Sheet:
         for n, line in enumerate(lines):
             s.words(right + 18, at_y + pitch * (n + 0.85), line, "label")
         bottom = max(bottom, at_y + len(lines) * pitch)
-    s.height = max(area.bottom + 48, bottom + edge)
+    s.height = max(area.bottom + 52, bottom + edge)
     return s
 
 
@@ -206,7 +187,7 @@ def _grid(s: Sheet, chart: Chart, area: BoxStroke, low: float, high: float, step
             s.line(((x, area.top), (x, area.bottom)), "faint-wide" if k == 1 else "faint")
             if k in (1, 2, 5):
                 text = f"{f / 1000:g}k" if f >= 1000 else f"{f:g}"
-                room = s.words(x, area.bottom + 18, text, "tick", "middle")
+                room = s.words(x, area.bottom + 21, text, "tick", "middle")
                 if any(room.meets(box, 4) for box in below) or room.right > s.width:
                     s.marks.pop()
                 else:
@@ -215,13 +196,13 @@ def _grid(s: Sheet, chart: Chart, area: BoxStroke, low: float, high: float, step
     for n in range(ceil(low / step - 1e-9), floor(high / step + 1e-9) + 1):
         y = at(chart.low_hz, n * step)[1]
         s.line(((area.left, y), (area.right, y)), "faint")
-        room = s.words(area.left - 7, y + 4.3, f"{n * step:g}".replace("-", "\u2212"), "tick", "end")
+        room = s.words(area.left - 7, y + 5.3, f"{n * step:g}".replace("-", "\u2212"), "tick", "end")
         if room.bottom > last_y - 2 or room.left < 0:
             s.marks.pop()
         else:
             last_y = room.top
     s.words(area.left - 7, area.top - 12, chart.unit, "tick", "end")
-    s.words((area.left + area.right) / 2, area.bottom + 37, "frequency in Hz", "tick", "middle")
+    s.words((area.left + area.right) / 2, area.bottom + 41, "frequency in Hz", "tick", "middle")
     taken: list[BoxStroke] = []
     for name, f in chart.marks:
         if not chart.low_hz <= f <= chart.high_hz:

@@ -29,6 +29,7 @@ __all__ = [
 
 PITCH = 22.0  # from pin to pin; every pin stands on a half of it
 EDGE, PAD, TRACK, STUB = 24.0, 9.0, 11.0, 14.0
+LINE = 17.0  # from line to line in a box
 LOOK = {"splice": "hollow", "connector": "band-edge", "crossover": "body-trim", "part": "body-foam"}
 
 
@@ -222,7 +223,7 @@ def _sized(slot: _Slot, box: HarnessBox) -> None:
     across += max((text_width(p, "note") for p in slot.right), default=0.0)
     names = [text_width(part, "letter") for part in _name(box)]
     lines = len(_name(box)) + len(_about(box))
-    slot.head = PITCH * ceil((15.0 * lines + 4) / PITCH)
+    slot.head = PITCH * ceil((LINE * lines + 4) / PITCH)
     about = [text_width(part, "note") for part in _about(box)]
     slot.wide = max([across + 3 * PAD, *(w + 2 * PAD for w in (*names, *about)), 46.0])
 
@@ -409,7 +410,7 @@ def _draw_slot(sheet: Sheet, slot: _Slot, left: float, wide: float, top: float) 
     at = y + 3
     for look, parts in (("letter", _name(slot.box)), ("note", _about(slot.box))):
         for part in parts:
-            at += 15.0
+            at += LINE
             sheet.words(left + wide / 2, at - 2, part, look, "middle")
     for pin in slot.left:
         sheet.words(left + PAD * 0.6, slot.y(pin, "left") + top + 4, pin, "note")

@@ -1,6 +1,6 @@
 """A harness over as many sheets of paper as it takes to be read: first apart where no wire joins, then in windows.
 
-A drawing is never set smaller than its smallest letters can be read (ISO 3098-1: 1,8 mm is the least nominal size).
+A drawing is never set smaller than its capitals can be read (ISO 3098-1: 1.8 mm is the least nominal size).
 What does not fit a page at that scale is laid over several, which overlap: every text stands whole on one of them.
 """
 
@@ -13,12 +13,11 @@ from math import ceil
 
 from backwave.drawing.harness import HarnessBox, HarnessLine, HarnessView, harness_sheet
 from backwave.drawing.sheet import Sheet, TextMark, to_svg
-from backwave.drawing.styles import TEXTS, Theme
+from backwave.drawing.styles import LEAST_SCALE, Theme
 
 __all__ = ["SpreadPage", "harness_pages"]
 
-MIN_MM = 1.8  # the least nominal size of lettering, ISO 3098-1
-LEAST = MIN_MM / TEXTS["note"].size  # mm a sheet unit
+LEAST = LEAST_SCALE  # mm a sheet unit
 BEST = 0.22  # mm a sheet unit: a small harness is not blown up
 LAP = 60.0  # sheet units that two windows share, at least
 

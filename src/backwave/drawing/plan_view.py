@@ -21,7 +21,7 @@ from backwave.units import show
 
 __all__ = ["PlanEar", "PlanPlace", "PlanView", "plan_sheet", "plan_svg"]
 
-WIDE, NARROW, COLUMN = 1000.0, 390.0, 205.0
+WIDE, NARROW, COLUMN = 1000.0, 390.0, 235.0
 HEAD_MM = 76.0  # half the breadth of a head
 MARK = 19.0
 UNSAID, UNSIZED = 1500.0, 150.0  # mm drawn, dashed, for a cabin and for a thing whose size nobody has said

@@ -22,7 +22,7 @@ from backwave.finding import VERDICTS
 
 __all__ = ["section_sheet", "section_svg"]
 
-WIDE, NARROW, COLUMN = 1000.0, 390.0, 222.0
+WIDE, NARROW, COLUMN = 1000.0, 390.0, 240.0
 MOVES = ("glass", "carriage")
 THICK = 4.0  # mm, of an obstacle as drawn: how thick it is nobody read
 

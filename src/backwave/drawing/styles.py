@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["LINES", "TEXTS", "THEMES", "LineLook", "TextLook", "Theme", "style_sheet", "text_width", "wrap"]
+__all__ = ["LEAST_SCALE", "LINES", "TEXTS", "THEMES", "LineLook", "TextLook", "Theme", "style_sheet", "text_width", "wrap"]
 
 Theme = Literal["light", "dark", "auto", "paper"]
 
@@ -144,12 +144,12 @@ TEXTS: dict[str, TextLook] = {
     "value": TextLook(15.5, bold=True),
     "value-change": TextLook(15.5, "accent", bold=True),
     "value-wrong": TextLook(15.5, "wrong", bold=True),
-    "label": TextLook(13.5),
-    "label-change": TextLook(13.5, "accent"),
-    "note": TextLook(12.5, "soft"),
-    "note-wrong": TextLook(12.5, "wrong"),
-    "tick": TextLook(12, "soft"),
-    "letter": TextLook(12, bold=True),
+    "label": TextLook(14.5),
+    "label-change": TextLook(14.5, "accent"),
+    "note": TextLook(14.5, "soft"),
+    "note-wrong": TextLook(14.5, "wrong"),
+    "tick": TextLook(14.5, "soft"),
+    "letter": TextLook(14.5, bold=True),
     "big": TextLook(30, "faint", bold=True),
 }
 
@@ -182,6 +182,10 @@ _SIGNS = {
 # Any other character: Latin with accents; its few wide letters; all beyond (the widest of the shipped font).
 _OTHER, _BROAD, _WIDE = 0.9, 1.2, 1.6
 _BROADS = frozenset("\u00a9\u00ae\u00bc\u00bd\u00be\u00c6\u00e6\u0126\u0149\u0152\u0153\u0174\u0175")
+
+CAPITALS = 0.729  # of the em: how tall the shipped font's capitals and figures are
+LEAST_MM = 1.8  # of a capital on paper: the least nominal size of lettering, ISO 3098-1
+LEAST_SCALE = LEAST_MM / CAPITALS / min(kind.size for kind in TEXTS.values())  # mm a text unit
 
 ASCENT, DESCENT = 0.80, 0.25  # of the em: what a line of text reaches above and below its baseline
 

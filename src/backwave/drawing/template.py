@@ -182,7 +182,7 @@ def _warning_lines(view: TemplateView, width: float) -> list[str]:
     return [line for text in view.warnings for line in wrap(text, "value", (width - 2 * EDGE) / UNIT)]
 
 
-UNIT = 0.24  # mm per text unit: a label's figures are 2.4 mm tall, the least ISO 3098 size being 1.8
+UNIT = 0.2  # mm per text unit: figures are 2.1 mm tall, the least ISO 3098 size being 1.8
 
 
 def _foot_height(lines: Sequence[str]) -> float:
