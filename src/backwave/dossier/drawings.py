@@ -28,8 +28,10 @@ NEXT = "Try its dummy and its test ring and enter what they did."
 
 
 def plan_picture(told: PageContext) -> str:
-    """The vehicle from above, for a page that bears its name and verdict already."""
-    view = replace(above(told.job, told.result), title="The vehicle from above", subtitle="front is up")
+    """The vehicle from above, for a page that bears its name, its verdict and the worst findings already."""
+    view = above(told.job, told.result)
+    places = tuple(replace(place, words="") if place.verdict else place for place in view.places)
+    view = replace(view, title="The vehicle from above", subtitle="front is up", places=places)
     return kept(plan_svg, view, "paper", system=told.system)
 
 

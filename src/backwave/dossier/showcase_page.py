@@ -59,12 +59,16 @@ def public_pictures(told: PageContext) -> dict[str, str]:
             chart = next(c for name, c in drawn.items() if name.startswith(f"{kind}-"))
             lines = tuple(replace(line, name=name) for line, name in zip(chart.series, names, strict=True))
             words = "Response at the first seat" if kind == "response" else "Loudest at the first seat"
-            found[kind] = kept(chart_svg, replace(chart, title=f"{words}, stage by stage", series=lines), "paper", width=840.0)
+            found[kind] = kept(
+                chart_svg, replace(chart, title=f"{words}, stage by stage", series=lines), "paper", width=840.0
+            )
     if told.result.proof is not None:
         for pair in [one for one in told.result.proof.pairs if one.after is not None][:1]:
             chart = proof_chart(pair)
             lines = tuple(replace(line, name=name) for line, name in zip(chart.series, _HEARD))
-            found["proof"] = kept(chart_svg, replace(chart, title=f"{_PROOF} at a seat", series=lines), "paper", width=840.0)
+            found["proof"] = kept(
+                chart_svg, replace(chart, title=f"{_PROOF} at a seat", series=lines), "paper", width=840.0
+            )
     return found
 
 
@@ -85,23 +89,26 @@ def public_pdf(told: PageContext) -> bytes:
         {"title": "", "blocks": _what(told)},
         {
             "title": "How it fits",
-            "blocks": [*_fits(told), *_pair(pictures, "section-"), *_pair(pictures, "face-")],
+            "blocks": [*_fits(told), *_drawn(pictures)],
         },
     ]
     if "response" in pictures:
         words = "Predicted, not measured; the band is where it lies with 95 %."
-        blocks = [small(words), figure("response.svg", share=0.84), figure("loudest.svg", share=0.84)]
+        blocks = [small(words, sticky=True), figure("response.svg", share=0.84), figure("loudest.svg", share=0.84)]
         chapters.append({"title": "What each stage brings", "blocks": blocks})
     if "proof" in pictures:
         words = "Recorded at the same place before and after; the band is the prediction's, 95 %."
-        chapters.append({"title": "Did it work", "blocks": [small(words), figure("proof.svg", share=0.84)]})
+        chapters.append(
+            {"title": "Did it work", "blocks": [small(words, sticky=True), figure("proof.svg", share=0.84)]}
+        )
     data = told.data("A page to show", private=False) | {"title": TITLE, "chapters": chapters, "masthead": True}
     return typeset(TEMPLATE, data, {f"{name}.svg": svg for name, svg in pictures.items()})
 
 
-def _pair(pictures: dict[str, str], begins: str) -> list[Block]:
-    keys = [key for key in pictures if key.startswith(begins)][:2]
-    return [figure(f"{key}.svg", share=1.0) for key in keys]
+def _drawn(pictures: dict[str, str]) -> list[Block]:
+    """Up to two places; a face first, which leaves the first page no hole."""
+    order = ("face-1", "section-1", "section-2", "face-2")
+    return [figure(f"{key}.svg") for key in order if key in pictures]
 
 
 def _what(told: PageContext) -> list[Block]:

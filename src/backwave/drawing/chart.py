@@ -86,9 +86,7 @@ class Chart:
     marks: tuple[tuple[str, float], ...] = ()
 
 
-def chart_svg(
-    chart: Chart, theme: Theme = "light", *, compact: bool = False, width: float | None = None
-) -> str:
+def chart_svg(chart: Chart, theme: Theme = "light", *, compact: bool = False, width: float | None = None) -> str:
     """A chart as SVG; compact for a narrow screen, else as many sheet units wide as wanted, 1000 where nothing is."""
     return to_svg(chart_sheet(chart, compact=compact, width=width), theme)
 

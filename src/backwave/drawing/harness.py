@@ -27,9 +27,9 @@ __all__ = [
     "harness_svg",
 ]
 
-PITCH = 22.0  # from pin to pin; every pin stands on a half of it
-EDGE, PAD, TRACK, STUB = 24.0, 9.0, 11.0, 14.0
-LINE = 17.0  # from line to line in a box
+PITCH = 20.0  # from pin to pin; every pin stands on a half of it
+EDGE, PAD, TRACK, STUB = 24.0, 7.0, 9.0, 12.0
+LINE = 15.5  # from line to line in a box
 LOOK = {"splice": "hollow", "connector": "band-edge", "crossover": "body-trim", "part": "body-foam"}
 
 

@@ -10,7 +10,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["LEAST_SCALE", "LINES", "TEXTS", "THEMES", "LineLook", "TextLook", "Theme", "style_sheet", "text_width", "wrap"]
+__all__ = [
+    "LEAST_SCALE",
+    "LINES",
+    "TEXTS",
+    "THEMES",
+    "LineLook",
+    "TextLook",
+    "Theme",
+    "style_sheet",
+    "text_width",
+    "wrap",
+]
 
 Theme = Literal["light", "dark", "auto", "paper"]
 
@@ -185,7 +196,7 @@ _BROADS = frozenset("\u00a9\u00ae\u00bc\u00bd\u00be\u00c6\u00e6\u0126\u0149\u015
 
 CAPITALS = 0.729  # of the em: how tall the shipped font's capitals and figures are
 LEAST_MM = 1.8  # of a capital on paper: the least nominal size of lettering, ISO 3098-1
-LEAST_SCALE = LEAST_MM / CAPITALS / min(kind.size for kind in TEXTS.values())  # mm a text unit
+LEAST_SCALE = 1.01 * LEAST_MM / CAPITALS / min(kind.size for kind in TEXTS.values())  # mm a text unit
 
 ASCENT, DESCENT = 0.80, 0.25  # of the em: what a line of text reaches above and below its baseline
 
