@@ -87,18 +87,30 @@ class Chart:
 
 
 def chart_svg(chart: Chart, theme: Theme = "light", *, compact: bool = False, width: float | None = None) -> str:
-    """A chart as SVG; compact for a narrow screen, else as many sheet units wide as wanted, 1000 where nothing is."""
+    """A chart as SVG.
+
+    Parameters
+    ----------
+    width : float or None, sheet units
+        How wide the sheet is; None takes 390 where compact (a narrow screen), else 1000.
+    """
     return to_svg(chart_sheet(chart, compact=compact, width=width), theme)
 
 
 def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = None) -> Sheet:
-    """A chart as a display list; raises `InputError` for an axis without length."""
+    """A chart as a display list; raises `InputError` for an axis without length.
+
+    Parameters
+    ----------
+    width : float or None, sheet units
+        How wide the sheet is; None takes 390 where compact (a narrow screen), else 1000.
+    """
     if not 0 < chart.low_hz < chart.high_hz:
         raise InputError("frequency axis", (chart.low_hz, chart.high_hz), "0 < low < high")
     s = Sheet(width or (390.0 if compact else 1000.0), 100.0, chart.title)
     compact = s.width < NARROW
     edge = 14.0 if compact else 24.0
-    names = 92.0 if compact else 170.0
+    names, sample = (92.0, 24.0) if compact else (184.0, 36.0)  # before each name stands a sample of its line
     y = edge
     for text, look in ((chart.title, "title"), (chart.subtitle, "subtitle")):
         for line in wrap(text, look, s.width - 2 * edge):
@@ -123,7 +135,7 @@ def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = No
     found = [(_line(s, series, area, at) or end, series) for end, series in found]
     ends = [(end, series) for end, series in found if end is not None]
     ends.sort(key=lambda item: item[0][1])
-    blocks = [wrap(series.name, "label", names - 24) for _, series in ends]
+    blocks = [wrap(series.name, "label", names - sample - 10) for _, series in ends]
     pitch = TEXTS["label"].size * 1.25
     heights = [len(lines) * pitch for lines in blocks]
     tops = spread([end[1] - pitch * 0.6 for end, _ in ends], heights, top - 8, 3.0)
@@ -133,9 +145,9 @@ def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = No
         whole = end[0] > right - 8
         if not whole:  # one that ends before the axis does is led to its name by what nobody takes for it
             s.line((end, turn), "hatch-unknown")
-        s.line((end if whole else turn, turn, (right + 14, at_y + pitch * 0.6)), look)
+        s.line((end if whole else turn, turn, (right + sample, at_y + pitch * 0.6)), look)
         for n, line in enumerate(lines):
-            s.words(right + 18, at_y + pitch * (n + 0.85), line, "label")
+            s.words(right + sample + 4, at_y + pitch * (n + 0.85), line, "label")
         bottom = max(bottom, at_y + len(lines) * pitch)
     s.height = max(area.bottom + 52, bottom + edge)
     return s
