@@ -34,7 +34,7 @@ CODES: dict[str, str] = {
     "fit.assumed": "a number that nobody entered, and what a clearance comes to at all that it may be",
     "fit.read-once": "the tightest clearance rests on a single reading",
     "fit.read-again": "the one reading whose repetition would make the answer certain",
-    "fit.stand-in": "what the stand-in touched, or did not",
+    "fit.stand-in": "what the dummy touched, or did not",
     "fit.seat": "a seat that is tilted or offset",
     "fit.mirrored": "the second side has no reading of its own",
     # fit: holes, foam, fixings

@@ -37,7 +37,7 @@ def mirrored_checks(place: Place, fit: Fit, stand_in: GaugeTrial | None) -> list
     fit : Fit, mm
         As judged.
     stand_in : GaugeTrial or None, no unit
-        What the stand-in did here.
+        What the dummy did here.
     """
     tried = stand_in is not None and stand_in.of != "other"
     if not place.mirrored or "behind" in place.own or tried or not fit.clearances:

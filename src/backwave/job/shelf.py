@@ -78,7 +78,7 @@ def save_opening(
 ) -> Path:
     """Put an opening on the shelf, under the vehicle's name.
 
-    What a stand-in did stays with the job: it was another vehicle's metal.  A traced flange is written out.
+    What a dummy did stays with the job: it was another vehicle's metal.  A traced flange is written out.
 
     Parameters
     ----------

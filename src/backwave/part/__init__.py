@@ -1,4 +1,4 @@
-"""The adapter as a part: a solid, flat patterns, a stand-in, what it takes to make, and whether it will do.
+"""The adapter as a part: a solid, flat patterns, a dummy, what it takes to make, and whether it will do.
 
 From plain numbers (`AdapterSpec` and its kin): outline, bore, seat, threads, grooves, lettering.  First the part
 as prisms and cones (`plan`): checks, sheet layers and estimates need no more.  Then the solid (`solid`: the solid

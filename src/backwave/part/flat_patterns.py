@@ -1,4 +1,4 @@
-"""Flat patterns: the layers of a part cut from sheet, rings of foam, the check ring.
+"""Flat patterns: the layers of a part cut from sheet, rings of foam, the test ring.
 
 From the same features as the solid.  Circles, lines and arcs stay what they are wherever a cut stands alone; where
 cuts run into each other their common edge is a polygon with a chord error of 0.005 mm.  Millimeters.

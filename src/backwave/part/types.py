@@ -320,15 +320,15 @@ class StandInSpec:
     code: str = ""  # and on itself
 
     def __post_init__(self) -> None:
-        within_reach("stand-in", self)
+        within_reach("dummy", self)
         depths = [d for _, d in self.profile_mm]
         if not depths or depths != sorted(depths) or depths[-1] <= 0.0:
-            raise InputError("profile of the stand-in", depths, "depths that never decrease and end above 0 mm")
+            raise InputError("profile of the dummy", depths, "depths that never decrease and end above 0 mm")
 
 
 @dataclass(frozen=True)
 class RingSpec:
-    """A flat ring: foam, or a check ring.
+    """A flat ring: foam, or a test ring.
 
     Parameters
     ----------
