@@ -136,3 +136,54 @@ def test_short_circuit_currents_of_two_batteries_add_up() -> None:
     assert verdicts(made, "power.source") == {}
     assert len(others) == 1
     assert [load.id for load in main.file.load] == ["amp", "second"]
+
+
+AUX = """
+[[battery]]
+id = "aux"
+kind = "AGM"
+place = "cargo"
+sealed = true
+strapped = true
+vented = true
+boxed = true
+charged_through = "isolator"
+fuse = "200 A"
+feed = { length = "4 m", insulation = "105 degC", size = "4 mm2", fuse = "30 A" }
+"""
+
+
+def by_id(made: Assessment) -> dict[str, tuple[str, float | None]]:
+    return {f.id: (f.check.verdict, f.check.value) for f in made.findings if f.check.code.startswith("power.")}
+
+
+@pytest.mark.parametrize("joined", ["isolator", "cable", ""])
+def test_a_battery_that_feeds_nothing_is_a_source_all_the_same(joined: str) -> None:
+    text = TEXT + AUX.replace('"isolator"', f'"{joined}"')
+    made = assessed(text)
+    assert made.wires is not None
+    (cable,) = [one for one in made.wires.protected if one.conductor.id == "aux"]
+    # 200 A from the bank's end, 30 A from the other
+    assert (cable.fuse_a, by_id(made)["power.protection@aux"][0]) == (200, "stop")
+    # a short behind its own fuse: 12.8 V over 4 mohm
+    assert by_id(made)["power.fuse-breaking.end@aux"] == ("ok", pytest.approx(3200, rel=1e-3))
+    sound = assessed(text.replace('"200 A"', '"30 A"'))
+    assert {by_id(sound)[f"power.{code}@aux"][0] for code in ("protection", "fuse-breaking", "fuse-breaking.end")} == {"ok"}  # fmt: skip
+
+
+def test_a_bank_of_capacitors_that_feeds_nothing_is_one_too() -> None:
+    bank = TEXT + AUX.replace("AGM", "capacitors").replace('"200 A"', '"40 A"\nstyle = "blade"')
+    assert by_id(assessed(bank))["power.fuse-breaking.end@aux"] == (
+        "stop",
+        pytest.approx(14400),
+    )  # 14.4 V over 1 mohm
+    assert by_id(assessed(bank.replace('"blade"', '"class T"')))["power.fuse-breaking.end@aux"][0] == "ok"
+
+
+def test_a_style_nobody_gave_is_one_that_breaks_what_all_sources_drive() -> None:
+    open_ = TWO.replace(', style = "class T"', "")
+    found = {f.id: f.check for f in assessed(open_).findings if f.check.code == "power.fuse-breaking"}
+    assert {check.verdict for check in found.values()} == {"ok"}
+    assert (found["power.fuse-breaking@second"].value or 0) > 1000  # A, more than a blade breaks
+    blade = {f.id: f.check.verdict for f in assessed(TWO.replace("class T", "large blade")).findings}
+    assert blade["power.fuse-breaking@second"] == "stop"  # somebody gave it

@@ -5,7 +5,7 @@ Each source with what hangs on it is worked out as a supply of its own; what it 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
@@ -13,7 +13,7 @@ from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Check, Finding, Message
 from backwave.job import Job
 from backwave.job.sources import ConverterTable, MoreBatteryTable
-from backwave.job.supply import AlternatorTable, BatteryTable, LoadTable, SupplyTable
+from backwave.job.supply import AlternatorTable, BatteryTable, DistributionTable, LoadTable, SupplyTable
 from backwave.power.as_built import FittedFuse, Installation, PowerSource
 from backwave.power.extra_sources import (
     CHEMISTRIES,
@@ -27,17 +27,27 @@ from backwave.power.extra_sources import (
     joined_check,
     voltage_check,
 )
-from backwave.stock import FuseRow, shipped
+from backwave.power.fuse import fuses_of
+from backwave.power.protection import Protected
 from backwave.units import Quantity, parse
 
 if TYPE_CHECKING:
     from backwave.job.supply import CableTable
 
-__all__ = ["CONVERTER_EFFICIENCY", "connected", "every_battery_off", "extra_feeds", "supplies", "united"]
+__all__ = [
+    "CONVERTER_EFFICIENCY",
+    "connected",
+    "every_battery_off",
+    "extra_feeds",
+    "supplies",
+    "united",
+    "with_stronger_fuses",
+]
 
 CONVERTER_EFFICIENCY = 0.9
 """Power out over power in of a converter nobody gave one of (common trade practice)."""
 Extra = MoreBatteryTable | ConverterTable
+Fed = Extra | DistributionTable | LoadTable
 
 
 def supplies(job: Job) -> tuple[Job, dict[str, Job]]:
@@ -52,6 +62,11 @@ def supplies(job: Job) -> tuple[Job, dict[str, Job]]:
 
 def _extras(job: Job) -> tuple[str, ...]:
     return (*(one.id for one in job.file.battery), *(one.id for one in job.file.converter))
+
+
+def _joined(one: MoreBatteryTable) -> bool:
+    """Whether a cable leads to it: also where one is entered and nobody said what it is joined through."""
+    return one.charged_through != "own charger" and bool(one.charged_through or one.feed.model_fields_set)
 
 
 def _roots(job: Job) -> dict[str, str]:
@@ -78,11 +93,7 @@ def _seen_from(job: Job, source: str, root: Mapping[str, str]) -> Job:
         if root[one.id] == source
     ]
     loads += [_drawn(job, one) for one in file.converter if root[one.id] == source and one.id != source]
-    loads += [
-        _drawn(job, one)
-        for one in file.battery
-        if root[one.id] == source and one.charged_through not in ("own charger", "")
-    ]
+    loads += [_drawn(job, one) for one in file.battery if root[one.id] == source and _joined(one)]
     blocks = tuple(
         one.model_copy(update={"from_": "" if one.from_ == source else one.from_})
         for one in file.distribution
@@ -180,10 +191,44 @@ def _own_fuse(one: MoreBatteryTable) -> FittedFuse | None:
         one.voltage.to("V") if one.voltage else made.rest_v,
         one.resistance.to("ohm") if one.resistance else made.ohm,
     )
-    rows = sorted((r for r in shipped().rows("fuse") if isinstance(r, FuseRow)), key=lambda r: r.breaking_a)
-    fits = [r for r in rows if (r.name == one.style if one.style else r.breaking_a >= volts / ohm)]
+    rows = sorted(fuses_of(), key=lambda r: r.breaking_a)
+    amps = one.fuse.to("A")
+    fits = [
+        r
+        for r in rows
+        if (r.name == one.style if one.style else r.breaking_a >= volts / ohm and amps in r.ratings_a)
+    ]
     row = fits[0] if fits else rows[-1]
     return FittedFuse(one.fuse.to("A"), row.name, row.breaking_a, row.limit_v)
+
+
+def with_stronger_fuses(job: Job, protected: Sequence[Protected]) -> Job:
+    """The job with a style that breaks what all sources drive, where nobody gave one and the one taken for it does not."""
+    wanted: dict[tuple[str, bool], str] = {}
+    for one in protected:
+        for check in one.checks:
+            fuse = one.conductor.end_fuse if check.part == "end" else one.conductor.fuse
+            if check.code != "power.fuse-breaking" or check.verdict == "ok" or fuse is None:
+                continue
+            need = float({name: value for name, value, _ in check.title.quantities}["need"])
+            rows = (r for r in fuses_of() if r.breaking_a >= need and fuse.rating_a in r.ratings_a)
+            if (row := next(rows, None)) is not None:
+                wanted[one.conductor.id.removesuffix(".feed"), check.part == "end"] = row.name
+    update = {}
+    for name in ("distribution", "load", "battery", "converter"):
+        update[name] = tuple(_restyled(table, wanted) for table in getattr(job.file, name))
+    if all(update[name] == getattr(job.file, name) for name in update):
+        return job
+    return replace(job, file=job.file.model_copy(update=update))
+
+
+def _restyled(table: Fed, wanted: Mapping[tuple[str, bool], str]) -> Fed:
+    update: dict[str, object] = {}
+    if not table.feed.style and (table.id, False) in wanted:
+        update["feed"] = table.feed.model_copy(update={"style": wanted[table.id, False]})
+    if isinstance(table, MoreBatteryTable) and not table.style and (table.id, True) in wanted:
+        update["style"] = wanted[table.id, True]
+    return table.model_copy(update=update)
 
 
 def connected(job: Job, ledger: Ledger) -> list[Finding]:
@@ -265,7 +310,7 @@ def _converter(job: Job, one: ConverterTable, root: Mapping[str, str]) -> ExtraC
 def extra_feeds(job: Job) -> list[tuple[str, str, CableTable]]:
     """The cable to each converter and second battery: its id, what it starts at ("" the starter battery), its table."""
     converters = {one.id for one in job.file.converter}
-    joined = [one for one in job.file.battery if one.charged_through not in ("own charger", "")]
+    joined = [one for one in job.file.battery if _joined(one)]
     return [
         *((one.id, one.from_, one.feed) for one in job.file.converter),
         *((one.id, one.charged_through if one.charged_through in converters else "", one.feed) for one in joined),

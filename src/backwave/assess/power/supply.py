@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from backwave.assess.memo import Memo
 from backwave.assess.power.amplifier_gains import Channel, gains
 from backwave.assess.power.as_built import branches_of, ground_findings, installation_of, test_findings
-from backwave.assess.power.extra_sources import connected, every_battery_off, supplies, united
+from backwave.assess.power.extra_sources import connected, every_battery_off, supplies, united, with_stronger_fuses
 from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding, Verdict, worst
 from backwave.job import Job
@@ -69,16 +69,28 @@ def wires_of(
     InputError
         Branches that cannot be.
     """
-    if not job.file.load:
+    if not (job.file.load or _sources(job)):
         return None
+    own = Ledger()
+    made = _whole(job, own, memo, limits or {})
+    better = with_stronger_fuses(job, made.protected)
+    if better is not job:
+        own = Ledger()
+        made = _whole(better, own, memo, limits or {})
+    ledger.take(own.assumed.values())
+    return made
+
+
+def _whole(job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[DriverOnChannel, ...]]) -> Wires:
     main, others = supplies(job)
-    made = _wires(main, ledger, memo, limits or {}) if main.file.load else None
+    made = _wires(main, ledger, memo, limits) if main.file.load else None
     rest = {name: _wires(one, ledger, memo, {}) for name, one in others.items()}
     whole = _joined(made, rest, frozenset(one.id for one in job.file.converter), frozenset(_sources(job)))
     parts = {name: installation_of(one, rest[name].tree, rest[name].supply) for name, one in others.items()}
     first = None if made is None else installation_of(main, made.tree, made.supply)
     most_v = max(running_v(one.supply)[0] for one in (whole, *rest.values()))
-    protected = memo.call(judge, united(job, first, parts) if parts or first is None else first, most_v)
+    whole_way = first if first is not None and not _sources(job) else united(job, first, parts)
+    protected = memo.call(judge, whole_way, most_v)
     off = every_battery_off(job)
     return replace(
         whole,
