@@ -187,3 +187,13 @@ def test_a_style_nobody_gave_is_one_that_breaks_what_all_sources_drive() -> None
     assert (found["power.fuse-breaking@second"].value or 0) > 1000  # A, more than a blade breaks
     blade = {f.id: f.check.verdict for f in assessed(TWO.replace("class T", "large blade")).findings}
     assert blade["power.fuse-breaking@second"] == "stop"  # somebody gave it
+
+
+@pytest.mark.parametrize(("measured", "verdict"), [("17 V", "stop"), ("14.2 V", "ok")])
+def test_what_a_device_stands_is_judged_by_what_was_measured(measured: str, verdict: str) -> None:
+    text = f'{TEXT}\n[supply_test]\nrunning = "{measured}"\n'
+    most = 17 if verdict == "stop" else 14.4
+    found = by_id(assessed(text))
+    assert {found[f"power.voltage@{name}"] for name in ("amp", "bass-amp")} == {(verdict, most)}
+    extra = by_id(assessed(text + AUX.replace('"200 A"', '"30 A"') + '\n[[load]]\nid = "small"\nfrom = "aux"\ncurrent = "5 A"\nvoltage = "10.5 to 16 V"\n'))  # fmt: skip
+    assert extra["power.voltage@small"] == (verdict, most)  # through the isolator too

@@ -253,6 +253,11 @@ def connected(job: Job, ledger: Ledger) -> list[Finding]:
     return [*found, *_hinges(job)]
 
 
+def most_volts(job: Job) -> float:
+    """The most that any source of the job brings, as entered or as measured, V."""
+    return max(_volts(job, source)[0] for source in ("", *_extras(job)))
+
+
 def _volts(job: Job, source: str) -> tuple[float, float]:
     """The most that a source brings, and what it rests at, V."""
     for c in job.file.converter:
@@ -261,6 +266,8 @@ def _volts(job: Job, source: str) -> tuple[float, float]:
     main = job.file.supply or SupplyTable()
     double = 2.0 if main.system == "24 V" else 1.0
     running = 14.4 * double if main.running is None else main.running.to("V")
+    if (test := job.file.supply_test) is not None:
+        running = max([running, *(one.to("V") for one in (test.rest, test.running) if one is not None)])
     for b in job.file.battery:
         if b.id == source:
             rest = CHEMISTRIES[b.kind].rest_v if b.voltage is None else b.voltage.to("V")
@@ -301,8 +308,9 @@ def _asked(job: Job, source: str, root: Mapping[str, str]) -> float:
 def _converter(job: Job, one: ConverterTable, root: Mapping[str, str]) -> ExtraConverter:
     asked = _asked(job, one.id, root)
     charges = tuple(b.id for b in job.file.battery if b.charged_through == one.id)
+    most, rest = _volts(job, root[one.id])
     return ExtraConverter(
-        one.id, _volts(job, root[one.id])[1], one.input.to("V"), one.output.to("V"), one.current.to("A"), asked or None,
+        one.id, most if most > 1.4 * one.input.to("V") else rest, one.input.to("V"), one.output.to("V"), one.current.to("A"), asked or None,
         _amps(one.feed.fuse), _amps(one.fuse), charges,
     )  # fmt: skip
 

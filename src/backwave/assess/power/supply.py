@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING, Any
 from backwave.assess.memo import Memo
 from backwave.assess.power.amplifier_gains import Channel, gains
 from backwave.assess.power.as_built import branches_of, ground_findings, installation_of, test_findings
-from backwave.assess.power.extra_sources import connected, every_battery_off, supplies, united, with_stronger_fuses
+from backwave.assess.power.extra_sources import (
+    connected,
+    every_battery_off,
+    most_volts,
+    supplies,
+    united,
+    with_stronger_fuses,
+)
 from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding, Verdict, worst
 from backwave.job import Job
@@ -88,7 +95,7 @@ def _whole(job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[Driv
     whole = _joined(made, rest, frozenset(one.id for one in job.file.converter), frozenset(_sources(job)))
     parts = {name: installation_of(one, rest[name].tree, rest[name].supply) for name, one in others.items()}
     first = None if made is None else installation_of(main, made.tree, made.supply)
-    most_v = max(running_v(one.supply)[0] for one in (whole, *rest.values()))
+    most_v = max(most_volts(job), *(running_v(one.supply)[0] for one in (whole, *rest.values())))
     whole_way = first if first is not None and not _sources(job) else united(job, first, parts)
     protected = memo.call(judge, whole_way, most_v)
     off = every_battery_off(job)
