@@ -197,3 +197,37 @@ def test_what_a_device_stands_is_judged_by_what_was_measured(measured: str, verd
     assert {found[f"power.voltage@{name}"] for name in ("amp", "bass-amp")} == {(verdict, most)}
     extra = by_id(assessed(text + AUX.replace('"200 A"', '"30 A"') + '\n[[load]]\nid = "small"\nfrom = "aux"\ncurrent = "5 A"\nvoltage = "10.5 to 16 V"\n'))  # fmt: skip
     assert extra["power.voltage@small"] == (verdict, most)  # through the isolator too
+
+
+def test_what_a_second_battery_draws_on_the_first() -> None:
+    own = assessed(TEXT)
+    assert own.wires is not None
+    plain = own.wires.budget
+    thick = AUX.replace('"200 A"', '"60 A"').replace('"30 A"', '"60 A"').replace("4 mm2", "25 mm2")
+    small = '\n[[load]]\nid = "small"\nfrom = "aux"\ncurrent = "5 A"\nvoltage = "10.5 to 16 V"\n'
+
+    def spare(text: str) -> tuple[float, float]:
+        made = assessed(text)
+        assert made.wires is not None
+        budget = made.wires.budget
+        assert budget.idle_spare_a is not None
+        assert budget.off_min is not None
+        assert plain.idle_spare_a is not None
+        return plain.idle_spare_a - budget.idle_spare_a, budget.off_min
+
+    off_a = plain.musical_a + 3.0
+
+    def minutes(amps: float) -> float:  # Peukert 1897: 60 Ah at 20 h, 30 % of it
+        return 60 * 0.3 * 20 * (60 / (amps * 20)) ** 1.15
+
+    assert spare(TEXT + thick) == pytest.approx((0, minutes(off_a)))
+    assert verdicts(assessed(TEXT + thick), "power.budget", "power.reserve", "power.sag") == {}
+    assert spare(TEXT + thick + small) == pytest.approx((5, minutes(off_a)))  # the isolator is open
+    cable = (TEXT + thick + small).replace('"isolator"', '"cable"')
+    assert spare(cable) == pytest.approx((5, minutes(off_a + 5)))
+    bank = (TEXT + thick).replace("AGM", "capacitors").replace('"isolator"', '"cable"')
+    assert spare(bank) == pytest.approx((0, minutes(off_a)))
+    # a charger of 30 A at 14.4 V takes 40 A of 12 V with the engine running, and nothing for its battery without it
+    drawn, off_min = spare(TWO)
+    bass = next(one.musical_a for one in plain.loads if one.name == "bass-amp")
+    assert (drawn, off_min) == pytest.approx((40 - bass, minutes(off_a - bass)))

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from backwave.assess import Assessment, Memo, assess, wires_json
-from backwave.assess.power.supply import supply_view, wires_of
+from backwave.assess.power.supply import wires_of
+from backwave.assess.power.supply_drawn import supply_view
 from backwave.assess.work.shopping_needs import wants_of
 from backwave.assumptions import Ledger
 from backwave.errors import JobError

@@ -112,7 +112,7 @@ def draw(job: Any, result: Any) -> None:
     from backwave.assess import charts
     from backwave.assess.place_views import face_view, section_view
     from backwave.assess.power.harness_result import harness_view, plug_views
-    from backwave.assess.power.supply import supply_view
+    from backwave.assess.power.supply_drawn import supply_view
     from backwave.assess.work.log_codec import done_of_words
     from backwave.assess.work.work_plan import shopping_table, working, working_json
     from backwave.drawing import chart_svg, face_svg, faces_svg, harness_svg, section_svg, supply_svg

@@ -80,7 +80,7 @@ def run(
 def drawings(result: Assessment, folder: Path) -> list[Path]:
     """Write the drawings as SVG, and say which."""
     from backwave.assess.power.harness_result import harness_view, plug_views
-    from backwave.assess.power.supply import supply_view
+    from backwave.assess.power.supply_drawn import supply_view
     from backwave.atomic_write import write_whole
     from backwave.drawing import faces_svg, harness_svg, supply_svg
 
@@ -115,7 +115,7 @@ def show(made: Wires, result: Assessment, gates: Gates) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    from backwave.assess.power.supply import size_words
+    from backwave.assess.power.supply_drawn import size_words
 
     out, system = output.console(), result.show
     out.print(f"\n[bold]{escape(result.title)}[/]   supply and wires\n")

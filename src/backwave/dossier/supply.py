@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from backwave.assess.power.supply import size_words, supply_view
+from backwave.assess.power.supply_drawn import size_words, supply_view
 from backwave.dossier.blocks import Block, Cell, Chapter, boxes, cell, par, small, sub, table, together
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept

@@ -88,8 +88,9 @@ def load_current(load: SupplyLoad, supply: Supply) -> LoadCurrent | None:
     volts, assumed = rest_v(supply) if load.regulated else running_v(supply)
     own = float(sum(load.fuses_a))
     if load.current_a is not None:
+        off, running = load.mean_a or (load.current_a, load.current_a)
         return LoadCurrent(
-            load.name, load.current_a, load.current_a, volts, 1.0, own, max(load.current_a, own), assumed
+            load.name, load.current_a, running, volts, 1.0, own, max(load.current_a, own), assumed, off
         )
     if load.power_w is None and not own:
         return None
@@ -145,6 +146,7 @@ def current_budget(loads: Sequence[SupplyLoad], supply: Supply, depth: float = D
     currents = {load.name: load_current(load, supply) for load in loads}
     known = tuple(c for c in currents.values() if c is not None)
     rated, musical = sum(c.rated_a for c in known), sum(c.musical_a for c in known)
+    parked = sum(c.musical_a if c.off_a is None else c.off_a for c in known)
     checks = [unknown_load(name) for name, c in currents.items() if c is None]
     assumed = [*rest_v(supply)[1], *running_v(supply)[1], *battery_ohm(supply)[1]]
     spare: dict[str, float | None] = {"idle": None, "speed": None}
@@ -168,8 +170,9 @@ def current_budget(loads: Sequence[SupplyLoad], supply: Supply, depth: float = D
             "off current", supply.off_a, _OFF_A, "A", f"head unit and what stays awake ({PRACTICE})"
         )
         assumed += more
-        minutes = engine_off_min(supply.capacity_ah, musical + off, depth, supply.battery)
-        checks.append(_reserve_check(minutes, musical + off, supply, depth))
+        if parked + off > 0:
+            minutes = engine_off_min(supply.capacity_ah, parked + off, depth, supply.battery)
+            checks.append(_reserve_check(minutes, parked + off, supply, depth))
     return CurrentBudget(
         known, rated, musical, spare["idle"], spare["speed"], minutes, depth, tuple(assumed), tuple(checks)
     )

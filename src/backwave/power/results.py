@@ -23,6 +23,7 @@ class LoadCurrent:
     fuses_a: float  # A: sum of its own fuses, 0 for none
     design_a: float  # A: what cable and fuse are laid out for: the larger of `rated_a` and `fuses_a`
     assumed: tuple[Assumed, ...] = ()  # what was taken for what nobody gave
+    off_a: float | None = None  # A: mean with the engine off; None is `musical_a`
 
 
 @dataclass(frozen=True)

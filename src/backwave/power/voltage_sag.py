@@ -8,8 +8,8 @@ alternator holds its voltage as long as it can give the current; beyond that the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from math import log10
 
 from backwave.errors import InputError
@@ -113,7 +113,12 @@ def peak_voltage(
         if node.load:
             found = load_current(loads[node.id], supply)
             assert found is not None  # a tree holds no other
-            currents[node.id] = found
+            load = loads[node.id]
+            if load.buffered and load.mean_a is not None:  # a battery behind it gives its peaks
+                found = replace(found, rated_a=load.mean_a[engine == "running"])
+            if found.rated_a > 0:
+                currents[node.id] = found
+    nodes = _drawing(tree, currents)
     rated = sum(c.rated_a for c in currents.values())
     volts, ohm = rest_v(supply)[0], battery_ohm(supply)[0]
     if engine == "running":
@@ -124,12 +129,12 @@ def peak_voltage(
         )
         if spare is not None and spare >= rated:
             volts, ohm = running_v(supply)[0], 0.0
-    if not currents or any(node.cable.loop_ohm is None for node in tree.nodes):
+    if not currents or any(node.cable.loop_ohm is None for node in nodes):
         return Peak(engine, volts, ohm, 0.0, (), ())
     asks = {id_: c.at_v / c.rated_a for id_, c in currents.items()}
     at: dict[str, float] = {}
     for _ in range(_ROUNDS):
-        at = _solve(tree.nodes, asks, volts, ohm, joint_ohm)
+        at = _solve(nodes, asks, volts, ohm, joint_ohm)
         if any(at[id_] < 0.25 * volts for id_ in currents if loads[id_].regulated):
             # Beyond the power the way can pass, each round asks for more and gets less.
             return Peak(engine, volts, ohm, 0.0, (), (_collapse_check(rated, volts, engine),))
@@ -145,11 +150,21 @@ def peak_voltage(
     total = sum(at[id_] / asks[id_] for id_ in currents)
     found_at = tuple(
         _at(tree, node, currents[node.id], loads[node.id].regulated, at, asks, volts, ohm, joint_ohm, total)
-        for node in tree.nodes
+        for node in nodes
         if node.load
     )
     checks = tuple(_sag_check(a, volts, engine, joint_ohm) for a in found_at)
     return Peak(engine, volts, ohm, total, found_at, checks)
+
+
+def _drawing(tree: SupplyTree, currents: Collection[str]) -> tuple[Node, ...]:
+    """Nodes on the way to a load that draws anything."""
+    on_way: set[str] = set()
+    for name in currents:
+        while name and name not in on_way:
+            on_way.add(name)
+            name = tree.node(name).parent
+    return tuple(node for node in tree.nodes if node.id in on_way)
 
 
 def _solve(

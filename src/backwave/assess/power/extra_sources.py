@@ -36,9 +36,12 @@ if TYPE_CHECKING:
 
 __all__ = [
     "CONVERTER_EFFICIENCY",
+    "buffered",
     "connected",
     "every_battery_off",
     "extra_feeds",
+    "means",
+    "most_volts",
     "supplies",
     "united",
     "with_stronger_fuses",
@@ -144,14 +147,48 @@ def _quantity(value: float, unit: str) -> Quantity:
 def _drawn(job: Job, one: Extra) -> LoadTable:
     """What a converter or a battery that is charged takes from the source before it."""
     if isinstance(one, ConverterTable):
-        share = CONVERTER_EFFICIENCY if one.efficiency is None else one.efficiency
-        amps = one.output.to("V") * one.current.to("A") / (one.input.to("V") * share)
+        amps = _input_a(one)
         return LoadTable.model_validate({"id": one.id, "from": "" if one.from_ in {b.id for b in job.file.battery} else one.from_, "current": f"{amps:.4g} A", "feed": one.feed, "turn_on": "lead"})  # fmt: skip
     charger = next((c for c in job.file.converter if c.id == one.charged_through), None)
     fuse = one.feed.fuse or one.fuse
     # its cable carries what charges it, or what hangs on it: no more for long than its fuse
     amps = charger.current.to("A") if charger is not None else 30.0 if fuse is None else 0.8 * fuse.to("A")
     return LoadTable.model_validate({"id": one.id, "from": "", "current": f"{amps:.4g} A", "feed": one.feed, "turn_on": "lead"})  # fmt: skip
+
+
+def means(job: Job, direct: Mapping[str, float]) -> dict[str, tuple[float, float]]:
+    """What each other source draws on average from the one before it, engine off and running, A.
+
+    `direct`: what hangs on each, with no other source between, draws with music.  An isolator is open with the engine
+    off; a full battery or bank takes no more than its loads; a converter that charges a battery does so with the
+    engine running, at its limit.
+    """
+    root = _roots(job)
+    converters = {one.id: one for one in job.file.converter}
+    through = {one.id: one.charged_through for one in job.file.battery if _joined(one)}
+
+    def drawn(name: str) -> tuple[float, float]:
+        below = [drawn(n) for n in (*through, *converters) if root[n] == name and n != name]
+        off, running = (direct.get(name, 0.0) + sum(one[k] for one in below) for k in (0, 1))
+        if name in through:
+            return (off if through[name] in ("cable", "") else 0.0), running
+        limit = converters[name].current.to("A")
+        ratio = _input_a(converters[name]) / limit
+        return min(off, limit) * ratio, (limit if name in through.values() else min(running, limit)) * ratio
+
+    return {name: drawn(name) for name in (*through, *converters)}
+
+
+def buffered(job: Job) -> frozenset[str]:
+    """Sources whose peaks a battery gives: each battery, and a converter that charges one."""
+    batteries = job.file.battery
+    return frozenset((*(one.id for one in batteries), *(one.charged_through for one in batteries)))
+
+
+def _input_a(one: ConverterTable) -> float:
+    """What a converter takes at its limit, A."""
+    share = CONVERTER_EFFICIENCY if one.efficiency is None else one.efficiency
+    return one.output.to("V") * one.current.to("A") / (one.input.to("V") * share)
 
 
 def united(job: Job, main: Installation | None, parts: Mapping[str, Installation]) -> Installation:

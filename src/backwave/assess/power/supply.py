@@ -10,22 +10,22 @@ from backwave.assess.memo import Memo
 from backwave.assess.power.amplifier_gains import Channel, gains
 from backwave.assess.power.as_built import branches_of, ground_findings, installation_of, test_findings
 from backwave.assess.power.extra_sources import (
+    buffered,
     connected,
     every_battery_off,
+    means,
     most_volts,
     supplies,
     united,
     with_stronger_fuses,
 )
 from backwave.assumptions import Ledger
-from backwave.finding import Check, Finding, Verdict, worst
+from backwave.finding import Check, Finding
 from backwave.job import Job
 from backwave.job.gates import Gates
 from backwave.job.signal_chain import SourceTable
 from backwave.job.supply import LoadTable as LoadTable
-from backwave.notation.measures import wire_size
 from backwave.power import (
-    CableChoice,
     CurrentBudget,
     Node,
     Peak,
@@ -39,16 +39,14 @@ from backwave.power import (
     place_check,
     supply_tree,
 )
-from backwave.power.current import running_v
+from backwave.power.current import load_current, running_v
 from backwave.power.gain import DriverOnChannel
 from backwave.power.protection import Protected, judge
-from backwave.units import show
 
 if TYPE_CHECKING:
-    from backwave.drawing import SupplyView
     from backwave.units import Quantity
 
-__all__ = ["Wires", "size_words", "supply_view", "wires_json", "wires_of"]
+__all__ = ["Wires", "wires_json", "wires_of"]
 
 
 @dataclass(frozen=True)
@@ -90,8 +88,10 @@ def wires_of(
 
 def _whole(job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[DriverOnChannel, ...]]) -> Wires:
     main, others = supplies(job)
-    made = _wires(main, ledger, memo, limits) if main.file.load else None
-    rest = {name: _wires(one, ledger, memo, {}) for name, one in others.items()}
+    evened = buffered(job)
+    drawn = means(job, {name: _music_a(job, one) for name, one in others.items()})
+    made = _wires(main, ledger, memo, limits, drawn, evened) if main.file.load else None
+    rest = {name: _wires(one, ledger, memo, {}, drawn, evened) for name, one in others.items()}
     whole = _joined(made, rest, frozenset(one.id for one in job.file.converter), frozenset(_sources(job)))
     parts = {name: installation_of(one, rest[name].tree, rest[name].supply) for name, one in others.items()}
     first = None if made is None else installation_of(main, made.tree, made.supply)
@@ -169,11 +169,28 @@ def _without_sag(made: Wires, sources: frozenset[str], held: bool) -> Wires:
     return replace(made, peaks=peaks, findings=kept)
 
 
-def _wires(job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[DriverOnChannel, ...]]) -> Wires:
+def _music_a(whole: Job, job: Job) -> float:
+    """What hangs on one source draws with music, other sources aside, A."""
+    supply, sources, others = _supply(job), {one.id: one for one in job.file.source}, _sources(whole)
+    loads = (_load(table, sources.get(table.id)) for table in job.file.load if table.id not in others)
+    return sum(found.musical_a for load in loads if (found := load_current(load, supply)) is not None)
+
+
+def _wires(
+    job: Job,
+    ledger: Ledger,
+    memo: Memo,
+    limits: Mapping[str, tuple[DriverOnChannel, ...]],
+    drawn: Mapping[str, tuple[float, float]],
+    evened: frozenset[str],
+) -> Wires:
     """Of one source and what hangs on it; its conductors are judged with all others."""
     supply = _supply(job)
     sources = {source.id: source for source in job.file.source}
-    loads = tuple(_load(table, sources.get(table.id)) for table in job.file.load)
+    loads = tuple(
+        replace(_load(table, sources.get(table.id)), mean_a=drawn.get(table.id), buffered=table.id in evened)
+        for table in job.file.load
+    )
     series = "awg" if job.file.show == "us" else "metric"
     budget = memo.call(current_budget, loads, supply)
     planned = branches_of(job, loads)
@@ -402,64 +419,3 @@ def _protection(one: Protected | None) -> dict[str, Any] | None:
 
 def _round(value: float | None, places: int = 2) -> float | None:
     return None if value is None else round(float(value), places)
-
-
-def size_words(cable: CableChoice, system: str) -> str:
-    """Which size is bought or there, and whether the nearest of the other series will do in its place."""
-    size = wire_size(cable.size, system)
-    if not size:
-        return "no size will do"
-    other = f"AWG {cable.awg}" if cable.awg and "AWG" not in cable.size and system == "metric" else ""
-    if cable.given:
-        return f"{size}, there already" + (f"; {other} would do" if other and cable.fails else "")
-    return f"{size} (or AWG {cable.awg})" if other else size
-
-
-def supply_view(made: Wires, title: str, system: str = "metric") -> SupplyView:
-    """What the drawing of the supply is told."""
-    from backwave.drawing import SupplyRun, SupplyView
-
-    by_subject: dict[str, list[Verdict]] = {}
-    for finding in made.findings:
-        by_subject.setdefault(finding.subject, []).append(finding.check.verdict)
-    peak = made.peaks[-1]  # engine running, where anything is known of that
-    at = {load.name: load.volts for load in peak.loads}
-    runs = []
-    for node in made.tree.nodes:
-        cable, fuse = node.cable, node.fuse
-        size = size_words(cable, system)
-        held = ""
-        if node.fitted:
-            held = (
-                "none will do"
-                if fuse.rating_a is None
-                else " ".join(filter(None, (f"{fuse.rating_a:g} A", fuse.style, fuse.color)))
-            )
-        doing = [f"sized for {show(cable.current_a, 'A', system)}"]
-        doing += [f"drops {show(cable.drop_v, 'V', system)}"] if cable.drop_v is not None else []
-        doing += (
-            [f"conductor {show(cable.conductor_degc, 'degC', system)}"] if cable.conductor_degc is not None else []
-        )
-        end = f"{show(at[node.load], 'V', system)} at rated power, engine {peak.engine}" if node.load in at else ""
-        runs.append(
-            SupplyRun(
-                node.id, node.parent, node.load or node.id, bool(node.load), f"{size}, {show(cable.length_m, 'm', system)}",
-                ", ".join(doing), held, end, worst(by_subject.get(node.id, [])),
-            )
-        )  # fmt: skip
-    supply = made.supply
-    battery = ["battery"]
-    battery += [show(supply.battery_v, "V", system)] if supply.battery_v is not None else []
-    battery += [f"{supply.capacity_ah:g} Ah"] if supply.capacity_ah is not None else []
-    verdict = worst([v for verdicts in by_subject.values() for v in verdicts])
-    text = {"ok": "every cable outlasts its fuse", "caution": "look again", "stop": "do not switch it on"}[verdict]
-    return SupplyView(
-        "Supply, from the battery outward",
-        title,
-        verdict,
-        text,
-        ", ".join(battery),
-        tuple(runs),
-        ("Each fuse saves the cable behind it; the one at the battery sits as near to it as it can.",
-         "Vehicle maker's service information, local codes and licensed practice come first."),
-    )  # fmt: skip

@@ -7,7 +7,7 @@ from typing import Any
 from nicegui import ui
 
 from backwave.assess import Assessment, Wires
-from backwave.assess.power.supply import supply_view
+from backwave.assess.power.supply_drawn import supply_view
 from backwave.bench.gate_ticks import GateTicks
 from backwave.bench.lists import Findings
 from backwave.bench.page_frame import Tab, link, text
