@@ -231,3 +231,18 @@ def test_what_a_second_battery_draws_on_the_first() -> None:
     drawn, off_min = spare(TWO)
     bass = next(one.musical_a for one in plain.loads if one.name == "bass-amp")
     assert (drawn, off_min) == pytest.approx((40 - bass, minutes(off_a - bass)))
+
+
+@pytest.mark.parametrize(("fuse", "verdict"), [("100 A", "stop"), ("20 A", "ok")])
+def test_a_block_nothing_hangs_on_is_a_conductor_all_the_same(fuse: str, verdict: str) -> None:
+    spare = f'\n[[distribution]]\nid = "spare"\nfeed = {{ length = "3 m", size = "4 mm2", insulation = "105 degC", fuse = "{fuse}" }}\n'
+    found, own = by_id(assessed(TEXT + spare)), by_id(assessed(TEXT))
+    assert {id_: one for id_, one in found.items() if "spare" not in id_} == own  # the rest is judged as ever
+    assert found["power.load.spare@vehicle"][0] == "caution"
+    assert found["power.protection@spare"][0] == verdict
+    unread = by_id(assessed(TEXT + spare.replace(f', fuse = "{fuse}"', "")))
+    assert unread["power.load.spare@vehicle"][0] == "caution"
+    assert "power.protection@spare" not in unread
+    alone = re.sub(r"(?ms)^\[\[(load|wire)\]\]\n.*?(?=^\[|\Z)", "", TEXT) + spare
+    assert "[[load]]" not in alone
+    assert by_id(assessed(alone))["power.protection@spare"][0] == verdict

@@ -269,13 +269,20 @@ def test_a_load_nobody_knows_is_left_out_and_asked_for() -> None:
     assert "x" not in {n.id for n in tree.nodes}
 
 
+def test_a_block_nothing_hangs_on_leaves_the_rest_as_it_is() -> None:
+    whole, own = supply_tree([*BRANCHES, SupplyBranch("spare", HOT)], VAN), supply_tree(BRANCHES, VAN)
+    assert whole.nodes == own.nodes
+    assert [(c.code, c.verdict, c.part) for c in whole.checks if c not in own.checks] == [
+        ("power.load", "caution", "spare")
+    ]
+
+
 @pytest.mark.parametrize(
     ("branches", "message"),
     [
         ([SupplyBranch("a", HOT, FOUR), SupplyBranch("a", HOT, SUB)], "once"),
         ([SupplyBranch("a", HOT, FOUR, "nowhere")], "parent"),
         ([SupplyBranch("a", HOT, FOUR), SupplyBranch("b", HOT, SUB, "a")], "ends at no load"),
-        ([SupplyBranch("a", HOT)], "a load at its end"),
         ([SupplyBranch("a", HOT, None, "b"), SupplyBranch("b", HOT, None, "a")], "circle"),
     ],
 )

@@ -116,7 +116,8 @@ class JobFile(Table):
     box: Annotated[tuple[BoxTable, ...], Topic("sound", "BoxTable", "Boxes")] = given("Boxes", ())
     supply: Annotated[SupplyTable | None, Topic("power")] = given("The vehicle's supply", None)
     distribution: Annotated[
-        tuple[DistributionTable, ...], Topic("power", "Distribution block", "Distribution blocks")
+        tuple[DistributionTable, ...],
+        Topic("power", "Distribution block", "Distribution blocks", starts=("power",)),
     ] = given("Blocks where one feed becomes several", ())
     load: Annotated[tuple[LoadTable, ...], Topic("power", "LoadTable", "Loads", starts=("power",))] = given(
         "What draws current", ()
@@ -124,9 +125,9 @@ class JobFile(Table):
     battery: Annotated[
         tuple[MoreBatteryTable, ...], Topic("power", "Second battery", "More batteries", starts=("power",))
     ] = given("Batteries beside the starter battery", ())
-    converter: Annotated[tuple[ConverterTable, ...], Topic("power", "ConverterTable", "Converters")] = given(
-        "Converters from one direct voltage to another", ()
-    )
+    converter: Annotated[
+        tuple[ConverterTable, ...], Topic("power", "ConverterTable", "Converters", starts=("power",))
+    ] = given("Converters from one direct voltage to another", ())
     signal: Annotated[tuple[SignalTable, ...], Topic("wire", "Signal", "Signals")] = given(
         "Ways of the signal that are no factory output", ()
     )

@@ -52,14 +52,14 @@ def supply_tree(
     Raises
     ------
     InputError
-        An id used twice, a parent that is none or a circle, a load that feeds something, or a distribution point
-        that feeds nothing.
+        An id used twice, a parent that is none or a circle, or a load that feeds something.
     """
     known = _ordered(branches)
     volts, sources = rest_v(supply)[0], sources_of(supply)
     sure = all(source.advised_a is None for source in sources)
     behind = {b.id: _behind(b, known.values(), supply) for b in known.values()}
     checks = [unknown_load(b.load.name) for b in known.values() if b.load is not None and not behind[b.id]]
+    checks += [_empty(b) for b in known.values() if b.load is None and not any(c.parent == b.id for c in branches)]
     kept = [b for b in known.values() if behind[b.id]]
     runs = {
         b.id: replace(b.run, ground_m=0.0, body=False) if b.load is None and b.run.body else b.run for b in kept
@@ -164,6 +164,28 @@ def _needed(branch: SupplyBranch, held_a: float, cable: CableChoice) -> bool:
     return OVERLOAD * held_a > cable.ampacity_a
 
 
+def _empty(branch: SupplyBranch) -> Check:
+    """A distribution point that nothing hangs on: what its cable is to carry is not known, only what its fuse lets through."""
+    lacks = [words for words, there in (("its fuse", branch.fuse_a), ("its size", branch.run.size)) if not there]
+    said = "Nothing hangs on {block}: what its cable is to carry is not known"
+    said += (
+        ", and it is not judged without " + " and ".join(lacks)
+        if lacks
+        else "; it is judged against its fuse alone"
+    )
+    return Check(
+        "power.load",
+        "caution",
+        Message(said, (("block", branch.id, ""),)),
+        remedy=Message(
+            "Enter what hangs on it" + (f", or {' and '.join(lacks)}" if lacks else "") + "; or take it out"
+        ),
+        sources=("common trade practice",),
+        key="from",
+        part=branch.id,
+    )
+
+
 def _tap_check(branch: SupplyBranch, fuse: FuseChoice, amps: float) -> Check | None:
     """A small load straight on the battery, whose fuse and cable are only that large because of the short they must break."""
     if branch.parent or amps > _TINY_A or fuse.rating_a is None or fuse.rating_a < max(2 * amps / LOADED, 20.0):
@@ -211,8 +233,6 @@ def _ordered(branches: Sequence[SupplyBranch]) -> dict[str, SupplyBranch]:
             raise InputError(f"parent of branch {b.id}", b.parent, ", ".join(known))
         if b.parent and known[b.parent].load is not None:
             raise InputError(f"parent of branch {b.id}", b.parent, "a branch that ends at no load")
-        if b.load is None and not any(c.parent == b.id for c in branches):
-            raise InputError("branch", b.id, "a load at its end, or branches that start there")
         seen, at = {b.id}, b.parent
         while at:
             if at in seen:

@@ -15,6 +15,7 @@ from backwave.power.as_built import Conductor, FittedFuse, Installation
 from backwave.power.cable import GROUND_M, INSULATION_DEGC, filled, sizes_of
 from backwave.power.cable_test import CableReading, judge_cable, supply_checks
 from backwave.power.current import sources_of
+from backwave.power.fuse import fuses_of
 from backwave.stock import FuseRow, shipped
 
 if TYPE_CHECKING:
@@ -138,6 +139,7 @@ def _conductors(job: Job, tree: SupplyTree) -> Iterator[Conductor]:
     runs = {branch.id: branch.run for branch in branches_of(job, [SupplyLoad(t.id) for t in job.file.load], tree)}
     at = None if job.file.supply is None else _si(job.file.supply.fuse_at, "m")
     sleeved = None if job.file.supply is None else job.file.supply.sleeved
+    yield from _without_current(job, tree, runs)
     for node in tree.nodes:
         run = runs[node.id]
         _, _, insulation, ambient, _ = filled(run)
@@ -156,6 +158,23 @@ def _conductors(job: Job, tree: SupplyTree) -> Iterator[Conductor]:
                 _measured(job, node.load or node.id, "ground", back.size or node.cable.size, back.length_m, back.material),
                 returns=node.id,
             )  # fmt: skip
+
+
+def _without_current(job: Job, tree: SupplyTree, runs: Mapping[str, CableRun]) -> Iterator[Conductor]:
+    """Feeds to what draws nothing that is known: no part of the plan, but their fuse may push its whole current through."""
+    planned = {node.id for node in tree.nodes}
+    for branch in branches_of(job, [SupplyLoad(t.id) for t in job.file.load]):
+        run = runs[branch.id]
+        if branch.id in planned or not run.size or branch.fuse_a is None:
+            continue  # what is lacking is said of its load
+        rows = [
+            r for r in fuses_of() if (r.name == branch.style if branch.style else branch.fuse_a in r.ratings_a)
+        ]
+        length, _, insulation, ambient, _ = filled(run)
+        yield Conductor(
+            branch.id, branch.parent or "battery", branch.id, "feed", branch.id, run.size, length, run.material, insulation, ambient,
+            run.bundle, run.measured_mohm_m, FittedFuse(branch.fuse_a, rows[0].name, rows[0].breaking_a, rows[0].limit_v),
+        )  # fmt: skip
 
 
 def _fitted(node: Node) -> FittedFuse | None:

@@ -74,7 +74,7 @@ def wires_of(
     InputError
         Branches that cannot be.
     """
-    if not (job.file.load or _sources(job)):
+    if not (job.file.load or job.file.distribution or _sources(job)):
         return None
     own = Ledger()
     made = _whole(job, own, memo, limits or {})
@@ -90,7 +90,7 @@ def _whole(job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[Driv
     main, others = supplies(job)
     evened = buffered(job)
     drawn = means(job, {name: _music_a(job, one) for name, one in others.items()})
-    made = _wires(main, ledger, memo, limits, drawn, evened) if main.file.load else None
+    made = _wires(main, ledger, memo, limits, drawn, evened) if main.file.load or main.file.distribution else None
     rest = {name: _wires(one, ledger, memo, {}, drawn, evened) for name, one in others.items()}
     whole = _joined(made, rest, frozenset(one.id for one in job.file.converter), frozenset(_sources(job)))
     parts = {name: installation_of(one, rest[name].tree, rest[name].supply) for name, one in others.items()}
