@@ -15,6 +15,7 @@ import numpy as np
 GLASS, GRILLE, HOLE, SPARE_MM = 5.0, 3.0, 1.0, 0.9
 GASKET_MM = 1.0  # the speaker's own, half of it closed
 STEP_MM = 0.2
+FLOOR_MM = 12.0  # an insert of 8 mm, 2 mm under it, the gasket below and half of the speaker's own
 HEAD_MM = 8.6  # M4 button (ISO 7380-1) with the play of the hole in the foam
 
 
@@ -128,7 +129,7 @@ def mountable(door: Door) -> bool:
         return False
     if hypot(radius, width / 2) > door.cutout / 2 - 0.5:  # through the bore, straight in
         return False
-    for off in np.arange(9.5, 40.0, STEP_MM):
+    for off in np.arange(FLOOR_MM, 40.0, STEP_MM):
         tall = door.land - off - door.rim  # what the foam ring closes to
         if _keeps(door, float(off)) and 3.5 <= tall <= 9.0:
             return True

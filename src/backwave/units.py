@@ -78,6 +78,8 @@ def _table() -> dict[str, _Unit]:
     }
     # Degrees are what people write and read; their SI (radian) factor is irrational and kept as a float's fraction.
     table["deg"] = _Unit("angle", Fraction(pi) / 180)
+    table["N m"] = _Unit("torque", Fraction(1))
+    table["lbf in"] = _Unit("torque", Fraction(44482216152605, 10000000000000) * Fraction(254, 10000))
     table["rad"] = _Unit("angle", Fraction(1))
     table["K"] = _Unit("temperature", Fraction(1))
     table["degC"] = _Unit("temperature", Fraction(1), Fraction(27315, 100))
@@ -359,7 +361,7 @@ def _pair(unit: str, to: str) -> tuple[_Unit, _Unit]:
 
 
 _US = {"mm": ("in", 3), "m": ("ft", 2), "cm": ("in", 2), "kg": ("lb", 2), "g": ("oz", 2), "degC": ("degF", 0),
-       "N": ("lbf", 1), "kPa": ("psi", 2), "mm2": ("in2", 2), "cm2": ("in2", 2), "L": ("in3", 0), "mm3": ("in3", 3),
+       "N": ("lbf", 1), "N m": ("lbf in", 1), "kPa": ("psi", 2), "mm2": ("in2", 2), "cm2": ("in2", 2), "L": ("in3", 0), "mm3": ("in3", 3),
        "m3": ("ft3", 1), "kg/m2": ("lb/ft2", 2), "mm/s": ("in/s", 1), "m2": ("ft2", 2), "cm3": ("in3", 2), "m/s2": ("ft/s2", 0)}  # fmt: skip
 _METRIC_PLACES = {
     "N m": 2,
@@ -377,7 +379,7 @@ _METRIC_PLACES = {
 }
 _SIGNS = {"deg": "°", "degC": "°C", "degF": "°F", "ohm": "Ω", "um": "µm", "uF": "µF", "uH": "µH", "us": "µs",
           "mm2": "mm²", "cm2": "cm²", "cm3": "cm³", "mm3": "mm³", "m/s2": "m/s²", "ft/s2": "ft/s²", "m2": "m²", "ft2": "ft²", "in2": "in²", "in3": "in³", "m3": "m³", "ft3": "ft³",
-          "kg/m2": "kg/m²", "lb/ft2": "lb/ft²", "N m": "N·m"}  # fmt: skip
+          "kg/m2": "kg/m²", "lb/ft2": "lb/ft²", "N m": "N·m", "lbf in": "lbf·in"}  # fmt: skip
 _TIGHT = {"deg", "%"}
 _LARGE, _SMALL = 1e12, 1e-12  # beyond these a number is shown by its power of ten
 

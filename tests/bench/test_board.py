@@ -28,15 +28,16 @@ def test_what_follows_later_stands_as_it_was_and_is_what_comes(tmp_path: Path) -
     """The fit of the new job, with sound and wires of the old: the same findings, by name, as all of it has."""
     session, memo = Session(demo(tmp_path / "job")), Memo()
     before = assess(session.job, memo, 8_000)
-    assert session.set(("adapter", 0, "thickness"), "12.8 mm") == ()
+    assert session.set(("adapter", 0, "thickness"), "12.0 mm") == ()
     at_once, whole = provisional(session.job, before, memo, DRAGGED), assess(session.job, memo, 8_000)
     assert {f.id for f in at_once.findings} == {f.id for f in whole.findings}
     assert {a.key for a in at_once.assumed} == {a.key for a in whole.assumed}
     assert {f.id for f in at_once.cautions} == {f.id for f in whole.cautions}
     assert at_once.verdict == whole.verdict
-    assert digest(at_once.places) == digest(whole.places)
+    now, then = ([replace(place, remedies=()) for place in one.places] for one in (at_once, whole))
+    assert digest(now) == digest(then)  # what lifts a finding is tried after the page has answered
     assert at_once.prediction is before.prediction
-    assert at_once.places[0].spec.thickness_mm == 12.8
+    assert at_once.places[0].spec.thickness_mm == 12.0
 
 
 def test_what_the_job_has_no_longer_is_not_kept(tmp_path: Path) -> None:

@@ -63,7 +63,7 @@ def test_every_clearance_stands_with_the_numbers_of_the_assessment(told: PageCon
             e, mm = c.estimate, lambda value: told.show(value, "mm")
             row = f"{mm(e.value)}{mm(e.low)} … {mm(e.high)}{mm(c.worst_mm)}{mm(c.margin_mm)}"
             assert squeezed(c.name.replace(".", ", ") + row) in whole, (place.subject, c.name)
-        assert squeezed(f"seat above the metal{told.show(place.fit.seat_height_mm, 'mm')}") in whole
+        assert squeezed(f"speaker rim off the metal{told.show(place.fit.seat_height_mm, 'mm')}") in whole
 
 
 def test_every_part_and_hole_is_there(told: PageContext, whole: str) -> None:

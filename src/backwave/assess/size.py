@@ -384,7 +384,9 @@ def _with_ring(premises: Premises, formed: _Formed, cuts: Cuts, stack: Stack, ch
     """Of heights that fit as well the nearest at which ring and screws are as they should be."""
     assert premises.opening.skin is not None
     skin, found = premises.opening.skin.value, []
-    for height in sorted(choice.as_good_mm, key=lambda t: abs(t - choice.thickness_mm))[:MOST_HEIGHTS]:
+    near = sorted(choice.as_good_mm, key=lambda t: abs(t - choice.thickness_mm))
+    rest = near[MOST_HEIGHTS:]  # of those farther off some, evenly
+    for height in (*near[:MOST_HEIGHTS], *rest[:: max(1, -(-len(rest) // MOST_HEIGHTS))]):
         stack = replace(stack, thickness=replace(stack.thickness, value=height))
         screws = screws_at(
             premises.stock, formed.screws, height, cuts.recess_mm, skin, stack.gasket.value, _floor_mm(cuts)

@@ -62,9 +62,10 @@ zone    = "door"                   # how hot it gets: door, dash, under-dash, pi
 # A row without an angle is the minimum, looked for all round; with one (angle = "4 o'clock", as you face that side)
 # it holds 30 degrees either way. Measure at the axis and near the hole's edge, and where a window moves also with it
 # half and up: what was not measured is named and is never ok.
-#   {{ radius = "60 mm", clear = "55 mm", what = "glass", window = "down" }},   # add such rows inside the list
-#   {{ radius = "60 mm", clear = "60 mm", what = "carriage", window = "half" }},
-#   {{ radius = "60 mm", clear = "79 mm", what = "glass", window = "up" }},
+# Such rows are added inside the list:
+#     {{ radius = "60 mm", clear = "55 mm", what = "glass", window = "down" }},
+#     {{ radius = "60 mm", clear = "60 mm", what = "carriage", window = "half" }},
+#     {{ radius = "60 mm", clear = "79 mm", what = "glass", window = "up" }},
 # window  = "none"                     # where no window moves behind the opening
 {trim}
 # flange  = {{ diameter = "182 mm" }}   # the factory part's footprint; left out: the driver's frame and some
