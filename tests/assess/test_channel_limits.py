@@ -102,6 +102,16 @@ def test_a_bass_high_pass_is_no_protection_for_a_tweeter() -> None:
     assert verdicts(TEXT.replace(NETWORK, ""), "sound.tweeter")["sound.tweeter.dash-demo-25@subwoofer"] == "ok"
 
 
+def test_a_capacitor_that_passes_bass_protects_no_tweeter() -> None:
+    bridged = TEXT.replace(HIDDEN, HIDDEN + ", bridged = true")
+    assert verdicts(bridged, "sound.tweeter")["sound.tweeter.dash-demo-25@subwoofer"] == "ok"
+    assert not verdicts(bridged, "wire.tweeter") or set(verdicts(bridged, "wire.tweeter").values()) == {"ok"}
+    for large in ("470 uF", "4700 uF"):  # 85 and 8 Hz on 4 ohm, 1/(2 pi R C)
+        loose = bridged.replace("series C 10 uF", f"series C {large}")
+        assert verdicts(loose, "sound.tweeter")["sound.tweeter.dash-demo-25@subwoofer"] == "stop"
+        assert set(verdicts(loose, "wire.tweeter").values()) == {"stop"}
+
+
 def test_each_sides_tweeter_is_judged_by_its_own_parts() -> None:
     left, right = TEXT.rsplit('side = "right", opening = "dash"', 1)
     lacking = left + 'side = "right", opening = "dash"' + right.replace('"series C 10 uF", ', "", 1)

@@ -9,6 +9,7 @@ from backwave.sound.box import closed_box, closed_volume
 from backwave.sound.checks import (
     AtClip,
     box_check,
+    capacitor_most,
     clip_check,
     excursion_check,
     filter_holds,
@@ -48,14 +49,31 @@ def test_a_load_nobody_rated_is_not_judged_and_only_what_is_heard_counts() -> No
 
 
 def test_a_tweeter_wants_a_capacitor() -> None:
-    assert tweeter_check(1000.0, 4.0, True, None).verdict == "ok"
-    active = tweeter_check(1000.0, 4.0, False, 3000.0)
+    assert tweeter_check(1000.0, 4.0, 10e-6, None).verdict == "ok"
+    active = tweeter_check(1000.0, 4.0, None, 3000.0)
     assert active.verdict == "caution"
-    bare = tweeter_check(1000.0, 4.0, False, None)
+    bare = tweeter_check(1000.0, 4.0, None, None)
     assert bare.verdict == "stop"
     assert bare.remedy is not None
     # 1/(2 pi 2000 Hz 4 ohm) = 19.9 uF, first order
     assert {n: v for n, v, _ in bare.remedy.quantities}["c"] == pytest.approx(19.894, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("micro", "at_clip", "verdict"),
+    [  # 1/(2 pi 4 ohm C): 85 Hz, 8 Hz; 1750 Hz lies between 1.5 and 2 times 1150 Hz; 3.98 kHz above
+        (470.0, None, "stop"), (4700.0, None, "stop"), (23.5, None, "stop"), (22.7, None, "caution"), (17.2, None, "ok"), (10.0, None, "ok"),
+        (470.0, AtClip(0.2, 0.3, 5.0, 15.0), "caution"), (22.7, AtClip(0.2, 0.3, 5.0, 15.0), "ok"),
+        (22.7, AtClip(0.4, 0.3, 5.0, 15.0), "stop"), (470.0, AtClip(0.2, 0.3, 20.0, 15.0), "stop"),
+    ],
+)  # fmt: skip
+def test_a_capacitor_is_judged_by_its_corner(micro: float, at_clip: AtClip | None, verdict: str) -> None:
+    assert tweeter_check(1150.0, 4.0, micro * 1e-6, None, at_clip).verdict == verdict
+    if at_clip is None:
+        assert (micro * 1e-6 <= capacitor_most(1150.0, 4.0)) == (verdict != "stop")
+    # an active high-pass beside a capacitor that holds nothing is still the only thing there is
+    assert tweeter_check(1150.0, 4.0, 470e-6, 3000.0).verdict == "caution"
+    assert tweeter_check(1150.0, 4.0, 470e-6, 80.0).verdict == "stop"
 
 
 @pytest.mark.parametrize(
@@ -70,11 +88,14 @@ def test_a_tweeter_wants_a_capacitor() -> None:
 def test_an_active_high_pass_protects_by_its_figures_or_its_corner(
     corner: float, at_clip: AtClip | None, verdict: str
 ) -> None:
-    check = tweeter_check(1150.0, 4.0, False, corner, at_clip)
+    check = tweeter_check(1150.0, 4.0, None, corner, at_clip)
     assert check.verdict == verdict
     assert check.remedy is not None
     assert filter_holds(1150.0, corner, at_clip) == (verdict != "stop")
-    assert tweeter_check(1150.0, 4.0, True, corner, at_clip).verdict == "ok"
+    # a capacitor of 8 kHz beside it: ok unless the figures, which have it in them, are passed
+    over = at_clip is not None and at_clip.over
+    assert tweeter_check(1150.0, 4.0, 4.7e-6, corner, at_clip).verdict == ("stop" if over else "ok")
+    assert tweeter_check(1150.0, 4.0, 4.7e-6, corner, at_clip, unsolved=True).verdict == "ok"
     near = " is near " in check.title.template
     assert near == (at_clip is None and 1725 < corner < 2300)
 

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass
 from difflib import get_close_matches
-from math import isfinite
+from math import inf, isfinite
 from typing import Literal
 
 from backwave.errors import InputError
@@ -27,6 +27,7 @@ __all__ = [
     "UnknownPinError",
     "Wire",
     "blocks_bass",
+    "series_farad",
 ]
 
 MAX_CONTACTS = 1000
@@ -250,6 +251,7 @@ class PathSpec:
     kind: str = "woofer"
     network: tuple[Branch, ...] = ()
     protected: bool = False
+    most_farad: float = inf  # a capacitor above this does not keep the bass out of a tweeter
     polarity: int = 1
     plug: Plug | None = None
     boot: bool = False
@@ -377,18 +379,28 @@ class Harness:
         return tuple(f"{d.id}.{p}" for d in self.devices for p in d.pins)
 
 
-def blocks_bass(branch: Branch) -> bool:
-    """Whether a branch is in line and passes no direct current: a capacitor on every way through it.
+def series_farad(branch: Branch) -> float:
+    """Capacitance of a branch in line, F: capacitors add side by side, their inverses in a row; inf where direct current passes."""
+
+    def farad(what: CrossoverPart | Group) -> float:
+        if isinstance(what, CrossoverPart):
+            return what.value if what.kind == "C" else inf
+        each = [farad(p) for p in what.parts]
+        if what.how == "parallel":
+            return sum(each)
+        inverse = sum(1 / one for one in each)
+        return 1 / inverse if inverse else inf
+
+    return farad(branch.what) if branch.place == "series" else inf
+
+
+def blocks_bass(branch: Branch, most_farad: float = inf) -> bool:
+    """Whether a branch is in line and passes no direct current, with a capacitance of at most `most_farad`.
 
     Parameters
     ----------
-    branch : Branch, no unit
-        A branch of a network.
+    most_farad : float, F
+        Above it a capacitor does not count.
     """
-
-    def blocks(what: CrossoverPart | Group) -> bool:
-        if isinstance(what, CrossoverPart):
-            return what.kind == "C"
-        return (any if what.how == "series" else all)(blocks(p) for p in what.parts)
-
-    return branch.place == "series" and blocks(branch.what)
+    farad = series_farad(branch)
+    return farad < inf and farad <= most_farad

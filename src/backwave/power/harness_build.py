@@ -170,22 +170,24 @@ def _wire_group(
         for (n, member, speaker), output in zip(boxed, outputs):
             build.pin(box, "crossover", f"{output}+", f"{output}-")
             out = {pole: f"{box}.{output}{pole}" for pole in "+-"}
-            blocks = {f"{box}.{output}+"} if any(map(blocks_bass, member.network)) else set()
+            blocks = (
+                {f"{box}.{output}+"} if any(blocks_bass(b, member.most_farad) for b in member.network) else set()
+            )
             legs = {pole: [*hidden[pole], f"{box}.{output}{pole}"] for pole in "+-"}
-            blocks |= _hidden_blocks(path.first_plug)
+            blocks |= _hidden_blocks(path.first_plug, member.most_farad)
             routes[n] = _finish(build, member, speaker, out, legs, blocks)
     for n, path, speaker in members:
         if any(n == m[0] for m in boxed):
             continue
         out, legs = _plugged(build, tap(), path, path.first_plug)
-        blocks = _hidden_blocks(path.first_plug)
+        blocks = _hidden_blocks(path.first_plug, path.most_farad)
         if path.network:
             part = f"part {speaker}"
             build.pin(part, "part", "in", "out", words=" + ".join(b.words for b in path.network))
             build.wire(out["+"], f"{part}.in", area_mm2=path.area_mm2)
             out["+"] = f"{part}.out"
             legs["+"].append(part)
-            if any(map(blocks_bass, path.network)):
+            if any(blocks_bass(b, path.most_farad) for b in path.network):
                 blocks.add(part)
         routes[n] = _finish(build, path, speaker, out, legs, blocks)
 
@@ -209,7 +211,13 @@ def _finish(
         boot=path.boot and path.plug is None,
         length_m=path.length_m if plug is None else plug.adapter_m,
     )  # fmt: skip
-    return Route(path, speaker, tuple(legs["+"]), tuple(legs["-"]), frozenset(blocks | _hidden_blocks(plug)))
+    return Route(
+        path,
+        speaker,
+        tuple(legs["+"]),
+        tuple(legs["-"]),
+        frozenset(blocks | _hidden_blocks(plug, path.most_farad)),
+    )
 
 
 def _plugged(
@@ -234,8 +242,8 @@ def _plugged(
     return out, {pole: [f"{plug.id}.{plug.hidden}"] if plug.carries and plug.at == pole else [] for pole in "+-"}
 
 
-def _hidden_blocks(plug: Plug | None) -> set[str]:
-    if plug is None or plug.carries is None or not blocks_bass(plug.carries):
+def _hidden_blocks(plug: Plug | None, most_farad: float) -> set[str]:
+    if plug is None or plug.carries is None or not blocks_bass(plug.carries, most_farad):
         return set()
     return {f"{plug.id}.{plug.hidden}"}
 

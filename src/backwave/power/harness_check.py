@@ -269,7 +269,7 @@ def _protection(route: Route, nets: _Nets, harness: Harness) -> list[Check]:
     if route.blocks or not route.path.protected:
         return [
             wire_check(
-                "wire.tweeter", "stop", "{name} is reached with no capacitor in line: bass will burn it",
+                "wire.tweeter", "stop", "{name} is reached with no capacitor in line that keeps the bass out: bass will burn it",
                 "A capacitor in line before anything plays; an active high-pass counts from twice its resonance", name, name=name,
             )
         ]  # fmt: skip

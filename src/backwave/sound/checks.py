@@ -16,7 +16,7 @@ from backwave.sound.box import ClosedBox
 from backwave.sound.differences import BandDifference
 
 __all__ = [
-    "MIN_SHARE", "PEAK_DB", "PORT_SPEED", "AtClip", "box_check", "clip_check", "excursion_check", "filter_holds",
+    "MIN_SHARE", "PEAK_DB", "PORT_SPEED", "AtClip", "box_check", "capacitor_most", "clip_check", "excursion_check", "filter_holds",
     "load_check", "polarity_check", "port_check", "tweeter_check",
 ]  # fmt: skip
 
@@ -141,14 +141,31 @@ def filter_holds(fs_hz: float | None, high_pass_hz: float | None, at_clip: AtCli
     return high_pass_hz >= CORNER_STOP * (TWEETER_FS_HZ if fs_hz is None else fs_hz)
 
 
+def capacitor_most(fs_hz: float | None, rated_ohm: float | None) -> float:
+    """The largest capacitor in series that protects a tweeter, F: 1/(2 pi R C) at 1.5 times its resonance (trade practice)."""
+    fs, ohm = TWEETER_FS_HZ if fs_hz is None else fs_hz, 4.0 if rated_ohm is None else rated_ohm
+    return 1 / (2 * pi * CORNER_STOP * fs * ohm)
+
+
 def tweeter_check(
     fs_hz: float,
     rated_ohm: float,
-    series_capacitor: bool,
+    series_f: float | None,
     high_pass_hz: float | None,
     at_clip: AtClip | None = None,
+    unsolved: bool = False,
 ) -> Check:
-    """Whether a tweeter has something that keeps the bass out of it: a capacitor, or an active high-pass that holds."""
+    """Whether a tweeter has something that keeps the bass out of it: a capacitor, or an active high-pass, that holds.
+
+    `at_clip` has the parts of its path in it, but not a capacitor hidden in its plug: `unsolved` says that one is there.
+
+    Parameters
+    ----------
+    series_f : float or None, F
+        All capacitors in line with it; None for none.
+    """
+    passive_hz = None if series_f is None else 1 / (2 * pi * series_f * rated_ohm)
+    blocks = passive_hz is not None and passive_hz >= CORNER_STOP * fs_hz
     wanted = max(CORNER_GOOD * fs_hz, 1500.0)
     farad = 1 / (2 * pi * wanted * rated_ohm)
     cap = Message(
@@ -160,11 +177,34 @@ def tweeter_check(
         ("f", high_pass_hz or 0.0, "Hz"), ("fs", fs_hz, "Hz"), ("wanted", wanted, "Hz"),
         ("c", 1e6 / (2 * pi * wanted / 4 * rated_ohm), "uF"), ("x", clip.travel_mm or 0.0, "mm"), ("xmax", clip.x_max_mm or 0.0, "mm"),
         ("p", clip.heat_w or 0.0, "W"), ("power", clip.power_w or 0.0, "W"),
+        ("good", 1e6 / (2 * pi * CORNER_GOOD * fs_hz * rated_ohm), "uF"),
     ]  # fmt: skip
     verdict: Verdict = "caution"
     words, remedy = "", "Leave a capacitor of {c} in series as well"
-    if series_capacitor:
+    if passive_hz is not None:
+        names += [("pf", passive_hz, "Hz"), ("pc", 1e6 * (series_f or 0.0), "uF")]
+    solved = passive_hz is not None and clip.known and not unsolved
+    if blocks and clip.over and not unsolved:
+        verdict, remedy = (
+            "stop",
+            "A smaller capacitor and a resistor or divider before it, or an output of fewer volts",
+        )
+        words = (
+            "At the volts its output clips at, behind {pc} in series, this tweeter moves {x}; {xmax} is linear"
+            if _over(clip.travel_mm, clip.x_max_mm)
+            else "At the volts its output clips at, behind {pc} in series, this tweeter gets {p}; it is rated for {power}"
+        )
+    elif blocks and (solved or (passive_hz or 0.0) >= CORNER_GOOD * fs_hz):
         verdict, words, remedy = "ok", "A capacitor in series keeps the bass out of this tweeter", ""
+    elif blocks:
+        words = "{pc} in series lets everything from {pf} into this tweeter, near its resonance of {fs}, and its travel or power is not known"
+        remedy = "A capacitor of at most {good}"
+    elif passive_hz is not None and high_pass_hz is None and not (solved and not clip.over):
+        verdict, remedy = "stop", "A capacitor of at most {good}"
+        words = "{pc} in series lets everything from {pf} into this tweeter, which resonates at {fs}: bass will burn it"
+    elif passive_hz is not None and high_pass_hz is None:
+        words = "{pc} in series lets everything from {pf} into this tweeter, which resonates at {fs}; its travel and power hold while its output clips"
+        remedy = "A capacitor of at most {good}"
     elif high_pass_hz is None:
         verdict, words = "stop", "Nothing keeps the bass out of this tweeter: it burns at the first loud note"
     elif not filter_holds(fs_hz, high_pass_hz, at_clip):
@@ -189,7 +229,7 @@ def tweeter_check(
         "sound.tweeter",
         verdict,
         Message(words, tuple(names)),
-        remedy=cap if verdict == "stop" and high_pass_hz is None else Message(remedy, tuple(names)) if remedy else None,
+        remedy=cap if verdict == "stop" and high_pass_hz is None and passive_hz is None else Message(remedy, tuple(names)) if remedy else None,
         working=(
             CalculationLine("fs", "its resonance", fs_hz, "Hz", "the job"),
             CalculationLine("f", "twice that, 1.5 kHz or more", wanted, "Hz", PRACTICE),

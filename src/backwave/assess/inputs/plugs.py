@@ -15,13 +15,13 @@ from backwave.job.wiring import PlugTable as PlugTable
 from backwave.notation.leave_alone import THEIRS, names_theirs
 from backwave.notation.wire_color import LETTERS
 from backwave.power.cable import sizes_of
-from backwave.power.harness import Plug, blocks_bass
+from backwave.power.harness import Plug, series_farad
 from backwave.power.harness_lists import END_M, LeadReach, lead_reach
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
 
-__all__ = ["ADAPTER_M", "KeptPlug", "area_of", "plug_at", "plug_blocks", "plug_checks", "refused"]
+__all__ = ["ADAPTER_M", "KeptPlug", "area_of", "plug_at", "plug_checks", "plug_farads", "refused"]
 
 ADAPTER_M = 0.10
 """Adapter between a kept plug and the new terminals, at least (common trade practice)."""
@@ -186,14 +186,15 @@ def _reach(
     return reach, (check,)
 
 
-def plug_blocks(job: Job, opening: str | None, side: str) -> bool:
-    """Whether a plug that is kept there holds a capacitor in line that nobody bridged."""
-    return any(
-        pin.hides is not None and not pin.bridged and blocks_bass(pin.hides)
+def plug_farads(job: Job, opening: str | None, side: str) -> list[float]:
+    """Capacitors in line, F, in the plugs kept there, that nobody bridged; inf for another part."""
+    return [
+        series_farad(pin.hides)
         for table in job.file.plug
         for pin in table.pin
         if opening is not None and (pin.opening or table.opening) == opening and (pin.side or table.side) in (None, side)
-    )  # fmt: skip
+        and pin.hides is not None and not pin.bridged
+    ]  # fmt: skip
 
 
 def plug_checks(job: Job) -> list[Check]:

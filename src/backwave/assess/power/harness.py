@@ -27,7 +27,7 @@ from backwave.power.harness_build import harness_of, speaker_ids
 from backwave.power.harness_check import check_harness
 from backwave.power.harness_lists import Face, cut_list, faces, labels, schedule
 from backwave.power.hinge_boot import boot_check
-from backwave.sound.checks import filter_holds
+from backwave.sound.checks import capacitor_most, filter_holds
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
@@ -148,6 +148,7 @@ def _paths(
     """Paths of the last stage with their plugs; a plug feeds the first speaker of its place."""
     kinds = {speaker.id: speaker.kind for speaker in job.file.speaker}
     fs = {s.id: s.motor.fs.to("Hz") for s in job.file.speaker if s.motor is not None and s.motor.fs is not None}
+    ohm = {s.id: s.rated.to("ohm") for s in job.file.speaker if s.rated is not None}
     paths, kept, plugged = [], list[tuple[str, KeptPlug]](), set[str]()
     for path in job.file.stage[-1].path:
         spots: list[tuple[Side, str, Place | None]] = [(path.side or "", path.box or "", None)]
@@ -181,6 +182,7 @@ def _paths(
                         (place.subject if place is not None else target, path.speaker),
                         filter_holds(fs.get(path.speaker), corner_hz(path.filters)),
                     ),
+                    most_farad=capacitor_most(fs.get(path.speaker), ohm.get(path.speaker)),
                     polarity=path.polarity,
                     plug=last or entry,
                     entry=entry if last is not None else None,

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from math import inf
 
 import numpy as np
 
-from backwave.assess.inputs.plugs import plug_blocks
+from backwave.assess.inputs.plugs import plug_farads
 from backwave.assess.sound.channel_limits import tweeter_at_clip
 from backwave.assess.sound.engine import SoundEngine, turned
 from backwave.assess.sound.results import F_HZ, PlayedStage, volume_db
 from backwave.errors import InputError
 from backwave.finding import Check, Finding
 from backwave.job.signal_chain import StageTable
-from backwave.notation.crossover import Branch, CrossoverPart, Group
 from backwave.notation.filters import corner_hz
+from backwave.power.harness import blocks_bass, series_farad
 from backwave.sound.box import closed_box
 from backwave.sound.checks import (
     box_check,
@@ -54,7 +55,7 @@ def stage_findings(engine: SoundEngine, stage: StageTable, played: PlayedStage) 
     gain = 10 ** (volume / 20)
     for channel, solved, drive in zip(played.plan, played.channels, played.drives, strict=True):
         part = "-".join(channel.name.split())
-        rated = [p.load.unit.rated_ohm for p in channel.paths if not _blocks(p.load.passive)]
+        rated = [p.load.unit.rated_ohm for p in channel.paths if not any(map(blocks_bass, p.load.passive))]
         together = 1 / sum(1 / r for r in rated if r is not None) if rated and None not in rated else None
         check = load_check(F_HZ, np.abs(solved.z), together, channel.outputs.on.lowest_load, part)
         if check is not None:
@@ -92,10 +93,16 @@ def _tweeters(engine: SoundEngine, stage: StageTable, played: PlayedStage) -> It
         unit = path.load.unit
         if unit.kind == "tweeter":
             # plugs are those of the last stage, as the harness is
-            kept = stage is engine.job.file.stage[-1] and plug_blocks(engine.job, path.path.opening, path.side)
-            blocks = _blocks(path.load.passive) or kept
+            last = stage is engine.job.file.stage[-1]
+            kept = plug_farads(engine.job, path.path.opening, path.side) if last else []
+            farads = [*map(series_farad, path.load.passive), *kept]
+            inverse = sum(1 / f for f in farads)
+            capacitor = 1 / inverse if inverse else None
             at_clip = tweeter_at_clip(channel, path, played.channels[voice.channel].loads[voice.load])
-            check = tweeter_check(unit.driver.fs, unit.nominal_ohm, blocks, corner_hz(path.path.filters), at_clip)
+            corner = corner_hz(path.path.filters)
+            check = tweeter_check(
+                unit.driver.fs, unit.nominal_ohm, capacitor, corner, at_clip, any(f < inf for f in kept)
+            )
             found.setdefault(voice.label, {})[voice.name] = check
     for label, by_side in found.items():
         checks = list(by_side.values())
@@ -104,19 +111,6 @@ def _tweeters(engine: SoundEngine, stage: StageTable, played: PlayedStage) -> It
         else:
             for name, check in by_side.items():
                 yield Finding(_parted(check, name.replace("/", "-")), stage.id)
-
-
-def _blocks(branches: tuple[Branch, ...]) -> bool:
-    """Whether a capacitor stands in series with the speaker, alone or in a branch in series."""
-    return any(b.place == "series" and _capacitive(b.what) for b in branches)
-
-
-def _capacitive(what: CrossoverPart | Group) -> bool:
-    """No direct current gets through."""
-    if isinstance(what, CrossoverPart):
-        return what.kind == "C"
-    parts = [_capacitive(p) for p in what.parts]
-    return any(parts) if what.how == "series" else all(parts)
 
 
 def _parted(check: Check, part: str) -> Check:
