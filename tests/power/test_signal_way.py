@@ -23,7 +23,10 @@ ASLEEP = Sleep(0.018, 0.019, 40, True, True)
         ({"input_v": None}, ["caution"]), ({"output": "digital"}, ["stop"]), ({"output": "digital", "input": "digital"}, ["ok"]),
         ({"output": "speaker wires", "isolated": False}, ["stop", "ok"]), ({"output": "speaker wires"}, ["caution", "ok"]),
         ({"output": "speaker wires", "isolated": True}, ["ok"]),
-        ({"output": "speaker wires", "input": "speaker-level", "input_v": (1.0, 12.0)}, ["ok"]),
+        ({"output": "speaker wires", "input": "speaker-level", "input_v": (1.0, 12.0)}, ["caution", "ok"]),
+        ({"output": "speaker wires", "input": "speaker-level", "input_v": (1.0, 12.0), "isolated": True}, ["ok"]),
+        ({"output": "speaker wires", "input": "speaker-level", "input_v": (1.0, 12.0), "isolated": False}, ["stop", "ok"]),
+        ({"output": "speaker wires", "input": "speaker-level", "input_v": (1.0, 12.0), "isolated": False, "bridge": False}, ["ok"]),
     ],
 )  # fmt: skip
 def test_an_output_has_to_suit_its_input(change: dict[str, Any], verdicts: list[str]) -> None:

@@ -72,6 +72,17 @@ def way_checks(way: SignalWay) -> tuple[Check, ...]:
     if way.output == "digital":
         return (_said("power.signal", "ok", "{source} feeds {into} digitally", "", way.source, names),)
     found = []
+    if way.output == "speaker wires" and way.input == "speaker-level" and way.bridge and way.isolated is False:
+        words = "{source} is bridge-tied: both of its speaker wires swing, and the speaker-level input of {into} grounds one of them"
+        remedy = "A differential input, or a line transformer (isolated) before it"
+        found.append(_said("wire.input", "stop", words, remedy, way.source, names))
+    if way.output == "speaker wires" and way.input == "speaker-level" and way.bridge and way.isolated is None:
+        words = "{source} is bridge-tied, and nobody has said whether the speaker-level input of {into} is differential"
+        found.append(
+            _said(
+                "wire.input", "caution", words, "Enter differential of {into}, from its sheet", way.source, names
+            )
+        )
     if way.output == "speaker wires" and way.input == "pre-in" and not way.isolated:
         shorts = way.bridge and way.isolated is False
         found.append(
