@@ -18,7 +18,7 @@ __all__ = ["THEIRS", "color_of_theirs", "names_theirs"]
 THEIRS = {"YE": "airbags and belt tensioners", "OG": "high voltage"}
 """Colors that are kept for what is not ours, by letters."""
 _SURE = (
-    "airbag", "air bag", "srs", "restraint", "tensioner", "belt", "igniter", "ignitor", "squib", "inflator", "pyro", "impact", "crash",
+    "airbag", "air bag", "srs", "sir", "cuscino", "occupancy", "restraint", "tensioner", "belt", "igniter", "ignitor", "squib", "inflator", "pyro", "impact", "crash",
     "high voltage", "high-voltage", "hv",
     "gurt", "straffer", "zunder", "zuender", "zundpille", "aufprall", "prallsensor", "hochvolt",
     "coussin gonflable", "pretensionneur", "ceinture", "gonfleur", "haute tension",
@@ -35,10 +35,13 @@ _MAYBE = (
 
 def names_theirs(text: str) -> Literal["", "maybe", "sure"]:
     """Whether words about a wire name a restraint or high voltage, in any of eight languages; accents do not matter."""
-    flat = "".join(c for c in unicodedata.normalize("NFKD", text.lower()) if not unicodedata.combining(c))
-    if any(_has(flat, word) for word in _SURE):
+    plain = "".join(c for c in unicodedata.normalize("NFKD", text.lower()) if not unicodedata.combining(c))
+    spaced = " ".join(re.findall(r"[a-z0-9]+", plain))
+    joined = re.sub(r"\b(?:[a-z] )+[a-z]\b", lambda m: m[0].replace(" ", ""), spaced)  # "A-I-R-B-A-G", "S.R.S."
+    texts = (plain, spaced, joined)
+    if any(_has(flat, word) for word in _SURE for flat in texts):
         return "sure"
-    return "maybe" if any(_has(flat, word) for word in _MAYBE) else ""
+    return "maybe" if any(_has(flat, word) for word in _MAYBE for flat in texts) else ""
 
 
 def _has(text: str, word: str) -> bool:
@@ -49,7 +52,7 @@ def _has(text: str, word: str) -> bool:
 def color_of_theirs(colors: Iterable[WireColor | None], stripes: bool = False) -> tuple[str, str] | None:
     """The first base color (or stripe) kept for what is not ours, with what it is kept for; None for none."""
     for color in colors:
-        for code in () if color is None else (color.base, color.stripe if stripes else ""):
+        for code in () if color is None else color.letters if stripes else (color.base,):
             if code in THEIRS:
                 return LETTERS[code], THEIRS[code]
     return None

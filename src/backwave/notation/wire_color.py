@@ -55,6 +55,12 @@ class WireColor:
         return f"{self.base}/{self.stripe}" if self.stripe else self.base
 
     @property
+    def letters(self) -> tuple[str, ...]:
+        """Every color in it, base first: ("GN", "YE") for green-and-yellow."""
+        base = ("GN", "YE") if self.base == _PROTECTIVE else (self.base,)
+        return (*base, self.stripe) if self.stripe else base
+
+    @property
     def joined(self) -> str:
         """As IEC 60757 writes two colors: letters joined in the order of its table, base and stripe no longer told apart."""
         if _PROTECTIVE in (self.base, self.stripe) or not self.stripe:

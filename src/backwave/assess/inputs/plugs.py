@@ -212,12 +212,18 @@ def _contacts(table: PlugTable) -> list[Check]:
     found = []
     ours = [p for p in table.pin if p.carries in ("+", "-")]
     for code, kept_for in THEIRS.items():
-        on = [p.number for p in ours if p.color and code in (p.color.base, p.color.stripe)]
+        on = [p.number for p in ours if p.color and code in p.color.letters]
         if on:
             based = any(p.color and p.color.base == code for p in ours)
             said = f"Contact {{n}} of plug {{plug}} is {{color}}: so are lines of {kept_for}"
             remedy = "Connect and measure nothing there; the vehicle maker's service information says what it is"
             found.append(_check("stop" if based else "caution", said, remedy, f"{table.id}-{LETTERS[code]}", plug=table.id, n=", ".join(on), color=LETTERS[code]))  # fmt: skip
+        # of another circuit: the base color, or green-and-yellow; a stripe alone is too common
+        beside = [p.number for p in table.pin if p not in ours and p.color and (p.color.base == code or (code in p.color.letters and not p.color.stripe))]  # fmt: skip
+        if beside:
+            said = f"Contact {{n}} of plug {{plug}}, of another circuit, is {{color}}: so are lines of {kept_for}"
+            remedy = "Leave that plug alone and look again: the vehicle maker's service information says what the contact is"
+            found.append(_check("caution", said, remedy, f"{table.id}-beside-{LETTERS[code]}", plug=table.id, n=", ".join(beside), color=LETTERS[code]))  # fmt: skip
     others = [p for p in table.pin if p.carries not in ("+", "-", "")]
     named = {p.number: names_theirs(p.carries) for p in others}
     theirs = [p for p in others if named[p.number]]
