@@ -8,6 +8,7 @@ import pytest
 from assess.unmountable import CASES, NOTHING, Case, Edit, edited
 
 from backwave.assess import Memo, assess
+from backwave.errors import JobError
 from backwave.job import loads
 
 MEMO = Memo()
@@ -42,3 +43,11 @@ def test_what_cannot_be_mounted_is_told_by_its_code(case: Case) -> None:
 def test_its_sound_twin_has_no_finding(case: Case) -> None:
     # A sheet that must not be laser cut is told of every such sheet.
     assert {code for code in found(case.good) if not code.startswith("part.laser")} == set()
+
+
+@pytest.mark.parametrize("limit", ["0 mm", "1 mm", "5.4 mm"])
+def test_a_cone_that_can_go_less_far_than_it_goes_is_refused(limit: str) -> None:
+    text = edited((('Xmech = "9 mm"', f'Xmech = "{limit}"'),))
+    with pytest.raises(JobError, match=r"(?s)Xmech.*5\.5 mm \(Xmax\) or more"):
+        loads(text)
+    assert loads(edited((('Xmech = "9 mm"', 'Xmech = "5.5 mm"'),)))

@@ -39,6 +39,7 @@ BORE = 'material = "ASA"'
 PROFILE = '[["70 mm", "0 mm"], ["66 mm", "14 mm"], ["46 mm", "38 mm"], ["46 mm", "64 mm"]]'
 TERMINALS = 'terminals = { angle = "225 deg", width = "34 mm", radius = "62 mm", depth = "26 mm" }'
 FLAT = ("grooved = true, ", 'closed = "1.5 mm", back_width = "6 mm", ')
+FRONT = 'front     = "9 mm"'
 NO_RING = ('ring = "auto"', 'ring = "none"')
 HOLES = 'holes     = { count = 4, circle = "157 mm", diameter = "5 mm", first = "0 deg" }'
 FIXINGS = SOUND[SOUND.index("fixings = [") : SOUND.index("]\n", SOUND.index("fixings = [")) + 2]
@@ -185,4 +186,6 @@ CASES: tuple[Case, ...] = (
     Case("wet wood", (('material = "ASA"', 'material = "MDF"\nprocess = "sheet"'),), "part.water", "stop", (('material = "ASA"', 'material = "ABS sheet"\nprocess = "sheet"'), FLAT, (FLANGE, 'flange  = { diameter = "206 mm" }')), "MDF swells on the wet side"),
     Case("thickness that meets the glass", glass(60, 57) + adapter('thickness = "2 mm"'), "fit", "stop", glass(60, 57), "61 behind the face on 3 of stand-off"),
     Case("trade size", (('frame     = "166 mm"', 'frame     = "6 1/2 in"'),), "job.trade-size", "caution", NOTHING, "a trade size is no measurement"),
+    Case("cone not entered", ((FRONT, 'front     = { fixed = "3 mm" }'), *trim(26, 'land = "25.5 mm"')), "fit.grille", "stop", ((FRONT, 'front     = { moving = "9 mm", fixed = "3 mm" }'),), "a post alone, a grille at 26: a cone of 2 at least and its travel of 9 hit what was ok"),
+    Case("cone not entered", ((FRONT, 'front     = { crest = "3 mm" }'), *trim(33)), "fit.assumed", "caution", ((FRONT, 'front     = { moving = "9 mm", crest = "3 mm" }'),), "a crest alone"),
 )  # fmt: skip

@@ -44,6 +44,7 @@ def faults(data: dict[str, Any], done: Mapping[int, BaseModel] | None = None) ->
     fitted = [row.get("speaker") for _, row in _rows(data, "adapter")]
     for i, speaker in _right(data, "speaker", SpeakerTable, done or {}):
         yield from _profile(speaker, ("speaker", i))
+        yield from _travel(speaker, ("speaker", i, "motor", "Xmech"))
         if speaker.id in fitted:
             yield from _back(data["speaker"][i], ("speaker", i))
         if speaker.measured is not None:
@@ -195,6 +196,17 @@ def _references(data: dict[str, Any]) -> Iterator[Fault]:
     for i, reading in _rows(data, "reading"):
         yield from lookup(reading, "seat", ("reading", i))
         yield from lookup(reading, "stage", ("reading", i))
+
+
+def _travel(speaker: SpeakerTable, where: Path) -> Iterator[Fault]:
+    """A cone does not move linearly farther than it can move at all."""
+    motor = speaker.motor
+    if motor is None or motor.Xmax is None or motor.Xmech is None:
+        return
+    linear, limit = motor.Xmax.to("mm"), best_mm(motor.Xmech)
+    if limit < linear - 1e-9:
+        accepted = f"{linear:g} mm (Xmax) or more; leave it out if nobody measured it"
+        yield where, "a mechanical limit (Xmech) below the linear excursion (Xmax)", f"{limit:g} mm", accepted
 
 
 def _tested(data: dict[str, Any], known: dict[str, list[str]]) -> Iterator[Fault]:

@@ -232,19 +232,14 @@ def driver_of(job: Job, speaker: SpeakerTable, ledger: Ledger) -> DriverShape:
     profile = _profile(speaker, bench, read, ledger)
     small = " of a tweeter" if speaker.kind == "tweeter" else ""
     front = speaker.front
-    parts = None if front is None else (front.moving, front.crest, front.fixed)
-    if parts is None or parts == (None, None, None):
-        if small:
-            made = FrontHeights(
-                moving=stand_in("front", 3.0, 2.0, "a dome above its rim; " + PRACTICE, range_of("front" + small))
-            )
-        else:
-            dust_cap = "a woofer's dust cap above its rim; " + PRACTICE
-            made = FrontHeights(moving=stand_in("front", 8.0, 2.0, dust_cap, range_of("front")))
-    else:
-        made = FrontHeights(
-            *(None if w is None else read(f"front.{n}", w) for n, w in zip(("moving", "crest", "fixed"), parts))
-        )
+    written = (None, None, None) if front is None else (front.moving, front.crest, front.fixed)
+    moving, crest, fixed = (
+        None if w is None else read(f"front.{part}", w) for part, w in zip(("moving", "crest", "fixed"), written)
+    )
+    if moving is None:  # a fixed part or the crest alone says nothing of how far the cone comes out
+        usual, what = (3.0, "a dome above its rim") if small else (8.0, "a woofer's dust cap above its rim")
+        moving = stand_in("front", usual, 2.0, f"{what}; {PRACTICE}", range_of("front" + small))
+    made = FrontHeights(moving, crest, fixed)
     rim = (
         read("rim", speaker.rim)
         if speaker.rim is not None
