@@ -9,13 +9,14 @@ from backwave.job import Job
 from backwave.job.gates import Gates, GateWord, about, has_reading, reading, rows
 from backwave.notation.wire_gate import GATES, OF_THE_VEHICLE
 
-WHEN = datetime(2026, 1, 2, tzinfo=UTC)
+WHEN, LATER = datetime(2026, 1, 2, 9, tzinfo=UTC), datetime(2026, 1, 2, 10, tzinfo=UTC)
 
 
 def confirmed(job: Job) -> Job:
     """The same job, every line of every gate confirmed before its reading."""
     words, taken = [], []
-    for gate, row in rows(job.file):
+    for gate, row in rows(job.file):  # outputs after the pairs: the battery is on again
+        when = WHEN if gate == "pair" else LATER
         if not has_reading(gate, row):
             continue
         for line in GATES[gate]:
@@ -27,8 +28,8 @@ def confirmed(job: Job) -> Job:
                     line,
                     True,
                     "" if whole else about(gate, row),
-                    WHEN,
+                    when,
                 )
             )
-        taken.append(GateWord(gate, row.id, "", True, reading(gate, row), WHEN))
+        taken.append(GateWord(gate, row.id, "", True, reading(gate, row), when))
     return replace(job, gates=Gates(tuple(words), tuple(taken)))

@@ -186,3 +186,14 @@ def test_without_the_description_it_says_where_it_is(played: Path) -> None:
 def test_a_sweep_that_cannot_be_is_refused(tmp_path: Path, options: list[str], words: str) -> None:
     assert words in run("sweep", tmp_path / "x.wav", *options, code=2).stderr
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("kind", ["noise", "beeps"])
+@pytest.mark.parametrize("driver", ["", "tweeter", "subwoofer"])
+def test_nothing_peaks_above_the_first_sound_before_a_driver_is_known(
+    kind: str, driver: str, tmp_path: Path
+) -> None:
+    said = () if not driver else ("--driver", driver)
+    run("sweep", tmp_path / "x.wav", "--kind", kind, "--length", "4 s", *said)
+    x, _ = soundfile.read(tmp_path / "x.wav")
+    assert 20 * np.log10(np.abs(x).max()) <= -39.9

@@ -236,3 +236,26 @@ def test_an_output_is_read_behind_a_gate_of_its_own(session: Session) -> None:
     job = load(session.folder)
     assert job.gates.counted(job.file.factory_output[0]).loudest is None
     assert job.file.factory_output[0].loudest is not None
+
+
+def test_the_battery_is_not_off_while_an_output_is_read_live(session: Session) -> None:
+    confirm(session)
+    output = session.job.file.factory_output[0]
+    session.confirm("output", "front", about("output", output), dict.fromkeys(GATES["output"], True))
+    now = datetime.now(UTC)
+    assert session.job.gates.missing("pair", "a", about("pair", row(session)), now) == ("battery_off",)
+    assert session.job.gates.missing("output", "front", about("output", output), now) == ()
+    confirm(session, {"battery_off": True})
+    now = datetime.now(UTC)
+    assert session.job.gates.missing("output", "front", about("output", output), now) == ("live",)
+
+
+@pytest.mark.parametrize("word", [{}, {"when": "last week"}, {"about": "something else"}])
+def test_a_no_written_by_hand_counts_without_a_date(session: Session, word: dict[str, str]) -> None:
+    confirm(session)
+    assert read(session) == ()
+    log.add(
+        session.folder,
+        lambda _: [("confirmed", {"gate": "pair", "of": "a", "line": "traced", "yes": False} | word)],
+    )
+    assert not counts(session)

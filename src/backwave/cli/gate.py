@@ -24,7 +24,7 @@ def ask(session: Session, gate: str, of: str, what: str) -> bool:
         if line in OF_THE_VEHICLE and line in held:
             since = held[line].astimezone().strftime("%H:%M")
             output.console().print(f"{words}: confirmed at {since}", markup=False, soft_wrap=True)
-            if typer.confirm("Still so?", default=True):
+            if typer.confirm("Still so?", default=False):
                 continue
             session.confirm(gate, of, what, {line: False})
             return False

@@ -106,7 +106,15 @@ def asked(job: Path, made: Wires) -> Gates:
     for one in made.channels:
         if one.target.test_tone_v is not None:
             output.console().print(f"\n{one.id}, before its voltage is shown:", markup=False)
-            ask(session, "gain", one.id, one.about)
+            try:
+                ask(session, "gain", one.id, one.about)
+            except typer.Abort as error:
+                output.messages().print(
+                    "\nWhat was confirmed until then is written; the rest is not.", markup=False
+                )
+                if isinstance(error.__context__, KeyboardInterrupt):
+                    raise
+                raise typer.Exit(2) from None
     return session.job.gates
 
 

@@ -41,6 +41,7 @@ __all__ = [
 
 WORDS, TAKEN = "confirmed", "taken"
 EVERY = "every line"
+_OTHERWISE = {"live": "battery_off", "battery_off": "live"}  # lines that cannot both be so
 TABLES_OF = {"pair": "pair", "output": "factory_output"}
 """Gate, and the table of the job whose rows it guards."""
 READINGS = {
@@ -83,7 +84,11 @@ class Gates:
         """Lines of a gate that hold at a moment for a thing described by `what`, and since when."""
         found: dict[str, datetime] = {}
         for word in self.words:
-            if word.when > at or not self._meant(word, gate, of):
+            if word.when > at:
+                continue
+            if word.yes and word.line in _OTHERWISE:  # the battery is on: it is not off any more; and the reverse
+                found.pop(_OTHERWISE[word.line], None)
+            if not self._meant(word, gate, of):
                 continue
             lines = GATES[gate] if word.line == EVERY else (word.line,)
             fresh = (at - word.when).total_seconds() <= HOLDS_S
@@ -209,15 +214,19 @@ def _list(sections: Mapping[str, Any], name: str) -> list[Any]:
 
 def _word(row: Mapping[str, Any]) -> GateWord | None:
     """A row as a word; None where it is none: then nothing is confirmed by it."""
-    said = [row.get(key) for key in ("gate", "of", "line", "about", "when")]
     yes, now = row.get("yes"), datetime.now(UTC)
+    if yes is False:  # a no counts however it was written down, from now where it has no date
+        row = {"of": "", "about": "", "when": now.isoformat()} | dict(row)
+    said = [row.get(key) for key in ("gate", "of", "line", "about", "when")]
     if not all(isinstance(one, str) for one in said) or not isinstance(yes, bool):
         return None
     gate, of, line, what, moment = map(str, said)
     try:
         when = datetime.fromisoformat(moment)
     except ValueError:
-        return None
+        if yes:
+            return None
+        when = now
     when = when if when.tzinfo else when.replace(tzinfo=UTC)
     if when > now + timedelta(seconds=_SLACK_S):  # a clock that was wrong: its yes is none, its no counts from now
         if yes:

@@ -35,6 +35,7 @@ KINDS = {
 """What can be written."""
 BASS = ("rattle", "polarity")
 """Signals that are nothing but bass."""
+NOISE_PEAK_DB = 16.0  # of pink noise over its rms, at most
 NAMED = ("rattle", "polarity", "tone", "noise")
 """Signals that go on for long or at one place: above a first sound only for a driver that was named."""
 DRIVERS_HZ: dict[str, tuple[float, float]] = {
@@ -160,10 +161,12 @@ def signal_of(
         take = plan_take(rate_hz, outputs, ("all",) if kind == "rattle" and len(outputs) > 1 else None, sweep)
         samples, record = take_signal(take), describe(take)
     elif kind == "beeps":
-        samples = channel_beeps(rate_hz, ((max(low, 300.0), min(high, 3000.0)),) * len(outputs), level_db)
+        band = (max(low, 300.0), min(high, 3000.0))
+        samples = channel_beeps(rate_hz, (band if band[0] < band[1] else (low, high),) * len(outputs), level_db)
     else:
         if kind == "noise":
-            record["level_db"] = level_db = min(level_db, -12.0)  # rms: its peaks stand 12 dB higher
+            # rms: its peaks stand 12 dB and more above it
+            record["level_db"] = level_db = min(level_db, -12.0 if identified else FIRST_SOUND_DB - NOISE_PEAK_DB)
             one = pink_noise(rate_hz, length_s or 30.0, level_db, (low, high))
         elif kind == "polarity":
             one = polarity_pulses(rate_hz, level_db=level_db)
@@ -171,7 +174,7 @@ def signal_of(
             one = level_tone(rate_hz, tone_hz, length_s or 10.0, level_db)
             record["tone_hz"] = tone_hz
         samples = np.repeat(one[:, None], len(outputs), axis=1)
-    first = first_sound(asked, identified)
+    first = first_sound(asked if identified else min(asked, FIRST_SOUND_DB), identified)
     if not identified and asked > FIRST_SOUND_DB:
         # it was not written so loud: what would be a stop is kept to a word
         first = replace(first, verdict="caution")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from math import inf
 from typing import Any
 
@@ -100,7 +101,7 @@ def factory_record(job: Job, here: dict[str, Place]) -> FactoryRecord | None:
 def _pair(job: Job, number: int, row: PairTable, here: dict[str, Place]) -> PairFound:
     what, gates = about("pair", row), job.gates
     counts = has_reading("pair", row) and gates.counts("pair", row.id, what, reading("pair", row))
-    said = gates.held("pair", row.id, what, gates.words[-1].when) if gates.words else {}
+    said = gates.held("pair", row.id, what, datetime.now(UTC))
     ticked = {key: counts or key in said for key in PAIR_GATE}
     ohm, cone = (row.resistance, row.cone) if counts else (None, None)
     colors = row.colors or (None, None)
