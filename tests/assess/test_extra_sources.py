@@ -9,6 +9,8 @@ import pytest
 
 from backwave.assess import Assessment, Memo, assess, wires_json
 from backwave.assess.power.extra_sources import supplies
+from backwave.assess.power.harness_result import harness_json, harness_view
+from backwave.drawing import harness_svg
 from backwave.errors import JobError
 from backwave.finding import words
 from backwave.job import loads
@@ -246,3 +248,51 @@ def test_a_block_nothing_hangs_on_is_a_conductor_all_the_same(fuse: str, verdict
     alone = re.sub(r"(?ms)^\[\[(load|wire)\]\]\n.*?(?=^\[|\Z)", "", TEXT) + spare
     assert "[[load]]" not in alone
     assert by_id(assessed(alone))["power.protection@spare"][0] == verdict
+
+
+BARE = re.sub(
+    r"(?ms)^\[\[?(stage|wire|pair|reading|tune|factory_output|hand_over|factory_system)(\.\w+)?\]\]?\n.*?(?=^\[|\Z)",
+    "",
+    TEXT,
+)
+ODD = '\n[[wire]]\nid = "odd"\nfrom = "{}"\nto = "{}"\nlength = "2 m"\nsize = "{} mm2"\n'
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "size", "stops"),
+    [
+        ("battery.to block", "block.supply", 35, set()),
+        ("battery.to block", "block.supply", 1.5, {"wire.thin.odd@harness"}),
+        (
+            "battery.to block",
+            "amp.supply",
+            1.5,
+            {"wire.feed.battery.to block@harness", "wire.feed.amp.supply@harness"},
+        ),
+        ("amp.supply", "ground.amp", 1.5, {"wire.feed.amp.supply@harness", "wire.feed.amp.ground@harness"}),
+    ],
+)
+def test_wires_of_the_supply_are_judged_without_a_stage(
+    start: str, end: str, size: float, stops: set[str]
+) -> None:
+    made = assessed(BARE + ODD.format(start, end, size))
+    mine = [f for f in made.findings if f.subject == "harness"]
+    assert {f.id for f in mine if f.check.verdict == "stop"} == stops
+    assert not {f.check.code for f in mine} & {
+        "wire.tweeter",
+        "wire.poles",
+        "wire.sides",
+    }  # of no path nothing is said
+    assert made.harness is not None
+    assert "<svg" in harness_svg(harness_view(made.harness, ""), "paper")
+    assert {"from": start, "to": end}.items() <= {w["id"]: w for w in harness_json(made.harness)["wires"]}[
+        "odd"
+    ].items()
+
+
+def test_pins_that_are_none_are_refused_without_a_stage() -> None:
+    assert assessed(BARE).harness is None
+    with pytest.raises(JobError, match=r"no such pin(?s:.)*amp\.suply"):
+        assessed(BARE + ODD.format("amp.suply", "ground.amp", 4))
+    with pytest.raises(JobError, match=r"batery\.to block"):
+        assessed(BARE + ODD.format("batery.to block", "amp.supply", 4))

@@ -152,7 +152,7 @@ class JobFile(Table):
     factory_output: Annotated[
         tuple[FactoryOutputTable, ...], Topic("wire", "Factory output", "Factory outputs", starts=("wire",))
     ] = given("What each pair of its output wires carries", ())
-    wire: Annotated[tuple[WireTable, ...], Topic("wire", "WireTable", "Wires")] = given(
+    wire: Annotated[tuple[WireTable, ...], Topic("wire", "WireTable", "Wires", starts=("wire",))] = given(
         "What is known of single wires", ()
     )
     reading: Annotated[tuple[ReadingTable, ...], Topic("proof", "Reading", "Readings")] = given(

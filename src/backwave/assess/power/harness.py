@@ -94,7 +94,7 @@ def harnessed(
     memo: Memo,
     guarded: Mapping[tuple[str, str], bool] | None = None,
 ) -> Harnessed | None:
-    """The harness of the last stage; None without one.
+    """The harness of the last stage; without one of its supply, where wires of that are recorded, else None.
 
     Parameters
     ----------
@@ -120,7 +120,7 @@ def harnessed(
     """
     file = job.file
     if not file.stage or not file.stage[-1].path:
-        return None
+        return _of_the_supply(job, wires, ledger)
     paths, kept = _paths(job, here, sized, ledger, guarded or {})
     given = _given(job)
     ends = zip(paths, speaker_ids(paths), strict=True)
@@ -136,6 +136,27 @@ def harnessed(
     return Harnessed(
         made, schedule(made), cut_list(made), labels(made), _plug_faces(kept, found), runs, tuple(findings), begun
     )
+
+
+_OF_LEADS = ("wire.feed", "wire.short", "wire.pin", "wire.thin", "wire.fuse", "wire.length")
+
+
+def _of_the_supply(job: Job, wires: Wires | None, ledger: Ledger) -> Harnessed | None:
+    """The leads of the supply alone, where a wire at one of them is recorded and no path is entered yet; else None."""
+    leads = _leads(job, wires, ledger)
+    plain = harness_of([], [], leads)
+    pins = frozenset(plain.pins())
+    own = {d.id for d in plain.devices} - {one.id for one in job.file.source}
+    ends = {row.id: (row.from_, row.to) for row in job.file.wire}
+    given = [w for w in _given(job) if any(p in pins or p.rpartition(".")[0] in own for p in ends[w.id])]
+    if not given:
+        return None
+    made = _made(job, [], given, leads)
+    checks = (
+        c for c in check_harness(made) if c.verdict != "ok" or c.code in _OF_LEADS
+    )  # of no path nothing is ok
+    findings = tuple(Finding(check, "harness") for check in checks)
+    return Harnessed(made, schedule(made), cut_list(made), labels(made), (), (), findings, True)
 
 
 def _paths(
