@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import pytest
 from bench.waiting import until
 
 PARTS = {
@@ -67,3 +68,25 @@ def test_nothing_is_read_on_a_pair_before_all_of_its_gate(
     pair.locator("text=not confirmed and not used").wait_for()
     assert not reading.is_visible()
     assert running.text.count('resistance = "open"') == 2
+
+
+@pytest.mark.parametrize(
+    "way",
+    [
+        "/wires/harness",
+        "/wires/lists",
+        "/wires/gains",
+        "/survey/pair/0",
+        "/survey/plug/0",
+        "/survey/load/0",
+        "/survey/factory_output/0",
+    ],
+)
+def test_what_can_hurt_stands_where_the_hand_is(shared: Any, tab: Callable[..., Any], way: str) -> None:
+    page = tab(shared.url + way)
+    words = (
+        "connector is closed before the battery is on"
+        if "output" in way
+        else "waiting time over before a wire is touched"
+    )
+    page.wait_for_selector(f"details.alarm summary:has-text('{words}')")

@@ -10,6 +10,7 @@ from typing import Any
 from nicegui import context, ui
 
 from backwave.bench import links, schema_form
+from backwave.bench.careful import careful
 from backwave.bench.page_frame import Tab, button, link, text
 from backwave.bench.pages import shelf
 from backwave.bench.schema_form import Field, FormTable
@@ -243,6 +244,7 @@ def _sheet(page: _Page, path: KeyPath) -> None:
     else:
         text("h2", table.label)
         text("p", in_words(table.hint, page.here.system), "note")
+    careful(top)
     _fields(page, table, path)
 
 

@@ -8,6 +8,7 @@ from nicegui import ui
 
 from backwave.assess import Assessment, Wires
 from backwave.assess.power.supply_drawn import supply_view
+from backwave.bench.careful import careful
 from backwave.bench.gate_ticks import GateTicks
 from backwave.bench.lists import Findings
 from backwave.bench.page_frame import Tab, link, text
@@ -39,6 +40,8 @@ def wires(here: Tab, part: str = "") -> None:
         for name, said in PARTS.items():
             here_ = {"aria-current": "page"} if name == part else {}
             link(said, f"/wires/{name}" if name else "/wires", "chip here" if here_ else "chip", **here_)
+    if part in ("harness", "lists", "gains"):
+        careful("wire")
     {"": _supply, "harness": harness, "lists": lists, "factory": factory, "gains": _gains}[part](here)
 
 
