@@ -119,3 +119,34 @@ def test_each_sides_tweeter_is_judged_by_its_own_parts() -> None:
     found = verdicts(lacking, "sound.tweeter")
     assert found["sound.tweeter.dash.left-demo-25@subwoofer"] == "ok"
     assert found["sound.tweeter.dash.right-demo-25@subwoofer"] == "stop"
+
+
+def test_both_sides_on_one_numbered_channel_are_in_parallel() -> None:
+    last = TEXT.rindex("[[stage]]")
+    shared = TEXT[:last] + TEXT[last:].replace('channel = "2", side = "right"', 'channel = "1", side = "right"')
+    shared = shared.replace('lowest_load  = "2 ohm"', 'lowest_load  = "4 ohm"', 1)
+    shared = re.sub(r"\[\[(?:wire|reading)\]\]\n(?:\w.*\n)+", "", shared)
+
+    def loads_of(text: str) -> list[tuple[str, float]]:
+        checks = [
+            f.check for f in assessed(text).findings if f.check.code == "sound.load" and f.subject == "subwoofer"
+        ]
+        return [(c.verdict, c.value or 0.0) for c in checks if "amp" in c.part and "bass" not in c.part]
+
+    own = loads_of(TEXT)
+    assert {v for v, _ in own} == {"ok"}
+    both = loads_of(shared)
+    assert {v for v, _ in both} == {"stop"}
+    assert both[0][1] == pytest.approx(own[0][1] / 2, rel=0.1)  # two alike in parallel: half
+
+
+def test_a_driver_that_two_outputs_reach_is_asked_about() -> None:
+    assert not [f for f in assessed(TEXT).findings if f.check.code == "wire.channel" and f.check.verdict != "ok"]
+    line = '  { source = "bass-amp", channel = "1", box'
+    twice = TEXT.replace(line, '  { source = "bass-amp", channel = "2", side = "left", opening = "front-door", speaker = "demo-165" },\n' + line)  # fmt: skip
+    twice = twice.replace('"250 W into 4 ohm"', '"2 x 250 W into 4 ohm"')
+    twice = re.sub(r"\[\[(?:wire|reading)\]\]\n(?:\w.*\n)+", "", twice)
+    ids = [
+        f.id for f in assessed(twice).findings if f.check.code == "wire.channel" and f.check.verdict == "caution"
+    ]
+    assert "wire.channel.front-door.left-demo-165@subwoofer" in ids

@@ -13,7 +13,7 @@ from backwave.assess.sound.channel_limits import tweeter_at_clip
 from backwave.assess.sound.engine import SoundEngine, turned
 from backwave.assess.sound.results import F_HZ, PlayedStage, volume_db
 from backwave.errors import InputError
-from backwave.finding import Check, Finding
+from backwave.finding import Check, Finding, Message
 from backwave.job.signal_chain import StageTable
 from backwave.notation.filters import corner_hz
 from backwave.power.harness import blocks_bass, series_farad
@@ -53,11 +53,16 @@ def stage_findings(engine: SoundEngine, stage: StageTable, played: PlayedStage) 
     if not abs(volume) <= MAX_VOLUME_DB:
         raise InputError(f"level of {stage.id}", str(stage.level), "a level that can be played, such as 95 dB")
     gain = 10 ** (volume / 20)
-    for channel, solved, drive in zip(played.plan, played.channels, played.drives, strict=True):
+    yield from _twice(stage, played)
+    joined = _joined(engine, played)
+    for n, (channel, drive) in enumerate(zip(played.plan, played.drives, strict=True)):
         part = "-".join(channel.name.split())
-        rated = [p.load.unit.rated_ohm for p in channel.paths if not any(map(blocks_bass, p.load.passive))]
+        one = joined.get(n, [n])  # both sides on one pair of terminals are in parallel
+        paths = [p for m in one for p in played.plan[m].paths]
+        rated = [p.load.unit.rated_ohm for p in paths if not any(map(blocks_bass, p.load.passive))]
         together = 1 / sum(1 / r for r in rated if r is not None) if rated and None not in rated else None
-        check = load_check(F_HZ, np.abs(solved.z), together, channel.outputs.on.lowest_load, part)
+        seen = 1 / sum(1 / played.channels[m].z for m in one)
+        check = load_check(F_HZ, np.abs(seen), together, channel.outputs.on.lowest_load, part)
         if check is not None:
             yield Finding(check, stage.id)
         yield Finding(
@@ -83,6 +88,34 @@ def stage_findings(engine: SoundEngine, stage: StageTable, played: PlayedStage) 
         inside = next((p.load.unit for c in played.plan for p in c.paths if p.path.box == box.id), None)
         if inside is not None and box.kind == "closed":
             yield Finding(_parted(box_check(closed_box(inside.driver, box.volume.to("m3"))), box.id), stage.id)
+
+
+def _joined(engine: SoundEngine, played: PlayedStage) -> dict[int, list[int]]:
+    """Outputs that are one pair of terminals: a numbered channel of an amplifier that paths of both sides name."""
+    amplifiers = {one.id for one in engine.job.file.source if one.kind == "amplifier"}
+    found: dict[tuple[str, str], list[int]] = {}
+    for n, channel in enumerate(played.plan):
+        named = all(p.path.side is not None for p in channel.paths)
+        if channel.source in amplifiers and channel.channel.isdecimal() and named:
+            found.setdefault((channel.source, channel.channel), []).append(n)
+    return {n: members for members in found.values() for n in members}
+
+
+def _twice(stage: StageTable, played: PlayedStage) -> Iterator[Finding]:
+    """One driver that two outputs reach: either there are two drivers, or the outputs drive against each other."""
+    ways: dict[str, set[str]] = {}
+    for channel in played.plan:
+        for path in channel.paths:
+            ways.setdefault(path.name, set()).add(f"{channel.source}.{channel.channel}")
+    for name, outputs in ways.items():
+        if len(outputs) > 1:
+            names = (("name", name, ""), ("outputs", " and ".join(sorted(outputs)), ""))
+            said = "{name} is reached by {outputs}: two drivers are reckoned with; on one driver these outputs destroy each other"
+            remedy = "Are there two such drivers? If not, delete the path that is not wired"
+            yield Finding(
+                Check("wire.channel", "caution", Message(said, names), remedy=Message(remedy, names), sources=("common trade practice",), key="path", part=name.replace("/", "-")),
+                stage.id,
+            )  # fmt: skip
 
 
 def _tweeters(engine: SoundEngine, stage: StageTable, played: PlayedStage) -> Iterator[Finding]:
