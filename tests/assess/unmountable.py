@@ -67,6 +67,29 @@ def fixings(radius_mm: float, holds: str = "rivet nut", more: str = "") -> tuple
     return ((FIXINGS, f"fixings = [\n{rows}]\n"),)
 
 
+def read_as(hole: float, screw: str = "") -> tuple[Edit, ...]:
+    """Every fixing's hole as read, and the screw asked for."""
+    return (('hole = "5.5 mm"', f'hole = "{hole} mm"'), *(adapter(f'screw = "{screw}"') if screw else ()))
+
+
+def slots(at: float, length: float, width: float = 5.0) -> tuple[Edit, ...]:
+    """Two slots along their radius."""
+    rows = ", ".join(
+        f'{{ x = "{x} mm", y = "0 mm", width = "{width} mm", length = "{length} mm", angle = "0 deg" }}'
+        for x in (at, -at)
+    )
+    return (NO_RING, (HOLES, f"holes     = {{ slots = [{rows}] }}"))
+
+
+def held_by(how: str, mass: str = "1.15 kg", kind: str = "woofer") -> tuple[Edit, ...]:
+    return (
+        (HOLES + "\n", ""),
+        ('zone    = "door"', f'zone    = "door"\nheld_by = "{how}"'),
+        ('mass      = "1.15 kg"', f'mass      = "{mass}"'),
+        ('kind      = "woofer"', f'kind      = "{kind}"'),
+    )
+
+
 def holes(circle: float, diameter: float) -> tuple[Edit, ...]:
     return (
         (
@@ -185,6 +208,17 @@ CASES: tuple[Case, ...] = (
     Case("no rim", (('rim       = "5.2 mm"\n', ""), ('front     = "9 mm"\n', "")), "fit", "caution", NOTHING, "nobody has said how far it stands out in front"),
     Case("wet wood", (('material = "ASA"', 'material = "MDF"\nprocess = "sheet"'),), "part.water", "stop", (('material = "ASA"', 'material = "ABS sheet"\nprocess = "sheet"'), FLAT, (FLANGE, 'flange  = { diameter = "206 mm" }')), "MDF swells on the wet side"),
     Case("thickness that meets the glass", glass(60, 57) + adapter('thickness = "2 mm"'), "fit", "stop", glass(60, 57), "61 behind the face on 3 of stand-off"),
+    Case("screw of another thread", (NO_RING, *read_as(3, "M6")), "fit.fixing.hole", "stop", (NO_RING, *read_as(6.0, "M6")), "M6 in 3"),
+    Case("screw of another thread", (NO_RING, *read_as(5.5, "M6")), "fit.fixing.hole", "caution", (NO_RING, *read_as(5.5, "M5")), "M6 where 5.5 was read"),
+    Case("screw of another thread", (NO_RING, *read_as(5.5, "M4")), "fit.fixing.hole", "caution", (NO_RING, *read_as(6.0, "M4")), "M4 where 5.5 was read; 6 is its bare hole"),
+    Case("rivet nut in too wide a hole", (NO_RING, *read_as(12)), "fit.fixing.hole", "stop", (NO_RING, *read_as(9)), "12; the thickest wants 9"),
+    Case("slots off the frame", slots(78, 20), "mount.frame", "stop", slots(78, 8), "from 68 to 88 on a frame of 83 and a cutout of 71"),
+    Case("slots off the frame", slots(80, 8), "mount.frame", "stop", slots(77, 8), "to 84 on a frame of 83"),
+    Case("held by clips", held_by("clips"), "fit.hold", "caution", NOTHING, "1.15 kg at 30 g: 338 N on clips nobody knows"),
+    Case("held by glue", held_by("glue"), "fit.hold", "caution", NOTHING, "likewise"),
+    Case("held by a ring", held_by("ring"), "fit.hold", "caution", NOTHING, "likewise"),
+    Case("held by a cup", held_by("cup", "0.4 kg", "tweeter"), "fit.hold", "caution", held_by("cup", "0.12 kg", "tweeter"), "0.4 kg is no light tweeter"),
+    Case("metal that no rivet nut grips", (('skin    = "0.8 mm"', 'skin    = "40 mm"'),), "fit.fixing.grip", "stop", (('skin    = "0.8 mm"', 'skin    = "1.5 mm"'),), "40 for one of 0.5 to 3"),
     Case("trade size", (('frame     = "166 mm"', 'frame     = "6 1/2 in"'),), "job.trade-size", "caution", NOTHING, "a trade size is no measurement"),
     Case("cone not entered", ((FRONT, 'front     = { fixed = "3 mm" }'), *trim(26, 'land = "25.5 mm"')), "fit.grille", "stop", ((FRONT, 'front     = { moving = "9 mm", fixed = "3 mm" }'),), "a post alone, a grille at 26: a cone of 2 at least and its travel of 9 hit what was ok"),
     Case("cone not entered", ((FRONT, 'front     = { crest = "3 mm" }'), *trim(33)), "fit.assumed", "caution", ((FRONT, 'front     = { moving = "9 mm", crest = "3 mm" }'),), "a crest alone"),

@@ -77,6 +77,7 @@ class Mounting:
     lip_room: Body | None = None  # relief in the back of the part, for the lip
     collar_meets: Reading | None = None  # mm from the metal to what stands before a collar without a foam ring
     trim_outer_mm: float | None = None  # diameter of the flat that the foam presses on
+    mass_kg: float | None = None  # of the driver; None: not weighed
     held_by: str = ""  # "screws", "clips", "glue", "ring"; "": not entered
 
     def lap(self, name: str) -> LapRow:

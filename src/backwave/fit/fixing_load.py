@@ -39,6 +39,11 @@ SLAM_G = 30.0
 SAFETY = 3.0  # pull-out over what is allowed; common trade practice
 PLACE_MM = 0.3  # what a fixing's place, or the hole's edge beside it, may be out by; common trade practice
 MAX_KG = 20.0  # heavier drivers go into no door
+CRIMPED = (
+    "rivet nut",
+    "sheet nut",
+    "expansion nut",
+)  # in metal twice as thick as they grip they never sit; common trade practice
 _SAME = 1e-6
 MAX_FIXINGS = 40  # more than that round one driver is no advice
 
@@ -326,10 +331,11 @@ def _grips(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check,
         wrong = [p for p in points if not p.row.grip_min_mm - _SAME <= skin_mm <= p.row.grip_max_mm + _SAME]
         if wrong:
             row = wrong[0].row
+            never = row.holds in CRIMPED and skin_mm > 2.0 * row.grip_max_mm
             checks.append(
                 Check(
                     "fit.fixing",
-                    "caution",
+                    "stop" if never else "caution",
                     Message(
                         "{name} is a {holds} for {least} to {most}; the metal is {skin}",
                         (
@@ -343,7 +349,11 @@ def _grips(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check,
                     value=skin_mm,
                     limit=row.grip_max_mm if skin_mm > row.grip_max_mm else row.grip_min_mm,
                     unit="mm",
-                    remedy=Message("Take a fixing made for that thickness"),
+                    remedy=Message(
+                        "Measure the metal again; if it is right, bolt through it or take a fixing made for it"
+                        if never
+                        else "Take a fixing made for that thickness"
+                    ),
                     working=(CalculationLine("s", "metal", skin_mm, "mm", "the job"),),
                     sources=(row.cited,),
                     key="skin",

@@ -18,6 +18,7 @@ import numpy as np
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.fit.assembly import Doubted, Mounting, at_end
 from backwave.fit.bodies import Block, Meeting, Revolved, nearest
+from backwave.fit.fixing_load import GRAVITY, SLAM_G
 from backwave.fit.laps import lap_checks
 from backwave.shape import Outline, circle
 
@@ -27,6 +28,7 @@ PRACTICE = "common trade practice"
 PLAY_MM = 0.5  # round a basket, so that it goes in by hand; common trade practice
 MAGNET_FROM = 0.55  # of the depth: behind it is the magnet, before it the basket; for the words alone
 BLOCK_MM = (5.0, 15.0)  # height of a block of terminals, at the least and as usual; common trade practice
+LIGHT_KG = 0.15  # a tweeter that clips, glue or a cup may hold unproven: 44 N at 30 g; common trade practice
 FRAME_MM = 10.0  # how far a frame nobody measured may be off in diameter; common trade practice
 
 
@@ -200,10 +202,10 @@ def _terminals(m: Mounting) -> Iterator[Check]:
     about: tuple[tuple[str, float | str, str], ...] = (
         ("passage", passage, ""),
         ("gap", room.value_mm, "mm"),
-        ("over", -room.value_mm if room.value_mm < 0.0 else -room.low_mm, "mm"),
+        ("over", -room.value_mm if verdict == "stop" or room is way else -room.low_mm, "mm"),
         ("least", widest, "mm"),
     )
-    remedy = None
+    remedy, said = None, room.value_mm  # the gap that the words tell
     measure = "Measure them: terminals = {{ angle, width, radius, depth, start }}"
     if t.radius.assumed:
         title, remedy = "The terminals were not measured: they may hit the {passage}", measure
@@ -211,6 +213,7 @@ def _terminals(m: Mounting) -> Iterator[Check]:
         title = "The terminals hit the {passage} by {over} where the speaker sits"
         remedy = "Turn them into a notch that is wide and deep enough, or make the bore {least} or wider"
     elif room is there:
+        said = min(said, room.low_mm)
         title = "The terminals may hit the {passage} by {over} where the speaker sits"
         remedy = (
             "Measure how far behind the rim they begin: terminals = {{ start = ... }}; or make the bore {least}"
@@ -229,7 +232,7 @@ def _terminals(m: Mounting) -> Iterator[Check]:
         "mount.terminals",
         verdict,
         Message(title, about),
-        value=room.value_mm if abs(room.value_mm) < inf else None,
+        value=said if abs(said) < inf else None,
         limit=0.0,
         unit="mm",
         low=room.low_mm if abs(room.low_mm) < inf else None,
@@ -239,8 +242,9 @@ def _terminals(m: Mounting) -> Iterator[Check]:
             CalculationLine("R", "farthest corner of the terminals from the axis", _block(m, 0).corner_mm, "mm", "the job"),
             CalculationLine("d0", "where they begin behind the rim", _block(m, 0).start_mm, "mm",
                             "the job" if m.terminal_start is not None else f"taken: {BLOCK_MM[1]:g} mm high; {PRACTICE}"),
-            CalculationLine("gap", "wall of the part, or of its notch, less their corner", room.value_mm, "mm")
-            if abs(room.value_mm) < inf
+            CalculationLine("gap", "wall of the part, or of its notch, less their corner" + (
+                "" if said == room.value_mm else ", as wide as they may be"), said, "mm")
+            if abs(said) < inf
             else CalculationLine("gap", "nothing of the part is beside them", None, "mm"),
         ),
         sources=("geometry", PRACTICE),
@@ -327,8 +331,10 @@ def _frame(m: Mounting) -> Iterator[Check]:
         return
     doubt = max(m.frame.bound, FRAME_MM if m.frame.assumed else 0.0) / 2.0
     frame, cut_out = m.frame_edge or circle(m.frame.value / 2.0), m.cutout_edge or circle(m.cutout.value / 2.0)
-    edges = [(frame.inside_mm(h.x_mm, h.y_mm) - h.diameter_mm / 2.0, h.name) for h in m.holes]
-    inner = [(-cut_out.inside_mm(h.x_mm, h.y_mm) - h.diameter_mm / 2.0, h.name) for h in m.holes]
+    # A slot along its length: its ends lie farthest out, its middle may lie farthest in.
+    at = [(p, h) for h in m.holes for p in np.linspace(*h.ends_mm, 9 if abs(h.ends_mm[1] - h.ends_mm[0]) else 1)]
+    edges = [(frame.inside_mm(p.real, p.imag) - h.diameter_mm / 2.0, h.name) for p, h in at]
+    inner = [(-cut_out.inside_mm(p.real, p.imag) - h.diameter_mm / 2.0, h.name) for p, h in at]
     (outside, far), (inside, near) = min(edges), min(inner)
     out, cut = (
         Doubted(outside, outside - doubt, outside + doubt),
@@ -346,7 +352,7 @@ def _frame(m: Mounting) -> Iterator[Check]:
         verdict = "caution"
     if verdict != "ok":
         title = "{near} lies {inside} within the cutout"
-        if outside < 0.0:
+        if worst is out:
             title = "{far} lies {outside} outside the frame"
         if m.frame_edge is None:
             title += ", as if this speaker were not round"
@@ -388,6 +394,8 @@ def _held(m: Mounting) -> Iterator[Check]:
             Message("The speaker is held by {how}", (("how", words, ""),)),
             sources=("the job",),
         )
+        if m.kind != "tweeter" or (m.mass_kg or 0.0) > LIGHT_KG:
+            yield _unproven(m, words)
         return
     asked = Message("No screw holes are entered for this tweeter: nothing says what holds it")
     if m.held_by:
@@ -396,3 +404,27 @@ def _held(m: Mounting) -> Iterator[Check]:
         Check("mount.held", "caution", asked, key="held_by", sources=(PRACTICE,)),
         remedy=Message('Enter held_by = "cup", "clips", "glue" or "ring" at the opening, or the speaker\'s holes'),
     )
+
+
+def _unproven(m: Mounting, words: str) -> Check:
+    """Clips, glue, a ring or a cup are in no table: nothing says that they hold a heavy driver at a slam."""
+    pull = None if m.mass_kg is None else m.mass_kg * SLAM_G * GRAVITY
+    about: tuple[tuple[str, float | str, str], ...] = (
+        ("how", words, ""), ("slam", f"{SLAM_G:g} g", ""), ("pull", pull or 0.0, "N"),
+    )  # fmt: skip
+    of = "" if pull is None else " of {pull}"
+    ask = "the speaker" if pull is not None else "the speaker, weigh it and enter mass,"
+    return Check(
+        "fit.hold",
+        "caution",
+        Message(f"Nothing here proves that {{how}} will hold the speaker against the pull{of} at a slam of {{slam}}", about),
+        value=pull,
+        unit="N" if pull is not None else "",
+        remedy=Message(f"Screw {ask} down and enter its holes; or hang it up by {{how}} and pull with that force", about),
+        working=() if pull is None else (
+            CalculationLine("m", "driver", m.mass_kg, "kg", "the job"),
+            CalculationLine("F", f"m at {SLAM_G:g} g", pull, "N", PRACTICE),
+        ),
+        sources=(PRACTICE,),
+        key="held_by",
+    )  # fmt: skip

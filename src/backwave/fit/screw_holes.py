@@ -15,6 +15,7 @@ __all__ = ["Washer", "driver_hole_checks", "metal_hole_checks", "suits", "washer
 PRACTICE = "common trade practice"
 REST_MM = 0.8  # of a head or washer on metal, all round; common trade practice
 PILOT_MM = 0.3  # how far a pilot hole may be off its row's; common trade practice
+READ_MM = 0.25  # how far a caliper is off in a thread, and what its tolerance takes; common trade practice
 BEHIND_HOLE = ("sheet nut", "expansion nut", "bolt")
 
 
@@ -129,14 +130,15 @@ def suits(stock: Stock, size: str, tight_mm: float, wide_mm: float) -> bool:
 def metal_hole_checks(stock: Stock, read_mm: Sequence[tuple[str, FixingRow, float]]) -> tuple[Check, ...]:
     """Each fixing's hole in the metal, as read (name, row, diameter), against the one its screw wants.
 
-    A self-tapping screw wants its pilot hole; through the hole before a nut the screw has to pass.  The worst of
-    each kind.
+    A self-tapping screw wants its pilot hole; through the hole before a nut the screw has to pass; of a rivet nut or
+    a stud the thread was read, or the bare hole.  The worst of all.
     """
     found = []
     for name, row, hole in read_mm:
-        if row.holds in NO_SCREW or (row.holds != "self-tap" and row.holds not in BEHIND_HOLE):
+        if row.holds in NO_SCREW:
             continue
-        check = _pilot(stock, name, row, hole) if row.holds == "self-tap" else _through(stock, name, row, hole)
+        judged = _pilot if row.holds == "self-tap" else _through if row.holds in BEHIND_HOLE else _threaded
+        check = judged(stock, name, row, hole)
         if check is not None:
             found.append(check)
     return tuple(sorted(found, key=lambda c: c.verdict != "stop")[:1])
@@ -175,10 +177,72 @@ def _pilot(stock: Stock, name: str, row: FixingRow, hole: float) -> Check | None
 def _through(stock: Stock, name: str, row: FixingRow, hole: float) -> Check | None:
     d = stock.clearance_hole(row.screw).d_mm
     if hole >= d:
-        return None
+        return _too_wide(stock, name, row, hole)
     about = (("name", name, ""), ("size", row.screw, ""), ("hole", hole, "mm"), ("wants", row.hole_mm, "mm"))
     title = Message("{name}: {size} does not go through the hole of {hole} in the metal", about)
     return _hole_check("stop", title, hole, row, Message("Drill it to {wants}, or take a thinner screw", about))
+
+
+def _too_wide(stock: Stock, name: str, row: FixingRow, hole: float) -> Check | None:
+    """A nut that falls through the hole in the metal; under a bolt's nut the large washer rests on it."""
+    widest = row.hole_mm + READ_MM
+    if row.holds == "bolt":
+        d = stock.clearance_hole(row.screw).d_mm
+        widest = max((w.outer_mm for w in washers(stock, d)), default=widest) - 2.0 * REST_MM
+    elif row.screw.startswith("M"):
+        widest = max(widest, stock.clearance_hole(row.screw).medium_mm)
+    if hole <= widest:
+        return None
+    about = (
+        ("name", name, ""), ("holds", row.holds, ""), ("size", row.screw, ""), ("hole", hole, "mm"),
+        ("wants", row.hole_mm, "mm"),
+    )  # fmt: skip
+    title = "{name}: a {holds} {size} wants a hole of {wants}, this one has {hole}: it falls through"
+    remedy = "Measure the hole again; if it is right, back it with a plate that has a hole of {wants}"
+    return _hole_check("stop", Message(title, about), hole, row, Message(remedy, about))
+
+
+def _takes(stock: Stock, row: FixingRow, hole: float) -> bool:
+    """Whether a hole is the row's: its thread over the crests or the cores (D1 = d - 1.0825 P, ISO 724), or bare."""
+    if not row.screw.startswith("M"):
+        return False
+    sizes = stock.clearance_hole(row.screw)
+    core = sizes.d_mm - 1.0825 * stock.screw(row.screw, "socket").pitch_mm
+    crests = sizes.d_mm - READ_MM <= hole <= sizes.medium_mm + 1e-6
+    if row.holds == "stud":
+        return crests
+    return crests or abs(hole - core) <= READ_MM or abs(hole - row.hole_mm) <= READ_MM
+
+
+def _threaded(stock: Stock, name: str, row: FixingRow, hole: float) -> Check | None:
+    """A rivet nut or a stud: a hole or thread that is not the one its screw wants."""
+    if not row.screw.startswith("M") or _takes(stock, row, hole):
+        return None
+    rows = [
+        r
+        for r in stock.rows("fixing")
+        if isinstance(r, FixingRow) and (r.holds, r.metal) == (row.holds, row.metal)
+    ]
+    fits = " or ".join(r.screw for r in rows if _takes(stock, r, hole))
+    d, wide = (
+        stock.clearance_hole(row.screw),
+        max(row.hole_mm + READ_MM, stock.clearance_hole(row.screw).medium_mm),
+    )
+    small = hole < d.d_mm - 1.0825 * stock.screw(row.screw, "socket").pitch_mm
+    about = (
+        ("name", name, ""), ("holds", row.holds, ""), ("size", row.screw, ""), ("hole", hole, "mm"),
+        ("d", d.d_mm, "mm"), ("wants", row.hole_mm, "mm"), ("fits", fits, ""),
+    )  # fmt: skip
+    wants = "a thread of {d}" + (", or a bare hole of {wants}" if row.hole_mm else "")
+    remedy = "Take a screw {fits}" if fits else "Measure it again"
+    if row.holds == "rivet nut" and hole < row.hole_mm:
+        remedy += ", or drill it to {wants} and set a rivet nut {size}"
+    elif not fits:
+        remedy += "; if it is right, take a fixing made for {hole}"
+    return _hole_check(
+        "stop" if small or hole > wide else "caution",
+        Message(f"{{name}}: a {{holds}} {{size}} has {wants}; {{hole}} was read", about), hole, row, Message(remedy, about),
+    )  # fmt: skip
 
 
 def _hole_check(verdict: Verdict, title: Message, hole: float, row: FixingRow, remedy: Message) -> Check:

@@ -117,6 +117,8 @@ def _ligament(spec: AdapterSpec, gap: Gap) -> Check:
         title = Message(
             "{gap} are left between the {a} and {b}" if not gap.floor else "{gap} are left under the {a}", about
         )
+    elif gap.floor:
+        title, verdict = Message("The {a} goes through {b}: nothing is left under it", about), "stop"
     elif gap.b == "the edge":
         title = Message("The {a} breaks out at the edge", about)
         verdict = "stop" if gap.a.startswith("hole") else "caution"

@@ -67,7 +67,9 @@ def gaps(spec: AdapterSpec) -> tuple[Gap, ...]:
     found += [
         Gap(f.name, "the back face", f.z0_mm - pockets.get(f.name.removeprefix("counterbore"), 0.0), floor=True)
         for f in cuts
-        if isinstance(f, Prism) and f.z0_mm > max(0.0, low) + 1e-9 and f.name != "recessed seat"
+        if isinstance(f, Prism)
+        and (f.z0_mm > max(0.0, low) + 1e-9 or f.name.startswith("counterbore"))
+        and f.name != "recessed seat"
     ]
     return tuple(found)
 

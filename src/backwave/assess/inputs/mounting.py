@@ -70,6 +70,7 @@ def mounting_of(job: Job, stock: Stock, place: Place, speaker: SpeakerTable, siz
         lip_room=None if spec.lip is None else Body("relief", spec.lip.outline, back, back + spec.lip.depth_mm),
         collar_meets=_ahead(job, place) if sized.foam.front is None else None,
         trim_outer_mm=trim.outer.to("mm") if trim is not None and trim.outer is not None else None,
+        mass_kg=sized.screws.mass_kg,
         held_by=place.opening.held_by or "",
     )  # fmt: skip
 
