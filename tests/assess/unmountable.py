@@ -154,6 +154,14 @@ def rows(keep: Callable[[str], bool]) -> tuple[Edit, ...]:
     return ((BEHIND, "\n".join(line for line in lines if "{" not in line or keep(line))),)
 
 
+LIP_8 = ((FLANGE, FLANGE + '\nlip     = { height = "8 mm", width = "2 mm" }'),)
+NUTS = (
+    (BORE, 'material = "birch plywood"\nprocess = "sheet"'),
+    ('threads  = "insert M4"', 'threads  = "nut M4"'),
+    ("grooved = true, ", 'closed = "1.5 mm", back_width = "6 mm", '),
+    NO_RING,
+    *hole(154),
+)
 BIG_MAGNET = [(70, 0), (66, 14), (76, 38), (76, 64)]
 SMALL_MAGNET = [(70, 0), (66, 14), (64, 38), (64, 64)]
 NOTHING: tuple[Edit, ...] = ()
@@ -219,6 +227,8 @@ CASES: tuple[Case, ...] = (
     Case("held by a ring", held_by("ring"), "fit.hold", "caution", NOTHING, "likewise"),
     Case("held by a cup", held_by("cup", "0.4 kg", "tweeter"), "fit.hold", "caution", held_by("cup", "0.12 kg", "tweeter"), "0.4 kg is no light tweeter"),
     Case("metal that no rivet nut grips", (('skin    = "0.8 mm"', 'skin    = "40 mm"'),), "fit.fixing.grip", "stop", (('skin    = "0.8 mm"', 'skin    = "1.5 mm"'),), "40 for one of 0.5 to 3"),
+    Case("relief beside the inserts", (*LIP_8, NO_RING, FLAT, *adapter('thickness = "17 mm"')), "part.insert-wall", "stop", (*LIP_8, NO_RING, FLAT), "a relief of 8 under inserts of 11; the tool's own thickness ends them over it"),
+    Case("relief into the nuts", (*NUTS, ('process = "sheet"', 'process = "sheet"\nrelief = "5 mm"')), "part.insert-wall", "stop", NUTS, "to 76.5, the nuts begin at 74.4; its own relief keeps off them"),
     Case("trade size", (('frame     = "166 mm"', 'frame     = "6 1/2 in"'),), "job.trade-size", "caution", NOTHING, "a trade size is no measurement"),
     Case("cone not entered", ((FRONT, 'front     = { fixed = "3 mm" }'), *trim(26, 'land = "25.5 mm"')), "fit.grille", "stop", ((FRONT, 'front     = { moving = "9 mm", fixed = "3 mm" }'),), "a post alone, a grille at 26: a cone of 2 at least and its travel of 9 hit what was ok"),
     Case("cone not entered", ((FRONT, 'front     = { crest = "3 mm" }'), *trim(33)), "fit.assumed", "caution", ((FRONT, 'front     = { moving = "9 mm", crest = "3 mm" }'),), "a crest alone"),

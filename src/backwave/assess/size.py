@@ -24,7 +24,7 @@ from backwave.assess.inputs.adapter_spec import (
 )
 from backwave.assess.inputs.foam import back_of, foam_of
 from backwave.assess.inputs.head_supports import supported
-from backwave.assess.inputs.mounting import lip_relief
+from backwave.assess.inputs.mounting import lip_of, lip_relief
 from backwave.assess.inputs.opening import driver_of, margins_of, opening_of
 from backwave.assess.inputs.screws import HEAD, screws_at, screws_of
 from backwave.assess.inputs.stack import joints_of, lift_at, lifted, stack_of, thickness_at
@@ -238,7 +238,14 @@ def _written(choice: PlaceChoice, adapter: AdapterTable) -> AdapterTable:
 def _reach_mm(premises: Premises) -> float | None:
     """How far out the hole in the metal goes: the back gasket lies outside of it, and outside a lip round it."""
     reach, lip = premises.opening.hole_reach_mm, premises.place.opening.lip
-    return reach if reach is None or lip is None else reach + best_mm(lip.width)
+    if reach is None or lip is None:
+        return reach
+    read, play = lip_of(premises.job, premises.place), _lap_mm(premises.stock, "play over a lip")
+    return reach + best_mm(lip.width) + play + (read.width.bound if read is not None else 0.0)
+
+
+def _lap_mm(stock: Stock, name: str) -> float:
+    return next(row.lap_mm for row in stock.laps() if row.name == name)
 
 
 def _cuts(premises: Premises, formed: _Formed, turn_deg: float) -> Cuts:
@@ -246,8 +253,18 @@ def _cuts(premises: Premises, formed: _Formed, turn_deg: float) -> Cuts:
     p = premises
     cuts = cuts_of(formed.adapter, p.speaker, formed.screws, p.holes, p.outline, turn_deg, _reach_mm(p), groove)
     lip = lip_relief(p.job, p.stock, p.place, p.opening, formed.stack.gasket)
-    over = next(row.lap_mm for row in p.stock.laps() if row.name == "part over a lip")
-    return cuts if lip is None else replace(cuts, over_lip_mm=lip.depth_mm + over)
+    if lip is None:
+        return cuts
+    # A blind hole beside the relief ends over it, or the relief takes its wall.
+    under = any(
+        t.depth_mm > 0.0 and lip.outline.inside_mm(t.x_mm, t.y_mm) > -(t.hole_mm / 2.0 + t.wall_mm)
+        for t in cuts.threads
+    )
+    return replace(
+        cuts,
+        over_lip_mm=lip.depth_mm + _lap_mm(p.stock, "part over a lip"),
+        under_mm=max(cuts.under_mm, lip.depth_mm) if under else cuts.under_mm,
+    )
 
 
 def _least_mm(cuts: Cuts) -> float:
@@ -257,7 +274,7 @@ def _least_mm(cuts: Cuts) -> float:
 
 def _floor_mm(cuts: Cuts) -> float:
     """What is left under a blind hole."""
-    return FLOOR + max((g.depth_mm for g in cuts.grooves if g.face == "back"), default=0.0)
+    return FLOOR + max(cuts.under_mm, *(g.depth_mm for g in cuts.grooves if g.face == "back"), 0.0)
 
 
 def _toward_deg(place: Place, toward: Quantity | str) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
-from math import cos, hypot, radians, sin, sqrt
+from math import cos, floor, hypot, radians, sin, sqrt
 
 from backwave.assess.inputs.opening import cutout_of
 from backwave.assess.place_result import Screws
@@ -149,7 +149,8 @@ def spec_of(
     read), `notch_deg` the direction of a notch (None: none).
     """
     notches = () if notch_deg is None else (Notch(notch_deg, NOTCH_WIDTH_MM, NOTCH_DEPTH_MM),)
-    relief = _relief(adapter, thickness_mm, cuts.bore_mm, hole_mm)
+    wall = 2.0 * job.file.printer.line.to("mm") if adapter.process == "print" else 3.0
+    relief = _relief(adapter, thickness_mm, cuts, hole_mm, wall)
     collar = None
     if adapter.collar is not None:
         outer = frame / 2.0 + adapter.collar.width.to("mm") + 0.5
@@ -173,16 +174,26 @@ def spec_of(
         collar=collar,
         lettering=Lettering(side=place.side[:1].upper(), up=True, text=_short(job.file.title)),
         edge_mm=0.6 if adapter.process == "print" else 0.0,
-        least_wall_mm=2.0 * job.file.printer.line.to("mm") if adapter.process == "print" else 3.0,
+        least_wall_mm=wall,
     )
 
 
-def _relief(adapter: AdapterTable, thickness_mm: float, bore: float, hole: float | None) -> float:
-    """The chamfer behind the cone: as told, or out to the hole's edge (beyond it the metal closes it anyway)."""
+def _relief(adapter: AdapterTable, thickness_mm: float, cuts: Cuts, hole: float | None, wall_mm: float) -> float:
+    """The chamfer behind the cone: as told, or out to the hole's edge (beyond it the metal closes it anyway).
+
+    By itself it leaves its wall to all that comes out at the back: nuts, through holes, the metal's fixings.
+    """
+    bore = cuts.bore_mm
     if adapter.relief is not None:
         return adapter.relief.to("mm")
     room = max((hole if hole is not None else bore) - bore, 0.0)
-    return round(min(thickness_mm / 3.0, 6.0, room), 2)
+    across = [
+        (t.x_mm, t.y_mm, max(t.hole_mm, t.nut_flats_mm * NUT_CORNERS) / 2.0 + max(wall_mm, t.wall_mm))
+        for t in cuts.threads
+        if not t.depth_mm
+    ] + [(f.x_mm, f.y_mm, max(f.hole_mm, f.pocket_mm) / 2.0 + wall_mm) for f in cuts.fixings]
+    free = min((hypot(x, y) - taken - bore for x, y, taken in across), default=room)
+    return floor(100.0 * max(min(thickness_mm / 3.0, 6.0, room, free), 0.0) + 1e-6) / 100.0
 
 
 def _threads(screws: Screws, holes: Sequence[Hole], outline: Outline, turn_deg: float) -> tuple[Thread, ...]:
