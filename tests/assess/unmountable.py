@@ -229,6 +229,7 @@ CASES: tuple[Case, ...] = (
     Case("metal that no rivet nut grips", (('skin    = "0.8 mm"', 'skin    = "40 mm"'),), "fit.fixing.grip", "stop", (('skin    = "0.8 mm"', 'skin    = "1.5 mm"'),), "40 for one of 0.5 to 3"),
     Case("relief beside the inserts", (*LIP_8, NO_RING, FLAT, *adapter('thickness = "17 mm"')), "part.insert-wall", "stop", (*LIP_8, NO_RING, FLAT), "a relief of 8 under inserts of 11; the tool's own thickness ends them over it"),
     Case("relief into the nuts", (*NUTS, ('process = "sheet"', 'process = "sheet"\nrelief = "5 mm"')), "part.insert-wall", "stop", NUTS, "to 76.5, the nuts begin at 74.4; its own relief keeps off them"),
+    Case("counterbore through the back", (NO_RING, FLAT, *adapter('thickness = "3 mm"')), "part.ligament.counterbore", "stop", (NO_RING, FLAT), "4.45 deep in a part of 3"),
     Case("trade size", (('frame     = "166 mm"', 'frame     = "6 1/2 in"'),), "job.trade-size", "caution", NOTHING, "a trade size is no measurement"),
     Case("cone not entered", ((FRONT, 'front     = { fixed = "3 mm" }'), *trim(26, 'land = "25.5 mm"')), "fit.grille", "stop", ((FRONT, 'front     = { moving = "9 mm", fixed = "3 mm" }'),), "a post alone, a grille at 26: a cone of 2 at least and its travel of 9 hit what was ok"),
     Case("cone not entered", ((FRONT, 'front     = { crest = "3 mm" }'), *trim(33)), "fit.assumed", "caution", ((FRONT, 'front     = { moving = "9 mm", crest = "3 mm" }'),), "a crest alone"),
