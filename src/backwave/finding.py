@@ -40,6 +40,7 @@ CODES: dict[str, str] = {
     # fit: holes, foam, fixings
     "fit.clocking": "least distance between the driver's holes and the factory's fixings, at the best turn",
     "fit.terminals-side": "where the terminals end up",
+    "fit.flat": "what stands before the metal, and the moving cone, against the flat of the trim",
     "fit.foam-ring": "compression, slenderness and closing force of the front ring",
     "fit.foam-back": "compression of the back gasket",
     "fit.choice": "thread, gasket or turn that was taken because the usual one leaves a stop",

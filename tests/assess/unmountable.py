@@ -40,6 +40,8 @@ PROFILE = '[["70 mm", "0 mm"], ["66 mm", "14 mm"], ["46 mm", "38 mm"], ["46 mm",
 TERMINALS = 'terminals = { angle = "225 deg", width = "34 mm", radius = "62 mm", depth = "26 mm" }'
 FLAT = ("grooved = true, ", 'closed = "1.5 mm", back_width = "6 mm", ')
 FRONT = 'front     = "9 mm"'
+LAND = 'land = "32 mm"'
+GRILLE = 'grille = "150 mm"'
 NO_RING = ('ring = "auto"', 'ring = "none"')
 HOLES = 'holes     = { count = 4, circle = "157 mm", diameter = "5 mm", first = "0 deg" }'
 FIXINGS = SOUND[SOUND.index("fixings = [") : SOUND.index("]\n", SOUND.index("fixings = [")) + 2]
@@ -233,4 +235,12 @@ CASES: tuple[Case, ...] = (
     Case("trade size", (('frame     = "166 mm"', 'frame     = "6 1/2 in"'),), "job.trade-size", "caution", NOTHING, "a trade size is no measurement"),
     Case("cone not entered", ((FRONT, 'front     = { fixed = "3 mm" }'), *trim(26, 'land = "25.5 mm"')), "fit.grille", "stop", ((FRONT, 'front     = { moving = "9 mm", fixed = "3 mm" }'),), "a post alone, a grille at 26: a cone of 2 at least and its travel of 9 hit what was ok"),
     Case("cone not entered", ((FRONT, 'front     = { crest = "3 mm" }'), *trim(33)), "fit.assumed", "caution", ((FRONT, 'front     = { moving = "9 mm", crest = "3 mm" }'),), "a crest alone"),
+    Case("trim's flat without foam", (NO_RING, (LAND, 'land = "10 mm"')), "fit.flat.rim", "stop", (NO_RING,), "the rim's top at 23.8 before a flat at 10"),
+    Case("trim's flat without foam", (NO_RING, (LAND, 'land = "23.8 mm"')), "fit.flat.driver-heads", "stop", (NO_RING, (LAND, 'land = "28 mm"')), "heads of 2.2 on a rim at 23.8"),
+    Case("trim's flat without foam", (NO_RING, ('zone    = "door"', 'zone    = "door"\nsides   = ["left", "right"]'), (FLANGE, FLANGE + '\nright   = { trim = { clear = ["45.0 mm", "45.4 mm"], by = "caliper", land = "10 mm", grille = "150 mm", open_area = "45 %" } }')), "fit.flat.rim", "stop", NOTHING, "the right side's own trim"),
+    Case("trim's flat without foam", (NO_RING, (LAND, 'land = "10 mm", inner = "150 mm", outer = "220 mm"')), "fit.flat.part", "stop", (NO_RING, (LAND, 'land = "10 mm", inner = "206 mm", outer = "240 mm"')), "a flange at 18 within the flat; beyond it nothing"),
+    Case("cone in the trim's flat", (NO_RING, (LAND, 'land = "32 mm", inner = "60 mm"')), "fit.flat.moving", "stop", (NO_RING, (LAND, 'land = "32 mm", inner = "140 mm"')), "36.6 at the limit, radius 65, a flat at 32 from radius 30"),
+    Case("cone in the trim's flat", ((LAND, 'land = "32 mm", inner = "60 mm"'),), "fit.flat.moving", "stop", ((LAND, 'land = "32 mm", inner = "140 mm"'),), "the same with a foam ring"),
+    Case("cone in the trim's flat", (NO_RING, (LAND, 'land = "32 mm", inner = "120 mm"')), "fit.flat.moving", "caution", NOTHING, "a flat from radius 60: nobody said where the cone is highest"),
+    Case("cone in the trim's flat", (NO_RING, (GRILLE, 'grille = "60 mm"')), "fit.flat.moving", "caution", (NO_RING, (GRILLE, 'grille = "132 mm"')), "a grille of 60 before a cone of 130"),
 )  # fmt: skip

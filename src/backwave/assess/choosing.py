@@ -32,6 +32,7 @@ _HEIGHT = (
     "fit.glass",
     "fit.behind",
     "fit.grille",
+    "fit.flat",
     "fit.window",
     "fit.foam-ring",
     "fit.screw",

@@ -11,6 +11,7 @@ from backwave.assess.dummy import dummy_of, trial_of
 from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
 from backwave.assess.inputs.mounting import mounting_of
 from backwave.assess.inputs.opening import lean_of
+from backwave.assess.inputs.trim_flat import trim_checks
 from backwave.assess.memo import Memo
 from backwave.assess.place_findings import (
     advice_checks,
@@ -167,7 +168,13 @@ def result_at(
         fit=fit,
         advice=advice,
         part=part,
-        fit_checks=(*fit.checks, *play, *advice_checks(advice), *mirrored_checks(place, fit, stand_in)),
+        fit_checks=(
+            *fit.checks,
+            *play,
+            *advice_checks(advice),
+            *mirrored_checks(place, fit, stand_in),
+            *trim_checks(job, place, speaker, sized),
+        ),
         mount_checks=memo.call(mounting_checks, mounting_of(job, stock, place, speaker, sized)),
         hole_checks=tuple(
             clocking_checks(sized.clocking) if sized.clocking is not None else pattern_checks(speaker, place)
