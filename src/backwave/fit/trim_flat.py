@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from math import hypot
 
 from backwave.finding import CalculationLine, Check, Message, Verdict
-from backwave.fit.assembly import Doubted, at_end
+from backwave.fit.assembly import Doubted
 from backwave.uncertainty import Reading
 
 __all__ = ["Before", "TrimFlat", "flat_checks"]
@@ -50,11 +51,18 @@ def _share(a: Span, b: Span) -> bool:
     return max(a[0], b[0]) < min(a[1], b[1]) - 1e-9
 
 
-def _check(flat: TrimFlat, body: Before) -> Check:
-    def top(side: int) -> float:
-        return sum(share * at_end(reading, side) for reading, share in body.heights)
+def _at(reading: Reading, side: float) -> float:
+    """As entered; what was not entered at the low or high end of what it may be."""
+    if reading.assumed and reading.plausible is not None and side:
+        return reading.plausible[side > 0.0]
+    return reading.value
 
-    room = Doubted(flat.height.value - top(0), at_end(flat.height, -1) - top(1), at_end(flat.height, 1) - top(-1))
+
+def _check(flat: TrimFlat, body: Before) -> Check:
+    parts = ((flat.height, 1.0), *((reading, -share) for reading, share in body.heights))
+    doubt = 2.0 * hypot(*(share * reading.u for reading, share in parts))  # 95 in 100, as every room of `fit`
+    worst, value, best = (sum(share * _at(r, side * share) for r, share in parts) for side in (-1, 0, 1))
+    room = Doubted(value, worst - doubt, best + doubt)
     verdict: Verdict = room.verdict(body.margin_mm)
     meets = _share(flat.sure, body.sure)
     if verdict == "stop" and not meets:
@@ -92,7 +100,7 @@ def _check(flat: TrimFlat, body: Before) -> Check:
                 if reading.value
             ),
             CalculationLine("x", "l less their sum", room.value_mm, "mm", "geometry"),
-            CalculationLine("low", "the least it may be", room.low_mm, "mm", "bounds of the readings"),
+            CalculationLine("low", "the least it may be", room.low_mm, "mm", "two standard uncertainties"),
             CalculationLine("ri", "radius from which the flat may begin", flat.may[0], "mm", "the job" if not flat.ask else PRACTICE),
             CalculationLine("r", "radius to which it may reach", body.may[1], "mm", "driver and part"),
         ),

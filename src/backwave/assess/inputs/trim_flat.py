@@ -34,7 +34,7 @@ def trim_checks(job: Job, place: Place, speaker: SpeakerTable, sized: Dimensions
     cutout = best_mm(cutout_of(speaker)) / 2.0
     far = inf if trim.outer is None else trim.outer.to("mm") / 2.0
     # What the foam presses on lies over the rim; where neither grille nor flat is given, nowhere nearer to the axis.
-    near, ask, sure = cutout, "trim.inner", (cutout, sized.frame_mm / 2.0)
+    near, ask, sure = max(cutout, _piston(speaker, cutout)[1]), "trim.inner", (cutout, sized.frame_mm / 2.0)
     if trim.inner is not None:
         near, ask = trim.inner.to("mm") / 2.0, ""
         sure = (near, inf)
@@ -75,10 +75,7 @@ def _still(speaker: SpeakerTable, sized: Dimensions, cutout: float) -> Iterator[
 def _moving(speaker: SpeakerTable, sized: Dimensions, cutout: float) -> Iterator[Before]:
     """Cone, crest of the surround and what stands before them, with the room that a cone keeps to the grille."""
     driver, seat, margin = sized.driver, _seat(sized), sized.margins.grille_mm
-    motor = speaker.motor
-    low, high = PISTON[0] * cutout, PISTON[1] * cutout
-    if motor is not None and motor.Sd is not None:
-        low = high = sqrt(motor.Sd.to("mm2") / pi)
+    low, high = _piston(speaker, cutout)
     for part, height, travel, sure in (
         ("moving", driver.front.moving, 1.0, (0.0, HIGHEST * low)),
         ("crest", driver.front.crest, 0.5, (HIGHEST * low, low)),
@@ -87,6 +84,15 @@ def _moving(speaker: SpeakerTable, sized: Dimensions, cutout: float) -> Iterator
         if height is not None:
             heights = (*seat, (height, 1.0), (driver.xmech, travel))
             yield Before(FRONT_WORDS[part], part, heights, sure, (0.0, high), margin)  # type: ignore[index]
+
+
+def _piston(speaker: SpeakerTable, cutout: float) -> tuple[float, float]:
+    """The least and the greatest radius its piston may have."""
+    motor = speaker.motor
+    if motor is None or motor.Sd is None:
+        return PISTON[0] * cutout, PISTON[1] * cutout
+    radius = sqrt(motor.Sd.to("mm2") / pi)
+    return radius, radius
 
 
 def _seat(sized: Dimensions) -> tuple[tuple[Reading, float], ...]:
