@@ -71,7 +71,10 @@ def test_what_follows_a_fit_is_what_the_tables_say() -> None:
     job = loads(TEXT)
     assert follows(job) == {"sound", "power", "wire"}
     bare = replace(
-        job, file=job.file.model_copy(update={"stage": (), "load": (), "pair": (), "factory_system": None})
+        job,
+        file=job.file.model_copy(
+            update={"stage": (), "load": (), "distribution": (), "pair": (), "factory_system": None}
+        ),
     )
     assert follows(bare) == {"wire"}, "its factory outputs alone"
     result = assess(job, Memo(), draws=500)

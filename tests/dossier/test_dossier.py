@@ -113,7 +113,8 @@ def test_every_reading_and_assumption_is_there(told: PageContext, whole: str) ->
     for item in told.result.assumed:
         assert squeezed(item.key) in whole
         assert squeezed(value_words(item, told.result.show)) in whole
-    readings = {r.name: r for p in told.result.places for c in p.fit.clearances for r, _ in c.slopes if r.errors}
+    every = (r for p in told.result.places for c in p.fit.clearances for r, _ in c.slopes if r.errors)
+    readings = {r.name: r for r in every if ".adapter." not in r.name}  # what the part adds is no reading
     assert readings
     for name, reading in readings.items():
         assert squeezed(f"{name}{told.show(reading.value, 'mm', 2)}") in whole, name
