@@ -273,6 +273,6 @@ def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | 
             CalculationLine("R0", "leads of the meter touching each other", reading.leads_ohm, "ohm", "reading"),
         ),
         sources=(PRACTICE, MAKER),
-        key=f"pair.{reading.pair}.confirmed",
+        key=f"pair.{reading.pair}.resistance",
         part=reading.pair,
     )
