@@ -26,7 +26,7 @@ def run(
     """Find a factory pair, or read a factory output: each line of its gate is asked for, then what may be read."""
     from backwave.cli.gate import ask
     from backwave.job import Session
-    from backwave.job.gates import READINGS, TABLES_OF, about, has_reading, reading, rows
+    from backwave.job.gates import READINGS, TABLES_OF, about, rows
 
     session = Session(job)  # the answers go into the job as it is read here, or not at all
     guarded = {row.id: (gate, row) for gate, row in rows(session.job.file)}
@@ -51,10 +51,10 @@ def run(
         out.print("\nNothing may be read here yet. Put the meter away.", markup=False)
     else:
         try:
-            if has_reading(gate, row) and not session.job.gates.counts(gate, pair, what, reading(gate, row)):
+            if unvouched := session.job.gates.unvouched(gate, row):
                 stands = ", ".join(f"{k} {_shown(getattr(row, k))}" for k in READINGS[gate] if getattr(row, k) not in (None, ()))  # fmt: skip
                 if typer.confirm(f"In the job stands: {stands}. Was it read with all of this so?", default=False):
-                    session.confirm(gate, pair, what, {}, reading(gate, row))
+                    session.confirm(gate, pair, what, {}, unvouched)
             found = _readings(session, gate, row)
         except typer.Abort as error:
             output.messages().print("\nThe gate is written, no reading is.", markup=False)

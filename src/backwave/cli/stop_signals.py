@@ -44,7 +44,7 @@ def unwinding() -> Iterator[list[int]]:
                 _taken.append(number)
     try:
         yield codes
-    except BaseException:
+    except BaseException:  # what a signal that is being answered breaks on its way out is no news
         if not codes:
             raise
     finally:

@@ -123,7 +123,7 @@ def show(made: Wires, result: Assessment, gates: Gates) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    from backwave.assess.power.supply_drawn import size_words
+    from backwave.assess.power.supply_drawn import fuse_words, size_words
 
     out, system = output.console(), result.show
     out.print(f"\n[bold]{escape(result.title)}[/]   supply and wires\n")
@@ -138,15 +138,9 @@ def show(made: Wires, result: Assessment, gates: Gates) -> None:
             overflow="fold",
         )  # fmt: skip
     for node in made.tree.nodes:
-        cable, fuse = node.cable, node.fuse
+        cable = node.cable
         size = size_words(cable, system)
-        held = "the one before it does"
-        if node.fitted:
-            held = (
-                "none will do"
-                if fuse.rating_a is None
-                else f"{fuse.rating_a:g} A {fuse.style} {fuse.color}".strip()
-            )
+        held = fuse_words(node.fuse) if node.fitted else "the one before it does"
         table.add_row(
             "  " * node.depth + escape(node.id),
             escape(node.parent or "battery"),

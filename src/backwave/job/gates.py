@@ -124,11 +124,16 @@ class Gates:
             for row in rows
         )
 
+    def unvouched(self, gate: str, row: PairTable | FactoryOutputTable) -> str:
+        """Digest of a reading that stands on a row and does not count; "" where none stands, or it counts."""
+        if not has_reading(gate, row):
+            return ""
+        read = reading(gate, row)
+        return "" if self.counts(gate, row.id, about(gate, row), read) else read
+
     def counted(self, row: FactoryOutputTable) -> FactoryOutputTable:
         """A factory output as far as its readings count: without them where no gate vouches for them."""
-        if not has_reading("output", row) or self.counts(
-            "output", row.id, about("output", row), reading("output", row)
-        ):
+        if not self.unvouched("output", row):
             return row
         return row.model_copy(update={key: () if key in ("quiet", "loud") else None for key in READINGS["output"]})
 
@@ -194,17 +199,15 @@ def add(folder: Path, gate: str, of: str, what: str, said: Mapping[str, bool], r
         The log cannot be read or written: nothing was added.
     """
     when = datetime.now(UTC).isoformat(timespec="milliseconds")
-    found = []
+    found: list[log.Row] = []
     for line, yes in said.items():
-        whole = line in OF_THE_VEHICLE
-        found.append((WORDS, {
-            "key": f"{when[:10].replace('-', '')}-{secrets.token_hex(6)}", "gate": "vehicle" if whole else gate,
-            "of": "" if whole else of, "line": line, "yes": yes, "about": "" if whole else what, "when": when,
-        }))  # fmt: skip
+        whose = ("vehicle", "", "") if line in OF_THE_VEHICLE else (gate, of, what)
+        found.append((WORDS, dict(zip(("gate", "of", "about"), whose)) | {"line": line, "yes": yes}))
     if read:
-        key = f"{when[:10].replace('-', '')}-{secrets.token_hex(6)}"
-        found.append((TAKEN, {"key": key, "gate": gate, "of": of, "about": read, "when": when}))
-    log.add(folder, lambda _: found)
+        found.append((TAKEN, {"gate": gate, "of": of, "about": read}))
+    day = when[:10].replace("-", "")
+    rows = [(name, {"key": f"{day}-{secrets.token_hex(6)}", **row, "when": when}) for name, row in found]
+    log.add(folder, lambda _: rows)
 
 
 def _list(sections: Mapping[str, Any], name: str) -> list[Any]:
@@ -223,12 +226,12 @@ def _word(row: Mapping[str, Any]) -> GateWord | None:
     gate, of, line, what, moment = map(str, said)
     try:
         when = datetime.fromisoformat(moment)
+        when = when if when.tzinfo else when.replace(tzinfo=UTC)
     except ValueError:
-        if yes:
-            return None
-        when = now
-    when = when if when.tzinfo else when.replace(tzinfo=UTC)
-    if when > now + timedelta(seconds=_SLACK_S):  # a clock that was wrong: its yes is none, its no counts from now
+        when = datetime.max.replace(tzinfo=UTC)
+    if when > now + timedelta(
+        seconds=_SLACK_S
+    ):  # no date, or a clock that was wrong: its yes is none, its no counts from now
         if yes:
             return None
         when = now

@@ -60,9 +60,9 @@ CELL_V, POP_S = 1.6, 0.5
 """Most of a fresh 1.5 V cell, and how long it may stay on (common trade practice)."""
 
 
-def not_confirmed(ticked: Mapping[str, object], gate: Mapping[str, str] = PAIR_GATE) -> tuple[str, ...]:
-    """Keys of a gate that nobody confirmed; only True counts."""
-    return tuple(key for key in gate if ticked.get(key) is not True)
+def not_confirmed(ticked: Mapping[str, object]) -> tuple[str, ...]:
+    """Keys of `PAIR_GATE` that nobody confirmed; only True counts."""
+    return tuple(key for key in PAIR_GATE if ticked.get(key) is not True)
 
 
 def refuse_unsafe(

@@ -58,7 +58,7 @@ PROGRAM = (
     (1600.0, -0.6), (2000.0, -1.0), (2500.0, -1.6), (3150.0, -2.5), (4000.0, -3.7), (5000.0, -5.1), (6300.0, -7.0),
     (8000.0, -9.4), (10000.0, -11.9), (12500.0, -14.8), (16000.0, -18.2), (20000.0, -21.6),
 )  # fmt: skip
-"""Table II of IEC 60268-1:1985: Hz, and dB of a third of an octave (from a public transcription)."""
+"""Table II of IEC 60268-1:1985: Hz, and dB of a third of an octave (from a public copy)."""
 Kind = Literal["bass", "full", "tweeter"]
 
 

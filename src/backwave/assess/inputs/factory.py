@@ -12,7 +12,7 @@ from backwave.errors import InputError
 from backwave.finding import Check, Finding, Message, words
 from backwave.job import Job, Place
 from backwave.job.factory import FactoryOutputTable
-from backwave.job.gates import about, has_reading, reading
+from backwave.job.gates import about, has_reading
 from backwave.job.wiring import PairTable
 from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S
 from backwave.power.factory_check import check_factory
@@ -100,7 +100,8 @@ def factory_record(job: Job, here: dict[str, Place]) -> FactoryRecord | None:
 
 def _pair(job: Job, number: int, row: PairTable, here: dict[str, Place]) -> PairFound:
     what, gates = about("pair", row), job.gates
-    counts = has_reading("pair", row) and gates.counts("pair", row.id, what, reading("pair", row))
+    unvouched = bool(gates.unvouched("pair", row))
+    counts = has_reading("pair", row) and not unvouched
     said = gates.held("pair", row.id, what, datetime.now(UTC))
     ticked = {key: counts or key in said for key in PAIR_GATE}
     ohm, cone = (row.resistance, row.cone) if counts else (None, None)
@@ -120,7 +121,7 @@ def _pair(job: Job, number: int, row: PairTable, here: dict[str, Place]) -> Pair
             POP_S if row.held is None else row.held.to("s"),
             "a" if row.plus == "first" else "b" if row.plus == "second" else "",
             row.by_marks,
-            has_reading("pair", row) and not counts,
+            unvouched,
         )
     except InputError as error:
         raise refused(error, job, ("pair", number)) from None

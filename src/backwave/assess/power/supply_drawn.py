@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 from backwave.finding import Verdict, worst
 from backwave.notation.measures import wire_size
-from backwave.power import CableChoice
+from backwave.power import CableChoice, FuseChoice
 from backwave.units import show
 
 if TYPE_CHECKING:
     from backwave.assess.power.supply import Wires
     from backwave.drawing import SupplyView
 
-__all__ = ["size_words", "supply_view"]
+__all__ = ["fuse_words", "size_words", "supply_view"]
 
 
 def size_words(cable: CableChoice, system: str) -> str:
@@ -27,6 +27,13 @@ def size_words(cable: CableChoice, system: str) -> str:
     return f"{size} (or AWG {cable.awg})" if other else size
 
 
+def fuse_words(fuse: FuseChoice) -> str:
+    """Rating, style and color of a fuse."""
+    if fuse.rating_a is None:
+        return "none will do"
+    return " ".join(filter(None, (f"{fuse.rating_a:g} A", fuse.style, fuse.color)))
+
+
 def supply_view(made: Wires, title: str, system: str = "metric") -> SupplyView:
     """What the drawing of the supply is told."""
     from backwave.drawing import SupplyRun, SupplyView
@@ -38,15 +45,9 @@ def supply_view(made: Wires, title: str, system: str = "metric") -> SupplyView:
     at = {load.name: load.volts for load in peak.loads}
     runs = []
     for node in made.tree.nodes:
-        cable, fuse = node.cable, node.fuse
+        cable = node.cable
         size = size_words(cable, system)
-        held = ""
-        if node.fitted:
-            held = (
-                "none will do"
-                if fuse.rating_a is None
-                else " ".join(filter(None, (f"{fuse.rating_a:g} A", fuse.style, fuse.color)))
-            )
+        held = fuse_words(node.fuse) if node.fitted else ""
         doing = [f"sized for {show(cable.current_a, 'A', system)}"]
         doing += [f"drops {show(cable.drop_v, 'V', system)}"] if cable.drop_v is not None else []
         doing += (

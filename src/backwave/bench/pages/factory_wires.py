@@ -16,7 +16,7 @@ from backwave.bench.pages.wires_harness import table
 from backwave.bench.widgets import InputField
 from backwave.errors import Problem
 from backwave.finding import words
-from backwave.job.gates import about, has_reading, reading
+from backwave.job.gates import about
 from backwave.units import show
 
 __all__ = ["factory"]
@@ -117,11 +117,11 @@ class _Pair:
             self._fold.update()
         session, at = self._here.board.session, int(self._at[1])
         table = None if session is None or at >= len(session.job.file.pair) else session.job.file.pair[at]
-        unread = ""
-        if session is not None and table is not None and has_reading("pair", table):
-            digest = reading("pair", table)
-            unread = "" if session.job.gates.counts("pair", table.id, about("pair", table), digest) else digest
-        may = table is not None and self._gate.tell(table.id, about("pair", table), unread)
+        may = (
+            session is not None
+            and table is not None
+            and self._gate.tell(table.id, about("pair", table), session.job.gates.unvouched("pair", table))
+        )
         self._open.set_visibility(may)
         self._shut.set_visibility(not may)
         woofer = row.get("ends_at") == "woofer" and row.get("capacitor") is not True
@@ -154,10 +154,7 @@ def _outputs(here: Tab, box: Any, gates: dict[str, GateTicks]) -> None:
                     gates[row.id] = GateTicks(here, "output")
     for row in rows:
         assert session is not None
-        digest = reading("output", row) if has_reading("output", row) else ""
-        if digest and session.job.gates.counts("output", row.id, about("output", row), digest):
-            digest = ""
-        gates[row.id].tell(row.id, about("output", row), digest)
+        gates[row.id].tell(row.id, about("output", row), session.job.gates.unvouched("output", row))
 
 
 def _words(problems: tuple[Problem, ...]) -> str:
