@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.budget import checkpoint
-from backwave.part.types import AdapterSpec
+from backwave.part.types import Lettering
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -129,26 +129,18 @@ def inked(mark: Mark) -> tuple[Polygon, ...]:
     return tuple(shapely.get_parts(whole))
 
 
-def place_marks(spec: AdapterSpec, land: Polygon) -> Marks:
+def place_marks(wanted: Lettering, free: Polygon) -> Marks:
     """Find room on the front face for the arrow, the side's letter and the job's name.
 
     Each is tried from its best place outward, at the wanted height and then smaller ones.
 
     Parameters
     ----------
-    spec : AdapterSpec, mm
-        The adapter.
-    land : Polygon, mm
-        Flat material at the front face, without what is cut there.
+    wanted : Lettering, mm
+        What to write, and how large.
+    free : Polygon, mm
+        Flat material at the front face, without what is cut or lies there.
     """
-    wanted = spec.lettering
-    if wanted is None:
-        return Marks()
-    import shapely
-
-    free = land.difference(shapely.Point(0.0, 0.0).buffer(max(spec.frame_radius_mm, spec.seat_mm), quad_segs=48))
-    if spec.collar is not None:
-        free = free.difference(shapely.Point(0.0, 0.0).buffer(spec.collar.outer_mm, quad_segs=48))
     placed: list[Mark] = []
     left_out: list[str] = []
     tasks = [("up", 90.0, True)] * wanted.up + [(wanted.side, 90.0, True)] * bool(wanted.side)

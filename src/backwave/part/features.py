@@ -6,7 +6,7 @@ volume that the solid is later compared with.  Millimeters; z = 0 is the back fa
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from math import cos, radians, sin, sqrt
@@ -16,7 +16,7 @@ import numpy as np
 
 from backwave.errors import BuildError, InputError
 from backwave.part.engraving import Marks, inked, place_marks
-from backwave.part.types import AdapterSpec, Groove, Notch, RingSpec, Thread
+from backwave.part.types import AdapterSpec, Groove, Lettering, Notch, RingSpec, Thread
 from backwave.shape import Outline, circle, offset, path, polygon
 
 if TYPE_CHECKING:
@@ -211,16 +211,21 @@ def marks(spec: AdapterSpec) -> Marks:
         return Marks()
     land = section(spec, spec.thickness_mm - spec.lettering.depth_mm / 2.0, lettering=False)
     biggest = max(shapely.get_parts(land), key=lambda p: p.area)
-    # The same land at another thickness takes the same marks: finding room for them is most of a check.
-    bare = replace(spec, thickness_mm=1000.0, relief_mm=0.0, grooves=(), notches=(), spigot=None, lip=None)
-    return _placed(bare, shapely.to_wkb(biggest.buffer(-spec.least_wall_mm)))
+    free = biggest.buffer(-spec.least_wall_mm)
+    for taken in (
+        max(spec.frame_radius_mm, spec.seat_mm),
+        spec.collar.outer_mm if spec.collar is not None else 0.0,
+    ):
+        free = free.difference(shapely.Point(0.0, 0.0).buffer(taken, quad_segs=48))
+    # The same room at another thickness or turn takes the same marks: finding it is most of a check.
+    return _placed(spec.lettering, shapely.to_wkb(shapely.normalize(free)))
 
 
 @lru_cache(maxsize=64)
-def _placed(spec: AdapterSpec, land_wkb: bytes) -> Marks:
+def _placed(wanted: Lettering, free_wkb: bytes) -> Marks:
     import shapely
 
-    return place_marks(spec, shapely.from_wkb(land_wkb))
+    return place_marks(wanted, shapely.from_wkb(free_wkb))
 
 
 def ring_features(ring: RingSpec) -> tuple[Feature, ...]:
