@@ -18,7 +18,8 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-from backwave.job.session import Append, Remove, Session
+from backwave.job.edits import Append, Remove
+from backwave.job.session import Session
 
 EXAMPLE = (Path(__file__).resolve().parents[1] / "docs/example-job.toml").read_text(encoding="utf-8")
 LENGTHS = (

@@ -19,7 +19,7 @@ import time
 from pathlib import Path
 
 from backwave.bench.board import Board
-from backwave.job.session import KeyPath
+from backwave.job.toml_spans import KeyPath
 from tests.bench.conftest import demo
 
 LONG, SHORT = 2_000, 60  # where it was asked for by name, and as one of all

@@ -16,8 +16,6 @@ from functools import cache
 from hashlib import blake2b
 from pathlib import Path
 
-__all__ = ["alive", "aside", "clear_left", "here", "replace_on_success", "write_if_unchanged", "write_whole"]
-
 _OLD_S = 3600.0  # no file takes that long to be written
 _LEFT = re.compile(r"\.backwave-(?P<host>[0-9a-f]{6})-(?P<pid>\d+)-[0-9a-f]{8}(\..*)?")
 _cleared: set[Path] = set()
@@ -27,10 +25,7 @@ _cleared: set[Path] = set()
 def replace_on_success(path: Path) -> Iterator[Path]:
     """A path in the same folder to write to; moved onto `path` at the end, removed on an error.
 
-    Parameters
-    ----------
-    path : Path, no unit
-        Where the file shall stand; its folder is made if it is not there.
+    `path`: where the file shall stand; its folder is made if it is not there.
     """
     with _new(path) as held:
         yield held
@@ -40,30 +35,14 @@ def replace_on_success(path: Path) -> Iterator[Path]:
 
 
 def write_whole(path: Path, data: bytes) -> Path:
-    """Write bytes so that a reader sees the old file or the new one.
-
-    Parameters
-    ----------
-    path : Path, no unit
-        Where.
-    data : bytes, no unit
-        What.
-    """
+    """Write bytes so that a reader sees the old file or the new one."""
     with replace_on_success(path) as held:
         held.write_bytes(data)
     return path
 
 
 def aside(path: Path, word: str) -> Path:
-    """A free name beside a file, to keep another version of it: "job.toml.theirs-20260102-030405".
-
-    Parameters
-    ----------
-    path : Path, no unit
-        The file.
-    word : str, no unit
-        What is kept.
-    """
+    """A free name beside a file, to keep another version of it: "job.toml.theirs-20260102-030405"."""
     stem = f"{path.name}.{word}-{time.strftime('%Y%m%d-%H%M%S')}"
     names = (stem if n == 1 else f"{stem}-{n}" for n in range(1, 10_000))
     return next(p for name in names if not (p := path.with_name(name)).exists())
@@ -75,21 +54,8 @@ def write_if_unchanged(path: Path, data: bytes, seen: bytes | None, keep: Callab
     Where the system can, the two files change names in one step, and what came out is looked at: whatever somebody
     else wrote up to that step goes back to where it was.  Elsewhere it is looked at right before the step.
 
-    Parameters
-    ----------
-    path : Path, no unit
-        Where.
-    data : bytes, no unit
-        What.
-    seen : bytes or None, no unit
-        What stood there; None: no file.
-    keep : callable of (bytes), no unit
-        Takes what somebody wrote and somebody else wrote over at the same moment.
-
-    Returns
-    -------
-    bool
-        False: something else stands there now, and stays.
+    `keep`: takes what somebody wrote and somebody else wrote over at the same moment; returns false: something
+    else stands there now, and stays.
     """
     path = path.resolve()
     if _now(path) != seen:
@@ -127,13 +93,7 @@ def _put_back(held: Path, path: Path, ours: bytes, theirs: bytes, keep: Callable
 
 
 def clear_left(folder: Path) -> None:
-    """Remove what a process that is gone left half-written in a folder: only files named as ours are.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        Not what is inside its folders.
-    """
+    """Remove what a process that is gone left half-written in a folder: only files named as ours are."""
     with contextlib.suppress(OSError):
         for path in folder.glob(".backwave-*"):
             found = _LEFT.fullmatch(path.name)
@@ -145,13 +105,7 @@ def clear_left(folder: Path) -> None:
 
 
 def alive(pid: int) -> bool:
-    """Whether a process of this machine runs; True where the system does not tell.
-
-    Parameters
-    ----------
-    pid : int, no unit
-        Its number.
-    """
+    """Whether a process of this machine runs; True where the system does not tell."""
     if os.name == "nt":  # there a signal ends it
         return True
     try:

@@ -18,8 +18,6 @@ from time import monotonic, thread_time
 
 from backwave.errors import InputError, TooMuchError
 
-__all__ = ["GB", "Budget", "OvertakenError", "bounded", "checkpoint", "memory_bytes", "within"]
-
 GB = 1_000_000_000
 SHARE = 5  # a busy machine is no fault of the job
 _LOOK_S = 0.02  # how often memory is looked at
@@ -33,16 +31,7 @@ class OvertakenError(Exception):
 class Budget:
     """What one computation may take, over what it found when it began.
 
-    Parameters
-    ----------
-    what : str, no unit
-        What is computed, for the sentence: "the fit of Front door, left".
-    seconds : float, s
-        How long it may take; longer where it had less than a fifth of the machine, up to five times.
-    most_bytes : float, bytes
-        By how much the memory of the process may grow meanwhile.
-    gone : callable of () to bool, or None, no unit
-        Whether nobody waits for it any more.
+    `seconds`: how long it may take; longer where it had less than a fifth of the machine, up to five times.
     """
 
     def __init__(
@@ -56,13 +45,7 @@ class Budget:
         self._held = 0
 
     def start(self, outer: Budget | None = None) -> None:
-        """Begin to count, inside another budget that goes on counting.
-
-        Parameters
-        ----------
-        outer : Budget or None, no unit
-            The one around it.
-        """
+        """Begin to count, inside another budget that goes on counting."""
         self._outer, now = outer, monotonic()
         while outer is not None:
             outer.doing, outer = self.what, outer._outer
@@ -76,12 +59,7 @@ class Budget:
     def look(self) -> None:
         """Whether it goes on.
 
-        Raises
-        ------
-        OvertakenError
-            Nobody waits for it any more.
-        TooMuchError
-            Its time or its memory is used up.
+        OvertakenError: nobody waits for it any more; TooMuchError: its time or its memory is used up.
         """
         if self.gone is not None and self.gone():
             raise OvertakenError
@@ -105,15 +83,8 @@ _open: ContextVar[Budget | None] = ContextVar("budget", default=None)
 def within(budget: Budget) -> Iterator[Budget]:
     """Compute inside a budget; an outer one still counts.
 
-    Parameters
-    ----------
-    budget : Budget, no unit
-        What it may take.
-
-    Raises
-    ------
-    OvertakenError, TooMuchError
-        As `Budget.look`; memory that the system does not give at all is too much as well.
+    OvertakenError, TooMuchError: as `Budget.look`; memory that the system does not give at all is too much as
+    well.
     """
     budget.start(_open.get())
     token = _open.set(budget)
@@ -128,10 +99,7 @@ def within(budget: Budget) -> Iterator[Budget]:
 def checkpoint() -> None:
     """In a long loop: give up where the budget is used up or nobody waits any more.
 
-    Raises
-    ------
-    OvertakenError, TooMuchError
-        As `Budget.look`.
+    OvertakenError, TooMuchError: as `Budget.look`.
     """
     budget = _open.get()
     if budget is not None:
@@ -141,19 +109,7 @@ def checkpoint() -> None:
 def bounded(what: str, count: float, most: int) -> int:
     """A number of things as a whole number, refused above a bound before anything of that size is made.
 
-    Parameters
-    ----------
-    what : str, no unit
-        What is counted, as a person would say it: "points of the outline".
-    count : float, no unit
-        How many are asked for; rounded up.
-    most : int, no unit
-        How many there may be.
-
-    Raises
-    ------
-    InputError
-        More than that, or no number.
+    InputError: more than that, or no number.
     """
     if not count <= most:
         raise InputError(

@@ -6,8 +6,6 @@ A chance counts what may go wrong as it was stated.  It knows nothing of a slip 
 
 from __future__ import annotations
 
-__all__ = ["MOST", "capped", "in_a_word", "percent"]
-
 MOST = 0.99  # blunders are more than one in a hundred; common trade practice
 _WORDS = ((0.95, "sure"), (0.6, "likely"), (0.4, "even"))
 

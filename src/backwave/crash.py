@@ -20,12 +20,8 @@ from backwave import __version__
 from backwave.errors import BackwaveError, BuildError
 from backwave.plain_text import plain_text
 
-__all__ = ["FAILED", "INTERRUPTED", "Ending", "command_words", "ending", "frames_of", "report"]
-
-FAILED = 70
-"""Exit code of a fault of backwave: EX_SOFTWARE of sysexits."""
-INTERRUPTED = 130
-"""Exit code after Ctrl-C, as shells give it: 128 and the signal's number."""
+FAILED = 70  # exit code of a fault of backwave: EX_SOFTWARE of sysexits
+INTERRUPTED = 130  # exit code after Ctrl-C, as shells give it: 128 and the signal's number
 
 # What the system refuses: what is said of the file, what to do, exit code (2: the input is wrong, 3: something is missing).
 _REFUSED: dict[int, tuple[str, str, int]] = {
@@ -57,35 +53,22 @@ _SPEAKS_OF_CODE = (
 )  # fmt: skip
 _PATH = re.compile(r"(?:[/\\][\w.@~-]+){2,}|\b[A-Za-z]:\\\S+")
 _MAX_FRAMES = 40
-Frame = tuple[str, int, str]
-"""File as the report names it, line, function."""
+Frame = tuple[str, int, str]  # file as the report names it, line, function
 
 
 @dataclass(frozen=True)
 class Ending:
-    """What a person is told at the end.
+    """What a person is told at the end."""
 
-    Parameters
-    ----------
-    words : str, no unit
-        What to show, safe for a terminal; it may have several lines.
-    exit_code : int, no unit
-        What the command line returns.
-    """
-
-    words: str
-    exit_code: int
+    words: str  # what to show, safe for a terminal; it may have several lines
+    exit_code: int  # what the command line returns
 
 
 def ending(error: BaseException, doing: str = "") -> Ending:
     """What to tell of an error, and the exit code; a fault of ours is reported in a file first.
 
-    Parameters
-    ----------
-    error : BaseException, no unit
-        What came up.
-    doing : str, no unit
-        What was being done, for the report: `command_words` of a command line, or a page; no value of the job.
+    `doing`: what was being done, for the report: `command_words` of a command line, or a page; no value of the
+    job.
     """
     said, code = _said(error)
     if said is not None:
@@ -101,15 +84,7 @@ def ending(error: BaseException, doing: str = "") -> Ending:
 
 
 def report(error: BaseException, doing: str = "") -> str:
-    """What to send of a fault: version, system, what was being done, where it failed; the same for the same fault.
-
-    Parameters
-    ----------
-    error : BaseException, no unit
-        What came up.
-    doing : str, no unit
-        As for `ending`.
-    """
+    """What to send of a fault: version, system, what was being done, where it failed; the same for the same fault."""
     lines = [
         "backwave failed",
         f"version   {__version__}",
@@ -132,13 +107,7 @@ def report(error: BaseException, doing: str = "") -> str:
 
 
 def frames_of(trace: TracebackType | None) -> tuple[Frame, ...]:
-    """Where a traceback leads through: files below the package or a library, without the folders they lie in.
-
-    Parameters
-    ----------
-    trace : traceback or None, no unit
-        Of an exception.
-    """
+    """Where a traceback leads through: files below the package or a library, without the folders they lie in."""
 
     def walk(held: TracebackType | None) -> Iterator[Frame]:
         while held is not None:
@@ -150,13 +119,7 @@ def frames_of(trace: TracebackType | None) -> tuple[Frame, ...]:
 
 
 def command_words(arguments: Sequence[str]) -> str:
-    """A command line for a report: the command and its options, without what a person gave them.
-
-    Parameters
-    ----------
-    arguments : sequence of str, no unit
-        After the program's name.
-    """
+    """A command line for a report: the command and its options, without what a person gave them."""
     shown = [re.fullmatch(r"(--[a-z][a-z-]*)(=.*)?", word, re.DOTALL) for word in arguments]
     command = [k for k, word in enumerate(arguments) if k == 0 and re.fullmatch(r"[a-z]{1,12}", word)]
     words = [

@@ -17,21 +17,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = [
-    "BackwaveError",
-    "BuildError",
-    "InputError",
-    "JobError",
-    "MissingError",
-    "Problem",
-    "QuantityError",
-    "TooMuchError",
-    "WorkerError",
-]
-
-
-MAX_FOUND = 120
-"""Letters of what was found that a sentence repeats."""
+MAX_FOUND = 120  # letters of what was found that a sentence repeats
 
 
 class BackwaveError(Exception):
@@ -41,17 +27,7 @@ class BackwaveError(Exception):
 
 
 class InputError(BackwaveError, ValueError):
-    """A value that cannot be used.
-
-    Parameters
-    ----------
-    what : str, no unit
-        The name of the thing that was given.
-    found : object, no unit
-        What was given.
-    accepted : str, no unit
-        What would be accepted, in words.
-    """
+    """A value that cannot be used."""
 
     def __init__(self, what: str, found: object = "", accepted: str = "") -> None:
         super().__init__(what, found, accepted)
@@ -73,29 +49,15 @@ class QuantityError(InputError):
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing wrong in a file a person wrote.
+    """One thing wrong in a file a person wrote."""
 
-    Parameters
-    ----------
-    file, key : str, no unit
-        Where: the file's name inside the job folder and the dotted key.
-    line : int or None, no unit
-        Line counted from 1; None where the file as a whole is meant.
-    found, accepted : str, no unit
-        What stood there, and what may stand there.
-    message : str, no unit
-        One sentence that says what is wrong.
-    nearest : str, no unit
-        The known key closest to an unknown one, or "".
-    """
-
-    file: str
-    line: int | None
+    file: str  # where: the file's name inside the job folder and the dotted key
+    line: int | None  # line counted from 1; None where the file as a whole is meant
     key: str
-    found: str
+    found: str  # what stood there, and what may stand there
     accepted: str
-    message: str
-    nearest: str = ""
+    message: str  # one sentence that says what is wrong
+    nearest: str = ""  # the known key closest to an unknown one, or ""
 
     def __str__(self) -> str:
         where = self.file if self.line is None else f"{self.file}:{self.line}"
@@ -122,15 +84,7 @@ class JobError(InputError):
 
 
 class MissingError(BackwaveError):
-    """Something needed is not there.
-
-    Parameters
-    ----------
-    what : str, no unit
-        What is missing and what wanted it.
-    how : str, no unit
-        How to get it.
-    """
+    """Something needed is not there."""
 
     exit_code = 3
 
@@ -143,15 +97,7 @@ class MissingError(BackwaveError):
 
 
 class BuildError(BackwaveError):
-    """A feature that the solid kernel could not make; shown as a finding, never as a traceback.
-
-    Parameters
-    ----------
-    feature : str, no unit
-        The feature's name: "relief chamfer", "insert boss 2".
-    reason : str, no unit
-        Why, with the numbers that matter.
-    """
+    """A feature that the solid kernel could not make; shown as a finding, never as a traceback."""
 
     exit_code = 70  # it is to become a finding; where it did not, that is a fault of ours
 
@@ -166,14 +112,7 @@ class BuildError(BackwaveError):
 class TooMuchError(BackwaveError):
     """A computation that used up the time or the memory it may take.
 
-    Parameters
-    ----------
-    what : str, no unit
-        What was computed: "the fit of Front door, left".
-    why : str, no unit
-        What it took: "more than 10 seconds".
-    key, found : str, no unit
-        Which key of the job to change, and what stands there; "" where nobody can say.
+    `key`, `found`: which key of the job to change, and what stands there; "" where nobody can say.
     """
 
     def __init__(self, what: str, why: str, key: str = "", found: str = "") -> None:
@@ -186,13 +125,7 @@ class TooMuchError(BackwaveError):
 
 
 class WorkerError(BackwaveError):
-    """A process that was to work something out ended without an answer.
-
-    Parameters
-    ----------
-    exit_code_of_it : int or None, no unit
-        What the process ended with; a signal's number below 0.
-    """
+    """A process that was to work something out ended without an answer."""
 
     exit_code = 3
 

@@ -14,8 +14,6 @@ from backwave.errors import InputError
 from backwave.notation.measures import wire_size
 from backwave.units import show
 
-__all__ = ["CODES", "VERDICTS", "CalculationLine", "Check", "Finding", "Message", "Verdict", "words", "worst"]
-
 Verdict = Literal["ok", "caution", "stop"]
 VERDICTS: tuple[Verdict, ...] = ("ok", "caution", "stop")
 
@@ -204,18 +202,11 @@ CODES: dict[str, str] = {
 
 @dataclass(frozen=True)
 class Message:
-    """Words with quantities in them: a template such as "clears by {gap}" and what stands in its places.
+    """Words with quantities in them: a template such as "clears by {gap}" and what stands in its places."""
 
-    Parameters
-    ----------
-    template : str, no unit
-        Text with `{name}` places; `{name:0}` shows a number with so many decimals in metric units.
-    quantities : tuple of (name, value, unit), unit as given
-        Numbers with the unit they are in ("mm"), formatted by the face that shows them; a value may also be
-        plain text, with unit "".
-    """
-
-    template: str
+    template: str  # text with `{name}` places; `{name:0}` shows a number with so many decimals in metric units
+    # unit as given, numbers with the unit they are in ("mm"), formatted by the face that shows them; a value may
+    # also be plain text, with unit ""
     quantities: tuple[tuple[str, float | str, str], ...] = ()
 
 
@@ -236,15 +227,7 @@ def words(text: Message, system: str = "metric") -> str: ...
 @overload
 def words(text: Message | None, system: str = "metric") -> str | None: ...
 def words(text: Message | None, system: str = "metric") -> str | None:
-    """A template with its quantities filled in, in the system a person reads in; None stays None.
-
-    Parameters
-    ----------
-    text : Message or None, no unit
-        The template.
-    system : str, no unit
-        "metric" or "us".
-    """
+    """A template with its quantities filled in, in the system a person reads in; None stays None."""
     if text is None:
         return None
     return text.template.format(
@@ -257,73 +240,33 @@ def words(text: Message | None, system: str = "metric") -> str | None:
 
 @dataclass(frozen=True)
 class CalculationLine:
-    """One line of a working.
+    """One line of a working."""
 
-    Parameters
-    ----------
-    symbol, meaning : str, no unit
-        The symbol used in the formula, and what it stands for (or the formula itself).
-    value : float or None, unit as given
-        The number that went in or came out.
-    unit : str, no unit
-        Its unit, "" for none.
-    source : str, no unit
-        The reading, table row or published formula it is from.
-    """
-
-    symbol: str
+    symbol: str  # the symbol used in the formula, and what it stands for (or the formula itself)
     meaning: str
-    value: float | None
+    value: float | None  # unit as given, the number that went in or came out
     unit: str
-    source: str = ""
+    source: str = ""  # the reading, table row or published formula it is from
 
 
 @dataclass(frozen=True)
 class Check:
-    """What one check found.
-
-    Parameters
-    ----------
-    code : str, no unit
-        One of `CODES`.
-    verdict : "ok", "caution" or "stop", no unit
-        `stop` is for harm or a part that cannot be used.
-    title : Message, no unit
-        What was found, in a sentence a fitter would say.
-    value, limit : float or None, in `unit`
-        The number judged, and what it was judged against.
-    low, high : float or None, in `unit`
-        Its 2.5 and 97.5 % points where it is uncertain.
-    unit : str, no unit
-        Unit of value, limit, low and high.
-    chance : float or None, no unit
-        Chance that the limit is kept.
-    remedy : Message or None, no unit
-        What to change, or what to read again; never None at `stop`.
-    working : tuple of CalculationLine, no unit
-        Every number that went in.
-    sources : tuple of str, no unit
-        Published sources, or "common trade practice".
-    key : str, no unit
-        The job key that answers it, relative to the subject, or "".
-    part : str, no unit
-        Tells apart several checks of one code on one subject ("fixing-2"); "" where there is one.
-    """
+    """What one check found."""
 
     code: str
-    verdict: Verdict
-    title: Message
-    value: float | None = None
-    limit: float | None = None
-    unit: str = ""
+    verdict: Verdict  # `stop` is for harm or a part that cannot be used
+    title: Message  # what was found, in a sentence a fitter would say
+    value: float | None = None  # in `unit`, the number judged, and what it was judged against
+    limit: float | None = None  # in `unit`
+    unit: str = ""  # unit of value, limit, low and high
     chance: float | None = None
-    low: float | None = None
-    high: float | None = None
-    remedy: Message | None = None
-    working: tuple[CalculationLine, ...] = ()
-    sources: tuple[str, ...] = ()
-    key: str = ""
-    part: str = ""
+    low: float | None = None  # in `unit`, its 2.5 and 97.5 % points where it is uncertain
+    high: float | None = None  # in `unit`
+    remedy: Message | None = None  # what to change, or what to read again; never None at `stop`
+    working: tuple[CalculationLine, ...] = ()  # every number that went in
+    sources: tuple[str, ...] = ()  # published sources, or "common trade practice"
+    key: str = ""  # the job key that answers it, relative to the subject, or ""
+    part: str = ""  # tells apart several checks of one code on one subject ("fixing-2"); "" where there is one
 
     def __post_init__(self) -> None:
         if self.code not in CODES:
@@ -334,18 +277,10 @@ class Check:
 
 @dataclass(frozen=True)
 class Finding:
-    """A check with its subject.
-
-    Parameters
-    ----------
-    check : Check, no unit
-        What was found.
-    subject : str, no unit
-        Whose it is: "front-door.left", "vehicle".
-    """
+    """A check with its subject."""
 
     check: Check
-    subject: str
+    subject: str  # whose it is: "front-door.left", "vehicle"
 
     @property
     def id(self) -> str:
@@ -360,11 +295,5 @@ class Finding:
 
 
 def worst(verdicts: list[Verdict]) -> Verdict:
-    """The worst of several verdicts; `ok` for none.
-
-    Parameters
-    ----------
-    verdicts : list of Verdict, no unit
-        What to compare.
-    """
+    """The worst of several verdicts; `ok` for none."""
     return max(verdicts, key=VERDICTS.index, default="ok")

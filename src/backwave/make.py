@@ -25,8 +25,6 @@ from backwave.job import Job
 from backwave.plain_text import file_stem
 from backwave.workers import Ticket, Workers, report
 
-__all__ = ["MadeParts", "chosen", "make"]
-
 # a part takes some 5 s and 0.2 GB, a drawing 20 ms
 PART_S, PART_BYTES, DRAWINGS_S = 300.0, 3_000_000_000, 120.0
 Watch = Callable[[list[Ticket]], AbstractContextManager[Any]]
@@ -54,21 +52,8 @@ def make(
     Of a place that is stopped the dummy, the test ring and the paper are made, and the part only where the person gave
     a reason (`backwave.assess.stopped.with_reasons`).
 
-    Parameters
-    ----------
-    folder
-        Where the files go: a folder a part, `drawings/` and `manifest.json`.
-    only
-        Names of parts; none for all of them.
-    watch
-        Gives a context that looks on while they are built, such as a progress bar.
-
-    Raises
-    ------
-    InputError
-        No such paper, no such part.
-    OSError
-        The disk is full, or the folder may not be written.
+    `watch`: gives a context that looks on while they are built, such as a progress bar; InputError: no such paper,
+    no such part; OSError: the disk is full, or the folder may not be written.
     """
 
     if paper not in ("A4", "Letter"):

@@ -11,8 +11,6 @@ import re
 from collections.abc import Iterable
 from hashlib import blake2b
 
-__all__ = ["file_stem", "plain_text"]
-
 # Control characters C0 and C1 (ECMA-48), surrogates, the two that XML 1.0 forbids, and the embeddings, overrides and
 # isolates of bidirectional text (UAX #9).  The marks U+200E, U+200F and U+061C stay: they turn nothing over.
 _BAD = re.compile("[\x00-\x08\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff\u202a-\u202e\u2066-\u2069]")
@@ -24,20 +22,7 @@ _MAX_STEM = 80  # bytes: file systems take 255 for a whole name, and endings and
 def plain_text(text: str, *, lines: bool = False) -> str:
     """A text without anything that a terminal or a file format would take for more than letters.
 
-    Parameters
-    ----------
-    text : str, no unit
-        Any text.
-    lines : bool, no unit
-        Whether line breaks stay, as plain line feeds; else each becomes a space, as a tab does.
-
-    Returns
-    -------
-    str, no unit
-        The same text; what cannot stand in it is U+FFFD.
-
-    >>> plain_text("Door\\n left \\x1b]0;x\\x07")
-    'Door  left �]0;x�'
+    `lines`: whether line breaks stay, as plain line feeds; else each becomes a space, as a tab does.
     """
     text = _BREAK.sub("\n" if lines else " ", text).replace("\t", " ")
     return _BAD.sub("\ufffd", text)
@@ -48,16 +33,6 @@ def file_stem(name: str, among: Iterable[str] = ()) -> str:
 
     A name that cannot stand as it is (a slash, a reserved name of Windows, too long) is followed by its digest, and so
     is one that differs from another only in capitals, which many disks take for the same.
-
-    Parameters
-    ----------
-    name : str, no unit
-        What is to be named.
-    among : iterable of str, no unit
-        The other names in the same folder.
-
-    >>> file_stem("front-door-woofer"), file_stem("con")
-    ('front-door-woofer', 'con-d1d8ab24')
     """
     safe = re.sub(r"[^\w.-]+", "-", plain_text(name)).strip(".-") or "part"
     safe = safe.encode()[:_MAX_STEM].decode(errors="ignore")

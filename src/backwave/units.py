@@ -14,8 +14,6 @@ from math import isfinite, isnan, log10, pi
 
 from backwave.errors import QuantityError
 
-__all__ = ["DIMENSIONS", "MAX_QUANTITY", "Quantity", "an", "convert", "parse", "show", "units_of"]
-
 
 @dataclass(frozen=True)
 class _Unit:
@@ -101,8 +99,7 @@ _SPELLINGS = {
     "sec": "s", "minutes": "min", "hours": "h", "watt": "W", "watts": "W", "volt": "V", "volts": "V",
 }  # fmt: skip
 
-MAX_QUANTITY = 120
-"""Letters of a quantity."""
+MAX_QUANTITY = 120  # letters of a quantity
 DIMENSIONS: tuple[str, ...] = tuple(dict.fromkeys(unit.dimension for unit in _UNITS.values()))
 
 _MAX = 1e18  # no quantity of the trade, in any of its units, comes near
@@ -116,33 +113,15 @@ _SURE = re.compile(r"±|\+-|\+/-|(?<=\s)u(?=\s)")
 
 @dataclass(frozen=True)
 class Quantity:
-    """A number with its unit and how sure it is, as it was written.
-
-    Parameters
-    ----------
-    text : str, no unit
-        As the person wrote it.
-    value : float, `unit`
-        The number.
-    unit : str, no unit
-        The unit it was written in, spelled as in our table.
-    dimension : str, no unit
-        One of `DIMENSIONS`.
-    half : float or None, `unit`
-        Half-width it may be out by either way ("± 1 mm").
-    u : float or None, `unit`
-        Standard uncertainty ("u 0.4 mm").
-    fractional : bool, no unit
-        Written as a fraction of an inch, as trade sizes are.
-    """
+    """A number with its unit and how sure it is, as it was written."""
 
     text: str
-    value: float
-    unit: str
+    value: float  # `unit`
+    unit: str  # the unit it was written in, spelled as in our table
     dimension: str
-    half: float | None = None
-    u: float | None = None
-    fractional: bool = False
+    half: float | None = None  # `unit`, half-width it may be out by either way ("± 1 mm")
+    u: float | None = None  # `unit`, standard uncertainty ("u 0.4 mm")
+    fractional: bool = False  # written as a fraction of an inch, as trade sizes are
 
     def __str__(self) -> str:
         return self.text
@@ -153,33 +132,15 @@ class Quantity:
         return self.dimension == "angle" and self.text.rstrip().lower().endswith("clock")
 
     def to(self, unit: str) -> float:
-        """The value in another unit.
-
-        Parameters
-        ----------
-        unit : str, no unit
-            A unit of the same dimension.
-        """
+        """The value in another unit."""
         return convert(self.value, self.unit, unit)
 
     def half_to(self, unit: str) -> float | None:
-        """The half-width in another unit.
-
-        Parameters
-        ----------
-        unit : str, no unit
-            A unit of the same dimension.
-        """
+        """The half-width in another unit."""
         return None if self.half is None else _scale(self.half, self.unit, unit)
 
     def u_to(self, unit: str) -> float | None:
-        """The standard uncertainty in another unit.
-
-        Parameters
-        ----------
-        unit : str, no unit
-            A unit of the same dimension.
-        """
+        """The standard uncertainty in another unit."""
         return None if self.u is None else _scale(self.u, self.unit, unit)
 
 
@@ -189,30 +150,14 @@ def an(kind: str) -> str:
 
 
 def units_of(dimension: str) -> tuple[str, ...]:
-    """The units a dimension can be written in.
-
-    Parameters
-    ----------
-    dimension : str, no unit
-        One of `DIMENSIONS`.
-    """
+    """The units a dimension can be written in."""
     return tuple(name for name, unit in _UNITS.items() if unit.dimension == dimension and name != "1")
 
 
 def parse(text: str, dimension: str) -> Quantity:
     """Read a quantity such as "71 mm", "6 1/2 in", "58 ± 1 mm", "71 mm u 0.4 mm".
 
-    Parameters
-    ----------
-    text : str, no unit
-        What the person wrote.
-    dimension : str, no unit
-        What is wanted; one of `DIMENSIONS`.
-
-    Raises
-    ------
-    QuantityError
-        Not a quantity, no unit, an unknown unit, or one of another kind.
+    QuantityError: not a quantity, no unit, an unknown unit, or one of another kind.
     """
     example = _EXAMPLES.get(dimension) or f"a number and one of {', '.join(units_of(dimension)[:4])}"
     if not isinstance(text, str):
@@ -315,20 +260,7 @@ _EXAMPLES = {
 
 
 def convert(value: float, unit: str, to: str) -> float:
-    """A value in another unit of the same dimension.
-
-    Parameters
-    ----------
-    value : float, `unit`
-        The number.
-    unit, to : str, no unit
-        From and to, as in the table.
-
-    Raises
-    ------
-    QuantityError
-        Units unknown or of different dimensions.
-    """
+    """A value in another unit of the same dimension. QuantityError: units unknown or of different dimensions."""
     if unit == to:
         return value
     a, b = _pair(unit, to)
@@ -385,21 +317,7 @@ _LARGE, _SMALL = 1e12, 1e-12  # beyond these a number is shown by its power of t
 
 
 def show(value: float, unit: str, system: str = "metric", places: int | None = None, *, bare: bool = False) -> str:
-    """A number as a person sees it, in the system they chose.
-
-    Parameters
-    ----------
-    value : float, `unit`
-        The number.
-    unit : str, no unit
-        Its unit; "" for none.
-    system : str, no unit
-        "metric" or "us" (inches, pounds, Fahrenheit).
-    places : int or None, no unit
-        Decimals of the metric display; None takes what suits the unit.
-    bare : bool, no unit
-        Leave the unit out.
-    """
+    """A number as a person sees it, in the system they chose."""
     if places is None:
         places = _METRIC_PLACES.get(unit)
     if system == "us" and unit == "K":  # a difference of temperatures

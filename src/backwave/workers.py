@@ -29,42 +29,24 @@ from typing import Any
 from backwave.crash import frames_of
 from backwave.errors import InputError, TooMuchError, WorkerError
 
-__all__ = ["GRACE_S", "Ticket", "Workers", "report"]
-
 GRACE_S = 5.0  # s: a new worker takes about 3.4 s to warm, most solids less than this to finish
 
 _say: Callable[[float, str], None] | None = None
 
 
 def report(share: float, words: str = "") -> None:
-    """Say from inside a job how far it is; does nothing outside a worker.
-
-    Parameters
-    ----------
-    share : float, no unit
-        0 to 1.
-    words : str, no unit
-        What is being done.
-    """
+    """Say from inside a job how far it is; does nothing outside a worker."""
     if _say is not None:
         _say(share, words)
 
 
 @dataclass(eq=False)
 class Ticket:
-    """A job that was handed in.
+    """A job that was handed in."""
 
-    Parameters
-    ----------
-    key, lane : str, no unit
-        What it computes, and what it takes the place of ("" for nothing).
-    progress : (share, words), no unit
-        The last that the job said.
-    """
-
-    key: str
+    key: str  # what it computes, and what it takes the place of ("" for nothing)
     lane: str
-    progress: tuple[float, str] = (0.0, "")
+    progress: tuple[float, str] = (0.0, "")  # (share, words), the last that the job said
     _future: Future[Any] = field(default_factory=Future)
     _unwanted: bool = False
     _listeners: list[Callable[[float, str], None]] = field(default_factory=list)
@@ -82,17 +64,7 @@ class Ticket:
     def result(self, timeout_s: float | None = None) -> Any:
         """The answer; waits for it.
 
-        Parameters
-        ----------
-        timeout_s : float or None, s
-            How long to wait; None: as long as it takes.
-
-        Raises
-        ------
-        CancelledError
-            It was canceled or overtaken.
-        TimeoutError
-            Not done in time; it goes on.
+        CancelledError: it was canceled or overtaken; TimeoutError: not done in time; it goes on.
         """
         return self._future.result(timeout_s)
 
@@ -102,23 +74,11 @@ class Ticket:
         self._fail(CancelledError())
 
     def on_progress(self, listener: Callable[[float, str], None]) -> None:
-        """Call something whenever the job says how far it is; from another thread.
-
-        Parameters
-        ----------
-        listener : callable of (share, words), no unit
-            What to call.
-        """
+        """Call something whenever the job says how far it is; from another thread."""
         self._listeners.append(listener)
 
     def when_done(self, listener: Callable[[Ticket], None]) -> None:
-        """Call something when it is done, or now if it is; from another thread.
-
-        Parameters
-        ----------
-        listener : callable of (ticket), no unit
-            What to call.
-        """
+        """Call something when it is done, or now if it is; from another thread."""
         self._future.add_done_callback(lambda _: listener(self))
 
     def _heard(self, share: float, words: str) -> None:
@@ -138,21 +98,12 @@ class Ticket:
 class Workers:
     """The pool.  Processes start at the first job, or at `warm`.
 
-    Parameters
-    ----------
-    count : int, no unit
-        How many processes; each with the solid kernel loaded takes some 420 MB.
-    load : sequence of str, no unit
-        Modules each worker imports as it starts.
-    grace_s : float, s
-        How long a running job that nobody wants may go on.
-    most_bytes : int or None, bytes
-        How much memory a worker may take beyond what its modules take; a job that wants more fails with MemoryError.
-        None: as much as there is; so it is in any case where the system has no such limit (Linux has).
-    most_s : float or None, s
-        How long a job may take; then its process is ended and another started.  None: as long as it takes.
-    what : str, no unit
-        What is computed, for the sentence where that is too much: "the solid"; "" leaves a MemoryError as it is.
+    `count`: how many processes; each with the solid kernel loaded takes some 420 MB; `grace_s`: how long a running
+    job that nobody wants may go on; `most_bytes`: how much memory a worker may take beyond what its modules take;
+    a job that wants more fails with MemoryError. None: as much as there is; so it is in any case where the system
+    has no such limit (Linux has).; `most_s`: how long a job may take; then its process is ended and another
+    started.  None: as long as it takes.; `what`: what is computed, for the sentence where that is too much: "the
+    solid"; "" leaves a MemoryError as it is.
     """
 
     def __init__(
@@ -193,17 +144,8 @@ class Workers:
     def submit(self, key: str, function: Callable[..., Any], *args: Any, lane: str = "") -> Ticket:
         """Hand in a job.
 
-        Parameters
-        ----------
-        key : str, no unit
-            What it computes, such as the digest of function and arguments.  A job that is waiting or running under
-            the same key answers for both.
-        function : callable, no unit
-            A function at the top of a module.
-        args : object, no unit
-            What it is called with.
-        lane : str, no unit
-            Older jobs of this lane, with another key, are overtaken; "" overtakes nothing.
+        `key`: what it computes, such as the digest of function and arguments.  A job that is waiting or running
+        under the same key answers for both.
         """
         self.warm()
         with self._changed:

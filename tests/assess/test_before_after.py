@@ -22,7 +22,6 @@ from backwave.assess.proof.lesson import Lesson
 from backwave.assess.proof.proving import paired, proof_of
 from backwave.assess.proof.read_recordings import hear
 from backwave.assess.proof.settings import checked, joined, kept_settings, settings_of, takes_of
-from backwave.assess.proof.signals import signal_of
 from backwave.assess.proof.simulate_recording import Flaws, simulated
 from backwave.assess.proof.tables import LEARNED_HEADS, PAIR_HEADS, learned_rows, learned_words, pair_rows
 from backwave.assess.proof.tuning import Tuned
@@ -30,6 +29,7 @@ from backwave.assess.sound.results import Prediction
 from backwave.errors import InputError
 from backwave.job import Job, loads, toml_edit
 from backwave.measure.recording import Recording, read_recording
+from backwave.measure.signals import signal_of
 
 TRUTH = {
     "opening.front-door.cavity.leak": "48 cm2",

@@ -14,7 +14,6 @@ import pypdfium2
 import pytest
 
 from backwave.assess import band_levels
-from backwave.assess.part_view import paper_parts
 from backwave.assumptions import value_words
 from backwave.dossier.before_after import before_after, signed
 from backwave.dossier.context import PageContext
@@ -28,6 +27,7 @@ from backwave.files.templates import template_view
 from backwave.job import loads
 from backwave.job.gates import Gates, GateWord
 from backwave.notation.wire_gate import GAIN_GATE
+from backwave.part.order import paper_parts
 from tests.dossier.conftest import TEXT, many, many_text, tell
 from tests.dossier.reading import check_layout, gray, longest_run, squeezed, texts
 

@@ -6,11 +6,12 @@ from collections import Counter
 
 import pytest
 
-from backwave.assess.work.log_codec import added, done_of, spoken, words_of
+from backwave.assess.work.log_codec import added, done_of, words_of
 from backwave.assess.work.work_plan import working, working_json
 from backwave.dossier.context import PageContext
 from backwave.errors import InputError, JobError
 from backwave.job import loads
+from backwave.plan import spoken
 from tests.dossier.conftest import TEXT, many, tell
 
 

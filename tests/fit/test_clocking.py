@@ -14,17 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.fit.bolt_pattern import Pattern
-from backwave.fit.clocking import (
-    DIRECTIONS,
-    Clocking,
-    Hole,
-    KeepOff,
-    bolt_circle,
-    clock,
-    clocking_checks,
-    period_deg,
-)
+from backwave.fit.bolt_pattern import Hole, KeepOff, Pattern, bolt_circle, period_deg
+from backwave.fit.clocking import DIRECTIONS, Clocking, clock, clocking_checks
 from backwave.shape import Outline, circle, polygon, rounded_polygon, smooth
 
 THREE = tuple(

@@ -18,12 +18,10 @@ from backwave.fit.foam import (
     FoamRing,
     RingRoom,
     RingWish,
-    back_gasket,
     choose_ring,
-    force_n,
     total_height,
 )
-from backwave.fit.gasket import GasketPlan
+from backwave.fit.gasket import GasketPlan, back_gasket, force_n
 from backwave.stock import shipped
 
 STOCK = shipped()

@@ -113,10 +113,10 @@ def draw(job: Any, result: Any) -> None:
     from backwave.assess.place_views import face_view, section_view
     from backwave.assess.power.harness_result import harness_view, plug_views
     from backwave.assess.power.supply_drawn import supply_view
-    from backwave.assess.work.log_codec import done_of_words
     from backwave.assess.work.work_plan import shopping_table, working, working_json
     from backwave.drawing import chart_svg, face_svg, faces_svg, harness_svg, section_svg, supply_svg
     from backwave.files.csv_table import csv_bytes
+    from backwave.plan.work_state import done_of_words
 
     for place in result.places:
         section_svg(section_view(place, result.show), "light", system=result.show)

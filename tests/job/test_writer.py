@@ -18,8 +18,9 @@ from hypothesis import strategies as st
 
 from backwave.errors import InputError
 from backwave.job import disk
+from backwave.job.edits import Append, Put, Remove
 from backwave.job.migrate import migrated
-from backwave.job.session import Append, Put, Remove, Session
+from backwave.job.session import Session
 from backwave.job.toml_edit import with_value, without_row
 from backwave.job.toml_spans import Lines, key_name, path_of, same
 

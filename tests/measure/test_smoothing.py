@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from backwave.acoustics.listening_bands import BANDS
 from backwave.errors import InputError
-from backwave.measure.bands import BANDS, compare, repeatability, summary
+from backwave.measure.bands import compare, repeatability, summary
 from backwave.measure.smoothing import (
     band_centers,
     band_level,

@@ -10,36 +10,17 @@ from math import sqrt
 
 from backwave.errors import InputError
 
-__all__ = [
-    "Air",
-    "air",
-    "density_ideal_gas",
-    "saturation_pressure_iso9613",
-    "speed_of_sound_iso9613",
-    "viscosity_sutherland",
-]
-
 _ZERO_C = 273.15
 _R_DRY, _R_VAPOR = 287.05, 461.5  # J/(kg K)
 
 
 @dataclass(frozen=True)
 class Air:
-    """Air at rest.
+    """Air at rest."""
 
-    Parameters
-    ----------
-    speed : float, m/s
-        Of sound.
-    density : float, kg/m3
-        Mass by volume.
-    viscosity : float, Pa s
-        Dynamic viscosity.
-    """
-
-    speed: float = 343.2
-    density: float = 1.2041
-    viscosity: float = 1.813e-5
+    speed: float = 343.2  # m/s
+    density: float = 1.2041  # kg/m3, mass by volume
+    viscosity: float = 1.813e-5  # Pa s
 
     @property
     def stiffness(self) -> float:
@@ -50,18 +31,8 @@ class Air:
 def air(temperature_c: float = 20.0, pressure_pa: float = 101325.0, humidity: float = 0.0) -> Air:
     """Air of a given temperature, pressure and relative humidity.
 
-    Parameters
-    ----------
-    temperature_c : float, degree Celsius
-        -50 to 100.
-    pressure_pa : float, Pa
-        Static pressure, above 0.
-    humidity : float, no unit
-        Relative humidity, 0 to 1; it moves the density alone (what it does to the speed is left out).
-
-    Returns
-    -------
-    Air
+    `temperature_c`, degree Celsius; `humidity`, 1: relative humidity, 0 to 1; it moves the density alone (what it
+    does to the speed is left out).
     """
     return Air(
         speed_of_sound_iso9613(temperature_c),
@@ -71,35 +42,14 @@ def air(temperature_c: float = 20.0, pressure_pa: float = 101325.0, humidity: fl
 
 
 def speed_of_sound_iso9613(temperature_c: float) -> float:
-    """Speed of sound, 343.2 sqrt(T/293.15) m/s (ISO 9613-1:1993).
-
-    Parameters
-    ----------
-    temperature_c : float, degree Celsius
-        -50 to 100.
-
-    Returns
-    -------
-    float, m/s
-    """
+    """Speed of sound, 343.2 sqrt(T/293.15) m/s (ISO 9613-1:1993). `temperature_c`, degree Celsius; returns m/s."""
     return 343.2 * sqrt(_kelvin(temperature_c) / 293.15)
 
 
 def density_ideal_gas(temperature_c: float, pressure_pa: float = 101325.0, humidity: float = 0.0) -> float:
     """Density of dry or moist air as a mixture of ideal gases.
 
-    Parameters
-    ----------
-    temperature_c : float, degree Celsius
-        -50 to 100.
-    pressure_pa : float, Pa
-        Static pressure, above 0.
-    humidity : float, no unit
-        Relative humidity, 0 to 1.
-
-    Returns
-    -------
-    float, kg/m3
+    `temperature_c`, degree Celsius; `humidity`, 1: relative humidity, 0 to 1; returns kg/m3.
     """
     if not 0 <= humidity <= 1:
         raise InputError("relative humidity", humidity, "0 to 1")
@@ -112,14 +62,7 @@ def density_ideal_gas(temperature_c: float, pressure_pa: float = 101325.0, humid
 def saturation_pressure_iso9613(temperature_c: float) -> float:
     """Vapor pressure of water at saturation (ISO 9613-1:1993, annex B; from memory).
 
-    Parameters
-    ----------
-    temperature_c : float, degree Celsius
-        -50 to 100.
-
-    Returns
-    -------
-    float, Pa
+    `temperature_c`, degree Celsius; returns Pa.
     """
     return 101325.0 * 10 ** (-6.8346 * (273.16 / _kelvin(temperature_c)) ** 1.261 + 4.6151)
 
@@ -127,14 +70,7 @@ def saturation_pressure_iso9613(temperature_c: float) -> float:
 def viscosity_sutherland(temperature_c: float) -> float:
     """Dynamic viscosity, 1.458e-6 T^1.5/(T + 110.4) Pa s (Sutherland's formula).
 
-    Parameters
-    ----------
-    temperature_c : float, degree Celsius
-        -50 to 100.
-
-    Returns
-    -------
-    float, Pa s
+    `temperature_c`, degree Celsius; returns Pa s.
     """
     t = _kelvin(temperature_c)
     return 1.458e-6 * t**1.5 / (t + 110.4)

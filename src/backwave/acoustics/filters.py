@@ -17,75 +17,33 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
 
-__all__ = [
-    "BIQUADS",
-    "CROSSOVERS",
-    "Biquad",
-    "all_pass",
-    "biquad",
-    "crossover",
-    "delay",
-    "high_pass",
-    "high_shelf",
-    "low_pass",
-    "low_shelf",
-    "peak",
-    "shelf_q",
-]
-
 MAX_GAIN_DB, MAX_Q = 200.0, 1e4
 Complex = NDArray[np.complex128]
 Kind = Literal["peak", "low shelf", "high shelf", "low-pass", "high-pass", "all-pass"]
 BIQUADS: tuple[Kind, ...] = ("peak", "low shelf", "high shelf", "low-pass", "high-pass", "all-pass")
+# alignments by name: BW Butterworth, LR Linkwitz-Riley (even orders, the only ones there are), BE Bessel
 CROSSOVERS: tuple[str, ...] = (
     *(f"BW{n}" for n in range(1, 9)), *(f"LR{n}" for n in (2, 4, 6, 8)), *(f"BE{n}" for n in range(1, 9)),
 )  # fmt: skip
-"""Alignments by name: BW Butterworth, LR Linkwitz-Riley (even orders, the only ones there are), BE Bessel."""
 
 
 @dataclass(frozen=True)
 class Biquad:
-    """A second-order section in s/w0: (b0 s^2 + b1 s + b2) / (a0 s^2 + a1 s + a2).
+    """A second-order section in s/w0: (b0 s^2 + b1 s + b2) / (a0 s^2 + a1 s + a2)."""
 
-    Parameters
-    ----------
-    f0_hz : float, Hz
-        Its frequency.
-    b, a : tuple of float, no unit
-        Coefficients of s^2, s and 1, of numerator and denominator.
-    """
-
-    f0_hz: float
-    b: tuple[float, float, float]
-    a: tuple[float, float, float]
+    f0_hz: float  # its frequency
+    b: tuple[float, float, float]  # 1, coefficients of s^2, s and 1, of numerator and denominator
+    a: tuple[float, float, float]  # 1
 
     def response(self, f_hz: ArrayLike) -> Complex:
-        """Analog response.
-
-        Parameters
-        ----------
-        f_hz : (n_freq,) float, Hz
-            Frequencies.
-
-        Returns
-        -------
-        (n_freq,) complex, no unit
-        """
+        """Analog response."""
         s = 1j * np.asarray(f_hz, dtype=float) / self.f0_hz
         return np.asarray(np.polyval(self.b, s) / np.polyval(self.a, s))
 
     def digital(self, rate_hz: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Coefficients at a sampling rate, by the bilinear transform that keeps f0 in its place.
 
-        Parameters
-        ----------
-        rate_hz : float, Hz
-            Sampling rate, above 2 f0.
-
-        Returns
-        -------
-        b, a : (3,) float, no unit
-            Of z^0, z^-1, z^-2; a[0] is 1.
+        Returns (3,): of z^0, z^-1, z^-2; a[0] is 1.
         """
         if not rate_hz > 2 * self.f0_hz:
             raise InputError(
@@ -100,21 +58,7 @@ class Biquad:
 def biquad(kind: Kind, f0_hz: float, gain_db: float = 0.0, q: float = sqrt(0.5)) -> Biquad:
     """Any of the six kinds by name.
 
-    Parameters
-    ----------
-    kind : str, no unit
-        One of `BIQUADS`.
-    f0_hz : float, Hz
-        Center or corner, above 0.
-    gain_db : float, dB
-        Of a peak or shelf; the others have none.
-    q : float, no unit
-        Quality, above 0.
-
-    Raises
-    ------
-    InputError
-        An unknown kind, a gain where there is none, or a number that cannot be.
+    `q`, 1: quality, above 0; InputError: an unknown kind, a gain where there is none, or a number that cannot be.
     """
     if kind not in BIQUADS:
         raise InputError("kind of filter", kind, ", ".join(BIQUADS))
@@ -126,17 +70,7 @@ def biquad(kind: Kind, f0_hz: float, gain_db: float = 0.0, q: float = sqrt(0.5))
 
 
 def peak(f0_hz: float, gain_db: float, q: float) -> Biquad:
-    """Peaking filter: (s^2 + s A/Q + 1)/(s^2 + s/(A Q) + 1), A = 10^(dB/40).
-
-    Parameters
-    ----------
-    f0_hz : float, Hz
-        Center.
-    gain_db : float, dB
-        At the center.
-    q : float, no unit
-        Quality, above 0.
-    """
+    """Peaking filter: (s^2 + s A/Q + 1)/(s^2 + s/(A Q) + 1), A = 10^(dB/40). `q`, 1: quality, above 0."""
     a = _amplitude(gain_db)
     q = _quality(q)
     return Biquad(_above_zero("frequency", f0_hz), (1.0, a / q, 1.0), (1.0, 1 / (a * q), 1.0))
@@ -145,14 +79,8 @@ def peak(f0_hz: float, gain_db: float, q: float) -> Biquad:
 def low_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
     """Low shelf: A (s^2 + s sqrt(A)/Q + A)/(A s^2 + s sqrt(A)/Q + 1).
 
-    Parameters
-    ----------
-    f0_hz : float, Hz
-        Middle of the slope, where the gain is half (in dB).
-    gain_db : float, dB
-        Far below.
-    q : float, no unit
-        Quality; `shelf_q` gives it from the slope.
+    `f0_hz`: middle of the slope, where the gain is half (in dB); `q`, 1: quality; `shelf_q` gives it from the
+    slope.
     """
     a = _amplitude(gain_db)
     middle = sqrt(a) / _quality(q)
@@ -162,14 +90,8 @@ def low_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
 def high_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
     """High shelf: A (A s^2 + s sqrt(A)/Q + 1)/(s^2 + s sqrt(A)/Q + A).
 
-    Parameters
-    ----------
-    f0_hz : float, Hz
-        Middle of the slope, where the gain is half (in dB).
-    gain_db : float, dB
-        Far above.
-    q : float, no unit
-        Quality; `shelf_q` gives it from the slope.
+    `f0_hz`: middle of the slope, where the gain is half (in dB); `q`, 1: quality; `shelf_q` gives it from the
+    slope.
     """
     a = _amplitude(gain_db)
     middle = sqrt(a) / _quality(q)
@@ -179,12 +101,7 @@ def high_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
 def shelf_q(slope: float, gain_db: float) -> float:
     """Quality of a shelf of a given slope S: 1/Q = sqrt((A + 1/A)(1/S - 1) + 2).
 
-    Parameters
-    ----------
-    slope : float, no unit
-        1 is the steepest that stays monotonic.
-    gain_db : float, dB
-        Of the shelf.
+    `slope`, 1: 1 is the steepest that stays monotonic.
     """
     a = _amplitude(gain_db)
     square = (a + 1 / a) * (1 / _above_zero("slope", slope) - 1) + 2
@@ -196,38 +113,20 @@ def shelf_q(slope: float, gain_db: float) -> float:
 def low_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
     """Second-order low-pass: 1/(s^2 + s/Q + 1).
 
-    Parameters
-    ----------
-    f0_hz : float, Hz
-        Corner.
-    q : float, no unit
-        Quality, above 0; its square root of a half is Butterworth.
+    `q`, 1: quality, above 0; its square root of a half is Butterworth.
     """
     return Biquad(_above_zero("frequency", f0_hz), (0.0, 0.0, 1.0), (1.0, 1 / _quality(q), 1.0))
 
 
 def high_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
-    """Second-order high-pass: s^2/(s^2 + s/Q + 1).
-
-    Parameters
-    ----------
-    f0_hz : float, Hz
-        Corner.
-    q : float, no unit
-        Quality, above 0.
-    """
+    """Second-order high-pass: s^2/(s^2 + s/Q + 1). `q`, 1: quality, above 0."""
     return Biquad(_above_zero("frequency", f0_hz), (1.0, 0.0, 0.0), (1.0, 1 / _quality(q), 1.0))
 
 
 def all_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
     """Second-order all-pass: (s^2 - s/Q + 1)/(s^2 + s/Q + 1).
 
-    Parameters
-    ----------
-    f0_hz : float, Hz
-        Where the phase has turned by half a turn.
-    q : float, no unit
-        Quality, above 0.
+    `f0_hz`: where the phase has turned by half a turn; `q`, 1: quality, above 0.
     """
     d = 1 / _quality(q)
     return Biquad(_above_zero("frequency", f0_hz), (1.0, -d, 1.0), (1.0, d, 1.0))
@@ -239,25 +138,7 @@ def crossover(f_hz: ArrayLike, side: Literal["low-pass", "high-pass"], alignment
     Butterworth and Bessel are -3.01 dB at f0, Linkwitz-Riley -6.02 dB.  A Bessel high-pass is the low-pass with s
     and 1/s changed over; its delay is then no longer flat.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, above 0.
-    side : "low-pass" or "high-pass", no unit
-        Which side of f0 passes.
-    alignment : str, no unit
-        One of `CROSSOVERS`.
-    f0_hz : float, Hz
-        Crossover frequency.
-
-    Returns
-    -------
-    (n_freq,) complex, no unit
-
-    Raises
-    ------
-    InputError
-        An unknown side or alignment, or a frequency that cannot be.
+    InputError: an unknown side or alignment, or a frequency that cannot be.
     """
     if side not in ("low-pass", "high-pass"):
         raise InputError("side of a crossover", side, "low-pass or high-pass")
@@ -273,19 +154,7 @@ def crossover(f_hz: ArrayLike, side: Literal["low-pass", "high-pass"], alignment
 
 
 def delay(f_hz: ArrayLike, seconds: float) -> Complex:
-    """Response of a pure delay, exp(-j w t).
-
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    seconds : float, s
-        How much later.
-
-    Returns
-    -------
-    (n_freq,) complex, no unit
-    """
+    """Response of a pure delay, exp(-j w t). `seconds`, s: how much later."""
     return np.exp(-2j * pi * np.asarray(f_hz, dtype=float) * seconds)
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-__all__ = ["BANDS"]
-
 BANDS: dict[str, tuple[float, float]] = {
     "deep bass": (20.0, 60.0),
     "mid-bass": (60.0, 250.0),

@@ -17,8 +17,6 @@ from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
 from backwave.units import Quantity, convert
 
-__all__ = ["FIT_S", "SOUND_S", "SUPPLY_S", "fit_budget", "odd_number", "table_budget"]
-
 FIT_S, SOUND_S, SUPPLY_S = 10.0, 60.0, 20.0
 # What is usual of each kind, as a middle of its powers of ten; kinds without a row are not looked at.
 _USUAL = {
@@ -29,13 +27,7 @@ _USUAL = {
 
 
 def fit_budget(place: Place, adapter: AdapterTable, speaker: SpeakerTable) -> Budget:
-    """What the fit of one place may take.
-
-    Parameters
-    ----------
-    place, adapter, speaker : Place, AdapterTable and SpeakerTable, no unit
-        What is fitted, where, on what.
-    """
+    """What the fit of one place may take."""
     rows = {
         f"opening.{place.opening.id}": place.opening, f"speaker.{speaker.id}": speaker,
         f"adapter.{adapter.id}" if adapter.id else "adapter": adapter,
@@ -44,19 +36,7 @@ def fit_budget(place: Place, adapter: AdapterTable, speaker: SpeakerTable) -> Bu
 
 
 def table_budget(what: str, seconds: float, job: Job, *tables: str) -> Budget:
-    """What a computation from whole tables of the job may take.
-
-    Parameters
-    ----------
-    what : str, no unit
-        What is computed: "the prediction".
-    seconds : float, s
-        How long it may take.
-    job : Job, no unit
-        The job.
-    tables : str, no unit
-        Tables it follows from.
-    """
+    """What a computation from whole tables of the job may take."""
     rows: dict[str, BaseModel] = {}
     for name in tables:
         held = getattr(job.file, name)
@@ -67,13 +47,7 @@ def table_budget(what: str, seconds: float, job: Job, *tables: str) -> Budget:
 
 
 def odd_number(rows: Mapping[str, BaseModel]) -> tuple[str, str]:
-    """The key of the number that is furthest from what is usual of its kind, and the number; twice "" for none.
-
-    Parameters
-    ----------
-    rows : mapping of str to table, no unit
-        Tables of the job by the key each stands under.
-    """
+    """The key of the number that is furthest from what is usual of its kind, and the number; twice "" for none."""
     numbers = ((_far(q), key, q) for name, row in rows.items() for key, q in _quantities(name, row))
     far, key, quantity = max(numbers, key=lambda found: found[0], default=(0.0, "", None))
     return (key, str(quantity)) if far > 0.0 else ("", "")

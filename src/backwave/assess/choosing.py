@@ -18,8 +18,6 @@ from backwave.finding import VERDICTS, Check, Message
 from backwave.fit.choice import PlaceChoice
 from backwave.fit.clocking import Clocking
 
-__all__ = ["Free", "lifted_by_choice", "score", "searched", "stuck"]
-
 TRIED = "fit.stand-in"  # a dummy that touched is no reason to turn the speaker until another dummy is wanted
 # What no turn, thread, gasket or thickness changes.
 _GIVEN = (

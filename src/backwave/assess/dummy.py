@@ -13,8 +13,6 @@ from backwave.job import Place
 from backwave.part.fit_gauge import coded, split_code
 from backwave.part.types import StandInSpec
 
-__all__ = ["dummy_of", "trial_of"]
-
 PLAY_MM = 0.3  # so much less than the hole's margin it is grown by: it is printed, and has to go in; common trade practice
 BEHIND_MM = 2.0  # the passage through the metal reaches so far behind it
 PLATE_MM = 6.0  # of the plate lie on the metal round the hole, or more

@@ -11,25 +11,11 @@ from backwave.finding import VERDICTS, worst
 from backwave.job import Job
 from backwave.job.model import TABLES
 
-__all__ = ["provisional"]
-
 _LATER = frozenset(subject for table in TABLES.values() for subject in table.topic.starts)
 
 
 def provisional(job: Job, before: Assessment | None, memo: Memo, draws: int) -> Assessment:
-    """What fits and what is made; sound, supply and wires stand as they were before, until they follow.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job after the edit.
-    before : Assessment or None, no unit
-        Of the job before it; None where there is none.
-    memo : Memo, no unit
-        Where results are kept.
-    draws : int, no unit
-        Monte Carlo draws.
-    """
+    """What fits and what is made; sound, supply and wires stand as they were before, until they follow."""
     result, stays = assess(job, memo, draws, whole=False), follows(job)
     if before is None or not stays:
         return result

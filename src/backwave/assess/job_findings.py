@@ -7,23 +7,9 @@ from collections.abc import Iterator, Sequence
 from backwave.finding import Check, Finding, Message
 from backwave.job import Job, Place
 
-__all__ = ["job_findings"]
-
 
 def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
-    """Findings of the job as a whole.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    here : sequence of Place, no unit
-        Its places.
-
-    Yields
-    ------
-    Finding
-    """
+    """Findings of the job as a whole."""
     if not here:
         yield _missing(
             "an opening", "Add an [[opening]]: the hole, what is behind it, what is before it", "opening"

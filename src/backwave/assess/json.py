@@ -16,17 +16,9 @@ if TYPE_CHECKING:
     from backwave.finding import Finding
     from backwave.uncertainty import Estimate
 
-__all__ = ["check_json", "finding_json"]
-
 
 def check_json(result: Assessment) -> dict[str, Any]:
-    """The document of `check --json`.
-
-    Parameters
-    ----------
-    result : Assessment, no unit
-        What was found.
-    """
+    """The document of `check --json`."""
     return {
         "title": result.title,
         "verdict": result.verdict,
@@ -39,13 +31,7 @@ def check_json(result: Assessment) -> dict[str, Any]:
 
 
 def finding_json(finding: Finding) -> dict[str, Any]:
-    """One finding with its working.
-
-    Parameters
-    ----------
-    finding : Finding, no unit
-        The finding.
-    """
+    """One finding with its working."""
     check = finding.check
     return {
         "id": finding.id,

@@ -22,8 +22,6 @@ import numpy as np
 from backwave.assess.result_size import size_of
 from backwave.budget import checkpoint
 
-__all__ = ["Memo", "digest"]
-
 P = ParamSpec("P")
 T = TypeVar("T")
 MAX_BYTES = 96_000_000
@@ -37,15 +35,8 @@ class _Sink(Protocol):
 def digest(*values: object) -> str:
     """A name for values that is the same for equal contents, on any machine.
 
-    Parameters
-    ----------
-    values : object, no unit
-        Numbers, text, None, tuples, lists, mappings, arrays, enums, dataclasses, functions (by name).
-
-    Raises
-    ------
-    TypeError
-        A value of a kind that has no stable content.
+    `values`: numbers, text, None, tuples, lists, mappings, arrays, enums, dataclasses, functions (by name);
+    TypeError: A value of a kind that has no stable content.
     """
     sink = blake2b(digest_size=16)
     for value in values:
@@ -126,12 +117,8 @@ def _feed_other(sink: _Sink, value: Any) -> None:
 class Memo:
     """A store of results, bounded by their number and by their bytes; the least lately used goes first.
 
-    Parameters
-    ----------
-    room : int, no unit
-        How many results to keep.
-    most_bytes : int, bytes
-        How much memory they may hold together, as `size_of` estimates it; a single result above it is not kept.
+    `most_bytes`: how much memory they may hold together, as `size_of` estimates it; a single result above it is
+    not kept.
     """
 
     def __init__(self, room: int = 512, most_bytes: int = MAX_BYTES) -> None:
@@ -146,26 +133,13 @@ class Memo:
     def call(self, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
         """The function's result, computed unless it is kept; arrays in what goes in must not change later.
 
-        Parameters
-        ----------
-        function : callable, no unit
-            A pure function; its `version` attribute, if any, is part of the name.
-        args, kwargs : object, no unit
-            What it is called with.
+        `function`: A pure function; its `version` attribute, if any, is part of the name.
         """
         name = digest(function, getattr(function, "version", 0), args, kwargs)
         return self.keep(name, lambda: function(*args, **kwargs))
 
     def keep(self, name: Hashable, make: Callable[[], T]) -> T:
-        """The result of that name, made unless it is kept.
-
-        Parameters
-        ----------
-        name : hashable, no unit
-            A digest of everything it depends on, or all of it, frozen.
-        make : callable, no unit
-            Makes it.
-        """
+        """The result of that name, made unless it is kept."""
         with self._lock:
             if name in self._kept:
                 self._kept.move_to_end(name)

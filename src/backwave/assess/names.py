@@ -6,19 +6,9 @@ from collections.abc import Mapping
 
 from backwave.job import Job, Place
 
-__all__ = ["names_of"]
-
 
 def names_of(job: Job, here: Mapping[str, Place]) -> dict[str, str]:
-    """What a person calls each subject of a finding: "front-door.left" is "Front door, left".
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    here : mapping of str to Place, no unit
-        Openings on their sides, by subject.
-    """
+    """What a person calls each subject of a finding: "front-door.left" is "Front door, left"."""
     names = {speaker.id: speaker.name or speaker.id for speaker in job.file.speaker}
     ids = [source.id for source in job.file.source] + [box.id for box in job.file.box]
     names |= {one: one.replace("-", " ").capitalize() for one in ids}

@@ -5,15 +5,14 @@ from __future__ import annotations
 from math import atan2, degrees, hypot
 from typing import TYPE_CHECKING
 
-from backwave.part.order import PartOrder, paper_parts
+from backwave.part.order import PartOrder
+from backwave.part.order import paper_parts as paper_parts
 from backwave.part.radial_section import radial_section
 from backwave.part.types import AdapterSpec, Fixing, Thread
 from backwave.units import show
 
 if TYPE_CHECKING:
     from backwave.drawing import PartCut, PartView
-
-__all__ = ["hole_names", "paper_parts", "part_view"]
 
 _CHORD = 0.05  # mm
 
@@ -27,10 +26,7 @@ def hole_names(spec: AdapterSpec) -> dict[str, str]:
 def part_view(part: PartOrder, system: str = "metric") -> PartView:
     """What the drawing of a part is told; its words have figures in "metric" or "us".
 
-    Raises
-    ------
-    BuildError
-        The part cannot be laid out, with its numbers.
+    BuildError: the part cannot be laid out, with its numbers.
     """
     from backwave.drawing import PartHole, PartView
 

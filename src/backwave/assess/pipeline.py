@@ -34,8 +34,6 @@ if TYPE_CHECKING:
     from backwave.assess.sound.results import Prediction
     from backwave.power.gain import DriverOnChannel
 
-__all__ = ["assess", "engine_of", "follows", "predict", "with_comparisons"]
-
 _SHARED = Memo(room=512)
 _HEARD = ("vehicle", "seat", "speaker", "source", "stage", "box")
 _SUPPLIED = ("supply", "distribution", "load", "battery", "converter", "wire", "cable_test", "supply_test")
@@ -65,21 +63,8 @@ _AT: dict[str, tuple[str, ...]] = {
 def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: bool = True) -> Assessment:
     """Everything that follows from a job.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        As loaded.
-    memo : Memo or None, no unit
-        Where results are kept; None takes the process's own.
-    draws : int, no unit
-        Monte Carlo draws.
-    whole : bool, no unit
-        With sound, supply and wires; False: what fits and what is made, which takes a tenth of the time.
-
-    Raises
-    ------
-    JobError
-        The job asks for a row that no table has, or adds one that cannot be.
+    `whole`: with sound, supply and wires; False: what fits and what is made, which takes a tenth of the time;
+    JobError: the job asks for a row that no table has, or adds one that cannot be.
     """
     from backwave.assess.place_cache import kept_place, kept_remedies
 
@@ -157,19 +142,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
 def engine_of(job: Job, memo: Memo | None = None, draws: int = 100_000) -> SoundEngine:
     """What plays the stages of a job as they are and otherwise.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        As loaded.
-    memo : Memo or None, no unit
-        Where results are kept; None takes the process's own.
-
-    Raises
-    ------
-    JobError
-        As `assess`.
-    InputError
-        Numbers of drivers or sources that cannot be together.
+    JobError: as `assess`; InputError: numbers of drivers or sources that cannot be together.
     """
     from backwave.assess.place_cache import kept_place
     from backwave.assess.sound.engine import engine_from
@@ -185,13 +158,7 @@ def engine_of(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Sound
 
 
 def follows(job: Job) -> frozenset[str]:
-    """What is worked out after the fit of a job: subjects of findings ("sound", "power", "wire").
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    """
+    """What is worked out after the fit of a job: subjects of findings ("sound", "power", "wire")."""
     filled = (table for table in TABLES.values() if table.topic.starts and getattr(job.file, table.key))
     return frozenset(subject for table in filled for subject in table.topic.starts)
 
@@ -199,17 +166,7 @@ def follows(job: Job) -> frozenset[str]:
 def predict(job: Job, memo: Memo | None = None) -> Prediction | None:
     """What each stage will bring, and nothing else; None where nothing can be said.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        As loaded.
-    memo : Memo or None, no unit
-        Where results are kept; None takes the process's own.
-
-    Raises
-    ------
-    JobError, InputError
-        As `engine_of`.
+    JobError, InputError: as `engine_of`.
     """
     from backwave.assess.sound.prediction import prediction
 
@@ -220,17 +177,7 @@ def predict(job: Job, memo: Memo | None = None) -> Prediction | None:
 
 
 def with_comparisons(job: Job, result: Assessment, memo: Memo | None = None) -> Assessment:
-    """An assessment whose prediction says what each thing is worth.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    result : Assessment, no unit
-        What follows from it.
-    memo : Memo or None, no unit
-        Where results are kept; None takes the process's own.
-    """
+    """An assessment whose prediction says what each thing is worth."""
     made = result.prediction
     if made is None or made.comparisons is not None:
         return result

@@ -43,8 +43,6 @@ from backwave.part.types import AdapterSpec, RingSpec
 from backwave.shape import Outline, circle, polygon
 from backwave.stock import Stock
 
-__all__ = ["assess_place", "with_remedies"]
-
 TRIAL_DRAWS = 4_000  # tells a stop from what is none; what is taken is judged with all of them
 
 

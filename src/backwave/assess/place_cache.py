@@ -21,8 +21,6 @@ from backwave.job.model import TABLES, JobFile
 from backwave.job.speaker import SpeakerTable
 from backwave.stock import Stock
 
-__all__ = ["kept_place", "kept_remedies"]
-
 # What every fit follows from; its own rows a place is given by themselves, and of all other tables no fit hears.
 _SHARED = tuple(key for key, table in TABLES.items() if table.topic.subject == "fit")
 
@@ -74,13 +72,7 @@ def kept_remedies(
 
 
 class _Named:
-    """A value whose hash is worked out once.
-
-    Parameters
-    ----------
-    value : hashable, no unit
-        The value.
-    """
+    """A value whose hash is worked out once."""
 
     __slots__ = ("_hash", "value")
 

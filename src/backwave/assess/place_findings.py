@@ -9,36 +9,18 @@ from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
 from backwave.units import Quantity
 
-__all__ = ["advice_checks", "mirrored_checks", "notch_checks", "pattern_checks", "thickness_checks"]
-
 PRACTICE = "common trade practice"
 
 
 def advice_checks(advice: Advice | None) -> list[Check]:
-    """Which one reading to take again.
-
-    Parameters
-    ----------
-    advice : Advice or None, no unit
-        From the fit; None where there is nothing to advise.
-    """
+    """Which one reading to take again."""
     if advice is None or advice.kind == "settled":
         return []
     return [Check("fit.read-again", "caution", advice.text, key=advice.reading, sources=("JCGM 100:2008",))]
 
 
 def mirrored_checks(place: Place, fit: Fit, stand_in: GaugeTrial | None) -> list[Check]:
-    """A second side on which nothing was read.
-
-    Parameters
-    ----------
-    place : Place, no unit
-        The place.
-    fit : Fit, mm
-        As judged.
-    stand_in : GaugeTrial or None, no unit
-        What the dummy did here.
-    """
+    """A second side on which nothing was read."""
     tried = stand_in is not None and stand_in.of != "other"
     if not place.mirrored or "behind" in place.own or tried or not fit.clearances:
         return []
@@ -89,15 +71,7 @@ def notch_checks(adapter: AdapterTable, notch_deg: float | None) -> list[Check]:
 
 
 def thickness_checks(adapter: AdapterTable, thickness: float, least: float) -> list[Check]:
-    """A fixed thickness that leaves too little material.
-
-    Parameters
-    ----------
-    adapter : AdapterTable, no unit
-        The part's table.
-    thickness, least : float, mm
-        As told, and what threads and heads need.
-    """
+    """A fixed thickness that leaves too little material."""
     if isinstance(adapter.thickness, Quantity) and thickness < least - 1e-9:
         return [
             Check(

@@ -13,8 +13,9 @@ from math import atan2, degrees, hypot
 
 from backwave.finding import Check, Message, Verdict, worst
 from backwave.fit import Advice, DriverShape, Fit, Margins, Opening, ScrewTail, Stack, seat_height_mm
+from backwave.fit.bolt_pattern import Hole
 from backwave.fit.choice import PlaceChoice
-from backwave.fit.clocking import Clocking, Hole
+from backwave.fit.clocking import Clocking
 from backwave.fit.driver_hold import SLEEVE_PLAY_MM
 from backwave.fit.flange import FlangeLift
 from backwave.fit.foam import FoamRing
@@ -26,8 +27,6 @@ from backwave.part.order import PartOrder
 from backwave.part.types import AdapterSpec, Thread
 from backwave.stock import FixingRow, SleeveRow
 from backwave.uncertainty import exact
-
-__all__ = ["Dimensions", "FoamResult", "MetalFixing", "PlaceResult", "Remedy", "Screws", "named_apart"]
 
 TRY_MM = 10.0
 MAGNET_SHARE = 0.75  # most of a driver's mass is its magnet, so far back of its depth; common trade practice
@@ -111,82 +110,34 @@ class Screws:
 
 @dataclass(frozen=True)
 class FoamResult:
-    """The foam of one place.
+    """The foam of one place."""
 
-    Parameters
-    ----------
-    front : FoamRing or None, mm
-        The ring in front; None where it could not be worked out, or there is none.
-    back : BackGasket or None, mm
-        The gasket between part and metal.
-    land_mm : float or None, mm
-        Face of the metal to what the ring presses on; None where that was not measured.
-    checks : tuple of Check, no unit
-        What was found.
-    """
-
-    front: FoamRing | None
-    back: BackGasket | None
-    land_mm: float | None
+    front: FoamRing | None  # mm, the ring in front; None where it could not be worked out, or there is none
+    back: BackGasket | None  # mm, the gasket between part and metal
+    land_mm: float | None  # face of the metal to what the ring presses on; None where that was not measured
     checks: tuple[Check, ...]
 
 
 @dataclass(frozen=True, eq=False)
 class Dimensions:
-    """One driver in one opening on one side, in lengths: nothing is judged yet.
+    """One driver in one opening on one side, in lengths: nothing is judged yet."""
 
-    Parameters
-    ----------
-    opening : Opening, mm
-        As measured.
-    driver : DriverShape, mm
-        As measured.
-    margins : Margins, mm
-        The job's.
-    frame_mm : float, mm
-        Diameter of the driver's frame.
-    holes : tuple of Hole, mm
-        The driver's holes, not turned; () where they are not known.
-    screws : Screws, mm
-        At the thickness chosen.
-    clocking : Clocking or None, deg and mm
-        The turn of the driver; None where there is nothing to turn against.
-    stack : Stack, mm
-        With the thickness chosen.
-    least_mm : float, mm
-        Thickness that threads and heads leave at least.
-    layers_mm : tuple of float, mm
-        The sheets it is made of; none for a print.
-    taken : PlaceChoice, mm and deg
-        What was taken of all that could be chosen.
-    choice : Message or None, mm
-        How the thickness was chosen; None where it was given.
-    foam : FoamResult, mm
-        Its foam.
-    spec : AdapterSpec, mm
-        The part.
-    lift : FlangeLift or None, mm
-        What its gasket lifts the flange by.
-    joints : tuple of BoltedJoint, mm
-        What is bolted to what.
-    """
-
-    opening: Opening
-    driver: DriverShape
-    margins: Margins
-    frame_mm: float
-    holes: tuple[Hole, ...]
-    screws: Screws
-    clocking: Clocking | None
-    stack: Stack
-    least_mm: float
-    layers_mm: tuple[float, ...]
-    taken: PlaceChoice
-    choice: Message | None
-    foam: FoamResult
-    spec: AdapterSpec
-    lift: FlangeLift | None
-    joints: tuple[BoltedJoint, ...]
+    opening: Opening  # mm
+    driver: DriverShape  # mm
+    margins: Margins  # mm
+    frame_mm: float  # diameter of the driver's frame
+    holes: tuple[Hole, ...]  # mm, the driver's holes, not turned; () where they are not known
+    screws: Screws  # mm
+    clocking: Clocking | None  # deg and mm, the turn of the driver; None where there is nothing to turn against
+    stack: Stack  # mm
+    least_mm: float  # thickness that threads and heads leave at least
+    layers_mm: tuple[float, ...]  # the sheets it is made of; none for a print
+    taken: PlaceChoice  # mm and deg, what was taken of all that could be chosen
+    choice: Message | None  # mm, how the thickness was chosen; None where it was given
+    foam: FoamResult  # mm
+    spec: AdapterSpec  # mm
+    lift: FlangeLift | None  # mm, what its gasket lifts the flange by
+    joints: tuple[BoltedJoint, ...]  # mm
 
     @property
     def turn_deg(self) -> float:
@@ -229,35 +180,20 @@ class Remedy:
 
 @dataclass(frozen=True, eq=False)
 class PlaceResult(Dimensions):
-    """Everything that one place comes to.
+    """Everything that one place comes to."""
 
-    Parameters
-    ----------
-    opening, driver, margins, frame_mm, holes, screws, clocking, stack, least_mm, layers_mm, taken, choice, foam, spec, lift, joints : as of `Dimensions`, mm
-        What it was sized as.
-    opening_id, side, subject, name : str, no unit
-        The opening's id, "left", "right" or "", both together ("front-door.left"), and what a person calls it.
-    speaker_id, speaker_name : str, no unit
-        The driver's id, and what a person calls it.
-    fit : Fit, mm
-        Clearances, chances, the window.
-    advice : Advice or None, no unit
-        Which reading to take again; None where all is well.
-    part : PartOrder, mm
-        What is made.
-    fit_checks, mount_checks, hole_checks, part_checks : tuple of Check, no unit
-        What was found of the clearances, of driver, part and metal going together, of the holes, and of screws and part.
-    """
-
+    # the opening's id, "left", "right" or "", both together ("front-door.left"), and what a person calls it
     opening_id: str
     side: str
     subject: str
     name: str
-    speaker_id: str
+    speaker_id: str  # the driver's id, and what a person calls it
     speaker_name: str
-    fit: Fit
-    advice: Advice | None
-    part: PartOrder
+    fit: Fit  # mm, clearances, chances, the window
+    advice: Advice | None  # which reading to take again; None where all is well
+    part: PartOrder  # mm
+    # what was found of the clearances, of driver, part and metal going together, of the holes, and of screws and
+    # part
     fit_checks: tuple[Check, ...]
     mount_checks: tuple[Check, ...]
     hole_checks: tuple[Check, ...]

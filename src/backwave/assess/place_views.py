@@ -29,14 +29,12 @@ from backwave.drawing import (
 from backwave.finding import Verdict, words
 from backwave.fit import Clearance as Judged
 from backwave.fit import DriverShape, Fit, Opening
-from backwave.fit.clocking import Hole
+from backwave.fit.bolt_pattern import Hole
 from backwave.fit.coverage import unread_behind
 from backwave.fit.plausible import ENTRIES
 from backwave.part.types import AdapterSpec
 from backwave.uncertainty import Reading
 from backwave.units import show
-
-__all__ = ["face_view", "section_view"]
 
 Point = tuple[float, float]
 Half = Literal["both", "up", "down"]
@@ -47,15 +45,7 @@ _TURNED_IN = "Screws and threads are turned into the plane of the cut."
 
 
 def section_view(place: PlaceResult, system: str = "metric") -> SectionView:
-    """The cut through one place.
-
-    Parameters
-    ----------
-    place : PlaceResult, mm
-        The place.
-    system : "metric" or "us", no unit
-        Units of the figures in its words.
-    """
+    """The cut through one place."""
     opening, fit, spec = place.opening, place.fit, place.spec
     verdict = place.fit_verdict
     low, high = fit.allowed_mm or (None, None)
@@ -244,15 +234,7 @@ def _ends(c: Judged, opening: Opening, driver: DriverShape) -> tuple[Point, Poin
 
 
 def face_view(place: PlaceResult, system: str = "metric") -> FaceView:
-    """The view of one place from the front.
-
-    Parameters
-    ----------
-    place : PlaceResult, mm
-        The place.
-    system : "metric" or "us", no unit
-        Units of the figures in its words.
-    """
+    """The view of one place from the front."""
     opening, driver, spec, turned, verdict = (
         place.opening, place.driver, place.spec, place.clocking, place.hole_verdict,
     )  # fmt: skip

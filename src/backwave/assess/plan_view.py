@@ -11,21 +11,11 @@ from backwave.job import Job, places
 if TYPE_CHECKING:
     from backwave.drawing import PlanView
 
-__all__ = ["above"]
-
 _FACING = {"left": (0.0, 1.0), "right": (0.0, -1.0)}
 
 
 def above(job: Job, result: Assessment) -> PlanView:
-    """The vehicle from above.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    result : Assessment, no unit
-        What was found.
-    """
+    """The vehicle from above."""
     from backwave.drawing import PlanEar, PlanPlace, PlanView
 
     file, cabin = job.file, job.file.vehicle.cabin

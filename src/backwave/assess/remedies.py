@@ -17,8 +17,6 @@ from backwave.finding import Check, Message, Verdict
 from backwave.job.adapter import AdapterTable
 from backwave.units import Quantity, parse
 
-__all__ = ["changes", "lifting", "written"]
-
 STEP_MM = 0.5  # of a recess that is proposed
 MOST_RECESS_MM = 8.0  # deeper than a usual frame is high nothing is gained; common trade practice
 MOST_PROVEN = 4

@@ -11,8 +11,6 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["size_of"]
-
 _GEOMETRY = 400  # bytes: of a shape's own frame in the geometry library; a ring of n points adds 16 or 24 n to it
 _ALONE = {kind: sys.getsizeof(kind(1)) for kind in (float, complex)} | {type(None): 0, bool: 0}
 
@@ -20,14 +18,8 @@ _ALONE = {kind: sys.getsizeof(kind(1)) for kind in (float, complex)} | {type(Non
 def size_of(value: object) -> int:
     """Bytes of a value and of all that it refers to, each part once.
 
-    Parameters
-    ----------
-    value : object, no unit
-        Numbers, text, arrays, shapes, containers, dataclasses and other objects; classes and functions weigh nothing.
-
-    Returns
-    -------
-    int
+    `value`: numbers, text, arrays, shapes, containers, dataclasses and other objects; classes and functions weigh
+    nothing.
     """
     seen: set[int] = set()
     waiting: list[Any] = [value]

@@ -10,8 +10,6 @@ from collections.abc import Iterable
 
 from backwave.finding import Check, Finding, Message
 
-__all__ = ["cautions"]
-
 PRACTICE = "common trade practice; the vehicle maker's service information decides"
 
 _DOOR = Message(
@@ -34,19 +32,7 @@ _WATER_DO = Message(
 
 
 def cautions(zones: Iterable[str], materials: Iterable[tuple[str, str]]) -> tuple[Finding, ...]:
-    """The cautions of a job.
-
-    Parameters
-    ----------
-    zones : iterable of str, no unit
-        Where each opening is.
-    materials : iterable of (material, words), no unit
-        Every material used with what its fumes do.
-
-    Returns
-    -------
-    tuple of Finding
-    """
+    """The cautions of a job."""
     found: dict[str, Finding] = {}
     for zone in zones:
         if zone == "door":

@@ -23,8 +23,6 @@ from backwave.fit.screw_holes import driver_hole_checks, metal_hole_checks, suit
 from backwave.shape import polygon
 from backwave.stock import InsertRow, MaterialRow, Stock
 
-__all__ = ["screws_found"]
-
 COLD_DEGC = 20.0
 ROOM_MM = 4.2  # part under an insert: room for the screw's end, and a floor
 

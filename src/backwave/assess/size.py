@@ -42,8 +42,9 @@ from backwave.fit import (
     seat_height_mm,
     sheet_sums,
 )
+from backwave.fit.bolt_pattern import Bar, Hole, KeepOff
 from backwave.fit.choice import PlaceChoice
-from backwave.fit.clocking import DIRECTIONS, Bar, Clocking, Hole, KeepOff, at_turn, clock
+from backwave.fit.clocking import DIRECTIONS, Clocking, at_turn, clock
 from backwave.fit.flange import FlangeLift
 from backwave.fit.gasket import BackGasket
 from backwave.fit.play import BoltedJoint
@@ -56,8 +57,6 @@ from backwave.part.threads import FLOOR, least_thickness
 from backwave.shape import Outline
 from backwave.stock import Stock
 from backwave.units import Quantity
-
-__all__ = ["Premises", "choice_at", "dimensions_at", "gasket_kinds", "premises_of", "thread_kinds"]
 
 LIFT_MATTERS_MM = 0.05
 LEAST_WALL_MM = 1.2  # round a notch; common trade practice

@@ -15,19 +15,11 @@ from backwave.errors import InputError
 from backwave.finding import VERDICTS, CalculationLine, Check, Finding, Message, worst
 from backwave.part.order import PartOrder
 
-__all__ = ["from_plain", "made_digest", "part_digest", "to_plain", "with_solids"]
-
 _KERNEL = 1  # counts up when what is built from the same specification changes
 
 
 def part_digest(part: PartOrder) -> str:
-    """A name for everything that a part's files follow from.
-
-    Parameters
-    ----------
-    part : PartOrder, mm
-        The part.
-    """
+    """A name for everything that a part's files follow from."""
     return digest(
         _KERNEL,
         part.spec,
@@ -47,15 +39,7 @@ def made_digest(part: PartOrder) -> str:
 
 
 def with_solids(result: Assessment, kept: Mapping[str, Mapping[str, Any]]) -> Assessment:
-    """The same assessment with what `make` found, as far as it was found on these very parts.
-
-    Parameters
-    ----------
-    result : Assessment, no unit
-        Without the solids.
-    kept : mapping of part id to {"digest", "checks"}, no unit
-        What was kept by `make`.
-    """
+    """The same assessment with what `make` found, as far as it was found on these very parts."""
     found: list[Finding] = []
     for part in result.parts:
         held = kept.get(part.id, {})
@@ -70,29 +54,12 @@ def with_solids(result: Assessment, kept: Mapping[str, Mapping[str, Any]]) -> As
 
 
 def to_plain(check: Check) -> dict[str, Any]:
-    """A check as plain values that JSON can hold.
-
-    Parameters
-    ----------
-    check : Check, no unit
-        The check.
-    """
+    """A check as plain values that JSON can hold."""
     return asdict(check)
 
 
 def from_plain(plain: Mapping[str, Any]) -> Check:
-    """The check again.
-
-    Parameters
-    ----------
-    plain : mapping, no unit
-        What `to_plain` gave, through JSON.
-
-    Raises
-    ------
-    InputError
-        Something else.
-    """
+    """The check again. InputError: something else."""
     try:
         return Check(
             **{

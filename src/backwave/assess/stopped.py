@@ -17,8 +17,6 @@ from backwave.errors import InputError
 from backwave.part.order import PartOrder
 from backwave.plain_text import plain_text
 
-__all__ = ["ROW", "reason_row", "with_reasons"]
-
 ROW = "made_anyway"  # section of log.toml
 MAX_REASON = 200  # letters: it is printed in one line or two
 
@@ -45,10 +43,7 @@ def with_reasons(
 def reason_row(part: PartOrder, reason: str, date: str) -> dict[str, Any]:
     """A row of `log.toml`: this part, stopped by this, is made all the same.
 
-    Raises
-    ------
-    InputError
-        No reason, one that is too long, a part that cannot be built as it is meant.
+    InputError: no reason, one that is too long, a part that cannot be built as it is meant.
     """
     words = " ".join(plain_text(reason).split())
     if not words or len(words) > MAX_REASON:

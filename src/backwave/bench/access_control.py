@@ -20,8 +20,6 @@ from backwave.bench.keys import Access, AccessDevice
 from backwave.bench.messages import is_frame
 from backwave.bench.refusal import RefusalWords
 
-__all__ = ["HEADERS", "MAX_BYTES", "Guard", "Nonce"]
-
 MAX_BYTES = 1_000_000
 MAX_ADDRESS = 4_000  # letters of a path with its query
 MAX_NAME = 255  # bytes of one part of a path, as file systems have it
@@ -66,29 +64,13 @@ class _Refused(Exception):  # noqa: N818 - an answer, not an error
 
 
 class Guard:
-    """Stands before the application (ASGI).
-
-    Parameters
-    ----------
-    app : callable, no unit
-        The application.
-    access : Access, no unit
-        Keys and devices.
-    lan : bool, no unit
-        Other machines may ask too.
-    """
+    """Stands before the application (ASGI)."""
 
     def __init__(self, app: Any, access: Access, lan: bool = False) -> None:
         self.app, self.access, self.lan = app, access, lan
 
     async def __call__(self, scope: Scope, receive: Any, send: Any) -> None:
-        """One request.
-
-        Parameters
-        ----------
-        scope, receive, send : as ASGI has them, no unit
-            The request.
-        """
+        """One request."""
         if scope["type"] not in ("http", "websocket"):
             await self.app(scope, receive, send)
             return

@@ -13,22 +13,13 @@ from pathlib import Path
 
 from backwave.bench.keys import Access, AccessDevice
 
-__all__ = ["Addresses"]
-
 OPENS_S = 20.0  # that the server may take until it answers
 
 
 class Addresses:
     """Where a workbench is reached, with a key each time.
 
-    Parameters
-    ----------
-    port : int, no unit
-        Where it listens.
-    lan : bool, no unit
-        On the local network too.
-    folder : Path, no unit
-        Where a file may be put that nobody else can read.
+    `folder`: where a file may be put that nobody else can read.
     """
 
     def __init__(self, port: int, lan: bool, folder: Path) -> None:
@@ -38,24 +29,12 @@ class Addresses:
         self._printed: dict[str, bool] = {}
 
     def address(self, *, here: bool) -> str:
-        """An address that lets in one browser, of this machine or of another one.
-
-        Parameters
-        ----------
-        here : bool, no unit
-            For this machine alone.
-        """
+        """An address that lets in one browser, of this machine or of another one."""
         host = "127.0.0.1" if here else _own_address()
         return f"http://{host}:{self.port}/?key={self.access.key(here=here)}"
 
     def printed(self, *, here: bool) -> str:
-        """The same for the terminal; once it was used, the next one is printed.
-
-        Parameters
-        ----------
-        here : bool, no unit
-            As for `address`.
-        """
+        """The same for the terminal; once it was used, the next one is printed."""
         address = self.address(here=here)
         self._printed[address.rpartition("=")[2]] = here
         return address

@@ -41,11 +41,10 @@ from backwave.budget import GB, Budget, OvertakenError, within
 from backwave.crash import ending
 from backwave.errors import BackwaveError, InputError, JobError, Problem, TooMuchError
 from backwave.job import FILE, Job, Session, log, starter
+from backwave.job.edits import Change
 from backwave.job.presence import Presence
-from backwave.job.session import Change, KeyPath
+from backwave.job.toml_spans import KeyPath
 from backwave.units import Quantity
-
-__all__ = ["Board"]
 
 POLL_S = 0.25
 OTHERS_S = 3.0
@@ -60,13 +59,7 @@ ROOM_BYTES = 128_000_000  # and what they may hold together: some thirty edits o
 
 
 class Board:
-    """A job as every tab sees it.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder; it may be empty until `begin`.
-    """
+    """A job as every tab sees it."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder.parent if folder.name == FILE else folder
@@ -147,13 +140,7 @@ class Board:
             self._later()
 
     async def mend(self, text: str) -> bool:
-        """Save a job file that was wrong from the start; False: it still is, and nothing was written.
-
-        Parameters
-        ----------
-        text : str, no unit
-            As it was typed.
-        """
+        """Save a job file that was wrong from the start; False: it still is, and nothing was written."""
 
         def work() -> bool:
             if self.repair is None:  # put right meanwhile, in another tab or outside
@@ -190,18 +177,7 @@ class Board:
         self._edits.shutdown(wait=False, cancel_futures=True)
 
     def watch(self, callback: Callable[[], None]) -> Callable[[], None]:
-        """Call something in the page's loop whenever anything has changed.
-
-        Parameters
-        ----------
-        callback : callable, no unit
-            Takes nothing.
-
-        Returns
-        -------
-        callable
-            Ends it.
-        """
+        """Call something in the page's loop whenever anything has changed."""
         self._watchers.append(callback)
 
         def end() -> None:
@@ -237,59 +213,27 @@ class Board:
     # -- edits --------------------------------------------------------------------------------------------------
 
     async def change(self, changes: Iterable[Change], label: str = "") -> tuple[Problem, ...]:
-        """Do several changes as one step of undo.
-
-        Parameters
-        ----------
-        changes, label : as for `Session.set_many`, no unit
-            What to do.
-        """
+        """Do several changes as one step of undo."""
         session = self._session()
         return tuple(await self._beside(lambda: session.set_many(changes, label=label)))
 
     async def put(self, path: KeyPath, value: Any, *, seen: str | None = None) -> tuple[Problem, ...]:
-        """Set one key.
-
-        Parameters
-        ----------
-        path, value, seen : as for `Session.set`, no unit
-            What to do.
-        """
+        """Set one key."""
         session = self._session()
         return tuple(await self._beside(lambda: session.set(path, value, seen=seen)))
 
     async def step(self, word: str) -> bool:
-        """Undo, or redo.
-
-        Parameters
-        ----------
-        word : "undo" or "redo", no unit
-            Which.
-        """
+        """Undo, or redo."""
         session = self._session()
         return bool(await self._beside(session.undo if word == "undo" else session.redo))
 
     async def resolve(self, keep: Any) -> None:
-        """End a conflict.
-
-        Parameters
-        ----------
-        keep : "mine" or "theirs", no unit
-            Which version stays in the job.
-        """
+        """End a conflict."""
         session = self._session()
         await self._beside(lambda: session.resolve(keep))
 
     async def begin(self, title: str, readings: dict[str, str]) -> tuple[Problem, ...]:
-        """Start a job in a folder that has none.
-
-        Parameters
-        ----------
-        title : str, no unit
-            What it is called.
-        readings : dict of str to str, as written
-            Any of `job.new.ASKED`.
-        """
+        """Start a job in a folder that has none."""
 
         def start() -> tuple[Problem, ...]:
             try:
@@ -302,13 +246,7 @@ class Board:
         return tuple(await self._beside(start))
 
     async def beside(self, work: Callable[[], Any]) -> Any:
-        """Do something in the thread of edits.
-
-        Parameters
-        ----------
-        work : callable, no unit
-            What.
-        """
+        """Do something in the thread of edits."""
         return await self._beside(work)
 
     async def _beside(self, work: Callable[[], Any]) -> Any:
@@ -398,13 +336,7 @@ class Board:
                 self.hearing.wanted(job, result)
 
     def engine(self, made: Prediction) -> SoundEngine | None:
-        """What plays the stages of a prediction otherwise, from whatever thread; None where it is no longer the last one.
-
-        Parameters
-        ----------
-        made : Prediction, no unit
-            The prediction that is shown.
-        """
+        """What plays the stages of a prediction otherwise, from whatever thread; None where it is no longer the last one."""
         with self._lock:
             job = self._sounded if self._predicted is made else None
         if job is None:
@@ -436,10 +368,7 @@ class Board:
     def make_anyway(self, part: PartOrder, reason: str) -> None:
         """Keep a person's reason to make a part although it is stopped, and have it made.
 
-        Raises
-        ------
-        InputError
-            No reason, or a part that cannot be built as it is meant.
+        InputError: no reason, or a part that cannot be built as it is meant.
         """
         row = reason_row(part, reason, datetime.date.today().isoformat())
         log.add(self.folder, lambda _: [(ROW, row)])
@@ -453,19 +382,7 @@ class Board:
         self._later()
 
     def attempt(self, number: int, key: str, value: Quantity, then: Callable[[Assessment], None]) -> None:
-        """Work out what a part would be with another value, without writing it; only the latest is worked out.
-
-        Parameters
-        ----------
-        number : int, no unit
-            Which [[adapter]].
-        key : str, no unit
-            Its key.
-        value : Quantity, as written
-            What is tried.
-        then : callable of (Assessment), no unit
-            Called in the page's loop.
-        """
+        """Work out what a part would be with another value, without writing it; only the latest is worked out."""
         session = self._session()
         self._trial = (number, key, value, then)
 

@@ -7,8 +7,6 @@ from nicegui import ui
 from backwave.bench.page_frame import text
 from backwave.notation.wire_gate import OUTPUT_GATE, PAIR_GATE
 
-__all__ = ["careful"]
-
 _WIRES = (
     "Every battery off and the vehicle maker's waiting time over before a wire is touched; nothing yellow or orange is ours.",
     (

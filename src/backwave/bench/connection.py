@@ -17,8 +17,6 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from backwave.bench.keys import AccessDevice
 
-__all__ = ["HEADER_BYTES", "HEADER_S", "MAX_OPEN", "MAX_STRANGERS", "Connection", "gives_way", "is_loopback"]
-
 HEADER_BYTES = 32_768
 HEADER_S = 8.0  # from the first byte, or from the opening, to the end of the header
 BODY_S = 30.0  # for what is sent, at most a megabyte
@@ -102,13 +100,7 @@ class Connection(H11Protocol):
 
 
 def gives_way(crowd: list[Any]) -> Any:
-    """Which of too many connections has to go for a new one.
-
-    Parameters
-    ----------
-    crowd : list of Connection, no unit
-        Those that are open.
-    """
+    """Which of too many connections has to go for a new one."""
     of = Counter(map(_whose, crowd))
     for who in {_whose(c) for c in crowd if is_loopback(_address(c))}:
         of[who] -= OWN
@@ -125,13 +117,7 @@ def _address(connection: Any) -> str:
 
 
 def is_loopback(address: str) -> bool:
-    """Whether an address is this machine's for itself.
-
-    Parameters
-    ----------
-    address : str, no unit
-        As the connection has it.
-    """
+    """Whether an address is this machine's for itself."""
     try:
         return ipaddress.ip_address(address).is_loopback
     except ValueError:

@@ -14,33 +14,17 @@ from backwave.bench.refusal import RefusalWords
 from backwave.crash import ending
 from backwave.errors import BackwaveError
 
-__all__ = ["failures", "show_failure", "words_of"]
-
 TITLE = "This page could not be made"
 KEPT = "What was entered is kept. Go back, or open another page."
 
 
 def words_of(error: BaseException, doing: str) -> str:
-    """What went wrong, and for a fault of backwave what to send.
-
-    Parameters
-    ----------
-    error : BaseException, no unit
-        What came up.
-    doing : str, no unit
-        What was being done, without a value of the job.
-    """
+    """What went wrong, and for a fault of backwave what to send."""
     return ending(error, doing).words
 
 
 def failures(app: FastAPI) -> None:
-    """Answer with it wherever a request fails.
-
-    Parameters
-    ----------
-    app : FastAPI, no unit
-        The application.
-    """
+    """Answer with it wherever a request fails."""
 
     async def failed(request: Request, error: Exception) -> Response:
         what = words_of(error, f"answering {_place(request.url.path)}")
@@ -53,15 +37,7 @@ def failures(app: FastAPI) -> None:
 
 
 def show_failure(error: Exception, path: str) -> None:
-    """Say it in a page of the workbench, in place of what should stand there.
-
-    Parameters
-    ----------
-    error : Exception, no unit
-        What came up.
-    path : str, no unit
-        Which page.
-    """
+    """Say it in a page of the workbench, in place of what should stand there."""
     if not isinstance(error, BackwaveError):
         traceback.print_exception(error)
     with ui.element("section").classes("alarm").props('role="alert"'):

@@ -13,8 +13,6 @@ from backwave.bench.pages.wires_harness import tick
 from backwave.errors import BackwaveError
 from backwave.notation.wire_gate import GATES
 
-__all__ = ["GateTicks"]
-
 
 class GateTicks:
     """The ticks of one gate for one thing (`of`), which is now what `about` says; `read` is a reading that stands already."""

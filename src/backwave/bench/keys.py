@@ -13,8 +13,6 @@ import secrets
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 
-__all__ = ["Access", "AccessDevice"]
-
 MAX_KEYS = 16  # that nobody has used yet; the oldest goes first
 
 Close = Callable[[], Awaitable[None]]
@@ -22,41 +20,21 @@ Close = Callable[[], Awaitable[None]]
 
 @dataclass(eq=False)
 class AccessDevice:
-    """A browser that was let in.
+    """A browser that was let in."""
 
-    Parameters
-    ----------
-    id : str, no unit
-        What it is called here; says nothing about its cookie.
-    kind : str, no unit
-        "Computer" or "Phone or tablet", as it says of itself.
-    address : str, no unit
-        Where it asked from.
-    here : bool, no unit
-        On the machine the workbench runs on.
-    since, seen : datetime, no unit
-        When it was let in, and when it last asked for anything.
-    """
-
-    id: str
-    kind: str
+    id: str  # what it is called here; says nothing about its cookie
+    kind: str  # "Computer" or "Phone or tablet", as it says of itself
     address: str
-    here: bool
-    since: datetime.datetime
+    here: bool  # on the machine the workbench runs on
+    since: datetime.datetime  # when it was let in, and when it last asked for anything
     seen: datetime.datetime
-    sockets: set[Close] = field(default_factory=set)
-    """What closes each of its open sockets."""
+    sockets: set[Close] = field(default_factory=set)  # what closes each of its open sockets
 
 
 class Access:
     """Keys and devices of one workbench; used in the server's loop alone.
 
-    Parameters
-    ----------
-    port : int, no unit
-        Where the workbench listens: cookies know no port, so that it stands in the cookie's name.
-    used : callable of (AccessDevice, str), no unit
-        Told who was let in, and by which key.
+    `port`: where the workbench listens: cookies know no port, so that it stands in the cookie's name.
     """
 
     def __init__(self, port: int, used: Callable[[AccessDevice, str], None] | None = None) -> None:
@@ -66,13 +44,7 @@ class Access:
         self._devices: dict[str, AccessDevice] = {}  # by cookie
 
     def key(self, *, here: bool) -> str:
-        """A new key.
-
-        Parameters
-        ----------
-        here : bool, no unit
-            Good on this machine alone.
-        """
+        """A new key."""
         while len(self._keys) >= MAX_KEYS:
             del self._keys[next(iter(self._keys))]
         key = secrets.token_urlsafe(16)
@@ -80,19 +52,7 @@ class Access:
         return key
 
     def exchange(self, key: str, *, here: bool, address: str = "", phone: bool = False) -> str | None:
-        """A cookie for a key, which is good for nobody else from now on; None where it is no good.
-
-        Parameters
-        ----------
-        key : str, no unit
-            What was shown.
-        here : bool, no unit
-            Shown from this machine.
-        address : str, no unit
-            Where it was shown from.
-        phone : bool, no unit
-            The browser says that it runs on a phone or tablet.
-        """
+        """A cookie for a key, which is good for nobody else from now on; None where it is no good."""
         found = self._find(key)
         if found is None or (self._keys[found] and not here):
             return None
@@ -106,13 +66,7 @@ class Access:
         return cookie
 
     def device(self, cookie: str) -> AccessDevice | None:
-        """The device that holds a cookie.
-
-        Parameters
-        ----------
-        cookie : str, no unit
-            As it was sent.
-        """
+        """The device that holds a cookie."""
         device = self._devices.get(cookie)
         if device is not None:
             device.seen = _now()
@@ -124,13 +78,7 @@ class Access:
         return tuple(self._devices.values())
 
     def take_back(self, id_: str) -> bool:
-        """End a device's access and close what it has open; False where there is no such device.
-
-        Parameters
-        ----------
-        id_ : str, no unit
-            The device.
-        """
+        """End a device's access and close what it has open; False where there is no such device."""
         cookie = next((c for c, device in self._devices.items() if device.id == id_), None)
         if cookie is None:
             return False

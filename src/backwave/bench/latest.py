@@ -12,8 +12,6 @@ import traceback
 from collections.abc import Callable
 from time import monotonic
 
-__all__ = ["GRACE_S", "Latest", "Turn"]
-
 GRACE_S = 0.1  # s: a fit takes less, and is shown though there is a newer edit already
 MAX_LEFT = 3  # threads left behind at once; above it the latest waits
 _LEAVE_S = 0.08  # more than the grace, until a thread is left behind
@@ -43,13 +41,7 @@ class Turn:
 
 
 class Latest:
-    """Does one kind of work.
-
-    Parameters
-    ----------
-    name : str, no unit
-        Of its threads.
-    """
+    """Does one kind of work."""
 
     def __init__(self, name: str) -> None:
         self._name = name
@@ -66,13 +58,7 @@ class Latest:
         return 0.0 if turn is None else monotonic() - turn.since
 
     def start(self, work: Callable[[Turn], None]) -> None:
-        """Do something instead of what waits, and in place of what runs.
-
-        Parameters
-        ----------
-        work : callable of (Turn), no unit
-            Does it inside a budget whose `gone` is the turn's.
-        """
+        """Do something instead of what waits, and in place of what runs."""
         with self._lock:
             if self._closed:
                 return

@@ -9,20 +9,11 @@ from backwave.bench import schema_form
 from backwave.bench.board import Board
 from backwave.finding import Finding
 from backwave.job.model import TABLES
-from backwave.job.session import KeyPath
-from backwave.job.toml_spans import path_of
-
-__all__ = ["href", "of_finding", "of_key", "why"]
+from backwave.job.toml_spans import KeyPath, path_of
 
 
 def href(path: KeyPath) -> str:
-    """The address of a field.
-
-    Parameters
-    ----------
-    path : tuple of str or int, no unit
-        Its path.
-    """
+    """The address of a field."""
     place = f"/survey/{path[0]}"
     if len(path) > 1 and isinstance(path[1], int):
         place += f"/{path[1]}"
@@ -33,26 +24,12 @@ def href(path: KeyPath) -> str:
 
 
 def why(id_: str) -> str:
-    """The address of a finding's working.
-
-    Parameters
-    ----------
-    id_ : str, no unit
-        The finding's id.
-    """
+    """The address of a finding's working."""
     return f"/why/{quote(id_, safe='@.')}"
 
 
 def of_key(data: Any, key: str) -> KeyPath | None:
-    """Where a key written with ids leads, if there is a field for it.
-
-    Parameters
-    ----------
-    data : object, no unit
-        The file's content.
-    key : str, no unit
-        "opening.front-door.trim.clear".
-    """
+    """Where a key written with ids leads, if there is a field for it."""
     path = path_of(data, key)
     if not path or not _known(path):
         return None
@@ -74,15 +51,7 @@ def _known(path: KeyPath) -> bool:
 
 
 def of_finding(board: Board, finding: Finding) -> str:
-    """The address of what answers a finding: its field, else the drawing that shows it, else its working.
-
-    Parameters
-    ----------
-    board : Board, no unit
-        The job.
-    finding : Finding, no unit
-        The finding.
-    """
+    """The address of what answers a finding: its field, else the drawing that shows it, else its working."""
     data, key, subject = board.data, finding.check.key, finding.subject
     places = () if board.result is None else board.result.places
     fit = next((p for p in places if p.subject == subject), None)

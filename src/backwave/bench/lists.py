@@ -14,19 +14,11 @@ from backwave.finding import Finding, words
 from backwave.notation.measures import in_words
 from backwave.units import show
 
-__all__ = ["Assumptions", "Chooser", "Findings", "Numbers", "lines"]
-
 MAX_CHIPS = 8  # more than these are a list to choose from
 
 
 class Chooser(UpdatableElement, component="chips.js"):
-    """Which opening and side a place shows, each with its verdict.
-
-    Parameters
-    ----------
-    place : str, no unit
-        The place's address.
-    """
+    """Which opening and side a place shows, each with its verdict."""
 
     def __init__(self, place: str) -> None:
         super().__init__()
@@ -34,15 +26,7 @@ class Chooser(UpdatableElement, component="chips.js"):
         self._props.update({"rows": [], "label": "Openings", "most": MAX_CHIPS})
 
     def tell(self, result: Assessment | None, chosen: str) -> None:
-        """Show what there is to choose from.
-
-        Parameters
-        ----------
-        result : Assessment or None, no unit
-            What was found.
-        chosen : str, no unit
-            The subject that is open.
-        """
+        """Show what there is to choose from."""
         rows = []
         for fit in () if result is None else result.places:
             name, word = result.names.get(fit.subject, fit.subject) if result else "", fit.fit_verdict
@@ -61,15 +45,7 @@ class Numbers(UpdatableElement, component="numbers.js"):
         self._props["rows"] = []
 
     def tell(self, result: Assessment, findings: Iterable[Finding]) -> None:
-        """Show these.
-
-        Parameters
-        ----------
-        result : Assessment, no unit
-            What they belong to.
-        findings : iterable of Finding, no unit
-            The findings.
-        """
+        """Show these."""
         rows = []
         for finding in findings:
             check = finding.check
@@ -87,19 +63,7 @@ def lines(
     skip: Iterable[str] = (),
     only: Iterable[str] | None = None,
 ) -> list[Finding]:
-    """The findings of one opening and side under one topic.
-
-    Parameters
-    ----------
-    result, fit : Assessment and PlaceResult, no unit
-        What was found, and where.
-    topic : str or tuple of str, no unit
-        Beginning of the codes that are listed.
-    skip : iterable of str, no unit
-        Codes left out.
-    only : iterable of str or None, no unit
-        Codes that are listed; None for all.
-    """
+    """The findings of one opening and side under one topic."""
     return [
         f
         for f in result.findings
@@ -118,17 +82,7 @@ class Findings(UpdatableElement, component="findings.js"):
         self._props.update({"bad": [], "good": [], "none": none})
 
     def tell(self, here: Tab, result: Assessment, findings: Iterable[Finding]) -> None:
-        """Show these.
-
-        Parameters
-        ----------
-        here : Tab, no unit
-            The tab.
-        result : Assessment, no unit
-            What they belong to.
-        findings : iterable of Finding, no unit
-            The findings, in their order.
-        """
+        """Show these."""
         bad: list[dict[str, Any]] = []
         good: list[dict[str, Any]] = []
         for finding in findings:
@@ -151,15 +105,7 @@ class Assumptions(UpdatableElement, component="assumed.js"):
         self._props["rows"] = []
 
     def tell(self, here: Tab, result: Assessment) -> None:
-        """Show these.
-
-        Parameters
-        ----------
-        here : Tab, no unit
-            The tab.
-        result : Assessment, no unit
-            What was assumed.
-        """
+        """Show these."""
         rows = []
         for item in result.assumed:
             path = links.of_key(here.board.data, item.key)

@@ -14,8 +14,6 @@ from urllib.parse import parse_qs
 
 from nicegui import Client, core, json
 
-__all__ = ["is_frame", "listen", "understood"]
-
 _FRAME = re.compile(r"[12356](probe)?|4\d.*", re.DOTALL | re.ASCII)
 _PACKET = re.compile(r"([012])(\d{0,15})(.*)", re.DOTALL | re.ASCII)
 _TAB: dict[str, type] = {"client_id": str, "tab_id": str, "document_id": str}
@@ -31,26 +29,12 @@ NO_MESSAGE = "A browser that has access sent what is no message; it was passed o
 
 
 def is_frame(message: dict[str, Any]) -> bool:
-    """Whether what came through a web socket is a frame, or its end (a message of ASGI).
-
-    Parameters
-    ----------
-    message : dict, no unit
-        What came.
-    """
+    """Whether what came through a web socket is a frame, or its end (a message of ASGI)."""
     return message["type"] != "websocket.receive" or _FRAME.fullmatch(message.get("text") or "") is not None
 
 
 def understood(said: object, query: str = "") -> bool:
-    """Whether a packet is one that a page of ours sends.
-
-    Parameters
-    ----------
-    said : str or bytes, no unit
-        The packet.
-    query : str, no unit
-        The query its connection was opened with, which says what page it is.
-    """
+    """Whether a packet is one that a page of ours sends."""
     found = _PACKET.fullmatch(said) if isinstance(said, str) else None
     if found is None:
         return False

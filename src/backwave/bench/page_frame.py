@@ -15,11 +15,9 @@ from backwave.bench.board import Board
 from backwave.bench.keys import AccessDevice
 from backwave.bench.widgets import StateLine
 from backwave.errors import JobError
-from backwave.job.session import Conflict
 from backwave.job.toml_format import written
 from backwave.job.toml_spans import at, lines_of, path_of
-
-__all__ = ["MARK", "PLACES", "Tab", "Words", "button", "link", "saved_or_not", "shell", "text", "verdict"]
+from backwave.job.undo import Conflict
 
 PLACES = (
     ("/", "Job", "M3 10 L10 4 L17 10 V17 H3 Z"),
@@ -48,15 +46,7 @@ WORD = {"ok": "OK", "caution": "Caution", "stop": "Stop"}
 
 
 class Tab:
-    """One open tab.
-
-    Parameters
-    ----------
-    board : Board, no unit
-        The job.
-    narrow : bool, no unit
-        On a phone's width.
-    """
+    """One open tab."""
 
     def __init__(self, board: Board, narrow: bool) -> None:
         self.board, self.narrow = board, narrow
@@ -68,15 +58,7 @@ class Tab:
         self._place: list[Callable[[], None]] = []
 
     def live(self, show: Callable[[], None], *, frame: bool = False) -> None:
-        """Show something now and whenever anything changes, as long as its place is open.
-
-        Parameters
-        ----------
-        show : callable, no unit
-            What to do.
-        frame : bool, no unit
-            It belongs to the frame and stays when the place changes.
-        """
+        """Show something now and whenever anything changes, as long as its place is open."""
         show()
         (self._frame if frame else self._place).append(show)
 
@@ -92,12 +74,7 @@ class Tab:
     def news(self, held: dict[str, Any], result: object) -> bool:
         """Whether a result, or the width, is another than what was shown last; notes what is shown now.
 
-        Parameters
-        ----------
-        held : dict, no unit
-            Where that is noted, under "shown"; None there: shown anew in any case.
-        result : object, no unit
-            What is to be shown.
+        `held`: where that is noted, under "shown"; None there: shown anew in any case.
         """
         was = held.get("shown")
         if was is not None and was[0] is result and was[1] == self.narrow:
@@ -112,26 +89,14 @@ class Tab:
 
 
 class Words(ui.html):
-    """An element with a text of its own.
-
-    Parameters
-    ----------
-    tag, words, classes : str, no unit
-        What it is, what it says, its classes.
-    """
+    """An element with a text of its own."""
 
     def __init__(self, tag: str, words: str = "", classes: str = "") -> None:
         super().__init__(escape(words), sanitize=False, tag=tag)
         self.classes(classes)
 
     def say(self, words: str) -> None:
-        """Say something else.
-
-        Parameters
-        ----------
-        words : str, no unit
-            What.
-        """
+        """Say something else."""
         content = escape(words)
         if content != self.content:
             self.content = content
@@ -141,15 +106,7 @@ text = Words
 
 
 def link(words: str, to: str, classes: str = "", **props: str) -> Words:
-    """A link to another place.
-
-    Parameters
-    ----------
-    words, to, classes : str, no unit
-        What it says, where it leads, its classes.
-    props : str, no unit
-        Attributes.
-    """
+    """A link to another place."""
     made = text("a", words, classes)
     made._props["href"] = to
     made._props.update({k.replace("_", "-"): v for k, v in props.items()})
@@ -157,17 +114,7 @@ def link(words: str, to: str, classes: str = "", **props: str) -> Words:
 
 
 def button(words: str, do: Callable[[], Any], classes: str = "", **props: str) -> Words:
-    """A button.
-
-    Parameters
-    ----------
-    words, classes : str, no unit
-        What it says, its classes.
-    do : callable, no unit
-        What it does.
-    props : str, no unit
-        Attributes.
-    """
+    """A button."""
     made = text("button", words, classes)
     made._props.update({"type": "button"} | {k.replace("_", "-"): v for k, v in props.items()})
     made.on("click", lambda _: do(), [])
@@ -185,37 +132,17 @@ def _tool(sign: str, words: str, do: Callable[[], Any]) -> Element:
 
 
 def verdict(word: str) -> str:
-    """A verdict as a mark with its word.
-
-    Parameters
-    ----------
-    word : str, no unit
-        "ok", "caution" or "stop".
-    """
+    """A verdict as a mark with its word."""
     return f"{MARK[word]} {WORD[word]}"
 
 
 def saved_or_not(board: Board) -> str:
-    """Whether the job file has all that was done here, in a word; "" where there is no job.
-
-    Parameters
-    ----------
-    board : Board, no unit
-        The job.
-    """
+    """Whether the job file has all that was done here, in a word; "" where there is no job."""
     return "" if board.session is None else "saved" if board.session.saved else "saving …"
 
 
 def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
-    """The frame with its places.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    routes : dict of str to callable, no unit
-        What shows each address.
-    """
+    """The frame with its places."""
     board = here.board
     router = context.client.sub_pages_router
     with ui.element("div").classes("shell"):

@@ -10,8 +10,6 @@ from backwave.errors import BuildError, InputError
 from backwave.files.photos import clean_picture
 from backwave.workers import Workers
 
-__all__ = ["MAX_PIXELS", "PictureWorker"]
-
 MAX_PIXELS = 3_000_000  # the page makes its pictures small before it sends them: 1,600 px at the longer side
 MAX_MEMORY = 200_000_000  # bytes: three million points unfold to some 50 MB with what is made of them
 MAX_WAITING = 8
@@ -30,15 +28,7 @@ class PictureWorker:
     def clean(self, data: bytes) -> bytes:
         """As `files.photos.clean_picture`, with at most `MAX_PIXELS`; waits for its turn.
 
-        Parameters
-        ----------
-        data : bytes, no unit
-            The picture's file.
-
-        Raises
-        ------
-        InputError
-            As there; also one that takes too much memory or time, or too many at once.
+        InputError: as there; also one that takes too much memory or time, or too many at once.
         """
         if not self._waiting.acquire(blocking=False):
             raise InputError("pictures at once", f"more than {MAX_WAITING}", "one after another: send it again")

@@ -9,36 +9,18 @@ import numpy as np
 from backwave.bench.widgets import Picture
 from backwave.drawing import Chart, chart_svg
 
-__all__ = ["Plot"]
-
 PLACES = {"dB": 1, "mm": 2, "ohm": 2}
 
 
 class Plot(Picture, component="plot.js"):
-    """A chart over frequency, read off by pointer, thumb or keyboard.
-
-    Parameters
-    ----------
-    pid : str, no unit
-        The id of its slider on the page.
-    """
+    """A chart over frequency, read off by pointer, thumb or keyboard."""
 
     def __init__(self, pid: str) -> None:
         super().__init__()
         self._props.update({"pid": pid, "f": [100.0], "lines": [], "lowHz": 20.0, "highHz": 20000.0, "unit": ""})
 
     def chart(self, chart: Chart, compact: bool, notes: tuple[tuple[str, ...], ...] = ()) -> None:
-        """Show a chart.
-
-        Parameters
-        ----------
-        chart : Chart, no unit
-            The chart; all its lines over the same frequencies.
-        compact : bool, no unit
-            For a narrow screen.
-        notes : tuple of tuples of str, no unit
-            For each line, what is said at each frequency; () for nothing.
-        """
+        """Show a chart."""
         f = np.asarray(chart.series[0].f_hz, dtype=float)
         shown = (f >= chart.low_hz * 0.9999) & (f <= chart.high_hz * 1.0001)
 

@@ -20,8 +20,6 @@ from backwave.files.recordings import Takes
 from backwave.job import Job
 from backwave.job.recording import ReadingTable
 
-__all__ = ["Errand", "Hearing"]
-
 TOLD_S = 0.2  # between two words of progress
 REST_S = 0.3  # before the readings: the page is drawn first
 
@@ -31,13 +29,7 @@ class _Stopped(Exception):  # noqa: N818 - nothing is wrong: somebody said so, o
 
 
 class Errand:
-    """Something long, done in a thread of its own, one at a time: how far it is, what came of it.
-
-    Parameters
-    ----------
-    told : callable of (), no unit
-        Called whenever there is something new to show.
-    """
+    """Something long, done in a thread of its own, one at a time: how far it is, what came of it."""
 
     def __init__(self, told: Callable[[], None]) -> None:
         self._told = told
@@ -51,15 +43,7 @@ class Errand:
         self.stopped = False
 
     def begin(self, work: Callable[[Callable[[float, str], None]], Any], then: Callable[[Any], None]) -> None:
-        """Do something in place of what is being done.
-
-        Parameters
-        ----------
-        work : callable, no unit
-            Takes what is to be told the share that is done, and of what.
-        then : callable, no unit
-            Takes what came of it, in the errand's own thread.
-        """
+        """Do something in place of what is being done."""
         self._turn += 1
         turn = self._turn
         self.share, self.what, self.problem, self.stopped = 0.0, "", "", False
@@ -107,15 +91,7 @@ class Errand:
 
 
 class Hearing:
-    """What the readings of one job say, kept for all its tabs.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    told, done : callable of (), no unit
-        Called with progress, and when the readings say something new.
-    """
+    """What the readings of one job say, kept for all its tabs."""
 
     def __init__(self, folder: Path, told: Callable[[], None], done: Callable[[], None]) -> None:
         self._takes = Takes(folder)
@@ -127,15 +103,7 @@ class Hearing:
         self.errand = Errand(told)
 
     def wanted(self, job: Job, result: Assessment) -> None:
-        """Hear the readings of a job that was worked out whole.
-
-        Parameters
-        ----------
-        job : Job, no unit
-            The job.
-        result : Assessment, no unit
-            What follows from it.
-        """
+        """Hear the readings of a job that was worked out whole."""
         self._wanted = (job, result)
         if not job.file.reading:
             self.errand.stop()
@@ -162,15 +130,7 @@ class Hearing:
         self.errand.begin(work, then)
 
     def upon(self, job: Job, result: Assessment) -> Assessment:
-        """An assessment with what was heard, as long as the job names the same readings.
-
-        Parameters
-        ----------
-        job : Job, no unit
-            The job.
-        result : Assessment, no unit
-            Without the readings.
-        """
+        """An assessment with what was heard, as long as the job names the same readings."""
         with self._lock:
             known = self._proof is not None and self._of == job.file.reading
             return with_proof(result, self._proof) if known and self._proof is not None else result

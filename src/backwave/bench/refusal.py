@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from html import escape
 
-__all__ = ["FOREIGN", "NO_ACCESS", "PLAIN_POLICY", "RefusalWords", "page"]
-
 PLAIN_POLICY = (
     "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 )
@@ -22,18 +20,10 @@ _STYLE = (
 
 @dataclass(frozen=True)
 class RefusalWords:
-    """What is said.
-
-    Parameters
-    ----------
-    title : str, no unit
-        In a few words.
-    sentences : tuple of str, no unit
-        What it means and what to do, a paragraph each.
-    """
+    """What is said."""
 
     title: str
-    sentences: tuple[str, ...] = ()
+    sentences: tuple[str, ...] = ()  # what it means and what to do, a paragraph each
 
     @property
     def plain(self) -> str:
@@ -60,19 +50,7 @@ FOREIGN = RefusalWords(
 
 
 def page(words: RefusalWords, *, to: str = "", at_once: bool = False, detail: str = "") -> bytes:
-    """A page that says it.
-
-    Parameters
-    ----------
-    words : RefusalWords, no unit
-        What.
-    to : str, no unit
-        Where a link leads, a path here; "" for none.
-    at_once : bool, no unit
-        Go there without being asked.
-    detail : str, no unit
-        A longer text, kept line by line.
-    """
+    """A page that says it."""
     head = f'<meta http-equiv="refresh" content="0; url={escape(to)}">' if to and at_once else ""
     body = "".join(f"<p>{escape(one)}</p>" for one in words.sentences)
     body += f"<pre>{escape(detail)}</pre>" if detail else ""

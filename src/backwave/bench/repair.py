@@ -4,28 +4,17 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from backwave.atomic_write import write_whole
+from backwave.atomic_write import aside, write_whole
 from backwave.errors import JobError, Problem
 from backwave.job import FILE
 from backwave.job.disk import write
 from backwave.job.load import loads
 from backwave.job.lock import job_lock
-from backwave.job.log import aside
 from backwave.job.toml_spans import lines_of
-
-__all__ = ["Repair"]
 
 
 class Repair:
-    """The file while nobody can open it as a job.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    problems : tuple of Problem, no unit
-        What is wrong.
-    """
+    """The file while nobody can open it as a job."""
 
     def __init__(self, folder: Path, problems: tuple[Problem, ...]) -> None:
         self._path = folder / FILE
@@ -49,13 +38,7 @@ class Repair:
         return True
 
     def wrong(self, text: str) -> tuple[Problem, ...]:
-        """What is wrong with a text; empty: it is a job.
-
-        Parameters
-        ----------
-        text : str, no unit
-            As it would be saved.
-        """
+        """What is wrong with a text; empty: it is a job."""
         try:
             loads(text, self._path.parent)
         except JobError as error:
@@ -65,15 +48,8 @@ class Repair:
     def save(self, text: str) -> Path | None:
         """Write a text that is right, and keep the file as it was beside it.
 
-        Parameters
-        ----------
-        text : str, no unit
-            As it was typed, with plain line ends.
-
-        Returns
-        -------
-        Path or None
-            Where the file as it was is kept; None: the text is wrong too (`problems` says how), nothing is written.
+        Returns where the file as it was is kept; None: the text is wrong too (`problems` says how), nothing is
+        written.
         """
         self.problems = self.wrong(text)
         if self.problems:

@@ -10,17 +10,9 @@ from nicegui import context
 from backwave.bench.failures import show_failure
 from backwave.bench.page_frame import Tab
 
-__all__ = ["routes"]
-
 
 def routes(here: Tab) -> dict[str, Callable[..., None]]:
-    """The places of a tab.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """The places of a tab."""
 
     def show(name: str, *said: str) -> None:
         if here.board.repair is not None:

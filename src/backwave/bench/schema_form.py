@@ -13,64 +13,35 @@ from typing import Any
 
 from backwave.errors import QuantityError
 from backwave.job.schema import json_schema
-from backwave.job.session import KeyPath
-from backwave.job.toml_format import written
+from backwave.job.toml_spans import KeyPath
 from backwave.units import parse, show
-
-__all__ = ["Field", "FormTable", "at", "field_id", "key_name", "table", "tops", "understood", "written"]
 
 
 @dataclass(frozen=True)
 class Field:
-    """One key.
+    """One key."""
 
-    Parameters
-    ----------
-    key, label, hint : str, no unit
-        Its name in the file, in words, and what it means.
-    kind : "text", "choice" or "flag", no unit
-        How it is filled in.
-    options : tuple of str, no unit
-        What may stand there, or suggestions for a text.
-    dimension : str, no unit
-        Of a quantity; "" for anything else.
-    assumed, why : str, no unit
-        What stands in where nothing is given, and on what ground.
-    required, used : bool, no unit
-        It has to be given; something computes with it.
-    """
-
-    key: str
+    key: str  # its name in the file, in words, and what it means
     label: str
     hint: str
     kind: str
-    options: tuple[str, ...]
-    dimension: str
-    assumed: str
+    options: tuple[str, ...]  # what may stand there, or suggestions for a text
+    dimension: str  # of a quantity; "" for anything else
+    assumed: str  # what stands in where nothing is given, and on what ground
     why: str
-    required: bool
+    required: bool  # it has to be given; something computes with it
     used: bool
 
 
 @dataclass(frozen=True)
 class FormTable:
-    """A table of the file.
-
-    Parameters
-    ----------
-    key, label, hint : str, no unit
-        As for a field.
-    fields : tuple of Field, no unit
-        Its keys.
-    below : tuple of (FormTable, bool), no unit
-        Tables in it; True: a list of them.
-    """
+    """A table of the file."""
 
     key: str
     label: str
     hint: str
     fields: tuple[Field, ...]
-    below: tuple[tuple[FormTable, bool], ...]
+    below: tuple[tuple[FormTable, bool], ...]  # tables in it; True: a list of them
 
 
 @cache
@@ -170,13 +141,7 @@ def _plain(value: Any) -> str:
 
 
 def table(*keys: str) -> FormTable:
-    """A table by its keys from the top, positions left out: ("opening",).
-
-    Parameters
-    ----------
-    keys : str, no unit
-        The keys; none for the file's own.
-    """
+    """A table by its keys from the top, positions left out: ("opening",)."""
     found = _table("", "job", "The job")
     for key in keys:
         found = next(t for t, _ in found.below if t.key == key)
@@ -189,15 +154,7 @@ def tops() -> tuple[tuple[FormTable, bool], ...]:
 
 
 def at(data: Any, path: KeyPath) -> Any:
-    """What stands at a path, or None.
-
-    Parameters
-    ----------
-    data : object, no unit
-        The file's content.
-    path : tuple of str or int, no unit
-        The path.
-    """
+    """What stands at a path, or None."""
     for key in path:
         try:
             data = data[key]
@@ -207,17 +164,7 @@ def at(data: Any, path: KeyPath) -> Any:
 
 
 def understood(field: Field, value: Any, system: str) -> str:
-    """What a quantity was understood as, in the units the person reads in; "" where there is nothing to add.
-
-    Parameters
-    ----------
-    field : Field, no unit
-        The field.
-    value : object, no unit
-        What stands there.
-    system : "metric" or "us", no unit
-        Units of the figures.
-    """
+    """What a quantity was understood as, in the units the person reads in; "" where there is nothing to add."""
     if not field.dimension or value is None or field.dimension == "ratio":
         return ""
     many = value if isinstance(value, list) else [value]
@@ -246,22 +193,10 @@ def _readings(field: Field, value: Any) -> bool:
 
 
 def field_id(path: KeyPath) -> str:
-    """The name of a field on the page.
-
-    Parameters
-    ----------
-    path : tuple of str or int, no unit
-        Its path.
-    """
+    """The name of a field on the page."""
     return "f-" + "-".join(map(str, path))
 
 
 def key_name(path: KeyPath) -> str:
-    """The last keys of a path without positions: "trim.clear".
-
-    Parameters
-    ----------
-    path : tuple of str or int, no unit
-        The path.
-    """
+    """The last keys of a path without positions: "trim.clear"."""
     return ".".join(str(k) for k in path[2:] if isinstance(k, str) and k not in ("left", "right"))

@@ -11,8 +11,6 @@ from typing import Any
 from jinja2 import FunctionLoader
 from nicegui.client import templates
 
-__all__ = ["name_scripts", "named"]
-
 _NAME = ' nonce="{{ request.state.nonce }}"'
 
 
@@ -31,11 +29,5 @@ def name_scripts() -> None:
 
 
 def named(template: str) -> str:
-    """A template whose scripts have the name of the answer.
-
-    Parameters
-    ----------
-    template : str, no unit
-        As the framework ships it.
-    """
+    """A template whose scripts have the name of the answer."""
     return template.replace("<script", f"<script{_NAME}")

@@ -32,8 +32,6 @@ from backwave.drawing.styles import THEMES
 from backwave.errors import InputError
 from backwave.job.presence import Presence
 
-__all__ = ["NARROW", "serve"]
-
 NARROW = 760  # px: below it drawings are laid out for a phone
 MAX_UNOPENED = 24  # pages without a browser: a dozen phones that lost their network, and as many being opened
 NOT_SAVED = 3  # the exit code of a workbench that ended while the disk took nothing
@@ -49,23 +47,8 @@ def serve(
 ) -> None:
     """Run the workbench of a job folder until it is stopped.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder; an empty one starts a new job.
-    port : int, no unit
-        Where it listens; 0 takes a free one.
-    lan : bool, no unit
-        Also to other machines of the local network, with a one-time key.
-    show : bool, no unit
-        Open the reader's browser.
-    lists : callable or None, no unit
-        Makes the lists of the place Work on paper; None: only the page itself can be printed.
-
-    Raises
-    ------
-    InputError
-        The port is taken.
+    `lan`: also to other machines of the local network, with a one-time key; `lists`: makes the lists of the place
+    Work on paper; None: only the page itself can be printed; InputError: the port is taken.
     """
     board = Board(folder)
     host = "0.0.0.0" if lan else "127.0.0.1"

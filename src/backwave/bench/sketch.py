@@ -4,21 +4,13 @@ from __future__ import annotations
 
 from html import escape
 
-__all__ = ["sketch"]
-
 # Depth behind the metal runs to the left; the driver's axis is the lower edge.  Sheet units.
 AXIS, METAL, SEAT = 330.0, 200.0, 236.0
 _Dim = tuple[str, str, float, float, float, float]  # keys, words, from x y, to x y
 
 
 def sketch(about: str) -> str:
-    """The sketch as SVG; each dimension carries the keys it answers to.
-
-    Parameters
-    ----------
-    about : "opening" or "speaker", no unit
-        Which of the two is dimensioned.
-    """
+    """The sketch as SVG; each dimension carries the keys it answers to."""
     dims: tuple[_Dim, ...]
     if about == "speaker":
         dims = (

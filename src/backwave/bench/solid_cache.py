@@ -8,8 +8,6 @@ import time
 from collections.abc import Collection
 from pathlib import Path
 
-__all__ = ["MAX_AGE_S", "MAX_BYTES", "clear_old"]
-
 MAX_BYTES = 200_000_000  # some forty parts with all their files
 MAX_AGE_S = 7 * 24 * 3600.0
 _FRESH_S = 3600.0  # another workbench on the same job may be handing these out
@@ -20,20 +18,6 @@ def clear_old(cache: Path, keep: Collection[str] = (), max_bytes: int = MAX_BYTE
     """Remove what is older than a week, then the oldest until the rest takes no more than `max_bytes`.
 
     What was written within the hour stays in any case, and so does anything that is no folder of a part.
-
-    Parameters
-    ----------
-    cache : Path, no unit
-        Where the folders are; it may not exist yet.
-    keep : collection of str, no unit
-        Names of folders in use.
-    max_bytes : int, bytes
-        How much may stay.
-
-    Returns
-    -------
-    int
-        How many folders went.
     """
     now, found = time.time(), []
     try:

@@ -26,8 +26,6 @@ from backwave.files.part_files import SideMade, SideOrder, make_side
 from backwave.files.preview import preview_stl
 from backwave.workers import Ticket, Workers, report
 
-__all__ = ["Solid", "Solids"]
-
 MAX_S, MAX_BYTES = 120.0, 3_000_000_000  # of a part; one takes some 5 s and 0.2 GB
 KEEP = 12  # digests whose files stay in the cache
 
@@ -58,15 +56,7 @@ def _runs(ticket: Ticket | None, digest: str) -> bool:
 
 
 class Solids:
-    """The parts of a job as solids.
-
-    Parameters
-    ----------
-    cache : Path, no unit
-        Where the files go, a folder a digest.
-    tell : callable, no unit
-        Called, from any thread, when there is something new.
-    """
+    """The parts of a job as solids."""
 
     def __init__(self, cache: Path, tell: Callable[[], None]) -> None:
         self._cache, self._tell = cache, tell
@@ -83,30 +73,14 @@ class Solids:
         self._watched: set[str] = set()
 
     def wanted(self, parts: Sequence[PartOrder], title: str, show: str) -> None:
-        """What the parts are now; those that somebody looks at are built.
-
-        Parameters
-        ----------
-        parts : sequence of PartOrder, mm
-            The parts.
-        title, show : str, no unit
-            The job's title and the system its paper is in.
-        """
+        """What the parts are now; those that somebody looks at are built."""
         with self._lock:
             self._parts = {part.id: (part, made_digest(part), title, show) for part in parts}
         for id_ in tuple(self._watched):
             self.ask(id_)
 
     def ask(self, id_: str, *, again: bool = False) -> None:
-        """Somebody looks at a part: have it built, unless it is.
-
-        Parameters
-        ----------
-        id_ : str, no unit
-            The part.
-        again : bool, no unit
-            Also where it was stopped or failed before.
-        """
+        """Somebody looks at a part: have it built, unless it is."""
         with self._lock:
             held = self._parts.get(id_)
             if held is None:
@@ -196,13 +170,7 @@ class Solids:
         clear_old(self._cache, {d[:24] for d in (*now, *self._built, *self._shown)})
 
     def state(self, id_: str) -> tuple[Solid | None, bool, tuple[float, str] | None, str]:
-        """The last good solid, whether it is the part as it is now, how far the next one is, what went wrong.
-
-        Parameters
-        ----------
-        id_ : str, no unit
-            The part.
-        """
+        """The last good solid, whether it is the part as it is now, how far the next one is, what went wrong."""
         with self._lock:
             held, good, ticket = self._parts.get(id_), self._good.get(id_), self._tickets.get(id_)
             digest = held[1] if held is not None else ""
@@ -210,13 +178,7 @@ class Solids:
             return good, good is not None and good.digest == digest, progress, self._failed.get(digest, "")
 
     def look(self, id_: str) -> tuple[str, str] | None:
-        """The digest of what there is to be looked at, and which of its files: "stl", or "preview" without lettering.
-
-        Parameters
-        ----------
-        id_ : str, no unit
-            The part.
-        """
+        """The digest of what there is to be looked at, and which of its files: "stl", or "preview" without lettering."""
         with self._lock:
             held, digest = self._parts.get(id_), self._looks.get(id_)
             if held is not None and (held[1] in self._built or held[1] in self._shown):
@@ -229,13 +191,7 @@ class Solids:
             return (digest, "preview") if digest in self._shown else None
 
     def cancel(self, id_: str) -> None:
-        """Stop building a part.
-
-        Parameters
-        ----------
-        id_ : str, no unit
-            The part.
-        """
+        """Stop building a part."""
         ticket = self._tickets.get(id_)
         if ticket is not None:
             ticket.cancel()
@@ -249,13 +205,7 @@ class Solids:
             }
 
     def file(self, digest: str, kind: str) -> Path | None:
-        """A file of a part that was built here; None for anything else.
-
-        Parameters
-        ----------
-        digest, kind : str, no unit
-            The part's digest, and the kind of file as in `SideMade.files`.
-        """
+        """A file of a part that was built here; None for anything else."""
         if kind == "preview":
             return self._shown.get(digest)
         solid = self._built.get(digest)

@@ -12,8 +12,6 @@ from nicegui.element import Element
 from backwave.bench.board import GLANCE_S
 from backwave.crash import ending
 
-__all__ = ["InputField", "Paper", "Picture", "Slider", "StateLine", "UpdatableElement"]
-
 ANSWER_S = GLANCE_S + 0.03  # later than the page is told of an edit: "saved" from before it is gone by then
 
 
@@ -21,13 +19,7 @@ class UpdatableElement(Element):
     """An element of ours whose props are its whole state."""
 
     def say(self, **props: Any) -> None:
-        """Change what it shows, if anything differs.
-
-        Parameters
-        ----------
-        props : object, no unit
-            Props of its file.
-        """
+        """Change what it shows, if anything differs."""
         changed = {k: v for k, v in props.items() if self._props.get(k) != v}
         if changed:
             self._props.update(changed)
@@ -35,23 +27,7 @@ class UpdatableElement(Element):
 
 
 class InputField(UpdatableElement, component="field.js"):
-    """One input bound to a key: keeps what was typed, shows what was understood, what is assumed, what is wrong.
-
-    Parameters
-    ----------
-    fid, label, hint : str, no unit
-        Its id on the page, its label, what it means.
-    kind : "text", "choice" or "flag", no unit
-        How it is filled in.
-    options : sequence of str, no unit
-        What may stand there, or suggestions.
-    on_commit : callable of (str, str), no unit
-        Called with what was typed, and with what stood there when that began.
-    on_lit : callable or None, no unit
-        Called when it gets the focus.
-    props : object, no unit
-        Further props of field.js.
-    """
+    """One input bound to a key: keeps what was typed, shows what was understood, what is assumed, what is wrong."""
 
     def __init__(
         self,
@@ -94,10 +70,7 @@ class InputField(UpdatableElement, component="field.js"):
 class StateLine(UpdatableElement, component="state.js"):
     """Whether all is saved: what the workbench says, unless something typed in this tab has not reached it.
 
-    Parameters
-    ----------
-    job : str, no unit
-        Of which job folder; what was typed for another one is not sent here.
+    `job`: of which job folder; what was typed for another one is not sent here.
     """
 
     def __init__(self, job: str) -> None:
@@ -106,17 +79,7 @@ class StateLine(UpdatableElement, component="state.js"):
 
 
 class Picture(UpdatableElement, component="picture.js"):
-    """A drawing.
-
-    Parameters
-    ----------
-    svg : str, no unit
-        The drawing; texts in it escaped.
-    hold : "", "seat" or "turn", no unit
-        What can be taken hold of.
-    on_drag : callable of (dict) or None, no unit
-        Called while it is held, with value, start and end.
-    """
+    """A drawing."""
 
     def __init__(
         self, svg: str = "", hold: str = "", on_drag: Callable[[dict[str, Any]], Any] | None = None
@@ -128,13 +91,7 @@ class Picture(UpdatableElement, component="picture.js"):
 
 
 class Paper(UpdatableElement, component="repair.js"):
-    """A file as a text, with what is wrong beside its lines.
-
-    Parameters
-    ----------
-    on_save : callable of (str), no unit
-        Called with what was typed.
-    """
+    """A file as a text, with what is wrong beside its lines."""
 
     def __init__(self, on_save: Callable[[str], Awaitable[None]]) -> None:
         super().__init__()
@@ -143,17 +100,7 @@ class Paper(UpdatableElement, component="repair.js"):
 
 
 class Slider(UpdatableElement, component="slider.js"):
-    """A slider with a shaded window.
-
-    Parameters
-    ----------
-    sid, label : str, no unit
-        Its id on the page and its label.
-    on_slide : callable of (dict), no unit
-        Called while it moves, with value and end.
-    props : object, no unit
-        Further props of slider.js.
-    """
+    """A slider with a shaded window."""
 
     def __init__(self, sid: str, label: str, on_slide: Callable[[dict[str, Any]], Any], **props: Any) -> None:
         super().__init__()

@@ -17,9 +17,7 @@ from typing import Any
 from backwave.assess import Assessment
 from backwave.assess.work.log_codec import (
     KEY,
-    Done,
     LogWords,
-    Word,
     done_of_record,
     done_of_words,
     judged,
@@ -35,21 +33,15 @@ from backwave.errors import BackwaveError, InputError, JobError
 from backwave.files.build_cache import read_kept
 from backwave.files.photos import pictures_in
 from backwave.job import Job, log
-
-__all__ = ["WorkSync"]
+from backwave.plan import Word
+from backwave.plan.work_state import Done
 
 MAX_WORDS = 500
 MAX_DEVICES = 20
 
 
 class WorkSync:
-    """What was said of a job's work, for every phone that asks; safe to use from several threads.
-
-    Parameters
-    ----------
-    board : Board, no unit
-        The job.
-    """
+    """What was said of a job's work, for every phone that asks; safe to use from several threads."""
 
     def __init__(self, board: Board) -> None:
         self.board = board
@@ -74,10 +66,7 @@ class WorkSync:
     def working(self) -> tuple[Working, Job, Assessment] | None:
         """The work as it stands; None while there is no job, or nothing is worked out yet.
 
-        Raises
-        ------
-        BackwaveError
-            The log cannot be read, or holds tasks that wait for each other.
+        BackwaveError: the log cannot be read, or holds tasks that wait for each other.
         """
         session, result = self.board.session, self.board.result
         if session is None or result is None:
@@ -98,15 +87,7 @@ class WorkSync:
         return working(job, result, kept, done, pictures_in(self.folder), torn)
 
     def shown(self, device: str, seen: str = "") -> dict[str, Any]:
-        """What the page shows; nothing but its tag where the page has seen that already.
-
-        Parameters
-        ----------
-        device : str, no unit
-            Whose last words can be taken back.
-        seen : str, no unit
-            The tag of what the page shows.
-        """
+        """What the page shows; nothing but its tag where the page has seen that already."""
         session, stamp = self.board.session, datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds")
         now = {"now": stamp, "job": saved_or_not(self.board), "said": "" if session is None else session.said}
         try:
@@ -130,21 +111,9 @@ class WorkSync:
     def take(self, rows: Any) -> dict[str, Any]:
         """Take words into the log.
 
-        Parameters
-        ----------
-        rows : list of dict, no unit
-            Each a row of its section, with `kind`.
-
-        Returns
-        -------
-        dict
-            `reasons`: for each word why it was refused, "" where it stands in the log now; the same by key in
-            `taken` and `refused`.
-
-        Raises
-        ------
-        BackwaveError
-            The log cannot be read or is newer: nothing was taken, nothing written.
+        Returns `reasons`: for each word why it was refused, "" where it stands in the log now; the same by key in
+        `taken` and `refused`; BackwaveError: the log cannot be read or is newer: nothing was taken, nothing
+        written.
         """
         if not isinstance(rows, list) or len(rows) > MAX_WORDS:
             raise InputError("words", f"{len(rows)} of them" if isinstance(rows, list) else "no list", f"a list, at most {MAX_WORDS}")  # fmt: skip

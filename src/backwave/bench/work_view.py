@@ -7,34 +7,19 @@ from dataclasses import asdict
 from typing import Any
 
 from backwave.assess import Assessment
-from backwave.assess.work.log_codec import Word, own
+from backwave.assess.work.log_codec import own
 from backwave.assess.work.work_plan import Working
 from backwave.finding import words
 from backwave.job import Job
 from backwave.notation.measures import amount, goods, in_words
-
-__all__ = ["view"]
+from backwave.plan import Word
 
 WORDS = {"ok": "✓ OK", "caution": "! Caution", "stop": "✕ Stop"}
 MAX_OWN = 40
 
 
 def view(made: Working, job: Job, result: Assessment, device: str, photos: Collection[str]) -> dict[str, Any]:
-    """Everything the page shows.
-
-    Parameters
-    ----------
-    made : Working, no unit
-        The work.
-    job : Job, no unit
-        The job.
-    result : Assessment, no unit
-        What was found.
-    device : str, no unit
-        Whose last words can be taken back.
-    photos : collection of str, no unit
-        Paths of the pictures that are there.
-    """
+    """Everything the page shows."""
     heads = {"\n".join(subject): list(one.heads) for subject, one in made.done.held.items()}
     crew = job.file.crew.people if job.file.crew is not None else ()
     places = {place.subject: result.names.get(place.subject, place.subject) for place in result.places}

@@ -96,13 +96,7 @@ for _module, _short in (
 
 
 def main(args: list[str] | None = None) -> None:
-    """Run the command line and leave with its exit code.
-
-    Parameters
-    ----------
-    args : list of str or None, no unit
-        The arguments; None takes the process's own.
-    """
+    """Run the command line and leave with its exit code."""
     gc.disable()  # a command is short and makes no heaps of cycles; looking for them costs a tenth of its start
     streams.guard()
     code, words = 0, ""

@@ -16,33 +16,22 @@ from backwave.atomic_write import write_whole
 if TYPE_CHECKING:
     from backwave.job import Job
 
-__all__ = ["write"]
-
+# which stage each recording is of, and how many times the harmonics of a good driver its drivers have
 STAGES = {"before": ("factory", 3.0), "after": ("subwoofer", 1.0)}
-"""Which stage each recording is of, and how many times the harmonics of a good driver its drivers have."""
-SWEEPS = {1: ("sweep.json", -12.0), 2: ("quiet.json", -18.0)}
-"""Which sweep each recording is of, and how loud."""
+SWEEPS = {1: ("sweep.json", -12.0), 2: ("quiet.json", -18.0)}  # which sweep each recording is of, and how loud
+# what the recordings' van has and the job does not know
 TRUTH = {
     "opening.front-door.cavity.leak": "48 cm2",
     "opening.front-door.gap.leak": "22 cm2",
     "opening.front-door.cavity.volume": "33 L",
     "vehicle.cabin.loss": 0.22,
 }
-"""What the recordings' van has and the job does not know."""
 SWEEP_S = 2.0
 FULL_SCALE_DB = 115.0  # as the demo job says of its recorder
 
 
 def write(folder: Path, job: Job) -> list[Path]:
-    """Make the recordings that the demo job names, with the description of the sweep; what is there stays.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The demo's folder.
-    job : Job, no unit
-        The demo job.
-    """
+    """Make the recordings that the demo job names, with the description of the sweep; what is there stays."""
     wanted = [folder / row.file for row in job.file.reading]
     if not wanted or all(path.is_file() for path in wanted):
         return []

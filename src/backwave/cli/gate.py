@@ -12,8 +12,6 @@ from backwave.cli import output
 if TYPE_CHECKING:
     from backwave.job import Session
 
-__all__ = ["ask"]
-
 
 def ask(session: Session, gate: str, of: str, what: str) -> bool:
     """Ask each line that does not hold, until one is not so; whether all of them hold now.  A no is always written."""

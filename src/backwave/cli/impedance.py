@@ -13,9 +13,10 @@ from backwave.plain_text import file_stem
 from backwave.units import convert, parse
 
 if TYPE_CHECKING:
-    from backwave.assess.proof.impedance_jig import Fitted, Jig, Recorded, Second
     from backwave.job import Job
     from backwave.job.speaker import SpeakerTable
+    from backwave.measure.impedance import Fitted
+    from backwave.measure.impedance_jig import Jig, Recorded, Second
 
 
 def run(
@@ -102,7 +103,8 @@ def _second(
     area: str,
     row: SpeakerTable | None,
 ) -> tuple[Recorded, Second] | None:
-    from backwave.assess.proof.impedance_jig import Second, fitted_quantity
+    from backwave.assess.proof.impedance_jig import fitted_quantity
+    from backwave.measure.impedance_jig import Second
 
     if mass_recording is None and box_recording is None:
         return None

@@ -21,9 +21,6 @@ if TYPE_CHECKING:
     from backwave.assess import Assessment
     from backwave.make import MadeParts
 
-__all__ = ["progress", "run", "show"]
-
-
 _KINDS = {
     "step": "STEP", "stl": "STL", "3mf": "3MF", "dxf": "DXF", "template": "paper template", "check_ring": "test ring",
     "foam": "foam", "stand_in": "dummy", "dxf_layer": "a DXF for each sheet",

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
     from backwave.finding import Check, Finding, Message, Verdict
 
-__all__ = ["console", "document", "fill", "findings", "messages", "relative", "verdict_word"]
-
 # C1 controls, lone surrogates, line separators and bidirectional overrides; the C0 controls JSON escapes itself.
 _UNSEEN = re.compile("[\x7f-\x9f\ud800-\udfff\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 # Shape and word as well as hue.

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from backwave.dossier.pack import Packed
     from backwave.job import Job
 
-__all__ = ["build", "run"]
-
 
 def run(
     job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),

@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from backwave.job import Session
     from backwave.job.edits import Put
 
-__all__ = ["run"]
-
 
 def run(
     job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),

@@ -11,8 +11,6 @@ import typer
 from backwave.cli import output
 from backwave.errors import InputError
 
-__all__ = ["day", "folder_of", "run"]
-
 Names = list[str] | None
 Paths = list[Path] | None
 

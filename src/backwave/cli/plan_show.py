@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from backwave.assess import Assessment
     from backwave.assess.work.work_plan import Working
 
-__all__ = ["show"]
-
 _MARK = {"done": "☑", "running": "▶", "ready": "☐", "gated": "☐", "waits": "·"}
 
 

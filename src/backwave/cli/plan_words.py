@@ -14,10 +14,8 @@ from backwave.errors import InputError, MissingError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backwave.assess.work.log_codec import Word
     from backwave.assess.work.work_plan import Working
-
-__all__ = ["AT", "Spokesperson", "known"]
+    from backwave.plan import Word
 
 AT = "cli"
 

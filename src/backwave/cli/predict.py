@@ -14,8 +14,6 @@ from backwave.units import show as show_number
 if TYPE_CHECKING:
     from backwave.assess import Prediction
 
-__all__ = ["plots", "run", "show"]
-
 
 def run(
     job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from backwave.assess.proof.lesson import Lesson
     from backwave.job import Job
 
-__all__ = ["heard", "plots", "run", "show"]
-
 
 def heard(job: Job, result: Assessment, *, quiet: bool = False) -> Assessment:
     """An assessment with what the job's readings output."""

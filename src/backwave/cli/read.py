@@ -14,7 +14,8 @@ from backwave.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backwave.assess.proof.signals import Buzz, TakeRead
+    from backwave.measure import TakeRead
+    from backwave.measure.rattle import Buzz
 
 
 def run(

@@ -11,7 +11,8 @@ from backwave.cli import output
 from backwave.errors import InputError
 
 if TYPE_CHECKING:
-    from backwave.job.shelf import Listing, Shelved
+    from backwave.job.shelf import Listing
+    from backwave.job.shelved import Shelved
 
 _FORMS = {
     "list": "backwave shelf",
@@ -96,7 +97,8 @@ def _save(given: list[str], who: str, note: str, shelf: Path | None, *, as_json:
 def _take(given: list[str], shelf: Path | None, *, as_json: bool) -> None:
     from backwave.errors import JobError
     from backwave.job.session import Session
-    from backwave.job.shelf import find, read, take
+    from backwave.job.shelf import find
+    from backwave.job.shelved import read, take
 
     session = Session(Path(given[0]))
     entry = read(find(given[1], shelf))

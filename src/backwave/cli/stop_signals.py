@@ -12,8 +12,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
 
-__all__ = ["give_back", "unwinding"]
-
 _NAMES = ("SIGTERM", "SIGHUP")
 _taken: list[int] = []
 
@@ -22,10 +20,7 @@ _taken: list[int] = []
 def unwinding() -> Iterator[list[int]]:
     """While this holds, these signals unwind what runs.
 
-    Yields
-    ------
-    list of int, no unit
-        Empty; afterwards the exit code, 128 and the signal's number, if one came.
+    Returns empty; afterwards the exit code, 128 and the signal's number, if one came.
     """
     codes: list[int] = []
 

@@ -11,8 +11,6 @@ import os
 import sys
 from typing import TextIO
 
-__all__ = ["finish", "guard"]
-
 
 class _Pipe(io.FileIO):
     """A descriptor to write to that takes what nobody reads any more."""

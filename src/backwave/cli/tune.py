@@ -13,10 +13,10 @@ from backwave.units import parse
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment
-    from backwave.assess.proof.signals import TakeRead
     from backwave.assess.proof.tuning import Tuned
     from backwave.finding import Finding
     from backwave.job import Job
+    from backwave.measure import TakeRead
 
 
 def run(

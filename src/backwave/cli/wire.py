@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from backwave.assess import Assessment, Wires
     from backwave.job.gates import Gates
 
-__all__ = ["drawings", "run", "show"]
-
 
 def run(
     job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),

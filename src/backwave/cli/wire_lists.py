@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from backwave.assess.power.harness_result import Harnessed
     from backwave.finding import Finding
 
-__all__ = ["factory", "harness", "lists"]
-
 
 def _table(*columns: str, right: tuple[str, ...] = ()) -> Table:
     from rich.table import Table

@@ -13,7 +13,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from backwave.dossier.pack import Packed, dossier_pdf, pack
+    from backwave.dossier.document import dossier_pdf
+    from backwave.dossier.pack import Packed, pack
     from backwave.dossier.showcase_page import public_pdf
 
 __all__ = ["Packed", "dossier_pdf", "pack", "public_pdf"]

@@ -10,8 +10,6 @@ from backwave.dossier.page_cache import kept
 from backwave.drawing import chart_svg
 from backwave.plain_text import file_stem
 
-__all__ = ["before_after", "signed"]
-
 TITLE = "Before and after"
 
 

@@ -6,11 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-__all__ = [
-    "Block", "Cell", "Chapter", "beside", "boxes", "cell", "columns", "facts", "figure", "items", "labels", "par", "plate", "small",
-    "stacked", "step", "sub", "table", "title_block", "together", "wide",
-]  # fmt: skip
-
 Block = dict[str, Any]
 Cell = str | dict[str, Any]
 

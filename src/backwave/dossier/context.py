@@ -18,37 +18,22 @@ if TYPE_CHECKING:
     from backwave.finding import Check, Message
     from backwave.job import Job
 
-__all__ = ["TEMPLATE", "PageContext"]
-
 TEMPLATE = "dossier/templates/dossier.typ"
 
 
 @dataclass(frozen=True)
 class PageContext:
-    """Everything the pages are told.
+    """Everything the pages are told."""
 
-    Parameters
-    ----------
-    job, result, working : Job, Assessment and Working, no unit
-        What was measured, what follows from it, what is to be done.
-    revision, date : str, no unit
-        What stands on every page; the date may be "".
-    paper : str, no unit
-        "A4" or "Letter".
-    entries : mapping of part id to its entry in the manifest, no unit
-        Parts that were made from these very numbers.
-    photos : Photos, no unit
-        Photographs that the record names.
-    """
-
-    job: Job
-    result: Assessment
+    job: Job  # Assessment, what was measured, what follows from it, what is to be done
+    result: Assessment  # Working
     working: Working
-    revision: str = "1"
+    revision: str = "1"  # what stands on every page; the date may be ""
     date: str = ""
     paper: str = "A4"
+    # parts that were made from these very numbers
     entries: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
-    photos: Photos = field(default_factory=Photos)
+    photos: Photos = field(default_factory=Photos)  # photographs that the record names
 
     @property
     def system(self) -> str:

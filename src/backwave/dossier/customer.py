@@ -12,8 +12,6 @@ from backwave.dossier.context import TEMPLATE, PageContext
 from backwave.dossier.findings import DEFERS
 from backwave.files.typeset import typeset
 
-__all__ = ["customer_pdf"]
-
 _LOOK_AFTER = [
     "Doors may hold airbags and their sensors: whoever takes the trim off next reads the cautions in the dossier first.",
     "Nothing was added to or left open in a door that was not so before, and nobody should do so later.",
@@ -23,13 +21,7 @@ _LOOK_AFTER = [
 
 
 def customer_pdf(told: PageContext) -> bytes:
-    """The customer's page.
-
-    Parameters
-    ----------
-    told : PageContext, no unit
-        Everything it tells.
-    """
+    """The customer's page."""
     chapters: list[dict[str, Any]] = [
         {"title": "What was done" if _ready(told) else "What is being done", "blocks": _done(told)},
         {"title": "What you can expect", "blocks": [*_expect(told), *_measured(told)]},

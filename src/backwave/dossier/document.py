@@ -17,8 +17,6 @@ from backwave.dossier.teardown import teardown
 from backwave.dossier.wiring import factory, harness
 from backwave.files.typeset import typeset
 
-__all__ = ["dossier_pdf", "verdict_words"]
-
 
 def verdict_words(told: PageContext) -> str:
     """The verdict of the whole in a sentence."""
@@ -32,15 +30,7 @@ def verdict_words(told: PageContext) -> str:
 
 
 def dossier_pdf(told: PageContext, say: Callable[[str], None] | None = None) -> bytes:
-    """The dossier.
-
-    Parameters
-    ----------
-    told : PageContext, no unit
-        Everything it tells.
-    say : callable of str or None, no unit
-        Told each chapter, as it is made.
-    """
+    """The dossier."""
     tell = say or (lambda words: None)
     chapters = []
     for chapter in _chapters(told):

@@ -22,8 +22,6 @@ from backwave.files.pdf import svg_size_mm
 from backwave.files.templates import template_view
 from backwave.notation.measures import amount, goods
 
-__all__ = ["drawings", "fasteners", "part_picture", "plan_picture", "sheets"]
-
 NEXT = "Try its dummy and its test ring and enter what they did."
 
 

@@ -11,8 +11,6 @@ from backwave.dossier.context import PageContext
 from backwave.finding import Finding, worst
 from backwave.notation.measures import in_words
 
-__all__ = ["DEFERS", "cautions", "cover_table", "findings", "fitted_table", "passed", "readings", "summary"]
-
 DEFERS = (
     "The vehicle maker's service information, local codes and licensed practice come first. "
     "This dossier adds to them and takes the place of none."

@@ -9,8 +9,6 @@ from backwave.dossier.context import TEMPLATE, PageContext
 from backwave.files.typeset import typeset
 from backwave.notation.measures import amount, goods, in_words
 
-__all__ = ["checklist", "duration", "lists_pdf", "shopping_list", "sources"]
-
 
 def duration(minutes: float) -> str:
     """Minutes as a person says them: "45 min", "6 h 40"."""
@@ -107,13 +105,7 @@ _STANDARDS = ("ISO ", "IEC ", "ASTM ", "JCGM ", "DIN ", "EN ", "SAE ", "ANSI")
 
 
 def lists_pdf(told: PageContext) -> bytes:
-    """The checklist and the shopping list by themselves.
-
-    Parameters
-    ----------
-    told : PageContext, no unit
-        Everything it tells.
-    """
+    """The checklist and the shopping list by themselves."""
     chapters = [checklist(told), shopping_list(told)]
     data = told.data("Lists") | {"chapters": [c.data for c in chapters], "masthead": True}
     return typeset(TEMPLATE, data, stamp=told.stamp)

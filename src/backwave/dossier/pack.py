@@ -24,11 +24,9 @@ from backwave.dossier.page_cache import kept
 from backwave.dossier.showcase_page import public_pdf, public_pictures
 from backwave.drawing import chart_svg, face_svg, harness_svg, section_svg
 from backwave.files.csv_table import csv_bytes
-from backwave.files.handover import CONTENTS, Owner, replace_folder
+from backwave.files.handover import Owner, replace_folder
 from backwave.files.pdf import svg_to_png
 from backwave.plain_text import file_stem
-
-__all__ = ["CONTENTS", "Packed", "dossier_pdf", "pack"]
 
 PACK_S = 300.0  # the demo's takes some 5 s
 Say = Callable[[str], None]
@@ -36,26 +34,14 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True)
 class Packed:
-    """What was packed.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        Where it is.
-    files : tuple of str, no unit
-        Names inside the folder.
-    revision : str, no unit
-        Which one it is.
-    kept : mapping of str to str, no unit
-        Files that stood in the way and are not from an earlier pack, or were changed since, and their new names.
-    left : tuple of str, no unit
-        Files of an earlier pack that were changed since, and stay although nothing of that name is packed now.
-    """
+    """What was packed."""
 
     folder: Path
-    files: tuple[str, ...]
+    files: tuple[str, ...]  # names inside the folder
     revision: str
+    # files that stood in the way and are not from an earlier pack, or were changed since, and their new names
     kept: Mapping[str, str] = field(default_factory=dict)
+    # files of an earlier pack that were changed since, and stay although nothing of that name is packed now
     left: tuple[str, ...] = ()
 
 
@@ -69,20 +55,8 @@ def pack(
 ) -> Packed:
     """Write the folder that is handed over; only what an earlier pack wrote and nobody changed is overwritten or taken away.
 
-    Parameters
-    ----------
-    told : PageContext, no unit
-        Everything it tells.
-    folder : Path, no unit
-        Where it goes.
-    job_toml : bytes, no unit
-        The job file, to go with it.
-    made : Path or None, no unit
-        The job's folder of parts, to be copied as far as they were made from these very numbers.
-    say : callable of str, no unit
-        Told what is being done, from whichever thread does it; with a colon where it is a step of something.
-    owner : Owner or None, no unit
-        The job, so that a folder of another one is refused.
+    `made`: the job's folder of parts, to be copied as far as they were made from these very numbers; `say`: told
+    what is being done, from whichever thread does it; with a colon where it is a step of something.
     """
     held: dict[str, bytes] = {}
 

@@ -7,8 +7,6 @@ from typing import ParamSpec, TypeVar
 
 from backwave.assess import Memo
 
-__all__ = ["kept"]
-
 P = ParamSpec("P")
 T = TypeVar("T")
 _DRAWN = Memo(1024)

@@ -14,23 +14,13 @@ from backwave.files.photos import MAX_BYTES, clean_picture
 if TYPE_CHECKING:
     from backwave.assess.work.work_plan import Working
 
-__all__ = ["Photos", "photographs"]
-
 
 @dataclass(frozen=True)
 class Photos:
-    """The photographs that the record names.
+    """The photographs that the record names."""
 
-    Parameters
-    ----------
-    there : mapping of path to bytes, no unit
-        JPEG of bounded size, without any tag.
-    lost : mapping of path to str, no unit
-        Why another cannot be shown.
-    """
-
-    there: Mapping[str, bytes] = field(default_factory=dict)
-    lost: Mapping[str, str] = field(default_factory=dict)
+    there: Mapping[str, bytes] = field(default_factory=dict)  # JPEG of bounded size, without any tag
+    lost: Mapping[str, str] = field(default_factory=dict)  # why another cannot be shown
 
 
 def photographs(working: Working, folder: Path) -> Photos:

@@ -12,27 +12,19 @@ from dataclasses import replace
 from backwave.assess import charts
 from backwave.assess.place_views import face_view, section_view
 from backwave.assess.proof.charts import proof_chart
+from backwave.assess.work.checklist_inputs import facts_of
 from backwave.assess.work.installed_drivers import fitted
-from backwave.assess.work.work_plan import facts_of
 from backwave.dossier.blocks import Block, figure, items, par, small, table
 from backwave.dossier.context import TEMPLATE, PageContext
 from backwave.dossier.page_cache import kept
 from backwave.drawing import chart_svg, face_svg, section_svg
 from backwave.files.typeset import typeset
 
-__all__ = ["TITLE", "public_pdf", "public_pictures"]
-
 TITLE = "Better loudspeakers, made to fit"
 
 
 def public_pictures(told: PageContext) -> dict[str, str]:
-    """The page's drawings as SVG, by name.
-
-    Parameters
-    ----------
-    told : PageContext, no unit
-        The job; what is typed in it is left out.
-    """
+    """The page's drawings as SVG, by name."""
     found: dict[str, str] = {}
     shown: set[str] = set()
     for place in told.result.places:
@@ -77,13 +69,7 @@ _HEARD = ("before", "after", "predicted")  # in the order of the chart
 
 
 def public_pdf(told: PageContext) -> bytes:
-    """The page to show others.
-
-    Parameters
-    ----------
-    told : PageContext, no unit
-        The job; what is typed in it is left out.
-    """
+    """The page to show others."""
     pictures = public_pictures(told)
     chapters = [
         {"title": "", "blocks": _what(told)},

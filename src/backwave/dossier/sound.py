@@ -9,8 +9,6 @@ from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
 from backwave.drawing import chart_svg
 
-__all__ = ["predicted", "settings"]
-
 
 def settings(told: PageContext) -> Chapter | None:
     """Each stage with the settings of its paths; None where the job has no stage."""

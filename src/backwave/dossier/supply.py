@@ -9,8 +9,6 @@ from backwave.dossier.page_cache import kept
 from backwave.drawing import supply_svg
 from backwave.notation.measures import wire_size
 
-__all__ = ["supply"]
-
 
 def supply(told: PageContext) -> Chapter | None:
     """Supply, cables, fuses, grounds, gains; None where nothing draws current."""

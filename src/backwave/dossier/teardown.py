@@ -7,8 +7,6 @@ from collections.abc import Iterable
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, par, small, step, sub, table
 from backwave.dossier.context import PageContext
 
-__all__ = ["teardown"]
-
 
 def teardown(told: PageContext) -> Chapter | None:
     """What was written down on the way; None where nothing was."""

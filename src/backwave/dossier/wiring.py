@@ -11,8 +11,6 @@ from backwave.dossier.page_cache import kept
 from backwave.drawing import HarnessView, faces_svg, harness_pages
 from backwave.notation.measures import in_words, wire_size
 
-__all__ = ["factory", "harness"]
-
 
 def harness(told: PageContext) -> Chapter | None:
     """The harness of the last stage, or the wires that make none; None without either."""

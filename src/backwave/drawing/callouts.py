@@ -18,38 +18,21 @@ from backwave.drawing.sheet import BoxStroke, Point, Poly, Sheet
 from backwave.drawing.styles import TEXTS, wrap
 from backwave.finding import Verdict
 
-__all__ = ["Callout", "column", "letters", "spread"]
-
 _HEADS = {"wrong": "wrong-arrow", "gap": "gap-arrow", "change": "change-arrow"}
 LEADING = 1.3  # line pitch of text, in its size
 
 
 @dataclass(frozen=True)
 class Callout:
-    """Words about a place of the drawing.
+    """Words about a place of the drawing."""
 
-    Parameters
-    ----------
-    target : (x, y) float, sheet units
-        The place; None lists the words without one.
-    lines : tuple of (text, look) str, no unit
-        The words, line by line, with their keys of `ink.TEXTS`.
-    end : "dot", "arrow" or "none", no unit
-        How the leader ends: inside an outline, on an outline, on a dimension line (ISO 128-2).
-    verdict : Verdict or None, no unit
-        Its mark stands before the words.
-    look : str, no unit
-        Key of `ink.LINES` of the leader.
-    side : "left", "right" or "", no unit
-        Column it belongs to; "" leaves it to where its place lies.
-    """
-
-    target: Point | None
-    lines: tuple[tuple[str, str], ...]
+    target: Point | None  # (x, y) sheet units, the place; None lists the words without one
+    lines: tuple[tuple[str, str], ...]  # the words, line by line, with their keys of `ink.TEXTS`
+    # how the leader ends: inside an outline, on an outline, on a dimension line (ISO 128-2)
     end: Literal["dot", "arrow", "none"] = "dot"
-    verdict: Verdict | None = None
-    look: str = "dimension"
-    side: Literal["", "left", "right"] = ""
+    verdict: Verdict | None = None  # its mark stands before the words
+    look: str = "dimension"  # key of `ink.LINES` of the leader
+    side: Literal["", "left", "right"] = ""  # column it belongs to; "" leaves it to where its place lies
 
 
 def _wrapped(callout: Callout, width: float, unit: float) -> list[tuple[str, str]]:
@@ -63,12 +46,7 @@ def _height(lines: Sequence[tuple[str, str]], unit: float) -> float:
 def spread(wanted: Sequence[float], heights: Sequence[float], top: float, gap: float) -> list[float]:
     """Tops of blocks, each as near to where it wants to be as the others allow (pooled neighbors, least squares).
 
-    Parameters
-    ----------
-    wanted, heights : sequence of float, sheet units
-        Where each top would like to be, rising, and how tall each block is.
-    top, gap : float, sheet units
-        Highest place allowed, and the distance kept between blocks.
+    `wanted`, `heights`: where each top would like to be, rising, and how tall each block is.
     """
     groups: list[
         tuple[float, float, list[int]]
@@ -104,21 +82,7 @@ def column(
 ) -> float:
     """Write callouts in a column and draw their leaders.
 
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        Where to draw.
-    callouts : sequence of Callout, sheet units
-        Each with a target.
-    side : "left" or "right", no unit
-        Which side of the drawing the column stands on.
-    outer, width, top : float, sheet units
-        Outer edge of the column, its width, and the highest line it may use.
-
-    Returns
-    -------
-    float, sheet units
-        The bottom of the lowest block, or `top`.
+    Returns sheet units: the bottom of the lowest block, or `top`.
     """
     unit = sheet.text_unit
     mark = 20 * unit
@@ -165,24 +129,7 @@ def _leader(sheet: Sheet, start: Point, elbow: Point, callout: Callout) -> None:
 def letters(
     sheet: Sheet, callouts: Sequence[Callout], area: BoxStroke, left: float, width: float, top: float
 ) -> float:
-    """Mark each callout's place with a letter in a ring, and list the words below.
-
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        Where to draw.
-    callouts : sequence of Callout, sheet units
-        In the order of the list.
-    area : BoxStroke, sheet units
-        Where rings may stand.
-    left, width, top : float, sheet units
-        Left edge, width and first line of the list.
-
-    Returns
-    -------
-    float, sheet units
-        The bottom of the list.
-    """
+    """Mark each callout's place with a letter in a ring, and list the words below. Returns sheet units."""
     unit = sheet.text_unit
     radius = 11 * unit
     taken = [room for _, room in sheet.texts()]

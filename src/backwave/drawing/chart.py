@@ -18,8 +18,6 @@ from backwave.drawing.sheet import BoxStroke, Point, Sheet, to_svg
 from backwave.drawing.styles import TEXTS, Theme, text_width, wrap
 from backwave.errors import InputError
 
-__all__ = ["Chart", "Series", "chart_sheet", "chart_svg"]
-
 Place = Callable[[float, float], Point]
 DB_PER_DECADE = 25.0
 LOOKS = 5
@@ -28,71 +26,37 @@ NARROW = 600.0  # sheet units: narrower sheets have less room for names
 
 @dataclass(frozen=True, eq=False)
 class Series:
-    """One line, with a band where it is uncertain.
+    """One line, with a band where it is uncertain."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        Written at the line's end.
-    f_hz : (n,) float, Hz
-        Frequencies, rising.
-    value : (n,) float or None, unit of the chart
-        The line; None draws the band alone. NaN leaves a gap.
-    low, high : (n,) float or None, unit of the chart
-        Edges of the band.
-    look : int, no unit
-        0 to 4: its kind of line, the same for the same thing in every chart.
-    """
-
-    name: str
-    f_hz: ArrayLike
-    value: ArrayLike | None
-    low: ArrayLike | None = None
-    high: ArrayLike | None = None
-    look: int = 0
+    name: str  # written at the line's end
+    f_hz: ArrayLike  # (n,)
+    value: ArrayLike | None  # (n,) unit of the chart, the line; None draws the band alone. NaN leaves a gap.
+    low: ArrayLike | None = None  # (n,) unit of the chart
+    high: ArrayLike | None = None  # (n,) unit of the chart
+    look: int = 0  # 0 to 4: its kind of line, the same for the same thing in every chart
 
 
 @dataclass(frozen=True, eq=False)
 class Chart:
-    """Several lines over frequency.
+    """Several lines over frequency."""
 
-    Parameters
-    ----------
-    title, subtitle : str, no unit
-        Heading and one line under it.
-    unit : str, no unit
-        Unit of the values, written at the axis: "dB", "mm", "ohm".
-    series : tuple of Series, no unit
-        The lines.
-    low_hz, high_hz : float, Hz
-        Ends of the frequency axis.
-    low, high : float or None, `unit`
-        Ends of the other axis; None takes what the lines need, in whole steps.
-    step : float or None, `unit`
-        Between two figures of that axis; None takes 5 or 10 dB, or 1, 2 or 5 times a power of ten.
-    marks : tuple of (name, f), Hz
-        Upright lines to point out frequencies.
-    """
-
-    title: str
+    title: str  # heading and one line under it
     subtitle: str
-    unit: str
+    unit: str  # unit of the values, written at the axis: "dB", "mm", "ohm"
     series: tuple[Series, ...]
-    low_hz: float = 20.0
+    low_hz: float = 20.0  # ends of the frequency axis
     high_hz: float = 20000.0
-    low: float | None = None
-    high: float | None = None
+    low: float | None = None  # `unit`, ends of the other axis; None takes what the lines need, in whole steps
+    high: float | None = None  # `unit`
+    # `unit`, between two figures of that axis; None takes 5 or 10 dB, or 1, 2 or 5 times a power of ten
     step: float | None = None
-    marks: tuple[tuple[str, float], ...] = ()
+    marks: tuple[tuple[str, float], ...] = ()  # Hz, upright lines to point out frequencies
 
 
 def chart_svg(chart: Chart, theme: Theme = "light", *, compact: bool = False, width: float | None = None) -> str:
     """A chart as SVG.
 
-    Parameters
-    ----------
-    width : float or None, sheet units
-        How wide the sheet is; None takes 390 where compact (a narrow screen), else 1000.
+    `width`: how wide the sheet is; None takes 390 where compact (a narrow screen), else 1000.
     """
     return to_svg(chart_sheet(chart, compact=compact, width=width), theme)
 
@@ -100,10 +64,7 @@ def chart_svg(chart: Chart, theme: Theme = "light", *, compact: bool = False, wi
 def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = None) -> Sheet:
     """A chart as a display list; raises `InputError` for an axis without length.
 
-    Parameters
-    ----------
-    width : float or None, sheet units
-        How wide the sheet is; None takes 390 where compact (a narrow screen), else 1000.
+    `width`: how wide the sheet is; None takes 390 where compact (a narrow screen), else 1000.
     """
     if not 0 < chart.low_hz < chart.high_hz:
         raise InputError("frequency axis", (chart.low_hz, chart.high_hz), "0 < low < high")

@@ -8,21 +8,11 @@ from math import acos, ceil, cos, pi, sin
 
 from backwave.drawing.sheet import BoxStroke, Point
 
-__all__ = ["circle_points", "clip"]
-
 MAX_CHORDS = 4096  # of a circle
 
 
 def clip(points: Sequence[Point], box: BoxStroke) -> list[list[Point]]:
-    """The parts of a run of straight lines inside a rectangle (Liang and Barsky, segment by segment).
-
-    Parameters
-    ----------
-    points : sequence of (x, y) float, sheet units
-        The run; repeat the first point to close it.
-    box : BoxStroke, sheet units
-        The rectangle.
-    """
+    """The parts of a run of straight lines inside a rectangle (Liang and Barsky, segment by segment)."""
     runs: list[list[Point]] = []
     for a, b in itertools.pairwise(points):
         dx, dy = b[0] - a[0], b[1] - a[1]
@@ -52,14 +42,6 @@ def clip(points: Sequence[Point], box: BoxStroke) -> list[list[Point]]:
 
 
 def circle_points(x: float, y: float, radius: float, error: float = 0.01) -> list[Point]:
-    """A circle as a closed run of lines, first point repeated.
-
-    Parameters
-    ----------
-    x, y, radius : float, sheet units
-        Center and radius.
-    error : float, sheet units
-        Farthest a line may lie from the arc.
-    """
+    """A circle as a closed run of lines, first point repeated."""
     n = max(16, min(MAX_CHORDS, ceil(pi / acos(1 - min(max(error / radius, 1e-9), 0.5))))) if radius > 0 else 16
     return [(x + radius * cos(2 * pi * k / n), y + radius * sin(2 * pi * k / n)) for k in range(n + 1)]

@@ -9,76 +9,34 @@ from backwave.drawing.sheet import Sheet, to_svg
 from backwave.drawing.styles import Theme, text_width, wrap
 from backwave.drawing.title_block import MARGIN, foot
 
-__all__ = ["FaceContact", "HarnessFace", "faces_sheet", "faces_svg"]
-
 CELL, LINE = 34.0, 17.0
 
 
 @dataclass(frozen=True)
 class FaceContact:
-    """A contact of a connector.
-
-    Parameters
-    ----------
-    number : str, no unit
-        As molded on it.
-    lines : tuple of str, no unit
-        What it carries and its wires, a line each.
-    """
+    """A contact of a connector."""
 
     number: str
-    lines: tuple[str, ...]
+    lines: tuple[str, ...]  # what it carries and its wires, a line each
 
 
 @dataclass(frozen=True)
 class HarnessFace:
-    """A connector's face.
-
-    Parameters
-    ----------
-    name : str, no unit
-        Its name.
-    contacts, rows : int, no unit
-        How many contacts in how many rows.
-    used : tuple of FaceContact, no unit
-        Those with wires.
-    """
+    """A connector's face."""
 
     name: str
-    contacts: int
+    contacts: int  # how many contacts in how many rows
     rows: int
     used: tuple[FaceContact, ...]
 
 
 def faces_svg(faces: tuple[HarnessFace, ...], title: str, theme: Theme = "light", compact: bool = False) -> str:
-    """Faces of connectors as SVG.
-
-    Parameters
-    ----------
-    faces : tuple of HarnessFace, no unit
-        What to draw.
-    title : str, no unit
-        Heading.
-    theme : "light", "dark", "auto" or "paper", no unit
-        Colors.
-    compact : bool, no unit
-        For a phone: 390 wide, words below each face.
-    """
+    """Faces of connectors as SVG."""
     return to_svg(faces_sheet(faces, title, compact), theme)
 
 
 def faces_sheet(faces: tuple[HarnessFace, ...], title: str, compact: bool = False) -> Sheet:
-    """Faces of connectors as a display list, one below the other.
-
-    Parameters
-    ----------
-    faces : tuple of HarnessFace, no unit
-        What to draw.
-    title : str, no unit
-        Heading.
-    compact : bool, no unit
-        For a phone: 390 wide, words below each face.
-    """
+    """Faces of connectors as a display list, one below the other."""
     grid = CELL * max((_across(face) for face in faces), default=1)
     wide = max(390.0, 2 * MARGIN + grid) if compact else max(720.0, 2 * MARGIN + grid + 460.0)
     sheet = Sheet(wide, 100.0, title)

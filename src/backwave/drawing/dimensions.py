@@ -14,34 +14,11 @@ from backwave.drawing.sheet import BoxStroke, Point, Sheet, TextMark
 from backwave.drawing.styles import text_width
 from backwave.finding import Verdict
 
-__all__ = [
-    "DimensionRow",
-    "arrow",
-    "break_line",
-    "center_cross",
-    "dimension",
-    "extension",
-    "fill_hatch",
-    "verdict_mark",
-]
-
 ARROW = 9.5  # length of an arrowhead, in narrow lines
 
 
 def arrow(sheet: Sheet, tip: Point, angle_deg: float, look: str = "arrow") -> None:
-    """A closed narrow arrowhead.
-
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        Where to draw.
-    tip : (x, y) float, sheet units
-        Its point.
-    angle_deg : float, deg
-        Direction it points to, from +x toward the top of the sheet.
-    look : str, no unit
-        Key of `ink.LINES`.
-    """
+    """A closed narrow arrowhead."""
     long, half = ARROW * sheet.narrow, ARROW * sheet.narrow * 0.17
     c, s = cos(radians(angle_deg)), -sin(radians(angle_deg))
     x, y = tip
@@ -55,21 +32,8 @@ def dimension(
 ) -> tuple[Point, Point]:
     """A dimension line between two points; its arrows go outside where the gap is too small for them.
 
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        Where to draw.
-    a, b : (x, y) float, sheet units
-        The two ends.
-    look, head : str, no unit
-        Keys of `ink.LINES` for line and arrowheads.
-    tail : float, no unit
-        Length of an outside arrow with its shaft, in narrow lines.
-
-    Returns
-    -------
-    two (x, y), sheet units
-        Where the line ends beyond a and beyond b: a and b themselves, or the ends of the outside shafts.
+    Returns sheet units: where the line ends beyond a and beyond b: a and b themselves, or the ends of the outside
+    shafts.
     """
     reach = hypot(b[0] - a[0], b[1] - a[1])
     angle = atan2(-(b[1] - a[1]), b[0] - a[0]) if reach else 0.0
@@ -90,17 +54,7 @@ def dimension(
 
 
 def extension(sheet: Sheet, start: Point, end: Point, look: str = "dimension") -> None:
-    """An extension line: it stands off the part by a gap and runs a little past the dimension line.
-
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        Where to draw.
-    start, end : (x, y) float, sheet units
-        From the part to the dimension line.
-    look : str, no unit
-        Key of `ink.LINES`.
-    """
+    """An extension line: it stands off the part by a gap and runs a little past the dimension line."""
     reach = hypot(end[0] - start[0], end[1] - start[1])
     if reach <= 3 * sheet.narrow:
         return
@@ -112,21 +66,7 @@ def extension(sheet: Sheet, start: Point, end: Point, look: str = "dimension") -
 def fill_hatch(
     sheet: Sheet, points: Sequence[Point], fill: str, lines: str, spacing: float, angle_deg: float = 45.0
 ) -> None:
-    """A filled shape with hatching over it.
-
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        Where to draw.
-    points : sequence of (x, y) float, sheet units
-        The closed shape.
-    fill, lines : str, no unit
-        Keys of `ink.LINES`; fill "" leaves it empty.
-    spacing : float, sheet units
-        Between hatch lines.
-    angle_deg : float, deg
-        Direction of the hatch lines.
-    """
+    """A filled shape with hatching over it."""
     if fill:
         sheet.line(points, fill, closed=True)
     for segment in hatch([points], spacing, angle_deg):
@@ -134,17 +74,7 @@ def fill_hatch(
 
 
 def break_line(sheet: Sheet, a: Point, b: Point, look: str = "line") -> None:
-    """A freehand break line: the thing goes on beyond it.
-
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        Where to draw.
-    a, b : (x, y) float, sheet units
-        Its ends.
-    look : str, no unit
-        Key of `ink.LINES`.
-    """
+    """A freehand break line: the thing goes on beyond it."""
     dx, dy = b[0] - a[0], b[1] - a[1]
     reach = hypot(dx, dy) or 1.0
     wave = min(3.0 * sheet.narrow, 0.18 * reach)
@@ -157,33 +87,13 @@ def break_line(sheet: Sheet, a: Point, b: Point, look: str = "line") -> None:
 
 
 def center_cross(sheet: Sheet, x: float, y: float, reach: float, look: str = "center") -> None:
-    """Center lines crossing at a point.
-
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        Where to draw.
-    x, y, reach : float, sheet units
-        The point, and how far the lines go either way.
-    look : str, no unit
-        Key of `ink.LINES`.
-    """
+    """Center lines crossing at a point."""
     sheet.line(((x - reach, y), (x + reach, y)), look)
     sheet.line(((x, y - reach), (x, y + reach)), look)
 
 
 def verdict_mark(sheet: Sheet, x: float, y: float, size: float, verdict: Verdict) -> None:
-    """The mark of a verdict: a ring with a tick, a triangle with a bar, a filled octagon with a bar across.
-
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        Where to draw.
-    x, y, size : float, sheet units
-        Its center, and its height.
-    verdict : "ok", "caution" or "stop", no unit
-        Which one.
-    """
+    """The mark of a verdict: a ring with a tick, a triangle with a bar, a filled octagon with a bar across."""
     h = size / 2
     if verdict == "ok":
         sheet.circle(x, y, h, "ok-plate")
@@ -201,43 +111,20 @@ def verdict_mark(sheet: Sheet, x: float, y: float, size: float, verdict: Verdict
 
 
 class DimensionRow:
-    """Rows of text under or over the part: each text as near to where it wants to be as the others allow.
-
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        Where to write.
-    left, right : float, sheet units
-        The room there is.
-    gap : float, sheet units
-        Kept between two texts.
-    """
+    """Rows of text under or over the part: each text as near to where it wants to be as the others allow."""
 
     def __init__(self, sheet: Sheet, left: float, right: float, gap: float = 8.0) -> None:
         self.sheet, self.left, self.right, self.gap = sheet, left, right, gap
         self.taken: list[BoxStroke] = []
 
     def block(self, box: BoxStroke) -> None:
-        """Keep texts off a place.
-
-        Parameters
-        ----------
-        box : BoxStroke, sheet units
-            The place.
-        """
+        """Keep texts off a place."""
         self.taken.append(box)
 
     def put(self, x: float, y: float, text: str, look: str, step: float = 18.0) -> BoxStroke:
         """Write a text centered on x if there is room, else beside, else in the next row.
 
-        Parameters
-        ----------
-        x, y : float, sheet units
-            Where its middle would like to be, and the baseline of the first row.
-        text, look : str, no unit
-            The text and its key of `ink.TEXTS`.
-        step : float, sheet units
-            To the next row; negative goes up.
+        `x`, `y`: where its middle would like to be, and the baseline of the first row.
         """
         half = text_width(text, look) * self.sheet.text_unit / 2
         lo, hi = self.left + half, max(self.left + half, self.right - half)

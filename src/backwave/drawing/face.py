@@ -18,40 +18,16 @@ from backwave.drawing.styles import Theme
 from backwave.drawing.title_block import foot, heading
 from backwave.drawing.views import DriverHole, FaceView
 
-__all__ = ["face_sheet", "face_svg"]
-
 WIDE, NARROW, COLUMN = 1000.0, 390.0, 200.0
 
 
 def face_svg(view: FaceView, theme: Theme = "light", *, compact: bool = False, system: str = "metric") -> str:
-    """The face as SVG.
-
-    Parameters
-    ----------
-    view : FaceView, mm
-        What to draw.
-    theme : "light", "dark", "auto" or "paper", no unit
-        Colors.
-    compact : bool, no unit
-        For a narrow screen.
-    system : "metric" or "us", no unit
-        Units of the figures.
-    """
+    """The face as SVG."""
     return to_svg(face_sheet(view, compact=compact, system=system), theme)
 
 
 def face_sheet(view: FaceView, *, compact: bool = False, system: str = "metric") -> Sheet:
-    """The face as a display list.
-
-    Parameters
-    ----------
-    view : FaceView, mm
-        What to draw.
-    compact : bool, no unit
-        For a narrow screen.
-    system : "metric" or "us", no unit
-        Units of the figures.
-    """
+    """The face as a display list."""
     s = Sheet(NARROW if compact else WIDE, 100.0, view.title)
     head = heading(s, view.title, view.subtitle, view.verdict, view.verdict_text, view.verdict_note, compact)
     fmt = Figures(system)

@@ -6,23 +6,11 @@ from collections.abc import Sequence
 
 from backwave.drawing.template import TemplateHole, TemplateView
 
-__all__ = ["foam_rings"]
-
 
 def foam_rings(
     view: TemplateView, rings: Sequence[tuple[str, float, float]], width_mm: float = 186.0
 ) -> TemplateView:
-    """The same title block with foam rings laid side by side.
-
-    Parameters
-    ----------
-    view : TemplateView, mm
-        Title block and notes.
-    rings : sequence of (name, inner, outer), mm
-        Diameters; a ring small enough lies inside a larger one.
-    width_mm : float, mm
-        Room for a row.
-    """
+    """The same title block with foam rings laid side by side."""
     holes: list[TemplateHole] = []
     x = y = row = 0.0
     free: list[tuple[float, float, float]] = []  # centers and diameters of empty bores

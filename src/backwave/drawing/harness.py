@@ -19,14 +19,6 @@ from backwave.drawing.styles import Theme, text_width, wrap
 from backwave.drawing.title_block import foot, heading
 from backwave.finding import Verdict
 
-__all__ = [
-    "HarnessBox",
-    "HarnessLine",
-    "HarnessView",
-    "harness_sheet",
-    "harness_svg",
-]
-
 PITCH = 20.0  # from pin to pin; every pin stands on a half of it
 EDGE, PAD, TRACK, STUB = 24.0, 7.0, 9.0, 12.0
 LINE = 15.5  # from line to line in a box
@@ -35,70 +27,32 @@ LOOK = {"splice": "hollow", "connector": "band-edge", "crossover": "body-trim", 
 
 @dataclass(frozen=True)
 class HarnessBox:
-    """A device.
-
-    Parameters
-    ----------
-    id : str, no unit
-        Its name.
-    kind : str, no unit
-        "source", "splice", "connector", "crossover", "part", "speaker" or "supply".
-    pins : tuple of str, no unit
-        Its pins, in order.
-    words : str, no unit
-        A line under its name, or "".
-    """
+    """A device."""
 
     id: str
-    kind: str
+    kind: str  # "source", "splice", "connector", "crossover", "part", "speaker" or "supply"
     pins: tuple[str, ...]
-    words: str = ""
+    words: str = ""  # A line under its name, or ""
 
 
 @dataclass(frozen=True)
 class HarnessLine:
-    """A wire.
+    """A wire."""
 
-    Parameters
-    ----------
-    from_pin, to_pin : (device, pin), no unit
-        Its two ends.
-    label : str, no unit
-        What stands on it: id, color, size.
-    wrong : bool, no unit
-        A finding says `stop` or `caution` of it.
-    """
-
-    from_pin: tuple[str, str]
-    to_pin: tuple[str, str]
-    label: str = ""
-    wrong: bool = False
+    from_pin: tuple[str, str]  # (device, pin) pin), its two ends
+    to_pin: tuple[str, str]  # (device, pin)
+    label: str = ""  # what stands on it: id, color, size
+    wrong: bool = False  # A finding says `stop` or `caution` of it
 
 
 @dataclass(frozen=True)
 class HarnessView:
-    """Everything the diagram shows.
+    """Everything the diagram shows."""
 
-    Parameters
-    ----------
-    title, subtitle : str, no unit
-        Heading and one line under it.
-    verdict : "ok", "caution" or "stop", no unit
-        The verdict plate's.
-    verdict_text, verdict_note : str, no unit
-        Its words, and a smaller line under them (may be "").
-    boxes : tuple of HarnessBox, no unit
-        Devices.
-    lines : tuple of HarnessLine, no unit
-        Wires.
-    notes : tuple of str, no unit
-        Lines for the foot.
-    """
-
-    title: str
+    title: str  # heading and one line under it
     subtitle: str
     verdict: Verdict
-    verdict_text: str
+    verdict_text: str  # its words, and a smaller line under them (may be "")
     verdict_note: str
     boxes: tuple[HarnessBox, ...]
     lines: tuple[HarnessLine, ...]
@@ -138,26 +92,12 @@ class _Run:
 
 
 def harness_svg(view: HarnessView, theme: Theme = "light") -> str:
-    """The diagram as SVG.
-
-    Parameters
-    ----------
-    view : HarnessView, no unit
-        What to draw.
-    theme : "light", "dark", "auto" or "paper", no unit
-        Colors.
-    """
+    """The diagram as SVG."""
     return to_svg(harness_sheet(view), theme)
 
 
 def harness_sheet(view: HarnessView) -> Sheet:
-    """The diagram as a display list; as wide as it needs.
-
-    Parameters
-    ----------
-    view : HarnessView, no unit
-        What to draw.
-    """
+    """The diagram as a display list; as wide as it needs."""
     slots, gaps, loops = _layered(view)
     columns = _ordered(slots, gaps)
     _leveled(columns, gaps)

@@ -10,23 +10,11 @@ from math import cos, radians, sin
 
 import numpy as np
 
-__all__ = ["hatch"]
-
 Point = tuple[float, float]
 
 
 def hatch(loops: Sequence[Sequence[Point]], spacing: float, angle_deg: float = 45.0) -> list[tuple[Point, Point]]:
-    """Segments of parallel lines inside closed loops; a loop inside another is a hole (even-odd).
-
-    Parameters
-    ----------
-    loops : sequence of closed loops of (x, y) float, sheet units
-        The shape; first points not repeated.
-    spacing : float, sheet units
-        Distance between lines.
-    angle_deg : float, deg
-        Direction of the lines, from +x toward the top of the sheet.
-    """
+    """Segments of parallel lines inside closed loops; a loop inside another is a hole (even-odd)."""
     c, s = cos(radians(angle_deg)), -sin(radians(angle_deg))  # the sheet's y runs down
     turned = [np.asarray(loop, dtype=float) @ np.array([[c, -s], [s, c]]) for loop in loops if len(loop) > 2]
     if not turned:

@@ -5,52 +5,24 @@ from __future__ import annotations
 from backwave.drawing.views import ClearanceView
 from backwave.units import show
 
-__all__ = ["Figures", "gap_words"]
-
 
 class Figures:
-    """Writes lengths.
-
-    Parameters
-    ----------
-    system : "metric" or "us", no unit
-        Units to show.
-    """
+    """Writes lengths."""
 
     def __init__(self, system: str) -> None:
         self.system = system
 
     def bare(self, mm: float) -> str:
-        """A length without its unit.
-
-        Parameters
-        ----------
-        mm : float, mm
-            The length.
-        """
+        """A length without its unit."""
         return show(mm, "mm", self.system, bare=True).replace("-", "\u2212")
 
     def full(self, mm: float) -> str:
-        """A length with its unit, which stays on its line.
-
-        Parameters
-        ----------
-        mm : float, mm
-            The length.
-        """
+        """A length with its unit, which stays on its line."""
         return show(mm, "mm", self.system).replace("-", "\u2212").replace(" ", "\u00a0")
 
 
 def gap_words(c: ClearanceView, fmt: Figures) -> tuple[tuple[str, str], ...]:
-    """Value, interval and margin, and what is wrong, as lines with their looks.
-
-    Parameters
-    ----------
-    c : ClearanceView, mm
-        The clearance.
-    fmt : Figures, no unit
-        How to write lengths.
-    """
+    """Value, interval and margin, and what is wrong, as lines with their looks."""
     lines = [(f"{c.name} {fmt.full(c.value)}", "value-wrong" if c.verdict == "stop" else "value")]
     parts = [] if c.low is None or c.high is None else [f"{fmt.bare(c.low)} \u2026 {fmt.bare(c.high)}"]
     parts += [] if c.margin is None else [f"margin {fmt.bare(c.margin)}"]

@@ -15,8 +15,6 @@ from backwave.drawing.harness import HarnessBox, HarnessLine, HarnessView, harne
 from backwave.drawing.sheet import Sheet, TextMark, to_svg
 from backwave.drawing.styles import LEAST_SCALE, Theme
 
-__all__ = ["SpreadPage", "harness_pages"]
-
 LEAST = LEAST_SCALE  # mm a sheet unit
 BEST = 0.22  # mm a sheet unit: a small harness is not blown up
 LAP = 60.0  # sheet units that two windows share, at least
@@ -24,38 +22,18 @@ LAP = 60.0  # sheet units that two windows share, at least
 
 @dataclass(frozen=True)
 class SpreadPage:
-    """A piece of a drawing for one page.
-
-    Parameters
-    ----------
-    svg : str, no unit
-        The piece.
-    width_mm, height_mm : float, mm
-        As big as it is to be set.
-    caption : str, no unit
-        Which piece of how many, or "".
-    """
+    """A piece of a drawing for one page."""
 
     svg: str
-    width_mm: float
+    width_mm: float  # as big as it is to be set
     height_mm: float
-    caption: str = ""
+    caption: str = ""  # which piece of how many, or ""
 
 
 def harness_pages(
     view: HarnessView, width_mm: float, height_mm: float, theme: Theme = "paper"
 ) -> tuple[SpreadPage, ...]:
-    """The diagram as pieces that fit a page and can be read.
-
-    Parameters
-    ----------
-    view : HarnessView, no unit
-        What to draw.
-    width_mm, height_mm : float, mm
-        Room on a page.
-    theme : "light", "dark", "auto" or "paper", no unit
-        Colors.
-    """
+    """The diagram as pieces that fit a page and can be read."""
     groups = _grouped(view, width_mm, height_mm)
     found: list[SpreadPage] = []
     for n, (boxes, lines) in enumerate(groups, 1):

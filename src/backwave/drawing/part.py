@@ -18,8 +18,6 @@ from backwave.drawing.sheet import BoxStroke, Point, Sheet, TextMark, to_svg
 from backwave.drawing.styles import TEXTS, Theme, text_width, wrap
 from backwave.units import show
 
-__all__ = ["PartCut", "PartHole", "PartView", "part_sheet", "part_svg"]
-
 SCALES = (5.0, 2.0, 1.0, 0.5, 0.4, 0.2, 0.1)
 TOLERANCES = "ISO 2768-m"
 WIDTH = 173.0

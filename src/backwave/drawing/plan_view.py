@@ -19,8 +19,6 @@ from backwave.drawing.title_block import foot, heading
 from backwave.finding import Verdict
 from backwave.units import show
 
-__all__ = ["PlanEar", "PlanPlace", "PlanView", "plan_sheet", "plan_svg"]
-
 WIDE, NARROW, COLUMN = 1000.0, 390.0, 235.0
 HEAD_MM = 76.0  # half the breadth of a head
 MARK = 19.0
@@ -29,114 +27,53 @@ UNSAID, UNSIZED = 1500.0, 150.0  # mm drawn, dashed, for a cabin and for a thing
 
 @dataclass(frozen=True)
 class PlanEar:
-    """Where somebody listens.
-
-    Parameters
-    ----------
-    name : str, no unit
-        The seat's name.
-    at_mm : (x, y) float or None, mm
-        Back from the front, right from the left side; None where nobody has said.
-    """
+    """Where somebody listens."""
 
     name: str
-    at_mm: Point | None
+    at_mm: Point | None  # (x, y), back from the front, right from the left side; None where nobody has said
 
 
 @dataclass(frozen=True)
 class PlanPlace:
-    """An opening or a box.
+    """An opening or a box."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        Its name, side included.
-    at_mm : (x, y) float or None, mm
-        Its middle, back from the front and right from the left side; None where nobody has said.
-    verdict : "ok", "caution", "stop" or None, no unit
-        Its mark; None for what is not judged.
-    words : str, no unit
-        What stands after the verdict, or "".
-    kind : "opening" or "box", no unit
-        What it is.
-    facing : (x, y) float or None, no unit
-        The way it faces in the same axes, any length; None or no length where it faces up, down or is not known.
-    size_mm : (x, y) float or None, mm
-        How far a box reaches back and across; of an opening its diameter, twice.  None where it is not known.
-    """
-
-    name: str
+    name: str  # its name, side included
+    # (x, y), its middle, back from the front and right from the left side; None where nobody has said
     at_mm: Point | None
-    verdict: Verdict | None = None
-    words: str = ""
+    verdict: Verdict | None = None  # its mark; None for what is not judged
+    words: str = ""  # what stands after the verdict, or ""
     kind: Literal["opening", "box"] = "opening"
+    # (x, y), the way it faces in the same axes, any length; None or no length where it faces up, down or is not
+    # known
     facing: Point | None = None
+    # (x, y), how far a box reaches back and across; of an opening its diameter, twice.  None where it is not
+    # known.
     size_mm: Point | None = None
 
 
 @dataclass(frozen=True)
 class PlanView:
-    """Everything the vehicle from above shows.
+    """Everything the vehicle from above shows."""
 
-    Parameters
-    ----------
-    title, subtitle : str, no unit
-        Heading and one line under it.
-    verdict : "ok", "caution" or "stop", no unit
-        The verdict plate's.
-    verdict_text, verdict_note : str, no unit
-        Its words, and a smaller line under them (may be "").
-    length_mm, width_mm : float or None, mm
-        The cabin's; None where nobody has said.
-    ears : tuple of PlanEar, no unit
-        Seats.
-    places : tuple of PlanPlace, no unit
-        Openings and boxes, each side by itself.
-    notes : tuple of str, no unit
-        Lines for the foot.
-    """
-
-    title: str
+    title: str  # heading and one line under it
     subtitle: str
     verdict: Verdict
-    verdict_text: str
+    verdict_text: str  # its words, and a smaller line under them (may be "")
     verdict_note: str
-    length_mm: float | None
+    length_mm: float | None  # the cabin's; None where nobody has said
     width_mm: float | None
     ears: tuple[PlanEar, ...] = ()
-    places: tuple[PlanPlace, ...] = ()
+    places: tuple[PlanPlace, ...] = ()  # openings and boxes, each side by itself
     notes: tuple[str, ...] = ()
 
 
 def plan_svg(view: PlanView, theme: Theme = "light", *, compact: bool = False, system: str = "metric") -> str:
-    """The vehicle from above as SVG.
-
-    Parameters
-    ----------
-    view : PlanView, mm
-        What to draw.
-    theme : "light", "dark", "auto" or "paper", no unit
-        Colors.
-    compact : bool, no unit
-        For a narrow screen.
-    system : "metric" or "us", no unit
-        Units of the figures.
-    """
+    """The vehicle from above as SVG."""
     return to_svg(plan_sheet(view, compact=compact, system=system), theme)
 
 
 def plan_sheet(view: PlanView, *, compact: bool = False, system: str = "metric") -> Sheet:
-    """The vehicle from above as a display list.
-
-    Parameters
-    ----------
-    view : PlanView, mm
-        What to draw.
-    compact : bool, no unit
-        For a narrow screen.
-    system : "metric" or "us", no unit
-        Units of the figures.
-    """
+    """The vehicle from above as a display list."""
     s = Sheet(NARROW if compact else WIDE, 100.0, view.title)
     head = heading(s, view.title, view.subtitle, view.verdict, view.verdict_text, view.verdict_note, compact)
     edge = 14.0 if compact else 24.0

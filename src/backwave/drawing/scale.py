@@ -7,45 +7,19 @@ from dataclasses import dataclass
 
 from backwave.drawing.sheet import Point
 
-__all__ = ["Frame"]
-
 
 @dataclass(frozen=True)
 class Frame:
-    """A place and a scale.
+    """A place and a scale."""
 
-    Parameters
-    ----------
-    x0, y0 : float, sheet units
-        Where the part's origin lies.
-    scale : float, sheet units per mm
-        The same both ways.
-    """
-
-    x0: float
-    y0: float
-    scale: float
+    x0: float  # sheet units, where the part's origin lies
+    y0: float  # sheet units
+    scale: float  # sheet units per mm, the same both ways
 
     def at(self, x_mm: float, y_mm: float) -> Point:
-        """A point of the part, y up, on the sheet.
-
-        Parameters
-        ----------
-        x_mm, y_mm : float, mm
-            The point; in a section z and the signed radius.
-
-        Returns
-        -------
-        (x, y), sheet units
-        """
+        """A point of the part, y up, on the sheet. Returns (x, y) sheet units."""
         return self.x0 + x_mm * self.scale, self.y0 - y_mm * self.scale
 
     def all(self, points_mm: Iterable[Point]) -> list[Point]:
-        """Several points.
-
-        Parameters
-        ----------
-        points_mm : iterable of (x, y) float, mm
-            The points.
-        """
+        """Several points."""
         return [self.at(x, y) for x, y in points_mm]

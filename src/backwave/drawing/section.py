@@ -20,8 +20,6 @@ from backwave.drawing.title_block import foot, heading
 from backwave.drawing.views import ClearanceView, ObstacleView, SectionView
 from backwave.finding import VERDICTS
 
-__all__ = ["section_sheet", "section_svg"]
-
 WIDE, NARROW, COLUMN = 1000.0, 390.0, 240.0
 MOVES = ("glass", "carriage")
 THICK = 4.0  # mm, of an obstacle as drawn: how thick it is nobody read
@@ -30,34 +28,12 @@ THICK = 4.0  # mm, of an obstacle as drawn: how thick it is nobody read
 def section_svg(
     view: SectionView, theme: Theme = "light", *, compact: bool = False, system: str = "metric"
 ) -> str:
-    """The section as SVG.
-
-    Parameters
-    ----------
-    view : SectionView, mm
-        What to draw.
-    theme : "light", "dark", "auto" or "paper", no unit
-        Colors.
-    compact : bool, no unit
-        For a narrow screen.
-    system : "metric" or "us", no unit
-        Units of the figures.
-    """
+    """The section as SVG."""
     return to_svg(section_sheet(view, compact=compact, system=system), theme)
 
 
 def section_sheet(view: SectionView, *, compact: bool = False, system: str = "metric") -> Sheet:
-    """The section as a display list.
-
-    Parameters
-    ----------
-    view : SectionView, mm
-        What to draw.
-    compact : bool, no unit
-        For a narrow screen.
-    system : "metric" or "us", no unit
-        Units of the figures.
-    """
+    """The section as a display list."""
     s = Sheet(NARROW if compact else WIDE, 100.0, view.title)
     head = heading(s, view.title, view.subtitle, view.verdict, view.verdict_text, view.verdict_note, compact)
     halves = _halves(view, compact)

@@ -13,8 +13,6 @@ from backwave.drawing.scale import Frame
 from backwave.drawing.sheet import Point, Sheet
 from backwave.drawing.views import AdapterCut, DriverCut, SectionView, TerminalCut
 
-__all__ = ["adapter", "cone_points", "driver", "foam_and_trim", "magnet_front_mm", "skin"]
-
 SIGN = {"up": 1.0, "down": -1.0}
 
 
@@ -23,21 +21,7 @@ def _rect(f: Frame, z1: float, z2: float, r1: float, r2: float) -> list[Point]:
 
 
 def skin(s: Sheet, f: Frame, v: SectionView, halves: dict[str, float], reach_mm: float) -> None:
-    """The metal, thin and so drawn solid (ISO 128-3).
-
-    Parameters
-    ----------
-    s : Sheet, sheet units
-        Where to draw.
-    f : Frame, no unit
-        The scale.
-    v : SectionView, mm
-        What to draw.
-    halves : dict of half to sign, no unit
-        Halves shown and which way each goes.
-    reach_mm : float, mm
-        Radius at which the drawing ends.
-    """
+    """The metal, thin and so drawn solid (ISO 128-3)."""
     for half, sign in halves.items():
         edge = v.hole_up_mm if half == "up" else v.hole_down_mm
         s.line(_rect(f, -v.skin_mm, 0.0, sign * edge, sign * reach_mm), "solid", True)
@@ -46,18 +30,7 @@ def skin(s: Sheet, f: Frame, v: SectionView, halves: dict[str, float], reach_mm:
 def adapter(s: Sheet, f: Frame, a: AdapterCut, seat_mm: float, halves: dict[str, float]) -> None:
     """The adapter cut through, with what sits in it.
 
-    Parameters
-    ----------
-    s : Sheet, sheet units
-        Where to draw.
-    f : Frame, no unit
-        The scale.
-    a : AdapterCut, mm
-        The part.
-    seat_mm : float, mm
-        Seat height, where heads of the driver's screws begin to count from.
-    halves : dict of half to sign, no unit
-        Halves shown and which way each goes.
+    `seat_mm`: seat height, where heads of the driver's screws begin to count from.
     """
     back, front = a.back_closed_mm, a.back_closed_mm + a.thickness_mm
     for half, sign in halves.items():
@@ -130,13 +103,7 @@ def _foam(s: Sheet, corners: list[Point]) -> None:
 
 
 def magnet_front_mm(d: DriverCut) -> float:
-    """Depth at which the straight cylinder at the driver's back begins.
-
-    Parameters
-    ----------
-    d : DriverCut, mm
-        The driver.
-    """
+    """Depth at which the straight cylinder at the driver's back begins."""
     last_r, last_depth = d.profile_mm[-1]
     front = last_depth
     for r, depth in reversed(d.profile_mm):
@@ -149,14 +116,7 @@ def magnet_front_mm(d: DriverCut) -> float:
 def cone_points(d: DriverCut, seat_mm: float, shift_mm: float) -> list[Point]:
     """Upper half of surround, cone and cap as (z, radius), from the outside in.
 
-    Parameters
-    ----------
-    d : DriverCut, mm
-        The driver.
-    seat_mm : float, mm
-        Seat height.
-    shift_mm : float, mm
-        Excursion: the cone moves by all of it, the surround's crest by half.
+    `shift_mm`: excursion: the cone moves by all of it, the surround's crest by half.
     """
     outer = min(0.97 * d.profile_mm[0][0], 0.92 * d.frame_radius_mm)
     crest = d.rim_mm if d.crest_mm is None else d.crest_mm
@@ -187,21 +147,7 @@ def cone_points(d: DriverCut, seat_mm: float, shift_mm: float) -> list[Point]:
 
 
 def driver(s: Sheet, f: Frame, d: DriverCut, seat_mm: float, halves: dict[str, float]) -> None:
-    """The driver at rest, its cone at full excursion dashed.
-
-    Parameters
-    ----------
-    s : Sheet, sheet units
-        Where to draw.
-    f : Frame, no unit
-        The scale.
-    d : DriverCut, mm
-        The driver.
-    seat_mm : float, mm
-        Seat height.
-    halves : dict of half to sign, no unit
-        Halves shown and which way each goes.
-    """
+    """The driver at rest, its cone at full excursion dashed."""
     signs = list(halves.values())
     one = len(signs) == 1
     back_r, back = d.profile_mm[-1]
@@ -259,21 +205,7 @@ def _terminal(s: Sheet, f: Frame, d: DriverCut, t: TerminalCut, seat_mm: float, 
 
 
 def foam_and_trim(s: Sheet, f: Frame, v: SectionView, halves: dict[str, float], reach_mm: float) -> None:
-    """The foam ring in front, the trim it presses on, and the grille.
-
-    Parameters
-    ----------
-    s : Sheet, sheet units
-        Where to draw.
-    f : Frame, no unit
-        The scale.
-    v : SectionView, mm
-        What to draw.
-    halves : dict of half to sign, no unit
-        Halves shown and which way each goes.
-    reach_mm : float, mm
-        Radius at which the drawing ends.
-    """
+    """The foam ring in front, the trim it presses on, and the grille."""
     signs = list(halves.values())
     if v.foam:
         for sign in signs:

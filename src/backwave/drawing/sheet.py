@@ -15,37 +15,21 @@ from xml.sax.saxutils import escape, quoteattr
 from backwave.drawing.styles import ASCENT, DESCENT, FAMILY, LINES, TEXTS, Theme, style_sheet, text_width
 from backwave.plain_text import plain_text
 
-__all__ = ["ArcStroke", "BoxStroke", "Circle", "Mark", "Poly", "Sheet", "TextMark", "overlaps", "to_svg"]
-
 Anchor = Literal["start", "middle", "end"]
 Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
 class BoxStroke:
-    """A rectangle on the sheet.
+    """A rectangle on the sheet."""
 
-    Parameters
-    ----------
-    left, top, right, bottom : float, sheet units
-        Its edges.
-    """
-
-    left: float
-    top: float
-    right: float
-    bottom: float
+    left: float  # sheet units
+    top: float  # sheet units
+    right: float  # sheet units
+    bottom: float  # sheet units
 
     def meets(self, other: BoxStroke, gap: float = 0.0) -> bool:
-        """Whether two boxes overlap or come nearer than a gap.
-
-        Parameters
-        ----------
-        other : BoxStroke, sheet units
-            The other one.
-        gap : float, sheet units
-            Distance that must be kept.
-        """
+        """Whether two boxes overlap or come nearer than a gap."""
         return (
             self.left < other.right + gap
             and other.left < self.right + gap
@@ -56,84 +40,44 @@ class BoxStroke:
 
 @dataclass(frozen=True)
 class Poly:
-    """A run of straight lines.
+    """A run of straight lines."""
 
-    Parameters
-    ----------
-    points : tuple of (x, y) float, sheet units
-        Its corners.
-    look : str, no unit
-        Key of `ink.LINES`.
-    closed : bool, no unit
-        Joined end to start.
-    """
-
-    points: tuple[Point, ...]
-    look: str
-    closed: bool = False
+    points: tuple[Point, ...]  # sheet units
+    look: str  # key of `ink.LINES`
+    closed: bool = False  # joined end to start
 
 
 @dataclass(frozen=True)
 class Circle:
-    """A circle.
+    """A circle."""
 
-    Parameters
-    ----------
-    x, y, radius : float, sheet units
-        Center and radius.
-    look : str, no unit
-        Key of `ink.LINES`.
-    """
-
-    x: float
-    y: float
-    radius: float
-    look: str
+    x: float  # sheet units
+    y: float  # sheet units
+    radius: float  # sheet units
+    look: str  # key of `ink.LINES`
 
 
 @dataclass(frozen=True)
 class ArcStroke:
-    """An arc of a circle, counterclockwise as seen.
+    """An arc of a circle, counterclockwise as seen."""
 
-    Parameters
-    ----------
-    x, y, radius : float, sheet units
-        Center and radius.
-    start_deg, end_deg : float, deg
-        From +x toward the top of the sheet; end above start, less than a full turn.
-    look : str, no unit
-        Key of `ink.LINES`.
-    """
-
-    x: float
-    y: float
-    radius: float
-    start_deg: float
+    x: float  # sheet units
+    y: float  # sheet units
+    radius: float  # sheet units
+    start_deg: float  # from +x toward the top of the sheet; end above start, less than a full turn
     end_deg: float
-    look: str
+    look: str  # key of `ink.LINES`
 
 
 @dataclass(frozen=True)
 class TextMark:
-    """One line of text.
+    """One line of text."""
 
-    Parameters
-    ----------
-    x, y : float, sheet units
-        Anchor on the baseline.
-    text : str, no unit
-        The text, unescaped.
-    look : str, no unit
-        Key of `ink.TEXTS`.
-    anchor : "start", "middle" or "end", no unit
-        Which point of the text stands at x.
-    """
-
-    x: float
-    y: float
+    x: float  # sheet units
+    y: float  # sheet units
     text: str
-    look: str
-    anchor: Anchor = "start"
+    look: str  # key of `ink.TEXTS`
+    anchor: Anchor = "start"  # which point of the text stands at x
 
 
 Mark = Poly | Circle | ArcStroke | TextMark
@@ -141,99 +85,37 @@ Mark = Poly | Circle | ArcStroke | TextMark
 
 @dataclass
 class Sheet:
-    """A drawing being made: marks in the order they are painted.
+    """A drawing being made: marks in the order they are painted."""
 
-    Parameters
-    ----------
-    width, height : float, sheet units
-        Size of the sheet; the height may still grow.
-    title : str, no unit
-        Read out by screen readers.
-    narrow : float, sheet units
-        Width of a narrow line.
-    text_unit : float, sheet units
-        Size of one text unit: 1 on a screen sheet, 0.25 or so on a sheet in millimeters.
-    real_mm : bool, no unit
-        True where a sheet unit is a millimeter and the drawing is to be printed at 1:1.
-    marks : list of Mark, sheet units
-        What has been drawn so far.
-    """
-
-    width: float
-    height: float
-    title: str = ""
-    narrow: float = 1.0
+    width: float  # sheet units, size of the sheet; the height may still grow
+    height: float  # sheet units
+    title: str = ""  # read out by screen readers
+    narrow: float = 1.0  # sheet units
+    # sheet units, size of one text unit: 1 on a screen sheet, 0.25 or so on a sheet in millimeters
     text_unit: float = 1.0
-    real_mm: bool = False
-    marks: list[Mark] = field(default_factory=list)
+    real_mm: bool = False  # True where a sheet unit is a millimeter and the drawing is to be printed at 1:1
+    marks: list[Mark] = field(default_factory=list)  # sheet units, what has been drawn so far
 
     def line(self, points: Sequence[Point], look: str, closed: bool = False) -> None:
-        """A run of straight lines; see `Poly`.
-
-        Parameters
-        ----------
-        points : sequence of (x, y) float, sheet units
-            Its corners.
-        look : str, no unit
-            Key of `ink.LINES`.
-        closed : bool, no unit
-            Joined end to start.
-        """
+        """A run of straight lines; see `Poly`."""
         self.marks.append(Poly(tuple(points), look, closed))
 
     def box(self, left: float, top: float, right: float, bottom: float, look: str) -> None:
-        """A rectangle.
-
-        Parameters
-        ----------
-        left, top, right, bottom : float, sheet units
-            Its edges.
-        look : str, no unit
-            Key of `ink.LINES`.
-        """
+        """A rectangle."""
         self.line(((left, top), (right, top), (right, bottom), (left, bottom)), look, closed=True)
 
     def circle(self, x: float, y: float, radius: float, look: str) -> None:
-        """A circle; see `Circle`.
-
-        Parameters
-        ----------
-        x, y, radius : float, sheet units
-            Center and radius.
-        look : str, no unit
-            Key of `ink.LINES`.
-        """
+        """A circle; see `Circle`."""
         self.marks.append(Circle(x, y, radius, look))
 
     def words(self, x: float, y: float, text: str, look: str, anchor: Anchor = "start") -> BoxStroke:
-        """A line of text; see `TextMark`.
-
-        Parameters
-        ----------
-        x, y : float, sheet units
-            Anchor on the baseline.
-        text, look : str, no unit
-            The text, and its key of `ink.TEXTS`.
-        anchor : "start", "middle" or "end", no unit
-            Which point of the text stands at x.
-
-        Returns
-        -------
-        Box, sheet units
-            The room it may take.
-        """
+        """A line of text; see `TextMark`. Returns sheet units."""
         mark = TextMark(x, y, text, look, anchor)
         self.marks.append(mark)
         return self.room(mark)
 
     def room(self, mark: TextMark) -> BoxStroke:
-        """The room a text may take on this sheet.
-
-        Parameters
-        ----------
-        mark : TextMark, sheet units
-            The text.
-        """
+        """The room a text may take on this sheet."""
         width = text_width(mark.text, mark.look) * self.text_unit
         size = TEXTS[mark.look].size * self.text_unit
         left = mark.x - {"start": 0.0, "middle": width / 2, "end": width}[mark.anchor]
@@ -245,13 +127,7 @@ class Sheet:
 
 
 def overlaps(sheet: Sheet) -> list[str]:
-    """What is wrong with the texts of a sheet, in words: two that overlap, or one that leaves the sheet.
-
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        A finished drawing.
-    """
+    """What is wrong with the texts of a sheet, in words: two that overlap, or one that leaves the sheet."""
     wrong = []
     texts = sheet.texts()
     for n, (mark, room) in enumerate(texts):
@@ -264,12 +140,7 @@ def overlaps(sheet: Sheet) -> list[str]:
 def to_svg(sheet: Sheet, theme: Theme = "light") -> str:
     """A sheet as SVG: one file, no script, no reference to anything outside.
 
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        A finished drawing.
-    theme : "light", "dark", "auto" or "paper", no unit
-        Colors; "auto" follows the reader's own setting and wants a browser.
+    `theme`: colors; "auto" follows the reader's own setting and wants a browser.
     """
     root = f"bw-{theme}-{'mm' if sheet.real_mm else 'px'}"
     unit = "mm" if sheet.real_mm else ""

@@ -10,19 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = [
-    "LEAST_SCALE",
-    "LINES",
-    "TEXTS",
-    "THEMES",
-    "LineLook",
-    "TextLook",
-    "Theme",
-    "style_sheet",
-    "text_width",
-    "wrap",
-]
-
 Theme = Literal["light", "dark", "auto", "paper"]
 
 FAMILY = "'Backwave Drawing','DejaVu Sans Condensed','DejaVu Sans',Verdana,Arial,sans-serif"
@@ -46,24 +33,12 @@ THEMES: dict[str, dict[str, str]] = {"light": _LIGHT, "dark": _DARK, "paper": _P
 
 @dataclass(frozen=True)
 class LineLook:
-    """A kind of line or filled area.
+    """A kind of line or filled area."""
 
-    Parameters
-    ----------
-    stroke, fill : str, no unit
-        Color roles, "" for none.
-    width : float, no unit
-        In narrow lines: 1 narrow, 2 wide (ISO 128-2: wide is twice narrow).
-    dash : tuple of float, no unit
-        Dash lengths in narrow lines, () for continuous.
-    round : bool, no unit
-        Round ends and joints.
-    """
-
-    stroke: str = ""
+    stroke: str = ""  # color roles, "" for none
     fill: str = ""
-    width: float = 1.0
-    dash: tuple[float, ...] = ()
+    width: float = 1.0  # in narrow lines: 1 narrow, 2 wide (ISO 128-2: wide is twice narrow)
+    dash: tuple[float, ...] = ()  # dash lengths in narrow lines, () for continuous
     round: bool = False
 
 
@@ -130,19 +105,9 @@ LINES: dict[str, LineLook] = {
 
 @dataclass(frozen=True)
 class TextLook:
-    """A kind of text.
+    """A kind of text."""
 
-    Parameters
-    ----------
-    size : float, no unit
-        Height of the letters' em square, in the sheet's text units (pixels on a screen sheet).
-    color : str, no unit
-        Color role.
-    bold : bool, no unit
-        Heavy letters.
-    """
-
-    size: float
+    size: float  # height of the letters' em square, in the sheet's text units (pixels on a screen sheet)
     color: str = "ink"
     bold: bool = False
 
@@ -202,19 +167,7 @@ ASCENT, DESCENT = 0.80, 0.25  # of the em: what a line of text reaches above and
 
 
 def text_width(text: str, look: str) -> float:
-    """The room a text may take, whichever usual sans-serif shows it.
-
-    Parameters
-    ----------
-    text : str, no unit
-        The text.
-    look : str, no unit
-        Key of `TEXTS`.
-
-    Returns
-    -------
-    float, text units of the sheet
-    """
+    """The room a text may take, whichever usual sans-serif shows it. Returns text units of the sheet."""
     kind = TEXTS[look]
     table = _BOLD if kind.bold else _PLAIN
     total = 0.0
@@ -230,15 +183,7 @@ def text_width(text: str, look: str) -> float:
 
 
 def wrap(text: str, look: str, width: float) -> list[str]:
-    """A text broken at its spaces into lines that fit; a longer word is broken where it must be.
-
-    Parameters
-    ----------
-    text, look : str, no unit
-        The text and its key of `TEXTS`.
-    width : float, text units of the sheet
-        Room for one line.
-    """
+    """A text broken at its spaces into lines that fit; a longer word is broken where it must be."""
     lines: list[str] = []
     line = ""
     for word in text.replace("\n", " ").split(" "):
@@ -266,14 +211,7 @@ def wrap(text: str, look: str, width: float) -> list[str]:
 def style_sheet(theme: Theme, root: str, narrow: float, text: float) -> str:
     """The CSS of one drawing, scoped to its root class so that drawings share a page.
 
-    Parameters
-    ----------
-    theme : "light", "dark", "auto" or "paper", no unit
-        "auto" follows the reader's own setting and wants a browser; the others are plain colors.
-    root : str, no unit
-        Class of the svg element.
-    narrow, text : float, sheet units
-        Width of a narrow line, and the size of one text unit.
+    `theme`: "auto" follows the reader's own setting and wants a browser; the others are plain colors.
     """
     if theme == "auto":
         names = {role: f"var(--bw-{role})" for role in _LIGHT}

@@ -13,96 +13,44 @@ from backwave.drawing.styles import TEXTS, Theme, wrap
 from backwave.drawing.title_block import foot, heading
 from backwave.finding import Verdict
 
-__all__ = ["SupplyRun", "SupplyView", "supply_sheet", "supply_svg"]
-
 _PITCH = TEXTS["note"].size * 1.35
 
 
 @dataclass(frozen=True)
 class SupplyRun:
-    """One branch.
+    """One branch."""
 
-    Parameters
-    ----------
-    id, parent : str, no unit
-        Its name, and that of the branch it starts at the end of ("" is the battery).
-    name : str, no unit
-        What a person calls its end.
-    load : bool, no unit
-        A load ends it; else a distribution.
-    cable, doing : str, no unit
-        Above the line and below it: "25 mm², 0.4 m", "0.09 V, 56 °C".
-    fuse : str, no unit
-        At its head: "80 A strip"; "" where the one before protects it.
-    end : str, no unit
-        Under the name of its end: "14.1 V engine running".
-    verdict : "ok", "caution" or "stop", no unit
-        The worst of its findings.
-    """
-
-    id: str
+    id: str  # its name, and that of the branch it starts at the end of ("" is the battery)
     parent: str
-    name: str
-    load: bool
-    cable: str
+    name: str  # what a person calls its end
+    load: bool  # A load ends it; else a distribution
+    cable: str  # above the line and below it: "25 mm², 0.4 m", "0.09 V, 56 °C"
     doing: str
-    fuse: str
-    end: str
-    verdict: Verdict
+    fuse: str  # at its head: "80 A strip"; "" where the one before protects it
+    end: str  # under the name of its end: "14.1 V engine running"
+    verdict: Verdict  # the worst of its findings
 
 
 @dataclass(frozen=True)
 class SupplyView:
-    """All branches.
+    """All branches."""
 
-    Parameters
-    ----------
-    title, subtitle : str, no unit
-        Heading and one line under it.
-    verdict, verdict_text : str, no unit
-        The worst of all, and a word on it.
-    battery : str, no unit
-        What stands in the battery: "12.6 V, 60 Ah".
-    runs : tuple of SupplyRun, no unit
-        Parents before children.
-    notes : tuple of str, no unit
-        At the foot.
-    """
-
-    title: str
+    title: str  # heading and one line under it
     subtitle: str
-    verdict: Verdict
+    verdict: Verdict  # the worst of all, and a word on it
     verdict_text: str
-    battery: str
-    runs: tuple[SupplyRun, ...]
+    battery: str  # what stands in the battery: "12.6 V, 60 Ah"
+    runs: tuple[SupplyRun, ...]  # parents before children
     notes: tuple[str, ...] = ()
 
 
 def supply_svg(view: SupplyView, theme: Theme = "light", *, compact: bool = False) -> str:
-    """The supply as SVG.
-
-    Parameters
-    ----------
-    view : SupplyView, no unit
-        What to draw.
-    theme : "light", "dark", "auto" or "paper", no unit
-        Colors.
-    compact : bool, no unit
-        For a narrow screen.
-    """
+    """The supply as SVG."""
     return to_svg(supply_sheet(view, compact=compact), theme)
 
 
 def supply_sheet(view: SupplyView, *, compact: bool = False) -> Sheet:
-    """The supply as a display list.
-
-    Parameters
-    ----------
-    view : SupplyView, no unit
-        What to draw.
-    compact : bool, no unit
-        For a narrow screen.
-    """
+    """The supply as a display list."""
     s = Sheet(390.0 if compact else 1000.0, 100.0, view.title)
     edge = 14.0 if compact else 24.0
     y = heading(s, view.title, view.subtitle, view.verdict, view.verdict_text, "", compact) + 28

@@ -18,8 +18,6 @@ from backwave.drawing.styles import TEXTS, text_width, wrap
 from backwave.errors import InputError
 from backwave.units import show
 
-__all__ = ["PAPERS", "HoleUse", "TemplateHole", "TemplateView", "template_sheets", "template_svg"]
-
 PAPERS: dict[str, tuple[float, float]] = {
     "A4": (210.0, 297.0),
     "Letter": (215.9, 279.4),
@@ -69,19 +67,7 @@ class TemplateView:
 def template_svg(view: TemplateView, paper: str = "A4", *, system: str = "metric") -> tuple[str, ...]:
     """The template as SVG, a text for each sheet of paper, in millimeters.
 
-    Parameters
-    ----------
-    view : TemplateView, mm
-        What to draw.
-    paper : str, no unit
-        Key of `PAPERS`.
-    system : "metric" or "us", no unit
-        Units of the figures.
-
-    Raises
-    ------
-    InputError
-        An unknown paper, or nothing to draw.
+    InputError: an unknown paper, or nothing to draw.
     """
     return tuple(to_svg(sheet, "paper") for sheet in template_sheets(view, paper, system=system))
 
@@ -89,19 +75,7 @@ def template_svg(view: TemplateView, paper: str = "A4", *, system: str = "metric
 def template_sheets(view: TemplateView, paper: str = "A4", *, system: str = "metric") -> list[Sheet]:
     """The template as display lists in millimeters, one for each sheet of paper.
 
-    Parameters
-    ----------
-    view : TemplateView, mm
-        What to draw.
-    paper : str, no unit
-        Key of `PAPERS`.
-    system : "metric" or "us", no unit
-        Units of the figures.
-
-    Raises
-    ------
-    InputError
-        An unknown paper, or nothing to draw.
+    InputError: an unknown paper, or nothing to draw.
     """
     if paper not in PAPERS:
         raise InputError("paper", paper, " or ".join(PAPERS))

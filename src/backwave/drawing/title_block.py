@@ -9,8 +9,6 @@ from backwave.drawing.sheet import Sheet
 from backwave.drawing.styles import TEXTS, wrap
 from backwave.finding import Verdict
 
-__all__ = ["foot", "heading"]
-
 MARGIN = 24.0
 WORD = {"ok": "OK", "caution": "Caution", "stop": "Stop"}
 
@@ -20,23 +18,7 @@ def heading(
 ) -> float:
     """Title and subtitle at the left, the verdict plate at the right (below them on a narrow sheet).
 
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        Where to draw.
-    title, subtitle : str, no unit
-        The heading.
-    verdict : "ok", "caution" or "stop", no unit
-        Shown as a mark with its word.
-    verdict_text, verdict_note : str, no unit
-        What it says, and a smaller line (may be "").
-    compact : bool, no unit
-        A narrow sheet.
-
-    Returns
-    -------
-    float, sheet units
-        The bottom of it all.
+    Returns sheet units.
     """
     edge = 14.0 if compact else MARGIN
     plate = sheet.width - 2 * edge if compact else 384.0
@@ -65,17 +47,7 @@ def heading(
 
 
 def foot(sheet: Sheet, notes: Sequence[str], top: float, edge: float) -> None:
-    """Lines at the foot; the sheet grows to hold them.
-
-    Parameters
-    ----------
-    sheet : Sheet, sheet units
-        Where to draw.
-    notes : sequence of str, no unit
-        One paragraph each.
-    top, edge : float, sheet units
-        First line's top, and the margin left and right.
-    """
+    """Lines at the foot; the sheet grows to hold them."""
     y = top
     for note in notes:
         for n, line in enumerate(wrap(note, "note", sheet.width - 2 * edge - 14)):

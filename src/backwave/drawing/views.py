@@ -12,400 +12,195 @@ from typing import Literal
 
 from backwave.finding import Verdict
 
-__all__ = [
-    "AdapterCut",
-    "ClearanceView",
-    "DriverCut",
-    "DriverHole",
-    "FaceFixing",
-    "FaceView",
-    "FixingCut",
-    "FoamRingView",
-    "InsertCut",
-    "ObstacleView",
-    "SeatWindow",
-    "SectionView",
-    "TerminalCut",
-    "TerminalFace",
-]
-
 Half = Literal["both", "up", "down"]
 Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
 class ObstacleView:
-    """Something behind the metal, as read: free depth at radii from the axis.
+    """Something behind the metal, as read: free depth at radii from the axis."""
 
-    Parameters
-    ----------
-    what : str, no unit
-        "glass", "carriage", "rail", "beam", "loom", "metal" or any other word.
-    readings_mm : tuple of (radius, clear) float, mm
-        Radius from the axis and free depth behind the face (positive), radii rising.
-    window : str, no unit
-        Window state it was read in ("down", "half", "up"), or "".
-    half : "both", "up" or "down", no unit
-        Which half of the section it lies in.
-    """
-
-    what: str
-    readings_mm: tuple[Point, ...]
-    window: str = ""
+    what: str  # "glass", "carriage", "rail", "beam", "loom", "metal" or any other word
+    readings_mm: tuple[Point, ...]  # radius from the axis and free depth behind the face (positive), radii rising
+    window: str = ""  # window state it was read in ("down", "half", "up"), or ""
     half: Half = "both"
 
 
 @dataclass(frozen=True)
 class ClearanceView:
-    """A gap to dimension, between two points of the section.
+    """A gap to dimension, between two points of the section."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        What it is room to: "glass", "grille", "hole edge".
-    a_mm, b_mm : (z, radius) float, mm
-        The two ends; radius is negative in the lower half.  Same radius: an axial gap; same z: a radial one.
-    value, low, high : float, mm
-        At the best estimates, and the 2.5 and 97.5 % points; low and high None where not uncertain.
-    margin : float, mm
-        Margin asked for, or None.
-    verdict : "ok", "caution" or "stop", no unit
-        Judged elsewhere.
-    note : str, no unit
-        A short addition ("read once"), or "".
-    """
-
-    name: str
+    name: str  # what it is room to: "glass", "grille", "hole edge"
+    # (z, radius), the two ends; radius is negative in the lower half.  Same radius: an axial gap; same z: a radial
+    # one.
     a_mm: Point
-    b_mm: Point
+    b_mm: Point  # (z, radius)
+    # mm, at the best estimates, and the 2.5 and 97.5 % points; low and high None where not uncertain
     value: float
-    low: float | None = None
-    high: float | None = None
-    margin: float | None = None
+    low: float | None = None  # mm
+    high: float | None = None  # mm
+    margin: float | None = None  # mm
     verdict: Verdict = "ok"
-    note: str = ""
+    note: str = ""  # A short addition ("read once"), or ""
 
 
 @dataclass(frozen=True)
 class TerminalCut:
-    """Terminals of the driver, where they lie in or near the plane of the section.
-
-    Parameters
-    ----------
-    half : "up" or "down", no unit
-        The half they are drawn in.
-    radius_mm, depth_mm : float, mm
-        Largest radius, and depth from the rim's mounting side to their rear.
-    in_plane : bool, no unit
-        False draws them as hidden lines.
-    """
+    """Terminals of the driver, where they lie in or near the plane of the section."""
 
     half: Half
-    radius_mm: float
+    radius_mm: float  # largest radius, and depth from the rim's mounting side to their rear
     depth_mm: float
-    in_plane: bool = True
+    in_plane: bool = True  # False draws them as hidden lines
 
 
 @dataclass(frozen=True)
 class DriverCut:
-    """The driver in section.
+    """The driver in section."""
 
-    Parameters
-    ----------
-    frame_radius_mm, rim_mm : float, mm
-        Outer radius of the frame and thickness of its rim.
-    profile_mm : tuple of (radius, depth) float, mm
-        Back of the driver from the rim inward; depth from the rim's mounting side, never falling.
-    moving_mm, crest_mm, fixed_mm : float, mm
-        Highest point at rest above the mounting side of: cone or dust cap, surround, fixed parts (0: none).
-        A crest of None is drawn level with the rim's front.
-    xmech_mm : float, mm
-        Mechanical limit of excursion, one way.
-    gasket_mm : float, mm
-        The driver's own gasket as closed.
-    terminals : tuple of TerminalCut, no unit
-        Terminals near the plane.
-    vent_radius_mm : float, mm
-        Radius of a pole vent at the back, or 0.
-    """
-
-    frame_radius_mm: float
+    frame_radius_mm: float  # outer radius of the frame and thickness of its rim
     rim_mm: float
+    # back of the driver from the rim inward; depth from the rim's mounting side, never falling
     profile_mm: tuple[Point, ...]
+    # highest point at rest above the mounting side of: cone or dust cap, surround, fixed parts (0: none). A crest
+    # of None is drawn level with the rim's front.
     moving_mm: float
     crest_mm: float | None = None
     fixed_mm: float = 0.0
-    xmech_mm: float = 0.0
-    gasket_mm: float = 0.0
+    xmech_mm: float = 0.0  # mechanical limit of excursion, one way
+    gasket_mm: float = 0.0  # the driver's own gasket as closed
     terminals: tuple[TerminalCut, ...] = ()
-    vent_radius_mm: float = 0.0
+    vent_radius_mm: float = 0.0  # radius of a pole vent at the back, or 0
 
 
 @dataclass(frozen=True)
 class FixingCut:
-    """A screw through the adapter into the metal, cut along its axis.
-
-    Parameters
-    ----------
-    half : "up" or "down", no unit
-        The half it lies in.
-    radius_mm : float, mm
-        Distance of its axis from the driver's axis.
-    screw_mm, hole_mm : float, mm
-        Diameter of the screw, and of the hole in the adapter.
-    head_mm, head_height_mm : float, mm
-        Diameter and height of the head.
-    counterbore_mm, counterbore_depth_mm : float, mm
-        Diameter and depth of the counterbore, from the part's front.
-    tail_mm : float, mm
-        Length of screw or fixing behind the metal's face.
-    """
+    """A screw through the adapter into the metal, cut along its axis."""
 
     half: Half
-    radius_mm: float
-    screw_mm: float
+    radius_mm: float  # distance of its axis from the driver's axis
+    screw_mm: float  # diameter of the screw, and of the hole in the adapter
     hole_mm: float
     head_mm: float
     head_height_mm: float
-    counterbore_mm: float
+    counterbore_mm: float  # diameter and depth of the counterbore, from the part's front
     counterbore_depth_mm: float
-    tail_mm: float
+    tail_mm: float  # length of screw or fixing behind the metal's face
 
 
 @dataclass(frozen=True)
 class InsertCut:
-    """A threaded insert, nut or pilot hole under the driver's rim, with its screw.
-
-    Parameters
-    ----------
-    half : "up" or "down", no unit
-        The half it lies in.
-    radius_mm, diameter_mm, depth_mm : float, mm
-        Distance of its axis from the driver's axis, hole diameter, depth from the seat.
-    screw_mm : float, mm
-        Diameter of the driver's screw.
-    """
+    """A threaded insert, nut or pilot hole under the driver's rim, with its screw."""
 
     half: Half
-    radius_mm: float
+    radius_mm: float  # distance of its axis from the driver's axis, hole diameter, depth from the seat
     diameter_mm: float
     depth_mm: float
-    screw_mm: float
+    screw_mm: float  # diameter of the driver's screw
 
 
 @dataclass(frozen=True)
 class AdapterCut:
-    """The adapter in section.
+    """The adapter in section."""
 
-    Parameters
-    ----------
-    outer_up_mm, outer_down_mm : float, mm
-        Radius of its outline in the upper and the lower half.
-    bore_mm : float, mm
-        Radius of its through-bore.
-    thickness_mm : float, mm
-        Between its two faces.
-    back_closed_mm : float, mm
-        Back gasket as closed (0 where it sits in a groove and the plate bottoms).
-    strip_mm : (inner, outer) float, mm
-        Radii of a flat back gasket's edges, or None: under the whole back.
-    recess_mm, seat_radius_mm : float, mm
-        Depth of the driver's seat below the front face, and its radius (both 0: on top).
-    relief_mm : float, mm
-        How much the bore widens toward the back, at 45 degrees.
-    groove_mm : (radius, width, depth) float, mm
-        Groove for the back gasket, or None.
-    spigot_mm : (radius, length) float, mm
-        Spigot into the hole, or None.
-    fixings : tuple of FixingCut, no unit
-        Screws into the metal in or near the plane.
-    inserts : tuple of InsertCut, no unit
-        Threads for the driver in or near the plane.
-    label : str, no unit
-        "13.0 mm ASA adapter", or the like.
-    """
-
-    outer_up_mm: float
+    outer_up_mm: float  # radius of its outline in the upper and the lower half
     outer_down_mm: float
-    bore_mm: float
-    thickness_mm: float
-    back_closed_mm: float = 0.0
-    recess_mm: float = 0.0
+    bore_mm: float  # radius of its through-bore
+    thickness_mm: float  # between its two faces
+    back_closed_mm: float = 0.0  # back gasket as closed (0 where it sits in a groove and the plate bottoms)
+    recess_mm: float = 0.0  # depth of the driver's seat below the front face, and its radius (both 0: on top)
     seat_radius_mm: float = 0.0
-    relief_mm: float = 0.0
-    groove_mm: tuple[float, float, float] | None = None
+    relief_mm: float = 0.0  # how much the bore widens toward the back, at 45 degrees
+    groove_mm: tuple[float, float, float] | None = None  # (radius, width, depth)
+    # (inner, outer), radii of a flat back gasket's edges, or None: under the whole back
     strip_mm: tuple[float, float] | None = None
-    spigot_mm: Point | None = None
-    fixings: tuple[FixingCut, ...] = ()
-    inserts: tuple[InsertCut, ...] = ()
-    label: str = "adapter"
+    spigot_mm: Point | None = None  # (radius, length)
+    fixings: tuple[FixingCut, ...] = ()  # screws into the metal in or near the plane
+    inserts: tuple[InsertCut, ...] = ()  # threads for the driver in or near the plane
+    label: str = "adapter"  # "13.0 mm ASA adapter", or the like
 
 
 @dataclass(frozen=True)
 class FoamRingView:
-    """The foam ring in front.
-
-    Parameters
-    ----------
-    inner_mm, outer_mm : float, mm
-        Its radii.
-    from_mm, to_mm : float, mm
-        z of the face it stands on and of the face it presses on.
-    free_mm : float, mm
-        Its free height, or None.
-    """
+    """The foam ring in front."""
 
     inner_mm: float
     outer_mm: float
-    from_mm: float
+    from_mm: float  # z of the face it stands on and of the face it presses on
     to_mm: float
     free_mm: float | None = None
 
 
 @dataclass(frozen=True)
 class SeatWindow:
-    """The seat height: chosen, allowed, and the range a person may try.
+    """The seat height: chosen, allowed, and the range a person may try."""
 
-    Parameters
-    ----------
-    chosen_mm : float, mm
-        Metal to the mounting side of the driver's rim.
-    low_mm, high_mm : float, mm
-        Seat heights at which glass and grille both keep their margins; None where there is none.
-    least_mm, most_mm : float, mm
-        Ends of the scale that is drawn.
-    judged : bool, no unit
-        False where too little was measured to say which heights are allowed; low and high are then None.
-    """
-
-    chosen_mm: float
+    chosen_mm: float  # metal to the mounting side of the driver's rim
+    # seat heights at which glass and grille both keep their margins; None where there is none
     low_mm: float | None = None
     high_mm: float | None = None
-    least_mm: float = 0.0
+    least_mm: float = 0.0  # ends of the scale that is drawn
     most_mm: float = 40.0
+    # False where too little was measured to say which heights are allowed; low and high are then None
     judged: bool = True
 
 
 @dataclass(frozen=True)
 class SectionView:
-    """Everything the section shows.
+    """Everything the section shows."""
 
-    Parameters
-    ----------
-    title, subtitle : str, no unit
-        "Front door, left: section" and one line under it.
-    verdict : "ok", "caution" or "stop", no unit
-        The verdict plate's.
-    verdict_text, verdict_note : str, no unit
-        Its words, and a smaller line under them (may be "").
-    skin_mm : float, mm
-        Thickness of the metal.
-    hole_up_mm, hole_down_mm : float, mm
-        Radius of the metal's hole in each half.
-    seat : SeatWindow, no unit
-        The seat height.
-    driver : DriverCut, no unit
-        The driver.
-    adapter : AdapterCut, no unit
-        The adapter.
-    obstacles : tuple of ObstacleView, no unit
-        What is behind.
-    clearances : tuple of ClearanceView, no unit
-        Gaps to dimension, most important first.
-    trim_clear_mm, trim_land_mm : float, mm
-        Face to the back of the grille, and to what the foam presses on; None where not measured.
-    grille_radius_mm : float, mm
-        Radius of the trim's open grille; None takes the frame's.
-    trim_half_mm : float, mm
-        What the trim reading may be out by, either way; None leaves it out.
-    foam : FoamRingView or None, no unit
-        The ring in front.
-    notes : tuple of str, no unit
-        Lines for the foot: what was assumed, what is not covered.
-    """
-
-    title: str
+    title: str  # "Front door, left: section" and one line under it
     subtitle: str
     verdict: Verdict
-    verdict_text: str
+    verdict_text: str  # its words, and a smaller line under them (may be "")
     verdict_note: str
     skin_mm: float
-    hole_up_mm: float
+    hole_up_mm: float  # radius of the metal's hole in each half
     hole_down_mm: float
     seat: SeatWindow
     driver: DriverCut
     adapter: AdapterCut
     obstacles: tuple[ObstacleView, ...] = ()
-    clearances: tuple[ClearanceView, ...] = ()
+    clearances: tuple[ClearanceView, ...] = ()  # gaps to dimension, most important first
+    # face to the back of the grille, and to what the foam presses on; None where not measured
     trim_clear_mm: float | None = None
     trim_land_mm: float | None = None
-    grille_radius_mm: float | None = None
-    trim_half_mm: float | None = None
+    grille_radius_mm: float | None = None  # radius of the trim's open grille; None takes the frame's
+    trim_half_mm: float | None = None  # what the trim reading may be out by, either way; None leaves it out
     foam: FoamRingView | None = None
-    notes: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()  # lines for the foot: what was assumed, what is not covered
 
 
 @dataclass(frozen=True)
 class FaceFixing:
-    """A factory fixing on the flange.
-
-    Parameters
-    ----------
-    x_mm, y_mm : float, mm
-        Its center.
-    hole_mm, head_mm : float, mm
-        Diameter of the hole, and of the head or counterbore (0: none).
-    label : str, no unit
-        "rivet nut" or the like, or "".
-    """
+    """A factory fixing on the flange."""
 
     x_mm: float
     y_mm: float
-    hole_mm: float
+    hole_mm: float  # diameter of the hole, and of the head or counterbore (0: none)
     head_mm: float = 0.0
-    label: str = ""
+    label: str = ""  # "rivet nut" or the like, or ""
 
 
 @dataclass(frozen=True)
 class DriverHole:
-    """One hole of the driver's frame at the chosen turn.
-
-    Parameters
-    ----------
-    x_mm, y_mm : float, mm
-        Its center.
-    hole_mm : float, mm
-        Diameter, or width of a slot.
-    slot_mm : float, mm
-        Length of a slot over its ends; 0 for a round hole.
-    slot_deg : float, deg
-        Direction of the slot's length.
-    boss_mm : float, mm
-        Diameter of the hole in the part under it, for an insert or a screw; 0 where there is none.
-    """
+    """One hole of the driver's frame at the chosen turn."""
 
     x_mm: float
     y_mm: float
-    hole_mm: float
-    slot_mm: float = 0.0
-    slot_deg: float = 0.0
+    hole_mm: float  # diameter, or width of a slot
+    slot_mm: float = 0.0  # length of a slot over its ends; 0 for a round hole
+    slot_deg: float = 0.0  # direction of the slot's length
+    # diameter of the hole in the part under it, for an insert or a screw; 0 where there is none
     boss_mm: float = 0.0
 
 
 @dataclass(frozen=True)
 class TerminalFace:
-    """The driver's terminals from the front, at the chosen turn.
+    """The driver's terminals from the front, at the chosen turn."""
 
-    Parameters
-    ----------
-    angle_deg : float, deg
-        Direction of their middle.
-    width_mm, inner_mm, outer_mm : float, mm
-        Width across, and the radii they reach from and to.
-    """
-
-    angle_deg: float
-    width_mm: float
+    angle_deg: float  # direction of their middle
+    width_mm: float  # width across, and the radii they reach from and to
     inner_mm: float
     outer_mm: float
 

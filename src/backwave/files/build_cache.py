@@ -8,19 +8,11 @@ from typing import Any
 
 from backwave.atomic_write import write_whole
 
-__all__ = ["read_kept", "write_kept"]
-
 NAME = ".cache/solids.json"
 
 
 def read_kept(made: Path) -> dict[str, dict[str, Any]]:
-    """What was kept; empty where nothing was, or where it cannot be read (it is made anew then).
-
-    Parameters
-    ----------
-    made : Path, no unit
-        The job's `made` folder.
-    """
+    """What was kept; empty where nothing was, or where it cannot be read (it is made anew then)."""
     path = made / NAME
     try:
         held = json.loads(path.read_text(encoding="utf-8"))
@@ -30,13 +22,5 @@ def read_kept(made: Path) -> dict[str, dict[str, Any]]:
 
 
 def write_kept(made: Path, kept: dict[str, dict[str, Any]]) -> None:
-    """Keep it.
-
-    Parameters
-    ----------
-    made : Path, no unit
-        The job's `made` folder.
-    kept : dict of part id to dict, no unit
-        Plain values.
-    """
+    """Keep it."""
     write_whole(made / NAME, (json.dumps(kept, indent=1, ensure_ascii=False) + "\n").encode())

@@ -14,21 +14,13 @@ from collections.abc import Iterable, Sequence
 
 from backwave.plain_text import plain_text
 
-__all__ = ["csv_bytes"]
-
 # = + - @, also as the wide letters that some spreadsheets take for the same; blanks and quotes before them do not count
 _FORMULA = re.compile(r"""(^|;)([\s"']*)(?=[=+@\uff1d\uff0b\uff0d\uff20-])""")
 _NUMBER = re.compile(r"\s*[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?\s*")
 
 
 def csv_bytes(rows: Iterable[Sequence[str]]) -> bytes:
-    """Rows as a file; a text that a spreadsheet would run as a formula is kept a text.
-
-    Parameters
-    ----------
-    rows : iterable of sequences of str, no unit
-        The head first.
-    """
+    """Rows as a file; a text that a spreadsheet would run as a formula is kept a text."""
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     writer.writerows([_cell(cell) for cell in row] for row in rows)

@@ -15,8 +15,6 @@ from backwave.part.flat_patterns import FlatPart
 from backwave.plain_text import plain_text
 from backwave.shape import Outline
 
-__all__ = ["dxf_text"]
-
 _CHORD = 0.01  # mm
 _NOT_IN_NAMES = re.compile(r'[<>/\\":;?*=`|,]')  # DXF reference: what the name of a layer must not hold
 _COLORS = {"CUT": 7, "DRILL": 1, "ENGRAVE": 5}  # DXF color index: black or white, red, blue
@@ -25,19 +23,9 @@ _COLORS = {"CUT": 7, "DRILL": 1, "ENGRAVE": 5}  # DXF color index: black or whit
 def dxf_text(parts: Sequence[FlatPart], title: str = "") -> str:
     """A DXF drawing; the same input gives the same text.
 
-    Parameters
-    ----------
-    parts : sequence of FlatPart, mm
-        Laid out to the right of each other, the first where it is.  One part is drawn on the layers CUT, DRILL,
-        ENGRAVE and POCKET-depth (from the front; BACK-POCKET-depth from the back); several have their names and
-        thicknesses in their layers' names as well.
-    title : str, no unit
-        The drawing's title.
-
-    Raises
-    ------
-    ValueError
-        The drawing does not pass ezdxf's own audit.
+    `parts`: laid out to the right of each other, the first where it is.  One part is drawn on the layers CUT,
+    DRILL, ENGRAVE and POCKET-depth (from the front; BACK-POCKET-depth from the back); several have their names and
+    thicknesses in their layers' names as well.; ValueError: the drawing does not pass ezdxf's own audit.
     """
     import ezdxf
     from ezdxf import units

@@ -21,8 +21,6 @@ from pathlib import Path
 from backwave.atomic_write import aside, clear_left, write_whole
 from backwave.errors import InputError
 
-__all__ = ["CONTENTS", "UNFINISHED", "Handover", "Owner", "refuse_foreign", "replace_folder"]
-
 CONTENTS = "contents.txt"
 UNFINISHED = "contents.unfinished.txt"
 _MARK = "# written by backwave: each file with its SHA-256"
@@ -34,52 +32,25 @@ Owned = dict[str, set[str]]
 
 @dataclass(frozen=True)
 class Handover:
-    """What became of files that are not ours, or not as they were written.
+    """What became of files that are not ours, or not as they were written."""
 
-    Parameters
-    ----------
-    kept : mapping of str to str, no unit
-        Files that stood where one of ours belongs, and the names under which they are kept.
-    left : tuple of str, no unit
-        Files of an earlier run that were changed since, and stay although this run has none of that name.
-    """
-
-    kept: Mapping[str, str]
+    kept: Mapping[str, str]  # files that stood where one of ours belongs, and the names under which they are kept
+    # files of an earlier run that were changed since, and stay although this run has none of that name
     left: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Owner:
-    """The job that a folder is written for.
+    """The job that a folder is written for."""
 
-    Parameters
-    ----------
-    title, digest : str, no unit
-        As a person knows it, and as its files are now.
-    earlier : set of str or None, no unit
-        Digests of its revisions so far; None: the folder is inside the job's own, and is not asked about.
-    """
-
-    title: str
+    title: str  # as a person knows it, and as its files are now
     digest: str
+    # digests of its revisions so far; None: the folder is inside the job's own, and is not asked about
     earlier: frozenset[str] | None = frozenset()
 
 
 def refuse_foreign(folder: Path, owner: Owner) -> None:
-    """Refuse a folder that was written for another job.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        Where something is to be written.
-    owner : Owner, no unit
-        The job it is to be written for.
-
-    Raises
-    ------
-    InputError
-        What it holds is no revision of this job.
-    """
+    """Refuse a folder that was written for another job. InputError: what it holds is no revision of this job."""
     if owner.earlier is None:
         return
     for name in (CONTENTS, UNFINISHED):
@@ -95,21 +66,8 @@ def refuse_foreign(folder: Path, owner: Owner) -> None:
 def replace_folder(folder: Path, files: Mapping[str, bytes], owner: Owner | None = None) -> Handover:
     """Write files into a folder, the list of them last.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        Where; made if it is not there.
-    files : mapping of str to bytes, no unit
-        What stands in each, by its name inside the folder.
-    owner : Owner or None, no unit
-        The job they are of; None: nobody's.
-
-    Raises
-    ------
-    InputError
-        A job's own folder, one written for another job, or a link in it that leads elsewhere: nothing was written.
-    OSError
-        The disk is full, or the folder may not be written.
+    InputError: A job's own folder, one written for another job, or a link in it that leads elsewhere: nothing was
+    written; OSError: the disk is full, or the folder may not be written.
     """
     own = _owned(folder)
     if owner is not None:

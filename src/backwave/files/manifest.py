@@ -19,8 +19,6 @@ from backwave.part.flat_patterns import FlatPart
 from backwave.part.print_estimate import PrintEstimate
 from backwave.part.types import StandInSpec
 
-__all__ = ["ManifestEntry", "document_bytes", "manifest_bytes", "manifest_dict"]
-
 
 @dataclass(frozen=True)
 class ManifestEntry:
@@ -47,43 +45,17 @@ class ManifestEntry:
 
 
 def manifest_dict(entries: Sequence[ManifestEntry], base: Path) -> dict[str, Any]:
-    """The document of `make --json`.
-
-    Parameters
-    ----------
-    entries : sequence of ManifestEntry, no unit
-        The parts.
-    base : Path, no unit
-        Folder that the files' names are relative to.
-    """
+    """The document of `make --json`."""
     return {"parts": [_entry(e, base) for e in entries]}
 
 
 def manifest_bytes(entries: Sequence[ManifestEntry], base: Path, title: str = "", job: str = "") -> bytes:
-    """The same as a file, with the job's title and digest.
-
-    Parameters
-    ----------
-    entries : sequence of ManifestEntry, no unit
-        The parts.
-    base : Path, no unit
-        Folder that the files' names are relative to.
-    title, job : str, no unit
-        The job's title, and the digest of its file.
-    """
+    """The same as a file, with the job's title and digest."""
     return document_bytes(manifest_dict(entries, base)["parts"], title, job)
 
 
 def document_bytes(parts: Sequence[Mapping[str, Any]], title: str = "", job: str = "") -> bytes:
-    """The file from entries that are plain values already, such as those kept from an earlier run.
-
-    Parameters
-    ----------
-    parts : sequence of mappings, no unit
-        As `manifest_dict` gives them.
-    title, job : str, no unit
-        The job's title, and the digest of its file.
-    """
+    """The file from entries that are plain values already, such as those kept from an earlier run."""
     said = {"title": title, "job": job, "parts": list(parts)}
     return (json.dumps(said, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode()
 

@@ -32,8 +32,6 @@ from backwave.part.process import Printer, SheetStock
 from backwave.part.solid_checks import SolidFacts, facts, solid_checks
 from backwave.plain_text import file_stem
 
-__all__ = ["SideMade", "SideOrder", "drop_final", "make_side"]
-
 Say = Callable[[float, str], None]
 FINAL = (".step", ".stl", ".3mf", ".dxf")  # endings of the part itself; sheets and foam end in .dxf too
 TRIED = ("-check-ring.stl", "-stand-in.stl")  # what is tried before the part itself
@@ -112,17 +110,7 @@ def drop_final(folder: Path, but: Iterable[str] = ()) -> None:
 def make_side(order: SideOrder, say: Say | None = None) -> SideMade:
     """Build one side and write all its files.
 
-    Parameters
-    ----------
-    order : SideOrder, mm
-        What to make.
-    say : callable of (share, words) or None, no unit
-        Told how far it is, such as `backwave.workers.report`.
-
-    Raises
-    ------
-    InputError
-        An order that cannot be carried out at all, such as an unknown paper.
+    InputError: an order that cannot be carried out at all, such as an unknown paper.
     """
     if order.paper not in PAPERS:
         raise InputError("paper", order.paper, " or ".join(PAPERS))

@@ -15,8 +15,6 @@ from types import ModuleType
 from backwave.errors import InputError, MissingError
 from backwave.plain_text import plain_text
 
-__all__ = ["svg_pages_to_pdf", "svg_size_mm", "svg_to_png"]
-
 _SIZE = re.compile(r'<svg [^>]*?width="([0-9.]+)mm" height="([0-9.]+)mm"')
 _BOX = re.compile(r'<svg [^>]*?viewBox="0 0 ([0-9.]+) ([0-9.]+)"')
 FONTS = "drawing/fonts"
@@ -25,21 +23,7 @@ FONTS = "drawing/fonts"
 def svg_size_mm(svg: str, width_mm: float | None = None) -> tuple[float, float]:
     """Size of the page an SVG asks for.
 
-    Parameters
-    ----------
-    svg : str, no unit
-        A drawing with its size in millimeters, or with a viewBox alone.
-    width_mm : float or None, mm
-        Width to bring it to; None takes its own, which it must then have.
-
-    Returns
-    -------
-    (width, height) float, mm
-
-    Raises
-    ------
-    InputError
-        The SVG states no size in millimeters and none was asked for.
+    Returns (width, height) mm; InputError: the SVG states no size in millimeters and none was asked for.
     """
     own = _SIZE.search(svg[:2000])
     box = _BOX.search(svg[:2000])
@@ -56,26 +40,9 @@ def svg_size_mm(svg: str, width_mm: float | None = None) -> tuple[float, float]:
 def svg_pages_to_pdf(pages: Sequence[str], *, title: str = "", width_mm: float | None = None) -> bytes:
     """One PDF with a page for each SVG; a drawing in millimeters comes out at 1:1.
 
-    Parameters
-    ----------
-    pages : sequence of str, no unit
-        SVG texts; colors must be plain ones, not variables.
-    title : str, no unit
-        The document's title.
-    width_mm : float or None, mm
-        Width of every page; None takes each drawing's own size.
-
-    Returns
-    -------
-    bytes, no unit
-        The same for the same input.
-
-    Raises
-    ------
-    InputError
-        No page, or a page without a size.
-    MissingError
-        The typesetter is not installed.
+    `pages`: SVG texts; colors must be plain ones, not variables; `width_mm`: width of every page; None takes each
+    drawing's own size; InputError: no page, or a page without a size; MissingError: the typesetter is not
+    installed.
     """
     typst = _typst()
     source, inputs = _document(pages, title, width_mm)
@@ -87,21 +54,7 @@ def svg_pages_to_pdf(pages: Sequence[str], *, title: str = "", width_mm: float |
 
 
 def svg_to_png(svg: str, *, width_mm: float | None = None, ppi: float = 144.0) -> bytes:
-    """One SVG as a PNG picture.
-
-    Parameters
-    ----------
-    svg : str, no unit
-        The drawing.
-    width_mm : float or None, mm
-        Width to bring it to; None takes its own.
-    ppi : float, pixels per inch
-        Resolution.
-
-    Returns
-    -------
-    bytes, no unit
-    """
+    """One SVG as a PNG picture."""
     typst = _typst()
     source, inputs = _document([svg], "", width_mm)
     with as_file(files("backwave") / FONTS) as fonts:

@@ -15,17 +15,6 @@ from pathlib import Path
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError
 
-__all__ = [
-    "LONGEST_PX",
-    "MAX_BYTES",
-    "MAX_PICTURES",
-    "MAX_PIXELS",
-    "clean_picture",
-    "keep_picture",
-    "picture_in",
-    "pictures_in",
-]
-
 MAX_BYTES = 40_000_000
 MAX_PIXELS = 120_000_000
 MAX_PICTURES = 1000
@@ -39,17 +28,7 @@ _NAME = re.compile(r"photos/[a-z0-9][a-z0-9-]{0,60}\.jpg")
 def clean_picture(data: bytes, most_pixels: int = MAX_PIXELS) -> bytes:
     """A picture as a JPEG of its pixels alone, its longer side at most `LONGEST_PX`.
 
-    Parameters
-    ----------
-    data : bytes, no unit
-        A JPEG, PNG or WebP file, whatever it is called.
-    most_pixels : int, no unit
-        More are not unfolded.
-
-    Raises
-    ------
-    InputError
-        Too many bytes or pixels, another kind of file, one that is cut short.
+    InputError: too many bytes or pixels, another kind of file, one that is cut short.
     """
     from PIL import Image, ImageOps
 
@@ -85,21 +64,8 @@ def clean_picture(data: bytes, most_pixels: int = MAX_PIXELS) -> bytes:
 def keep_picture(folder: Path, name: str, data: bytes, clean: Callable[[bytes], bytes] = clean_picture) -> str:
     """Write a cleaned picture into the job's photos, unless that name is there already; gives its path inside the job.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    name : str, no unit
-        "photos/" and small letters, digits, dashes, ".jpg".
-    data : bytes, no unit
-        As for `clean_picture`.
-    clean : callable of (bytes) to bytes, no unit
-        Does what `clean_picture` does.
-
-    Raises
-    ------
-    InputError
-        As `clean_picture`; another kind of name; a `photos` that leads out of the job; more than `MAX_PICTURES`.
+    InputError: as `clean_picture`; another kind of name; a `photos` that leads out of the job; more than
+    `MAX_PICTURES`.
     """
     if not _NAME.fullmatch(name):
         raise InputError("a picture's name", name, "photos/ with small letters, digits and dashes, and .jpg")
@@ -116,15 +82,7 @@ def keep_picture(folder: Path, name: str, data: bytes, clean: Callable[[bytes], 
 
 
 def picture_in(folder: Path, name: str) -> Path | None:
-    """Where a picture of the job is; None where there is none, or where its name leads out of the job.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    name : str, no unit
-        Its path inside the job.
-    """
+    """Where a picture of the job is; None where there is none, or where its name leads out of the job."""
     path = folder / name
     try:
         return path if name.startswith(f"{FOLDER}/") and _inside(folder, path) and path.is_file() else None
@@ -137,13 +95,7 @@ def _inside(folder: Path, path: Path) -> bool:
 
 
 def pictures_in(folder: Path) -> frozenset[str]:
-    """Paths of the pictures that are there, inside the job folder.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    """
+    """Paths of the pictures that are there, inside the job folder."""
     held = folder / FOLDER
     if not held.is_dir():
         return frozenset()

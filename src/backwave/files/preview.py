@@ -7,21 +7,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from backwave.part.types import AdapterSpec
 
-__all__ = ["preview_stl"]
-
 
 def preview_stl(spec: AdapterSpec) -> bytes:
     """The part as binary STL, without lettering and without the files that go with it.
 
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        What to build.
-
-    Raises
-    ------
-    BuildError
-        The kernel cannot make it.
+    BuildError: the kernel cannot make it.
     """
     from backwave.files.stl import stl_bytes
     from backwave.part.mesh import preview_mesh

@@ -31,8 +31,6 @@ from backwave.measure.response import Impulse
 from backwave.measure.sweep import Event, Sweep, Take
 from backwave.measure.synchronize import Clock
 
-__all__ = ["DESCRIPTION", "MAX_KEPT", "Takes", "beside", "described"]
-
 DESCRIPTION = "sweep.json"
 MAX_KEPT = 64
 EDITION = "1"  # of what is kept: another one is read anew
@@ -48,19 +46,7 @@ Microphone = tuple[NDArray[np.float64], NDArray[np.float64]]
 def described(path: Path, name: str = "") -> dict[str, Any]:
     """The description that was written beside a sweep.
 
-    Parameters
-    ----------
-    path : Path, no unit
-        The file.
-    name : str, no unit
-        What messages call it; "" is the path's last part.
-
-    Raises
-    ------
-    MissingError
-        It is not there.
-    InputError
-        It is something else.
+    MissingError: it is not there; InputError: it is something else.
     """
     name = name or path.name
     if not path.is_file():
@@ -83,13 +69,7 @@ def described(path: Path, name: str = "") -> dict[str, Any]:
 
 
 def beside(recording: Path) -> Path:
-    """Where the description of what a recording heard lies: beside it, of its own name, else `sweep.json`.
-
-    Parameters
-    ----------
-    recording : Path, no unit
-        The recording.
-    """
+    """Where the description of what a recording heard lies: beside it, of its own name, else `sweep.json`."""
     own = recording.with_suffix(".json")
     return own if own.is_file() else recording.with_name(DESCRIPTION)
 
@@ -97,12 +77,7 @@ def beside(recording: Path) -> Path:
 class Takes:
     """Reads the recordings of one job folder.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    keep : bool, no unit
-        Whether what was read is kept on disk, in `made/.cache/readings`.
+    `keep`: whether what was read is kept on disk, in `made/.cache/readings`.
     """
 
     def __init__(self, folder: Path, *, keep: bool = True) -> None:
@@ -116,25 +91,9 @@ class Takes:
     ) -> Recording:  # fmt: skip
         """What a recording says.
 
-        Parameters
-        ----------
-        file : str, no unit
-            Its path inside the job folder.
-        sweep : str or None, no unit
-            Path of the description; None is the one of the recording's own name, or `sweep.json` beside it.
-        microphone : (frequencies, levels) or None, Hz and dB
-            What the microphone reads too much.
-        channel : int or None, no unit
-            Channel of the recording, from 1.
-        progress : function or None, no unit
-            Called with the share that is done; what it raises ends the work.
-
-        Raises
-        ------
-        InputError
-            A recording or a description that cannot be used, with what to do.
-        MissingError
-            One of them is not there.
+        `sweep`: path of the description; None is the one of the recording's own name, or `sweep.json` beside it;
+        InputError: A recording or a description that cannot be used, with what to do; MissingError: one of them is
+        not there.
         """
         path = self._inside(file)
         if sweep is None:

@@ -16,51 +16,25 @@ from numpy.typing import NDArray
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError, MissingError
 
-__all__ = ["LONGEST_S", "MAX_SAMPLES", "SoundFile", "read_sound", "wave_bytes", "write_flac", "write_wave"]
-
 LONGEST_S = 600.0
-MAX_SAMPLES = 60_000_000
-"""Over all channels: 240 MB of memory."""
+MAX_SAMPLES = 60_000_000  # over all channels: 240 MB of memory
 
 
 @dataclass(frozen=True)
 class SoundFile:
-    """A sound file as read.
+    """A sound file as read."""
 
-    Parameters
-    ----------
-    samples : (n, n_channels) float32, no unit
-        Against full scale.
-    rate_hz : int, Hz
-        Sampling rate.
-    kind : str, no unit
-        What the file is: "WAV 16 bit", "OGG Vorbis".
-    lossy : bool, no unit
-        Whether the file's coding leaves sound out.
-    """
-
-    samples: NDArray[np.float32]
+    samples: NDArray[np.float32]  # (n, n_channels), against full scale
     rate_hz: int
-    kind: str
-    lossy: bool
+    kind: str  # what the file is: "WAV 16 bit", "OGG Vorbis"
+    lossy: bool  # whether the file's coding leaves sound out
 
 
 def read_sound(path: Path, name: str = "") -> SoundFile:
     """A recording.
 
-    Parameters
-    ----------
-    path : Path, no unit
-        The file.
-    name : str, no unit
-        What messages call it: its name inside the job folder; "" is the path's last part.
-
-    Raises
-    ------
-    InputError
-        No sound file, a damaged one, one that is empty or longer than ten minutes.
-    MissingError
-        No such file.
+    `name`: what messages call it: its name inside the job folder; "" is the path's last part; InputError: no sound
+    file, a damaged one, one that is empty or longer than ten minutes; MissingError: no such file.
     """
     import soundfile  # type: ignore[import-untyped]  # ships no types
 
@@ -95,22 +69,7 @@ def read_sound(path: Path, name: str = "") -> SoundFile:
 
 
 def wave_bytes(samples: NDArray[np.float64], rate_hz: int, bits: int = 24) -> bytes:
-    """Samples as a WAV file.
-
-    Parameters
-    ----------
-    samples : (n,) or (n, n_channels) float, no unit
-        Against full scale, within -1 to 1.
-    rate_hz : int, Hz
-        Sampling rate.
-    bits : int, no unit
-        16 or 24.
-
-    Raises
-    ------
-    InputError
-        Samples beyond full scale, or other bits.
-    """
+    """Samples as a WAV file. InputError: samples beyond full scale, or other bits."""
     import soundfile
 
     if bits not in (16, 24):
@@ -127,34 +86,12 @@ def wave_bytes(samples: NDArray[np.float64], rate_hz: int, bits: int = 24) -> by
 
 
 def write_wave(path: Path, samples: NDArray[np.float64], rate_hz: int, bits: int = 24) -> Path:
-    """Write a WAV file, whole or not at all.
-
-    Parameters
-    ----------
-    path : Path, no unit
-        Where.
-    samples : (n,) or (n, n_channels) float, no unit
-        Against full scale, within -1 to 1.
-    rate_hz : int, Hz
-        Sampling rate.
-    bits : int, no unit
-        16 or 24.
-    """
+    """Write a WAV file, whole or not at all."""
     return write_whole(path, wave_bytes(samples, rate_hz, bits))
 
 
 def write_flac(path: Path, samples: NDArray[np.float64], rate_hz: int) -> Path:
-    """Write a FLAC file of 16 bit, whole or not at all: half of a WAV's size, nothing left out.
-
-    Parameters
-    ----------
-    path : Path, no unit
-        Where.
-    samples : (n,) or (n, n_channels) float, no unit
-        Against full scale, within -1 to 1.
-    rate_hz : int, Hz
-        Sampling rate.
-    """
+    """Write a FLAC file of 16 bit, whole or not at all: half of a WAV's size, nothing left out."""
     import soundfile
 
     values = np.asarray(samples, dtype=float)

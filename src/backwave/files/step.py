@@ -17,8 +17,6 @@ from backwave.atomic_write import replace_on_success
 from backwave.errors import BuildError
 from backwave.plain_text import plain_text
 
-__all__ = ["StepFacts", "read_step", "step_string", "write_step"]
-
 CLOSE = 1e-6  # relative, on the volume
 _LABEL = "@BW@"  # stands for the name until the file is written; short, so that the kernel breaks no line within
 _COUNTED = re.compile(rb"(NEXT_ASSEMBLY_USAGE_OCCURRENCE\()'\d+'")
@@ -27,17 +25,9 @@ _NO_TIME = datetime(1980, 1, 1)  # the zero of zip archives too; ISO 10303-21 wa
 
 @dataclass(frozen=True)
 class StepFacts:
-    """What was written and what came back.
+    """What was written and what came back."""
 
-    Parameters
-    ----------
-    faces, faces_read : int, no unit
-        Faces of the solid, and of the file read back.
-    volume_mm3, volume_read_mm3 : float, mm3
-        Volume likewise.
-    """
-
-    faces: int
+    faces: int  # faces of the solid, and of the file read back
     faces_read: int
     volume_mm3: float
     volume_read_mm3: float
@@ -46,19 +36,7 @@ class StepFacts:
 def write_step(solid: Any, path: Path, name: str = "part") -> StepFacts:
     """Write a solid, read the file back, and compare; the file stands only if they are the same.
 
-    Parameters
-    ----------
-    solid : build123d Solid or Part, mm
-        One body.
-    path : Path, no unit
-        Where.
-    name : str, no unit
-        Name of the body in the file.
-
-    Raises
-    ------
-    BuildError
-        What came back is not one solid with the same faces and volume.
+    BuildError: what came back is not one solid with the same faces and volume.
     """
     from build123d import export_step
 
@@ -77,16 +55,7 @@ def write_step(solid: Any, path: Path, name: str = "part") -> StepFacts:
 
 
 def step_string(text: str) -> str:
-    r"""A text as a string of ISO 10303-21 (6.4.3): quoted, and letters beyond ASCII by their numbers.
-
-    Parameters
-    ----------
-    text : str, no unit
-        Any text.
-
-    >>> print(step_string("Door's \\ Tür"))
-    'Door''s \\ T\X2\00FC\X0\r'
-    """
+    r"""A text as a string of ISO 10303-21 (6.4.3): quoted, and letters beyond ASCII by their numbers."""
 
     def coded(found: re.Match[str]) -> str:
         wide = any(ord(c) > 0xFFFF for c in found[0])
@@ -98,17 +67,7 @@ def step_string(text: str) -> str:
 
 
 def read_step(path: Path) -> Any:
-    """What a STEP file holds.
-
-    Parameters
-    ----------
-    path : Path, no unit
-        The file.
-
-    Returns
-    -------
-    build123d shape, mm
-    """
+    """What a STEP file holds. Returns mm."""
     from build123d import import_step
 
     return import_step(str(path))

@@ -8,23 +8,11 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.plain_text import plain_text
 
-__all__ = ["read_stl", "stl_bytes"]
-
 _FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 
 
 def stl_bytes(vertices_mm: NDArray[np.float64], triangles: NDArray[np.int64], words: str = "") -> bytes:
-    """A mesh as binary STL.
-
-    Parameters
-    ----------
-    vertices_mm : (n, 3) float, mm
-        Corners.
-    triangles : (m, 3) int, no unit
-        Rows of `vertices_mm`, counter-clockwise seen from outside.
-    words : str, no unit
-        Put in the header, in ASCII, cut at 80 characters.
-    """
+    """A mesh as binary STL."""
     corners = np.asarray(vertices_mm, dtype=np.float64)[np.asarray(triangles)]
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     size = np.linalg.norm(normal, axis=1, keepdims=True)
@@ -37,18 +25,7 @@ def stl_bytes(vertices_mm: NDArray[np.float64], triangles: NDArray[np.int64], wo
 
 
 def read_stl(data: bytes) -> NDArray[np.float64]:
-    """The triangles of a binary STL.
-
-    Parameters
-    ----------
-    data : bytes, no unit
-        The file.
-
-    Returns
-    -------
-    (m, 3, 3) float, mm
-        Triangle, corner, coordinate.
-    """
+    """The triangles of a binary STL. Returns (m, 3, 3) mm."""
     count = int(np.frombuffer(data, "<u4", 1, 80)[0]) if len(data) >= 84 else -1
     if len(data) != 84 + 50 * count:
         raise InputError("STL", f"{len(data)} bytes", "a binary STL of 84 bytes and 50 a triangle")

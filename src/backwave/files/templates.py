@@ -12,8 +12,6 @@ from backwave.part.flat_patterns import FlatPart
 from backwave.shape import Outline, Point
 from backwave.units import show
 
-__all__ = ["template_pdf", "template_view"]
-
 _CHORD = 0.02  # mm
 
 
@@ -27,19 +25,7 @@ def template_pdf(
     system: str = "metric",
     words: Sequence[str] = (),
 ) -> bytes:
-    """Templates of several flat parts, each on sheets of its own.
-
-    Parameters
-    ----------
-    parts : sequence of FlatPart, mm
-        What to transfer.
-    job, label, side, revision : str, no unit
-        For the title block.
-    paper, system : str, no unit
-        "A4" or "Letter"; "metric" or "us" figures.
-    words : sequence of str, no unit
-        What stands on every sheet, such as why it is stopped.
-    """
+    """Templates of several flat parts, each on sheets of its own."""
     pages: list[str] = []
     for part in parts:
         title = label if len(parts) == 1 else f"{label}: {part.name}"

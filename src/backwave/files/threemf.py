@@ -16,8 +16,6 @@ from numpy.typing import NDArray
 
 from backwave.plain_text import plain_text
 
-__all__ = ["threemf_bytes"]
-
 _CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
 _MODEL = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
 _OPC = "http://schemas.openxmlformats.org/package/2006"
@@ -41,16 +39,8 @@ def threemf_bytes(
 ) -> bytes:
     """A mesh as a 3MF package; the same input gives the same bytes.
 
-    Parameters
-    ----------
-    vertices_mm : (n, 3) float, mm
-        Corners.
-    triangles : (m, 3) int, no unit
-        Rows of `vertices_mm`, counter-clockwise seen from outside.
-    name : str, no unit
-        Name of the object.
-    words : mapping of str to str, no unit
-        Metadata such as Title, Job, Revision; what the specification does not name is put under our namespace.
+    `words`: metadata such as Title, Job, Revision; what the specification does not name is put under our
+    namespace.
     """
     corners = np.asarray(vertices_mm, dtype=np.float64)
     corners = corners - corners.min(axis=0)

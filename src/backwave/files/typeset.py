@@ -21,8 +21,6 @@ from backwave.errors import MissingError
 from backwave.files.pdf import FONTS
 from backwave.plain_text import plain_text
 
-__all__ = ["typeset"]
-
 
 def typeset(
     template: str,
@@ -32,26 +30,9 @@ def typeset(
 ) -> bytes:
     """A template of the package, filled in.
 
-    Parameters
-    ----------
-    template : str, no unit
-        Its path inside the package, such as "dossier/templates/dossier.typ"; reads `data.json` and `stamp.json`.
-    data : mapping of str to object, no unit
-        What JSON can hold.
-    pictures : mapping of str to str or bytes, no unit
-        SVG texts and JPEG bytes by file name ("section.svg", "photo.jpg"), which the template reads beside itself.
-    stamp : mapping of str to str, no unit
-        What stands on every page.
-
-    Returns
-    -------
-    bytes, no unit
-        The PDF.
-
-    Raises
-    ------
-    MissingError
-        The typesetter is not installed.
+    `template`: its path inside the package, such as "dossier/templates/dossier.typ"; reads `data.json` and
+    `stamp.json`; `pictures`: SVG texts and JPEG bytes by file name ("section.svg", "photo.jpg"), which the
+    template reads beside itself; MissingError: the typesetter is not installed.
     """
     try:
         typst: Any = import_module("typst")  # its types do not admit a list of folders

@@ -15,8 +15,6 @@ from backwave.shape import Outline, circle, polygon
 from backwave.stock import LapRow
 from backwave.uncertainty import Reading
 
-__all__ = ["Doubted", "Lip", "Mounting", "at_end"]
-
 
 def at_end(reading: Reading, side: int) -> float:
     """A reading as entered (0), or at the low (-1) or high (1) end of what it may plausibly be; in its own unit."""

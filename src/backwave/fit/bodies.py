@@ -17,8 +17,6 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.shape import Outline, distance_mm
 
-__all__ = ["UPRIGHT", "Axis", "Block", "Body", "Meeting", "Notched", "Passage", "Revolved", "lap_mm", "nearest"]
-
 Array = NDArray[np.float64]
 _EDGE = np.linspace(-1.0, 1.0, 41)  # places along each side of a block of terminals
 

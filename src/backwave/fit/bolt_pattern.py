@@ -19,8 +19,6 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.shape import Outline
 
-__all__ = ["Bar", "Hole", "KeepOff", "NearestPair", "Pattern", "bolt_circle", "period_deg"]
-
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]  # points, x + iy
 Point = tuple[float, float]
@@ -31,28 +29,14 @@ _CHORD_MM = 0.02
 
 @dataclass(frozen=True)
 class Hole:
-    """A hole of the driver's frame: round, or a slot.
+    """A hole of the driver's frame: round, or a slot."""
 
-    Parameters
-    ----------
-    x_mm, y_mm : float, mm
-        Its middle, the driver seen from its front and not turned.
-    diameter_mm : float, mm
-        Diameter, or width of a slot.
-    length_mm : float, mm
-        Length of a slot over its round ends; 0 (or the diameter) for a round hole.
-    angle_deg : float, deg
-        Direction of a slot's length.
-    name : str, no unit
-        What to call it ("hole 2").
-    """
-
-    x_mm: float
+    x_mm: float  # its middle, the driver seen from its front and not turned
     y_mm: float
-    diameter_mm: float
-    length_mm: float = 0.0
-    angle_deg: float = 0.0
-    name: str = "hole"
+    diameter_mm: float  # diameter, or width of a slot
+    length_mm: float = 0.0  # length of a slot over its round ends; 0 (or the diameter) for a round hole
+    angle_deg: float = 0.0  # direction of a slot's length
+    name: str = "hole"  # what to call it ("hole 2")
 
     def __post_init__(self) -> None:
         if self.diameter_mm <= 0.0:
@@ -69,22 +53,12 @@ class Hole:
 
 @dataclass(frozen=True)
 class KeepOff:
-    """A circle the driver's holes keep off: a fixing's hole, its head, or the counterbore over it.
+    """A circle the driver's holes keep off: a fixing's hole, its head, or the counterbore over it."""
 
-    Parameters
-    ----------
-    x_mm, y_mm : float, mm
-        Its middle, as seen from the cabin.
-    diameter_mm : float, mm
-        Its diameter.
-    name : str, no unit
-        What to call it ("fixing 1").
-    """
-
-    x_mm: float
+    x_mm: float  # its middle, as seen from the cabin
     y_mm: float
     diameter_mm: float
-    name: str = "fixing"
+    name: str = "fixing"  # what to call it ("fixing 1")
 
 
 @dataclass(frozen=True)
@@ -111,14 +85,7 @@ class Bar:
 def bolt_circle(count: int, circle_mm: float, diameter_mm: float, first_deg: float = 0.0) -> tuple[Hole, ...]:
     """Holes evenly on a circle.
 
-    Parameters
-    ----------
-    count : int, no unit
-        How many.
-    circle_mm, diameter_mm : float, mm
-        Diameter of the circle and of each hole.
-    first_deg : float, deg
-        Angle of the first, from +x toward +y, the driver seen from its front.
+    `first_deg`: angle of the first, from +x toward +y, the driver seen from its front.
     """
     angles = [radians(first_deg) + 2.0 * pi * k / count for k in range(count)]
     return tuple(
@@ -128,13 +95,7 @@ def bolt_circle(count: int, circle_mm: float, diameter_mm: float, first_deg: flo
 
 
 def period_deg(holes: Sequence[Hole]) -> float:
-    """The least turn that carries a pattern into itself, 360 where there is none smaller.
-
-    Parameters
-    ----------
-    holes : sequence of Hole, mm
-        The pattern.
-    """
+    """The least turn that carries a pattern into itself, 360 where there is none smaller. `holes`, mm."""
     ends = np.array([h.ends_mm for h in holes])
     sizes = np.array([h.diameter_mm for h in holes])
     for order in range(len(holes), 1, -1):
@@ -149,44 +110,20 @@ def period_deg(holes: Sequence[Hole]) -> float:
 
 @dataclass(frozen=True)
 class NearestPair:
-    """The least gap at one turn.
+    """The least gap at one turn."""
 
-    Parameters
-    ----------
-    gap_mm : float, mm
-        Edge to edge, negative where they overlap.
-    start_mm, end_mm : (x, y), mm
-        Its two ends: on the driver's hole, and on what it is nearest to.
-    names : (hole, thing), no unit
-        What they are called.
-    """
-
-    gap_mm: float
-    start_mm: Point
-    end_mm: Point
-    names: tuple[str, str]
+    gap_mm: float  # edge to edge, negative where they overlap
+    start_mm: Point  # (x, y), its two ends: on the driver's hole, and on what it is nearest to
+    end_mm: Point  # (x, y)
+    names: tuple[str, str]  # (hole, thing), what they are called
 
 
 class Pattern:
     """Distances of a turning pattern to what stays.
 
-    Parameters
-    ----------
-    holes : sequence of Hole, mm
-        The driver's.
-    fixings : sequence of KeepOff, mm
-        What they keep off.
-    edge : Outline or None, mm
-        The flange's edge, which they stay within.
-    bar : Bar or None, mm
-        A notch.  It limits the turns but is never said to be the nearest: its wall is judged with the part's.
-    bar_less_mm : float, mm
-        How much less gap a notch wants than the rest.
-
-    Raises
-    ------
-    InputError
-        No holes, or none away from the axis.
+    `holes`, mm; `fixings`, mm; `edge`, mm; `bar`, mm: A notch.  It limits the turns but is never said to be the
+    nearest: its wall is judged with the part's.; `bar_less_mm`: how much less gap a notch wants than the rest;
+    InputError: no holes, or none away from the axis.
     """
 
     def __init__(
@@ -235,17 +172,7 @@ class Pattern:
         return len(self.fixings) > 0 or self._edge_varies or self._bar is not None
 
     def gap_mm(self, turns_rad: Array) -> Array:
-        """Least gap at each turn, but for what no turn changes (`cap_mm`).
-
-        Parameters
-        ----------
-        turns_rad : (n,) float, rad
-            Added to every angle of the driver.
-
-        Returns
-        -------
-        (n,) float, mm
-        """
+        """Least gap at each turn, but for what no turn changes (`cap_mm`). Returns (n,) mm."""
         return self.bounds_mm(turns_rad, 0.0)[0]
 
     def bounds_mm(self, turns_rad: Array, half_rad: float) -> tuple[Array, Array, Array]:
@@ -254,16 +181,7 @@ class Pattern:
         A gap changes with the turn no faster than either of its two ends moves about the axis, whichever of
         the two is thought of as turning.
 
-        Parameters
-        ----------
-        turns_rad : (n,) float, rad
-            Added to every angle of the driver.
-        half_rad : float, rad
-            How near.
-
-        Returns
-        -------
-        gap, low, high : (n,) float, mm
+        Returns (n,) mm.
         """
         gap, low, high = (np.full(turns_rad.shape, np.inf) for _ in range(3))
         if len(self.fixings):
@@ -284,13 +202,7 @@ class Pattern:
         return gap, low, high
 
     def near(self, turn_deg: float) -> NearestPair | None:
-        """The least gap of all at one turn, its ends, and between what; None where there is nothing.
-
-        Parameters
-        ----------
-        turn_deg : float, deg
-            Added to every angle of the driver.
-        """
+        """The least gap of all at one turn, its ends, and between what; None where there is nothing."""
         turn = np.array([radians(turn_deg)])
         found = []
         if len(self.fixings):

@@ -31,8 +31,6 @@ from backwave.fit.stack import FRONT_WORDS, front_parts, seat_height
 from backwave.fit.types import MOVES, DriverShape, Margins, Obstacle, Opening, ScrewTail, Stack, edge_mm
 from backwave.uncertainty import Evaluator, Reading, at_estimates
 
-__all__ = ["Model", "Term", "driver_line", "on_segment", "widest"]
-
 Array = NDArray[np.float64]
 
 
@@ -43,25 +41,14 @@ Beyond = Literal["inside", "outside", ""]
 
 @dataclass(frozen=True)
 class Term:
-    """One clearance of a model.
-
-    Parameters
-    ----------
-    name, code, part : str, no unit
-        As in `Clearance`.
-    rises : int, no unit
-        As in `Clearance`.
-    margin_mm : float, mm
-        What should be kept.
-    candidates : function of a Evaluator, mm
-        The candidates; the clearance is the least of them, NaN not counted.
-    """
+    """One clearance of a model."""
 
     name: str
     code: str
     part: str
     rises: int
-    margin_mm: float
+    margin_mm: float  # what should be kept
+    # mm, the candidates; the clearance is the least of them, NaN not counted
     candidates: Callable[[Evaluator], Candidates]
 
 
@@ -86,14 +73,8 @@ def on_segment(x: Array, x0: Array, y0: Array, x1: Array, y1: Array, always: boo
 
     A segment without span is left out: its ends are looked at anyway.
 
-    Parameters
-    ----------
-    x, x0, x1 : float array, mm
-        Where to look, and the segment's ends.
-    y0, y1 : float array, mm
-        Values at its ends.
-    always : bool, no unit
-        Known to reach in every draw: nothing is left out.
+    `x`, `x0`, `x1`, mm: where to look, and the segment's ends; `y0`, `y1`, mm: values at its ends; `always`: known
+    to reach in every draw: nothing is left out.
     """
     if always:
         return y0 + (x - x0) / (x1 - x0) * (y1 - y0)
@@ -107,15 +88,7 @@ Line = list[tuple[Array, Array]]  # (radius, depth) of the driver's points
 
 
 def driver_line(driver: DriverShape, look: Evaluator) -> Line:
-    """The driver's points from the rim back, and the middle of its flat back.
-
-    Parameters
-    ----------
-    driver : DriverShape, mm
-        The driver.
-    look : Evaluator, mm
-        Estimates, draws or steps.
-    """
+    """The driver's points from the rim back, and the middle of its flat back. `driver`, mm; `look`, mm."""
     line = [(look(radius), look(depth)) for radius, depth in driver.profile]
     return [*line, (np.asarray(0.0), line[-1][1])]
 
@@ -123,16 +96,7 @@ def driver_line(driver: DriverShape, look: Evaluator) -> Line:
 def widest(line: Line, at: Array) -> Iterator[Array]:
     """Radii of the driver at or behind a depth, NaN where there is none: the largest is what has to go through.
 
-    Parameters
-    ----------
-    line : list of (radius, depth) arrays, mm
-        The driver's points.
-    at : float array, mm
-        The depth.
-
-    Returns
-    -------
-    iterator of float array, mm
+    `line`, mm; `at`, mm; returns mm.
     """
     here, spans = _span(at), [_span(depth) for _, depth in line]
     for (radius, depth), span in zip(line, spans):
@@ -226,30 +190,15 @@ def _edge_toward(outline: Array, angle_deg: float, half_deg: float) -> float:
 
 @dataclass(frozen=True)
 class Model:
-    """All clearances of one driver in one opening at one turn.
+    """All clearances of one driver in one opening at one turn."""
 
-    Parameters
-    ----------
-    opening : Opening, mm
-        The opening and its surroundings.
-    driver : DriverShape, mm
-        The driver.
-    stack : Stack, mm
-        What lifts it off the metal.
-    margins : Margins, mm
-        What should be kept.
-    turn_deg : float or None, deg
-        Added to the driver's own angles; None: not decided, its terminals may be anywhere.
-    tails : tuple of ScrewTail, mm
-        Screw ends behind the metal.
-    """
-
-    opening: Opening
-    driver: DriverShape
-    stack: Stack
-    margins: Margins
+    opening: Opening  # mm, the opening and its surroundings
+    driver: DriverShape  # mm
+    stack: Stack  # mm, what lifts it off the metal
+    margins: Margins  # mm, what should be kept
+    # added to the driver's own angles; None: not decided, its terminals may be anywhere
     turn_deg: float | None = 0.0
-    tails: tuple[ScrewTail, ...] = ()
+    tails: tuple[ScrewTail, ...] = ()  # mm, screw ends behind the metal
 
     def terms(self) -> tuple[Term, ...]:
         """The clearances that the readings allow to judge."""
@@ -287,13 +236,7 @@ class Model:
         return None if opening.hole is None and opening.outline_mm is None else self.margins.hole_mm
 
     def __call__(self, look: Evaluator) -> Array:
-        """(m, n) clearances, mm, in the order of `terms`.
-
-        Parameters
-        ----------
-        look : Evaluator, mm
-            Estimates, draws or steps.
-        """
+        """(m, n) clearances, mm, in the order of `terms`. `look`, mm."""
         rows = [reduce(np.fmin, (values for _, values in term.candidates(look))) for term in self.terms()]
         return np.stack(np.broadcast_arrays(*(np.atleast_1d(row) for row in rows))) if rows else np.empty((0, 1))
 
@@ -337,17 +280,7 @@ class Model:
         yield Nearest("edge of the hole", "edge"), around  # all of the driver stands before the metal
 
     def edge(self, look: Evaluator, angle_deg: float | None, half_deg: float) -> Array:
-        """Distance from the axis to the hole's edge in a sector, or the least of all.
-
-        Parameters
-        ----------
-        look : Evaluator, mm
-            Estimates, draws or steps.
-        angle_deg : float or None, deg
-            Middle of the sector; None for all round.
-        half_deg : float, deg
-            Half of its width.
-        """
+        """Distance from the axis to the hole's edge in a sector, or the least of all. `look`, mm."""
         if self.opening.hole is not None:
             edge = look(self.opening.hole) / 2.0
         else:

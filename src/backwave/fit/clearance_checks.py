@@ -26,10 +26,9 @@ from backwave.fit.types import GaugeTrial, Opening
 from backwave.fit.window_check import MONTE_CARLO, window_checks
 from backwave.uncertainty import contributions
 
-__all__ = ["missing", "tilted", "with_checks"]
-
 FIRST_ORDER = "JCGM 100:2008, 5.1 and 5.2"
 
+# what clears or hits what; `{place}` is what is nearest
 _CLEARS = {
     "fit.glass": ("The speaker's back", "the {place}"),
     "fit.behind": ("The speaker's back", "the {place}"),
@@ -38,7 +37,6 @@ _CLEARS = {
     "fit.terminals": ("The terminals", "the {place}"),
     "fit.screw-tails": ("The end of a screw", "the {place}"),
 }
-"""What clears or hits what; `{place}` is what is nearest."""
 _RAISE = "Raise the speaker by {need} (a thicker adapter), or take one that is {need} shallower"
 _REMEDIES = {
     "fit.glass": _RAISE,

@@ -19,21 +19,8 @@ from numpy.typing import NDArray
 
 from backwave.budget import checkpoint
 from backwave.finding import CalculationLine, Check, Message, Verdict
-from backwave.fit.bolt_pattern import SAME_MM, Bar, Hole, KeepOff, Pattern, bolt_circle, period_deg
+from backwave.fit.bolt_pattern import SAME_MM, Bar, Hole, KeepOff, Pattern, period_deg
 from backwave.shape import Outline
-
-__all__ = [
-    "DIRECTIONS",
-    "Bar",
-    "Clocking",
-    "Hole",
-    "KeepOff",
-    "at_turn",
-    "bolt_circle",
-    "clock",
-    "clocking_checks",
-    "period_deg",
-]
 
 Array = NDArray[np.float64]
 Point = tuple[float, float]
@@ -51,47 +38,26 @@ _NEAR_DEG = 45.0  # terminals count as "where you asked" within this
 
 @dataclass(frozen=True)
 class Clocking:
-    """The turn taken, and what it leaves.
+    """The turn taken, and what it leaves."""
 
-    Parameters
-    ----------
-    angle_deg : float, deg
-        Added to every angle of the driver, 0 up to 360.
-    gap_mm : float or None, mm
-        Least distance edge to edge at that turn, negative where holes overlap; None where nothing limits it.
-    best_deg : float or None, deg
-        The turn with the greatest such distance, the smallest of equals; None where all turns are alike.
-    best_gap_mm : float or None, mm
-        The greatest distance any turn leaves; None where nothing limits it.
-    period_deg : float, deg
-        The pattern repeats after it.
-    allowed_deg : tuple of (low, high), deg
-        Every range of turns that keeps the required gap, `low` within 0 and the period; `high` may lie beyond
-        the period where a range runs across it.
-    required_mm : float, mm
-        The gap asked for.
-    gap_from_mm, gap_to_mm : (x, y) or None, mm
-        The two ends of the least distance, on the driver's hole and on what it is nearest to.
-    nearest : (hole, thing) or None, no unit
-        Names of the two.
-    terminals_deg : float or None, deg
-        Where the terminals end up, as seen from the cabin; None where their angle is not known.
-    toward_deg : float, deg
-        Where they were asked for.
-    """
-
-    angle_deg: float
+    angle_deg: float  # added to every angle of the driver, 0 up to 360
+    # least distance edge to edge at that turn, negative where holes overlap; None where nothing limits it
     gap_mm: float | None
+    # the turn with the greatest such distance, the smallest of equals; None where all turns are alike
     best_deg: float | None
-    best_gap_mm: float | None
-    period_deg: float
+    best_gap_mm: float | None  # the greatest distance any turn leaves; None where nothing limits it
+    period_deg: float  # the pattern repeats after it
+    # every range of turns that keeps the required gap, `low` within 0 and the period; `high` may lie beyond the
+    # period where a range runs across it
     allowed_deg: tuple[Point, ...]
-    required_mm: float
+    required_mm: float  # the gap asked for
+    # (x, y), the two ends of the least distance, on the driver's hole and on what it is nearest to
     gap_from_mm: Point | None = None
-    gap_to_mm: Point | None = None
-    nearest: tuple[str, str] | None = None
+    gap_to_mm: Point | None = None  # (x, y)
+    nearest: tuple[str, str] | None = None  # (hole, thing), names of the two
+    # where the terminals end up, as seen from the cabin; None where their angle is not known
     terminals_deg: float | None = None
-    toward_deg: float = DIRECTIONS["down"]
+    toward_deg: float = DIRECTIONS["down"]  # where they were asked for
 
 
 def clock(
@@ -112,29 +78,10 @@ def clock(
     with the widest gap (holes are never quite where they were measured); where there is none such, the one that
     brings them nearest; where none keeps the gap, or the terminals are all round, the best.
 
-    Parameters
-    ----------
-    holes : sequence of Hole, mm
-        The driver's.
-    fixings : sequence of KeepOff, mm
-        What they keep off.
-    edge : Outline or None, mm
-        The flange's edge, which they stay within.
-    required_mm : float, mm
-        Gap to keep.
-    terminals_deg : float or None, deg
-        The driver's own angle of its terminals; None: not known, or all round.
-    toward_deg : float, deg
-        Where they should end up; see `DIRECTIONS`.
-    turn_deg : float or None, deg
-        A turn that is decided already; it is judged, and the best is still found.
-    bar, bar_wall_mm : Bar or None and float, mm
-        A notch, and the wall it keeps instead of the required gap.
-
-    Raises
-    ------
-    InputError
-        No holes, or none away from the axis.
+    `holes`, mm; `fixings`, mm; `edge`, mm; `terminals_deg`: the driver's own angle of its terminals; None: not
+    known, or all round; `toward_deg`: where they should end up; see `DIRECTIONS`; `turn_deg`: A turn that is
+    decided already; it is judged, and the best is still found; `bar`, `bar_wall_mm`, mm: A notch, and the wall it
+    keeps instead of the required gap; InputError: no holes, or none away from the axis.
     """
     pattern = Pattern(holes, fixings, edge, bar, required_mm - bar_wall_mm)
     period_in_deg = period_deg(holes) if bar is None or not bar.turns else 360.0
@@ -320,13 +267,7 @@ def _choose(
 
 
 def clocking_checks(clocking: Clocking) -> tuple[Check, ...]:
-    """What to tell a person: the gap at the turn taken, and where the terminals end up.
-
-    Parameters
-    ----------
-    clocking : Clocking, deg and mm
-        As solved.
-    """
+    """What to tell a person: the gap at the turn taken, and where the terminals end up. `clocking`, deg and mm."""
     checks = []
     if clocking.gap_mm is not None and clocking.nearest is not None:
         checks.append(_gap_check(clocking, clocking.gap_mm, clocking.nearest))

@@ -16,17 +16,6 @@ from typing import Literal
 from backwave.finding import Check, Message
 from backwave.fit.types import MOVES, GaugeTrial, Obstacle, Opening
 
-__all__ = [
-    "STATES",
-    "Surface",
-    "Unread",
-    "clock",
-    "coverage_checks",
-    "surfaces_toward",
-    "unread_behind",
-    "window_moves",
-]
-
 PRACTICE = "common trade practice"
 STATES = ("up", "half", "down")
 NEIGHBORS_DEG = 90.0

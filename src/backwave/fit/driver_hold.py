@@ -18,18 +18,6 @@ from backwave.fit.screw import Threads
 from backwave.fit.screw_holes import Washer, washers
 from backwave.stock import SleeveRow, Stock
 
-__all__ = [
-    "CLAMP_N",
-    "STRAIN",
-    "Support",
-    "bearing_check",
-    "driver_hold_check",
-    "head_support",
-    "thread_holds_n",
-    "tightening_check",
-    "unknown_hold_check",
-]
-
 PRACTICE = "common trade practice"
 SHEAR = "shear over the cylinder that the thread sits in"
 STRAIN = 0.005  # under a head after a thousand hours; common trade practice
@@ -67,19 +55,9 @@ def head_support(
 ) -> Support:
     """The least that keeps a head from sinking in: nothing, a washer, a large one, or a sleeve with a washer on it.
 
-    Parameters
-    ----------
-    stock : Stock, mm
-        Tables.
-    size : str, no unit
-        The screw's.
-    head_mm, hole_mm, widest_mm : float, mm
-        Diameter of the head, hole in the part, and the most that there is room for.
-    clamp_n, steady_n : float, N
-        What a screw has to clamp with, and what of it pushes the part off the metal for ever: with a sleeve only that
-        is left on the part.
-    allowed_mpa : float, MPa
-        Pressure that the material bears for years.
+    `stock`, mm; `clamp_n`, `steady_n`: what a screw has to clamp with, and what of it pushes the part off the
+    metal for ever: with a sleeve only that is left on the part; `allowed_mpa`, MPa: pressure that the material
+    bears for years.
     """
     sleeve = next((r for r in stock.rows("sleeve") if isinstance(r, SleeveRow) and r.name == size), None)
     found = []
@@ -108,16 +86,8 @@ def bearing_check(
 ) -> Check:
     """The pressure under a head (of the fixing that has least in hand) against what the part bears in the heat.
 
-    Parameters
-    ----------
-    name, material, source : str, no unit
-        The fixing, what the part is made of, where its creep is from.
-    support : Support, mm and N
-        What lies under the head.
-    allowed_mpa, hot_degc : float, MPa and degC
-        What the material bears for years as hot as it gets there.
-    others : sequence of str, no unit
-        Materials at hand that bear it.
+    `name`, `material`, `source`: the fixing, what the part is made of, where its creep is from; `support`, mm and
+    N; `allowed_mpa`, `hot_degc`, MPa and degC: what the material bears for years as hot as it gets there.
     """
     pressure = support.pressure_mpa
     under = (
@@ -158,16 +128,8 @@ def bearing_check(
 def thread_holds_n(stock: Stock, threads: Threads, engagement_mm: float, over_mm: float, shear_pa: float) -> float:
     """Pull that lets go of one of the driver's threads.
 
-    Parameters
-    ----------
-    stock : Stock, mm
-        Tables.
-    threads : Threads, no unit
-        What the screw goes into.
-    engagement_mm, over_mm : float, mm
-        Thread of a self-tapping screw in the part; part over a nut in its pocket.
-    shear_pa : float, Pa
-        What the material holds.
+    `stock`, mm; `engagement_mm`, `over_mm`: thread of a self-tapping screw in the part; part over a nut in its
+    pocket.
     """
     if threads.kind == "insert":
         insert = stock.insert(threads.name)
@@ -191,20 +153,8 @@ def driver_hold_check(
 ) -> Check:
     """The pull on the driver's own threads at a slam, against what the part holds them by, cold and hot.
 
-    Parameters
-    ----------
-    xy_mm : sequence of (x, y), mm
-        The driver's holes.
-    mass_kg, z_mm : float, kg and mm
-        The driver's mass, and its middle off the seat.
-    thread, source : str, no unit
-        What the screws go into, where the material's strength is from.
-    holds_n : (cold, hot), N
-        What lets go of one thread.
-    others : sequence of (threads, N), N
-        What else could be set there, with what holds it hot.
-    hot_degc : float, degC
-        How hot.
+    `mass_kg`, `z_mm`: the driver's mass, and its middle off the seat; `thread`, `source`: what the screws go into,
+    where the material's strength is from; `others`, N: what else could be set there, with what holds it hot.
     """
     load = max(fixing_loads_n(xy_mm, mass_kg, (0.0, 0.0, z_mm)))
     cold, hot = holds_n
@@ -255,15 +205,7 @@ def unknown_hold_check(material: str) -> Check:
 
 
 def tightening_check(what: str, down: str, d_mm: float, lets_go_n: float, part: str) -> Check:
-    """How tight, in a fitter's words, with the torque beside it.
-
-    Parameters
-    ----------
-    what, down, part : str, no unit
-        Which screws, what is down then, and the finding's part.
-    d_mm, lets_go_n : float, mm and N
-        The screw's diameter, and what lets go or sinks in.
-    """
+    """How tight, in a fitter's words, with the torque beside it."""
     force = TIGHT_SHARE * lets_go_n
     torque = NUT_FACTOR * d_mm * 1e-3 * force
     return Check(

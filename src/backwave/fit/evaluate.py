@@ -29,8 +29,6 @@ from backwave.uncertainty import (
     worst_case,
 )
 
-__all__ = ["judge"]
-
 Array = NDArray[np.float64]
 
 
@@ -51,34 +49,12 @@ def judge(
 ) -> Fit:
     """Judge one driver in one opening at one seat height and turn.
 
-    Parameters
-    ----------
-    opening : Opening, mm
-        The opening and its surroundings, as the side in question has them.
-    driver : DriverShape, mm
-        The driver.
-    stack : Stack, mm
-        What lifts it off the metal, with the thickness chosen.
-    margins : Margins or None, mm
-        What should be kept; None for the defaults.
-    turn_deg : float or None, deg
-        Added to the driver's own angles; None: not decided.
-    tails : sequence of ScrewTail, mm
-        Screw ends behind the metal.
-    stand_in : GaugeTrial or None, no unit
-        What a gauge of the driver did.
-    tilt_deg, offset_mm : float, deg and mm
-        A seat that leans, or is off the opening's axis; anything but 0 is a stop that says it is not worked out.
-    draws : int, no unit
-        How many draws; the most of them where a tolerance is given.
-    tolerance_mm : float or None, mm
-        Stop drawing once the ends of every interval are known this well (0.005 with draws = 1 000 000).
-    seed : int, no unit
-        Another number gives an independent set of draws.
-
-    Returns
-    -------
-    Fit
+    `opening`, mm: the opening and its surroundings, as the side in question has them; `driver`, mm; `stack`, mm;
+    `margins`, mm; `turn_deg`: added to the driver's own angles; None: not decided; `tails`, mm; `tilt_deg`,
+    `offset_mm`: A seat that leans, or is off the opening's axis; anything but 0 is a stop that says it is not
+    worked out; `draws`: how many draws; the most of them where a tolerance is given; `tolerance_mm`: stop drawing
+    once the ends of every interval are known this well (0.005 with draws = 1 000 000); `seed`: another number
+    gives an independent set of draws.
     """
     margins = margins or Margins()
     height = seat_height_mm(stack)

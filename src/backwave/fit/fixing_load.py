@@ -20,18 +20,6 @@ from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.fit.screw import NO_SCREW
 from backwave.stock import FixingRow, Stock
 
-__all__ = [
-    "PLACE_MM",
-    "SAFETY",
-    "SLAM_G",
-    "FixingPoint",
-    "fixing_checks",
-    "fixing_loads_n",
-    "metal_checks",
-    "missing_checks",
-    "screw_for",
-]
-
 PRACTICE = "common trade practice"
 MODEL = "rigid body on equal elastic fixings (bolt group)"
 GRAVITY = 9.80665  # m/s2, standard
@@ -62,28 +50,9 @@ class FixingPoint:
 def screw_for(stock: Stock, holds: str, hole_mm: float, metal: str = "steel") -> str:
     """The screw that a fixing of the factory's takes, by the hole or thread read in it: to be shown as assumed.
 
-    Parameters
-    ----------
-    stock : Stock, mm
-        Tables.
-    holds : str, no unit
-        How the fixing holds.
-    hole_mm : float, mm
-        Diameter of its hole or thread.
-    metal : str, no unit
-        steel or plastic.
-
-    Returns
-    -------
-    str, no unit
-        "M5", "ST4.2", or "" for a hook or pin.  A self-tapping screw by the nearest pilot hole; a nut whose bare
-        hole was read by that hole; all else the thickest metric screw that passes, or where none does the
-        self-tapping one nearest in diameter.
-
-    Raises
-    ------
-    InputError
-        A hole smaller than any screw of the table.
+    `stock`, mm; returns "M5", "ST4.2", or "" for a hook or pin.  A self-tapping screw by the nearest pilot hole; a
+    nut whose bare hole was read by that hole; all else the thickest metric screw that passes, or where none does
+    the self-tapping one nearest in diameter.; InputError: A hole smaller than any screw of the table.
     """
     if holds in NO_SCREW:
         return ""
@@ -119,27 +88,8 @@ def fixing_loads_n(
     With d the place of a fixing from the middle of all of them, J the sum of d d', and (r, z) the center of mass
     from that middle: a unit pull along the axis puts 1/n + d' J^-1 r on a fixing, one across it z J^-1 d.
 
-    Parameters
-    ----------
-    xy_mm : sequence of (x, y) float, mm
-        Places of the fixings that hold.
-    mass_kg : float, kg
-        Of all that hangs on them.
-    center_mm : (x, y, z) float, mm
-        Its center of mass, z out of the metal.
-    slam_g : float, no unit
-        Acceleration in multiples of standard gravity.
-
-    Returns
-    -------
-    tuple of float, N
-        One for each fixing.  With fixings in one line (or fewer than three) the moment about that line is not
-        theirs: the flange's edge takes it, and it is left out.
-
-    Raises
-    ------
-    InputError
-        No fixings.
+    Returns N: one for each fixing.  With fixings in one line (or fewer than three) the moment about that line is
+    not theirs: the flange's edge takes it, and it is left out.; InputError: no fixings.
     """
     if not xy_mm:
         raise InputError("fixings that hold", "none", "one or more")
@@ -163,25 +113,9 @@ def fixing_checks(
 ) -> tuple[Check, ...]:
     """Each fixing's load at a slam against what it holds; one check, for the one with the least in hand.
 
-    Parameters
-    ----------
-    points : sequence of FixingPoint, mm
-        All fixings; the part has no pins and no hooks, so these carry nothing.
-    mass_kg : float, kg
-        Driver and adapter.
-    center_mm : (x, y, z) float, mm
-        Their center of mass, z out of the metal.
-    skin_mm : float or None, mm
-        Thickness of the metal, against each fixing's grip.
-    slam_g : float, no unit
-        Acceleration in multiples of standard gravity.
-    steady_n : float, N
-        What the gasket pulls each of them with, always.
-
-    Returns
-    -------
-    tuple of Check
-        `fit.fixing`, and one more (part "grip") where a fixing does not suit the metal's thickness.
+    `points`, mm: all fixings; the part has no pins and no hooks, so these carry nothing; `skin_mm`: thickness of
+    the metal, against each fixing's grip; returns `fit.fixing`, and one more (part "grip") where a fixing does not
+    suit the metal's thickness.
     """
     holding = _holding(points)
     if not holding:
@@ -268,14 +202,8 @@ def missing_checks(
 ) -> tuple[Check, ...]:
     """What has to be entered before the load can be judged: fixings, or the driver's mass and what they would hold.
 
-    Parameters
-    ----------
-    points : sequence of FixingPoint, mm
-        All fixings.
-    part_kg, part_z_mm, driver_z_mm : float, kg and mm
-        Mass of the part; heights of its and the driver's middle off the metal.
-    slam_g : float, no unit
-        Acceleration in multiples of standard gravity.
+    `points`, mm; `part_kg`, `part_z_mm`, `driver_z_mm`: mass of the part; heights of its and the driver's middle
+    off the metal.
     """
     if not points:
         return (

@@ -22,8 +22,6 @@ from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.fit.gasket import BACK_BAND, MOST, BackGasket
 from backwave.stock import FoamRow
 
-__all__ = ["LIFT_LIMIT_MM", "FlangeLift", "FlangeRing", "Lift", "flange_lift", "lift_of", "ring_section_mm4"]
-
 PRACTICE = "common trade practice"
 LOVE = "Love 1927, art. 293: a circular ring bent out of its plane, on an elastic foundation"
 POISSON = 0.35  # of plastics and wood; from memory

@@ -16,34 +16,13 @@ from typing import NamedTuple
 from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.fit.gasket import (
-    BACK_BAND,
     D1056,
     EXTRAPOLATED,
     MOST,
-    BackGasket,
-    back_gasket,
     band_step,
     force_n,
 )
 from backwave.stock import FoamRow
-
-__all__ = [
-    "BACK_BAND",
-    "FORCE_LIMIT_N",
-    "HEAD_PLAY_MM",
-    "MOST",
-    "RING_BAND",
-    "SLENDER",
-    "WEB_MM",
-    "BackGasket",
-    "FoamRing",
-    "RingRoom",
-    "RingWish",
-    "back_gasket",
-    "choose_ring",
-    "force_n",
-    "total_height",
-]
 
 PRACTICE = "common trade practice"
 RING_BAND = (0.10, 0.20)  # compression of the ring; common trade practice
@@ -138,19 +117,8 @@ def choose_ring(room: RingRoom, wish: RingWish, collar: RingRoom | None = None) 
     gap may be, unbroken past the heads), then those that need no holes, the nearest to the height wanted, the fewest
     layers, the narrowest.  A remedy is a change that was made here and found good.
 
-    Parameters
-    ----------
-    room : RingRoom, mm
-        Where it may lie.
-    wish : RingWish, mm
-        What was decided.
-    collar : RingRoom or None, mm
-        Where it could lie on a collar of the part, `from_mm` without the collar's height; None: there cannot be one.
-
-    Raises
-    ------
-    InputError
-        Diameters, a compression or strips that cannot be.
+    `room`, mm; `wish`, mm; `collar`, mm: where it could lie on a collar of the part, `from_mm` without the
+    collar's height; None: there cannot be one; InputError: diameters, a compression or strips that cannot be.
     """
     if not 0.0 < room.inner_mm < room.outer_mm:
         raise InputError("foam ring", f"{room.inner_mm:g} to {room.outer_mm:g} mm", "inner above 0, below outer")

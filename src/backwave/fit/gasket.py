@@ -15,20 +15,6 @@ from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.stock import FoamRow
 
-__all__ = [
-    "BACK_BAND",
-    "CLOSED_DOUBT",
-    "D1056",
-    "EXTRAPOLATED",
-    "MOST",
-    "BackGasket",
-    "GasketPlan",
-    "back_gasket",
-    "band_step",
-    "force_n",
-    "gasket_plan",
-]
-
 PRACTICE = "common trade practice"
 D1056 = "ASTM D1056-14: force bands at 25 % deflection"
 EXTRAPOLATED = f"{D1056}; extrapolated in proportion"
@@ -87,6 +73,7 @@ def force_n(foam: FoamRow, area_mm2: float, compression: float) -> tuple[float, 
     other compression.
 
     compression : float, no unit: share of its height, 0 to `MOST`
+    `compression`, 1.
     """
     if not 0.0 <= compression <= MOST + _SAME:
         raise InputError("compression of foam", round(compression, 4), f"0 to {MOST:g}")

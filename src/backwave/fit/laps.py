@@ -14,8 +14,6 @@ from backwave.fit.bodies import Body, lap_mm
 from backwave.fit.types import MOVES
 from backwave.shape import Outline, offset
 
-__all__ = ["lap_checks"]
-
 PRACTICE = "common trade practice"
 Quantities = tuple[tuple[str, float | str, str], ...]
 

@@ -22,8 +22,6 @@ from backwave.fit.fixing_load import GRAVITY, SLAM_G
 from backwave.fit.laps import lap_checks
 from backwave.shape import Outline, circle
 
-__all__ = ["mounting_checks"]
-
 PRACTICE = "common trade practice"
 PLAY_MM = 0.5  # round a basket, so that it goes in by hand; common trade practice
 MAGNET_FROM = 0.55  # of the depth: behind it is the magnet, before it the basket; for the words alone

@@ -20,19 +20,6 @@ from numpy.typing import NDArray
 
 from backwave.uncertainty import Evaluator, Reading, at_estimates, exact, monte_carlo
 
-__all__ = [
-    "ENTRIES",
-    "MEMORY",
-    "RANGES",
-    "Corners",
-    "PlausibleRange",
-    "PlausibleSpan",
-    "corners_of",
-    "range_of",
-    "row_of",
-    "spans_of",
-]
-
 Array = NDArray[np.float64]
 Model = Callable[[Evaluator], Array]  # clearances, mm, a row each
 MEMORY = "range from memory; common trade practice"
@@ -53,6 +40,7 @@ class PlausibleRange:
     standing: str = MEMORY
 
 
+# by what is missing; readings that stand in for it are named by these keys, after their owner
 RANGES: dict[str, PlausibleRange] = {
     "front": PlausibleRange(2.0, 16.0, "mm", "front", "the cone's highest point above the rim's mounting side"),
     "rim": PlausibleRange(2.0, 9.0, "mm", "rim", "how thick the rim of the frame is"),
@@ -90,9 +78,9 @@ RANGES: dict[str, PlausibleRange] = {
     "terminals.width of a tweeter": PlausibleRange(4.0, 25.0, "mm", "terminals", "how wide the terminals are"),
     "skin": PlausibleRange(0.6, 1.5, "mm", "skin", "how thick the metal is"),
 }
-"""By what is missing; readings that stand in for it are named by these keys, after their owner."""
 
 
+# what a person calls each entry, to stand behind "measure"
 ENTRIES = {
     "front": "the height of its front",
     "rim": "the rim",
@@ -102,7 +90,6 @@ ENTRIES = {
     "profile": "the profile of its basket",
     "skin": "the thickness of the metal",
 }
-"""What a person calls each entry, to stand behind "measure"."""
 
 
 def row_of(name: str) -> PlausibleRange:

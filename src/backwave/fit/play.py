@@ -16,8 +16,6 @@ import numpy as np
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.uncertainty import Error, Reading, monte_carlo
 
-__all__ = ["BoltedJoint", "off_axis", "play_check"]
-
 PRACTICE = "common trade practice"
 MODEL = "JCGM 101:2008: bolts anywhere in their holes with equal chance"
 _DRAWS = 12_500

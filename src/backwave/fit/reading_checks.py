@@ -14,17 +14,6 @@ from backwave.fit.results import Clearance, Fit
 from backwave.fit.types import GaugeTrial, Opening
 from backwave.uncertainty import Reading, at_estimates
 
-__all__ = [
-    "assumed_checks",
-    "governing",
-    "least_certain",
-    "measure_first",
-    "reach_checks",
-    "read_once_checks",
-    "read_twice",
-    "stand_in_checks",
-]
-
 PRACTICE = "common trade practice"
 Quantities = tuple[tuple[str, float | str, str], ...]
 SAME_PLACE_MM = 3.0  # two readings this near to each other are of one place

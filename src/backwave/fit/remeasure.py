@@ -14,15 +14,13 @@ from backwave.fit.results import Advice, Clearance, Fit
 from backwave.fit.types import DriverShape, Instrument, Margins, Opening, Stack
 from backwave.uncertainty import Error, Evaluator, Reading, estimates, first_order, monte_carlo
 
-__all__ = ["INSTRUMENTS", "advise"]
-
+# what each may be out by, either way: common trade practice, from coarse to fine
 INSTRUMENTS: tuple[Instrument, ...] = (
     Instrument("stick or putty", 1.0, ("behind", "trim")),
     Instrument("straightedge across the metal and a caliper's depth rod", 0.3, ("behind", "trim")),
     Instrument("caliper on pressed, painted metal", 0.3, ("hole",)),
     Instrument("caliper on the part itself", 0.05, ("driver", "stack")),
 )
-"""What each may be out by, either way: common trade practice, from coarse to fine."""
 
 _SETTLING_DRAWS = 25_000
 

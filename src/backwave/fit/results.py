@@ -11,37 +11,20 @@ from backwave.fit.plausible import PlausibleSpan
 from backwave.fit.types import Instrument
 from backwave.uncertainty import Estimate, Reading
 
-__all__ = ["Advice", "Choice", "Clearance", "Fit", "Nearest", "Window"]
-
 
 @dataclass(frozen=True)
 class Nearest:
-    """Where driver and surroundings are nearest, at the best estimates.
+    """Where driver and surroundings are nearest, at the best estimates."""
 
-    Parameters
-    ----------
-    what : str, no unit
-        What is nearest: the obstacle by its word, the edge of the hole, or what of the driver's front.
-    of : str, no unit
-        Which part of the driver: "back", "edge", "terminals", "tail", "vent", "moving", "crest", "fixed" or "rim".
-    detail : tuple of str, no unit
-        What else tells it apart: the window state, the screw.
-    radius_mm : float or None, mm
-        At which radius; None where radius plays no part.
-    angle_deg : float or None, deg
-        In which direction, from +x toward +y; None holds all round.
-    z_mm : float or None, mm
-        Where the driver's own point is along the axis, out of the metal; None where that plays no part.
-    beyond : str, no unit
-        "inside" or "outside" where the readings do not go there and the last value is held; else "".
-    """
-
-    what: str
+    what: str  # what is nearest: the obstacle by its word, the edge of the hole, or what of the driver's front
+    # which part of the driver: "back", "edge", "terminals", "tail", "vent", "moving", "crest", "fixed" or "rim"
     of: Literal["back", "edge", "terminals", "tail", "vent", "moving", "crest", "fixed", "rim"]
-    detail: tuple[str, ...] = ()
-    radius_mm: float | None = None
-    angle_deg: float | None = None
+    detail: tuple[str, ...] = ()  # what else tells it apart: the window state, the screw
+    radius_mm: float | None = None  # at which radius; None where radius plays no part
+    angle_deg: float | None = None  # in which direction, from +x toward +y; None holds all round
+    # where the driver's own point is along the axis, out of the metal; None where that plays no part
     z_mm: float | None = None
+    # "inside" or "outside" where the readings do not go there and the last value is held; else ""
     beyond: Literal["inside", "outside", ""] = ""
 
     @property
@@ -120,37 +103,19 @@ class Window:
 
 @dataclass(frozen=True)
 class Fit:
-    """Everything the fit of one driver in one opening comes to.
+    """Everything the fit of one driver in one opening comes to."""
 
-    Parameters
-    ----------
-    seat_height_mm : float, mm
-        Metal to the mounting side of the rim, as judged.
-    clearances : tuple of Clearance, mm
-        Those that could be judged.
-    chance_clear, chance_margin : float or None, no unit
-        Joint chances that all exceed 0, and that all keep their margins; None where nothing could be judged.
-    tightest : str, no unit
-        Name of the clearance with the least chance; "" for none.
-    contributions : tuple of (name, share), no unit
-        First-order shares of the tightest clearance's variance by reading, largest first.
-    window : Window or None, mm
-        Seat heights that work.
-    checks : tuple of Check, no unit
-        Everything found, with the working.
-    draws : int, no unit
-        How many draws stand behind the chances.
-    """
-
-    seat_height_mm: float
-    clearances: tuple[Clearance, ...]
+    seat_height_mm: float  # metal to the mounting side of the rim, as judged
+    clearances: tuple[Clearance, ...]  # mm, those that could be judged
+    # 1, joint chances that all exceed 0, and that all keep their margins; None where nothing could be judged
     chance_clear: float | None
-    chance_margin: float | None
-    tightest: str
+    chance_margin: float | None  # 1
+    tightest: str  # name of the clearance with the least chance; "" for none
+    # 1, first-order shares of the tightest clearance's variance by reading, largest first
     contributions: tuple[tuple[str, float], ...]
-    window: Window | None
-    checks: tuple[Check, ...]
-    draws: int
+    window: Window | None  # mm, seat heights that work
+    checks: tuple[Check, ...]  # everything found, with the working
+    draws: int  # how many draws stand behind the chances
 
     @property
     def bounded(self) -> bool:
@@ -166,13 +131,7 @@ class Fit:
         return window.low_mm, window.high_mm
 
     def clearance(self, name: str) -> Clearance | None:
-        """The clearance of that name, or None where it could not be judged.
-
-        Parameters
-        ----------
-        name : str, no unit
-            "glass", "grille", "hole" ...
-        """
+        """The clearance of that name, or None where it could not be judged."""
         return next((c for c in self.clearances if c.name == name), None)
 
     @property
@@ -183,50 +142,26 @@ class Fit:
 
 @dataclass(frozen=True)
 class Choice:
-    """A thickness that was chosen.
+    """A thickness that was chosen."""
 
-    Parameters
-    ----------
-    thickness_mm, seat_height_mm : float, mm
-        The part's own thickness, and the seat height it gives.
-    chance_margin, chance_clear : float, no unit
-        Joint chances at that thickness.
-    alike_mm : (float, float), mm
-        Thicknesses, least and greatest, that are as good.
-    held_by : str, no unit
-        "fit" where the clearances decide; "material" where the least thickness does.
-    """
-
-    thickness_mm: float
+    thickness_mm: float  # the part's own thickness, and the seat height it gives
     seat_height_mm: float
-    chance_margin: float
-    chance_clear: float
-    alike_mm: tuple[float, float]
+    chance_margin: float  # 1, joint chances at that thickness
+    chance_clear: float  # 1
+    alike_mm: tuple[float, float]  # (float, float), thicknesses, least and greatest, that are as good
+    # "fit" where the clearances decide; "material" where the least thickness does
     held_by: Literal["fit", "material"]
     as_good_mm: tuple[float, ...]  # heights at which each clearance has the same verdict as at the one taken
 
 
 @dataclass(frozen=True)
 class Advice:
-    """Which one reading to take again, if any.
+    """Which one reading to take again, if any."""
 
-    Parameters
-    ----------
-    kind : str, no unit
-        "settled": nothing needs reading; "read": this one reading makes it certain, if it comes out the same;
-        "none": no single reading would; "change": better readings cannot help, a dimension has to change.
-    text : Message, no unit
-        The advice in words.
-    reading : str, no unit
-        Name of the reading, or "".
-    instrument : Instrument or None, mm
-        With what.
-    low_mm : float or None, mm
-        The 2.5 % point of the clearance in question after that reading.
-    """
-
+    # "settled": nothing needs reading; "read": this one reading makes it certain, if it comes out the same;
+    # "none": no single reading would; "change": better readings cannot help, a dimension has to change
     kind: Literal["settled", "read", "none", "change"]
-    text: Message
+    text: Message  # the advice in words
     reading: str = ""
-    instrument: Instrument | None = None
-    low_mm: float | None = None
+    instrument: Instrument | None = None  # mm
+    low_mm: float | None = None  # the 2.5 % point of the clearance in question after that reading

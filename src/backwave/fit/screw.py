@@ -13,17 +13,6 @@ from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.stock import FixingRow, Stock
 
-__all__ = [
-    "HEAD_BELOW_MM",
-    "HEAD_FLOOR_MM",
-    "NO_SCREW",
-    "ChosenScrew",
-    "Threads",
-    "driver_screw",
-    "metal_screw",
-    "read_threads",
-]
-
 PRACTICE = "common trade practice"
 HEAD_BELOW_MM = 0.5  # how far heads should end below the face over them; common trade practice
 HEAD_FLOOR_MM = 3.0  # part that a head presses on; common trade practice
@@ -120,25 +109,12 @@ def driver_screw(
 ) -> ChosenScrew:
     """The screw through the driver's rim into the adapter.
 
-    Parameters
-    ----------
-    stock : Stock, mm
-        Tables.
-    threads : Threads, no unit
-        What it goes into.
-    rim_mm, gasket_mm, rim_error_mm : float, mm
-        The rim under the head, the driver's own gasket as closed, and what both may be out by, either way.
-    room_mm : float, mm
-        From the seat down to where the screw would bottom: the hole's depth, or the part's thickness where the
-        metal closes a through hole.
-    thread_at_mm : float, mm
-        From the seat down to where the thread begins: the part that a nut in its pocket leaves above it.
-    head : str, no unit
-        socket, button or countersunk; a self-tapping screw has its own.
-    deepest_mm : float or None, mm
-        How deep the hole may be made for a longer screw; None: as deep as it is.
-    washer, washer_mm : str and float, mm
-        A washer under the head, and its thickness.
+    `stock`, mm; `rim_mm`, `gasket_mm`, `rim_error_mm`: the rim under the head, the driver's own gasket as closed,
+    and what both may be out by, either way; `room_mm`: from the seat down to where the screw would bottom: the
+    hole's depth, or the part's thickness where the metal closes a through hole; `thread_at_mm`: from the seat down
+    to where the thread begins: the part that a nut in its pocket leaves above it; `head`: socket, button or
+    countersunk; a self-tapping screw has its own; `deepest_mm`: how deep the hole may be made for a longer screw;
+    None: as deep as it is; `washer`, `washer_mm`, mm: A washer under the head, and its thickness.
     """
     thread = _thread(stock, threads, head)
     under = rim_mm + gasket_mm + washer_mm  # from under the head to the seat
@@ -218,26 +194,12 @@ def metal_screw(
     A counterbore is made deeper than asked where the longest standard screw, or the stud, wants it so and enough
     part is left under the head.
 
-    Parameters
-    ----------
-    stock : Stock, mm
-        Tables.
-    row : backwave.stock.FixingRow, mm
-        What it goes into.
-    thickness_mm, gasket_mm, skin_mm : float, mm
-        The part's own, the back gasket's as closed (0 in a groove), the metal's.
-    depth_mm : float, mm
-        Depth of the counterbore from the front face; 0: none, the head need not be sunk.
-    over_mm : float, mm
-        How far the surface over the head lies below the front face: the recess, under a sunk driver.
-    head : str, no unit
-        socket, button or countersunk; a self-tapping screw has its own.
-    stack_mm : float or None, mm
-        Height of head and washer; None: the head's own row, and the washer.
-    stands_mm : float or None, mm
-        How far a stud stands out of the metal; None: not measured.
-    washer, washer_mm : str and float, mm
-        A washer under the head, and its thickness.
+    `stock`, mm; `row`, mm; `thickness_mm`, `gasket_mm`, `skin_mm`: the part's own, the back gasket's as closed (0
+    in a groove), the metal's; `depth_mm`: depth of the counterbore from the front face; 0: none, the head need not
+    be sunk; `over_mm`: how far the surface over the head lies below the front face: the recess, under a sunk
+    driver; `head`: socket, button or countersunk; a self-tapping screw has its own; `stack_mm`: height of head and
+    washer; None: the head's own row, and the washer; `stands_mm`: how far a stud stands out of the metal; None:
+    not measured; `washer`, `washer_mm`, mm: A washer under the head, and its thickness.
     """
     if row.holds in NO_SCREW:
         return _left_out(row, stands_mm)

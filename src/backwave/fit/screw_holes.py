@@ -6,11 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from backwave.finding import CalculationLine, Check, Message, Verdict
-from backwave.fit.clocking import Hole
+from backwave.fit.bolt_pattern import Hole
 from backwave.fit.screw import NO_SCREW, ChosenScrew
 from backwave.stock import FixingRow, Stock
-
-__all__ = ["Washer", "driver_hole_checks", "metal_hole_checks", "suits", "washer_over", "washers"]
 
 PRACTICE = "common trade practice"
 REST_MM = 0.8  # of a head or washer on metal, all round; common trade practice

@@ -15,8 +15,6 @@ from backwave.errors import InputError
 from backwave.fit.types import DriverShape, Stack
 from backwave.uncertainty import Evaluator, Reading, at_estimates
 
-__all__ = ["FRONT_WORDS", "front_parts", "layer_heights", "seat_height", "seat_height_mm", "sheet_sums"]
-
 MAX_SHEETS = 20  # different ones: sums of six of them are 177,100
 MAX_LAYERS = 20_000  # of a print: 60 mm in layers of 3 um
 _SLACK = 1e-9  # so that 3 x 0.2 counts as 0.6
@@ -50,10 +48,7 @@ def front_parts(driver: DriverShape) -> Iterator[tuple[FrontPart, Reading, float
 
     What moves takes all of it, the crest of the surround half (common trade practice), fixed parts none.
 
-    Parameters
-    ----------
-    driver : DriverShape, mm
-        The driver.
+    `driver`, mm.
     """
     front = driver.front
     parts: tuple[tuple[FrontPart, Reading | None, float], ...] = (
@@ -70,19 +65,7 @@ def front_parts(driver: DriverShape) -> Iterator[tuple[FrontPart, Reading, float
 def layer_heights(least_mm: float, layer_mm: float, most_mm: float = 60.0) -> tuple[float, ...]:
     """Thicknesses of a print: whole layers, from the least that leaves enough material.
 
-    Parameters
-    ----------
-    least_mm : float, mm
-        Least thickness.
-    layer_mm : float, mm
-        Height of a layer.
-    most_mm : float, mm
-        Greatest thickness looked at.
-
-    Raises
-    ------
-    InputError
-        No layer, or none between least and most.
+    InputError: no layer, or none between least and most.
     """
     if layer_mm <= 0.0:
         raise InputError("layer height", layer_mm, "more than 0 mm")
@@ -96,22 +79,7 @@ def layer_heights(least_mm: float, layer_mm: float, most_mm: float = 60.0) -> tu
 def sheet_sums(
     stock_mm: Sequence[float], least_mm: float, most_mm: float = 60.0, sheets: int = 6
 ) -> tuple[float, ...]:
-    """Thicknesses that layers of sheet stock add up to.
-
-    Parameters
-    ----------
-    stock_mm : sequence of float, mm
-        Thicknesses on hand.
-    least_mm, most_mm : float, mm
-        Between these.
-    sheets : int, no unit
-        At most so many layers.
-
-    Raises
-    ------
-    InputError
-        No stock, or none of its sums lies between.
-    """
+    """Thicknesses that layers of sheet stock add up to. InputError: no stock, or none of its sums lies between."""
     if not stock_mm or min(stock_mm) <= 0.0:
         raise InputError("sheet stock", list(stock_mm), "one or more thicknesses above 0 mm")
     bounded("different sheets", len(set(stock_mm)), MAX_SHEETS)

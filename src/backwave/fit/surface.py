@@ -14,8 +14,6 @@ from itertools import pairwise
 from backwave.fit.types import DepthReading, Opening
 from backwave.uncertainty import Error, Reading
 
-__all__ = ["NOT_STRAIGHT", "between_readings", "part_way", "with_bow"]
-
 NOT_STRAIGHT = (
     0.01  # of the distance between two readings, either way; common trade practice (glass of 1.2 m radius)
 )
@@ -27,6 +25,7 @@ def part_way(a: Reading, b: Reading, share: float, words: str, bow_mm: float = 0
     """The reading that a straight line between two puts part of the way, with what it may be out by of its own.
 
     share : float, no unit: 0 at the one, 1 at the other
+    `share`, 1.
     """
     sizes: dict[str, Error] = {}
     for reading, weight in ((a, 1.0 - share), (b, share)):

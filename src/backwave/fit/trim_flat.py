@@ -14,8 +14,6 @@ from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.fit.assembly import Doubted
 from backwave.uncertainty import Reading
 
-__all__ = ["Before", "TrimFlat", "flat_checks"]
-
 PRACTICE = "common trade practice"
 Span = tuple[float, float]
 

@@ -16,40 +16,16 @@ from backwave.errors import InputError
 from backwave.shape import within_reach
 from backwave.uncertainty import Reading, exact
 
-__all__ = [
-    "DepthReading",
-    "DriverShape",
-    "FrontHeights",
-    "GaugeTrial",
-    "Instrument",
-    "Margins",
-    "Obstacle",
-    "Opening",
-    "ScrewTail",
-    "Stack",
-    "Terminals",
-    "Vent",
-    "edge_mm",
-]
-
 What = Literal["glass", "carriage", "rail", "beam", "loom", "metal"]
 MOVES = ("glass", "carriage")  # judged with the glass's margin
 
 
 @dataclass(frozen=True)
 class DepthReading:
-    """One reading behind the face.
+    """One reading behind the face."""
 
-    Parameters
-    ----------
-    radius : Reading, mm
-        Distance from the opening's axis.
-    clear : Reading, mm
-        Free depth behind the face there.
-    """
-
-    radius: Reading
-    clear: Reading
+    radius: Reading  # mm, distance from the opening's axis
+    clear: Reading  # mm, free depth behind the face there
 
 
 @dataclass(frozen=True)
@@ -72,13 +48,7 @@ class Obstacle:
 
 
 def edge_mm(outline_mm: NDArray[np.float64]) -> float:
-    """Minimum distance from the axis to the edge of a hole.
-
-    Parameters
-    ----------
-    outline_mm : (n, 2) float array, mm
-        The edge, about the axis.
-    """
+    """Minimum distance from the axis to the edge of a hole."""
     a, b = outline_mm, np.roll(outline_mm, -1, axis=0)
     along = b - a
     squared = np.einsum("ij,ij->i", along, along)
@@ -89,32 +59,17 @@ def edge_mm(outline_mm: NDArray[np.float64]) -> float:
 
 @dataclass(frozen=True)
 class Opening:
-    """The opening in the metal, what is behind it and what is before it.
+    """The opening in the metal, what is behind it and what is before it."""
 
-    Parameters
-    ----------
-    hole : Reading or None, mm
-        Diameter of a round hole.
-    outline_mm : (n, 2) array or None, mm
-        Edge of a hole that is not round, about the opening's axis; used where `hole` is None.
-    outline_error : Reading, mm
-        How far that edge may stand out (value usually 0, with its error).
-    skin : Reading or None, mm
-        Thickness of the metal.
-    behind : tuple of Obstacle, mm
-        What was read behind the face.
-    trim_clear : Reading or None, mm
-        Face of the metal to the back of the grille.
-    window : str, no unit
-        "moves" or "none" as said; "unsaid" in a door, where it is asked for; "" elsewhere.
-    """
-
-    hole: Reading | None = None
+    hole: Reading | None = None  # mm, diameter of a round hole
+    # (n, 2), edge of a hole that is not round, about the opening's axis; used where `hole` is None
     outline_mm: NDArray[np.float64] | None = None
+    # mm, how far that edge may stand out (value usually 0, with its error)
     outline_error: Reading = field(default_factory=lambda: exact("edge of the outline", 0.0))
-    skin: Reading | None = None
-    behind: tuple[Obstacle, ...] = ()
-    trim_clear: Reading | None = None
+    skin: Reading | None = None  # mm, thickness of the metal
+    behind: tuple[Obstacle, ...] = ()  # mm, what was read behind the face
+    trim_clear: Reading | None = None  # mm, face of the metal to the back of the grille
+    # "moves" or "none" as said; "unsaid" in a door, where it is asked for; "" elsewhere
     window: Literal["moves", "none", "unsaid", ""] = ""
 
     def __post_init__(self) -> None:
@@ -143,21 +98,13 @@ class Opening:
 
 @dataclass(frozen=True)
 class FrontHeights:
-    """Highest points of the driver at rest above the mounting side of its rim.
+    """Highest points of the driver at rest above the mounting side of its rim."""
 
-    Parameters
-    ----------
-    moving : Reading or None, mm
-        Cone or dust cap: moves by the whole excursion.  A bare `front` counts as this.
-    crest : Reading or None, mm
-        Crest of the surround: moves by about half the excursion (common trade practice).
-    fixed : Reading or None, mm
-        Post, bridge, phase plug: does not move.
-    """
-
+    # mm, cone or dust cap: moves by the whole excursion.  A bare `front` counts as this.
     moving: Reading | None = None
+    # mm, crest of the surround: moves by about half the excursion (common trade practice)
     crest: Reading | None = None
-    fixed: Reading | None = None
+    fixed: Reading | None = None  # mm, post, bridge, phase plug: does not move
 
     def __post_init__(self) -> None:
         if self.moving is None and self.crest is None and self.fixed is None:
@@ -166,69 +113,34 @@ class FrontHeights:
 
 @dataclass(frozen=True)
 class Terminals:
-    """The block of terminals: from the basket out to `radius`, `width` across, back to `depth`.
+    """The block of terminals: from the basket out to `radius`, `width` across, back to `depth`."""
 
-    Parameters
-    ----------
-    radius : Reading, mm
-        Axis to the middle of its outer face.
-    width : Reading, mm
-        Across.
-    depth : Reading, mm
-        Its farthest point from the mounting side of the rim.
-    angle_deg : float or None, deg
-        The driver's own angle, seen from its front; None: not known, all round.
-    """
-
-    radius: Reading
-    width: Reading
-    depth: Reading
-    angle_deg: float | None = None
+    radius: Reading  # mm, axis to the middle of its outer face
+    width: Reading  # mm
+    depth: Reading  # mm, its farthest point from the mounting side of the rim
+    angle_deg: float | None = None  # the driver's own angle, seen from its front; None: not known, all round
 
 
 @dataclass(frozen=True)
 class Vent:
-    """A vent in the pole at the driver's back.
+    """A vent in the pole at the driver's back."""
 
-    Parameters
-    ----------
-    radius : Reading, mm
-        Its radius.
-    wanted_mm : float, mm
-        Free air wanted behind it: 5 to 10 mm is common trade practice.
-    """
-
-    radius: Reading
-    wanted_mm: float = 8.0
+    radius: Reading  # mm
+    wanted_mm: float = 8.0  # free air wanted behind it: 5 to 10 mm is common trade practice
 
 
 @dataclass(frozen=True)
 class DriverShape:
-    """A driver as far as it has to clear.
+    """A driver as far as it has to clear."""
 
-    Parameters
-    ----------
-    profile : tuple of (radius, depth) Readings, mm
-        From the rim back; depth never decreases, radius may do either; beyond its last point the back is flat to
-        the axis.
-    front : FrontHeights, mm
-        What stands before the rim's mounting side.
-    xmech : Reading, mm
-        Mechanical limit of excursion, one way.
-    rim : Reading or None, mm
-        Thickness of the frame's rim; counts as fixed at the front.
-    terminals : Terminals or None, mm
-        None: it has none that stand out.
-    vent : Vent or None, mm
-        None: no vent.
-    """
-
+    # mm, from the rim back; depth never decreases, radius may do either; beyond its last point the back is flat to
+    # the axis
     profile: tuple[tuple[Reading, Reading], ...]
-    front: FrontHeights
-    xmech: Reading
-    rim: Reading | None = None
-    terminals: Terminals | None = None
-    vent: Vent | None = None
+    front: FrontHeights  # mm, what stands before the rim's mounting side
+    xmech: Reading  # mm, mechanical limit of excursion, one way
+    rim: Reading | None = None  # mm, thickness of the frame's rim; counts as fixed at the front
+    terminals: Terminals | None = None  # mm, none: it has none that stand out
+    vent: Vent | None = None  # mm
 
     def __post_init__(self) -> None:
         within_reach("driver", self)
@@ -257,37 +169,19 @@ class Stack:
 
 @dataclass(frozen=True)
 class ScrewTail:
-    """The end of a screw behind the metal.
+    """The end of a screw behind the metal."""
 
-    Parameters
-    ----------
-    radius : Reading, mm
-        Its distance from the axis.
-    length : Reading, mm
-        How far it stands out behind the back of the skin.
-    angle_deg : float or None, deg
-        Its direction, as seen from the cabin; None: any.
-    name : str, no unit
-        What to call it ("screw 2").
-    """
-
-    radius: Reading
-    length: Reading
-    angle_deg: float | None = None
-    name: str = "screw"
+    radius: Reading  # mm, its distance from the axis
+    length: Reading  # mm, how far it stands out behind the back of the skin
+    angle_deg: float | None = None  # its direction, as seen from the cabin; None: any
+    name: str = "screw"  # what to call it ("screw 2")
 
 
 @dataclass(frozen=True)
 class Margins:
-    """Room to keep for practical reasons, apart from uncertainty (common trade practice; editable).
+    """Room to keep for practical reasons, apart from uncertainty (common trade practice; editable)."""
 
-    Parameters
-    ----------
-    glass_mm, grille_mm, metal_mm, hole_mm : float, mm
-        To glass and what moves with it; cone to grille; to fixed metal; to the hole's edge.
-    """
-
-    glass_mm: float = 5.0
+    glass_mm: float = 5.0  # to glass and what moves with it; cone to grille; to fixed metal; to the hole's edge
     grille_mm: float = 3.0
     metal_mm: float = 3.0
     hole_mm: float = 1.0
@@ -322,18 +216,8 @@ class GaugeTrial:
 
 @dataclass(frozen=True)
 class Instrument:
-    """Something to read again with.
+    """Something to read again with."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        What a fitter calls it.
-    half_mm : float, mm
-        What it may be out by, either way.
-    reads : tuple of str, no unit
-        What it can reach: "behind", "trim", "hole", "driver", "stack".
-    """
-
-    name: str
-    half_mm: float
-    reads: tuple[str, ...]
+    name: str  # what a fitter calls it
+    half_mm: float  # what it may be out by, either way
+    reads: tuple[str, ...]  # what it can reach: "behind", "trim", "hole", "driver", "stack"

@@ -21,8 +21,6 @@ from backwave.fit.stack import seat_height, seat_height_mm
 from backwave.fit.types import DriverShape, Margins, Opening, Stack
 from backwave.uncertainty import Evaluator, monte_carlo
 
-__all__ = ["choose_thickness", "window_of"]
-
 Array = NDArray[np.float64]
 MAX_THINNER_MM = 500.0  # how much thinner a part is looked at
 LOW = 0.025  # of a clearance, as its verdict has it
@@ -34,12 +32,7 @@ def window_of(clearances: Sequence[Clearance], height_mm: float) -> Window:
 
     low(h) = low(h0) + (h - h0) for what is behind, low(h0) - (h - h0) for the grille.
 
-    Parameters
-    ----------
-    clearances : sequence of Clearance, mm
-        As judged at one seat height.
-    height_mm : float, mm
-        That seat height, h0.
+    `clearances`, mm.
     """
     below = [c for c in clearances if c.rises > 0 and c.code != "fit.vent"]
     above = [c for c in clearances if c.rises < 0]
@@ -83,10 +76,7 @@ def choose_thickness(
     Where several are as good, the middle one; where only one side was read, the thinnest.  Where no thickness keeps
     the margins in any draw, the best chance to clear at all decides, then the least shortfall.
 
-    Raises
-    ------
-    InputError
-        Nothing reachable.
+    InputError: nothing reachable.
     """
     reach = np.asarray(sorted(reachable_mm), dtype=np.float64)
     if not len(reach):

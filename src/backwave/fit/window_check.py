@@ -10,8 +10,6 @@ from backwave.fit.reading_checks import Quantities
 from backwave.fit.results import Fit, Window
 from backwave.uncertainty import Reading, contributions
 
-__all__ = ["window_checks"]
-
 MONTE_CARLO = "JCGM 101:2008"
 
 

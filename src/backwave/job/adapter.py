@@ -22,8 +22,6 @@ from backwave.job.fields import (
 )
 from backwave.units import Quantity, parse
 
-__all__ = ["AdapterTable", "CollarTable", "FoamTable", "PrinterTable", "SheetTable", "SpigotTable"]
-
 Bed = Annotated[Quantity, Dim("length", "20 mm", "3 m")]
 Turn = Annotated[Quantity | str, Dim("angle", words=("auto",), turning=True)]
 Notch = Annotated[Quantity | str, Dim("angle", words=("terminals",))]

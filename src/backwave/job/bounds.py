@@ -13,12 +13,11 @@ from functools import cached_property
 from backwave.errors import QuantityError
 from backwave.units import Quantity, an, convert, parse, show, units_of
 
-__all__ = ["KINDS", "MAX_LETTERS", "MAX_POINTS", "MAX_ROWS", "Bounds"]
-
 MAX_LETTERS = 200  # of a name, a title, a path
 MAX_ROWS = 200  # of a table, and items of a list
 MAX_POINTS = 2_000  # of an outline, and pairs of numbers
 
+# minimum and maximum of each kind of quantity where the key says no other
 KINDS: dict[str, tuple[str, str]] = {
     "length": ("0.01 mm", "1000 mm"),
     "angle": ("-360 deg", "360 deg"),
@@ -43,7 +42,6 @@ KINDS: dict[str, tuple[str, str]] = {
     "mechanical resistance": ("0.001 kg/s", "100 kg/s"),
     "temperature": ("-40 degC", "300 degC"),
 }
-"""Minimum and maximum of each kind of quantity where the key says no other."""
 
 _SPREAD = 0.25  # of the range: what a reading may be out by
 _TRIED = {"length": ("mm", "cm", "in", "m")}  # units a slip is most often in; else all of the kind
@@ -53,15 +51,7 @@ _LAST = 1e-9  # of a bound: the last digits of a conversion
 
 @dataclass(frozen=True)
 class Bounds:
-    """From where to where a quantity may lie, both ends included.
-
-    Parameters
-    ----------
-    dimension : str, no unit
-        One of `KINDS`.
-    minimum, maximum : str, as written
-        The ends.
-    """
+    """From where to where a quantity may lie, both ends included."""
 
     dimension: str
     minimum: str
@@ -80,15 +70,7 @@ class Bounds:
     def check(self, quantity: Quantity) -> None:
         """Refuse a quantity beyond the bounds, or one that is less certain than a reading can be.
 
-        Parameters
-        ----------
-        quantity : Quantity, as written
-            Of this kind.
-
-        Raises
-        ------
-        QuantityError
-            With the unit that was meant, where another one explains it.
+        QuantityError: with the unit that was meant, where another one explains it.
         """
         unit, low, high = self._ends
         value, kind = quantity.to(unit), self.dimension

@@ -12,12 +12,9 @@ from backwave.job.fields import AnyLength
 from backwave.job.model import CabinTable
 from backwave.units import Quantity
 
-__all__ = ["cabin_faults"]
-
 Path = tuple[str | int, ...]
 
-WALL_MM = 10.0
-"""How far outside a point on a wall may be read: the cabin is a box, and a tape no ruler."""
+WALL_MM = 10.0  # how far outside a point on a wall may be read: the cabin is a box, and a tape no ruler
 _POINT: TypeAdapter[tuple[Quantity, Quantity, Quantity]] = TypeAdapter(tuple[AnyLength, AnyLength, AnyLength])
 _WAYS = ("back from the front", "right of the left side", "above the floor")
 
@@ -25,10 +22,7 @@ _WAYS = ("back from the front", "right of the left side", "above the floor")
 def cabin_faults(data: dict[str, Any]) -> Iterator[Fault]:
     """Every seat that lies outside the cabin; what is wrong by itself is passed over.
 
-    Parameters
-    ----------
-    data : dict, no unit
-        The file's content, not yet known to be right.
+    `data`: the file's content, not yet known to be right.
     """
     vehicle = data.get("vehicle")
     try:

@@ -17,11 +17,8 @@ from backwave.job.recording import COLUMNS, FOLDER, SOUNDS
 from backwave.job.speaker import SpeakerTable
 from backwave.job.trace import Trace
 
-__all__ = ["Fault", "faults", "inside", "traced_faults"]
-
 Path = tuple[str | int, ...]
-Fault = tuple[Path, str, str, str]
-"""Where, what is wrong, what was found, what is accepted."""
+Fault = tuple[Path, str, str, str]  # where, what is wrong, what was found, what is accepted
 
 T = TypeVar("T", bound=BaseModel)
 _NAMED = tuple(key for key, table in TABLES.items() if table.named)
@@ -30,12 +27,7 @@ _NAMED = tuple(key for key, table in TABLES.items() if table.named)
 def faults(data: dict[str, Any], done: Mapping[int, BaseModel] | None = None) -> Iterator[Fault]:
     """Everything wrong between tables, in no particular order; a table that is wrong by itself is passed over.
 
-    Parameters
-    ----------
-    data : dict, no unit
-        The file's content, not yet known to be right.
-    done : mapping of int to model, no unit
-        Rows that were read already, by the id of their data.
+    `data`: the file's content, not yet known to be right.
     """
     yield from _ids(data)
     yield from _references(data)
@@ -82,13 +74,7 @@ def _right(
 
 
 def inside(path: str) -> bool:
-    """Whether a path stays inside the folder it is written in.
-
-    Parameters
-    ----------
-    path : str, no unit
-        As written in the job.
-    """
+    """Whether a path stays inside the folder it is written in."""
     pure = PurePosixPath(path.replace("\\", "/"))
     return (
         bool(path) and not pure.is_absolute() and ".." not in pure.parts and ":" not in path and "\0" not in path
@@ -352,15 +338,7 @@ def _back(speaker: dict[str, Any], path: Path) -> Iterator[Fault]:
 
 
 def traced_faults(job: JobFile, traces: Mapping[str, Trace]) -> Iterator[Fault]:
-    """What can be judged of a traced flange once its file is read: fixings outside it.
-
-    Parameters
-    ----------
-    job : JobFile, no unit
-        The job.
-    traces : mapping of str to Trace, mm
-        Traced outlines by their path in the job.
-    """
+    """What can be judged of a traced flange once its file is read: fixings outside it."""
     for i, opening in enumerate(job.opening):
         yield from _fixings(opening, ("opening", i), traces)
 

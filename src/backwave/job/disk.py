@@ -11,17 +11,14 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from backwave.atomic_write import write_if_unchanged, write_whole
+from backwave.atomic_write import aside, write_if_unchanged, write_whole
 from backwave.errors import InputError, JobError, Problem
 from backwave.job.load import FILE, Job, edition_of, load, loads, read_text
 from backwave.job.lock import job_lock
-from backwave.job.log import aside
 from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT
 from backwave.job.toml_edit import with_key, with_value
 from backwave.job.toml_spans import KeyPath, found_at, key_name, lines_of, path_of, same
-
-__all__ = ["create", "keep_older", "refuse_moved", "save", "update", "upgrade", "write"]
 
 _TRIES = 5
 _BOM = b"\xef\xbb\xbf"
@@ -30,28 +27,8 @@ _BOM = b"\xef\xbb\xbf"
 def write(folder: Path, text: str, data: dict[str, Any], seen: str | bytes | None) -> bool:
     """Write the job file over what was read, and over nothing else; to be called with the job's lock.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    text : str, no unit
-        What it shall hold.
-    data : dict, no unit
-        What that has to mean.
-    seen : str, bytes or None, no unit
-        What was read there; None: no file.
-
-    Returns
-    -------
-    bool
-        False: somebody else has written the file since; it is as they left it.
-
-    Raises
-    ------
-    InputError
-        The text does not say what it should: nothing was written.
-    OSError
-        It could not be written; the old file is there.
+    Returns false: somebody else has written the file since; it is as they left it; InputError: the text does not
+    say what it should: nothing was written; OSError: it could not be written; the old file is there.
     """
     try:
         new = text.encode()
@@ -75,15 +52,7 @@ def write(folder: Path, text: str, data: dict[str, Any], seen: str | bytes | Non
 
 
 def create(folder: Path, text: str) -> bool:
-    """Write a new job file; False: there is one by now, which stays.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    text : str, no unit
-        What it shall hold.
-    """
+    """Write a new job file; False: there is one by now, which stays."""
     with job_lock(folder):
         return write(folder, text, lines_of(text).data, None)
 
@@ -91,17 +60,7 @@ def create(folder: Path, text: str) -> bool:
 def save(folder: Path, text: str) -> None:
     """Write a whole job file, whatever stands there.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    text : str, no unit
-        What it shall hold.
-
-    Raises
-    ------
-    JobError
-        A text that is no TOML, or a file that somebody writes all the time.
+    JobError: A text that is no TOML, or a file that somebody writes all the time.
     """
     data, path = lines_of(text).data, folder / FILE
     with job_lock(folder):
@@ -114,20 +73,10 @@ def save(folder: Path, text: str) -> None:
 def update(folder: Path, changes: Iterable[tuple[str | KeyPath, Any]], on: Job | None = None) -> Job:
     """Set keys of a job on disk, all of them or none, if the job is right afterwards.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    changes : iterable of (path or key, value), no unit
-        As for `with_value`, in order; a key such as "opening.front-door.skin" is found by its ids.
-    on : Job or None, no unit
-        The job as it was read when the values were worked out: where somebody has given one of these keys
-        another value since, nothing is written; what else they changed stays.
-
-    Raises
-    ------
-    JobError
-        The job would be wrong, or a key was edited meanwhile: nothing was written.
+    `changes`: as for `with_value`, in order; a key such as "opening.front-door.skin" is found by its ids; `on`:
+    the job as it was read when the values were worked out: where somebody has given one of these keys another
+    value since, nothing is written; what else they changed stays; JobError: the job would be wrong, or a key was
+    edited meanwhile: nothing was written.
     """
     changes = list(changes)
     before = read_text(folder)
@@ -184,36 +133,13 @@ def _unmoved(changes: list[tuple[str | KeyPath, Any]], on: Job | None, now: dict
 def refuse_moved(folder: Path, changes: Iterable[tuple[str | KeyPath, Any]], on: Job) -> None:
     """Refuse to change keys of a job on disk that somebody has given another value since it was read.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    changes : iterable of (path or key, value), no unit
-        As for `update`.
-    on : Job, no unit
-        The job as it was read.
-
-    Raises
-    ------
-    JobError
-        Every key that was edited meanwhile; or the file is not readable now.
+    JobError: every key that was edited meanwhile; or the file is not readable now.
     """
     _unmoved(list(changes), on, lines_of(migrated(read_text(folder))).data)
 
 
 def upgrade(folder: Path) -> bool:
-    """Bring a job of an older edition to this one on disk; the old file is kept beside it.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-
-    Returns
-    -------
-    bool
-        Whether there was anything to do.
-    """
+    """Bring a job of an older edition to this one on disk; the old file is kept beside it."""
     load(folder)  # refuses what is wrong or newer before anything is touched
     if edition_of(read_text(folder)) == FORMAT:
         return False
@@ -222,15 +148,7 @@ def upgrade(folder: Path) -> bool:
 
 
 def keep_older(folder: Path, text: str) -> None:
-    """Keep the file beside itself if it is of an older edition.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    text : str, no unit
-        The file.
-    """
+    """Keep the file beside itself if it is of an older edition."""
     edition = edition_of(text)
     if edition < FORMAT:
         write_whole(folder / f"{FILE}.format{edition}", text.encode())

@@ -13,52 +13,30 @@ from backwave.job.toml_format import typed
 from backwave.job.toml_spans import KeyPath, key_name, lines_of
 from backwave.job.undo import Entry, Step, append, entry, put, remove
 
-__all__ = ["Append", "Change", "Put", "Remove", "tried"]
-
 
 @dataclass(frozen=True)
 class Put:
-    """Set a key.
+    """Set a key."""
 
-    Parameters
-    ----------
-    path : tuple of str or int, no unit
-        Keys and positions from the top: ("opening", 0, "trim", "clear"); one past a list's end adds to it.
-    written : object, as written
-        What was typed ("71 ± 1 mm", "3", "true"), a number, list or table, or None to take the key out.
-    """
-
+    # keys and positions from the top: ("opening", 0, "trim", "clear"); one past a list's end adds to it
     path: KeyPath
+    # what was typed ("71 ± 1 mm", "3", "true"), a number, list or table, or None to take the key out
     written: Any
 
 
 @dataclass(frozen=True)
 class Append:
-    """Add a row such as [[opening]].
-
-    Parameters
-    ----------
-    name : str, no unit
-        The table's name.
-    values : mapping or str, no unit
-        Its keys, or its lines as they shall stand in the file.
-    """
+    """Add a row such as [[opening]]."""
 
     name: str
-    values: Mapping[str, Any] | str
+    values: Mapping[str, Any] | str  # its keys, or its lines as they shall stand in the file
 
 
 @dataclass(frozen=True)
 class Remove:
-    """Take out a row such as [[opening]].
+    """Take out a row such as [[opening]]."""
 
-    Parameters
-    ----------
-    path : (str, int), no unit
-        The table's name and the row's position.
-    """
-
-    path: KeyPath
+    path: KeyPath  # (str, int), the table's name and the row's position
 
 
 Change = Put | Append | Remove | tuple[KeyPath, Any]
@@ -71,23 +49,7 @@ def tried(
 
     A value that was typed is taken in the sense that its field takes: 3 the number, or "3" the text.
 
-    Parameters
-    ----------
-    text : str, no unit
-        The job file as it is.
-    folder : Path, no unit
-        Where traced files are found.
-    wanted : iterable of Put, Append, Remove or (path, written), no unit
-        Done in order; positions are those after the changes before.
-    label : str, no unit
-        In words; "": made from the keys.
-    before : Job or None, no unit
-        The text as it was read: what is not touched is not read again.
-
-    Raises
-    ------
-    JobError
-        Everything wrong with it.
+    `before`: the text as it was read: what is not touched is not read again; JobError: everything wrong with it.
     """
     changes = [Put(tuple(c[0]), c[1]) if isinstance(c, tuple) else c for c in wanted]
     choice = [0] * len(changes)

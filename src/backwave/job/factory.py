@@ -10,8 +10,6 @@ from backwave.errors import InputError
 from backwave.job.fields import Dim, Flag, Hertz, LevelPoint, Load, Table, Volt, given, own_id
 from backwave.units import Quantity
 
-__all__ = ["FactoryOutputTable", "FactorySystemTable", "MustSoundTable"]
-
 
 class MustSoundTable(Table):
     """Something that has to sound at hand-over."""

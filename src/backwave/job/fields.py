@@ -19,50 +19,6 @@ from backwave.notation.wire_color import WireColor, parse_color
 from backwave.stock.sold import cable_size, fuse_style
 from backwave.units import MAX_QUANTITY, Quantity, parse
 
-__all__ = [
-    "Across",
-    "Ampere",
-    "Angle",
-    "AnyLength",
-    "CableSize",
-    "Color",
-    "ColorOrNone",
-    "Dim",
-    "Disc",
-    "Drawn",
-    "Flag",
-    "FuseStyle",
-    "Hertz",
-    "Length",
-    "LengthOrAuto",
-    "LevelPoint",
-    "Load",
-    "Measured",
-    "MeasuredDisc",
-    "Number",
-    "Ohm",
-    "Outline",
-    "PassiveBranch",
-    "Point",
-    "Positive",
-    "Power",
-    "Quality",
-    "Run",
-    "SignalFilter",
-    "Supplied",
-    "SupplySpan",
-    "Table",
-    "Thick",
-    "Thin",
-    "Volt",
-    "Whole",
-    "Written",
-    "default",
-    "given",
-    "own_id",
-    "word",
-]
-
 
 @dataclass(frozen=True)
 class Dim:
@@ -98,13 +54,7 @@ class Dim:
         return one
 
     def read(self, value: Any) -> Quantity | tuple[Quantity, ...] | str:
-        """A value of the file as a quantity, a tuple of readings, or a word.
-
-        Parameters
-        ----------
-        value : object, no unit
-            What stands in the file.
-        """
+        """A value of the file as a quantity, a tuple of readings, or a word."""
         if isinstance(value, str) and value in self.words:
             return value
         if isinstance(value, Quantity):
@@ -129,21 +79,11 @@ class Dim:
 
 @dataclass(frozen=True)
 class Written:
-    """How what has a notation of its own is read: once, into a value that keeps what was typed.
+    """How what has a notation of its own is read: once, into a value that keeps what was typed."""
 
-    Parameters
-    ----------
-    kind : type, no unit
-        Of the value; its text is what `str` gives.
-    parse : callable of (str), no unit
-        Its parser.
-    or_nothing : bool, no unit
-        An empty text stands for nothing, as a form leaves it.
-    """
-
-    kind: type
+    kind: type  # of the value; its text is what `str` gives
     parse: Callable[[str], Any]
-    or_nothing: bool = False
+    or_nothing: bool = False  # an empty text stands for nothing, as a form leaves it
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_plain_validator_function(
@@ -154,13 +94,7 @@ class Written:
         return {"type": "string"}
 
     def read(self, value: Any) -> Any:
-        """The value that stands in the file.
-
-        Parameters
-        ----------
-        value : object, no unit
-            What stands there.
-        """
+        """The value that stands in the file."""
         if isinstance(value, self.kind):
             return value
         if not isinstance(value, str):
@@ -177,33 +111,27 @@ SupplySpan = Annotated[VoltageSpan, Written(VoltageSpan, parse_span)]
 Color = Annotated[WireColor, Written(WireColor, parse_color)]
 ColorOrNone = Annotated[WireColor, Written(WireColor, parse_color, or_nothing=True)] | None
 
-AnyLength = Annotated[Quantity, Dim("length", "-30 m", "30 m")]
-"""A place in the cabin."""
+AnyLength = Annotated[Quantity, Dim("length", "-30 m", "30 m")]  # A place in the cabin
+# A place on the face of an opening or a driver
 Across = Annotated[Quantity, Dim("length", "-1000 mm", "1000 mm")]
-"""A place on the face of an opening or a driver."""
 Length = Annotated[Quantity, Dim("length", "0 mm")]
 Positive = Annotated[Quantity, Dim("length")]
+# A thickness, a gap, the diameter of a screw: what a hand covers
 Thin = Annotated[Quantity, Dim("length", "0 mm", "100 mm")]
-"""A thickness, a gap, the diameter of a screw: what a hand covers."""
-Thick = Annotated[Quantity, Dim("length", "0.1 mm", "100 mm")]
-"""The same, where there has to be some of it."""
+Thick = Annotated[Quantity, Dim("length", "0.1 mm", "100 mm")]  # the same, where there has to be some of it
+# A diameter of a hole or part that a driver goes into
 Disc = Annotated[Quantity, Dim("length", "5 mm", "1000 mm")]
-"""A diameter of a hole or part that a driver goes into."""
 MeasuredDisc = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "5 mm", "1000 mm", many=True)]
-Run = Annotated[Quantity, Dim("length", "1 mm", "60 m")]
-"""A wire from one end of a vehicle to the other."""
+Run = Annotated[Quantity, Dim("length", "1 mm", "60 m")]  # A wire from one end of a vehicle to the other
 LengthOrAuto = Annotated[Quantity | str, Dim("length", maximum="300 mm", words=("auto",))]
+# A length that was measured: one reading, with its own uncertainty or its instrument's, or several
 Measured = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "0 mm", many=True)]
-"""A length that was measured: one reading, with its own uncertainty or its instrument's, or several."""
-Load = Annotated[Quantity, Dim("resistance", "0.1 ohm", "1 kohm")]
-"""A loudspeaker as a load."""
+Load = Annotated[Quantity, Dim("resistance", "0.1 ohm", "1 kohm")]  # A loudspeaker as a load
 Ohm = Annotated[Quantity, Dim("resistance")]
 Volt = Annotated[Quantity, Dim("voltage")]
-Supplied = Annotated[Quantity, Dim("voltage", "5 V", "60 V")]
-"""The voltage of a supply."""
+Supplied = Annotated[Quantity, Dim("voltage", "5 V", "60 V")]  # the voltage of a supply
 Ampere = Annotated[Quantity, Dim("current")]
-Drawn = Annotated[Quantity, Dim("current", "0 A")]
-"""A current that may be none."""
+Drawn = Annotated[Quantity, Dim("current", "0 A")]  # A current that may be none
 Hertz = Annotated[Quantity, Dim("frequency")]
 Angle = Annotated[Quantity, Dim("angle")]
 
@@ -211,16 +139,14 @@ Angle = Annotated[Quantity, Dim("angle")]
 Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
 Whole = Annotated[int, Strict()]
 Flag = Annotated[bool, Strict()]
+# A size that is sold, as people write it; kept as the table names it
 CableSize = Annotated[str, AfterValidator(cable_size)]
-"""A size that is sold, as people write it; kept as the table names it."""
 FuseStyle = Annotated[str, AfterValidator(fuse_style)]
-Quality = Annotated[Number, Field(ge=0.01, le=1000)]
-"""A quality factor."""
+Quality = Annotated[Number, Field(ge=0.01, le=1000)]  # A quality factor
 _Across = Annotated[Number, Field(ge=-1000, le=1000)]
-Point = tuple[_Across, _Across]
-"""A point of an outline, in millimeters."""
+Point = tuple[_Across, _Across]  # A point of an outline, in millimeters
+# A frequency in Hz and a level in dB
 LevelPoint = tuple[Annotated[Number, Field(gt=0, le=100_000)], Annotated[Number, Field(ge=-200, le=200)]]
-"""A frequency in Hz and a level in dB."""
 
 
 def _within_a_meter(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
@@ -231,8 +157,7 @@ def _within_a_meter(points: tuple[tuple[float, float], ...]) -> tuple[tuple[floa
     return points
 
 
-Outline = Annotated[tuple[Point, ...], AfterValidator(_within_a_meter)]
-"""The edge of a part, up to 1 m across."""
+Outline = Annotated[tuple[Point, ...], AfterValidator(_within_a_meter)]  # the edge of a part, up to 1 m across
 
 
 class Table(BaseModel):
@@ -251,41 +176,16 @@ def own_id() -> Any:
 def given(meaning: str, value: Any = ..., *, used: bool = True) -> Any:
     """A key with its meaning; without a value it has to be given, with None it may be left out.
 
-    Parameters
-    ----------
-    meaning : str, no unit
-        What it means, for the reference page and the schema.
-    value : object, no unit
-        Its default where leaving it out says nothing about the world (None, empty lists).
-    used : bool, no unit
-        False where nothing computes with it yet.
+    `value`: its default where leaving it out says nothing about the world (None, empty lists).
     """
     return Field(value, description=meaning, json_schema_extra=None if used else {"x-used": False})
 
 
 def word(meaning: str, value: str, why: str) -> Any:
-    """A key that takes a word, whose absence is filled by one that is shown as assumed.
-
-    Parameters
-    ----------
-    meaning, value, why : str, no unit
-        What it means, the word, and on what ground.
-    """
+    """A key that takes a word, whose absence is filled by one that is shown as assumed."""
     return Field(value, description=meaning, json_schema_extra={"x-assumed": why})
 
 
 def default(meaning: str, dimension: str, text: str, why: str) -> Any:
-    """A key whose absence is filled by a number that is shown as assumed.
-
-    Parameters
-    ----------
-    meaning : str, no unit
-        What it means.
-    dimension : str, no unit
-        One of `units.DIMENSIONS`.
-    text : str, no unit
-        The default, as a person would write it.
-    why : str, no unit
-        On what ground.
-    """
+    """A key whose absence is filled by a number that is shown as assumed."""
     return Field(parse(text, dimension), description=meaning, json_schema_extra={"x-assumed": why})

@@ -16,8 +16,6 @@ from backwave.notation.wire_gate import GATES
 if TYPE_CHECKING:
     from backwave.job.load import Job
 
-__all__ = ["followed", "refused"]
-
 
 def refused(before: Job, after: Job) -> tuple[Problem, ...]:
     """What an edit reads that may not be read now: its gate does not hold.  To take a reading out is always allowed."""
@@ -43,10 +41,7 @@ def followed(folder: Path, before: Job, after: Job) -> None:
 
     What was confirmed for a row that is now another, or gone, is void; a reading entered while every line holds was taken.
 
-    Raises
-    ------
-    JobError, OSError
-        The log cannot be read or written.
+    JobError, OSError: the log cannot be read or written.
     """
     was = {(gate, row.id): row for gate, row in rows(before.file)}
     now = {(gate, row.id): row for gate, row in rows(after.file)}

@@ -26,29 +26,15 @@ if TYPE_CHECKING:
     from backwave.job.model import JobFile
     from backwave.job.wiring import PairTable
 
-__all__ = [
-    "READINGS",
-    "TABLES_OF",
-    "GateWord",
-    "Gates",
-    "about",
-    "add",
-    "gates_of",
-    "has_reading",
-    "reading",
-    "rows",
-]
-
 WORDS, TAKEN = "confirmed", "taken"
 EVERY = "every line"
 _OTHERWISE = {"live": "battery_off", "battery_off": "live"}  # lines that cannot both be so
-TABLES_OF = {"pair": "pair", "output": "factory_output"}
-"""Gate, and the table of the job whose rows it guards."""
+TABLES_OF = {"pair": "pair", "output": "factory_output"}  # gate, and the table of the job whose rows it guards
+# what is read behind each gate; of a pair the last three only say how
 READINGS = {
     "pair": ("resistance", "cone", "leads", "cell", "held"),
     "output": ("loudest", "offset", "polarity", "phase", "quiet", "loud"),
 }
-"""What is read behind each gate; of a pair the last three only say how."""
 _IDENTITY = {
     "pair": ("id", "opening", "side", "colors", "ends_at"),
     "output": ("id", "opening", "side", "group"),
@@ -193,10 +179,7 @@ _KEPT: dict[Path, tuple[Any, Gates]] = {}
 def add(folder: Path, gate: str, of: str, what: str, said: Mapping[str, bool], read: str = "") -> None:
     """Add words to the log: what was said to each line, or, with `read`, that this reading was taken.
 
-    Raises
-    ------
-    JobError, OSError
-        The log cannot be read or written: nothing was added.
+    JobError, OSError: the log cannot be read or written: nothing was added.
     """
     when = datetime.now(UTC).isoformat(timespec="milliseconds")
     found: list[log.Row] = []

@@ -17,13 +17,11 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from backwave.atomic_write import write_whole
+from backwave.atomic_write import aside, write_whole
 from backwave.errors import JobError, Problem
 from backwave.job import log
 from backwave.job.lock import job_lock
 from backwave.job.undo import Entry, Step
-
-__all__ = ["HISTORY", "History", "from_rows", "read", "record", "to_rows"]
 
 HISTORY = "history.jsonl"
 FORMAT = 1
@@ -37,32 +35,16 @@ _KNOWN: dict[Path, tuple[tuple[int, int, int], int, Stack, Stack]] = {}
 
 @dataclass(frozen=True)
 class History:
-    """What can be undone and redone.
-
-    Parameters
-    ----------
-    undo, redo : tuple of Entry, no unit
-        The oldest first.
-    said : str, no unit
-        What a person has to be told: a history, or a log, that could not be read and is set aside.
-    whole : bool, no unit
-        It could be read.
-    """
+    """What can be undone and redone."""
 
     undo: Stack = ()
     redo: Stack = ()
-    said: str = ""
-    whole: bool = True
+    said: str = ""  # what a person has to be told: a history, or a log, that could not be read and is set aside
+    whole: bool = True  # it could be read
 
 
 def read(folder: Path) -> History:
-    """What can be undone and redone; what cannot be read is set aside, and told.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    """
+    """What can be undone and redone; what cannot be read is set aside, and told."""
     said = []
     try:
         held = log.look(folder).sections
@@ -79,7 +61,7 @@ def read(folder: Path) -> History:
     except JobError as error:
         kept = None
         if path.is_file():
-            kept = log.aside(path, "unreadable")
+            kept = aside(path, "unreadable")
             path.replace(kept)
         return History(
             said=" ".join([*said, _told(error.problems[0].file, error, kept) + " Undo begins anew."]), whole=False
@@ -88,20 +70,7 @@ def read(folder: Path) -> History:
 
 
 def record(folder: Path, undo: Iterable[Entry], redo: Iterable[Entry]) -> None:
-    """Keep what can be undone and redone now.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    undo, redo : iterable of Entry, no unit
-        The oldest first.
-
-    Raises
-    ------
-    OSError
-        The disk is full, or the folder may not be written.
-    """
+    """Keep what can be undone and redone now. OSError: the disk is full, or the folder may not be written."""
     path = folder / HISTORY
     now = tuple(undo), tuple(redo)
     with job_lock(folder), _MUTEX:
@@ -119,13 +88,7 @@ def record(folder: Path, undo: Iterable[Entry], redo: Iterable[Entry]) -> None:
 
 
 def to_rows(entries: Iterable[Entry]) -> list[dict[str, Any]]:
-    """The undo history as rows.
-
-    Parameters
-    ----------
-    entries : iterable of Entry, no unit
-        The oldest first.
-    """
+    """The undo history as rows."""
     return [
         {
             "label": e.label,
@@ -138,20 +101,7 @@ def to_rows(entries: Iterable[Entry]) -> list[dict[str, Any]]:
 
 
 def from_rows(rows: Sequence[Any], file: str = HISTORY) -> Stack:
-    """Rows as the undo history.
-
-    Parameters
-    ----------
-    rows : sequence of dict, no unit
-        As read.
-    file : str, no unit
-        Where from, for the error.
-
-    Raises
-    ------
-    JobError
-        A row that backwave did not write.
-    """
+    """Rows as the undo history. JobError: A row that backwave did not write."""
     try:
         return tuple(
             Entry(str(r["label"]), tuple(_step(s) for s in r["step"]), str(r["start"]), str(r["end"]))

@@ -15,28 +15,20 @@ from typing import Literal
 from backwave.uncertainty import Error, Reading, mean, mean_reading
 from backwave.units import Quantity
 
-__all__ = ["DEFAULTS", "Bench", "Kind", "Written", "best_mm"]
-
 Kind = Literal["metal", "depth", "trim", "sheet"]
 Written = Quantity | tuple[Quantity, ...]  # one reading, or several of the same thing
 
+# half-width in mm that a reading may be out by when it names no instrument, by kind; common trade practice
 DEFAULTS: dict[Kind, tuple[float, str]] = {
     "metal": (0.3, "pressed, painted metal, whatever the caliper"),
     "depth": (1.0, "a depth found through a hole"),
     "trim": (1.0, "putty between skin and trim"),
     "sheet": (0.5, "a dimension of a data sheet"),
 }
-"""Half-width in mm that a reading may be out by when it names no instrument, by kind; common trade practice."""
 
 
 def best_mm(written: Written) -> float:
-    """The best estimate of a measured length, in millimeters: the reading, or the mean of several.
-
-    Parameters
-    ----------
-    written : Quantity or tuple of Quantity, as written
-        One reading or several.
-    """
+    """The best estimate of a measured length, in millimeters: the reading, or the mean of several."""
     return written.to("mm") if isinstance(written, Quantity) else mean([q.to("mm") for q in written])
 
 
@@ -49,19 +41,7 @@ class Bench:
     default_by: str | None = None  # the instrument that a reading was made with which names none
 
     def read(self, name: str, written: Written, kind: Kind, by: str | None = None) -> Reading:
-        """A measured length as a reading in millimeters.
-
-        Parameters
-        ----------
-        name : str, no unit
-            The key, after the owner: "hole.diameter".
-        written : Quantity or tuple of Quantity, as written
-            One reading, or several of the same thing.
-        kind : str, no unit
-            What kind of length it is, for the default: "metal", "depth", "trim", "sheet".
-        by : str or None, no unit
-            The instrument named.
-        """
+        """A measured length as a reading in millimeters."""
         full = f"{self.owner}.{name}"
         if isinstance(written, tuple):
             return mean_reading(full, [q.to("mm") for q in written], self._instrument(full, kind, by))
@@ -83,13 +63,7 @@ class Bench:
         return Reading(full, value_mm, errors, assumed=True, plausible=plausible_mm)
 
     def default_of(self, kind: Kind) -> tuple[float, str]:
-        """Half-width of a reading that names no instrument, in mm, and the ground for it.
-
-        Parameters
-        ----------
-        kind : str, no unit
-            What kind of length it is.
-        """
+        """Half-width of a reading that names no instrument, in mm, and the ground for it."""
         if "default" in self.half_mm:
             return self.half_mm["default"], "[instruments] default"
         return DEFAULTS[kind]

@@ -33,8 +33,6 @@ from backwave.job.wiring_checks import wiring_faults
 from backwave.plain_text import plain_text
 from backwave.units import Quantity
 
-__all__ = ["FILE", "Job", "edition_of", "load", "loads", "read_text"]
-
 FILE = "job.toml"
 Keys = tuple[str | int, ...]
 MAX_PROBLEMS = 100  # told about at once
@@ -42,15 +40,7 @@ MAX_PROBLEMS = 100  # told about at once
 
 @dataclass(frozen=True)
 class Noted:
-    """What a table of the file had to be noted for.
-
-    Parameters
-    ----------
-    node : BaseModel, no unit
-        The table.
-    assumed, unused, trade : list, no unit
-        As of a `Job`.
-    """
+    """What a table of the file had to be noted for."""
 
     node: BaseModel
     assumed: list[Assumed]
@@ -60,58 +50,26 @@ class Noted:
 
 @dataclass(frozen=True)
 class Job:
-    """A job as read.
-
-    Parameters
-    ----------
-    file : JobFile, no unit
-        Its content.
-    folder : Path or None, no unit
-        Where it was read; None for a text alone.
-    digest : str, no unit
-        Of the text and of the files it names.
-    assumed : tuple of Assumed, no unit
-        Every default that the file's own model filled in.
-    not_used : tuple of str, no unit
-        Keys present that nothing computes with yet.
-    trade_sizes : tuple of (key, text), no unit
-        Dimensions of drivers written as fractions of an inch, as trade sizes are.
-    traces : dict of str to Trace, no unit
-        Traced outlines by their path in the job.
-    columns : dict of str to Columns, no unit
-        Measured curves of drivers by their path in the job.
-    lines : Lines or None, no unit
-        Where each key stands, for faults found later.
-    notes : dict of path to Noted, no unit
-        What was noted at each table and row, for the next edit.
-    gates : Gates, no unit
-        What was confirmed for it, as its log says.
-    """
+    """A job as read."""
 
     file: JobFile
-    folder: Path | None
-    digest: str
-    assumed: tuple[Assumed, ...]
-    not_used: tuple[str, ...]
+    folder: Path | None  # where it was read; None for a text alone
+    digest: str  # of the text and of the files it names
+    assumed: tuple[Assumed, ...]  # every default that the file's own model filled in
+    not_used: tuple[str, ...]  # keys present that nothing computes with yet
+    # dimensions of drivers written as fractions of an inch, as trade sizes are
     trade_sizes: tuple[tuple[str, str], ...]
-    traces: dict[str, traced.Trace] = field(default_factory=dict)
+    traces: dict[str, traced.Trace] = field(default_factory=dict)  # traced outlines by their path in the job
+    # measured curves of drivers by their path in the job
     columns: dict[str, measured_curves.Columns] = field(default_factory=dict, repr=False)
+    # where each key stands, for faults found later
     lines: Lines | None = field(default=None, repr=False, compare=False)
+    # what was noted at each table and row, for the next edit
     notes: dict[Keys, Noted] = field(default_factory=dict, repr=False, compare=False)
-    gates: Gates = field(default_factory=Gates, repr=False)
+    gates: Gates = field(default_factory=Gates, repr=False)  # what was confirmed for it, as its log says
 
     def problem(self, path: Keys, message: str, found: object, accepted: str) -> Problem:
-        """A fault that shows only when the job is worked out, with its line.
-
-        Parameters
-        ----------
-        path : tuple of str or int, no unit
-            Keys and positions from the top.
-        message, accepted : str, no unit
-            What is wrong, and what may stand there.
-        found : object, no unit
-            What stands there.
-        """
+        """A fault that shows only when the job is worked out, with its line."""
         line = None if self.lines is None else self.lines.line(path)
         data = {} if self.lines is None else self.lines.data
         return Problem(FILE, line, key_name(path, data), shown(found), accepted, message)
@@ -120,17 +78,7 @@ class Job:
 def load(folder: Path | str) -> Job:
     """Read a job folder.
 
-    Parameters
-    ----------
-    folder : Path or str, no unit
-        The folder, or its job.toml.
-
-    Raises
-    ------
-    MissingError
-        No such folder, or no job.toml in it.
-    JobError
-        Everything wrong with it.
+    MissingError: no such folder, or no job.toml in it; JobError: everything wrong with it.
     """
     path = Path(folder)
     folder = path.parent if path.name == FILE else path
@@ -140,17 +88,7 @@ def load(folder: Path | str) -> Job:
 def read_text(folder: Path) -> str:
     """The text of a folder's job file.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-
-    Raises
-    ------
-    MissingError
-        No such folder, or no job.toml in it.
-    JobError
-        A file that is no text.
+    MissingError: no such folder, or no job.toml in it; JobError: A file that is no text.
     """
     path = folder / FILE
     if not path.exists():
@@ -169,19 +107,8 @@ def read_text(folder: Path) -> str:
 def loads(text: str, folder: Path | None = None, before: Job | None = None) -> Job:
     """Read the text of a job file.
 
-    Parameters
-    ----------
-    text : str, no unit
-        What stands in job.toml.
-    folder : Path or None, no unit
-        Where traced files are found; None where there are none.
-    before : Job or None, no unit
-        The job this one was edited from: what was not touched is taken over from it.
-
-    Raises
-    ------
-    JobError
-        Everything wrong with it.
+    `before`: the job this one was edited from: what was not touched is taken over from it; JobError: everything
+    wrong with it.
     """
     text = text.removeprefix("\ufeff")  # as some editors begin a file
     lines = _lines(text)
@@ -264,15 +191,7 @@ def _untouched(data: dict[str, Any], before: Job | None) -> dict[int, BaseModel]
 def edition_of(text: str) -> int:
     """The edition of the format that a text is written in.
 
-    Parameters
-    ----------
-    text : str, no unit
-        A job file.
-
-    Raises
-    ------
-    JobError
-        An empty file, a text that is no TOML, no edition, or a newer one.
+    JobError: an empty file, a text that is no TOML, no edition, or a newer one.
     """
     return _edition(_lines(text))
 

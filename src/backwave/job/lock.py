@@ -11,8 +11,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-__all__ = ["LOCK", "job_lock"]
-
 LOCK = ".lock"
 WAIT_S = 10.0
 _AGAIN_S = 0.01
@@ -22,19 +20,8 @@ _AGAIN_S = 0.01
 def job_lock(folder: Path, wait_s: float = WAIT_S) -> Iterator[None]:
     """Hold the lock of a job; a thread that holds it already takes it once more at once.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    wait_s : float, s
-        How long to wait for another holder: one that is stopped, not dead, must not stop everybody.
-
-    Raises
-    ------
-    TimeoutError
-        Somebody else held it all the time.
-    OSError
-        A folder that may not be written.
+    `wait_s`: how long to wait for another holder: one that is stopped, not dead, must not stop everybody;
+    TimeoutError: somebody else held it all the time; OSError: A folder that may not be written.
     """
     from filelock import FileLock, Timeout  # not needed to read
 

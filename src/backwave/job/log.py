@@ -31,8 +31,6 @@ from backwave.atomic_write import aside, write_whole
 from backwave.errors import JobError, Problem
 from backwave.job.lock import job_lock
 
-__all__ = ["FORMAT", "LOG", "Log", "add", "append", "aside", "look", "read", "rescued", "torn", "write"]
-
 LOG = "log.toml"
 FORMAT = 1
 MAX_BYTES = 32_000_000  # some 200,000 words, read in seconds
@@ -51,50 +49,23 @@ _KNOWN: dict[Path, Log] = {}
 
 @dataclass
 class Log:
-    """What is known of a log; it grows as rows are added.
+    """What is known of a log; it grows as rows are added."""
 
-    Parameters
-    ----------
-    sections : mapping of str to object, no unit
-        As they stand; not to be changed.
-    epoch : object, no unit
-        The same one as long as rows were only added at the end of their sections.
-    torn : bytes, no unit
-        A row at the end that is not whole.
-    stamp : tuple of int, no unit
-        File number, time and size when it was last looked at.
-    end : int, no unit
-        Up to where it is known, in bytes.
-    guard : bytes, no unit
-        What stands before that.
-    rows : set of str, no unit
-        Sections to which a row can be added at the end of the file.
-    repeated : int, no unit
-        Rows that stand there twice.
-    """
-
-    sections: dict[str, Any]
+    sections: dict[str, Any]  # as they stand; not to be changed
+    # the same one as long as rows were only added at the end of their sections
     epoch: object = field(default_factory=object)
-    torn: bytes = b""
-    stamp: tuple[int, int, int] = (0, 0, 0)
-    end: int = 0
+    torn: bytes = b""  # A row at the end that is not whole
+    stamp: tuple[int, int, int] = (0, 0, 0)  # file number, time and size when it was last looked at
+    end: int = 0  # up to where it is known, in bytes
     guard: bytes = b""
-    rows: set[str] = field(default_factory=set)
-    repeated: int = 0
+    rows: set[str] = field(default_factory=set)  # sections to which a row can be added at the end of the file
+    repeated: int = 0  # rows that stand there twice
 
 
 def look(folder: Path) -> Log:
     """What is known of a job's log; a row that a crash cut off is set aside where the folder may be written.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-
-    Raises
-    ------
-    JobError
-        A file that is cut short or no TOML, one without an edition, one of a newer edition.
+    JobError: A file that is cut short or no TOML, one without an edition, one of a newer edition.
     """
     held = _look(folder)
     if held.torn and os.access(folder, os.W_OK):  # or somebody is writing it this moment
@@ -104,37 +75,15 @@ def look(folder: Path) -> Log:
 
 
 def read(folder: Path) -> dict[str, Any]:
-    """The sections of a job's log; an empty one where there is no file.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-
-    Raises
-    ------
-    JobError
-        As `look` does.
-    """
+    """The sections of a job's log; an empty one where there is no file. JobError: as `look` does."""
     return _copied(look(folder))
 
 
 def add(folder: Path, work: Callable[[Log], Iterable[Row]]) -> None:
     """Add rows worked out from what stands in the log, while no other thread or process writes it.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    work : callable of Log to iterable of (section, row), no unit
-        Takes what is known, gives the rows.
-
-    Raises
-    ------
-    JobError
-        What is on disk cannot be read, or is newer, or a row cannot be written: nothing was added.
-    OSError
-        The disk is full, or the folder may not be written: nothing was added.
+    JobError: what is on disk cannot be read, or is newer, or a row cannot be written: nothing was added; OSError:
+    the disk is full, or the folder may not be written: nothing was added.
     """
     with job_lock(folder):
         held = _whole_rows(folder)
@@ -158,47 +107,21 @@ def add(folder: Path, work: Callable[[Log], Iterable[Row]]) -> None:
 def write(folder: Path, sections: Mapping[str, Any]) -> None:
     """Write some sections anew; what else stands in the log stays.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    sections : mapping of str to object, no unit
-        Tables, lists of tables and values by their name; an empty list takes a section out.
-
-    Raises
-    ------
-    JobError
-        What is on disk cannot be read, or is newer: nothing was written.
+    `sections`: tables, lists of tables and values by their name; an empty list takes a section out; JobError: what
+    is on disk cannot be read, or is newer: nothing was written.
     """
     with job_lock(folder):
         _write(folder, _whole_rows(folder).sections | dict(sections))
 
 
 def torn(folder: Path) -> tuple[str, ...]:
-    """Names of the files in which a row lies that a crash cut off; the log's own where it could not be set aside.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    """
+    """Names of the files in which a row lies that a crash cut off; the log's own where it could not be set aside."""
     here = (LOG,) if look(folder).torn else ()
     return (*here, *sorted(path.name for path in folder.glob(f"{LOG}.torn-*")))
 
 
 def rescued(folder: Path) -> Path | None:
-    """Move a log that cannot be read aside, so that a new one can be begun; one of a newer edition stays.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-
-    Returns
-    -------
-    Path or None
-        Where it is now; None where it was left.
-    """
+    """Move a log that cannot be read aside, so that a new one can be begun; one of a newer edition stays."""
     path = folder / LOG
     try:
         look(folder)
@@ -329,17 +252,7 @@ def _whole_rows(folder: Path) -> Log:
 def append(path: Path, data: bytes) -> None:
     """All of it at the end of a file, and on the disk; or nothing.
 
-    Parameters
-    ----------
-    path : Path, no unit
-        The file.
-    data : bytes, no unit
-        What comes after what it holds.
-
-    Raises
-    ------
-    OSError
-        The disk is full, or the file may not be written: it is as it was.
+    OSError: the disk is full, or the file may not be written: it is as it was.
     """
     handle = os.open(path, os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0))
     try:

@@ -20,8 +20,6 @@ from backwave.job.model import JobFile
 from backwave.job.named_file import find, read_bytes
 from backwave.job.recording import COLUMNS
 
-__all__ = ["MAX_BYTES", "MAX_ROWS", "Columns", "parse_columns", "read_all", "read_columns"]
-
 MAX_BYTES = 10_000_000
 MAX_ROWS = 200_000
 MIN_ROWS = 3
@@ -36,36 +34,16 @@ _OTHER_UNIT = re.compile(r"\b(?:kHz|MHz|rad|radians?)\b", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class Columns:
-    """A curve as it was read.
+    """A curve as it was read."""
 
-    Parameters
-    ----------
-    f_hz : (n,) float, Hz
-        Frequencies, rising.
-    value : (n,) float, unit of the file
-        Level in dB or impedance in ohm.
-    phase_deg : (n,) float or None, deg
-        Phase as it stood; None where there was no third column.
-    notes : tuple of str, no unit
-        What a person should know about how it was read.
-    """
-
-    f_hz: NDArray[np.float64]
-    value: NDArray[np.float64]
-    phase_deg: NDArray[np.float64] | None
-    notes: tuple[str, ...] = ()
+    f_hz: NDArray[np.float64]  # (n,)
+    value: NDArray[np.float64]  # (n,) unit of the file, level in dB or impedance in ohm
+    phase_deg: NDArray[np.float64] | None  # (n,), phase as it stood; None where there was no third column
+    notes: tuple[str, ...] = ()  # what a person should know about how it was read
 
 
 def read_all(job: JobFile, folder: Path | None) -> tuple[dict[str, Columns], list[Problem]]:
-    """Every measured curve that a job's drivers and readings name, and what is wrong with them.
-
-    Parameters
-    ----------
-    job : JobFile, no unit
-        The job.
-    folder : Path or None, no unit
-        Its folder; None: a job that is a text alone has no files.
-    """
+    """Every measured curve that a job's drivers and readings name, and what is wrong with them."""
     curves: dict[str, Columns] = {}
     problems: list[Problem] = []
     named = [
@@ -85,17 +63,8 @@ def read_all(job: JobFile, folder: Path | None) -> tuple[dict[str, Columns], lis
 def read_columns(path: Path, name: str = "") -> Columns:
     """A file of columns.
 
-    Parameters
-    ----------
-    path : Path, no unit
-        The file.
-    name : str, no unit
-        What messages call it: its name inside the job folder; "" is the path's last part.
-
-    Raises
-    ------
-    JobError
-        As `parse_columns`; a file that is not there, is too large or is not text.
+    `name`: what messages call it: its name inside the job folder; "" is the path's last part; JobError: as
+    `parse_columns`; a file that is not there, is too large or is not text.
     """
     name = name or path.name
     data = read_bytes(path, name, MAX_BYTES, "a text file")
@@ -113,18 +82,8 @@ def read_columns(path: Path, name: str = "") -> Columns:
 def parse_columns(text: str, file: str) -> Columns:
     """The text of a file of columns.
 
-    Parameters
-    ----------
-    text : str, no unit
-        What stood in the file.
-    file : str, no unit
-        Its name, for messages.
-
-    Raises
-    ------
-    JobError
-        Every row that is no row of numbers, changes the number of columns, or whose frequency is not above 0 or
-        not above the one before, each with its line; fewer than 3 rows, more than 200 000.
+    JobError: every row that is no row of numbers, changes the number of columns, or whose frequency is not above 0
+    or not above the one before, each with its line; fewer than 3 rows, more than 200 000.
     """
     heads, rows = _rows(text, file)
     splitter = _Splitter([line for _, line in rows])

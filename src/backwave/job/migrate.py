@@ -8,8 +8,6 @@ from backwave.job.model import FORMAT
 from backwave.job.toml_edit import renamed, with_value
 from backwave.job.toml_spans import lines_of
 
-__all__ = ["migrated"]
-
 
 def _from_0(text: str) -> str:
     """Edition 0, the drafts before the first release, called the title `name`."""
@@ -20,13 +18,7 @@ _STEPS: dict[int, Callable[[str], str]] = {0: _from_0}
 
 
 def migrated(text: str) -> str:
-    """The same job in this edition; comments, order and line ends stay.
-
-    Parameters
-    ----------
-    text : str, no unit
-        A job file of this edition or an older one.
-    """
+    """The same job in this edition; comments, order and line ends stay."""
     for edition in range(lines_of(text).data["format"], FORMAT):
         text = with_value(_STEPS[edition](text), ("format",), edition + 1)
     return text

@@ -28,8 +28,6 @@ from backwave.job.topics import Topic, tables_of
 from backwave.job.wiring import BootTable, PairTable, PlugTable, SpeakerCableTable, WireTable
 from backwave.units import Quantity, parse
 
-__all__ = ["FORMAT", "TABLES", "CabinTable", "JobFile", "ListenerTable", "MarginsTable", "VehicleTable"]
-
 FORMAT = 1
 _FIT = Topic("fit")
 PRACTICE = "common trade practice"
@@ -178,5 +176,4 @@ class JobFile(Table):
         return {**value, "default": replace(parse(value[name], "length"), text=name)}
 
 
-TABLES = tables_of(JobFile)
-"""Every table of a job with what it is about, by its key."""
+TABLES = tables_of(JobFile)  # every table of a job with what it is about, by its key

@@ -14,8 +14,6 @@ from backwave.errors import InputError, Problem, QuantityError
 from backwave.job.model import JobFile
 from backwave.job.raw_checks import shown
 
-__all__ = ["in_words", "of_another_kind", "translated"]
-
 Keys = tuple[str | int, ...]
 
 _WORDS = {
@@ -50,12 +48,7 @@ _BEYOND = {
 def translated(error: Any, problem: Callable[..., Problem]) -> Problem:
     """One error of the model as a problem of the file.
 
-    Parameters
-    ----------
-    error : dict, no unit
-        As pydantic gives it.
-    problem : callable, no unit
-        Makes a problem of path, message, what was found, what is accepted and the nearest known key.
+    `problem`: makes a problem of path, message, what was found, what is accepted and the nearest known key.
     """
     path: Keys = tuple(error["loc"])
     kind, found = error["type"], _quoted(error.get("input", ""))
@@ -100,25 +93,13 @@ def _quoted(found: Any) -> Any:
 
 
 def in_words(message: str) -> str:
-    """A message of the library without its way of speaking.
-
-    Parameters
-    ----------
-    message : str, no unit
-        Such as "Input should be a valid tuple".
-    """
+    """A message of the library without its way of speaking."""
     words = message[:1].lower() + message[1:]
     return words.replace("input should be a valid", "this is no").replace("input should", "this should")
 
 
 def of_another_kind(error: Any) -> bool:
-    """Whether the value itself is wrong; a table that contradicts itself is still a table with its id.
-
-    Parameters
-    ----------
-    error : dict, no unit
-        As pydantic gives it.
-    """
+    """Whether the value itself is wrong; a table that contradicts itself is still a table with its id."""
     kind = error["type"]
     of_itself = kind == "value_error" and isinstance(error["input"], (dict, BaseModel))
     return kind.endswith(("_type", "_error")) and not of_itself

@@ -9,25 +9,12 @@ from pathlib import Path
 from backwave.errors import JobError, Problem
 from backwave.plain_text import plain_text
 
-__all__ = ["find", "read_bytes"]
-
 
 def find(folder: Path | None, name: str, missing: str, accepted: str) -> Path:
     """Where a file that a job names lies.
 
-    Parameters
-    ----------
-    folder : Path or None, no unit
-        The job folder; None: a job that is a text alone has no files.
-    name : str, no unit
-        As written in the job.
-    missing, accepted : str, no unit
-        What is said where there is no such file, and what it should be.
-
-    Raises
-    ------
-    JobError
-        There is none, or a link leads out of the folder.
+    `missing`, `accepted`: what is said where there is no such file, and what it should be; JobError: there is
+    none, or a link leads out of the folder.
     """
     if folder is None:
         raise _refused(name, "no such file", accepted, missing)
@@ -47,21 +34,7 @@ def find(folder: Path | None, name: str, missing: str, accepted: str) -> Path:
 def read_bytes(path: Path, name: str, max_bytes: int, accepted: str) -> bytes:
     """The content of a file; a folder, a pipe or a device is never waited for.
 
-    Parameters
-    ----------
-    path : Path, no unit
-        The file.
-    name : str, no unit
-        What messages call it.
-    max_bytes : int, no unit
-        A larger one is refused without reading it.
-    accepted : str, no unit
-        What it should be.
-
-    Raises
-    ------
-    JobError
-        It is no ordinary file, too large, or cannot be read.
+    JobError: it is no ordinary file, too large, or cannot be read.
     """
     try:
         # a pipe is opened without waiting for somebody to write into it

@@ -30,11 +30,6 @@ from backwave.job.fields import (
 )
 from backwave.units import Quantity
 
-__all__ = [
-    "BehindTable", "CavityTable", "FactoryTable", "FixingTable", "FlangeTable", "GapTable", "HoleTable", "HolesTable", "LipTable", "MeasuresTable", "MountingTable", "OpeningTable", "PanelTable", "SeatTable",
-    "StandInTable", "TrimTable",
-]  # fmt: skip
-
 Deep = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "0 mm", "3 m", many=True)]
 Area = Annotated[Quantity, Dim("area", "0 cm2")]
 PRACTICE = "common trade practice"

@@ -14,36 +14,18 @@ from backwave.job.opening import MeasuresTable, OpeningTable
 from backwave.job.trace import Trace
 from backwave.units import Quantity
 
-__all__ = ["Place", "places"]
-
 Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
 class Place:
-    """An opening on one side.
+    """An opening on one side."""
 
-    Parameters
-    ----------
-    opening : OpeningTable, no unit
-        With the overrides of this side applied.
-    side : str, no unit
-        "left", "right", or "" where there is just one.
-    mirrored : bool, no unit
-        It is the second side.
-    own : frozenset of str, no unit
-        Keys that were measured on this side.
-    trace : Trace or None, mm
-        The traced flange, if it has one.
-    cabin_width_m : float or None, m
-        For mirroring positions.
-    """
-
-    opening: OpeningTable
-    side: str
+    opening: OpeningTable  # with the overrides of this side applied
+    side: str  # "left", "right", or "" where there is just one
     mirrored: bool
-    own: frozenset[str]
-    trace: Trace | None = None
+    own: frozenset[str]  # keys that were measured on this side
+    trace: Trace | None = None  # mm, the traced flange, if it has one
     cabin_width_m: float | None = None
 
     @property
@@ -59,25 +41,11 @@ class Place:
         return f"{words}, {self.side}" if self.side else words
 
     def key(self, field: str) -> str:
-        """Where a field was read, for its reading's name: "behind" or "right.behind".
-
-        Parameters
-        ----------
-        field : str, no unit
-            A field of the opening.
-        """
+        """Where a field was read, for its reading's name: "behind" or "right.behind"."""
         return f"{self.side}.{field}" if field in self.own else field
 
     def x(self, field: str, x_mm: float) -> float:
-        """A coordinate of a field, as it lies on this side, in mm.
-
-        Parameters
-        ----------
-        field : str, no unit
-            The field it belongs to.
-        x_mm : float, mm
-            As read.
-        """
+        """A coordinate of a field, as it lies on this side, in mm."""
         return -x_mm if self._turned(field) else x_mm
 
     def angle_deg(self, field: str, angle: Quantity | None) -> float | None:
@@ -88,15 +56,7 @@ class Place:
         return (180.0 - degrees) % 360.0 if self._turned(field) else degrees % 360.0
 
     def points(self, field: str, points: tuple[Point, ...]) -> tuple[Point, ...]:
-        """Points of a field, as they lie on this side.
-
-        Parameters
-        ----------
-        field : str, no unit
-            The field they belong to.
-        points : tuple of (x, y), mm
-            As read.
-        """
+        """Points of a field, as they lie on this side."""
         return tuple((self.x(field, x), y) for x, y in points)
 
     @property
@@ -117,13 +77,7 @@ class Place:
 
 
 def places(job: Job) -> tuple[Place, ...]:
-    """Every opening on every side, in the order of the file.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    """
+    """Every opening on every side, in the order of the file."""
     cabin = job.file.vehicle.cabin
     width = None if cabin is None else cabin.width.to("m")
     return tuple(

@@ -16,22 +16,12 @@ from pathlib import Path
 
 from backwave.atomic_write import alive, here, write_whole
 
-__all__ = ["Presence"]
-
 STALE_S = 180.0
 RENEW_S = 60.0
 
 
 class Presence:
-    """One workbench of a job.
-
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder.
-    port : int, no unit
-        Where it listens.
-    """
+    """One workbench of a job."""
 
     def __init__(self, folder: Path, port: int) -> None:
         self._open = folder / "made" / ".cache" / "open"

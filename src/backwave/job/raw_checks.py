@@ -14,8 +14,6 @@ from typing import Any
 from backwave.job.bounds import MAX_POINTS, MAX_ROWS
 from backwave.plain_text import plain_text
 
-__all__ = ["letters_refused", "raw_faults", "shown", "without"]
-
 Path = tuple[str | int, ...]
 Fault = tuple[Path, str, object, str]
 
@@ -32,13 +30,6 @@ def letters_refused(text: str, *, several_lines: bool = False) -> str:
 
     Control characters reach terminals and files as commands, a line break ends a record there, characters that turn
     the direction of writing show another name than is meant, and half a character cannot be saved at all.
-
-    Parameters
-    ----------
-    text : str, no unit
-        As read.
-    several_lines : bool, no unit
-        It is a note: lines and tabs are part of it.
     """
     for found in _REFUSED.finditer(text):
         letter = found[0]
@@ -61,14 +52,7 @@ def letters_refused(text: str, *, several_lines: bool = False) -> str:
 def raw_faults(node: Any, max_points: int = MAX_POINTS, path: Path = ()) -> Iterator[Fault]:
     """Everything of that kind in the content of a file.
 
-    Parameters
-    ----------
-    node : object, no unit
-        What was parsed; anything that is not a table, list, text or number is passed over.
-    max_points : int, no unit
-        The most points an outline or a curve may have.
-    path : tuple of str or int, no unit
-        Where it stands.
+    `node`: what was parsed; anything that is not a table, list, text or number is passed over.
     """
     if isinstance(node, dict):
         if len(node) > MAX_ROWS:
@@ -96,13 +80,7 @@ def raw_faults(node: Any, max_points: int = MAX_POINTS, path: Path = ()) -> Iter
 
 
 def shown(value: object) -> str:
-    """A value of a file as a person wrote it, cut short and in one line.
-
-    Parameters
-    ----------
-    value : object, no unit
-        As parsed.
-    """
+    """A value of a file as a person wrote it, cut short and in one line."""
     text = plain_text(_written(value, 4) if not isinstance(value, str) else value[:200])
     return text if len(text) <= 120 else text[:117] + "..."
 
@@ -131,12 +109,7 @@ def without(node: Any, paths: Iterable[Path]) -> Any:
 
     Only what leads to them is copied.
 
-    Parameters
-    ----------
-    node : object, no unit
-        The content; it stays as it is.
-    paths : iterable of path, no unit
-        Where the values stand; each is None afterwards, and a path that leads nowhere is passed over.
+    `paths`: where the values stand; each is None afterwards, and a path that leads nowhere is passed over.
     """
     copied: dict[Path, Any] = {(): node.copy()}
     for path in paths:

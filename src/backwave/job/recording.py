@@ -10,14 +10,11 @@ from backwave.errors import InputError
 from backwave.job.fields import Dim, Flag, Hertz, LevelPoint, Number, Table, Whole, given
 from backwave.units import Quantity
 
-__all__ = ["COLUMNS", "FOLDER", "SOUNDS", "ReadingTable", "TuneTable"]
-
-FOLDER = "readings"
-"""Where recordings and responses lie in a job folder."""
+FOLDER = "readings"  # where recordings and responses lie in a job folder
+# endings of recordings; what a file really is, its content says
 SOUNDS = (".wav", ".flac", ".ogg", ".oga", ".opus", ".aif", ".aiff")
-"""Endings of recordings; what a file really is, its content says."""
+# endings of responses: columns of Hz, dB, and degrees if there are
 COLUMNS = (".txt", ".csv", ".tsv", ".frd", ".dat")
-"""Endings of responses: columns of Hz, dB, and degrees if there are."""
 
 Correction = Annotated[Quantity, Dim("level", "0 dB", "60 dB")]
 

@@ -14,8 +14,6 @@ from backwave.job.fields import Dim, LevelPoint, Point, Written
 from backwave.job.model import JobFile
 from backwave.units import Quantity, units_of
 
-__all__ = ["json_schema", "reference"]
-
 
 def json_schema() -> dict[str, Any]:
     """The JSON Schema of a job file (draft 2020-12)."""
@@ -52,12 +50,7 @@ def _bound(node: Any) -> None:
 
 
 def reference() -> list[tuple[str, str, list[tuple[str, str, str, str]]]]:
-    """Every table of the file: its heading, what it is, and a row a key.
-
-    Returns
-    -------
-    list of (heading, meaning, rows); a row is (key, what may stand there, default, meaning)
-    """
+    """Every table of the file: its heading, what it is, and a row a key. Returns meaning)."""
     tables: list[tuple[str, str, list[tuple[str, str, str, str]]]] = []
     seen: set[type[BaseModel]] = set()
 

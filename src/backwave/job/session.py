@@ -16,7 +16,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
 
-from backwave.atomic_write import clear_left, write_whole
+from backwave.atomic_write import aside, clear_left, write_whole
 from backwave.errors import InputError, JobError, MissingError, Problem
 from backwave.job import history
 from backwave.job.disk import keep_older, write
@@ -25,12 +25,9 @@ from backwave.job.gate_watch import followed, refused
 from backwave.job.gates import add, gates_of
 from backwave.job.load import FILE, Job, edition_of, loads, read_text
 from backwave.job.lock import job_lock
-from backwave.job.log import aside
 from backwave.job.migrate import migrated
 from backwave.job.toml_spans import KeyPath, lines_of
 from backwave.job.undo import Conflict, Entry, conflict, merged, missed, problems_of, redone, spoken
-
-__all__ = ["Append", "Change", "Conflict", "KeyPath", "Put", "Remove", "Session"]
 
 MAX_UNDO = 200
 MAX_BEFORE = 8  # outside edits that what is typed here may have missed
@@ -43,17 +40,8 @@ _NOT_SAVED = "Not saved"
 class Session:
     """One open job; safe to use from several threads.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The job folder, or its job.toml.
-    delay_s : float, s
-        How long an edit waits for the next one before it is written.
-
-    Raises
-    ------
-    MissingError, JobError
-        No job there, or one that is wrong from the start.
+    `delay_s`: how long an edit waits for the next one before it is written; MissingError, JobError: no job there,
+    or one that is wrong from the start.
     """
 
     def __init__(self, folder: Path, *, delay_s: float = 0.4) -> None:
@@ -127,22 +115,8 @@ class Session:
     def set(self, path: KeyPath, value: Any, *, label: str = "", seen: str | None = None) -> tuple[Problem, ...]:
         """Set one key, or take it out.
 
-        Parameters
-        ----------
-        path : tuple of str or int, no unit
-            As for `Put`.
-        value : object, as written
-            As for `Put`.
-        label : str, no unit
-            What was done, for undo; "": made from the key.
-        seen : str or None, no unit
-            What the person saw there, as it is typed: where the file has been given another value outside since
-            then, both have changed the same thing, and that is asked; None: nobody looked.
-
-        Returns
-        -------
-        tuple of Problem
-            What is wrong with it; empty: done.
+        `seen`: what the person saw there, as it is typed: where the file has been given another value outside
+        since then, both have changed the same thing, and that is asked; None: nobody looked.
         """
         path = tuple(path)
         return self.set_many([Put(path, value)], label=label, seen={} if seen is None else {path: seen})
@@ -158,22 +132,7 @@ class Session:
     def set_many(
         self, changes: Iterable[Change], *, label: str = "", seen: Mapping[KeyPath, str] | None = None
     ) -> tuple[Problem, ...]:
-        """Do several changes in order, as one step of undo: all of them or none.
-
-        Parameters
-        ----------
-        changes : iterable of Put, Append, Remove or (path, written), no unit
-            Positions are those after the changes before.
-        label : str, no unit
-            What was done, for undo; "": made from the keys.
-        seen : mapping of path to str, or None, no unit
-            As for `set`, by path.
-
-        Returns
-        -------
-        tuple of Problem
-            What is wrong; empty: done.
-        """
+        """Do several changes in order, as one step of undo: all of them or none."""
         with self._lock:
             old = None
             if self._after is not None and not self._pending:
@@ -205,10 +164,7 @@ class Session:
         `of` is the pair, output or amplifier line, `what` the digest of what it is (`gates.about`); with `read`
         (`gates.reading`) also that this reading, which stands in the job already, was taken so.
 
-        Raises
-        ------
-        JobError, OSError
-            The log cannot be read or written: nothing was confirmed.
+        JobError, OSError: the log cannot be read or written: nothing was confirmed.
         """
         with self._noticed():
             self.flush()  # what was typed just now may be what it is about
@@ -269,10 +225,7 @@ class Session:
     def poll(self) -> bool:
         """Take in what happened outside and write what is due; to be called a few times a second.
 
-        Returns
-        -------
-        bool
-            Whether anything changed: what is seen, what is wrong, whether it is saved.
+        Returns whether anything changed: what is seen, what is wrong, whether it is saved.
         """
         with self._noticed() as changed:
             self._look()
@@ -291,10 +244,7 @@ class Session:
     def flush(self) -> None:
         """Write now what was done here; nothing is written over an outside edit that does not go with it.
 
-        Raises
-        ------
-        OSError
-            The disk is full, or the folder may not be written.
+        OSError: the disk is full, or the folder may not be written.
         """
         with self._noticed():
             self._look()
@@ -304,15 +254,7 @@ class Session:
     def close(self) -> Path | None:
         """Write what was done here, in the end; what cannot go into the file as it is outside is kept beside it.
 
-        Returns
-        -------
-        Path or None
-            Where it is kept; None: all of it is in the job.
-
-        Raises
-        ------
-        OSError
-            It could not be kept beside it either: `unsaved` tells what is lost.
+        OSError: it could not be kept beside it either: `unsaved` tells what is lost.
         """
         with self._lock:
             with contextlib.suppress(OSError, InputError):
@@ -322,15 +264,7 @@ class Session:
     def resolve(self, keep: Literal["mine", "theirs"]) -> None:
         """End a conflict; the version that goes is kept beside the file.
 
-        Parameters
-        ----------
-        keep : "mine" or "theirs", no unit
-            What was done here, or the file as it is outside.
-
-        Raises
-        ------
-        OSError
-            The version that goes could not be kept; nothing was changed.
+        OSError: the version that goes could not be kept; nothing was changed.
         """
         with self._lock, job_lock(self.folder):
             self._look()  # the latest of theirs

@@ -22,41 +22,20 @@ from backwave.errors import InputError, JobError, MissingError, Problem
 from backwave.job.load import FILE, Job, read_text
 from backwave.job.migrate import migrated
 from backwave.job.session import Session
-from backwave.job.shelved import FORMAT, Shelved, Taken, parsed, read, take
+from backwave.job.shelved import FORMAT, Shelved, parsed, read
 from backwave.job.toml_edit import without_row
 from backwave.job.toml_format import block, toml_value
 from backwave.job.toml_spans import Lines, at
-
-__all__ = [
-    "Listing",
-    "Shelved",
-    "Taken",
-    "find",
-    "folder",
-    "listing",
-    "read",
-    "save_opening",
-    "save_speaker",
-    "take",
-]
 
 _DRAWERS = {"opening": "openings", "speaker": "drivers"}
 
 
 @dataclass(frozen=True)
 class Listing:
-    """What is on a shelf.
+    """What is on a shelf."""
 
-    Parameters
-    ----------
-    entries : tuple of Shelved, no unit
-        Openings by vehicle, then drivers.
-    problems : tuple of Problem, no unit
-        What is wrong with the files that cannot be read.
-    """
-
-    entries: tuple[Shelved, ...]
-    problems: tuple[Problem, ...]
+    entries: tuple[Shelved, ...]  # openings by vehicle, then drivers
+    problems: tuple[Problem, ...]  # what is wrong with the files that cannot be read
 
 
 def folder() -> Path:
@@ -80,30 +59,8 @@ def save_opening(
 
     What a dummy did stays with the job: it was another vehicle's metal.  A traced flange is written out.
 
-    Parameters
-    ----------
-    source : Session or Job, no unit
-        Where it was measured.
-    id_ : str, no unit
-        The opening's id.
-    who, note : str, no unit
-        Who measured it, and what else there is to say.
-    shelf : Path or None, no unit
-        The shelf's folder; None: this person's own.
-    when : str, no unit
-        The day, as in 2026-01-31; "": today.
-
-    Returns
-    -------
-    Path
-        The file; one that says the very same already, where there is one.
-
-    Raises
-    ------
-    InputError
-        No such opening; nobody named who measured it.
-    JobError
-        The opening cannot stand alone.
+    Returns the file; one that says the very same already, where there is one; InputError: no such opening; nobody
+    named who measured it; JobError: the opening cannot stand alone.
     """
     return _saved(source, "opening", id_, who, note, shelf, when)
 
@@ -113,29 +70,13 @@ def save_speaker(
 ) -> Path:
     """Put a driver on the shelf; files of its measured curves stay with the job.
 
-    Parameters
-    ----------
-    source, shelf : Session or Job, and Path or None, no unit
-        As for `save_opening`.
-    id_, who, note, when : str, no unit
-        As for `save_opening`.
-
-    Raises
-    ------
-    InputError, JobError
-        As for `save_opening`.
+    InputError, JobError: as for `save_opening`.
     """
     return _saved(source, "speaker", id_, who, note, shelf, when)
 
 
 def listing(shelf: Path | None = None) -> Listing:
-    """Everything on a shelf; a file that cannot be read is reported and bars no other.
-
-    Parameters
-    ----------
-    shelf : Path or None, no unit
-        Its folder; None: this person's own.
-    """
+    """Everything on a shelf; a file that cannot be read is reported and bars no other."""
     shelf = folder() if shelf is None else shelf
     entries, problems = [], list[Problem]()
     for drawer, depth in (("openings", "*/*.toml"), ("drivers", "*.toml")):
@@ -152,19 +93,8 @@ def listing(shelf: Path | None = None) -> Listing:
 def find(name: str, shelf: Path | None = None) -> Path:
     """The file of a name on the shelf, or the file itself where a path to one is given.
 
-    Parameters
-    ----------
-    name : str, no unit
-        "demo-165", "front-door", "demo-panel-van/front-door", or a path to a file that was handed over.
-    shelf : Path or None, no unit
-        Its folder; None: this person's own.
-
-    Raises
-    ------
-    InputError
-        A name that several files have, or one that leads out of the shelf.
-    MissingError
-        No such file.
+    `name`: "demo-165", "front-door", "demo-panel-van/front-door", or a path to a file that was handed over;
+    InputError: A name that several files have, or one that leads out of the shelf; MissingError: no such file.
     """
     if Path(name).is_file():
         return Path(name)

@@ -29,14 +29,13 @@ from backwave.job.toml_format import toml_value
 from backwave.job.toml_spans import KeyPath, Lines, at, path_of
 from backwave.units import Quantity, parse
 
-__all__ = ["FORMAT", "KINDS", "Shelved", "Taken", "parsed", "read", "take"]
-
 FORMAT = 1
 KINDS = ("opening", "speaker")
 _SAID = ("who", "when", "with", "vehicle", "note")
+# lengths of a driver that are readings
 _SHEET = ("frame", "cutout", "depth", "magnet", "rim", "gasket", "front", "profile", "terminals", "motor.Xmech")
-"""Lengths of a driver that are readings."""
 
+# what has to be measured again on this vehicle; common trade practice
 AGAIN = {
     "opening": (
         "The depth behind the metal to the glass, window down, half and up: regulators differ with year and equipment.",
@@ -49,39 +48,21 @@ AGAIN = {
         "The driver in hand, with a caliper: cutout, mounting depth, magnet. Makers change a driver under one name.",
     ),
 }
-"""What has to be measured again on this vehicle; common trade practice."""
 
 
 @dataclass(frozen=True)
 class Shelved:
-    """What a file of the shelf holds.
-
-    Parameters
-    ----------
-    path : Path, no unit
-        The file.
-    kind : str, no unit
-        "opening" or "speaker".
-    id, name : str, no unit
-        Of the opening or the driver; its name where it has one.
-    who, when, vehicle, note : str, no unit
-        Who measured it, on which day, on which vehicle, and what else there is to say.
-    with_mm : dict of str to float, mm
-        What each instrument may be out by, either way; "default" for readings that name none.
-    row : dict, no unit
-        The table.
-    text : str, no unit
-        The file.
-    """
+    """What a file of the shelf holds."""
 
     path: Path
     kind: str
-    id: str
+    id: str  # of the opening or the driver; its name where it has one
     name: str
-    who: str
+    who: str  # who measured it, on which day, on which vehicle, and what else there is to say
     when: str
     vehicle: str
     note: str
+    # what each instrument may be out by, either way; "default" for readings that name none
     with_mm: dict[str, float]
     row: dict[str, Any]
     text: str
@@ -89,40 +70,19 @@ class Shelved:
 
 @dataclass(frozen=True)
 class Taken:
-    """How a job takes something from the shelf.
+    """How a job takes something from the shelf."""
 
-    Parameters
-    ----------
-    changes : tuple of Append and Put, no unit
-        For `Session.set_many`: one step of undo.
-    id : str, no unit
-        What it is called in this job.
-    label : str, no unit
-        For undo.
-    again : tuple of str, no unit
-        What has to be measured again on this vehicle.
-    """
-
-    changes: tuple[Change, ...]
+    changes: tuple[Change, ...]  # for `Session.set_many`: one step of undo
     id: str
     label: str
-    again: tuple[str, ...]
+    again: tuple[str, ...]  # what has to be measured again on this vehicle
 
 
 def read(path: Path) -> Shelved:
     """Read a file of the shelf, or one that was handed over.
 
-    Parameters
-    ----------
-    path : Path, no unit
-        The file.
-
-    Raises
-    ------
-    MissingError
-        No such file.
-    JobError
-        Everything wrong with it: keys that are not ours, a newer edition, paths to other files.
+    MissingError: no such file; JobError: everything wrong with it: keys that are not ours, a newer edition, paths
+    to other files.
     """
     if not path.exists():
         raise MissingError(f"There is no file {path}", "See what there is with: backwave shelf")
@@ -135,20 +95,7 @@ def read(path: Path) -> Shelved:
 
 
 def parsed(path: Path, text: str) -> Shelved:
-    """The text of a file of the shelf, judged.
-
-    Parameters
-    ----------
-    path : Path, no unit
-        What the file is or will be called.
-    text : str, no unit
-        Its content.
-
-    Raises
-    ------
-    JobError
-        Everything wrong with it.
-    """
+    """The text of a file of the shelf, judged. JobError: everything wrong with it."""
     lines = Lines(text, path.name)
     found = lines.data.get("format")
     if not isinstance(found, int) or isinstance(found, bool) or found < 1:
@@ -167,15 +114,7 @@ def parsed(path: Path, text: str) -> Shelved:
 
 
 def take(entry: Shelved, job: Job) -> Taken:
-    """How a job takes an opening or a driver, with its uncertainty.
-
-    Parameters
-    ----------
-    entry : Shelved, no unit
-        From `read`.
-    job : Job, no unit
-        The job as it is.
-    """
+    """How a job takes an opening or a driver, with its uncertainty."""
     text, kind = entry.text, entry.kind
     row: KeyPath = (kind, 0)
     own = _free(entry.id, [r.id for r in getattr(job.file, kind)])

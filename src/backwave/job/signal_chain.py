@@ -30,8 +30,6 @@ from backwave.job.fields import (
 from backwave.notation.ratings import Rating
 from backwave.units import Quantity
 
-__all__ = ["BoxTable", "PathTable", "PortTable", "SourceTable", "StageTable"]
-
 Outer = Annotated[Quantity, Dim("length", "10 mm", "3 m")]
 PRACTICE = "common trade practice"
 

@@ -11,8 +11,6 @@ from collections.abc import Iterator
 
 from backwave.errors import JobError, Problem
 
-__all__ = ["MAX_BYTES", "check_size"]
-
 MAX_BYTES = 1_000_000
 MAX_VALUES = 50_000  # in the file
 MAX_KEYS = 1_000  # in one table
@@ -42,15 +40,7 @@ _TOKEN = re.compile(
 def check_size(text: str, file: str) -> None:
     """Refuse a text that is too large, too deep or too long in one of its parts to be read in a moment.
 
-    Parameters
-    ----------
-    text, file : str, no unit
-        The text, with "\\n" at the ends of its lines, and the file's name for messages.
-
-    Raises
-    ------
-    JobError
-        The first part that is too large, with its line.
+    JobError: the first part that is too large, with its line.
     """
     if len(text) > MAX_BYTES:
         raise _refused(file, None, f"{len(text):,} letters", f"up to {MAX_BYTES:,}", "too large a file")

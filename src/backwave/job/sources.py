@@ -11,8 +11,6 @@ from backwave.job.fields import Ampere, Dim, Drawn, Flag, FuseStyle, Supplied, T
 from backwave.job.supply import CableTable
 from backwave.units import Quantity
 
-__all__ = ["ConverterTable", "HandOverTable", "MoreBatteryTable", "SignalTable"]
-
 
 class MoreBatteryTable(Table):
     """A battery beside the starter battery, or a bank of capacitors."""

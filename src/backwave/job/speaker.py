@@ -31,21 +31,11 @@ from backwave.job.fields import (
 )
 from backwave.units import Quantity, parse
 
-__all__ = [
-    "BoltHolesTable",
-    "FrontPartsTable",
-    "MeasuredCurvesTable",
-    "MotorTable",
-    "SlotTable",
-    "SpeakerTable",
-    "TerminalsTable",
-]
-
 PRACTICE = "common trade practice"
 
 
+# above the mounting side of the rim; below it negative
 FrontHeight = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "-100 mm", many=True)]
-"""Above the mounting side of the rim; below it negative."""
 
 
 class FrontPartsTable(Table):

@@ -13,8 +13,7 @@ from backwave.job.model import FORMAT
 from backwave.plain_text import plain_text
 from backwave.units import parse
 
-__all__ = ["ASKED", "starter", "write"]
-
+# the six readings that give a first verdict
 ASKED = {
     "hole": "diameter of the hole in the metal",
     "behind": "minimum free depth behind the metal, all round, window down",
@@ -23,8 +22,8 @@ ASKED = {
     "magnet": "diameter of the driver's magnet",
     "depth": "mounting depth of the driver",
 }
-"""The six readings that give a first verdict."""
 
+# where each of them goes, and the title
 _KEYS = {
     "title": "title",
     "hole": "opening.front-door.hole.diameter",
@@ -34,7 +33,6 @@ _KEYS = {
     "magnet": "speaker.woofer.magnet",
     "depth": "speaker.woofer.depth",
 }
-"""Where each of them goes, and the title."""
 _MAX_TITLE = 120
 
 _TEXT = """\
@@ -93,17 +91,7 @@ zone    = "door"                   # how hot it gets: door, dash, under-dash, pi
 def starter(title: str = "", **readings: str) -> str:
     """The text of a new job file.
 
-    Parameters
-    ----------
-    title : str, no unit
-        What the job is called.
-    readings : str, as written
-        Any of `ASKED`; what is missing stands in the file as a comment to fill in.
-
-    Raises
-    ------
-    JobError
-        Readings that are no lengths above 0, or that no job may hold, all of them at once.
+    JobError: readings that are no lengths above 0, or that no job may hold, all of them at once.
     """
     said = {name: text.strip() for name, text in readings.items() if text.strip()}
     problems = []
@@ -162,19 +150,7 @@ def starter(title: str = "", **readings: str) -> str:
 def write(folder: Path, title: str = "", **readings: str) -> Path:
     """Make a job folder with its file; nothing that is there is written over.
 
-    Parameters
-    ----------
-    folder : Path, no unit
-        The folder; made if it is not there.
-    title : str, no unit
-        What the job is called; left out: the folder's name.
-    readings : str, as written
-        Any of `ASKED`.
-
-    Raises
-    ------
-    InputError
-        There is a job already.
+    InputError: there is a job already.
     """
     path = folder / FILE
     if path.is_symlink() and not path.exists():  # writing there would make a file wherever it leads

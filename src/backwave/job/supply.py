@@ -29,18 +29,6 @@ from backwave.job.fields import (
 from backwave.stock.sold import refuse_unsold
 from backwave.units import Quantity
 
-__all__ = [
-    "AlternatorTable",
-    "BatteryTable",
-    "CableTable",
-    "CableTestTable",
-    "CrewTable",
-    "DistributionTable",
-    "LoadTable",
-    "SupplyTable",
-    "SupplyTestTable",
-]
-
 _HOURS = re.compile(r"(Mon|Tue|Wed|Thu|Fri|Sat|Sun) ([01]\d|2[0-3]):[0-5]\d-(([01]\d|2[0-3]):[0-5]\d|24:00)")
 
 Celsius = Annotated[Quantity, Dim("temperature")]

@@ -16,27 +16,13 @@ from backwave.errors import InputError, JobError
 from backwave.job.toml_format import toml_key, toml_value
 from backwave.job.toml_spans import NOTHING, KeyPath, Lines, at, found_at, key_name, lines_of, path_of, unfaithful
 
-__all__ = ["renamed", "splice", "with_key", "with_row", "with_value", "without_row"]
-
 
 def with_value(text: str, path: KeyPath, value: Any) -> str:
     """The text with one key or item set, added, or taken out where the value is None.
 
-    Parameters
-    ----------
-    text : str, no unit
-        A job file.
-    path : tuple of str or int, no unit
-        Keys and positions from the top; the position one past a list's end adds to it.
-    value : object, no unit
-        Text, number, list or table as it should stand in the file; None takes the key or item out.
-
-    Raises
-    ------
-    InputError
-        No such place in the file, or one that has to be changed by hand.
-    JobError
-        A text that is no TOML.
+    `path`: keys and positions from the top; the position one past a list's end adds to it; `value`: text, number,
+    list or table as it should stand in the file; None takes the key or item out; InputError: no such place in the
+    file, or one that has to be changed by hand; JobError: A text that is no TOML.
     """
     lines = lines_of(text)
     name = key_name(path, lines.data)
@@ -85,17 +71,8 @@ def with_value(text: str, path: KeyPath, value: Any) -> str:
 def with_key(text: str, key: str, value: Any) -> str:
     """The text with one key set, or taken out, by the name that a person gives it.
 
-    Parameters
-    ----------
-    text, value : as for `with_value`, no unit
-        A job file, and what it shall hold there.
-    key : str, no unit
-        "opening.front-door.hole.diameter" or "adapter[0].thickness": tables by their id or their position.
-
-    Raises
-    ------
-    InputError, JobError
-        As for `with_value`.
+    `key`: "opening.front-door.hole.diameter" or "adapter[0].thickness": tables by their id or their position;
+    InputError, JobError: as for `with_value`.
     """
     data = lines_of(text).data
     path = path_of(data, key)
@@ -112,13 +89,7 @@ def with_key(text: str, key: str, value: Any) -> str:
 
 
 def renamed(text: str, key: str, new: str) -> str:
-    """The text with a key at its top under another name; unchanged without that key.
-
-    Parameters
-    ----------
-    text, key, new : str, no unit
-        A job file and the two names.
-    """
+    """The text with a key at its top under another name; unchanged without that key."""
     lines = lines_of(text)
     span = lines.key((key,))
     if span is None:
@@ -130,19 +101,7 @@ def renamed(text: str, key: str, new: str) -> str:
 def with_row(text: str, table: str, lines_of_it: str) -> str:
     """The text with a row after the last of its kind, or at its end.
 
-    Parameters
-    ----------
-    text : str, no unit
-        The job file.
-    table : str, no unit
-        "opening".
-    lines_of_it : str, no unit
-        What `block` made.
-
-    Raises
-    ------
-    InputError
-        The table's rows do not stand under headers, or these are not the lines of one.
+    InputError: the table's rows do not stand under headers, or these are not the lines of one.
     """
     lines = lines_of(text)
     plain, rows = lines.text, lines.data.get(table, [])
@@ -165,17 +124,7 @@ def with_row(text: str, table: str, lines_of_it: str) -> str:
 def without_row(text: str, path: KeyPath) -> tuple[str, str]:
     """The text without a row such as [[opening]], and the row's lines; comments above its header stay.
 
-    Parameters
-    ----------
-    text : str, no unit
-        The job file.
-    path : (str, int), no unit
-        The table's name and the row's position.
-
-    Raises
-    ------
-    InputError
-        No such row, or one that is not under a header.
+    InputError: no such row, or one that is not under a header.
     """
     lines = lines_of(text)
     start, stop = _extent(lines, path)
@@ -207,13 +156,7 @@ def _line_ends(text: str, old: str, new: str) -> str:
 
 
 def splice(old: str, new: str) -> tuple[int, str, str]:
-    """Where two texts part, and what stands between what they share.
-
-    Parameters
-    ----------
-    old, new : str, no unit
-        The texts.
-    """
+    """Where two texts part, and what stands between what they share."""
     start = _shared(old, new)
     end = _shared(old[start:][::-1], new[start:][::-1])
     return start, old[start : len(old) - end], new[start : len(new) - end]

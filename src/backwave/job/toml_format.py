@@ -11,17 +11,9 @@ from typing import Any
 
 from backwave.errors import InputError
 
-__all__ = ["block", "toml_key", "toml_value", "typed", "written"]
-
 
 def toml_key(key: str) -> str:
-    """A key as TOML writes it, in quotes where it has to be.
-
-    Parameters
-    ----------
-    key : str, no unit
-        The key.
-    """
+    """A key as TOML writes it, in quotes where it has to be."""
     return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _quoted(key)
 
 
@@ -33,18 +25,7 @@ def _quoted(text: str) -> str:
 
 
 def toml_value(value: Any) -> str:
-    """A value as TOML writes it.
-
-    Parameters
-    ----------
-    value : object, no unit
-        Text, number, list or table.
-
-    Raises
-    ------
-    InputError
-        A value that TOML has no form for.
-    """
+    """A value as TOML writes it. InputError: A value that TOML has no form for."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int) or (isinstance(value, float) and isfinite(value)):
@@ -67,12 +48,7 @@ def toml_value(value: Any) -> str:
 def block(table: str, values: Mapping[str, Any]) -> str:
     """The lines of a row such as [[opening]]: signs in one column, a long list's rows on lines of their own.
 
-    Parameters
-    ----------
-    table : str, no unit
-        "opening".
-    values : mapping, no unit
-        Its keys; a table of a side ("right") comes under a header of its own.
+    `values`: its keys; a table of a side ("right") comes under a header of its own.
     """
     sides = {k: v for k, v in values.items() if k in ("left", "right") and isinstance(v, Mapping)}
     parts = [f"[[{toml_key(table)}]]\n" + _keys({k: v for k, v in values.items() if k not in sides})]
@@ -92,13 +68,7 @@ def _long(value: Any) -> str:
 
 
 def typed(written: str) -> tuple[Any, ...]:
-    """What a person may have meant by what they typed into a field, the likeliest first.
-
-    Parameters
-    ----------
-    written : str, no unit
-        A value in TOML, or a quantity or a name without its quotes.
-    """
+    """What a person may have meant by what they typed into a field, the likeliest first."""
     text = written.strip()
     try:
         parsed = tomllib.loads(f"v = {text}")
@@ -111,13 +81,7 @@ def typed(written: str) -> tuple[Any, ...]:
 
 
 def written(value: Any) -> str:
-    """A value of the file as it is typed into a field.
-
-    Parameters
-    ----------
-    value : object, no unit
-        What stands there; None: nothing.
-    """
+    """A value of the file as it is typed into a field."""
     if value is None:
         return ""
     if isinstance(value, str):

@@ -21,42 +21,16 @@ from backwave.errors import InputError, JobError, Problem
 from backwave.job.size_limits import check_size
 from backwave.plain_text import plain_text
 
-__all__ = [
-    "NOTHING",
-    "KeyPath",
-    "Lines",
-    "at",
-    "found_at",
-    "key_name",
-    "lines_of",
-    "path_of",
-    "same",
-    "unfaithful",
-]
-
-KeyPath = tuple[str | int, ...]
-"""Keys and positions from the top: ("opening", 0, "trim", "clear")."""
+KeyPath = tuple[str | int, ...]  # keys and positions from the top: ("opening", 0, "trim", "clear")
 NOTHING = object()
 
 
 class Lines:
     """A parsed TOML text with the line of every key and value.
 
-    Parameters
-    ----------
-    text : str, no unit
-        The file.
-    file : str, no unit
-        Its name, for messages.
-    data : dict or None, no unit
-        What it means, where that was worked out already; the text is read and has to say the same.
-
-    Raises
-    ------
-    JobError
-        Text that is no TOML or too large a one, with the line.
-    InputError
-        A text that says something else than `data`.
+    `data`: what it means, where that was worked out already; the text is read and has to say the same; JobError:
+    text that is no TOML or too large a one, with the line; InputError: A text that says something else than
+    `data`.
     """
 
     def __init__(self, text: str, file: str, data: dict[str, Any] | None = None) -> None:
@@ -124,33 +98,15 @@ class Lines:
         return first | own
 
     def key(self, path: KeyPath) -> slice | None:
-        """Where a key's name stands in the text; None where it does not.
-
-        Parameters
-        ----------
-        path : tuple of str or int, no unit
-            Keys and positions from the top.
-        """
+        """Where a key's name stands in the text; None where it does not."""
         return _real(self._spans[0].get(path))
 
     def value(self, path: KeyPath) -> slice | None:
-        """Where a value stands in the text; None for a table under a header of its own, or with dotted keys.
-
-        Parameters
-        ----------
-        path : tuple of str or int, no unit
-            Keys and positions from the top.
-        """
+        """Where a value stands in the text; None for a table under a header of its own, or with dotted keys."""
         return _real(self._spans[1].get(path))
 
     def values(self, path: KeyPath = ()) -> list[slice]:
-        """Where the values stand that are in a table, in no order.
-
-        Parameters
-        ----------
-        path : tuple of str or int, no unit
-            The table's; () for the whole file.
-        """
+        """Where the values stand that are in a table, in no order."""
         n = len(path)
         return [s for p, s in self._spans[1].items() if s.stop and len(p) > n and p[:n] == path]
 
@@ -171,13 +127,7 @@ class Lines:
         return tuple(out)
 
     def line(self, path: KeyPath) -> int | None:
-        """Line of a key, counted from 1, or of the nearest thing around it that has one.
-
-        Parameters
-        ----------
-        path : tuple of str or int, no unit
-            Keys and positions from the top.
-        """
+        """Line of a key, counted from 1, or of the nearest thing around it that has one."""
         return next((self._at[path[:n]] for n in range(len(path), 0, -1) if path[:n] in self._at), None)
 
 
@@ -189,15 +139,7 @@ _lock = Lock()
 def lines_of(text: str, file: str = "job.toml", data: dict[str, Any] | None = None) -> Lines:
     """A text as `Lines`, read once however often it is asked for; what is in it must not be changed.
 
-    Parameters
-    ----------
-    text, file, data : as for `Lines`, no unit
-        The file.
-
-    Raises
-    ------
-    JobError, InputError
-        As for `Lines`.
+    JobError, InputError: as for `Lines`.
     """
     with _lock:
         held = _kept.get((file, text))
@@ -214,24 +156,12 @@ def lines_of(text: str, file: str = "job.toml", data: dict[str, Any] | None = No
 
 
 def unfaithful(file: str) -> InputError:
-    """The error for an edit whose text would not say just what the edit was meant to.
-
-    Parameters
-    ----------
-    file : str, no unit
-        Its name.
-    """
+    """The error for an edit whose text would not say just what the edit was meant to."""
     return InputError("this cannot be written without changing something else", file, "the file edited by hand")
 
 
 def same(a: Any, b: Any) -> bool:
-    """Whether two values of a file are the very same: 1 is not 1.0 and not true; the order of keys says nothing.
-
-    Parameters
-    ----------
-    a, b : object, no unit
-        As read.
-    """
+    """Whether two values of a file are the very same: 1 is not 1.0 and not true; the order of keys says nothing."""
     if type(a) is not type(b):
         return False
     if isinstance(a, dict):
@@ -268,27 +198,13 @@ def _syntax(error: Exception, text: str, file: str) -> Problem:
 
 
 def at(data: Any, path: KeyPath) -> Any:
-    """What stands at a path; None where nothing does.
-
-    Parameters
-    ----------
-    data : object, no unit
-        The file's content.
-    path : tuple of str or int, no unit
-        Keys and positions from the top.
-    """
+    """What stands at a path; None where nothing does."""
     found = found_at(data, path)
     return None if found is NOTHING else found
 
 
 def found_at(data: Any, path: KeyPath) -> Any:
-    """What stands at a path; `NOTHING` where nothing does.
-
-    Parameters
-    ----------
-    data, path : as for `at`, no unit
-        Where.
-    """
+    """What stands at a path; `NOTHING` where nothing does."""
     for step in path:
         if isinstance(data, list):
             if not isinstance(step, int) or not 0 <= step < len(data):
@@ -300,15 +216,7 @@ def found_at(data: Any, path: KeyPath) -> Any:
 
 
 def key_name(path: Iterable[str | int], data: Any) -> str:
-    """A key as a person writes it: tables by their id where they have one.
-
-    Parameters
-    ----------
-    path : iterable of str or int, no unit
-        Keys and positions from the top.
-    data : mapping, no unit
-        The file's content.
-    """
+    """A key as a person writes it: tables by their id where they have one."""
     name, node = "", data
     for step in path:
         if isinstance(step, int):
@@ -330,12 +238,7 @@ def _shown(name: str) -> str:
 def path_of(data: Any, key: str) -> KeyPath | None:
     """Where a key written with ids leads, the opposite of `key_name`; None where its table is not there.
 
-    Parameters
-    ----------
-    data : object, no unit
-        The file's content.
-    key : str, no unit
-        "opening.front-door.trim.clear" or "adapter[0].thickness".
+    `key`: "opening.front-door.trim.clear" or "adapter[0].thickness".
     """
     path: list[str | int] = []
     node, rest = data, key

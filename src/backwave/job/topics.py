@@ -11,62 +11,34 @@ from typing import Literal, get_args
 
 from pydantic import BaseModel
 
-__all__ = ["JobTable", "Subject", "Topic", "tables_of"]
-
 Subject = Literal["fit", "place", "sound", "power", "wire", "proof", "work"]
 
 
 @dataclass(frozen=True)
 class Topic:
-    """What a table is about, beside its field in the model.
+    """What a table is about, beside its field in the model."""
 
-    Parameters
-    ----------
-    subject : str, no unit
-        "fit": every fit follows from it; "place": a fit is given its rows one by one; all others no fit hears of.
-    one, many : str, no unit
-        What a person calls a row of it and all of it; "" takes its key.
-    starts : tuple of str, no unit
-        What is worked out after the fit once it is filled in: subjects of findings.
-    """
-
+    # "fit": every fit follows from it; "place": a fit is given its rows one by one; all others no fit hears of
     subject: Subject
-    one: str = ""
+    one: str = ""  # what a person calls a row of it and all of it; "" takes its key
     many: str = ""
+    # what is worked out after the fit once it is filled in: subjects of findings
     starts: tuple[Subject, ...] = ()
 
 
 @dataclass(frozen=True)
 class JobTable:
-    """A table of the job, with what its model says of it.
-
-    Parameters
-    ----------
-    key : str, no unit
-        Its key in the file.
-    topic : Topic, no unit
-        What it is about.
-    named : bool, no unit
-        It is a list whose rows have an `id`.
-    """
+    """A table of the job, with what its model says of it."""
 
     key: str
     topic: Topic
-    named: bool
+    named: bool  # it is a list whose rows have an `id`
 
 
 def tables_of(model: type[BaseModel]) -> Mapping[str, JobTable]:
     """Every table of a job by its key, in the order of the file.
 
-    Parameters
-    ----------
-    model : type, no unit
-        The model of the file.
-
-    Raises
-    ------
-    TypeError
-        A field that does not say what it is about.
+    TypeError: A field that does not say what it is about.
     """
     found = {}
     for key, info in model.model_fields.items():

@@ -18,9 +18,6 @@ from backwave.job.raw_checks import raw_faults, shown
 from backwave.job.size_limits import MAX_BYTES
 from backwave.job.toml_spans import Lines
 
-__all__ = ["Trace", "read_all"]
-
-
 MAX_VERTICES = 10_000
 _WANTED = "a traced outline in the job folder, such as photos/ring.toml"
 _Spread = Annotated[Number, Field(ge=0, le=50)]
@@ -44,39 +41,17 @@ class _File(Table):
 
 @dataclass(frozen=True)
 class Trace:
-    """A traced part as seen from the cabin.
-
-    Parameters
-    ----------
-    outline_mm : tuple of (x, y), mm
-        Its edge.
-    holes_mm : tuple of (x, y, diameter), mm
-        Its holes.
-    u_mm : float, mm
-        Standard uncertainty of the edge.
-    text : str, no unit
-        The file as read.
-    u_given : bool, no unit
-        Whether the file says so itself.
-    """
+    """A traced part as seen from the cabin."""
 
     outline_mm: tuple[Point, ...]
     holes_mm: tuple[tuple[float, float, float], ...]
-    u_mm: float
+    u_mm: float  # standard uncertainty of the edge
     text: str
-    u_given: bool = True
+    u_given: bool = True  # whether the file says so itself
 
 
 def read_all(job: JobFile, folder: Path | None) -> tuple[dict[str, Trace], list[Problem]]:
-    """Every traced file a job names, and what is wrong with them.
-
-    Parameters
-    ----------
-    job : JobFile, no unit
-        The job.
-    folder : Path or None, no unit
-        Its folder; None: a job that is a text alone has no files.
-    """
+    """Every traced file a job names, and what is wrong with them."""
     traces: dict[str, Trace] = {}
     problems: list[Problem] = []
     flanges = [m.flange for o in job.opening for m in (o, o.left, o.right) if m is not None]

@@ -22,53 +22,20 @@ from backwave.job.toml_edit import splice, with_row, with_value, without_row
 from backwave.job.toml_format import block, toml_value, written
 from backwave.job.toml_spans import NOTHING, KeyPath, at, found_at, key_name, lines_of, path_of
 
-__all__ = [
-    "Conflict",
-    "Entry",
-    "Merged",
-    "Step",
-    "append",
-    "conflict",
-    "digest",
-    "entry",
-    "merged",
-    "missed",
-    "problems_of",
-    "put",
-    "redone",
-    "remove",
-    "spoken",
-]
-
 
 @dataclass(frozen=True)
 class Step:
-    """One key, or one row of a table such as [[opening]], changed.
+    """One key, or one row of a table such as [[opening]], changed."""
 
-    Parameters
-    ----------
-    key : str, no unit
-        The key, tables by their id; for a row the table's name.
-    row : bool, no unit
-        A row came or went.
-    old, new : str or None, as in the file
-        The value in TOML, or the row's lines; None where there was none.
-    was, now : str, no unit
-        Digest of what stood there, and stands there; of the whole row where the key counts rows without ids.
-    place : int, no unit
-        Where in the text, in characters.
-    before, after : str, no unit
-        The letters that went, and that came.
-    """
-
-    key: str
+    key: str  # the key, tables by their id; for a row the table's name
     row: bool
-    old: str | None
+    old: str | None  # the value in TOML, or the row's lines; None where there was none
     new: str | None
+    # digest of what stood there, and stands there; of the whole row where the key counts rows without ids
     was: str
     now: str
-    place: int
-    before: str
+    place: int  # where in the text, in characters
+    before: str  # the letters that went, and that came
     after: str
 
     def mirrored(self) -> Step:
@@ -80,21 +47,11 @@ class Step:
 
 @dataclass(frozen=True)
 class Entry:
-    """What one action of a person did.
-
-    Parameters
-    ----------
-    label : str, no unit
-        In words.
-    steps : tuple of Step, no unit
-        In the order they were done.
-    start, end : str, no unit
-        Digests of the whole text before and after.
-    """
+    """What one action of a person did."""
 
     label: str
-    steps: tuple[Step, ...]
-    start: str
+    steps: tuple[Step, ...]  # in the order they were done
+    start: str  # digests of the whole text before and after
     end: str
 
     def mirrored(self) -> Entry:
@@ -104,63 +61,29 @@ class Entry:
 
 @dataclass(frozen=True)
 class Conflict:
-    """The same thing was changed here and outside, and neither is lost yet.
+    """The same thing was changed here and outside, and neither is lost yet."""
 
-    Parameters
-    ----------
-    keys : tuple of str, no unit
-        What was changed here and does not go with the file as it is outside.
-    mine, theirs : str, no unit
-        The two texts.
-    """
-
-    keys: tuple[str, ...]
+    keys: tuple[str, ...]  # what was changed here and does not go with the file as it is outside
     mine: str
     theirs: str
 
 
 @dataclass(frozen=True)
 class Merged:
-    """Both hands' work in one text.
-
-    Parameters
-    ----------
-    text : str, no unit
-        The job file.
-    job : Job, no unit
-        As it was read.
-    done : tuple of Entry, no unit
-        What was done here, as it was done again on theirs.
-    """
+    """Both hands' work in one text."""
 
     text: str
     job: Job
-    done: tuple[Entry, ...]
+    done: tuple[Entry, ...]  # what was done here, as it was done again on theirs
 
 
 def digest(text: str) -> str:
-    """Of a text.
-
-    Parameters
-    ----------
-    text : str, no unit
-        Any.
-    """
+    """Of a text."""
     return blake2b(text.encode(), digest_size=16).hexdigest()
 
 
 def entry(label: str, before: str, after: str, steps: Iterable[Step]) -> Entry:
-    """An entry of the undo history.
-
-    Parameters
-    ----------
-    label : str, no unit
-        In words; "": the keys it touched.
-    before, after : str, no unit
-        The whole text.
-    steps : iterable of Step, no unit
-        What led from one to the other.
-    """
+    """An entry of the undo history."""
     steps = tuple(steps)
     return Entry(label or _label(steps), steps, digest(before), digest(after))
 
@@ -168,22 +91,8 @@ def entry(label: str, before: str, after: str, steps: Iterable[Step]) -> Entry:
 def redone(text: str, entry_: Entry) -> tuple[str, Entry]:
     """Do an entry once more: to the letter where the text is as the entry found it, by its keys where it is not.
 
-    Parameters
-    ----------
-    text : str, no unit
-        The job file as it is now.
-    entry_ : Entry, no unit
-        What to do; `mirrored()` takes it back.
-
-    Returns
-    -------
-    str, Entry
-        The new text, and the entry as it was done here.
-
-    Raises
-    ------
-    InputError
-        What stands there now is not what the entry saw; nothing fits any more.
+    Returns Entry: the new text, and the entry as it was done here; InputError: what stands there now is not what
+    the entry saw; nothing fits any more.
     """
     new, steps = text, []
     if digest(text) == entry_.start:
@@ -201,19 +110,8 @@ def redone(text: str, entry_: Entry) -> tuple[str, Entry]:
 def put(text: str, path: KeyPath, value: Any) -> tuple[str, Step]:
     """Set one key, take it out where the value is None, or add or take out one item of a list.
 
-    Parameters
-    ----------
-    text : str, no unit
-        The job file.
-    path : tuple of str or int, no unit
-        Keys and positions from the top; the position one past a list's end adds to it.
-    value : object, no unit
-        As for `with_value`.
-
-    Raises
-    ------
-    InputError
-        No such place, or one that has to be changed by hand.
+    `path`: keys and positions from the top; the position one past a list's end adds to it; InputError: no such
+    place, or one that has to be changed by hand.
     """
     data = lines_of(text).data
     items = found_at(data, path[:-1])
@@ -230,19 +128,7 @@ def put(text: str, path: KeyPath, value: Any) -> tuple[str, Step]:
 def append(text: str, table: str, values: Mapping[str, Any] | str) -> tuple[str, Step]:
     """Add a row such as [[opening]], after the last of its kind.
 
-    Parameters
-    ----------
-    text : str, no unit
-        The job file.
-    table : str, no unit
-        "opening".
-    values : mapping or str, no unit
-        Its keys, or its lines.
-
-    Raises
-    ------
-    InputError
-        The table's rows do not stand under headers.
+    InputError: the table's rows do not stand under headers.
     """
     lines = values if isinstance(values, str) else block(table, values)
     new = with_row(text, table, lines)
@@ -251,37 +137,14 @@ def append(text: str, table: str, values: Mapping[str, Any] | str) -> tuple[str,
 
 
 def remove(text: str, path: KeyPath) -> tuple[str, Step]:
-    """Take out a row such as [[opening]].
-
-    Parameters
-    ----------
-    text : str, no unit
-        The job file.
-    path : (str, int), no unit
-        The table's name and the row's position.
-
-    Raises
-    ------
-    InputError
-        No such row, or one that is not under a header.
-    """
+    """Take out a row such as [[opening]]. InputError: no such row, or one that is not under a header."""
     new, lines = without_row(text, path)
     row = found_at(lines_of(text).data, path)
     return new, Step(str(path[0]), True, lines, None, _seen(row), "", *splice(text, new))
 
 
 def merged(mine: str, theirs: str, pending: Sequence[Entry], folder: Path) -> Merged | Conflict:
-    """Do what was done here on the file as it is outside.
-
-    Parameters
-    ----------
-    mine, theirs : str, no unit
-        The two texts.
-    pending : sequence of Entry, no unit
-        What was done here, the oldest first.
-    folder : Path, no unit
-        The job folder.
-    """
+    """Do what was done here on the file as it is outside."""
     text, done = theirs, list[Entry]()
     try:
         for what in pending:
@@ -294,27 +157,13 @@ def merged(mine: str, theirs: str, pending: Sequence[Entry], folder: Path) -> Me
 
 
 def conflict(mine: str, theirs: str, pending: Iterable[Entry], keys: Iterable[str] = ()) -> Conflict:
-    """Both texts, and what they differ about: all that was done here, where nothing is known more closely.
-
-    Parameters
-    ----------
-    mine, theirs, pending : as for `merged`, no unit
-        The two texts, and what was done here.
-    keys : iterable of str, no unit
-        What does not go together.
-    """
+    """Both texts, and what they differ about: all that was done here, where nothing is known more closely."""
     own = (step.key for entry in pending for step in entry.steps)
     return Conflict(tuple(keys) or tuple(dict.fromkeys(own)), mine, theirs)
 
 
 def spoken(pending: Iterable[Entry]) -> tuple[str, ...]:
-    """What was done, to be entered again by hand: each key once, with the value it was given last.
-
-    Parameters
-    ----------
-    pending : iterable of Entry, no unit
-        The oldest first.
-    """
+    """What was done, to be entered again by hand: each key once, with the value it was given last."""
     keys: dict[str, str] = {}
     rows = []
     for step in (step for what in pending for step in what.steps):
@@ -330,19 +179,7 @@ def spoken(pending: Iterable[Entry]) -> tuple[str, ...]:
 def missed(
     seen: Mapping[KeyPath, str], now: Job, after: Job, before: Sequence[tuple[str, Job]]
 ) -> tuple[str, Job] | None:
-    """What a person typed over, where the file was given another value outside before that came here; None: nothing.
-
-    Parameters
-    ----------
-    seen : mapping of path to str, no unit
-        What they saw there.
-    now : Job, no unit
-        The job as it is.
-    after : Job, no unit
-        As it came in with the last outside edit.
-    before : sequence of (str, Job), no unit
-        As it was before each of them, the oldest first.
-    """
+    """What a person typed over, where the file was given another value outside before that came here; None: nothing."""
 
     def says(job: Job, path: KeyPath) -> str:
         return "" if job.lines is None else written(at(job.lines.data, path))
@@ -355,13 +192,7 @@ def missed(
 
 
 def problems_of(error: InputError | OSError) -> tuple[Problem, ...]:
-    """What an error says about the job file.
-
-    Parameters
-    ----------
-    error : InputError or OSError, no unit
-        As it was raised.
-    """
+    """What an error says about the job file."""
     if isinstance(error, JobError):
         return error.problems
     if isinstance(error, InputError):

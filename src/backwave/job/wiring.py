@@ -29,17 +29,6 @@ from backwave.notation.crossover import Branch
 from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S, refuse_unsafe
 from backwave.units import Quantity
 
-__all__ = [
-    "BootTable",
-    "FactoryTerminalsTable",
-    "GateTable",
-    "PairTable",
-    "PinTable",
-    "PlugTable",
-    "SpeakerCableTable",
-    "WireTable",
-]
-
 PRACTICE = "common trade practice"
 
 

@@ -8,18 +8,13 @@ from typing import Any
 
 from backwave.job.cross_checks import Fault
 
-__all__ = ["wiring_faults"]
-
 Path = tuple[str | int, ...]
 
 
 def wiring_faults(data: dict[str, Any]) -> Iterator[Fault]:
     """Everything wrong between the tables of wires and the rest, in no particular order.
 
-    Parameters
-    ----------
-    data : dict, no unit
-        The file's content, not yet known to be right.
+    `data`: the file's content, not yet known to be right.
     """
     ids = {
         table: [r["id"] for _, r in _rows(data, table) if isinstance(r.get("id"), str)]

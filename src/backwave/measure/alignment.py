@@ -18,129 +18,62 @@ from backwave.measure.equalizer import Equalizer
 from backwave.measure.smoothing import band_level, smoothed
 from backwave.notation.filters import Filter, write_filter
 
-__all__ = [
-    "HOUSE_CURVE",
-    "ChannelSetting",
-    "JoinedSum",
-    "Joint",
-    "SettingRow",
-    "align_channels",
-    "choose_joint",
-    "joints_between",
-    "settings_table",
-    "target_curve",
-]
-
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
+# A target in a vehicle, Hz and dB (preference: common trade practice, more bass against road noise; edit it)
 HOUSE_CURVE: tuple[tuple[float, float], ...] = (
     (20.0, 6.0), (60.0, 6.0), (200.0, 1.0), (500.0, 0.0), (2000.0, 0.0), (20000.0, -4.0),
 )  # fmt: skip
-"""A target in a vehicle, Hz and dB (preference: common trade practice, more bass against road noise; edit it)."""
 
 
 @dataclass(frozen=True)
 class SettingRow:
-    """One row of the settings table.
+    """One row of the settings table."""
 
-    Parameters
-    ----------
-    words : str, no unit
-        The filter as `filter_text` writes it.
-    filter : Filter, no unit
-        Its numbers.
-    b, a : tuple of float, no unit
-        Coefficients of z^0, z^-1, z^-2 at the processor's rate; a[0] is 1.
-    """
-
-    words: str
-    filter: Filter
-    b: tuple[float, ...]
-    a: tuple[float, ...]
+    words: str  # the filter as `filter_text` writes it
+    filter: Filter  # its numbers
+    b: tuple[float, ...]  # 1, coefficients of z^0, z^-1, z^-2 at the processor's rate; a[0] is 1
+    a: tuple[float, ...]  # 1
 
 
 @dataclass(frozen=True)
 class ChannelSetting:
-    """What to set on one channel.
-
-    Parameters
-    ----------
-    name : str, no unit
-        The channel.
-    delay_ms, delay_cm : float, ms and cm
-        Delay, 0 or more, in both ways that processors ask for it.
-    gain_db : float, dB
-        0 or less.
-    invert : bool, no unit
-        Whether its polarity is to be turned.
-    """
+    """What to set on one channel."""
 
     name: str
-    delay_ms: float
-    delay_cm: float
-    gain_db: float
-    invert: bool
+    delay_ms: float  # delay, 0 or more, in both ways that processors ask for it
+    delay_cm: float  # cm
+    gain_db: float  # 0 or less
+    invert: bool  # whether its polarity is to be turned
 
 
 @dataclass(frozen=True)
 class Joint:
-    """One way to join two channels at a crossover.
+    """One way to join two channels at a crossover."""
 
-    Parameters
-    ----------
-    low, high : tuple of Filter, no unit
-        Filters of the lower and of the upper channel.
-    f0_hz : float, Hz
-        Where they meet.
-    invert : bool, no unit
-        Whether the upper channel's polarity is turned.
-    delay_s : float, s
-        By which the upper channel is delayed; negative delays the lower.
-    """
-
-    low: tuple[Filter, ...]
+    low: tuple[Filter, ...]  # filters of the lower and of the upper channel
     high: tuple[Filter, ...]
-    f0_hz: float
-    invert: bool = False
-    delay_s: float = 0.0
+    f0_hz: float  # where they meet
+    invert: bool = False  # whether the upper channel's polarity is turned
+    delay_s: float = 0.0  # by which the upper channel is delayed; negative delays the lower
 
 
 @dataclass(frozen=True)
 class JoinedSum:
-    """How a joint turned out, from the measured responses.
-
-    Parameters
-    ----------
-    joint : Joint, no unit
-        Which.
-    sum_db : (n_freq,) float, dB
-        Both together.
-    adds_db : float, dB
-        The sum against both as energies, over an octave each way of the joint: 3 at best, negative where they cancel.
-    worst_db : float, dB
-        The same at its worst third of an octave.
-    """
+    """How a joint turned out, from the measured responses."""
 
     joint: Joint
-    sum_db: Real
+    sum_db: Real  # (n_freq,), both together
+    # the sum against both as energies, over an octave each way of the joint: 3 at best, negative where they cancel
     adds_db: float
-    worst_db: float
+    worst_db: float  # the same at its worst third of an octave
 
 
 def target_curve(f_hz: ArrayLike, points: Sequence[tuple[float, float]] = HOUSE_CURVE) -> Real:
     """A target from points, straight over log frequency between them and level beyond.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    points : sequence of (float, float), Hz and dB
-        Frequency and level, rising in frequency.
-
-    Returns
-    -------
-    (n_freq,) float, dB
+    `points`, Hz and dB: frequency and level, rising in frequency; returns (n_freq,) dB.
     """
     x = np.array([p[0] for p in points], dtype=float)
     if x.size < 1 or not (x > 0).all() or not (np.diff(x) > 0).all():
@@ -149,15 +82,7 @@ def target_curve(f_hz: ArrayLike, points: Sequence[tuple[float, float]] = HOUSE_
 
 
 def settings_table(equalizer: Equalizer, rate_hz: float = 48000.0) -> tuple[SettingRow, ...]:
-    """The filters in words and as coefficients, for whatever processor there is.
-
-    Parameters
-    ----------
-    equalizer : Equalizer, no unit
-        From a fit.
-    rate_hz : float, Hz
-        The processor's sampling rate.
-    """
+    """The filters in words and as coefficients, for whatever processor there is."""
     rows = []
     for x in equalizer.filters:
         kind = {"peak": "peak", "low-shelf": "low shelf", "high-shelf": "high shelf"}[x.kind]
@@ -172,25 +97,10 @@ def align_channels(
 ) -> tuple[ChannelSetting, ...]:  # fmt: skip
     """Delays and levels that let all channels arrive together and equally loud: the last and the softest stay as is.
 
-    Parameters
-    ----------
-    names : sequence of str, no unit
-        Channels.
-    delays_s : sequence of float, s
-        When each arrives, against any one of them (`read.Response.delay_s`; 0 for the first).
-    levels_db : sequence of float, dB
-        How loud each is, over a band that all of them play.
-    polarities : sequence of int or None, no unit
-        1, -1, or 0 not sure, against the first; only -1 is turned.
-    speed : float, m/s
-        Of sound.
-    step_ms, step_db : float, ms and dB
-        By which the processor is set.
-
-    Raises
-    ------
-    InputError
-        Lists of different lengths, or delays of more than 50 ms, which no vehicle has.
+    `delays_s`: when each arrives, against any one of them (`read.Response.delay_s`; 0 for the first); `levels_db`:
+    how loud each is, over a band that all of them play; `polarities`: 1, -1, or 0 not sure, against the first;
+    only -1 is turned; `speed`, m/s; InputError: lists of different lengths, or delays of more than 50 ms, which no
+    vehicle has.
     """
     polarities = [1] * len(names) if polarities is None else polarities
     if not len(names) == len(delays_s) == len(levels_db) == len(polarities) or not names:
@@ -217,19 +127,7 @@ def joints_between(
 ) -> tuple[Joint, ...]:
     """Ways to join two channels: by third of an octave, each alignment, either polarity, each delay.
 
-    Parameters
-    ----------
-    low_hz, high_hz : float, Hz
-        Between which they may meet.
-    alignments : sequence of str, no unit
-        Of both filters, as in `filters.CROSSOVERS`.
-    delays_s : sequence of float, s
-        By which the upper channel is delayed; negative delays the lower.
-
-    Raises
-    ------
-    InputError
-        A range that is none.
+    InputError: A range that is none.
     """
     if not 0 < low_hz <= high_hz:
         raise InputError("where two channels may meet", f"{low_hz:g} to {high_hz:g} Hz", "a range that rises")
@@ -250,20 +148,9 @@ def choose_joint(
 ) -> tuple[JoinedSum, ...]:
     """Joints by the sum of two measured responses, the one that adds up best first.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, rising.
-    low, high : (n_freq,) complex, no unit
-        Responses of the lower and upper channel without these filters, on one zero of time (`Impulse.spectrum` with
-        the same `zero_s` in one take).
-    joints : sequence of Joint, no unit
-        What to try.
-
-    Raises
-    ------
-    InputError
-        Nothing to try, or a joint outside the reading.
+    `low`, `high`, (n_freq,) 1: responses of the lower and upper channel without these filters, on one zero of time
+    (`Impulse.spectrum` with the same `zero_s` in one take); InputError: nothing to try, or a joint outside the
+    reading.
     """
     f = np.asarray(f_hz, dtype=float)
     one, two = np.asarray(low, dtype=complex), np.asarray(high, dtype=complex)

@@ -28,8 +28,6 @@ from backwave.measure.smoothing import band_centers, corrected, log_frequencies,
 from backwave.measure.sweep import Take
 from backwave.measure.synchronize import Clock, fast_length, find_take
 
-__all__ = ["Response", "TakeRead", "decay_s", "place_average", "read_take"]
-
 Real = NDArray[np.float64]
 
 STEPS = 48  # points in an octave of a response
@@ -37,93 +35,44 @@ STEPS = 48  # points in an octave of a response
 
 @dataclass(frozen=True)
 class Response:
-    """What one sweep of a take says.
+    """What one sweep of a take says."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        The output that sounded, or "all".
-    f_hz : (n_freq,) float, Hz
-        Frequencies, 48 in an octave over the sweep's range.
-    magnitude_db : (n_freq,) float, dB
-        Against full scale, or against the microphone's calibration where there is one.
-    phase_deg : (n_freq,) float, deg
-        From the arrival.
-    snr_db : (n_freq,) float, dB
-        Signal over noise in the third of an octave.
-    delay_s : float or None, s
-        Against the first of the take; None for the first.
-    polarity : int, no unit
-        1, -1, or 0 not sure: of the chain for the first of a take, against the first for the others.
-    relation : Relation or None, no unit
-        Both methods' delays.
-    distortion : Distortion, no unit
-        Harmonics.
-    decay : tuple of (float, float or None), Hz and s
-        Octave band, and the time in which it would fall by 60 dB; None where noise hides it.
-    impulse : Impulse, no unit
-        The response in time.
-    """
-
-    name: str
-    f_hz: Real
+    name: str  # the output that sounded, or "all"
+    f_hz: Real  # (n_freq,), frequencies, 48 in an octave over the sweep's range
+    # (n_freq,), against full scale, or against the microphone's calibration where there is one
     magnitude_db: Real
-    phase_deg: Real
-    snr_db: Real
-    delay_s: float | None
-    polarity: int
-    relation: Relation | None
+    phase_deg: Real  # (n_freq,)
+    snr_db: Real  # (n_freq,), signal over noise in the third of an octave
+    delay_s: float | None  # against the first of the take; None for the first
+    polarity: int  # 1, -1, or 0 not sure: of the chain for the first of a take, against the first for the others
+    relation: Relation | None  # both methods' delays
     distortion: Distortion
+    # Hz and s, octave band, and the time in which it would fall by 60 dB; None where noise hides it
     decay: tuple[tuple[float, float | None], ...]
-    impulse: Impulse
+    impulse: Impulse  # the response in time
 
     def gated_db(self, cycles: float) -> Real:
         """Level through a window so many periods long at each frequency (`response.gated_spectrum`).
 
-        Parameters
-        ----------
-        cycles : float, no unit
-            Periods after the arrival.
-
-        Returns
-        -------
-        (n_freq,) float, dB
-            Without the microphone's correction.
+        `cycles`, 1: periods after the arrival; returns (n_freq,) dB: without the microphone's correction.
         """
         return np.asarray(20 * np.log10(np.abs(gated_spectrum(self.impulse, self.f_hz, cycles)) + 1e-15))
 
     def smoothed_db(self, fraction: float) -> Real:
         """Level smoothed to a fraction of an octave.
 
-        Parameters
-        ----------
-        fraction : float, no unit
-            1/3 of an octave is 3.
-
-        Returns
-        -------
-        (n_freq,) float, dB
+        `fraction`, 1: 1/3 of an octave is 3; returns (n_freq,) dB.
         """
         return smoothed(self.f_hz, self.magnitude_db, fraction)
 
 
 @dataclass(frozen=True)
 class TakeRead:
-    """What a recording says.
+    """What a recording says."""
 
-    Parameters
-    ----------
-    clock : Clock, no unit
-        Place and clock of the take.
-    responses : tuple of Response, no unit
-        One for each sweep that sounded.
-    checks : tuple of Check, no unit
-        What is to be said of it.
-    """
-
-    clock: Clock
-    responses: tuple[Response, ...]
-    checks: tuple[Check, ...]
+    clock: Clock  # place and clock of the take
+    responses: tuple[Response, ...]  # one for each sweep that sounded
+    checks: tuple[Check, ...]  # what is to be said of it
 
 
 def read_take(
@@ -132,23 +81,10 @@ def read_take(
 ) -> TakeRead:  # fmt: skip
     """Read a recording of a take.
 
-    Parameters
-    ----------
-    samples : (n,) or (n, n_channels) float, no unit
-        The recording, against full scale; of several channels the first that is alive is read.
-    rate_hz : float, Hz
-        Its nominal rate.
-    take : Take, no unit
-        What was played, from its description.
-    microphone : (frequencies, levels) or None, Hz and dB
-        What the microphone reads too much.
-    progress : function or None, no unit
-        Called with the share that is done, 0 to 1.
-
-    Raises
-    ------
-    InputError
-        A recording that cannot be used, with what to do.
+    `samples`, (n,) 1: the recording, against full scale; of several channels the first that is alive is read;
+    `microphone`, (frequencies, levels) Hz and dB: what the microphone reads too much; InputError: A recording that
+    cannot be used, with what to do.
+    `progress`, 1 of 1.
     """
     tell = progress or (lambda _: None)
     recording, found = recording_checks.usable_channel(samples, rate_hz)
@@ -193,22 +129,8 @@ def place_average(reads: Sequence[TakeRead], name: str) -> tuple[Real, Real, Rea
 
     Recordings have no common level unless gain and volume were left alone; then they may be averaged so.
 
-    Parameters
-    ----------
-    reads : sequence of TakeRead, no unit
-        Of the same take.
-    name : str, no unit
-        The output, or "all".
-
-    Returns
-    -------
-    f_hz, mean_db, spread_db : (n_freq,) float, Hz and dB
-        The mean as power, and the standard deviation between places.
-
-    Raises
-    ------
-    InputError
-        An output that did not sound in one of them.
+    Returns (n_freq,) Hz and dB: the mean as power, and the standard deviation between places; InputError: an
+    output that did not sound in one of them.
     """
     found = [[r for r in read.responses if r.name == name] for read in reads]
     if not found or not all(found):
@@ -223,19 +145,8 @@ def place_average(reads: Sequence[TakeRead], name: str) -> tuple[Real, Real, Rea
 def decay_s(impulse: Impulse, f_hz: float, noise_part: float = 0.2) -> float | None:
     """Time in which an octave band would fall by 60 dB, from -5 to -25 dB of the backward integral (ISO 3382-2: T20).
 
-    Parameters
-    ----------
-    impulse : Impulse, no unit
-        The response.
-    f_hz : float, Hz
-        Middle of the octave.
-    noise_part : float, no unit
-        Last part of the response that is taken for noise and subtracted.
-
-    Returns
-    -------
-    float or None, s
-        None where 25 dB are not clear of the noise, or the band's own filter decays no faster.
+    `noise_part`, 1: last part of the response that is taken for noise and subtracted; returns s: None where 25 dB
+    are not clear of the noise, or the band's own filter decays no faster.
     """
     n, rate = impulse.samples.size, impulse.rate_hz
     size = fast_length(n + n // 4)  # the filter is shorter than a quarter of what is kept

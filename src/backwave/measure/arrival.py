@@ -16,12 +16,9 @@ from numpy.typing import NDArray
 from backwave.measure.response import Impulse, window
 from backwave.measure.synchronize import cross_lag, fast_length
 
-__all__ = ["Arrival", "Relation", "minimum_phase_twin", "relation", "single_arrival"]
-
 Real = NDArray[np.float64]
 
-FIRST = 0.2
-"""Part of the greatest sample that the first excursion has to exceed."""
+FIRST = 0.2  # part of the greatest sample that the first excursion has to exceed
 BELL_HZ = 7000.0
 ALIKE = 0.8  # correlation above which two channels count as like each other
 EARLY_S = 0.012  # after the arrival that two channels are compared over, or two periods of their middle frequency
@@ -30,23 +27,13 @@ FLOOR = 10 ** (-50 / 20)  # of the greatest magnitude: below it is noise, and a 
 
 @dataclass(frozen=True)
 class Arrival:
-    """When the sound of one channel arrives and which way it pushes first.
+    """When the sound of one channel arrives and which way it pushes first."""
 
-    Parameters
-    ----------
-    twin_s, first_s : float, s
-        After the start of the sweep: by the least-phase twin, and by the first excursion.
-    twin, first : int, no unit
-        Polarity by each method, 1 or -1.
-    middle_hz : float, Hz
-        Middle of its energy over log frequency.
-    """
-
-    twin_s: float
+    twin_s: float  # after the start of the sweep: by the least-phase twin, and by the first excursion
     first_s: float
-    twin: int
+    twin: int  # polarity by each method, 1 or -1
     first: int
-    middle_hz: float
+    middle_hz: float  # middle of its energy over log frequency
 
     @property
     def polarity(self) -> int:
@@ -56,43 +43,20 @@ class Arrival:
 
 @dataclass(frozen=True)
 class Relation:
-    """A channel against the first of its take.
+    """A channel against the first of its take."""
 
-    Parameters
-    ----------
-    delay_s : float, s
-        How much later it arrives.
-    other_s : float, s
-        The same by the other method.
-    alike : float, no unit
-        Correlation of the early sound, 0 to 1.
-    polarity : int, no unit
-        1 or -1 against the first; 0 not sure.
-    sure : bool, no unit
-        Whether the two delays agree within a quarter period of the channels' middle.
-    """
-
-    delay_s: float
-    other_s: float
-    alike: float
-    polarity: int
-    sure: bool
+    delay_s: float  # how much later it arrives
+    other_s: float  # the same by the other method
+    alike: float  # 1, correlation of the early sound, 0 to 1
+    polarity: int  # 1 or -1 against the first; 0 not sure
+    sure: bool  # whether the two delays agree within a quarter period of the channels' middle
 
 
 def minimum_phase_twin(impulse: Impulse, low_hz: float) -> Real:
     """The response of the same magnitude and least phase, by folding the cepstrum (Oppenheim and Schafer, 1975).
 
-    Parameters
-    ----------
-    impulse : Impulse, no unit
-        The response.
-    low_hz : float, Hz
-        Below it nothing was measured: the magnitude is held.
-
-    Returns
-    -------
-    (n,) float, no unit
-        From its time zero on, n at least three times the response.
+    `low_hz`: below it nothing was measured: the magnitude is held; returns (n,): from its time zero on, n at least
+    three times the response.
     """
     n = 2 * fast_length(3 * impulse.samples.size // 2)
     size = np.abs(np.fft.rfft(impulse.samples, n))
@@ -105,15 +69,7 @@ def minimum_phase_twin(impulse: Impulse, low_hz: float) -> Real:
 
 
 def single_arrival(impulse: Impulse, low_hz: float) -> Arrival:
-    """Arrival and polarity of one channel by both methods.
-
-    Parameters
-    ----------
-    impulse : Impulse, no unit
-        The response.
-    low_hz : float, Hz
-        Lowest frequency that was measured.
-    """
+    """Arrival and polarity of one channel by both methods."""
     impulse = _shortened(impulse)
     h, rate = impulse.samples, impulse.rate_hz
     twin = minimum_phase_twin(impulse, low_hz)
@@ -143,13 +99,6 @@ def relation(first: Impulse, other: Impulse, low_hz: float, high_hz: float) -> R
 
     Channels that are like each other are compared directly, by the cross-spectrum of their early sound; others by
     what each arrives later than its own least-phase twin.  Each is checked by the other.
-
-    Parameters
-    ----------
-    first, other : Impulse, no unit
-        The two responses, of one take.
-    low_hz, high_hz : float, Hz
-        Range that was measured.
     """
     a, b = single_arrival(first, low_hz), single_arrival(other, low_hz)
     period = 1 / min(a.middle_hz, b.middle_hz)

@@ -23,112 +23,62 @@ from backwave.measure.bands import ANCHOR_HZ, DOWN_DB, REPEAT_DB, Summary, summa
 from backwave.measure.distortion import Distortion, matched
 from backwave.measure.smoothing import band_level, log_frequencies, smoothed, spatial_mean
 
-__all__ = [
-    "PRIOR_DOF", "REPEAT_SMOOTH_DB", "REPEAT_THD_DB", "THD_HZ", "Gathered", "MatchedDistortion", "One", "gather",
-    "match_distortion", "pooled",
-]  # fmt: skip
-
 Real = NDArray[np.float64]
 
 PRIOR_DOF = 3.0
 REPEAT_SMOOTH_DB = 0.3
+# standard deviations from one reading to the next of smoothness and of distortion, where nobody repeated it
+# (common trade practice)
 REPEAT_THD_DB = 2.0
-"""Standard deviations from one reading to the next of smoothness and of distortion, where nobody repeated it (common
-trade practice)."""
+# ranges of the drive over which distortion is told; above them its harmonics leave what a microphone hears
 THD_HZ: dict[str, tuple[float, float]] = {
     "deep bass": (30.0, 60.0), "mid-bass": (60.0, 250.0), "vocal": (250.0, 1000.0),
 }  # fmt: skip
-"""Ranges of the drive over which distortion is told; above them its harmonics leave what a microphone hears."""
 MIN_POINTS = 3
 
 
 @dataclass(frozen=True, eq=False)
 class One:
-    """One reading that goes into a mean.
+    """One reading that goes into a mean."""
 
-    Parameters
-    ----------
-    f_hz, level_db : (n_freq,) float, Hz and dB
-        Its curve.
-    place : str, no unit
-        Where round the head; readings of one place are repeats.
-    calibrated : bool, no unit
-        Whether its levels are sound pressure levels.
-    distortion : Distortion or None, no unit
-        Its harmonics.
-    sweep_db : float, dB
-        Level of what was played, against full scale.
-    """
-
-    f_hz: Real
-    level_db: Real
-    place: str = ""
-    calibrated: bool = False
-    distortion: Distortion | None = None
-    sweep_db: float = 0.0
+    f_hz: Real  # (n_freq,), its curve
+    level_db: Real  # (n_freq,)
+    place: str = ""  # where round the head; readings of one place are repeats
+    calibrated: bool = False  # whether its levels are sound pressure levels
+    distortion: Distortion | None = None  # its harmonics
+    sweep_db: float = 0.0  # level of what was played, against full scale
 
 
 @dataclass(frozen=True, eq=False)
 class Gathered:
-    """The mean of several readings.
+    """The mean of several readings."""
 
-    Parameters
-    ----------
-    f_hz, level_db, spread_db : (n_freq,) float, Hz and dB
-        The mean as power over the places, and the standard deviation between them.
-    summary : Summary, no unit
-        In few numbers.
-    u_db : dict of str to float, dB
-        Standard uncertainty of each band of the mean.
-    u_low, u_high : float, octave
-        Of its extension.
-    u_smooth_db : float, dB
-        Of its smoothness.
-    takes, places, repeats : int, no unit
-        How many readings, of how many places, and how many of them repeat another.
-    calibrated : bool, no unit
-        Whether levels are sound pressure levels.
-    """
-
-    f_hz: Real
-    level_db: Real
-    spread_db: Real
-    summary: Summary
-    u_db: dict[str, float]
-    u_low: float
-    u_high: float
-    u_smooth_db: float
-    takes: int
+    f_hz: Real  # (n_freq,), the mean as power over the places, and the standard deviation between them
+    level_db: Real  # (n_freq,)
+    spread_db: Real  # (n_freq,)
+    summary: Summary  # in few numbers
+    u_db: dict[str, float]  # standard uncertainty of each band of the mean
+    u_low: float  # octave, of its extension
+    u_high: float  # octave
+    u_smooth_db: float  # of its smoothness
+    takes: int  # how many readings, of how many places, and how many of them repeat another
     places: int
     repeats: int
-    calibrated: bool
+    calibrated: bool  # whether levels are sound pressure levels
 
 
 @dataclass(frozen=True)
 class MatchedDistortion:
-    """Distortion of two groups of readings over a range of the drive.
+    """Distortion of two groups of readings over a range of the drive."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        Of the range, in `THD_HZ`.
-    low_hz, high_hz : float, Hz
-        Its limits.
-    before_db, after_db : float, dB
-        Against the fundamental.
-    u_db : float, dB
-        Standard uncertainty of their difference.
-    at_db : float or None, dB
-        Sound pressure level of the fundamental at which both are; None where the readings have no common level, and
-        each stands at the level it was taken at.
-    """
-
-    name: str
-    low_hz: float
+    name: str  # of the range, in `THD_HZ`
+    low_hz: float  # its limits
     high_hz: float
-    before_db: float
+    before_db: float  # against the fundamental
     after_db: float
-    u_db: float
+    u_db: float  # standard uncertainty of their difference
+    # sound pressure level of the fundamental at which both are; None where the readings have no common level, and
+    # each stands at the level it was taken at
     at_db: float | None
 
     @property
@@ -140,14 +90,8 @@ class MatchedDistortion:
 def pooled(groups: Sequence[Sequence[float]], prior: float, dof: float = PRIOR_DOF) -> float:
     """Standard deviation of one reading, from repeats and from what is usual.
 
-    Parameters
-    ----------
-    groups : sequence of sequences of float, unit of the reading
-        Repeats of each place; a place with one counts for nothing.
-    prior : float, unit of the reading
-        What is usual.
-    dof : float, no unit
-        How many repeats that counts for.
+    `groups`, unit of the reading: repeats of each place; a place with one counts for nothing; `prior`, unit of the
+    reading; `dof`, 1: how many repeats that counts for.
     """
     squares, own = 0.0, 0
     for group in groups:
@@ -161,17 +105,8 @@ def pooled(groups: Sequence[Sequence[float]], prior: float, dof: float = PRIOR_D
 def gather(readings: Sequence[One], anchor_hz: tuple[float, float] = ANCHOR_HZ) -> Gathered:
     """The mean of several readings, with how well it repeats.
 
-    Parameters
-    ----------
-    readings : sequence of One, no unit
-        One or more.
-    anchor_hz : (float, float), Hz
-        Where readings without a calibration are laid on each other.
-
-    Raises
-    ------
-    InputError
-        None, or ones that share less than an octave.
+    `anchor_hz` (float, float): where readings without a calibration are laid on each other; InputError: None, or
+    ones that share less than an octave.
     """
     if not readings:
         raise InputError("readings", 0, "one or more")
@@ -211,13 +146,7 @@ def gather(readings: Sequence[One], anchor_hz: tuple[float, float] = ANCHOR_HZ) 
 
 
 def match_distortion(before: Sequence[One], after: Sequence[One]) -> tuple[MatchedDistortion, ...]:
-    """Distortion before and after, at one level where the readings have one.
-
-    Parameters
-    ----------
-    before, after : sequence of One, no unit
-        Readings of either, at one level or several.
-    """
+    """Distortion before and after, at one level where the readings have one."""
     found = []
     for name, (low, high) in THD_HZ.items():
         rows = [_levels(group, low, high) for group in (before, after)]

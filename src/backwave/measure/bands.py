@@ -17,60 +17,38 @@ from backwave.acoustics.listening_bands import BANDS
 from backwave.errors import InputError
 from backwave.measure.smoothing import band_level, log_frequencies, smoothed
 
-__all__ = ["ANCHOR_HZ", "BANDS", "REPEAT_DB", "LevelDifference", "Summary", "compare", "repeatability", "summary"]
-
 Real = NDArray[np.float64]
 
-ANCHOR_HZ = (300.0, 3000.0)
-"""Where two readings without a calibration are laid on each other."""
+ANCHOR_HZ = (300.0, 3000.0)  # where two readings without a calibration are laid on each other
+# standard deviation of a band's level from one reading to the next where nobody repeated it (common trade
+# practice: about a decibel with the microphone put back by hand)
 REPEAT_DB = 1.0
-"""Standard deviation of a band's level from one reading to the next where nobody repeated it (common trade practice:
-about a decibel with the microphone put back by hand)."""
 DOWN_DB = 6.0  # extension is told at this much below the anchor
 
 
 @dataclass(frozen=True)
 class Summary:
-    """A response in few numbers.
+    """A response in few numbers."""
 
-    Parameters
-    ----------
-    levels_db : dict of str to float, dB
-        Mean level of each band of `BANDS` that the curve reaches, against the level of the anchor.
-    low_hz, high_hz : float or None, Hz
-        Extension: how far down and up the curve stays within 6 dB of the anchor, smoothed to a third of an octave;
-        None where the curve ends before it falls.
-    smooth_db : float, dB
-        Root mean square of what is left of the curve (a sixth of an octave) without its trend (two octaves), 80 Hz
-        to 8 kHz.
-    anchor_db : float, dB
-        Level of the anchor.
-    """
-
+    # mean level of each band of `BANDS` that the curve reaches, against the level of the anchor
     levels_db: dict[str, float]
+    # extension: how far down and up the curve stays within 6 dB of the anchor, smoothed to a third of an octave;
+    # None where the curve ends before it falls
     low_hz: float | None
     high_hz: float | None
+    # root mean square of what is left of the curve (a sixth of an octave) without its trend (two octaves), 80 Hz
+    # to 8 kHz
     smooth_db: float
     anchor_db: float
 
 
 @dataclass(frozen=True)
 class LevelDifference:
-    """One number after against before.
-
-    Parameters
-    ----------
-    name : str, no unit
-        Of the band.
-    change_db : float, dB
-        After less before.
-    u_db : float, dB
-        Its standard uncertainty from the readings' repeatability.
-    """
+    """One number after against before."""
 
     name: str
-    change_db: float
-    u_db: float
+    change_db: float  # after less before
+    u_db: float  # its standard uncertainty from the readings' repeatability
 
     @property
     def real(self) -> bool:
@@ -79,15 +57,7 @@ class LevelDifference:
 
 
 def summary(f_hz: ArrayLike, level_db: ArrayLike, anchor_hz: tuple[float, float] = ANCHOR_HZ) -> Summary:
-    """Bands, extension and smoothness of a response.
-
-    Parameters
-    ----------
-    f_hz, level_db : (n_freq,) float, Hz and dB
-        The curve, frequencies rising.
-    anchor_hz : (float, float), Hz
-        Band whose level counts as zero.
-    """
+    """Bands, extension and smoothness of a response."""
     f, level = np.asarray(f_hz, dtype=float), np.asarray(level_db, dtype=float)
     anchor = band_level(f, level, *anchor_hz)
     levels = {
@@ -113,17 +83,8 @@ def summary(f_hz: ArrayLike, level_db: ArrayLike, anchor_hz: tuple[float, float]
 def repeatability(f_hz: ArrayLike, levels_db: Sequence[ArrayLike]) -> dict[str, float]:
     """Standard deviation of each band's level between readings that ought to be the same.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies of all of them.
-    levels_db : sequence of (n_freq,) float, dB
-        Two readings or more, the microphone taken away and put back.
-
-    Returns
-    -------
-    dict of str to float, dB
-        By band; `REPEAT_DB` is what to use where nobody repeated anything.
+    `levels_db`: two readings or more, the microphone taken away and put back; returns dB: by band; `REPEAT_DB` is
+    what to use where nobody repeated anything.
     """
     if len(levels_db) < 2:
         raise InputError("repeated readings", len(levels_db), "two or more")
@@ -137,12 +98,8 @@ def compare(
 ) -> tuple[LevelDifference, ...]:  # fmt: skip
     """Bands after against before, each with its uncertainty.
 
-    Parameters
-    ----------
-    before, after : Summary, no unit
-        Of the two readings, each against its own anchor.
-    u_before, u_after : dict of str to float, or float, dB
-        Repeatability, by band or for all; divide by the root of how many readings were averaged.
+    `before`, `after`: of the two readings, each against its own anchor; `u_before`, `u_after`, dB: repeatability,
+    by band or for all; divide by the root of how many readings were averaged.
     """
 
     def u(of: dict[str, float] | float, name: str) -> float:

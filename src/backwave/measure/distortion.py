@@ -17,44 +17,23 @@ from backwave.finding import Check, Message
 from backwave.measure.response import ORDERS, ResponseReading, harmonic_levels
 from backwave.measure.smoothing import corrected
 
-__all__ = [
-    "OVERLOAD_THD_DB",
-    "Distortion",
-    "check_overload",
-    "matched",
-    "onset_db",
-    "overload_ranges",
-    "read_distortion",
-]
-
 Real = NDArray[np.float64]
 SOURCES = ("common trade practice",)
 
+# all harmonics together, above which a loudspeaker counts as overdriven (common trade practice: a tenth)
 OVERLOAD_THD_DB = -20.0
-"""All harmonics together, above which a loudspeaker counts as overdriven (common trade practice: a tenth)."""
 
 
 @dataclass(frozen=True)
 class Distortion:
-    """Harmonics of each frequency of the drive against the fundamental; nan where not known.
+    """Harmonics of each frequency of the drive against the fundamental; nan where not known."""
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies of the drive.
-    orders : tuple of int, no unit
-        Which harmonics.
-    levels_db, floor_db : (n_orders, n_freq) float, dB
-        Level at m f against that at f, and the lowest that could have been seen.
-    thd_db : (n_freq,) float, dB
-        All known orders together; nan where there is none.
-    """
-
-    f_hz: Real
+    f_hz: Real  # (n_freq,), frequencies of the drive
     orders: tuple[int, ...]
+    # (n_orders, n_freq), level at m f against that at f, and the lowest that could have been seen
     levels_db: Real
-    floor_db: Real
-    thd_db: Real
+    floor_db: Real  # (n_orders, n_freq)
+    thd_db: Real  # (n_freq,), all known orders together; nan where there is none
 
 
 def read_distortion(
@@ -62,14 +41,7 @@ def read_distortion(
 ) -> Distortion:
     """Harmonics of a sweep, with the microphone's response taken off at each.
 
-    Parameters
-    ----------
-    reading : ResponseReading, no unit
-        One sweep.
-    f_hz : (n_freq,) float, Hz
-        Frequencies of the drive.
-    microphone : (frequencies, levels) or None, Hz and dB
-        What the microphone reads too much.
+    `microphone`, (frequencies, levels) Hz and dB: what the microphone reads too much.
     """
     f = np.asarray(f_hz, dtype=float)
     levels, floor = harmonic_levels(reading, f)
@@ -88,17 +60,7 @@ def overload_ranges(
 ) -> tuple[tuple[float, float, float], ...]:
     """Stretches of the drive in which distortion is above a limit.
 
-    Parameters
-    ----------
-    distortion : Distortion, no unit
-        From a reading.
-    limit_db : float, dB
-        Of all harmonics together.
-
-    Returns
-    -------
-    tuple of (low, high, worst), Hz, Hz and dB
-        From low to high; empty where there is none.
+    Returns Hz and dB: from low to high; empty where there is none.
     """
     over = np.nan_to_num(distortion.thd_db, nan=-np.inf) > limit_db
     edges = np.diff(np.concatenate([[0], over.astype(int), [0]]))
@@ -110,17 +72,7 @@ def overload_ranges(
 
 
 def check_overload(name: str, distortion: Distortion, limit_db: float = OVERLOAD_THD_DB) -> tuple[Check, ...]:
-    """One check for each stretch in which distortion is above a limit, or one that says there is none.
-
-    Parameters
-    ----------
-    name : str, no unit
-        The output.
-    distortion : Distortion, no unit
-        Of its sweep.
-    limit_db : float, dB
-        Of all harmonics together.
-    """
+    """One check for each stretch in which distortion is above a limit, or one that says there is none."""
     found, limit = overload_ranges(distortion, limit_db), 100 * 10 ** (limit_db / 20)
     if not found:
         known = distortion.thd_db[np.isfinite(distortion.thd_db)]
@@ -146,19 +98,8 @@ def check_overload(name: str, distortion: Distortion, limit_db: float = OVERLOAD
 def onset_db(level_db: ArrayLike, rows: Sequence[Distortion], limit_db: float = OVERLOAD_THD_DB) -> Real:
     """Level of the drive at which distortion passes a limit, by frequency, from readings at several levels.
 
-    Parameters
-    ----------
-    level_db : (n,) float, dB
-        Level of the drive in each reading, rising.
-    rows : sequence of Distortion, no unit
-        Their distortion, at the same frequencies.
-    limit_db : float, dB
-        Of all harmonics together.
-
-    Returns
-    -------
-    (n_freq,) float, dB
-        Straight between two readings; nan where no reading reaches the limit, the lowest level where all are above.
+    Returns (n_freq,) dB: straight between two readings; nan where no reading reaches the limit, the lowest level
+    where all are above.
     """
     level = np.asarray(level_db, dtype=float)
     if level.size != len(rows) or level.size < 2 or not (np.diff(level) > 0).all():
@@ -176,19 +117,7 @@ def onset_db(level_db: ArrayLike, rows: Sequence[Distortion], limit_db: float = 
 def matched(level_db: ArrayLike, thd_db: ArrayLike, at_db: float) -> float:
     """Distortion at a level, between readings taken at several, so that before and after compare at one loudness.
 
-    Parameters
-    ----------
-    level_db : (n,) float, dB
-        Level of the fundamental in each reading, rising.
-    thd_db : (n,) float, dB
-        Distortion in each.
-    at_db : float, dB
-        The level wanted.
-
-    Raises
-    ------
-    InputError
-        The readings do not reach it: nothing is extrapolated.
+    InputError: the readings do not reach it: nothing is extrapolated.
     """
     level, thd = np.asarray(level_db, dtype=float), np.asarray(thd_db, dtype=float)
     if not (level.size >= 1 and level[0] - 0.5 <= at_db <= level[-1] + 0.5):

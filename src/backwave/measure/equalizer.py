@@ -22,15 +22,6 @@ from backwave.finding import Check, Message
 from backwave.measure.smoothing import log_frequencies, smoothed
 from backwave.notation.filters import Filter
 
-__all__ = [
-    "Equalizer",
-    "FilterLimits",
-    "Null",
-    "check_nulls",
-    "fit_bands",
-    "fit_equalizer",
-]
-
 Real = NDArray[np.float64]
 
 SLACK_DB = 3.0  # deeper than the boost by this much and a dip counts as a null
@@ -48,32 +39,16 @@ GRID = 12  # points in an octave of the fit
 
 @dataclass(frozen=True)
 class FilterLimits:
-    """What the equalizer may do; all defaults are common trade practice and can be changed.
+    """What the equalizer may do; all defaults are common trade practice and can be changed."""
 
-    Parameters
-    ----------
-    low_hz, high_hz : float, Hz
-        Band that is brought to the target; above it the place of the head decides.
-    boost_db : float, dB
-        Most gain above 0 of all filters together, at any frequency.
-    cut_db : float, dB
-        Most cut of one filter.
-    least_q, most_q : float, no unit
-        Of a peak.
-    narrow_to_hz : float, Hz
-        Up to here a peak may have `most_q`; above it less, in proportion, down to 1.5.
-    spread_db : float, dB
-        Where places round the head differ by more, a peak has a Q of 1.5 at most.
-    """
-
-    low_hz: float = 40.0
+    low_hz: float = 40.0  # band that is brought to the target; above it the place of the head decides
     high_hz: float = 8000.0
-    boost_db: float = 3.0
-    cut_db: float = 12.0
-    least_q: float = 0.5
-    most_q: float = 6.0
-    narrow_to_hz: float = 300.0
-    spread_db: float = 4.0
+    boost_db: float = 3.0  # most gain above 0 of all filters together, at any frequency
+    cut_db: float = 12.0  # most cut of one filter
+    least_q: float = 0.5  # 1
+    most_q: float = 6.0  # 1
+    narrow_to_hz: float = 300.0  # up to here a peak may have `most_q`; above it less, in proportion, down to 1.5
+    spread_db: float = 4.0  # where places round the head differ by more, a peak has a Q of 1.5 at most
 
     def __post_init__(self) -> None:
         if not (0 < self.low_hz < self.high_hz and self.boost_db >= 0 and self.cut_db > 0):
@@ -84,58 +59,27 @@ class FilterLimits:
 
 @dataclass(frozen=True)
 class Null:
-    """A dip that boost cannot fill: sound that cancels at this place.
+    """A dip that boost cannot fill: sound that cancels at this place."""
 
-    Parameters
-    ----------
-    low_hz, high_hz : float, Hz
-        Where it is left out of the fit.
-    f_hz : float, Hz
-        Where it is deepest.
-    depth_db : float, dB
-        Below the target there.
-    """
-
-    low_hz: float
+    low_hz: float  # where it is left out of the fit
     high_hz: float
-    f_hz: float
-    depth_db: float
+    f_hz: float  # where it is deepest
+    depth_db: float  # below the target there
 
 
 @dataclass(frozen=True)
 class Equalizer:
-    """What to set, and what it will do.
+    """What to set, and what it will do."""
 
-    Parameters
-    ----------
-    filters : tuple of Filter, no unit
-        In order of frequency.
-    level_db : float, dB
-        Level of the target that they bring the response to, on the reading's own scale.
-    before_db, after_db : float, dB
-        Root mean square from the target, thirds of an octave, nulls left out, without and with them.
-    nulls : tuple of Null, no unit
-        What was left out.
-    """
-
-    filters: tuple[Filter, ...]
-    level_db: float
+    filters: tuple[Filter, ...]  # in order of frequency
+    level_db: float  # level of the target that they bring the response to, on the reading's own scale
+    # root mean square from the target, thirds of an octave, nulls left out, without and with them
     before_db: float
     after_db: float
-    nulls: tuple[Null, ...]
+    nulls: tuple[Null, ...]  # what was left out
 
     def gain_db(self, f_hz: ArrayLike) -> Real:
-        """What the filters do together.
-
-        Parameters
-        ----------
-        f_hz : (n_freq,) float, Hz
-            Frequencies.
-
-        Returns
-        -------
-        (n_freq,) float, dB
-        """
+        """What the filters do together. Returns (n_freq,) dB."""
         f = np.asarray(f_hz, dtype=float)
         return np.asarray(sum((20 * np.log10(np.abs(x.response(f))) for x in self.filters), np.zeros(f.size)))
 
@@ -146,25 +90,10 @@ def fit_equalizer(
 ) -> Equalizer:  # fmt: skip
     """Filters that bring a response toward a target.
 
-    Parameters
-    ----------
-    f_hz, level_db : (n_freq,) float, Hz and dB
-        The response at the seat, best the mean of several places.
-    target_db : (n_freq,) float, dB
-        The target, at any level.
-    count : int, no unit
-        Most filters, 0 to 20.
-    limits : FilterLimits or None, no unit
-        What they may do; None is the defaults.
-    spread_db : (n_freq,) float or None, dB
-        How much places round the head differ (`smooth.spatial_mean`).
-    most_gain_db : (n_freq,) float or None, dB
-        Gain that excursion and headroom leave at each frequency, 0 or more; None is the limits' boost everywhere.
-
-    Returns
-    -------
-    Equalizer
-        With no filters where none would help.
+    `f_hz`, `level_db` (n_freq,): the response at the seat, best the mean of several places; `spread_db` (n_freq,):
+    how much places round the head differ (`smooth.spatial_mean`); `most_gain_db` (n_freq,): gain that excursion
+    and headroom leave at each frequency, 0 or more; None is the limits' boost everywhere; returns with no filters
+    where none would help.
     """
     if not 0 <= count <= 20:
         raise InputError("filters", count, "0 to 20")
@@ -184,20 +113,7 @@ def fit_bands(
 ) -> Equalizer:  # fmt: skip
     """The best setting of an equalizer whose bands are fixed, as head units have.
 
-    Parameters
-    ----------
-    f_hz, level_db, target_db : (n_freq,) float, Hz and dB
-        As for `fit_equalizer`.
-    centers_hz : sequence of float, Hz
-        Its bands.
-    q : float, no unit
-        Their quality; 1.4 is an octave each.
-    step_db : float, dB
-        By which they are set.
-    limits : FilterLimits or None, no unit
-        Band, boost and cut; None is the defaults.
-    most_gain_db : (n_freq,) float or None, dB
-        As for `fit_equalizer`.
+    `q`, 1: their quality; 1.4 is an octave each.
     """
     problem = _Problem(f_hz, level_db, target_db, limits or FilterLimits(), None, most_gain_db)
     if not centers_hz or min(centers_hz) <= 0 or not q > 0 or not step_db > 0:
@@ -207,15 +123,7 @@ def fit_bands(
 
 
 def check_nulls(equalizer: Equalizer, low_hz: float = 40.0) -> tuple[Check, ...]:
-    """What the equalizer leaves alone, and why.
-
-    Parameters
-    ----------
-    equalizer : Equalizer, no unit
-        From a fit.
-    low_hz : float, Hz
-        Where the band that was fitted begins.
-    """
+    """What the equalizer leaves alone, and why."""
     return tuple(
         Check(
             "measure.null", "caution",

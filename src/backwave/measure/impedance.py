@@ -23,109 +23,53 @@ from backwave.measure.response import deconvolve, signal_to_noise
 from backwave.measure.sweep import Take
 from backwave.measure.synchronize import find_take
 
-__all__ = [
-    "Fitted",
-    "ImpedanceCurve",
-    "Motor",
-    "channel_match",
-    "check_jig",
-    "check_motor",
-    "fit_motor",
-    "model_impedance",
-    "read_impedance",
-]
-
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 JIG_VOLTS = 1.0
 MISFIT = 0.05  # of the magnitude (common trade practice)
-FIT_HZ = (8.0, 2000.0)
-"""Range of the fit: above it voice coils leave the model (common trade practice)."""
+FIT_HZ = (8.0, 2000.0)  # range of the fit: above it voice coils leave the model (common trade practice)
 
 
 @dataclass(frozen=True)
 class Fitted:
-    """A fitted parameter.
+    """A fitted parameter."""
 
-    Parameters
-    ----------
-    value, u : float, SI unit of the parameter
-        Best estimate and standard uncertainty.
-    """
-
-    value: float
-    u: float
+    value: float  # SI unit of the parameter, best estimate and standard uncertainty
+    u: float  # SI unit of the parameter
 
 
 @dataclass(frozen=True)
 class ImpedanceCurve:
-    """An impedance as measured.
+    """An impedance as measured."""
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    z : (n_freq,) complex, ohm
-        Impedance.
-    u_relative : (n_freq,) float, no unit
-        Standard uncertainty from noise, against the magnitude.
-    """
-
-    f_hz: Real
-    z: Complex
-    u_relative: Real
+    f_hz: Real  # (n_freq,)
+    z: Complex  # (n_freq,) ohm
+    u_relative: Real  # (n_freq,) 1, standard uncertainty from noise, against the magnitude
 
 
 @dataclass(frozen=True)
 class Motor:
-    """Parameters fitted to an impedance.
+    """Parameters fitted to an impedance."""
 
-    Parameters
-    ----------
-    Re : Fitted, ohm
-        Voice-coil resistance.
-    fs : Fitted, Hz
-        Resonance.
-    Qms, Qes, Qts : Fitted, no unit
-        Mechanical, electrical, total quality.
-    K : Fitted, ohm s^n
-        Semi-inductance.
-    n : Fitted, no unit
-        Its exponent: 1 is an inductance, 0.5 an ideal lossy coil.
-    misfit : float, no unit
-        Root mean square of what the model leaves, against the magnitude.
-    """
-
-    Re: Fitted
-    fs: Fitted
-    Qms: Fitted
+    Re: Fitted  # ohm, voice-coil resistance
+    fs: Fitted  # Hz
+    Qms: Fitted  # mechanical, electrical, total quality
     Qes: Fitted
     Qts: Fitted
-    K: Fitted
-    n: Fitted
-    misfit: float
+    K: Fitted  # ohm s^n, semi-inductance
+    n: Fitted  # its exponent: 1 is an inductance, 0.5 an ideal lossy coil
+    misfit: float  # 1, root mean square of what the model leaves, against the magnitude
 
     def inductance(self, f_hz: float = 1000.0) -> float:
-        """Series inductance at a frequency, H, as data sheets give it at 1 kHz: K w^(n-1) sin(n pi/2).
-
-        Parameters
-        ----------
-        f_hz : float, Hz
-            Where.
-        """
+        """Series inductance at a frequency, H, as data sheets give it at 1 kHz: K w^(n-1) sin(n pi/2)."""
         return self.K.value * (2 * pi * f_hz) ** (self.n.value - 1) * float(np.sin(self.n.value * pi / 2))
 
 
 def check_jig(peak_volts: float, unplugged: bool) -> Check:
     """Whether an impedance may be measured so: driver unplugged from the vehicle, 1 V or less.
 
-    Parameters
-    ----------
-    peak_volts : float, V
-        Largest voltage that the output gives.
-    unplugged : bool, no unit
-        Whether the driver is unplugged from the vehicle, confirmed by the person.
+    `peak_volts`, V: largest voltage that the output gives.
     """
     held = unplugged and isfinite(peak_volts) and 0 < peak_volts <= JIG_VOLTS
     return Check(
@@ -139,13 +83,7 @@ def check_jig(peak_volts: float, unplugged: bool) -> Check:
 
 
 def check_motor(motor: Motor) -> Check:
-    """Whether the model fits the curve well enough for its parameters to be used.
-
-    Parameters
-    ----------
-    motor : Motor, no unit
-        From `fit_motor`.
-    """
+    """Whether the model fits the curve well enough for its parameters to be used."""
     fits = motor.misfit <= MISFIT
     return Check(
         "measure.impedance", "ok" if fits else "caution",
@@ -166,25 +104,10 @@ def read_impedance(
 ) -> ImpedanceCurve:
     """An impedance from a two-channel recording of a take through the jig.
 
-    Parameters
-    ----------
-    samples : (n, 2) float, no unit
-        Across resistor and driver, and across the driver.
-    rate_hz : float, Hz
-        Nominal rate.
-    take : Take, no unit
-        What was played; its first sweep is read.
-    resistor : float, ohm
-        The known resistor.
-    f_hz : (n_freq,) float, Hz
-        Frequencies wanted.
-    match : (n_freq,) complex or None, no unit
-        Second channel over first with both at one point (`channel_match`); None takes them for equal.
-
-    Raises
-    ------
-    InputError
-        A recording that cannot be used; channels that read the same, or are swapped.
+    `samples`, (n, 2) 1: across resistor and driver, and across the driver; `take`: what was played; its first
+    sweep is read; `resistor`, ohm; `match`, (n_freq,) 1: second channel over first with both at one point
+    (`channel_match`); None takes them for equal; InputError: A recording that cannot be used; channels that read
+    the same, or are swapped.
     """
     if not (isfinite(resistor) and resistor > 0):
         raise InputError("resistor", resistor, "above 0 ohm, as measured")
@@ -208,23 +131,7 @@ def read_impedance(
 
 
 def channel_match(samples: ArrayLike, rate_hz: float, take: Take, f_hz: ArrayLike) -> Complex:
-    """Second channel over first, from a recording with both at one point.
-
-    Parameters
-    ----------
-    samples : (n, 2) float, no unit
-        The recording.
-    rate_hz : float, Hz
-        Nominal rate.
-    take : Take, no unit
-        What was played.
-    f_hz : (n_freq,) float, Hz
-        Frequencies wanted.
-
-    Returns
-    -------
-    (n_freq,) complex, no unit
-    """
+    """Second channel over first, from a recording with both at one point. `samples`, (n, 2) 1."""
     both, _ = _voltages(samples, rate_hz, take, np.asarray(f_hz, dtype=float))
     ratio = both[1] / both[0]
     if not (np.abs(ratio) > 0.25).all() or not (np.abs(ratio) < 4).all():
@@ -239,24 +146,8 @@ def model_impedance(
 ) -> Complex:
     """The model's impedance.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, above 0.
-    Re : float, ohm
-        Voice-coil resistance.
-    fs : float, Hz
-        Resonance.
-    Qms, Qes : float, no unit
-        Qualities.
-    K : float, ohm s^n
-        Semi-inductance.
-    n : float, no unit
-        Its exponent, 0 to 1.
-
-    Returns
-    -------
-    (n_freq,) complex, ohm
+    `Re`, ohm: voice-coil resistance; `fs`, Hz; `Qms`, `Qes`, 1; `K`, ohm s^n; `n`, 1: its exponent, 0 to 1;
+    returns (n_freq,) ohm.
     """
     f = np.asarray(f_hz, dtype=float)
     motion = Re * Qms / Qes / (1 + 1j * Qms * (f / fs - fs / f))
@@ -269,19 +160,9 @@ def fit_motor(curve: ImpedanceCurve, u_resistor: float = 0.01, fit_hz: tuple[flo
     Weighted least squares of (model - Z)/|Z|; covariance s^2 (J'J)^-1 with s from what is left, widened where what is
     left is not independent from point to point.
 
-    Parameters
-    ----------
-    curve : ImpedanceCurve, no unit
-        As measured, from below half the resonance to above four times it.
-    u_resistor : float, no unit
-        Standard uncertainty of the known resistor, against its value; it enters Re and K alone.
-    fit_hz : (float, float), Hz
-        Range that is fitted.
-
-    Raises
-    ------
-    InputError
-        Too few points, or no resonance within the range.
+    `curve`: as measured, from below half the resonance to above four times it; `u_resistor`, 1: standard
+    uncertainty of the known resistor, against its value; it enters Re and K alone; InputError: too few points, or
+    no resonance within the range.
     """
     from scipy.optimize import least_squares
 

@@ -31,72 +31,36 @@ from backwave.measure.smoothing import log_frequencies
 from backwave.measure.sweep import Take, take_from
 from backwave.measure.vas import Suspension, added_mass, known_box
 
-__all__ = ["Jig", "Recorded", "Second", "gate", "jig_of"]
-
 Real = NDArray[np.float64]
 STEPS = 48  # points in an octave
-Recorded = tuple[Real, float]
-"""Samples (n, 2) and the recorder's nominal rate in Hz."""
+Recorded = tuple[Real, float]  # samples (n, 2) and the recorder's nominal rate in Hz
 
 
 @dataclass(frozen=True)
 class Second:
-    """What a second recording was made with: a mass on the cone, or a box.
+    """What a second recording was made with: a mass on the cone, or a box."""
 
-    Parameters
-    ----------
-    kind : str, no unit
-        "mass" or "box".
-    amount : Fitted, kg or m3
-        How much, with its standard uncertainty.
-    area : Fitted, m2
-        Effective area of the cone.
-    """
-
-    kind: str
-    amount: Fitted
-    area: Fitted
+    kind: str  # "mass" or "box"
+    amount: Fitted  # kg or m3, how much, with its standard uncertainty
+    area: Fitted  # m2, effective area of the cone
 
 
 @dataclass(frozen=True, eq=False)
 class Jig:
-    """What the recordings of a jig say.
+    """What the recordings of a jig say."""
 
-    Parameters
-    ----------
-    curve : ImpedanceCurve, ohm
-        As measured.
-    motor : Motor, no unit
-        The parameters.
-    second : Motor or None, no unit
-        With the mass, or in the box.
-    suspension : Suspension or None, no unit
-        Vas and what follows from it.
-    checks : tuple of Check, no unit
-        The gate, and how well the model fits.
-    """
-
-    curve: ImpedanceCurve
+    curve: ImpedanceCurve  # ohm
     motor: Motor
-    second: Motor | None
-    suspension: Suspension | None
-    checks: tuple[Check, ...]
+    second: Motor | None  # with the mass, or in the box
+    suspension: Suspension | None  # Vas and what follows from it
+    checks: tuple[Check, ...]  # the gate, and how well the model fits
 
 
 def gate(volts: float | None, unplugged: bool) -> Check:
     """Whether an impedance may be measured so.
 
-    Parameters
-    ----------
-    volts : float or None, V
-        Most that the output gives, rms, as a meter reads it; its peak counts.  None: nobody measured it.
-    unplugged : bool, no unit
-        Whether the person confirmed that the driver is unplugged from the vehicle.
-
-    Raises
-    ------
-    MissingError
-        One of the two has not been confirmed.
+    `volts`, V: most that the output gives, rms, as a meter reads it; its peak counts.  None: nobody measured it.;
+    MissingError: one of the two has not been confirmed.
     """
     if volts is None or not unplugged:
         raise MissingError(
@@ -114,27 +78,11 @@ def jig_of(
 ) -> Jig:  # fmt: skip
     """Impedance and parameters from recordings of one sweep.
 
-    Parameters
-    ----------
-    record : dict, no unit
-        What was written beside the sweep.
-    driver : (samples, rate), no unit and Hz
-        Before the resistor and after it.
-    resistor : Fitted, ohm
-        The known resistor.
-    passed : Check, no unit
-        From `gate`.
-    match : (samples, rate) or None, no unit and Hz
-        Both channels at one point; None takes them for equal.
-    second : ((samples, rate), Second) or None, no unit
-        With a mass on the cone, or in a box.
-    progress : function or None, no unit
-        Told the share that is done.
-
-    Raises
-    ------
-    InputError
-        A gate that was not passed, a recording that cannot be used, a curve without a resonance.
+    `driver`, (samples, rate) no unit and Hz: before the resistor and after it; `resistor`, ohm; `match`, (samples,
+    rate) no unit and Hz: both channels at one point; None takes them for equal; `second`, ((samples, rate) 1: with
+    a mass on the cone, or in a box; InputError: A gate that was not passed, a recording that cannot be used, a
+    curve without a resonance.
+    `progress`, 1 of 1.
     """
     if passed.verdict != "ok":
         raise InputError("jig", f"{passed.value:g} V", f"{passed.limit:g} V or less from a headphone output")

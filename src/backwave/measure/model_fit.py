@@ -20,41 +20,25 @@ from numpy.typing import ArrayLike, NDArray
 from backwave.errors import InputError
 from backwave.finding import Check, Message
 
-__all__ = ["MODEL_DB", "Learned", "Model", "ParameterShift", "Unknown", "check_learned", "distance_db", "learn"]
-
 Real = NDArray[np.float64]
+# values of the unknowns, in their order and units, to levels in dB at the reading's frequencies
 Model = Callable[[Real], Real]
-"""Values of the unknowns, in their order and units, to levels in dB at the reading's frequencies."""
 
-MODEL_DB = 2.0
-"""By how much a model and a reading of a cabin differ at best (common trade practice)."""
-MOVED = 0.8
-"""An unknown whose standard deviation is still above this part of what it was has not been moved."""
+MODEL_DB = 2.0  # by how much a model and a reading of a cabin differ at best (common trade practice)
+MOVED = 0.8  # an unknown whose standard deviation is still above this part of what it was has not been moved
 PRIOR = sqrt(12.0)  # one over the standard deviation of a share that may be anywhere from 0 to 1
 STARTS = 4  # beginnings of the search besides the starting values, always the same
 
 
 @dataclass(frozen=True)
 class Unknown:
-    """A quantity of the model that nobody measured.
-
-    Parameters
-    ----------
-    name : str, no unit
-        What it is called.
-    start : float, unit of the model
-        Its value so far.
-    low, high : float, unit of the model
-        Its bounds.
-    ratio : bool, no unit
-        Whether it is searched by ratio (areas, volumes) or by difference.
-    """
+    """A quantity of the model that nobody measured."""
 
     name: str
-    start: float
-    low: float
-    high: float
-    ratio: bool = True
+    start: float  # unit of the model, its value so far
+    low: float  # unit of the model, its bounds
+    high: float  # unit of the model
+    ratio: bool = True  # whether it is searched by ratio (areas, volumes) or by difference
 
     def __post_init__(self) -> None:
         fine = isfinite(self.low) and isfinite(self.high) and self.low < self.high
@@ -64,25 +48,13 @@ class Unknown:
             )
 
     def value(self, share: float) -> float:
-        """The value at a share of the way from low to high.
-
-        Parameters
-        ----------
-        share : float, no unit
-            0 to 1.
-        """
+        """The value at a share of the way from low to high. `share`, 1."""
         if self.ratio:
             return exp(log(self.low) + share * (log(self.high) - log(self.low)))
         return self.low + share * (self.high - self.low)
 
     def share(self, value: float) -> float:
-        """The share of the way from low to high at which a value stands.
-
-        Parameters
-        ----------
-        value : float, unit of the model
-            Within the bounds.
-        """
+        """The share of the way from low to high at which a value stands. `value`, unit of the model."""
         if self.ratio:
             return (log(value) - log(self.low)) / (log(self.high) - log(self.low))
         return (value - self.low) / (self.high - self.low)
@@ -90,28 +62,14 @@ class Unknown:
 
 @dataclass(frozen=True)
 class ParameterShift:
-    """What became of an unknown.
-
-    Parameters
-    ----------
-    unknown : Unknown, no unit
-        Which.
-    value : float, unit of the model
-        Best estimate now; the starting value where the reading did not move it.
-    low, high : float, unit of the model
-        95 % interval, within the bounds.
-    narrowed : float, no unit
-        Standard deviation now by what it was: 1 learned nothing.
-    at_bound : bool, no unit
-        Whether the best estimate stands at one of its bounds.
-    """
+    """What became of an unknown."""
 
     unknown: Unknown
-    value: float
-    low: float
-    high: float
-    narrowed: float
-    at_bound: bool
+    value: float  # unit of the model, best estimate now; the starting value where the reading did not move it
+    low: float  # unit of the model, 95 % interval, within the bounds
+    high: float  # unit of the model
+    narrowed: float  # 1, standard deviation now by what it was: 1 learned nothing
+    at_bound: bool  # whether the best estimate stands at one of its bounds
 
     @property
     def moved(self) -> bool:
@@ -121,28 +79,15 @@ class ParameterShift:
 
 @dataclass(frozen=True)
 class Learned:
-    """What a reading taught.
+    """What a reading taught."""
 
-    Parameters
-    ----------
-    values : tuple of float, unit of the model
-        All unknowns in order, to predict with.
-    offset_db : float, dB
-        Reading less model.
-    unknowns : tuple of ParameterShift, no unit
-        What became of each.
-    before_db, after_db : float, dB
-        Root mean square between model and reading, level free, with the starting values and with the learned ones.
-    shift_db : float, dB
-        Root mean square by which the prediction itself moved.
-    """
-
-    values: tuple[float, ...]
-    offset_db: float
-    unknowns: tuple[ParameterShift, ...]
+    values: tuple[float, ...]  # unit of the model, all unknowns in order, to predict with
+    offset_db: float  # reading less model
+    unknowns: tuple[ParameterShift, ...]  # what became of each
+    # root mean square between model and reading, level free, with the starting values and with the learned ones
     before_db: float
     after_db: float
-    shift_db: float
+    shift_db: float  # root mean square by which the prediction itself moved
 
 
 def learn(
@@ -151,23 +96,10 @@ def learn(
 ) -> Learned:  # fmt: skip
     """Fit a model's unknowns and a level offset to a reading.
 
-    Parameters
-    ----------
-    model : function, no unit
-        Unknowns to levels; called some tens of times.
-    unknowns : sequence of Unknown, no unit
-        What may move.
-    reading_db : (n_freq,) float, dB
-        The reading, at the model's frequencies.
-    u_db : (n_freq,) float or float, dB
-        Standard uncertainty of the difference of model and reading; larger where the model holds less.
-    correlated : float, no unit
-        How many neighboring frequencies err together: 8 for 24 points an octave that err by thirds.
-
-    Raises
-    ------
-    InputError
-        Nothing to learn, a model that gives other than one finite level a frequency.
+    `model`: unknowns to levels; called some tens of times; `u_db` (n_freq,): standard uncertainty of the
+    difference of model and reading; larger where the model holds less; `correlated`, 1: how many neighboring
+    frequencies err together: 8 for 24 points an octave that err by thirds; InputError: nothing to learn, a model
+    that gives other than one finite level a frequency.
     """
     from scipy.optimize import least_squares
 
@@ -228,16 +160,7 @@ def learn(
 def distance_db(predicted_db: ArrayLike, reading_db: ArrayLike, u_db: ArrayLike = MODEL_DB) -> float:
     """Root mean square between a prediction and a reading it has not seen, level free.
 
-    Parameters
-    ----------
-    predicted_db, reading_db : (n_freq,) float, dB
-        Both at the same frequencies.
-    u_db : (n_freq,) float or float, dB
-        As for `learn`: where it is larger, a difference counts less.
-
-    Returns
-    -------
-    float, dB
+    `u_db` (n_freq,): as for `learn`: where it is larger, a difference counts less; returns dB.
     """
     off = np.asarray(reading_db, dtype=float) - np.asarray(predicted_db, dtype=float)
     share = 1 / np.broadcast_to(np.asarray(u_db, dtype=float), off.shape) ** 2
@@ -246,13 +169,7 @@ def distance_db(predicted_db: ArrayLike, reading_db: ArrayLike, u_db: ArrayLike 
 
 
 def check_learned(learned: Learned) -> tuple[Check, ...]:
-    """One check for each unknown that the reading did not move, or drove to its bound.
-
-    Parameters
-    ----------
-    learned : Learned, no unit
-        From `learn`.
-    """
+    """One check for each unknown that the reading did not move, or drove to its bound."""
     out = []
     for m in learned.unknowns:
         if m.moved and not m.at_bound:

@@ -21,13 +21,11 @@ from backwave.finding import CalculationLine, Check, Message
 from backwave.measure.sweep import Event, Take
 from backwave.measure.synchronize import Clock
 
-__all__ = ["BUZZ_DB", "Buzz", "RattleRange", "buzz_index", "check_rattle", "quieter", "spots"]
-
 Real = NDArray[np.float64]
 
+# sound that does not repeat, against all of the sound, above which a rattle is looked for (common trade practice:
+# about what is heard beside music)
 BUZZ_DB = -40.0
-"""Sound that does not repeat, against all of the sound, above which a rattle is looked for (common trade practice:
-about what is heard beside music)."""
 PERIODS = 16  # of the drive in a frame
 POINTS_HZ = 12000.0  # fineness of the period: what is above half of it is not looked at
 CLEAR_DB = 6.0  # above the noise of the quiet
@@ -36,27 +34,13 @@ TAPS = 8  # of the interpolation
 
 @dataclass(frozen=True)
 class Buzz:
-    """What does not repeat, along the sweep.
+    """What does not repeat, along the sweep."""
 
-    Parameters
-    ----------
-    f_hz : (n,) float, Hz
-        Frequency of the drive, frame by frame.
-    t_s : (n,) float, s
-        When in the recording to listen.
-    index_db : (n,) float, dB
-        What does not repeat against all of the sound, the quiet's noise taken off.
-    level_db : (n,) float, dB
-        What does not repeat, against full scale.
-    noise_db : (n,) float, dB
-        The same of the quiet: what is not clear of it is not told.
-    """
-
-    f_hz: Real
-    t_s: Real
-    index_db: Real
-    level_db: Real
-    noise_db: Real
+    f_hz: Real  # (n,), frequency of the drive, frame by frame
+    t_s: Real  # (n,), when in the recording to listen
+    index_db: Real  # (n,), what does not repeat against all of the sound, the quiet's noise taken off
+    level_db: Real  # (n,), what does not repeat, against full scale
+    noise_db: Real  # (n,), the same of the quiet: what is not clear of it is not told
 
     @property
     def heard(self) -> NDArray[np.bool_]:
@@ -66,46 +50,21 @@ class Buzz:
 
 @dataclass(frozen=True)
 class RattleRange:
-    """A stretch of the sweep in which something rattles.
-
-    Parameters
-    ----------
-    low_hz, high_hz : float, Hz
-        Of the drive.
-    worst_hz : float, Hz
-        Where it is worst.
-    index_db : float, dB
-        There, against all of the sound.
-    from_s, to_s : float, s
-        Where in the recording to listen.
-    """
+    """A stretch of the sweep in which something rattles."""
 
     low_hz: float
     high_hz: float
     worst_hz: float
-    index_db: float
-    from_s: float
+    index_db: float  # there, against all of the sound
+    from_s: float  # where in the recording to listen
     to_s: float
 
 
 def buzz_index(recording: Real, clock: Clock, take: Take, event: Event) -> Buzz:
     """Sound that does not repeat with the drive, along a slow sweep.
 
-    Parameters
-    ----------
-    recording : (n,) float, no unit
-        One channel.
-    clock : Clock, no unit
-        From `find.find_take`.
-    take : Take, no unit
-        What was played.
-    event : Event, no unit
-        One of its sweeps; 20 to 300 Hz in 60 s is usual.
-
-    Raises
-    ------
-    InputError
-        A sweep too fast for its periods to be compared, or too high.
+    `recording`, (n,) 1; `event`: one of its sweeps; 20 to 300 Hz in 60 s is usual; InputError: A sweep too fast
+    for its periods to be compared, or too high.
     """
     sweep, rate = take.of(event), clock.rate_hz
     if sweep.L * sweep.f1_hz < PERIODS or sweep.f2_hz > 1000:
@@ -142,13 +101,7 @@ def buzz_index(recording: Real, clock: Clock, take: Take, event: Event) -> Buzz:
 
 
 def spots(buzz: Buzz) -> tuple[RattleRange, ...]:
-    """Stretches that rattle, worst first.
-
-    Parameters
-    ----------
-    buzz : Buzz, no unit
-        From `buzz_index`.
-    """
+    """Stretches that rattle, worst first."""
     found = []
     heard = np.concatenate([[False], buzz.heard, [False]])
     starts, ends = (
@@ -166,13 +119,7 @@ def spots(buzz: Buzz) -> tuple[RattleRange, ...]:
 
 
 def check_rattle(buzz: Buzz) -> tuple[Check, ...]:
-    """One check for each stretch that rattles, or one that says none was heard.
-
-    Parameters
-    ----------
-    buzz : Buzz, no unit
-        From `buzz_index`.
-    """
+    """One check for each stretch that rattles, or one that says none was heard."""
     sources = ("McFadden 1987, Mech. Syst. Signal Proc. 1(1):83-95", "common trade practice")
     found = spots(buzz)
     if not found:
@@ -198,15 +145,7 @@ def check_rattle(buzz: Buzz) -> tuple[Check, ...]:
 def quieter(before: Buzz, after: Buzz) -> tuple[Real, Real]:
     """How much less rattles after a treatment, by frequency of the drive; told only where it rattled before.
 
-    Parameters
-    ----------
-    before, after : Buzz, no unit
-        Of the same sweep at the same volume.
-
-    Returns
-    -------
-    f_hz, change_db : (n,) float, Hz and dB
-        Frames heard before, and the index after less before (negative is better).
+    Returns (n,) Hz and dB: frames heard before, and the index after less before (negative is better).
     """
     f = before.f_hz[before.heard]
     change = np.interp(np.log(f), np.log(after.f_hz), after.index_db) - before.index_db[before.heard]

@@ -19,39 +19,21 @@ from backwave.measure.analysis import TakeRead, read_take
 from backwave.measure.rattle import PERIODS, Buzz, buzz_index
 from backwave.measure.sweep import Take, take_from
 
-__all__ = ["Recording", "hunts_rattles", "read_recording"]
-
 Real = NDArray[np.float64]
 SLOW_HZ = 1000.0
 
 
 @dataclass(frozen=True, eq=False)
 class Recording:
-    """What a recording says.
+    """What a recording says."""
 
-    Parameters
-    ----------
-    take : Take, no unit
-        What was played.
-    read : TakeRead, no unit
-        Responses, arrivals, distortion, and what is to be said of the recording.
-    buzz : Buzz or None, no unit
-        What did not repeat with the drive; None but for a slow low sweep.
-    """
-
-    take: Take
-    read: TakeRead
-    buzz: Buzz | None = None
+    take: Take  # what was played
+    read: TakeRead  # responses, arrivals, distortion, and what is to be said of the recording
+    buzz: Buzz | None = None  # what did not repeat with the drive; None but for a slow low sweep
 
 
 def hunts_rattles(take: Take) -> bool:
-    """Whether a take is the slow low sweep.
-
-    Parameters
-    ----------
-    take : Take, no unit
-        What was played.
-    """
+    """Whether a take is the slow low sweep."""
     sweep = take.sweep
     return sweep.f2_hz <= SLOW_HZ and sweep.L * sweep.f1_hz >= PERIODS
 
@@ -63,25 +45,10 @@ def read_recording(
 ) -> Recording:  # fmt: skip
     """Read a recording of a described take.
 
-    Parameters
-    ----------
-    samples : (n,) or (n, n_channels) float, no unit
-        Against full scale.
-    rate_hz : float, Hz
-        Its nominal rate.
-    description : dict, no unit
-        What was written beside the sweep.
-    microphone : (frequencies, levels) or None, Hz and dB
-        What the microphone reads too much.
-    channel : int or None, no unit
-        Channel of the recording, from 1; None is the first that is alive.
-    progress : function or None, no unit
-        Called with the share that is done; what it raises ends the work.
-
-    Raises
-    ------
-    InputError
-        A recording, a description or a channel that cannot be used, with what to do.
+    `samples`, (n,) 1: against full scale; `microphone`, (frequencies, levels) Hz and dB: what the microphone reads
+    too much; `progress`: called with the share that is done; what it raises ends the work; InputError: A
+    recording, a description or a channel that cannot be used, with what to do.
+    `progress`, 1 of 1.
     """
     take = take_from(description)
     sound = np.asarray(samples)

@@ -15,8 +15,6 @@ from backwave.finding import CalculationLine, Check, Message
 from backwave.measure.sweep import Take
 from backwave.measure.synchronize import Clock
 
-__all__ = ["check_clock", "check_gain", "check_holes", "clipping", "mean_power", "usable_channel"]
-
 Real = NDArray[np.float64]
 
 PRACTICE = ("common trade practice",)
@@ -33,17 +31,8 @@ STUCK = 24  # samples of one value in a loud place
 def usable_channel(samples: ArrayLike, rate_hz: float) -> tuple[Real, tuple[Check, ...]]:
     """The channel of a recording to read, and what there is to say of the others.
 
-    Parameters
-    ----------
-    samples : (n,) or (n, n_channels) float, no unit
-        Against full scale.
-    rate_hz : float, Hz
-        Sampling rate.
-
-    Raises
-    ------
-    InputError
-        Silence, phone-call rate, numbers that are none, heavy clipping.
+    `samples`, (n,) 1: against full scale; InputError: silence, phone-call rate, numbers that are none, heavy
+    clipping.
     """
     sound = np.asarray(samples)
     sound = sound[:, None] if sound.ndim == 1 else sound
@@ -84,15 +73,7 @@ def usable_channel(samples: ArrayLike, rate_hz: float) -> tuple[Real, tuple[Chec
 def clipping(samples: Real) -> Check | None:
     """Whether the loudest parts are cut off: level runs at the peak with a corner at both ends, which no sine has.
 
-    Parameters
-    ----------
-    samples : (n,) float, no unit
-        One channel.
-
-    Raises
-    ------
-    InputError
-        More than a twentieth of the samples are cut.
+    `samples`, (n,) 1; InputError: more than a twentieth of the samples are cut.
     """
     runs, cut = 0, 0
     for sign in (1.0, -1.0):
@@ -128,14 +109,7 @@ def clipping(samples: Real) -> Check | None:
 def check_gain(recording: Real, clock: Clock, take: Take) -> Check:
     """Whether the last pilot is as loud as the first: a recorder that sets its own level, or a volume that was moved.
 
-    Parameters
-    ----------
-    recording : (n,) float, no unit
-        One channel.
-    clock : Clock, no unit
-        From `find_take`.
-    take : Take, no unit
-        What was played.
+    `recording`, (n,) 1.
     """
     first, last = (mean_power(recording, clock, p.start / take.rate_hz, take.pilot.length_s) for p in take.pilots)
     quiet = mean_power(recording, clock, take.pilots[0].start / take.rate_hz - 0.9, 0.6)
@@ -155,13 +129,7 @@ def check_gain(recording: Real, clock: Clock, take: Take) -> Check:
 
 
 def check_clock(clock: Clock) -> Check:
-    """Whether the two clocks differ as crystals do.
-
-    Parameters
-    ----------
-    clock : Clock, no unit
-        From `find_take`.
-    """
+    """Whether the two clocks differ as crystals do."""
     fine = abs(clock.ppm) <= PPM
     return Check(
         "measure.clock", "ok" if fine else "caution",
@@ -176,14 +144,7 @@ def check_clock(clock: Clock) -> Check:
 def check_holes(recording: Real, clock: Clock, take: Take) -> Check:
     """Whether samples stand still in the middle of sound, as they do where a recorder lost some.
 
-    Parameters
-    ----------
-    recording : (n,) float, no unit
-        One channel.
-    clock : Clock, no unit
-        From `find_take`.
-    take : Take, no unit
-        What was played.
+    `recording`, (n,) 1.
     """
     a = max(int(clock.at(take.pilots[0].start / take.rate_hz)), 0)
     b = min(int(clock.at(take.pilots[1].start / take.rate_hz + take.pilot.length_s)), recording.size)
@@ -208,17 +169,7 @@ def check_holes(recording: Real, clock: Clock, take: Take) -> Check:
 
 
 def mean_power(recording: Real, clock: Clock, start_s: float, length_s: float) -> float:
-    """Mean square of a stretch of the take; 0 where the recording does not have it.
-
-    Parameters
-    ----------
-    recording : (n,) float, no unit
-        One channel.
-    clock : Clock, no unit
-        From `find_take`.
-    start_s, length_s : float, s
-        From the start of the take, by the player.
-    """
+    """Mean square of a stretch of the take; 0 where the recording does not have it. `recording`, (n,) 1."""
     a = max(int(clock.at(start_s)), 0)
     b = min(int(clock.at(start_s + length_s)), recording.size)
     return float(np.mean(recording[a:b] ** 2)) if b > a else 0.0

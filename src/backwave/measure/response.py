@@ -21,23 +21,10 @@ from backwave.measure.smoothing import band_levels, log_frequencies
 from backwave.measure.sweep import TAIL_S, Event, Sweep, Take
 from backwave.measure.synchronize import Clock, fast_length
 
-__all__ = [
-    "ORDERS",
-    "Impulse",
-    "ResponseReading",
-    "deconvolve",
-    "gated_spectrum",
-    "harmonic_levels",
-    "noise_power",
-    "signal_to_noise",
-    "window",
-]
-
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
-ORDERS = (2, 3, 4, 5)
-"""Harmonics that are read."""
+ORDERS = (2, 3, 4, 5)  # harmonics that are read
 LEAD_S = 0.2  # before the sweep is due: another channel may be nearer than the pilot's
 BEFORE_S, AFTER_S = 0.3, 0.8  # kept round the arrival
 EDGE = 2 ** (1 / 3)  # ratio over which the band of the division fades, outside the sweep's own
@@ -48,24 +35,12 @@ SEEN_DB = 6.0  # a harmonic nearer to its noise than this is not told
 
 @dataclass(frozen=True)
 class Impulse:
-    """An impulse response.
+    """An impulse response."""
 
-    Parameters
-    ----------
-    samples : (n,) float, no unit
-        Gain against full scale, by sample.
-    rate_hz : float, Hz
-        Samples in one second of the player.
-    start_s : float, s
-        Time of the first sample after the start of the sweep.
-    arrival : int, no unit
-        Index of the greatest sample.
-    """
-
-    samples: Real
-    rate_hz: float
-    start_s: float
-    arrival: int
+    samples: Real  # (n,) 1, gain against full scale, by sample
+    rate_hz: float  # samples in one second of the player
+    start_s: float  # time of the first sample after the start of the sweep
+    arrival: int  # index of the greatest sample
 
     @property
     def arrival_s(self) -> float:
@@ -73,19 +48,7 @@ class Impulse:
         return self.start_s + self.arrival / self.rate_hz
 
     def spectrum(self, f_hz: ArrayLike, zero_s: float | None = None) -> Complex:
-        """Complex response.
-
-        Parameters
-        ----------
-        f_hz : (n_freq,) float, Hz
-            Frequencies.
-        zero_s : float or None, s
-            Time that counts as zero for the phase; None is the arrival.
-
-        Returns
-        -------
-        (n_freq,) complex, no unit
-        """
+        """Complex response."""
         f = np.asarray(f_hz, dtype=float)
         # turned so that the arrival is at zero: the spectrum is then smooth enough to be read between its points
         whole, n = self._whole()
@@ -98,16 +61,7 @@ class Impulse:
     def level_db(self, f_hz: ArrayLike, fraction: float = 48.0) -> Real:
         """Level over a band round each frequency, as power: fine structure between the frequencies is in it.
 
-        Parameters
-        ----------
-        f_hz : (n_freq,) float, Hz
-            Frequencies.
-        fraction : float, no unit
-            Bands in an octave.
-
-        Returns
-        -------
-        (n_freq,) float, dB
+        `fraction`, 1; returns (n_freq,) dB.
         """
         whole, n = self._whole()
         f, half = np.asarray(f_hz, dtype=float), 2 ** (1 / (2 * fraction))
@@ -122,30 +76,15 @@ class Impulse:
 
 @dataclass(frozen=True)
 class ResponseReading:
-    """One sweep of a take as it was received.
-
-    Parameters
-    ----------
-    event : Event, no unit
-        Which one.
-    sweep : Sweep, no unit
-        What was played.
-    linear : Impulse, no unit
-        Of the fundamental, windowed.
-    harmonics : tuple of Impulse, no unit
-        Of the orders in `ORDERS`, as far as they can be kept apart.
-    clear : Impulse, no unit
-        The same with each band weighted by how far it stands out of the noise: for arrival and polarity.
-    noise : (2, n) float, Hz and full scale squared by Hz
-        Frequencies and power density of the quiet before.
-    """
+    """One sweep of a take as it was received."""
 
     event: Event
-    sweep: Sweep
-    linear: Impulse
+    sweep: Sweep  # what was played
+    linear: Impulse  # of the fundamental, windowed
+    # the same with each band weighted by how far it stands out of the noise: for arrival and polarity
     clear: Impulse
-    harmonics: tuple[Impulse, ...]
-    noise: Real
+    harmonics: tuple[Impulse, ...]  # of the orders in `ORDERS`, as far as they can be kept apart
+    noise: Real  # (2, n) Hz and full scale squared by Hz, frequencies and power density of the quiet before
 
 
 def deconvolve(
@@ -153,23 +92,8 @@ def deconvolve(
 ) -> ResponseReading:
     """The impulse responses of one sweep of a take.
 
-    Parameters
-    ----------
-    recording : (n,) float, no unit
-        One channel.
-    clock : Clock, no unit
-        From `find_take`.
-    take : Take, no unit
-        What was played.
-    event : Event, no unit
-        One of its sweeps.
-    after_s : float, s
-        How much is kept after the arrival, up to the tail between two sweeps.
-
-    Raises
-    ------
-    InputError
-        The recording does not hold all of the sweep.
+    `recording`, (n,) 1; `after_s`: how much is kept after the arrival, up to the tail between two sweeps;
+    InputError: the recording does not hold all of the sweep.
     """
     from scipy import fft
 
@@ -205,14 +129,7 @@ def deconvolve(
 def window(before: int, after: int) -> Real:
     """A window with a raised cosine over its first half before the arrival and over its last third after it.
 
-    Parameters
-    ----------
-    before, after : int, samples
-        Length before the arrival, and after it with the arrival.
-
-    Returns
-    -------
-    (before + after,) float, no unit
+    `before`, `after`, samples.
     """
     rise, fall = max(before // 2, 1), max(after // 3, 1)
     w = np.ones(before + after)
@@ -224,21 +141,7 @@ def window(before: int, after: int) -> Real:
 def gated_spectrum(impulse: Impulse, f_hz: ArrayLike, cycles: float, most_s: float = 0.5) -> Complex:
     """Spectrum through a window that is so many cycles long at each frequency: what comes late counts less.
 
-    Parameters
-    ----------
-    impulse : Impulse, no unit
-        The response.
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    cycles : float, no unit
-        Length of the window after the arrival, in periods; before it a quarter of that.
-    most_s : float, s
-        Longest window.
-
-    Returns
-    -------
-    (n_freq,) complex, no unit
-        With its phase from the arrival.
+    `cycles`, 1: length of the window after the arrival, in periods; before it a quarter of that.
     """
     if not cycles > 0:
         raise InputError("length of the window", cycles, "above 0 periods")
@@ -255,19 +158,7 @@ def gated_spectrum(impulse: Impulse, f_hz: ArrayLike, cycles: float, most_s: flo
 def noise_power(recording: Real, clock: Clock, take: Take) -> Real:
     """Power density of the quiet before the first pilot, by averaged periodograms (Welch 1967, IEEE Trans. AU-15).
 
-    Parameters
-    ----------
-    recording : (n,) float, no unit
-        One channel.
-    clock : Clock, no unit
-        From `find_take`.
-    take : Take, no unit
-        What was played.
-
-    Returns
-    -------
-    (2, n) float, Hz and full scale squared by Hz
-        One-sided.
+    `recording`, (n,) 1; returns (2, n) Hz and full scale squared by Hz.
     """
     end = int(clock.at(take.pilots[0].start / take.rate_hz) - 0.2 * clock.rate_hz)
     quiet = recording[max(0, end - int(5 * clock.rate_hz)) : max(end, 0)]
@@ -285,19 +176,7 @@ def noise_power(recording: Real, clock: Clock, take: Take) -> Real:
 
 
 def signal_to_noise(reading: ResponseReading, f_hz: ArrayLike) -> Real:
-    """Signal over noise of the response, in the third of an octave round each frequency.
-
-    Parameters
-    ----------
-    reading : ResponseReading, no unit
-        One sweep.
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-
-    Returns
-    -------
-    (n_freq,) float, dB
-    """
+    """Signal over noise of the response, in the third of an octave round each frequency. Returns (n_freq,) dB."""
     f = np.asarray(f_hz, dtype=float)
     around = f[:, None] * 2 ** np.linspace(-1 / 6, 1 / 6, 9)
     # at the very ends the sweep's fades lift the noise: what is told there is read just inside
@@ -310,18 +189,8 @@ def signal_to_noise(reading: ResponseReading, f_hz: ArrayLike) -> Real:
 def harmonic_levels(reading: ResponseReading, f_hz: ArrayLike) -> tuple[Real, Real]:
     """Levels of the harmonics of each frequency against the fundamental, and the lowest that could have been seen.
 
-    Parameters
-    ----------
-    reading : ResponseReading, no unit
-        One sweep.
-    f_hz : (n_freq,) float, Hz
-        Frequencies of the drive.
-
-    Returns
-    -------
-    levels, floor : (n_orders, n_freq) float, dB
-        The level at m f against that at f, by order as in `ORDERS`; nan where m f is beyond the sweep or the
-        rate, or where the harmonic is not clear of the noise.
+    Returns (n_orders, n_freq) dB: the level at m f against that at f, by order as in `ORDERS`; nan where m f is
+    beyond the sweep or the rate, or where the harmonic is not clear of the noise.
     """
     f = np.asarray(f_hz, dtype=float)
     fundamental = np.abs(reading.linear.spectrum(f))

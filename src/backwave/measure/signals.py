@@ -21,8 +21,7 @@ from backwave.measure.test_signals import (
     polarity_pulses,
 )
 
-__all__ = ["DRIVERS_HZ", "KINDS", "Signal", "signal_of"]
-
+# what can be written
 KINDS = {
     "response": "a sweep of each output alone, then all of them, between two pilots",
     "rattle": "a slow sweep of the bass, for hunting rattles",
@@ -32,39 +31,25 @@ KINDS = {
     "polarity": "pulses that push a woofer's cone outward where its polarity is right",
     "tone": "a steady tone for setting a gain",
 }
-"""What can be written."""
-BASS = ("rattle", "polarity")
-"""Signals that are nothing but bass."""
+BASS = ("rattle", "polarity")  # signals that are nothing but bass
 NOISE_PEAK_DB = 16.0  # of pink noise over its rms, at most
+# signals that go on for long or at one place: above a first sound only for a driver that was named
 NAMED = ("rattle", "polarity", "tone", "noise")
-"""Signals that go on for long or at one place: above a first sound only for a driver that was named."""
+# bands that a first sound is limited to, by the driver that should be there (common trade practice)
 DRIVERS_HZ: dict[str, tuple[float, float]] = {
     "unknown": (300.0, 3000.0), "subwoofer": (20.0, 200.0), "woofer": (50.0, 3000.0), "midrange": (200.0, 8000.0),
     "tweeter": (2500.0, 20000.0), "coaxial": (80.0, 16000.0),
 }  # fmt: skip
-"""Bands that a first sound is limited to, by the driver that should be there (common trade practice)."""
 
 
 @dataclass(frozen=True, eq=False)
 class Signal:
-    """What is played, with what is known of it.
+    """What is played, with what is known of it."""
 
-    Parameters
-    ----------
-    samples : (n, n_outputs) float, no unit
-        Against full scale.
-    rate_hz : int, Hz
-        Of the file.
-    description : dict, no unit
-        To be written beside it: `read` needs it.
-    checks : tuple of Check, no unit
-        The gates on the first sound and on hearing.
-    """
-
-    samples: NDArray[np.float64]
+    samples: NDArray[np.float64]  # (n, n_outputs) 1, against full scale
     rate_hz: int
-    description: dict[str, Any]
-    checks: tuple[Check, ...]
+    description: dict[str, Any]  # to be written beside it: `read` needs it
+    checks: tuple[Check, ...]  # the gates on the first sound and on hearing
 
 
 def signal_of(
@@ -80,32 +65,11 @@ def signal_of(
 ) -> Signal:
     """A signal to play; not above -40 dB before somebody has confirmed which driver speaks on each output.
 
-    Parameters
-    ----------
-    kind : str, no unit
-        One of `KINDS`.
-    rate_hz : int, Hz
-        44100 or 48000.
-    outputs : tuple of str, no unit
-        Names of the file's channels.
-    level_db : float, dB
-        Peak against full scale (rms for noise).
-    identified : bool, no unit
-        The drivers were confirmed by ear.
-    band_hz : (float, float) or None, Hz
-        Range; None is the driver's, 20 Hz to 20 kHz where that is not said, 20 to 300 Hz for rattles.  Before the
-        drivers are confirmed it is held within the driver's.
-    length_s : float or None, s
-        Of each sweep, or of the whole; None is 10, 60 for rattles, 30 for noise.
-    tone_hz : float, Hz
-        Of the tone.
-    driver : str, no unit
-        What should be on these outputs, one of `DRIVERS_HZ`; "" is unknown.
-
-    Raises
-    ------
-    InputError
-        An unknown kind, or a number that cannot be.
+    `level_db`: peak against full scale (rms for noise); `band_hz` (float, float): range; None is the driver's, 20
+    Hz to 20 kHz where that is not said, 20 to 300 Hz for rattles.  Before the drivers are confirmed it is held
+    within the driver's.; `length_s`: of each sweep, or of the whole; None is 10, 60 for rattles, 30 for noise;
+    `driver`: what should be on these outputs, one of `DRIVERS_HZ`; "" is unknown; InputError: an unknown kind, or
+    a number that cannot be.
     """
     if kind not in KINDS:
         raise InputError("kind of signal", kind, ", ".join(KINDS))

@@ -13,49 +13,20 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
 
-__all__ = [
-    "band_centers",
-    "band_level",
-    "band_levels",
-    "corrected",
-    "log_frequencies",
-    "smoothed",
-    "spatial_mean",
-    "weighting_db",
-]
-
 Real = NDArray[np.float64]
 
-G = 10**0.3
-"""Octave ratio, IEC 61260-1:2014 equation 1."""
-POLES_HZ = (20.598997, 107.65265, 737.86223, 12194.217)
-"""Of the A and C weightings, IEC 61672-1:2013 annex E."""
+G = 10**0.3  # octave ratio, IEC 61260-1:2014 equation 1
+POLES_HZ = (20.598997, 107.65265, 737.86223, 12194.217)  # of the A and C weightings, IEC 61672-1:2013 annex E
 
 
 def log_frequencies(low_hz: float = 20.0, high_hz: float = 20000.0, per_octave: int = 24) -> Real:
-    """Frequencies at even steps of log frequency, 1 kHz among them.
-
-    Parameters
-    ----------
-    low_hz, high_hz : float, Hz
-        Range.
-    per_octave : int, no unit
-        Steps in an octave.
-    """
+    """Frequencies at even steps of log frequency, 1 kHz among them."""
     k = np.arange(np.ceil(np.log2(low_hz / 1000) * per_octave), np.floor(np.log2(high_hz / 1000) * per_octave) + 1)
     return np.asarray(1000.0 * 2 ** (k / per_octave))
 
 
 def band_centers(fraction: int, low_hz: float = 20.0, high_hz: float = 20000.0) -> Real:
-    """Exact centers of octave (1) or fractional-octave bands, equations 2 and 3 of IEC 61260-1:2014.
-
-    Parameters
-    ----------
-    fraction : int, no unit
-        Bands in an octave: 1, 3, 6 ...
-    low_hz, high_hz : float, Hz
-        Nominal range.
-    """
+    """Exact centers of octave (1) or fractional-octave bands, equations 2 and 3 of IEC 61260-1:2014."""
     if fraction < 1:
         raise InputError("bands in an octave", fraction, "1 or more")
     x = np.arange(-8 * fraction, 8 * fraction)
@@ -67,19 +38,7 @@ def band_centers(fraction: int, low_hz: float = 20.0, high_hz: float = 20000.0) 
 def smoothed(f_hz: ArrayLike, level_db: ArrayLike, fraction: float) -> Real:
     """A curve smoothed as power over a band round each frequency.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, rising.
-    level_db : (n_freq,) float, dB
-        Levels.
-    fraction : float, no unit
-        1/3 of an octave is 3.
-
-    Returns
-    -------
-    (n_freq,) float, dB
-        At the ends over what there is of the band.
+    `fraction`, 1: 1/3 of an octave is 3; returns (n_freq,) dB: at the ends over what there is of the band.
     """
     if not fraction > 0:
         raise InputError("smoothing", fraction, "bands in an octave, above 0")
@@ -89,44 +48,12 @@ def smoothed(f_hz: ArrayLike, level_db: ArrayLike, fraction: float) -> Real:
 
 
 def band_level(f_hz: ArrayLike, level_db: ArrayLike, low_hz: float, high_hz: float) -> float:
-    """Mean level of a band, as power over log frequency.
-
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, rising.
-    level_db : (n_freq,) float, dB
-        Levels.
-    low_hz, high_hz : float, Hz
-        The band.
-
-    Returns
-    -------
-    float, dB
-        Over what there is of the band.
-
-    Raises
-    ------
-    InputError
-        Nothing there.
-    """
+    """Mean level of a band, as power over log frequency. Returns dB; InputError: nothing there."""
     return float(band_levels(f_hz, level_db, np.array([low_hz]), np.array([high_hz]))[0])
 
 
 def band_levels(f_hz: ArrayLike, level_db: ArrayLike, low_hz: ArrayLike, high_hz: ArrayLike) -> Real:
-    """Mean levels of many bands, as `band_level`.
-
-    Parameters
-    ----------
-    f_hz, level_db : (n_freq,) float, Hz and dB
-        The curve.
-    low_hz, high_hz : (n,) float, Hz
-        The bands.
-
-    Returns
-    -------
-    (n,) float, dB
-    """
+    """Mean levels of many bands, as `band_level`. Returns (n,) dB."""
     f, level = np.asarray(f_hz, dtype=float), np.asarray(level_db, dtype=float)
     if f.ndim != 1 or f.shape != level.shape or f.size < 2 or not (np.diff(f) > 0).all() or f[0] <= 0:
         raise InputError("curve", f"{f.shape} and {level.shape}", "frequencies that rise, and a level for each")
@@ -151,15 +78,7 @@ def band_levels(f_hz: ArrayLike, level_db: ArrayLike, low_hz: ArrayLike, high_hz
 def spatial_mean(levels_db: ArrayLike) -> tuple[Real, Real]:
     """Mean of several places as power, and how much they differ.
 
-    Parameters
-    ----------
-    levels_db : (n_place, n_freq) float, dB
-        One curve a place.
-
-    Returns
-    -------
-    mean, spread : (n_freq,) float, dB
-        The spread is the standard deviation between places, 0 for one.
+    Returns (n_freq,) dB: the spread is the standard deviation between places, 0 for one.
     """
     levels = np.atleast_2d(np.asarray(levels_db, dtype=float))
     mean = 10 * np.log10((10 ** (levels / 10)).mean(axis=0))
@@ -169,19 +88,8 @@ def spatial_mean(levels_db: ArrayLike) -> tuple[Real, Real]:
 def corrected(f_hz: ArrayLike, level_db: ArrayLike, mic_hz: ArrayLike, mic_db: ArrayLike) -> tuple[Real, Real]:
     """A curve less the microphone's own response.
 
-    Parameters
-    ----------
-    f_hz, level_db : (n_freq,) float, Hz and dB
-        The curve.
-    mic_hz, mic_db : (n,) float, Hz and dB
-        The microphone's response: what it reads too much.
-
-    Returns
-    -------
-    level_db : (n_freq,) float, dB
-        Corrected; beyond the ends of the correction its end value holds.
-    known : (n_freq,) bool, no unit
-        Where the correction reaches.
+    `mic_hz`, `mic_db` (n,): the microphone's response: what it reads too much; returns (n_freq,) dB: corrected;
+    beyond the ends of the correction its end value holds.
     """
     f, mic = np.asarray(f_hz, dtype=float), np.asarray(mic_hz, dtype=float)
     if mic.size < 2 or not (np.diff(mic) > 0).all() or mic[0] <= 0:
@@ -191,19 +99,7 @@ def corrected(f_hz: ArrayLike, level_db: ArrayLike, mic_hz: ArrayLike, mic_db: A
 
 
 def weighting_db(f_hz: ArrayLike, kind: Literal["A", "C"]) -> Real:
-    """Frequency weighting of IEC 61672-1:2013, 0 dB at 1 kHz.
-
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, above 0.
-    kind : str, no unit
-        "A" or "C".
-
-    Returns
-    -------
-    (n_freq,) float, dB
-    """
+    """Frequency weighting of IEC 61672-1:2013, 0 dB at 1 kHz. Returns (n_freq,) dB."""
     if kind not in ("A", "C"):
         raise InputError("weighting", kind, "A or C")
     p1, p2, p3, p4 = (p**2 for p in POLES_HZ)

@@ -19,23 +19,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
 
-__all__ = [
-    "BITS",
-    "LOUDEST_DB",
-    "RATES_HZ",
-    "Event",
-    "Sweep",
-    "Take",
-    "describe",
-    "plan_take",
-    "take_from",
-    "take_signal",
-]
-
 Real = NDArray[np.float64]
 
+# peak of any sweep unless someone asks for more (design choice: hearing, and room for the player's own filters)
 LOUDEST_DB = -6.0
-"""Peak of any sweep unless someone asks for more (design choice: hearing, and room for the player's own filters)."""
 RATES_HZ = (44100, 48000)
 BITS = (16, 24)
 FORMAT = 1  # of the description
@@ -58,24 +45,12 @@ def _number(what: str, value: object) -> float:
 
 @dataclass(frozen=True)
 class Sweep:
-    """A synchronized exponential sweep with raised-cosine fades.
-
-    Parameters
-    ----------
-    f1_hz, f2_hz : float, Hz
-        From and to.
-    length_s : float, s
-        How long, fades included.
-    level_db : float, dB
-        Peak against full scale.
-    fade_in_s, fade_out_s : float, s
-        Length of the fades.
-    """
+    """A synchronized exponential sweep with raised-cosine fades."""
 
     f1_hz: float = 20.0
     f2_hz: float = 20000.0
-    length_s: float = 10.0
-    level_db: float = -12.0
+    length_s: float = 10.0  # how long, fades included
+    level_db: float = -12.0  # peak against full scale
     fade_in_s: float = 0.1
     fade_out_s: float = 0.02
 
@@ -104,63 +79,22 @@ class Sweep:
         return float(10 ** (self.level_db / 20))
 
     def frequency(self, t_s: ArrayLike) -> Real:
-        """Instantaneous frequency f1 exp(t/L).
-
-        Parameters
-        ----------
-        t_s : (n,) float, s
-            Times from the start of the sweep.
-
-        Returns
-        -------
-        (n,) float, Hz
-        """
+        """Instantaneous frequency f1 exp(t/L). Returns (n,) Hz."""
         return np.asarray(self.f1_hz * np.exp(np.asarray(t_s, dtype=float) / self.L))
 
     def time(self, f_hz: ArrayLike) -> Real:
-        """When the sweep passes a frequency, L ln(f/f1).
-
-        Parameters
-        ----------
-        f_hz : (n,) float, Hz
-            Frequencies, above 0.
-
-        Returns
-        -------
-        (n,) float, s
-        """
+        """When the sweep passes a frequency, L ln(f/f1). Returns (n,) s."""
         return np.asarray(self.L * np.log(np.asarray(f_hz, dtype=float) / self.f1_hz))
 
     def phase(self, t_s: ArrayLike) -> Real:
-        """Phase 2 pi f1 L exp(t/L).
-
-        Parameters
-        ----------
-        t_s : (n,) float, s
-            Times from the start of the sweep.
-
-        Returns
-        -------
-        (n,) float, rad
-        """
+        """Phase 2 pi f1 L exp(t/L). Returns (n,) rad."""
         return np.asarray(2 * pi * self.f1_hz * self.L * np.exp(np.asarray(t_s, dtype=float) / self.L))
 
     def samples(self, rate_hz: float, count: int, start_s: float = 0.0) -> Real:
         """The sweep as samples on any clock; 0 outside it.
 
-        Parameters
-        ----------
-        rate_hz : float, Hz
-            Samples in one second of the player, not necessarily a whole number.
-        count : int, no unit
-            How many.
-        start_s : float, s
-            Time of the first sample after the start of the sweep; negative begins before it.
-
-        Returns
-        -------
-        (count,) float, no unit
-            Against full scale.
+        `rate_hz`: samples in one second of the player, not necessarily a whole number; `start_s`: time of the
+        first sample after the start of the sweep; negative begins before it.
         """
         out = np.zeros(count)
         first = max(0, int(np.ceil(-start_s * rate_hz)))
@@ -186,59 +120,27 @@ class Sweep:
 
 @dataclass(frozen=True)
 class Event:
-    """One thing in a take.
+    """One thing in a take."""
 
-    Parameters
-    ----------
-    kind : str, no unit
-        "pilot" or "sweep".
-    name : str, no unit
-        What it is called in results: the output that sounds, or "all".
-    outputs : tuple of int, no unit
-        Which outputs sound, counted from 0.
-    start : int, samples
-        First sample, at the player's rate.
-    """
-
-    kind: str
-    name: str
-    outputs: tuple[int, ...]
-    start: int
+    kind: str  # "pilot" or "sweep"
+    name: str  # what it is called in results: the output that sounds, or "all"
+    outputs: tuple[int, ...]  # which outputs sound, counted from 0
+    start: int  # samples, first sample, at the player's rate
 
 
 @dataclass(frozen=True)
 class Take:
-    """All that a player plays in one go, between two pilots; it is enough to make the signal again.
+    """All that a player plays in one go, between two pilots; it is enough to make the signal again."""
 
-    Parameters
-    ----------
-    rate_hz : int, Hz
-        Of the player's file.
-    outputs : tuple of str, no unit
-        Names of its channels.
-    sweep, pilot : Sweep, no unit
-        The sweep, and the short one before and after by which it is found and clocks are compared.
-    events : tuple of Event, no unit
-        In order; the first and the last are pilots.
-    count : int, samples
-        Length of the whole.
-    """
-
-    rate_hz: int
-    outputs: tuple[str, ...]
-    sweep: Sweep
+    rate_hz: int  # of the player's file
+    outputs: tuple[str, ...]  # names of its channels
+    sweep: Sweep  # the sweep, and the short one before and after by which it is found and clocks are compared
     pilot: Sweep
-    events: tuple[Event, ...] = field(default=())
-    count: int = 0
+    events: tuple[Event, ...] = field(default=())  # in order; the first and the last are pilots
+    count: int = 0  # samples, length of the whole
 
     def of(self, event: Event) -> Sweep:
-        """The sweep that an event plays.
-
-        Parameters
-        ----------
-        event : Event, no unit
-            One of the take's.
-        """
+        """The sweep that an event plays."""
         return self.pilot if event.kind == "pilot" else self.sweep
 
     @property
@@ -261,23 +163,11 @@ def plan_take(
 
     The pilots sound on every output that the take uses, so that they are heard whichever band each plays.
 
-    Parameters
-    ----------
-    rate_hz : int, Hz
-        Of the file, one of `RATES_HZ`.
-    outputs : tuple of str, no unit
-        Names of the file's channels, one or more.
-    sounding : tuple of str or None, no unit
-        What sweeps there are, in order: names of outputs, or "all" for all at once; None is each alone, then all.
-    sweep : Sweep or None, no unit
-        The sweep; None is 20 Hz to 20 kHz in 10 s at -12 dB.  For hunting rattles 20 to 300 Hz in 60 s.
-    pilot_hz : (float, float) or None, Hz
-        Range of the pilots; None is 50 Hz to 12 kHz, but never lower than the sweep: a tweeter hears no bass.
-
-    Raises
-    ------
-    InputError
-        A rate, a name or a range that cannot be; a sweep louder than `LOUDEST_DB`.
+    `outputs`: names of the file's channels, one or more; `sounding`: what sweeps there are, in order: names of
+    outputs, or "all" for all at once; None is each alone, then all; `sweep`: the sweep; None is 20 Hz to 20 kHz in
+    10 s at -12 dB.  For hunting rattles 20 to 300 Hz in 60 s.; `pilot_hz` (float, float): range of the pilots;
+    None is 50 Hz to 12 kHz, but never lower than the sweep: a tweeter hears no bass; InputError: A rate, a name or
+    a range that cannot be; a sweep louder than `LOUDEST_DB`.
     """
     sweep = sweep or Sweep()
     if rate_hz not in RATES_HZ:
@@ -310,18 +200,7 @@ def plan_take(
 
 
 def take_signal(take: Take) -> Real:
-    """The samples of a take.
-
-    Parameters
-    ----------
-    take : Take, no unit
-        As planned.
-
-    Returns
-    -------
-    (count, n_outputs) float, no unit
-        Against full scale.
-    """
+    """The samples of a take."""
     out = np.zeros((take.count, len(take.outputs)))
     for event in take.events:
         sweep = take.of(event)
@@ -331,28 +210,14 @@ def take_signal(take: Take) -> Real:
 
 
 def describe(take: Take) -> dict[str, Any]:
-    """The take in plain values, to be written beside the sound file.
-
-    Parameters
-    ----------
-    take : Take, no unit
-        As planned.
-    """
+    """The take in plain values, to be written beside the sound file."""
     return {"format": FORMAT, "kind": "take", **asdict(take)}
 
 
 def take_from(record: dict[str, Any]) -> Take:
     """The take that a description describes.
 
-    Parameters
-    ----------
-    record : dict, no unit
-        What `describe` gave, as read back from JSON.
-
-    Raises
-    ------
-    InputError
-        Not such a description, one of a newer format, or one whose events do not follow from it.
+    InputError: not such a description, one of a newer format, or one whose events do not follow from it.
     """
     if not isinstance(record, dict) or record.get("kind") != "take":
         raise InputError("description of the sweep", "something else", "the file written beside the sweep")

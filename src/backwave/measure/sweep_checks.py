@@ -16,8 +16,6 @@ from backwave.measure.response import ResponseReading
 from backwave.measure.sweep import Take
 from backwave.measure.synchronize import Clock
 
-__all__ = ["check_band", "check_channels", "check_noise", "check_relation", "check_spread", "sounded"]
-
 Real = NDArray[np.float64]
 
 STEEP_DB = 25.0  # fall within a sixth of an octave that only a file's filter makes
@@ -29,13 +27,7 @@ CHI_SQUARE_MEDIAN = 0.455  # median over mean of the square of noise: one degree
 
 
 def check_spread(reading: ResponseReading) -> Check | None:
-    """Whether low and high parts of a sweep arrive together; a piece left out of it sets them apart.
-
-    Parameters
-    ----------
-    reading : ResponseReading, no unit
-        One sweep.
-    """
+    """Whether low and high parts of a sweep arrive together; a piece left out of it sets them apart."""
     whole = reading.clear
     n = whole.samples.size
     spectrum, f = np.fft.rfft(whole.samples), np.fft.rfftfreq(n, 1 / whole.rate_hz)
@@ -64,15 +56,7 @@ def check_spread(reading: ResponseReading) -> Check | None:
 def check_band(reading: ResponseReading) -> Check | None:
     """Where a lossy file, a call or a noise filter ends: a fall that no loudspeaker has.
 
-    Parameters
-    ----------
-    reading : ResponseReading, no unit
-        One sweep.
-
-    Raises
-    ------
-    InputError
-        It ends below 5 kHz: phone-call quality.
+    InputError: it ends below 5 kHz: phone-call quality.
     """
     top = min(reading.sweep.f2_hz, 0.47 * reading.linear.rate_hz)
     f = np.geomspace(max(1000.0, reading.sweep.f1_hz), top, 600)
@@ -102,15 +86,7 @@ def check_band(reading: ResponseReading) -> Check | None:
 
 
 def check_noise(name: str, f_hz: Real, snr_db: Real) -> Check:
-    """The least signal over noise of a response, by thirds of an octave.
-
-    Parameters
-    ----------
-    name : str, no unit
-        Of the sweep.
-    f_hz, snr_db : (n_freq,) float, Hz and dB
-        From `response.signal_to_noise`.
-    """
+    """The least signal over noise of a response, by thirds of an octave."""
     k = int(np.argmin(snr_db))
     share = float((snr_db < LOW_SNR_DB).mean())
     fine = share < 0.1
@@ -124,17 +100,7 @@ def check_noise(name: str, f_hz: Real, snr_db: Real) -> Check:
 
 
 def check_channels(related: Relation, change_db: float, names: tuple[str, str]) -> Check | None:
-    """Whether two outputs came out as one and the same: a file played in mono.
-
-    Parameters
-    ----------
-    related : Relation, no unit
-        The second against the first.
-    change_db : float, dB
-        How much louder the second is.
-    names : (str, str), no unit
-        Of the outputs.
-    """
+    """Whether two outputs came out as one and the same: a file played in mono. `names`, (str, str) 1."""
     if not (related.alike > 0.995 and abs(related.delay_s) < 4e-6 and abs(change_db) < 0.1):
         return None
     return Check(
@@ -147,15 +113,7 @@ def check_channels(related: Relation, change_db: float, names: tuple[str, str]) 
 
 
 def check_relation(name: str, first: str, related: Relation) -> Check:
-    """Polarity of an output against the first of the take.
-
-    Parameters
-    ----------
-    name, first : str, no unit
-        The two outputs.
-    related : Relation, no unit
-        The one against the other.
-    """
+    """Polarity of an output against the first of the take."""
     words = (("name", name, ""), ("first", first, ""))
     titles = {
         1: "{name} has the polarity of {first}", -1: "{name} is of opposite polarity to {first}",
@@ -181,21 +139,7 @@ def check_relation(name: str, first: str, related: Relation) -> Check:
 def sounded(recording: Real, clock: Clock, take: Take, reading: ResponseReading) -> bool:
     """Whether a sweep is in the recording: its response is short, as a wrong sweep's or a noise's is not.
 
-    Parameters
-    ----------
-    recording : (n,) float, no unit
-        One channel.
-    clock : Clock, no unit
-        From `find_take`.
-    take : Take, no unit
-        What was played.
-    reading : ResponseReading, no unit
-        The sweep.
-
-    Raises
-    ------
-    InputError
-        There is sound in its place, but not that of this sweep.
+    `recording`, (n,) 1; InputError: there is sound in its place, but not that of this sweep.
     """
     rate, arrival = reading.clear.rate_hz, reading.clear.arrival
     begin, end = arrival - int(0.03 * rate), arrival + int(0.15 * rate)

@@ -18,13 +18,11 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.measure.sweep import Take
 
-__all__ = ["MAX_PPM", "Clock", "cross_lag", "fast_length", "find_take"]
-
 Real = NDArray[np.float64]
 
+# more than any crystal is out by; beyond it samples are missing, or it is another take (common trade practice:
+# sound interfaces and phones are within 100 ppm)
 MAX_PPM = 500.0
-"""More than any crystal is out by; beyond it samples are missing, or it is another take (common trade practice:
-sound interfaces and phones are within 100 ppm)."""
 SEARCH_HZ = 8000.0  # rate at which the pilots are looked for
 PEAK = 9.0  # of the match, by its own noise: chance alone gives 5 to 6 in a minute of it
 LEAD_S, LAG_S = 0.15, 0.35  # recorded round a pilot's place that is compared: its decay is part of it
@@ -34,56 +32,23 @@ SINK = 30.0  # times the weakest part of the band: what may be noise is trusted 
 
 @dataclass(frozen=True)
 class Clock:
-    """The take's time in samples of the recording.
+    """The take's time in samples of the recording."""
 
-    Parameters
-    ----------
-    origin : float, samples
-        Where the take's time 0 falls, counted from the recording's first sample.
-    rate_hz : float, Hz
-        Samples taken in one second of the player.
-    ppm : float, 1e-6
-        Recorder against player, from nominal rates; positive when the recorder takes more samples.
-    u_ppm : float, 1e-6
-        Standard uncertainty of `ppm` from noise.
-    """
-
-    origin: float
-    rate_hz: float
-    ppm: float
-    u_ppm: float
+    origin: float  # samples, where the take's time 0 falls, counted from the recording's first sample
+    rate_hz: float  # samples taken in one second of the player
+    ppm: float  # 1e-6, recorder against player, from nominal rates; positive when the recorder takes more samples
+    u_ppm: float  # standard uncertainty of `ppm` from noise
 
     def at(self, t_s: float) -> float:
-        """Sample at which a time of the take falls.
-
-        Parameters
-        ----------
-        t_s : float, s
-            From the start of the take, by the player.
-        """
+        """Sample at which a time of the take falls."""
         return self.origin + t_s * self.rate_hz
 
 
 def find_take(recording: Real, rate_hz: float, take: Take) -> Clock:
     """Find a take in a recording by its pilots, and compare the clocks.
 
-    Parameters
-    ----------
-    recording : (n,) float, no unit
-        One channel.
-    rate_hz : float, Hz
-        Its nominal rate.
-    take : Take, no unit
-        What was played.
-
-    Returns
-    -------
-    Clock
-
-    Raises
-    ------
-    InputError
-        No pilot in it; the recording ends before the last pilot; the pilots are too far apart or too near.
+    `recording`, (n,) 1; InputError: no pilot in it; the recording ends before the last pilot; the pilots are too
+    far apart or too near.
     """
     first, last = take.pilots
     step = max(1, int(rate_hz // SEARCH_HZ))
@@ -123,19 +88,8 @@ def cross_lag(a: Real, b: Real, rate_hz: float, low_hz: float, high_hz: float) -
     The greatest of the cross-correlation to a sample, then the weighted slope of what phase is left (the
     maximum-likelihood delay for even noise; Knapp and Carter 1976, IEEE Trans. ASSP 24(4):320-327).
 
-    Parameters
-    ----------
-    a, b : (n,) float, no unit
-        Two pieces of one length.
-    rate_hz : float, Hz
-        Their rate.
-    low_hz, high_hz : float, Hz
-        Band that is compared.
-
-    Returns
-    -------
-    (float, float), samples
-        Lag and its standard uncertainty, from the scatter of the phase about the slope.
+    `a`, `b`, (n,) 1: two pieces of one length; returns (float, float) samples: lag and its standard uncertainty,
+    from the scatter of the phase about the slope.
     """
     from scipy import fft
 
@@ -159,13 +113,7 @@ def cross_lag(a: Real, b: Real, rate_hz: float, low_hz: float, high_hz: float) -
 
 
 def fast_length(n: int) -> int:
-    """The next length that a Fourier transform is quick at.
-
-    Parameters
-    ----------
-    n : int, samples
-        The least.
-    """
+    """The next length that a Fourier transform is quick at. `n`, samples."""
     from scipy import fft
 
     return int(fft.next_fast_len(n, real=True))

@@ -15,20 +15,10 @@ from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.measure.sweep import LOUDEST_DB
 
-__all__ = [
-    "FIRST_SOUND_DB",
-    "channel_beeps",
-    "first_sound",
-    "hearing",
-    "level_tone",
-    "pink_noise",
-    "polarity_pulses",
-]
-
 Real = NDArray[np.float64]
 
+# level of the first sound on a channel until someone has confirmed which driver spoke (common trade practice)
 FIRST_SOUND_DB = -40.0
-"""Level of the first sound on a channel until someone has confirmed which driver spoke (common trade practice)."""
 FADE_S = 0.02
 
 
@@ -41,22 +31,8 @@ def pink_noise(
 ) -> Real:
     """Noise of equal power in every octave, the same samples each time.
 
-    Parameters
-    ----------
-    rate_hz : int, Hz
-        Sampling rate.
-    length_s : float, s
-        How long, up to 600; it joins its own beginning without a click.
-    level_db : float, dB
-        Rms against full scale, -12 or less.
-    band_hz : (float, float), Hz
-        Range; nothing outside it.
-    seed : int, no unit
-        Which noise.
-
-    Returns
-    -------
-    (n,) float, no unit
+    `length_s`: how long, up to 600; it joins its own beginning without a click; `level_db`: rms against full
+    scale, -12 or less.
     """
     if not (isfinite(level_db) and level_db <= -12):
         raise InputError(
@@ -78,21 +54,7 @@ def pink_noise(
 def polarity_pulses(rate_hz: int, count: int = 10, every_s: float = 0.5, level_db: float = -12.0) -> Real:
     """One-sided pulses, 2 ms wide, that push a woofer's cone outward where its polarity is right.
 
-    Parameters
-    ----------
-    rate_hz : int, Hz
-        Sampling rate.
-    count : int, no unit
-        How many.
-    every_s : float, s
-        Between two of them, 0.1 or more.
-    level_db : float, dB
-        Peak.
-
-    Returns
-    -------
-    (n,) float, no unit
-        Positive or zero throughout.
+    `every_s`: between two of them, 0.1 or more.
     """
     if not (count >= 1 and 0.1 <= every_s <= 10):
         raise InputError("pulses", f"{count} every {every_s:g} s", "one or more, every 0.1 to 10 s")
@@ -108,20 +70,7 @@ def polarity_pulses(rate_hz: int, count: int = 10, every_s: float = 0.5, level_d
 def level_tone(rate_hz: int, f_hz: float, length_s: float = 10.0, level_db: float = -12.0) -> Real:
     """A sine with soft ends, for setting gain with a voltmeter or matching levels.
 
-    Parameters
-    ----------
-    rate_hz : int, Hz
-        Sampling rate.
-    f_hz : float, Hz
-        Its frequency: 50 to 100 Hz for a meter on bass channels, 400 Hz at most for cheap meters.
-    length_s : float, s
-        How long.
-    level_db : float, dB
-        Peak.
-
-    Returns
-    -------
-    (n,) float, no unit
+    `f_hz`: its frequency: 50 to 100 Hz for a meter on bass channels, 400 Hz at most for cheap meters.
     """
     if not 0 < f_hz < 0.45 * rate_hz:
         raise InputError("frequency of the tone", f"{f_hz:g} Hz", f"above 0 and below {0.45 * rate_hz:g} Hz")
@@ -135,18 +84,7 @@ def channel_beeps(
 ) -> Real:
     """One beep on the first output, two on the second and so on, each in the band of the driver that should be there.
 
-    Parameters
-    ----------
-    rate_hz : int, Hz
-        Sampling rate.
-    bands_hz : tuple of (float, float), Hz
-        For each output the band of the driver that should be on it.
-    level_db : float, dB
-        Peak; `first_sound` says when more than -40 dB may be used.
-
-    Returns
-    -------
-    (n, n_outputs) float, no unit
+    `level_db`: peak; `first_sound` says when more than -40 dB may be used.
     """
     beep, gap, pause = 0.25, 0.25, 1.0
     total = sum((k + 1) * (beep + gap) + pause for k in range(len(bands_hz)))
@@ -167,12 +105,7 @@ def channel_beeps(
 def first_sound(level_db: float, confirmed: bool) -> Check:
     """Whether a channel may be played at a level: not above -40 dB before someone confirms which driver spoke.
 
-    Parameters
-    ----------
-    level_db : float, dB
-        Peak that is about to be played.
-    confirmed : bool, no unit
-        Whether the driver on this channel has been identified by ear.
+    `confirmed`: whether the driver on this channel has been identified by ear.
     """
     held = confirmed or level_db <= FIRST_SOUND_DB
     return Check(
@@ -192,12 +125,7 @@ def hearing(length_s: float, spl_dba: float | None = None) -> Check:
 
     Allowed time by NIOSH 98-126 (1998): 8 h at 85 dBA, half as long for each 3 dB more.
 
-    Parameters
-    ----------
-    length_s : float, s
-        How long it sounds.
-    spl_dba : float or None, dB
-        A-weighted level at the ear, if anyone knows it.
+    `spl_dba`, dB: A-weighted level at the ear, if anyone knows it.
     """
     remedy = Message(
         "begin with the volume low, leave the car or wear ear protection, and keep children and animals out"

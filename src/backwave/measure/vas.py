@@ -12,29 +12,15 @@ from backwave.acoustics.air import Air
 from backwave.errors import InputError
 from backwave.measure.impedance import Fitted, Motor
 
-__all__ = ["Suspension", "added_mass", "known_box"]
-
 
 @dataclass(frozen=True)
 class Suspension:
-    """What a second measurement adds.
+    """What a second measurement adds."""
 
-    Parameters
-    ----------
-    Vas : Fitted, m3
-        Volume of air as compliant as the suspension.
-    Mms : Fitted, kg
-        Moving mass with its air load.
-    Cms : Fitted, m/N
-        Compliance.
-    Bl : Fitted, N/A
-        Force factor.
-    """
-
-    Vas: Fitted
-    Mms: Fitted
-    Cms: Fitted
-    Bl: Fitted
+    Vas: Fitted  # m3, volume of air as compliant as the suspension
+    Mms: Fitted  # kg, moving mass with its air load
+    Cms: Fitted  # m/N
+    Bl: Fitted  # N/A, force factor
 
 
 def added_mass(
@@ -48,23 +34,8 @@ def added_mass(
 ) -> Suspension:
     """Moving mass and compliance from how far an added mass lowers the resonance: Mms = m/((fs/fs')^2 - 1).
 
-    Parameters
-    ----------
-    free, loaded : Motor, no unit
-        Fitted without and with the mass on the cone.
-    mass : float, kg
-        The mass added.
-    Sd : float, m2
-        Effective cone area.
-    u_mass, u_Sd : float, kg and m2
-        Their standard uncertainties.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-
-    Raises
-    ------
-    InputError
-        A resonance lowered by less than a tenth: the difference would be all noise.
+    `mass`, kg; `Sd`, m2: effective cone area; `u_mass`, `u_Sd`, kg and m2: their standard uncertainties;
+    InputError: A resonance lowered by less than a tenth: the difference would be all noise.
     """
     _positive(mass=mass, Sd=Sd)
     ratio = free.fs.value / loaded.fs.value
@@ -91,23 +62,9 @@ def known_box(
 
     Written with the qualities it does not mind that the air's load differs between free air and box.
 
-    Parameters
-    ----------
-    free, boxed : Motor, no unit
-        Fitted in free air and in the box.
-    volume : float, m3
-        Net volume, with what the driver's own body leaves of it.
-    Sd : float, m2
-        Effective cone area.
-    u_volume, u_Sd : float, m3 and m2
-        Their standard uncertainties.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-
-    Raises
-    ------
-    InputError
-        A box that hardly raises the resonance.
+    `volume`, m3: net volume, with what the driver's own body leaves of it; `Sd`, m2: effective cone area;
+    `u_volume`, `u_Sd`, m3 and m2: their standard uncertainties; InputError: A box that hardly raises the
+    resonance.
     """
     _positive(volume=volume, Sd=Sd)
     product = boxed.fs.value * boxed.Qes.value / (free.fs.value * free.Qes.value)

@@ -21,47 +21,19 @@ from backwave.budget import bounded
 from backwave.errors import InputError
 from backwave.network.element import Complex
 
-__all__ = [
-    "END_FLANGED",
-    "END_FREE",
-    "END_PISTON",
-    "hole",
-    "piston_directivity",
-    "piston_radiation",
-    "semi_inductance",
-    "semi_inductance_factor",
-    "slit",
-]
-
 MAX_BLOCKS = 32  # of 32 points: a piston of 2 m radius up to 20 kHz
+# end correction of a pipe in a flange by its radius (Nomura, Yamamura, Inawashiro 1960; from memory)
 END_FLANGED = 0.8217
-"""End correction of a pipe in a flange by its radius (Nomura, Yamamura, Inawashiro 1960; from memory)."""
+# End correction of a pipe without flange by its radius (Levine and Schwinger 1948, Phys. Rev. 73:383).
 END_FREE = 0.6133
-"""End correction of a pipe without flange by its radius (Levine and Schwinger 1948, Phys. Rev. 73:383)."""
-END_PISTON = 8 / (3 * pi)
-"""Mass on one side of a rigid piston in a baffle, as a length by its radius (Rayleigh)."""
+END_PISTON = 8 / (3 * pi)  # mass on one side of a rigid piston in a baffle, as a length by its radius (Rayleigh)
 
 
 def semi_inductance(f_hz: ArrayLike, k: float, n: float) -> Complex:
     """Impedance of a lossy voice coil, K (j w)^n (Leach 2002, JAES 50(6):442-450).
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    k : float, ohm s^n
-        Its size, 0 or more.
-    n : float, no unit
-        1 an inductor, 0.5 limited by eddy currents, 0 a resistor; outside 0 to 1 it would be active.
-
-    Returns
-    -------
-    (n_freq,) complex, ohm
-
-    Raises
-    ------
-    InputError
-        n outside 0 to 1, or k below 0.
+    `k`, ohm s^n: its size, 0 or more; `n`, 1: 1 an inductor, 0.5 limited by eddy currents, 0 a resistor; outside 0
+    to 1 it would be active; returns (n_freq,) ohm; InputError: n outside 0 to 1, or k below 0.
     """
     if not 0 <= n <= 1:
         raise InputError("exponent of the semi-inductance", n, "0 to 1; outside it the coil would deliver power")
@@ -75,18 +47,8 @@ def semi_inductance_factor(le_henry: float, n: float, at_hz: float = 1000.0) -> 
 
     K = Le w^(1-n) / sin(n pi/2).
 
-    Parameters
-    ----------
-    le_henry : float, H
-        Inductance of the data sheet.
-    n : float, no unit
-        Exponent, above 0 to 1.
-    at_hz : float, Hz
-        Where the data sheet gives Le (1 kHz is the custom).
-
-    Returns
-    -------
-    float, ohm s^n
+    `le_henry`, H: inductance of the data sheet; `n`, 1: exponent, above 0 to 1; `at_hz`: where the data sheet
+    gives Le (1 kHz is the custom); returns ohm s^n.
     """
     if not 0 < n <= 1:
         raise InputError("exponent of the semi-inductance", n, "above 0, up to 1")
@@ -99,20 +61,8 @@ def slit(f_hz: ArrayLike, length: float, width: float, gap: float, density: floa
     Z = j w rho l/(w h) / (1 - tanh(x)/x), x = (h/2) sqrt(j w rho/mu) (Beranek and Mellow, Acoustics, 2012, ch. 4;
     from memory).  Low: 12 mu l/(w h^3) and 6/5 of the mass.  High: the mass alone.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, more than 0.
-    length, width, gap : float, m
-        Along the flow, across it, and the narrow height; each above 0.
-    density : float, kg/m3
-        Of the air.
-    viscosity : float, Pa s
-        Of the air, dynamic.
-
-    Returns
-    -------
-    (n_freq,) complex, Pa s/m3
+    `length`, `width`, `gap`, m: along the flow, across it, and the narrow height; each above 0; `density`, kg/m3;
+    `viscosity`, Pa s; returns (n_freq,) Pa s/m3.
     """
     _positive(length=length, width=width, gap=gap, density=density, viscosity=viscosity)
     jw = 2j * pi * np.asarray(f_hz, dtype=float)
@@ -129,20 +79,8 @@ def hole(f_hz: ArrayLike, length: float, radius: float, density: float, viscosit
     Z = j w rho l/(pi a^2) / (1 - 2 I1(x)/(x I0(x))), x = a sqrt(j w rho/mu) (as for `slit`).  Low: 8 mu l/(pi a^4)
     and 4/3 of the mass.  High: the mass alone.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, more than 0.
-    length, radius : float, m
-        Of the hole, each above 0.
-    density : float, kg/m3
-        Of the air.
-    viscosity : float, Pa s
-        Of the air, dynamic.
-
-    Returns
-    -------
-    (n_freq,) complex, Pa s/m3
+    `length`, `radius`, m: of the hole, each above 0; `density`, kg/m3; `viscosity`, Pa s; returns (n_freq,) Pa
+    s/m3.
     """
     _positive(length=length, radius=radius, density=density, viscosity=viscosity)
     jw = 2j * pi * np.asarray(f_hz, dtype=float)
@@ -161,20 +99,7 @@ def piston_radiation(f_hz: ArrayLike, radius: float, density: float, speed: floa
     Z = rho c/(pi a^2) (R1 + j X1), R1 = 1 - 2 J1(2ka)/(2ka), X1 = 2 H1(2ka)/(2ka) with Struve's H1 (Kinsler, Frey,
     Coppens, Sanders, Fundamentals of Acoustics; from memory).
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, more than 0.
-    radius : float, m
-        Of the piston.
-    density : float, kg/m3
-        Of the air.
-    speed : float, m/s
-        Of sound.
-
-    Returns
-    -------
-    (n_freq,) complex, Pa s/m3
+    `radius`, m; `density`, kg/m3; `speed`, m/s; returns (n_freq,) Pa s/m3.
     """
     _positive(radius=radius, density=density, speed=speed)
     resistance, reactance = _piston(4 * pi * np.asarray(f_hz, dtype=float) * radius / speed)
@@ -184,21 +109,7 @@ def piston_radiation(f_hz: ArrayLike, radius: float, density: float, speed: floa
 def piston_directivity(f_hz: ArrayLike, radius: float, speed: float, angle_deg: float) -> NDArray[np.float64]:
     """Far pressure off the axis of a rigid round piston in a baffle, by that on it: 2 J1(u)/u, u = ka sin(angle).
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    radius : float, m
-        Of the piston.
-    speed : float, m/s
-        Of sound.
-    angle_deg : float, degree
-        From the axis.
-
-    Returns
-    -------
-    (n_freq,) float, no unit
-        Negative in every second lobe.
+    `radius`, m; `speed`, m/s.
     """
     _positive(radius=radius, speed=speed)
     return np.asarray(

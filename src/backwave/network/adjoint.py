@@ -10,27 +10,12 @@ import numpy as np
 from backwave.network.element import Complex, NetworkError, Probe, named
 from backwave.network.mna import Pair, System
 
-__all__ = ["output_row", "sensitivities"]
-
 
 def output_row(system: System, output: Probe) -> Complex:
     """The row c that picks an output from the unknowns; for "z" the current or voltage of the source.
 
-    Parameters
-    ----------
-    system : System, no unit
-        The equations.
-    output : Probe, no unit
-        What is asked.
-
-    Returns
-    -------
-    (n_freq, size) complex, 1 or S
-
-    Raises
-    ------
-    NetworkError
-        The impedance of what is not a source, or the current of a current source, which depends on nothing.
+    Returns (n_freq, size) 1 or S; NetworkError: the impedance of what is not a source, or the current of a current
+    source, which depends on nothing.
     """
     c = np.zeros((system.f_hz.size, system.size + 1), dtype=np.complex128)
     if output.kind == "v":
@@ -56,19 +41,8 @@ def output_row(system: System, output: Probe) -> Complex:
 def sensitivities(system: System, x: Complex, output: Probe) -> dict[str, Complex]:
     """Derivative of an output by the value of every element.
 
-    Parameters
-    ----------
-    system : System, no unit
-        The equations.
-    x : (n_freq, size) complex, V and A
-        The unknowns with all sources acting.
-    output : Probe, no unit
-        What is differentiated.
-
-    Returns
-    -------
-    dict of (n_freq,) complex, unit of the output for each unit of the value
-        By element name; `name.ohm` is the series resistance of an inductor.
+    `x`, (n_freq, size) V and A: the unknowns with all sources acting; returns unit of the output for each unit of
+    the value: by element name; `name.ohm` is the series resistance of an inductor.
     """
     c = output_row(system, output)
     if output.kind == "z":

@@ -16,46 +16,23 @@ import numpy as np
 
 from backwave.errors import InputError
 
-__all__ = ["ALIGNMENTS", "LadderPart", "high_pass", "l_pad", "low_pass", "prototype", "zobel"]
-
 ALIGNMENTS: tuple[str, ...] = ("BW1", "BW2", "BW3", "BW4", "LR2", "LR4")
 
 
 @dataclass(frozen=True)
 class LadderPart:
-    """One element of a ladder, counted from the source.
+    """One element of a ladder, counted from the source."""
 
-    Parameters
-    ----------
-    place : "series" or "shunt", no unit
-        In the line to the load, or across it.
-    kind : "L" or "C", no unit
-        Inductor or capacitor.
-    value : float, H or F
-        Its value.
-    """
-
-    place: Literal["series", "shunt"]
-    kind: Literal["L", "C"]
-    value: float
+    place: Literal["series", "shunt"]  # in the line to the load, or across it
+    kind: Literal["L", "C"]  # inductor or capacitor
+    value: float  # H or F
 
 
 def prototype(alignment: str) -> tuple[float, ...]:
     """Low-pass element values g1, g2.. for 1 ohm and 1 rad/s, from the source: L, C, L, C.
 
-    Parameters
-    ----------
-    alignment : str, no unit
-        One of `ALIGNMENTS`: Butterworth 1 to 4 (-3.01 dB at the frequency), Linkwitz-Riley 2 and 4 (-6.02 dB).
-
-    Returns
-    -------
-    tuple of float, H and F
-
-    Raises
-    ------
-    InputError
-        An alignment not in the list.
+    `alignment`: one of `ALIGNMENTS`: Butterworth 1 to 4 (-3.01 dB at the frequency), Linkwitz-Riley 2 and 4 (-6.02
+    dB); returns H and F; InputError: an alignment not in the list.
     """
     if alignment not in ALIGNMENTS:
         raise InputError("alignment of a passive network", alignment, ", ".join(ALIGNMENTS))
@@ -74,17 +51,7 @@ def prototype(alignment: str) -> tuple[float, ...]:
 
 
 def low_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
-    """Low-pass ladder: L = g R/w0 in series, C = g/(R w0) across.
-
-    Parameters
-    ----------
-    alignment : str, no unit
-        One of `ALIGNMENTS`.
-    f_hz : float, Hz
-        Crossover frequency.
-    ohm : float, ohm
-        Load, taken as a resistor.
-    """
+    """Low-pass ladder: L = g R/w0 in series, C = g/(R w0) across. `ohm`, ohm: load, taken as a resistor."""
     w = 2 * pi * _positive("crossover frequency", f_hz)
     r = _positive("load resistance", ohm)
     return tuple(
@@ -94,17 +61,7 @@ def low_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
 
 
 def high_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
-    """High-pass ladder: C = 1/(g R w0) in series, L = R/(g w0) across.
-
-    Parameters
-    ----------
-    alignment : str, no unit
-        One of `ALIGNMENTS`.
-    f_hz : float, Hz
-        Crossover frequency.
-    ohm : float, ohm
-        Load, taken as a resistor.
-    """
+    """High-pass ladder: C = 1/(g R w0) in series, L = R/(g w0) across. `ohm`, ohm: load, taken as a resistor."""
     w = 2 * pi * _positive("crossover frequency", f_hz)
     r = _positive("load resistance", ohm)
     return tuple(
@@ -119,16 +76,7 @@ def zobel(re_ohm: float, le_henry: float) -> tuple[float, float]:
     Exact for a coil that is R and L: Rz = Re, Cz = Le/Re^2.  A real voice coil is semi-inductive, and the result a
     starting point.
 
-    Parameters
-    ----------
-    re_ohm : float, ohm
-        Resistance of the coil.
-    le_henry : float, H
-        Its inductance.
-
-    Returns
-    -------
-    (float, float), ohm and F
+    `le_henry`, H; returns (float, float) ohm and F.
     """
     r = _positive("voice-coil resistance", re_ohm)
     return r, _positive("voice-coil inductance", le_henry) / r**2
@@ -139,17 +87,8 @@ def l_pad(loss_db: float, ohm: float) -> tuple[float, float]:
 
     k = 10^(A/20), Rs = R (k-1)/k, Rp = R/(k-1) (attenuator algebra).
 
-    Parameters
-    ----------
-    loss_db : float, dB
-        How much lower, more than 0.
-    ohm : float, ohm
-        Load, taken as a resistor.
-
-    Returns
-    -------
-    (float, float), ohm
-        Resistor in series with the source, resistor across the load.
+    `loss_db`: how much lower, more than 0; `ohm`, ohm: load, taken as a resistor; returns (float, float) ohm:
+    resistor in series with the source, resistor across the load.
     """
     k = 10 ** (_positive("attenuation in dB", loss_db) / 20)
     r = _positive("load resistance", ohm)

@@ -9,8 +9,6 @@ from backwave.network.adjoint import sensitivities
 from backwave.network.element import REFERENCE, Complex, Element, Kind, NetworkError, Probe, Real, Value, named
 from backwave.network.mna import System
 
-__all__ = ["Network", "Solution"]
-
 
 class Network:
     """A linear network; elements are added by name between nodes, node "0" is the reference of every domain.
@@ -29,41 +27,18 @@ class Network:
         return tuple(self._elements.values())
 
     def resistor(self, name: str, a: str, b: str, ohm: float) -> None:
-        """Add a resistor.
-
-        Parameters
-        ----------
-        name, a, b : str, no unit
-            Its name and its two nodes.
-        ohm : float, ohm
-            Resistance, 0 or more (0 joins the nodes).
-        """
+        """Add a resistor. `ohm`, ohm: resistance, 0 or more (0 joins the nodes)."""
         self._add("resistor", name, (a, b), _not_negative(name, "ohm", ohm))
 
     def inductor(self, name: str, a: str, b: str, henry: float, ohm: float = 0.0) -> None:
         """Add an inductor with its series resistance.
 
-        Parameters
-        ----------
-        name, a, b : str, no unit
-            Its name and its two nodes.
-        henry : float, H
-            Inductance, 0 or more.
-        ohm : float, ohm
-            Series resistance, 0 or more.
+        `henry`, H: inductance, 0 or more; `ohm`, ohm: series resistance, 0 or more.
         """
         self._add("inductor", name, (a, b), _not_negative(name, "henry", henry), _not_negative(name, "ohm", ohm))
 
     def capacitor(self, name: str, a: str, b: str, farad: float) -> None:
-        """Add a capacitor.
-
-        Parameters
-        ----------
-        name, a, b : str, no unit
-            Its name and its two nodes.
-        farad : float, F
-            Capacitance, more than 0.
-        """
+        """Add a capacitor. `farad`, F: capacitance, more than 0."""
         if _not_negative(name, "farad", farad) == 0.0:
             raise NetworkError(f"{name}: farad", farad, "more than 0; leave out a capacitor that is not there")
         self._add("capacitor", name, (a, b), float(farad))
@@ -71,48 +46,22 @@ class Network:
     def impedance(self, name: str, a: str, b: str, z: Value) -> None:
         """Add any two-terminal impedance.
 
-        Parameters
-        ----------
-        name, a, b : str, no unit
-            Its name and its two nodes.
-        z : complex, (n_freq,) array, or callable of f_hz, ohm
-            Impedance, finite; a real part below 0 is taken as it is (the element is then active).
+        `z`, ohm: impedance, finite; a real part below 0 is taken as it is (the element is then active).
         """
         self._add("impedance", name, (a, b), z)
 
     def voltage(self, name: str, a: str, b: str, v: Value = 1.0) -> None:
-        """Add an ideal voltage source: v(a) - v(b) = v.
-
-        Parameters
-        ----------
-        name, a, b : str, no unit
-            Its name and its two nodes.
-        v : complex, (n_freq,) array, or callable of f_hz, V rms
-            Its voltage.
-        """
+        """Add an ideal voltage source: v(a) - v(b) = v. `v`, V rms."""
         self._add("voltage", name, (a, b), v)
 
     def current(self, name: str, a: str, b: str, i: Value = 1.0) -> None:
-        """Add an ideal current source that drives i from a to b through itself.
-
-        Parameters
-        ----------
-        name, a, b : str, no unit
-            Its name and its two nodes.
-        i : complex, (n_freq,) array, or callable of f_hz, A rms
-            Its current.
-        """
+        """Add an ideal current source that drives i from a to b through itself. `i`, A rms."""
         self._add("current", name, (a, b), i)
 
     def transformer(self, name: str, a: str, b: str, c: str, d: str, ratio: float) -> None:
         """Add an ideal transformer: v(ab) = ratio v(cd), and the current into c is -ratio times that into a.
 
-        Parameters
-        ----------
-        name, a, b, c, d : str, no unit
-            Its name and the nodes of its two ports.
-        ratio : float, no unit
-            Not 0 (between domains it has one: m2 for an area that turns pressure into force).
+        `ratio`, 1: not 0 (between domains it has one: m2 for an area that turns pressure into force).
         """
         self._add("transformer", name, (a, b, c, d), _not_zero(name, "ratio", ratio))
 
@@ -121,52 +70,30 @@ class Network:
 
         A voice coil in a magnet with its electrical side at a, b and force as voltage at c, d has g = 1/Bl.
 
-        Parameters
-        ----------
-        name, a, b, c, d : str, no unit
-            Its name and the nodes of its two ports.
-        g : float, S
-            Not 0.
+        `g`, S.
         """
         self._add("gyrator", name, (a, b, c, d), _not_zero(name, "g", g))
 
     def controlled_voltage(self, name: str, a: str, b: str, c: str, d: str, gain: Value) -> None:
         """Add a voltage source controlled by a voltage: v(ab) = gain v(cd); c and d draw no current.
 
-        Parameters
-        ----------
-        name, a, b, c, d : str, no unit
-            Its name, the nodes of its output and those that control it.
-        gain : complex, (n_freq,) array, or callable of f_hz, no unit
-            The gain; a callable makes it a filter or a delay.
+        `name`, `a`, `b`, `c`, `d`: its name, the nodes of its output and those that control it; `gain`, 1: the
+        gain; a callable makes it a filter or a delay.
         """
         self._add("controlled voltage", name, (a, b, c, d), gain)
 
     def controlled_current(self, name: str, a: str, b: str, c: str, d: str, siemens: Value) -> None:
         """Add a current source controlled by a voltage: the current from a to b through it is siemens v(cd).
 
-        Parameters
-        ----------
-        name, a, b, c, d : str, no unit
-            Its name, the nodes of its output and those that control it.
-        siemens : complex, (n_freq,) array, or callable of f_hz, S
-            The transconductance.
+        `name`, `a`, `b`, `c`, `d`: its name, the nodes of its output and those that control it; `siemens`, S.
         """
         self._add("controlled current", name, (a, b, c, d), siemens)
 
     def solve(self, f_hz: ArrayLike) -> Solution:
         """Solve at each frequency, with all sources acting together.
 
-        Parameters
-        ----------
-        f_hz : float or (n_freq,) float, Hz
-            Frequencies, more than 0.
-
-        Raises
-        ------
-        NetworkError
-            No element, a part without a path to node "0", a loop of voltage sources, transformers or joined nodes,
-            or a network that has no one answer at some frequency.
+        NetworkError: no element, a part without a path to node "0", a loop of voltage sources, transformers or
+        joined nodes, or a network that has no one answer at some frequency.
         """
         return Solution(self.elements, f_hz)
 
@@ -180,15 +107,7 @@ class Network:
 
 
 class Solution:
-    """What a network does at each frequency; results are (n_freq,) complex unless said.
-
-    Parameters
-    ----------
-    elements : tuple of Element, no unit
-        The network's elements; made by `Network.solve`.
-    f_hz : float or (n_freq,) float, Hz
-        Frequencies.
-    """
+    """What a network does at each frequency; results are (n_freq,) complex unless said."""
 
     def __init__(self, elements: tuple[Element, ...], f_hz: ArrayLike) -> None:
         self.system = System(elements, f_hz)
@@ -201,37 +120,17 @@ class Solution:
         return self.system.f_hz
 
     def v(self, node: str, to: str = REFERENCE) -> Complex:
-        """Voltage of a node, from another node if named.
-
-        Parameters
-        ----------
-        node, to : str, no unit
-            The nodes.
-        """
+        """Voltage of a node, from another node if named."""
         return self.system.across(self.x, self.system.pair(node, to))
 
     def i(self, name: str) -> Complex:
-        """Current through an element from its first node to its second, A.
-
-        Parameters
-        ----------
-        name : str, no unit
-            The element.
-        """
+        """Current through an element from its first node to its second, A."""
         return self.system.current(self.x, named("element", name, self.system.parts))
 
     def z(self, name: str) -> Complex:
         """Impedance that a source sees with every other source silent; of any other element v/i at its first port.
 
-        Parameters
-        ----------
-        name : str, no unit
-            The element.
-
-        Raises
-        ------
-        NetworkError
-            No current flows there, so there is no impedance to speak of.
+        NetworkError: no current flows there, so there is no impedance to speak of.
         """
         part = self.system.parts[named("element", name, self.system.parts)]
         kind, port = part.element.kind, part.ports[0]
@@ -251,13 +150,7 @@ class Solution:
         return v / i
 
     def power(self, name: str) -> Real:
-        """(n_freq,) float, W: real power that goes into an element over all its ports; negative where it delivers.
-
-        Parameters
-        ----------
-        name : str, no unit
-            The element.
-        """
+        """(n_freq,) float, W: real power that goes into an element over all its ports; negative where it delivers."""
         part = self.system.parts[named("element", name, self.system.parts)]
         if part.element.kind in ("transformer", "gyrator"):
             return np.zeros(self.f_hz.size)
@@ -266,15 +159,8 @@ class Solution:
     def sensitivity(self, output: Probe) -> dict[str, Complex]:
         """Exact derivative of an output by the value of every element, by one adjoint solve.
 
-        Parameters
-        ----------
-        output : Probe, no unit
-            What is differentiated.
-
-        Returns
-        -------
-        dict of (n_freq,) complex, unit of the output for each unit of the value
-            By element name; `name.ohm` is the series resistance of an inductor.
+        Returns unit of the output for each unit of the value: by element name; `name.ohm` is the series resistance
+        of an inductor.
         """
         return sensitivities(self.system, self.x, output)
 

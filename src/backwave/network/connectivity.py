@@ -10,27 +10,15 @@ from collections.abc import Collection, Iterable
 
 from backwave.network.element import REFERENCE, Element, NetworkError
 
-__all__ = ["require_one_answer"]
-
 _Row = dict[str, complex]
 
 
 def require_one_answer(elements: Iterable[Element], shorts: Collection[str], gains: dict[str, complex]) -> None:
     """Raise for what is floating, and for what fixes one voltage or current twice.
 
-    Parameters
-    ----------
-    elements : iterable of Element, no unit
-        The network.
-    shorts : collection of str, no unit
-        Names of elements whose impedance is 0 somewhere.
-    gains : dict of complex, no unit
-        Gain of each controlled voltage, by name, at one frequency.
-
-    Raises
-    ------
-    NetworkError
-        Naming the nodes and elements of a floating part, or the elements of a loop.
+    `shorts`: names of elements whose impedance is 0 somewhere; `gains`, 1: gain of each controlled voltage, by
+    name, at one frequency; NetworkError: naming the nodes and elements of a floating part, or the elements of a
+    loop.
     """
     elements = tuple(elements)
     if not elements:

@@ -12,8 +12,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
 
-__all__ = ["REFERENCE", "Complex", "Element", "Kind", "NetworkError", "Probe", "Real", "Value", "at", "named"]
-
 Real: TypeAlias = NDArray[np.float64]
 Complex: TypeAlias = NDArray[np.complex128]
 Value: TypeAlias = complex | ArrayLike | Callable[[Real], ArrayLike]
@@ -22,8 +20,7 @@ Kind: TypeAlias = Literal[
     "transformer", "gyrator", "controlled voltage", "controlled current",
 ]  # fmt: skip
 
-REFERENCE = "0"
-"""The node that all voltages are measured from, in every domain."""
+REFERENCE = "0"  # the node that all voltages are measured from, in every domain
 
 
 class NetworkError(InputError):
@@ -32,69 +29,32 @@ class NetworkError(InputError):
 
 @dataclass(frozen=True, eq=False)
 class Element:
-    """One element between two nodes, or between two pairs of nodes.
-
-    Parameters
-    ----------
-    kind : Kind, no unit
-        What it is.
-    name : str, no unit
-        Unique in its network.
-    nodes : tuple of str, no unit
-        (a, b), or (a, b, c, d) for two ports.
-    value : complex, array or callable, SI unit of the kind
-        ohm, henry, farad, ohm (impedance), volt, ampere, ratio, siemens (gyrator, controlled current), ratio
-        (controlled voltage).  An array has a number for each frequency; a callable is given f in Hz.
-    ohm : float, ohm
-        Series resistance of an inductor.
-    """
+    """One element between two nodes, or between two pairs of nodes."""
 
     kind: Kind
-    name: str
-    nodes: tuple[str, ...]
+    name: str  # unique in its network
+    nodes: tuple[str, ...]  # (a, b), or (a, b, c, d) for two ports
+    # SI unit of the kind, ohm, henry, farad, ohm (impedance), volt, ampere, ratio, siemens (gyrator, controlled
+    # current), ratio (controlled voltage).  An array has a number for each frequency; a callable is given f in Hz.
     value: Value
-    ohm: float = 0.0
+    ohm: float = 0.0  # ohm, series resistance of an inductor
 
 
 @dataclass(frozen=True)
 class Probe:
-    """What is asked of a network: a voltage, a current, or the impedance that a source sees.
+    """What is asked of a network: a voltage, a current, or the impedance that a source sees."""
 
-    Parameters
-    ----------
-    kind : "v", "i" or "z", no unit
-        Voltage of node `of` from node `to` (V), current of element `of` (A), impedance seen by source `of` (ohm).
-    of : str, no unit
-        A node ("v") or an element ("i", "z").
-    to : str, no unit
-        The other node of a voltage.
-    """
-
+    # voltage of node `of` from node `to` (V), current of element `of` (A), impedance seen by source `of` (ohm)
     kind: Literal["v", "i", "z"]
-    of: str
-    to: str = REFERENCE
+    of: str  # A node ("v") or an element ("i", "z")
+    to: str = REFERENCE  # the other node of a voltage
 
 
 def at(name: str, value: Value, f_hz: Real) -> Complex:
     """The number of an element at each frequency.
 
-    Parameters
-    ----------
-    name : str, no unit
-        The element's name, for the error.
-    value : complex, array or callable, unit of the element
-        As in `Element`.
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-
-    Returns
-    -------
-    (n_freq,) complex, unit of the element
-
-    Raises
-    ------
-    NetworkError
-        An array of another length than the frequencies, or a number that is not finite.
+    `value`, unit of the element; returns (n_freq,) unit of the element; NetworkError: an array of another length
+    than the frequencies, or a number that is not finite.
     """
     found = np.asarray(value(f_hz) if callable(value) else value, dtype=np.complex128)
     accepted = f"one number, or one for each of {f_hz.size} frequencies"
@@ -109,19 +69,7 @@ def at(name: str, value: Value, f_hz: Real) -> Complex:
 def named(what: str, name: str, known: Iterable[str]) -> str:
     """The name itself where it is known; otherwise an error that offers the nearest.
 
-    Parameters
-    ----------
-    what : str, no unit
-        "node" or "element".
-    name : str, no unit
-        The name asked for.
-    known : iterable of str, no unit
-        The names there are.
-
-    Raises
-    ------
-    NetworkError
-        The name is not known.
+    NetworkError: the name is not known.
     """
     known = list(known)
     if name in known:

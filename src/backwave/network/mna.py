@@ -17,8 +17,6 @@ from numpy.typing import ArrayLike
 from backwave.network.connectivity import require_one_answer
 from backwave.network.element import REFERENCE, Complex, Element, NetworkError, Real, at, named
 
-__all__ = ["NetworkPart", "System"]
-
 Pair = tuple[int, int]  # unknown with +, unknown with -; -1 is the reference, or nothing
 _PASSIVE = ("resistor", "inductor", "capacitor", "impedance")
 _CHUNK = 128  # frequencies at a time: 20 unknowns are then 0.8 MB, which stays near the processor
@@ -26,39 +24,19 @@ _CHUNK = 128  # frequencies at a time: 20 unknowns are then 0.8 MB, which stays 
 
 @dataclass(frozen=True, eq=False)
 class NetworkPart:
-    """An element placed in the equations.
-
-    Parameters
-    ----------
-    element : Element, no unit
-        The element.
-    ports : tuple of pair, no unit
-        The unknowns at its one or two ports.
-    branch : int, no unit
-        The unknown that is its current, or -1.
-    coefficient : complex or (n_freq,) complex, S or as its value
-        What its live terms are multiplied by: admittance, or impedance, gain, ratio of a branch.
-    live : tuple of (pair, pair, sign), no unit
-        Rows, columns and sign of the terms that go with the coefficient.
-    """
+    """An element placed in the equations."""
 
     element: Element
-    ports: tuple[Pair, ...]
-    branch: int
+    ports: tuple[Pair, ...]  # the unknowns at its one or two ports
+    branch: int  # the unknown that is its current, or -1
+    # S or as its value, what its live terms are multiplied by: admittance, or impedance, gain, ratio of a branch
     coefficient: Complex
+    # 1, rows, columns and sign of the terms that go with the coefficient
     live: tuple[tuple[Pair, Pair, float], ...]
 
 
 class System:
-    """The equations of a network at given frequencies.
-
-    Parameters
-    ----------
-    elements : tuple of Element, no unit
-        The network.
-    f_hz : float or (n_freq,) float, Hz
-        Frequencies, more than 0.
-    """
+    """The equations of a network at given frequencies."""
 
     def __init__(self, elements: tuple[Element, ...], f_hz: ArrayLike) -> None:
         self.f_hz: Real = np.array(f_hz, dtype=float, ndmin=1)
@@ -83,38 +61,18 @@ class System:
             self.parts[e.name] = self._place(e, values[e.name], e.name in branches)
 
     def pair(self, node: str, to: str = REFERENCE) -> Pair:
-        """The unknowns of a voltage between two nodes.
-
-        Parameters
-        ----------
-        node, to : str, no unit
-            The nodes.
-        """
+        """The unknowns of a voltage between two nodes."""
         a, b = (-1 if n == REFERENCE else self.nodes[named("node", n, self.nodes)] for n in (node, to))
         return a, b
 
     def impedance(self, e: Element, value: Complex) -> Complex:
-        """Impedance of a two-terminal element.
-
-        Parameters
-        ----------
-        e : Element, no unit
-            Resistor, inductor, capacitor or impedance.
-        value : (n_freq,) complex, SI unit of the element
-            Its value.
-        """
+        """Impedance of a two-terminal element. `value`, (n_freq,) SI unit of the element."""
         if e.kind == "inductor":
             return e.ohm + self.jw * value
         return 1.0 / (self.jw * value) if e.kind == "capacitor" else value
 
     def excitation(self, only: str | None = None) -> Complex:
-        """Right-hand side with all sources at their values, or one source at 1 and all others silent.
-
-        Parameters
-        ----------
-        only : str or None, no unit
-            The one source.
-        """
+        """Right-hand side with all sources at their values, or one source at 1 and all others silent."""
         b = np.zeros((self.f_hz.size, self.size + 1), dtype=np.complex128)  # the last column is the reference
         if only is not None and only not in self.sources:
             raise NetworkError("source", only, " or ".join(self.sources) or "nothing: the network has no source")
@@ -132,12 +90,7 @@ class System:
     def alone(self, source: str, x: Complex) -> Complex:
         """The unknowns with one source at 1 and all others silent.
 
-        Parameters
-        ----------
-        source : str, no unit
-            The source.
-        x : (n_freq, size) complex, V and A
-            The unknowns with all sources acting; only scaled where no other source acts.
+        `x`, (n_freq, size) V and A: the unknowns with all sources acting; only scaled where no other source acts.
         """
         others = any(value.any() for name, value in self.sources.items() if name != source)
         if others or source not in self.sources or not self.sources[source].all():
@@ -145,17 +98,7 @@ class System:
         return x / self.sources[source][:, None]
 
     def matrix(self, chunk: slice = slice(None)) -> Complex:
-        """The matrix at each frequency.
-
-        Parameters
-        ----------
-        chunk : slice, no unit
-            Which of the frequencies.
-
-        Returns
-        -------
-        (n_freq, size, size) complex, S, 1 and ohm by block
-        """
+        """The matrix at each frequency. Returns (n_freq, size, size) 1 and ohm by block."""
         constant, capacitance, places, moving = self._sums
         m = self.jw[chunk, None] * capacitance
         m += constant
@@ -165,21 +108,8 @@ class System:
     def solve(self, b: Complex, transposed: bool = False) -> Complex:
         """Solve the equations, or their transpose (which is the adjoint network).
 
-        Parameters
-        ----------
-        b : (n_freq, size) or (n_freq, size, k) complex, A and V
-            Right-hand side.
-        transposed : bool, no unit
-            Solve the transpose.
-
-        Returns
-        -------
-        complex of the shape of `b`, V and A
-
-        Raises
-        ------
-        NetworkError
-            There is no one answer at some frequency.
+        `b`, (n_freq, size) A and V: right-hand side; returns V and A; NetworkError: there is no one answer at some
+        frequency.
         """
         self._require_regular()
         x = np.empty(b.shape, dtype=np.complex128)
@@ -199,15 +129,7 @@ class System:
         return x
 
     def across(self, x: Complex, pair: Pair) -> Complex:
-        """Difference of two unknowns.
-
-        Parameters
-        ----------
-        x : (n_freq, size, ...) complex, V and A
-            The unknowns.
-        pair : tuple of int, no unit
-            Which; -1 counts as 0.
-        """
+        """Difference of two unknowns. `x`, (n_freq, size, ..) V and A."""
         p, m = pair
         positive = x[:, p] if p >= 0 else np.zeros_like(x[:, 0])
         return positive - x[:, m] if m >= 0 else positive.copy()
@@ -215,12 +137,7 @@ class System:
     def current(self, x: Complex, name: str) -> Complex:
         """Current of an element from its first node to its second.
 
-        Parameters
-        ----------
-        x : (n_freq, size) complex, V and A
-            The unknowns with all sources acting.
-        name : str, no unit
-            The element.
+        `x`, (n_freq, size) V and A: the unknowns with all sources acting.
         """
         part = self.parts[name]
         if part.branch >= 0:
@@ -233,15 +150,8 @@ class System:
     def slopes(self, name: str) -> dict[str, Complex]:
         """Derivative of an element's coefficient by each of its values.
 
-        Parameters
-        ----------
-        name : str, no unit
-            The element, not a source.
-
-        Returns
-        -------
-        dict of (n_freq,) complex, unit of the coefficient for each unit of the value
-            By `name`, and `name.ohm` for the series resistance of an inductor.
+        Returns unit of the coefficient for each unit of the value: by `name`, and `name.ohm` for the series
+        resistance of an inductor.
         """
         part = self.parts[name]
         kind, one = part.element.kind, np.ones_like(self.jw)

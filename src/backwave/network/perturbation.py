@@ -16,28 +16,12 @@ from backwave.network.circuit import Solution
 from backwave.network.element import NetworkError, named
 from backwave.network.tolerance import columns_of
 
-__all__ = ["variations"]
-
 
 def variations(solution: Solution, factors: Mapping[str, Sequence[float]]) -> dict[tuple[str, float], Solution]:
     """The network solved again for each element and each factor on its value, one change at a time.
 
-    Parameters
-    ----------
-    solution : Solution, no unit
-        The network as it is.
-    factors : mapping of str to sequence of float, no unit
-        By element (not a source), what its value (an inductor's resistance stays) is multiplied by; above 0.
-
-    Returns
-    -------
-    dict of Solution, no unit
-        By element and factor.
-
-    Raises
-    ------
-    NetworkError
-        An unknown name, a source, or a factor that is not above 0.
+    `factors`, 1: by element (not a source), what its value (an inductor's resistance stays) is multiplied by;
+    above 0; NetworkError: an unknown name, a source, or a factor that is not above 0.
     """
     system = solution.system
     terms = []

@@ -10,8 +10,6 @@ from math import ceil, floor, inf, isfinite, log10
 
 from backwave.errors import InputError
 
-__all__ = ["SERIES", "around", "nearest"]
-
 SERIES: dict[str, tuple[float, ...]] = {
     "E6": (1.0, 1.5, 2.2, 3.3, 4.7, 6.8),
     "E12": (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2),
@@ -25,22 +23,8 @@ SERIES: dict[str, tuple[float, ...]] = {
 def around(value: float, series: str = "E12") -> tuple[float, float]:
     """The largest preferred value that is not above, and the smallest that is not below.
 
-    Parameters
-    ----------
-    value : float, any unit
-        More than 0.
-    series : str, no unit
-        "E6", "E12" or "E24".
-
-    Returns
-    -------
-    (float, float), unit of `value`
-        Twice the same where the value is itself preferred (to 1e-9 of it).
-
-    Raises
-    ------
-    InputError
-        A value that is not above 0 and finite, or an unknown series.
+    `value`, any unit: more than 0; returns (float, float) unit of `value`: twice the same where the value is
+    itself preferred (to 1e-9 of it); InputError: A value that is not above 0 and finite, or an unknown series.
     """
     if series not in SERIES:
         raise InputError("series of preferred values", series, " or ".join(SERIES))
@@ -55,18 +39,6 @@ def around(value: float, series: str = "E12") -> tuple[float, float]:
 
 
 def nearest(value: float, series: str = "E12") -> float:
-    """The preferred value nearest by ratio.
-
-    Parameters
-    ----------
-    value : float, any unit
-        More than 0.
-    series : str, no unit
-        "E6", "E12" or "E24".
-
-    Returns
-    -------
-    float, unit of `value`
-    """
+    """The preferred value nearest by ratio. `value`, any unit: more than 0; returns unit of `value`."""
     below, above = around(value, series)
     return below if value / below <= above / value else above

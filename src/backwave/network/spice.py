@@ -9,8 +9,6 @@ import numpy as np
 from backwave.network.circuit import Network
 from backwave.network.element import REFERENCE, Element, NetworkError, at
 
-__all__ = ["netlist"]
-
 
 def netlist(network: Network, f_hz: float | None = None, title: str = "network") -> str:
     """The network in SPICE, ready for an analysis line and `.end`.
@@ -19,23 +17,9 @@ def netlist(network: Network, f_hz: float | None = None, title: str = "network")
     series with the inductor or capacitor of its imaginary part, which is right at that frequency alone.  Values
     carry 17 digits.
 
-    Parameters
-    ----------
-    network : Network, no unit
-        What to write.
-    f_hz : float or None, Hz
-        The frequency for impedances and for sources that depend on it; None where there are none.
-    title : str, no unit
-        First line.
-
-    Returns
-    -------
-    str, no unit
-
-    Raises
-    ------
-    NetworkError
-        Something that depends on frequency and no frequency given, or a controlled source with a complex gain.
+    `f_hz`: the frequency for impedances and for sources that depend on it; None where there are none;
+    NetworkError: something that depends on frequency and no frequency given, or a controlled source with a complex
+    gain.
     """
     nodes = {REFERENCE: "0"}
     for e in network.elements:

@@ -18,8 +18,6 @@ from backwave.network.element import Complex, NetworkError, Probe, named
 from backwave.network.mna import Pair, System
 from backwave.uncertainty import Error, draw_error
 
-__all__ = ["columns_of", "tolerance_draws"]
-
 _CHUNK = 16  # draws at a time
 
 
@@ -28,28 +26,10 @@ def tolerance_draws(
 ) -> Complex:
     """An output for random values of the elements.
 
-    Parameters
-    ----------
-    solution : Solution, no unit
-        The network solved at its nominal values.
-    output : Probe, no unit
-        What is asked.
-    spread : mapping of str to Error, no unit
-        Relative error (0.05 is 5 %) by element name, or `name.ohm` for the series resistance of an inductor.  Two
-        elements that carry an error of one name are drawn together, as parts of one batch are.
-    draws : int, no unit
-        How many.
-    seed : int, no unit
-        Another number gives an independent set; the same one always the same draws.
-
-    Returns
-    -------
-    (draws, n_freq) complex, unit of the output
-
-    Raises
-    ------
-    NetworkError
-        An unknown name, a source's name, or an error that can take a value through 0.
+    `spread`: relative error (0.05 is 5 %) by element name, or `name.ohm` for the series resistance of an inductor.
+    Two elements that carry an error of one name are drawn together, as parts of one batch are.; `seed`: another
+    number gives an independent set; the same one always the same draws; returns (draws, n_freq) unit of the
+    output; NetworkError: an unknown name, a source's name, or an error that can take a value through 0.
     """
     system = solution.system
     names = list(dict.fromkeys(_element_of(solution, key) for key in spread))
@@ -99,19 +79,7 @@ def tolerance_draws(
 
 
 def columns_of(system: System, pairs: list[Pair]) -> Complex:
-    """A column of +1 and -1 for each pair of unknowns, the same at every frequency.
-
-    Parameters
-    ----------
-    system : System, no unit
-        The equations.
-    pairs : list of pair, no unit
-        The unknowns with + and with -.
-
-    Returns
-    -------
-    (n_freq, size, term) complex, no unit
-    """
+    """A column of +1 and -1 for each pair of unknowns, the same at every frequency."""
     columns = np.zeros((system.size + 1, len(pairs)), dtype=np.complex128)  # the last row is the reference
     for k, (plus, minus) in enumerate(pairs):
         columns[plus, k] += 1.0

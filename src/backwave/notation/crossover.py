@@ -20,8 +20,6 @@ from numpy.typing import ArrayLike, NDArray
 from backwave.errors import InputError
 from backwave.units import parse
 
-__all__ = ["Branch", "CrossoverPart", "Group", "impedance", "parse_branch", "parts_of", "write_branch"]
-
 _DIMENSIONS = {"R": ("resistance", "ohm"), "L": ("inductance", "H"), "C": ("capacitance", "F")}
 _ACCEPTED = '"series" or "shunt" and parts: "series L 0.40 mH 0.15 ohm", "shunt R 3.3 ohm + C 26 uF"'
 _BOUNDS = {"R": (1e-3, 1e5), "L": (1e-9, 1.0), "C": (1e-12, 1.0)}  # ohm, H, F: beyond, a slipped unit
@@ -31,55 +29,28 @@ _TOKEN = re.compile(r"\s*([+|()]|[^\s+|()][^+|()]*)")
 
 @dataclass(frozen=True)
 class CrossoverPart:
-    """A resistor, coil or capacitor.
-
-    Parameters
-    ----------
-    kind : "R", "L" or "C", no unit
-        Which.
-    value : float, ohm, H or F
-        Above 0.
-    ohm : float, ohm
-        A coil's own resistance.
-    """
+    """A resistor, coil or capacitor."""
 
     kind: Literal["R", "L", "C"]
-    value: float
-    ohm: float = 0.0
+    value: float  # H or F, above 0
+    ohm: float = 0.0  # ohm, A coil's own resistance
 
 
 @dataclass(frozen=True)
 class Group:
-    """Parts in series or in parallel.
-
-    Parameters
-    ----------
-    how : "series" or "parallel", no unit
-        Which.
-    parts : tuple of CrossoverPart or Group, no unit
-        Two or more.
-    """
+    """Parts in series or in parallel."""
 
     how: Literal["series", "parallel"]
-    parts: tuple[CrossoverPart | Group, ...]
+    parts: tuple[CrossoverPart | Group, ...]  # two or more
 
 
 @dataclass(frozen=True)
 class Branch:
-    """One branch of the network.
+    """One branch of the network."""
 
-    Parameters
-    ----------
-    place : "series" or "shunt", no unit
-        In the line, or across it.
-    what : CrossoverPart or Group, no unit
-        What it is made of.
-    text : str, no unit
-        As a person typed it, "" for one that was made here; branches are equal whatever they were typed as.
-    """
-
-    place: Literal["series", "shunt"]
+    place: Literal["series", "shunt"]  # in the line, or across it
     what: CrossoverPart | Group
+    # as a person typed it, "" for one that was made here; branches are equal whatever they were typed as
     text: str = field(default="", compare=False, repr=False)
 
     def __str__(self) -> str:
@@ -93,18 +64,7 @@ class Branch:
 
 @lru_cache(maxsize=2048)  # the same few branches are asked for at every edit
 def parse_branch(text: str) -> Branch:
-    """A branch from its words.
-
-    Parameters
-    ----------
-    text : str, no unit
-        As written.
-
-    Raises
-    ------
-    InputError
-        What is no branch, or no part.
-    """
+    """A branch from its words. InputError: what is no branch, or no part."""
     place, _, rest = text.strip().partition(" ")
     if place not in ("series", "shunt") or not rest.strip():
         raise InputError("not a branch of a network", text, _ACCEPTED)
@@ -165,13 +125,7 @@ def _part(text: str) -> CrossoverPart:
 
 
 def write_branch(branch: Branch) -> str:
-    """A branch in words that `parse_branch` reads.
-
-    Parameters
-    ----------
-    branch : Branch, no unit
-        The branch.
-    """
+    """A branch in words that `parse_branch` reads."""
     return f"{branch.place} {_words(branch.what)}"
 
 
@@ -186,30 +140,12 @@ def _words(what: CrossoverPart | Group, within: str = "") -> str:
 
 
 def parts_of(what: CrossoverPart | Group) -> tuple[CrossoverPart, ...]:
-    """Every part of a branch, in the order written.
-
-    Parameters
-    ----------
-    what : CrossoverPart or Group, no unit
-        What it is made of.
-    """
+    """Every part of a branch, in the order written."""
     return (what,) if isinstance(what, CrossoverPart) else tuple(p for one in what.parts for p in parts_of(one))
 
 
 def impedance(what: CrossoverPart | Group, f_hz: ArrayLike) -> NDArray[np.complex128]:
-    """Impedance of a branch.
-
-    Parameters
-    ----------
-    what : CrossoverPart or Group, no unit
-        What it is made of.
-    f_hz : (n_freq,) float, Hz
-        Frequencies, above 0.
-
-    Returns
-    -------
-    (n_freq,) complex, ohm
-    """
+    """Impedance of a branch. Returns (n_freq,) ohm."""
     jw = 2j * pi * np.asarray(f_hz, dtype=float)
     if isinstance(what, CrossoverPart):
         if what.kind == "C":

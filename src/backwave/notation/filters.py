@@ -18,8 +18,6 @@ from backwave.acoustics.filters import CROSSOVERS, Kind, biquad, crossover, shel
 from backwave.errors import InputError
 from backwave.units import parse
 
-__all__ = ["Filter", "corner_hz", "parse_filter", "write_filter"]
-
 _SHAPE = re.compile(
     r"(?P<kind>high-pass|low-pass|all-pass|peak|low-shelf|high-shelf)\s+(?P<f>[^\s]+\s*k?Hz)"
     r"(?:\s+(?P<gain>[+\-\u2212]?[\d.,]+)\s*dB)?"
@@ -42,46 +40,22 @@ _KINDS: dict[str, Kind] = {
 
 @dataclass(frozen=True)
 class Filter:
-    """One active filter.
+    """One active filter."""
 
-    Parameters
-    ----------
-    kind : str, no unit
-        "high-pass", "low-pass", "all-pass", "peak", "low-shelf" or "high-shelf".
-    f0_hz : float, Hz
-        Corner or center.
-    alignment : str, no unit
-        Of a high-pass or low-pass, one of `filters.CROSSOVERS`; "" for a second-order one with `q`.
-    gain_db : float, dB
-        Of a peak or shelf.
-    q : float, no unit
-        Quality where there is no alignment.
-    text : str, no unit
-        As a person typed it, "" for one that was made here; filters are equal whatever they were typed as.
-    """
-
-    kind: str
-    f0_hz: float
+    kind: str  # "high-pass", "low-pass", "all-pass", "peak", "low-shelf" or "high-shelf"
+    f0_hz: float  # corner or center
+    # of a high-pass or low-pass, one of `filters.CROSSOVERS`; "" for a second-order one with `q`
     alignment: str = ""
-    gain_db: float = 0.0
-    q: float = sqrt(0.5)
+    gain_db: float = 0.0  # of a peak or shelf
+    q: float = sqrt(0.5)  # 1, quality where there is no alignment
+    # as a person typed it, "" for one that was made here; filters are equal whatever they were typed as
     text: str = field(default="", compare=False, repr=False)
 
     def __str__(self) -> str:
         return self.text or write_filter(self)
 
     def response(self, f_hz: ArrayLike) -> NDArray[np.complex128]:
-        """Complex response.
-
-        Parameters
-        ----------
-        f_hz : (n_freq,) float, Hz
-            Frequencies.
-
-        Returns
-        -------
-        (n_freq,) complex, no unit
-        """
+        """Complex response."""
         if self.alignment:
             side = "high-pass" if self.kind == "high-pass" else "low-pass"
             return crossover(f_hz, side, self.alignment, self.f0_hz)  # type: ignore[arg-type]  # one of two words
@@ -89,18 +63,7 @@ class Filter:
 
 
 def parse_filter(text: str) -> Filter:
-    """A filter from its words.
-
-    Parameters
-    ----------
-    text : str, no unit
-        As written.
-
-    Raises
-    ------
-    InputError
-        No such filter, or something that its kind needs or does not have.
-    """
+    """A filter from its words. InputError: no such filter, or something that its kind needs or does not have."""
     match = _SHAPE.fullmatch(text.strip())
     if match is None:
         kinds = "high-pass, low-pass, all-pass, peak, low-shelf or high-shelf, and a frequency"
@@ -138,13 +101,7 @@ def corner_hz(filters: Iterable[Filter]) -> float | None:
 
 
 def write_filter(made: Filter) -> str:
-    """A filter in words that `parse_filter` reads, to a tenth of a hertz and a hundredth of a decibel.
-
-    Parameters
-    ----------
-    made : Filter, no unit
-        The filter.
-    """
+    """A filter in words that `parse_filter` reads, to a tenth of a hertz and a hundredth of a decibel."""
     gain = f" {made.gain_db:+.2f} dB" if made.kind == "peak" or made.kind.endswith("shelf") else ""
     f0 = f"{made.f0_hz:.1f}".removesuffix(".0")
     return f"{made.kind} {f0} Hz{gain} {made.alignment or f'Q {made.q:.4g}'}"

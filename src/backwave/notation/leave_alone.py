@@ -13,10 +13,8 @@ from typing import Literal
 
 from backwave.notation.wire_color import LETTERS, WireColor
 
-__all__ = ["THEIRS", "color_of_theirs", "names_theirs"]
-
+# colors that are kept for what is not ours, by letters
 THEIRS = {"YE": "airbags and belt tensioners", "OG": "high voltage"}
-"""Colors that are kept for what is not ours, by letters."""
 _SURE = (
     "airbag", "air bag", "srs", "sir", "cuscino", "occupancy", "restraint", "tensioner", "belt", "igniter", "ignitor", "squib", "inflator", "pyro", "impact", "crash",
     "high voltage", "high-voltage", "hv",

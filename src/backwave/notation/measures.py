@@ -11,8 +11,6 @@ from math import log, pi, sqrt
 
 from backwave.units import show
 
-__all__ = ["amount", "gauge", "goods", "in_words", "wire_size"]
-
 _NUMBER = r"\d+(?:\.\d+)?"
 # Goods that are sold by the millimeter everywhere keep their name.
 _GOODS = r"(?! (?:nozzle|filament|thread))"
@@ -28,12 +26,8 @@ _SIZE = re.compile(rf"({_NUMBER}) ?mm2")
 def in_words(text: str, system: str) -> str:
     """A ready sentence with its measures in the person's units.
 
-    Parameters
-    ----------
-    text : str, no unit
-        Such as "most have 1 to 2 mm, half of it closed".
-    system : str, no unit
-        "metric" leaves it as it is; "us" turns it into inches, pounds, Fahrenheit.
+    `text`: such as "most have 1 to 2 mm, half of it closed"; `system`: "metric" leaves it as it is; "us" turns it
+    into inches, pounds, Fahrenheit.
     """
     if system == "metric":
         return text.replace("mm2", "mm²").replace("cm2", "cm²").replace("kg/m2", "kg/m²").replace("degC", "°C")
@@ -52,12 +46,8 @@ def in_words(text: str, system: str) -> str:
 def goods(group: str, what: str, size: str, system: str) -> tuple[str, str]:
     """What is to be bought and its size, as words.
 
-    Parameters
-    ----------
-    group, what, size : str, no unit
-        As the shopping list has them, in metric.
-    system : str, no unit
-        "metric" or "us".  Names of devices stay as people typed them, filament is sold by the millimeter everywhere.
+    `system`: "metric" or "us".  Names of devices stay as people typed them, filament is sold by the millimeter
+    everywhere.
     """
     return (
         what if group == "Drivers and devices" else in_words(what, system),
@@ -66,17 +56,7 @@ def goods(group: str, what: str, size: str, system: str) -> tuple[str, str]:
 
 
 def amount(quantity: float | None, unit: str, system: str) -> str:
-    """How much of something is to be bought.
-
-    Parameters
-    ----------
-    quantity : float or None, `unit`
-        How much; None where nobody can say.
-    unit : str, no unit
-        "" for pieces.
-    system : str, no unit
-        "metric" or "us".
-    """
+    """How much of something is to be bought. `quantity`, `unit`: how much; None where nobody can say."""
     if quantity is None:
         return "as needed"
     if unit not in ("g", "m", "mm2", "mm", "kg", "L"):
@@ -87,17 +67,8 @@ def amount(quantity: float | None, unit: str, system: str) -> str:
 def wire_size(size: str | float | None, system: str) -> str:
     """A cable's size as the person buys it: mm² where they read metric, the gauge where they read inches.
 
-    Parameters
-    ----------
-    size : str, float or None, mm2
-        Its name ("0.75 mm2", "AWG 16") or its cross section.
-    system : str, no unit
-        "metric" or "us".
-
-    Returns
-    -------
-    str
-        "0.75 mm²"; "AWG 16", or "about AWG 18" for a size that is no gauge; "" for none.
+    `size`, mm2: its name ("0.75 mm2", "AWG 16") or its cross section; returns "0.75 mm²"; "AWG 16", or "about AWG
+    18" for a size that is no gauge; "" for none.
     """
     if isinstance(size, str):
         found = _SIZE.fullmatch(size.strip())
@@ -112,15 +83,7 @@ def wire_size(size: str | float | None, system: str) -> str:
 def gauge(area_mm2: float) -> str:
     """The American wire gauge nearest to a cross section: d = 0.127 mm x 92^((36 - n) / 39) (ASTM B258).
 
-    Parameters
-    ----------
-    area_mm2 : float, mm2
-        Cross section of the metal.
-
-    Returns
-    -------
-    str
-        "AWG 16", "AWG 1/0"; with "about" where it is more than 3 % of the section away.
+    Returns "AWG 16", "AWG 1/0"; with "about" where it is more than 3 % of the section away.
     """
     n = round(36.0 - 39.0 * log(sqrt(4.0 * area_mm2 / pi) / 0.127) / log(92.0))
     exact = pi / 4.0 * (0.127 * 92.0 ** ((36 - n) / 39.0)) ** 2

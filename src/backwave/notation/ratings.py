@@ -8,31 +8,18 @@ from dataclasses import dataclass, field
 from backwave.errors import InputError
 from backwave.units import parse
 
-__all__ = ["Rating", "VoltageSpan", "parse_rating", "parse_span"]
-
 MAX_CHANNELS = 32
 _SHAPE = re.compile(r"(?:(\d{1,4})\s*[x×]\s*)?(\S+\s*[mk]?W)\s+into\s+(\S.*)")
 
 
 @dataclass(frozen=True)
 class Rating:
-    """What an amplifier is rated at.
+    """What an amplifier is rated at."""
 
-    Parameters
-    ----------
-    channels : int, no unit
-        How many channels alike.
-    watts : float, W
-        Power of one of them.
-    ohm : float, ohm
-        Into this load.
-    text : str, no unit
-        As a person typed it, "" for one that was made here; ratings are equal whatever they were typed as.
-    """
-
-    channels: int
-    watts: float
-    ohm: float
+    channels: int  # how many channels alike
+    watts: float  # W, power of one of them
+    ohm: float  # ohm, into this load
+    # as a person typed it, "" for one that was made here; ratings are equal whatever they were typed as
     text: str = field(default="", compare=False, repr=False)
 
     def __str__(self) -> str:
@@ -51,15 +38,7 @@ class Rating:
 def parse_rating(text: str) -> Rating:
     """A rating from its words.
 
-    Parameters
-    ----------
-    text : str, no unit
-        As written; a rating without a count is for one channel.
-
-    Raises
-    ------
-    InputError
-        It is none.
+    `text`: as written; a rating without a count is for one channel; InputError: it is none.
     """
     match = _SHAPE.fullmatch(text)
     if match is None:

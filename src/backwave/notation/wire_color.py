@@ -15,13 +15,11 @@ from difflib import get_close_matches
 
 from backwave.errors import InputError
 
-__all__ = ["LETTERS", "WireColor", "parse_color"]
-
+# letters and words, in the order of IEC 60757 Table 1
 LETTERS: dict[str, str] = {
     "BK": "black", "BN": "brown", "RD": "red", "OG": "orange", "YE": "yellow", "GN": "green", "BU": "blue",
     "VT": "violet", "GY": "gray", "WH": "white", "PK": "pink", "GD": "gold", "TQ": "turquoise", "SR": "silver",
 }  # fmt: skip
-"""Letters and words, in the order of IEC 60757 Table 1."""
 
 _WORDS = {word: code for code, word in LETTERS.items()} | {"grey": "GY", "purple": "VT"}
 _FILL = {"with", "a", "an", "and", "stripe", "striped", "tracer", "trace"}
@@ -30,20 +28,11 @@ _PROTECTIVE = "GNYE"
 
 @dataclass(frozen=True)
 class WireColor:
-    """The color of a wire.
+    """The color of a wire."""
 
-    Parameters
-    ----------
-    base : str, no unit
-        Letters of the base color, a key of `LETTERS` (or "GNYE").
-    stripe : str, no unit
-        Letters of the stripe, "" for none.
-    text : str, no unit
-        As a person typed it, "" for one that was made here; colors are equal whatever they were typed as.
-    """
-
-    base: str
-    stripe: str = ""
+    base: str  # letters of the base color, a key of `LETTERS` (or "GNYE")
+    stripe: str = ""  # letters of the stripe, "" for none
+    # as a person typed it, "" for one that was made here; colors are equal whatever they were typed as
     text: str = field(default="", compare=False, repr=False)
 
     def __str__(self) -> str:
@@ -82,15 +71,8 @@ class WireColor:
 def parse_color(text: str) -> WireColor:
     """A color as people write it.
 
-    Parameters
-    ----------
-    text : str, no unit
-        Letters or words, base first, with a stroke, hyphen or space between base and stripe.
-
-    Raises
-    ------
-    InputError
-        No such color, more than two, or a stripe of the base's own color.
+    `text`: letters or words, base first, with a stroke, hyphen or space between base and stripe; InputError: no
+    such color, more than two, or a stripe of the base's own color.
     """
     tokens = [t for t in re.split(r"[\s/,\-]+", text.strip().lower()) if t and t not in _FILL]
     if [_code(t) for t in tokens] == [_PROTECTIVE]:

@@ -13,20 +13,7 @@ from backwave.errors import InputError
 from backwave.notation.leave_alone import color_of_theirs, names_theirs
 from backwave.notation.wire_color import WireColor
 
-__all__ = [
-    "CELL_RATED_V",
-    "CELL_V",
-    "GAIN_GATE",
-    "GATES",
-    "HOLDS_S",
-    "OF_THE_VEHICLE",
-    "OUTPUT_GATE",
-    "PAIR_GATE",
-    "POP_S",
-    "not_confirmed",
-    "refuse_unsafe",
-]
-
+# before a meter or a cell touches a pair of factory wires: key, and what is confirmed
 PAIR_GATE: dict[str, str] = {
     "traced": "Traced by eye, all the way, to the speaker's own unplugged plug",
     "not_yellow": "Neither the wires, nor their sleeve, nor the connector are yellow or orange",
@@ -34,30 +21,25 @@ PAIR_GATE: dict[str, str] = {
     "battery_off": "Every battery is disconnected, a capacitor bank is discharged, and the waiting time of the vehicle's maker is over",
     "unplugged": "At the speaker, its plug is off; anywhere along the loom, both ends of the loom are unplugged",
 }
-"""Before a meter or a cell touches a pair of factory wires: key, and what is confirmed."""
+# before anything is read on a factory output while it plays
 OUTPUT_GATE: dict[str, str] = {
     "closed": "Every airbag, belt and seat connector is closed, and nobody sits before an airbag",
     "live": "The battery is on and the system plays on purpose: this is a reading on live wires",
     "clear": "Trim, tools and hands are clear of the contacts, and the probes cannot touch each other or the body",
     "meter": "The meter is on volts, AC for a level and DC for an offset, and none of its probes is grounded",
 }
-"""Before anything is read on a factory output while it plays."""
+# before a gain is found with a tone
 GAIN_GATE: dict[str, str] = {
     "speakers_off": "Every speaker of this amplifier is disconnected at the amplifier",
     "gain_down": "Gain all the way down, tone controls and boosts flat, filters open at the tone",
     "meter": "The meter is on AC volts, its probes cannot touch each other or the case",
     "ears": "Nobody with ears near a speaker; ear protection on",
 }
-"""Before a gain is found with a tone."""
 GATES: dict[str, dict[str, str]] = {"pair": PAIR_GATE, "output": OUTPUT_GATE, "gain": GAIN_GATE}
-OF_THE_VEHICLE = frozenset({"battery_off"})
-"""Lines said once for the whole vehicle, not for one pair."""
-HOLDS_S = 12 * 3600.0
-"""How long a line holds: one visit (common trade practice)."""
-CELL_RATED_V = 1.5
-"""A single dry cell, where nobody said which."""
-CELL_V, POP_S = 1.6, 0.5
-"""Most of a fresh 1.5 V cell, and how long it may stay on (common trade practice)."""
+OF_THE_VEHICLE = frozenset({"battery_off"})  # lines said once for the whole vehicle, not for one pair
+HOLDS_S = 12 * 3600.0  # how long a line holds: one visit (common trade practice)
+CELL_RATED_V = 1.5  # A single dry cell, where nobody said which
+CELL_V, POP_S = 1.6, 0.5  # most of a fresh 1.5 V cell, and how long it may stay on (common trade practice)
 
 
 def not_confirmed(ticked: Mapping[str, object]) -> tuple[str, ...]:
@@ -77,10 +59,8 @@ def refuse_unsafe(
 
     `kind` is the speaker at whose plug the pair ends; `cell_v` (V) and `cell_s` (s) are the cell's, None for no cell.
 
-    Raises
-    ------
-    InputError
-        A wire is yellow or orange, its name is of a restraint, or the cell is too big, too long on, or not on a woofer.
+    InputError: A wire is yellow or orange, its name is of a restraint, or the cell is too big, too long on, or not
+    on a woofer.
     """
     theirs = color_of_theirs(colors)
     if theirs is not None:

@@ -17,36 +17,16 @@ from backwave.part.process_checks import making_checks
 from backwave.part.threads import FLOOR, HEAD_FLOOR
 from backwave.part.types import AdapterSpec, Fixing, Thread
 
-__all__ = ["plan_checks", "shape_checks"]
-
 PRACTICE = "common trade practice"
 
 
 def plan_checks(spec: AdapterSpec, material: Material, how: Printer | SheetStock, zone: Zone) -> tuple[Check, ...]:
-    """All that can be said of a part before it is built.
-
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter.
-    material : Material, no unit
-        What it is made of.
-    how : Printer or SheetStock, no unit
-        How it is made.
-    zone : Zone, degC
-        Where it lives.
-    """
+    """All that can be said of a part before it is built. `spec`, mm; `zone`, degC."""
     return (*shape_checks(spec), *making_checks(spec, material, how, zone))
 
 
 def shape_checks(spec: AdapterSpec) -> tuple[Check, ...]:
-    """Ligaments, insert walls, engagement, heads, spigot.
-
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter.
-    """
+    """Ligaments, insert walls, engagement, heads, spigot. `spec`, mm."""
     try:
         found = gaps(spec)
     except BuildError as fault:

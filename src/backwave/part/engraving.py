@@ -20,8 +20,6 @@ from backwave.part.types import Lettering
 if TYPE_CHECKING:
     from shapely import Polygon
 
-__all__ = ["Mark", "Marks", "inked", "place_marks", "strokes_of"]
-
 Point = tuple[float, float]
 Stroke = tuple[Point, ...]
 LEAST, STEP = 3.5, 0.5  # mm: least height of capitals, and how fast they shrink
@@ -51,56 +49,27 @@ _ARROW = "20-26 04-26-44"
 
 @dataclass(frozen=True)
 class Mark:
-    """One thing engraved.
+    """One thing engraved."""
 
-    Parameters
-    ----------
-    text : str, no unit
-        What it says; "up" for the arrow.
-    strokes_mm : tuple of tuple of (x, y), mm
-        Center lines.
-    width_mm : float, mm
-        Width of a stroke.
-    """
-
-    text: str
-    strokes_mm: tuple[Stroke, ...]
+    text: str  # what it says; "up" for the arrow
+    strokes_mm: tuple[Stroke, ...]  # center lines
     width_mm: float
 
 
 @dataclass(frozen=True)
 class Marks:
-    """All that is engraved on one part.
+    """All that is engraved on one part."""
 
-    Parameters
-    ----------
-    placed : tuple of Mark, mm
-        What found room.
-    left_out : tuple of str, no unit
-        What did not.
-    depth_mm : float, mm
-        Depth of the engraving.
-    """
-
-    placed: tuple[Mark, ...] = ()
-    left_out: tuple[str, ...] = ()
+    placed: tuple[Mark, ...] = ()  # mm, what found room
+    left_out: tuple[str, ...] = ()  # what did not
     depth_mm: float = 0.0
 
 
 def strokes_of(text: str, height_mm: float) -> tuple[tuple[Stroke, ...], float]:
     """Center lines of a line of capitals, its lower left corner at the origin, and how long it is.
 
-    Parameters
-    ----------
-    text : str, no unit
-        What to write; small letters become capitals, a space is kept, what has no strokes is left out.
-    height_mm : float, mm
-        Height of capitals.
-
-    Returns
-    -------
-    strokes : tuple of tuple of (x, y), mm
-    length : float, mm
+    `text`: what to write; small letters become capitals, a space is kept, what has no strokes is left out; returns
+    mm; returns mm.
     """
     unit, at, found = height_mm / 6.0, 0.0, []
     for letter in text.upper():
@@ -113,13 +82,7 @@ def strokes_of(text: str, height_mm: float) -> tuple[tuple[Stroke, ...], float]:
 
 
 def inked(mark: Mark) -> tuple[Polygon, ...]:
-    """A mark's strokes as flat areas, none touching another.
-
-    Parameters
-    ----------
-    mark : Mark, mm
-        What to ink.
-    """
+    """A mark's strokes as flat areas, none touching another. `mark`, mm."""
     import shapely
 
     lines = shapely.union_all([shapely.LineString(s) for s in mark.strokes_mm])
@@ -134,12 +97,7 @@ def place_marks(wanted: Lettering, free: Polygon) -> Marks:
 
     Each is tried from its best place outward, at the wanted height and then smaller ones.
 
-    Parameters
-    ----------
-    wanted : Lettering, mm
-        What to write, and how large.
-    free : Polygon, mm
-        Flat material at the front face, without what is cut or lies there.
+    `wanted`, mm; `free`, mm: flat material at the front face, without what is cut or lies there.
     """
     placed: list[Mark] = []
     left_out: list[str] = []

@@ -22,59 +22,25 @@ from backwave.shape import Outline, circle, offset, path, polygon
 if TYPE_CHECKING:
     from shapely import Polygon
 
-__all__ = [
-    "LIP_RELIEF",
-    "Cone",
-    "Feature",
-    "Prism",
-    "features",
-    "marks",
-    "plan_volume_mm3",
-    "ring_features",
-    "section",
-]
-
-
 LIP_RELIEF = "relief for the lip"
 
 
 @dataclass(frozen=True)
 class Prism:
-    """A flat shape carried through a range of heights.
-
-    Parameters
-    ----------
-    name : str, no unit
-        What it is, as a finding names it.
-    outer : Outline, mm
-        Its edge.
-    z0_mm, z1_mm : float, mm
-        From and to.
-    inner : tuple of Outline, mm
-        Holes in it.
-    add : bool, no unit
-        Material added; False: taken away.
-    sunk : "", "early" or "late", no unit
-        A cut that lies wholly inside one flat face: of the bare flange (early), or of the finished part (late).
-        The kernel can then sink it without intersecting walls, which is slow where splines run side by side.
-    """
+    """A flat shape carried through a range of heights."""
 
     name: str
-    outer: Outline
+    outer: Outline  # mm, its edge
     z0_mm: float
     z1_mm: float
-    inner: tuple[Outline, ...] = ()
-    add: bool = False
+    inner: tuple[Outline, ...] = ()  # mm
+    add: bool = False  # material added; False: taken away
+    # A cut that lies wholly inside one flat face: of the bare flange (early), or of the finished part (late). The
+    # kernel can then sink it without intersecting walls, which is slow where splines run side by side.
     sunk: Literal["", "early", "late"] = ""
 
     def at(self, z_mm: float) -> Polygon | None:
-        """Its flat shape at a height, None outside its range.
-
-        Parameters
-        ----------
-        z_mm : float, mm
-            The height.
-        """
+        """Its flat shape at a height, None outside its range."""
         if not self.z0_mm < z_mm < self.z1_mm:
             return None
         import shapely
@@ -84,34 +50,18 @@ class Prism:
 
 @dataclass(frozen=True)
 class Cone:
-    """A round hole about the axis that changes its radius with height; always taken away.
-
-    Parameters
-    ----------
-    name : str, no unit
-        What it is.
-    z0_mm, z1_mm : float, mm
-        From and to.
-    r0_mm, r1_mm : float, mm
-        Radius there.
-    """
+    """A round hole about the axis that changes its radius with height; always taken away."""
 
     name: str
     z0_mm: float
     z1_mm: float
-    r0_mm: float
+    r0_mm: float  # radius there
     r1_mm: float
 
     add = False
 
     def at(self, z_mm: float) -> Polygon | None:
-        """Its flat shape at a height, None outside its range.
-
-        Parameters
-        ----------
-        z_mm : float, mm
-            The height.
-        """
+        """Its flat shape at a height, None outside its range."""
         if not self.z0_mm < z_mm < self.z1_mm:
             return None
         share = (z_mm - self.z0_mm) / (self.z1_mm - self.z0_mm)
@@ -127,17 +77,7 @@ def features(spec: AdapterSpec, lettering: bool = True) -> tuple[Feature, ...]:
 
     Cuts from the front run up to the highest point of the part.
 
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter.
-    lettering : bool, no unit
-        With what is engraved.
-
-    Raises
-    ------
-    BuildError
-        A feature that cannot be laid out, with its numbers.
+    `spec`, mm; BuildError: A feature that cannot be laid out, with its numbers.
     """
     if spec.tilt_deg:
         raise BuildError("tilted seat", f"a seat tilted by {spec.tilt_deg:g} deg is not built yet")
@@ -198,13 +138,7 @@ def features(spec: AdapterSpec, lettering: bool = True) -> tuple[Feature, ...]:
 
 @lru_cache(maxsize=64)
 def marks(spec: AdapterSpec) -> Marks:
-    """What is engraved, and what found no room.
-
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter.
-    """
+    """What is engraved, and what found no room. `spec`, mm."""
     import shapely
 
     if spec.lettering is None:
@@ -229,44 +163,21 @@ def _placed(wanted: Lettering, free_wkb: bytes) -> Marks:
 
 
 def ring_features(ring: RingSpec) -> tuple[Feature, ...]:
-    """A flat ring with its holes.
-
-    Parameters
-    ----------
-    ring : RingSpec, mm
-        The ring.
-    """
+    """A flat ring with its holes. `ring`, mm."""
     t = ring.thickness_mm
     holes = [Prism("hole", circle(d / 2.0, x, y), 0.0, t) for x, y, d in ring.holes_mm]
     return (Prism(ring.name, ring.outer, 0.0, t, add=True), Prism("inside", ring.inner, 0.0, t), *holes)
 
 
 def section(spec: AdapterSpec, z_mm: float, lettering: bool = False) -> Polygon:
-    """The material at a height, as a flat shape (several pieces where it falls apart).
-
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter.
-    z_mm : float, mm
-        Height above the back face.
-    lettering : bool, no unit
-        With what is engraved.
-    """
+    """The material at a height, as a flat shape (several pieces where it falls apart). `spec`, mm."""
     return _cut(features(spec, lettering), z_mm)
 
 
 def plan_volume_mm3(made: tuple[Feature, ...]) -> float:
     """Volume from sections, slab by slab; the solid is compared with it.
 
-    Parameters
-    ----------
-    made : tuple of Feature, mm
-        What the part is made of.
-
-    Returns
-    -------
-    float, mm3; within about 1e-4, the sections being fine polygons
+    `made`, mm; returns the sections being fine polygons.
     """
     node, weight = np.polynomial.legendre.leggauss(3)
     heights = sorted({z for f in made for z in (f.z0_mm, f.z1_mm)})
@@ -282,13 +193,7 @@ def plan_volume_mm3(made: tuple[Feature, ...]) -> float:
 
 
 def nut_pocket(thread: Thread) -> Outline:
-    """The hexagon of a nut pocket, a flat toward the axis.
-
-    Parameters
-    ----------
-    thread : Thread, mm
-        A thread of kind "nut".
-    """
+    """The hexagon of a nut pocket, a flat toward the axis. `thread`, mm."""
     base = float(np.arctan2(thread.y_mm, thread.x_mm)) + radians(30.0)
     r = thread.nut_flats_mm / sqrt(3.0)
     corners = [base + k * radians(60.0) for k in range(6)]

@@ -19,17 +19,6 @@ from backwave.part.flat_patterns import FlatPart
 from backwave.part.types import StandInSpec
 from backwave.shape import Outline, Point, polygon
 
-__all__ = [
-    "HANDLE",
-    "card",
-    "coded",
-    "gauge_depth_mm",
-    "half_section",
-    "margin_at_mm",
-    "split_code",
-    "terminal_box",
-]
-
 HANDLE = 30.0  # mm the card stands out of the opening, to hold it by
 CARD = 2.0  # mm
 LETTERS = "ACEFHJKLMNPRTUVWXY"  # none that is taken for another, or for a figure
@@ -73,10 +62,7 @@ def gauge_depth_mm(spec: StandInSpec) -> float:
 def half_section(spec: StandInSpec, angle_deg: float | None = None) -> tuple[Point, ...]:
     """Half of the dummy in one direction, as (radius, z) round from the axis at the metal to the axis at its end.
 
-    Raises
-    ------
-    BuildError
-        The driver does not reach behind the metal at this seat height.
+    BuildError: the driver does not reach behind the metal at this seat height.
     """
     import shapely
 
@@ -103,10 +89,7 @@ def terminal_box(spec: StandInSpec) -> tuple[float, float, float, float] | None:
 def card(spec: StandInSpec) -> FlatPart:
     """The dummy as a card to cut out at 1:1: the terminals to the right, the handle up.
 
-    Raises
-    ------
-    BuildError
-        As for `half_section`.
+    BuildError: as for `half_section`.
     """
     import shapely
 

@@ -15,20 +15,12 @@ from backwave.part.fit_gauge import half_section, terminal_box
 from backwave.part.solid import Built
 from backwave.part.types import StandInSpec
 
-__all__ = ["SIGHT", "build_standin"]
-
 SIGHT = 8.0  # mm: radius of the hole to look through, and to hold it by
 CODE, DEEP = 7.0, 0.6  # mm: height of the code's letters, and how deep they are
 
 
 def build_standin(spec: StandInSpec) -> Built:
-    """The dummy as a solid.
-
-    Raises
-    ------
-    BuildError
-        It does not reach behind the metal, or the kernel cannot make it.
-    """
+    """The dummy as a solid. BuildError: it does not reach behind the metal, or the kernel cannot make it."""
     from build123d import Axis, Face, Location, Plane, Solid, Wire
 
     section, block = half_section(spec), terminal_box(spec)

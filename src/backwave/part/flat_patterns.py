@@ -18,34 +18,18 @@ from backwave.part.process import SheetStock
 from backwave.part.types import AdapterSpec, RingSpec
 from backwave.shape import Outline, Point, circle, polygon
 
-__all__ = ["FlatPart", "Pocket", "check_ring", "flat_ring", "sheet_layers"]
-
 DRILL = 13.0  # mm: the largest hole that is drilled rather than cut; a common chuck
 CHECK_RING = 0.6  # mm: three layers of 0.2
 
 
 @dataclass(frozen=True)
 class Pocket:
-    """Material taken away to a depth.
+    """Material taken away to a depth."""
 
-    Parameters
-    ----------
-    outline : Outline, mm
-        Its edge.
-    depth_mm : float, mm
-        How deep, from its face.
-    face : "front" or "back", no unit
-        Which face it is cut from.
-    islands : tuple of Outline, mm
-        What stays standing in it.
-    name : str, no unit
-        What it is for.
-    """
-
-    outline: Outline
-    depth_mm: float
+    outline: Outline  # mm, its edge
+    depth_mm: float  # how deep, from its face
     face: Literal["front", "back"] = "front"
-    islands: tuple[Outline, ...] = ()
+    islands: tuple[Outline, ...] = ()  # mm, what stays standing in it
     name: str = ""
 
 
@@ -78,17 +62,8 @@ def sheet_layers(spec: AdapterSpec, sheet: SheetStock) -> tuple[FlatPart, ...]:
 
     The relief is a chamfer cut by hand on each layer's back edge, and said in the layer's notes.
 
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter.
-    sheet : SheetStock, mm
-        The layers' thicknesses.
-
-    Raises
-    ------
-    InputError
-        The layers do not add up to the thickness, or a cut lies inside a layer and reaches neither of its faces.
+    `spec`, mm; `sheet`, mm; InputError: the layers do not add up to the thickness, or a cut lies inside a layer
+    and reaches neither of its faces.
     """
     if abs(sum(sheet.layers_mm) - spec.thickness_mm) > 1e-6:
         raise InputError("layers of sheet", list(sheet.layers_mm), f"layers adding up to {spec.thickness_mm:g} mm")
@@ -118,10 +93,7 @@ def flat_ring(ring: RingSpec) -> FlatPart:
 def check_ring(spec: AdapterSpec) -> RingSpec:
     """A thin ring to lay on the metal before anything long is printed: outline, bore and holes at the back face.
 
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter.
+    `spec`, mm.
     """
     holes = [(f.x_mm, f.y_mm, f.hole_mm) for f in spec.fixings if f.hole_mm]
     # The driver's own holes too, so that the driver can be laid on it; where they end blind they do not matter.

@@ -7,8 +7,6 @@ from contextlib import contextmanager
 
 from backwave.errors import BuildError
 
-__all__ = ["kernel"]
-
 
 @contextmanager
 def kernel(feature: str) -> Iterator[None]:
@@ -16,15 +14,7 @@ def kernel(feature: str) -> Iterator[None]:
 
     It raises kinds of its own and, through its Python layer, any built-in one; a person can do nothing with either.
 
-    Parameters
-    ----------
-    feature : str, no unit
-        What is being made.
-
-    Raises
-    ------
-    BuildError
-        The kernel could not.
+    BuildError: the kernel could not.
     """
     try:
         yield

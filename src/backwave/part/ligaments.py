@@ -20,43 +20,23 @@ from backwave.shape import circle, distance_mm
 if TYPE_CHECKING:
     from shapely import Polygon
 
-__all__ = ["Gap", "gaps", "owner"]
-
 BORE = ("bore", "relief", "recessed seat")
 
 
 @dataclass(frozen=True)
 class Gap:
-    """Material between two cuts, or between a cut and the part's edge or face.
+    """Material between two cuts, or between a cut and the part's edge or face."""
 
-    Parameters
-    ----------
-    a, b : str, no unit
-        What it is between; `b` is "the edge" or "the back face" for those.
-    gap_mm : float, mm
-        How much; 0 or less where there is none.
-    floor : bool, no unit
-        Measured upright, under a blind cut.
-    """
-
-    a: str
+    a: str  # what it is between; `b` is "the edge" or "the back face" for those
     b: str
-    gap_mm: float
-    floor: bool = False
+    gap_mm: float  # how much; 0 or less where there is none
+    floor: bool = False  # measured upright, under a blind cut
 
 
 def gaps(spec: AdapterSpec) -> tuple[Gap, ...]:
     """Every gap between cuts, to the edge, and under what ends blind.
 
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter.
-
-    Raises
-    ------
-    BuildError
-        A feature that cannot be laid out.
+    `spec`, mm; BuildError: A feature that cannot be laid out.
     """
     made = features(spec, lettering=False)
     cuts = [f for f in made if not f.add]
@@ -88,13 +68,7 @@ def _one_hole(a: Feature, b: Feature) -> bool:
 
 
 def owner(name: str) -> str:
-    """What a feature belongs to: "hole of fixing 2" to "fixing 2"; "" where it stands alone.
-
-    Parameters
-    ----------
-    name : str, no unit
-        The feature's name.
-    """
+    """What a feature belongs to: "hole of fixing 2" to "fixing 2"; "" where it stands alone."""
     return name.partition(" of ")[2]
 
 

@@ -19,26 +19,16 @@ from backwave.part.types import AdapterSpec
 if TYPE_CHECKING:
     from build123d import Solid
 
-__all__ = ["Mesh", "mesh", "preview_mesh"]
-
 TOLERANCE = 0.02  # mm a chord may lie off a curved face
 ANGLE = 0.3  # rad between neighboring facets
 
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """Triangles that share their corners.
+    """Triangles that share their corners."""
 
-    Parameters
-    ----------
-    vertices_mm : (n, 3) float, mm
-        Corners.
-    triangles : (m, 3) int, no unit
-        Rows of `vertices_mm`, counter-clockwise seen from outside.
-    """
-
-    vertices_mm: NDArray[np.float64]
-    triangles: NDArray[np.int64]
+    vertices_mm: NDArray[np.float64]  # (n, 3)
+    triangles: NDArray[np.int64]  # (m, 3) 1, rows of `vertices_mm`, counter-clockwise seen from outside
 
     @property
     def corners_mm(self) -> NDArray[np.float64]:
@@ -70,19 +60,8 @@ class Mesh:
 def mesh(solid: Solid, tolerance_mm: float = TOLERANCE, angle_rad: float = ANGLE) -> Mesh:
     """A solid as triangles.
 
-    Parameters
-    ----------
-    solid : build123d Solid, mm
-        What to mesh.
-    tolerance_mm : float, mm
-        How far a facet may lie off a curved face.
-    angle_rad : float, rad
-        Largest angle between neighboring facets.
-
-    Raises
-    ------
-    BuildError
-        The kernel could not mesh a face.
+    `solid`, mm; `tolerance_mm`: how far a facet may lie off a curved face; BuildError: the kernel could not mesh a
+    face.
     """
     from OCP.BRep import BRep_Tool
     from OCP.BRepMesh import BRepMesh_IncrementalMesh
@@ -115,15 +94,7 @@ def mesh(solid: Solid, tolerance_mm: float = TOLERANCE, angle_rad: float = ANGLE
 def preview_mesh(spec: AdapterSpec) -> Mesh:
     """The adapter to look at: without lettering and broken edges, and a little coarser.
 
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        What to build.
-
-    Raises
-    ------
-    BuildError
-        As for `solid.build`.
+    `spec`, mm; BuildError: as for `solid.build`.
     """
     return mesh(build(replace(spec, edge_mm=0.0), lettering=False).solid, 0.05, 0.3)
 

@@ -13,8 +13,6 @@ from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
 from backwave.shape import Outline
 
-__all__ = ["NOT_BUILT", "NOT_MADE", "PartOrder", "paper_parts"]
-
 NOT_BUILT = frozenset({"fit.seat", "part.bed"})  # what cannot be built as it is meant: no reason overrides it
 
 NOT_MADE = "STOPPED: this is to try, not the part. Enter what it did, then make again"

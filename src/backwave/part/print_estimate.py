@@ -17,49 +17,23 @@ from backwave.errors import InputError
 from backwave.finding import CalculationLine
 from backwave.part.process import Material, Printer
 
-__all__ = ["PrintEstimate", "layer_count", "print_estimate"]
-
 MODEL = "time = start + layers x time per layer + volume / flow; an estimate"
 
 
 @dataclass(frozen=True)
 class PrintEstimate:
-    """What a print takes.
+    """What a print takes."""
 
-    Parameters
-    ----------
-    layers : int, no unit
-        How many.
-    mass_kg : float, kg
-        Mass of the part.
-    filament_m : float, m
-        Length of filament.
-    time_s : float, s
-        An estimate.
-    solid_walls : int, no unit
-        Lines side by side, all round, that alone fill the widest wall.
-    working : tuple of CalculationLine, no unit
-        Every number that went in.
-    """
-
-    layers: int
+    layers: int  # how many
     mass_kg: float
     filament_m: float
     time_s: float
-    solid_walls: int
-    working: tuple[CalculationLine, ...]
+    solid_walls: int  # lines side by side, all round, that alone fill the widest wall
+    working: tuple[CalculationLine, ...]  # every number that went in
 
 
 def layer_count(height_mm: float, printer: Printer) -> int:
-    """Layers to a height, the last one counted whole.
-
-    Parameters
-    ----------
-    height_mm : float, mm
-        Height of the part as printed.
-    printer : Printer, no unit
-        How it is set.
-    """
+    """Layers to a height, the last one counted whole."""
     if not height_mm > 0.0:
         raise InputError("height of a print", height_mm, "more than 0 mm")
     return 1 + max(0, ceil((height_mm - printer.first_layer_mm) / printer.layer_mm - 1e-6))
@@ -70,18 +44,8 @@ def print_estimate(
 ) -> PrintEstimate:
     """Layers, mass, filament and time of a print.
 
-    Parameters
-    ----------
-    volume_mm3 : float, mm3
-        Volume of the solid as drawn; shrinkage is made up for in what is laid down, not in what it weighs cold.
-    height_mm : float, mm
-        Height as drawn.
-    material : Material, no unit
-        What it is printed from.
-    printer : Printer, no unit
-        How it is set.
-    widest_mm : float, mm
-        Widest wall of the part in plan; 0: not known.
+    `volume_mm3`: volume of the solid as drawn; shrinkage is made up for in what is laid down, not in what it
+    weighs cold; `widest_mm`: widest wall of the part in plan; 0: not known.
     """
     mass = volume_mm3 * 1e-9 * material.density_kg_m3
     layers = layer_count(height_mm * (1.0 + printer.shrinkage), printer)

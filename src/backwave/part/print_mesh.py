@@ -12,22 +12,14 @@ from backwave.part.mesh import Mesh
 from backwave.part.process import Printer
 from backwave.part.types import AdapterSpec
 
-__all__ = ["printed_mesh"]
-
 NEAR = 1e-4  # mm from the wall of a hole that still counts as on it
 
 
 def printed_mesh(part: Mesh, spec: AdapterSpec, printer: Printer) -> Mesh:
     """A mesh as it is to be printed.
 
-    Parameters
-    ----------
-    part : Mesh, mm
-        As drawn.
-    spec : AdapterSpec, mm
-        What it is of: fixing holes, counterbores and threads are widened, nut pockets and the bore are not.
-    printer : Printer, no unit
-        Shrinkage, and what is added to the diameter of holes.
+    `part`, mm; `spec`, mm: what it is of: fixing holes, counterbores and threads are widened, nut pockets and the
+    bore are not.
     """
     extra, scale = printer.hole_extra_mm / 2.0, 1.0 + printer.shrinkage
     if extra == 0.0 and scale == 1.0:

@@ -14,8 +14,6 @@ from backwave.part.flat_patterns import sheet_layers
 from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.types import AdapterSpec
 
-__all__ = ["CREEP_MARGIN_K", "making_checks"]
-
 PRACTICE = "common trade practice"
 SOLID_WALLS = 6
 CREEP_MARGIN_K = 15.0  # K; a deflection temperature is a short test and says nothing about creep
@@ -29,19 +27,7 @@ HEAT_SOURCES = (
 def making_checks(
     spec: AdapterSpec, material: Material, how: Printer | SheetStock, zone: Zone
 ) -> tuple[Check, ...]:
-    """Every check of how and of what the part is made, and of where it lives.
-
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter.
-    material : Material, no unit
-        What it is made of.
-    how : Printer or SheetStock, no unit
-        How it is made.
-    zone : Zone, degC
-        Where it lives.
-    """
+    """Every check of how and of what the part is made, and of where it lives. `spec`, mm; `zone`, degC."""
     made = _print(spec, how) if isinstance(how, Printer) else [*_sheet(spec, how), *_laser(material, how)]
     return (*made, *_lettering(spec), *_heat(material, zone), *_water(material, how, zone))
 

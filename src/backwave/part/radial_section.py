@@ -11,29 +11,14 @@ from backwave.part.types import AdapterSpec
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-__all__ = ["inner_walls", "radial_section"]
-
 Loop = tuple[tuple[float, float], ...]
 
 
 def radial_section(spec: AdapterSpec, angle_deg: float) -> tuple[tuple[Loop, tuple[Loop, ...]], ...]:
     """The material in a half-plane from the axis outward, as flat pieces with their holes; without what is engraved.
 
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        The adapter.
-    angle_deg : float, deg
-        Direction of the half-plane, from +x toward +y as seen from the cabin.
-
-    Returns
-    -------
-    tuple of (outer, holes), mm; closed loops of (radius, height above the back face), first point not repeated
-
-    Raises
-    ------
-    BuildError
-        A feature that cannot be laid out, with its numbers.
+    `spec`, mm; `angle_deg`: direction of the half-plane, from +x toward +y as seen from the cabin; returns first
+    point not repeated; BuildError: A feature that cannot be laid out, with its numbers.
     """
     import shapely
 

@@ -22,8 +22,6 @@ from backwave.shape import Outline
 if TYPE_CHECKING:
     from build123d import Solid
 
-__all__ = ["Built", "build", "build_features", "build_ring"]
-
 PAST = 1.0  # mm a through cut reaches past the part, so that no two faces lie in one plane
 PIECES = 8  # walls a smooth outline is made of
 AGREES = 1e-3  # relative: how near the solid's volume must come to the sections'
@@ -31,37 +29,18 @@ AGREES = 1e-3  # relative: how near the solid's volume must come to the sections
 
 @dataclass(frozen=True)
 class Built:
-    """A solid and what was said while making it.
+    """A solid and what was said while making it."""
 
-    Parameters
-    ----------
-    solid : build123d Solid, mm
-        One closed body.
-    plan_mm3 : float, mm3
-        Volume from the flat sections, before cosmetic edges.
-    left_out : tuple of str, no unit
-        Cosmetic edges the kernel could not break.
-    """
-
-    solid: Solid
-    plan_mm3: float
-    left_out: tuple[str, ...] = ()
+    solid: Solid  # mm, one closed body
+    plan_mm3: float  # volume from the flat sections, before cosmetic edges
+    left_out: tuple[str, ...] = ()  # cosmetic edges the kernel could not break
 
 
 def build(spec: AdapterSpec, lettering: bool = True) -> Built:
     """The adapter as a solid.
 
-    Parameters
-    ----------
-    spec : AdapterSpec, mm
-        What to build.
-    lettering : bool, no unit
-        With what is engraved; a preview does without, it is the slowest part.
-
-    Raises
-    ------
-    BuildError
-        A feature could not be made, or what came out is not one body of the volume laid out.
+    `spec`, mm; `lettering`: with what is engraved; a preview does without, it is the slowest part; BuildError: A
+    feature could not be made, or what came out is not one body of the volume laid out.
     """
     made = build_features(features(spec, lettering))
     if spec.edge_mm <= 0.0:
@@ -73,33 +52,15 @@ def build(spec: AdapterSpec, lettering: bool = True) -> Built:
 
 
 def build_ring(ring: RingSpec) -> Built:
-    """A flat ring as a solid.
-
-    Parameters
-    ----------
-    ring : RingSpec, mm
-        The ring.
-
-    Raises
-    ------
-    BuildError
-        As for `build`.
-    """
+    """A flat ring as a solid. `ring`, mm; BuildError: as for `build`."""
     return build_features(ring_features(ring))
 
 
 def build_features(made: Sequence[Feature]) -> Built:
     """Any list of features as one solid.
 
-    Parameters
-    ----------
-    made : sequence of Feature, mm
-        What is added first, what is taken away after; the first is the body the others are added to.
-
-    Raises
-    ------
-    BuildError
-        As for `build`.
+    `made`, mm: what is added first, what is taken away after; the first is the body the others are added to;
+    BuildError: as for `build`.
     """
     low, high = min(f.z0_mm for f in made if f.add), max(f.z1_mm for f in made if f.add)
     planned = plan_volume_mm3(tuple(made))

@@ -15,44 +15,22 @@ from backwave.part.solid import Built
 from backwave.part.types import AdapterSpec
 from backwave.part.wall_thickness import Wall, least_wall
 
-__all__ = ["SolidFacts", "facts", "solid_checks"]
-
 PRACTICE = "common trade practice"
 
 
 @dataclass(frozen=True)
 class SolidFacts:
-    """What a built part is like.
+    """What a built part is like."""
 
-    Parameters
-    ----------
-    volume_mm3, plan_mm3 : float, mm3
-        Of the solid, and of its flat sections before cosmetic edges.
-    mesh_mm3 : float, mm3
-        Of its triangles.
-    mass_kg : float, kg
-        Solid all through.
-    bounds_mm : (x, y, z) float, mm
-        Size over all.
-    closed : bool, no unit
-        Whether the triangles close.
-    bodies : int, no unit
-        How many bodies the solid is.
-    wall : Wall or None, mm
-        The least wall.
-    left_out : tuple of str, no unit
-        Cosmetic edges that were left out.
-    """
-
-    volume_mm3: float
+    volume_mm3: float  # of the solid, and of its flat sections before cosmetic edges
     plan_mm3: float
-    mesh_mm3: float
-    mass_kg: float
-    bounds_mm: tuple[float, float, float]
-    closed: bool
-    bodies: int
-    wall: Wall | None
-    left_out: tuple[str, ...] = ()
+    mesh_mm3: float  # of its triangles
+    mass_kg: float  # solid all through
+    bounds_mm: tuple[float, float, float]  # (x, y, z), size over all
+    closed: bool  # whether the triangles close
+    bodies: int  # how many bodies the solid is
+    wall: Wall | None  # mm
+    left_out: tuple[str, ...] = ()  # cosmetic edges that were left out
 
 
 def facts(
@@ -60,16 +38,8 @@ def facts(
 ) -> SolidFacts:
     """Measure a part.
 
-    Parameters
-    ----------
-    built : Built, mm
-        The solid.
-    triangles : Mesh, mm
-        Its mesh.
-    material : Material, no unit
-        What it is made of.
-    ignore_above_z_mm : float, mm
-        Walls above this are not looked for: between engraved strokes there are many.
+    `built`, mm; `triangles`, mm; `ignore_above_z_mm`: walls above this are not looked for: between engraved
+    strokes there are many.
     """
     low, high = triangles.bounds_mm
     volume = float(built.solid.volume)
@@ -87,15 +57,7 @@ def facts(
 
 
 def solid_checks(found: SolidFacts, spec: AdapterSpec) -> tuple[Check, ...]:
-    """Findings of the solid.
-
-    Parameters
-    ----------
-    found : SolidFacts, mm
-        What was measured.
-    spec : AdapterSpec, mm
-        What was to be built.
-    """
+    """Findings of the solid. `found`, mm; `spec`, mm."""
     return (_whole(found), *_wall(found, spec), *_left_out(found))
 
 

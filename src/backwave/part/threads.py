@@ -6,8 +6,6 @@ from collections.abc import Sequence
 
 from backwave.part.types import Fixing, Groove, Thread
 
-__all__ = ["FLOOR", "HEAD_FLOOR", "least_thickness"]
-
 FLOOR = 1.2  # mm left under a blind hole or a groove, six layers of 0.2; common trade practice
 HEAD_FLOOR = 3.0  # mm that a fixing's head presses on, or a nut pulls against; common trade practice
 

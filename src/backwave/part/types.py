@@ -13,20 +13,6 @@ from typing import Literal
 from backwave.errors import InputError
 from backwave.shape import Outline, within_reach
 
-__all__ = [
-    "AdapterSpec",
-    "Collar",
-    "Fixing",
-    "Groove",
-    "Lettering",
-    "LipRelief",
-    "Notch",
-    "RingSpec",
-    "Spigot",
-    "StandInSpec",
-    "Thread",
-]
-
 ThreadKind = Literal["insert", "nut", "screw"]
 
 
@@ -48,86 +34,41 @@ class Fixing:
 
 @dataclass(frozen=True)
 class Thread:
-    """A thread for the driver: a heat-set insert, a nut from the back, or a pilot hole for a self-tapping screw.
+    """A thread for the driver: a heat-set insert, a nut from the back, or a pilot hole for a self-tapping screw."""
 
-    Parameters
-    ----------
-    x_mm, y_mm : float, mm
-        Its center, at the chosen turn.
-    kind : "insert", "nut" or "screw", no unit
-        How it is made.
-    size : str, no unit
-        "M4", "ST3.5".
-    hole_mm : float, mm
-        Hole for the insert, pilot hole, or clearance hole above a nut.
-    depth_mm : float, mm
-        Depth from the seat; 0 goes through.  A nut's hole always goes through to its pocket.
-    wall_mm : float, mm
-        Least material wanted round the hole.
-    engagement_mm : float, mm
-        Length of thread, insert or nut that has to be held.
-    boss_mm : float, mm
-        Diameter of material added round the hole where the flange is too narrow; 0: none.
-    nut_flats_mm, nut_height_mm : float, mm
-        The pocket: across flats and depth from the back, play included.
-    name : str, no unit
-        What findings call it.
-    """
-
-    x_mm: float
+    x_mm: float  # its center, at the chosen turn
     y_mm: float
-    kind: ThreadKind
-    size: str
-    hole_mm: float
-    depth_mm: float = 0.0
-    wall_mm: float = 1.6
-    engagement_mm: float = 0.0
-    boss_mm: float = 0.0
-    nut_flats_mm: float = 0.0
+    kind: ThreadKind  # how it is made
+    size: str  # "M4", "ST3.5"
+    hole_mm: float  # hole for the insert, pilot hole, or clearance hole above a nut
+    depth_mm: float = 0.0  # depth from the seat; 0 goes through.  A nut's hole always goes through to its pocket.
+    wall_mm: float = 1.6  # least material wanted round the hole
+    engagement_mm: float = 0.0  # length of thread, insert or nut that has to be held
+    boss_mm: float = 0.0  # diameter of material added round the hole where the flange is too narrow; 0: none
+    nut_flats_mm: float = 0.0  # the pocket: across flats and depth from the back, play included
     nut_height_mm: float = 0.0
-    name: str = "driver hole"
+    name: str = "driver hole"  # what findings call it
 
 
 @dataclass(frozen=True)
 class Groove:
-    """A groove for a gasket, along the flange or round the bore.
+    """A groove for a gasket, along the flange or round the bore."""
 
-    Parameters
-    ----------
-    face : "back" or "front", no unit
-        Which face it is cut into; on a recessed seat "front" round the bore means the seat.
-    along : "flange" or "bore", no unit
-        What its center line is parallel to.
-    inset_mm : float, mm
-        Center line from that edge, into the material.
-    width_mm, depth_mm : float, mm
-        Its section.
-    """
-
+    # which face it is cut into; on a recessed seat "front" round the bore means the seat
     face: Literal["back", "front"]
-    along: Literal["flange", "bore"]
-    inset_mm: float
-    width_mm: float
+    along: Literal["flange", "bore"]  # what its center line is parallel to
+    inset_mm: float  # center line from that edge, into the material
+    width_mm: float  # its section
     depth_mm: float
 
 
 @dataclass(frozen=True)
 class Notch:
-    """Room in the wall of the bore for wires or terminals, through the whole height under the driver's rim.
+    """Room in the wall of the bore for wires or terminals, through the whole height under the driver's rim."""
 
-    Parameters
-    ----------
-    angle_deg : float, deg
-        Its direction from +x toward +y as seen from the cabin.
-    width_mm : float, mm
-        Across.
-    depth_mm : float, mm
-        Outward from the bore.
-    """
-
-    angle_deg: float
+    angle_deg: float  # its direction from +x toward +y as seen from the cabin
     width_mm: float
-    depth_mm: float
+    depth_mm: float  # outward from the bore
 
 
 @dataclass(frozen=True)
@@ -140,122 +81,60 @@ class LipRelief:
 
 @dataclass(frozen=True)
 class Spigot:
-    """A collar that reaches back into the hole in the metal and centers the adapter.
+    """A collar that reaches back into the hole in the metal and centers the adapter."""
 
-    Parameters
-    ----------
-    radius_mm : float, mm
-        Its outer radius.
-    length_mm : float, mm
-        How far it reaches behind the back face.
-    """
-
-    radius_mm: float
-    length_mm: float
+    radius_mm: float  # its outer radius
+    length_mm: float  # how far it reaches behind the back face
 
 
 @dataclass(frozen=True)
 class Collar:
-    """A raised ring on the front face for the foam to stand on.
-
-    Parameters
-    ----------
-    inner_mm, outer_mm : float, mm
-        Radii.
-    height_mm : float, mm
-        Above the front face.
-    """
+    """A raised ring on the front face for the foam to stand on."""
 
     inner_mm: float
     outer_mm: float
-    height_mm: float
+    height_mm: float  # above the front face
 
 
 @dataclass(frozen=True)
 class Lettering:
-    """What is engraved on the front face; never mirrored.
+    """What is engraved on the front face; never mirrored."""
 
-    Parameters
-    ----------
-    side : str, no unit
-        "L", "R" or "".
-    up : bool, no unit
-        An arrow that points up.
-    text : str, no unit
-        The job's short name; letters without a stroke of ours are left out.
-    height_mm : float, mm
-        Height of capitals wanted; made smaller down to 3.5 mm (ISO 3098-1) where room is short.
-    depth_mm : float, mm
-        Depth of the engraving.
-    """
-
-    side: str = ""
-    up: bool = True
-    text: str = ""
+    side: str = ""  # "L", "R" or ""
+    up: bool = True  # an arrow that points up
+    text: str = ""  # the job's short name; letters without a stroke of ours are left out
+    # height of capitals wanted; made smaller down to 3.5 mm (ISO 3098-1) where room is short
     height_mm: float = 7.0
     depth_mm: float = 0.5
 
 
 @dataclass(frozen=True)
 class AdapterSpec:
-    """One adapter, of one side.
+    """One adapter, of one side."""
 
-    Parameters
-    ----------
-    outline : Outline, mm
-        The flange's edge.
-    thickness_mm : float, mm
-        Back face to front face.
-    bore_mm : float, mm
-        Radius of the through-bore, about the axis.
-    frame_radius_mm : float, mm
-        Radius of the driver's frame: under it the face stays flat and free of lettering; 0: not known.
-    recess_mm, seat_mm : float, mm
-        Depth of a recessed seat below the front face and its radius; 0: the driver sits on top.
-    relief_mm : float, mm
-        The bore widens toward the back at 45 degrees by this much in radius at the back face, for the basket.
-    spigot : Spigot or None, mm
-        Dropped, with a finding, where its wall would be thinner than `least_wall_mm`.
-    fixings : tuple of Fixing, mm
-        To the metal.
-    threads : tuple of Thread, mm
-        To the driver.
-    grooves : tuple of Groove, mm
-        For gaskets.
-    notches : tuple of Notch, mm and deg
-        For wires and terminals.
-    collar : Collar or None, mm
-        For the foam ring.
-    lip : LipRelief or None, mm
-        For a lip round the hole.
-    lettering : Lettering or None, mm
-        What is engraved.
-    edge_mm : float, mm
-        Broken outer edge at the front, a 45 degree chamfer; cosmetic, left out and said where it cannot be made.
-    least_wall_mm : float, mm
-        Two print lines, or what sheet stock needs between cuts.
-    tilt_deg : float, deg
-        Tilt of the seat.  Only 0 is built so far; anything else is refused.
-    """
-
-    outline: Outline
-    thickness_mm: float
-    bore_mm: float
+    outline: Outline  # mm, the flange's edge
+    thickness_mm: float  # back face to front face
+    bore_mm: float  # radius of the through-bore, about the axis
+    # radius of the driver's frame: under it the face stays flat and free of lettering; 0: not known
     frame_radius_mm: float = 0.0
+    # depth of a recessed seat below the front face and its radius; 0: the driver sits on top
     recess_mm: float = 0.0
     seat_mm: float = 0.0
+    # the bore widens toward the back at 45 degrees by this much in radius at the back face, for the basket
     relief_mm: float = 0.0
+    # mm, dropped, with a finding, where its wall would be thinner than `least_wall_mm`
     spigot: Spigot | None = None
-    fixings: tuple[Fixing, ...] = ()
-    threads: tuple[Thread, ...] = ()
-    grooves: tuple[Groove, ...] = ()
-    notches: tuple[Notch, ...] = ()
-    collar: Collar | None = None
-    lip: LipRelief | None = None
-    lettering: Lettering | None = None
+    fixings: tuple[Fixing, ...] = ()  # mm
+    threads: tuple[Thread, ...] = ()  # mm
+    grooves: tuple[Groove, ...] = ()  # mm
+    notches: tuple[Notch, ...] = ()  # mm and deg, for wires and terminals
+    collar: Collar | None = None  # mm, for the foam ring
+    lip: LipRelief | None = None  # mm, for a lip round the hole
+    lettering: Lettering | None = None  # mm
+    # broken outer edge at the front, a 45 degree chamfer; cosmetic, left out and said where it cannot be made
     edge_mm: float = 0.0
-    least_wall_mm: float = 0.9
-    tilt_deg: float = 0.0
+    least_wall_mm: float = 0.9  # two print lines, or what sheet stock needs between cuts
+    tilt_deg: float = 0.0  # tilt of the seat.  Only 0 is built so far; anything else is refused.
 
     def __post_init__(self) -> None:
         within_reach("adapter", self)
@@ -328,22 +207,10 @@ class StandInSpec:
 
 @dataclass(frozen=True)
 class RingSpec:
-    """A flat ring: foam, or a test ring.
+    """A flat ring: foam, or a test ring."""
 
-    Parameters
-    ----------
-    outer, inner : Outline, mm
-        Its edges.
-    thickness_mm : float, mm
-        How thick it is as made.
-    holes_mm : tuple of (x, y, diameter) float, mm
-        Holes through it.
-    name : str, no unit
-        What it is.
-    """
-
-    outer: Outline
-    inner: Outline
-    thickness_mm: float
+    outer: Outline  # mm, its edges
+    inner: Outline  # mm
+    thickness_mm: float  # how thick it is as made
     holes_mm: tuple[tuple[float, float, float], ...] = ()
     name: str = "ring"

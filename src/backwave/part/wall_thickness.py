@@ -16,40 +16,24 @@ from shapely import STRtree, linestrings, points, polygons
 
 from backwave.part.mesh import Mesh
 
-__all__ = ["Wall", "least_wall"]
-
 OPPOSED = 0.7071  # cosine of 45 degrees
 REACH = 60.0  # mm: a wall thicker than this is not looked for
 
 
 @dataclass(frozen=True)
 class Wall:
-    """The least wall and where it is.
+    """The least wall and where it is."""
 
-    Parameters
-    ----------
-    thickness_mm : float, mm
-        How thick.
-    at_mm : (x, y, z) float, mm
-        A point on its surface.
-    upright : bool, no unit
-        A floor or a lid rather than a wall.
-    """
-
-    thickness_mm: float
-    at_mm: tuple[float, float, float]
-    upright: bool
+    thickness_mm: float  # how thick
+    at_mm: tuple[float, float, float]  # (x, y, z), A point on its surface
+    upright: bool  # A floor or a lid rather than a wall
 
 
 def least_wall(part: Mesh, ignore_above_z_mm: float = np.inf) -> Wall | None:
     """The least wall of a closed mesh; None where no two surfaces face each other.
 
-    Parameters
-    ----------
-    part : Mesh, mm
-        The part.
-    ignore_above_z_mm : float, mm
-        Sections above this are not looked at (what lies between two engraved strokes is no wall).
+    `part`, mm; `ignore_above_z_mm`: sections above this are not looked at (what lies between two engraved strokes
+    is no wall).
     """
     corners = part.corners_mm
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])

@@ -9,51 +9,25 @@ from graphlib import CycleError, TopologicalSorter
 from backwave.errors import InputError
 from backwave.plan.task import Task
 
-__all__ = ["Edit", "edited", "ordered"]
-
 OWN = "entered by you"
 
 
 @dataclass(frozen=True)
 class Edit:
-    """A change to a task, or a task of one's own.
+    """A change to a task, or a task of one's own."""
 
-    Parameters
-    ----------
-    id : str, no unit
-        The task; one that is not there yet is added.
-    title, who : str or None, no unit
-        New words; None leaves them.
-    minutes : float or None, min
-        A time of one's own; None leaves it.
-    after : tuple of str or None, no unit
-        What comes before; None leaves it.
-    drop : bool, no unit
-        The task is left out; what waited for it waits for what it waited for.
-    """
-
-    id: str
-    title: str | None = None
+    id: str  # the task; one that is not there yet is added
+    title: str | None = None  # new words; None leaves them
     who: str | None = None
-    minutes: float | None = None
-    after: tuple[str, ...] | None = None
-    drop: bool = False
+    minutes: float | None = None  # min, A time of one's own; None leaves it
+    after: tuple[str, ...] | None = None  # what comes before; None leaves it
+    drop: bool = False  # the task is left out; what waited for it waits for what it waited for
 
 
 def edited(tasks: Sequence[Task], edits: Iterable[Edit]) -> tuple[Task, ...]:
     """Tasks with a person's changes, in an order in which they can be done.
 
-    Parameters
-    ----------
-    tasks : sequence of Task, no unit
-        As they follow from the facts.
-    edits : iterable of Edit, no unit
-        In the order they were made.
-
-    Raises
-    ------
-    InputError
-        A new task without words, one that waits for an unknown task, tasks that wait for each other.
+    InputError: A new task without words, one that waits for an unknown task, tasks that wait for each other.
     """
     held = {task.id: task for task in tasks}
     for edit in edits:
@@ -87,15 +61,7 @@ def _without(after: tuple[str, ...], gone: Task) -> tuple[str, ...]:
 def ordered(tasks: Sequence[Task]) -> tuple[Task, ...]:
     """Tasks in an order in which they can be done: as given, as far as what comes before allows.
 
-    Parameters
-    ----------
-    tasks : sequence of Task, no unit
-        Each id once.
-
-    Raises
-    ------
-    InputError
-        An id used twice, a wait for something unknown, tasks that wait for each other (all of them named).
+    InputError: an id used twice, a wait for something unknown, tasks that wait for each other (all of them named).
     """
     place = {task.id: n for n, task in enumerate(tasks)}
     if len(place) < len(tasks):

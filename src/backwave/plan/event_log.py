@@ -13,23 +13,6 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
 
-__all__ = [
-    "BACK",
-    "Fact",
-    "Record",
-    "Said",
-    "Subject",
-    "Word",
-    "again",
-    "device",
-    "merged",
-    "moment",
-    "own",
-    "said",
-    "spoken",
-    "undone",
-]
-
 BACK = "back"
 Value = str | bool | int | float | tuple[str, ...]
 Subject = tuple[str, str, str]
@@ -37,34 +20,17 @@ Subject = tuple[str, str, str]
 
 @dataclass(frozen=True)
 class Word:
-    """One thing said about the work.
+    """One thing said about the work."""
 
-    Parameters
-    ----------
-    kind, id : str, no unit
-        What it is about: "tick" and the task's id, "note" and the note's; "back" takes back the word of key `id`.
-    key : str, no unit
-        Its own name; no other word has it.
-    fields : tuple of (str, value), no unit
-        What is said, by name.
-    part : str, no unit
-        Which of several things of one id: a gate's words, a stretch of time.
-    when : str, no unit
-        Date and time, ISO 8601; without an offset it is taken as UTC.
-    by : str, no unit
-        Who said it.
-    over : tuple of str, no unit
-        Keys of the words it was said over.
-    """
-
+    # what it is about: "tick" and the task's id, "note" and the note's; "back" takes back the word of key `id`
     kind: str
     id: str
-    key: str
+    key: str  # its own name; no other word has it
     fields: tuple[tuple[str, Value], ...] = ()
-    part: str = ""
-    when: str = ""
+    part: str = ""  # which of several things of one id: a gate's words, a stretch of time
+    when: str = ""  # date and time, ISO 8601; without an offset it is taken as UTC
     by: str = ""
-    over: tuple[str, ...] = ()
+    over: tuple[str, ...] = ()  # keys of the words it was said over
 
     @property
     def subject(self) -> Subject:
@@ -79,50 +45,24 @@ class Word:
 
 @dataclass(frozen=True)
 class Fact:
-    """What counts of one field.
-
-    Parameters
-    ----------
-    value : as said, no unit
-        What counts.
-    word : Word, no unit
-        The word that said it last.
-    others : tuple of Word, no unit
-        Words nobody spoke over that say something else, the latest first.
-    """
+    """What counts of one field."""
 
     value: Value
     word: Word
-    others: tuple[Word, ...] = ()
+    others: tuple[Word, ...] = ()  # words nobody spoke over that say something else, the latest first
 
 
 @dataclass(frozen=True)
 class Said:
-    """All that counts of one subject.
+    """All that counts of one subject."""
 
-    Parameters
-    ----------
-    words : tuple of Word, no unit
-        Those not taken back, in the order of time.
-    facts : mapping of str to Fact, no unit
-        What counts, by field.
-    heads : tuple of str, no unit
-        Keys of the words nobody spoke over: what the next word is said over.
-    """
-
-    words: tuple[Word, ...]
+    words: tuple[Word, ...]  # those not taken back, in the order of time
     facts: Mapping[str, Fact] = field(default_factory=dict)
-    heads: tuple[str, ...] = ()
+    heads: tuple[str, ...] = ()  # keys of the words nobody spoke over: what the next word is said over
 
 
 def moment(when: str) -> float:
-    """A date and time as seconds since 1970, UTC; the beginning of time where it is none.
-
-    Parameters
-    ----------
-    when : str, no unit
-        ISO 8601.
-    """
+    """A date and time as seconds since 1970, UTC; the beginning of time where it is none."""
     try:
         at = datetime.fromisoformat(when)
     except ValueError:
@@ -131,13 +71,7 @@ def moment(when: str) -> float:
 
 
 def merged(*lists: Iterable[Word]) -> tuple[Word, ...]:
-    """Lists of words as one, in the order of time; in whatever order they come and however often.
-
-    Parameters
-    ----------
-    lists : iterables of Word, no unit
-        What each knows.
-    """
+    """Lists of words as one, in the order of time; in whatever order they come and however often."""
     held: dict[str, Word] = {}
     for words in lists:
         for word in words:
@@ -147,13 +81,7 @@ def merged(*lists: Iterable[Word]) -> tuple[Word, ...]:
 
 
 class Record:
-    """Words as they come in, and what counts of each subject: only what is spoken of anew is worked out again.
-
-    Parameters
-    ----------
-    words : iterable of Word, no unit
-        In any order, and however often.
-    """
+    """Words as they come in, and what counts of each subject: only what is spoken of anew is worked out again."""
 
     def __init__(self, words: Iterable[Word] = ()) -> None:
         self._known: dict[str, Word] = {}
@@ -173,13 +101,7 @@ class Record:
         return tuple(self._sorted)
 
     def add(self, words: Iterable[Word]) -> None:
-        """Take in more words.
-
-        Parameters
-        ----------
-        words : iterable of Word, no unit
-            In any order, and however often.
-        """
+        """Take in more words."""
         for word in merged(words):
             old = self._known.get(word.key)
             if old is not None:
@@ -219,88 +141,38 @@ class Record:
 
 
 def said(words: Iterable[Word]) -> dict[Subject, Said]:
-    """What counts of each subject, in the order in which it was first spoken of.
-
-    Parameters
-    ----------
-    words : iterable of Word, no unit
-        In any order.
-    """
+    """What counts of each subject, in the order in which it was first spoken of."""
     return Record(words).said()
 
 
 def spoken(
     words: Iterable[Word], subject: Subject, fields: Mapping[str, Value], key: str, when: str, by: str = ""
 ) -> Word:
-    """A new word over all that is known of its subject.
-
-    Parameters
-    ----------
-    words : iterable of Word, no unit
-        What is known.
-    subject : (kind, id, part), no unit
-        What it is about.
-    fields : mapping of str to value, no unit
-        What is said.
-    key, when, by : str, no unit
-        As `Word` has them.
-    """
+    """A new word over all that is known of its subject."""
     kind, name, part = subject
     held = said(words).get(subject)
     return Word(kind, name, key, tuple(fields.items()), part, when, by, () if held is None else held.heads)
 
 
 def device(word: Word) -> str:
-    """Where a word was spoken: the first part of its key.
-
-    Parameters
-    ----------
-    word : Word, no unit
-        The word.
-    """
+    """Where a word was spoken: the first part of its key."""
     return word.key.partition("-")[0]
 
 
 def undone(words: Iterable[Word], at: str) -> Word | None:
-    """The word that was spoken last at a device and still stands: the next to be taken back; None for none.
-
-    Parameters
-    ----------
-    words : iterable of Word, no unit
-        What is known.
-    at : str, no unit
-        The device.
-    """
+    """The word that was spoken last at a device and still stands: the next to be taken back; None for none."""
     return next((word for word, stands in reversed(own(words, at)) if stands), None)
 
 
 def again(words: Iterable[Word], at: str) -> Word | None:
-    """The word to be said again: the first taken back since the last that stands; None for none.
-
-    Parameters
-    ----------
-    words : iterable of Word, no unit
-        What is known.
-    at : str, no unit
-        The device.
-    """
+    """The word to be said again: the first taken back since the last that stands; None for none."""
     spoken_here = own(words, at)
     last = max((n for n, (_, stands) in enumerate(spoken_here) if stands), default=-1)
     return spoken_here[last + 1][0] if last + 1 < len(spoken_here) else None
 
 
 def own(words: Iterable[Word], at: str, held: Mapping[Subject, Said] | None = None) -> list[tuple[Word, bool]]:
-    """The words spoken at a device in the order of time, and whether each still stands.
-
-    Parameters
-    ----------
-    words : iterable of Word, no unit
-        What is known.
-    at : str, no unit
-        The device.
-    held : mapping of subject to Said or None, no unit
-        What counts of them, where that is known already.
-    """
+    """The words spoken at a device in the order of time, and whether each still stands."""
     known = [word for word in merged(w for w in words if device(w) == at) if word.kind != BACK]
     held = said(words) if held is None else held
     standing = {word.key for subject in {w.subject for w in known} & held.keys() for word in held[subject].words}

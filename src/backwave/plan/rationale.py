@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-__all__ = ["why"]
-
 _WHY = {
     "consent": "What is drilled stays drilled, and a scratch that nobody pictured before is yours afterwards.",
     "shop": "A fuse or a screw that is not there ends the day, and the shops are shut when it is missed.",
@@ -42,11 +40,5 @@ _WHY = {
 
 
 def why(id_: str) -> str:
-    """Why a task of the checklist is done; "" where nobody wrote it down.
-
-    Parameters
-    ----------
-    id_ : str, no unit
-        The task's id: its kind, then what it is about.
-    """
+    """Why a task of the checklist is done; "" where nobody wrote it down."""
     return _WHY.get(id_) or _WHY.get(id_.partition("-")[0], "")

@@ -8,84 +8,40 @@ from dataclasses import dataclass, field, replace
 
 from backwave.errors import InputError
 
-__all__ = ["Item", "Want", "price", "shopping"]
-
 
 @dataclass(frozen=True)
 class Want:
-    """One place's need of one thing.
+    """One place's need of one thing."""
 
-    Parameters
-    ----------
-    group, what, size : str, no unit
-        "Fasteners", "heat-set insert", "M4".
-    quantity : float or None, in `unit`
-        How much; None for as much as it takes.
-    unit : str, no unit
-        "" for pieces, "g", "m", "mm2".
-    why : str, no unit
-        What wants it.
-    source : str, no unit
-        Standard or table its size is from, or "common trade practice".
-    """
-
-    group: str
+    group: str  # "Fasteners", "heat-set insert", "M4"
     what: str
     size: str
-    quantity: float | None
-    unit: str = ""
+    quantity: float | None  # in `unit`, how much; None for as much as it takes
+    unit: str = ""  # "" for pieces, "g", "m", "mm2"
     why: str = ""
-    source: str = ""
+    source: str = ""  # standard or table its size is from, or "common trade practice"
 
 
 @dataclass(frozen=True)
 class Item:
-    """One row of the shopping list.
+    """One row of the shopping list."""
 
-    Parameters
-    ----------
-    id, group, what, size : str, no unit
-        Its name in the log, and what it is.
-    quantity : float or None, in `unit`
-        How much; None for as much as it takes.
-    unit : str, no unit
-        "" for pieces, "g", "m", "mm2".
-    why : tuple of str, no unit
-        What wants it.
-    source : str, no unit
-        Where its size is from.
-    have : bool, no unit
-        It is there already.
-    price : float or None, no unit
-        For all of it, as entered, in whatever money the person thinks in.
-    """
-
-    id: str
+    id: str  # its name in the log, and what it is
     group: str
     what: str
     size: str
-    quantity: float | None
-    unit: str
+    quantity: float | None  # in `unit`, how much; None for as much as it takes
+    unit: str  # "" for pieces, "g", "m", "mm2"
     why: tuple[str, ...] = field(default=())
-    source: str = ""
+    source: str = ""  # where its size is from
     have: bool = False
-    price: float | None = None
+    price: float | None = None  # for all of it, as entered, in whatever money the person thinks in
 
 
 def shopping(
     wants: Iterable[Want], have: Iterable[str] = (), prices: Mapping[str, float] | None = None
 ) -> tuple[Item, ...]:
-    """Wants merged: one row for each thing of one size, in the order they came, groups kept together.
-
-    Parameters
-    ----------
-    wants : iterable of Want, no unit
-        What each place needs; none of zero or less is bought.
-    have : iterable of str, no unit
-        Ids of rows that are there already.
-    prices : mapping of str to float, no unit
-        Prices by id.
-    """
+    """Wants merged: one row for each thing of one size, in the order they came, groups kept together."""
     had, priced = set(have), prices or {}
     rows: dict[str, Item] = {}
     for want in wants:
@@ -111,15 +67,7 @@ def price(text: str) -> float:
     The last mark followed by one, two or four digits is the decimal sign.  One mark alone before three digits may
     be either, and is asked back.
 
-    Parameters
-    ----------
-    text : str, no unit
-        As written.
-
-    Raises
-    ------
-    InputError
-        A currency, less than nothing, no number, one that may be read in two ways.
+    InputError: A currency, less than nothing, no number, one that may be read in two ways.
     """
     given = re.sub(r"(?<=\d)[ \u00a0\u202f'’](?=\d{3}(\D|$))", "", text.strip())
     if re.fullmatch(r"\d{1,3}([.,])\d{3}", given) and not given.startswith("0"):

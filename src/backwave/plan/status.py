@@ -8,60 +8,30 @@ from typing import Literal
 
 from backwave.plan.task import Task
 
-__all__ = ["Standing", "TimedRun", "standing", "todays_cautions"]
-
 
 @dataclass(frozen=True)
 class TimedRun:
-    """A stretch of work on a task.
+    """A stretch of work on a task."""
 
-    Parameters
-    ----------
-    since, until : str, no unit
-        When it began and ended; "" while it goes on.
-    minutes : float, min
-        How long it took; 0 while it goes on.
-    by : str, no unit
-        Whose.
-    key : str, no unit
-        Its name.
-    """
-
-    since: str
+    since: str  # when it began and ended; "" while it goes on
     until: str = ""
-    minutes: float = 0.0
+    minutes: float = 0.0  # min, how long it took; 0 while it goes on
     by: str = ""
     key: str = ""
 
 
 @dataclass(frozen=True)
 class Standing:
-    """A task and how far it is.
-
-    Parameters
-    ----------
-    task : Task, no unit
-        The task.
-    done : bool, no unit
-        It is ticked.
-    waits : tuple of str, no unit
-        Ids of tasks before it that are not done.
-    gates : tuple of (str, bool), no unit
-        What has to be true before it begins, and whether somebody confirmed it.
-    consent : bool, no unit
-        It drills, and nobody has consented yet.
-    runs : tuple of TimedRun, no unit
-        Stretches of work on it.
-    took_min : float or None, min
-        How long it took: as told with the tick, else the sum of its stretches; None where nobody knows.
-    """
+    """A task and how far it is."""
 
     task: Task
     done: bool = False
-    waits: tuple[str, ...] = ()
+    waits: tuple[str, ...] = ()  # ids of tasks before it that are not done
+    # what has to be true before it begins, and whether somebody confirmed it
     gates: tuple[tuple[str, bool], ...] = ()
-    consent: bool = False
+    consent: bool = False  # it drills, and nobody has consented yet
     runs: tuple[TimedRun, ...] = ()
+    # how long it took: as told with the tick, else the sum of its stretches; None where nobody knows
     took_min: float | None = None
 
     @property
@@ -94,23 +64,7 @@ def standing(
     runs: Mapping[str, Iterable[TimedRun]] | None = None,
     minutes: Mapping[str, float] | None = None,
 ) -> tuple[Standing, ...]:
-    """How far each task is.
-
-    Parameters
-    ----------
-    tasks : sequence of Task, no unit
-        The list.
-    done : collection of str, no unit
-        Ids that are ticked.
-    gates : collection of (task id, gate), no unit
-        What was confirmed, in the gate's own words.
-    consent : bool, no unit
-        Somebody consented to drilling.
-    runs : mapping of task id to TimedRun, no unit
-        Stretches of work.
-    minutes : mapping of task id to float, min
-        Times told with a tick; they go before the stretches.
-    """
+    """How far each task is."""
     found = []
     for task in tasks:
         own = tuple((runs or {}).get(task.id, ()))
@@ -130,12 +84,6 @@ def standing(
 
 
 def todays_cautions(rows: Iterable[Standing]) -> tuple[str, ...]:
-    """Where it can hurt in what is done now or next, each once.
-
-    Parameters
-    ----------
-    rows : iterable of Standing, no unit
-        The list.
-    """
+    """Where it can hurt in what is done now or next, each once."""
     now = [row.task for row in rows if row.state in ("running", "ready", "gated")]
     return tuple(dict.fromkeys(caution for task in now for caution in task.cautions))

@@ -16,8 +16,6 @@ from backwave.plan.inputs import PartFact, PlaceFact, PlanInputs, StageFact
 from backwave.plan.rationale import why
 from backwave.plan.task import Task
 
-__all__ = ["Task", "checklist"]
-
 _AIRBAG = "Yellow leads, airbag and belt connectors are left alone; never a meter on them"
 _IGNITION = "Ignition never on while an airbag or seat connector is open"
 _GLASS = "Glass up and covered while drilling, down while trial fitting; eye protection"
@@ -31,13 +29,7 @@ _LOUD = "Begin at -40 dB, limited to the driver's own band; ears away, ear prote
 
 
 def checklist(facts: PlanInputs) -> tuple[Task, ...]:
-    """The tasks that follow from the facts, in an order in which they can be done.
-
-    Parameters
-    ----------
-    facts : PlanInputs, no unit
-        Places, parts, stages, loads.
-    """
+    """The tasks that follow from the facts, in an order in which they can be done."""
     lead, helper = (*facts.people, *("lead", "helper")[len(facts.people) :])[:2]
     parts = {part.id: part for part in facts.parts}
     tasks = [*_before(facts, lead, helper)]

@@ -5,65 +5,34 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-__all__ = ["Count", "TeardownStep", "counts", "reassembly"]
-
 
 @dataclass(frozen=True)
 class TeardownStep:
-    """One step of the teardown.
+    """One step of the teardown."""
 
-    Parameters
-    ----------
-    id : str, no unit
-        Its name in the log.
-    text, place : str, no unit
-        What came off and how; where ("" for anywhere).
-    fasteners, clips : int or None, no unit
-        How many screws, bolts and nuts came out, how many clips; None where nobody counted.
-    photos : tuple of str, no unit
-        Paths inside the job folder.
-    when, by : str, no unit
-        When it was written down, and by whom.
-    back : bool, no unit
-        It is together again.
-    fasteners_back, clips_back : int or None, no unit
-        How many went back in; None where nobody counted.
-    """
-
-    id: str
-    text: str
+    id: str  # its name in the log
+    text: str  # what came off and how; where ("" for anywhere)
     place: str = ""
+    # how many screws, bolts and nuts came out, how many clips; None where nobody counted
     fasteners: int | None = None
     clips: int | None = None
-    photos: tuple[str, ...] = ()
-    when: str = ""
+    photos: tuple[str, ...] = ()  # paths inside the job folder
+    when: str = ""  # when it was written down, and by whom
     by: str = ""
     back: bool = False
-    fasteners_back: int | None = None
+    fasteners_back: int | None = None  # how many went back in; None where nobody counted
     clips_back: int | None = None
 
 
 @dataclass(frozen=True)
 class Count:
-    """Fasteners or clips of a place: what came out and what went back.
-
-    Parameters
-    ----------
-    place : str, no unit
-        Where.
-    kind : "fasteners" or "clips", no unit
-        What is counted.
-    out, back : int, no unit
-        How many came out; how many went back in.
-    whole : bool, no unit
-        Every counted step of the place is together again.
-    """
+    """Fasteners or clips of a place: what came out and what went back."""
 
     place: str
     kind: str
-    out: int
+    out: int  # how many came out; how many went back in
     back: int
-    whole: bool
+    whole: bool  # every counted step of the place is together again
 
     @property
     def even(self) -> bool:
@@ -72,24 +41,12 @@ class Count:
 
 
 def reassembly(steps: Sequence[TeardownStep]) -> tuple[TeardownStep, ...]:
-    """The steps in the order in which it goes together: the last that came off is the first that goes on.
-
-    Parameters
-    ----------
-    steps : sequence of TeardownStep, no unit
-        As it came apart.
-    """
+    """The steps in the order in which it goes together: the last that came off is the first that goes on."""
     return tuple(reversed(steps))
 
 
 def counts(steps: Iterable[TeardownStep]) -> tuple[Count, ...]:
-    """What came out and what went back, place by place; only what was counted.
-
-    Parameters
-    ----------
-    steps : iterable of TeardownStep, no unit
-        Of all places.
-    """
+    """What came out and what went back, place by place; only what was counted."""
     held = list(steps)
     found = []
     for place in dict.fromkeys(step.place for step in held):

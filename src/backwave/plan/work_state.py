@@ -11,45 +11,23 @@ from backwave.plan.event_log import Fact, Record, Said, Subject, Word, moment
 from backwave.plan.status import TimedRun
 from backwave.plan.teardown import TeardownStep
 
-__all__ = ["Condition", "Consent", "Dispute", "Done", "Tick", "done_of_record", "done_of_words"]
-
 
 @dataclass(frozen=True)
 class Tick:
-    """A task that was done, or taken up again.
-
-    Parameters
-    ----------
-    id : str, no unit
-        The task.
-    done : bool, no unit
-        Whether it is.
-    when, by : str, no unit
-        When it was said, as a date and time, and by whom.
-    minutes : float or None, min
-        How long it took.
-    """
+    """A task that was done, or taken up again."""
 
     id: str
     done: bool = True
-    when: str = ""
-    minutes: float | None = None
+    when: str = ""  # when it was said, as a date and time, and by whom
+    minutes: float | None = None  # min, how long it took
     by: str = ""
 
 
 @dataclass(frozen=True)
 class Consent:
-    """Somebody agreed to what is drilled and cut, or not any more.
+    """Somebody agreed to what is drilled and cut, or not any more."""
 
-    Parameters
-    ----------
-    id, who, text, when : str, no unit
-        Its name in the log; who agreed, to what, when.
-    given : bool, no unit
-        It still stands.
-    """
-
-    id: str
+    id: str  # its name in the log; who agreed, to what, when
     who: str
     text: str
     when: str
@@ -58,39 +36,19 @@ class Consent:
 
 @dataclass(frozen=True)
 class Condition:
-    """How something was before the work.
+    """How something was before the work."""
 
-    Parameters
-    ----------
-    id, text, place, when, by : str, no unit
-        Its name in the log; what, where, when, written by whom.
-    photos : tuple of str, no unit
-        Paths inside the job folder.
-    """
-
-    id: str
+    id: str  # its name in the log; what, where, when, written by whom
     text: str
     place: str = ""
     when: str = ""
     by: str = ""
-    photos: tuple[str, ...] = ()
+    photos: tuple[str, ...] = ()  # paths inside the job folder
 
 
 @dataclass(frozen=True)
 class Dispute:
-    """Two said different things of one thing, and neither knew of the other.
-
-    Parameters
-    ----------
-    kind, id, part, field : str, no unit
-        What it is about.
-    counts : Word, no unit
-        The later one, which counts.
-    others : tuple of Word, no unit
-        The others.
-    heads : tuple of str, no unit
-        Keys of all of them: a word said over these settles it.
-    """
+    """Two said different things of one thing, and neither knew of the other."""
 
     kind: str
     id: str
@@ -98,52 +56,25 @@ class Dispute:
     field: str
     counts: Word
     others: tuple[Word, ...]
-    heads: tuple[str, ...]
+    heads: tuple[str, ...]  # keys of all of them: a word said over these settles it
 
 
 @dataclass(frozen=True)
 class Done:
-    """What the log says of the work.
+    """What the log says of the work."""
 
-    Parameters
-    ----------
-    ticks : mapping of task id to Tick, no unit
-        The last word on each.
-    edits : tuple of Edit, no unit
-        Changed tasks and tasks of one's own.
-    have : frozenset of str, no unit
-        Ids of shopping rows that are there already.
-    prices : mapping of str to float, no unit
-        Prices by shopping row.
-    steps : tuple of TeardownStep, no unit
-        The teardown, in the order it came apart.
-    condition : tuple of Condition, no unit
-        How things were before.
-    consents : tuple of Consent, no unit
-        Who agreed to what.
-    gates : frozenset of (task id, gate), no unit
-        Gates that somebody confirmed.
-    runs : mapping of task id to TimedRun, no unit
-        Stretches of work, in the order they began.
-    disputes : tuple of Dispute, no unit
-        Where two contradict.
-    words : tuple of Word, no unit
-        All that was said, in the order of time, with what was taken back.
-    held : mapping of subject to Said, no unit
-        What counts of each subject.
-    """
-
-    ticks: Mapping[str, Tick] = field(default_factory=dict)
-    edits: tuple[Edit, ...] = ()
-    have: frozenset[str] = frozenset()
+    ticks: Mapping[str, Tick] = field(default_factory=dict)  # the last word on each
+    edits: tuple[Edit, ...] = ()  # changed tasks and tasks of one's own
+    have: frozenset[str] = frozenset()  # ids of shopping rows that are there already
     prices: Mapping[str, float] = field(default_factory=dict)
-    steps: tuple[TeardownStep, ...] = ()
-    condition: tuple[Condition, ...] = ()
+    steps: tuple[TeardownStep, ...] = ()  # the teardown, in the order it came apart
+    condition: tuple[Condition, ...] = ()  # how things were before
     consents: tuple[Consent, ...] = ()
     gates: frozenset[tuple[str, str]] = frozenset()
+    # stretches of work, in the order they began
     runs: Mapping[str, tuple[TimedRun, ...]] = field(default_factory=dict)
-    disputes: tuple[Dispute, ...] = ()
-    words: tuple[Word, ...] = ()
+    disputes: tuple[Dispute, ...] = ()  # where two contradict
+    words: tuple[Word, ...] = ()  # all that was said, in the order of time, with what was taken back
     held: Mapping[Subject, Said] = field(default_factory=dict)
 
     @property
@@ -153,24 +84,12 @@ class Done:
 
 
 def done_of_words(words: Iterable[Word]) -> Done:
-    """What words say of the work.
-
-    Parameters
-    ----------
-    words : iterable of Word, no unit
-        In any order, each once or more often.
-    """
+    """What words say of the work."""
     return done_of_record(Record(words))
 
 
 def done_of_record(record: Record) -> Done:
-    """What a record of words says of the work.
-
-    Parameters
-    ----------
-    record : Record, no unit
-        As far as it is known.
-    """
+    """What a record of words says of the work."""
     held = record.said()
     of: dict[str, dict[str, Said]] = {kind: {} for kind in ("tick", "task", "item", "note", "refit")}
     for (kind, id_, _), one in held.items():

@@ -16,8 +16,6 @@ from typing import Literal
 
 from backwave.errors import InputError
 
-__all__ = ["Conductor", "FittedFuse", "Installation", "PowerSource", "short_a", "through_a"]
-
 
 @dataclass(frozen=True)
 class PowerSource:

@@ -23,26 +23,12 @@ from backwave.power.inputs import CableRun
 from backwave.power.results import CableChoice, SizeTried
 from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
 
-__all__ = [
-    "BODY_OHM",
-    "DROP_LIMIT",
-    "GROUND_M",
-    "GUESS_M",
-    "OVERLOAD",
-    "choose_cable",
-    "choose_cables",
-    "filled",
-    "lengths_m",
-    "sizes_of",
-]
-
 Real = NDArray[np.float64]
+# drop out and back by the supply (common trade practice; 3 % is what marine charts after ABYC E-11 take for what
+# must not fail)
 DROP_LIMIT = 0.03
-"""Drop out and back by the supply (common trade practice; 3 % is what marine charts after ABYC E-11 take for what must not fail)."""
-BODY_OHM = 1e-3
-"""Of a sound steel body between two bare-metal points (common trade practice)."""
-OVERLOAD = 1.35
-"""Of its rating that a fuse may carry for half an hour (ISO 8820-3; from memory)."""
+BODY_OHM = 1e-3  # of a sound steel body between two bare-metal points (common trade practice)
+OVERLOAD = 1.35  # of its rating that a fuse may carry for half an hour (ISO 8820-3; from memory)
 GUESS_M, GROUND_M, INSULATION_DEGC, AMBIENT_DEGC = 5.0, 0.5, 70.0, 60.0
 
 
@@ -90,10 +76,7 @@ def filled(run: CableRun) -> tuple[float, float, float, float, tuple[Assumed, ..
 def sizes_of(stock: Stock | None = None, series: str = "") -> tuple[CableSizeRow, ...]:
     """Sizes, rising: of "metric" or "awg" those that are chosen from; of "" those only sold as well.
 
-    Raises
-    ------
-    InputError
-        No size of that series.
+    InputError: no size of that series.
     """
     rows = [
         r for r in (stock or shipped()).rows("cable") if isinstance(r, CableSizeRow) and series in ("", r.series)
@@ -115,6 +98,7 @@ def choose_cable(
     """The least size for one run; as `choose_cables`.
 
     drop_limit: of `supply_v`, no unit
+    `drop_limit`, 1.
     """
     return choose_cables((run,), (current_a,), (fuse_a,), supply_v, drop_limit, series, stock)[0]
 
@@ -146,10 +130,8 @@ def choose_cables(
     drop_limit: of `supply_v`, no unit; `fuse_a`: at their heads, None where what feeds a run cannot deliver more than its
     current; `series`: "metric" or "awg", which is chosen from.
 
-    Raises
-    ------
-    InputError
-        A current, voltage or limit outside its range, or a size that the stock does not have.
+    InputError: A current, voltage or limit outside its range, or a size that the stock does not have.
+    `drop_limit`, 1.
     """
     for current in (*current_a, *(f for f in fuse_a if f is not None)):
         if not (np.isfinite(current) and current > 0):

@@ -7,8 +7,6 @@ from collections.abc import Sequence
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.power.results import SizeTried
 
-__all__ = ["clad_check", "length_check", "size_check"]
-
 PRACTICE = "common trade practice"
 _HEAT = "Churchill and Chu 1975, convection; radiation; IEC 60028 resistance"
 

@@ -17,8 +17,6 @@ from backwave.power.inputs import Supply
 from backwave.power.voltage_sag import JOINT_OHM
 from backwave.stock import ConductorRow, Stock, shipped
 
-__all__ = ["CableReading", "CableTest", "judge_cable", "supply_checks"]
-
 PRACTICE = "common trade practice"
 _WARM = 1.06  # a conductor of 35 degC by one of 20 (IEC 60028, 0.00393 1/K)
 _READ = 1.10  # what ammeter, meter and tape may be out by together (common trade practice)

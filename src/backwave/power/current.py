@@ -21,18 +21,10 @@ from backwave.power.inputs import Supply, SupplyLoad
 from backwave.power.results import CurrentBudget, LoadCurrent
 from backwave.stock import BatteryRow, shipped
 
-__all__ = [
-    "CREST_DB", "DEPTH", "EFFICIENCY", "PEUKERT", "battery_ohm", "current_budget", "engine_off_min", "load_current",
-    "rating_check", "rest_v", "running_v", "sources_of", "unknown_load",
-]  # fmt: skip
-
-EFFICIENCY = {"AB": 0.60, "D": 0.85}
-"""At rated power (common trade practice; an ideal class B reaches 0.785)."""
+EFFICIENCY = {"AB": 0.60, "D": 0.85}  # at rated power (common trade practice; an ideal class B reaches 0.785)
 CREST_DB = 12.0
-DEPTH = 0.3
-"""Of a starter battery that still has to start the engine (common trade practice)."""
-PEUKERT = 1.15
-"""Exponent of a lead-acid battery's capacity against current; 1.03 for lithium (from memory)."""
+DEPTH = 0.3  # of a starter battery that still has to start the engine (common trade practice)
+PEUKERT = 1.15  # exponent of a lead-acid battery's capacity against current; 1.03 for lithium (from memory)
 PRACTICE = "common trade practice"
 _SINE_DB = 3.0103
 _OFF_A = 3.0
@@ -78,12 +70,7 @@ def sources_of(supply: Supply) -> tuple[PowerSource, ...]:
 def load_current(load: SupplyLoad, supply: Supply) -> LoadCurrent | None:
     """What one load draws; None where neither power, current nor fuses are known.
 
-    Parameters
-    ----------
-    load : SupplyLoad, no unit
-        The load.
-    supply : Supply, no unit
-        It sets the voltage: at rest for a regulated load, running for the others.
+    `supply`: it sets the voltage: at rest for a regulated load, running for the others.
     """
     volts, assumed = rest_v(supply) if load.regulated else running_v(supply)
     own = float(sum(load.fuses_a))
@@ -127,19 +114,8 @@ def load_current(load: SupplyLoad, supply: Supply) -> LoadCurrent | None:
 def current_budget(loads: Sequence[SupplyLoad], supply: Supply, depth: float = DEPTH) -> CurrentBudget:
     """Currents of all loads, what the alternator has left, and how long one can listen with the engine off.
 
-    Parameters
-    ----------
-    loads : sequence of SupplyLoad, no unit
-        All that was added to the vehicle.
-    supply : Supply, no unit
-        The vehicle's supply.
-    depth : float, no unit
-        Share of the battery that may be used with the engine off, above 0 to 1.
-
-    Raises
-    ------
-    InputError
-        A depth outside its range.
+    `depth`, 1: share of the battery that may be used with the engine off, above 0 to 1; InputError: A depth
+    outside its range.
     """
     if not 0 < depth <= 1:
         raise InputError("share of the battery used", depth, "above 0, up to 1")
@@ -181,16 +157,7 @@ def current_budget(loads: Sequence[SupplyLoad], supply: Supply, depth: float = D
 def engine_off_min(capacity_ah: float, current_a: float, depth: float, battery: str = "lead-acid") -> float:
     """Minutes until a share of the battery is used: t = depth H (C/(I H))^k with H = 20 h (Peukert 1897).
 
-    Parameters
-    ----------
-    capacity_ah : float, A h
-        Its 20 hour capacity.
-    current_a : float, A
-        Drawn steadily, above 0.
-    depth : float, no unit
-        Share used.
-    battery : str, no unit
-        "lead-acid" or "lithium".
+    `depth`, 1.
     """
     rate = 20.0
     exponent = 1.03 if battery == "lithium" else PEUKERT
@@ -229,13 +196,7 @@ def _taken(
 
 
 def unknown_load(name: str) -> Check:
-    """Says that nobody can tell what a load draws, and what would.
-
-    Parameters
-    ----------
-    name : str, no unit
-        The load.
-    """
+    """Says that nobody can tell what a load draws, and what would."""
     return Check(
         "power.load",
         "caution",

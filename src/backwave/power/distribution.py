@@ -30,8 +30,6 @@ from backwave.power.inputs import CableRun, Supply, SupplyBranch
 from backwave.power.results import CableChoice, FuseChoice, LoadCurrent, Node, SupplyTree
 from backwave.stock import Stock
 
-__all__ = ["supply_tree"]
-
 _LEAST = (
     1e-6  # of the drop allowed, where the body alone takes all of it: no cable keeps that, and the finding says so
 )
@@ -49,10 +47,8 @@ def supply_tree(
 
     drop_limit: from the battery to any load and back, of its rest voltage, no unit
 
-    Raises
-    ------
-    InputError
-        An id used twice, a parent that is none or a circle, or a load that feeds something.
+    InputError: an id used twice, a parent that is none or a circle, or a load that feeds something.
+    `drop_limit`, 1.
     """
     known = _ordered(branches)
     volts, sources = rest_v(supply)[0], sources_of(supply)

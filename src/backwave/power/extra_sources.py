@@ -13,25 +13,9 @@ from typing import Literal
 
 from backwave.finding import CalculationLine, Check, Message, Verdict
 
-__all__ = [
-    "CHEMISTRIES",
-    "Chemistry",
-    "ExtraBattery",
-    "ExtraConverter",
-    "Precharge",
-    "battery_checks",
-    "converter_checks",
-    "half_check",
-    "hinge_check",
-    "joined_check",
-    "precharge",
-    "voltage_check",
-]
-
 PRACTICE = "common trade practice"
 MAKER = "vehicle maker's service information, local codes and licensed practice come first"
-USUAL_SPAN_V = (10.5, 16.0)
-"""What a 12 V amplifier usually stands (common trade practice)."""
+USUAL_SPAN_V = (10.5, 16.0)  # what a 12 V amplifier usually stands (common trade practice)
 PEAK_W = 25.0  # of a resistor or a test lamp in the hand (common trade practice)
 E6 = (1.0, 1.5, 2.2, 3.3, 4.7, 6.8)  # IEC 60063
 Kind = Literal["lead-acid", "AGM", "lithium", "capacitors"]

@@ -9,13 +9,12 @@ from math import log10
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.power.factory_output import FactoryPair, FactorySystem, bass_cut, load_resistor, summed_db
 
-__all__ = ["check_factory"]
-
 PRACTICE = "common trade practice"
 MAKER = "vehicle maker's service information comes first"
 _LIVE = "With every airbag and seat connector closed and the battery on: "
+# warmer than a hand likes; offset that is let pass; bass cut and loss in a sum that are heard (all common trade
+# practice)
 HOT_W, OFFSET_V, CUT_DB, SUM_DB = 5.0, 0.05, 2.0, 1.0
-"""Warmer than a hand likes; offset that is let pass; bass cut and loss in a sum that are heard (all common trade practice)."""
 
 _Numbers = list[tuple[str, float | str, str]]
 
@@ -23,12 +22,7 @@ _Numbers = list[tuple[str, float | str, str]]
 def check_factory(system: FactorySystem, senses: bool = False) -> tuple[Check, ...]:
     """Everything that follows from the record, worst for the speakers first.
 
-    Parameters
-    ----------
-    system : FactorySystem, no unit
-        The record.
-    senses : bool, no unit
-        Every new amplifier turns itself on by the signal.
+    `senses`: every new amplifier turns itself on by the signal.
     """
     found: list[Check] = []
     for pair in system.pairs:

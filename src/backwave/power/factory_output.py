@@ -18,19 +18,9 @@ import numpy as np
 
 from backwave.errors import InputError
 
-__all__ = [
-    "FactoryPair",
-    "FactorySystem",
-    "LoadResistor",
-    "bass_cut",
-    "load_resistor",
-    "summed_db",
-]
-
-E6 = (1.0, 1.5, 2.2, 3.3, 4.7, 6.8)
-"""IEC 60063, from 1 to 10."""
+E6 = (1.0, 1.5, 2.2, 3.3, 4.7, 6.8)  # IEC 60063, from 1 to 10
+# ratings of wire-wound resistors in a metal case (common trade practice)
 RATINGS_W = (5.0, 10.0, 25.0, 50.0, 100.0, 200.0)
-"""Ratings of wire-wound resistors in a metal case (common trade practice)."""
 
 Levels = tuple[tuple[float, float], ...]
 
@@ -39,60 +29,29 @@ Levels = tuple[tuple[float, float], ...]
 class FactoryPair:
     """What was recorded of one factory output.  None is "nobody has looked".
 
-    Parameters
-    ----------
-    id : str, no unit
-        Its name.
-    group : str, no unit
-        What it is part of: pairs of one group are bands of one signal ("front left").
-    low_hz, high_hz : float or None, Hz
-        Where its band begins and ends.
-    quiet_db, loud_db : tuple of (Hz, dB), Hz and dB
-        A sweep at a low and a high volume, frequencies rising; each against its own reference.
-    loud_v : float or None, V
-        The loudest that comes out, rms, between its two wires.
-    polarity : 1, -1 or None, no unit
-        Against the group's first pair.
-    phase_deg : float or None, deg
-        Against the next higher band of its group, at their crossover, both in one take.
-    offset_v : float or None, V
-        Direct current between its two wires.
-    bridge_tied : bool or None, no unit
-        Both wires swing; neither may be grounded.
-    rated_ohm, new_ohm : float or None, ohm
-        Rated load of the factory driver, and of the new one on it.
-    detects_load : bool or None, no unit
-        It mutes or sets a fault when the speaker is missing.
-    keeps_speaker : bool, no unit
-        Nothing takes its signal: a speaker stays on it.
-    input_v : (float, float) or None, V
-        Least and most that the input it drives takes for full output, rms.
-    differential : bool or None, no unit
-        That input is differential, or a transformer stands before it.
-
-    Raises
-    ------
-    InputError
-        A number outside its range, or frequencies that do not rise.
+    InputError: A number outside its range, or frequencies that do not rise.
     """
 
-    id: str
-    group: str = ""
-    low_hz: float | None = None
+    id: str  # its name
+    group: str = ""  # what it is part of: pairs of one group are bands of one signal ("front left")
+    low_hz: float | None = None  # where its band begins and ends
     high_hz: float | None = None
+    # A sweep at a low and a high volume, frequencies rising; each against its own reference
     quiet_db: Levels = ()
     loud_db: Levels = ()
-    loud_v: float | None = None
-    polarity: int | None = None
+    loud_v: float | None = None  # the loudest that comes out, rms, between its two wires
+    polarity: int | None = None  # against the group's first pair
+    # against the next higher band of its group, at their crossover, both in one take
     phase_deg: float | None = None
-    offset_v: float | None = None
-    bridge_tied: bool | None = None
-    rated_ohm: float | None = None
+    offset_v: float | None = None  # direct current between its two wires
+    bridge_tied: bool | None = None  # both wires swing; neither may be grounded
+    rated_ohm: float | None = None  # rated load of the factory driver, and of the new one on it
     new_ohm: float | None = None
-    detects_load: bool | None = None
-    keeps_speaker: bool = False
+    detects_load: bool | None = None  # it mutes or sets a fault when the speaker is missing
+    keeps_speaker: bool = False  # nothing takes its signal: a speaker stays on it
+    # (float, float), least and most that the input it drives takes for full output, rms
     input_v: tuple[float, float] | None = None
-    differential: bool | None = None
+    differential: bool | None = None  # that input is differential, or a transformer stands before it
 
     def __post_init__(self) -> None:
         for name in ("low_hz", "high_hz", "loud_v", "rated_ohm", "new_ohm"):
@@ -122,27 +81,14 @@ class FactoryPair:
 class FactorySystem:
     """The factory system as a whole.
 
-    Parameters
-    ----------
-    pairs : tuple of FactoryPair, no unit
-        Its outputs.
-    accessory : bool or None, no unit
-        There is a line that is live only while the system plays.
-    microphones : bool or None, no unit
-        It cancels noise, or makes engine sound, with microphones in the cabin.
-    must_sound : tuple of (what, pair), no unit
-        What has to sound at hand-over (chimes, parking tones, the phone), and the pair it comes from, "" where
-        nobody knows.
-
-    Raises
-    ------
-    InputError
-        A pair twice, or something that sounds from a pair that is none.
+    InputError: A pair twice, or something that sounds from a pair that is none.
     """
 
-    pairs: tuple[FactoryPair, ...]
-    accessory: bool | None = None
-    microphones: bool | None = None
+    pairs: tuple[FactoryPair, ...]  # its outputs
+    accessory: bool | None = None  # there is a line that is live only while the system plays
+    microphones: bool | None = None  # it cancels noise, or makes engine sound, with microphones in the cabin
+    # what has to sound at hand-over (chimes, parking tones, the phone), and the pair it comes from, "" where
+    # nobody knows
     must_sound: tuple[tuple[str, str], ...] = ()
 
     def __post_init__(self) -> None:
@@ -156,35 +102,17 @@ class FactorySystem:
 
 @dataclass(frozen=True)
 class LoadResistor:
-    """A resistor in place of a factory speaker.
+    """A resistor in place of a factory speaker."""
 
-    Parameters
-    ----------
-    ohm : float, ohm
-        Of the E6 series, at or above the rated load.
-    heat_w : float, W
-        What it turns to heat at the loudest steady tone.
-    rating_w : float or None, W
-        Twice that, of those that are sold; None where none is.
-    """
-
-    ohm: float
-    heat_w: float
-    rating_w: float | None
+    ohm: float  # ohm, of the E6 series, at or above the rated load
+    heat_w: float  # what it turns to heat at the loudest steady tone
+    rating_w: float | None  # twice that, of those that are sold; None where none is
 
 
 def summed_db(phase_deg: float) -> float:
     """What two bands of one level make together at their crossover, against both in phase.
 
-    Parameters
-    ----------
-    phase_deg : float, deg
-        Between them.
-
-    Returns
-    -------
-    float, dB
-        0 in phase, -6.02 dB at 120 degrees, minus infinity opposed.
+    Returns dB: 0 in phase, -6.02 dB at 120 degrees, minus infinity opposed.
     """
     share = (1 + cos(radians(phase_deg))) / 2  # |1 + exp(j phi)|^2 / 4
     return 10 * log10(share) if share > 1e-15 else float("-inf")
@@ -193,17 +121,7 @@ def summed_db(phase_deg: float) -> float:
 def load_resistor(rated_ohm: float, loud_v: float) -> LoadResistor:
     """The resistor that keeps load detection quiet.
 
-    Parameters
-    ----------
-    rated_ohm : float, ohm
-        Rated load of the speaker it stands for, above 0.
-    loud_v : float, V
-        The loudest that comes out, rms, above 0.
-
-    Raises
-    ------
-    InputError
-        A number that is not finite and above 0.
+    `loud_v`: the loudest that comes out, rms, above 0; InputError: A number that is not finite and above 0.
     """
     for name, value in (("rated load, ohm", rated_ohm), ("loudest output, V", loud_v)):
         if not (isfinite(value) and value > 0):
@@ -217,16 +135,8 @@ def load_resistor(rated_ohm: float, loud_v: float) -> LoadResistor:
 def bass_cut(pair: FactoryPair) -> tuple[float, float] | None:
     """By how much more the lowest octave rises less than the rest when the volume goes up.
 
-    Parameters
-    ----------
-    pair : FactoryPair, no unit
-        With levels at two volumes.
-
-    Returns
-    -------
-    (Hz, dB) or None
-        Top of the octave and what it lacks at the high volume (negative where it gains); None without both sweeps
-        over a band of two octaves.
+    Returns (Hz, dB): top of the octave and what it lacks at the high volume (negative where it gains); None
+    without both sweeps over a band of two octaves.
     """
     if not (pair.quiet_db and pair.loud_db):
         return None

@@ -20,30 +20,20 @@ from backwave.notation.leave_alone import color_of_theirs
 from backwave.notation.wire_color import WireColor
 from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S, not_confirmed, refuse_unsafe
 
-__all__ = ["GATE", "Confirmed", "PairReading", "PairSays", "read_pair"]
-
+# what a person confirms, for each pair, before a meter or a cell touches it
 GATE: dict[str, Message] = {key: Message(words) for key, words in PAIR_GATE.items()}
-"""What a person confirms, for each pair, before a meter or a cell touches it."""
+# below: a short; between: what coils rated 1.5 to 16 ohm read, about 0.8 of their rating (common trade practice)
 SHORT_OHM, MIN_OHM, MAX_OHM = 0.5, 1.0, 20.0
-"""Below: a short; between: what coils rated 1.5 to 16 ohm read, about 0.8 of their rating (common trade practice)."""
 PRACTICE = "common trade practice"
 MAKER = "vehicle maker's service information comes first"
 
 
 @dataclass(frozen=True)
 class Confirmed:
-    """What a person has confirmed, for one pair and no other.
+    """What a person has confirmed, for one pair and no other."""
 
-    Parameters
-    ----------
-    pair : str, no unit
-        The pair it was confirmed for.
-    traced, not_yellow, not_airbag, battery_off, unplugged : bool, no unit
-        Each as in `GATE`.
-    """
-
-    pair: str
-    traced: bool = False
+    pair: str  # the pair it was confirmed for
+    traced: bool = False  # each as in `GATE`
     not_yellow: bool = False
     not_airbag: bool = False
     battery_off: bool = False
@@ -58,53 +48,25 @@ class Confirmed:
 class PairReading:
     """What was read on one pair.  It cannot be made with a reading in it before its gate is passed.
 
-    Parameters
-    ----------
-    pair : str, no unit
-        Its name.
-    confirmed : Confirmed, no unit
-        The gate.
-    color_a, color_b : WireColor or None, no unit
-        Colors of its two wires, None where nobody said; the cell's plus goes on the first.
-    kind : "woofer", "tweeter" or "unknown", no unit
-        The speaker at whose plug it ends, as seen.
-    capacitor : bool or None, no unit
-        A capacitor in line was seen; None where nobody could look.
-    ohm : float or None, ohm
-        What the meter shows; infinity for "open".
-    leads_ohm : float, ohm
-        What the meter shows with its leads touching each other.
-    cone : "out", "in", "still" or "", no unit
-        What the cone did at the cell; "" where no cell was put on.
-    cell_v, cell_s : float, V and s
-        The cell, and how long it was on.
-    taken : "a", "b" or "", no unit
-        Which wire somebody took for plus.
-    marks : bool, no unit
-        They did by the speaker's own marks, followed by eye.
-    set_aside : bool, no unit
-        A reading stands in the record that no gate vouches for: it is not among these numbers.
-
-    Raises
-    ------
-    InputError
-        A reading before the gate of that very pair, on a yellow wire, with too big a cell or for too long, a cell on a tweeter or
-        through a capacitor, or a number that is none.
+    InputError: A reading before the gate of that very pair, on a yellow wire, with too big a cell or for too long,
+    a cell on a tweeter or through a capacitor, or a number that is none.
     """
 
-    pair: str
+    pair: str  # its name
     confirmed: Confirmed
+    # colors of its two wires, None where nobody said; the cell's plus goes on the first
     color_a: WireColor | None = None
     color_b: WireColor | None = None
-    kind: Literal["woofer", "tweeter", "unknown"] = "unknown"
-    capacitor: bool | None = None
-    ohm: float | None = None
-    leads_ohm: float = 0.0
-    cone: Literal["out", "in", "still", ""] = ""
-    cell_v: float = CELL_RATED_V
+    kind: Literal["woofer", "tweeter", "unknown"] = "unknown"  # the speaker at whose plug it ends, as seen
+    capacitor: bool | None = None  # A capacitor in line was seen; None where nobody could look
+    ohm: float | None = None  # ohm, what the meter shows; infinity for "open"
+    leads_ohm: float = 0.0  # what the meter shows with its leads touching each other
+    cone: Literal["out", "in", "still", ""] = ""  # what the cone did at the cell; "" where no cell was put on
+    cell_v: float = CELL_RATED_V  # the cell, and how long it was on
     cell_s: float = POP_S
-    taken: Literal["a", "b", ""] = ""
-    marks: bool = False
+    taken: Literal["a", "b", ""] = ""  # which wire somebody took for plus
+    marks: bool = False  # they did by the speaker's own marks, followed by eye
+    # A reading stands in the record that no gate vouches for: it is not among these numbers
     set_aside: bool = False
 
     def __post_init__(self) -> None:
@@ -133,40 +95,19 @@ class PairReading:
 
 @dataclass(frozen=True)
 class PairSays:
-    """What the readings of a pair allow to say.
+    """What the readings of a pair allow to say."""
 
-    Parameters
-    ----------
-    pair : str, no unit
-        Its name.
-    found : bool, no unit
-        It is the pair of the speaker it was traced to: its cone moved.
-    plus : "a", "b" or "cannot tell", no unit
-        Which wire is plus: what the cone said, else what its marks did.
-    coil : "plausible", "shorted", "open", "capacitor in line", "odd" or "cannot tell", no unit
-        What the resistance goes with, on a pair that was traced to its plug.
-    coil_ohm : float or None, ohm
-        Less the meter's leads.
-    checks : tuple of Check, no unit
-        The same for a person, with what to do next.
-    """
-
-    pair: str
-    found: bool
-    plus: Literal["a", "b", "cannot tell"]
+    pair: str  # its name
+    found: bool  # it is the pair of the speaker it was traced to: its cone moved
+    plus: Literal["a", "b", "cannot tell"]  # which wire is plus: what the cone said, else what its marks did
+    # what the resistance goes with, on a pair that was traced to its plug
     coil: Literal["plausible", "shorted", "open", "capacitor in line", "odd", "cannot tell"]
-    coil_ohm: float | None
-    checks: tuple[Check, ...]
+    coil_ohm: float | None  # less the meter's leads
+    checks: tuple[Check, ...]  # the same for a person, with what to do next
 
 
 def read_pair(reading: PairReading) -> PairSays:
-    """What one pair's readings allow to say, and no more.
-
-    Parameters
-    ----------
-    reading : PairReading, no unit
-        The readings.
-    """
+    """What one pair's readings allow to say, and no more."""
     ohm = None if reading.ohm is None else max(0.0, reading.ohm - reading.leads_ohm)
     coil = _coil(reading, ohm)
     plus: Literal["a", "b", "cannot tell"] = "cannot tell"

@@ -15,19 +15,11 @@ from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.power.results import FuseChoice
 from backwave.stock import FuseRow, Stock, shipped
 
-__all__ = [
-    "LOADED", "PLACE_M", "SLEEVED_M", "STARTER_A", "breaking_check", "choose_fuse", "fuses_of", "operating_s", "place_check",
-    "prospective_a",
-]  # fmt: skip
-
-LOADED = 0.8
-"""Of its rating that a fuse carries for good."""
-PLACE_M = 0.45
-"""From the battery's post to the main fuse: 18 in (ANSI/RVIA low-voltage standard; from memory)."""
+LOADED = 0.8  # of its rating that a fuse carries for good
+PLACE_M = 0.45  # from the battery's post to the main fuse: 18 in (ANSI/RVIA low-voltage standard; from memory)
+# the same with the cable bare, and sheathed all the way: 7 in and 72 in (ABYC E-11, 2004, 11.12)
 BARE_M, SLEEVED_M = 0.175, 1.83
-"""The same with the cable bare, and sheathed all the way: 7 in and 72 in (ABYC E-11, 2004, 11.12)."""
-STARTER_A = 2000.0
-"""What a fuse at a starter battery of unknown resistance should break (common trade practice)."""
+STARTER_A = 2000.0  # what a fuse at a starter battery of unknown resistance should break (common trade practice)
 PRACTICE = "common trade practice"
 _PEAK_S = 0.025  # half a period of 20 Hz: the longest crest of a bass tone
 # Current by rating, least and most seconds to open: ISO 8820-3, type C (from memory).
@@ -37,10 +29,7 @@ _TIMES = ((1.10, 360e3, float("inf")), (1.35, 0.75, 600.0), (2.0, 0.15, 5.0), (3
 def prospective_a(source_v: float, resistance_ohm: float) -> float:
     """What a source drives into a short, A: its voltage over all the resistance before it.
 
-    Raises
-    ------
-    InputError
-        A number outside its range.
+    InputError: A number outside its range.
     """
     if not (isfinite(resistance_ohm) and resistance_ohm > 0):
         raise InputError("resistance of the source, ohm", resistance_ohm, "a finite number above 0")
@@ -51,6 +40,7 @@ def operating_s(by_rating: float) -> tuple[float, float]:
     """Least and most seconds until a blade fuse opens; between the tabled currents on the safe side of both.
 
     by_rating: current by rating, no unit
+    `by_rating`, 1.
     """
     if by_rating <= _TIMES[0][0]:
         return _TIMES[0][1:]
@@ -81,10 +71,8 @@ def choose_fuse(
     current, a bass tone at full power; `rating_a`: one that is already there; `advised_a`: where the source's figures were
     only taken, the breaking capacity that is advised: nothing is stopped by it.
 
-    Raises
-    ------
-    InputError
-        A number outside its range, an unknown style, or a rating that the style does not have.
+    InputError: A number outside its range, an unknown style, or a rating that the style does not have.
+    `prospective`, A.
     """
     for what, value in (("current of a fuse, A", continuous_a), ("current of a short, A", prospective)):
         if not (isfinite(value) and value > 0):

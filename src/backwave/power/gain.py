@@ -22,22 +22,10 @@ from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.notation.wire_gate import GAIN_GATE
 
-__all__ = [
-    "GATE",
-    "METER",
-    "METER_HZ",
-    "TONE_BANDS",
-    "DriverOnChannel",
-    "GainTarget",
-    "gain_target",
-    "hearing_check",
-    "program_share",
-]
-
-METER_HZ = 400.0
-"""Highest tone that cheap voltmeters read right (common trade practice)."""
+METER_HZ = 400.0  # highest tone that cheap voltmeters read right (common trade practice)
+# what a person confirms before the voltage is shown
 GATE: tuple[Message, ...] = tuple(map(Message, GAIN_GATE.values()))
-"""What a person confirms before the voltage is shown."""
+# what a voltmeter can and cannot say
 METER: tuple[Message, ...] = (
     Message("The gain is no limiter: a louder source, a bass boost or a filter changed later passes this voltage"),
     Message("On a steady tone the meter reads the rms voltage: its square by the load is the power"),
@@ -46,19 +34,18 @@ METER: tuple[Message, ...] = (
         "It cannot show clipping: an output that clips reads higher still; only a scope or a distortion meter shows it"
     ),
 )
-"""What a voltmeter can and cannot say."""
 PRACTICE = "common trade practice"
 _TONES = {"bass": 60.0, "full": 315.0}
+# where a meter reads tones right, Hz, by what the channel plays (common trade practice)
 TONE_BANDS = {"bass": (50.0, 100.0), "full": (50.0, METER_HZ), "tweeter": (50.0, METER_HZ)}
-"""Where a meter reads tones right, Hz, by what the channel plays (common trade practice)."""
 _CREST = 2.0  # peak over rms of the simulated program signal (IEC 60268-1)
+# table II of IEC 60268-1:1985: Hz, and dB of a third of an octave (from a public copy)
 PROGRAM = (
     (20.0, -13.5), (25.0, -10.2), (31.5, -7.4), (40.0, -5.2), (50.0, -3.5), (63.0, -2.3), (80.0, -1.4), (100.0, -0.9),
     (125.0, -0.5), (160.0, -0.2), (200.0, -0.1), (250.0, 0.0), (800.0, 0.0), (1000.0, -0.1), (1250.0, -0.3),
     (1600.0, -0.6), (2000.0, -1.0), (2500.0, -1.6), (3150.0, -2.5), (4000.0, -3.7), (5000.0, -5.1), (6300.0, -7.0),
     (8000.0, -9.4), (10000.0, -11.9), (12500.0, -14.8), (16000.0, -18.2), (20000.0, -21.6),
 )  # fmt: skip
-"""Table II of IEC 60268-1:1985: Hz, and dB of a third of an octave (from a public copy)."""
 Kind = Literal["bass", "full", "tweeter"]
 
 
@@ -108,10 +95,8 @@ def program_share(f_hz: NDArray[np.float64], transfer: NDArray[np.float64]) -> f
 
     The simulated program signal of IEC 60268-1, clause 7: the spectrum of its table II at a crest factor of 2.
 
-    Parameters
-    ----------
-    f_hz, transfer : (n_freq,) float, Hz and no unit
-        Frequencies rising by one factor, and the size of driver over output volts there.
+    `f_hz`, `transfer`, (n_freq,) Hz and no unit: frequencies rising by one factor, and the size of driver over
+    output volts there.
     """
     at, db = np.array(PROGRAM).T
     heard = (f_hz >= at[0]) & (f_hz <= at[-1])
@@ -133,22 +118,11 @@ def gain_target(
 ) -> GainTarget:
     """The voltage at an output for a test tone: no more than the amplifier is rated at and every driver stands.
 
-    Parameters
-    ----------
-    tone_db, reach_db : float, dB
-        Recorded level of the tone, and the level at which the ceiling is reached, both 0 (full scale) or below; -5
-        plays quiet recordings 5 dB louder and clips full ones.
-    source_v : float or None, V
-        Clean output of the head unit at its largest clean volume, full scale, rms.
-    input_v : (float, float) or None, V
-        Least and most input for rated power that the gain covers.
-    mutes : tuple of str, no unit
-        Factory outputs that feed it and mute, or may, without a load.
-
-    Raises
-    ------
-    InputError
-        A number outside its range, or a tone above the level at which the ceiling is reached.
+    `tone_db`, `reach_db`: recorded level of the tone, and the level at which the ceiling is reached, both 0 (full
+    scale) or below; -5 plays quiet recordings 5 dB louder and clips full ones; `source_v`: clean output of the
+    head unit at its largest clean volume, full scale, rms; `input_v` (float, float): least and most input for
+    rated power that the gain covers; `mutes`: factory outputs that feed it and mute, or may, without a load;
+    InputError: A number outside its range, or a tone above the level at which the ceiling is reached.
     """
     for what, value in (("rated power, W", power_w), ("load, ohm", load_ohm)):
         if not (isfinite(value) and value > 0):

@@ -7,10 +7,7 @@ from typing import Literal
 from backwave.finding import CalculationLine, Check, Message
 from backwave.power.inputs import Supply
 
-__all__ = ["GROUND_M", "cautions", "ground_check", "noise_check"]
-
-GROUND_M = 0.5
-"""Longest ground lead to the body (common trade practice)."""
+GROUND_M = 0.5  # longest ground lead to the body (common trade practice)
 PRACTICE = "common trade practice"
 _BOLTS = (
     "Never on a seat-belt, airbag or brake bolt. Ground first and signal leads last; in reverse when taken out."

@@ -10,16 +10,11 @@ from dataclasses import dataclass
 
 from backwave.finding import CalculationLine, Check, Message, Verdict
 
-__all__ = ["ASLEEP_A", "ASLEEP_MIN", "Sleep", "sleep_checks", "whine_check"]
-
 PRACTICE = "common trade practice"
 MAKER = "the vehicle maker's own limit comes first"
-ASLEEP_A = 0.05
-"""The most that a vehicle draws asleep (common trade practice: 20 to 50 mA)."""
-MORE_A = 0.01
-"""What the work may add to it (common trade practice)."""
-ASLEEP_MIN = 20.0
-"""Until the last control unit sleeps (common trade practice: 20 to 40 min)."""
+ASLEEP_A = 0.05  # the most that a vehicle draws asleep (common trade practice: 20 to 50 mA)
+MORE_A = 0.01  # what the work may add to it (common trade practice)
+ASLEEP_MIN = 20.0  # until the last control unit sleeps (common trade practice: 20 to 40 min)
 _HOW = (
     "Meter in the negative lead before it is parted (bridge it, so that nothing wakes), doors and hood latched by hand, key away, "
     "wait 20 to 40 min, read; then pull the new main fuse and read again"

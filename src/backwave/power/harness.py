@@ -16,20 +16,6 @@ from backwave.errors import InputError
 from backwave.notation.crossover import Branch, CrossoverPart, Group
 from backwave.notation.wire_color import WireColor
 
-__all__ = [
-    "Device",
-    "Harness",
-    "Lead",
-    "PathSpec",
-    "Plug",
-    "PlugConflictError",
-    "Route",
-    "UnknownPinError",
-    "Wire",
-    "blocks_bass",
-    "series_farad",
-]
-
 MAX_CONTACTS = 1000
 Kind = Literal["source", "splice", "crossover", "part", "connector", "speaker", "supply"]
 
@@ -39,15 +25,7 @@ class PlugConflictError(InputError):
 
 
 class UnknownPinError(InputError):
-    """Wires at pins that are none: all of them at once, each with the nearest pin there is.
-
-    Parameters
-    ----------
-    wrong : tuple of (wire, pin) str, no unit
-        Which wires, and the pins they name.
-    pins : tuple of str, no unit
-        Full names of those there are.
-    """
+    """Wires at pins that are none: all of them at once, each with the nearest pin there is."""
 
     def __init__(self, wrong: Sequence[tuple[str, str]], pins: tuple[str, ...]) -> None:
         said = (
@@ -60,71 +38,31 @@ class UnknownPinError(InputError):
 
 @dataclass(frozen=True)
 class Device:
-    """Something that wires end at.
+    """Something that wires end at."""
 
-    Parameters
-    ----------
-    id : str, no unit
-        Its name.
-    kind : str, no unit
-        "source", "splice", "crossover" (pins "in+", "in-" and a pair an output), "part" (in line, pins "in" and
-        "out"), "connector" (each contact "1 in" and "1 out"), "speaker" or "supply".
-    pins : tuple of str, no unit
-        Names of its pins.
-    words : str, no unit
-        What it is, or what is in it.
-    hides : tuple of str, no unit
-        Of a connector: its contacts with a series part inside.
-    """
-
-    id: str
+    id: str  # its name
+    # "source", "splice", "crossover" (pins "in+", "in-" and a pair an output), "part" (in line, pins "in" and
+    # "out"), "connector" (each contact "1 in" and "1 out"), "speaker" or "supply"
     kind: Kind
-    pins: tuple[str, ...]
+    pins: tuple[str, ...]  # names of its pins
     words: str = ""
-    hides: tuple[str, ...] = ()
+    hides: tuple[str, ...] = ()  # of a connector: its contacts with a series part inside
 
 
 @dataclass(frozen=True)
 class Wire:
-    """A wire between two pins.
+    """A wire between two pins. InputError: A number that is not finite and above 0, or both ends on one pin."""
 
-    Parameters
-    ----------
-    id : str, no unit
-        Its name, as on its labels.
-    from_pin, to_pin : str, no unit
-        Full names of its pins, "device.pin".
-    color : WireColor or None, no unit
-        None where nobody said.
-    length_m : float or None, m
-        None where nobody measured.
-    area_mm2 : float or None, mm2
-        Cross section.
-    fuse_a : float or None, A
-        The fuse that protects it; None where what feeds it limits the current itself.
-    stands_a : float or None, A
-        What it stands in its place; None works it out for common insulation.
-    boot : bool, no unit
-        It runs through the boot at a door's hinge.
-    there : bool, no unit
-        It is in the vehicle already: nothing is cut.
-
-    Raises
-    ------
-    InputError
-        A number that is not finite and above 0, or both ends on one pin.
-    """
-
-    id: str
-    from_pin: str
+    id: str  # its name, as on its labels
+    from_pin: str  # full names of its pins, "device.pin"
     to_pin: str
-    color: WireColor | None = None
-    length_m: float | None = None
-    area_mm2: float | None = None
-    fuse_a: float | None = None
-    stands_a: float | None = None
-    boot: bool = False
-    there: bool = False
+    color: WireColor | None = None  # None where nobody said
+    length_m: float | None = None  # None where nobody measured
+    area_mm2: float | None = None  # cross section
+    fuse_a: float | None = None  # the fuse that protects it; None where what feeds it limits the current itself
+    stands_a: float | None = None  # what it stands in its place; None works it out for common insulation
+    boot: bool = False  # it runs through the boot at a door's hinge
+    there: bool = False  # it is in the vehicle already: nothing is cut
     behind_a: float | None = None  # A of the fuses before it, which its own may not be among
 
     def __post_init__(self) -> None:
@@ -140,52 +78,25 @@ class Wire:
 class Plug:
     """What a factory plug in a path is, as the person found it.
 
-    Parameters
-    ----------
-    id : str, no unit
-        Its name.
-    plus, minus : str, no unit
-        Numbers of the contacts, as molded on it.
-    carries : Branch or None, no unit
-        A series part hidden in it.
-    before : bool, no unit
-        It sits before the passive parts (the factory wires feed them); else right before the speaker.
-    contacts, rows : int, no unit
-        How many contacts it has, in how many rows.
-    at : "+" or "-", no unit
-        The pole whose contact holds that part.
-    there : bool, no unit
-        The vehicle's own wires feed it.
-    color_plus, color_minus : WireColor or None, no unit
-        Of those wires, None where nobody said.
-    area_mm2 : float or None, mm2
-        Of those wires.
-    adapter_m : float or None, m
-        Of the adapter between it and the new terminals.
-    words : str, no unit
-        What a person should know of it, "" for nothing.
-
-    Raises
-    ------
-    InputError
-        One contact for both poles, no contacts, or a hidden part that is no series branch.
+    InputError: one contact for both poles, no contacts, or a hidden part that is no series branch.
     """
 
-    id: str
-    plus: str = "1"
+    id: str  # its name
+    plus: str = "1"  # numbers of the contacts, as molded on it
     minus: str = "2"
     _: KW_ONLY
-    carries: Branch | None = None
+    carries: Branch | None = None  # A series part hidden in it
+    # it sits before the passive parts (the factory wires feed them); else right before the speaker
     before: bool = False
-    contacts: int = 2
+    contacts: int = 2  # how many contacts it has, in how many rows
     rows: int = 1
-    at: Literal["+", "-"] = "+"
-    there: bool = False
-    color_plus: WireColor | None = None
+    at: Literal["+", "-"] = "+"  # the pole whose contact holds that part
+    there: bool = False  # the vehicle's own wires feed it
+    color_plus: WireColor | None = None  # of those wires, None where nobody said
     color_minus: WireColor | None = None
-    area_mm2: float | None = None
-    adapter_m: float | None = None
-    words: str = ""
+    area_mm2: float | None = None  # of those wires
+    adapter_m: float | None = None  # of the adapter between it and the new terminals
+    words: str = ""  # what a person should know of it, "" for nothing
 
     @property
     def hidden(self) -> str:
@@ -208,55 +119,25 @@ class Plug:
 
 @dataclass(frozen=True)
 class PathSpec:
-    """One output to one speaker.
+    """One output to one speaker."""
 
-    Parameters
-    ----------
-    source : str, no unit
-        Device the signal comes from.
-    channel : str, no unit
-        The output, one pair of terminals: with the side in it where a channel has one a side ("front left").
-    speaker : str, no unit
-        The driver.
-    place : str, no unit
-        Opening or box it sits in.
-    side : "left", "right" or "", no unit
-        Side of the vehicle.
-    kind : str, no unit
-        "woofer", "tweeter", ...: names the crossover's output; a tweeter has to be protected.
-    network : tuple of Branch, no unit
-        Passive parts from source to speaker.
-    protected : bool, no unit
-        An active high-pass stands before it that keeps a tweeter whole by itself.
-    polarity : 1 or -1, no unit
-        -1 reverses it on purpose, at the speaker.
-    plug : Plug or None, no unit
-        The factory plug that is kept.
-    entry : Plug or None, no unit
-        Another that is kept, before the passive parts, where `plug` sits behind them.
-    boot : bool, no unit
-        The run to it goes through a hinge boot.
-    area_mm2 : float or None, mm2
-        Of its wires.
-    length_m : float or None, m
-        Of its last run: from the output or crossover to the plug, or to the speaker where there is none.
-    """
-
-    source: str
+    source: str  # device the signal comes from
+    # the output, one pair of terminals: with the side in it where a channel has one a side ("front left")
     channel: str
     speaker: str
-    place: str
+    place: str  # opening or box it sits in
     side: Literal["left", "right", ""] = ""
     _: KW_ONLY
-    kind: str = "woofer"
-    network: tuple[Branch, ...] = ()
-    protected: bool = False
+    kind: str = "woofer"  # "woofer", "tweeter", ...: names the crossover's output; a tweeter has to be protected
+    network: tuple[Branch, ...] = ()  # passive parts from source to speaker
+    protected: bool = False  # an active high-pass stands before it that keeps a tweeter whole by itself
     most_farad: float = inf  # a capacitor above this does not keep the bass out of a tweeter
-    polarity: int = 1
-    plug: Plug | None = None
-    boot: bool = False
-    area_mm2: float | None = None
-    entry: Plug | None = None
+    polarity: int = 1  # -1 reverses it on purpose, at the speaker
+    plug: Plug | None = None  # the factory plug that is kept
+    boot: bool = False  # the run to it goes through a hinge boot
+    area_mm2: float | None = None  # of its wires
+    entry: Plug | None = None  # another that is kept, before the passive parts, where `plug` sits behind them
+    # of its last run: from the output or crossover to the plug, or to the speaker where there is none
     length_m: float | None = None
 
     @property
@@ -272,66 +153,35 @@ class PathSpec:
 
 @dataclass(frozen=True)
 class Lead:
-    """A supply, ground or turn-on lead, worked out elsewhere.
+    """A supply, ground or turn-on lead, worked out elsewhere."""
 
-    Parameters
-    ----------
-    from_device, from_pin, to_device, to_pin : str, no unit
-        Its two ends; each end a pin of its own.
-    length_m : float or None, m
-        Its length.
-    area_mm2 : float or None, mm2
-        Cross section.
-    fuse_a, stands_a : float or None, A
-        The fuse at its head, and what it stands.
-    color : WireColor or None, no unit
-        None where nobody said.
-    """
-
-    from_device: str
+    from_device: str  # its two ends; each end a pin of its own
     from_pin: str
     to_device: str
     to_pin: str
     length_m: float | None = None
-    area_mm2: float | None = None
-    fuse_a: float | None = None
+    area_mm2: float | None = None  # cross section
+    fuse_a: float | None = None  # the fuse at its head, and what it stands
     stands_a: float | None = None
-    color: WireColor | None = None
+    color: WireColor | None = None  # None where nobody said
     behind_a: float | None = None  # A of the fuses before it
     turn_on: Literal["lead", "signal", "none"] = "lead"  # what turns on the device that a supply lead feeds
 
 
 @dataclass(frozen=True)
 class Route:
-    """A path as it should run through the harness.
-
-    Parameters
-    ----------
-    path : PathSpec, no unit
-        What it is for.
-    speaker : str, no unit
-        Id of the speaker's device, with pins "+" and "-".
-    plus, minus : tuple of str, no unit
-        What the leg from the source's plus (minus) passes, source to speaker: a part's id, a crossover's output with
-        its pole ("crossover-left.woofer+"), or a plug's contact with a part inside ("plug.1").
-    blocks : frozenset of str, no unit
-        Those of them that no direct current passes.
-    """
+    """A path as it should run through the harness."""
 
     path: PathSpec
-    speaker: str
+    speaker: str  # id of the speaker's device, with pins "+" and "-"
+    # what the leg from the source's plus (minus) passes, source to speaker: a part's id, a crossover's output with
+    # its pole ("crossover-left.woofer+"), or a plug's contact with a part inside ("plug.1")
     plus: tuple[str, ...]
     minus: tuple[str, ...]
-    blocks: frozenset[str]
+    blocks: frozenset[str]  # those of them that no direct current passes
 
     def source_pin(self, pole: str) -> str:
-        """Full name of the source's pin.
-
-        Parameters
-        ----------
-        pole : "+" or "-", no unit
-            Which.
-        """
+        """Full name of the source's pin."""
         return f"{self.path.source}.{self.path.channel}{pole}"
 
 
@@ -339,29 +189,14 @@ class Route:
 class Harness:
     """Devices, wires, and what they are for.
 
-    Parameters
-    ----------
-    devices : tuple of Device, no unit
-        Sources first, speakers last.
-    wires : tuple of Wire, no unit
-        In the order of the paths.
-    routes : tuple of Route, no unit
-        One a path.
-    leads : tuple of Lead, no unit
-        Supply, ground and turn-on.
-
-    Raises
-    ------
-    InputError
-        An id or pin twice.
-    UnknownPinError
-        Wires at pins that are none: all of those at once, with the nearest that is one.
+    InputError: an id or pin twice; UnknownPinError: wires at pins that are none: all of those at once, with the
+    nearest that is one.
     """
 
-    devices: tuple[Device, ...]
-    wires: tuple[Wire, ...]
-    routes: tuple[Route, ...]
-    leads: tuple[Lead, ...] = ()
+    devices: tuple[Device, ...]  # sources first, speakers last
+    wires: tuple[Wire, ...]  # in the order of the paths
+    routes: tuple[Route, ...]  # one a path
+    leads: tuple[Lead, ...] = ()  # supply, ground and turn-on
 
     def __post_init__(self) -> None:
         pins = self.pins()
@@ -397,10 +232,7 @@ def series_farad(branch: Branch) -> float:
 def blocks_bass(branch: Branch, most_farad: float = inf) -> bool:
     """Whether a branch is in line and passes no direct current, with a capacitance of at most `most_farad`.
 
-    Parameters
-    ----------
-    most_farad : float, F
-        Above it a capacitor does not count.
+    `most_farad`, F: above it a capacitor does not count.
     """
     farad = series_farad(branch)
     return farad < inf and farad <= most_farad

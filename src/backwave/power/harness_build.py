@@ -29,29 +29,12 @@ from backwave.power.harness import (
     blocks_bass,
 )
 
-__all__ = ["harness_of", "speaker_ids"]
-
 
 def harness_of(paths: Sequence[PathSpec], given: Sequence[Wire] = (), leads: Sequence[Lead] = ()) -> Harness:
     """The harness of some paths.
 
-    Parameters
-    ----------
-    paths : sequence of PathSpec, no unit
-        One an output and speaker; several on one output are in parallel.
-    given : sequence of Wire, no unit
-        What a person recorded of wires.
-    leads : sequence of Lead, no unit
-        Supply, ground and turn-on leads.
-
-    Raises
-    ------
-    PlugConflictError
-        Plugs that disagree.
-    UnknownPinError
-        Given wires at pins that are none.
-    InputError
-        Names used twice.
+    `paths`: one an output and speaker; several on one output are in parallel; PlugConflictError: plugs that
+    disagree; UnknownPinError: given wires at pins that are none; InputError: names used twice.
     """
     build = _Build(tuple(w.id for w in given))
     groups: dict[tuple[str, str], list[int]] = {}
@@ -253,13 +236,7 @@ def _in_line(path: PathSpec) -> bool:
 
 
 def speaker_ids(paths: Sequence[PathSpec]) -> list[str]:
-    """Ids of the speakers' devices, in the order of the paths.
-
-    Parameters
-    ----------
-    paths : sequence of PathSpec, no unit
-        As the harness is made of.
-    """
+    """Ids of the speakers' devices, in the order of the paths."""
     plain = [f"{p.place}-{p.side}" if p.side else p.place for p in paths]
     return _unique(plain, [f"{name}-{p.kind}" for name, p in zip(plain, paths)])
 

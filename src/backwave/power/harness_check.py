@@ -17,8 +17,6 @@ from backwave.power.harness import Harness, Plug, Route, Wire
 from backwave.power.harness_leads import check_leads, copper_row, wire_check
 from backwave.stock import Stock, shipped
 
-__all__ = ["check_harness"]
-
 PRACTICE = "common trade practice"
 _SHOWN = 4  # wires or pins named in one sentence
 
@@ -104,15 +102,7 @@ class _Nets:
 
 
 def check_harness(harness: Harness, stock: Stock | None = None) -> tuple[Check, ...]:
-    """Everything that is wrong with a harness, and an `ok` for each thing that is right.
-
-    Parameters
-    ----------
-    harness : Harness, no unit
-        The harness.
-    stock : Stock or None, no unit
-        Tables of cable; None is those that ship.
-    """
+    """Everything that is wrong with a harness, and an `ok` for each thing that is right."""
     nets = _Nets(harness)
     found = [*_pins(harness), *_ties(nets), *_grounded(harness, nets)]
     sides = {route.source_pin(pole): route.path.side for route in harness.routes for pole in "+-"}

@@ -12,8 +12,6 @@ from backwave.power.harness import Harness, Lead, Wire
 from backwave.power.heat import ampacity_a
 from backwave.stock import ConductorRow, Stock, shipped
 
-__all__ = ["check_leads", "copper_row", "stands_a", "wire_check"]
-
 PRACTICE = "common trade practice"
 _TURN_ON = ("turn-on", "remote")
 _WARNING = {"YE": f"yellow, the color of {THEIRS['YE']}", "OG": f"orange, the color of {THEIRS['OG']}"}

@@ -14,179 +14,81 @@ from backwave.errors import InputError
 from backwave.power.cable import GUESS_M
 from backwave.power.harness import Harness, Plug, Wire
 
-__all__ = [
-    "BOOT_M",
-    "END_M",
-    "Contact",
-    "CutRow",
-    "Face",
-    "LabelRow",
-    "LeadReach",
-    "ScheduleRow",
-    "cut_list",
-    "faces",
-    "labels",
-    "lead_reach",
-    "schedule",
-]
-
-END_M = 0.05
-"""Kept at each end of a wire (common trade practice)."""
-BOOT_M = 0.10
-"""Kept more where a wire runs through a hinge boot (common trade practice)."""
+END_M = 0.05  # kept at each end of a wire (common trade practice)
+BOOT_M = 0.10  # kept more where a wire runs through a hinge boot (common trade practice)
 
 
 @dataclass(frozen=True)
 class ScheduleRow:
-    """A wire on the schedule.
-
-    Parameters
-    ----------
-    id, from_pin, to_pin : str, no unit
-        As in the harness.
-    color, color_words : str, no unit
-        Letters and words, "" where nobody said.
-    length_m : float, m
-        Its length, or what is taken for it.
-    guessed : bool, no unit
-        Nobody measured it.
-    area_mm2 : float or None, mm2
-        Cross section.
-    fuse_a : float or None, A
-        Its fuse.
-    boot : bool, no unit
-        Through a hinge boot.
-    there : bool, no unit
-        In the vehicle already.
-    """
+    """A wire on the schedule."""
 
     id: str
     from_pin: str
     to_pin: str
-    color: str
+    color: str  # letters and words, "" where nobody said
     color_words: str
-    length_m: float
-    guessed: bool
-    area_mm2: float | None
+    length_m: float  # its length, or what is taken for it
+    guessed: bool  # nobody measured it
+    area_mm2: float | None  # cross section
     fuse_a: float | None
-    boot: bool
-    there: bool = False
+    boot: bool  # through a hinge boot
+    there: bool = False  # in the vehicle already
 
 
 @dataclass(frozen=True)
 class CutRow:
-    """All wires to be cut from one reel.
+    """All wires to be cut from one reel."""
 
-    Parameters
-    ----------
-    color : str, no unit
-        Letters, "" where nobody said.
-    area_mm2 : float or None, mm2
-        Cross section.
-    cuts : tuple of (id, length) str and float, no unit and m
-        Each wire with its allowance, longest first.
-    total_m : float, m
-        Their sum.
-    guessed : bool, no unit
-        A length in it was never measured: do not cut yet.
-    """
-
-    color: str
-    area_mm2: float | None
-    cuts: tuple[tuple[str, float], ...]
-    total_m: float
-    guessed: bool
+    color: str  # letters, "" where nobody said
+    area_mm2: float | None  # cross section
+    cuts: tuple[tuple[str, float], ...]  # no unit and m, each wire with its allowance, longest first
+    total_m: float  # their sum
+    guessed: bool  # A length in it was never measured: do not cut yet
 
 
 @dataclass(frozen=True)
 class LabelRow:
-    """A label for one end of a wire.
+    """A label for one end of a wire."""
 
-    Parameters
-    ----------
-    wire, here, there : str, no unit
-        The wire, the pin this end goes to, and the pin at the other end.
-    """
-
-    wire: str
+    wire: str  # the wire, the pin this end goes to, and the pin at the other end
     here: str
     there: str
 
 
 @dataclass(frozen=True)
 class Contact:
-    """A contact of a plug with what is on either side of it.
+    """A contact of a plug with what is on either side of it."""
 
-    Parameters
-    ----------
-    number : str, no unit
-        As molded on the plug.
-    carries : str, no unit
-        "amp front left +".
-    wire_in, wire_out : str, no unit
-        Wires, "" where there is none.
-    color_in, color_out : str, no unit
-        Their colors, "" where nobody said.
-    hides : str, no unit
-        The part hidden in it, or "".
-    """
-
-    number: str
-    carries: str
-    wire_in: str
+    number: str  # as molded on the plug
+    carries: str  # "amp front left +"
+    wire_in: str  # wires, "" where there is none
     wire_out: str
-    color_in: str
+    color_in: str  # their colors, "" where nobody said
     color_out: str
-    hides: str
+    hides: str  # the part hidden in it, or ""
 
 
 @dataclass(frozen=True)
 class Face:
-    """A connector's face.
+    """A connector's face."""
 
-    Parameters
-    ----------
-    id : str, no unit
-        Its name.
-    contacts, rows : int, no unit
-        How many contacts in how many rows.
-    used : tuple of Contact, no unit
-        Those with wires, in their order.
-    """
-
-    id: str
-    contacts: int
+    id: str  # its name
+    contacts: int  # how many contacts in how many rows
     rows: int
-    used: tuple[Contact, ...]
+    used: tuple[Contact, ...]  # those with wires, in their order
 
 
 @dataclass(frozen=True)
 class LeadReach:
-    """A lead at a new height.
+    """A lead at a new height."""
 
-    Parameters
-    ----------
-    needed_m : float, m
-        What it has to be to reach in the worst direction.
-    short_m : float, m
-        By how much what is there falls short; 0 where it reaches.
-    adapter_m : float, m
-        An adapter lead that makes up for it, with both ends' allowance; 0 where none is needed.
-    """
-
-    needed_m: float
-    short_m: float
-    adapter_m: float
+    needed_m: float  # what it has to be to reach in the worst direction
+    short_m: float  # by how much what is there falls short; 0 where it reaches
+    adapter_m: float  # an adapter lead that makes up for it, with both ends' allowance; 0 where none is needed
 
 
 def schedule(harness: Harness) -> tuple[ScheduleRow, ...]:
-    """Every wire, in the harness's order.
-
-    Parameters
-    ----------
-    harness : Harness, no unit
-        The harness.
-    """
+    """Every wire, in the harness's order."""
     rows = []
     for w in harness.wires:
         code, words = ("", "") if w.color is None else (w.color.code, w.color.words)
@@ -203,19 +105,7 @@ def schedule(harness: Harness) -> tuple[ScheduleRow, ...]:
 def cut_list(harness: Harness, end_m: float = END_M, boot_m: float = BOOT_M) -> tuple[CutRow, ...]:
     """Wires by color and size, each with its allowance; largest size first.  What is there already is not cut.
 
-    Parameters
-    ----------
-    harness : Harness, no unit
-        The harness.
-    end_m : float, m
-        Kept at each end, 0 or more.
-    boot_m : float, m
-        Kept more through a hinge boot, 0 or more.
-
-    Raises
-    ------
-    InputError
-        An allowance below 0.
+    `boot_m`: kept more through a hinge boot, 0 or more; InputError: an allowance below 0.
     """
     for name, value in (("allowance at each end, m", end_m), ("allowance through a boot, m", boot_m)):
         _least(name, value)
@@ -232,13 +122,7 @@ def cut_list(harness: Harness, end_m: float = END_M, boot_m: float = BOOT_M) -> 
 
 
 def labels(harness: Harness) -> tuple[LabelRow, ...]:
-    """Two labels a wire, its two ends after each other.
-
-    Parameters
-    ----------
-    harness : Harness, no unit
-        The harness.
-    """
+    """Two labels a wire, its two ends after each other."""
     return tuple(
         LabelRow(w.id, here, there)
         for w in harness.wires
@@ -247,13 +131,7 @@ def labels(harness: Harness) -> tuple[LabelRow, ...]:
 
 
 def faces(harness: Harness) -> tuple[Face, ...]:
-    """Every plug with what its contacts carry.
-
-    Parameters
-    ----------
-    harness : Harness, no unit
-        The harness.
-    """
+    """Every plug with what its contacts carry."""
     ends: dict[str, Wire] = {pin: w for w in harness.wires for pin in (w.from_pin, w.to_pin)}
     plugs: dict[str, tuple[Plug, list[Contact]]] = {}
     for route, plug in ((r, p) for r in harness.routes for p in (r.path.first_plug, r.path.last_plug) if p):
@@ -289,23 +167,8 @@ def lead_reach(
 ) -> LeadReach:
     """Whether a factory lead still reaches when the terminals move.
 
-    Parameters
-    ----------
-    lead_m : float, m
-        The lead that is there, above 0.
-    out_mm : float, mm
-        By how much the terminals move out of the metal (or into it), with the new part's height.
-    across_mm : float, mm
-        By how much they move across the face.
-    slack_mm : float, mm
-        Slack the lead had at the factory unit, 0 or more.
-    end_m : float, m
-        Kept at each end of an adapter lead.
-
-    Raises
-    ------
-    InputError
-        A number outside its range.
+    `out_mm`: by how much the terminals move out of the metal (or into it), with the new part's height; `slack_mm`:
+    slack the lead had at the factory unit, 0 or more; InputError: A number outside its range.
     """
     if not (isfinite(lead_m) and lead_m > 0):
         raise InputError("lead, m", lead_m, "a finite number above 0")

@@ -18,21 +18,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
 
-__all__ = [
-    "EMISSIVITY",
-    "INSULATION_W_MK",
-    "ampacity_a",
-    "conductor_degc",
-    "convection_w_m2k",
-    "grouping",
-    "nusselt",
-]
-
 Real = NDArray[np.float64]
-EMISSIVITY = 0.9
-"""Of plastic and rubber, any color (from memory)."""
+EMISSIVITY = 0.9  # of plastic and rubber, any color (from memory)
+# thermal conductivity of PVC: 6 K m/W is the worse of the two in IEC 60287-2-1 (from memory)
 INSULATION_W_MK = 1 / 6
-"""Thermal conductivity of PVC: 6 K m/W is the worse of the two in IEC 60287-2-1 (from memory)."""
 
 _STEFAN = 5.670374419e-8
 _ZERO = 273.15
@@ -49,25 +38,14 @@ _GROUP = (
 def nusselt(rayleigh: ArrayLike, prandtl: ArrayLike) -> Real:
     """Natural convection round a level cylinder (Churchill and Chu 1975), for Rayleigh numbers of 1e-5 to 1e12.
 
-    Parameters
-    ----------
-    rayleigh, prandtl : array-like of float, no unit
-        On the diameter, at the film temperature.
+    `rayleigh`, `prandtl`, 1: on the diameter, at the film temperature.
     """
     spread = (1 + (0.559 / np.asarray(prandtl)) ** (9 / 16)) ** (8 / 27)
     return np.asarray((0.60 + 0.387 * np.asarray(rayleigh) ** (1 / 6) / spread) ** 2)
 
 
 def convection_w_m2k(diameter_mm: ArrayLike, surface_degc: ArrayLike, ambient_degc: ArrayLike) -> Real:
-    """Heat given to still air by area and difference of temperature.
-
-    Parameters
-    ----------
-    diameter_mm : array-like of float, mm
-        Outer diameter.
-    surface_degc, ambient_degc : array-like of float, degC
-        Surface, not below the air.
-    """
+    """Heat given to still air by area and difference of temperature."""
     surface, ambient = np.asarray(surface_degc, dtype=float), np.asarray(ambient_degc, dtype=float)
     film = (surface + ambient) / 2 + _ZERO
     root = film * np.sqrt(film)
@@ -83,15 +61,8 @@ def convection_w_m2k(diameter_mm: ArrayLike, surface_degc: ArrayLike, ambient_de
 def grouping(cables: ArrayLike) -> Real:
     """By how much the current of each must be less when loaded cables touch.
 
-    Parameters
-    ----------
-    cables : array-like of int, no unit
-        In the bundle, 1 or more; between the rows of the table the worse one, beyond 20 by one over the root.
-
-    Raises
-    ------
-    InputError
-        Fewer than one.
+    `cables`, 1: in the bundle, 1 or more; between the rows of the table the worse one, beyond 20 by one over the
+    root; InputError: fewer than one.
     """
     count = np.asarray(cables)
     if (count < 1).any():
@@ -112,24 +83,7 @@ def conductor_degc(
 ) -> Real:
     """Temperature at which a cable settles under a steady current; not a number where it never does (or near 1000 degC).
 
-    Parameters
-    ----------
-    current_a : array-like of float, A
-        Steady, 0 or more.
-    ohm_m : array-like of float, ohm/m
-        Resistance of the conductor at 20 degC.
-    rise_per_k : array-like of float, 1/K
-        Temperature coefficient at 20 degC.
-    conductor_mm, outer_mm : array-like of float, mm
-        Diameters.
-    ambient_degc : array-like of float, degC
-        Air around it.
-    bundle : array-like of int, no unit
-        Loaded cables that touch.
-
-    Returns
-    -------
-    array of float, degC
+    `bundle`, 1: loaded cables that touch; returns degC.
     """
     inner, outer, air = np.asarray(conductor_mm), np.asarray(outer_mm), np.asarray(ambient_degc, dtype=float)
     heat = (np.asarray(current_a) / grouping(bundle)) ** 2 * np.asarray(ohm_m)
@@ -156,24 +110,7 @@ def ampacity_a(
 ) -> Real:
     """Steady current at which the conductor reaches a temperature; 0 where the air alone does.
 
-    Parameters
-    ----------
-    limit_degc : array-like of float, degC
-        What the insulation stands.
-    ohm_m : array-like of float, ohm/m
-        Resistance of the conductor at 20 degC.
-    rise_per_k : array-like of float, 1/K
-        Temperature coefficient at 20 degC.
-    conductor_mm, outer_mm : array-like of float, mm
-        Diameters.
-    ambient_degc : array-like of float, degC
-        Air around it.
-    bundle : array-like of int, no unit
-        Loaded cables that touch.
-
-    Returns
-    -------
-    array of float, A
+    `bundle`, 1: loaded cables that touch; returns A.
     """
     inner, outer, air = np.asarray(conductor_mm), np.asarray(outer_mm), np.asarray(ambient_degc, dtype=float)
     limit = np.maximum(np.asarray(limit_degc, dtype=float), air)

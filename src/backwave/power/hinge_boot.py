@@ -14,10 +14,7 @@ from math import isfinite
 from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message
 
-__all__ = ["FILL", "boot_check"]
-
-FILL = 0.40
-"""Share of the bore that may be filled (NEC chapter 9, table 1, over two conductors)."""
+FILL = 0.40  # share of the bore that may be filled (NEC chapter 9, table 1, over two conductors)
 _LEAVE = "What is in it stays untouched: lines of airbags and sensors run through it"
 
 
@@ -26,23 +23,10 @@ def boot_check(
 ) -> Check:
     """New wires through one boot.
 
-    Parameters
-    ----------
-    wires : int, no unit
-        How many new ones, 0 or more.
-    wire_mm : float, mm
-        Outer diameter of each, above 0.
-    bore_mm : float or None, mm
-        Inner diameter of the boot where it is narrowest; None where nobody measured it.
-    loom_mm : float or None, mm
-        Diameter of what runs through it; None where nobody measured it.
-    room : int or None, no unit
-        How many went through when it was tried; outranks the rest.
-
-    Raises
-    ------
-    InputError
-        A number outside its range, or a loom no boot could hold.
+    `wires`: how many new ones, 0 or more; `bore_mm`: inner diameter of the boot where it is narrowest; None where
+    nobody measured it; `loom_mm`: diameter of what runs through it; None where nobody measured it; `room`: how
+    many went through when it was tried; outranks the rest; InputError: A number outside its range, or a loom no
+    boot could hold.
     """
     for what, value, least in (
         ("wires through the boot", wires, 0), ("wire through the boot, mm", wire_mm, 1e-9),

@@ -11,8 +11,6 @@ from typing import Literal
 
 from backwave.errors import InputError
 
-__all__ = ["CableRun", "Supply", "SupplyBranch", "SupplyLoad"]
-
 
 @dataclass(frozen=True)
 class Supply:

@@ -13,44 +13,21 @@ from math import isfinite
 from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message
 
-__all__ = ["ChannelLoad", "arrangements", "channel_load"]
-
 
 @dataclass(frozen=True)
 class ChannelLoad:
-    """The load on a channel, or on a bridged pair.
+    """The load on a channel, or on a bridged pair."""
 
-    Parameters
-    ----------
-    load_ohm : float, ohm
-        Across the terminals.
-    seen_ohm : float, ohm
-        What each channel sees.
-    bridged : bool, no unit
-        Two channels on one load.
-    checks : tuple of Check, no unit
-        Against the lowest load; empty where nobody gave it.
-    """
-
-    load_ohm: float
-    seen_ohm: float
-    bridged: bool
-    checks: tuple[Check, ...]
+    load_ohm: float  # across the terminals
+    seen_ohm: float  # what each channel sees
+    bridged: bool  # two channels on one load
+    checks: tuple[Check, ...]  # against the lowest load; empty where nobody gave it
 
 
 def arrangements(coils: int, ohm: float) -> tuple[tuple[int, int, float], ...]:
     """Every way to wire equal coils as equal strings: coils in series, strings in parallel, what it makes.
 
-    Parameters
-    ----------
-    coils : int, no unit
-        How many, 1 or more.
-    ohm : float, ohm
-        Of each.
-
-    Returns
-    -------
-    tuple of (no unit, no unit, ohm), rising in ohm
+    `ohm`, ohm; returns rising in ohm.
     """
     if coils < 1:
         raise InputError("coils", coils, "1 or more")
@@ -62,19 +39,8 @@ def channel_load(
 ) -> ChannelLoad:
     """Load of coils wired as strings in parallel, against the lowest load of a channel.
 
-    Parameters
-    ----------
-    strings : sequence of sequence of float, ohm
-        Each the coils in series; the strings are in parallel: `((4, 4), (4, 4))`.
-    lowest_ohm : float or None, ohm
-        Lowest load of one channel, not bridged.
-    bridged : bool, no unit
-        Two channels drive it together.
-
-    Raises
-    ------
-    InputError
-        No coil, or one that is not a finite number above 0.
+    `strings`, ohm: each the coils in series; the strings are in parallel: `((4, 4), (4, 4))`; InputError: no coil,
+    or one that is not a finite number above 0.
     """
     for string in strings:
         for ohm in string:

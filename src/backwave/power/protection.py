@@ -22,10 +22,9 @@ from backwave.power.fuse import breaking_check, fuses_of, place_check
 from backwave.power.heat import ampacity_a, conductor_degc
 from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
 
-__all__ = ["SHORT_TIME_K", "Protected", "judge"]
-
+# over its class that insulation stands for some hours: short-time overload in the manner of ISO 6722-1 (from
+# memory)
 SHORT_TIME_K = 50.0
-"""Over its class that insulation stands for some hours: short-time overload in the manner of ISO 6722-1 (from memory)."""
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,6 @@ from backwave.assumptions import Assumed
 from backwave.errors import InputError
 from backwave.finding import Check
 
-__all__ = ["CableChoice", "CurrentBudget", "FuseChoice", "LoadCurrent", "Node", "SizeTried", "SupplyTree"]
-
 
 @dataclass(frozen=True)
 class LoadCurrent:

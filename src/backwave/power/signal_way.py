@@ -12,8 +12,6 @@ from typing import Literal
 
 from backwave.finding import CalculationLine, Check, Message, Verdict
 
-__all__ = ["SidePair", "SignalWay", "no_input_check", "phase_check", "way_checks"]
-
 PRACTICE = "common trade practice"
 
 

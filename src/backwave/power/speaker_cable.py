@@ -21,84 +21,39 @@ from backwave.power.heat import ampacity_a
 from backwave.power.protection import SHORT_TIME_K
 from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
 
-__all__ = ["LOSS_DB", "SpeakerCable", "SpeakerTried", "speaker_cable"]
-
-LOSS_DB = 0.3
-"""Loss that is let pass (common trade practice: a fifth of a dB to half of one is not heard)."""
+LOSS_DB = 0.3  # loss that is let pass (common trade practice: a fifth of a dB to half of one is not heard)
 PRACTICE = "common trade practice"
 _HEAT = "heat balance of an insulated cable, 70 degC insulation in 60 degC air, two that touch"
 
 
 @dataclass(frozen=True)
 class SpeakerTried:
-    """A standard size on one run.
+    """A standard size on one run."""
 
-    Parameters
-    ----------
-    size : str, no unit
-        Its name.
-    area_mm2 : float, mm2
-        Cross section.
-    loss_db : float, dB
-        In level, below 0.
-    ampacity_a : float, A
-        What it stands.
-    fails : tuple of "loss" or "heat", no unit
-        Why it will not do; empty where it will.
-    """
-
-    size: str
-    area_mm2: float
-    loss_db: float
+    size: str  # its name
+    area_mm2: float  # cross section
+    loss_db: float  # in level, below 0
     ampacity_a: float
-    fails: tuple[str, ...]
+    fails: tuple[str, ...]  # why it will not do; empty where it will
 
 
 @dataclass(frozen=True)
 class SpeakerCable:
-    """A pair from an output to a speaker.
-
-    Parameters
-    ----------
-    size : str, no unit
-        Its size.
-    area_mm2 : float, mm2
-        Cross section.
-    length_m : float, m
-        One way, or what was taken for it.
-    guessed : bool, no unit
-        Nobody measured it.
-    loop_ohm : float, ohm
-        Out and back.
-    loss_db : float, dB
-        In level, below 0.
-    damping_factor : float or None, no unit
-        Load by source and cable; None for a source and cable of no resistance.
-    qes_factor : float or None, no unit
-        By which Qes grows; None where Re is not known.
-    low_pass_factor, high_pass_factor : float, no unit
-        By which a first-order corner before the cable moves.
-    least : str, no unit
-        The thinnest size of the series that will do, "" where none does.
-    tried : tuple of SpeakerTried, no unit
-        Every size of the series, thinnest first, with why it fails.
-    checks : tuple of Check, no unit
-        What was found.
-    """
+    """A pair from an output to a speaker."""
 
     size: str
-    area_mm2: float
-    length_m: float
-    guessed: bool
-    loop_ohm: float
-    loss_db: float
-    damping_factor: float | None
-    qes_factor: float | None
-    low_pass_factor: float
-    high_pass_factor: float
-    least: str
-    tried: tuple[SpeakerTried, ...]
-    checks: tuple[Check, ...]
+    area_mm2: float  # cross section
+    length_m: float  # one way, or what was taken for it
+    guessed: bool  # nobody measured it
+    loop_ohm: float  # out and back
+    loss_db: float  # in level, below 0
+    damping_factor: float | None  # 1, load by source and cable; None for a source and cable of no resistance
+    qes_factor: float | None  # 1, by which Qes grows; None where Re is not known
+    low_pass_factor: float  # 1, by which a first-order corner before the cable moves
+    high_pass_factor: float  # 1
+    least: str  # the thinnest size of the series that will do, "" where none does
+    tried: tuple[SpeakerTried, ...]  # every size of the series, thinnest first, with why it fails
+    checks: tuple[Check, ...]  # what was found
 
 
 def speaker_cable(
@@ -115,33 +70,10 @@ def speaker_cable(
 ) -> SpeakerCable:
     """What a pair does; its resistance at 20 degC.
 
-    Parameters
-    ----------
-    length_m : float or None, m
-        One way, above 0; None is a guess of 5 m, with what it does.
-    load_ohm : float, ohm
-        Rated load, above 0.
-    size : str, no unit
-        Name of a size of the stock; "" takes the least of the series that will do.
-    re_ohm : float or None, ohm
-        Coil's resistance, for the damping.
-    source_ohm : float, ohm
-        Output resistance of the amplifier, and of a coil in series.
-    material : str, no unit
-        "copper" or "copper-clad aluminum".
-    loss_db : float, dB
-        Largest loss, above 0.
-    stock : Stock or None, no unit
-        Tables; None is those that ship.
-    current_a : float or None, A
-        Rated current of the output, which it has to stand; None where nobody rated it.
-    series : "metric" or "awg", no unit
-        The sizes that are tried.
-
-    Raises
-    ------
-    InputError
-        A length, load or current that is not above 0, an unknown size or conductor.
+    `length_m`: one way, above 0; None is a guess of 5 m, with what it does; `size`: name of a size of the stock;
+    "" takes the least of the series that will do; `current_a`: rated current of the output, which it has to stand;
+    None where nobody rated it; InputError: A length, load or current that is not above 0, an unknown size or
+    conductor.
     """
     for what, value in (
         ("length of the speaker cable, m", length_m),

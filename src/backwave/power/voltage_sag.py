@@ -18,63 +18,36 @@ from backwave.power.current import battery_ohm, load_current, rest_v, running_v
 from backwave.power.inputs import Supply, SupplyBranch
 from backwave.power.results import LoadCurrent, Node, SupplyTree
 
-__all__ = ["JOINT_OHM", "SAG_LIMIT", "AtLoad", "Peak", "peak_voltage"]
-
+# of one crimped and bolted joint in good order; four are counted for a branch (common trade practice)
 JOINT_OHM = 0.5e-3
-"""Of one crimped and bolted joint in good order; four are counted for a branch (common trade practice)."""
-SAG_LIMIT = 0.1
-"""Of the source; 10 % is 0.9 dB of output, about the least that is heard (common trade practice)."""
+SAG_LIMIT = 0.1  # of the source; 10 % is 0.9 dB of output, about the least that is heard (common trade practice)
 _JOINTS = 4
 _ROUNDS = 500
 
 
 @dataclass(frozen=True)
 class AtLoad:
-    """What one load sees.
-
-    Parameters
-    ----------
-    name : str, no unit
-        The load.
-    volts, current_a : float, V and A
-        At its terminals.
-    shares : tuple of (name, ohm, V), as named
-        Where the rest stays: battery, then each branch on the way (cable, ground and joints).
-    power_fraction, power_db : float, no unit and dB
-        Output left of the rated one.
-    """
+    """What one load sees."""
 
     name: str
-    volts: float
+    volts: float  # V, at its terminals
     current_a: float
+    # as named, where the rest stays: battery, then each branch on the way (cable, ground and joints)
     shares: tuple[tuple[str, float, float], ...]
-    power_fraction: float
+    power_fraction: float  # 1, output left of the rated one
     power_db: float
 
 
 @dataclass(frozen=True)
 class Peak:
-    """All loads at rated power at once.
+    """All loads at rated power at once."""
 
-    Parameters
-    ----------
-    engine : "off" or "running", no unit
-        State of the vehicle.
-    source_v, source_ohm : float, V and ohm
-        What feeds it.
-    current_a : float, A
-        In all.
-    loads : tuple of AtLoad, no unit
-        Each of them.
-    checks : tuple of Check, no unit
-        One a load; one in all where regulated loads ask for more than the supply can give.
-    """
-
-    engine: str
+    engine: str  # state of the vehicle
     source_v: float
     source_ohm: float
     current_a: float
-    loads: tuple[AtLoad, ...]
+    loads: tuple[AtLoad, ...]  # each of them
+    # one a load; one in all where regulated loads ask for more than the supply can give
     checks: tuple[Check, ...]
 
 
@@ -87,23 +60,8 @@ def peak_voltage(
 ) -> Peak:
     """Voltage at each load while all play at rated power.
 
-    Parameters
-    ----------
-    tree : SupplyTree, no unit
-        As worked out from `branches`; where a cable has no size, no load is worked out.
-    branches : sequence of SupplyBranch, no unit
-        The same branches.
-    supply : Supply, no unit
-        The supply.
-    engine : "off" or "running", no unit
-        State of the vehicle.
-    joint_ohm : float, ohm
-        Of one joint; a branch counts four.
-
-    Raises
-    ------
-    InputError
-        An unknown state.
+    `tree`: as worked out from `branches`; where a cable has no size, no load is worked out; InputError: an unknown
+    state.
     """
     if engine not in ("off", "running"):
         raise InputError("engine", engine, "off or running")

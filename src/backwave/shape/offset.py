@@ -11,8 +11,6 @@ from backwave.errors import InputError
 from backwave.shape.outline import Outline, Point, Vertex
 from backwave.shape.outlines import circle, polygon, smooth
 
-__all__ = ["band", "distance_mm", "offset"]
-
 
 def offset(outline: Outline, outward_mm: float) -> Outline:
     """A parallel outline; convex corners become round when it goes outward.
@@ -21,17 +19,7 @@ def offset(outline: Outline, outward_mm: float) -> Outline:
     smooth outline goes through a polygon and comes back as a smooth run of 90 points, because a spline offset in
     the solid kernel loses faces on export.
 
-    Parameters
-    ----------
-    outline : Outline, mm
-        What to run parallel to.
-    outward_mm : float, mm
-        How far out; negative: in.
-
-    Raises
-    ------
-    InputError
-        Nothing is left, or it falls apart.
+    `outline`, mm; InputError: nothing is left, or it falls apart.
     """
     if outward_mm == 0.0:
         return outline
@@ -42,32 +30,12 @@ def offset(outline: Outline, outward_mm: float) -> Outline:
 
 
 def band(outline: Outline, offset_mm: float, width_mm: float) -> tuple[Outline, Outline]:
-    """The two edges of a band that runs along an outline.
-
-    Parameters
-    ----------
-    outline : Outline, mm
-        What it runs along.
-    offset_mm : float, mm
-        Middle of the band, outward from the outline.
-    width_mm : float, mm
-        Width of the band.
-
-    Returns
-    -------
-    (outer, inner) Outline, mm
-    """
+    """The two edges of a band that runs along an outline. `outline`, mm; returns (outer, inner) mm."""
     return offset(outline, offset_mm + width_mm / 2.0), offset(outline, offset_mm - width_mm / 2.0)
 
 
 def distance_mm(a: Outline, b: Outline) -> float:
-    """Least distance between the edges of two outlines; 0 where they cross.
-
-    Parameters
-    ----------
-    a, b : Outline, mm
-        The outlines.
-    """
+    """Least distance between the edges of two outlines; 0 where they cross. `a`, `b`, mm."""
     ca, cb = a.circle, b.circle
     if ca is not None and cb is not None:
         apart = hypot(ca[0] - cb[0], ca[1] - cb[1])

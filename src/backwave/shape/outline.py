@@ -17,8 +17,6 @@ from backwave.shape.reach import MAX_MM
 if TYPE_CHECKING:
     from shapely import Polygon
 
-__all__ = ["Arc", "Outline", "Point", "Vertex"]
-
 Point = tuple[float, float]
 Vertex = tuple[float, float, float]
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(5)
@@ -29,20 +27,12 @@ MIN_STEP = pi / 4096  # of one chord: it is off by more than FINE where a radius
 
 @dataclass(frozen=True)
 class Arc:
-    """A bulged edge as a circle sees it.
+    """A bulged edge as a circle sees it."""
 
-    Parameters
-    ----------
-    x_mm, y_mm, radius_mm : float, mm
-        Center and radius.
-    start_rad, sweep_rad : float, rad
-        Angle at its start, and how far it turns (positive to the left).
-    """
-
-    x_mm: float
+    x_mm: float  # center and radius
     y_mm: float
     radius_mm: float
-    start_rad: float
+    start_rad: float  # angle at its start, and how far it turns (positive to the left)
     sweep_rad: float
 
 
@@ -50,22 +40,13 @@ class Arc:
 class Outline:
     """A closed outline.
 
-    Parameters
-    ----------
-    vertices_mm : tuple of (x, y, bulge), mm, mm and no unit
-        The ring, its first vertex not repeated; turned counter-clockwise if given otherwise.
-    smooth : bool, no unit
-        The closed cubic spline through the vertices instead of lines and arcs.
-
-    Raises
-    ------
-    InputError
-        Fewer than three vertices (two with bulges), a number that is not finite, no area, or an edge that
-        crosses another.
+    InputError: fewer than three vertices (two with bulges), a number that is not finite, no area, or an edge that
+    crosses another.
     """
 
+    # the ring, its first vertex not repeated; turned counter-clockwise if given otherwise
     vertices_mm: tuple[Vertex, ...]
-    smooth: bool = False
+    smooth: bool = False  # the closed cubic spline through the vertices instead of lines and arcs
 
     def __post_init__(self) -> None:
         ring = tuple((float(x), float(y), float(b)) for x, y, b in self.vertices_mm)
@@ -125,25 +106,12 @@ class Outline:
     def points(self, tolerance_mm: float = FINE) -> NDArray[np.float64]:
         """Points along the outline, first not repeated.
 
-        Parameters
-        ----------
-        tolerance_mm : float, mm
-            How far a chord may lie off the curve.
-
-        Returns
-        -------
-        (n, 2) float, mm
+        `tolerance_mm`: how far a chord may lie off the curve; returns (n, 2) mm.
         """
         return _points(self, tolerance_mm)
 
     def polygon(self, tolerance_mm: float = FINE) -> Polygon:
-        """The outline as a shapely polygon.
-
-        Parameters
-        ----------
-        tolerance_mm : float, mm
-            How far a chord may lie off the curve.
-        """
+        """The outline as a shapely polygon. `tolerance_mm`: how far a chord may lie off the curve."""
         return _polygon(self, tolerance_mm)
 
     def edges(self) -> tuple[tuple[Point, Point, Arc | None], ...]:
@@ -154,23 +122,11 @@ class Outline:
         )
 
     def contains(self, x_mm: float, y_mm: float) -> bool:
-        """Whether a point lies inside.
-
-        Parameters
-        ----------
-        x_mm, y_mm : float, mm
-            The point.
-        """
+        """Whether a point lies inside."""
         return self.inside_mm(x_mm, y_mm) > 0.0
 
     def inside_mm(self, x_mm: float, y_mm: float) -> float:
-        """How far inside a point lies: distance to the edge, negative outside.
-
-        Parameters
-        ----------
-        x_mm, y_mm : float, mm
-            The point.
-        """
+        """How far inside a point lies: distance to the edge, negative outside."""
         found = self.circle
         if found is not None:
             return found[2] - hypot(x_mm - found[0], y_mm - found[1])
@@ -185,23 +141,11 @@ class Outline:
         return Outline(_reversed(tuple((-x, y, -b) for x, y, b in self.vertices_mm)), self.smooth)
 
     def moved(self, dx_mm: float, dy_mm: float) -> Outline:
-        """The outline somewhere else.
-
-        Parameters
-        ----------
-        dx_mm, dy_mm : float, mm
-            How far.
-        """
+        """The outline somewhere else."""
         return Outline(tuple((x + dx_mm, y + dy_mm, b) for x, y, b in self.vertices_mm), self.smooth)
 
     def turned(self, angle_deg: float) -> Outline:
-        """The outline turned about the origin.
-
-        Parameters
-        ----------
-        angle_deg : float, deg
-            From +x toward +y.
-        """
+        """The outline turned about the origin."""
         c, s = cos(radians(angle_deg)), sin(radians(angle_deg))
         return Outline(tuple((x * c - y * s, x * s + y * c, b) for x, y, b in self.vertices_mm), self.smooth)
 

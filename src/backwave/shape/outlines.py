@@ -12,17 +12,9 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.shape.outline import Outline, Point, Vertex
 
-__all__ = ["circle", "ellipse", "measured", "path", "polygon", "rounded_polygon", "smooth"]
-
 
 def circle(radius_mm: float, x_mm: float = 0.0, y_mm: float = 0.0) -> Outline:
-    """A circle.
-
-    Parameters
-    ----------
-    radius_mm, x_mm, y_mm : float, mm
-        Radius and center.
-    """
+    """A circle."""
     if not radius_mm > 0.0:
         raise InputError("radius of a circle", radius_mm, "more than 0 mm")
     return Outline(((x_mm + radius_mm, y_mm, 1.0), (x_mm - radius_mm, y_mm, 1.0)))
@@ -33,14 +25,7 @@ def ellipse(x_radius_mm: float, y_radius_mm: float, angle_deg: float = 0.0, poin
 
     With 72 points the run leaves the ellipse by less than 0.001 mm at 200 x 120 mm.
 
-    Parameters
-    ----------
-    x_radius_mm, y_radius_mm : float, mm
-        Half of its length along each axis.
-    angle_deg : float, deg
-        Turned from +x toward +y.
-    points : int, no unit
-        How many points.
+    `x_radius_mm`, `y_radius_mm`: half of its length along each axis.
     """
     if not min(x_radius_mm, y_radius_mm) > 0.0:
         raise InputError("ellipse", (x_radius_mm, y_radius_mm), "two radii above 0 mm")
@@ -52,29 +37,13 @@ def ellipse(x_radius_mm: float, y_radius_mm: float, angle_deg: float = 0.0, poin
 def polygon(points_mm: Sequence[Point] | NDArray[np.float64]) -> Outline:
     """Straight edges between points.
 
-    Parameters
-    ----------
-    points_mm : (n, 2) sequence of float, mm
-        Corners, the first not repeated (a repeated one is dropped).
+    `points_mm` (n, 2): corners, the first not repeated (a repeated one is dropped).
     """
     return Outline(_flat(_distinct(points_mm)))
 
 
 def rounded_polygon(points_mm: Sequence[Point] | NDArray[np.float64], radius_mm: float) -> Outline:
-    """A polygon with a true arc at every corner.
-
-    Parameters
-    ----------
-    points_mm : (n, 2) sequence of float, mm
-        Corners before rounding.
-    radius_mm : float, mm
-        Radius at each corner.
-
-    Raises
-    ------
-    InputError
-        An edge is too short for the arcs at its ends.
-    """
+    """A polygon with a true arc at every corner. InputError: an edge is too short for the arcs at its ends."""
     if radius_mm <= 0.0:
         return polygon(points_mm)
     ring = np.array([v[:2] for v in polygon(points_mm).vertices_mm])
@@ -103,25 +72,14 @@ def rounded_polygon(points_mm: Sequence[Point] | NDArray[np.float64], radius_mm:
 
 
 def path(vertices_mm: Sequence[Vertex]) -> Outline:
-    """Lines and arcs.
-
-    Parameters
-    ----------
-    vertices_mm : sequence of (x, y, bulge), mm, mm and no unit
-        As in `Outline`.
-    """
+    """Lines and arcs."""
     return Outline(tuple(vertices_mm))
 
 
 def smooth(points_mm: Sequence[Point] | NDArray[np.float64], most: int = 90) -> Outline:
     """A smooth closed run through points, thinned evenly along its length where there are many.
 
-    Parameters
-    ----------
-    points_mm : (n, 2) sequence of float, mm
-        Points in order round the outline.
-    most : int, no unit
-        Most points kept: the solid kernel is slow on hundreds, and 60 to 90 hold a traced ring to 0.004 mm.
+    `most`: most points kept: the solid kernel is slow on hundreds, and 60 to 90 hold a traced ring to 0.004 mm.
     """
     ring = _distinct(points_mm)
     return Outline(_flat(ring if len(ring) <= most else _evenly(ring, most)), smooth=True)
@@ -130,13 +88,8 @@ def smooth(points_mm: Sequence[Point] | NDArray[np.float64], most: int = 90) -> 
 def measured(points_mm: Sequence[Point] | NDArray[np.float64], corner_deg: float = 30.0) -> Outline:
     """Points a person measured or traced: smooth where no point is a corner, else straight edges.
 
-    Parameters
-    ----------
-    points_mm : (n, 2) sequence of float, mm
-        Points in order round the outline.
-    corner_deg : float, deg
-        A turn sharper than this at any point makes it a corner (a default of ours: a ring measured at twelve
-        even places turns by 30 degrees at each).
+    `corner_deg`: A turn sharper than this at any point makes it a corner (a default of ours: a ring measured at
+    twelve even places turns by 30 degrees at each).
     """
     ring = _distinct(points_mm)
     run = np.roll(ring, -1, axis=0) - ring

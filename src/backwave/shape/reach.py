@@ -12,26 +12,15 @@ import numpy as np
 from backwave.errors import InputError
 from backwave.uncertainty import Reading
 
-__all__ = ["MAX_MM", "within_reach"]
-
+# A kilometer: squares and cubes of it are still exact enough, and no raster is made any finer for it
 MAX_MM = 1e6
-"""A kilometer: squares and cubes of it are still exact enough, and no raster is made any finer for it."""
 
 
 def within_reach(what: str, value: object) -> None:
     """Refuse a length beyond `MAX_MM`, or one that is no number, anywhere in a value.
 
-    Parameters
-    ----------
-    what : str, no unit
-        What it is, for the sentence: "driver".
-    value : object, mm
-        A number, a `Reading`, an array, a tuple of such, or a dataclass of such; its angles are not looked at.
-
-    Raises
-    ------
-    InputError
-        There is one.
+    `value`, mm: A number, a `Reading`, an array, a tuple of such, or a dataclass of such; its angles are not
+    looked at; InputError: there is one.
     """
     if isinstance(value, bool | str) or value is None:
         return

@@ -18,76 +18,31 @@ from backwave.network.acoustic_elements import END_FLANGED, END_FREE
 from backwave.network.circuit import Network, Solution
 from backwave.sound.driver import Driver
 
-__all__ = [
-    "THIELE_ALIGNMENTS",
-    "ClosedBox",
-    "VentedAlignment",
-    "butterworth_vented",
-    "closed_box",
-    "closed_volume",
-    "place_box",
-    "place_port",
-    "port_length",
-    "port_speed",
-    "second_order",
-    "thiele_alignment",
-    "vented_response",
-]
-
 
 @dataclass(frozen=True)
 class ClosedBox:
-    """A driver in a closed box without losses.
+    """A driver in a closed box without losses."""
 
-    Parameters
-    ----------
-    volume : float, m3
-        Net volume.
-    alpha : float, no unit
-        Compliance ratio Vas/Vb.
-    fc : float, Hz
-        Resonance in the box.
-    Qtc : float, no unit
-        Total quality in the box.
-    f3 : float, Hz
-        Where the response is 3 dB down.
-    peak_db : float, dB
-        Greatest rise above the passband.
-    """
-
-    volume: float
-    alpha: float
-    fc: float
-    Qtc: float
-    f3: float
-    peak_db: float
+    volume: float  # m3
+    alpha: float  # 1, compliance ratio Vas/Vb
+    fc: float  # Hz, resonance in the box
+    Qtc: float  # 1, total quality in the box
+    f3: float  # Hz, where the response is 3 dB down
+    peak_db: float  # greatest rise above the passband
 
 
 @dataclass(frozen=True)
 class VentedAlignment:
-    """Proportions of a vented box.
+    """Proportions of a vented box."""
 
-    Parameters
-    ----------
-    kind : str, no unit
-        "QB3", "B4", "C4": quasi-Butterworth, Butterworth, Chebyshev.
-    Qts : float, no unit
-        Total quality of the driver that it suits.
-    alpha : float, no unit
-        Vas/Vb.
-    tuning : float, no unit
-        h, box tuning over free-air resonance.
-    f3_ratio : float, no unit
-        f3/fs.
-    """
-
-    kind: str
-    Qts: float
-    alpha: float
-    tuning: float
-    f3_ratio: float
+    kind: str  # "QB3", "B4", "C4": quasi-Butterworth, Butterworth, Chebyshev
+    Qts: float  # 1, total quality of the driver that it suits
+    alpha: float  # 1, vas/Vb
+    tuning: float  # 1, h, box tuning over free-air resonance
+    f3_ratio: float  # 1
 
 
+# Thiele 1971, Table I, rows 1 to 9 (from memory), no losses; row 7 also circulates as 0.446, a misprint
 THIELE_ALIGNMENTS: tuple[VentedAlignment, ...] = (
     VentedAlignment("QB3", 0.180, 10.48, 2.0000, 2.68),
     VentedAlignment("QB3", 0.209, 7.48, 1.7273, 2.28),
@@ -99,7 +54,6 @@ THIELE_ALIGNMENTS: tuple[VentedAlignment, ...] = (
     VentedAlignment("C4", 0.518, 0.559, 0.7568, 0.641),
     VentedAlignment("C4", 0.557, 0.485, 0.7160, 0.600),
 )
-"""Thiele 1971, Table I, rows 1 to 9 (from memory), no losses; row 7 also circulates as 0.446, a misprint."""
 
 
 def second_order(q: float) -> tuple[float, float]:
@@ -107,14 +61,7 @@ def second_order(q: float) -> tuple[float, float]:
 
     f3/fc = sqrt(x + sqrt(x^2 + 1)), x = (1/Q^2 - 2)/2; the peak is Q^2/sqrt(Q^2 - 1/4) above Q = sqrt(1/2).
 
-    Parameters
-    ----------
-    q : float, no unit
-        Its quality, above 0.
-
-    Returns
-    -------
-    (float, float), no unit and dB
+    `q`, 1: its quality, above 0; returns (float, float) no unit and dB.
     """
     _require(Q=q)
     x = (1 / q**2 - 2) / 2
@@ -125,12 +72,7 @@ def second_order(q: float) -> tuple[float, float]:
 def closed_box(driver: Driver, volume: float) -> ClosedBox:
     """A driver in a closed box without losses: alpha = Vas/Vb, fc = fs sqrt(1 + alpha), Qtc = Qts sqrt(1 + alpha).
 
-    Parameters
-    ----------
-    driver : Driver, no unit
-        The driver.
-    volume : float, m3
-        Net volume, above 0.
+    `volume`, m3: net volume, above 0.
     """
     _require(volume=volume)
     alpha = driver.Vas / volume
@@ -142,21 +84,8 @@ def closed_box(driver: Driver, volume: float) -> ClosedBox:
 def closed_volume(driver: Driver, qtc: float) -> float:
     """Volume of the closed box in which a driver has a given quality.
 
-    Parameters
-    ----------
-    driver : Driver, no unit
-        The driver.
-    qtc : float, no unit
-        Wanted total quality; no box lowers it to the driver's own Qts.
-
-    Returns
-    -------
-    float, m3
-
-    Raises
-    ------
-    InputError
-        A quality not above the driver's own.
+    `qtc`, 1: wanted total quality; no box lowers it to the driver's own Qts; returns m3; InputError: A quality not
+    above the driver's own.
     """
     if not (isfinite(qtc) and qtc > driver.Qts):
         raise InputError("Qtc", qtc, f"above {driver.Qts:.4g}, the driver's own Qts: a box only raises it")
@@ -171,24 +100,8 @@ def vented_response(
     s^4/(s^4 + a3 s^3 + a2 s^2 + a1 s + 1) with s by sqrt(ws wB), h = fB/fs: a3 = 1/(sqrt(h) QT) + sqrt(h)/QL,
     a2 = h + (1 + alpha)/h + 1/(QT QL), a1 = sqrt(h)/QT + 1/(sqrt(h) QL) (Small 1973, part I).
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    fs : float, Hz
-        Free-air resonance.
-    qts : float, no unit
-        Total quality, with the source's resistance in it.
-    alpha : float, no unit
-        Vas/Vb.
-    tuning : float, no unit
-        fB/fs.
-    ql : float, no unit
-        Leakage quality at fB; infinite for a tight box.
-
-    Returns
-    -------
-    (n_freq,) complex, no unit
+    `fs`, Hz: free-air resonance; `qts`, 1: total quality, with the source's resistance in it; `alpha`, 1;
+    `tuning`, 1; `ql`, 1: leakage quality at fB; infinite for a tight box.
     """
     _require(fs=fs, Qts=qts, alpha=alpha, tuning=tuning)
     if not ql > 0:
@@ -204,15 +117,8 @@ def vented_response(
 def butterworth_vented(ql: float = inf) -> VentedAlignment:
     """The fourth-order Butterworth alignment for a box with leakage: what Qts it wants, and its Vas/Vb.
 
-    Parameters
-    ----------
-    ql : float, no unit
-        Leakage quality at fB; infinite for a tight box, 7 is what boxes mostly have (Small 1973).
-
-    Raises
-    ------
-    InputError
-        A leak so large that there is no such box.
+    `ql`, 1: leakage quality at fB; infinite for a tight box, 7 is what boxes mostly have (Small 1973); InputError:
+    A leak so large that there is no such box.
     """
     a1, a2 = sqrt(4 + 2 * sqrt(2)), 2 + sqrt(2)  # of (s^2 + 0.765 s + 1)(s^2 + 1.848 s + 1)
     qts = 1 / (a1 - 1 / ql) if ql > 1 / a1 else 0.0
@@ -225,15 +131,7 @@ def butterworth_vented(ql: float = inf) -> VentedAlignment:
 def thiele_alignment(qts: float) -> VentedAlignment:
     """Proportions for a driver's Qts, between the rows of Thiele's table (box without losses).
 
-    Parameters
-    ----------
-    qts : float, no unit
-        Total quality of the driver.
-
-    Raises
-    ------
-    InputError
-        Outside the table.
+    `qts`, 1: total quality of the driver; InputError: outside the table.
     """
     rows = THIELE_ALIGNMENTS
     if not rows[0].Qts <= qts <= rows[-1].Qts:
@@ -254,27 +152,9 @@ def port_length(
 ) -> float:
     """Length of a round port that tunes a box: f = (c/2 pi) sqrt(S/(V l')), l' = l + ends a.
 
-    Parameters
-    ----------
-    volume : float, m3
-        Net volume of the box.
-    f_hz : float, Hz
-        Tuning.
-    area : float, m2
-        Cross-section of the port.
-    ends : float, no unit
-        Both end corrections by the radius; one end flush, one free unless said.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-
-    Returns
-    -------
-    float, m
-
-    Raises
-    ------
-    InputError
-        The end corrections alone tune lower: the port must be larger.
+    `volume`, m3; `area`, m2: cross-section of the port; `ends`, 1: both end corrections by the radius; one end
+    flush, one free unless said; returns m; InputError: the end corrections alone tune lower: the port must be
+    larger.
     """
     _require(volume=volume, tuning=f_hz, area=area)
     speed = (air or Air()).speed
@@ -303,20 +183,8 @@ def place_box(
     Adds `name.air` and, for finite qualities, `name.absorption` in series with it and `name.leak` to the still
     air; the qualities are at `f_hz` (Small 1973: QL = w C R, QA = 1/(w C R)).
 
-    Parameters
-    ----------
-    network : Network, no unit
-        Receives the elements.
-    name, node : str, no unit
-        Prefix of their names; the node behind the cone.
-    volume : float, m3
-        Net volume.
-    f_hz : float, Hz
-        Where the qualities hold: the tuning, or the closed box's resonance.
-    ql, qa : float, no unit
-        Leakage and absorption quality.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
+    `volume`, m3; `f_hz`: where the qualities hold: the tuning, or the closed box's resonance; `ql`, `qa`, 1:
+    leakage and absorption quality.
     """
     _require(volume=volume, frequency=f_hz)
     compliance = volume / (air or Air()).stiffness
@@ -340,24 +208,7 @@ def place_port(
 
     Its current is the volume velocity outward.
 
-    Parameters
-    ----------
-    network : Network, no unit
-        Receives the element.
-    name, node : str, no unit
-        Its name; the node inside the box.
-    length : float, m
-        Of the port.
-    area : float, m2
-        Its cross-section.
-    f_hz : float, Hz
-        Where its quality holds.
-    qp : float, no unit
-        Quality of the port.
-    ends : float, no unit
-        Both end corrections by the radius.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
+    `length`, m; `area`, m2: its cross-section; `qp`, 1; `ends`, 1: both end corrections by the radius.
     """
     _require(length=length, area=area, frequency=f_hz)
     mass = (air or Air()).density * (length + ends * sqrt(area / pi)) / area
@@ -367,18 +218,7 @@ def place_port(
 def port_speed(solution: Solution, name: str, area: float) -> NDArray[np.float64]:
     """Peak speed of the air in a port; above about 17 m/s it is heard (common trade practice).
 
-    Parameters
-    ----------
-    solution : Solution, no unit
-        The solved network, its sources rms.
-    name : str, no unit
-        The port's name.
-    area : float, m2
-        Its cross-section.
-
-    Returns
-    -------
-    (n_freq,) float, m/s
+    `area`, m2: its cross-section; returns (n_freq,) m/s.
     """
     _require(area=area)
     return np.asarray(sqrt(2) * np.abs(solution.i(name)) / area)

@@ -13,74 +13,39 @@ from math import inf, isfinite, pi, prod
 from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message
 
-__all__ = ["PROPORTIONS", "Carcass", "Cut", "carcass", "driver_volume", "fits_inside"]
-
+# width, height and depth by each other where nothing is fixed: no two alike (common trade practice)
 PROPORTIONS = (1.6, 1.0, 1.25)
-"""Width, height and depth by each other where nothing is fixed: no two alike (common trade practice)."""
 _NAMES = ("width", "height", "depth")
 _BRACE_SHARE = 0.03  # of the inside, for battens and brace (common trade practice)
 
 
 @dataclass(frozen=True)
 class Cut:
-    """Panels to cut, all alike.
+    """Panels to cut, all alike."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        "top and bottom", "front and back", "sides".
-    count : int, no unit
-        How many.
-    long, short : float, m
-        Their size.
-    """
-
-    name: str
-    count: int
-    long: float
-    short: float
+    name: str  # "top and bottom", "front and back", "sides"
+    count: int  # how many
+    long: float  # m, their size
+    short: float  # m
 
 
 @dataclass(frozen=True)
 class Carcass:
-    """A box to build.
+    """A box to build."""
 
-    Parameters
-    ----------
-    inner, outer : (width, height, depth) float, m
-        Sizes.
-    gross : float, m3
-        Inside, before anything is in it.
-    taken : tuple of (name, volume), m3
-        What takes room inside.
-    net : float, m3
-        What is left.
-    panel : float, m
-        Thickness of the panels.
-    cuts : tuple of Cut, no unit
-        What to cut.
-    """
-
-    inner: tuple[float, float, float]
-    outer: tuple[float, float, float]
-    gross: float
-    taken: tuple[tuple[str, float], ...]
-    net: float
-    panel: float
+    inner: tuple[float, float, float]  # (width, height, depth) m
+    outer: tuple[float, float, float]  # (width, height, depth) m
+    gross: float  # m3, inside, before anything is in it
+    taken: tuple[tuple[str, float], ...]  # m3, what takes room inside
+    net: float  # m3
+    panel: float  # m
     cuts: tuple[Cut, ...]
 
 
 def driver_volume(profile: tuple[tuple[float, float], ...]) -> float:
     """Room that a driver takes behind its mounting face: its profile turned about its axis, as truncated cones.
 
-    Parameters
-    ----------
-    profile : tuple of (radius, depth), m
-        Depth from the face, never falling.
-
-    Returns
-    -------
-    float, m3
+    `profile`, m; returns m3.
     """
     total = 0.0
     for (r0, d0), (r1, d1) in pairwise(profile):
@@ -100,27 +65,12 @@ def carcass(
 ) -> Carcass:
     """A box of a net volume.
 
-    Parameters
-    ----------
-    net : float, m3
-        Air that has to be left.
-    panel : float, m
-        Thickness of the panels.
-    outer : (width, height, depth) float or None, m
-        Outer sizes that are fixed; the free ones follow, in `PROPORTIONS` where more than one is.
-    driver : float, m3
-        Room the driver takes.
-    port_area, port_length : float, m2 and m
-        Of all ports together, as they stand in the box: its outer tube is taken as a tenth larger in area.
-    braced : bool, no unit
-        Keep 3 % for battens.
-    most : (width, height, depth) float or None, m
-        Outer sizes that free ones may not exceed; None for no limit.
-
-    Raises
-    ------
-    InputError
-        A size that leaves no inside, three fixed sizes that hold less or more than wanted, or limits that hold less.
+    `net`, m3: air that has to be left; `panel`, m; `outer`, (width, height, depth) m: outer sizes that are fixed;
+    the free ones follow, in `PROPORTIONS` where more than one is; `driver`, m3; `port_area`, `port_length`, m2 and
+    m: of all ports together, as they stand in the box: its outer tube is taken as a tenth larger in area; `most`,
+    (width, height, depth) m: outer sizes that free ones may not exceed; None for no limit; InputError: A size that
+    leaves no inside, three fixed sizes that hold less or more than wanted, or limits that hold less.
+    `most`, 1.
     """
     for name, value in (("net volume", net), ("panel", panel)):
         if not (isfinite(value) and value > 0):
@@ -185,20 +135,9 @@ def fits_inside(
 ) -> Check:
     """Whether a driver, on whichever face suits it best, and a straight port go into a box.
 
-    Parameters
-    ----------
-    box : Carcass, m
-        The box.
-    frame : float, m
-        Diameter of the driver's frame.
-    depth : float, m
-        Its mounting depth.
-    port_length : float, m
-        Of each port, along the longest way inside; 0 for none.
-    margin : float, m
-        Air behind a magnet or a port's end (common trade practice).
-    hole : float, m
-        Cutout of the driver, which passes between the walls; 0 where it is not known: the frame is taken.
+    `box`, m; `frame`, m: diameter of the driver's frame; `depth`, m; `port_length`, m: of each port, along the
+    longest way inside; 0 for none; `margin`, m: air behind a magnet or a port's end (common trade practice);
+    `hole`, m: cutout of the driver, which passes between the walls; 0 where it is not known: the frame is taken.
     """
     through = hole or frame
     faces = {}

@@ -16,8 +16,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
 
-__all__ = ["BoxCabin", "mode_count"]  # and the protocol AirSpace, which the room itself names
-
 Real = NDArray[np.float64]
 Point = tuple[float, float, float]
 
@@ -36,36 +34,16 @@ class AirSpace(Protocol):
         """Of its walls, m2."""
 
     def contains(self, points: ArrayLike) -> NDArray[np.bool_]:
-        """Which points lie in the air or on its walls.
-
-        Parameters
-        ----------
-        points : (n_point, 3) float, m
-            Positions.
-        """
+        """Which points lie in the air or on its walls. `points`, (n_point, 3) m."""
 
     def eigenfrequencies(self, below_hz: float, speed: float) -> Real:
-        """Of the rigid-walled space without damping, rising, the first exactly 0.
-
-        Parameters
-        ----------
-        below_hz : float, Hz
-            The highest wanted.
-        speed : float, m/s
-            Of sound.
-        """
+        """Of the rigid-walled space without damping, rising, the first exactly 0. `speed`, m/s."""
 
     def shapes(self, points: ArrayLike, below_hz: float, speed: float) -> Real:
         """(n_point, n_mode) mode shapes in the order of `eigenfrequencies`, mean square 1, the first all 1.
 
-        Parameters
-        ----------
-        points : (n_point, 3) float, m
-            Positions; those a piston's radius behind a wall are answered too, as by a mirror.
-        below_hz : float, Hz
-            As for `eigenfrequencies`.
-        speed : float, m/s
-            Of sound.
+        `points`, (n_point, 3) m: positions; those a piston's radius behind a wall are answered too, as by a
+        mirror; `speed`, m/s.
         """
 
 
@@ -73,20 +51,12 @@ class AirSpace(Protocol):
 class BoxCabin:
     """A box-shaped air space with rigid walls, from 0 to each of its lengths.
 
-    Parameters
-    ----------
-    length, width, height : float, m
-        Along x, y and z, each above 0.
-
-    Raises
-    ------
-    InputError
-        A length that is not a finite number above 0.
+    InputError: A length that is not a finite number above 0.
     """
 
-    length: float
-    width: float
-    height: float
+    length: float  # m, along x, y and z, each above 0
+    width: float  # m
+    height: float  # m
 
     def __post_init__(self) -> None:
         require_positive(length=self.length, width=self.width, height=self.height)
@@ -107,32 +77,12 @@ class BoxCabin:
         return 2 * (self.length * self.width + self.width * self.height + self.height * self.length)
 
     def contains(self, points: ArrayLike) -> NDArray[np.bool_]:
-        """Which points lie in the box or on its walls.
-
-        Parameters
-        ----------
-        points : (n_point, 3) float, m
-            Positions.
-
-        Returns
-        -------
-        (n_point,) bool
-        """
+        """Which points lie in the box or on its walls. `points`, (n_point, 3) m."""
         at = positions("points", points)
         return np.asarray(((at >= 0) & (at <= np.array(self.sides))).all(axis=1))
 
     def inward(self, at: Point) -> Point:
-        """The way a loudspeaker in the nearest wall faces: that wall's normal, into the air.
-
-        Parameters
-        ----------
-        at : (3,) float, m
-            Where it is.
-
-        Returns
-        -------
-        (3,) float, no unit
-        """
+        """The way a loudspeaker in the nearest wall faces: that wall's normal, into the air. `at`, (3,) m."""
         gaps = [*at, *(side - x for side, x in zip(self.sides, at, strict=True))]
         wall = int(np.argmin(np.abs(gaps)))
         x, y, z = ((1.0 if wall < 3 else -1.0) * (axis == wall % 3) for axis in range(3))
@@ -141,37 +91,14 @@ class BoxCabin:
     def eigenfrequencies(self, below_hz: float, speed: float) -> Real:
         """Eigenfrequencies up to a frequency, (c/2) sqrt(sum (n/L)^2), rising, the first 0.
 
-        Parameters
-        ----------
-        below_hz : float, Hz
-            The highest wanted.
-        speed : float, m/s
-            Of sound.
-
-        Returns
-        -------
-        (n_mode,) float, Hz
+        `speed`, m/s; returns (n_mode,) Hz.
         """
         return np.asarray(speed / 2 * np.linalg.norm(self.orders(below_hz, speed) / np.array(self.sides), axis=1))
 
     def orders(self, below_hz: float, speed: float) -> NDArray[np.int_]:
         """Half waves along x, y and z of each mode, in the order of `eigenfrequencies`.
 
-        Parameters
-        ----------
-        below_hz : float, Hz
-            The highest wanted.
-        speed : float, m/s
-            Of sound.
-
-        Returns
-        -------
-        (n_mode, 3) int
-
-        Raises
-        ------
-        InputError
-            More modes than anything here can use.
+        `speed`, m/s; InputError: more modes than anything here can use.
         """
         require_positive(below_hz=below_hz, speed=speed)
         most = [int(2 * below_hz * side / speed) for side in self.sides]
@@ -185,18 +112,7 @@ class BoxCabin:
     def shapes(self, points: ArrayLike, below_hz: float, speed: float) -> Real:
         """Products of cosines, scaled to a mean square of 1; beyond a wall, what its mirror shows.
 
-        Parameters
-        ----------
-        points : (n_point, 3) float, m
-            Positions.
-        below_hz : float, Hz
-            As for `eigenfrequencies`.
-        speed : float, m/s
-            Of sound.
-
-        Returns
-        -------
-        (n_point, n_mode) float, no unit
+        `points`, (n_point, 3) m; `speed`, m/s.
         """
         at, n = positions("points", points), self.orders(below_hz, speed)
         shape = np.sqrt(2.0 ** np.count_nonzero(n, axis=1)) * np.ones((len(at), 1))
@@ -211,18 +127,7 @@ def mode_count(space: AirSpace, below_hz: float, speed: float) -> float:
 
     The edges, which add a few percent, are left out: no other shape than a box has them to tell.
 
-    Parameters
-    ----------
-    space : AirSpace, no unit
-        The cabin.
-    below_hz : float, Hz
-        The frequency.
-    speed : float, m/s
-        Of sound.
-
-    Returns
-    -------
-    float, no unit
+    `speed`, m/s.
     """
     x = below_hz / speed
     return float(4 * pi / 3 * space.volume * x**3 + pi / 4 * space.surface * x**2)
@@ -231,19 +136,7 @@ def mode_count(space: AirSpace, below_hz: float, speed: float) -> float:
 def frequencies(f_hz: ArrayLike) -> Real:
     """Frequencies as an array, each more than 0.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-
-    Returns
-    -------
-    (n_freq,) float, Hz
-
-    Raises
-    ------
-    InputError
-        One that is not a finite number above 0, or not a list of them.
+    Returns (n_freq,) Hz; InputError: one that is not a finite number above 0, or not a list of them.
     """
     f = np.asarray(f_hz, dtype=float)
     if f.ndim != 1 or not (np.isfinite(f) & (f > 0)).all():
@@ -254,18 +147,7 @@ def frequencies(f_hz: ArrayLike) -> Real:
 
 
 def require_positive(**values: float) -> None:
-    """Say which value is not a finite number above 0.
-
-    Parameters
-    ----------
-    **values : float, unit of each
-        By the name that is shown.
-
-    Raises
-    ------
-    InputError
-        One is not.
-    """
+    """Say which value is not a finite number above 0. `values`, unit of each; InputError: one is not."""
     for name, value in values.items():
         if not (isfinite(value) and value > 0):
             raise InputError(name, value, "a finite number above 0")
@@ -274,21 +156,7 @@ def require_positive(**values: float) -> None:
 def positions(what: str, points: ArrayLike) -> Real:
     """Positions as an array.
 
-    Parameters
-    ----------
-    what : str, no unit
-        What they are, as it is shown.
-    points : (n, 3) float, m
-        Positions.
-
-    Returns
-    -------
-    (n, 3) float, m
-
-    Raises
-    ------
-    InputError
-        Another shape, or a number that is not finite.
+    `points`, (n, 3) m; returns (n, 3) m; InputError: another shape, or a number that is not finite.
     """
     at = np.asarray(points, dtype=float)
     if at.ndim != 2 or at.shape[1] != 3 or not np.isfinite(at).all():

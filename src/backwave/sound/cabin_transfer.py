@@ -25,71 +25,32 @@ from backwave.errors import InputError
 from backwave.network.acoustic_elements import piston_directivity, piston_radiation
 from backwave.network.element import Complex
 from backwave.sound.cabin_modes import AirSpace, frequencies, positions
-from backwave.sound.modal_sum import CABIN_LOSS, Branch, Piston, modal_transfer, require_inside
+from backwave.sound.modal_sum import CABIN_LOSS, AirBranch, Piston, modal_transfer, require_inside
 
-__all__ = [
-    "OVERLAP",
-    "Transfer",
-    "cabin_transfer",
-    "changeover_hz",
-    "diffuse_field",
-    "free_transfer",
-    "half_space",
-    "mean_absorption",
-]
-
-OVERLAP = 3.0
-"""Modes within one half-power bandwidth where the field counts as statistical (Schroeder 1962)."""
+OVERLAP = 3.0  # modes within one half-power bandwidth where the field counts as statistical (Schroeder 1962)
 MAX_WAYS = 10_000  # 50 seats and 200 outlets: 50 MB an array
 BLEND = 2.0  # ratio of the frequencies between which modes give way to the field
 
 
 @dataclass(frozen=True)
 class Transfer:
-    """From the volume velocity of each piston to the pressure at each seat, over the whole range.
+    """From the volume velocity of each piston to the pressure at each seat, over the whole range."""
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    modal : (n_freq, n_seat, n_piston) complex, Pa s/m3
-        Modal sum; 0 where `share` is 1, which needs none.
-    direct : (n_freq, n_seat, n_piston) complex, Pa s/m3
-        Direct sound.
-    diffuse : (n_freq, n_piston) float, Pa s/m3
-        Diffuse field, root of its mean square, the same at every seat.
-    share : (n_freq,) float, no unit
-        Of the field above the changeover in the mean square, 0 to 1.
-    changeover_hz : float, Hz
-        Middle of the octave in which `share` goes from 0 to 1.
-    """
-
-    f_hz: NDArray[np.float64]
-    modal: Complex
-    direct: Complex
+    f_hz: NDArray[np.float64]  # (n_freq,)
+    modal: Complex  # (n_freq, n_seat, n_piston) Pa s/m3, modal sum; 0 where `share` is 1, which needs none
+    direct: Complex  # (n_freq, n_seat, n_piston) Pa s/m3
+    # (n_freq, n_piston) Pa s/m3, diffuse field, root of its mean square, the same at every seat
     diffuse: NDArray[np.float64]
-    share: NDArray[np.float64]
-    changeover_hz: float
+    share: NDArray[np.float64]  # (n_freq,) 1, of the field above the changeover in the mean square, 0 to 1
+    changeover_hz: float  # middle of the octave in which `share` goes from 0 to 1
 
     def mean_square(self, flow: ArrayLike, together: bool = False) -> NDArray[np.float64]:
         """Mean square pressure at each seat, all pistons at once.
 
-        Parameters
-        ----------
-        flow : (n_freq, n_piston) or (k, n_freq, n_piston) complex, m3/s rms
-            Volume velocity of each into the cabin; k sets of them at once.
-        together : bool, no unit
-            Add the direct sounds with phase above the changeover: true at the one point that was measured and
-            only there, but it is how a polarity at a crossover shows.
-
-        Returns
-        -------
-        (n_freq, n_seat) or (k, n_freq, n_seat) float, Pa^2
-
-        Raises
-        ------
-        InputError
-            Flow of another shape.
+        `flow`, (n_freq, n_piston) m3/s rms: volume velocity of each into the cabin; k sets of them at once;
+        `together`: add the direct sounds with phase above the changeover: true at the one point that was measured
+        and only there, but it is how a polarity at a crossover shows; returns (n_freq, n_seat) Pa^2; InputError:
+        flow of another shape.
         """
         q = np.asarray(flow, dtype=complex)
         if q.ndim not in (2, 3) or q.shape[-2:] != self.diffuse.shape:
@@ -110,25 +71,8 @@ def half_space(f_hz: ArrayLike, pistons: Sequence[Piston], seats: ArrayLike, air
 
     D is the directivity of a rigid piston.  Behind the plane of a baffle there is no sound.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, more than 0.
-    pistons : sequence of Piston, no unit
-        Each in its own baffle.
-    seats : (n_seat, 3) float, m
-        Where it is heard, farther from each piston than its radius.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-
-    Returns
-    -------
-    (n_freq, n_seat, n_piston) complex, Pa s/m3
-
-    Raises
-    ------
-    InputError
-        A seat within a piston's radius of it.
+    `seats`, (n_seat, 3) m: where it is heard, farther from each piston than its radius; returns (n_freq, n_seat,
+    n_piston) Pa s/m3; InputError: A seat within a piston's radius of it.
     """
     air, f = air or Air(), frequencies(f_hz)[:, None, None]
     center = np.array([p.at for p in pistons], dtype=float).reshape(-1, 3)
@@ -152,18 +96,7 @@ def changeover_hz(space: AirSpace, loss: float = CABIN_LOSS, air: Air | None = N
     From the modal density 4 pi V f^2/c^3 + pi S f/(2 c^2) (Kuttruff, Room Acoustics); its first term alone, with
     T = 2.2/(eta f), is Schroeder's 2000 sqrt(T/V).
 
-    Parameters
-    ----------
-    space : AirSpace, no unit
-        The cabin.
-    loss : float, no unit
-        Loss factor of its modes, above 0 to 1.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-
-    Returns
-    -------
-    float, Hz
+    `loss`, 1: loss factor of its modes, above 0 to 1; returns Hz.
     """
     if not 0 < loss <= 1:
         raise InputError("loss factor of the cabin", loss, "above 0, up to 1")
@@ -180,19 +113,7 @@ def mean_absorption(space: AirSpace, loss: float = CABIN_LOSS, air: Air | None =
     a = 4 V eta w/(c S) at the changeover, at most 1.  It is kept for all frequencies above: with a constant loss
     factor the walls would in the end swallow more than meets them.
 
-    Parameters
-    ----------
-    space : AirSpace, no unit
-        The cabin.
-    loss : float, no unit
-        Loss factor of its modes, above 0 to 1.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-
-    Returns
-    -------
-    float, no unit
-        Above 0, up to 1.
+    `loss`, 1: loss factor of its modes, above 0 to 1.
     """
     air = air or Air()
     rate = 2 * pi * changeover_hz(space, loss, air) * loss
@@ -208,22 +129,7 @@ def diffuse_field(
     square of its volume velocity; (1 - a) takes off what the first wall keeps (Kuttruff, Room Acoustics; Beranek
     and Mellow, Acoustics, 2012; from memory).
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, more than 0.
-    space : AirSpace, no unit
-        The cabin.
-    pistons : sequence of Piston, no unit
-        Loudspeakers.
-    absorption : float, no unit
-        Mean absorption of the walls, above 0 to 1.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-
-    Returns
-    -------
-    (n_freq, n_piston) float, Pa s/m3
+    `absorption`, 1: mean absorption of the walls, above 0 to 1; returns (n_freq, n_piston) Pa s/m3.
     """
     if not 0 < absorption <= 1:
         raise InputError("mean absorption of the cabin", absorption, "above 0, up to 1")
@@ -244,39 +150,16 @@ def cabin_transfer(
     pistons: Sequence[Piston],
     seats: ArrayLike,
     loss: float = CABIN_LOSS,
-    branches: Sequence[Branch] = (),
+    branches: Sequence[AirBranch] = (),
     absorption: float | None = None,
     air: Air | None = None,
 ) -> Transfer:
     """The cabin from every piston to every seat.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, more than 0.
-    space : AirSpace, no unit
-        The cabin.
-    pistons : sequence of Piston, no unit
-        Loudspeakers, ports and openings that move its air.
-    seats : (n_seat, 3) float, m
-        Ears.
-    loss : float, no unit
-        Loss factor of its modes, above 0 to 1.
-    branches : sequence of Branch, no unit
-        Leaks and panels that limit the lowest bass.
-    absorption : float or None, no unit
-        Mean absorption of the walls above the changeover, above 0 to 1; None is `mean_absorption`.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-
-    Returns
-    -------
-    Transfer
-
-    Raises
-    ------
-    InputError
-        A piston or a seat outside the cabin, a seat within a piston's radius of it, a number outside its range.
+    `pistons`: loudspeakers, ports and openings that move its air; `seats`, (n_seat, 3) m; `loss`, 1: loss factor
+    of its modes, above 0 to 1; `absorption`, 1: mean absorption of the walls above the changeover, above 0 to 1;
+    None is `mean_absorption`; InputError: A piston or a seat outside the cabin, a seat within a piston's radius of
+    it, a number outside its range.
     """
     air, f = air or Air(), frequencies(f_hz)
     ears = positions("seats", seats)
@@ -305,16 +188,7 @@ def free_transfer(
 ) -> Transfer:
     """Half space in place of a cabin: every piston in its own baffle, heard on its axis at one distance.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, more than 0.
-    pistons : sequence of Piston, no unit
-        Loudspeakers.
-    distance : float, m
-        Of the one seat from each.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
+    `distance`, m: of the one seat from each.
     """
     f = frequencies(f_hz)
     direct = np.concatenate(

@@ -15,45 +15,24 @@ from backwave.finding import CalculationLine, Check, Message, Verdict
 from backwave.sound.box import ClosedBox
 from backwave.sound.differences import BandDifference
 
-__all__ = [
-    "MIN_SHARE", "PEAK_DB", "PORT_SPEED", "AtClip", "box_check", "capacitor_most", "clip_check", "excursion_check", "filter_holds",
-    "load_check", "polarity_check", "port_check", "tweeter_check",
-]  # fmt: skip
-
 Real = NDArray[np.float64]
 PRACTICE = "common trade practice"
+# the least impedance compares with this share of the rated load (IEC 60268-5, 16.1; common trade practice)
 MIN_SHARE = 0.8
-"""The least impedance compares with this share of the rated load (IEC 60268-5, 16.1; common trade practice)."""
-PEAK_DB = 3.0
-"""A peak above this is heard as one note (common trade practice)."""
-PORT_SPEED = 17.0
-"""Peak speed of air in a port above which it is heard, m/s (common trade practice)."""
+PEAK_DB = 3.0  # A peak above this is heard as one note (common trade practice)
+PORT_SPEED = 17.0  # peak speed of air in a port above which it is heard, m/s (common trade practice)
+# times a tweeter's resonance: below the first an active high-pass does not protect it, from the second it does
+# (common trade practice)
 CORNER_STOP, CORNER_GOOD = 1.5, 2.0
-"""Times a tweeter's resonance: below the first an active high-pass does not protect it, from the second it does (common
-trade practice)."""
+# resonance of a tweeter nobody gave one of, on the safe side (common trade practice: 800 to 1500 Hz)
 TWEETER_FS_HZ = 1500.0
-"""Resonance of a tweeter nobody gave one of, on the safe side (common trade practice: 800 to 1500 Hz)."""
 _HEARD_DB = 1.0
 
 
 def load_check(
     f_hz: Real, z_ohm: Real, rated_ohm: float | None, lowest_ohm: float | None, part: str = ""
 ) -> Check | None:
-    """The load on an output against the least it is rated for; None where nobody said what that is.
-
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    z_ohm : (n_freq,) float, ohm
-        Magnitude of what the output sees.
-    rated_ohm : float or None, ohm
-        Rated loads of everything on it, in parallel.
-    lowest_ohm : float or None, ohm
-        Least rated load of the source.
-    part : str, no unit
-        Which output.
-    """
+    """The load on an output against the least it is rated for; None where nobody said what that is."""
     if lowest_ohm is None:
         return None
     heard = (f_hz >= 20) & (f_hz <= 20000)
@@ -158,11 +137,6 @@ def tweeter_check(
     """Whether a tweeter has something that keeps the bass out of it: a capacitor, or an active high-pass, that holds.
 
     `at_clip` has the parts of its path in it, but not a capacitor hidden in its plug: `unsolved` says that one is there.
-
-    Parameters
-    ----------
-    series_f : float or None, F
-        All capacitors in line with it; None for none.
     """
     passive_hz = None if series_f is None else 1 / (2 * pi * series_f * rated_ohm)
     blocks = passive_hz is not None and passive_hz >= CORNER_STOP * fs_hz
@@ -247,18 +221,7 @@ def tweeter_check(
 def excursion_check(f_hz: Real, peak_m: Real, x_max: float, level_db: float, part: str = "") -> Check:
     """The cone's excursion at the level asked against what stays linear.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    peak_m : (n_freq,) float, m
-        Excursion there with a sine at each frequency, peak, one way.
-    x_max : float, m
-        Linear excursion.
-    level_db : float, dB
-        The level asked.
-    part : str, no unit
-        Which driver or side.
+    `peak_m` (n_freq,): excursion there with a sine at each frequency, peak, one way; `x_max`, m.
     """
     heard = f_hz >= 20
     at = int(np.argmax(np.where(heard, peak_m, 0.0)))
@@ -306,18 +269,7 @@ def excursion_check(f_hz: Real, peak_m: Real, x_max: float, level_db: float, par
 def clip_check(f_hz: Real, volts: Real, clip_v: float, level_db: float, part: str = "") -> Check:
     """Whether an output clips at the level asked.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    volts : (n_freq,) float, V rms
-        At open terminals, at the level asked.
-    clip_v : float, V rms
-        Where it clips.
-    level_db : float, dB
-        The level asked.
-    part : str, no unit
-        Which output.
+    `volts`, (n_freq,) V rms: at open terminals, at the level asked.
     """
     heard = (f_hz >= 20) & (f_hz <= 20000)
     at = int(np.argmax(np.where(heard, volts, 0.0)))
@@ -354,15 +306,7 @@ def clip_check(f_hz: Real, volts: Real, clip_v: float, level_db: float, part: st
 
 
 def polarity_check(turned: BandDifference, part: str = "") -> Check:
-    """Whether a path would give more where it meets the others if it were turned round.
-
-    Parameters
-    ----------
-    turned : BandDifference, dB
-        Turned less as it is, over where they overlap.
-    part : str, no unit
-        Which path.
-    """
+    """Whether a path would give more where it meets the others if it were turned round. `turned`, dB."""
     cancels = turned.delta > _HEARD_DB and turned.low > 0
     band = (("low", turned.low_hz, "Hz"), ("high", turned.high_hz, "Hz"), ("d", abs(turned.delta), "dB"))
     if cancels:
@@ -407,13 +351,7 @@ def polarity_check(turned: BandDifference, part: str = "") -> Check:
 
 
 def box_check(box: ClosedBox) -> Check:
-    """The peak of a closed box.
-
-    Parameters
-    ----------
-    box : ClosedBox, no unit
-        The driver in it.
-    """
+    """The peak of a closed box."""
     peaks = box.peak_db > PEAK_DB
     quantities = (("fc", box.fc, "Hz"), ("q", box.Qtc, ""), ("peak", box.peak_db, "dB"), ("f3", box.f3, "Hz"))
     wanted = (
@@ -455,17 +393,7 @@ def box_check(box: ClosedBox) -> Check:
 
 
 def port_check(f_hz: Real, speed: Real, part: str = "") -> Check:
-    """The air in a port at the loudest that the stage goes.
-
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    speed : (n_freq,) float, m/s
-        Peak, at the level asked.
-    part : str, no unit
-        Which port.
-    """
+    """The air in a port at the loudest that the stage goes. `speed`, (n_freq,) m/s: peak, at the level asked."""
     at = int(np.argmax(np.where(f_hz >= 15, speed, 0.0)))
     most = float(speed[at])
     loud = most > PORT_SPEED

@@ -11,32 +11,21 @@ from dataclasses import dataclass
 from backwave.finding import CalculationLine, Check, Message
 from backwave.sound.design import PartStress
 
-__all__ = ["Ratings", "part_check"]
-
 _PRACTICE = "common trade practice"
 
 
 @dataclass(frozen=True)
 class Ratings:
-    """What a part as usually sold stands; each a default that may be set to what the part in hand says.
+    """What a part as usually sold stands; each a default that may be set to what the part in hand says."""
 
-    Parameters
-    ----------
-    resistor_w : float, W
-        Printed on a cemented resistor, in free air (common trade practice).
-    capacitor_v : float, V
-        Direct voltage printed on a film capacitor, taken as its peak; a bipolar electrolytic often says 50 V
-        (common trade practice).
-    coil_w : float, W
-        Heat that leaves an air coil of 40 mm across, 38 cm2 of surface, 53 K hotter than still air: 10 W/(m2 K),
-        radiation included (from memory).
-    share : float, no unit
-        Of a resistor's rating that is used: half, since in a vehicle its air is not free (common trade practice).
-    """
-
-    resistor_w: float = 10.0
+    resistor_w: float = 10.0  # printed on a cemented resistor, in free air (common trade practice)
+    # direct voltage printed on a film capacitor, taken as its peak; a bipolar electrolytic often says 50 V (common
+    # trade practice)
     capacitor_v: float = 100.0
+    # heat that leaves an air coil of 40 mm across, 38 cm2 of surface, 53 K hotter than still air: 10 W/(m2 K),
+    # radiation included (from memory)
     coil_w: float = 2.0
+    # 1, of a resistor's rating that is used: half, since in a vehicle its air is not free (common trade practice)
     share: float = 0.5
 
 
@@ -44,13 +33,6 @@ def part_check(stress: PartStress, ratings: Ratings | None = None) -> Check:
     """One part of a network against what parts as usually sold stand.
 
     A `caution`, never a `stop`: the remedy is another part of the same value.
-
-    Parameters
-    ----------
-    stress : PartStress, no unit
-        What `design.stress_of` found.
-    ratings : Ratings or None, no unit
-        Of the part in hand; None for the defaults.
     """
     rated = ratings or Ratings()
     part = (("name", stress.name, ""),)

@@ -23,21 +23,15 @@ from backwave.notation.crossover import Branch, CrossoverPart, Group, parts_of
 from backwave.sound.stamp_passive import place_passive
 from backwave.uncertainty import Error
 
-__all__ = [
-    "COPPER", "TOLERANCE", "NetworkResponse", "PartStress", "coil_resistance", "made_of", "pad", "protective_capacitor", "stress_of", "textbook",
-    "zobel",
-]  # fmt: skip
-
 Real = NDArray[np.float64]
-COPPER = 1.7241e-8
-"""Resistivity of annealed copper at 20 degree C, ohm m (IEC 60028)."""
+COPPER = 1.7241e-8  # resistivity of annealed copper at 20 degree C, ohm m (IEC 60028)
 _OVER_WIRE = 1.06  # diameter with its enamel, by that of the copper (common trade practice)
 _BROOKS = (
     1.6994e-6  # H/m: L = k a N^2 for a square winding whose mean radius a is 1.5 times its side (Grover 1946)
 )
 _MUSIC = 0.1  # heat of music by that of the loudest sine: a crest 10 dB above it (common trade practice)
+# half-width of parts as bought; 0.10 for bipolar electrolytics and unsorted coils (common trade practice)
 TOLERANCE = 0.05
-"""Half-width of parts as bought; 0.10 for bipolar electrolytics and unsorted coils (common trade practice)."""
 
 
 def coil_resistance(henry: float, wire_m: float = 1.0e-3) -> float:
@@ -46,16 +40,7 @@ def coil_resistance(henry: float, wire_m: float = 1.0e-3) -> float:
     L = 1.6994e-6 a N^2 with mean radius a = 1.5 c and a square winding of side c = d sqrt(N) (Grover, Inductance
     Calculations, 1946; the constant is checked by Maxwell's formula for coaxial circles, summed over the winding).
 
-    Parameters
-    ----------
-    henry : float, H
-        Inductance, above 0.
-    wire_m : float, m
-        Diameter of the copper.
-
-    Returns
-    -------
-    float, ohm
+    `henry`, H: inductance, above 0; returns ohm.
     """
     if not (henry > 0 and wire_m > 0):
         raise InputError("coil", f"{henry:g} H of {wire_m:g} m wire", "both above 0")
@@ -75,25 +60,7 @@ def textbook(
 ) -> tuple[Branch, ...]:
     """A ladder on preferred values, its coils with their resistance.
 
-    Parameters
-    ----------
-    side : "low-pass" or "high-pass", no unit
-        Which.
-    alignment : str, no unit
-        One of `network.ladder.ALIGNMENTS`.
-    f_hz : float, Hz
-        Crossover frequency.
-    ohm : float, ohm
-        Load, taken as a resistor.
-    series : str, no unit
-        "E6", "E12" or "E24" (IEC 60063).
-    wire_m : float, m
-        Diameter of the coils' copper.
-
-    Raises
-    ------
-    InputError
-        An unknown side or alignment, or a number that cannot be.
+    `ohm`, ohm: load, taken as a resistor; InputError: an unknown side or alignment, or a number that cannot be.
     """
     if side not in ("low-pass", "high-pass"):
         raise InputError("side of a crossover", side, "low-pass or high-pass")
@@ -109,12 +76,7 @@ def _bought(kind: Literal["R", "L", "C"], value: float, series: str, wire_m: flo
 def zobel(re_ohm: float, le_henry: float, series: str = "E12") -> Branch:
     """Resistor and capacitor across a driver that hold its impedance down where its coil raises it.
 
-    Parameters
-    ----------
-    re_ohm, le_henry : float, ohm and H
-        Of the driver.
-    series : str, no unit
-        Preferred values.
+    `re_ohm`, `le_henry`, ohm and H.
     """
     r, c = alignments.zobel(re_ohm, le_henry)
     return Branch(
@@ -123,17 +85,7 @@ def zobel(re_ohm: float, le_henry: float, series: str = "E12") -> Branch:
 
 
 def pad(loss_db: float, ohm: float, series: str = "E12") -> tuple[Branch, Branch]:
-    """Two resistors that lower a driver's level and keep its load.
-
-    Parameters
-    ----------
-    loss_db : float, dB
-        How much lower, above 0.
-    ohm : float, ohm
-        Load, taken as a resistor.
-    series : str, no unit
-        Preferred values.
-    """
+    """Two resistors that lower a driver's level and keep its load. `ohm`, ohm: load, taken as a resistor."""
     in_line, across = alignments.l_pad(loss_db, ohm)
     return Branch("series", CrossoverPart("R", nearest(in_line, series))), Branch(
         "shunt", CrossoverPart("R", nearest(across, series))
@@ -143,14 +95,7 @@ def pad(loss_db: float, ohm: float, series: str = "E12") -> tuple[Branch, Branch
 def protective_capacitor(ohm: float, f_hz: float, series: str = "E12") -> Branch:
     """One capacitor in series, 3 dB down at a frequency into a resistor, 6 dB an octave below: C = 1/(2 pi f R).
 
-    Parameters
-    ----------
-    ohm : float, ohm
-        Load.
-    f_hz : float, Hz
-        Frequency.
-    series : str, no unit
-        Preferred values.
+    `ohm`, ohm.
     """
     if not (ohm > 0 and f_hz > 0):
         raise InputError("protective capacitor", f"{f_hz:g} Hz into {ohm:g} ohm", "both above 0")
@@ -159,35 +104,18 @@ def protective_capacitor(ohm: float, f_hz: float, series: str = "E12") -> Branch
 
 @dataclass(frozen=True, eq=False)
 class NetworkResponse:
-    """What a network does on a load.
+    """What a network does on a load."""
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    level : (n_freq,) float, dB
-        At the load's terminals, against the source's open terminals.
-    low, high : (n_freq,) float, dB
-        2.5 and 97.5 % points for parts within their tolerance.
-    reached_hz : float or None, Hz
-        Where it is `down_db` below the greatest level of its passband; None where it never is.
-    down_db : float, dB
-        3.01 for Butterworth, 6.02 for Linkwitz-Riley.
-    least_ohm, least_at_hz : float, ohm and Hz
-        Least impedance that the source sees, and where.
-    solution : Solution, no unit
-        The solved network for one volt.
-    """
-
-    f_hz: Real
-    level: Real
-    low: Real
-    high: Real
+    f_hz: Real  # (n_freq,)
+    level: Real  # (n_freq,) dB, at the load's terminals, against the source's open terminals
+    low: Real  # (n_freq,) dB, 2.5 and 97.5 % points for parts within their tolerance
+    high: Real  # (n_freq,) dB
+    # where it is `down_db` below the greatest level of its passband; None where it never is
     reached_hz: float | None
-    down_db: float
-    least_ohm: float
+    down_db: float  # 3.01 for Butterworth, 6.02 for Linkwitz-Riley
+    least_ohm: float  # least impedance that the source sees, and where
     least_at_hz: float
-    solution: Solution
+    solution: Solution  # the solved network for one volt
 
 
 def made_of(
@@ -202,29 +130,8 @@ def made_of(
 ) -> NetworkResponse:
     """A network on a load: its level, where it really crosses, what tolerances do, what the source sees.
 
-    Parameters
-    ----------
-    branches : tuple of Branch, no unit
-        From source to load.
-    load_z : (n_freq,) complex or complex, ohm
-        The load.
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    side : "low-pass" or "high-pass", no unit
-        Which side passes, for `reached_hz`.
-    source_ohm : float, ohm
-        Of the source.
-    down_db : float, dB
-        What counts as the crossover.
-    draws : int, no unit
-        For the tolerance band.
-    tolerance : float, no unit
-        Half-width of every part's value (rectangular), each part for itself; 0.05 is 5 %.
-
-    Raises
-    ------
-    InputError
-        A tolerance that is not 0 or more and below 1.
+    `load_z`, (n_freq,) ohm; `tolerance`, 1: half-width of every part's value (rectangular), each part for itself;
+    0.05 is 5 %; InputError: A tolerance that is not 0 or more and below 1.
     """
     if not 0 <= tolerance < 1:
         raise InputError("tolerance of the parts", tolerance, "0 or more and below 1; 0.05 is 5 %")
@@ -271,47 +178,19 @@ def _reached(f_hz: Real, level: Real, side: str, down_db: float) -> float | None
 
 @dataclass(frozen=True)
 class PartStress:
-    """What one part has to stand at a source's full sine, at the frequency that is worst for it.
+    """What one part has to stand at a source's full sine, at the frequency that is worst for it."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        "1L", "2C": its place in the network and its kind.
-    part : CrossoverPart, no unit
-        The part.
-    amps : float, A rms
-        Through it.
-    volts : float, V peak
-        Across it.
-    watts : float, W
-        Turned to heat in it.
-    music_watts : float, W
-        The same with music, a tenth.
-    at_hz : float, Hz
-        Where its heat, or for a capacitor its voltage, is greatest.
-    """
-
-    name: str
+    name: str  # "1L", "2C": its place in the network and its kind
     part: CrossoverPart
-    amps: float
-    volts: float
-    watts: float
-    music_watts: float
-    at_hz: float
+    amps: float  # A rms
+    volts: float  # V peak
+    watts: float  # W, turned to heat in it
+    music_watts: float  # W, the same with music, a tenth
+    at_hz: float  # where its heat, or for a capacitor its voltage, is greatest
 
 
 def stress_of(made: NetworkResponse, branches: tuple[Branch, ...], source_v: float) -> tuple[PartStress, ...]:
-    """What each part of a network has to stand.
-
-    Parameters
-    ----------
-    made : NetworkResponse, no unit
-        The network on its load.
-    branches : tuple of Branch, no unit
-        The same network.
-    source_v : float, V rms
-        Greatest sine of the source at open terminals.
-    """
+    """What each part of a network has to stand."""
     found = []
     for name, part in _named(branches):
         current = np.abs(made.solution.i(name)) * source_v

@@ -15,48 +15,30 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.sound.stage import COVERAGE, StageLevels
 
-__all__ = ["REST_SD", "BandDifference", "Difference", "Relief", "band_difference", "difference", "relief"]
-
 Real = NDArray[np.float64]
+# dB that a difference of two predictions is out by at best, standard deviation (common trade practice)
 REST_SD = 0.3
-"""dB that a difference of two predictions is out by at best, standard deviation (common trade practice)."""
 
 
 @dataclass(frozen=True, eq=False)
 class Difference:
-    """One prediction less another, by frequency.
+    """One prediction less another, by frequency."""
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    delta, low, high : (n_seat, n_freq) float, dB
-        Best estimate and its 2.5 and 97.5 % points.
-    """
-
-    f_hz: Real
-    delta: Real
-    low: Real
-    high: Real
+    f_hz: Real  # (n_freq,)
+    delta: Real  # (n_seat, n_freq) dB, best estimate and its 2.5 and 97.5 % points
+    low: Real  # (n_seat, n_freq) dB
+    high: Real  # (n_seat, n_freq) dB
 
 
 @dataclass(frozen=True)
 class BandDifference:
-    """One prediction less another at one seat, the mean over a band in log frequency.
-
-    Parameters
-    ----------
-    low_hz, high_hz : float, Hz
-        The band.
-    delta, low, high : float, dB
-        Best estimate and its 2.5 and 97.5 % points.
-    """
+    """One prediction less another at one seat, the mean over a band in log frequency."""
 
     low_hz: float
     high_hz: float
-    delta: float
-    low: float
-    high: float
+    delta: float  # dB, best estimate and its 2.5 and 97.5 % points
+    low: float  # dB
+    high: float  # dB
 
     @property
     def sure(self) -> bool:
@@ -66,37 +48,16 @@ class BandDifference:
 
 @dataclass(frozen=True)
 class Relief:
-    """What a change does to the excursion of one driver, for the same drive.
+    """What a change does to the excursion of one driver, for the same drive."""
 
-    Parameters
-    ----------
-    before_mm, after_mm : float, mm
-        Greatest excursion over the band, peak, one way.
-    at_hz : float, Hz
-        Where it was greatest before.
-    db : float, dB
-        How much less.
-    """
-
-    before_mm: float
+    before_mm: float  # greatest excursion over the band, peak, one way
     after_mm: float
-    at_hz: float
-    db: float
+    at_hz: float  # where it was greatest before
+    db: float  # dB, how much less
 
 
 def difference(before: StageLevels, after: StageLevels) -> Difference:
-    """After less before, with its band.
-
-    Parameters
-    ----------
-    before, after : StageLevels, no unit
-        At the same frequencies and seats, from the same outlets.
-
-    Raises
-    ------
-    InputError
-        Other frequencies, seats or outlets.
-    """
+    """After less before, with its band. InputError: other frequencies, seats or outlets."""
     delta, sides, sd = _parts(before, after)
     down, up = _quadrature(sides, sd)
     return Difference(after.f_hz, delta, delta - COVERAGE * down, delta + COVERAGE * up)
@@ -107,19 +68,7 @@ def band_difference(
 ) -> BandDifference:
     """Mean difference over a band at one seat; what is uncertain is taken as out by the same all over the band.
 
-    Parameters
-    ----------
-    before, after : StageLevels, no unit
-        At the same frequencies and seats, from the same outlets.
-    low_hz, high_hz : float, Hz
-        The band.
-    seat : int, no unit
-        Which seat.
-
-    Raises
-    ------
-    InputError
-        Other frequencies, seats or outlets, or no frequency in the band.
+    InputError: other frequencies, seats or outlets, or no frequency in the band.
     """
     inside = (after.f_hz >= low_hz) & (after.f_hz <= high_hz)
     if not inside.any():
@@ -136,14 +85,7 @@ def band_difference(
 def relief(f_hz: Real, before: Real, after: Real, low_hz: float = 20.0, high_hz: float = 300.0) -> Relief:
     """What a change does to a driver's excursion over a band.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    before, after : (n_freq,) float, m
-        Excursion for the same drive.
-    low_hz, high_hz : float, Hz
-        The band.
+    `before`, `after`, (n_freq,) m: excursion for the same drive.
     """
     inside = (f_hz >= low_hz) & (f_hz <= high_hz)
     one, other = before[inside], after[inside]

@@ -31,74 +31,47 @@ from backwave.network.element import Complex, Real
 from backwave.sound.driver import Driver, moving_mass
 from backwave.sound.output_network import Outlet
 
-__all__ = ["GIVEN_SPREAD", "Door", "InDoor", "fok", "grille_impedance", "holes_impedance", "slit_end"]
-
 
 @dataclass(frozen=True)
 class Door:
-    """Everything between a cone in a door and the air of the cabin.  Areas of 0 leave a way out.
+    """Everything between a cone in a door and the air of the cabin.  Areas of 0 leave a way out."""
 
-    Parameters
-    ----------
-    chamber_depth, chamber_volume : float, m and m3
-        From the cone to the grille.
-    grille_area : float, m2
-        Of the grille's whole face.
-    grille_open : float, no unit
-        Open share of it, above 0 to 1.
-    grille_hole, grille_thickness : float, m
-        Radius of its holes, and how thick it is.
-    ring_gap, ring_width, ring_length : float, m
-        The way round the foam ring: its height (0: sealed), along the flow, and all round.
-    gap_volume, gap_loss : float, m3 and no unit
-        Between trim and skin, and the loss factor of its air among foam and looms.
-    trim_leak, trim_leak_gap, trim_leak_depth : float, m2, m and m
-        Of the trim into the cabin: area of the slits, their height, and along the flow.
-    trim_area, trim_mass, trim_hz, trim_loss : float, m2, kg/m2, Hz and no unit
-        The trim panel: area, mass by area, resonance (the air's load lowers it a few percent), loss factor.
-    holes_area, hole_radius, skin : float, m2, m and m
-        Holes left open in the inner skin, the radius of one, thickness of the metal.
-    cover_area, cover_mass : float, m2 and kg/m2
-        What closes the other holes: a sheet, a carrier.
-    cavity_volume, cavity_loss : float, m3 and no unit
-        The door behind the skin, and the loss factor of its air.
-    outside_area, outside_gap, outside_depth : float, m2, m and m
-        Drains and slots from the cavity to the outside: area, narrow height, and along the flow.
-    bore_length, front_bore_length, bore_radius : float, m
-        The adapter's bore: its length behind the cone, or before it for a driver fixed from behind; 0 on the other side.
-    """
-
-    chamber_depth: float
-    chamber_volume: float
-    grille_area: float
-    grille_open: float = 0.40
-    grille_hole: float = 2e-3
-    grille_thickness: float = 2e-3
-    ring_gap: float = 0.0
-    ring_width: float = 10e-3
-    ring_length: float = 0.5
-    gap_volume: float = 6e-3
-    gap_loss: float = 0.25
+    chamber_depth: float  # m, from the cone to the grille
+    chamber_volume: float  # m3
+    grille_area: float  # m2, of the grille's whole face
+    grille_open: float = 0.40  # 1, open share of it, above 0 to 1
+    grille_hole: float = 2e-3  # m, radius of its holes, and how thick it is
+    grille_thickness: float = 2e-3  # m
+    ring_gap: float = 0.0  # m, the way round the foam ring: its height (0: sealed), along the flow, and all round
+    ring_width: float = 10e-3  # m
+    ring_length: float = 0.5  # m
+    gap_volume: float = 6e-3  # m3, between trim and skin, and the loss factor of its air among foam and looms
+    gap_loss: float = 0.25  # 1
+    # m2, of the trim into the cabin: area of the slits, their height, and along the flow
     trim_leak: float = 30e-4
-    trim_leak_gap: float = 2e-3
-    trim_leak_depth: float = 15e-3
+    trim_leak_gap: float = 2e-3  # m
+    trim_leak_depth: float = 15e-3  # m
+    # m2, the trim panel: area, mass by area, resonance (the air's load lowers it a few percent), loss factor
     trim_area: float = 0.25
-    trim_mass: float = 3.0
+    trim_mass: float = 3.0  # kg/m2
     trim_hz: float = 60.0
-    trim_loss: float = 0.4
-    holes_area: float = 30e-4
-    hole_radius: float = 20e-3
-    skin: float = 0.8e-3
-    cover_area: float = 0.0
-    cover_mass: float = 0.15
-    cavity_volume: float = 40e-3
-    cavity_loss: float = 0.25
+    trim_loss: float = 0.4  # 1
+    holes_area: float = 30e-4  # m2, holes left open in the inner skin, the radius of one, thickness of the metal
+    hole_radius: float = 20e-3  # m
+    skin: float = 0.8e-3  # m
+    cover_area: float = 0.0  # m2, what closes the other holes: a sheet, a carrier
+    cover_mass: float = 0.15  # kg/m2
+    cavity_volume: float = 40e-3  # m3, the door behind the skin, and the loss factor of its air
+    cavity_loss: float = 0.25  # 1
+    # m2, drains and slots from the cavity to the outside: area, narrow height, and along the flow
     outside_area: float = 20e-4
-    outside_gap: float = 1e-3
-    outside_depth: float = 15e-3
+    outside_gap: float = 1e-3  # m
+    outside_depth: float = 15e-3  # m
+    # m, the adapter's bore: its length behind the cone, or before it for a driver fixed from behind; 0 on the
+    # other side
     bore_length: float = 0.0
-    front_bore_length: float = 0.0
-    bore_radius: float = 70e-3
+    front_bore_length: float = 0.0  # m
+    bore_radius: float = 70e-3  # m
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -114,38 +87,23 @@ _MAY_BE_ZERO = {
     "ring_gap", "gap_loss", "trim_leak", "trim_area", "trim_loss", "holes_area", "cover_area", "cavity_loss",
     "outside_area", "bore_length", "front_bore_length",
 }  # fmt: skip
+# standard deviation of the logarithm of an element that somebody measured (common trade practice)
 GIVEN_SPREAD: dict[str, float] = {
     "chamber": 0.2, "grille": 0.2, "ring": 0.2, "gap": 0.2, "trim leak": 0.3, "trim": 0.3, "holes": 0.2, "cover": 0.3,
     "cavity": 0.1, "outside": 0.3,
 }  # fmt: skip
-"""Standard deviation of the logarithm of an element that somebody measured (common trade practice)."""
 
 
 @dataclass(frozen=True)
 class InDoor:
-    """A driver in a door.
-
-    Parameters
-    ----------
-    door : Door, no unit
-        The door.
-    wide : tuple of (element, sd), no unit
-        Elements nobody measured, with the standard deviation of their logarithm in place of `GIVEN_SPREAD`.
-    """
+    """A driver in a door."""
 
     door: Door
+    # 1, elements nobody measured, with the standard deviation of their logarithm in place of `GIVEN_SPREAD`
     wide: tuple[tuple[str, float], ...] = ()
 
     def mass_kg(self, driver: Driver, air: Air) -> float | None:
-        """The bare moving mass: the air before and behind the cone is in the network.
-
-        Parameters
-        ----------
-        driver : Driver, no unit
-            The driver.
-        air : Air, no unit
-            The air.
-        """
+        """The bare moving mass: the air before and behind the cone is in the network."""
         return moving_mass(driver, air)
 
     def place(
@@ -153,16 +111,7 @@ class InDoor:
     ) -> tuple[Outlet, ...]:
         """The door round the cone.
 
-        Parameters
-        ----------
-        network : Network, no unit
-            Receives the elements.
-        name, front, rear : str, no unit
-            Prefix of their names, the nodes before and behind the cone.
-        driver : Driver, no unit
-            The driver.
-        air : Air, no unit
-            The air.
+        `name`, `front`, `rear`: prefix of their names, the nodes before and behind the cone.
         """
         d = self.door
         chamber, gap, cavity, face = (f"{name}.{n}.air" for n in ("chamber", "gap", "cavity", "face"))
@@ -241,18 +190,7 @@ class InDoor:
 def grille_impedance(f_hz: ArrayLike, door: Door, air: Air) -> Complex:
     """Acoustical impedance of the holes of a grille, viscous layers and both ends, which share what lies between.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, more than 0.
-    door : Door, no unit
-        Its grille.
-    air : Air, no unit
-        The air.
-
-    Returns
-    -------
-    (n_freq,) complex, Pa s/m3
+    Returns (n_freq,) Pa s/m3.
     """
     share = fok(sqrt(door.grille_open))
     length = door.grille_thickness + 2 * END_FLANGED * door.grille_hole * share
@@ -263,20 +201,7 @@ def grille_impedance(f_hz: ArrayLike, door: Door, air: Air) -> Complex:
 def holes_impedance(f_hz: ArrayLike, area: float, radius: float, skin: float, air: Air) -> Complex:
     """Acoustical impedance of holes apart from each other in a thin wall.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, more than 0.
-    area : float, m2
-        Of all of them.
-    radius, skin : float, m
-        Of one hole; thickness of the wall.
-    air : Air, no unit
-        The air.
-
-    Returns
-    -------
-    (n_freq,) complex, Pa s/m3
+    `area`, m2; `radius`, `skin`, m: of one hole; thickness of the wall; returns (n_freq,) Pa s/m3.
     """
     length = skin + 2 * END_FLANGED * radius
     return hole(f_hz, length, radius, air.density, air.viscosity) * (pi * radius**2 / area)
@@ -285,15 +210,8 @@ def holes_impedance(f_hz: ArrayLike, area: float, radius: float, skin: float, ai
 def fok(xi: float) -> float:
     """What is left of a hole's end correction beside its neighbors, 1 over Fok's function (Fok 1941; from memory).
 
-    Parameters
-    ----------
-    xi : float, no unit
-        0.88 times diameter over pitch, which on a square grid is the root of the open share; 0 to 1.
-
-    Returns
-    -------
-    float, no unit
-        1 for a hole alone, 0 where no wall is left.
+    `xi`, 1: 0.88 times diameter over pitch, which on a square grid is the root of the open share; 0 to 1; returns
+    1 for a hole alone, 0 where no wall is left.
     """
     if not 0 <= xi <= 1:
         raise InputError("open share of a grille", xi**2, "0 to 1")
@@ -306,14 +224,7 @@ def slit_end(width: float, gap: float) -> float:
 
     Rayleigh's integral of the rectangle over itself, to the first order in h/w: 3 % high for a square, 0.5 % at w = 2 h.
 
-    Parameters
-    ----------
-    width, gap : float, m
-        Across the flow, and the narrow height; each above 0.
-
-    Returns
-    -------
-    float, m
+    `width`, `gap`, m: across the flow, and the narrow height; each above 0; returns m.
     """
     w, h = max(width, gap), min(width, gap)
     return h / pi * (log(2 * w / h) + 0.5 + h / (3 * w))

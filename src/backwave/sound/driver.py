@@ -18,22 +18,10 @@ from backwave.errors import InputError
 from backwave.network.acoustic_elements import END_PISTON, semi_inductance, semi_inductance_factor
 from backwave.network.circuit import Network, Solution
 
-__all__ = [
-    "PARAMETERS",
-    "Disagreement",
-    "Driver",
-    "DriverError",
-    "efficiency",
-    "excursion",
-    "from_parameters",
-    "moving_mass",
-    "place_driver",
-    "sensitivity_db",
-]
-
+# exponent of a voice coil nobody measured (common trade practice: 0.6 to 0.8); shown where it is used
 SEMI_INDUCTANCE_N = 0.7
-"""Exponent of a voice coil nobody measured (common trade practice: 0.6 to 0.8); shown where it is used."""
 
+# parameters in the order they are believed: unit, and the least and greatest that a driver has (from memory)
 PARAMETERS: dict[str, tuple[str, float, float]] = {
     "Re": ("ohm", 0.2, 100.0),
     "fs": ("Hz", 5.0, 5000.0),
@@ -47,26 +35,17 @@ PARAMETERS: dict[str, tuple[str, float, float]] = {
     "Cms": ("m/N", 1e-6, 0.02),
     "Qts": ("", 0.05, 20.0),
 }
-"""Parameters in the order they are believed: unit, and the least and greatest that a driver has (from memory)."""
 
 _LOG = tuple(name for name in PARAMETERS if name != "Qts")  # those whose relations are products
 
 
 @dataclass(frozen=True)
 class Disagreement:
-    """A given parameter that the others already settle, and how far the two are apart.
-
-    Parameters
-    ----------
-    name : str, no unit
-        The parameter.
-    given, derived : float, SI unit of the parameter
-        As given, and as it follows from the parameters believed before it.
-    """
+    """A given parameter that the others already settle, and how far the two are apart."""
 
     name: str
-    given: float
-    derived: float
+    given: float  # SI unit of the parameter, as given, and as it follows from the parameters believed before it
+    derived: float  # SI unit of the parameter
 
     @property
     def ratio(self) -> float:
@@ -87,43 +66,20 @@ class DriverError(InputError):
 
 @dataclass(frozen=True)
 class Driver:
-    """A driver's linear parameters.
+    """A driver's linear parameters."""
 
-    Parameters
-    ----------
-    Re : float, ohm
-        Voice-coil resistance.
-    fs : float, Hz
-        Free-air resonance.
-    Qms, Qes, Qts : float, no unit
-        Mechanical, electrical, total quality.
-    Vas : float, m3
-        Volume of air as compliant as the suspension.
-    Sd : float, m2
-        Effective cone area.
-    Mms : float, kg
-        Moving mass with its air load.
-    Bl : float, N/A
-        Force factor.
-    Rms : float, kg/s
-        Mechanical resistance.
-    Cms : float, m/N
-        Compliance.
-    disagreements : tuple of Disagreement, no unit
-        Parameters given beyond what was needed, each with what the others say.
-    """
-
-    Re: float
-    fs: float
-    Qms: float
-    Qes: float
-    Qts: float
-    Vas: float
-    Sd: float
-    Mms: float
-    Bl: float
-    Rms: float
-    Cms: float
+    Re: float  # ohm, voice-coil resistance
+    fs: float  # Hz, free-air resonance
+    Qms: float  # 1, mechanical, electrical, total quality
+    Qes: float  # 1
+    Qts: float  # 1
+    Vas: float  # m3, volume of air as compliant as the suspension
+    Sd: float  # m2, effective cone area
+    Mms: float  # kg, moving mass with its air load
+    Bl: float  # N/A, force factor
+    Rms: float  # kg/s, mechanical resistance
+    Cms: float  # m/N
+    # parameters given beyond what was needed, each with what the others say
     disagreements: tuple[Disagreement, ...] = ()
 
     @property
@@ -194,21 +150,8 @@ def from_parameters(given: Mapping[str, float], air: Air | None = None) -> Drive
     They are believed in the order of `PARAMETERS`; a later one that the earlier ones already settle becomes a
     `Disagreement` (of whatever size), so that nothing given is dropped unseen.
 
-    Parameters
-    ----------
-    given : mapping of str to float, SI unit of each
-        Any of `PARAMETERS`.
-    air : Air or None, no unit
-        The air of Vas; None is 20 degree C.
-
-    Returns
-    -------
-    Driver
-
-    Raises
-    ------
-    DriverError
-        A parameter that no driver has, or too few, with the names that would complete the set (`ask`).
+    `given`, SI unit of each; DriverError: A parameter that no driver has, or too few, with the names that would
+    complete the set (`ask`).
     """
     for name, number in given.items():
         _require_possible(name, number)
@@ -270,37 +213,14 @@ def _require_possible(name: str, number: float, derived: bool = False) -> None:
 
 
 def efficiency(driver: Driver, air: Air | None = None) -> float:
-    """Reference efficiency into half space, (4 pi^2/c^3) fs^3 Vas/Qes (Small 1972).
-
-    Parameters
-    ----------
-    driver : Driver, no unit
-        The driver.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-
-    Returns
-    -------
-    float, no unit
-    """
+    """Reference efficiency into half space, (4 pi^2/c^3) fs^3 Vas/Qes (Small 1972)."""
     return float(4 * pi**2 / (air or Air()).speed ** 3 * driver.fs**3 * driver.Vas / driver.Qes)
 
 
 def sensitivity_db(driver: Driver, volts: float | None = None, air: Air | None = None) -> float:
     """Level at 1 m in half space in the passband, for 1 W into Re or for a voltage.
 
-    Parameters
-    ----------
-    driver : Driver, no unit
-        The driver.
-    volts : float or None, V rms
-        Voltage at its terminals; None is 1 W into Re.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-
-    Returns
-    -------
-    float, dB re 20 uPa
+    `volts`, V rms: voltage at its terminals; None is 1 W into Re; returns dB re 20 uPa.
     """
     air = air or Air()
     watts = 1.0 if volts is None else volts**2 / driver.Re
@@ -311,21 +231,7 @@ def sensitivity_db(driver: Driver, volts: float | None = None, air: Air | None =
 def moving_mass(driver: Driver, air: Air | None = None) -> float:
     """Mass of cone and coil without the air that Mms carries, that of a piston in an infinite baffle, both sides.
 
-    Parameters
-    ----------
-    driver : Driver, no unit
-        The driver.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-
-    Returns
-    -------
-    float, kg
-
-    Raises
-    ------
-    DriverError
-        The air load alone is as heavy as Mms.
+    Returns kg; DriverError: the air load alone is as heavy as Mms.
     """
     load = 2 * (air or Air()).density * END_PISTON * driver.radius * driver.Sd
     if load >= driver.Mms:
@@ -351,24 +257,9 @@ def place_driver(
     `name.Sd`.  In the acoustical domain voltage is pressure (Pa), current is volume velocity (m3/s): the cone
     drives into `front` what it takes from `rear`, so the two have opposite signs.
 
-    Parameters
-    ----------
-    network : Network, no unit
-        Receives the elements.
-    name : str, no unit
-        Prefix of their names.
-    driver : Driver, no unit
-        The driver.
-    plus, minus : str, no unit
-        Electrical nodes.
-    front, rear : str, no unit
-        Acoustical nodes; "0" is the still air far away.
-    le_henry : float, H
-        Inductance at 1 kHz; 0 leaves it out.
-    exponent : float, no unit
-        Exponent of the semi-inductance (Leach 2002); 1 makes it a plain inductor.
-    mass_kg : float or None, kg
-        Moving mass; None is Mms, which carries its air load.  Where radiation is in the network, `moving_mass`.
+    `front`, `rear`: acoustical nodes; "0" is the still air far away; `le_henry`, H: inductance at 1 kHz; 0 leaves
+    it out; `exponent`, 1: exponent of the semi-inductance (Leach 2002); 1 makes it a plain inductor; `mass_kg`:
+    moving mass; None is Mms, which carries its air load.  Where radiation is in the network, `moving_mass`.
     """
     coil = f"{name}.coil" if le_henry else f"{name}.motor"
     network.resistor(f"{name}.Re", plus, coil, driver.Re)
@@ -384,17 +275,5 @@ def place_driver(
 
 
 def excursion(solution: Solution, name: str) -> NDArray[np.float64]:
-    """Excursion of a driver placed with `place_driver`, peak, one way.
-
-    Parameters
-    ----------
-    solution : Solution, no unit
-        The solved network, its sources rms.
-    name : str, no unit
-        The driver's prefix.
-
-    Returns
-    -------
-    (n_freq,) float, m
-    """
+    """Excursion of a driver placed with `place_driver`, peak, one way. Returns (n_freq,) m."""
     return np.asarray(sqrt(2) * np.abs(solution.i(f"{name}.cone")) / (2 * pi * solution.f_hz))

@@ -21,10 +21,8 @@ from backwave.sound.box import place_box, place_port, port_length
 from backwave.sound.driver import Driver
 from backwave.sound.output_network import Outlet
 
-__all__ = ["Baffle", "InBox", "Port"]
-
+# standard deviation of the logarithm of a box's elements as built (common trade practice)
 _BOX_SPREAD = {"air": 0.03, "leak": 0.5, "absorption": 0.5, "port": 0.05}
-"""Standard deviation of the logarithm of a box's elements as built (common trade practice)."""
 
 
 @dataclass(frozen=True)
@@ -32,15 +30,7 @@ class Baffle:
     """An infinite baffle with open air behind: a dash corner, a wall whose back nobody measured."""
 
     def mass_kg(self, driver: Driver, air: Air) -> float | None:
-        """Mms: it carries the air of both sides of a baffle.
-
-        Parameters
-        ----------
-        driver : Driver, no unit
-            The driver.
-        air : Air, no unit
-            The air.
-        """
+        """Mms: it carries the air of both sides of a baffle."""
         return None
 
     def place(
@@ -48,16 +38,7 @@ class Baffle:
     ) -> tuple[Outlet, ...]:
         """Radiation resistance on both sides.
 
-        Parameters
-        ----------
-        network : Network, no unit
-            Receives the elements.
-        name, front, rear : str, no unit
-            Prefix of their names, the nodes before and behind the cone.
-        driver : Driver, no unit
-            The driver.
-        air : Air, no unit
-            The air.
+        `name`, `front`, `rear`: prefix of their names, the nodes before and behind the cone.
         """
         for side, node in (("cone", front), ("back", rear)):
             _radiation(network, f"{name}.{side}", node, driver.radius, air)
@@ -70,21 +51,11 @@ class Baffle:
 
 @dataclass(frozen=True)
 class Port:
-    """The ports of a vented box, all alike.
+    """The ports of a vented box, all alike."""
 
-    Parameters
-    ----------
-    area : float, m2
-        Of all together.
-    count : int, no unit
-        How many.
-    length : float or None, m
-        Of each; None is what the tuning asks for.
-    """
-
-    area: float
-    count: int = 1
-    length: float | None = None
+    area: float  # m2, of all together
+    count: int = 1  # how many
+    length: float | None = None  # m, of each; None is what the tuning asks for
 
     @property
     def radius(self) -> float:
@@ -94,41 +65,22 @@ class Port:
 
 @dataclass(frozen=True)
 class InBox:
-    """A closed or vented box.
+    """A closed or vented box."""
 
-    Parameters
-    ----------
-    volume : float, m3
-        Net.
-    tuning_hz : float or None, Hz
-        Of a vented box; None is closed.
-    port : Port or None, no unit
-        Of a vented box.
-    leak_q, absorption_q : float, no unit
-        Qualities at the tuning, or at the closed box's resonance (Small 1973); infinite for none.
-    port_q : float, no unit
-        Quality of the port at the tuning.
-    """
-
-    volume: float
-    tuning_hz: float | None = None
-    port: Port | None = None
+    volume: float  # m3
+    tuning_hz: float | None = None  # of a vented box; None is closed
+    port: Port | None = None  # of a vented box
+    # 1, qualities at the tuning, or at the closed box's resonance (Small 1973); infinite for none
     leak_q: float = inf
-    absorption_q: float = inf
-    port_q: float = 50.0
+    absorption_q: float = inf  # 1
+    port_q: float = 50.0  # 1, quality of the port at the tuning
 
     def __post_init__(self) -> None:
         if (self.tuning_hz is None) != (self.port is None):
             raise InputError("a vented box", "a tuning or a port alone", "both")
 
     def length(self, air: Air) -> float:
-        """Of each port, m: as given, or what the tuning asks for.
-
-        Parameters
-        ----------
-        air : Air, no unit
-            The air.
-        """
+        """Of each port, m: as given, or what the tuning asks for."""
         assert self.port is not None
         assert self.tuning_hz is not None
         if self.port.length is not None:
@@ -137,15 +89,7 @@ class InBox:
         return port_length(self.volume / self.port.count, self.tuning_hz, one, air=air)
 
     def mass_kg(self, driver: Driver, air: Air) -> float | None:
-        """Mms, as in Small's closed box.
-
-        Parameters
-        ----------
-        driver : Driver, no unit
-            The driver.
-        air : Air, no unit
-            The air.
-        """
+        """Mms, as in Small's closed box."""
         return None
 
     def place(
@@ -153,16 +97,7 @@ class InBox:
     ) -> tuple[Outlet, ...]:
         """The box's air, leak and port behind the cone, radiation resistance before it.
 
-        Parameters
-        ----------
-        network : Network, no unit
-            Receives the elements.
-        name, front, rear : str, no unit
-            Prefix of their names, the nodes before and behind the cone.
-        driver : Driver, no unit
-            The driver.
-        air : Air, no unit
-            The air.
+        `name`, `front`, `rear`: prefix of their names, the nodes before and behind the cone.
         """
         _radiation(network, f"{name}.cone", front, driver.radius, air)
         at = self.tuning_hz or driver.fs * sqrt(1 + driver.Vas / self.volume)

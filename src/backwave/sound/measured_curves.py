@@ -21,12 +21,10 @@ from backwave.errors import InputError
 from backwave.network.element import Complex
 from backwave.sound.cabin_modes import frequencies
 
-__all__ = ["FADE_OCTAVE", "blend_impedance", "minimum_phase", "response_correction"]
-
 Real = NDArray[np.float64]
 
+# width over which measured and modeled curves change over, octaves (common trade practice: a smoothing width)
 FADE_OCTAVE = 1 / 3
-"""Width over which measured and modeled curves change over, octaves (common trade practice: a smoothing width)."""
 STEP = log(2) / 96  # of the log-frequency grid on which slopes are taken
 COARSE = 2 ** (1 / 3)  # ratio of neighboring model frequencies beyond which its curve is not known well enough
 
@@ -40,28 +38,11 @@ def blend_impedance(
     model is corrected by the least phase of measured over modeled magnitude.  The real part cannot come out
     negative: both phases lie within 90 degrees and so does any mean of them.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Where it is wanted, rising; without a measured phase no coarser than a third of an octave.
-    model_z : (n_freq,) complex, ohm
-        The model's impedance there, its real part 0 or more.
-    measured_f : (n,) float, Hz
-        Frequencies of the reading, rising, over an octave or more.
-    ohm : (n,) float, ohm
-        Magnitude read, above 0.
-    phase_deg : (n,) float or None, deg
-        Phase read; None takes the least phase.
-
-    Returns
-    -------
-    (n_freq,) complex, ohm
-
-    Raises
-    ------
-    InputError
-        Lists that do not match, do not rise or hold a number outside its range; a measured phase, or a least
-        phase, that no passive impedance has.
+    `f_hz` (n_freq,): where it is wanted, rising; without a measured phase no coarser than a third of an octave;
+    `model_z`, (n_freq,) ohm: the model's impedance there, its real part 0 or more; `measured_f` (n,): frequencies
+    of the reading, rising, over an octave or more; `ohm`, (n,) ohm: magnitude read, above 0; returns (n_freq,)
+    ohm; InputError: lists that do not match, do not rise or hold a number outside its range; a measured phase, or
+    a least phase, that no passive impedance has.
     """
     f, model = _curve("model impedance", f_hz, model_z, complex)
     fm, size = _curve("measured impedance", measured_f, ohm, float)
@@ -108,31 +89,12 @@ def response_correction(
     reflection at a time t says nothing below 1/t: take that or more.  Above the last frequency read the last
     correction holds: a model that is wrong there is not right again beyond.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Where it is wanted, rising, no coarser than a third of an octave.
-    model_db : (n_freq,) float, dB
-        The model's own half-space level there.
-    measured_f : (n,) float, Hz
-        Frequencies of the reading, rising.
-    measured_db : (n,) float, dB
-        Level read, at the model's distance and voltage.
-    from_hz : float, Hz
-        Where the reading begins to hold; the first frequency read if that is higher.
-    phase_deg : (n,) float or None, deg
-        Phase read, with the delay of the distance taken off; None gives the correction the least phase.
-    model_phase_deg : (n_freq,) float or None, deg
-        The model's phase, likewise; needed with `phase_deg`, and only then.
-
-    Returns
-    -------
-    (n_freq,) complex, no unit
-
-    Raises
-    ------
-    InputError
-        Lists that do not match or do not rise, `from_hz` beyond the reading, one phase without the other.
+    `f_hz` (n_freq,): where it is wanted, rising, no coarser than a third of an octave; `model_db` (n_freq,): the
+    model's own half-space level there; `measured_db` (n,): level read, at the model's distance and voltage;
+    `from_hz`: where the reading begins to hold; the first frequency read if that is higher; `phase_deg` (n,):
+    phase read, with the delay of the distance taken off; None gives the correction the least phase;
+    `model_phase_deg` (n_freq,): the model's phase, likewise; needed with `phase_deg`, and only then; InputError:
+    lists that do not match or do not rise, `from_hz` beyond the reading, one phase without the other.
     """
     f, model = _curve("model response", f_hz, model_db, float)
     fm, level = _curve("measured response", measured_f, measured_db, float)
@@ -166,18 +128,7 @@ def response_correction(
 def minimum_phase(at_hz: ArrayLike, f_hz: ArrayLike, magnitude: ArrayLike) -> Real:
     """Least phase that a magnitude allows; beyond the ends of the list the magnitude is taken as constant.
 
-    Parameters
-    ----------
-    at_hz : (n_at,) float, Hz
-        Where the phase is wanted.
-    f_hz : (n,) float, Hz
-        Frequencies of the magnitude, rising.
-    magnitude : (n,) float, any unit
-        Above 0.
-
-    Returns
-    -------
-    (n_at,) float, deg
+    `magnitude`, (n,) any unit; returns (n_at,) deg.
     """
     at = frequencies(at_hz)
     f, size = _curve("magnitude", f_hz, magnitude, float)

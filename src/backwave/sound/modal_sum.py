@@ -31,61 +31,30 @@ from backwave.network.acoustic_elements import slit
 from backwave.network.element import Complex
 from backwave.sound.cabin_modes import AirSpace, Point, Real, frequencies, positions, require_positive
 
-__all__ = [
-    "CABIN_LOSS",
-    "MODE_REACH",
-    "Leak",
-    "Panel",
-    "Piston",
-    "modal_transfer",
-    "zeroth_transfer",
-]
-
+# loss factor of a trimmed cabin nobody measured (from memory: 0.1 to 0.25); shown where it is used
 CABIN_LOSS = 0.15
-"""Loss factor of a trimmed cabin nobody measured (from memory: 0.1 to 0.25); shown where it is used."""
-MODE_REACH = 2.5
-"""Modes are carried to this many times the highest frequency asked, .."""
+MODE_REACH = 2.5  # modes are carried to this many times the highest frequency asked, .
+# .. and as far again, by this factor, as mere springs: what they add hardly turns with frequency.
 STATIC_REACH = 2.0
-""".. and as far again, by this factor, as mere springs: what they add hardly turns with frequency."""
 
 
-class Branch(Protocol):
+class AirBranch(Protocol):
     """A way for air to yield other than by compression: a leak, a panel."""
 
     def admittance(self, f_hz: ArrayLike, air: Air) -> Complex:
-        """Volume velocity that goes that way by the pressure in the cabin, m3/(Pa s).
-
-        Parameters
-        ----------
-        f_hz : (n_freq,) float, Hz
-            Frequencies, more than 0.
-        air : Air, no unit
-            The air.
-        """
+        """Volume velocity that goes that way by the pressure in the cabin, m3/(Pa s)."""
 
 
 @dataclass(frozen=True)
 class Piston:
     """A round rigid piston that moves the air of the cabin: a cone, a port, an opening in a panel.
 
-    Parameters
-    ----------
-    at : (3,) float, m
-        Its center.
-    axis : (3,) float, no unit
-        The way it faces, of any length above 0 (`BoxCabin.inward` where nobody measured it).
-    radius : float, m
-        0 is a point.
-
-    Raises
-    ------
-    InputError
-        A position or an axis that is none, or a radius below 0.
+    InputError: A position or an axis that is none, or a radius below 0.
     """
 
-    at: Point
-    axis: Point
-    radius: float = 0.0
+    at: Point  # (3,) m, its center
+    axis: Point  # (3,), the way it faces, of any length above 0 (`BoxCabin.inward` where nobody measured it)
+    radius: float = 0.0  # m, 0 is a point
 
     def __post_init__(self) -> None:
         positions("position of the loudspeaker", (self.at,))
@@ -99,42 +68,18 @@ class Piston:
 class Leak:
     """A narrow leak to the outside, door seal or vent slot, as a slit with its viscous layers.
 
-    Parameters
-    ----------
-    area : float, m2
-        Open area, above 0.
-    gap : float, m
-        Its narrow height, above 0.
-    length : float, m
-        Along the flow, end corrections included, above 0.
-
-    Raises
-    ------
-    InputError
-        A length or area that is not a finite number above 0.
+    InputError: A length or area that is not a finite number above 0.
     """
 
-    area: float
-    gap: float
-    length: float
+    area: float  # m2, open area, above 0
+    gap: float  # m, its narrow height, above 0
+    length: float  # m, along the flow, end corrections included, above 0
 
     def __post_init__(self) -> None:
         require_positive(area=self.area, gap=self.gap, length=self.length)
 
     def admittance(self, f_hz: ArrayLike, air: Air) -> Complex:
-        """One over the impedance of the slit.
-
-        Parameters
-        ----------
-        f_hz : (n_freq,) float, Hz
-            Frequencies, more than 0.
-        air : Air, no unit
-            The air.
-
-        Returns
-        -------
-        (n_freq,) complex, m3/(Pa s)
-        """
+        """One over the impedance of the slit. Returns (n_freq,) m3/(Pa s)."""
         width = self.area / self.gap
         return np.asarray(1 / slit(f_hz, self.length, width, self.gap, air.density, air.viscosity))
 
@@ -143,24 +88,12 @@ class Leak:
 class Panel:
     """A wall that gives: one resonator with structural damping, Z = j w M + (1 + j eta)/(j w C).
 
-    Parameters
-    ----------
-    compliance : float, m3/Pa
-        Volume it gives by the pressure in the cabin at rest, above 0.
-    mass : float, kg/m4
-        Acoustical mass, moving mass over area squared, 0 or more.
-    loss : float, no unit
-        Loss factor, 0 or more.
-
-    Raises
-    ------
-    InputError
-        A value outside those.
+    InputError: A value outside those.
     """
 
-    compliance: float
-    mass: float = 0.0
-    loss: float = 0.1
+    compliance: float  # m3/Pa, volume it gives by the pressure in the cabin at rest, above 0
+    mass: float = 0.0  # kg/m4, acoustical mass, moving mass over area squared, 0 or more
+    loss: float = 0.1  # 1, loss factor, 0 or more
 
     def __post_init__(self) -> None:
         require_positive(compliance=self.compliance)
@@ -169,44 +102,19 @@ class Panel:
                 raise InputError(name, value, "a finite number, 0 or more")
 
     def admittance(self, f_hz: ArrayLike, air: Air) -> Complex:
-        """One over its impedance; the air plays no part.
-
-        Parameters
-        ----------
-        f_hz : (n_freq,) float, Hz
-            Frequencies, more than 0.
-        air : Air, no unit
-            Not used.
-
-        Returns
-        -------
-        (n_freq,) complex, m3/(Pa s)
-        """
+        """One over its impedance; the air plays no part. Returns (n_freq,) m3/(Pa s)."""
         jw = 2j * pi * frequencies(f_hz)
         return np.asarray(jw / (jw**2 * self.mass + (1 + 1j * self.loss) / self.compliance))
 
 
 def zeroth_transfer(
-    f_hz: ArrayLike, volume: float, branches: Sequence[Branch] = (), air: Air | None = None
+    f_hz: ArrayLike, volume: float, branches: Sequence[AirBranch] = (), air: Air | None = None
 ) -> Complex:
     """Pressure by volume velocity where the cabin is small against the wave: sealed volume, leaks and panels.
 
     With no branch p = rho c^2 dV/V, the most that a cabin gives; a real one leaks and flexes.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, more than 0.
-    volume : float, m3
-        Of the air, above 0.
-    branches : sequence of Branch, no unit
-        Leaks and panels.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-
-    Returns
-    -------
-    (n_freq,) complex, Pa s/m3
+    `volume`, m3: of the air, above 0; returns (n_freq,) Pa s/m3.
     """
     air, f = air or Air(), frequencies(f_hz)
     require_positive(volume=volume)
@@ -222,39 +130,17 @@ def modal_transfer(
     pistons: Sequence[Piston],
     seats: ArrayLike,
     loss: float = CABIN_LOSS,
-    branches: Sequence[Branch] = (),
+    branches: Sequence[AirBranch] = (),
     air: Air | None = None,
     reach: float = MODE_REACH,
 ) -> Complex:
     """Pressure at each seat by the volume velocity of each piston, with phase; the formula heads this file.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies, more than 0.
-    space : AirSpace, no unit
-        The cabin.
-    pistons : sequence of Piston, no unit
-        Where air is moved; the mode shapes are averaged over each.
-    seats : (n_seat, 3) float, m
-        Where it is heard.
-    loss : float, no unit
-        Loss factor of the modes, above 0 to 1; the half-power bandwidth of a mode by its frequency.
-    branches : sequence of Branch, no unit
-        Leaks and panels; they act on the zeroth mode.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-    reach : float, no unit
-        Modes are carried to this many times the highest frequency, 1 or more, and on as springs (`STATIC_REACH`).
-
-    Returns
-    -------
-    (n_freq, n_seat, n_piston) complex, Pa s/m3
-
-    Raises
-    ------
-    InputError
-        A piston or a seat outside the cabin, or a number outside its range.
+    `pistons`: where air is moved; the mode shapes are averaged over each; `seats`, (n_seat, 3) m; `loss`, 1: loss
+    factor of the modes, above 0 to 1; the half-power bandwidth of a mode by its frequency; `branches`: leaks and
+    panels; they act on the zeroth mode; `reach`, 1: modes are carried to this many times the highest frequency, 1
+    or more, and on as springs (`STATIC_REACH`); returns (n_freq, n_seat, n_piston) Pa s/m3; InputError: A piston
+    or a seat outside the cabin, or a number outside its range.
     """
     air, f, ears = air or Air(), frequencies(f_hz), positions("seats", seats)
     if not 0 < loss <= 1:
@@ -280,22 +166,7 @@ def modal_transfer(
 
 
 def require_inside(space: AirSpace, pistons: Sequence[Piston], seats: Real) -> None:
-    """Say which loudspeaker or seat is not in the cabin.
-
-    Parameters
-    ----------
-    space : AirSpace, no unit
-        The cabin.
-    pistons : sequence of Piston, no unit
-        Loudspeakers.
-    seats : (n_seat, 3) float, m
-        Ears.
-
-    Raises
-    ------
-    InputError
-        One is outside.
-    """
+    """Say which loudspeaker or seat is not in the cabin. `seats`, (n_seat, 3) m; InputError: one is outside."""
     for what, points in (("loudspeaker", np.array([p.at for p in pistons]).reshape(-1, 3)), ("seat", seats)):
         for point, inside in zip(points, space.contains(points), strict=True):
             if not inside:

@@ -24,68 +24,31 @@ from backwave.sound.driver import Driver
 from backwave.sound.driver_model import DATA_SHEET_SPREAD, Unit, place_unit
 from backwave.sound.stamp_passive import place_passive
 
-__all__ = [
-    "ChannelResponse",
-    "Load",
-    "LoadResponse",
-    "Outlet",
-    "Perturbation",
-    "channel_network",
-    "channel_response",
-]
-
 Real = NDArray[np.float64]
 _FAINT = 1e-12  # ohm: an output without resistance is still an element
 
 
 @dataclass(frozen=True)
 class Outlet:
-    """Where a mount moves the air of the cabin.
+    """Where a mount moves the air of the cabin."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        The element whose current is the volume velocity into the cabin, m3/s.
-    radius : float, m
-        Of the round piston of the same area.
-    kind : str, no unit
-        "cone", "grille", "port", "trim leak", "trim".
-    """
-
-    name: str
-    radius: float
-    kind: str
+    name: str  # the element whose current is the volume velocity into the cabin, m3/s
+    radius: float  # m, of the round piston of the same area
+    kind: str  # "cone", "grille", "port", "trim leak", "trim"
 
 
 class Mount(Protocol):
     """What a driver is mounted in: puts the air before and behind the cone into a network."""
 
     def mass_kg(self, driver: Driver, air: Air) -> float | None:
-        """Moving mass to use with it; None is Mms, which carries the air of an infinite baffle.
-
-        Parameters
-        ----------
-        driver : Driver, no unit
-            The driver.
-        air : Air, no unit
-            The air.
-        """
+        """Moving mass to use with it; None is Mms, which carries the air of an infinite baffle."""
 
     def place(
         self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air
     ) -> tuple[Outlet, ...]:
         """Put its air into the network, and say where it meets the cabin.
 
-        Parameters
-        ----------
-        network : Network, no unit
-            Receives the elements.
-        name, front, rear : str, no unit
-            Prefix of their names, the node before the cone and the node behind it.
-        driver : Driver, no unit
-            The driver.
-        air : Air, no unit
-            The air.
+        `name`, `front`, `rear`: prefix of their names, the node before the cone and the node behind it.
         """
 
     def spread(self) -> Mapping[str, float]:
@@ -94,110 +57,51 @@ class Mount(Protocol):
 
 @dataclass(frozen=True)
 class Load:
-    """A driver with its passive parts and its mount, on an output.
-
-    Parameters
-    ----------
-    unit : Unit, no unit
-        The driver.
-    mount : Mount, no unit
-        Where it is.
-    passive : tuple of Branch, no unit
-        Parts from source to speaker.
-    """
+    """A driver with its passive parts and its mount, on an output."""
 
     unit: Unit
     mount: Mount
-    passive: tuple[Branch, ...] = ()
+    passive: tuple[Branch, ...] = ()  # parts from source to speaker
 
 
 @dataclass(frozen=True, eq=False)
 class Perturbation:
-    """What one uncertain element, moved by one standard deviation each way, does to the flows of one load.
+    """What one uncertain element, moved by one standard deviation each way, does to the flows of one load."""
 
-    Parameters
-    ----------
-    load : int, no unit
-        Whose element it is.
-    element : str, no unit
-        Its name less the prefix, such as "Cms" or "ring".
-    less, more : tuple of (n_outlet, n_freq) complex, m3/(s V)
-        Flows of every load on the channel with the element smaller and larger.
-    """
-
-    load: int
-    element: str
+    load: int  # whose element it is
+    element: str  # its name less the prefix, such as "Cms" or "ring"
+    # n_freq) complex, flows of every load on the channel with the element smaller and larger
     less: tuple[Complex, ...]
-    more: tuple[Complex, ...]
+    more: tuple[Complex, ...]  # m3/(s V)
 
 
 @dataclass(frozen=True, eq=False)
 class LoadResponse:
-    """What one load does for one volt at the channel's open terminals.
+    """What one load does for one volt at the channel's open terminals."""
 
-    Parameters
-    ----------
-    outlets : tuple of Outlet, no unit
-        Where it meets the cabin.
-    flow : (n_outlet, n_freq) complex, m3/(s V)
-        Volume velocity of each into the cabin.
-    excursion : (n_freq,) float, m/V
-        Peak of the cone, one way.
-    current : (n_freq,) float, A/V
-        Through the driver, rms.
-    heat : (n_freq,) float, W/V2
-        In the driver's Re.
-    volts : (n_freq,) complex, no unit
-        At the driver's terminals.
-    port_speed : (n_freq,) float or None, m/(s V)
-        Peak, of the air in its port.
-    """
-
-    outlets: tuple[Outlet, ...]
-    flow: Complex
-    excursion: Real
-    current: Real
-    heat: Real
-    volts: Complex
-    port_speed: Real | None
+    outlets: tuple[Outlet, ...]  # where it meets the cabin
+    flow: Complex  # (n_outlet, n_freq) m3/(s V), volume velocity of each into the cabin
+    excursion: Real  # (n_freq,) m/V, peak of the cone, one way
+    current: Real  # (n_freq,) A/V, through the driver, rms
+    heat: Real  # (n_freq,) W/V2, in the driver's Re
+    volts: Complex  # (n_freq,) 1, at the driver's terminals
+    port_speed: Real | None  # (n_freq,) m/(s V), peak, of the air in its port
 
 
 @dataclass(frozen=True, eq=False)
 class ChannelResponse:
-    """One output solved.
+    """One output solved."""
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    z : (n_freq,) complex, ohm
-        What the output sees.
-    loads : tuple of LoadResponse, no unit
-        In the order of the channel.
-    moved : tuple of Perturbation, no unit
-        One for each uncertain element.
-    """
-
-    f_hz: Real
-    z: Complex
-    loads: tuple[LoadResponse, ...]
-    moved: tuple[Perturbation, ...]
+    f_hz: Real  # (n_freq,)
+    z: Complex  # (n_freq,) ohm, what the output sees
+    loads: tuple[LoadResponse, ...]  # in the order of the channel
+    moved: tuple[Perturbation, ...]  # one for each uncertain element
 
 
 def channel_network(
     resistance: float, loads: tuple[Load, ...], air: Air
 ) -> tuple[Network, tuple[tuple[Outlet, ...], ...]]:
-    """One output with all its loads as a network, and the outlets of each load.
-
-    Parameters
-    ----------
-    resistance : float, ohm
-        Of the output.
-    loads : tuple of Load, no unit
-        All in parallel on it.
-    air : Air, no unit
-        The air.
-    """
+    """One output with all its loads as a network, and the outlets of each load. `resistance`, ohm."""
     network = Network()
     network.voltage("source", "open", "0", 1.0)
     network.resistor("output", "open", "out", max(resistance, _FAINT))
@@ -214,21 +118,7 @@ def channel_network(
 def channel_response(
     f_hz: Real, resistance: float, loads: tuple[Load, ...], air: Air | None = None, spread: bool = True
 ) -> ChannelResponse:
-    """Solve one output with all its loads, for one volt at its open terminals.
-
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    resistance : float, ohm
-        Of the output.
-    loads : tuple of Load, no unit
-        All in parallel on it.
-    air : Air or None, no unit
-        The air; None is 20 degree C.
-    spread : bool, no unit
-        Work out the variations too.
-    """
+    """Solve one output with all its loads, for one volt at its open terminals. `resistance`, ohm."""
     air = air or Air()
     network, outlets = channel_network(resistance, loads, air)
     solution = network.solve(f_hz)

@@ -16,44 +16,23 @@ from backwave.acoustics.filters import delay
 from backwave.errors import InputError
 from backwave.notation.filters import Filter
 
-__all__ = [
-    "AMPLIFIER_RESISTANCE",
-    "BRIDGE_LOSS",
-    "BRIDGE_RESISTANCE",
-    "Chain",
-    "Output",
-    "amplifier",
-    "bridge",
-    "factory",
-]
-
+# volts of the supply that a bridge-tied output cannot swing to (common trade practice: 0.5 to 2)
 BRIDGE_LOSS = 1.0
-"""Volts of the supply that a bridge-tied output cannot swing to (common trade practice: 0.5 to 2)."""
+# ohms of a head unit's output and its loom, where nobody measured them (common trade practice)
 BRIDGE_RESISTANCE = 0.3
-"""Ohms of a head unit's output and its loom, where nobody measured them (common trade practice)."""
+# ohms of an amplifier's output and its speaker cable, where nobody said (common trade practice)
 AMPLIFIER_RESISTANCE = 0.05
-"""Ohms of an amplifier's output and its speaker cable, where nobody said (common trade practice)."""
 
 
 @dataclass(frozen=True)
 class Output:
-    """One output of a source.
+    """One output of a source."""
 
-    Parameters
-    ----------
-    clip_v : float, V rms
-        Greatest sine at open terminals.
-    resistance : float, ohm
-        Of the output.
-    lowest_load : float or None, ohm
-        The least rated load it may drive; None where nobody said.
-    levels : tuple of (f, dB), Hz and dB
-        What it does to the signal, as measured; empty is flat.  Level between by log frequency, beyond as at the end.
-    """
-
-    clip_v: float
-    resistance: float
-    lowest_load: float | None = None
+    clip_v: float  # greatest sine at open terminals
+    resistance: float  # ohm
+    lowest_load: float | None = None  # ohm, the least rated load it may drive; None where nobody said
+    # Hz and dB, what it does to the signal, as measured; empty is flat.  Level between by log frequency, beyond as
+    # at the end.
     levels: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
@@ -67,17 +46,7 @@ class Output:
             raise InputError("levels of a source", self.levels, "rising frequencies above 0 Hz")
 
     def response(self, f_hz: ArrayLike) -> NDArray[np.float64]:
-        """What it does to the signal, as a factor on the voltage.
-
-        Parameters
-        ----------
-        f_hz : (n_freq,) float, Hz
-            Frequencies.
-
-        Returns
-        -------
-        (n_freq,) float, no unit
-        """
+        """What it does to the signal, as a factor on the voltage."""
         f = np.asarray(f_hz, dtype=float)
         if not self.levels:
             return np.ones_like(f)
@@ -93,21 +62,7 @@ def bridge(
 ) -> Output:
     """A bridge-tied output straight off the supply: it clips where its peak meets supply less loss.
 
-    Parameters
-    ----------
-    supply_v : float, V
-        Supply, direct.
-    resistance : float, ohm
-        Of the output.
-    lowest_load : float or None, ohm
-        Least rated load.
-    loss_v : float, V
-        What of the supply it cannot swing to.
-
-    Raises
-    ------
-    InputError
-        A supply at or below the loss.
+    `resistance`, ohm; `lowest_load`, ohm; InputError: A supply at or below the loss.
     """
     if not supply_v > loss_v:
         raise InputError(
@@ -121,16 +76,7 @@ def amplifier(
 ) -> Output:
     """An amplifier by its rating: it clips at the rated power into the rated load.
 
-    Parameters
-    ----------
-    power_w : float, W
-        Rated power of one channel.
-    into_ohm : float, ohm
-        Into this load.
-    resistance : float, ohm
-        Of the output and its cable.
-    lowest_load : float or None, ohm
-        Least rated load.
+    `resistance`, ohm: of the output and its cable; `lowest_load`, ohm.
     """
     return Output(sqrt(power_w * into_ohm) * (1 + resistance / into_ohm), resistance, lowest_load)
 
@@ -138,52 +84,20 @@ def amplifier(
 def factory(
     clip_v: float, resistance: float, levels: tuple[tuple[float, float], ...], lowest_load: float | None = None
 ) -> Output:
-    """A factory output as it was measured.
-
-    Parameters
-    ----------
-    clip_v : float, V rms
-        Where it clips.
-    resistance : float, ohm
-        Of the output.
-    levels : tuple of (f, dB), Hz and dB
-        Level by frequency, against the signal it was given.
-    lowest_load : float or None, ohm
-        Least rated load.
-    """
+    """A factory output as it was measured. `resistance`, ohm; `levels`, Hz and dB; `lowest_load`, ohm."""
     return Output(clip_v, resistance, lowest_load, levels)
 
 
 @dataclass(frozen=True)
 class Chain:
-    """What happens to the signal before the output: filters, delay, gain.
+    """What happens to the signal before the output: filters, delay, gain."""
 
-    Parameters
-    ----------
-    filters : tuple of Filter, no unit
-        In any order.
-    delay_s : float, s
-        How much later.
-    gain_db : float, dB
-        Of the channel.
-    """
-
-    filters: tuple[Filter, ...] = ()
-    delay_s: float = 0.0
+    filters: tuple[Filter, ...] = ()  # in any order
+    delay_s: float = 0.0  # how much later
     gain_db: float = 0.0
 
     def response(self, f_hz: ArrayLike) -> NDArray[np.complex128]:
-        """Complex response of the whole chain.
-
-        Parameters
-        ----------
-        f_hz : (n_freq,) float, Hz
-            Frequencies.
-
-        Returns
-        -------
-        (n_freq,) complex, no unit
-        """
+        """Complex response of the whole chain."""
         h = delay(f_hz, self.delay_s) * 10 ** (self.gain_db / 20)
         for one in self.filters:
             h = h * one.response(f_hz)

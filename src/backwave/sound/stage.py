@@ -19,23 +19,9 @@ from backwave.network.element import Complex
 from backwave.sound.cabin_transfer import Transfer
 from backwave.sound.output_network import ChannelResponse
 
-__all__ = [
-    "COVERAGE",
-    "P_REF",
-    "Loudest",
-    "StageLevels",
-    "StageLimits",
-    "Voice",
-    "level_db",
-    "loudest",
-    "model_sd_db",
-    "stage_levels",
-]  # fmt: skip
-
 Real = NDArray[np.float64]
 P_REF = 20e-6
-COVERAGE = 1.96
-"""Standard deviations to either edge of a band: 95 % of a normal distribution (JCGM 100, G.3)."""
+COVERAGE = 1.96  # standard deviations to either edge of a band: 95 % of a normal distribution (JCGM 100, G.3)
 AT_ONCE = 4_000_000  # numbers of one step, 64 MB: 400 changes of a van with two seats and twenty outlets
 _BASS_SD, _ABOVE_SD = 1.5, 2.5  # dB; 95 % is then 3 below 200 Hz and 5 above 300 (common trade practice)
 _BEYOND_SD, _MOST_SD = 1.5, 6.0  # dB by octave beyond where the cone is a piston; and no more than
@@ -43,109 +29,52 @@ _BEYOND_SD, _MOST_SD = 1.5, 6.0  # dB by octave beyond where the cone is a pisto
 
 @dataclass(frozen=True, eq=False)
 class Voice:
-    """One load of one channel as it plays in a stage.
+    """One load of one channel as it plays in a stage."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        The path, unique in the stage.
-    label : str, no unit
-        Whose uncertainty it is: paths of one label are out together, as both doors of a pair are.
-    channel : int, no unit
-        Which of the stage's channels.
-    load : int, no unit
-        Which load of that channel.
-    columns : tuple of int, no unit
-        For each of its outlets, the column of the cabin's transfer.
-    gain : (n_freq,) complex, no unit
-        Polarity, and what was measured of the driver's pressure.
-    limit_hz : float, Hz
-        Up to where the model of its driver holds.
-    limits : StageLimits, no unit
-        What it stands.
-    """
-
-    name: str
-    label: str
-    channel: int
+    name: str  # the path, unique in the stage
+    label: str  # whose uncertainty it is: paths of one label are out together, as both doors of a pair are
+    channel: int  # which of the stage's channels
     load: int
-    columns: tuple[int, ...]
-    gain: Complex
-    limit_hz: float
+    columns: tuple[int, ...]  # for each of its outlets, the column of the cabin's transfer
+    gain: Complex  # (n_freq,) 1, polarity, and what was measured of the driver's pressure
+    limit_hz: float  # up to where the model of its driver holds
     limits: StageLimits
 
 
 @dataclass(frozen=True)
 class StageLimits:
-    """What a driver and its output stand; None where nobody said.
+    """What a driver and its output stand; None where nobody said."""
 
-    Parameters
-    ----------
-    x_max : float or None, m
-        Excursion, peak, one way.
-    power_w : float or None, W
-        In the coil.
-    clip_v : float, V rms
-        At the channel's open terminals.
-    """
-
-    x_max: float | None
+    x_max: float | None  # m, excursion, peak, one way
     power_w: float | None
-    clip_v: float
+    clip_v: float  # at the channel's open terminals
 
 
 @dataclass(frozen=True, eq=False)
 class StageLevels:
-    """Levels at each seat.
+    """Levels at each seat."""
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    level : (n_seat, n_freq) float, dB
-        Best estimate, re 20 uPa.
-    low, high : (n_seat, n_freq) float, dB
-        2.5 and 97.5 % points.
-    alone : mapping of str to (n_seat, n_freq) float, dB
-        Each voice by itself.
-    moved : mapping of str to (2, n_seat, n_freq) float, dB
-        What each uncertain element does to the level, smaller and larger.
-    model_sd : (n_freq,) float, dB
-        What the model itself is out by, standard deviation.
-    beyond : (n_freq,) bool
-        Most of the energy is from cones beyond where they are pistons: draw the band, no line.
-    shares : (n_seat, n_freq, n_column) float, no unit
-        Of the energy by spot, 0 to 1; 0 in the columns that are not the first of their spot.
-    """
-
-    f_hz: Real
-    level: Real
-    low: Real
-    high: Real
-    alone: Mapping[str, Real]
-    moved: Mapping[str, Real]
-    model_sd: Real
+    f_hz: Real  # (n_freq,)
+    level: Real  # (n_seat, n_freq) dB, best estimate, re 20 uPa
+    low: Real  # (n_seat, n_freq) n_freq) float, 2.5 and 97.5 % points
+    high: Real  # (n_seat, n_freq) dB
+    alone: Mapping[str, Real]  # dB, each voice by itself
+    moved: Mapping[str, Real]  # dB, what each uncertain element does to the level, smaller and larger
+    model_sd: Real  # (n_freq,) dB, what the model itself is out by, standard deviation
+    # (n_freq,) 1, most of the energy is from cones beyond where they are pistons: draw the band, no line
     beyond: NDArray[np.bool_]
+    # (n_seat, n_freq, n_column) 1, of the energy by spot, 0 to 1; 0 in the columns that are not the first of their
+    # spot
     shares: Real
 
 
 @dataclass(frozen=True, eq=False)
 class Loudest:
-    """How far one volume for the whole stage can be turned up at each frequency, and what stops it.
+    """How far one volume for the whole stage can be turned up at each frequency, and what stops it."""
 
-    Parameters
-    ----------
-    gain_db : (n_freq,) float, dB
-        Above the reference drive.
-    voice : tuple of str, no unit
-        Which path stops it, by frequency.
-    cause : tuple of str, no unit
-        "clip", "excursion" or "heat", by frequency.
-    """
-
-    gain_db: Real
-    voice: tuple[str, ...]
-    cause: tuple[str, ...]
+    gain_db: Real  # (n_freq,), above the reference drive
+    voice: tuple[str, ...]  # which path stops it, by frequency
+    cause: tuple[str, ...]  # "clip", "excursion" or "heat", by frequency
 
 
 def stage_levels(
@@ -154,26 +83,10 @@ def stage_levels(
 ) -> StageLevels:  # fmt: skip
     """Everything a stage does at each seat.
 
-    Parameters
-    ----------
-    channels : tuple of ChannelResponse, no unit
-        Solved by volt, all at the frequencies of `cabin`.
-    drives : tuple of (n_freq,) complex, V rms
-        At the open terminals of each.
-    voices : tuple of Voice, no unit
-        Every load of every channel.
-    cabin : Transfer, no unit
-        From each outlet to each seat.
-    spots : tuple of int, no unit
-        For each column of `cabin`, the place it is at: columns of one spot count as one outlet where shares of the
-        energy are compared.
-    together : bool, no unit
-        Add with phase above the changeover too: how a polarity at a crossover shows, true at one point only.
-
-    Raises
-    ------
-    InputError
-        No voice, or frequencies that are not those of the cabin.
+    `drives`, V rms: at the open terminals of each; `spots`: for each column of `cabin`, the place it is at:
+    columns of one spot count as one outlet where shares of the energy are compared; `together`: add with phase
+    above the changeover too: how a polarity at a crossover shows, true at one point only; InputError: no voice, or
+    frequencies that are not those of the cabin.
     """
     if not voices:
         raise InputError("voices of a stage", 0, "one or more")
@@ -270,18 +183,8 @@ def model_sd_db(f_hz: Real, shares: Real, limit_hz: Real) -> Real:
 
     1.5 dB below 200 Hz, 2.5 dB above 300 Hz, more by 1.5 dB an octave beyond where the cones are pistons, at most 6.
 
-    Parameters
-    ----------
-    f_hz : (n_freq,) float, Hz
-        Frequencies.
-    shares : (n_freq, n_column) float, no unit
-        Of the energy by outlet.
-    limit_hz : (n_column,) float, Hz
-        Up to where the model of each holds; 0 where it has no share.
-
-    Returns
-    -------
-    (n_freq,) float, dB
+    `shares`, (n_freq, n_column) 1; `limit_hz` (n_column,): up to where the model of each holds; 0 where it has no
+    share; returns (n_freq,) dB.
     """
     base = np.interp(np.log(f_hz), np.log([200.0, 300.0]), [_BASS_SD, _ABOVE_SD])
     octaves = np.log2(np.maximum(f_hz[:, None] / np.maximum(limit_hz, 1.0), 1.0))
@@ -293,14 +196,7 @@ def loudest(
 ) -> Loudest:
     """The first limit that one volume meets at each frequency, a sine at a time.
 
-    Parameters
-    ----------
-    channels : tuple of ChannelResponse, no unit
-        Solved by volt.
-    drives : tuple of (n_freq,) complex, V rms
-        At the open terminals of each, at the reference.
-    voices : tuple of Voice, no unit
-        With their limits.
+    `drives`, V rms: at the open terminals of each, at the reference.
     """
     room, names, causes = [], [], []
     tiny = 1e-30
@@ -325,15 +221,5 @@ def loudest(
 
 
 def level_db(mean_square: Real) -> Real:
-    """Level of a mean square pressure.
-
-    Parameters
-    ----------
-    mean_square : (...) float, Pa^2
-        Above 0.
-
-    Returns
-    -------
-    (...) float, dB re 20 uPa
-    """
+    """Level of a mean square pressure. `mean_square`, Pa^2; returns dB re 20 uPa."""
     return np.asarray(10 * np.log10(mean_square / P_REF**2))

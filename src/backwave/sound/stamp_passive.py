@@ -8,26 +8,13 @@ from itertools import count
 from backwave.network.circuit import Network
 from backwave.notation.crossover import Branch, CrossoverPart, Group
 
-__all__ = ["place_passive"]
-
 
 def place_passive(network: Network, name: str, plus: str, minus: str, branches: Sequence[Branch]) -> str:
     """Put branches from source to speaker, in order; the speaker's node.
 
     Parts are named `name.1L`, `name.2R` and so on, in the order written.
 
-    Parameters
-    ----------
-    network : Network, no unit
-        Receives the elements.
-    name, plus, minus : str, no unit
-        Prefix of their names, the output's node and the return.
-    branches : sequence of Branch, no unit
-        In the order of the job.
-
-    Returns
-    -------
-    str, no unit
+    `name`, `plus`, `minus`: prefix of their names, the output's node and the return.
     """
     parts, inner = count(1), count(1)
     node = plus

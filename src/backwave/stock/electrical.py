@@ -7,8 +7,6 @@ from typing import Literal
 
 from backwave.stock.rows import Row
 
-__all__ = ["BatteryRow", "CableSizeRow", "ConductorRow", "FuseRow"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class ConductorRow(Row):

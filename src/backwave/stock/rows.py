@@ -10,49 +10,17 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-__all__ = [
-    "STANDINGS",
-    "ClearanceHoleRow",
-    "CreepRow",
-    "FixingRow",
-    "FoamRow",
-    "InsertRow",
-    "LapRow",
-    "MaterialRow",
-    "NutRow",
-    "Row",
-    "ScrewRow",
-    "SizesRow",
-    "SleeveRow",
-    "TappingScrewRow",
-    "ToleranceRow",
-    "WasherRow",
-    "ZoneRow",
-]
-
 STANDINGS = ("confirmed", "from memory", "common trade practice", "entered by you")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """What every row has.
+    """What every row has."""
 
-    Parameters
-    ----------
-    name : str, no unit
-        What it is asked for by; a later row of the same name takes the place of an earlier one.
-    source : str, no unit
-        Standard with its edition, paper, or how else it is known.
-    standing : str, no unit
-        One of `STANDINGS`.
-    note : str, no unit
-        What a person should know before using it.
-    """
-
-    name: str
-    source: str
+    name: str  # what it is asked for by; a later row of the same name takes the place of an earlier one
+    source: str  # standard with its edition, paper, or how else it is known
     standing: str
-    note: str = ""
+    note: str = ""  # what a person should know before using it
 
     @property
     def cited(self) -> str:
@@ -62,50 +30,23 @@ class Row:
 
 @dataclass(frozen=True, kw_only=True)
 class MaterialRow(Row):
-    """A filament, or sheet stock.  Where sources give a range, the low end.
+    """A filament, or sheet stock.  Where sources give a range, the low end."""
 
-    Parameters
-    ----------
-    name, source, standing, note : str, no unit
-        As of every row.
-    kind : "print" or "sheet", no unit
-        How it is worked.
-    density_kg_m3 : float, kg/m3
-        Solid.
-    e_pa : float, Pa
-        Modulus of elasticity.
-    service_degc : float, degC
-        The hottest place it may live in: deflection temperature at 0.45 MPa (ISO 75-2) where there is one.
-    hdt_degc : float or None, degC
-        That deflection temperature; None for wood and metal.
-    shrinkage : float, no unit
-        How much it shrinks from print or mold, as a fraction.
-    cte_per_k : float, 1/K
-        Linear thermal expansion.
-    wet : "stands", "wicks" or "swells", no unit
-        On the wet side of a door: it stands water, lets it through between its layers, or swells.
-    laser : "cuts", "fumes" or "never", no unit
-        Under a laser: it cuts, gives off what must be extracted, or gives off what harms people and machines.
-    fumes : str, no unit
-        What the air carries while it is worked, and what to do.
-    flammability : str, no unit
-        How it burns.
-    thicknesses_mm : tuple of float, mm
-        Sheet: what it is sold in.
-    """
-
-    kind: Literal["print", "sheet"]
+    kind: Literal["print", "sheet"]  # how it is worked
     density_kg_m3: float
-    e_pa: float
+    e_pa: float  # modulus of elasticity
+    # the hottest place it may live in: deflection temperature at 0.45 MPa (ISO 75-2) where there is one
     service_degc: float
-    hdt_degc: float | None = None
-    shrinkage: float = 0.0
-    cte_per_k: float
+    hdt_degc: float | None = None  # that deflection temperature; None for wood and metal
+    shrinkage: float = 0.0  # 1, how much it shrinks from print or mold, as a fraction
+    cte_per_k: float  # linear thermal expansion
+    # on the wet side of a door: it stands water, lets it through between its layers, or swells
     wet: Literal["stands", "wicks", "swells"]
+    # under a laser: it cuts, gives off what must be extracted, or gives off what harms people and machines
     laser: Literal["cuts", "fumes", "never"]
-    fumes: str
-    flammability: str
-    thicknesses_mm: tuple[float, ...] = ()
+    fumes: str  # what the air carries while it is worked, and what to do
+    flammability: str  # how it burns
+    thicknesses_mm: tuple[float, ...] = ()  # sheet: what it is sold in
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -137,25 +78,13 @@ class CreepRow(Row):
 
 @dataclass(frozen=True, kw_only=True)
 class InsertRow(Row):
-    """A threaded insert set into plastic with heat.
+    """A threaded insert set into plastic with heat."""
 
-    Parameters
-    ----------
-    name, source, standing, note : str, no unit
-        As of every row.
-    size : str, no unit
-        Thread, "M4".
-    hole_mm, outer_mm, length_mm : float, mm
-        Hole it is set into, its largest diameter, its length (all of it thread).
-    wall_mm : float, mm
-        Least plastic round the hole.
-    """
-
-    size: str
-    hole_mm: float
+    size: str  # thread, "M4"
+    hole_mm: float  # hole it is set into, its largest diameter, its length (all of it thread)
     outer_mm: float
     length_mm: float
-    wall_mm: float
+    wall_mm: float  # least plastic round the hole
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,72 +99,37 @@ class NutRow(Row):
 
 @dataclass(frozen=True, kw_only=True)
 class ScrewRow(Row):
-    """A machine screw with one kind of head.
+    """A machine screw with one kind of head."""
 
-    Parameters
-    ----------
-    name, source, standing, note : str, no unit
-        As of every row.
-    size : str, no unit
-        Thread, "M4".
-    head : "socket", "button" or "countersunk", no unit
-        Its head.
-    d_mm, pitch_mm : float, mm
-        Nominal diameter and coarse pitch.
-    head_mm, height_mm : float, mm
-        Largest diameter and height of the head; of a countersunk one, theoretical diameter and height, which
-        count in its length.
-    """
-
-    size: str
+    size: str  # thread, "M4"
     head: Literal["socket", "button", "countersunk"]
-    d_mm: float
+    d_mm: float  # nominal diameter and coarse pitch
     pitch_mm: float
+    # largest diameter and height of the head; of a countersunk one, theoretical diameter and height, which count
+    # in its length
     head_mm: float
     height_mm: float
 
 
 @dataclass(frozen=True, kw_only=True)
 class TappingScrewRow(Row):
-    """A self-tapping screw with a pan head.
+    """A self-tapping screw with a pan head."""
 
-    Parameters
-    ----------
-    name, source, standing, note : str, no unit
-        As of every row.
-    d_mm, core_mm, pitch_mm : float, mm
-        Thread diameter, core diameter, pitch.
-    head_mm, height_mm : float, mm
-        Largest diameter and height of the head.
-    sheet_hole_mm, plastic_hole_mm : float, mm
-        Pilot hole in steel sheet of about 0.8 mm, and in a printed part.
-    lengths_mm : tuple of float, mm
-        Standard lengths.
-    """
-
-    d_mm: float
+    d_mm: float  # thread diameter, core diameter, pitch
     core_mm: float
     pitch_mm: float
-    head_mm: float
+    head_mm: float  # largest diameter and height of the head
     height_mm: float
-    sheet_hole_mm: float
+    sheet_hole_mm: float  # pilot hole in steel sheet of about 0.8 mm, and in a printed part
     plastic_hole_mm: float
     lengths_mm: tuple[float, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
 class ClearanceHoleRow(Row):
-    """Hole a screw passes through.
+    """Hole a screw passes through."""
 
-    Parameters
-    ----------
-    name, source, standing, note : str, no unit
-        As of every row.
-    d_mm, fine_mm, medium_mm, coarse_mm : float, mm
-        Nominal diameter of the screw, and the three series of holes.
-    """
-
-    d_mm: float
+    d_mm: float  # nominal diameter of the screw, and the three series of holes
     fine_mm: float
     medium_mm: float
     coarse_mm: float
@@ -263,21 +157,11 @@ class SleeveRow(Row):
 
 @dataclass(frozen=True, kw_only=True)
 class ToleranceRow(Row):
-    """General tolerances of lengths.
+    """General tolerances of lengths."""
 
-    Parameters
-    ----------
-    name, source, standing, note : str, no unit
-        As of every row.
-    upto_mm, plus_minus_mm : tuple of float, mm
-        Upper end of each range of sizes (which belongs to it), and the tolerance in it.
-    least_mm : float, mm
-        Where the first range begins.
-    """
-
-    upto_mm: tuple[float, ...]
+    upto_mm: tuple[float, ...]  # upper end of each range of sizes (which belongs to it), and the tolerance in it
     plus_minus_mm: tuple[float, ...]
-    least_mm: float = 0.5
+    least_mm: float = 0.5  # where the first range begins
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -307,51 +191,23 @@ class LapRow(Row):
 
 @dataclass(frozen=True, kw_only=True)
 class FoamRow(Row):
-    """A grade of closed-cell expanded rubber.
+    """A grade of closed-cell expanded rubber."""
 
-    Parameters
-    ----------
-    name, source, standing, note : str, no unit
-        As of every row.
-    low_pa, high_pa : float, Pa
-        Pressure band that pushes it in by `deflection`.
-    deflection : float, no unit
-        Share of its height at which the band holds.
-    """
-
-    low_pa: float
+    low_pa: float  # pressure band that pushes it in by `deflection`
     high_pa: float
-    deflection: float
+    deflection: float  # 1, share of its height at which the band holds
 
 
 @dataclass(frozen=True, kw_only=True)
 class SizesRow(Row):
-    """What something is sold in.
-
-    Parameters
-    ----------
-    name, source, standing, note : str, no unit
-        As of every row.
-    sizes_mm : tuple of float, mm
-        Rising.
-    """
+    """What something is sold in."""
 
     sizes_mm: tuple[float, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
 class ZoneRow(Row):
-    """How hot a place in a parked vehicle gets.
+    """How hot a place in a parked vehicle gets."""
 
-    Parameters
-    ----------
-    name, source, standing, note : str, no unit
-        As of every row.
-    hot_degc : float, degC
-        What a part there must stand.
-    seen : str, no unit
-        Published temperatures that it is held against.
-    """
-
-    hot_degc: float
-    seen: str
+    hot_degc: float  # what a part there must stand
+    seen: str  # published temperatures that it is held against

@@ -8,8 +8,6 @@ from backwave.errors import InputError
 from backwave.stock.electrical import CableSizeRow, FuseRow
 from backwave.stock.tables import shipped
 
-__all__ = ["cable_size", "fuse_style", "refuse_unsold"]
-
 _METRIC = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:mm2|mm²|mm\^2|sq\.?\s*mm|qmm)", re.IGNORECASE)
 _GAUGE = re.compile(
     r"(?:awg\s*#?\s*(\d+(?:/0)?|0{1,4})|(\d+(?:/0)?|0{1,4})\s*(?:awg|ga(?:uge)?\.?))", re.IGNORECASE
@@ -19,10 +17,7 @@ _GAUGE = re.compile(
 def cable_size(text: str) -> str:
     """The name of a size as the table has it, of "1.5mm2", "4 AWG", "00 AWG" or the name itself; "" stays.
 
-    Raises
-    ------
-    InputError
-        No size, or one that nobody sells.
+    InputError: no size, or one that nobody sells.
     """
     said = text.strip()
     names = {row.name: row for row in shipped().rows("cable") if isinstance(row, CableSizeRow)}
@@ -43,13 +38,7 @@ def cable_size(text: str) -> str:
 
 
 def fuse_style(text: str) -> str:
-    """A style of fuse as the table has it; "" stays.
-
-    Raises
-    ------
-    InputError
-        No such style.
-    """
+    """A style of fuse as the table has it; "" stays. InputError: no such style."""
     names = [row.name for row in shipped().rows("fuse")]
     if text and text not in names:
         raise InputError("no such style of fuse", text, "one of " + ", ".join(names))
@@ -57,13 +46,7 @@ def fuse_style(text: str) -> str:
 
 
 def refuse_unsold(rating_a: float, style: str) -> None:
-    """Refuses a rating that a style, or any style, does not have.
-
-    Raises
-    ------
-    InputError
-        A rating that is none.
-    """
+    """Refuses a rating that a style, or any style, does not have. InputError: A rating that is none."""
     rows = [row for row in shipped().rows("fuse") if isinstance(row, FuseRow) and style in ("", row.name)]
     ratings = sorted({rating for row in rows for rating in row.ratings_a})
     if rating_a not in ratings:

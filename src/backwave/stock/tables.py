@@ -31,8 +31,6 @@ from backwave.stock.rows import (
     ZoneRow,
 )
 
-__all__ = ["FILES", "KINDS", "Stock", "material", "shipped", "with_rows"]
-
 FILES = (
     "materials.toml",
     "threads.toml",
@@ -86,24 +84,12 @@ R = TypeVar("R", bound=Row)
 
 @dataclass(frozen=True)
 class Stock:
-    """All tables, each a tuple of rows.
+    """All tables, each a tuple of rows."""
 
-    Parameters
-    ----------
-    tables : tuple of (kind, rows), units of the rows
-        Kinds as in `KINDS`.
-    """
-
-    tables: tuple[tuple[str, tuple[Row, ...]], ...]
+    tables: tuple[tuple[str, tuple[Row, ...]], ...]  # units of the rows
 
     def rows(self, kind: str) -> tuple[Row, ...]:
-        """Every row of one table.
-
-        Parameters
-        ----------
-        kind : str, no unit
-            One of `KINDS`.
-        """
+        """Every row of one table."""
         for name, rows in self.tables:
             if name == kind:
                 return rows
@@ -116,15 +102,8 @@ class Stock:
         a new one from a known one.  Quantities are text with a unit (`density = "1.07 g/cm3"`) or numbers under
         the field's own name (`density_kg_m3 = 1070.0`).
 
-        Parameters
-        ----------
-        extra : mapping of kind to rows, units as written
-            As it stands in a job's `[[stock.material]]`.
-
-        Raises
-        ------
-        InputError
-            An unknown table, field or name, a field that is missing, or a value that does not fit it.
+        `extra`, units as written; InputError: an unknown table, field or name, a field that is missing, or a value
+        that does not fit it.
         """
         for kind in extra:
             if kind not in KINDS:
@@ -139,13 +118,7 @@ class Stock:
         return Stock(tuple(tables))
 
     def material(self, name: str) -> MaterialRow:
-        """A filament or sheet stock.
-
-        Parameters
-        ----------
-        name : str, no unit
-            "ASA", "birch plywood".
-        """
+        """A filament or sheet stock."""
         return self._find("material", MaterialRow, name)
 
     def creep(self, material: str) -> CreepRow | None:
@@ -153,45 +126,19 @@ class Stock:
         return next((r for r in self.rows("creep") if isinstance(r, CreepRow) and r.name == material), None)
 
     def insert(self, name: str) -> InsertRow:
-        """A heat-set insert.
-
-        Parameters
-        ----------
-        name : str, no unit
-            "M4", or "M4 short".
-        """
+        """A heat-set insert."""
         return self._find("insert", InsertRow, name)
 
     def nut(self, size: str) -> NutRow:
-        """A hexagon nut.
-
-        Parameters
-        ----------
-        size : str, no unit
-            "M4".
-        """
+        """A hexagon nut."""
         return self._find("nut", NutRow, size)
 
     def screw(self, size: str, head: str = "socket") -> ScrewRow:
-        """A machine screw.
-
-        Parameters
-        ----------
-        size : str, no unit
-            "M4".
-        head : str, no unit
-            socket, button or countersunk.
-        """
+        """A machine screw."""
         return self._find("screw", ScrewRow, f"{size} {head}")
 
     def lengths_mm(self, size: str) -> tuple[float, ...]:
-        """Standard lengths of a screw, rising.
-
-        Parameters
-        ----------
-        size : str, no unit
-            "M4" or "ST4.2".
-        """
+        """Standard lengths of a screw, rising."""
         if size.startswith("ST"):
             return tuple(sorted(self.tapping_screw(size).lengths_mm))
         return tuple(sorted(self._find("sizes", SizesRow, f"{size} screw lengths").sizes_mm))
@@ -201,53 +148,23 @@ class Stock:
         return tuple(sorted(self._find("sizes", SizesRow, "foam thicknesses").sizes_mm))
 
     def tapping_screw(self, size: str) -> TappingScrewRow:
-        """A self-tapping screw.
-
-        Parameters
-        ----------
-        size : str, no unit
-            "ST4.2".
-        """
+        """A self-tapping screw."""
         return self._find("tapping_screw", TappingScrewRow, size)
 
     def clearance_hole(self, size: str) -> ClearanceHoleRow:
-        """Holes a screw passes through.
-
-        Parameters
-        ----------
-        size : str, no unit
-            "M4", or "ST4.2".
-        """
+        """Holes a screw passes through."""
         return self._find("clearance_hole", ClearanceHoleRow, size)
 
     def washer(self, size: str) -> WasherRow:
-        """A plain washer.
-
-        Parameters
-        ----------
-        size : str, no unit
-            "M4".
-        """
+        """A plain washer."""
         return self._find("washer", WasherRow, size)
 
     def foam(self, grade: str) -> FoamRow:
-        """A grade of foam.
-
-        Parameters
-        ----------
-        grade : str, no unit
-            "2A0".
-        """
+        """A grade of foam."""
         return self._find("foam", FoamRow, grade)
 
     def zone(self, name: str) -> ZoneRow:
-        """How hot a place gets.
-
-        Parameters
-        ----------
-        name : str, no unit
-            door, dash, under-dash, pillar, shelf, floor or cargo.
-        """
+        """How hot a place gets. `name`: door, dash, under-dash, pillar, shelf, floor or cargo."""
         return self._find("zone", ZoneRow, name)
 
     def laps(self) -> tuple[LapRow, ...]:
@@ -257,31 +174,16 @@ class Stock:
     def fixing(self, holds: str, screw: str = "", metal: str = "steel") -> FixingRow:
         """How a fixing holds.
 
-        Parameters
-        ----------
-        holds : str, no unit
-            rivet nut, sheet nut, expansion nut, bolt, self-tap, stud, hook or pin.
-        screw : str, no unit
-            What goes into it: "M5", "ST4.2"; nothing for a hook or pin.
-        metal : str, no unit
-            steel or plastic.
+        `holds`: rivet nut, sheet nut, expansion nut, bolt, self-tap, stud, hook or pin; `screw`: what goes into
+        it: "M5", "ST4.2"; nothing for a hook or pin.
         """
         return self._find("fixing", FixingRow, " ".join(w for w in (holds, screw, "in", metal) if w))
 
     def tolerance_mm(self, size_mm: float, tolerance_class: str = "m") -> float:
         """General tolerance of a length, either way.
 
-        Parameters
-        ----------
-        size_mm : float, mm
-            The nominal length; a limit belongs to the range below it.
-        tolerance_class : str, no unit
-            f, m or c.
-
-        Raises
-        ------
-        InputError
-            A length outside the table.
+        `size_mm`: the nominal length; a limit belongs to the range below it; InputError: A length outside the
+        table.
         """
         row = self._find("tolerance", ToleranceRow, tolerance_class)
         if size_mm >= row.least_mm:
@@ -311,24 +213,12 @@ def shipped() -> Stock:
 
 
 def with_rows(extra: Mapping[str, Sequence[Mapping[str, Any]]]) -> Stock:
-    """The shipped tables with a person's own rows.
-
-    Parameters
-    ----------
-    extra : mapping of kind to rows, units as written
-        As for `Stock.with_rows`.
-    """
+    """The shipped tables with a person's own rows. `extra`, units as written."""
     return shipped().with_rows(extra)
 
 
 def material(name: str) -> MaterialRow:
-    """A filament or sheet stock of the shipped tables.
-
-    Parameters
-    ----------
-    name : str, no unit
-        "ASA", "birch plywood".
-    """
+    """A filament or sheet stock of the shipped tables."""
     return shipped().material(name)
 
 

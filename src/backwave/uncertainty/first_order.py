@@ -11,8 +11,6 @@ from backwave.errors import InputError
 from backwave.uncertainty.monte_carlo import ErrorSampler, Evaluator
 from backwave.uncertainty.reading import Kind, Reading
 
-__all__ = ["contributions", "first_order", "sensitivities", "worst_case"]
-
 _STEP = 1e-6  # of the reading's own unit: far above rounding, far below any kink a person could measure
 
 
@@ -21,18 +19,10 @@ def sensitivities(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The model at the best estimates and its sensitivity coefficients (JCGM 100:2008, 5.1.3), numerically.
 
-    Parameters
-    ----------
-    model : function of a Evaluator, unit of the caller
-        Returns (m, n) float: m results for n looks at once.
-    readings : sequence of Reading, unit of the caller
-        Those to step, one at a time, both ways.
-    step : float, unit of the readings
-        How far to step; a result that is NaN at one of the two steps takes the slope of the other.
-
-    Returns
-    -------
-    (m,) float, unit of the result, and (m, n_readings) float, unit of the result per unit of the reading
+    `model`, unit of the caller: returns (m, n) float: m results for n looks at once; `readings`, unit of the
+    caller: those to step, one at a time, both ways; `step`, unit of the readings: how far to step; a result that
+    is NaN at one of the two steps takes the slope of the other; returns (m,) unit of the result per unit of the
+    reading.
     """
     count = len(readings)
     steps = np.zeros((count, 2 * count + 1))
@@ -73,17 +63,8 @@ def _terms(readings: Sequence[Reading]) -> tuple[tuple[str, ...], NDArray[np.flo
 def first_order(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> float:
     """Combined standard uncertainty by first order, shared errors counted as shared (JCGM 100:2008, 5.2.2).
 
-    Parameters
-    ----------
-    readings : sequence of Reading, unit of the caller
-        What went in.
-    slopes : (n_readings,) float, unit of the result per unit of the reading
-        Sensitivity coefficients, in the same order.
-
-    Raises
-    ------
-    InputError
-        One error name with two distributions.
+    `readings`, unit of the caller; `slopes`, (n_readings,) unit of the result per unit of the reading: sensitivity
+    coefficients, in the same order; InputError: one error name with two distributions.
     """
     _, table = _terms(readings)
     return float(np.linalg.norm(slopes @ table))
@@ -95,17 +76,9 @@ def contributions(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> t
     A shared error is given to its readings by covariance, cov(part, whole) / var(whole): where two of them
     cancel, one share is negative.
 
-    Parameters
-    ----------
-    readings : sequence of Reading, unit of the caller
-        What went in.
-    slopes : (n_readings,) float, unit of the result per unit of the reading
-        Sensitivity coefficients, in the same order.
-
-    Returns
-    -------
-    tuple of (name, share), no unit
-        Readings without influence are left out; empty where nothing is uncertain.
+    `readings`, unit of the caller; `slopes`, (n_readings,) unit of the result per unit of the reading: sensitivity
+    coefficients, in the same order; returns readings without influence are left out; empty where nothing is
+    uncertain.
     """
     _, table = _terms(readings)
     parts = slopes[:, None] * table
@@ -126,18 +99,9 @@ def worst_case(
     For a result that is the least of several (a clearance), give the slopes of each of those: the corner that is
     worst for one of them is tried on all.
 
-    Parameters
-    ----------
-    model : function of a Evaluator, unit of the caller
-        Returns (m, n) float.
-    readings : sequence of Reading, unit of the caller
-        What goes in; an error's bound is its half-width, or 2 u where there is none.
-    slopes : (n_corners, n_readings) float, unit of the result per unit of the reading
-        A direction each: its worst corner is tried.
-
-    Returns
-    -------
-    (m,) float, unit of the result
+    `model`, unit of the caller; `readings`, unit of the caller: what goes in; an error's bound is its half-width,
+    or 2 u where there is none; `slopes`, (n_corners, n_readings) unit of the result per unit of the reading: A
+    direction each: its worst corner is tried; returns (m,) unit of the result.
     """
     names, table = _terms(readings)
     signs = np.where(

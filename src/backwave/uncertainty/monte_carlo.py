@@ -15,19 +15,6 @@ from backwave.budget import checkpoint
 from backwave.errors import InputError
 from backwave.uncertainty.reading import Error, Kind, Reading
 
-__all__ = [
-    "ErrorSampler",
-    "Estimate",
-    "Evaluator",
-    "at_estimates",
-    "draw_error",
-    "draw_reading",
-    "drawn",
-    "estimates",
-    "monte_carlo",
-    "normal_quantile",
-]
-
 
 def draw_error(error: Error, n: int, seed: int = 0) -> NDArray[np.float64]:
     """(n,) draws of one error term; the same name and seed always give the same, so a slider does not jitter.
@@ -109,6 +96,7 @@ def normal_quantile(share: NDArray[np.float64]) -> NDArray[np.float64]:
     """Standard normal deviates by their cumulative shares, to 16 figures (Wichura's AS 241).
 
     share : float array strictly between 0 and 1, no unit
+    `share`, 1.
     """
     q = share - 0.5
     r = 0.180625 - q * q
@@ -144,17 +132,14 @@ class Estimate:
     high: float  # 97.5 % point, unit of the caller
 
 
+# what a model is handed instead of numbers: a reading becomes the values to work with (draws, corners, steps)
 Evaluator = Callable[[Reading], NDArray[np.float64]]
-"""What a model is handed instead of numbers: a reading becomes the values to work with (draws, corners, steps)."""
 
 
 class ErrorSampler:
     """A look whose error terms are multiples of given arrays; a reading without error stays one number.
 
-    Parameters
-    ----------
-    multiple : function of an Error, unit of the caller
-        The values an error term takes, as an array.
+    `multiple`, unit of the caller.
     """
 
     def __init__(self, multiple: Callable[[Error], NDArray[np.float64]]) -> None:
@@ -203,20 +188,9 @@ def monte_carlo(
     With a tolerance it stops early, from 50 000 draws on, once twice the standard deviation of the mean of the
     blocks' 2.5 and 97.5 % points is within the tolerance (JCGM 101:2008, 7.9.4).
 
-    Parameters
-    ----------
-    model : function of a Evaluator, unit of the caller
-        Returns (m, n_draws) float: m results at every draw.
-    n : int, no unit
-        How many draws; the most, where a tolerance is given.
-    tolerance : float or None, unit of the results
-        How far the ends of the intervals may be out.
-    seed : int, no unit
-        Another number gives an independent set.
-
-    Returns
-    -------
-    (m, n_draws) float, unit of the caller
+    `model`, unit of the caller: returns (m, n_draws) float: m results at every draw; `n`: how many draws; the
+    most, where a tolerance is given; `tolerance`, unit of the results: how far the ends of the intervals may be
+    out; returns (m, n_draws) unit of the caller.
     """
     blocks: list[NDArray[np.float64]] = []
     ends: list[NDArray[np.float64]] = []
@@ -252,12 +226,7 @@ def _ends(draws: NDArray[np.float64]) -> NDArray[np.float64]:
 def estimates(values: Sequence[float], draws: NDArray[np.float64]) -> tuple[Estimate, ...]:
     """Results as value, standard uncertainty and 95 % interval.
 
-    Parameters
-    ----------
-    values : sequence of float, unit of the caller
-        (m,) the model at the best estimates.
-    draws : (m, n_draws) float, unit of the caller
-        What `monte_carlo` returned.
+    `values`, unit of the caller: (m,) the model at the best estimates; `draws`, (m, n_draws) unit of the caller.
     """
     low, high = _ends(draws)
     u = draws.std(axis=1)

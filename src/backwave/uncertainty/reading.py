@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from math import hypot, sqrt
 from typing import Literal
 
-__all__ = ["Error", "Kind", "Reading", "exact", "mean", "mean_reading"]
-
 Kind = Literal["rectangular", "normal", "disc"]
 
 
@@ -64,6 +62,7 @@ def exact(name: str, value: float) -> Reading:
     """A number with no error, such as a dimension we choose.
 
     value : float, unit of the caller
+    `value`, any unit.
     """
     return Reading(name, value)
 
@@ -77,6 +76,7 @@ def mean(values: Sequence[float]) -> float:
     """The best estimate of several readings of one thing.
 
     values : sequence of float, unit of the caller; one reading or more
+    `values`, any unit.
     """
     return sum(values) / len(values)
 
@@ -87,19 +87,8 @@ def mean_reading(name: str, values: Sequence[float], instrument: Error | None) -
     The scatter is drawn as normal, widened so that its normal 95 % equals Student's (t with 2 degrees of
     freedom has no variance); the instrument's error comes once on top.
 
-    Parameters
-    ----------
-    name : str, no unit
-        The job key.
-    values : sequence of float, unit of the caller
-        Two or more readings.
-    instrument : Error or None, unit of the caller
-        The shared error of the instrument used.
-
-    Raises
-    ------
-    ValueError
-        Fewer than two values.
+    `values`, unit of the caller: two or more readings; `instrument`, unit of the caller; ValueError: fewer than
+    two values.
     """
     n = len(values)
     if n < 2:

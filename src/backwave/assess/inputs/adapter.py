@@ -10,7 +10,7 @@ import numpy as np
 from backwave.assess.inputs.opening import cutout_of
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Message
-from backwave.fit.clocking import Hole, bolt_circle
+from backwave.fit.bolt_pattern import Hole, bolt_circle
 from backwave.fit.types import edge_mm
 from backwave.job import Job, Place, best_mm
 from backwave.job.adapter import AdapterTable
@@ -19,29 +19,12 @@ from backwave.part.process import Material, Printer, Zone
 from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
 from backwave.stock import Stock
 
-__all__ = [
-    "frame_mm",
-    "material_of",
-    "outline_of",
-    "pattern_of",
-    "printer_of",
-    "zone_of",
-]
-
 FRAME_OVER_CUTOUT_MM, TWEETER_FRAME_OVER_CUTOUT_MM = 25.0, 8.0
 FLANGE_OVER_FRAME_MM = 16.0
 
 
 def frame_mm(speaker: SpeakerTable, ledger: Ledger) -> float:
-    """Diameter of the driver's frame.
-
-    Parameters
-    ----------
-    speaker : SpeakerTable, no unit
-        Its table.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    """
+    """Diameter of the driver's frame."""
     if speaker.frame_outline is not None:
         return 2.0 * edge_mm(np.array(speaker.frame_outline))  # what a round part finds under it all round
     if speaker.frame is not None:
@@ -53,17 +36,7 @@ def frame_mm(speaker: SpeakerTable, ledger: Ledger) -> float:
 
 
 def outline_of(place: Place, frame: float, ledger: Ledger) -> Outline:
-    """The flange's edge on this side.
-
-    Parameters
-    ----------
-    place : Place, no unit
-        The place.
-    frame : float, mm
-        Diameter of the driver's frame, for a flange that nobody measured.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    """
+    """The flange's edge on this side."""
     flange = place.opening.flange
     if flange is None:
         reach = [hypot(f.x.to("mm"), f.y.to("mm")) + 9.0 for f in place.opening.fixings or ()]
@@ -88,13 +61,7 @@ def outline_of(place: Place, frame: float, ledger: Ledger) -> Outline:
 
 
 def pattern_of(speaker: SpeakerTable) -> tuple[Hole, ...]:
-    """The driver's holes as its maker draws them, seen from the front; () where nobody said.
-
-    Parameters
-    ----------
-    speaker : SpeakerTable, no unit
-        Its table.
-    """
+    """The driver's holes as its maker draws them, seen from the front; () where nobody said."""
     holes = speaker.holes
     if holes is None:
         return ()
@@ -112,15 +79,7 @@ def pattern_of(speaker: SpeakerTable) -> tuple[Hole, ...]:
 
 
 def material_of(stock: Stock, adapter: AdapterTable) -> Material:
-    """What a part is made of, as far as its checks ask.
-
-    Parameters
-    ----------
-    stock : Stock, no unit
-        The tables, with the job's own rows.
-    adapter : AdapterTable, no unit
-        The part's table.
-    """
+    """What a part is made of, as far as its checks ask."""
     row = stock.material(adapter.material)
     return Material(
         name=row.name,
@@ -133,27 +92,13 @@ def material_of(stock: Stock, adapter: AdapterTable) -> Material:
 
 
 def zone_of(stock: Stock, place: Place) -> Zone:
-    """How hot and how wet a place is.
-
-    Parameters
-    ----------
-    stock : Stock, no unit
-        The tables.
-    place : Place, no unit
-        The place.
-    """
+    """How hot and how wet a place is."""
     row = stock.zone(place.opening.zone)
     return Zone(row.name, row.hot_degc, wet=place.opening.zone == "door", source=row.cited)
 
 
 def printer_of(job: Job) -> Printer:
-    """The printer as it is set.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    """
+    """The printer as it is set."""
     p = job.file.printer
     layer, line, speed = p.layer.to("mm"), p.line.to("mm"), p.speed.to("mm/s")
     x, y, z = (q.to("mm") for q in p.bed)

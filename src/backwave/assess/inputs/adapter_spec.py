@@ -11,7 +11,7 @@ from backwave.assess.inputs.opening import cutout_of
 from backwave.assess.place_result import Screws
 from backwave.budget import bounded
 from backwave.errors import InputError
-from backwave.fit.clocking import Hole
+from backwave.fit.bolt_pattern import Hole
 from backwave.fit.stack import MAX_SHEETS
 from backwave.job import Job, Place, best_mm
 from backwave.job.adapter import AdapterTable
@@ -19,18 +19,6 @@ from backwave.job.speaker import SpeakerTable
 from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, Notch, Spigot, Thread
 from backwave.shape import Outline
 from backwave.stock import Stock
-
-__all__ = [
-    "NOTCH_DEPTH_MM",
-    "NOTCH_WIDTH_MM",
-    "Cuts",
-    "bore_mm",
-    "cut_for",
-    "cuts_of",
-    "pile_of",
-    "sheet_thicknesses",
-    "spec_of",
-]
 
 NOTCH_WIDTH_MM, NOTCH_DEPTH_MM = 16.0, 5.0
 GROOVE_PLAY_MM = 1.0  # groove over strip, in width; common trade practice
@@ -223,10 +211,7 @@ def _short(title: str) -> str:
 def sheet_thicknesses(job: Job, stock: Stock, adapter: AdapterTable) -> tuple[float, ...]:
     """Sheet stock on hand, or what the material is sold in.
 
-    Raises
-    ------
-    InputError
-        A material that is not worked in this way, or one of unknown thicknesses.
+    InputError: A material that is not worked in this way, or one of unknown thicknesses.
     """
     row = stock.material(adapter.material)
     if row.kind != adapter.process:

@@ -21,12 +21,10 @@ from backwave.sound.driver_model import RATED_PER_RE, Unit, free_air_impedance
 from backwave.sound.measured_curves import blend_impedance, response_correction
 from backwave.units import show
 
-__all__ = ["DOUBTED", "unit_of"]
-
+# parameters that are over are said where they disagree by more than this share (common trade practice)
 DOUBTED = 0.1
-"""Parameters that are over are said where they disagree by more than this share (common trade practice)."""
+# times its resonance, above which the impedance of a driver is its coil's (common trade practice)
 COIL_FROM = 3.0
-"""Times its resonance, above which the impedance of a driver is its coil's (common trade practice)."""
 _SI = {
     "Re": "ohm", "fs": "Hz", "Qms": "1", "Qes": "1", "Qts": "1", "Vas": "m3", "Sd": "m2", "Mms": "kg", "Bl": "Tm",
     "Rms": "kg/s", "Cms": "m/N",
@@ -43,21 +41,7 @@ _KINDS_ALIKE = {
 def unit_of(
     job: Job, speaker: SpeakerTable, f_hz: Real, ledger: Ledger, memo: Memo
 ) -> tuple[Unit | None, tuple[Check, ...]]:
-    """A driver for the predictions, or what it lacks.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job, with the measured columns it names.
-    speaker : SpeakerTable, no unit
-        Its table.
-    f_hz : (n_freq,) float, Hz
-        Frequencies of the prediction.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    memo : Memo, no unit
-        Keeps results.
-    """
+    """A driver for the predictions, or what it lacks."""
     motor, key = speaker.motor, f"speaker.{speaker.id}"
     given = {}
     if motor is not None:

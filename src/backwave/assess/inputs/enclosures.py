@@ -26,56 +26,26 @@ if TYPE_CHECKING:
     from backwave.assess.sound.what_if import WhatIf
     from backwave.sound.driver_model import Unit
 
-__all__ = ["Mounts", "box_mount"]
-
 Point = tuple[float, float, float]
+# what the model of a door takes for itself; its cone 20 mm behind the grille (common trade practice)
 PLAIN = Door(0.02, 1e-4, 1e-2)
-"""What the model of a door takes for itself; its cone 20 mm behind the grille (common trade practice)."""
 
 
 @dataclass
 class Mounts:
-    """Makes the mount of a driver at a place, and remembers what it assumed.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    here : mapping of str to Place, no unit
-        Openings on their sides.
-    sized : mapping of (subject, speaker) to Dimensions, mm
-        Lengths and areas from the fit.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    space : BoxCabin or None, m
-        The air of the cabin, in which every place must be; None where there is none.
-    findings : list of Finding, no unit
-        Takes what is missing.
-    """
+    """Makes the mount of a driver at a place, and remembers what it assumed."""
 
     job: Job
-    here: Mapping[str, Place]
-    sized: Mapping[tuple[str, str], Dimensions]
-    ledger: Ledger
-    space: BoxCabin | None
+    here: Mapping[str, Place]  # openings on their sides
+    sized: Mapping[tuple[str, str], Dimensions]  # mm, lengths and areas from the fit
+    ledger: Ledger  # takes what was assumed
+    space: BoxCabin | None  # m, the air of the cabin, in which every place must be; None where there is none
     findings: list[Finding]
 
     def of(
         self, path: PathTable, subject: str, unit: Unit, what_if: WhatIf
     ) -> tuple[Mount, tuple[Point | None, ...]] | None:
-        """The mount of a driver, and where its outlets are.
-
-        Parameters
-        ----------
-        path : PathTable, no unit
-            Of the stage.
-        subject : str, no unit
-            The opening on its side, or the box.
-        unit : Unit, no unit
-            The driver.
-        what_if : WhatIf, no unit
-            What is otherwise.
-        """
+        """The mount of a driver, and where its outlets are."""
         box = next((b for b in self.job.file.box if b.id == path.box), None)
         at = self._at(subject, box)
         if self.space is not None and not self._placed(subject, at):
@@ -258,27 +228,13 @@ class Mounts:
         return False
 
     def has_ring(self, subject: str, speaker: str) -> bool:
-        """Whether a foam ring closes the front of a driver at a place.
-
-        Parameters
-        ----------
-        subject, speaker : str, no unit
-            The opening on its side, and the driver.
-        """
+        """Whether a foam ring closes the front of a driver at a place."""
         sized = self.sized.get((subject, speaker))
         return sized is not None and sized.foam.front is not None and sized.foam.front.free_mm > 0
 
 
 def box_mount(box: BoxTable, ledger: Ledger) -> InBox:
-    """The mount that a box of the job is.
-
-    Parameters
-    ----------
-    box : BoxTable, no unit
-        Its table.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    """
+    """The mount that a box of the job is."""
     key, vented = f"box.{box.id}", box.kind == "vented"
     leak = box.leak_q
     if leak is None:
@@ -303,15 +259,7 @@ def _is_door(opening: OpeningTable) -> bool:
 
 
 def on_wall(space: BoxCabin, at: Point) -> Point:
-    """A point as it was read, or the wall's own where it was read just outside.
-
-    Parameters
-    ----------
-    space : BoxCabin, m
-        The cabin.
-    at : (3,) float, m
-        The point.
-    """
+    """A point as it was read, or the wall's own where it was read just outside."""
     near = WALL_MM * 1e-3
     x, y, z = (
         min(max(c, 0.0), side) if -near <= c <= side + near else c for c, side in zip(at, space.sides, strict=True)

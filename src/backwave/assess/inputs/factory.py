@@ -19,67 +19,31 @@ from backwave.power.factory_check import check_factory
 from backwave.power.factory_output import FactoryPair, FactorySystem
 from backwave.power.factory_pair import Confirmed, PairReading, PairSays, read_pair
 
-__all__ = ["FactoryRecord", "PairFound", "factory_json", "factory_record"]
-
 
 @dataclass(frozen=True)
 class PairFound:
-    """A pair of factory wires.
-
-    Parameters
-    ----------
-    table : PairTable, no unit
-        As the job has it.
-    subject : str, no unit
-        The place it was traced to, or "factory".
-    says : PairSays, no unit
-        What its readings allow to say.
-    missing : tuple of str, no unit
-        Lines of the gate nobody confirmed.
-    """
+    """A pair of factory wires."""
 
     table: PairTable
-    subject: str
-    says: PairSays
-    missing: tuple[str, ...]
+    subject: str  # the place it was traced to, or "factory"
+    says: PairSays  # what its readings allow to say
+    missing: tuple[str, ...]  # lines of the gate nobody confirmed
 
 
 @dataclass(frozen=True)
 class FactoryRecord:
-    """What is known of the factory's wires and system.
-
-    Parameters
-    ----------
-    pairs : tuple of PairFound, no unit
-        In the order of the job.
-    outputs : tuple of FactoryOutputTable, no unit
-        As the job has them.
-    system : FactorySystem or None, no unit
-        The system as the room takes it; None where nobody recorded anything of it.
-    findings : tuple of Finding, no unit
-        What was found.
-    """
+    """What is known of the factory's wires and system."""
 
     pairs: tuple[PairFound, ...]
-    outputs: tuple[FactoryOutputTable, ...]
-    system: FactorySystem | None
+    outputs: tuple[FactoryOutputTable, ...]  # as the job has them
+    system: FactorySystem | None  # the system as the room takes it; None where nobody recorded anything of it
     findings: tuple[Finding, ...]
 
 
 def factory_record(job: Job, here: dict[str, Place]) -> FactoryRecord | None:
     """What is known of the factory's wires and system; None where nobody recorded anything.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    here : dict of str to Place, no unit
-        Openings on their sides, by subject.
-
-    Raises
-    ------
-    JobError
-        Readings that cannot be.
+    JobError: readings that cannot be.
     """
     file = job.file
     if not (file.pair or file.factory_output or file.factory_system):
@@ -229,13 +193,7 @@ def _new_ohm(job: Job, row: FactoryOutputTable) -> float | None:
 
 
 def factory_json(record: FactoryRecord) -> dict[str, Any]:
-    """Pairs and the factory system as JSON; what may not be read on a pair yet stands in "gate".
-
-    Parameters
-    ----------
-    record : FactoryRecord, no unit
-        The record.
-    """
+    """Pairs and the factory system as JSON; what may not be read on a pair yet stands in "gate"."""
     system = record.system
     return {
         "pairs": [

@@ -20,8 +20,6 @@ from backwave.shape import Outline
 from backwave.stock import FoamRow, Stock
 from backwave.units import Quantity
 
-__all__ = ["back_of", "foam_of"]
-
 BACK_GRADE = "2A0"  # the softest: it lifts the flange least
 BACK_WIDTH_MM = 8.0
 
@@ -72,29 +70,7 @@ def foam_of(
     edge_mm: float,
     ledger: Ledger,
 ) -> FoamResult:
-    """The foam of one place.
-
-    Parameters
-    ----------
-    stock : Stock, no unit
-        The tables.
-    place, adapter, speaker : Place, AdapterTable and SpeakerTable, no unit
-        The place, its part's table, its driver's.
-    opening, driver, stack : Opening, DriverShape and Stack, mm
-        As judged, with the thickness chosen.
-    seat_mm, frame : float, mm
-        Seat height; diameter of the driver's frame.
-    back : BackGasket or None, mm
-        The gasket behind.
-    screws : Screws, mm
-        At the thickness chosen.
-    holes_mm : sequence of (x, y), mm
-        The driver's holes as turned: its screws' heads stand there.
-    edge_mm : float, mm
-        Radius about the axis that the flange has all round.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    """
+    """The foam of one place. `holes_mm`: the driver's holes as turned: its screws' heads stand there."""
     checks = [back.check] if back is not None else []
     trim, foam = place.opening.trim, adapter.foam
     land = best_mm(trim.land) if trim is not None and trim.land is not None else None

@@ -13,8 +13,6 @@ from backwave.job.adapter import AdapterTable
 from backwave.shape import Outline
 from backwave.stock import Stock
 
-__all__ = ["bears_mpa", "clamps_n", "support_of", "supported"]
-
 PART_KG = 0.2  # of a part whose thickness is not known yet
 PART_Z_MM = 10.0
 WALL_MM = 0.9  # round a counterbore, two print lines
@@ -29,17 +27,7 @@ def bears_mpa(stock: Stock, material: str, hot_degc: float) -> float:
 
 
 def clamps_n(screws: Screws, back: BackGasket | None, part_kg: float, z_mm: float) -> tuple[list[float], float]:
-    """What each screw into the metal has to clamp with, in their order, and the gasket's share of it.
-
-    Parameters
-    ----------
-    screws : Screws, mm and kg
-        With the metal's fixings.
-    back : BackGasket or None, N
-        The gasket behind.
-    part_kg, z_mm : float, kg and mm
-        Mass of the part; the middle of both off the metal.
-    """
+    """What each screw into the metal has to clamp with, in their order, and the gasket's share of it."""
     held = [m for m in screws.metal if m.hole_mm > 0.0]
     if not held:
         return [0.0 for _ in screws.metal], 0.0
@@ -59,25 +47,7 @@ def supported(
     bore_mm: float,
     driver_depth_mm: float,
 ) -> Screws:
-    """The same with washers and sleeves where heads need them and there is room.
-
-    Parameters
-    ----------
-    stock : Stock, mm
-        Tables.
-    screws : Screws, mm
-        With bare heads.
-    adapter : AdapterTable, no unit
-        The part's table.
-    hot_degc : float, degC
-        How hot the part gets.
-    back : BackGasket or None, N
-        The gasket behind.
-    outline : Outline, mm
-        The flange's edge.
-    bore_mm, driver_depth_mm : float, mm
-        Radius of the through-bore; the driver's mounting depth.
-    """
+    """The same with washers and sleeves where heads need them and there is room."""
     allowed = bears_mpa(stock, adapter.material, hot_degc)
     clamps, steady = clamps_n(screws, back, PART_KG, PART_Z_MM - MAGNET_SHARE * driver_depth_mm)
     metal = []

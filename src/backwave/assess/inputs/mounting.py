@@ -18,8 +18,6 @@ from backwave.shape import circle, offset, polygon
 from backwave.stock import Stock
 from backwave.uncertainty import Reading, exact
 
-__all__ = ["lip_of", "lip_relief", "mounting_of"]
-
 
 def mounting_of(job: Job, stock: Stock, place: Place, speaker: SpeakerTable, sized: Dimensions) -> Mounting:
     """What `mounting_checks` judges of one place."""

@@ -26,23 +26,13 @@ from backwave.job.opening import OpeningTable as OpeningTable
 from backwave.job.speaker import SpeakerTable
 from backwave.uncertainty import Error, Reading, exact
 
-__all__ = ["bench_of", "cutout_of", "driver_of", "lean_of", "margins_of", "opening_of", "skin_mm"]
-
 SKIN_MM, SKIN_HALF_MM = 0.8, 0.2  # a common door skin
 Read = Callable[[str, Written], Reading]
 StandsIn = Callable[[str, float, float, str, tuple[float, float]], Reading]
 
 
 def bench_of(job: Job, owner: str) -> Bench:
-    """The instruments for the readings of one opening or driver.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    owner : str, no unit
-        The opening's or the driver's id.
-    """
+    """The instruments for the readings of one opening or driver."""
     instruments = job.file.instruments
     half_mm = {name: q.to("mm") for name, q in instruments.items()}
     default = instruments.get("default")
@@ -50,13 +40,7 @@ def bench_of(job: Job, owner: str) -> Bench:
 
 
 def margins_of(job: Job) -> Margins:
-    """The margins, in millimeters.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    """
+    """The margins, in millimeters."""
     m = job.file.margins
     return Margins(m.glass.to("mm"), m.grille.to("mm"), m.metal.to("mm"), m.hole.to("mm"))
 
@@ -71,17 +55,7 @@ def lean_of(place: Place) -> tuple[float, float]:
 
 
 def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
-    """An opening at its place, as the fit wants it.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    place : Place, no unit
-        The opening on one side.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    """
+    """An opening at its place, as the fit wants it."""
     opening, bench = place.opening, bench_of(job, place.opening.id)
     hole, outline = None, None
     edge = exact(f"{opening.id}.hole.outline", 0.0)
@@ -106,8 +80,8 @@ def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
     return _with_difference(place, made)
 
 
+# either way, in mm, by key of the opening: another regulator, other clips, one press tool; common trade practice
 DIFFERS_MM = {"behind": 1.0, "trim": 0.5, "hole": 0.2}
-"""Either way, in mm, by key of the opening: another regulator, other clips, one press tool; common trade practice."""
 
 
 def _with_difference(place: Place, opening: Opening) -> Opening:
@@ -135,15 +109,7 @@ def _with_difference(place: Place, opening: Opening) -> Opening:
 
 
 def skin_mm(opening: OpeningTable, ledger: Ledger) -> float:
-    """Thickness of the metal at the best estimate, or a common door skin's, which is noted.
-
-    Parameters
-    ----------
-    opening : job.opening.Opening, no unit
-        The opening's table.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    """
+    """Thickness of the metal at the best estimate, or a common door skin's, which is noted."""
     if opening.skin is not None:
         return best_mm(opening.skin)
     ledger.note(f"opening.{opening.id}.skin", SKIN_MM, "mm", "a common door skin; " + PRACTICE)
@@ -196,29 +162,13 @@ def _where(bench: Bench, name: str, written: Written) -> Reading:
 
 
 def cutout_of(speaker: SpeakerTable) -> Written:
-    """The cutout of a driver that goes into an adapter, as written.
-
-    Parameters
-    ----------
-    speaker : SpeakerTable, no unit
-        Its table.
-    """
+    """The cutout of a driver that goes into an adapter, as written."""
     assert speaker.cutout is not None  # the rules of the job ask for it
     return speaker.cutout
 
 
 def driver_of(job: Job, speaker: SpeakerTable, ledger: Ledger) -> DriverShape:
-    """A driver as far as it has to clear.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    speaker : SpeakerTable, no unit
-        Its table.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    """
+    """A driver as far as it has to clear."""
     bench, key = bench_of(job, speaker.id), f"speaker.{speaker.id}"
 
     def read(name: str, written: Written) -> Reading:

@@ -21,10 +21,7 @@ from backwave.power.harness_lists import END_M, LeadReach, lead_reach
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
 
-__all__ = ["ADAPTER_M", "KeptPlug", "area_of", "plug_at", "plug_checks", "plug_farads", "refused"]
-
-ADAPTER_M = 0.10
-"""Adapter between a kept plug and the new terminals, at least (common trade practice)."""
+ADAPTER_M = 0.10  # adapter between a kept plug and the new terminals, at least (common trade practice)
 RADIUS_MM = 60.0
 PRACTICE = "common trade practice"
 MAKER = "vehicle maker's service information comes first"
@@ -32,21 +29,11 @@ MAKER = "vehicle maker's service information comes first"
 
 @dataclass(frozen=True)
 class KeptPlug:
-    """A kept plug in one path.
-
-    Parameters
-    ----------
-    plug : Plug, no unit
-        As the harness takes it.
-    table : PlugTable, no unit
-        As the job has it.
-    checks : tuple of Check, no unit
-        What was found of its lead.
-    """
+    """A kept plug in one path."""
 
     plug: Plug
     table: PlugTable
-    checks: tuple[Check, ...] = ()
+    checks: tuple[Check, ...] = ()  # what was found of its lead
 
 
 def area_of(size: str) -> float | None:
@@ -59,20 +46,7 @@ def plug_at(
 ) -> KeptPlug | None:
     """The plug that feeds the speaker of a place; the one that names its side outranks the one for each.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    place : Place, no unit
-        The opening on its side.
-    before : bool, no unit
-        The one before the crossover's parts, or the one right before the speaker.
-    sized : Dimensions or None, mm
-        The new driver as it sits there; None where nobody fits one by an adapter.
-    kind : str, no unit
-        Of the new driver: "woofer".
-    ledger : Ledger, no unit
-        Takes what was assumed.
+    `sized`: the new driver as it sits there; None where nobody fits one by an adapter.
     """
     found: list[tuple[bool, int, PlugTable, list[PinTable]]] = []
     for n, table in enumerate(job.file.plug):
@@ -198,13 +172,7 @@ def plug_farads(job: Job, opening: str | None, side: str) -> list[float]:
 
 
 def plug_checks(job: Job) -> list[Check]:
-    """What the contacts of all plugs say by themselves: what is not ours, colors nobody read, sides that differ.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    """
+    """What the contacts of all plugs say by themselves: what is not ours, colors nobody read, sides that differ."""
     return [check for table in job.file.plug for check in _contacts(table)] + _sides(job)
 
 
@@ -280,15 +248,5 @@ def _check(verdict: Verdict, words: str, remedy: str, part: str, **names: str) -
 
 
 def refused(error: InputError, job: Job, path: tuple[str | int, ...]) -> JobError:
-    """A fault of a room as a fault of the job, with its line.
-
-    Parameters
-    ----------
-    error : InputError, no unit
-        As raised.
-    job : Job, no unit
-        The job.
-    path : tuple of str or int, no unit
-        The key it is about.
-    """
+    """A fault of a room as a fault of the job, with its line."""
     return JobError((job.problem(path, error.what, error.found, error.accepted),))

@@ -9,7 +9,7 @@ from typing import TypedDict
 
 from backwave.assess.place_result import MetalFixing, Screws
 from backwave.assumptions import PRACTICE, Ledger
-from backwave.fit.clocking import Hole
+from backwave.fit.bolt_pattern import Hole
 from backwave.fit.fixing_load import screw_for
 from backwave.fit.screw import NO_SCREW, Threads, driver_screw, metal_screw, read_threads
 from backwave.fit.screw_holes import Washer, washer_over
@@ -20,8 +20,6 @@ from backwave.part.threads import FLOOR
 from backwave.part.types import Thread
 from backwave.stock import FixingRow, Stock
 from backwave.uncertainty import Reading
-
-__all__ = ["HEAD", "USUAL_THREADS", "screws_at", "screws_of"]
 
 USUAL_THREADS = "insert M4"  # common trade practice
 HEAD = "button"  # low, so that the adapter may be thin
@@ -48,16 +46,8 @@ def screws_at(
 ) -> Screws:
     """The same at a thickness: screws of standard lengths, holes and counterbores as deep as these want.
 
-    Parameters
-    ----------
-    stock : Stock, mm
-        The tables.
-    screws : Screws, mm
-        Before the thickness was known.
-    thickness_mm, recess_mm, skin_mm, gasket_mm : float, mm
-        The part's own, of its recessed seat, the metal's, the back gasket's as closed.
-    floor_mm : float, mm
-        Part left under a blind hole.
+    `thickness_mm`, `recess_mm`, `skin_mm`, `gasket_mm`: the part's own, of its recessed seat, the metal's, the
+    back gasket's as closed.
     """
     metal = tuple(
         replace(
@@ -103,28 +93,7 @@ def screws_of(
     closed_mm: float,
     ledger: Ledger,
 ) -> Screws:
-    """Screws and threads of one place, before the thickness is known.
-
-    Parameters
-    ----------
-    stock : Stock, mm
-        The tables.
-    place, adapter, speaker : Place, AdapterTable and SpeakerTable, no unit
-        The place, its part's table, its driver's.
-    rim, frame_mm : Reading or None, and float, mm
-        Thickness of the driver's rim, diameter of its frame.
-    holes : sequence of Hole, mm
-        The driver's.
-    closed_mm : float, mm
-        The back gasket as closed, 0 where the part lies on the metal.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-
-    Raises
-    ------
-    InputError
-        A row that no table has.
-    """
+    """Screws and threads of one place, before the thickness is known. InputError: A row that no table has."""
     threads = read_threads(USUAL_THREADS if adapter.threads == "auto" else adapter.threads)
     recess = adapter.recess.to("mm")
     metal = []

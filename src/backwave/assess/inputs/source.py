@@ -19,42 +19,22 @@ from backwave.sound.source import (
 )
 from backwave.units import Quantity
 
-__all__ = ["ENGINE_OFF_V", "ENGINE_ON_V", "Outputs", "outputs_of", "rated_v", "resistance_of"]
-
 ENGINE_ON_V, ENGINE_OFF_V = 14.4, 12.4
 
 
 @dataclass(frozen=True)
 class Outputs:
-    """The outputs of a source, all alike.
+    """The outputs of a source, all alike."""
 
-    Parameters
-    ----------
-    on, off : Output, no unit
-        With the engine on and off; the same where the supply does not matter.
-    channels : int or None, no unit
-        How many it has; None where nobody said.
-    rated_w, into_ohm : float or None, W and ohm
-        Rating of an amplifier.
-    """
-
-    on: Output
+    on: Output  # with the engine on and off; the same where the supply does not matter
     off: Output
-    channels: int | None = None
+    channels: int | None = None  # how many it has; None where nobody said
     rated_w: float | None = None
     into_ohm: float | None = None
 
 
 def resistance_of(source: SourceTable, ledger: Ledger) -> float:
-    """Resistance of one output of a source, ohm.
-
-    Parameters
-    ----------
-    source : SourceTable, no unit
-        Its table.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    """
+    """Resistance of one output of a source, ohm."""
     if source.kind == "bridge":
         return _given(source.resistance, source, ledger, "resistance", BRIDGE_RESISTANCE, "ohm", "output and loom")
     why = "output and speaker cable"
@@ -62,15 +42,7 @@ def resistance_of(source: SourceTable, ledger: Ledger) -> float:
 
 
 def rated_v(source: SourceTable, ledger: Ledger) -> float | None:
-    """The largest sine an output is rated or measured at, V rms; None where nobody said or it cannot be.
-
-    Parameters
-    ----------
-    source : SourceTable, no unit
-        Its table.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    """
+    """The largest sine an output is rated or measured at, V rms; None where nobody said or it cannot be."""
     if source.rated is not None:
         return source.rated.volts
     if source.clip is not None:
@@ -100,15 +72,7 @@ def _given(
 
 
 def outputs_of(source: SourceTable, ledger: Ledger) -> Outputs | Check:
-    """The outputs of a source, or what it lacks.
-
-    Parameters
-    ----------
-    source : SourceTable, no unit
-        Its table.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    """
+    """The outputs of a source, or what it lacks."""
     lowest = None if source.lowest_load is None else source.lowest_load.to("ohm")
     try:
         if source.kind == "bridge":

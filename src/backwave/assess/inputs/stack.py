@@ -11,7 +11,7 @@ from backwave.assess.memo import Memo
 from backwave.assess.place_result import Screws
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.fit import Stack
-from backwave.fit.clocking import Hole
+from backwave.fit.bolt_pattern import Hole
 from backwave.fit.flange import FlangeLift, FlangeRing, flange_lift
 from backwave.fit.gasket import CLOSED_DOUBT, BackGasket
 from backwave.fit.plausible import range_of
@@ -24,8 +24,6 @@ from backwave.shape import Outline
 from backwave.stock import FoamRow, Stock
 from backwave.uncertainty import Error, Reading, exact
 from backwave.units import Quantity
-
-__all__ = ["joints_of", "lift_at", "lifted", "stack_of", "thickness_at"]
 
 NO_CREEP_ROW = 0.25  # of the modulus, where nobody has said how a material creeps; common trade practice
 

@@ -15,8 +15,6 @@ from backwave.sound.driver_model import Unit
 from backwave.sound.output_network import Load
 from backwave.sound.source import Chain
 
-__all__ = ["plan_stage"]
-
 
 def plan_stage(
     stage: StageTable,
@@ -26,23 +24,7 @@ def plan_stage(
     here: Mapping[str, Place],
     mounts: Mounts,
 ) -> tuple[PlannedChannel, ...]:
-    """The outputs of a stage; a path whose driver or source lacks something is left out.
-
-    Parameters
-    ----------
-    stage : StageTable, no unit
-        The stage.
-    what_if : WhatIf, no unit
-        What is otherwise.
-    units : mapping of str to Unit or None, no unit
-        Drivers by id; None where something is missing.
-    outputs : mapping of str to Outputs or None, no unit
-        Sources by id.
-    here : mapping of str to Place, no unit
-        Openings on their sides, by subject.
-    mounts : Mounts, no unit
-        Makes the mount of a driver at a place.
-    """
+    """The outputs of a stage; a path whose driver or source lacks something is left out."""
     found: dict[tuple[str, str, str], PlannedChannel] = {}
     others = dict(what_if.networks)
     for number, path in enumerate(stage.path):

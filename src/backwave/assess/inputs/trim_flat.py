@@ -17,8 +17,6 @@ from backwave.job.speaker import SpeakerTable
 from backwave.shape import Outline, polygon
 from backwave.uncertainty import Reading, exact
 
-__all__ = ["trim_checks"]
-
 # Shares of a cutout's radius that a piston's may be where Sd is not entered; from memory, no published source.
 PISTON = (0.7, 1.0)
 # The cone's highest point, cap or edge, lies at least so far out of the piston's radius; from memory.

@@ -16,8 +16,6 @@ from backwave.power import GainTarget, channel_load, gain_target
 from backwave.power.gain import DriverOnChannel
 from backwave.units import show
 
-__all__ = ["Channel", "gains"]
-
 
 @dataclass(frozen=True)
 class Channel:

@@ -21,8 +21,6 @@ from backwave.stock import FuseRow, shipped
 if TYPE_CHECKING:
     from backwave.units import Quantity
 
-__all__ = ["GroundLead", "branches_of", "ground_findings", "grounds_of", "installation_of", "test_findings"]
-
 Fed = DistributionTable | LoadTable
 
 

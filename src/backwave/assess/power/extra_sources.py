@@ -34,21 +34,7 @@ from backwave.units import Quantity, parse
 if TYPE_CHECKING:
     from backwave.job.supply import CableTable
 
-__all__ = [
-    "CONVERTER_EFFICIENCY",
-    "buffered",
-    "connected",
-    "every_battery_off",
-    "extra_feeds",
-    "means",
-    "most_volts",
-    "supplies",
-    "united",
-    "with_stronger_fuses",
-]
-
-CONVERTER_EFFICIENCY = 0.9
-"""Power out over power in of a converter nobody gave one of (common trade practice)."""
+CONVERTER_EFFICIENCY = 0.9  # power out over power in of a converter nobody gave one of (common trade practice)
 Extra = MoreBatteryTable | ConverterTable
 Fed = Extra | DistributionTable | LoadTable
 

@@ -34,12 +34,9 @@ if TYPE_CHECKING:
     from backwave.assess.power.supply import Wires
 
 Side = Literal["left", "right", ""]
+# of turn-on and signal leads (common trade practice: what stands being pulled, not what the current asks for)
 SIGNAL_MM2 = {"metric": 0.75, "us": 0.823047}  # IEC 60228; AWG 18 (ASTM B258)
-"""Of turn-on and signal leads (common trade practice: what stands being pulled, not what the current asks for)."""
-UNSIZED_MM2 = 1.5
-"""Of a wire through a boot whose size nobody knows yet (common trade practice)."""
-
-__all__ = ["harnessed", "wired"]
+UNSIZED_MM2 = 1.5  # of a wire through a boot whose size nobody knows yet (common trade practice)
 
 
 def wired(
@@ -53,27 +50,9 @@ def wired(
 ) -> tuple[Harnessed | None, FactoryRecord | None, list[Finding]]:
     """The harness of the last stage, what is known of the factory's wires and system, and what was found of both.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    here : dict of str to Place, no unit
-        Openings on their sides, by subject.
-    sized : dict of (subject, speaker) to Dimensions, mm
-        New drivers as they sit.
-    wires : Wires or None, no unit
-        The supply, whose leads go in; None where nothing draws current.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    memo : Memo, no unit
-        Keeps results.
-    guarded : mapping or None, no unit
-        (place, tweeter) and whether its active high-pass alone keeps it whole, as the solved network has it.
-
-    Raises
-    ------
-    JobError
-        As `harnessed`; readings of pairs or outputs that cannot be.
+    `wires`: the supply, whose leads go in; None where nothing draws current; `guarded`: (place, tweeter) and
+    whether its active high-pass alone keeps it whole, as the solved network has it; JobError: as `harnessed`;
+    readings of pairs or outputs that cannot be.
     """
     record = factory_record(job, here)
     own = Ledger()
@@ -96,27 +75,9 @@ def harnessed(
 ) -> Harnessed | None:
     """The harness of the last stage; without one of its supply, where wires of that are recorded, else None.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    here : dict of str to Place, no unit
-        Openings on their sides, by subject.
-    sized : dict of (subject, speaker) to Dimensions, mm
-        New drivers as they sit.
-    wires : Wires or None, no unit
-        The supply, whose leads go in; None where nothing draws current.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    memo : Memo, no unit
-        Keeps results.
-    guarded : mapping or None, no unit
-        (place, tweeter) and whether its active high-pass alone keeps it whole, as the solved network has it.
-
-    Raises
-    ------
-    JobError
-        Wires at pins that are none, sizes that are none, plugs that disagree: all of the first kind at once.
+    `wires`: the supply, whose leads go in; None where nothing draws current; `guarded`: (place, tweeter) and
+    whether its active high-pass alone keeps it whole, as the solved network has it; JobError: wires at pins that
+    are none, sizes that are none, plugs that disagree: all of the first kind at once.
     """
     file = job.file
     if not file.stage or not file.stage[-1].path:

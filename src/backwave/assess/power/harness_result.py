@@ -13,97 +13,47 @@ if TYPE_CHECKING:
     from backwave.assess.power.speaker_runs import SpeakerRun
     from backwave.drawing import HarnessFace, HarnessView
 
-__all__ = ["Harnessed", "PlugFace", "PlugPin", "harness_json", "harness_view", "plug_views"]
-
 
 @dataclass(frozen=True)
 class PlugPin:
-    """A contact of a kept plug, with what is on either side of it.
+    """A contact of a kept plug, with what is on either side of it."""
 
-    Parameters
-    ----------
-    number, carries : str, no unit
-        As molded, and what the factory wire there is for.
-    color_in, color_out : str, no unit
-        Letters of the factory wire and of the adapter's, "" where nobody said.
-    wire_in, wire_out : str, no unit
-        Their names on the schedule, "" where it has none.
-    hides : str, no unit
-        A part inside, "" for none; with "(bridged)" where it is.
-    """
-
-    number: str
+    number: str  # as molded, and what the factory wire there is for
     carries: str
-    color_in: str
+    color_in: str  # letters of the factory wire and of the adapter's, "" where nobody said
     color_out: str
-    wire_in: str
+    wire_in: str  # their names on the schedule, "" where it has none
     wire_out: str
-    hides: str
+    hides: str  # A part inside, "" for none; with "(bridged)" where it is
 
 
 @dataclass(frozen=True)
 class PlugFace:
-    """The face of a kept plug.
+    """The face of a kept plug."""
 
-    Parameters
-    ----------
-    id, keyed : str, no unit
-        Its name, and what keeps it from going in the wrong way round.
-    contacts, rows : int, no unit
-        How many contacts in how many rows.
-    pins : tuple of PlugPin, no unit
-        Every contact that anything is known of.
-    """
-
-    id: str
+    id: str  # its name, and what keeps it from going in the wrong way round
     keyed: str
-    contacts: int
+    contacts: int  # how many contacts in how many rows
     rows: int
-    pins: tuple[PlugPin, ...]
+    pins: tuple[PlugPin, ...]  # every contact that anything is known of
 
 
 @dataclass(frozen=True)
 class Harnessed:
-    """The harness and its lists.
-
-    Parameters
-    ----------
-    harness : Harness, no unit
-        Devices and wires.
-    schedule : tuple of ScheduleRow, no unit
-        Every wire.
-    cuts : tuple of CutRow, no unit
-        What to cut, by color and size.
-    labels : tuple of LabelRow, no unit
-        Two a wire.
-    plugs : tuple of PlugFace, no unit
-        Factory plugs that are kept, contact by contact.
-    runs : tuple of SpeakerRun, no unit
-        What each run to a speaker does.
-    findings : tuple of Finding, no unit
-        What was found.
-    begun : bool, no unit
-        Somebody has recorded anything of it; nobody else is asked for lengths.
-    """
+    """The harness and its lists."""
 
     harness: Harness
     schedule: tuple[ScheduleRow, ...]
     cuts: tuple[CutRow, ...]
     labels: tuple[LabelRow, ...]
-    plugs: tuple[PlugFace, ...]
-    runs: tuple[SpeakerRun, ...]
+    plugs: tuple[PlugFace, ...]  # factory plugs that are kept, contact by contact
+    runs: tuple[SpeakerRun, ...]  # what each run to a speaker does
     findings: tuple[Finding, ...]
-    begun: bool
+    begun: bool  # somebody has recorded anything of it; nobody else is asked for lengths
 
 
 def harness_json(made: Harnessed) -> dict[str, Any]:
-    """The harness as JSON.
-
-    Parameters
-    ----------
-    made : Harnessed, no unit
-        The harness.
-    """
+    """The harness as JSON."""
     return {
         "devices": [{"id": d.id, "kind": d.kind, "pins": list(d.pins)} for d in made.harness.devices],
         "wires": [
@@ -157,15 +107,7 @@ def harness_json(made: Harnessed) -> dict[str, Any]:
 
 
 def harness_view(made: Harnessed, title: str) -> HarnessView:
-    """What the drawing of the harness is told.
-
-    Parameters
-    ----------
-    made : Harnessed, no unit
-        The harness.
-    title : str, no unit
-        The job's title.
-    """
+    """What the drawing of the harness is told."""
     from backwave.drawing import HarnessBox, HarnessLine, HarnessView
 
     pins = {f"{d.id}.{pin}": (d.id, pin) for d in made.harness.devices for pin in d.pins}
@@ -198,13 +140,7 @@ def _label(color: str, area_mm2: float | None, there: bool) -> str:
 
 
 def plug_views(made: Harnessed) -> tuple[HarnessFace, ...]:
-    """What the drawing of the connectors' faces is told.
-
-    Parameters
-    ----------
-    made : Harnessed, no unit
-        The harness.
-    """
+    """What the drawing of the connectors' faces is told."""
     from backwave.drawing import FaceContact, HarnessFace
 
     faces = []

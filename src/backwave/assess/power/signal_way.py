@@ -8,8 +8,6 @@ from backwave.job.signal_chain import PathTable
 from backwave.power.hand_over import Sleep, sleep_checks, whine_check
 from backwave.power.signal_way import SidePair, SignalWay, no_input_check, phase_check, way_checks
 
-__all__ = ["signal_findings"]
-
 
 def signal_findings(job: Job, here: dict[str, Place]) -> list[Finding]:
     """Everything about the way from an output to a driver that is no wire of the harness."""

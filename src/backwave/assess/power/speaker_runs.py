@@ -16,45 +16,21 @@ from backwave.power.cable import GUESS_M
 from backwave.power.harness import PathSpec
 from backwave.power.speaker_cable import SpeakerCable, speaker_cable
 
-__all__ = ["SpeakerRun", "cable_at", "speaker_run"]
-
 
 @dataclass(frozen=True)
 class SpeakerRun:
-    """A run to a speaker.
+    """A run to a speaker."""
 
-    Parameters
-    ----------
-    subject : str, no unit
-        Where it goes: "front-door.left", or the box.
-    speaker, output : str, no unit
-        The driver, and the output it is on.
-    cable : SpeakerCable or None, no unit
-        What the pair does; None where nobody rated the driver.
-    there : bool, no unit
-        The vehicle's own wires.
-    findings : tuple of Finding, no unit
-        What was found.
-    """
-
-    subject: str
+    subject: str  # where it goes: "front-door.left", or the box
     speaker: str
     output: str
-    cable: SpeakerCable | None
-    there: bool
+    cable: SpeakerCable | None  # what the pair does; None where nobody rated the driver
+    there: bool  # the vehicle's own wires
     findings: tuple[Finding, ...]
 
 
 def cable_at(job: Job, target: str, side: str) -> CableTable | None:
-    """The run to a place; the one that names its side outranks the one for each.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    target, side : str, no unit
-        The opening or box, and its side or "".
-    """
+    """The run to a place; the one that names its side outranks the one for each."""
     rows = [r for r in job.file.speaker_cable if target in (r.opening, r.box) and r.side in (None, side or None)]
     return max(rows, key=lambda r: r.side is not None, default=None)
 
@@ -62,25 +38,7 @@ def cable_at(job: Job, target: str, side: str) -> CableTable | None:
 def speaker_run(
     job: Job, path: PathSpec, length_m: float | None, size: str, there: bool, ledger: Ledger, memo: Memo
 ) -> SpeakerRun:
-    """One run.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    path : PathSpec, no unit
-        What it is for.
-    length_m : float or None, m
-        One way; None where nobody measured it.
-    size : str, no unit
-        What is there or bought; "" chooses.
-    there : bool, no unit
-        The vehicle's own wires.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    memo : Memo, no unit
-        Keeps results.
-    """
+    """One run."""
     subject = f"{path.place}.{path.side}" if path.side else path.place
     speaker = next(s for s in job.file.speaker if s.id == path.speaker)
     source = next(s for s in job.file.source if s.id == path.source)

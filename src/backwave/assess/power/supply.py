@@ -46,8 +46,6 @@ from backwave.power.protection import Protected, judge
 if TYPE_CHECKING:
     from backwave.units import Quantity
 
-__all__ = ["Wires", "wires_json", "wires_of"]
-
 
 @dataclass(frozen=True)
 class Wires:
@@ -69,10 +67,7 @@ def wires_of(
 ) -> Wires | None:
     """What a job's loads ask of its supply; None where nothing draws current.
 
-    Raises
-    ------
-    InputError
-        Branches that cannot be.
+    InputError: branches that cannot be.
     """
     if not (job.file.load or job.file.distribution or _sources(job)):
         return None

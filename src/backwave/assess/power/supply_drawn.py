@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from backwave.assess.power.supply import Wires
     from backwave.drawing import SupplyView
 
-__all__ = ["fuse_words", "size_words", "supply_view"]
-
 
 def size_words(cable: CableChoice, system: str) -> str:
     """Which size is bought or there, and whether the nearest of the other series will do in its place."""

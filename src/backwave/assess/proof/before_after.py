@@ -18,85 +18,46 @@ from backwave.finding import Finding
 from backwave.measure.averaging import Gathered, MatchedDistortion
 from backwave.measure.bands import LevelDifference, Summary
 
-__all__ = ["BandRow", "EndRow", "Expected", "Proof", "ReadingGroup", "SweepPair", "proof_json"]
-
 Real = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
 class ReadingGroup:
-    """Readings of one stage at one seat.
-
-    Parameters
-    ----------
-    stage, seat, title : str, no unit
-        Which, and what a person calls the stage.
-    tuned : bool, no unit
-        Taken with the settings that `tune` gave.
-    heard : tuple of Heard, no unit
-        The readings.
-    mean : Gathered, dB
-        Their mean.
-    """
+    """Readings of one stage at one seat."""
 
     stage: str
     seat: str
     title: str
-    tuned: bool
+    tuned: bool  # taken with the settings that `tune` gave
     heard: tuple[Heard, ...]
-    mean: Gathered
+    mean: Gathered  # dB
 
 
 @dataclass(frozen=True, eq=False)
 class Expected:
-    """What was predicted of a stage at a seat, against its own anchor.
-
-    Parameters
-    ----------
-    stage, title : str, no unit
-        Which.
-    f_hz, level_db, low_db, high_db : (n_freq,) float, Hz and dB
-        The prediction and its band of 95 %.
-    beyond : (n_freq,) bool, no unit
-        Where only the band is known.
-    summary : Summary, no unit
-        In few numbers.
-    """
+    """What was predicted of a stage at a seat, against its own anchor."""
 
     stage: str
     title: str
-    f_hz: Real
-    level_db: Real
-    low_db: Real
-    high_db: Real
-    beyond: NDArray[np.bool_]
+    f_hz: Real  # (n_freq,), the prediction and its band of 95 %
+    level_db: Real  # (n_freq,)
+    low_db: Real  # (n_freq,)
+    high_db: Real  # (n_freq,)
+    beyond: NDArray[np.bool_]  # (n_freq,), where only the band is known
     summary: Summary
 
 
 @dataclass(frozen=True)
 class BandRow:
-    """One band before and after.
-
-    Parameters
-    ----------
-    name : str, no unit
-        Of the band.
-    low_hz, high_hz : float, Hz
-        Its limits.
-    before_db, after_db : float or None, dB
-        Against the anchor; None where the reading does not reach, or there is none.
-    change : LevelDifference or None, dB
-        After less before.
-    predicted : (value, low, high) or None, dB
-        What was predicted of the change, with its band of 95 %.
-    """
+    """One band before and after."""
 
     name: str
     low_hz: float
     high_hz: float
-    before_db: float | None
+    before_db: float | None  # against the anchor; None where the reading does not reach, or there is none
     after_db: float | None
-    change: LevelDifference | None
+    change: LevelDifference | None  # dB, after less before
+    # (value, low, high) dB, what was predicted of the change, with its band of 95 %
     predicted: tuple[float, float, float] | None
 
     @property
@@ -110,27 +71,15 @@ class BandRow:
 
 @dataclass(frozen=True)
 class EndRow:
-    """Extension or smoothness, before and after.
+    """Extension or smoothness, before and after."""
 
-    Parameters
-    ----------
-    name, unit : str, no unit
-        "extension down", "extension up" in Hz; "smoothness" in dB.
-    before, after : float or None, `unit`
-        None where the curve ends before it falls.
-    u : float, octave or dB
-        Standard uncertainty of the difference: octaves where the unit is Hz.
-    predicted_before, predicted_after : float or None, `unit`
-        Of the predictions.
-    """
-
-    name: str
+    name: str  # "extension down", "extension up" in Hz; "smoothness" in dB
     unit: str
-    before: float | None
-    after: float | None
-    u: float
-    predicted_before: float | None
-    predicted_after: float | None
+    before: float | None  # `unit`, None where the curve ends before it falls
+    after: float | None  # `unit`
+    u: float  # octave or dB, standard uncertainty of the difference: octaves where the unit is Hz
+    predicted_before: float | None  # `unit`
+    predicted_after: float | None  # `unit`
 
     @property
     def change(self) -> float | None:
@@ -148,66 +97,30 @@ class EndRow:
 
 @dataclass(frozen=True, eq=False)
 class SweepPair:
-    """Before and after at one seat.
-
-    Parameters
-    ----------
-    seat : str, no unit
-        Which.
-    before : ReadingGroup, no unit
-        The readings of the earlier stage.
-    after : ReadingGroup or None, no unit
-        Those of the later one; None where there is one stage alone.
-    expected_before, expected_after : Expected or None, dB
-        What was predicted of each stage.
-    bands : tuple of BandRow, dB
-        By band.
-    ends : tuple of EndRow, Hz and dB
-        Extension and smoothness.
-    distortion : tuple of MatchedDistortion, dB
-        By range of the drive.
-    """
+    """Before and after at one seat."""
 
     seat: str
-    before: ReadingGroup
-    after: ReadingGroup | None
-    expected_before: Expected | None
-    expected_after: Expected | None
-    bands: tuple[BandRow, ...]
-    ends: tuple[EndRow, ...]
-    distortion: tuple[MatchedDistortion, ...]
+    before: ReadingGroup  # the readings of the earlier stage
+    after: ReadingGroup | None  # those of the later one; None where there is one stage alone
+    expected_before: Expected | None  # dB, what was predicted of each stage
+    expected_after: Expected | None  # dB
+    bands: tuple[BandRow, ...]  # dB
+    ends: tuple[EndRow, ...]  # Hz and dB
+    distortion: tuple[MatchedDistortion, ...]  # dB
 
 
 @dataclass(frozen=True, eq=False)
 class Proof:
-    """What the readings of a job say.
-
-    Parameters
-    ----------
-    heard : tuple of Heard, no unit
-        Each reading.
-    groups : tuple of ReadingGroup, no unit
-        By stage and seat, in the order of the stages.
-    pairs : tuple of SweepPair, no unit
-        The first stage that was heard against the last, at each seat.
-    findings : tuple of Finding, no unit
-        Of the readings, and of what was promised.
-    """
+    """What the readings of a job say."""
 
     heard: tuple[Heard, ...]
-    groups: tuple[ReadingGroup, ...]
-    pairs: tuple[SweepPair, ...]
-    findings: tuple[Finding, ...]
+    groups: tuple[ReadingGroup, ...]  # by stage and seat, in the order of the stages
+    pairs: tuple[SweepPair, ...]  # the first stage that was heard against the last, at each seat
+    findings: tuple[Finding, ...]  # of the readings, and of what was promised
 
 
 def proof_json(proof: Proof) -> dict[str, Any]:
-    """The readings compared, as JSON.
-
-    Parameters
-    ----------
-    proof : Proof, no unit
-        From `proving.proof_of`.
-    """
+    """The readings compared, as JSON."""
     return {
         "readings": [
             {"file": one.row.file, "stage": one.stage or None, "seat": one.seat or None, "used": one.one is not None}

@@ -34,18 +34,15 @@ from backwave.units import Quantity, parse
 if TYPE_CHECKING:
     from backwave.assess.sound.engine import SoundEngine
 
-__all__ = ["LEARN_HZ", "learned_of", "lesson_json"]
-
 Real = NDArray[np.float64]
 
+# where the door's and the cabin's models hold and leaks matter; above, cavities have modes that nobody models
 LEARN_HZ = (30.0, 400.0)
-"""Where the door's and the cabin's models hold and leaks matter; above, cavities have modes that nobody models."""
 STEP = 2  # of the predictions' frequencies: 12 in an octave
 ALIKE = 4.0  # of these that err together: a third of an octave
+# times either way that an area nobody read may be out, and twice either way a volume (common trade practice)
 WIDE = 4.0
-"""Times either way that an area nobody read may be out, and twice either way a volume (common trade practice)."""
-LOSS = (0.05, 0.4)
-"""Loss factors of cabins, from bare metal to thick carpet (from memory)."""
+LOSS = (0.05, 0.4)  # loss factors of cabins, from bare metal to thick carpet (from memory)
 SMALLEST_M2 = 1e-4
 
 
@@ -78,19 +75,7 @@ _SI = {"cm2": 1e-4, "L": 1e-3, "": 1.0}
 def learned_of(engine: SoundEngine, pair: SweepPair, progress: Callable[[float], None] | None = None) -> Lesson:
     """What the reading before teaches, tried on the reading after.
 
-    Parameters
-    ----------
-    engine : SoundEngine, no unit
-        What plays the job's stages.
-    pair : SweepPair, no unit
-        Readings at one seat; the earlier stage's are learned from.
-    progress : callable or None, no unit
-        Told the share that is done, roughly; what it raises ends the work.
-
-    Raises
-    ------
-    InputError
-        The stage, the cabin or the seat is not of the job, so that nothing was predicted there.
+    InputError: the stage, the cabin or the seat is not of the job, so that nothing was predicted there.
     """
     cabin = engine.cabin
     if pair.expected_before is None or cabin.space is None or cabin.leak is None:
@@ -273,13 +258,7 @@ def _again(job: Job, lesson: Lesson, stage: str) -> Expected | None:
 
 
 def lesson_json(lesson: Lesson) -> dict[str, Any]:
-    """What was learned, as JSON.
-
-    Parameters
-    ----------
-    lesson : Lesson, no unit
-        From `learned_of`.
-    """
+    """What was learned, as JSON."""
     return {
         "stage": lesson.stage,
         "before_db": round(lesson.before_db, 2),

@@ -20,23 +20,13 @@ if TYPE_CHECKING:
     from backwave.assess.proof.tuning import Tuned
     from backwave.drawing import Chart
 
-__all__ = ["distortion_chart", "onset_chart", "proof_chart", "proof_charts", "rattle_chart", "settings_chart"]
-
+# 20 Hz to 19.95 kHz, on the predictions' own frequencies, so that all lines are read off together
 F_HZ = 1000.0 * 10 ** (np.arange(-136, 105) / 80)
-"""20 Hz to 19.95 kHz, on the predictions' own frequencies, so that all lines are read off together."""
 FINE = 6.0  # of an octave, as readings are drawn
 
 
 def proof_charts(proof: Proof, seat: str = "") -> dict[str, Chart]:
-    """The charts of what was heard, by file name without its ending.
-
-    Parameters
-    ----------
-    proof : Proof, no unit
-        The readings.
-    seat : str, no unit
-        One seat alone; "" is all of them.
-    """
+    """The charts of what was heard, by file name without its ending."""
     found: dict[str, Chart] = {}
     for pair in proof.pairs:
         if seat not in ("", pair.seat):
@@ -53,15 +43,7 @@ def proof_charts(proof: Proof, seat: str = "") -> dict[str, Chart]:
 
 
 def proof_chart(pair: SweepPair, learned: Expected | None = None) -> Chart:
-    """Before, after and predicted at one seat, each against its own level from 300 Hz to 3 kHz.
-
-    Parameters
-    ----------
-    pair : SweepPair, no unit
-        The readings and the predictions.
-    learned : Expected or None, dB
-        The prediction of the later stage (or the only one) after it learned from a reading.
-    """
+    """Before, after and predicted at one seat, each against its own level from 300 Hz to 3 kHz."""
     from backwave.drawing import Chart, Series
 
     lines = [Series("measured" if pair.after is None else "before", F_HZ, _measured(pair.before), look=0)]
@@ -84,13 +66,7 @@ def proof_chart(pair: SweepPair, learned: Expected | None = None) -> Chart:
 
 
 def distortion_chart(pair: SweepPair) -> Chart:
-    """All harmonics together against the drive's frequency, of the loudest reading before and after.
-
-    Parameters
-    ----------
-    pair : SweepPair, no unit
-        The readings.
-    """
+    """All harmonics together against the drive's frequency, of the loudest reading before and after."""
     from backwave.drawing import Chart, Series
 
     lines, last = [], 100.0
@@ -114,13 +90,7 @@ def distortion_chart(pair: SweepPair) -> Chart:
 
 
 def onset_chart(pair: SweepPair) -> Chart | None:
-    """How loud the fundamental is where distortion passes a tenth, by frequency; None without readings at two volumes.
-
-    Parameters
-    ----------
-    pair : SweepPair, no unit
-        The readings.
-    """
+    """How loud the fundamental is where distortion passes a tenth, by frequency; None without readings at two volumes."""
     from backwave.drawing import Chart, Series
 
     lines, calibrated, last = [], True, 100.0
@@ -167,13 +137,7 @@ def _on_grid(d: Distortion) -> Distortion:
 
 
 def rattle_chart(one: Heard) -> Chart:
-    """What does not repeat with the drive of a slow sweep.
-
-    Parameters
-    ----------
-    one : Heard, no unit
-        A reading of the slow sweep.
-    """
+    """What does not repeat with the drive of a slow sweep."""
     from backwave.drawing import Chart, Series
 
     assert one.recording is not None
@@ -190,15 +154,7 @@ def rattle_chart(one: Heard) -> Chart:
 
 
 def settings_chart(made: Tuned, output: str) -> Chart:
-    """One output as it was measured, as its filters promise it, and the target.
-
-    Parameters
-    ----------
-    made : Tuned, no unit
-        The settings.
-    output : str, no unit
-        Which.
-    """
+    """One output as it was measured, as its filters promise it, and the target."""
     from backwave.drawing import Chart, Series
 
     one = next(o for o in made.outputs if o.setting.name == output)

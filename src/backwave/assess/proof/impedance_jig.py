@@ -9,56 +9,27 @@ import numpy as np
 
 from backwave.job.speaker import MotorTable
 from backwave.measure.impedance import FIT_HZ, Fitted, model_impedance
-from backwave.measure.impedance_jig import Jig, Recorded, Second, gate, jig_of
+from backwave.measure.impedance_jig import Jig
+from backwave.measure.impedance_jig import gate as gate
+from backwave.measure.impedance_jig import jig_of as jig_of
 from backwave.units import Quantity
 
 if TYPE_CHECKING:
     from backwave.drawing import Chart
 
-__all__ = [
-    "Fitted",
-    "Jig",
-    "Recorded",
-    "Second",
-    "columns_of",
-    "fitted_quantity",
-    "gate",
-    "jig_chart",
-    "jig_json",
-    "jig_of",
-    "kept_motor",
-]
-
-_FOLLOW = ("Qts", "Rms")
-"""What follows from the parameters that are kept: a data sheet's would contradict them."""
+_FOLLOW = ("Qts", "Rms")  # what follows from the parameters that are kept: a data sheet's would contradict them
 _MOVING = ("Mms", "Cms", "Bl")
 
 
 def fitted_quantity(quantity: Quantity, unit: str) -> Fitted:
-    """A quantity as written, with its standard uncertainty: a half-width is rectangular (JCGM 100:2008, 4.3.7).
-
-    Parameters
-    ----------
-    quantity : Quantity, as written
-        What a person measured.
-    unit : str, no unit
-        Wanted.
-    """
+    """A quantity as written, with its standard uncertainty: a half-width is rectangular (JCGM 100:2008, 4.3.7)."""
     u = quantity.u_to(unit)
     half = quantity.half_to(unit)
     return Fitted(quantity.to(unit), u if u is not None else (half or 0.0) / sqrt(3))
 
 
 def kept_motor(made: Jig, table: MotorTable | None) -> dict[str, str | float | None]:
-    """Keys of the speaker's `motor` and what goes there; None takes out what would contradict it.
-
-    Parameters
-    ----------
-    made : Jig, no unit
-        What was measured.
-    table : Motor of the job or None, no unit
-        What the record has so far.
-    """
+    """Keys of the speaker's `motor` and what goes there; None takes out what would contradict it."""
     m, found = made.motor, {}
     for name, unit in (("Re", "ohm"), ("fs", "Hz")):
         found[name] = _written(getattr(m, name), unit)
@@ -81,13 +52,7 @@ def _written(x: Fitted, unit: str) -> str:
 
 
 def columns_of(made: Jig) -> str:
-    """The curve as plain columns: Hz, ohm, degrees.
-
-    Parameters
-    ----------
-    made : Jig, no unit
-        What was measured.
-    """
+    """The curve as plain columns: Hz, ohm, degrees."""
     rows = ["# impedance in free air, over a known resistor: Hz, ohm, degrees"]
     z = made.curve.z
     rows += [
@@ -98,13 +63,7 @@ def columns_of(made: Jig) -> str:
 
 
 def jig_json(made: Jig) -> dict[str, Any]:
-    """What was measured, as JSON.
-
-    Parameters
-    ----------
-    made : Jig, no unit
-        What was measured.
-    """
+    """What was measured, as JSON."""
     m, s = made.motor, made.suspension
     z = made.curve.z
 
@@ -125,13 +84,7 @@ def jig_json(made: Jig) -> dict[str, Any]:
 
 
 def jig_chart(made: Jig) -> Chart:
-    """The curve and the model that was fitted to it.
-
-    Parameters
-    ----------
-    made : Jig, no unit
-        What was measured.
-    """
+    """The curve and the model that was fitted to it."""
     from backwave.drawing import Chart, Series
 
     f, m = made.curve.f_hz, made.motor

@@ -8,39 +8,24 @@ from backwave.assess.proof.before_after import Expected
 from backwave.finding import Finding
 from backwave.measure.model_fit import Learned
 
-__all__ = ["Lesson", "Taught"]
-
 
 @dataclass(frozen=True)
 class Taught:
-    """One unknown, in the units of its key.
+    """One unknown, in the units of its key."""
 
-    Parameters
-    ----------
-    key, words : str, no unit
-        The job's key, and what a person calls it.
-    unit : str, no unit
-        Of what follows; "" for none.
-    was, value, low, high, least, most : float, `unit`
-        Value so far; best estimate now with its 95 % interval; the bounds within which it was sought.
-    moved, at_bound : bool, no unit
-        Whether the reading says anything of it, and whether it ran into a bound.
-    narrowed : float, no unit
-        How wide its doubt is now, against before.
-    """
-
-    key: str
+    key: str  # the job's key, and what a person calls it
     words: str
     unit: str
+    # `unit`, value so far; best estimate now with its 95 % interval; the bounds within which it was sought
     was: float
-    value: float
-    low: float
-    high: float
-    least: float
-    most: float
-    moved: bool
+    value: float  # `unit`
+    low: float  # `unit`
+    high: float  # `unit`
+    least: float  # `unit`
+    most: float  # `unit`
+    moved: bool  # whether the reading says anything of it, and whether it ran into a bound
     at_bound: bool
-    narrowed: float
+    narrowed: float  # how wide its doubt is now, against before
 
     @property
     def written(self) -> str | float:
@@ -52,38 +37,20 @@ class Taught:
 
 @dataclass(frozen=True, eq=False)
 class Lesson:
-    """What a reading taught, and how well it does on one it has not seen.
-
-    Parameters
-    ----------
-    seat, stage : str, no unit
-        Whose reading.
-    taught : tuple of Taught, no unit
-        One for each unknown.
-    learned : Learned, no unit
-        The fit.
-    before_db, after_db : float, dB
-        Root mean square between prediction and this reading, level free, 30 to 400 Hz, before and after learning.
-    shift_db : float, dB
-        By how much the prediction itself moved.
-    unseen : (stage, before, after) or None, dB
-        The same distances for the later stage's reading, which the fit has not seen.
-    expected : Expected or None, dB
-        The prediction of the later stage (or of this one) with what was learned.
-    findings : tuple of Finding, no unit
-        What the reading did not move, or drove to its bound.
-    """
+    """What a reading taught, and how well it does on one it has not seen."""
 
     seat: str
     stage: str
-    taught: tuple[Taught, ...]
+    taught: tuple[Taught, ...]  # one for each unknown
     learned: Learned
+    # root mean square between prediction and this reading, level free, 30 to 400 Hz, before and after learning
     before_db: float
     after_db: float
-    shift_db: float
+    shift_db: float  # by how much the prediction itself moved
+    # (stage, before, after) dB, the same distances for the later stage's reading, which the fit has not seen
     unseen: tuple[str, float, float] | None
-    expected: Expected | None
-    findings: tuple[Finding, ...]
+    expected: Expected | None  # dB, the prediction of the later stage (or of this one) with what was learned
+    findings: tuple[Finding, ...]  # what the reading did not move, or drove to its bound
 
     @property
     def changes(self) -> dict[str, str | float]:

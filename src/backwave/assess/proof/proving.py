@@ -14,35 +14,24 @@ from dataclasses import replace
 from math import hypot
 from typing import TYPE_CHECKING
 
+from backwave.acoustics.listening_bands import BANDS
 from backwave.assess.proof.before_after import BandRow, EndRow, Expected, Proof, ReadingGroup, SweepPair
 from backwave.assess.proof.read_recordings import FACTORY, Heard, Reader, hear
 from backwave.errors import InputError
 from backwave.finding import VERDICTS, CalculationLine, Check, Finding, Message, worst
 from backwave.job import Job
 from backwave.measure.averaging import Gathered, MatchedDistortion, gather, match_distortion
-from backwave.measure.bands import ANCHOR_HZ, BANDS, LevelDifference, compare, summary
+from backwave.measure.bands import ANCHOR_HZ, LevelDifference, compare, summary
 
 if TYPE_CHECKING:
     from backwave.assess.result import Assessment
     from backwave.assess.sound.results import PlayedStage, Prediction
 
-__all__ = ["expected", "paired", "proof_of", "proven", "with_proof"]
-
 SOURCES = ("JCGM 100:2008, 5.1", "common trade practice")
 
 
 def proof_of(job: Job, prediction: Prediction | None, heard: Sequence[Heard]) -> Proof:
-    """What the readings of a job say.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    prediction : Prediction or None, no unit
-        What was predicted of its stages.
-    heard : sequence of Heard, no unit
-        Its readings.
-    """
+    """What the readings of a job say."""
     order = [FACTORY, *(s.id for s in job.file.stage if s.id != FACTORY)]
     titles = {FACTORY: "As it was"} | {s.id: s.title or s.id for s in job.file.stage}
     findings = [finding for one in heard for finding in one.findings]
@@ -87,16 +76,7 @@ def proven(
 ) -> Assessment:
     """An assessment with what the job's readings say; as it was where the job has none.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    result : Assessment, no unit
-        What follows from it.
-    read : callable, no unit
-        Reads a recording: `files.takes.Takes` of the job's folder.
-    progress : callable or None, no unit
-        Told the share that is done and the file at hand; what it raises ends the work.
+    `progress`: told the share that is done and the file at hand; what it raises ends the work.
     """
     if not job.file.reading:
         return result
@@ -104,15 +84,7 @@ def proven(
 
 
 def with_proof(result: Assessment, proof: Proof) -> Assessment:
-    """The same assessment with what the readings say.
-
-    Parameters
-    ----------
-    result : Assessment, no unit
-        Without the readings.
-    proof : Proof, no unit
-        From `proof_of`.
-    """
+    """The same assessment with what the readings say."""
     findings = sorted((*result.findings, *proof.findings), key=lambda f: -VERDICTS.index(f.check.verdict))
     names = {one.name: one.row.file for one in proof.heard} | {
         f"{pair.seat}-seat": f"{pair.seat.replace('-', ' ').capitalize()} seat" for pair in proof.pairs
@@ -124,15 +96,7 @@ def with_proof(result: Assessment, proof: Proof) -> Assessment:
 
 
 def expected(prediction: Prediction | None, stage: str, seat: str) -> Expected | None:
-    """What was predicted of a stage at a seat; None where nothing was.
-
-    Parameters
-    ----------
-    prediction : Prediction or None, no unit
-        The predictions.
-    stage, seat : str, no unit
-        Which.
-    """
+    """What was predicted of a stage at a seat; None where nothing was."""
     if prediction is None or seat not in prediction.cabin.seats:
         return None
     k = prediction.cabin.seats.index(seat)
@@ -155,15 +119,6 @@ def paired(
     """Two groups of one seat compared.
 
     A stage whose settings were kept in the job after it was recorded is predicted with them: nothing to compare with.
-
-    Parameters
-    ----------
-    before, after : ReadingGroup and ReadingGroup or None, no unit
-        The earlier and the later.
-    prediction : Prediction or None, no unit
-        What was predicted.
-    kept : sequence of str, no unit
-        Stages whose paths hold what was set since.
     """
     if any(g is not None and g.stage in kept and not g.tuned for g in (before, after)):
         prediction = None

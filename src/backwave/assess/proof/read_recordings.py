@@ -22,8 +22,6 @@ from backwave.measure.averaging import One
 from backwave.measure.distortion import check_overload
 from backwave.measure.recording import Recording
 
-__all__ = ["FACTORY", "Heard", "Reader", "hear", "reading_names"]
-
 FACTORY = "factory"
 Real = NDArray[np.float64]
 
@@ -41,33 +39,15 @@ class Reader(Protocol):
 
 @dataclass(frozen=True, eq=False)
 class Heard:
-    """One [[reading]] as it was heard.
+    """One [[reading]] as it was heard."""
 
-    Parameters
-    ----------
-    number : int, no unit
-        Its position in the job.
-    name : str, no unit
-        The file's name without its ending: the subject of its findings.
-    row : ReadingTable, no unit
-        As the job has it.
-    stage, seat : str, no unit
-        Which; "" where the job does not say.
-    recording : Recording or None, no unit
-        What it says; None for a response in columns, or where it cannot be used.
-    one : One or None, no unit
-        All outputs together; None where it cannot be used, or hunts rattles.
-    checks : tuple of Check, no unit
-        What is to be said of it.
-    """
-
-    number: int
-    name: str
+    number: int  # its position in the job
+    name: str  # the file's name without its ending: the subject of its findings
     row: ReadingTable
-    stage: str
+    stage: str  # which; "" where the job does not say
     seat: str
-    recording: Recording | None
-    one: One | None
+    recording: Recording | None  # what it says; None for a response in columns, or where it cannot be used
+    one: One | None  # all outputs together; None where it cannot be used, or hunts rattles
     checks: tuple[Check, ...] = ()
 
     @property
@@ -79,14 +59,7 @@ class Heard:
 def hear(job: Job, read: Reader, progress: Callable[[float, str], None] | None = None) -> tuple[Heard, ...]:
     """Every reading of a job.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    read : callable, no unit
-        Reads a recording.
-    progress : callable or None, no unit
-        Told the share that is done and the file at hand; what it raises ends the work.
+    `progress`: told the share that is done and the file at hand; what it raises ends the work.
     """
     rows, names = job.file.reading, reading_names(job)
     found = []
@@ -109,13 +82,7 @@ def hear(job: Job, read: Reader, progress: Callable[[float, str], None] | None =
 
 
 def reading_names(job: Job) -> list[str]:
-    """What each reading is called in findings: its file's name, with a number where two have the same.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    """
+    """What each reading is called in findings: its file's name, with a number where two have the same."""
     names: list[str] = []
     for row in job.file.reading:
         stem = "".join(c if c.isalnum() or c in "-_" else "-" for c in PurePosixPath(row.file).stem)

@@ -31,43 +31,21 @@ from backwave.notation.filters import write_filter
 if TYPE_CHECKING:
     from backwave.assess.sound.results import Prediction
 
-__all__ = ["KeptSettings", "checked", "joined", "joint_json", "kept_settings", "settings_of", "takes_of"]
-
 JOIN_DB = 12.0  # two outputs overlap where neither is this much below the other
 
 
 @dataclass(frozen=True)
 class KeptSettings:
-    """How settings go into the job.
+    """How settings go into the job."""
 
-    Parameters
-    ----------
-    changes : tuple of (path of the key, value), no unit
-        What to write; None takes a key out.
-    left : tuple of (output, why), no unit
-        What no key can hold.
-    """
-
-    changes: tuple[tuple[tuple[str | int, ...], Any], ...]
-    left: tuple[tuple[str, str], ...]
+    changes: tuple[tuple[tuple[str | int, ...], Any], ...]  # what to write; None takes a key out
+    left: tuple[tuple[str, str], ...]  # what no key can hold
 
 
 def takes_of(proof: Proof | None, stage: str = "", seat: str = "", *, tuned: bool = False) -> ReadingGroup:
     """The readings from which settings are worked out: of the last stage that has any.
 
-    Parameters
-    ----------
-    proof : Proof or None, no unit
-        What was heard.
-    stage, seat : str, no unit
-        Which; "" is the last, and the first.
-    tuned : bool, no unit
-        Those taken with the settings on.
-
-    Raises
-    ------
-    InputError
-        There is none.
+    InputError: there is none.
     """
     groups = [
         g for g in (() if proof is None else proof.groups)
@@ -87,21 +65,7 @@ def settings_of(
 ) -> Tuned:
     """Delays, levels and filters toward the job's target, within what the prediction leaves.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        The job: `[tune]` says toward what and with what.
-    prediction : Prediction or None, no unit
-        What limits the stage.
-    group : ReadingGroup, no unit
-        The readings.
-    wish : TuneTable or None, no unit
-        Another wish than the job's.
-
-    Raises
-    ------
-    InputError
-        Recordings that cannot be set by.
+    InputError: recordings that cannot be set by.
     """
     wish = wish or job.file.tune
     plain = FilterLimits()
@@ -118,17 +82,7 @@ def settings_of(
 
 
 def kept_settings(job: Job, stage: str, tuned: Tuned) -> KeptSettings:
-    """The keys that hold the settings: filters are added to those of the paths, delay and gain to what they have.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    stage : str, no unit
-        Whose paths.
-    tuned : Tuned, no unit
-        The settings.
-    """
+    """The keys that hold the settings: filters are added to those of the paths, delay and gain to what they have."""
     number = next((k for k, s in enumerate(job.file.stage) if s.id == stage), None)
     if number is None:
         return KeptSettings((), ((stage, "no [[stage]] of the job: set it by hand, from the table"),))
@@ -185,15 +139,7 @@ def _paths(stage: StageTable, output: str, *, alone: bool) -> list[int]:
 
 
 def checked(before: Tuned, group: ReadingGroup) -> tuple[Finding, ...]:
-    """A new reading, with the settings on, against what they promised.
-
-    Parameters
-    ----------
-    before : Tuned, no unit
-        The settings, as they were worked out.
-    group : ReadingGroup, no unit
-        Readings taken with them.
-    """
+    """A new reading, with the settings on, against what they promised."""
     reads = [h.recording.read for h in group.heard if h.recording is not None]
     found = []
     for one in before.outputs:
@@ -228,19 +174,7 @@ def checked(before: Tuned, group: ReadingGroup) -> tuple[Finding, ...]:
 def joined(read: TakeRead, lower: str, upper: str, count: int = 5) -> tuple[JoinedSum, ...]:
     """Ways to join two outputs of one take, by the measured sum, best first.
 
-    Parameters
-    ----------
-    read : TakeRead, no unit
-        A take in which each sounded alone, without crossovers.
-    lower, upper : str, no unit
-        The outputs.
-    count : int, no unit
-        How many ways to tell.
-
-    Raises
-    ------
-    InputError
-        An output that did not sound, or two that overlap nowhere.
+    InputError: an output that did not sound, or two that overlap nowhere.
     """
     named = {one.name: one for one in read.responses}
     for name in (lower, upper):
@@ -263,13 +197,7 @@ def joined(read: TakeRead, lower: str, upper: str, count: int = 5) -> tuple[Join
 
 
 def joint_json(one: JoinedSum) -> dict[str, Any]:
-    """One way to join two outputs, as JSON.
-
-    Parameters
-    ----------
-    one : JoinedSum, no unit
-        From `joined`.
-    """
+    """One way to join two outputs, as JSON."""
     joint = one.joint
     return {
         "f_hz": joint.f0_hz, "lower": [write_filter(x) for x in joint.low],

@@ -13,29 +13,14 @@ from backwave.finding import Check
 from backwave.measure import TakeRead
 from backwave.measure.analysis import Response
 from backwave.measure.distortion import check_overload
-from backwave.measure.rattle import Buzz, quieter, spots
-from backwave.measure.recording import Recording, read_recording
-from backwave.measure.signals import DRIVERS_HZ, KINDS, Signal, signal_of
+from backwave.measure.rattle import Buzz
+from backwave.measure.rattle import quieter as quieter
+from backwave.measure.rattle import spots as spots
+from backwave.measure.recording import read_recording as read_recording
+from backwave.measure.signals import signal_of as signal_of
 
 if TYPE_CHECKING:
     from backwave.drawing import Chart
-
-__all__ = [
-    "DRIVERS_HZ",
-    "KINDS",
-    "Buzz",
-    "Recording",
-    "Signal",
-    "TakeRead",
-    "band_means",
-    "breaking",
-    "quieter",
-    "read_recording",
-    "reading_chart",
-    "reading_json",
-    "signal_of",
-    "spots",
-]
 
 
 def reading_json(
@@ -43,21 +28,8 @@ def reading_json(
 ) -> dict[str, Any]:
     """The document of `read --json`: one output's keys at the top, all of them under `channels`.
 
-    Parameters
-    ----------
-    made : TakeRead, no unit
-        What was read.
-    channel : str, no unit
-        Which output stands at the top; "" is the first that sounded.
-    buzz : Buzz or None, no unit
-        What rattled, of a slow sweep.
-    periods : float or None, no unit
-        Also the level through a window so many periods long at each frequency; None: without.
-
-    Raises
-    ------
-    InputError
-        No such output in the take.
+    `periods`: also the level through a window so many periods long at each frequency; None: without; InputError:
+    no such output in the take.
     """
     named = {one.name: one for one in made.responses}
     if channel and channel not in named:
@@ -111,14 +83,7 @@ def _list(values: Any, places: int = 2) -> list[float | None]:
 def band_means(made: TakeRead) -> tuple[tuple[str, ...], list[tuple[float | None, ...]]]:
     """Mean level of each output by band; None where the sweep did not reach.
 
-    Parameters
-    ----------
-    made : TakeRead, no unit
-        What was read.
-
-    Returns
-    -------
-    (names of the bands, one row an output), dB
+    Returns (names of the bands, one row an output) dB.
     """
     rows = []
     for one in made.responses:
@@ -131,25 +96,15 @@ def band_means(made: TakeRead) -> tuple[tuple[str, ...], list[tuple[float | None
 
 
 def breaking(made: TakeRead) -> tuple[Check, ...]:
-    """Where each output of a take breaks up.
-
-    Parameters
-    ----------
-    made : TakeRead, no unit
-        What was read.
-    """
+    """Where each output of a take breaks up."""
     return tuple(check for one in made.responses for check in check_overload(one.name, one.distortion))
 
 
 def reading_chart(made: TakeRead, periods: float | None = None) -> Chart:
     """Responses of a take, smoothed to a sixth of an octave.
 
-    Parameters
-    ----------
-    made : TakeRead, no unit
-        What was read.
-    periods : float or None, no unit
-        Through a window so many periods long at each frequency instead: early sound without late reflections.
+    `periods`: through a window so many periods long at each frequency instead: early sound without late
+    reflections.
     """
     from backwave.drawing import Chart, Series
 

@@ -18,43 +18,25 @@ from backwave.errors import InputError
 from backwave.measure.sweep import take_from
 from backwave.sound.measured_curves import minimum_phase
 
-__all__ = ["Flaws", "simulated"]
-
 Real = NDArray[np.float64]
 SPEED = 343.2
-FULL = 10 ** (-12.0 / 20)
-"""Amplitude of the sweep at which the volume, and a driver's harmonics, are told."""
+FULL = 10 ** (-12.0 / 20)  # amplitude of the sweep at which the volume, and a driver's harmonics, are told
 _DECAY_S = 0.7  # that is kept of what a sweep leaves
 _HISS = 64  # taps of the noise's filter, which falls toward the treble
 
 
 @dataclass(frozen=True)
 class Flaws:
-    """What a recording has that the model has not.
+    """What a recording has that the model has not."""
 
-    Parameters
-    ----------
-    ppm : float, 1e-6
-        Recorder's clock against the player's.
-    noise_db : float, dB
-        Noise, rms against full scale, as loud in every octave.
-    rough_db : float, dB
-        Standard deviation of a ripple over frequency that the place has in every recording.
-    moved_db : float, dB
-        The same of one that differs from recording to recording: the microphone taken away and put back.
-    second, third : float, no unit
-        Harmonics of the bass with the sweep at -12 dB, against it; they fall with the level.
-    lead_s : float, s
-        Recorded before the take begins.
-    """
-
-    ppm: float = 0.0
-    noise_db: float = -75.0
-    rough_db: float = 0.0
+    ppm: float = 0.0  # 1e-6, recorder's clock against the player's
+    noise_db: float = -75.0  # noise, rms against full scale, as loud in every octave
+    rough_db: float = 0.0  # standard deviation of a ripple over frequency that the place has in every recording
+    # the same of one that differs from recording to recording: the microphone taken away and put back
     moved_db: float = 0.0
-    second: float = 0.0
+    second: float = 0.0  # harmonics of the bass with the sweep at -12 dB, against it; they fall with the level
     third: float = 0.0
-    lead_s: float = 0.6
+    lead_s: float = 0.6  # recorded before the take begins
 
 
 def simulated(
@@ -63,36 +45,9 @@ def simulated(
 ) -> Real:  # fmt: skip
     """A recording of a described take, by the model.
 
-    Parameters
-    ----------
-    made : Prediction, no unit
-        The predictions.
-    stage : str, no unit
-        Which stage plays.
-    seat : int, no unit
-        At which seat.
-    description : dict, no unit
-        What was written beside the sweep that is played; its outputs are sides of the stage ("left", "right"), or one
-        for all.
-    full_scale_db : float, dB
-        Sound pressure level of a sine that fills the recording.
-    volume_db : float, dB
-        Of the head unit: at 0 dB a sweep at -12 dB puts 2.83 V on every channel.
-    flaws : Flaws or None, no unit
-        What a recording has besides.
-    place : int, no unit
-        Of the ripple that the place has: the same number, the same ripple.
-    seed : int, no unit
-        Of what differs from recording to recording.
-
-    Returns
-    -------
-    (n,) float, no unit
-
-    Raises
-    ------
-    InputError
-        No such stage in the predictions; louder than the recording can hold.
+    `description`: what was written beside the sweep that is played; its outputs are sides of the stage ("left",
+    "right"), or one for all; `volume_db`: of the head unit: at 0 dB a sweep at -12 dB puts 2.83 V on every
+    channel; InputError: no such stage in the predictions; louder than the recording can hold.
     """
     flaws, take = flaws or Flaws(), take_from(description)
     played = next((one for one in made.stages if one.id == stage), None)

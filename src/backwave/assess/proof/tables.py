@@ -12,16 +12,6 @@ if TYPE_CHECKING:
     from backwave.assess.proof.lesson import Lesson
     from backwave.assess.proof.tuning import Tuned
 
-__all__ = [
-    "LEARNED_HEADS",
-    "PAIR_HEADS",
-    "SETTING_HEADS",
-    "learned_rows",
-    "learned_words",
-    "pair_rows",
-    "setting_rows",
-]
-
 PAIR_HEADS = ("", "before", "after", "changed by", "predicted")
 LEARNED_HEADS = ("", "so far", "learned", "95 %", "sought within")
 SETTING_HEADS = ("output", "delay", "as a way", "level", "polarity")
@@ -33,13 +23,7 @@ def _signed(value: float) -> str:
 
 
 def pair_rows(pair: SweepPair) -> list[tuple[str, ...]]:
-    """Bands, extension, smoothness and distortion, a row each, under `PAIR_HEADS`.
-
-    Parameters
-    ----------
-    pair : SweepPair, no unit
-        Before and after at one seat.
-    """
+    """Bands, extension, smoothness and distortion, a row each, under `PAIR_HEADS`."""
     return [
         *(_band(row) for row in pair.bands),
         *(_end(row, alone=pair.after is None) for row in pair.ends),
@@ -74,15 +58,7 @@ def _distortion(row: MatchedDistortion) -> tuple[str, ...]:
 
 
 def learned_rows(lesson: Lesson, system: str = "metric") -> list[tuple[str, ...]]:
-    """What became of each unknown, under `LEARNED_HEADS`.
-
-    Parameters
-    ----------
-    lesson : Lesson, no unit
-        From `learned_of`.
-    system : str, no unit
-        "metric" or "us".
-    """
+    """What became of each unknown, under `LEARNED_HEADS`."""
 
     def shown(value: float, unit: str) -> str:
         return show(value, unit, system) if unit in ("cm2", "L") else f"{value:.3g} {unit}".strip()
@@ -99,13 +75,7 @@ def learned_rows(lesson: Lesson, system: str = "metric") -> list[tuple[str, ...]
 
 
 def learned_words(lesson: Lesson) -> tuple[str, ...]:
-    """How much the prediction moved, and how well it does now, in sentences.
-
-    Parameters
-    ----------
-    lesson : Lesson, no unit
-        From `learned_of`.
-    """
+    """How much the prediction moved, and how well it does now, in sentences."""
     said = [
         f"The prediction moved by {lesson.shift_db:.1f} dB; it was {lesson.before_db:.1f} dB from this reading, now "
         f"{lesson.after_db:.1f} dB (rms, 30 to 400 Hz, level free)."
@@ -120,15 +90,7 @@ def learned_words(lesson: Lesson) -> tuple[str, ...]:
 
 
 def setting_rows(made: Tuned, system: str = "metric") -> list[tuple[str, ...]]:
-    """Delay, level and polarity of each output, under `SETTING_HEADS`.
-
-    Parameters
-    ----------
-    made : Tuned, no unit
-        The settings.
-    system : str, no unit
-        "metric" or "us".
-    """
+    """Delay, level and polarity of each output, under `SETTING_HEADS`."""
     return [
         (
             one.setting.name, f"{one.setting.delay_ms:.2f} ms", show(one.setting.delay_cm, "cm", system, 1),

@@ -24,12 +24,9 @@ from backwave.measure.alignment import HOUSE_CURVE, ChannelSetting, SettingRow
 from backwave.measure.equalizer import Equalizer, FilterLimits, check_nulls
 from backwave.measure.smoothing import band_level, smoothed
 
-__all__ = ["TARGETS", "Tuned", "TunedOutput", "tuned_json", "tuned_of"]
-
+# targets by name, Hz and dB: a preference (common trade practice)
 TARGETS: dict[str, tuple[tuple[float, float], ...]] = {"house": HOUSE_CURVE, "flat": ((20.0, 0.0), (20000.0, 0.0))}
-"""Targets by name, Hz and dB: a preference (common trade practice)."""
-MATCH_HZ = (300.0, 3000.0)
-"""Where outputs are matched in level, as far as both play it."""
+MATCH_HZ = (300.0, 3000.0)  # where outputs are matched in level, as far as both play it
 _FALLEN_DB = 8.0
 _DIP_OCTAVES = 0.5
 _CLEAR_DB = 10.0  # signal over noise below which a band is not used
@@ -37,30 +34,15 @@ _CLEAR_DB = 10.0  # signal over noise below which a band is not used
 
 @dataclass(frozen=True, eq=False)
 class TunedOutput:
-    """One output.
+    """One output."""
 
-    Parameters
-    ----------
-    setting : ChannelSetting, no unit
-        Delay, level, polarity.
-    equalizer : Equalizer, dB
-        Its filters, and what they do.
-    rows : tuple of SettingRow, no unit
-        The same in words and as coefficients.
-    checks : tuple of Check, no unit
-        What is to be said of it.
-    f_hz, level_db : (n_freq,) float, Hz and dB
-        The mean response that was corrected.
-    band_hz : (float, float), Hz
-        Between which: as far as it plays, is clear of the noise, and the limits go.
-    """
-
-    setting: ChannelSetting
-    equalizer: Equalizer
-    rows: tuple[SettingRow, ...]
+    setting: ChannelSetting  # delay, level, polarity
+    equalizer: Equalizer  # dB, its filters, and what they do
+    rows: tuple[SettingRow, ...]  # the same in words and as coefficients
     checks: tuple[Check, ...]
-    f_hz: NDArray[np.float64]
-    level_db: NDArray[np.float64]
+    f_hz: NDArray[np.float64]  # (n_freq,), the mean response that was corrected
+    level_db: NDArray[np.float64]  # (n_freq,)
+    # (float, float), between which: as far as it plays, is clear of the noise, and the limits go
     band_hz: tuple[float, float]
 
     @property
@@ -71,29 +53,14 @@ class TunedOutput:
 
 @dataclass(frozen=True, eq=False)
 class Tuned:
-    """What is set on a processor.
-
-    Parameters
-    ----------
-    outputs : tuple of TunedOutput, no unit
-        In the order of the take.
-    places : int, no unit
-        How many takes round the head stand behind it.
-    rate_hz : float, Hz
-        The processor's, for the coefficients.
-    target : str, no unit
-        Toward what, by name.
-    points : tuple of (float, float), Hz and dB
-        The target.
-    limited : bool, no unit
-        Whether excursion and headroom of the prediction were respected; False where nothing was predicted.
-    """
+    """What is set on a processor."""
 
     outputs: tuple[TunedOutput, ...]
-    places: int
-    rate_hz: float
+    places: int  # how many takes round the head stand behind it
+    rate_hz: float  # the processor's, for the coefficients
     target: str
-    points: tuple[tuple[float, float], ...] = ()
+    points: tuple[tuple[float, float], ...] = ()  # Hz and dB
+    # whether excursion and headroom of the prediction were respected; False where nothing was predicted
     limited: bool = False
 
 
@@ -108,27 +75,10 @@ def tuned_of(
 ) -> Tuned:
     """Settings from one or more takes of the same sweep at one seat.
 
-    Parameters
-    ----------
-    reads : sequence of TakeRead, no unit
-        One for each place round the head, the first in its middle.
-    target : str or sequence of (float, float), no unit or Hz and dB
-        One of `TARGETS`, or points of one's own.
-    count : int, no unit
-        Most filters an output.
-    bands_hz : tuple of float, Hz
-        Bands of an equalizer that has only these; empty for free filters.
-    rate_hz : float, Hz
-        The processor's sampling rate.
-    limits : FilterLimits or None, no unit
-        What filters may do, its band aside; None is the room's own.
-    room : (frequencies, gains) or None, Hz and dB
-        Gain that excursion and headroom leave at each frequency; None: nobody predicted it.
-
-    Raises
-    ------
-    InputError
-        An unknown target, or an output that did not sound in every take.
+    `reads`: one for each place round the head, the first in its middle; `limits`: what filters may do, its band
+    aside; None is the room's own; `room` (frequencies, gains): gain that excursion and headroom leave at each
+    frequency; None: nobody predicted it; InputError: an unknown target, or an output that did not sound in every
+    take.
     """
     if isinstance(target, str) and target not in TARGETS:
         raise InputError("target", target, ", ".join(TARGETS))
@@ -218,13 +168,7 @@ def _clear(f_hz: NDArray[np.float64], snr_db: NDArray[np.float64], f: NDArray[np
 
 
 def tuned_json(made: Tuned) -> dict[str, Any]:
-    """The settings as JSON.
-
-    Parameters
-    ----------
-    made : Tuned, no unit
-        What is set.
-    """
+    """The settings as JSON."""
     return {
         "target": made.target,
         "places": made.places,

@@ -15,8 +15,6 @@ from backwave.sound.checks import AtClip, filter_holds
 from backwave.sound.driver_model import Unit
 from backwave.sound.output_network import ChannelResponse, LoadResponse
 
-__all__ = ["Solved", "channel_drivers", "filters_gain", "guarded_tweeters", "tweeter_at_clip"]
-
 
 def filters_gain(channel: PlannedChannel) -> Real:
     """Size of an output's filters: what passes bands as it is, a peak or shelf only where it lifts (no unit)."""
@@ -27,8 +25,8 @@ def filters_gain(channel: PlannedChannel) -> Real:
     return size
 
 
+# the outputs of a stage, each laid out and solved for one volt
 Solved = tuple[tuple[PlannedChannel, ChannelResponse], ...]
-"""The outputs of a stage, each laid out and solved for one volt."""
 
 
 def channel_drivers(stages: Iterable[Solved]) -> Mapping[str, tuple[DriverOnChannel, ...]]:

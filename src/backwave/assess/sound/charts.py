@@ -15,23 +15,11 @@ from backwave.units import convert
 if TYPE_CHECKING:
     from backwave.drawing import Chart
 
-__all__ = [
-    "charts", "excursion_chart", "file_name", "impedance_chart", "loudest_chart", "response_chart", "spoken", "worth_chart",
-]  # fmt: skip
-
 _SHOWN = (F_HZ >= 20) & (F_HZ <= 20000)
 
 
 def charts(made: Prediction, system: str = "metric") -> dict[str, Chart]:
-    """The charts of a job, by file name without its ending; with its comparisons where they are worked out.
-
-    Parameters
-    ----------
-    made : Prediction, no unit
-        The predictions.
-    system : str, no unit
-        "metric" or "us": what excursion is drawn in.
-    """
+    """The charts of a job, by file name without its ending; with its comparisons where they are worked out."""
     found: dict[str, Chart] = {}
     for k, seat in enumerate(made.cabin.seats):
         found[f"response-{file_name(seat)}"] = response_chart(made, k)
@@ -45,15 +33,7 @@ def charts(made: Prediction, system: str = "metric") -> dict[str, Chart]:
 
 
 def response_chart(made: Prediction, seat: int = 0) -> Chart:
-    """Response at a seat, a line and a band for each stage.
-
-    Parameters
-    ----------
-    made : Prediction, no unit
-        The predictions.
-    seat : int, no unit
-        Which seat.
-    """
+    """Response at a seat, a line and a band for each stage."""
     from backwave.drawing import Chart, Series
 
     top = 10 * ceil(max(one.levels.high[seat, _SHOWN].max() for one in made.stages) / 10)
@@ -75,15 +55,7 @@ def response_chart(made: Prediction, seat: int = 0) -> Chart:
 
 
 def loudest_chart(made: Prediction, seat: int = 0) -> Chart:
-    """The loudest that each stage goes at a seat.
-
-    Parameters
-    ----------
-    made : Prediction, no unit
-        The predictions.
-    seat : int, no unit
-        Which seat.
-    """
+    """The loudest that each stage goes at a seat."""
     from backwave.drawing import Chart, Series
 
     loud = [one.levels.level[seat] + one.loud.gain_db for one in made.stages]
@@ -102,17 +74,7 @@ def loudest_chart(made: Prediction, seat: int = 0) -> Chart:
 
 
 def excursion_chart(made: Prediction, one: PlayedStage, system: str = "metric") -> Chart:
-    """Excursion of every driver but tweeters, at the level asked.
-
-    Parameters
-    ----------
-    made : Prediction, no unit
-        The predictions.
-    one : PlayedStage, no unit
-        The stage.
-    system : str, no unit
-        "metric" or "us".
-    """
+    """Excursion of every driver but tweeters, at the level asked."""
     from backwave.drawing import Chart, Series
 
     unit = "in" if system == "us" else "mm"
@@ -136,13 +98,7 @@ def excursion_chart(made: Prediction, one: PlayedStage, system: str = "metric") 
 
 
 def impedance_chart(one: PlayedStage) -> Chart:
-    """What each output of a stage sees.
-
-    Parameters
-    ----------
-    one : PlayedStage, no unit
-        The stage.
-    """
+    """What each output of a stage sees."""
     from backwave.drawing import Chart, Series
 
     lines: list[tuple[str, np.ndarray]] = []
@@ -162,15 +118,7 @@ def impedance_chart(one: PlayedStage) -> Chart:
 
 
 def worth_chart(made: Prediction, one: Comparison) -> Chart:
-    """A difference with its own band, at the first seat.
-
-    Parameters
-    ----------
-    made : Prediction, no unit
-        The predictions.
-    one : Comparison, no unit
-        What is compared.
-    """
+    """A difference with its own band, at the first seat."""
     from backwave.drawing import Chart, Series
 
     assert one.curve is not None
@@ -188,22 +136,10 @@ def worth_chart(made: Prediction, one: Comparison) -> Chart:
 
 
 def spoken(name: str) -> str:
-    """An id as a person says it: "front-door" is "Front door".
-
-    Parameters
-    ----------
-    name : str, no unit
-        The id.
-    """
+    """An id as a person says it: "front-door" is "Front door"."""
     return name.replace("-", " ").replace("_", " ").capitalize()
 
 
 def file_name(name: str) -> str:
-    """A name as part of a file's: what parts it stands as a dash, too long a one is cut.
-
-    Parameters
-    ----------
-    name : str, no unit
-        Any text.
-    """
+    """A name as part of a file's: what parts it stands as a dash, too long a one is cut."""
     return file_stem("".join(c if c.isalnum() or c in "-_" else "-" for c in name).strip("-"))

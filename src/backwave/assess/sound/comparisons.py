@@ -15,23 +15,9 @@ from backwave.job.signal_chain import StageTable
 from backwave.notation.crossover import Branch, CrossoverPart
 from backwave.sound.differences import BandDifference, Difference, Relief, band_difference, difference, relief
 
-__all__ = ["comparisons"]
-
 
 def comparisons(engine: SoundEngine, played: tuple[PlayedStage, ...]) -> Iterator[Comparison]:
-    """Every comparison that a job's stages call for.
-
-    Parameters
-    ----------
-    engine : SoundEngine, no unit
-        What they stand on.
-    played : tuple of PlayedStage, no unit
-        The stages as the job has them, in its order.
-
-    Yields
-    ------
-    Comparison
-    """
+    """Every comparison that a job's stages call for."""
     stages = {stage.id: stage for stage in engine.job.file.stage}
     for before, after in pairwise(played):
         yield _against(before, after)

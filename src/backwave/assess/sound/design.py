@@ -33,52 +33,22 @@ from backwave.sound.design import (
 )
 from backwave.sound.output_network import Load, channel_response
 
-__all__ = [
-    "DesignedBox",
-    "DesignedNetwork",
-    "coils_json",
-    "design_box",
-    "design_network",
-    "lowest_load",
-    "network_json",
-]
-
 Kind = Literal["low-pass", "high-pass", "capacitor"]
 
 
 @dataclass(frozen=True, eq=False)
 class DesignedNetwork:
-    """A network for a path.
+    """A network for a path."""
 
-    Parameters
-    ----------
-    path : str, no unit
-        "front-door/demo-165".
-    kind : str, no unit
-        "low-pass", "high-pass" or "capacitor".
-    branches : tuple of Branch, no unit
-        From source to speaker.
-    ideal, real : NetworkResponse, dB
-        On a resistor of the rated load, and on the driver as it is mounted.
-    load_ohm : float, ohm
-        The textbook's load.
-    stress : tuple of PartStress, no unit
-        At the source's full sine.
-    source_v : float, V rms
-        That sine.
-    checks : tuple of Check, no unit
-        Parts that have to stand more than usual ones do, and the load on the source.
-    """
-
-    path: str
-    kind: str
+    path: str  # "front-door/demo-165"
+    kind: str  # "low-pass", "high-pass" or "capacitor"
     branches: tuple[Branch, ...]
-    ideal: NetworkResponse
-    real: NetworkResponse
+    ideal: NetworkResponse  # dB, on a resistor of the rated load, and on the driver as it is mounted
+    real: NetworkResponse  # dB
     load_ohm: float
-    stress: tuple[PartStress, ...]
+    stress: tuple[PartStress, ...]  # at the source's full sine
     source_v: float
-    checks: tuple[Check, ...]
+    checks: tuple[Check, ...]  # parts that have to stand more than usual ones do, and the load on the source
 
     @property
     def written(self) -> tuple[str, ...]:
@@ -88,27 +58,13 @@ class DesignedNetwork:
 
 @dataclass(frozen=True)
 class DesignedBox:
-    """A box to build.
-
-    Parameters
-    ----------
-    box : str, no unit
-        Its id.
-    made : Carcass, m
-        Sizes and cuts.
-    check : Check or None, no unit
-        Whether the driver goes in; None where its sizes are not known.
-    assumed : tuple of Assumed, no unit
-        What was taken.
-    port_length : float, m
-        Of each port; 0 for none.
-    """
+    """A box to build."""
 
     box: str
-    made: Carcass
-    check: Check | None
+    made: Carcass  # m
+    check: Check | None  # whether the driver goes in; None where its sizes are not known
     assumed: tuple[Assumed, ...]
-    port_length: float
+    port_length: float  # m, of each port; 0 for none
 
 
 def design_network(
@@ -125,33 +81,7 @@ def design_network(
 ) -> DesignedNetwork:
     """A network for a path: the textbook's, and what this driver in this place makes of it.
 
-    Parameters
-    ----------
-    made : Prediction, no unit
-        The job's predictions.
-    path : str, no unit
-        "front-door/demo-165"; the beginning is enough.
-    kind : "low-pass", "high-pass" or "capacitor", no unit
-        What it is to be.
-    f_hz : float, Hz
-        Where.
-    alignment : str, no unit
-        One of `network.ladder.ALIGNMENTS`.
-    series : str, no unit
-        Preferred values.
-    pad_db : float, dB
-        How much lower; 0 for no pad.
-    with_zobel : bool, no unit
-        Put a Zobel across the driver.
-    stage : str, no unit
-        Which stage's source drives it; "" is the first that has the path.
-    wire_m : float, m
-        Diameter of the coils' copper.
-
-    Raises
-    ------
-    InputError
-        No such path or stage, or a network that cannot be.
+    InputError: no such path or stage, or a network that cannot be.
     """
     label, load, source_ohm, source_v, lowest = _load(made, path, stage)
     unit = load.unit
@@ -212,33 +142,12 @@ def _impedance(load: Load) -> Complex:
 
 
 def lowest_load(made: Prediction, path: str, stage: str = "") -> float | None:
-    """Least rated load of the output that drives a path, ohm; None where nobody said.
-
-    Parameters
-    ----------
-    made : Prediction, no unit
-        The job's predictions.
-    path, stage : str, no unit
-        As for `design_network`.
-    """
+    """Least rated load of the output that drives a path, ohm; None where nobody said."""
     return _load(made, path, stage)[4]
 
 
 def design_box(job: Job, box: str) -> DesignedBox:
-    """Sizes and cuts of a box of the job.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    box : str, no unit
-        Its id.
-
-    Raises
-    ------
-    InputError
-        No such box, or sizes that cannot be.
-    """
+    """Sizes and cuts of a box of the job. InputError: no such box, or sizes that cannot be."""
     known = {one.id: one for one in job.file.box}
     if box not in known:
         raise InputError("box", box, ", ".join(known) or "there is none yet: add a [[box]]")
@@ -290,17 +199,7 @@ def design_box(job: Job, box: str) -> DesignedBox:
 
 
 def coils_json(count: int, ohm: float, lowest_ohm: float | None) -> list[dict[str, Any]]:
-    """Every way to wire equal coils, with the load each makes and whether the amplifier allows it.
-
-    Parameters
-    ----------
-    count : int, no unit
-        Coils in all: a driver with two coils counts as two.
-    ohm : float, ohm
-        Of each.
-    lowest_ohm : float or None, ohm
-        Least rated load of the amplifier.
-    """
+    """Every way to wire equal coils, with the load each makes and whether the amplifier allows it."""
     return [
         {
             "in_series": s,
@@ -313,13 +212,7 @@ def coils_json(count: int, ohm: float, lowest_ohm: float | None) -> list[dict[st
 
 
 def network_json(one: DesignedNetwork) -> dict[str, Any]:
-    """A designed network as JSON.
-
-    Parameters
-    ----------
-    one : DesignedNetwork, no unit
-        The network.
-    """
+    """A designed network as JSON."""
     return {
         "path": one.path,
         "kind": one.kind,

@@ -35,71 +35,33 @@ from backwave.sound.stage import StageLimits, Voice, loudest, stage_levels
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
 
-__all__ = ["SoundEngine", "engine_from", "overlap", "play", "solved_channels", "turned"]
-
 _WITHIN_DB = 10.0  # two sources overlap where neither is this much below the other
 CABIN_LEAK_CM2 = 20.0
 _LEAK_GAP, _LEAK_DEEP = 2e-3, 20e-3  # of a door seal (common trade practice)
 FREE_SEAT = "1 m, half space"
-Column = tuple[str, str, Piston]
-"""An outlet: whose it is, what kind, where."""
+Column = tuple[str, str, Piston]  # an outlet: whose it is, what kind, where
 
 
 @dataclass(frozen=True, eq=False)
 class SoundEngine:
-    """Plays any stage of a job any way; whoever asks what-ifs holds one.  Frozen: any number of threads may use it.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    here : mapping of str to Place, no unit
-        Openings on their sides.
-    sized : mapping of (subject, speaker) to Dimensions, mm
-        Lengths and areas from the fit.
-    units : mapping of str to Unit or None, no unit
-        Drivers.
-    outputs : mapping of str to Outputs or None, no unit
-        Sources.
-    cabin : Cabin, no unit
-        Where it is heard.
-    memo : Memo, no unit
-        Keeps results.
-    findings : tuple of Finding, no unit
-        What is missing.
-    air : Air, no unit
-        The air.
-    columns : tuple of (subject, kind, Piston), m
-        Every outlet of every stage, in the order of the columns of the cabin's transfer.
-    """
+    """Plays any stage of a job any way; whoever asks what-ifs holds one.  Frozen: any number of threads may use it."""
 
     job: Job
-    here: Mapping[str, Place]
-    sized: Mapping[tuple[str, str], Dimensions]
+    here: Mapping[str, Place]  # openings on their sides
+    sized: Mapping[tuple[str, str], Dimensions]  # mm, lengths and areas from the fit
     units: Mapping[str, Unit | None]
     outputs: Mapping[str, Outputs | None]
     cabin: Cabin
     memo: Memo
     findings: tuple[Finding, ...] = ()
     air: Air = field(default_factory=Air)
+    # m, every outlet of every stage, in the order of the columns of the cabin's transfer
     columns: tuple[Column, ...] = ()
 
     def plan(
         self, stage: StageTable, what_if: WhatIf | None = None, ledger: Ledger | None = None, missing: list[Finding] | None = None
     ) -> tuple[PlannedChannel, ...]:  # fmt: skip
-        """A stage laid out.
-
-        Parameters
-        ----------
-        stage : StageTable, no unit
-            The stage.
-        what_if : WhatIf or None, no unit
-            What is otherwise.
-        ledger : Ledger or None, no unit
-            Takes what was assumed.
-        missing : list of Finding or None, no unit
-            Takes what is missing.
-        """
+        """A stage laid out."""
         notes = Ledger() if ledger is None else ledger
         mounts = Mounts(
             self.job, self.here, self.sized, notes, self.cabin.space, [] if missing is None else missing
@@ -114,21 +76,7 @@ def engine_from(
     ledger: Ledger,
     memo: Memo,
 ) -> SoundEngine:
-    """Read what the predictions need from a job.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    here : mapping of str to Place, no unit
-        Openings on their sides, by subject.
-    sized : mapping of (subject, speaker) to Dimensions, mm
-        Lengths and areas from the fit.
-    ledger : Ledger, no unit
-        Takes what was assumed.
-    memo : Memo, no unit
-        Keeps results.
-    """
+    """Read what the predictions need from a job."""
     findings: list[Finding] = []
     used = [path for stage in job.file.stage for path in stage.path]
     units: dict[str, Unit | None] = {}
@@ -187,19 +135,7 @@ def _point(at) -> tuple[float, float, float]:  # type: ignore[no-untyped-def]
 def play(
     engine: SoundEngine, stage: StageTable, what_if: WhatIf | None = None, together: bool = False
 ) -> PlayedStage | None:
-    """A stage as it plays, as the job has it or otherwise; None where nothing of it can be predicted.
-
-    Parameters
-    ----------
-    engine : SoundEngine, no unit
-        What it stands on.
-    stage : StageTable, no unit
-        The stage.
-    what_if : WhatIf or None, no unit
-        What is otherwise.
-    together : bool, no unit
-        Add with phase above the changeover too, to compare polarities.
-    """
+    """A stage as it plays, as the job has it or otherwise; None where nothing of it can be predicted."""
     plan = engine.plan(stage, what_if)
     if not plan:
         return None
@@ -297,19 +233,7 @@ def _transfer(engine: SoundEngine, columns: tuple[Column, ...]) -> Transfer:
 def turned(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
     """For each path and the next one below it: that path turned round, with all above it, less as it is.
 
-    Parameters
-    ----------
-    engine : SoundEngine, no unit
-        What it stands on.
-    stage : StageTable, no unit
-        The stage.
-    one : PlayedStage, no unit
-        As the job has it.
-
-    Yields
-    ------
-    (str, BandDifference), dB
-        At the first seat, added with phase, where the two are about as loud.
+    Returns (str, BandDifference) dB: at the first seat, added with phase, where the two are about as loud.
     """
     labels = sorted(dict.fromkeys(voice.label for voice in one.voices), key=lambda label: _middle_hz(one, label))
     as_it_is = play(engine, stage, together=True) if len(labels) > 1 else None
@@ -323,15 +247,7 @@ def turned(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Iterator
 
 
 def overlap(one: PlayedStage, lower: str, upper: str) -> tuple[float, float] | None:
-    """Where two paths are about as loud as each other at the first seat, Hz; None where they never are.
-
-    Parameters
-    ----------
-    one : PlayedStage, no unit
-        The stage.
-    lower, upper : str, no unit
-        The paths, both sides of each.
-    """
+    """Where two paths are about as loud as each other at the first seat, Hz; None where they never are."""
     below, above = (_energy(one, label) for label in (lower, upper))
     audible = (F_HZ >= 20) & (F_HZ <= 20000)
     mid = (F_HZ > 200) & (F_HZ < 2000)

@@ -28,27 +28,11 @@ from backwave.sound.checks import (
     tweeter_check,
 )
 
-__all__ = ["stage_findings"]
-
 MAX_VOLUME_DB = 300.0  # above the reference drive; far beyond what anything takes, and numbers still hold it
 
 
 def stage_findings(engine: SoundEngine, stage: StageTable, played: PlayedStage) -> Iterator[Finding]:
-    """What one stage finds.
-
-    Parameters
-    ----------
-    engine : SoundEngine, no unit
-        What it stands on.
-    stage : StageTable, no unit
-        The stage.
-    played : PlayedStage, no unit
-        As the job has it.
-
-    Yields
-    ------
-    Finding
-    """
+    """What one stage finds."""
     volume = volume_db(played)
     if not abs(volume) <= MAX_VOLUME_DB:
         raise InputError(f"level of {stage.id}", str(stage.level), "a level that can be played, such as 95 dB")

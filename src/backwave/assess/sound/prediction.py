@@ -22,17 +22,9 @@ from backwave.assess.sound.results import (
 )
 from backwave.finding import words
 
-__all__ = ["band_levels", "compared", "prediction", "prediction_json"]
-
 
 def prediction(engine: SoundEngine) -> Prediction:
-    """Play every stage as the job has it.
-
-    Parameters
-    ----------
-    engine : SoundEngine, no unit
-        What it stands on.
-    """
+    """Play every stage as the job has it."""
     played = []
     findings = list(engine.findings)
     for stage in engine.job.file.stage:
@@ -44,26 +36,12 @@ def prediction(engine: SoundEngine) -> Prediction:
 
 
 def compared(engine: SoundEngine, made: Prediction) -> Prediction:
-    """A prediction with what each thing is worth.
-
-    Parameters
-    ----------
-    engine : SoundEngine, no unit
-        What made it.
-    made : Prediction, no unit
-        The prediction.
-    """
+    """A prediction with what each thing is worth."""
     return replace(made, comparisons=tuple(comparisons(engine, made.stages)))
 
 
 def prediction_json(made: Prediction) -> dict[str, Any]:
-    """The document of `predict --json`.
-
-    Parameters
-    ----------
-    made : Prediction, no unit
-        The predictions.
-    """
+    """The document of `predict --json`."""
     return {
         "stages": [_stage(made, one) for one in made.stages],
         "comparisons": [_comparison(one, made) for one in made.worth],
@@ -170,14 +148,7 @@ def band_levels(
 ) -> tuple[tuple[str, ...], list[tuple[str, list[tuple[float, float]], float, str]]]:
     """Levels of each stage at the first seat by band, the loudest in the mid-bass, and what holds it back there.
 
-    Parameters
-    ----------
-    made : Prediction, no unit
-        The predictions.
-
-    Returns
-    -------
-    (names of the bands, rows of (title, (level, half of the 95 % band) for each band, loudest, cause)), dB
+    Returns (names of the bands, rows of (title, (level, half of the 95 % band) dB.
     """
     rows = []
     for one in made.stages:

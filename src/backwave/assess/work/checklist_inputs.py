@@ -17,24 +17,12 @@ from backwave.part.process import Printer, SheetStock
 from backwave.plan import LoadFact, PartFact, PlaceFact, PlanInputs, StageFact
 from backwave.stock import with_rows
 
-__all__ = ["Kept", "facts_of", "mass_kg"]
-
 _AGAIN = ("fit.read-once", "fit.read-again", "job.missing")
 Kept = Mapping[str, Mapping[str, Any]]
 
 
 def facts_of(job: Job, result: Assessment, kept: Kept | None = None) -> PlanInputs:
-    """The plain facts that the checklist follows from.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    result : Assessment, no unit
-        What was found.
-    kept : mapping of part id to what `make` kept, no unit
-        Times of prints that were made.
-    """
+    """The plain facts that the checklist follows from."""
     puts, stock = fitted(job), with_rows(job.file.stock)
     parts = {(place.subject, place.speaker_id): place.part for place in result.places}
     seen: dict[str, int] = {}
@@ -109,15 +97,7 @@ def _entry(part: PartOrder, kept: Kept) -> Mapping[str, Any]:
 
 
 def mass_kg(part: PartOrder, kept: Kept) -> float:
-    """Mass of a part: as it was made, else estimated from its plan.
-
-    Parameters
-    ----------
-    part : PartOrder, mm
-        The part.
-    kept : mapping of part id to what `make` kept, no unit
-        What was measured on those that were made.
-    """
+    """Mass of a part: as it was made, else estimated from its plan."""
     made = _entry(part, kept).get("mass_kg")
     return float(made) if made else _volume_mm3(part) * 1e-9 * part.material.density_kg_m3
 

@@ -8,8 +8,6 @@ from backwave.finding import VERDICTS, Check, Finding, Message
 from backwave.plan import Standing, counts
 from backwave.plan.work_state import Dispute, Done
 
-__all__ = ["PRACTICE", "work_findings"]
-
 PRACTICE = "common trade practice"
 _KIND = {"fasteners": "screws, bolts and nuts", "clips": "clips"}
 
@@ -22,23 +20,7 @@ def work_findings(
     photos: Collection[str] | None = None,
     torn: Iterable[str] = (),
 ) -> tuple[Finding, ...]:
-    """What is odd, worst first.
-
-    Parameters
-    ----------
-    rows : tuple of Standing, no unit
-        The checklist.
-    done : Done, no unit
-        What the log says.
-    names : mapping of str to str, no unit
-        What a person calls each place.
-    gone : iterable of str, no unit
-        Tasks that a change names and that are not on the list any more.
-    photos : collection of str or None, no unit
-        Pictures that are there; None: nobody looked.
-    torn : iterable of str, no unit
-        Files that hold a row of the log which a crash cut off.
-    """
+    """What is odd, worst first."""
     found = [
         *_uneven(rows, done, names),
         *(_early(row, rows) for row in rows if row.early),

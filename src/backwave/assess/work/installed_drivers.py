@@ -8,43 +8,22 @@ from backwave.job import Job, Place, places
 from backwave.job.signal_chain import PathTable
 from backwave.job.speaker import SpeakerTable
 
-__all__ = ["InstalledDriver", "fitted"]
-
 
 @dataclass(frozen=True)
 class InstalledDriver:
-    """One driver that this job puts in, in one place on one side.
+    """One driver that this job puts in, in one place on one side."""
 
-    Parameters
-    ----------
-    subject : str, no unit
-        The place ("front-door.left") or the box.
-    speaker : SpeakerTable, no unit
-        The driver.
-    place : Place or None, no unit
-        The opening on its side; None in a box.
-    path : PathTable or None, no unit
-        Its path in the last stage that uses it; None where no stage does.
-    stage : int or None, no unit
-        Position of the first stage that uses it.
-    """
-
-    subject: str
+    subject: str  # the place ("front-door.left") or the box
     speaker: SpeakerTable
-    place: Place | None
-    path: PathTable | None
-    stage: int | None
+    place: Place | None  # the opening on its side; None in a box
+    path: PathTable | None  # its path in the last stage that uses it; None where no stage does
+    stage: int | None  # position of the first stage that uses it
 
 
 def fitted(job: Job) -> tuple[InstalledDriver, ...]:
     """What is fitted: what each place plays in its last stage, and what has an adapter.
 
     What an earlier stage plays at a place and its last one does not was there before, and is not bought.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
     """
     speakers = {speaker.id: speaker for speaker in job.file.speaker}
     here = places(job)

@@ -11,34 +11,17 @@ from typing import Any
 
 from backwave.errors import InputError, JobError, Problem
 from backwave.job.log import Log
-from backwave.plan import Record, Word, again, device, merged, moment, own, price, said, spoken, undone
-from backwave.plan.work_state import Done, done_of_record, done_of_words
-
-__all__ = [
-    "KEY",
-    "KINDS",
-    "MAX_TEXT",
-    "Done",
-    "LogWords",
-    "Word",
-    "added",
-    "again",
-    "device",
-    "done_of",
-    "done_of_record",
-    "done_of_words",
-    "judged",
-    "merged",
-    "moment",
-    "own",
-    "price",
-    "rows_of",
-    "said",
-    "spoken",
-    "undone",
-    "word_of",
-    "words_of",
-]
+from backwave.plan import Record, Word
+from backwave.plan import again as again
+from backwave.plan import merged as merged
+from backwave.plan import moment as moment
+from backwave.plan import own as own
+from backwave.plan import price as price
+from backwave.plan import spoken as spoken
+from backwave.plan import undone as undone
+from backwave.plan.work_state import Done
+from backwave.plan.work_state import done_of_record as done_of_record
+from backwave.plan.work_state import done_of_words as done_of_words
 
 FILE = "log.toml"
 MAX_TEXT = 4000
@@ -75,32 +58,13 @@ _SAID_AS = {
 def words_of(log: Mapping[str, Any]) -> tuple[Word, ...]:
     """All that a log says of the work, in the order of time.
 
-    Parameters
-    ----------
-    log : mapping of str to object, no unit
-        As `backwave.job.log.read` gives it.
-
-    Raises
-    ------
-    JobError
-        Rows that cannot be, all of them at once.
+    JobError: rows that cannot be, all of them at once.
     """
     return merged(_words(log, {}))
 
 
 def done_of(log: Mapping[str, Any]) -> Done:
-    """What a log's sections say of the work.
-
-    Parameters
-    ----------
-    log : mapping of str to object, no unit
-        As `backwave.job.log.read` gives it.
-
-    Raises
-    ------
-    JobError
-        Rows that cannot be, all of them at once.
-    """
+    """What a log's sections say of the work. JobError: rows that cannot be, all of them at once."""
     return done_of_words(words_of(log))
 
 
@@ -113,18 +77,7 @@ class LogWords:
         self._seen: dict[str, int] = {}
 
     def follow(self, log: Log) -> Record:
-        """All that the log says of the work by now.
-
-        Parameters
-        ----------
-        log : Log, no unit
-            As `backwave.job.log.look` gives it.
-
-        Raises
-        ------
-        JobError
-            Rows that cannot be, all of them at once.
-        """
+        """All that the log says of the work by now. JobError: rows that cannot be, all of them at once."""
         if log.epoch is not self._epoch:
             self._record, self._seen = Record(), {}
         self._epoch = None  # begun anew where a row cannot be
@@ -154,13 +107,7 @@ def _words(log: Mapping[str, Any], seen: dict[str, int]) -> list[Word]:
 
 
 def judged(row: Any) -> tuple[Word | None, str]:
-    """A word as a phone sends it; none, and the reason, where it cannot be kept.
-
-    Parameters
-    ----------
-    row : object, no unit
-        A row of its section, with `kind`.
-    """
+    """A word as a phone sends it; none, and the reason, where it cannot be kept."""
     why = _unsound(row)
     if why:
         return None, why
@@ -212,19 +159,7 @@ def _unsound(row: Any) -> str:
 
 
 def word_of(kind: str, row: Mapping[str, Any], key: str, problems: list[Problem]) -> Word | None:
-    """One row as a word; None, with its problem, where it cannot be.  Keys it does not know are another's.
-
-    Parameters
-    ----------
-    kind : str, no unit
-        One of `KINDS`.
-    row : mapping of str to object, no unit
-        The row.
-    key : str, no unit
-        Where it stands, for its problem.
-    problems : list of Problem, no unit
-        Added to.
-    """
+    """One row as a word; None, with its problem, where it cannot be.  Keys it does not know are another's."""
     digest = hashlib.sha256(json.dumps(row, sort_keys=True, default=str).encode()).hexdigest()[:12]
     row = {"id": f"n-{digest}"} | dict(row) if kind == "note" and "text" in row else row
     found: dict[str, Any] = {}
@@ -281,13 +216,7 @@ def _text(given: str) -> str:
 
 
 def rows_of(word: Word) -> dict[str, Any]:
-    """A word as a row of its section.
-
-    Parameters
-    ----------
-    word : Word, no unit
-        The word.
-    """
+    """A word as a row of its section."""
     row: dict[str, Any] = {"id": word.id} | ({"part": word.part} if word.part else {})
     row |= {name: list(value) if isinstance(value, tuple) else value for name, value in word.fields}
     row |= {"when": word.when, "by": word.by, "key": word.key, "over": list(word.over)}
@@ -295,14 +224,6 @@ def rows_of(word: Word) -> dict[str, Any]:
 
 
 def added(log: Mapping[str, Any], words: Iterable[Word]) -> list[tuple[str, dict[str, Any]]]:
-    """Words as rows for `backwave.job.log.add`; those that a log has already are not added again.
-
-    Parameters
-    ----------
-    log : mapping of str to object, no unit
-        Its sections as they stand.
-    words : iterable of Word, no unit
-        What was said.
-    """
+    """Words as rows for `backwave.job.log.add`; those that a log has already are not added again."""
     known = {word.key for word in words_of(log)}
     return [(word.kind, rows_of(word)) for word in merged(words) if word.key not in known]

@@ -26,24 +26,12 @@ if TYPE_CHECKING:
     from backwave.assess.power.supply import Wires
     from backwave.assess.result import Assessment
 
-__all__ = ["passive_parts", "screws_to_buy", "wants_of"]
-
 _UNITS = {"R": ("resistor", 1.0, "Ω"), "L": ("coil", 1e3, "mH"), "C": ("capacitor", 1e6, "µF")}
 _HEADS = {"button": "button head screw", "pan": "self-tapping screw, pan head", "socket": "socket head screw"}
 
 
 def wants_of(job: Job, result: Assessment, mass_kg: Mapping[str, float]) -> tuple[Want, ...]:
-    """Everything a job needs, each place's by itself.
-
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    result : Assessment, no unit
-        What was found.
-    mass_kg : mapping of part id to float, kg
-        Mass of each part.
-    """
+    """Everything a job needs, each place's by itself."""
     stock, puts = with_rows(job.file.stock), fitted(job)
     found = [*_devices(job, result, puts)]
     adapters = {(a.opening, a.speaker): a for a in job.file.adapter}
@@ -142,13 +130,7 @@ def _under_heads(place: PlaceResult, where: str) -> Iterator[Want]:
 
 
 def screws_to_buy(place: PlaceResult) -> list[tuple[ChosenScrew, int]]:
-    """The screws of a part with how many of each: the driver's, and those into the metal.
-
-    Parameters
-    ----------
-    place : PlaceResult, mm
-        The place.
-    """
+    """The screws of a part with how many of each: the driver's, and those into the metal."""
     screws, threads = place.screws, place.spec.threads
     found = [(screws.driver, len(threads))] if threads and screws.driver is not None else []
     alike: dict[tuple[str, str, float | None], tuple[ChosenScrew, int]] = {}
@@ -172,13 +154,7 @@ def _screw(stock: Stock, screw: ChosenScrew, count: int, where: str) -> Want:
 
 
 def passive_parts(puts: tuple[InstalledDriver, ...]) -> list[tuple[InstalledDriver, Passive]]:
-    """Every resistor, coil and capacitor of the networks that stay, once for each side.
-
-    Parameters
-    ----------
-    puts : tuple of InstalledDriver, no unit
-        What is fitted.
-    """
+    """Every resistor, coil and capacitor of the networks that stay, once for each side."""
     return [
         (one, part)
         for one in puts

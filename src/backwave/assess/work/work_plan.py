@@ -28,28 +28,17 @@ from backwave.plan import (
 )
 from backwave.plan.work_state import Condition, Done
 
-__all__ = ["Working", "facts_of", "shopping_table", "working", "working_json"]
-
 
 @dataclass(frozen=True)
 class Working:
-    """What is to be done and bought, and how far it is.
+    """What is to be done and bought, and how far it is."""
 
-    Parameters
-    ----------
-    rows : tuple of Standing, no unit
-        The checklist, in an order in which it can be done: each task with its gates, times, and what it waits for.
-    items : tuple of Item, no unit
-        What is bought.
-    done : Done, no unit
-        What the log says: who ticked what and when, consents, condition before, contradictions.
-    findings : tuple of Finding, no unit
-        What is odd: counts that do not come out even, tasks ticked early, contradictions, missing pictures.
-    """
-
+    # the checklist, in an order in which it can be done: each task with its gates, times, and what it waits for
     rows: tuple[Standing, ...]
     items: tuple[Item, ...]
+    # what the log says: who ticked what and when, consents, condition before, contradictions
     done: Done = field(default_factory=Done)
+    # what is odd: counts that do not come out even, tasks ticked early, contradictions, missing pictures
     findings: tuple[Finding, ...] = ()
 
     @property
@@ -100,25 +89,9 @@ def working(
 ) -> Working:
     """Checklist, shopping list and teardown of a job.
 
-    Parameters
-    ----------
-    job : Job, no unit
-        The job.
-    result : Assessment, no unit
-        What was found.
-    kept : mapping of part id to what `make` kept, no unit
-        Masses and times of parts that were made; others are estimated from their plan.
-    done : Done or None, no unit
-        What the log says.
-    photos : collection of str or None, no unit
-        Paths of the pictures that are there, inside the job folder; None: nobody looked.
-    torn : collection of str, no unit
-        Files that hold a row of the log which a crash cut off.
-
-    Raises
-    ------
-    InputError
-        A person's own tasks that wait for each other.
+    `kept`: masses and times of parts that were made; others are estimated from their plan; `photos`: paths of the
+    pictures that are there, inside the job folder; None: nobody looked; InputError: A person's own tasks that wait
+    for each other.
     """
     kept, done = kept or {}, done or Done()
     listed = checklist(facts_of(job, result, kept))
@@ -151,13 +124,7 @@ def _there(listed: tuple[Task, ...], edits: tuple[Edit, ...]) -> tuple[tuple[Edi
 
 
 def working_json(made: Working) -> dict[str, Any]:
-    """The document of `plan --json`.
-
-    Parameters
-    ----------
-    made : Working, no unit
-        What is to be done and bought.
-    """
+    """The document of `plan --json`."""
     done = made.done
     return {
         "tasks": [_task(row, made) for row in made.rows],
@@ -194,13 +161,7 @@ def _plain(held: dict[str, Any]) -> dict[str, Any]:
 
 
 def shopping_table(items: tuple[Item, ...]) -> list[list[str]]:
-    """The shopping list as rows of a table, its head first.
-
-    Parameters
-    ----------
-    items : tuple of Item, no unit
-        What is bought.
-    """
+    """The shopping list as rows of a table, its head first."""
     head = ["have", "group", "what", "size", "quantity", "unit", "price", "for", "source", "id"]
     return [
         head,

@@ -9,17 +9,9 @@ from nicegui import ui
 from backwave.bench.keys import AccessDevice
 from backwave.bench.page_frame import Tab, button, text
 
-__all__ = ["devices"]
-
 
 def devices(here: Tab) -> None:
-    """The page.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """The page."""
     addresses, own = here.addresses, here.device
     if addresses is None or own is None:
         return

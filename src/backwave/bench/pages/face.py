@@ -12,24 +12,14 @@ from backwave.bench.lists import Chooser, Numbers, lines
 from backwave.bench.page_frame import Tab, button, text
 from backwave.bench.pages.section import adapter_path, missing, of
 from backwave.bench.schema_form import at
-from backwave.bench.schema_form import written as as_typed
 from backwave.bench.widgets import Picture
 from backwave.drawing import face_svg
+from backwave.job.toml_format import written as as_typed
 from backwave.units import parse
-
-__all__ = ["face"]
 
 
 def face(here: Tab, subject: str = "") -> None:
-    """The place.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    subject : str, no unit
-        Which opening and side; "": the first.
-    """
+    """The place."""
     text("h1", "Face", "unseen")
     choose = Chooser("/face")
     nothing = ui.element("div")

@@ -19,19 +19,11 @@ from backwave.finding import words
 from backwave.job.gates import about
 from backwave.units import show
 
-__all__ = ["factory"]
-
 _CELL = "One 1.5 V cell, half a second, its plus on the first wire: what did the cone do?"
 
 
 def factory(here: Tab) -> None:
-    """The part.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """The part."""
     held: dict[str, Any] = {}
     text("h2", "Finding the factory wires")
     text("p", "An igniter of an airbag or belt tensioner reads about 2 Ω, exactly like a speaker, and a meter can fire it. "

@@ -16,17 +16,9 @@ from backwave.drawing import plan_svg
 from backwave.finding import words
 from backwave.job.starter import ASKED
 
-__all__ = ["job"]
-
 
 def job(here: Tab) -> None:
-    """The place.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """The place."""
     if here.board.session is None:
         _begin(here)
         return

@@ -17,8 +17,6 @@ from backwave.errors import BackwaveError
 from backwave.finding import words
 from backwave.units import show
 
-__all__ = ["part"]
-
 FILES = {
     "3mf": "3MF, to print", "step": "STEP, to change", "stl": "STL, to print", "dxf": "DXF, to cut and drill",
     "template": "1:1 paper template (PDF)", "check_ring": "Test ring (STL)", "stand_in": "Dummy (STL)",
@@ -34,15 +32,7 @@ SEEN = {  # where the eye is, in reaches of the part from its middle
 
 
 def part(here: Tab, subject: str = "") -> None:
-    """The place.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    subject : str, no unit
-        Which opening and side; "": the first.
-    """
+    """The place."""
     text("h1", "Part", "unseen")
     choose = Chooser("/part")
     nothing = ui.element("div")

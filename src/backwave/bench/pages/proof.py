@@ -17,8 +17,6 @@ from backwave.bench.pages.tuning import Learning, Setting, table
 from backwave.bench.plot import Plot
 from backwave.drawing import Chart
 
-__all__ = ["proof"]
-
 STEPS = (
     "Make sure which driver speaks on each output: play the beeps at \u221240 dB first (backwave sweep beeps.wav --kind beeps).",
     "Write the sweep to play: backwave sweep readings/sweep.wav --identified. Its description, sweep.json, goes beside it.",
@@ -31,13 +29,7 @@ STEPS = (
 
 
 def proof(here: Tab) -> None:
-    """The place.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """The place."""
     text("h1", "Proof", "unseen")
     held: dict[str, Any] = {"shown": None, "seat": "", "kind": "proof"}
     running = _Running(here)
@@ -119,13 +111,7 @@ def _charts(made: Proof, pair: SweepPair | None) -> dict[str, tuple[str, Chart]]
 
 
 class _Running:
-    """How far the reading of the recordings is, and the way to stop it.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """How far the reading of the recordings is, and the way to stop it."""
 
     def __init__(self, here: Tab) -> None:
         self._here = here

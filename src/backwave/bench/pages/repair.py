@@ -8,17 +8,9 @@ from backwave.bench.page_frame import Tab, text
 from backwave.bench.widgets import Paper
 from backwave.job import FILE
 
-__all__ = ["repair"]
-
 
 def repair(here: Tab) -> None:
-    """The place.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """The place."""
     text("h1", "The job file is not right yet")
     text("p", "Put it right here, or in a text editor: the page goes on by itself as soon as the file is a job. "
               "What it was is kept beside it.")  # fmt: skip

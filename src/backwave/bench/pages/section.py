@@ -11,25 +11,15 @@ from backwave.assess.place_views import section_view
 from backwave.bench.lists import Chooser, Numbers, lines
 from backwave.bench.page_frame import Tab, button, link, text
 from backwave.bench.schema_form import at
-from backwave.bench.schema_form import written as as_typed
 from backwave.bench.widgets import Picture, Slider
 from backwave.drawing import section_svg
-from backwave.job.session import KeyPath
+from backwave.job.toml_format import written as as_typed
+from backwave.job.toml_spans import KeyPath
 from backwave.units import parse
-
-__all__ = ["adapter_path", "missing", "of", "section"]
 
 
 def section(here: Tab, subject: str = "") -> None:
-    """The place.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    subject : str, no unit
-        Which opening and side; "": the first.
-    """
+    """The place."""
     text("h1", "Section", "unseen")
     choose = Chooser("/section")
     nothing = ui.element("div")
@@ -123,28 +113,12 @@ def section(here: Tab, subject: str = "") -> None:
 
 
 def of(result: Assessment, subject: str) -> PlaceResult | None:
-    """The fit of a subject, or the first.
-
-    Parameters
-    ----------
-    result : Assessment, no unit
-        What was found.
-    subject : str, no unit
-        Which; "": the first.
-    """
+    """The fit of a subject, or the first."""
     return next((p for p in result.places if p.subject == subject or not subject), None)
 
 
 def adapter_path(here: Tab, fit: PlaceResult) -> KeyPath | None:
-    """Where the part of a fit stands in the file.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    fit : PlaceResult, no unit
-        The fit.
-    """
+    """Where the part of a fit stands in the file."""
     for n, row in enumerate(here.board.data.get("adapter", [])):
         if row.get("opening") == fit.opening_id and row.get("speaker") == fit.speaker_id:
             return ("adapter", n)
@@ -152,13 +126,7 @@ def adapter_path(here: Tab, fit: PlaceResult) -> KeyPath | None:
 
 
 def missing(here: Tab) -> None:
-    """What to do where there is nothing to draw yet.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """What to do where there is nothing to draw yet."""
     with ui.element("div").classes("nothing"):
         if here.board.session is None:
             link("There is no job yet: start one", "/", "go")

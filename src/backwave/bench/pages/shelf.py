@@ -12,10 +12,8 @@ from nicegui import context, events, ui
 from backwave.bench.page_frame import Tab, button, text
 from backwave.bench.widgets import InputField
 from backwave.errors import BackwaveError, JobError
-from backwave.job import shelf
+from backwave.job import shelf, shelved
 from backwave.job.shelved import Shelved, parsed
-
-__all__ = ["panel"]
 
 MAX_BYTES = 200_000
 _READ = """async (event) => {
@@ -31,17 +29,7 @@ _READ = """async (event) => {
 
 
 def panel(here: Tab, kind: str, id_: str | None) -> None:
-    """The panel.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    kind : "opening" or "speaker", no unit
-        What is shown.
-    id_ : str or None, no unit
-        Which is open; None for a new one.
-    """
+    """The panel."""
     word = "driver" if kind == "speaker" else "opening"
     client = context.client
     with ui.element("details").classes("shelf"):
@@ -62,7 +50,7 @@ def panel(here: Tab, kind: str, id_: str | None) -> None:
             if session is None:
                 return
             try:
-                taken = shelf.take(entry, session.job)
+                taken = shelved.take(entry, session.job)
             except BackwaveError as error:
                 tell(str(error))
                 return

@@ -17,21 +17,11 @@ from backwave.bench.plot import Plot
 from backwave.finding import Finding, words
 from backwave.units import show
 
-__all__ = ["sound"]
-
 ALL = "All stages"
 
 
 class Chips:
-    """Buttons of which one or several are pressed.
-
-    Parameters
-    ----------
-    label : str, no unit
-        What they choose.
-    pick : callable of (str), no unit
-        Called with the key of the one pressed.
-    """
+    """Buttons of which one or several are pressed."""
 
     def __init__(self, label: str, pick: Any) -> None:
         self._pick = pick
@@ -40,15 +30,7 @@ class Chips:
         self._box = ui.element("div").classes("chooser").props(f'role="group" aria-label="{label}"')
 
     def say(self, options: dict[str, str], pressed: set[str]) -> None:
-        """Show these.
-
-        Parameters
-        ----------
-        options : dict of str to str, no unit
-            Key to words.
-        pressed : set of str, no unit
-            Keys.
-        """
+        """Show these."""
         if options != self._options:
             self._options = options
             self._box.clear()
@@ -63,13 +45,7 @@ class Chips:
 
 
 def sound(here: Tab) -> None:
-    """The place.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """The place."""
     text("h1", "Sound", "unseen")
     sight = {"now": Look()}
     held: dict[str, Any] = {"shown": None, "made": None, "turn": 0}

@@ -17,15 +17,14 @@ from backwave.bench.schema_form import Field, FormTable
 from backwave.bench.sketch import sketch
 from backwave.bench.widgets import InputField, Picture
 from backwave.errors import Problem
+from backwave.job.edits import Append, Put, Remove
 from backwave.job.gates import READINGS, TABLES_OF
 from backwave.job.model import TABLES
-from backwave.job.session import Append, KeyPath, Put, Remove
-from backwave.job.toml_format import typed
+from backwave.job.toml_format import typed, written
+from backwave.job.toml_spans import KeyPath
 from backwave.notation.measures import in_words
 from backwave.stock import shipped
 from backwave.units import show
-
-__all__ = ["survey"]
 
 _NEW = {"opening": ("id",), "speaker": ("id",), "adapter": ("opening", "speaker", "material")}
 _SKETCHED = ("opening", "speaker", "adapter", "margins")
@@ -33,15 +32,7 @@ _INSTRUMENTS = ("caliper", "gauge", "tape", "default")
 
 
 def survey(here: Tab, top: str = "", row: str = "0") -> None:
-    """The place.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    top, row : str, no unit
-        Which table of the file, and which row of it; "": the first opening.
-    """
+    """The place."""
     if here.board.session is None:
         link("There is no job yet: start one", "/", "go")
         return
@@ -99,7 +90,7 @@ class _Page:
         for entry, field, path in self.entries:
             draft = next((d for p, d in self.drafts.items() if p == path[:-1]), None)
             value = draft.get(field.key) if draft is not None else schema_form.at(data, path)
-            now = schema_form.written(value)
+            now = written(value)
             told: dict[str, Any] = {
                 "value": now,
                 "understood": schema_form.understood(field, value, self.here.system),

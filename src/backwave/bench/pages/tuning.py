@@ -23,21 +23,9 @@ from backwave.errors import BackwaveError, InputError
 from backwave.finding import Finding, words
 from backwave.job.toml_spans import path_of
 
-__all__ = ["Learning", "Setting", "table"]
-
 
 def table(label: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    """A table that a phone can push aside.
-
-    Parameters
-    ----------
-    label : str, no unit
-        What it is.
-    heads : sequence of str, no unit
-        Over its columns.
-    rows : sequence of sequences of str, no unit
-        Each row, its name first.
-    """
+    """A table that a phone can push aside."""
     region = ui.element("div").classes("scroll").props(f'tabindex="0" role="region" aria-label="{label}"')
     with region, ui.element("table"):
         with ui.element("thead"), ui.element("tr"):
@@ -52,17 +40,7 @@ def table(label: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> No
 
 
 class _Working:
-    """A button that begins something long, and while it runs how far it is and a way to stop it.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    words : str, no unit
-        What the button says.
-    begin : callable of (Errand), no unit
-        Begins it.
-    """
+    """A button that begins something long, and while it runs how far it is and a way to stop it."""
 
     def __init__(self, here: Tab, words: str, begin: Callable[[Errand], None]) -> None:
         self.errand = Errand(here.board.again)
@@ -88,15 +66,7 @@ class _Working:
 
 
 class Learning:
-    """What the reading before teaches the prediction.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    again : callable, no unit
-        Draws the chart anew.
-    """
+    """What the reading before teaches the prediction."""
 
     def __init__(self, here: Tab, again: Callable[[], None]) -> None:
         self._here, self._again = here, again
@@ -115,26 +85,12 @@ class Learning:
         self._box = ui.element("section").classes("block")
 
     def expected(self, pair: SweepPair) -> Expected | None:
-        """What is predicted after learning, of the pair's later stage; None before.
-
-        Parameters
-        ----------
-        pair : SweepPair, no unit
-            What the chart shows.
-        """
+        """What is predicted after learning, of the pair's later stage; None before."""
         known = self._lesson is not None and self._lesson[0] is pair
         return self._lesson[1].expected if known and self._lesson is not None else None
 
     def tell(self, result: Assessment, pair: SweepPair | None) -> None:
-        """Show what was learned.
-
-        Parameters
-        ----------
-        result : Assessment, no unit
-            What follows from the job.
-        pair : SweepPair or None, no unit
-            The readings at the seat shown.
-        """
+        """Show what was learned."""
         self._now = None if pair is None else (result, pair)
         self._work.tell()
         lesson = self._lesson[1] if self._lesson is not None and self._lesson[0] is pair else None
@@ -190,13 +146,7 @@ class Learning:
 
 
 class Setting:
-    """Delays, levels and filters to enter, toward a target.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """Delays, levels and filters to enter, toward a target."""
 
     def __init__(self, here: Tab) -> None:
         self._here = here
@@ -217,15 +167,7 @@ class Setting:
             self._ending = ui.element("div").classes("block")
 
     def tell(self, result: Assessment, proof: Proof) -> None:
-        """Show the settings.
-
-        Parameters
-        ----------
-        result : Assessment, no unit
-            What follows from the job.
-        proof : Proof, no unit
-            What was heard.
-        """
+        """Show the settings."""
         self._now = (result, proof)
         self._work.tell()
         session = self._here.board.session

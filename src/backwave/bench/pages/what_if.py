@@ -11,10 +11,9 @@ from backwave.assess.sound.charts import excursion_chart, impedance_chart, loude
 from backwave.assess.sound.comparisons import comparisons
 from backwave.assess.sound.results import Comparison
 from backwave.drawing import Chart
+from backwave.job.edits import Change
 from backwave.job.model import JobFile
-from backwave.job.session import Change, KeyPath
-
-__all__ = ["KINDS", "Look", "Sight", "keep", "look", "tries"]
+from backwave.job.toml_spans import KeyPath
 
 KINDS = {"response": "Response", "loudest": "Loudest", "excursion": "Excursion", "impedance": "Impedance"}
 FLIP = "flip "
@@ -26,41 +25,19 @@ _NOT_WRITTEN = (
 
 @dataclass(frozen=True)
 class Look:
-    """What is looked at.
+    """What is looked at."""
 
-    Parameters
-    ----------
-    kind, stage : str, no unit
-        One of `KINDS`, and a stage's id; "": all of them.
-    seat : int, no unit
-        Which.
-    tried : frozenset of str, no unit
-        Keys of `tries`.
-    """
-
-    kind: str = "response"
+    kind: str = "response"  # one of `KINDS`, and a stage's id; "": all of them
     stage: str = ""
     seat: int = 0
     tried: frozenset[str] = frozenset()
 
     def but(self, **changes: Any) -> Look:
-        """The same with something else.
-
-        Parameters
-        ----------
-        changes : object, no unit
-            Fields.
-        """
+        """The same with something else."""
         return replace(self, **changes)
 
     def within(self, made: Prediction) -> Look:
-        """The same, without what is no longer there.
-
-        Parameters
-        ----------
-        made : Prediction, no unit
-            The predictions.
-        """
+        """The same, without what is no longer there."""
         here = any(one.id == self.stage for one in made.stages)
         kept = self if here else self.but(stage="", tried=frozenset())
         kept = kept.but(seat=min(kept.seat, len(made.cabin.seats) - 1))
@@ -69,18 +46,11 @@ class Look:
 
 @dataclass(frozen=True, eq=False)
 class Sight:
-    """What is seen.
+    """What is seen."""
 
-    Parameters
-    ----------
-    charts : tuple of (Chart, notes), no unit
-        Charts, with what is said on each line at each frequency.
-    against : Comparison or None, dB
-        What is tried, less the job as it is.
-    """
-
+    # charts, with what is said on each line at each frequency
     charts: tuple[tuple[Chart, tuple[tuple[str, ...], ...]], ...]
-    against: Comparison | None
+    against: Comparison | None  # dB, what is tried, less the job as it is
 
 
 def _played(made: Prediction, stage: str) -> PlayedStage:
@@ -88,13 +58,7 @@ def _played(made: Prediction, stage: str) -> PlayedStage:
 
 
 def tries(made: Prediction, now: Look) -> dict[str, str]:
-    """What can be tried on the stage looked at: key to words.
-
-    Parameters
-    ----------
-    made, now : Prediction and Look, no unit
-        The predictions, and what is looked at.
-    """
+    """What can be tried on the stage looked at: key to words."""
     one = _played(made, now.stage)
     paths = [path for channel in one.plan for path in channel.paths]
     found: dict[str, str] = {}
@@ -118,15 +82,7 @@ def _what_if(now: Look) -> WhatIf:
 
 @lru_cache(maxsize=16)  # tabs look at the same things
 def look(engine: SoundEngine, made: Prediction, now: Look) -> Sight:
-    """Draw what is looked at, and play what is tried.
-
-    Parameters
-    ----------
-    engine : SoundEngine, no unit
-        What made the predictions.
-    made, now : Prediction and Look, no unit
-        The predictions, and what is looked at.
-    """
+    """Draw what is looked at, and play what is tried."""
     if not now.stage or not now.tried:
         stages = tuple(one for one in made.stages if now.stage in ("", one.id))
         return Sight(_charts(replace(made, stages=stages), now, engine.job.file.show), None)
@@ -164,15 +120,7 @@ def _charts(made: Prediction, now: Look, system: str) -> tuple[tuple[Chart, tupl
 
 
 def keep(now: Look, file: JobFile) -> tuple[list[Change], dict[str, str]]:
-    """What goes into the job to keep what is tried, and what cannot: key to the reason.
-
-    Parameters
-    ----------
-    now : Look, no unit
-        What is looked at.
-    file : JobFile, no unit
-        The job's content.
-    """
+    """What goes into the job to keep what is tried, and what cannot: key to the reason."""
     number, stage = next((n, one) for n, one in enumerate(file.stage) if one.id == now.stage)
     changes: list[Change] = []
     for n, path in enumerate(stage.path):

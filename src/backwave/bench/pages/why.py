@@ -11,19 +11,9 @@ from backwave.finding import Finding, words
 from backwave.notation.measures import in_words
 from backwave.units import show
 
-__all__ = ["why"]
-
 
 def why(here: Tab, id_: str) -> None:
-    """The page of one finding.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    id_ : str, no unit
-        The finding's id.
-    """
+    """The page of one finding."""
     body = ui.element("article").classes("why")
     shown: list[object] = [None]
 

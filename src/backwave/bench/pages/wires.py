@@ -19,21 +19,11 @@ from backwave.drawing import supply_svg
 from backwave.finding import words
 from backwave.units import show
 
-__all__ = ["wires"]
-
 PARTS = {"": "Supply", "harness": "Harness", "lists": "Lists", "factory": "Factory wires", "gains": "Gains"}
 
 
 def wires(here: Tab, part: str = "") -> None:
-    """The place.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    part : str, no unit
-        Which of `PARTS`; "": the supply.
-    """
+    """The place."""
     part = part if part in PARTS else ""
     text("h1", f"Wires: {PARTS[part]}", "unseen")
     with ui.element("nav").props('aria-label="Parts of the wiring"'), ui.element("div").classes("chooser"):

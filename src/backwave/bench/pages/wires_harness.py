@@ -18,17 +18,9 @@ from backwave.drawing import faces_svg, harness_sheet, to_svg
 from backwave.notation.measures import in_words, wire_size
 from backwave.units import show
 
-__all__ = ["harness", "lists", "table", "tick"]
-
 
 def harness(here: Tab) -> None:
-    """The diagram, the plugs, the runs, and what was found.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """The diagram, the plugs, the runs, and what was found."""
     held: dict[str, Any] = {}
     nothing = ui.element("div").classes("block")
     body = ui.element("div").classes("block")
@@ -60,13 +52,7 @@ def harness(here: Tab) -> None:
 
 
 def lists(here: Tab) -> None:
-    """Every wire, what to cut, the labels.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """Every wire, what to cut, the labels."""
     held: dict[str, Any] = {}
     nothing = ui.element("div").classes("block")
     body = ui.element("section").classes("block")
@@ -106,21 +92,7 @@ def table(
     right: Sequence[str] = (),
     long: Sequence[str] = (),
 ) -> None:
-    """A table that scrolls by itself where the page is narrow.
-
-    Parameters
-    ----------
-    caption : str, no unit
-        What it is, for those who hear it.
-    columns : sequence of str, no unit
-        Their headings.
-    rows : iterable of sequence of str, no unit
-        Cells; the first heads its row.
-    right : sequence of str, no unit
-        Columns of figures.
-    long : sequence of str, no unit
-        Columns whose words run on.
-    """
+    """A table that scrolls by itself where the page is narrow."""
     sides = {name: ' class="right"' if name in right else "" for name in columns}
     sides |= dict.fromkeys(long, ' style="white-space: normal; min-width: 280px"')
     head = "".join(f'<th scope="col"{sides[name]}>{escape(name)}</th>' for name in columns)
@@ -137,17 +109,7 @@ def table(
 
 
 def tick(said: str, do: Callable[[Any], Any], done: bool = False) -> Element:
-    """A line to be confirmed, as large as a thumb.
-
-    Parameters
-    ----------
-    said : str, no unit
-        What is confirmed.
-    do : callable of (event), no unit
-        Called with whether it is.
-    done : bool, no unit
-        It was confirmed already.
-    """
+    """A line to be confirmed, as large as a thumb."""
     with (
         ui.element("label")
         .classes("gate")

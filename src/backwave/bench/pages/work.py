@@ -28,8 +28,6 @@ from backwave.files.csv_table import csv_bytes
 from backwave.files.photos import keep_picture, picture_in
 from backwave.job import Job
 
-__all__ = ["Lists", "work", "work_routes"]
-
 Lists = Callable[[Job, Assessment, Working, str], bytes]
 ASSETS = {
     "keep.js": "text/javascript", "chores.js": "text/javascript", "forms.js": "text/javascript",
@@ -42,13 +40,7 @@ ASKED = {
 
 
 def work(here: Tab) -> None:
-    """A tab that comes from another place loads this one whole.
-
-    Parameters
-    ----------
-    here : Tab, no unit
-        The tab.
-    """
+    """A tab that comes from another place loads this one whole."""
     ui.run_javascript('location.replace("/work" + location.hash)')
 
 
@@ -57,18 +49,7 @@ def work_routes(
 ) -> None:
     """The page and what its script asks for.
 
-    Parameters
-    ----------
-    app : FastAPI, no unit
-        The application.
-    board : Board, no unit
-        The job.
-    style : str, no unit
-        The workbench's style sheet with its colors.
-    pictures : PictureWorker, no unit
-        Cleans what phones send.
-    lists : callable or None, no unit
-        Makes the lists on paper, "A4" or "Letter"; None: there is no paper here.
+    `lists`: makes the lists on paper, "A4" or "Letter"; None: there is no paper here.
     """
     ledger, folder = WorkSync(board), Path(__file__).parents[1]
     # a phone that went out of reach while it sent: nobody is there to be answered, and it sends again
