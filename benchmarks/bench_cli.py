@@ -54,9 +54,7 @@ def main() -> None:
     whole = time.perf_counter() - started
     one = _edited(memo)
     print(f"  {'whole assessment, first time':44} {whole:6.3f} s")
-    print(
-        f"  {'one edited value, read and assessed':44} {one:6.3f} s, limit 0.05 s, {one / whole:4.2f} of the whole"
-    )
+    print(f"  {'one edited value, read and assessed':44} {one:6.3f} s, limit 0.05 s, {one / whole:4.2f} of the whole")
     with TemporaryDirectory() as folder:
         made = subprocess.run([*python, "-m", "backwave", "demo", folder], capture_output=True, check=True)
         parts = json.loads((Path(folder) / "made/manifest.json").read_text(encoding="utf-8"))["parts"]

@@ -22,35 +22,11 @@ from backwave.job.edits import Append, Remove
 from backwave.job.session import Session
 
 EXAMPLE = (Path(__file__).resolve().parents[1] / "docs/example-job.toml").read_text(encoding="utf-8")
-LENGTHS = (
-    '5 5/8"',
-    '2 1/4"',
-    "39 mm",
-    "36 ± 1 mm",
-    "1e1 mm",
-    "0.04 m",
-    '"4 cm"',
-    '["36 mm", "37 mm"]',
-    '1.5"',
-    None,
-)
+LENGTHS = ('5 5/8"', '2 1/4"', "39 mm", "36 ± 1 mm", "1e1 mm", "0.04 m", '"4 cm"', '["36 mm", "37 mm"]', '1.5"', None)
 TEXTS = ('Van "B"', "C:\\x", '"', "'", '"""', "'''", "\\", "\\u00e9", "# x", "é 🔊", "] }", "x = 1", "3", "true", '\\\\"', 'front \\"', "a\\nb",
          "a\tb", "two\nlines", "", "metric", "'C:\\x'", '"\\u00e9 \\" \\\\"', "39 mm", None)  # fmt: skip
 NAMES = ("title", "name", "what", "kind")
-KEYS = (
-    *NAMES,
-    "diameter",
-    "clear",
-    "height",
-    "rim",
-    "front",
-    "skin",
-    "frame",
-    "glass",
-    "grille",
-    "thickness",
-    "land",
-)
+KEYS = (*NAMES, "diameter", "clear", "height", "rim", "front", "skin", "frame", "glass", "grille", "thickness", "land")
 SPELLED = (
     ('"Night-round delivery van"', '"6\\" door \\\\ \\u00e9" # "title" \\\\'),
     ('"Demo panel van"', '"""two\\\n   "lines" \\\\"""'),
@@ -142,9 +118,7 @@ def main() -> int:
             except Exception:  # noqa: BLE001 - whatever it is, it is counted
                 failed += 1
                 print(f"row {case}:\n{traceback.format_exc(limit=-2)}")
-    print(
-        f"  {rows} rows, {seen['edits']} edits, {seen['taken']} of them taken, {time.perf_counter() - start:.0f} s"
-    )
+    print(f"  {rows} rows, {seen['edits']} edits, {seen['taken']} of them taken, {time.perf_counter() - start:.0f} s")
     print(f"  rows that failed: {failed} (limit 0)")
     return failed
 

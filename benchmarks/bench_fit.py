@@ -27,11 +27,7 @@ def best(run: Callable[[], object], times: int = 7) -> float:
 
 def main() -> int:
     glass = obstacle([(0.0, 58.0), (60.0, 55.0)], 1.0, radius_half=1.0)
-    o, d, s = (
-        opening(glass, half=1.0, trim=36.0),
-        driver(half=0.5, terminals=terminals(0.5)),
-        stack(13.4, half=0.1),
-    )
+    o, d, s = (opening(glass, half=1.0, trim=36.0), driver(half=0.5, terminals=terminals(0.5)), stack(13.4, half=0.1))
     fit = judge(o, d, s)
     doubtful = opening(half=1.0, trim=36.2), driver(half=0.1), stack(13.2)
     in_doubt = judge(*doubtful)

@@ -98,10 +98,7 @@ def no_key(n: Neighbor) -> list[Try]:
         *((f"cookie {c[:20]}", lambda c=c: n.ask("/", Cookie=c, **n.fair) == 403) for c in cookies),
         ("an address passed on", lambda: n.ask("/", X_Forwarded_For=HOME, **n.fair) == 403),
         ("200 keys guessed", lambda: _all(n.ask(f"/?key={k:022}", **n.fair) == 403 for k in range(200))),
-        (
-            "a post without a key",
-            lambda: n.ask("/chores/words", "POST", b"{}", Content_Length="2", **n.fair) == 403,
-        ),
+        ("a post without a key", lambda: n.ask("/chores/words", "POST", b"{}", Content_Length="2", **n.fair) == 403),
     ]
 
 
@@ -111,13 +108,7 @@ def names(n: Neighbor) -> list[Try]:
         "evil.example": 403, "127.0.0.1.evil.example": 403, "2130706433": 403, "0x7f.1": 403, "": 400, "[": 400,
         "127.0.0.1:x": 400, "127.0.0.1@evil.example": 403, "192.168.0.9": 403, "é" * 90: 403, "::1]": 400, "a\tb": 403,
     }  # fmt: skip
-    origins = {
-        "http://evil.example": 403,
-        "null": 403,
-        "http://[bad": 400,
-        f"http://{HOME}:1": 403,
-        "x" * 2000: 403,
-    }
+    origins = {"http://evil.example": 403, "null": 403, "http://[bad": 400, f"http://{HOME}:1": 403, "x" * 2000: 403}
     cookie = {"Cookie": n.running.cookie}
     return [
         *((f"host {h[:24]!r}", lambda h=h, s=s: n.ask(Host=h, **cookie) in (s, 400)) for h, s in hosts.items()),
@@ -264,8 +255,7 @@ def main() -> None:
                 bad = [words for words, works in tries if not works()]
                 tried, held = tried + len(tries), held + len(tries) - len(bad)
                 print(
-                    f"  {kind.__name__.replace('_', ' ')}: {len(tries)} tried, {len(tries) - len(bad)} held",
-                    flush=True,
+                    f"  {kind.__name__.replace('_', ' ')}: {len(tries)} tried, {len(tries) - len(bad)} held", flush=True
                 )
                 for words in bad:
                     print(f"    NOT HELD: {words}", flush=True)

@@ -30,11 +30,7 @@ LIMIT = 3.0
 def word(n: int) -> dict[str, Any]:
     """A word of a phone: ticks and rows of the shopping list said again and again, notes of their own."""
     kind = ("tick", "item", "note")[n % 3]
-    about = {
-        "tick": {"done": True},
-        "item": {"have": True},
-        "note": {"text": "Two screws behind the cap", "count": 2},
-    }
+    about = {"tick": {"done": True}, "item": {"have": True}, "note": {"text": "Two screws behind the cap", "count": 2}}
     id_ = f"n-{n}" if kind == "note" else f"{kind}-{n % 60}"
     when = f"2026-03-{1 + n // 1440:02d}T{n // 60 % 24:02d}:{n % 60:02d}:00.000Z"
     return {"kind": kind, "id": id_, "key": f"carcar-{n:08d}", "when": when, "by": "helper", **about[kind]}
@@ -78,8 +74,7 @@ def main() -> None:
                 ratio = mid / first.setdefault(label, mid)
                 verdict = f" (limit {limit:g}): {'ok' if ratio <= limit else 'MISSED'}" if limit else ""
                 print(
-                    f"  {label} at {count} words: {mid:.1f} ms, {ratio:.1f} x that at {COUNTS[0]}{verdict}",
-                    flush=True,
+                    f"  {label} at {count} words: {mid:.1f} ms, {ratio:.1f} x that at {COUNTS[0]}{verdict}", flush=True
                 )
 
 

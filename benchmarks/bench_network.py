@@ -72,11 +72,7 @@ def main() -> int:
     rows = [
         ("20 nodes, 2,000 frequencies, ms", solve * 1e3, 40.0),
         ("  against the bare batched solve", solve / bare, 2.5),
-        (
-            f"  against ngspice's analysis ({own * 1e3:.0f} ms; whole process {whole * 1e3:.0f} ms)",
-            solve / own,
-            5.0,
-        ),
+        (f"  against ngspice's analysis ({own * 1e3:.0f} ms; whole process {whole * 1e3:.0f} ms)", solve / own, 5.0),
         ("all sensitivities against a solve", slopes / solve, 2.5),
         ("1,000 draws of 10 parts, 500 frequencies, s", draws_few, 3.0),
         (f"1,000 draws of all {len(spread)} parts, 500 frequencies, s", draws_all, None),

@@ -112,9 +112,7 @@ def many(folder: Path) -> Path:
 
 def _wait(section: Any, thickness: float, change: Any) -> float:
     """Milliseconds from a change to the section that shows it."""
-    seen = section.evaluate_handle(
-        f"(words) => {{ window.benchSeen = ({SEEN})(words); }}", f"on a {thickness:.1f} mm"
-    )
+    seen = section.evaluate_handle(f"(words) => {{ window.benchSeen = ({SEEN})(words); }}", f"on a {thickness:.1f} mm")
     seen.dispose()
     began = change()
     return float(section.evaluate("() => window.benchSeen")) - float(began)
@@ -158,9 +156,7 @@ def _measure(browser: Any, running: Running, began: float, *, whole: bool) -> No
     before = _worked_s(running)
     time.sleep(3.0)
     share = (_worked_s(running) - before) / 3.0
-    print(
-        f"  while nothing changes: {100 * share:.1f} % of a core (limit 5): {'ok' if share < 0.05 else 'MISSED'}"
-    )
+    print(f"  while nothing changes: {100 * share:.1f} % of a core (limit 5): {'ok' if share < 0.05 else 'MISSED'}")
 
     # A browser of its own, as on a second device.
     survey = let_in(

@@ -55,13 +55,7 @@ class Phone(threading.Thread):
     def _say(self) -> None:
         n = len(self.said)
         key = f"{self.device}-{n:06d}"
-        row = {
-            "kind": "note",
-            "id": f"{self.device}-{n}",
-            "key": key,
-            "when": "2026-03-14T10:00:00Z",
-            "text": "off",
-        }
+        row = {"kind": "note", "id": f"{self.device}-{n}", "key": key, "when": "2026-03-14T10:00:00Z", "text": "off"}
         bad = self.bad and n % 5 == 0
         self.queue.append(row | (self.chance.choice(BAD) if bad else {}))
         self.said.append(f"bad {key}" if bad else key)
@@ -132,6 +126,4 @@ def main(seed: int = 1) -> None:
         f"  arrived {len(good & there.keys())}, twice {twice}, lost {lost}: {'ok' if not (lost or twice) else 'MISSED'}"
     )
     kept = len(bad & there.keys())
-    print(
-        f"  bad words refused {len(bad & refused)}, kept {kept}: {'ok' if not kept and bad <= refused else 'MISSED'}"
-    )
+    print(f"  bad words refused {len(bad & refused)}, kept {kept}: {'ok' if not kept and bad <= refused else 'MISSED'}")

@@ -21,8 +21,7 @@ def tree() -> list[SupplyBranch]:
     for k in range(4):
         branches.append(SupplyBranch(f"main{k}", RUN))
         branches += [
-            SupplyBranch(f"load{k}-{j}", RUN, SupplyLoad(f"amp{k}-{j}", 5.0 + j, 2, 4), f"main{k}")
-            for j in range(8)
+            SupplyBranch(f"load{k}-{j}", RUN, SupplyLoad(f"amp{k}-{j}", 5.0 + j, 2, 4), f"main{k}") for j in range(8)
         ]
         branches.append(SupplyBranch(f"far{k}", RUN, None, f"main{k}"))
         branches.append(SupplyBranch(f"end{k}", RUN, SupplyLoad(f"end{k}", 20, 1, 4, regulated=True), f"far{k}"))

@@ -89,9 +89,7 @@ async def _soak(folder: Path, edits: int) -> None:
                 )
         over = memory() - start
         print("  " + ", ".join(f"{count} {what}" for what, count in sorted(counts.items())))
-        print(
-            f"  over the start: {over / 1e6:.0f} MB (limit {LIMIT / 1e6:.0f}): {'ok' if over <= LIMIT else 'MISSED'}"
-        )
+        print(f"  over the start: {over / 1e6:.0f} MB (limit {LIMIT / 1e6:.0f}): {'ok' if over <= LIMIT else 'MISSED'}")
     finally:
         running.cancel()
         board.close()

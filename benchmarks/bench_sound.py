@@ -26,9 +26,7 @@ def main() -> None:
     text = demo.read_text(encoding="utf-8")
     command = [sys.executable, "-m", "backwave", "predict", str(demo), "--json"]
     whole = median(_timed(lambda: subprocess.run(command, capture_output=True, check=True)) for _ in range(5))
-    bare = median(
-        _timed(lambda: subprocess.run([sys.executable, "-c", "import numpy"], check=True)) for _ in range(5)
-    )
+    bare = median(_timed(lambda: subprocess.run([sys.executable, "-c", "import numpy"], check=True)) for _ in range(5))
     print(
         f"  predict, new process          {whole * 1e3:7.0f} ms   {whole / bare:5.1f} times `import numpy`   limit 1000 ms"
     )

@@ -20,9 +20,7 @@ def main() -> int:
     for name, number in sorted(counted.items()):
         print(f"{count} installations, {name}: {number}")
     differ = [text for text in wrong if not text.startswith("sound")]
-    print(
-        f"{'judged otherwise than by the own walk':78} {len(differ):8}  limit 0  {'ok' if not differ else 'OVER'}"
-    )
+    print(f"{'judged otherwise than by the own walk':78} {len(differ):8}  limit 0  {'ok' if not differ else 'OVER'}")
     share = 100 * counted["sound with a caution"] / max(counted["sound"], 1)
     bad = counted["sound with a stop"] or share > 1
     print(f"{'sound ones with a caution, %':78} {share:8.3f}  limit 1  {'OVER' if bad else 'ok'}")

@@ -228,9 +228,7 @@ def _shop(rng: np.random.Generator, draws: int) -> Shop | None:
         trim_clear=taken_over(hand.by_gauge("trim", read_trim), "trim", 0.5, second),
     )
     driver = DriverShape(
-        profile,
-        FrontHeights(moving=hand.by_half_width("front", front, 0.5)),
-        hand.by_half_width("Xmech", xmech, 0.5),
+        profile, FrontHeights(moving=hand.by_half_width("front", front, 0.5)), hand.by_half_width("Xmech", xmech, 0.5)
     )
     as_read = (
         np.array([[r.value, d.value] for r, d in profile]),

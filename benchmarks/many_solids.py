@@ -59,9 +59,7 @@ def one(seed: int) -> Outcome:
     except BuildError as fault:
         return Outcome(seed, "finding", str(fault), time.perf_counter() - started, foretold=foretold)
     spent = time.perf_counter() - started
-    judged = manifold3d.Manifold(
-        manifold3d.Mesh(fine.vertices_mm.astype(np.float32), fine.triangles.astype(np.uint32))
-    )
+    judged = manifold3d.Manifold(manifold3d.Mesh(fine.vertices_mm.astype(np.float32), fine.triangles.astype(np.uint32)))
     off = abs(fine.volume_mm3 / facts.volume_mm3 - 1.0)
     bad = [
         words

@@ -68,9 +68,7 @@ def random_door(rng: np.random.Generator) -> Door:
     trim = off + front + xmech + GRILLE + rng.uniform(-1.0, 9.0)
     land = min(off + rim + rng.uniform(5.0, 10.0), trim)
     tilt = rng.uniform(0.0, 4.0)
-    glass = tuple(
-        (down + more, down + more - tilt) for more in (0.0, rng.uniform(1.0, 8.0), rng.uniform(12.0, 25.0))
-    )
+    glass = tuple((down + more, down + more - tilt) for more in (0.0, rng.uniform(1.0, 8.0), rng.uniform(12.0, 25.0)))
     fixing = max(frame / 2 + rng.uniform(6.5, 10.0), hole / 2 + rng.uniform(12.0, 16.0))
     return Door(
         hole, glass, frame / 2 + 5.0, trim, land, frame, cutout, rim, front, xmech, profile,

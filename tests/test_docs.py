@@ -30,15 +30,10 @@ def test_generated_pages_and_pictures_are_fresh() -> None:
     assert done.returncode == 0, done.stdout + done.stderr
 
 
-def test_the_example_copied_into_an_empty_folder_gets_a_verdict_and_is_asked_for_what_it_lacks(
-    tmp_path: Path,
-) -> None:
+def test_the_example_copied_into_an_empty_folder_gets_a_verdict_and_is_asked_for_what_it_lacks(tmp_path: Path) -> None:
     shutil.copy(ROOT / "docs/example-job.toml", tmp_path / "job.toml")
     done = subprocess.run(
-        [sys.executable, "-m", "backwave", "check", tmp_path, "--json"],
-        capture_output=True,
-        text=True,
-        check=False,
+        [sys.executable, "-m", "backwave", "check", tmp_path, "--json"], capture_output=True, text=True, check=False
     )
     assert done.returncode in (0, 1), done.stderr
     told = json.loads(done.stdout)

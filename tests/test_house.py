@@ -53,9 +53,7 @@ HEAVY = ("build123d", "OCP", "scipy", "ezdxf", "shapely", "numpy", "pydantic", "
 
 def modules() -> list[str]:
     paths = sorted(p for p in ROOT.rglob("*.py") if p.name != "__main__.py")
-    return [
-        ".".join(("backwave", *p.relative_to(ROOT).with_suffix("").parts)).removesuffix(".__init__") for p in paths
-    ]
+    return [".".join(("backwave", *p.relative_to(ROOT).with_suffix("").parts)).removesuffix(".__init__") for p in paths]
 
 
 @cache
@@ -117,9 +115,7 @@ MAX_FLOORS = 8
 def test_assess_stands_on_few_floors() -> None:
     """Imports inside `assess`, those for types alone included: a reader climbs no more than so many files."""
     inside = {
-        n
-        for n in modules()
-        if n.startswith("backwave.assess.") and not (ROOT / "/".join(n.split(".")[1:])).is_dir()
+        n for n in modules() if n.startswith("backwave.assess.") and not (ROOT / "/".join(n.split(".")[1:])).is_dir()
     }
 
     @cache
@@ -175,9 +171,7 @@ def public_callables(name: str) -> list[tuple[str, object]]:
     return found
 
 
-CALCULATION = [
-    n for n in modules() if room(n) in (ROOMS | {"acoustics", "shape", "uncertainty"}) - {"drawing", "plan"}
-]
+CALCULATION = [n for n in modules() if room(n) in (ROOMS | {"acoustics", "shape", "uncertainty"}) - {"drawing", "plan"}]
 NUMERIC = re.compile(r"\b(float|complex|NDArray|Array)\b")
 UNIT_IN_NAME = re.compile(
     r"_(mm|mm2|mm3|m|m2|m3|km|hz|khz|db|deg|rad|degc|k|v|a|w|s|ms|us|h|min|ohm|mohm|n|pa|kg|g|ah|wh|l|f|uf|mh|ppm|px|share)$",
@@ -228,9 +222,7 @@ def test_help_loads_nothing_heavy() -> None:
     "name", sorted(r for r in GROUND | ROOMS | MEETING if (ROOT / r).exists() or (ROOT / f"{r}.py").exists())
 )
 def test_a_room_at_rest_loads_no_kernel(name: str) -> None:
-    out = run(
-        "-c", f"import sys, backwave.{name}; print('build123d' in sys.modules or 'OCP' in sys.modules)"
-    ).stdout
+    out = run("-c", f"import sys, backwave.{name}; print('build123d' in sys.modules or 'OCP' in sys.modules)").stdout
     assert out.strip() == "False"
 
 
@@ -245,9 +237,7 @@ def test_help_is_quick() -> None:
 
 
 def test_the_repository_speaks_of_the_project_alone() -> None:
-    files = subprocess.run(
-        ["git", "ls-files"], cwd=ROOT.parents[1], capture_output=True, text=True, check=False
-    ).stdout
+    files = subprocess.run(["git", "ls-files"], cwd=ROOT.parents[1], capture_output=True, text=True, check=False).stdout
     hosts = [
         "pypi" + ".org",
         "python" + "hosted",

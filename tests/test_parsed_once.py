@@ -12,17 +12,7 @@ import backwave
 ROOT = Path(backwave.__file__).parent
 PARSERS = {"parse_branch", "parse_filter", "parse_color", "parse_rating"}
 WORDS = ("series", "shunt", "high-pass", "low-pass", "all-pass", "peak ", "low-shelf", "high-shelf", " into ")
-READING = {
-    "startswith",
-    "endswith",
-    "removeprefix",
-    "removesuffix",
-    "partition",
-    "split",
-    "find",
-    "index",
-    "replace",
-}
+READING = {"startswith", "endswith", "removeprefix", "removesuffix", "partition", "split", "find", "index", "replace"}
 
 
 def faults(source: str) -> list[str]:

@@ -84,7 +84,5 @@ def test_what_is_ticked_stays_ticked_in_other_units() -> None:
     for system in ("metric", "us"):
         job = loads(TEXT.replace('show   = "metric"', f'show   = "{system}"'))
         items = working(job, with_comparisons(job, assess(job, draws=2_000))).items
-        ids.append(
-            {item.id for item in items if item.group not in ("Supply", "Harness")}
-        )  # cable is another there
+        ids.append({item.id for item in items if item.group not in ("Supply", "Harness")})  # cable is another there
     assert ids[0] == ids[1]

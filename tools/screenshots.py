@@ -43,11 +43,7 @@ def take(folder: Path) -> list[Path]:
         try:
             shots = [(place, width, "light") for width in WIDTHS for place in PLACES] + [(DARK, 1440, "dark")]
             for place, width, theme in shots:
-                name = (
-                    f"bench-{place}"
-                    + ("" if theme == "light" else f"-{theme}")
-                    + ("" if width > 760 else "-phone")
-                )
+                name = f"bench-{place}" + ("" if theme == "light" else f"-{theme}") + ("" if width > 760 else "-phone")
                 taken.append(folder / f"{name}.png")
                 _picture(browser, running.url, place, width, theme, taken[-1])
         finally:
@@ -59,10 +55,7 @@ def take(folder: Path) -> list[Path]:
 def _picture(browser: Any, url: str, place: str, width: int, theme: str, to: Path) -> None:
     phone = width < 760
     context = browser.new_context(
-        viewport={"width": width, "height": 844 if phone else 900},
-        color_scheme=theme,
-        is_mobile=phone,
-        has_touch=phone,
+        viewport={"width": width, "height": 844 if phone else 900}, color_scheme=theme, is_mobile=phone, has_touch=phone
     )
     page = patient(let_in(context).new_page())
     page.goto(url + ("/" if place == "job" else f"/{place}"))

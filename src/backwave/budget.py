@@ -112,11 +112,7 @@ def bounded(what: str, count: float, most: int) -> int:
     InputError: more than that, or no number.
     """
     if not count <= most:
-        raise InputError(
-            f"too many {what} to work with",
-            f"{count:.3g}",
-            f"up to {most}",
-        )
+        raise InputError(f"too many {what} to work with", f"{count:.3g}", f"up to {most}")
     return ceil(count)
 
 

@@ -123,8 +123,7 @@ def command_words(arguments: Sequence[str]) -> str:
     shown = [re.fullmatch(r"(--[a-z][a-z-]*)(=.*)?", word, re.DOTALL) for word in arguments]
     command = [k for k, word in enumerate(arguments) if k == 0 and re.fullmatch(r"[a-z]{1,12}", word)]
     words = [
-        word if k in command else (m[1] if m else "…")
-        for k, (word, m) in enumerate(zip(arguments, shown, strict=True))
+        word if k in command else (m[1] if m else "…") for k, (word, m) in enumerate(zip(arguments, shown, strict=True))
     ]
     return " ".join(("backwave", *words))
 

@@ -85,23 +85,16 @@ def make(
                     "digest": part_digest(part),
                     "made": made_digest(part),
                     "wanted": wanted[part.id],
-                    "entry": {
-                        **side.manifest,
-                        "files": {k: f"{stems[part.id]}/{n}" for k, n in side.files.items()},
-                    },
+                    "entry": {**side.manifest, "files": {k: f"{stems[part.id]}/{n}" for k, n in side.files.items()}},
                     "checks": [to_plain(check) for check in side.checks],
                 }
                 write_kept(folder, kept)
-    write_kept(
-        folder, {id_: kept[id_] for id_ in ids if id_ in kept}
-    )  # in the order of the job, whatever came first
+    write_kept(folder, {id_: kept[id_] for id_ in ids if id_ in kept})  # in the order of the job, whatever came first
     _drawings(result, folder / "drawings")
     entries = tuple(kept[part.id]["entry"] for part in parts)
     entries_kept = [kept[p.id]["entry"] for p in result.parts if p.id in kept]
     write_whole(folder / "manifest.json", document_bytes(entries_kept, result.title, job.digest))
-    findings = tuple(
-        Finding(from_plain(check), part.subject) for part in parts for check in kept[part.id]["checks"]
-    )
+    findings = tuple(Finding(from_plain(check), part.subject) for part in parts for check in kept[part.id]["checks"])
     return MadeParts(entries, findings, frozenset(part.id for part in parts) - {part.id for part in stale})
 
 

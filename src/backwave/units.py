@@ -184,9 +184,7 @@ def parse(text: str, dimension: str) -> Quantity:
     return Quantity(text, value, unit, dimension, half, u, fractional)
 
 
-def _number_and_unit(
-    part: str, text: str, dimension: str, example: str, unit_from: str
-) -> tuple[float, str, bool]:
+def _number_and_unit(part: str, text: str, dimension: str, example: str, unit_from: str) -> tuple[float, str, bool]:
     match = _VALUE.match(part)
     if match is None:
         raise QuantityError(f"not {an(dimension)}", text, example)
@@ -274,9 +272,7 @@ def _scale(value: float, unit: str, to: str) -> float:
     ratio = a.factor / b.factor
     # One rounding only: 71 mm -> 0.071 m and back is the same number a person wrote.
     return (
-        value * ratio.numerator / ratio.denominator
-        if ratio.denominator < 1 << 53
-        else float(Fraction(value) * ratio)
+        value * ratio.numerator / ratio.denominator if ratio.denominator < 1 << 53 else float(Fraction(value) * ratio)
     )
 
 
@@ -286,9 +282,7 @@ def _pair(unit: str, to: str) -> tuple[_Unit, _Unit]:
             raise QuantityError("an unknown unit", name, ", ".join(_UNITS))
     a, b = _UNITS[unit], _UNITS[to]
     if a.dimension != b.dimension:
-        raise QuantityError(
-            f"cannot turn {an(a.dimension)} into {an(b.dimension)}", f"{unit} to {to}", "one dimension"
-        )
+        raise QuantityError(f"cannot turn {an(a.dimension)} into {an(b.dimension)}", f"{unit} to {to}", "one dimension")
     return a, b
 
 

@@ -82,9 +82,7 @@ def verdicts(text: str, code: str) -> dict[str, str]:
 def test_a_bass_high_pass_is_no_protection_for_a_tweeter() -> None:
     # as an active system: 75 W channels, no passive part, the plug's capacitor bridged, high-pass at 80 Hz, fs 1150 Hz
     bare = (
-        re.sub(r"\[\[wire\]\]\n(?:\w.*\n)+", "", TEXT)
-        .replace(NETWORK, "")
-        .replace(HIDDEN, HIDDEN + ", bridged = true")
+        re.sub(r"\[\[wire\]\]\n(?:\w.*\n)+", "", TEXT).replace(NETWORK, "").replace(HIDDEN, HIDDEN + ", bridged = true")
     )
     found = verdicts(bare, "sound.tweeter") | verdicts(bare, "wire.tweeter")
     assert found["sound.tweeter.dash-demo-25@subwoofer"] == "stop"
@@ -128,9 +126,7 @@ def test_both_sides_on_one_numbered_channel_are_in_parallel() -> None:
     shared = re.sub(r"\[\[(?:wire|reading)\]\]\n(?:\w.*\n)+", "", shared)
 
     def loads_of(text: str) -> list[tuple[str, float]]:
-        checks = [
-            f.check for f in assessed(text).findings if f.check.code == "sound.load" and f.subject == "subwoofer"
-        ]
+        checks = [f.check for f in assessed(text).findings if f.check.code == "sound.load" and f.subject == "subwoofer"]
         return [(c.verdict, c.value or 0.0) for c in checks if "amp" in c.part and "bass" not in c.part]
 
     own = loads_of(TEXT)
@@ -146,7 +142,5 @@ def test_a_driver_that_two_outputs_reach_is_asked_about() -> None:
     twice = TEXT.replace(line, '  { source = "bass-amp", channel = "2", side = "left", opening = "front-door", speaker = "demo-165" },\n' + line)  # fmt: skip
     twice = twice.replace('"250 W into 4 ohm"', '"2 x 250 W into 4 ohm"')
     twice = re.sub(r"\[\[(?:wire|reading)\]\]\n(?:\w.*\n)+", "", twice)
-    ids = [
-        f.id for f in assessed(twice).findings if f.check.code == "wire.channel" and f.check.verdict == "caution"
-    ]
+    ids = [f.id for f in assessed(twice).findings if f.check.code == "wire.channel" and f.check.verdict == "caution"]
     assert "wire.channel.front-door.left-demo-165@subwoofer" in ids

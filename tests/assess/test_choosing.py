@@ -113,9 +113,7 @@ def thin(adapter: str = "", trim: float = 23.0) -> str:
     opening, speaker = table["opening"][0], table["speaker"][0]
     opening["flange"] = {"diameter": "192 mm"}
     opening["trim"] = {"clear": f"{trim} mm", "land": f"{trim} mm"}
-    opening["behind"] = [
-        {"what": "glass", "window": "down", "radius": r, "clear": "60 mm"} for r in ("0 mm", "62 mm")
-    ]
+    opening["behind"] = [{"what": "glass", "window": "down", "radius": r, "clear": "60 mm"} for r in ("0 mm", "62 mm")]
     speaker["holes"] = {"count": 4, "circle": "156 mm", "diameter": "4.6 mm", "first": "45 deg"}
     table["adapter"] = [{"opening": "door", "speaker": "w", "material": "ASA", **tomllib.loads(adapter)}]
     return dumps(table)

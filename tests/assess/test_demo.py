@@ -135,9 +135,7 @@ def test_a_stand_in_that_touched_outranks_every_reading() -> None:
 
 
 def test_a_second_side_without_a_reading_of_its_own_is_told() -> None:
-    alone = assess(
-        loads(TEXT[: TEXT.index("[opening.right]")] + TEXT[TEXT.index("# ---- the corners of the dash") :])
-    )
+    alone = assess(loads(TEXT[: TEXT.index("[opening.right]")] + TEXT[TEXT.index("# ---- the corners of the dash") :]))
     verdicts = {f.id: f.check.verdict for f in alone.findings}
     assert verdicts["fit.mirrored@front-door.right"] == "caution"
 

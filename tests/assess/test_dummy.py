@@ -69,10 +69,7 @@ def test_it_has_the_margin_of_glass_where_glass_is_nearest_and_of_metal_elsewher
     assert 0.0 < start - half <= 5.0
     assert 0.0 < 360.0 - half - end <= 5.0
     # Behind the glass the same rail is not met first.
-    assert _margins(Opening(behind=(thing("glass", 55.0, None), thing("rail", 70.0, 0.0))), wanted, True) == (
-        5.0,
-        (),
-    )
+    assert _margins(Opening(behind=(thing("glass", 55.0, None), thing("rail", 70.0, 0.0))), wanted, True) == (5.0, ())
 
 
 @pytest.mark.parametrize("gap", [1.0, 1.7, 3.0])
@@ -101,9 +98,7 @@ def test_a_hole_that_is_not_round_has_its_dummy_too() -> None:
 def test_terminals_of_no_known_direction_go_all_round_as_far_as_the_hole_lets_them() -> None:
     text = DEMO.read_text(encoding="utf-8")
     line = next(line for line in text.splitlines() if line.startswith("terminals"))
-    dummy = place(
-        "", ((line, 'terminals = { width = "34 mm", radius = "62 mm", depth = "26 mm" }'),)
-    ).part.stand_in
+    dummy = place("", ((line, 'terminals = { width = "34 mm", radius = "62 mm", depth = "26 mm" }'),)).part.stand_in
     assert dummy is not None
     assert dummy.terminals_mm is not None
     assert dummy.terminals_mm[0] is None

@@ -128,9 +128,7 @@ def test_what_is_no_door_is_a_baffle() -> None:
     found = mounts({"id": "door", "zone": "pillar"}).of(PATH, "door", UNIT, WhatIf())
     assert found is not None
     assert isinstance(found[0], Baffle)
-    by_cavity = mounts({"id": "door", "zone": "dash", "cavity": {"volume": "4 L"}}).of(
-        PATH, "door", UNIT, WhatIf()
-    )
+    by_cavity = mounts({"id": "door", "zone": "dash", "cavity": {"volume": "4 L"}}).of(PATH, "door", UNIT, WhatIf())
     assert by_cavity is not None
     assert isinstance(by_cavity[0], InDoor)
 
@@ -162,9 +160,7 @@ def test_the_trims_leak_sounds_where_the_trim_is_mirrored_with_its_side() -> Non
 
 def test_a_box_by_its_numbers() -> None:
     ledger = Ledger()
-    closed = box_mount(
-        BoxTable.model_validate({"id": "b", "kind": "closed", "volume": "25 L", "leak_q": 12.0}), ledger
-    )
+    closed = box_mount(BoxTable.model_validate({"id": "b", "kind": "closed", "volume": "25 L", "leak_q": 12.0}), ledger)
     assert (closed.volume, closed.tuning_hz, closed.port, closed.leak_q, closed.absorption_q) == (
         pytest.approx(25e-3), None, None, 12.0, inf,
     )  # fmt: skip

@@ -175,10 +175,7 @@ def test_a_battery_that_feeds_nothing_is_a_source_all_the_same(joined: str) -> N
 
 def test_a_bank_of_capacitors_that_feeds_nothing_is_one_too() -> None:
     bank = TEXT + AUX.replace("AGM", "capacitors").replace('"200 A"', '"40 A"\nstyle = "blade"')
-    assert by_id(assessed(bank))["power.fuse-breaking.end@aux"] == (
-        "stop",
-        pytest.approx(14400),
-    )  # 14.4 V over 1 mohm
+    assert by_id(assessed(bank))["power.fuse-breaking.end@aux"] == ("stop", pytest.approx(14400))  # 14.4 V over 1 mohm
     assert by_id(assessed(bank.replace('"blade"', '"class T"')))["power.fuse-breaking.end@aux"][0] == "ok"
 
 
@@ -263,26 +260,15 @@ ODD = '\n[[wire]]\nid = "odd"\nfrom = "{}"\nto = "{}"\nlength = "2 m"\nsize = "{
     [
         ("battery.to block", "block.supply", 35, set()),
         ("battery.to block", "block.supply", 1.5, {"wire.thin.odd@harness"}),
-        (
-            "battery.to block",
-            "amp.supply",
-            1.5,
-            {"wire.feed.battery.to block@harness", "wire.feed.amp.supply@harness"},
-        ),
+        ("battery.to block", "amp.supply", 1.5, {"wire.feed.battery.to block@harness", "wire.feed.amp.supply@harness"}),
         ("amp.supply", "ground.amp", 1.5, {"wire.feed.amp.supply@harness", "wire.feed.amp.ground@harness"}),
     ],
 )
-def test_wires_of_the_supply_are_judged_without_a_stage(
-    start: str, end: str, size: float, stops: set[str]
-) -> None:
+def test_wires_of_the_supply_are_judged_without_a_stage(start: str, end: str, size: float, stops: set[str]) -> None:
     made = assessed(BARE + ODD.format(start, end, size))
     mine = [f for f in made.findings if f.subject == "harness"]
     assert {f.id for f in mine if f.check.verdict == "stop"} == stops
-    assert not {f.check.code for f in mine} & {
-        "wire.tweeter",
-        "wire.poles",
-        "wire.sides",
-    }  # of no path nothing is said
+    assert not {f.check.code for f in mine} & {"wire.tweeter", "wire.poles", "wire.sides"}  # of no path nothing is said
     assert made.harness is not None
     assert "<svg" in harness_svg(harness_view(made.harness, ""), "paper")
     assert {"from": start, "to": end}.items() <= {w["id"]: w for w in harness_json(made.harness)["wires"]}[

@@ -66,10 +66,7 @@ def test_what_hides_in_a_plug_is_said_and_bridged_is_gone() -> None:
 @pytest.mark.parametrize(
     ("pins", "words"),
     [
-        (
-            '{ number = "1", carries = "+", color = "YE" }, { number = "2", carries = "-", color = "BK" }',
-            "is yellow",
-        ),
+        ('{ number = "1", carries = "+", color = "YE" }, { number = "2", carries = "-", color = "BK" }', "is yellow"),
         (
             '{ number = "1", carries = "+", color = "VT" }, { number = "2", carries = "-", color = "BK" }, '
             '{ number = "3", carries = "side airbag sensor" }',
@@ -164,9 +161,7 @@ def test_names_of_wires_stay_when_paths_and_wires_are_added() -> None:
 
 def test_a_record_of_a_wire_changes_that_wire_alone() -> None:
     bare = assessed(BARE).harness
-    one = assessed(
-        BARE + wire(id="mine", from_="amp.1+", to="crossover-left.in+", color="WH", size="2.5 mm2")
-    ).harness
+    one = assessed(BARE + wire(id="mine", from_="amp.1+", to="crossover-left.in+", color="WH", size="2.5 mm2")).harness
     assert bare is not None
     assert one is not None
     was = {w.to_pin: w for w in bare.harness.wires}

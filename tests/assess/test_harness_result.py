@@ -89,9 +89,7 @@ def test_unknown_pins_are_refused_all_at_once_with_their_lines() -> None:
 
 def test_unknown_colors_are_refused_at_load() -> None:
     """The list of IEC 60757 is closed: a color outside it is bad input wherever a color stands, all of them at once."""
-    text = (
-        BARE + wire(id="w", from_="a.1", to="b.2", color="QQ") + wire(id="v", from_="a.1", to="b.2", color="ornge")
-    )
+    text = BARE + wire(id="w", from_="a.1", to="b.2", color="QQ") + wire(id="v", from_="a.1", to="b.2", color="ornge")
     text += '\n[[plug]]\nid = "p"\nopening = "dash"\npin = [{ number = "1", color = "GR" }]\n'
     with pytest.raises(JobError) as error:
         loads(text)

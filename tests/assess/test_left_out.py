@@ -80,15 +80,7 @@ CASES: dict[str, dict[str, str]] = {
     "terminals stand out": {"REACH": '"70 mm"'},
     "its gasket is thick": {"PAD": '"1.4 mm"', "TRIM": '["34 mm", "34.1 mm"]'},
 }
-ASKS = (
-    "job.missing",
-    "fit.assumed",
-    "fit.coverage",
-    "fit.reach",
-    "fit.read-once",
-    "fit.terminals",
-    "fit.mirrored",
-)
+ASKS = ("job.missing", "fit.assumed", "fit.coverage", "fit.reach", "fit.read-once", "fit.terminals", "fit.mirrored")
 Path = tuple[str | int, ...]
 
 

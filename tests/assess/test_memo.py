@@ -53,9 +53,7 @@ def test_arrays_count_by_their_bytes_and_shape() -> None:
 
 
 def test_the_name_is_the_same_in_another_process() -> None:
-    code = (
-        "from backwave.assess.memo import digest; print(digest({'b': 1.5, 'a': (1, 'x')}, frozenset({'p', 'q'})))"
-    )
+    code = "from backwave.assess.memo import digest; print(digest({'b': 1.5, 'a': (1, 'x')}, frozenset({'p', 'q'})))"
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip()
     assert out == digest({"a": (1, "x"), "b": 1.5}, frozenset({"q", "p"}))
 

@@ -64,11 +64,7 @@ CROSS = [[95, 20], [20, 20], [20, 95], [-20, 95], [-20, 20], [-95, 20], [-95, -2
 def judged(edits: dict[str, object] | None = None) -> PlaceResult:
     text = SOUND
     for key, value in (edits or {}).items():
-        text = (
-            text.replace(f"{key.split('.')[-1]} = ", "# ")
-            if value is None
-            else toml_edit.with_key(text, key, value)
-        )
+        text = text.replace(f"{key.split('.')[-1]} = ", "# ") if value is None else toml_edit.with_key(text, key, value)
     return assess(loads(text), draws=400).places[0]
 
 

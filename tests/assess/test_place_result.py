@@ -53,8 +53,7 @@ def test_it_is_a_value(number: int) -> None:
     alive = [
         path
         for path, value in values(place, place.subject)
-        if isinstance(value, BaseModel | Stock | Ledger | Memo | Job | Place | dict | list | set)
-        or callable(value)
+        if isinstance(value, BaseModel | Stock | Ledger | Memo | Job | Place | dict | list | set) or callable(value)
     ]
     assert alive == []
 
@@ -133,9 +132,7 @@ def test_only_drawings_read_what_drawings_are_told() -> None:
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") in DRAWN | {"replace"}
             for argument in node.args
         }
-        named = {
-            id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Assign) and len(node.targets) == 1
-        }
+        named = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Assign) and len(node.targets) == 1}
         assert all(id(call) in drawn | named for call in calls), name
         fields_read = {"seat", "driver", "clearances", "obstacles", "skin_mm", "foam", "turn_deg", "fixings"}
         held = {
@@ -166,11 +163,7 @@ def test_parts_whose_names_run_together_have_folders_of_their_own() -> None:
     def block(table: str, id_: str) -> str:
         return next(b for b in blocks if b.startswith(f"[[{table}]]") and re.search(rf'^\w+ *= "{id_}"', b, re.M))
 
-    wall, driver, part = (
-        block("opening", "cargo-wall"),
-        block("speaker", "demo-130"),
-        block("adapter", "cargo-wall"),
-    )
+    wall, driver, part = (block("opening", "cargo-wall"), block("speaker", "demo-130"), block("adapter", "cargo-wall"))
     text = "format = 1\ntitle = 'twins'\n\n[instruments]\ncaliper = '0.05 mm'\ngauge = '0.3 mm'\n"
     for opening, speaker in (("a", "b-c"), ("a-b", "c")):
         text += "\n" + wall.replace('"cargo-wall"', f'"{opening}"')

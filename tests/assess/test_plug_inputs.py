@@ -16,10 +16,7 @@ from backwave.notation.crossover import Branch, CrossoverPart
 from backwave.notation.wire_color import WireColor
 from backwave.uncertainty import exact
 
-PINS = [
-    {"number": "3", "carries": "+", "color": "GY/RD"},
-    {"number": "5", "carries": "-", "color": "brown"},
-]
+PINS = [{"number": "3", "carries": "+", "color": "GY/RD"}, {"number": "5", "carries": "-", "color": "brown"}]
 
 
 def plug(**keys: Any) -> dict[str, Any]:
@@ -73,11 +70,7 @@ def test_a_plug_may_serve_several_by_what_its_pins_say() -> None:
 def test_what_hides_in_it_is_a_branch_in_its_leg_unless_it_is_bridged() -> None:
     hiding = [PINS[0], PINS[1] | {"hides": "series C 4.7 uF"}]
     one = made(job_of(plug(pin=hiding))).plug
-    assert (one.carries, one.at, one.hidden) == (
-        Branch("series", CrossoverPart("C", pytest.approx(4.7e-6))),
-        "-",
-        "5",
-    )  # type: ignore[arg-type]
+    assert (one.carries, one.at, one.hidden) == (Branch("series", CrossoverPart("C", pytest.approx(4.7e-6))), "-", "5")  # type: ignore[arg-type]
     bridged = made(job_of(plug(pin=[PINS[0], hiding[1] | {"bridged": True}]))).plug
     assert (bridged.carries, bridged.hidden, bridged.words) == (None, "", "C 4.7 uF in it is bridged")
 

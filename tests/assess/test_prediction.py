@@ -247,9 +247,7 @@ def test_what_cannot_be_worked_out_is_a_finding_and_all_else_stands() -> None:
 
 def measured_job(folder: Path, impedance: str) -> Job:
     folder.mkdir(exist_ok=True)
-    text = TEXT.replace(
-        'power = "75 W" }\n', 'power = "75 W" }\nmeasured  = { impedance = "readings/z.txt" }\n', 1
-    )
+    text = TEXT.replace('power = "75 W" }\n', 'power = "75 W" }\nmeasured  = { impedance = "readings/z.txt" }\n', 1)
     (folder / "job.toml").write_text(text, encoding="utf-8")
     (folder / "readings").mkdir(exist_ok=True)
     (folder / "readings" / "z.txt").write_text(impedance, encoding="utf-8")
@@ -258,8 +256,7 @@ def measured_job(folder: Path, impedance: str) -> Job:
 
 def test_a_measured_impedance_is_used_and_a_bad_file_refused_with_its_line(tmp_path: Path) -> None:
     rows = [
-        f"{f:.2f} {3.3 + 2 * (f / 1000) ** 0.8:.4f} {30 * min(1, f / 3000):.2f}"
-        for f in np.geomspace(20, 20000, 90)
+        f"{f:.2f} {3.3 + 2 * (f / 1000) ** 0.8:.4f} {30 * min(1, f / 3000):.2f}" for f in np.geomspace(20, 20000, 90)
     ]
     job = measured_job(tmp_path / "a", "\n".join(["# Hz ohm deg", *rows]))
     made = assess(job, MEMO, draws=500).prediction
@@ -273,9 +270,7 @@ def test_a_measured_impedance_is_used_and_a_bad_file_refused_with_its_line(tmp_p
         measured_job(tmp_path / "b", "\n".join(["# Hz ohm deg", *rows]))
     with pytest.raises(JobError, match="no such file"):
         loads(
-            TEXT.replace(
-                'power = "75 W" }\n', 'power = "75 W" }\nmeasured  = { response = "readings/none.txt" }\n', 1
-            )
+            TEXT.replace('power = "75 W" }\n', 'power = "75 W" }\nmeasured  = { response = "readings/none.txt" }\n', 1)
         )
 
 
@@ -285,29 +280,21 @@ def test_a_measured_response_corrects_the_pressure_from_where_it_holds(tmp_path:
         for f in np.geomspace(300, 8000, 80)
     )
     text = TEXT.replace(
-        'power = "75 W" }\n',
-        'power = "75 W" }\nmeasured  = { response = "readings/r.txt", above = "500 Hz" }\n',
-        1,
+        'power = "75 W" }\n', 'power = "75 W" }\nmeasured  = { response = "readings/r.txt", above = "500 Hz" }\n', 1
     )
     (tmp_path / "readings").mkdir()
     (tmp_path / "readings" / "r.txt").write_text(rows, encoding="utf-8")
     (tmp_path / "job.toml").write_text(text, encoding="utf-8")
     made = assess(load(tmp_path), MEMO, draws=500).prediction
     assert made is not None
-    alone, plain = (
-        stage(p, "speakers").levels.alone["front-door.left/demo-165"][0] for p in (made, predicted(TEXT))
-    )
+    alone, plain = (stage(p, "speakers").levels.alone["front-door.left/demo-165"][0] for p in (made, predicted(TEXT)))
     np.testing.assert_allclose(alone[F_HZ < 200], plain[F_HZ < 200], atol=0.2)
-    bump = (alone - plain)[(F_HZ > 800) & (F_HZ < 1000)].mean() - (alone - plain)[
-        (F_HZ > 2500) & (F_HZ < 3000)
-    ].mean()
+    bump = (alone - plain)[(F_HZ > 800) & (F_HZ < 1000)].mean() - (alone - plain)[(F_HZ > 2500) & (F_HZ < 3000)].mean()
     assert bump > 2.0
 
 
 def test_a_vented_box_and_a_port_too_small() -> None:
-    text = TEXT.replace(
-        'kind   = "closed"', 'kind   = "vented"\ntuning = "38 Hz"\nport   = { diameter = "40 mm" }'
-    )
+    text = TEXT.replace('kind   = "closed"', 'kind   = "vented"\ntuning = "38 Hz"\nport   = { diameter = "40 mm" }')
     result = assessed(text.replace('level = "95 dB"', 'level = "110 dB"'))
     assert any(f.id.startswith("sound.port.under-seat") and f.check.verdict == "caution" for f in result.findings)
     assert result.prediction is not None

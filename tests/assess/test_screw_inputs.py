@@ -40,9 +40,7 @@ def screws(side: str = "left", ledger: Ledger | None = None, **adapter: Any) -> 
     job = table_job(**tables)
     place = the_places(job)[f"door.{side}"]
     rim = exact("rim", 5.0)
-    return screws_of(
-        STOCK, place, job.file.adapter[0], job.file.speaker[0], rim, 165.0, (), 1.5, ledger or Ledger()
-    )
+    return screws_of(STOCK, place, job.file.adapter[0], job.file.speaker[0], rim, 165.0, (), 1.5, ledger or Ledger())
 
 
 def test_holes_and_heads_are_those_of_the_standards() -> None:
@@ -88,9 +86,7 @@ def test_the_drivers_screw_starts_at_the_seat(recess: float, threads: str) -> No
     at = screws_at(STOCK, screws(threads=threads), 16.0, recess, 0.8, 1.5)
     assert at.driver is not None
     through = 5.0 + 1.2  # rim and gasket
-    if threads.startswith(
-        "nut"
-    ):  # and the part, down to the pocket of the nut (3.2 mm and 4 mm of room: ISO 4032)
+    if threads.startswith("nut"):  # and the part, down to the pocket of the nut (3.2 mm and 4 mm of room: ISO 4032)
         through += 16.0 - recess - (3.2 + 4.0)
     assert at.driver.grip_mm == pytest.approx(through)
     assert at.driver.length_mm is not None
@@ -119,9 +115,7 @@ def test_a_skin_that_was_not_measured_has_one_default_which_is_noted() -> None:
     assert opening.skin.value == SKIN_MM == skin_mm(place.opening, Ledger())
     assert opening.skin.assumed
     assert ledger.assumed["opening.door.skin"].value == SKIN_MM
-    measured = table_job(
-        **{**TABLES, "opening": [TABLES["opening"][0] | {"skin": ["0.7 mm", "0.9 mm", "1.1 mm"]}]}
-    )
+    measured = table_job(**{**TABLES, "opening": [TABLES["opening"][0] | {"skin": ["0.7 mm", "0.9 mm", "1.1 mm"]}]})
     none = Ledger()
     assert skin_mm(the_places(measured)["door.left"].opening, none) == pytest.approx(0.9)
     assert not none.assumed

@@ -67,9 +67,7 @@ def test_one_door_turned_at_its_factory_output_or_its_path() -> None:
 
 
 def test_what_was_not_tested_is_said() -> None:
-    assert wrong(TEXT.replace("whine         = false", "whine         = true")) == {
-        "power.whine@vehicle": "caution"
-    }
+    assert wrong(TEXT.replace("whine         = false", "whine         = true")) == {"power.whine@vehicle": "caution"}
     assert wrong(TEXT.replace('asleep_after  = "19 mA"', 'asleep_after  = "240 mA"')) == {
         "power.sleep@vehicle": "caution"
     }

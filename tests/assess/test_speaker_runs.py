@@ -130,9 +130,7 @@ def test_the_cable_that_names_its_side_goes_before_the_one_for_each() -> None:
 
 
 PATH = PathSpec("amp", "1", "it", "door", "left", length_m=3.0)
-PLUGGED = PathSpec(
-    "amp", "1", "it", "door", "left", plug=Plug("p", "3", "5", area_mm2=0.75, there=True), length_m=3.0
-)
+PLUGGED = PathSpec("amp", "1", "it", "door", "left", plug=Plug("p", "3", "5", area_mm2=0.75, there=True), length_m=3.0)
 
 
 @pytest.mark.parametrize(

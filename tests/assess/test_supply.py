@@ -92,8 +92,7 @@ def test_a_load_nobody_rated_is_asked_for_and_a_length_nobody_measured_is_guesse
     # wires of the harness name the amplifier: without its load they would name pins that are none
     bare = TEXT[: TEXT.index("# ---- the factory's wires")]
     text = bare.replace(
-        '[[load]]\nid         = "amp"\nfrom       = "block"\n',
-        '[[load]]\nid         = "fan"\nfrom       = "block"\n',
+        '[[load]]\nid         = "amp"\nfrom       = "block"\n', '[[load]]\nid         = "fan"\nfrom       = "block"\n'
     )
     result = assessed(text.replace('efficiency = 0.80\nfuses      = ["25 A", "25 A"]\n', ""))
     assert any(f.check.code == "power.load" for f in result.findings)
@@ -210,11 +209,7 @@ def test_no_engine_running_without_an_alternator() -> None:
         ('feed = { length = "4.2 m"', 'feed = { size = "36mm2", length = "4.2 m"', "distribution.block.feed.size"),
         (GROUND, GROUND + ', size = "banana"', "load.amp.ground.size"),
         ('feed = { length = "4.2 m"', 'feed = { fuse = "36 A", length = "4.2 m"', "distribution.block.feed"),
-        (
-            'feed = { length = "4.2 m"',
-            'feed = { style = "glass", length = "4.2 m"',
-            "distribution.block.feed.style",
-        ),
+        ('feed = { length = "4.2 m"', 'feed = { style = "glass", length = "4.2 m"', "distribution.block.feed.style"),
     ],
 )
 def test_a_size_or_fuse_that_nobody_sells_is_an_error_with_its_line(old: str, new: str, line: str) -> None:

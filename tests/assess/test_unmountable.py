@@ -34,9 +34,7 @@ def test_the_door_they_start_from_is_sound() -> None:
 @pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.kind}: {case.why}")
 def test_what_cannot_be_mounted_is_told_by_its_code(case: Case) -> None:
     wrong = found(case.bad)
-    assert [code for code, verdict in wrong.items() if code.startswith(case.code) and verdict == case.verdict], (
-        wrong
-    )
+    assert [code for code, verdict in wrong.items() if code.startswith(case.code) and verdict == case.verdict], wrong
 
 
 @pytest.mark.parametrize("case", [c for c in CASES if c.good], ids=lambda case: f"{case.kind}: {case.why}")

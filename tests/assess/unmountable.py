@@ -94,10 +94,7 @@ def held_by(how: str, mass: str = "1.15 kg", kind: str = "woofer") -> tuple[Edit
 
 def holes(circle: float, diameter: float) -> tuple[Edit, ...]:
     return (
-        (
-            HOLES,
-            f'holes     = {{ count = 4, circle = "{circle} mm", diameter = "{diameter} mm", first = "0 deg" }}',
-        ),
+        (HOLES, f'holes     = {{ count = 4, circle = "{circle} mm", diameter = "{diameter} mm", first = "0 deg" }}'),
     )
 
 
@@ -130,10 +127,7 @@ def octagon(to_edge: float) -> tuple[Edit, ...]:
 
 
 def glass(first: float, second: float) -> tuple[Edit, ...]:
-    return (
-        (DOWN[0], f'["{first} mm", "{first + 0.2} mm"]'),
-        (DOWN[1], f'["{second} mm", "{second + 0.2} mm"]'),
-    )
+    return ((DOWN[0], f'["{first} mm", "{first + 0.2} mm"]'), (DOWN[1], f'["{second} mm", "{second + 0.2} mm"]'))
 
 
 def trim(clear: float, more: str = 'land = "32 mm"') -> tuple[Edit, ...]:

@@ -259,9 +259,7 @@ def tab(chromium: Any) -> Iterator[Callable[..., Any]]:
         page = patient(context.new_page())
         page.set_default_timeout(60_000)  # a busy machine is no fault of the page
         here = ("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:")
-        page.on(
-            "request", lambda r: None if r.url.startswith(here) else wrong.append(f"leaves the machine: {r.url}")
-        )
+        page.on("request", lambda r: None if r.url.startswith(here) else wrong.append(f"leaves the machine: {r.url}"))
         page.on("pageerror", lambda error: wrong.append(f"script: {error}"))
         page.goto(url)
         if wait:

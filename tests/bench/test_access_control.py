@@ -35,9 +35,7 @@ class Door:
     ) -> Any:
         path, _, query = path.partition("?")
         said: list[dict[str, Any]] = []
-        headers = [
-            (k.replace("_", "-").encode(), v.encode()) for k, v in ({"host": "127.0.0.1:80"} | head).items()
-        ]
+        headers = [(k.replace("_", "-").encode(), v.encode()) for k, v in ({"host": "127.0.0.1:80"} | head).items()]
         scope = {
             "type": kind, "method": method, "path": path, "query_string": query.encode(), "client": client,
             "headers": headers,

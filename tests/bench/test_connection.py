@@ -75,9 +75,7 @@ def test_a_header_without_an_end_is_not_taken_in(shared: Any, wires: Any) -> Non
 
 
 def test_a_large_header_is_refused_and_a_fair_one_is_not(shared: Any, wires: Any) -> None:
-    fair = (
-        f"GET /access HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\nCookie: {shared.cookie}\r\nX: ".encode()
-    )
+    fair = f"GET /access HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\nCookie: {shared.cookie}\r\nX: ".encode()
     assert answer(wires(fair + b"a" * 10_000 + b"\r\n\r\n")).startswith(b"HTTP/1.1 204")
     assert answer(wires(fair + b"a" * 2 * HEADER_BYTES + b"\r\n\r\n")).startswith(b"HTTP/1.1 4")
 

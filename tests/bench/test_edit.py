@@ -122,11 +122,7 @@ BAD = {
         ("at", "[1, 2"),
         ("behind-0-clear", "'); DROP"),
     ),
-    "speaker/0": (
-        ("id", "demo-130"),
-        ("motor-fs", "58 mm"),
-        ("holes-count", "four"),
-    ),
+    "speaker/0": (("id", "demo-130"), ("motor-fs", "58 mm"), ("holes-count", "four")),
     "adapter/0": (("speaker", "<b>nobody</b>"),),
     "source/0": (("supply", "14.4 kg"),),
     "stage/2": (("path-0-delay", "-1 ms"), ("path-3-filters", '["high-pass"]'), ("path-1-source", "nobody")),
@@ -156,9 +152,7 @@ def test_what_cannot_stand_there_is_said_at_its_field(shared: Any, tab: Callable
             assert page.locator(field).get_attribute("aria-invalid") == "true", (place, key)
             assert page.locator(field).input_value() == bad, "what was typed stays"
             typed(page, good, field)
-            page.wait_for_function(
-                "at => !document.querySelector(at + '-note').textContent.startsWith('✕')", arg=field
-            )
+            page.wait_for_function("at => !document.querySelector(at + '-note').textContent.startsWith('✕')", arg=field)
     page.wait_for_timeout(600)
     assert shared.text == before
 
@@ -188,10 +182,7 @@ def test_other_work_goes_on_while_one_field_is_wrong(lent: Any, tab: Callable[..
 
 
 @pytest.mark.parametrize(
-    ("place", "field", "bad", "says"),
-    [
-        ("adapter/0", "adapter-0-material", "cheese", "no such material in the tables"),
-    ],
+    ("place", "field", "bad", "says"), [("adapter/0", "adapter-0-material", "cheese", "no such material in the tables")]
 )
 def test_what_cannot_be_worked_out_is_said_until_it_can_be(
     lent: Any, tab: Callable[..., Any], place: str, field: str, bad: str, says: str

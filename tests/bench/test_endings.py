@@ -35,9 +35,7 @@ def test_what_waits_is_saved_whatever_ends_it(tmp_path: Path, how: str) -> None:
     shutil.copy(EXAMPLE, tmp_path / "job.toml")
     env = {k: v for k, v in os.environ.items() if not k.startswith("PYTEST")}
     command = [sys.executable, "-c", CODE, str(tmp_path)]
-    with subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=env
-    ) as process:
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=env) as process:
         assert process.stdout is not None
         try:
             assert any(line == "typed\n" for line in process.stdout), "it started"

@@ -35,11 +35,7 @@ def failing(tmp_path: Path) -> Iterator[tuple[str, str, Path]]:
     folder = demo(tmp_path / "job")
     env = {k: v for k, v in os.environ.items() if not k.startswith("PYTEST")} | {"TMPDIR": str(tmp_path)}
     with subprocess.Popen(
-        [sys.executable, "-c", CODE, str(folder)],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-        env=env,
+        [sys.executable, "-c", CODE, str(folder)], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=env
     ) as process:
         try:
             assert process.stdout is not None

@@ -74,9 +74,7 @@ def test_garbage_with_a_cookie_shows_no_insides_and_the_workbench_goes_on(
     page = tab(running.url + "/survey/adapter/0")
     queries = ("", "&implicit_handshake=true", f"&{PAGE.replace('=0', '=zero')}")
     frames = [*("4" + said for said in GARBAGE), *NO_FRAMES]
-    page.evaluate(
-        SEND, [PATH.replace("/_", running.url.replace("http", "ws") + "/_") + "websocket", queries, frames]
-    )
+    page.evaluate(SEND, [PATH.replace("/_", running.url.replace("http", "ws") + "/_") + "websocket", queries, frames])
     for posted in (b"4" + b"[" * 50_000, b"x", b"b!"):
         opened = json.loads(running.ask(PATH + "polling").read()[1:])
         with contextlib.suppress(HTTPError):

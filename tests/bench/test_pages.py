@@ -12,16 +12,7 @@ from typing import Any
 import pytest
 from bench.waiting import until
 
-PLACES = (
-    "/",
-    "/survey",
-    "/survey/speaker/0",
-    "/section",
-    "/face",
-    "/part",
-    "/sound",
-    "/why/fit.glass@front-door.left",
-)
+PLACES = ("/", "/survey", "/survey/speaker/0", "/section", "/face", "/part", "/sound", "/why/fit.glass@front-door.left")
 
 
 @pytest.mark.parametrize(("width", "theme"), [(1440, "dark"), (390, "light")])
@@ -45,9 +36,7 @@ def test_every_place_is_whole(shared: Any, tab: Callable[..., Any], width: int, 
         assert not bad, (place, bad)
 
 
-def test_an_edit_shows_is_saved_with_comments_and_undone_after_a_reload(
-    lent: Any, tab: Callable[..., Any]
-) -> None:
+def test_an_edit_shows_is_saved_with_comments_and_undone_after_a_reload(lent: Any, tab: Callable[..., Any]) -> None:
     running = lent
     before = running.text
     page = tab(running.url + "/survey/adapter/0")
@@ -116,9 +105,7 @@ def test_an_opening_is_duplicated_and_taken_out(lent: Any, tab: Callable[..., An
     until(lambda: running.text == before)
 
 
-def test_from_an_empty_folder_to_the_files(
-    bench: Callable[..., Any], tab: Callable[..., Any], tmp_path: Path
-) -> None:
+def test_from_an_empty_folder_to_the_files(bench: Callable[..., Any], tab: Callable[..., Any], tmp_path: Path) -> None:
     """The whole path a new person takes, counted: seven fields and four clicks."""
     running = bench(empty=True)
     page = tab(running.url, wait=False)

@@ -30,9 +30,7 @@ main(["open", sys.argv[1], "--port", "0", "--no-show"])
 
 
 @pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="needs /proc")
-def test_pages_that_nobody_looks_at_any_longer_go_and_give_their_memory_back(
-    tmp_path: Path, chromium: Any
-) -> None:
+def test_pages_that_nobody_looks_at_any_longer_go_and_give_their_memory_back(tmp_path: Path, chromium: Any) -> None:
     env = {k: v for k, v in os.environ.items() if not k.startswith("PYTEST")} | {
         "BACKWAVE_SHELF": str(tmp_path / "shelf")
     }

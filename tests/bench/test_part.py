@@ -130,10 +130,7 @@ def test_what_kept_a_part_from_being_built_is_said(tmp_path: Path) -> None:
         solids.ask(part.id)
         assert "a folder is wanted" in solids.state(part.id)[3] or "is there already" in solids.state(part.id)[3]
         for wrong, words in (
-            (
-                OSError(errno.ENOSPC, "No space left on device", "part.stl"),
-                "no room left on the disk for part.stl",
-            ),
+            (OSError(errno.ENOSPC, "No space left on device", "part.stl"), "no room left on the disk for part.stl"),
             (ZeroDivisionError("division by zero"), "a fault of the program (ZeroDivisionError"),
         ):
             ticket = Ticket(part_digest(part), part.id)

@@ -163,7 +163,5 @@ def test_killed_in_the_middle_of_an_edit_the_file_is_whole_and_undo_goes_on(
     while not other.locator("button[aria-label^=Undo]").is_disabled():
         words = other.locator("button[aria-label^=Undo]").get_attribute("aria-label")
         other.locator("button[aria-label^=Undo]").click()
-        other.wait_for_function(
-            "w => document.querySelector('button[aria-label^=Undo]').ariaLabel !== w", arg=words
-        )
+        other.wait_for_function("w => document.querySelector('button[aria-label^=Undo]').ariaLabel !== w", arg=words)
     until(lambda: anew.text == before)

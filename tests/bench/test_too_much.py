@@ -40,9 +40,7 @@ def test_a_heavy_job_blocks_neither_tab_and_is_stopped_or_overtaken(
     page, other = tab(running.url + "/survey/adapter/0"), tab(running.url + "/section")
     typed(page, "12.8 mm")
     for one in (page, other):  # both tabs are told
-        one.wait_for_function(
-            "document.querySelector('.state').textContent.includes('the fit of Front door, left')"
-        )
+        one.wait_for_function("document.querySelector('.state').textContent.includes('the fit of Front door, left')")
     assert other.locator(".drawing svg, svg").count(), "the last good answer stands meanwhile"
     start = time.monotonic()
     other.goto(running.url + "/wires")

@@ -18,9 +18,7 @@ PARTS = {
 JUDGED = ("/wires/lists", "/wires/factory")  # by axe-core, which takes seconds
 
 
-def test_every_part_is_whole_and_the_voltages_stand_behind_their_gate(
-    shared: Any, tab: Callable[..., Any]
-) -> None:
+def test_every_part_is_whole_and_the_voltages_stand_behind_their_gate(shared: Any, tab: Callable[..., Any]) -> None:
     """No sideways scrolling at 390 px; axe-core finds nothing serious; what each part is for is there."""
     from axe_playwright_python.sync_playwright import Axe
 
@@ -42,9 +40,7 @@ def test_every_part_is_whole_and_the_voltages_stand_behind_their_gate(
     assert page.inner_text("main").count("a ceiling, found once") == 1
 
 
-def test_nothing_is_read_on_a_pair_before_all_of_its_gate(
-    bench: Callable[..., Any], tab: Callable[..., Any]
-) -> None:
+def test_nothing_is_read_on_a_pair_before_all_of_its_gate(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
     running = bench()
     page = tab(running.url + "/wires/factory")
     pair = page.locator("#pair-3")

@@ -89,8 +89,7 @@ def test_without_network_nothing_is_lost_and_two_phones_agree(
     bench.wait_for_function("document.querySelectorAll('#steps .step').length === 2")
     bench.wait_for_function("[...document.querySelectorAll('#steps img')].some((one) => one.naturalWidth > 0)")
     told = [
-        [words.split(" · ")[0] for words in page.locator("#steps .step").all_inner_texts()]
-        for page in (car, bench)
+        [words.split(" · ")[0] for words in page.locator("#steps .step").all_inner_texts()] for page in (car, bench)
     ]
     assert told[0] == told[1]
     log = log_of(working)
@@ -201,9 +200,7 @@ def test_it_is_read_by_all_and_hit_by_a_thumb(working: Running, tab: Callable[..
                 .filter(([, box]) => box.width && (box.height < 44 || box.width < 44)).map(([words]) => words)"""
             )
             assert small == [], (leaf, width)
-        page.evaluate(
-            "for (const one of document.querySelectorAll('.leaf, details')) one.hidden = !(one.open = true)"
-        )
+        page.evaluate("for (const one of document.querySelectorAll('.leaf, details')) one.hidden = !(one.open = true)")
         found = Axe().run(page).response["violations"]
         bad = [(v["id"], v["nodes"][0]["html"][:160]) for v in found if v["impact"] in ("serious", "critical")]
         assert bad == [], (width, theme)

@@ -103,9 +103,7 @@ def test_what_two_say_differently_is_seen_until_it_is_settled(tmp_path: Path, to
     held = ledger(tmp_path, told)
     held.take([word("carcar", 1, "tick", "consent", done=True), word("bench1", 2, "tick", "consent", done=False)])
     shown = held.shown("carcar")
-    (odd,) = [
-        f for f in shown["findings"] if f["title"].startswith("Two say different things of: Agree in writing")
-    ]
+    (odd,) = [f for f in shown["findings"] if f["title"].startswith("Two say different things of: Agree in writing")]
     assert "bench1" in odd["title"]
     assert "carcar" in odd["title"]
     over = shown["heads"]["tick\nconsent\n"]
@@ -148,9 +146,7 @@ def test_too_much_at_once_is_refused_whole(tmp_path: Path, told: dict[str, Any])
     held = ledger(tmp_path, told)
     with pytest.raises(InputError, match="at most 500"):
         held.take([word("carcar", n, "note", f"n{n}", text="x") for n in range(501)])
-    answer = held.take(
-        [word("carcar", 1, "note", "n", text="x" * 4001), word("carcar", 2, "note", "m", text="a\x00b")]
-    )
+    answer = held.take([word("carcar", 1, "note", "n", text="x" * 4001), word("carcar", 2, "note", "m", text="a\x00b")])
     assert "at most 4000" in answer["refused"]["carcar-000001"]
     assert "control character" in answer["refused"]["carcar-000002"]
     assert not (tmp_path / "log.toml").exists()

@@ -123,12 +123,7 @@ def test_six_readings_give_a_first_verdict_and_list_what_was_assumed(tmp_path: P
     assert side["grille_clearance_mm"]["value"] is not None
     assert side["hole_clearance_mm"]["value"] is not None
     keys = {a["key"] for a in document["assumed"]}
-    assert {
-        "speaker.woofer.motor.Xmech",
-        "speaker.woofer.profile",
-        "speaker.woofer.terminals",
-        "margins.glass",
-    } <= keys
+    assert {"speaker.woofer.motor.Xmech", "speaker.woofer.profile", "speaker.woofer.terminals", "margins.glass"} <= keys
     assert all(a["why"] for a in document["assumed"])
 
 

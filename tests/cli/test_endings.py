@@ -166,17 +166,13 @@ main(["plan", sys.argv[1], "--paper", "A4"])
 
 @pytest.mark.skipif(os.name == "nt", reason="signals as on Unix")
 @pytest.mark.parametrize(("how", "code"), [("SIGTERM", 143), ("SIGHUP", 129)])
-def test_asked_to_stop_it_leaves_nothing_behind_and_says_so(
-    how: str, code: int, van: Path, tmp_path: Path
-) -> None:
+def test_asked_to_stop_it_leaves_nothing_behind_and_says_so(how: str, code: int, van: Path, tmp_path: Path) -> None:
     folder, scratch = tmp_path / "van", tmp_path / "scratch"
     shutil.copytree(van, folder)
     scratch.mkdir()
     command = [sys.executable, "-c", PACKS, str(folder)]
     env = {**os.environ, "TMPDIR": str(scratch)}
-    with subprocess.Popen(
-        command, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True, env=env
-    ) as process:
+    with subprocess.Popen(command, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True, env=env) as process:
         assert process.stderr is not None
         assert any(line == "typesetting\n" for line in process.stderr)
         assert list(scratch.glob("backwave-*/data.json")), "private texts lie there now"
@@ -227,13 +223,7 @@ def limited(*args: str | Path, file_bytes: int | None = None) -> subprocess.Comp
             resource.setrlimit(resource.RLIMIT_FSIZE, (file_bytes, file_bytes))
 
     return subprocess.run(
-        command,
-        capture_output=True,
-        text=True,
-        check=False,
-        stdin=subprocess.DEVNULL,
-        timeout=60,
-        preexec_fn=limits,
+        command, capture_output=True, text=True, check=False, stdin=subprocess.DEVNULL, timeout=60, preexec_fn=limits
     )
 
 
@@ -338,11 +328,7 @@ def test_what_a_job_holds_reaches_no_terminal_raw(van: Path, tmp_path: Path) -> 
     title = next(line for line in text.splitlines() if line.startswith("title"))
     for old, new in ((title, f'title = "{nasty}"'), ('"front-door"', f'"{nasty}"')):
         (folder / "job.toml").write_text(text.replace(old, new), encoding="utf-8")
-        for args in (
-            ("check", folder, "--all"),
-            ("check", folder, "--json"),
-            ("plan", folder),
-        ):
+        for args in (("check", folder, "--all"), ("check", folder, "--json"), ("plan", folder)):
             done = run(*args)
             assert done.returncode in (0, 1, 2, 3), done.stderr
             found = set(done.stdout + done.stderr) & {

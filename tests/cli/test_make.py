@@ -101,9 +101,7 @@ def test_the_demo_runs_the_whole_main_job_and_says_where_to_look(tmp_path: Path)
     assert done.returncode == 0, done.stderr
     assert "Where to look" in done.stdout
     shown = [
-        line.split()[0]
-        for line in done.stdout[done.stdout.index("Where to look") :].splitlines()[1:]
-        if line.strip()
+        line.split()[0] for line in done.stdout[done.stdout.index("Where to look") :].splitlines()[1:] if line.strip()
     ]
     assert len(shown) >= 9
     assert all(Path(name).exists() for name in shown)

@@ -65,9 +65,7 @@ def test_the_same_job_elsewhere_gives_the_same_bytes_and_the_same_job_again_the_
     job: Path, packed: dict[str, Any], tmp_path: Path
 ) -> None:
     shutil.copytree(DEMO, tmp_path / "other")
-    done = run(
-        "pack", tmp_path / "other", "--no-parts", "--date", "2026-03-14", "--out", tmp_path / "out", "--json"
-    )
+    done = run("pack", tmp_path / "other", "--no-parts", "--date", "2026-03-14", "--out", tmp_path / "out", "--json")
     assert done.returncode == 0, done.stderr
     assert contents(tmp_path / "out") == contents(Path(packed["folder"]))
     # a changed job file is the next revision, and what is no longer packed is taken away
@@ -75,9 +73,7 @@ def test_the_same_job_elsewhere_gives_the_same_bytes_and_the_same_job_again_the_
     text = path.read_text(encoding="utf-8")
     part = text[text.index('[[adapter]]\nopening   = "cargo-wall"') : text.index("# ---- what drives them")]
     path.write_text(text.replace(part, ""), encoding="utf-8")
-    again = run(
-        "pack", tmp_path / "other", "--no-parts", "--date", "2026-03-15", "--out", tmp_path / "out", "--json"
-    )
+    again = run("pack", tmp_path / "other", "--no-parts", "--date", "2026-03-15", "--out", tmp_path / "out", "--json")
     assert again.returncode == 0, again.stderr
     assert json.loads(again.stdout)["revision"] == "2"
     assert not (tmp_path / "out/drawings/face-cargo-wall.svg").exists()
@@ -88,14 +84,9 @@ def test_the_same_job_elsewhere_gives_the_same_bytes_and_the_same_job_again_the_
 
 @pytest.mark.parametrize(
     ("arguments", "words"),
-    [
-        (("pack", "--date", "14.3.2026"), "year-month-day"),
-        (("pack", "--paper", "A0"), "A4 or Letter"),
-    ],
+    [(("pack", "--date", "14.3.2026"), "year-month-day"), (("pack", "--paper", "A0"), "A4 or Letter")],
 )
-def test_what_is_refused_says_why_and_writes_nothing(
-    tmp_path: Path, arguments: tuple[str, ...], words: str
-) -> None:
+def test_what_is_refused_says_why_and_writes_nothing(tmp_path: Path, arguments: tuple[str, ...], words: str) -> None:
     small(tmp_path / "van")
     command, *options = arguments
     done = run(command, tmp_path / "van", *options)
@@ -179,9 +170,7 @@ def test_parts_that_are_missing_are_made_and_packed(tmp_path: Path) -> None:
     assert {".step", ".stl", ".3mf", ".dxf", ".pdf"} <= kinds
 
 
-def test_the_dossier_of_another_job_is_refused_before_anything_is_made(
-    packed: dict[str, Any], tmp_path: Path
-) -> None:
+def test_the_dossier_of_another_job_is_refused_before_anything_is_made(packed: dict[str, Any], tmp_path: Path) -> None:
     out = tmp_path / "out"
     shutil.copytree(packed["folder"], out)
     before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}

@@ -137,9 +137,7 @@ def test_what_else_was_edited_meanwhile_stays(ask: Ask, tmp_path: Path) -> None:
     assert counts(tmp_path)
 
 
-def test_a_reading_that_is_none_is_asked_for_again(
-    ask: Ask, tmp_path: Path, capfd: pytest.CaptureFixture[str]
-) -> None:
+def test_a_reading_that_is_none_is_asked_for_again(ask: Ask, tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     code, asked = ask(*[True] * 5, "3,9 apples", "3.9 ohm", "5 ohm", "0.2 ohm", "sideways", "out")
     assert (code, len(asked)) == (0, 11)
     said = capfd.readouterr().err

@@ -63,11 +63,7 @@ def test_what_is_said_is_kept_and_taken_back(van: Path, tmp_path: Path) -> None:
     )  # fmt: skip
     held = {task["id"]: task for task in said["tasks"]}
     # the minutes belong to the task that is added
-    assert (held["consent"]["done"], held["consent"]["took_min"], held["consent"]["done_by"]) == (
-        True,
-        None,
-        "Ada",
-    )
+    assert (held["consent"]["done"], held["consent"]["took_min"], held["consent"]["done_by"]) == (True, None, "Ada")
     assert (held["own-fetch-the-van"]["after"], held["own-fetch-the-van"]["minutes"]) == (["consent"], 12.0)
     assert held["consent"]["why"]
     assert said["total_price"] == 3.5

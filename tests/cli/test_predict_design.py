@@ -34,13 +34,7 @@ def job(tmp_path: Path) -> Path:
 
 def test_predict_tells_stages_and_what_they_are_worth(job: Path) -> None:
     text = run("predict", job).stdout
-    for words in (
-        "As it was",
-        "Subwoofer takes the deep bass",
-        "what the foam ring is worth",
-        "mid-bass",
-        "loudest",
-    ):
+    for words in ("As it was", "Subwoofer takes the deep bass", "what the foam ring is worth", "mid-bass", "loudest"):
         assert words in text
     plain = run("predict", job, "--json")
     document = json.loads(plain.stdout)
@@ -74,9 +68,7 @@ def test_why_a_prediction_says_so(job: Path) -> None:
 
 def test_design_writes_parts_that_the_job_takes(job: Path) -> None:
     one = json.loads(
-        run(
-            "design", job, "low-pass", "2.5 kHz", "LR4", "--path", "front-door/demo-165", "--zobel", "--json"
-        ).stdout
+        run("design", job, "low-pass", "2.5 kHz", "LR4", "--path", "front-door/demo-165", "--zobel", "--json").stdout
     )
     assert one["network"][0].startswith("series L")
     assert len(one["stress"]) == 6

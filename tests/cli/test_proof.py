@@ -34,9 +34,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("demo") / "job"
     folder.mkdir()
     text = (files("backwave.cli") / "demo_job" / "job.toml").read_text(encoding="utf-8")
-    assert (
-        "makes these by computation" in text[text.index("what was recorded at the seat") :]
-    )  # and says what they are
+    assert "makes these by computation" in text[text.index("what was recorded at the seat") :]  # and says what they are
     (folder / "job.toml").write_text(text, encoding="utf-8")
     written = demo_recordings.write(folder, load(folder))
     assert len(written) == 4
@@ -100,11 +98,7 @@ def test_a_job_without_recordings_says_how_to_begin(tmp_path: Path) -> None:
 # -- impedance ---------------------------------------------------------------------------------------------------------
 
 TRUE = {"Re": 3.4, "fs": 60.0, "Qms": 3.5, "Qes": 0.60}
-VAS, SD, MMS = (
-    12e-3,
-    133e-4,
-    14.710144e-3,
-)  # by Small 1972, as worked out by hand in tests/measure/test_impedance.py
+VAS, SD, MMS = (12e-3, 133e-4, 14.710144e-3)  # by Small 1972, as worked out by hand in tests/measure/test_impedance.py
 
 
 def driver(f: np.ndarray, fs: float = 60.0, Qms: float = 3.5, Qes: float = 0.6) -> np.ndarray:
@@ -147,9 +141,7 @@ def test_a_known_driver_comes_back_and_goes_into_its_record(jig: Path, demo: Pat
     shutil.copytree(demo, folder)
     passed = ("--resistor", "10 ± 0.05 ohm", "--volts", "0.5 V", "--unplugged", "--match", jig / "match.wav")
     second = ("--mass-recording", jig / "mass.wav", "--mass", "10 ± 0.05 g")
-    document = json.loads(
-        run("impedance", jig / "driver.wav", *passed, *second, "--area", "133 cm2", "--json").stdout
-    )
+    document = json.loads(run("impedance", jig / "driver.wav", *passed, *second, "--area", "133 cm2", "--json").stdout)
     motor = document["motor"]
     for key, name in (("Re_ohm", "Re"), ("fs_hz", "fs"), ("Qms", "Qms"), ("Qes", "Qes")):
         assert abs(motor[key]["value"] - TRUE[name]) < 3 * motor[key]["u"] + 0.003 * TRUE[name]
@@ -212,9 +204,7 @@ def test_a_rattle_is_told_with_where_to_listen_and_whether_it_is_gone(tmp_path: 
     rng = np.random.default_rng(1)
     for name, part in (("before", 0.1), ("after", 0.002)):
         heard = 0.4 * x.sum(axis=1) + inside * part * 0.2 * rng.standard_normal(len(x))
-        heard = np.concatenate([np.zeros(9000), heard, np.zeros(9000)]) + 1e-6 * rng.standard_normal(
-            len(x) + 18000
-        )
+        heard = np.concatenate([np.zeros(9000), heard, np.zeros(9000)]) + 1e-6 * rng.standard_normal(len(x) + 18000)
         write_wave(tmp_path / f"{name}.wav", heard, rate, 24)
     told = json.loads(run("read", tmp_path / "before.wav", "--json").stdout)["rattle"]["spots"]
     assert len(told) == 1

@@ -106,18 +106,7 @@ def test_who_has_heard_a_driver_says_which(kind: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize("kind", ["rattle", "polarity"])
 def test_no_bass_and_no_loud_tone_on_a_tweeters_output(kind: str, known: tuple[str, ...], tmp_path: Path) -> None:
     run("sweep", tmp_path / "x.wav", "--kind", kind, "--driver", "tweeter", *known, code=2)
-    loud = (
-        "sweep",
-        tmp_path / "x.wav",
-        "--kind",
-        "tone",
-        "--tone",
-        "60 Hz",
-        "--driver",
-        "tweeter",
-        "--level",
-        "0 dB",
-    )
+    loud = ("sweep", tmp_path / "x.wav", "--kind", "tone", "--tone", "60 Hz", "--driver", "tweeter", "--level", "0 dB")
     assert "burns its coil" in run(*loud, "--identified", code=2).stderr
     run(*loud, "--length", "2 s")  # nobody has confirmed it: -40 dB, and at the lowest of its own band
     x, rate = soundfile.read(tmp_path / "x.wav")
@@ -190,9 +179,7 @@ def test_a_sweep_that_cannot_be_is_refused(tmp_path: Path, options: list[str], w
 
 @pytest.mark.parametrize("kind", ["noise", "beeps"])
 @pytest.mark.parametrize("driver", ["", "tweeter", "subwoofer"])
-def test_nothing_peaks_above_the_first_sound_before_a_driver_is_known(
-    kind: str, driver: str, tmp_path: Path
-) -> None:
+def test_nothing_peaks_above_the_first_sound_before_a_driver_is_known(kind: str, driver: str, tmp_path: Path) -> None:
     said = () if not driver else ("--driver", driver)
     run("sweep", tmp_path / "x.wav", "--kind", kind, "--length", "4 s", *said)
     x, _ = soundfile.read(tmp_path / "x.wav")

@@ -46,15 +46,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_a_known_bend_is_straightened_and_the_outputs_meet(folder: Path) -> None:
     document = json.loads(
         run(
-            "tune",
-            DEMO,
-            "--take",
-            folder / "take0.wav",
-            "--take",
-            folder / "take1.wav",
-            "--target",
-            "flat",
-            "--json",
+            "tune", DEMO, "--take", folder / "take0.wav", "--take", folder / "take1.wav", "--target", "flat", "--json"
         ).stdout
     )
     left, right = document["channels"]
@@ -76,9 +68,7 @@ def test_a_known_bend_is_straightened_and_the_outputs_meet(folder: Path) -> None
 
 
 def test_fixed_bands_and_words_a_person_can_set(folder: Path) -> None:
-    out = run(
-        "tune", DEMO, "--take", folder / "take0.wav", "--bands", "60 Hz, 160 Hz, 400 Hz, 1 kHz, 2.5 kHz"
-    ).stdout
+    out = run("tune", DEMO, "--take", folder / "take0.wav", "--bands", "60 Hz, 160 Hz, 400 Hz, 1 kHz, 2.5 kHz").stdout
     assert "peak 160 Hz -" in out
     assert "turn it: it is reversed" in out
     assert "Predicted, not proven" in out

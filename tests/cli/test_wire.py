@@ -53,9 +53,7 @@ def test_lists_drawings_and_no_load_at_all(tmp_path: Path) -> None:
     """Door speakers on the head unit alone draw nothing, and their wires are listed all the same."""
     text = (DEMO / "job.toml").read_text(encoding="utf-8")
     for table in ("load", "distribution", "cable_test"):
-        text = "".join(f"[[{part}" for part in text.split("[[") if not part.startswith(f"{table}]]")).removeprefix(
-            "[["
-        )
+        text = "".join(f"[[{part}" for part in text.split("[[") if not part.startswith(f"{table}]]")).removeprefix("[[")
     (tmp_path / "job.toml").write_text(text[: text.index("# ---- the factory's wires")], encoding="utf-8")
     lists = run("wire", tmp_path, "--lists", "--plot", tmp_path / "drawn").stdout
     assert "crossover-left-in-plus" in lists
@@ -66,11 +64,7 @@ def test_lists_drawings_and_no_load_at_all(tmp_path: Path) -> None:
 
 
 def test_pins_and_colors_that_are_none_are_bad_input(tmp_path: Path) -> None:
-    text = (
-        (DEMO / "job.toml")
-        .read_text(encoding="utf-8")
-        .replace('to     = "amp.turn-on"', 'to     = "amp.turn-onn"')
-    )
+    text = (DEMO / "job.toml").read_text(encoding="utf-8").replace('to     = "amp.turn-on"', 'to     = "amp.turn-onn"')
     (tmp_path / "job.toml").write_text(text, encoding="utf-8")
     said = run("wire", tmp_path, code=2).stderr
     line = next(n for n, row in enumerate(text.split("\n"), 1) if "amp.turn-onn" in row)

@@ -121,9 +121,7 @@ def many_text(count: int) -> str:
     begin, end = TEXT.index('[[opening]]\nid      = "cargo-wall"'), TEXT.index("# ---- drivers")
     opening = TEXT[begin:end]
     speakers = TEXT[end : TEXT.index("# What the van came with")]
-    part = (
-        '[[adapter]]\nopening = "{id}"\nspeaker = "demo-130"\nmaterial = "PETG"\nthreads = "insert M4 short"\n\n'
-    )
+    part = '[[adapter]]\nopening = "{id}"\nspeaker = "demo-130"\nmaterial = "PETG"\nthreads = "insert M4 short"\n\n'
     ids = [f"wall-{n}" for n in range(count)]
     rows = [opening.replace("cargo-wall", name) + part.format(id=name) for name in ids]
     return HEAD + "\n".join(rows) + speakers

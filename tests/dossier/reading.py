@@ -47,9 +47,7 @@ def pages(pdf: bytes) -> Iterator[Seen]:
         size = 0.0
         if body.size:
             left, bottom, right, top = body[np.argmin(body[:, 1])]
-            at = text.get_index(
-                (left + right) / 2, (bottom + top) / 2, (right - left) / 2 + 1, (top - bottom) / 2 + 1
-            )
+            at = text.get_index((left + right) / 2, (bottom + top) / 2, (right - left) / 2 + 1, (top - bottom) / 2 + 1)
             size = 0.0 if at is None else letters_pt(text, at)
         yield Seen(n + 1, *page.get_size(), boxes, size)
 

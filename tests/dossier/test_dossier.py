@@ -84,9 +84,7 @@ def test_every_cable_fuse_and_wire_is_there(told: PageContext, whole: str) -> No
     for node in wires.tree.nodes:
         cable, area = node.cable, node.cable.size.replace("mm2", "mm²")
         begins = f"{told.name(node.id)}{told.name(node.parent) if node.parent else 'battery'}"
-        assert (
-            squeezed(f"{begins}{told.show(cable.current_a, 'A')}{told.show(cable.length_m, 'm')}{area}") in whole
-        )
+        assert squeezed(f"{begins}{told.show(cable.current_a, 'A')}{told.show(cable.length_m, 'm')}{area}") in whole
         assert squeezed(f"{told.show(cable.drop_v, 'V')}{told.show(cable.conductor_degc, 'degC')}") in whole
         if node.fitted:
             assert squeezed(f"{told.name(node.id)}{node.fuse.rating_a:g} A{node.fuse.style}") in whole
@@ -153,16 +151,12 @@ def test_predictions_and_readings_stand_with_the_numbers_of_the_assessment(told:
         assert row.change is not None
         width = f"± {2 * row.change.u_db:.1f}"
         change = f"{signed(row.change.change_db)} {width}" if row.change.real else f"none ({width})"
-        words = (
-            f"{row.name}{row.low_hz:g} to {row.high_hz:g} Hz{signed(row.before_db)}{signed(row.after_db)}{change}"
-        )
+        words = f"{row.name}{row.low_hz:g} to {row.high_hz:g} Hz{signed(row.before_db)}{signed(row.after_db)}{change}"
         assert squeezed(words) in whole, row.name
     assert all(squeezed(one.row.file) in whole for one in proof.heard)
 
 
-def test_the_teardown_is_there_in_order_and_its_reverse(
-    told: PageContext, pdfs: dict[str, bytes], whole: str
-) -> None:
+def test_the_teardown_is_there_in_order_and_its_reverse(told: PageContext, pdfs: dict[str, bytes], whole: str) -> None:
     apart, together = whole.index(squeezed("As it came apart")), whole.index(squeezed("As it goes together"))
     first, second = squeezed("Six clips along the lower edge"), squeezed("Two screws behind the handle")
     assert apart < whole.index(first, apart) < whole.index(second, apart) < together
@@ -182,9 +176,7 @@ def test_the_teardown_is_there_in_order_and_its_reverse(
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_revision_digest_and_number_stand_on_every_page(
-    told: PageContext, pdfs: dict[str, bytes], paper: str
-) -> None:
+def test_revision_digest_and_number_stand_on_every_page(told: PageContext, pdfs: dict[str, bytes], paper: str) -> None:
     pages = texts(pdfs[paper])
     for n, text in enumerate(pages, 1):
         assert squeezed(f"job file {told.digest}") in squeezed(text), n
@@ -242,9 +234,7 @@ def test_voltages_wait_for_the_gate(told: PageContext, whole: str) -> None:
     assert words
     assert not any(squeezed(word) in whole for word in words)
     now = datetime.now(UTC)
-    said = (
-        GateWord("gain", c.id, line, True, c.about, now) for c in told.result.wires.channels for line in GAIN_GATE
-    )
+    said = (GateWord("gain", c.id, line, True, c.about, now) for c in told.result.wires.channels for line in GAIN_GATE)
     confirmed = supply(replace(told, job=replace(told.job, gates=Gates(tuple(said)))))
     assert confirmed is not None
     text = json.dumps(confirmed.data, ensure_ascii=False)
@@ -298,9 +288,7 @@ def test_a_random_job_is_laid_out_as_well(seed: int) -> None:
     text = text.replace("A dozen", " ".join(draw.choices(some, k=draw.randint(1, 14)))[:110])
     text = text.replace("Demo 130 mm woofer", " ".join(draw.choices(some, k=draw.randint(1, 9)))[:110])
     for name in re.findall(r'id      = "(wall-\d)"', text):
-        longer = (
-            "-".join(draw.choices(["rear", "wall", "lower", "left-hand", "9"], k=draw.randint(1, 5))) + name[-2:]
-        )
+        longer = "-".join(draw.choices(["rear", "wall", "lower", "left-hand", "9"], k=draw.randint(1, 5))) + name[-2:]
         text = text.replace(f'"{name}"', f'"{longer}"')
     text = text.replace('clear = "30 mm"', f'clear = "{draw.uniform(12, 40):.1f} mm"')  # some of them do not fit
     show = draw.choice(["metric", "us"])

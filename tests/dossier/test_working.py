@@ -83,9 +83,7 @@ def test_filament_is_the_parts_mass(told: PageContext) -> None:
 
 
 def test_a_sheet_part_buys_its_layers() -> None:
-    text = TEXT.replace(
-        'process   = "print"\nmaterial  = "ASA"', 'process   = "sheet"\nmaterial  = "birch plywood"'
-    )
+    text = TEXT.replace('process   = "print"\nmaterial  = "ASA"', 'process   = "sheet"\nmaterial  = "birch plywood"')
     told = tell(loads(text))
     layers = [p.how.layers_mm for p in told.result.parts if hasattr(p.how, "layers_mm")]
     assert layers
@@ -103,11 +101,7 @@ def test_every_opening_has_its_tasks() -> None:
 
 
 def test_the_log_is_read_and_written_back(told: PageContext) -> None:
-    log: dict[str, object] = {
-        "format": 1,
-        "tick": [{"id": "shop", "done": False, "seen": "elsewhere"}],
-        "undo": [],
-    }
+    log: dict[str, object] = {"format": 1, "tick": [{"id": "shop", "done": False, "seen": "elsewhere"}], "undo": []}
     said = [
         ("tick", "consent", {"done": True, "minutes": 12.5}, "2026-03-14T10:00"),
         ("tick", "consent", {"done": False}, "2026-03-14T11:00"),

@@ -43,9 +43,7 @@ def clearances(draw: DrawFn, reach: float) -> ClearanceView:
     a = (z, r)
     b = (z + value, r) if draw(st.booleans()) else (z, r + abs(value) / 4)
     low, high = (value - 1.5, value + 1.5) if draw(st.booleans()) else (None, None)
-    return ClearanceView(
-        draw(prose), a, b, value, low, high, draw(st.none() | mm(0, 10)), draw(verdicts), draw(prose)
-    )
+    return ClearanceView(draw(prose), a, b, value, low, high, draw(st.none() | mm(0, 10)), draw(verdicts), draw(prose))
 
 
 @st.composite

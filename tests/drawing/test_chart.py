@@ -65,8 +65,7 @@ def test_gaps_and_the_edge_of_the_chart_cut_lines() -> None:
 
 @given(
     st.lists(
-        st.tuples(prose, st.lists(st.floats(-1e4, 1e4) | st.just(float("nan")), min_size=5, max_size=5)),
-        max_size=6,
+        st.tuples(prose, st.lists(st.floats(-1e4, 1e4) | st.just(float("nan")), min_size=5, max_size=5)), max_size=6
     ),
     st.sampled_from(["dB", "mm", "ohm"]),
     prose,

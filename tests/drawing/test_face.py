@@ -75,9 +75,7 @@ def test_it_says_side_view_and_turn() -> None:
 
 
 def test_terminals_are_hidden_lines_behind() -> None:
-    hidden = [
-        m for m in face_sheet(replace(front(), hole_mm=())).marks if isinstance(m, Poly) and m.look == "hidden"
-    ]
+    hidden = [m for m in face_sheet(replace(front(), hole_mm=())).marks if isinstance(m, Poly) and m.look == "hidden"]
     assert len(hidden) == 1
     center = circles(front(), "edge")[0]
     scale = center.radius / 83.0

@@ -78,9 +78,7 @@ def views(draw: DrawFn) -> HarnessView:
     pins = [(box.id, pin) for box in boxes for pin in box.pins]
     pair = st.tuples(st.sampled_from(pins), st.sampled_from(pins)) if pins else st.nothing()
     ends = draw(st.lists(pair.filter(lambda p: p[0] != p[1]), max_size=24)) if len(pins) > 1 else []
-    lines = tuple(
-        HarnessLine(a, b, f"w{n} {draw(prose)[:14]}", draw(st.booleans())) for n, (a, b) in enumerate(ends)
-    )
+    lines = tuple(HarnessLine(a, b, f"w{n} {draw(prose)[:14]}", draw(st.booleans())) for n, (a, b) in enumerate(ends))
     return HarnessView(draw(prose), draw(prose), "ok", draw(prose), "", boxes, lines)
 
 

@@ -43,9 +43,7 @@ def test_a_small_harness_is_one_page_not_blown_up() -> None:
     assert page.height_mm < A4[1]
 
 
-@pytest.mark.parametrize(
-    ("channels", "chain", "joined"), [(24, 3, True), (4, 14, True), (24, 8, True), (30, 2, False)]
-)
+@pytest.mark.parametrize(("channels", "chain", "joined"), [(24, 3, True), (4, 14, True), (24, 8, True), (30, 2, False)])
 def test_every_text_of_a_large_one_stands_whole_on_a_page_and_can_be_read(
     channels: int, chain: int, joined: bool
 ) -> None:

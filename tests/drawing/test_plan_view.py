@@ -109,9 +109,7 @@ def test_to_scale_with_the_front_up_and_the_left_at_the_left(compact: bool) -> N
     scale = (right - left) / 1700
     assert (bottom - top) / 1450 == pytest.approx(scale)
     heads = [middle(m) for m in marks if m.look == "hollow" and len(m.points) == 36]
-    assert heads == [
-        pytest.approx((left + y * scale, top + x * scale)) for x, y in ((950.0, 420.0), (950.0, 1280.0))
-    ]
+    assert heads == [pytest.approx((left + y * scale, top + x * scale)) for x, y in ((950.0, 420.0), (950.0, 1280.0))]
     box = next(m for m in marks if m.look == "hollow" and len(m.points) == 4 and m.closed)
     assert middle(box) == pytest.approx((left + 1200 * scale, top + 1200 * scale))
     wide, tall = (max(p[k] for p in box.points) - min(p[k] for p in box.points) for k in (0, 1))

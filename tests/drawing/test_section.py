@@ -40,9 +40,7 @@ def test_nothing_is_drawn_off_the_sheet(view: SectionView) -> None:
     sheet = section_sheet(replace(view, clearances=()))
     for mark in sheet.marks:
         if isinstance(mark, Poly):
-            assert all(-1 <= x <= sheet.width + 1 and -1 <= y <= sheet.height + 1 for x, y in mark.points), (
-                mark.look
-            )
+            assert all(-1 <= x <= sheet.width + 1 and -1 <= y <= sheet.height + 1 for x, y in mark.points), mark.look
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

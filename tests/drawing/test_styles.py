@@ -48,9 +48,7 @@ def test_a_unit_stays_with_its_number() -> None:
 
 
 def test_every_look_has_a_color_in_every_theme() -> None:
-    roles = {c for look in LINES.values() for c in (look.stroke, look.fill) if c} | {
-        t.color for t in TEXTS.values()
-    }
+    roles = {c for look in LINES.values() for c in (look.stroke, look.fill) if c} | {t.color for t in TEXTS.values()}
     for theme, colors in THEMES.items():
         assert roles <= set(colors), theme
 

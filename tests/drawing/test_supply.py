@@ -46,8 +46,6 @@ def test_a_fault_is_seen_by_shape_and_not_by_color_alone() -> None:
     run = SupplyRun("a", "", "amp", True, "6 mm²", "", "80 A strip", "", "stop")
     wrong = supply_svg(SupplyView("Supply", "", "stop", "too thin", "battery", (run,)))
     fine = supply_svg(
-        SupplyView(
-            "Supply", "", "ok", "", "battery", (SupplyRun("a", "", "amp", True, "6 mm²", "", "", "", "ok"),)
-        )
+        SupplyView("Supply", "", "ok", "", "battery", (SupplyRun("a", "", "amp", True, "6 mm²", "", "", "", "ok"),))
     )
     assert wrong.count("<path") > fine.count("<path")

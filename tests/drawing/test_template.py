@@ -64,12 +64,7 @@ def test_every_sheet_is_whole_and_legible(
     job: str, part: str, notes: list[str], holes: list[tuple[float, float, float, str]]
 ) -> None:
     view = TemplateView(
-        job,
-        part,
-        "right",
-        "1",
-        holes=tuple(TemplateHole(x, y, d, label=n) for x, y, d, n in holes),
-        notes=tuple(notes),
+        job, part, "right", "1", holes=tuple(TemplateHole(x, y, d, label=n) for x, y, d, n in holes), notes=tuple(notes)
     )
     for sheet in template_sheets(view):
         assert overlaps(sheet) == []
@@ -87,12 +82,7 @@ def test_a_large_part_is_tiled_whole_and_its_seams_meet() -> None:
     places = [(float(x), float(y)) for x in range(-190, 186, 5) for y in range(-130, 131, 5)]
     strokes = {round(1 + 0.0005 * n, 4): place for n, place in enumerate(places)}
     view = TemplateView(
-        "job",
-        "field",
-        "",
-        "1",
-        mark_mm=tuple(((x, y), (x + d, y)) for d, (x, y) in strokes.items()),
-        centers_mm=(),
+        "job", "field", "", "1", mark_mm=tuple(((x, y), (x + d, y)) for d, (x, y) in strokes.items()), centers_mm=()
     )
     sheets = template_sheets(view)
     assert len(sheets) == 4

@@ -219,9 +219,7 @@ def test_of_a_stopped_part_there_is_what_settles_the_stop_and_no_older_file(tmp_
 
 def test_a_part_made_against_a_stop_says_so_in_names_and_on_paper(tmp_path: Path) -> None:
     make_side(order(tmp_path))
-    side = make_side(
-        order(tmp_path, stopped=(GLASS,), anyway="window stays shut", flags=("terminals not measured",))
-    )
+    side = make_side(order(tmp_path, stopped=(GLASS,), anyway="window stays shut", flags=("terminals not measured",)))
     assert set(side.files) == KINDS
     assert {p.name for p in tmp_path.iterdir()} == set(side.files.values())  # none of the unmarked ones
     for kind in ("step", "stl", "3mf", "dxf", "foam"):
@@ -241,9 +239,7 @@ def test_a_part_that_cannot_be_built_as_it_is_meant_is_not_built_whatever_the_re
         assert side.manifest["made_anyway"] is None
 
 
-def test_a_solid_that_turns_out_to_be_stopped_leaves_no_file(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_solid_that_turns_out_to_be_stopped_leaves_no_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     wall = Check("part.wall", "stop", Message("a wall of nothing"), remedy=Message("Thicken it"))
     monkeypatch.setattr(part_files, "solid_checks", lambda *_: [wall])
     side = make_side(order(tmp_path))

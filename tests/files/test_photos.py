@@ -21,9 +21,7 @@ def jpeg(size: tuple[int, int] = (40, 20), turn: int = 1, color: str = "red") ->
     tags[0x0112], tags[0x010E], tags[0x9286] = turn, SECRET, SECRET  # orientation, description, comment
     tags.get_ifd(0x8825).update({1: "N", 2: (50.0, 30.0, 0.0)})
     out = io.BytesIO()
-    Image.new("RGB", size, color).save(
-        out, "JPEG", exif=tags, comment=SECRET.encode(), icc_profile=SECRET.encode()
-    )
+    Image.new("RGB", size, color).save(out, "JPEG", exif=tags, comment=SECRET.encode(), icc_profile=SECRET.encode())
     return out.getvalue()
 
 
@@ -40,9 +38,7 @@ def webp() -> bytes:
     return out.getvalue()
 
 
-@pytest.mark.parametrize(
-    "data", [jpeg(), png(), png("P"), png("LA"), webp()], ids=["jpeg", "png", "p", "la", "webp"]
-)
+@pytest.mark.parametrize("data", [jpeg(), png(), png("P"), png("LA"), webp()], ids=["jpeg", "png", "p", "la", "webp"])
 def test_only_the_pixels_are_kept(data: bytes) -> None:
     assert SECRET.encode() in data or data[:4] == b"\x89PNG"
     made = photos.clean_picture(data)

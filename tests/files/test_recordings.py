@@ -31,9 +31,7 @@ def job(tmp_path: Path) -> Path:
 def same(a: object, b: object) -> bool:
     """By this test's own walk."""
     if dataclasses.is_dataclass(a) and not isinstance(a, type):
-        return type(a) is type(b) and all(
-            same(getattr(a, f.name), getattr(b, f.name)) for f in dataclasses.fields(a)
-        )
+        return type(a) is type(b) and all(same(getattr(a, f.name), getattr(b, f.name)) for f in dataclasses.fields(a))
     if isinstance(a, np.ndarray):
         return isinstance(b, np.ndarray) and np.array_equal(a, b, equal_nan=a.dtype.kind in "fc")
     if isinstance(a, tuple):

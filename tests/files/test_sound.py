@@ -27,9 +27,7 @@ def test_another_reader_finds_the_same_samples(tmp_path: Path, bits: int) -> Non
     for k in range(bits // 8):
         values |= raw[:, k].astype(np.int64) << (8 * k)
     values -= (values >> (bits - 1)) << bits
-    assert values.reshape(-1, 2) / 2 ** (bits - 1) == pytest.approx(
-        x, abs=1.01 / 2**bits + 1 / 2 ** (bits - 1) / 2
-    )
+    assert values.reshape(-1, 2) / 2 ** (bits - 1) == pytest.approx(x, abs=1.01 / 2**bits + 1 / 2 ** (bits - 1) / 2)
     assert read_sound(path).samples == pytest.approx(x, abs=2.0 ** (1 - bits) + 1e-7)
 
 
@@ -73,9 +71,7 @@ def test_a_two_hour_file_is_refused_before_it_is_read(tmp_path: Path) -> None:
         read_sound(path)
 
 
-@pytest.mark.parametrize(
-    "data", [b"", b"hello, this is no sound at all", b"RIFF\x00\x00\x00\x00WAVE", bytes(5000)]
-)
+@pytest.mark.parametrize("data", [b"", b"hello, this is no sound at all", b"RIFF\x00\x00\x00\x00WAVE", bytes(5000)])
 def test_what_is_no_sound_is_refused(tmp_path: Path, data: bytes) -> None:
     path = tmp_path / "x.wav"
     path.write_bytes(data)

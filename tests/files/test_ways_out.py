@@ -95,9 +95,7 @@ def test_pdf_holds_every_text_as_a_text() -> None:
 
 
 # ISO 10303-21:2002, 6.4.3: letters of 6.1, apostrophe and reverse solidus doubled, control directives X2 and X4.
-_STEP_STRING = re.compile(
-    r"'(?:[ !-&(-\[\]-~]|''|\\\\|\\X2\\(?:[0-9A-F]{4})+\\X0\\|\\X4\\(?:[0-9A-F]{8})+\\X0\\)*'"
-)
+_STEP_STRING = re.compile(r"'(?:[ !-&(-\[\]-~]|''|\\\\|\\X2\\(?:[0-9A-F]{4})+\\X0\\|\\X4\\(?:[0-9A-F]{8})+\\X0\\)*'")
 
 
 def step_read(coded: str) -> str:

@@ -31,8 +31,7 @@ def obstacle(
 
 def profile(points: Iterable[tuple[float, float]], half: float = 0.0) -> tuple[tuple[Reading, Reading], ...]:
     return tuple(
-        (rd(f"profile[{i}].radius", r, half), rd(f"profile[{i}].depth", d, half))
-        for i, (r, d) in enumerate(points)
+        (rd(f"profile[{i}].radius", r, half), rd(f"profile[{i}].depth", d, half)) for i, (r, d) in enumerate(points)
     )
 
 

@@ -16,17 +16,7 @@ from shapely.geometry import LinearRing, Point, Polygon
 
 from backwave.errors import InputError
 from backwave.finding import Message
-from backwave.fit import (
-    DriverShape,
-    FrontHeights,
-    GaugeTrial,
-    Margins,
-    Opening,
-    ScrewTail,
-    Vent,
-    judge,
-    seat_height_mm,
-)
+from backwave.fit import DriverShape, FrontHeights, GaugeTrial, Margins, Opening, ScrewTail, Vent, judge, seat_height_mm
 from backwave.uncertainty import Reading
 
 FEW = 2000
@@ -72,9 +62,7 @@ def test_a_rim_higher_than_what_moves_meets_the_grille_first() -> None:
 
 
 rising = st.lists(st.tuples(st.floats(1, 90), st.floats(0.5, 30)), min_size=1, max_size=6)
-surfaces = st.lists(
-    st.tuples(st.floats(0, 100), st.floats(20, 90)), min_size=1, max_size=6, unique_by=lambda s: s[0]
-)
+surfaces = st.lists(st.tuples(st.floats(0, 100), st.floats(20, 90)), min_size=1, max_size=6, unique_by=lambda s: s[0])
 
 
 def deepening(steps: list[tuple[float, float]]) -> list[tuple[float, float]]:
@@ -148,21 +136,13 @@ def test_every_window_state_and_every_thing_behind_is_judged() -> None:
 
 def test_where_it_is_nearest_is_kept_as_numbers() -> None:
     far, close = obstacle([(0.0, 70.0)], angle=90.0), obstacle([(20.0, 60.0)], angle=270.0, window="up")
-    fit = judge(
-        opening(far, close), driver(terminals=terminals(angle=10.0)), stack(13.0), turn_deg=260.0, draws=FEW
-    )
+    fit = judge(opening(far, close), driver(terminals=terminals(angle=10.0)), stack(13.0), turn_deg=260.0, draws=FEW)
     glass, grille, held = (fit.clearance(name) for name in ("glass", "grille", "terminals.glass"))
     assert glass is not None
     assert grille is not None
     assert held is not None
     at = glass.nearest
-    assert (at.what, at.of, at.detail, at.angle_deg, at.radius_mm) == (
-        "glass",
-        "back",
-        ("window up",),
-        270.0,
-        46.0,
-    )
+    assert (at.what, at.of, at.detail, at.angle_deg, at.radius_mm) == ("glass", "back", ("window up",), 270.0, 46.0)
     # The driver's back is 64 mm behind a rim that stands 14.5 mm off; the glass lies the clearance behind that.
     assert at.z_mm == pytest.approx(14.5 - 64.0)
     assert at.z_mm - glass.estimate.value == pytest.approx(-60.0)
@@ -199,9 +179,7 @@ def test_hole_counts_all_that_passes_the_metal() -> None:
     wide = replace(terminals(), radius=rd("terminals.radius", 70.0))
     assert value("hole", opening(), driver(terminals=wide), stack(13.0)) == pytest.approx(71.75 - hypot(70, 17))
     # Lifted until its terminals stay before the metal, only the cone passes: at depth 27, 66 - 20 * 13/24.
-    assert value("hole", opening(), driver(terminals=wide), stack(25.5)) == pytest.approx(
-        71.75 - (66 - 20 * 13 / 24)
-    )
+    assert value("hole", opening(), driver(terminals=wide), stack(25.5)) == pytest.approx(71.75 - (66 - 20 * 13 / 24))
 
 
 OVAL = np.array([(80 * np.cos(a), 68 * np.sin(a)) for a in np.linspace(0, 2 * np.pi, 240, endpoint=False)])

@@ -104,15 +104,10 @@ def test_what_is_unread_against_a_walk_round_the_circle(angles: list[int]) -> No
 
 def test_unread_is_given_state_by_state() -> None:
     place = replace(opening(*glass("up", 90.0), *glass("down")), window="moves")
-    assert unread_behind(place) == (
-        Unread("up", ((120.0, 420.0),)),
-        Unread("half", ((0.0, 360.0),)),
-    )
+    assert unread_behind(place) == (Unread("up", ((120.0, 420.0),)), Unread("half", ((0.0, 360.0),)))
 
 
-@pytest.mark.parametrize(
-    ("angle", "words"), [(90, "12 o'clock"), (0, "3 o'clock"), (-30, "4 o'clock"), (225, "7:30")]
-)
+@pytest.mark.parametrize(("angle", "words"), [(90, "12 o'clock"), (0, "3 o'clock"), (-30, "4 o'clock"), (225, "7:30")])
 def test_directions_on_a_clock(angle: float, words: str) -> None:
     assert clock(angle) == words
 
@@ -122,10 +117,7 @@ def test_between_two_neighbors_terminals_meet_what_is_interpolated(turn: float) 
     """Against numpy's own interpolation over radius and direction, in small steps."""
     at = 225.0
     low, high = [(0.0, 60.0), (50.0, 52.0), (70.0, 44.0)], [(0.0, 58.0), (62.0, 40.0), (80.0, 49.0)]
-    rows = (
-        *glass("down", 180.0, spots=low),
-        *glass("down", 270.0, spots=high),
-    )
+    rows = (*glass("down", 180.0, spots=low), *glass("down", 270.0, spots=high))
     shape = driver(terminals=terminals(angle=at))
     fit = judge(opening(*rows), shape, stack(13.0), turn_deg=turn, draws=DRAWS)
     found = fit.clearance("terminals.glass")

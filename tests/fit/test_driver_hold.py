@@ -39,9 +39,7 @@ def test_pull_out_is_shear_over_the_cylinder() -> None:
     assert thread_holds_n(STOCK, read_threads("insert M4"), 0.0, 0.0, 6e6) == pytest.approx(844.5, abs=0.1)
     # A nut in its pocket pulls out the part above it, a screw what its thread is in.
     assert thread_holds_n(STOCK, read_threads("nut M4"), 0.0, 3.0, 6e6) == pytest.approx(pi * 7.0 * 3.0 * 6.0)
-    assert thread_holds_n(STOCK, read_threads("screw ST4.2"), 8.44, 0.0, 6e6) == pytest.approx(
-        pi * 4.22 * 8.44 * 6
-    )
+    assert thread_holds_n(STOCK, read_threads("screw ST4.2"), 8.44, 0.0, 6e6) == pytest.approx(pi * 4.22 * 8.44 * 6)
     assert thread_holds_n(STOCK, read_threads("nut M4"), 0.0, -1.0, 6e6) == 0.0
 
 

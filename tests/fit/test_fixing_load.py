@@ -197,9 +197,7 @@ def test_a_driver_screw_keeps_off_the_floor_for_every_rim_it_may_be(
     threads: str, rim: float, gasket: float, room: float, above: float, error: float, deeper: float
 ) -> None:
     deepest = room + deeper
-    screw = driver_screw(
-        STOCK, read_threads(threads), rim, gasket, room, above, rim_error_mm=error, deepest_mm=deepest
-    )
+    screw = driver_screw(STOCK, read_threads(threads), rim, gasket, room, above, rim_error_mm=error, deepest_mm=deepest)
     lengths = STOCK.lengths_mm(screw.size)
     least = {"insert M3": 3.0, "insert M4": 4.0, "insert M5 short": 5.0, "screw ST4.2": 2 * 4.22, "nut M5": 4.7}
     if screw.check.verdict == "ok":

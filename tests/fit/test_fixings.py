@@ -159,9 +159,7 @@ def test_a_thread_that_is_offered_goes_through_and_holds() -> None:
     taken = driver_screw(STOCK, read_threads(f"nut {other}"), 5.2, 0.0, 25.0)
     washer = washer_over(STOCK, 6.0, taken.head_mm, 8.0)
     assert washer is None or washer.outer_mm >= 9.6
-    with_it = driver_screw(
-        STOCK, read_threads(f"nut {other}"), 5.2, 0.0, 25.0, washer=washer.name if washer else ""
-    )
+    with_it = driver_screw(STOCK, read_threads(f"nut {other}"), 5.2, 0.0, 25.0, washer=washer.name if washer else "")
     assert [c.verdict for c in driver_hole_checks(STOCK, with_it, [Hole(78.0, 0.0, 8.0)])] == ["ok", "ok"]
 
 

@@ -27,9 +27,7 @@ def even(count: int) -> tuple[float, ...]:
     [(12.6, 3, 1.9, 0.23, 0.48), (12.6, 3, 0.6, 0.57, 0.99), (9.4, 3, 1.9, 0.47, 0.85), (6.0, 3, 1.9, 1.05, 1.43),
      (12.6, 6, 0.6, 0.04, 0.09)],
 )  # fmt: skip
-def test_lift_is_what_beam_elements_gave(
-    thick: float, fixings: int, e_gpa: float, least: float, most: float
-) -> None:
+def test_lift_is_what_beam_elements_gave(thick: float, fixings: int, e_gpa: float, least: float, most: float) -> None:
     ring = FlangeRing(81.0, 20.0, thick, even(fixings))
     for foam, lift in ((WEAK, least), (STRONG, most)):
         assert lift_of(ring, e_gpa * 1e9, foam, 20.0, 3.0, 1.5).most_mm == pytest.approx(lift, rel=0.05, abs=0.008)
@@ -72,12 +70,9 @@ def test_a_ring_of_large_radius_is_hetenyis_beam(gap: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("thick", "strip", "fixings"),
-    [(12.6, 20.0, even(3)), (8.0, 12.0, even(4)), (10.0, 8.0, (0.0, 90.0, 225.0))],
+    ("thick", "strip", "fixings"), [(12.6, 20.0, even(3)), (8.0, 12.0, even(4)), (10.0, 8.0, (0.0, 90.0, 225.0))]
 )
-def test_lift_is_that_of_a_ring_of_straight_elements(
-    thick: float, strip: float, fixings: tuple[float, ...]
-) -> None:
+def test_lift_is_that_of_a_ring_of_straight_elements(thick: float, strip: float, fixings: tuple[float, ...]) -> None:
     ring = FlangeRing(81.0, 20.0, thick, fixings)
     found = lift_of(ring, 0.6e9, STRONG, strip, 3.0, 1.5)
     lifts = lifts_mm(81.0, 20.0, thick, fixings, 600.0, STRONG * 1e-6, strip, 3.0, 1.5, 240)

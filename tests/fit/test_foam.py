@@ -11,16 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.fit.foam import (
-    FORCE_LIMIT_N,
-    RING_BAND,
-    SLENDER,
-    FoamRing,
-    RingRoom,
-    RingWish,
-    choose_ring,
-    total_height,
-)
+from backwave.fit.foam import FORCE_LIMIT_N, RING_BAND, SLENDER, FoamRing, RingRoom, RingWish, choose_ring, total_height
 from backwave.fit.gasket import GasketPlan, back_gasket, force_n
 from backwave.stock import shipped
 
@@ -96,14 +87,7 @@ def test_a_ring_as_a_fitter_would_work_it_out() -> None:
 
 
 def ring(
-    from_mm: float,
-    land_mm: float,
-    inner: float,
-    outer: float,
-    *,
-    foam: str = "2A0",
-    wide: bool = True,
-    **wish: Any,
+    from_mm: float, land_mm: float, inner: float, outer: float, *, foam: str = "2A0", wide: bool = True, **wish: Any
 ) -> FoamRing:
     """A ring as wide as its room, or (not `wide`) of the width that is best."""
     if wide:

@@ -13,15 +13,7 @@ from backwave.fit.assembly import Lip, Mounting
 from backwave.fit.bodies import Block, Body, Notched, Passage, Revolved, lap_mm, nearest
 from backwave.fit.bolt_pattern import Hole, bolt_circle
 from backwave.fit.mounting import mounting_checks
-from backwave.fit.types import (
-    DepthReading,
-    DriverShape,
-    FrontHeights,
-    Margins,
-    Obstacle,
-    Opening,
-    Terminals,
-)
+from backwave.fit.types import DepthReading, DriverShape, FrontHeights, Margins, Obstacle, Opening, Terminals
 from backwave.shape import circle, ellipse, polygon
 from backwave.stock import shipped
 from backwave.uncertainty import Error, Reading, exact
@@ -46,9 +38,7 @@ WOOFER = driver((70, 0), (66, 14), (46, 38), (46, 64))
 GLASS = Obstacle("glass", (DepthReading(exact("g0", 0.0), read(73.0, 1.0, "g")),), "down")
 
 
-def walls(
-    bore: float = 71.0, relief: float = 0.75, recess: float = 0.0, top: float = THICK
-) -> tuple[Passage, ...]:
+def walls(bore: float = 71.0, relief: float = 0.75, recess: float = 0.0, top: float = THICK) -> tuple[Passage, ...]:
     seat = BACK + THICK - recess
     found = [
         Passage("relief", BACK, BACK + relief, bore + relief, bore),
@@ -173,8 +163,7 @@ def test_terminals_that_only_hit_on_the_way_in_are_tilted_in() -> None:
     assert check.value == pytest.approx(71.0 - hypot(76.0, 17.0))
     # where they begin was not read: they may be beside the part or behind it
     assert (
-        found(place(driver=replace(WOOFER, terminals=block(76.0, depth=24.0))), "mount.terminals").verdict
-        == "caution"
+        found(place(driver=replace(WOOFER, terminals=block(76.0, depth=24.0))), "mount.terminals").verdict == "caution"
     )
 
 

@@ -140,9 +140,7 @@ def test_no_other_thickness_beats_the_chosen_one(trim: float, half: float, hole:
     judged = [judge(o, d, stack(t, half=0.3), draws=50_000) for t in reach[:: max(1, len(reach) // 8)]]
     here = judge(o, d, stack(choice.thickness_mm, half=0.3), draws=50_000)
     assert here.seat_height_mm == pytest.approx(choice.seat_height_mm)
-    assert here.chance_margin == pytest.approx(
-        choice.chance_margin, abs=1e-9
-    )  # the same draws, worked the other way
+    assert here.chance_margin == pytest.approx(choice.chance_margin, abs=1e-9)  # the same draws, worked the other way
     assert here.chance_clear == pytest.approx(choice.chance_clear, abs=1e-9)
     assert here.chance_margin is not None
     for other in judged:  # first the worst clearance decides, as its verdict has it, then the chance
@@ -231,9 +229,7 @@ def test_tightest_is_ok_only_when_read_twice_or_tried() -> None:
 @pytest.mark.parametrize(("shared", "verdict"), [("", "ok"), ("gauge", "caution")])
 def test_second_row_at_the_same_place_counts_if_its_error_is_its_own(shared: str, verdict: str) -> None:
     glass = obstacle([(0.0, 58.0), (46.0, 55.5), (47.0, 55.6)])
-    spots = tuple(
-        DepthReading(s.radius, rd(f"row {i}", s.clear.value, 0.2, shared)) for i, s in enumerate(glass.spots)
-    )
+    spots = tuple(DepthReading(s.radius, rd(f"row {i}", s.clear.value, 0.2, shared)) for i, s in enumerate(glass.spots))
     fit = judge(opening(replace(glass, spots=spots), half=0.2), driver(), stack(), draws=DRAWS)
     assert fit.tightest == "glass"
     assert check(fit, "fit.read-once")[0] == verdict
@@ -272,9 +268,7 @@ def test_every_place_in_a_text_is_filled() -> None:
     o = opening(obstacle([(0.0, 56.0)], 1.0), obstacle([(66.0, 30.0)], 1.0, what="rail", window=""), half=1.0)
     for fit in (
         judge(o, driver(half=0.5, terminals=terminals(0.5)), stack(), draws=DRAWS, stand_in=GaugeTrial("clear")),
-        judge(
-            opening(half=1.5, trim=30.0), driver(), stack(), draws=DRAWS, stand_in=GaugeTrial("touched", "rail")
-        ),
+        judge(opening(half=1.5, trim=30.0), driver(), stack(), draws=DRAWS, stand_in=GaugeTrial("touched", "rail")),
         judge(opening(half=1.5, trim=36.2), driver(), stack(9.0), draws=DRAWS),
         judge(Opening(), driver(), stack()),
         judge(opening(), driver(), stack(), tilt_deg=5.0),

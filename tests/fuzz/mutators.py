@@ -279,9 +279,7 @@ def reshape(rng: Random, data: Node) -> None:
         put(
             data,
             path,
-            rng.choice(
-                [-1, 0, 1, 2, 1e-9, 3.7, 64, 65, 1e6, 1e12, at(data, path) * rng.choice([-1, 0.1, 10, 1000])]
-            ),
+            rng.choice([-1, 0, 1, 2, 1e-9, 3.7, 64, 65, 1e6, 1e12, at(data, path) * rng.choice([-1, 0.1, 10, 1000])]),
         )
     else:
         # a key the model knows, where this job has none: at the ends of what it accepts
@@ -392,18 +390,14 @@ def _whole(rng: Random, text: str) -> str:
             text
             + "\n"
             + "\n".join(
-                f"{rng.choice('abk')}{i} = {rng.choice(['1', '[]', '{}'])}"
-                for i in range(rng.choice([10, 210, 1500]))
+                f"{rng.choice('abk')}{i} = {rng.choice(['1', '[]', '{}'])}" for i in range(rng.choice([10, 210, 1500]))
             )
         )
     if kind == 5:
         return text.upper() if rng.random() < 0.2 else text.replace(rng.choice("aeio =\"'"), rng.choice("xyz'\" "))
     if kind == 6:
         return (
-            "format = "
-            + rng.choice(["0", "2", "-1", "1.0", '"1"', "[]", "99999999999999999999", "true"])
-            + "\n"
-            + text
+            "format = " + rng.choice(["0", "2", "-1", "1.0", '"1"', "[]", "99999999999999999999", "true"]) + "\n" + text
         )
     if kind == 7:
         return text + f"\nx = {'[' * rng.choice([5, 23, 25, 900])}"

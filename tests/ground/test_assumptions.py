@@ -51,16 +51,10 @@ def test_the_first_value_noted_under_a_key_stands() -> None:
 
 
 def test_no_assumed_length_is_metric_where_a_person_reads_inches() -> None:
-    text = starter(
-        "T", hole="143.5 mm", behind="58 mm", trim="37 mm", cutout="141 mm", magnet="92 mm", depth="64 mm"
-    )
+    text = starter("T", hole="143.5 mm", behind="58 mm", trim="37 mm", cutout="141 mm", magnet="92 mm", depth="64 mm")
     result = assess(loads(text), draws=1000)
     shown = {one.key: value_words(one, "us") for one in result.assumed}
     assert any(" in" in value for value in shown.values())
-    metric = {
-        key: v for key, v in shown.items() if any(unit in v.split() for unit in ("mm", "cm", "L", "kg", "degC"))
-    }
+    metric = {key: v for key, v in shown.items() if any(unit in v.split() for unit in ("mm", "cm", "L", "kg", "degC"))}
     assert not metric
-    assert {a["key"]: a["value"] for a in check_json(result)["assumed"]}[
-        "printer.bed"
-    ] == "220 mm x 220 mm x 250 mm"
+    assert {a["key"]: a["value"] for a in check_json(result)["assumed"]}["printer.bed"] == "220 mm x 220 mm x 250 mm"

@@ -37,9 +37,7 @@ def test_others_may_read_it(tmp_path: Path) -> None:
     assert write_whole(tmp_path / "ours", b"").stat().st_mode == plain.stat().st_mode
 
 
-def test_what_the_system_refuses_names_the_file_that_was_to_be(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_the_system_refuses_names_the_file_that_was_to_be(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = write_whole(tmp_path / "a.step", b"old")
 
     def full(*_: object) -> None:

@@ -8,15 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.notation.crossover import (
-    Branch,
-    CrossoverPart,
-    Group,
-    impedance,
-    parse_branch,
-    parts_of,
-    write_branch,
-)
+from backwave.notation.crossover import Branch, CrossoverPart, Group, impedance, parse_branch, parts_of, write_branch
 
 F = np.array([50.0, 1000.0, 8000.0])
 JW = 2j * np.pi * F

@@ -48,12 +48,7 @@ def test_every_code_is_used_and_every_code_used_is_listed() -> None:
     ("error", "code"),
     [
         (InputError("a hole", "-1 mm", "a length above 0"), 2),
-        (
-            JobError(
-                (Problem("job.toml", 4, "opening.hole", "5 kg", "a length", "a mass where a length is meant"),)
-            ),
-            2,
-        ),
+        (JobError((Problem("job.toml", 4, "opening.hole", "5 kg", "a length", "a mass where a length is meant"),)), 2),
         (MissingError("no job here", "make one: backwave new DIR"), 3),
         (TooMuchError("the fit of Rear shelf", "more than 10 seconds", "speaker.x.cutout", "141 m"), 2),
         (BuildError("relief chamfer", "3 mm on an edge of 2.4 mm"), 70),

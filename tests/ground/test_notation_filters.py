@@ -46,17 +46,10 @@ def test_what_is_no_filter_says_what_would_be(text: str, accepted: str) -> None:
 
 
 @given(
-    st.sampled_from(["peak", "low-shelf", "high-shelf"]),
-    st.floats(15, 18_000),
-    st.floats(-12, 12),
-    st.floats(0.3, 8),
+    st.sampled_from(["peak", "low-shelf", "high-shelf"]), st.floats(15, 18_000), st.floats(-12, 12), st.floats(0.3, 8)
 )
 def test_written_and_read_again(kind: str, f0: float, gain: float, q: float) -> None:
     made = Filter(kind, f0, "", gain, q)
     again = parse_filter(write_filter(made))
     assert again.f0_hz == pytest.approx(f0, abs=0.0501)  # half a tenth, and what floats make of it
-    assert (again.kind, again.gain_db, again.q) == (
-        kind,
-        pytest.approx(gain, abs=0.05),
-        pytest.approx(q, rel=1e-3),
-    )
+    assert (again.kind, again.gain_db, again.q) == (kind, pytest.approx(gain, abs=0.05), pytest.approx(q, rel=1e-3))

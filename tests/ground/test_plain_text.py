@@ -13,17 +13,7 @@ from backwave.plain_text import file_stem, plain_text
 
 ANY = st.text(st.characters(exclude_categories=()))
 ODD = st.text(st.sampled_from('ab/\\:*?"<>|. -\x00\x07\x1b\n\r\x85\x9b\u2028\u202e\u2067\ud83d\ufffeÄé.')) | ANY
-OVERTURNS = {
-    "LRE",
-    "RLE",
-    "LRO",
-    "RLO",
-    "PDF",
-    "LRI",
-    "RLI",
-    "FSI",
-    "PDI",
-}  # UAX #9, explicit directional formatting
+OVERTURNS = {"LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI"}  # UAX #9, explicit directional formatting
 
 
 def obeyed(text: str) -> list[str]:
@@ -55,9 +45,7 @@ def test_ordinary_text_of_any_language_stays_as_it_is() -> None:
 def test_a_file_name_is_one_that_every_system_takes(name: str, other: str) -> None:
     stem = file_stem(name, [other])
     assert stem
-    assert not set(stem) & set('<>:"/\\|?*') | set(
-        obeyed(stem)
-    )  # Microsoft, "Naming Files, Paths, and Namespaces"
+    assert not set(stem) & set('<>:"/\\|?*') | set(obeyed(stem))  # Microsoft, "Naming Files, Paths, and Namespaces"
     assert not stem.startswith((".", "-"))
     assert stem[-1] not in ". "
     assert len(stem.encode()) <= 100

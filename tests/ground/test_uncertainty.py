@@ -111,9 +111,7 @@ def test_four_rectangulars() -> None:
 # ---- JCGM 101:2008, 9.3: mass calibration, where first order is visibly wrong (memory; derived) ----
 
 M, DM = normal("m_Rc", 100_000.0, 0.050), normal("dm_Rc", 1.234, 0.020)
-AIR, RHO_W, RHO_R = (
-    rectangular(n, v, h) for n, v, h in (("a", 1.2, 0.1), ("rho_W", 8e3, 1e3), ("rho_R", 8e3, 50.0))
-)
+AIR, RHO_W, RHO_R = (rectangular(n, v, h) for n, v, h in (("a", 1.2, 0.1), ("rho_W", 8e3, 1e3), ("rho_R", 8e3, 50.0)))
 
 
 def mass(look: Evaluator) -> Array:
@@ -231,9 +229,7 @@ def test_draws_follow_their_law_one_in_each_part_of_it(kind: Kind, law: stats.rv
 
 
 def test_normal_quantiles_are_scipys() -> None:
-    share = np.concatenate(
-        [np.logspace(-18, -1, 200), np.linspace(0.01, 0.99, 99), 1.0 - np.logspace(-15, -2, 50)]
-    )
+    share = np.concatenate([np.logspace(-18, -1, 200), np.linspace(0.01, 0.99, 99), 1.0 - np.logspace(-15, -2, 50)])
     np.testing.assert_allclose(normal_quantile(share), stats.norm.ppf(share), rtol=1e-12, atol=1e-14)
 
 
@@ -268,14 +264,11 @@ def test_adaptive_stops_when_the_ends_are_known() -> None:
 
 @settings(deadline=None)
 @given(
-    st.lists(
-        st.tuples(st.floats(-2, 2), st.floats(0.05, 1), st.sampled_from(["own", "gauge"])), min_size=1, max_size=5
-    )
+    st.lists(st.tuples(st.floats(-2, 2), st.floats(0.05, 1), st.sampled_from(["own", "gauge"])), min_size=1, max_size=5)
 )
 def test_linear_first_order_drawn_and_worst_agree(rows: list[tuple[float, float, str]]) -> None:
     readings = [
-        rectangular(f"r{i}", 3.0, half, "gauge" if error == "gauge" else "")
-        for i, (_, half, error) in enumerate(rows)
+        rectangular(f"r{i}", 3.0, half, "gauge" if error == "gauge" else "") for i, (_, half, error) in enumerate(rows)
     ]
     slopes = np.array([slope for slope, *_ in rows])
 

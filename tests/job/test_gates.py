@@ -75,9 +75,7 @@ def test_a_reading_counts_behind_its_whole_gate_and_not_before(session: Session)
 
 def test_a_job_with_a_reading_that_nobody_confirmed_loads_and_does_not_count(session: Session) -> None:
     path = session.folder / "job.toml"
-    gate = (
-        "confirmed = { traced = true, not_yellow = true, not_airbag = true, battery_off = true, unplugged = true }"
-    )
+    gate = "confirmed = { traced = true, not_yellow = true, not_airbag = true, battery_off = true, unplugged = true }"
     path.write_text(JOB.replace('"woofer"', f'"woofer"\nresistance = "2 ohm"\n{gate}'), encoding="utf-8")
     assert session.poll()
     assert row(session).resistance is not None  # kept
@@ -117,9 +115,7 @@ def test_the_battery_is_said_once_for_the_vehicle(session: Session) -> None:
 @pytest.mark.parametrize(
     ("key", "value"), [("colors", ["GY", "BK"]), ("id", "b"), ("side", "right"), ("ends_at", "unknown")]
 )
-def test_an_edit_or_a_new_name_voids_it_and_undo_does_not_revive_it(
-    session: Session, key: str, value: Any
-) -> None:
+def test_an_edit_or_a_new_name_voids_it_and_undo_does_not_revive_it(session: Session, key: str, value: Any) -> None:
     confirm(session)
     assert read(session) == ()
     assert session.set(("pair", 0, key), value) == ()
@@ -182,24 +178,14 @@ def test_it_holds_for_one_visit() -> None:
     assert gates.missing("pair", "a", "x", now + late) == ()
     assert set(gates.missing("pair", "a", "x", now + late + timedelta(seconds=1))) == set(PAIR_GATE)
     assert set(gates.missing("pair", "a", "other", now)) == set(PAIR_GATE) - {"battery_off"}
-    assert gates.missing("pair", "a", "x", now - timedelta(seconds=1)) == tuple(
-        PAIR_GATE
-    )  # not before it was said
+    assert gates.missing("pair", "a", "x", now - timedelta(seconds=1)) == tuple(PAIR_GATE)  # not before it was said
 
 
 def test_of_two_words_of_one_moment_the_no_counts(tmp_path: Path) -> None:
     (tmp_path / "job.toml").write_text(JOB, encoding="utf-8")
     when = datetime.now(UTC).isoformat()
     for n, yes in enumerate((False, True)):
-        word = {
-            "key": f"k{n}",
-            "gate": "pair",
-            "of": "a",
-            "line": "traced",
-            "yes": yes,
-            "about": "x",
-            "when": when,
-        }
+        word = {"key": f"k{n}", "gate": "pair", "of": "a", "line": "traced", "yes": yes, "about": "x", "when": when}
         log.add(tmp_path, lambda _, word=word: [("confirmed", word)])
     assert "traced" in gates_of(tmp_path).missing("pair", "a", "x", datetime.now(UTC))
 
@@ -255,7 +241,6 @@ def test_a_no_written_by_hand_counts_without_a_date(session: Session, word: dict
     confirm(session)
     assert read(session) == ()
     log.add(
-        session.folder,
-        lambda _: [("confirmed", {"gate": "pair", "of": "a", "line": "traced", "yes": False} | word)],
+        session.folder, lambda _: [("confirmed", {"gate": "pair", "of": "a", "line": "traced", "yes": False} | word)]
     )
     assert not counts(session)

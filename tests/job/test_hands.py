@@ -80,12 +80,7 @@ def test_a_text_editor_that_saves_at_the_very_moment_of_a_save_loses_nothing(
     assert session.set(("title",), "New") == ()
     session.flush()
     door = disk_data(folder)["opening"][0]
-    assert (disk_data(folder)["title"], door["skin"], session.conflict, session.saved) == (
-        "New",
-        "0.9 mm",
-        None,
-        True,
-    )
+    assert (disk_data(folder)["title"], door["skin"], session.conflict, session.saved) == ("New", "0.9 mm", None, True)
 
 
 def test_a_command_writes_beside_what_was_edited_meanwhile_and_never_over_it(folder: Path) -> None:

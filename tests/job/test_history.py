@@ -18,16 +18,7 @@ from backwave.job.undo import Entry, Step
 EXAMPLE = (Path(__file__).resolve().parents[2] / "docs/example-job.toml").read_text(encoding="utf-8")
 WORDS = st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), max_size=20)
 STEPS = st.builds(
-    Step,
-    WORDS,
-    st.booleans(),
-    st.none() | WORDS,
-    st.none() | WORDS,
-    WORDS,
-    WORDS,
-    st.integers(0, 2**31),
-    WORDS,
-    WORDS,
+    Step, WORDS, st.booleans(), st.none() | WORDS, st.none() | WORDS, WORDS, WORDS, st.integers(0, 2**31), WORDS, WORDS
 )
 ENTRIES = st.builds(Entry, WORDS, st.lists(STEPS, max_size=3).map(tuple), WORDS, WORDS)
 

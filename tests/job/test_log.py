@@ -56,9 +56,7 @@ def test_only_what_was_added_since_is_read(tmp_path: Path, monkeypatch: pytest.M
     add(tmp_path, *(("note", {"id": f"n{n}"}) for n in range(500)))
     held = log.look(tmp_path)
     read: list[int] = []
-    monkeypatch.setattr(
-        log.tomllib, "loads", lambda text, real=tomllib.loads: read.append(len(text)) or real(text)
-    )
+    monkeypatch.setattr(log.tomllib, "loads", lambda text, real=tomllib.loads: read.append(len(text)) or real(text))
     add(tmp_path, ("note", ROW))
     assert log.look(tmp_path) is held
     assert held.sections["note"][-1] == ROW
@@ -100,9 +98,7 @@ def test_whatever_of_a_row_a_crash_leaves_is_set_aside_and_nothing_before_it_is_
     whole = path.read_bytes()
     middle = whole.index(b"# }\n", len(before)) + 4  # of two rows written at once the first one may be whole
     wanted = fresh(tmp_path)
-    for cut in {*range(len(before) + 1, len(whole) - 1)} - {
-        middle - 1
-    }:  # but for its last line end a row is whole
+    for cut in {*range(len(before) + 1, len(whole) - 1)} - {middle - 1}:  # but for its last line end a row is whole
         for filled in (b"", bytes(len(whole) - cut)):  # a file system that knew the length and not yet the letters
             path.write_bytes(whole[:cut] + filled)
             left = whole[middle:cut] if cut >= middle else whole[len(before) : cut]

@@ -62,9 +62,7 @@ def test_what_the_standard_library_writes_is_read(rows: list[tuple[float, float]
 
 
 def test_remarks_and_headings() -> None:
-    text = (
-        '* made in a garage\n\n"Freq(Hz)"\t"SPL(dB)"\n# 24 an octave\n20\t80\n; note\n30\t81\n! x\n// y\n40\t82\n'
-    )
+    text = '* made in a garage\n\n"Freq(Hz)"\t"SPL(dB)"\n# 24 an octave\n20\t80\n; note\n30\t81\n! x\n// y\n40\t82\n'
     found = parse_columns(text, "a.txt")
     assert found.f_hz.tolist() == [20, 30, 40]
     assert found.notes == ("line 3 passed over as a heading: Freq(Hz)\tSPL(dB)",)

@@ -20,16 +20,10 @@ def test_the_second_side_is_the_mirror_image_with_its_own_readings() -> None:
         'what = "glass", window = "down" },\n]', 'what = "glass", window = "down", angle = "30 deg" },\n]'
     )
     left, right = places(loads(text))
-    assert (left.subject, right.subject, right.name) == (
-        "front-door.left",
-        "front-door.right",
-        "Front door, right",
-    )
+    assert (left.subject, right.subject, right.name) == ("front-door.left", "front-door.right", "Front door, right")
     fixings = left.opening.fixings
     assert fixings is not None
-    assert [right.x("fixings", f.x.to("mm")) for f in fixings] == [
-        -left.x("fixings", f.x.to("mm")) for f in fixings
-    ]
+    assert [right.x("fixings", f.x.to("mm")) for f in fixings] == [-left.x("fixings", f.x.to("mm")) for f in fixings]
     assert left.angle_deg("behind", parse("30 deg", "angle")) == pytest.approx(30.0)
     # [opening.right] has `behind`: measured there, so not mirrored; anything else is.
     assert right.angle_deg("behind", parse("30 deg", "angle")) == pytest.approx(30.0)

@@ -78,9 +78,7 @@ ROOM = "1.45 m × 1.70 m × 1.25 m"
         ('ear = ["0.95 m"', 'ear = ["9.5 m"', "seat.driver.ear", "seat driver lies outside the cabin"),
     ],
 )  # fmt: skip
-def test_who_sits_outside_the_cabin_is_named_with_the_cabins_size(
-    old: str, new: str, key: str, message: str
-) -> None:
+def test_who_sits_outside_the_cabin_is_named_with_the_cabins_size(old: str, new: str, key: str, message: str) -> None:
     (problem,) = problems(changed(old, new))
     assert (problem.key, message in problem.message, ROOM in problem.accepted) == (key, True, True), problem
     assert problem.line is not None

@@ -189,9 +189,7 @@ def test_several_changes_are_one_step_and_all_or_none(session: Session) -> None:
     end = session.subscribe(lambda: seen.append(session.revision))
     assert session.set_many([Append("adapter", adapter), Put(SKIN, "1 mm")])  # no such opening yet
     assert session.text == before
-    assert (
-        session.set_many([Append("opening", door), Append("adapter", adapter), (SKIN, "1 mm")], label="Copy") == ()
-    )
+    assert session.set_many([Append("opening", door), Append("adapter", adapter), (SKIN, "1 mm")], label="Copy") == ()
     assert session.undo_label == "Copy"
     assert [o.id for o in session.job.file.opening] == ["front-door", "rear-door"]
     assert tomllib.loads(session.text)["opening"][1] == door
@@ -248,13 +246,7 @@ def test_line_ends_of_another_system_stay(folder: Path) -> None:
 LENGTHS = st.integers(10, 600).map(lambda tenths: f"{tenths / 10:g} mm")
 PUTS = st.tuples(
     st.sampled_from(
-        [
-            TRIM,
-            ("margins", "glass"),
-            ("margins", "vent"),
-            ("opening", 0, "behind", 1, "clear"),
-            ("speaker", 0, "rim"),
-        ]
+        [TRIM, ("margins", "glass"), ("margins", "vent"), ("opening", 0, "behind", 1, "clear"), ("speaker", 0, "rim")]
     ),
     LENGTHS,
 )

@@ -150,9 +150,7 @@ def test_a_driver_comes_back_with_the_uncertainty_it_had(tmp_path: Path, job: Jo
             half = {n: q.to("mm") for n, q in which.file.instruments.items()}
             bench_ = Bench("owner", half)
             lengths = {"frame": s.frame, "cutout": s.cutout, "rim": s.rim, "front": s.front.moving}  # type: ignore[union-attr]
-            lengths |= {
-                f"profile[{i}][{k}]": q for i, pair in enumerate(s.profile or ()) for k, q in enumerate(pair)
-            }
+            lengths |= {f"profile[{i}][{k}]": q for i, pair in enumerate(s.profile or ()) for k, q in enumerate(pair)}
             lengths |= {"Xmech": s.motor.Xmech, "depth": s.terminals.depth}  # type: ignore[union-attr]
             return [bench_.read(name, q, "sheet", s.by) for name, q in lengths.items()]  # type: ignore[arg-type]
 
@@ -220,9 +218,7 @@ def test_what_a_stand_in_did_stays_and_a_trace_is_written_out(tmp_path: Path, jo
     folder = tmp_path / "first"
     (folder / "photos").mkdir()
     outline = "[[122, 1], [0, 120], [-120, 0], [0, -120]]"
-    (folder / "photos/ring.toml").write_text(
-        f'outline = {outline}\nseen_from = "back"\nu = 0.2\n', encoding="utf-8"
-    )
+    (folder / "photos/ring.toml").write_text(f'outline = {outline}\nseen_from = "back"\nu = 0.2\n', encoding="utf-8")
     text = EXAMPLE.read_text(encoding="utf-8")
     text = text.replace('flange  = { diameter = "182 mm" }', 'flange = { traced = "photos/ring.toml" }')
     text = text.replace("[opening.right]", '[opening.right]\nstand_in = { outcome = "clear" }')

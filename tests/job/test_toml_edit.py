@@ -42,9 +42,7 @@ KEYED = [path for path in LEAVES if isinstance(path[-1], str)]
 TABLES = [path for path, node in walk(DATA) if isinstance(node, dict)]
 TEXT = st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), max_size=12)
 SCALARS = TEXT | st.integers(-(2**53), 2**53) | st.booleans() | st.floats(allow_nan=False, allow_infinity=False)
-VALUES = (
-    SCALARS | st.lists(SCALARS, max_size=3) | st.dictionaries(TEXT.filter(bool), SCALARS, min_size=1, max_size=3)
-)
+VALUES = SCALARS | st.lists(SCALARS, max_size=3) | st.dictionaries(TEXT.filter(bool), SCALARS, min_size=1, max_size=3)
 
 
 @settings(max_examples=200, deadline=None)
@@ -67,9 +65,7 @@ def test_a_key_is_taken_out_and_no_other(path: Steps) -> None:
 
 
 @settings(max_examples=100, deadline=None)
-@given(
-    st.sampled_from(TABLES), st.lists(st.sampled_from(["new", "two words", "ü"]), min_size=1, max_size=2), VALUES
-)
+@given(st.sampled_from(TABLES), st.lists(st.sampled_from(["new", "two words", "ü"]), min_size=1, max_size=2), VALUES)
 def test_a_new_key_is_added_where_it_belongs(table: Steps, names: list[str], value: Any) -> None:
     wanted = copy.deepcopy(DATA)
     node = at(wanted, table)
@@ -170,7 +166,5 @@ def test_a_table_of_dotted_keys_or_of_tables_alone_is_taken_out() -> None:
 
 
 def test_a_table_under_a_header_is_set_key_by_key() -> None:
-    new = with_value(
-        HEADED, ("opening", 0, "trim"), {"clear": "70 mm", "grille": {"thickness": "2 mm"}, "gap": "4 mm"}
-    )
+    new = with_value(HEADED, ("opening", 0, "trim"), {"clear": "70 mm", "grille": {"thickness": "2 mm"}, "gap": "4 mm"})
     assert new == HEADED.replace("71 mm", "70 mm").replace("gauge\n", 'gauge\ngap   = "4 mm"\n')

@@ -90,9 +90,7 @@ def comments(text: str) -> list[str]:
 
 def walk(node: Any, path: tuple[str | int, ...] = ()) -> list[tuple[str | int, ...]]:
     found = [path]
-    for step, inner in (
-        node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ()
-    ):
+    for step, inner in node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ():
         found += walk(inner, (*path, step))
     return found
 

@@ -25,8 +25,7 @@ def test_stretches_above_the_limit() -> None:
 def test_level_at_which_it_breaks_up() -> None:
     """Third-order distortion rises 2 dB a decibel (x^3 against x): -40 dB at 60 dB reaches -20 dB at 70."""
     rows = [
-        row(*(base + 2 * (level - 60) for base in (-40, -30, -60, -200, -10, np.nan)))
-        for level in (60, 66, 72, 78)
+        row(*(base + 2 * (level - 60) for base in (-40, -30, -60, -200, -10, np.nan))) for level in (60, 66, 72, 78)
     ]
     got = onset_db([60.0, 66.0, 72.0, 78.0], rows)
     assert got[:2] == pytest.approx([70.0, 65.0])

@@ -26,9 +26,7 @@ def cabin(seed: int) -> Shape:
     rng = np.random.default_rng(seed)
     peaks = (
         resonance(
-            float(np.exp(rng.uniform(np.log(50), np.log(10000)))),
-            rng.uniform(1, 6),
-            10 ** (rng.uniform(-8, 8) / 20),
+            float(np.exp(rng.uniform(np.log(50), np.log(10000)))), rng.uniform(1, 6), 10 ** (rng.uniform(-8, 8) / 20)
         )
         for _ in range(9)
     )
@@ -73,9 +71,7 @@ def test_another_reading_comes_within_a_decibel_and_a_half(seed: int) -> None:
         if x.kind == "peak":
             assert x.q <= max(1.5, limits.most_q * limits.narrow_to_hz / x.f0_hz) + 1e-6
             assert limits.least_q - 0.01 <= x.q <= limits.most_q
-    assert sum(max(x.gain_db, 0) for x in fit.filters) < sum(
-        max(-x.gain_db, 0) for x in fit.filters
-    )  # cuts preferred
+    assert sum(max(x.gain_db, 0) for x in fit.filters) < sum(max(-x.gain_db, 0) for x in fit.filters)  # cuts preferred
 
 
 @settings(max_examples=15, deadline=None)
@@ -170,9 +166,7 @@ def test_table_in_words_and_coefficients() -> None:
 
 
 def test_channels_arrive_together_and_equally_loud() -> None:
-    left, right, sub = align_channels(
-        ("left", "right", "sub"), (0.0, 0.0015, 0.004), (70.0, 68.2, 75.0), (1, -1, 0)
-    )
+    left, right, sub = align_channels(("left", "right", "sub"), (0.0, 0.0015, 0.004), (70.0, 68.2, 75.0), (1, -1, 0))
     assert (left.delay_ms, right.delay_ms, sub.delay_ms) == pytest.approx((4.0, 2.5, 0.0))
     assert left.delay_cm == pytest.approx(4.0e-3 * 343.2 * 100)
     assert (left.gain_db, right.gain_db, sub.gain_db) == (-2.0, 0.0, -7.0)

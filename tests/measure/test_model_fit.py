@@ -17,9 +17,7 @@ def closed(values: np.ndarray, boost: float = 0.0) -> np.ndarray:
     s = 1j * F / fc
     gain = 1 + (corner / F) ** 2
     return (
-        20 * np.log10(np.abs(s**2 / (1 + s / q + s**2)))
-        + 10 * np.log10(gain)
-        + boost * np.exp(-((F - 90) ** 2) / 400)
+        20 * np.log10(np.abs(s**2 / (1 + s / q + s**2))) + 10 * np.log10(gain) + boost * np.exp(-((F - 90) ** 2) / 400)
     )
 
 

@@ -17,9 +17,7 @@ from backwave.measure.synchronize import find_take
 
 TAKE = plan_take(outputs=("left", "right"), sounding=("left", "right"), sweep=Sweep(length_s=2.5))
 SIGNAL = take_signal(TAKE)
-GOOD = record(
-    SIGNAL, 48000, [Path(cabin_like(), 0.003), Path(cabin_like(), 0.0041, 0.8)], ppm=40, snr_db=50
-).samples
+GOOD = record(SIGNAL, 48000, [Path(cabin_like(), 0.003), Path(cabin_like(), 0.0041, 0.8)], ppm=40, snr_db=50).samples
 RATE = 48000.0
 
 
@@ -42,11 +40,7 @@ def test_a_good_recording_raises_nothing() -> None:
         (np.where(np.arange(GOOD.size) == 9, np.nan, GOOD), RATE, "finite"),
         (np.clip(GOOD, -0.02, 0.02), RATE, "clipped"),
         (GOOD[::6], 8000.0, "phone-call quality"),
-        (
-            scipy.signal.fftconvolve(GOOD, scipy.signal.firwin(801, 3600, fs=RATE), "same"),
-            RATE,
-            "phone-call quality",
-        ),
+        (scipy.signal.fftconvolve(GOOD, scipy.signal.firwin(801, 3600, fs=RATE), "same"), RATE, "phone-call quality"),
         (GOOD[: GOOD.size // 2], RATE, "to the end"),
         (np.random.default_rng(1).normal(0, 0.1, GOOD.size), RATE, "no pilot"),
     ],

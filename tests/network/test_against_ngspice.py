@@ -49,13 +49,9 @@ def add(n: Network, rng: np.random.Generator, name: str, a: str, b: str) -> None
             n.capacitor(name, a, b, float(10 ** rng.uniform(-7, -3)))
 
 
-def greatest_difference(
-    n: Network, nodes: list[str], folder: Path, sweep: str, at_hz: float | None = None
-) -> float:
+def greatest_difference(n: Network, nodes: list[str], folder: Path, sweep: str, at_hz: float | None = None) -> float:
     text = netlist(n, at_hz)
-    number = {
-        line.split(" is ", 1)[1]: line.split()[2] for line in text.splitlines() if line.startswith("* node ")
-    }
+    number = {line.split(" is ", 1)[1]: line.split()[2] for line in text.splitlines() if line.startswith("* node ")}
     f, found, _ = analyse(text, [*(f"v({number[m]})" for m in nodes)], sweep, folder)
     solution = n.solve(f)
     ours = np.array([solution.v(m) for m in nodes])

@@ -119,9 +119,7 @@ def random_spec(rng: np.random.Generator) -> AdapterSpec:
         )  # fmt: skip
     grooves = []
     if rng.random() < 0.5:
-        grooves.append(
-            Groove("back", "flange", rng.uniform(2.5, 4.0), rng.uniform(2.0, 3.0), rng.uniform(1.0, 2.5))
-        )
+        grooves.append(Groove("back", "flange", rng.uniform(2.5, 4.0), rng.uniform(2.0, 3.0), rng.uniform(1.0, 2.5)))
     if rng.random() < 0.2:
         grooves.append(Groove("front", "bore", rng.uniform(2.0, 3.0), 2.0, 1.0))
     return AdapterSpec(
@@ -137,9 +135,7 @@ def random_spec(rng: np.random.Generator) -> AdapterSpec:
         threads=threads,
         grooves=tuple(grooves),
         notches=(Notch(turn + 60.0, rng.uniform(8.0, 30.0), rng.uniform(1.0, 4.0)),) if rng.random() < 0.3 else (),
-        collar=Collar(bore + 10.0, least + 1.0, rng.uniform(1.0, 8.0))
-        if not grooves and rng.random() < 0.2
-        else None,
+        collar=Collar(bore + 10.0, least + 1.0, rng.uniform(1.0, 8.0)) if not grooves and rng.random() < 0.2 else None,
         lettering=Lettering(("L", "R", "")[rng.integers(3)], True, "NIGHT ROUND") if rng.random() < 0.5 else None,
         edge_mm=0.6 if rng.random() < 0.3 else 0.0,
     )

@@ -188,9 +188,7 @@ def test_a_groove_that_meets_a_hole_is_a_caution() -> None:
 def test_gaps_are_what_shapely_measures() -> None:
     """Each gap in plan again, from sampled edges at many heights: none found is smaller than the least reported."""
     for seed in range(12):
-        spec = replace(
-            random_spec(np.random.default_rng(seed)), grooves=(), relief_mm=0.0, collar=None, notches=()
-        )
+        spec = replace(random_spec(np.random.default_rng(seed)), grooves=(), relief_mm=0.0, collar=None, notches=())
         reported = {frozenset((g.a, g.b)): g.gap_mm for g in gaps(spec) if not g.floor}
         cuts = [f for f in features(spec, lettering=False) if isinstance(f, Prism) and not f.add]
         for pair, gap in reported.items():
@@ -209,12 +207,8 @@ def test_turning_the_whole_part_changes_no_finding() -> None:
         return replace(
             spec,
             outline=spec.outline.turned(angle),
-            fixings=tuple(
-                replace(f, x_mm=f.x_mm * c - f.y_mm * s, y_mm=f.x_mm * s + f.y_mm * c) for f in spec.fixings
-            ),
-            threads=tuple(
-                replace(t, x_mm=t.x_mm * c - t.y_mm * s, y_mm=t.x_mm * s + t.y_mm * c) for t in spec.threads
-            ),
+            fixings=tuple(replace(f, x_mm=f.x_mm * c - f.y_mm * s, y_mm=f.x_mm * s + f.y_mm * c) for f in spec.fixings),
+            threads=tuple(replace(t, x_mm=t.x_mm * c - t.y_mm * s, y_mm=t.x_mm * s + t.y_mm * c) for t in spec.threads),
             notches=tuple(replace(n, angle_deg=n.angle_deg + angle) for n in spec.notches),
         )
 

@@ -117,10 +117,7 @@ def test_the_inner_walls_are_the_inside_of_the_cut_through_the_axis() -> None:
             for share in (0.02, 0.5, 0.98):
                 z = z0 + share * (z1 - z0)
                 ray = shapely.LineString([(0.0, z), (200.0, z)])
-                assert cut.intersection(ray).bounds[0] == pytest.approx(r0 + share * (r1 - r0), abs=5e-3), (
-                    name,
-                    z,
-                )
+                assert cut.intersection(ray).bounds[0] == pytest.approx(r0 + share * (r1 - r0), abs=5e-3), (name, z)
 
 
 def test_a_relief_for_a_lip_is_sunk_into_the_back_beside_the_spigot() -> None:

@@ -83,9 +83,7 @@ def test_layers_must_add_up(layers: tuple[float, ...]) -> None:
 
 def test_a_flange_that_falls_apart_is_said() -> None:
     with pytest.raises(InputError, match="pieces"):
-        sheet_layers(
-            replace(RING, notches=(Notch(0.0, 10.0, 14.0), Notch(180.0, 10.0, 14.0))), SheetStock((18.0,))
-        )
+        sheet_layers(replace(RING, notches=(Notch(0.0, 10.0, 14.0), Notch(180.0, 10.0, 14.0))), SheetStock((18.0,)))
 
 
 def test_check_ring_has_every_hole_of_the_part() -> None:

@@ -83,14 +83,10 @@ def test_which_face_goes_down() -> None:
     assert words(replace(RING, collar=collar)) == ("ok", "Print it back face down")
     assert words(replace(RING, spigot=spigot)) == ("ok", "Print it front face down")
     assert words(replace(RING, spigot=spigot, collar=collar))[0] == "caution"
-    assert (
-        words(replace(RING, spigot=Spigot(71.5, 5.0), collar=collar))[0] == "ok"
-    )  # a dropped spigot hangs nowhere
+    assert words(replace(RING, spigot=Spigot(71.5, 5.0), collar=collar))[0] == "ok"  # a dropped spigot hangs nowhere
 
 
-@pytest.mark.parametrize(
-    ("layers", "verdict"), [((18.0,), "ok"), ((12.0, 6.0), "ok"), ((12.0,), "stop"), ((), "stop")]
-)
+@pytest.mark.parametrize(("layers", "verdict"), [((18.0,), "ok"), ((12.0, 6.0), "ok"), ((12.0,), "stop"), ((), "stop")])
 def test_layers_add_up(layers: tuple[float, ...], verdict: str) -> None:
     assert one("part.sheet", making_checks(RING, MDF, SheetStock(layers), DRY)).verdict == verdict
 
@@ -108,12 +104,8 @@ def test_mdf_on_the_wet_side() -> None:
 
 def test_what_must_not_be_laser_cut() -> None:
     assert one("part.laser", making_checks(RING, PVC, SheetStock((18.0,), cutter="laser"), DRY)).verdict == "stop"
-    assert (
-        one("part.laser", making_checks(RING, PVC, SheetStock((18.0,), cutter="router"), DRY)).verdict == "caution"
-    )
-    assert not [
-        c for c in making_checks(RING, MDF, SheetStock((18.0,), cutter="laser"), DRY) if c.code == "part.laser"
-    ]
+    assert one("part.laser", making_checks(RING, PVC, SheetStock((18.0,), cutter="router"), DRY)).verdict == "caution"
+    assert not [c for c in making_checks(RING, MDF, SheetStock((18.0,), cutter="laser"), DRY) if c.code == "part.laser"]
 
 
 def test_lettering_without_room_is_said() -> None:
@@ -131,8 +123,7 @@ def test_a_tilted_seat_is_left_to_the_checks_of_the_shape() -> None:
 
 
 @pytest.mark.parametrize(
-    ("thickness", "recess", "off"),
-    [(18.0, 0.0, {}), (18.1, 0.0, {"layers": 0.1}), (18.0, 2.05, {"layers-seat": 0.05})],
+    ("thickness", "recess", "off"), [(18.0, 0.0, {}), (18.1, 0.0, {"layers": 0.1}), (18.0, 2.05, {"layers-seat": 0.05})]
 )
 def test_faces_stand_at_whole_layers(thickness: float, recess: float, off: dict[str, float]) -> None:
     spec = replace(RING, thickness_mm=thickness, recess_mm=recess, seat_mm=80.0)

@@ -38,8 +38,7 @@ def test_the_plain_ring() -> None:
 
 
 @pytest.mark.parametrize(
-    "outline",
-    [circle(91.0), ellipse(100.0, 94.0), rounded_polygon([(-95, -95), (95, -95), (95, 95), (-95, 95)], 30.0)],
+    "outline", [circle(91.0), ellipse(100.0, 94.0), rounded_polygon([(-95, -95), (95, -95), (95, 95), (-95, 95)], 30.0)]
 )
 def test_everything_at_once(outline: object) -> None:
     spec = full(outline)  # type: ignore[arg-type]

@@ -141,9 +141,7 @@ def test_one_key_is_one_word_whoever_claims_it() -> None:
 def test_what_was_spoken_over_stays_so_when_the_word_between_is_taken_back() -> None:
     one = spoken((), ("tick", "a", ""), {"done": 1}, "p0-1", "2026-03-14T10:00:00Z")
     two = spoken([one], ("tick", "a", ""), {"done": 2}, "p0-2", "2026-03-14T10:01:00Z")
-    three = spoken(
-        [one, two], ("tick", "a", ""), {"done": 3}, "p1-1", "2026-03-14T09:00:00Z"
-    )  # its clock is behind
+    three = spoken([one, two], ("tick", "a", ""), {"done": 3}, "p1-1", "2026-03-14T09:00:00Z")  # its clock is behind
     back = spoken([one, two, three], ("back", two.key, ""), {"done": True}, "p0-3", "2026-03-14T10:02:00Z")
     fact = said([one, two, three, back])["tick", "a", ""].facts["done"]
     assert (fact.value, fact.others) == (3, ())

@@ -65,8 +65,7 @@ def test_reassembly_is_the_reverse_and_of_it_the_teardown(steps: list[TeardownSt
 @given(STEPS)
 def test_all_back_as_counted_comes_out_even(steps: list[TeardownStep]) -> None:
     back = [
-        TeardownStep(s.id, s.text, s.place, s.fasteners, s.clips, (), "", "", True, s.fasteners, s.clips)
-        for s in steps
+        TeardownStep(s.id, s.text, s.place, s.fasteners, s.clips, (), "", "", True, s.fasteners, s.clips) for s in steps
     ]
     assert all(count.even and count.whole for count in counts(back))
     assert sum(c.out for c in counts(steps)) == sum((s.fasteners or 0) + (s.clips or 0) for s in steps)

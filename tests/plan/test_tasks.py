@@ -8,18 +8,7 @@ from hypothesis import strategies as st
 
 from backwave.errors import InputError
 from backwave.notation.wire_gate import PAIR_GATE
-from backwave.plan import (
-    Edit,
-    LoadFact,
-    PartFact,
-    PlaceFact,
-    PlanInputs,
-    StageFact,
-    Task,
-    checklist,
-    edited,
-    ordered,
-)
+from backwave.plan import Edit, LoadFact, PartFact, PlaceFact, PlanInputs, StageFact, Task, checklist, edited, ordered
 
 DOOR = PlaceFact("door.left", "Door, left", "door", "A woofer", ("Read the glass again",), ("ring",), network=True)
 RING = PartFact("ring", "Door, left", "print", "ASA", "fumes", 400.0, 4, "M4", True, True, True)
@@ -58,14 +47,9 @@ def test_the_order_is_the_trade_s() -> None:
     # Common trade practice: stand-in before the long print, test before the trim, battery off before a plug is parted,
     # the vehicle recorded as it came before it is opened.
     tasks = checklist(WHOLE)
-    assert {
-        "try-ring",
-        "again-door.left-1",
-        "survey-door.left",
-        "strip-door.left",
-        "battery-off",
-        "consent",
-    } <= before(tasks, "print-ring")
+    assert {"try-ring", "again-door.left-1", "survey-door.left", "strip-door.left", "battery-off", "consent"} <= before(
+        tasks, "print-ring"
+    )
     assert {
         "print-ring",
         "inserts-ring",

@@ -126,9 +126,7 @@ def drawn(rng: np.random.Generator, *, sound: bool) -> Drawn:
 def _run(rng: np.random.Generator, name: str, parent: str, sound: bool) -> Run:
     length = float(rng.uniform(0.3, 1.5 if sound else 6))
     class_degc = float(rng.choice([90, 105, 125] if sound else [70, 90, 105, 125]))
-    return Run(
-        name, parent, length, class_degc, float(rng.uniform(20, 60)), 1 if sound else int(rng.integers(1, 4))
-    )
+    return Run(name, parent, length, class_degc, float(rng.uniform(20, 60)), 1 if sound else int(rng.integers(1, 4)))
 
 
 def _sound_fuses(runs: dict[str, Run]) -> dict[str, float]:
@@ -248,9 +246,7 @@ def several(rng: np.random.Generator) -> tuple[Counter[str], list[str]]:
     made, cables, ohms = [], [], []
     for k, name in enumerate(names[1:], 1):
         start, area = str(rng.choice(names[:k])), float(rng.choice(AREAS[4:]))
-        fitted = [
-            FittedFuse(float(rng.choice(FUSES)), "strip", 2000) if rng.random() < 0.7 else None for _ in range(2)
-        ]
+        fitted = [FittedFuse(float(rng.choice(FUSES)), "strip", 2000) if rng.random() < 0.7 else None for _ in range(2)]
         length, air = float(rng.uniform(0.3, 5)), float(rng.uniform(20, 60))
         made.append(
             Conductor(

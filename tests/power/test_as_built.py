@@ -34,11 +34,7 @@ def test_two_sources_add_up_behind_their_junction() -> None:
     second = PowerSource("second", 12.8, 0.006)
     made = Installation(
         (BATTERY, second),
-        (
-            cable("link", "battery", "second", 100, 80),
-            cable("amp", "second", "amp"),
-            cable("fused", "second", "f", 60),
-        ),
+        (cable("link", "battery", "second", 100, 80), cable("amp", "second", "amp"), cable("fused", "second", "f", 60)),
     )
     # The second battery sits at the amplifier's block with nothing in between: no fuse protects that cable.
     assert through_a(made) == {"link": 100, "amp": inf, "fused": 60}
@@ -76,9 +72,7 @@ def test_random_installations_against_the_own_walk() -> None:
                 own.append(Cable(a, b, *(inf if f is None else f for f in fuses)))
         found = through_a(
             Installation(
-                tuple(
-                    PowerSource(s, 12.8, 0.005, None if limit == inf else limit) for s, limit in sources.items()
-                ),
+                tuple(PowerSource(s, 12.8, 0.005, None if limit == inf else limit) for s, limit in sources.items()),
                 tuple(made),
             )
         )

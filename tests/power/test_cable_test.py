@@ -21,9 +21,7 @@ COPPER, CLAD = (8.89, 1 / 58), (3.32, 1 / (0.1 * 58 + 0.9 / 0.028264))
 JOINTS = 2 * 0.5e-3
 
 
-def reading(
-    metal: tuple[float, float], area_mm2: float, size: str = "16 mm2", length_m: float = 5.0
-) -> CableReading:
+def reading(metal: tuple[float, float], area_mm2: float, size: str = "16 mm2", length_m: float = 5.0) -> CableReading:
     """A meter of strand, and 10 A through the run at 35 degC, of a metal and an area."""
     density, rho = metal
     ohm = rho / area_mm2 * length_m * (1 + 0.00393 * 15) + JOINTS

@@ -111,17 +111,14 @@ def test_the_battery_lasts_as_peukert_says() -> None:
 
 
 @pytest.mark.parametrize(
-    "bad",
-    [{"power_w": -1}, {"efficiency": 1.2}, {"crest_db": 1}, {"channels": 0}, {"klass": "X"}, {"fuses_a": (0,)}],
+    "bad", [{"power_w": -1}, {"efficiency": 1.2}, {"crest_db": 1}, {"channels": 0}, {"klass": "X"}, {"fuses_a": (0,)}]
 )
 def test_a_load_that_cannot_be_is_refused(bad: dict[str, object]) -> None:
     with pytest.raises(InputError):
         SupplyLoad("amp", **bad)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(
-    "bad", [{"battery_v": 0}, {"resistance_ohm": float("nan")}, {"vehicle_a": -1}, {"system": 48}]
-)
+@pytest.mark.parametrize("bad", [{"battery_v": 0}, {"resistance_ohm": float("nan")}, {"vehicle_a": -1}, {"system": 48}])
 def test_a_supply_that_cannot_be_is_refused(bad: dict[str, object]) -> None:
     with pytest.raises(InputError):
         Supply(**bad)  # type: ignore[arg-type]

@@ -70,14 +70,7 @@ def test_the_sums_and_the_steps() -> None:
 
 def test_what_was_taken_is_listed() -> None:
     keys = {a.key for a in supply_tree(BRANCHES, Supply()).assumed}
-    assert keys >= {
-        "battery.voltage",
-        "battery.resistance",
-        "running voltage",
-        "drop",
-        "four.efficiency",
-        "four.crest",
-    }
+    assert keys >= {"battery.voltage", "battery.resistance", "running voltage", "drop", "four.efficiency", "four.crest"}
     # A battery of unknown resistance is taken on the low side: 12.8 V/5 mohm; strip fuses are advised for it all the same.
     main = supply_tree(BRANCHES, Supply()).node("main")
     assert main.prospective_a == pytest.approx(2560)

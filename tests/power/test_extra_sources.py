@@ -20,9 +20,7 @@ from backwave.power.extra_sources import (
     voltage_check,
 )
 
-AGM = ExtraBattery(
-    "second", "AGM", 12.8, 4e-3, "cargo", "isolator", 80.0, 80.0, vented=True, strapped=True, boxed=True
-)
+AGM = ExtraBattery("second", "AGM", 12.8, 4e-3, "cargo", "isolator", 80.0, 80.0, vented=True, strapped=True, boxed=True)
 LITHIUM = ExtraBattery(
     "second", "lithium", 13.3, 2e-3, "cabin", "converter", 60.0, 60.0, strapped=True, cold_stop=True, lithium_charger=True
 )  # fmt: skip

@@ -57,9 +57,7 @@ def test_load_resistor() -> None:
 
 
 @given(st.floats(0.5, 100), st.floats(0.1, 40))
-def test_a_load_resistor_is_never_below_the_load_nor_its_rating_below_twice_its_heat(
-    ohm: float, volts: float
-) -> None:
+def test_a_load_resistor_is_never_below_the_load_nor_its_rating_below_twice_its_heat(ohm: float, volts: float) -> None:
     made = load_resistor(ohm, volts)
     assert made.ohm >= ohm * 0.999
     assert made.ohm <= 1.51 * ohm
@@ -71,8 +69,7 @@ def test_load_detection() -> None:
     assert check.verdict == "caution"  # hot
     assert check.value == pytest.approx(22.14, abs=0.01)
     assert (
-        found(of(FactoryPair("front", rated_ohm=4, loud_v=3, detects_load=True)), "wire.load-resistor").verdict
-        == "ok"
+        found(of(FactoryPair("front", rated_ohm=4, loud_v=3, detects_load=True)), "wire.load-resistor").verdict == "ok"
     )
     asked = found(of(FactoryPair("front", detects_load=True)), "wire.load-resistor")
     assert asked.value is None
@@ -87,9 +84,7 @@ def test_a_grounded_input_on_a_bridge_is_a_stop() -> None:
     assert not [c for c in of(pair, differential=True) if c.code == "wire.input" and c.part == "front"]
 
 
-@pytest.mark.parametrize(
-    ("loud", "verdict"), [(8.0, "ok"), (16.0, "caution"), (0.5, "caution"), (None, "caution")]
-)
+@pytest.mark.parametrize(("loud", "verdict"), [(8.0, "ok"), (16.0, "caution"), (0.5, "caution"), (None, "caution")])
 def test_levels_against_the_input(loud: float | None, verdict: str) -> None:
     checks = of(FactoryPair("front", bridge_tied=False, loud_v=loud), input_v=(1.0, 8.0))
     check = found(checks, "wire.input", "front level")

@@ -53,9 +53,7 @@ def test_an_igniter_and_a_speaker_read_the_same() -> None:
     assert "igniter" in says.checks[0].remedy.template
 
 
-@given(
-    st.floats(0, 1e4) | st.just(inf), st.sampled_from(["woofer", "tweeter", "unknown"]), st.none() | st.booleans()
-)
+@given(st.floats(0, 1e4) | st.just(inf), st.sampled_from(["woofer", "tweeter", "unknown"]), st.none() | st.booleans())
 def test_nothing_is_found_by_a_resistance_alone(ohm: float, kind: Any, capacitor: bool | None) -> None:
     says = read_pair(PairReading("a", ALL, kind=kind, capacitor=capacitor, ohm=ohm))
     assert not says.found
@@ -65,9 +63,7 @@ def test_nothing_is_found_by_a_resistance_alone(ohm: float, kind: Any, capacitor
 
 @pytest.mark.parametrize(("cone", "plus"), [("out", "a"), ("in", "b")])
 def test_the_cone_that_moved_names_pair_and_polarity(cone: Any, plus: str) -> None:
-    says = read_pair(
-        PairReading("a", ALL, parse_color("GY/RD"), parse_color("GY/BK"), "woofer", False, 3.4, 0.2, cone)
-    )
+    says = read_pair(PairReading("a", ALL, parse_color("GY/RD"), parse_color("GY/BK"), "woofer", False, 3.4, 0.2, cone))
     assert (says.found, says.plus, says.coil) == (True, plus, "plausible")
     assert says.checks[0].verdict == "ok"
 

@@ -11,16 +11,7 @@ import pytest
 from backwave.errors import InputError
 from backwave.finding import words
 from backwave.network import Network
-from backwave.power import (
-    Supply,
-    arrangements,
-    cautions,
-    channel_load,
-    gain,
-    gain_target,
-    ground_check,
-    noise_check,
-)
+from backwave.power import Supply, arrangements, cautions, channel_load, gain, gain_target, ground_check, noise_check
 from backwave.power.gain import DriverOnChannel, program_share
 
 

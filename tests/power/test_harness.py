@@ -29,9 +29,7 @@ TWO_WAY = tuple(
     one
     for n, side in enumerate(("left", "right"))
     for one in (
-        path(
-            side=side, channel=str(n + 1), network=WOOFER, plug=Plug(f"door plug {side}"), boot=True, area_mm2=1.5
-        ),
+        path(side=side, channel=str(n + 1), network=WOOFER, plug=Plug(f"door plug {side}"), boot=True, area_mm2=1.5),
         path("dash", side, str(n + 1), kind="tweeter", network=TWEETER, polarity=-1, area_mm2=1.5),
     )
 )
@@ -122,10 +120,7 @@ def test_a_record_lends_id_color_and_length_whichever_way_round() -> None:
 
 def test_a_record_outranks_what_was_generated() -> None:
     wires = (Wire("a", "amp.1+", "front-door-left.-"), Wire("b", "amp.1-", "front-door-left.+"))
-    assert ways(harness_of((path(),), wires)) == {
-        ("amp.1+", "front-door-left.-"),
-        ("amp.1-", "front-door-left.+"),
-    }
+    assert ways(harness_of((path(),), wires)) == {("amp.1+", "front-door-left.-"), ("amp.1-", "front-door-left.+")}
 
 
 def test_ids_of_records_are_not_given_out_again() -> None:

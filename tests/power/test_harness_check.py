@@ -51,8 +51,7 @@ def swapped(*pairs: tuple[str, str], harness: Harness = RIGHT) -> Harness:
     """Every wire end on the first pin of a pair goes to the second, and the other way round."""
     to = {a: b for pair in pairs for a, b in (pair, pair[::-1])}
     wires = tuple(
-        replace(w, from_pin=to.get(w.from_pin, w.from_pin), to_pin=to.get(w.to_pin, w.to_pin))
-        for w in harness.wires
+        replace(w, from_pin=to.get(w.from_pin, w.from_pin), to_pin=to.get(w.to_pin, w.to_pin)) for w in harness.wires
     )
     return replace(harness, wires=wires)
 
@@ -69,13 +68,7 @@ def one(harness: Harness, code: str) -> Check:
 def test_a_right_harness_says_so_topic_by_topic() -> None:
     checks = check_harness(RIGHT)
     assert all(c.verdict == "ok" for c in checks)
-    assert {c.code for c in checks} >= {
-        "wire.polarity",
-        "wire.sides",
-        "wire.tweeter",
-        "wire.thin",
-        "wire.crossover",
-    }
+    assert {c.code for c in checks} >= {"wire.polarity", "wire.sides", "wire.tweeter", "wire.thin", "wire.crossover"}
 
 
 def test_polarity() -> None:
@@ -92,9 +85,7 @@ def test_polarity_reversed_on_purpose() -> None:
     paths = (replace(PATHS[4], polarity=-1),)
     meant = measured(harness_of(paths))
     assert not faults(meant)
-    assert faults(swapped(("rear-left.+", "rear-left.-"), harness=meant)) == {
-        ("wire.polarity", "rear-left"): "caution"
-    }
+    assert faults(swapped(("rear-left.+", "rear-left.-"), harness=meant)) == {("wire.polarity", "rear-left"): "caution"}
 
 
 def test_sides_and_channels() -> None:
@@ -126,8 +117,7 @@ def test_two_amplifiers_on_one_speaker_and_a_leg_on_the_body_are_stops() -> None
 def test_crossover_outputs_swapped_is_a_stop_for_the_tweeter() -> None:
     found = faults(
         swapped(
-            ("crossover-left.woofer+", "crossover-left.tweeter+"),
-            ("crossover-left.woofer-", "crossover-left.tweeter-"),
+            ("crossover-left.woofer+", "crossover-left.tweeter+"), ("crossover-left.woofer-", "crossover-left.tweeter-")
         )
     )
     assert found[("wire.tweeter", "dash-left")] == "stop"

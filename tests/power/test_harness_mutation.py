@@ -55,9 +55,7 @@ def random_harness(rng: np.random.Generator) -> Harness:
                 if radio:
                     contact = 2 * (2 * c + (side == "right")) + 1
                     name = f"radio{s}" if shared else f"radio{s}{c}{side}"
-                    entry = Plug(
-                        name, str(contact), str(contact + 1), before=True, contacts=12, rows=2, there=True
-                    )
+                    entry = Plug(name, str(contact), str(contact + 1), before=True, contacts=12, rows=2, there=True)
                 for k, kind in enumerate(chosen):
                     plug = None
                     network: tuple[Branch, ...] = ()
@@ -191,9 +189,7 @@ class Circuit:
         return np.concatenate([across, v[:, self.feeds]], axis=1)
 
 
-def score(
-    seed: int, harnesses: int, each: int | None
-) -> tuple[Counter[str], Counter[str], Counter[str], list[str]]:
+def score(seed: int, harnesses: int, each: int | None) -> tuple[Counter[str], Counter[str], Counter[str], list[str]]:
     """Tried, left out and caught, by kind; and what was missed.  `each` mutations a harness, None for all."""
     rng = np.random.default_rng(seed)
     tried, same, caught = Counter[str](), Counter[str](), Counter[str]()
@@ -212,9 +208,7 @@ def score(
         circuit = Circuit(harness)
         base = circuit.readings([harness.wires])[0]
         chunks = [made[k : k + 60] for k in range(0, len(made), 60)]
-        change = np.concatenate(
-            [np.abs(circuit.readings([m.wires for m in c]) - base).max(axis=1) for c in chunks]
-        )
+        change = np.concatenate([np.abs(circuit.readings([m.wires for m in c]) - base).max(axis=1) for c in chunks])
         nothing = change < 2e-3 * np.abs(base).max()
         for mutation, idle in zip(made, nothing):
             tried[mutation.kind] += 1
@@ -265,8 +259,7 @@ def colored(harness: Harness) -> Harness:
     contacts = {f"{p.id}.{p.plus} {end}" for r in harness.routes for p in (r.path.first_plug, r.path.last_plug) if p for end in ("in", "out")}  # fmt: skip
     red = ends | contacts
     return replace(
-        harness,
-        wires=tuple(replace(w, color=RED if {w.from_pin, w.to_pin} & red else GRAY) for w in harness.wires),
+        harness, wires=tuple(replace(w, color=RED if {w.from_pin, w.to_pin} & red else GRAY) for w in harness.wires)
     )
 
 
@@ -276,9 +269,7 @@ def one_fault(harness: Harness, kind: str, rng: np.random.Generator) -> Harness 
 
     def of(pin: str) -> list[tuple[Lead, Wire]]:
         found = [n for n in harness.leads if pin in (n.from_pin, n.to_pin)]
-        return [
-            (n, wires[frozenset((f"{n.from_device}.{n.from_pin}", f"{n.to_device}.{n.to_pin}"))]) for n in found
-        ]
+        return [(n, wires[frozenset((f"{n.from_device}.{n.from_pin}", f"{n.to_device}.{n.to_pin}"))]) for n in found]
 
     def changed(wire: Wire, **facts: object) -> Harness:
         return replace(harness, wires=tuple(replace(w, **facts) if w is wire else w for w in harness.wires))  # type: ignore[arg-type]
@@ -308,16 +299,7 @@ def one_fault(harness: Harness, kind: str, rng: np.random.Generator) -> Harness 
 def test_faults_of_size_fuse_color_ground_and_turn_on_are_caught() -> None:
     """Seven of these kinds were missed, every time."""
     rng = np.random.default_rng(8)
-    kinds = (
-        "no fuse",
-        "larger fuse",
-        "thin supply",
-        "thin ground",
-        "no turn-on",
-        "same color",
-        "yellow",
-        "orange",
-    )
+    kinds = ("no fuse", "larger fuse", "thin supply", "thin ground", "no turn-on", "same color", "yellow", "orange")
     tried, caught = Counter[str](), Counter[str]()
     for _ in range(150):
         harness = colored(random_harness(rng))

@@ -59,9 +59,7 @@ def test_ampacity_of_clad_aluminum_is_near_a_published_table() -> None:
     # National Electrical Code table 310.17, aluminum or copper-clad aluminum, 75 degC column, as a public copy has it.
     nec = {"12": 30, "10": 40, "8": 55, "6": 75, "4": 100, "2": 135, "1/0": 180, "4/0": 280}
     rows = [AWG[name] for name in nec]
-    ours = [
-        float(ampacity_a(75, r.mohm_m * 1e-3 * 0.02743 * 58, CLAD, r.conductor_mm, r.outer_mm, 30)) for r in rows
-    ]
+    ours = [float(ampacity_a(75, r.mohm_m * 1e-3 * 0.02743 * 58, CLAD, r.conductor_mm, r.outer_mm, 30)) for r in rows]
     assert np.array(ours) / list(nec.values()) == pytest.approx(1, abs=0.10)
 
 

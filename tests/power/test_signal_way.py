@@ -38,9 +38,7 @@ def test_an_output_has_to_suit_its_input(change: dict[str, Any], verdicts: list[
 def test_how_much_too_loud_is_said() -> None:
     (check,) = way_checks(replace(WAY, loudest_v=10.0))
     assert check.remedy is not None
-    assert {n: v for n, v, _ in check.remedy.quantities}["db"] == pytest.approx(
-        6.0206, abs=1e-4
-    )  # twice the volts
+    assert {n: v for n, v, _ in check.remedy.quantities}["db"] == pytest.approx(6.0206, abs=1e-4)  # twice the volts
 
 
 def test_an_amplifier_without_an_input() -> None:

@@ -163,17 +163,13 @@ def test_losses_only_take() -> None:
         # At its frequency the loss has the quality it was given.
         resistance = next(e.value for e in n.elements if e.name == f"box.{kind}")
         reactance = AIR.stiffness / (2 * np.pi * 95.0 * 8e-3)
-        assert (resistance / reactance if kind == "leak" else reactance / resistance) == pytest.approx(
-            5.0, rel=1e-12
-        )
+        assert (resistance / reactance if kind == "leak" else reactance / resistance) == pytest.approx(5.0, rel=1e-12)
 
 
 def test_port_speed_is_of_its_velocity() -> None:
     d = from_parameters({"Re": 3.4, "fs": 40.0, "Qms": 4.0, "Qes": 0.45, "Vas": 25e-3, "Sd": 133e-4})
     s = network(d, 18e-3, 43.0, 7.0, qp=50.0).solve([43.0])
-    u = s.v("box") / s.system.impedance(
-        s.system.parts["port"].element, np.array(s.system.parts["port"].element.value)
-    )
+    u = s.v("box") / s.system.impedance(s.system.parts["port"].element, np.array(s.system.parts["port"].element.value))
     assert port_speed(s, "port", 30e-4)[0] == pytest.approx(np.sqrt(2) * abs(u[0]) / 30e-4, rel=1e-9)
     # At the tuning the cone hardly moves and the port does the work.
     assert abs(s.i("port")[0]) > 3 * abs(d.Sd * s.i("woofer.cone")[0])

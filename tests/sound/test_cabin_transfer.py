@@ -54,12 +54,7 @@ def test_directivity_has_its_first_zero_where_j1_has() -> None:
     on, quiet, beside, behind = half_space(
         [f],
         [Piston(ORIGIN, (0, 0, 3.0), radius)],
-        [
-            (0, 0, r),
-            (r * sine, 0, r * cosine),
-            (0, r * 0.9 * sine, r * np.sqrt(1 - (0.9 * sine) ** 2)),
-            (0, 0, -r),
-        ],
+        [(0, 0, r), (r * sine, 0, r * cosine), (0, r * 0.9 * sine, r * np.sqrt(1 - (0.9 * sine) ** 2)), (0, 0, -r)],
     )[0, :, 0]
     assert abs(quiet / on) < 1e-5
     assert abs(beside / on) > 0.03

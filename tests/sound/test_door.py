@@ -32,9 +32,7 @@ DRIVER = from_parameters({"Re": 3.3, "fs": 58.0, "Qms": 6.1, "Qes": 0.68, "Vas":
 UNIT = Unit(DRIVER, le_henry=0.28e-3)
 FACE = pi * 0.075**2
 DOOR = Door(0.022, 0.022 * FACE, FACE, 0.45, cover_area=220e-4)
-TIGHT = replace(
-    DOOR, holes_area=0.0, cover_area=0.0, outside_area=0.0, trim_leak=0.0, trim_area=0.0, cavity_loss=0.0
-)
+TIGHT = replace(DOOR, holes_area=0.0, cover_area=0.0, outside_area=0.0, trim_leak=0.0, trim_area=0.0, cavity_loss=0.0)
 
 
 def solved(door: Door, f: np.ndarray = F, spread: bool = False) -> ChannelResponse:
@@ -175,9 +173,7 @@ def test_the_whole_door_against_ngspice(hertz: float, tmp_path: Path) -> None:
     InDoor(door).place(n, "m", DRIVER, "before", "behind", AIR)
     nodes = list(dict.fromkeys(m for e in n.elements for m in e.nodes if m != "0"))
     text = netlist(n, hertz)
-    number = {
-        line.split(" is ", 1)[1]: line.split()[2] for line in text.splitlines() if line.startswith("* node ")
-    }
+    number = {line.split(" is ", 1)[1]: line.split()[2] for line in text.splitlines() if line.startswith("* node ")}
     _, found, _ = analyse(text, [f"v({number[m]})" for m in nodes], f"lin 1 {hertz} {hertz}", tmp_path)
     solution = n.solve([hertz])
     for m in nodes:
@@ -212,9 +208,7 @@ def test_any_door_is_finite_passive_and_balances_its_power(door: Door) -> None:
 @settings(max_examples=25, deadline=None)
 @given(doors(), st.floats(1.2, 4.0))
 def test_below_every_resonance_a_tighter_ring_is_never_less_bass(door: Door, more: float) -> None:
-    f = np.array(
-        [1e-3]
-    )  # a sheet on the air of two spaces resonates at a few hertz, a small one in a slit at 0.06
+    f = np.array([1e-3])  # a sheet on the air of two spaces resonates at a few hertz, a small one in a slit at 0.06
     tight = abs(into_cabin(replace(door, ring_gap=0.0), f)[0])
     wide = abs(into_cabin(replace(door, ring_gap=max(door.ring_gap, 1e-3) * more), f)[0])
     assert wide <= tight * 1.02

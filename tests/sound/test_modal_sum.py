@@ -123,9 +123,7 @@ def test_closed_tube_against_its_exact_solution() -> None:
     f = np.linspace(2, 400, 300)
     x, ear, q = 0.31, 1.7, np.sqrt(1 + 1j * eta)
     k = 2 * np.pi * f / (343.2 * q)
-    exact = (
-        -1j * AIR.density * 343.2 / q / side**2 * np.cos(k * x) * np.cos(k * (length - ear)) / np.sin(k * length)
-    )
+    exact = -1j * AIR.density * 343.2 / q / side**2 * np.cos(k * x) * np.cos(k * (length - ear)) / np.sin(k * length)
     errors = []
     for reach in (2.5, 10.0, 40.0):
         modal = modal_transfer(f, tube, [point((x, 0, 0))], [(ear, 0, 0)], eta, reach=reach)[:, 0, 0]
@@ -166,9 +164,7 @@ def test_error_of_the_reach_used_is_known() -> None:
     ears = [(0.95, 0.42, 0.95), (0.95, 1.28, 0.95)]
     exact = modal_transfer(f, box, doors, ears, reach=4.5)
     typical = np.sqrt((np.abs(exact) ** 2).mean(axis=0))
-    errors = [
-        (np.abs(modal_transfer(f, box, doors, ears, reach=r) - exact) / typical).max() for r in (1.2, 2.5, 5)
-    ]
+    errors = [(np.abs(modal_transfer(f, box, doors, ears, reach=r) - exact) / typical).max() for r in (1.2, 2.5, 5)]
     assert errors[1] < 0.03
     assert errors[0] > 2 * errors[1]
 
@@ -210,9 +206,7 @@ def test_seat_and_opening_may_change_places(
 
 @settings(max_examples=40, deadline=None)
 @given(inside, st.floats(0.02, 0.9), st.floats(1e-8, 1e-4), st.floats(1e-4, 1e-2))
-def test_cabin_never_delivers_power(
-    a: tuple[float, float, float], eta: float, compliance: float, area: float
-) -> None:
+def test_cabin_never_delivers_power(a: tuple[float, float, float], eta: float, compliance: float, area: float) -> None:
     branches = [Panel(compliance, 0.5, 0.2), Leak(area, 2e-3, 20e-3)]
     own = modal_transfer(np.geomspace(0.5, 200, 30), BOX, [point(a)], [a], eta, branches)
     assert (own.real > 0).all()

@@ -41,9 +41,9 @@ def test_a_closed_box_is_smalls_second_order_high_pass() -> None:
     np.testing.assert_allclose(np.abs(far_pressure(found.flow[0]))[low], np.abs(small)[low], rtol=6e-3)
     # Excursion well below resonance is that of the stiffness: Bl V/Re times the joint compliance.
     still = sqrt(2) * DRIVER.Bl / DRIVER.Re * DRIVER.Cms / (1 + box.alpha)
-    assert channel_response(np.array([1.0]), 0.0, (Load(UNIT, InBox(volume)),)).loads[0].excursion[
-        0
-    ] == pytest.approx(still, rel=2e-3)
+    assert channel_response(np.array([1.0]), 0.0, (Load(UNIT, InBox(volume)),)).loads[0].excursion[0] == pytest.approx(
+        still, rel=2e-3
+    )
 
 
 def test_a_vented_box_is_smalls_fourth_order_high_pass() -> None:

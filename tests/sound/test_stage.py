@@ -19,16 +19,7 @@ from backwave.sound.driver_model import Unit
 from backwave.sound.enclosures import Baffle, InBox
 from backwave.sound.modal_sum import Piston
 from backwave.sound.output_network import ChannelResponse, Load, channel_response
-from backwave.sound.stage import (
-    COVERAGE,
-    StageLevels,
-    StageLimits,
-    Voice,
-    level_db,
-    loudest,
-    model_sd_db,
-    stage_levels,
-)
+from backwave.sound.stage import COVERAGE, StageLevels, StageLimits, Voice, level_db, loudest, model_sd_db, stage_levels
 
 F = np.geomspace(20.0, 5_000.0, 60)
 AIR = Air()
@@ -57,9 +48,7 @@ def closed(volume: float = 8e-3) -> ChannelResponse:
 
 def test_in_half_space_it_is_the_textbooks_level() -> None:
     # Small 1972: efficiency fixes the passband level; the worked driver of tests/sound/test_driver.py, 2.83 V, 1 m.
-    found = stage_levels(
-        (channel_response(F, 0.0, (Load(UNIT, Baffle()),)),), (2.83 * ONE,), (voice(),), free(), (0,)
-    )
+    found = stage_levels((channel_response(F, 0.0, (Load(UNIT, Baffle()),)),), (2.83 * ONE,), (voice(),), free(), (0,))
     s = 1j * F / DRIVER.fs
     rise = 20 * np.log10(np.abs(s**2 / (s**2 + s / DRIVER.Qts + 1)))
     below = F < 500

@@ -8,17 +8,7 @@ import sys
 import pytest
 
 from backwave.errors import InputError
-from backwave.stock import (
-    KINDS,
-    STANDINGS,
-    FixingRow,
-    MaterialRow,
-    Row,
-    ToleranceRow,
-    material,
-    shipped,
-    with_rows,
-)
+from backwave.stock import KINDS, STANDINGS, FixingRow, MaterialRow, Row, ToleranceRow, material, shipped, with_rows
 
 STOCK = shipped()
 ROWS = [(kind, row) for kind in KINDS for row in STOCK.rows(kind)]

@@ -46,9 +46,7 @@ class Biquad:
         Returns (3,): of z^0, z^-1, z^-2; a[0] is 1.
         """
         if not rate_hz > 2 * self.f0_hz:
-            raise InputError(
-                "sampling rate", rate_hz, f"above {2 * self.f0_hz:g} Hz, twice the filter's frequency"
-            )
+            raise InputError("sampling rate", rate_hz, f"above {2 * self.f0_hz:g} Hz, twice the filter's frequency")
         t = np.tan(pi * self.f0_hz / rate_hz)  # s = (1 - z^-1) / (1 + z^-1) / t
         square = np.array([[1.0, -2.0, 1.0], [t, 0.0, -t], [t * t, 2 * t * t, t * t]])
         b, a = np.asarray(self.b) @ square, np.asarray(self.a) @ square

@@ -150,9 +150,7 @@ def _turns(result: PlaceResult) -> Iterator[float]:
         inset = min(0.5, (high - low) / 4.0)
         tops += [low + inset, (low + high) / 2.0, high - inset, *(t for t in range(0, 360, 15) if low < t < high)]
     copies = {
-        round((t + k * clocking.period_deg) % 360.0, 3)
-        for t in tops
-        for k in range(round(360.0 / clocking.period_deg))
+        round((t + k * clocking.period_deg) % 360.0, 3) for t in tops for k in range(round(360.0 / clocking.period_deg))
     }
     ranked = sorted(copies, key=lambda turn: (_off_deg(clocking, turn), turn))
     yield from [turn for turn in ranked if abs(turn - result.turn_deg) > 0.01][:MOST_TURNS]

@@ -13,7 +13,9 @@ from backwave.job import Place
 from backwave.part.fit_gauge import coded, split_code
 from backwave.part.types import StandInSpec
 
-PLAY_MM = 0.3  # so much less than the hole's margin it is grown by: it is printed, and has to go in; common trade practice
+PLAY_MM = (
+    0.3  # so much less than the hole's margin it is grown by: it is printed, and has to go in; common trade practice
+)
 BEHIND_MM = 2.0  # the passage through the metal reaches so far behind it
 PLATE_MM = 6.0  # of the plate lie on the metal round the hole, or more
 STEP_DEG = 5
@@ -91,9 +93,7 @@ def _hole(opening: Opening) -> tuple[float | None, float | None]:
     return (None, None) if opening.hole is None else (opening.hole.value / 2.0, opening.hole.value / 2.0)
 
 
-def _margins(
-    opening: Opening, margins: Margins, door: bool
-) -> tuple[float, tuple[tuple[float, float, float], ...]]:
+def _margins(opening: Opening, margins: Margins, door: bool) -> tuple[float, tuple[tuple[float, float, float], ...]]:
     """The least depth margin, and the directions in which it is larger.
 
     In each direction counts what is there and has least to spare; where nothing was measured glass is taken to be there,
@@ -109,11 +109,7 @@ def _margins(
             if o.angle_deg is None or abs((angle - o.angle_deg + 180.0) % 360.0 - 180.0) <= o.half_deg
         ]
         return (
-            min(found)[1]
-            if found
-            else margins.glass_mm
-            if moves or (door and not opening.behind)
-            else margins.metal_mm
+            min(found)[1] if found else margins.glass_mm if moves or (door and not opening.behind) else margins.metal_mm
         )
 
     around = [margin(float(angle)) for angle in range(0, 360, STEP_DEG)]

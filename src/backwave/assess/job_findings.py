@@ -11,17 +11,13 @@ from backwave.job import Job, Place
 def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
     """Findings of the job as a whole."""
     if not here:
-        yield _missing(
-            "an opening", "Add an [[opening]]: the hole, what is behind it, what is before it", "opening"
-        )
+        yield _missing("an opening", "Add an [[opening]]: the hole, what is behind it, what is before it", "opening")
     if not job.file.speaker:
         yield _missing(
             "a driver", "Add a [[speaker]]: its cutout, magnet and mounting depth are enough to begin", "speaker"
         )
     if job.file.speaker and not job.file.adapter:
-        yield _missing(
-            "which driver goes where", "Add an [[adapter]] that names an opening and a speaker", "adapter"
-        )
+        yield _missing("which driver goes where", "Add an [[adapter]] that names an opening and a speaker", "adapter")
     taken = {adapter.opening for adapter in job.file.adapter}
     taken |= {path.opening for stage in job.file.stage for path in stage.path if path.opening}
     for opening in job.file.opening:
@@ -41,9 +37,7 @@ def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
         remedy = Message("Measure it: a frame sold by that name may be several millimeters larger or smaller")
         yield Finding(Check("job.trade-size", "caution", said, remedy=remedy, key=key, part=key), "job")
     if job.not_used:
-        shown = ", ".join(job.not_used[:6]) + (
-            f" and {len(job.not_used) - 6} more" if len(job.not_used) > 6 else ""
-        )
+        shown = ", ".join(job.not_used[:6]) + (f" and {len(job.not_used) - 6} more" if len(job.not_used) > 6 else "")
         said = Message("Read and kept, but nothing computes with it yet: {keys}", (("keys", shown, ""),))
         yield Finding(Check("job.not-used", "ok", said), "job")
 

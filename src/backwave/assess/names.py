@@ -13,9 +13,7 @@ def names_of(job: Job, here: Mapping[str, Place]) -> dict[str, str]:
     ids = [source.id for source in job.file.source] + [box.id for box in job.file.box]
     names |= {one: one.replace("-", " ").capitalize() for one in ids}
     names |= {stage.id: stage.title or stage.id for stage in job.file.stage}
-    names |= {
-        place.opening.id: (place.opening.name or place.opening.id).replace("-", " ") for place in here.values()
-    }
+    names |= {place.opening.id: (place.opening.name or place.opening.id).replace("-", " ") for place in here.values()}
     names |= {subject: place.name for subject, place in here.items()}
     return {
         **names,

@@ -38,9 +38,7 @@ def part_view(part: PartOrder, system: str = "metric") -> PartView:
     if spec.spigot is not None and spec.keeps_spigot:
         rings.append(("spigot", spec.spigot.radius_mm))
     round_ = spec.outline.circle
-    holes = [
-        PartHole(names[f.name], f.x_mm, f.y_mm, f.hole_mm, f.counterbore_mm) for f in spec.fixings if f.hole_mm
-    ]
+    holes = [PartHole(names[f.name], f.x_mm, f.y_mm, f.hole_mm, f.counterbore_mm) for f in spec.fixings if f.hole_mm]
     holes += [PartHole(names[t.name], t.x_mm, t.y_mm, t.hole_mm) for t in spec.threads]
     fixing = next((f for f in spec.fixings if f.hole_mm), None)
     cuts = [_fixing_cut("A", spec, fixing, names)] if fixing is not None else []
@@ -121,9 +119,7 @@ def _fixing_cut(letter: str, spec: AdapterSpec, fixing: Fixing, names: dict[str,
 
     angle, far = _angle(fixing.x_mm, fixing.y_mm), hypot(fixing.x_mm, fixing.y_mm)
     across = [(far, d) for d in (fixing.hole_mm, fixing.counterbore_mm, fixing.pocket_mm) if d]
-    depths = [(spec.thickness_mm - fixing.counterbore_depth_mm, spec.thickness_mm)] * bool(
-        fixing.counterbore_depth_mm
-    )
+    depths = [(spec.thickness_mm - fixing.counterbore_depth_mm, spec.thickness_mm)] * bool(fixing.counterbore_depth_mm)
     depths += [(0.0, fixing.pocket_depth_mm)] * bool(fixing.pocket_mm)
     return PartCut(
         letter, f"through {names[fixing.name]}", angle, radial_section(spec, angle), tuple(across), _heights(spec),

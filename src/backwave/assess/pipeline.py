@@ -37,18 +37,7 @@ if TYPE_CHECKING:
 _SHARED = Memo(room=512)
 _HEARD = ("vehicle", "seat", "speaker", "source", "stage", "box")
 _SUPPLIED = ("supply", "distribution", "load", "battery", "converter", "wire", "cable_test", "supply_test")
-_WIRED = (
-    "stage",
-    "speaker_cable",
-    "plug",
-    "boot",
-    "pair",
-    "factory_output",
-    "signal",
-    "wire",
-    "load",
-    "distribution",
-)
+_WIRED = ("stage", "speaker_cable", "plug", "boot", "pair", "factory_output", "signal", "wire", "load", "distribution")
 # The key at which each kind of row is asked for.
 _AT: dict[str, tuple[str, ...]] = {
     "material": ("material",),
@@ -193,9 +182,7 @@ def _unworkable(code: str, what: str, error: InputError | TooMuchError) -> Findi
         if isinstance(error, InputError)
         else error.key or "the largest and the smallest of them"
     )
-    said = Message(
-        "{what} cannot be worked out: {why}", (("what", what.capitalize(), ""), ("why", str(error), ""))
-    )
+    said = Message("{what} cannot be worked out: {why}", (("what", what.capitalize(), ""), ("why", str(error), "")))
     remedy = Message("Look at these numbers again: {accepted}", (("accepted", again, ""),))
     return Finding(Check(code, "caution", said, remedy=remedy, part="whole"), "job")
 

@@ -222,9 +222,7 @@ def _ring(foam: FoamResult) -> RingSpec | None:
     ring = foam.front
     if ring is None or ring.free_mm <= 0.0:
         return None
-    return RingSpec(
-        circle(ring.outer_mm / 2.0), circle(ring.inner_mm / 2.0), ring.free_mm, ring.holes_mm, "foam ring"
-    )
+    return RingSpec(circle(ring.outer_mm / 2.0), circle(ring.inner_mm / 2.0), ring.free_mm, ring.holes_mm, "foam ring")
 
 
 def _flags(driver: DriverShape) -> tuple[str, ...]:

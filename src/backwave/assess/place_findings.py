@@ -29,9 +29,7 @@ def mirrored_checks(place: Place, fit: Fit, stand_in: GaugeTrial | None) -> list
             "fit.mirrored",
             "caution",
             Message("Nothing was measured on this side: it is assumed to mirror the other"),
-            remedy=Message(
-                "Measure once behind the face here, to check: regulator, motor and loom are not mirrored"
-            ),
+            remedy=Message("Measure once behind the face here, to check: regulator, motor and loom are not mirrored"),
             sources=(PRACTICE,),
             key=f"opening.{place.opening.id}.{place.side}.behind",
         )

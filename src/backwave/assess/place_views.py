@@ -101,9 +101,7 @@ def _hole(opening: Opening, angle_deg: float) -> float:
         return opening.hole.value / 2.0
     if opening.outline_mm is None:
         return 0.0
-    toward = [
-        (x * cos(radians(angle_deg)) + y * sin(radians(angle_deg)), x, y) for x, y in opening.outline_mm.tolist()
-    ]
+    toward = [(x * cos(radians(angle_deg)) + y * sin(radians(angle_deg)), x, y) for x, y in opening.outline_mm.tolist()]
     _, x, y = max(toward)
     return hypot(x, y)
 
@@ -175,9 +173,7 @@ def _adapter(place: PlaceResult, label: str) -> AdapterCut:
         recess_mm=spec.recess_mm,
         seat_radius_mm=spec.seat_mm,
         relief_mm=spec.relief_mm,
-        groove_mm=None
-        if groove is None
-        else (_edge(spec, 90.0) - groove.inset_mm, groove.width_mm, groove.depth_mm),
+        groove_mm=None if groove is None else (_edge(spec, 90.0) - groove.inset_mm, groove.width_mm, groove.depth_mm),
         spigot_mm=(spec.spigot.radius_mm, spec.spigot.length_mm) if spec.spigot and spec.keeps_spigot else None,
         fixings=tuple(fixings),
         inserts=tuple(inserts),

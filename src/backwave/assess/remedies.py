@@ -28,12 +28,7 @@ Try = Callable[[AdapterTable], PlaceResult]
 
 
 def lifting(
-    result: PlaceResult,
-    adapter: AdapterTable,
-    threads: Iterable[str],
-    wanted: Iterable[Check],
-    tried: Try,
-    proven: Try,
+    result: PlaceResult, adapter: AdapterTable, threads: Iterable[str], wanted: Iterable[Check], tried: Try, proven: Try
 ) -> PlaceResult:
     """The same place with the single changes that lift one of the findings that are wanted lifted.
 
@@ -49,9 +44,7 @@ def lifting(
         now = {_name(check): check for check in after.checks}
         stops = {name for name, check in now.items() if check.verdict == "stop"}
         lifts = tuple(name for check in wanted if _better(check, now.get(name := _name(check))))
-        return (
-            Remedy(key, value, what, lifts, _left(after, lifts), len(stops)) if lifts and stops <= before else None
-        )
+        return Remedy(key, value, what, lifts, _left(after, lifts), len(stops)) if lifts and stops <= before else None
 
     passed, began, cut = [], thread_time(), False
     for key, value, what in changes(result, adapter, threads):
@@ -62,9 +55,7 @@ def lifting(
         except InputError:
             continue  # a part that cannot be, such as one thicker than any
         if value == "auto":  # said as the number that it comes to
-            unit, number = (
-                ("mm", after.spec.thickness_mm) if key == "thickness" else ("deg", round(after.turn_deg, 1))
-            )
+            unit, number = ("mm", after.spec.thickness_mm) if key == "thickness" else ("deg", round(after.turn_deg, 1))
             value, what = f"{number:g} {unit}", replace(what, quantities=((key, number, unit),))
         if (one := helps(key, value, what, after)) is not None:
             passed.append(one)
@@ -85,18 +76,9 @@ def lifting(
 
 def _none_helps(check: Check, stops: int) -> Remedy | None:
     """What is left to do where no change of the part lowers or raises the driver far enough."""
-    if (
-        check.code in ("fit.grille", "fit.glass", "fit.behind")
-        and check.low is not None
-        and check.limit is not None
-    ):
+    if check.code in ("fit.grille", "fit.glass", "fit.behind") and check.low is not None and check.limit is not None:
         need = check.limit - check.low
-    elif (
-        check.code == "fit.window"
-        and check.value is not None
-        and check.high is not None
-        and check.value > check.high
-    ):
+    elif check.code == "fit.window" and check.value is not None and check.high is not None and check.value > check.high:
         need = check.value - check.high
     else:
         return None
@@ -148,9 +130,7 @@ def changes(result: PlaceResult, adapter: AdapterTable, threads: Iterable[str]) 
 def written(adapter: AdapterTable, key: str, value: str) -> AdapterTable:
     """The part's table with one change in it."""
     if key == "foam.grooved":
-        return adapter.model_copy(
-            update={"foam": adapter.foam.model_copy(update={"grooved": True, "closed": None})}
-        )
+        return adapter.model_copy(update={"foam": adapter.foam.model_copy(update={"grooved": True, "closed": None})})
     if key == "foam.back":
         thin = {"back": parse(value, "length"), "closed": None}
         return adapter.model_copy(update={"foam": adapter.foam.model_copy(update=thin)})

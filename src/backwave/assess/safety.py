@@ -14,16 +14,16 @@ PRACTICE = "common trade practice; the vehicle maker's service information decid
 
 _DOOR = Message(
     "Doors fire side airbags, some of them from the pressure in the door: battery off, and the wait that the vehicle "
-    "maker's service information gives, before any plug is parted",
+    "maker's service information gives, before any plug is parted"
 )
 _DOOR_DO = Message(
     "Add no hole and leave none open that was closed; keep the pressure sensor's port and the inflator's path free; never "
-    "put a meter on a yellow lead or an airbag connector; leave orange cable alone",
+    "put a meter on a yellow lead or an airbag connector; leave orange cable alone"
 )
 _DRILL = Message("Drilling and trial fitting go on beside glass, looms and inflators")
 _DRILL_DO = Message(
     "Glass up and covered while drilling, down while trial fitting; depth stop on the drill; eye protection; swarf out; "
-    "bare edges painted; nothing drilled where nobody has looked behind",
+    "bare edges painted; nothing drilled where nobody has looked behind"
 )
 _WATER = Message("The inner skin of a door is wet")
 _WATER_DO = Message(

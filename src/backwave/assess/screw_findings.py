@@ -119,9 +119,7 @@ def _held(
             )
         )  # fmt: skip
     d = stock.clearance_hole(screws.threads.size).d_mm
-    found.append(
-        tightening_check("The driver's screws", "the frame is down", d, holds(screws.threads, cold), "driver")
-    )
+    found.append(tightening_check("The driver's screws", "the frame is down", d, holds(screws.threads, cold), "driver"))
     return found
 
 

@@ -118,10 +118,7 @@ def choice_at(
     """
     adapter, at = premises.adapter, premises.driver.terminals
     choice = PlaceChoice(
-        threads or thread_kinds(premises)[0],
-        bool(adapter.foam.grooved) if grooved is None else grooved,
-        turn_deg,
-        0.0,
+        threads or thread_kinds(premises)[0], bool(adapter.foam.grooved) if grooved is None else grooved, turn_deg, 0.0
     )
     formed = _formed(premises, choice, Ledger())
     clocking = _clocking(premises, formed, memo, turn_deg)
@@ -134,9 +131,7 @@ def choice_at(
         notch = (at.angle_deg + _notch_off_deg(premises, formed.screws) + turn) % 360.0
     cuts = _cuts(premises, formed, turn)
     thickness, why = _thickness(premises, formed, cuts, turn, memo)
-    return replace(
-        choice, turn_deg=None if clocking is None else turn, thickness_mm=thickness, notch_deg=notch
-    ), why
+    return replace(choice, turn_deg=None if clocking is None else turn, thickness_mm=thickness, notch_deg=notch), why
 
 
 def thread_kinds(premises: Premises) -> tuple[str, ...]:
@@ -151,8 +146,7 @@ def thread_kinds(premises: Premises) -> tuple[str, ...]:
 
     def suits(size: str) -> bool:
         return (
-            p.stock.clearance_hole(size).fine_mm <= across + 1e-6
-            and p.stock.screw(size, HEAD).head_mm > across + 1.0
+            p.stock.clearance_hole(size).fine_mm <= across + 1e-6 and p.stock.screw(size, HEAD).head_mm > across + 1.0
         )
 
     size = next((size for size in ("M4", "M5", "M3", "M6") if suits(size)), "M4")
@@ -207,9 +201,7 @@ def _formed(premises: Premises, choice: PlaceChoice, ledger: Ledger) -> _Formed:
         bore_mm(adapter, p.speaker), p.driver.profile[-1][1].value,
     )  # fmt: skip
     joints = joints_of(p.stock, p.place, adapter, screws, p.holes)
-    return _Formed(
-        adapter, screws, back, joints, stack_of(p.job, p.place, adapter, p.speaker, back, joints, ledger)
-    )
+    return _Formed(adapter, screws, back, joints, stack_of(p.job, p.place, adapter, p.speaker, back, joints, ledger))
 
 
 def _stack_at(
@@ -217,9 +209,7 @@ def _stack_at(
 ) -> tuple[Stack, FlangeLift | None]:
     """The stack at a thickness, with what the gasket lifts the flange by."""
     p = premises
-    lift = lift_at(
-        p.stock, p.place, formed.adapter, formed.back, formed.screws, p.outline, bore_mm, thickness_mm, memo
-    )
+    lift = lift_at(p.stock, p.place, formed.adapter, formed.back, formed.screws, p.outline, bore_mm, thickness_mm, memo)
     thickness = thickness_at(p.job, p.place, formed.adapter, thickness_mm, sheets)
     return lifted(replace(formed.stack, thickness=thickness), lift), lift
 
@@ -378,10 +368,7 @@ def _thickness(
             draws=CHOICE_DRAWS,
         )
         taken = choice.thickness_mm
-        if (
-            abs(_stack_at(p, formed, cuts.bore_mm, taken, 1, memo)[0].lift.value - stack.lift.value)
-            < LIFT_MATTERS_MM
-        ):
+        if abs(_stack_at(p, formed, cuts.bore_mm, taken, 1, memo)[0].lift.value - stack.lift.value) < LIFT_MATTERS_MM:
             break
     low, high = choice.alike_mm
     if choice.held_by == "material":
@@ -417,9 +404,7 @@ def _with_ring(premises: Premises, formed: _Formed, cuts: Cuts, stack: Stack, ch
     return min(found, key=lambda one: one[0])[1]  # the first of equals: the nearest
 
 
-def _foam(
-    premises: Premises, formed: _Formed, stack: Stack, screws: Screws, cuts: Cuts, ledger: Ledger
-) -> FoamResult:
+def _foam(premises: Premises, formed: _Formed, stack: Stack, screws: Screws, cuts: Cuts, ledger: Ledger) -> FoamResult:
     p, height = premises, seat_height_mm(stack)
     return foam_of(
         p.stock, p.place, formed.adapter, p.speaker, p.opening, height, p.driver, p.frame_mm, stack, formed.back,

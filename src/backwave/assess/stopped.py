@@ -47,9 +47,7 @@ def reason_row(part: PartOrder, reason: str, date: str) -> dict[str, Any]:
     """
     words = " ".join(plain_text(reason).split())
     if not words or len(words) > MAX_REASON:
-        raise InputError(
-            "reason", words[:60], f"why it is made although it is stopped, up to {MAX_REASON} letters"
-        )
+        raise InputError("reason", words[:60], f"why it is made although it is stopped, up to {MAX_REASON} letters")
     if part.refused:
         raise InputError(
             f"{part.label} cannot be built as it is meant, whatever the reason",

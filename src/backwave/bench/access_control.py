@@ -142,12 +142,7 @@ class Guard:
         """
         query = parse_qsl(scope["query_string"].decode("latin-1"))
         key = dict(query).get("key", "")
-        if (
-            not key
-            or scope["type"] != "http"
-            or scope["method"] != "GET"
-            or (foreign and not _navigates(scope, head))
-        ):
+        if not key or scope["type"] != "http" or scope["method"] != "GET" or (foreign and not _navigates(scope, head)):
             return None
         headers = {"cache-control": "no-store"} | HEADERS
         if device is None:

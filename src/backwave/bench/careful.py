@@ -21,8 +21,7 @@ _LIVE = (
     tuple(OUTPUT_GATE.values()),
 )
 _AT = {"factory_output": _LIVE} | dict.fromkeys(
-    ("pair", "plug", "load", "distribution", "battery", "converter", "supply", "wire", "boot", "speaker_cable"),
-    _WIRES,
+    ("pair", "plug", "load", "distribution", "battery", "converter", "supply", "wire", "boot", "speaker_cable"), _WIRES
 )
 
 

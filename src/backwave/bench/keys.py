@@ -88,9 +88,7 @@ class Access:
         return True
 
     def _find(self, key: str) -> str | None:
-        return next(
-            (k for k in self._keys if secrets.compare_digest(k.encode(), key.encode(errors="replace"))), None
-        )
+        return next((k for k in self._keys if secrets.compare_digest(k.encode(), key.encode(errors="replace"))), None)
 
 
 _running: set[asyncio.Future[None]] = set()  # a task that nobody holds may be collected before it is done

@@ -17,9 +17,7 @@ def href(path: KeyPath) -> str:
     place = f"/survey/{path[0]}"
     if len(path) > 1 and isinstance(path[1], int):
         place += f"/{path[1]}"
-    whole = isinstance(path[-1], int) or path in [
-        (t.key,) for t, _ in schema_form.tops()
-    ]  # a table, not a field of it
+    whole = isinstance(path[-1], int) or path in [(t.key,) for t, _ in schema_form.tops()]  # a table, not a field of it
     return place if whole else f"{place}#{schema_form.field_id(path)}"
 
 

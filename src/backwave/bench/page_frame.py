@@ -162,9 +162,7 @@ def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
                 theme.on("click", js_handler="() => backwaveTheme()")
         with ui.element("nav").classes("places").props('aria-label="Places"') as ways:
             marks = {path: _place(path, name, icon) for path, name, icon in PLACES}
-        with (
-            ui.element("div").classes("content").props('id="content" tabindex="-1"')
-        ):  # in the library's own <main>
+        with ui.element("div").classes("content").props('id="content" tabindex="-1"'):  # in the library's own <main>
             alarm = ui.element("div").classes("alarms")
             asks = text("p", "", "asks")
             ui.sub_pages(routes).classes("w-full place")
@@ -192,9 +190,7 @@ def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
         nothing = "A new job" if board.repair is None else "A job to put right"
         title.say(nothing if session is None else session.job.file.title)
         seal.say("" if session is None else verdict(result.verdict) if result is not None else "… working it out")
-        seal.classes(
-            replace="seal " + ("hidden" if session is None else result.verdict if result is not None else "")
-        )
+        seal.classes(replace="seal " + ("hidden" if session is None else result.verdict if result is not None else ""))
         words = saved = saved_or_not(board)
         if session is not None and result is not None and not board.whole:
             words += " · sound and wires follow"
@@ -216,11 +212,7 @@ def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
             if any(made._props.get(k) != v for k, v in held.items()):
                 made._props.update(held)
                 made.update()
-        wrong = (
-            ()
-            if session is None
-            else (session.faults, board.trouble, session.conflict, session.said, board.others)
-        )
+        wrong = () if session is None else (session.faults, board.trouble, session.conflict, session.said, board.others)
         if wrong != shown[0]:
             shown[0] = wrong
             alarm.clear()

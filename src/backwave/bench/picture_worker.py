@@ -35,21 +35,14 @@ class PictureWorker:
         try:
             with self._lock:
                 if self._workers is None:
-                    load = (
-                        "backwave.files.photos",
-                        "PIL.JpegImagePlugin",
-                        "PIL.PngImagePlugin",
-                        "PIL.WebPImagePlugin",
-                    )
+                    load = ("backwave.files.photos", "PIL.JpegImagePlugin", "PIL.PngImagePlugin", "PIL.WebPImagePlugin")
                     self._workers = Workers(count=1, load=load, grace_s=0.0, most_bytes=MAX_MEMORY)
             ticket = self._workers.submit(f"picture {next(self._number)}", clean_picture, data, MAX_PIXELS)
             try:
                 return bytes(ticket.result(LIMIT_S * MAX_WAITING))
             except (TimeoutError, CancelledError):
                 ticket.cancel()
-                raise InputError(
-                    "a picture that takes too long", f"{len(data)} bytes", "a plain photograph"
-                ) from None
+                raise InputError("a picture that takes too long", f"{len(data)} bytes", "a plain photograph") from None
             except (MemoryError, BuildError):
                 raise InputError(
                     "a picture that takes too much memory", f"{len(data)} bytes", "a plain photograph"

@@ -86,9 +86,7 @@ def _table(ref: str, key: str, hint: str) -> FormTable:
         kinds = list(_kinds(item))
         meaning = item.get("description", "")
         reference = _reference(item)
-        rows = [
-            _reference(k["items"]) for k in kinds if k.get("type") == "array" and isinstance(k.get("items"), dict)
-        ]
+        rows = [_reference(k["items"]) for k in kinds if k.get("type") == "array" and isinstance(k.get("items"), dict)]
         if reference and not any(k.get("type") == "string" for k in kinds):
             below.append((_table(reference, name, meaning), False))
         elif rows and rows[0]:

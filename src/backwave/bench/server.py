@@ -42,9 +42,7 @@ _ICON = (
 )
 
 
-def serve(
-    folder: Path, *, port: int = 8137, lan: bool = False, show: bool = True, lists: Lists | None = None
-) -> None:
+def serve(folder: Path, *, port: int = 8137, lan: bool = False, show: bool = True, lists: Lists | None = None) -> None:
     """Run the workbench of a job folder until it is stopped.
 
     `lan`: also to other machines of the local network, with a one-time key; `lists`: makes the lists of the place
@@ -65,8 +63,7 @@ def serve(
     if board.repair is not None:
         said_wrong = "\n".join(map(str, board.repair.problems))
         print(
-            f"The job file is not right yet; put it right in the page, or in a text editor:\n{said_wrong}",
-            flush=True,
+            f"The job file is not right yet; put it right in the page, or in a text editor:\n{said_wrong}", flush=True
         )
     if lan:
         print(
@@ -128,9 +125,7 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> None:
     app.add_static_files("/fonts", fonts)
     style = (assets / "look.css").read_text(encoding="utf-8") + _colors()
     work_routes(app, board, style, pictures, lists)  # before the pages, which take every other address
-    scripts = "".join(
-        f'<script src="/chores/part/{name}"></script>' for name in ("theme.js", "page.js", "typed.js")
-    )
+    scripts = "".join(f'<script src="/chores/part/{name}"></script>' for name in ("theme.js", "page.js", "typed.js"))
     ui.add_head_html(f'<link rel="stylesheet" href="/chores/look.css">{scripts}', shared=True)
     running: list[asyncio.Task[None]] = []
     app.on_startup(lambda: running.append(asyncio.create_task(board.run())))
@@ -201,11 +196,7 @@ def _colors() -> str:
     rules = []
     for name, where in (("light", ":root"), ("dark", ":root[data-theme=dark]")):
         rules.append(
-            where
-            + "{"
-            + "".join(f"--page-{r}:{c};" for r, c in THEMES[name].items())
-            + f"color-scheme:{name}"
-            + "}"
+            where + "{" + "".join(f"--page-{r}:{c};" for r, c in THEMES[name].items()) + f"color-scheme:{name}" + "}"
         )
     dark = "".join(f"--page-{r}:{c};" for r, c in THEMES["dark"].items()) + "color-scheme:dark"
     rules.append(f"@media(prefers-color-scheme:dark){{:root:not([data-theme=light]){{{dark}}}}}")

@@ -67,7 +67,9 @@ def _dimension(keys: str, words: str, x1: float, y1: float, x2: float, y2: float
     level = y1 == y2
     size = 6.0
     if level:
-        heads = f"M{x1 + size} {y1 - 3}L{x1} {y1}L{x1 + size} {y1 + 3}M{x2 - size} {y2 - 3}L{x2} {y2}L{x2 - size} {y2 + 3}"
+        heads = (
+            f"M{x1 + size} {y1 - 3}L{x1} {y1}L{x1 + size} {y1 + 3}M{x2 - size} {y2 - 3}L{x2} {y2}L{x2 - size} {y2 + 3}"
+        )
         side = x2 + 6 if x2 < 240 and x2 - x1 < 60 else (x1 + x2) / 2
         anchor = "start" if side > x2 else "middle"
         label = f'<text x="{side}" y="{y1 + (4 if anchor == "start" else -5)}" text-anchor="{anchor}">{escape(words)}</text>'

@@ -46,9 +46,7 @@ def _words(wrong: BaseException) -> str:
 
 
 def _pool(first: str) -> Workers:
-    return Workers(
-        1, (first, "backwave.part.solid", "build123d"), most_bytes=MAX_BYTES, most_s=MAX_S, what="the part"
-    )
+    return Workers(1, (first, "backwave.part.solid", "build123d"), most_bytes=MAX_BYTES, most_s=MAX_S, what="the part")
 
 
 def _runs(ticket: Ticket | None, digest: str) -> bool:
@@ -163,9 +161,7 @@ class Solids:
         now = {held[1] for held in self._parts.values()} | {s.digest for s in self._good.values()}
         for digest in [d for d in self._built if d not in now][: max(0, len(self._built) - KEEP)]:
             shutil.rmtree(self._built.pop(digest).folder, ignore_errors=True)
-        for digest in [
-            d for d in self._shown if d not in self._built and d not in now | set(self._looks.values())
-        ]:
+        for digest in [d for d in self._shown if d not in self._built and d not in now | set(self._looks.values())]:
             shutil.rmtree(self._shown.pop(digest).parent, ignore_errors=True)
         clear_old(self._cache, {d[:24] for d in (*now, *self._built, *self._shown)})
 

@@ -81,9 +81,7 @@ class StateLine(UpdatableElement, component="state.js"):
 class Picture(UpdatableElement, component="picture.js"):
     """A drawing."""
 
-    def __init__(
-        self, svg: str = "", hold: str = "", on_drag: Callable[[dict[str, Any]], Any] | None = None
-    ) -> None:
+    def __init__(self, svg: str = "", hold: str = "", on_drag: Callable[[dict[str, Any]], Any] | None = None) -> None:
         super().__init__()
         self._props.update({"svg": svg, "hold": hold, "low": 0.0, "high": 1.0, "lit": ""})
         if on_drag is not None:

@@ -15,16 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from backwave.assess import Assessment
-from backwave.assess.work.log_codec import (
-    KEY,
-    LogWords,
-    done_of_record,
-    done_of_words,
-    judged,
-    merged,
-    moment,
-    rows_of,
-)
+from backwave.assess.work.log_codec import KEY, LogWords, done_of_record, done_of_words, judged, merged, moment, rows_of
 from backwave.assess.work.work_plan import Working, working
 from backwave.bench.board import Board
 from backwave.bench.page_frame import saved_or_not

@@ -25,9 +25,7 @@ def confirm_all(folder: Path) -> None:
             add(folder, gate, row.id, about(gate, row), dict.fromkeys(GATES[gate], True), reading(gate, row))
 
 
-def run(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put it.")] = Path("demo"),
-) -> None:
+def run(folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put it.")] = Path("demo")) -> None:
     """Write the demo job (a bakery's night-round van) and run all of it: findings, predictions, wires, parts, drawings, dossier."""
     from backwave.assess import assess, with_comparisons
     from backwave.cli import check, demo_recordings, make, pack, predict, proof, wire
@@ -72,17 +70,14 @@ def run(
     )
     for chart in charts[:1]:
         out.print(
-            f"  {output.relative(chart)}  and {len(charts) - 1} more charts: what each stage brings",
-            soft_wrap=True,
+            f"  {output.relative(chart)}  and {len(charts) - 1} more charts: what each stage brings", soft_wrap=True
         )
     for chart in proven[:1]:
         out.print(
             f"  {output.relative(chart)}  before, after and predicted; the demo's recordings are made by computation",
             soft_wrap=True,
         )
-    out.print(
-        f"  {output.relative(folder)}  in the browser: backwave open {output.relative(folder)}", soft_wrap=True
-    )
+    out.print(f"  {output.relative(folder)}  in the browser: backwave open {output.relative(folder)}", soft_wrap=True)
     for drawing in sorted((folder / "made" / "drawings").glob("*.svg")):
         out.print(f"  {output.relative(drawing)}", soft_wrap=True)
     templates = (path for path in sorted((folder / "made").glob("*/*.pdf")) if path.parent.name != "dossier")

@@ -32,14 +32,10 @@ def run(
         list[str] | None, typer.Argument(metavar="...", help='Such as "2.5 kHz" LR4; a box\'s name; 2 "4 ohm".')
     ] = None,
     path: Annotated[str, typer.Option(help="For which path: opening/speaker.")] = "",
-    stage: Annotated[
-        str, typer.Option(help="Whose source drives it; else the first stage that has the path.")
-    ] = "",
+    stage: Annotated[str, typer.Option(help="Whose source drives it; else the first stage that has the path.")] = "",
     series: Annotated[str, typer.Option(help="Preferred values: E6, E12 or E24.")] = "E12",
     pad: Annotated[str, typer.Option(help='Lower the driver by this much, such as "3 dB".')] = "",
-    zobel: Annotated[
-        bool, typer.Option("--zobel", help="Hold its impedance down where the coil raises it.")
-    ] = False,
+    zobel: Annotated[bool, typer.Option("--zobel", help="Hold its impedance down where the coil raises it.")] = False,
     wire: Annotated[str, typer.Option(help="Diameter of the coils' wire.")] = "1 mm",
     plot: Annotated[Path | None, typer.Option(metavar="DIR", help="Write the chart there as SVG.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
@@ -125,8 +121,7 @@ def _show(one: DesignedNetwork, made: Prediction) -> None:
         if check.verdict != "ok":
             texts = (output.fill(check.title, "metric"), output.fill(check.remedy, "metric"))
             out.print(
-                f"  {output.verdict_word(check.verdict)}  {escape(' → '.join(t for t in texts if t))}",
-                soft_wrap=True,
+                f"  {output.verdict_word(check.verdict)}  {escape(' → '.join(t for t in texts if t))}", soft_wrap=True
             )
     wide = float((one.real.high - one.real.low).max())
     out.print(f"  parts 5 % out either way move it by {wide / 2:.1f} dB at most")
@@ -221,12 +216,7 @@ def _box_json(one: DesignedBox) -> dict[str, object]:
         "port_length_mm": round(one.port_length * 1e3, 2),
         "finding": None if one.check is None else finding_json(Finding(one.check, one.box)),
         "cuts": [
-            {
-                "panel": c.name,
-                "count": c.count,
-                "long_mm": round(c.long * 1e3, 2),
-                "short_mm": round(c.short * 1e3, 2),
-            }
+            {"panel": c.name, "count": c.count, "long_mm": round(c.long * 1e3, 2), "short_mm": round(c.short * 1e3, 2)}
             for c in box.cuts
         ],
         "assumed": [{"key": a.key, "value": value_words(a), "why": a.why} for a in one.assumed],
@@ -245,14 +235,11 @@ def _coils(made: Prediction, given: list[str], path: str, stage: str, *, as_json
         return
     out = output.console()
     out.print(
-        f"\n{given[0]} coils of {given[1]}"
-        + (f"; the output drives {show(lowest, 'ohm')} and more" if lowest else "")
+        f"\n{given[0]} coils of {given[1]}" + (f"; the output drives {show(lowest, 'ohm')} and more" if lowest else "")
     )
     for row in rows:
         word = {True: "[green]✓ allowed[/]", False: "[bold red]✕ too low[/]", None: ""}[row["allowed"]]
         out.print(
             f"  {row['in_series']} in series, {row['in_parallel']} such in parallel: {show(row['load_ohm'], 'ohm')}  {word}"
         )
-    out.print(
-        "[dim]every coil then carries the same current; other wirings load them unequally and are left out[/]\n"
-    )
+    out.print("[dim]every coil then carries the same current; other wirings load them unequally and are left out[/]\n")

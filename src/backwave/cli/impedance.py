@@ -30,9 +30,7 @@ def run(
     unplugged: Annotated[
         bool, typer.Option("--unplugged", help="The driver is unplugged from the vehicle: look before you say so.")
     ] = False,
-    sweep: Annotated[
-        Path | None, typer.Option(help="Description of the sweep; else beside the recording.")
-    ] = None,
+    sweep: Annotated[Path | None, typer.Option(help="Description of the sweep; else beside the recording.")] = None,
     match: Annotated[
         Path | None, typer.Option(help="Recording with both channels at one point, to compare the inputs.")
     ] = None,
@@ -96,12 +94,7 @@ def _speaker(job: Job, name: str) -> SpeakerTable:
 
 
 def _second(
-    mass_recording: Path | None,
-    mass: str,
-    box_recording: Path | None,
-    box: str,
-    area: str,
-    row: SpeakerTable | None,
+    mass_recording: Path | None, mass: str, box_recording: Path | None, box: str, area: str, row: SpeakerTable | None
 ) -> tuple[Recorded, Second] | None:
     from backwave.assess.proof.impedance_jig import fitted_quantity
     from backwave.measure.impedance_jig import Second
@@ -119,9 +112,7 @@ def _second(
     if wide is None and row is not None and row.motor is not None and row.motor.Sd is not None:
         wide = fitted_quantity(row.motor.Sd, "m2")
     if wide is None:
-        raise InputError(
-            "effective area of the cone", "none given", '--area "133 cm2", or Sd in the driver\'s motor'
-        )
+        raise InputError("effective area of the cone", "none given", '--area "133 cm2", or Sd in the driver\'s motor')
     return _sound(path), Second(kind, fitted_quantity(parse(amount, dimension), unit), wide)
 
 
@@ -144,10 +135,7 @@ def _show(made: Jig, system: str) -> None:
         table.add_column(name, justify="left" if name == "parameter" else "right")
     for name, x, scale, unit in rows:
         if system == "us" and unit in ("L", "g"):
-            scale, unit = (
-                scale * convert(1.0, unit, "in3" if unit == "L" else "oz"),
-                "in³" if unit == "L" else "oz",
-            )
+            scale, unit = (scale * convert(1.0, unit, "in3" if unit == "L" else "oz"), "in³" if unit == "L" else "oz")
         table.add_row(name, f"{scale * x.value:.4g} {unit}".strip(), f"{scale * x.u:.2g}")
     table.add_row("Le at 1 kHz", f"{1e3 * m.inductance():.3g} mH", "")
     out.print(table)
@@ -155,9 +143,7 @@ def _show(made: Jig, system: str) -> None:
         if check.verdict != "ok":
             out.print(f"{output.verdict_word(check.verdict)}  {escape(output.fill(check.title, 'metric'))}")
             out.print(f"   → {escape(output.fill(check.remedy, 'metric'))}", soft_wrap=True)
-    out.print(
-        "[dim]In free air, at this small level: nothing of creep, of heating, of a suspension that stiffens[/]\n"
-    )
+    out.print("[dim]In free air, at this small level: nothing of creep, of heating, of a suspension that stiffens[/]\n")
 
 
 def _plot(made: Jig, path: Path) -> None:

@@ -62,9 +62,7 @@ def run(
         result = with_reasons(result, log.read(home), kept)
     made = make(loaded, result, folder, only=part or [], paper=paper, watch=progress)
     if as_json:
-        parts = [
-            {**e, "files": {k: str((folder / n).resolve()) for k, n in e["files"].items()}} for e in made.entries
-        ]
+        parts = [{**e, "files": {k: str((folder / n).resolve()) for k, n in e["files"].items()}} for e in made.entries]
         output.document({"parts": parts, "findings": [finding_json(f) for f in made.findings]})
     else:
         show(made, result, folder)
@@ -122,8 +120,7 @@ def show(made: MadeParts, result: Assessment, folder: Path) -> None:
         out.print(f"  [bold]{escape(entry['id'])}[/]{state}  {'; '.join(facts)}")
         kinds = ", ".join(dict.fromkeys(_KINDS.get(re.sub(r"_\d+$", "", k), k) for k in entry["files"]))
         out.print(
-            f"    [dim]{output.relative(folder / file_stem(entry['id'], ids))}/  {escape(kinds)}[/]",
-            soft_wrap=True,
+            f"    [dim]{output.relative(folder / file_stem(entry['id'], ids))}/  {escape(kinds)}[/]", soft_wrap=True
         )
     for part in result.parts:
         if not part.final and any(entry["id"] == part.id for entry in made.entries):

@@ -14,9 +14,7 @@ def run(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="The folder to make.")],
     title: Annotated[str, typer.Option(help="What the job is called.")] = "",
     hole: Annotated[str, typer.Option(help='Diameter of the hole in the metal, such as "143.5 mm".')] = "",
-    behind: Annotated[
-        str, typer.Option(help="Free depth behind the metal, to the glass with the window down.")
-    ] = "",
+    behind: Annotated[str, typer.Option(help="Free depth behind the metal, to the glass with the window down.")] = "",
     trim: Annotated[str, typer.Option(help="Metal to the back of the grille.")] = "",
     cutout: Annotated[str, typer.Option(help="The driver: diameter of the cutout it asks for.")] = "",
     magnet: Annotated[str, typer.Option(help="The driver: diameter of its magnet.")] = "",

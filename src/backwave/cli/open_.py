@@ -11,9 +11,7 @@ import typer
 def run(
     job: Annotated[Path, typer.Argument(help="The job folder; an empty one starts a new job.")] = Path(),
     port: Annotated[int, typer.Option(min=0, max=65535, help="Where it listens; 0 takes a free one.")] = 8137,
-    lan: Annotated[
-        bool, typer.Option("--lan", help="Open to the local network too, with a one-time key.")
-    ] = False,
+    lan: Annotated[bool, typer.Option("--lan", help="Open to the local network too, with a one-time key.")] = False,
     show: Annotated[bool, typer.Option(help="Open the browser.")] = True,
 ) -> None:
     """Open the workbench in the browser; it listens on this machine alone unless told otherwise."""

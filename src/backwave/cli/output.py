@@ -95,9 +95,7 @@ def findings(out: Console, items: Sequence[Finding], system: str, *, names: dict
     from rich.markup import escape
     from rich.table import Table
 
-    table = Table(
-        box=None, show_header=True, header_style="dim", pad_edge=False, padding=(0, 2, 1, 0), expand=True
-    )
+    table = Table(box=None, show_header=True, header_style="dim", pad_edge=False, padding=(0, 2, 1, 0), expand=True)
     table.add_column("", no_wrap=True)
     table.add_column("finding", ratio=1)
     table.add_column("value", justify="right", no_wrap=True)

@@ -25,14 +25,11 @@ def run(
     out: Annotated[Path | None, typer.Option(help="Where to; left out: made/dossier in the job.")] = None,
     paper: Annotated[str, typer.Option(help="A4 or Letter.")] = "A4",
     date: Annotated[str | None, typer.Option(help="The date on every page, 2026-03-14; left out: today.")] = None,
-    parts: Annotated[
-        bool, typer.Option("--parts/--no-parts", help="Make the parts that are not made yet.")
-    ] = True,
+    parts: Annotated[bool, typer.Option("--parts/--no-parts", help="Make the parts that are not made yet.")] = True,
     speakers_off: Annotated[
         bool,
         typer.Option(
-            "--speakers-off",
-            help="Ask each line of each gain's gate; what is confirmed is printed with its voltage.",
+            "--speakers-off", help="Ask each line of each gain's gate; what is confirmed is printed with its voltage."
         ),
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
@@ -111,9 +108,7 @@ def build(
             if kept.get(part.id, {}).get("made") == made_digest(part)
         }
         return {
-            n: h["entry"]
-            for n, h in held.items()
-            if all((made / f).is_file() for f in h["entry"]["files"].values())
+            n: h["entry"] for n, h in held.items() if all((made / f).is_file() for f in h["entry"]["files"].values())
         }
 
     there = entries()

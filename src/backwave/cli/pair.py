@@ -37,13 +37,9 @@ def run(
     gate, row = guarded[pair]
     out = output.console()
     danger = (
-        "an airbag's igniter reads just like a speaker"
-        if gate == "pair"
-        else "its wires are live while they are read"
+        "an airbag's igniter reads just like a speaker" if gate == "pair" else "its wires are live while they are read"
     )
-    out.print(
-        f"{pair}: {danger}. The vehicle maker's service information comes first.\n", markup=False, soft_wrap=True
-    )
+    out.print(f"{pair}: {danger}. The vehicle maker's service information comes first.\n", markup=False, soft_wrap=True)
     what = about(gate, row)
     if not ask(session, gate, pair, what):
         out.print("\nNothing may be read here yet. Put the meter away.", markup=False)
@@ -139,6 +135,4 @@ def _told(folder: Path, only: str = "") -> None:
             out.print(f"{output.verdict_word(check.verdict)}  ", end="")
             out.print(output.fill(check.title, read.file.show) + (f" → {remedy}" if remedy else ""), markup=False)
     if not (read.file.pair or read.file.factory_output):
-        out.print(
-            "No pair is recorded yet: add [[pair]] with its id, opening, side, colors and ends_at.", markup=False
-        )
+        out.print("No pair is recorded yet: add [[pair]] with its id, opening, side, colors and ends_at.", markup=False)

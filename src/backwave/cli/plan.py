@@ -64,9 +64,7 @@ def run(
 
     beside = [name for name, said in (("--photo", photo), ("--place", place)) if said]
     if beside and before is None and note is None:
-        raise InputError(
-            f"{' and '.join(beside)} without what it shows", "", "--note TEXT or --before TEXT with it"
-        )
+        raise InputError(f"{' and '.join(beside)} without what it shows", "", "--note TEXT or --before TEXT with it")
     if minutes is not None and not tick and add is None and change is None:
         raise InputError("--minutes without its task", minutes, "--tick, --add or --change with it")
     folder = folder_of(job)

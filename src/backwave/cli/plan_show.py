@@ -80,9 +80,7 @@ def _teardown(out: Any, made: Working, result: Assessment) -> None:
         return
     out.print("\n[bold]How it came apart[/]\n")
     for n, step in enumerate(made.teardown, 1):
-        counts = [
-            f"{m} {word}" for m, word in ((step.fasteners, "screws"), (step.clips, "clips")) if m is not None
-        ]
+        counts = [f"{m} {word}" for m, word in ((step.fasteners, "screws"), (step.clips, "clips")) if m is not None]
         told = f"  [dim]{escape(step.id)}[/]"
         mark = "☑" if step.back else "☐"
         out.print(
@@ -113,8 +111,7 @@ def _shopping(out: Any, made: Working, result: Assessment) -> None:
             cost = "" if item.price is None else f", {item.price:.2f}"
             mark = "☑" if item.have else "☐"
             out.print(
-                f"  {mark} {much}  {escape(what)} {escape(size)}{cost}  [dim]{escape(item.id)}[/]",
-                soft_wrap=True,
+                f"  {mark} {much}  {escape(what)} {escape(size)}{cost}  [dim]{escape(item.id)}[/]", soft_wrap=True
             )
     if made.total is not None:
         out.print(f"\n  prices entered so far: {made.total:.2f}")

@@ -122,9 +122,7 @@ class Spokesperson:
 
         word = again(self.words, AT) if redo else undone(self.words, AT)
         if word is None:
-            raise InputError(
-                f"nothing to {'say again' if redo else 'take back'}", "", "something said here before"
-            )
+            raise InputError(f"nothing to {'say again' if redo else 'take back'}", "", "something said here before")
         self.say("back", word.key, {"done": not redo})
 
 

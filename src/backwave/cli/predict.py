@@ -17,9 +17,7 @@ if TYPE_CHECKING:
 
 def run(
     job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
-    plot: Annotated[
-        Path | None, typer.Option("--plot", metavar="DIR", help="Write the charts there as SVG.")
-    ] = None,
+    plot: Annotated[Path | None, typer.Option("--plot", metavar="DIR", help="Write the charts there as SVG.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Predict each stage: response, limits and excursion at each seat, and what each step is worth."""

@@ -25,21 +25,17 @@ def run(
     sweep: Annotated[
         Path | None, typer.Option(help="Description of what was played; else sweep.json beside the recording.")
     ] = None,
-    microphone: Annotated[
-        Path | None, typer.Option(help="The microphone's correction: columns of Hz and dB.")
-    ] = None,
+    microphone: Annotated[Path | None, typer.Option(help="The microphone's correction: columns of Hz and dB.")] = None,
     channel: Annotated[str, typer.Option(help="Which output stands at the top of the JSON.")] = "",
     plot: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="Write the chart there as SVG; for a job, a folder for its charts."),
     ] = None,
     periods: Annotated[
-        float | None,
-        typer.Option(help="Look through a window so many periods long: sound without late reflections."),
+        float | None, typer.Option(help="Look through a window so many periods long: sound without late reflections.")
     ] = None,
     against: Annotated[
-        Path | None,
-        typer.Option(help="The same slow sweep recorded earlier: did the treatment quiet what rattled?"),
+        Path | None, typer.Option(help="The same slow sweep recorded earlier: did the treatment quiet what rattled?")
     ] = None,
     learn: Annotated[
         bool, typer.Option("--learn", help="Of a job: fit what nobody measured to the reading before.")
@@ -114,9 +110,7 @@ def _show(made: TakeRead, *, lossy: bool) -> None:
         word = "" if one.name == "all" else {1: "alike", -1: "reversed", 0: "not sure"}[one.polarity]
         table.add_row(escape(one.name), *("" if v is None else f"{v:.1f}" for v in levels), later, word)
     out.print(table)
-    out.print(
-        "[dim]dB, relative unless the microphone is calibrated; delay and polarity against the first output[/]\n"
-    )
+    out.print("[dim]dB, relative unless the microphone is calibrated; delay and polarity against the first output[/]\n")
     if lossy:
         out.print("! the recording's coding leaves sound out: levels near the top of the band may be its own\n")
     for check in (*made.checks, *breaking(made)):

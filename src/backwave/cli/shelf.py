@@ -29,9 +29,7 @@ def run(
     ] = None,
     who: Annotated[str, typer.Option(help="save: who measured it.")] = "",
     note: Annotated[str, typer.Option(help="save: what else there is to output.")] = "",
-    shelf: Annotated[
-        Path | None, typer.Option(help="The shelf's folder; else $BACKWAVE_SHELF, else yours.")
-    ] = None,
+    shelf: Annotated[Path | None, typer.Option(help="The shelf's folder; else $BACKWAVE_SHELF, else yours.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Your own shelf of openings, by vehicle, and drivers: list it, save to it, take from it into a job."""
@@ -109,9 +107,7 @@ def _take(given: list[str], shelf: Path | None, *, as_json: bool) -> None:
     if not session.saved:
         raise InputError("the job was edited elsewhere at this moment", given[0], "the same command once more")
     if as_json:
-        output.document(
-            {"kind": entry.kind, "id": taken.id, "from": _entry(entry), "measure_again": list(taken.again)}
-        )
+        output.document({"kind": entry.kind, "id": taken.id, "from": _entry(entry), "measure_again": list(taken.again)})
         return
     out = output.messages()
     out.print(f"In the job as [[{entry.kind}]] {taken.id}. Measure again on this vehicle:", markup=False)

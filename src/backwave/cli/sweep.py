@@ -24,9 +24,7 @@ def run(
     level: Annotated[str, typer.Option(help="Peak against full scale.")] = "-12 dB",
     identified: Annotated[
         bool,
-        typer.Option(
-            "--identified", help="You have heard which driver speaks on each output: allow more than -40 dB."
-        ),
+        typer.Option("--identified", help="You have heard which driver speaks on each output: allow more than -40 dB."),
     ] = False,
     driver: Annotated[
         str, typer.Option(help="What should be on these outputs: woofer, midrange, tweeter, coaxial, subwoofer.")
@@ -85,9 +83,7 @@ def run(
         output.document({"file": str(file), "description": str(beside), "findings": checks, **made.description})
         return
     out = output.console()
-    out.print(
-        f"\n{output.relative(file)}  {len(made.samples) / rate:.0f} s, {rate} Hz, {bits} bit", soft_wrap=True
-    )
+    out.print(f"\n{output.relative(file)}  {len(made.samples) / rate:.0f} s, {rate} Hz, {bits} bit", soft_wrap=True)
     out.print(f"{output.relative(beside)}  what it is; `backwave read` needs it\n", soft_wrap=True)
     for check in made.checks:
         if check.verdict != "ok":

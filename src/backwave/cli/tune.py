@@ -25,19 +25,14 @@ def run(
         list[Path] | None, typer.Option(help="A recording of the sweep; several for places round the head.")
     ] = None,
     sweep: Annotated[Path | None, typer.Option(help="Its description; else beside the recording.")] = None,
-    stage: Annotated[
-        str, typer.Option(help="Which stage's readings of the job; else the last that has any.")
-    ] = "",
+    stage: Annotated[str, typer.Option(help="Which stage's readings of the job; else the last that has any.")] = "",
     seat: Annotated[str, typer.Option(help="Which seat's readings of the job; else the first.")] = "",
-    target: Annotated[
-        str, typer.Option(help="house (more bass, a preference) or flat; else [tune] of the job.")
-    ] = "",
+    target: Annotated[str, typer.Option(help="house (more bass, a preference) or flat; else [tune] of the job.")] = "",
     filters: Annotated[int | None, typer.Option(help="Most filters an output.")] = None,
     bands: Annotated[str, typer.Option(help='Fixed bands, such as "60 Hz, 250 Hz, 1 kHz, 4 kHz".')] = "",
     rate: Annotated[int | None, typer.Option(help="The processor's sampling rate.")] = None,
     join: Annotated[
-        str,
-        typer.Option(help='Two outputs, lower and upper, to be joined by their measured sum: "woofer,tweeter".'),
+        str, typer.Option(help='Two outputs, lower and upper, to be joined by their measured sum: "woofer,tweeter".')
     ] = "",
     keep: Annotated[bool, typer.Option("--keep", help="Write the settings into the stage's paths.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
@@ -101,15 +96,7 @@ def _centers(bands: str) -> tuple[float, ...]:
 
 
 def _of_job(
-    folder: Path,
-    stage: str,
-    seat: str,
-    target: str,
-    filters: int | None,
-    bands: str,
-    rate: int | None,
-    *,
-    tune: bool,
+    folder: Path, stage: str, seat: str, target: str, filters: int | None, bands: str, rate: int | None, *, tune: bool
 ) -> tuple[Tuned | None, tuple[Finding, ...], tuple[Job, str] | None, list[TakeRead]]:
     """Settings from the job's readings, checked against those that were taken with the settings on."""
     from backwave.assess import assess
@@ -198,8 +185,7 @@ def _show(made: Tuned, found: tuple[Finding, ...], system: str) -> None:
             out.print(f"    [dim]filters = \\[{escape(quoted)}][/]", soft_wrap=True)
         for check in one.checks:
             out.print(
-                f"  {output.verdict_word(check.verdict)}  {escape(output.fill(check.title, 'metric'))}",
-                soft_wrap=True,
+                f"  {output.verdict_word(check.verdict)}  {escape(output.fill(check.title, 'metric'))}", soft_wrap=True
             )
     if made.places == 1:
         out.print(
@@ -211,8 +197,7 @@ def _show(made: Tuned, found: tuple[Finding, ...], system: str) -> None:
         out.print("\n[bold]With the settings on[/]")
         for check in (finding.check for finding in found):
             out.print(
-                f"  {output.verdict_word(check.verdict)}  {escape(output.fill(check.title, 'metric'))}",
-                soft_wrap=True,
+                f"  {output.verdict_word(check.verdict)}  {escape(output.fill(check.title, 'metric'))}", soft_wrap=True
             )
             if check.remedy is not None:
                 out.print(f"     → {escape(output.fill(check.remedy, 'metric'))}", soft_wrap=True)

@@ -20,9 +20,7 @@ if TYPE_CHECKING:
 
 def run(
     job: Annotated[Path, typer.Argument(help="The job folder.")],
-    name: Annotated[
-        str, typer.Argument(metavar="ID", help="A finding's id, or its beginning, as check prints it.")
-    ],
+    name: Annotated[str, typer.Argument(metavar="ID", help="A finding's id, or its beginning, as check prints it.")],
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Show the working behind one finding: the formula, the numbers that went in, and where each is from."""
@@ -56,9 +54,7 @@ def _print(finding: Finding, system: str, names: dict[str, str]) -> None:
     from rich.table import Table
 
     out, check = output.console(), finding.check
-    out.print(
-        f"\n{output.verdict_word(check.verdict)}  [bold]{escape(names.get(finding.subject, finding.subject))}[/]"
-    )
+    out.print(f"\n{output.verdict_word(check.verdict)}  [bold]{escape(names.get(finding.subject, finding.subject))}[/]")
     out.print(escape(output.fill(check.title, system)))
     if check.value is not None:
         parts = [f"value {show(check.value, check.unit, system)}"]

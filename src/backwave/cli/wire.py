@@ -20,15 +20,12 @@ if TYPE_CHECKING:
 def run(
     job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
     confirmed: Annotated[
-        bool,
-        typer.Option("--speakers-off", help="Ask each line of each gain's gate, then show its voltage."),
+        bool, typer.Option("--speakers-off", help="Ask each line of each gain's gate, then show its voltage.")
     ] = False,
     lists: Annotated[
         bool, typer.Option("--lists", help="Every wire, what to cut, and the labels, instead of the rest.")
     ] = False,
-    plot: Annotated[
-        Path | None, typer.Option("--plot", metavar="DIR", help="Write the drawings there as SVG.")
-    ] = None,
+    plot: Annotated[Path | None, typer.Option("--plot", metavar="DIR", help="Write the drawings there as SVG.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Supply, cables, fuses, grounds and gains; the harness, its plugs and lists; what was found of the factory's wires."""
@@ -55,9 +52,7 @@ def run(
         )  # fmt: skip
     elif lists:
         if harness is None:
-            raise MissingError(
-                "There is no harness to list", "A [[stage]] with its paths; docs/wires.md shows how"
-            )
+            raise MissingError("There is no harness to list", "A [[stage]] with its paths; docs/wires.md shows how")
         wire_lists.lists(harness, result.show)
     else:
         if made is not None:
@@ -107,9 +102,7 @@ def asked(job: Path, made: Wires) -> Gates:
             try:
                 ask(session, "gain", one.id, one.about)
             except typer.Abort as error:
-                output.messages().print(
-                    "\nWhat was confirmed until then is written; the rest is not.", markup=False
-                )
+                output.messages().print("\nWhat was confirmed until then is written; the rest is not.", markup=False)
                 if isinstance(error.__context__, KeyboardInterrupt):
                     raise
                 raise typer.Exit(2) from None
@@ -156,9 +149,7 @@ def show(made: Wires, result: Assessment, gates: Gates) -> None:
         if spare is not None:
             out.print(f"  the alternator {words}: {shown(spare, 'A')} to spare with music")
     if budget.off_min is not None:
-        out.print(
-            f"  engine off: {budget.off_min:.0f} minutes until {100 * budget.depth:.0f} % of the battery is used"
-        )
+        out.print(f"  engine off: {budget.off_min:.0f} minutes until {100 * budget.depth:.0f} % of the battery is used")
     for peak in made.peaks:
         for load in peak.loads:
             out.print(

@@ -103,17 +103,13 @@ def lists(made: Harnessed, system: str) -> None:
     for row in made.schedule:
         size = wire_size(row.area_mm2, system)
         length = (
-            "(there)"
-            if row.there and row.guessed
-            else ("~" if row.guessed else "") + shown(row.length_m, "m", system)
+            "(there)" if row.there and row.guessed else ("~" if row.guessed else "") + shown(row.length_m, "m", system)
         )
         table.add_row(escape(row.id), escape(row.from_pin), escape(row.to_pin), escape(row.color), size, length)
     out.print(table)
     out.print(
         "\n[bold]To cut[/]  "
-        + in_words(
-            "each with 50 mm at both ends, and 100 mm more through a hinge boot (common trade practice)", system
-        )
+        + in_words("each with 50 mm at both ends, and 100 mm more through a hinge boot (common trade practice)", system)
     )
     table = _table("color", "size", "together", "cuts", right=("together",))
     for cut in made.cuts:

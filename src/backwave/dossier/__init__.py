@@ -24,7 +24,5 @@ def __getattr__(name: str) -> Any:
     from importlib import import_module
 
     if name in __all__:
-        return getattr(
-            import_module("backwave.dossier." + ("showcase_page" if name == "public_pdf" else "pack")), name
-        )
+        return getattr(import_module("backwave.dossier." + ("showcase_page" if name == "public_pdf" else "pack")), name)
     raise AttributeError(f"backwave.dossier has no {name!r}")

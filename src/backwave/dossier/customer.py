@@ -63,9 +63,7 @@ def _head(told: PageContext) -> Block:
     }
     tasks, ticks = told.working.tasks, told.working.done.ticks
     done = sum(task.id in ticks and ticks[task.id].done for task in tasks)
-    return plate(
-        told.result.verdict, words[told.result.verdict], [f"{done} of {len(tasks)} tasks are ticked so far."]
-    )
+    return plate(told.result.verdict, words[told.result.verdict], [f"{done} of {len(tasks)} tasks are ticked so far."])
 
 
 def _done(told: PageContext) -> list[Block]:
@@ -75,11 +73,7 @@ def _done(told: PageContext) -> list[Block]:
     lines = [f"{driver}: {'; '.join(where)}" for driver, where in by_driver.items()]
     made = len(told.result.parts)
     were = "were" if _ready(told) else "are being"
-    words = (
-        f" {made} adapters {were} made to measure, so that the new ones sit where the old ones sat."
-        if made
-        else ""
-    )
+    words = f" {made} adapters {were} made to measure, so that the new ones sit where the old ones sat." if made else ""
     return [
         par(f"Better loudspeakers {were} fitted into the openings that the vehicle has." + words),
         items(lines) if lines else par("No driver is fitted yet."),
@@ -111,16 +105,12 @@ def _measured(told: PageContext) -> list[Block]:
         real = [(row.name, row.change) for row in pair.bands if row.change is not None and row.change.real]
         lines = [f"{name} {signed(change.change_db)} dB" for name, change in real]
         words = "; ".join(lines) if lines else "no more than two recordings of the same thing differ"
-        return [
-            par(f"Measured at the {pair.seat} seat, before and after, against the voice's own loudness: {words}.")
-        ]
+        return [par(f"Measured at the {pair.seat} seat, before and after, against the voice's own loudness: {words}.")]
     return []
 
 
 def _look_after(told: PageContext) -> list[Block]:
-    bad = [
-        f for f in told.result.findings if f.check.verdict != "ok" and f.topic in ("fit", "mount", "power", "part")
-    ]
+    bad = [f for f in told.result.findings if f.check.verdict != "ok" and f.topic in ("fit", "mount", "power", "part")]
     lines = [
         f"{told.name(f.subject)}: {told.say(f.check.title)}"
         for f in bad

@@ -115,9 +115,7 @@ def _left_out(told: PageContext) -> list[str]:
     if told.result.harness is None and told.job.file.stage:
         lines.append("No harness: the wires named in the job do not fit its paths; the findings say which.")
     if not told.entries and told.result.parts:
-        lines.append(
-            "The parts were not built from these numbers yet; what is said of them follows from their plan."
-        )
+        lines.append("The parts were not built from these numbers yet; what is said of them follows from their plan.")
     if not told.working.teardown:
         lines.append("No teardown record: nothing was written down as it came apart.")
     if not told.job.file.reading:

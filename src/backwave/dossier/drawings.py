@@ -161,11 +161,7 @@ def _facts(told: PageContext, place: PlaceResult) -> Block:
     ]
     if place.clocking is not None:
         gap = place.clocking.gap_mm
-        free = (
-            f"; {mm(gap, 'mm')} left between its holes and the fixings"
-            if gap is not None and isfinite(gap)
-            else ""
-        )
+        free = f"; {mm(gap, 'mm')} left between its holes and the fixings" if gap is not None and isfinite(gap) else ""
         rows.append(("driver turned by", f"{mm(place.clocking.angle_deg, 'deg')}{free}"))
     if ring is not None:
         layers = " + ".join(mm(layer, "mm") for layer in ring.layers_mm)
@@ -179,9 +175,7 @@ def _facts(told: PageContext, place: PlaceResult) -> Block:
     rows.append(("back gasket", f"{mm(closed, 'mm')} as closed" if closed else "none in the stack"))
     if place.lift is not None:
         cold, hot = place.lift.cold.most_mm, place.lift.hot.most_mm
-        rows.append(
-            ("flange between its fixings", f"lifted by {mm(cold, 'mm')} when cold, up to {mm(hot, 'mm')} hot")
-        )
+        rows.append(("flange between its fixings", f"lifted by {mm(cold, 'mm')} when cold, up to {mm(hot, 'mm')} hot"))
     made = _made(told, part)
     rows.append(("made", cell(made[0], *made[1:])))
     return facts(rows)

@@ -30,9 +30,7 @@ def summary(told: PageContext) -> list[Block]:
     if not _short(told):
         found += [sub("Places and drivers"), fitted_table(told)]
     if file.stage:
-        stages = [
-            [str(n), s.title or s.id, told.show(s.level.to("dB"), "dB", 0)] for n, s in enumerate(file.stage, 1)
-        ]
+        stages = [[str(n), s.title or s.id, told.show(s.level.to("dB"), "dB", 0)] for n, s in enumerate(file.stage, 1)]
         found += [sub("Stages"), table({"": 0, "stage": 1, "asked to play": 0}, stages, right=(2,), tight=True)]
     found += [
         sub("How to read it"),
@@ -43,9 +41,7 @@ def summary(told: PageContext) -> list[Block]:
         ),
     ]
     if told.job.not_used:
-        found.append(
-            small("In the job file, but nothing computes with it yet: " + ", ".join(told.job.not_used) + ".")
-        )
+        found.append(small("In the job file, but nothing computes with it yet: " + ", ".join(told.job.not_used) + "."))
     return found
 
 
@@ -183,8 +179,7 @@ def _readings(told: PageContext) -> Iterator[tuple[str, float, str, str]]:
                     continue
                 seen.add(reading.name)
                 terms = [
-                    ("± " if e.kind == "rectangular" else "u ") + told.show(e.size, "mm", 2)
-                    for e in reading.errors
+                    ("± " if e.kind == "rectangular" else "u ") + told.show(e.size, "mm", 2) for e in reading.errors
                 ]
                 how = "assumed" if reading.assumed else "once" if reading.taken == 1 else f"{reading.taken} times"
                 yield reading.name, reading.value, ", ".join(terms), how

@@ -39,9 +39,7 @@ def public_pictures(told: PageContext) -> dict[str, str]:
             adapter=replace(cut.adapter, label="adapter"),
         )  # fmt: skip
         found[f"section-{n}"] = kept(section_svg, section, "paper", system=told.system)
-        face = replace(
-            face_view(place, told.system), title=f"{name}: face", subtitle=f"a {driver}, as it is turned"
-        )
+        face = replace(face_view(place, told.system), title=f"{name}: face", subtitle=f"a {driver}, as it is turned")
         found[f"face-{n}"] = kept(face_svg, face, "paper", system=told.system)
     made = told.result.prediction
     if made is not None:
@@ -73,10 +71,7 @@ def public_pdf(told: PageContext) -> bytes:
     pictures = public_pictures(told)
     chapters = [
         {"title": "", "blocks": _what(told)},
-        {
-            "title": "How it fits",
-            "blocks": [*_fits(told), *_drawn(pictures)],
-        },
+        {"title": "How it fits", "blocks": [*_fits(told), *_drawn(pictures)]},
     ]
     if "response" in pictures:
         words = "Predicted, not measured; the band is where it lies with 95 %."
@@ -136,10 +131,7 @@ def _fits(told: PageContext) -> list[Block]:
         return []
     return [
         table(
-            {"place": 1, "room to": 1, "left": 0, "with 95 %": 0, "margin asked": 0},
-            rows,
-            right=(2, 3, 4),
-            tight=True,
+            {"place": 1, "room to": 1, "left": 0, "with 95 %": 0, "margin asked": 0}, rows, right=(2, 3, 4), tight=True
         )
     ]
 

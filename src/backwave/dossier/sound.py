@@ -31,13 +31,7 @@ def settings(told: PageContext) -> Chapter | None:
                     stacked([*map(str, path.network)]), stacked([*map(str, path.filters)]), stacked(level),
                 ]
             )  # fmt: skip
-        head = {
-            "output": 0.7,
-            "place and driver": 1.1,
-            "network, from the output on": 1.2,
-            "filters": 0.9,
-            "set": 0.7,
-        }
+        head = {"output": 0.7, "place and driver": 1.1, "network, from the output on": 1.2, "filters": 0.9, "set": 0.7}
         chapter.blocks.append(table(head, rows, tight=True))
         if not stage.path:
             chapter.blocks.append(par("No path yet."))
@@ -67,10 +61,7 @@ def predicted(told: PageContext) -> Chapter | None:
     worth = [one for one in made.worth if one.kind != "polarity"]
     if worth:
         rows = [
-            [
-                told.say(one.title),
-                *(cell(signed(b.delta), f"{signed(b.low)} … {signed(b.high)}") for _, b in one.bands),
-            ]
+            [told.say(one.title), *(cell(signed(b.delta), f"{signed(b.low)} … {signed(b.high)}") for _, b in one.bands)]
             for one in worth
         ]
         chapter.blocks += [

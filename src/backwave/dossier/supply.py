@@ -128,10 +128,7 @@ def _budget(told: PageContext) -> list[Block]:
         for peak in wires.peaks
         for load in peak.loads
     ]
-    return [
-        sub("What it draws"),
-        table({"": 0.8, "what it comes to": 1.6}, [list(row) for row in rows], tight=True),
-    ]
+    return [sub("What it draws"), table({"": 0.8, "what it comes to": 1.6}, [list(row) for row in rows], tight=True)]
 
 
 def _gains(told: PageContext) -> list[Block]:

@@ -29,8 +29,7 @@ def teardown(told: PageContext) -> Chapter | None:
         chapter.blocks += [
             sub("As it came apart"),
             small(
-                "In order. It goes together in the reverse order, and the counts have to come out even.",
-                sticky=True,
+                "In order. It goes together in the reverse order, and the counts have to come out even.", sticky=True
             ),
         ]
         for n, one in enumerate(made.teardown, 1):

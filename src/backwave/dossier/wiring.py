@@ -99,15 +99,7 @@ def _runs(told: PageContext, made: Harnessed) -> list[Block]:
         for run in made.runs
         if (c := run.cable) is not None
     ]  # fmt: skip
-    head = {
-        "run to": 1.0,
-        "driver": 1.2,
-        "size": 0.0,
-        "one way": 0.0,
-        "loss": 0.0,
-        "damping": 0.0,
-        "thinnest": 0.0,
-    }
+    head = {"run to": 1.0, "driver": 1.2, "size": 0.0, "one way": 0.0, "loss": 0.0, "damping": 0.0, "thinnest": 0.0}
     return [sub("Runs to the speakers"), table(head, rows, right=(3, 4, 5), tight=True)] if rows else []
 
 
@@ -155,9 +147,7 @@ def factory(told: PageContext) -> Chapter | None:
             "its two wires": 0.9,
         }
         chapter.blocks += [sub("Outputs of the system"), table(head, rows, right=(3, 4), tight=True)]
-    sounds = [
-        one.what for one in (told.job.file.factory_system.must_sound if told.job.file.factory_system else ())
-    ]
+    sounds = [one.what for one in (told.job.file.factory_system.must_sound if told.job.file.factory_system else ())]
     if sounds:
         chapter.blocks.append(par("What has to sound at hand-over: " + ", ".join(sounds) + "."))
     return chapter

@@ -48,9 +48,7 @@ def spread(wanted: Sequence[float], heights: Sequence[float], top: float, gap: f
 
     `wanted`, `heights`: where each top would like to be, rising, and how tall each block is.
     """
-    groups: list[
-        tuple[float, float, list[int]]
-    ] = []  # sum of wanted tops brought to the first block, height, members
+    groups: list[tuple[float, float, list[int]]] = []  # sum of wanted tops brought to the first block, height, members
     for n, (want, height) in enumerate(zip(wanted, heights, strict=True)):
         total, tall, members = want, height + gap, [n]
         while groups and _start(groups[-1], top) + groups[-1][1] > _start((total, tall, members), top):
@@ -73,12 +71,7 @@ def _start(group: tuple[float, float, list[int]], top: float) -> float:
 
 
 def column(
-    sheet: Sheet,
-    callouts: Sequence[Callout],
-    side: Literal["left", "right"],
-    outer: float,
-    width: float,
-    top: float,
+    sheet: Sheet, callouts: Sequence[Callout], side: Literal["left", "right"], outer: float, width: float, top: float
 ) -> float:
     """Write callouts in a column and draw their leaders.
 
@@ -107,9 +100,7 @@ def column(
             inset += away * mark
         for text, look in lines:
             y += TEXTS[look].size * LEADING * unit
-            sheet.words(
-                inset, y - 0.32 * TEXTS[look].size * unit, text, look, "end" if side == "left" else "start"
-            )
+            sheet.words(inset, y - 0.32 * TEXTS[look].size * unit, text, look, "end" if side == "left" else "start")
         _leader(sheet, (edge, middle), (edge - away * 14 * unit, middle), c)
         bottom = max(bottom, at + height)
     return bottom
@@ -126,9 +117,7 @@ def _leader(sheet: Sheet, start: Point, elbow: Point, callout: Callout) -> None:
         arrow(sheet, (x, y), float(np.degrees(np.arctan2(-dy, dx))), _HEADS.get(callout.look, "arrow"))
 
 
-def letters(
-    sheet: Sheet, callouts: Sequence[Callout], area: BoxStroke, left: float, width: float, top: float
-) -> float:
+def letters(sheet: Sheet, callouts: Sequence[Callout], area: BoxStroke, left: float, width: float, top: float) -> float:
     """Mark each callout's place with a letter in a ring, and list the words below. Returns sheet units."""
     unit = sheet.text_unit
     radius = 11 * unit
@@ -200,12 +189,7 @@ def _spot(
             x = target[0] + reach * radius * cos(radians(turn))
             y = target[1] + reach * radius * sin(radians(turn))
             room = BoxStroke(x - radius, y - radius, x + radius, y + radius)
-            if (
-                room.left < area.left
-                or room.right > area.right
-                or room.top < area.top
-                or room.bottom > area.bottom
-            ):
+            if room.left < area.left or room.right > area.right or room.top < area.top or room.bottom > area.bottom:
                 continue
             if any(room.meets(box, 2.0) for box in taken):
                 continue

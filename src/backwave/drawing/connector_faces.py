@@ -57,9 +57,7 @@ def faces_sheet(faces: tuple[HarnessFace, ...], title: str, compact: bool = Fals
             for look, left, words in (("letter", x, (contact.number,)), ("label", x + 40, contact.lines)):
                 at = top
                 for line in (
-                    part
-                    for text in words
-                    for part in wrap(text, look, sheet.width - MARGIN - left if left > x else 36)
+                    part for text in words for part in wrap(text, look, sheet.width - MARGIN - left if left > x else 36)
                 ):
                     at += LINE
                     sheet.words(left, at - 4, line, look)

@@ -97,9 +97,7 @@ def verdict_mark(sheet: Sheet, x: float, y: float, size: float, verdict: Verdict
     h = size / 2
     if verdict == "ok":
         sheet.circle(x, y, h, "ok-plate")
-        sheet.line(
-            ((x - 0.46 * h, y + 0.04 * h), (x - 0.1 * h, y + 0.42 * h), (x + 0.5 * h, y - 0.38 * h)), "tick"
-        )
+        sheet.line(((x - 0.46 * h, y + 0.04 * h), (x - 0.1 * h, y + 0.42 * h), (x + 0.5 * h, y - 0.38 * h)), "tick")
     elif verdict == "caution":
         sheet.line(((x, y - h), (x + 1.08 * h, y + 0.88 * h), (x - 1.08 * h, y + 0.88 * h)), "wrong-plate", True)
         sheet.line(((x, y - 0.3 * h), (x, y + 0.22 * h)), "tick-wrong")

@@ -57,9 +57,7 @@ def face_sheet(view: FaceView, *, compact: bool = False, system: str = "metric")
         east = [c for c in placed if c not in west]
         first = head + 24
         end = max(
-            bottom,
-            column(s, west, "left", 24.0, COLUMN, first),
-            column(s, east, "right", WIDE - 24.0, COLUMN, first),
+            bottom, column(s, west, "left", 24.0, COLUMN, first), column(s, east, "right", WIDE - 24.0, COLUMN, first)
         )
     foot(s, [*view.notes, *spare], end + 14, 14.0 if compact else 24.0)
     return s
@@ -103,12 +101,7 @@ def _terminals(s: Sheet, f: Frame, v: FaceView) -> list[Callout]:
         return f.at(along * c - across * n, along * n + across * c)
 
     half = t.width_mm / 2
-    corners = [
-        turned(t.inner_mm, -half),
-        turned(t.outer_mm, -half),
-        turned(t.outer_mm, half),
-        turned(t.inner_mm, half),
-    ]
+    corners = [turned(t.inner_mm, -half), turned(t.outer_mm, -half), turned(t.outer_mm, half), turned(t.inner_mm, half)]
     s.line(corners, "hidden", True)
     return [Callout(turned((t.inner_mm + t.outer_mm) / 2, 0.3 * half), (("terminals, behind", "label"),))]
 
@@ -126,9 +119,7 @@ def _fixings(s: Sheet, f: Frame, v: FaceView, fmt: Figures) -> list[Callout]:
     kinds = {(fix.hole_mm, fix.head_mm, fix.label) for fix in v.fixings}
     words = [(f"factory fixing, {len(v.fixings)} of them" if len(v.fixings) > 1 else "factory fixing", "label")]
     if len(kinds) == 1:
-        note = f"\u2300{fmt.full(first.hole_mm)}" + (
-            f", head \u2300{fmt.full(first.head_mm)}" if first.head_mm else ""
-        )
+        note = f"\u2300{fmt.full(first.hole_mm)}" + (f", head \u2300{fmt.full(first.head_mm)}" if first.head_mm else "")
         words.append((note + (f", {first.label}" if first.label else ""), "note"))
     else:
         words.append(("sizes differ", "note"))
@@ -247,9 +238,7 @@ def _names(f: Frame, v: FaceView, fmt: Figures) -> list[Callout]:
         spot = max(v.hole_mm, key=lambda p: p[0] * 0.85 - p[1] * 0.5)
         calls.append(Callout(f.at(*spot), (("hole in the metal", "label"),), "arrow"))
     size = f"\u2300{fmt.full(2 * v.frame_radius_mm)}"
-    calls.append(
-        Callout(_polar(f, v.frame_radius_mm * f.scale, 62), ((f"driver's frame {size}", "label"),), "arrow")
-    )
+    calls.append(Callout(_polar(f, v.frame_radius_mm * f.scale, 62), ((f"driver's frame {size}", "label"),), "arrow"))
     size = f"\u2300{fmt.full(2 * v.bore_radius_mm)}"
     calls.append(Callout(_polar(f, v.bore_radius_mm * f.scale, 118), ((f"bore {size}", "label"),), "arrow"))
     if v.foam_mm:

@@ -7,9 +7,7 @@ from collections.abc import Sequence
 from backwave.drawing.template import TemplateHole, TemplateView
 
 
-def foam_rings(
-    view: TemplateView, rings: Sequence[tuple[str, float, float]], width_mm: float = 186.0
-) -> TemplateView:
+def foam_rings(view: TemplateView, rings: Sequence[tuple[str, float, float]], width_mm: float = 186.0) -> TemplateView:
     """The same title block with foam rings laid side by side."""
     holes: list[TemplateHole] = []
     x = y = row = 0.0
@@ -30,15 +28,5 @@ def foam_rings(
             TemplateHole(cx, cy, inner, "cut", f"{name}, inside"),
         ]
     return TemplateView(
-        view.job,
-        view.part,
-        view.side,
-        view.revision,
-        view.date,
-        (),
-        tuple(holes),
-        (),
-        (),
-        "either face",
-        view.notes,
+        view.job, view.part, view.side, view.revision, view.date, (), tuple(holes), (), (), "either face", view.notes
     )

@@ -264,9 +264,7 @@ def _leveled(columns: list[list[_Slot]], gaps: list[list[_Run]]) -> None:
         free: float | None = None
         for slot in columns[k + 1]:
             slot.top = 0.0
-            mine = sorted(
-                slots[r.start[0]].y(r.start[1], "right") - slot.y(r.end[1], "left") for r in feeds[slot.name]
-            )
+            mine = sorted(slots[r.start[0]].y(r.start[1], "right") - slot.y(r.end[1], "left") for r in feeds[slot.name])
             level = mine[(len(mine) - 1) // 2] if mine else free or 0.0
             slot.top = level if free is None else max(free, level)
             joined: dict[str, set[tuple[str, str]]] = defaultdict(set)
@@ -308,10 +306,7 @@ def _labels(runs: list[_Run]) -> dict[tuple[str, str], tuple[str, bool]]:
     for run in runs:
         if run.first and run.line.label:
             before, wrong = found.get(run.start, ("", False))
-            found[run.start] = (
-                f"{before}, {run.line.label}" if before else run.line.label,
-                wrong or run.line.wrong,
-            )
+            found[run.start] = (f"{before}, {run.line.label}" if before else run.line.label, wrong or run.line.wrong)
     return found
 
 
@@ -323,9 +318,7 @@ def _room(runs: list[_Run]) -> float:
     return _label_room(runs) + TRACK * (1 + max((r.track for r in runs), default=0)) + STUB
 
 
-def _draw_gap(
-    sheet: Sheet, slots: dict[str, _Slot], runs: list[_Run], left: float, right: float, top: float
-) -> None:
+def _draw_gap(sheet: Sheet, slots: dict[str, _Slot], runs: list[_Run], left: float, right: float, top: float) -> None:
     """Wires of one gap; the columns' boxes may be narrower than their column, so wires reach to them."""
     room = _label_room(runs)
     for run in runs:

@@ -103,10 +103,7 @@ def part_sheet(view: PartView, *, system: str = "metric") -> Sheet:
             scales.append(one)
         below = max(ends)
     unit = "millimeters" if system == "metric" else "inches"
-    views = [
-        f"face {_ratio(scale)}",
-        *(f"{c.letter}–{c.letter} {_ratio(k)}" for c, k in zip(view.cuts, scales[1:])),
-    ]
+    views = [f"face {_ratio(scale)}", *(f"{c.letter}–{c.letter} {_ratio(k)}" for c, k in zip(view.cuts, scales[1:]))]
     words = f"Scale: {', '.join(views)}. Dimensions in {unit}, heights above the back face. General tolerances {TOLERANCES}."
     notes = (words, *([] if inside else view.inside), *view.notes)
     bottom = max(below + 5.0, y)
@@ -157,9 +154,7 @@ def _face(s: Sheet, view: PartView, frame: Frame) -> list[BoxStroke]:
     bore = view.rings[0][1]
     s.circle(cx, cy, bore * frame.scale, "ground")
     for name, radius in view.rings:  # the spigot lies behind the flange
-        s.circle(
-            cx, cy, radius * frame.scale, "edge" if radius == bore else "hidden" if name == "spigot" else "line"
-        )
+        s.circle(cx, cy, radius * frame.scale, "edge" if radius == bore else "hidden" if name == "spigot" else "line")
     edge("edge")
     taken: list[BoxStroke] = []
     for hole in view.holes:
@@ -185,9 +180,7 @@ def _face(s: Sheet, view: PartView, frame: Frame) -> list[BoxStroke]:
 def _edge(view: PartView, angle_deg: float) -> float:
     """How far the outline reaches in a direction: the farthest of its points near it."""
     c, d = cos(radians(angle_deg)), sin(radians(angle_deg))
-    near = [
-        x * c + y * d for x, y in view.outline_mm if abs(y * c - x * d) < 0.05 * hypot(x, y) and x * c + y * d > 0
-    ]
+    near = [x * c + y * d for x, y in view.outline_mm if abs(y * c - x * d) < 0.05 * hypot(x, y) and x * c + y * d > 0]
     return max(near, default=max(hypot(x, y) for x, y in view.outline_mm))
 
 
@@ -331,9 +324,7 @@ def _section(s: Sheet, cut: PartCut, left: float, top: float, system: str, limit
     for low, high in cut.heights_mm:
         x = right + 4.0
         _height(s, frame, (high_r, low), (high_r, high), x)
-        wide = s.words(
-            x + 0.9, (frame.at(0, low)[1] + frame.at(0, high)[1]) / 2 + 1.0, figure(high - low), "label"
-        )
+        wide = s.words(x + 0.9, (frame.at(0, low)[1] + frame.at(0, high)[1]) / 2 + 1.0, figure(high - low), "label")
         right = wide.right
     near = frame.at(low_r, 0.0)[0]
     for (low, high), text in zip(cut.depths_mm, depths):

@@ -90,9 +90,7 @@ def plan_sheet(view: PlanView, *, compact: bool = False, system: str = "metric")
     end = _cabin(s, f, view, system, sum(lefts) * 2 <= len(lefts))
     drawn = len(s.marks)
     within = BoxStroke(*_at(f, low), *_at(f, high))
-    calls, marks = _places(
-        s, f, view, BoxStroke(within.left - 24, within.top - 40, within.right + 24, within.bottom)
-    )
+    calls, marks = _places(s, f, view, BoxStroke(within.left - 24, within.top - 40, within.right + 24, within.bottom))
     calls = _ears(s, f, view) + calls
     end = max([end, *(y + 4 for m in s.marks[drawn:] if isinstance(m, Poly) for _, y in m.points)])
     middle = f.x0 + scale * (low[1] + high[1]) / 2
@@ -111,9 +109,7 @@ def plan_sheet(view: PlanView, *, compact: bool = False, system: str = "metric")
         verdict_mark(s, *spot, MARK, verdict)
     lost = [p for p in _all(view) if p.at_mm is None]
     if lost:
-        words = [
-            ((p.name, "label"), (", ".join(t for t in (_said(p), "place not said") if t), _look(p))) for p in lost
-        ]
+        words = [((p.name, "label"), (", ".join(t for t in (_said(p), "place not said") if t), _look(p))) for p in lost]
         calls = [Callout(None, lines, verdict=_mark(p)) for lines, p in zip(words, lost, strict=True)]
         end = letters(s, calls, BoxStroke(0, 0, 0, 0), edge, s.width - 2 * edge, end + 14)
     unsaid = [name for name, value in (("length", view.length_mm), ("width", view.width_mm)) if value is None]

@@ -25,9 +25,7 @@ MOVES = ("glass", "carriage")
 THICK = 4.0  # mm, of an obstacle as drawn: how thick it is nobody read
 
 
-def section_svg(
-    view: SectionView, theme: Theme = "light", *, compact: bool = False, system: str = "metric"
-) -> str:
+def section_svg(view: SectionView, theme: Theme = "light", *, compact: bool = False, system: str = "metric") -> str:
     """The section as SVG."""
     return to_svg(section_sheet(view, compact=compact, system=system), theme)
 
@@ -74,9 +72,7 @@ def section_sheet(view: SectionView, *, compact: bool = False, system: str = "me
         east = [c for c in split if c not in west]
         first = head + 34
         end = max(
-            below,
-            column(s, west, "left", 24.0, COLUMN, first),
-            column(s, east, "right", WIDE - 24.0, COLUMN, first),
+            below, column(s, west, "left", 24.0, COLUMN, first), column(s, east, "right", WIDE - 24.0, COLUMN, first)
         )
     foot(s, view.notes, end + 14, 14.0 if compact else 24.0)
     return s
@@ -150,10 +146,7 @@ def _slab(s: Sheet, f: Frame, o: ObstacleView, sign: float, reach: float) -> Non
 
 
 def _unread(s: Sheet, f: Frame, clear: float, from_r: float, to_r: float) -> None:
-    near, far = (
-        f.all(((-clear, from_r), (-clear - THICK, from_r))),
-        f.all(((-clear, to_r), (-clear - THICK, to_r))),
-    )
+    near, far = (f.all(((-clear, from_r), (-clear - THICK, from_r))), f.all(((-clear, to_r), (-clear - THICK, to_r))))
     fill_hatch(s, [*near, *reversed(far)], "", "hatch-unknown", 5.0, 20.0)
     s.line((near[0], far[0]), "hidden")
     s.line((near[1], far[1]), "hidden")
@@ -248,9 +241,7 @@ def _names(f: Frame, view: SectionView, halves: dict[str, float], fmt: Figures) 
             spot = f.at(seat - 0.8 * t.depth_mm, halves[t.half] * (t.radius_mm - 2.5))
             calls.append(Callout(spot, (("terminals" if t.in_plane else "terminals, out of the plane", "label"),)))
     if view.foam:
-        spot = f.at(
-            (view.foam.from_mm + view.foam.to_mm) / 2, sign * (view.foam.inner_mm + view.foam.outer_mm) / 2
-        )
+        spot = f.at((view.foam.from_mm + view.foam.to_mm) / 2, sign * (view.foam.inner_mm + view.foam.outer_mm) / 2)
         closed = fmt.full(view.foam.to_mm - view.foam.from_mm)
         words = [("foam ring", "label"), (f"closed to {closed}", "note")]
         if view.foam.free_mm is not None:
@@ -287,9 +278,7 @@ def _dimensions_above(s: Sheet, f: Frame, view: SectionView, top: float, rows: D
     rows.put((a + b) / 2, y - 9, text, "label", -18)
 
 
-def _dimensions_below(
-    s: Sheet, f: Frame, view: SectionView, bottom: float, rows: DimensionRow, fmt: Figures
-) -> float:
+def _dimensions_below(s: Sheet, f: Frame, view: SectionView, bottom: float, rows: DimensionRow, fmt: Figures) -> float:
     """Depth and seat height, then the scale of seat heights at the same place and scale; its bottom."""
     seat = view.seat
     y = bottom + 18
@@ -329,9 +318,7 @@ def _seat_scale(s: Sheet, view: SectionView, y: float, rows: DimensionRow, fmt: 
         middle, words, look = (a + b) / 2, "stand-offs: not judged yet", "note"
     else:
         middle, words, look = (a + b) / 2, "no stand-off keeps both margins", "note-wrong"
-    step = next(
-        step for step in (*(k * 10.0**p for p in range(7) for k in (1.0, 2.0, 5.0)), 1e9) if span / step <= 8
-    )
+    step = next(step for step in (*(k * 10.0**p for p in range(7) for k in (1.0, 2.0, 5.0)), 1e9) if span / step <= 8)
     for n in range(int(np.ceil(seat.least_mm / step - 1e-9)), int(np.floor(seat.most_mm / step + 1e-9)) + 1):
         x = at(n * step)
         s.line(((x, y + 7), (x, y + 12)), "fine")

@@ -51,9 +51,7 @@ def adapter(s: Sheet, f: Frame, a: AdapterCut, seat_mm: float, halves: dict[str,
         s.line(_rect(f, under, front, r - fix.counterbore_mm / 2, r + fix.counterbore_mm / 2), "hollow", True)
         s.line(_rect(f, back, under, r - fix.hole_mm / 2, r + fix.hole_mm / 2), "hollow", True)
         s.line(_rect(f, -fix.tail_mm, under, r - fix.screw_mm / 2, r + fix.screw_mm / 2), "screw", True)
-        s.line(
-            _rect(f, under, under + fix.head_height_mm, r - fix.head_mm / 2, r + fix.head_mm / 2), "screw", True
-        )
+        s.line(_rect(f, under, under + fix.head_height_mm, r - fix.head_mm / 2, r + fix.head_mm / 2), "screw", True)
         s.line(f.all(((-fix.tail_mm - 2, r), (front + 2, r))), "center")
     seat = front - a.recess_mm
     for ins in a.inserts:
@@ -61,8 +59,7 @@ def adapter(s: Sheet, f: Frame, a: AdapterCut, seat_mm: float, halves: dict[str,
             continue
         r = halves[ins.half] * ins.radius_mm
         crossed = any(
-            fix.half == ins.half
-            and abs(fix.radius_mm - ins.radius_mm) < (fix.counterbore_mm + ins.diameter_mm) / 2
+            fix.half == ins.half and abs(fix.radius_mm - ins.radius_mm) < (fix.counterbore_mm + ins.diameter_mm) / 2
             for fix in a.fixings
         )
         hole = _rect(f, seat - ins.depth_mm, seat, r - ins.diameter_mm / 2, r + ins.diameter_mm / 2)
@@ -123,10 +120,7 @@ def cone_points(d: DriverCut, seat_mm: float, shift_mm: float) -> list[Point]:
     half = 0.085 * outer
     edge = min(0.5 * d.rim_mm, d.moving_mm, crest)
     roll = [
-        (
-            seat_mm + edge + shift_mm * (1 - cos(t)) / 2 + (crest - edge) * sin(t),
-            outer - half + half * cos(t),
-        )
+        (seat_mm + edge + shift_mm * (1 - cos(t)) / 2 + (crest - edge) * sin(t), outer - half + half * cos(t))
         for t in (pi * n / 12 for n in range(13))
     ]
     inner = outer - 2 * half
@@ -169,9 +163,7 @@ def driver(s: Sheet, f: Frame, d: DriverCut, seat_mm: float, halves: dict[str, f
     s.line(body, "body-metal", True)
     for sign in signs:
         s.line(
-            f.all(
-                (z, sign * r) for z, r in [(seat_mm - back, 0.0), *reversed(outline), (seat_mm, d.frame_radius_mm)]
-            ),
+            f.all((z, sign * r) for z, r in [(seat_mm - back, 0.0), *reversed(outline), (seat_mm, d.frame_radius_mm)]),
             "edge",
         )
         rim = ((seat_mm, d.frame_radius_mm), (seat_mm + d.rim_mm, d.frame_radius_mm), (seat_mm + d.rim_mm, inner))
@@ -182,8 +174,7 @@ def driver(s: Sheet, f: Frame, d: DriverCut, seat_mm: float, halves: dict[str, f
             s.line(f.all(((seat_mm - back, r), (seat_mm - magnet, r))), "hidden")
         cap_z, cap_r = cone[13]
         s.line(
-            f.all(((seat_mm - magnet, sign * 0.8 * cap_r), (cap_z, sign * 0.8 * cap_r), (cap_z, sign * cap_r))),
-            "line",
+            f.all(((seat_mm - magnet, sign * 0.8 * cap_r), (cap_z, sign * 0.8 * cap_r), (cap_z, sign * cap_r))), "line"
         )
         s.line(f.all((z, sign * r) for z, r in cone), "edge")
         if d.gasket_mm > 0:
@@ -216,11 +207,7 @@ def foam_and_trim(s: Sheet, f: Frame, v: SectionView, halves: dict[str, float], 
     land = v.trim_clear_mm if v.trim_land_mm is None else v.trim_land_mm
     front = max(land, v.trim_clear_mm) + 3.0
     for sign in signs:
-        fill_hatch(
-            s, _rect(f, land, front, sign * grille, sign * reach_mm), "body-trim", "hatch-metal", 7.0, 135.0
-        )
+        fill_hatch(s, _rect(f, land, front, sign * grille, sign * reach_mm), "body-trim", "hatch-metal", 7.0, 135.0)
         s.line(_rect(f, land, front, sign * grille, sign * reach_mm), "line", True)
     x = v.trim_clear_mm + 1.5 / f.scale
-    s.line(
-        f.all(((x, min(signs) * grille if len(signs) > 1 else 0.0), (x, max(signs, key=abs) * grille))), "grille"
-    )
+    s.line(f.all(((x, min(signs) * grille if len(signs) > 1 else 0.0), (x, max(signs, key=abs) * grille))), "grille")

@@ -18,10 +18,7 @@ from backwave.drawing.styles import TEXTS, text_width, wrap
 from backwave.errors import InputError
 from backwave.units import show
 
-PAPERS: dict[str, tuple[float, float]] = {
-    "A4": (210.0, 297.0),
-    "Letter": (215.9, 279.4),
-}  # ISO 216; ANSI/ASME Y14.1
+PAPERS: dict[str, tuple[float, float]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}  # ISO 216; ANSI/ASME Y14.1
 EDGE, STRIP, BLOCK, BAR = 7.0, 7.0, 21.0, 100.0  # margin, strip of the upright bar, title block, check bar
 OVERLAP = 12.0
 WARNING = 5.0  # a line that warns
@@ -59,9 +56,7 @@ class TemplateView:
     seen_from: str = "seen from the cabin"  # which face is looked at
     notes: tuple[str, ...] = ()  # short lines above the title block
     warnings: tuple[str, ...] = ()  # lines across the top of every sheet, such as why it is stopped
-    shown_mm: tuple[
-        tuple[str, tuple[Point, ...]], ...
-    ] = ()  # closed outlines of what is there already, with its name
+    shown_mm: tuple[tuple[str, tuple[Point, ...]], ...] = ()  # closed outlines of what is there already, with its name
 
 
 def template_svg(view: TemplateView, paper: str = "A4", *, system: str = "metric") -> tuple[str, ...]:
@@ -133,9 +128,7 @@ def _legend(view: TemplateView, system: str) -> list[tuple[str, str, tuple[Templ
         letter = chr(ord("a") + n % 26) + (str(n // 26) if n >= 26 else "")
         size = show(diameter, "mm", system).replace(" ", "\u00a0")
         said = [] if use == "hole" and label else [use]
-        words = (
-            f"{letter}: {len(holes)} \u00d7 \u2300\u00a0{size}, {', '.join([*said, *([label] if label else [])])}"
-        )
+        words = f"{letter}: {len(holes)} \u00d7 \u2300\u00a0{size}, {', '.join([*said, *([label] if label else [])])}"
         found.append((letter, words, tuple(holes)))
     return found
 

@@ -73,9 +73,7 @@ def replace_folder(folder: Path, files: Mapping[str, bytes], owner: Owner | None
     if owner is not None:
         refuse_foreign(folder, owner)
     if not own and (folder / "job.toml").exists():
-        raise InputError(
-            "a folder that holds a job of its own", str(folder), "an empty one, or one of an earlier pack"
-        )
+        raise InputError("a folder that holds a job of its own", str(folder), "an empty one, or one of an earlier pack")
     for name in files:
         if not _inside(folder, name):
             raise InputError("a link that leads out of the folder", str(folder / name), "a plain folder")

@@ -73,9 +73,7 @@ def _entry(e: ManifestEntry, base: Path) -> dict[str, Any]:
         "bounds_mm": None if e.bounds_mm is None else [_number(x) for x in e.bounds_mm],
         "closed": e.closed,
         "least_wall_mm": _number(e.least_wall_mm),
-        "read_back": None
-        if e.step is None
-        else {"faces": e.step.faces_read, "volume_mm3": e.step.volume_read_mm3},
+        "read_back": None if e.step is None else {"faces": e.step.faces_read, "volume_mm3": e.step.volume_read_mm3},
         "print": None if e.estimate is None else _print(e),
         "sheet": {"layers": [_layer(part) for part in e.layers]} if e.layers else None,
         "stopped_by": list(e.stopped_by),

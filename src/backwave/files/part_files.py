@@ -143,9 +143,7 @@ def _made(bench: _Bench, tell: Say) -> SideMade:
     if measured is not None and isinstance(part.how, Printer):
         reach = max(hypot(x, y) for x, y in part.spec.outline.points(0.1))
         bore = max(0.0, -part.check_ring.inner.bounds_mm[0])
-        estimate = print_estimate(
-            measured.volume_mm3, measured.bounds_mm[2], part.material, part.how, reach - bore
-        )
+        estimate = print_estimate(measured.volume_mm3, measured.bounds_mm[2], part.material, part.how, reach - bore)
     tell(1.0, "done")
     entry = ManifestEntry(
         part.id,

@@ -71,9 +71,7 @@ def keep_picture(folder: Path, name: str, data: bytes, clean: Callable[[bytes], 
         raise InputError("a picture's name", name, "photos/ with small letters, digits and dashes, and .jpg")
     path = folder / name
     if not _inside(folder, path):
-        raise InputError(
-            "a folder of pictures that leads out of the job", name, f"{FOLDER}/ inside the job folder"
-        )
+        raise InputError("a folder of pictures that leads out of the job", name, f"{FOLDER}/ inside the job folder")
     if not path.exists():
         if len(pictures_in(folder)) >= MAX_PICTURES:
             raise InputError("pictures", f"{MAX_PICTURES} already", "fewer: move some out of photos/")

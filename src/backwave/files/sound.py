@@ -40,13 +40,9 @@ def read_sound(path: Path, name: str = "") -> SoundFile:
 
     name = name or path.name
     if path.exists() and not path.is_file():
-        raise InputError(
-            name, "a folder" if path.is_dir() else "no ordinary file", "a recording: WAV, FLAC or OGG"
-        )
+        raise InputError(name, "a folder" if path.is_dir() else "no ordinary file", "a recording: WAV, FLAC or OGG")
     if not path.is_file():
-        raise MissingError(
-            f"{name} is not there", "Put the recording into the job's folder and name it in the job."
-        )
+        raise MissingError(f"{name} is not there", "Put the recording into the job's folder and name it in the job.")
     try:
         with soundfile.SoundFile(path) as file:
             rate, channels, frames = file.samplerate, file.channels, file.frames
@@ -104,6 +100,4 @@ def write_flac(path: Path, samples: NDArray[np.float64], rate_hz: int) -> Path:
 
 
 def _lossy(kind: str, subtype: str) -> bool:
-    return kind in ("OGG", "MP3", "MPEG") or any(
-        word in subtype for word in ("VORBIS", "OPUS", "MPEG", "ADPCM", "GSM")
-    )
+    return kind in ("OGG", "MP3", "MPEG") or any(word in subtype for word in ("VORBIS", "OPUS", "MPEG", "ADPCM", "GSM"))

@@ -81,7 +81,5 @@ def _compare(body: Any, read: Any) -> StepFacts:
     if found.faces != found.faces_read:
         raise BuildError("STEP file", f"{found.faces} faces written, {found.faces_read} read back")
     if abs(found.volume_read_mm3 - found.volume_mm3) > CLOSE * abs(found.volume_mm3):
-        raise BuildError(
-            "STEP file", f"{found.volume_mm3:.3f} mm3 written, {found.volume_read_mm3:.3f} mm3 read back"
-        )
+        raise BuildError("STEP file", f"{found.volume_mm3:.3f} mm3 written, {found.volume_read_mm3:.3f} mm3 read back")
     return found

@@ -40,9 +40,7 @@ def template_view(
     """One flat part as a template, its notes with "metric" or "us" figures."""
     kind: HoleUse = "drill" if part.made else "hole"
     circles = [(o, o.circle) for o in part.cut[1:]]
-    holes = [
-        _hole(part, c[0], c[1], 2.0 * c[2], "cut" if part.made else "hole") for _, c in circles if c is not None
-    ]
+    holes = [_hole(part, c[0], c[1], 2.0 * c[2], "cut" if part.made else "hole") for _, c in circles if c is not None]
     holes += [_hole(part, x, y, d, kind) for x, y, d in part.drill]
     cuts = (part.cut[0], *(o for o, c in circles if c is None))
     marks = [run for p in part.pockets for o in (p.outline, *p.islands) for run in _closed(o)]

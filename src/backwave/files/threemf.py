@@ -44,9 +44,7 @@ def threemf_bytes(
     """
     corners = np.asarray(vertices_mm, dtype=np.float64)
     corners = corners - corners.min(axis=0)
-    data = "".join(
-        f"<metadata name={quoteattr(_name(k))}>{escape(plain_text(v))}</metadata>" for k, v in words.items()
-    )
+    data = "".join(f"<metadata name={quoteattr(_name(k))}>{escape(plain_text(v))}</metadata>" for k, v in words.items())
     points = "".join(f'<vertex x="{x:.6g}" y="{y:.6g}" z="{z:.6g}"/>' for x, y, z in corners.tolist())
     faces = "".join(f'<triangle v1="{a}" v2="{b}" v3="{c}"/>' for a, b, c in np.asarray(triangles).tolist())
     model = (

@@ -44,9 +44,7 @@ def typeset(
         (folder / "data.json").write_text(
             json.dumps(_plain(data), ensure_ascii=False, allow_nan=False), encoding="utf-8"
         )
-        (folder / "stamp.json").write_text(
-            json.dumps(_plain(dict(stamp or {})), ensure_ascii=False), encoding="utf-8"
-        )
+        (folder / "stamp.json").write_text(json.dumps(_plain(dict(stamp or {})), ensure_ascii=False), encoding="utf-8")
         for file, picture in (pictures or {}).items():
             (folder / file).write_bytes(picture.encode() if isinstance(picture, str) else picture)
         pdf: bytes = typst.compile(

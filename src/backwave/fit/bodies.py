@@ -197,6 +197,4 @@ def nearest(contacts: Iterator[Meeting | None]) -> Meeting | None:
 
 def _coaxial(a: Axis, b: Axis) -> None:
     if a.direction != b.direction or a.origin_mm[:2] != b.origin_mm[:2]:
-        raise InputError(
-            "two axes", "a seat that leans or is offset", "one axis: what leans is not worked out yet"
-        )
+        raise InputError("two axes", "a seat that leans or is offset", "one axis: what leans is not worked out yet")

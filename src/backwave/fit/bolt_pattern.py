@@ -69,9 +69,7 @@ class Bar:
     from_mm: float  # radius at which it begins, from the axis
     to_mm: float
     width_mm: float
-    turns: bool = (
-        False  # it follows the driver and keeps off the fixings; else it stays, and the holes keep off it
-    )
+    turns: bool = False  # it follows the driver and keeps off the fixings; else it stays, and the holes keep off it
 
     def away_mm(self, at: Complex) -> Array:
         """Distance of points from it, negative inside."""

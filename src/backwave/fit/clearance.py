@@ -124,9 +124,7 @@ def _spots(look: Evaluator, surface: Surface) -> Spots:
         return first
     second = [(look(spot.radius), look(spot.clear)) for spot in surface.other.spots]
     radii = sorted({float(_first(r)): r for r, _ in (*first, *second)}.items())
-    return [
-        (r, (1.0 - surface.share) * _clear_at(first, r) + surface.share * _clear_at(second, r)) for _, r in radii
-    ]
+    return [(r, (1.0 - surface.share) * _clear_at(first, r) + surface.share * _clear_at(second, r)) for _, r in radii]
 
 
 def _clear_at(spots: Spots, radius: Array) -> Array:

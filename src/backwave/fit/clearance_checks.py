@@ -206,9 +206,7 @@ def _working(c: Clearance, fit: Fit, sector_deg: float | None) -> tuple[Calculat
     shares = dict(contributions([r for r, _ in c.slopes], np.array([s for _, s in c.slopes])))
     angled = sector_deg is not None and c.code in ("fit.terminals", "fit.screw-tails")
     sector = [
-        CalculationLine(
-            "sector", "a reading with an angle holds so far to either side", sector_deg, "deg", "assumed"
-        )
+        CalculationLine("sector", "a reading with an angle holds so far to either side", sector_deg, "deg", "assumed")
     ]
     return (
         CalculationLine("c", _FORMULAS[c.code], c.estimate.value, "mm", "value at the best estimates"),
@@ -225,15 +223,11 @@ def _working(c: Clearance, fit: Fit, sector_deg: float | None) -> tuple[Calculat
             if reading.value or reading.errors
         ),
         *(sector if angled else ()),
-        CalculationLine(
-            "u", "standard uncertainty, drawn", c.estimate.u, "mm", f"{MONTE_CARLO}, {fit.draws} draws"
-        ),
+        CalculationLine("u", "standard uncertainty, drawn", c.estimate.u, "mm", f"{MONTE_CARLO}, {fit.draws} draws"),
         CalculationLine("low", "2.5 % point", c.estimate.low, "mm", MONTE_CARLO),
         CalculationLine("high", "97.5 % point", c.estimate.high, "mm", MONTE_CARLO),
         CalculationLine("u1", "standard uncertainty by first order", c.first_order_u_mm, "mm", FIRST_ORDER),
-        CalculationLine(
-            "worst", "worst case: every half-width, or 2 u, against us", c.worst_mm, "mm", "sum of bounds"
-        ),
+        CalculationLine("worst", "worst case: every half-width, or 2 u, against us", c.worst_mm, "mm", "sum of bounds"),
         CalculationLine("P0", "chance to clear, 0.99 at most", capped(c.chance_clear), "", MONTE_CARLO),
         CalculationLine("Pm", "chance to keep the margin, 0.99 at most", capped(c.chance_margin), "", MONTE_CARLO),
     )

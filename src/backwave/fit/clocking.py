@@ -102,9 +102,7 @@ def clock(
         turn = turn_deg % 360.0
     else:
         roomy = _roomy(pattern, alike, required_mm, period_in_deg, terminals_deg, toward_deg)
-        turn = (
-            roomy if roomy is not None else _choose(best, alike, allowed, period_in_deg, terminals_deg, toward_deg)
-        )
+        turn = roomy if roomy is not None else _choose(best, alike, allowed, period_in_deg, terminals_deg, toward_deg)
     found = Clocking(
         angle_deg=0.0,
         gap_mm=None,
@@ -217,12 +215,7 @@ def _ranges(
 
 
 def _roomy(
-    pattern: Pattern,
-    alike: Sequence[float],
-    required: float,
-    period: float,
-    terminals: float | None,
-    toward: float,
+    pattern: Pattern, alike: Sequence[float], required: float, period: float, terminals: float | None, toward: float
 ) -> float | None:
     """The turn with the widest gap among those that point the terminals about where they were asked for."""
     if terminals is None or pattern.cap_mm < required:
@@ -289,9 +282,7 @@ def _gap_check(clocking: Clocking, gap: float, nearest: tuple[str, str]) -> Chec
     working = [
         CalculationLine("turn", "added to every angle of the driver", clocking.angle_deg, "deg"),
         CalculationLine("gap", f"least distance edge to edge, {nearest[0]} to {nearest[1]}", gap, "mm"),
-        CalculationLine(
-            "required", "gap asked for", required, "mm", "the job; its default is common trade practice"
-        ),
+        CalculationLine("required", "gap asked for", required, "mm", "the job; its default is common trade practice"),
         CalculationLine("period", "turn after which the driver's holes repeat", clocking.period_deg, "deg"),
     ]
     if best is not None and best_gap is not None:
@@ -346,9 +337,7 @@ def _terminals_check(clocking: Clocking, at: float) -> Check:
         "deg",
         remedy=None if near else remedy,
         working=(
-            CalculationLine(
-                "at", "direction of the terminals as seen from the cabin, from +x toward +y", at, "deg"
-            ),
+            CalculationLine("at", "direction of the terminals as seen from the cabin, from +x toward +y", at, "deg"),
             CalculationLine("asked", "where they were asked for (270 deg is down)", clocking.toward_deg, "deg"),
             CalculationLine("off", "between the two", off, "deg"),
         ),

@@ -76,13 +76,7 @@ def head_support(
 
 
 def bearing_check(
-    name: str,
-    support: Support,
-    material: str,
-    allowed_mpa: float,
-    hot_degc: float,
-    source: str,
-    others: Sequence[str],
+    name: str, support: Support, material: str, allowed_mpa: float, hot_degc: float, source: str, others: Sequence[str]
 ) -> Check:
     """The pressure under a head (of the fixing that has least in hand) against what the part bears in the heat.
 

@@ -78,10 +78,7 @@ def screw_for(stock: Stock, holds: str, hole_mm: float, metal: str = "steel") ->
 
 
 def fixing_loads_n(
-    xy_mm: Sequence[tuple[float, float]],
-    mass_kg: float,
-    center_mm: tuple[float, float, float],
-    slam_g: float = SLAM_G,
+    xy_mm: Sequence[tuple[float, float]], mass_kg: float, center_mm: tuple[float, float, float], slam_g: float = SLAM_G
 ) -> tuple[float, ...]:
     """Greatest pull along each fixing's axis, whichever way the slam pushes.
 
@@ -151,9 +148,7 @@ def fixing_checks(
         )
     elif rocks:
         verdict = "caution"
-        remedy = Message(
-            "Add a fixing off their line: without it the flange's edge alone stops the driver rocking"
-        )
+        remedy = Message("Add a fixing off their line: without it the flange's edge alone stops the driver rocking")
     checks = [
         Check(
             "fit.fixing",
@@ -180,9 +175,7 @@ def fixing_checks(
                 CalculationLine("n", "fixings that hold", float(len(holding)), ""),
                 CalculationLine("z", "center of mass off the metal", center_mm[2], "mm", "from driver and part"),
                 CalculationLine("G", "the gasket's share, always", steady_n, "N", "the gasket's working"),
-                CalculationLine(
-                    "T", f"greatest pull on {point.name}, with G; shear is not judged", load, "N", MODEL
-                ),
+                CalculationLine("T", f"greatest pull on {point.name}, with G; shear is not judged", load, "N", MODEL),
                 CalculationLine("T_out", "what pulls it out", row.pull_out_n, "N", row.cited),
                 CalculationLine("T_most", f"allowed, T_out / {SAFETY:g}", allowed, "N", PRACTICE),
             ),

@@ -74,14 +74,7 @@ def ring_section_mm4(width_mm: float, thickness_mm: float) -> tuple[float, float
     return width_mm * thickness_mm**3 / 12.0, torsion
 
 
-def lift_of(
-    ring: FlangeRing,
-    e_pa: float,
-    foam_pa: float,
-    strip_mm: float,
-    free_mm: float,
-    closed_mm: float,
-) -> Lift:
+def lift_of(ring: FlangeRing, e_pa: float, foam_pa: float, strip_mm: float, free_mm: float, closed_mm: float) -> Lift:
     """The lift of a ring between fixings that hold it at the closed height of its gasket.
 
     foam_pa : float, Pa: pressure of the foam at a compression of all its height, in proportion

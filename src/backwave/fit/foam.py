@@ -15,13 +15,7 @@ from typing import NamedTuple
 
 from backwave.errors import InputError
 from backwave.finding import CalculationLine, Check, Message, Verdict
-from backwave.fit.gasket import (
-    D1056,
-    EXTRAPOLATED,
-    MOST,
-    band_step,
-    force_n,
-)
+from backwave.fit.gasket import D1056, EXTRAPOLATED, MOST, band_step, force_n
 from backwave.stock import FoamRow
 
 PRACTICE = "common trade practice"
@@ -314,9 +308,7 @@ def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: fl
     quantities: tuple[tuple[str, float | str, str], ...] = (("total", total, "mm"), ("factory", factory_mm, "mm"))
     remedy = None
     if more > allow_mm + _SAME:
-        remedy = Message(
-            "{more} taller: read the land again before the trim is pushed on", (("more", more, "mm"),)
-        )
+        remedy = Message("{more} taller: read the land again before the trim is pushed on", (("more", more, "mm"),))
     elif more < -allow_mm - _SAME:
         remedy = Message("{less} lower: the ring may not reach; read the land again", (("less", -more, "mm"),))
     return Check(
@@ -364,9 +356,7 @@ def _no_room(from_mm: float, land_mm: float) -> Check:
     )
 
 
-def _check(
-    room: RingRoom, wish: RingWish, ring: FoamRing, faults: tuple[_Fault, ...], remedy: Message | None
-) -> Check:
+def _check(room: RingRoom, wish: RingWish, ring: FoamRing, faults: tuple[_Fault, ...], remedy: Message | None) -> Check:
     low, high = RING_BAND
     given, force = ring.compression, ring.force_n[1]
     title = "Foam ring: {free} free, {closed} closed, {compression} compressed, "

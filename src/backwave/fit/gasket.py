@@ -41,9 +41,7 @@ class BackGasket:
     grade: str
     free_mm: float  # height before
     closed_mm: float  # height as closed at the fixings
-    seat_mm: (
-        float  # what it adds to the seat height: `closed_mm`, or 0 in a groove (the plate bottoms on the metal)
-    )
+    seat_mm: float  # what it adds to the seat height: `closed_mm`, or 0 in a groove (the plate bottoms on the metal)
     doubt_mm: float  # either way, of `seat_mm`
     groove_mm: float  # depth of the groove, 0 for a flat one
     compression: float  # share of its height that it gives, no unit

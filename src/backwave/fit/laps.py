@@ -81,12 +81,7 @@ def _flange(m: Mounting) -> Iterator[Check]:
     row, doubt = m.lap("flange on metal"), _doubt(m)
     lap = lap_mm(edge, m.flange.outline)
     found = Doubted(lap, lap - doubt, lap + doubt)
-    about = (
-        ("lap", lap, "mm"),
-        ("open", -lap, "mm"),
-        ("wanted", row.lap_mm, "mm"),
-        ("more", row.lap_mm - lap, "mm"),
-    )
+    about = (("lap", lap, "mm"), ("open", -lap, "mm"), ("wanted", row.lap_mm, "mm"), ("more", row.lap_mm - lap, "mm"))
     what = "hole" if m.lip is None else "lip round the hole"
     title = f"The flange lies on {{lap}} of metal round the {what}; needs {{wanted}}"
     if lap < 0.0:
@@ -175,11 +170,7 @@ def _collar(m: Mounting) -> Iterator[Check]:
     assert outer is not None
     assert inner is not None
     lap = lap_mm(m.collar.outline, m.flange.outline)
-    about: Quantities = (
-        ("lap", lap, "mm"),
-        ("open", -lap, "mm"),
-        ("width", max(outer[2] - inner[2] + lap, 0.0), "mm"),
-    )
+    about: Quantities = (("lap", lap, "mm"), ("open", -lap, "mm"), ("width", max(outer[2] - inner[2] + lap, 0.0), "mm"))
     title = "The collar for the foam stands on the flange, {lap} inside its edge"
     if lap < 0.0:
         title = "The collar for the foam hangs in the air: it reaches {open} beyond the flange"
@@ -196,12 +187,7 @@ def _collar(m: Mounting) -> Iterator[Check]:
         found = head.outline.circle
         assert found is not None
         width = hypot(found[0], found[1]) - found[2] - inner[2]
-        about = (
-            ("what", head.name, ""),
-            ("gap", gap, "mm"),
-            ("over", -gap, "mm"),
-            ("width", max(width, 0.0), "mm"),
-        )
+        about = (("what", head.name, ""), ("gap", gap, "mm"), ("over", -gap, "mm"), ("width", max(width, 0.0), "mm"))
         title = "The collar for the foam is whole: {gap} to the {what}"
         remedy = "Make the collar {width} wide or narrower, so that it ends before the {what}"
         if gap < 0.0:

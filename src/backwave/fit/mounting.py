@@ -88,9 +88,7 @@ def _body(m: Mounting) -> Check:
         if least > widest_bore:
             wider = "take another speaker: no bore leaves room for the {what} and still carries the frame"
         remedy = (
-            f"{ask}, or {wider}"
-            if verdict == "caution"
-            else f"{wider[0].upper()}{wider[1:]}; or check the profile"
+            f"{ask}, or {wider}" if verdict == "caution" else f"{wider[0].upper()}{wider[1:]}; or check the profile"
         )
     return Check(
         "mount.way-in" if swept else "mount.bore",
@@ -113,9 +111,7 @@ def _body(m: Mounting) -> Check:
             ),
             CalculationLine("z", "height above the metal", entered.z_mm, "mm"),
             CalculationLine("d", "depth on the speaker, from its rim's mounting side", entered.depth_mm, "mm"),
-            CalculationLine(
-                "low", "with every reading as wide and deep as it may be", room.low_mm, "mm", "bounds"
-            ),
+            CalculationLine("low", "with every reading as wide and deep as it may be", room.low_mm, "mm", "bounds"),
             CalculationLine("high", "with every reading as slim as it may be", room.high_mm, "mm", "bounds"),
         ),
         sources=("geometry",),
@@ -123,9 +119,7 @@ def _body(m: Mounting) -> Check:
     )
 
 
-_NO_ROUND = (
-    "No round bore leaves room for this cutout and carries this frame all round: nothing can be made for it yet"
-)
+_NO_ROUND = "No round bore leaves room for this cutout and carries this frame all round: nothing can be made for it yet"
 
 
 def _widest_mm(edge: Outline | None, diameter_mm: float) -> float:
@@ -186,8 +180,7 @@ def _terminals(m: Mounting) -> Iterator[Check]:
     ways: dict[bool, tuple[Doubted, str]] = {}
     for swept in (False, True):
         found = [
-            nearest(_block(m, side).contact(p, m.seat_mm, swept) for p in reversed(m.passages))
-            for side in (0, 1, -1)
+            nearest(_block(m, side).contact(p, m.seat_mm, swept) for p in reversed(m.passages)) for side in (0, 1, -1)
         ]
         entered, wide, slim = (inf if c is None else c.gap_mm for c in found)
         hit = min((c for c in found if c is not None), key=lambda c: c.gap_mm, default=None)
@@ -213,13 +206,9 @@ def _terminals(m: Mounting) -> Iterator[Check]:
     elif room is there:
         said = min(said, room.low_mm)
         title = "The terminals may hit the {passage} by {over} where the speaker sits"
-        remedy = (
-            "Measure how far behind the rim they begin: terminals = {{ start = ... }}; or make the bore {least}"
-        )
+        remedy = "Measure how far behind the rim they begin: terminals = {{ start = ... }}; or make the bore {least}"
     elif way.value_mm < 0.0:
-        title = (
-            "The terminals stand {over} too far out to go straight through the {passage}; in place they are clear"
-        )
+        title = "The terminals stand {over} too far out to go straight through the {passage}; in place they are clear"
         remedy = "Tilt the speaker in, terminals first, and try the dummy; or make the bore {least} or wider"
     else:
         title = "The terminals clear the {passage} by only {gap}: less than they may be out by"
@@ -283,8 +272,7 @@ def _seat(m: Mounting) -> Iterator[Check]:
             remedy=None
             if verdict == "ok"
             else Message(
-                _NO_ROUND if _no_round(m, doubt) else "Make the bore {most} or narrower, or measure the frame",
-                about,
+                _NO_ROUND if _no_round(m, doubt) else "Make the bore {most} or narrower, or measure the frame", about
             ),
             working=(
                 CalculationLine("D/2", "radius of the frame", m.frame.value / 2.0, "mm", "the job"),
@@ -387,10 +375,7 @@ def _held(m: Mounting) -> Iterator[Check]:
     if m.held_by and m.held_by != "screws":
         words = {"clips": "clips", "glue": "glue", "ring": "a retaining ring", "cup": "its own cup"}[m.held_by]
         yield Check(
-            "mount.held",
-            "ok",
-            Message("The speaker is held by {how}", (("how", words, ""),)),
-            sources=("the job",),
+            "mount.held", "ok", Message("The speaker is held by {how}", (("how", words, ""),)), sources=("the job",)
         )
         if m.kind != "tweeter" or (m.mass_kg or 0.0) > LIGHT_KG:
             yield _unproven(m, words)

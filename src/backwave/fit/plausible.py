@@ -45,9 +45,7 @@ RANGES: dict[str, PlausibleRange] = {
     "front": PlausibleRange(2.0, 16.0, "mm", "front", "the cone's highest point above the rim's mounting side"),
     "rim": PlausibleRange(2.0, 9.0, "mm", "rim", "how thick the rim of the frame is"),
     "motor.Xmech": PlausibleRange(3.0, 16.0, "mm", "motor.Xmech", "how far the cone can go (Xmech)"),
-    "motor.Xmech of Xmax": PlausibleRange(
-        1.2, 3.0, "times Xmax", "motor.Xmech", "how far the cone can go (Xmech)"
-    ),
+    "motor.Xmech of Xmax": PlausibleRange(1.2, 3.0, "times Xmax", "motor.Xmech", "how far the cone can go (Xmech)"),
     "terminals.radius": PlausibleRange(
         0.0, 16.0, "mm over the basket", "terminals", "how far the terminals reach from the axis"
     ),
@@ -67,9 +65,7 @@ RANGES: dict[str, PlausibleRange] = {
         0.45, 0.8, "share of the mounting depth", "profile", "from which depth it is as narrow as its magnet"
     ),
     # a tweeter's dome and leads
-    "front of a tweeter": PlausibleRange(
-        0.0, 8.0, "mm", "front", "the dome's or grille's highest point above the rim"
-    ),
+    "front of a tweeter": PlausibleRange(0.0, 8.0, "mm", "front", "the dome's or grille's highest point above the rim"),
     "rim of a tweeter": PlausibleRange(1.0, 5.0, "mm", "rim", "how thick the rim of the frame is"),
     "motor.Xmech of a tweeter": PlausibleRange(0.2, 2.0, "mm", "motor.Xmech", "how far the dome can go (Xmech)"),
     "terminals.radius of a tweeter": PlausibleRange(

@@ -122,9 +122,7 @@ def reach_checks(model: Model, height_mm: float) -> list[Check]:
             Check(
                 "fit.reach",
                 "ok",
-                Message(
-                    "Measured behind the face as far out as the speaker goes, {outer}", (("outer", outer, "mm"),)
-                ),
+                Message("Measured behind the face as far out as the speaker goes, {outer}", (("outer", outer, "mm"),)),
                 value=outer,
                 unit="mm",
             )
@@ -196,9 +194,7 @@ def stand_in_checks(stand_in: GaugeTrial | None) -> list[Check]:
         again = Message("Find what it touched, measure there; raise, turn or change the speaker; then try again")
         return [Check("fit.stand-in", "stop", Message(title, said), remedy=again, sources=(PRACTICE,))]
     if stand_in.of == "unknown" and stand_in.wanted:
-        title = (
-            "A dummy went clear, but its code is not entered: it may have been one of another speaker or stand-off"
-        )
+        title = "A dummy went clear, but its code is not entered: it may have been one of another speaker or stand-off"
         again = Message("Enter the code on it; the job as it is now takes {wanted}, or one deeper", said)
         return [Check("fit.stand-in", "caution", Message(title, said), remedy=again, sources=(PRACTICE,))]
     return [Check("fit.stand-in", "ok", Message("The dummy {code} went clear", said), sources=(PRACTICE,))]

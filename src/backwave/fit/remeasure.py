@@ -51,8 +51,7 @@ def advise(
         return Advice(
             "change",
             Message(
-                "Measuring again won't help: {name} is {by} too tight",
-                (("name", worst.name, ""), ("by", by, "mm")),
+                "Measuring again won't help: {name} is {by} too tight", (("name", worst.name, ""), ("by", by, "mm"))
             ),
             low_mm=worst.estimate.low,
         )

@@ -36,16 +36,16 @@ class Nearest:
         """What is nearest and how far from the axis, to stand in a sentence."""
         if self.radius_mm is None or not isfinite(self.radius_mm):
             return Message("{what}", (("what", self.name, ""),))
-        return Message(
-            "{what}, {radius} from the axis", (("what", self.name, ""), ("radius", self.radius_mm, "mm"))
-        )
+        return Message("{what}, {radius} from the axis", (("what", self.name, ""), ("radius", self.radius_mm, "mm")))
 
 
 @dataclass(frozen=True)
 class Clearance:
     """One clearance with how sure it is."""
 
-    name: str  # glass, behind, grille, hole, terminals.glass, terminals.metal, screw-tails.glass, screw-tails.metal, vent
+    name: (
+        str  # glass, behind, grille, hole, terminals.glass, terminals.metal, screw-tails.glass, screw-tails.metal, vent
+    )
     code: str  # the check's code
     part: str  # what tells apart two checks of one code
     rises: int  # +1 where a taller stand-off gives more room, -1 where it gives less, 0 otherwise

@@ -79,9 +79,7 @@ def _thread(stock: Stock, threads: Threads, head: str) -> _Thread:
     if threads.kind == "screw":
         tap = stock.tapping_screw(threads.size)
         why = "2 d in plastic, 2.5 where there is room"
-        return _Thread(
-            2.0 * tap.d_mm, 2.5 * tap.d_mm, float("inf"), why, "pan", tap.head_mm, tap.height_mm, tap.cited
-        )
+        return _Thread(2.0 * tap.d_mm, 2.5 * tap.d_mm, float("inf"), why, "pan", tap.head_mm, tap.height_mm, tap.cited)
     screw = stock.screw(threads.size, head)
     of_head = (head, screw.head_mm, screw.height_mm, screw.cited)
     if threads.kind == "insert":
@@ -223,9 +221,7 @@ def metal_screw(
     remedy: Message | None = None
 
     def begins() -> float:
-        return (
-            thickness_mm - sunk + washer_mm + gasket_mm + behind
-        )  # from under the head to where the thread holds
+        return thickness_mm - sunk + washer_mm + gasket_mm + behind  # from under the head to where the thread holds
 
     if row.holds == "stud":
         floor, top = HEAD_FLOOR_MM, thickness_mm - over_mm + gasket_mm
@@ -256,8 +252,7 @@ def metal_screw(
         if length is None:
             verdict = "stop"
             remedy = Message(
-                "Sink the heads {deeper} deeper, or make the part {deeper} thinner there",
-                (("deeper", over, "mm"),),
+                "Sink the heads {deeper} deeper, or make the part {deeper} thinner there", (("deeper", over, "mm"),)
             )
     engagement = 0.0 if length is None else length - begins()
     tail = max(0.0 if length is None else length - begins() + behind - skin_mm, row.behind_mm)

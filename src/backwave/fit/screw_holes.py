@@ -149,9 +149,7 @@ def _pilot(stock: Stock, name: str, row: FixingRow, hole: float) -> Check | None
     rows = [r for r in stock.rows("fixing") if isinstance(r, FixingRow) and r.holds == row.holds]
     fits = next((r.screw for r in rows if r.metal == row.metal and abs(r.hole_mm - hole) <= PILOT_MM), "")
     nuts = [r for r in stock.rows("fixing") if isinstance(r, FixingRow) and r.holds == "rivet nut"]
-    nut = min(
-        (r for r in nuts if r.metal == row.metal and r.hole_mm >= hole), key=lambda r: r.hole_mm, default=None
-    )
+    nut = min((r for r in nuts if r.metal == row.metal and r.hole_mm >= hole), key=lambda r: r.hole_mm, default=None)
     about = (
         ("name", name, ""), ("size", row.screw, ""), ("hole", hole, "mm"), ("pilot", row.hole_mm, "mm"),
         ("fits", fits, ""), ("nut", "" if nut is None else nut.screw, ""),
@@ -217,15 +215,10 @@ def _threaded(stock: Stock, name: str, row: FixingRow, hole: float) -> Check | N
     if not row.screw.startswith("M") or _takes(stock, row, hole):
         return None
     rows = [
-        r
-        for r in stock.rows("fixing")
-        if isinstance(r, FixingRow) and (r.holds, r.metal) == (row.holds, row.metal)
+        r for r in stock.rows("fixing") if isinstance(r, FixingRow) and (r.holds, r.metal) == (row.holds, row.metal)
     ]
     fits = " or ".join(r.screw for r in rows if _takes(stock, r, hole))
-    d, wide = (
-        stock.clearance_hole(row.screw),
-        max(row.hole_mm + READ_MM, stock.clearance_hole(row.screw).medium_mm),
-    )
+    d, wide = (stock.clearance_hole(row.screw), max(row.hole_mm + READ_MM, stock.clearance_hole(row.screw).medium_mm))
     small = hole < d.d_mm - 1.0825 * stock.screw(row.screw, "socket").pitch_mm
     about = (
         ("name", name, ""), ("holds", row.holds, ""), ("size", row.screw, ""), ("hole", hole, "mm"),

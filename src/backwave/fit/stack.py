@@ -76,9 +76,7 @@ def layer_heights(least_mm: float, layer_mm: float, most_mm: float = 60.0) -> tu
     return tuple(round(k * layer_mm, 6) for k in range(first, last + 1))
 
 
-def sheet_sums(
-    stock_mm: Sequence[float], least_mm: float, most_mm: float = 60.0, sheets: int = 6
-) -> tuple[float, ...]:
+def sheet_sums(stock_mm: Sequence[float], least_mm: float, most_mm: float = 60.0, sheets: int = 6) -> tuple[float, ...]:
     """Thicknesses that layers of sheet stock add up to. InputError: no stock, or none of its sums lies between."""
     if not stock_mm or min(stock_mm) <= 0.0:
         raise InputError("sheet stock", list(stock_mm), "one or more thicknesses above 0 mm")

@@ -14,9 +14,7 @@ from itertools import pairwise
 from backwave.fit.types import DepthReading, Opening
 from backwave.uncertainty import Error, Reading
 
-NOT_STRAIGHT = (
-    0.01  # of the distance between two readings, either way; common trade practice (glass of 1.2 m radius)
-)
+NOT_STRAIGHT = 0.01  # of the distance between two readings, either way; common trade practice (glass of 1.2 m radius)
 NEAR_MM = 20.0  # readings nearer than that leave no room for it
 _WAYS = ((1.0 / 3.0, "a third of the way"), (2.0 / 3.0, "two thirds of the way"))
 

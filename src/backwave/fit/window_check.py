@@ -79,9 +79,7 @@ def _closed(fit: Fit, window: Window, steps: tuple[CalculationLine, ...]) -> Che
     assert touch_high is not None
     about: Quantities = (("gap", gap, "mm"), ("below", window.low_by, ""), ("above", window.high_by, ""))
     opens = "A speaker shallower by {gap}, or lower at the front by {gap}, or a spacer of {gap} behind the trim"
-    assumed = [
-        c for c in map(fit.clearance, (window.low_by, window.high_by)) if c is not None and c.span is not None
-    ]
+    assumed = [c for c in map(fit.clearance, (window.low_by, window.high_by)) if c is not None and c.span is not None]
     if assumed and touch_low <= touch_high:
         title = "As assumed, no stand-off suits both {below} and {above}: {gap} too little"
         opens = "Measure {missing} first"

@@ -8,18 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator
 
 from backwave.errors import InputError
-from backwave.job.fields import (
-    Dim,
-    Disc,
-    Flag,
-    LengthOrAuto,
-    Table,
-    Thin,
-    Whole,
-    default,
-    given,
-    word,
-)
+from backwave.job.fields import Dim, Disc, Flag, LengthOrAuto, Table, Thin, Whole, default, given, word
 from backwave.units import Quantity, parse
 
 Bed = Annotated[Quantity, Dim("length", "20 mm", "3 m")]
@@ -50,8 +39,7 @@ class FoamTable(Table):
     grade: str = word("Grade of the ring by ASTM D1056", "2A0", "the softest closed cell; " + PRACTICE)
     back_grade: str | None = given("Grade of the back gasket; left out: 2A0", None)
     back_width: Annotated[Quantity, Dim("length", "1 mm", "300 mm")] | None = given(
-        "Width of the back gasket, a strip round the hole; left out: 8 mm, or in a groove its height",
-        None,
+        "Width of the back gasket, a strip round the hole; left out: 8 mm, or in a groove its height", None
     )
 
 
@@ -80,9 +68,7 @@ class AdapterTable(Table):
     )
     material: str = given("A material of the stock table, or of your own")
     thickness: LengthOrAuto = given('The part\'s own, between its two faces, or "auto"', "auto")
-    recess: Thin = default(
-        "How far the driver's seat is sunk into the front face", "length", "0 mm", "a seat on top"
-    )
+    recess: Thin = default("How far the driver's seat is sunk into the front face", "length", "0 mm", "a seat on top")
     threads: str = given(
         'What the driver\'s screws go into: "insert M4", "insert M4 short", "nut M4", "screw ST4.2", or "auto": an '
         "insert, unless only another opens the window",
@@ -91,9 +77,7 @@ class AdapterTable(Table):
     bore: Disc | None = given("Diameter of the through-bore; left out: the cutout and 1 mm", None)
     relief: Thin | None = given("Chamfer behind the cone; left out: a third of the thickness, at most 6 mm", None)
     turn: Turn = given('Added to every angle of the driver, or "auto"', "auto")
-    gap: Thin = default(
-        "Least distance between a driver's hole and a fixing, edge to edge", "length", "3 mm", PRACTICE
-    )
+    gap: Thin = default("Least distance between a driver's hole and a fixing, edge to edge", "length", "3 mm", PRACTICE)
     terminals_to: Annotated[Quantity | str, Dim("angle", words=("down", "up", "left", "right"))] = given(
         "Where the terminals should end up, if the holes leave a choice; down is off the drip line", "down"
     )
@@ -109,12 +93,8 @@ class AdapterTable(Table):
     @field_validator("threads")
     @classmethod
     def _threads(cls, text: str) -> str:
-        if text != "auto" and not re.fullmatch(
-            r"insert M\d+(\.\d)?( short)?|nut M\d+(\.\d)?|screw ST\d\.\d", text
-        ):
-            raise InputError(
-                "not a thread", text, '"auto", "insert M4", "insert M4 short", "nut M4" or "screw ST4.2"'
-            )
+        if text != "auto" and not re.fullmatch(r"insert M\d+(\.\d)?( short)?|nut M\d+(\.\d)?|screw ST\d\.\d", text):
+            raise InputError("not a thread", text, '"auto", "insert M4", "insert M4 short", "nut M4" or "screw ST4.2"')
         return text
 
     @field_validator("screw")

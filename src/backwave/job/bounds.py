@@ -75,11 +75,7 @@ class Bounds:
         unit, low, high = self._ends
         value, kind = quantity.to(unit), self.dimension
         if not low - _LAST * abs(low) <= value <= high + _LAST * abs(high):
-            what = (
-                f"a negative {kind}"
-                if value < 0 <= low
-                else f"too {'small' if value < low else 'large'} {an(kind)}"
-            )
+            what = f"a negative {kind}" if value < 0 <= low else f"too {'small' if value < low else 'large'} {an(kind)}"
             raise QuantityError(what + self._meant(quantity), quantity.text, f"{an(kind)} from {self}")
         allowed = _SPREAD * (high - low)
         if max(quantity.half_to(unit) or 0.0, quantity.u_to(unit) or 0.0) > allowed:

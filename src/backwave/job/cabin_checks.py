@@ -42,9 +42,7 @@ def cabin_faults(data: dict[str, Any]) -> Iterator[Fault]:
             if not -WALL_MM <= q.to("mm") <= side.to("mm") + WALL_MM
         ]
         if wrong:
-            accepted = (
-                f"a point in the cabin, which is {room}: back, right, up from its front left corner at the floor"
-            )
+            accepted = f"a point in the cabin, which is {room}: back, right, up from its front left corner at the floor"
             yield path, f"{what} lies outside the cabin", " and ".join(wrong), accepted
 
 

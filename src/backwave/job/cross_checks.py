@@ -62,9 +62,7 @@ def _rows(data: Any, table: str) -> list[tuple[int, dict[str, Any]]]:
     return [(i, row) for i, row in enumerate(rows) if isinstance(row, dict)] if isinstance(rows, list) else []
 
 
-def _right(
-    data: dict[str, Any], table: str, model: type[T], done: Mapping[int, BaseModel]
-) -> Iterator[tuple[int, T]]:
+def _right(data: dict[str, Any], table: str, model: type[T], done: Mapping[int, BaseModel]) -> Iterator[tuple[int, T]]:
     for i, row in _rows(data, table):
         try:
             right = model.model_validate(done.get(id(row), row))
@@ -76,9 +74,7 @@ def _right(
 def inside(path: str) -> bool:
     """Whether a path stays inside the folder it is written in."""
     pure = PurePosixPath(path.replace("\\", "/"))
-    return (
-        bool(path) and not pure.is_absolute() and ".." not in pure.parts and ":" not in path and "\0" not in path
-    )
+    return bool(path) and not pure.is_absolute() and ".." not in pure.parts and ":" not in path and "\0" not in path
 
 
 def _inside(path: str, where: Path) -> Iterator[Fault]:
@@ -135,9 +131,7 @@ def _ids(data: dict[str, Any]) -> Iterator[Fault]:
 
 
 def _references(data: dict[str, Any]) -> Iterator[Fault]:
-    known = {
-        table: [row["id"] for _, row in _rows(data, table) if isinstance(row.get("id"), str)] for table in _NAMED
-    }
+    known = {table: [row["id"] for _, row in _rows(data, table) if isinstance(row.get("id"), str)] for table in _NAMED}
 
     def lookup(row: dict[str, Any], table: str, where: Path) -> Iterator[Fault]:
         value = row.get(table)
@@ -165,12 +159,7 @@ def _references(data: dict[str, Any]) -> Iterator[Fault]:
             for table in ("source", "speaker", "opening", "box"):
                 yield from lookup(path, table, where)
             if ("opening" in path) == ("box" in path):
-                yield (
-                    where,
-                    "a path to nowhere, or to two places",
-                    str(path.get("opening")),
-                    "either opening or box",
-                )
+                yield (where, "a path to nowhere, or to two places", str(path.get("opening")), "either opening or box")
             yield from _side_of_path(data, path, where)
         yield from _one_chain(stage, ("stage", i))
     yield from _fed(data, known)
@@ -279,9 +268,7 @@ def _fed(data: dict[str, Any], known: dict[str, list[str]]) -> Iterator[Fault]:
 
 def _side_of_path(data: dict[str, Any], path: dict[str, Any], where: Path) -> Iterator[Fault]:
     side = path.get("side")
-    sides = next(
-        (o.get("sides", []) for _, o in _rows(data, "opening") if o.get("id") == path.get("opening")), None
-    )
+    sides = next((o.get("sides", []) for _, o in _rows(data, "opening") if o.get("id") == path.get("opening")), None)
     if side in ("left", "right") and isinstance(sides, list) and side not in sides:
         yield (*where, "side"), "a side that this opening is not on", side, ", ".join(map(str, sides)) or "no side"
 
@@ -320,21 +307,11 @@ def _profile(speaker: SpeakerTable, path: Path) -> Iterator[Fault]:
 def _back(speaker: dict[str, Any], path: Path) -> Iterator[Fault]:
     """What a driver that goes into an adapter has to say of itself; a key that is there and wrong is not missing."""
     if "cutout" not in speaker:
-        yield (
-            (*path, "cutout"),
-            "this key has to be given: the driver goes into an adapter",
-            "nothing",
-            "its cutout",
-        )
+        yield ((*path, "cutout"), "this key has to be given: the driver goes into an adapter", "nothing", "its cutout")
     lacking = [n for n in ("depth", "magnet") if n not in speaker]
     if "profile" not in speaker and lacking:
         found = ", ".join(n for n in ("depth", "magnet") if n in speaker) or "none of them"
-        yield (
-            path,
-            f"the back of the driver: no {' and no '.join(lacking)}",
-            found,
-            "a profile, or depth and magnet",
-        )
+        yield (path, f"the back of the driver: no {' and no '.join(lacking)}", found, "a profile, or depth and magnet")
 
 
 def traced_faults(job: JobFile, traces: Mapping[str, Trace]) -> Iterator[Fault]:
@@ -359,9 +336,7 @@ def _fixings(opening: OpeningTable, path: Path, traces: Mapping[str, Trace] | No
 Edge = Callable[[float, float], bool]
 
 
-def _outside(
-    fixings: tuple[FixingTable, ...] | None, edge: Edge | None, sign: float, path: Path
-) -> Iterator[Fault]:
+def _outside(fixings: tuple[FixingTable, ...] | None, edge: Edge | None, sign: float, path: Path) -> Iterator[Fault]:
     accepted = "a center within the flange's edge; from the driver's axis, x right and y up as seen from the cabin"
     for j, fixing in enumerate(fixings or ()):
         x, y = fixing.x.to("mm"), fixing.y.to("mm")

@@ -93,9 +93,7 @@ def update(folder: Path, changes: Iterable[tuple[str | KeyPath, Any]], on: Job |
     raise _busy()
 
 
-def _changed(
-    folder: Path, before: str, changes: list[tuple[str | KeyPath, Any]], on: Job | None
-) -> tuple[str, Job]:
+def _changed(folder: Path, before: str, changes: list[tuple[str | KeyPath, Any]], on: Job | None) -> tuple[str, Job]:
     """The text after some changes, and the job as it then is."""
     edition_of(before)
     text = migrated(before)
@@ -118,12 +116,7 @@ def _unmoved(changes: list[tuple[str | KeyPath, Any]], on: Job | None, now: dict
         if not same(old, new) and not same(new, value):
             problems.append(
                 Problem(
-                    FILE,
-                    None,
-                    str(name),
-                    repr(new)[:80],
-                    "the same command once more",
-                    "edited elsewhere meanwhile",
+                    FILE, None, str(name), repr(new)[:80], "the same command once more", "edited elsewhere meanwhile"
                 )
             )
     if problems:
@@ -156,9 +149,5 @@ def keep_older(folder: Path, text: str) -> None:
 
 def _busy() -> JobError:
     return JobError(
-        (
-            Problem(
-                FILE, None, "", "", "the same once more", "somebody else is writing this file; nothing was written"
-            ),
-        )
+        (Problem(FILE, None, "", "", "the same once more", "somebody else is writing this file; nothing was written"),)
     )

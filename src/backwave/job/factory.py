@@ -24,9 +24,7 @@ class FactorySystemTable(Table):
     """The factory system as a whole."""
 
     accessory: Flag | None = given("There is a line that is live only while the system plays", None)
-    microphones: Flag | None = given(
-        "It cancels noise, or makes engine sound, with microphones in the cabin", None
-    )
+    microphones: Flag | None = given("It cancels noise, or makes engine sound, with microphones in the cabin", None)
     must_sound: tuple[MustSoundTable, ...] = given("What has to sound at hand-over", ())
 
 

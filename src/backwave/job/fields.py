@@ -70,9 +70,7 @@ class Dim:
             value = repr(value)
         quantity = parse(value, self.dimension)
         if self.turning and quantity.on_a_clock:
-            raise QuantityError(
-                "a direction where an amount of turning is meant", value, 'degrees, such as "12 deg"'
-            )
+            raise QuantityError("a direction where an amount of turning is meant", value, 'degrees, such as "12 deg"')
         self.bounds.check(quantity)
         return quantity
 

@@ -35,10 +35,7 @@ READINGS = {
     "pair": ("resistance", "cone", "leads", "cell", "held"),
     "output": ("loudest", "offset", "polarity", "phase", "quiet", "loud"),
 }
-_IDENTITY = {
-    "pair": ("id", "opening", "side", "colors", "ends_at"),
-    "output": ("id", "opening", "side", "group"),
-}
+_IDENTITY = {"pair": ("id", "opening", "side", "colors", "ends_at"), "output": ("id", "opening", "side", "group")}
 _SLACK_S = 300.0  # two machines' clocks
 
 

@@ -104,8 +104,7 @@ def from_rows(rows: Sequence[Any], file: str = HISTORY) -> Stack:
     """Rows as the undo history. JobError: A row that backwave did not write."""
     try:
         return tuple(
-            Entry(str(r["label"]), tuple(_step(s) for s in r["step"]), str(r["start"]), str(r["end"]))
-            for r in rows
+            Entry(str(r["label"]), tuple(_step(s) for s in r["step"]), str(r["start"]), str(r["end"])) for r in rows
         )
     except (KeyError, TypeError, ValueError) as error:
         raise _problem(file, repr(error)) from None
@@ -113,9 +112,7 @@ def from_rows(rows: Sequence[Any], file: str = HISTORY) -> Stack:
 
 def _step(row: dict[str, Any]) -> Step:
     kinds = {"row": bool, "place": int}
-    got: dict[str, Any] = {
-        f.name: row.get(f.name) if f.name in ("old", "new") else row[f.name] for f in fields(Step)
-    }
+    got: dict[str, Any] = {f.name: row.get(f.name) if f.name in ("old", "new") else row[f.name] for f in fields(Step)}
     for name, value in got.items():
         wanted = kinds.get(name, str)
         if not isinstance(value, wanted) and not (value is None and name in ("old", "new")):

@@ -16,14 +16,7 @@ from backwave.job.recording import ReadingTable, TuneTable
 from backwave.job.signal_chain import BoxTable, SourceTable, StageTable
 from backwave.job.sources import ConverterTable, HandOverTable, MoreBatteryTable, SignalTable
 from backwave.job.speaker import SpeakerTable
-from backwave.job.supply import (
-    CableTestTable,
-    CrewTable,
-    DistributionTable,
-    LoadTable,
-    SupplyTable,
-    SupplyTestTable,
-)
+from backwave.job.supply import CableTestTable, CrewTable, DistributionTable, LoadTable, SupplyTable, SupplyTestTable
 from backwave.job.topics import Topic, tables_of
 from backwave.job.wiring import BootTable, PairTable, PlugTable, SpeakerCableTable, WireTable
 from backwave.units import Quantity, parse
@@ -82,18 +75,14 @@ class JobFile(Table):
         "What a person sees: metric, or us (inches, pounds, Fahrenheit)", "metric"
     )
     vehicle: Annotated[VehicleTable, _FIT] = Field(default_factory=VehicleTable, description="The vehicle")
-    seat: Annotated[tuple[ListenerTable, ...], Topic("sound", "Seat", "Seats")] = given(
-        "Where somebody listens", ()
-    )
+    seat: Annotated[tuple[ListenerTable, ...], Topic("sound", "Seat", "Seats")] = given("Where somebody listens", ())
     instruments: Annotated[dict[str, Thin], _FIT] = Field(
         default_factory=dict,
         description="What each instrument may be out by, either way; "
         '"default", a length or the name of one of these, stands for every reading that names none',
     )
     margins: Annotated[MarginsTable, _FIT] = Field(default_factory=MarginsTable, description="Room to keep")
-    opening: Annotated[tuple[OpeningTable, ...], Topic("place", "OpeningTable", "Openings")] = given(
-        "The openings", ()
-    )
+    opening: Annotated[tuple[OpeningTable, ...], Topic("place", "OpeningTable", "Openings")] = given("The openings", ())
     speaker: Annotated[tuple[SpeakerTable, ...], Topic("place", "Driver", "Drivers")] = given("The drivers", ())
     adapter: Annotated[tuple[AdapterTable, ...], Topic("place", "AdapterTable", "Adapters")] = given(
         "The parts to make", ()
@@ -108,14 +97,13 @@ class JobFile(Table):
     source: Annotated[tuple[SourceTable, ...], Topic("sound", "SourceTable", "Sources")] = given(
         "Sources of the signal", ()
     )
-    stage: Annotated[tuple[StageTable, ...], Topic("sound", "StageTable", "Stages", starts=("sound", "wire"))] = (
-        given("Stages of the work", ())
+    stage: Annotated[tuple[StageTable, ...], Topic("sound", "StageTable", "Stages", starts=("sound", "wire"))] = given(
+        "Stages of the work", ()
     )
     box: Annotated[tuple[BoxTable, ...], Topic("sound", "BoxTable", "Boxes")] = given("Boxes", ())
     supply: Annotated[SupplyTable | None, Topic("power")] = given("The vehicle's supply", None)
     distribution: Annotated[
-        tuple[DistributionTable, ...],
-        Topic("power", "Distribution block", "Distribution blocks", starts=("power",)),
+        tuple[DistributionTable, ...], Topic("power", "Distribution block", "Distribution blocks", starts=("power",))
     ] = given("Blocks where one feed becomes several", ())
     load: Annotated[tuple[LoadTable, ...], Topic("power", "LoadTable", "Loads", starts=("power",))] = given(
         "What draws current", ()
@@ -170,9 +158,7 @@ class JobFile(Table):
             return value
         if not isinstance(value.get(name), str):
             known = ", ".join(n for n in value if n != "default") or "none: add it there"
-            raise InputError(
-                "an instrument that [instruments] does not list", name, f"a length, or one of {known}"
-            )
+            raise InputError("an instrument that [instruments] does not list", name, f"a length, or one of {known}")
         return {**value, "default": replace(parse(value[name], "length"), text=name)}
 
 

@@ -78,9 +78,7 @@ class FixingTable(Table):
 
     x: Across = given("To the right of the axis, as seen from the cabin")
     y: Across = given("Above the axis")
-    hole: Annotated[Quantity, Dim("length", "0.5 mm", "50 mm")] = given(
-        "Diameter of the hole or thread in the metal"
-    )
+    hole: Annotated[Quantity, Dim("length", "0.5 mm", "50 mm")] = given("Diameter of the hole or thread in the metal")
     head: Thick | None = given("Diameter of the screw's head; left out: by the screw that fits the hole", None)
     height: Thick | None = given("Height of the screw's head; left out: by the screw that fits the hole", None)
     stands: Thick | None = given("How far a stud or pin stands out of the metal", None)
@@ -211,8 +209,7 @@ class MeasuresTable(Table):
     """What can be measured on a side of its own."""
 
     at: tuple[AnyLength, AnyLength, AnyLength] | None = given(
-        "Where it is: back from the front of the cabin's air, right of its left side, above the floor",
-        None,
+        "Where it is: back from the front of the cabin's air, right of its left side, above the floor", None
     )
     hole: HoleTable | None = given("The hole in the metal", None)
     lip: LipTable | None = given("A lip round the hole", None)
@@ -222,8 +219,7 @@ class MeasuresTable(Table):
     behind: tuple[BehindTable, ...] | None = given("Free depth behind the face at a radius from the axis", None)
     trim: TrimTable | None = given("The trim panel in front", None)
     window: Literal["moves", "none"] | None = given(
-        "Whether a window moves behind it; left out: it does where glass was measured, and in a door it is asked",
-        None,
+        "Whether a window moves behind it; left out: it does where glass was measured, and in a door it is asked", None
     )
     factory: FactoryTable | None = given("The factory's loudspeaker", None)
     cavity: CavityTable | None = given("The door behind the skin", None)
@@ -251,8 +247,7 @@ class OpeningTable(MeasuresTable):
         "How hot it gets", "door", "the commonest place"
     )
     held_by: Literal["screws", "clips", "glue", "ring", "cup"] | None = given(
-        "What holds the driver: screws, clips, glue, a retaining ring, or its own cup; left out: its screw holes",
-        None,
+        "What holds the driver: screws, clips, glue, a retaining ring, or its own cup; left out: its screw holes", None
     )
     door: Literal["open", "sheet", "carrier", "sealed"] | None = given(
         "Kind of door, for what nobody measured: open holes, a sheet over them, a plastic carrier, sealed; "

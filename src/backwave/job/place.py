@@ -80,9 +80,7 @@ def places(job: Job) -> tuple[Place, ...]:
     """Every opening on every side, in the order of the file."""
     cabin = job.file.vehicle.cabin
     width = None if cabin is None else cabin.width.to("m")
-    return tuple(
-        _place(job, opening, side, width) for opening in job.file.opening for side in opening.sides or ("",)
-    )
+    return tuple(_place(job, opening, side, width) for opening in job.file.opening for side in opening.sides or ("",))
 
 
 _BY_KEY = ("trim", "factory", "cavity", "gap")  # what an override leaves out of these is that of the first side

@@ -36,9 +36,7 @@ class Presence:
                 said = {"host": socket.gethostname(), "pid": os.getpid(), "port": self._port}
                 write_whole(self._own, json.dumps(said).encode())
                 self._renewed = time.monotonic()
-        return tuple(
-            filter(None, (_said(path) for path in sorted(self._open.glob("*.json")) if path != self._own))
-        )
+        return tuple(filter(None, (_said(path) for path in sorted(self._open.glob("*.json")) if path != self._own)))
 
     def end(self) -> None:
         """It is closed."""

@@ -42,9 +42,7 @@ class ReadingTable(Table):
     calibration: Annotated[Quantity, Dim("level", "0 dB", "200 dB")] | None = given(
         "Sound pressure level of a sine that fills the recording; left out: levels are relative", None
     )
-    tuned: Flag = given(
-        "Taken with the settings that `tune` gave, to see whether they do what they promised", False
-    )
+    tuned: Flag = given("Taken with the settings that `tune` gave, to see whether they do what they promised", False)
 
 
 class TuneTable(Table):

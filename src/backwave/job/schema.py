@@ -115,9 +115,7 @@ def _kind(info: FieldInfo) -> str:
         words = "".join(f'"{v}", or ' for v in literals)
         return words + "points [Hz, dB], above 0 to 100000 Hz, -200 to 200 dB"
     if literals:
-        return ("list of " if many else "") + ", ".join(
-            f'"{v}"' if isinstance(v, str) else str(v) for v in literals
-        )
+        return ("list of " if many else "") + ", ".join(f'"{v}"' if isinstance(v, str) else str(v) for v in literals)
     names = {str: "text", int: "whole number", float: "number", bool: "true or false"}
     for kind, word in names.items():
         if annotation is kind or kind in _leaves(annotation):

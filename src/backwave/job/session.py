@@ -273,8 +273,7 @@ class Session:
             path = self.folder / FILE
             theirs = path.read_bytes()
             kept = write_whole(
-                aside(path, "theirs" if keep == "mine" else "mine"),
-                theirs if keep == "mine" else self.text.encode(),
+                aside(path, "theirs" if keep == "mine" else "mine"), theirs if keep == "mine" else self.text.encode()
             )
             if keep == "mine":
                 self._record()
@@ -395,10 +394,7 @@ class Session:
     def _wrote(self) -> None:
         try:
             followed(self.folder, self._job_base, self.job)
-        except (
-            JobError,
-            OSError,
-        ) as error:  # the safe way round: a reading that nothing vouches for does not count
+        except (JobError, OSError) as error:  # the safe way round: a reading that nothing vouches for does not count
             self.said = f"What was confirmed could not be kept, so nothing is confirmed by it. {error}"
         self._disk, self.faults, self.conflict, self._pending = self.text, (), None, []
         if self.said.startswith(_NOT_SAVED):

@@ -144,9 +144,7 @@ def take(entry: Shelved, job: Job) -> Taken:
             elif path[-1] == "by":
                 text = with_value(text, path, listed(named, half))
             else:
-                again.append(
-                    f"{'.'.join(map(str, path[2:]))}, read several times: how sure is this job's default."
-                )
+                again.append(f"{'.'.join(map(str, path[2:]))}, read several times: how sure is this job's default.")
     lines = without_row(text, row)[1]
     puts = tuple(Put(("instruments", name), f"{half:g} mm") for name, half in added.items())
     label = f"{entry.name}, measured on {entry.vehicle or 'an earlier job'}, taken from the shelf"

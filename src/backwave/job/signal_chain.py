@@ -42,9 +42,7 @@ class SourceTable(Table):
     supply: Supplied | None = given("Supply voltage with the engine on; left out: 14.4 V", None)
     engine_off: Supplied | None = given("Supply voltage with the engine off; left out: 12.4 V", None)
     loss: Volt | None = given("Of the supply, what a bridge cannot swing to; left out: 1 V", None)
-    resistance: Ohm | None = given(
-        "Output resistance; left out: 0.3 ohm for a bridge, 0.05 ohm for an amplifier", None
-    )
+    resistance: Ohm | None = given("Output resistance; left out: 0.3 ohm for a bridge, 0.05 ohm for an amplifier", None)
     lowest_load: Load | None = given("Least rated load", None)
     power: Power | None = given('Rating, such as "4 x 75 W into 4 ohm"', None)
     bridged: Flag = given(
@@ -108,10 +106,7 @@ class StageTable(Table):
     id: str = own_id()
     title: str | None = given("What a person calls it; left out: its id", None)
     level: Annotated[Quantity, Dim("level", "40 dB", "140 dB")] = default(
-        "How loud it is to play at the first seat, over 200 Hz to 2 kHz",
-        "level",
-        "90 dB",
-        "loud music; " + PRACTICE,
+        "How loud it is to play at the first seat, over 200 Hz to 2 kHz", "level", "90 dB", "loud music; " + PRACTICE
     )
     path: tuple[PathTable, ...] = given("Outputs to speakers", ())
 

@@ -27,8 +27,7 @@ class MoreBatteryTable(Table):
     )
     place: Literal["hood", "cabin", "cargo", "outside"] = given("Where it sits: cargo counts as the cabin's air")
     feed: CableTable = Field(
-        default_factory=CableTable,
-        description="Cable to it from the starter battery or its charger, fuse at its start",
+        default_factory=CableTable, description="Cable to it from the starter battery or its charger, fuse at its start"
     )
     fuse: Ampere | None = given("The fuse at its own end of that cable", None)
     style: FuseStyle = given("Kind of that fuse; left out: the least that breaks its own short circuit", "")
@@ -41,9 +40,7 @@ class MoreBatteryTable(Table):
     strapped: Flag | None = given("Strapped down", None)
     boxed: Flag | None = given("In a closed box", None)
     hood_allowed: Flag | None = given("Its maker allows it under the hood", None)
-    cold_stop: Flag | None = given(
-        "It is not charged below 0 degC: its own electronics or its charger see to it", None
-    )
+    cold_stop: Flag | None = given("It is not charged below 0 degC: its own electronics or its charger see to it", None)
     cut_out: Supplied | None = given("Where its own electronics end a discharge; left out: by its kind", None)
     most: Ampere | None = given("The most that its own electronics let through", None)
     precharge: Annotated[Quantity, Dim("resistance", "0.1 ohm", "10 kohm")] | None = given(
@@ -56,16 +53,12 @@ class ConverterTable(Table):
 
     id: str = own_id()
     from_: str = Field(
-        "",
-        alias="from",
-        description="The [[battery]] or [[distribution]] that feeds it; left out: the starter battery",
+        "", alias="from", description="The [[battery]] or [[distribution]] that feeds it; left out: the starter battery"
     )
     input: Supplied = given('Nominal voltage it takes, such as "12 V" or "24 V"')
     output: Supplied = given("Voltage it gives")
     current: Ampere = given("The most that it gives")
-    efficiency: Annotated[float, Field(ge=0.3, le=1)] | None = given(
-        "Power out over power in; left out: 0.9", None
-    )
+    efficiency: Annotated[float, Field(ge=0.3, le=1)] | None = given("Power out over power in; left out: 0.9", None)
     feed: CableTable = Field(default_factory=CableTable, description="Cable to its input, fuse at its head")
     fuse: Ampere | None = given("The fuse at its output", None)
     lithium: Flag | None = given("It has a charging profile for lithium", None)
@@ -77,9 +70,7 @@ class SignalTable(Table):
     from_: str = Field(alias="from", description="The [[source]] it comes from")
     output: Literal["pre-out", "speaker wires", "digital"] = given("Of what kind that output is")
     loudest: Volt | None = given("Its clean output at the largest clean volume, rms", None)
-    through: str = given(
-        'What is between, in your own words, such as "line transformer"; left out: a cable alone', ""
-    )
+    through: str = given('What is between, in your own words, such as "line transformer"; left out: a cable alone', "")
     isolated: Flag | None = given("What is between is a transformer, or the input is differential", None)
     into: str = given("The [[source]] that takes it")
     input: Literal["pre-in", "speaker-level", "digital"] = given("Which of its inputs")
@@ -97,9 +88,7 @@ class HandOverTable(Table):
         "Doors and hood were latched (by hand, where they stood open), the key out of reach", None
     )
     turn_on_off: Flag | None = given("The turn-on lead was dead with the ignition off", None)
-    whine: Flag | None = given(
-        "A whine or hum was heard with the engine running, volume low, lamps and fan on", None
-    )
+    whine: Flag | None = given("A whine or hum was heard with the engine running, volume low, lamps and fan on", None)
     in_phase: tuple[str, ...] = given(
         "Openings whose two sides were heard or measured in phase: both woofers, mono, near each other", ()
     )

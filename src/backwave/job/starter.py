@@ -190,7 +190,5 @@ def _line(known: bool, line: str, what: str) -> str:
 
 def _block(known: bool, *lines: str) -> str:
     return (
-        "\n".join(lines)
-        if known
-        else "\n".join(["# MEASURE, then take the marks away:", *("# " + n for n in lines)])
+        "\n".join(lines) if known else "\n".join(["# MEASURE, then take the marks away:", *("# " + n for n in lines)])
     )

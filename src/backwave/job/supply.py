@@ -66,9 +66,7 @@ class SupplyTable(Table):
     sleeved: Flag | None = given("The cable up to the main fuse runs in a sleeve all the way", None)
     body: Literal["steel", "aluminum", "plastic"] = word("What grounds are bolted to", "steel", "the commonest")
     sensor: Flag | None = given("A current sensor sits on the battery's negative post", None)
-    grounds: Annotated[Whole, Field(ge=1, le=50)] | None = given(
-        "At how many points the devices are grounded", None
-    )
+    grounds: Annotated[Whole, Field(ge=1, le=50)] | None = given("At how many points the devices are grounded", None)
     apart: Flag | None = given("Signal and power run on different sides of the vehicle", None)
 
 
@@ -85,9 +83,7 @@ class CableTable(Table):
     style: FuseStyle = given('Kind of fuse, such as "blade"; left out: the first that breaks a short', "")
     hinge: Literal["none", "door", "tailgate"] = given("A hinge that it runs through", "none")
     fine_strand: Flag | None = given("Of fine strands, where it bends at a hinge", None)
-    guarded: Flag | None = given(
-        "In a gaiter or sleeve at that hinge, with slack that neither pulls nor chafes", None
-    )
+    guarded: Flag | None = given("In a gaiter or sleeve at that hinge, with slack that neither pulls nor chafes", None)
 
     @model_validator(mode="after")
     def _sold(self) -> CableTable:
@@ -119,9 +115,7 @@ class LoadTable(Table):
     )
     voltage: SupplySpan | None = given('The supply it stands, such as "10.5 to 16 V"; left out: that', None)
     half: Flag = given("It takes 12 V from one of the two batteries of a 24 V vehicle", False)
-    power: Power | None = given(
-        'Rating, such as "2 x 50 W into 4 ohm"; left out: that of the source of its id', None
-    )
+    power: Power | None = given('Rating, such as "2 x 50 W into 4 ohm"; left out: that of the source of its id', None)
     current: Ampere | None = given("What it draws, where that is known; in place of a rating", None)
     efficiency: Annotated[Number, Field(ge=0.05, le=1)] | None = given(
         "Power out over power in; left out: by class", None
@@ -157,9 +151,7 @@ class CableTestTable(Table):
         "Its mass, all insulation off", None
     )
     current: Ampere | None = given("A known current through the whole run, such as 10 A", None)
-    drop: Annotated[Quantity, Dim("voltage", "0 V", "30 V")] | None = given(
-        "The drop along it at that current", None
-    )
+    drop: Annotated[Quantity, Dim("voltage", "0 V", "30 V")] | None = given("The drop along it at that current", None)
 
     @model_validator(mode="after")
     def _whole(self) -> CableTestTable:
@@ -176,9 +168,7 @@ class SupplyTestTable(Table):
 
     rest: Supplied | None = given("At the battery's posts, engine off for an hour", None)
     running: Supplied | None = given("At the battery's posts, engine running", None)
-    main_fuse_last: Flag | None = given(
-        "The main fuse went in last, after every joint was made and pulled at", None
-    )
+    main_fuse_last: Flag | None = given("The main fuse went in last, after every joint was made and pulled at", None)
 
 
 class CrewTable(Table):

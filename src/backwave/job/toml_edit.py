@@ -112,9 +112,7 @@ def with_row(text: str, table: str, lines_of_it: str) -> str:
         raise InputError("not the lines of one row", table, f"[[{table}]] and its keys")
     end = len(plain.rstrip())
     if rows:
-        with contextlib.suppress(
-            InputError
-        ):  # where the last one stands in several places: at the end of the file
+        with contextlib.suppress(InputError):  # where the last one stands in several places: at the end of the file
             end = _extent(lines, (table, len(rows) - 1))[1]
     head = plain[:end] + "\n\n" if end else ""
     new = f"{head}{lines_of_it.strip()}{plain[end:] or chr(10)}"

@@ -40,9 +40,7 @@ def toml_value(value: Any) -> str:
             if value
             else "{}"
         )
-    raise InputError(
-        "not a value of a job file", repr(value), "text, a finite number, true or false, a list, a table"
-    )
+    raise InputError("not a value of a job file", repr(value), "text, a finite number, true or false, a list, a table")
 
 
 def block(table: str, values: Mapping[str, Any]) -> str:

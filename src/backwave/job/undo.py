@@ -40,9 +40,7 @@ class Step:
 
     def mirrored(self) -> Step:
         """The step back."""
-        return Step(
-            self.key, self.row, self.new, self.old, self.now, self.was, self.place, self.after, self.before
-        )
+        return Step(self.key, self.row, self.new, self.old, self.now, self.was, self.place, self.after, self.before)
 
 
 @dataclass(frozen=True)

@@ -54,8 +54,7 @@ class SpeakerCableTable(Table):
     side: Literal["left", "right"] | None = given("Which side; left out: each", None)
     length: Run | None = given("One way; left out: guessed, with what the guess does", None)
     size: CableSize = given(
-        'The size that is there or bought, such as "1.5 mm2" or "AWG 16"; left out: the least whose loss passes',
-        "",
+        'The size that is there or bought, such as "1.5 mm2" or "AWG 16"; left out: the least whose loss passes', ""
     )
     material: Literal["copper", "copper-clad aluminum"] = word("Conductor", "copper", "what should be bought")
 
@@ -90,9 +89,7 @@ class FactoryTerminalsTable(Table):
 
     depth: Across = given("Behind the metal; negative: in front of it")
     radius: Length | None = given("From the opening's axis; left out: 60 mm", None)
-    angle: Angle | None = given(
-        "Direction as you face the opening; left out: the worst, opposite the new ones", None
-    )
+    angle: Angle | None = given("Direction as you face the opening; left out: the worst, opposite the new ones", None)
 
 
 class PlugTable(Table):
@@ -105,9 +102,7 @@ class PlugTable(Table):
     wires: Literal["factory", "new"] = word(
         "What feeds it: the vehicle's own wires, or new ones", "factory", "a plug that is kept; " + PRACTICE
     )
-    size: CableSize = given(
-        'Size of the factory wires, such as "0.75 mm2" or "AWG 18", as read off their jacket', ""
-    )
+    size: CableSize = given('Size of the factory wires, such as "0.75 mm2" or "AWG 18", as read off their jacket', "")
     contacts: Annotated[Whole, Field(ge=2, le=200)] | None = given(
         "How many contacts; left out: the highest number of its pins", None
     )
@@ -131,25 +126,19 @@ class PlugTable(Table):
         for opening, side, pole in poles:
             whose = " ".join(filter(None, (opening or self.opening, side or self.side)))
             if poles[opening, side, pole] > 1:
-                raise InputError(
-                    f"contacts {pole} of {whose} in plug {self.id}", poles[opening, side, pole], "one"
-                )
+                raise InputError(f"contacts {pole} of {whose} in plug {self.id}", poles[opening, side, pole], "one")
             if (opening, side, "-" if pole == "+" else "+") not in poles:
                 found = f"{pole} alone"
                 raise InputError(f"poles of {whose} in plug {self.id}", found, 'one pin "+" and one pin "-"')
             parts = [
-                str(p.hides)
-                for p in self.pin
-                if (p.opening, p.side) == (opening, side) and p.hides and not p.bridged
+                str(p.hides) for p in self.pin if (p.opening, p.side) == (opening, side) and p.hides and not p.bridged
             ]
             if len(parts) > 1:
                 raise InputError(
                     f"parts hidden in both legs of {whose} in plug {self.id}", " and ".join(parts), "one of them"
                 )
             if (opening or self.opening) is None:
-                raise InputError(
-                    f"plug {self.id}", "a speaker's pin without an opening", "opening = its speaker's"
-                )
+                raise InputError(f"plug {self.id}", "a speaker's pin without an opening", "opening = its speaker's")
         return self
 
 
@@ -195,8 +184,8 @@ class PairTable(Table):
         default_factory=GateTable,
         description="Of an older job file; counted for nothing. `backwave pair`, or the page, asks each line and dates it in log.toml",
     )
-    resistance: Annotated[Quantity | str, Dim("resistance", "0 ohm", "100000 kohm", words=("open",))] | None = (
-        given("What the meter shows across it, or open; it counts once its gate was confirmed", None)
+    resistance: Annotated[Quantity | str, Dim("resistance", "0 ohm", "100000 kohm", words=("open",))] | None = given(
+        "What the meter shows across it, or open; it counts once its gate was confirmed", None
     )
     leads: Annotated[Quantity, Dim("resistance", "0 ohm", "1 kohm")] | None = given(
         "What the meter shows with its leads touching each other; left out: 0", None
@@ -208,9 +197,7 @@ class PairTable(Table):
     held: Annotated[Quantity, Dim("time", "1 ms", "1 h")] | None = given(
         "How long the cell was on; left out: half a second", None
     )
-    plus: Literal["first", "second"] | None = given(
-        "Which wire it was taken to be; left out: what the cone said", None
-    )
+    plus: Literal["first", "second"] | None = given("Which wire it was taken to be; left out: what the cone said", None)
     by_marks: Flag = given("Plus was read off the speaker's own marks and followed by eye", False)
 
     @model_validator(mode="after")

@@ -104,9 +104,7 @@ def align_channels(
     """
     polarities = [1] * len(names) if polarities is None else polarities
     if not len(names) == len(delays_s) == len(levels_db) == len(polarities) or not names:
-        raise InputError(
-            "channels", f"{len(names)}, {len(delays_s)}, {len(levels_db)}", "a delay and a level for each"
-        )
+        raise InputError("channels", f"{len(names)}, {len(delays_s)}, {len(levels_db)}", "a delay and a level for each")
     if not (np.isfinite(delays_s).all() and np.isfinite(levels_db).all() and np.ptp(delays_s) <= 0.05):
         raise InputError(
             "arrivals", f"{1e3 * float(np.ptp(delays_s)):.1f} ms apart", "50 ms or less: read the take again"
@@ -116,9 +114,7 @@ def align_channels(
     for name, t, level, polarity in zip(names, delays_s, levels_db, polarities, strict=True):
         ms = round(1e3 * (late - t) / step_ms) * step_ms
         gain = round((soft - level) / step_db) * step_db
-        out.append(
-            ChannelSetting(name, round(ms, 6), round(ms * speed / 10, 3), round(gain, 6) + 0.0, polarity == -1)
-        )
+        out.append(ChannelSetting(name, round(ms, 6), round(ms * speed / 10, 3), round(gain, 6) + 0.0, polarity == -1))
     return tuple(out)
 
 
@@ -143,9 +139,7 @@ def joints_between(
     )  # fmt: skip
 
 
-def choose_joint(
-    f_hz: ArrayLike, low: ArrayLike, high: ArrayLike, joints: Sequence[Joint]
-) -> tuple[JoinedSum, ...]:
+def choose_joint(f_hz: ArrayLike, low: ArrayLike, high: ArrayLike, joints: Sequence[Joint]) -> tuple[JoinedSum, ...]:
     """Joints by the sum of two measured responses, the one that adds up best first.
 
     `low`, `high`, (n_freq,) 1: responses of the lower and upper channel without these filters, on one zero of time

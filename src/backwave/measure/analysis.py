@@ -17,13 +17,7 @@ from backwave.finding import Check, Message
 from backwave.measure import recording_checks, sweep_checks
 from backwave.measure.arrival import Relation, relation, single_arrival
 from backwave.measure.distortion import Distortion, read_distortion
-from backwave.measure.response import (
-    Impulse,
-    ResponseReading,
-    deconvolve,
-    gated_spectrum,
-    signal_to_noise,
-)
+from backwave.measure.response import Impulse, ResponseReading, deconvolve, gated_spectrum, signal_to_noise
 from backwave.measure.smoothing import band_centers, corrected, log_frequencies, smoothed, spatial_mean
 from backwave.measure.sweep import Take
 from backwave.measure.synchronize import Clock, fast_length, find_take
@@ -102,9 +96,7 @@ def read_take(
         if not sweep_checks.sounded(recording, clock, take, reading):
             checks.append(_silent(event.name))
             continue
-        checks += [
-            c for c in (sweep_checks.check_spread(reading), sweep_checks.check_band(reading)) if c is not None
-        ]
+        checks += [c for c in (sweep_checks.check_spread(reading), sweep_checks.check_band(reading)) if c is not None]
         checks.append(sweep_checks.check_noise(event.name, f, snr))
         first = readings[0] if readings and len(event.outputs) == 1 else None
         responses.append(_response(reading, f, snr, first, microphone))
@@ -134,9 +126,7 @@ def place_average(reads: Sequence[TakeRead], name: str) -> tuple[Real, Real, Rea
     """
     found = [[r for r in read.responses if r.name == name] for read in reads]
     if not found or not all(found):
-        raise InputError(
-            f"readings of {name}", sum(map(bool, found)), f"{name} in each of {len(found)} recordings"
-        )
+        raise InputError(f"readings of {name}", sum(map(bool, found)), f"{name} in each of {len(found)} recordings")
     f = min((rows[0].f_hz for rows in found), key=lambda x: float(x[-1]))
     levels = [np.interp(np.log(f), np.log(rows[0].f_hz), rows[0].magnitude_db) for rows in found]
     return (f, *spatial_mean(levels))

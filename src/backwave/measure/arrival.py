@@ -115,9 +115,7 @@ def relation(first: Impulse, other: Impulse, low_hz: float, high_hz: float) -> R
     known = a.polarity * b.polarity
     if alike >= ALIKE:
         # a strong likeness settles it; where both are known besides, they have to say the same
-        return Relation(
-            direct, by_twin, alike, sign if known in (0, sign) else 0, abs(direct - by_twin) < period / 4
-        )
+        return Relation(direct, by_twin, alike, sign if known in (0, sign) else 0, abs(direct - by_twin) < period / 4)
     by_first = b.first_s - a.first_s
     return Relation(by_twin, by_first, alike, known, abs(by_twin - by_first) < period / 4)
 

@@ -29,9 +29,7 @@ NULL_CUT_DB = 1.0  # a null's neighborhood is left out until it is this near to 
 SHELF_Q = sqrt(0.5)
 BOOST_Q = 2.5  # a boost that is narrower fills a dip of one place (common trade practice)
 CUT_EFFORT, BOOST_EFFORT = 0.3, 0.5  # what a decibel of one filter counts against one at one point of the grid
-DOWN_EFFORT = (
-    0.08  # the same of a decibel by which all filters together turn the whole band down: that is the volume's
-)
+DOWN_EFFORT = 0.08  # the same of a decibel by which all filters together turn the whole band down: that is the volume's
 EARNED = 0.02  # least that a filter has to save of the mean square, dB2: each one has to be typed in by somebody
 MIN_GAIN_DB = 0.5  # a filter that does less is left out
 GRID = 12  # points in an octave of the fit
@@ -149,9 +147,7 @@ class _Problem:
         self.limits = limits
         low, high = max(limits.low_hz, float(f[0])), min(limits.high_hz, float(f[-1]))
         if high < 2 * low:
-            raise InputError(
-                "band of the equalizer", f"{low:.4g} to {high:.4g} Hz", "an octave or more of the reading"
-            )
+            raise InputError("band of the equalizer", f"{low:.4g} to {high:.4g} Hz", "an octave or more of the reading")
         self.f = log_frequencies(low, high, GRID)
         x = np.log(self.f)
 
@@ -195,9 +191,7 @@ class _Problem:
         centers = np.log(self.f[:: GRID // 6])
         peaks = [(0.0, c, q) for c in centers.tolist() for q in np.log([0.7, 1.2, 2.0, 3.5, 6.0]).tolist()
                  if q <= float(self.most_q(np.array([c]))[0])]  # fmt: skip
-        shelves = [
-            (k, c, log(SHELF_Q)) for k in (1.0, 2.0) if not (rows[:, 0] == k).any() for c in centers.tolist()
-        ]
+        shelves = [(k, c, log(SHELF_Q)) for k in (1.0, 2.0) if not (rows[:, 0] == k).any() for c in centers.tolist()]
         list_ = np.array([*peaks, *shelves])
         unit = np.stack([_gain(np.array([[k, c, 4.0, q]]), np.log(self.f)) for k, c, q in list_.tolist()]) / 4.0
         unit = self.even(unit)

@@ -95,12 +95,7 @@ def check_motor(motor: Motor) -> Check:
 
 
 def read_impedance(
-    samples: ArrayLike,
-    rate_hz: float,
-    take: Take,
-    resistor: float,
-    f_hz: ArrayLike,
-    match: ArrayLike | None = None,
+    samples: ArrayLike, rate_hz: float, take: Take, resistor: float, f_hz: ArrayLike, match: ArrayLike | None = None
 ) -> ImpedanceCurve:
     """An impedance from a two-channel recording of a take through the jig.
 
@@ -120,9 +115,7 @@ def read_impedance(
     z = resistor * second / across
     if np.median(z.real) < 0:
         raise InputError(
-            "the two channels",
-            "more voltage across the driver than before the resistor",
-            "them the other way round",
+            "the two channels", "more voltage across the driver than before the resistor", "them the other way round"
         )
     # both channels' noise, as they enter Z: dZ/Z = d2 (1/V2 + 1/V12) - d1/V12
     size = np.abs(both[0]) * noise[0], np.abs(both[1]) * noise[1]
@@ -135,9 +128,7 @@ def channel_match(samples: ArrayLike, rate_hz: float, take: Take, f_hz: ArrayLik
     both, _ = _voltages(samples, rate_hz, take, np.asarray(f_hz, dtype=float))
     ratio = both[1] / both[0]
     if not (np.abs(ratio) > 0.25).all() or not (np.abs(ratio) < 4).all():
-        raise InputError(
-            "match of the channels", "more than 12 dB apart", "both inputs at one point, at like gain"
-        )
+        raise InputError("match of the channels", "more than 12 dB apart", "both inputs at one point, at like gain")
     return np.asarray(ratio)
 
 
@@ -176,9 +167,7 @@ def fit_motor(curve: ImpedanceCurve, u_resistor: float = 0.01, fit_hz: tuple[flo
     top = int(np.argmax(np.where(f < 500, z.real, 0)))
     least = float(size[top:].min())
     if not 2 < top < f.size - 10 or z.real[top] < 1.15 * least:
-        raise InputError(
-            "impedance curve", "no resonance in it", "one from below half to four times the resonance"
-        )
+        raise InputError("impedance curve", "no resonance in it", "one from below half to four times the resonance")
     fs, peak = float(f[top]), float(z.real[top])
     wide = f[z.real > (peak + least) / 2]
     wide = wide[(wide > fs / 2) & (wide < 2 * fs)]
@@ -225,9 +214,7 @@ def fit_motor(curve: ImpedanceCurve, u_resistor: float = 0.01, fit_hz: tuple[flo
 def _voltages(samples: ArrayLike, rate_hz: float, take: Take, f: Real) -> tuple[Complex, Real]:
     sound = np.asarray(samples, dtype=float)
     if sound.ndim != 2 or sound.shape[1] != 2 or not np.isfinite(sound).all():
-        raise InputError(
-            "recording of the jig", f"{sound.shape}", "two channels: before the resistor and after it"
-        )
+        raise InputError("recording of the jig", f"{sound.shape}", "two channels: before the resistor and after it")
     clock = find_take(np.ascontiguousarray(sound[:, 0]), rate_hz, take)
     event = take.sweeps[0]
     read = [deconvolve(np.ascontiguousarray(sound[:, k]), clock, take, event) for k in (0, 1)]

@@ -43,9 +43,7 @@ class Unknown:
     def __post_init__(self) -> None:
         fine = isfinite(self.low) and isfinite(self.high) and self.low < self.high
         if not (fine and self.low <= self.start <= self.high and (not self.ratio or self.low > 0)):
-            raise InputError(
-                self.name, (self.low, self.start, self.high), "bounds that rise, the start within them"
-            )
+            raise InputError(self.name, (self.low, self.start, self.high), "bounds that rise, the start within them")
 
     def value(self, share: float) -> float:
         """The value at a share of the way from low to high. `share`, 1."""
@@ -106,9 +104,7 @@ def learn(
     reading = np.asarray(reading_db, dtype=float)
     weight = 1 / (np.broadcast_to(np.asarray(u_db, dtype=float), reading.shape) * sqrt(correlated))
     if not unknowns or not np.isfinite(weight).all() or correlated < 1 or reading.ndim != 1 or reading.size < 5:
-        raise InputError(
-            "what is to be learned", len(unknowns), "unknowns, and a reading of five frequencies or more"
-        )
+        raise InputError("what is to be learned", len(unknowns), "unknowns, and a reading of five frequencies or more")
     share_of_weight = weight**2 / (weight**2).sum()
 
     def predict(share: Real) -> Real:
@@ -127,9 +123,7 @@ def learn(
     start = np.array([u.share(u.start) for u in unknowns])
     begin = [np.clip(start, 0.02, 0.98)]
     # further beginnings on a golden-ratio lattice: the same every time
-    begin += [
-        np.modf(0.5 + k * 0.6180339887498949 * np.arange(1, start.size + 1))[0] for k in range(1, STARTS + 1)
-    ]
+    begin += [np.modf(0.5 + k * 0.6180339887498949 * np.arange(1, start.size + 1))[0] for k in range(1, STARTS + 1)]
     costs = [float((left(b) ** 2).sum()) for b in begin]
     found = min(
         (least_squares(left, np.clip(begin[k], 0.01, 0.99), bounds=(0.0, 1.0), diff_step=0.01, max_nfev=40)

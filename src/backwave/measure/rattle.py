@@ -104,10 +104,7 @@ def spots(buzz: Buzz) -> tuple[RattleRange, ...]:
     """Stretches that rattle, worst first."""
     found = []
     heard = np.concatenate([[False], buzz.heard, [False]])
-    starts, ends = (
-        np.flatnonzero(np.diff(heard.astype(int)) == 1),
-        np.flatnonzero(np.diff(heard.astype(int)) == -1),
-    )
+    starts, ends = (np.flatnonzero(np.diff(heard.astype(int)) == 1), np.flatnonzero(np.diff(heard.astype(int)) == -1))
     for a, b in zip(starts.tolist(), ends.tolist(), strict=True):
         worst = a + int(np.argmax(buzz.index_db[a:b]))
         edge = PERIODS / 2 / buzz.f_hz

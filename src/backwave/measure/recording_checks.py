@@ -37,9 +37,7 @@ def usable_channel(samples: ArrayLike, rate_hz: float) -> tuple[Real, tuple[Chec
     sound = np.asarray(samples)
     sound = sound[:, None] if sound.ndim == 1 else sound
     if sound.ndim != 2 or sound.shape[0] < rate_hz or not np.isfinite(sound).all():
-        raise InputError(
-            "the recording", f"{sound.shape[0] / rate_hz:.2f} s", "a second or more of finite samples"
-        )
+        raise InputError("the recording", f"{sound.shape[0] / rate_hz:.2f} s", "a second or more of finite samples")
     if rate_hz <= MIN_RATE_HZ:
         raise InputError(
             "sampling rate of the recording", f"{rate_hz:g} Hz, phone-call quality",
@@ -48,9 +46,7 @@ def usable_channel(samples: ArrayLike, rate_hz: float) -> tuple[Real, tuple[Chec
     peak = np.abs(sound).max(axis=0)
     if peak.max() < SILENT:
         raise InputError(
-            "the recording",
-            "silence",
-            "a recording with sound: check the microphone, its permission and its level",
+            "the recording", "silence", "a recording with sound: check the microphone, its permission and its level"
         )
     live = np.flatnonzero(peak > max(DEAD * peak.max(), SILENT))
     checks: list[Check] = []

@@ -87,9 +87,7 @@ class ResponseReading:
     noise: Real  # (2, n) Hz and full scale squared by Hz, frequencies and power density of the quiet before
 
 
-def deconvolve(
-    recording: Real, clock: Clock, take: Take, event: Event, after_s: float = AFTER_S
-) -> ResponseReading:
+def deconvolve(recording: Real, clock: Clock, take: Take, event: Event, after_s: float = AFTER_S) -> ResponseReading:
     """The impulse responses of one sweep of a take.
 
     `recording`, (n,) 1; `after_s`: how much is kept after the arrival, up to the tail between two sweeps;
@@ -166,9 +164,7 @@ def noise_power(recording: Real, clock: Clock, take: Take) -> Real:
     while size > 256 and quiet.size < size:
         size //= 2
     if quiet.size < size:
-        raise InputError(
-            "the recording", "no quiet before the sweep", "recording begun a second or more before it"
-        )
+        raise InputError("the recording", "no quiet before the sweep", "recording begun a second or more before it")
     w = np.hanning(size)
     pieces = np.lib.stride_tricks.sliding_window_view(quiet, size)[:: size // 2]
     power = (np.abs(np.fft.rfft(pieces * w)) ** 2).mean(axis=0) * 2 / (clock.rate_hz * (w**2).sum())
@@ -231,10 +227,7 @@ def _clear(impulse: Impulse, noise: Real, sweep: Sweep) -> Real:
     spectrum = np.fft.rfft(impulse.samples)
     at = np.fft.rfftfreq(n, 1 / impulse.rate_hz)[1:]
     # short of both ends, where the sweep's fades lift the noise
-    low, high = (
-        max(sweep.f1_hz, 2 * at[0]) * 2 ** (1 / 4),
-        min(sweep.f2_hz, 0.47 * impulse.rate_hz) * 2 ** (-1 / 4),
-    )
+    low, high = (max(sweep.f1_hz, 2 * at[0]) * 2 ** (1 / 4), min(sweep.f2_hz, 0.47 * impulse.rate_hz) * 2 ** (-1 / 4))
     f = log_frequencies(low, high, 6)
     level = band_levels(at, 20 * np.log10(np.abs(spectrum[1:]) + 1e-15), f * 2 ** (-1 / 6), f * 2 ** (1 / 6))
     signal = 10 ** (level / 10) / NOISE_MARGIN - _noise_of(impulse, noise, sweep, f)

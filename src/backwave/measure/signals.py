@@ -108,9 +108,7 @@ def signal_of(
         own = DRIVERS_HZ[driver or "unknown"]
         low, high = max(low, own[0]), min(high, own[1])
         if low >= high:
-            raise InputError(
-                "band of a first sound", f"{low:g} to {high:g} Hz", f"within {own[0]:g} to {own[1]:g} Hz"
-            )
+            raise InputError("band of a first sound", f"{low:g} to {high:g} Hz", f"within {own[0]:g} to {own[1]:g} Hz")
         if kind == "tone":
             tone_hz = min(max(tone_hz, own[0]), own[1])
     record: dict[str, Any] = {

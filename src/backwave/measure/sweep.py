@@ -58,9 +58,7 @@ class Sweep:
         for one in fields(self):
             object.__setattr__(self, one.name, _number(one.name, getattr(self, one.name)))
         if not (isfinite(self.f1_hz) and isfinite(self.f2_hz) and 0 < self.f1_hz < self.f2_hz / 2):
-            raise InputError(
-                "range of the sweep", f"{self.f1_hz:g} to {self.f2_hz:g} Hz", "an octave or more, rising"
-            )
+            raise InputError("range of the sweep", f"{self.f1_hz:g} to {self.f2_hz:g} Hz", "an octave or more, rising")
         if not (isfinite(self.length_s) and 0.1 <= self.length_s <= 300):
             raise InputError("length of the sweep", f"{self.length_s:g} s", "0.1 to 300 s")
         if not self.level_db <= 0:
@@ -235,9 +233,7 @@ def take_from(record: dict[str, Any]) -> Take:
         raise
     except (KeyError, TypeError, AttributeError, ValueError, OverflowError) as error:
         raise InputError("description of the sweep", str(error), "the file written beside the sweep") from None
-    wrong = InputError(
-        "description of the sweep", "events that do not fit in it", "the file written beside the sweep"
-    )
+    wrong = InputError("description of the sweep", "events that do not fit in it", "the file written beside the sweep")
     if take.rate_hz not in RATES_HZ or not 0 <= take.count <= 1200 * take.rate_hz:
         raise wrong
     kinds = [e.kind for e in take.events]

@@ -70,9 +70,7 @@ def find_take(recording: Real, rate_hz: float, take: Take) -> Clock:
     if b + span > recording.size or a < 0:
         shift = max(0, b + span - recording.size)
         a, b, span = max(a, 0), b + max(-a, 0), span - shift - max(-a, 0)
-    lag, u = cross_lag(
-        recording[a : a + span], recording[b : b + span], rate_hz, take.pilot.f1_hz, take.pilot.f2_hz
-    )
+    lag, u = cross_lag(recording[a : a + span], recording[b : b + span], rate_hz, take.pilot.f1_hz, take.pilot.f2_hz)
     measured = b - a + lag
     scale = measured / (spacing * rate_hz)
     if abs(scale - 1) > MAX_PPM * 1e-6:

@@ -35,9 +35,7 @@ def pink_noise(
     scale, -12 or less.
     """
     if not (isfinite(level_db) and level_db <= -12):
-        raise InputError(
-            "level of the noise", f"{level_db:g} dB", "-12 dB rms or less: its peaks are four times that"
-        )
+        raise InputError("level of the noise", f"{level_db:g} dB", "-12 dB rms or less: its peaks are four times that")
     n = _count(rate_hz, length_s)
     f = np.fft.rfftfreq(n, 1 / rate_hz)
     inside = (f >= band_hz[0]) & (f <= min(band_hz[1], 0.49 * rate_hz))
@@ -79,9 +77,7 @@ def level_tone(rate_hz: int, f_hz: float, length_s: float = 10.0, level_db: floa
     return np.asarray(_amplitude(level_db) * np.sin(2 * pi * f_hz * t) * (0.5 - 0.5 * np.cos(pi * edge)))
 
 
-def channel_beeps(
-    rate_hz: int, bands_hz: tuple[tuple[float, float], ...], level_db: float = FIRST_SOUND_DB
-) -> Real:
+def channel_beeps(rate_hz: int, bands_hz: tuple[tuple[float, float], ...], level_db: float = FIRST_SOUND_DB) -> Real:
     """One beep on the first output, two on the second and so on, each in the band of the driver that should be there.
 
     `level_db`: peak; `first_sound` says when more than -40 dB may be used.

@@ -24,13 +24,7 @@ class Suspension:
 
 
 def added_mass(
-    free: Motor,
-    loaded: Motor,
-    mass: float,
-    Sd: float,
-    u_mass: float = 0.0,
-    u_Sd: float = 0.0,
-    air: Air | None = None,
+    free: Motor, loaded: Motor, mass: float, Sd: float, u_mass: float = 0.0, u_Sd: float = 0.0, air: Air | None = None
 ) -> Suspension:
     """Moving mass and compliance from how far an added mass lowers the resonance: Mms = m/((fs/fs')^2 - 1).
 
@@ -84,9 +78,7 @@ def known_box(
     return Suspension(Fitted(vas, vas * u_v), made.Mms, made.Cms, made.Bl)
 
 
-def _suspension(
-    free: Motor, mms: float, u_m: float, u_c: float, Sd: float, u_Sd: float, air: Air | None
-) -> Suspension:
+def _suspension(free: Motor, mms: float, u_m: float, u_c: float, Sd: float, u_Sd: float, air: Air | None) -> Suspension:
     cms = 1 / ((2 * pi * free.fs.value) ** 2 * mms)
     vas = (air or Air()).stiffness * Sd**2 * cms
     bl = sqrt(2 * pi * free.fs.value * mms * free.Re.value / free.Qes.value)

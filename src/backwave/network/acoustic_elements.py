@@ -87,9 +87,7 @@ def hole(f_hz: ArrayLike, length: float, radius: float, density: float, viscosit
     x = radius * np.sqrt(jw * density / viscosity)
     q = _fraction(x, 4) / 2
     large = np.maximum(np.abs(x), _LARGE) * np.exp(1j * pi / 4)
-    factor = np.where(
-        np.abs(x) > _LARGE, 1 / (1 - 2 * _hankel(1, large) / (large * _hankel(0, large))), (1 + q) / q
-    )
+    factor = np.where(np.abs(x) > _LARGE, 1 / (1 - 2 * _hankel(1, large) / (large * _hankel(0, large))), (1 + q) / q)
     return np.asarray(jw * density * length / (pi * radius**2) * factor)
 
 

@@ -24,9 +24,7 @@ def require_one_answer(elements: Iterable[Element], shorts: Collection[str], gai
     if not elements:
         raise NetworkError("network", "no element", "at least one element with a path to node '0'")
     _require_reference(elements)
-    voltages = [
-        e for e in elements if e.kind in ("voltage", "controlled voltage", "transformer") or e.name in shorts
-    ]
+    voltages = [e for e in elements if e.kind in ("voltage", "controlled voltage", "transformer") or e.name in shorts]
     _require_no_loop({e.name: _voltage_row(e, gains) for e in voltages})
     if gains:  # the currents of controlled voltages do not follow from their voltages: look at them too
         _require_no_loop({e.name: _voltage_row(e, {}) for e in voltages})

@@ -215,10 +215,7 @@ class System:
         """Where a term of +-1 by +-1 goes in the flat matrix, the reference left out."""
         signs = (1.0, -1.0)
         return [
-            (r * self.size + c, s * t)
-            for r, s in zip(rows, signs)
-            for c, t in zip(columns, signs)
-            if r >= 0 and c >= 0
+            (r * self.size + c, s * t) for r, s in zip(rows, signs) for c, t in zip(columns, signs) if r >= 0 and c >= 0
         ]
 
     @cached_property

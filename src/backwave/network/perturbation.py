@@ -27,9 +27,7 @@ def variations(solution: Solution, factors: Mapping[str, Sequence[float]]) -> di
     terms = []
     for name, values in factors.items():
         if named("element", name, system.parts) in system.sources:
-            raise NetworkError(
-                "element to vary", f"{name}, a source", "an element that is not an independent source"
-            )
+            raise NetworkError("element to vary", f"{name}, a source", "an element that is not an independent source")
         if not all(np.isfinite(v) and v > 0 for v in values):
             raise NetworkError(f"factor on {name}", values, "finite numbers above 0")
         terms += [(name, rows, columns, sign) for rows, columns, sign in system.parts[name].live]

@@ -36,9 +36,7 @@ def tolerance_draws(
     factors = {key: 1.0 + draw_error(error, draws, seed) for key, error in spread.items()}
     for key, factor in factors.items():
         if not (factor > 0).all():
-            raise NetworkError(
-                f"spread of {key}", f"a value times {factor.min():.3g}", "errors that leave it above 0"
-            )
+            raise NetworkError(f"spread of {key}", f"a value times {factor.min():.3g}", "errors that leave it above 0")
     x = system.alone(output.of, solution.x) if output.kind == "z" else solution.x
     c = output_row(system, output)
     terms = [(name, rows, columns, sign) for name in names for rows, columns, sign in system.parts[name].live]
@@ -62,9 +60,7 @@ def tolerance_draws(
         change = {name: _change(solution, name, factors, chunk) for name in names}
         delta = np.stack([sign * change[name] for name, _, _, sign in terms], axis=-1)  # (draw, freq, term)
         if few:
-            across = np.linalg.solve(np.eye(len(terms)) + seen * delta[:, :, None, :], start[None, :, :, None])[
-                ..., 0
-            ]
+            across = np.linalg.solve(np.eye(len(terms)) + seen * delta[:, :, None, :], start[None, :, :, None])[..., 0]
             found = nominal - np.einsum("fk,dfk->df", through, delta * across)
         else:
             moved = matrix + (delta @ spread_out).reshape(*delta.shape[:2], system.size, system.size)

@@ -62,9 +62,7 @@ class WireColor:
         """For a person: "gray with a red stripe"."""
         if self.base == _PROTECTIVE:
             return "green-and-yellow"
-        stripe = (
-            f" with a{'n' if self.stripe == 'OG' else ''} {LETTERS[self.stripe]} stripe" if self.stripe else ""
-        )
+        stripe = f" with a{'n' if self.stripe == 'OG' else ''} {LETTERS[self.stripe]} stripe" if self.stripe else ""
         return LETTERS[self.base] + stripe
 
 
@@ -81,9 +79,7 @@ def parse_color(text: str) -> WireColor:
     for token in tokens:
         code = _code(token)
         if code not in LETTERS:
-            raise InputError(
-                "color of a wire" + (f", {text!r}" if len(text) <= 60 else ""), token, _accepted(token)
-            )
+            raise InputError("color of a wire" + (f", {text!r}" if len(text) <= 60 else ""), token, _accepted(token))
         codes.append(code)
     if not 1 <= len(codes) <= 2 or len(set(codes)) != len(codes):
         raise InputError("color of a wire", text, 'a base color and at most one stripe of another: "GY/RD"')

@@ -65,14 +65,10 @@ def refuse_unsafe(
     theirs = color_of_theirs(colors)
     if theirs is not None:
         raise InputError(
-            f"reading on pair {pair}",
-            theirs[0],
-            f"none on a {theirs[0]} wire ({theirs[1]}), whatever was confirmed",
+            f"reading on pair {pair}", theirs[0], f"none on a {theirs[0]} wire ({theirs[1]}), whatever was confirmed"
         )
     if names_theirs(pair) == "sure":
-        raise InputError(
-            f"reading on pair {pair}", pair, "none on what its name calls a restraint or high voltage"
-        )
+        raise InputError(f"reading on pair {pair}", pair, "none on what its name calls a restraint or high voltage")
     if cell_v is None:
         return
     if not (0 < cell_v <= CELL_V and 0 < cell_s <= POP_S):
@@ -80,6 +76,4 @@ def refuse_unsafe(
         raise InputError(f"cell on pair {pair}", found, "one 1.5 V cell for at most half a second")
     if kind != "woofer" or capacitor:
         found = "a capacitor in line" if capacitor else f'ends_at = "{kind}"'
-        raise InputError(
-            f"cell on pair {pair}", found, 'woofers only (ends_at = "woofer"), and no capacitor in line'
-        )
+        raise InputError(f"cell on pair {pair}", found, 'woofers only (ends_at = "woofer"), and no capacitor in line')

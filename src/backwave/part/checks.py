@@ -48,9 +48,7 @@ def _cannot(fault: BuildError) -> Check:
     return Check(
         "part.build",
         "stop",
-        Message(
-            "The {feature} cannot be laid out: {why}", (("feature", fault.feature, ""), ("why", fault.reason, ""))
-        ),
+        Message("The {feature} cannot be laid out: {why}", (("feature", fault.feature, ""), ("why", fault.reason, ""))),
         remedy=Message("Change or leave out the {feature}", (("feature", fault.feature, ""),)),
         part=_slug(fault.feature),
     )
@@ -90,8 +88,7 @@ def _ligament(spec: AdapterSpec, gap: Gap) -> Check:
         )
         if gap.floor:
             remedy = Message(
-                "Make the part thicker by {short}, or the {a} less deep",
-                (*about, ("short", limit - gap.gap_mm, "mm")),
+                "Make the part thicker by {short}, or the {a} less deep", (*about, ("short", limit - gap.gap_mm, "mm"))
             )
     if gap.gap_mm > 0.0:
         title = Message(
@@ -155,11 +152,7 @@ def _insert_wall(spec: AdapterSpec, thread: Thread, walls: list[Gap]) -> Check:
         remedy=None if verdict == "ok" else Message(remedy, about),
         working=(
             CalculationLine(
-                "wall",
-                f"least material round the {kind}, to {other}",
-                nearest.gap_mm,
-                "mm",
-                "the part's own shapes",
+                "wall", f"least material round the {kind}, to {other}", nearest.gap_mm, "mm", "the part's own shapes"
             ),
             CalculationLine("least", f"wanted round a {thread.size} {kind}", thread.wall_mm, "mm", PRACTICE),
         ),
@@ -184,9 +177,7 @@ def _engagement(spec: AdapterSpec, thread: Thread) -> Check:
     title = "{size} at {name}: {room} deep, {want} are needed"
     if thread.kind == "nut":
         title = (
-            "{size} at {name}: {room} to spare over the nut"
-            if good
-            else "{size} at {name}: no material over the nut"
+            "{size} at {name}: {room} to spare over the nut" if good else "{size} at {name}: no material over the nut"
         )
     return Check(
         "part.engagement",
@@ -247,9 +238,7 @@ def _head(spec: AdapterSpec, f: Fixing) -> Check:
         remedy=remedy,
         working=(
             CalculationLine("c", "depth of the counterbore", f.counterbore_depth_mm, "mm", "the part"),
-            CalculationLine(
-                "k", "height of the head, washer included", f.head_height_mm, "mm", "the screw's own row"
-            ),
+            CalculationLine("k", "height of the head, washer included", f.head_height_mm, "mm", "the screw's own row"),
             CalculationLine("r", "recess of the seat over it", sunk, "mm", "the part"),
             CalculationLine("c - k - r", "head below the face over it", below, "mm"),
         ),
@@ -276,9 +265,7 @@ def _spigot(spec: AdapterSpec, wall: float) -> Check:
         if spec.keeps_spigot
         else Message("Center the adapter on its fixing holes, or make the bore smaller", about),
         working=(
-            CalculationLine(
-                "rs", "outer radius of the spigot", spec.spigot.radius_mm if spec.spigot else None, "mm"
-            ),
+            CalculationLine("rs", "outer radius of the spigot", spec.spigot.radius_mm if spec.spigot else None, "mm"),
             CalculationLine("rb", "radius of the bore", spec.bore_mm, "mm"),
             CalculationLine("relief", "more at the back face", spec.relief_mm, "mm"),
             CalculationLine("wall", "rs - rb - relief", wall, "mm"),

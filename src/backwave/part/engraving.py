@@ -86,9 +86,7 @@ def inked(mark: Mark) -> tuple[Polygon, ...]:
     import shapely
 
     lines = shapely.union_all([shapely.LineString(s) for s in mark.strokes_mm])
-    whole = lines.buffer(mark.width_mm / 2.0, cap_style="square", join_style="mitre", mitre_limit=2.0).simplify(
-        0.01
-    )
+    whole = lines.buffer(mark.width_mm / 2.0, cap_style="square", join_style="mitre", mitre_limit=2.0).simplify(0.01)
     return tuple(shapely.get_parts(whole))
 
 
@@ -113,9 +111,7 @@ def place_marks(wanted: Lettering, free: Polygon) -> Marks:
 
 
 def _drawn(glyph: str, unit: float, at: float) -> list[Stroke]:
-    return [
-        tuple((at + int(p[0]) * unit, int(p[1]) * unit) for p in stroke.split("-")) for stroke in glyph.split(" ")
-    ]
+    return [tuple((at + int(p[0]) * unit, int(p[1]) * unit) for p in stroke.split("-")) for stroke in glyph.split(" ")]
 
 
 def _find(

@@ -124,11 +124,7 @@ def features(spec: AdapterSpec, lettering: bool = True) -> tuple[Feature, ...]:
         found = marks(spec)
         made += [
             Prism(
-                f"mark {mark.text}",
-                _ring(shape.exterior),
-                t - found.depth_mm,
-                top,
-                tuple(map(_ring, shape.interiors)),
+                f"mark {mark.text}", _ring(shape.exterior), t - found.depth_mm, top, tuple(map(_ring, shape.interiors))
             )
             for mark in found.placed
             for shape in inked(mark)
@@ -146,10 +142,7 @@ def marks(spec: AdapterSpec) -> Marks:
     land = section(spec, spec.thickness_mm - spec.lettering.depth_mm / 2.0, lettering=False)
     biggest = max(shapely.get_parts(land), key=lambda p: p.area)
     free = biggest.buffer(-spec.least_wall_mm)
-    for taken in (
-        max(spec.frame_radius_mm, spec.seat_mm),
-        spec.collar.outer_mm if spec.collar is not None else 0.0,
-    ):
+    for taken in (max(spec.frame_radius_mm, spec.seat_mm), spec.collar.outer_mm if spec.collar is not None else 0.0):
         free = free.difference(shapely.Point(0.0, 0.0).buffer(taken, quad_segs=48))
     # The same room at another thickness or turn takes the same marks: finding it is most of a check.
     return _placed(spec.lettering, shapely.to_wkb(shapely.normalize(free)))
@@ -240,9 +233,7 @@ def _groove(spec: AdapterSpec, groove: Groove) -> Prism:
             outer = circle(edge + groove.inset_mm + groove.width_mm / 2.0)
             inner = circle(edge + groove.inset_mm - groove.width_mm / 2.0)
     except InputError as fault:
-        raise BuildError(
-            name, f"{groove.inset_mm:g} mm from the {groove.along} leaves no ring ({fault})"
-        ) from fault
+        raise BuildError(name, f"{groove.inset_mm:g} mm from the {groove.along} leaves no ring ({fault})") from fault
     if groove.face == "back":
         return Prism(name, outer, 0.0, groove.depth_mm, (inner,), sunk="early" if groove.along == "flange" else "")
     early: Literal["", "early"] = "early" if groove.along == "flange" and spec.collar is None else ""

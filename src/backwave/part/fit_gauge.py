@@ -98,10 +98,7 @@ def card(spec: StandInSpec) -> FlatPart:
     right = _behind(spec, margin_at_mm(spec, angle))
     left = right if angle is None else _behind(spec, margin_at_mm(spec, angle + 180.0))
     whole = shapely.union_all(
-        [
-            right.intersection(shapely.box(0.0, -1e4, 1e4, 0.0)),
-            left.intersection(shapely.box(-1e4, -1e4, 0.0, 0.0)),
-        ]
+        [right.intersection(shapely.box(0.0, -1e4, 1e4, 0.0)), left.intersection(shapely.box(-1e4, -1e4, 0.0, 0.0))]
     )
     if block is not None:
         whole = whole.union(shapely.box(0.0, block[3], block[2], 0.0))
@@ -142,9 +139,7 @@ def _swept(shape: Any, side: float, down: float) -> Any:
         ).convex_hull
 
     edges = [
-        moved(a, b)
-        for part in shapely.get_parts(shape)
-        for a, b in zip(part.exterior.coords, part.exterior.coords[1:])
+        moved(a, b) for part in shapely.get_parts(shape) for a, b in zip(part.exterior.coords, part.exterior.coords[1:])
     ]
     return shapely.union_all([shape, *(e for e in edges if e.area > 0.0)])
 

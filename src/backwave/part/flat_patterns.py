@@ -105,11 +105,7 @@ def _layer(made: Sequence[Feature], name: str, z0: float, z1: float) -> FlatPart
     import shapely
 
     body = shapely.union_all(
-        [
-            p
-            for f in made
-            if f.add and f.z0_mm <= z0 + 1e-9 and f.z1_mm >= z1 - 1e-9 and (p := f.at((z0 + z1) / 2.0))
-        ]
+        [p for f in made if f.add and f.z0_mm <= z0 + 1e-9 and f.z1_mm >= z1 - 1e-9 and (p := f.at((z0 + z1) / 2.0))]
     )
     edges = [o for f in made if isinstance(f, Prism) and f.add and _spans(f, z0, z1) for o in (f.outer, *f.inner)]
     through: list[Outline] = []
@@ -160,12 +156,7 @@ def _edges(
         same = [o for o, p in known if p.symmetric_difference(filled).area < 1e-3 * max(1.0, ring.length) * 0.01]
         outline = same[0] if same else polygon([(x, y) for x, y in ring.simplify(0.005).coords])
         found = outline.circle
-        if (
-            found is not None
-            and ring is not pieces[0].exterior
-            and 2.0 * found[2] <= DRILL
-            and hypot(*found[:2]) > 1.0
-        ):
+        if found is not None and ring is not pieces[0].exterior and 2.0 * found[2] <= DRILL and hypot(*found[:2]) > 1.0:
             drill.append((found[0], found[1], 2.0 * found[2]))
         else:
             cut.append(outline)

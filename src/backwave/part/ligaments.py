@@ -120,9 +120,7 @@ def _to_edge(f: Feature, made: tuple[Feature, ...]) -> Gap | None:
 
     if isinstance(f, Cone):
         return None
-    here = [
-        a for a in made if isinstance(a, Prism) and a.add and a.z0_mm < f.z1_mm - 1e-9 and a.z1_mm > f.z0_mm + 1e-9
-    ]
+    here = [a for a in made if isinstance(a, Prism) and a.add and a.z0_mm < f.z1_mm - 1e-9 and a.z1_mm > f.z0_mm + 1e-9]
     flange = here[0]
     round_edge = flange.outer.circle
     bosses = [a for a in here[1:] if a.name.startswith("boss") and owner(a.name) == owner(f.name)]

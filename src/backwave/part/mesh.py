@@ -77,9 +77,7 @@ def mesh(solid: Solid, tolerance_mm: float = TOLERANCE, angle_rad: float = ANGLE
         where = TopLoc_Location()
         found = BRep_Tool.Triangulation_s(face.wrapped, where)
         if found is None:
-            raise BuildError(
-                "mesh", f"a {face.geom_type.name.lower()} face of {face.area:.2f} mm2 has no triangles"
-            )
+            raise BuildError("mesh", f"a {face.geom_type.name.lower()} face of {face.area:.2f} mm2 has no triangles")
         first, move = len(places) - 1, where.Transformation()
         for k in range(1, found.NbNodes() + 1):
             p = found.Node(k).Transformed(move)

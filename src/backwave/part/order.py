@@ -35,9 +35,7 @@ class PartOrder:
     check_ring: RingSpec  # the test ring: outline and holes, a few layers thick
     metal_hole: Outline | None = None  # the hole in the metal, as measured; None: it was not
     stopped: tuple[Check, ...] = ()  # what stops its place, or was found on its solid
-    flags: tuple[
-        str, ...
-    ] = ()  # what it rests on without a reading, in a few words, such as "terminals not measured"
+    flags: tuple[str, ...] = ()  # what it rests on without a reading, in a few words, such as "terminals not measured"
     anyway: str = ""  # a person's reason to make it although it is stopped
 
     @property

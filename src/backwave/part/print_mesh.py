@@ -32,12 +32,7 @@ def printed_mesh(part: Mesh, spec: AdapterSpec, printer: Printer) -> Mesh:
         if f.counterbore_depth_mm > 0.0
     ]
     holes += [
-        (
-            t.x_mm,
-            t.y_mm,
-            t.hole_mm,
-            spec.seat_z_mm - t.depth_mm if t.depth_mm > 0.0 and t.kind != "nut" else -np.inf,
-        )
+        (t.x_mm, t.y_mm, t.hole_mm, spec.seat_z_mm - t.depth_mm if t.depth_mm > 0.0 and t.kind != "nut" else -np.inf)
         for t in spec.threads
     ]
     for x, y, diameter, floor in holes:

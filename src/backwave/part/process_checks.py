@@ -24,9 +24,7 @@ HEAT_SOURCES = (
 )
 
 
-def making_checks(
-    spec: AdapterSpec, material: Material, how: Printer | SheetStock, zone: Zone
-) -> tuple[Check, ...]:
+def making_checks(spec: AdapterSpec, material: Material, how: Printer | SheetStock, zone: Zone) -> tuple[Check, ...]:
     """Every check of how and of what the part is made, and of where it lives. `spec`, mm; `zone`, degC."""
     made = _print(spec, how) if isinstance(how, Printer) else [*_sheet(spec, how), *_laser(material, how)]
     return (*made, *_lettering(spec), *_heat(material, zone), *_water(material, how, zone))
@@ -44,12 +42,7 @@ def _layers(spec: AdapterSpec, printer: Printer) -> list[Check]:
         off = (count - round(count)) * printer.layer_mm
         if abs(off) < 1e-6:
             continue
-        quantities = (
-            ("face", words, ""),
-            ("off", abs(off), "mm"),
-            ("layer", printer.layer_mm, "mm"),
-            ("z", z, "mm"),
-        )
+        quantities = (("face", words, ""), ("off", abs(off), "mm"), ("layer", printer.layer_mm, "mm"), ("z", z, "mm"))
         found.append(
             Check(
                 "part.print",
@@ -106,9 +99,7 @@ def _bed(spec: AdapterSpec, printer: Printer) -> Check:
     wide, high, tall = (x1 - x0) * grow, (y1 - y0) * grow, (spec.top_mm - low) * grow
     size, bed = sorted((wide, high)), sorted(printer.bed_mm[:2])
     # The dimension that has least to spare is the one that is judged.
-    value, limit = min(
-        ((size[0], bed[0]), (size[1], bed[1]), (tall, printer.bed_mm[2])), key=lambda p: p[1] - p[0]
-    )
+    value, limit = min(((size[0], bed[0]), (size[1], bed[1]), (tall, printer.bed_mm[2])), key=lambda p: p[1] - p[0])
     quantities = (
         *(("x", wide, "mm"), ("y", high, "mm"), ("z", tall, "mm")),
         *(("bx", printer.bed_mm[0], "mm"), ("by", printer.bed_mm[1], "mm"), ("bz", printer.bed_mm[2], "mm")),
@@ -189,9 +180,7 @@ def _sheet(spec: AdapterSpec, sheet: SheetStock) -> list[Check]:
         try:
             sheet_layers(spec, sheet)
         except InputError as fault:
-            title = Message(
-                "It cannot be cut in layers of {layers}: {why}", (*quantities, ("why", str(fault), ""))
-            )
+            title = Message("It cannot be cut in layers of {layers}: {why}", (*quantities, ("why", str(fault), "")))
             remedy = Message("Choose other layers, or move the cut to one of their faces")
         except BuildError:
             return []  # said by the checks of the shape

@@ -33,9 +33,7 @@ class SolidFacts:
     left_out: tuple[str, ...] = ()  # cosmetic edges that were left out
 
 
-def facts(
-    built: Built, triangles: Mesh, material: Material, ignore_above_z_mm: float = float("inf")
-) -> SolidFacts:
+def facts(built: Built, triangles: Mesh, material: Material, ignore_above_z_mm: float = float("inf")) -> SolidFacts:
     """Measure a part.
 
     `built`, mm; `triangles`, mm; `ignore_above_z_mm`: walls above this are not looked for: between engraved

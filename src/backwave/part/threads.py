@@ -29,9 +29,7 @@ def least_thickness(
             need.append(recess_mm + max(x.depth_mm, x.engagement_mm) + under_mm + FLOOR)
         else:
             need.append(recess_mm + x.engagement_mm)
-    need += [
-        f.counterbore_depth_mm + HEAD_FLOOR + f.pocket_depth_mm for f in fixings if f.counterbore_depth_mm > 0.0
-    ]
+    need += [f.counterbore_depth_mm + HEAD_FLOOR + f.pocket_depth_mm for f in fixings if f.counterbore_depth_mm > 0.0]
     need += [f.pocket_depth_mm + FLOOR for f in fixings if f.pocket_depth_mm > 0.0]
     back = max((g.depth_mm for g in grooves if g.face == "back"), default=0.0)
     front = [g.depth_mm + recess_mm * (g.along == "bore") for g in grooves if g.face == "front"]

@@ -148,11 +148,7 @@ class AdapterSpec:
             if not value >= least:
                 raise InputError(f"adapter's {what}", value, f"{least:g} mm or more")
         if self.recess_mm > 0.0 and not self.seat_mm > self.bore_mm:
-            raise InputError(
-                "radius of the recessed seat",
-                self.seat_mm,
-                f"more than the bore's {self.bore_mm:g} mm",
-            )
+            raise InputError("radius of the recessed seat", self.seat_mm, f"more than the bore's {self.bore_mm:g} mm")
         if self.recess_mm >= self.thickness_mm:
             raise InputError("recess", self.recess_mm, f"less than the thickness of {self.thickness_mm:g} mm")
 

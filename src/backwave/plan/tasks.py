@@ -226,9 +226,7 @@ def _stage(facts: PlanInputs, stage: StageFact, done: tuple[str, ...], lead: str
     return [*tasks, *_prove(stage, phase, ends, places, facts, lead, helper)]
 
 
-def _fit(
-    facts: PlanInputs, place: PlaceFact, phase: str, done: tuple[str, ...], lead: str, helper: str
-) -> list[Task]:
+def _fit(facts: PlanInputs, place: PlaceFact, phase: str, done: tuple[str, ...], lead: str, helper: str) -> list[Task]:
     parts = {part.id: part for part in facts.parts}
     before = [*done]
     for name in place.parts:

@@ -47,9 +47,7 @@ class PowerSource:
         limit = inf if self.limit_a is None else self.limit_a
         if sure and self.advised_a is not None:
             limit = min(limit, self.advised_a)
-        return (
-            limit if self.resistance_ohm is None else min(limit, self.charged_v / (self.resistance_ohm + path_ohm))
-        )
+        return limit if self.resistance_ohm is None else min(limit, self.charged_v / (self.resistance_ohm + path_ohm))
 
 
 @dataclass(frozen=True)

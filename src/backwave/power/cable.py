@@ -64,9 +64,7 @@ def filled(run: CableRun) -> tuple[float, float, float, float, tuple[Assumed, ..
     )
     if run.body:
         assumed.append(
-            Assumed(
-                "body", BODY_OHM, "ohm", "a sound steel body between bare-metal points (common trade practice)"
-            )
+            Assumed("body", BODY_OHM, "ohm", "a sound steel body between bare-metal points (common trade practice)")
         )
     if run.bundle == 1:
         assumed.append(Assumed("bundle", 1.0, "", "alone in free air; under carpet or in a loom it gets hotter"))
@@ -78,9 +76,7 @@ def sizes_of(stock: Stock | None = None, series: str = "") -> tuple[CableSizeRow
 
     InputError: no size of that series.
     """
-    rows = [
-        r for r in (stock or shipped()).rows("cable") if isinstance(r, CableSizeRow) and series in ("", r.series)
-    ]
+    rows = [r for r in (stock or shipped()).rows("cable") if isinstance(r, CableSizeRow) and series in ("", r.series)]
     if not rows:
         raise InputError("series of cable sizes", series, "metric or awg")
     return tuple(sorted(rows, key=lambda r: (r.series == "awg", r.area_mm2)))
@@ -262,9 +258,7 @@ def _choice(
         kin = series if sizes[there].series == "sold" else sizes[there].series
         pick, mine = there, [j for j, s in enumerate(sizes) if s.series == kin or j == there]
     best = None if pick is None else tried[pick]
-    gauge = (
-        best.awg if best is not None and best.awg else next((t.awg for t in tried if t.awg and not t.fails), "")
-    )
+    gauge = best.awg if best is not None and best.awg else next((t.awg for t in tried if t.awg and not t.fails), "")
     series_tried = tuple(tried[j] for j in mine)
     limit_v = drop_limit * supply_v
     checks = [size_check(best, series_tried, current, fuse, limit_v, insulation, ambient, better)]

@@ -57,9 +57,7 @@ def size_check(
             else "No single cable carries {i} here: the thickest is rated {most}",
             ((("size", size, "size"),) if size else ()) + (("i", asked, "A"), ("most", most, "A")),
         )
-        remedy = remedy or Message(
-            "Two runs with a fuse each, insulation that stands more heat, or a smaller load"
-        )
+        remedy = remedy or Message("Two runs with a fuse each, insulation that stands more heat, or a smaller load")
     else:
         assert best.conductor_degc is not None  # else it would fail by heat
         verdict = "caution" if "drop" in best.fails else "ok"

@@ -33,9 +33,7 @@ class CableReading:
     size: str  # a row of the cable table, as planned or bought
     length_m: float
     material: str = "copper"
-    part: Literal["feed", "ground", "path"] = (
-        "feed"  # "path": from the device's ground terminal to the battery's minus
-    )
+    part: Literal["feed", "ground", "path"] = "feed"  # "path": from the device's ground terminal to the battery's minus
     strand_m: float | None = None  # m of bare strand on the scale
     strand_kg: float | None = None
     current_a: float | None = None  # A through it, while its drop was read
@@ -47,9 +45,7 @@ class CableTest:
     """What the readings say."""
 
     copper_mm2: float | None  # as much copper as it weighs
-    mohm_m: (
-        float | None
-    )  # of a meter at 20 degC, where it is worse than its size allows; None: as the table has it
+    mohm_m: float | None  # of a meter at 20 degC, where it is worse than its size allows; None: as the table has it
     metal: str  # "" where that cannot be told
     checks: tuple[Check, ...]
 
@@ -61,9 +57,7 @@ def judge_cable(reading: CableReading, stock: Stock | None = None) -> CableTest:
     metals = {r.name: r for r in stock.rows("conductor") if isinstance(r, ConductorRow)}
     own, copper = metals[reading.material], metals["copper"]
     mohm = row.mohm_m * own.resistivity_ohm_mm2_m / copper.resistivity_ohm_mm2_m
-    least_mm2 = (
-        copper.resistivity_ohm_mm2_m / row.mohm_m * 1e3
-    )  # section of the largest resistance its size may have
+    least_mm2 = copper.resistivity_ohm_mm2_m / row.mohm_m * 1e3  # section of the largest resistance its size may have
     kg_m = None if None in (reading.strand_m, reading.strand_kg) else reading.strand_kg / reading.strand_m  # type: ignore[operator]
     ohm = None if None in (reading.current_a, reading.drop_v) else reading.drop_v / reading.current_a  # type: ignore[operator]
     checks: list[Check] = []
@@ -100,8 +94,7 @@ def _metal(
     if mohm_m is not None:
         product = log(kg_m * mohm_m * 1e-3)
         return min(
-            metals,
-            key=lambda m: abs(log(metals[m].resistivity_ohm_mm2_m * metals[m].density_kg_m3 * 1e-6) - product),
+            metals, key=lambda m: abs(log(metals[m].resistivity_ohm_mm2_m * metals[m].density_kg_m3 * 1e-6) - product)
         )
     by_size = {m: kg_m / (r.density_kg_m3 * 1e-6 * area_mm2) for m, r in metals.items()}
     return next((m for m in (said, *metals) if 0.85 <= by_size[m] <= 1.15), "")
@@ -117,9 +110,7 @@ def _mass_check(reading: CableReading, kg_m: float, least_kg_m: float, light: bo
     said = "A meter of bare strand weighs {m}; {size} weighs {least} or more"
     if light:
         said += (
-            ": as {metal} does"
-            if metal and metal != reading.material
-            else ": it holds less metal than its size says"
+            ": as {metal} does" if metal and metal != reading.material else ": it holds less metal than its size says"
         )
     return Check(
         "power.cable-test", "caution" if light else "ok", Message(said, numbers), 1e3 * kg_m, 1e3 * least_kg_m, "g",

@@ -61,9 +61,7 @@ def sources_of(supply: Supply) -> tuple[PowerSource, ...]:
     if supply.alternator_a is not None:
         # what is advised at a battery nobody measured covers what charges it
         more = None if advised is None else 0.0
-        found.append(
-            PowerSource(supply.source, running_v(supply)[0], None, supply.alternator_a, more, node="battery")
-        )
+        found.append(PowerSource(supply.source, running_v(supply)[0], None, supply.alternator_a, more, node="battery"))
     return tuple(found)
 
 
@@ -76,17 +74,11 @@ def load_current(load: SupplyLoad, supply: Supply) -> LoadCurrent | None:
     own = float(sum(load.fuses_a))
     if load.current_a is not None:
         off, running = load.mean_a or (load.current_a, load.current_a)
-        return LoadCurrent(
-            load.name, load.current_a, running, volts, 1.0, own, max(load.current_a, own), assumed, off
-        )
+        return LoadCurrent(load.name, load.current_a, running, volts, 1.0, own, max(load.current_a, own), assumed, off)
     if load.power_w is None and not own:
         return None
     efficiency, more = _taken(
-        "efficiency",
-        load.efficiency,
-        EFFICIENCY[load.klass],
-        "",
-        f"class {load.klass} at rated power ({PRACTICE})",
+        "efficiency", load.efficiency, EFFICIENCY[load.klass], "", f"class {load.klass} at rated power ({PRACTICE})"
     )
     assumed += more
     if load.power_w is None:
@@ -142,9 +134,7 @@ def current_budget(loads: Sequence[SupplyLoad], supply: Supply, depth: float = D
         checks.append(_budget_check(spare["idle"], spare["speed"], musical, supply, missing))
     minutes = None
     if known and supply.capacity_ah is not None:
-        off, more = _taken(
-            "off current", supply.off_a, _OFF_A, "A", f"head unit and what stays awake ({PRACTICE})"
-        )
+        off, more = _taken("off current", supply.off_a, _OFF_A, "A", f"head unit and what stays awake ({PRACTICE})")
         assumed += more
         if parked + off > 0:
             minutes = engine_off_min(supply.capacity_ah, parked + off, depth, supply.battery)
@@ -175,8 +165,7 @@ def rating_check(current: LoadCurrent) -> Check | None:
         "power.rating",
         "caution",
         Message(
-            "{load}: its rating asks for {i}, its own fuses carry {own}: it cannot give that power for long",
-            numbers,
+            "{load}: its rating asks for {i}, its own fuses carry {own}: it cannot give that power for long", numbers
         ),
         current.rated_a,
         current.fuses_a,
@@ -189,9 +178,7 @@ def rating_check(current: LoadCurrent) -> Check | None:
     )
 
 
-def _taken(
-    key: str, given: float | None, default: float, unit: str, why: str
-) -> tuple[float, tuple[Assumed, ...]]:
+def _taken(key: str, given: float | None, default: float, unit: str, why: str) -> tuple[float, tuple[Assumed, ...]]:
     return (given, ()) if given is not None else (default, (Assumed(key, default, unit, why),))
 
 
@@ -221,8 +208,7 @@ def _budget_check(
     verdict: Verdict = "caution"
     if least is None:
         said = Message(
-            "Music draws {m} on average; whether the vehicle has that to spare is not known",
-            (("m", musical, "A"),),
+            "Music draws {m} on average; whether the vehicle has that to spare is not known", (("m", musical, "A"),)
         )
         remedy = Message("Enter " + ", ".join(missing))
     elif speed is not None and speed < 0:
@@ -231,15 +217,11 @@ def _budget_check(
         )
         remedy = Message("Less power, or a stronger alternator; a second battery alone does not fill the gap")
     elif idle is not None and idle < 0:
-        said = Message(
-            "At idle {short} are missing: standing with music empties the battery", (("short", -idle, "A"),)
-        )
+        said = Message("At idle {short} are missing: standing with music empties the battery", (("short", -idle, "A"),))
         remedy = Message("Turn it down at idle, or less power")
     else:
         verdict = "caution" if missing else "ok"
-        said = Message(
-            "Music draws {m} on average; {spare} are to spare", (("m", musical, "A"), ("spare", least, "A"))
-        )
+        said = Message("Music draws {m} on average; {spare} are to spare", (("m", musical, "A"), ("spare", least, "A")))
         remedy = Message("Enter " + ", ".join(missing)) if missing else None
     return Check(
         "power.budget",

@@ -16,23 +16,13 @@ from backwave.assumptions import Assumed
 from backwave.errors import InputError
 from backwave.finding import Check, Message
 from backwave.power.cable import BODY_OHM, DROP_LIMIT, OVERLOAD, choose_cables, lengths_m
-from backwave.power.current import (
-    battery_ohm,
-    load_current,
-    rating_check,
-    rest_v,
-    running_v,
-    sources_of,
-    unknown_load,
-)
+from backwave.power.current import battery_ohm, load_current, rating_check, rest_v, running_v, sources_of, unknown_load
 from backwave.power.fuse import LOADED, choose_fuse
 from backwave.power.inputs import CableRun, Supply, SupplyBranch
 from backwave.power.results import CableChoice, FuseChoice, LoadCurrent, Node, SupplyTree
 from backwave.stock import Stock
 
-_LEAST = (
-    1e-6  # of the drop allowed, where the body alone takes all of it: no cable keeps that, and the finding says so
-)
+_LEAST = 1e-6  # of the drop allowed, where the body alone takes all of it: no cable keeps that, and the finding says so
 _TINY_A = 10.0  # a load below it hangs on a block or a fuse tap, not on the battery's post
 
 
@@ -57,9 +47,7 @@ def supply_tree(
     checks = [unknown_load(b.load.name) for b in known.values() if b.load is not None and not behind[b.id]]
     checks += [_empty(b) for b in known.values() if b.load is None and not any(c.parent == b.id for c in branches)]
     kept = [b for b in known.values() if behind[b.id]]
-    runs = {
-        b.id: replace(b.run, ground_m=0.0, body=False) if b.load is None and b.run.body else b.run for b in kept
-    }
+    runs = {b.id: replace(b.run, ground_m=0.0, body=False) if b.load is None and b.run.body else b.run for b in kept}
     amps = {b.id: float(sum(max(c.rated_a, c.fuses_a) for c in behind[b.id])) for b in kept}
     shares = _shares(kept, runs, amps, volts, drop_limit)
     before: dict[str, float] = {"": 0.0}
@@ -77,9 +65,7 @@ def supply_tree(
             fuses[b.id] = choose_fuse(
                 rated, short, amps[b.id], None, running_v(supply)[0], b.style, b.fuse_a, advised, stock
             )
-        chosen = _chosen(
-            level, runs, amps, {b.id: fuses[b.id].rating_a for b in level}, volts, shares, series, stock
-        )
+        chosen = _chosen(level, runs, amps, {b.id: fuses[b.id].rating_a for b in level}, volts, shares, series, stock)
         spared = [b for b in level if not _needed(b, held[b.parent], chosen[b.id])]
         # what is there already is judged by the fuse that is fitted, not by one that would be
         again = [b for b in spared if b.run.size and held[b.parent] != fuses[b.id].rating_a]
@@ -119,9 +105,7 @@ def _chosen(
     if all(run == runs[k] for run, k in zip(bare, ids)):
         return dict(zip(ids, found))
     whole = choose_cables([replace(runs[k], size=one.size) for k, one in zip(ids, found)], *wanted)
-    return {
-        k: one if run == runs[k] else _grounded(one, real) for k, run, one, real in zip(ids, bare, found, whole)
-    }
+    return {k: one if run == runs[k] else _grounded(one, real) for k, run, one, real in zip(ids, bare, found, whole)}
 
 
 def _pool(nodes: dict[str, Node], limit_v: float) -> None:
@@ -165,9 +149,7 @@ def _empty(branch: SupplyBranch) -> Check:
     lacks = [words for words, there in (("its fuse", branch.fuse_a), ("its size", branch.run.size)) if not there]
     said = "Nothing hangs on {block}: what its cable is to carry is not known"
     said += (
-        ", and it is not judged without " + " and ".join(lacks)
-        if lacks
-        else "; it is judged against its fuse alone"
+        ", and it is not judged without " + " and ".join(lacks) if lacks else "; it is judged against its fuse alone"
     )
     return Check(
         "power.load",
@@ -247,11 +229,7 @@ def _behind(branch: SupplyBranch, branches: Collection[SupplyBranch], supply: Su
 
 
 def _shares(
-    branches: Sequence[SupplyBranch],
-    runs: dict[str, CableRun],
-    amps: dict[str, float],
-    volts: float,
-    drop_limit: float,
+    branches: Sequence[SupplyBranch], runs: dict[str, CableRun], amps: dict[str, float], volts: float, drop_limit: float
 ) -> dict[str, float]:
     """The part of the drop each branch may have.
 

@@ -146,9 +146,7 @@ def _fuses(one: ExtraBattery) -> Check:
 
 def _bank(one: ExtraBattery) -> Check:
     name: tuple[tuple[str, float | str, str], ...] = (("who", one.id, ""),)
-    after = (
-        "Join it only when it is charged; before work discharge it through the same resistor and measure its posts"
-    )
+    after = "Join it only when it is charged; before work discharge it through the same resistor and measure its posts"
     if one.capacitance_f is None:
         return _check(
             "power.precharge", "caution", "No capacitance entered for {who}: what charging it takes cannot be told",
@@ -239,9 +237,7 @@ def _charge(one: ExtraBattery) -> Check:
                 "{who} is lithium: nobody has said " + (" nor ".join(lacking) or "which charger it has"),
                 "Read both in the sheets of battery and charger", part, *name, key=f"battery.{one.id}.cold_stop",
             )  # fmt: skip
-        return _check(
-            "power.source", "ok", "{who} has a charger for lithium that stops in the cold", "", part, *name
-        )
+        return _check("power.source", "ok", "{who} has a charger for lithium that stops in the cold", "", part, *name)
     if one.joined == "cable":
         return _check(
             "power.source", "caution", "{who} is joined to the starter battery for good: music empties both",
@@ -307,9 +303,7 @@ def converter_checks(one: ExtraConverter) -> tuple[Check, ...]:
                 key=f"{key}.current", value=(one.asked_a, one.limit_a, "A"),
             )
         )  # fmt: skip
-    lacking = [
-        words for words, amps in (("input", one.input_fuse_a), ("output", one.output_fuse_a)) if amps is None
-    ]
+    lacking = [words for words, amps in (("input", one.input_fuse_a), ("output", one.output_fuse_a)) if amps is None]
     if lacking:
         # a battery at its output drives a short in the cable between them, whatever the converter's own limit
         burns = one.output_fuse_a is None and bool(one.charges)
@@ -400,6 +394,4 @@ def hinge_check(
             "power.hinge", "caution", "The supply cable to {cable} runs through the tailgate's hinge; nobody has said that it is " + " and ".join(unsaid),
             "Look at it, and enter fine_strand and guarded of its feed", "", *numbers, key="feed.hinge",
         )  # fmt: skip
-    return _check(
-        "power.hinge", "ok", "The supply cable to {cable} is made for the tailgate's hinge", "", "", *numbers
-    )
+    return _check("power.hinge", "ok", "The supply cable to {cable} is made for the tailgate's hinge", "", "", *numbers)

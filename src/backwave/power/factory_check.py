@@ -109,9 +109,7 @@ def _detection(pair: FactoryPair) -> list[Check]:
         return [_check("wire.load-resistor", "caution", said, "Ignition off, unplug the speaker; close every airbag and seat connector; ignition on, listen to the others", pair.id, name)]  # fmt: skip
     if pair.loud_v is None or pair.rated_ohm is None:
         said = "{pair} mutes without a load, and nobody has said its rated load and loudest volts"
-        return [
-            _check("wire.load-resistor", "caution", said, "Read both, then the resistor follows", pair.id, name)
-        ]
+        return [_check("wire.load-resistor", "caution", said, "Read both, then the resistor follows", pair.id, name)]
     made = load_resistor(pair.rated_ohm, pair.loud_v)
     numbers: _Numbers = [
         *name,
@@ -131,9 +129,7 @@ def _detection(pair: FactoryPair) -> list[Check]:
         said = "{pair} wants a load: {ohm}, rated {rating}, turns up to {heat} to heat"
         remedy = "Screwed to bare metal, clear of trim, foam, looms and hands; try a larger resistance first"
     verdict: Verdict = "caution" if made.heat_w > HOT_W or made.rating_w is None else "ok"
-    return [
-        _check("wire.load-resistor", verdict, said, remedy, pair.id, numbers, (made.heat_w, HOT_W, "W"), working)
-    ]
+    return [_check("wire.load-resistor", verdict, said, remedy, pair.id, numbers, (made.heat_w, HOT_W, "W"), working)]
 
 
 def _offset(pair: FactoryPair) -> list[Check]:
@@ -210,9 +206,7 @@ def _sums(pairs: list[FactoryPair]) -> list[Check]:
             phase = 0.0 if low.polarity == high.polarity else 180.0
         if phase is None:
             said = "{low} and {high} are bands of {group} to be summed, and nobody has read their phase"
-            found.append(
-                _check("wire.sum", "caution", said, "Both in one take, or polarity of each", part, numbers)
-            )
+            found.append(_check("wire.sum", "caution", said, "Both in one take, or polarity of each", part, numbers))
             continue
         loss = max(-summed_db(phase), 0.0)
         shown = min(loss, 60.0)
@@ -225,9 +219,7 @@ def _sums(pairs: list[FactoryPair]) -> list[Check]:
                 + " at {hz}"
             )
             remedy = (
-                "Turn one over when summing"
-                if abs((phase + 180) % 360 - 180) > 90
-                else "Delay or all-pass one of them"
+                "Turn one over when summing" if abs((phase + 180) % 360 - 180) > 90 else "Delay or all-pass one of them"
             )
             found.append(_check("wire.sum", "caution", said, remedy + "; read the sum again", part, numbers, (shown, SUM_DB, "dB"), working))  # fmt: skip
         else:
@@ -238,9 +230,7 @@ def _sums(pairs: list[FactoryPair]) -> list[Check]:
 
 def _turn_on(system: FactorySystem, senses: bool) -> Check:
     if senses:
-        return _check(
-            "wire.turn-on", "ok", "The amplifier turns itself on by the signal; see that it goes off again"
-        )
+        return _check("wire.turn-on", "ok", "The amplifier turns itself on by the signal; see that it goes off again")
     if system.accessory:
         return _check("wire.turn-on", "ok", "An accessory line turns the amplifier on")
     said = (

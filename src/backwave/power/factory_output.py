@@ -68,9 +68,7 @@ class FactoryPair:
         if self.polarity not in (1, -1, None):
             raise InputError(f"polarity of factory output {self.id}", self.polarity, "1 or -1")
         if self.low_hz is not None and self.high_hz is not None and not self.low_hz < self.high_hz:
-            raise InputError(
-                f"band of factory output {self.id}, Hz", f"{self.low_hz:g} to {self.high_hz:g}", "rising"
-            )
+            raise InputError(f"band of factory output {self.id}, Hz", f"{self.low_hz:g} to {self.high_hz:g}", "rising")
         for levels in (self.quiet_db, self.loud_db):
             f = [hz for hz, _ in levels]
             if not np.isfinite(levels).all() or any(b <= a for a, b in zip((0.0, *f), f)):

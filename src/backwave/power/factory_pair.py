@@ -208,9 +208,7 @@ def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | 
         unit="ohm" if finite is not None else "",
         remedy=None if verdict == "ok" and coil == "plausible" else remedy,
         working=(
-            CalculationLine(
-                "R", "shown by the meter", reading.ohm if finite is not None else None, "ohm", "reading"
-            ),
+            CalculationLine("R", "shown by the meter", reading.ohm if finite is not None else None, "ohm", "reading"),
             CalculationLine("R0", "leads of the meter touching each other", reading.leads_ohm, "ohm", "reading"),
         ),
         sources=(PRACTICE, MAKER),

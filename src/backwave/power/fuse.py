@@ -155,9 +155,7 @@ def place_check(distance_m: float | None, sleeved: bool | None = None) -> Check:
 def _rating_check(fuse: FuseRow, rating: float | None, continuous: float, own: float) -> Check:
     working = (
         CalculationLine("I", "rated current behind it", continuous, "A"),
-        CalculationLine(
-            "I/0.8", "so that it is loaded to 80 %", continuous / LOADED, "A", "ISO 8820-2 (from memory)"
-        ),
+        CalculationLine("I/0.8", "so that it is loaded to 80 %", continuous / LOADED, "A", "ISO 8820-2 (from memory)"),
         CalculationLine("F", "the loads' own fuses together", own, "A"),
     )
     sources = (fuse.cited, "ISO 8820-2 (from memory)", PRACTICE)
@@ -174,21 +172,11 @@ def _rating_check(fuse: FuseRow, rating: float | None, continuous: float, own: f
     quantities = (("r", rating, "A"), ("style", fuse.name, ""), ("i", continuous, "A"))
     said = Message("{r} {style} fuse for {i}", quantities)
     remedy = (
-        Message("{r} or more, if the cable stands it", (("r", max(continuous / LOADED, own), "A"),))
-        if tight
-        else None
+        Message("{r} or more, if the cable stands it", (("r", max(continuous / LOADED, own), "A"),)) if tight else None
     )
     verdict: Verdict = "caution" if tight else "ok"
     return Check(
-        "power.fuse",
-        verdict,
-        said,
-        continuous,
-        LOADED * rating,
-        "A",
-        remedy=remedy,
-        working=working,
-        sources=sources,
+        "power.fuse", verdict, said, continuous, LOADED * rating, "A", remedy=remedy, working=working, sources=sources
     )
 
 
@@ -249,9 +237,7 @@ def _peak_check(rating: float, continuous: float, peak: float) -> Check:
     opens = continuous > 1.1 * rating
     bad = opens or least < _PEAK_S
     said = (
-        Message(
-            "{i} for long opens this fuse, after {t} at the earliest", (("i", continuous, "A"), ("t", steady, "s"))
-        )
+        Message("{i} for long opens this fuse, after {t} at the earliest", (("i", continuous, "A"), ("t", steady, "s")))
         if opens
         else Message("Crests of {peak} may open this fuse", (("peak", peak, "A"),))
         if bad

@@ -186,9 +186,7 @@ def _driver_check(one: DriverOnChannel, rated_v: float, power_w: float, kind: Ki
     value, limit = one.power_w * (rated_v / heat) ** 2, one.power_w
     names += [("got", value, "W"), ("own", one.power_w, "W")]
     if heat < rated_v * (1 - 1e-9):
-        said = (
-            "At the amplifier's rated {amp} {who} would get {got}; it is rated for {own}: its gain is found lower"
-        )
+        said = "At the amplifier's rated {amp} {who} would get {got}; it is rated for {own}: its gain is found lower"
         return _driver_said(verdict, said, names, value, limit, "W", remedy, working, one.name)
     said = "{who} gets {got} at the most and is rated for {own}"
     return _driver_said("ok", said, names, value, limit, "W", "", working, one.name)
@@ -247,8 +245,7 @@ def _steps(
             "at which the volts still rise in proportion (a scope shows the flat tops), one or two steps below it"
         ),
         Message(
-            "Play the tone of {f} at {l} below full scale at that volume",
-            (("f", hertz, "Hz"), ("l", -tone_db, "dB")),
+            "Play the tone of {f} at {l} below full scale at that volume", (("f", hertz, "Hz"), ("l", -tone_db, "dB"))
         ),
         Message("Turn the gain up until the meter shows {v}, and stop", (("v", volts, "V"),)),
         Message("Everything off; only then connect the speakers"),
@@ -256,13 +253,7 @@ def _steps(
 
 
 def _check(
-    kind: Kind,
-    volts: float | None,
-    hertz: float | None,
-    power: float,
-    load: float,
-    tone: float,
-    reach: float,
+    kind: Kind, volts: float | None, hertz: float | None, power: float, load: float, tone: float, reach: float
 ) -> Check:
     verdict: Verdict = "ok"
     remedy: Message | None = None

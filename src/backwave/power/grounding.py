@@ -9,9 +9,7 @@ from backwave.power.inputs import Supply
 
 GROUND_M = 0.5  # longest ground lead to the body (common trade practice)
 PRACTICE = "common trade practice"
-_BOLTS = (
-    "Never on a seat-belt, airbag or brake bolt. Ground first and signal leads last; in reverse when taken out."
-)
+_BOLTS = "Never on a seat-belt, airbag or brake bolt. Ground first and signal leads last; in reverse when taken out."
 MAKER = "vehicle maker's service information, local codes and licensed practice come first"
 
 
@@ -39,11 +37,7 @@ def ground_check(
     if body == "aluminum":
         faults.append("on the maker's own ground studs: steel bolted to aluminum corrodes")
     sensor = "" if battery_sensor is False else " On the body's side of a battery sensor, never on the post."
-    where = (
-        "; back to the maker's ground point."
-        if body == "plastic"
-        else "; bare metal, toothed washer, sealed over."
-    )
+    where = "; back to the maker's ground point." if body == "plastic" else "; bare metal, toothed washer, sealed over."
     by_size = thin and ground_m <= GROUND_M
     return Check(
         "power.ground",
@@ -76,9 +70,7 @@ def noise_check(
             "one ground point for all devices that share a signal: two make a loop that whines with the engine"
         )
     if not apart:
-        faults.append(
-            "signal on one side of the vehicle, power on the other; where they must cross, at a right angle"
-        )
+        faults.append("signal on one side of the vehicle, power on the other; where they must cross, at a right angle")
     if turn_on == "":
         faults.append("a turn-on lead, fused small: without it the amplifier stays on and empties the battery")
     if turn_on == "signal":
@@ -129,6 +121,5 @@ def cautions(supply: Supply) -> tuple[Check, ...]:
             )
         )
     return tuple(
-        Check(code, "caution", Message(said), remedy=Message(do), sources=(PRACTICE, MAKER))
-        for code, said, do in found
+        Check(code, "caution", Message(said), remedy=Message(do), sources=(PRACTICE, MAKER)) for code, said, do in found
     )

@@ -28,9 +28,7 @@ class UnknownPinError(InputError):
     """Wires at pins that are none: all of them at once, each with the nearest pin there is."""
 
     def __init__(self, wrong: Sequence[tuple[str, str]], pins: tuple[str, ...]) -> None:
-        said = (
-            f"{pin} (nearest: {', '.join(get_close_matches(pin, pins, 2, 0.3)) or 'none'})" for _, pin in wrong
-        )
+        said = (f"{pin} (nearest: {', '.join(get_close_matches(pin, pins, 2, 0.3)) or 'none'})" for _, pin in wrong)
         super().__init__(f"pins of {', '.join(sorted({w for w, _ in wrong}))}", "; ".join(said), "pins there are")
         self.args = (wrong, pins)  # what makes it again in another process
         self.pins = pins
@@ -108,9 +106,7 @@ class Plug:
             raise InputError(f"contacts of plug {self.id}", self.plus, "two different contacts")
         numbers = [int(name) for name in (self.plus, self.minus) if name.isdecimal()]
         if max([self.contacts, *numbers]) > MAX_CONTACTS:
-            raise InputError(
-                f"contacts of plug {self.id}", max([self.contacts, *numbers]), f"up to {MAX_CONTACTS}"
-            )
+            raise InputError(f"contacts of plug {self.id}", max([self.contacts, *numbers]), f"up to {MAX_CONTACTS}")
         if not 1 <= self.rows <= self.contacts:
             raise InputError(f"rows of plug {self.id}", self.rows, f"1 to {self.contacts}")
         if self.carries is not None and self.carries.place != "series":

@@ -110,11 +110,7 @@ def _named(pin: str) -> str:
 
 
 def _wire_group(
-    build: _Build,
-    key: tuple[str, str],
-    members: list[tuple[int, PathSpec, str]],
-    box: str,
-    routes: dict[int, Route],
+    build: _Build, key: tuple[str, str], members: list[tuple[int, PathSpec, str]], box: str, routes: dict[int, Route]
 ) -> None:
     """Everything on one output."""
     source, channel = key
@@ -153,9 +149,7 @@ def _wire_group(
         for (n, member, speaker), output in zip(boxed, outputs):
             build.pin(box, "crossover", f"{output}+", f"{output}-")
             out = {pole: f"{box}.{output}{pole}" for pole in "+-"}
-            blocks = (
-                {f"{box}.{output}+"} if any(blocks_bass(b, member.most_farad) for b in member.network) else set()
-            )
+            blocks = {f"{box}.{output}+"} if any(blocks_bass(b, member.most_farad) for b in member.network) else set()
             legs = {pole: [*hidden[pole], f"{box}.{output}{pole}"] for pole in "+-"}
             blocks |= _hidden_blocks(path.first_plug, member.most_farad)
             routes[n] = _finish(build, member, speaker, out, legs, blocks)
@@ -176,12 +170,7 @@ def _wire_group(
 
 
 def _finish(
-    build: _Build,
-    path: PathSpec,
-    speaker: str,
-    out: dict[str, str],
-    legs: dict[str, list[str]],
-    blocks: set[str],
+    build: _Build, path: PathSpec, speaker: str, out: dict[str, str], legs: dict[str, list[str]], blocks: set[str]
 ) -> Route:
     """The last run: a plug at the end where there is one, and the speaker."""
     plug = path.last_plug
@@ -195,11 +184,7 @@ def _finish(
         length_m=path.length_m if plug is None else plug.adapter_m,
     )  # fmt: skip
     return Route(
-        path,
-        speaker,
-        tuple(legs["+"]),
-        tuple(legs["-"]),
-        frozenset(blocks | _hidden_blocks(plug, path.most_farad)),
+        path, speaker, tuple(legs["+"]), tuple(legs["-"]), frozenset(blocks | _hidden_blocks(plug, path.most_farad))
     )
 
 

@@ -147,9 +147,7 @@ def _pins(harness: Harness) -> list[Check]:
             )  # fmt: skip
         elif not uses[pin]:
             found.append(
-                wire_check(
-                    "wire.open", "caution", "{pin} has no wire", "Wire it as the schedule says", pin, pin=pin
-                )
+                wire_check("wire.open", "caution", "{pin} has no wire", "Wire it as the schedule says", pin, pin=pin)
             )
     return found
 
@@ -204,9 +202,7 @@ def _route(route: Route, nets: _Nets, sides: Mapping[str, str]) -> list[Check]:
 
     silent = [t for t in "+-" if not ends[t]]
     if silent:
-        return [
-            fault("wire.open", "Nothing reaches {name} " + " and ".join(silent), "Follow its wires from {output}")
-        ]
+        return [fault("wire.open", "Nothing reaches {name} " + " and ".join(silent), "Follow its wires from {output}")]
     if any(len({r.pin for r in ends[t]}) > 1 for t in "+-"):
         return []  # outputs are tied; said there
     plus, minus = (next(iter(ends[t])) for t in "+-")

@@ -54,9 +54,7 @@ def stands_a(area_mm2: float, stock: Stock | None = None) -> float:
     row = max(rows, key=lambda r: r.area_mm2)
     copper = copper_row(stock)
     return float(
-        ampacity_a(
-            INSULATION_DEGC, row.mohm_m / 1e3, copper.rise_per_k, row.conductor_mm, row.outer_mm, AMBIENT_DEGC
-        )
+        ampacity_a(INSULATION_DEGC, row.mohm_m / 1e3, copper.rise_per_k, row.conductor_mm, row.outer_mm, AMBIENT_DEGC)
     )
 
 
@@ -100,11 +98,7 @@ def _below_plan(harness: Harness) -> list[Check]:
     """Said of a lead thinner than planned, whatever its fuse: its drop was worked out with the planned one."""
     found = []
     for lead, wire in _thinner(harness):
-        numbers = (
-            ("wire", wire.id, ""),
-            ("is", wire.area_mm2 or 0.0, "size"),
-            ("plan", lead.area_mm2 or 0.0, "size"),
-        )
+        numbers = (("wire", wire.id, ""), ("is", wire.area_mm2 or 0.0, "size"), ("plan", lead.area_mm2 or 0.0, "size"))
         found.append(
             Check(
                 "wire.plan", "caution", Message("Wire {wire} is {is}, thinner than the {plan} of the plan", numbers),
@@ -188,9 +182,7 @@ def _thin(wires: Sequence[Wire], stock: Stock) -> list[Check]:
     """Wires that the least fuse before them would let burn."""
     held = {w.id: min(a for a in (w.fuse_a, w.behind_a) if a is not None) for w in wires if (w.fuse_a, w.behind_a) != (None, None)}  # fmt: skip
     fused = [w for w in wires if w.id in held and not (w.area_mm2 is None and w.stands_a is None)]
-    areas = {
-        w.area_mm2: stands_a(w.area_mm2, stock) for w in fused if w.stands_a is None and w.area_mm2 is not None
-    }
+    areas = {w.area_mm2: stands_a(w.area_mm2, stock) for w in fused if w.stands_a is None and w.area_mm2 is not None}
     found = []
     for wire in fused:
         stands = wire.stands_a if wire.stands_a is not None else areas[wire.area_mm2]  # type: ignore[index]  # not None

@@ -95,9 +95,7 @@ def schedule(harness: Harness) -> tuple[ScheduleRow, ...]:
         length = GUESS_M if w.length_m is None else w.length_m
         guessed = w.length_m is None
         rows.append(
-            ScheduleRow(
-                w.id, w.from_pin, w.to_pin, code, words, length, guessed, w.area_mm2, w.fuse_a, w.boot, w.there
-            )
+            ScheduleRow(w.id, w.from_pin, w.to_pin, code, words, length, guessed, w.area_mm2, w.fuse_a, w.boot, w.there)
         )
     return tuple(rows)
 

@@ -29,10 +29,7 @@ _HOTTEST = 1000.0  # above the air; nothing insulated lives there
 _STEPS = 34  # to 1e-7 K
 # Current by that of one cable alone, for cables that touch, in air: IEC 60364-5-52 table B.52.17, item 1, as a public
 # copy of its national edition has it up to 9; 12, 16 and 20 from memory.
-_GROUP = (
-    (1, 2, 3, 4, 5, 6, 7, 8, 9, 12, 16, 20),
-    (1, 0.8, 0.7, 0.65, 0.6, 0.57, 0.54, 0.52, 0.5, 0.45, 0.41, 0.38),
-)
+_GROUP = ((1, 2, 3, 4, 5, 6, 7, 8, 9, 12, 16, 20), (1, 0.8, 0.7, 0.65, 0.6, 0.57, 0.54, 0.52, 0.5, 0.45, 0.41, 0.38))
 
 
 def nusselt(rayleigh: ArrayLike, prandtl: ArrayLike) -> Real:

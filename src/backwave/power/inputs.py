@@ -54,9 +54,7 @@ class SupplyLoad:
     fuses_a: tuple[float, ...] = ()  # A, its own
     regulated: bool = False  # its own supply holds the power when the voltage sags, and so draws more
     current_a: float | None = None  # A it draws where that is known; takes the place of power and efficiency
-    mean_a: tuple[float, float] | None = (
-        None  # A with music, engine off and running; None: by crest factor, both alike
-    )
+    mean_a: tuple[float, float] | None = None  # A with music, engine off and running; None: by crest factor, both alike
     buffered: bool = False  # a battery behind it gives the peaks: it never draws more than `mean_a`
 
     def __post_init__(self) -> None:

@@ -70,9 +70,7 @@ def _check(strings: Sequence[Sequence[float]], load: float, seen: float, lowest:
         if better:
             places = (("s", str(better[0][0]), ""), ("p", str(better[0][1]), ""), ("ohm", better[0][2], "ohm"))
             words = (
-                "{s} in series, {p} such strings in parallel: {ohm}"
-                if better[0][1] > 1
-                else "All {s} in series: {ohm}"
+                "{s} in series, {p} such strings in parallel: {ohm}" if better[0][1] > 1 else "All {s} in series: {ohm}"
             )
             remedy = Message(words, places)
     return Check(
@@ -93,9 +91,7 @@ def _check(strings: Sequence[Sequence[float]], load: float, seen: float, lowest:
         remedy=remedy if low else None,
         working=(
             CalculationLine("R", "across the terminals: strings in parallel", load, "ohm", "Ohm's law"),
-            CalculationLine(
-                "Rs", "seen by each channel" + (", half of it: bridged" if bridged else ""), seen, "ohm"
-            ),
+            CalculationLine("Rs", "seen by each channel" + (", half of it: bridged" if bridged else ""), seen, "ohm"),
             CalculationLine("R0", "lowest load of a channel", lowest, "ohm", "the amplifier's sheet"),
         ),
         sources=("Ohm's law", "common trade practice: ratings compare with ratings"),

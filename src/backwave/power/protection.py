@@ -171,9 +171,7 @@ def _unfused_check(made: Installation, c: Conductor) -> Check:
         return Check(
             "power.protection",
             "caution",
-            Message(
-                "No source reaches the {role}, {size}", (("role", _ROLES[c.role], ""), ("size", c.size, "size"))
-            ),
+            Message("No source reaches the {role}, {size}", (("role", _ROLES[c.role], ""), ("size", c.size, "size"))),
             remedy=Message("Say where it starts, or take it out"),
             sources=("IEC 60364-4-43 (from memory)",),
             key="from",

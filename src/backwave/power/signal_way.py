@@ -56,12 +56,7 @@ def _said(
 
 def way_checks(way: SignalWay) -> tuple[Check, ...]:
     """One way: whether output and input go together, and whether its voltage lies within the input's range."""
-    names = (
-        ("source", way.source, ""),
-        ("into", way.into, ""),
-        ("output", way.output, ""),
-        ("input", way.input, ""),
-    )
+    names = (("source", way.source, ""), ("into", way.into, ""), ("output", way.output, ""), ("input", way.input, ""))
     if (way.output == "digital") != (way.input == "digital"):
         return (
             _said("power.signal", "stop", "The {output} output of {source} does not fit the {input} input of {into}",
@@ -77,9 +72,7 @@ def way_checks(way: SignalWay) -> tuple[Check, ...]:
     if way.output == "speaker wires" and way.input == "speaker-level" and way.bridge and way.isolated is None:
         words = "{source} is bridge-tied, and nobody has said whether the speaker-level input of {into} is differential"
         found.append(
-            _said(
-                "wire.input", "caution", words, "Enter differential of {into}, from its sheet", way.source, names
-            )
+            _said("wire.input", "caution", words, "Enter differential of {into}, from its sheet", way.source, names)
         )
     if way.output == "speaker wires" and way.input == "pre-in" and not way.isolated:
         shorts = way.bridge and way.isolated is False
@@ -121,14 +114,10 @@ def _level(way: SignalWay) -> Check:
     if way.loudest_v > high:
         names += (("db", 20 * log10(way.loudest_v / high), "dB"),)
         remedy = "A divider of {db} before it, or the input's higher range: it clips whatever the gain"
-        return _said(
-            "power.signal", "caution", span, remedy, part, names, (way.loudest_v, high, "V"), working=working
-        )
+        return _said("power.signal", "caution", span, remedy, part, names, (way.loudest_v, high, "V"), working=working)
     if way.loudest_v < low:
         remedy = "A lower range of the input, or a line driver; more gain brings noise"
-        return _said(
-            "power.signal", "caution", span, remedy, part, names, (way.loudest_v, low, "V"), working=working
-        )
+        return _said("power.signal", "caution", span, remedy, part, names, (way.loudest_v, low, "V"), working=working)
     return _said("power.signal", "ok", span, "", part, names, (way.loudest_v, high, "V"), working=working)
 
 

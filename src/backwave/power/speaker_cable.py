@@ -98,9 +98,7 @@ def speaker_cable(
         loss = 20 * log10(load_ohm / (load_ohm + loop(row)))
         amps = current_a or 0.0
         bad = (("loss", -loss > loss_db), ("heat", stands[row.name] < amps), ("burns", burns[row.name] < amps))
-        return SpeakerTried(
-            row.name, row.area_mm2, loss, stands[row.name], tuple(why for why, fails in bad if fails)
-        )
+        return SpeakerTried(row.name, row.area_mm2, loss, stands[row.name], tuple(why for why, fails in bad if fails))
 
     rows = sizes_of(stock)
     cold, inner, outer = ([getattr(r, n) for r in rows] for n in ("mohm_m", "conductor_mm", "outer_mm"))
@@ -127,12 +125,7 @@ def speaker_cable(
 
 
 def _size_check(
-    cable: SpeakerCable,
-    here: SpeakerTried,
-    load_ohm: float,
-    current_a: float | None,
-    loss_db: float,
-    row: CableSizeRow,
+    cable: SpeakerCable, here: SpeakerTried, load_ohm: float, current_a: float | None, loss_db: float, row: CableSizeRow
 ) -> Check:
     numbers: list[tuple[str, float | str, str]] = [
         ("size", cable.size, "size"), ("l", cable.length_m, "m"), ("z", load_ohm, "ohm"), ("loss", here.loss_db, "dB"),
@@ -148,9 +141,7 @@ def _size_check(
         said += ": at that it would burn" if "burns" in here.fails else ""
         numbers.append(("i", current_a, "A"))
     if here.fails:
-        remedy = (
-            "Take {least}" if cable.least else "A shorter way, or two pairs side by side: no single size will do"
-        )
+        remedy = "Take {least}" if cable.least else "A shorter way, or two pairs side by side: no single size will do"
     steps = [
         CalculationLine("Rc", "out and back", cable.loop_ohm, "ohm", row.cited),
         CalculationLine("Z", "rated load", load_ohm, "ohm"),
@@ -210,9 +201,7 @@ def _length_check(cable: SpeakerCable, load_ohm: float, loss_db: float) -> Check
     return Check(
         "power.length",
         "caution",
-        Message(
-            "Nobody measured this run: {l} is a guess. Another {one} loses {m}; {size} reaches {reach}", numbers
-        ),
+        Message("Nobody measured this run: {l} is a guess. Another {one} loses {m}; {size} reaches {reach}", numbers),
         cable.length_m,
         reach,
         "m",

@@ -81,9 +81,7 @@ def peak_voltage(
     volts, ohm = rest_v(supply)[0], battery_ohm(supply)[0]
     if engine == "running":
         spare = (
-            None
-            if supply.alternator_a is None or supply.vehicle_a is None
-            else supply.alternator_a - supply.vehicle_a
+            None if supply.alternator_a is None or supply.vehicle_a is None else supply.alternator_a - supply.vehicle_a
         )
         if spare is not None and spare >= rated:
             volts, ohm = running_v(supply)[0], 0.0
@@ -96,9 +94,7 @@ def peak_voltage(
         if any(at[id_] < 0.25 * volts for id_ in currents if loads[id_].regulated):
             # Beyond the power the way can pass, each round asks for more and gets less.
             return Peak(engine, volts, ohm, 0.0, (), (_collapse_check(rated, volts, engine),))
-        regulated = {
-            id_: at[id_] ** 2 / (c.at_v * c.rated_a) for id_, c in currents.items() if loads[id_].regulated
-        }
+        regulated = {id_: at[id_] ** 2 / (c.at_v * c.rated_a) for id_, c in currents.items() if loads[id_].regulated}
         settled = all(abs(asks[id_] - r) <= 1e-10 * r for id_, r in regulated.items())
         asks.update(regulated)
         if settled:
@@ -169,12 +165,7 @@ def _at(
         before = at[n.id]
     fraction = 1.0 if regulated else min(1.0, (at[node.id] / current.at_v) ** 2)
     return AtLoad(
-        node.load,
-        at[node.id],
-        at[node.id] / asks[node.id],
-        tuple(shares),
-        fraction,
-        10 * log10(max(fraction, 1e-30)),
+        node.load, at[node.id], at[node.id] / asks[node.id], tuple(shares), fraction, 10 * log10(max(fraction, 1e-30))
     )
 
 
@@ -210,10 +201,7 @@ def _sag_check(at: AtLoad, source_v: float, engine: str, joint_ohm: float) -> Ch
                 for name, ohm, drop in at.shares
             ),
             CalculationLine(
-                "P/Pr",
-                "square of the voltage by the rated one; a regulated supply holds it",
-                at.power_fraction,
-                "",
+                "P/Pr", "square of the voltage by the rated one; a regulated supply holds it", at.power_fraction, ""
             ),
         ),
         sources=("Kirchhoff's laws", "joints: common trade practice"),

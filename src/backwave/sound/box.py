@@ -161,9 +161,7 @@ def port_length(
     length = area / volume * (speed / (2 * pi * f_hz)) ** 2 - ends * sqrt(area / pi)
     if length <= 0:
         raise InputError(
-            "port area",
-            f"{area * 1e4:.3g} cm2",
-            "a larger port: as a bare hole this one already tunes lower",
+            "port area", f"{area * 1e4:.3g} cm2", "a larger port: as a bare hole this one already tunes lower"
         )
     return float(length)
 

@@ -103,9 +103,7 @@ def _inside(
     for name, size, limit in zip(_NAMES, outer, most, strict=True):
         for what, given in (("outer", size), ("greatest", limit)):
             if given is not None and not (isfinite(given) and given > 2 * panel):
-                raise InputError(
-                    f"{what} {name} of the box", f"{given:g} m", f"more than two panels, {2 * panel:g} m"
-                )
+                raise InputError(f"{what} {name} of the box", f"{given:g} m", f"more than two panels, {2 * panel:g} m")
         if size is not None and limit is not None and size > limit:
             raise InputError(f"outer {name} of the box", f"{size:g} m", f"{limit:g} m or less, its limit")
         inner.append(None if size is None else size - 2 * panel)
@@ -124,9 +122,7 @@ def _inside(
             "outer sizes of the box", f"{found * 1e3:.1f} L inside", f"{gross * 1e3:.1f} L, or leave one size out"
         )
     if not chosen and found < gross * (1 - 1e-9):
-        raise InputError(
-            "limits of the box", f"{found * 1e3:.1f} L inside", f"{gross * 1e3:.1f} L: a larger limit"
-        )
+        raise InputError("limits of the box", f"{found * 1e3:.1f} L inside", f"{gross * 1e3:.1f} L: a larger limit")
     return width, height, depth
 
 
@@ -164,9 +160,7 @@ def fits_inside(
     return Check(
         "sound.carcass",
         "ok" if ok else "caution",
-        Message("On the {face} the driver goes in with {d} to spare", shown)
-        if ok
-        else Message(words[what], shown),
+        Message("On the {face} the driver goes in with {d} to spare", shown) if ok else Message(words[what], shown),
         gap * 1e3,
         0.0,
         "mm",

@@ -140,9 +140,7 @@ def frequencies(f_hz: ArrayLike) -> Real:
     """
     f = np.asarray(f_hz, dtype=float)
     if f.ndim != 1 or not (np.isfinite(f) & (f > 0)).all():
-        raise InputError(
-            "frequencies", f"{np.ndim(f)} dimensions" if f.ndim != 1 else f.min(), "a list above 0 Hz"
-        )
+        raise InputError("frequencies", f"{np.ndim(f)} dimensions" if f.ndim != 1 else f.min(), "a list above 0 Hz")
     return f
 
 

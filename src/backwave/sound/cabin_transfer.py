@@ -175,9 +175,7 @@ def cabin_transfer(
         f,
         modal,
         half_space(f, pistons, ears, air),
-        diffuse_field(
-            f, space, pistons, mean_absorption(space, loss, air) if absorption is None else absorption, air
-        ),
+        diffuse_field(f, space, pistons, mean_absorption(space, loss, air) if absorption is None else absorption, air),
         share,
         change,
     )

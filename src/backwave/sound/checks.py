@@ -187,7 +187,9 @@ def tweeter_check(
             "Set its high-pass to {wanted} or above, with a steeper slope, and add a capacitor in series",
         )
         if _over(clip.travel_mm, clip.x_max_mm):
-            words = "At the volts its output clips at, behind a high-pass at {f}, this tweeter moves {x}; {xmax} is linear"
+            words = (
+                "At the volts its output clips at, behind a high-pass at {f}, this tweeter moves {x}; {xmax} is linear"
+            )
         elif clip.over:
             words = "At the volts its output clips at, behind a high-pass at {f}, this tweeter gets {p}; it is rated for {power}"
         else:
@@ -196,9 +198,7 @@ def tweeter_check(
         words = "A high-pass at {f} is near this tweeter's resonance of {fs}, and its travel or power is not known"
         remedy = "Set it to {wanted} or above, and leave a capacitor of {c} in series as well"
     else:
-        words = (
-            "Only an active high-pass at {f} protects this tweeter: a thump at turn-on or a wrong setting burns it"
-        )
+        words = "Only an active high-pass at {f} protects this tweeter: a thump at turn-on or a wrong setting burns it"
     return Check(
         "sound.tweeter",
         verdict,
@@ -248,9 +248,7 @@ def excursion_check(f_hz: Real, peak_m: Real, x_max: float, level_db: float, par
         "mm",
         remedy=remedy,
         working=(
-            CalculationLine(
-                "L", "mean level asked, 200 Hz to 2 kHz, at the first seat", level_db, "dB", "the job"
-            ),
+            CalculationLine("L", "mean level asked, 200 Hz to 2 kHz, at the first seat", level_db, "dB", "the job"),
             CalculationLine(
                 "x",
                 "greatest excursion at that volume, a sine at each frequency",
@@ -275,12 +273,7 @@ def clip_check(f_hz: Real, volts: Real, clip_v: float, level_db: float, part: st
     at = int(np.argmax(np.where(heard, volts, 0.0)))
     most = float(volts[at])
     over = 20 * np.log10(most / clip_v)
-    quantities = (
-        ("v", most, "V"),
-        ("clip", clip_v, "V"),
-        ("level", level_db, "dB"),
-        ("over", abs(float(over)), "dB"),
-    )
+    quantities = (("v", most, "V"), ("clip", clip_v, "V"), ("level", level_db, "dB"), ("over", abs(float(over)), "dB"))
     return Check(
         "sound.clip",
         "ok" if over <= 0 else "caution",
@@ -336,10 +329,7 @@ def polarity_check(turned: BandDifference, part: str = "") -> Check:
         remedy=remedy,
         working=(
             CalculationLine(
-                "d",
-                "turned less as it is, mean over where both are within 10 dB of each other",
-                turned.delta,
-                "dB",
+                "d", "turned less as it is, mean over where both are within 10 dB of each other", turned.delta, "dB"
             ),
             CalculationLine("f1", "from", turned.low_hz, "Hz"),
             CalculationLine("f2", "to", turned.high_hz, "Hz"),
@@ -355,16 +345,13 @@ def box_check(box: ClosedBox) -> Check:
     peaks = box.peak_db > PEAK_DB
     quantities = (("fc", box.fc, "Hz"), ("q", box.Qtc, ""), ("peak", box.peak_db, "dB"), ("f3", box.f3, "Hz"))
     wanted = (
-        box.alpha / ((sqrt(1 + box.alpha) * 0.9 / box.Qtc) ** 2 - 1)
-        if box.Qtc / sqrt(1 + box.alpha) < 0.9
-        else None
+        box.alpha / ((sqrt(1 + box.alpha) * 0.9 / box.Qtc) ** 2 - 1) if box.Qtc / sqrt(1 + box.alpha) < 0.9 else None
     )
     remedy = None
     if peaks:
         remedy = (
             Message(
-                "A box of {v} brings its Qtc to 0.9; or fill it with damping",
-                (("v", box.volume * wanted * 1e3, "L"),),
+                "A box of {v} brings its Qtc to 0.9; or fill it with damping", (("v", box.volume * wanted * 1e3, "L"),)
             )
             if wanted
             else Message("No box helps this driver: its own Qts is too high for one. Fill it, or choose another")

@@ -43,10 +43,7 @@ def part_check(stress: PartStress, ratings: Ratings | None = None) -> Check:
         basis = CalculationLine("V0", "voltage printed on it; a default", limit, "V", _PRACTICE)
     elif stress.part.kind == "R":
         value, limit, unit = stress.music_watts, rated.share * rated.resistor_w, "W"
-        said = (
-            "The resistor {name} turns {value} of music to heat",
-            "; the usual one is good for {limit}, enclosed",
-        )
+        said = ("The resistor {name} turns {value} of music to heat", "; the usual one is good for {limit}, enclosed")
         remedy = Message(
             "A resistor of {wanted} or more, or several that make the same value, in free air and away from trim",
             (("wanted", value / rated.share, "W"),),
@@ -58,9 +55,7 @@ def part_check(stress: PartStress, ratings: Ratings | None = None) -> Check:
         value, limit, unit = stress.music_watts, rated.coil_w, "W"
         said = ("The coil {name} turns {value} of music to heat", "; the usual one is good for {limit}")
         remedy = Message("A coil of thicker wire, with air round it and away from trim")
-        basis = CalculationLine(
-            "P0", "heat at 53 K over still air, 40 mm across; a default", limit, "W", "from memory"
-        )
+        basis = CalculationLine("P0", "heat at 53 K over still air, 40 mm across; a default", limit, "W", "from memory")
     ok = value <= limit
     return Check(
         "sound.part-stress",

@@ -26,9 +26,7 @@ from backwave.uncertainty import Error
 Real = NDArray[np.float64]
 COPPER = 1.7241e-8  # resistivity of annealed copper at 20 degree C, ohm m (IEC 60028)
 _OVER_WIRE = 1.06  # diameter with its enamel, by that of the copper (common trade practice)
-_BROOKS = (
-    1.6994e-6  # H/m: L = k a N^2 for a square winding whose mean radius a is 1.5 times its side (Grover 1946)
-)
+_BROOKS = 1.6994e-6  # H/m: L = k a N^2 for a square winding whose mean radius a is 1.5 times its side (Grover 1946)
 _MUSIC = 0.1  # heat of music by that of the loudest sine: a crest 10 dB above it (common trade practice)
 # half-width of parts as bought; 0.10 for bipolar electrolytics and unsorted coils (common trade practice)
 TOLERANCE = 0.05
@@ -196,9 +194,7 @@ def stress_of(made: NetworkResponse, branches: tuple[Branch, ...], source_v: flo
         current = np.abs(made.solution.i(name)) * source_v
         nodes = made.solution.system.parts[name].element.nodes
         volts = np.abs(made.solution.v(*nodes)) * source_v * sqrt(2)
-        watts = (
-            made.solution.power(name) * source_v**2 if part.kind != "C" else np.zeros_like(volts)
-        )  # no loss modeled
+        watts = made.solution.power(name) * source_v**2 if part.kind != "C" else np.zeros_like(volts)  # no loss modeled
         at = int(np.argmax(volts if part.kind == "C" else watts))
         found.append(
             PartStress(

@@ -106,9 +106,7 @@ class InDoor:
         """The bare moving mass: the air before and behind the cone is in the network."""
         return moving_mass(driver, air)
 
-    def place(
-        self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air
-    ) -> tuple[Outlet, ...]:
+    def place(self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air) -> tuple[Outlet, ...]:
         """The door round the cone.
 
         `name`, `front`, `rear`: prefix of their names, the nodes before and behind the cone.
@@ -117,9 +115,7 @@ class InDoor:
         chamber, gap, cavity, face = (f"{name}.{n}.air" for n in ("chamber", "gap", "cavity", "face"))
         rho, stiffness = air.density, air.stiffness
         bore = rho / (pi * d.bore_radius**2)
-        network.inductor(
-            f"{name}.slug", front, chamber, rho * d.chamber_depth / driver.Sd + bore * d.front_bore_length
-        )
+        network.inductor(f"{name}.slug", front, chamber, rho * d.chamber_depth / driver.Sd + bore * d.front_bore_length)
         # behind the cone what a baffle would load it with, then the bore
         behind = rho * END_PISTON * driver.radius / driver.Sd + bore * d.bore_length
         network.inductor(f"{name}.bore", rear, cavity, behind)
@@ -144,27 +140,15 @@ class InDoor:
             way("ring", chamber, gap, d.ring_width + d.ring_gap, d.ring_length, d.ring_gap)
         if d.trim_leak > 0:
             long = d.trim_leak / d.trim_leak_gap
-            way(
-                "trim leak",
-                gap,
-                "0",
-                d.trim_leak_depth + 2 * slit_end(long, d.trim_leak_gap),
-                long,
-                d.trim_leak_gap,
-            )
+            way("trim leak", gap, "0", d.trim_leak_depth + 2 * slit_end(long, d.trim_leak_gap), long, d.trim_leak_gap)
             outlets.append(Outlet(f"{name}.trim leak", sqrt(d.trim_leak / pi), "trim leak"))
         if d.trim_area > 0:
             mass, into = d.trim_mass / d.trim_area, radiation(sqrt(d.trim_area / pi))
-            network.impedance(
-                f"{name}.trim", gap, "0", lambda f: _panel(f, mass, d.trim_hz, d.trim_loss) + into(f)
-            )
+            network.impedance(f"{name}.trim", gap, "0", lambda f: _panel(f, mass, d.trim_hz, d.trim_loss) + into(f))
             outlets.append(Outlet(f"{name}.trim", sqrt(d.trim_area / pi), "trim"))
         if d.holes_area > 0:
             network.impedance(
-                f"{name}.holes",
-                gap,
-                cavity,
-                lambda f: holes_impedance(f, d.holes_area, d.hole_radius, d.skin, air),
+                f"{name}.holes", gap, cavity, lambda f: holes_impedance(f, d.holes_area, d.hole_radius, d.skin, air)
             )
         if d.cover_area > 0:
             network.inductor(f"{name}.cover", gap, cavity, d.cover_mass / d.cover_area)

@@ -62,9 +62,7 @@ def place_unit(
     if unit.residual is not None:
         network.impedance(f"{name}.residual", plus, f"{name}.in", unit.residual)
         plus = f"{name}.in"
-    place_driver(
-        network, name, unit.driver, plus, minus, front, rear, unit.le_henry, unit.exponent, mass_kg=mass_kg
-    )
+    place_driver(network, name, unit.driver, plus, minus, front, rear, unit.le_henry, unit.exponent, mass_kg=mass_kg)
 
 
 def free_air_impedance(f_hz: NDArray[np.float64], unit: Unit) -> Complex:

@@ -33,9 +33,7 @@ class Baffle:
         """Mms: it carries the air of both sides of a baffle."""
         return None
 
-    def place(
-        self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air
-    ) -> tuple[Outlet, ...]:
+    def place(self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air) -> tuple[Outlet, ...]:
         """Radiation resistance on both sides.
 
         `name`, `front`, `rear`: prefix of their names, the nodes before and behind the cone.
@@ -92,9 +90,7 @@ class InBox:
         """Mms, as in Small's closed box."""
         return None
 
-    def place(
-        self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air
-    ) -> tuple[Outlet, ...]:
+    def place(self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air) -> tuple[Outlet, ...]:
         """The box's air, leak and port behind the cone, radiation resistance before it.
 
         `name`, `front`, `rear`: prefix of their names, the nodes before and behind the cone.

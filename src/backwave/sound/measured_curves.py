@@ -67,9 +67,7 @@ def blend_impedance(
         grid = _grid(f, max(f[0], fm[0]), min(f[-1], fm[-1]))
         ratio = _at(grid, fm, np.log(size)) - _at(grid, f, np.log(np.abs(model)))
         phase = phase_model + _minimum_phase(f, grid, ratio)
-        _passive(
-            f[used], np.degrees(phase[used]), "a magnitude of a passive impedance; a measured phase settles it"
-        )
+        _passive(f[used], np.degrees(phase[used]), "a magnitude of a passive impedance; a measured phase settles it")
     return np.asarray(model * np.exp(share * (nepers + 1j * (phase - phase_model))))
 
 
@@ -104,9 +102,7 @@ def response_correction(
             "frequency from which a response holds", from_hz, f"a third of an octave below its end, {fm[-1]:g} Hz"
         )
     if (phase_deg is None) != (model_phase_deg is None):
-        raise InputError(
-            "phases of a response", "one alone", "that of the reading and that of the model, or neither"
-        )
+        raise InputError("phases of a response", "one alone", "that of the reading and that of the model, or neither")
     share = _rise(f, start)
     if not share.any():
         return np.ones(len(f), dtype=complex)

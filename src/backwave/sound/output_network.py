@@ -43,9 +43,7 @@ class Mount(Protocol):
     def mass_kg(self, driver: Driver, air: Air) -> float | None:
         """Moving mass to use with it; None is Mms, which carries the air of an infinite baffle."""
 
-    def place(
-        self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air
-    ) -> tuple[Outlet, ...]:
+    def place(self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air) -> tuple[Outlet, ...]:
         """Put its air into the network, and say where it meets the cabin.
 
         `name`, `front`, `rear`: prefix of their names, the node before the cone and the node behind it.
@@ -156,13 +154,11 @@ def _flow(solution: Solution, outlets: tuple[Outlet, ...]) -> Complex:
     return np.array([solution.i(outlet.name) for outlet in outlets])
 
 
-def _load_response(
-    solution: Solution, name: str, load: Load, outlets: tuple[Outlet, ...], air: Air
-) -> LoadResponse:
+def _load_response(solution: Solution, name: str, load: Load, outlets: tuple[Outlet, ...], air: Air) -> LoadResponse:
     current = solution.i(f"{name}.Re")
-    plus = solution.system.parts[
-        f"{name}.residual" if load.unit.residual is not None else f"{name}.Re"
-    ].element.nodes[0]
+    plus = solution.system.parts[f"{name}.residual" if load.unit.residual is not None else f"{name}.Re"].element.nodes[
+        0
+    ]
     ports = [np.abs(solution.i(o.name)) * sqrt(2) / (pi * o.radius**2) for o in outlets if o.kind == "port"]
     return LoadResponse(
         outlets,

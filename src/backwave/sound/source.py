@@ -65,9 +65,7 @@ def bridge(
     `resistance`, ohm; `lowest_load`, ohm; InputError: A supply at or below the loss.
     """
     if not supply_v > loss_v:
-        raise InputError(
-            "supply of a bridge-tied output", f"{supply_v:g} V", f"more than the {loss_v:g} V it keeps"
-        )
+        raise InputError("supply of a bridge-tied output", f"{supply_v:g} V", f"more than the {loss_v:g} V it keeps")
     return Output((supply_v - loss_v) / sqrt(2), resistance, lowest_load)
 
 

@@ -191,9 +191,7 @@ def model_sd_db(f_hz: Real, shares: Real, limit_hz: Real) -> Real:
     return np.asarray(np.minimum(base + _BEYOND_SD * (shares * octaves).sum(axis=1), _MOST_SD))
 
 
-def loudest(
-    channels: tuple[ChannelResponse, ...], drives: tuple[Complex, ...], voices: tuple[Voice, ...]
-) -> Loudest:
+def loudest(channels: tuple[ChannelResponse, ...], drives: tuple[Complex, ...], voices: tuple[Voice, ...]) -> Loudest:
     """The first limit that one volume meets at each frequency, a sine at a time.
 
     `drives`, V rms: at the open terminals of each, at the reference.
@@ -201,11 +199,7 @@ def loudest(
     room, names, causes = [], [], []
     tiny = 1e-30
     for voice in voices:
-        load, drive, limits = (
-            channels[voice.channel].loads[voice.load],
-            np.abs(drives[voice.channel]),
-            voice.limits,
-        )
+        load, drive, limits = (channels[voice.channel].loads[voice.load], np.abs(drives[voice.channel]), voice.limits)
         found = {"clip": limits.clip_v / np.maximum(drive, tiny)}
         if limits.x_max is not None:
             found["excursion"] = limits.x_max / np.maximum(load.excursion * drive, tiny)

@@ -29,13 +29,7 @@ def place_passive(network: Network, name: str, plus: str, minus: str, branches: 
 
 
 def _place(
-    network: Network,
-    name: str,
-    a: str,
-    b: str,
-    what: CrossoverPart | Group,
-    parts: Iterator[int],
-    inner: Iterator[int],
+    network: Network, name: str, a: str, b: str, what: CrossoverPart | Group, parts: Iterator[int], inner: Iterator[int]
 ) -> None:
     if isinstance(what, CrossoverPart):
         element = f"{name}.{next(parts)}{what.kind}"

@@ -55,9 +55,7 @@ class CreepRow(Row):
 
     at_degc: tuple[float, ...]  # rising
     e_pa: tuple[float, ...]  # apparent (creep) modulus, load over what it has come to, at each temperature
-    shear_pa: tuple[
-        float, ...
-    ] = ()  # over the cylinder that an insert or a thread sits in; () where nobody has said
+    shear_pa: tuple[float, ...] = ()  # over the cylinder that an insert or a thread sits in; () where nobody has said
 
     def modulus_pa(self, at_degc: float) -> float:
         """The creep modulus at a temperature: even in its logarithm between two of the table, held beyond them."""

@@ -9,9 +9,7 @@ from backwave.stock.electrical import CableSizeRow, FuseRow
 from backwave.stock.tables import shipped
 
 _METRIC = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:mm2|mm²|mm\^2|sq\.?\s*mm|qmm)", re.IGNORECASE)
-_GAUGE = re.compile(
-    r"(?:awg\s*#?\s*(\d+(?:/0)?|0{1,4})|(\d+(?:/0)?|0{1,4})\s*(?:awg|ga(?:uge)?\.?))", re.IGNORECASE
-)
+_GAUGE = re.compile(r"(?:awg\s*#?\s*(\d+(?:/0)?|0{1,4})|(\d+(?:/0)?|0{1,4})\s*(?:awg|ga(?:uge)?\.?))", re.IGNORECASE)
 
 
 def cable_size(text: str) -> str:

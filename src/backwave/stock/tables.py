@@ -31,15 +31,7 @@ from backwave.stock.rows import (
     ZoneRow,
 )
 
-FILES = (
-    "materials.toml",
-    "threads.toml",
-    "fixings.toml",
-    "mounting.toml",
-    "foam.toml",
-    "heat.toml",
-    "electrical.toml",
-)
+FILES = ("materials.toml", "threads.toml", "fixings.toml", "mounting.toml", "foam.toml", "heat.toml", "electrical.toml")
 
 # What a job calls each table, in `[[stock.material]]`, and what a row of it is.
 KINDS: dict[str, type[Row]] = {

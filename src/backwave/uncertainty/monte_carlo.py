@@ -178,10 +178,7 @@ _START = 4 * _SMALL
 
 
 def monte_carlo(
-    model: Callable[[Evaluator], NDArray[np.float64]],
-    n: int = 100_000,
-    tolerance: float | None = None,
-    seed: int = 0,
+    model: Callable[[Evaluator], NDArray[np.float64]], n: int = 100_000, tolerance: float | None = None, seed: int = 0
 ) -> NDArray[np.float64]:
     """Draws of a model's results (JCGM 101:2008, 5.9), in blocks.
 
@@ -214,9 +211,7 @@ def _ends(draws: NDArray[np.float64]) -> NDArray[np.float64]:
     last, found = draws.shape[1] - 1, []
     for point in (0.025, 0.975):
         below = int(point * last)
-        parted = np.partition(
-            draws, below, axis=1
-        )  # one point at a time is several times faster than both at once
+        parted = np.partition(draws, below, axis=1)  # one point at a time is several times faster than both at once
         lower = parted[:, below]
         upper = parted[:, below + 1 :].min(axis=1) if below < last else lower
         found.append(lower + (point * last - below) * (upper - lower))

@@ -72,8 +72,7 @@ def pattern_of(speaker: SpeakerTable) -> tuple[Hole, ...]:
         found += bolt_circle(holes.count, holes.circle.to("mm"), diameter, first)
     found += [Hole(x, y, diameter) for x, y in holes.at or ()]
     found += [
-        Hole(s.x.to("mm"), s.y.to("mm"), s.width.to("mm"), s.length.to("mm"), s.angle.to("deg"))
-        for s in holes.slots
+        Hole(s.x.to("mm"), s.y.to("mm"), s.width.to("mm"), s.length.to("mm"), s.angle.to("deg")) for s in holes.slots
     ]
     return tuple(replace(hole, name=f"driver hole {i}") for i, hole in enumerate(found, 1))
 

@@ -54,9 +54,7 @@ def unit_of(
     except DriverError as error:
         return None, (_lacking(error, given),)
     assert motor is not None
-    checks = [
-        _disagreement(d.name, d.given, d.derived) for d in driver.disagreements if abs(d.ratio - 1) > DOUBTED
-    ]
+    checks = [_disagreement(d.name, d.given, d.derived) for d in driver.disagreements if abs(d.ratio - 1) > DOUBTED]
     le = 0.0 if motor.Le is None else motor.Le.to("H")
     if motor.Le is None:
         ledger.note(
@@ -85,9 +83,7 @@ def unit_of(
         if measured.response is not None:
             curve = job.columns[measured.response]
             level = (
-                curve.value
-                - 20 * np.log10(measured.volts.to("V") / 2.83)
-                + 20 * np.log10(measured.distance.to("m"))
+                curve.value - 20 * np.log10(measured.volts.to("V") / 2.83) + 20 * np.log10(measured.distance.to("m"))
             )
             correction = response_correction(
                 f_hz, _half_space_db(f_hz, made), curve.f_hz, level, measured.above.to("Hz")
@@ -130,9 +126,7 @@ def _lacking(error: DriverError, given: dict[str, float]) -> Check:
             "Its sound cannot be predicted yet: {have} {verb} given, {wanted} still wanted",
             (("have", have, ""), ("verb", "is" if len(given) < 2 else "are", ""), ("wanted", wanted, "")),
         )
-        remedy = Message(
-            "Add {wanted} to its motor, from the data sheet or by measuring", (("wanted", wanted, ""),)
-        )
+        remedy = Message("Add {wanted} to its motor, from the data sheet or by measuring", (("wanted", wanted, ""),))
     else:
         said = Message("A parameter is doubted: {why}", (("why", str(error), ""),))
         remedy = Message("Look at its value and unit again")
@@ -152,14 +146,10 @@ def _disagreement(name: str, given: float, derived: float) -> Check:
         given,
         derived,
         unit,
-        remedy=Message(
-            "One of them is wrong: compare the data sheet; the ones believed are listed with the working"
-        ),
+        remedy=Message("One of them is wrong: compare the data sheet; the ones believed are listed with the working"),
         working=(
             CalculationLine(name, "as given", given, unit, "the job"),
-            CalculationLine(
-                name, "as it follows from the parameters believed before it", derived, unit, "Small 1972"
-            ),
+            CalculationLine(name, "as it follows from the parameters believed before it", derived, unit, "Small 1972"),
         ),
         sources=("Small 1972, JAES 20(5):383-395",),
         key=f"motor.{name}",

@@ -74,9 +74,7 @@ class Mounts:
         kind = DOOR_KINDS[opening.door or "sheet"]
         wide = dict(kind.spread)
 
-        def taken(
-            element: str, name: str, given: Quantity | None, unit_: str, default: float, shown: str
-        ) -> float:
+        def taken(element: str, name: str, given: Quantity | None, unit_: str, default: float, shown: str) -> float:
             """A quantity that was given, or the kind's, which is said."""
             if given is None:
                 value = convert(default, unit_, shown)
@@ -106,12 +104,8 @@ class Mounts:
         door = Door(
             **shape,
             gap_volume=taken("gap", "gap.volume", None if gap is None else gap.volume, "m3", kind.gap_volume, "L"),
-            trim_leak=taken(
-                "trim leak", "gap.leak", None if gap is None else gap.leak, "m2", kind.trim_leak, "cm2"
-            ),
-            trim_area=taken(
-                "", "trim.panel.area", None if panel is None else panel.area, "m2", PLAIN.trim_area, "m2"
-            ),
+            trim_leak=taken("trim leak", "gap.leak", None if gap is None else gap.leak, "m2", kind.trim_leak, "cm2"),
+            trim_area=taken("", "trim.panel.area", None if panel is None else panel.area, "m2", PLAIN.trim_area, "m2"),
             trim_mass=taken(
                 "trim", "trim.panel.mass", None if panel is None else panel.mass, "kg/m2", PLAIN.trim_mass, "kg/m2"
             ),
@@ -126,12 +120,7 @@ class Mounts:
                 "cavity", "cavity.volume", None if cavity is None else cavity.volume, "m3", kind.cavity_volume, "L"
             ),
             outside_area=taken(
-                "outside",
-                "cavity.outside",
-                None if cavity is None else cavity.outside,
-                "m2",
-                kind.outside_area,
-                "cm2",
+                "outside", "cavity.outside", None if cavity is None else cavity.outside, "m2", kind.outside_area, "cm2"
             ),
         )
         self._unsaid(key, door)
@@ -175,9 +164,7 @@ class Mounts:
             depth = max((sized.opening.trim_clear.value - sized.seat_height_mm) * 1e-3, 0.005)
             wide.pop("chamber", None)
         else:
-            self.ledger.note(
-                f"{key}: cone to grille", 1000 * depth, "mm", f"{speaker} has no fit there; {PRACTICE}"
-            )
+            self.ledger.note(f"{key}: cone to grille", 1000 * depth, "mm", f"{speaker} has no fit there; {PRACTICE}")
         found = {
             "chamber_depth": depth,
             "chamber_volume": depth * pi * across**2 / 4,

@@ -57,9 +57,7 @@ def factory_record(job: Job, here: dict[str, Place]) -> FactoryRecord | None:
         senses = bool(file.load) and all(load.turn_on != "lead" for load in file.load)
         findings += [Finding(check, "factory") for check in check_factory(system, senses)]
         findings += _not_used(job)
-    return FactoryRecord(
-        pairs, tuple(job.gates.counted(row) for row in file.factory_output), system, tuple(findings)
-    )
+    return FactoryRecord(pairs, tuple(job.gates.counted(row) for row in file.factory_output), system, tuple(findings))
 
 
 def _pair(job: Job, number: int, row: PairTable, here: dict[str, Place]) -> PairFound:
@@ -115,9 +113,7 @@ def _against_plug(job: Job, pair: PairFound) -> list[Check]:
                     ("color", str(pin.color), ""),
                 )
                 said = Message("Pair {pair} says that plus is {wire}; plug {plug} has {color} on its plus", names)
-                remedy = Message(
-                    "Look at the plug again, base color first; until then this door may be out of phase"
-                )
+                remedy = Message("Look at the plug again, base color first; until then this door may be out of phase")
                 return [Check("wire.plug", "caution", said, remedy=remedy, sources=("common trade practice",), key=f"plug.{table.id}", part=f"{table.id}-{row.id}")]  # fmt: skip
     return []
 
@@ -160,9 +156,7 @@ def _system(job: Job) -> FactorySystem:
                     _new_ohm(job, row),
                     row.detects_load,
                     takes is None,
-                    None
-                    if takes is None or takes.input is None
-                    else (takes.input[0].to("V"), takes.input[1].to("V")),
+                    None if takes is None or takes.input is None else (takes.input[0].to("V"), takes.input[1].to("V")),
                     None if takes is None else takes.differential,
                 )
             )

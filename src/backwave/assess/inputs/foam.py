@@ -39,11 +39,7 @@ def back_of(
     width = foam.back_width.to("mm") if foam.back_width is not None else free if foam.grooved else BACK_WIDTH_MM
     if foam.back_width is None and not foam.grooved:
         ledger.note(
-            "adapter.foam.back_width",
-            width,
-            "mm",
-            "a strip lifts the flange less than a full face; " + PRACTICE,
-            1,
+            "adapter.foam.back_width", width, "mm", "a strip lifts the flange less than a full face; " + PRACTICE, 1
         )
     plan = gasket_plan(outline.area_mm2, hole_mm, width) if hole_mm is not None else None
     half = foam.closed.half_to("mm") if foam.closed is not None else None
@@ -94,9 +90,7 @@ def foam_of(
         room = replace(on_part, from_mm=base + adapter.collar.height.to("mm"), outer_mm=min(outer, flat[1]))
     beyond = max((hypot(m.x_mm, m.y_mm) + m.counterbore_mm / 2.0 for m in screws.metal), default=0.0)
     free_of_heads = beyond <= on_part.inner_mm / 2.0
-    offered = (
-        collar if adapter.collar is None and free_of_heads and collar.outer_mm - collar.inner_mm >= 12.0 else None
-    )
+    offered = collar if adapter.collar is None and free_of_heads and collar.outer_mm - collar.inner_mm >= 12.0 else None
     if room.inner_mm >= room.outer_mm:
         check = Check(
             "fit.foam-ring",

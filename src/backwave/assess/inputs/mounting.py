@@ -107,9 +107,7 @@ def lip_of(job: Job, place: Place) -> Lip | None:
         return None
 
     def read(name: str) -> Reading:
-        return bench_of(job, place.opening.id).read(
-            f"{place.key('lip')}.{name}", getattr(lip, name), "metal", lip.by
-        )
+        return bench_of(job, place.opening.id).read(f"{place.key('lip')}.{name}", getattr(lip, name), "metal", lip.by)
 
     return Lip(read("height"), read("width"))
 

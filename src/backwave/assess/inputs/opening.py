@@ -10,16 +10,7 @@ import numpy as np
 
 from backwave.assumptions import PRACTICE, Ledger
 from backwave.finding import Message
-from backwave.fit import (
-    DepthReading,
-    DriverShape,
-    FrontHeights,
-    Margins,
-    Obstacle,
-    Opening,
-    Terminals,
-    Vent,
-)
+from backwave.fit import DepthReading, DriverShape, FrontHeights, Margins, Obstacle, Opening, Terminals, Vent
 from backwave.fit.plausible import range_of
 from backwave.job import Bench, Job, Place, Written, best_mm
 from backwave.job.opening import OpeningTable as OpeningTable
@@ -60,9 +51,7 @@ def opening_of(job: Job, place: Place, ledger: Ledger) -> Opening:
     hole, outline = None, None
     edge = exact(f"{opening.id}.hole.outline", 0.0)
     if opening.hole is not None and opening.hole.diameter is not None:
-        hole = _read(
-            ledger, bench, place.key("hole") + ".diameter", opening.hole.diameter, "metal", opening.hole.by
-        )
+        hole = _read(ledger, bench, place.key("hole") + ".diameter", opening.hole.diameter, "metal", opening.hole.by)
     elif opening.hole is not None and opening.hole.outline is not None:
         outline = np.array(place.points("hole", opening.hole.outline))
         half = bench.default_of("metal")[0] if opening.hole.by is None else bench.half_mm[opening.hole.by]
@@ -205,9 +194,7 @@ def driver_of(job: Job, speaker: SpeakerTable, ledger: Ledger) -> DriverShape:
     )
 
 
-def _profile(
-    speaker: SpeakerTable, bench: Bench, read: Read, ledger: Ledger
-) -> tuple[tuple[Reading, Reading], ...]:
+def _profile(speaker: SpeakerTable, bench: Bench, read: Read, ledger: Ledger) -> tuple[tuple[Reading, Reading], ...]:
     if speaker.profile is not None:
         return tuple(
             (read(f"profile[{i}].radius", radius), read(f"profile[{i}].depth", depth))

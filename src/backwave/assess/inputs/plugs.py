@@ -75,10 +75,7 @@ def plug_at(
         adapter = max(ADAPTER_M, 0.0 if reach is None else reach.short_m)
         if adapter == ADAPTER_M:
             ledger.note(
-                f"plug.{table.id}: adapter",
-                1000.0 * ADAPTER_M,
-                "mm",
-                f"from the plug to the new terminals; {PRACTICE}",
+                f"plug.{table.id}: adapter", 1000.0 * ADAPTER_M, "mm", f"from the plug to the new terminals; {PRACTICE}"
             )
     name = table.id if (exact and place.side) or not place.side else f"{table.id}-{place.side}"
     plug = Plug(
@@ -109,13 +106,7 @@ def _reach(
         remedy = Message("Measure it at the factory speaker before that goes into its bag", tuple(names))
         return None, (
             Check(
-                "wire.reach",
-                "caution",
-                said,
-                remedy=remedy,
-                sources=(PRACTICE,),
-                key=f"plug.{table.id}",
-                part=table.id,
+                "wire.reach", "caution", said, remedy=remedy, sources=(PRACTICE,), key=f"plug.{table.id}", part=table.id
             ),
         )
     assert table.lead is not None
@@ -190,7 +181,9 @@ def _contacts(table: PlugTable) -> list[Check]:
         beside = [p.number for p in table.pin if p not in ours and p.color and (p.color.base == code or (code in p.color.letters and not p.color.stripe))]  # fmt: skip
         if beside:
             said = f"Contact {{n}} of plug {{plug}}, of another circuit, is {{color}}: so are lines of {kept_for}"
-            remedy = "Leave that plug alone and look again: the vehicle maker's service information says what the contact is"
+            remedy = (
+                "Leave that plug alone and look again: the vehicle maker's service information says what the contact is"
+            )
             found.append(_check("caution", said, remedy, f"{table.id}-beside-{LETTERS[code]}", plug=table.id, n=", ".join(beside), color=LETTERS[code]))  # fmt: skip
     others = [p for p in table.pin if p.carries not in ("+", "-", "")]
     named = {p.number: names_theirs(p.carries) for p in others}

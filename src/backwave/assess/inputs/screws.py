@@ -23,9 +23,7 @@ from backwave.uncertainty import Reading
 
 USUAL_THREADS = "insert M4"  # common trade practice
 HEAD = "button"  # low, so that the adapter may be thin
-UNDER_INSERT_MM = (
-    3.0  # room below an insert for the screw's end and for plastic pushed ahead; common trade practice
-)
+UNDER_INSERT_MM = 3.0  # room below an insert for the screw's end and for plastic pushed ahead; common trade practice
 NUT_PLAY_MM = 0.3  # common trade practice
 NUT_ROOM_MM = 4.0  # pocket over nut, so that a screw of standard length ends in it; common trade practice
 SEAT_MM = 0.5  # radius of a recessed seat over the frame's
@@ -76,9 +74,7 @@ class _Under(TypedDict):
 
 def _under(washer: Washer | None) -> _Under:
     return (
-        {"washer": "", "washer_mm": 0.0}
-        if washer is None
-        else {"washer": washer.name, "washer_mm": washer.height_mm}
+        {"washer": "", "washer_mm": 0.0} if washer is None else {"washer": washer.name, "washer_mm": washer.height_mm}
     )
 
 
@@ -161,14 +157,7 @@ def _thread(stock: Stock, threads: Threads) -> Thread:
     if threads.kind == "insert":
         row = stock.insert(threads.name)
         return Thread(
-            0.0,
-            0.0,
-            "insert",
-            threads.size,
-            row.hole_mm,
-            row.length_mm + UNDER_INSERT_MM,
-            row.wall_mm,
-            row.length_mm,
+            0.0, 0.0, "insert", threads.size, row.hole_mm, row.length_mm + UNDER_INSERT_MM, row.wall_mm, row.length_mm
         )
     if threads.kind == "nut":
         nut, hole = stock.nut(threads.size), stock.clearance_hole(threads.size)

@@ -94,9 +94,7 @@ def outputs_of(source: SourceTable, ledger: Ledger) -> Outputs | Check:
                 rated = rated.bridged()
             return Outputs(made, made, rated.channels, rated.watts, rated.ohm)
         if source.clip is None:
-            return _wanted(
-                "how far this factory output goes", "clip, its greatest clean sine in volts rms", "clip"
-            )
+            return _wanted("how far this factory output goes", "clip, its greatest clean sine in volts rms", "clip")
         made = factory(source.clip.to("V"), own, source.levels, lowest)
         return Outputs(made, made)
     except InputError as error:

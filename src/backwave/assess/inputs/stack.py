@@ -89,9 +89,7 @@ def joints_of(
     bored = [hole.diameter_mm for hole in holes if hole.diameter_mm > 0.0]
     if bored:
         found.append(
-            BoltedJoint(
-                "driver on the part", max(min(bored) - stock.clearance_hole(screws.threads.size).d_mm, 0.0)
-            )
+            BoltedJoint("driver on the part", max(min(bored) - stock.clearance_hole(screws.threads.size).d_mm, 0.0))
         )
     return tuple(found)
 
@@ -145,7 +143,5 @@ def _driver_gasket(job: Job, speaker: SpeakerTable, ledger: Ledger) -> Reading:
         ledger.note(f"speaker.{speaker.id}.gasket", 0.0, "mm", why)
         return bench_of(job, speaker.id).assumed("gasket", 0.0, 0.0, range_of("gasket"))
     if isinstance(written, Quantity) and written.half is None and written.u is None:
-        return _within(
-            name, written.to("mm"), CLOSED_DOUBT * written.to("mm")
-        )  # it gives about what is left of it
+        return _within(name, written.to("mm"), CLOSED_DOUBT * written.to("mm"))  # it gives about what is left of it
     return bench_of(job, speaker.id).read("gasket", written, "sheet", speaker.by)

@@ -37,9 +37,7 @@ def plan_stage(
         polarity = -path.polarity if label in what_if.flipped else path.polarity
         filters = tuple(f for f in path.filters if what_if.high_pass or f.kind != "high-pass")
         chain = Chain(
-            filters,
-            0.0 if path.delay is None else path.delay.to("s"),
-            0.0 if path.gain is None else path.gain.to("dB"),
+            filters, 0.0 if path.delay is None else path.delay.to("s"), 0.0 if path.gain is None else path.gain.to("dB")
         )
         for side, subject in _sides(path, here):
             mounted = mounts.of(path, subject, unit, what_if)

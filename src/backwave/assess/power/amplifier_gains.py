@@ -25,9 +25,7 @@ class Channel:
     speakers: tuple[str, ...]  # what is on it
     target: GainTarget  # its voltage, behind its gate
     input_v: tuple[float, float] | None = None  # minimum and maximum at the amplifier's input for full output
-    loudest_v: float | None = (
-        None  # what the factory outputs that feed it give at least, at their largest clean volume
-    )
+    loudest_v: float | None = None  # what the factory outputs that feed it give at least, at their largest clean volume
     clean_at: str = ""  # where the volume stands then, as the display says
 
     @property

@@ -37,9 +37,7 @@ class GroundLead:
     whole: bool  # a cable all the way, as the body is none
 
 
-def branches_of(
-    job: Job, loads: Sequence[SupplyLoad], planned: SupplyTree | None = None
-) -> tuple[SupplyBranch, ...]:
+def branches_of(job: Job, loads: Sequence[SupplyLoad], planned: SupplyTree | None = None) -> tuple[SupplyBranch, ...]:
     """Every branch as planned; with the plan: as recorded and measured, sizes and lengths of [[wire]] in its place."""
     blocks = {table.id for table in job.file.distribution}
     fed: list[tuple[Fed, SupplyLoad | None]] = [(table, None) for table in job.file.distribution]
@@ -92,9 +90,7 @@ def _run(job: Job, table: Fed, recorded: bool, bought: str = "") -> CableRun:
 
 def _outranked(table: CableTable | None, wire: WireTable | None) -> tuple[float | None, str, str]:
     """Length, size and conductor as recorded of the wire itself, else as its table says."""
-    length, size, material = (
-        (None, "", "") if table is None else (_si(table.length, "m"), table.size, table.material)
-    )
+    length, size, material = (None, "", "") if table is None else (_si(table.length, "m"), table.size, table.material)
     if wire is not None:
         length = _si(wire.length, "m") if wire.length is not None else length
         size, material = wire.size or size, wire.material or material
@@ -165,9 +161,7 @@ def _without_current(job: Job, tree: SupplyTree, runs: Mapping[str, CableRun]) -
         run = runs[branch.id]
         if branch.id in planned or not run.size or branch.fuse_a is None:
             continue  # what is lacking is said of its load
-        rows = [
-            r for r in fuses_of() if (r.name == branch.style if branch.style else branch.fuse_a in r.ratings_a)
-        ]
+        rows = [r for r in fuses_of() if (r.name == branch.style if branch.style else branch.fuse_a in r.ratings_a)]
         length, _, insulation, ambient, _ = filled(run)
         yield Conductor(
             branch.id, branch.parent or "battery", branch.id, "feed", branch.id, run.size, length, run.material, insulation, ambient,
@@ -232,9 +226,7 @@ def ground_findings(job: Job, tree: SupplyTree) -> list[Finding]:
         if back.whole and table.ground is not None and table.ground.length is not None:
             length = table.ground.length.to("m")
         short = back.whole and length < back.length_m
-        found.append(
-            Finding(ground_check(length, areas.get(back.size, feed), feed, body, sensor, short), table.id)
-        )
+        found.append(Finding(ground_check(length, areas.get(back.size, feed), feed, body, sensor, short), table.id))
     return found
 
 

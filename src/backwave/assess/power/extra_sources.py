@@ -106,9 +106,7 @@ def _supply(job: Job, source: str) -> SupplyTable:
     for one in job.file.battery:
         if one.id == source:
             made = CHEMISTRIES[one.kind]
-            kind: Literal["lead-acid", "lithium"] = (
-                "lithium" if one.kind in ("lithium", "capacitors") else "lead-acid"
-            )
+            kind: Literal["lead-acid", "lithium"] = "lithium" if one.kind in ("lithium", "capacitors") else "lead-acid"
             battery = BatteryTable(
                 voltage=one.voltage or _quantity(made.rest_v, "V"), resistance=one.resistance or _quantity(made.ohm, "ohm"),
                 capacity=one.capacity, kind=kind,
@@ -217,9 +215,7 @@ def _own_fuse(one: MoreBatteryTable) -> FittedFuse | None:
     rows = sorted(fuses_of(), key=lambda r: r.breaking_a)
     amps = one.fuse.to("A")
     fits = [
-        r
-        for r in rows
-        if (r.name == one.style if one.style else r.breaking_a >= volts / ohm and amps in r.ratings_a)
+        r for r in rows if (r.name == one.style if one.style else r.breaking_a >= volts / ohm and amps in r.ratings_a)
     ]
     row = fits[0] if fits else rows[-1]
     return FittedFuse(one.fuse.to("A"), row.name, row.breaking_a, row.limit_v)
@@ -257,9 +253,7 @@ def _restyled(table: Fed, wanted: Mapping[tuple[str, bool], str]) -> Fed:
 def connected(job: Job, ledger: Ledger) -> list[Finding]:
     """What is found of sources, of what joins them, of what each device stands, and of hinges."""
     root = _roots(job)
-    found = [
-        Finding(check, one.id) for one in job.file.battery for check in battery_checks(_battery(job, one, ledger))
-    ]
+    found = [Finding(check, one.id) for one in job.file.battery for check in battery_checks(_battery(job, one, ledger))]
     for battery in job.file.battery:
         if battery.charged_through in ("cable", "isolator"):
             odd = joined_check(battery.id, _volts(job, battery.id)[1], _volts(job, "")[1])
@@ -323,8 +317,7 @@ def _asked(job: Job, source: str, root: Mapping[str, str]) -> float:
     """What hangs on a source draws, A: by its current, else by its own fuses."""
     mine = [load for load in job.file.load if root[load.id] == source]
     return sum(
-        load.current.to("A") if load.current is not None else sum(fuse.to("A") for fuse in load.fuses)
-        for load in mine
+        load.current.to("A") if load.current is not None else sum(fuse.to("A") for fuse in load.fuses) for load in mine
     )
 
 
@@ -359,9 +352,7 @@ def _hinges(job: Job) -> Iterator[Finding]:
     fed += [(converter.id, converter.feed) for converter in job.file.converter]
     for name, feed in fed:
         if feed.hinge != "none":
-            yield Finding(
-                hinge_check(name, feed.hinge, feed.fine_strand, feed.guarded, feed.fuse is not None), name
-            )
+            yield Finding(hinge_check(name, feed.hinge, feed.fine_strand, feed.guarded, feed.fuse is not None), name)
 
 
 def every_battery_off(job: Job) -> Finding | None:

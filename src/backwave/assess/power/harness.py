@@ -113,9 +113,7 @@ def _of_the_supply(job: Job, wires: Wires | None, ledger: Ledger) -> Harnessed |
     if not given:
         return None
     made = _made(job, [], given, leads)
-    checks = (
-        c for c in check_harness(made) if c.verdict != "ok" or c.code in _OF_LEADS
-    )  # of no path nothing is ok
+    checks = (c for c in check_harness(made) if c.verdict != "ok" or c.code in _OF_LEADS)  # of no path nothing is ok
     findings = tuple(Finding(check, "harness") for check in checks)
     return Harnessed(made, schedule(made), cut_list(made), labels(made), (), (), findings, True)
 
@@ -247,9 +245,7 @@ def _given(job: Job) -> list[Wire]:
             area = area_of(row.size)
             found.append(Wire(row.id, row.from_, row.to, row.color, length, area))
         except InputError as error:
-            wrong += (
-                refused(error, job, ("wire", n)).problems if not isinstance(error, JobError) else error.problems
-            )
+            wrong += refused(error, job, ("wire", n)).problems if not isinstance(error, JobError) else error.problems
     if wrong:
         raise JobError(tuple(wrong))
     return found

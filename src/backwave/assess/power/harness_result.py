@@ -123,9 +123,7 @@ def harness_view(made: Harnessed, title: str) -> HarnessView:
         "",
         tuple(HarnessBox(d.id, d.kind, d.pins, d.words) for d in made.harness.devices),
         tuple(
-            HarnessLine(
-                pins[w.from_pin], pins[w.to_pin], _label(said[w.id].color, w.area_mm2, w.there), w.id in wrong
-            )
+            HarnessLine(pins[w.from_pin], pins[w.to_pin], _label(said[w.id].color, w.area_mm2, w.there), w.id in wrong)
             for w in made.harness.wires
         ),
         (
@@ -148,9 +146,7 @@ def plug_views(made: Harnessed) -> tuple[HarnessFace, ...]:
         used = []
         for pin in sorted(plug.pins, key=lambda p: (not p.number.isdecimal(), p.number.zfill(4))):
             lines = [pin.carries, f"factory wire {pin.color_in or 'of a color nobody read'}"]
-            lines += (
-                [f"to {pin.wire_out}" + (f", {pin.color_out}" if pin.color_out else "")] if pin.wire_out else []
-            )
+            lines += [f"to {pin.wire_out}" + (f", {pin.color_out}" if pin.color_out else "")] if pin.wire_out else []
             lines += [f"hides {pin.hides}"] if pin.hides else []
             lines = lines if pin.wire_out else [*lines, "stays as it is"]
             used.append(FaceContact(pin.number, ("; ".join(lines),)))

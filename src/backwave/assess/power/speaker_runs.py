@@ -45,9 +45,7 @@ def speaker_run(
     table = cable_at(job, path.place, path.side)
     output = f"{path.source} {path.channel}"
     if speaker.rated is None:
-        said = Message(
-            "Nobody rated {speaker}: what its cable loses cannot be told", (("speaker", path.speaker, ""),)
-        )
+        said = Message("Nobody rated {speaker}: what its cable loses cannot be told", (("speaker", path.speaker, ""),))
         check = Check(
             "power.speaker-cable", "caution", said, remedy=Message("Its rated impedance, from its data sheet"),
             sources=(PRACTICE,), key=f"speaker.{path.speaker}.rated", part=path.speaker,
@@ -55,15 +53,10 @@ def speaker_run(
         return SpeakerRun(subject, path.speaker, output, None, there, (Finding(check, subject),))
     load = speaker.rated.to("ohm")
     if length_m is None:
-        ledger.note(
-            f"speaker_cable {subject}: length", GUESS_M, "m", "a guess: measure along the way the pair goes"
-        )
+        ledger.note(f"speaker_cable {subject}: length", GUESS_M, "m", "a guess: measure along the way the pair goes")
     if not size:
         ledger.note(
-            f"speaker_cable {subject}: size",
-            "chosen",
-            "",
-            "the least whose loss passes, and which stands the output",
+            f"speaker_cable {subject}: size", "chosen", "", "the least whose loss passes, and which stands the output"
         )
     volts = rated_v(source, ledger)
     made: SpeakerCable = memo.call(

@@ -106,14 +106,7 @@ def _whole(job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[Driv
     )
 
 
-_OF_THE_VEHICLE = (
-    "power.budget",
-    "power.reserve",
-    "power.noise",
-    "power.fuse-place",
-    "power.gain",
-    "power.channel",
-)
+_OF_THE_VEHICLE = ("power.budget", "power.reserve", "power.noise", "power.fuse-place", "power.gain", "power.channel")
 
 
 def _sources(job: Job) -> tuple[str, ...]:
@@ -132,9 +125,7 @@ def _joined(
     made = rows[0][1]
     for source, one in rows[1:]:
         nodes = tuple(replace(node, parent=node.parent or source) for node in one.tree.nodes)
-        tree = replace(
-            made.tree, nodes=(*made.tree.nodes, *nodes), assumed=(*made.tree.assumed, *one.tree.assumed)
-        )
+        tree = replace(made.tree, nodes=(*made.tree.nodes, *nodes), assumed=(*made.tree.assumed, *one.tree.assumed))
         loads = {peak.engine: peak.loads for peak in one.peaks}
         findings = tuple(
             replace(finding, subject=source) if finding.subject == "vehicle" else finding
@@ -156,9 +147,7 @@ def _without_sag(made: Wires, sources: frozenset[str], held: bool) -> Wires:
     gone = {load.name for peak in made.peaks for load in peak.loads if held or load.name in sources}
     if not gone:
         return made
-    peaks = tuple(
-        replace(peak, loads=tuple(one for one in peak.loads if one.name not in gone)) for peak in made.peaks
-    )
+    peaks = tuple(replace(peak, loads=tuple(one for one in peak.loads if one.name not in gone)) for peak in made.peaks)
     parts = {part for name in gone for e in ("off", "running") for part in (f"{name}-{e}", f"{e}-{name}-{e}")}
     kept = tuple(f for f in made.findings if f.check.code != "power.sag" or f.check.part not in parts)
     return replace(made, peaks=peaks, findings=kept)

@@ -48,9 +48,7 @@ def supply_view(made: Wires, title: str, system: str = "metric") -> SupplyView:
         held = fuse_words(node.fuse) if node.fitted else ""
         doing = [f"sized for {show(cable.current_a, 'A', system)}"]
         doing += [f"drops {show(cable.drop_v, 'V', system)}"] if cable.drop_v is not None else []
-        doing += (
-            [f"conductor {show(cable.conductor_degc, 'degC', system)}"] if cable.conductor_degc is not None else []
-        )
+        doing += [f"conductor {show(cable.conductor_degc, 'degC', system)}"] if cable.conductor_degc is not None else []
         end = f"{show(at[node.load], 'V', system)} at rated power, engine {peak.engine}" if node.load in at else ""
         runs.append(
             SupplyRun(

@@ -99,9 +99,7 @@ def learned_of(engine: SoundEngine, pair: SweepPair, progress: Callable[[float],
 
     known = np.isfinite(reading)
     if known.sum() < 12:
-        raise InputError(
-            "reading to learn from", f"{known.sum()} points of it", "one that reaches from 30 to 400 Hz"
-        )
+        raise InputError("reading to learn from", f"{known.sum()} points of it", "one that reaches from 30 to 400 Hz")
     got = learn(lambda v: model(v)[known], unknowns, reading[known], np.full(known.sum(), doubt), ALIKE)
     taught = tuple(_taught(m, key) for m, key in zip(got.unknowns, keys, strict=True))
     start, now = (dict(zip(keys, vs, strict=True)) for vs in ([u.start for u in unknowns], got.values))
@@ -132,9 +130,7 @@ class _Model:
         self.f_hz = F_HZ[self._pick]
         self._engine, self._seat = engine, seat
         self._plan = engine.plan(next(s for s in engine.job.file.stage if s.id == stage))
-        self._drives = [
-            DRIVE_V * c.outputs.on.response(self.f_hz) * c.chain.response(self.f_hz) for c in self._plan
-        ]
+        self._drives = [DRIVE_V * c.outputs.on.response(self.f_hz) * c.chain.response(self.f_hz) for c in self._plan]
         self.doors = {
             path.path.opening: path.load.mount.door
             for channel in self._plan for path in channel.paths
@@ -172,9 +168,7 @@ class _Model:
         )
         mount = load.mount
         if isinstance(mount, InDoor):
-            other = {
-                k.field: values[key] for k in _DOOR if (key := f"opening.{path.path.opening}.{k.key}") in values
-            }
+            other = {k.field: values[key] for k in _DOOR if (key := f"opening.{path.path.opening}.{k.key}") in values}
             mount = replace(mount, door=replace(mount.door, **other))
         return replace(load, unit=unit, mount=mount)
 

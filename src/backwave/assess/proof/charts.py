@@ -96,9 +96,7 @@ def onset_chart(pair: SweepPair) -> Chart | None:
     lines, calibrated, last = [], True, 100.0
     for k, group in enumerate(g for g in (pair.before, pair.after) if g is not None):
         by_level = {
-            round(h.one.sweep_db, 1): h.one
-            for h in group.heard
-            if h.one is not None and h.one.distortion is not None
+            round(h.one.sweep_db, 1): h.one for h in group.heard if h.one is not None and h.one.distortion is not None
         }
         if len(by_level) < 2:
             continue

@@ -169,9 +169,7 @@ def _promised(
     return found
 
 
-def _ends(
-    one: Gathered, other: Gathered | None, first: Expected | None, last: Expected | None
-) -> tuple[EndRow, ...]:
+def _ends(one: Gathered, other: Gathered | None, first: Expected | None, last: Expected | None) -> tuple[EndRow, ...]:
     def told(mean: Gathered | None, name: str) -> float | None:
         return None if mean is None else getattr(mean.summary, name)
 

@@ -112,9 +112,7 @@ def _heard(job: Job, heard: Heard, read: Reader, tell: Callable[[float], None]) 
     whole = _together(recording)
     level = whole.magnitude_db if calibration is None else whole.magnitude_db + sweep + calibration
     one = One(whole.f_hz, level, row.place or "", calibration is not None, whole.distortion, sweep)
-    return replace(
-        heard, recording=recording, one=one, checks=(*checks, *check_overload(whole.name, whole.distortion))
-    )
+    return replace(heard, recording=recording, one=one, checks=(*checks, *check_overload(whole.name, whole.distortion)))
 
 
 def _together(recording: Recording) -> Response:
@@ -130,9 +128,7 @@ def _together(recording: Recording) -> Response:
     level = 20 * np.log10(np.abs(total) + 1e-15)
     least = min(found, key=lambda one: float(np.median(one.snr_db)))
     snr = np.interp(np.log(f), np.log(least.f_hz), least.snr_db)
-    return replace(
-        found[0], name="all", f_hz=f, magnitude_db=level, phase_deg=np.degrees(np.angle(total)), snr_db=snr
-    )
+    return replace(found[0], name="all", f_hz=f, magnitude_db=level, phase_deg=np.degrees(np.angle(total)), snr_db=snr)
 
 
 def _unusable(row: ReadingTable, error: InputError | MissingError) -> Check:

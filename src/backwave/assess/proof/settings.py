@@ -60,9 +60,7 @@ def takes_of(proof: Proof | None, stage: str = "", seat: str = "", *, tuned: boo
     return groups[-1]
 
 
-def settings_of(
-    job: Job, prediction: Prediction | None, group: ReadingGroup, wish: TuneTable | None = None
-) -> Tuned:
+def settings_of(job: Job, prediction: Prediction | None, group: ReadingGroup, wish: TuneTable | None = None) -> Tuned:
     """Delays, levels and filters toward the job's target, within what the prediction leaves.
 
     InputError: recordings that cannot be set by.
@@ -119,9 +117,7 @@ def kept_settings(job: Job, stage: str, tuned: Tuned) -> KeptSettings:
     }
     for k in sorted(untouched):
         path = table.path[k]
-        left.append(
-            (path.opening or path.box or "", "not among the outputs that were recorded: it stays as it is")
-        )
+        left.append((path.opening or path.box or "", "not among the outputs that were recorded: it stays as it is"))
     return KeptSettings(tuple(changes), tuple(dict.fromkeys(left)))
 
 
@@ -186,9 +182,7 @@ def joined(read: TakeRead, lower: str, upper: str, count: int = 5) -> tuple[Join
     near = np.abs(levels[0] - levels[1]) < JOIN_DB
     if not near.any():
         raise InputError(
-            f"{lower} and {upper}",
-            "they overlap nowhere",
-            "outputs that play one range, recorded without crossovers",
+            f"{lower} and {upper}", "they overlap nowhere", "outputs that play one range, recorded without crossovers"
         )
     zero = one.impulse.arrival_s
     late = (other.delay_s or 0.0) - (one.delay_s or 0.0)

@@ -114,7 +114,5 @@ def _ways(made: Prediction, stage: str, seat: int) -> Mapping[str, float]:
         at = next((p for path in channel.paths for p in path.points if p is not None), None)
         if not channel.side or channel.side in found or at is None or not cabin.ears:
             continue
-        found[channel.side] = (
-            float(np.linalg.norm(np.subtract(at, cabin.ears[seat]))) / SPEED + channel.chain.delay_s
-        )
+        found[channel.side] = float(np.linalg.norm(np.subtract(at, cabin.ears[seat]))) / SPEED + channel.chain.delay_s
     return found

@@ -139,9 +139,7 @@ def _reach(f: NDArray[np.float64], off_db: NDArray[np.float64]) -> float:
     return float(f[edge])
 
 
-def _held_back(
-    f: NDArray[np.float64], gain: NDArray[np.float64] | None, limits: FilterLimits
-) -> tuple[Check, ...]:
+def _held_back(f: NDArray[np.float64], gain: NDArray[np.float64] | None, limits: FilterLimits) -> tuple[Check, ...]:
     """Where boost was held below what the equalizer may do, by excursion or headroom."""
     if gain is None:
         return ()

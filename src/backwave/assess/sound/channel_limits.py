@@ -39,9 +39,7 @@ def channel_drivers(stages: Iterable[Solved]) -> Mapping[str, tuple[DriverOnChan
             gain = filters_gain(channel)
             bass = all(p.load.unit.kind == "subwoofer" for p in channel.paths)
             for path, load in zip(channel.paths, solved.loads, strict=True):
-                made = _driver(
-                    path.path.speaker, path.load.unit, load, gain, TONE_BANDS["bass" if bass else "full"]
-                )
+                made = _driver(path.path.speaker, path.load.unit, load, gain, TONE_BANDS["bass" if bass else "full"])
                 drivers[made.name] = _worse(made, drivers.get(made.name, made))
         found |= {name: tuple(drivers.values()) for name, drivers in here.items()}
     return found

@@ -65,8 +65,7 @@ def loudest_chart(made: Prediction, seat: int = 0) -> Chart:
         "a sine at a time, one volume for all of a stage, up to the first limit: clipping, excursion, heat",
         "dB",
         tuple(
-            Series(one.title, F_HZ, line, look=n)
-            for n, (one, line) in enumerate(zip(made.stages, loud, strict=True))
+            Series(one.title, F_HZ, line, look=n) for n, (one, line) in enumerate(zip(made.stages, loud, strict=True))
         ),
         low=top - 60.0,
         high=float(top),

@@ -81,15 +81,9 @@ def _capacitor(
         assert alone is not None
         title = Message(
             "{stage}: the new network on {place}, against the factory's {c} alone",
-            (
-                ("stage", one.title, ""),
-                ("place", place.opening.name or place.opening.id, ""),
-                ("c", farad * 1e6, "uF"),
-            ),
+            (("stage", one.title, ""), ("place", place.opening.name or place.opening.id, ""), ("c", farad * 1e6, "uF")),
         )
-        yield Comparison(
-            f"network@{one.id}.{place.opening.id}", "network", title, one.id, one.id, *_levels(alone, one)
-        )
+        yield Comparison(f"network@{one.id}.{place.opening.id}", "network", title, one.id, one.id, *_levels(alone, one))
 
 
 def _levels(before: PlayedStage, after: PlayedStage) -> tuple[Difference, tuple[tuple[str, BandDifference], ...]]:

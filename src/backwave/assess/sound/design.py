@@ -165,10 +165,7 @@ def design_box(job: Job, box: str) -> DesignedBox:
         points = tuple((best_mm(r) * 1e-3, best_mm(d) * 1e-3) for r, d in speaker.profile)
         room, depth = driver_volume(points), points[-1][1]
     elif (
-        speaker is not None
-        and speaker.depth is not None
-        and speaker.magnet is not None
-        and speaker.cutout is not None
+        speaker is not None and speaker.depth is not None and speaker.magnet is not None and speaker.cutout is not None
     ):
         depth = best_mm(speaker.depth) * 1e-3
         basket, magnet = best_mm(speaker.cutout) / 2e3, best_mm(speaker.magnet) / 2e3

@@ -63,18 +63,12 @@ class SoundEngine:
     ) -> tuple[PlannedChannel, ...]:  # fmt: skip
         """A stage laid out."""
         notes = Ledger() if ledger is None else ledger
-        mounts = Mounts(
-            self.job, self.here, self.sized, notes, self.cabin.space, [] if missing is None else missing
-        )
+        mounts = Mounts(self.job, self.here, self.sized, notes, self.cabin.space, [] if missing is None else missing)
         return plan_stage(stage, what_if or WhatIf(), self.units, self.outputs, self.here, mounts)
 
 
 def engine_from(
-    job: Job,
-    here: Mapping[str, Place],
-    sized: Mapping[tuple[str, str], Dimensions],
-    ledger: Ledger,
-    memo: Memo,
+    job: Job, here: Mapping[str, Place], sized: Mapping[tuple[str, str], Dimensions], ledger: Ledger, memo: Memo
 ) -> SoundEngine:
     """Read what the predictions need from a job."""
     findings: list[Finding] = []
@@ -106,9 +100,7 @@ def _cabin(job: Job, ledger: Ledger) -> Cabin:
     given, seats = job.file.vehicle.cabin, job.file.seat
     if given is None or not seats:
         lacking = "a cabin" if given is None else "a seat"
-        ledger.note(
-            "seat", FREE_SEAT, "", f"{lacking} was not given: each driver in a baffle in the open, heard alone"
-        )
+        ledger.note("seat", FREE_SEAT, "", f"{lacking} was not given: each driver in a baffle in the open, heard alone")
         return Cabin(None, (FREE_SEAT,))
     if given.leak is None:
         ledger.note("vehicle.cabin.leak", CABIN_LEAK_CM2, "cm2", "door seals and vents; common trade practice")

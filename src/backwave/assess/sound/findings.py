@@ -54,15 +54,9 @@ def stage_findings(engine: SoundEngine, stage: StageTable, played: PlayedStage) 
         )
     for voice in played.voices:
         path, load = played.path(voice), played.channels[voice.channel].loads[voice.load]
-        volts, unit, part = (
-            np.abs(played.drives[voice.channel]) * gain,
-            path.load.unit,
-            voice.name.replace("/", "-"),
-        )
+        volts, unit, part = (np.abs(played.drives[voice.channel]) * gain, path.load.unit, voice.name.replace("/", "-"))
         if unit.x_max is not None and unit.kind != "tweeter":
-            yield Finding(
-                excursion_check(F_HZ, load.excursion * volts, unit.x_max, played.level_db, part), stage.id
-            )
+            yield Finding(excursion_check(F_HZ, load.excursion * volts, unit.x_max, played.level_db, part), stage.id)
         if load.port_speed is not None:
             yield Finding(port_check(F_HZ, load.port_speed * volts, part), stage.id)
     yield from _tweeters(engine, stage, played)

@@ -11,15 +11,7 @@ from backwave.assess.names import names_of
 from backwave.assess.sound.comparisons import comparisons
 from backwave.assess.sound.engine import SoundEngine, play
 from backwave.assess.sound.findings import stage_findings
-from backwave.assess.sound.results import (
-    BANDS,
-    DRIVE_V,
-    F_HZ,
-    Comparison,
-    PlayedStage,
-    Prediction,
-    volume_db,
-)
+from backwave.assess.sound.results import BANDS, DRIVE_V, F_HZ, Comparison, PlayedStage, Prediction, volume_db
 from backwave.finding import words
 
 
@@ -143,9 +135,7 @@ def _list(values: Any, places: int = 2) -> list[float | None]:
     return [round(float(v), places) if np.isfinite(v) else None for v in values]
 
 
-def band_levels(
-    made: Prediction,
-) -> tuple[tuple[str, ...], list[tuple[str, list[tuple[float, float]], float, str]]]:
+def band_levels(made: Prediction) -> tuple[tuple[str, ...], list[tuple[str, list[tuple[float, float]], float, str]]]:
     """Levels of each stage at the first seat by band, the loudest in the mid-bass, and what holds it back there.
 
     Returns (names of the bands, rows of (title, (level, half of the 95 % band) dB.

@@ -34,9 +34,7 @@ def facts_of(job: Job, result: Assessment, kept: Kept | None = None) -> PlanInpu
     return PlanInputs(
         facts,
         tuple(
-            _part(
-                place.part, place.foam.back is not None, stock.material(place.part.material.name).fumes, kept or {}
-            )
+            _part(place.part, place.foam.back is not None, stock.material(place.part.material.name).fumes, kept or {})
             for place in result.places
         ),
         _stages(job, result, [(one, names[id(one)]) for one in puts]),

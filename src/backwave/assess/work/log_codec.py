@@ -46,13 +46,7 @@ KINDS: dict[str, dict[str, type]] = {
     "back": {"done": bool},
 }
 _NEEDED = {"gate": ("part",), "time": ("part",)}
-_SAID_AS = {
-    str: "a text",
-    float: "a number",
-    int: "a whole number",
-    bool: "true or false",
-    tuple: "a list of texts",
-}
+_SAID_AS = {str: "a text", float: "a number", int: "a whole number", bool: "true or false", tuple: "a list of texts"}
 
 
 def words_of(log: Mapping[str, Any]) -> tuple[Word, ...]:
@@ -172,9 +166,7 @@ def word_of(kind: str, row: Mapping[str, Any], key: str, problems: list[Problem]
         try:
             found[name] = _value(row[name], wanted, name)
         except InputError as error:
-            problems.append(
-                Problem(FILE, None, f"{key}.{name}", str(error.found)[:60], error.accepted, error.what)
-            )
+            problems.append(Problem(FILE, None, f"{key}.{name}", str(error.found)[:60], error.accepted, error.what))
             return None
     fields = tuple((n, found[n]) for n in KINDS[kind] if n in found and n != "part")
     if not fields and kind in ("tick", "gate", "refit", "back"):

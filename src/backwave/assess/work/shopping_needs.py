@@ -52,15 +52,11 @@ def _devices(job: Job, result: Assessment, puts: tuple[InstalledDriver, ...]) ->
     for one in puts:
         size = one.speaker.frame.text if one.speaker.frame is not None and not isinstance(one.speaker.frame, tuple) \
             else ""  # fmt: skip
-        yield Want(
-            "Drivers and devices", one.speaker.name or one.speaker.id, size, 1, "", name(one.subject), "the job"
-        )
+        yield Want("Drivers and devices", one.speaker.name or one.speaker.id, size, 1, "", name(one.subject), "the job")
     used = {path.source for stage in job.file.stage for path in stage.path}
     for source in job.file.source:
         if source.kind == "amplifier" and source.id in used:
-            yield Want(
-                "Drivers and devices", "amplifier", str(source.power or ""), 1, "", name(source.id), "the job"
-            )
+            yield Want("Drivers and devices", "amplifier", str(source.power or ""), 1, "", name(source.id), "the job")
     for box in job.file.box:
         if any(one.subject == box.id for one in puts):
             yield Want(
@@ -188,13 +184,7 @@ def _supply(job: Job, wires: Wires, result: Assessment) -> Iterator[Want]:
         if node.fitted and node.fuse.rating_a is not None:
             fuse = node.fuse
             yield Want(
-                "Supply",
-                f"fuse, {fuse.style}",
-                f"{fuse.rating_a:g} A",
-                1,
-                "",
-                f"{why}, at its head",
-                fuse.standard,
+                "Supply", f"fuse, {fuse.style}", f"{fuse.rating_a:g} A", 1, "", f"{why}, at its head", fuse.standard
             )
             yield Want("Supply", f"fuse holder, {fuse.style}", f"for {size}", 1, "", why, PRACTICE)
         back = grounds.get(node.load or node.id)
@@ -218,13 +208,7 @@ def _used_up(job: Job, puts: tuple[InstalledDriver, ...]) -> Iterator[Want]:
     if not puts:
         return
     doors = any(one.place is not None and one.place.opening.zone == "door" for one in puts)
-    common = [
-        "spare trim clips",
-        "loom tape and cable ties",
-        "heat-shrink",
-        "crimp terminals",
-        "degreaser and wipes",
-    ]
+    common = ["spare trim clips", "loom tape and cable ties", "heat-shrink", "crimp terminals", "degreaser and wipes"]
     if doors:
         common = ["damping sheet for the metal around the hole", "butyl tape for the vapor barrier", *common]
     for what in common:

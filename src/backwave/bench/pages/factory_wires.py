@@ -83,9 +83,7 @@ class _Pair:
                 self._entry("resistance", "What the meter shows", 'Such as "3.9 ohm", or open')
                 self._entry("leads", "Its leads touching each other", 'Such as "0.2 ohm"; left out: nothing')
                 self._entry("cone", "The cone at the cell", _CELL, "choice", ("out", "in", "still"))
-                self._entry(
-                    "plus", "Plus was taken to be", "Which wire somebody marked", "choice", ("first", "second")
-                )
+                self._entry("plus", "Plus was taken to be", "Which wire somebody marked", "choice", ("first", "second"))
                 self._entry("by_marks", "By the speaker's own marks", "Read off it and followed by eye", "flag", ("true", "false"))  # fmt: skip
             link("Whose it is, its colors, what was seen", f"/survey/pair/{number}", "go")
 

@@ -93,9 +93,7 @@ def _begin(here: Tab) -> None:
             entries[name] = InputField(f"new-{name}", label, on_commit=keep(name), on_lit=light(name))
 
         async def start() -> None:
-            problems = await here.board.begin(
-                said.get("title", ""), {k: v for k, v in said.items() if k != "title"}
-            )
+            problems = await here.board.begin(said.get("title", ""), {k: v for k, v in said.items() if k != "title"})
             for problem in problems:
                 name = problem.key.removeprefix("--")
                 if name in entries:

@@ -162,9 +162,7 @@ def _stopped(rows: ui.element, here: Tab, result: Assessment, part: PartOrder) -
                     text("span", "Reason to make it anyway (kept, and printed on it)")
                     ui.element("input").props('name="reason" maxlength="200" autocomplete="off"')
                 button("Make it anyway", lambda: None, "plain", type="submit")
-            form.on(
-                "submit", given, js_handler="(e) => { e.preventDefault(); emit(e.target.elements.reason.value) }"
-            )
+            form.on("submit", given, js_handler="(e) => { e.preventDefault(); emit(e.target.elements.reason.value) }")
         wrong = text("p", "", "note")
 
 

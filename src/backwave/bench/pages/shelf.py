@@ -69,9 +69,7 @@ def panel(here: Tab, kind: str, id_: str | None) -> None:
         if id_ is not None:
             who: dict[str, str] = {"who": "", "note": ""}
             InputField("shelf-who", "Who measured it", "", on_commit=lambda v, _: who.__setitem__("who", v))
-            InputField(
-                "shelf-note", "What else there is to say", "", on_commit=lambda v, _: who.__setitem__("note", v)
-            )
+            InputField("shelf-note", "What else there is to say", "", on_commit=lambda v, _: who.__setitem__("note", v))
 
             async def save() -> None:
                 save_it = shelf.save_opening if kind == "opening" else shelf.save_speaker
@@ -116,12 +114,7 @@ def _list(kind: str, rows: ui.element, put_in: Any, tell: Any) -> None:
             text("span", f"{entry.vehicle + ': ' if entry.vehicle else ''}{entry.name or entry.id}", "key")
             text("span", f"{entry.who}, {entry.when}", "note")
             text("span", entry.note, "note")
-            button(
-                "take",
-                partial(put_in, entry),
-                "plain",
-                **{"aria-label": f"Take {entry.id} into this job"},
-            )
+            button("take", partial(put_in, entry), "plain", **{"aria-label": f"Take {entry.id} into this job"})
     if not found:
         text("p", "Nothing on it yet.", "note")
     for problem in listing.problems:

@@ -230,9 +230,7 @@ def _worth(box: ui.element, names: tuple[str, ...], found: tuple[Comparison, ...
               *(f"{_signed(b.delta)} ({_signed(b.low)} … {_signed(b.high)})" for _, b in one.bands))
              for one in found if one.kind != "polarity"],
         )  # fmt: skip
-        text(
-            "p", "Difference in dB, mean of each band at the first seat; 95 % between the two in brackets.", "note"
-        )
+        text("p", "Difference in dB, mean of each band at the first seat; 95 % between the two in brackets.", "note")
 
 
 def _findings(box: ui.element, result: Assessment, found: tuple[Finding, ...]) -> None:

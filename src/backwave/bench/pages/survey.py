@@ -91,10 +91,7 @@ class _Page:
             draft = next((d for p, d in self.drafts.items() if p == path[:-1]), None)
             value = draft.get(field.key) if draft is not None else schema_form.at(data, path)
             now = written(value)
-            told: dict[str, Any] = {
-                "value": now,
-                "understood": schema_form.understood(field, value, self.here.system),
-            }
+            told: dict[str, Any] = {"value": now, "understood": schema_form.understood(field, value, self.here.system)}
             if path in wrong:
                 told["error"] = wrong[path]
             elif now != entry._props["value"] or path in self.troubled:
@@ -113,9 +110,7 @@ class _Page:
             options = tuple(r["id"] for r in data.get(field.key, []) if "id" in r)
         elif field.key == "material":
             own = data.get("stock", {}).get("material", [])
-            options = tuple(
-                sorted({r.name for r in shipped().rows("material")} | {r.get("name", "") for r in own})
-            )
+            options = tuple(sorted({r.name for r in shipped().rows("material")} | {r.get("name", "") for r in own}))
         system = self.here.system
         entry = InputField(
             fid, field.label, in_words(field.hint, system) + ("" if field.used else " (not used yet)"), field.kind, options,
@@ -222,8 +217,7 @@ def _sheet(page: _Page, path: KeyPath) -> None:
         row = schema_form.at(data, path)
         name = TABLES[top].topic.one or table.label
         text(
-            "h2",
-            f"{name}: {row.get('name') or row.get('id') or int(path[1]) + 1}" if row else f"A new {name.lower()}",
+            "h2", f"{name}: {row.get('name') or row.get('id') or int(path[1]) + 1}" if row else f"A new {name.lower()}"
         )
         if row:
             with ui.element("div").classes("row"):
@@ -270,11 +264,7 @@ def _below(page: _Page, table: FormTable, path: KeyPath, many: bool) -> None:
             with ui.element("fieldset").classes("one"):
                 text("legend", f"{table.label} {n + 1}")
                 _fields(page, table, (*path, n))
-                button(
-                    f"Take out {table.label.lower()} {n + 1}",
-                    partial(_take_out, page, (*path, n)),
-                    "quiet wide",
-                )
+                button(f"Take out {table.label.lower()} {n + 1}", partial(_take_out, page, (*path, n)), "quiet wide")
         new = (*path, len(rows))
         if new in page.opened or not rows:
             with ui.element("fieldset").classes("one"):
@@ -314,9 +304,7 @@ def _duplicate(page: _Page, path: KeyPath) -> Awaitable[None]:
         top = str(path[0])
         row = copy.deepcopy(schema_form.at(data, path))
         taken = {r.get("id") for r in data[top]}
-        for key in (
-            k for gate, table in TABLES_OF.items() if table == top for k in (*READINGS[gate], "confirmed")
-        ):
+        for key in (k for gate, table in TABLES_OF.items() if table == top for k in (*READINGS[gate], "confirmed")):
             row.pop(key, None)  # what was read on one pair was not read on its copy
         row["id"] = next(n for k in range(2, 999) if (n := f"{row['id']}-{k}") not in taken)
         problems = await page.here.board.change([Append(top, row)], f"duplicate {path[0]}")

@@ -249,8 +249,7 @@ class Setting:
             for finding in found:
                 said, do = (words(t, result.show) for t in (finding.check.title, finding.check.remedy))
                 text(
-                    "p",
-                    f"With the settings on: {verdict(finding.check.verdict)}: {said}" + (f" → {do}" if do else ""),
+                    "p", f"With the settings on: {verdict(finding.check.verdict)}: {said}" + (f" → {do}" if do else "")
                 )
             if not found:
                 text("p", "Predicted, not proven: set it, record again at the same places, and add the reading with "

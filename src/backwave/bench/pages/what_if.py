@@ -108,9 +108,7 @@ def _charts(made: Prediction, now: Look, system: str) -> tuple[tuple[Chart, tupl
         )
         chart = replace(chart, title=where) if now.tried else chart
         return ((chart, causes if now.kind == "loudest" else ()),)
-    each = [
-        excursion_chart(made, s, system) if now.kind == "excursion" else impedance_chart(s) for s in made.stages
-    ]
+    each = [excursion_chart(made, s, system) if now.kind == "excursion" else impedance_chart(s) for s in made.stages]
     each = [chart for chart in each if chart.series]
     if not now.tried or len(each) != 2:
         return tuple((chart, ()) for chart in each)

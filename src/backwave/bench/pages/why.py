@@ -38,11 +38,7 @@ def _working(here: Tab, found: Finding) -> None:
     result, check = here.board.result, found.check
     assert result is not None
     system = result.show
-    text(
-        "p",
-        f"{verdict(check.verdict)} · {result.names.get(found.subject, found.subject)}",
-        f"mark {check.verdict}",
-    )
+    text("p", f"{verdict(check.verdict)} · {result.names.get(found.subject, found.subject)}", f"mark {check.verdict}")
     text("h1", words(check.title, system) or "")
     if check.remedy is not None:
         text("p", f"→ {words(check.remedy, system)}")

@@ -110,14 +110,8 @@ def table(
 
 def tick(said: str, do: Callable[[Any], Any], done: bool = False) -> Element:
     """A line to be confirmed, as large as a thumb."""
-    with (
-        ui.element("label")
-        .classes("gate")
-        .style("display: flex; gap: 12px; align-items: center; min-height: 44px")
-    ):
-        box = (
-            ui.element("input").props('type="checkbox"').style("width: 24px; height: 24px; flex: none; margin: 0")
-        )
+    with ui.element("label").classes("gate").style("display: flex; gap: 12px; align-items: center; min-height: 44px"):
+        box = ui.element("input").props('type="checkbox"').style("width: 24px; height: 24px; flex: none; margin: 0")
         box._props["checked"] = done
         box.on("change", do, js_handler="(e) => emit(e.target.checked)")
         text("span", said)
@@ -173,9 +167,7 @@ def _lists(made: Harnessed, result: Assessment) -> None:
     table("What to cut", ("color", "size", "together", "pieces"), cuts, ("size", "together"), ("pieces",))
     text(
         "p",
-        in_words(
-            "Each with 50 mm at both ends, and 100 mm more through a hinge boot (common trade practice).", system
-        ),
+        in_words("Each with 50 mm at both ends, and 100 mm more through a hinge boot (common trade practice).", system),
         "note",
     )
     with ui.element("details"):

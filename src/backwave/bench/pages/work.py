@@ -34,9 +34,7 @@ ASSETS = {
     "theme.js": "text/javascript", "page.js": "text/javascript", "typed.js": "text/javascript", "chores.css": "text/css",
 }  # fmt: skip
 NO_STORE = {"cache-control": "no-store"}
-ASKED = {
-    "cache-control": "no-cache"
-}  # kept by the browser, so that a tab the phone dropped comes back without network
+ASKED = {"cache-control": "no-cache"}  # kept by the browser, so that a tab the phone dropped comes back without network
 
 
 def work(here: Tab) -> None:
@@ -44,9 +42,7 @@ def work(here: Tab) -> None:
     ui.run_javascript('location.replace("/work" + location.hash)')
 
 
-def work_routes(
-    app: FastAPI, board: Board, style: str, pictures: PictureWorker, lists: Lists | None = None
-) -> None:
+def work_routes(app: FastAPI, board: Board, style: str, pictures: PictureWorker, lists: Lists | None = None) -> None:
     """The page and what its script asks for.
 
     `lists`: makes the lists on paper, "A4" or "Letter"; None: there is no paper here.
