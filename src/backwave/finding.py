@@ -7,12 +7,13 @@ All codes stand in `CODES`.  Ground floor: pure values.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import floor
 from typing import Literal, overload
 
 from backwave.errors import InputError
 from backwave.notation.measures import wire_size
-from backwave.units import show
+from backwave.units import convert, show
 
 Verdict = Literal["ok", "caution", "stop"]
 VERDICTS: tuple[Verdict, ...] = ("ok", "caution", "stop")
@@ -273,6 +274,52 @@ class Check:
             raise InputError("check code", self.code, "one of backwave.finding.CODES")
         if self.verdict == "stop" and self.remedy is None:
             raise InputError(f"{self.code}: a stop", "no remedy", "a remedy that says what to change")
+
+
+_ROOM = ("fit.glass", "fit.behind", "fit.grille", "fit.hole", "fit.terminals", "fit.screw-tails", "fit.vent", "fit.flat",
+         "fit.clocking", "fit.assumed", "mount.")  # fmt: skip
+"""Codes whose value is room in millimeters, the more the safer: no hand measures it to a tenth."""
+
+
+def verdict_line(check: Check, system: str = "metric") -> str:
+    """A check's title as verdicts are read: room in steps of 0.5 mm or 0.02 in; Why and JSON have the exact number."""
+    title, room = check.title, _in_steps(check, system)
+    if room:
+        worth = abs(check.value or 0.0)
+        shown = tuple(
+            (n, room.lstrip("-"), "") if not isinstance(v, str) and unit == "mm" and abs(v) == worth else (n, v, unit)
+            for n, v, unit in title.quantities
+        )
+        title = replace(title, quantities=shown)
+    return words(title, system)
+
+
+def figures(check: Check, system: str = "metric") -> tuple[str, str, str]:
+    """A verdict line's value, its 95 % ends and its limit, each "" where there is none; room stands in steps."""
+    value, limit = ("" if v is None else show(v, check.unit, system) for v in (check.value, check.limit))
+    if room := _in_steps(check, system):
+        return room, "", limit
+    if check.low is None or check.high is None:
+        return value, "", limit
+    return value, " … ".join(show(v, check.unit, system, bare=True) for v in (check.low, check.high)), limit
+
+
+def _in_steps(check: Check, system: str) -> str:
+    """Room rounded down to the step, but never across its limit; "" for any other check."""
+    if check.value is None or check.unit != "mm" or not check.code.startswith(_ROOM):
+        return ""
+    unit, step, places = ("in", 0.02, 2) if system == "us" else ("mm", 0.5, 1)
+    value = convert(check.value, "mm", unit)
+    down, least = step * floor(value / step + 1e-6), step
+    if check.limit is not None:
+        limit = float(show(check.limit, "mm", system, bare=True))  # as it stands beside the value
+        if check.value < check.limit:
+            down, least = down if down < limit else down - step, min(step, limit)
+        elif down < limit:
+            down, places = limit, places if unit == "mm" else 3
+    if abs(down) < 1e-9:
+        return f"under {least:g} {unit}" if value > 0.0 else f"{0.0:.{places}f} {unit}"
+    return f"{down:.{places}f} {unit}"
 
 
 @dataclass(frozen=True)

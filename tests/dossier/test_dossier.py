@@ -24,6 +24,7 @@ from backwave.dossier.teardown import teardown
 from backwave.drawing.sheet import Poly
 from backwave.drawing.template import EDGE, PAPERS, STRIP, template_sheets
 from backwave.files.templates import template_view
+from backwave.finding import verdict_line
 from backwave.job import loads
 from backwave.job.gates import Gates, GateWord
 from backwave.notation.wire_gate import GAIN_GATE
@@ -47,8 +48,8 @@ def test_every_finding_is_there_with_its_numbers_and_its_remedy(told: PageContex
         assert squeezed(told.say(caution.check.title).rstrip(".")) in whole, caution.id
     for finding in told.result.findings:
         check = finding.check
-        numbers = told.value(check) + told.spread(check) + told.show(check.limit, check.unit)
-        words = told.say(check.title)
+        numbers = "".join(told.figures(check))
+        words = verdict_line(check, told.system)
         if check.verdict != "ok":
             remedy = "" if check.remedy is None else f"→ {told.say(check.remedy)}"
             words = f"{told.name(finding.subject)}: {words}{remedy}"

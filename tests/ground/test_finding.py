@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+import random
 import re
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import pytest
 
 import backwave
 from backwave.errors import BackwaveError, BuildError, InputError, JobError, MissingError, Problem, TooMuchError
-from backwave.finding import CODES, Check, Finding, Message, worst
+from backwave.finding import CODES, Check, Finding, Message, figures, verdict_line, worst
 
 
 def test_a_stop_says_what_to_change() -> None:
@@ -26,6 +27,51 @@ def test_a_code_nobody_listed_is_refused() -> None:
 def test_a_finding_has_a_stable_name() -> None:
     finding = Finding(Check("fit.fixing", "ok", Message("holds"), part="2"), "front-door.left")
     assert (finding.id, finding.topic) == ("fit.fixing.2@front-door.left", "fit")
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "metric", "us"),
+    [
+        (6.2, 5.0, "6.0 mm", "0.24 in"),
+        (2.9, 3.0, "2.5 mm", "0.10 in"),
+        (2.999, 3.0, "2.5 mm", "0.10 in"),
+        (3.1, 3.0, "3.0 mm", "0.12 in"),
+        (3.0, 3.0, "3.0 mm", "0.118 in"),
+        (5.05, 5.0, "5.0 mm", "0.197 in"),  # 0.18 in would stand under the limit
+        (0.3, 0.0, "under 0.5 mm", "under 0.02 in"),
+        (0.0, 0.0, "0.0 mm", "0.00 in"),
+        (-0.1, 0.0, "-0.5 mm", "-0.02 in"),
+        (-1.6, 3.0, "-2.0 mm", "-0.08 in"),
+        (0.3, 1.0, "under 0.5 mm", "under 0.02 in"),
+    ],
+)
+def test_room_is_shown_in_steps_that_never_cross_its_limit(value: float, limit: float, metric: str, us: str) -> None:
+    said = Message("clears by {free}; needs {margin}", (("free", abs(value), "mm"), ("margin", limit, "mm")))
+    check = Check("fit.glass", "ok", said, value=value, limit=limit, unit="mm", low=value - 1.0, high=value + 1.0)
+    for system, text in (("metric", metric), ("us", us)):
+        assert figures(check, system)[:2] == (text, "")
+        if value != limit:
+            assert f"by {text.lstrip('-')};" in verdict_line(check, system)
+
+
+def test_room_in_steps_is_on_the_side_of_every_limit_that_it_is_on() -> None:
+    draw = random.Random(9)
+    for _ in range(3000):
+        limit = round(draw.uniform(0.0, 8.0), draw.choice((0, 1, 2)))
+        value = draw.choice((draw.uniform(-5.0, 12.0), limit + draw.uniform(-0.03, 0.03)))
+        check = Check("mount.seat", "ok", Message("lap"), value=value, limit=limit, unit="mm")
+        for system, of_mm in (("metric", 1.0), ("us", 25.4)):
+            shown, _, bound = figures(check, system)
+            number, at = (float(text.removeprefix("under ").split()[0]) for text in (shown, bound))
+            assert number * of_mm - value < (0.05 if of_mm == 1.0 else 0.0005 * of_mm) or shown.startswith("under")
+            assert (number < at) == (value < limit) or (shown.startswith("under") and number <= at), (value, limit)
+
+
+def test_what_is_set_or_smaller_is_safer_stays_exact() -> None:
+    set_ = Check(
+        "fit.window", "ok", Message("now {h}", (("h", 14.3, "mm"),)), value=14.3, unit="mm", low=14.2, high=14.6
+    )
+    assert (verdict_line(set_), figures(set_)) == ("now 14.3 mm", ("14.3 mm", "14.2 … 14.6", ""))
 
 
 def test_the_worst_verdict_wins() -> None:

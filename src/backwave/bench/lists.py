@@ -10,9 +10,8 @@ from backwave.assumptions import value_words
 from backwave.bench import links
 from backwave.bench.page_frame import MARK, Tab, verdict
 from backwave.bench.widgets import UpdatableElement
-from backwave.finding import Finding, words
+from backwave.finding import Finding, figures, verdict_line, words
 from backwave.notation.measures import in_words
-from backwave.units import show
 
 MAX_CHIPS = 8  # more than these are a list to choose from
 
@@ -51,7 +50,7 @@ class Numbers(UpdatableElement, component="numbers.js"):
             check = finding.check
             rows.append(
                 {"id": finding.id, "verdict": check.verdict, "mark": verdict(check.verdict),
-                 "said": words(check.title, result.show) or "", "why": links.why(finding.id)}
+                 "said": verdict_line(check, result.show), "why": links.why(finding.id)}
             )  # fmt: skip
         self.say(rows=rows)
 
@@ -89,7 +88,7 @@ class Findings(UpdatableElement, component="findings.js"):
             check, system = finding.check, result.show
             (good if check.verdict == "ok" else bad).append(
                 {"id": finding.id, "verdict": check.verdict, "mark": verdict(check.verdict),
-                 "said": f"{result.names.get(finding.subject, finding.subject)}: {words(check.title, system)}",
+                 "said": f"{result.names.get(finding.subject, finding.subject)}: {verdict_line(check, system)}",
                  "remedy": words(check.remedy, system) or "", "figure": _figure(finding, system),
                  "why": links.why(finding.id),
                  "there": "" if check.verdict == "ok" else links.of_finding(here.board, finding)}
@@ -121,13 +120,5 @@ class Assumptions(UpdatableElement, component="assumed.js"):
 
 
 def _figure(finding: Finding, system: str) -> str:
-    check = finding.check
-    if check.value is None:
-        return ""
-    value = show(check.value, check.unit, system)
-    if check.low is not None and check.high is not None:
-        low, high = (show(v, check.unit, system, bare=True) for v in (check.low, check.high))
-        value += f"  ({low} … {high})"
-    if check.limit is not None:
-        value += f"  against {show(check.limit, check.unit, system)}"
-    return value
+    value, ends, limit = figures(finding.check, system)
+    return value + (ends and f"  ({ends})") + (value and limit and f"  against {limit}")

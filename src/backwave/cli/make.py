@@ -13,7 +13,7 @@ import typer
 
 from backwave.cli import output
 from backwave.errors import InputError
-from backwave.finding import Check, words
+from backwave.finding import Check, verdict_line
 from backwave.plain_text import file_stem
 from backwave.units import show as shown
 
@@ -89,7 +89,7 @@ def progress(tickets: list[Any]) -> Any:
 
 def sentences(checks: Sequence[Check], system: str) -> str:
     """What was found, one sentence after the other."""
-    return " ".join(f"{words(check.title, system)}." for check in checks)
+    return " ".join(f"{verdict_line(check, system)}." for check in checks)
 
 
 def show(made: MadeParts, result: Assessment, folder: Path) -> None:

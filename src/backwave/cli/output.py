@@ -12,12 +12,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from backwave.plain_text import plain_text
-from backwave.units import show
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from backwave.finding import Check, Finding, Message, Verdict
+    from backwave.finding import Finding, Message, Verdict
 
 # C1 controls, lone surrogates, line separators and bidirectional overrides; the C0 controls JSON escapes itself.
 _UNSEEN = re.compile("[\x7f-\x9f\ud800-\udfff\u2028\u2029\u202a-\u202e\u2066-\u2069]")
@@ -77,16 +76,6 @@ def verdict_word(verdict: Verdict) -> str:
     return f"[{style}]{word}[/]"
 
 
-def _measure(check: Check, system: str) -> str:
-    if check.value is None:
-        return ""
-    text = show(check.value, check.unit, system)
-    if check.low is not None and check.high is not None:
-        low, high = (show(v, check.unit, system, bare=True) for v in (check.low, check.high))
-        text += f"\n[dim]{low} … {high}[/]"
-    return text
-
-
 def findings(out: Console, items: Sequence[Finding], system: str, *, names: dict[str, str]) -> None:
     """A table of findings, worst first, each with its value, its limit and what to do.
 
@@ -95,6 +84,8 @@ def findings(out: Console, items: Sequence[Finding], system: str, *, names: dict
     from rich.markup import escape
     from rich.table import Table
 
+    from backwave.finding import figures, verdict_line
+
     table = Table(box=None, show_header=True, header_style="dim", pad_edge=False, padding=(0, 2, 1, 0), expand=True)
     table.add_column("", no_wrap=True)
     table.add_column("finding", ratio=1)
@@ -102,12 +93,12 @@ def findings(out: Console, items: Sequence[Finding], system: str, *, names: dict
     table.add_column("limit", justify="right", no_wrap=True)
     for item in items:
         check = item.check
-        words = f"[bold]{escape(names.get(item.subject, item.subject))}[/]  {escape(fill(check.title, system))}"
+        words = f"[bold]{escape(names.get(item.subject, item.subject))}[/]  {escape(verdict_line(check, system))}"
         if check.remedy is not None:
             words += f"\n→ {escape(fill(check.remedy, system))}"
         words += f"\n[dim]{escape(item.id)}[/]"
-        limit = "" if check.limit is None else show(check.limit, check.unit, system)
-        table.add_row(verdict_word(check.verdict), words, _measure(check, system), limit)
+        value, ends, limit = figures(check, system)
+        table.add_row(verdict_word(check.verdict), words, value + (ends and f"\n[dim]{ends}[/]"), limit)
     out.print(table)
 
 

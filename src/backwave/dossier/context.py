@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from backwave.dossier.photos import Photos
 from backwave.drawing.styles import LEAST_SCALE
 from backwave.files.pdf import svg_size_mm
-from backwave.finding import words
+from backwave.finding import figures, words
 from backwave.units import show
 
 if TYPE_CHECKING:
@@ -58,15 +58,9 @@ class PageContext:
         """A number in the job's units; "" for none."""
         return "" if value is None else show(value, unit, self.system, places)
 
-    def value(self, check: Check) -> str:
-        """The number a check judged."""
-        return self.show(check.value, check.unit)
-
-    def spread(self, check: Check) -> str:
-        """Its 95 % ends, or ""."""
-        if check.low is None or check.high is None:
-            return ""
-        return " … ".join(show(v, check.unit, self.system, bare=True) for v in (check.low, check.high))
+    def figures(self, check: Check) -> tuple[str, str, str]:
+        """Value, 95 % ends and limit of a verdict line."""
+        return figures(check, self.system)
 
     @property
     def text_mm(self) -> tuple[float, float]:

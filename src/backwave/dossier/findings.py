@@ -8,7 +8,7 @@ from backwave.assess.work.installed_drivers import fitted
 from backwave.assumptions import value_words
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, items, par, small, sub, table
 from backwave.dossier.context import PageContext
-from backwave.finding import Finding, worst
+from backwave.finding import Finding, verdict_line, worst
 from backwave.notation.measures import in_words
 
 DEFERS = (
@@ -103,23 +103,26 @@ def findings(told: PageContext) -> Chapter:
         rows: list[list[Cell]] = []
         for finding in bad:
             check = finding.check
+            value, ends, limit = told.figures(check)
             lines = [f"→ {told.say(check.remedy)}"] if check.remedy is not None else []
             rows.append(
                 [
                     cell(mark=check.verdict),
-                    cell(f"{told.name(finding.subject)}: {told.say(check.title)}", *lines, finding.id),
-                    cell(told.value(check), told.spread(check)),
-                    told.show(check.limit, check.unit),
+                    cell(f"{told.name(finding.subject)}: {verdict_line(check, told.system)}", *lines, finding.id),
+                    cell(value, ends),
+                    limit,
                 ]
             )
-        chapter.blocks += [table({"": 0, "finding": 1, "value": 0, "limit": 0}, rows, right=(2, 3)), small(_HOW)]
+        chapter.blocks += [table({"": 0, "finding": 1, "value": 0, "limit": 0}, rows, right=(2, 3)), _how(told)]
     return chapter
 
 
-_HOW = (
-    "Value: at the best estimates, with the ends between which it lies with 95 %; limit: what it was judged "
-    "against. The working behind each: backwave why JOB ID, with the name in small letters."
-)
+def _how(told: PageContext) -> Block:
+    return small(
+        "Value: at the best estimates, with the ends between which it lies with 95 %, or room rounded down to "
+        f"{'0.02 in' if told.system == 'us' else '0.5 mm'}; limit: what it was judged against. The exact number and the "
+        "working behind each: backwave why JOB ID, with the name in small letters."
+    )
 
 
 def passed(told: PageContext) -> Chapter | None:
@@ -133,15 +136,9 @@ def passed(told: PageContext) -> Chapter | None:
     rows: list[list[Cell]] = []
     for subject, group in by_subject.items():
         rows.append([told.name(subject)])
-        rows += [
-            [
-                cell(told.say(f.check.title), after=f.id), told.value(f.check), told.spread(f.check),
-                told.show(f.check.limit, f.check.unit),
-            ]
-            for f in group
-        ]  # fmt: skip
+        rows += [[cell(verdict_line(f.check, told.system), after=f.id), *told.figures(f.check)] for f in group]
     head = {"finding": 1.0, "value": 0.0, "95 %": 0.0, "limit": 0.0}
-    return Chapter("Findings that are ok", [small(_HOW), table(head, rows, right=(1, 2, 3), tight=True)])
+    return Chapter("Findings that are ok", [_how(told), table(head, rows, right=(1, 2, 3), tight=True)])
 
 
 def readings(told: PageContext) -> Chapter:

@@ -78,7 +78,7 @@ def _body(m: Mounting) -> Check:
     if verdict == "ok":
         title = "The speaker goes in: its {what} clears the {passage} by {gap}"
     else:
-        title = "The {what} clears the {passage} by only {gap}, {depth} behind the rim: less than it may be out by"
+        title = "The {what} clears the {passage} by {gap}, {depth} behind the rim: less than it may be out by"
         if entered.gap_mm < 0.0 and swept:
             title = "The {what} does not go through the {passage}: {over} too wide, {depth} behind the rim"
         elif entered.gap_mm < 0.0:
@@ -211,7 +211,7 @@ def _terminals(m: Mounting) -> Iterator[Check]:
         title = "The terminals stand {over} too far out to go straight through the {passage}; in place they are clear"
         remedy = "Tilt the speaker in, terminals first, and try the dummy; or make the bore {least} or wider"
     else:
-        title = "The terminals clear the {passage} by only {gap}: less than they may be out by"
+        title = "The terminals clear the {passage} by {gap}: less than they may be out by"
         remedy = "Measure the terminals again, or tilt the speaker in, terminals first: try the dummy"
     if verdict == "ok":
         title, remedy = "The terminals go in: they clear the {passage} by {gap}", None

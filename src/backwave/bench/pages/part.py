@@ -14,7 +14,7 @@ from backwave.bench.page_frame import Tab, button, link, text
 from backwave.bench.pages.section import missing, of
 from backwave.bench.solids import Solid
 from backwave.errors import BackwaveError
-from backwave.finding import words
+from backwave.finding import verdict_line, words
 from backwave.units import show
 
 FILES = {
@@ -153,7 +153,7 @@ def _stopped(rows: ui.element, here: Tab, result: Assessment, part: PartOrder) -
         text("p", part.mark or "Stopped. The part is not made, planned or packed, because:")
         with ui.element("ul"):
             for check in part.stopped:
-                text("li", f"{words(check.title, result.show)}. {words(check.remedy, result.show) or ''}")
+                text("li", f"{verdict_line(check, result.show)}. {words(check.remedy, result.show) or ''}")
         if part.refused:
             text("p", "It cannot be built as it is meant, so no reason helps: change what is named here.", "note")
         elif not part.final:
