@@ -249,7 +249,7 @@ def tab(chromium: Any) -> Iterator[Callable[..., Any]]:
     contexts: list[Any] = []
     wrong: list[str] = []
 
-    def open_(url: str, width: int = 1440, theme: str = "light", wait: bool = True) -> Any:
+    def open_(url: str, width: int = 1440, theme: str = "light", wait: bool = True, script: str = "") -> Any:
         phone = width < 500
         context = chromium.new_context(
             viewport={"width": width, "height": 844 if phone else 900}, color_scheme=theme, is_mobile=phone,
@@ -261,6 +261,8 @@ def tab(chromium: Any) -> Iterator[Callable[..., Any]]:
         here = ("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:")
         page.on("request", lambda r: None if r.url.startswith(here) else wrong.append(f"leaves the machine: {r.url}"))
         page.on("pageerror", lambda error: wrong.append(f"script: {error}"))
+        if script:
+            page.add_init_script(script)
         page.goto(url)
         if wait:
             page.wait_for_function(

@@ -7,6 +7,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import time
 import tomllib
 from pathlib import Path
 
@@ -30,7 +31,7 @@ serve(Path(sys.argv[1]), port=0, show=False)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals as on Unix")
-@pytest.mark.parametrize("how", ["SIGHUP", "SIGTERM", "SIGINT"])
+@pytest.mark.parametrize("how", ["SIGHUP", "SIGTERM", "SIGINT", "SIGINT twice"])
 def test_what_waits_is_saved_whatever_ends_it(tmp_path: Path, how: str) -> None:
     shutil.copy(EXAMPLE, tmp_path / "job.toml")
     env = {k: v for k, v in os.environ.items() if not k.startswith("PYTEST")}
@@ -42,11 +43,14 @@ def test_what_waits_is_saved_whatever_ends_it(tmp_path: Path, how: str) -> None:
             assert tomllib.loads((tmp_path / "job.toml").read_text(encoding="utf-8"))["title"] != "Typed last"
             if how == "SIGHUP":
                 process.stdout.close()  # as a terminal that is gone
-            process.send_signal(getattr(signal, how))
-            process.wait(20)
+            for _ in range(1 + how.endswith("twice")):
+                process.send_signal(getattr(signal, how.partition(" ")[0]))
+                time.sleep(0.05)
+            code = process.wait(20)
         finally:
             process.kill()
     assert tomllib.loads((tmp_path / "job.toml").read_text(encoding="utf-8"))["title"] == "Typed last"
+    assert code == (130 if "INT" in how else -signal.SIGTERM)
     assert not list((tmp_path / "made/.cache/open").glob("*"))
 
 

@@ -18,19 +18,37 @@ def typed(page: Any, field: str, value: str) -> None:
     page.locator(field).press("Enter")
 
 
+NOT_YET = """  // a page that is there, and whose socket is not; what looks again now and then does so late
+    let made;
+    const each = setInterval;
+    window.setInterval = (what, ms) => each(what, 10 * ms);
+    Object.defineProperty(window, 'io', {
+      get: () => Object.assign((url, told) => made(url, { ...told, autoConnect: false }), made),
+      set(found) { made = found; },
+    });
+"""
+
+
 def test_a_new_job_with_a_bad_reading_is_not_begun(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
+    """And what is typed and pressed before the page is connected, or while its connection is lost, comes in that order."""
     running = bench(empty=True)
-    page = tab(running.url, 390, wait=False)
+    page = tab(running.url, 390, wait=False, script=NOT_YET)
     typed(page, "#new-title", 'A "van" <b>\\')
     typed(page, "#new-hole", "wide")
     typed(page, "#new-depth", "-3 mm")
     page.get_by_role("button", name="Start the job").click()
+    page.wait_for_timeout(300)
+    assert not page.locator(".note:has-text('✕')").count()
+    page.evaluate("socket.connect()")
     for name in ("hole", "depth"):
         page.wait_for_selector(f"#new-{name}-note:has-text('✕')")
     assert not (running.folder / "job.toml").exists()
+    page.evaluate("socket.disconnect()")
     typed(page, "#new-hole", "5 5/8 in")
     typed(page, "#new-depth", "")
     page.get_by_role("button", name="Start the job").click()
+    page.wait_for_timeout(300)
+    page.evaluate("socket.connect()")
     page.wait_for_selector("#f-opening-0-hole-diameter")  # where the rest is asked for
     assert page.locator(".title").inner_text() == 'A "van" <b>\\'
     assert 'diameter = "5 5/8 in"' in running.text

@@ -10,6 +10,7 @@ import pytest
 from bench.waiting import until
 
 from backwave.assess import assess
+from backwave.assess.place_result import TRY_MM
 from backwave.job import load
 
 
@@ -27,27 +28,38 @@ def test_thickness_by_keyboard_is_one_step(lent: Any, tab: Callable[..., Any]) -
     until(lambda: running.text == before)
 
 
+SHOWN = "+/on a ([\\d.]+) mm/.exec(document.querySelector('.picture').textContent)?.[1]"
+
+
 def test_the_seat_is_dragged_live_and_written_on_release(lent: Any, tab: Callable[..., Any]) -> None:
+    """It stays under the pointer however often it is drawn meanwhile; what was shown last is written, come what may."""
     running = lent
     before = running.text
     page = tab(running.url + "/section")
     page.wait_for_selector("svg .handle")
-    x, y = page.evaluate(  # in one breath: the drawing may be put anew as soon as the whole of it is worked out
-        """() => {
+    x, y, wide, start = (
+        page.evaluate(  # in one breath: the drawing may be put anew as soon as the whole of it is worked out
+            f"""() => {{
           const handle = document.querySelector('svg .handle');
-          handle.scrollIntoView({block: 'center'});
+          handle.scrollIntoView({{block: 'center'}});
           const box = handle.getBoundingClientRect();
-          return [box.x + box.width / 2, box.y + box.height / 2];
-        }"""
+          const band = document.querySelector('.picture path.band-faint').getBoundingClientRect();
+          return [box.x + box.width / 2, box.y + box.height / 2, band.width, {SHOWN}];
+        }}"""
+        )
     )
     page.mouse.move(x, y)
     page.mouse.down()
-    page.mouse.move(x + 90, y, steps=5)
-    page.wait_for_function("/on a 1[4-9]\\.\\d mm/.test(document.querySelector('.picture').textContent)")
+    for far in (60, 30, 90, 45, 90):
+        page.mouse.move(x + far, y, steps=3)
+        wanted = start + 2 * TRY_MM * far / wide
+        page.wait_for_function(f"Math.abs({SHOWN} - {wanted}) < 0.11")
     page.wait_for_timeout(700)
     assert running.text == before, "held, nothing is written"
+    shown = page.evaluate(SHOWN)
+    page.evaluate("document.querySelector('.picture').replaceChildren()")  # as if it were just being drawn anew
     page.mouse.up()
-    until(lambda: re.search(r'thickness = "1[4-9]\.\d mm"', running.text))
+    until(lambda: f'thickness = "{shown:.1f} mm"' in running.text)
     page.get_by_role("button", name="Choose it for me").wait_for()
     page.get_by_role("button", name=re.compile("Undo")).click()
     until(lambda: running.text == before)

@@ -44,12 +44,14 @@ _SKETCHED = "Cone, cap and surround are sketched through the heights that are kn
 _TURNED_IN = "Screws and threads are turned into the plane of the cut."
 
 
-def section_view(place: PlaceResult, system: str = "metric") -> SectionView:
-    """The cut through one place."""
+def section_view(
+    place: PlaceResult, system: str = "metric", heights_mm: tuple[float, float] | None = None
+) -> SectionView:
+    """The cut through one place; its scale of seat heights, unless others are given, has the chosen one in the middle."""
     opening, fit, spec = place.opening, place.fit, place.spec
     verdict = place.fit_verdict
     low, high = fit.allowed_mm or (None, None)
-    least, most = place.heights_to_try_mm
+    least, most = heights_mm or place.heights_to_try_mm
     label = f"{show(spec.thickness_mm, 'mm', system)} {place.part.material.name} adapter"
     choice = () if place.choice is None else (words(place.choice, system),)
     ring = place.foam.front

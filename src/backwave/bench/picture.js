@@ -1,9 +1,10 @@
 // A drawing that can be taken hold of: the seat height along its scale, or the driver's turn round its ring.
+const ENDS = ["pointerup", "pointercancel"];
 export default {
-  template: `<div class="picture" :class="hold" ref="sheet" @pointerdown="down" @pointermove="move" @pointerup="up"
-                  @pointercancel="up"></div>`,
+  template: `<div class="picture" :class="hold" ref="sheet" @pointerdown="down" @pointermove="move"></div>`,
   props: { svg: String, hold: String, low: Number, high: Number, lit: String },
   mounted() { this.show(); },
+  beforeUnmount() { this.up(); },
   watch: { svg() { this.show(); }, lit() { this.light(); } },
   methods: {
     show() {
@@ -34,27 +35,32 @@ export default {
       return (Math.atan2(dy, dx) * 180 / Math.PI + 360) % 360;
     },
     down(e) {
-      const v = this.at(e);
+      const v = this.held || e.button ? null : this.at(e);
       if (v === null) return;
       e.preventDefault();
       this.held = true;
+      this.pointer = e.pointerId;
+      this.latest = v;
       this.start = this.hold === "turn" ? v : null;
       this.$refs.sheet.setPointerCapture(e.pointerId);
-      this.$emit("drag", { value: v, start: this.start, end: false });
+      for (const name of ENDS) addEventListener(name, this.up);  // wherever it is let go
+      this.tell(false);
     },
+    tell(end) { this.$emit("drag", { value: this.latest, start: this.start, end }); },
     move(e) {  // at most every 45 ms, and never without the last place
-      if (!this.held) return;
-      this.latest = this.at(e);
+      if (!this.held || e.pointerId !== this.pointer) return;
+      if (!e.buttons) { this.up(); return; }  // let go where nobody was told
+      this.latest = this.at(e) ?? this.latest;
       this.waiting ??= setTimeout(() => {
         this.waiting = null;
-        if (this.held) this.$emit("drag", { value: this.latest, start: this.start, end: false });
+        if (this.held) this.tell(false);
       }, 45);
     },
-    up(e) {
-      if (!this.held) return;
-      const v = this.at(e);
+    up(e) {  // what was shown last is what is meant, whatever the drawing looks like by now
+      if (!this.held || (e && e.pointerId !== this.pointer)) return;
       this.held = false;
-      this.$emit("drag", { value: v, start: this.start, end: true });
+      for (const name of ENDS) removeEventListener(name, this.up);
+      this.tell(true);
     },
   },
 };

@@ -5,11 +5,13 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import gc
+import os
 import signal
 import socket
 import sys
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 from fastapi import Request, Response
 from fastapi.responses import FileResponse
@@ -28,6 +30,7 @@ from backwave.bench.pages.work import Lists, work_routes
 from backwave.bench.picture_worker import PictureWorker
 from backwave.bench.routes import routes
 from backwave.bench.script_names import name_scripts
+from backwave.crash import Ending, ending
 from backwave.drawing.styles import THEMES
 from backwave.errors import InputError
 from backwave.job.presence import Presence
@@ -42,8 +45,10 @@ _ICON = (
 )
 
 
-def serve(folder: Path, *, port: int = 8137, lan: bool = False, show: bool = True, lists: Lists | None = None) -> None:
-    """Run the workbench of a job folder until it is stopped.
+def serve(
+    folder: Path, *, port: int = 8137, lan: bool = False, show: bool = True, lists: Lists | None = None
+) -> NoReturn:
+    """Run the workbench of a job folder until it is stopped; the process ends with it.
 
     `lan`: also to other machines of the local network, with a one-time key; `lists`: makes the lists of the place
     Work on paper; None: only the page itself can be printed; InputError: the port is taken.
@@ -52,7 +57,7 @@ def serve(folder: Path, *, port: int = 8137, lan: bool = False, show: bool = Tru
     host = "0.0.0.0" if lan else "127.0.0.1"
     addresses = Addresses(_free(host, port), lan, board.folder / "made" / ".cache" / "bench")
     port = addresses.port
-    _setup(board, addresses, lists)
+    stop = _setup(board, addresses, lists)
     print(f"The workbench of {folder}: {addresses.printed(here=True)}", flush=True)
     print("The address works once, for one browser; then the next one is printed.", flush=True)
     board.presence = Presence(board.folder, port)
@@ -87,11 +92,26 @@ def serve(folder: Path, *, port: int = 8137, lan: bool = False, show: bool = Tru
             binding_refresh_interval=None, http=Connection, h11_max_incomplete_event_size=HEADER_BYTES,
             backlog=MAX_STRANGERS, ws_max_size=2 * MAX_BYTES, proxy_headers=False, server_header=False, **packed,
         )  # fmt: skip
-    except KeyboardInterrupt:
-        if not board.lost:
-            raise
-    if board.lost:
-        raise SystemExit(NOT_SAVED)  # said by then
+    except KeyboardInterrupt as stopped:
+        stop()  # told to stop twice, the server leaves out its own end
+        _leave(board, ending(stopped))
+    stop()
+    _leave(board)
+
+
+def _leave(board: Board, end: Ending | None = None) -> NoReturn:
+    """End the process once all is saved and said, without taking the interpreter down.
+
+    Threads may still be inside a native library, for which there is no other way to be ended: the interpreter would
+    be gone below them, and now and then they broke off with a segmentation fault in place of the exit code.
+    """
+    if end is not None and not board.lost:
+        with contextlib.suppress(OSError):
+            print(end.words, file=sys.stderr, flush=True)
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(OSError, ValueError):  # its terminal is closed
+            stream.flush()
+    os._exit(NOT_SAVED if board.lost else 0 if end is None else end.exit_code)
 
 
 def _saves_when_its_terminal_goes() -> None:
@@ -106,7 +126,7 @@ def _tells_what_is_lost(board: Board) -> None:
 
     def ended(number: int, _: object) -> None:
         if board.lost:
-            raise SystemExit(NOT_SAVED)
+            _leave(board)
         signal.signal(number, signal.SIG_DFL)
         signal.raise_signal(number)
 
@@ -114,7 +134,8 @@ def _tells_what_is_lost(board: Board) -> None:
         signal.signal(signal.SIGTERM, ended)
 
 
-def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> None:
+def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> Callable[[], None]:
+    """Everything that is served; what ends it, once."""
     build = app.build_middleware_stack
     # Before everything else, the library's own layers too.
     setattr(app, "build_middleware_stack", lambda: Guard(build(), addresses.access, addresses.lan))  # noqa: B010
@@ -130,7 +151,12 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> None:
     running: list[asyncio.Task[None]] = []
     app.on_startup(lambda: running.append(asyncio.create_task(board.run())))
 
+    ended: list[bool] = []
+
     def stop() -> None:
+        if ended:
+            return
+        ended.append(True)
         for task in running:
             task.cancel()
         addresses.close()
@@ -179,6 +205,8 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> None:
                 tab.tell()
 
         client.on_delete(board.watch(tell))
+
+    return stop
 
 
 def _forget_unopened() -> None:

@@ -3,10 +3,11 @@
 "use strict";
 const backwaveTyped = (() => {
   const KEPT = "backwave-typed", EVENT = "backwave-typed", LATE = 5000, SETTLED = 2000;  // ms
-  let all = {}, last = 0, gone = false, since = Date.now(), watched = null, said = "";
+  let all = {}, last = 0, gone = false, since = Date.now(), said = "";
+  let line = null, shaken = false, waiting = [];  // the library's socket, whether it is let in, what is done until then
   try { all = JSON.parse(sessionStorage.getItem(KEPT)) ?? {}; } catch { /* none that can be read */ }
   const own = () => Object.entries(all).filter(([, one]) => one.job === store.job);
-  const wire = () => (window.socket?.connected && window.did_handshake ? window.socket.id : "");
+  const wire = () => (line?.connected && shaken ? line.id : "");
   const old = (one) => Date.now() - one.at > LATE;
   // Sent by nobody: its field is not on this page, or the job says something else by now and a person has to look.
   const stranded = ([, one]) => wire() && Date.now() - since > SETTLED
@@ -15,12 +16,33 @@ const backwaveTyped = (() => {
     if (changed) try { sessionStorage.setItem(KEPT, JSON.stringify(all)); } catch { /* then it lives as long as the page */ }
     dispatchEvent(new Event(EVENT));
   }
-  function look() {  // the library makes its socket some time after this script
-    if (window.socket && window.socket !== watched) {
-      watched = window.socket;
-      watched.on("connect", () => { gone = false; since = Date.now(); tell(false); });
-      watched.on("disconnect", () => { gone = true; since = Date.now(); tell(false); });
-    }
+  // Left alone, the library lets a click out before what was typed before it, and clicks among themselves in any order.
+  // Here all of it waits in its order, and once the line stands, what was typed goes first.
+  function stands() {
+    gone = false;
+    since = Date.now();
+    const kept = waiting;
+    waiting = [];
+    tell(false);
+    for (const told of kept) line.emit(...told);
+  }
+  Object.defineProperty(window, "socket", {
+    get: () => line,
+    set(made) {
+      const out = made.emit.bind(made);
+      made.emit = (...told) => {
+        if (!wire() && ["event", "log"].includes(told[0])) waiting.push(told); else out(...told);
+        return made;
+      };
+      made.on("disconnect", () => { shaken = false; gone = true; since = Date.now(); tell(false); });
+      line = made;
+    },
+  });
+  Object.defineProperty(window, "did_handshake", {
+    get: () => line !== null,  // whether anything may be emitted: it waits here, not at the library
+    set(now) { shaken = now; if (wire()) stands(); },
+  });
+  function look() {
     if (!wire() && Date.now() - since > LATE) gone = true;
     if (wire()) gone = false;
     const now = `${store.words()}${store.left().length}`;

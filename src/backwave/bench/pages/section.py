@@ -23,11 +23,11 @@ def section(here: Tab, subject: str = "") -> None:
     text("h1", "Section", "unseen")
     choose = Chooser("/section")
     nothing = ui.element("div")
-    held: dict[str, Any] = {"shown": None, "trial": None, "refused": 0}
+    held: dict[str, Any] = {"shown": None, "trial": None, "refused": 0, "heights": (0.0, 1.0)}
 
     def drawn(fit: PlaceResult) -> None:
-        low, high = fit.heights_to_try_mm
-        view = section_view(fit, here.system)
+        low, high = held["heights"]  # a scale that followed what is dragged along it would run away from the hand
+        view = section_view(fit, here.system, (low, high))
         picture.say(svg=section_svg(view, "auto", compact=here.narrow, system=here.system), low=low, high=high)
 
     def tried(result: Assessment) -> None:
@@ -96,6 +96,7 @@ def section(here: Tab, subject: str = "") -> None:
         shift = thickness - fit.fit.seat_height_mm
         (least, most), allowed = fit.heights_to_try_mm, fit.fit.allowed_mm
         us = result.show == "us"
+        held["heights"] = (least, most)
         drawn(fit)
         slider.say(
             value=round(thickness, 2), least=max(1.0, round(least + shift, 1)), most=round(most + shift, 1),
