@@ -11,8 +11,6 @@ from dataclasses import dataclass, field, replace
 from backwave.finding import Message, words
 from backwave.units import show
 
-PRACTICE = "common trade practice"
-
 
 @dataclass(frozen=True)
 class Assumed:

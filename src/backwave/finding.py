@@ -16,6 +16,7 @@ from backwave.notation.measures import wire_size
 from backwave.units import convert, show
 
 Verdict = Literal["ok", "caution", "stop"]
+PRACTICE = "common trade practice"  # the source of what is done so in the trade and nobody published
 VERDICTS: tuple[Verdict, ...] = ("ok", "caution", "stop")
 
 CODES: dict[str, str] = {
@@ -265,7 +266,7 @@ class Check:
     high: float | None = None  # in `unit`
     remedy: Message | None = None  # what to change, or what to read again; never None at `stop`
     working: tuple[CalculationLine, ...] = ()  # every number that went in
-    sources: tuple[str, ...] = ()  # published sources, or "common trade practice"
+    sources: tuple[str, ...] = ()  # published sources, or PRACTICE
     key: str = ""  # the job key that answers it, relative to the subject, or ""
     part: str = ""  # tells apart several checks of one code on one subject ("fixing-2"); "" where there is one
 

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from backwave.finding import Check, Message
+from backwave.finding import PRACTICE, Check, Message
 from backwave.fit import Advice, Fit, GaugeTrial
 from backwave.job import Place
 from backwave.job.adapter import AdapterTable
 from backwave.job.speaker import SpeakerTable
 from backwave.units import Quantity
-
-PRACTICE = "common trade practice"
 
 
 def advice_checks(advice: Advice | None) -> list[Check]:

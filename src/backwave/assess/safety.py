@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from backwave.finding import Check, Finding, Message
+from backwave.finding import PRACTICE, Check, Finding, Message
 
-PRACTICE = "common trade practice; the vehicle maker's service information decides"
+_SOURCE = f"{PRACTICE}; the vehicle maker's service information decides"
 
 _DOOR = Message(
     "Doors fire side airbags, some of them from the pressure in the door: battery off, and the wait that the vehicle "
@@ -48,4 +48,4 @@ def cautions(zones: Iterable[str], materials: Iterable[tuple[str, str]]) -> tupl
 
 
 def _caution(code: str, title: Message, remedy: Message | None, part: str = "") -> Check:
-    return Check(code, "caution", title, remedy=remedy, sources=(PRACTICE,), part=part)
+    return Check(code, "caution", title, remedy=remedy, sources=(_SOURCE,), part=part)

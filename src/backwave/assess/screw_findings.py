@@ -7,8 +7,7 @@ from math import hypot
 
 from backwave.assess.inputs.head_supports import bears_mpa, clamps_n, support_of
 from backwave.assess.place_result import MAGNET_SHARE, Dimensions
-from backwave.assumptions import PRACTICE
-from backwave.finding import Check
+from backwave.finding import PRACTICE, Check
 from backwave.fit import Opening
 from backwave.fit.driver_hold import (
     bearing_check,

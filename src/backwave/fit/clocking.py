@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.budget import checkpoint
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.fit.bolt_pattern import SAME_MM, Bar, Hole, KeepOff, Pattern, period_deg
 from backwave.shape import Outline
 
@@ -341,6 +341,6 @@ def _terminals_check(clocking: Clocking, at: float) -> Check:
             CalculationLine("asked", "where they were asked for (270 deg is down)", clocking.toward_deg, "deg"),
             CalculationLine("off", "between the two", off, "deg"),
         ),
-        sources=("common trade practice",),
+        sources=(PRACTICE,),
         key="terminals_to",
     )

@@ -13,10 +13,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from backwave.finding import Check, Message
+from backwave.finding import PRACTICE, Check, Message
 from backwave.fit.types import MOVES, GaugeTrial, Obstacle, Opening
 
-PRACTICE = "common trade practice"
 STATES = ("up", "half", "down")
 NEIGHBORS_DEG = 90.0
 _EDGE_DEG = 1e-6

@@ -12,13 +12,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.fit.fixing_load import GRAVITY, MODEL, SLAM_G, fixing_loads_n
 from backwave.fit.screw import Threads
 from backwave.fit.screw_holes import Washer, washers
 from backwave.stock import SleeveRow, Stock
 
-PRACTICE = "common trade practice"
 SHEAR = "shear over the cylinder that the thread sits in"
 STRAIN = 0.005  # under a head after a thousand hours; common trade practice
 CLAMP_N = 250.0  # minimum that keeps a screw from working loose; common trade practice

@@ -16,11 +16,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.fit.screw import NO_SCREW
 from backwave.stock import FixingRow, Stock
 
-PRACTICE = "common trade practice"
 MODEL = "rigid body on equal elastic fixings (bolt group)"
 GRAVITY = 9.80665  # m/s2, standard
 SLAM_G = 30.0

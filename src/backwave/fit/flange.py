@@ -18,11 +18,10 @@ from itertools import pairwise
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.fit.gasket import BACK_BAND, MOST, BackGasket
 from backwave.stock import FoamRow
 
-PRACTICE = "common trade practice"
 LOVE = "Love 1927, art. 293: a circular ring bent out of its plane, on an elastic foundation"
 POISSON = 0.35  # of plastics and wood; from memory
 LIFT_LIMIT_MM = 0.3  # what the driver's own gasket makes up for round its frame; common trade practice

@@ -14,11 +14,10 @@ from math import acos, ceil, floor, hypot, pi, sqrt
 from typing import NamedTuple
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.fit.gasket import D1056, EXTRAPOLATED, MOST, band_step, force_n
 from backwave.stock import FoamRow
 
-PRACTICE = "common trade practice"
 RING_BAND = (0.10, 0.20)  # compression of the ring; common trade practice
 FORCE_LIMIT_N = 30.0  # what clipped trim bears all round; common trade practice
 SLENDER = 1.5  # height of a ring at most, in widths; common trade practice

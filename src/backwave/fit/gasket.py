@@ -12,10 +12,9 @@ from dataclasses import dataclass
 from math import pi, sqrt
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.stock import FoamRow
 
-PRACTICE = "common trade practice"
 D1056 = "ASTM D1056-14: force bands at 25 % deflection"
 EXTRAPOLATED = f"{D1056}; extrapolated in proportion"
 BACK_BAND = (0.30, 0.50)  # compression of the back gasket; common trade practice

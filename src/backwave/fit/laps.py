@@ -8,13 +8,12 @@ from math import hypot
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.fit.assembly import Doubted, Mounting
 from backwave.fit.bodies import Body, lap_mm
 from backwave.fit.types import MOVES
 from backwave.shape import Outline, offset
 
-PRACTICE = "common trade practice"
 Quantities = tuple[tuple[str, float | str, str], ...]
 
 

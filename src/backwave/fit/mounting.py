@@ -15,14 +15,13 @@ from math import inf
 
 import numpy as np
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.fit.assembly import Doubted, Mounting, at_end
 from backwave.fit.bodies import Block, Meeting, Revolved, nearest
 from backwave.fit.fixing_load import GRAVITY, SLAM_G
 from backwave.fit.laps import lap_checks
 from backwave.shape import Outline, circle
 
-PRACTICE = "common trade practice"
 PLAY_MM = 0.5  # round a basket, so that it goes in by hand; common trade practice
 MAGNET_FROM = 0.55  # of the depth: behind it is the magnet, before it the basket; for the words alone
 BLOCK_MM = (5.0, 15.0)  # height of a block of terminals, at the least and as usual; common trade practice

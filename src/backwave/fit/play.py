@@ -13,10 +13,9 @@ from math import sqrt
 
 import numpy as np
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.uncertainty import Error, Reading, monte_carlo
 
-PRACTICE = "common trade practice"
 MODEL = "JCGM 101:2008: bolts anywhere in their holes with equal chance"
 _DRAWS = 12_500
 

@@ -7,14 +7,13 @@ from math import isfinite
 
 import numpy as np
 
-from backwave.finding import Check, Message
+from backwave.finding import PRACTICE, Check, Message
 from backwave.fit.clearance import Model, driver_line, widest
 from backwave.fit.plausible import ENTRIES, PlausibleSpan, row_of
 from backwave.fit.results import Clearance, Fit
 from backwave.fit.types import GaugeTrial, Opening
 from backwave.uncertainty import Reading, at_estimates
 
-PRACTICE = "common trade practice"
 Quantities = tuple[tuple[str, float | str, str], ...]
 SAME_PLACE_MM = 3.0  # two readings this near to each other are of one place
 

@@ -10,10 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.stock import FixingRow, Stock
 
-PRACTICE = "common trade practice"
 HEAD_BELOW_MM = 0.5  # how far heads should end below the face over them; common trade practice
 HEAD_FLOOR_MM = 3.0  # part that a head presses on; common trade practice
 TIP_MM = 1.0  # from a screw's tip to the floor of its hole; common trade practice

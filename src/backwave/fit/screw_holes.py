@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.screw import NO_SCREW, ChosenScrew
 from backwave.stock import FixingRow, Stock
 
-PRACTICE = "common trade practice"
 REST_MM = 0.8  # of a head or washer on metal, all round; common trade practice
 PILOT_MM = 0.3  # how far a pilot hole may be off its row's; common trade practice
 READ_MM = 0.25  # how far a caliper is off in a thread, and what its tolerance takes; common trade practice

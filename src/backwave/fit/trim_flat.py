@@ -10,11 +10,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import hypot
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.fit.assembly import Doubted
 from backwave.uncertainty import Reading
 
-PRACTICE = "common trade practice"
 Span = tuple[float, float]
 
 

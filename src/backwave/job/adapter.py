@@ -8,13 +8,13 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator
 
 from backwave.errors import InputError
+from backwave.finding import PRACTICE
 from backwave.job.fields import Dim, Disc, Flag, LengthOrAuto, Table, Thin, Whole, default, given, word
 from backwave.units import Quantity, parse
 
 Bed = Annotated[Quantity, Dim("length", "20 mm", "3 m")]
 Turn = Annotated[Quantity | str, Dim("angle", words=("auto",), turning=True)]
 Notch = Annotated[Quantity | str, Dim("angle", words=("terminals",))]
-PRACTICE = "common trade practice"
 
 
 class FoamTable(Table):

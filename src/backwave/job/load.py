@@ -14,9 +14,9 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from backwave.assumptions import PRACTICE, Assumed
+from backwave.assumptions import Assumed
 from backwave.errors import JobError, MissingError, Problem
-from backwave.finding import Message
+from backwave.finding import PRACTICE, Message
 from backwave.job import measured_curves
 from backwave.job import trace as traced
 from backwave.job.cabin_checks import cabin_faults

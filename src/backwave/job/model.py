@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, field_validator
 
 from backwave.errors import InputError
+from backwave.finding import PRACTICE
 from backwave.job.adapter import AdapterTable, PrinterTable, SheetTable
 from backwave.job.factory import FactoryOutputTable, FactorySystemTable
 from backwave.job.fields import AnyLength, Dim, Number, Table, Thin, Whole, default, given, own_id
@@ -23,7 +24,6 @@ from backwave.units import Quantity, parse
 
 FORMAT = 1
 _FIT = Topic("fit")
-PRACTICE = "common trade practice"
 
 
 class CabinTable(Table):

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from backwave.errors import InputError
+from backwave.finding import PRACTICE
 from backwave.job.fields import (
     Across,
     Angle,
@@ -32,7 +33,6 @@ from backwave.units import Quantity
 
 Deep = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "0 mm", "3 m", many=True)]
 Area = Annotated[Quantity, Dim("area", "0 cm2")]
-PRACTICE = "common trade practice"
 
 
 class HoleTable(Table):

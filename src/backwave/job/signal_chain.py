@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator, model_validator
 
 from backwave.errors import InputError
+from backwave.finding import PRACTICE
 from backwave.job.fields import (
     AnyLength,
     Dim,
@@ -31,7 +32,6 @@ from backwave.notation.ratings import Rating
 from backwave.units import Quantity
 
 Outer = Annotated[Quantity, Dim("length", "10 mm", "3 m")]
-PRACTICE = "common trade practice"
 
 
 class SourceTable(Table):

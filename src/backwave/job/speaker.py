@@ -8,6 +8,7 @@ from pydantic import Field, GetJsonSchemaHandler, field_validator, model_validat
 from pydantic_core import CoreSchema
 
 from backwave.errors import InputError
+from backwave.finding import PRACTICE
 from backwave.job.fields import (
     Across,
     Angle,
@@ -30,9 +31,6 @@ from backwave.job.fields import (
     own_id,
 )
 from backwave.units import Quantity, parse
-
-PRACTICE = "common trade practice"
-
 
 # above the mounting side of the rim; below it negative
 FrontHeight = Annotated[Quantity | tuple[Quantity, ...], Dim("length", "-100 mm", many=True)]

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator, model_validator
 
 from backwave.errors import InputError
+from backwave.finding import PRACTICE
 from backwave.job.fields import (
     Across,
     Angle,
@@ -28,8 +29,6 @@ from backwave.job.fields import (
 from backwave.notation.crossover import Branch
 from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S, refuse_unsafe
 from backwave.units import Quantity
-
-PRACTICE = "common trade practice"
 
 
 class WireTable(Table):

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Message
+from backwave.finding import PRACTICE, Check, Message
 from backwave.measure import recording_checks, sweep_checks
 from backwave.measure.arrival import Relation, relation, single_arrival
 from backwave.measure.distortion import Distortion, read_distortion
@@ -190,6 +190,6 @@ def _response(
 def _silent(name: str) -> Check:
     return Check(
         "measure.silent", "caution", Message("{name} did not sound", (("name", name, ""),)),
-        sources=("common trade practice",), part=name,
+        sources=(PRACTICE,), part=name,
         remedy=Message("check the balance and fader, the plug and the channel's fuse, and that this file was played"),
     )  # fmt: skip

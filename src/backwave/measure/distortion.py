@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Message
+from backwave.finding import PRACTICE, Check, Message
 from backwave.measure.response import ORDERS, ResponseReading, harmonic_levels
 from backwave.measure.smoothing import corrected
 
 Real = NDArray[np.float64]
-SOURCES = ("common trade practice",)
+SOURCES = (PRACTICE,)
 
 # all harmonics together, above which a loudspeaker counts as overdriven (common trade practice: a tenth)
 OVERLOAD_THD_DB = -20.0

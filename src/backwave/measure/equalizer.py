@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Message
+from backwave.finding import PRACTICE, Check, Message
 from backwave.measure.smoothing import log_frequencies, smoothed
 from backwave.notation.filters import Filter
 
@@ -127,7 +127,7 @@ def check_nulls(equalizer: Equalizer, low_hz: float = 40.0) -> tuple[Check, ...]
             "measure.null", "caution",
             Message("at {f} {depth} is missing, more than boost can give", (
                 ("f", n.f_hz, "Hz"), ("depth", n.depth_db, "dB"))),
-            value=n.depth_db, unit="dB", sources=("common trade practice",), part=f"{n.f_hz:.0f}-hz",
+            value=n.depth_db, unit="dB", sources=(PRACTICE,), part=f"{n.f_hz:.0f}-hz",
             remedy=Message("below this loudspeaker's reach: let a lower one play there, or begin the band higher")
             if n.low_hz <= low_hz * 1.03 else
             Message("sound cancels there: try delay, polarity or crossover first, not boost"),

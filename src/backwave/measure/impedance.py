@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Message
+from backwave.finding import PRACTICE, Check, Message
 from backwave.measure.response import deconvolve, signal_to_noise
 from backwave.measure.sweep import Take
 from backwave.measure.synchronize import find_take
@@ -74,7 +74,7 @@ def check_jig(peak_volts: float, unplugged: bool) -> Check:
     held = unplugged and isfinite(peak_volts) and 0 < peak_volts <= JIG_VOLTS
     return Check(
         "safe.jig", "ok" if held else "stop", Message("jig at {v} peak", (("v", peak_volts, "V"),)),
-        value=peak_volts, limit=JIG_VOLTS, unit="V", sources=("common trade practice",),
+        value=peak_volts, limit=JIG_VOLTS, unit="V", sources=(PRACTICE,),
         remedy=None if held else Message(
             "unplug the driver from the vehicle and drive the jig from a headphone output at {limit} or less; a "
             "vehicle's own outputs sit at half the supply and a grounded input would short them",
@@ -89,7 +89,7 @@ def check_motor(motor: Motor) -> Check:
         "measure.impedance", "ok" if fits else "caution",
         Message("the model is {misfit} from the curve", (("misfit", 100 * motor.misfit, "%"),)),
         value=100 * motor.misfit, limit=100 * MISFIT, unit="%",
-        sources=("Small 1972, JAES 20(5):383-395", "common trade practice"),
+        sources=("Small 1972, JAES 20(5):383-395", PRACTICE),
         remedy=None if fits else Message("quiet place, driver held firmly in free air, nothing rattling; less voltage"),
     )  # fmt: skip
 

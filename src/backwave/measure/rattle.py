@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.measure.sweep import Event, Take
 from backwave.measure.synchronize import Clock
 
@@ -117,7 +117,7 @@ def spots(buzz: Buzz) -> tuple[RattleRange, ...]:
 
 def check_rattle(buzz: Buzz) -> tuple[Check, ...]:
     """One check for each stretch that rattles, or one that says none was heard."""
-    sources = ("McFadden 1987, Mech. Syst. Signal Proc. 1(1):83-95", "common trade practice")
+    sources = ("McFadden 1987, Mech. Syst. Signal Proc. 1(1):83-95", PRACTICE)
     found = spots(buzz)
     if not found:
         worst = int(np.argmax(buzz.index_db))

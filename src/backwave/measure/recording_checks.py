@@ -11,13 +11,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.measure.sweep import Take
 from backwave.measure.synchronize import Clock
 
 Real = NDArray[np.float64]
 
-PRACTICE = ("common trade practice",)
 MIN_RATE_HZ = 16000.0  # a recorder at or below it hears to 8 kHz: a phone call
 SILENT = 1e-4  # of full scale, peak
 DEAD = 10 ** (-45 / 20)  # a channel this far under the other
@@ -57,7 +56,7 @@ def usable_channel(samples: ArrayLike, rate_hz: float) -> tuple[Real, tuple[Chec
                 ("dead", str(sound.shape[1] - live.size), ""), ("all", str(sound.shape[1]), ""),
                 ("used", str(live[0] + 1), ""))),
             remedy=Message("nothing to do if the recorder has one microphone; else check its second input"),
-            sources=PRACTICE, part="recording",
+            sources=(PRACTICE,), part="recording",
         ))  # fmt: skip
     used = np.ascontiguousarray(sound[:, live[0]], dtype=float)
     clipped = clipping(used)
@@ -96,7 +95,7 @@ def clipping(samples: Real) -> Check | None:
         return None
     return Check(
         "measure.clipped", "caution", Message("the recording is clipped in {runs} places", (("runs", str(runs), ""),)),
-        value=float(runs), limit=float(FEW), sources=PRACTICE,
+        value=float(runs), limit=float(FEW), sources=(PRACTICE,),
         remedy=Message("lower the recorder's input level or the volume and record again; its distortion is not the "
                     "loudspeaker's"),
     )  # fmt: skip
@@ -115,7 +114,7 @@ def check_gain(recording: Real, clock: Clock, take: Take) -> Check:
         "measure.gain", "ok" if even else "caution",
         Message("the same sound is {change} {word} at the end than at the beginning", (
             ("change", abs(change), "dB"), ("word", "softer" if change < 0 else "louder", ""))),
-        value=change, limit=GAIN_DB, unit="dB", sources=PRACTICE,
+        value=change, limit=GAIN_DB, unit="dB", sources=(PRACTICE,),
         remedy=None if even else Message(
             "turn off the recorder's automatic gain and noise reduction, leave the volume alone, and record again; "
             "levels between sweeps of this recording cannot be compared"),
@@ -130,7 +129,7 @@ def check_clock(clock: Clock) -> Check:
     return Check(
         "measure.clock", "ok" if fine else "caution",
         Message("the recorder takes {ppm} samples in a million more than the player plays", (("ppm", f"{clock.ppm:.1f}", ""),)),
-        value=clock.ppm, limit=PPM, sources=PRACTICE,
+        value=clock.ppm, limit=PPM, sources=(PRACTICE,),
         low=clock.ppm - 1.96 * clock.u_ppm, high=clock.ppm + 1.96 * clock.u_ppm,
         remedy=None if fine else Message("more than crystals differ by: pieces may be missing; record again and see "
                                       "whether it stays the same"),
@@ -158,7 +157,7 @@ def check_holes(recording: Real, clock: Clock, take: Take) -> Check:
         "measure.dropout", "caution" if holes else "ok",
         Message("the recording stands still in {holes} places", (("holes", str(holes), ""),)) if holes
         else Message("no holes in the recording"),
-        value=float(holes), limit=0.0, sources=PRACTICE, part="holes",
+        value=float(holes), limit=0.0, sources=(PRACTICE,), part="holes",
         remedy=Message("samples were lost: close other programs, record to the device's own memory, and record again")
         if holes else None,
     )  # fmt: skip

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.measure.arrival import Relation
-from backwave.measure.recording_checks import PRACTICE, mean_power
+from backwave.measure.recording_checks import mean_power
 from backwave.measure.response import ResponseReading
 from backwave.measure.sweep import Take
 from backwave.measure.synchronize import Clock
@@ -47,7 +47,7 @@ def check_spread(reading: ResponseReading) -> Check | None:
         "measure.dropout", "caution",
         Message("parts of the sweep on {name} arrive {spread} apart", (
             ("name", reading.event.name, ""), ("spread", 1e3 * spread, "ms"))),
-        value=1e3 * spread, limit=5.0, unit="ms", sources=PRACTICE, part=f"spread-{reading.event.name}",
+        value=1e3 * spread, limit=5.0, unit="ms", sources=(PRACTICE,), part=f"spread-{reading.event.name}",
         remedy=Message("a piece of the sweep is missing, or a late reflection is louder than the direct sound: record "
                     "again and compare"),
     )  # fmt: skip
@@ -80,7 +80,7 @@ def check_band(reading: ResponseReading) -> Check | None:
         )  # fmt: skip
     return Check(
         "measure.band", "caution", Message("the recording ends at {edge}", (("edge", edge, "Hz"),)),
-        value=edge, limit=reading.sweep.f2_hz, unit="Hz", sources=PRACTICE, part=reading.event.name,
+        value=edge, limit=reading.sweep.f2_hz, unit="Hz", sources=(PRACTICE,), part=reading.event.name,
         remedy=Message("record as WAV or FLAC; a file that was compressed loses the top, here or in the player"),
     )  # fmt: skip
 
@@ -94,7 +94,7 @@ def check_noise(name: str, f_hz: Real, snr_db: Real) -> Check:
         "measure.noise", "ok" if fine else "caution",
         Message("signal over noise on {name} is least at {f}: {snr}", (
             ("name", name, ""), ("f", float(f_hz[k]), "Hz"), ("snr", float(snr_db[k]), "dB"))),
-        value=float(snr_db[k]), limit=LOW_SNR_DB, unit="dB", sources=PRACTICE, part=name,
+        value=float(snr_db[k]), limit=LOW_SNR_DB, unit="dB", sources=(PRACTICE,), part=name,
         remedy=None if fine else Message("engine, fan and phone off, doors shut; then a longer sweep, then a louder one"),
     )  # fmt: skip
 
@@ -106,7 +106,7 @@ def check_channels(related: Relation, change_db: float, names: tuple[str, str]) 
     return Check(
         "measure.channels", "caution",
         Message("{one} and {two} are one and the same sound", (("one", names[0], ""), ("two", names[1], ""))),
-        sources=PRACTICE, part="player",
+        sources=(PRACTICE,), part="player",
         remedy=Message("the player mixed both channels into one, or a plug is not all the way in: turn mono off, check "
                     "balance and fader, and record again"),
     )  # fmt: skip
@@ -126,7 +126,7 @@ def check_relation(name: str, first: str, related: Relation) -> Check:
     remedy = remedies.get(related.polarity)
     return Check(
         "measure.polarity", "ok" if related.polarity == 1 else "caution", Message(titles[related.polarity], words),
-        value=float(related.polarity), limit=1.0, sources=PRACTICE, part=name,
+        value=float(related.polarity), limit=1.0, sources=(PRACTICE,), part=name,
         remedy=Message(remedy) if remedy else None,
         working=(
             CalculationLine("d", "delay against the first", 1e3 * related.delay_s, "ms"),

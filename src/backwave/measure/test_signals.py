@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.measure.sweep import LOUDEST_DB
 
 Real = NDArray[np.float64]
@@ -112,7 +112,7 @@ def first_sound(level_db: float, confirmed: bool) -> Check:
         remedy=None if held else Message(
             "play the channel beeps at {limit} first, in the driver's own band, and confirm which driver spoke; an "
             "active tweeter keeps its series capacitor", (("limit", FIRST_SOUND_DB, "dB"),)),
-        sources=("common trade practice",),
+        sources=(PRACTICE,),
     )  # fmt: skip
 
 

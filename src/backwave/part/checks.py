@@ -10,14 +10,12 @@ from dataclasses import replace
 from math import hypot, inf
 
 from backwave.errors import BuildError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.part.ligaments import Gap, gaps, owner
 from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.process_checks import making_checks
 from backwave.part.threads import FLOOR, HEAD_FLOOR
 from backwave.part.types import AdapterSpec, Fixing, Thread
-
-PRACTICE = "common trade practice"
 
 
 def plan_checks(spec: AdapterSpec, material: Material, how: Printer | SheetStock, zone: Zone) -> tuple[Check, ...]:

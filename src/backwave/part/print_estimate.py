@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from math import ceil, pi
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine
+from backwave.finding import PRACTICE, CalculationLine
 from backwave.part.process import Material, Printer
 
 MODEL = "time = start + layers x time per layer + volume / flow; an estimate"
@@ -54,7 +54,7 @@ def print_estimate(
     filament = volume_mm3 / area / 1e3
     seconds = printer.start_s + layers * printer.layer_s + volume_mm3 / printer.flow_mm3_s
     walls = max(printer.walls, ceil(widest_mm / (2.0 * printer.line_mm) - 1e-9))
-    common = "common trade practice"
+    common = PRACTICE
     working = (
         CalculationLine("V", "volume of the solid", volume_mm3, "mm3"),
         CalculationLine("rho", f"density of {material.name}", material.density_kg_m3, "kg/m3", material.source),

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from backwave.finding import PRACTICE
+
 
 @dataclass(frozen=True)
 class Material:
@@ -54,4 +56,4 @@ class Zone:
     name: str  # "door", "shelf"
     service_degc: float  # how hot it gets there
     wet: bool = False  # whether it is on the wet side of the vapor barrier
-    source: str = "common trade practice"  # where the temperature is from
+    source: str = PRACTICE  # where the temperature is from

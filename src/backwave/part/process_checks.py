@@ -8,13 +8,12 @@ from __future__ import annotations
 from math import ceil, hypot
 
 from backwave.errors import BuildError, InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.part.features import marks
 from backwave.part.flat_patterns import sheet_layers
 from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.types import AdapterSpec
 
-PRACTICE = "common trade practice"
 SOLID_WALLS = 6
 CREEP_MARGIN_K = 15.0  # K; a deflection temperature is a short test and says nothing about creep
 HEAT_SOURCES = (

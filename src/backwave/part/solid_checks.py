@@ -8,14 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.part.mesh import Mesh
 from backwave.part.process import Material
 from backwave.part.solid import Built
 from backwave.part.types import AdapterSpec
 from backwave.part.wall_thickness import Wall, least_wall
-
-PRACTICE = "common trade practice"
 
 
 @dataclass(frozen=True)

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.power.results import SizeTried
 
-PRACTICE = "common trade practice"
 _HEAT = "Churchill and Chu 1975, convection; radiation; IEC 60028 resistance"
 
 

@@ -11,13 +11,12 @@ from dataclasses import dataclass
 from math import log
 from typing import Literal
 
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.power.cable import BODY_OHM, sizes_of
 from backwave.power.inputs import Supply
 from backwave.power.voltage_sag import JOINT_OHM
 from backwave.stock import ConductorRow, Stock, shipped
 
-PRACTICE = "common trade practice"
 _WARM = 1.06  # a conductor of 35 degC by one of 20 (IEC 60028, 0.00393 1/K)
 _READ = 1.10  # what ammeter, meter and tape may be out by together (common trade practice)
 _LIGHT = 0.97  # scale and tape likewise

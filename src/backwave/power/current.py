@@ -14,7 +14,7 @@ from math import inf, pi, sqrt
 
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.power.as_built import PowerSource
 from backwave.power.fuse import STARTER_A
 from backwave.power.inputs import Supply, SupplyLoad
@@ -25,7 +25,6 @@ EFFICIENCY = {"AB": 0.60, "D": 0.85}  # at rated power (common trade practice; a
 CREST_DB = 12.0
 DEPTH = 0.3  # of a starter battery that still has to start the engine (common trade practice)
 PEUKERT = 1.15  # exponent of a lead-acid battery's capacity against current; 1.03 for lithium (from memory)
-PRACTICE = "common trade practice"
 _SINE_DB = 3.0103
 _OFF_A = 3.0
 _MEAN = sqrt(2 / pi) / (2 * sqrt(2) / pi)  # mean of |u| by rms: Gaussian against sine

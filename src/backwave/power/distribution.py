@@ -14,7 +14,7 @@ from math import inf, sqrt
 
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.finding import Check, Message
+from backwave.finding import PRACTICE, Check, Message
 from backwave.power.cable import BODY_OHM, DROP_LIMIT, OVERLOAD, choose_cables, lengths_m
 from backwave.power.current import battery_ohm, load_current, rating_check, rest_v, running_v, sources_of, unknown_load
 from backwave.power.fuse import LOADED, choose_fuse
@@ -158,7 +158,7 @@ def _empty(branch: SupplyBranch) -> Check:
         remedy=Message(
             "Enter what hangs on it" + (f", or {' and '.join(lacks)}" if lacks else "") + "; or take it out"
         ),
-        sources=("common trade practice",),
+        sources=(PRACTICE,),
         key="from",
         part=branch.id,
     )
@@ -179,7 +179,7 @@ def _tap_check(branch: SupplyBranch, fuse: FuseChoice, amps: float) -> Check | N
             "not airbag, ABS, engine, steering or lighting"
         ),
         unit="A",
-        sources=("common trade practice",),
+        sources=(PRACTICE,),
         key="from",
         part=branch.id,
     )

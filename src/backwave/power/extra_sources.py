@@ -11,9 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 
-PRACTICE = "common trade practice"
 MAKER = "vehicle maker's service information, local codes and licensed practice come first"
 USUAL_SPAN_V = (10.5, 16.0)  # what a 12 V amplifier usually stands (common trade practice)
 PEAK_W = 25.0  # of a resistor or a test lamp in the hand (common trade practice)

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from itertools import pairwise
 from math import log10
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.power.factory_output import FactoryPair, FactorySystem, bass_cut, load_resistor, summed_db
 
-PRACTICE = "common trade practice"
 MAKER = "vehicle maker's service information comes first"
 _LIVE = "With every airbag and seat connector closed and the battery on: "
 # warmer than a hand likes; offset that is let pass; bass cut and loss in a sum that are heard (all common trade

@@ -15,7 +15,7 @@ from math import isfinite
 from typing import Literal
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.notation.leave_alone import color_of_theirs
 from backwave.notation.wire_color import WireColor
 from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S, not_confirmed, refuse_unsafe
@@ -24,7 +24,6 @@ from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S, not_conf
 GATE: dict[str, Message] = {key: Message(words) for key, words in PAIR_GATE.items()}
 # below: a short; between: what coils rated 1.5 to 16 ohm read, about 0.8 of their rating (common trade practice)
 SHORT_OHM, MIN_OHM, MAX_OHM = 0.5, 1.0, 20.0
-PRACTICE = "common trade practice"
 MAKER = "vehicle maker's service information comes first"
 
 

@@ -11,7 +11,7 @@ from math import isfinite
 
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.power.results import FuseChoice
 from backwave.stock import FuseRow, Stock, shipped
 
@@ -20,7 +20,6 @@ PLACE_M = 0.45  # from the battery's post to the main fuse: 18 in (ANSI/RVIA low
 # the same with the cable bare, and sheathed all the way: 7 in and 72 in (ABYC E-11, 2004, 11.12)
 BARE_M, SLEEVED_M = 0.175, 1.83
 STARTER_A = 2000.0  # what a fuse at a starter battery of unknown resistance should break (common trade practice)
-PRACTICE = "common trade practice"
 _PEAK_S = 0.025  # half a period of 20 Hz: the longest crest of a bass tone
 # Current by rating, least and most seconds to open: ISO 8820-3, type C (from memory).
 _TIMES = ((1.10, 360e3, float("inf")), (1.35, 0.75, 600.0), (2.0, 0.15, 5.0), (3.5, 0.04, 0.5), (6.0, 0.02, 0.1))

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.notation.wire_gate import GAIN_GATE
 
 METER_HZ = 400.0  # highest tone that cheap voltmeters read right (common trade practice)
@@ -34,7 +34,6 @@ METER: tuple[Message, ...] = (
         "It cannot show clipping: an output that clips reads higher still; only a scope or a distortion meter shows it"
     ),
 )
-PRACTICE = "common trade practice"
 _TONES = {"bass": 60.0, "full": 315.0}
 # where a meter reads tones right, Hz, by what the channel plays (common trade practice)
 TONE_BANDS = {"bass": (50.0, 100.0), "full": (50.0, METER_HZ), "tweeter": (50.0, METER_HZ)}

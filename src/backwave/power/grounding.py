@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import Literal
 
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.power.inputs import Supply
 
 GROUND_M = 0.5  # longest ground lead to the body (common trade practice)
-PRACTICE = "common trade practice"
 _BOLTS = "Never on a seat-belt, airbag or brake bolt. Ground first and signal leads last; in reverse when taken out."
 MAKER = "vehicle maker's service information, local codes and licensed practice come first"
 

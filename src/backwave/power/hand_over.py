@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 
-PRACTICE = "common trade practice"
 MAKER = "the vehicle maker's own limit comes first"
 ASLEEP_A = 0.05  # the most that a vehicle draws asleep (common trade practice: 20 to 50 mA)
 MORE_A = 0.01  # what the work may add to it (common trade practice)

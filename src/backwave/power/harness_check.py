@@ -11,13 +11,12 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.power.cable import GUESS_M, sizes_of
 from backwave.power.harness import Harness, Plug, Route, Wire
 from backwave.power.harness_leads import check_leads, copper_row, wire_check
 from backwave.stock import Stock, shipped
 
-PRACTICE = "common trade practice"
 _SHOWN = 4  # wires or pins named in one sentence
 
 

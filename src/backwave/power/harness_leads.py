@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.notation.leave_alone import THEIRS
 from backwave.power.cable import AMBIENT_DEGC, INSULATION_DEGC, sizes_of
 from backwave.power.harness import Harness, Lead, Wire
 from backwave.power.heat import ampacity_a
 from backwave.stock import ConductorRow, Stock, shipped
 
-PRACTICE = "common trade practice"
 _TURN_ON = ("turn-on", "remote")
 _WARNING = {"YE": f"yellow, the color of {THEIRS['YE']}", "OG": f"orange, the color of {THEIRS['OG']}"}
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 from math import isfinite
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 
 FILL = 0.40  # share of the bore that may be filled (NEC chapter 9, table 1, over two conductors)
 _LEAVE = "What is in it stays untouched: lines of airbags and sensors run through it"
@@ -79,6 +79,6 @@ def _check(
         None if fill is None else FILL,
         remedy=None if right else Message(f"{remedy}. {_LEAVE}", tuple(numbers)),
         working=working,
-        sources=("NEC chapter 9, table 1: 40 % for more than two conductors", "common trade practice"),
+        sources=("NEC chapter 9, table 1: 40 % for more than two conductors", PRACTICE),
         key="boot",
     )

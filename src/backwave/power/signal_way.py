@@ -10,9 +10,7 @@ from dataclasses import dataclass
 from math import log10
 from typing import Literal
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
-
-PRACTICE = "common trade practice"
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 
 
 @dataclass(frozen=True)

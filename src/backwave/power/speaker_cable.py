@@ -15,14 +15,13 @@ from math import isfinite, log10
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.power.cable import AMBIENT_DEGC, GUESS_M, INSULATION_DEGC, sizes_of
 from backwave.power.heat import ampacity_a
 from backwave.power.protection import SHORT_TIME_K
 from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
 
 LOSS_DB = 0.3  # loss that is let pass (common trade practice: a fifth of a dB to half of one is not heard)
-PRACTICE = "common trade practice"
 _HEAT = "heat balance of an insulated cable, 70 degC insulation in 60 degC air, two that touch"
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from math import log10
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.power.current import battery_ohm, load_current, rest_v, running_v
 from backwave.power.inputs import Supply, SupplyBranch
 from backwave.power.results import LoadCurrent, Node, SupplyTree
@@ -193,9 +193,7 @@ def _sag_check(at: AtLoad, source_v: float, engine: str, joint_ohm: float) -> Ch
         remedy=Message("Most stays in: {what}. Mend that first", (("what", most[0], ""),)) if heard else None,
         working=(
             CalculationLine("U", "source", source_v, "V"),
-            CalculationLine(
-                "Rj", f"each joint; {_JOINTS} are counted for a branch", joint_ohm, "ohm", "common trade practice"
-            ),
+            CalculationLine("Rj", f"each joint; {_JOINTS} are counted for a branch", joint_ohm, "ohm", PRACTICE),
             *(
                 CalculationLine("dU", f"stays in: {name} ({ohm * 1e3:.2f} mohm)", drop, "V")
                 for name, ohm, drop in at.shares

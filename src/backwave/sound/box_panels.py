@@ -11,7 +11,7 @@ from itertools import pairwise
 from math import inf, isfinite, pi, prod
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 
 # width, height and depth by each other where nothing is fixed: no two alike (common trade practice)
 PROPORTIONS = (1.6, 1.0, 1.25)
@@ -173,8 +173,8 @@ def fits_inside(
             CalculationLine(
                 "c", "what passes between the walls: the " + ("cutout" if hole else "frame"), through * 1e3, "mm"
             ),
-            CalculationLine("m", "air kept behind magnet and port", margin * 1e3, "mm", "common trade practice"),
+            CalculationLine("m", "air kept behind magnet and port", margin * 1e3, "mm", PRACTICE),
         ),
-        sources=("common trade practice",),
+        sources=(PRACTICE,),
         part=what,
     )

@@ -11,12 +11,11 @@ from math import pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.sound.box import ClosedBox
 from backwave.sound.differences import BandDifference
 
 Real = NDArray[np.float64]
-PRACTICE = "common trade practice"
 # the least impedance compares with this share of the rated load (IEC 60268-5, 16.1; common trade practice)
 MIN_SHARE = 0.8
 PEAK_DB = 3.0  # A peak above this is heard as one note (common trade practice)

@@ -8,10 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.sound.design import PartStress
-
-_PRACTICE = "common trade practice"
 
 
 @dataclass(frozen=True)
@@ -40,7 +38,7 @@ def part_check(stress: PartStress, ratings: Ratings | None = None) -> Check:
         value, limit, unit = stress.volts, rated.capacitor_v, "V"
         said = ("The capacitor {name} sees {value} at its peak", "; {limit} is printed on the usual one")
         remedy = Message("A film capacitor for {wanted} or more", (("wanted", value, "V"),))
-        basis = CalculationLine("V0", "voltage printed on it; a default", limit, "V", _PRACTICE)
+        basis = CalculationLine("V0", "voltage printed on it; a default", limit, "V", PRACTICE)
     elif stress.part.kind == "R":
         value, limit, unit = stress.music_watts, rated.share * rated.resistor_w, "W"
         said = ("The resistor {name} turns {value} of music to heat", "; the usual one is good for {limit}, enclosed")
@@ -49,7 +47,7 @@ def part_check(stress: PartStress, ratings: Ratings | None = None) -> Check:
             (("wanted", value / rated.share, "W"),),
         )
         basis = CalculationLine(
-            "P0", f"{rated.share:g} of the {rated.resistor_w:g} W printed on it; a default", limit, "W", _PRACTICE
+            "P0", f"{rated.share:g} of the {rated.resistor_w:g} W printed on it; a default", limit, "W", PRACTICE
         )
     else:
         value, limit, unit = stress.music_watts, rated.coil_w, "W"
@@ -71,10 +69,10 @@ def part_check(stress: PartStress, ratings: Ratings | None = None) -> Check:
             ),
             CalculationLine("V", "greatest voltage across it, peak", stress.volts, "V", "Ohm's law"),
             CalculationLine("P", "greatest heat of a steady tone", stress.watts, "W", "I2 R"),
-            CalculationLine("Pm", "the same with music, a tenth", stress.music_watts, "W", _PRACTICE),
+            CalculationLine("Pm", "the same with music, a tenth", stress.music_watts, "W", PRACTICE),
             CalculationLine("f", "where its heat, or a capacitor's voltage, is greatest", stress.at_hz, "Hz"),
             basis,
         ),
-        sources=("Ohm's law", _PRACTICE) if stress.part.kind != "L" else ("Ohm's law", _PRACTICE, "from memory"),
+        sources=("Ohm's law", PRACTICE) if stress.part.kind != "L" else ("Ohm's law", PRACTICE, "from memory"),
         part=stress.name,
     )

@@ -8,8 +8,8 @@ from math import hypot
 import numpy as np
 
 from backwave.assess.inputs.opening import cutout_of
-from backwave.assumptions import PRACTICE, Ledger
-from backwave.finding import Message
+from backwave.assumptions import Ledger
+from backwave.finding import PRACTICE, Message
 from backwave.fit.bolt_pattern import Hole, bolt_circle
 from backwave.fit.types import edge_mm
 from backwave.job import Job, Place, best_mm

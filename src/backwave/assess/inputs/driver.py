@@ -9,9 +9,9 @@ import numpy as np
 
 from backwave.acoustics.air import Air
 from backwave.assess.memo import Memo
-from backwave.assumptions import PRACTICE, Ledger
+from backwave.assumptions import Ledger
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.job import Job
 from backwave.job.measured_curves import Columns
 from backwave.job.speaker import SpeakerTable

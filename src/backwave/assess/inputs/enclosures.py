@@ -8,8 +8,8 @@ from math import inf, pi, sqrt
 from typing import TYPE_CHECKING
 
 from backwave.assess.inputs.opening import skin_mm
-from backwave.assumptions import PRACTICE, Ledger
-from backwave.finding import Check, Finding, Message
+from backwave.assumptions import Ledger
+from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job, Place
 from backwave.job.cabin_checks import WALL_MM
 from backwave.job.opening import OpeningTable

@@ -9,7 +9,7 @@ from typing import Any
 
 from backwave.assess.inputs.plugs import refused
 from backwave.errors import InputError
-from backwave.finding import Check, Finding, Message, words
+from backwave.finding import PRACTICE, Check, Finding, Message, words
 from backwave.job import Job, Place
 from backwave.job.factory import FactoryOutputTable
 from backwave.job.gates import about, has_reading
@@ -114,7 +114,7 @@ def _against_plug(job: Job, pair: PairFound) -> list[Check]:
                 )
                 said = Message("Pair {pair} says that plus is {wire}; plug {plug} has {color} on its plus", names)
                 remedy = Message("Look at the plug again, base color first; until then this door may be out of phase")
-                return [Check("wire.plug", "caution", said, remedy=remedy, sources=("common trade practice",), key=f"plug.{table.id}", part=f"{table.id}-{row.id}")]  # fmt: skip
+                return [Check("wire.plug", "caution", said, remedy=remedy, sources=(PRACTICE,), key=f"plug.{table.id}", part=f"{table.id}-{row.id}")]  # fmt: skip
     return []
 
 
@@ -127,7 +127,7 @@ def _not_used(job: Job) -> list[Finding]:
             remedy = Message(
                 "Confirm the lines of its gate (backwave pair, or Factory wires), then read it again or say that it was read so"
             )
-            check = Check("wire.live", "caution", said, remedy=remedy, sources=("common trade practice",), key=f"factory_output.{row.id}", part=row.id)  # fmt: skip
+            check = Check("wire.live", "caution", said, remedy=remedy, sources=(PRACTICE,), key=f"factory_output.{row.id}", part=row.id)  # fmt: skip
             found.append(Finding(check, "factory"))
     return found
 

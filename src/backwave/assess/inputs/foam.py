@@ -8,8 +8,8 @@ from math import hypot
 
 from backwave.assess.inputs.opening import cutout_of
 from backwave.assess.place_result import FoamResult, Screws
-from backwave.assumptions import PRACTICE, Ledger
-from backwave.finding import Check, Message
+from backwave.assumptions import Ledger
+from backwave.finding import PRACTICE, Check, Message
 from backwave.fit import DriverShape, Opening, Stack
 from backwave.fit.foam import RingRoom, RingWish, choose_ring, total_height
 from backwave.fit.gasket import BackGasket, back_gasket, gasket_plan

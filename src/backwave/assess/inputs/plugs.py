@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from backwave.assumptions import Ledger
 from backwave.errors import InputError, JobError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.job import Job, Place
 from backwave.job.wiring import PinTable
 from backwave.job.wiring import PlugTable as PlugTable
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 ADAPTER_M = 0.10  # adapter between a kept plug and the new terminals, at least (common trade practice)
 RADIUS_MM = 60.0
-PRACTICE = "common trade practice"
 MAKER = "vehicle maker's service information comes first"
 
 

@@ -8,7 +8,8 @@ from math import hypot
 from typing import TypedDict
 
 from backwave.assess.place_result import MetalFixing, Screws
-from backwave.assumptions import PRACTICE, Ledger
+from backwave.assumptions import Ledger
+from backwave.finding import PRACTICE
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.fixing_load import screw_for
 from backwave.fit.screw import NO_SCREW, Threads, driver_screw, metal_screw, read_threads

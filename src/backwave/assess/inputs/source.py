@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from backwave.assumptions import PRACTICE, Ledger
+from backwave.assumptions import Ledger
 from backwave.errors import InputError
-from backwave.finding import Check, Message
+from backwave.finding import PRACTICE, Check, Message
 from backwave.job.signal_chain import SourceTable
 from backwave.sound.source import (
     AMPLIFIER_RESISTANCE,

@@ -9,7 +9,8 @@ from math import atan2, degrees, pi, sqrt
 from backwave.assess.inputs.opening import bench_of
 from backwave.assess.memo import Memo
 from backwave.assess.place_result import Screws
-from backwave.assumptions import PRACTICE, Ledger
+from backwave.assumptions import Ledger
+from backwave.finding import PRACTICE
 from backwave.fit import Stack
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.flange import FlangeLift, FlangeRing, flange_lift

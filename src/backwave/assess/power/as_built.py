@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from backwave.finding import Check, Finding, Message
+from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job
 from backwave.job.supply import CableTable, DistributionTable, LoadTable
 from backwave.job.wiring import WireTable
@@ -239,7 +239,7 @@ def _fused_ground(table: LoadTable) -> Check:
             (("load", table.id, ""),),
         ),
         remedy=Message("Take the fuse out of the ground lead and join it through; the fuse belongs in the feed"),
-        sources=("common trade practice",),
+        sources=(PRACTICE,),
         key="ground.fuse",
     )
 

@@ -9,8 +9,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
-from backwave.assumptions import PRACTICE, Ledger
-from backwave.finding import Check, Finding, Message
+from backwave.assumptions import Ledger
+from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job
 from backwave.job.sources import ConverterTable, MoreBatteryTable
 from backwave.job.supply import AlternatorTable, BatteryTable, DistributionTable, LoadTable, SupplyTable

@@ -15,9 +15,9 @@ from backwave.assess.power.extra_sources import extra_feeds
 from backwave.assess.power.harness_result import Harnessed, PlugFace, PlugPin
 from backwave.assess.power.signal_way import signal_findings
 from backwave.assess.power.speaker_runs import SpeakerRun, cable_at, speaker_run
-from backwave.assumptions import PRACTICE, Ledger
+from backwave.assumptions import Ledger
 from backwave.errors import InputError, JobError, Problem
-from backwave.finding import Check, Finding, Message
+from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job, Place
 from backwave.job.supply import CableTable, DistributionTable, LoadTable
 from backwave.notation.filters import corner_hz

@@ -7,8 +7,8 @@ from typing import Literal
 
 from backwave.assess.inputs.source import rated_v, resistance_of
 from backwave.assess.memo import Memo
-from backwave.assumptions import PRACTICE, Ledger
-from backwave.finding import Check, Finding, Message
+from backwave.assumptions import Ledger
+from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job
 from backwave.job.wiring import SpeakerCableTable as CableTable
 from backwave.notation.crossover import Branch, CrossoverPart, Group

@@ -18,7 +18,7 @@ from backwave.acoustics.listening_bands import BANDS
 from backwave.assess.proof.before_after import BandRow, EndRow, Expected, Proof, ReadingGroup, SweepPair
 from backwave.assess.proof.read_recordings import FACTORY, Heard, Reader, hear
 from backwave.errors import InputError
-from backwave.finding import VERDICTS, CalculationLine, Check, Finding, Message, worst
+from backwave.finding import PRACTICE, VERDICTS, CalculationLine, Check, Finding, Message, worst
 from backwave.job import Job
 from backwave.measure.averaging import Gathered, MatchedDistortion, gather, match_distortion
 from backwave.measure.bands import ANCHOR_HZ, LevelDifference, compare, summary
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from backwave.assess.result import Assessment
     from backwave.assess.sound.results import PlayedStage, Prediction
 
-SOURCES = ("JCGM 100:2008, 5.1", "common trade practice")
+SOURCES = ("JCGM 100:2008, 5.1", PRACTICE)
 
 
 def proof_of(job: Job, prediction: Prediction | None, heard: Sequence[Heard]) -> Proof:
@@ -235,13 +235,13 @@ def _set_since(group: ReadingGroup) -> Check:
         "measure.tuned", "caution",
         Message("{stage} was recorded before its settings; with them on nobody has recorded it", (("stage", group.title, ""),)),
         remedy=Message("Set them, record again at the same places, and add the [[reading]] with tuned = true"),
-        sources=("common trade practice",), part=f"{group.stage}-since",
+        sources=(PRACTICE,), part=f"{group.stage}-since",
     )  # fmt: skip
 
 
 def _no_stage(one: Heard) -> Check:
     return Check(
         "measure.reading", "caution", Message("{file} belongs to no stage", (("file", one.row.file, ""),)),
-        remedy=Message('Say stage = "factory" for how it was, or the id of a stage'), sources=("common trade practice",),
+        remedy=Message('Say stage = "factory" for how it was, or the id of a stage'), sources=(PRACTICE,),
         key="stage", part="stage",
     )  # fmt: skip

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError, MissingError
-from backwave.finding import Check, Finding, Message
+from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job
 from backwave.job.recording import COLUMNS, ReadingTable
 from backwave.measure.analysis import Response
@@ -140,6 +140,6 @@ def _unusable(row: ReadingTable, error: InputError | MissingError) -> Check:
     return Check(
         "measure.reading", "caution",
         Message("{file} cannot be used: {why}", (("file", row.file, ""), ("why", title, ""))),
-        remedy=Message("{remedy}", (("remedy", remedy or "record it again", ""),)), sources=("common trade practice",),
+        remedy=Message("{remedy}", (("remedy", remedy or "record it again", ""),)), sources=(PRACTICE,),
         key="file",
     )  # fmt: skip

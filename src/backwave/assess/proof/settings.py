@@ -17,7 +17,7 @@ from backwave.assess.proof.before_after import Proof, ReadingGroup
 from backwave.assess.proof.tuning import Tuned, tuned_of
 from backwave.assess.sound.results import F_HZ, volume_db
 from backwave.errors import InputError
-from backwave.finding import Check, Finding, Message
+from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job
 from backwave.job.recording import TuneTable
 from backwave.job.signal_chain import StageTable
@@ -162,7 +162,7 @@ def checked(before: Tuned, group: ReadingGroup) -> tuple[Finding, ...]:
             remedy=None if good else Message(
                 "Compare the processor's settings with the table, filter by filter: the sign of a gain, Q against "
                 "bandwidth, the channel; then record at the same places again"),
-            sources=("common trade practice",),
+            sources=(PRACTICE,),
         ), f"{group.seat}-seat"))  # fmt: skip
     return tuple(found)
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import Check, Message
+from backwave.finding import PRACTICE, Check, Message
 from backwave.measure import (
     TakeRead,
     align_channels,
@@ -151,7 +151,7 @@ def _held_back(f: NDArray[np.float64], gain: NDArray[np.float64] | None, limits:
         "measure.headroom", "ok",
         Message("boost from {low} to {high} was held back: there is no room for it at the level asked", (
             ("low", float(at[0]), "Hz"), ("high", float(at[-1]), "Hz"))),
-        value=float(gain[short].min()), limit=limits.boost_db, unit="dB", sources=("common trade practice",),
+        value=float(gain[short].min()), limit=limits.boost_db, unit="dB", sources=(PRACTICE,),
         part="boost",
     ),)  # fmt: skip
 

@@ -11,9 +11,9 @@ from backwave.acoustics.air import Air
 from backwave.assess.inputs.enclosures import box_mount
 from backwave.assess.json import finding_json
 from backwave.assess.sound.results import F_HZ, PlayedStage, Prediction
-from backwave.assumptions import PRACTICE, Assumed, Ledger
+from backwave.assumptions import Assumed, Ledger
 from backwave.errors import InputError, MissingError
-from backwave.finding import Check, Finding
+from backwave.finding import PRACTICE, Check, Finding
 from backwave.job import Job, best_mm
 from backwave.network.element import Complex, Real
 from backwave.notation.crossover import Branch, write_branch

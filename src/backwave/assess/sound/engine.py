@@ -20,8 +20,8 @@ from backwave.assess.inputs.stage_layout import plan_stage
 from backwave.assess.memo import Memo, digest
 from backwave.assess.sound.results import DRIVE_V, F_HZ, Cabin, PlannedChannel, PlannedPath, PlayedStage
 from backwave.assess.sound.what_if import WhatIf
-from backwave.assumptions import PRACTICE, Ledger
-from backwave.finding import Check, Finding
+from backwave.assumptions import Ledger
+from backwave.finding import PRACTICE, Check, Finding
 from backwave.job import Job, Place
 from backwave.job.signal_chain import StageTable
 from backwave.sound.cabin_modes import BoxCabin

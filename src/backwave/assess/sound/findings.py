@@ -13,7 +13,7 @@ from backwave.assess.sound.channel_limits import tweeter_at_clip
 from backwave.assess.sound.engine import SoundEngine, turned
 from backwave.assess.sound.results import F_HZ, PlayedStage, volume_db
 from backwave.errors import InputError
-from backwave.finding import Check, Finding, Message
+from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job.signal_chain import StageTable
 from backwave.notation.filters import corner_hz
 from backwave.power.harness import blocks_bass, series_farad
@@ -91,7 +91,7 @@ def _twice(stage: StageTable, played: PlayedStage) -> Iterator[Finding]:
             said = "{name} is reached by {outputs}: two drivers are reckoned with; on one driver these outputs destroy each other"
             remedy = "Are there two such drivers? If not, delete the path that is not wired"
             yield Finding(
-                Check("wire.channel", "caution", Message(said, names), remedy=Message(remedy, names), sources=("common trade practice",), key="path", part=name.replace("/", "-")),
+                Check("wire.channel", "caution", Message(said, names), remedy=Message(remedy, names), sources=(PRACTICE,), key="path", part=name.replace("/", "-")),
                 stage.id,
             )  # fmt: skip
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 
-from backwave.finding import VERDICTS, Check, Finding, Message
+from backwave.finding import PRACTICE, VERDICTS, Check, Finding, Message
 from backwave.plan import Standing, counts
 from backwave.plan.work_state import Dispute, Done
 
-PRACTICE = "common trade practice"
 _KIND = {"fasteners": "screws, bolts and nuts", "clips": "clips"}
 
 

@@ -11,7 +11,7 @@ from backwave.assess.inputs.foam import BACK_GRADE
 from backwave.assess.place_result import PlaceResult
 from backwave.assess.power.as_built import grounds_of
 from backwave.assess.work.installed_drivers import InstalledDriver, fitted
-from backwave.assumptions import PRACTICE
+from backwave.finding import PRACTICE
 from backwave.fit.screw import ChosenScrew
 from backwave.job import Job
 from backwave.job.adapter import AdapterTable
