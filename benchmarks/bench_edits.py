@@ -18,8 +18,8 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-from backwave.job.edits import Append, Remove
 from backwave.job.session import Session
+from backwave.job.undo import Append, Remove
 
 EXAMPLE = (Path(__file__).resolve().parents[1] / "docs/example-job.toml").read_text(encoding="utf-8")
 LENGTHS = ('5 5/8"', '2 1/4"', "39 mm", "36 ± 1 mm", "1e1 mm", "0.04 m", '"4 cm"', '["36 mm", "37 mm"]', '1.5"', None)

@@ -21,7 +21,7 @@ from statistics import median
 from typing import Any
 
 from backwave.job import Session
-from backwave.job.edits import Append, Change, Put
+from backwave.job.undo import Append, Change, Put
 from tests.bench.conftest import ARGS, CHROMIUM, Running, demo, let_in, start, stop
 
 EDITS = 50

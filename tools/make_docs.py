@@ -17,7 +17,7 @@ from backwave.assess.place_views import face_view, section_view
 from backwave.assess.power.harness_result import harness_view, plug_views
 from backwave.drawing import chart_svg, face_svg, faces_svg, harness_svg, section_svg
 from backwave.job import load, schema
-from backwave.job.instruments import DEFAULTS
+from backwave.job.place import DEFAULTS
 from backwave.stock import KINDS, shipped
 
 ROOT = Path(__file__).resolve().parents[1]

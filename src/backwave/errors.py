@@ -83,6 +83,13 @@ class JobError(InputError):
         return "\n".join(str(p) for p in self.problems)
 
 
+def job_error(
+    file: str, message: str, found: str = "", accepted: str = "", *, line: int | None = None, key: str = ""
+) -> JobError:
+    """The error of one problem."""
+    return JobError((Problem(file, line, key, found, accepted, message),))
+
+
 class MissingError(BackwaveError):
     """Something needed is not there."""
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from backwave.assess import assess
 from backwave.finding import VERDICTS
 from backwave.job.load import loads
-from backwave.job.toml_format import toml_value
+from backwave.job.toml_spans import toml_value
 
 # A door with all that the fit asks for; its speaker's data say everything twice, so that either may be left out.
 DOOR = """

@@ -9,8 +9,7 @@ import pytest
 
 from backwave.assess import Memo, assess, check_json, follows
 from backwave.job import loads
-from backwave.job.model import TABLES, JobFile
-from backwave.job.topics import tables_of
+from backwave.job.model import TABLES, JobFile, tables_of
 
 DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job/job.toml"
 TEXT = DEMO.read_text(encoding="utf-8").split("[[reading]]")[0]

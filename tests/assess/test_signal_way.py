@@ -11,8 +11,8 @@ import pytest
 from backwave.assess import Memo, assess
 from backwave.errors import JobError
 from backwave.job import loads
-from backwave.job.factory import FactoryOutputTable
 from backwave.job.gates import Gates
+from backwave.job.wiring import FactoryOutputTable
 
 ROOT = Path(__file__).resolve().parents[2]
 TEXT = (ROOT / "src/backwave/cli/demo_job/job.toml").read_text(encoding="utf-8")

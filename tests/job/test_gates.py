@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 
 from backwave.job import Session, load, log
-from backwave.job.edits import Append, Put
 from backwave.job.gates import Gates, GateWord, about, add, gates_of, reading
+from backwave.job.undo import Append, Put
 from backwave.notation.wire_gate import GATES, HOLDS_S, PAIR_GATE
 
 JOB = """\

@@ -17,7 +17,7 @@ import pytest
 from backwave import atomic_write
 from backwave.errors import JobError
 from backwave.job import disk, load
-from backwave.job.presence import Presence
+from backwave.job.disk import Presence
 from backwave.job.session import Session
 
 EXAMPLE = (Path(__file__).resolve().parents[2] / "docs/example-job.toml").read_text(encoding="utf-8")

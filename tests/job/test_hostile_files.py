@@ -11,8 +11,8 @@ import pytest
 
 from backwave.errors import JobError, Problem
 from backwave.job import load, loads, schema
-from backwave.job.bounds import KINDS, Bounds
-from backwave.job.raw_checks import letters_refused
+from backwave.job.fields import KINDS, Bounds
+from backwave.job.refusals import letters_refused
 from backwave.units import DIMENSIONS, parse
 
 ROOT = Path(__file__).resolve().parents[2]

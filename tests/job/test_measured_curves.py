@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import JobError
-from backwave.job.measured_curves import MAX_BYTES, parse_columns, read_columns
+from backwave.job.named_files import MAX_BYTES, parse_columns, read_columns
 
 NUMBERS = [[20.5, 80.25, -3.5], [100.0, 84.0, 2.0], [1000.0, 88.125, 0.5]]
 

@@ -22,9 +22,8 @@ from hypothesis import strategies as st
 
 from backwave.errors import JobError, MissingError
 from backwave.job import history, load
-from backwave.job.edits import Append, Put, Remove
 from backwave.job.session import Session
-from backwave.job.undo import Conflict
+from backwave.job.undo import Append, Conflict, Put, Remove
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "docs/example-job.toml"
 FLANGE = '{ traced = "photos/ring.toml" }'

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from backwave.errors import InputError, JobError, MissingError
-from backwave.job import Bench, Job, load, loads, places, shelf, shelved
+from backwave.job import Bench, Job, load, loads, places, shelf
 from backwave.job.session import Session
 from backwave.uncertainty import Reading, first_order
 from backwave.uncertainty.monte_carlo import draw_reading
@@ -39,8 +39,8 @@ def next_job(tmp_path: Path, extra: str = "") -> Session:
     return Session(tmp_path / "next", delay_s=0)
 
 
-def taken(session: Session, path: Path) -> shelved.Taken:
-    what = shelved.take(shelf.read(path), session.job)
+def taken(session: Session, path: Path) -> shelf.Taken:
+    what = shelf.take(shelf.read(path), session.job)
     assert session.set_many(what.changes, label=what.label) == ()
     return what
 

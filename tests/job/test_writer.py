@@ -18,11 +18,11 @@ from hypothesis import strategies as st
 
 from backwave.errors import InputError
 from backwave.job import disk
-from backwave.job.edits import Append, Put, Remove
-from backwave.job.migrate import migrated
+from backwave.job.load import migrated
 from backwave.job.session import Session
 from backwave.job.toml_edit import with_value, without_row
 from backwave.job.toml_spans import Lines, key_name, path_of, same
+from backwave.job.undo import Append, Put, Remove
 
 HAND = r'''# a job as a person writes it, "quotes" and \ in its remarks
 format = 1 # edition

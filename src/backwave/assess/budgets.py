@@ -13,8 +13,7 @@ from pydantic import BaseModel
 
 from backwave.budget import Budget
 from backwave.job import Job, Place
-from backwave.job.adapter import AdapterTable
-from backwave.job.speaker import SpeakerTable
+from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.units import Quantity, convert
 
 FIT_S, SOUND_S, SUPPLY_S = 10.0, 60.0, 20.0

@@ -24,9 +24,8 @@ from backwave.budget import within
 from backwave.errors import InputError, JobError, TooMuchError
 from backwave.finding import VERDICTS, Check, Finding, Message, worst
 from backwave.job import Job, Place, places
-from backwave.job.adapter import AdapterTable
 from backwave.job.model import TABLES
-from backwave.job.speaker import SpeakerTable
+from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.stock import Stock, with_rows
 
 if TYPE_CHECKING:

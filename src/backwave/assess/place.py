@@ -33,8 +33,7 @@ from backwave.fit.mounting import mounting_checks
 from backwave.fit.play import play_check
 from backwave.fit.surface import between_readings
 from backwave.job import Job, Place
-from backwave.job.adapter import AdapterTable
-from backwave.job.speaker import SpeakerTable
+from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.checks import plan_checks
 from backwave.part.flat_patterns import check_ring
 from backwave.part.order import PartOrder

@@ -16,9 +16,8 @@ from backwave.assumptions import Ledger
 from backwave.budget import within
 from backwave.errors import TooMuchError
 from backwave.job import Job, Place
-from backwave.job.adapter import AdapterTable
 from backwave.job.model import TABLES, JobFile
-from backwave.job.speaker import SpeakerTable
+from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.stock import Stock
 
 # What every fit follows from; its own rows a place is given by themselves, and of all other tables no fit hears.

@@ -5,8 +5,7 @@ from __future__ import annotations
 from backwave.finding import PRACTICE, Check, Message
 from backwave.fit import Advice, Fit, GaugeTrial
 from backwave.job import Place
-from backwave.job.adapter import AdapterTable
-from backwave.job.speaker import SpeakerTable
+from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.units import Quantity
 
 

@@ -14,7 +14,7 @@ from time import thread_time
 from backwave.assess.place_result import PlaceResult, Remedy
 from backwave.errors import InputError
 from backwave.finding import Check, Message, Verdict
-from backwave.job.adapter import AdapterTable
+from backwave.job.speaker import AdapterTable
 from backwave.units import Quantity, parse
 
 STEP_MM = 0.5  # of a recess that is proposed

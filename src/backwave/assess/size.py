@@ -51,8 +51,7 @@ from backwave.fit.play import BoltedJoint
 from backwave.fit.results import Choice
 from backwave.fit.surface import between_readings
 from backwave.job import Job, Place, best_mm
-from backwave.job.adapter import AdapterTable
-from backwave.job.speaker import SpeakerTable
+from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.threads import FLOOR, least_thickness
 from backwave.shape import Outline
 from backwave.stock import Stock

@@ -41,9 +41,9 @@ from backwave.budget import GB, Budget, OvertakenError, within
 from backwave.crash import ending
 from backwave.errors import BackwaveError, InputError, JobError, Problem, TooMuchError
 from backwave.job import FILE, Job, Session, log, starter
-from backwave.job.edits import Change
-from backwave.job.presence import Presence
+from backwave.job.disk import Presence
 from backwave.job.toml_spans import KeyPath
+from backwave.job.undo import Change
 from backwave.units import Quantity
 
 POLL_S = 0.25

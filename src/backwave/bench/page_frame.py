@@ -15,8 +15,7 @@ from backwave.bench.board import Board
 from backwave.bench.keys import AccessDevice
 from backwave.bench.widgets import StateLine
 from backwave.errors import JobError
-from backwave.job.toml_format import written
-from backwave.job.toml_spans import at, lines_of, path_of
+from backwave.job.toml_spans import at, lines_of, path_of, written
 from backwave.job.undo import Conflict
 
 PLACES = (

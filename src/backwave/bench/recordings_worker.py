@@ -18,7 +18,7 @@ from backwave.crash import ending
 from backwave.errors import BackwaveError
 from backwave.files.recordings import Takes
 from backwave.job import Job
-from backwave.job.recording import ReadingTable
+from backwave.job.signal_chain import ReadingTable
 
 TOLD_S = 0.2  # between two words of progress
 REST_S = 0.3  # before the readings: the page is drawn first

@@ -33,7 +33,7 @@ from backwave.bench.script_names import name_scripts
 from backwave.crash import Ending, ending
 from backwave.drawing.styles import THEMES
 from backwave.errors import InputError
-from backwave.job.presence import Presence
+from backwave.job.disk import Presence
 
 NARROW = 760  # px: below it drawings are laid out for a phone
 MAX_UNOPENED = 24  # pages without a browser: a dozen phones that lost their network, and as many being opened

@@ -12,7 +12,7 @@ from backwave.errors import InputError, JobError
 
 if TYPE_CHECKING:
     from backwave.job import Session
-    from backwave.job.edits import Put
+    from backwave.job.undo import Put
 
 
 def run(
@@ -65,8 +65,8 @@ def _shown(value: object) -> str:
 
 def _readings(session: Session, gate: str, row: Any) -> dict[str, Any]:
     """What the meter shows; a cell on a woofer alone.  Enter leaves a thing as it is; what does not do is asked again."""
-    from backwave.job.edits import tried
     from backwave.job.gates import TABLES_OF
+    from backwave.job.undo import tried
 
     asked = [
         ("resistance", 'The meter across the pair, such as "3.9 ohm", or open'),
@@ -99,7 +99,7 @@ def _readings(session: Session, gate: str, row: Any) -> dict[str, Any]:
 
 
 def _puts(session: Session, table: str, of: str, said: dict[str, Any]) -> list[Put]:
-    from backwave.job.edits import Put
+    from backwave.job.undo import Put
 
     number = [row.id for row in getattr(session.job.file, table)].index(of)
     return [Put((table, number, key), value) for key, value in said.items()]

@@ -53,7 +53,7 @@ def run(
     from backwave.assess.proof.signals import read_recording, reading_json
     from backwave.files.recordings import beside, described
     from backwave.files.sound import read_sound
-    from backwave.job.measured_curves import read_columns
+    from backwave.job.named_files import read_columns
 
     sound = read_sound(recording)
     description = described(sweep or beside(recording))

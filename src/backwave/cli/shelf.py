@@ -11,8 +11,7 @@ from backwave.cli import output
 from backwave.errors import InputError
 
 if TYPE_CHECKING:
-    from backwave.job.shelf import Listing
-    from backwave.job.shelved import Shelved
+    from backwave.job.shelf import Listing, Shelved
 
 _FORMS = {
     "list": "backwave shelf",
@@ -95,8 +94,7 @@ def _save(given: list[str], who: str, note: str, shelf: Path | None, *, as_json:
 def _take(given: list[str], shelf: Path | None, *, as_json: bool) -> None:
     from backwave.errors import JobError
     from backwave.job.session import Session
-    from backwave.job.shelf import find
-    from backwave.job.shelved import read, take
+    from backwave.job.shelf import find, read, take
 
     session = Session(Path(given[0]))
     entry = read(find(given[1], shelf))

@@ -16,10 +16,10 @@ knows the ground alone, no room and no face.
 from __future__ import annotations
 
 from backwave.job import disk, schema, starter, toml_edit
-from backwave.job.instruments import DEFAULTS, Bench, Written, best_mm
+from backwave.job.fields import best_mm
 from backwave.job.load import FILE, Job, load, loads
 from backwave.job.model import FORMAT, JobFile
-from backwave.job.place import Place, places
+from backwave.job.place import DEFAULTS, Bench, Place, Written, places
 from backwave.job.session import Session
 
 __all__ = [

@@ -1,4 +1,4 @@
-"""The job file on disk, and the one way to change it.
+"""The job file on disk, and the one way to change it; older editions brought to this one; who else has it open.
 
 What is to be written is read by the standard library and has to say what the job holds; it is written under the
 job's lock, and only over what was read before; the old file stays whole until the new one is.
@@ -6,16 +6,20 @@ job's lock, and only over what was read before; the old file stays whole until t
 
 from __future__ import annotations
 
+import contextlib
+import json
+import os
+import socket
+import time
 import tomllib
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from backwave.atomic_write import aside, write_if_unchanged, write_whole
-from backwave.errors import InputError, JobError, Problem
-from backwave.job.load import FILE, Job, edition_of, load, loads, read_text
+from backwave.atomic_write import alive, aside, here, write_if_unchanged, write_whole
+from backwave.errors import InputError, JobError, Problem, job_error
+from backwave.job.load import FILE, Job, edition_of, load, loads, migrated, read_text
 from backwave.job.lock import job_lock
-from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT
 from backwave.job.toml_edit import with_key, with_value
 from backwave.job.toml_spans import KeyPath, found_at, key_name, lines_of, path_of, same
@@ -148,6 +152,49 @@ def keep_older(folder: Path, text: str) -> None:
 
 
 def _busy() -> JobError:
-    return JobError(
-        (Problem(FILE, None, "", "", "the same once more", "somebody else is writing this file; nothing was written"),)
-    )
+    return job_error(FILE, "somebody else is writing this file; nothing was written", "", "the same once more")
+
+
+STALE_S = 180.0
+RENEW_S = 60.0
+
+
+class Presence:
+    """One workbench of a job."""
+
+    def __init__(self, folder: Path, port: int) -> None:
+        self._open = folder / "made" / ".cache" / "open"
+        self._own = self._open / f"{here()}-{os.getpid()}.json"
+        self._port = port
+        self._renewed = -RENEW_S
+
+    def look(self) -> tuple[str, ...]:
+        """Renew the own file and tell of the others, in words; in a folder that may not be written, only that."""
+        with contextlib.suppress(OSError):
+            if time.monotonic() - self._renewed >= RENEW_S:
+                said = {"host": socket.gethostname(), "pid": os.getpid(), "port": self._port}
+                write_whole(self._own, json.dumps(said).encode())
+                self._renewed = time.monotonic()
+        return tuple(filter(None, (_said(path) for path in sorted(self._open.glob("*.json")) if path != self._own)))
+
+    def end(self) -> None:
+        """It is closed."""
+        with contextlib.suppress(OSError):
+            self._own.unlink(missing_ok=True)
+
+
+def _said(path: Path) -> str:
+    """What one file says; "" for a workbench that is gone, whose file goes as well."""
+    try:
+        held = json.loads(path.read_bytes())
+        host, pid, port = str(held["host"]), int(held["pid"]), int(held["port"])
+        age_s = time.time() - path.stat().st_mtime
+    except (OSError, ValueError, KeyError, TypeError):
+        return ""
+    near = path.name.startswith(f"{here()}-")
+    if age_s > STALE_S or (near and not alive(pid)):
+        with contextlib.suppress(OSError):
+            path.unlink()
+        return ""
+    where = f"http://127.0.0.1:{port}/ on this machine" if near else f"on {host[:60]}"
+    return f"This job is open in another workbench too, {where} (process {pid}). Where both change the same thing, you are asked."

@@ -3,8 +3,7 @@
 A word says yes or no to one line of a gate, for one pair, output or amplifier line, as that was described then (`about`).
 It holds for one visit.  A line of the vehicle (the battery is off) is said once for all of them.  A no always counts, for
 whatever the thing is called by then; so does an edit, a new name or a copy, which voids what was confirmed before it.
-A reading counts where a row says that it was taken while every line held.  Rows are only ever added: undo does not touch
-them, and nothing tidies them away.
+Rows are only ever added.  `Session` calls `refused` before an edit is taken, and `followed` once it is on disk.
 """
 
 from __future__ import annotations
@@ -22,9 +21,9 @@ from backwave.job import log
 from backwave.notation.wire_gate import GATES, HOLDS_S, OF_THE_VEHICLE
 
 if TYPE_CHECKING:
-    from backwave.job.factory import FactoryOutputTable
     from backwave.job.model import JobFile
-    from backwave.job.wiring import PairTable
+    from backwave.job.wiring import FactoryOutputTable, PairTable
+
 
 WORDS, TAKEN = "confirmed", "taken"
 EVERY = "every line"
@@ -224,3 +223,52 @@ def _ordered(words: Iterable[GateWord | None]) -> tuple[GateWord, ...]:
 
 def _digest(texts: Iterable[str]) -> str:
     return blake2b("\x1f".join(texts).encode(), digest_size=9).hexdigest()
+
+
+def refused(before: JobFile, after: JobFile, gates: Gates) -> tuple[tuple[str | int, ...], str, object, str] | None:
+    """What an edit reads that may not be read now, as its gate does not hold; to take a reading out is always allowed.
+
+    Returns where, what is wrong, what was found, what is accepted.
+    """
+    now = datetime.now(UTC)
+    for gate, table in TABLES_OF.items():
+        old, new = getattr(before, table), getattr(after, table)
+        by_id = {row.id: row for row in old}
+        for number, row in enumerate(new):
+            was = by_id.get(row.id, old[number] if number < len(old) else None)  # or it has a new name
+            if was is row:
+                continue
+            read = [k for k in READINGS[gate] if getattr(row, k) not in (None, (), getattr(was, k, None))]
+            missing = gates.missing(gate, row.id, about(gate, row), now) if read else ()
+            if missing:
+                accepted = "a reading after: " + "; ".join(GATES[gate][line] for line in missing)
+                what = "not confirmed: nothing may be read here yet"
+                return (table, number, read[0]), what, getattr(row, read[0]), accepted
+    return None
+
+
+def followed(folder: Path, before: JobFile, after: JobFile, gates: Gates) -> None:
+    """Put into the log what a saved edit means for the gates.
+
+    What was confirmed for a row that is now another, or gone, is void; a reading entered while every line holds was taken.
+
+    JobError, OSError: the log cannot be read or written.
+    """
+    was = {(gate, row.id): row for gate, row in rows(before)}
+    now = {(gate, row.id): row for gate, row in rows(after)}
+    for (gate, of), row in was.items():
+        new = now.get((gate, of))
+        if new is row:
+            continue
+        known = any((w.gate, w.of) == (gate, of) and w.yes for w in gates.words)
+        if known and (new is None or about(gate, new) != about(gate, row)):
+            add(folder, gate, of, about(gate, row), {EVERY: False})
+    moment = datetime.now(UTC)
+    for (gate, of), row in now.items():
+        old = was.get((gate, of))
+        if old is row or not has_reading(gate, row):
+            continue
+        read = reading(gate, row)
+        fresh = old is None or reading(gate, old) != read
+        if fresh and not gates.missing(gate, of, about(gate, row), moment):
+            add(folder, gate, of, about(gate, row), {}, read)

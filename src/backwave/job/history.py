@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from backwave.atomic_write import aside, write_whole
-from backwave.errors import JobError, Problem
+from backwave.errors import JobError, job_error
 from backwave.job import log
 from backwave.job.lock import job_lock
 from backwave.job.undo import Entry, Step
@@ -190,5 +190,4 @@ def _told(name: str, error: JobError, kept: Path | None) -> str:
 
 
 def _problem(file: str, found: str) -> JobError:
-    message = "an undo history that backwave did not write"
-    return JobError((Problem(file, None, "", found[:120], "what backwave writes", message),))
+    return job_error(file, "an undo history that backwave did not write", found[:120], "what backwave writes")

@@ -6,35 +6,30 @@ A job file is never executed and never reaches outside its folder.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from hashlib import blake2b
-from itertools import chain, islice
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
 from backwave.assumptions import Assumed
-from backwave.errors import JobError, MissingError, Problem
+from backwave.errors import JobError, MissingError, Problem, job_error
 from backwave.finding import PRACTICE, Message
-from backwave.job import measured_curves
-from backwave.job import trace as traced
-from backwave.job.cabin_checks import cabin_faults
 from backwave.job.cross_checks import faults, traced_faults
 from backwave.job.gates import Gates, gates_of
-from backwave.job.migrate import migrated
 from backwave.job.model import FORMAT, JobFile
-from backwave.job.model_errors import of_another_kind, translated
-from backwave.job.named_file import read_bytes
-from backwave.job.raw_checks import raw_faults, shown, without
+from backwave.job.named_files import Columns, Trace, read_bytes, read_curves, read_traces
+from backwave.job.refusals import of_another_kind, raw_faults, shown, translated, without
 from backwave.job.size_limits import MAX_BYTES
-from backwave.job.toml_spans import Lines, key_name, lines_of
-from backwave.job.wiring_checks import wiring_faults
+from backwave.job.toml_edit import renamed, with_value
+from backwave.job.toml_spans import KeyPath, Lines, key_name, lines_of
 from backwave.plain_text import plain_text
 from backwave.units import Quantity
 
 FILE = "job.toml"
-Keys = tuple[str | int, ...]
 MAX_PROBLEMS = 100  # told about at once
 
 
@@ -59,16 +54,16 @@ class Job:
     not_used: tuple[str, ...]  # keys present that nothing computes with yet
     # dimensions of drivers written as fractions of an inch, as trade sizes are
     trade_sizes: tuple[tuple[str, str], ...]
-    traces: dict[str, traced.Trace] = field(default_factory=dict)  # traced outlines by their path in the job
+    traces: dict[str, Trace] = field(default_factory=dict)  # traced outlines by their path in the job
     # measured curves of drivers by their path in the job
-    columns: dict[str, measured_curves.Columns] = field(default_factory=dict, repr=False)
+    columns: dict[str, Columns] = field(default_factory=dict, repr=False)
     # where each key stands, for faults found later
     lines: Lines | None = field(default=None, repr=False, compare=False)
     # what was noted at each table and row, for the next edit
-    notes: dict[Keys, Noted] = field(default_factory=dict, repr=False, compare=False)
+    notes: dict[KeyPath, Noted] = field(default_factory=dict, repr=False, compare=False)
     gates: Gates = field(default_factory=Gates, repr=False)  # what was confirmed for it, as its log says
 
-    def problem(self, path: Keys, message: str, found: object, accepted: str) -> Problem:
+    def problem(self, path: KeyPath, message: str, found: object, accepted: str) -> Problem:
         """A fault that shows only when the job is worked out, with its line."""
         line = None if self.lines is None else self.lines.line(path)
         data = {} if self.lines is None else self.lines.data
@@ -99,9 +94,8 @@ def read_text(folder: Path) -> str:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
-        raise JobError(
-            (Problem(FILE, line, "", "a byte that is no UTF-8", "a text saved as UTF-8", "not readable"),)
-        ) from None
+        wanted = "a text saved as UTF-8"
+        raise job_error(FILE, "not readable", "a byte that is no UTF-8", wanted, line=line) from None
 
 
 def loads(text: str, folder: Path | None = None, before: Job | None = None) -> Job:
@@ -116,7 +110,7 @@ def loads(text: str, folder: Path | None = None, before: Job | None = None) -> J
         lines = lines_of(migrated(text))
     data = lines.data
 
-    def problem(path: Keys, message: str, found: object, accepted: str, nearest: str = "") -> Problem:
+    def problem(path: KeyPath, message: str, found: object, accepted: str, nearest: str = "") -> Problem:
         said = (key_name(path, data), shown(found), accepted, message, nearest)
         return Problem(FILE, lines.line(path), *map(plain_text, said))
 
@@ -139,13 +133,12 @@ def loads(text: str, folder: Path | None = None, before: Job | None = None) -> J
         problems += [translated(e, problem) for e in errors[: MAX_PROBLEMS + 1]]
     # what has not the kind it should have is told about; between tables it is as if it were not there
     right = without(data, (tuple(e["loc"]) for e in errors if of_another_kind(e)))
-    between = islice(chain(faults(right, known), wiring_faults(right), cabin_faults(right)), MAX_PROBLEMS + 1)
-    problems += [problem(*fault) for fault in between]
+    problems += [problem(*fault) for fault in islice(faults(right, known), MAX_PROBLEMS + 1)]
     if model is None:
         raise JobError(_in_order(problems))
-    traces, more = traced.read_all(model, folder)
+    traces, more = read_traces(model, folder)
     problems += more
-    curves, more = measured_curves.read_all(model, folder)
+    curves, more = read_curves(model, folder)
     problems += more
     problems += [problem(*fault) for fault in traced_faults(model, traces)]
     if problems:
@@ -196,24 +189,38 @@ def edition_of(text: str) -> int:
     return _edition(_lines(text))
 
 
+def _from_0(text: str) -> str:
+    """Edition 0, the drafts before the first release, called the title `name`."""
+    return renamed(text, "name", "title")
+
+
+_STEPS: dict[int, Callable[[str], str]] = {0: _from_0}
+
+
+def migrated(text: str) -> str:
+    """The same job in this edition: a key changed where it must be, all else to the letter."""
+    for edition in range(lines_of(text).data["format"], FORMAT):
+        text = with_value(_STEPS[edition](text), ("format",), edition + 1)
+    return text
+
+
 def _lines(text: str) -> Lines:
     if not text.strip():
-        raise JobError((Problem(FILE, None, "", "nothing", "what `backwave new` writes", "an empty file"),))
+        raise job_error(FILE, "an empty file", "nothing", "what `backwave new` writes")
     return lines_of(text)
 
 
 def _edition(lines: Lines) -> int:
-    found = lines.data.get("format")
     if "format" not in lines.data:
-        raise JobError((Problem(FILE, 1, "format", "", f"format = {FORMAT} at the top", "no format is given"),))
+        raise job_error(FILE, "no format is given", "", f"format = {FORMAT} at the top", line=1, key="format")
+    found, message, accepted = lines.data["format"], "", str(FORMAT)
     if not isinstance(found, int) or isinstance(found, bool) or found < 0:
-        line = lines.line(("format",))
-        raise JobError((Problem(FILE, line, "format", shown(found), f"{FORMAT}", "not an edition of the format"),))
-    if found > FORMAT:
-        accepted = f"{FORMAT} or older; a newer backwave reads it"
-        line = lines.line(("format",))
-        raise JobError((Problem(FILE, line, "format", str(found), accepted, "written by a newer backwave"),))
-    return found
+        message = "not an edition of the format"
+    elif found > FORMAT:
+        message, accepted = "written by a newer backwave", f"{FORMAT} or older; a newer backwave reads it"
+    if message:
+        raise job_error(FILE, message, shown(found), accepted, line=lines.line(("format",)), key="format")
+    return int(found)
 
 
 def _in_order(problems: list[Problem]) -> tuple[Problem, ...]:
@@ -227,9 +234,9 @@ def _in_order(problems: list[Problem]) -> tuple[Problem, ...]:
 class _Notes:
     """Goes through a job and notes what was assumed, what is not used yet, what is a trade size."""
 
-    def __init__(self, data: dict[str, Any], held: dict[Keys, Noted]) -> None:
+    def __init__(self, data: dict[str, Any], held: dict[KeyPath, Noted]) -> None:
         self._data, self._held = data, held
-        self.kept: dict[Keys, Noted] = {}
+        self.kept: dict[KeyPath, Noted] = {}
         made = {a.get("process", "print") for a in data.get("adapter", [])}
         # defaults of a printer or a saw that makes nothing in this job are nobody's business
         self._idle = {name for name, process in (("printer", "print"), ("sheet", "sheet")) if process not in made}
@@ -237,7 +244,7 @@ class _Notes:
         self.unused: list[str] = []
         self.trade: list[tuple[str, str]] = []
 
-    def walk(self, node: Any, path: Keys) -> None:
+    def walk(self, node: Any, path: KeyPath) -> None:
         if isinstance(node, BaseModel) and 1 <= len(path) <= 2:  # a table or a row of the file
             was = self._held.get(path)
             if was is None or was.node is not node:
@@ -251,7 +258,7 @@ class _Notes:
         else:
             self.table(node, path)
 
-    def table(self, node: Any, path: Keys) -> None:
+    def table(self, node: Any, path: KeyPath) -> None:
         if isinstance(node, BaseModel):
             for name, info in type(node).model_fields.items():
                 if name in self._idle and not path:

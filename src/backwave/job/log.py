@@ -28,7 +28,7 @@ from pathlib import Path
 from typing import Any
 
 from backwave.atomic_write import aside, write_whole
-from backwave.errors import JobError, Problem
+from backwave.errors import JobError, job_error
 from backwave.job.lock import job_lock
 
 LOG = "log.toml"
@@ -344,4 +344,4 @@ def _checked(data: bytes, wanted: Mapping[str, Any]) -> None:
 
 
 def _problem(message: str, found: str, accepted: str) -> JobError:
-    return JobError((Problem(LOG, None, "", found[:120], accepted, message),))
+    return job_error(LOG, message, found[:120], accepted)

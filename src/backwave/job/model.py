@@ -1,26 +1,83 @@
-"""The whole of `job.toml` as frozen values: every key with its meaning, its kind and its default."""
+"""The whole of `job.toml` as frozen values: every key with its meaning, its kind and its default.
+
+Every table carries a `Topic`, what it is about: the one list that the memo, the workbench and the survey go by.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import Annotated, Any, Literal
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Annotated, Any, Literal, get_args
 
-from pydantic import Field, field_validator
+from pydantic import BaseModel, Field, field_validator
 
 from backwave.errors import InputError
 from backwave.finding import PRACTICE
-from backwave.job.adapter import AdapterTable, PrinterTable, SheetTable
-from backwave.job.factory import FactoryOutputTable, FactorySystemTable
 from backwave.job.fields import AnyLength, Dim, Number, Table, Thin, Whole, default, given, own_id
 from backwave.job.opening import OpeningTable
-from backwave.job.recording import ReadingTable, TuneTable
-from backwave.job.signal_chain import BoxTable, SourceTable, StageTable
-from backwave.job.sources import ConverterTable, HandOverTable, MoreBatteryTable, SignalTable
-from backwave.job.speaker import SpeakerTable
-from backwave.job.supply import CableTestTable, CrewTable, DistributionTable, LoadTable, SupplyTable, SupplyTestTable
-from backwave.job.topics import Topic, tables_of
-from backwave.job.wiring import BootTable, PairTable, PlugTable, SpeakerCableTable, WireTable
+from backwave.job.signal_chain import BoxTable, ReadingTable, SourceTable, StageTable, TuneTable
+from backwave.job.speaker import AdapterTable, PrinterTable, SheetTable, SpeakerTable
+from backwave.job.supply import (
+    CableTestTable,
+    ConverterTable,
+    CrewTable,
+    DistributionTable,
+    HandOverTable,
+    LoadTable,
+    MoreBatteryTable,
+    SignalTable,
+    SupplyTable,
+    SupplyTestTable,
+)
+from backwave.job.wiring import (
+    BootTable,
+    FactoryOutputTable,
+    FactorySystemTable,
+    PairTable,
+    PlugTable,
+    SpeakerCableTable,
+    WireTable,
+)
 from backwave.units import Quantity, parse
+
+Subject = Literal["fit", "place", "sound", "power", "wire", "proof", "work"]
+
+
+@dataclass(frozen=True)
+class Topic:
+    """What a table is about, beside its field in the model."""
+
+    # "fit": every fit follows from it; "place": a fit is given its rows one by one; all others no fit hears of
+    subject: Subject
+    one: str = ""  # what a person calls a row of it and all of it; "" takes its key
+    many: str = ""
+    # what is worked out after the fit once it is filled in: subjects of findings
+    starts: tuple[Subject, ...] = ()
+
+
+@dataclass(frozen=True)
+class JobTable:
+    """A table of the job, with what its model says of it."""
+
+    key: str
+    topic: Topic
+    named: bool  # it is a list whose rows have an `id`
+
+
+def tables_of(model: type[BaseModel]) -> Mapping[str, JobTable]:
+    """Every table of a job by its key, in the order of the file.
+
+    TypeError: A field that does not say what it is about.
+    """
+    found = {}
+    for key, info in model.model_fields.items():
+        topics = [one for one in info.metadata if isinstance(one, Topic)]
+        if len(topics) != 1:
+            raise TypeError(f"{model.__name__}.{key}: give it one Topic, for whoever goes through the tables")
+        rows = [one for one in get_args(info.annotation) if isinstance(one, type) and issubclass(one, BaseModel)]
+        found[key] = JobTable(key, topics[0], any("id" in row.model_fields for row in rows))
+    return found
+
 
 FORMAT = 1
 _FIT = Topic("fit")

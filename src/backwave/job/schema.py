@@ -9,8 +9,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from backwave.job.bounds import MAX_LETTERS, MAX_POINTS, MAX_ROWS
-from backwave.job.fields import Dim, LevelPoint, Point, Written
+from backwave.job.fields import MAX_LETTERS, MAX_POINTS, MAX_ROWS, Dim, LevelPoint, Point, Written
 from backwave.job.model import JobFile
 from backwave.units import Quantity, units_of
 

@@ -20,14 +20,25 @@ from backwave.atomic_write import aside, clear_left, write_whole
 from backwave.errors import InputError, JobError, MissingError, Problem
 from backwave.job import history
 from backwave.job.disk import keep_older, write
-from backwave.job.edits import Append, Change, Put, Remove, tried
-from backwave.job.gate_watch import followed, refused
-from backwave.job.gates import add, gates_of
-from backwave.job.load import FILE, Job, edition_of, loads, read_text
+from backwave.job.gates import add, followed, gates_of, refused
+from backwave.job.load import FILE, Job, edition_of, loads, migrated, read_text
 from backwave.job.lock import job_lock
-from backwave.job.migrate import migrated
 from backwave.job.toml_spans import KeyPath, lines_of
-from backwave.job.undo import Conflict, Entry, conflict, merged, missed, problems_of, redone, spoken
+from backwave.job.undo import (
+    Append,
+    Change,
+    Conflict,
+    Entry,
+    Put,
+    Remove,
+    conflict,
+    merged,
+    missed,
+    problems_of,
+    redone,
+    spoken,
+    tried,
+)
 
 MAX_UNDO = 200
 MAX_BEFORE = 8  # outside edits that what is typed here may have missed
@@ -145,8 +156,8 @@ class Session:
             if done is None:
                 return ()
             text, job, what = done
-            if problems := refused(on, job):
-                return problems
+            if fault := refused(on.file, job.file, job.gates):
+                return (job.problem(*fault),)
             self.said = ""
             if old is not None:  # as if it had been done before the file was edited outside
                 self.text, self.job = self._base, self._job_base = old
@@ -393,7 +404,7 @@ class Session:
 
     def _wrote(self) -> None:
         try:
-            followed(self.folder, self._job_base, self.job)
+            followed(self.folder, self._job_base.file, self.job.file, self.job.gates)
         except (JobError, OSError) as error:  # the safe way round: a reading that nothing vouches for does not count
             self.said = f"What was confirmed could not be kept, so nothing is confirmed by it. {error}"
         self._disk, self.faults, self.conflict, self._pending = self.text, (), None, []

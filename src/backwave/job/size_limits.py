@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from backwave.errors import JobError, Problem
+from backwave.errors import job_error
 
 MAX_BYTES = 1_000_000
 MAX_VALUES = 50_000  # in the file
@@ -43,9 +43,9 @@ def check_size(text: str, file: str) -> None:
     JobError: the first part that is too large, with its line.
     """
     if len(text) > MAX_BYTES:
-        raise _refused(file, None, f"{len(text):,} letters", f"up to {MAX_BYTES:,}", "too large a file")
+        raise job_error(file, "too large a file", f"{len(text):,} letters", f"up to {MAX_BYTES:,}")
     for at, message, found, accepted in _too_large(text):
-        raise _refused(file, text.count("\n", 0, at) + 1, found, accepted, message)
+        raise job_error(file, message, found, accepted, line=text.count("\n", 0, at) + 1)
 
 
 def _too_large(text: str) -> Iterator[tuple[int, str, str, str]]:
@@ -92,7 +92,3 @@ def _too_large(text: str) -> Iterator[tuple[int, str, str, str]]:
             yield token.start(), "too long a list", f"more than {MAX_ITEMS:,} items", f"up to {MAX_ITEMS:,}"
         if values > MAX_VALUES:
             yield token.start(), "too many values", f"more than {MAX_VALUES:,}", f"up to {MAX_VALUES:,}"
-
-
-def _refused(file: str, line: int | None, found: str, accepted: str, message: str) -> JobError:
-    return JobError((Problem(file, line, "", found, accepted, message),))

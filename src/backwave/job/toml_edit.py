@@ -13,8 +13,19 @@ from collections.abc import Mapping
 from typing import Any
 
 from backwave.errors import InputError, JobError
-from backwave.job.toml_format import toml_key, toml_value
-from backwave.job.toml_spans import NOTHING, KeyPath, Lines, at, found_at, key_name, lines_of, path_of, unfaithful
+from backwave.job.toml_spans import (
+    NOTHING,
+    KeyPath,
+    Lines,
+    at,
+    found_at,
+    key_name,
+    lines_of,
+    path_of,
+    toml_key,
+    toml_value,
+    unfaithful,
+)
 
 
 def with_value(text: str, path: KeyPath, value: Any) -> str:

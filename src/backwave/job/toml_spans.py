@@ -1,4 +1,4 @@
-"""Where in the text of a TOML file each key and value stands, and what a path in it is called.
+"""Where in the text of a TOML file each key and value stands, what a path in it is called, and how TOML writes a value.
 
 The standard library says what the text means; a reader with spans says where.  Both have to agree, and every span
 is that of the whole token: the reader's own begin behind the last escape of a string.
@@ -11,9 +11,10 @@ import re
 import tomllib
 from bisect import bisect_right
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import cached_property
 from itertools import accumulate
+from math import isfinite
 from threading import Lock
 from typing import Any
 
@@ -271,3 +272,88 @@ def _ids(rows: list[Any]) -> dict[str, int]:
     """The position of each id; of one that is used twice the first."""
     named = [(row.get("id"), i) for i, row in enumerate(rows) if isinstance(row, dict)]
     return {id_: i for id_, i in reversed(named) if isinstance(id_, str)}
+
+
+def toml_key(key: str) -> str:
+    """A key as TOML writes it, in quotes where it has to be."""
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _quoted(key)
+
+
+def _quoted(text: str) -> str:
+    if re.search("[\ud800-\udfff]", text):
+        raise InputError("half a letter, which no file can hold", ascii(text), "text")
+    # what JSON escapes, TOML escapes in the same way; it also wants DEL escaped
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def toml_value(value: Any) -> str:
+    """A value as TOML writes it. InputError: A value that TOML has no form for."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int) or (isinstance(value, float) and isfinite(value)):
+        return repr(value)
+    if isinstance(value, str):
+        return _quoted(value)
+    if isinstance(value, (list, tuple)):
+        return "[" + ", ".join(map(toml_value, value)) + "]"
+    if isinstance(value, Mapping):
+        return (
+            "{ " + ", ".join(f"{toml_key(str(k))} = {toml_value(v)}" for k, v in value.items()) + " }"
+            if value
+            else "{}"
+        )
+    raise InputError("not a value of a job file", repr(value), "text, a finite number, true or false, a list, a table")
+
+
+def block(table: str, values: Mapping[str, Any]) -> str:
+    """The lines of a row such as [[opening]]: signs in one column, a long list's rows on lines of their own.
+
+    `values`: its keys; a table of a side ("right") comes under a header of its own.
+    """
+    sides = {k: v for k, v in values.items() if k in ("left", "right") and isinstance(v, Mapping)}
+    parts = [f"[[{toml_key(table)}]]\n" + _keys({k: v for k, v in values.items() if k not in sides})]
+    parts += [f"[{toml_key(table)}.{side}]\n" + _keys(own) for side, own in sides.items()]
+    return "\n".join(parts)
+
+
+def _keys(values: Mapping[str, Any]) -> str:
+    width = max((len(toml_key(k)) for k in values), default=0)
+    return "".join(f"{toml_key(k).ljust(width)} = {_long(v)}\n" for k, v in values.items())
+
+
+def _long(value: Any) -> str:
+    if isinstance(value, (list, tuple)) and value and all(isinstance(v, dict) for v in value):
+        return "[\n" + "".join(f"  {toml_value(v)},\n" for v in value) + "]"
+    return toml_value(value)
+
+
+def typed(written: str) -> tuple[Any, ...]:
+    """What a person may have meant by what they typed into a field, the likeliest first."""
+    text = written.strip()
+    try:
+        parsed = tomllib.loads(f"v = {text}")
+        if set(parsed) == {"v"}:  # not a line end and a key of its own
+            toml_value(parsed["v"])  # not a date: no value of a job, but perhaps a name
+            return (parsed["v"],) if text[:1] in "\"'[{" else (parsed["v"], text)
+    except (tomllib.TOMLDecodeError, RecursionError, InputError):
+        pass
+    return (text,)
+
+
+def written(value: Any) -> str:
+    """A value of the file as it is typed into a field."""
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{k} = {_part(v)}" for k, v in value.items()) + " }"
+    return _part(value)
+
+
+def _part(value: Any) -> str:
+    if isinstance(value, dict):
+        return written(value)
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_part, value)) + "]"
+    return json.dumps(value, ensure_ascii=False)

@@ -13,8 +13,7 @@ from backwave.finding import PRACTICE, Message
 from backwave.fit.bolt_pattern import Hole, bolt_circle
 from backwave.fit.types import edge_mm
 from backwave.job import Job, Place, best_mm
-from backwave.job.adapter import AdapterTable
-from backwave.job.speaker import SpeakerTable
+from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.process import Material, Printer, Zone
 from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
 from backwave.stock import Stock

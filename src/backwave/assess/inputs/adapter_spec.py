@@ -14,8 +14,7 @@ from backwave.errors import InputError
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.stack import MAX_SHEETS
 from backwave.job import Job, Place, best_mm
-from backwave.job.adapter import AdapterTable
-from backwave.job.speaker import SpeakerTable
+from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, Notch, Spigot, Thread
 from backwave.shape import Outline
 from backwave.stock import Stock

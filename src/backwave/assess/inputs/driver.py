@@ -13,7 +13,7 @@ from backwave.assumptions import Ledger
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.job import Job
-from backwave.job.measured_curves import Columns
+from backwave.job.named_files import Columns
 from backwave.job.speaker import SpeakerTable
 from backwave.network.element import Complex, Real
 from backwave.sound.driver import SEMI_INDUCTANCE_N, DriverError, from_parameters

@@ -11,7 +11,7 @@ from backwave.assess.inputs.opening import skin_mm
 from backwave.assumptions import Ledger
 from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job, Place
-from backwave.job.cabin_checks import WALL_MM
+from backwave.job.cross_checks import WALL_MM
 from backwave.job.opening import OpeningTable
 from backwave.job.signal_chain import BoxTable, PathTable
 from backwave.sound.cabin_modes import BoxCabin

@@ -11,9 +11,8 @@ from backwave.assess.inputs.plugs import refused
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, Check, Finding, Message, words
 from backwave.job import Job, Place
-from backwave.job.factory import FactoryOutputTable
 from backwave.job.gates import about, has_reading
-from backwave.job.wiring import PairTable
+from backwave.job.wiring import FactoryOutputTable, PairTable
 from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S
 from backwave.power.factory_check import check_factory
 from backwave.power.factory_output import FactoryPair, FactorySystem

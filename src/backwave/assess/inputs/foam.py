@@ -14,8 +14,7 @@ from backwave.fit import DriverShape, Opening, Stack
 from backwave.fit.foam import RingRoom, RingWish, choose_ring, total_height
 from backwave.fit.gasket import BackGasket, back_gasket, gasket_plan
 from backwave.job import Place, best_mm
-from backwave.job.adapter import AdapterTable
-from backwave.job.speaker import SpeakerTable
+from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.shape import Outline
 from backwave.stock import FoamRow, Stock
 from backwave.units import Quantity

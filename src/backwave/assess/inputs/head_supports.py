@@ -9,7 +9,7 @@ from backwave.assess.place_result import HEAD_PLAY_MM, MAGNET_SHARE, MetalFixing
 from backwave.fit.driver_hold import CLAMP_N, SLEEVE_PLAY_MM, STRAIN, Support, head_support
 from backwave.fit.fixing_load import fixing_loads_n
 from backwave.fit.gasket import BackGasket
-from backwave.job.adapter import AdapterTable
+from backwave.job.speaker import AdapterTable
 from backwave.shape import Outline
 from backwave.stock import Stock
 

@@ -15,8 +15,7 @@ from backwave.fit.fixing_load import screw_for
 from backwave.fit.screw import NO_SCREW, Threads, driver_screw, metal_screw, read_threads
 from backwave.fit.screw_holes import Washer, washer_over
 from backwave.job import Place, best_mm
-from backwave.job.adapter import AdapterTable
-from backwave.job.speaker import SpeakerTable
+from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.threads import FLOOR
 from backwave.part.types import Thread
 from backwave.stock import FixingRow, Stock

@@ -18,9 +18,8 @@ from backwave.fit.gasket import CLOSED_DOUBT, BackGasket
 from backwave.fit.plausible import range_of
 from backwave.fit.play import BoltedJoint, off_axis
 from backwave.job import Job, Place
-from backwave.job.adapter import AdapterTable
-from backwave.job.instruments import DEFAULTS
-from backwave.job.speaker import SpeakerTable
+from backwave.job.place import DEFAULTS
+from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.shape import Outline
 from backwave.stock import FoamRow, Stock
 from backwave.uncertainty import Error, Reading, exact

@@ -12,8 +12,15 @@ from typing import TYPE_CHECKING, Literal
 from backwave.assumptions import Ledger
 from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job
-from backwave.job.sources import ConverterTable, MoreBatteryTable
-from backwave.job.supply import AlternatorTable, BatteryTable, DistributionTable, LoadTable, SupplyTable
+from backwave.job.supply import (
+    AlternatorTable,
+    BatteryTable,
+    ConverterTable,
+    DistributionTable,
+    LoadTable,
+    MoreBatteryTable,
+    SupplyTable,
+)
 from backwave.power.as_built import FittedFuse, Installation, PowerSource
 from backwave.power.extra_sources import (
     CHEMISTRIES,

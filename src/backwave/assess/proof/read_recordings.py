@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from backwave.errors import InputError, MissingError
 from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job
-from backwave.job.recording import COLUMNS, ReadingTable
+from backwave.job.signal_chain import COLUMNS, ReadingTable
 from backwave.measure.analysis import Response
 from backwave.measure.averaging import One
 from backwave.measure.distortion import check_overload

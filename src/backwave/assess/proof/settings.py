@@ -19,8 +19,7 @@ from backwave.assess.sound.results import F_HZ, volume_db
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job
-from backwave.job.recording import TuneTable
-from backwave.job.signal_chain import StageTable
+from backwave.job.signal_chain import StageTable, TuneTable
 from backwave.measure.alignment import JoinedSum, choose_joint, joints_between, target_curve
 from backwave.measure.analysis import TakeRead
 from backwave.measure.bands import REPEAT_DB

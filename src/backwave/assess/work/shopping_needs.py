@@ -14,7 +14,7 @@ from backwave.assess.work.installed_drivers import InstalledDriver, fitted
 from backwave.finding import PRACTICE
 from backwave.fit.screw import ChosenScrew
 from backwave.job import Job
-from backwave.job.adapter import AdapterTable
+from backwave.job.speaker import AdapterTable
 from backwave.notation.crossover import CrossoverPart as Passive
 from backwave.notation.crossover import parts_of
 from backwave.part.process import SheetStock

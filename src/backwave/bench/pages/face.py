@@ -14,7 +14,7 @@ from backwave.bench.pages.section import adapter_path, missing, of
 from backwave.bench.schema_form import at
 from backwave.bench.widgets import Picture
 from backwave.drawing import face_svg
-from backwave.job.toml_format import written as as_typed
+from backwave.job.toml_spans import written as as_typed
 from backwave.units import parse
 
 

@@ -13,8 +13,8 @@ from backwave.bench.page_frame import Tab, button, link, text
 from backwave.bench.schema_form import at
 from backwave.bench.widgets import Picture, Slider
 from backwave.drawing import section_svg
-from backwave.job.toml_format import written as as_typed
 from backwave.job.toml_spans import KeyPath
+from backwave.job.toml_spans import written as as_typed
 from backwave.units import parse
 
 

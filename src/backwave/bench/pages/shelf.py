@@ -12,8 +12,8 @@ from nicegui import context, events, ui
 from backwave.bench.page_frame import Tab, button, text
 from backwave.bench.widgets import InputField
 from backwave.errors import BackwaveError, JobError
-from backwave.job import shelf, shelved
-from backwave.job.shelved import Shelved, parsed
+from backwave.job import shelf
+from backwave.job.shelf import Shelved, parsed
 
 MAX_BYTES = 200_000
 _READ = """async (event) => {
@@ -50,7 +50,7 @@ def panel(here: Tab, kind: str, id_: str | None) -> None:
             if session is None:
                 return
             try:
-                taken = shelved.take(entry, session.job)
+                taken = shelf.take(entry, session.job)
             except BackwaveError as error:
                 tell(str(error))
                 return

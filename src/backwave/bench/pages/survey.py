@@ -17,11 +17,10 @@ from backwave.bench.schema_form import Field, FormTable
 from backwave.bench.sketch import sketch
 from backwave.bench.widgets import InputField, Picture
 from backwave.errors import Problem
-from backwave.job.edits import Append, Put, Remove
 from backwave.job.gates import READINGS, TABLES_OF
 from backwave.job.model import TABLES
-from backwave.job.toml_format import typed, written
-from backwave.job.toml_spans import KeyPath
+from backwave.job.toml_spans import KeyPath, typed, written
+from backwave.job.undo import Append, Put, Remove
 from backwave.notation.measures import in_words
 from backwave.stock import shipped
 from backwave.units import show

@@ -11,9 +11,9 @@ from backwave.assess.sound.charts import excursion_chart, impedance_chart, loude
 from backwave.assess.sound.comparisons import comparisons
 from backwave.assess.sound.results import Comparison
 from backwave.drawing import Chart
-from backwave.job.edits import Change
 from backwave.job.model import JobFile
 from backwave.job.toml_spans import KeyPath
+from backwave.job.undo import Change
 
 KINDS = {"response": "Response", "loudest": "Loudest", "excursion": "Excursion", "impedance": "Impedance"}
 FLIP = "flip "

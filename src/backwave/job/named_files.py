@@ -1,24 +1,166 @@
-"""A response or an impedance as plain columns of numbers: frequency, value, and phase if there is one.
+"""Files that a job names, each inside its folder: traced outlines, and measured curves as plain columns of numbers.
 
-Columns stand apart by spaces, tabs, semicolons or commas; decimal signs may be commas where something else parts
-the columns.  Lines that begin with `*`, `#`, `;`, `!` or `//` are remarks, lines of words above the first row are
-headings.  Whatever else is not a row of numbers is refused with its line: a row read wrongly would lie quietly.
+A traced outline lies beside its picture, in millimeters, and is mirrored into the cabin's view when read.  A response or
+an impedance is columns of frequency, value, and phase if there is one: apart by spaces, tabs, semicolons or commas;
+decimal signs may be commas where something else parts the columns.  Lines that begin with `*`, `#`, `;`, `!` or `//` are
+remarks, lines of words above the first row headings.  Whatever else is no row of numbers is refused with its line: a row
+read wrongly would lie quietly.
 """
 
 from __future__ import annotations
 
+import os
 import re
+import stat
 from dataclasses import dataclass
+from itertools import islice
 from math import inf, isfinite
 from pathlib import Path
+from typing import Annotated, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import Field, ValidationError
 
-from backwave.errors import JobError, Problem
+from backwave.errors import JobError, Problem, job_error
+from backwave.job import size_limits
+from backwave.job.fields import Number, Outline, Point, Table
 from backwave.job.model import JobFile
-from backwave.job.named_file import find, read_bytes
-from backwave.job.recording import COLUMNS
+from backwave.job.refusals import in_words, raw_faults, shown
+from backwave.job.signal_chain import COLUMNS
+from backwave.job.toml_spans import KeyPath, Lines
+from backwave.plain_text import plain_text
+
+
+def find(folder: Path | None, name: str, missing: str, accepted: str) -> Path:
+    """Where a file that a job names lies.
+
+    `missing`, `accepted`: what is said where there is no such file, and what it should be; JobError: there is
+    none, or a link leads out of the folder.
+    """
+    if folder is None:
+        raise _refused(name, "no such file", accepted, missing)
+    path = folder / name
+    try:
+        there = path.exists()
+        outside = there and not path.resolve().is_relative_to(folder.resolve())
+    except (OSError, RuntimeError, ValueError) as error:  # a name too long, links in a circle
+        raise _refused(name, _reason(error), accepted, "cannot be read") from None
+    if not there:
+        raise _refused(name, "no such file", accepted, missing)
+    if outside:
+        raise _refused(name, "a link out of the folder", accepted, "leads out of the job folder")
+    return path
+
+
+def read_bytes(path: Path, name: str, max_bytes: int, accepted: str) -> bytes:
+    """The content of a file; a folder, a pipe or a device is never waited for.
+
+    JobError: it is no ordinary file, too large, or cannot be read.
+    """
+    try:
+        # a pipe is opened without waiting for somebody to write into it
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        with open(handle, "rb") as file:
+            found = os.fstat(handle)
+            if not stat.S_ISREG(found.st_mode):
+                kind = "a folder" if stat.S_ISDIR(found.st_mode) else "a pipe or a device"
+                raise _refused(name, kind, accepted, "no ordinary file")
+            if found.st_size > max_bytes:
+                raise _refused(name, f"{found.st_size:,} bytes", f"up to {max_bytes:,} bytes", "too large a file")
+            return file.read(max_bytes + 1)
+    except IsADirectoryError:
+        raise _refused(name, "a folder", accepted, "no ordinary file") from None
+    except PermissionError:
+        raise _refused(name, "no permission", "a file that you may read", "cannot be read") from None
+    except OSError as error:
+        raise _refused(name, _reason(error), accepted, "cannot be read") from None
+
+
+def _reason(error: Exception) -> str:
+    words = error.strerror if isinstance(error, OSError) else None
+    return (words or "a name that no file can have").lower()
+
+
+def _refused(name: str, found: str, accepted: str, message: str) -> JobError:
+    return job_error(plain_text(name)[:120], message, found, accepted)
+
+
+MAX_VERTICES = 10_000
+_WANTED = "a traced outline in the job folder, such as photos/ring.toml"
+_Spread = Annotated[Number, Field(ge=0, le=50)]
+
+
+class _Hole(Table):
+    x: Annotated[Number, Field(ge=-1000, le=1000)]
+    y: Annotated[Number, Field(ge=-1000, le=1000)]
+    diameter: Annotated[Number, Field(ge=0.1, le=1000)]
+    u: _Spread | None = None
+
+
+class _File(Table):
+    outline: Annotated[Outline, Field(min_length=3)]
+    holes: tuple[_Hole, ...] = ()
+    u: _Spread = 1.0
+    seen_from: Literal["front", "back"] = "front"
+    picture: str | None = None
+    scale: str | float | dict[str, float | str] | None = None
+
+
+@dataclass(frozen=True)
+class Trace:
+    """A traced part as seen from the cabin."""
+
+    outline_mm: tuple[Point, ...]
+    holes_mm: tuple[tuple[float, float, float], ...]
+    u_mm: float  # standard uncertainty of the edge
+    text: str
+    u_given: bool = True  # whether the file says so itself
+
+
+def read_traces(job: JobFile, folder: Path | None) -> tuple[dict[str, Trace], list[Problem]]:
+    """Every traced file a job names, and what is wrong with them."""
+    traces: dict[str, Trace] = {}
+    problems: list[Problem] = []
+    flanges = [m.flange for o in job.opening for m in (o, o.left, o.right) if m is not None]
+    for name in dict.fromkeys(f.traced for f in flanges if f is not None and f.traced is not None):
+        try:
+            path = find(folder, name, "a traced file that is not there", _WANTED)
+            traces[name] = _read(read_bytes(path, name, size_limits.MAX_BYTES, _WANTED).decode("utf-8"), name)
+        except JobError as error:
+            problems += error.problems
+        except UnicodeDecodeError:
+            problems.append(Problem(name, None, "", "bytes that are no UTF-8", _WANTED, "not readable"))
+    return traces, problems
+
+
+def _read(text: str, name: str) -> Trace:
+    lines = Lines(text, name)
+
+    def problem(path: KeyPath, message: str, found: object, accepted: str) -> Problem:
+        return Problem(name, lines.line(path), ".".join(map(str, path)), shown(found), accepted, message)
+
+    problems = [problem(*fault) for fault in islice(raw_faults(lines.data, MAX_VERTICES), 10)]
+    if problems:
+        raise JobError(tuple(problems))
+    try:
+        file = _File.model_validate(lines.data)
+    except ValidationError as error:
+        raise JobError(
+            tuple(
+                problem(tuple(e["loc"]), in_words(e["msg"]), e.get("input", ""), _WANTED)
+                for e in error.errors(include_url=False)[:10]
+            )
+        ) from None
+    sign = -1.0 if file.seen_from == "back" else 1.0
+    return Trace(
+        tuple((sign * x, y) for x, y in file.outline),
+        tuple((sign * h.x, h.y, h.diameter) for h in file.holes),
+        file.u,
+        text,
+        "u" in file.model_fields_set,
+    )
+
 
 MAX_BYTES = 10_000_000
 MAX_ROWS = 200_000
@@ -42,7 +184,7 @@ class Columns:
     notes: tuple[str, ...] = ()  # what a person should know about how it was read
 
 
-def read_all(job: JobFile, folder: Path | None) -> tuple[dict[str, Columns], list[Problem]]:
+def read_curves(job: JobFile, folder: Path | None) -> tuple[dict[str, Columns], list[Problem]]:
     """Every measured curve that a job's drivers and readings name, and what is wrong with them."""
     curves: dict[str, Columns] = {}
     problems: list[Problem] = []
@@ -75,7 +217,7 @@ def read_columns(path: Path, name: str = "") -> Columns:
         # Numbers are the same in every code page; only remarks may look odd.
         text = data.decode("utf-16" if wide else "latin-1", errors="replace")
     if "\0" in text:
-        raise _refused(name, None, "", "a text file", "this is not text")
+        raise job_error(name, "this is not text", "", "a text file")
     return parse_columns(text, name)
 
 
@@ -97,7 +239,7 @@ def parse_columns(text: str, file: str) -> Columns:
         if not wrong and not numbers:
             width = len(fields)
             if width not in (2, 3):
-                raise _refused(file, at, line, _ROWS, f"{width} column{'s' if width != 1 else ''}")
+                raise job_error(file, f"{width} column{'s' if width != 1 else ''}", line[:80], _ROWS, line=at)
         elif not wrong and len(fields) != width:
             wrong = f"{len(fields)} column{'s' if len(fields) != 1 else ''} where the rows above have {width}"
         if wrong:
@@ -106,7 +248,7 @@ def parse_columns(text: str, file: str) -> Columns:
         lines.append(at)
         numbers.append([float(field.replace(",", ".")) for field in fields])
     if not problems and len(numbers) < MIN_ROWS:
-        raise _refused(file, None, "", f"at least {MIN_ROWS} rows", f"only {len(numbers)} rows of numbers")
+        raise job_error(file, f"only {len(numbers)} rows of numbers", "", f"at least {MIN_ROWS} rows")
     table = np.array(numbers, dtype=float).reshape(len(numbers), width or 2)
     falls = len(table) > 1 and bool((np.diff(table[:, 0]) < 0).all())
     problems += _order(file, table, lines, falls)
@@ -138,7 +280,7 @@ def _rows(text: str, file: str) -> tuple[list[tuple[int, str]], list[tuple[int, 
             continue
         rows.append((at, line))
         if len(rows) > MAX_ROWS:
-            raise _refused(file, at, "", f"up to {MAX_ROWS} rows", "too many rows")
+            raise job_error(file, "too many rows", "", f"up to {MAX_ROWS} rows", line=at)
     return heads, rows
 
 
@@ -204,7 +346,3 @@ def _other_unit(file: str, at: int, line: str) -> Problem:
 
 def _problem(file: str, at: int | None, found: str, accepted: str, message: str) -> Problem:
     return Problem(file, at, "", found[:80], accepted, message)
-
-
-def _refused(file: str, at: int | None, found: str, accepted: str, message: str) -> JobError:
-    return JobError((_problem(file, at, found, accepted, message),))
