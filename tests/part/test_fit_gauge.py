@@ -11,7 +11,7 @@ import pytest
 from backwave.errors import BuildError
 from backwave.part.fit_gauge import (
     HANDLE,
-    card,
+    cards,
     coded,
     gauge_depth_mm,
     half_section,
@@ -97,10 +97,66 @@ def test_a_driver_that_stays_before_the_metal_is_said() -> None:
 def test_the_card_is_the_cut_through_the_terminals() -> None:
     spec = replace(CAN, terminals_mm=(225.0, 34.0, 63.0, 26.0), margin_mm=2.0, growth_mm=1.0, passage_mm=0.0)
     assert terminal_box(spec) == (225.0, 36.0, 64.0, -8.0)
-    made = card(spec)
+    (made,) = cards(spec)
     assert made.cut[0].bounds_mm == pytest.approx((-85.0, -42.0, 85.0, HANDLE))
     # Handle 170 x 30, can 90 x 42, terminals 8 tall from radius 45 to 64 on one half.
     assert made.area_mm2 == pytest.approx(170.0 * 30.0 + 90.0 * 42.0 + 8.0 * 19.0)
+
+
+def test_screw_ends_are_on_a_card_of_their_own_as_on_the_solid() -> None:
+    far = (70.0, 0.0), (-35.0, 60.6218), (-35.0, -60.6218)  # 0, 120 and 240 degrees
+    spec = coded(
+        replace(
+            CAN, margin_mm=2.0, terminals_mm=(90.0, 34.0, 62.0, 26.0), tails_mm=tuple((x, y, 3.0, 14.0) for x, y in far)
+        )
+    )
+    through, screw, *more = cards(spec)  # all three screws are one cut: the terminals lie beside it
+    assert not more
+    assert through.area_mm2 == pytest.approx(170.0 * 30.0 + 90.0 * 42.0 + 8.0 * 17.0)
+    assert screw.area_mm2 == pytest.approx(170.0 * 30.0 + 90.0 * 42.0 + 3.0 * 14.0)
+    assert {(68.5, -14.0), (71.5, -14.0)} <= {(x, y) for x, y in screw.cut[0].points(0.1)}
+    # One at 90 degrees lies in the terminals' own cut; toward a wider glass margin the cut is another.
+    deep = replace(spec, tails_mm=((0.0, 70.0, 3.0, 14.0), (70.0, 0.0, 3.0, 14.0)), deeper=((300.0, 60.0, 5.0),))
+    own, beside = cards(deep)
+    assert (71.5, -14.0) in own.cut[0].points(0.1)
+    assert beside.cut[0].bounds_mm[1] == -45.0
+    assert own.cut[0].bounds_mm[1] == -42.0
+
+
+def test_the_cut_beside_the_terminals_middle_shows_what_of_their_width_lies_there() -> None:
+    tails = ((60.0, 60.0, 3.0, 2.0),)  # 45 degrees from the terminals
+    spec = replace(CAN, terminals_mm=(0.0, 80.0, 62.0, 26.0), tails_mm=tails)
+    _, beside = cards(spec)
+    reach = 40.0 / np.sin(np.pi / 4.0)  # half their width, seen along 45 degrees
+    assert beside.area_mm2 == pytest.approx(
+        (85.0 + 60.0 * 2**0.5 + 1.5) * 30.0 + 90.0 * 40.0 + 6.0 * (reach - 45.0) + 3.0 * 2.0
+    )
+
+
+@pytest.mark.parametrize("rim", [9.0, 18.0, 85.0])
+def test_a_cards_code_can_be_read_and_lies_on_its_handle(rim: float) -> None:
+    small = StandInSpec(((0.5 * rim, 0.0), (0.5 * rim, 30.0)), 4.0, rim, terminals_mm=(0.0, 4.0, 0.6 * rim, 20.0))
+    (made,) = cards(coded(small))
+    points = [p for stroke in made.engrave for p in stroke]
+    low, _, high, top = made.cut[0].bounds_mm
+    assert all(low + 0.5 < x < high - 0.5 and 1.0 < y < top - 1.0 for x, y in points)
+    heights = [y for _, y in points if y > 0.55 * HANDLE]
+    assert max(heights) - min(heights) >= 3.0
+
+
+@pytest.mark.kernel
+@pytest.mark.slow
+@pytest.mark.parametrize(("rim", "least"), [(9.0, 2.5), (18.0, 3.0), (60.0, 7.0)])
+def test_the_code_in_the_plate_can_be_read_on_the_smallest_dummy(rim: float, least: float) -> None:
+    from backwave.part.fit_gauge_solid import DEEP, build_standin
+
+    small = coded(StandInSpec(((0.5 * rim, 0.0), (0.5 * rim, 30.0)), 4.0, rim))
+    made = build_standin(small).solid
+    boxes = [f.bounding_box() for f in made.faces()]
+    walls = [b for b in boxes if abs(b.max.Z - 3.0) + abs(b.min.Z - 3.0 + DEEP) < 1e-6]
+    for half in (1.0, -1.0):  # the letters above the middle, the stand-off below it
+        ends = [y for b in walls for y in (b.min.Y, b.max.Y) if half * (b.min.Y + b.max.Y) > 0.0]
+        assert least <= max(ends) - min(ends) <= 9.0
 
 
 def test_terminals_before_the_metal_are_not_in_it() -> None:

@@ -57,6 +57,7 @@ class TemplateView:
     notes: tuple[str, ...] = ()  # short lines above the title block
     warnings: tuple[str, ...] = ()  # lines across the top of every sheet, such as why it is stopped
     shown_mm: tuple[tuple[str, tuple[Point, ...]], ...] = ()  # closed outlines of what is there already, with its name
+    engrave_mm: tuple[tuple[Point, ...], ...] = ()  # strokes of letters and arrows, as they are on the part
 
 
 def template_svg(view: TemplateView, paper: str = "A4", *, system: str = "metric") -> tuple[str, ...]:
@@ -108,7 +109,7 @@ def template_sheets(view: TemplateView, paper: str = "A4", *, system: str = "met
 
 def _bounds(view: TemplateView) -> BoxStroke:
     """Bounds of all there is, y down as on the sheet."""
-    runs = (*view.cut_mm, *view.mark_mm, *(points for _, points in view.shown_mm))
+    runs = (*view.cut_mm, *view.mark_mm, *view.engrave_mm, *(points for _, points in view.shown_mm))
     xs, ys = [x for run in runs for x, _ in run], [-y for run in runs for _, y in run]
     for hole in view.holes:
         xs += [hole.x_mm - hole.diameter_mm / 2, hole.x_mm + hole.diameter_mm / 2]
@@ -190,6 +191,8 @@ def _sheet(
         run(loop, "cut", True)
     for marked in view.mark_mm:
         run(marked, "hidden", False)
+    for stroke in view.engrave_mm:
+        run(stroke, "edge", False)
     for _, points in view.shown_mm:
         run(points, "travel", True)
     for hole in view.holes:

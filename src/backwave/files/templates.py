@@ -58,7 +58,9 @@ def template_view(
         revision[:8],
         cut_mm=tuple(_points(o) for o in cuts),
         holes=tuple(holes),
-        mark_mm=(*part.engrave, *marks),
+        mark_mm=tuple(marks),
+        engrave_mm=part.engrave,
+        seen_from="seen from the cabin" if part.lies else "either face",
         notes=(f"{part.name}: {show(part.thickness_mm, 'mm', system)} thick", *notes),
         shown_mm=tuple((name, _points(o)) for name, o in part.shown),
     )

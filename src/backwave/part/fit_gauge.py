@@ -3,7 +3,7 @@
 A plate lies on the metal; the dummy hangs from it as deep as the driver will, seated at the chosen height.  What
 of the driver stands before the metal is not in it.  Depth is larger by the margin of what is behind in that direction;
 radius only where it passes the metal, and by less than the hole's margin, so that it enters every hole that is ok.
-As a card it is the cut through the axis and the terminals.  Millimeters; z = 0 is the metal, behind it is negative.
+As cards it is the cuts through the axis and the terminals, or a screw.  Millimeters; z = 0 is the metal, behind it is negative.
 """
 
 from __future__ import annotations
@@ -12,15 +12,19 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 from hashlib import blake2b
+from math import atan2, cos, degrees, radians, sin
 from typing import Any
 
 from backwave.errors import BuildError
+from backwave.part.engraving import strokes_of
 from backwave.part.flat_patterns import FlatPart
 from backwave.part.types import StandInSpec
 from backwave.shape import Outline, Point, polygon
 
 HANDLE = 30.0  # mm the card stands out of the opening, to hold it by
 CARD = 2.0  # mm
+CODE, WORD = 6.0, 4.0  # mm: height of the card's code, and of what lies to the right
+LEAST = 16.0  # mm: half the width of the smallest card that has room for its code
 LETTERS = "ACEFHJKLMNPRTUVWXY"  # none that is taken for another, or for a figure
 _CODE = re.compile(rf"([{LETTERS}]{{4}})-?(\d{{1,3}}(?:\.\d)?|-\d{{1,2}}(?:\.\d)?)")
 
@@ -86,25 +90,67 @@ def terminal_box(spec: StandInSpec) -> tuple[float, float, float, float] | None:
     return (angle, width + 2.0 * grown, radius + grown, low) if low < 0.0 else None
 
 
-def card(spec: StandInSpec) -> FlatPart:
-    """The dummy as a card to cut out at 1:1: the terminals to the right, the handle up.
+def cards(spec: StandInSpec) -> tuple[FlatPart, ...]:
+    """The dummy as cards to cut out at 1:1: through the terminals, then through each screw's end that needs another cut.
 
-    BuildError: as for `half_section`.
+    Terminals or screw to the right, the handle with its code up.  Raises `BuildError` as `half_section` does.
     """
+    from shapely.affinity import scale
+
+    block = terminal_box(spec)
+    cuts: list[tuple[Any, float, str]] = []
+    ways = [degrees(atan2(y, x)) % 360.0 for x, y, *_ in spec.tails_mm]
+    for angle, what in [*([(block[0], "terminals")] if block else []), *((way, "screw") for way in ways)] or [
+        (0.0, "")
+    ]:
+        cut = _cut(spec, angle)
+        turned_over = scale(cut, -1.0, origin=(0.0, 0.0))
+        if not any(
+            cut.symmetric_difference(c).area < 0.1 or turned_over.symmetric_difference(c).area < 0.1 for c, *_ in cuts
+        ):
+            cuts.append((cut, angle, what))
+    return tuple(_card(spec, *one) for one in cuts)
+
+
+def _cut(spec: StandInSpec, angle_deg: float) -> Any:
+    """All of the dummy in the plane through its axis in a direction and the opposite one, with the handle."""
     import shapely
 
     block = terminal_box(spec)
-    angle = None if block is None else block[0]
-    right = _behind(spec, margin_at_mm(spec, angle))
-    left = right if angle is None else _behind(spec, margin_at_mm(spec, angle + 180.0))
-    whole = shapely.union_all(
-        [right.intersection(shapely.box(0.0, -1e4, 1e4, 0.0)), left.intersection(shapely.box(-1e4, -1e4, 0.0, 0.0))]
-    )
-    if block is not None:
-        whole = whole.union(shapely.box(0.0, block[3], block[2], 0.0))
-    wide = max(spec.rim_mm, float(whole.bounds[2]))
-    whole = shapely.union_all([whole, shapely.box(-wide, 0.0, wide, HANDLE)])
-    return FlatPart(f"dummy card {spec.code or spec.name}".strip(), CARD, (_outline(whole),))
+    wide = max(spec.rim_mm, LEAST)
+    bodies = [shapely.box(-wide, 0.0, wide, HANDLE)]
+    for side, way in ((1.0, angle_deg), (-1.0, angle_deg + 180.0)):
+        c, d = cos(radians(way)), sin(radians(way))
+        half = shapely.box(min(0.0, side * 1e4), -1e4, max(0.0, side * 1e4), 0.0)
+        bodies.append(_behind(spec, margin_at_mm(spec, way)).intersection(half))
+        if block is not None and (along := cos(radians(way - block[0]))) > 1e-9:
+            reach = min(block[2] / along, block[1] / 2.0 / max(abs(sin(radians(way - block[0]))), 1e-9))
+            bodies.append(shapely.box(min(0.0, side * reach), block[3], max(0.0, side * reach), 0.0))
+        for x, y, across, long in spec.tails_mm:
+            out = side * (x * c + y * d)
+            if side * out > 0.0 and abs(y * c - x * d) < across / 4.0:
+                bodies.append(shapely.box(out - across / 2.0, -long, out + across / 2.0, 0.0))
+    low, _, high, _ = shapely.union_all(bodies).bounds
+    return shapely.union_all([*bodies, shapely.box(low, 0.0, high, HANDLE)])
+
+
+def _card(spec: StandInSpec, cut: Any, angle_deg: float, what: str) -> FlatPart:
+    low, depth, high, _ = cut.bounds
+    right = f"{what} at {angle_deg:.0f}°" if what else ""
+    engraved: list[tuple[Point, ...]] = []
+    for text, tall, base in ((spec.code, CODE, 0.6 * HANDLE), (right, WORD, 0.25 * HANDLE)):
+        strokes, long = strokes_of(text, 1.0)
+        tall = min(tall, 0.9 * (high - low) / long) if long else tall
+        start = (
+            high - min(WORD, 0.05 * (high - low)) - tall * long if text == right else (low + high - tall * long) / 2.0
+        )
+        engraved += [tuple((start + tall * x, base + tall * y) for x, y in stroke) for stroke in strokes]
+    words = "its shoulders lie on the metal, the rest hangs {size} behind it"
+    notes = [(f"A cut through the speaker's axis: {words}", -depth)]
+    if right:
+        notes.append((f"To its right: {right}, as seen from the cabin (0° right, 90° up)", 0.0))
+    name = " ".join(f"dummy card {spec.code or spec.name}".split()) + (f", {right}" if right else "")
+    return FlatPart(name, CARD, (_outline(cut),), engrave=tuple(engraved), notes=tuple(notes), lies=False)
 
 
 def _behind(spec: StandInSpec, margin: float) -> Any:

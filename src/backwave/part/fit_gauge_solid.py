@@ -6,7 +6,7 @@ first used.  Millimeters.
 
 from __future__ import annotations
 
-from math import hypot, sqrt
+from math import hypot
 from typing import Any
 
 from backwave.errors import BuildError
@@ -16,7 +16,8 @@ from backwave.part.solid import Built
 from backwave.part.types import StandInSpec
 
 SIGHT = 8.0  # mm: radius of the hole to look through, and to hold it by
-CODE, DEEP = 7.0, 0.6  # mm: height of the code's letters, and how deep they are
+CODE, LEAST, DEEP = 7.0, 2.5, 0.6  # mm: height of the code's letters, wished for and at least, and how deep they are
+PLATE = 16.0  # mm: least radius of a plate with a code
 
 
 def build_standin(spec: StandInSpec) -> Built:
@@ -26,7 +27,12 @@ def build_standin(spec: StandInSpec) -> Built:
     section, block = half_section(spec), terminal_box(spec)
     sectors = [(a, (b - a) % 360.0 or 360.0, half_section(spec, a)) for a, b, _ in spec.deeper]
     low = min(z for points in (section, *(p for _, _, p in sectors)) for _, z in points)
-    wide = max(spec.rim_mm, *(r for r, _ in section), *(hypot(x, y) + d for x, y, d, _ in spec.tails_mm))
+    wide = max(
+        spec.rim_mm,
+        PLATE if spec.code else 0.0,
+        *(r for r, _ in section),
+        *(hypot(x, y) + d for x, y, d, _ in spec.tails_mm),
+    )
     sight = min(SIGHT, 0.4 * max(r for r, z in section if z < min(z for _, z in section) + 0.5))
     try:
 
@@ -55,25 +61,23 @@ def build_standin(spec: StandInSpec) -> Built:
 
 
 def _letters(spec: StandInSpec, wide: float, sight: float) -> list[Any]:
-    """What is cut for the code: above the hole to look through, as large as there is room."""
+    """What is cut for the code: its letters above the hole to look through, its stand-off below, as large as goes."""
     from build123d import Face, Solid, Vector, Wire
 
     if not spec.code:
         return []
-    middle = (wide + sight) / 2.0
-    room = 1.9 * sqrt(max(wide**2 - (middle + CODE / 2.0) ** 2, 1.0))
-    _, long = strokes_of(spec.code, 1.0)
-    height = min(CODE, 0.6 * (wide - sight), room / long)
-    strokes, length = strokes_of(spec.code, height)
-    moved = tuple(tuple((x - length / 2.0, y + middle - height / 2.0) for x, y in s) for s in strokes)
-    top = spec.plate_mm - DEEP
-    return [
-        Solid.extrude(
-            Face(
-                Wire.make_polygon([(x, y, top) for x, y in shape.exterior.coords[:-1]], close=True),
-                [Wire.make_polygon([(x, y, top) for x, y in r.coords[:-1]], close=True) for r in shape.interiors],
-            ),
-            Vector(0.0, 0.0, DEEP + 1.0),
-        )
-        for shape in inked(Mark(spec.code, moved, max(0.5, height / 7.0)))
-    ]
+    top, cut = spec.plate_mm - DEEP, []
+    for text, middle in zip(spec.code.partition("-")[::2], (0.5 * (wide + sight), -0.5 * (wide + sight))):
+        _, long = strokes_of(text, 1.0)
+        height = CODE
+        while height > LEAST and (
+            0.6 * (wide - sight) < height or hypot(0.5 * height * long, abs(middle) + 0.5 * height) > wide - 1.0
+        ):
+            height -= 0.1
+        strokes, length = strokes_of(text, height)
+        moved = tuple(tuple((x - length / 2.0, y + middle - height / 2.0) for x, y in s) for s in strokes)
+        for shape in inked(Mark(text, moved, max(0.5, height / 7.0))):
+            edges = [[(x, y, top) for x, y in ring.coords[:-1]] for ring in (shape.exterior, *shape.interiors)]
+            outer, *inner = (Wire.make_polygon(edge, close=True) for edge in edges)
+            cut.append(Solid.extrude(Face(outer, inner), Vector(0.0, 0.0, DEEP + 1.0)))
+    return cut

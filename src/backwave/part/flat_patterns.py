@@ -49,6 +49,7 @@ class FlatPart:
         tuple[str, Outline], ...
     ] = ()  # what is there already and not to be cut, such as the hole in the metal
     made: bool = True  # of this stock by hand; False: a pattern to lay on, nothing is drilled
+    lies: bool = True  # flat on the metal, seen from the cabin; False: a cut along the speaker's axis
 
     @property
     def area_mm2(self) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from backwave.errors import BuildError, InputError
 from backwave.finding import Check
-from backwave.part.fit_gauge import card
+from backwave.part.fit_gauge import cards
 from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
 from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
@@ -65,9 +65,9 @@ class PartOrder:
 
 
 def paper_parts(part: PartOrder) -> tuple[FlatPart, ...]:
-    """What goes onto paper at 1:1: the part's face or its layers, the foam ring, the dummy's card.
+    """What goes onto paper at 1:1: the part's face or its layers, the foam ring, the dummy's cards.
 
-    Of a part that is stopped there are the test ring and the card alone.
+    Of a part that is stopped there are the test ring and the cards alone.
     """
     found: list[FlatPart] = []
     if part.final and isinstance(part.how, SheetStock):
@@ -81,7 +81,7 @@ def paper_parts(part: PartOrder) -> tuple[FlatPart, ...]:
         found.append(flat_ring(part.ring))
     if part.stand_in is not None:
         with suppress(BuildError):  # and the dummy's
-            found.append(card(part.stand_in))
+            found += cards(part.stand_in)
     return tuple(found)
 
 
