@@ -14,7 +14,7 @@ from backwave.assess.power.harness import harnessed
 from backwave.assess.power.harness_result import Harnessed, harness_view
 from backwave.assess.power.supply import Wires, wires_of
 from backwave.assumptions import Ledger
-from backwave.drawing import harness_svg
+from backwave.drawing.harness import harness_svg
 from backwave.job import Job, loads
 from backwave.job.place import places
 

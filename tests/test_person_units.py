@@ -14,7 +14,7 @@ from backwave.cli import main
 from backwave.dossier.context import PageContext
 from backwave.dossier.customer import customer_pdf
 from backwave.dossier.document import dossier_pdf
-from backwave.drawing import template_svg
+from backwave.drawing.template import template_svg
 from backwave.files.templates import template_view
 from backwave.job import load, loads
 from backwave.part.flat_patterns import flat_ring

@@ -13,9 +13,12 @@ from functools import cache
 from pathlib import Path
 
 from backwave.assess import Assessment, assess, charts, with_comparisons
-from backwave.assess.place_views import face_view, section_view
 from backwave.assess.power.harness_result import harness_view, plug_views
-from backwave.drawing import chart_svg, face_svg, faces_svg, harness_svg, section_svg
+from backwave.drawing.chart import chart_svg
+from backwave.drawing.connector_faces import faces_svg
+from backwave.drawing.face import face_svg
+from backwave.drawing.harness import harness_svg
+from backwave.drawing.section import section_svg
 from backwave.job import load, schema
 from backwave.job.place import DEFAULTS
 from backwave.stock import KINDS, shipped
@@ -70,7 +73,7 @@ def _demo() -> Assessment:
 
 def _picture(subject: str, kind: str) -> str:
     place = next(p for p in _demo().places if p.subject == subject)
-    return section_svg(section_view(place)) if kind == "section" else face_svg(face_view(place))
+    return section_svg(place) if kind == "section" else face_svg(place)
 
 
 def _chart(name: str) -> str:

@@ -12,10 +12,10 @@ from pathlib import Path
 from typing import Any
 
 from backwave.assess import Assessment, PartOrder, from_plain, made_digest, part_digest, to_plain
-from backwave.assess.place_views import face_view, section_view
 from backwave.atomic_write import write_whole
 from backwave.budget import Budget, checkpoint, within
-from backwave.drawing import face_svg, section_svg
+from backwave.drawing.face import face_svg
+from backwave.drawing.section import section_svg
 from backwave.errors import InputError
 from backwave.files.build_cache import read_kept, write_kept
 from backwave.files.manifest import document_bytes
@@ -120,7 +120,7 @@ def _drawings(result: Assessment, folder: Path) -> None:
         for place in result.places:
             checkpoint()
             name = file_stem(place.subject.replace(".", "-"))
-            section = section_svg(section_view(place, result.show), "light", system=result.show)
+            section = section_svg(place, "light", system=result.show)
             write_whole(folder / f"section-{name}.svg", section.encode())
-            face = face_svg(face_view(place, result.show), "light", system=result.show)
+            face = face_svg(place, "light", system=result.show)
             write_whole(folder / f"face-{name}.svg", face.encode())

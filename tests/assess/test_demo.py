@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from backwave.assess import Assessment, assess, check_json
-from backwave.assess.place_views import face_view, section_view
-from backwave.drawing import face_sheet, overlaps, section_sheet
+from backwave.drawing.face import face_sheet
+from backwave.drawing.section import section_sheet
+from backwave.drawing.sheet import overlaps
 from backwave.fit.clocking import Clocking
 from backwave.job import Job, load, loads, toml_edit
 
@@ -200,8 +201,8 @@ def test_a_caution_that_is_always_on_changes_no_verdict(result: Assessment) -> N
 def test_no_text_of_the_drawings_touches_another(result: Assessment) -> None:
     for place in result.places:
         for system in ("metric", "us"):
-            assert overlaps(section_sheet(section_view(place, system), system=system)) == []
-            assert overlaps(face_sheet(face_view(place, system), system=system)) == []
+            assert overlaps(section_sheet(place, system=system)) == []
+            assert overlaps(face_sheet(place, system=system)) == []
 
 
 def test_json_keeps_to_millimeters_whatever_is_shown(result: Assessment) -> None:

@@ -9,7 +9,8 @@ import pytest
 
 from backwave.assess import Assessment, Memo, assess
 from backwave.assess.power.harness_result import harness_json, harness_view
-from backwave.drawing import harness_sheet, overlaps
+from backwave.drawing.harness import harness_sheet
+from backwave.drawing.sheet import overlaps
 from backwave.errors import JobError
 from backwave.job import loads
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 import pickle
 import re
 from collections.abc import Iterator
@@ -10,16 +9,18 @@ from dataclasses import fields, is_dataclass
 from functools import cache
 from pathlib import Path
 
-import numpy as np
 import pytest
 from pydantic import BaseModel
 
 import backwave
 from backwave.assess import Assessment, Memo, PlaceResult, assess
 from backwave.assess.memo import digest
-from backwave.assess.place_views import face_view, section_view
 from backwave.assumptions import Ledger
-from backwave.drawing import face_svg, section_svg
+from backwave.drawing.dimensions import Figures
+from backwave.drawing.face import face_sheet, face_svg
+from backwave.drawing.section import section_svg
+from backwave.drawing.section_parts import SectionCut
+from backwave.drawing.sheet import Circle, Poly
 from backwave.job import Job, Place, load, loads
 from backwave.plain_text import file_stem
 from backwave.stock import Stock
@@ -78,18 +79,22 @@ def test_the_hole_leaves_the_job_once() -> None:
     assert place.opening.hole_radius_mm == hole.value / 2
     assert place.part.stand_in is not None
     assert place.part.stand_in.rim_mm > hole.value / 2
-    assert section_view(place).hole_up_mm == hole.value / 2
-    reach = max(float(np.hypot(x, y)) for x, y in face_view(place).hole_mm)
-    assert reach == pytest.approx(hole.value / 2)
+    assert SectionCut(place, False, Figures("metric"), (0.0, 40.0)).hole == {
+        "up": hole.value / 2,
+        "down": hole.value / 2,
+    }
+    hidden = [m for m in face_sheet(place).marks if isinstance(m, Poly) and m.look == "hidden"]
+    scale = next(m for m in face_sheet(place).marks if isinstance(m, Circle) and m.look == "body-driver").radius / (
+        place.frame_mm / 2
+    )
+    across = [max(x for x, _ in m.points) - min(x for x, _ in m.points) for m in hidden]
+    assert max(across) / scale == pytest.approx(hole.value)
 
 
 @pytest.mark.parametrize("system", ["metric", "us"])
 def test_its_drawings_speak_the_units_of_the_person(system: str) -> None:
     for place in demo().places:
-        for svg in (
-            section_svg(section_view(place, system), "paper", system=system),
-            face_svg(face_view(place, system), "paper", system=system),
-        ):
+        for svg in (section_svg(place, "paper", system=system), face_svg(place, "paper", system=system)):
             bare = svg.replace(place.speaker_name, "")
             assert (" mm" in bare) == (system == "metric"), place.subject
             assert bool(re.search(r"\d in\b", bare)) == (system == "us"), place.subject
@@ -105,49 +110,8 @@ def test_a_clearance_is_drawn_on_the_side_where_it_is() -> None:
     )
     assert text != TEXT
     place = assess(loads(text), draws=500).places[0]
-    gap = next(c for c in section_view(place).clearances if c.name == "beam")
-    assert gap.a_mm[1] < 0
-
-
-DRAW = {"section_view", "face_view"}
-DRAWN = {"section_svg", "section_sheet", "face_svg", "face_sheet", "kept"}
-
-
-def test_only_drawings_read_what_drawings_are_told() -> None:
-    """What fills a drawing goes into the drawing, at once or through one name; nothing else is read from it."""
-    users = {}
-    for path in ROOT.rglob("*.py"):
-        tree = ast.parse(path.read_text(encoding="utf-8"))
-        calls = [n for n in ast.walk(tree) if isinstance(n, ast.Call) and getattr(n.func, "id", "") in DRAW]
-        if calls:
-            users[path.relative_to(ROOT).as_posix()] = (tree, calls)
-    assert set(users) == {
-        "bench/pages/face.py", "bench/pages/section.py", "dossier/drawings.py", "dossier/pack.py",
-        "dossier/showcase_page.py", "make.py",
-    }  # fmt: skip
-    for name, (tree, calls) in users.items():
-        drawn = {
-            id(argument)
-            for node in ast.walk(tree)
-            if isinstance(node, ast.Call) and getattr(node.func, "id", "") in DRAWN | {"replace"}
-            for argument in node.args
-        }
-        named = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Assign) and len(node.targets) == 1}
-        assert all(id(call) in drawn | named for call in calls), name
-        fields_read = {"seat", "driver", "clearances", "obstacles", "skin_mm", "foam", "turn_deg", "fixings"}
-        held = {
-            target.id
-            for node in ast.walk(tree)
-            if isinstance(node, ast.Assign) and node.value in calls
-            for target in node.targets
-            if isinstance(target, ast.Name)
-        }
-        read = {
-            node.attr
-            for node in ast.walk(tree)
-            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id in held
-        }
-        assert not read & fields_read, name
+    gap = next(g for g in SectionCut(place, False, Figures("metric"), (0.0, 40.0)).gaps if g.name == "beam")
+    assert gap.a[1] < 0
 
 
 def test_no_result_is_a_drawing() -> None:

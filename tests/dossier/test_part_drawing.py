@@ -9,8 +9,7 @@ import pytest
 
 from backwave.assess.part_view import hole_names, part_view
 from backwave.dossier.context import PageContext
-from backwave.drawing import part_svg
-from backwave.drawing.part import SCALES
+from backwave.drawing.part import SCALES, part_svg
 from tests.drawing.reading import SVG, faults, paths, written
 
 

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backwave.drawing import Chart, Series, chart_sheet, chart_svg, overlaps
-from backwave.drawing.sheet import Poly
+from backwave.drawing.chart import Chart, Series, chart_sheet, chart_svg
+from backwave.drawing.sheet import Poly, overlaps
 from backwave.errors import InputError
 from tests.drawing.reading import faults
 from tests.drawing.strategies import prose

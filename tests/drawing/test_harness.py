@@ -10,20 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
-from backwave.drawing import (
-    FaceContact,
-    HarnessBox,
-    HarnessFace,
-    HarnessLine,
-    HarnessView,
-    faces_sheet,
-    faces_svg,
-    harness_sheet,
-    harness_svg,
-    overlaps,
-)
-from backwave.drawing.harness import LOOK
-from backwave.drawing.sheet import Poly, Sheet
+from backwave.drawing.connector_faces import FaceContact, HarnessFace, faces_sheet, faces_svg
+from backwave.drawing.harness import LOOK, HarnessBox, HarnessLine, HarnessView, harness_sheet, harness_svg
+from backwave.drawing.sheet import Poly, Sheet, overlaps
 from tests.drawing.reading import faults, written
 from tests.drawing.strategies import prose
 

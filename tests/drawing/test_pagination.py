@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from backwave.drawing import HarnessBox, HarnessLine, HarnessView, harness_pages, harness_sheet
+from backwave.drawing.harness import HarnessBox, HarnessLine, HarnessView, harness_sheet
+from backwave.drawing.pagination import harness_pages
 from backwave.drawing.styles import TEXTS
 from tests.drawing.reading import font, written
 

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from backwave.assess.part_view import part_view
-from backwave.drawing import overlaps, part_sheet, part_svg
-from backwave.drawing.sheet import Circle, Sheet
+from backwave.drawing.part import part_sheet, part_svg
+from backwave.drawing.sheet import Circle, Sheet, overlaps
 from backwave.drawing.styles import TEXTS
 from backwave.finding import Check, Message
 from backwave.part.flat_patterns import check_ring

@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
-from backwave.drawing import PlanEar, PlanPlace, PlanView, overlaps, plan_sheet, plan_svg
-from backwave.drawing.sheet import Circle, Poly
+from backwave.drawing.plan_view import PlanEar, PlanPlace, PlanView, plan_sheet, plan_svg
+from backwave.drawing.sheet import Circle, Poly, overlaps
 from tests.drawing.reading import faults, paths, written
-from tests.drawing.strategies import mm, prose, verdicts
+from tests.drawing.strategies import lengths, prose, verdicts
 
 VAN = PlanView(
     "Night-round delivery van",
@@ -37,7 +37,7 @@ BARE = PlanView("", "", "ok", "", "", None, None)
 
 
 def points() -> st.SearchStrategy[tuple[float, float] | None]:
-    return st.none() | st.tuples(mm(-300, 3000), mm(-300, 2500)) | st.tuples(mm(0, 300), mm(0, 300))
+    return st.none() | st.tuples(lengths(-300, 3000), lengths(-300, 2500)) | st.tuples(lengths(0, 300), lengths(0, 300))
 
 
 @st.composite
@@ -49,13 +49,13 @@ def plans(draw: DrawFn) -> PlanView:
         st.none() | verdicts,
         prose,
         st.sampled_from(("opening", "box")),
-        st.none() | st.tuples(mm(-1, 1), mm(-1, 1)),
-        st.none() | st.tuples(mm(10, 600), mm(10, 600)),
+        st.none() | st.tuples(lengths(-1, 1), lengths(-1, 1)),
+        st.none() | st.tuples(lengths(10, 600), lengths(10, 600)),
     )
     return PlanView(
         *draw(st.tuples(prose, prose, verdicts, prose, prose)),
-        draw(st.none() | mm(300, 6000)),
-        draw(st.none() | mm(300, 3000)),
+        draw(st.none() | lengths(300, 6000)),
+        draw(st.none() | lengths(300, 3000)),
         tuple(draw(st.lists(st.builds(PlanEar, prose, points()), max_size=5))),
         tuple(draw(st.lists(place, max_size=12))),
         tuple(draw(st.lists(prose, max_size=2))),

@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 from shapely import LineString, MultiLineString, Polygon, box
 
 from backwave.drawing.callouts import spread
-from backwave.drawing.clip import circle_points, clip
-from backwave.drawing.hatch import hatch
-from backwave.drawing.sheet import BoxStroke, Sheet, overlaps, to_svg
+from backwave.drawing.dimensions import hatch
+from backwave.drawing.sheet import BoxStroke, Sheet, circle_points, clip, overlaps, to_svg
 
 coordinate = st.floats(-200, 200).map(lambda v: round(v, 3))
 points = st.lists(st.tuples(coordinate, coordinate), min_size=2, max_size=12)

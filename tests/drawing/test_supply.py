@@ -5,7 +5,8 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backwave.drawing import SupplyRun, SupplyView, overlaps, supply_sheet, supply_svg
+from backwave.drawing.sheet import overlaps
+from backwave.drawing.supply import SupplyRun, SupplyView, supply_sheet, supply_svg
 
 words = st.text("abcdefghij klmno-pqrst", min_size=1, max_size=30).filter(str.strip)
 

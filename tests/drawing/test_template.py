@@ -10,20 +10,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backwave.drawing import TemplateHole, TemplateView, foam_rings, overlaps, template_sheets, template_svg
-from backwave.drawing.sheet import Circle, Poly, Sheet
-from backwave.drawing.template import BAR_WORDS, PAPERS
+from backwave.drawing.sheet import Circle, Poly, Sheet, overlaps
+from backwave.drawing.template import BAR_WORDS, PAPERS, TemplateHole, TemplateView, template_sheets, template_svg
 from backwave.errors import InputError
-from tests.drawing.demo_views import polar, ring
+from tests.drawing.demo_places import polar
 from tests.drawing.reading import faults
-from tests.drawing.strategies import mm, prose
+from tests.drawing.strategies import lengths, prose
+
+
+def loop(radius: float) -> tuple[tuple[float, float], ...]:
+    return tuple(polar(radius, k) for k in range(360))
+
 
 ADAPTER = TemplateView(
     "Night-round delivery van",
     "adapter, front door",
     "left",
     "3",
-    cut_mm=(ring(91.0, 360),),
+    cut_mm=(loop(91.0),),
     holes=(
         TemplateHole(0, 0, 142, "cut", "bore"),
         TemplateHole(0, 80.5, 5.5, label="fixing"),
@@ -57,7 +61,7 @@ def test_the_door_adapter_fits_one_sheet_at_its_size(paper: str) -> None:
     prose,
     prose,
     st.lists(prose, max_size=3),
-    st.lists(st.tuples(mm(-200, 200), mm(-200, 200), mm(1, 200), prose), min_size=1, max_size=9),
+    st.lists(st.tuples(lengths(-200, 200), lengths(-200, 200), lengths(1, 200), prose), min_size=1, max_size=9),
 )
 @settings(max_examples=40, deadline=None)
 def test_every_sheet_is_whole_and_legible(
@@ -117,17 +121,6 @@ def test_holes_are_listed_with_their_diameters() -> None:
     assert len(re.findall(r"\bup\b", text)) == 1
 
 
-def test_foam_rings_nest_and_do_not_touch() -> None:
-    view = foam_rings(ADAPTER, [("front", 148, 166), ("back", 140, 182), ("small", 100, 130)])
-    for a in view.holes:
-        for b in view.holes:
-            if a is not b:
-                apart = np.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm)
-                radii = sorted((a.diameter_mm / 2, b.diameter_mm / 2))
-                assert apart >= sum(radii) - 1e-9 or apart + radii[0] <= radii[1]
-    assert all(overlaps(s) == [] for s in template_sheets(view))
-
-
 def test_what_cannot_be_drawn_is_refused() -> None:
     with pytest.raises(InputError, match="A4 or Letter"):
         template_sheets(ADAPTER, "A9")
@@ -137,5 +130,5 @@ def test_what_cannot_be_drawn_is_refused() -> None:
 
 def test_a_part_that_takes_a_million_sheets_is_refused_before_one_is_drawn() -> None:
     with pytest.raises(InputError, match="look for a length that is far too large"):
-        template_sheets(replace(ADAPTER, cut_mm=(ring(91_000.0, 360),)))
-    assert len(template_sheets(replace(ADAPTER, cut_mm=(ring(500.0, 360),)))) <= 60
+        template_sheets(replace(ADAPTER, cut_mm=(loop(91_000.0),)))
+    assert len(template_sheets(replace(ADAPTER, cut_mm=(loop(500.0),)))) <= 60

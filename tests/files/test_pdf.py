@@ -9,12 +9,12 @@ import pypdfium2
 import pytest
 from numpy.typing import NDArray
 
-from backwave.drawing import section_svg, template_svg
+from backwave.drawing.section import section_svg
 from backwave.drawing.sheet import Poly
-from backwave.drawing.template import EDGE, PAPERS, STRIP, template_sheets
+from backwave.drawing.template import EDGE, PAPERS, STRIP, template_sheets, template_svg
 from backwave.errors import InputError
 from backwave.files.pdf import svg_pages_to_pdf, svg_size_mm, svg_to_png
-from tests.drawing.demo_views import door
+from tests.drawing.demo_places import door
 from tests.drawing.test_template import ADAPTER
 
 DPI = 600

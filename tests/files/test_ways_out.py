@@ -20,7 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.dossier.blocks import par
-from backwave.drawing import template_svg
+from backwave.drawing.template import template_svg
 from backwave.files.csv_table import csv_bytes
 from backwave.files.dxf import dxf_text
 from backwave.files.step import step_string

@@ -110,17 +110,21 @@ def tried_whole(text: str, folder: Path | None = None, drawn: bool = False) -> O
 def draw(job: Any, result: Any) -> None:
     """Everything that is drawn or listed of a job without the solid kernel."""
     from backwave.assess import charts
-    from backwave.assess.place_views import face_view, section_view
     from backwave.assess.power.harness_result import harness_view, plug_views
     from backwave.assess.power.supply_drawn import supply_view
     from backwave.assess.work.work_plan import shopping_table, working, working_json
-    from backwave.drawing import chart_svg, face_svg, faces_svg, harness_svg, section_svg, supply_svg
+    from backwave.drawing.chart import chart_svg
+    from backwave.drawing.connector_faces import faces_svg
+    from backwave.drawing.face import face_svg
+    from backwave.drawing.harness import harness_svg
+    from backwave.drawing.section import section_svg
+    from backwave.drawing.supply import supply_svg
     from backwave.files.csv_table import csv_bytes
     from backwave.plan.work_state import done_of_words
 
     for place in result.places:
-        section_svg(section_view(place, result.show), "light", system=result.show)
-        face_svg(face_view(place, result.show), "light", system=result.show)
+        section_svg(place, "light", system=result.show)
+        face_svg(place, "light", system=result.show)
     if result.wires is not None:
         supply_svg(supply_view(result.wires, result.title, result.show), "paper")
     if result.harness is not None:

@@ -12,7 +12,7 @@ from backwave.part.types import AdapterSpec, Fixing, Thread
 from backwave.units import show
 
 if TYPE_CHECKING:
-    from backwave.drawing import PartCut, PartView
+    from backwave.drawing.part import PartCut, PartView
 
 _CHORD = 0.05  # mm
 
@@ -28,7 +28,7 @@ def part_view(part: PartOrder, system: str = "metric") -> PartView:
 
     BuildError: the part cannot be laid out, with its numbers.
     """
-    from backwave.drawing import PartHole, PartView
+    from backwave.drawing.part import PartHole, PartView
 
     spec, names = part.spec, hole_names(part.spec)
     rings = [("bore", spec.bore_mm)]
@@ -115,7 +115,7 @@ def _reach(spec: AdapterSpec, angle_deg: float) -> float:
 
 
 def _fixing_cut(letter: str, spec: AdapterSpec, fixing: Fixing, names: dict[str, str]) -> PartCut:
-    from backwave.drawing import PartCut
+    from backwave.drawing.part import PartCut
 
     angle, far = _angle(fixing.x_mm, fixing.y_mm), hypot(fixing.x_mm, fixing.y_mm)
     across = [(far, d) for d in (fixing.hole_mm, fixing.counterbore_mm, fixing.pocket_mm) if d]
@@ -128,7 +128,7 @@ def _fixing_cut(letter: str, spec: AdapterSpec, fixing: Fixing, names: dict[str,
 
 
 def _thread_cut(letter: str, spec: AdapterSpec, thread: Thread, names: dict[str, str]) -> PartCut:
-    from backwave.drawing import PartCut
+    from backwave.drawing.part import PartCut
 
     angle, far = _angle(thread.x_mm, thread.y_mm), hypot(thread.x_mm, thread.y_mm)
     depths = [(spec.seat_z_mm - thread.depth_mm, spec.seat_z_mm)] * bool(thread.depth_mm)

@@ -16,6 +16,7 @@ from backwave.fit import Advice, DriverShape, Fit, Margins, Opening, ScrewTail, 
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.choice import PlaceChoice
 from backwave.fit.clocking import Clocking
+from backwave.fit.coverage import unread_behind
 from backwave.fit.driver_hold import SLEEVE_PLAY_MM
 from backwave.fit.flange import FlangeLift
 from backwave.fit.foam import FoamRing
@@ -24,7 +25,7 @@ from backwave.fit.play import BoltedJoint
 from backwave.fit.screw import HEAD_BELOW_MM, ChosenScrew, Threads
 from backwave.fit.screw_holes import Washer
 from backwave.part.order import PartOrder
-from backwave.part.types import AdapterSpec, Thread
+from backwave.part.types import AdapterSpec, Fixing, Thread
 from backwave.stock import FixingRow, SleeveRow
 from backwave.uncertainty import exact
 
@@ -227,6 +228,21 @@ class PlaceResult(Dimensions):
     def not_measured(self) -> tuple[str, ...]:
         """What was not entered and may decide whether it fits ("terminals"): stands on part, drawing and file name."""
         return tuple(c.part for c in self.fit_checks if c.code == "fit.assumed" and c.verdict != "ok")
+
+    def holds(self, fixing: Fixing) -> str:
+        """How one of the metal's fixings holds, in words."""
+        return self.screws.metal[int(fixing.name.rsplit(maxsplit=1)[1]) - 1].row.holds
+
+    @property
+    def unread(self) -> tuple[Check, ...]:
+        """What was not read behind the metal in some state of the window; none where a dummy proved it."""
+        return tuple(c for c in self.fit.checks if c.code == "fit.coverage" and c.verdict != "ok")
+
+    @property
+    def unread_deg(self) -> tuple[tuple[float, float], ...]:
+        """The sectors in which that is so, from and to, counterclockwise, each once."""
+        arcs = (arc for state in unread_behind(self.opening) for arc in state.arcs_deg)
+        return tuple(dict.fromkeys(arcs)) if self.unread else ()
 
     @property
     def fit_verdict(self) -> Verdict:

@@ -9,14 +9,14 @@ from backwave.finding import words, worst
 from backwave.job import Job, places
 
 if TYPE_CHECKING:
-    from backwave.drawing import PlanView
+    from backwave.drawing.plan_view import PlanView
 
 _FACING = {"left": (0.0, 1.0), "right": (0.0, -1.0)}
 
 
 def above(job: Job, result: Assessment) -> PlanView:
     """The vehicle from above."""
-    from backwave.drawing import PlanEar, PlanPlace, PlanView
+    from backwave.drawing.plan_view import PlanEar, PlanPlace, PlanView
 
     file, cabin = job.file, job.file.vehicle.cabin
     spots = []

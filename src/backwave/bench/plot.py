@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from backwave.bench.widgets import Picture
-from backwave.drawing import Chart, chart_svg
+from backwave.drawing.chart import Chart, chart_svg
 
 PLACES = {"dB": 1, "mm": 2, "ohm": 2}
 

@@ -147,7 +147,7 @@ def _show(one: DesignedNetwork, made: Prediction) -> None:
 
 def _plot(one: DesignedNetwork, folder: Path) -> None:
     from backwave.atomic_write import write_whole
-    from backwave.drawing import Chart, Series, chart_svg
+    from backwave.drawing.chart import Chart, Series, chart_svg
 
     chart = Chart(
         f"{one.path}: {one.kind}",

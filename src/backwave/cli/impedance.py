@@ -149,7 +149,7 @@ def _show(made: Jig, system: str) -> None:
 def _plot(made: Jig, path: Path) -> None:
     from backwave.assess.proof.impedance_jig import jig_chart
     from backwave.atomic_write import write_whole
-    from backwave.drawing import chart_svg
+    from backwave.drawing.chart import chart_svg
 
     if path.suffix.lower() != ".svg":
         raise InputError("name of the chart's file", path.name, "a name that ends in .svg")

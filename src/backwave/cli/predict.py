@@ -46,7 +46,7 @@ def plots(made: Prediction, folder: Path, system: str) -> list[Path]:
     """Write every chart as SVG, and say which."""
     from backwave.assess import charts
     from backwave.atomic_write import write_whole
-    from backwave.drawing import chart_svg
+    from backwave.drawing.chart import chart_svg
 
     folder.mkdir(parents=True, exist_ok=True)
     written = []

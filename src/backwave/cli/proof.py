@@ -76,7 +76,7 @@ def plots(result: Assessment, folder: Path, lessons: list[Lesson] | None = None)
     """Write the charts of the readings as SVG, and say which."""
     from backwave.assess.proof.charts import proof_chart, proof_charts
     from backwave.atomic_write import write_whole
-    from backwave.drawing import chart_svg
+    from backwave.drawing.chart import chart_svg
 
     if result.proof is None:
         return []

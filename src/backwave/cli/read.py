@@ -168,7 +168,7 @@ def _rattles(buzz: Buzz, earlier: Buzz | None) -> None:
 def _plot(made: TakeRead, path: Path, periods: float | None) -> None:
     from backwave.assess.proof.signals import reading_chart
     from backwave.atomic_write import write_whole
-    from backwave.drawing import chart_svg
+    from backwave.drawing.chart import chart_svg
 
     if path.suffix.lower() != ".svg":
         raise InputError("name of the chart's file", path.name, "a name that ends in .svg")

@@ -75,7 +75,9 @@ def drawings(result: Assessment, folder: Path) -> list[Path]:
     from backwave.assess.power.harness_result import harness_view, plug_views
     from backwave.assess.power.supply_drawn import supply_view
     from backwave.atomic_write import write_whole
-    from backwave.drawing import faces_svg, harness_svg, supply_svg
+    from backwave.drawing.connector_faces import faces_svg
+    from backwave.drawing.harness import harness_svg
+    from backwave.drawing.supply import supply_svg
 
     made: dict[str, str] = {}
     if result.wires is not None:

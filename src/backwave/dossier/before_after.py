@@ -7,7 +7,7 @@ from backwave.assess.proof.charts import proof_charts
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, par, small, sub, table
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
-from backwave.drawing import chart_svg
+from backwave.drawing.chart import chart_svg
 from backwave.plain_text import file_stem
 
 TITLE = "Before and after"

@@ -9,14 +9,17 @@ from typing import Any
 
 from backwave.assess import PartOrder, PlaceResult
 from backwave.assess.part_view import hole_names, paper_parts, part_view
-from backwave.assess.place_views import face_view, section_view
 from backwave.assess.plan_view import above
 from backwave.assess.solid_findings import part_digest
 from backwave.chances import in_a_word
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, par, small, sub, table, title_block
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
-from backwave.drawing import face_svg, part_svg, plan_svg, section_svg, template_svg
+from backwave.drawing.face import face_svg
+from backwave.drawing.part import part_svg
+from backwave.drawing.plan_view import plan_svg
+from backwave.drawing.section import section_svg
+from backwave.drawing.template import template_svg
 from backwave.errors import BuildError
 from backwave.files.pdf import svg_size_mm
 from backwave.files.templates import template_view
@@ -47,11 +50,11 @@ def drawings(told: PageContext) -> Iterator[Chapter]:
     """A chapter a place: its section with what it clears, its face with the part and its holes."""
     for n, place in enumerate(told.result.places):
         chapter = Chapter(told.name(place.subject))
-        section = kept(section_svg, section_view(place, told.system), "paper", system=told.system)
+        section = kept(section_svg, place, "paper", system=told.system)
         chapter.draw(f"section{n}", section, share=told.share(section, 0.68))
         chapter.blocks += _clearances(told, place)
         chapter.blocks.append({"kind": "break"})
-        face = kept(face_svg, face_view(place, told.system), "paper", system=told.system)
+        face = kept(face_svg, place, "paper", system=told.system)
         chapter.draw(f"face{n}", face, share=told.share(face, 0.6))
         chapter.blocks += [sub(f"The part: {place.part.id}"), _facts(told, place), {"kind": "break"}]
         _part(told, chapter, place.part, n)

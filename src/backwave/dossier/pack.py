@@ -10,7 +10,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from backwave.assess import charts, check_json, proof_json, wires_json
-from backwave.assess.place_views import face_view, section_view
 from backwave.assess.power.harness_result import harness_json, harness_view
 from backwave.assess.proof.charts import proof_charts
 from backwave.assess.work.work_plan import shopping_table, working_json
@@ -22,7 +21,10 @@ from backwave.dossier.drawings import part_picture, plan_picture
 from backwave.dossier.lists import duration
 from backwave.dossier.page_cache import kept
 from backwave.dossier.showcase_page import public_pdf, public_pictures
-from backwave.drawing import chart_svg, face_svg, harness_svg, section_svg
+from backwave.drawing.chart import chart_svg
+from backwave.drawing.face import face_svg
+from backwave.drawing.harness import harness_svg
+from backwave.drawing.section import section_svg
 from backwave.files.csv_table import csv_bytes
 from backwave.files.handover import Owner, replace_folder
 from backwave.files.pdf import svg_to_png
@@ -123,12 +125,8 @@ def _drawings(told: PageContext) -> dict[str, bytes]:
     found = {"drawings/above.svg": plan_picture(told).encode()}
     for place in told.result.places:
         name = file_stem(place.subject.replace(".", "-"))
-        found[f"drawings/section-{name}.svg"] = kept(
-            section_svg, section_view(place, told.system), "paper", system=told.system
-        ).encode()
-        found[f"drawings/face-{name}.svg"] = kept(
-            face_svg, face_view(place, told.system), "paper", system=told.system
-        ).encode()
+        found[f"drawings/section-{name}.svg"] = kept(section_svg, place, "paper", system=told.system).encode()
+        found[f"drawings/face-{name}.svg"] = kept(face_svg, place, "paper", system=told.system).encode()
     for part in told.result.parts:
         svg = part_picture(told, part)
         if svg is not None:

@@ -10,14 +10,15 @@ from collections import Counter
 from dataclasses import replace
 
 from backwave.assess import charts
-from backwave.assess.place_views import face_view, section_view
 from backwave.assess.proof.charts import proof_chart
 from backwave.assess.work.checklist_inputs import facts_of
 from backwave.assess.work.installed_drivers import fitted
 from backwave.dossier.blocks import Block, figure, items, par, small, table
 from backwave.dossier.context import TEMPLATE, PageContext
 from backwave.dossier.page_cache import kept
-from backwave.drawing import chart_svg, face_svg, section_svg
+from backwave.drawing.chart import chart_svg
+from backwave.drawing.face import face_svg
+from backwave.drawing.section import section_svg
 from backwave.files.typeset import typeset
 
 TITLE = "Better loudspeakers, made to fit"
@@ -32,15 +33,9 @@ def public_pictures(told: PageContext) -> dict[str, str]:
             continue
         shown.add(place.opening_id)
         n = len(shown)
-        name, driver = _place(told, place.subject), _kind(told, place.speaker_id)
-        cut = section_view(place, told.system)
-        section = replace(
-            cut, title=f"{name}: section", subtitle=f"a {driver} on its adapter",
-            adapter=replace(cut.adapter, label="adapter"),
-        )  # fmt: skip
-        found[f"section-{n}"] = kept(section_svg, section, "paper", system=told.system)
-        face = replace(face_view(place, told.system), title=f"{name}: face", subtitle=f"a {driver}, as it is turned")
-        found[f"face-{n}"] = kept(face_svg, face, "paper", system=told.system)
+        shown_as = replace(place, name=_place(told, place.subject), speaker_name=f"a {_kind(told, place.speaker_id)}")
+        for kind, svg in (("section", section_svg), ("face", face_svg)):
+            found[f"{kind}-{n}"] = kept(svg, shown_as, "paper", system=told.system, public=True)
     made = told.result.prediction
     if made is not None:
         names = [_stage(told, one.id) for one in made.stages]

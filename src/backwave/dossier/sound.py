@@ -7,7 +7,7 @@ from backwave.dossier.before_after import signed
 from backwave.dossier.blocks import Cell, Chapter, beside, cell, par, small, stacked, sub, table
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
-from backwave.drawing import chart_svg
+from backwave.drawing.chart import chart_svg
 
 
 def settings(told: PageContext) -> Chapter | None:

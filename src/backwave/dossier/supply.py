@@ -6,7 +6,7 @@ from backwave.assess.power.supply_drawn import size_words, supply_view
 from backwave.dossier.blocks import Block, Cell, Chapter, boxes, cell, par, small, sub, table, together
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
-from backwave.drawing import supply_svg
+from backwave.drawing.supply import supply_svg
 from backwave.notation.measures import wire_size
 
 

@@ -8,7 +8,9 @@ from backwave.assess.power.harness_result import Harnessed, harness_view, plug_v
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, figure, labels, par, small, sub, table, wide
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
-from backwave.drawing import HarnessView, faces_svg, harness_pages
+from backwave.drawing.connector_faces import faces_svg
+from backwave.drawing.harness import HarnessView
+from backwave.drawing.pagination import harness_pages
 from backwave.notation.measures import in_words, wire_size
 
 

@@ -1,4 +1,4 @@
-"""Names and values beside the drawing, each joined to its place by a leader.
+"""What stands round a drawing: its heading with the verdict, the lines at its foot, and names joined to their places.
 
 On a wide sheet they stand in two columns, sorted so that leaders seldom cross and spread so that none overlap;
 on a narrow one each has a letter in a ring at its place, and the words stand in a list below.
@@ -13,11 +13,13 @@ from typing import Literal
 
 import numpy as np
 
-from backwave.drawing.dimensions import arrow, verdict_mark
+from backwave.drawing.dimensions import Figures, arrow, verdict_mark
 from backwave.drawing.sheet import BoxStroke, Point, Poly, Sheet
 from backwave.drawing.styles import TEXTS, wrap
 from backwave.finding import Verdict
 
+MARGIN = 24.0
+WORD = {"ok": "OK", "caution": "Caution", "stop": "Stop"}
 _HEADS = {"wrong": "wrong-arrow", "gap": "gap-arrow", "change": "change-arrow"}
 LEADING = 1.3  # line pitch of text, in its size
 
@@ -203,3 +205,70 @@ def _spot(
         if best and best[0] <= reach:
             break
     return best[1] if best else None
+
+
+def gap_words(
+    fmt: Figures, name: str, value: float, verdict: Verdict, margin: float, ends: tuple[float, float] | None = None
+) -> tuple[tuple[str, str], ...]:
+    """Value, interval and margin, and what is wrong, as lines with their looks."""
+    lines = [(f"{name} {fmt.full(value)}", "value-wrong" if verdict == "stop" else "value")]
+    spread = "" if ends is None else f"{fmt.bare(ends[0])} \u2026 {fmt.bare(ends[1])}, "
+    lines.append((f"{spread}margin {fmt.bare(margin)}", "note"))
+    lines += [(verdict, "note-wrong")] if verdict != "ok" else []
+    return tuple(lines)
+
+
+def columns(
+    sheet: Sheet, callouts: Sequence[Callout], width: float, top: float, middle: float, edge: float = 24.0
+) -> float:
+    """Callouts in a column at either side, those that point left of `middle` at the left; the bottom of the longer."""
+    west = [c for c in callouts if c.side == "left" or (not c.side and c.target and c.target[0] < middle)]
+    east = [c for c in callouts if c not in west]
+    return max(
+        column(sheet, west, "left", edge, width, top), column(sheet, east, "right", sheet.width - edge, width, top)
+    )
+
+
+def heading(
+    sheet: Sheet, title: str, subtitle: str, verdict: Verdict, verdict_text: str, verdict_note: str, compact: bool
+) -> float:
+    """Title and subtitle at the left, the verdict plate at the right (below them on a narrow sheet).
+
+    Returns sheet units.
+    """
+    edge = 14.0 if compact else MARGIN
+    plate = sheet.width - 2 * edge if compact else 384.0
+    room = sheet.width - 2 * edge - (0 if compact else plate + 24)
+    y = edge
+    for text, look in ((title, "title"), (subtitle, "subtitle")):
+        for line in wrap(text, look, room):
+            y += TEXTS[look].size * 1.28
+            sheet.words(edge, y - 0.2 * TEXTS[look].size, line, look)
+    look = "verdict" if verdict == "ok" else "verdict-wrong"
+    words = [
+        (line, look)
+        for line in wrap(f"{WORD[verdict]}: {verdict_text}" if verdict_text else WORD[verdict], look, plate - 66)
+    ]
+    words += [(line, "note") for line in wrap(verdict_note, "note", plate - 66)]
+    tall = max(52.0, sum(TEXTS[kind].size for _, kind in words) * 1.3 + 20)
+    top = y + 10 if compact else edge
+    left = edge if compact else sheet.width - edge - plate
+    sheet.box(left, top, left + plate, top + tall, "plate")
+    verdict_mark(sheet, left + 30, top + tall / 2, 30, verdict)
+    at = top + (tall - sum(TEXTS[kind].size for _, kind in words) * 1.3) / 2
+    for text, kind in words:
+        at += TEXTS[kind].size * 1.3
+        sheet.words(left + 58, at - 0.34 * TEXTS[kind].size, text, kind)
+    return max(y, top + tall)
+
+
+def foot(sheet: Sheet, notes: Sequence[str], top: float, edge: float) -> None:
+    """Lines at the foot; the sheet grows to hold them."""
+    y = top
+    for note in notes:
+        for n, line in enumerate(wrap(note, "note", sheet.width - 2 * edge - 14)):
+            y += TEXTS["note"].size * 1.4
+            if n == 0:
+                sheet.line(((edge, y - 4.5), (edge + 7, y - 4.5)), "fine")
+            sheet.words(edge + 14, y, line, "note")
+    sheet.height = max(y + edge * 0.8, top)

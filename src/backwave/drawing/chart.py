@@ -13,8 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.drawing.callouts import spread
-from backwave.drawing.clip import clip
-from backwave.drawing.sheet import BoxStroke, Point, Sheet, to_svg
+from backwave.drawing.sheet import BoxStroke, Point, Sheet, clip, to_svg
 from backwave.drawing.styles import TEXTS, Theme, text_width, wrap
 from backwave.errors import InputError
 

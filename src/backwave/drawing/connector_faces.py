@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil
 
+from backwave.drawing.callouts import MARGIN, foot
 from backwave.drawing.sheet import Sheet, to_svg
 from backwave.drawing.styles import Theme, text_width, wrap
-from backwave.drawing.title_block import MARGIN, foot
 
 CELL, LINE = 34.0, 17.0
 

@@ -6,84 +6,109 @@ where the driver's first hole points, heavy arcs are the turns that keep the req
 
 from __future__ import annotations
 
-from math import cos, hypot, radians, sin
+from collections.abc import Sequence
+from math import atan2, cos, degrees, hypot, radians, sin
 
-from backwave.drawing.callouts import Callout, column, letters
-from backwave.drawing.dimensions import arrow, center_cross, dimension, fill_hatch
-from backwave.drawing.hatch import hatch
-from backwave.drawing.number_format import Figures, gap_words
-from backwave.drawing.scale import Frame
-from backwave.drawing.sheet import ArcStroke, BoxStroke, Point, Sheet, to_svg
+from backwave.assess.place_result import PlaceResult
+from backwave.drawing.callouts import Callout, columns, foot, gap_words, heading, letters
+from backwave.drawing.dimensions import Figures, arrow, center_cross, dimension, fill_hatch, hatch
+from backwave.drawing.section_parts import unknown
+from backwave.drawing.sheet import ArcStroke, BoxStroke, Frame, Point, Sheet, to_svg
 from backwave.drawing.styles import Theme
-from backwave.drawing.title_block import foot, heading
-from backwave.drawing.views import DriverHole, FaceView
+from backwave.finding import Verdict
+from backwave.fit.bolt_pattern import Hole
+from backwave.units import show
 
 WIDE, NARROW, COLUMN = 1000.0, 390.0, 200.0
+PLATES: dict[Verdict, str] = {"ok": "holes keep their distance", "caution": "look at the holes", "stop": "holes meet"}
+TERMINALS_MM = 18.0  # of the terminals' block as drawn, inward from where it ends
 
 
-def face_svg(view: FaceView, theme: Theme = "light", *, compact: bool = False, system: str = "metric") -> str:
+def face_svg(
+    place: PlaceResult, theme: Theme = "light", *, compact: bool = False, system: str = "metric", public: bool = False
+) -> str:
     """The face as SVG."""
-    return to_svg(face_sheet(view, compact=compact, system=system), theme)
+    return to_svg(face_sheet(place, compact=compact, system=system, public=public), theme)
 
 
-def face_sheet(view: FaceView, *, compact: bool = False, system: str = "metric") -> Sheet:
-    """The face as a display list."""
-    s = Sheet(NARROW if compact else WIDE, 100.0, view.title)
-    head = heading(s, view.title, view.subtitle, view.verdict, view.verdict_text, view.verdict_note, compact)
+def face_sheet(place: PlaceResult, *, compact: bool = False, system: str = "metric", public: bool = False) -> Sheet:
+    """The face as a display list; one that is `public` does not say how the driver is drilled."""
+    title, verdict, turned = f"{place.name}: face", place.hole_verdict, place.clocking
+    alone = verdict == "ok" and (turned is None or turned.gap_mm is None)
+    subtitle = f"{place.speaker_name}, {'as it is turned' if public else _pattern_words(place.holes, system)}"
+    s = Sheet(NARROW if compact else WIDE, 100.0, title)
+    plate = "nothing for the holes to meet" if alone else PLATES[verdict]
+    head = heading(s, title, subtitle, verdict, plate, "", compact)
     fmt = Figures(system)
-    reach = max([view.frame_radius_mm, *(hypot(x, y) for x, y in (*view.outline_mm, *view.hole_mm))])
+    outline, hole = [(float(x), float(y)) for x, y in place.spec.outline.points(0.05)], _hole_edge(place)
+    reach = max([place.frame_mm / 2, *(hypot(x, y) for x, y in (*outline, *hole))])
     left, right = (14.0, NARROW - 14) if compact else (COLUMN + 44, WIDE - COLUMN - 44)
     around = 56.0  # the ring of directions and its figures
     half = (right - left) / 2
     f = Frame((left + right) / 2, head + 22 + half, (half - around) / reach)
-    ring = reach * f.scale + 17
 
-    _outlines(s, f, view)
-    _unread(s, f, view)
-    calls = _terminals(s, f, view)
-    calls += _fixings(s, f, view, fmt)
-    calls += _holes(s, f, view, fmt)
-    gap = _gap(s, f, view, fmt)
-    _ring(s, f, view, ring)
-    spare = _sides(s, f, view)
-    calls = gap + calls + _names(f, view, fmt)
+    _outlines(s, f, place, outline, hole)
+    _unread(s, f, place)
+    calls = _terminals(s, f, place) + _fixings(s, f, place, fmt) + _holes(s, f, place, fmt)
+    calls = _gap(s, f, place, fmt) + calls
+    _ring(s, f, place, reach * f.scale + 17)
+    spare = _sides(s, f, place)
+    calls += _names(f, place, fmt, outline, hole)
     bottom = f.y0 + half
     if compact:
-        area = BoxStroke(left, head + 14, right, bottom)
-        end = letters(s, calls, area, left, right - left, bottom + 10)
+        end = letters(s, calls, BoxStroke(left, head + 14, right, bottom), left, right - left, bottom + 10)
     else:
-        placed = [c for c in calls if c.target]
-        west = [c for c in placed if c.side == "left" or (not c.side and c.target and c.target[0] < f.x0)]
-        east = [c for c in placed if c not in west]
-        first = head + 24
-        end = max(
-            bottom, column(s, west, "left", 24.0, COLUMN, first), column(s, east, "right", WIDE - 24.0, COLUMN, first)
-        )
-    foot(s, [*view.notes, *spare], end + 14, 14.0 if compact else 24.0)
+        end = max(bottom, columns(s, calls, COLUMN, head + 24, f.x0))
+    foot(s, [*unknown(place), *spare], end + 14, 14.0 if compact else 24.0)
     return s
 
 
-def _outlines(s: Sheet, f: Frame, v: FaceView) -> None:
-    s.line(f.all(v.outline_mm), "body-part", True)
-    s.circle(f.x0, f.y0, v.frame_radius_mm * f.scale, "body-driver")
-    s.circle(f.x0, f.y0, v.bore_radius_mm * f.scale, "ground")
-    s.line(f.all(v.outline_mm), "edge", True)
-    if v.hole_mm:
-        s.line(f.all(v.hole_mm), "hidden", True)
-    s.circle(f.x0, f.y0, v.bore_radius_mm * f.scale, "line")
-    s.circle(f.x0, f.y0, v.frame_radius_mm * f.scale, "edge")
-    if v.foam_mm:
-        for radius in v.foam_mm:
-            s.circle(f.x0, f.y0, radius * f.scale, "faint")
-    center_cross(s, f.x0, f.y0, v.bore_radius_mm * f.scale * 0.97)
+def _pattern_words(holes: Sequence[Hole], system: str) -> str:
+    if not holes:
+        return "holes not measured"
+    across = {round(2.0 * hypot(h.x_mm, h.y_mm), 3) for h in holes}
+    if len(across) > 1 or any(h.length_mm > h.diameter_mm for h in holes):
+        return f"{len(holes)} holes"
+    circle = across.pop()
+    places = len(f"{circle:g}".partition(".")[2])  # as it was measured: 156 mm, 6.5 mm
+    return f"{len(holes)} holes on a {show(circle, 'mm', system, places)} circle"
 
 
-def _unread(s: Sheet, f: Frame, v: FaceView) -> None:
+def _hole_edge(place: PlaceResult) -> list[Point]:
+    """Edge of the hole in the metal; nothing where it is not known."""
+    opening = place.opening
+    if opening.hole is not None:
+        return [_turned(opening.hole.value / 2.0, 0.0, deg) for deg in range(0, 360, 3)]
+    return [] if opening.outline_mm is None else [(float(x), float(y)) for x, y in opening.outline_mm]
+
+
+def _turned(x_mm: float, y_mm: float, deg: float) -> Point:
+    c, n = cos(radians(deg)), sin(radians(deg))
+    return x_mm * c - y_mm * n, x_mm * n + y_mm * c
+
+
+def _outlines(s: Sheet, f: Frame, place: PlaceResult, outline: list[Point], hole: list[Point]) -> None:
+    bore, frame = place.spec.bore_mm * f.scale, place.frame_mm / 2 * f.scale
+    s.line(f.all(outline), "body-part", True)
+    s.circle(f.x0, f.y0, frame, "body-driver")
+    s.circle(f.x0, f.y0, bore, "ground")
+    s.line(f.all(outline), "edge", True)
+    if hole:
+        s.line(f.all(hole), "hidden", True)
+    s.circle(f.x0, f.y0, bore, "line")
+    s.circle(f.x0, f.y0, frame, "edge")
+    if place.foam.front is not None:
+        for across in (place.foam.front.inner_mm, place.foam.front.outer_mm):
+            s.circle(f.x0, f.y0, across / 2 * f.scale, "faint")
+    center_cross(s, f.x0, f.y0, bore * 0.97)
+
+
+def _unread(s: Sheet, f: Frame, place: PlaceResult) -> None:
     """Dashed hatching along the bore's edge where nothing was measured behind."""
-    inner, outer = 0.82 * v.bore_radius_mm * f.scale, 0.97 * v.bore_radius_mm * f.scale
-    for start, end in v.unread_deg:
+    bore = place.spec.bore_mm * f.scale
+    for start, end in place.unread_deg:
         steps = [start + (end - start) * k / 60 for k in range(61)]
-        far, near = ([_polar(f, radius, deg) for deg in steps] for radius in (outer, inner))
+        far, near = ([_polar(f, share * bore, deg) for deg in steps] for share in (0.97, 0.82))
         if end - start >= 360.0:
             for segment in hatch([far, near], 5.0, 20.0):
                 s.line(segment, "hatch-unknown")
@@ -91,110 +116,126 @@ def _unread(s: Sheet, f: Frame, v: FaceView) -> None:
             fill_hatch(s, [*far, *reversed(near)], "", "hatch-unknown", 5.0, 20.0)
 
 
-def _terminals(s: Sheet, f: Frame, v: FaceView) -> list[Callout]:
-    t = v.terminals
-    if t is None:
+def _terminals_deg(place: PlaceResult) -> float | None:
+    """Direction of the terminals' middle as turned; None where it is not known."""
+    held = place.driver.terminals
+    return None if held is None or held.angle_deg is None else (held.angle_deg + place.turn_deg) % 360.0
+
+
+def _terminals(s: Sheet, f: Frame, place: PlaceResult) -> list[Callout]:
+    held, deg = place.driver.terminals, _terminals_deg(place)
+    if held is None or deg is None:
         return []
-    c, n = cos(radians(t.angle_deg)), sin(radians(t.angle_deg))
-
-    def turned(along: float, across: float) -> Point:
-        return f.at(along * c - across * n, along * n + across * c)
-
-    half = t.width_mm / 2
-    corners = [turned(t.inner_mm, -half), turned(t.outer_mm, -half), turned(t.outer_mm, half), turned(t.inner_mm, half)]
-    s.line(corners, "hidden", True)
-    return [Callout(turned((t.inner_mm + t.outer_mm) / 2, 0.3 * half), (("terminals, behind", "label"),))]
+    half, outer = held.width.value / 2, held.radius.value
+    inner = max(outer - TERMINALS_MM, 5.0)
+    block = ((inner, -half), (outer, -half), (outer, half), (inner, half))
+    s.line([f.at(*_turned(x, y, deg)) for x, y in block], "hidden", True)
+    return [Callout(f.at(*_turned((inner + outer) / 2, 0.3 * half, deg)), (("terminals, behind", "label"),))]
 
 
-def _fixings(s: Sheet, f: Frame, v: FaceView, fmt: Figures) -> list[Callout]:
-    for fix in v.fixings:
+def _fixings(s: Sheet, f: Frame, place: PlaceResult, fmt: Figures) -> list[Callout]:
+    fixings = [fix for fix in place.spec.fixings if fix.hole_mm]
+    if not fixings:
+        return []
+    heads = {fix.name: fix.counterbore_mm or fix.head_mm for fix in fixings}
+    for fix in fixings:
         x, y = f.at(fix.x_mm, fix.y_mm)
-        if fix.head_mm > fix.hole_mm:
-            s.circle(x, y, fix.head_mm / 2 * f.scale, "hollow")
+        head = heads[fix.name]
+        if head > fix.hole_mm:
+            s.circle(x, y, head / 2 * f.scale, "hollow")
         s.circle(x, y, fix.hole_mm / 2 * f.scale, "hollow-edge")
-        center_cross(s, x, y, max(fix.head_mm, fix.hole_mm) * 0.5 * f.scale + 6)
-    if not v.fixings:
-        return []
-    first = max(v.fixings, key=lambda fix: (fix.y_mm, -fix.x_mm))
-    kinds = {(fix.hole_mm, fix.head_mm, fix.label) for fix in v.fixings}
-    words = [(f"factory fixing, {len(v.fixings)} of them" if len(v.fixings) > 1 else "factory fixing", "label")]
-    if len(kinds) == 1:
-        note = f"\u2300{fmt.full(first.hole_mm)}" + (f", head \u2300{fmt.full(first.head_mm)}" if first.head_mm else "")
-        words.append((note + (f", {first.label}" if first.label else ""), "note"))
+        center_cross(s, x, y, max(head, fix.hole_mm) * 0.5 * f.scale + 6)
+    first = max(fixings, key=lambda fix: (fix.y_mm, -fix.x_mm))
+    said = [("factory fixing" + (f", {len(fixings)} of them" if len(fixings) > 1 else ""), "label")]
+    if len({(fix.hole_mm, heads[fix.name], place.holds(fix)) for fix in fixings}) == 1:
+        of_head = f", head \u2300{fmt.full(heads[first.name])}" if heads[first.name] else ""
+        said.append((f"\u2300{fmt.full(first.hole_mm)}{of_head}, {place.holds(first)}", "note"))
     else:
-        words.append(("sizes differ", "note"))
-    return [Callout(f.at(first.x_mm, first.y_mm), tuple(words))]
+        said.append(("sizes differ", "note"))
+    return [Callout(f.at(first.x_mm, first.y_mm), tuple(said))]
 
 
-def _holes(s: Sheet, f: Frame, v: FaceView, fmt: Figures) -> list[Callout]:
-    for hole in v.driver_holes:
-        x, y = f.at(hole.x_mm, hole.y_mm)
-        if hole.boss_mm > 0:
-            s.circle(x, y, hole.boss_mm / 2 * f.scale, "change")
-        if hole.slot_mm > hole.hole_mm:
-            s.line(_slot(f, hole), "hollow-edge", True)
-        else:
-            s.circle(x, y, hole.hole_mm / 2 * f.scale, "hollow-edge")
-        center_cross(s, x, y, 0.5 * max(hole.hole_mm, hole.boss_mm) * f.scale + 5)
-    if not v.driver_holes:
+def _holes(s: Sheet, f: Frame, place: PlaceResult, fmt: Figures) -> list[Callout]:
+    if not place.holes:
         return []
-    first = min(v.driver_holes, key=lambda hole: (round(hole.y_mm, 3), -hole.x_mm))
-    shape = "slot" if first.slot_mm > first.hole_mm else "hole"
-    count = len(v.driver_holes)
-    words = [(f"driver's {shape}" + (f", {count} of them" if count > 1 else ""), "label")]
-    note = (
-        f"\u2300{fmt.full(first.hole_mm)}"
-        if shape == "hole"
-        else f"{fmt.bare(first.hole_mm)} \u00d7 {fmt.full(first.slot_mm)}"
+    drawn = []
+    for hole in place.holes:
+        x_mm, y_mm = _turned(hole.x_mm, hole.y_mm, place.turn_deg)
+        near = (t.hole_mm for t in place.spec.threads if hypot(t.x_mm - x_mm, t.y_mm - y_mm) < 0.1)
+        drawn.append((hole, x_mm, y_mm, next(near, 0.0)))  # and what is cut for it in the part
+    for hole, x_mm, y_mm, boss in drawn:
+        x, y = f.at(x_mm, y_mm)
+        if boss > 0:
+            s.circle(x, y, boss / 2 * f.scale, "change")
+        if hole.length_mm > hole.diameter_mm:
+            s.line(_slot(f, hole, x_mm, y_mm, hole.angle_deg + place.turn_deg), "hollow-edge", True)
+        else:
+            s.circle(x, y, hole.diameter_mm / 2 * f.scale, "hollow-edge")
+        center_cross(s, x, y, 0.5 * max(hole.diameter_mm, boss) * f.scale + 5)
+    first, x_mm, y_mm, boss = min(drawn, key=lambda one: (round(one[2], 3), -one[1]))
+    slot = first.length_mm > first.diameter_mm
+    count = f", {len(drawn)} of them" if len(drawn) > 1 else ""
+    size = (
+        f"{fmt.bare(first.diameter_mm)} \u00d7 {fmt.full(first.length_mm)}"
+        if slot
+        else f"\u2300{fmt.full(first.diameter_mm)}"
     )
-    words.append((note + (f", in the part \u2300{fmt.full(first.boss_mm)}" if first.boss_mm else ""), "note"))
-    return [Callout(f.at(first.x_mm, first.y_mm), tuple(words))]
+    note = f"{size}, in the part \u2300{fmt.full(boss)}" if boss else size
+    return [Callout(f.at(x_mm, y_mm), ((f"driver's {'slot' if slot else 'hole'}{count}", "label"), (note, "note")))]
 
 
-def _slot(f: Frame, hole: DriverHole) -> list[Point]:
-    half, r = (hole.slot_mm - hole.hole_mm) / 2, hole.hole_mm / 2
-    c, n = cos(radians(hole.slot_deg)), sin(radians(hole.slot_deg))
+def _slot(f: Frame, hole: Hole, x_mm: float, y_mm: float, deg: float) -> list[Point]:
+    half, r = (hole.length_mm - hole.diameter_mm) / 2, hole.diameter_mm / 2
     points = []
     for k in range(24):
         angle = radians(-90 + 180 * (k % 12) / 11 + (0 if k < 12 else 180))
-        u, w = (half if k < 12 else -half) + r * cos(angle), r * sin(angle)
-        points.append(f.at(hole.x_mm + u * c - w * n, hole.y_mm + u * n + w * c))
+        u, w = _turned((half if k < 12 else -half) + r * cos(angle), r * sin(angle), deg)
+        points.append(f.at(x_mm + u, y_mm + w))
     return points
 
 
-def _gap(s: Sheet, f: Frame, v: FaceView, fmt: Figures) -> list[Callout]:
-    if v.gap is None:
+def _gap(s: Sheet, f: Frame, place: PlaceResult, fmt: Figures) -> list[Callout]:
+    turned = place.clocking
+    if turned is None or turned.gap_mm is None or not turned.gap_from_mm or not turned.gap_to_mm:
         return []
-    wrong = v.gap.verdict == "stop"
-    a, b = f.at(*v.gap.a_mm), f.at(*v.gap.b_mm)
-    ends = dimension(s, a, b, "wrong" if wrong else "gap", "wrong-arrow" if wrong else "gap-arrow", 14.0)
+    verdict: Verdict = "ok" if turned.gap_mm >= turned.required_mm else "caution" if turned.gap_mm >= 0 else "stop"
+    look = "wrong" if verdict == "stop" else "gap"
+    a, b = f.at(*turned.gap_from_mm), f.at(*turned.gap_to_mm)
+    ends = dimension(s, a, b, look, f"{look}-arrow", 14.0)
     spot = max(ends, key=lambda p: abs(p[0] - f.x0)) if ends[0] != a else ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
-    return [Callout(spot, gap_words(v.gap, fmt), "none", v.gap.verdict, "wrong" if wrong else "gap")]
+    said = gap_words(fmt, "hole to fixing", turned.gap_mm, verdict, turned.required_mm)
+    return [Callout(spot, said, "none", verdict, look)]
 
 
-def _ring(s: Sheet, f: Frame, v: FaceView, ring: float) -> None:
+def _mark_deg(place: PlaceResult) -> float:
+    """The driver's own angle of its first hole: the pointer stands there, turned."""
+    return degrees(atan2(place.holes[0].y_mm, place.holes[0].x_mm)) % 360.0 if place.holes else 0.0
+
+
+def _ring(s: Sheet, f: Frame, place: PlaceResult, ring: float) -> None:
     """Directions round the flange: ticks, allowed arcs, pointer at the turn drawn, triangle at the best."""
     s.circle(f.x0, f.y0, ring, "faint")
     for deg in range(0, 360, 10):
         out = 7 if deg % 30 == 0 else 4
         s.line((_polar(f, ring, deg), _polar(f, ring + out, deg)), "fine")
-    times = max(1, round(360 / v.period_deg))
-    for k in range(times):
-        for low, high in v.allowed_deg:
-            start, end = (v.mark_deg + a + k * v.period_deg for a in (low, high))
-            if high - low >= 359.9:
-                s.circle(f.x0, f.y0, ring, "change-wide")
-            elif high - low > 1e-6:
-                s.marks.append(ArcStroke(f.x0, f.y0, ring, start, end, "change-wide"))
+    mark, turned = _mark_deg(place), place.clocking
+    if turned is not None:
+        for k in range(max(1, round(360 / turned.period_deg))):
+            for low, high in turned.allowed_deg:
+                start, end = (mark + a + k * turned.period_deg for a in (low, high))
+                if high - low >= 359.9:
+                    s.circle(f.x0, f.y0, ring, "change-wide")
+                elif high - low > 1e-6:
+                    s.marks.append(ArcStroke(f.x0, f.y0, ring, start, end, "change-wide"))
     for deg in range(0, 360, 30):
         x, y = _polar(f, ring + 22, deg)
         s.words(x, y + 4, f"{deg}\u00b0", "tick", "middle")
-    if v.best_deg is not None:
-        at = v.mark_deg + v.best_deg
+    if turned is not None and turned.best_deg is not None:
+        at = mark + turned.best_deg
         tip, left, right = _polar(f, ring + 2, at), _polar(f, ring + 12, at - 1.6), _polar(f, ring + 12, at + 1.6)
         s.line((tip, left, right), "change", True)
-    at = v.mark_deg + v.turn_deg
-    s.line((_polar(f, v.frame_radius_mm * f.scale * 0.9, at), _polar(f, ring, at)), "change")
+    at = mark + place.turn_deg
+    s.line((_polar(f, place.frame_mm / 2 * f.scale * 0.9, at), _polar(f, ring, at)), "change")
     arrow(s, _polar(f, ring, at), at, "change-arrow")
 
 
@@ -202,16 +243,16 @@ def _polar(f: Frame, radius: float, deg: float) -> Point:
     return f.x0 + radius * cos(radians(deg)), f.y0 - radius * sin(radians(deg))
 
 
-def _sides(s: Sheet, f: Frame, v: FaceView) -> list[str]:
+def _sides(s: Sheet, f: Frame, place: PlaceResult) -> list[str]:
     """Which way is up and which side this is, in the bore on the side the terminals leave free; or, where the bore
     is too small for words, as lines for the foot."""
-    bore = v.bore_radius_mm * f.scale
-    words = [(v.side, "value"), ("seen from the cabin", "note")] if v.side else [("seen from the cabin", "note")]
+    bore, deg = place.spec.bore_mm * f.scale, _terminals_deg(place)
+    said = [(place.side, "value"), ("seen from the cabin", "note")] if place.side else [("seen from the cabin", "note")]
     if bore < 92:
-        return [", ".join(["up is up", *(text for text, _ in reversed(words))]) + "."]
-    upward = v.terminals is not None and sin(radians(v.terminals.angle_deg)) > 0.3
+        return [", ".join(["up is up", *(text for text, _ in reversed(said))]) + "."]
+    upward = deg is not None and sin(radians(deg)) > 0.3
     y = f.y0 + 0.62 * bore if upward else f.y0 - 8
-    for text, look in reversed(words):
+    for text, look in reversed(said):
         s.words(f.x0, y, text, look, "middle")
         y -= 19
     s.words(f.x0, y, "up", "label", "middle")
@@ -221,28 +262,27 @@ def _sides(s: Sheet, f: Frame, v: FaceView) -> list[str]:
     return []
 
 
-def _names(f: Frame, v: FaceView, fmt: Figures) -> list[Callout]:
-    calls = []
-    turn = f"turn {_deg(v.turn_deg)}"
-    words = [(turn, "value-change")]
-    if v.best_deg is not None:
-        words.append((f"best {_deg(v.best_deg)}, repeats every {_deg(v.period_deg)}", "note"))
-    if not v.allowed_deg:
-        words.append(("no turn keeps the gap", "note-wrong"))
-    radius = v.frame_radius_mm * 0.95 * f.scale
-    calls.append(Callout(_polar(f, radius, v.mark_deg + v.turn_deg), tuple(words), "none", look="change"))
-    spot = min(v.outline_mm, key=lambda p: p[0] * 0.8 + p[1] * 0.6)
+def _names(f: Frame, place: PlaceResult, fmt: Figures, outline: list[Point], hole: list[Point]) -> list[Callout]:
+    frame, bore, turned, ring = place.frame_mm / 2, place.spec.bore_mm, place.clocking, place.foam.front
+    said = [(f"turn {_deg(place.turn_deg)}", "value-change")]
+    if turned is not None and turned.best_deg is not None:
+        said.append((f"best {_deg(turned.best_deg)}, repeats every {_deg(turned.period_deg)}", "note"))
+    if turned is not None and not turned.allowed_deg:
+        said.append(("no turn keeps the gap", "note-wrong"))
+    spot = _polar(f, frame * 0.95 * f.scale, _mark_deg(place) + place.turn_deg)
+    calls = [Callout(spot, tuple(said), "none", look="change")]
+    spot = min(outline, key=lambda p: p[0] * 0.8 + p[1] * 0.6)
     inner = max(hypot(*spot) - 2.5, 0.0) / max(hypot(*spot), 1e-9)
     calls.append(Callout(f.at(spot[0] * inner, spot[1] * inner), (("adapter's flange", "label"),)))
-    if v.hole_mm:
-        spot = max(v.hole_mm, key=lambda p: p[0] * 0.85 - p[1] * 0.5)
+    if hole:
+        spot = max(hole, key=lambda p: p[0] * 0.85 - p[1] * 0.5)
         calls.append(Callout(f.at(*spot), (("hole in the metal", "label"),), "arrow"))
-    size = f"\u2300{fmt.full(2 * v.frame_radius_mm)}"
-    calls.append(Callout(_polar(f, v.frame_radius_mm * f.scale, 62), ((f"driver's frame {size}", "label"),), "arrow"))
-    size = f"\u2300{fmt.full(2 * v.bore_radius_mm)}"
-    calls.append(Callout(_polar(f, v.bore_radius_mm * f.scale, 118), ((f"bore {size}", "label"),), "arrow"))
-    if v.foam_mm:
-        calls.append(Callout(_polar(f, v.foam_mm[1] * f.scale, 200), (("foam ring", "note"),), "arrow"))
+    for radius, deg, text, look in (
+        (frame, 62, f"driver's frame \u2300{fmt.full(2 * frame)}", "label"),
+        (bore, 118, f"bore \u2300{fmt.full(2 * bore)}", "label"),
+        *([] if ring is None else [(ring.outer_mm / 2, 200, "foam ring", "note")]),
+    ):
+        calls.append(Callout(_polar(f, radius * f.scale, deg), ((text, look),), "arrow"))
     return calls
 
 

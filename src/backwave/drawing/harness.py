@@ -14,9 +14,9 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from math import ceil
 
+from backwave.drawing.callouts import foot, heading
 from backwave.drawing.sheet import Sheet, to_svg
 from backwave.drawing.styles import Theme, text_width, wrap
-from backwave.drawing.title_block import foot, heading
 from backwave.finding import Verdict
 
 PITCH = 20.0  # from pin to pin; every pin stands on a half of it

@@ -11,10 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import cos, hypot, radians, sin
 
-from backwave.drawing.dimensions import center_cross, dimension, extension
-from backwave.drawing.hatch import hatch
-from backwave.drawing.scale import Frame
-from backwave.drawing.sheet import BoxStroke, Point, Sheet, TextMark, to_svg
+from backwave.drawing.dimensions import center_cross, dimension, extension, hatch
+from backwave.drawing.sheet import BoxStroke, Frame, Point, Sheet, TextMark, to_svg
 from backwave.drawing.styles import TEXTS, Theme, text_width, wrap
 from backwave.units import show
 

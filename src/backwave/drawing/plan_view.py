@@ -10,12 +10,10 @@ from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, pi, radians, sin
 from typing import Literal
 
-from backwave.drawing.callouts import Callout, column, letters
+from backwave.drawing.callouts import Callout, column, foot, heading, letters
 from backwave.drawing.dimensions import arrow, dimension, extension, verdict_mark
-from backwave.drawing.scale import Frame
-from backwave.drawing.sheet import BoxStroke, Point, Poly, Sheet, to_svg
+from backwave.drawing.sheet import BoxStroke, Frame, Point, Poly, Sheet, to_svg
 from backwave.drawing.styles import Theme, text_width
-from backwave.drawing.title_block import foot, heading
 from backwave.finding import Verdict
 from backwave.units import show
 

@@ -6,9 +6,10 @@ Sheet coordinates run right and down from the top left corner, in pixels on a sc
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from math import cos, radians, sin
+from itertools import pairwise
+from math import acos, ceil, cos, pi, radians, sin
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
@@ -17,6 +18,7 @@ from backwave.plain_text import plain_text
 
 Anchor = Literal["start", "middle", "end"]
 Point = tuple[float, float]
+MAX_CHORDS = 4096  # of a circle
 
 
 @dataclass(frozen=True)
@@ -124,6 +126,59 @@ class Sheet:
     def texts(self) -> list[tuple[TextMark, BoxStroke]]:
         """Every text with the room it may take."""
         return [(mark, self.room(mark)) for mark in self.marks if isinstance(mark, TextMark)]
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A place and a scale."""
+
+    x0: float  # sheet units, where the part's origin lies
+    y0: float  # sheet units
+    scale: float  # sheet units per mm, the same both ways
+
+    def at(self, x_mm: float, y_mm: float) -> Point:
+        """A point of the part, y up, on the sheet. Returns (x, y) sheet units."""
+        return self.x0 + x_mm * self.scale, self.y0 - y_mm * self.scale
+
+    def all(self, points_mm: Iterable[Point]) -> list[Point]:
+        """Several points."""
+        return [self.at(x, y) for x, y in points_mm]
+
+
+def clip(points: Sequence[Point], box: BoxStroke) -> list[list[Point]]:
+    """The parts of a run of straight lines inside a rectangle (Liang and Barsky, segment by segment)."""
+    runs: list[list[Point]] = []
+    for a, b in pairwise(points):
+        dx, dy = b[0] - a[0], b[1] - a[1]
+        t0, t1 = 0.0, 1.0
+        for step, room in (
+            (-dx, a[0] - box.left),
+            (dx, box.right - a[0]),
+            (-dy, a[1] - box.top),
+            (dy, box.bottom - a[1]),
+        ):
+            if step == 0:
+                if room < 0:
+                    t0 = 2.0
+            elif step < 0:
+                t0 = max(t0, room / step)
+            else:
+                t1 = min(t1, room / step)
+        if t0 > t1:
+            continue
+        p = a if t0 == 0 else (a[0] + t0 * dx, a[1] + t0 * dy)
+        q = b if t1 == 1 else (a[0] + t1 * dx, a[1] + t1 * dy)
+        if runs and runs[-1][-1] == p:
+            runs[-1].append(q)
+        else:
+            runs.append([p, q])
+    return runs
+
+
+def circle_points(x: float, y: float, radius: float, error: float = 0.01) -> list[Point]:
+    """A circle as a closed run of lines, first point repeated."""
+    n = max(16, min(MAX_CHORDS, ceil(pi / acos(1 - min(max(error / radius, 1e-9), 0.5))))) if radius > 0 else 16
+    return [(x + radius * cos(2 * pi * k / n), y + radius * sin(2 * pi * k / n)) for k in range(n + 1)]
 
 
 def overlaps(sheet: Sheet) -> list[str]:

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from backwave.drawing.callouts import foot, heading
 from backwave.drawing.dimensions import verdict_mark
 from backwave.drawing.sheet import Sheet, to_svg
 from backwave.drawing.styles import TEXTS, Theme, wrap
-from backwave.drawing.title_block import foot, heading
 from backwave.finding import Verdict
 
 _PITCH = TEXTS["note"].size * 1.35

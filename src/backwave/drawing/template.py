@@ -11,9 +11,8 @@ from dataclasses import dataclass
 from math import ceil, hypot
 from typing import Literal
 
-from backwave.drawing.clip import circle_points, clip
 from backwave.drawing.dimensions import arrow, center_cross
-from backwave.drawing.sheet import BoxStroke, Point, Sheet, TextMark, to_svg
+from backwave.drawing.sheet import BoxStroke, Point, Sheet, TextMark, circle_points, clip, to_svg
 from backwave.drawing.styles import TEXTS, text_width, wrap
 from backwave.errors import InputError
 from backwave.units import show

@@ -11,7 +11,8 @@ from backwave.power.harness_lists import CutRow, LabelRow, ScheduleRow
 
 if TYPE_CHECKING:
     from backwave.assess.power.speaker_runs import SpeakerRun
-    from backwave.drawing import HarnessFace, HarnessView
+    from backwave.drawing.connector_faces import HarnessFace
+    from backwave.drawing.harness import HarnessView
 
 
 @dataclass(frozen=True)
@@ -108,7 +109,7 @@ def harness_json(made: Harnessed) -> dict[str, Any]:
 
 def harness_view(made: Harnessed, title: str) -> HarnessView:
     """What the drawing of the harness is told."""
-    from backwave.drawing import HarnessBox, HarnessLine, HarnessView
+    from backwave.drawing.harness import HarnessBox, HarnessLine, HarnessView
 
     pins = {f"{d.id}.{pin}": (d.id, pin) for d in made.harness.devices for pin in d.pins}
     faults = [f.check for f in made.findings if f.check.verdict != "ok"]
@@ -139,7 +140,7 @@ def _label(color: str, area_mm2: float | None, there: bool) -> str:
 
 def plug_views(made: Harnessed) -> tuple[HarnessFace, ...]:
     """What the drawing of the connectors' faces is told."""
-    from backwave.drawing import FaceContact, HarnessFace
+    from backwave.drawing.connector_faces import FaceContact, HarnessFace
 
     faces = []
     for plug in made.plugs:

@@ -11,7 +11,7 @@ from backwave.units import show
 
 if TYPE_CHECKING:
     from backwave.assess.power.supply import Wires
-    from backwave.drawing import SupplyView
+    from backwave.drawing.supply import SupplyView
 
 
 def size_words(cable: CableChoice, system: str) -> str:
@@ -34,7 +34,7 @@ def fuse_words(fuse: FuseChoice) -> str:
 
 def supply_view(made: Wires, title: str, system: str = "metric") -> SupplyView:
     """What the drawing of the supply is told."""
-    from backwave.drawing import SupplyRun, SupplyView
+    from backwave.drawing.supply import SupplyRun, SupplyView
 
     by_subject: dict[str, list[Verdict]] = {}
     for finding in made.findings:

@@ -18,7 +18,7 @@ from backwave.plain_text import file_stem
 if TYPE_CHECKING:
     from backwave.assess.proof.read_recordings import Heard
     from backwave.assess.proof.tuning import Tuned
-    from backwave.drawing import Chart
+    from backwave.drawing.chart import Chart
 
 # 20 Hz to 19.95 kHz, on the predictions' own frequencies, so that all lines are read off together
 F_HZ = 1000.0 * 10 ** (np.arange(-136, 105) / 80)
@@ -44,7 +44,7 @@ def proof_charts(proof: Proof, seat: str = "") -> dict[str, Chart]:
 
 def proof_chart(pair: SweepPair, learned: Expected | None = None) -> Chart:
     """Before, after and predicted at one seat, each against its own level from 300 Hz to 3 kHz."""
-    from backwave.drawing import Chart, Series
+    from backwave.drawing.chart import Chart, Series
 
     lines = [Series("measured" if pair.after is None else "before", F_HZ, _measured(pair.before), look=0)]
     if pair.after is not None:
@@ -67,7 +67,7 @@ def proof_chart(pair: SweepPair, learned: Expected | None = None) -> Chart:
 
 def distortion_chart(pair: SweepPair) -> Chart:
     """All harmonics together against the drive's frequency, of the loudest reading before and after."""
-    from backwave.drawing import Chart, Series
+    from backwave.drawing.chart import Chart, Series
 
     lines, last = [], 100.0
     for k, group in enumerate(g for g in (pair.before, pair.after) if g is not None):
@@ -91,7 +91,7 @@ def distortion_chart(pair: SweepPair) -> Chart:
 
 def onset_chart(pair: SweepPair) -> Chart | None:
     """How loud the fundamental is where distortion passes a tenth, by frequency; None without readings at two volumes."""
-    from backwave.drawing import Chart, Series
+    from backwave.drawing.chart import Chart, Series
 
     lines, calibrated, last = [], True, 100.0
     for k, group in enumerate(g for g in (pair.before, pair.after) if g is not None):
@@ -136,7 +136,7 @@ def _on_grid(d: Distortion) -> Distortion:
 
 def rattle_chart(one: Heard) -> Chart:
     """What does not repeat with the drive of a slow sweep."""
-    from backwave.drawing import Chart, Series
+    from backwave.drawing.chart import Chart, Series
 
     assert one.recording is not None
     buzz = one.recording.buzz
@@ -153,7 +153,7 @@ def rattle_chart(one: Heard) -> Chart:
 
 def settings_chart(made: Tuned, output: str) -> Chart:
     """One output as it was measured, as its filters promise it, and the target."""
-    from backwave.drawing import Chart, Series
+    from backwave.drawing.chart import Chart, Series
 
     one = next(o for o in made.outputs if o.setting.name == output)
     zero = one.equalizer.level_db
@@ -181,7 +181,7 @@ def _measured(group: ReadingGroup) -> NDArray[np.float64]:
 
 
 def _predicted(one: Expected, name: str, look: int, *, band: bool = True):  # type: ignore[no-untyped-def]  # a Series, imported when used
-    from backwave.drawing import Series
+    from backwave.drawing.chart import Series
 
     def at(y: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.asarray(np.interp(np.log(F_HZ), np.log(one.f_hz), y))

@@ -15,7 +15,7 @@ from backwave.measure.impedance_jig import jig_of as jig_of
 from backwave.units import Quantity
 
 if TYPE_CHECKING:
-    from backwave.drawing import Chart
+    from backwave.drawing.chart import Chart
 
 _FOLLOW = ("Qts", "Rms")  # what follows from the parameters that are kept: a data sheet's would contradict them
 _MOVING = ("Mms", "Cms", "Bl")
@@ -85,7 +85,7 @@ def jig_json(made: Jig) -> dict[str, Any]:
 
 def jig_chart(made: Jig) -> Chart:
     """The curve and the model that was fitted to it."""
-    from backwave.drawing import Chart, Series
+    from backwave.drawing.chart import Chart, Series
 
     f, m = made.curve.f_hz, made.motor
     model = np.abs(model_impedance(f, m.Re.value, m.fs.value, m.Qms.value, m.Qes.value, m.K.value, m.n.value))

@@ -20,7 +20,7 @@ from backwave.measure.recording import read_recording as read_recording
 from backwave.measure.signals import signal_of as signal_of
 
 if TYPE_CHECKING:
-    from backwave.drawing import Chart
+    from backwave.drawing.chart import Chart
 
 
 def reading_json(
@@ -106,7 +106,7 @@ def reading_chart(made: TakeRead, periods: float | None = None) -> Chart:
     `periods`: through a window so many periods long at each frequency instead: early sound without late
     reflections.
     """
-    from backwave.drawing import Chart, Series
+    from backwave.drawing.chart import Chart, Series
 
     lines = tuple(
         Series(one.name, one.f_hz, one.smoothed_db(6) if periods is None else one.gated_db(periods), look=k)

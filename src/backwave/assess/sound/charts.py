@@ -13,7 +13,7 @@ from backwave.plain_text import file_stem
 from backwave.units import convert
 
 if TYPE_CHECKING:
-    from backwave.drawing import Chart
+    from backwave.drawing.chart import Chart
 
 _SHOWN = (F_HZ >= 20) & (F_HZ <= 20000)
 
@@ -34,7 +34,7 @@ def charts(made: Prediction, system: str = "metric") -> dict[str, Chart]:
 
 def response_chart(made: Prediction, seat: int = 0) -> Chart:
     """Response at a seat, a line and a band for each stage."""
-    from backwave.drawing import Chart, Series
+    from backwave.drawing.chart import Chart, Series
 
     top = 10 * ceil(max(one.levels.high[seat, _SHOWN].max() for one in made.stages) / 10)
     lines = [
@@ -56,7 +56,7 @@ def response_chart(made: Prediction, seat: int = 0) -> Chart:
 
 def loudest_chart(made: Prediction, seat: int = 0) -> Chart:
     """The loudest that each stage goes at a seat."""
-    from backwave.drawing import Chart, Series
+    from backwave.drawing.chart import Chart, Series
 
     loud = [one.levels.level[seat] + one.loud.gain_db for one in made.stages]
     top = 10 * ceil(max(line[_SHOWN].max() for line in loud) / 10)
@@ -74,7 +74,7 @@ def loudest_chart(made: Prediction, seat: int = 0) -> Chart:
 
 def excursion_chart(made: Prediction, one: PlayedStage, system: str = "metric") -> Chart:
     """Excursion of every driver but tweeters, at the level asked."""
-    from backwave.drawing import Chart, Series
+    from backwave.drawing.chart import Chart, Series
 
     unit = "in" if system == "us" else "mm"
     gain = 10 ** (volume_db(one) / 20)
@@ -98,7 +98,7 @@ def excursion_chart(made: Prediction, one: PlayedStage, system: str = "metric") 
 
 def impedance_chart(one: PlayedStage) -> Chart:
     """What each output of a stage sees."""
-    from backwave.drawing import Chart, Series
+    from backwave.drawing.chart import Chart, Series
 
     lines: list[tuple[str, np.ndarray]] = []
     for channel, solved in zip(one.plan, one.channels, strict=True):
@@ -118,7 +118,7 @@ def impedance_chart(one: PlayedStage) -> Chart:
 
 def worth_chart(made: Prediction, one: Comparison) -> Chart:
     """A difference with its own band, at the first seat."""
-    from backwave.drawing import Chart, Series
+    from backwave.drawing.chart import Chart, Series
 
     assert one.curve is not None
     delta, low, high = one.curve.delta[0], one.curve.low[0], one.curve.high[0]

@@ -7,13 +7,12 @@ from typing import Any
 from nicegui import ui
 
 from backwave.assess import Assessment, PlaceResult
-from backwave.assess.place_views import face_view
 from backwave.bench.lists import Chooser, Numbers, lines
 from backwave.bench.page_frame import Tab, button, text
 from backwave.bench.pages.section import adapter_path, missing, of
 from backwave.bench.schema_form import at
 from backwave.bench.widgets import Picture
-from backwave.drawing import face_svg
+from backwave.drawing.face import face_svg
 from backwave.job.toml_spans import written as as_typed
 from backwave.units import parse
 
@@ -29,7 +28,7 @@ def face(here: Tab, subject: str = "") -> None:
         return None if here.board.result is None else of(here.board.result, subject)
 
     def drawn(fit: PlaceResult) -> None:
-        picture.say(svg=face_svg(face_view(fit, here.system), "auto", compact=here.narrow, system=here.system))
+        picture.say(svg=face_svg(fit, "auto", compact=here.narrow, system=here.system))
 
     def tried(result: Assessment) -> None:
         fit = of(result, subject)

@@ -12,7 +12,7 @@ from backwave.bench.lists import Assumptions, Findings
 from backwave.bench.page_frame import Tab, button, text
 from backwave.bench.sketch import sketch
 from backwave.bench.widgets import InputField, Picture
-from backwave.drawing import plan_svg
+from backwave.drawing.plan_view import plan_svg
 from backwave.finding import words
 from backwave.job.starter import ASKED
 

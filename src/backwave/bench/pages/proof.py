@@ -15,7 +15,7 @@ from backwave.bench.page_frame import Tab, button, link, text
 from backwave.bench.pages.sound import Chips
 from backwave.bench.pages.tuning import Learning, Setting, table
 from backwave.bench.plot import Plot
-from backwave.drawing import Chart
+from backwave.drawing.chart import Chart
 
 STEPS = (
     "Make sure which driver speaks on each output: play the beeps at \u221240 dB first (backwave sweep beeps.wav --kind beeps).",

@@ -7,12 +7,11 @@ from typing import Any
 from nicegui import ui
 
 from backwave.assess import Assessment, PlaceResult
-from backwave.assess.place_views import section_view
 from backwave.bench.lists import Chooser, Numbers, lines
 from backwave.bench.page_frame import Tab, button, link, text
 from backwave.bench.schema_form import at
 from backwave.bench.widgets import Picture, Slider
-from backwave.drawing import section_svg
+from backwave.drawing.section import section_svg
 from backwave.job.toml_spans import KeyPath
 from backwave.job.toml_spans import written as as_typed
 from backwave.units import parse
@@ -27,8 +26,8 @@ def section(here: Tab, subject: str = "") -> None:
 
     def drawn(fit: PlaceResult) -> None:
         low, high = held["heights"]  # a scale that followed what is dragged along it would run away from the hand
-        view = section_view(fit, here.system, (low, high))
-        picture.say(svg=section_svg(view, "auto", compact=here.narrow, system=here.system), low=low, high=high)
+        svg = section_svg(fit, "auto", compact=here.narrow, system=here.system, heights_mm=(low, high))
+        picture.say(svg=svg, low=low, high=high)
 
     def tried(result: Assessment) -> None:
         fit = of(result, subject)

@@ -10,7 +10,7 @@ from backwave.assess import PlayedStage, Prediction, SoundEngine, WhatIf, play
 from backwave.assess.sound.charts import excursion_chart, impedance_chart, loudest_chart, response_chart
 from backwave.assess.sound.comparisons import comparisons
 from backwave.assess.sound.results import Comparison
-from backwave.drawing import Chart
+from backwave.drawing.chart import Chart
 from backwave.job.model import JobFile
 from backwave.job.toml_spans import KeyPath
 from backwave.job.undo import Change
