@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from backwave.dossier.photos import Photos
 from backwave.drawing.styles import LEAST_SCALE
 from backwave.files.pdf import svg_size_mm
-from backwave.finding import figures, words
+from backwave.finding import figures, verdict_line, words
 from backwave.units import show
 
 if TYPE_CHECKING:
@@ -57,6 +57,10 @@ class PageContext:
     def show(self, value: float | None, unit: str, places: int | None = None) -> str:
         """A number in the job's units; "" for none."""
         return "" if value is None else show(value, unit, self.system, places)
+
+    def line(self, check: Check) -> str:
+        """What a check found, as verdicts are read."""
+        return verdict_line(check, self.system)
 
     def figures(self, check: Check) -> tuple[str, str, str]:
         """Value, 95 % ends and limit of a verdict line."""

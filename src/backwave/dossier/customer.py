@@ -90,7 +90,7 @@ def _expect(told: PageContext) -> list[Block]:
     return [
         par(
             f"By our prediction, which is no measurement: from “{rows[0][0]}” to “{rows[-1][0]}” it can play {louder} "
-            "in the mid-bass before anything gives. Ten decibels are heard as about twice as loud."
+            "in the mid-bass before it distorts. Ten decibels are heard as about twice as loud."
         ),
         par("Ears last longer than loudspeakers: louder than a shout is for minutes, not for hours."),
     ]
@@ -112,7 +112,7 @@ def _measured(told: PageContext) -> list[Block]:
 def _look_after(told: PageContext) -> list[Block]:
     bad = [f for f in told.result.findings if f.check.verdict != "ok" and f.topic in ("fit", "mount", "power", "part")]
     lines = [
-        f"{told.name(f.subject)}: {told.say(f.check.title)}"
+        f"{told.name(f.subject)}: {told.line(f.check)}"
         for f in bad
         if f.check.value is not None and f.check.limit is not None
     ]

@@ -90,7 +90,7 @@ def _announce(count: int) -> Chapter:
 def _cover(told: PageContext) -> dict[str, Any]:
     result, file = told.result, told.job.file
     bad = [f for f in result.findings if f.check.verdict != "ok"]
-    lines = [f"{told.name(f.subject)}: {told.say(f.check.title)}" for f in bad[:3]]
+    lines = [f"{told.name(f.subject)}: {told.line(f.check)}" for f in bad[:3]]
     if len(bad) > 3:
         lines.append(f"and {len(bad) - 3} more, in the chapter on findings")
     crew = file.crew.people if file.crew is not None else ()

@@ -8,7 +8,7 @@ from backwave.assess.work.installed_drivers import fitted
 from backwave.assumptions import value_words
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, items, par, small, sub, table
 from backwave.dossier.context import PageContext
-from backwave.finding import Finding, verdict_line, worst
+from backwave.finding import Finding, worst
 from backwave.notation.measures import in_words
 
 DEFERS = (
@@ -108,7 +108,7 @@ def findings(told: PageContext) -> Chapter:
             rows.append(
                 [
                     cell(mark=check.verdict),
-                    cell(f"{told.name(finding.subject)}: {verdict_line(check, told.system)}", *lines, finding.id),
+                    cell(f"{told.name(finding.subject)}: {told.line(check)}", *lines, finding.id),
                     cell(value, ends),
                     limit,
                 ]
@@ -136,7 +136,7 @@ def passed(told: PageContext) -> Chapter | None:
     rows: list[list[Cell]] = []
     for subject, group in by_subject.items():
         rows.append([told.name(subject)])
-        rows += [[cell(verdict_line(f.check, told.system), after=f.id), *told.figures(f.check)] for f in group]
+        rows += [[cell(told.line(f.check), after=f.id), *told.figures(f.check)] for f in group]
     head = {"finding": 1.0, "value": 0.0, "95 %": 0.0, "limit": 0.0}
     return Chapter("Findings that are ok", [_how(told), table(head, rows, right=(1, 2, 3), tight=True)])
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import ceil, floor, isfinite, log10
+from math import ceil, floor, inf, isfinite, log10
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -99,6 +99,12 @@ def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = No
     pitch = TEXTS["label"].size * 1.25
     heights = [len(lines) * pitch for lines in blocks]
     tops = spread([end[1] - pitch * 0.6 for end, _ in ends], heights, top - 8, 3.0)
+    limit = (
+        area.bottom + 3.0 if sum(heights) + 3.0 * len(heights) < tall else inf
+    )  # clear of the figures below the axis
+    for n in reversed(range(len(tops))):
+        tops[n] = min(tops[n], limit - heights[n])
+        limit = tops[n] - 3.0
     bottom = area.bottom
     for (end, series), lines, at_y in zip(ends, blocks, tops, strict=True):
         look, turn = f"series-{series.look % LOOKS}", (right + 8, at_y + pitch * 0.6)

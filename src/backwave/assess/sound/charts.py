@@ -78,19 +78,19 @@ def excursion_chart(made: Prediction, one: PlayedStage, system: str = "metric") 
 
     unit = "in" if system == "us" else "mm"
     gain = 10 ** (volume_db(one) / 20)
-    lines: list[tuple[str, np.ndarray]] = []
+    lines: list[tuple[str, str, np.ndarray]] = []
     for voice in one.voices:
         path, load = one.path(voice), one.channels[voice.channel].loads[voice.load]
         if path.load.unit.kind == "tweeter":
             continue
         moved = load.excursion * np.abs(one.drives[voice.channel]) * gain * convert(1.0, "m", unit)
-        if not any(np.allclose(moved, other) for _, other in lines):  # both doors of a pair are one line
-            lines.append((spoken(path.path.opening or path.path.box or ""), moved))
+        if not any(np.allclose(moved, other) for *_, other in lines):  # both doors of a pair are one line
+            lines.append((spoken(path.path.opening or path.path.box or ""), path.side, moved))
     return Chart(
         f"{one.title}: excursion",
         f"one way, where the seat hears {one.level_db:g} dB from 200 Hz to 2 kHz, a sine at each frequency",
         unit,
-        tuple(Series(name, F_HZ, line, look=n) for n, (name, line) in enumerate(lines)),
+        tuple(Series(name, F_HZ, line, look=n) for n, (name, line) in enumerate(_told_apart(lines))),
         high_hz=1000.0,
         low=0.0,
     )
@@ -100,17 +100,17 @@ def impedance_chart(one: PlayedStage) -> Chart:
     """What each output of a stage sees."""
     from backwave.drawing.chart import Chart, Series
 
-    lines: list[tuple[str, np.ndarray]] = []
+    lines: list[tuple[str, str, np.ndarray]] = []
     for channel, solved in zip(one.plan, one.channels, strict=True):
         ohm = np.abs(solved.z)
-        if not any(np.allclose(ohm, other) for _, other in lines):
-            lines.append((" ".join((spoken(channel.source), channel.channel)), ohm))
-    top = 5 * ceil(min(max(float(np.percentile(ohm, 99)) for _, ohm in lines) * 1.1, 60.0) / 5)
+        if not any(np.allclose(ohm, other) for *_, other in lines):
+            lines.append((" ".join((spoken(channel.source), channel.channel)), channel.side, ohm))
+    top = 5 * ceil(min(max(float(np.percentile(ohm, 99)) for *_, ohm in lines) * 1.1, 60.0) / 5)
     return Chart(
         f"{one.title}: what each output sees",
         "magnitude of the impedance",
         "ohm",
-        tuple(Series(name, F_HZ, line, look=n) for n, (name, line) in enumerate(lines)),
+        tuple(Series(name, F_HZ, line, look=n) for n, (name, line) in enumerate(_told_apart(lines))),
         low=0.0,
         high=float(top),
     )
@@ -132,6 +132,12 @@ def worth_chart(made: Prediction, one: Comparison) -> Chart:
         low=-end,
         high=end,
     )
+
+
+def _told_apart(lines: list[tuple[str, str, np.ndarray]]) -> list[tuple[str, np.ndarray]]:
+    """Lines by name; those of one name with their side."""
+    names = [name for name, *_ in lines]
+    return [(f"{name}, {side}" if side and names.count(name) > 1 else name, line) for name, side, line in lines]
 
 
 def spoken(name: str) -> str:
