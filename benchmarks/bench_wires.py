@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 from backwave.assess import Memo
 from backwave.assess.power.harness import harnessed
-from backwave.assess.power.harness_result import Harnessed, harness_view
+from backwave.assess.power.harness_result import Harnessed
 from backwave.assess.power.supply import Wires, wires_of
 from backwave.assumptions import Ledger
 from backwave.drawing.harness import harness_svg
@@ -76,7 +76,7 @@ def main() -> int:
     first = min(timed(lambda: work(jobs[0], Memo())) for _ in range(3))
     work(jobs[0], memo)
     edit = min(timed(lambda job=job: work(job, memo)) for job in jobs[1:])  # type: ignore[misc]
-    drawn = min(timed(lambda: harness_svg(harness_view(made, ""))) for _ in range(3))
+    drawn = min(timed(lambda: harness_svg(made, "")) for _ in range(3))
     cables, wires = len(supply.tree.nodes), len(made.harness.wires)
     rows = [
         (f"{cables} cables, {wires} wires, ms", first, 200.0),

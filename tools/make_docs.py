@@ -13,7 +13,6 @@ from functools import cache
 from pathlib import Path
 
 from backwave.assess import Assessment, assess, charts, with_comparisons
-from backwave.assess.power.harness_result import harness_view, plug_views
 from backwave.drawing.chart import chart_svg
 from backwave.drawing.connector_faces import faces_svg
 from backwave.drawing.face import face_svg
@@ -86,8 +85,8 @@ def _wires(name: str) -> str:
     made = _demo().harness
     assert made is not None
     if name == "plugs":
-        return faces_svg(plug_views(made), "Factory plugs that are kept")
-    return harness_svg(harness_view(made, _demo().title))
+        return faces_svg(made.plugs, "Factory plugs that are kept")
+    return harness_svg(made, _demo().title)
 
 
 PAGES: dict[str, Callable[[], str]] = {

@@ -9,7 +9,7 @@ import pytest
 
 from backwave.assess import Assessment, Memo, assess, wires_json
 from backwave.assess.power.extra_sources import supplies
-from backwave.assess.power.harness_result import harness_json, harness_view
+from backwave.assess.power.harness_result import harness_json
 from backwave.drawing.harness import harness_svg
 from backwave.errors import JobError
 from backwave.finding import words
@@ -270,7 +270,7 @@ def test_wires_of_the_supply_are_judged_without_a_stage(start: str, end: str, si
     assert {f.id for f in mine if f.check.verdict == "stop"} == stops
     assert not {f.check.code for f in mine} & {"wire.tweeter", "wire.poles", "wire.sides"}  # of no path nothing is said
     assert made.harness is not None
-    assert "<svg" in harness_svg(harness_view(made.harness, ""), "paper")
+    assert "<svg" in harness_svg(made.harness, "", "paper")
     assert {"from": start, "to": end}.items() <= {w["id"]: w for w in harness_json(made.harness)["wires"]}[
         "odd"
     ].items()

@@ -9,7 +9,7 @@ from assess.test_harness_result import BARE, MEMO, TEXT, wire
 
 from backwave.assess import Assessment, assess
 from backwave.assess.inputs.factory import factory_json
-from backwave.assess.power.harness_result import harness_json, plug_views
+from backwave.assess.power.harness_result import harness_json
 from backwave.errors import JobError
 from backwave.finding import Finding
 from backwave.job import loads
@@ -59,8 +59,7 @@ def test_what_hides_in_a_plug_is_said_and_bridged_is_gone() -> None:
     bridged = assessed(BARE + plug(pins=pins.format(", bridged = true")))
     assert not found(bridged, "wire.hidden")
     assert bridged.harness is not None
-    faces = plug_views(bridged.harness)
-    assert any("(bridged)" in line for face in faces for contact in face.used for line in contact.lines)
+    assert any("(bridged)" in pin.words for face in bridged.harness.plugs for pin in face.pins)
 
 
 @pytest.mark.parametrize(

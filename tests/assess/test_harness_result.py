@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from backwave.assess import Assessment, Memo, assess
-from backwave.assess.power.harness_result import harness_json, harness_view
+from backwave.assess.power.harness_result import harness_json
 from backwave.drawing.harness import harness_sheet
 from backwave.drawing.sheet import overlaps
 from backwave.errors import JobError
@@ -45,7 +45,7 @@ def test_the_bare_paths_give_every_wire() -> None:
     doors = [w for w in document["wires"] if "front-door" in w["to"]]
     assert all(w["boot"] for w in doors)  # the hinge boot is the worst hour
     assert len(document["labels"]) == 2 * len(document["wires"])
-    assert overlaps(harness_sheet(harness_view(made, "Demo"))) == []
+    assert overlaps(harness_sheet(made, "Demo")) == []
 
 
 def test_nobody_who_has_not_begun_is_asked_for_lengths() -> None:

@@ -10,9 +10,9 @@ import pytest
 
 from backwave.assess import Assessment, Memo, assess, wires_json
 from backwave.assess.power.supply import wires_of
-from backwave.assess.power.supply_drawn import supply_view
 from backwave.assess.work.shopping_needs import wants_of
 from backwave.assumptions import Ledger
+from backwave.drawing.supply import supply_svg
 from backwave.errors import JobError
 from backwave.job import loads
 
@@ -200,7 +200,7 @@ def test_no_engine_running_without_an_alternator() -> None:
         made = wires_of(loads(text), Ledger(), Memo())
         assert made is not None
         assert [peak.engine for peak in made.peaks] == engines
-        assert ("engine running" in str(supply_view(made, ""))) == (text is TEXT)
+        assert ("engine running" in supply_svg(made, "")) == (text is TEXT)
 
 
 @pytest.mark.parametrize(

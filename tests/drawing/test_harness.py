@@ -10,65 +10,56 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
-from backwave.drawing.connector_faces import FaceContact, HarnessFace, faces_sheet, faces_svg
-from backwave.drawing.harness import LOOK, HarnessBox, HarnessLine, HarnessView, harness_sheet, harness_svg
+from backwave.assess.power.harness_result import Harnessed, PlugFace, PlugPin
+from backwave.drawing.connector_faces import faces_sheet, faces_svg
+from backwave.drawing.harness import LOOK, harness_sheet, harness_svg
 from backwave.drawing.sheet import Poly, Sheet, overlaps
+from backwave.power.harness import Device
+from tests.drawing.demo_harness import harness
 from tests.drawing.reading import faults, written
 from tests.drawing.strategies import prose
 
 KINDS = ("source", "splice", "connector", "crossover", "part", "speaker", "supply")
-
-
-def line(a: str, b: str, label: str = "", wrong: bool = False) -> HarnessLine:
-    (first, pin), (last, end) = a.split("."), b.split(".")
-    return HarnessLine((first, pin), (last, end), label, wrong)
-
-
-VAN = HarnessView(
-    "Subwoofer stage",
-    "two-way doors and dash, subwoofer",
-    "caution",
-    "one pair is turned over",
-    "",
+VAN = harness(
     (
-        HarnessBox("amp", "source", ("1+", "1-", "2+", "2-")),
-        HarnessBox("bass-amp", "source", ("1+", "1-")),
-        HarnessBox("crossover-left", "crossover", ("in+", "in-", "woofer+", "woofer-", "tweeter+", "tweeter-")),
-        HarnessBox("door-left", "speaker", ("+", "-"), "demo-165"),
-        HarnessBox("dash-left", "speaker", ("+", "-"), "demo-25"),
-        HarnessBox("right", "speaker", ("+", "-"), "demo-165"),
-        HarnessBox("under-seat", "speaker", ("+", "-"), "demo-250"),
-        HarnessBox("spare", "connector", ("1 in", "1 out")),
+        Device("amp", "source", ("1+", "1-", "2+", "2-")),
+        Device("bass-amp", "source", ("1+", "1-")),
+        Device("crossover-left", "crossover", ("in+", "in-", "woofer+", "woofer-", "tweeter+", "tweeter-")),
+        Device("door-left", "speaker", ("+", "-"), "demo-165"),
+        Device("dash-left", "speaker", ("+", "-"), "demo-25"),
+        Device("right", "speaker", ("+", "-"), "demo-165"),
+        Device("under-seat", "speaker", ("+", "-"), "demo-250"),
+        Device("spare", "connector", ("1 in", "1 out")),
     ),
     (
-        line("amp.1+", "crossover-left.in+", "w1 GY/RD"),
-        line("amp.1-", "crossover-left.in-", "w2 GY/BK"),
-        line("crossover-left.woofer+", "door-left.+", "w3"),
-        line("crossover-left.woofer-", "door-left.-", "w4"),
-        line("crossover-left.tweeter+", "dash-left.-", "w5", True),
-        line("crossover-left.tweeter-", "dash-left.+", "w6", True),
-        line("amp.2+", "right.+", "w7"),
-        line("amp.2-", "right.-", "w8"),
-        line("bass-amp.1+", "under-seat.+", "w9"),
-        line("bass-amp.1-", "under-seat.-", "w10"),
+        ("amp.1+", "crossover-left.in+", "w1 GY/RD"),
+        ("amp.1-", "crossover-left.in-", "w2 GY/BK"),
+        ("crossover-left.woofer+", "door-left.+", "w3"),
+        ("crossover-left.woofer-", "door-left.-", "w4"),
+        ("crossover-left.tweeter+", "dash-left.-", "w5"),
+        ("crossover-left.tweeter-", "dash-left.+", "w6"),
+        ("amp.2+", "right.+", "w7"),
+        ("amp.2-", "right.-", "w8"),
+        ("bass-amp.1+", "under-seat.+", "w9"),
+        ("bass-amp.1-", "under-seat.-", "w10"),
     ),
-    ("Colors by IEC 60757.",),
+    wrong=(4, 5),
 )
+LABELS = {row.color for row in VAN.schedule}
 
 
 @st.composite
-def views(draw: DrawFn) -> HarnessView:
+def harnesses(draw: DrawFn) -> Harnessed:
     """Any devices, any wires among their pins: circles, loops and contacts used twice too."""
-    count = draw(st.integers(0, 9))
-    boxes = tuple(
-        HarnessBox(f"{draw(prose)[:40]}{n}", draw(st.sampled_from(KINDS)), tuple("abcdef"[: draw(st.integers(1, 6))]), draw(prose)[:60])
-        for n in range(count)
-    )  # fmt: skip
-    pins = [(box.id, pin) for box in boxes for pin in box.pins]
+    devices = [
+        Device(f"{draw(prose)[:40]}{n}", draw(st.sampled_from(KINDS)), tuple("abcdef"[: draw(st.integers(1, 6))]), draw(prose)[:60])
+        for n in range(draw(st.integers(0, 9)))
+    ]  # fmt: skip
+    pins = [f"{device.id}.{pin}" for device in devices for pin in device.pins]
     pair = st.tuples(st.sampled_from(pins), st.sampled_from(pins)) if pins else st.nothing()
     ends = draw(st.lists(pair.filter(lambda p: p[0] != p[1]), max_size=24)) if len(pins) > 1 else []
-    lines = tuple(HarnessLine(a, b, f"w{n} {draw(prose)[:14]}", draw(st.booleans())) for n, (a, b) in enumerate(ends))
-    return HarnessView(draw(prose), draw(prose), "ok", draw(prose), "", boxes, lines)
+    wires = [(a, b, f"w{n} {draw(prose)[:14]}") for n, (a, b) in enumerate(ends)]
+    return harness(devices, wires, [n for n in range(len(wires)) if draw(st.booleans())])
 
 
 def boxes_of(sheet: Sheet) -> list[Poly]:
@@ -131,73 +122,72 @@ def wrong_with(sheet: Sheet) -> list[str]:
 
 
 def test_the_van() -> None:
-    sheet = harness_sheet(VAN)
+    sheet = harness_sheet(VAN, "two-way doors and dash")
     assert overlaps(sheet) == []
     assert wrong_with(sheet) == []
-    assert len(boxes_of(sheet)) == len(VAN.boxes)
-    svg = harness_svg(VAN)
+    assert len(boxes_of(sheet)) == len(VAN.harness.devices)
+    svg = harness_svg(VAN, "two-way doors and dash")
     assert faults(svg) == []
     texts = {t.text for t in written(svg)}
-    assert {w.label for w in VAN.lines} <= texts
-    assert {b.id for b in VAN.boxes} <= texts
+    assert texts >= LABELS
+    assert {d.id for d in VAN.harness.devices} <= texts
 
 
 def test_every_wire_comes_to_both_of_its_pins() -> None:
     """Where its drawn ends lie, the words of its two pins stand, each at its own height."""
-    sheet = harness_sheet(VAN)
+    sheet = harness_sheet(VAN, "two-way doors and dash")
     words = {(t.text, round(t.y, 3)) for t, _ in sheet.texts()}
     whole = wires_of(sheet)
-    assert len(whole) == len(VAN.lines)  # none passes a column here
+    assert len(whole) == len(VAN.harness.wires)  # none passes a column here
     drawn = sorted((round(w.points[0][1] + 4, 3), round(w.points[-1][1] + 4, 3)) for w in whole)
     for start, end in drawn:
-        pins = [(w.from_pin[1], w.to_pin[1]) for w in VAN.lines]
+        pins = [(w.from_pin.partition(".")[2], w.to_pin.partition(".")[2]) for w in VAN.harness.wires]
         assert any((a, start) in words and (b, end) in words for a, b in pins)
 
 
 def test_what_is_wrong_is_drawn_so() -> None:
-    assert sum(w.look == "wrong" for w in wires_of(harness_sheet(VAN))) == 2
+    assert sum(w.look == "wrong" for w in wires_of(harness_sheet(VAN, "two-way doors and dash"))) == 2
 
 
 def test_pairs_that_can_run_straight_do() -> None:
-    straight = [w for w in wires_of(harness_sheet(VAN)) if len(w.points) == 2]
+    straight = [w for w in wires_of(harness_sheet(VAN, "two-way doors and dash")) if len(w.points) == 2]
     assert len(straight) >= 4
 
 
 @pytest.mark.parametrize("theme", ["light", "dark", "auto", "paper"])
 def test_themes(theme: str) -> None:
-    assert harness_svg(VAN, theme).startswith("<svg")  # type: ignore[arg-type]  # one of four
+    assert harness_svg(VAN, "", theme).startswith("<svg")  # type: ignore[arg-type]  # one of four
 
 
 def test_a_wire_from_a_device_to_itself_is_told() -> None:
-    view = HarnessView("", "", "ok", "", "", VAN.boxes[:1], (line("amp.1+", "amp.1-", "w1"),))
-    assert any("w1" in t.text and "Not drawn" in t.text for t in written(harness_svg(view)))
+    made = harness(VAN.harness.devices[:1], [("amp.1+", "amp.1-", "w1")])
+    assert any("w1" in t.text and "Not drawn" in t.text for t in written(harness_svg(made, "")))
 
 
 def test_nothing_at_all() -> None:
-    assert overlaps(harness_sheet(HarnessView("", "", "ok", "", "", (), ()))) == []
+    assert overlaps(harness_sheet(harness((), ()), "")) == []
 
 
 @settings(deadline=None, max_examples=40)
-@given(views())
-def test_any_harness_is_drawn_with_nothing_over_anything(view: HarnessView) -> None:
-    sheet = harness_sheet(view)
+@given(harnesses(), prose)
+def test_any_harness_is_drawn_with_nothing_over_anything(made: Harnessed, title: str) -> None:
+    sheet = harness_sheet(made, title)
     assert overlaps(sheet) == []
     assert wrong_with(sheet) == []
-    assert len(boxes_of(sheet)) == len(view.boxes)
+    assert len(boxes_of(sheet)) == len(made.harness.devices)
 
 
-FACE = HarnessFace(
-    "door plug left",
-    8,
-    2,
-    (FaceContact("3", ("amp 1 +", "in w1 GY/RD, out w5")), FaceContact("A", ("amp 1 -",)), FaceContact("8", ())),
-)
+def pin(number: str, carries: str = "", out: str = "") -> PlugPin:
+    return PlugPin(number, carries, "GY/RD", "", "", out, "")
+
+
+PLUG = PlugFace("door plug left", "", 8, 2, (pin("3", "amp 1 +", "w5"), pin("A", "amp 1 -"), pin("8")))
 
 
 def test_faces() -> None:
-    sheet = faces_sheet((FACE, FACE), "Connector faces")
+    sheet = faces_sheet((PLUG, PLUG), "Connector faces")
     assert overlaps(sheet) == []
-    svg = faces_svg((FACE,), "Connector faces")
+    svg = faces_svg((PLUG,), "Connector faces")
     assert faults(svg) == []
     texts = [t.text for t in written(svg)]
     assert texts.count("3") == 2  # on the face and in the list
@@ -212,15 +202,16 @@ def test_faces() -> None:
 @given(
     st.lists(
         st.builds(
-            HarnessFace,
+            PlugFace,
+            prose,
             prose,
             st.integers(4, 24),
             st.integers(1, 4),
-            st.lists(st.builds(FaceContact, st.sampled_from("1234AB"), st.lists(prose, max_size=3).map(tuple)), max_size=4, unique_by=lambda c: c.number).map(tuple),
+            st.lists(st.builds(pin, st.sampled_from("1234AB"), prose, prose), max_size=4, unique_by=lambda c: c.number).map(tuple),
         ),
         max_size=4,
     ),
     prose,
 )  # fmt: skip
-def test_any_faces(faces: list[HarnessFace], title: str) -> None:
+def test_any_faces(faces: list[PlugFace], title: str) -> None:
     assert overlaps(faces_sheet(tuple(faces), title)) == []

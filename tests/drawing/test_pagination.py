@@ -6,28 +6,29 @@ import re
 
 import pytest
 
-from backwave.drawing.harness import HarnessBox, HarnessLine, HarnessView, harness_sheet
-from backwave.drawing.pagination import harness_pages
+from backwave.assess.power.harness_result import Harnessed
+from backwave.drawing.harness import harness_pages, harness_sheet
 from backwave.drawing.styles import TEXTS
+from backwave.power.harness import Device
+from tests.drawing.demo_harness import harness
 from tests.drawing.reading import font, written
 
 A4 = (260.0, 147.0)  # a page on its side, less its title
 
 
-def view(channels: int, chain: int = 3, joined: bool = True) -> HarnessView:
+def rows(channels: int, chain: int = 3, joined: bool = True) -> Harnessed:
     """So many rows of so many devices, all of them on one amplifier, or each row by itself."""
-    boxes, lines = [], []
-    if joined:
-        boxes.append(HarnessBox("amp", "source", tuple(f"{n}+" for n in range(channels))))
+    devices = [Device("amp", "source", tuple(f"{n}+" for n in range(channels)))] if joined else []
+    wires = []
     for n in range(channels):
-        before = ("amp", f"{n}+") if joined else None
+        before = f"amp.{n}+" if joined else None
         for k in range(chain):
             name = f"d{n}-{k}"
-            boxes.append(HarnessBox(name, "part", ("in", "out"), f"device {k} of row {n}"))
+            devices.append(Device(name, "part", ("in", "out"), f"device {k} of row {n}"))
             if before is not None:
-                lines.append(HarnessLine(before, (name, "in"), f"w{n}-{k} GY/RD 0.75"))
-            before = (name, "out")
-    return HarnessView("Harness", "of a test", "ok", "all of it", "", tuple(boxes), tuple(lines), ("A note.",))
+                wires.append((before, f"{name}.in", f"w{n}-{k} GY/RD 0.75"))
+            before = f"{name}.out"
+    return harness(devices, wires)
 
 
 def scale(page: object) -> float:
@@ -38,7 +39,7 @@ def scale(page: object) -> float:
 
 
 def test_a_small_harness_is_one_page_not_blown_up() -> None:
-    (page,) = harness_pages(view(2), *A4)
+    (page,) = harness_pages(rows(2), "of a test", *A4)
     assert page.caption == ""
     assert page.width_mm < A4[0]
     assert page.height_mm < A4[1]
@@ -48,8 +49,8 @@ def test_a_small_harness_is_one_page_not_blown_up() -> None:
 def test_every_text_of_a_large_one_stands_whole_on_a_page_and_can_be_read(
     channels: int, chain: int, joined: bool
 ) -> None:
-    made = view(channels, chain, joined)
-    pages = harness_pages(made, *A4)
+    made = rows(channels, chain, joined)
+    pages = harness_pages(made, "of a test", *A4)
     assert len(pages) > 1
     seen: set[str] = set()
     for page in pages:
@@ -59,12 +60,16 @@ def test_every_text_of_a_large_one_stands_whole_on_a_page_and_can_be_read(
         capitals = font(False).getbbox("H", anchor="ls")[1] / -1000
         assert TEXTS["note"].size * capitals * scale(page) >= 1.8 - 1e-6
         seen |= {one.text for one in written(page.svg)}
-    wanted = {mark.text for mark, _ in harness_sheet(made).texts()} if joined else {b.id for b in made.boxes}
+    wanted = (
+        {mark.text for mark, _ in harness_sheet(made, "of a test").texts()}
+        if joined
+        else {d.id for d in made.harness.devices}
+    )
     assert not wanted - seen
 
 
 def test_a_window_holds_no_text_outside_it() -> None:
-    for page in harness_pages(view(24), *A4):
+    for page in harness_pages(rows(24), "of a test", *A4):
         box = re.search(r'viewBox="([\d.]+) ([\d.]+) ([\d.]+) ([\d.]+)"', page.svg)
         assert box is not None
         x, y, w, h = map(float, box.groups())

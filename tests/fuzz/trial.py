@@ -110,8 +110,6 @@ def tried_whole(text: str, folder: Path | None = None, drawn: bool = False) -> O
 def draw(job: Any, result: Any) -> None:
     """Everything that is drawn or listed of a job without the solid kernel."""
     from backwave.assess import charts
-    from backwave.assess.power.harness_result import harness_view, plug_views
-    from backwave.assess.power.supply_drawn import supply_view
     from backwave.assess.work.work_plan import shopping_table, working, working_json
     from backwave.drawing.chart import chart_svg
     from backwave.drawing.connector_faces import faces_svg
@@ -126,10 +124,10 @@ def draw(job: Any, result: Any) -> None:
         section_svg(place, "light", system=result.show)
         face_svg(place, "light", system=result.show)
     if result.wires is not None:
-        supply_svg(supply_view(result.wires, result.title, result.show), "paper")
+        supply_svg(result.wires, result.title, "paper", system=result.show)
     if result.harness is not None:
-        harness_svg(harness_view(result.harness, result.title), "paper")
-        faces_svg(plug_views(result.harness), "Plugs", "paper") if result.harness.plugs else ""
+        harness_svg(result.harness, result.title, "paper")
+        faces_svg(result.harness.plugs, "Plugs", "paper") if result.harness.plugs else ""
     if result.prediction is not None:
         for chart in charts(result.prediction).values():
             chart_svg(chart, "paper")

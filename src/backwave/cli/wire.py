@@ -72,8 +72,6 @@ def run(
 
 def drawings(result: Assessment, folder: Path) -> list[Path]:
     """Write the drawings as SVG, and say which."""
-    from backwave.assess.power.harness_result import harness_view, plug_views
-    from backwave.assess.power.supply_drawn import supply_view
     from backwave.atomic_write import write_whole
     from backwave.drawing.connector_faces import faces_svg
     from backwave.drawing.harness import harness_svg
@@ -81,11 +79,11 @@ def drawings(result: Assessment, folder: Path) -> list[Path]:
 
     made: dict[str, str] = {}
     if result.wires is not None:
-        made["supply.svg"] = supply_svg(supply_view(result.wires, result.title, result.show), "paper")
+        made["supply.svg"] = supply_svg(result.wires, result.title, "paper", system=result.show)
     if result.harness is not None:
-        made["harness.svg"] = harness_svg(harness_view(result.harness, result.title), "paper")
+        made["harness.svg"] = harness_svg(result.harness, result.title, "paper")
         if result.harness.plugs:
-            made["plugs.svg"] = faces_svg(plug_views(result.harness), "Factory plugs that are kept", "paper")
+            made["plugs.svg"] = faces_svg(result.harness.plugs, "Factory plugs that are kept", "paper")
     folder.mkdir(parents=True, exist_ok=True)
     for name, svg in made.items():
         write_whole(folder / name, svg.encode())
@@ -116,7 +114,7 @@ def show(made: Wires, result: Assessment, gates: Gates) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    from backwave.assess.power.supply_drawn import fuse_words, size_words
+    from backwave.drawing.supply import fuse_words, size_words
 
     out, system = output.console(), result.show
     out.print(f"\n[bold]{escape(result.title)}[/]   supply and wires\n")

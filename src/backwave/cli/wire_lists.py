@@ -63,8 +63,6 @@ def harness(made: Harnessed, result: Assessment) -> None:
     """Print the harness: runs to the speakers, plugs, what was found."""
     from rich.markup import escape
 
-    from backwave.assess.power.harness_result import plug_views
-
     out, system = output.console(), result.show
     count = len(made.schedule)
     out.print(f"\n[bold]Harness of the last stage[/]  {count} wires; --lists prints them, --plot draws them")
@@ -84,10 +82,10 @@ def harness(made: Harnessed, result: Assessment) -> None:
         out.print(
             "  [dim]~ nobody measured it; (there): the vehicle's own; low-pass: by how much one before the cable moves[/]"
         )
-    for plug in plug_views(made):
+    for plug in made.plugs:
         out.print(f"  plug {escape(plug.name)}", soft_wrap=True)
-        for contact in plug.used:
-            out.print(f"    {escape(contact.number)}  {escape('; '.join(contact.lines))}", soft_wrap=True)
+        for pin in plug.in_order:
+            out.print(f"    {escape(pin.number)}  {escape(pin.words)}", soft_wrap=True)
     if made.begun:
         _findings([f for f in made.findings if f.check.verdict != "ok"], result)
     out.print()

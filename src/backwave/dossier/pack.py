@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from backwave.assess import charts, check_json, proof_json, wires_json
-from backwave.assess.power.harness_result import harness_json, harness_view
+from backwave.assess.power.harness_result import harness_json
 from backwave.assess.proof.charts import proof_charts
 from backwave.assess.work.work_plan import shopping_table, working_json
 from backwave.budget import GB, Budget, checkpoint, within
@@ -135,6 +135,5 @@ def _drawings(told: PageContext) -> dict[str, bytes]:
     drawn |= {} if told.result.proof is None else proof_charts(told.result.proof)
     found |= {f"drawings/{name}.svg": kept(chart_svg, chart, "paper").encode() for name, chart in drawn.items()}
     if told.result.harness is not None:
-        view = harness_view(told.result.harness, told.result.title)
-        found["drawings/harness.svg"] = kept(harness_svg, view, "paper").encode()
+        found["drawings/harness.svg"] = kept(harness_svg, told.result.harness, told.result.title, "paper").encode()
     return found

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from backwave.assess.power.supply_drawn import size_words, supply_view
 from backwave.dossier.blocks import Block, Cell, Chapter, boxes, cell, par, small, sub, table, together
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
-from backwave.drawing.supply import supply_svg
+from backwave.drawing.supply import size_words, supply_svg
 from backwave.notation.measures import wire_size
 
 
@@ -16,7 +15,7 @@ def supply(told: PageContext) -> Chapter | None:
     if wires is None:
         return None
     chapter = Chapter("Supply, fuses, gains", flow=True)
-    svg = kept(supply_svg, kept(supply_view, wires, "", told.system), "paper")
+    svg = kept(supply_svg, wires, "", "paper", system=told.system)
     chapter.draw("supply", svg, share=told.share(svg, 0.3))
     chapter.blocks += [sub("Cables"), _tree(told), *_as_built(told), sub("Fuses"), _fuses(told), *_budget(told)]
     if wires.channels:

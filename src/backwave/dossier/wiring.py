@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from math import isinf
 
-from backwave.assess.power.harness_result import Harnessed, harness_view, plug_views
+from backwave.assess.power.harness_result import Harnessed
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, figure, labels, par, small, sub, table, wide
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
 from backwave.drawing.connector_faces import faces_svg
-from backwave.drawing.harness import HarnessView
-from backwave.drawing.pagination import harness_pages
+from backwave.drawing.harness import harness_pages
 from backwave.notation.measures import in_words, wire_size
 
 
@@ -20,14 +19,14 @@ def harness(told: PageContext) -> Chapter | None:
     if made is None or not made.harness.wires:
         return _entered(told)
     chapter = Chapter("Harness: what goes to what")
-    _diagram(told, chapter, harness_view(made, "of the last stage; pins as on the devices"))
+    _diagram(told, chapter, made)
     chapter.blocks += _found(told, made)
     chapter.blocks += [sub("Wire schedule"), _schedule(told, made)]
     guessed = any(row.guessed for row in made.schedule)
     if guessed:
         chapter.blocks.append(small(_GUESSED))
     if made.plugs:
-        faces = kept(faces_svg, plug_views(made), "Factory plugs that are kept", "paper")
+        faces = kept(faces_svg, made.plugs, "Factory plugs that are kept", "paper")
         chapter.draw("plugs", faces, share=told.share(faces, 0.8))
     chapter.blocks += [*_runs(told, made), sub("What to cut"), *_cuts(told, made)]
     chapter.blocks += [
@@ -38,15 +37,15 @@ def harness(told: PageContext) -> Chapter | None:
     return chapter
 
 
-def _diagram(told: PageContext, chapter: Chapter, view: HarnessView) -> None:
+def _diagram(told: PageContext, chapter: Chapter, made: Harnessed) -> None:
     """On one upright page where it can be read there, else on as many as it takes that lie on their side."""
-    width, height = told.text_mm
-    pages = kept(harness_pages, view, width, 0.82 * height)
+    width, height, words = *told.text_mm, "of the last stage; pins as on the devices"
+    pages = kept(harness_pages, made, words, width, 0.82 * height)
     if len(pages) == 1:
         chapter.draw("harness0", pages[0].svg, share=pages[0].width_mm / width)
         return
     width, height = told.wide_mm
-    for n, page in enumerate(kept(harness_pages, view, width, height - 24.0)):  # below title and caption
+    for n, page in enumerate(kept(harness_pages, made, words, width, height - 24.0)):  # below title and caption
         chapter.pictures[f"harness{n}.svg"] = page.svg
         chapter.blocks.append(wide([figure(f"harness{n}.svg", page.caption, page.width_mm / width)]))
 

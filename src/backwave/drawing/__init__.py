@@ -6,7 +6,7 @@ and the flat outlines they are given.
 
     section, face, plan_view    one place as cut, from the front; the vehicle from above (screen sheets, pixels, to scale)
     part, template              a part with its dimensions at a standard scale; paper at 1:1 (sheets in millimeters)
-    supply, harness, pagination, connector_faces    the wiring
+    supply, harness, connector_faces    the wiring
     chart                       curves over frequency
 
 Each has `x_sheet`, a display list (`sheet`) that any writer can replay, and `x_svg`, its text; `overlaps` says whether

@@ -2,40 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import ceil
+from typing import TYPE_CHECKING
 
 from backwave.drawing.callouts import MARGIN, foot
 from backwave.drawing.sheet import Sheet, to_svg
 from backwave.drawing.styles import Theme, text_width, wrap
 
+if TYPE_CHECKING:
+    from backwave.assess.power.harness_result import PlugFace
+
 CELL, LINE = 34.0, 17.0
+NOTE = "Faces as seen from the side where the wires go in; the numbers molded on the plug outrank this order."
 
 
-@dataclass(frozen=True)
-class FaceContact:
-    """A contact of a connector."""
-
-    number: str
-    lines: tuple[str, ...]  # what it carries and its wires, a line each
-
-
-@dataclass(frozen=True)
-class HarnessFace:
-    """A connector's face."""
-
-    name: str
-    contacts: int  # how many contacts in how many rows
-    rows: int
-    used: tuple[FaceContact, ...]
-
-
-def faces_svg(faces: tuple[HarnessFace, ...], title: str, theme: Theme = "light", compact: bool = False) -> str:
-    """Faces of connectors as SVG."""
+def faces_svg(faces: tuple[PlugFace, ...], title: str, theme: Theme = "light", compact: bool = False) -> str:
+    """Faces of kept plugs as SVG."""
     return to_svg(faces_sheet(faces, title, compact), theme)
 
 
-def faces_sheet(faces: tuple[HarnessFace, ...], title: str, compact: bool = False) -> Sheet:
+def faces_sheet(faces: tuple[PlugFace, ...], title: str, compact: bool = False) -> Sheet:
     """Faces of connectors as a display list, one below the other."""
     grid = CELL * max((_across(face) for face in faces), default=1)
     wide = max(390.0, 2 * MARGIN + grid) if compact else max(720.0, 2 * MARGIN + grid + 460.0)
@@ -52,9 +38,9 @@ def faces_sheet(faces: tuple[HarnessFace, ...], title: str, compact: bool = Fals
         below = _grid(sheet, face, y)
         x = MARGIN if compact else MARGIN + grid + 24
         y = below + 4 if compact else y
-        for contact in face.used:
+        for pin in face.in_order:
             top = y
-            for look, left, words in (("letter", x, (contact.number,)), ("label", x + 40, contact.lines)):
+            for look, left, words in (("letter", x, (pin.number,)), ("label", x + 40, (pin.words,))):
                 at = top
                 for line in (
                     part for text in words for part in wrap(text, look, sheet.width - MARGIN - left if left > x else 36)
@@ -63,20 +49,17 @@ def faces_sheet(faces: tuple[HarnessFace, ...], title: str, compact: bool = Fals
                     sheet.words(left, at - 4, line, look)
                 y = max(y, at)
         y = max(below, y) + 10
-    foot(sheet, (_NOTE,), y + 6, MARGIN)
+    foot(sheet, (NOTE,), y + 6, MARGIN)
     return sheet
 
 
-_NOTE = "Faces as seen from the side where the wires go in; the numbers molded on the plug outrank this order."
-
-
-def _across(face: HarnessFace) -> int:
+def _across(face: PlugFace) -> int:
     return ceil(face.contacts / face.rows)
 
 
-def _grid(sheet: Sheet, face: HarnessFace, top: float) -> float:
+def _grid(sheet: Sheet, face: PlugFace, top: float) -> float:
     """The contacts in their rows; one whose number is a word takes the next free place.  Its bottom."""
-    named = {contact.number for contact in face.used}
+    named = {pin.number for pin in face.pins}
     odd = iter(sorted(name for name in named if name not in {str(n + 1) for n in range(face.contacts)}))
     for n in range(face.contacts):
         left, upper = MARGIN + CELL * (n % _across(face)), top + CELL * (n // _across(face))

@@ -6,18 +6,28 @@ level with what feeds it where that is free.  Between two columns every wire run
 down or up a track of its own, and into its pin; tracks are shared where their spans keep apart (left-edge rule,
 Hashimoto and Stevens 1971).  No two pins that face each other across a gap are level unless one wire joins them, so
 no two wires lie on one line; they cross at right angles, and what crosses is not joined.
+
+On paper it is never set smaller than its capitals can be read (ISO 3098-1: 1.8 mm is the least nominal size): what does
+not fit a page so is first drawn apart where no wire joins, then laid over several, which overlap so that every text
+stands whole on one of them.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Set
 from dataclasses import dataclass, field
 from math import ceil
+from typing import TYPE_CHECKING
 
 from backwave.drawing.callouts import foot, heading
-from backwave.drawing.sheet import Sheet, to_svg
-from backwave.drawing.styles import Theme, text_width, wrap
-from backwave.finding import Verdict
+from backwave.drawing.sheet import Sheet, SpreadPage, to_svg, windows
+from backwave.drawing.styles import LEAST_SCALE, Theme, text_width, wrap
+from backwave.finding import worst
+from backwave.power.harness import Device, Wire
+
+if TYPE_CHECKING:
+    from backwave.assess.power.harness_result import Harnessed
 
 PITCH = 20.0  # from pin to pin; every pin stands on a half of it
 EDGE, PAD, TRACK, STUB = 24.0, 7.0, 9.0, 12.0
@@ -25,38 +35,19 @@ LINE = 15.5  # from line to line in a box
 LOOK = {"splice": "hollow", "connector": "band-edge", "crossover": "body-trim", "part": "body-foam"}
 
 
-@dataclass(frozen=True)
-class HarnessBox:
-    """A device."""
-
-    id: str
-    kind: str  # "source", "splice", "connector", "crossover", "part", "speaker" or "supply"
-    pins: tuple[str, ...]
-    words: str = ""  # A line under its name, or ""
+TITLE = "Harness: what goes to what"
+NOTE = "On each wire: its color (IEC 60757) and size; its name is that of the pin it feeds. (there): the vehicle's own."
+Pin = tuple[str, str]  # a device and its pin
 
 
 @dataclass(frozen=True)
-class HarnessLine:
-    """A wire."""
+class _Line:
+    """A wire as it is drawn."""
 
-    from_pin: tuple[str, str]  # (device, pin) pin), its two ends
-    to_pin: tuple[str, str]  # (device, pin)
-    label: str = ""  # what stands on it: id, color, size
-    wrong: bool = False  # A finding says `stop` or `caution` of it
-
-
-@dataclass(frozen=True)
-class HarnessView:
-    """Everything the diagram shows."""
-
-    title: str  # heading and one line under it
-    subtitle: str
-    verdict: Verdict
-    verdict_text: str  # its words, and a smaller line under them (may be "")
-    verdict_note: str
-    boxes: tuple[HarnessBox, ...]
-    lines: tuple[HarnessLine, ...]
-    notes: tuple[str, ...] = ()
+    start: Pin
+    end: Pin
+    label: str
+    wrong: bool  # something is to be looked at
 
 
 @dataclass
@@ -65,7 +56,7 @@ class _Slot:
 
     name: str
     column: int
-    box: HarnessBox | None
+    box: Device | None
     left: list[str] = field(default_factory=list)
     right: list[str] = field(default_factory=list)
     top: float = 0.0
@@ -84,21 +75,26 @@ class _Slot:
 class _Run:
     """A piece of a wire across one gap."""
 
-    start: tuple[str, str]
-    end: tuple[str, str]
-    line: HarnessLine
+    start: Pin
+    end: Pin
+    line: _Line
     first: bool
     track: int = 0
 
 
-def harness_svg(view: HarnessView, theme: Theme = "light") -> str:
+def harness_svg(made: Harnessed, subtitle: str, theme: Theme = "light") -> str:
     """The diagram as SVG."""
-    return to_svg(harness_sheet(view), theme)
+    return to_svg(harness_sheet(made, subtitle), theme)
 
 
-def harness_sheet(view: HarnessView) -> Sheet:
-    """The diagram as a display list; as wide as it needs."""
-    slots, gaps, loops = _layered(view)
+def harness_sheet(made: Harnessed, subtitle: str, only: Set[str] | None = None, which: str = "") -> Sheet:
+    """The diagram as a display list; as wide as it needs.
+
+    `only`: ids of the devices it shows, None for all; `which`: what tells it apart from the other sheets, after the title.
+    """
+    faults = [f.check for f in made.findings if f.check.verdict != "ok"]
+    devices = [d for d in made.harness.devices if only is None or d.id in only]
+    slots, gaps, loops = _layered(devices, _lines(made, {d.id for d in devices}))
     columns = _ordered(slots, gaps)
     _leveled(columns, gaps)
     for runs in gaps:
@@ -106,8 +102,9 @@ def harness_sheet(view: HarnessView) -> Sheet:
     widths = [max((s.wide for s in column), default=0.0) for column in columns]
     rooms = [_room(runs) for runs in gaps]
     width = max(2 * EDGE + sum(widths) + sum(rooms), 900.0)
-    sheet = Sheet(width, 100.0, view.title)
-    top = heading(sheet, view.title, view.subtitle, view.verdict, view.verdict_text, view.verdict_note, False) + 26
+    sheet = Sheet(width, 100.0, TITLE + which)
+    plate = f"{len(faults)} to look at" if faults else "every driver on its own output, right way round"
+    top = heading(sheet, sheet.title, subtitle, worst([check.verdict for check in faults]), plate, "", False) + 26
     x = EDGE + max(0.0, (width - 2 * EDGE - sum(widths) - sum(rooms)) / 2)
     lefts = []
     for n, wide in enumerate(widths):
@@ -119,21 +116,37 @@ def harness_sheet(view: HarnessView) -> Sheet:
         for slot in column:
             _draw_slot(sheet, slot, left, wide, top)
     bottom = max((s.top + s.tall for column in columns for s in column), default=0.0)
-    loose = [f"Not drawn: {line.label or 'a wire'} joins two pins of {line.from_pin[0]}" for line in loops]
-    notes = ("Lines that cross are not joined; joints are splices.", *loose, *view.notes)
-    foot(sheet, notes, top + bottom + 16, EDGE)
+    loose = [f"Not drawn: {line.label or 'a wire'} joins two pins of {line.start[0]}" for line in loops]
+    foot(sheet, ("Lines that cross are not joined; joints are splices.", *loose, NOTE), top + bottom + 16, EDGE)
     return sheet
 
 
-def _layered(view: HarnessView) -> tuple[dict[str, _Slot], list[list[_Run]], list[HarnessLine]]:
+def _lines(made: Harnessed, devices: Set[str]) -> list[_Line]:
+    """The wires that begin at these devices."""
+    pins = {f"{d.id}.{pin}": (d.id, pin) for d in made.harness.devices for pin in d.pins}
+    wrong = {f.check.part for f in made.findings if f.check.verdict != "ok"}
+    colors = {row.id: row.color for row in made.schedule}
+    return [
+        _Line(pins[w.from_pin], pins[w.to_pin], _label(w, colors[w.id]), w.id in wrong)
+        for w in made.harness.wires
+        if pins[w.from_pin][0] in devices
+    ]
+
+
+def _label(wire: Wire, color: str) -> str:
+    size = "" if wire.area_mm2 is None else f"{wire.area_mm2:g}"
+    return " ".join(part for part in (color, size, "(there)" if wire.there else "") if part)
+
+
+def _layered(devices: list[Device], every: list[_Line]) -> tuple[dict[str, _Slot], list[list[_Run]], list[_Line]]:
     """Slots with their columns, the runs across each gap, and wires from a device to itself."""
-    loops = [line for line in view.lines if line.from_pin[0] == line.to_pin[0]]
-    lines = [line for line in view.lines if line.from_pin[0] != line.to_pin[0]]
-    column = _columns(view, lines)
-    slots = {box.id: _Slot(box.id, column[box.id], box) for box in view.boxes}
+    loops = [line for line in every if line.start[0] == line.end[0]]
+    lines = [line for line in every if line.start[0] != line.end[0]]
+    column = _columns(devices, lines)
+    slots = {box.id: _Slot(box.id, column[box.id], box) for box in devices}
     gaps: list[list[_Run]] = [[] for _ in range(max(column.values(), default=0))]
     for n, line in enumerate(lines):
-        start, end = line.from_pin, line.to_pin
+        start, end = line.start, line.end
         if column[start[0]] > column[end[0]]:
             start, end = end, start
         for slot, side, pin in ((slots[start[0]], "right", start[1]), (slots[end[0]], "left", end[1])):
@@ -153,7 +166,7 @@ def _layered(view: HarnessView) -> tuple[dict[str, _Slot], list[list[_Run]], lis
     return slots, gaps, loops
 
 
-def _sized(slot: _Slot, box: HarnessBox) -> None:
+def _sized(slot: _Slot, box: Device) -> None:
     """Pins in the device's own order, one that no wire ends at on the left; room for its words."""
     order = {pin: n for n, pin in enumerate(box.pins)}
     slot.left += [pin for pin in box.pins if pin not in slot.left and pin not in slot.right]
@@ -168,19 +181,19 @@ def _sized(slot: _Slot, box: HarnessBox) -> None:
     slot.wide = max([across + 3 * PAD, *(w + 2 * PAD for w in (*names, *about)), 46.0])
 
 
-def _name(box: HarnessBox) -> list[str]:
+def _name(box: Device) -> list[str]:
     return wrap(box.id, "letter", 150.0)
 
 
-def _about(box: HarnessBox) -> list[str]:
+def _about(box: Device) -> list[str]:
     return [line for words in box.words.split("; ") for line in wrap(words, "note", 150.0)]
 
 
-def _columns(view: HarnessView, lines: list[HarnessLine]) -> dict[str, int]:
+def _columns(devices: list[Device], lines: list[_Line]) -> dict[str, int]:
     """Longest way from a device that nothing feeds; a wire that closes a circle counts backward."""
-    after: dict[str, list[str]] = {box.id: [] for box in view.boxes}
+    after: dict[str, list[str]] = {box.id: [] for box in devices}
     for line in lines:
-        after[line.from_pin[0]].append(line.to_pin[0])
+        after[line.start[0]].append(line.end[0])
     state: dict[str, int] = {}
     order: list[str] = []
     for root in after:
@@ -349,3 +362,49 @@ def _draw_slot(sheet: Sheet, slot: _Slot, left: float, wide: float, top: float) 
         sheet.words(left + PAD * 0.6, slot.y(pin, "left") + top + 4, pin, "note")
     for pin in slot.right:
         sheet.words(left + wide - PAD * 0.6, slot.y(pin, "right") + top + 4, pin, "note", "end")
+
+
+def harness_pages(
+    made: Harnessed, subtitle: str, width_mm: float, height_mm: float, theme: Theme = "paper"
+) -> tuple[SpreadPage, ...]:
+    """The diagram as pieces that fit a page and can be read."""
+
+    def drawn(names: Set[str], which: str = "") -> Sheet:
+        return harness_sheet(made, subtitle, names, which)
+
+    def fits(names: Set[str]) -> bool:
+        sheet = drawn(names)
+        return sheet.width * LEAST_SCALE <= width_mm and sheet.height * LEAST_SCALE <= height_mm
+
+    groups: list[set[str]] = []  # as many of those that no wire joins on a page as fit it
+    for group in [whole] if fits(whole := {d.id for d in made.harness.devices}) else _apart(made):
+        if groups and fits(groups[-1] | group):
+            groups[-1] |= group
+        else:
+            groups.append(group)
+    found: list[SpreadPage] = []
+    for n, group in enumerate(groups, 1):
+        which = "" if len(groups) == 1 else f" ({n} of {len(groups)})"
+        found += windows(drawn(group, which), width_mm, height_mm, theme)
+    return tuple(found)
+
+
+def _apart(made: Harnessed) -> list[set[str]]:
+    """Ids of devices, those together that wires join."""
+    names = [d.id for d in made.harness.devices]
+    joined: dict[str, set[str]] = defaultdict(set)
+    for line in _lines(made, set(names)):
+        joined[line.start[0]].add(line.end[0])
+        joined[line.end[0]].add(line.start[0])
+    apart: list[set[str]] = []
+    for first in names:
+        if any(first in group for group in apart):
+            continue
+        group, left = set(), [first]
+        while left:
+            name = left.pop()
+            if name not in group:
+                group.add(name)
+                left += joined[name]
+        apart.append(group)
+    return apart

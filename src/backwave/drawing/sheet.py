@@ -6,19 +6,22 @@ Sheet coordinates run right and down from the top left corner, in pixels on a sc
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from math import acos, ceil, cos, pi, radians, sin
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
-from backwave.drawing.styles import ASCENT, DESCENT, FAMILY, LINES, TEXTS, Theme, style_sheet, text_width
+from backwave.drawing.styles import ASCENT, DESCENT, FAMILY, LEAST_SCALE, LINES, TEXTS, Theme, style_sheet, text_width
 from backwave.plain_text import plain_text
 
 Anchor = Literal["start", "middle", "end"]
 Point = tuple[float, float]
 MAX_CHORDS = 4096  # of a circle
+BEST_SCALE = 0.22  # mm a sheet unit, of a drawing spread over pages: a small one is not blown up
+LAP = 60.0  # sheet units that two pages share, at least
 
 
 @dataclass(frozen=True)
@@ -236,3 +239,54 @@ def _n(value: float) -> str:
     """Thousandths of a sheet unit, short."""
     text = f"{value:.3f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
+
+
+@dataclass(frozen=True)
+class SpreadPage:
+    """A piece of a drawing for one page."""
+
+    svg: str
+    width_mm: float  # as big as it is to be set
+    height_mm: float
+    caption: str = ""  # which piece of how many, or ""
+
+
+_BOX = re.compile(r'viewBox="0 0 [0-9.]+ [0-9.]+"')
+
+
+def windows(sheet: Sheet, width_mm: float, height_mm: float, theme: Theme) -> list[SpreadPage]:
+    """A sheet in pieces that fit a page and can be read, which overlap: every text stands whole on one of them."""
+    scale = min(BEST_SCALE, width_mm / sheet.width, height_mm / sheet.height)
+    if scale >= LEAST_SCALE:
+        return [SpreadPage(to_svg(sheet, theme), sheet.width * scale, sheet.height * scale)]
+    scale = LEAST_SCALE
+    across, lap_x = _steps(sheet.width, width_mm / scale, max(b.right - b.left for _, b in sheet.texts()))
+    down, lap_y = _steps(sheet.height, height_mm / scale, 0.0)
+    w = (sheet.width + (across - 1) * lap_x) / across
+    h = (sheet.height + (down - 1) * lap_y) / down
+    found = []
+    for row in range(down):
+        for column in range(across):
+            piece = _window(sheet, column * (w - lap_x), row * (h - lap_y), w, h, theme)
+            where = f"column {column + 1} of {across}, row {row + 1} of {down}; the edges overlap"
+            found.append(SpreadPage(piece, w * scale, h * scale, where))
+    return found
+
+
+def _steps(length: float, room: float, widest: float) -> tuple[int, float]:
+    """How many windows of equal length, and what two of them share: the widest text, where that leaves them longer."""
+    lap = min(max(LAP, widest + 4.0), 0.5 * room)
+    return (1 if length <= room else ceil((length - lap) / (room - lap))), lap
+
+
+def _window(sheet: Sheet, x: float, y: float, width: float, height: float, theme: Theme) -> str:
+    """A piece of a sheet: lines are cut by its edges, texts stand on it whole or not at all."""
+    marks = []
+    for mark in sheet.marks:
+        if isinstance(mark, TextMark):
+            box = sheet.room(mark)
+            if box.left < x or box.right > x + width or box.top < y or box.bottom > y + height:
+                continue
+        marks.append(mark)
+    svg = to_svg(replace(sheet, marks=marks), theme)
+    return _BOX.sub(f'viewBox="{x:.3f} {y:.3f} {width:.3f} {height:.3f}"', svg, count=1)

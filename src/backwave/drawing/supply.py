@@ -5,125 +5,140 @@ Fuses as rectangles with the line through them (IEC 60617-7).  A row a branch, d
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from backwave.drawing.callouts import foot, heading
 from backwave.drawing.dimensions import verdict_mark
-from backwave.drawing.sheet import Sheet, to_svg
+from backwave.drawing.sheet import Point, Sheet, to_svg
 from backwave.drawing.styles import TEXTS, Theme, wrap
-from backwave.finding import Verdict
+from backwave.finding import Verdict, worst
+from backwave.notation.measures import wire_size
+from backwave.power import CableChoice, FuseChoice, Node
+from backwave.units import show
 
+if TYPE_CHECKING:
+    from backwave.assess import Wires
+
+PLATES: dict[Verdict, str] = {
+    "ok": "every cable outlasts its fuse",
+    "caution": "look again",
+    "stop": "do not switch it on",
+}
+NOTES = (
+    "Each fuse saves the cable behind it; the one at the battery sits as near to it as it can.",
+    "Vehicle maker's service information, local codes and licensed practice come first.",
+)
 _PITCH = TEXTS["note"].size * 1.35
 
 
-@dataclass(frozen=True)
-class SupplyRun:
-    """One branch."""
-
-    id: str  # its name, and that of the branch it starts at the end of ("" is the battery)
-    parent: str
-    name: str  # what a person calls its end
-    load: bool  # A load ends it; else a distribution
-    cable: str  # above the line and below it: "25 mm², 0.4 m", "0.09 V, 56 °C"
-    doing: str
-    fuse: str  # at its head: "80 A strip"; "" where the one before protects it
-    end: str  # under the name of its end: "14.1 V engine running"
-    verdict: Verdict  # the worst of its findings
+def size_words(cable: CableChoice, system: str) -> str:
+    """Which size is bought or there, and whether the nearest of the other series will do in its place."""
+    size = wire_size(cable.size, system)
+    if not size:
+        return "no size will do"
+    other = f"AWG {cable.awg}" if cable.awg and "AWG" not in cable.size and system == "metric" else ""
+    if cable.given:
+        return f"{size}, there already" + (f"; {other} would do" if other and cable.fails else "")
+    return f"{size} (or AWG {cable.awg})" if other else size
 
 
-@dataclass(frozen=True)
-class SupplyView:
-    """All branches."""
-
-    title: str  # heading and one line under it
-    subtitle: str
-    verdict: Verdict  # the worst of all, and a word on it
-    verdict_text: str
-    battery: str  # what stands in the battery: "12.6 V, 60 Ah"
-    runs: tuple[SupplyRun, ...]  # parents before children
-    notes: tuple[str, ...] = ()
+def fuse_words(fuse: FuseChoice) -> str:
+    """Rating, style and color of a fuse."""
+    if fuse.rating_a is None:
+        return "none will do"
+    return " ".join(filter(None, (f"{fuse.rating_a:g} A", fuse.style, fuse.color)))
 
 
-def supply_svg(view: SupplyView, theme: Theme = "light", *, compact: bool = False) -> str:
+def supply_svg(
+    wires: Wires, title: str, theme: Theme = "light", *, compact: bool = False, system: str = "metric"
+) -> str:
     """The supply as SVG."""
-    return to_svg(supply_sheet(view, compact=compact), theme)
+    return to_svg(supply_sheet(wires, title, compact=compact, system=system), theme)
 
 
-def supply_sheet(view: SupplyView, *, compact: bool = False) -> Sheet:
-    """The supply as a display list."""
-    s = Sheet(390.0 if compact else 1000.0, 100.0, view.title)
+def supply_sheet(wires: Wires, title: str, *, compact: bool = False, system: str = "metric") -> Sheet:
+    """The supply as a display list, its branches under their job's title."""
+    by_subject: dict[str, list[Verdict]] = {}
+    for finding in wires.findings:
+        by_subject.setdefault(finding.subject, []).append(finding.check.verdict)
+    verdict = worst([v for verdicts in by_subject.values() for v in verdicts])
+    s = Sheet(390.0 if compact else 1000.0, 100.0, "Supply, from the battery outward")
     edge = 14.0 if compact else 24.0
-    y = heading(s, view.title, view.subtitle, view.verdict, view.verdict_text, "", compact) + 28
+    y = heading(s, s.title, title, verdict, PLATES[verdict], "", compact) + 28
     # battery: two plates, the long one positive (IEC 60617-6)
     left = edge + 8
-    for n, line in enumerate(wrap(view.battery, "label", s.width - 2 * edge - 50)):
-        s.words(left + 34, y + 12 + n * 17, line, "label")
+    for n, line in enumerate(wrap(_battery(wires, system), "label", s.width - 2 * edge - 50)):
         bottom = y + 12 + n * 17
+        s.words(left + 34, bottom, line, "label")
     s.line(((left - 8, y), (left + 24, y)), "edge")
     s.line(((left, y + 8), (left + 16, y + 8)), "edge")
     s.line(((left + 8, y + 8), (left + 8, y + 22)), "line")
     s.words(left - 8, y - 6, "+", "letter")
     y = max(y + 30, bottom + 12)
-    step = 26.0 if compact else 64.0
     trunk = {"": (left + 8, y - 8)}  # where the children of each branch start: the upright under its end
-    for run in _ordered(view.runs):
-        x0, start = trunk[run.parent]
-        y = _run(s, run, x0, start, y, step, edge, trunk)
-    foot(s, view.notes, y + 8, edge)
+    for node in _ordered(wires.tree.nodes):
+        judged = worst(by_subject.get(node.id, []))
+        y, trunk[node.id] = _branch(s, wires, node, judged, system, trunk[node.parent], y, edge)
+    foot(s, NOTES, y + 8, edge)
     return s
 
 
-def _ordered(runs: tuple[SupplyRun, ...]) -> list[SupplyRun]:
+def _battery(wires: Wires, system: str) -> str:
+    supply = wires.supply
+    said = ["battery"]
+    said += [show(supply.battery_v, "V", system)] if supply.battery_v is not None else []
+    said += [f"{supply.capacity_ah:g} Ah"] if supply.capacity_ah is not None else []
+    return ", ".join(said)
+
+
+def _ordered(nodes: tuple[Node, ...]) -> list[Node]:
     """Each branch followed by what hangs on it."""
-    found: list[SupplyRun] = []
+    found: list[Node] = []
 
     def down(parent: str) -> None:
-        for run in runs:
-            if run.parent == parent:
-                found.append(run)
-                down(run.id)
+        for node in nodes:
+            if node.parent == parent:
+                found.append(node)
+                down(node.id)
 
     down("")
     return found
 
 
-def _run(
-    s: Sheet,
-    run: SupplyRun,
-    x0: float,
-    start: float,
-    y: float,
-    step: float,
-    edge: float,
-    trunk: dict[str, tuple[float, float]],
-) -> float:
-    """One branch with its texts, from an upright at x0; the bottom of it."""
-    wide = s.width - edge - x0 - 12
-    above = [
-        line for text in (run.fuse and f"fuse {run.fuse}", run.cable) if text for line in wrap(text, "label", wide)
-    ]
-    middle = y + len(above) * 17 + 12
+def _branch(
+    s: Sheet, wires: Wires, node: Node, verdict: Verdict, system: str, start: Point, y: float, edge: float
+) -> tuple[float, Point]:
+    """One branch with its texts, from the upright it starts at; its bottom, and where its own children start."""
+    cable, peak = node.cable, wires.peaks[-1]  # engine running, where anything is known of that
+    volts = next((load.volts for load in peak.loads if load.name == node.load), None)
+    doing = [f"sized for {show(cable.current_a, 'A', system)}"]
+    doing += [f"drops {show(cable.drop_v, 'V', system)}"] if cable.drop_v is not None else []
+    doing += [f"conductor {show(cable.conductor_degc, 'degC', system)}"] if cable.conductor_degc is not None else []
+    ends = [] if volts is None else [f"{show(volts, 'V', system)} at rated power, engine {peak.engine}"]
+    fuse = [f"fuse {fuse_words(node.fuse)}"] if node.fitted else []
+    size = f"{size_words(cable, system)}, {show(cable.length_m, 'm', system)}"
+
+    x0 = start[0]
+    above = [line for text in (*fuse, size) for line in wrap(text, "label", s.width - edge - x0 - 12)]
     for n, line in enumerate(above):
         s.words(x0 + 12, y + 12 + n * 17, line, "label")
-    s.line(((x0, start), (x0, middle)), "line")
-    end = x0 + step + 40
-    fuse = x0 + 14
-    s.line(((x0, middle), (end, middle)), "edge" if run.verdict == "ok" else "wrong-wide")
-    if run.fuse:
-        s.box(fuse, middle - 5, fuse + 24, middle + 5, "hollow")
-        s.line(((fuse, middle), (fuse + 24, middle)), "line")
-    look = "hollow-edge" if run.load else "solid"
-    s.box(end, middle - 6, end + 12, middle + 6, look)
+    middle = y + len(above) * 17 + 12
+    s.line((start, (x0, middle)), "line")
+    end = x0 + (66.0 if s.width < 400.0 else 104.0)
+    s.line(((x0, middle), (end, middle)), "edge" if verdict == "ok" else "wrong-wide")
+    if node.fitted:
+        s.box(x0 + 14, middle - 5, x0 + 38, middle + 5, "hollow")
+        s.line(((x0 + 14, middle), (x0 + 38, middle)), "line")
+    s.box(end, middle - 6, end + 12, middle + 6, "hollow-edge" if node.load else "solid")
     at = end + 20
-    if run.verdict != "ok":
-        verdict_mark(s, at + 8, middle, 18, run.verdict)
+    if verdict != "ok":
+        verdict_mark(s, at + 8, middle, 18, verdict)
         at += 24
-    names = wrap(run.name, "value", s.width - edge - at)
+    names = wrap(node.load or node.id, "value", s.width - edge - at)
     for n, line in enumerate(names):
         s.words(at, middle + 5 + n * 19, line, "value")
     below = middle + 5 + (len(names) - 1) * 19
-    notes = [line for text in (run.end, run.doing) if text for line in wrap(text, "note", s.width - edge - at)]
+    notes = [line for text in (*ends, ", ".join(doing)) for line in wrap(text, "note", s.width - edge - at)]
     for n, line in enumerate(notes):
         s.words(at, below + (n + 1) * _PITCH + 2, line, "note")
-    trunk[run.id] = (end + 6, middle + 6)
-    return below + len(notes) * _PITCH + 18
+    return below + len(notes) * _PITCH + 18, (end + 6, middle + 6)

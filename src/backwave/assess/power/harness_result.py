@@ -1,18 +1,16 @@
-"""The harness of a job with its lists, as a value, as JSON, and as its drawings are told."""
+"""The harness of a job with its lists, as a value and as JSON."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from backwave.finding import Finding, worst
+from backwave.finding import Finding
 from backwave.power.harness import Harness
 from backwave.power.harness_lists import CutRow, LabelRow, ScheduleRow
 
 if TYPE_CHECKING:
     from backwave.assess.power.speaker_runs import SpeakerRun
-    from backwave.drawing.connector_faces import HarnessFace
-    from backwave.drawing.harness import HarnessView
 
 
 @dataclass(frozen=True)
@@ -27,6 +25,14 @@ class PlugPin:
     wire_out: str
     hides: str  # A part inside, "" for none; with "(bridged)" where it is
 
+    @property
+    def words(self) -> str:
+        """What it carries, its wires, what it hides."""
+        said = [self.carries, f"factory wire {self.color_in or 'of a color nobody read'}"]
+        said += [f"to {self.wire_out}" + (f", {self.color_out}" if self.color_out else "")] if self.wire_out else []
+        said += [f"hides {self.hides}"] if self.hides else []
+        return "; ".join(said if self.wire_out else [*said, "stays as it is"])
+
 
 @dataclass(frozen=True)
 class PlugFace:
@@ -37,6 +43,16 @@ class PlugFace:
     contacts: int  # how many contacts in how many rows
     rows: int
     pins: tuple[PlugPin, ...]  # every contact that anything is known of
+
+    @property
+    def name(self) -> str:
+        """Its id, and how it is keyed."""
+        return self.id + (f" (keyed: {self.keyed})" if self.keyed else "")
+
+    @property
+    def in_order(self) -> tuple[PlugPin, ...]:
+        """Its contacts by their numbers, those that have a word for one last."""
+        return tuple(sorted(self.pins, key=lambda p: (not p.number.isdecimal(), p.number.zfill(4))))
 
 
 @dataclass(frozen=True)
@@ -105,52 +121,3 @@ def harness_json(made: Harnessed) -> dict[str, Any]:
         "labels": [{"wire": row.wire, "here": row.here, "there": row.there} for row in made.labels],
         "findings": [finding.id for finding in made.findings],
     }  # fmt: skip
-
-
-def harness_view(made: Harnessed, title: str) -> HarnessView:
-    """What the drawing of the harness is told."""
-    from backwave.drawing.harness import HarnessBox, HarnessLine, HarnessView
-
-    pins = {f"{d.id}.{pin}": (d.id, pin) for d in made.harness.devices for pin in d.pins}
-    faults = [f.check for f in made.findings if f.check.verdict != "ok"]
-    wrong = {check.part for check in faults}
-    said = {row.id: row for row in made.schedule}
-    verdict = worst([check.verdict for check in faults])
-    return HarnessView(
-        "Harness: what goes to what",
-        title,
-        verdict,
-        "every driver on its own output, right way round" if not faults else f"{len(faults)} to look at",
-        "",
-        tuple(HarnessBox(d.id, d.kind, d.pins, d.words) for d in made.harness.devices),
-        tuple(
-            HarnessLine(pins[w.from_pin], pins[w.to_pin], _label(said[w.id].color, w.area_mm2, w.there), w.id in wrong)
-            for w in made.harness.wires
-        ),
-        (
-            "On each wire: its color (IEC 60757) and size; its name is that of the pin it feeds. (there): the vehicle's own.",
-        ),
-    )
-
-
-def _label(color: str, area_mm2: float | None, there: bool) -> str:
-    parts = [color, "" if area_mm2 is None else f"{area_mm2:g}", "(there)" if there else ""]
-    return " ".join(part for part in parts if part)
-
-
-def plug_views(made: Harnessed) -> tuple[HarnessFace, ...]:
-    """What the drawing of the connectors' faces is told."""
-    from backwave.drawing.connector_faces import FaceContact, HarnessFace
-
-    faces = []
-    for plug in made.plugs:
-        used = []
-        for pin in sorted(plug.pins, key=lambda p: (not p.number.isdecimal(), p.number.zfill(4))):
-            lines = [pin.carries, f"factory wire {pin.color_in or 'of a color nobody read'}"]
-            lines += [f"to {pin.wire_out}" + (f", {pin.color_out}" if pin.color_out else "")] if pin.wire_out else []
-            lines += [f"hides {pin.hides}"] if pin.hides else []
-            lines = lines if pin.wire_out else [*lines, "stays as it is"]
-            used.append(FaceContact(pin.number, ("; ".join(lines),)))
-        name = plug.id + (f" (keyed: {plug.keyed})" if plug.keyed else "")
-        faces.append(HarnessFace(name, plug.contacts, plug.rows, tuple(used)))
-    return tuple(faces)

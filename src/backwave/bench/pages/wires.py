@@ -7,7 +7,6 @@ from typing import Any
 from nicegui import ui
 
 from backwave.assess import Assessment, Wires
-from backwave.assess.power.supply_drawn import supply_view
 from backwave.bench.careful import careful
 from backwave.bench.gate_ticks import GateTicks
 from backwave.bench.lists import Findings
@@ -58,7 +57,7 @@ def _supply(here: Tab) -> None:
                 text("p", "Nothing in this job draws current yet.")
                 link("Add what does: an amplifier, its feed, its fuses", "/survey/load", "plain")
             return
-        picture.say(svg=supply_svg(supply_view(made, result.title, result.show), "auto", compact=here.narrow))
+        picture.say(svg=supply_svg(made, result.title, "auto", compact=here.narrow, system=result.show))
         for box in (cautions, sums):
             box.clear()
         with cautions:

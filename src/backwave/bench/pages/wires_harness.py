@@ -10,7 +10,7 @@ from nicegui import ui
 from nicegui.element import Element
 
 from backwave.assess import Assessment
-from backwave.assess.power.harness_result import Harnessed, harness_view, plug_views
+from backwave.assess.power.harness_result import Harnessed
 from backwave.bench.lists import Findings
 from backwave.bench.page_frame import Tab, link, text
 from backwave.bench.widgets import Picture
@@ -36,7 +36,7 @@ def harness(here: Tab) -> None:
         runs = ui.element("section").classes("block")
 
     def shown(made: Harnessed, result: Assessment) -> None:
-        sheet = harness_sheet(harness_view(made, result.title))
+        sheet = harness_sheet(made, result.title)
         picture.style(
             f"min-width: {0.8 * sheet.width:.0f}px"
         )  # small enough to see, large enough to read; else it scrolls
@@ -44,8 +44,7 @@ def harness(here: Tab) -> None:
         findings.tell(here, result, made.findings if made.begun else ())
         plugs.set_visibility(bool(made.plugs))
         if made.plugs:
-            faces = plug_views(made)
-            plugs.say(svg=faces_svg(faces, "Factory plugs that are kept", "auto", compact=here.narrow))
+            plugs.say(svg=faces_svg(made.plugs, "Factory plugs that are kept", "auto", compact=here.narrow))
         runs.clear()
         with runs:
             _runs(made, result)
