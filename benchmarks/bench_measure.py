@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from backwave.files.sound import read_sound, write_wave
+from backwave.files.recordings import read_sound, write_wave
 from backwave.measure.alignment import target_curve
 from backwave.measure.analysis import read_take
 from backwave.measure.equalizer import fit_equalizer

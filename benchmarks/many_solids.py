@@ -43,7 +43,7 @@ def one(seed: int) -> Outcome:
     """Build the part of one seed and look at it."""
     import manifold3d
 
-    from backwave.files.step import write_step
+    from backwave.files.solid_files import write_step
     from backwave.part.checks import shape_checks
     from backwave.part.mesh import mesh
     from backwave.part.solid import build

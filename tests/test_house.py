@@ -24,7 +24,6 @@ GROUND = {
     "assumptions",
     "atomic_write",
     "budget",
-    "chances",
     "crash",
     "errors",
     "finding",

@@ -15,7 +15,7 @@ from backwave.dossier.context import PageContext
 from backwave.dossier.customer import customer_pdf
 from backwave.dossier.document import dossier_pdf
 from backwave.drawing.template import template_svg
-from backwave.files.templates import template_view
+from backwave.files.flat_files import template_view
 from backwave.job import load, loads
 from backwave.part.flat_patterns import flat_ring
 

@@ -18,6 +18,9 @@ from pathlib import Path
 
 _OLD_S = 3600.0  # no file takes that long to be written
 _LEFT = re.compile(r"\.backwave-(?P<host>[0-9a-f]{6})-(?P<pid>\d+)-[0-9a-f]{8}(\..*)?")
+LOCK = ".lock"
+LOCK_WAIT_S = 10.0
+_LOCK_AGAIN_S = 0.01
 _cleared: set[Path] = set()
 
 
@@ -214,3 +217,29 @@ def _renameat2() -> Callable[..., int] | None:
     if found is not None:
         found.argtypes = (ctypes.c_int, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, ctypes.c_uint)
     return found
+
+
+@contextmanager
+def job_lock(folder: Path, wait_s: float = LOCK_WAIT_S) -> Iterator[None]:
+    """Hold the lock of a job: whoever writes its files, `job.toml` and `log.toml` alike; reading needs none.
+
+    It holds off other threads and other processes, and the system releases it when its holder dies, however it dies; a
+    thread that holds it already takes it once more at once.  The empty `.lock` it leaves in the job folder means nothing
+    by itself and may be deleted when no backwave runs.  A text editor knows nothing of it.
+
+    `wait_s`: how long to wait for another holder: one that is stopped, not dead, must not stop everybody;
+    TimeoutError: somebody else held it all the time; OSError: A folder that may not be written.
+    """
+    from filelock import FileLock, Timeout  # not needed to read
+
+    lock = FileLock(folder.resolve() / LOCK, poll_interval=_LOCK_AGAIN_S, is_singleton=True)
+    try:
+        lock.acquire(wait_s)
+    except Timeout:
+        raise TimeoutError(
+            f"another backwave has been writing {folder.name} for {wait_s:g} s; end it, or try again"
+        ) from None
+    try:
+        yield
+    finally:
+        lock.release()

@@ -345,3 +345,23 @@ class Finding:
 def worst(verdicts: list[Verdict]) -> Verdict:
     """The worst of several verdicts; `ok` for none."""
     return max(verdicts, key=VERDICTS.index, default="ok")
+
+
+# A chance counts what may go wrong as it was stated, and knows nothing of a slip of the hand: more than one in a hundred.
+MAX_CHANCE = 0.99  # common trade practice
+_CHANCE_WORDS = ((0.95, "sure"), (0.6, "likely"), (0.4, "even"))
+
+
+def in_a_word(chance_share: float) -> str:
+    """sure, likely, even or unlikely."""
+    return next((word for least, word in _CHANCE_WORDS if chance_share >= least), "unlikely")
+
+
+def capped(chance_share: float) -> float:
+    """The chance, `MAX_CHANCE` at most."""
+    return min(chance_share, MAX_CHANCE)
+
+
+def percent(chance_share: float) -> str:
+    """The number in whole percent, for who asks why."""
+    return "99 % or more" if chance_share >= MAX_CHANCE else f"{100.0 * chance_share:.0f} %"

@@ -17,8 +17,7 @@ from backwave.budget import Budget, checkpoint, within
 from backwave.drawing.face import face_svg
 from backwave.drawing.section import section_svg
 from backwave.errors import InputError
-from backwave.files.build_cache import read_kept, write_kept
-from backwave.files.manifest import document_bytes
+from backwave.files.manifest import document_bytes, read_kept, write_kept
 from backwave.files.part_files import SideOrder, drop_final, make_side
 from backwave.finding import Finding
 from backwave.job import Job

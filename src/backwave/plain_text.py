@@ -7,8 +7,10 @@ output depends on who called it.  Ground floor: imports nothing of backwave.
 
 from __future__ import annotations
 
+import csv
+import io
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from hashlib import blake2b
 
 # Control characters C0 and C1 (ECMA-48), surrogates, the two that XML 1.0 forbids, and the embeddings, overrides and
@@ -16,6 +18,10 @@ from hashlib import blake2b
 _BAD = re.compile("[\x00-\x08\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff\u202a-\u202e\u2066-\u2069]")
 _BREAK = re.compile("\r\n|[\n\v\f\r\x85\u2028\u2029]")
 _RESERVED = re.compile(r"(?:con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(?:\..*)?", re.IGNORECASE | re.DOTALL)
+# What a spreadsheet runs as a formula, at the start of a cell or after a semicolon, where many part cells: = + - @, also as
+# the wide letters that some take for the same; blanks and quotes before them do not count.
+_FORMULA = re.compile(r"""(^|;)([\s"']*)(?=[=+@\uff1d\uff0b\uff0d\uff20-])""")
+_NUMBER = re.compile(r"\s*[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?\s*")
 _MAX_STEM = 80  # bytes: file systems take 255 for a whole name, and endings and a temporary name come on top
 
 
@@ -40,3 +46,19 @@ def file_stem(name: str, among: Iterable[str] = ()) -> str:
     if safe == name and not twin and not _RESERVED.fullmatch(name):
         return name
     return f"{safe}-{blake2b(name.encode('utf-8', 'surrogatepass'), digest_size=4).hexdigest()}"
+
+
+def csv_bytes(rows: Iterable[Sequence[str]]) -> bytes:
+    """Rows as a CSV file (RFC 4180, UTF-8 with the mark that spreadsheets look for).
+
+    An apostrophe goes before what a spreadsheet would run as a formula; a number stays a number.
+    """
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    writer.writerows([_cell(cell) for cell in row] for row in rows)
+    return out.getvalue().encode("utf-8-sig")
+
+
+def _cell(text: str) -> str:
+    text = plain_text(text)
+    return text if _NUMBER.fullmatch(text) else _FORMULA.sub(r"\1\2'", text)

@@ -10,7 +10,7 @@ import pytest
 
 from backwave.assess import Assessment, Memo, assess, wires_json
 from backwave.assess.power.supply import wires_of
-from backwave.assess.work.shopping_needs import wants_of
+from backwave.assess.work.job_facts import wants_of
 from backwave.assumptions import Ledger
 from backwave.drawing.supply import supply_svg
 from backwave.errors import JobError

@@ -15,7 +15,7 @@ import pytest
 import soundfile
 
 from backwave.cli import demo_recordings
-from backwave.files.sound import write_wave
+from backwave.files.recordings import write_wave
 from backwave.job import load
 
 

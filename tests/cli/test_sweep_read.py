@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from backwave.files.sound import write_wave
+from backwave.files.recordings import write_wave
 
 
 def run(*args: str | Path, code: int = 0) -> subprocess.CompletedProcess[str]:

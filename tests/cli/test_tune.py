@@ -13,7 +13,7 @@ import pytest
 import soundfile
 
 from backwave.acoustics import filters
-from backwave.files.sound import write_wave
+from backwave.files.recordings import write_wave
 
 DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"
 

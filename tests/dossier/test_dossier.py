@@ -23,7 +23,7 @@ from backwave.dossier.supply import supply
 from backwave.dossier.teardown import teardown
 from backwave.drawing.sheet import Poly
 from backwave.drawing.template import EDGE, PAPERS, STRIP, template_sheets
-from backwave.files.templates import template_view
+from backwave.files.flat_files import template_view
 from backwave.finding import verdict_line
 from backwave.job import loads
 from backwave.job.gates import Gates, GateWord

@@ -9,7 +9,7 @@ import ezdxf
 import numpy as np
 import pytest
 
-from backwave.files.dxf import dxf_text
+from backwave.files.flat_files import dxf_text
 from backwave.part.flat_patterns import FlatPart, Pocket
 from backwave.shape import circle, ellipse, rounded_polygon
 

@@ -10,8 +10,8 @@ import pytest
 
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError
-from backwave.files.manifest import ManifestEntry, manifest_bytes, manifest_dict
-from backwave.files.step import StepFacts
+from backwave.files.manifest import ManifestEntry, document_bytes, manifest_dict
+from backwave.files.solid_files import StepFacts
 from backwave.part.flat_patterns import sheet_layers
 from backwave.part.print_estimate import print_estimate
 from backwave.part.process import Material, Printer, SheetStock
@@ -54,8 +54,12 @@ def test_the_keys_that_others_rely_on(tmp_path: Path) -> None:
 
 
 def test_same_parts_same_bytes_and_plain_json(tmp_path: Path) -> None:
-    said = manifest_bytes([entry(tmp_path)], tmp_path, "Night-round delivery van", "c3d4")
-    assert said == manifest_bytes([entry(tmp_path)], tmp_path, "Night-round delivery van", "c3d4")
+    def made() -> bytes:
+        parts = manifest_dict([entry(tmp_path)], tmp_path)["parts"]
+        return document_bytes(parts, "Night-round delivery van", "c3d4")
+
+    said = made()
+    assert said == made()
     read = json.loads(said, parse_constant=pytest.fail)
     assert (read["title"], read["job"], len(read["parts"])) == ("Night-round delivery van", "c3d4", 1)
     assert str(tmp_path) not in said.decode()

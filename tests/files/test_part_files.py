@@ -18,15 +18,14 @@ import trimesh
 from backwave.errors import BuildError, InputError
 from backwave.files import part_files
 from backwave.files.part_files import SideMade, SideOrder, make_side
-from backwave.files.step import read_step
-from backwave.files.stl import read_stl
+from backwave.files.solid_files import read_step
 from backwave.finding import Check, Message
 from backwave.part.flat_patterns import check_ring
 from backwave.part.order import PartOrder
 from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.types import Lettering, RingSpec, StandInSpec
 from backwave.shape import circle
-from tests.files.test_stl import admesh
+from tests.files.test_stl import admesh, read_stl
 from tests.part.specs import PLAIN, full
 
 pytestmark = [pytest.mark.kernel, pytest.mark.slow]

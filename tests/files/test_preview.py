@@ -9,7 +9,7 @@ import pytest
 import trimesh
 
 from backwave.assess import assess
-from backwave.files.preview import preview_stl
+from backwave.files.solid_files import preview_stl
 from backwave.job import load
 
 DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"

@@ -11,8 +11,7 @@ import pytest
 
 from backwave.errors import InputError, MissingError
 from backwave.files import recordings
-from backwave.files.recordings import Takes
-from backwave.files.sound import read_sound, write_flac, write_wave
+from backwave.files.recordings import Takes, read_sound, write_flac, write_wave
 from backwave.measure.sweep import Sweep, describe, plan_take, take_signal
 
 TAKE = plan_take(outputs=("left",), sweep=Sweep(length_s=1.0))

@@ -11,7 +11,7 @@ import scipy.io
 import soundfile
 
 from backwave.errors import InputError, MissingError
-from backwave.files.sound import read_sound, wave_bytes, write_wave
+from backwave.files.recordings import read_sound, wave_bytes, write_wave
 
 ODD = sorted((Path(scipy.io.__file__).parent / "tests" / "data").glob("test-*.wav"))
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from backwave.errors import BuildError
-from backwave.files.step import read_step, write_step
+from backwave.files.solid_files import read_step, write_step
 from backwave.part.solid import build
 from backwave.part.types import AdapterSpec
 from backwave.shape import circle, smooth

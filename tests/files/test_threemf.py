@@ -11,7 +11,7 @@ import lib3mf
 import numpy as np
 import pytest
 
-from backwave.files.threemf import threemf_bytes
+from backwave.files.solid_files import threemf_bytes
 from tests.files.test_stl import CUBE, FACES
 
 WORDS = {"Title": "Front door <left> & more", "Job": "Night-round delivery van", "Revision": "a1b2"}

@@ -21,18 +21,14 @@ from hypothesis import strategies as st
 
 from backwave.dossier.blocks import par
 from backwave.drawing.template import template_svg
-from backwave.files.csv_table import csv_bytes
-from backwave.files.dxf import dxf_text
-from backwave.files.step import step_string
-from backwave.files.stl import read_stl, stl_bytes
-from backwave.files.templates import template_pdf, template_view
-from backwave.files.threemf import threemf_bytes
-from backwave.files.typeset import typeset
+from backwave.files.flat_files import dxf_text, template_pdf, template_view
+from backwave.files.pdf import typeset
+from backwave.files.solid_files import step_string, stl_bytes, threemf_bytes
 from backwave.part.flat_patterns import FlatPart
-from backwave.plain_text import plain_text
+from backwave.plain_text import csv_bytes, plain_text
 from backwave.shape import circle
 from tests.files.test_dxf import pairs
-from tests.files.test_stl import CUBE, FACES
+from tests.files.test_stl import CUBE, FACES, read_stl
 
 NASTY = [
     "Door, left\n0\nEOF",
@@ -122,7 +118,7 @@ def test_a_step_string_is_one_of_the_standard_and_says_the_same(text: str) -> No
 def test_a_step_file_is_ascii_and_its_name_is_read_by_the_kernel(tmp_path: Path) -> None:
     from build123d import Box, import_step
 
-    from backwave.files.step import write_step
+    from backwave.files.solid_files import write_step
 
     solid = Box(10.0, 20.0, 30.0).solid()
     for text in NASTY:
@@ -169,11 +165,11 @@ def test_cells_come_back_and_numbers_stay_numbers() -> None:
 
 _SEEDED = """
 import hashlib
-from backwave.files.csv_table import csv_bytes
-from backwave.files.dxf import dxf_text
-from backwave.files.stl import stl_bytes
-from backwave.files.templates import template_pdf
-from backwave.files.threemf import threemf_bytes
+from backwave.plain_text import csv_bytes
+from backwave.files.flat_files import dxf_text
+from backwave.files.solid_files import stl_bytes
+from backwave.files.flat_files import template_pdf
+from backwave.files.solid_files import threemf_bytes
 from backwave.part.flat_patterns import FlatPart
 from backwave.shape import circle, rounded_polygon
 from tests.files.test_stl import CUBE, FACES

@@ -117,7 +117,7 @@ def draw(job: Any, result: Any) -> None:
     from backwave.drawing.harness import harness_svg
     from backwave.drawing.section import section_svg
     from backwave.drawing.supply import supply_svg
-    from backwave.files.csv_table import csv_bytes
+    from backwave.plain_text import csv_bytes
     from backwave.plan.work_state import done_of_words
 
     for place in result.places:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from backwave.chances import capped, in_a_word, percent
+from backwave.finding import capped, in_a_word, percent
 
 
 @pytest.mark.parametrize(

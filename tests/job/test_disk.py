@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from backwave.atomic_write import LOCK
 from backwave.errors import InputError, JobError
 from backwave.job import disk, load, loads, starter, toml_edit
-from backwave.job.lock import LOCK
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = (ROOT / "docs/example-job.toml").read_text(encoding="utf-8")

@@ -113,7 +113,7 @@ def test_what_cannot_go_into_the_file_in_the_end_is_kept_beside_it(folder: Path)
 def test_a_save_waits_for_another_process_and_says_so_where_that_takes_too_long(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from backwave.job.lock import job_lock
+    from backwave.atomic_write import job_lock
 
     monkeypatch.setattr("backwave.job.session.WAIT_S", 0.05)
     session, go = Session(folder, delay_s=0), threading.Event()

@@ -11,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
-from backwave.job.lock import LOCK, job_lock
+from backwave.atomic_write import LOCK, job_lock
 
 HOLDER = """
 import sys, time
 from pathlib import Path
-from backwave.job.lock import job_lock
+from backwave.atomic_write import job_lock
 with job_lock(Path(sys.argv[1])):
     print("held", flush=True)
     time.sleep(60)

@@ -11,7 +11,7 @@ import scipy.signal
 from measure.chain import Path, Recorded, cabin_like, echoes, product, record
 
 from backwave.errors import InputError
-from backwave.files.sound import read_sound
+from backwave.files.recordings import read_sound
 from backwave.measure.analysis import decay_s, read_take
 from backwave.measure.response import (
     Impulse,

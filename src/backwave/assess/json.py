@@ -7,8 +7,7 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from backwave.assumptions import value_words
-from backwave.chances import capped
-from backwave.finding import words
+from backwave.finding import capped, words
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import PlaceResult

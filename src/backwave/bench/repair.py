@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from backwave.atomic_write import aside, write_whole
+from backwave.atomic_write import aside, job_lock, write_whole
 from backwave.errors import JobError, Problem
 from backwave.job import FILE
 from backwave.job.disk import write
 from backwave.job.load import loads
-from backwave.job.lock import job_lock
 from backwave.job.toml_spans import lines_of
 
 

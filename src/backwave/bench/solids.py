@@ -23,7 +23,7 @@ from backwave.bench.solid_cache import clear_old
 from backwave.crash import ending
 from backwave.errors import BackwaveError
 from backwave.files.part_files import SideMade, SideOrder, make_side
-from backwave.files.preview import preview_stl
+from backwave.files.solid_files import preview_stl
 from backwave.workers import Ticket, Workers, report
 
 MAX_S, MAX_BYTES = 120.0, 3_000_000_000  # of a part; one takes some 5 s and 0.2 GB
@@ -96,7 +96,7 @@ class Solids:
             self._failed.pop(digest, None)
             if self._workers is None or self._quick is None:
                 self._workers, self._quick = (
-                    _pool(first) for first in ("backwave.files.part_files", "backwave.files.preview")
+                    _pool(first) for first in ("backwave.files.part_files", "backwave.files.solid_files")
                 )
                 self._workers.warm()
                 clear_old(self._cache)

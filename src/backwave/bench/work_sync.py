@@ -21,7 +21,7 @@ from backwave.bench.board import Board
 from backwave.bench.page_frame import saved_or_not
 from backwave.bench.work_view import view
 from backwave.errors import BackwaveError, InputError, JobError
-from backwave.files.build_cache import read_kept
+from backwave.files.manifest import read_kept
 from backwave.files.photos import pictures_in
 from backwave.job import Job, log
 from backwave.plan import Word

@@ -35,7 +35,7 @@ def judged(job: Path) -> Assessment:
     """A job's assessment, with what `make` measured on its solids and what its readings output."""
     from backwave.assess import assess, with_solids
     from backwave.cli.proof import heard
-    from backwave.files.build_cache import read_kept
+    from backwave.files.manifest import read_kept
     from backwave.job import load
 
     loaded = load(job)

@@ -38,7 +38,7 @@ def write(folder: Path, job: Job) -> list[Path]:
     from backwave.assess import predict
     from backwave.assess.proof.signals import signal_of
     from backwave.assess.proof.simulate_recording import Flaws, simulated
-    from backwave.files.sound import write_flac
+    from backwave.files.recordings import write_flac
     from backwave.job import FILE, loads, toml_edit
 
     text = (folder / FILE).read_text(encoding="utf-8")

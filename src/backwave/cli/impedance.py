@@ -73,7 +73,7 @@ def run(
 
 
 def _sound(path: Path) -> Recorded:
-    from backwave.files.sound import read_sound
+    from backwave.files.recordings import read_sound
 
     sound = read_sound(path)
     return sound.samples, float(sound.rate_hz)  # type: ignore[return-value]  # float32 is enough

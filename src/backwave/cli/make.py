@@ -44,7 +44,7 @@ def run(
     from backwave.assess import assess, finding_json, with_reasons
     from backwave.assess.stopped import ROW, reason_row
     from backwave.cli.plan import day
-    from backwave.files.build_cache import read_kept
+    from backwave.files.manifest import read_kept
     from backwave.finding import worst
     from backwave.job import load, log
     from backwave.make import chosen, make

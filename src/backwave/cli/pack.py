@@ -83,8 +83,8 @@ def build(
     from backwave.dossier.context import PageContext
     from backwave.dossier.pack import pack
     from backwave.dossier.photos import photographs
-    from backwave.files.build_cache import read_kept
     from backwave.files.handover import Owner, refuse_foreign
+    from backwave.files.manifest import read_kept
     from backwave.files.photos import pictures_in
     from backwave.job import FILE, log
     from backwave.make import make

@@ -57,10 +57,10 @@ def run(
     from backwave.atomic_write import write_whole
     from backwave.cli.plan_show import show
     from backwave.cli.plan_words import Spokesperson
-    from backwave.files.build_cache import read_kept
-    from backwave.files.csv_table import csv_bytes
+    from backwave.files.manifest import read_kept
     from backwave.files.photos import pictures_in
     from backwave.job import load, log
+    from backwave.plain_text import csv_bytes
 
     beside = [name for name, said in (("--photo", photo), ("--place", place)) if said]
     if beside and before is None and note is None:

@@ -51,8 +51,7 @@ def run(
     if learn or keep:
         raise InputError("what is to be learned from", recording.name, "a job folder, whose readings say more")
     from backwave.assess.proof.signals import read_recording, reading_json
-    from backwave.files.recordings import beside, described
-    from backwave.files.sound import read_sound
+    from backwave.files.recordings import beside, described, read_sound
     from backwave.job.named_files import read_columns
 
     sound = read_sound(recording)
@@ -127,7 +126,7 @@ def _show(made: TakeRead, *, lossy: bool) -> None:
 def _earlier(path: Path, description: dict[str, Any]) -> Buzz:
     """What rattled in an earlier recording of the same slow sweep."""
     from backwave.assess.proof.signals import read_recording
-    from backwave.files.sound import read_sound
+    from backwave.files.recordings import read_sound
 
     sound = read_sound(path)
     buzz = read_recording(sound.samples, sound.rate_hz, description).buzz

@@ -43,7 +43,7 @@ def run(
     from backwave.assess import finding_json
     from backwave.assess.proof.signals import signal_of
     from backwave.atomic_write import write_whole
-    from backwave.files.sound import write_wave
+    from backwave.files.recordings import write_wave
     from backwave.finding import Finding
 
     if file.suffix.lower() != ".wav":

@@ -77,8 +77,7 @@ def run(
 
 def _read(paths: list[Path], sweep: Path | None) -> list[TakeRead]:
     from backwave.assess.proof.signals import read_recording
-    from backwave.files.recordings import beside, described
-    from backwave.files.sound import read_sound
+    from backwave.files.recordings import beside, described, read_sound
 
     sounds = [read_sound(path) for path in paths]
     record = described(sweep or beside(paths[0]))

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from backwave.chances import in_a_word, percent
 from backwave.cli import output
 from backwave.errors import InputError
+from backwave.finding import in_a_word, percent
 from backwave.notation.measures import in_words
 from backwave.units import show
 

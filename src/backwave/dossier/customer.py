@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from backwave.assess import band_levels
-from backwave.assess.work.installed_drivers import fitted
+from backwave.assess.work.job_facts import fitted
 from backwave.dossier.before_after import signed
 from backwave.dossier.blocks import Block, boxes, facts, items, par, plate, small
 from backwave.dossier.context import TEMPLATE, PageContext
 from backwave.dossier.findings import DEFERS
-from backwave.files.typeset import typeset
+from backwave.files.pdf import typeset
 
 _LOOK_AFTER = [
     "Doors may hold airbags and their sensors: whoever takes the trim off next reads the cautions in the dossier first.",

@@ -15,7 +15,7 @@ from backwave.dossier.sound import predicted, settings
 from backwave.dossier.supply import supply
 from backwave.dossier.teardown import teardown
 from backwave.dossier.wiring import factory, harness
-from backwave.files.typeset import typeset
+from backwave.files.pdf import typeset
 
 
 def verdict_words(told: PageContext) -> str:

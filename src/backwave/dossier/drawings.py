@@ -11,7 +11,6 @@ from backwave.assess import PartOrder, PlaceResult
 from backwave.assess.part_view import hole_names, paper_parts, part_view
 from backwave.assess.plan_view import above
 from backwave.assess.solid_findings import part_digest
-from backwave.chances import in_a_word
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, par, small, sub, table, title_block
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
@@ -21,8 +20,9 @@ from backwave.drawing.plan_view import plan_svg
 from backwave.drawing.section import section_svg
 from backwave.drawing.template import template_svg
 from backwave.errors import BuildError
+from backwave.files.flat_files import template_view
 from backwave.files.pdf import svg_size_mm
-from backwave.files.templates import template_view
+from backwave.finding import in_a_word
 from backwave.notation.measures import amount, goods
 
 NEXT = "Try its dummy and its test ring and enter what they did."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from backwave.assess.work.installed_drivers import fitted
+from backwave.assess.work.job_facts import fitted
 from backwave.assumptions import value_words
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, items, par, small, sub, table
 from backwave.dossier.context import PageContext

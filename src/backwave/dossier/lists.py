@@ -6,7 +6,7 @@ from itertools import groupby
 
 from backwave.dossier.blocks import Cell, Chapter, cell, columns, par, small, sub, table
 from backwave.dossier.context import TEMPLATE, PageContext
-from backwave.files.typeset import typeset
+from backwave.files.pdf import typeset
 from backwave.notation.measures import amount, goods, in_words
 
 

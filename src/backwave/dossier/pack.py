@@ -25,10 +25,9 @@ from backwave.drawing.chart import chart_svg
 from backwave.drawing.face import face_svg
 from backwave.drawing.harness import harness_svg
 from backwave.drawing.section import section_svg
-from backwave.files.csv_table import csv_bytes
 from backwave.files.handover import Owner, replace_folder
 from backwave.files.pdf import svg_to_png
-from backwave.plain_text import file_stem
+from backwave.plain_text import csv_bytes, file_stem
 
 PACK_S = 300.0  # the demo's takes some 5 s
 Say = Callable[[str], None]

@@ -11,15 +11,14 @@ from dataclasses import replace
 
 from backwave.assess import charts
 from backwave.assess.proof.charts import proof_chart
-from backwave.assess.work.checklist_inputs import facts_of
-from backwave.assess.work.installed_drivers import fitted
+from backwave.assess.work.job_facts import facts_of, fitted
 from backwave.dossier.blocks import Block, figure, items, par, small, table
 from backwave.dossier.context import TEMPLATE, PageContext
 from backwave.dossier.page_cache import kept
 from backwave.drawing.chart import chart_svg
 from backwave.drawing.face import face_svg
 from backwave.drawing.section import section_svg
-from backwave.files.typeset import typeset
+from backwave.files.pdf import typeset
 
 TITLE = "Better loudspeakers, made to fit"
 

@@ -1,6 +1,7 @@
-"""`manifest.json`: what was made, as `make --json` prints it.  Lengths in millimeters; no NaN; no time, no host.
+"""`manifest.json`: what was made, as `make --json` prints it; and what `make` keeps of each solid, under its digest.
 
-Files are named with their digests: the same part has the same ones, whenever it is made.  Meeting floor.
+Lengths in millimeters; no NaN; no time, no host.  Files are named with their digests: the same part has the same ones,
+whenever it is made.
 """
 
 from __future__ import annotations
@@ -13,8 +14,9 @@ from math import isfinite
 from pathlib import Path
 from typing import Any
 
+from backwave.atomic_write import write_whole
 from backwave.errors import InputError
-from backwave.files.step import StepFacts
+from backwave.files.solid_files import StepFacts
 from backwave.part.flat_patterns import FlatPart
 from backwave.part.print_estimate import PrintEstimate
 from backwave.part.types import StandInSpec
@@ -47,11 +49,6 @@ class ManifestEntry:
 def manifest_dict(entries: Sequence[ManifestEntry], base: Path) -> dict[str, Any]:
     """The document of `make --json`."""
     return {"parts": [_entry(e, base) for e in entries]}
-
-
-def manifest_bytes(entries: Sequence[ManifestEntry], base: Path, title: str = "", job: str = "") -> bytes:
-    """The same as a file, with the job's title and digest."""
-    return document_bytes(manifest_dict(entries, base)["parts"], title, job)
 
 
 def document_bytes(parts: Sequence[Mapping[str, Any]], title: str = "", job: str = "") -> bytes:
@@ -126,3 +123,21 @@ def _relative(path: Path, base: Path) -> str:
 
 def _number(value: float | None) -> float | None:
     return None if value is None or not isfinite(value) else float(value)
+
+
+NAME = ".cache/solids.json"
+
+
+def read_kept(made: Path) -> dict[str, dict[str, Any]]:
+    """What was kept; empty where nothing was, or where it cannot be read (it is made anew then)."""
+    path = made / NAME
+    try:
+        held = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return held if isinstance(held, dict) and all(isinstance(v, dict) for v in held.values()) else {}
+
+
+def write_kept(made: Path, kept: dict[str, dict[str, Any]]) -> None:
+    """Keep it."""
+    write_whole(made / NAME, (json.dumps(kept, indent=1, ensure_ascii=False) + "\n").encode())

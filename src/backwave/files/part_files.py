@@ -17,12 +17,9 @@ from typing import Any
 from backwave.atomic_write import write_whole
 from backwave.drawing.template import PAPERS
 from backwave.errors import BuildError, InputError
-from backwave.files.dxf import dxf_text
+from backwave.files.flat_files import dxf_text, template_pdf
 from backwave.files.manifest import ManifestEntry, manifest_dict
-from backwave.files.step import StepFacts, write_step
-from backwave.files.stl import stl_bytes
-from backwave.files.templates import template_pdf
-from backwave.files.threemf import threemf_bytes
+from backwave.files.solid_files import StepFacts, stl_bytes, threemf_bytes, write_step
 from backwave.finding import CalculationLine, Check, Message
 from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
 from backwave.part.kernel import kernel

@@ -1,16 +1,23 @@
-"""SVG to PDF, each sheet a page of its own size, through typst.
+"""Drawings, text and tables as PDF, through typst: SVG pages each of their own size, and a template that ships, filled in.
 
-The letters are the drawing's own font, shipped with the package, so a page looks the same everywhere; no date and
-no machine's fonts go in, so the same sheets give the same bytes.
+The letters are the package's own font; no date and no machine's fonts go in, so the same input gives the same bytes.  Texts
+go in as data, never as markup.  Data and pictures lie beside the template as files, because the typesetter keeps what it
+laid out by the files it read: in one process an edit lays out only the chapters it touched.  What stands on every page and
+changes with every edit (the stamp) is a file of its own, read where it stands.
 """
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from importlib import import_module
 from importlib.resources import as_file, files
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from types import ModuleType
+from typing import Any
 
 from backwave.errors import InputError, MissingError
 from backwave.plain_text import plain_text
@@ -84,3 +91,52 @@ def _document(pages: Sequence[str], title: str, width_mm: float | None) -> tuple
         size = f"width: {width:.4f}mm, height: {height:.4f}mm"
         source.append(f'#page({size}, image(bytes(sys.inputs.page{n}), format: "svg", {size}))')
     return "\n".join(source).encode(), inputs
+
+
+def typeset(
+    template: str,
+    data: Mapping[str, Any],
+    pictures: Mapping[str, str | bytes] | None = None,
+    stamp: Mapping[str, str] | None = None,
+) -> bytes:
+    """A template of the package, filled in.
+
+    `template`: its path inside the package, such as "dossier/templates/dossier.typ"; reads `data.json` and
+    `stamp.json`; `pictures`: SVG texts and JPEG bytes by file name ("section.svg", "photo.jpg"), which the
+    template reads beside itself; MissingError: the typesetter is not installed.
+    """
+    try:
+        typst: Any = import_module("typst")  # its types do not admit a list of folders
+    except ImportError as error:
+        raise MissingError("Writing PDF needs the package typst", "Install it: pip install typst") from error
+    with TemporaryDirectory(prefix="backwave-") as name:
+        folder = Path(name)
+        (folder / "main.typ").write_bytes(files("backwave").joinpath(template).read_bytes())
+        (folder / "data.json").write_text(
+            json.dumps(_cleaned(data), ensure_ascii=False, allow_nan=False), encoding="utf-8"
+        )
+        (folder / "stamp.json").write_text(
+            json.dumps(_cleaned(dict(stamp or {})), ensure_ascii=False), encoding="utf-8"
+        )
+        for file, picture in (pictures or {}).items():
+            (folder / file).write_bytes(picture.encode() if isinstance(picture, str) else picture)
+        pdf: bytes = typst.compile(
+            folder / "main.typ", root=folder, format="pdf", font_paths=_fonts(), ignore_system_fonts=True
+        )
+    return pdf
+
+
+def _cleaned(value: Any) -> Any:
+    """The same with every text in it cleaned; line breaks stay."""
+    if isinstance(value, str):
+        return plain_text(value, lines=True)
+    if isinstance(value, Mapping):
+        return {key: _cleaned(one) for key, one in value.items()}
+    return [_cleaned(one) for one in value] if isinstance(value, (list, tuple)) else value
+
+
+@lru_cache(maxsize=1)
+def _fonts() -> Any:
+    """The package's own letters and those that the typesetter brings, read once."""
+    with as_file(files("backwave") / FONTS) as fonts:
+        return import_module("typst").Fonts(include_system_fonts=False, font_paths=[Path(fonts)])

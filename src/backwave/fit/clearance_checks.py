@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from backwave.chances import capped
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict, capped
 from backwave.fit.clearance import Model
 from backwave.fit.coverage import coverage_checks, terminals_unread, window_moves
 from backwave.fit.reading_checks import (

@@ -16,10 +16,9 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from backwave.atomic_write import alive, aside, here, write_if_unchanged, write_whole
+from backwave.atomic_write import alive, aside, here, job_lock, write_if_unchanged, write_whole
 from backwave.errors import InputError, JobError, Problem, job_error
 from backwave.job.load import FILE, Job, edition_of, load, loads, migrated, read_text
-from backwave.job.lock import job_lock
 from backwave.job.model import FORMAT
 from backwave.job.toml_edit import with_key, with_value
 from backwave.job.toml_spans import KeyPath, found_at, key_name, lines_of, path_of, same

@@ -17,10 +17,9 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from backwave.atomic_write import aside, write_whole
+from backwave.atomic_write import aside, job_lock, write_whole
 from backwave.errors import JobError, job_error
 from backwave.job import log
-from backwave.job.lock import job_lock
 from backwave.job.undo import Entry, Step
 
 HISTORY = "history.jsonl"

@@ -27,9 +27,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from backwave.atomic_write import aside, write_whole
+from backwave.atomic_write import aside, job_lock, write_whole
 from backwave.errors import JobError, job_error
-from backwave.job.lock import job_lock
 
 LOG = "log.toml"
 FORMAT = 1

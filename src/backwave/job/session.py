@@ -16,13 +16,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
 
-from backwave.atomic_write import aside, clear_left, write_whole
+from backwave.atomic_write import aside, clear_left, job_lock, write_whole
 from backwave.errors import InputError, JobError, MissingError, Problem
 from backwave.job import history
 from backwave.job.disk import keep_older, write
 from backwave.job.gates import add, followed, gates_of, refused
 from backwave.job.load import FILE, Job, edition_of, loads, migrated, read_text
-from backwave.job.lock import job_lock
 from backwave.job.toml_spans import KeyPath, lines_of
 from backwave.job.undo import (
     Append,

@@ -17,7 +17,6 @@ A room: stands on the ground floor alone.
 
 from __future__ import annotations
 
-from backwave.plan.custom_tasks import Edit, edited, ordered
 from backwave.plan.event_log import (  # fmt: skip
     Fact,
     Record,
@@ -33,12 +32,19 @@ from backwave.plan.event_log import (  # fmt: skip
     spoken,
     undone,
 )
-from backwave.plan.inputs import LoadFact, PartFact, PlaceFact, PlanInputs, StageFact
 from backwave.plan.shopping import Item, Want, price, shopping
-from backwave.plan.status import Standing, TimedRun, standing, todays_cautions
-from backwave.plan.task import Task
+from backwave.plan.task import Edit, LoadFact, PartFact, PlaceFact, PlanInputs, StageFact, Task, edited, ordered
 from backwave.plan.tasks import checklist
-from backwave.plan.teardown import Count, TeardownStep, counts, reassembly
+from backwave.plan.work_state import (
+    Count,
+    Standing,
+    TeardownStep,
+    TimedRun,
+    counts,
+    reassembly,
+    standing,
+    todays_cautions,
+)
 
 __all__ = [
     "Count",

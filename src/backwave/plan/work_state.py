@@ -1,15 +1,147 @@
-"""What was said of the work: ticks, gates, times, tasks of one's own, what is there already, the teardown, consent."""
+"""What was said of the work and how far it is: ticks, gates, times, own tasks, what is there already, the teardown, consent."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
-from backwave.plan.custom_tasks import Edit
 from backwave.plan.event_log import Fact, Record, Said, Subject, Word, moment
-from backwave.plan.status import TimedRun
-from backwave.plan.teardown import TeardownStep
+from backwave.plan.task import Edit, Task
+
+
+@dataclass(frozen=True)
+class TimedRun:
+    """A stretch of work on a task."""
+
+    since: str  # when it began and ended; "" while it goes on
+    until: str = ""
+    minutes: float = 0.0  # min, how long it took; 0 while it goes on
+    by: str = ""
+    key: str = ""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A task and how far it is."""
+
+    task: Task
+    done: bool = False
+    waits: tuple[str, ...] = ()  # ids of tasks before it that are not done
+    # what has to be true before it begins, and whether somebody confirmed it
+    gates: tuple[tuple[str, bool], ...] = ()
+    consent: bool = False  # it drills, and nobody has consented yet
+    runs: tuple[TimedRun, ...] = ()
+    # how long it took: as told with the tick, else the sum of its stretches; None where nobody knows
+    took_min: float | None = None
+
+    @property
+    def unconfirmed(self) -> tuple[str, ...]:
+        """Gates nobody confirmed."""
+        return tuple(words for words, confirmed in self.gates if not confirmed)
+
+    @property
+    def state(self) -> Literal["done", "running", "ready", "gated", "waits"]:
+        """ "done"; "waits" for others or for consent; "gated" until its gates are confirmed; "running"; "ready"."""
+        if self.done:
+            return "done"
+        if self.waits or self.consent:
+            return "waits"
+        if self.unconfirmed:
+            return "gated"
+        return "running" if any(not run.until for run in self.runs) else "ready"
+
+    @property
+    def early(self) -> bool:
+        """Ticked although something before it is open: two phones said so, or a tick was taken back."""
+        return self.done and bool(self.waits or self.consent or self.unconfirmed)
+
+
+def standing(
+    tasks: Sequence[Task],
+    done: Collection[str] = (),
+    gates: Collection[tuple[str, str]] = (),
+    consent: bool = False,
+    runs: Mapping[str, Iterable[TimedRun]] | None = None,
+    minutes: Mapping[str, float] | None = None,
+) -> tuple[Standing, ...]:
+    """How far each task is."""
+    found = []
+    for task in tasks:
+        own = tuple((runs or {}).get(task.id, ()))
+        ended = [run.minutes for run in own if run.until]
+        found.append(
+            Standing(
+                task,
+                task.id in done,
+                tuple(name for name in task.after if name not in done),
+                tuple((words, (task.id, words) in gates) for words in task.gates),
+                task.drills and not consent,
+                own,
+                (minutes or {}).get(task.id, round(sum(ended), 2) if ended else None),
+            )
+        )
+    return tuple(found)
+
+
+def todays_cautions(rows: Iterable[Standing]) -> tuple[str, ...]:
+    """Where it can hurt in what is done now or next, each once."""
+    now = [row.task for row in rows if row.state in ("running", "ready", "gated")]
+    return tuple(dict.fromkeys(caution for task in now for caution in task.cautions))
+
+
+@dataclass(frozen=True)
+class TeardownStep:
+    """One step of the teardown."""
+
+    id: str  # its name in the log
+    text: str  # what came off and how; where ("" for anywhere)
+    place: str = ""
+    # how many screws, bolts and nuts came out, how many clips; None where nobody counted
+    fasteners: int | None = None
+    clips: int | None = None
+    photos: tuple[str, ...] = ()  # paths inside the job folder
+    when: str = ""  # when it was written down, and by whom
+    by: str = ""
+    back: bool = False
+    fasteners_back: int | None = None  # how many went back in; None where nobody counted
+    clips_back: int | None = None
+
+
+@dataclass(frozen=True)
+class Count:
+    """Fasteners or clips of a place: what came out and what went back."""
+
+    place: str
+    kind: str
+    out: int  # how many came out; how many went back in
+    back: int
+    whole: bool  # every counted step of the place is together again
+
+    @property
+    def even(self) -> bool:
+        """As many went back as came out."""
+        return self.out == self.back
+
+
+def reassembly(steps: Sequence[TeardownStep]) -> tuple[TeardownStep, ...]:
+    """The steps in the order in which it goes together: the last that came off is the first that goes on."""
+    return tuple(reversed(steps))
+
+
+def counts(steps: Iterable[TeardownStep]) -> tuple[Count, ...]:
+    """What came out and what went back, place by place; only what was counted."""
+    held = list(steps)
+    found = []
+    for place in dict.fromkeys(step.place for step in held):
+        own = [step for step in held if step.place == place]
+        for kind in ("fasteners", "clips"):
+            pairs = [(getattr(step, kind), getattr(step, f"{kind}_back"), step.back) for step in own]
+            counted = [pair for pair in pairs if pair[0] is not None or pair[1] is not None]
+            if counted:
+                out, back = (sum(pair[n] or 0 for pair in counted) for n in (0, 1))
+                found.append(Count(place, kind, out, back, all(pair[2] for pair in counted)))
+    return tuple(found)
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,7 @@ from nicegui import ui
 
 from backwave.bench import links
 from backwave.bench.page_frame import Tab, link, text, verdict
-from backwave.chances import in_a_word, percent
-from backwave.finding import Finding, words
+from backwave.finding import Finding, in_a_word, percent, words
 from backwave.notation.measures import in_words
 from backwave.units import show
 

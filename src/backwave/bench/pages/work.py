@@ -24,9 +24,9 @@ from backwave.bench.page_frame import ASKS, PLACES, Tab
 from backwave.bench.picture_worker import PictureWorker
 from backwave.bench.work_sync import WorkSync
 from backwave.errors import BackwaveError, InputError, JobError
-from backwave.files.csv_table import csv_bytes
 from backwave.files.photos import keep_picture, picture_in
 from backwave.job import Job
+from backwave.plain_text import csv_bytes
 
 Lists = Callable[[Job, Assessment, Working, str], bytes]
 ASSETS = {

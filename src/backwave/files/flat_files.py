@@ -1,7 +1,7 @@
-"""DXF R2010 of flat parts in millimeters, for routers and lasers: what to cut, to drill and to engrave.
+"""Flat parts: DXF R2010 in millimeters for routers and lasers, and paper at 1:1, one PDF for all of a side's.
 
-Circles stay circles and lines and arcs stay lines and arcs.  A smooth outline becomes a polyline with a chord
-error of 0.01 mm, because many cutters' programs do not read splines.
+Circles stay circles and lines and arcs stay lines and arcs.  A smooth outline becomes a polyline, because many cutters'
+programs do not read splines.
 """
 
 from __future__ import annotations
@@ -9,11 +9,16 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Sequence
+from dataclasses import replace
+from math import hypot
 from typing import Any
 
+from backwave.drawing.template import HoleUse, TemplateHole, TemplateView, template_svg
+from backwave.files.pdf import svg_pages_to_pdf
 from backwave.part.flat_patterns import FlatPart
 from backwave.plain_text import plain_text
-from backwave.shape import Outline
+from backwave.shape import Outline, Point
+from backwave.units import show
 
 _CHORD = 0.01  # mm
 _NOT_IN_NAMES = re.compile(r'[<>/\\":;?*=`|,]')  # DXF reference: what the name of a layer must not hold
@@ -91,3 +96,71 @@ def _draw(space: Any, outline: Outline, shift: float, attributes: dict[str, Any]
         return
     ring = [(x, y, 0.0) for x, y in outline.points(_CHORD).tolist()] if outline.smooth else outline.vertices_mm
     space.add_lwpolyline([(x + shift, y, b) for x, y, b in ring], "xyb", close=True, dxfattribs=attributes)
+
+
+_PAPER_CHORD = 0.02  # mm
+
+
+def template_pdf(
+    parts: Sequence[FlatPart],
+    job: str,
+    label: str,
+    side: str,
+    revision: str,
+    paper: str = "A4",
+    system: str = "metric",
+    words: Sequence[str] = (),
+) -> bytes:
+    """Templates of several flat parts, each on sheets of its own."""
+    pages: list[str] = []
+    for part in parts:
+        title = label if len(parts) == 1 else f"{label}: {part.name}"
+        view = template_view(part, job, title, side, revision, system)
+        pages += template_svg(replace(view, warnings=tuple(words)), paper, system=system)
+    return svg_pages_to_pdf(pages, title=f"{job}: {label}" if job else label)
+
+
+def template_view(
+    part: FlatPart, job: str, label: str, side: str, revision: str, system: str = "metric"
+) -> TemplateView:
+    """One flat part as a template, its notes with "metric" or "us" figures."""
+    kind: HoleUse = "drill" if part.made else "hole"
+    circles = [(o, o.circle) for o in part.cut[1:]]
+    holes = [_hole(part, c[0], c[1], 2.0 * c[2], "cut" if part.made else "hole") for _, c in circles if c is not None]
+    holes += [_hole(part, x, y, d, kind) for x, y, d in part.drill]
+    cuts = (part.cut[0], *(o for o, c in circles if c is None))
+    marks = [run for p in part.pockets for o in (p.outline, *p.islands) for run in _closed(o)]
+    depths = {(p.name, p.face, round(p.depth_mm, 3)) for p in part.pockets}
+    notes = [f"{name}: {show(depth, 'mm', system)} deep from the {face}" for name, face, depth in sorted(depths)]
+    notes += [words.format(size=show(size, "mm", system)) for words, size in part.notes]
+    if part.shown:
+        notes.append(
+            "Lay it on the metal: the line of dashes and dots has to lie on the edge of the hole; nothing is cut there."
+        )
+    return TemplateView(
+        job,
+        label,
+        side,
+        revision[:8],
+        cut_mm=tuple(_points(o) for o in cuts),
+        holes=tuple(holes),
+        mark_mm=tuple(marks),
+        engrave_mm=part.engrave,
+        seen_from="seen from the cabin" if part.lies else "either face",
+        notes=(f"{part.name}: {show(part.thickness_mm, 'mm', system)} thick", *notes),
+        shown_mm=tuple((name, _points(o)) for name, o in part.shown),
+    )
+
+
+def _hole(part: FlatPart, x: float, y: float, diameter: float, use: HoleUse) -> TemplateHole:
+    whose = next((words for a, b, words in part.whose if hypot(a - x, b - y) < 0.01), "")
+    return TemplateHole(x, y, diameter, use, whose)
+
+
+def _points(outline: Outline) -> tuple[Point, ...]:
+    return tuple((float(x), float(y)) for x, y in outline.points(_PAPER_CHORD))
+
+
+def _closed(outline: Outline) -> list[tuple[Point, ...]]:
+    run = _points(outline)
+    return [(*run, run[0])]
