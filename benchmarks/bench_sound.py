@@ -12,8 +12,7 @@ import numpy as np
 
 from backwave.assess import Memo, assess
 from backwave.job import loads
-from backwave.sound.driver import from_parameters
-from backwave.sound.driver_model import Unit
+from backwave.sound.driver import Unit, from_parameters
 from backwave.sound.enclosures import InBox
 from backwave.sound.output_network import Load, channel_response
 

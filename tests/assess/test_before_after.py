@@ -15,20 +15,25 @@ import numpy as np
 import pytest
 
 from backwave.assess import engine_of, predict
-from backwave.assess.proof.before_after import Proof, proof_json
+from backwave.assess.proof.before_after import Lesson, Proof, proof_json
 from backwave.assess.proof.calibration import learned_of, lesson_json
-from backwave.assess.proof.charts import proof_charts, settings_chart
-from backwave.assess.proof.lesson import Lesson
+from backwave.assess.proof.charts import (
+    LEARNED_HEADS,
+    PAIR_HEADS,
+    learned_rows,
+    learned_words,
+    pair_rows,
+    proof_charts,
+    settings_chart,
+)
 from backwave.assess.proof.proving import paired, proof_of
 from backwave.assess.proof.read_recordings import hear
-from backwave.assess.proof.settings import checked, joined, kept_settings, settings_of, takes_of
 from backwave.assess.proof.simulate_recording import Flaws, simulated
-from backwave.assess.proof.tables import LEARNED_HEADS, PAIR_HEADS, learned_rows, learned_words, pair_rows
-from backwave.assess.proof.tuning import Tuned
+from backwave.assess.proof.tuning import Tuned, checked, joined, kept_settings, settings_of, takes_of
 from backwave.assess.sound.results import Prediction
 from backwave.errors import InputError
 from backwave.job import Job, loads, toml_edit
-from backwave.measure.recording import Recording, read_recording
+from backwave.measure.analysis import Recording, read_recording
 from backwave.measure.signals import signal_of
 
 TRUTH = {

@@ -19,9 +19,8 @@ from backwave.errors import InputError, TooMuchError
 from backwave.fit import sheet_sums
 from backwave.job import Job, loads, places
 from backwave.part import checks
-from backwave.sound.cabin_modes import BoxCabin
+from backwave.sound.cabin_modes import BoxCabin, Piston
 from backwave.sound.cabin_transfer import cabin_transfer
-from backwave.sound.modal_sum import Piston
 from backwave.uncertainty import mean_reading
 from backwave.units import parse
 

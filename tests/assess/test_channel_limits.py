@@ -10,8 +10,8 @@ import pytest
 
 from backwave.assess import Assessment, Memo, assess
 from backwave.assess.pipeline import engine_of
-from backwave.assess.sound.channel_limits import channel_drivers
 from backwave.assess.sound.engine import solved_channels
+from backwave.assess.sound.findings import channel_drivers
 from backwave.job import loads
 
 TEXT = (Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job/job.toml").read_text(encoding="utf-8")

@@ -15,7 +15,7 @@ from backwave.assess.memo import Memo
 from backwave.assumptions import Ledger
 from backwave.finding import Check
 from backwave.job.named_files import Columns
-from backwave.sound.driver_model import Unit, free_air_impedance
+from backwave.sound.driver import Unit, free_air_impedance
 
 F = 1000.0 * 10 ** (np.arange(-160, 105) / 80)
 MOTOR: dict[str, Any] = {

@@ -9,14 +9,12 @@ from typing import Any
 import pytest
 from assess.tables import ring, sized, table_job, the_places
 
-from backwave.assess.inputs.enclosures import Mounts, box_mount
-from backwave.assess.sound.what_if import WhatIf
+from backwave.assess.inputs.enclosures import Mounts, WhatIf, box_mount
 from backwave.assumptions import Ledger
 from backwave.finding import Finding
 from backwave.job.signal_chain import BoxTable, PathTable
 from backwave.sound.cabin_modes import BoxCabin
-from backwave.sound.door import GIVEN_SPREAD, Door, InDoor
-from backwave.sound.door_presets import DOOR_KINDS
+from backwave.sound.door import DOOR_KINDS, GIVEN_SPREAD, Door, InDoor
 from backwave.sound.enclosures import Baffle
 
 CONE_M = 0.065

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from assess.tables import table_job, the_places
 
+from backwave.assess.inputs.enclosures import WhatIf
 from backwave.assess.inputs.stage_layout import plan_stage
 from backwave.assess.sound.results import PlannedChannel
-from backwave.assess.sound.what_if import WhatIf
 from backwave.job.signal_chain import PathTable, StageTable
 from backwave.notation.crossover import Branch, CrossoverPart
 from backwave.sound.enclosures import Baffle

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from backwave.acoustics import filters
+from backwave import acoustics
 from backwave.files.recordings import write_wave
 
 DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"
@@ -33,7 +33,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     run("sweep", where / "sweep.wav", "--identified", "--length", "4 s", "--bits", "16")
     x, rate = soundfile.read(where / "sweep.wav")
     f = np.fft.rfftfreq(len(x), 1 / rate)
-    bend = filters.peak(160.0, 6.0, 2.0).response(f) * filters.peak(1200.0, 4.0, 1.5).response(f)
+    bend = acoustics.peak(160.0, 6.0, 2.0).response(f) * acoustics.peak(1200.0, 4.0, 1.5).response(f)
     late = -0.5 * bend * np.exp(-2j * np.pi * f * 1e-3)
     for k in range(2):
         heard = np.fft.irfft(np.fft.rfft(x[:, 0]) * bend + np.fft.rfft(x[:, 1]) * late, len(x)) * 0.25

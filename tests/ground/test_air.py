@@ -6,7 +6,7 @@ from math import sqrt
 
 import pytest
 
-from backwave.acoustics.air import (
+from backwave.acoustics import (
     Air,
     air,
     density_ideal_gas,

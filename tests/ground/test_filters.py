@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import signal
 
-from backwave.acoustics.filters import (
+from backwave.acoustics import (
     BIQUADS,
     CROSSOVERS,
     Biquad,

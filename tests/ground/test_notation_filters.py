@@ -1,4 +1,4 @@
-"""Filters as written: the words, and that they mean what `filters` computes (checked there against the cookbook)."""
+"""Filters as written: the words, and that they mean what `acoustics` computes (checked there against the cookbook)."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backwave.acoustics import filters
+from backwave import acoustics
 from backwave.errors import InputError
 from backwave.notation.filters import Filter, parse_filter, write_filter
 
@@ -17,14 +17,14 @@ F = np.geomspace(20.0, 20_000.0, 50)
 @pytest.mark.parametrize(
     ("text", "same"),
     [
-        ("high-pass 80 Hz LR4", filters.crossover(F, "high-pass", "LR4", 80.0)),
-        ("low-pass 2.5 kHz BW3", filters.crossover(F, "low-pass", "BW3", 2500.0)),
-        ("high-pass 60 Hz Q 1.1", filters.high_pass(60.0, 1.1).response(F)),
-        ("peak 160 Hz -3 dB Q 2", filters.peak(160.0, -3.0, 2.0).response(F)),
-        ("peak 160 Hz \u22123 dB Q 2", filters.peak(160.0, -3.0, 2.0).response(F)),
-        ("low-shelf 100 Hz +3,5 dB S 0.9", filters.low_shelf(100.0, 3.5, filters.shelf_q(0.9, 3.5)).response(F)),
-        ("high-shelf 6 kHz -2 dB Q 0.7", filters.high_shelf(6000.0, -2.0, 0.7).response(F)),
-        ("all-pass 120 Hz Q 0.7", filters.all_pass(120.0, 0.7).response(F)),
+        ("high-pass 80 Hz LR4", acoustics.crossover(F, "high-pass", "LR4", 80.0)),
+        ("low-pass 2.5 kHz BW3", acoustics.crossover(F, "low-pass", "BW3", 2500.0)),
+        ("high-pass 60 Hz Q 1.1", acoustics.high_pass(60.0, 1.1).response(F)),
+        ("peak 160 Hz -3 dB Q 2", acoustics.peak(160.0, -3.0, 2.0).response(F)),
+        ("peak 160 Hz \u22123 dB Q 2", acoustics.peak(160.0, -3.0, 2.0).response(F)),
+        ("low-shelf 100 Hz +3,5 dB S 0.9", acoustics.low_shelf(100.0, 3.5, acoustics.shelf_q(0.9, 3.5)).response(F)),
+        ("high-shelf 6 kHz -2 dB Q 0.7", acoustics.high_shelf(6000.0, -2.0, 0.7).response(F)),
+        ("all-pass 120 Hz Q 0.7", acoustics.all_pass(120.0, 0.7).response(F)),
     ],
 )
 def test_the_words_mean_the_filter(text: str, same: np.ndarray) -> None:

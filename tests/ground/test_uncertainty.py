@@ -33,7 +33,7 @@ from backwave.uncertainty import (
     sensitivities,
     worst_case,
 )
-from backwave.uncertainty.monte_carlo import normal_quantile
+from backwave.uncertainty.propagation import normal_quantile
 from backwave.uncertainty.reading import Kind
 
 Array = NDArray[np.float64]

@@ -19,7 +19,7 @@ from backwave.errors import InputError, JobError, MissingError
 from backwave.job import Bench, Job, load, loads, places, shelf
 from backwave.job.session import Session
 from backwave.uncertainty import Reading, first_order
-from backwave.uncertainty.monte_carlo import draw_reading
+from backwave.uncertainty.propagation import draw_reading
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "docs/example-job.toml"
 BARE = 'format = 1\ntitle = "Next van"\n[vehicle]\nname = "Next van"\n'

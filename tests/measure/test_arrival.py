@@ -8,8 +8,7 @@ import scipy.signal
 from measure.chain import Path, Shape, butter, cabin_like, echoes, product, record
 
 from backwave.measure.analysis import read_take
-from backwave.measure.arrival import minimum_phase_twin, relation, single_arrival
-from backwave.measure.response import Impulse, window
+from backwave.measure.response import Impulse, minimum_phase_twin, relation, single_arrival, window
 from backwave.measure.sweep import Sweep, plan_take, take_signal
 
 RATE, N = 48000.0, 1 << 16

@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 
 from backwave.errors import InputError
-from backwave.measure.averaging import PRIOR_DOF, One, gather, match_distortion, pooled
-from backwave.measure.bands import REPEAT_DB
-from backwave.measure.distortion import Distortion
+from backwave.measure.analysis import Distortion
+from backwave.measure.averaging import PRIOR_DOF, REPEAT_DB, One, gather, match_distortion, pooled
 from backwave.measure.smoothing import log_frequencies
 
 F = log_frequencies(20.0, 20000.0, 48)

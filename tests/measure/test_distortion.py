@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from backwave.errors import InputError
-from backwave.measure.distortion import Distortion, check_overload, matched, onset_db, overload_ranges
+from backwave.measure.analysis import Distortion, check_overload, matched, onset_db, overload_ranges
 
 F = np.array([30.0, 40.0, 60.0, 80.0, 120.0, 200.0])
 

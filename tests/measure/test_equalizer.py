@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from measure.chain import Shape, butter, echoes, product, resonance
 
-from backwave.acoustics.filters import biquad
+from backwave.acoustics import biquad
 from backwave.errors import InputError
 from backwave.measure.alignment import Joint, align_channels, choose_joint, settings_table, target_curve
 from backwave.measure.equalizer import Equalizer, FilterLimits, _gain, check_nulls, fit_bands, fit_equalizer

@@ -10,16 +10,17 @@ from backwave.errors import InputError
 from backwave.measure.impedance import (
     ImpedanceCurve,
     Motor,
+    added_mass,
     channel_match,
     check_jig,
     check_motor,
     fit_motor,
+    known_box,
     model_impedance,
     read_impedance,
 )
 from backwave.measure.smoothing import log_frequencies
 from backwave.measure.sweep import Sweep, plan_take, take_signal
-from backwave.measure.vas import added_mass, known_box
 
 F = log_frequencies(10.0, 5000.0, 24)
 # An invented driver: fs 60 Hz, Qes 0.60, Qms 3.5, Re 3.4 ohm, Sd 133 cm2, Vas 12 L.  By Small 1972 (JAES

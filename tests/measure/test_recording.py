@@ -7,8 +7,8 @@ import pytest
 from measure.chain import Path, cabin_like, record
 
 from backwave.errors import InputError
+from backwave.measure.analysis import hunts_rattles, read_recording
 from backwave.measure.rattle import check_rattle
-from backwave.measure.recording import hunts_rattles, read_recording
 from backwave.measure.sweep import Sweep, describe, plan_take, take_signal
 
 SLOW = plan_take(outputs=("all-doors",), sweep=Sweep(20.0, 300.0, 20.0, -12.0))

@@ -9,10 +9,9 @@ from measure.chain import Path, butter, cabin_like, record
 
 from backwave.errors import InputError
 from backwave.measure.analysis import TakeRead, place_average, read_take
-from backwave.measure.recording_checks import check_holes, clipping
+from backwave.measure.recording_checks import check_holes, check_spread, clipping
 from backwave.measure.response import deconvolve
 from backwave.measure.sweep import Sweep, plan_take, take_signal
-from backwave.measure.sweep_checks import check_spread
 from backwave.measure.synchronize import find_take
 
 TAKE = plan_take(outputs=("left", "right"), sounding=("left", "right"), sweep=Sweep(length_s=2.5))

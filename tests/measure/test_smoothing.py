@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backwave.acoustics.listening_bands import BANDS
+from backwave.acoustics import BANDS
 from backwave.errors import InputError
-from backwave.measure.bands import compare, repeatability, summary
+from backwave.measure.averaging import compare, repeatability, summary
 from backwave.measure.smoothing import (
     band_centers,
     band_level,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from backwave.errors import InputError
-from backwave.measure.test_signals import channel_beeps, first_sound, hearing, level_tone, pink_noise, polarity_pulses
+from backwave.measure.signals import channel_beeps, first_sound, hearing, level_tone, pink_noise, polarity_pulses
 
 
 def test_pink_noise_has_the_same_power_in_every_octave() -> None:

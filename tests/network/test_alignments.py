@@ -9,11 +9,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backwave.acoustics.filters import crossover
+from backwave.acoustics import crossover
 from backwave.errors import InputError
 from backwave.network import Network
-from backwave.network.alignments import ALIGNMENTS, LadderPart, high_pass, l_pad, low_pass, prototype, zobel
-from backwave.network.preferred import SERIES, around, nearest
+from backwave.network.alignments import (
+    ALIGNMENTS,
+    SERIES,
+    LadderPart,
+    around,
+    high_pass,
+    l_pad,
+    low_pass,
+    nearest,
+    prototype,
+    zobel,
+)
 
 # Singly terminated ladders, Zverev, Handbook of Filter Synthesis (1967), from memory; Linkwitz-Riley derived.
 PRINTED = {

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from backwave.errors import InputError
 from backwave.finding import Check
-from backwave.network.preferred import SERIES
+from backwave.network.alignments import SERIES
 from backwave.power import factory_output
 from backwave.power.factory_check import check_factory
 from backwave.power.factory_output import FactoryPair, FactorySystem, bass_cut, load_resistor, summed_db

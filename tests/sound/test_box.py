@@ -7,7 +7,7 @@ from math import inf, sqrt
 import numpy as np
 import pytest
 
-from backwave.acoustics.air import Air
+from backwave.acoustics import Air
 from backwave.errors import InputError
 from backwave.network import Network
 from backwave.network.acoustic_elements import END_FLANGED, END_FREE, END_PISTON

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.sound.box_panels import Carcass, carcass, driver_volume, fits_inside
+from backwave.sound.box import Carcass, carcass, driver_volume, fits_inside
 
 size = st.one_of(st.none(), st.floats(0.15, 0.6))
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from backwave.acoustics.air import Air
+from backwave.acoustics import Air
 from backwave.errors import InputError
 from backwave.network.acoustic_elements import piston_radiation
-from backwave.sound.cabin_modes import BoxCabin, mode_count
+from backwave.sound.cabin_modes import BoxCabin, Piston, modal_transfer, mode_count, zeroth_transfer
 from backwave.sound.cabin_transfer import (
     Transfer,
     cabin_transfer,
@@ -18,7 +18,6 @@ from backwave.sound.cabin_transfer import (
     mean_absorption,
 )
 from backwave.sound.driver import from_parameters
-from backwave.sound.modal_sum import Piston, modal_transfer, zeroth_transfer
 
 AIR = Air()
 RHO, C = AIR.density, AIR.speed

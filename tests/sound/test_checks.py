@@ -18,8 +18,8 @@ from backwave.sound.checks import (
     port_check,
     tweeter_check,
 )
-from backwave.sound.differences import BandDifference
 from backwave.sound.driver import from_parameters
+from backwave.sound.stage import BandDifference
 
 F = np.geomspace(10.0, 25_000.0, 200)
 FLAT = np.ones(len(F))

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy.special import ellipe, ellipk
 
-from backwave.acoustics.filters import crossover
+from backwave.acoustics import crossover
 from backwave.errors import InputError
-from backwave.network.preferred import nearest
+from backwave.network.alignments import nearest
 from backwave.notation.crossover import Branch, CrossoverPart, Group, parse_branch, write_branch
 from backwave.sound.design import (
     COPPER,

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from backwave.network.circuit import Network
 from backwave.notation.crossover import Branch, CrossoverPart, Group, impedance, parse_branch, parts_of
-from backwave.sound.stamp_passive import place_passive
+from backwave.sound.output_network import place_passive
 
 F = np.geomspace(20.0, 20_000.0, 9)
 

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from backwave.notation.crossover import CrossoverPart, parse_branch
-from backwave.sound.component_ratings import Ratings, part_check
-from backwave.sound.design import PartStress, made_of, stress_of
+from backwave.sound.design import PartStress, Ratings, made_of, part_check, stress_of
 
 F = np.geomspace(20.0, 20_000.0, 300)
 

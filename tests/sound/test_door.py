@@ -13,16 +13,26 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from backwave.acoustics.air import Air
+from backwave.acoustics import Air
 from backwave.errors import InputError
 from backwave.network.acoustic_elements import END_FLANGED, END_PISTON
 from backwave.network.circuit import Network
 from backwave.network.spice import netlist
 from backwave.sound.box import closed_box
-from backwave.sound.door import GIVEN_SPREAD, Door, InDoor, fok, grille_impedance, holes_impedance, slit_end
-from backwave.sound.door_presets import DOOR_KINDS, HOLE_M2, Counted, counted_area
-from backwave.sound.driver import from_parameters
-from backwave.sound.driver_model import Unit, place_unit
+from backwave.sound.door import (
+    DOOR_KINDS,
+    GIVEN_SPREAD,
+    HOLE_M2,
+    Counted,
+    Door,
+    InDoor,
+    counted_area,
+    fok,
+    grille_impedance,
+    holes_impedance,
+    slit_end,
+)
+from backwave.sound.driver import Unit, from_parameters, place_unit
 from backwave.sound.output_network import ChannelResponse, Load, channel_network, channel_response
 from tests.network.ngspice import analyse
 

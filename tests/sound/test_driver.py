@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backwave.acoustics.air import Air
+from backwave.acoustics import Air
 from backwave.network import Network
 from backwave.network.acoustic_elements import piston_radiation
 from backwave.sound.driver import (

@@ -7,10 +7,10 @@ from math import sqrt
 import numpy as np
 import pytest
 
-from backwave.acoustics.filters import crossover
+from backwave.acoustics import crossover
 from backwave.errors import InputError
 from backwave.notation.filters import parse_filter
-from backwave.sound.source import Chain, Output, amplifier, bridge, factory
+from backwave.sound.output_network import Chain, Output, amplifier, bridge, factory
 
 F = np.geomspace(20.0, 20_000.0, 40)
 

@@ -9,17 +9,27 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backwave.acoustics.air import Air
+from backwave.acoustics import Air
 from backwave.errors import InputError
-from backwave.sound.cabin_modes import BoxCabin
+from backwave.sound.cabin_modes import BoxCabin, Piston
 from backwave.sound.cabin_transfer import Transfer, cabin_transfer, free_transfer
-from backwave.sound.differences import REST_SD, band_difference, difference, relief
-from backwave.sound.driver import from_parameters, sensitivity_db
-from backwave.sound.driver_model import Unit
+from backwave.sound.driver import Unit, from_parameters, sensitivity_db
 from backwave.sound.enclosures import Baffle, InBox
-from backwave.sound.modal_sum import Piston
 from backwave.sound.output_network import ChannelResponse, Load, channel_response
-from backwave.sound.stage import COVERAGE, StageLevels, StageLimits, Voice, level_db, loudest, model_sd_db, stage_levels
+from backwave.sound.stage import (
+    COVERAGE,
+    REST_SD,
+    StageLevels,
+    StageLimits,
+    Voice,
+    band_difference,
+    difference,
+    level_db,
+    loudest,
+    model_sd_db,
+    relief,
+    stage_levels,
+)
 
 F = np.geomspace(20.0, 5_000.0, 60)
 AIR = Air()

@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from backwave.assess.early_result import provisional
+    from backwave.assess.inputs.enclosures import WhatIf
     from backwave.assess.json import check_json, finding_json
     from backwave.assess.memo import Memo
     from backwave.assess.pipeline import assess, engine_of, follows, predict, with_comparisons
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
     from backwave.assess.sound.engine import SoundEngine, play
     from backwave.assess.sound.prediction import band_levels, compared, prediction_json
     from backwave.assess.sound.results import Comparison, PlayedStage, Prediction
-    from backwave.assess.sound.what_if import WhatIf
     from backwave.assess.stopped import with_reasons
     from backwave.part.order import PartOrder
 
@@ -85,7 +85,7 @@ _WHERE = {
     "Prediction": "sound.results",
     "Proof": "proof.before_after",
     "SoundEngine": "sound.engine",
-    "WhatIf": "sound.what_if",
+    "WhatIf": "inputs.enclosures",
     "Wires": "power.supply",
     "assess": "pipeline",
     "band_levels": "sound.prediction",

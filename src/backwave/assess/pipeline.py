@@ -76,8 +76,8 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
     guarded: Mapping[tuple[str, str], bool] = {}
     after = follows(job) if whole else frozenset()
     if "sound" in after:
-        from backwave.assess.sound.channel_limits import channel_drivers, guarded_tweeters
         from backwave.assess.sound.engine import engine_from, solved_channels
+        from backwave.assess.sound.findings import channel_drivers, guarded_tweeters
         from backwave.assess.sound.prediction import prediction
 
         try:

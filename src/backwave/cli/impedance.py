@@ -15,8 +15,7 @@ from backwave.units import convert, parse
 if TYPE_CHECKING:
     from backwave.job import Job
     from backwave.job.speaker import SpeakerTable
-    from backwave.measure.impedance import Fitted
-    from backwave.measure.impedance_jig import Jig, Recorded, Second
+    from backwave.measure.impedance import Fitted, Jig, Recorded, Second
 
 
 def run(
@@ -46,7 +45,7 @@ def run(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Impedance over a known resistor, Thiele-Small parameters with their uncertainty, Vas by a mass or a box."""
-    from backwave.assess.proof.impedance_jig import fitted_quantity, gate, jig_json, jig_of
+    from backwave.assess.proof.signals import fitted_quantity, gate, jig_json, jig_of
     from backwave.files.recordings import beside, described
 
     passed = gate(parse(volts, "voltage").to("V") if volts else None, unplugged)
@@ -96,8 +95,8 @@ def _speaker(job: Job, name: str) -> SpeakerTable:
 def _second(
     mass_recording: Path | None, mass: str, box_recording: Path | None, box: str, area: str, row: SpeakerTable | None
 ) -> tuple[Recorded, Second] | None:
-    from backwave.assess.proof.impedance_jig import fitted_quantity
-    from backwave.measure.impedance_jig import Second
+    from backwave.assess.proof.signals import fitted_quantity
+    from backwave.measure.impedance import Second
 
     if mass_recording is None and box_recording is None:
         return None
@@ -147,7 +146,7 @@ def _show(made: Jig, system: str) -> None:
 
 
 def _plot(made: Jig, path: Path) -> None:
-    from backwave.assess.proof.impedance_jig import jig_chart
+    from backwave.assess.proof.signals import jig_chart
     from backwave.atomic_write import write_whole
     from backwave.drawing.chart import chart_svg
 
@@ -159,7 +158,7 @@ def _plot(made: Jig, path: Path) -> None:
 
 
 def _keep(job: Job, row: SpeakerTable, made: Jig) -> None:
-    from backwave.assess.proof.impedance_jig import columns_of, kept_motor
+    from backwave.assess.proof.signals import columns_of, kept_motor
     from backwave.atomic_write import write_whole
     from backwave.job import disk
 

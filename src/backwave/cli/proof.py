@@ -16,8 +16,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from backwave.assess import Assessment
-    from backwave.assess.proof.before_after import SweepPair
-    from backwave.assess.proof.lesson import Lesson
+    from backwave.assess.proof.before_after import Lesson, SweepPair
     from backwave.job import Job
 
 
@@ -116,7 +115,7 @@ def show(result: Assessment) -> None:
 def _pair(pair: SweepPair) -> None:
     from rich.markup import escape
 
-    from backwave.assess.proof.tables import PAIR_HEADS, pair_rows
+    from backwave.assess.proof.charts import PAIR_HEADS, pair_rows
 
     out = output.console()
     after = pair.after
@@ -144,7 +143,7 @@ def _table(heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> Table:
 def _lesson(lesson: Lesson, system: str) -> None:
     from rich.markup import escape
 
-    from backwave.assess.proof.tables import LEARNED_HEADS, learned_rows, learned_words
+    from backwave.assess.proof.charts import LEARNED_HEADS, learned_rows, learned_words
 
     out = output.console()
     out.print(f"[bold]What the reading of {escape(lesson.stage)} teaches[/]")

@@ -14,7 +14,7 @@ from backwave.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backwave.measure import TakeRead
+    from backwave.measure.analysis import TakeRead
     from backwave.measure.rattle import Buzz
 
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from backwave.assess.proof.tuning import Tuned
     from backwave.finding import Finding
     from backwave.job import Job
-    from backwave.measure import TakeRead
+    from backwave.measure.analysis import TakeRead
 
 
 def run(
@@ -38,8 +38,7 @@ def run(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
 ) -> None:
     """Delays, levels and filters from recordings of the sweep at one seat: what to set on whatever processor there is."""
-    from backwave.assess.proof.settings import joined, joint_json
-    from backwave.assess.proof.tuning import tuned_json
+    from backwave.assess.proof.tuning import joined, joint_json, tuned_json
 
     made: Tuned | None
     found: tuple[Finding, ...] = ()
@@ -99,7 +98,7 @@ def _of_job(
 ) -> tuple[Tuned | None, tuple[Finding, ...], tuple[Job, str] | None, list[TakeRead]]:
     """Settings from the job's readings, checked against those that were taken with the settings on."""
     from backwave.assess import assess
-    from backwave.assess.proof.settings import checked, settings_of, takes_of
+    from backwave.assess.proof.tuning import checked, settings_of, takes_of
     from backwave.cli.proof import heard
     from backwave.job import load
 
@@ -140,7 +139,7 @@ def _of_job(
 def _keep(folder: Path, where: tuple[Job, str], made: Tuned) -> None:
     from rich.markup import escape
 
-    from backwave.assess.proof.settings import kept_settings
+    from backwave.assess.proof.tuning import kept_settings
     from backwave.job import FILE, disk
     from backwave.job.toml_spans import key_name
 
@@ -159,7 +158,7 @@ def _show(made: Tuned, found: tuple[Finding, ...], system: str) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    from backwave.assess.proof.tables import SETTING_HEADS, setting_rows
+    from backwave.assess.proof.charts import SETTING_HEADS, setting_rows
 
     out = output.console()
     places = "one recording" if made.places == 1 else f"the mean of {made.places} recordings round the head"
@@ -209,7 +208,7 @@ def _joints(ways: Any, lower: str, upper: str) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    from backwave.assess.proof.settings import joint_json
+    from backwave.assess.proof.tuning import joint_json
 
     out = output.console()
     out.print(f"\nWays to join {escape(lower)} and {escape(upper)} by their measured sum, best first\n")

@@ -22,12 +22,9 @@ from numpy.typing import NDArray
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError, MissingError
 from backwave.finding import CalculationLine, Check, Message
-from backwave.measure.analysis import Response, TakeRead
-from backwave.measure.arrival import Relation
-from backwave.measure.distortion import Distortion
+from backwave.measure.analysis import Distortion, Recording, Response, TakeRead, read_recording
 from backwave.measure.rattle import Buzz
-from backwave.measure.recording import Recording, read_recording
-from backwave.measure.response import Impulse
+from backwave.measure.response import Impulse, Relation
 from backwave.measure.sweep import Event, Sweep, Take
 from backwave.measure.synchronize import Clock
 

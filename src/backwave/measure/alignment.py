@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from backwave.acoustics.filters import biquad
+from backwave.acoustics import biquad
 from backwave.errors import InputError
 from backwave.measure.equalizer import Equalizer
 from backwave.measure.smoothing import band_level, smoothed

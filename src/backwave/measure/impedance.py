@@ -6,29 +6,36 @@ Z = R V2/(V1 - V2).  The driver is unplugged from the vehicle and driven from a 
 
 The model is Re + K (jw)^n + Res/(1 + j Qms (f/fs - fs/f)), Res = Re Qms/Qes (Small 1972, JAES 20(5):383-395; the
 semi-inductance of Leach 2002, JAES 50(6):442-450).  It does not know of creep, of heating, or of a suspension that
-stiffens with level.  Vas takes a second measurement (`suspension`).  SI units.  Numpy, and `scipy.optimize` inside.
+stiffens with level.  Vas and moving mass take a second impedance, with a mass on the cone or in a box of known volume;
+their uncertainty is first-order, from both fits and from what was weighed and measured (JCGM 100:2008, 5.1).  SI units.
+Numpy, and `scipy.optimize` inside.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, isfinite, log, pi, sqrt
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from backwave.errors import InputError
+from backwave.acoustics import Air
+from backwave.errors import InputError, MissingError
 from backwave.finding import PRACTICE, Check, Message
 from backwave.measure.response import deconvolve, signal_to_noise
-from backwave.measure.sweep import Take
+from backwave.measure.smoothing import log_frequencies
+from backwave.measure.sweep import Take, take_from
 from backwave.measure.synchronize import find_take
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
-
 JIG_VOLTS = 1.0
 MISFIT = 0.05  # of the magnitude (common trade practice)
 FIT_HZ = (8.0, 2000.0)  # range of the fit: above it voice coils leave the model (common trade practice)
+STEPS = 48  # points in an octave
+Recorded = tuple[Real, float]  # samples (n, 2) and the recorder's nominal rate in Hz
 
 
 @dataclass(frozen=True)
@@ -220,3 +227,167 @@ def _voltages(samples: ArrayLike, rate_hz: float, take: Take, f: Real) -> tuple[
     read = [deconvolve(np.ascontiguousarray(sound[:, k]), clock, take, event) for k in (0, 1)]
     both = np.stack([r.linear.spectrum(f, 0.0) for r in read])
     return both, np.stack([10 ** (-signal_to_noise(r, f) / 20) for r in read])
+
+
+@dataclass(frozen=True)
+class Suspension:
+    """What a second measurement adds."""
+
+    Vas: Fitted  # m3, volume of air as compliant as the suspension
+    Mms: Fitted  # kg, moving mass with its air load
+    Cms: Fitted  # m/N
+    Bl: Fitted  # N/A, force factor
+
+
+def added_mass(
+    free: Motor, loaded: Motor, mass: float, Sd: float, u_mass: float = 0.0, u_Sd: float = 0.0, air: Air | None = None
+) -> Suspension:
+    """Moving mass and compliance from how far an added mass lowers the resonance: Mms = m/((fs/fs')^2 - 1).
+
+    `mass`, kg; `Sd`, m2: effective cone area; `u_mass`, `u_Sd`, kg and m2: their standard uncertainties;
+    InputError: A resonance lowered by less than a tenth: the difference would be all noise.
+    """
+    _positive(mass=mass, Sd=Sd)
+    ratio = free.fs.value / loaded.fs.value
+    if ratio < 1.1:
+        raise InputError(
+            "resonance with the added mass",
+            f"{loaded.fs.value:.4g} Hz",
+            f"below {free.fs.value / 1.1:.4g} Hz: more mass",
+        )
+    mms = mass / (ratio**2 - 1)
+    gain = 2 * ratio**2 / (ratio**2 - 1)  # d ln Mms by d ln fs', and by -d ln fs
+    uf, ul = free.fs.u / free.fs.value, loaded.fs.u / loaded.fs.value
+    u_m = sqrt((u_mass / mass) ** 2 + (gain * uf) ** 2 + (gain * ul) ** 2)
+    # Cms = 1/(ws^2 Mms): the free resonance enters by gain - 2
+    u_c = sqrt((u_mass / mass) ** 2 + ((gain - 2) * uf) ** 2 + (gain * ul) ** 2)
+    return _suspension(free, mms, u_m, u_c, Sd, u_Sd, air)
+
+
+def known_box(
+    free: Motor, boxed: Motor, volume: float, Sd: float, u_volume: float = 0.0, u_Sd: float = 0.0,
+    air: Air | None = None,
+) -> Suspension:  # fmt: skip
+    """Vas from a tight box of known volume: Vas = Vb (fc Qec/(fs Qes) - 1) (Small 1972, JAES 20(10):798-808).
+
+    Written with the qualities it does not mind that the air's load differs between free air and box.
+
+    `volume`, m3: net volume, with what the driver's own body leaves of it; `Sd`, m2: effective cone area;
+    `u_volume`, `u_Sd`, m3 and m2: their standard uncertainties; InputError: A box that hardly raises the
+    resonance.
+    """
+    _positive(volume=volume, Sd=Sd)
+    product = boxed.fs.value * boxed.Qes.value / (free.fs.value * free.Qes.value)
+    if product < 1.2:
+        raise InputError(
+            "resonance in the box", f"{boxed.fs.value:.4g} Hz", "a good deal higher: a smaller, tighter box"
+        )
+    vas = volume * (product - 1)
+    u_product = sqrt(sum((x.u / x.value) ** 2 for x in (free.fs, free.Qes, boxed.fs, boxed.Qes)))
+    u_v = sqrt((u_volume / volume) ** 2 + (product / (product - 1) * u_product) ** 2)
+    stiffness = (air or Air()).stiffness
+    cms = vas / (stiffness * Sd**2)
+    u_c = sqrt(u_v**2 + (2 * u_Sd / Sd) ** 2)
+    mms = 1 / ((2 * pi * free.fs.value) ** 2 * cms)
+    u_m = sqrt(u_c**2 + (2 * free.fs.u / free.fs.value) ** 2)
+    made = _suspension(free, mms, u_m, u_c, Sd, 0.0, air)
+    return Suspension(Fitted(vas, vas * u_v), made.Mms, made.Cms, made.Bl)
+
+
+def _suspension(free: Motor, mms: float, u_m: float, u_c: float, Sd: float, u_Sd: float, air: Air | None) -> Suspension:
+    cms = 1 / ((2 * pi * free.fs.value) ** 2 * mms)
+    vas = (air or Air()).stiffness * Sd**2 * cms
+    bl = sqrt(2 * pi * free.fs.value * mms * free.Re.value / free.Qes.value)
+    u_bl = 0.5 * sqrt(u_m**2 + sum((x.u / x.value) ** 2 for x in (free.fs, free.Re, free.Qes)))
+    return Suspension(
+        Fitted(vas, vas * sqrt(u_c**2 + (2 * u_Sd / Sd) ** 2)), Fitted(mms, mms * u_m), Fitted(cms, cms * u_c),
+        Fitted(bl, bl * u_bl),
+    )  # fmt: skip
+
+
+def _positive(**values: float) -> None:
+    for name, value in values.items():
+        if not (isfinite(value) and value > 0):
+            raise InputError(name, value, "a finite number above 0")
+
+
+@dataclass(frozen=True)
+class Second:
+    """What a second recording was made with: a mass on the cone, or a box."""
+
+    kind: str  # "mass" or "box"
+    amount: Fitted  # kg or m3, how much, with its standard uncertainty
+    area: Fitted  # m2, effective area of the cone
+
+
+@dataclass(frozen=True, eq=False)
+class Jig:
+    """What the recordings of a jig say."""
+
+    curve: ImpedanceCurve  # ohm
+    motor: Motor
+    second: Motor | None  # with the mass, or in the box
+    suspension: Suspension | None  # Vas and what follows from it
+    checks: tuple[Check, ...]  # the gate, and how well the model fits
+
+
+def gate(volts: float | None, unplugged: bool) -> Check:
+    """Whether an impedance may be measured so.
+
+    `volts`, V: most that the output gives, rms, as a meter reads it; its peak counts.  None: nobody measured it.;
+    MissingError: one of the two has not been confirmed.
+    """
+    if volts is None or not unplugged:
+        raise MissingError(
+            "The jig is not confirmed, so nothing is read",
+            "Unplug the driver from the vehicle, drive the jig from a headphone output, measure its voltage on a tone at the "
+            "loudest (0.7 V on a meter or less), and say both: --unplugged --volts \"0.5 V\". Never on a "
+            "vehicle's own outputs: they sit at half the supply, and a grounded input would short them",
+        )  # fmt: skip
+    return check_jig(sqrt(2) * volts, unplugged)
+
+
+def jig_of(
+    record: dict[str, Any], driver: Recorded, resistor: Fitted, passed: Check, match: Recorded | None = None,
+    second: tuple[Recorded, Second] | None = None, progress: Callable[[float], None] | None = None,
+) -> Jig:  # fmt: skip
+    """Impedance and parameters from recordings of one sweep.
+
+    `driver`, (samples, rate) no unit and Hz: before the resistor and after it; `resistor`, ohm; `match`, (samples,
+    rate) no unit and Hz: both channels at one point; None takes them for equal; `second`, ((samples, rate) 1: with
+    a mass on the cone, or in a box; InputError: A gate that was not passed, a recording that cannot be used, a
+    curve without a resonance.
+    `progress`, 1 of 1.
+    """
+    if passed.verdict != "ok":
+        raise InputError("jig", f"{passed.value:g} V", f"{passed.limit:g} V or less from a headphone output")
+    take, tell = take_from(record), progress or (lambda _: None)
+    if take.sweep.f1_hz > 2 * FIT_HZ[0] or take.sweep.f2_hz < FIT_HZ[1]:
+        raise InputError(
+            "sweep of the jig", f"{take.sweep.f1_hz:g} to {take.sweep.f2_hz:g} Hz",
+            f"from {2 * FIT_HZ[0]:g} Hz or lower to {FIT_HZ[1]:g} Hz or higher: `backwave sweep jig.wav --kind jig`",
+        )  # fmt: skip
+    f = log_frequencies(take.sweep.f1_hz, min(take.sweep.f2_hz, 0.47 * driver[1]), STEPS)
+    ratio = None if match is None else channel_match(*match, take, f)
+    tell(0.3)
+    u_resistor = resistor.u / resistor.value
+    curve, motor = _fitted(driver, take, resistor.value, u_resistor, f, ratio)
+    tell(0.7)
+    checks = [passed, check_motor(motor)]
+    if second is None:
+        return Jig(curve, motor, None, None, tuple(checks))
+    recorded, what = second
+    _, other = _fitted(recorded, take, resistor.value, u_resistor, f, ratio)
+    if what.kind not in ("mass", "box"):
+        raise InputError("second recording", what.kind, "mass or box")
+    way = added_mass if what.kind == "mass" else known_box
+    suspension = way(motor, other, what.amount.value, what.area.value, what.amount.u, what.area.u)
+    tell(1.0)
+    return Jig(curve, motor, other, suspension, tuple(checks))
+
+
+def _fitted(
+    recorded: Recorded, take: Take, resistor: float, u_resistor: float, f: Real, ratio: Any
+) -> tuple[ImpedanceCurve, Motor]:
+    curve = read_impedance(*recorded, take, resistor, f, ratio)
+    return curve, fit_motor(curve, u_resistor)

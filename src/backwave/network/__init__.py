@@ -4,20 +4,21 @@ Computes node voltages, branch currents, impedances and power of a network of re
 impedances, sources, transformers, gyrators and controlled sources, so that electrical, mechanical and acoustical
 parts can stand in one network.  From element values in SI units (force or pressure as voltage: N, Pa; velocity or
 volume velocity as current: m/s, m3/s) and frequencies in Hz; phasors are rms.  A room: stands on the ground
-(`errors`, `uncertain`) and knows no other room.
+(`errors`, `uncertainty`) and knows no other room.
 
-element     what a network is made of
-circuit     `Network` and `Solution`: the way in
-system      the equations; graph: networks without one answer; adjoint: sensitivities; tolerance: random draws
-spice       the same network in the open SPICE format
-ladder      Butterworth and Linkwitz-Riley ladders, Zobel, L-pad; preferred: IEC 60063 values
-special     voice coil, slit, hole, piston: impedances that no coil or capacitor makes
+element            what a network is made of
+circuit            `Network` and `Solution`, the way in; sensitivities by the adjoint network
+mna                the equations, and networks without one answer
+perturbation       elements changed: tolerances by random draws, single changes
+spice              the same network in the open SPICE format
+alignments         Butterworth and Linkwitz-Riley ladders, Zobel, L-pad; preferred values of IEC 60063
+acoustic_elements  voice coil, slit, hole, piston: impedances that no coil or capacitor makes
 """
 
 from __future__ import annotations
 
 from backwave.network.circuit import Network, Solution
 from backwave.network.element import Element, NetworkError, Probe
-from backwave.network.tolerance import tolerance_draws
+from backwave.network.perturbation import tolerance_draws
 
 __all__ = ["Element", "Network", "NetworkError", "Probe", "Solution", "tolerance_draws"]

@@ -1,4 +1,4 @@
-"""Textbook passive networks between an amplifier and a resistive load: ladders, Zobel, L-pad.
+"""Textbook passive networks between an amplifier and a resistive load: ladders, Zobel, L-pad; and preferred values.
 
 The ladders are singly terminated (source of no resistance, series element first, resistive load), the case of an
 amplifier and a driver; the doubly terminated tables (1, 2, 1 for Butterworth 3) do not suit it.  Values follow
@@ -9,14 +9,46 @@ Synthesis, 1967; from memory).  What a real driver makes of them is for `Network
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, pi
+from math import ceil, cos, floor, inf, isfinite, log10, pi
 from typing import Literal
 
 import numpy as np
 
 from backwave.errors import InputError
 
+SERIES: dict[str, tuple[float, ...]] = {
+    "E6": (1.0, 1.5, 2.2, 3.3, 4.7, 6.8),
+    "E12": (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2),
+    "E24": (
+        1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0,
+        3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1,
+    ),
+}  # fmt: skip
 ALIGNMENTS: tuple[str, ...] = ("BW1", "BW2", "BW3", "BW4", "LR2", "LR4")
+
+
+def around(value: float, series: str = "E12") -> tuple[float, float]:
+    """The largest preferred value that is not above, and the smallest that is not below.
+
+    `value`, any unit: more than 0; returns (float, float) unit of `value`: twice the same where the value is
+    itself preferred (to 1e-9 of it); InputError: A value that is not above 0 and finite, or an unknown series.
+    """
+    if series not in SERIES:
+        raise InputError("series of preferred values", series, " or ".join(SERIES))
+    if not (isfinite(value) and value > 0):
+        raise InputError("value to round", value, "a finite number above 0")
+    decade = floor(log10(value))
+    # A power as the nearest decimal: 4.7 * 1e-6 and float("4.7e-6") are not the same number.
+    ladder = [float(f"{v}e{d}") for d in range(decade - 1, ceil(log10(value)) + 2) for v in SERIES[series]]
+    below = max((v for v in ladder if v <= value * (1 + 1e-9)), default=0.0)
+    above = min((v for v in ladder if v >= value * (1 - 1e-9)), default=inf)
+    return below, above
+
+
+def nearest(value: float, series: str = "E12") -> float:
+    """The preferred value nearest by ratio. `value`, any unit: more than 0; returns unit of `value`."""
+    below, above = around(value, series)
+    return below if value / below <= above / value else above
 
 
 @dataclass(frozen=True)

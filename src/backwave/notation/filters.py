@@ -14,7 +14,7 @@ from math import sqrt
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from backwave.acoustics.filters import CROSSOVERS, Kind, biquad, crossover, shelf_q
+from backwave.acoustics import CROSSOVERS, Kind, biquad, crossover, shelf_q
 from backwave.errors import InputError
 from backwave.units import parse
 

@@ -10,9 +10,21 @@ counter-clockwise, x to the right and y up as seen from the cabin.  Ground floor
 from __future__ import annotations
 
 from backwave.shape.offset import band, distance_mm, offset
-from backwave.shape.outline import Arc, Outline, Point, Vertex
-from backwave.shape.outlines import circle, ellipse, measured, path, polygon, rounded_polygon, smooth
-from backwave.shape.reach import MAX_MM, within_reach
+from backwave.shape.outline import (
+    MAX_MM,
+    Arc,
+    Outline,
+    Point,
+    Vertex,
+    circle,
+    ellipse,
+    measured,
+    path,
+    polygon,
+    rounded_polygon,
+    smooth,
+    within_reach,
+)
 
 __all__ = [
     "MAX_MM",

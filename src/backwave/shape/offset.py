@@ -8,8 +8,7 @@ from math import atan2, hypot, tan
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.shape.outline import Outline, Point, Vertex
-from backwave.shape.outlines import circle, polygon, smooth
+from backwave.shape.outline import Outline, Point, Vertex, circle, polygon, smooth
 
 
 def offset(outline: Outline, outward_mm: float) -> Outline:

@@ -1,22 +1,31 @@
-"""Closed and vented boxes: textbook alignments, and the box with its losses placed in a network.
+"""Closed and vented boxes: the box with its losses in a network, its port, and the panels to cut for a net volume.
 
 Small, closed-box systems, JAES 20(10):798-808 and 21(1):11-18 (1972, 1973); vented boxes, JAES 21 (1973, parts I
-to IV); Thiele, JAES 19:382-392 and 471-483 (1971).  Volumes in m3, all else SI.
+to IV).  Volumes in m3, all else SI.  The driver, the port and the bracing take room: the inside is larger than the net
+volume by theirs.  Butt joints: top and bottom reach over everything, front and back stand between them, sides between
+all four.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, isfinite, log10, pi, sqrt
+from itertools import pairwise
+from math import inf, isfinite, log10, pi, prod, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from backwave.acoustics.air import Air
+from backwave.acoustics import Air
 from backwave.errors import InputError
+from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.network.acoustic_elements import END_FLANGED, END_FREE
 from backwave.network.circuit import Network, Solution
 from backwave.sound.driver import Driver
+
+# width, height and depth by each other where nothing is fixed: no two alike (common trade practice)
+PROPORTIONS = (1.6, 1.0, 1.25)
+_NAMES = ("width", "height", "depth")
+_BRACE_SHARE = 0.03  # of the inside, for battens and brace (common trade practice)
 
 
 @dataclass(frozen=True)
@@ -226,3 +235,164 @@ def _require(**values: float) -> None:
     for name, value in values.items():
         if not (isfinite(value) and value > 0):
             raise InputError(name, value, "a finite number above 0")
+
+
+@dataclass(frozen=True)
+class Cut:
+    """Panels to cut, all alike."""
+
+    name: str  # "top and bottom", "front and back", "sides"
+    count: int  # how many
+    long: float  # m, their size
+    short: float  # m
+
+
+@dataclass(frozen=True)
+class Carcass:
+    """A box to build."""
+
+    inner: tuple[float, float, float]  # (width, height, depth) m
+    outer: tuple[float, float, float]  # (width, height, depth) m
+    gross: float  # m3, inside, before anything is in it
+    taken: tuple[tuple[str, float], ...]  # m3, what takes room inside
+    net: float  # m3
+    panel: float  # m
+    cuts: tuple[Cut, ...]
+
+
+def driver_volume(profile: tuple[tuple[float, float], ...]) -> float:
+    """Room that a driver takes behind its mounting face: its profile turned about its axis, as truncated cones.
+
+    `profile`, m; returns m3.
+    """
+    total = 0.0
+    for (r0, d0), (r1, d1) in pairwise(profile):
+        total += pi * (d1 - d0) * (r0 * r0 + r0 * r1 + r1 * r1) / 3
+    return total
+
+
+def carcass(
+    net: float,
+    panel: float,
+    outer: tuple[float | None, float | None, float | None] = (None, None, None),
+    driver: float = 0.0,
+    port_area: float = 0.0,
+    port_length: float = 0.0,
+    braced: bool = True,
+    most: tuple[float | None, float | None, float | None] = (None, None, None),
+) -> Carcass:
+    """A box of a net volume.
+
+    `net`, m3: air that has to be left; `panel`, m; `outer`, (width, height, depth) m: outer sizes that are fixed;
+    the free ones follow, in `PROPORTIONS` where more than one is; `driver`, m3; `port_area`, `port_length`, m2 and
+    m: of all ports together, as they stand in the box: its outer tube is taken as a tenth larger in area; `most`,
+    (width, height, depth) m: outer sizes that free ones may not exceed; None for no limit; InputError: A size that
+    leaves no inside, three fixed sizes that hold less or more than wanted, or limits that hold less.
+    `most`, 1.
+    """
+    for name, value in (("net volume", net), ("panel", panel)):
+        if not (isfinite(value) and value > 0):
+            raise InputError(name, value, "a finite number above 0")
+    for name, value in (("room of the driver", driver), ("area of the ports", port_area), ("length", port_length)):
+        if not (isfinite(value) and value >= 0):
+            raise InputError(name, value, "a finite number, 0 or more")
+    taken = [("driver", driver), ("port", 1.1 * port_area * port_length)]
+    gross = net + sum(v for _, v in taken)
+    if braced:
+        taken.append(("bracing", gross * _BRACE_SHARE / (1 - _BRACE_SHARE)))
+        gross = net + sum(v for _, v in taken)
+    width, height, depth = _inside(gross, panel, outer, most)
+    gross = width * height * depth  # three fixed sizes may hold a little more or less
+    out = (width + 2 * panel, height + 2 * panel, depth + 2 * panel)
+    cuts = (
+        Cut("top and bottom", 2, max(out[0], out[2]), min(out[0], out[2])),
+        Cut("front and back", 2, max(out[0], height), min(out[0], height)),
+        Cut("sides", 2, max(depth, height), min(depth, height)),
+    )
+    kept = tuple((name, v) for name, v in taken if v > 0)
+    return Carcass((width, height, depth), out, gross, kept, gross - sum(v for _, v in kept), panel, cuts)
+
+
+def _inside(
+    gross: float, panel: float, outer: tuple[float | None, ...], most: tuple[float | None, ...]
+) -> tuple[float, float, float]:
+    inner: list[float | None] = []
+    limits: list[float] = []
+    for name, size, limit in zip(_NAMES, outer, most, strict=True):
+        for what, given in (("outer", size), ("greatest", limit)):
+            if given is not None and not (isfinite(given) and given > 2 * panel):
+                raise InputError(f"{what} {name} of the box", f"{given:g} m", f"more than two panels, {2 * panel:g} m")
+        if size is not None and limit is not None and size > limit:
+            raise InputError(f"outer {name} of the box", f"{size:g} m", f"{limit:g} m or less, its limit")
+        inner.append(None if size is None else size - 2 * panel)
+        limits.append(inf if limit is None else limit - 2 * panel)
+    chosen = all(size is not None for size in inner)
+    while free := [k for k in range(3) if inner[k] is None]:
+        scale = (gross / prod(PROPORTIONS[k] if n is None else n for k, n in enumerate(inner))) ** (1 / len(free))
+        # A size at its limit makes the others larger, never itself smaller: all that are over are settled at once.
+        over = [k for k in free if scale * PROPORTIONS[k] > limits[k]]
+        for k in over or free:
+            inner[k] = limits[k] if over else scale * PROPORTIONS[k]
+    width, height, depth = (float(n) for n in inner if n is not None)
+    found = width * height * depth
+    if chosen and abs(found / gross - 1) > 1e-3:
+        raise InputError(
+            "outer sizes of the box", f"{found * 1e3:.1f} L inside", f"{gross * 1e3:.1f} L, or leave one size out"
+        )
+    if not chosen and found < gross * (1 - 1e-9):
+        raise InputError("limits of the box", f"{found * 1e3:.1f} L inside", f"{gross * 1e3:.1f} L: a larger limit")
+    return width, height, depth
+
+
+def fits_inside(
+    box: Carcass, frame: float, depth: float, port_length: float = 0.0, margin: float = 20e-3, hole: float = 0.0
+) -> Check:
+    """Whether a driver, on whichever face suits it best, and a straight port go into a box.
+
+    `box`, m; `frame`, m: diameter of the driver's frame; `depth`, m; `port_length`, m: of each port, along the
+    longest way inside; 0 for none; `margin`, m: air behind a magnet or a port's end (common trade practice);
+    `hole`, m: cutout of the driver, which passes between the walls; 0 where it is not known: the frame is taken.
+    """
+    through = hole or frame
+    faces = {}
+    for k, name in enumerate(("side", "top", "front")):
+        rooms = {
+            "frame": min(size for j, size in enumerate(box.outer) if j != k) - frame,
+            "basket": min(size for j, size in enumerate(box.inner) if j != k) - through,
+            "depth": box.inner[k] - depth - margin,
+        }
+        what = min(rooms, key=lambda one: rooms[one])
+        faces[name] = (rooms[what], what)
+    best = max(faces, key=lambda name: faces[name][0])
+    gap, what = faces[best]
+    if port_length and (port := max(box.inner) - port_length - margin) < gap:
+        gap, what = port, "port"
+    words = {
+        "frame": "The driver's frame is {d} too wide for the best face, the {face}",
+        "basket": "On the best face, the {face}, the driver is {d} too wide to pass between the walls",
+        "depth": "On the best face, the {face}, the magnet comes {d} too near to the other side",
+        "port": "A straight port is {d} too long: bend it, or make the box longer",
+    }
+    ok = gap >= 0
+    shown = (("d", abs(gap) * 1e3, "mm"), ("face", best, ""))
+    return Check(
+        "sound.carcass",
+        "ok" if ok else "caution",
+        Message("On the {face} the driver goes in with {d} to spare", shown) if ok else Message(words[what], shown),
+        gap * 1e3,
+        0.0,
+        "mm",
+        remedy=None if ok else Message("Fix another outer size, or leave more of them free"),
+        working=(
+            *(
+                CalculationLine(name[0], f"inner {name}", size * 1e3, "mm", "the box")
+                for name, size in zip(_NAMES, box.inner, strict=True)
+            ),
+            CalculationLine(
+                "c", "what passes between the walls: the " + ("cutout" if hole else "frame"), through * 1e3, "mm"
+            ),
+            CalculationLine("m", "air kept behind magnet and port", margin * 1e3, "mm", PRACTICE),
+        ),
+        sources=(PRACTICE,),
+        part=what,
+    )

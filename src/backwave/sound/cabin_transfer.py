@@ -19,13 +19,21 @@ from math import pi
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from backwave.acoustics.air import Air
+from backwave.acoustics import Air
 from backwave.budget import bounded
 from backwave.errors import InputError
 from backwave.network.acoustic_elements import piston_directivity, piston_radiation
 from backwave.network.element import Complex
-from backwave.sound.cabin_modes import AirSpace, frequencies, positions
-from backwave.sound.modal_sum import CABIN_LOSS, AirBranch, Piston, modal_transfer, require_inside
+from backwave.sound.cabin_modes import (
+    CABIN_LOSS,
+    AirBranch,
+    AirSpace,
+    Piston,
+    frequencies,
+    modal_transfer,
+    positions,
+    require_inside,
+)
 
 OVERLAP = 3.0  # modes within one half-power bandwidth where the field counts as statistical (Schroeder 1962)
 MAX_WAYS = 10_000  # 50 seats and 200 outlets: 50 MB an array

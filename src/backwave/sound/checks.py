@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.sound.box import ClosedBox
-from backwave.sound.differences import BandDifference
+from backwave.sound.stage import BandDifference
 
 Real = NDArray[np.float64]
 # the least impedance compares with this share of the rated load (IEC 60268-5, 16.1; common trade practice)

@@ -13,7 +13,7 @@ from math import inf, pi, sqrt
 
 import numpy as np
 
-from backwave.acoustics.air import Air
+from backwave.acoustics import Air
 from backwave.errors import InputError
 from backwave.network.acoustic_elements import END_FLANGED, END_FREE, piston_radiation
 from backwave.network.circuit import Network

@@ -1,31 +1,160 @@
-"""One output and everything on it, solved once for one volt: what moves, what flows, and what would change.
+"""One output and everything on it: its source and active chain, then the network, solved once for one volt.
 
-The network: output resistance; for each load its passive parts, its driver, the air before and behind it.  All
-results are by volt at the open terminals, so that channels that differ in filter, delay or level share them.
-A variation is the same network with one uncertain element moved by one standard deviation.
+A bridge-tied output straight off the vehicle's supply swings to the supply less what its transistors keep; an
+amplifier is taken at its rating.  The network: output resistance; for each load its passive parts, its driver, the air
+before and behind it.  All results are per volt at the open terminals, so that channels that differ in filter, delay or
+level share them.  A variation is the same network with one uncertain element moved by one standard deviation.
+Voltages are rms, frequencies in Hz.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from math import exp, pi, sqrt
+from itertools import count
+from math import exp, isfinite, pi, sqrt
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from backwave.acoustics.air import Air
+from backwave.acoustics import Air, delay
+from backwave.errors import InputError
 from backwave.network.circuit import Network, Solution
 from backwave.network.element import Complex
 from backwave.network.perturbation import variations
-from backwave.notation.crossover import Branch
-from backwave.sound.driver import Driver
-from backwave.sound.driver_model import DATA_SHEET_SPREAD, Unit, place_unit
-from backwave.sound.stamp_passive import place_passive
+from backwave.notation.crossover import Branch, CrossoverPart, Group
+from backwave.notation.filters import Filter
+from backwave.sound.driver import DATA_SHEET_SPREAD, Driver, Unit, place_unit
 
+# volts of the supply that a bridge-tied output cannot swing to (common trade practice: 0.5 to 2)
+BRIDGE_LOSS = 1.0
+# ohms of a head unit's output and its loom, where nobody measured them (common trade practice)
+BRIDGE_RESISTANCE = 0.3
+# ohms of an amplifier's output and its speaker cable, where nobody said (common trade practice)
+AMPLIFIER_RESISTANCE = 0.05
 Real = NDArray[np.float64]
 _FAINT = 1e-12  # ohm: an output without resistance is still an element
+
+
+@dataclass(frozen=True)
+class Output:
+    """One output of a source."""
+
+    clip_v: float  # greatest sine at open terminals
+    resistance: float  # ohm
+    lowest_load: float | None = None  # ohm, the least rated load it may drive; None where nobody said
+    # Hz and dB, what it does to the signal, as measured; empty is flat.  Level between by log frequency, beyond as
+    # at the end.
+    levels: tuple[tuple[float, float], ...] = ()
+
+    def __post_init__(self) -> None:
+        for name, value, least in (
+            ("clipping voltage", self.clip_v, 0.0),
+            ("output resistance", self.resistance, -1e-9),
+        ):
+            if not (isfinite(value) and value > least):
+                raise InputError(name, value, "a finite number above 0")
+        if any(b[0] <= a[0] for a, b in zip(self.levels, self.levels[1:])) or any(f <= 0 for f, _ in self.levels):
+            raise InputError("levels of a source", self.levels, "rising frequencies above 0 Hz")
+
+    def response(self, f_hz: ArrayLike) -> NDArray[np.float64]:
+        """What it does to the signal, as a factor on the voltage."""
+        f = np.asarray(f_hz, dtype=float)
+        if not self.levels:
+            return np.ones_like(f)
+        at, db = np.array(self.levels).T
+        return np.asarray(10 ** (np.interp(np.log(f), np.log(at), db) / 20))
+
+
+def bridge(
+    supply_v: float,
+    resistance: float = BRIDGE_RESISTANCE,
+    lowest_load: float | None = None,
+    loss_v: float = BRIDGE_LOSS,
+) -> Output:
+    """A bridge-tied output straight off the supply: it clips where its peak meets supply less loss.
+
+    `resistance`, ohm; `lowest_load`, ohm; InputError: A supply at or below the loss.
+    """
+    if not supply_v > loss_v:
+        raise InputError("supply of a bridge-tied output", f"{supply_v:g} V", f"more than the {loss_v:g} V it keeps")
+    return Output((supply_v - loss_v) / sqrt(2), resistance, lowest_load)
+
+
+def amplifier(
+    power_w: float, into_ohm: float, resistance: float = AMPLIFIER_RESISTANCE, lowest_load: float | None = None
+) -> Output:
+    """An amplifier by its rating: it clips at the rated power into the rated load.
+
+    `resistance`, ohm: of the output and its cable; `lowest_load`, ohm.
+    """
+    return Output(sqrt(power_w * into_ohm) * (1 + resistance / into_ohm), resistance, lowest_load)
+
+
+def factory(
+    clip_v: float, resistance: float, levels: tuple[tuple[float, float], ...], lowest_load: float | None = None
+) -> Output:
+    """A factory output as it was measured. `resistance`, ohm; `levels`, Hz and dB; `lowest_load`, ohm."""
+    return Output(clip_v, resistance, lowest_load, levels)
+
+
+@dataclass(frozen=True)
+class Chain:
+    """What happens to the signal before the output: filters, delay, gain."""
+
+    filters: tuple[Filter, ...] = ()  # in any order
+    delay_s: float = 0.0  # how much later
+    gain_db: float = 0.0
+
+    def response(self, f_hz: ArrayLike) -> NDArray[np.complex128]:
+        """Complex response of the whole chain."""
+        h = delay(f_hz, self.delay_s) * 10 ** (self.gain_db / 20)
+        for one in self.filters:
+            h = h * one.response(f_hz)
+        return np.asarray(h)
+
+
+def place_passive(network: Network, name: str, plus: str, minus: str, branches: Sequence[Branch]) -> str:
+    """Put branches from source to speaker, in order; the speaker's node.
+
+    Parts are named `name.1L`, `name.2R` and so on, in the order written.
+
+    `name`, `plus`, `minus`: prefix of their names, the output's node and the return.
+    """
+    parts, inner = count(1), count(1)
+    node = plus
+    for k, branch in enumerate(branches, 1):
+        if branch.place == "series":
+            after = f"{name}.after{k}"
+            _place(network, name, node, after, branch.what, parts, inner)
+            node = after
+        else:
+            _place(network, name, node, minus, branch.what, parts, inner)
+    return node
+
+
+def _place(
+    network: Network, name: str, a: str, b: str, what: CrossoverPart | Group, parts: Iterator[int], inner: Iterator[int]
+) -> None:
+    if isinstance(what, CrossoverPart):
+        element = f"{name}.{next(parts)}{what.kind}"
+        if what.kind == "R":
+            network.resistor(element, a, b, what.value)
+        elif what.kind == "L":
+            network.inductor(element, a, b, what.value, what.ohm)
+        else:
+            network.capacitor(element, a, b, what.value)
+    elif what.how == "parallel":
+        for part in what.parts:
+            _place(network, name, a, b, part, parts, inner)
+    else:
+        # Nodes are counted by themselves: a group within a group begins before its parent has placed a part.
+        for part in what.parts[:-1]:
+            to = f"{name}.in{next(inner)}"
+            _place(network, name, a, to, part, parts, inner)
+            a = to
+        _place(network, name, a, b, what.parts[-1], parts, inner)
 
 
 @dataclass(frozen=True)

@@ -7,16 +7,19 @@ in whatever unit the caller uses; nothing here knows of units.  Ground floor.
 
 from __future__ import annotations
 
-from backwave.uncertainty.first_order import contributions, first_order, sensitivities, worst_case
-from backwave.uncertainty.monte_carlo import (
+from backwave.uncertainty.propagation import (
     Estimate,
     Evaluator,
     at_estimates,
+    contributions,
     draw_error,
     draw_reading,
     drawn,
     estimates,
+    first_order,
     monte_carlo,
+    sensitivities,
+    worst_case,
 )
 from backwave.uncertainty.reading import Error, Reading, exact, mean, mean_reading
 

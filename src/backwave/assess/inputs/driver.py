@@ -7,7 +7,7 @@ from math import pi
 
 import numpy as np
 
-from backwave.acoustics.air import Air
+from backwave.acoustics import Air
 from backwave.assess.memo import Memo
 from backwave.assumptions import Ledger
 from backwave.errors import InputError
@@ -16,8 +16,14 @@ from backwave.job import Job
 from backwave.job.named_files import Columns
 from backwave.job.speaker import SpeakerTable
 from backwave.network.element import Complex, Real
-from backwave.sound.driver import SEMI_INDUCTANCE_N, DriverError, from_parameters
-from backwave.sound.driver_model import RATED_PER_RE, Unit, free_air_impedance
+from backwave.sound.driver import (
+    RATED_PER_RE,
+    SEMI_INDUCTANCE_N,
+    DriverError,
+    Unit,
+    free_air_impedance,
+    from_parameters,
+)
 from backwave.sound.measured_curves import blend_impedance, response_correction
 from backwave.units import show
 

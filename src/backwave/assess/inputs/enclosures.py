@@ -14,21 +14,32 @@ from backwave.job import Job, Place
 from backwave.job.cross_checks import WALL_MM
 from backwave.job.opening import OpeningTable
 from backwave.job.signal_chain import BoxTable, PathTable
+from backwave.notation.crossover import Branch
 from backwave.sound.cabin_modes import BoxCabin
-from backwave.sound.door import Door, InDoor
-from backwave.sound.door_presets import DOOR_KINDS, Counted, counted_area
+from backwave.sound.door import DOOR_KINDS, Counted, Door, InDoor, counted_area
 from backwave.sound.enclosures import Baffle, InBox, Port
 from backwave.sound.output_network import Mount
 from backwave.units import Quantity, convert
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
-    from backwave.assess.sound.what_if import WhatIf
-    from backwave.sound.driver_model import Unit
+    from backwave.sound.driver import Unit
 
 Point = tuple[float, float, float]
 # what the model of a door takes for itself; its cone 20 mm behind the grille (common trade practice)
 PLAIN = Door(0.02, 1e-4, 1e-2)
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """What is otherwise than the job says, to see what it is worth; changes nothing in the job."""
+
+    ring: bool = True  # false: without the foam ring
+    holes_covered: bool = False  # true: every service hole of the doors' skin covered
+    high_pass: bool = True  # false: without any high-pass among the active filters
+    # paths, by opening or box and driver ("front-door/demo-165"), with their polarity turned
+    flipped: frozenset[str] = frozenset()
+    networks: tuple[tuple[str, tuple[Branch, ...]], ...] = ()  # other passive parts for a path, by the same name
 
 
 @dataclass

@@ -8,7 +8,7 @@ from backwave.assumptions import Ledger
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, Check, Message
 from backwave.job.signal_chain import SourceTable
-from backwave.sound.source import (
+from backwave.sound.output_network import (
     AMPLIFIER_RESISTANCE,
     BRIDGE_LOSS,
     BRIDGE_RESISTANCE,

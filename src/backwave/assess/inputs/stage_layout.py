@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from backwave.assess.inputs.enclosures import Mounts
+from backwave.assess.inputs.enclosures import Mounts, WhatIf
 from backwave.assess.inputs.source import Outputs
 from backwave.assess.sound.results import PlannedChannel, PlannedPath
-from backwave.assess.sound.what_if import WhatIf
 from backwave.job import Place
 from backwave.job.signal_chain import PathTable, StageTable
-from backwave.sound.driver_model import Unit
-from backwave.sound.output_network import Load
-from backwave.sound.source import Chain
+from backwave.sound.driver import Unit
+from backwave.sound.output_network import Chain, Load
 
 
 def plan_stage(

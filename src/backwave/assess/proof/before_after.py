@@ -1,7 +1,7 @@
-"""What readings say beside what was predicted, as values: groups of readings, pairs of them, each number with its doubt.
+"""What readings say beside what was predicted, as values: groups of readings, pairs of them, and what was learned.
 
 Everything is told against each curve's own level from 300 Hz to 3 kHz: a microphone that nobody calibrated knows no
-other.  A difference within twice its standard uncertainty is called none.
+other.  Each number has its doubt; a difference within twice its standard uncertainty is called none.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from backwave.assess.proof.read_recordings import Heard
 from backwave.finding import Finding
-from backwave.measure.averaging import Gathered, MatchedDistortion
-from backwave.measure.bands import LevelDifference, Summary
+from backwave.measure.averaging import Gathered, LevelDifference, MatchedDistortion, Summary
+from backwave.measure.model_fit import Learned
 
 Real = NDArray[np.float64]
 
@@ -179,3 +179,52 @@ def _round(value: float | None) -> float | None:
 
 def _list(values: Any, places: int = 2) -> list[float | None]:
     return [round(float(v), places) if np.isfinite(v) else None for v in values]
+
+
+@dataclass(frozen=True)
+class Taught:
+    """One unknown, in the units of its key."""
+
+    key: str  # the job's key, and what a person calls it
+    words: str
+    unit: str
+    # `unit`, value so far; best estimate now with its 95 % interval; the bounds within which it was sought
+    was: float
+    value: float  # `unit`
+    low: float  # `unit`
+    high: float  # `unit`
+    least: float  # `unit`
+    most: float  # `unit`
+    moved: bool  # whether the reading says anything of it, and whether it ran into a bound
+    at_bound: bool
+    narrowed: float  # how wide its doubt is now, against before
+
+    @property
+    def written(self) -> str | float:
+        """As it goes into the job: with its standard uncertainty where the key takes one."""
+        if not self.unit:
+            return float(f"{self.value:.2g}")
+        return f"{self.value:.3g} {self.unit} u {max((self.high - self.low) / 3.92, 1e-3 * self.value):.2g} {self.unit}"
+
+
+@dataclass(frozen=True, eq=False)
+class Lesson:
+    """What a reading taught, and how well it does on one it has not seen."""
+
+    seat: str
+    stage: str
+    taught: tuple[Taught, ...]  # one for each unknown
+    learned: Learned
+    # root mean square between prediction and this reading, level free, 30 to 400 Hz, before and after learning
+    before_db: float
+    after_db: float
+    shift_db: float  # by how much the prediction itself moved
+    # (stage, before, after) dB, the same distances for the later stage's reading, which the fit has not seen
+    unseen: tuple[str, float, float] | None
+    expected: Expected | None  # dB, the prediction of the later stage (or of this one) with what was learned
+    findings: tuple[Finding, ...]  # what the reading did not move, or drove to its bound
+
+    @property
+    def changes(self) -> dict[str, str | float]:
+        """What goes into the job to keep it: keys and values of what the reading moved."""
+        return {one.key: one.written for one in self.taught if one.moved}

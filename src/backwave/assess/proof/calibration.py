@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.assess.proof.before_after import Expected, ReadingGroup, SweepPair
-from backwave.assess.proof.lesson import Lesson, Taught
+from backwave.assess.proof.before_after import Expected, Lesson, ReadingGroup, SweepPair, Taught
 from backwave.assess.proof.proving import expected
 from backwave.assess.sound.results import DRIVE_V, F_HZ, PlannedPath
 from backwave.errors import InputError
@@ -24,9 +23,9 @@ from backwave.job import Job
 from backwave.job.opening import CavityTable, GapTable, OpeningTable
 from backwave.measure.model_fit import MODEL_DB, ParameterShift, Unknown, check_learned, distance_db, learn
 from backwave.measure.smoothing import smoothed
+from backwave.sound.cabin_modes import Leak, Piston
 from backwave.sound.cabin_transfer import cabin_transfer
 from backwave.sound.door import Door, InDoor
-from backwave.sound.modal_sum import Leak, Piston
 from backwave.sound.output_network import channel_response
 from backwave.sound.stage import level_db
 from backwave.units import Quantity, parse

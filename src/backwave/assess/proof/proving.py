@@ -14,14 +14,22 @@ from dataclasses import replace
 from math import hypot
 from typing import TYPE_CHECKING
 
-from backwave.acoustics.listening_bands import BANDS
+from backwave.acoustics import BANDS
 from backwave.assess.proof.before_after import BandRow, EndRow, Expected, Proof, ReadingGroup, SweepPair
 from backwave.assess.proof.read_recordings import FACTORY, Heard, Reader, hear
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, VERDICTS, CalculationLine, Check, Finding, Message, worst
 from backwave.job import Job
-from backwave.measure.averaging import Gathered, MatchedDistortion, gather, match_distortion
-from backwave.measure.bands import ANCHOR_HZ, LevelDifference, compare, summary
+from backwave.measure.averaging import (
+    ANCHOR_HZ,
+    Gathered,
+    LevelDifference,
+    MatchedDistortion,
+    compare,
+    gather,
+    match_distortion,
+    summary,
+)
 
 if TYPE_CHECKING:
     from backwave.assess.result import Assessment
@@ -149,7 +157,7 @@ def _promised(
 
     The anchor's own doubt is added in full: what both share is not made use of, so the band is rather too wide.
     """
-    from backwave.sound.differences import band_difference
+    from backwave.sound.stage import band_difference
 
     if prediction is None or before.seat not in prediction.cabin.seats:
         return {}

@@ -17,10 +17,8 @@ from backwave.errors import InputError, MissingError
 from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job
 from backwave.job.signal_chain import COLUMNS, ReadingTable
-from backwave.measure.analysis import Response
+from backwave.measure.analysis import Recording, Response, check_overload
 from backwave.measure.averaging import One
-from backwave.measure.distortion import check_overload
-from backwave.measure.recording import Recording
 
 FACTORY = "factory"
 Real = NDArray[np.float64]

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from backwave.acoustics.air import Air
+from backwave.acoustics import Air
 from backwave.assess.inputs.enclosures import box_mount
 from backwave.assess.json import finding_json
 from backwave.assess.sound.results import F_HZ, PlayedStage, Prediction
@@ -18,14 +18,14 @@ from backwave.job import Job, best_mm
 from backwave.network.element import Complex, Real
 from backwave.notation.crossover import Branch, write_branch
 from backwave.power.load_impedance import arrangements
-from backwave.sound.box_panels import Carcass, carcass, driver_volume, fits_inside
+from backwave.sound.box import Carcass, carcass, driver_volume, fits_inside
 from backwave.sound.checks import load_check
-from backwave.sound.component_ratings import part_check
 from backwave.sound.design import (
     NetworkResponse,
     PartStress,
     made_of,
     pad,
+    part_check,
     protective_capacitor,
     stress_of,
     textbook,

@@ -12,25 +12,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backwave.acoustics.air import Air
+from backwave.acoustics import Air
 from backwave.assess.inputs.driver import unit_of
-from backwave.assess.inputs.enclosures import Mounts, on_wall
+from backwave.assess.inputs.enclosures import Mounts, WhatIf, on_wall
 from backwave.assess.inputs.source import Outputs, outputs_of
 from backwave.assess.inputs.stage_layout import plan_stage
 from backwave.assess.memo import Memo, digest
 from backwave.assess.sound.results import DRIVE_V, F_HZ, Cabin, PlannedChannel, PlannedPath, PlayedStage
-from backwave.assess.sound.what_if import WhatIf
 from backwave.assumptions import Ledger
 from backwave.finding import PRACTICE, Check, Finding
 from backwave.job import Job, Place
 from backwave.job.signal_chain import StageTable
-from backwave.sound.cabin_modes import BoxCabin
+from backwave.sound.cabin_modes import CABIN_LOSS, BoxCabin, Leak, Piston
 from backwave.sound.cabin_transfer import Transfer, cabin_transfer, free_transfer
-from backwave.sound.differences import BandDifference, band_difference
-from backwave.sound.driver_model import Unit
-from backwave.sound.modal_sum import CABIN_LOSS, Leak, Piston
+from backwave.sound.driver import Unit
 from backwave.sound.output_network import ChannelResponse, LoadResponse, channel_response
-from backwave.sound.stage import StageLimits, Voice, loudest, stage_levels
+from backwave.sound.stage import BandDifference, StageLimits, Voice, band_difference, loudest, stage_levels
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions

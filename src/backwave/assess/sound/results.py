@@ -9,17 +9,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from backwave.acoustics.listening_bands import BANDS as NAMED
+from backwave.acoustics import BANDS as NAMED
 from backwave.assess.inputs.source import Outputs
 from backwave.finding import Finding, Message
 from backwave.job.signal_chain import PathTable
 from backwave.network.element import Complex
-from backwave.sound.cabin_modes import BoxCabin
-from backwave.sound.differences import BandDifference, Difference, Relief
-from backwave.sound.modal_sum import CABIN_LOSS, Leak
-from backwave.sound.output_network import ChannelResponse, Load
-from backwave.sound.source import Chain
-from backwave.sound.stage import Loudest, StageLevels, Voice
+from backwave.sound.cabin_modes import CABIN_LOSS, BoxCabin, Leak
+from backwave.sound.output_network import Chain, ChannelResponse, Load
+from backwave.sound.stage import BandDifference, Difference, Loudest, Relief, StageLevels, Voice
 
 DRIVE_V = 2.83
 # 10 Hz to 19.95 kHz, 80 to the decade, with the decades among them

@@ -8,8 +8,7 @@ from nicegui import ui
 
 from backwave.assess import Assessment, Proof
 from backwave.assess.proof.before_after import SweepPair
-from backwave.assess.proof.charts import distortion_chart, onset_chart, proof_chart, rattle_chart
-from backwave.assess.proof.tables import PAIR_HEADS, pair_rows
+from backwave.assess.proof.charts import PAIR_HEADS, distortion_chart, onset_chart, pair_rows, proof_chart, rattle_chart
 from backwave.bench.lists import Findings
 from backwave.bench.page_frame import Tab, button, link, text
 from backwave.bench.pages.sound import Chips

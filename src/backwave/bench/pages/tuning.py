@@ -8,13 +8,17 @@ from typing import Any
 from nicegui import background_tasks, ui
 
 from backwave.assess import Assessment, Proof
-from backwave.assess.proof.before_after import Expected, SweepPair
+from backwave.assess.proof.before_after import Expected, Lesson, SweepPair
 from backwave.assess.proof.calibration import learned_of
-from backwave.assess.proof.charts import settings_chart
-from backwave.assess.proof.lesson import Lesson
-from backwave.assess.proof.settings import checked, kept_settings, settings_of, takes_of
-from backwave.assess.proof.tables import LEARNED_HEADS, SETTING_HEADS, learned_rows, learned_words, setting_rows
-from backwave.assess.proof.tuning import TARGETS, Tuned
+from backwave.assess.proof.charts import (
+    LEARNED_HEADS,
+    SETTING_HEADS,
+    learned_rows,
+    learned_words,
+    setting_rows,
+    settings_chart,
+)
+from backwave.assess.proof.tuning import TARGETS, Tuned, checked, kept_settings, settings_of, takes_of
 from backwave.bench.page_frame import Tab, button, link, text, verdict
 from backwave.bench.pages.sound import Chips
 from backwave.bench.plot import Plot

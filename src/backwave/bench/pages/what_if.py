@@ -8,7 +8,7 @@ from typing import Any
 
 from backwave.assess import PlayedStage, Prediction, SoundEngine, WhatIf, play
 from backwave.assess.sound.charts import excursion_chart, impedance_chart, loudest_chart, response_chart
-from backwave.assess.sound.comparisons import comparisons
+from backwave.assess.sound.prediction import comparisons
 from backwave.assess.sound.results import Comparison
 from backwave.drawing.chart import Chart
 from backwave.job.model import JobFile
