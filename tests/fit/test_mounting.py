@@ -204,6 +204,19 @@ def test_a_counterbore_in_the_collar_is_said_and_no_reason_not_to_make_it() -> N
     assert found(place(collar=with_collar(84.4), heads=(head,)), "mount.collar", "heads").verdict == "ok"
 
 
+@pytest.mark.parametrize(
+    ("length", "verdict", "room"), [(20.0, "ok", 36.5), (50.4, "ok", 6.1), (51.5, "caution", 5.0), (57.0, "stop", -0.5)]
+)
+def test_a_spigots_end_keeps_the_glass_margin(length: float, verdict: str, room: float) -> None:
+    """Glass at 57.5 mm on the axis and 55 mm from 60 mm out, each within 1 mm; the spigot begins 1.5 mm before the metal."""
+    spots = ((0.0, 57.5), (60.0, 55.0))
+    pane = Obstacle("glass", tuple(DepthReading(exact(f"at {r}", r), read(clear, 1.0)) for r, clear in spots), "down")
+    spigot = Body("spigot", circle(71.25), 1.5 - length, 1.5, (circle(69.5),))
+    check = found(place(opening=replace(place().opening, behind=(pane,)), spigot=spigot), "mount.spigot", "behind")
+    assert (check.verdict, check.limit) == (verdict, 5.0)
+    assert (check.value, check.low, check.high) == pytest.approx((room, room - 1.0, room + 1.0))
+
+
 def test_a_tweeter_without_holes_is_asked_what_holds_it() -> None:
     tweeter = place(kind="tweeter", holes=())
     assert found(tweeter, "mount.held").verdict == "caution"

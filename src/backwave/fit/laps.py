@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from math import hypot
 
 import numpy as np
@@ -262,8 +263,8 @@ def _spigot(m: Mounting) -> Iterator[Check]:
         k = int(low.argmin())
         margin = m.margins.glass_mm if obstacle.what in MOVES else m.margins.metal_mm
         name = obstacle.what + (f", window {obstacle.window}" if obstacle.window else "")
-        found = (float(low[k] - margin), float(room[k]), float(low[k]), name, margin)
-        nearest = found if nearest is None else min(nearest, found)
+        here = (float(low[k] - margin), float(room[k]), float(low[k]), name, margin)
+        nearest = here if nearest is None else min(nearest, here)
     if nearest is None:
         return
     spare, free, least, name, margin = nearest
@@ -277,9 +278,10 @@ def _spigot(m: Mounting) -> Iterator[Check]:
         title = "The spigot hits the {what}: it is {over} too long"
     # what was read there may break: as with the speaker's own back, room that may be gone is a stop
     high = free if least >= 0.0 else -1.0
-    yield _check(
+    found = _check(
         "mount.spigot", Doubted(free, least, high), margin, title,
         "Make the spigot {shorter} shorter: {length} or less", about,
         "free depth behind the face less the spigot's, least over its wall", (f"margin: {PRACTICE}",),
         "spigot.length", "behind",
     )  # fmt: skip
+    yield replace(found, high=2.0 * free - least)

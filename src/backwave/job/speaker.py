@@ -214,7 +214,7 @@ class FoamTable(Table):
 class SpigotTable(Table):
     """A collar at the back that reaches into the hole and centers the part."""
 
-    length: Annotated[Quantity, Dim("length", maximum="300 mm")] = given("How far it reaches behind the face")
+    length: Annotated[Quantity, Dim("length", maximum="300 mm")] = given("From the part's back face to its end")
     gap: Thin = default("Play to the hole's edge all round", "length", "0.5 mm", PRACTICE)
 
 
