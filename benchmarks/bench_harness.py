@@ -13,10 +13,9 @@ from dataclasses import replace
 
 from backwave.assess.power.harness_result import Harnessed
 from backwave.drawing.harness import harness_svg
-from backwave.power.harness import Harness, Lead, PathSpec, Plug
+from backwave.power.harness import Harness, Lead, PathSpec, Plug, cut_list, faces, labels, schedule
 from backwave.power.harness_build import harness_of
 from backwave.power.harness_check import check_harness
-from backwave.power.harness_lists import cut_list, faces, labels, schedule
 from tests.power.test_harness_mutation import TWEETER, WOOFER, score
 
 

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 from backwave.job import Job
 from backwave.job.gates import Gates, GateWord, about, has_reading, reading, rows
-from backwave.notation.wire_gate import GATES, OF_THE_VEHICLE
+from backwave.notation.wires import GATES, OF_THE_VEHICLE
 
 WHEN, LATER = datetime(2026, 1, 2, 9, tzinfo=UTC), datetime(2026, 1, 2, 10, tzinfo=UTC)
 

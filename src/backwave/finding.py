@@ -202,6 +202,9 @@ CODES: dict[str, str] = {
 }
 
 
+Quantities = tuple[tuple[str, float | str, str], ...]  # name in a template, value, unit
+
+
 @dataclass(frozen=True)
 class Message:
     """Words with quantities in them: a template such as "clears by {gap}" and what stands in its places."""
@@ -209,7 +212,7 @@ class Message:
     template: str  # text with `{name}` places; `{name:0}` shows a number with so many decimals in metric units
     # unit as given, numbers with the unit they are in ("mm"), formatted by the face that shows them; a value may
     # also be plain text, with unit ""
-    quantities: tuple[tuple[str, float | str, str], ...] = ()
+    quantities: Quantities = ()
 
 
 @dataclass(frozen=True)
@@ -321,6 +324,29 @@ def _in_steps(check: Check, system: str) -> str:
     if abs(down) < 1e-9:
         return f"under {least:g} {unit}" if value > 0.0 else f"{0.0:.{places}f} {unit}"
     return f"{down:.{places}f} {unit}"
+
+
+def check_of(
+    code: str,
+    verdict: Verdict,
+    title: str,
+    remedy: str = "",
+    quantities: Quantities = (),
+    value: tuple[float | None, float | None, str] = (None, None, ""),
+    working: tuple[CalculationLine, ...] = (),
+    sources: tuple[str, ...] = (PRACTICE,),
+    key: str = "",
+    part: str = "",
+) -> Check:
+    """A check whose title and remedy ("" for none) share their quantities.
+
+    `value`: what was judged, its limit, and the unit of both.
+    """
+    number, limit, unit = value
+    do = Message(remedy, quantities) if remedy else None
+    return Check(
+        code, verdict, Message(title, quantities), number, limit, unit, remedy=do, working=working, sources=sources, key=key, part=part,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

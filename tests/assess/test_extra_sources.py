@@ -14,7 +14,7 @@ from backwave.drawing.harness import harness_svg
 from backwave.errors import JobError
 from backwave.finding import words
 from backwave.job import loads
-from backwave.power.as_built import Installation, PowerSource, short_a
+from backwave.power.protection import Installation, PowerSource, short_a
 
 TEXT = (Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job/job.toml").read_text(encoding="utf-8")
 MEMO = Memo()

@@ -13,7 +13,7 @@ from backwave.assumptions import Ledger
 from backwave.fit import Stack
 from backwave.job import Job
 from backwave.notation.crossover import Branch, CrossoverPart
-from backwave.notation.wire_color import WireColor
+from backwave.notation.wires import WireColor
 from backwave.uncertainty import exact
 
 PINS = [{"number": "3", "carries": "+", "color": "GY/RD"}, {"number": "5", "carries": "-", "color": "brown"}]

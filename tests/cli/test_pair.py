@@ -14,7 +14,7 @@ import typer
 from backwave.cli import main
 from backwave.job import Session, load
 from backwave.job.gates import about, add, reading
-from backwave.notation.wire_gate import PAIR_GATE
+from backwave.notation.wires import PAIR_GATE
 
 JOB = """\
 format = 1

@@ -27,7 +27,7 @@ from backwave.files.flat_files import template_view
 from backwave.finding import verdict_line
 from backwave.job import loads
 from backwave.job.gates import Gates, GateWord
-from backwave.notation.wire_gate import GAIN_GATE
+from backwave.notation.wires import GAIN_GATE
 from backwave.part.order import paper_parts
 from tests.dossier.conftest import TEXT, many, many_text, tell
 from tests.dossier.reading import check_layout, gray, longest_run, squeezed, texts

@@ -6,8 +6,7 @@ from collections.abc import Iterable
 
 from backwave.assess.power.harness_result import Harnessed
 from backwave.finding import Check, Finding, Message
-from backwave.power.harness import Device, Harness, Wire
-from backwave.power.harness_lists import ScheduleRow
+from backwave.power.harness import Device, Harness, ScheduleRow, Wire
 
 
 def harness(devices: Iterable[Device], wires: Iterable[tuple[str, str, str]], wrong: Iterable[int] = ()) -> Harnessed:

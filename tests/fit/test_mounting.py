@@ -15,7 +15,7 @@ from backwave.fit.bolt_pattern import Hole, bolt_circle
 from backwave.fit.mounting import mounting_checks
 from backwave.fit.types import DepthReading, DriverShape, FrontHeights, Margins, Obstacle, Opening, Terminals
 from backwave.shape import circle, ellipse, polygon
-from backwave.stock import shipped
+from backwave.stock import LapRow, shipped
 from backwave.uncertainty import Error, Reading, exact
 
 BACK, THICK = 1.5, 12.6  # mm: closed gasket, part
@@ -61,7 +61,7 @@ def place(**changes: object) -> Mounting:
         land_mm=BACK + THICK,
         flange=Body("flange", circle(91.0), BACK, BACK + THICK),
         passages=walls(),
-        laps=shipped().laps(),
+        laps=shipped().of(LapRow),
     )
     return replace(made, **changes)  # type: ignore[arg-type]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from backwave.errors import InputError
-from backwave.notation.ratings import Rating, parse_rating
+from backwave.notation.measures import Rating, parse_rating
 
 
 @pytest.mark.parametrize(

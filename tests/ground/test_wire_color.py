@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.notation.wire_color import LETTERS, WireColor, parse_color
+from backwave.notation.wires import LETTERS, WireColor, parse_color
 
 # IEC 60757:2021 Table 1, in its order.
 TABLE = "BK BN RD OG YE GN BU VT GY WH PK GD TQ SR"

@@ -14,7 +14,7 @@ import pytest
 from backwave.job import Session, load, log
 from backwave.job.gates import Gates, GateWord, about, add, gates_of, reading
 from backwave.job.undo import Append, Put
-from backwave.notation.wire_gate import GATES, HOLDS_S, PAIR_GATE
+from backwave.notation.wires import GATES, HOLDS_S, PAIR_GATE
 
 JOB = """\
 format = 1

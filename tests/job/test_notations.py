@@ -12,8 +12,8 @@ from backwave.job import Job, loads
 from backwave.job.schema import json_schema, reference
 from backwave.notation.crossover import Branch, CrossoverPart, Group
 from backwave.notation.filters import Filter
-from backwave.notation.ratings import Rating
-from backwave.notation.wire_color import WireColor
+from backwave.notation.measures import Rating
+from backwave.notation.wires import WireColor
 
 TEXT = (Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job/job.toml").read_text(encoding="utf-8")
 

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.notation.wire_gate import PAIR_GATE
+from backwave.notation.wires import PAIR_GATE
 from backwave.plan import Edit, LoadFact, PartFact, PlaceFact, PlanInputs, StageFact, Task, checklist, edited, ordered
 
 DOOR = PlaceFact("door.left", "Door, left", "door", "A woofer", ("Read the glass again",), ("ring",), network=True)

@@ -18,8 +18,7 @@ from backwave.assess.memo import Memo
 from backwave.assess.power.supply import wires_json, wires_of
 from backwave.assumptions import Ledger
 from backwave.job import loads
-from backwave.power.as_built import Conductor, FittedFuse, Installation, PowerSource
-from backwave.power.protection import judge
+from backwave.power.protection import Conductor, FittedFuse, Installation, PowerSource, judge
 from tests.power.own_walk import Cable, carries_a, most_a, shorted_a
 
 BAND = 1.22

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from backwave.errors import InputError
-from backwave.power.as_built import Conductor, FittedFuse, Installation, PowerSource, short_a, through_a
+from backwave.power.protection import Conductor, FittedFuse, Installation, PowerSource, short_a, through_a
 from tests.power.own_walk import Cable, most_a
 
 

@@ -12,7 +12,7 @@ from backwave.assumptions import Ledger
 from backwave.errors import JobError
 from backwave.job import loads
 from backwave.power import Supply
-from backwave.power.cable_test import CableReading, judge_cable, supply_checks
+from backwave.power.hand_over import CableReading, judge_cable, supply_checks
 
 TEXT = (Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job/job.toml").read_text(encoding="utf-8")
 # g/cm3 and ohm mm2/m: copper IEC 60028; copper-clad aluminum of 10 % copper by volume: 0.1 x 8.89 + 0.9 x 2.70 = 3.32,

@@ -10,8 +10,8 @@ import pytest
 from backwave.errors import InputError
 from backwave.network import Network
 from backwave.power import CableRun, Supply, SupplyBranch, SupplyLoad, peak_voltage, supply_tree
-from backwave.power.results import SupplyTree
-from backwave.power.voltage_sag import JOINT_OHM, Peak
+from backwave.power.distribution import JOINT_OHM, Peak
+from backwave.power.types import SupplyTree
 
 VAN = Supply(12.6, 60, 0.008, 90, 45, 32)
 HOT = CableRun(4.0, 0.5, insulation_degc=105, ambient_degc=60)

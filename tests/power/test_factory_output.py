@@ -14,8 +14,7 @@ from backwave.errors import InputError
 from backwave.finding import Check
 from backwave.network.alignments import SERIES
 from backwave.power import factory_output
-from backwave.power.factory_check import check_factory
-from backwave.power.factory_output import FactoryPair, FactorySystem, bass_cut, load_resistor, summed_db
+from backwave.power.factory_output import FactoryPair, FactorySystem, bass_cut, check_factory, load_resistor, summed_db
 
 
 def found(checks: tuple[Check, ...], code: str, part: str = "") -> Check:

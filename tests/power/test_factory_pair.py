@@ -15,8 +15,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.notation.wire_color import parse_color
-from backwave.power.factory_pair import GATE, Confirmed, PairReading, read_pair
+from backwave.notation.wires import parse_color
+from backwave.power.signal_way import GATE, Confirmed, PairReading, read_pair
 
 ALL = Confirmed("a", True, True, True, True, True)
 

@@ -9,7 +9,7 @@ from backwave.errors import InputError
 from backwave.finding import Check
 from backwave.power import choose_fuse, place_check, prospective_a
 from backwave.power.fuse import fuses_of, operating_s
-from backwave.power.results import FuseChoice
+from backwave.power.types import FuseChoice
 
 
 def check(found: FuseChoice, code: str) -> Check:

@@ -11,10 +11,23 @@ from hypothesis import strategies as st
 
 from backwave.errors import InputError
 from backwave.notation.crossover import parse_branch
-from backwave.notation.wire_color import parse_color
-from backwave.power.harness import Harness, Lead, PathSpec, Plug, Wire, blocks_bass
+from backwave.notation.wires import parse_color
+from backwave.power.harness import (
+    BOOT_M,
+    END_M,
+    Harness,
+    Lead,
+    PathSpec,
+    Plug,
+    Wire,
+    blocks_bass,
+    cut_list,
+    faces,
+    labels,
+    lead_reach,
+    schedule,
+)
 from backwave.power.harness_build import harness_of
-from backwave.power.harness_lists import BOOT_M, END_M, cut_list, faces, labels, lead_reach, schedule
 
 WOOFER = tuple(map(parse_branch, ("series L 0.39 mH 0.2 ohm", "shunt R 3.9 ohm + C 22 uF")))
 TWEETER = tuple(map(parse_branch, ("series R 1.5 ohm", "series C 10 uF", "shunt L 0.27 mH 0.15 ohm")))

@@ -14,7 +14,7 @@ from backwave.power.harness import Harness, Lead, PathSpec, Plug, Wire
 from backwave.power.harness_build import harness_of
 from backwave.power.harness_check import check_harness
 from backwave.power.harness_leads import stands_a
-from backwave.power.inputs import CableRun
+from backwave.power.types import CableRun
 
 WOOFER = tuple(map(parse_branch, ("series L 0.39 mH 0.2 ohm", "shunt R 3.9 ohm + C 22 uF")))
 TWEETER = tuple(map(parse_branch, ("series R 1.5 ohm", "series C 10 uF", "shunt L 0.27 mH 0.15 ohm")))

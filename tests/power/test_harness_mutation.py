@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from backwave.notation.crossover import Branch, parse_branch
-from backwave.notation.wire_color import parse_color
+from backwave.notation.wires import parse_color
 from backwave.power.harness import Harness, Lead, PathSpec, Plug, Wire
 from backwave.power.harness_build import harness_of
 from backwave.power.harness_check import check_harness

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.power.hinge_boot import FILL, boot_check
+from backwave.power.harness_leads import FILL, boot_check
 
 
 def test_the_limit_is_the_codes() -> None:

@@ -7,7 +7,7 @@ from functools import cache
 
 import pytest
 
-from backwave.power.load_impedance import arrangements
+from backwave.power.speaker_cable import arrangements
 
 # A wiring by what matters of it: its resistance in coils, and the share of its current that each coil carries.
 Wiring = tuple[Fraction, tuple[Fraction, ...]]

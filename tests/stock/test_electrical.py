@@ -8,8 +8,7 @@ import pytest
 
 from backwave.errors import InputError
 from backwave.power.cable import sizes_of
-from backwave.stock import ConductorRow, FuseRow, shipped, with_rows
-from backwave.stock.sold import cable_size
+from backwave.stock import ConductorRow, FuseRow, cable_size, shipped, with_rows
 
 # IEC 60228 class 5, plain copper, largest resistance at 20 degC, mohm/m.
 CLASS_5 = {0.5: 39.0, 0.75: 26.0, 1: 19.5, 1.5: 13.3, 2.5: 7.98, 4: 4.95, 6: 3.30, 10: 1.91, 16: 1.21, 25: 0.780,

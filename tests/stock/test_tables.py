@@ -8,7 +8,7 @@ import sys
 import pytest
 
 from backwave.errors import InputError
-from backwave.stock import KINDS, STANDINGS, FixingRow, MaterialRow, Row, ToleranceRow, material, shipped, with_rows
+from backwave.stock import KINDS, STANDINGS, FixingRow, MaterialRow, Row, ToleranceRow, shipped, with_rows
 
 STOCK = shipped()
 ROWS = [(kind, row) for kind in KINDS for row in STOCK.rows(kind)]
@@ -80,6 +80,11 @@ def test_washers_are_iso_7089(size: str, inner: float, outer: float, thickest: f
     assert (row.inner_mm, row.outer_mm, row.height_max_mm, row.large_outer_mm) == (inner, outer, thickest, large)
 
 
+def tolerance_mm(size_mm: float, tolerance_class: str) -> float:
+    row = STOCK.named(ToleranceRow)[tolerance_class]
+    return next(t for upto, t in zip(row.upto_mm, row.plus_minus_mm) if row.least_mm <= size_mm <= upto)
+
+
 # ISO 2768-1:1989, table 1; a limit belongs to the range below it (">6 up to 30").
 @pytest.mark.parametrize(
     ("size", "tolerance_class", "plus_minus"),
@@ -87,13 +92,7 @@ def test_washers_are_iso_7089(size: str, inner: float, outer: float, thickest: f
      (180, "f", 0.2), (400, "m", 0.5), (1000, "c", 2.0)],
 )  # fmt: skip
 def test_general_tolerances_are_iso_2768(size: float, tolerance_class: str, plus_minus: float) -> None:
-    assert STOCK.tolerance_mm(size, tolerance_class) == plus_minus
-
-
-@pytest.mark.parametrize("size", [0.4, 1000.1])
-def test_a_length_outside_the_tolerance_table_is_refused(size: float) -> None:
-    with pytest.raises(InputError, match=r"0\.5 to 1000 mm"):
-        STOCK.tolerance_mm(size)
+    assert tolerance_mm(size, tolerance_class) == plus_minus
 
 
 # ASTM D1056, type 2 class A, psi at 25 % deflection; 1 psi = 6894.757 Pa (rounded to the table's six digits).
@@ -144,7 +143,7 @@ def test_heat_by_zone_and_by_material_hold_against_what_is_published() -> None:
     assert hot == {"door": 70, "dash": 90, "under-dash": 70, "pillar": 90, "shelf": 90, "floor": 60, "cargo": 60}
     assert hot["dash"] > 69
     assert hot["door"] > 68
-    service = {name: material(name).service_degc for name in ("PLA", "PETG", "ABS", "ASA")}
+    service = {name: STOCK.material(name).service_degc for name in ("PLA", "PETG", "ABS", "ASA")}
     assert service == {"PLA": 55, "PETG": 70, "ABS": 90, "ASA": 90}  # the low end of each range
     assert service["PLA"] < 69 < service["ABS"]  # 69 against 55 to 60 fails by 9 to 14 K
 
@@ -158,14 +157,14 @@ def test_sheets_have_thicknesses_and_only_wood_swells_or_wicks_among_them() -> N
     for row in STOCK.rows("material"):
         assert isinstance(row, MaterialRow)
         assert bool(row.thicknesses_mm) == (row.kind == "sheet")
-    assert material("MDF").wet == "swells"
+    assert STOCK.material("MDF").wet == "swells"
 
 
 def test_an_unknown_name_is_answered_with_the_nearest() -> None:
     with pytest.raises(InputError, match="nearest: ASA"):
-        material("asa")
+        STOCK.material("asa")
     with pytest.raises(InputError, match="nearest: birch plywood"):
-        material("plywood birch")
+        STOCK.material("plywood birch")
 
 
 # ---- a person's own rows
@@ -174,9 +173,9 @@ def test_an_unknown_name_is_answered_with_the_nearest() -> None:
 def test_own_row_takes_the_place_of_a_shipped_one_and_keeps_the_rest() -> None:
     stock = with_rows({"material": [{"name": "ASA", "service": "95 degC", "source": "data sheet on the spool"}]})
     mine = stock.material("ASA")
-    assert (mine.service_degc, mine.e_pa) == (95.0, material("ASA").e_pa)
+    assert (mine.service_degc, mine.e_pa) == (95.0, STOCK.material("ASA").e_pa)
     assert (mine.source, mine.standing) == ("data sheet on the spool", "entered by you")
-    assert material("ASA").service_degc == 90.0  # the shipped table is as it was
+    assert STOCK.material("ASA").service_degc == 90.0  # the shipped table is as it was
     assert [r.name for r in stock.rows("material")] == [r.name for r in shipped().rows("material")]
 
 
@@ -223,8 +222,8 @@ def test_a_row_that_cannot_be_says_what_would_do(extra: dict[str, list[dict[str,
 
 
 def test_a_tolerance_row_has_one_figure_for_each_range() -> None:
-    for row in STOCK.rows("tolerance"):
-        assert isinstance(row, ToleranceRow)
+    for row in STOCK.of(ToleranceRow):
+        assert (row.least_mm, row.upto_mm[-1]) == (0.5, 1000.0)
         assert len(row.upto_mm) == len(row.plus_minus_mm)
 
 

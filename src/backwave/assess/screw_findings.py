@@ -78,8 +78,8 @@ def _held(
         allowed = bears_mpa(stock, material, hot_degc)
         others = [
             row.name
-            for row in stock.rows("material")
-            if isinstance(row, MaterialRow) and row.kind == process and row.service_degc >= hot_degc + 15.0
+            for row in stock.of(MaterialRow)
+            if row.kind == process and row.service_degc >= hot_degc + 15.0
             and bears_mpa(stock, row.name, hot_degc) >= worst.pressure_mpa
         ]  # fmt: skip
         found.append(bearing_check(f"fixing {i}", worst, material, allowed, hot_degc, source, others[:2]))
@@ -103,10 +103,8 @@ def _held(
     across = [hole.diameter_mm for hole in sized.holes]
     others_at = [
         (f'"insert {row.name}"', holds(Threads("insert", row.name), hot))
-        for row in stock.rows("insert")
-        if isinstance(row, InsertRow)
-        and suits(stock, row.size, min(across), max(across))
-        and row.length_mm + ROOM_MM <= sized.spec.seat_z_mm
+        for row in stock.of(InsertRow)
+        if suits(stock, row.size, min(across), max(across)) and row.length_mm + ROOM_MM <= sized.spec.seat_z_mm
     ]
     if screws.mass_kg is not None:
         behind = -MAGNET_SHARE * sized.driver.profile[-1][1].value

@@ -54,7 +54,7 @@ from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.threads import FLOOR, least_thickness
 from backwave.shape import Outline
-from backwave.stock import Stock
+from backwave.stock import LapRow, Stock
 from backwave.units import Quantity
 
 LIFT_MATTERS_MM = 0.05
@@ -233,7 +233,7 @@ def _reach_mm(premises: Premises) -> float | None:
 
 
 def _lap_mm(stock: Stock, name: str) -> float:
-    return next(row.lap_mm for row in stock.laps() if row.name == name)
+    return next(row.lap_mm for row in stock.of(LapRow) if row.name == name)
 
 
 def _cuts(premises: Premises, formed: _Formed, turn_deg: float) -> Cuts:

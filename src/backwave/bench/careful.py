@@ -5,7 +5,7 @@ from __future__ import annotations
 from nicegui import ui
 
 from backwave.bench.page_frame import text
-from backwave.notation.wire_gate import OUTPUT_GATE, PAIR_GATE
+from backwave.notation.wires import OUTPUT_GATE, PAIR_GATE
 
 _WIRES = (
     "Every battery off and the vehicle maker's waiting time over before a wire is touched; nothing yellow or orange is ours.",

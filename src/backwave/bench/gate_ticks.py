@@ -11,7 +11,7 @@ from nicegui import ui
 from backwave.bench.page_frame import Tab, button, text
 from backwave.bench.pages.wires_harness import tick
 from backwave.errors import BackwaveError
-from backwave.notation.wire_gate import GATES
+from backwave.notation.wires import GATES
 
 
 class GateTicks:

@@ -18,7 +18,7 @@ def confirm_all(folder: Path) -> None:
     """What the demo's invented people confirmed before they read its pairs and outputs."""
     from backwave.job import load
     from backwave.job.gates import about, add, has_reading, reading, rows
-    from backwave.notation.wire_gate import GATES
+    from backwave.notation.wires import GATES
 
     for gate, row in rows(load(folder).file):
         if has_reading(gate, row):

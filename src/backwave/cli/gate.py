@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 def ask(session: Session, gate: str, of: str, what: str) -> bool:
     """Ask each line that does not hold, until one is not so; whether all of them hold now.  A no is always written."""
-    from backwave.notation.wire_gate import GATES, OF_THE_VEHICLE
+    from backwave.notation.wires import GATES, OF_THE_VEHICLE
 
     held = session.job.gates.held(gate, of, what, datetime.now(UTC))
     for line, words in GATES[gate].items():

@@ -31,7 +31,7 @@ def factory(record: FactoryRecord, result: Assessment) -> None:
     from rich.markup import escape
 
     from backwave.finding import words
-    from backwave.notation.wire_gate import PAIR_GATE
+    from backwave.notation.wires import PAIR_GATE
 
     out = output.console()
     if record.pairs:

@@ -58,7 +58,7 @@ def head_support(
     metal for ever: with a sleeve only that is left on the part; `allowed_mpa`, MPa: pressure that the material
     bears for years.
     """
-    sleeve = next((r for r in stock.rows("sleeve") if isinstance(r, SleeveRow) and r.name == size), None)
+    sleeve = stock.named(SleeveRow).get(size)
     found = []
     for tube in (None, sleeve) if sleeve is not None else (None,):
         for washer in (None, *washers(stock, stock.clearance_hole(size).d_mm)):

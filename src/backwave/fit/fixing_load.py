@@ -55,11 +55,7 @@ def screw_for(stock: Stock, holds: str, hole_mm: float, metal: str = "steel") ->
     """
     if holds in NO_SCREW:
         return ""
-    rows = [
-        row
-        for row in stock.rows("fixing")
-        if isinstance(row, FixingRow) and row.holds == holds and row.metal == metal and row.screw
-    ]
+    rows = [row for row in stock.of(FixingRow) if (row.holds, row.metal) == (holds, metal) and row.screw]
     if holds == "self-tap" and rows:
         return min(rows, key=lambda row: abs(row.hole_mm - hole_mm)).screw
     sizes = {row.screw: stock.clearance_hole(row.screw).d_mm for row in rows}

@@ -145,9 +145,9 @@ def _pilot(stock: Stock, name: str, row: FixingRow, hole: float) -> Check | None
     tap, off = stock.tapping_screw(row.screw), hole - row.hole_mm
     if abs(off) <= PILOT_MM:
         return None
-    rows = [r for r in stock.rows("fixing") if isinstance(r, FixingRow) and r.holds == row.holds]
+    rows = [r for r in stock.of(FixingRow) if r.holds == row.holds]
     fits = next((r.screw for r in rows if r.metal == row.metal and abs(r.hole_mm - hole) <= PILOT_MM), "")
-    nuts = [r for r in stock.rows("fixing") if isinstance(r, FixingRow) and r.holds == "rivet nut"]
+    nuts = [r for r in stock.of(FixingRow) if r.holds == "rivet nut"]
     nut = min((r for r in nuts if r.metal == row.metal and r.hole_mm >= hole), key=lambda r: r.hole_mm, default=None)
     about = (
         ("name", name, ""), ("size", row.screw, ""), ("hole", hole, "mm"), ("pilot", row.hole_mm, "mm"),
@@ -213,9 +213,7 @@ def _threaded(stock: Stock, name: str, row: FixingRow, hole: float) -> Check | N
     """A rivet nut or a stud: a hole or thread that is not the one its screw wants."""
     if not row.screw.startswith("M") or _takes(stock, row, hole):
         return None
-    rows = [
-        r for r in stock.rows("fixing") if isinstance(r, FixingRow) and (r.holds, r.metal) == (row.holds, row.metal)
-    ]
+    rows = [r for r in stock.of(FixingRow) if (r.holds, r.metal) == (row.holds, row.metal)]
     fits = " or ".join(r.screw for r in rows if _takes(stock, r, hole))
     d, wide = (stock.clearance_hole(row.screw), max(row.hole_mm + READ_MM, stock.clearance_hole(row.screw).medium_mm))
     small = hole < d.d_mm - 1.0825 * stock.screw(row.screw, "socket").pitch_mm

@@ -17,9 +17,9 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from backwave.errors import InputError, QuantityError
 from backwave.notation.crossover import Branch, parse_branch
 from backwave.notation.filters import Filter, parse_filter
-from backwave.notation.ratings import Rating, VoltageSpan, parse_rating, parse_span
-from backwave.notation.wire_color import WireColor, parse_color
-from backwave.stock.sold import cable_size, fuse_style
+from backwave.notation.measures import Rating, VoltageSpan, parse_rating, parse_span
+from backwave.notation.wires import WireColor, parse_color
+from backwave.stock import cable_size, fuse_style
 from backwave.uncertainty import mean
 from backwave.units import MAX_QUANTITY, Quantity, an, convert, parse, show, units_of
 

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from backwave.errors import JobError
 from backwave.job import log
-from backwave.notation.wire_gate import GATES, HOLDS_S, OF_THE_VEHICLE
+from backwave.notation.wires import GATES, HOLDS_S, OF_THE_VEHICLE
 
 if TYPE_CHECKING:
     from backwave.job.model import JobFile

@@ -30,7 +30,7 @@ from backwave.job.fields import (
     given,
     own_id,
 )
-from backwave.notation.ratings import Rating
+from backwave.notation.measures import Rating
 from backwave.units import Quantity
 
 Outer = Annotated[Quantity, Dim("length", "10 mm", "3 m")]

@@ -27,7 +27,7 @@ from backwave.job.fields import (
     own_id,
     word,
 )
-from backwave.stock.sold import refuse_unsold
+from backwave.stock import refuse_unsold
 from backwave.units import Quantity
 
 _HOURS = re.compile(r"(Mon|Tue|Wed|Thu|Fri|Sat|Sun) ([01]\d|2[0-3]):[0-5]\d-(([01]\d|2[0-3]):[0-5]\d|24:00)")

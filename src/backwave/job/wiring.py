@@ -31,7 +31,7 @@ from backwave.job.fields import (
     word,
 )
 from backwave.notation.crossover import Branch
-from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S, refuse_unsafe
+from backwave.notation.wires import CELL_RATED_V, PAIR_GATE, POP_S, refuse_unsafe
 from backwave.units import Quantity
 
 

@@ -1,4 +1,4 @@
-"""Measures inside words: lengths and the like in a ready sentence, and cable sizes, for the person's system of units.
+"""Measures inside words, ratings of amplifiers and spans of voltage, as they are written and as they are shown.
 
 Numbers that are computed never pass through here: they are values until a face shows them.  What does are sentences
 that ship (what a key means, on what ground a default stands) and cable sizes, which are names of goods.
@@ -7,9 +7,11 @@ that ship (what a key means, on what ground a default stands) and cable sizes, w
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, field
 from math import log, pi, sqrt
 
-from backwave.units import show
+from backwave.errors import InputError
+from backwave.units import parse, show
 
 _NUMBER = r"\d+(?:\.\d+)?"
 # Goods that are sold by the millimeter everywhere keep their name.
@@ -89,3 +91,69 @@ def gauge(area_mm2: float) -> str:
     exact = pi / 4.0 * (0.127 * 92.0 ** ((36 - n) / 39.0)) ** 2
     name = f"AWG {n}" if n > 0 else f"AWG {1 - n}/0"
     return name if abs(area_mm2 / exact - 1.0) <= 0.03 else f"about {name}"
+
+
+MAX_CHANNELS = 32
+_RATING = re.compile(r"(?:(\d{1,4})\s*[x×]\s*)?(\S+\s*[mk]?W)\s+into\s+(\S.*)")
+
+
+@dataclass(frozen=True)
+class Rating:
+    """What an amplifier is rated at."""
+
+    channels: int  # how many channels alike
+    watts: float  # W, power of one of them
+    ohm: float  # ohm, into this load
+    # as a person typed it, "" for one that was made here; ratings are equal whatever they were typed as
+    text: str = field(default="", compare=False, repr=False)
+
+    def __str__(self) -> str:
+        return self.text or f"{self.channels} x {self.watts:g} W into {self.ohm:g} ohm"
+
+    @property
+    def volts(self) -> float:
+        """The rms voltage of a full sine, V."""
+        return float((self.watts * self.ohm) ** 0.5)
+
+    def bridged(self) -> Rating:
+        """Its channels joined in pairs: two channels into twice their load give the sum of their powers."""
+        return Rating(self.channels // 2, 2 * self.watts, 2 * self.ohm)
+
+
+def parse_rating(text: str) -> Rating:
+    """A rating from its words.
+
+    `text`: as written; a rating without a count is for one channel; InputError: it is none.
+    """
+    match = _RATING.fullmatch(text)
+    if match is None:
+        raise InputError("not a rating", text, '"75 W into 4 ohm" or "4 x 75 W into 4 ohm"')
+    watts, ohm = parse(match[2], "power").to("W"), parse(match[3], "resistance").to("ohm")
+    channels = int(match[1] or 1)
+    if not (1 <= channels <= MAX_CHANNELS and 0.001 <= watts <= 20_000 and 0.1 <= ohm <= 1000):
+        raise InputError("not a rating", text, f"1 to {MAX_CHANNELS} channels, 1 mW to 20 kW, 0.1 to 1000 ohm")
+    return Rating(channels, watts, ohm, text)
+
+
+_SPAN = re.compile(r"\s*([\d.,]+)\s*(?:V\s*)?(?:to|-|\u2013)\s*([\d.,]+)\s*V\s*")
+
+
+@dataclass(frozen=True)
+class VoltageSpan:
+    """The supply a device stands."""
+
+    low_v: float
+    high_v: float
+    text: str = field(default="", compare=False, repr=False)  # as a person typed it
+
+    def __str__(self) -> str:
+        return self.text or f"{self.low_v:g} to {self.high_v:g} V"
+
+
+def parse_span(text: str) -> VoltageSpan:
+    """A span of supply voltages from its words, such as "10.5 to 16 V"."""
+    match = _SPAN.fullmatch(text)
+    ends = [parse(f"{end} V", "voltage").to("V") for end in match.groups()] if match else [0.0, 0.0]
+    if not 1 <= ends[0] < ends[1] <= 100:
+        raise InputError("not a span of supply voltages", text, '"10.5 to 16 V", 1 to 100 V, the lower first')
+    return VoltageSpan(ends[0], ends[1], text)

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import takewhile
 
-from backwave.notation.wire_gate import GAIN_GATE, PAIR_GATE
+from backwave.notation.wires import GAIN_GATE, PAIR_GATE
 from backwave.plan.task import PartFact, PlaceFact, PlanInputs, StageFact, Task, ordered
 
 _WHY = {

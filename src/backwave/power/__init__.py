@@ -25,16 +25,25 @@ from __future__ import annotations
 
 from backwave.power.cable import choose_cable, choose_cables
 from backwave.power.current import current_budget, load_current
-from backwave.power.distribution import supply_tree
+from backwave.power.distribution import AtLoad, Peak, peak_voltage, supply_tree
 from backwave.power.fuse import choose_fuse, place_check, prospective_a
 from backwave.power.gain import GainTarget, gain_target
-from backwave.power.grounding import cautions, ground_check, noise_check
+from backwave.power.hand_over import cautions, ground_check, noise_check
 from backwave.power.heat import ampacity_a, conductor_degc
-from backwave.power.inputs import CableRun, Supply, SupplyBranch, SupplyLoad
-from backwave.power.load_impedance import ChannelLoad, arrangements, channel_load
-from backwave.power.results import CableChoice, CurrentBudget, FuseChoice, LoadCurrent, Node, SizeTried, SupplyTree
-from backwave.power.speaker_cable import SpeakerCable, speaker_cable
-from backwave.power.voltage_sag import AtLoad, Peak, peak_voltage
+from backwave.power.speaker_cable import ChannelLoad, SpeakerCable, arrangements, channel_load, speaker_cable
+from backwave.power.types import (
+    CableChoice,
+    CableRun,
+    CurrentBudget,
+    FuseChoice,
+    LoadCurrent,
+    Node,
+    SizeTried,
+    Supply,
+    SupplyBranch,
+    SupplyLoad,
+    SupplyTree,
+)
 
 __all__ = [
     "AtLoad",

@@ -15,10 +15,9 @@ from math import inf, pi, sqrt
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
-from backwave.power.as_built import PowerSource
 from backwave.power.fuse import STARTER_A
-from backwave.power.inputs import Supply, SupplyLoad
-from backwave.power.results import CurrentBudget, LoadCurrent
+from backwave.power.protection import PowerSource
+from backwave.power.types import CurrentBudget, LoadCurrent, Supply, SupplyLoad
 from backwave.stock import BatteryRow, shipped
 
 EFFICIENCY = {"AB": 0.60, "D": 0.85}  # at rated power (common trade practice; an ideal class B reaches 0.785)
@@ -53,7 +52,7 @@ def battery_ohm(supply: Supply) -> tuple[float, tuple[Assumed, ...]]:
 
 def sources_of(supply: Supply) -> tuple[PowerSource, ...]:
     """What drives a short: the battery fully charged over its least resistance, and the alternator's own limit at its post."""
-    charged = next(r for r in shipped().rows("battery") if isinstance(r, BatteryRow) and r.name == supply.battery)
+    charged = shipped().named(BatteryRow)[supply.battery]
     advised = None if supply.resistance_ohm is not None else inf if supply.battery == "lithium" else STARTER_A
     volts = max(charged.charged_v * supply.system / 12, supply.battery_v or 0.0)
     found = [PowerSource("battery", volts, battery_ohm(supply)[0], advised_a=advised)]

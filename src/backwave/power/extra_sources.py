@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
 
 MAKER = "vehicle maker's service information, local codes and licensed practice come first"
 USUAL_SPAN_V = (10.5, 16.0)  # what a 12 V amplifier usually stands (common trade practice)
@@ -144,7 +144,7 @@ def _fuses(one: ExtraBattery) -> Check:
 
 
 def _bank(one: ExtraBattery) -> Check:
-    name: tuple[tuple[str, float | str, str], ...] = (("who", one.id, ""),)
+    name: Quantities = (("who", one.id, ""),)
     after = "Join it only when it is charged; before work discharge it through the same resistor and measure its posts"
     if one.capacitance_f is None:
         return _check(
@@ -176,7 +176,7 @@ def _cut_out(one: ExtraBattery) -> Check:
     """Whether its own electronics (of lead-acid: sense) end the music at rated power."""
     cut = CHEMISTRIES[one.kind].cut_v if one.cut_v is None else one.cut_v
     under = one.volts - one.asked_a * one.ohm
-    names: tuple[tuple[str, float | str, str], ...] = (
+    names: Quantities = (
         ("who", one.id, ""), ("asked", one.asked_a, "A"), ("under", under, "V"), ("cut", cut, "V"), ("most", one.most_a or 0.0, "A"),
     )  # fmt: skip
     working = (
@@ -277,7 +277,7 @@ def _place(one: ExtraBattery) -> Check:
 
 def converter_checks(one: ExtraConverter) -> tuple[Check, ...]:
     """A converter: what it is fed, what it is asked for, its fuses."""
-    name: tuple[tuple[str, float | str, str], ...] = (
+    name: Quantities = (
         ("who", one.id, ""), ("fed", one.fed_v, "V"), ("takes", one.input_v, "V"), ("limit", one.limit_a, "A"), ("asked", one.asked_a or 0.0, "A"),
     )  # fmt: skip
     key = f"converter.{one.id}"
@@ -325,7 +325,7 @@ def voltage_check(
     `converter`: what feeds it has that id, "" for a battery.
     """
     low, high = span_v or USUAL_SPAN_V
-    numbers: tuple[tuple[str, float | str, str], ...] = (
+    numbers: Quantities = (
         ("load", load, ""), ("most", most_v, "V"), ("rest", rest_v, "V"), ("low", low, "V"), ("high", high, "V"),
     )  # fmt: skip
     taken = "" if span_v is not None else " (usual; nobody read its own)"

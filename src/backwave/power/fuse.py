@@ -12,7 +12,7 @@ from math import isfinite
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
-from backwave.power.results import FuseChoice
+from backwave.power.types import FuseChoice
 from backwave.stock import FuseRow, Stock, shipped
 
 LOADED = 0.8  # of its rating that a fuse carries for good
@@ -50,7 +50,7 @@ def operating_s(by_rating: float) -> tuple[float, float]:
 
 def fuses_of(stock: Stock | None = None) -> tuple[FuseRow, ...]:
     """Styles of fuses, in the order they are tried."""
-    return tuple(r for r in (stock or shipped()).rows("fuse") if isinstance(r, FuseRow))
+    return (stock or shipped()).of(FuseRow)
 
 
 def choose_fuse(

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
-from backwave.notation.wire_gate import GAIN_GATE
+from backwave.notation.wires import GAIN_GATE
 
 METER_HZ = 400.0  # highest tone that cheap voltmeters read right (common trade practice)
 # what a person confirms before the voltage is shown

@@ -15,7 +15,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from backwave.notation.wire_color import WireColor
+from backwave.notation.wires import WireColor
 from backwave.power.harness import (
     Device,
     Harness,

@@ -11,11 +11,11 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from backwave.finding import PRACTICE, CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities
 from backwave.power.cable import GUESS_M, sizes_of
 from backwave.power.harness import Harness, Plug, Route, Wire
-from backwave.power.harness_leads import check_leads, copper_row, wire_check
-from backwave.stock import Stock, shipped
+from backwave.power.harness_leads import check_leads, wire_check
+from backwave.stock import ConductorRow, Stock, shipped
 
 _SHOWN = 4  # wires or pins named in one sentence
 
@@ -315,9 +315,9 @@ def _lengths(wires: Sequence[Wire], stock: Stock) -> list[Check]:
         return []
     areas = [w.area_mm2 for w in missing if w.area_mm2 is not None]
     area = min(areas, default=sizes_of(stock, "metric")[0].area_mm2)
-    ohm = copper_row(stock).resistivity_ohm_mm2_m / area
+    ohm = stock.named(ConductorRow)["copper"].resistivity_ohm_mm2_m / area
     names = ", ".join(w.id for w in missing[:_SHOWN]) + (" and more" if len(missing) > _SHOWN else "")
-    numbers: tuple[tuple[str, float | str, str], ...] = (
+    numbers: Quantities = (
         ("count", f"{len(missing)}", ""), ("wires", names, ""), ("guess", GUESS_M, "m"), ("one", 1.0, "m"), ("ohm", 2 * ohm, "ohm"),
     )  # fmt: skip
     said = "{count} wires have no length ({wires}): {guess} is taken for each; {one} more or less is {ohm} on its pair"

@@ -1,16 +1,227 @@
-"""The signal's way: from which output, through what, into which input; and polarity of one side against the other.
+"""The signal's way: which factory pair it is, from which output through what into which input, and in which polarity.
 
-An output's clean voltage lies within what the input takes for full output.  Both wires of a bridge output swing: an
-input that grounds one of them shorts it.  Common trade practice; the amplifier's sheet comes first.
+An igniter of an airbag or belt tensioner reads about 2 ohm, exactly like a speaker, and a meter's own current can fire
+it.  So no reading is accepted before all of `GATE` is confirmed for that pair, and a resistance alone says nothing
+about what hangs on it: only a cone that was seen to move, on its own plug, names a pair.
+
+Polarity by a 1.5 V cell for half a second, woofers only: the cone moves out when the cell's plus is on the plus
+terminal.  Through a capacitor, or on a tweeter, the answer is "cannot tell".  An output's clean voltage lies within what
+the input takes for full output.  Both wires of a bridge output swing: an input that grounds one of them shorts it.
+Common trade practice throughout; the sheets of vehicle and amplifier come first.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log10
+from math import isfinite, log10
 from typing import Literal
 
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.errors import InputError
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
+from backwave.notation.wires import (
+    CELL_RATED_V,
+    PAIR_GATE,
+    POP_S,
+    WireColor,
+    color_of_theirs,
+    not_confirmed,
+    refuse_unsafe,
+)
+
+# what a person confirms, for each pair, before a meter or a cell touches it
+GATE: dict[str, Message] = {key: Message(words) for key, words in PAIR_GATE.items()}
+# below: a short; between: what coils rated 1.5 to 16 ohm read, about 0.8 of their rating (common trade practice)
+SHORT_OHM, MIN_OHM, MAX_OHM = 0.5, 1.0, 20.0
+MAKER = "vehicle maker's service information comes first"
+
+
+@dataclass(frozen=True)
+class Confirmed:
+    """What a person has confirmed, for one pair and no other."""
+
+    pair: str  # the pair it was confirmed for
+    traced: bool = False  # each as in `GATE`
+    not_yellow: bool = False
+    not_airbag: bool = False
+    battery_off: bool = False
+    unplugged: bool = False
+
+    def missing(self) -> tuple[str, ...]:
+        """Keys of `GATE` that are not confirmed."""
+        return not_confirmed({key: getattr(self, key) for key in GATE})
+
+
+@dataclass(frozen=True)
+class PairReading:
+    """What was read on one pair.  It cannot be made with a reading in it before its gate is passed.
+
+    InputError: A reading before the gate of that very pair, on a yellow wire, with too big a cell or for too long,
+    a cell on a tweeter or through a capacitor, or a number that is none.
+    """
+
+    pair: str  # its name
+    confirmed: Confirmed
+    # colors of its two wires, None where nobody said; the cell's plus goes on the first
+    color_a: WireColor | None = None
+    color_b: WireColor | None = None
+    kind: Literal["woofer", "tweeter", "unknown"] = "unknown"  # the speaker at whose plug it ends, as seen
+    capacitor: bool | None = None  # A capacitor in line was seen; None where nobody could look
+    ohm: float | None = None  # ohm, what the meter shows; infinity for "open"
+    leads_ohm: float = 0.0  # what the meter shows with its leads touching each other
+    cone: Literal["out", "in", "still", ""] = ""  # what the cone did at the cell; "" where no cell was put on
+    cell_v: float = CELL_RATED_V  # the cell, and how long it was on
+    cell_s: float = POP_S
+    taken: Literal["a", "b", ""] = ""  # which wire somebody took for plus
+    marks: bool = False  # they did by the speaker's own marks, followed by eye
+    # A reading stands in the record that no gate vouches for: it is not among these numbers
+    set_aside: bool = False
+
+    def __post_init__(self) -> None:
+        if self.ohm is None and not self.cone:
+            return
+        if self.confirmed.pair != self.pair:
+            raise InputError(
+                f"reading on pair {self.pair}", f"confirmed for pair {self.confirmed.pair}", "its own gate"
+            )
+        if missing := self.confirmed.missing():
+            said = "; ".join(PAIR_GATE[key] for key in missing)
+            raise InputError(f"reading on pair {self.pair}", "not confirmed", f"a reading after: {said}")
+        refuse_unsafe(
+            self.pair,
+            [c for c in (self.color_a, self.color_b) if c is not None],
+            self.kind,
+            self.capacitor,
+            self.cell_v if self.cone else None,
+            self.cell_s,
+        )
+        if self.ohm is not None and not self.ohm >= 0:
+            raise InputError(f"resistance of pair {self.pair}, ohm", self.ohm, "0 or more; infinity for open")
+        if not (isfinite(self.leads_ohm) and 0 <= self.leads_ohm <= 2):
+            raise InputError("resistance of the meter's leads, ohm", self.leads_ohm, "0 to 2 ohm: clean the tips")
+
+
+@dataclass(frozen=True)
+class PairSays:
+    """What the readings of a pair allow to say."""
+
+    pair: str  # its name
+    found: bool  # it is the pair of the speaker it was traced to: its cone moved
+    plus: Literal["a", "b", "cannot tell"]  # which wire is plus: what the cone said, else what its marks did
+    # what the resistance goes with, on a pair that was traced to its plug
+    coil: Literal["plausible", "shorted", "open", "capacitor in line", "odd", "cannot tell"]
+    coil_ohm: float | None  # less the meter's leads
+    checks: tuple[Check, ...]  # the same for a person, with what to do next
+
+
+def read_pair(reading: PairReading) -> PairSays:
+    """What one pair's readings allow to say, and no more."""
+    ohm = None if reading.ohm is None else max(0.0, reading.ohm - reading.leads_ohm)
+    coil = _coil(reading, ohm)
+    plus: Literal["a", "b", "cannot tell"] = "cannot tell"
+    if reading.cone in ("out", "in"):
+        plus = "a" if reading.cone == "out" else "b"
+    found = plus != "cannot tell"
+    if not found and reading.taken and reading.marks and not reading.confirmed.missing():
+        plus = reading.taken
+    checks = (_said(reading, found, plus, coil, ohm), *_colors(reading))
+    return PairSays(reading.pair, found, plus, coil, ohm, checks)
+
+
+def _colors(reading: PairReading) -> list[Check]:
+    """Colors that are not ours, and two wires of one color."""
+    numbers: Quantities = (("pair", reading.pair, ""),)
+    theirs, said, remedy = color_of_theirs((reading.color_a, reading.color_b), stripes=True), "", ""
+    if theirs is not None:
+        said = f"Pair {{pair}} has {theirs[0]} in its color: so have lines of {theirs[1]}"
+        remedy = "Measure and connect nothing on it; the vehicle maker's service information says what it is"
+    elif reading.color_a is not None and reading.color_a == reading.color_b:
+        said = "Both wires of pair {pair} have the same color: it does not tell plus from minus"
+        remedy = "Read both again; mark the plus wire at once, by the speaker's own marks"
+    if not said:
+        return []
+    return [
+        Check(
+            "wire.pair", "caution", Message(said, numbers), remedy=Message(remedy, numbers), sources=(PRACTICE, MAKER),
+            key=f"pair.{reading.pair}.colors", part=f"{reading.pair}-color",
+        )
+    ]  # fmt: skip
+
+
+def _coil(
+    reading: PairReading, ohm: float | None
+) -> Literal["plausible", "shorted", "open", "capacitor in line", "odd", "cannot tell"]:
+    if ohm is None:
+        return "cannot tell"
+    if not isfinite(ohm) or ohm > 1e3:
+        return "capacitor in line" if reading.capacitor else "open"
+    if ohm < SHORT_OHM:
+        return "shorted"
+    return "plausible" if MIN_OHM <= ohm <= MAX_OHM else "odd"
+
+
+_NEXT = {
+    "plausible": "A resistance alone names no pair: an igniter reads the same. On a woofer's own plug, try the cell",
+    "shorted": "Look for a pinched loom or a strand across the plug; nothing is connected to this pair until it is found",
+    "open": "A broken wire, a plug not seated, or a capacitor in line: look at the speaker's end",
+    "capacitor in line": "As it should be on a tweeter: polarity by the marks on the speaker, or by measuring with the woofer",
+    "odd": "Read again with clean tips; if it stays, measure at the speaker's own terminals",
+    "cannot tell": "Read its resistance, or try the cell on a woofer",
+}
+
+
+def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | None) -> Check:
+    numbers: Quantities = (("pair", reading.pair, ""), ("coil", coil, ""))
+    verdict: Verdict = "caution"
+    called = {
+        "a": str(reading.color_a or "the first wire"),
+        "b": str(reading.color_b or "the second wire"),
+        "cannot tell": "",
+    }
+    numbers += (("wire", called[plus], ""), ("taken", called[reading.taken or "cannot tell"], ""))
+    if reading.set_aside:
+        words = "Pair {pair}: what was read on it is not confirmed and not used"
+        remedy = Message(
+            "Confirm the lines of its gate (backwave pair, or Factory wires), then read it again or say that it was read so"
+        )
+    elif found and reading.taken not in ("", plus):
+        words = "Pair {pair}: the cone says that plus is {wire}, and {taken} was taken for it"
+        remedy = Message("Turn one of them over: this door would be out of phase", numbers)
+    elif found:
+        words = "Pair {pair} is this speaker's: its cone moved; plus is {wire}"
+        remedy = Message("Mark it now; coil: {coil}", numbers)
+        verdict = "ok" if coil in ("plausible", "cannot tell") else "caution"
+    elif reading.cone == "still":
+        words = "The cone on pair {pair} did not move: cannot tell whose it is, nor which is plus"
+        remedy = Message("Try once more with clean contacts; then follow the wire again. Coil: {coil}", numbers)
+    elif reading.confirmed.missing():  # nothing else is said before
+        words = "Pair {pair}: nothing may be read on it yet"
+        remedy = Message("First: " + "; ".join(GATE[key].template for key in reading.confirmed.missing()))
+    elif plus != "cannot tell":
+        words = "Pair {pair}: plus is {wire} by the speaker's own marks; nothing read says otherwise"
+        remedy = Message("Mark it now; coil: {coil}", numbers)
+        verdict = "ok" if coil in ("plausible", "capacitor in line", "cannot tell") else "caution"
+    elif reading.taken:
+        words = "Pair {pair}: {taken} was taken for plus, and no reading says so"
+        remedy = Message(_NEXT[coil])
+    else:
+        words = "Pair {pair}: cannot tell which is plus; coil: {coil}"
+        remedy = Message(_NEXT[coil])
+    finite = None if ohm is None or not isfinite(ohm) else ohm
+    return Check(
+        "wire.pair",
+        verdict,
+        Message(words, numbers),
+        finite,
+        unit="ohm" if finite is not None else "",
+        remedy=None if verdict == "ok" and coil == "plausible" else remedy,
+        working=(
+            CalculationLine("R", "shown by the meter", reading.ohm if finite is not None else None, "ohm", "reading"),
+            CalculationLine("R0", "leads of the meter touching each other", reading.leads_ohm, "ohm", "reading"),
+        ),
+        sources=(PRACTICE, MAKER),
+        key=f"pair.{reading.pair}.resistance",
+        part=reading.pair,
+    )
 
 
 @dataclass(frozen=True)
@@ -41,8 +252,8 @@ class SidePair:
     heard: bool  # heard or measured in phase
 
 
-def _said(
-    code: str, verdict: Verdict, words: str, remedy: str, part: str, numbers: tuple[tuple[str, float | str, str], ...],
+def _way_check(
+    code: str, verdict: Verdict, words: str, remedy: str, part: str, numbers: Quantities,
     value: tuple[float, float, str] | None = None, key: str = "signal", working: tuple[CalculationLine, ...] = (),
 ) -> Check:  # fmt: skip
     number, limit, unit = value or (None, None, "")
@@ -57,25 +268,27 @@ def way_checks(way: SignalWay) -> tuple[Check, ...]:
     names = (("source", way.source, ""), ("into", way.into, ""), ("output", way.output, ""), ("input", way.input, ""))
     if (way.output == "digital") != (way.input == "digital"):
         return (
-            _said("power.signal", "stop", "The {output} output of {source} does not fit the {input} input of {into}",
+            _way_check("power.signal", "stop", "The {output} output of {source} does not fit the {input} input of {into}",
                   "A converter between them, or the input that fits", way.source, names),
         )  # fmt: skip
     if way.output == "digital":
-        return (_said("power.signal", "ok", "{source} feeds {into} digitally", "", way.source, names),)
+        return (_way_check("power.signal", "ok", "{source} feeds {into} digitally", "", way.source, names),)
     found = []
     if way.output == "speaker wires" and way.input == "speaker-level" and way.bridge and way.isolated is False:
         words = "{source} is bridge-tied: both of its speaker wires swing, and the speaker-level input of {into} grounds one of them"
         remedy = "A differential input, or a line transformer (isolated) before it"
-        found.append(_said("wire.input", "stop", words, remedy, way.source, names))
+        found.append(_way_check("wire.input", "stop", words, remedy, way.source, names))
     if way.output == "speaker wires" and way.input == "speaker-level" and way.bridge and way.isolated is None:
         words = "{source} is bridge-tied, and nobody has said whether the speaker-level input of {into} is differential"
         found.append(
-            _said("wire.input", "caution", words, "Enter differential of {into}, from its sheet", way.source, names)
+            _way_check(
+                "wire.input", "caution", words, "Enter differential of {into}, from its sheet", way.source, names
+            )
         )
     if way.output == "speaker wires" and way.input == "pre-in" and not way.isolated:
         shorts = way.bridge and way.isolated is False
         found.append(
-            _said(
+            _way_check(
                 "power.signal", "stop" if shorts else "caution",
                 "The speaker wires of {source} go into the pre-in of {into}"
                 + (": both wires of them swing, and this input grounds one" if shorts else "; nobody has said that what is between isolates them"),
@@ -86,7 +299,7 @@ def way_checks(way: SignalWay) -> tuple[Check, ...]:
 
 
 def _level(way: SignalWay) -> Check:
-    names: tuple[tuple[str, float | str, str], ...] = (("source", way.source, ""), ("into", way.into, ""))
+    names: Quantities = (("source", way.source, ""), ("into", way.into, ""))
     part = f"{way.source} level"
     lacking = [
         words
@@ -97,7 +310,7 @@ def _level(way: SignalWay) -> Check:
         if value is None
     ]
     if way.loudest_v is None or way.input_v is None:
-        return _said(
+        return _way_check(
             "power.signal", "caution", "Nobody has entered " + " nor ".join(lacking),
             "A 1 kHz tone at that volume, AC volts at the output with the speakers off; the input's range from its sheet", part, names,
         )  # fmt: skip
@@ -112,11 +325,15 @@ def _level(way: SignalWay) -> Check:
     if way.loudest_v > high:
         names += (("db", 20 * log10(way.loudest_v / high), "dB"),)
         remedy = "A divider of {db} before it, or the input's higher range: it clips whatever the gain"
-        return _said("power.signal", "caution", span, remedy, part, names, (way.loudest_v, high, "V"), working=working)
+        return _way_check(
+            "power.signal", "caution", span, remedy, part, names, (way.loudest_v, high, "V"), working=working
+        )
     if way.loudest_v < low:
         remedy = "A lower range of the input, or a line driver; more gain brings noise"
-        return _said("power.signal", "caution", span, remedy, part, names, (way.loudest_v, low, "V"), working=working)
-    return _said("power.signal", "ok", span, "", part, names, (way.loudest_v, high, "V"), working=working)
+        return _way_check(
+            "power.signal", "caution", span, remedy, part, names, (way.loudest_v, low, "V"), working=working
+        )
+    return _way_check("power.signal", "ok", span, "", part, names, (way.loudest_v, high, "V"), working=working)
 
 
 def no_input_check(amplifier: str, known: bool) -> Check:
@@ -128,7 +345,7 @@ def no_input_check(amplifier: str, known: bool) -> Check:
         else "Nobody has entered where {amp} gets its signal from"
     )
     remedy = "`into` of a [[factory_output]], or a [[signal]]: from which output, through what, into which input"
-    return _said("power.signal", "stop" if known else "caution", words, remedy, "none", names)
+    return _way_check("power.signal", "stop" if known else "caution", words, remedy, "none", names)
 
 
 def phase_check(pair: SidePair) -> Check:
@@ -139,18 +356,18 @@ def phase_check(pair: SidePair) -> Check:
     test = "Play both sides mono, one speaker held near the other, or the balance in the middle: bass is fuller in phase; then turn one over and compare"
     key = "hand_over.in_phase"
     if pair.heard:
-        return _said("wire.phase", "ok", "Both sides of {opening} were heard or measured in phase", "", pair.opening, names, key=key)  # fmt: skip
+        return _way_check("wire.phase", "ok", "Both sides of {opening} were heard or measured in phase", "", pair.opening, names, key=key)  # fmt: skip
     if pair.left is None or pair.right is None:
         both = pair.left is None and pair.right is None
         side = "one" if both else "left" if pair.left is None else "right"
-        return _said(
+        return _way_check(
             "wire.phase", "caution", f"Nobody has read the polarity of the {side} side of {{opening}} against the other", test,
             pair.opening, names, key=key,
         )  # fmt: skip
     if pair.left == pair.right:
-        return _said("wire.phase", "ok", "Both sides of {opening} are the same way round, as entered", "", pair.opening, names, key=key)  # fmt: skip
+        return _way_check("wire.phase", "ok", "Both sides of {opening} are the same way round, as entered", "", pair.opening, names, key=key)  # fmt: skip
     side = "left" if pair.left < pair.right else "right"
-    return _said(
+    return _way_check(
         "wire.phase", "caution",
         f"The {side} side of {{opening}} is turned against the other ({{{side}}}): out of phase, unless the maker turned it on purpose",
         test + ". Enter the opening at in_phase once it is right", pair.opening, names, key=key,

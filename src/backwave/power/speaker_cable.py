@@ -1,7 +1,10 @@
-"""What a run of speaker cable does: loss, damping, and where a crossover on the other side of it lands.
+"""From an amplifier's channel to its speakers: the load it sees, and what the run of cable does to it.
 
-With Rc out and back: loss 20 lg Z/(Z + Rc), damping factor Z/(Rs + Rc), Qes' = Qes (Re + Rs + Rc)/Re (Small 1972,
-J. AES 20:383; from memory), a first-order corner before the cable moves by (Z + Rc)/Z (low-pass) or its inverse
+Rated loads are compared with rated loads.  Two channels bridged drive one load with opposite voltages, so each sees
+half of it: a bridged pair needs twice the lowest load of a channel.
+
+Of the cable, with Rc out and back: loss 20 lg Z/(Z + Rc), damping factor Z/(Rs + Rc), Qes' = Qes (Re + Rs + Rc)/Re (Small
+1972, J. AES 20:383; from memory), a first-order corner before the cable moves by (Z + Rc)/Z (low-pass) or its inverse
 (high-pass).  The least size is the thinnest whose loss passes and which stands the output's rated current.
 Inductance of the cable is left out: about 0.6 uH/m (from memory), 0.04 dB at 20 kHz for 5 m into 4 ohm.
 """
@@ -20,6 +23,91 @@ from backwave.power.cable import AMBIENT_DEGC, GUESS_M, INSULATION_DEGC, sizes_o
 from backwave.power.heat import ampacity_a
 from backwave.power.protection import SHORT_TIME_K
 from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
+
+
+@dataclass(frozen=True)
+class ChannelLoad:
+    """The load on a channel, or on a bridged pair."""
+
+    load_ohm: float  # across the terminals
+    seen_ohm: float  # what each channel sees
+    bridged: bool  # two channels on one load
+    checks: tuple[Check, ...]  # against the lowest load; empty where nobody gave it
+
+
+def arrangements(coils: int, ohm: float) -> tuple[tuple[int, int, float], ...]:
+    """Every way to wire equal coils as equal strings: coils in series, strings in parallel, what it makes.
+
+    `ohm`, ohm; returns rising in ohm.
+    """
+    if coils < 1:
+        raise InputError("coils", coils, "1 or more")
+    return tuple((s, coils // s, ohm * s * s / coils) for s in range(1, coils + 1) if coils % s == 0)
+
+
+def channel_load(
+    strings: Sequence[Sequence[float]], lowest_ohm: float | None = None, bridged: bool = False
+) -> ChannelLoad:
+    """Load of coils wired as strings in parallel, against the lowest load of a channel.
+
+    `strings`, ohm: each the coils in series; the strings are in parallel: `((4, 4), (4, 4))`; InputError: no coil,
+    or one that is not a finite number above 0.
+    """
+    for string in strings:
+        for ohm in string:
+            if not (isfinite(ohm) and ohm > 0):
+                raise InputError("coil, ohm", ohm, "a finite number above 0")
+    if not strings or not all(strings):
+        raise InputError("coils on the channel", "none", "one or more in each string")
+    load = 1 / sum(1 / sum(string) for string in strings)
+    seen = load / 2 if bridged else load
+    if lowest_ohm is None:
+        return ChannelLoad(load, seen, bridged, ())
+    return ChannelLoad(load, seen, bridged, (_check(strings, load, seen, lowest_ohm, bridged),))
+
+
+def _check(strings: Sequence[Sequence[float]], load: float, seen: float, lowest: float, bridged: bool) -> Check:
+    # Ratings are rounded numbers: 3.9 against 4 is the same.
+    low = seen < 0.95 * lowest
+    coils = [ohm for string in strings for ohm in string]
+    limit = lowest * (2 if bridged else 1)
+    remedy = (
+        Message("Coils of a higher rating, or a channel for each")
+        if not bridged
+        else Message("Not bridged, or coils of a higher rating")
+    )
+    if len(set(coils)) == 1:
+        better = [a for a in arrangements(len(coils), coils[0]) if a[2] >= 0.95 * limit]
+        if better:
+            places = (("s", str(better[0][0]), ""), ("p", str(better[0][1]), ""), ("ohm", better[0][2], "ohm"))
+            words = (
+                "{s} in series, {p} such strings in parallel: {ohm}" if better[0][1] > 1 else "All {s} in series: {ohm}"
+            )
+            remedy = Message(words, places)
+    return Check(
+        "power.channel",
+        "stop" if low else "ok",
+        Message(
+            ("Bridged, each channel sees {seen}" if bridged else "The channel sees {seen}")
+            + (
+                "; it drives {lowest} at the least and may burn or shut down"
+                if low
+                else "; it drives {lowest} and more"
+            ),
+            (("seen", seen, "ohm"), ("lowest", lowest, "ohm")),
+        ),
+        seen,
+        lowest,
+        "ohm",
+        remedy=remedy if low else None,
+        working=(
+            CalculationLine("R", "across the terminals: strings in parallel", load, "ohm", "Ohm's law"),
+            CalculationLine("Rs", "seen by each channel" + (", half of it: bridged" if bridged else ""), seen, "ohm"),
+            CalculationLine("R0", "lowest load of a channel", lowest, "ohm", "the amplifier's sheet"),
+        ),
+        sources=("Ohm's law", "common trade practice: ratings compare with ratings"),
+    )
+
 
 LOSS_DB = 0.3  # loss that is let pass (common trade practice: a fifth of a dB to half of one is not heard)
 _HEAT = "heat balance of an insulated cable, 70 degC insulation in 60 degC air, two that touch"
@@ -83,7 +171,7 @@ def speaker_cable(
         if value is not None and not (value > 0 and isfinite(value)):
             raise InputError(what, value, "a finite number above 0")
     stock = stock or shipped()
-    metals = {r.name: r for r in stock.rows("conductor") if isinstance(r, ConductorRow)}
+    metals = stock.named(ConductorRow)
     if material not in metals:
         raise InputError("conductor", material, " or ".join(metals))
     metal = metals[material]

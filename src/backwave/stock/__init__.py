@@ -2,7 +2,6 @@
 
     shipped()           the tables as they ship: `shipped().material("ASA")`, `.screw("M5", "socket")`, ...
     with_rows(extra)    the same with a person's own rows on top (a job's `[[stock.material]]`)
-    material("ASA")     one material of the shipped tables
 
 Holds materials (printed and sheet), how far they creep, heat-set inserts, nuts, machine and self-tapping screws with their standard
 lengths, clearance holes, washers, general tolerances, fixings in panels, foam grades, heat by zone,
@@ -13,53 +12,42 @@ this one.  Floor: the ground; any room may take a row.
 
 from __future__ import annotations
 
-from backwave.stock.electrical import BatteryRow, CableSizeRow, ConductorRow, FuseRow
 from backwave.stock.rows import (
     STANDINGS,
-    ClearanceHoleRow,
-    CreepRow,
+    BatteryRow,
+    CableSizeRow,
+    ConductorRow,
     FixingRow,
     FoamRow,
+    FuseRow,
     InsertRow,
     LapRow,
     MaterialRow,
-    NutRow,
     Row,
-    ScrewRow,
-    SizesRow,
     SleeveRow,
-    TappingScrewRow,
     ToleranceRow,
-    WasherRow,
-    ZoneRow,
 )
-from backwave.stock.tables import KINDS, Stock, material, shipped, with_rows
+from backwave.stock.tables import KINDS, Stock, cable_size, fuse_style, refuse_unsold, shipped, with_rows
 
 __all__ = [
     "KINDS",
     "STANDINGS",
     "BatteryRow",
     "CableSizeRow",
-    "ClearanceHoleRow",
     "ConductorRow",
-    "CreepRow",
     "FixingRow",
     "FoamRow",
     "FuseRow",
     "InsertRow",
     "LapRow",
     "MaterialRow",
-    "NutRow",
     "Row",
-    "ScrewRow",
-    "SizesRow",
     "SleeveRow",
     "Stock",
-    "TappingScrewRow",
     "ToleranceRow",
-    "WasherRow",
-    "ZoneRow",
-    "material",
+    "cable_size",
+    "fuse_style",
+    "refuse_unsold",
     "shipped",
     "with_rows",
 ]

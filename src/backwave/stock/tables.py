@@ -1,7 +1,8 @@
-"""The tables that ship, read once, and a person's own rows on top of them."""
+"""The tables that ship, read once; a person's own rows on top of them; sizes as people write them, read against them."""
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import MISSING, dataclass, fields
@@ -10,13 +11,16 @@ from importlib.resources import files
 from typing import Any, TypeVar, cast, get_args, get_type_hints
 
 from backwave.errors import InputError
-from backwave.stock.electrical import BatteryRow, CableSizeRow, ConductorRow, FuseRow
 from backwave.stock.rows import (
     STANDINGS,
+    BatteryRow,
+    CableSizeRow,
     ClearanceHoleRow,
+    ConductorRow,
     CreepRow,
     FixingRow,
     FoamRow,
+    FuseRow,
     InsertRow,
     LapRow,
     MaterialRow,
@@ -30,6 +34,7 @@ from backwave.stock.rows import (
     WasherRow,
     ZoneRow,
 )
+from backwave.units import parse
 
 FILES = ("materials.toml", "threads.toml", "fixings.toml", "mounting.toml", "foam.toml", "heat.toml", "electrical.toml")
 
@@ -55,6 +60,7 @@ KINDS: dict[str, type[Row]] = {
     "fuse": FuseRow,
     "battery": BatteryRow,
 }
+_KIND_OF = {row_type: kind for kind, row_type in KINDS.items()}
 
 # Endings of field names: the dimension and the unit a person's own text is read in.
 _UNITS = {
@@ -87,8 +93,16 @@ class Stock:
                 return rows
         raise InputError("stock table", kind, _nearest(kind, KINDS))
 
+    def of(self, row_type: type[R]) -> tuple[R, ...]:
+        """Every row of one table, by what its rows are."""
+        return cast(tuple[R, ...], self.rows(_KIND_OF[row_type]))
+
+    def named(self, row_type: type[R]) -> dict[str, R]:
+        """The same by their names."""
+        return {row.name: row for row in self.of(row_type)}
+
     def with_rows(self, extra: Mapping[str, Sequence[Mapping[str, Any]]]) -> Stock:
-        """The same stock with a person's own rows.
+        """The same with a person's own rows.
 
         A row of a known name takes that row's place and keeps what it does not mention; `like = "ASA"` begins
         a new one from a known one.  Quantities are text with a unit (`density = "1.07 g/cm3"`) or numbers under
@@ -102,66 +116,62 @@ class Stock:
                 raise InputError("stock table", kind, _nearest(kind, KINDS))
         tables = []
         for kind, rows in self.tables:
-            byname = {row.name: row for row in rows}
+            by_name = {row.name: row for row in rows}
             for given in extra.get(kind, ()):
-                row = _own(kind, given, byname)
-                byname[row.name] = row
-            tables.append((kind, tuple(byname.values())))
+                row = _own(kind, given, by_name)
+                by_name[row.name] = row
+            tables.append((kind, tuple(by_name.values())))
         return Stock(tuple(tables))
 
     def material(self, name: str) -> MaterialRow:
         """A filament or sheet stock."""
-        return self._find("material", MaterialRow, name)
+        return self._find(MaterialRow, name)
 
     def creep(self, material: str) -> CreepRow | None:
         """How a material creeps, by the material's name; None where nobody has said."""
-        return next((r for r in self.rows("creep") if isinstance(r, CreepRow) and r.name == material), None)
+        return self.named(CreepRow).get(material)
 
     def insert(self, name: str) -> InsertRow:
         """A heat-set insert."""
-        return self._find("insert", InsertRow, name)
+        return self._find(InsertRow, name)
 
     def nut(self, size: str) -> NutRow:
         """A hexagon nut."""
-        return self._find("nut", NutRow, size)
+        return self._find(NutRow, size)
 
     def screw(self, size: str, head: str = "socket") -> ScrewRow:
         """A machine screw."""
-        return self._find("screw", ScrewRow, f"{size} {head}")
+        return self._find(ScrewRow, f"{size} {head}")
 
     def lengths_mm(self, size: str) -> tuple[float, ...]:
         """Standard lengths of a screw, rising."""
         if size.startswith("ST"):
             return tuple(sorted(self.tapping_screw(size).lengths_mm))
-        return tuple(sorted(self._find("sizes", SizesRow, f"{size} screw lengths").sizes_mm))
+        return tuple(sorted(self._find(SizesRow, f"{size} screw lengths").sizes_mm))
 
     def foam_thicknesses_mm(self) -> tuple[float, ...]:
         """What foam strip and sheet is sold in, rising."""
-        return tuple(sorted(self._find("sizes", SizesRow, "foam thicknesses").sizes_mm))
+        return tuple(sorted(self._find(SizesRow, "foam thicknesses").sizes_mm))
 
     def tapping_screw(self, size: str) -> TappingScrewRow:
         """A self-tapping screw."""
-        return self._find("tapping_screw", TappingScrewRow, size)
+        return self._find(TappingScrewRow, size)
 
     def clearance_hole(self, size: str) -> ClearanceHoleRow:
         """Holes a screw passes through."""
-        return self._find("clearance_hole", ClearanceHoleRow, size)
+        return self._find(ClearanceHoleRow, size)
 
     def washer(self, size: str) -> WasherRow:
         """A plain washer."""
-        return self._find("washer", WasherRow, size)
+        return self._find(WasherRow, size)
 
     def foam(self, grade: str) -> FoamRow:
         """A grade of foam."""
-        return self._find("foam", FoamRow, grade)
+        return self._find(FoamRow, grade)
 
     def zone(self, name: str) -> ZoneRow:
         """How hot a place gets. `name`: door, dash, under-dash, pillar, shelf, floor or cargo."""
-        return self._find("zone", ZoneRow, name)
-
-    def laps(self) -> tuple[LapRow, ...]:
-        """What has to lie on what, by how much."""
-        return cast(tuple[LapRow, ...], self.rows("lap"))
+        return self._find(ZoneRow, name)
 
     def fixing(self, holds: str, screw: str = "", metal: str = "steel") -> FixingRow:
         """How a fixing holds.
@@ -169,26 +179,13 @@ class Stock:
         `holds`: rivet nut, sheet nut, expansion nut, bolt, self-tap, stud, hook or pin; `screw`: what goes into
         it: "M5", "ST4.2"; nothing for a hook or pin.
         """
-        return self._find("fixing", FixingRow, " ".join(w for w in (holds, screw, "in", metal) if w))
+        return self._find(FixingRow, " ".join(w for w in (holds, screw, "in", metal) if w))
 
-    def tolerance_mm(self, size_mm: float, tolerance_class: str = "m") -> float:
-        """General tolerance of a length, either way.
-
-        `size_mm`: the nominal length; a limit belongs to the range below it; InputError: A length outside the
-        table.
-        """
-        row = self._find("tolerance", ToleranceRow, tolerance_class)
-        if size_mm >= row.least_mm:
-            for upto, plus_minus in zip(row.upto_mm, row.plus_minus_mm):
-                if size_mm <= upto:
-                    return plus_minus
-        raise InputError("a length for general tolerances", size_mm, f"{row.least_mm:g} to {row.upto_mm[-1]:g} mm")
-
-    def _find(self, kind: str, row_type: type[R], name: str) -> R:
-        for row in self.rows(kind):
-            if row.name == name:
-                return cast(R, row)
-        raise InputError(kind.replace("_", " "), name, _nearest(name, [row.name for row in self.rows(kind)]))
+    def _find(self, row_type: type[R], name: str) -> R:
+        rows = self.named(row_type)
+        if name not in rows:
+            raise InputError(_KIND_OF[row_type].replace("_", " "), name, _nearest(name, rows))
+        return rows[name]
 
 
 @cache
@@ -209,13 +206,8 @@ def with_rows(extra: Mapping[str, Sequence[Mapping[str, Any]]]) -> Stock:
     return shipped().with_rows(extra)
 
 
-def material(name: str) -> MaterialRow:
-    """A filament or sheet stock of the shipped tables."""
-    return shipped().material(name)
-
-
 def _row(row_type: type[Row], given: Mapping[str, Any]) -> Row:
-    kind = next(k for k, t in KINDS.items() if t is row_type)
+    kind = _KIND_OF[row_type]
     known = [f.name for f in fields(row_type)]
     for key in given:
         if key not in known:
@@ -253,18 +245,13 @@ def _read(row_type: type[Row], key: str, value: Any) -> tuple[str, Any]:
         ending = next((e for e in _UNITS if name.endswith(e)), "")
         if not ending or key not in (name, name.removesuffix(ending)):
             continue
+        dimension, unit = _UNITS[ending]
         values = value if isinstance(value, (list, tuple)) else [value]
         if key != name and any(not isinstance(v, str) for v in values):
-            raise InputError(key, value, f'a quantity with its unit, such as "3 {_UNITS[ending][1]}"')
-        read = tuple(_quantity(v, *_UNITS[ending]) if isinstance(v, str) else v for v in values)
+            raise InputError(key, value, f'a quantity with its unit, such as "3 {unit}"')
+        read = tuple(float(parse(v, dimension).to(unit)) if isinstance(v, str) else v for v in values)
         return name, read if isinstance(value, (list, tuple)) else read[0]
     return key, value
-
-
-def _quantity(text: str, dimension: str, unit: str) -> float:
-    from backwave.units import parse
-
-    return float(parse(text, dimension).to(unit))
 
 
 @cache
@@ -307,3 +294,43 @@ def _nearest(name: str, known: Iterable[str]) -> str:
     lowered = {k.lower(): k for k in known}
     close = [lowered[m] for m in get_close_matches(name.lower(), list(lowered), n=3, cutoff=0.4)]
     return (("nearest: " + ", ".join(close) + "; ") if close else "") + "all: " + ", ".join(known)
+
+
+_METRIC = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:mm2|mm²|mm\^2|sq\.?\s*mm|qmm)", re.IGNORECASE)
+_GAUGE = re.compile(r"(?:awg\s*#?\s*(\d+(?:/0)?|0{1,4})|(\d+(?:/0)?|0{1,4})\s*(?:awg|ga(?:uge)?\.?))", re.IGNORECASE)
+
+
+def cable_size(text: str) -> str:
+    """The name of a size as the table has it, of "1.5mm2", "4 AWG", "00 AWG" or the name itself; "" stays.
+
+    InputError: no size, or one that nobody sells.
+    """
+    said = text.strip()
+    names = shipped().named(CableSizeRow)
+    metric, gauge = _METRIC.fullmatch(said), _GAUGE.fullmatch(said)
+    name = said
+    if metric:
+        name = f"{float(metric[1].replace(',', '.')):g} mm2"
+    elif gauge:
+        number = gauge[1] or gauge[2]
+        name = f"AWG {len(number)}/0" if not number.strip("0") else f"AWG {number}"
+    if said and name not in names:
+        rising = sorted(names, key=lambda n: (n[0] == "A", names[n].area_mm2))
+        raise InputError("no such size of cable", text, "one of " + ", ".join(rising))
+    return name
+
+
+def fuse_style(text: str) -> str:
+    """A style of fuse as the table has it; "" stays. InputError: no such style."""
+    names = shipped().named(FuseRow)
+    if text and text not in names:
+        raise InputError("no such style of fuse", text, "one of " + ", ".join(names))
+    return text
+
+
+def refuse_unsold(rating_a: float, style: str) -> None:
+    """Refuses a rating that a style, or any style, does not have. InputError: A rating that is none."""
+    ratings = {rating for row in shipped().of(FuseRow) if style in ("", row.name) for rating in row.ratings_a}
+    if rating_a not in ratings:
+        what = f"no such rating of a {style + ' ' if style else ''}fuse, A"
+        raise InputError(what, f"{rating_a:g}", "one of " + ", ".join(f"{r:g}" for r in sorted(ratings)))

@@ -17,7 +17,7 @@ from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, Notch, Spigot, Thread
 from backwave.shape import Outline
-from backwave.stock import Stock
+from backwave.stock import MaterialRow, Stock
 
 NOTCH_WIDTH_MM, NOTCH_DEPTH_MM = 16.0, 5.0
 GROOVE_PLAY_MM = 1.0  # groove over strip, in width; common trade practice
@@ -215,7 +215,7 @@ def sheet_thicknesses(job: Job, stock: Stock, adapter: AdapterTable) -> tuple[fl
     row = stock.material(adapter.material)
     if row.kind != adapter.process:
         worked = "printed" if adapter.process == "print" else "cut from sheet"
-        fit = [str(r.name) for r in stock.rows("material") if getattr(r, "kind", "") == adapter.process]
+        fit = [r.name for r in stock.of(MaterialRow) if r.kind == adapter.process]
         raise InputError(f"a material that is not {worked}", row.name, ", ".join(fit))
     if adapter.process == "print":
         return ()

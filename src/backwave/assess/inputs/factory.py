@@ -13,10 +13,9 @@ from backwave.finding import PRACTICE, Check, Finding, Message, words
 from backwave.job import Job, Place
 from backwave.job.gates import about, has_reading
 from backwave.job.wiring import FactoryOutputTable, PairTable
-from backwave.notation.wire_gate import CELL_RATED_V, PAIR_GATE, POP_S
-from backwave.power.factory_check import check_factory
-from backwave.power.factory_output import FactoryPair, FactorySystem
-from backwave.power.factory_pair import Confirmed, PairReading, PairSays, read_pair
+from backwave.notation.wires import CELL_RATED_V, PAIR_GATE, POP_S
+from backwave.power.factory_output import FactoryPair, FactorySystem, check_factory
+from backwave.power.signal_way import Confirmed, PairReading, PairSays, read_pair
 
 
 @dataclass(frozen=True)

@@ -105,7 +105,7 @@ def foam_of(
         )
         return FoamResult(None, back, land, (*checks, check))
     grade = stock.foam(foam.grade)
-    softer = [r for r in stock.rows("foam") if isinstance(r, FoamRow) and r.high_pa < grade.high_pa]
+    softer = [r for r in stock.of(FoamRow) if r.high_pa < grade.high_pa]
     ring = choose_ring(
         room,
         RingWish(

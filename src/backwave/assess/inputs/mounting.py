@@ -15,7 +15,7 @@ from backwave.part.features import Prism, features
 from backwave.part.radial_section import inner_walls
 from backwave.part.types import AdapterSpec, LipRelief
 from backwave.shape import circle, offset, polygon
-from backwave.stock import Stock
+from backwave.stock import LapRow, Stock
 from backwave.uncertainty import Reading, exact
 
 
@@ -54,7 +54,7 @@ def mounting_of(job: Job, stock: Stock, place: Place, speaker: SpeakerTable, siz
         land_mm=back + spec.seat_z_mm,
         flange=Body("flange", spec.outline, back, front),
         passages=_passages(spec, back),
-        laps=stock.laps(),
+        laps=stock.of(LapRow),
         terminal_start=None if start is None else bench.read("terminals.start", start, "sheet", speaker.by),
         spigot=spigot,
         collar=collar,
@@ -115,7 +115,7 @@ def lip_of(job: Job, place: Place) -> Lip | None:
 def lip_relief(job: Job, stock: Stock, place: Place, opening: Opening, gasket: Reading) -> LipRelief | None:
     """Room in the back face for a lip that is taller than the closed gasket: the readings' doubt and the play more."""
     lip = lip_of(job, place)
-    play = next(row.lap_mm for row in stock.laps() if row.name == "play over a lip")
+    play = next(row.lap_mm for row in stock.of(LapRow) if row.name == "play over a lip")
     if lip is None or (depth := lip.height.value + lip.height.bound + play - gasket.value + gasket.bound) <= 0.0:
         return None
     out = lip.width.value + lip.width.bound + play

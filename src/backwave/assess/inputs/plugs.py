@@ -12,11 +12,9 @@ from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.job import Job, Place
 from backwave.job.wiring import PinTable
 from backwave.job.wiring import PlugTable as PlugTable
-from backwave.notation.leave_alone import THEIRS, names_theirs
-from backwave.notation.wire_color import LETTERS
+from backwave.notation.wires import LETTERS, THEIRS, names_theirs
 from backwave.power.cable import sizes_of
-from backwave.power.harness import Plug, series_farad
-from backwave.power.harness_lists import END_M, LeadReach, lead_reach
+from backwave.power.harness import END_M, LeadReach, Plug, lead_reach, series_farad
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions

@@ -118,7 +118,7 @@ def lift_at(
     hot = material.e_pa * NO_CREEP_ROW if creep is None else min(creep.modulus_pa(zone.hot_degc), material.e_pa)
     source = f"a quarter of its modulus; {PRACTICE}" if creep is None else creep.cited
     ring = FlangeRing((outer + bore_mm) / 2.0, outer - bore_mm, thickness_mm, held)
-    foams = [row for row in stock.rows("foam") if isinstance(row, FoamRow)]
+    foams = list(stock.of(FoamRow))
     lift: FlangeLift | None = memo.call(flange_lift, ring, back, foams, material.e_pa, hot, zone.hot_degc, source)
     return lift
 

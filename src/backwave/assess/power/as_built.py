@@ -11,11 +11,11 @@ from backwave.job import Job
 from backwave.job.supply import CableTable, DistributionTable, LoadTable
 from backwave.job.wiring import WireTable
 from backwave.power import CableRun, Node, Supply, SupplyBranch, SupplyLoad, SupplyTree, ground_check
-from backwave.power.as_built import Conductor, FittedFuse, Installation
 from backwave.power.cable import GROUND_M, INSULATION_DEGC, filled, sizes_of
-from backwave.power.cable_test import CableReading, judge_cable, supply_checks
 from backwave.power.current import sources_of
 from backwave.power.fuse import fuses_of
+from backwave.power.hand_over import CableReading, judge_cable, supply_checks
+from backwave.power.protection import Conductor, FittedFuse, Installation
 from backwave.stock import FuseRow, shipped
 
 if TYPE_CHECKING:
@@ -173,7 +173,7 @@ def _fitted(node: Node) -> FittedFuse | None:
     fuse = node.fuse
     if not node.fitted or fuse.rating_a is None:
         return None
-    row = next(r for r in shipped().rows("fuse") if isinstance(r, FuseRow) and r.name == fuse.style)
+    row = shipped().named(FuseRow)[fuse.style]
     return FittedFuse(fuse.rating_a, fuse.style, fuse.breaking_a, row.limit_v)
 
 

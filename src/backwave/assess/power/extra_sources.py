@@ -21,7 +21,6 @@ from backwave.job.supply import (
     MoreBatteryTable,
     SupplyTable,
 )
-from backwave.power.as_built import FittedFuse, Installation, PowerSource
 from backwave.power.extra_sources import (
     CHEMISTRIES,
     USUAL_SPAN_V,
@@ -35,7 +34,7 @@ from backwave.power.extra_sources import (
     voltage_check,
 )
 from backwave.power.fuse import fuses_of
-from backwave.power.protection import Protected
+from backwave.power.protection import FittedFuse, Installation, PowerSource, Protected
 from backwave.units import Quantity, parse
 
 if TYPE_CHECKING:

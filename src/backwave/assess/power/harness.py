@@ -22,11 +22,22 @@ from backwave.job import Job, Place
 from backwave.job.supply import CableTable, DistributionTable, LoadTable
 from backwave.notation.filters import corner_hz
 from backwave.power.cable import sizes_of
-from backwave.power.harness import Harness, Lead, PathSpec, PlugConflictError, UnknownPinError, Wire
+from backwave.power.harness import (
+    Face,
+    Harness,
+    Lead,
+    PathSpec,
+    PlugConflictError,
+    UnknownPinError,
+    Wire,
+    cut_list,
+    faces,
+    labels,
+    schedule,
+)
 from backwave.power.harness_build import harness_of, speaker_ids
 from backwave.power.harness_check import check_harness
-from backwave.power.harness_lists import Face, cut_list, faces, labels, schedule
-from backwave.power.hinge_boot import boot_check
+from backwave.power.harness_leads import boot_check
 from backwave.sound.checks import capacitor_most, filter_holds
 
 if TYPE_CHECKING:

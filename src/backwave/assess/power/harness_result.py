@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from backwave.finding import Finding
-from backwave.power.harness import Harness
-from backwave.power.harness_lists import CutRow, LabelRow, ScheduleRow
+from backwave.power.harness import CutRow, Harness, LabelRow, ScheduleRow
 
 if TYPE_CHECKING:
     from backwave.assess.power.speaker_runs import SpeakerRun

@@ -17,7 +17,7 @@ from backwave.finding import PRACTICE, Check, Finding
 from backwave.job import Job, best_mm
 from backwave.network.element import Complex, Real
 from backwave.notation.crossover import Branch, write_branch
-from backwave.power.load_impedance import arrangements
+from backwave.power.speaker_cable import arrangements
 from backwave.sound.box import Carcass, carcass, driver_volume, fits_inside
 from backwave.sound.checks import load_check
 from backwave.sound.design import (
