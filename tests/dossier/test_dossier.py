@@ -28,7 +28,6 @@ from backwave.finding import verdict_line
 from backwave.job import loads
 from backwave.job.gates import Gates, GateWord
 from backwave.notation.wires import GAIN_GATE
-from backwave.part.order import paper_parts
 from tests.dossier.conftest import TEXT, many, many_text, tell
 from tests.dossier.reading import check_layout, gray, longest_run, squeezed, texts
 
@@ -205,7 +204,7 @@ def test_sheets_are_at_1_to_1_after_rendering(told: PageContext, pdfs: dict[str,
     pages, _ = sheets(replace(told, paper=paper))
     total = len(pypdfium2.PdfDocument(pdfs[paper]))
     part = told.result.parts[0]
-    (sheet,) = template_sheets(template_view(paper_parts(part)[0], "", "", "", ""), paper)
+    (sheet,) = template_sheets(template_view(part.on_paper()[0], "", "", "", ""), paper)
     bars = [m.points for m in sheet.marks if isinstance(m, Poly) and m.look == "edge" and len(m.points) == 2]
     level = next(a[1] for a, b in bars if a[1] == b[1] and abs(a[0] - b[0]) == 100)
     mm = 600 / 25.4

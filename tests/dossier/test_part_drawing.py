@@ -7,9 +7,8 @@ from xml.etree import ElementTree
 
 import pytest
 
-from backwave.assess.part_view import hole_names, part_view
 from backwave.dossier.context import PageContext
-from backwave.drawing.part import SCALES, part_svg
+from backwave.drawing.part import SCALES, hole_names, part_svg
 from tests.drawing.reading import SVG, faults, paths, written
 
 
@@ -22,7 +21,7 @@ def circles(svg: str) -> list[tuple[float, float, float]]:
 def test_outline_and_holes_are_where_the_part_has_them(told: PageContext, system: str) -> None:
     for part in told.result.parts:
         spec = part.spec
-        svg = part_svg(part_view(part, system), "paper", system=system)
+        svg = part_svg(part, "paper", system=system)
         assert faults(svg) == []
         ratio = re.search(r"face (\d+):(\d+)", " ".join(w.text for w in written(svg)))
         assert ratio is not None
@@ -54,7 +53,7 @@ def test_outline_and_holes_are_where_the_part_has_them(told: PageContext, system
 def test_dimensions_say_what_is_drawn(told: PageContext) -> None:
     for part in told.result.parts:
         spec = part.spec
-        said = [w.text for w in written(part_svg(part_view(part), "paper"))]
+        said = [w.text for w in written(part_svg(part, "paper"))]
         left, bottom, right, top = spec.outline.bounds_mm
         if spec.outline.circle is not None:  # a true circle by its diameter, from the model
             assert f"⌀{2 * spec.outline.circle[2]:.1f}" in said

@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 
-from backwave.assess.part_view import part_view
 from backwave.drawing.part import part_sheet, part_svg
 from backwave.drawing.sheet import Circle, Sheet, overlaps
 from backwave.drawing.styles import TEXTS
@@ -31,7 +30,7 @@ def order(spec: AdapterSpec, **more: Any) -> PartOrder:
 
 
 def sheet(spec: AdapterSpec, **more: Any) -> tuple[Sheet, list[str]]:
-    made = part_sheet(part_view(order(spec, **more)))
+    made = part_sheet(order(spec, **more))
     return made, [mark.text for mark, _ in made.texts()]
 
 
@@ -83,4 +82,4 @@ def test_what_it_is_made_against_stands_at_the_head() -> None:
     assert overlaps(made) == []
     plain, _ = sheet(full())
     assert made.height > plain.height
-    assert "STOPPED" in part_svg(part_view(order(full(), stopped=(stop,), anyway="so")), "paper")
+    assert "STOPPED" in part_svg(order(full(), stopped=(stop,), anyway="so"), "paper")

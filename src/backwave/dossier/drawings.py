@@ -8,14 +8,13 @@ from math import isfinite
 from typing import Any
 
 from backwave.assess import PartOrder, PlaceResult
-from backwave.assess.part_view import hole_names, paper_parts, part_view
 from backwave.assess.plan_view import above
 from backwave.assess.solid_findings import part_digest
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, par, small, sub, table, title_block
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept
 from backwave.drawing.face import face_svg
-from backwave.drawing.part import part_svg
+from backwave.drawing.part import hole_names, part_svg
 from backwave.drawing.plan_view import plan_svg
 from backwave.drawing.section import section_svg
 from backwave.drawing.template import template_svg
@@ -41,7 +40,7 @@ def part_picture(told: PageContext, part: PartOrder) -> str | None:
     if not part.final:
         return None
     try:
-        return kept(part_svg, kept(part_view, part, told.system), "paper", system=told.system)
+        return kept(part_svg, part, "paper", system=told.system)
     except BuildError:
         return None
 
@@ -205,7 +204,7 @@ def sheets(told: PageContext) -> tuple[list[dict[str, Any]], dict[str, str | byt
     pages: list[dict[str, Any]] = []
     pictures: dict[str, str | bytes] = {}
     for part in told.result.parts:
-        for flat in kept(paper_parts, part):
+        for flat in kept(PartOrder.on_paper, part):
             title = flat.name if part.label in flat.name else f"{part.label}: {flat.name}"
             view = template_view(flat, told.result.title, title, part.side, told.revision, told.system)
             view = replace(view, date=told.date, warnings=part.warnings)

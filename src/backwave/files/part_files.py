@@ -23,7 +23,7 @@ from backwave.files.solid_files import StepFacts, stl_bytes, threemf_bytes, writ
 from backwave.finding import CalculationLine, Check, Message
 from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
 from backwave.part.kernel import kernel
-from backwave.part.order import PartOrder, paper_parts
+from backwave.part.order import PartOrder
 from backwave.part.print_estimate import PrintEstimate, print_estimate
 from backwave.part.process import Printer, SheetStock
 from backwave.part.solid_checks import SolidFacts, facts, solid_checks
@@ -273,7 +273,7 @@ def _to_try(bench: _Bench) -> None:
 
 
 def _paper(bench: _Bench, part: PartOrder) -> None:
-    order, parts = bench.order, paper_parts(part)
+    order, parts = bench.order, part.on_paper()
     if parts:
         bench.put(
             "template",

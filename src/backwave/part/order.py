@@ -10,6 +10,7 @@ from backwave.finding import Check
 from backwave.part.fit_gauge import cards
 from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
 from backwave.part.process import Material, Printer, SheetStock, Zone
+from backwave.part.radial_section import Loop, radial_section
 from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
 from backwave.shape import Outline
 
@@ -63,26 +64,29 @@ class PartOrder:
         """What stands on every sheet of its paper."""
         return self.marks if self.final else (NOT_MADE, *self.flags)
 
+    def radial_section(self, angle_deg: float) -> tuple[tuple[Loop, tuple[Loop, ...]], ...]:
+        """Its material in a half-plane from the axis, see `backwave.part.radial_section`."""
+        return radial_section(self.spec, angle_deg)
 
-def paper_parts(part: PartOrder) -> tuple[FlatPart, ...]:
-    """What goes onto paper at 1:1: the part's face or its layers, the foam ring, the dummy's cards.
+    def on_paper(self) -> tuple[FlatPart, ...]:
+        """What goes onto paper at 1:1: its face or its layers, the foam ring, the dummy's cards.
 
-    Of a part that is stopped there are the test ring and the cards alone.
-    """
-    found: list[FlatPart] = []
-    if part.final and isinstance(part.how, SheetStock):
-        with suppress(BuildError, InputError):  # the part's own finding says so
-            found += sheet_layers(part.spec, part.how)
-    else:
-        found.append(replace(flat_ring(part.check_ring), made=False))
-    shown = () if part.metal_hole is None else (("the hole in the metal, as measured", part.metal_hole),)
-    found = [replace(flat, whose=_whose(part.spec), shown=shown) for flat in found]
-    if part.ring is not None and part.final:
-        found.append(flat_ring(part.ring))
-    if part.stand_in is not None:
-        with suppress(BuildError):  # and the dummy's
-            found += cards(part.stand_in)
-    return tuple(found)
+        Of a part that is stopped there are the test ring and the cards alone.
+        """
+        found: list[FlatPart] = []
+        if self.final and isinstance(self.how, SheetStock):
+            with suppress(BuildError, InputError):  # the part's own finding says so
+                found += sheet_layers(self.spec, self.how)
+        else:
+            found.append(replace(flat_ring(self.check_ring), made=False))
+        shown = () if self.metal_hole is None else (("the hole in the metal, as measured", self.metal_hole),)
+        found = [replace(flat, whose=_whose(self.spec), shown=shown) for flat in found]
+        if self.ring is not None and self.final:
+            found.append(flat_ring(self.ring))
+        if self.stand_in is not None:
+            with suppress(BuildError):  # and the dummy's
+                found += cards(self.stand_in)
+        return tuple(found)
 
 
 def _whose(spec: AdapterSpec) -> tuple[tuple[float, float, str], ...]:
