@@ -1,5 +1,6 @@
 # make demo    the whole main job on the demo van; ends by saying where to look
 # make test    set-up, lint, types and every test
+# make quick   the tests that start no workbench, no browser and no solid kernel: under a minute
 # make check   lint and types alone        make bench   the benchmarks        make docs   the generated pages
 
 PYTHON ?= python3
@@ -12,7 +13,7 @@ TESTED := $(VENV)/ready-dev
 RUN_PACKAGES  := libgl1 libexpat1
 TEST_PACKAGES := ngspice admesh chromium fonts-liberation
 
-.PHONY: setup demo test check bench docs clean lock
+.PHONY: setup demo test quick check bench docs clean lock
 
 setup: $(READY)
 
@@ -21,6 +22,9 @@ demo: $(READY)
 
 test: check
 	$(BIN)/python -m pytest -n 2
+
+quick: $(TESTED)
+	$(BIN)/python -m pytest -n 2 -m "not kernel and not browser"
 
 check: $(TESTED)
 	$(BIN)/ruff check .

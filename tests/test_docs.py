@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
 import shlex
 import shutil
 import subprocess
 import sys
-import textwrap
 from pathlib import Path
 
 import pytest
+
+from tests.cli.command_line import run
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -32,9 +34,7 @@ def test_generated_pages_and_pictures_are_fresh() -> None:
 
 def test_the_example_copied_into_an_empty_folder_gets_a_verdict_and_is_asked_for_what_it_lacks(tmp_path: Path) -> None:
     shutil.copy(ROOT / "docs/example-job.toml", tmp_path / "job.toml")
-    done = subprocess.run(
-        [sys.executable, "-m", "backwave", "check", tmp_path, "--json"], capture_output=True, text=True, check=False
-    )
+    done = run("check", tmp_path, "--json")
     assert done.returncode in (0, 1), done.stderr
     told = json.loads(done.stdout)
     assert told["verdict"] == "caution"
@@ -47,16 +47,25 @@ def test_the_example_copied_into_an_empty_folder_gets_a_verdict_and_is_asked_for
 @pytest.mark.kernel
 @pytest.mark.parametrize("page", ["README.md", "docs/first-job.md"])
 def test_the_commands_of_a_page_run_one_after_another(page: str, tmp_path: Path) -> None:
+    """And its Python, where it has some, on the job that the first of them starts."""
     found = commands(page)
     assert [c[0] for c in found][:1] == ["new"]
     shutil.copytree(ROOT / "src/backwave/cli/demo_job", tmp_path / "demo")  # as `make demo` leaves it
-    for command in found:
-        done = subprocess.run(
-            [sys.executable, "-m", "backwave", *command], cwd=tmp_path, capture_output=True, text=True, check=False
-        )
+    blocks = re.findall(r"```python\n(.*?)```", (ROOT / page).read_text(encoding="utf-8"), re.DOTALL)
+    assert len(blocks) == (page == "README.md")
+    for n, command in enumerate(found):
+        done = run(*command, cwd=tmp_path)
         # 1 is a stop, which the page's own numbers may earn; anything else is the page's fault.
         assert done.returncode in (0, 1), f"{command}: {done.stderr}"
-        assert "Traceback" not in done.stderr
+        if n == 0 and blocks:
+            with contextlib.chdir(tmp_path):
+                exec(blocks[0], told := {"__name__": "shown"})  # noqa: S102 - what the page shows
+            result, made = told["result"], told["made"]
+            assert result.verdict in ("ok", "caution", "stop")
+            assert result.places[0].fit.clearances
+            assert told["stages"] is None
+            assert len(made.entries) == len(result.parts) > 0
+            assert list(tmp_path.glob("my-van/made/*/*.step"))
 
 
 @pytest.mark.parametrize(
@@ -67,22 +76,3 @@ def test_links_lead_somewhere(page: str) -> None:
     targets = [t.partition("#")[0] for t in re.findall(r"\]\(([^)]+)\)", text)]
     missing = [t for t in targets if t and "://" not in t and not ((ROOT / page).parent / t).exists()]
     assert not missing
-
-
-def test_the_python_of_the_readme_runs(tmp_path: Path) -> None:
-    """On the job that the commands before it start, in a process of its own."""
-    page = (ROOT / "README.md").read_text(encoding="utf-8")
-    (code,) = re.findall(r"```python\n(.*?)```", page, re.DOTALL)
-    (new,) = re.findall(r"^backwave new (.*)$", page, re.MULTILINE)
-    run = [sys.executable, "-m", "backwave", "new", *shlex.split(new)]
-    subprocess.run(run, cwd=tmp_path, check=True, capture_output=True)
-    told = (
-        "\nassert result.verdict in ('ok', 'caution', 'stop') and result.places[0].fit.clearances"
-        "\nassert stages is None and len(made.entries) == len(result.parts) > 0"
-    )
-    code = f"{code}{told}"
-    main = f"if __name__ == '__main__':\n{textwrap.indent(code, '    ')}"  # workers read the file again
-    (tmp_path / "five.py").write_text(main, encoding="utf-8")
-    done = subprocess.run([sys.executable, "five.py"], cwd=tmp_path, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
-    assert list(tmp_path.glob("my-van/made/*/*.step"))

@@ -76,8 +76,9 @@ def test_built_rebuilt_and_every_file(bench: Callable[..., Any], tab: Callable[.
     refused.value.close()
 
 
+@pytest.mark.kernel
 def test_what_was_overtaken_is_dropped(tmp_path: Path) -> None:
-    """Three edits one after another: the last is built, and nothing is told of the others."""
+    """Three edits one after another: the last is built, nothing is told of the others, and it is not built twice."""
     folder = demo(tmp_path / "job")
     text = (folder / "job.toml").read_text(encoding="utf-8")
     told: list[float] = []
@@ -97,19 +98,6 @@ def test_what_was_overtaken_is_dropped(tmp_path: Path) -> None:
         assert [p.name for p in (tmp_path / "cache").iterdir() if any(p.glob("*.3mf"))] == [good.digest[:24]]
         assert solids.file(good.digest, "../../job.toml") is None
         assert part.id in solids.kept()
-    finally:
-        solids.close()
-
-
-def test_nothing_is_built_twice(tmp_path: Path) -> None:
-    folder = demo(tmp_path / "job")
-    result = assess(load(folder), draws=2_000)
-    part = next(p for p in result.parts if p.subject == "cargo-wall")
-    solids = Solids(tmp_path / "cache", lambda: None)
-    try:
-        solids.wanted(result.parts, result.title, result.show)
-        solids.ask(part.id)
-        until(lambda: solids.state(part.id)[1], 90)
         stamps = {p: p.stat().st_mtime_ns for p in (tmp_path / "cache").rglob("*") if p.is_file()}
         solids.wanted(result.parts, result.title, result.show)
         solids.ask(part.id, again=True)

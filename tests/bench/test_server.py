@@ -6,7 +6,6 @@ import http.client
 import os
 import re
 import socket
-import subprocess
 import sys
 import time
 from collections.abc import Callable
@@ -18,6 +17,7 @@ import pytest
 from bench.waiting import until
 
 from backwave.job import loads
+from tests.cli.command_line import run
 
 OTHER = "192.168.77.5"  # an address of a private network (RFC 1918), as a phone would name this machine
 
@@ -30,16 +30,6 @@ def asked(url: str, path: str = "/", **head: str) -> http.client.HTTPResponse:
     answer.read()
     wire.close()
     return answer
-
-
-def opened(*args: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "backwave", "open", *args, "--no-show"],
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="all of 127.0.0.0/8 is this machine on Linux alone")
@@ -93,13 +83,13 @@ def test_on_the_network_it_says_what_that_means_and_asks_for_the_key(bench: Call
 
 
 def test_what_is_wrong_from_the_start_is_said_in_the_terminal(tmp_path: Path) -> None:
-    gone = opened(str(tmp_path / "nowhere"))
+    gone = run("open", tmp_path / "nowhere", "--no-show")
     assert gone.returncode == 3
     assert "backwave new" in gone.stderr
     with socket.socket() as one:
         one.bind(("127.0.0.1", 0))
         one.listen()
-        taken = opened(str(tmp_path), "--port", str(one.getsockname()[1]))
+        taken = run("open", tmp_path, "--no-show", "--port", str(one.getsockname()[1]))
     assert taken.returncode == 2
     assert "--port 0" in taken.stderr
 

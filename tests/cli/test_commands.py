@@ -3,36 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"
-SIX = [
-    "--hole",
-    "143.5 mm",
-    "--behind",
-    "58 mm",
-    "--trim",
-    "37 mm",
-    "--cutout",
-    "141 mm",
-    "--magnet",
-    "92 mm",
-    "--depth",
-    "64 mm",
-]
-
-
-def run(*args: str | Path, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
-    env = {**os.environ, "COLUMNS": "110", "NO_COLOR": "1"}
-    command = [sys.executable, "-m", "backwave", *map(str, args)]
-    return subprocess.run(command, capture_output=True, text=True, check=False, cwd=cwd, env=env)
+from tests.cli.command_line import DEMO, SIX, run
 
 
 @pytest.fixture(scope="module")

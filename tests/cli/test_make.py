@@ -11,7 +11,7 @@ import pytest
 
 from backwave.job import load
 from backwave.stock import shipped
-from tests.cli.test_commands import DEMO, run
+from tests.cli.command_line import DEMO, run
 
 PART = "cargo-wall-demo-130"
 KINDS = {"step", "stl", "3mf", "dxf", "template"}

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.test_commands import DEMO, run
+from tests.cli.command_line import DEMO, run
 
 WHOLE = {
     "dossier.pdf", "customer.pdf", "public/page.pdf", "lists/shopping.csv", "lists/checklist.csv", "job.toml",

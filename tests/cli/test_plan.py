@@ -17,8 +17,8 @@ import pytest
 from PIL import Image
 
 from backwave.cli import main
-from tests.cli.test_commands import DEMO
-from tests.cli.test_commands import run as program
+from tests.cli.command_line import DEMO
+from tests.cli.command_line import run as program
 
 
 @pytest.fixture

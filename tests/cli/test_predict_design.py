@@ -4,26 +4,18 @@ from __future__ import annotations
 
 import json
 import shutil
-import subprocess
-import sys
 import xml.etree.ElementTree as ET
 from pathlib import Path
+from subprocess import CompletedProcess
 
 import pytest
 
-DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"
+from tests.cli.command_line import DEMO
+from tests.cli.command_line import run as command
 
 
-def run(*args: str | Path, code: int = 0) -> subprocess.CompletedProcess[str]:
-    done = subprocess.run(
-        [sys.executable, "-m", "backwave", *map(str, args)],
-        check=False,
-        capture_output=True,
-        text=True,
-        env={"COLUMNS": "160", "PATH": ""},
-    )
-    assert done.returncode == code, done.stderr or done.stdout
-    return done
+def run(*args: str | Path, code: int = 0) -> CompletedProcess[str]:
+    return command(*args, code=code, columns=160)
 
 
 @pytest.fixture

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import json
 import shutil
-import subprocess
-import sys
 import tomllib
 from importlib.resources import files
 from pathlib import Path
+from subprocess import CompletedProcess
 
 import numpy as np
 import pytest
@@ -17,15 +16,11 @@ import soundfile
 from backwave.cli import demo_recordings
 from backwave.files.recordings import write_wave
 from backwave.job import load
+from tests.cli.command_line import run as command
 
 
-def run(*args: str | Path, code: int = 0) -> subprocess.CompletedProcess[str]:
-    done = subprocess.run(
-        [sys.executable, "-m", "backwave", *map(str, args)], check=False, capture_output=True, text=True
-    )
-    assert done.returncode == code, done.stderr or done.stdout
-    assert "Traceback" not in done.stderr
-    return done
+def run(*args: str | Path, code: int = 0) -> CompletedProcess[str]:
+    return command(*args, code=code)
 
 
 @pytest.fixture(scope="module")

@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
-import subprocess
-import sys
 from pathlib import Path
+from subprocess import CompletedProcess
 
 import pytest
 
 from backwave.job import load
+from tests.cli.command_line import run as command
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "docs/example-job.toml"
 
 
-def run(*args: str | Path, cwd: Path) -> subprocess.CompletedProcess[str]:
-    env = {**os.environ, "COLUMNS": "110", "NO_COLOR": "1", "BACKWAVE_SHELF": str(cwd / "shelf")}
-    command = [sys.executable, "-m", "backwave", "shelf", *map(str, args)]
-    return subprocess.run(command, capture_output=True, text=True, check=False, cwd=cwd, env=env)
+def run(*args: str | Path, cwd: Path) -> CompletedProcess[str]:
+    return command("shelf", *args, cwd=cwd, BACKWAVE_SHELF=str(cwd / "shelf"))
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.test_commands import DEMO, run
+from tests.cli.command_line import DEMO, run
 
 STOPPED, SOUND = "cargo-wall-demo-130", "front-door-demo-165-left"
 TRIED = {"check_ring", "stand_in", "template"}

@@ -3,23 +3,19 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
+from subprocess import CompletedProcess
 
 import numpy as np
 import pytest
 import soundfile
 
 from backwave.files.recordings import write_wave
+from tests.cli.command_line import run as command
 
 
-def run(*args: str | Path, code: int = 0) -> subprocess.CompletedProcess[str]:
-    done = subprocess.run(
-        [sys.executable, "-m", "backwave", *map(str, args)], check=False, capture_output=True, text=True
-    )
-    assert done.returncode == code, done.stderr or done.stdout
-    return done
+def run(*args: str | Path, code: int = 0) -> CompletedProcess[str]:
+    return command(*args, code=code)
 
 
 @pytest.fixture
@@ -147,10 +143,7 @@ def test_bad_recordings_say_what_to_do(played: Path, change: str, words: str) ->
         take.unlink()
     elif change == "loud":
         write_wave(take, np.clip(x * 40, -1, 1), rate)
-    done = subprocess.run(
-        [sys.executable, "-m", "backwave", "read", str(take)], check=False, capture_output=True, text=True
-    )
-    assert "Traceback" not in done.stderr
+    done = command("read", take)
     assert words in (done.stdout + done.stderr).lower()
 
 

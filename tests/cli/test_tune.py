@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import json
 import shutil
-import subprocess
-import sys
 from pathlib import Path
+from subprocess import CompletedProcess
 
 import numpy as np
 import pytest
@@ -14,16 +13,12 @@ import soundfile
 
 from backwave import acoustics
 from backwave.files.recordings import write_wave
+from tests.cli.command_line import DEMO
+from tests.cli.command_line import run as command
 
-DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"
 
-
-def run(*args: str | Path, code: int = 0) -> subprocess.CompletedProcess[str]:
-    done = subprocess.run(
-        [sys.executable, "-m", "backwave", *map(str, args)], check=False, capture_output=True, text=True
-    )
-    assert done.returncode == code, done.stderr or done.stdout
-    return done
+def run(*args: str | Path, code: int = 0) -> CompletedProcess[str]:
+    return command(*args, code=code)
 
 
 @pytest.fixture(scope="module")

@@ -4,20 +4,15 @@ from __future__ import annotations
 
 import json
 import shutil
-import subprocess
-import sys
 from pathlib import Path
+from subprocess import CompletedProcess
 
-DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"
+from tests.cli.command_line import DEMO
+from tests.cli.command_line import run as command
 
 
-def run(*args: str | Path, code: int = 0, typed: str = "") -> subprocess.CompletedProcess[str]:
-    done = subprocess.run(
-        [sys.executable, "-m", "backwave", *map(str, args)],
-        check=False, capture_output=True, text=True, input=typed, env={"COLUMNS": "150", "PATH": ""},
-    )  # fmt: skip
-    assert done.returncode == code, done.stderr or done.stdout
-    return done
+def run(*args: str | Path, code: int = 0, typed: str = "") -> CompletedProcess[str]:
+    return command(*args, code=code, typed=typed, columns=150)
 
 
 def test_cautions_come_first_and_the_gate_before_the_voltage(tmp_path: Path) -> None:

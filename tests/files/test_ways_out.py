@@ -27,6 +27,7 @@ from backwave.files.solid_files import step_string, stl_bytes, threemf_bytes
 from backwave.part.flat_patterns import FlatPart
 from backwave.plain_text import csv_bytes, plain_text
 from backwave.shape import circle
+from tests.cli.command_line import SIX, run
 from tests.files.test_dxf import pairs
 from tests.files.test_stl import CUBE, FACES, read_stl
 
@@ -184,7 +185,7 @@ print([hashlib.sha256(one).hexdigest() for one in made])
 
 def test_the_same_files_whatever_the_hash_seed() -> None:
     said = set()
-    for seed in ("0", "4", "7", "271828"):
+    for seed in ("0", "4"):
         env = {**os.environ, "PYTHONHASHSEED": seed}
         root = Path(__file__).resolve().parents[2]
         done = subprocess.run(
@@ -197,26 +198,13 @@ def test_the_same_files_whatever_the_hash_seed() -> None:
 @pytest.mark.slow
 @pytest.mark.kernel
 def test_the_same_job_makes_the_same_files_in_every_process(tmp_path: Path) -> None:
-    six = [
-        "--hole",
-        "143.5 mm",
-        "--behind",
-        "72 mm",
-        "--trim",
-        "60 mm",
-        "--cutout",
-        "141 mm",
-        "--magnet",
-        "92 mm",
-        "--depth",
-        "64 mm",
-    ]
     found = []
     for seed, more in (("0", []), ("4", ["--part", "front-door-woofer-right"])):
         folder = tmp_path / seed / "van"
         env = {**os.environ, "PYTHONHASHSEED": seed}
+        assert run("new", folder, "--title", "v", *SIX, "--behind", "72 mm", "--trim", "60 mm").returncode == 0
         # the second makes one part first and alone, so that another process, or another order, makes the other
-        for args in (["new", folder, "--title", "v", *six], ["make", folder, *more], ["make", folder]):
+        for args in (["make", folder, *more], ["make", folder])[not more :]:
             command = [sys.executable, "-m", "backwave", *map(str, args)]
             done = subprocess.run(command, capture_output=True, text=True, env=env, check=False)
             assert done.returncode == 0, done.stderr

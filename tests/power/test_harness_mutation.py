@@ -229,10 +229,10 @@ def test_a_right_harness_has_no_fault() -> None:
 
 
 def test_nearly_every_mutation_is_caught() -> None:
-    """300 harnesses here; benchmarks/bench_harness.py runs thousands and prints the score."""
-    tried, same, caught, missed = score(1, 300, 9)
+    """90 harnesses here; benchmarks/bench_harness.py runs thousands and prints the score."""
+    tried, same, caught, missed = score(1, 90, 9)
     counted = tried - same
-    assert all(counted[kind] > 300 for kind in ("swap", "remove", "duplicate"))
+    assert all(counted[kind] > 90 for kind in ("swap", "remove", "duplicate"))
     assert not missed[:3], (len(missed), missed[:3])
     assert sum(caught.values()) / sum(counted.values()) > 0.99
     # A rule that left out much would make any score: only swaps can change nothing, and few of them do.
@@ -317,5 +317,5 @@ def test_faults_of_size_fuse_color_ground_and_turn_on_are_caught() -> None:
 @pytest.mark.parametrize("broken", ["_route", "_pins"])
 def test_the_score_falls_when_a_check_is_taken_out(broken: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(f"backwave.power.harness_check.{broken}", lambda *_: [])
-    _, _, _, missed = score(1, 25, 9)
+    _, _, _, missed = score(1, 8, 9)
     assert missed
