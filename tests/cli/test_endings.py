@@ -148,12 +148,12 @@ def test_ctrl_c_is_130_and_a_word() -> None:
 PACKS = """
 import os, sys, time
 from types import SimpleNamespace
-from backwave.files import typeset
+from backwave.files import pdf
 def compiled(*_, **__):
     os.write(2, b"typesetting\\n")
     time.sleep(60)
-real = typeset.import_module
-typeset.import_module = lambda name: SimpleNamespace(compile=compiled, Fonts=lambda **_: None) if name == "typst" else real(name)
+real = pdf.import_module
+pdf.import_module = lambda name: SimpleNamespace(compile=compiled, Fonts=lambda **_: None) if name == "typst" else real(name)
 from backwave.cli import main
 main(["plan", sys.argv[1], "--paper", "A4"])
 """
