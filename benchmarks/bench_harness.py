@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
-from backwave.assess.power.harness_result import Harnessed
+from backwave.assess.power.results import Harnessed
 from backwave.drawing.harness import harness_svg
 from backwave.power.harness import Harness, Lead, PathSpec, Plug, cut_list, faces, labels, schedule
 from backwave.power.harness_build import harness_of

@@ -11,8 +11,8 @@ from collections.abc import Callable
 
 from backwave.assess import Memo
 from backwave.assess.power.harness import harnessed
-from backwave.assess.power.harness_result import Harnessed
-from backwave.assess.power.supply import Wires, wires_of
+from backwave.assess.power.results import Harnessed, Wires
+from backwave.assess.power.supply import wires_of
 from backwave.assumptions import Ledger
 from backwave.drawing.harness import harness_svg
 from backwave.job import Job, loads

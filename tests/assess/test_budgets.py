@@ -12,7 +12,7 @@ import pytest
 
 from backwave.assess import Memo, assess
 from backwave.assess.budgets import fit_budget, odd_number, table_budget
-from backwave.assess.inputs.adapter_spec import pile_of
+from backwave.assess.inputs.adapter import pile_of
 from backwave.assess.memo import digest
 from backwave.budget import checkpoint, memory_bytes
 from backwave.errors import InputError, TooMuchError

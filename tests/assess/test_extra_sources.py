@@ -9,7 +9,7 @@ import pytest
 
 from backwave.assess import Assessment, Memo, assess, wires_json
 from backwave.assess.power.extra_sources import supplies
-from backwave.assess.power.harness_result import harness_json
+from backwave.assess.power.results import harness_json
 from backwave.drawing.harness import harness_svg
 from backwave.errors import JobError
 from backwave.finding import words

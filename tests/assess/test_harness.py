@@ -9,7 +9,7 @@ from assess.test_harness_result import BARE, MEMO, TEXT, wire
 
 from backwave.assess import Assessment, assess
 from backwave.assess.inputs.factory import factory_json
-from backwave.assess.power.harness_result import harness_json
+from backwave.assess.power.results import harness_json
 from backwave.errors import JobError
 from backwave.finding import Finding
 from backwave.job import loads

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from backwave.assess import Assessment, Memo, assess
-from backwave.assess.power.harness_result import harness_json
+from backwave.assess.power.results import harness_json
 from backwave.drawing.harness import harness_sheet
 from backwave.drawing.sheet import overlaps
 from backwave.errors import JobError

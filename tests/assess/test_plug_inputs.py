@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from assess.tables import table_job, the_places
 
-from backwave.assess.inputs.plugs import KeptPlug, area_of, plug_at, plug_checks
+from backwave.assess.inputs.factory import KeptPlug, area_of, plug_at, plug_checks
 from backwave.assumptions import Ledger
 from backwave.fit import Stack
 from backwave.job import Job

@@ -9,8 +9,8 @@ import pytest
 from assess.tables import table_job
 
 from backwave.assess.memo import Memo
-from backwave.assess.power.harness import _new_area, _recorded
-from backwave.assess.power.speaker_runs import SpeakerRun, cable_at, speaker_run
+from backwave.assess.power.harness import _new_area, _recorded, cable_at, speaker_run
+from backwave.assess.power.results import SpeakerRun
 from backwave.assumptions import Ledger
 from backwave.job import Job
 from backwave.notation.crossover import parse_branch

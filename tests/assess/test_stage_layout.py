@@ -8,8 +8,7 @@ from typing import Any
 import pytest
 from assess.tables import table_job, the_places
 
-from backwave.assess.inputs.enclosures import WhatIf
-from backwave.assess.inputs.stage_layout import plan_stage
+from backwave.assess.inputs.enclosures import WhatIf, plan_stage
 from backwave.assess.sound.results import PlannedChannel
 from backwave.job.signal_chain import PathTable, StageTable
 from backwave.notation.crossover import Branch, CrossoverPart

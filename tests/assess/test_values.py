@@ -30,7 +30,7 @@ from backwave.assess import (
     with_comparisons,
 )
 from backwave.assess.inputs.factory import factory_json
-from backwave.assess.power.harness_result import harness_json
+from backwave.assess.power.results import harness_json
 from backwave.job import Job, load
 
 DEMO = Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job"

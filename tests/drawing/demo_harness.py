@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from backwave.assess.power.harness_result import Harnessed
+from backwave.assess.power.results import Harnessed
 from backwave.finding import Check, Finding, Message
 from backwave.power.harness import Device, Harness, ScheduleRow, Wire
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
-from backwave.assess.power.harness_result import Harnessed, PlugFace, PlugPin
+from backwave.assess.power.results import Harnessed, PlugFace, PlugPin
 from backwave.drawing.connector_faces import faces_sheet, faces_svg
 from backwave.drawing.harness import LOOK, harness_sheet, harness_svg
 from backwave.drawing.sheet import Poly, Sheet, overlaps

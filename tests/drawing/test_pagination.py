@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from backwave.assess.power.harness_result import Harnessed
+from backwave.assess.power.results import Harnessed
 from backwave.drawing.harness import harness_pages, harness_sheet
 from backwave.drawing.styles import TEXTS
 from backwave.power.harness import Device

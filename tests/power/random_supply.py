@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 
 from backwave.assess.memo import Memo
-from backwave.assess.power.supply import wires_json, wires_of
+from backwave.assess.power.results import wires_json
+from backwave.assess.power.supply import wires_of
 from backwave.assumptions import Ledger
 from backwave.job import loads
 from backwave.power.protection import Conductor, FittedFuse, Installation, PowerSource, judge

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from backwave.assess.memo import Memo
     from backwave.assess.pipeline import assess, engine_of, follows, predict, with_comparisons
     from backwave.assess.place_result import PlaceResult
-    from backwave.assess.power.supply import Wires, wires_json
+    from backwave.assess.power.results import Wires, wires_json
     from backwave.assess.proof.before_after import Proof, proof_json
     from backwave.assess.proof.proving import proven
     from backwave.assess.result import Assessment
@@ -86,7 +86,7 @@ _WHERE = {
     "Proof": "proof.before_after",
     "SoundEngine": "sound.engine",
     "WhatIf": "inputs.enclosures",
-    "Wires": "power.supply",
+    "Wires": "power.results",
     "assess": "pipeline",
     "band_levels": "sound.prediction",
     "charts": "sound.charts",
@@ -105,7 +105,7 @@ _WHERE = {
     "proof_json": "proof.before_after",
     "proven": "proof.proving",
     "to_plain": "solid_findings",
-    "wires_json": "power.supply",
+    "wires_json": "power.results",
     "with_comparisons": "pipeline",
     "with_reasons": "stopped",
     "with_solids": "solid_findings",

@@ -9,9 +9,8 @@ from math import pi
 from backwave.assess.choosing import Free, lifted_by_choice, score, searched, stuck
 from backwave.assess.dummy import dummy_of, trial_of
 from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
-from backwave.assess.inputs.mounting import mounting_of
+from backwave.assess.inputs.mounting import mounting_of, trim_checks
 from backwave.assess.inputs.opening import lean_of
-from backwave.assess.inputs.trim_flat import trim_checks
 from backwave.assess.memo import Memo
 from backwave.assess.place_findings import (
     advice_checks,

@@ -11,8 +11,7 @@ from backwave.finding import Finding, Verdict
 if TYPE_CHECKING:
     from backwave.assess.inputs.factory import FactoryRecord
     from backwave.assess.place_result import PlaceResult
-    from backwave.assess.power.harness_result import Harnessed
-    from backwave.assess.power.supply import Wires
+    from backwave.assess.power.results import Harnessed, Wires
     from backwave.assess.proof.before_after import Proof
     from backwave.assess.sound.results import Prediction
     from backwave.part.order import PartOrder

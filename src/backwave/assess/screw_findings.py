@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import hypot
 
-from backwave.assess.inputs.head_supports import bears_mpa, clamps_n, support_of
+from backwave.assess.inputs.screws import bears_mpa, clamps_n, support_of
 from backwave.assess.place_result import MAGNET_SHARE, Dimensions
 from backwave.finding import PRACTICE, Check
 from backwave.fit import Opening

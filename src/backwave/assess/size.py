@@ -10,24 +10,24 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from backwave.assess.inputs.adapter import frame_mm, outline_of, pattern_of
-from backwave.assess.inputs.adapter_spec import (
+from backwave.assess.inputs.adapter import (
     NOTCH_DEPTH_MM,
     NOTCH_WIDTH_MM,
     Cuts,
     bore_mm,
     cut_for,
     cuts_of,
+    frame_mm,
+    outline_of,
+    pattern_of,
     pile_of,
     sheet_thicknesses,
     spec_of,
 )
-from backwave.assess.inputs.foam import back_of, foam_of
-from backwave.assess.inputs.head_supports import supported
 from backwave.assess.inputs.mounting import lip_of, lip_relief
 from backwave.assess.inputs.opening import driver_of, margins_of, opening_of
-from backwave.assess.inputs.screws import HEAD, screws_at, screws_of
-from backwave.assess.inputs.stack import joints_of, lift_at, lifted, stack_of, thickness_at
+from backwave.assess.inputs.screws import HEAD, screws_at, screws_of, supported
+from backwave.assess.inputs.stack import back_of, foam_of, joints_of, lift_at, lifted, stack_of, thickness_at
 from backwave.assess.memo import Memo
 from backwave.assess.place_result import Dimensions, FoamResult, Screws
 from backwave.assumptions import Ledger

@@ -31,7 +31,7 @@ def run(
     """Supply, cables, fuses, grounds and gains; the harness, its plugs and lists; what was found of the factory's wires."""
     from backwave.assess import assess, wires_json
     from backwave.assess.inputs.factory import factory_json
-    from backwave.assess.power.harness_result import harness_json
+    from backwave.assess.power.results import harness_json
     from backwave.cli import wire_lists
     from backwave.job import load
 

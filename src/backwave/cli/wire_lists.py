@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from backwave.assess import Assessment
     from backwave.assess.inputs.factory import FactoryRecord
-    from backwave.assess.power.harness_result import Harnessed
+    from backwave.assess.power.results import Harnessed
     from backwave.finding import Finding
 
 

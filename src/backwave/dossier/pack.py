@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from backwave.assess import charts, check_json, proof_json, wires_json
-from backwave.assess.power.harness_result import harness_json
+from backwave.assess.power.results import harness_json
 from backwave.assess.proof.charts import proof_charts
 from backwave.assess.work.work_plan import shopping_table, working_json
 from backwave.budget import GB, Budget, checkpoint, within

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import isinf
 
-from backwave.assess.power.harness_result import Harnessed
+from backwave.assess.power.results import Harnessed
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, figure, labels, par, small, sub, table, wide
 from backwave.dossier.context import PageContext
 from backwave.dossier.page_cache import kept

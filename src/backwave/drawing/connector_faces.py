@@ -10,7 +10,7 @@ from backwave.drawing.sheet import Sheet, to_svg
 from backwave.drawing.styles import Theme, text_width, wrap
 
 if TYPE_CHECKING:
-    from backwave.assess.power.harness_result import PlugFace
+    from backwave.assess.power.results import PlugFace
 
 CELL, LINE = 34.0, 17.0
 NOTE = "Faces as seen from the side where the wires go in; the numbers molded on the plug outrank this order."

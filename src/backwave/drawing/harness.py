@@ -27,7 +27,7 @@ from backwave.finding import worst
 from backwave.power.harness import Device, Wire
 
 if TYPE_CHECKING:
-    from backwave.assess.power.harness_result import Harnessed
+    from backwave.assess.power.results import Harnessed
 
 PITCH = 20.0  # from pin to pin; every pin stands on a half of it
 EDGE, PAD, TRACK, STUB = 24.0, 7.0, 9.0, 12.0

@@ -1,24 +1,27 @@
-"""What each driver is mounted in: a door as far as it was measured, a box, or an infinite baffle; and where."""
+"""What each driver is mounted in (a door as far as it was measured, a box, or an infinite baffle), where, and on which output."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf, pi, sqrt
 from typing import TYPE_CHECKING
 
 from backwave.assess.inputs.opening import skin_mm
+from backwave.assess.inputs.source import Outputs
+from backwave.assess.sound.results import PlannedChannel, PlannedPath
 from backwave.assumptions import Ledger
 from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job, Place
 from backwave.job.cross_checks import WALL_MM
 from backwave.job.opening import OpeningTable
-from backwave.job.signal_chain import BoxTable, PathTable
+from backwave.job.signal_chain import BoxTable, PathTable, StageTable
 from backwave.notation.crossover import Branch
 from backwave.sound.cabin_modes import BoxCabin
 from backwave.sound.door import DOOR_KINDS, Counted, Door, InDoor, counted_area
+from backwave.sound.driver import Unit
 from backwave.sound.enclosures import Baffle, InBox, Port
-from backwave.sound.output_network import Mount
+from backwave.sound.output_network import Chain, Load, Mount
 from backwave.units import Quantity, convert
 
 if TYPE_CHECKING:
@@ -268,3 +271,63 @@ def on_wall(space: BoxCabin, at: Point) -> Point:
 def _point(at) -> Point:  # type: ignore[no-untyped-def]
     x, y, z = (q.to("m") for q in at)
     return x, y, z
+
+
+def plan_stage(
+    stage: StageTable,
+    what_if: WhatIf,
+    units: Mapping[str, Unit | None],
+    outputs: Mapping[str, Outputs | None],
+    here: Mapping[str, Place],
+    mounts: Mounts,
+) -> tuple[PlannedChannel, ...]:
+    """The outputs of a stage; a path whose driver or source lacks something is left out."""
+    found: dict[tuple[str, str, str], PlannedChannel] = {}
+    others = dict(what_if.networks)
+    for number, path in enumerate(stage.path):
+        unit, output = units[path.speaker], outputs[path.source]
+        if unit is None or output is None:
+            continue
+        target = path.opening or path.box or ""
+        label = f"{target}/{path.speaker}"
+        parts = others.get(label, path.network)
+        polarity = -path.polarity if label in what_if.flipped else path.polarity
+        filters = tuple(f for f in path.filters if what_if.high_pass or f.kind != "high-pass")
+        chain = Chain(
+            filters, 0.0 if path.delay is None else path.delay.to("s"), 0.0 if path.gain is None else path.gain.to("dB")
+        )
+        for side, subject in _sides(path, here):
+            mounted = mounts.of(path, subject, unit, what_if)
+            if mounted is None:
+                continue
+            mount, points = mounted
+            name = f"{subject}/{path.speaker}"
+            planned = PlannedPath(
+                name,
+                label,
+                subject,
+                path,
+                number,
+                side,
+                Load(unit, mount, parts),
+                points,
+                polarity,
+                mounts.has_ring(subject, path.speaker),
+            )
+            key = (path.source, path.channel, side)
+            if key in found:
+                found[key] = replace(found[key], paths=(*found[key].paths, planned))
+            else:
+                found[key] = PlannedChannel(*key, output, chain, (planned,))
+    return tuple(found.values())
+
+
+def _sides(path: PathTable, here: Mapping[str, Place]) -> list[tuple[str, str]]:
+    """Each side of a path with its subject; a box has the side that the path names, or none."""
+    if path.opening is None:
+        return [(path.side or "", path.box or "")]
+    return [
+        (place.side, subject)
+        for subject, place in here.items()
+        if place.opening.id == path.opening and path.side in (None, place.side)
+    ]

@@ -1,21 +1,249 @@
-"""Pairs found and what the factory system does, as the job records them, and what follows."""
+"""What the vehicle has of its own: factory plugs that are kept, pairs of wires and outputs, as far as they were read."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from math import inf
-from typing import Any
+from math import cos, hypot, inf, radians, sin
+from typing import TYPE_CHECKING, Any
 
-from backwave.assess.inputs.plugs import refused
-from backwave.errors import InputError
-from backwave.finding import PRACTICE, Check, Finding, Message, words
+from backwave.assumptions import Ledger
+from backwave.errors import InputError, JobError
+from backwave.finding import PRACTICE, CalculationLine, Check, Finding, Message, Verdict, words
 from backwave.job import Job, Place
 from backwave.job.gates import about, has_reading
-from backwave.job.wiring import FactoryOutputTable, PairTable
-from backwave.notation.wires import CELL_RATED_V, PAIR_GATE, POP_S
+from backwave.job.wiring import FactoryOutputTable, PairTable, PinTable
+from backwave.job.wiring import PlugTable as PlugTable
+from backwave.notation.wires import CELL_RATED_V, LETTERS, PAIR_GATE, POP_S, THEIRS, names_theirs
+from backwave.power.cable import sizes_of
 from backwave.power.factory_output import FactoryPair, FactorySystem, check_factory
+from backwave.power.harness import END_M, LeadReach, Plug, lead_reach, series_farad
 from backwave.power.signal_way import Confirmed, PairReading, PairSays, read_pair
+
+if TYPE_CHECKING:
+    from backwave.assess.place_result import Dimensions
+
+ADAPTER_M = 0.10  # adapter between a kept plug and the new terminals, at least (common trade practice)
+RADIUS_MM = 60.0
+MAKER = "vehicle maker's service information comes first"
+
+
+@dataclass(frozen=True)
+class KeptPlug:
+    """A kept plug in one path."""
+
+    plug: Plug
+    table: PlugTable
+    checks: tuple[Check, ...] = ()  # what was found of its lead
+
+
+def area_of(size: str) -> float | None:
+    """Cross section of a size in mm2; None for ""."""
+    return next((row.area_mm2 for row in sizes_of() if row.name == size), None)
+
+
+def plug_at(
+    job: Job, place: Place, before: bool, sized: Dimensions | None, kind: str, ledger: Ledger
+) -> KeptPlug | None:
+    """The plug that feeds the speaker of a place; the one that names its side outranks the one for each.
+
+    `sized`: the new driver as it sits there; None where nobody fits one by an adapter.
+    """
+    found: list[tuple[bool, int, PlugTable, list[PinTable]]] = []
+    for n, table in enumerate(job.file.plug):
+        if table.before is not before:
+            continue
+        for exact in (True, False):
+            wanted = place.side if exact else None
+            pins = [
+                p for p in table.pin
+                if p.carries in ("+", "-") and (p.opening or table.opening) == place.opening.id and (p.side or table.side or None) == (wanted or None)
+            ]  # fmt: skip
+            if pins:
+                found.append((exact, n, table, pins))
+                break
+    if not found:
+        return None
+    exact, _, table, pins = max(found, key=lambda f: f[0])
+    plus, minus = (next(p for p in pins if p.carries == pole) for pole in "+-")
+    hiding = next((p for p in (plus, minus) if p.hides and not p.bridged), None)
+    numbers = [int(p.number) for p in table.pin if p.number.isdecimal()]
+    bridged = next((p for p in (plus, minus) if p.hides and p.bridged), None)
+    said = [f"keyed: {table.keyed}"] if table.keyed else []
+    said += [f"{bridged.hides.words} in it is bridged"] if bridged is not None and bridged.hides else []
+    reach, checks = (None, ()) if before else _reach(table, place, sized, ledger)
+    if not before:
+        adapter = max(ADAPTER_M, 0.0 if reach is None else reach.short_m)
+        if adapter == ADAPTER_M:
+            ledger.note(
+                f"plug.{table.id}: adapter", 1000.0 * ADAPTER_M, "mm", f"from the plug to the new terminals; {PRACTICE}"
+            )
+    name = table.id if (exact and place.side) or not place.side else f"{table.id}-{place.side}"
+    plug = Plug(
+        name, plus.number, minus.number, carries=None if hiding is None else hiding.hides, before=before,
+        contacts=table.contacts or max([len(table.pin), 2, *numbers]), rows=table.rows, at="-" if hiding is minus else "+",
+        there=table.wires == "factory", color_plus=plus.color, color_minus=minus.color,
+        area_mm2=area_of(table.size), adapter_m=None if before else adapter, words="; ".join(said),
+    )  # fmt: skip
+    return KeptPlug(plug, table, checks)
+
+
+def _reach(
+    table: PlugTable, place: Place, sized: Dimensions | None, ledger: Ledger
+) -> tuple[LeadReach | None, tuple[Check, ...]]:
+    """Whether the factory lead reaches the new terminals, in the worst direction."""
+    if sized is None or place.opening.id != table.opening:
+        return None, ()
+    names: list[tuple[str, float | str, str]] = [("plug", table.id, "")]
+    terminals = sized.driver.terminals
+    needed = (("the length of its lead", table.lead), ("where the factory terminals sat", table.terminals), ("the new driver's terminals", terminals))  # fmt: skip
+    lacking = [n for n, v in needed if v is None]
+    if lacking:
+        names.append(("lacking", " and ".join(lacking), ""))
+        said = Message(
+            "Nobody measured {lacking} at plug {plug}: whether it reaches at the new height cannot be told",
+            tuple(names),
+        )
+        remedy = Message("Measure it at the factory speaker before that goes into its bag", tuple(names))
+        return None, (
+            Check(
+                "wire.reach", "caution", said, remedy=remedy, sources=(PRACTICE,), key=f"plug.{table.id}", part=table.id
+            ),
+        )
+    assert table.lead is not None
+    assert table.terminals is not None
+    assert terminals is not None
+    from backwave.fit import seat_height_mm
+
+    old = table.terminals
+    depth, radius = old.depth.to("mm"), RADIUS_MM if old.radius is None else old.radius.to("mm")
+    if old.radius is None:
+        ledger.note(f"plug.{table.id}.terminals.radius", RADIUS_MM, "mm", f"a speaker of 165 mm; {PRACTICE}")
+    angle = None if old.angle is None else old.angle.to("deg")
+    if angle is not None and place.mirrored and table.side is None:
+        angle = 180.0 - angle
+    new_depth, new_radius = terminals.depth.value, terminals.radius.value
+    turned = None if sized.clocking is None else sized.clocking.terminals_deg
+    across = radius + new_radius  # opposite, where nobody said
+    if angle is not None and turned is not None:
+        a, b = radians(angle), radians(turned)
+        across = hypot(radius * cos(a) - new_radius * cos(b), radius * sin(a) - new_radius * sin(b))
+    seat = seat_height_mm(sized.stack)
+    out = seat - new_depth + depth
+    slack = 0.0 if table.slack is None else table.slack.to("mm")
+    reach = lead_reach(table.lead.to("m"), out, across, slack)
+    short = 1e3 * reach.short_m
+    names += [("lead", table.lead.to("mm"), "mm"), ("moved", hypot(out, across), "mm"), ("short", short, "mm"), ("end", 1e3 * END_M, "mm"), ("adapter", 1e3 * reach.adapter_m, "mm"), ("cut", 1e3 * (max(ADAPTER_M, reach.short_m) + 2 * END_M), "mm")]  # fmt: skip
+    verdict: Verdict = "caution" if short else "ok"
+    words = "Plug {plug}: the terminals move by {moved}, " + ("and its lead is {short} short" if short else "which the slack of its lead makes up for")  # fmt: skip
+    check = Check(
+        "wire.reach", verdict, Message(words, tuple(names)), short, 0.0, "mm",
+        remedy=Message("An adapter of at least {adapter} from plug to new terminals, {end} at each end included; the cut list has {cut}", tuple(names)) if short else None,
+        working=(
+            CalculationLine("h", "stand-off", seat, "mm", "the part's thickness and its gaskets"),
+            CalculationLine("z1", "new terminals, behind the rim", new_depth, "mm", "driver"),
+            CalculationLine("z0", "factory terminals, behind the metal", depth, "mm", "reading"),
+            CalculationLine("r", "across the face" + ("" if angle is not None and turned is not None else ", at the worst: opposite"), across, "mm"),
+            CalculationLine("s", "slack at the factory speaker", slack, "mm", "reading" if table.slack is not None else "taken for none"),
+            CalculationLine("sqrt((h - z1 + z0)^2 + r^2) - s", "short, in the worst direction (triangle inequality)", short, "mm"),
+        ),
+        sources=("triangle inequality", PRACTICE), key=f"plug.{table.id}", part=table.id,
+    )  # fmt: skip
+    return reach, (check,)
+
+
+def plug_farads(job: Job, opening: str | None, side: str) -> list[float]:
+    """Capacitors in line, F, in the plugs kept there, that nobody bridged; inf for another part."""
+    return [
+        series_farad(pin.hides)
+        for table in job.file.plug
+        for pin in table.pin
+        if opening is not None and (pin.opening or table.opening) == opening and (pin.side or table.side) in (None, side)
+        and pin.hides is not None and not pin.bridged
+    ]  # fmt: skip
+
+
+def plug_checks(job: Job) -> list[Check]:
+    """What the contacts of all plugs say by themselves: what is not ours, colors nobody read, sides that differ."""
+    return [check for table in job.file.plug for check in _contacts(table)] + _sides(job)
+
+
+def _contacts(table: PlugTable) -> list[Check]:
+    found = []
+    ours = [p for p in table.pin if p.carries in ("+", "-")]
+    for code, kept_for in THEIRS.items():
+        on = [p.number for p in ours if p.color and code in p.color.letters]
+        if on:
+            based = any(p.color and p.color.base == code for p in ours)
+            said = f"Contact {{n}} of plug {{plug}} is {{color}}: so are lines of {kept_for}"
+            remedy = "Connect and measure nothing there; the vehicle maker's service information says what it is"
+            found.append(_check("stop" if based else "caution", said, remedy, f"{table.id}-{LETTERS[code]}", plug=table.id, n=", ".join(on), color=LETTERS[code]))  # fmt: skip
+        # of another circuit: the base color, or green-and-yellow; a stripe alone is too common
+        beside = [p.number for p in table.pin if p not in ours and p.color and (p.color.base == code or (code in p.color.letters and not p.color.stripe))]  # fmt: skip
+        if beside:
+            said = f"Contact {{n}} of plug {{plug}}, of another circuit, is {{color}}: so are lines of {kept_for}"
+            remedy = (
+                "Leave that plug alone and look again: the vehicle maker's service information says what the contact is"
+            )
+            found.append(_check("caution", said, remedy, f"{table.id}-beside-{LETTERS[code]}", plug=table.id, n=", ".join(beside), color=LETTERS[code]))  # fmt: skip
+    others = [p for p in table.pin if p.carries not in ("+", "-", "")]
+    named = {p.number: names_theirs(p.carries) for p in others}
+    theirs = [p for p in others if named[p.number]]
+    if theirs:
+        sure = any(named[p.number] == "sure" for p in theirs)
+        said = "Plug {plug} carries {what} on contact {n}" + (
+            "" if sure else ": that may belong to an airbag, a belt or high voltage"
+        )
+        remedy = "Leave this plug alone: every battery off and the maker's waiting time before it is opened, nothing measured on it"
+        what = ", ".join(p.carries for p in theirs)
+        found.append(_check("stop" if sure else "caution", said, remedy, f"{table.id}-safety", plug=table.id, what=what, n=", ".join(p.number for p in theirs)))  # fmt: skip
+    for opening, side in dict.fromkeys((p.opening, p.side) for p in ours):
+        pair = [p for p in ours if (p.opening, p.side) == (opening, side) and p.color]
+        if len(pair) == 2 and pair[0].color == pair[1].color:
+            said = "Plus and minus of plug {plug} are both {color}: the color does not tell them apart"
+            n = "-".join(p.number for p in pair)
+            found.append(_check("caution", said, "Read both again; mark the plus wire at once, by the speaker's own marks", f"{table.id}-same-{n}", plug=table.id, color=str(pair[0].color)))  # fmt: skip
+    bare = [p.number for p in table.pin if p.carries in ("+", "-") and not p.color]
+    if bare:
+        said = "Nobody read the colors at contact {n} of plug {plug}"
+        found.append(_check("caution", said, "Read them where the wires go in, base color first", table.id, plug=table.id, n=", ".join(bare)))  # fmt: skip
+    if not table.pin:
+        said = "Nobody said what the contacts of plug {plug} carry"
+        found.append(_check("caution", said, "One [[plug]] pin a contact: number, color, what it carries", table.id, plug=table.id))  # fmt: skip
+    if not found:
+        stay = f"; {', '.join(p.carries for p in others)} stay as they are" if others else ""
+        found.append(_check("ok", "Plug {plug}: {n} contacts read" + stay.replace("{", "(").replace("}", ")"), "", table.id, plug=table.id, n=f"{len(table.pin)}"))  # fmt: skip
+    return found
+
+
+def _sides(job: Job) -> list[Check]:
+    """Plugs of one opening that differ from side to side: what is right on one is wrong on the other."""
+    poles: dict[tuple[str, bool], dict[str, str]] = {}
+    for table in job.file.plug:
+        for pin in table.pin:
+            opening, side = pin.opening or table.opening, pin.side or table.side
+            if pin.carries == "+" and opening and side:
+                poles.setdefault((opening, table.before), {})[side] = pin.number
+    found = []
+    for (opening, before), held in poles.items():
+        if len(held) == 2 and held["left"] != held["right"] and not before:
+            said = "The plugs of {what} differ: plus is contact {left} on the left and {right} on the right"
+            remedy = "Mark both plugs; make each adapter at its own plug"
+            found.append(_check("caution", said, remedy, f"{opening}-sides", what=opening, left=held["left"], right=held["right"]))  # fmt: skip
+    return found
+
+
+def _check(verdict: Verdict, words: str, remedy: str, part: str, **names: str) -> Check:
+    quantities = tuple((name, value, "") for name, value in names.items())
+    return Check(
+        "wire.plug", verdict, Message(words, quantities), remedy=Message(remedy, quantities) if remedy else None,
+        sources=(PRACTICE, MAKER), key=f"plug.{names['plug']}" if "plug" in names else "plug", part=part,
+    )  # fmt: skip
+
+
+def refused(error: InputError, job: Job, path: tuple[str | int, ...]) -> JobError:
+    """A fault of a room as a fault of the job, with its line."""
+    return JobError((job.problem(path, error.what, error.found, error.accepted),))
 
 
 @dataclass(frozen=True)

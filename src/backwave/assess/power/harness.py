@@ -1,4 +1,6 @@
-"""The harness of a job: generated from the paths of its last stage, with what the person found and said of it."""
+"""The harness of a job: generated from the paths of its last stage, with what the person found and said of it; each run
+to a speaker with what it loses, and the least size that will do.
+"""
 
 from __future__ import annotations
 
@@ -7,21 +9,29 @@ from dataclasses import replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Literal
 
-from backwave.assess.inputs.factory import FactoryRecord, factory_record
-from backwave.assess.inputs.plugs import KeptPlug, area_of, plug_at, plug_checks, refused
+from backwave.assess.inputs.factory import (
+    FactoryRecord,
+    KeptPlug,
+    area_of,
+    factory_record,
+    plug_at,
+    plug_checks,
+    refused,
+)
+from backwave.assess.inputs.source import rated_v, resistance_of
 from backwave.assess.memo import Memo
-from backwave.assess.power.as_built import grounds_of
+from backwave.assess.power.as_built import grounds_of, signal_findings
 from backwave.assess.power.extra_sources import extra_feeds
-from backwave.assess.power.harness_result import Harnessed, PlugFace, PlugPin
-from backwave.assess.power.signal_way import signal_findings
-from backwave.assess.power.speaker_runs import SpeakerRun, cable_at, speaker_run
+from backwave.assess.power.results import Harnessed, PlugFace, PlugPin, SpeakerRun
 from backwave.assumptions import Ledger
 from backwave.errors import InputError, JobError, Problem
 from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job, Place
 from backwave.job.supply import CableTable, DistributionTable, LoadTable
+from backwave.job.wiring import SpeakerCableTable
+from backwave.notation.crossover import Branch, CrossoverPart, Group
 from backwave.notation.filters import corner_hz
-from backwave.power.cable import sizes_of
+from backwave.power.cable import GUESS_M, sizes_of
 from backwave.power.harness import (
     Face,
     Harness,
@@ -38,11 +48,12 @@ from backwave.power.harness import (
 from backwave.power.harness_build import harness_of, speaker_ids
 from backwave.power.harness_check import check_harness
 from backwave.power.harness_leads import boot_check
+from backwave.power.speaker_cable import SpeakerCable, speaker_cable
 from backwave.sound.checks import capacitor_most, filter_holds
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
-    from backwave.assess.power.supply import Wires
+    from backwave.assess.power.results import Wires
 
 Side = Literal["left", "right", ""]
 # of turn-on and signal leads (common trade practice: what stands being pulled, not what the current asks for)
@@ -389,3 +400,63 @@ def _plug_faces(kept: Sequence[tuple[str, KeptPlug]], found: dict[str, Face]) ->
             )  # fmt: skip
         made[one.plug.id] = PlugFace(one.plug.id, table.keyed, face.contacts, face.rows, tuple(pins))
     return tuple(made.values())
+
+
+def cable_at(job: Job, target: str, side: str) -> SpeakerCableTable | None:
+    """The run to a place; the one that names its side outranks the one for each."""
+    rows = [r for r in job.file.speaker_cable if target in (r.opening, r.box) and r.side in (None, side or None)]
+    return max(rows, key=lambda r: r.side is not None, default=None)
+
+
+def speaker_run(
+    job: Job, path: PathSpec, length_m: float | None, size: str, there: bool, ledger: Ledger, memo: Memo
+) -> SpeakerRun:
+    """One run."""
+    subject = f"{path.place}.{path.side}" if path.side else path.place
+    speaker = next(s for s in job.file.speaker if s.id == path.speaker)
+    source = next(s for s in job.file.source if s.id == path.source)
+    table = cable_at(job, path.place, path.side)
+    output = f"{path.source} {path.channel}"
+    if speaker.rated is None:
+        said = Message("Nobody rated {speaker}: what its cable loses cannot be told", (("speaker", path.speaker, ""),))
+        check = Check(
+            "power.speaker-cable", "caution", said, remedy=Message("Its rated impedance, from its data sheet"),
+            sources=(PRACTICE,), key=f"speaker.{path.speaker}.rated", part=path.speaker,
+        )  # fmt: skip
+        return SpeakerRun(subject, path.speaker, output, None, there, (Finding(check, subject),))
+    load = speaker.rated.to("ohm")
+    if length_m is None:
+        ledger.note(f"speaker_cable {subject}: length", GUESS_M, "m", "a guess: measure along the way the pair goes")
+    if not size:
+        ledger.note(
+            f"speaker_cable {subject}: size", "chosen", "", "the least whose loss passes, and which stands the output"
+        )
+    volts = rated_v(source, ledger)
+    made: SpeakerCable = memo.call(
+        speaker_cable,
+        length_m,
+        load,
+        size,
+        None if speaker.motor is None or speaker.motor.Re is None else speaker.motor.Re.to("ohm"),
+        resistance_of(source, ledger) * (2 if source.bridged else 1) + sum(map(_in_line_ohm, path.network)),
+        "copper" if table is None else table.material,
+        current_a=None if volts is None else volts / load,
+        series=_series(job),
+    )
+    findings = tuple(Finding(replace(c, part=f"{c.part} {path.speaker}".strip()), subject) for c in made.checks)
+    return SpeakerRun(subject, path.speaker, output, made, there, findings)
+
+
+def _series(job: Job) -> Literal["metric", "awg"]:
+    return "awg" if job.file.show == "us" else "metric"
+
+
+def _in_line_ohm(branch: Branch) -> float:
+    """Resistance that a branch in line puts before the speaker: coils' own and resistors; 0 for what else there is."""
+
+    def ohm(what: CrossoverPart | Group) -> float:
+        if isinstance(what, CrossoverPart):
+            return what.value if what.kind == "R" else what.ohm
+        return sum(ohm(one) for one in what.parts) if what.how == "series" else 0.0
+
+    return ohm(branch.what) if branch.place == "series" else 0.0

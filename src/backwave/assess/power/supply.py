@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING, Literal
 
 from backwave.assess.memo import Memo
-from backwave.assess.power.amplifier_gains import Channel, gains
 from backwave.assess.power.as_built import branches_of, ground_findings, installation_of, test_findings
 from backwave.assess.power.extra_sources import (
     buffered,
@@ -19,11 +18,12 @@ from backwave.assess.power.extra_sources import (
     united,
     with_stronger_fuses,
 )
+from backwave.assess.power.results import Channel, Wires
 from backwave.assumptions import Ledger
 from backwave.finding import Check, Finding
 from backwave.job import Job
-from backwave.job.gates import Gates
-from backwave.job.signal_chain import SourceTable
+from backwave.job.signal_chain import SourceTable, StageTable
+from backwave.job.speaker import SpeakerTable
 from backwave.job.supply import LoadTable as LoadTable
 from backwave.power import (
     CurrentBudget,
@@ -33,7 +33,9 @@ from backwave.power import (
     SupplyLoad,
     SupplyTree,
     cautions,
+    channel_load,
     current_budget,
+    gain_target,
     noise_check,
     peak_voltage,
     place_check,
@@ -41,25 +43,10 @@ from backwave.power import (
 )
 from backwave.power.current import load_current, running_v
 from backwave.power.gain import DriverOnChannel
-from backwave.power.protection import Protected, judge
+from backwave.power.protection import judge
 
 if TYPE_CHECKING:
     from backwave.units import Quantity
-
-
-@dataclass(frozen=True)
-class Wires:
-    """Everything that follows for supply and wires."""
-
-    supply: Supply
-    budget: CurrentBudget
-    tree: SupplyTree  # cable and fuse of each branch as built, parents first
-    design: SupplyTree  # as it was planned, before anything of its wires was recorded
-    protected: tuple[Protected, ...]  # every conductor with its fuses
-    peaks: tuple[Peak, ...]  # engine off, and running where the alternator is known
-    channels: tuple[Channel, ...]
-    findings: tuple[Finding, ...]
-    cautions: tuple[Finding, ...]  # what can hurt
 
 
 def wires_of(
@@ -281,125 +268,59 @@ def _note(ledger: Ledger, budget: CurrentBudget, tree: SupplyTree) -> None:
         ledger.take((*node.cable.assumed, *node.fuse.assumed), f"{node.id}: ")
 
 
-def wires_json(
-    made: Wires | None,
-    harness: dict[str, Any] | None = None,
-    factory: dict[str, Any] | None = None,
-    gates: Gates | None = None,
-) -> dict[str, Any]:
-    """The document of `wire --json`; the voltage of a test tone is null until its gate holds in `gates`."""
-    gates = gates or Gates()
-    if made is None:
-        return {"cables": [], "supply": {}, "channels": [], "harness": harness or {}, "factory": factory or {}}
-    by_subject: dict[str, list[str]] = {}
-    for finding in made.findings:
-        by_subject.setdefault(finding.subject, []).append(finding.id)
-    budget = made.budget
-    return {
-        "cables": [_cable(node, made, by_subject.get(node.id, [])) for node in made.tree.nodes],
-        "supply": {
-            "rated_a": _round(budget.rated_a),
-            "musical_a": _round(budget.musical_a),
-            "idle_spare_a": _round(budget.idle_spare_a),
-            "speed_spare_a": _round(budget.speed_spare_a),
-            "engine_off_min": _round(budget.off_min),
-            "battery_share_used": budget.depth,
-            "peaks": [
-                {
-                    "engine": peak.engine,
-                    "source_v": _round(peak.source_v),
-                    "current_a": _round(peak.current_a),
-                    "loads": [
-                        {
-                            "id": load.name, "at_v": _round(load.volts), "current_a": _round(load.current_a),
-                            "power_fraction": _round(load.power_fraction, 4), "power_db": _round(load.power_db),
-                        }
-                        for load in peak.loads
-                    ],
-                }
-                for peak in made.peaks
-            ],
-            "findings": by_subject.get("vehicle", []),
-        },
-        "channels": [
-            {
-                "id": one.id,
-                "speakers": list(one.speakers),
-                "load_ohm": _round(one.target.load_ohm, 3),
-                "test_tone_v": _round(one.shown_v(gates)),
-                "tone_hz": one.target.tone_hz,
-                "tone_db": one.target.tone_db,
-                "gate": [text.template for text in one.target.gate],
-                "input_v": None if one.input_v is None else list(one.input_v),
-                "source_v": _round(one.loudest_v),
-                "clean_at": one.clean_at or None,
-                "gain_db": _round(one.target.gain_db),
-            }
-            for one in made.channels
-        ],
-        "harness": harness or {},
-        "factory": factory or {},
-    }  # fmt: skip
+def gains(
+    job: Job, sources: dict[str, SourceTable], limits: Mapping[str, tuple[DriverOnChannel, ...]]
+) -> tuple[Channel, ...]:
+    """Outputs of amplifiers, by the last stage that uses each; `limits` has their drivers as the solved network sees them."""
+    rows = {speaker.id: speaker for speaker in job.file.speaker}
+    last: dict[str, tuple[SourceTable, list[str]]] = {}
+    for stage in job.file.stage:
+        last |= _outputs(stage, sources)
+    found = []
+    for name, (source, speakers) in last.items():
+        assert source.rated is not None
+        watts, into = source.rated.watts, source.rated.ohm
+        tweeters = all(rows[s].kind == "tweeter" for s in speakers)
+        bass = all(rows[s].kind == "subwoofer" for s in speakers)
+        # a tweeter behind its capacitor is no load for the tone
+        rated = [_ohm(rows[s]) for s in speakers if tweeters or rows[s].kind != "tweeter"]
+        load = into if not rated or None in rated else 1 / sum(1 / r for r in rated if r is not None)
+        bridge: tuple[Check, ...] = ()
+        if source.bridged:
+            least = None if source.lowest_load is None else source.lowest_load.to("ohm")
+            bridge = channel_load(((load,),), least, True).checks
+        # the same volts as rated, or fewer: an amplifier's rating is for its own load
+        power = watts * into / load if load > into else watts
+        feeds = [job.gates.counted(o) for o in job.file.factory_output if o.into == source.id]
+        given = [o.loudest for o in feeds] + [way.loudest for way in job.file.signal if way.into == source.id]
+        volts = [one.to("V") for one in given if one is not None]
+        loudest = min(volts) if volts and len(volts) == len(given) else None
+        kind: Literal["tweeter", "bass", "full"] = "tweeter" if tweeters else "bass" if bass else "full"
+        known = {one.name: one for one in limits.get(name, ())}
+        drivers = tuple(known.get(s) or _by_sheet(rows[s], load) for s in dict.fromkeys(speakers))
+        mutes = tuple(o.id for o in feeds if o.detects_load is not False)
+        target = gain_target(power, load, kind, source_v=loudest, drivers=drivers, mutes=mutes)
+        target = replace(target, checks=(*target.checks, *bridge))
+        span = None if source.input is None else (source.input[0].to("V"), source.input[1].to("V"))
+        noted = ", ".join(dict.fromkeys(o.loud_at for o in feeds if o.loud_at))
+        found.append(Channel(name, tuple(speakers), target, span, loudest, noted))
+    return tuple(found)
 
 
-def _cable(node: Node, made: Wires, findings: list[str]) -> dict[str, Any]:
-    cable, fuse = node.cable, node.fuse
-    mine = {one.conductor.role: one for one in made.protected if one.conductor.subject == node.id}
-    back = mine.get("ground") or mine.get("return")
-    planned = made.design.node(node.id).cable
-    return {
-        "id": node.id,
-        "from": node.parent,
-        "load": node.load,
-        "current_a": _round(cable.current_a),
-        "length_m": _round(cable.length_m, 3),
-        "size": cable.size,
-        "area_mm2": cable.area_mm2,
-        "awg": cable.awg or None,
-        "drop_v": _round(cable.drop_v, 4),
-        "drop_fraction": _round(cable.drop_fraction, 5),
-        "conductor_degc": _round(cable.conductor_degc),
-        "ampacity_a": _round(cable.ampacity_a),
-        "fuse_a": fuse.rating_a if node.fitted else None,
-        "fuse": {
-            "style": fuse.style,
-            "color": fuse.color,
-            "breaking_a": fuse.breaking_a,
-            "prospective_a": _round(node.prospective_a),
-            "standard": fuse.standard,
-        }
-        if node.fitted
-        else None,
-        "protection": _protection(mine.get("feed")),
-        "ground": None
-        if back is None
-        else {
-            "size": back.conductor.size,
-            "length_m": _round(back.conductor.length_m, 3),
-            "return": back.conductor.role == "return",
-            "protection": _protection(back),
-        },
-        "designed": {"size": planned.size, "length_m": _round(planned.length_m, 3)},
-        "tried": [
-            {"size": t.name, "area_mm2": t.area_mm2, "fails": list(t.fails), "drop_v": _round(t.drop_v, 4)}
-            for t in cable.tried
-        ],
-        "findings": findings,
-    }
+def _ohm(speaker: SpeakerTable) -> float | None:
+    return None if speaker.rated is None else speaker.rated.to("ohm")
 
 
-def _protection(one: Protected | None) -> dict[str, Any] | None:
-    """What holds a conductor: fuses that are fitted, and where it settles at them and at 1.35 times."""
-    if one is None:
-        return None
-    return {
-        "fuse_a": _round(one.fuse_a),
-        "ampacity_a": _round(one.ampacity_a),
-        "rating_degc": _round(one.rating_degc),
-        "overload_degc": _round(one.overload_degc),
-        "margin_k": _round(one.margin_k),
-    }
+def _by_sheet(speaker: SpeakerTable, load_ohm: float) -> DriverOnChannel:
+    """A driver whose network cannot be solved: its rated power, and all of the output's volts."""
+    power = None if speaker.motor is None or speaker.motor.power is None else speaker.motor.power.to("W")
+    return DriverOnChannel(speaker.id, _ohm(speaker) or load_ohm, power)
 
 
-def _round(value: float | None, places: int = 2) -> float | None:
-    return None if value is None else round(float(value), places)
+def _outputs(stage: StageTable, sources: dict[str, SourceTable]) -> dict[str, tuple[SourceTable, list[str]]]:
+    found: dict[str, tuple[SourceTable, list[str]]] = {}
+    for path in stage.path:
+        source = sources.get(path.source)
+        if source is not None and source.kind == "amplifier" and source.power is not None:
+            found.setdefault(f"{path.source}.{path.channel}", (source, []))[1].append(path.speaker)
+    return found

@@ -14,9 +14,8 @@ import numpy as np
 
 from backwave.acoustics import Air
 from backwave.assess.inputs.driver import unit_of
-from backwave.assess.inputs.enclosures import Mounts, WhatIf, on_wall
+from backwave.assess.inputs.enclosures import Mounts, WhatIf, on_wall, plan_stage
 from backwave.assess.inputs.source import Outputs, outputs_of
-from backwave.assess.inputs.stage_layout import plan_stage
 from backwave.assess.memo import Memo, digest
 from backwave.assess.sound.results import DRIVE_V, F_HZ, Cabin, PlannedChannel, PlannedPath, PlayedStage
 from backwave.assumptions import Ledger

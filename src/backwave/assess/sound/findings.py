@@ -8,7 +8,7 @@ from math import inf
 
 import numpy as np
 
-from backwave.assess.inputs.plugs import plug_farads
+from backwave.assess.inputs.factory import plug_farads
 from backwave.assess.sound.engine import SoundEngine, turned
 from backwave.assess.sound.results import F_HZ, PlannedChannel, PlannedPath, PlayedStage, volume_db
 from backwave.errors import InputError

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import pi
 from typing import TYPE_CHECKING, Any
 
-from backwave.assess.inputs.foam import BACK_GRADE
+from backwave.assess.inputs.stack import BACK_GRADE
 from backwave.assess.place_result import PlaceResult
 from backwave.assess.power.as_built import grounds_of
 from backwave.assess.result import Assessment
@@ -31,7 +31,7 @@ from backwave.stock import Stock, with_rows
 from backwave.units import show
 
 if TYPE_CHECKING:
-    from backwave.assess.power.supply import Wires
+    from backwave.assess.power.results import Wires
     from backwave.assess.result import Assessment
 
 

@@ -10,7 +10,7 @@ from nicegui import ui
 from nicegui.element import Element
 
 from backwave.assess import Assessment
-from backwave.assess.power.harness_result import Harnessed
+from backwave.assess.power.results import Harnessed
 from backwave.bench.lists import Findings
 from backwave.bench.page_frame import Tab, link, text
 from backwave.bench.widgets import Picture
