@@ -52,9 +52,8 @@ class Air:
 
 def air(temperature_c: float = 20.0, pressure_pa: float = 101325.0, humidity: float = 0.0) -> Air:
     """Air of a given temperature, pressure and relative humidity.
-
-    `temperature_c`, degree Celsius; `humidity`, 1: relative humidity, 0 to 1; it moves the density alone (what it
-    does to the speed is left out).
+    `temperature_c`, degree Celsius; `humidity`, 1: relative humidity, 0 to 1; it moves the density alone (what it does
+    to the speed is left out).
     """
     return Air(
         speed_of_sound_iso9613(temperature_c),
@@ -70,7 +69,6 @@ def speed_of_sound_iso9613(temperature_c: float) -> float:
 
 def density_ideal_gas(temperature_c: float, pressure_pa: float = 101325.0, humidity: float = 0.0) -> float:
     """Density of dry or moist air as a mixture of ideal gases.
-
     `temperature_c`, degree Celsius; `humidity`, 1: relative humidity, 0 to 1; returns kg/m3.
     """
     if not 0 <= humidity <= 1:
@@ -83,7 +81,6 @@ def density_ideal_gas(temperature_c: float, pressure_pa: float = 101325.0, humid
 
 def saturation_pressure_iso9613(temperature_c: float) -> float:
     """Vapor pressure of water at saturation (ISO 9613-1:1993, annex B; from memory).
-
     `temperature_c`, degree Celsius; returns Pa.
     """
     return 101325.0 * 10 ** (-6.8346 * (273.16 / _kelvin(temperature_c)) ** 1.261 + 4.6151)
@@ -91,7 +88,6 @@ def saturation_pressure_iso9613(temperature_c: float) -> float:
 
 def viscosity_sutherland(temperature_c: float) -> float:
     """Dynamic viscosity, 1.458e-6 T^1.5/(T + 110.4) Pa s (Sutherland's formula).
-
     `temperature_c`, degree Celsius; returns Pa s.
     """
     t = _kelvin(temperature_c)
@@ -119,7 +115,6 @@ class Biquad:
 
     def digital(self, rate_hz: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Coefficients at a sampling rate, by the bilinear transform that keeps f0 in its place.
-
         Returns (3,): of z^0, z^-1, z^-2; a[0] is 1.
         """
         if not rate_hz > 2 * self.f0_hz:
@@ -131,10 +126,7 @@ class Biquad:
 
 
 def biquad(kind: Kind, f0_hz: float, gain_db: float = 0.0, q: float = sqrt(0.5)) -> Biquad:
-    """Any of the six kinds by name.
-
-    `q`, 1: quality, above 0; InputError: an unknown kind, a gain where there is none, or a number that cannot be.
-    """
+    """Any of the six kinds by name. `q`, 1: quality, above 0."""
     if kind not in BIQUADS:
         raise InputError("kind of filter", kind, ", ".join(BIQUADS))
     if kind in ("peak", "low shelf", "high shelf"):
@@ -153,9 +145,7 @@ def peak(f0_hz: float, gain_db: float, q: float) -> Biquad:
 
 def low_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
     """Low shelf: A (s^2 + s sqrt(A)/Q + A)/(A s^2 + s sqrt(A)/Q + 1).
-
-    `f0_hz`: middle of the slope, where the gain is half (in dB); `q`, 1: quality; `shelf_q` gives it from the
-    slope.
+    `f0_hz`: middle of the slope, where the gain is half (in dB); `q`, 1: quality; `shelf_q` gives it from the slope.
     """
     a = _amplitude(gain_db)
     middle = sqrt(a) / _quality(q)
@@ -164,9 +154,7 @@ def low_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
 
 def high_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
     """High shelf: A (A s^2 + s sqrt(A)/Q + 1)/(s^2 + s sqrt(A)/Q + A).
-
-    `f0_hz`: middle of the slope, where the gain is half (in dB); `q`, 1: quality; `shelf_q` gives it from the
-    slope.
+    `f0_hz`: middle of the slope, where the gain is half (in dB); `q`, 1: quality; `shelf_q` gives it from the slope.
     """
     a = _amplitude(gain_db)
     middle = sqrt(a) / _quality(q)
@@ -175,7 +163,6 @@ def high_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
 
 def shelf_q(slope: float, gain_db: float) -> float:
     """Quality of a shelf of a given slope S: 1/Q = sqrt((A + 1/A)(1/S - 1) + 2).
-
     `slope`, 1: 1 is the steepest that stays monotonic.
     """
     a = _amplitude(gain_db)
@@ -186,10 +173,7 @@ def shelf_q(slope: float, gain_db: float) -> float:
 
 
 def low_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
-    """Second-order low-pass: 1/(s^2 + s/Q + 1).
-
-    `q`, 1: quality, above 0; its square root of a half is Butterworth.
-    """
+    """Second-order low-pass: 1/(s^2 + s/Q + 1). `q`, 1: quality, above 0; its square root of a half is Butterworth."""
     return Biquad(_above_zero("frequency", f0_hz), (0.0, 0.0, 1.0), (1.0, 1 / _quality(q), 1.0))
 
 
@@ -200,7 +184,6 @@ def high_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
 
 def all_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
     """Second-order all-pass: (s^2 - s/Q + 1)/(s^2 + s/Q + 1).
-
     `f0_hz`: where the phase has turned by half a turn; `q`, 1: quality, above 0.
     """
     d = 1 / _quality(q)
@@ -209,11 +192,8 @@ def all_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
 
 def crossover(f_hz: ArrayLike, side: Literal["low-pass", "high-pass"], alignment: str, f0_hz: float) -> Complex:
     """Analog response of a crossover filter.
-
-    Butterworth and Bessel are -3.01 dB at f0, Linkwitz-Riley -6.02 dB.  A Bessel high-pass is the low-pass with s
-    and 1/s changed over; its delay is then no longer flat.
-
-    InputError: an unknown side or alignment, or a frequency that cannot be.
+    Butterworth and Bessel are -3.01 dB at f0, Linkwitz-Riley -6.02 dB.  A Bessel high-pass is the low-pass with s and
+    1/s changed over; its delay is then no longer flat.
     """
     if side not in ("low-pass", "high-pass"):
         raise InputError("side of a crossover", side, "low-pass or high-pass")

@@ -18,8 +18,7 @@ import pytest
 from backwave.errors import InputError, JobError, MissingError
 from backwave.job import Bench, Job, load, loads, places, shelf
 from backwave.job.session import Session
-from backwave.uncertainty import Reading, first_order
-from backwave.uncertainty.propagation import draw_reading
+from backwave.uncertainty import Reading, drawn, first_order
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "docs/example-job.toml"
 BARE = 'format = 1\ntitle = "Next van"\n[vehicle]\nname = "Next van"\n'
@@ -130,7 +129,7 @@ def test_an_opening_comes_back_with_the_uncertainty_it_had(
     same(here, there)
     if default is None and bench in ("none", "the same"):  # under the same names, so even the same draws
         for a, b in zip(here, there):
-            np.testing.assert_array_equal(draw_reading(a, 500), draw_reading(b, 500))
+            np.testing.assert_array_equal(drawn(500)(a), drawn(500)(b))
     session.flush()
     assert load(session.folder).file == session.job.file
     assert session.undo()
@@ -156,7 +155,7 @@ def test_a_driver_comes_back_with_the_uncertainty_it_had(tmp_path: Path, job: Jo
 
         same(all_of(old), all_of(new))
         for x, y in zip(all_of(old), all_of(new)):
-            np.testing.assert_array_equal(draw_reading(x, 500), draw_reading(y, 500))
+            np.testing.assert_array_equal(drawn(500)(x), drawn(500)(y))
         assert (a.holes, a.mass, a.name) == (b.holes, b.mass, b.name)
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from backwave.acoustics import BANDS
 from backwave.errors import InputError
-from backwave.measure.averaging import compare, repeatability, summary
+from backwave.measure.averaging import compare, summary
 from backwave.measure.smoothing import (
     band_centers,
     band_level,
@@ -18,7 +18,6 @@ from backwave.measure.smoothing import (
     log_frequencies,
     smoothed,
     spatial_mean,
-    weighting_db,
 )
 
 F = log_frequencies(20.0, 20000.0, 48)
@@ -33,20 +32,6 @@ def test_exact_band_centers() -> None:
     assert thirds == pytest.approx(1000 * 10 ** (np.arange(-16, 14) / 10), rel=1e-9)
     halves = band_centers(2, 400.0, 2700.0)  # equation 3, an even number of bands
     assert halves == pytest.approx(1000 * (10**0.3) ** (np.arange(-5, 7, 2) / 4), rel=1e-9)
-
-
-@pytest.mark.parametrize(
-    ("x", "a", "c"),
-    [
-        # IEC 61672-1:2013 table 3, at the exact frequencies 10^(x/10) kHz
-        (-15, -39.4, -3.0), (-12, -26.2, -0.8), (-9, -16.1, -0.2), (-6, -8.6, 0.0), (-3, -3.2, 0.0), (0, 0.0, 0.0),
-        (3, 1.2, -0.2), (6, 1.0, -0.8), (9, -1.1, -3.0), (12, -6.6, -8.5),
-    ],
-)  # fmt: skip
-def test_weightings_of_the_standard(x: int, a: float, c: float) -> None:
-    f = [1000 * 10 ** (x / 10)]
-    assert weighting_db(f, "A")[0] == pytest.approx(a, abs=0.051)
-    assert weighting_db(f, "C")[0] == pytest.approx(c, abs=0.051)
 
 
 @settings(max_examples=40, deadline=None)
@@ -108,16 +93,6 @@ def test_a_difference_within_repeatability_is_none() -> None:
     assert found["mid-bass"].real
     assert found["mid-bass"].u_db == pytest.approx(np.sqrt(2))
     assert not found["air"].real
-
-
-def test_repeatability_is_the_scatter_there_is() -> None:
-    rng = np.random.default_rng(2)
-    rows = [np.where(F < 60, rng.normal(0, 2), 0.0) for _ in range(60)]
-    got = repeatability(F, rows)
-    assert got["deep bass"] == pytest.approx(2.0, rel=0.25)
-    assert got["vocal"] < 0.01
-    with pytest.raises(InputError):
-        repeatability(F, rows[:1])
 
 
 def test_curves_that_are_none_are_refused() -> None:

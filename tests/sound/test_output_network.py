@@ -6,11 +6,12 @@ from math import pi, sqrt
 
 import numpy as np
 import pytest
+from sound.textbook import efficiency, vented_response
 
 from backwave.acoustics import Air
 from backwave.notation.crossover import parse_branch
-from backwave.sound.box import closed_box, port_length, vented_response
-from backwave.sound.driver import Unit, efficiency, free_air_impedance, from_parameters
+from backwave.sound.box import closed_box, port_length
+from backwave.sound.driver import Unit, free_air_impedance, from_parameters
 from backwave.sound.enclosures import Baffle, InBox, Port
 from backwave.sound.output_network import Load, channel_network, channel_response
 

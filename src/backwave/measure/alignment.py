@@ -72,7 +72,6 @@ class JoinedSum:
 
 def target_curve(f_hz: ArrayLike, points: Sequence[tuple[float, float]] = HOUSE_CURVE) -> Real:
     """A target from points, straight over log frequency between them and level beyond.
-
     `points`, Hz and dB: frequency and level, rising in frequency; returns (n_freq,) dB.
     """
     x = np.array([p[0] for p in points], dtype=float)
@@ -96,11 +95,9 @@ def align_channels(
     polarities: Sequence[int] | None = None, speed: float = 343.2, step_ms: float = 0.01, step_db: float = 0.5,
 ) -> tuple[ChannelSetting, ...]:  # fmt: skip
     """Delays and levels that let all channels arrive together and equally loud: the last and the softest stay as is.
-
-    `delays_s`: when each arrives, against any one of them (`read.Response.delay_s`; 0 for the first); `levels_db`:
-    how loud each is, over a band that all of them play; `polarities`: 1, -1, or 0 not sure, against the first;
-    only -1 is turned; `speed`, m/s; InputError: lists of different lengths, or delays of more than 50 ms, which no
-    vehicle has.
+    `delays_s`: when each arrives, against any one of them (`read.Response.delay_s`; 0 for the first); `levels_db`: how
+    loud each is, over a band that all of them play; `polarities`: 1, -1, or 0 not sure, against the first; only -1 is
+    turned; `speed`, m/s.
     """
     polarities = [1] * len(names) if polarities is None else polarities
     if not len(names) == len(delays_s) == len(levels_db) == len(polarities) or not names:
@@ -121,10 +118,7 @@ def align_channels(
 def joints_between(
     low_hz: float, high_hz: float, alignments: Sequence[str] = ("LR2", "LR4"), delays_s: Sequence[float] = (0.0,)
 ) -> tuple[Joint, ...]:
-    """Ways to join two channels: by third of an octave, each alignment, either polarity, each delay.
-
-    InputError: A range that is none.
-    """
+    """Ways to join two channels: by third of an octave, each alignment, either polarity, each delay."""
     if not 0 < low_hz <= high_hz:
         raise InputError("where two channels may meet", f"{low_hz:g} to {high_hz:g} Hz", "a range that rises")
     f = 1000 * 2 ** (np.arange(-18, 15) / 3)
@@ -141,10 +135,8 @@ def joints_between(
 
 def choose_joint(f_hz: ArrayLike, low: ArrayLike, high: ArrayLike, joints: Sequence[Joint]) -> tuple[JoinedSum, ...]:
     """Joints by the sum of two measured responses, the one that adds up best first.
-
     `low`, `high`, (n_freq,) 1: responses of the lower and upper channel without these filters, on one zero of time
-    (`Impulse.spectrum` with the same `zero_s` in one take); InputError: nothing to try, or a joint outside the
-    reading.
+    (`Impulse.spectrum` with the same `zero_s` in one take).
     """
     f = np.asarray(f_hz, dtype=float)
     one, two = np.asarray(low, dtype=complex), np.asarray(high, dtype=complex)

@@ -59,7 +59,6 @@ def read_distortion(
     reading: ResponseReading, f_hz: ArrayLike, microphone: tuple[ArrayLike, ArrayLike] | None = None
 ) -> Distortion:
     """Harmonics of a sweep, with the microphone's response taken off at each.
-
     `microphone`, (frequencies, levels) Hz and dB: what the microphone reads too much.
     """
     f = np.asarray(f_hz, dtype=float)
@@ -78,7 +77,6 @@ def overload_ranges(
     distortion: Distortion, limit_db: float = OVERLOAD_THD_DB
 ) -> tuple[tuple[float, float, float], ...]:
     """Stretches of the drive in which distortion is above a limit.
-
     Returns Hz and dB: from low to high; empty where there is none.
     """
     over = np.nan_to_num(distortion.thd_db, nan=-np.inf) > limit_db
@@ -116,9 +114,8 @@ def check_overload(name: str, distortion: Distortion, limit_db: float = OVERLOAD
 
 def onset_db(level_db: ArrayLike, rows: Sequence[Distortion], limit_db: float = OVERLOAD_THD_DB) -> Real:
     """Level of the drive at which distortion passes a limit, by frequency, from readings at several levels.
-
-    Returns (n_freq,) dB: straight between two readings; nan where no reading reaches the limit, the lowest level
-    where all are above.
+    Returns (n_freq,) dB: straight between two readings; nan where no reading reaches the limit, the lowest level where
+    all are above.
     """
     level = np.asarray(level_db, dtype=float)
     if level.size != len(rows) or level.size < 2 or not (np.diff(level) > 0).all():
@@ -134,10 +131,7 @@ def onset_db(level_db: ArrayLike, rows: Sequence[Distortion], limit_db: float = 
 
 
 def matched(level_db: ArrayLike, thd_db: ArrayLike, at_db: float) -> float:
-    """Distortion at a level, between readings taken at several, so that before and after compare at one loudness.
-
-    InputError: the readings do not reach it: nothing is extrapolated.
-    """
+    """Distortion at a level, between readings taken at several, so that before and after compare at one loudness."""
     level, thd = np.asarray(level_db, dtype=float), np.asarray(thd_db, dtype=float)
     if not (level.size >= 1 and level[0] - 0.5 <= at_db <= level[-1] + 0.5):
         raise InputError(
@@ -166,16 +160,12 @@ class Response:
 
     def gated_db(self, cycles: float) -> Real:
         """Level through a window so many periods long at each frequency (`response.gated_spectrum`).
-
         `cycles`, 1: periods after the arrival; returns (n_freq,) dB: without the microphone's correction.
         """
         return np.asarray(20 * np.log10(np.abs(gated_spectrum(self.impulse, self.f_hz, cycles)) + 1e-15))
 
     def smoothed_db(self, fraction: float) -> Real:
-        """Level smoothed to a fraction of an octave.
-
-        `fraction`, 1: 1/3 of an octave is 3; returns (n_freq,) dB.
-        """
+        """Level smoothed to a fraction of an octave. `fraction`, 1: 1/3 of an octave is 3; returns (n_freq,) dB."""
         return smoothed(self.f_hz, self.magnitude_db, fraction)
 
 
@@ -193,11 +183,9 @@ def read_take(
     progress: Callable[[float], None] | None = None,
 ) -> TakeRead:  # fmt: skip
     """Read a recording of a take.
-
     `samples`, (n,) 1: the recording, against full scale; of several channels the first that is alive is read;
     `microphone`, (frequencies, levels) Hz and dB: what the microphone reads too much; InputError: A recording that
-    cannot be used, with what to do.
-    `progress`, 1 of 1.
+    cannot be used, with what to do. `progress`, 1 of 1.
     """
     tell = progress or (lambda _: None)
     recording, found = recording_checks.usable_channel(samples, rate_hz)
@@ -239,11 +227,8 @@ def read_take(
 
 def place_average(reads: Sequence[TakeRead], name: str) -> tuple[Real, Real, Real]:
     """Mean response of one output over several places round the head, each its own recording.
-
-    Recordings have no common level unless gain and volume were left alone; then they may be averaged so.
-
-    Returns (n_freq,) Hz and dB: the mean as power, and the standard deviation between places; InputError: an
-    output that did not sound in one of them.
+    Recordings have no common level unless gain and volume were left alone; then they may be averaged so. Returns
+    (n_freq,) Hz and dB: the mean as power, and the standard deviation between places.
     """
     found = [[r for r in read.responses if r.name == name] for read in reads]
     if not found or not all(found):
@@ -255,9 +240,8 @@ def place_average(reads: Sequence[TakeRead], name: str) -> tuple[Real, Real, Rea
 
 def decay_s(impulse: Impulse, f_hz: float, noise_part: float = 0.2) -> float | None:
     """Time in which an octave band would fall by 60 dB, from -5 to -25 dB of the backward integral (ISO 3382-2: T20).
-
-    `noise_part`, 1: last part of the response that is taken for noise and subtracted; returns s: None where 25 dB
-    are not clear of the noise, or the band's own filter decays no faster.
+    `noise_part`, 1: last part of the response that is taken for noise and subtracted; returns s: None where 25 dB are
+    not clear of the noise, or the band's own filter decays no faster.
     """
     n, rate = impulse.samples.size, impulse.rate_hz
     size = fast_length(n + n // 4)  # the filter is shorter than a quarter of what is kept
@@ -337,11 +321,9 @@ def read_recording(
     progress: Callable[[float], None] | None = None,
 ) -> Recording:  # fmt: skip
     """Read a recording of a described take.
-
-    `samples`, (n,) 1: against full scale; `microphone`, (frequencies, levels) Hz and dB: what the microphone reads
-    too much; `progress`: called with the share that is done; what it raises ends the work; InputError: A
-    recording, a description or a channel that cannot be used, with what to do.
-    `progress`, 1 of 1.
+    `samples`, (n,) 1: against full scale; `microphone`, (frequencies, levels) Hz and dB: what the microphone reads too
+    much; `progress`: called with the share that is done; what it raises ends the work; InputError: A recording, a
+    description or a channel that cannot be used, with what to do. `progress`, 1 of 1.
     """
     take = take_from(description)
     sound = np.asarray(samples)

@@ -96,26 +96,13 @@ def summary(f_hz: ArrayLike, level_db: ArrayLike, anchor_hz: tuple[float, float]
     )
 
 
-def repeatability(f_hz: ArrayLike, levels_db: Sequence[ArrayLike]) -> dict[str, float]:
-    """Standard deviation of each band's level between readings that ought to be the same.
-
-    `levels_db`: two readings or more, the microphone taken away and put back; returns dB: by band; `REPEAT_DB` is
-    what to use where nobody repeated anything.
-    """
-    if len(levels_db) < 2:
-        raise InputError("repeated readings", len(levels_db), "two or more")
-    rows = [summary(f_hz, level).levels_db for level in levels_db]
-    return {name: float(np.std([row[name] for row in rows], ddof=1)) for name in rows[0]}
-
-
 def compare(
     before: Summary, after: Summary, u_before: dict[str, float] | float = REPEAT_DB,
     u_after: dict[str, float] | float = REPEAT_DB,
 ) -> tuple[LevelDifference, ...]:  # fmt: skip
     """Bands after against before, each with its uncertainty.
-
-    `before`, `after`: of the two readings, each against its own anchor; `u_before`, `u_after`, dB: repeatability,
-    by band or for all; divide by the root of how many readings were averaged.
+    `before`, `after`: of the two readings, each against its own anchor; `u_before`, `u_after`, dB: repeatability, by
+    band or for all; divide by the root of how many readings were averaged.
     """
 
     def u(of: dict[str, float] | float, name: str) -> float:
@@ -187,7 +174,6 @@ class MatchedDistortion:
 
 def pooled(groups: Sequence[Sequence[float]], prior: float, dof: float = PRIOR_DOF) -> float:
     """Standard deviation of one reading, from repeats and from what is usual.
-
     `groups`, unit of the reading: repeats of each place; a place with one counts for nothing; `prior`, unit of the
     reading; `dof`, 1: how many repeats that counts for.
     """
@@ -202,9 +188,7 @@ def pooled(groups: Sequence[Sequence[float]], prior: float, dof: float = PRIOR_D
 
 def gather(readings: Sequence[One], anchor_hz: tuple[float, float] = ANCHOR_HZ) -> Gathered:
     """The mean of several readings, with how well it repeats.
-
-    `anchor_hz` (float, float): where readings without a calibration are laid on each other; InputError: None, or
-    ones that share less than an octave.
+    `anchor_hz` (float, float): where readings without a calibration are laid on each other.
     """
     if not readings:
         raise InputError("readings", 0, "one or more")

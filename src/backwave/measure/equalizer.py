@@ -87,11 +87,10 @@ def fit_equalizer(
     spread_db: ArrayLike | None = None, most_gain_db: ArrayLike | None = None,
 ) -> Equalizer:  # fmt: skip
     """Filters that bring a response toward a target.
-
-    `f_hz`, `level_db` (n_freq,): the response at the seat, best the mean of several places; `spread_db` (n_freq,):
-    how much places round the head differ (`smooth.spatial_mean`); `most_gain_db` (n_freq,): gain that excursion
-    and headroom leave at each frequency, 0 or more; None is the limits' boost everywhere; returns with no filters
-    where none would help.
+    `f_hz`, `level_db` (n_freq,): the response at the seat, best the mean of several places; `spread_db` (n_freq,): how
+    much places round the head differ (`smooth.spatial_mean`); `most_gain_db` (n_freq,): gain that excursion and
+    headroom leave at each frequency, 0 or more; None is the limits' boost everywhere; returns with no filters where
+    none would help.
     """
     if not 0 <= count <= 20:
         raise InputError("filters", count, "0 to 20")
@@ -110,7 +109,6 @@ def fit_bands(
     step_db: float = 1.0, limits: FilterLimits | None = None, most_gain_db: ArrayLike | None = None,
 ) -> Equalizer:  # fmt: skip
     """The best setting of an equalizer whose bands are fixed, as head units have.
-
     `q`, 1: their quality; 1.4 is an octave each.
     """
     problem = _Problem(f_hz, level_db, target_db, limits or FilterLimits(), None, most_gain_db)

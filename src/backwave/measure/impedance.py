@@ -75,7 +75,6 @@ class Motor:
 
 def check_jig(peak_volts: float, unplugged: bool) -> Check:
     """Whether an impedance may be measured so: driver unplugged from the vehicle, 1 V or less.
-
     `peak_volts`, V: largest voltage that the output gives.
     """
     held = unplugged and isfinite(peak_volts) and 0 < peak_volts <= JIG_VOLTS
@@ -105,11 +104,9 @@ def read_impedance(
     samples: ArrayLike, rate_hz: float, take: Take, resistor: float, f_hz: ArrayLike, match: ArrayLike | None = None
 ) -> ImpedanceCurve:
     """An impedance from a two-channel recording of a take through the jig.
-
-    `samples`, (n, 2) 1: across resistor and driver, and across the driver; `take`: what was played; its first
-    sweep is read; `resistor`, ohm; `match`, (n_freq,) 1: second channel over first with both at one point
-    (`channel_match`); None takes them for equal; InputError: A recording that cannot be used; channels that read
-    the same, or are swapped.
+    `samples`, (n, 2) 1: across resistor and driver, and across the driver; `take`: what was played; its first sweep is
+    read; `resistor`, ohm; `match`, (n_freq,) 1: second channel over first with both at one point (`channel_match`);
+    None takes them for equal.
     """
     if not (isfinite(resistor) and resistor > 0):
         raise InputError("resistor", resistor, "above 0 ohm, as measured")
@@ -143,9 +140,8 @@ def model_impedance(
     f_hz: ArrayLike, Re: float, fs: float, Qms: float, Qes: float, K: float = 0.0, n: float = 0.7
 ) -> Complex:
     """The model's impedance.
-
-    `Re`, ohm: voice-coil resistance; `fs`, Hz; `Qms`, `Qes`, 1; `K`, ohm s^n; `n`, 1: its exponent, 0 to 1;
-    returns (n_freq,) ohm.
+    `Re`, ohm: voice-coil resistance; `fs`, Hz; `Qms`, `Qes`, 1; `K`, ohm s^n; `n`, 1: its exponent, 0 to 1; returns
+    (n_freq,) ohm.
     """
     f = np.asarray(f_hz, dtype=float)
     motion = Re * Qms / Qes / (1 + 1j * Qms * (f / fs - fs / f))
@@ -154,13 +150,9 @@ def model_impedance(
 
 def fit_motor(curve: ImpedanceCurve, u_resistor: float = 0.01, fit_hz: tuple[float, float] = FIT_HZ) -> Motor:
     """Parameters that fit an impedance, with their uncertainty.
-
     Weighted least squares of (model - Z)/|Z|; covariance s^2 (J'J)^-1 with s from what is left, widened where what is
-    left is not independent from point to point.
-
-    `curve`: as measured, from below half the resonance to above four times it; `u_resistor`, 1: standard
-    uncertainty of the known resistor, against its value; it enters Re and K alone; InputError: too few points, or
-    no resonance within the range.
+    left is not independent from point to point. `curve`: as measured, from below half the resonance to above four times
+    it; `u_resistor`, 1: standard uncertainty of the known resistor, against its value; it enters Re and K alone.
     """
     from scipy.optimize import least_squares
 
@@ -243,9 +235,7 @@ def added_mass(
     free: Motor, loaded: Motor, mass: float, Sd: float, u_mass: float = 0.0, u_Sd: float = 0.0, air: Air | None = None
 ) -> Suspension:
     """Moving mass and compliance from how far an added mass lowers the resonance: Mms = m/((fs/fs')^2 - 1).
-
-    `mass`, kg; `Sd`, m2: effective cone area; `u_mass`, `u_Sd`, kg and m2: their standard uncertainties;
-    InputError: A resonance lowered by less than a tenth: the difference would be all noise.
+    `mass`, kg; `Sd`, m2: effective cone area; `u_mass`, `u_Sd`, kg and m2: their standard uncertainties.
     """
     _positive(mass=mass, Sd=Sd)
     ratio = free.fs.value / loaded.fs.value
@@ -269,12 +259,9 @@ def known_box(
     air: Air | None = None,
 ) -> Suspension:  # fmt: skip
     """Vas from a tight box of known volume: Vas = Vb (fc Qec/(fs Qes) - 1) (Small 1972, JAES 20(10):798-808).
-
-    Written with the qualities it does not mind that the air's load differs between free air and box.
-
-    `volume`, m3: net volume, with what the driver's own body leaves of it; `Sd`, m2: effective cone area;
-    `u_volume`, `u_Sd`, m3 and m2: their standard uncertainties; InputError: A box that hardly raises the
-    resonance.
+    Written with the qualities it does not mind that the air's load differs between free air and box. `volume`, m3: net
+    volume, with what the driver's own body leaves of it; `Sd`, m2: effective cone area; `u_volume`, `u_Sd`, m3 and m2:
+    their standard uncertainties.
     """
     _positive(volume=volume, Sd=Sd)
     product = boxed.fs.value * boxed.Qes.value / (free.fs.value * free.Qes.value)
@@ -333,9 +320,7 @@ class Jig:
 
 def gate(volts: float | None, unplugged: bool) -> Check:
     """Whether an impedance may be measured so.
-
-    `volts`, V: most that the output gives, rms, as a meter reads it; its peak counts.  None: nobody measured it.;
-    MissingError: one of the two has not been confirmed.
+    `volts`, V: most that the output gives, rms, as a meter reads it; its peak counts.  None: nobody measured it.
     """
     if volts is None or not unplugged:
         raise MissingError(
@@ -352,12 +337,10 @@ def jig_of(
     second: tuple[Recorded, Second] | None = None, progress: Callable[[float], None] | None = None,
 ) -> Jig:  # fmt: skip
     """Impedance and parameters from recordings of one sweep.
-
     `driver`, (samples, rate) no unit and Hz: before the resistor and after it; `resistor`, ohm; `match`, (samples,
-    rate) no unit and Hz: both channels at one point; None takes them for equal; `second`, ((samples, rate) 1: with
-    a mass on the cone, or in a box; InputError: A gate that was not passed, a recording that cannot be used, a
-    curve without a resonance.
-    `progress`, 1 of 1.
+    rate) no unit and Hz: both channels at one point; None takes them for equal; `second`, ((samples, rate) 1: with a
+    mass on the cone, or in a box; InputError: A gate that was not passed, a recording that cannot be used, a curve
+    without a resonance. `progress`, 1 of 1.
     """
     if passed.verdict != "ok":
         raise InputError("jig", f"{passed.value:g} V", f"{passed.limit:g} V or less from a headphone output")

@@ -93,11 +93,9 @@ def learn(
     correlated: float = 1.0,
 ) -> Learned:  # fmt: skip
     """Fit a model's unknowns and a level offset to a reading.
-
-    `model`: unknowns to levels; called some tens of times; `u_db` (n_freq,): standard uncertainty of the
-    difference of model and reading; larger where the model holds less; `correlated`, 1: how many neighboring
-    frequencies err together: 8 for 24 points an octave that err by thirds; InputError: nothing to learn, a model
-    that gives other than one finite level a frequency.
+    `model`: unknowns to levels; called some tens of times; `u_db` (n_freq,): standard uncertainty of the difference of
+    model and reading; larger where the model holds less; `correlated`, 1: how many neighboring frequencies err
+    together: 8 for 24 points an octave that err by thirds.
     """
     from scipy.optimize import least_squares
 
@@ -153,7 +151,6 @@ def learn(
 
 def distance_db(predicted_db: ArrayLike, reading_db: ArrayLike, u_db: ArrayLike = MODEL_DB) -> float:
     """Root mean square between a prediction and a reading it has not seen, level free.
-
     `u_db` (n_freq,): as for `learn`: where it is larger, a difference counts less; returns dB.
     """
     off = np.asarray(reading_db, dtype=float) - np.asarray(predicted_db, dtype=float)

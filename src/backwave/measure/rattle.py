@@ -62,9 +62,7 @@ class RattleRange:
 
 def buzz_index(recording: Real, clock: Clock, take: Take, event: Event) -> Buzz:
     """Sound that does not repeat with the drive, along a slow sweep.
-
-    `recording`, (n,) 1; `event`: one of its sweeps; 20 to 300 Hz in 60 s is usual; InputError: A sweep too fast
-    for its periods to be compared, or too high.
+    `recording`, (n,) 1; `event`: one of its sweeps; 20 to 300 Hz in 60 s is usual.
     """
     sweep, rate = take.of(event), clock.rate_hz
     if sweep.L * sweep.f1_hz < PERIODS or sweep.f2_hz > 1000:
@@ -141,7 +139,6 @@ def check_rattle(buzz: Buzz) -> tuple[Check, ...]:
 
 def quieter(before: Buzz, after: Buzz) -> tuple[Real, Real]:
     """How much less rattles after a treatment, by frequency of the drive; told only where it rattled before.
-
     Returns (n,) Hz and dB: frames heard before, and the index after less before (negative is better).
     """
     f = before.f_hz[before.heard]
@@ -151,9 +148,8 @@ def quieter(before: Buzz, after: Buzz) -> tuple[Real, Real]:
 
 def _parted(frame: Real) -> tuple[float, float]:
     """Mean square of a frame (periods, points), and of what neither repeats nor drifts evenly.
-
-    Each point of the period is fitted by a constant, a slope and a curvature over the periods; three of the periods
-    go into that, the rest is what is left.
+    Each point of the period is fitted by a constant, a slope and a curvature over the periods; three of the periods go
+    into that, the rest is what is left.
     """
     count = frame.shape[0]
     basis = np.linalg.qr(np.vander(np.linspace(-1, 1, count), 3))[0]

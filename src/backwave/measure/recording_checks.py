@@ -36,9 +36,7 @@ CHI_SQUARE_MEDIAN = 0.455  # median over mean of the square of noise: one degree
 
 def usable_channel(samples: ArrayLike, rate_hz: float) -> tuple[Real, tuple[Check, ...]]:
     """The channel of a recording to read, and what there is to say of the others.
-
-    `samples`, (n,) 1: against full scale; InputError: silence, phone-call rate, numbers that are none, heavy
-    clipping.
+    `samples`, (n,) 1: against full scale.
     """
     sound = np.asarray(samples)
     sound = sound[:, None] if sound.ndim == 1 else sound
@@ -74,8 +72,7 @@ def usable_channel(samples: ArrayLike, rate_hz: float) -> tuple[Real, tuple[Chec
 
 def clipping(samples: Real) -> Check | None:
     """Whether the loudest parts are cut off: level runs at the peak with a corner at both ends, which no sine has.
-
-    `samples`, (n,) 1; InputError: more than a twentieth of the samples are cut.
+    `samples`, (n,) 1.
     """
     runs, cut = 0, 0
     for sign in (1.0, -1.0):
@@ -110,7 +107,6 @@ def clipping(samples: Real) -> Check | None:
 
 def check_gain(recording: Real, clock: Clock, take: Take) -> Check:
     """Whether the last pilot is as loud as the first: a recorder that sets its own level, or a volume that was moved.
-
     `recording`, (n,) 1.
     """
     first, last = (mean_power(recording, clock, p.start / take.rate_hz, take.pilot.length_s) for p in take.pilots)
@@ -145,7 +141,6 @@ def check_clock(clock: Clock) -> Check:
 
 def check_holes(recording: Real, clock: Clock, take: Take) -> Check:
     """Whether samples stand still in the middle of sound, as they do where a recorder lost some.
-
     `recording`, (n,) 1.
     """
     a = max(int(clock.at(take.pilots[0].start / take.rate_hz)), 0)
@@ -205,10 +200,7 @@ def check_spread(reading: ResponseReading) -> Check | None:
 
 
 def check_band(reading: ResponseReading) -> Check | None:
-    """Where a lossy file, a call or a noise filter ends: a fall that no loudspeaker has.
-
-    InputError: it ends below 5 kHz: phone-call quality.
-    """
+    """Where a lossy file, a call or a noise filter ends: a fall that no loudspeaker has."""
     top = min(reading.sweep.f2_hz, 0.47 * reading.linear.rate_hz)
     f = np.geomspace(max(1000.0, reading.sweep.f1_hz), top, 600)
     if f[-1] < 2 * f[0]:
@@ -289,8 +281,7 @@ def check_relation(name: str, first: str, related: Relation) -> Check:
 
 def sounded(recording: Real, clock: Clock, take: Take, reading: ResponseReading) -> bool:
     """Whether a sweep is in the recording: its response is short, as a wrong sweep's or a noise's is not.
-
-    `recording`, (n,) 1; InputError: there is sound in its place, but not that of this sweep.
+    `recording`, (n,) 1.
     """
     rate, arrival = reading.clear.rate_hz, reading.clear.arrival
     begin, end = arrival - int(0.03 * rate), arrival + int(0.15 * rate)

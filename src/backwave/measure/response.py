@@ -68,7 +68,6 @@ class Impulse:
 
     def level_db(self, f_hz: ArrayLike, fraction: float = 48.0) -> Real:
         """Level over a band round each frequency, as power: fine structure between the frequencies is in it.
-
         `fraction`, 1; returns (n_freq,) dB.
         """
         whole, n = self._whole()
@@ -97,9 +96,7 @@ class ResponseReading:
 
 def deconvolve(recording: Real, clock: Clock, take: Take, event: Event, after_s: float = AFTER_S) -> ResponseReading:
     """The impulse responses of one sweep of a take.
-
-    `recording`, (n,) 1; `after_s`: how much is kept after the arrival, up to the tail between two sweeps;
-    InputError: the recording does not hold all of the sweep.
+    `recording`, (n,) 1; `after_s`: how much is kept after the arrival, up to the tail between two sweeps.
     """
     from scipy import fft
 
@@ -134,7 +131,6 @@ def deconvolve(recording: Real, clock: Clock, take: Take, event: Event, after_s:
 
 def window(before: int, after: int) -> Real:
     """A window with a raised cosine over its first half before the arrival and over its last third after it.
-
     `before`, `after`, samples.
     """
     rise, fall = max(before // 2, 1), max(after // 3, 1)
@@ -146,7 +142,6 @@ def window(before: int, after: int) -> Real:
 
 def gated_spectrum(impulse: Impulse, f_hz: ArrayLike, cycles: float, most_s: float = 0.5) -> Complex:
     """Spectrum through a window that is so many cycles long at each frequency: what comes late counts less.
-
     `cycles`, 1: length of the window after the arrival, in periods; before it a quarter of that.
     """
     if not cycles > 0:
@@ -163,7 +158,6 @@ def gated_spectrum(impulse: Impulse, f_hz: ArrayLike, cycles: float, most_s: flo
 
 def noise_power(recording: Real, clock: Clock, take: Take) -> Real:
     """Power density of the quiet before the first pilot, by averaged periodograms (Welch 1967, IEEE Trans. AU-15).
-
     `recording`, (n,) 1; returns (2, n) Hz and full scale squared by Hz.
     """
     end = int(clock.at(take.pilots[0].start / take.rate_hz) - 0.2 * clock.rate_hz)
@@ -192,9 +186,8 @@ def signal_to_noise(reading: ResponseReading, f_hz: ArrayLike) -> Real:
 
 def harmonic_levels(reading: ResponseReading, f_hz: ArrayLike) -> tuple[Real, Real]:
     """Levels of the harmonics of each frequency against the fundamental, and the lowest that could have been seen.
-
-    Returns (n_orders, n_freq) dB: the level at m f against that at f, by order as in `ORDERS`; nan where m f is
-    beyond the sweep or the rate, or where the harmonic is not clear of the noise.
+    Returns (n_orders, n_freq) dB: the level at m f against that at f, by order as in `ORDERS`; nan where m f is beyond
+    the sweep or the rate, or where the harmonic is not clear of the noise.
     """
     f = np.asarray(f_hz, dtype=float)
     fundamental = np.abs(reading.linear.spectrum(f))
@@ -219,7 +212,6 @@ def _noise(reading: ResponseReading, impulse: Impulse, f: Real) -> Real:
 
 def _noise_of(impulse: Impulse, noise: Real, sweep: Sweep, f: Real) -> Real:
     """Mean square that the quiet's noise leaves in the spectrum of a windowed response.
-
     The sweep's spectrum is half its amplitude times sqrt(L/f) (Novak and others 2015); `samples` is windowed, and its
     noise lasts as long as the window's square adds up to.
     """
@@ -304,7 +296,6 @@ class Relation:
 
 def minimum_phase_twin(impulse: Impulse, low_hz: float) -> Real:
     """The response of the same magnitude and least phase, by folding the cepstrum (Oppenheim and Schafer, 1975).
-
     `low_hz`: below it nothing was measured: the magnitude is held; returns (n,): from its time zero on, n at least
     three times the response.
     """
@@ -346,9 +337,8 @@ def single_arrival(impulse: Impulse, low_hz: float) -> Arrival:
 
 def relation(first: Impulse, other: Impulse, low_hz: float, high_hz: float) -> Relation:
     """Delay and polarity of a channel against the first of the same take.
-
-    Channels that are like each other are compared directly, by the cross-spectrum of their early sound; others by
-    what each arrives later than its own least-phase twin.  Each is checked by the other.
+    Channels that are like each other are compared directly, by the cross-spectrum of their early sound; others by what
+    each arrives later than its own least-phase twin.  Each is checked by the other.
     """
     a, b = single_arrival(first, low_hz), single_arrival(other, low_hz)
     period = 1 / min(a.middle_hz, b.middle_hz)

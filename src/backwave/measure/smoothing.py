@@ -6,8 +6,6 @@ Levels are averaged as power, over the logarithm of frequency.  Numpy alone.
 
 from __future__ import annotations
 
-from typing import Literal
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -16,7 +14,6 @@ from backwave.errors import InputError
 Real = NDArray[np.float64]
 
 G = 10**0.3  # octave ratio, IEC 61260-1:2014 equation 1
-POLES_HZ = (20.598997, 107.65265, 737.86223, 12194.217)  # of the A and C weightings, IEC 61672-1:2013 annex E
 
 
 def log_frequencies(low_hz: float = 20.0, high_hz: float = 20000.0, per_octave: int = 24) -> Real:
@@ -37,7 +34,6 @@ def band_centers(fraction: int, low_hz: float = 20.0, high_hz: float = 20000.0) 
 
 def smoothed(f_hz: ArrayLike, level_db: ArrayLike, fraction: float) -> Real:
     """A curve smoothed as power over a band round each frequency.
-
     `fraction`, 1: 1/3 of an octave is 3; returns (n_freq,) dB: at the ends over what there is of the band.
     """
     if not fraction > 0:
@@ -77,7 +73,6 @@ def band_levels(f_hz: ArrayLike, level_db: ArrayLike, low_hz: ArrayLike, high_hz
 
 def spatial_mean(levels_db: ArrayLike) -> tuple[Real, Real]:
     """Mean of several places as power, and how much they differ.
-
     Returns (n_freq,) dB: the spread is the standard deviation between places, 0 for one.
     """
     levels = np.atleast_2d(np.asarray(levels_db, dtype=float))
@@ -87,27 +82,11 @@ def spatial_mean(levels_db: ArrayLike) -> tuple[Real, Real]:
 
 def corrected(f_hz: ArrayLike, level_db: ArrayLike, mic_hz: ArrayLike, mic_db: ArrayLike) -> tuple[Real, Real]:
     """A curve less the microphone's own response.
-
-    `mic_hz`, `mic_db` (n,): the microphone's response: what it reads too much; returns (n_freq,) dB: corrected;
-    beyond the ends of the correction its end value holds.
+    `mic_hz`, `mic_db` (n,): the microphone's response: what it reads too much; returns (n_freq,) dB: corrected; beyond
+    the ends of the correction its end value holds.
     """
     f, mic = np.asarray(f_hz, dtype=float), np.asarray(mic_hz, dtype=float)
     if mic.size < 2 or not (np.diff(mic) > 0).all() or mic[0] <= 0:
         raise InputError("microphone correction", f"{mic.size} rows", "two or more, frequencies rising")
     off = np.interp(np.log(f), np.log(mic), np.asarray(mic_db, dtype=float))
     return np.asarray(level_db, dtype=float) - off, (f >= mic[0]) & (f <= mic[-1])
-
-
-def weighting_db(f_hz: ArrayLike, kind: Literal["A", "C"]) -> Real:
-    """Frequency weighting of IEC 61672-1:2013, 0 dB at 1 kHz. Returns (n_freq,) dB."""
-    if kind not in ("A", "C"):
-        raise InputError("weighting", kind, "A or C")
-    p1, p2, p3, p4 = (p**2 for p in POLES_HZ)
-
-    def gain(f: Real) -> Real:
-        s = f**2
-        c = s / ((s + p1) * (s + p4))  # equation E.1
-        return c if kind == "C" else c * s / np.sqrt((s + p2) * (s + p3))  # equation E.6
-
-    f = np.asarray(f_hz, dtype=float)
-    return np.asarray(20 * np.log10(gain(f) / gain(np.array([1000.0]))))

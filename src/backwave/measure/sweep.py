@@ -24,7 +24,6 @@ Real = NDArray[np.float64]
 # peak of any sweep unless someone asks for more (design choice: hearing, and room for the player's own filters)
 LOUDEST_DB = -6.0
 RATES_HZ = (44100, 48000)
-BITS = (16, 24)
 FORMAT = 1  # of the description
 QUIET_S = 1.5  # before the first pilot: the noise is read here
 GAP_S = 1.0  # after a pilot
@@ -90,9 +89,8 @@ class Sweep:
 
     def samples(self, rate_hz: float, count: int, start_s: float = 0.0) -> Real:
         """The sweep as samples on any clock; 0 outside it.
-
-        `rate_hz`: samples in one second of the player, not necessarily a whole number; `start_s`: time of the
-        first sample after the start of the sweep; negative begins before it.
+        `rate_hz`: samples in one second of the player, not necessarily a whole number; `start_s`: time of the first
+        sample after the start of the sweep; negative begins before it.
         """
         out = np.zeros(count)
         first = max(0, int(np.ceil(-start_s * rate_hz)))
@@ -159,13 +157,12 @@ def plan_take(
 ) -> Take:  # fmt: skip
     """Lay out a take: quiet, pilot, the sweeps with their tails, pilot, quiet.
 
-    The pilots sound on every output that the take uses, so that they are heard whichever band each plays.
-
-    `outputs`: names of the file's channels, one or more; `sounding`: what sweeps there are, in order: names of
-    outputs, or "all" for all at once; None is each alone, then all; `sweep`: the sweep; None is 20 Hz to 20 kHz in
-    10 s at -12 dB.  For hunting rattles 20 to 300 Hz in 60 s.; `pilot_hz` (float, float): range of the pilots;
-    None is 50 Hz to 12 kHz, but never lower than the sweep: a tweeter hears no bass; InputError: A rate, a name or
-    a range that cannot be; a sweep louder than `LOUDEST_DB`.
+    The pilots sound on every output that the take uses, so that they are heard whichever band each plays. `outputs`:
+    names of the file's channels, one or more; `sounding`: what sweeps there are, in order: names of outputs, or "all"
+    for all at once; None is each alone, then all; `sweep`: the sweep; None is 20 Hz to 20 kHz in 10 s at -12 dB.  For
+    hunting rattles 20 to 300 Hz in 60 s; `pilot_hz` (float, float): range of the pilots; None is 50 Hz to 12 kHz, but
+    never lower than the sweep: a tweeter hears no bass; InputError: A rate, a name or a range that cannot be; a sweep
+    louder than `LOUDEST_DB`.
     """
     sweep = sweep or Sweep()
     if rate_hz not in RATES_HZ:
@@ -213,10 +210,7 @@ def describe(take: Take) -> dict[str, Any]:
 
 
 def take_from(record: dict[str, Any]) -> Take:
-    """The take that a description describes.
-
-    InputError: not such a description, one of a newer format, or one whose events do not follow from it.
-    """
+    """The take that a description describes."""
     if not isinstance(record, dict) or record.get("kind") != "take":
         raise InputError("description of the sweep", "something else", "the file written beside the sweep")
     if record.get("format") != FORMAT:

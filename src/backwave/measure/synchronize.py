@@ -45,11 +45,7 @@ class Clock:
 
 
 def find_take(recording: Real, rate_hz: float, take: Take) -> Clock:
-    """Find a take in a recording by its pilots, and compare the clocks.
-
-    `recording`, (n,) 1; InputError: no pilot in it; the recording ends before the last pilot; the pilots are too
-    far apart or too near.
-    """
+    """Find a take in a recording by its pilots, and compare the clocks. `recording`, (n,) 1."""
     first, last = take.pilots
     step = max(1, int(rate_hz // SEARCH_HZ))
     match = _match(recording, rate_hz, take, step)
@@ -82,12 +78,10 @@ def find_take(recording: Real, rate_hz: float, take: Take) -> Clock:
 
 def cross_lag(a: Real, b: Real, rate_hz: float, low_hz: float, high_hz: float) -> tuple[float, float]:
     """How much later the same sound is in b than in a, by the phase of the cross-spectrum.
-
     The greatest of the cross-correlation to a sample, then the weighted slope of what phase is left (the
-    maximum-likelihood delay for even noise; Knapp and Carter 1976, IEEE Trans. ASSP 24(4):320-327).
-
-    `a`, `b`, (n,) 1: two pieces of one length; returns (float, float) samples: lag and its standard uncertainty,
-    from the scatter of the phase about the slope.
+    maximum-likelihood delay for even noise; Knapp and Carter 1976, IEEE Trans. ASSP 24(4):320-327). `a`, `b`, (n,) 1:
+    two pieces of one length; returns (float, float) samples: lag and its standard uncertainty, from the scatter of the
+    phase about the slope.
     """
     from scipy import fft
 

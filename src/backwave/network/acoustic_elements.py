@@ -31,9 +31,8 @@ END_PISTON = 8 / (3 * pi)  # mass on one side of a rigid piston in a baffle, as 
 
 def semi_inductance(f_hz: ArrayLike, k: float, n: float) -> Complex:
     """Impedance of a lossy voice coil, K (j w)^n (Leach 2002, JAES 50(6):442-450).
-
-    `k`, ohm s^n: its size, 0 or more; `n`, 1: 1 an inductor, 0.5 limited by eddy currents, 0 a resistor; outside 0
-    to 1 it would be active; returns (n_freq,) ohm; InputError: n outside 0 to 1, or k below 0.
+    `k`, ohm s^n: its size, 0 or more; `n`, 1: 1 an inductor, 0.5 limited by eddy currents, 0 a resistor; outside 0 to 1
+    it would be active; returns (n_freq,) ohm.
     """
     if not 0 <= n <= 1:
         raise InputError("exponent of the semi-inductance", n, "0 to 1; outside it the coil would deliver power")
@@ -44,11 +43,8 @@ def semi_inductance(f_hz: ArrayLike, k: float, n: float) -> Complex:
 
 def semi_inductance_factor(le_henry: float, n: float, at_hz: float = 1000.0) -> float:
     """K of `semi_inductance` that has the reactance of a data sheet's Le at the frequency it was read.
-
-    K = Le w^(1-n) / sin(n pi/2).
-
-    `le_henry`, H: inductance of the data sheet; `n`, 1: exponent, above 0 to 1; `at_hz`: where the data sheet
-    gives Le (1 kHz is the custom); returns ohm s^n.
+    K = Le w^(1-n) / sin(n pi/2). `le_henry`, H: inductance of the data sheet; `n`, 1: exponent, above 0 to 1; `at_hz`:
+    where the data sheet gives Le (1 kHz is the custom); returns ohm s^n.
     """
     if not 0 < n <= 1:
         raise InputError("exponent of the semi-inductance", n, "above 0, up to 1")
@@ -57,12 +53,10 @@ def semi_inductance_factor(le_henry: float, n: float, at_hz: float = 1000.0) -> 
 
 def slit(f_hz: ArrayLike, length: float, width: float, gap: float, density: float, viscosity: float) -> Complex:
     """Acoustical impedance of the air in a narrow slit, viscous layers and all; no end correction.
-
-    Z = j w rho l/(w h) / (1 - tanh(x)/x), x = (h/2) sqrt(j w rho/mu) (Beranek and Mellow, Acoustics, 2012, ch. 4;
-    from memory).  Low: 12 mu l/(w h^3) and 6/5 of the mass.  High: the mass alone.
-
-    `length`, `width`, `gap`, m: along the flow, across it, and the narrow height; each above 0; `density`, kg/m3;
-    `viscosity`, Pa s; returns (n_freq,) Pa s/m3.
+    Z = j w rho l/(w h) / (1 - tanh(x)/x), x = (h/2) sqrt(j w rho/mu) (Beranek and Mellow, Acoustics, 2012, ch. 4; from
+    memory).  Low: 12 mu l/(w h^3) and 6/5 of the mass.  High: the mass alone. `length`, `width`, `gap`, m: along the
+    flow, across it, and the narrow height; each above 0; `density`, kg/m3; `viscosity`, Pa s; returns (n_freq,) Pa
+    s/m3.
     """
     _positive(length=length, width=width, gap=gap, density=density, viscosity=viscosity)
     jw = 2j * pi * np.asarray(f_hz, dtype=float)
@@ -75,12 +69,9 @@ def slit(f_hz: ArrayLike, length: float, width: float, gap: float, density: floa
 
 def hole(f_hz: ArrayLike, length: float, radius: float, density: float, viscosity: float) -> Complex:
     """Acoustical impedance of the air in a round hole, viscous layer and all; no end correction.
-
-    Z = j w rho l/(pi a^2) / (1 - 2 I1(x)/(x I0(x))), x = a sqrt(j w rho/mu) (as for `slit`).  Low: 8 mu l/(pi a^4)
-    and 4/3 of the mass.  High: the mass alone.
-
-    `length`, `radius`, m: of the hole, each above 0; `density`, kg/m3; `viscosity`, Pa s; returns (n_freq,) Pa
-    s/m3.
+    Z = j w rho l/(pi a^2) / (1 - 2 I1(x)/(x I0(x))), x = a sqrt(j w rho/mu) (as for `slit`).  Low: 8 mu l/(pi a^4) and
+    4/3 of the mass.  High: the mass alone. `length`, `radius`, m: of the hole, each above 0; `density`, kg/m3;
+    `viscosity`, Pa s; returns (n_freq,) Pa s/m3.
     """
     _positive(length=length, radius=radius, density=density, viscosity=viscosity)
     jw = 2j * pi * np.asarray(f_hz, dtype=float)
@@ -93,11 +84,9 @@ def hole(f_hz: ArrayLike, length: float, radius: float, density: float, viscosit
 
 def piston_radiation(f_hz: ArrayLike, radius: float, density: float, speed: float) -> Complex:
     """Acoustical radiation impedance of one side of a rigid round piston in an infinite baffle.
-
     Z = rho c/(pi a^2) (R1 + j X1), R1 = 1 - 2 J1(2ka)/(2ka), X1 = 2 H1(2ka)/(2ka) with Struve's H1 (Kinsler, Frey,
-    Coppens, Sanders, Fundamentals of Acoustics; from memory).
-
-    `radius`, m; `density`, kg/m3; `speed`, m/s; returns (n_freq,) Pa s/m3.
+    Coppens, Sanders, Fundamentals of Acoustics; from memory). `radius`, m; `density`, kg/m3; `speed`, m/s; returns
+    (n_freq,) Pa s/m3.
     """
     _positive(radius=radius, density=density, speed=speed)
     resistance, reactance = _piston(4 * pi * np.asarray(f_hz, dtype=float) * radius / speed)
@@ -106,7 +95,6 @@ def piston_radiation(f_hz: ArrayLike, radius: float, density: float, speed: floa
 
 def piston_directivity(f_hz: ArrayLike, radius: float, speed: float, angle_deg: float) -> NDArray[np.float64]:
     """Far pressure off the axis of a rigid round piston in a baffle, by that on it: 2 J1(u)/u, u = ka sin(angle).
-
     `radius`, m; `speed`, m/s.
     """
     _positive(radius=radius, speed=speed)

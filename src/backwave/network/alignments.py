@@ -29,9 +29,8 @@ ALIGNMENTS: tuple[str, ...] = ("BW1", "BW2", "BW3", "BW4", "LR2", "LR4")
 
 def around(value: float, series: str = "E12") -> tuple[float, float]:
     """The largest preferred value that is not above, and the smallest that is not below.
-
-    `value`, any unit: more than 0; returns (float, float) unit of `value`: twice the same where the value is
-    itself preferred (to 1e-9 of it); InputError: A value that is not above 0 and finite, or an unknown series.
+    `value`, any unit: more than 0; returns (float, float) unit of `value`: twice the same where the value is itself
+    preferred (to 1e-9 of it).
     """
     if series not in SERIES:
         raise InputError("series of preferred values", series, " or ".join(SERIES))
@@ -62,9 +61,8 @@ class LadderPart:
 
 def prototype(alignment: str) -> tuple[float, ...]:
     """Low-pass element values g1, g2.. for 1 ohm and 1 rad/s, from the source: L, C, L, C.
-
-    `alignment`: one of `ALIGNMENTS`: Butterworth 1 to 4 (-3.01 dB at the frequency), Linkwitz-Riley 2 and 4 (-6.02
-    dB); returns H and F; InputError: an alignment not in the list.
+    `alignment`: one of `ALIGNMENTS`: Butterworth 1 to 4 (-3.01 dB at the frequency), Linkwitz-Riley 2 and 4 (-6.02 dB);
+    returns H and F.
     """
     if alignment not in ALIGNMENTS:
         raise InputError("alignment of a passive network", alignment, ", ".join(ALIGNMENTS))
@@ -104,11 +102,8 @@ def high_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]
 
 def zobel(re_ohm: float, le_henry: float) -> tuple[float, float]:
     """Resistor and capacitor in series, across a coil of Re and Le, that make it look like Re at every frequency.
-
     Exact for a coil that is R and L: Rz = Re, Cz = Le/Re^2.  A real voice coil is semi-inductive, and the result a
-    starting point.
-
-    `le_henry`, H; returns (float, float) ohm and F.
+    starting point. `le_henry`, H; returns (float, float) ohm and F.
     """
     r = _positive("voice-coil resistance", re_ohm)
     return r, _positive("voice-coil inductance", le_henry) / r**2
@@ -116,11 +111,9 @@ def zobel(re_ohm: float, le_henry: float) -> tuple[float, float]:
 
 def l_pad(loss_db: float, ohm: float) -> tuple[float, float]:
     """Series and parallel resistor that lower the level and keep the impedance.
-
-    k = 10^(A/20), Rs = R (k-1)/k, Rp = R/(k-1) (attenuator algebra).
-
-    `loss_db`: how much lower, more than 0; `ohm`, ohm: load, taken as a resistor; returns (float, float) ohm:
-    resistor in series with the source, resistor across the load.
+    k = 10^(A/20), Rs = R (k-1)/k, Rp = R/(k-1) (attenuator algebra). `loss_db`: how much lower, more than 0;
+    `ohm`, ohm: load, taken as a resistor; returns (float, float) ohm: resistor in series with the source, resistor
+    across the load.
     """
     k = 10 ** (_positive("attenuation in dB", loss_db) / 20)
     r = _positive("load resistance", ohm)

@@ -15,9 +15,7 @@ from backwave.network.mna import Pair, System
 
 def output_row(system: System, output: Probe) -> Complex:
     """The row c that picks an output from the unknowns; for "z" the current or voltage of the source.
-
-    Returns (n_freq, size) 1 or S; NetworkError: the impedance of what is not a source, or the current of a current
-    source, which depends on nothing.
+    Returns (n_freq, size) 1 or S.
     """
     c = np.zeros((system.f_hz.size, system.size + 1), dtype=np.complex128)
     if output.kind == "v":
@@ -42,9 +40,8 @@ def output_row(system: System, output: Probe) -> Complex:
 
 def sensitivities(system: System, x: Complex, output: Probe) -> dict[str, Complex]:
     """Derivative of an output by the value of every element.
-
-    `x`, (n_freq, size) V and A: the unknowns with all sources acting; returns unit of the output for each unit of
-    the value: by element name; `name.ohm` is the series resistance of an inductor.
+    `x`, (n_freq, size) V and A: the unknowns with all sources acting; returns unit of the output for each unit of the
+    value: by element name; `name.ohm` is the series resistance of an inductor.
     """
     c = output_row(system, output)
     if output.kind == "z":
@@ -80,10 +77,9 @@ def _put(c: Complex, pair: Pair, value: Complex | float) -> None:
 
 class Network:
     """A linear network; elements are added by name between nodes, node "0" is the reference of every domain.
-
-    A voltage may as well be a force (N) or a pressure (Pa), and a current a velocity (m/s) or a volume velocity
-    (m3/s); impedances are then in N s/m or Pa s/m3.  Phasors are rms.  The current of an element flows from its
-    first node to its second through it, so a source that delivers power has a negative current.
+    A voltage may as well be a force (N) or a pressure (Pa), and a current a velocity (m/s) or a volume velocity (m3/s);
+    impedances are then in N s/m or Pa s/m3.  Phasors are rms.  The current of an element flows from its first node to
+    its second through it, so a source that delivers power has a negative current.
     """
 
     def __init__(self) -> None:
@@ -100,7 +96,6 @@ class Network:
 
     def inductor(self, name: str, a: str, b: str, henry: float, ohm: float = 0.0) -> None:
         """Add an inductor with its series resistance.
-
         `henry`, H: inductance, 0 or more; `ohm`, ohm: series resistance, 0 or more.
         """
         self._add("inductor", name, (a, b), _not_negative(name, "henry", henry), _not_negative(name, "ohm", ohm))
@@ -113,7 +108,6 @@ class Network:
 
     def impedance(self, name: str, a: str, b: str, z: Value) -> None:
         """Add any two-terminal impedance.
-
         `z`, ohm: impedance, finite; a real part below 0 is taken as it is (the element is then active).
         """
         self._add("impedance", name, (a, b), z)
@@ -128,40 +122,33 @@ class Network:
 
     def transformer(self, name: str, a: str, b: str, c: str, d: str, ratio: float) -> None:
         """Add an ideal transformer: v(ab) = ratio v(cd), and the current into c is -ratio times that into a.
-
         `ratio`, 1: not 0 (between domains it has one: m2 for an area that turns pressure into force).
         """
         self._add("transformer", name, (a, b, c, d), _not_zero(name, "ratio", ratio))
 
     def gyrator(self, name: str, a: str, b: str, c: str, d: str, g: float) -> None:
         """Add an ideal gyrator: the current into a is g v(cd), the current into c is -g v(ab).
-
-        A voice coil in a magnet with its electrical side at a, b and force as voltage at c, d has g = 1/Bl.
-
-        `g`, S.
+        A voice coil in a magnet with its electrical side at a, b and force as voltage at c, d has g = 1/Bl. `g`, S.
         """
         self._add("gyrator", name, (a, b, c, d), _not_zero(name, "g", g))
 
     def controlled_voltage(self, name: str, a: str, b: str, c: str, d: str, gain: Value) -> None:
         """Add a voltage source controlled by a voltage: v(ab) = gain v(cd); c and d draw no current.
-
-        `name`, `a`, `b`, `c`, `d`: its name, the nodes of its output and those that control it; `gain`, 1: the
-        gain; a callable makes it a filter or a delay.
+        `name`, `a`, `b`, `c`, `d`: its name, the nodes of its output and those that control it; `gain`, 1: the gain; a
+        callable makes it a filter or a delay.
         """
         self._add("controlled voltage", name, (a, b, c, d), gain)
 
     def controlled_current(self, name: str, a: str, b: str, c: str, d: str, siemens: Value) -> None:
         """Add a current source controlled by a voltage: the current from a to b through it is siemens v(cd).
-
         `name`, `a`, `b`, `c`, `d`: its name, the nodes of its output and those that control it; `siemens`, S.
         """
         self._add("controlled current", name, (a, b, c, d), siemens)
 
     def solve(self, f_hz: ArrayLike) -> Solution:
         """Solve at each frequency, with all sources acting together.
-
-        NetworkError: no element, a part without a path to node "0", a loop of voltage sources, transformers or
-        joined nodes, or a network that has no one answer at some frequency.
+        NetworkError: no element, a part without a path to node "0", a loop of voltage sources, transformers or joined
+        nodes, or a network that has no one answer at some frequency.
         """
         return Solution(self.elements, f_hz)
 
@@ -196,10 +183,7 @@ class Solution:
         return self.system.current(self.x, named("element", name, self.system.parts))
 
     def z(self, name: str) -> Complex:
-        """Impedance that a source sees with every other source silent; of any other element v/i at its first port.
-
-        NetworkError: no current flows there, so there is no impedance to speak of.
-        """
+        """Impedance that a source sees with every other source silent; of any other element v/i at its first port."""
         part = self.system.parts[named("element", name, self.system.parts)]
         kind, port = part.element.kind, part.ports[0]
         if kind in ("voltage", "current"):
@@ -226,9 +210,8 @@ class Solution:
 
     def sensitivity(self, output: Probe) -> dict[str, Complex]:
         """Exact derivative of an output by the value of every element, by one adjoint solve.
-
-        Returns unit of the output for each unit of the value: by element name; `name.ohm` is the series resistance
-        of an inductor.
+        Returns unit of the output for each unit of the value: by element name; `name.ohm` is the series resistance of
+        an inductor.
         """
         return sensitivities(self.system, self.x, output)
 

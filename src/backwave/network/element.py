@@ -52,9 +52,7 @@ class Probe:
 
 def at(name: str, value: Value, f_hz: Real) -> Complex:
     """The number of an element at each frequency.
-
-    `value`, unit of the element; returns (n_freq,) unit of the element; NetworkError: an array of another length
-    than the frequencies, or a number that is not finite.
+    `value`, unit of the element; returns (n_freq,) unit of the element.
     """
     found = np.asarray(value(f_hz) if callable(value) else value, dtype=np.complex128)
     accepted = f"one number, or one for each of {f_hz.size} frequencies"
@@ -67,10 +65,7 @@ def at(name: str, value: Value, f_hz: Real) -> Complex:
 
 
 def named(what: str, name: str, known: Iterable[str]) -> str:
-    """The name itself where it is known; otherwise an error that offers the nearest.
-
-    NetworkError: the name is not known.
-    """
+    """The name itself where it is known; otherwise an error that offers the nearest."""
     known = list(known)
     if name in known:
         return name

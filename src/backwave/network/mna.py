@@ -28,10 +28,8 @@ _CHUNK = 128  # frequencies at a time: 20 unknowns are then 0.8 MB, which stays 
 
 def require_one_answer(elements: Iterable[Element], shorts: Collection[str], gains: dict[str, complex]) -> None:
     """Raise for what is floating, and for what fixes one voltage or current twice.
-
-    `shorts`: names of elements whose impedance is 0 somewhere; `gains`, 1: gain of each controlled voltage, by
-    name, at one frequency; NetworkError: naming the nodes and elements of a floating part, or the elements of a
-    loop.
+    `shorts`: names of elements whose impedance is 0 somewhere; `gains`, 1: gain of each controlled voltage, by name, at
+    one frequency.
     """
     elements = tuple(elements)
     if not elements:
@@ -175,7 +173,6 @@ class System:
 
     def alone(self, source: str, x: Complex) -> Complex:
         """The unknowns with one source at 1 and all others silent.
-
         `x`, (n_freq, size) V and A: the unknowns with all sources acting; only scaled where no other source acts.
         """
         others = any(value.any() for name, value in self.sources.items() if name != source)
@@ -193,7 +190,6 @@ class System:
 
     def solve(self, b: Complex, transposed: bool = False) -> Complex:
         """Solve the equations, or their transpose (which is the adjoint network).
-
         `b`, (n_freq, size) A and V: right-hand side; returns V and A; NetworkError: there is no one answer at some
         frequency.
         """
@@ -222,7 +218,6 @@ class System:
 
     def current(self, x: Complex, name: str) -> Complex:
         """Current of an element from its first node to its second.
-
         `x`, (n_freq, size) V and A: the unknowns with all sources acting.
         """
         part = self.parts[name]
@@ -235,9 +230,8 @@ class System:
 
     def slopes(self, name: str) -> dict[str, Complex]:
         """Derivative of an element's coefficient by each of its values.
-
-        Returns unit of the coefficient for each unit of the value: by `name`, and `name.ohm` for the series
-        resistance of an inductor.
+        Returns unit of the coefficient for each unit of the value: by `name`, and `name.ohm` for the series resistance
+        of an inductor.
         """
         part = self.parts[name]
         kind, one = part.element.kind, np.ones_like(self.jw)
@@ -336,9 +330,8 @@ def _once(values: Complex) -> Complex:
 
 def _stiff(elements: tuple[Element, ...], greatest: Mapping[str, float]) -> set[str]:
     """Elements so much stiffer than all else at one of their ends that their current would drown in rounding.
-
-    As an admittance the current is a difference of two nearly equal voltages; as a branch it is an unknown itself.
-    What is stiff joins its nodes, so that a chain of such elements is found from the end that is not.
+    As an admittance the current is a difference of two nearly equal voltages; as a branch it is an unknown itself. What
+    is stiff joins its nodes, so that a chain of such elements is found from the end that is not.
     """
     joined: dict[str, str] = {}
 

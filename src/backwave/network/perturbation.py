@@ -27,11 +27,9 @@ def tolerance_draws(
     solution: Solution, output: Probe, spread: Mapping[str, Error], draws: int = 1000, seed: int = 0
 ) -> Complex:
     """An output for random values of the elements.
-
-    `spread`: relative error (0.05 is 5 %) by element name, or `name.ohm` for the series resistance of an inductor.
-    Two elements that carry an error of one name are drawn together, as parts of one batch are.; `seed`: another
-    number gives an independent set; the same one always the same draws; returns (draws, n_freq) unit of the
-    output; NetworkError: an unknown name, a source's name, or an error that can take a value through 0.
+    `spread`: relative error (0.05 is 5 %) by element name, or `name.ohm` for the series resistance of an inductor. Two
+    elements that carry an error of one name are drawn together, as parts of one batch are; `seed`: another number gives
+    an independent set; the same one always the same draws; returns (draws, n_freq) unit of the output.
     """
     system = solution.system
     names = list(dict.fromkeys(_element_of(solution, key) for key in spread))
@@ -112,9 +110,7 @@ def _change(solution: Solution, name: str, factors: Mapping[str, np.ndarray], ch
 
 def variations(solution: Solution, factors: Mapping[str, Sequence[float]]) -> dict[tuple[str, float], Solution]:
     """The network solved again for each element and each factor on its value, one change at a time.
-
-    `factors`, 1: by element (not a source), what its value (an inductor's resistance stays) is multiplied by;
-    above 0; NetworkError: an unknown name, a source, or a factor that is not above 0.
+    `factors`, 1: by element (not a source), what its value (an inductor's resistance stays) is multiplied by; above 0.
     """
     system = solution.system
     terms = []

@@ -12,12 +12,9 @@ from backwave.network.element import REFERENCE, Element, NetworkError, at
 
 def netlist(network: Network, f_hz: float | None = None, title: str = "network") -> str:
     """The network in SPICE, ready for an analysis line and `.end`.
-
-    Nodes are numbered and every name stands in a comment.  An impedance becomes, at one frequency, a resistor in
-    series with the inductor or capacitor of its imaginary part, which is right at that frequency alone.  Values
-    carry 17 digits.
-
-    `f_hz`: the frequency for impedances and for sources that depend on it; None where there are none;
+    Nodes are numbered and every name stands in a comment.  An impedance becomes, at one frequency, a resistor in series
+    with the inductor or capacitor of its imaginary part, which is right at that frequency alone.  Values carry 17
+    digits. `f_hz`: the frequency for impedances and for sources that depend on it; None where there are none;
     NetworkError: something that depends on frequency and no frequency given, or a controlled source with a complex
     gain.
     """

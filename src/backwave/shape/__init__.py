@@ -27,20 +27,6 @@ from backwave.shape.outline import (
 )
 
 __all__ = [
-    "MAX_MM",
-    "Arc",
-    "Outline",
-    "Point",
-    "Vertex",
-    "band",
-    "circle",
-    "distance_mm",
-    "ellipse",
-    "measured",
-    "offset",
-    "path",
-    "polygon",
-    "rounded_polygon",
-    "smooth",
-    "within_reach",
-]
+    "MAX_MM", "Arc", "Outline", "Point", "Vertex", "band", "circle", "distance_mm", "ellipse", "measured", "offset",
+    "path", "polygon", "rounded_polygon", "smooth", "within_reach",
+]  # fmt: skip

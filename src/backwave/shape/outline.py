@@ -30,9 +30,7 @@ MIN_STEP = pi / 4096  # of one chord: it is off by more than FINE where a radius
 
 def within_reach(what: str, value: object) -> None:
     """Refuse a length beyond `MAX_MM`, or one that is no number, anywhere in a value.
-
-    `value`, mm: A number, a `Reading`, an array, a tuple of such, or a dataclass of such; its angles are not
-    looked at; InputError: there is one.
+    `value`, mm: A number, a `Reading`, an array, a tuple of such, or a dataclass of such; its angles are not looked at.
     """
     if isinstance(value, bool | str) or value is None:
         return
@@ -69,7 +67,6 @@ class Arc:
 @dataclass(frozen=True)
 class Outline:
     """A closed outline.
-
     InputError: fewer than three vertices (two with bulges), a number that is not finite, no area, or an edge that
     crosses another.
     """
@@ -91,7 +88,7 @@ class Outline:
         object.__setattr__(self, "vertices_mm", ring)
         if self.circle is not None:
             return
-        area = _exact(self)[0]
+        area = _area(self)
         if abs(area) < 1e-9:
             raise InputError("outline", "no area inside", "a ring that encloses something")
         if area < 0.0:
@@ -111,12 +108,7 @@ class Outline:
     @property
     def area_mm2(self) -> float:
         """Area inside, mm2; exact for lines, arcs and the spline."""
-        return _exact(self)[0]
-
-    @property
-    def centroid_mm(self) -> Point:
-        """Center of the area, mm; exact likewise."""
-        return _exact(self)[1:]
+        return _area(self)
 
     @property
     def bounds_mm(self) -> tuple[float, float, float, float]:
@@ -135,7 +127,6 @@ class Outline:
 
     def points(self, tolerance_mm: float = FINE) -> NDArray[np.float64]:
         """Points along the outline, first not repeated.
-
         `tolerance_mm`: how far a chord may lie off the curve; returns (n, 2) mm.
         """
         return _points(self, tolerance_mm)
@@ -224,35 +215,22 @@ def _spline(outline: Outline, u: NDArray[np.float64]) -> tuple[NDArray[np.float6
 
 
 @lru_cache(maxsize=512)
-def _exact(outline: Outline) -> tuple[float, float, float]:
-    """Signed area and centroid by Green's theorem; five Gauss points are exact for cubics (degree 8)."""
-    found = outline.circle
-    if found is not None:
-        return pi * found[2] ** 2, found[0], found[1]
+def _area(outline: Outline) -> float:
+    """Signed area by Green's theorem, mm2; five Gauss points are exact for cubics (degree 8)."""
+    if outline.circle is not None:
+        return pi * outline.circle[2] ** 2
     if outline.smooth:
         u, w = _GAUSS
         h, _ = _coefficients(outline)
         place, slope = _spline(outline, u)
         x, y, dx, dy = place[..., 0], place[..., 1], slope[..., 0] * h[:, None], slope[..., 1] * h[:, None]
-        area = float(np.sum((x * dy - y * dx) * w)) / 2.0
-        mx, my = float(np.sum(x * x * dy * w)) / 2.0, -float(np.sum(y * y * dx * w)) / 2.0
-        return (area, mx / area, my / area) if area else (0.0, 0.0, 0.0)
-    p = np.array(outline.vertices_mm)
-    x, y, b = p.T
-    xn, yn = np.roll(x, -1), np.roll(y, -1)
-    cross = x * yn - xn * y
-    area = float(np.sum(cross)) / 2.0
-    mx, my = float(np.sum((x + xn) * cross)) / 6.0, float(np.sum((y + yn) * cross)) / 6.0
-    for k in np.flatnonzero(b):  # the circular segment between chord and arc
-        arc = _arc(outline.vertices_mm[k], outline.vertices_mm[(k + 1) % len(p)])
-        half = arc.sweep_rad / 2.0
-        piece = arc.radius_mm**2 * (arc.sweep_rad - sin(arc.sweep_rad)) / 2.0
-        out = 4.0 * arc.radius_mm * sin(half) ** 3 / (3.0 * (arc.sweep_rad - sin(arc.sweep_rad)))
-        middle = arc.start_rad + half
-        area += piece
-        mx += piece * (arc.x_mm + out * cos(middle))
-        my += piece * (arc.y_mm + out * sin(middle))
-    return (area, mx / area, my / area) if area else (0.0, 0.0, 0.0)
+        return float(np.sum((x * dy - y * dx) * w)) / 2.0
+    x, y, bulges = np.array(outline.vertices_mm).T
+    area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2.0
+    for k in np.flatnonzero(bulges):  # the circular segment between chord and arc
+        arc = _arc(outline.vertices_mm[k], outline.vertices_mm[(k + 1) % len(x)])
+        area += arc.radius_mm**2 * (arc.sweep_rad - sin(arc.sweep_rad)) / 2.0
+    return area
 
 
 @lru_cache(maxsize=512)
@@ -297,10 +275,8 @@ def circle(radius_mm: float, x_mm: float = 0.0, y_mm: float = 0.0) -> Outline:
 
 def ellipse(x_radius_mm: float, y_radius_mm: float, angle_deg: float = 0.0, points: int = 72) -> Outline:
     """An ellipse about the origin, as a smooth run through points on it.
-
-    With 72 points the run leaves the ellipse by less than 0.001 mm at 200 x 120 mm.
-
-    `x_radius_mm`, `y_radius_mm`: half of its length along each axis.
+    With 72 points the run leaves the ellipse by less than 0.001 mm at 200 x 120 mm. `x_radius_mm`, `y_radius_mm`: half
+    of its length along each axis.
     """
     if not min(x_radius_mm, y_radius_mm) > 0.0:
         raise InputError("ellipse", (x_radius_mm, y_radius_mm), "two radii above 0 mm")
@@ -311,7 +287,6 @@ def ellipse(x_radius_mm: float, y_radius_mm: float, angle_deg: float = 0.0, poin
 
 def polygon(points_mm: Sequence[Point] | NDArray[np.float64]) -> Outline:
     """Straight edges between points.
-
     `points_mm` (n, 2): corners, the first not repeated (a repeated one is dropped).
     """
     return Outline(_flat(_distinct(points_mm)))
@@ -353,7 +328,6 @@ def path(vertices_mm: Sequence[Vertex]) -> Outline:
 
 def smooth(points_mm: Sequence[Point] | NDArray[np.float64], most: int = 90) -> Outline:
     """A smooth closed run through points, thinned evenly along its length where there are many.
-
     `most`: most points kept: the solid kernel is slow on hundreds, and 60 to 90 hold a traced ring to 0.004 mm.
     """
     ring = _distinct(points_mm)
@@ -362,9 +336,8 @@ def smooth(points_mm: Sequence[Point] | NDArray[np.float64], most: int = 90) -> 
 
 def measured(points_mm: Sequence[Point] | NDArray[np.float64], corner_deg: float = 30.0) -> Outline:
     """Points a person measured or traced: smooth where no point is a corner, else straight edges.
-
-    `corner_deg`: A turn sharper than this at any point makes it a corner (a default of ours: a ring measured at
-    twelve even places turns by 30 degrees at each).
+    `corner_deg`: A turn sharper than this at any point makes it a corner (a default of ours: a ring measured at twelve
+    even places turns by 30 degrees at each).
     """
     ring = _distinct(points_mm)
     run = np.roll(ring, -1, axis=0) - ring

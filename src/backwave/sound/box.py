@@ -13,7 +13,7 @@ from itertools import pairwise
 from math import inf, isfinite, log10, pi, prod, sqrt
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from backwave.acoustics import Air
 from backwave.errors import InputError
@@ -40,37 +40,10 @@ class ClosedBox:
     peak_db: float  # greatest rise above the passband
 
 
-@dataclass(frozen=True)
-class VentedAlignment:
-    """Proportions of a vented box."""
-
-    kind: str  # "QB3", "B4", "C4": quasi-Butterworth, Butterworth, Chebyshev
-    Qts: float  # 1, total quality of the driver that it suits
-    alpha: float  # 1, vas/Vb
-    tuning: float  # 1, h, box tuning over free-air resonance
-    f3_ratio: float  # 1
-
-
-# Thiele 1971, Table I, rows 1 to 9 (from memory), no losses; row 7 also circulates as 0.446, a misprint
-THIELE_ALIGNMENTS: tuple[VentedAlignment, ...] = (
-    VentedAlignment("QB3", 0.180, 10.48, 2.0000, 2.68),
-    VentedAlignment("QB3", 0.209, 7.48, 1.7273, 2.28),
-    VentedAlignment("QB3", 0.259, 4.46, 1.4160, 1.77),
-    VentedAlignment("QB3", 0.303, 2.95, 1.2288, 1.45),
-    VentedAlignment("B4", 0.383, 1.414, 1.0000, 1.000),
-    VentedAlignment("C4", 0.415, 1.055, 0.9273, 0.867),
-    VentedAlignment("C4", 0.466, 0.729, 0.8294, 0.729),
-    VentedAlignment("C4", 0.518, 0.559, 0.7568, 0.641),
-    VentedAlignment("C4", 0.557, 0.485, 0.7160, 0.600),
-)
-
-
 def second_order(q: float) -> tuple[float, float]:
     """f3/fc and the peak of a second-order high-pass.
-
-    f3/fc = sqrt(x + sqrt(x^2 + 1)), x = (1/Q^2 - 2)/2; the peak is Q^2/sqrt(Q^2 - 1/4) above Q = sqrt(1/2).
-
-    `q`, 1: its quality, above 0; returns (float, float) no unit and dB.
+    f3/fc = sqrt(x + sqrt(x^2 + 1)), x = (1/Q^2 - 2)/2; the peak is Q^2/sqrt(Q^2 - 1/4) above Q = sqrt(1/2). `q`, 1: its
+    quality, above 0; returns (float, float) no unit and dB.
     """
     _require(Q=q)
     x = (1 / q**2 - 2) / 2
@@ -80,7 +53,6 @@ def second_order(q: float) -> tuple[float, float]:
 
 def closed_box(driver: Driver, volume: float) -> ClosedBox:
     """A driver in a closed box without losses: alpha = Vas/Vb, fc = fs sqrt(1 + alpha), Qtc = Qts sqrt(1 + alpha).
-
     `volume`, m3: net volume, above 0.
     """
     _require(volume=volume)
@@ -90,80 +62,12 @@ def closed_box(driver: Driver, volume: float) -> ClosedBox:
     return ClosedBox(volume, alpha, driver.fs * rise, driver.Qts * rise, driver.fs * rise * ratio, peak)
 
 
-def closed_volume(driver: Driver, qtc: float) -> float:
-    """Volume of the closed box in which a driver has a given quality.
-
-    `qtc`, 1: wanted total quality; no box lowers it to the driver's own Qts; returns m3; InputError: A quality not
-    above the driver's own.
-    """
-    if not (isfinite(qtc) and qtc > driver.Qts):
-        raise InputError("Qtc", qtc, f"above {driver.Qts:.4g}, the driver's own Qts: a box only raises it")
-    return driver.Vas / ((qtc / driver.Qts) ** 2 - 1)
-
-
-def vented_response(
-    f_hz: ArrayLike, fs: float, qts: float, alpha: float, tuning: float, ql: float = inf
-) -> NDArray[np.complex128]:
-    """Response of a driver in a vented box with leakage, relative to the passband.
-
-    s^4/(s^4 + a3 s^3 + a2 s^2 + a1 s + 1) with s by sqrt(ws wB), h = fB/fs: a3 = 1/(sqrt(h) QT) + sqrt(h)/QL,
-    a2 = h + (1 + alpha)/h + 1/(QT QL), a1 = sqrt(h)/QT + 1/(sqrt(h) QL) (Small 1973, part I).
-
-    `fs`, Hz: free-air resonance; `qts`, 1: total quality, with the source's resistance in it; `alpha`, 1;
-    `tuning`, 1; `ql`, 1: leakage quality at fB; infinite for a tight box.
-    """
-    _require(fs=fs, Qts=qts, alpha=alpha, tuning=tuning)
-    if not ql > 0:
-        raise InputError("QL", ql, "a number above 0")
-    h = tuning
-    s = 1j * np.asarray(f_hz, dtype=float) / (fs * sqrt(h))
-    a3 = 1 / (sqrt(h) * qts) + sqrt(h) / ql
-    a2 = h + (1 + alpha) / h + 1 / (qts * ql)
-    a1 = sqrt(h) / qts + 1 / (sqrt(h) * ql)
-    return np.asarray(s**4 / np.polyval([1, a3, a2, a1, 1], s))
-
-
-def butterworth_vented(ql: float = inf) -> VentedAlignment:
-    """The fourth-order Butterworth alignment for a box with leakage: what Qts it wants, and its Vas/Vb.
-
-    `ql`, 1: leakage quality at fB; infinite for a tight box, 7 is what boxes mostly have (Small 1973); InputError:
-    A leak so large that there is no such box.
-    """
-    a1, a2 = sqrt(4 + 2 * sqrt(2)), 2 + sqrt(2)  # of (s^2 + 0.765 s + 1)(s^2 + 1.848 s + 1)
-    qts = 1 / (a1 - 1 / ql) if ql > 1 / a1 else 0.0
-    alpha = a2 - 2 - 1 / (qts * ql) if qts > 0 else 0.0
-    if alpha <= 0:
-        raise InputError("QL", ql, "a tighter box: 1.9 or more")
-    return VentedAlignment("B4", qts, alpha, 1.0, 1.0)
-
-
-def thiele_alignment(qts: float) -> VentedAlignment:
-    """Proportions for a driver's Qts, between the rows of Thiele's table (box without losses).
-
-    `qts`, 1: total quality of the driver; InputError: outside the table.
-    """
-    rows = THIELE_ALIGNMENTS
-    if not rows[0].Qts <= qts <= rows[-1].Qts:
-        raise InputError(
-            "Qts for a vented box", qts, f"{rows[0].Qts} to {rows[-1].Qts} (Thiele's table); above it a closed box"
-        )
-    x = [r.Qts for r in rows]
-    alpha, tuning, f3 = (
-        float(np.exp(np.interp(qts, x, np.log([getattr(r, key) for r in rows]))))
-        for key in ("alpha", "tuning", "f3_ratio")
-    )
-    kind = next(r.kind for r in rows if r.Qts >= qts)
-    return VentedAlignment(kind, qts, alpha, tuning, f3)
-
-
 def port_length(
     volume: float, f_hz: float, area: float, ends: float = END_FLANGED + END_FREE, air: Air | None = None
 ) -> float:
     """Length of a round port that tunes a box: f = (c/2 pi) sqrt(S/(V l')), l' = l + ends a.
-
-    `volume`, m3; `area`, m2: cross-section of the port; `ends`, 1: both end corrections by the radius; one end
-    flush, one free unless said; returns m; InputError: the end corrections alone tune lower: the port must be
-    larger.
+    `volume`, m3; `area`, m2: cross-section of the port; `ends`, 1: both end corrections by the radius; one end flush,
+    one free unless said; returns m.
     """
     _require(volume=volume, tuning=f_hz, area=area)
     speed = (air or Air()).speed
@@ -176,22 +80,13 @@ def port_length(
 
 
 def place_box(
-    network: Network,
-    name: str,
-    node: str,
-    volume: float,
-    f_hz: float,
-    ql: float = inf,
-    qa: float = inf,
+    network: Network, name: str, node: str, volume: float, f_hz: float, ql: float = inf, qa: float = inf,
     air: Air | None = None,
-) -> None:
+) -> None:  # fmt: skip
     """Put the air of a box at an acoustical node, with its absorption and leak.
-
-    Adds `name.air` and, for finite qualities, `name.absorption` in series with it and `name.leak` to the still
-    air; the qualities are at `f_hz` (Small 1973: QL = w C R, QA = 1/(w C R)).
-
-    `volume`, m3; `f_hz`: where the qualities hold: the tuning, or the closed box's resonance; `ql`, `qa`, 1:
-    leakage and absorption quality.
+    Adds `name.air` and, for finite qualities, `name.absorption` in series with it and `name.leak` to the still air; the
+    qualities are at `f_hz` (Small 1973: QL = w C R, QA = 1/(w C R)). `volume`, m3; `f_hz`: where the qualities hold:
+    the tuning, or the closed box's resonance; `ql`, `qa`, 1: leakage and absorption quality.
     """
     _require(volume=volume, frequency=f_hz)
     compliance = volume / (air or Air()).stiffness
@@ -212,10 +107,8 @@ def place_port(
     ends: float = END_FLANGED + END_FREE, air: Air | None = None,
 ) -> None:  # fmt: skip
     """Put a port between an acoustical node and the still air: `name`, a mass with its loss.
-
-    Its current is the volume velocity outward.
-
-    `length`, m; `area`, m2: its cross-section; `qp`, 1; `ends`, 1: both end corrections by the radius.
+    Its current is the volume velocity outward. `length`, m; `area`, m2: its cross-section; `qp`, 1; `ends`, 1: both end
+    corrections by the radius.
     """
     _require(length=length, area=area, frequency=f_hz)
     mass = (air or Air()).density * (length + ends * sqrt(area / pi)) / area
@@ -224,7 +117,6 @@ def place_port(
 
 def port_speed(solution: Solution, name: str, area: float) -> NDArray[np.float64]:
     """Peak speed of the air in a port; above about 17 m/s it is heard (common trade practice).
-
     `area`, m2: its cross-section; returns (n_freq,) m/s.
     """
     _require(area=area)
@@ -262,7 +154,6 @@ class Carcass:
 
 def driver_volume(profile: tuple[tuple[float, float], ...]) -> float:
     """Room that a driver takes behind its mounting face: its profile turned about its axis, as truncated cones.
-
     `profile`, m; returns m3.
     """
     total = 0.0
@@ -272,23 +163,16 @@ def driver_volume(profile: tuple[tuple[float, float], ...]) -> float:
 
 
 def carcass(
-    net: float,
-    panel: float,
-    outer: tuple[float | None, float | None, float | None] = (None, None, None),
-    driver: float = 0.0,
-    port_area: float = 0.0,
-    port_length: float = 0.0,
-    braced: bool = True,
+    net: float, panel: float, outer: tuple[float | None, float | None, float | None] = (None, None, None),
+    driver: float = 0.0, port_area: float = 0.0, port_length: float = 0.0, braced: bool = True,
     most: tuple[float | None, float | None, float | None] = (None, None, None),
-) -> Carcass:
+) -> Carcass:  # fmt: skip
     """A box of a net volume.
-
-    `net`, m3: air that has to be left; `panel`, m; `outer`, (width, height, depth) m: outer sizes that are fixed;
-    the free ones follow, in `PROPORTIONS` where more than one is; `driver`, m3; `port_area`, `port_length`, m2 and
-    m: of all ports together, as they stand in the box: its outer tube is taken as a tenth larger in area; `most`,
-    (width, height, depth) m: outer sizes that free ones may not exceed; None for no limit; InputError: A size that
-    leaves no inside, three fixed sizes that hold less or more than wanted, or limits that hold less.
-    `most`, 1.
+    `net`, m3: air that has to be left; `panel`, m; `outer`, (width, height, depth) m: outer sizes that are fixed; the
+    free ones follow, in `PROPORTIONS` where more than one is; `driver`, m3; `port_area`, `port_length`, m2 and m: of
+    all ports together, as they stand in the box: its outer tube is taken as a tenth larger in area; `most`, (width,
+    height, depth) m: outer sizes that free ones may not exceed; None for no limit; InputError: A size that leaves no
+    inside, three fixed sizes that hold less or more than wanted, or limits that hold less. `most`, 1.
     """
     for name, value in (("net volume", net), ("panel", panel)):
         if not (isfinite(value) and value > 0):
@@ -348,10 +232,9 @@ def fits_inside(
     box: Carcass, frame: float, depth: float, port_length: float = 0.0, margin: float = 20e-3, hole: float = 0.0
 ) -> Check:
     """Whether a driver, on whichever face suits it best, and a straight port go into a box.
-
-    `box`, m; `frame`, m: diameter of the driver's frame; `depth`, m; `port_length`, m: of each port, along the
-    longest way inside; 0 for none; `margin`, m: air behind a magnet or a port's end (common trade practice);
-    `hole`, m: cutout of the driver, which passes between the walls; 0 where it is not known: the frame is taken.
+    `box`, m; `frame`, m: diameter of the driver's frame; `depth`, m; `port_length`, m: of each port, along the longest
+    way inside; 0 for none; `margin`, m: air behind a magnet or a port's end (common trade practice); `hole`, m: cutout
+    of the driver, which passes between the walls; 0 where it is not known: the frame is taken.
     """
     through = hole or frame
     faces = {}

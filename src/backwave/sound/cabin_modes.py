@@ -60,16 +60,14 @@ class AirSpace(Protocol):
 
     def shapes(self, points: ArrayLike, below_hz: float, speed: float) -> Real:
         """(n_point, n_mode) mode shapes in the order of `eigenfrequencies`, mean square 1, the first all 1.
-
-        `points`, (n_point, 3) m: positions; those a piston's radius behind a wall are answered too, as by a
-        mirror; `speed`, m/s.
+        `points`, (n_point, 3) m: positions; those a piston's radius behind a wall are answered too, as by a mirror;
+        `speed`, m/s.
         """
 
 
 @dataclass(frozen=True)
 class BoxCabin:
     """A box-shaped air space with rigid walls, from 0 to each of its lengths.
-
     InputError: A length that is not a finite number above 0.
     """
 
@@ -109,16 +107,12 @@ class BoxCabin:
 
     def eigenfrequencies(self, below_hz: float, speed: float) -> Real:
         """Eigenfrequencies up to a frequency, (c/2) sqrt(sum (n/L)^2), rising, the first 0.
-
         `speed`, m/s; returns (n_mode,) Hz.
         """
         return np.asarray(speed / 2 * np.linalg.norm(self.orders(below_hz, speed) / np.array(self.sides), axis=1))
 
     def orders(self, below_hz: float, speed: float) -> NDArray[np.int_]:
-        """Half waves along x, y and z of each mode, in the order of `eigenfrequencies`.
-
-        `speed`, m/s; InputError: more modes than anything here can use.
-        """
+        """Half waves along x, y and z of each mode, in the order of `eigenfrequencies`. `speed`, m/s."""
         require_positive(below_hz=below_hz, speed=speed)
         most = [int(2 * below_hz * side / speed) for side in self.sides]
         if (wanted := mode_count(self, below_hz, speed)) > MAX_MODES or max(most) > MAX_MODES:
@@ -130,7 +124,6 @@ class BoxCabin:
 
     def shapes(self, points: ArrayLike, below_hz: float, speed: float) -> Real:
         """Products of cosines, scaled to a mean square of 1; beyond a wall, what its mirror shows.
-
         `points`, (n_point, 3) m; `speed`, m/s.
         """
         at, n = positions("points", points), self.orders(below_hz, speed)
@@ -143,20 +136,14 @@ class BoxCabin:
 
 def mode_count(space: AirSpace, below_hz: float, speed: float) -> float:
     """About how many modes lie below a frequency, 4 pi V/3 (f/c)^3 + pi S/4 (f/c)^2 (Weyl; Kuttruff, Room Acoustics).
-
-    The edges, which add a few percent, are left out: no other shape than a box has them to tell.
-
-    `speed`, m/s.
+    The edges, which add a few percent, are left out: no other shape than a box has them to tell. `speed`, m/s.
     """
     x = below_hz / speed
     return float(4 * pi / 3 * space.volume * x**3 + pi / 4 * space.surface * x**2)
 
 
 def frequencies(f_hz: ArrayLike) -> Real:
-    """Frequencies as an array, each more than 0.
-
-    Returns (n_freq,) Hz; InputError: one that is not a finite number above 0, or not a list of them.
-    """
+    """Frequencies as an array, each more than 0. Returns (n_freq,) Hz."""
     f = np.asarray(f_hz, dtype=float)
     if f.ndim != 1 or not (np.isfinite(f) & (f > 0)).all():
         raise InputError("frequencies", f"{np.ndim(f)} dimensions" if f.ndim != 1 else f.min(), "a list above 0 Hz")
@@ -171,27 +158,16 @@ def require_positive(**values: float) -> None:
 
 
 def positions(what: str, points: ArrayLike) -> Real:
-    """Positions as an array.
-
-    `points`, (n, 3) m; returns (n, 3) m; InputError: another shape, or a number that is not finite.
-    """
+    """Positions as an array. `points`, (n, 3) m; returns (n, 3) m."""
     at = np.asarray(points, dtype=float)
     if at.ndim != 2 or at.shape[1] != 3 or not np.isfinite(at).all():
         raise InputError(what, np.shape(at), "finite positions x, y, z: (n, 3)")
     return at
 
 
-class AirBranch(Protocol):
-    """A way for air to yield other than by compression: a leak, a panel."""
-
-    def admittance(self, f_hz: ArrayLike, air: Air) -> Complex:
-        """Volume velocity that goes that way by the pressure in the cabin, m3/(Pa s)."""
-
-
 @dataclass(frozen=True)
 class Piston:
     """A round rigid piston that moves the air of the cabin: a cone, a port, an opening in a panel.
-
     InputError: A position or an axis that is none, or a radius below 0.
     """
 
@@ -210,7 +186,6 @@ class Piston:
 @dataclass(frozen=True)
 class Leak:
     """A narrow leak to the outside, door seal or vent slot, as a slit with its viscous layers.
-
     InputError: A length or area that is not a finite number above 0.
     """
 
@@ -227,37 +202,10 @@ class Leak:
         return np.asarray(1 / slit(f_hz, self.length, width, self.gap, air.density, air.viscosity))
 
 
-@dataclass(frozen=True)
-class Panel:
-    """A wall that gives: one resonator with structural damping, Z = j w M + (1 + j eta)/(j w C).
-
-    InputError: A value outside those.
-    """
-
-    compliance: float  # m3/Pa, volume it gives by the pressure in the cabin at rest, above 0
-    mass: float = 0.0  # kg/m4, acoustical mass, moving mass over area squared, 0 or more
-    loss: float = 0.1  # 1, loss factor, 0 or more
-
-    def __post_init__(self) -> None:
-        require_positive(compliance=self.compliance)
-        for name, value in (("mass of the panel", self.mass), ("loss factor of the panel", self.loss)):
-            if not (isfinite(value) and value >= 0):
-                raise InputError(name, value, "a finite number, 0 or more")
-
-    def admittance(self, f_hz: ArrayLike, air: Air) -> Complex:
-        """One over its impedance; the air plays no part. Returns (n_freq,) m3/(Pa s)."""
-        jw = 2j * pi * frequencies(f_hz)
-        return np.asarray(jw / (jw**2 * self.mass + (1 + 1j * self.loss) / self.compliance))
-
-
-def zeroth_transfer(
-    f_hz: ArrayLike, volume: float, branches: Sequence[AirBranch] = (), air: Air | None = None
-) -> Complex:
+def zeroth_transfer(f_hz: ArrayLike, volume: float, branches: Sequence[Leak] = (), air: Air | None = None) -> Complex:
     """Pressure by volume velocity where the cabin is small against the wave: sealed volume, leaks and panels.
-
-    With no branch p = rho c^2 dV/V, the most that a cabin gives; a real one leaks and flexes.
-
-    `volume`, m3: of the air, above 0; returns (n_freq,) Pa s/m3.
+    With no branch p = rho c^2 dV/V, the most that a cabin gives; a real one leaks and flexes. `volume`, m3: of the air,
+    above 0; returns (n_freq,) Pa s/m3.
     """
     air, f = air or Air(), frequencies(f_hz)
     require_positive(volume=volume)
@@ -268,22 +216,14 @@ def zeroth_transfer(
 
 
 def modal_transfer(
-    f_hz: ArrayLike,
-    space: AirSpace,
-    pistons: Sequence[Piston],
-    seats: ArrayLike,
-    loss: float = CABIN_LOSS,
-    branches: Sequence[AirBranch] = (),
-    air: Air | None = None,
-    reach: float = MODE_REACH,
-) -> Complex:
+    f_hz: ArrayLike, space: AirSpace, pistons: Sequence[Piston], seats: ArrayLike, loss: float = CABIN_LOSS,
+    branches: Sequence[Leak] = (), air: Air | None = None, reach: float = MODE_REACH,
+) -> Complex:  # fmt: skip
     """Pressure at each seat by the volume velocity of each piston, with phase; the formula heads this file.
-
     `pistons`: where air is moved; the mode shapes are averaged over each; `seats`, (n_seat, 3) m; `loss`, 1: loss
-    factor of the modes, above 0 to 1; the half-power bandwidth of a mode by its frequency; `branches`: leaks and
-    panels; they act on the zeroth mode; `reach`, 1: modes are carried to this many times the highest frequency, 1
-    or more, and on as springs (`STATIC_REACH`); returns (n_freq, n_seat, n_piston) Pa s/m3; InputError: A piston
-    or a seat outside the cabin, or a number outside its range.
+    factor of the modes, above 0 to 1; the half-power bandwidth of a mode by its frequency; `branches`: they act on
+    the zeroth mode; `reach`, 1: modes are carried to this many times the highest frequency, 1 or
+    more, and on as springs (`STATIC_REACH`); returns (n_freq, n_seat, n_piston) Pa s/m3.
     """
     air, f, ears = air or Air(), frequencies(f_hz), positions("seats", seats)
     if not 0 < loss <= 1:

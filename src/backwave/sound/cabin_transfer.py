@@ -26,8 +26,8 @@ from backwave.network.acoustic_elements import piston_directivity, piston_radiat
 from backwave.network.element import Complex
 from backwave.sound.cabin_modes import (
     CABIN_LOSS,
-    AirBranch,
     AirSpace,
+    Leak,
     Piston,
     frequencies,
     modal_transfer,
@@ -54,11 +54,9 @@ class Transfer:
 
     def mean_square(self, flow: ArrayLike, together: bool = False) -> NDArray[np.float64]:
         """Mean square pressure at each seat, all pistons at once.
-
-        `flow`, (n_freq, n_piston) m3/s rms: volume velocity of each into the cabin; k sets of them at once;
-        `together`: add the direct sounds with phase above the changeover: true at the one point that was measured
-        and only there, but it is how a polarity at a crossover shows; returns (n_freq, n_seat) Pa^2; InputError:
-        flow of another shape.
+        `flow`, (n_freq, n_piston) m3/s rms: volume velocity of each into the cabin; k sets of them at once; `together`:
+        add the direct sounds with phase above the changeover: true at the one point that was measured and only there,
+        but it is how a polarity at a crossover shows; returns (n_freq, n_seat) Pa^2.
         """
         q = np.asarray(flow, dtype=complex)
         if q.ndim not in (2, 3) or q.shape[-2:] != self.diffuse.shape:
@@ -76,11 +74,8 @@ class Transfer:
 
 def half_space(f_hz: ArrayLike, pistons: Sequence[Piston], seats: ArrayLike, air: Air | None = None) -> Complex:
     """Far pressure of pistons in infinite baffles in the open, j w rho D e^{-jkr}/(2 pi r): the textbook condition.
-
-    D is the directivity of a rigid piston.  Behind the plane of a baffle there is no sound.
-
-    `seats`, (n_seat, 3) m: where it is heard, farther from each piston than its radius; returns (n_freq, n_seat,
-    n_piston) Pa s/m3; InputError: A seat within a piston's radius of it.
+    D is the directivity of a rigid piston.  Behind the plane of a baffle there is no sound. `seats`, (n_seat, 3) m:
+    where it is heard, farther from each piston than its radius; returns (n_freq, n_seat, n_piston) Pa s/m3.
     """
     air, f = air or Air(), frequencies(f_hz)[:, None, None]
     center = np.array([p.at for p in pistons], dtype=float).reshape(-1, 3)
@@ -100,11 +95,8 @@ def half_space(f_hz: ArrayLike, pistons: Sequence[Piston], seats: ArrayLike, air
 
 def changeover_hz(space: AirSpace, loss: float = CABIN_LOSS, air: Air | None = None) -> float:
     """Where `OVERLAP` modes lie within the half-power bandwidth eta f of one.
-
-    From the modal density 4 pi V f^2/c^3 + pi S f/(2 c^2) (Kuttruff, Room Acoustics); its first term alone, with
-    T = 2.2/(eta f), is Schroeder's 2000 sqrt(T/V).
-
-    `loss`, 1: loss factor of its modes, above 0 to 1; returns Hz.
+    From the modal density 4 pi V f^2/c^3 + pi S f/(2 c^2) (Kuttruff, Room Acoustics); its first term alone, with T =
+    2.2/(eta f), is Schroeder's 2000 sqrt(T/V). `loss`, 1: loss factor of its modes, above 0 to 1; returns Hz.
     """
     if not 0 < loss <= 1:
         raise InputError("loss factor of the cabin", loss, "above 0, up to 1")
@@ -116,12 +108,9 @@ def changeover_hz(space: AirSpace, loss: float = CABIN_LOSS, air: Air | None = N
 
 def mean_absorption(space: AirSpace, loss: float = CABIN_LOSS, air: Air | None = None) -> float:
     """Mean absorption of the walls for which direct and diffuse sound hold as much energy as the modes there do.
-
-    A source of W keeps W/(eta w) in the modes and 4 V W/(c S a) in the field (Kuttruff, Room Acoustics), so that
-    a = 4 V eta w/(c S) at the changeover, at most 1.  It is kept for all frequencies above: with a constant loss
-    factor the walls would in the end swallow more than meets them.
-
-    `loss`, 1: loss factor of its modes, above 0 to 1.
+    A source of W keeps W/(eta w) in the modes and 4 V W/(c S a) in the field (Kuttruff, Room Acoustics), so that a = 4
+    V eta w/(c S) at the changeover, at most 1.  It is kept for all frequencies above: with a constant loss factor the
+    walls would in the end swallow more than meets them. `loss`, 1: loss factor of its modes, above 0 to 1.
     """
     air = air or Air()
     rate = 2 * pi * changeover_hz(space, loss, air) * loss
@@ -132,12 +121,10 @@ def diffuse_field(
     f_hz: ArrayLike, space: AirSpace, pistons: Sequence[Piston], absorption: float, air: Air | None = None
 ) -> NDArray[np.float64]:
     """Root of the mean square pressure of the diffuse field, p^2 = 4 rho c W (1 - a)/(S a).
-
-    W is what each piston radiates from an infinite baffle, so the resistance of `piston_radiation` times the
-    square of its volume velocity; (1 - a) takes off what the first wall keeps (Kuttruff, Room Acoustics; Beranek
-    and Mellow, Acoustics, 2012; from memory).
-
-    `absorption`, 1: mean absorption of the walls, above 0 to 1; returns (n_freq, n_piston) Pa s/m3.
+    W is what each piston radiates from an infinite baffle, so the resistance of `piston_radiation` times the square of
+    its volume velocity; (1 - a) takes off what the first wall keeps (Kuttruff, Room Acoustics; Beranek and Mellow,
+    Acoustics, 2012; from memory). `absorption`, 1: mean absorption of the walls, above 0 to 1; returns (n_freq,
+    n_piston) Pa s/m3.
     """
     if not 0 < absorption <= 1:
         raise InputError("mean absorption of the cabin", absorption, "above 0, up to 1")
@@ -153,21 +140,14 @@ def diffuse_field(
 
 
 def cabin_transfer(
-    f_hz: ArrayLike,
-    space: AirSpace,
-    pistons: Sequence[Piston],
-    seats: ArrayLike,
-    loss: float = CABIN_LOSS,
-    branches: Sequence[AirBranch] = (),
-    absorption: float | None = None,
-    air: Air | None = None,
-) -> Transfer:
+    f_hz: ArrayLike, space: AirSpace, pistons: Sequence[Piston], seats: ArrayLike, loss: float = CABIN_LOSS,
+    branches: Sequence[Leak] = (), absorption: float | None = None, air: Air | None = None,
+) -> Transfer:  # fmt: skip
     """The cabin from every piston to every seat.
-
-    `pistons`: loudspeakers, ports and openings that move its air; `seats`, (n_seat, 3) m; `loss`, 1: loss factor
-    of its modes, above 0 to 1; `absorption`, 1: mean absorption of the walls above the changeover, above 0 to 1;
-    None is `mean_absorption`; InputError: A piston or a seat outside the cabin, a seat within a piston's radius of
-    it, a number outside its range.
+    `pistons`: loudspeakers, ports and openings that move its air; `seats`, (n_seat, 3) m; `loss`, 1: loss factor of its
+    modes, above 0 to 1; `absorption`, 1: mean absorption of the walls above the changeover, above 0 to 1; None is
+    `mean_absorption`; InputError: A piston or a seat outside the cabin, a seat within a piston's radius of it, a number
+    outside its range.
     """
     air, f = air or Air(), frequencies(f_hz)
     ears = positions("seats", seats)
@@ -180,20 +160,16 @@ def cabin_transfer(
     modal = np.zeros((len(f), len(ears), len(pistons)), dtype=complex)
     modal[below] = modal_transfer(f[below], space, pistons, ears, loss, branches, air)
     return Transfer(
-        f,
-        modal,
-        half_space(f, pistons, ears, air),
+        f, modal, half_space(f, pistons, ears, air),
         diffuse_field(f, space, pistons, mean_absorption(space, loss, air) if absorption is None else absorption, air),
-        share,
-        change,
-    )
+        share, change,
+    )  # fmt: skip
 
 
 def free_transfer(
     f_hz: ArrayLike, pistons: Sequence[Piston], distance: float = 1.0, air: Air | None = None
 ) -> Transfer:
     """Half space in place of a cabin: every piston in its own baffle, heard on its axis at one distance.
-
     `distance`, m: of the one seat from each.
     """
     f = frequencies(f_hz)

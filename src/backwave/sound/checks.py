@@ -126,13 +126,9 @@ def capacitor_most(fs_hz: float | None, rated_ohm: float | None) -> float:
 
 
 def tweeter_check(
-    fs_hz: float,
-    rated_ohm: float,
-    series_f: float | None,
-    high_pass_hz: float | None,
-    at_clip: AtClip | None = None,
+    fs_hz: float, rated_ohm: float, series_f: float | None, high_pass_hz: float | None, at_clip: AtClip | None = None,
     unsolved: bool = False,
-) -> Check:
+) -> Check:  # fmt: skip
     """Whether a tweeter has something that keeps the bass out of it: a capacitor, or an active high-pass, that holds.
 
     `at_clip` has the parts of its path in it, but not a capacitor hidden in its plug: `unsolved` says that one is there.
@@ -219,7 +215,6 @@ def tweeter_check(
 
 def excursion_check(f_hz: Real, peak_m: Real, x_max: float, level_db: float, part: str = "") -> Check:
     """The cone's excursion at the level asked against what stays linear.
-
     `peak_m` (n_freq,): excursion there with a sine at each frequency, peak, one way; `x_max`, m.
     """
     heard = f_hz >= 20
@@ -249,10 +244,7 @@ def excursion_check(f_hz: Real, peak_m: Real, x_max: float, level_db: float, par
         working=(
             CalculationLine("L", "mean level asked, 200 Hz to 2 kHz, at the first seat", level_db, "dB", "the job"),
             CalculationLine(
-                "x",
-                "greatest excursion at that volume, a sine at each frequency",
-                most * 1e3,
-                "mm",
+                "x", "greatest excursion at that volume, a sine at each frequency", most * 1e3, "mm",
                 "the network, solved",
             ),
             CalculationLine("f", "where", float(f_hz[at]), "Hz"),
@@ -260,14 +252,11 @@ def excursion_check(f_hz: Real, peak_m: Real, x_max: float, level_db: float, par
         ),
         sources=("a sine at each frequency, as loud as the mid band; music has less deep bass or more",),
         part=part,
-    )
+    )  # fmt: skip
 
 
 def clip_check(f_hz: Real, volts: Real, clip_v: float, level_db: float, part: str = "") -> Check:
-    """Whether an output clips at the level asked.
-
-    `volts`, (n_freq,) V rms: at open terminals, at the level asked.
-    """
+    """Whether an output clips at the level asked. `volts`, (n_freq,) V rms: at open terminals, at the level asked."""
     heard = (f_hz >= 20) & (f_hz <= 20000)
     at = int(np.argmax(np.where(heard, volts, 0.0)))
     most = float(volts[at])

@@ -37,10 +37,8 @@ TOLERANCE = 0.05
 
 def coil_resistance(henry: float, wire_m: float = 1.0e-3) -> float:
     """Resistance of the air coil of that inductance that needs least wire, a Brooks coil.
-
     L = 1.6994e-6 a N^2 with mean radius a = 1.5 c and a square winding of side c = d sqrt(N) (Grover, Inductance
     Calculations, 1946; the constant is checked by Maxwell's formula for coaxial circles, summed over the winding).
-
     `henry`, H: inductance, above 0; returns ohm.
     """
     if not (henry > 0 and wire_m > 0):
@@ -52,17 +50,10 @@ def coil_resistance(henry: float, wire_m: float = 1.0e-3) -> float:
 
 
 def textbook(
-    side: Literal["low-pass", "high-pass"],
-    alignment: str,
-    f_hz: float,
-    ohm: float,
-    series: str = "E12",
+    side: Literal["low-pass", "high-pass"], alignment: str, f_hz: float, ohm: float, series: str = "E12",
     wire_m: float = 1.0e-3,
-) -> tuple[Branch, ...]:
-    """A ladder on preferred values, its coils with their resistance.
-
-    `ohm`, ohm: load, taken as a resistor; InputError: an unknown side or alignment, or a number that cannot be.
-    """
+) -> tuple[Branch, ...]:  # fmt: skip
+    """A ladder on preferred values, its coils with their resistance. `ohm`, ohm: load, taken as a resistor."""
     if side not in ("low-pass", "high-pass"):
         raise InputError("side of a crossover", side, "low-pass or high-pass")
     parts = (alignments.low_pass if side == "low-pass" else alignments.high_pass)(alignment, f_hz, ohm)
@@ -76,7 +67,6 @@ def _bought(kind: Literal["R", "L", "C"], value: float, series: str, wire_m: flo
 
 def zobel(re_ohm: float, le_henry: float, series: str = "E12") -> Branch:
     """Resistor and capacitor across a driver that hold its impedance down where its coil raises it.
-
     `re_ohm`, `le_henry`, ohm and H.
     """
     r, c = alignments.zobel(re_ohm, le_henry)
@@ -95,7 +85,6 @@ def pad(loss_db: float, ohm: float, series: str = "E12") -> tuple[Branch, Branch
 
 def protective_capacitor(ohm: float, f_hz: float, series: str = "E12") -> Branch:
     """One capacitor in series, 3 dB down at a frequency into a resistor, 6 dB an octave below: C = 1/(2 pi f R).
-
     `ohm`, ohm.
     """
     if not (ohm > 0 and f_hz > 0):
@@ -120,19 +109,12 @@ class NetworkResponse:
 
 
 def made_of(
-    branches: tuple[Branch, ...],
-    load_z: ArrayLike,
-    f_hz: Real,
-    side: Literal["low-pass", "high-pass"],
-    source_ohm: float = 0.0,
-    down_db: float = 3.01,
-    draws: int = 400,
-    tolerance: float = TOLERANCE,
-) -> NetworkResponse:
+    branches: tuple[Branch, ...], load_z: ArrayLike, f_hz: Real, side: Literal["low-pass", "high-pass"],
+    source_ohm: float = 0.0, down_db: float = 3.01, draws: int = 400, tolerance: float = TOLERANCE,
+) -> NetworkResponse:  # fmt: skip
     """A network on a load: its level, where it really crosses, what tolerances do, what the source sees.
-
-    `load_z`, (n_freq,) ohm; `tolerance`, 1: half-width of every part's value (rectangular), each part for itself;
-    0.05 is 5 %; InputError: A tolerance that is not 0 or more and below 1.
+    `load_z`, (n_freq,) ohm; `tolerance`, 1: half-width of every part's value (rectangular), each part for itself; 0.05
+    is 5 %.
     """
     if not 0 <= tolerance < 1:
         raise InputError("tolerance of the parts", tolerance, "0 or more and below 1; 0.05 is 5 %")
@@ -152,16 +134,9 @@ def made_of(
     seen = np.abs(solution.v("out") / -solution.i("source"))
     at = int(np.argmin(seen))
     return NetworkResponse(
-        f_hz,
-        level,
-        low,
-        high,
-        _reached(f_hz, level, side, down_db),
-        down_db,
-        float(seen[at]),
-        float(f_hz[at]),
+        f_hz, level, low, high, _reached(f_hz, level, side, down_db), down_db, float(seen[at]), float(f_hz[at]),
         solution,
-    )
+    )  # fmt: skip
 
 
 def _reached(f_hz: Real, level: Real, side: str, down_db: float) -> float | None:
@@ -201,15 +176,10 @@ def stress_of(made: NetworkResponse, branches: tuple[Branch, ...], source_v: flo
         at = int(np.argmax(volts if part.kind == "C" else watts))
         found.append(
             PartStress(
-                name.removeprefix("part."),
-                part,
-                float(current.max()),
-                float(volts.max()),
-                float(watts.max()),
-                float(watts.max()) * _MUSIC,
-                float(made.f_hz[at]),
+                name.removeprefix("part."), part, float(current.max()), float(volts.max()), float(watts.max()),
+                float(watts.max()) * _MUSIC, float(made.f_hz[at]),
             )
-        )
+        )  # fmt: skip
     return tuple(found)
 
 
@@ -240,7 +210,6 @@ class Ratings:
 
 def part_check(stress: PartStress, ratings: Ratings | None = None) -> Check:
     """One part of a network against what parts as usually sold stand.
-
     A `caution`, never a `stop`: the remedy is another part of the same value.
     """
     rated = ratings or Ratings()

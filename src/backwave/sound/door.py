@@ -156,7 +156,6 @@ class InDoor:
 
     def place(self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air) -> tuple[Outlet, ...]:
         """The door round the cone.
-
         `name`, `front`, `rear`: prefix of their names, the nodes before and behind the cone.
         """
         d = self.door
@@ -221,7 +220,6 @@ class InDoor:
 
 def grille_impedance(f_hz: ArrayLike, door: Door, air: Air) -> Complex:
     """Acoustical impedance of the holes of a grille, viscous layers and both ends, which share what lies between.
-
     Returns (n_freq,) Pa s/m3.
     """
     share = fok(sqrt(door.grille_open))
@@ -232,7 +230,6 @@ def grille_impedance(f_hz: ArrayLike, door: Door, air: Air) -> Complex:
 
 def holes_impedance(f_hz: ArrayLike, area: float, radius: float, skin: float, air: Air) -> Complex:
     """Acoustical impedance of holes apart from each other in a thin wall.
-
     `area`, m2; `radius`, `skin`, m: of one hole; thickness of the wall; returns (n_freq,) Pa s/m3.
     """
     length = skin + 2 * END_FLANGED * radius
@@ -241,9 +238,8 @@ def holes_impedance(f_hz: ArrayLike, area: float, radius: float, skin: float, ai
 
 def fok(xi: float) -> float:
     """What is left of a hole's end correction beside its neighbors, 1 over Fok's function (Fok 1941; from memory).
-
-    `xi`, 1: 0.88 times diameter over pitch, which on a square grid is the root of the open share; 0 to 1; returns
-    1 for a hole alone, 0 where no wall is left.
+    `xi`, 1: 0.88 times diameter over pitch, which on a square grid is the root of the open share; 0 to 1; returns 1 for
+    a hole alone, 0 where no wall is left.
     """
     if not 0 <= xi <= 1:
         raise InputError("open share of a grille", xi**2, "0 to 1")
@@ -253,10 +249,8 @@ def fok(xi: float) -> float:
 
 def slit_end(width: float, gap: float) -> float:
     """End correction of a slit in a wall, a strip of air that moves as one: (h/pi)(ln(2 w/h) + 1/2 + h/(3 w)).
-
-    Rayleigh's integral of the rectangle over itself, to the first order in h/w: 3 % high for a square, 0.5 % at w = 2 h.
-
-    `width`, `gap`, m: across the flow, and the narrow height; each above 0; returns m.
+    Rayleigh's integral of the rectangle over itself, to the first order in h/w: 3 % high for a square, 0.5 % at w = 2
+    h. `width`, `gap`, m: across the flow, and the narrow height; each above 0; returns m.
     """
     w, h = max(width, gap), min(width, gap)
     return h / pi * (log(2 * w / h) + 0.5 + h / (3 * w))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import log, log10, pi, sqrt
+from math import log, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,11 +93,6 @@ class Driver:
         """Radius of the round piston of the same area, m."""
         return sqrt(self.Sd / pi)
 
-    @property
-    def peak_impedance(self) -> float:
-        """Impedance at resonance, Re (1 + Qms/Qes), ohm."""
-        return self.Re * (1 + self.Qms / self.Qes)
-
 
 class _Known:
     """What follows from parameters: products are sums of logarithms, so this is linear algebra of ten unknowns."""
@@ -152,12 +147,8 @@ class _Known:
 
 def from_parameters(given: Mapping[str, float], air: Air | None = None) -> Driver:
     """A driver from any sufficient set of its parameters; the rest is derived, what is over is compared.
-
     They are believed in the order of `PARAMETERS`; a later one that the earlier ones already settle becomes a
-    `Disagreement` (of whatever size), so that nothing given is dropped unseen.
-
-    `given`, SI unit of each; DriverError: A parameter that no driver has, or too few, with the names that would
-    complete the set (`ask`).
+    `Disagreement` (of whatever size), so that nothing given is dropped unseen. `given`, SI unit of each.
     """
     for name, number in given.items():
         _require_possible(name, number)
@@ -218,26 +209,9 @@ def _require_possible(name: str, number: float, derived: bool = False) -> None:
     raise DriverError(name, found, doubt)
 
 
-def efficiency(driver: Driver, air: Air | None = None) -> float:
-    """Reference efficiency into half space, (4 pi^2/c^3) fs^3 Vas/Qes (Small 1972)."""
-    return float(4 * pi**2 / (air or Air()).speed ** 3 * driver.fs**3 * driver.Vas / driver.Qes)
-
-
-def sensitivity_db(driver: Driver, volts: float | None = None, air: Air | None = None) -> float:
-    """Level at 1 m in half space in the passband, for 1 W into Re or for a voltage.
-
-    `volts`, V rms: voltage at its terminals; None is 1 W into Re; returns dB re 20 uPa.
-    """
-    air = air or Air()
-    watts = 1.0 if volts is None else volts**2 / driver.Re
-    pressure_squared = efficiency(driver, air) * watts * air.density * air.speed / (2 * pi)
-    return float(10 * log10(pressure_squared / (20e-6) ** 2))
-
-
 def moving_mass(driver: Driver, air: Air | None = None) -> float:
     """Mass of cone and coil without the air that Mms carries, that of a piston in an infinite baffle, both sides.
-
-    Returns kg; DriverError: the air load alone is as heavy as Mms.
+    Returns kg.
     """
     load = 2 * (air or Air()).density * END_PISTON * driver.radius * driver.Sd
     if load >= driver.Mms:
@@ -246,26 +220,17 @@ def moving_mass(driver: Driver, air: Air | None = None) -> float:
 
 
 def place_driver(
-    network: Network,
-    name: str,
-    driver: Driver,
-    plus: str,
-    minus: str,
-    front: str,
-    rear: str,
-    le_henry: float = 0.0,
-    exponent: float = SEMI_INDUCTANCE_N,
-    mass_kg: float | None = None,
-) -> None:
+    network: Network, name: str, driver: Driver, plus: str, minus: str, front: str, rear: str, le_henry: float = 0.0,
+    exponent: float = SEMI_INDUCTANCE_N, mass_kg: float | None = None,
+) -> None:  # fmt: skip
     """Put a driver between electrical terminals and the air before and behind its cone.
 
     Adds `name.Re`, `name.Le`, `name.Bl`, `name.cone` (its current is the cone's velocity, outward), `name.Cms` and
-    `name.Sd`.  In the acoustical domain voltage is pressure (Pa), current is volume velocity (m3/s): the cone
-    drives into `front` what it takes from `rear`, so the two have opposite signs.
-
-    `front`, `rear`: acoustical nodes; "0" is the still air far away; `le_henry`, H: inductance at 1 kHz; 0 leaves
-    it out; `exponent`, 1: exponent of the semi-inductance (Leach 2002); 1 makes it a plain inductor; `mass_kg`:
-    moving mass; None is Mms, which carries its air load.  Where radiation is in the network, `moving_mass`.
+    `name.Sd`.  In the acoustical domain voltage is pressure (Pa), current is volume velocity (m3/s): the cone drives
+    into `front` what it takes from `rear`, so the two have opposite signs. `front`, `rear`: acoustical nodes; "0" is
+    the still air far away; `le_henry`, H: inductance at 1 kHz; 0 leaves it out; `exponent`, 1: exponent of the
+    semi-inductance (Leach 2002); 1 makes it a plain inductor; `mass_kg`: moving mass; None is Mms, which carries its
+    air load.  Where radiation is in the network, `moving_mass`.
     """
     coil = f"{name}.coil" if le_henry else f"{name}.motor"
     network.resistor(f"{name}.Re", plus, coil, driver.Re)
@@ -315,7 +280,6 @@ def place_unit(
     network: Network, name: str, unit: Unit, plus: str, minus: str, front: str, rear: str, mass_kg: float | None
 ) -> None:
     """Put a driver, with what was measured of its impedance, into a network (see `place_driver`).
-
     `network`: receives the elements; `name.residual` as well where there is one.
     """
     if unit.residual is not None:

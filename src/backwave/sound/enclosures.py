@@ -35,7 +35,6 @@ class Baffle:
 
     def place(self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air) -> tuple[Outlet, ...]:
         """Radiation resistance on both sides.
-
         `name`, `front`, `rear`: prefix of their names, the nodes before and behind the cone.
         """
         for side, node in (("cone", front), ("back", rear)):
@@ -92,7 +91,6 @@ class InBox:
 
     def place(self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air) -> tuple[Outlet, ...]:
         """The box's air, leak and port behind the cone, radiation resistance before it.
-
         `name`, `front`, `rear`: prefix of their names, the nodes before and behind the cone.
         """
         _radiation(network, f"{name}.cone", front, driver.radius, air)

@@ -25,7 +25,7 @@ from backwave.network.element import Complex
 from backwave.network.perturbation import variations
 from backwave.notation.crossover import Branch, CrossoverPart, Group
 from backwave.notation.filters import Filter
-from backwave.sound.driver import DATA_SHEET_SPREAD, Driver, Unit, place_unit
+from backwave.sound.driver import DATA_SHEET_SPREAD, Driver, Unit, excursion, place_unit
 
 # volts of the supply that a bridge-tied output cannot swing to (common trade practice: 0.5 to 2)
 BRIDGE_LOSS = 1.0
@@ -74,8 +74,7 @@ def bridge(
     loss_v: float = BRIDGE_LOSS,
 ) -> Output:
     """A bridge-tied output straight off the supply: it clips where its peak meets supply less loss.
-
-    `resistance`, ohm; `lowest_load`, ohm; InputError: A supply at or below the loss.
+    `resistance`, ohm; `lowest_load`, ohm.
     """
     if not supply_v > loss_v:
         raise InputError("supply of a bridge-tied output", f"{supply_v:g} V", f"more than the {loss_v:g} V it keeps")
@@ -86,7 +85,6 @@ def amplifier(
     power_w: float, into_ohm: float, resistance: float = AMPLIFIER_RESISTANCE, lowest_load: float | None = None
 ) -> Output:
     """An amplifier by its rating: it clips at the rated power into the rated load.
-
     `resistance`, ohm: of the output and its cable; `lowest_load`, ohm.
     """
     return Output(sqrt(power_w * into_ohm) * (1 + resistance / into_ohm), resistance, lowest_load)
@@ -117,10 +115,8 @@ class Chain:
 
 def place_passive(network: Network, name: str, plus: str, minus: str, branches: Sequence[Branch]) -> str:
     """Put branches from source to speaker, in order; the speaker's node.
-
-    Parts are named `name.1L`, `name.2R` and so on, in the order written.
-
-    `name`, `plus`, `minus`: prefix of their names, the output's node and the return.
+    Parts are named `name.1L`, `name.2R` and so on, in the order written. `name`, `plus`, `minus`: prefix of their
+    names, the output's node and the return.
     """
     parts, inner = count(1), count(1)
     node = plus
@@ -174,7 +170,6 @@ class Mount(Protocol):
 
     def place(self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air) -> tuple[Outlet, ...]:
         """Put its air into the network, and say where it meets the cabin.
-
         `name`, `front`, `rear`: prefix of their names, the node before the cone and the node behind it.
         """
 
@@ -290,11 +285,7 @@ def _load_response(solution: Solution, name: str, load: Load, outlets: tuple[Out
     ]
     ports = [np.abs(solution.i(o.name)) * sqrt(2) / (pi * o.radius**2) for o in outlets if o.kind == "port"]
     return LoadResponse(
-        outlets,
-        _flow(solution, outlets),
-        np.asarray(sqrt(2) * np.abs(solution.i(f"{name}.cone")) / (2 * pi * solution.f_hz)),
-        np.abs(current),
-        np.abs(current) ** 2 * load.unit.driver.Re,
-        solution.v(plus),
-        ports[0] if ports else None,
-    )
+        outlets, _flow(solution, outlets),
+        excursion(solution, name), np.abs(current),
+        np.abs(current) ** 2 * load.unit.driver.Re, solution.v(plus), ports[0] if ports else None,
+    )  # fmt: skip

@@ -89,11 +89,9 @@ def stage_levels(
     spots: tuple[int, ...], together: bool = False,
 ) -> StageLevels:  # fmt: skip
     """Everything a stage does at each seat.
-
-    `drives`, V rms: at the open terminals of each; `spots`: for each column of `cabin`, the place it is at:
-    columns of one spot count as one outlet where shares of the energy are compared; `together`: add with phase
-    above the changeover too: how a polarity at a crossover shows, true at one point only; InputError: no voice, or
-    frequencies that are not those of the cabin.
+    `drives`, V rms: at the open terminals of each; `spots`: for each column of `cabin`, the place it is at: columns of
+    one spot count as one outlet where shares of the energy are compared; `together`: add with phase above the
+    changeover too: how a polarity at a crossover shows, true at one point only.
     """
     if not voices:
         raise InputError("voices of a stage", 0, "one or more")
@@ -140,16 +138,10 @@ def stage_levels(
     sd = model_sd_db(cabin.f_hz, used, limit)
     down, up = (np.sqrt(sum((s**2 for s in side), np.zeros_like(level)) + sd**2) for side in _sides(moved))
     return StageLevels(
-        cabin.f_hz,
-        level,
-        level - COVERAGE * down,
-        level + COVERAGE * up,
-        {voice.name: level_db(one) for voice, one in zip(voices, alone, strict=True)},
-        moved,
-        sd,
-        (used * (cabin.f_hz[:, None] > limit)).sum(axis=1) > 0.5,
-        shares,
-    )
+        cabin.f_hz, level, level - COVERAGE * down, level + COVERAGE * up,
+        {voice.name: level_db(one) for voice, one in zip(voices, alone, strict=True)}, moved, sd,
+        (used * (cabin.f_hz[:, None] > limit)).sum(axis=1) > 0.5, shares,
+    )  # fmt: skip
 
 
 def _changed(
@@ -187,9 +179,7 @@ def _sides(moved: Mapping[str, Real]) -> tuple[list[Real], list[Real]]:
 
 def model_sd_db(f_hz: Real, shares: Real, limit_hz: Real) -> Real:
     """What the model is out by at one seat, standard deviation (common trade practice).
-
     1.5 dB below 200 Hz, 2.5 dB above 300 Hz, more by 1.5 dB an octave beyond where the cones are pistons, at most 6.
-
     `shares`, (n_freq, n_column) 1; `limit_hz` (n_column,): up to where the model of each holds; 0 where it has no
     share; returns (n_freq,) dB.
     """
@@ -200,7 +190,6 @@ def model_sd_db(f_hz: Real, shares: Real, limit_hz: Real) -> Real:
 
 def loudest(channels: tuple[ChannelResponse, ...], drives: tuple[Complex, ...], voices: tuple[Voice, ...]) -> Loudest:
     """The first limit that one volume meets at each frequency, a sine at a time.
-
     `drives`, V rms: at the open terminals of each, at the reference.
     """
     room, names, causes = [], [], []
@@ -272,10 +261,7 @@ def difference(before: StageLevels, after: StageLevels) -> Difference:
 def band_difference(
     before: StageLevels, after: StageLevels, low_hz: float, high_hz: float, seat: int = 0
 ) -> BandDifference:
-    """Mean difference over a band at one seat; what is uncertain is taken as out by the same all over the band.
-
-    InputError: other frequencies, seats or outlets, or no frequency in the band.
-    """
+    """Mean difference over a band at one seat; what is uncertain is taken as out by the same all over the band."""
     inside = (after.f_hz >= low_hz) & (after.f_hz <= high_hz)
     if not inside.any():
         raise InputError("band", f"{low_hz:g} to {high_hz:g} Hz", "one that holds frequencies of the prediction")
@@ -290,7 +276,6 @@ def band_difference(
 
 def relief(f_hz: Real, before: Real, after: Real, low_hz: float = 20.0, high_hz: float = 300.0) -> Relief:
     """What a change does to a driver's excursion over a band.
-
     `before`, `after`, (n_freq,) m: excursion for the same drive.
     """
     inside = (f_hz >= low_hz) & (f_hz <= high_hz)

@@ -13,7 +13,6 @@ from backwave.uncertainty.propagation import (
     at_estimates,
     contributions,
     draw_error,
-    draw_reading,
     drawn,
     estimates,
     first_order,
@@ -24,21 +23,7 @@ from backwave.uncertainty.propagation import (
 from backwave.uncertainty.reading import Error, Reading, exact, mean, mean_reading
 
 __all__ = [
-    "Error",
-    "Estimate",
-    "Evaluator",
-    "Reading",
-    "at_estimates",
-    "contributions",
-    "draw_error",
-    "draw_reading",
-    "drawn",
-    "estimates",
-    "exact",
-    "first_order",
-    "mean",
-    "mean_reading",
-    "monte_carlo",
-    "sensitivities",
+    "Error", "Estimate", "Evaluator", "Reading", "at_estimates", "contributions", "draw_error",
+    "drawn", "estimates", "exact", "first_order", "mean", "mean_reading", "monte_carlo", "sensitivities",
     "worst_case",
-]
+]  # fmt: skip

@@ -24,9 +24,8 @@ _STEP = 1e-6  # of the reading's own unit: far above rounding, far below any kin
 
 def draw_error(error: Error, n: int, seed: int = 0) -> NDArray[np.float64]:
     """(n,) draws of one error term; the same name and seed always give the same, so a slider does not jitter.
-
-    Stratified: one draw in each of n equal parts of the distribution, in random order (Latin hypercube; McKay,
-    Beckman, Conover 1979, Technometrics 21:239-245), so that no term's mean is off by the luck of its name.
+    Stratified: one draw in each of n equal parts of the distribution, in random order (Latin hypercube; McKay, Beckman,
+    Conover 1979, Technometrics 21:239-245), so that no term's mean is off by the luck of its name.
     """
     make = _unit_draws if n <= _BLOCK else _unit_draws.__wrapped__  # only blocks are worth keeping
     return error.size * make(error.name, error.kind, n, seed)
@@ -100,9 +99,7 @@ _FAR = (
 
 def normal_quantile(share: NDArray[np.float64]) -> NDArray[np.float64]:
     """Standard normal deviates by their cumulative shares, to 16 figures (Wichura's AS 241).
-
-    share : float array strictly between 0 and 1, no unit
-    `share`, 1.
+    share : float array strictly between 0 and 1, no unit `share`, 1.
     """
     q = share - 0.5
     r = 0.180625 - q * q
@@ -118,14 +115,6 @@ def normal_quantile(share: NDArray[np.float64]) -> NDArray[np.float64]:
 
 _TURN = np.linspace(-np.pi / 2.0, np.pi / 2.0, 4097)
 _DISC = (0.5 + (_TURN + np.sin(_TURN) * np.cos(_TURN)) / np.pi, np.sin(_TURN))  # area of a disc left of x, and x
-
-
-def draw_reading(reading: Reading, n: int, seed: int = 0) -> NDArray[np.float64]:
-    """(n,) draws of a reading: its value plus the draws of each of its error terms."""
-    total = np.full(n, reading.value)
-    for error in reading.errors:
-        total += draw_error(error, n, seed)
-    return total
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +133,6 @@ Evaluator = Callable[[Reading], NDArray[np.float64]]
 
 class ErrorSampler:
     """A look whose error terms are multiples of given arrays; a reading without error stays one number.
-
     `multiple`, unit of the caller.
     """
 
@@ -172,7 +160,6 @@ def at_estimates(reading: Reading) -> NDArray[np.float64]:
 
 def drawn(n: int, seed: int = 0) -> Evaluator:
     """A look that gives every reading n draws, each error term drawn once whoever carries it.
-
     seed : int, no unit; another number gives an independent set
     """
     return ErrorSampler(lambda error: draw_error(error, n, seed))
@@ -187,13 +174,11 @@ def monte_carlo(
     model: Callable[[Evaluator], NDArray[np.float64]], n: int = 100_000, tolerance: float | None = None, seed: int = 0
 ) -> NDArray[np.float64]:
     """Draws of a model's results (JCGM 101:2008, 5.9), in blocks.
-
-    With a tolerance it stops early, from 50 000 draws on, once twice the standard deviation of the mean of the
-    blocks' 2.5 and 97.5 % points is within the tolerance (JCGM 101:2008, 7.9.4).
-
-    `model`, unit of the caller: returns (m, n_draws) float: m results at every draw; `n`: how many draws; the
-    most, where a tolerance is given; `tolerance`, unit of the results: how far the ends of the intervals may be
-    out; returns (m, n_draws) unit of the caller.
+    With a tolerance it stops early, from 50 000 draws on, once twice the standard deviation of the mean of the blocks'
+    2.5 and 97.5 % points is within the tolerance (JCGM 101:2008, 7.9.4). `model`, unit of the caller: returns (m,
+    n_draws) float: m results at every draw; `n`: how many draws; the most, where a tolerance is given;
+    `tolerance`, unit of the results: how far the ends of the intervals may be out; returns (m, n_draws) unit of the
+    caller.
     """
     blocks: list[NDArray[np.float64]] = []
     ends: list[NDArray[np.float64]] = []
@@ -226,7 +211,6 @@ def _ends(draws: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def estimates(values: Sequence[float], draws: NDArray[np.float64]) -> tuple[Estimate, ...]:
     """Results as value, standard uncertainty and 95 % interval.
-
     `values`, unit of the caller: (m,) the model at the best estimates; `draws`, (m, n_draws) unit of the caller.
     """
     low, high = _ends(draws)
@@ -238,11 +222,9 @@ def sensitivities(
     model: Callable[[Evaluator], NDArray[np.float64]], readings: Sequence[Reading], step: float = _STEP
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The model at the best estimates and its sensitivity coefficients (JCGM 100:2008, 5.1.3), numerically.
-
-    `model`, unit of the caller: returns (m, n) float: m results for n looks at once; `readings`, unit of the
-    caller: those to step, one at a time, both ways; `step`, unit of the readings: how far to step; a result that
-    is NaN at one of the two steps takes the slope of the other; returns (m,) unit of the result per unit of the
-    reading.
+    `model`, unit of the caller: returns (m, n) float: m results for n looks at once; `readings`, unit of the caller:
+    those to step, one at a time, both ways; `step`, unit of the readings: how far to step; a result that is NaN at one
+    of the two steps takes the slope of the other; returns (m,) unit of the result per unit of the reading.
     """
     count = len(readings)
     steps = np.zeros((count, 2 * count + 1))
@@ -282,7 +264,6 @@ def _terms(readings: Sequence[Reading]) -> tuple[tuple[str, ...], NDArray[np.flo
 
 def first_order(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> float:
     """Combined standard uncertainty by first order, shared errors counted as shared (JCGM 100:2008, 5.2.2).
-
     `readings`, unit of the caller; `slopes`, (n_readings,) unit of the result per unit of the reading: sensitivity
     coefficients, in the same order; InputError: one error name with two distributions.
     """
@@ -292,13 +273,10 @@ def first_order(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> flo
 
 def contributions(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> tuple[tuple[str, float], ...]:
     """Each reading's share of the first-order variance, largest first; the shares add up to 1.
-
-    A shared error is given to its readings by covariance, cov(part, whole) / var(whole): where two of them
-    cancel, one share is negative.
-
-    `readings`, unit of the caller; `slopes`, (n_readings,) unit of the result per unit of the reading: sensitivity
-    coefficients, in the same order; returns readings without influence are left out; empty where nothing is
-    uncertain.
+    A shared error is given to its readings by covariance, cov(part, whole) / var(whole): where two of them cancel, one
+    share is negative. `readings`, unit of the caller; `slopes`, (n_readings,) unit of the result per unit of the
+    reading: sensitivity coefficients, in the same order; returns readings without influence are left out; empty where
+    nothing is uncertain.
     """
     _, table = _terms(readings)
     parts = slopes[:, None] * table
@@ -315,13 +293,10 @@ def worst_case(
     model: Callable[[Evaluator], NDArray[np.float64]], readings: Sequence[Reading], slopes: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """The least each result can be with every error term at one of its bounds.
-
-    For a result that is the least of several (a clearance), give the slopes of each of those: the corner that is
-    worst for one of them is tried on all.
-
-    `model`, unit of the caller; `readings`, unit of the caller: what goes in; an error's bound is its half-width,
-    or 2 u where there is none; `slopes`, (n_corners, n_readings) unit of the result per unit of the reading: A
-    direction each: its worst corner is tried; returns (m,) unit of the result.
+    For a result that is the least of several (a clearance), give the slopes of each of those: the corner that is worst
+    for one of them is tried on all. `model`, unit of the caller; `readings`, unit of the caller: what goes in; an
+    error's bound is its half-width, or 2 u where there is none; `slopes`, (n_corners, n_readings) unit of the result
+    per unit of the reading: A direction each: its worst corner is tried; returns (m,) unit of the result.
     """
     names, table = _terms(readings)
     signs = np.where(

@@ -13,7 +13,6 @@ Kind = Literal["rectangular", "normal", "disc"]
 @dataclass(frozen=True, slots=True)
 class Error:
     """One independent source of error.
-
     A `disc` is one coordinate of a point that lies anywhere in a circle with equal chance: a bolt in its hole.
     """
 
@@ -59,11 +58,7 @@ class Reading:
 
 
 def exact(name: str, value: float) -> Reading:
-    """A number with no error, such as a dimension we choose.
-
-    value : float, unit of the caller
-    `value`, any unit.
-    """
+    """A number with no error, such as a dimension we choose. value : float, unit of the caller `value`, any unit."""
     return Reading(name, value)
 
 
@@ -74,21 +69,16 @@ _Z95 = 1.959964
 
 def mean(values: Sequence[float]) -> float:
     """The best estimate of several readings of one thing.
-
-    values : sequence of float, unit of the caller; one reading or more
-    `values`, any unit.
+    values : sequence of float, unit of the caller; one reading or more `values`, any unit.
     """
     return sum(values) / len(values)
 
 
 def mean_reading(name: str, values: Sequence[float], instrument: Error | None) -> Reading:
     """Several readings of one thing: their mean, with s/sqrt(n) widened to Student's 95 %.
-
-    The scatter is drawn as normal, widened so that its normal 95 % equals Student's (t with 2 degrees of
-    freedom has no variance); the instrument's error comes once on top.
-
-    `values`, unit of the caller: two or more readings; `instrument`, unit of the caller; ValueError: fewer than
-    two values.
+    The scatter is drawn as normal, widened so that its normal 95 % equals Student's (t with 2 degrees of freedom has no
+    variance); the instrument's error comes once on top. `values`, unit of the caller: two or more readings;
+    `instrument`, unit of the caller; ValueError: fewer than two values.
     """
     n = len(values)
     if n < 2:

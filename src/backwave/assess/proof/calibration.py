@@ -72,10 +72,7 @@ _SI = {"cm2": 1e-4, "L": 1e-3, "": 1.0}
 
 
 def learned_of(engine: SoundEngine, pair: SweepPair, progress: Callable[[float], None] | None = None) -> Lesson:
-    """What the reading before teaches, tried on the reading after.
-
-    InputError: the stage, the cabin or the seat is not of the job, so that nothing was predicted there.
-    """
+    """What the reading before teaches, tried on the reading after."""
     cabin = engine.cabin
     if pair.expected_before is None or cabin.space is None or cabin.leak is None:
         raise InputError(

@@ -83,7 +83,6 @@ def proven(
     job: Job, result: Assessment, read: Reader, progress: Callable[[float, str], None] | None = None
 ) -> Assessment:
     """An assessment with what the job's readings say; as it was where the job has none.
-
     `progress`: told the share that is done and the file at hand; what it raises ends the work.
     """
     if not job.file.reading:
@@ -125,7 +124,6 @@ def paired(
     before: ReadingGroup, after: ReadingGroup | None, prediction: Prediction | None, kept: Sequence[str] = ()
 ) -> SweepPair:
     """Two groups of one seat compared.
-
     A stage whose settings were kept in the job after it was recorded is predicted with them: nothing to compare with.
     """
     if any(g is not None and g.stage in kept and not g.tuned for g in (before, after)):
@@ -154,7 +152,6 @@ def _promised(
     prediction: Prediction | None, before: ReadingGroup, after: ReadingGroup
 ) -> dict[str, tuple[float, float, float]]:
     """What was predicted of each band's change, each stage against its own anchor.
-
     The anchor's own doubt is added in full: what both share is not made use of, so the band is rather too wide.
     """
     from backwave.sound.stage import band_difference

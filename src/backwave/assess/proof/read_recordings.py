@@ -56,7 +56,6 @@ class Heard:
 
 def hear(job: Job, read: Reader, progress: Callable[[float, str], None] | None = None) -> tuple[Heard, ...]:
     """Every reading of a job.
-
     `progress`: told the share that is done and the file at hand; what it raises ends the work.
     """
     rows, names = job.file.reading, reading_names(job)

@@ -33,9 +33,7 @@ def reading_json(
     made: TakeRead, channel: str = "", buzz: Buzz | None = None, periods: float | None = None
 ) -> dict[str, Any]:
     """The document of `read --json`: one output's keys at the top, all of them under `channels`.
-
-    `periods`: also the level through a window so many periods long at each frequency; None: without; InputError:
-    no such output in the take.
+    `periods`: also the level through a window so many periods long at each frequency; None: without.
     """
     named = {one.name: one for one in made.responses}
     if channel and channel not in named:
@@ -88,7 +86,6 @@ def _list(values: Any, places: int = 2) -> list[float | None]:
 
 def band_means(made: TakeRead) -> tuple[tuple[str, ...], list[tuple[float | None, ...]]]:
     """Mean level of each output by band; None where the sweep did not reach.
-
     Returns (names of the bands, one row an output) dB.
     """
     rows = []
@@ -108,9 +105,7 @@ def breaking(made: TakeRead) -> tuple[Check, ...]:
 
 def reading_chart(made: TakeRead, periods: float | None = None) -> Chart:
     """Responses of a take, smoothed to a sixth of an octave.
-
-    `periods`: through a window so many periods long at each frequency instead: early sound without late
-    reflections.
+    `periods`: through a window so many periods long at each frequency instead: early sound without late reflections.
     """
     from backwave.drawing.chart import Chart, Series
 

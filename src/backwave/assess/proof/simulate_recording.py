@@ -44,10 +44,8 @@ def simulated(
     volume_db: float = 0.0, flaws: Flaws | None = None, place: int = 1, seed: int = 1,
 ) -> Real:  # fmt: skip
     """A recording of a described take, by the model.
-
     `description`: what was written beside the sweep that is played; its outputs are sides of the stage ("left",
-    "right"), or one for all; `volume_db`: of the head unit: at 0 dB a sweep at -12 dB puts 2.83 V on every
-    channel; InputError: no such stage in the predictions; louder than the recording can hold.
+    "right"), or one for all; `volume_db`: of the head unit: at 0 dB a sweep at -12 dB puts 2.83 V on every channel.
     """
     flaws, take = flaws or Flaws(), take_from(description)
     played = next((one for one in made.stages if one.id == stage), None)

@@ -84,20 +84,14 @@ class Tuned:
 
 
 def tuned_of(
-    reads: Sequence[TakeRead],
-    target: str | Sequence[tuple[float, float]] = "house",
-    count: int = 8,
-    bands_hz: tuple[float, ...] = (),
-    rate_hz: float = 48000.0,
-    limits: FilterLimits | None = None,
+    reads: Sequence[TakeRead], target: str | Sequence[tuple[float, float]] = "house", count: int = 8,
+    bands_hz: tuple[float, ...] = (), rate_hz: float = 48000.0, limits: FilterLimits | None = None,
     room: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
-) -> Tuned:
+) -> Tuned:  # fmt: skip
     """Settings from one or more takes of the same sweep at one seat.
-
-    `reads`: one for each place round the head, the first in its middle; `limits`: what filters may do, its band
-    aside; None is the room's own; `room` (frequencies, gains): gain that excursion and headroom leave at each
-    frequency; None: nobody predicted it; InputError: an unknown target, or an output that did not sound in every
-    take.
+    `reads`: one for each place round the head, the first in its middle; `limits`: what filters may do, its band aside;
+    None is the room's own; `room` (frequencies, gains): gain that excursion and headroom leave at each frequency; None:
+    nobody predicted it.
     """
     if isinstance(target, str) and target not in TARGETS:
         raise InputError("target", target, ", ".join(TARGETS))
@@ -142,7 +136,6 @@ def tuned_of(
 
 def _reach(f: NDArray[np.float64], off_db: NDArray[np.float64]) -> float:
     """How far down an output plays, Hz: a filter must not pull all else down to what lies below.
-
     From the middle downward, until it stays more than `_FALLEN_DB` below what it is there; narrow dips are passed over.
     """
     level = smoothed(f, off_db, 3)
@@ -230,10 +223,7 @@ class KeptSettings:
 
 
 def takes_of(proof: Proof | None, stage: str = "", seat: str = "", *, tuned: bool = False) -> ReadingGroup:
-    """The readings from which settings are worked out: of the last stage that has any.
-
-    InputError: there is none.
-    """
+    """The readings from which settings are worked out: of the last stage that has any."""
     groups = [
         g for g in (() if proof is None else proof.groups)
         if g.tuned == tuned and stage in ("", g.stage) and seat in ("", g.seat) and any(h.recording for h in g.heard)
@@ -249,7 +239,6 @@ def takes_of(proof: Proof | None, stage: str = "", seat: str = "", *, tuned: boo
 
 def settings_of(job: Job, prediction: Prediction | None, group: ReadingGroup, wish: TuneTable | None = None) -> Tuned:
     """Delays, levels and filters toward the job's target, within what the prediction leaves.
-
     InputError: recordings that cannot be set by.
     """
     wish = wish or job.file.tune
@@ -355,10 +344,7 @@ def checked(before: Tuned, group: ReadingGroup) -> tuple[Finding, ...]:
 
 
 def joined(read: TakeRead, lower: str, upper: str, count: int = 5) -> tuple[JoinedSum, ...]:
-    """Ways to join two outputs of one take, by the measured sum, best first.
-
-    InputError: an output that did not sound, or two that overlap nowhere.
-    """
+    """Ways to join two outputs of one take, by the measured sum, best first."""
     named = {one.name: one for one in read.responses}
     for name in (lower, upper):
         if name not in named:

@@ -46,12 +46,9 @@ def response_chart(made: Prediction, seat: int = 0) -> Chart:
     ]  # fmt: skip
     return Chart(
         f"Response at the {made.cabin.seats[seat]} seat, stage by stage",
-        f"at {DRIVE_V:g} V on every channel; band: 95 %, and no line where only the band is known",
-        "dB",
-        tuple(lines),
-        low=top - 60.0,
-        high=float(top),
-    )
+        f"at {DRIVE_V:g} V on every channel; band: 95 %, and no line where only the band is known", "dB",
+        tuple(lines), low=top - 60.0, high=float(top),
+    )  # fmt: skip
 
 
 def loudest_chart(made: Prediction, seat: int = 0) -> Chart:
@@ -107,13 +104,10 @@ def impedance_chart(one: PlayedStage) -> Chart:
             lines.append((" ".join((spoken(channel.source), channel.channel)), channel.side, ohm))
     top = 5 * ceil(min(max(float(np.percentile(ohm, 99)) for *_, ohm in lines) * 1.1, 60.0) / 5)
     return Chart(
-        f"{one.title}: what each output sees",
-        "magnitude of the impedance",
-        "ohm",
-        tuple(Series(name, F_HZ, line, look=n) for n, (name, line) in enumerate(_told_apart(lines))),
-        low=0.0,
+        f"{one.title}: what each output sees", "magnitude of the impedance", "ohm",
+        tuple(Series(name, F_HZ, line, look=n) for n, (name, line) in enumerate(_told_apart(lines))), low=0.0,
         high=float(top),
-    )
+    )  # fmt: skip
 
 
 def worth_chart(made: Prediction, one: Comparison) -> Chart:
@@ -125,13 +119,9 @@ def worth_chart(made: Prediction, one: Comparison) -> Chart:
     reach = min(max(float(np.abs(np.concatenate([low[_SHOWN], high[_SHOWN]])).max()), 5.0), 25.0)
     end = 5.0 * ceil(reach / 5)
     return Chart(
-        words(one.title) or "",
-        f"difference at the {made.cabin.seats[0]} seat, with its own band of 95 %",
-        "dB",
-        (Series("difference", F_HZ, delta, low, high),),
-        low=-end,
-        high=end,
-    )
+        words(one.title) or "", f"difference at the {made.cabin.seats[0]} seat, with its own band of 95 %", "dB",
+        (Series("difference", F_HZ, delta, low, high),), low=-end, high=end,
+    )  # fmt: skip
 
 
 def _told_apart(lines: list[tuple[str, str, np.ndarray]]) -> list[tuple[str, np.ndarray]]:

@@ -68,19 +68,10 @@ class DesignedBox:
 
 
 def design_network(
-    made: Prediction,
-    path: str,
-    kind: Kind,
-    f_hz: float,
-    alignment: str = "BW2",
-    series: str = "E12",
-    pad_db: float = 0.0,
-    with_zobel: bool = False,
-    stage: str = "",
-    wire_m: float = 1.0e-3,
-) -> DesignedNetwork:
+    made: Prediction, path: str, kind: Kind, f_hz: float, alignment: str = "BW2", series: str = "E12",
+    pad_db: float = 0.0, with_zobel: bool = False, stage: str = "", wire_m: float = 1.0e-3,
+) -> DesignedNetwork:  # fmt: skip
     """A network for a path: the textbook's, and what this driver in this place makes of it.
-
     InputError: no such path or stage, or a network that cannot be.
     """
     label, load, source_ohm, source_v, lowest = _load(made, path, stage)

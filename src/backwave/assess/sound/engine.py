@@ -107,12 +107,9 @@ def _cabin(job: Job, ledger: Ledger) -> Cabin:
     area = CABIN_LEAK_CM2 * 1e-4 if given.leak is None else given.leak.to("m2")
     space = BoxCabin(given.length.to("m"), given.width.to("m"), given.height.to("m"))
     return Cabin(
-        space,
-        tuple(seat.id for seat in seats),
-        tuple(on_wall(space, _point(seat.ear)) for seat in seats),
-        CABIN_LOSS if given.loss is None else given.loss,
-        Leak(area, _LEAK_GAP, _LEAK_DEEP) if area > 0 else None,
-    )
+        space, tuple(seat.id for seat in seats), tuple(on_wall(space, _point(seat.ear)) for seat in seats),
+        CABIN_LOSS if given.loss is None else given.loss, Leak(area, _LEAK_GAP, _LEAK_DEEP) if area > 0 else None,
+    )  # fmt: skip
 
 
 def _point(at) -> tuple[float, float, float]:  # type: ignore[no-untyped-def]
@@ -157,17 +154,9 @@ def play(
         name, lambda: stage_levels(channels, drives, voices, _transfer(engine, columns), spots, together)
     )
     return PlayedStage(
-        stage.id,
-        stage.title or stage.id,
-        stage.level.to("dB"),
-        plan,
-        channels,
-        drives,
-        voices,
-        levels,
-        loudest(channels, drives, voices),
-        loudest(channels, drives, off),
-    )
+        stage.id, stage.title or stage.id, stage.level.to("dB"), plan, channels, drives, voices, levels,
+        loudest(channels, drives, voices), loudest(channels, drives, off),
+    )  # fmt: skip
 
 
 def solved_channels(engine: SoundEngine, stage: StageTable) -> tuple[tuple[PlannedChannel, ChannelResponse], ...]:
@@ -220,7 +209,6 @@ def _transfer(engine: SoundEngine, columns: tuple[Column, ...]) -> Transfer:
 
 def turned(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
     """For each path and the next one below it: that path turned round, with all above it, less as it is.
-
     Returns (str, BandDifference) dB: at the first seat, added with phase, where the two are about as loud.
     """
     labels = sorted(dict.fromkeys(voice.label for voice in one.voices), key=lambda label: _middle_hz(one, label))

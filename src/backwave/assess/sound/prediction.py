@@ -235,7 +235,6 @@ def _list(values: Any, places: int = 2) -> list[float | None]:
 
 def band_levels(made: Prediction) -> tuple[tuple[str, ...], list[tuple[str, list[tuple[float, float]], float, str]]]:
     """Levels of each stage at the first seat by band, the loudest in the mid-bass, and what holds it back there.
-
     Returns (names of the bands, rows of (title, (level, half of the 95 % band) dB.
     """
     rows = []
