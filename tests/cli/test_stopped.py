@@ -95,3 +95,21 @@ def test_another_part_is_stopped_again_and_the_old_one_does_not_stay(job: Path) 
     manifest = json.loads((job / "made/manifest.json").read_text(encoding="utf-8"))
     (entry,) = [part for part in manifest["parts"] if part["id"] == STOPPED]
     assert set(entry["files"]) == TRIED
+
+
+def test_what_cannot_be_built_holds_up_no_other(tmp_path: Path) -> None:
+    job = shallow(tmp_path / "van")
+    text = (job / "job.toml").read_text(encoding="utf-8")
+    leaning = text.replace(
+        'door    = "sheet"', 'mounting = { tilt = "5 deg", toward = "90 deg" }\ndoor    = "sheet"', 1
+    )
+    assert leaning != text
+    (job / "job.toml").write_text(leaning, encoding="utf-8")
+    code, parts = made(job, "--anyway", "a display piece")
+    assert code == 1
+    assert parts[STOPPED]["made_anyway"] == "a display piece"
+    assert (parts[SOUND]["made_anyway"], set(parts[SOUND]["files"])) == (None, {"check_ring", "template"})
+    alone = run("make", job, "--part", SOUND, "--anyway", "a display piece")
+    assert alone.returncode == 2
+    assert "cannot be built" in alone.stderr
+    assert "Try the test ring, enter" in run("make", job, "--part", SOUND).stdout

@@ -57,6 +57,7 @@ def run(
         stopped = [p for p in chosen(result.parts, part or []) if p.stopped]
         if not stopped:
             raise InputError("--anyway where nothing is stopped", anyway, "make without it")
+        stopped = [p for p in stopped if not p.refused] or stopped  # one that cannot be built holds up no other
         rows = [(ROW, reason_row(p, anyway, day(None))) for p in stopped]
         log.add(home, lambda _: rows)
         result = with_reasons(result, log.read(home), kept)
@@ -122,12 +123,14 @@ def show(made: MadeParts, result: Assessment, folder: Path) -> None:
         out.print(
             f"    [dim]{output.relative(folder / file_stem(entry['id'], ids))}/  {escape(kinds)}[/]", soft_wrap=True
         )
+    files = {entry["id"]: entry["files"] for entry in made.entries}
     for part in result.parts:
-        if not part.final and any(entry["id"] == part.id for entry in made.entries):
+        if not part.final and part.id in files:
             why = sentences(part.stopped, system)
-            then = "change the job" if part.refused else "or give a reason with --anyway"
+            then = "and change the job" if part.refused else "or give a reason with --anyway"
+            first = "the dummy and the test ring" if "stand_in" in files[part.id] else "the test ring"
             out.print(f"\n  {escape(part.label)} is stopped. {escape(why)}", soft_wrap=True)
-            out.print(f"    Try the dummy and the test ring, enter what they did, {then}.", soft_wrap=True)
+            out.print(f"    Try {first}, enter what came of it, {then}.", soft_wrap=True)
     out.print()
     shown_findings = [f for f in made.findings if f.check.verdict != "ok"]
     if shown_findings:

@@ -65,7 +65,7 @@ def tilted(tilt_deg: float, offset_mm: float) -> Check:
             "A mounting tilted by {tilt} and offset by {offset} is not worked out yet: no clearance was judged",
             (("tilt", tilt_deg, "deg"), ("offset", offset_mm, "mm")),
         ),
-        remedy=Message("Mount it flat and on the opening's axis, or try a dummy before making anything"),
+        remedy=Message("Mount it flat and on the opening's axis: neither a part nor a dummy is made that leans"),
         key="mounting",
     )
 

@@ -149,7 +149,7 @@ def _card(spec: StandInSpec, cut: Any, angle_deg: float, what: str) -> FlatPart:
     notes = [(f"A cut through the speaker's axis: {words}", -depth)]
     if right:
         notes.append((f"To its right: {right}, as seen from the cabin (0° right, 90° up)", 0.0))
-    name = " ".join(f"dummy card {spec.code or spec.name}".split()) + (f", {right}" if right else "")
+    name = " ".join(f"dummy card {spec.code or spec.name}".split())
     return FlatPart(name, CARD, (_outline(cut),), engrave=tuple(engraved), notes=tuple(notes), lies=False)
 
 
