@@ -14,8 +14,7 @@ from backwave.drawing.styles import TEXTS
 from backwave.finding import Check, Message
 from backwave.part.flat_patterns import check_ring
 from backwave.part.order import PartOrder
-from backwave.part.process import Material, Printer, Zone
-from backwave.part.types import AdapterSpec, Collar
+from backwave.part.types import AdapterSpec, Collar, Material, Printer, Zone
 from backwave.shape import circle, ellipse
 from tests.part.specs import full
 

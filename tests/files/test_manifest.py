@@ -13,9 +13,8 @@ from backwave.errors import InputError
 from backwave.files.manifest import ManifestEntry, document_bytes, manifest_dict
 from backwave.files.solid_files import StepFacts
 from backwave.part.flat_patterns import sheet_layers
-from backwave.part.print_estimate import print_estimate
-from backwave.part.process import Material, Printer, SheetStock
-from backwave.part.types import AdapterSpec
+from backwave.part.process_checks import print_estimate
+from backwave.part.types import AdapterSpec, Material, Printer, SheetStock
 from backwave.shape import circle
 
 KEYS = {"id", "side", "files", "volume_mm3", "mass_kg", "bounds_mm", "closed", "least_wall_mm", "print", "sheet"}

@@ -22,8 +22,7 @@ from backwave.files.solid_files import read_step
 from backwave.finding import Check, Message
 from backwave.part.flat_patterns import check_ring
 from backwave.part.order import PartOrder
-from backwave.part.process import Material, Printer, SheetStock, Zone
-from backwave.part.types import Lettering, RingSpec, StandInSpec
+from backwave.part.types import Lettering, Material, Printer, RingSpec, SheetStock, StandInSpec, Zone
 from backwave.shape import circle
 from tests.files.test_stl import admesh, read_stl
 from tests.part.specs import PLAIN, full

@@ -26,9 +26,9 @@ from backwave.part import (
     plan_checks,
     shape_checks,
 )
+from backwave.part.checks import FLOOR, HEAD_FLOOR
 from backwave.part.features import Prism, features
 from backwave.part.flat_patterns import check_ring
-from backwave.part.threads import FLOOR, HEAD_FLOOR
 from backwave.shape import circle, ellipse
 
 ASA = Material("ASA", 1070.0, 90.0, source="SOURCES 3.2")

@@ -10,8 +10,7 @@ from part.specs import PLAIN, full
 
 from backwave.errors import BuildError, InputError
 from backwave.part import AdapterSpec, Collar, Fixing, Groove, Notch, RingSpec, Spigot, Thread, section
-from backwave.part.features import features, nut_pocket, plan_volume_mm3, ring_features
-from backwave.part.radial_section import inner_walls, radial_section
+from backwave.part.features import features, inner_walls, nut_pocket, plan_volume_mm3, radial_section, ring_features
 from backwave.part.types import LipRelief
 from backwave.shape import circle, ellipse
 

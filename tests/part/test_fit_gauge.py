@@ -148,7 +148,7 @@ def test_a_cards_code_can_be_read_and_lies_on_its_handle(rim: float) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize(("rim", "least"), [(9.0, 2.5), (18.0, 3.0), (60.0, 7.0)])
 def test_the_code_in_the_plate_can_be_read_on_the_smallest_dummy(rim: float, least: float) -> None:
-    from backwave.part.fit_gauge_solid import DEEP, build_standin
+    from backwave.part.fit_gauge import DEEP, build_standin
 
     small = coded(StandInSpec(((0.5 * rim, 0.0), (0.5 * rim, 30.0)), 4.0, rim))
     made = build_standin(small).solid
@@ -166,7 +166,7 @@ def test_terminals_before_the_metal_are_not_in_it() -> None:
 @pytest.mark.kernel
 @pytest.mark.slow
 def test_the_solid_has_the_volume_of_the_turned_section() -> None:
-    from backwave.part.fit_gauge_solid import SIGHT, build_standin
+    from backwave.part.fit_gauge import SIGHT, build_standin
     from backwave.part.mesh import mesh
 
     spec = replace(CAN, margin_mm=3.0)
@@ -184,7 +184,7 @@ def test_the_solid_has_the_volume_of_the_turned_section() -> None:
 @pytest.mark.kernel
 @pytest.mark.slow
 def test_terminals_point_where_they_do() -> None:
-    from backwave.part.fit_gauge_solid import build_standin
+    from backwave.part.fit_gauge import build_standin
 
     box = build_standin(replace(CAN, rim_mm=46.0, terminals_mm=(90.0, 30.0, 70.0, 30.0))).solid.bounding_box()
     assert tuple(box.min) == pytest.approx((-46.0, -46.0, -40.0))
@@ -194,7 +194,7 @@ def test_terminals_point_where_they_do() -> None:
 @pytest.mark.kernel
 @pytest.mark.slow
 def test_sectors_tails_and_the_code_are_on_the_solid() -> None:
-    from backwave.part.fit_gauge_solid import DEEP, build_standin
+    from backwave.part.fit_gauge import DEEP, build_standin
     from backwave.part.mesh import mesh
 
     plain = build_standin(replace(CAN, margin_mm=3.0)).solid

@@ -9,8 +9,18 @@ import pytest
 
 from backwave.errors import InputError
 from backwave.part.flat_patterns import check_ring, flat_ring, sheet_layers
-from backwave.part.process import SheetStock
-from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, Notch, RingSpec, Spigot, Thread
+from backwave.part.types import (
+    AdapterSpec,
+    Collar,
+    Fixing,
+    Groove,
+    Lettering,
+    Notch,
+    RingSpec,
+    SheetStock,
+    Spigot,
+    Thread,
+)
 from backwave.shape import circle, rounded_polygon
 
 RING = AdapterSpec(circle(82.5), 18.0, 70.0)

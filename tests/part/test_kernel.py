@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from backwave.errors import BuildError
-from backwave.part.kernel import kernel
+from backwave.part.solid import kernel
 
 
 def test_any_failure_names_the_feature() -> None:

@@ -7,8 +7,8 @@ from math import pi
 import pytest
 
 from backwave.errors import InputError
-from backwave.part.print_estimate import layer_count, print_estimate
-from backwave.part.process import Material, Printer
+from backwave.part.process_checks import layer_count, print_estimate
+from backwave.part.types import Material, Printer
 
 RING = pi / 4.0 * (165.0**2 - 140.0**2) * 18.0  # mm3: outer 165, inner 140, 18 mm thick
 PETG = Material("PETG", 1270.0, 70.0)

@@ -8,10 +8,9 @@ from math import pi
 import numpy as np
 import pytest
 
-from backwave.part.mesh import mesh
-from backwave.part.print_mesh import printed_mesh
-from backwave.part.process import Printer
+from backwave.part.mesh import mesh, printed_mesh
 from backwave.part.solid import build
+from backwave.part.types import Printer
 from tests.part.specs import full
 
 pytestmark = [pytest.mark.kernel, pytest.mark.slow]

@@ -7,9 +7,8 @@ from dataclasses import replace
 import pytest
 
 from backwave.finding import Check
-from backwave.part.process import Material, Printer, SheetStock, Zone
 from backwave.part.process_checks import making_checks
-from backwave.part.types import AdapterSpec, Collar, Lettering, Spigot
+from backwave.part.types import AdapterSpec, Collar, Lettering, Material, Printer, SheetStock, Spigot, Zone
 from backwave.shape import circle, ellipse
 
 RING = AdapterSpec(circle(91.0), 18.0, 71.0)

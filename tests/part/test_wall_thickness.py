@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from backwave.part.mesh import Mesh
-from backwave.part.wall_thickness import least_wall
+from backwave.part.solid_checks import least_wall
 
 
 def as_mesh(solid: manifold3d.Manifold) -> Mesh:

@@ -36,8 +36,7 @@ from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.checks import plan_checks
 from backwave.part.flat_patterns import check_ring
 from backwave.part.order import PartOrder
-from backwave.part.process import Material, SheetStock
-from backwave.part.types import AdapterSpec, RingSpec
+from backwave.part.types import AdapterSpec, Material, RingSpec, SheetStock
 from backwave.shape import Outline, circle, polygon
 from backwave.stock import Stock
 

@@ -52,7 +52,7 @@ from backwave.fit.results import Choice
 from backwave.fit.surface import between_readings
 from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import AdapterTable, SpeakerTable
-from backwave.part.threads import FLOOR, least_thickness
+from backwave.part.checks import FLOOR, least_thickness
 from backwave.shape import Outline
 from backwave.stock import LapRow, Stock
 from backwave.units import Quantity

@@ -15,8 +15,8 @@ from math import atan2, cos, degrees, hypot, radians, sin
 from backwave.drawing.dimensions import center_cross, dimension, extension, hatch
 from backwave.drawing.sheet import BoxStroke, Frame, Point, Sheet, TextMark, to_svg
 from backwave.drawing.styles import TEXTS, Theme, text_width, wrap
+from backwave.part.features import Loop
 from backwave.part.order import PartOrder
-from backwave.part.radial_section import Loop
 from backwave.part.types import AdapterSpec, Fixing, Thread
 from backwave.units import show
 

@@ -18,7 +18,7 @@ from backwave.atomic_write import write_whole
 from backwave.errors import InputError
 from backwave.files.solid_files import StepFacts
 from backwave.part.flat_patterns import FlatPart
-from backwave.part.print_estimate import PrintEstimate
+from backwave.part.process_checks import PrintEstimate
 from backwave.part.types import StandInSpec
 
 

@@ -22,11 +22,11 @@ from backwave.files.manifest import ManifestEntry, manifest_dict
 from backwave.files.solid_files import StepFacts, stl_bytes, threemf_bytes, write_step
 from backwave.finding import CalculationLine, Check, Message
 from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
-from backwave.part.kernel import kernel
 from backwave.part.order import PartOrder
-from backwave.part.print_estimate import PrintEstimate, print_estimate
-from backwave.part.process import Printer, SheetStock
+from backwave.part.process_checks import PrintEstimate, print_estimate
+from backwave.part.solid import kernel
 from backwave.part.solid_checks import SolidFacts, facts, solid_checks
+from backwave.part.types import Printer, SheetStock
 from backwave.plain_text import file_stem
 
 Say = Callable[[float, str], None]
@@ -194,8 +194,7 @@ def _flat(bench: _Bench) -> tuple[FlatPart, ...]:
 
 
 def _solid(bench: _Bench, tell: Say) -> tuple[SolidFacts | None, StepFacts | None]:
-    from backwave.part.mesh import mesh
-    from backwave.part.print_mesh import printed_mesh
+    from backwave.part.mesh import mesh, printed_mesh
     from backwave.part.solid import build
 
     order, part = bench.order, bench.part
@@ -251,7 +250,7 @@ def _read_back(found: StepFacts) -> Check:
 
 def _to_try(bench: _Bench) -> None:
     """What is printed first: the test ring and the dummy, as drawn."""
-    from backwave.part.fit_gauge_solid import build_standin
+    from backwave.part.fit_gauge import build_standin
     from backwave.part.mesh import mesh
     from backwave.part.solid import Built, build_ring
 

@@ -14,24 +14,26 @@ and refused: a tilted seat, a seat that is not round, a part split to fit a bed.
 
 from __future__ import annotations
 
-from backwave.part.checks import plan_checks, shape_checks
+from backwave.part.checks import least_thickness, plan_checks, shape_checks
 from backwave.part.features import section
 from backwave.part.flat_patterns import FlatPart, Pocket, check_ring, flat_ring, sheet_layers
 from backwave.part.ligaments import Gap, gaps
-from backwave.part.print_estimate import PrintEstimate, print_estimate
-from backwave.part.process import Material, Printer, SheetStock, Zone
-from backwave.part.threads import least_thickness
+from backwave.part.process_checks import PrintEstimate, print_estimate
 from backwave.part.types import (
     AdapterSpec,
     Collar,
     Fixing,
     Groove,
     Lettering,
+    Material,
     Notch,
+    Printer,
     RingSpec,
+    SheetStock,
     Spigot,
     StandInSpec,
     Thread,
+    Zone,
 )
 
 __all__ = [

@@ -14,8 +14,7 @@ from typing import Any, Literal
 
 from backwave.errors import InputError
 from backwave.part.features import Cone, Feature, Prism, features, marks
-from backwave.part.process import SheetStock
-from backwave.part.types import AdapterSpec, RingSpec
+from backwave.part.types import AdapterSpec, RingSpec, SheetStock
 from backwave.shape import Outline, Point, circle, polygon
 
 DRILL = 13.0  # mm: the largest hole that is drilled rather than cut; a common chuck

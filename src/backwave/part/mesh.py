@@ -1,7 +1,9 @@
 """A solid as triangles: to print from, to look at, to measure on.
 
 The kernel's own tolerance is relative to a face's size unless told otherwise; here it is absolute, 0.02 mm.  The
-mesh is watertight: faces share the points of their common edges.  Millimeters.
+mesh is watertight: faces share the points of their common edges.  What is sent to a printer is larger by what a print
+shrinks, and its round holes wider by what they close, on the mesh alone: the solid, and so the STEP file, is as drawn.
+Millimeters.
 """
 
 from __future__ import annotations
@@ -14,10 +16,11 @@ from numpy.typing import NDArray
 
 from backwave.errors import BuildError
 from backwave.part.solid import build
-from backwave.part.types import AdapterSpec
+from backwave.part.types import AdapterSpec, Printer
 
 if TYPE_CHECKING:
     from build123d import Solid
+
 
 TOLERANCE = 0.02  # mm a chord may lie off a curved face
 ANGLE = 0.3  # rad between neighboring facets
@@ -103,3 +106,34 @@ def _shared(places: NDArray[np.float64], corners: NDArray[np.int64]) -> Mesh:
     joined = index.reshape(-1)[corners]
     a, b, c = joined.T
     return Mesh(places[first], joined[(a != b) & (b != c) & (c != a)])
+
+
+NEAR = 1e-4  # mm from the wall of a hole that still counts as on it
+
+
+def printed_mesh(part: Mesh, spec: AdapterSpec, printer: Printer) -> Mesh:
+    """A mesh as it is to be printed.
+
+    `part`, mm; `spec`, mm: what it is of: fixing holes, counterbores and threads are widened, nut pockets and the
+    bore are not.
+    """
+    extra, scale = printer.hole_extra_mm / 2.0, 1.0 + printer.shrinkage
+    if extra == 0.0 and scale == 1.0:
+        return part
+    corners = part.vertices_mm.copy()
+    holes = [(f.x_mm, f.y_mm, f.hole_mm, -np.inf) for f in spec.fixings if f.hole_mm]
+    holes += [
+        (f.x_mm, f.y_mm, f.counterbore_mm, spec.thickness_mm - f.counterbore_depth_mm)
+        for f in spec.fixings
+        if f.counterbore_depth_mm > 0.0
+    ]
+    holes += [
+        (t.x_mm, t.y_mm, t.hole_mm, spec.seat_z_mm - t.depth_mm if t.depth_mm > 0.0 and t.kind != "nut" else -np.inf)
+        for t in spec.threads
+    ]
+    for x, y, diameter, floor in holes:
+        out = part.vertices_mm[:, :2] - (x, y)
+        far = np.hypot(out[:, 0], out[:, 1])
+        on = (np.abs(far - diameter / 2.0) < NEAR) & (part.vertices_mm[:, 2] > floor - NEAR)
+        corners[on, :2] += extra * out[on] / far[on, None]
+    return Mesh(corners * scale, part.triangles)

@@ -7,11 +7,10 @@ from dataclasses import dataclass, replace
 
 from backwave.errors import BuildError, InputError
 from backwave.finding import Check
+from backwave.part.features import Loop, radial_section
 from backwave.part.fit_gauge import cards
 from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
-from backwave.part.process import Material, Printer, SheetStock, Zone
-from backwave.part.radial_section import Loop, radial_section
-from backwave.part.types import AdapterSpec, RingSpec, StandInSpec
+from backwave.part.types import AdapterSpec, Material, Printer, RingSpec, SheetStock, StandInSpec, Zone
 from backwave.shape import Outline
 
 NOT_BUILT = frozenset({"fit.seat", "part.bed"})  # what cannot be built as it is meant: no reason overrides it
@@ -65,7 +64,7 @@ class PartOrder:
         return self.marks if self.final else (NOT_MADE, *self.flags)
 
     def radial_section(self, angle_deg: float) -> tuple[tuple[Loop, tuple[Loop, ...]], ...]:
-        """Its material in a half-plane from the axis, see `backwave.part.radial_section`."""
+        """Its material in a half-plane from the axis, see `backwave.part.features`."""
         return radial_section(self.spec, angle_deg)
 
     def on_paper(self) -> tuple[FlatPart, ...]:

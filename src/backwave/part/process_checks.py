@@ -1,18 +1,20 @@
 """What material, process and place say about a part: the printer's bed, sheet layers, heat, water, laser.
 
-Limits that are common trade practice say so.  Millimeters, degrees Celsius.
+Limits that are common trade practice say so.  What a print takes is estimated as solid all through (walls and 100 %
+filling), as a ring that shall not ring is printed; its time knows no travel, no acceleration, no supports.
+Millimeters, degrees Celsius.
 """
 
 from __future__ import annotations
 
-from math import ceil, hypot
+from dataclasses import dataclass
+from math import ceil, hypot, pi
 
 from backwave.errors import BuildError, InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.part.features import marks
 from backwave.part.flat_patterns import sheet_layers
-from backwave.part.process import Material, Printer, SheetStock, Zone
-from backwave.part.types import AdapterSpec
+from backwave.part.types import AdapterSpec, Material, Printer, SheetStock, Zone
 
 SOLID_WALLS = 6
 CREEP_MARGIN_K = 15.0  # K; a deflection temperature is a short test and says nothing about creep
@@ -261,3 +263,56 @@ def _water(material: Material, how: Printer | SheetStock, zone: Zone) -> list[Ch
         verdict, title = "stop", Message("{material} swells on the wet side of the door", what)
         remedy = Message("Seal it all over, holes included, or use another material")
     return [Check("part.water", verdict, title, remedy=remedy, sources=(PRACTICE,))]
+
+
+MODEL = "time = start + layers x time per layer + volume / flow; an estimate"
+
+
+@dataclass(frozen=True)
+class PrintEstimate:
+    """What a print takes."""
+
+    layers: int  # how many
+    mass_kg: float
+    filament_m: float
+    time_s: float
+    solid_walls: int  # lines side by side, all round, that alone fill the widest wall
+    working: tuple[CalculationLine, ...]  # every number that went in
+
+
+def layer_count(height_mm: float, printer: Printer) -> int:
+    """Layers to a height, the last one counted whole."""
+    if not height_mm > 0.0:
+        raise InputError("height of a print", height_mm, "more than 0 mm")
+    return 1 + max(0, ceil((height_mm - printer.first_layer_mm) / printer.layer_mm - 1e-6))
+
+
+def print_estimate(
+    volume_mm3: float, height_mm: float, material: Material, printer: Printer, widest_mm: float = 0.0
+) -> PrintEstimate:
+    """Layers, mass, filament and time of a print.
+
+    `volume_mm3`: volume of the solid as drawn; shrinkage is made up for in what is laid down, not in what it
+    weighs cold; `widest_mm`: widest wall of the part in plan; 0: not known.
+    """
+    mass = volume_mm3 * 1e-9 * material.density_kg_m3
+    layers = layer_count(height_mm * (1.0 + printer.shrinkage), printer)
+    area = pi * printer.filament_mm**2 / 4.0
+    # What is weighed cold was laid down: the same plastic, whatever it shrank by.
+    filament = volume_mm3 / area / 1e3
+    seconds = printer.start_s + layers * printer.layer_s + volume_mm3 / printer.flow_mm3_s
+    walls = max(printer.walls, ceil(widest_mm / (2.0 * printer.line_mm) - 1e-9))
+    common = PRACTICE
+    working = (
+        CalculationLine("V", "volume of the solid", volume_mm3, "mm3"),
+        CalculationLine("rho", f"density of {material.name}", material.density_kg_m3, "kg/m3", material.source),
+        CalculationLine("m", "mass = V rho", mass, "kg"),
+        CalculationLine("d", "diameter of the filament", printer.filament_mm, "mm"),
+        CalculationLine("L", "length of filament = V / (pi d^2 / 4)", filament, "m"),
+        CalculationLine("n", "layers", float(layers), ""),
+        CalculationLine("t0", "before the first layer", printer.start_s, "s", common),
+        CalculationLine("t1", "lost at each layer", printer.layer_s, "s", common),
+        CalculationLine("q", "plastic laid down, on average", printer.flow_mm3_s, "mm3/s", common),
+        CalculationLine("t", "time, an estimate = t0 + n t1 + V / q", seconds, "s", MODEL),
+    )
+    return PrintEstimate(layers, mass, filament, seconds, walls, working)

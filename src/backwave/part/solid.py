@@ -6,7 +6,8 @@ The solid kernel (build123d on OpenCASCADE) is loaded here, when first used.  Wh
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import pairwise
 from math import cos, sin
@@ -21,6 +22,27 @@ from backwave.shape import Outline
 
 if TYPE_CHECKING:
     from build123d import Solid
+
+
+@contextmanager
+def kernel(feature: str) -> Iterator[None]:
+    """Whatever the kernel raises inside becomes a `BuildError` that names the feature.
+
+    It raises kinds of its own and, through its Python layer, any built-in one; a person can do nothing with either.
+
+    BuildError: the kernel could not.
+    """
+    try:
+        yield
+    except (BuildError, MemoryError):
+        raise
+    except OSError as fault:  # a full disk is no fault of the part, and no verdict
+        if fault.errno is not None:
+            raise
+        raise BuildError(feature, str(fault)) from fault
+    except Exception as fault:
+        raise BuildError(feature, str(fault).strip() or type(fault).__name__) from fault
+
 
 PAST = 1.0  # mm a through cut reaches past the part, so that no two faces lie in one plane
 PIECES = 8  # walls a smooth outline is made of

@@ -20,8 +20,19 @@ from backwave.fit.stack import MAX_SHEETS
 from backwave.fit.types import edge_mm
 from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import AdapterTable, SpeakerTable
-from backwave.part.process import Material, Printer, Zone
-from backwave.part.types import AdapterSpec, Collar, Fixing, Groove, Lettering, Notch, Spigot, Thread
+from backwave.part.types import (
+    AdapterSpec,
+    Collar,
+    Fixing,
+    Groove,
+    Lettering,
+    Material,
+    Notch,
+    Printer,
+    Spigot,
+    Thread,
+    Zone,
+)
 from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
 from backwave.stock import MaterialRow, Stock
 

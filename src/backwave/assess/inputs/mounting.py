@@ -20,8 +20,7 @@ from backwave.fit.trim_flat import Before, TrimFlat, flat_checks
 from backwave.fit.types import Opening
 from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import SpeakerTable
-from backwave.part.features import Prism, features
-from backwave.part.radial_section import inner_walls
+from backwave.part.features import Prism, features, inner_walls
 from backwave.part.types import AdapterSpec, LipRelief
 from backwave.shape import Outline, circle, offset, polygon
 from backwave.stock import LapRow, Stock

@@ -20,7 +20,7 @@ from backwave.fit.screw import NO_SCREW, Threads, driver_screw, metal_screw, rea
 from backwave.fit.screw_holes import Washer, washer_over
 from backwave.job import Place, best_mm
 from backwave.job.speaker import AdapterTable, SpeakerTable
-from backwave.part.threads import FLOOR
+from backwave.part.checks import FLOOR
 from backwave.part.types import Thread
 from backwave.shape import Outline
 from backwave.stock import FixingRow, Stock

@@ -25,7 +25,7 @@ from backwave.notation.crossover import CrossoverPart as Passive
 from backwave.notation.crossover import parts_of
 from backwave.notation.measures import in_words
 from backwave.part.order import PartOrder
-from backwave.part.process import Printer, SheetStock
+from backwave.part.types import Printer, SheetStock
 from backwave.plan import LoadFact, PartFact, PlaceFact, PlanInputs, StageFact, Want
 from backwave.stock import Stock, with_rows
 from backwave.units import show
@@ -195,7 +195,7 @@ def _volume_mm3(part: PartOrder) -> float:
 
 
 def _print_min(part: PartOrder, kept: Kept) -> float | None:
-    from backwave.part.print_estimate import print_estimate
+    from backwave.part.process_checks import print_estimate
 
     if not isinstance(part.how, Printer):
         return None
