@@ -56,7 +56,8 @@ def test_what_waits_is_saved_whatever_ends_it(tmp_path: Path, how: str) -> None:
 
 FULL = CODE.replace(
     '    print("typed"',
-    '    self.session.append_table("opening", {"id": "extra", "name": "Shelf"})\n'
+    "    from backwave.job.undo import Append\n"
+    '    self.session.set_many([Append("opening", {"id": "extra", "name": "Shelf"})])\n'
     "    import resource\n"
     "    resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))  # no file takes a byte from here on\n"
     '    print("typed"',

@@ -101,12 +101,11 @@ def test_an_older_edition_is_brought_along_with_its_comments(tmp_path: Path) -> 
     old = EXAMPLE.replace("format = 1", "format = 0  # the first").replace("title  =", "name  =", 1)
     (tmp_path / "job.toml").write_text(old, encoding="utf-8")
     assert load(tmp_path).file.title == "Night-round delivery van"
-    assert disk.upgrade(tmp_path)
+    disk.update(tmp_path, ())
     text = (tmp_path / "job.toml").read_text(encoding="utf-8")
     assert text.startswith("format = 1  # the first")
     assert set(comments(EXAMPLE)) <= set(comments(text))
     assert (tmp_path / "job.toml.format0").read_text(encoding="utf-8") == old
-    assert not disk.upgrade(tmp_path)
 
 
 def test_an_edit_of_an_older_edition_keeps_the_old_file_and_writes_this_one(tmp_path: Path) -> None:
@@ -121,9 +120,8 @@ def test_an_edit_of_an_older_edition_keeps_the_old_file_and_writes_this_one(tmp_
 def test_a_newer_edition_and_an_unreadable_file_are_not_touched(tmp_path: Path) -> None:
     for text in (EXAMPLE.replace("format = 1", "format = 2", 1), 'format = 1\ntitle = "x'):
         (tmp_path / "job.toml").write_text(text, encoding="utf-8")
-        for change in (lambda: disk.update(tmp_path, [("title", "New")]), lambda: disk.upgrade(tmp_path)):
-            with pytest.raises(JobError):
-                change()
+        with pytest.raises(JobError):
+            disk.update(tmp_path, [("title", "New")])
         assert [p.name for p in tmp_path.iterdir() if p.name != LOCK] == ["job.toml"]
         assert (tmp_path / "job.toml").read_text(encoding="utf-8") == text
 

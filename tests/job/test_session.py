@@ -204,27 +204,27 @@ def test_several_changes_are_one_step_and_all_or_none(session: Session) -> None:
 
 def test_a_table_goes_with_what_stands_in_it_and_comes_back_to_the_letter(session: Session) -> None:
     before = session.text
-    assert session.remove_table(("opening", 0))  # an adapter still names it
+    assert session.set_many([Remove(("opening", 0))])  # an adapter still names it
     assert session.set_many([Remove(("adapter", 0)), Remove(("opening", 0))]) != ()  # a stage may name it too
     spare = {"id": "spare", "cutout": "114 mm", "magnet": "70 mm", "depth": "50 mm"}
-    assert session.append_table("speaker", spare) == ()
+    assert session.set_many([Append("speaker", spare)]) == ()
     there = session.text
-    assert session.remove_table(("speaker", len(session.job.file.speaker) - 1)) == ()
+    assert session.set_many([Remove(("speaker", len(session.job.file.speaker) - 1))]) == ()
     assert tomllib.loads(session.text) == tomllib.loads(before)
     assert comments(session.text) == comments(before)
     assert session.undo()
     assert session.text == there
     assert session.undo()
     assert session.text == before
-    assert session.remove_table(("speaker", 99))[0].message == "no such table"
-    assert session.remove_table(("margins", 0))[0].message == "no such table"
+    assert session.set_many([Remove(("speaker", 99))])[0].message == "no such table"
+    assert session.set_many([Remove(("margins", 0))])[0].message == "no such table"
 
 
 def test_a_table_that_stands_in_several_places_is_not_taken_out_with_what_stands_between(tmp_path: Path) -> None:
     text = 'format = 1\n[[opening]]\nid = "a"\nsides = ["left", "right"]\n[[seat]]\nid = "s"\near = ["1 m", "1 m", "1 m"]\n'
     (tmp_path / "job.toml").write_text(text + '[opening.right]\nskin = "1 mm"\n', encoding="utf-8")
     session = Session(tmp_path, delay_s=0)
-    assert session.remove_table(("opening", 0))[0].message == "a table that stands in several places"
+    assert session.set_many([Remove(("opening", 0))])[0].message == "a table that stands in several places"
     assert [s.id for s in session.job.file.seat] == ["s"]
 
 
@@ -233,7 +233,7 @@ def test_line_ends_of_another_system_stay(folder: Path) -> None:
     path.write_bytes(path.read_text(encoding="utf-8").replace("\n", "\r\n").encode())
     session, before = Session(folder, delay_s=0), path.read_bytes().decode()
     assert session.set(SKIN, "1 mm") == ()
-    assert session.append_table("seat", {"id": "guest", "ear": ["0.95 m", "1.2 m", "0.95 m"]}) == ()
+    assert session.set_many([Append("seat", {"id": "guest", "ear": ["0.95 m", "1.2 m", "0.95 m"]})]) == ()
     assert session.text.count("\n") == session.text.count("\r\n")
     assert session.undo()
     assert session.undo()
@@ -341,7 +341,7 @@ def test_an_undo_finds_its_table_by_id_after_others_moved_it(session: Session) -
 
 
 def test_an_undo_that_would_make_the_job_wrong_is_refused(session: Session) -> None:
-    assert session.append_table("seat", {"id": "guest", "ear": ["1 m", "1 m", "1 m"]}) == ()
+    assert session.set_many([Append("seat", {"id": "guest", "ear": ["1 m", "1 m", "1 m"]})]) == ()
     session.flush()
     with (session.folder / "job.toml").open("a", encoding="utf-8") as file:
         file.write('\n[[reading]]\nfile = "readings/a.wav"\nseat = "guest"\n')
@@ -381,7 +381,7 @@ def test_edits_of_different_keys_are_both_kept(folder: Path) -> None:
     session = Session(folder, delay_s=60)
     assert session.set(TRIM, "36 mm") == ()
     assert session.set(("opening", 0, "behind", 1, "clear"), "54 mm") == ()
-    assert session.append_table("seat", {"id": "guest", "ear": ["1 m", "1 m", "1 m"]}) == ()
+    assert session.set_many([Append("seat", {"id": "guest", "ear": ["1 m", "1 m", "1 m"]})]) == ()
     outside(session, 'skin    = "0.8 mm"', 'skin    = "0.9 mm"  # measured again')
     outside(session, "[[opening]]", '[[opening]]\nid = "new"\nhole = { diameter = "90 mm" }\n\n[[opening]]')
     assert session.poll()

@@ -18,7 +18,7 @@ from typing import Any
 
 from backwave.atomic_write import alive, aside, here, job_lock, write_if_unchanged, write_whole
 from backwave.errors import InputError, JobError, Problem, job_error
-from backwave.job.load import FILE, Job, edition_of, load, loads, migrated, read_text
+from backwave.job.load import FILE, Job, edition_of, loads, migrated, read_text
 from backwave.job.model import FORMAT
 from backwave.job.toml_edit import with_key, with_value
 from backwave.job.toml_spans import KeyPath, found_at, key_name, lines_of, path_of, same
@@ -132,15 +132,6 @@ def refuse_moved(folder: Path, changes: Iterable[tuple[str | KeyPath, Any]], on:
     JobError: every key that was edited meanwhile; or the file is not readable now.
     """
     _unmoved(list(changes), on, lines_of(migrated(read_text(folder))).data)
-
-
-def upgrade(folder: Path) -> bool:
-    """Bring a job of an older edition to this one on disk; the old file is kept beside it."""
-    load(folder)  # refuses what is wrong or newer before anything is touched
-    if edition_of(read_text(folder)) == FORMAT:
-        return False
-    update(folder, ())
-    return True
 
 
 def keep_older(folder: Path, text: str) -> None:

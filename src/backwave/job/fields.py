@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Annotated, Any
+from types import UnionType
+from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetCoreSchemaHandler, Strict
+from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from backwave.errors import InputError, QuantityError
@@ -250,6 +252,20 @@ class Table(BaseModel):
     )
 
 
+def keys_of(table: type[BaseModel]) -> dict[str, FieldInfo]:
+    """The keys of a table as they stand in the file."""
+    return {info.alias or name: info for name, info in table.model_fields.items()}
+
+
+def table_in(annotation: Any) -> type[BaseModel] | None:
+    """The table that a key holds, alone or in a list; None where it holds something else."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    if get_origin(annotation) in (Union, UnionType, tuple, Annotated):
+        return next((t for a in get_args(annotation) if (t := table_in(a)) is not None), None)
+    return None
+
+
 def own_id() -> Any:
     """The key that names a row."""
     return Field(description="Its name in this file", min_length=1, max_length=60)
@@ -261,6 +277,11 @@ def given(meaning: str, value: Any = ..., *, used: bool = True) -> Any:
     `value`: its default where leaving it out says nothing about the world (None, empty lists).
     """
     return Field(value, description=meaning, json_schema_extra=None if used else {"x-used": False})
+
+
+def always(table: type[Table], meaning: str) -> Any:
+    """A table that is there whether it is written or not, with its own defaults."""
+    return Field(default_factory=table, description=meaning)
 
 
 def word(meaning: str, value: str, why: str) -> Any:

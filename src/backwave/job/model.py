@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, Field, field_validator
 
 from backwave.errors import InputError
 from backwave.finding import PRACTICE
-from backwave.job.fields import AnyLength, Dim, Number, Table, Thin, Whole, default, given, own_id
+from backwave.job.fields import AnyLength, Dim, Number, Table, Thin, Whole, always, default, given, own_id
 from backwave.job.opening import OpeningTable
 from backwave.job.signal_chain import BoxTable, ReadingTable, SourceTable, StageTable, TuneTable
 from backwave.job.speaker import AdapterTable, PrinterTable, SheetTable, SpeakerTable
@@ -40,6 +40,8 @@ from backwave.job.wiring import (
 )
 from backwave.units import Quantity, parse
 
+R = TypeVar("R", bound=Table)
+Rows = tuple[R, ...]  # of a table such as [[opening]]
 Subject = Literal["fit", "place", "sound", "power", "wire", "proof", "work"]
 
 
@@ -49,8 +51,8 @@ class Topic:
 
     # "fit": every fit follows from it; "place": a fit is given its rows one by one; all others no fit hears of
     subject: Subject
-    one: str = ""  # what a person calls a row of it and all of it; "" takes its key
-    many: str = ""
+    one: str = ""  # what a person calls a row of it; as written in the model "" stands for its key
+    many: str = ""  # and all of it; "" for the same with an s where it is a list
     # what is worked out after the fit once it is filled in: subjects of findings
     starts: tuple[Subject, ...] = ()
 
@@ -75,7 +77,10 @@ def tables_of(model: type[BaseModel]) -> Mapping[str, JobTable]:
         if len(topics) != 1:
             raise TypeError(f"{model.__name__}.{key}: give it one Topic, for whoever goes through the tables")
         rows = [one for one in get_args(info.annotation) if isinstance(one, type) and issubclass(one, BaseModel)]
-        found[key] = JobTable(key, topics[0], any("id" in row.model_fields for row in rows))
+        several = get_origin(info.annotation) is tuple and bool(rows)
+        one = topics[0].one or key.replace("_", " ").capitalize()
+        topic = replace(topics[0], one=one, many=topics[0].many or one + "s" * several)
+        found[key] = JobTable(key, topic, any("id" in row.model_fields for row in rows))
     return found
 
 
@@ -131,79 +136,59 @@ class JobFile(Table):
     show: Annotated[Literal["metric", "us"], _FIT] = given(
         "What a person sees: metric, or us (inches, pounds, Fahrenheit)", "metric"
     )
-    vehicle: Annotated[VehicleTable, _FIT] = Field(default_factory=VehicleTable, description="The vehicle")
-    seat: Annotated[tuple[ListenerTable, ...], Topic("sound", "Seat", "Seats")] = given("Where somebody listens", ())
+    vehicle: Annotated[VehicleTable, _FIT] = always(VehicleTable, "The vehicle")
+    seat: Annotated[Rows[ListenerTable], Topic("sound")] = given("Where somebody listens", ())
     instruments: Annotated[dict[str, Thin], _FIT] = Field(
         default_factory=dict,
         description="What each instrument may be out by, either way; "
         '"default", a length or the name of one of these, stands for every reading that names none',
     )
-    margins: Annotated[MarginsTable, _FIT] = Field(default_factory=MarginsTable, description="Room to keep")
-    opening: Annotated[tuple[OpeningTable, ...], Topic("place", "OpeningTable", "Openings")] = given("The openings", ())
-    speaker: Annotated[tuple[SpeakerTable, ...], Topic("place", "Driver", "Drivers")] = given("The drivers", ())
-    adapter: Annotated[tuple[AdapterTable, ...], Topic("place", "AdapterTable", "Adapters")] = given(
-        "The parts to make", ()
-    )
-    printer: Annotated[PrinterTable, _FIT] = Field(default_factory=PrinterTable, description="The printer")
-    sheet: Annotated[SheetTable, Topic("fit", many="Sheet stock")] = Field(
-        default_factory=SheetTable, description="Sheet stock on hand"
-    )
+    margins: Annotated[MarginsTable, _FIT] = always(MarginsTable, "Room to keep")
+    opening: Annotated[Rows[OpeningTable], Topic("place")] = given("The openings", ())
+    speaker: Annotated[Rows[SpeakerTable], Topic("place", "Driver")] = given("The drivers", ())
+    adapter: Annotated[Rows[AdapterTable], Topic("place")] = given("The parts to make", ())
+    printer: Annotated[PrinterTable, _FIT] = always(PrinterTable, "The printer")
+    sheet: Annotated[SheetTable, Topic("fit", many="Sheet stock")] = always(SheetTable, "Sheet stock on hand")
     stock: Annotated[dict[str, tuple[dict[str, Any], ...]], _FIT] = Field(
         default_factory=dict, description="Your own rows of the stock tables, such as [[stock.material]]"
     )
-    source: Annotated[tuple[SourceTable, ...], Topic("sound", "SourceTable", "Sources")] = given(
-        "Sources of the signal", ()
-    )
-    stage: Annotated[tuple[StageTable, ...], Topic("sound", "StageTable", "Stages", starts=("sound", "wire"))] = given(
-        "Stages of the work", ()
-    )
-    box: Annotated[tuple[BoxTable, ...], Topic("sound", "BoxTable", "Boxes")] = given("Boxes", ())
+    source: Annotated[Rows[SourceTable], Topic("sound")] = given("Sources of the signal", ())
+    stage: Annotated[Rows[StageTable], Topic("sound", starts=("sound", "wire"))] = given("Stages of the work", ())
+    box: Annotated[Rows[BoxTable], Topic("sound", many="Boxes")] = given("Boxes", ())
     supply: Annotated[SupplyTable | None, Topic("power")] = given("The vehicle's supply", None)
-    distribution: Annotated[
-        tuple[DistributionTable, ...], Topic("power", "Distribution block", "Distribution blocks", starts=("power",))
-    ] = given("Blocks where one feed becomes several", ())
-    load: Annotated[tuple[LoadTable, ...], Topic("power", "LoadTable", "Loads", starts=("power",))] = given(
-        "What draws current", ()
+    distribution: Annotated[Rows[DistributionTable], Topic("power", "Distribution block", starts=("power",))] = given(
+        "Blocks where one feed becomes several", ()
     )
+    load: Annotated[Rows[LoadTable], Topic("power", starts=("power",))] = given("What draws current", ())
     battery: Annotated[
-        tuple[MoreBatteryTable, ...], Topic("power", "Second battery", "More batteries", starts=("power",))
+        Rows[MoreBatteryTable], Topic("power", "Second battery", "More batteries", starts=("power",))
     ] = given("Batteries beside the starter battery", ())
-    converter: Annotated[
-        tuple[ConverterTable, ...], Topic("power", "ConverterTable", "Converters", starts=("power",))
-    ] = given("Converters from one direct voltage to another", ())
-    signal: Annotated[tuple[SignalTable, ...], Topic("wire", "Signal", "Signals")] = given(
-        "Ways of the signal that are no factory output", ()
+    converter: Annotated[Rows[ConverterTable], Topic("power", starts=("power",))] = given(
+        "Converters from one direct voltage to another", ()
     )
+    signal: Annotated[Rows[SignalTable], Topic("wire")] = given("Ways of the signal that are no factory output", ())
     hand_over: Annotated[HandOverTable | None, Topic("wire", starts=("wire",))] = given(
         "What was tested before the vehicle is given back", None
     )
-    cable_test: Annotated[tuple[CableTestTable, ...], Topic("power", "Cable test", "Cable tests")] = given(
+    cable_test: Annotated[Rows[CableTestTable], Topic("power")] = given(
         "What was measured on cables as bought and built", ()
     )
     supply_test: Annotated[SupplyTestTable | None, Topic("power")] = given("What the finished supply reads", None)
-    speaker_cable: Annotated[tuple[SpeakerCableTable, ...], Topic("power")] = given("Runs to the speakers", ())
-    plug: Annotated[tuple[PlugTable, ...], Topic("wire", "PlugTable", "Plugs")] = given(
-        "Factory plugs that are kept", ()
-    )
-    boot: Annotated[tuple[BootTable, ...], Topic("wire", "BootTable", "Boots")] = given("Boots at door hinges", ())
-    pair: Annotated[tuple[PairTable, ...], Topic("wire", "PairTable", "Pairs", starts=("wire",))] = given(
+    speaker_cable: Annotated[Rows[SpeakerCableTable], Topic("power")] = given("Runs to the speakers", ())
+    plug: Annotated[Rows[PlugTable], Topic("wire")] = given("Factory plugs that are kept", ())
+    boot: Annotated[Rows[BootTable], Topic("wire")] = given("Boots at door hinges", ())
+    pair: Annotated[Rows[PairTable], Topic("wire", starts=("wire",))] = given(
         "Pairs of factory wires, behind their gate", ()
     )
     factory_system: Annotated[FactorySystemTable | None, Topic("wire", starts=("wire",))] = given(
         "What the factory system does", None
     )
-    factory_output: Annotated[
-        tuple[FactoryOutputTable, ...], Topic("wire", "Factory output", "Factory outputs", starts=("wire",))
-    ] = given("What each pair of its output wires carries", ())
-    wire: Annotated[tuple[WireTable, ...], Topic("wire", "WireTable", "Wires", starts=("wire",))] = given(
-        "What is known of single wires", ()
+    factory_output: Annotated[Rows[FactoryOutputTable], Topic("wire", starts=("wire",))] = given(
+        "What each pair of its output wires carries", ()
     )
-    reading: Annotated[tuple[ReadingTable, ...], Topic("proof", "Reading", "Readings")] = given(
-        "Recordings and responses", ()
-    )
-    tune: Annotated[TuneTable, Topic("proof")] = Field(
-        default_factory=TuneTable, description="Toward what the sound is set"
-    )
+    wire: Annotated[Rows[WireTable], Topic("wire", starts=("wire",))] = given("What is known of single wires", ())
+    reading: Annotated[Rows[ReadingTable], Topic("proof")] = given("Recordings and responses", ())
+    tune: Annotated[TuneTable, Topic("proof")] = always(TuneTable, "Toward what the sound is set")
     crew: Annotated[CrewTable | None, Topic("work")] = given("Who works, when, with what", None, used=False)
 
     @field_validator("instruments", mode="before")

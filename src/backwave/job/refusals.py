@@ -7,13 +7,13 @@ from collections.abc import Callable, Iterable, Iterator
 from datetime import date, time
 from difflib import get_close_matches
 from math import isfinite
-from types import UnionType
-from typing import Annotated, Any, Union, get_args, get_origin
+from typing import Any
 
 from pydantic import BaseModel
+from pydantic.fields import FieldInfo
 
 from backwave.errors import InputError, Problem, QuantityError
-from backwave.job.fields import MAX_POINTS, MAX_ROWS
+from backwave.job.fields import MAX_POINTS, MAX_ROWS, keys_of, table_in
 from backwave.job.model import JobFile
 from backwave.job.toml_spans import KeyPath
 from backwave.plain_text import plain_text
@@ -166,14 +166,12 @@ def translated(error: Any, problem: Callable[..., Problem]) -> Problem:
     path: KeyPath = tuple(error["loc"])
     kind, found = error["type"], _quoted(error.get("input", ""))
     cause = error.get("ctx", {}).get("error")
-    if isinstance(cause, QuantityError):
-        return problem(path, cause.what, _quoted(cause.found), cause.accepted)
     if isinstance(cause, InputError):
-        if isinstance(error["input"], str):
+        if isinstance(cause, QuantityError) or isinstance(error["input"], str):
             return problem(path, cause.what, _quoted(cause.found), cause.accepted)
         return problem(path, f"{cause.what}: {shown(cause.found)}", "", cause.accepted)
     if kind == "extra_forbidden":
-        known = _known(path[:-1])
+        known = list(_keys(path[:-1]))
         near = get_close_matches(str(path[-1]), known, n=1, cutoff=0.6)
         return problem(path, "an unknown key", path[-1], "one of " + ", ".join(known), near[0] if near else "")
     if kind == "missing":
@@ -218,40 +216,18 @@ def of_another_kind(error: Any) -> bool:
     return kind.endswith(("_type", "_error")) and not of_itself
 
 
-def _model_at(path: KeyPath) -> type[BaseModel] | None:
-    """The table class that a path of the file leads to."""
-    model: Any = JobFile
+def _keys(path: KeyPath) -> dict[str, FieldInfo]:
+    """The keys of the table that a path of the file leads to."""
+    keys = keys_of(JobFile)
     for step in path:
-        if isinstance(step, int):
-            continue
-        if model is None:
-            return None
-        named = {f.alias or n: f for n, f in model.model_fields.items()}
-        model = _table(named[step].annotation) if step in named else None
-    return model
-
-
-def _table(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    if get_origin(annotation) in (Union, UnionType, tuple, Annotated):
-        return next((t for a in get_args(annotation) if (t := _table(a)) is not None), None)
-    return None
-
-
-def _known(path: KeyPath) -> list[str]:
-    model = _model_at(path)
-    return [] if model is None else [f.alias or n for n, f in model.model_fields.items()]
+        if isinstance(step, str):
+            table = table_in(keys[step].annotation) if step in keys else None
+            keys = {} if table is None else keys_of(table)
+    return keys
 
 
 def _meaning(path: KeyPath) -> str:
     while path and isinstance(path[-1], int):  # of an item, what its list means
         path = path[:-1]
-    parent = _model_at(path[:-1])
-    name = str(path[-1]) if path else ""
-    if parent is None:
-        return ""
-    for key, info in parent.model_fields.items():
-        if name in (key, info.alias):
-            return info.description or ""
-    return ""
+    info = _keys(path[:-1]).get(str(path[-1])) if path else None
+    return "" if info is None else info.description or ""

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from types import UnionType
-from typing import Annotated, Any, Literal, Union, get_args, get_origin
+from typing import Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from backwave.job.fields import MAX_LETTERS, MAX_POINTS, MAX_ROWS, Dim, LevelPoint, Point, Written
+from backwave.job.fields import MAX_LETTERS, MAX_POINTS, MAX_ROWS, Dim, LevelPoint, Point, Written, keys_of, table_in
 from backwave.job.model import JobFile
 from backwave.units import Quantity, units_of
 
@@ -49,17 +48,16 @@ def _bound(node: Any) -> None:
 
 
 def reference() -> list[tuple[str, str, list[tuple[str, str, str, str]]]]:
-    """Every table of the file: its heading, what it is, and a row a key. Returns meaning)."""
+    """Every table of the file: its heading, what it is, and a row a key."""
     tables: list[tuple[str, str, list[tuple[str, str, str, str]]]] = []
     seen: set[type[BaseModel]] = set()
 
     def visit(model: type[BaseModel], heading: str) -> None:
         seen.add(model)
         rows, inner = [], []
-        for name, info in model.model_fields.items():
-            key = info.alias or name
+        for key, info in keys_of(model).items():
             rows.append((key, _kind(info), _default(info), _meaning(info)))
-            below = _below(info.annotation)
+            below = table_in(info.annotation)
             if below is not None and below not in seen:
                 path = f"{heading.strip('[]')}.{key}" if heading != "top" else key
                 inner.append((below, f"[[{path}]]" if _many(info.annotation) else f"[{path}]"))
@@ -70,14 +68,6 @@ def reference() -> list[tuple[str, str, list[tuple[str, str, str, str]]]]:
 
     visit(JobFile, "top")
     return tables
-
-
-def _below(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    if get_origin(annotation) in (Union, UnionType, tuple, Annotated):
-        return next((b for a in get_args(annotation) if (b := _below(a)) is not None), None)
-    return None
 
 
 def _many(annotation: Any) -> bool:
@@ -96,7 +86,7 @@ def _dims(annotation: Any, info: FieldInfo | None = None) -> Dim | None:
 
 def _kind(info: FieldInfo) -> str:
     annotation = info.annotation
-    below, dim, many = _below(annotation), _dims(annotation, info), _many(annotation)
+    below, dim, many = table_in(annotation), _dims(annotation, info), _many(annotation)
     if below is not None:
         return "tables" if many else "table"
     if dim is not None:

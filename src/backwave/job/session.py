@@ -23,21 +23,7 @@ from backwave.job.disk import keep_older, write
 from backwave.job.gates import add, followed, gates_of, refused
 from backwave.job.load import FILE, Job, edition_of, loads, migrated, read_text
 from backwave.job.toml_spans import KeyPath, lines_of
-from backwave.job.undo import (
-    Append,
-    Change,
-    Conflict,
-    Entry,
-    Put,
-    Remove,
-    conflict,
-    merged,
-    missed,
-    problems_of,
-    redone,
-    spoken,
-    tried,
-)
+from backwave.job.undo import Change, Conflict, Entry, Put, conflict, merged, missed, problems_of, redone, spoken, tried
 
 MAX_UNDO = 200
 MAX_BEFORE = 8  # outside edits that what is typed here may have missed
@@ -130,14 +116,6 @@ class Session:
         """
         path = tuple(path)
         return self.set_many([Put(path, value)], label=label, seen={} if seen is None else {path: seen})
-
-    def append_table(self, name: str, values: Mapping[str, Any], *, label: str = "") -> tuple[Problem, ...]:
-        """Add a row such as [[opening]]: as for `Append`, with a label for undo."""
-        return self.set_many([Append(name, values)], label=label)
-
-    def remove_table(self, path: KeyPath, *, label: str = "") -> tuple[Problem, ...]:
-        """Take out a row such as [[opening]]: as for `Remove`, with a label for undo."""
-        return self.set_many([Remove(tuple(path))], label=label)
 
     def set_many(
         self, changes: Iterable[Change], *, label: str = "", seen: Mapping[KeyPath, str] | None = None

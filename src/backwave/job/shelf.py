@@ -17,7 +17,7 @@ import os
 import re
 import sys
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
@@ -233,11 +233,13 @@ def _faults(path: Path, text: str, lines: Lines) -> Iterator[Problem]:
         key = ".".join(map(str, where))
         return Problem(path.name, lines.line(where), key, str(found)[:120], accepted, message, nearest)
 
+    def unknown(where: KeyPath, key: str, known: tuple[str, ...]) -> Problem:
+        near = get_close_matches(key, known, n=1)
+        return problem(where, key, "one of " + ", ".join(known), "an unknown key", near[0] if near else "")
+
     data = lines.data
     known = ("format", "measured", *KINDS)
-    for key in data.keys() - set(known):
-        near = get_close_matches(key, known, n=1)
-        yield problem((key,), key, "one of " + ", ".join(known), "an unknown key", near[0] if near else "")
+    yield from (unknown((key,), key, known) for key in data.keys() - set(known))
     measured = data.get("measured")
     if not isinstance(measured, dict):
         yield problem(("measured",), "nothing", "[measured] with who, when, with, vehicle, note", "no [measured]")
@@ -245,8 +247,7 @@ def _faults(path: Path, text: str, lines: Lines) -> Iterator[Problem]:
     for key, value in measured.items():
         where = ("measured", key)
         if key not in _SAID:
-            near = get_close_matches(key, _SAID, n=1)
-            yield problem(where, key, "one of " + ", ".join(_SAID), "an unknown key", near[0] if near else "")
+            yield unknown(where, key, _SAID)
         elif not isinstance(value, dict if key == "with" else str):
             yield problem(where, value, "a table" if key == "with" else "text in quotes", "not what goes here")
     named = measured.get("with")
@@ -404,7 +405,7 @@ def _saved(source: Session | Job, kind: str, id_: str, who: str, note: str, shel
     vehicle = job.file.vehicle.name or ""
     if kind == "opening" and not vehicle:
         raise InputError("the vehicle's name", "", "name under [vehicle]: an opening is kept by its vehicle")
-    named = _instruments(alone) | {"default"}
+    named = {by for _, by in _by(alone, ())} | {"default"}
     measured = {
         "who": who.strip(),
         "when": when or time.strftime("%Y-%m-%d"),
@@ -450,11 +451,3 @@ def _alone(row: dict[str, Any], job: Job, kind: str) -> tuple[dict[str, Any], li
             left.append(f"The flange was traced, u {trace.u_mm:g} mm.")
         row = own if not side else row | {side[0]: own}
     return row, left
-
-
-def _instruments(node: Any) -> set[str]:
-    """Every instrument that is named in a table."""
-    if isinstance(node, Mapping):
-        own = {node["by"]} if isinstance(node.get("by"), str) else set()
-        return own.union(*map(_instruments, node.values()))
-    return set().union(*map(_instruments, node)) if isinstance(node, list) else set()

@@ -30,6 +30,7 @@ from backwave.job.fields import (
     Thin,
     Volt,
     Whole,
+    always,
     default,
     given,
     own_id,
@@ -249,7 +250,7 @@ class AdapterTable(Table):
     terminals_to: Annotated[Quantity | str, Dim("angle", words=("down", "up", "left", "right"))] = given(
         "Where the terminals should end up, if the holes leave a choice; down is off the drip line", "down"
     )
-    foam: FoamTable = Field(default_factory=FoamTable, description="Gasket and ring")
+    foam: FoamTable = always(FoamTable, "Gasket and ring")
     spigot: SpigotTable | None = given("A collar into the hole", None)
     collar: CollarTable | None = given("A raised ring for the foam to stand on", None)
     notch: Notch | None = given(

@@ -23,6 +23,7 @@ from backwave.job.fields import (
     Table,
     Volt,
     Whole,
+    always,
     given,
     own_id,
     word,
@@ -59,8 +60,8 @@ class SupplyTable(Table):
 
     system: Literal["12 V", "24 V"] = word("Nominal voltage", "12 V", "cars and vans")
     running: Supplied | None = given("At the battery, engine running; left out: 14.4 V", None)
-    battery: BatteryTable = Field(default_factory=BatteryTable, description="The battery")
-    alternator: AlternatorTable = Field(default_factory=AlternatorTable, description="The alternator")
+    battery: BatteryTable = always(BatteryTable, "The battery")
+    alternator: AlternatorTable = always(AlternatorTable, "The alternator")
     vehicle: Drawn | None = given("What the vehicle itself draws, engine running", None)
     off: Drawn | None = given("What it draws while somebody listens with the engine off; left out: 3 A", None)
     fuse_at: Run | None = given("How far along the cable from the battery the main fuse sits", None)
@@ -102,7 +103,7 @@ class DistributionTable(Table):
         alias="from",
         description="The [[distribution]], [[battery]] or [[converter]] it hangs on; left out: the starter battery",
     )
-    feed: CableTable = Field(default_factory=CableTable, description="Cable to it")
+    feed: CableTable = always(CableTable, "Cable to it")
 
 
 class LoadTable(Table):
@@ -133,7 +134,7 @@ class LoadTable(Table):
     regulated: Flag = given("Its own supply holds the power when the voltage sags", False)
     fuses: tuple[Ampere, ...] = given("Its own fuses", ())
     turn_on: Literal["lead", "signal", "none"] = word("What turns it on", "lead", "the usual way")
-    feed: CableTable = Field(default_factory=CableTable, description="Cable from the battery or distribution")
+    feed: CableTable = always(CableTable, "Cable from the battery or distribution")
     ground: CableTable | None = given("Cable to ground; left out: 0.5 m of the feed's size", None)
 
 
@@ -202,9 +203,7 @@ class MoreBatteryTable(Table):
         "Of a bank of capacitors", None
     )
     place: Literal["hood", "cabin", "cargo", "outside"] = given("Where it sits: cargo counts as the cabin's air")
-    feed: CableTable = Field(
-        default_factory=CableTable, description="Cable to it from the starter battery or its charger, fuse at its start"
-    )
+    feed: CableTable = always(CableTable, "Cable to it from the starter battery or its charger, fuse at its start")
     fuse: Ampere | None = given("The fuse at its own end of that cable", None)
     style: FuseStyle = given("Kind of that fuse; left out: the least that breaks its own short circuit", "")
     charged_through: str = given(
@@ -235,7 +234,7 @@ class ConverterTable(Table):
     output: Supplied = given("Voltage it gives")
     current: Ampere = given("The most that it gives")
     efficiency: Annotated[float, Field(ge=0.3, le=1)] | None = given("Power out over power in; left out: 0.9", None)
-    feed: CableTable = Field(default_factory=CableTable, description="Cable to its input, fuse at its head")
+    feed: CableTable = always(CableTable, "Cable to its input, fuse at its head")
     fuse: Ampere | None = given("The fuse at its output", None)
     lithium: Flag | None = given("It has a charging profile for lithium", None)
 
