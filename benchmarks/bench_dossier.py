@@ -16,7 +16,7 @@ from tempfile import TemporaryDirectory
 from backwave.assess import Memo, assess, with_comparisons
 from backwave.assess.work.work_plan import working
 from backwave.dossier.context import PageContext
-from backwave.dossier.document import dossier_pdf
+from backwave.dossier.pack import dossier_pdf
 from backwave.job import loads
 from tests.dossier.conftest import DEMO, TEXT, many, tell
 

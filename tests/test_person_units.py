@@ -12,8 +12,8 @@ from backwave.assess import assess, with_comparisons
 from backwave.assess.work.work_plan import working
 from backwave.cli import main
 from backwave.dossier.context import PageContext
-from backwave.dossier.customer import customer_pdf
-from backwave.dossier.document import dossier_pdf
+from backwave.dossier.pack import dossier_pdf
+from backwave.dossier.pages import customer_pdf
 from backwave.drawing.template import template_svg
 from backwave.files.flat_files import template_view
 from backwave.job import load, loads

@@ -13,9 +13,8 @@ from PIL import Image
 from backwave.assess import assess, proven, with_comparisons
 from backwave.assess.work.log_codec import done_of
 from backwave.assess.work.work_plan import working
-from backwave.dossier.context import PageContext
-from backwave.dossier.document import dossier_pdf
-from backwave.dossier.photos import photographs
+from backwave.dossier.context import PageContext, photographs
+from backwave.dossier.pack import dossier_pdf
 from backwave.files.photos import pictures_in
 from backwave.files.recordings import Takes
 from backwave.job import FILE, Job, load, loads, log

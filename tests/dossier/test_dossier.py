@@ -15,12 +15,12 @@ import pytest
 
 from backwave.assess import band_levels
 from backwave.assumptions import value_words
-from backwave.dossier.before_after import before_after, signed
 from backwave.dossier.context import PageContext
-from backwave.dossier.document import dossier_pdf
 from backwave.dossier.drawings import sheets
-from backwave.dossier.supply import supply
-from backwave.dossier.teardown import teardown
+from backwave.dossier.pack import dossier_pdf
+from backwave.dossier.sound import before_after, signed
+from backwave.dossier.wiring import supply
+from backwave.dossier.work import teardown
 from backwave.drawing.sheet import Poly
 from backwave.drawing.template import EDGE, PAPERS, STRIP, template_sheets
 from backwave.files.flat_files import template_view

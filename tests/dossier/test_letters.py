@@ -7,8 +7,7 @@ import pypdfium2.raw as pdfium
 import pytest
 
 from backwave.dossier.context import PageContext
-from backwave.dossier.customer import customer_pdf
-from backwave.dossier.showcase_page import public_pdf
+from backwave.dossier.pages import customer_pdf, public_pdf
 from tests.dossier.reading import letters_pt
 from tests.drawing.reading import font
 

@@ -10,11 +10,10 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
-from backwave.dossier.before_after import signed
 from backwave.dossier.context import PageContext
-from backwave.dossier.customer import customer_pdf
-from backwave.dossier.document import dossier_pdf
-from backwave.dossier.showcase_page import TITLE, public_pdf, public_pictures
+from backwave.dossier.pack import dossier_pdf
+from backwave.dossier.pages import TITLE, customer_pdf, public_pdf, public_pictures
+from backwave.dossier.sound import signed
 from backwave.files.pdf import svg_to_png
 from tests.dossier.conftest import TEXT, furnish, tell_folder
 from tests.dossier.reading import check_layout, squeezed, texts

@@ -80,9 +80,8 @@ def build(
     from backwave.assess.work.log_codec import done_of
     from backwave.assess.work.work_plan import working
     from backwave.cli.make import progress
-    from backwave.dossier.context import PageContext
+    from backwave.dossier.context import PageContext, photographs
     from backwave.dossier.pack import pack
-    from backwave.dossier.photos import photographs
     from backwave.files.handover import Owner, refuse_foreign
     from backwave.files.manifest import read_kept
     from backwave.files.photos import pictures_in

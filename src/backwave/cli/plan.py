@@ -155,7 +155,7 @@ def _free(title: str, known: list[str]) -> str:
 def _paper(loaded: Any, result: Any, made: Any, paper: str, date: str | None, folder: Path) -> None:
     from backwave.atomic_write import write_whole
     from backwave.dossier.context import PageContext
-    from backwave.dossier.lists import lists_pdf
+    from backwave.dossier.work import lists_pdf
 
     if paper not in ("A4", "Letter"):
         raise InputError("paper", paper, "A4 or Letter")

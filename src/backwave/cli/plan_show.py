@@ -37,7 +37,7 @@ def show(made: Working, result: Assessment) -> None:
     if shown:
         out.print("\n[bold]What is odd[/]\n")
         output.findings(out, shown, result.show, names=result.names)
-    from backwave.dossier.lists import duration
+    from backwave.dossier.work import duration
 
     hands, machine = sum(t.minutes for t in made.tasks), sum(t.machine_min for t in made.tasks)
     out.print(
@@ -48,7 +48,7 @@ def show(made: Working, result: Assessment) -> None:
 
 
 def _task(out: Any, row: Any) -> None:
-    from backwave.dossier.lists import duration
+    from backwave.dossier.work import duration
 
     task = row.task
     runs = f", then runs {duration(task.machine_min)}" if task.machine_min else ""

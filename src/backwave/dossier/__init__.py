@@ -13,9 +13,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from backwave.dossier.document import dossier_pdf
-    from backwave.dossier.pack import Packed, pack
-    from backwave.dossier.showcase_page import public_pdf
+    from backwave.dossier.pack import Packed, dossier_pdf, pack
+    from backwave.dossier.pages import public_pdf
 
 __all__ = ["Packed", "dossier_pdf", "pack", "public_pdf"]
 
@@ -24,5 +23,5 @@ def __getattr__(name: str) -> Any:
     from importlib import import_module
 
     if name in __all__:
-        return getattr(import_module("backwave.dossier." + ("showcase_page" if name == "public_pdf" else "pack")), name)
+        return getattr(import_module("backwave.dossier." + ("pages" if name == "public_pdf" else "pack")), name)
     raise AttributeError(f"backwave.dossier has no {name!r}")

@@ -1,14 +1,21 @@
-"""What the pages are told: a job with everything that follows from it, and what stands on every page."""
+"""What the pages are told: a job with everything that follows from it, its photographs, what stands on every page.
+
+Photographs are as the record names them, made small, without any tag; what cannot be shown is said.  Drawings are kept
+while the process lives: what did not change is not drawn again.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
-from backwave.dossier.photos import Photos
+from backwave.assess import Memo
 from backwave.drawing.styles import LEAST_SCALE
+from backwave.errors import InputError
 from backwave.files.pdf import svg_size_mm
+from backwave.files.photos import MAX_BYTES, clean_picture
 from backwave.finding import figures, verdict_line, words
 from backwave.units import show
 
@@ -17,6 +24,53 @@ if TYPE_CHECKING:
     from backwave.assess.work.work_plan import Working
     from backwave.finding import Check, Message
     from backwave.job import Job
+
+
+@dataclass(frozen=True)
+class Photos:
+    """The photographs that the record names."""
+
+    there: Mapping[str, bytes] = field(default_factory=dict)  # JPEG of bounded size, without any tag
+    lost: Mapping[str, str] = field(default_factory=dict)  # why another cannot be shown
+
+
+def photographs(working: Working, folder: Path) -> Photos:
+    """Every photograph that the record names, made small; one that cannot be shown is said, and stops nothing."""
+    there: dict[str, bytes] = {}
+    lost: dict[str, str] = {}
+    home = folder.resolve()
+    for name in _named(working):
+        path = (folder / name).resolve()
+        if not path.is_relative_to(home):
+            lost[name] = "it leads out of the job folder"
+        elif not path.is_file():
+            lost[name] = "it is not in the job folder"
+        elif path.stat().st_size > MAX_BYTES:
+            lost[name] = f"{path.stat().st_size / 1e6:.0f} MB, at most {MAX_BYTES // 1_000_000} MB are read"
+        else:
+            try:
+                there[name] = kept(clean_picture, path.read_bytes())
+            except InputError as error:
+                lost[name] = str(error)
+            except OSError as error:
+                lost[name] = error.strerror or "it cannot be read"
+    return Photos(there, lost)
+
+
+def _named(working: Working) -> Iterable[str]:
+    named = [one.photos for one in working.condition] + [one.photos for one in working.teardown]
+    return dict.fromkeys(name for photos in named for name in photos)
+
+
+P = ParamSpec("P")
+T = TypeVar("T")
+_DRAWN = Memo(1024)
+
+
+def kept(function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+    """What a function drew of these very values, drawn once."""
+    return _DRAWN.call(function, *args, **kwargs)
+
 
 TEMPLATE = "dossier/templates/dossier.typ"
 

@@ -11,8 +11,7 @@ from backwave.assess import PartOrder, PlaceResult
 from backwave.assess.plan_view import above
 from backwave.assess.solid_findings import part_digest
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, par, small, sub, table, title_block
-from backwave.dossier.context import PageContext
-from backwave.dossier.page_cache import kept
+from backwave.dossier.context import PageContext, kept
 from backwave.drawing.face import face_svg
 from backwave.drawing.part import hole_names, part_svg
 from backwave.drawing.plan_view import plan_svg
