@@ -83,8 +83,7 @@ _open: ContextVar[Budget | None] = ContextVar("budget", default=None)
 def within(budget: Budget) -> Iterator[Budget]:
     """Compute inside a budget; an outer one still counts.
 
-    OvertakenError, TooMuchError: as `Budget.look`; memory that the system does not give at all is too much as
-    well.
+    OvertakenError, TooMuchError: as `Budget.look`; memory that the system does not give at all is too much as well.
     """
     budget.start(_open.get())
     token = _open.set(budget)

@@ -67,8 +67,7 @@ class Ending:
 def ending(error: BaseException, doing: str = "") -> Ending:
     """What to tell of an error, and the exit code; a fault of ours is reported in a file first.
 
-    `doing`: what was being done, for the report: `command_words` of a command line, or a page; no value of the
-    job.
+    `doing`: what was being done, for the report: `command_words` of a command line, or a page; no value of the job.
     """
     said, code = _said(error)
     if said is not None:

@@ -23,56 +23,38 @@ class _Unit:
 
 
 def _table() -> dict[str, _Unit]:
-    rows: dict[str, tuple[str, ...]] = {
-        "length": (
-            "m 1",
-            "mm 1/1000",
-            "cm 1/100",
-            "um 1/1000000",
-            "km 1000",
-            "in 254/10000",
-            "ft 3048/10000",
-            "mil 254/10000000",
-        ),
-        "area": ("m2 1", "cm2 1/10000", "mm2 1/1000000", "in2 64516/100000000", "ft2 9290304/100000000"),
-        "volume": (
-            "m3 1",
-            "L 1/1000",
-            "l 1/1000",
-            "mL 1/1000000",
-            "ml 1/1000000",
-            "cm3 1/1000000",
-            "mm3 1/1000000000",
-            "in3 16387064/1000000000000",
-            "ft3 28316846592/1000000000000",
-        ),
-        "mass": ("kg 1", "g 1/1000", "mg 1/1000000", "lb 45359237/100000000", "oz 28349523125/1000000000000"),
-        "time": ("s 1", "ms 1/1000", "us 1/1000000", "min 60", "h 3600"),
-        "frequency": ("Hz 1", "kHz 1000"),
-        "resistance": ("ohm 1", "mohm 1/1000", "kohm 1000"),
-        "inductance": ("H 1", "mH 1/1000", "uH 1/1000000"),
-        "capacitance": ("F 1", "mF 1/1000", "uF 1/1000000", "nF 1/1000000000", "pF 1/1000000000000"),
-        "voltage": ("V 1", "mV 1/1000"),
-        "current": ("A 1", "mA 1/1000"),
-        "power": ("W 1", "mW 1/1000", "kW 1000"),
-        "capacity": ("Ah 3600", "mAh 36/10"),
-        "force": ("N 1", "kN 1000", "lbf 44482216152605/10000000000000"),
-        "pressure": ("Pa 1", "kPa 1000", "MPa 1000000", "GPa 1000000000", "psi 44482216152605/6451600000"),
-        "density": ("kg/m3 1", "g/cm3 1000"),
-        "surface density": ("kg/m2 1", "g/m2 1/1000", "lb/ft2 45359237/9290304"),
-        "acceleration": ("m/s2 1", "gn 980665/100000", "ft/s2 3048/10000"),
-        "speed": ("m/s 1", "mm/s 1/1000", "in/s 254/10000"),
-        "level": ("dB 1",),
-        "ratio": ("1 1", "% 1/100", "ppm 1/1000000"),
-        "compliance": ("m/N 1", "mm/N 1/1000", "um/N 1/1000000"),
-        "force factor": ("Tm 1", "N/A 1"),
-        "mechanical resistance": ("kg/s 1", "Ns/m 1"),
-        "expansion": ("1/K 1", "um/m/K 1/1000000"),
+    rows = {
+        "length": "m 1, mm 1/1000, cm 1/100, um 1/1000000, km 1000, in 254/10000, ft 3048/10000, mil 254/10000000",
+        "area": "m2 1, cm2 1/10000, mm2 1/1000000, in2 64516/100000000, ft2 9290304/100000000",
+        "volume": "m3 1, L 1/1000, l 1/1000, mL 1/1000000, ml 1/1000000, cm3 1/1000000, mm3 1/1000000000, "
+        "in3 16387064/1000000000000, ft3 28316846592/1000000000000",
+        "mass": "kg 1, g 1/1000, mg 1/1000000, lb 45359237/100000000, oz 28349523125/1000000000000",
+        "time": "s 1, ms 1/1000, us 1/1000000, min 60, h 3600",
+        "frequency": "Hz 1, kHz 1000",
+        "resistance": "ohm 1, mohm 1/1000, kohm 1000",
+        "inductance": "H 1, mH 1/1000, uH 1/1000000",
+        "capacitance": "F 1, mF 1/1000, uF 1/1000000, nF 1/1000000000, pF 1/1000000000000",
+        "voltage": "V 1, mV 1/1000",
+        "current": "A 1, mA 1/1000",
+        "power": "W 1, mW 1/1000, kW 1000",
+        "capacity": "Ah 3600, mAh 36/10",
+        "force": "N 1, kN 1000, lbf 44482216152605/10000000000000",
+        "pressure": "Pa 1, kPa 1000, MPa 1000000, GPa 1000000000, psi 44482216152605/6451600000",
+        "density": "kg/m3 1, g/cm3 1000",
+        "surface density": "kg/m2 1, g/m2 1/1000, lb/ft2 45359237/9290304",
+        "acceleration": "m/s2 1, gn 980665/100000, ft/s2 3048/10000",
+        "speed": "m/s 1, mm/s 1/1000, in/s 254/10000",
+        "level": "dB 1",
+        "ratio": "1 1, % 1/100, ppm 1/1000000",
+        "compliance": "m/N 1, mm/N 1/1000, um/N 1/1000000",
+        "force factor": "Tm 1, N/A 1",
+        "mechanical resistance": "kg/s 1, Ns/m 1",
+        "expansion": "1/K 1, um/m/K 1/1000000",
     }
     table = {
         name: _Unit(dimension, Fraction(factor))
         for dimension, units in rows.items()
-        for name, factor in (unit.split() for unit in units)
+        for name, factor in (unit.split() for unit in units.split(", "))
     }
     # Degrees are what people write and read; their SI (radian) factor is irrational and kept as a float's fraction.
     table["deg"] = _Unit("angle", Fraction(pi) / 180)

@@ -5,42 +5,46 @@ from __future__ import annotations
 import hashlib
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError
-from backwave.files.manifest import ManifestEntry, document_bytes, manifest_dict
+from backwave.files.manifest import document_bytes, part_entry
 from backwave.files.solid_files import StepFacts
-from backwave.part.flat_patterns import sheet_layers
+from backwave.part.flat_patterns import check_ring, sheet_layers
+from backwave.part.order import PartOrder
 from backwave.part.process_checks import print_estimate
-from backwave.part.types import AdapterSpec, Material, Printer, SheetStock
+from backwave.part.solid_checks import SolidFacts, Wall
+from backwave.part.types import AdapterSpec, Material, Printer, SheetStock, Zone
 from backwave.shape import circle
 
 KEYS = {"id", "side", "files", "volume_mm3", "mass_kg", "bounds_mm", "closed", "least_wall_mm", "print", "sheet"}
 ASA = Material("ASA", 1070.0, 90.0)
+SPEC = AdapterSpec(circle(82.5), 18.0, 70.0, relief_mm=4.0)
+PART = PartOrder(
+    "front-door.left", "left", "front-door.left", "Front door, left", SPEC, ASA, Printer(), Zone("door", 70.0), None, None,
+    check_ring(SPEC),
+)  # fmt: skip
 
 
-def entry(folder: Path) -> ManifestEntry:
+def entry(folder: Path, base: Path | None = None) -> dict[str, Any]:
     files = {k: write_whole(folder / "made" / f"a.{k}", k.encode()) for k in ("step", "stl")}
-    return ManifestEntry(
-        "front-door.left",
-        "left",
-        "a1b2",
+    return part_entry(
+        PART,
+        base or folder,
         files,
-        1e5,
-        0.107,
-        (182.0, 182.0, 18.0),
-        True,
-        float("nan"),
+        "a1b2",
+        SolidFacts(1e5, 1e5, 1e5, 0.107, (182.0, 182.0, 18.0), True, 1, Wall(float("nan"), (0.0, 0.0, 0.0), True)),
         StepFacts(12, 12, 1e5, 1e5),
         print_estimate(1e5, 18.0, ASA, Printer()),
-        layers=sheet_layers(AdapterSpec(circle(82.5), 18.0, 70.0, relief_mm=4.0), SheetStock((12.0, 6.0))),
+        sheet_layers(SPEC, SheetStock((12.0, 6.0))),
     )
 
 
 def test_the_keys_that_others_rely_on(tmp_path: Path) -> None:
-    (part,) = manifest_dict([entry(tmp_path)], tmp_path)["parts"]
+    part = entry(tmp_path)
     assert set(part) >= KEYS
     assert part["files"] == {"step": "made/a.step", "stl": "made/a.stl"}
     assert part["least_wall_mm"] is None  # not a number is not written
@@ -54,8 +58,7 @@ def test_the_keys_that_others_rely_on(tmp_path: Path) -> None:
 
 def test_same_parts_same_bytes_and_plain_json(tmp_path: Path) -> None:
     def made() -> bytes:
-        parts = manifest_dict([entry(tmp_path)], tmp_path)["parts"]
-        return document_bytes(parts, "Night-round delivery van", "c3d4")
+        return document_bytes([entry(tmp_path)], "Night-round delivery van", "c3d4")
 
     said = made()
     assert said == made()
@@ -65,6 +68,5 @@ def test_same_parts_same_bytes_and_plain_json(tmp_path: Path) -> None:
 
 
 def test_a_file_outside_is_refused(tmp_path: Path) -> None:
-    made = entry(tmp_path)
     with pytest.raises(InputError, match="inside"):
-        manifest_dict([made], tmp_path / "elsewhere")
+        entry(tmp_path, tmp_path / "elsewhere")

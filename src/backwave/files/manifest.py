@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import isfinite
 from pathlib import Path
 from typing import Any
@@ -18,37 +17,10 @@ from backwave.atomic_write import write_whole
 from backwave.errors import InputError
 from backwave.files.solid_files import StepFacts
 from backwave.part.flat_patterns import FlatPart
+from backwave.part.order import PartOrder
 from backwave.part.process_checks import PrintEstimate
-from backwave.part.types import StandInSpec
-
-
-@dataclass(frozen=True)
-class ManifestEntry:
-    """One part that was made."""
-
-    id: str
-    side: str
-    revision: str  # digest of what it was made from
-    files: Mapping[str, Path]  # where each kind ("step", "stl", "3mf", "dxf", "template") was written
-    volume_mm3: float | None  # of the solid as drawn; None, like the next three, where there is none
-    mass_kg: float | None
-    bounds_mm: tuple[float, float, float] | None  # size over all, as drawn
-    closed: bool | None  # whether its mesh closes
-    least_wall_mm: float | None = None  # measured on the solid
-    step: StepFacts | None = None  # what was read back
-    estimate: PrintEstimate | None = None  # of a print
-    scale: float = 1.0  # the meshes were made larger by this; STEP and DXF are as drawn
-    hole_extra_mm: float = 0.0  # and their round holes by this
-    layers: tuple[FlatPart, ...] = ()  # of a part from sheet
-    stopped_by: tuple[str, ...] = ()  # codes of what stops it
-    made_anyway: str = ""  # the reason to make it all the same; "": it was not made
-    flags: tuple[str, ...] = ()  # what it rests on without a reading
-    dummy: StandInSpec | None = None  # what is tried first
-
-
-def manifest_dict(entries: Sequence[ManifestEntry], base: Path) -> dict[str, Any]:
-    """The document of `make --json`."""
-    return {"parts": [_entry(e, base) for e in entries]}
+from backwave.part.solid_checks import SolidFacts
+from backwave.part.types import Printer, StandInSpec
 
 
 def document_bytes(parts: Sequence[Mapping[str, Any]], title: str = "", job: str = "") -> bytes:
@@ -57,26 +29,41 @@ def document_bytes(parts: Sequence[Mapping[str, Any]], title: str = "", job: str
     return (json.dumps(said, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode()
 
 
-def _entry(e: ManifestEntry, base: Path) -> dict[str, Any]:
-    files = {kind: _relative(path, base) for kind, path in e.files.items()}
+def part_entry(
+    part: PartOrder,
+    base: Path,
+    files: Mapping[str, Path],
+    revision: str = "",
+    solid: SolidFacts | None = None,
+    step: StepFacts | None = None,
+    estimate: PrintEstimate | None = None,
+    layers: Sequence[FlatPart] = (),
+    stopped_by: Sequence[str] = (),
+) -> dict[str, Any]:
+    """One part that was made, as plain values; of what has no solid those of the solid are null.
+
+    `files`: where each kind ("step", "stl", "3mf", "dxf", "template") was written, inside `base`; `revision`: digest of
+    what it was made from; `step`: what was read back; `layers`: of sheet; `stopped_by`: codes of what stops it.
+    """
+    wall = None if solid is None else solid.wall
     return {
-        "id": e.id,
-        "side": e.side,
-        "revision": e.revision,
-        "files": files,
-        "sha256": {k: hashlib.sha256(p.read_bytes()).hexdigest() for k, p in e.files.items()},
-        "volume_mm3": _number(e.volume_mm3),
-        "mass_kg": _number(e.mass_kg),
-        "bounds_mm": None if e.bounds_mm is None else [_number(x) for x in e.bounds_mm],
-        "closed": e.closed,
-        "least_wall_mm": _number(e.least_wall_mm),
-        "read_back": None if e.step is None else {"faces": e.step.faces_read, "volume_mm3": e.step.volume_read_mm3},
-        "print": None if e.estimate is None else _print(e),
-        "sheet": {"layers": [_layer(part) for part in e.layers]} if e.layers else None,
-        "stopped_by": list(e.stopped_by),
-        "made_anyway": e.made_anyway or None,
-        "flags": list(e.flags),
-        "dummy": None if e.dummy is None else _dummy(e.dummy),
+        "id": part.id,
+        "side": part.side,
+        "revision": revision,
+        "files": {kind: _relative(path, base) for kind, path in files.items()},
+        "sha256": {k: hashlib.sha256(p.read_bytes()).hexdigest() for k, p in files.items()},
+        "volume_mm3": None if solid is None else _number(solid.volume_mm3),
+        "mass_kg": None if solid is None else _number(solid.mass_kg),
+        "bounds_mm": None if solid is None else [_number(x) for x in solid.bounds_mm],
+        "closed": None if solid is None else solid.closed,
+        "least_wall_mm": None if wall is None else _number(wall.thickness_mm),
+        "read_back": None if step is None else {"faces": step.faces_read, "volume_mm3": step.volume_read_mm3},
+        "print": None if estimate is None or not isinstance(part.how, Printer) else _print(estimate, part.how),
+        "sheet": {"layers": [_layer(one) for one in layers]} if layers else None,
+        "stopped_by": list(stopped_by),
+        "made_anyway": (part.final and part.anyway) or None,
+        "flags": list(part.flags),
+        "dummy": None if part.stand_in is None else _dummy(part.stand_in),
     }
 
 
@@ -91,15 +78,14 @@ def _dummy(spec: StandInSpec) -> dict[str, Any]:
     }
 
 
-def _print(e: ManifestEntry) -> dict[str, Any]:
-    assert e.estimate is not None
+def _print(estimate: PrintEstimate, printer: Printer) -> dict[str, Any]:
     return {
-        "layers": e.estimate.layers,
-        "filament_m": _number(e.estimate.filament_m),
-        "estimated_time_s": _number(e.estimate.time_s),
-        "solid_walls": e.estimate.solid_walls,
-        "mesh_scale": e.scale,
-        "mesh_hole_extra_mm": e.hole_extra_mm,
+        "layers": estimate.layers,
+        "filament_m": _number(estimate.filament_m),
+        "estimated_time_s": _number(estimate.time_s),
+        "solid_walls": estimate.solid_walls,
+        "mesh_scale": 1.0 + printer.shrinkage,  # STEP and DXF are as drawn
+        "mesh_hole_extra_mm": printer.hole_extra_mm,
         "step_is": "as drawn",
     }
 
@@ -121,8 +107,8 @@ def _relative(path: Path, base: Path) -> str:
         raise InputError("file of a part", path.name, "one inside the folder the manifest stands in") from outside
 
 
-def _number(value: float | None) -> float | None:
-    return None if value is None or not isfinite(value) else float(value)
+def _number(value: float) -> float | None:
+    return float(value) if isfinite(value) else None
 
 
 NAME = ".cache/solids.json"

@@ -18,7 +18,7 @@ from backwave.atomic_write import write_whole
 from backwave.drawing.template import PAPERS
 from backwave.errors import BuildError, InputError
 from backwave.files.flat_files import dxf_text, template_pdf
-from backwave.files.manifest import ManifestEntry, manifest_dict
+from backwave.files.manifest import part_entry
 from backwave.files.solid_files import StepFacts, stl_bytes, threemf_bytes, write_step
 from backwave.finding import CalculationLine, Check, Message
 from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
@@ -142,29 +142,13 @@ def _made(bench: _Bench, tell: Say) -> SideMade:
         bore = max(0.0, -part.check_ring.inner.bounds_mm[0])
         estimate = print_estimate(measured.volume_mm3, measured.bounds_mm[2], part.material, part.how, reach - bore)
     tell(1.0, "done")
-    entry = ManifestEntry(
-        part.id,
-        part.side,
-        order.revision,
-        bench.files,
-        measured.volume_mm3 if measured else None,
-        measured.mass_kg if measured else None,
-        measured.bounds_mm if measured else None,
-        measured.closed if measured else None,
-        measured.wall.thickness_mm if measured and measured.wall else None,
-        read_back,
-        estimate,
-        1.0 + part.how.shrinkage if isinstance(part.how, Printer) else 1.0,
-        part.how.hole_extra_mm if isinstance(part.how, Printer) else 0.0,
-        layers if isinstance(part.how, SheetStock) else (),
-        tuple(dict.fromkeys(c.code for c in (*part.stopped, *bench.checks) if c.verdict == "stop")),
-        part.anyway if part.final else "",
-        part.flags,
-        part.stand_in,
+    sheet = layers if isinstance(part.how, SheetStock) else ()
+    codes = dict.fromkeys(c.code for c in (*part.stopped, *bench.checks) if c.verdict == "stop")
+    entry = part_entry(
+        part, order.folder, bench.files, order.revision, measured, read_back, estimate, sheet, tuple(codes)
     )
-    (said,) = manifest_dict([entry], order.folder)["parts"]
     names = {kind: path.name for kind, path in bench.files.items()}
-    return SideMade(names, measured, estimate, tuple(bench.checks), said)
+    return SideMade(names, measured, estimate, tuple(bench.checks), entry)
 
 
 def _take_back(bench: _Bench) -> None:

@@ -48,8 +48,7 @@ def svg_pages_to_pdf(pages: Sequence[str], *, title: str = "", width_mm: float |
     """One PDF with a page for each SVG; a drawing in millimeters comes out at 1:1.
 
     `pages`: SVG texts; colors must be plain ones, not variables; `width_mm`: width of every page; None takes each
-    drawing's own size; InputError: no page, or a page without a size; MissingError: the typesetter is not
-    installed.
+    drawing's own size; InputError: no page, or a page without a size; MissingError: the typesetter is not installed.
     """
     typst = _typst()
     source, inputs = _document(pages, title, width_mm)

@@ -136,8 +136,7 @@ def threemf_bytes(
 ) -> bytes:
     """A mesh as a 3MF package; the same input gives the same bytes.
 
-    `words`: metadata such as Title, Job, Revision; what the specification does not name is put under our
-    namespace.
+    `words`: metadata such as Title, Job, Revision; what the specification does not name is put under our namespace.
     """
     corners = np.asarray(vertices_mm, dtype=np.float64)
     corners = corners - corners.min(axis=0)

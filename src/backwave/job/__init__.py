@@ -23,21 +23,6 @@ from backwave.job.place import DEFAULTS, Bench, Place, Written, places
 from backwave.job.session import Session
 
 __all__ = [
-    "DEFAULTS",
-    "FILE",
-    "FORMAT",
-    "Bench",
-    "Job",
-    "JobFile",
-    "Place",
-    "Session",
-    "Written",
-    "best_mm",
-    "disk",
-    "load",
-    "loads",
-    "places",
-    "schema",
-    "starter",
-    "toml_edit",
-]
+    "DEFAULTS", "FILE", "FORMAT", "Bench", "Job", "JobFile", "Place", "Session", "Written", "best_mm", "disk",
+    "load", "loads", "places", "schema", "starter", "toml_edit",
+]  # fmt: skip

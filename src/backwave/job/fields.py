@@ -31,29 +31,15 @@ MAX_POINTS = 2_000  # of an outline, and pairs of numbers
 
 # minimum and maximum of each kind of quantity where the key says no other
 KINDS: dict[str, tuple[str, str]] = {
-    "length": ("0.01 mm", "1000 mm"),
-    "angle": ("-360 deg", "360 deg"),
-    "area": ("0.01 cm2", "2 m2"),
-    "volume": ("1 mL", "2000 L"),
-    "mass": ("0.01 g", "100 kg"),
-    "time": ("1 us", "10 s"),
-    "frequency": ("1 Hz", "100 kHz"),
-    "resistance": ("0.01 mohm", "10 kohm"),
-    "inductance": ("0.1 uH", "100 mH"),
-    "capacitance": ("1 nF", "1 F"),
-    "voltage": ("1 mV", "100 V"),
-    "current": ("1 mA", "1000 A"),
-    "power": ("1 mW", "10 kW"),
-    "capacity": ("0.1 Ah", "1000 Ah"),
-    "surface density": ("10 g/m2", "50 kg/m2"),
-    "speed": ("0.1 mm/s", "5 m/s"),
-    "level": ("-120 dB", "160 dB"),
-    "ratio": ("0.01 %", "100 %"),
-    "compliance": ("1 um/N", "100 mm/N"),
-    "force factor": ("0.1 Tm", "100 Tm"),
-    "mechanical resistance": ("0.001 kg/s", "100 kg/s"),
-    "temperature": ("-40 degC", "300 degC"),
-}
+    "length": ("0.01 mm", "1000 mm"), "angle": ("-360 deg", "360 deg"), "area": ("0.01 cm2", "2 m2"),
+    "volume": ("1 mL", "2000 L"), "mass": ("0.01 g", "100 kg"), "time": ("1 us", "10 s"),
+    "frequency": ("1 Hz", "100 kHz"), "resistance": ("0.01 mohm", "10 kohm"), "inductance": ("0.1 uH", "100 mH"),
+    "capacitance": ("1 nF", "1 F"), "voltage": ("1 mV", "100 V"), "current": ("1 mA", "1000 A"),
+    "power": ("1 mW", "10 kW"), "capacity": ("0.1 Ah", "1000 Ah"), "surface density": ("10 g/m2", "50 kg/m2"),
+    "speed": ("0.1 mm/s", "5 m/s"), "level": ("-120 dB", "160 dB"), "ratio": ("0.01 %", "100 %"),
+    "compliance": ("1 um/N", "100 mm/N"), "force factor": ("0.1 Tm", "100 Tm"),
+    "mechanical resistance": ("0.001 kg/s", "100 kg/s"), "temperature": ("-40 degC", "300 degC"),
+}  # fmt: skip
 
 _SPREAD = 0.25  # of the range: what a reading may be out by
 _TRIED = {"length": ("mm", "cm", "in", "m")}  # units a slip is most often in; else all of the kind

@@ -71,10 +71,7 @@ class Job:
 
 
 def load(folder: Path | str) -> Job:
-    """Read a job folder.
-
-    MissingError: no such folder, or no job.toml in it; JobError: everything wrong with it.
-    """
+    """Read a job folder. MissingError: no such folder, or no job.toml in it; JobError: everything wrong with it."""
     path = Path(folder)
     folder = path.parent if path.name == FILE else path
     return loads(read_text(folder), folder)

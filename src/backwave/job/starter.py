@@ -148,10 +148,7 @@ def starter(title: str = "", **readings: str) -> str:
 
 
 def write(folder: Path, title: str = "", **readings: str) -> Path:
-    """Make a job folder with its file; nothing that is there is written over.
-
-    InputError: there is a job already.
-    """
+    """Make a job folder with its file; nothing that is there is written over. InputError: there is a job already."""
     path = folder / FILE
     if path.is_symlink() and not path.exists():  # writing there would make a file wherever it leads
         raise InputError("a link that leads nowhere", str(path), "a new or empty folder")

@@ -29,9 +29,8 @@ NOTHING = object()
 class Lines:
     """A parsed TOML text with the line of every key and value.
 
-    `data`: what it means, where that was worked out already; the text is read and has to say the same; JobError:
-    text that is no TOML or too large a one, with the line; InputError: A text that says something else than
-    `data`.
+    `data`: what it means, where that was worked out already; the text is read and has to say the same; JobError: text
+    that is no TOML or too large a one, with the line; InputError: A text that says something else than `data`.
     """
 
     def __init__(self, text: str, file: str, data: dict[str, Any] | None = None) -> None:

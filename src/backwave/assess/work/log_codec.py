@@ -50,10 +50,7 @@ _SAID_AS = {str: "a text", float: "a number", int: "a whole number", bool: "true
 
 
 def words_of(log: Mapping[str, Any]) -> tuple[Word, ...]:
-    """All that a log says of the work, in the order of time.
-
-    JobError: rows that cannot be, all of them at once.
-    """
+    """All that a log says of the work, in the order of time. JobError: rows that cannot be, all of them at once."""
     return merged(_words(log, {}))
 
 
