@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import isfinite, pi, sqrt
+from math import pi, sqrt
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from backwave.errors import InputError
+from backwave.errors import InputError, positive
 
 _ZERO_C = 273.15
 _R_DRY, _R_VAPOR = 287.05, 461.5  # J/(kg K)
@@ -140,7 +140,7 @@ def peak(f0_hz: float, gain_db: float, q: float) -> Biquad:
     """Peaking filter: (s^2 + s A/Q + 1)/(s^2 + s/(A Q) + 1), A = 10^(dB/40). `q`, 1: quality, above 0."""
     a = _amplitude(gain_db)
     q = _quality(q)
-    return Biquad(_above_zero("frequency", f0_hz), (1.0, a / q, 1.0), (1.0, 1 / (a * q), 1.0))
+    return Biquad(positive("frequency", f0_hz), (1.0, a / q, 1.0), (1.0, 1 / (a * q), 1.0))
 
 
 def low_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
@@ -149,7 +149,7 @@ def low_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
     """
     a = _amplitude(gain_db)
     middle = sqrt(a) / _quality(q)
-    return Biquad(_above_zero("frequency", f0_hz), (a, a * middle, a * a), (a, middle, 1.0))
+    return Biquad(positive("frequency", f0_hz), (a, a * middle, a * a), (a, middle, 1.0))
 
 
 def high_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
@@ -158,7 +158,7 @@ def high_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
     """
     a = _amplitude(gain_db)
     middle = sqrt(a) / _quality(q)
-    return Biquad(_above_zero("frequency", f0_hz), (a * a, a * middle, a), (1.0, middle, a))
+    return Biquad(positive("frequency", f0_hz), (a * a, a * middle, a), (1.0, middle, a))
 
 
 def shelf_q(slope: float, gain_db: float) -> float:
@@ -166,7 +166,7 @@ def shelf_q(slope: float, gain_db: float) -> float:
     `slope`, 1: 1 is the steepest that stays monotonic.
     """
     a = _amplitude(gain_db)
-    square = (a + 1 / a) * (1 / _above_zero("slope", slope) - 1) + 2
+    square = (a + 1 / a) * (1 / positive("slope", slope) - 1) + 2
     if square <= 0:
         raise InputError("slope of a shelf", slope, f"below {1 / (1 - 2 / (a + 1 / a)):.3g} at this gain")
     return 1 / sqrt(square)
@@ -174,12 +174,12 @@ def shelf_q(slope: float, gain_db: float) -> float:
 
 def low_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
     """Second-order low-pass: 1/(s^2 + s/Q + 1). `q`, 1: quality, above 0; its square root of a half is Butterworth."""
-    return Biquad(_above_zero("frequency", f0_hz), (0.0, 0.0, 1.0), (1.0, 1 / _quality(q), 1.0))
+    return Biquad(positive("frequency", f0_hz), (0.0, 0.0, 1.0), (1.0, 1 / _quality(q), 1.0))
 
 
 def high_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
     """Second-order high-pass: s^2/(s^2 + s/Q + 1). `q`, 1: quality, above 0."""
-    return Biquad(_above_zero("frequency", f0_hz), (1.0, 0.0, 0.0), (1.0, 1 / _quality(q), 1.0))
+    return Biquad(positive("frequency", f0_hz), (1.0, 0.0, 0.0), (1.0, 1 / _quality(q), 1.0))
 
 
 def all_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
@@ -187,7 +187,7 @@ def all_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
     `f0_hz`: where the phase has turned by half a turn; `q`, 1: quality, above 0.
     """
     d = 1 / _quality(q)
-    return Biquad(_above_zero("frequency", f0_hz), (1.0, -d, 1.0), (1.0, d, 1.0))
+    return Biquad(positive("frequency", f0_hz), (1.0, -d, 1.0), (1.0, d, 1.0))
 
 
 def crossover(f_hz: ArrayLike, side: Literal["low-pass", "high-pass"], alignment: str, f0_hz: float) -> Complex:
@@ -199,7 +199,7 @@ def crossover(f_hz: ArrayLike, side: Literal["low-pass", "high-pass"], alignment
         raise InputError("side of a crossover", side, "low-pass or high-pass")
     if alignment not in CROSSOVERS:
         raise InputError("alignment of a crossover", alignment, ", ".join(CROSSOVERS))
-    s = 1j * np.asarray(f_hz, dtype=float) / _above_zero("crossover frequency", f0_hz)
+    s = 1j * np.asarray(f_hz, dtype=float) / positive("crossover frequency", f0_hz)
     if side == "high-pass":
         s = 1 / s
     h: Complex = np.ones_like(s)
@@ -260,9 +260,3 @@ def _quality(q: float) -> float:
     if not 1 / MAX_Q <= q <= MAX_Q:
         raise InputError("Q", q, f"{1 / MAX_Q:g} to {MAX_Q:g}")
     return float(q)
-
-
-def _above_zero(what: str, value: float) -> float:
-    if not (isfinite(value) and value > 0):
-        raise InputError(what, value, "a finite number above 0")
-    return float(value)

@@ -16,6 +16,7 @@ process whole and can be written as JSON.  Ground floor: imports nothing of back
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 
 MAX_FOUND = 120  # letters of what was found that a sentence repeats
 
@@ -145,3 +146,16 @@ class WorkerError(BackwaveError):
         if code == -9:
             return "The system ended the process that was working on it: memory ran out. Close other programs; look for a number that is far too large."
         return f"The process that was working on it ended without an answer (exit code {code}). Try again; if it ends so again, leave out what was changed last."
+
+
+def positive(what: str, value: float) -> float:
+    """The value, where it is a finite number above 0. `value`, any unit."""
+    if not (isfinite(value) and value > 0):
+        raise InputError(what, value, "a finite number above 0")
+    return float(value)
+
+
+def require_positive(**values: float) -> None:
+    """Refuse, by its name, what is not a finite number above 0. `values`, any unit."""
+    for name, value in values.items():
+        positive(name, value)

@@ -184,8 +184,8 @@ def read_take(
 ) -> TakeRead:  # fmt: skip
     """Read a recording of a take.
     `samples`, (n,) 1: the recording, against full scale; of several channels the first that is alive is read;
-    `microphone`, (frequencies, levels) Hz and dB: what the microphone reads too much; InputError: A recording that
-    cannot be used, with what to do. `progress`, 1 of 1.
+    `microphone`, (frequencies, levels) Hz and dB: what the microphone reads too much; `progress`, 1: called
+    with the share that is done.
     """
     tell = progress or (lambda _: None)
     recording, found = recording_checks.usable_channel(samples, rate_hz)
@@ -322,8 +322,7 @@ def read_recording(
 ) -> Recording:  # fmt: skip
     """Read a recording of a described take.
     `samples`, (n,) 1: against full scale; `microphone`, (frequencies, levels) Hz and dB: what the microphone reads too
-    much; `progress`: called with the share that is done; what it raises ends the work; InputError: A recording, a
-    description or a channel that cannot be used, with what to do. `progress`, 1 of 1.
+    much; `progress`, 1: called with the share that is done; what it raises ends the work.
     """
     take = take_from(description)
     sound = np.asarray(samples)

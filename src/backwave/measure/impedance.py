@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.acoustics import Air
-from backwave.errors import InputError, MissingError
+from backwave.errors import InputError, MissingError, require_positive
 from backwave.finding import PRACTICE, Check, Message
 from backwave.measure.response import deconvolve, signal_to_noise
 from backwave.measure.smoothing import log_frequencies
@@ -237,14 +237,12 @@ def added_mass(
     """Moving mass and compliance from how far an added mass lowers the resonance: Mms = m/((fs/fs')^2 - 1).
     `mass`, kg; `Sd`, m2: effective cone area; `u_mass`, `u_Sd`, kg and m2: their standard uncertainties.
     """
-    _positive(mass=mass, Sd=Sd)
+    require_positive(mass=mass, Sd=Sd)
     ratio = free.fs.value / loaded.fs.value
     if ratio < 1.1:
         raise InputError(
-            "resonance with the added mass",
-            f"{loaded.fs.value:.4g} Hz",
-            f"below {free.fs.value / 1.1:.4g} Hz: more mass",
-        )
+            "resonance with the added mass", f"{loaded.fs.value:.4g} Hz", f"below {free.fs.value / 1.1:.4g} Hz: more mass",
+        )  # fmt: skip
     mms = mass / (ratio**2 - 1)
     gain = 2 * ratio**2 / (ratio**2 - 1)  # d ln Mms by d ln fs', and by -d ln fs
     uf, ul = free.fs.u / free.fs.value, loaded.fs.u / loaded.fs.value
@@ -263,7 +261,7 @@ def known_box(
     volume, with what the driver's own body leaves of it; `Sd`, m2: effective cone area; `u_volume`, `u_Sd`, m3 and m2:
     their standard uncertainties.
     """
-    _positive(volume=volume, Sd=Sd)
+    require_positive(volume=volume, Sd=Sd)
     product = boxed.fs.value * boxed.Qes.value / (free.fs.value * free.Qes.value)
     if product < 1.2:
         raise InputError(
@@ -290,12 +288,6 @@ def _suspension(free: Motor, mms: float, u_m: float, u_c: float, Sd: float, u_Sd
         Fitted(vas, vas * sqrt(u_c**2 + (2 * u_Sd / Sd) ** 2)), Fitted(mms, mms * u_m), Fitted(cms, cms * u_c),
         Fitted(bl, bl * u_bl),
     )  # fmt: skip
-
-
-def _positive(**values: float) -> None:
-    for name, value in values.items():
-        if not (isfinite(value) and value > 0):
-            raise InputError(name, value, "a finite number above 0")
 
 
 @dataclass(frozen=True)
@@ -339,8 +331,7 @@ def jig_of(
     """Impedance and parameters from recordings of one sweep.
     `driver`, (samples, rate) no unit and Hz: before the resistor and after it; `resistor`, ohm; `match`, (samples,
     rate) no unit and Hz: both channels at one point; None takes them for equal; `second`, ((samples, rate) 1: with a
-    mass on the cone, or in a box; InputError: A gate that was not passed, a recording that cannot be used, a curve
-    without a resonance. `progress`, 1 of 1.
+    mass on the cone, or in a box; `progress`, 1: called with the share that is done.
     """
     if passed.verdict != "ok":
         raise InputError("jig", f"{passed.value:g} V", f"{passed.limit:g} V or less from a headphone output")
@@ -353,24 +344,21 @@ def jig_of(
     f = log_frequencies(take.sweep.f1_hz, min(take.sweep.f2_hz, 0.47 * driver[1]), STEPS)
     ratio = None if match is None else channel_match(*match, take, f)
     tell(0.3)
-    u_resistor = resistor.u / resistor.value
-    curve, motor = _fitted(driver, take, resistor.value, u_resistor, f, ratio)
+
+    def fitted(recorded: Recorded) -> tuple[ImpedanceCurve, Motor]:
+        curve = read_impedance(*recorded, take, resistor.value, f, ratio)
+        return curve, fit_motor(curve, resistor.u / resistor.value)
+
+    curve, motor = fitted(driver)
     tell(0.7)
     checks = [passed, check_motor(motor)]
     if second is None:
         return Jig(curve, motor, None, None, tuple(checks))
     recorded, what = second
-    _, other = _fitted(recorded, take, resistor.value, u_resistor, f, ratio)
+    _, other = fitted(recorded)
     if what.kind not in ("mass", "box"):
         raise InputError("second recording", what.kind, "mass or box")
     way = added_mass if what.kind == "mass" else known_box
     suspension = way(motor, other, what.amount.value, what.area.value, what.amount.u, what.area.u)
     tell(1.0)
     return Jig(curve, motor, other, suspension, tuple(checks))
-
-
-def _fitted(
-    recorded: Recorded, take: Take, resistor: float, u_resistor: float, f: Real, ratio: Any
-) -> tuple[ImpedanceCurve, Motor]:
-    curve = read_impedance(*recorded, take, resistor, f, ratio)
-    return curve, fit_motor(curve, u_resistor)

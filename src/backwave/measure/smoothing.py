@@ -44,7 +44,7 @@ def smoothed(f_hz: ArrayLike, level_db: ArrayLike, fraction: float) -> Real:
 
 
 def band_level(f_hz: ArrayLike, level_db: ArrayLike, low_hz: float, high_hz: float) -> float:
-    """Mean level of a band, as power over log frequency. Returns dB; InputError: nothing there."""
+    """Mean level of a band, as power over log frequency. Returns dB."""
     return float(band_levels(f_hz, level_db, np.array([low_hz]), np.array([high_hz]))[0])
 
 

@@ -161,8 +161,7 @@ def plan_take(
     names of the file's channels, one or more; `sounding`: what sweeps there are, in order: names of outputs, or "all"
     for all at once; None is each alone, then all; `sweep`: the sweep; None is 20 Hz to 20 kHz in 10 s at -12 dB.  For
     hunting rattles 20 to 300 Hz in 60 s; `pilot_hz` (float, float): range of the pilots; None is 50 Hz to 12 kHz, but
-    never lower than the sweep: a tweeter hears no bass; InputError: A rate, a name or a range that cannot be; a sweep
-    louder than `LOUDEST_DB`.
+    never lower than the sweep: a tweeter hears no bass.
     """
     sweep = sweep or Sweep()
     if rate_hz not in RATES_HZ:

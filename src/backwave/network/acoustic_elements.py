@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.budget import bounded
-from backwave.errors import InputError
+from backwave.errors import InputError, require_positive
 from backwave.network.element import Complex
 
 MAX_BLOCKS = 32  # of 32 points: a piston of 2 m radius up to 20 kHz
@@ -58,7 +58,7 @@ def slit(f_hz: ArrayLike, length: float, width: float, gap: float, density: floa
     flow, across it, and the narrow height; each above 0; `density`, kg/m3; `viscosity`, Pa s; returns (n_freq,) Pa
     s/m3.
     """
-    _positive(length=length, width=width, gap=gap, density=density, viscosity=viscosity)
+    require_positive(length=length, width=width, gap=gap, density=density, viscosity=viscosity)
     jw = 2j * pi * np.asarray(f_hz, dtype=float)
     x = gap / 2 * np.sqrt(jw * density / viscosity)
     q = _fraction(x, 3)
@@ -73,7 +73,7 @@ def hole(f_hz: ArrayLike, length: float, radius: float, density: float, viscosit
     4/3 of the mass.  High: the mass alone. `length`, `radius`, m: of the hole, each above 0; `density`, kg/m3;
     `viscosity`, Pa s; returns (n_freq,) Pa s/m3.
     """
-    _positive(length=length, radius=radius, density=density, viscosity=viscosity)
+    require_positive(length=length, radius=radius, density=density, viscosity=viscosity)
     jw = 2j * pi * np.asarray(f_hz, dtype=float)
     x = radius * np.sqrt(jw * density / viscosity)
     q = _fraction(x, 4) / 2
@@ -88,7 +88,7 @@ def piston_radiation(f_hz: ArrayLike, radius: float, density: float, speed: floa
     Coppens, Sanders, Fundamentals of Acoustics; from memory). `radius`, m; `density`, kg/m3; `speed`, m/s; returns
     (n_freq,) Pa s/m3.
     """
-    _positive(radius=radius, density=density, speed=speed)
+    require_positive(radius=radius, density=density, speed=speed)
     resistance, reactance = _piston(4 * pi * np.asarray(f_hz, dtype=float) * radius / speed)
     return np.asarray(density * speed / (pi * radius**2) * (resistance + 1j * reactance))
 
@@ -97,7 +97,7 @@ def piston_directivity(f_hz: ArrayLike, radius: float, speed: float, angle_deg: 
     """Far pressure off the axis of a rigid round piston in a baffle, by that on it: 2 J1(u)/u, u = ka sin(angle).
     `radius`, m; `speed`, m/s.
     """
-    _positive(radius=radius, speed=speed)
+    require_positive(radius=radius, speed=speed)
     return np.asarray(
         1 - _piston(2 * pi * np.asarray(f_hz, dtype=float) * radius / speed * abs(sin(np.radians(angle_deg))))[0]
     )
@@ -139,9 +139,3 @@ def _gauss(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     at, weight = np.polynomial.legendre.leggauss(count)
     t = (at + 1) * pi / 4
     return np.cos(t), np.square(np.sin(t)) * weight * pi / 4
-
-
-def _positive(**values: float) -> None:
-    for name, value in values.items():
-        if not (np.isfinite(value) and value > 0):
-            raise InputError(name, value, "a finite number above 0")

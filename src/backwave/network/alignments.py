@@ -9,12 +9,12 @@ Synthesis, 1967; from memory).  What a real driver makes of them is for `Network
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, cos, floor, inf, isfinite, log10, pi
+from math import ceil, cos, floor, inf, log10, pi
 from typing import Literal
 
 import numpy as np
 
-from backwave.errors import InputError
+from backwave.errors import InputError, positive
 
 SERIES: dict[str, tuple[float, ...]] = {
     "E6": (1.0, 1.5, 2.2, 3.3, 4.7, 6.8),
@@ -34,8 +34,7 @@ def around(value: float, series: str = "E12") -> tuple[float, float]:
     """
     if series not in SERIES:
         raise InputError("series of preferred values", series, " or ".join(SERIES))
-    if not (isfinite(value) and value > 0):
-        raise InputError("value to round", value, "a finite number above 0")
+    positive("value to round", value)
     decade = floor(log10(value))
     # A power as the nearest decimal: 4.7 * 1e-6 and float("4.7e-6") are not the same number.
     ladder = [float(f"{v}e{d}") for d in range(decade - 1, ceil(log10(value)) + 2) for v in SERIES[series]]
@@ -82,8 +81,8 @@ def prototype(alignment: str) -> tuple[float, ...]:
 
 def low_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
     """Low-pass ladder: L = g R/w0 in series, C = g/(R w0) across. `ohm`, ohm: load, taken as a resistor."""
-    w = 2 * pi * _positive("crossover frequency", f_hz)
-    r = _positive("load resistance", ohm)
+    w = 2 * pi * positive("crossover frequency", f_hz)
+    r = positive("load resistance", ohm)
     return tuple(
         LadderPart("series", "L", g * r / w) if k % 2 == 0 else LadderPart("shunt", "C", g / (r * w))
         for k, g in enumerate(prototype(alignment))
@@ -92,8 +91,8 @@ def low_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
 
 def high_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
     """High-pass ladder: C = 1/(g R w0) in series, L = R/(g w0) across. `ohm`, ohm: load, taken as a resistor."""
-    w = 2 * pi * _positive("crossover frequency", f_hz)
-    r = _positive("load resistance", ohm)
+    w = 2 * pi * positive("crossover frequency", f_hz)
+    r = positive("load resistance", ohm)
     return tuple(
         LadderPart("series", "C", 1 / (g * r * w)) if k % 2 == 0 else LadderPart("shunt", "L", r / (g * w))
         for k, g in enumerate(prototype(alignment))
@@ -105,8 +104,8 @@ def zobel(re_ohm: float, le_henry: float) -> tuple[float, float]:
     Exact for a coil that is R and L: Rz = Re, Cz = Le/Re^2.  A real voice coil is semi-inductive, and the result a
     starting point. `le_henry`, H; returns (float, float) ohm and F.
     """
-    r = _positive("voice-coil resistance", re_ohm)
-    return r, _positive("voice-coil inductance", le_henry) / r**2
+    r = positive("voice-coil resistance", re_ohm)
+    return r, positive("voice-coil inductance", le_henry) / r**2
 
 
 def l_pad(loss_db: float, ohm: float) -> tuple[float, float]:
@@ -115,8 +114,8 @@ def l_pad(loss_db: float, ohm: float) -> tuple[float, float]:
     `ohm`, ohm: load, taken as a resistor; returns (float, float) ohm: resistor in series with the source, resistor
     across the load.
     """
-    k = 10 ** (_positive("attenuation in dB", loss_db) / 20)
-    r = _positive("load resistance", ohm)
+    k = 10 ** (positive("attenuation in dB", loss_db) / 20)
+    r = positive("load resistance", ohm)
     return r * (k - 1) / k, r / (k - 1)
 
 
@@ -125,9 +124,3 @@ def _butterworth(order: int) -> np.ndarray:
     for k in range(order // 2):
         poly = np.polymul(poly, [1.0, 2 * cos(pi * (2 * k + 1 + order % 2) / (2 * order)), 1.0])
     return poly
-
-
-def _positive(what: str, value: float) -> float:
-    if not (np.isfinite(value) and value > 0):
-        raise InputError(what, value, "a finite number above 0")
-    return float(value)

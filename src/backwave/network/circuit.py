@@ -147,7 +147,7 @@ class Network:
 
     def solve(self, f_hz: ArrayLike) -> Solution:
         """Solve at each frequency, with all sources acting together.
-        NetworkError: no element, a part without a path to node "0", a loop of voltage sources, transformers or joined
+        Refused: no element, a part without a path to node "0", a loop of voltage sources, transformers or joined
         nodes, or a network that has no one answer at some frequency.
         """
         return Solution(self.elements, f_hz)

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.acoustics import Air
-from backwave.errors import InputError
+from backwave.errors import InputError, require_positive
 from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.network.acoustic_elements import END_FLANGED, END_FREE
 from backwave.network.circuit import Network, Solution
@@ -45,7 +45,7 @@ def second_order(q: float) -> tuple[float, float]:
     f3/fc = sqrt(x + sqrt(x^2 + 1)), x = (1/Q^2 - 2)/2; the peak is Q^2/sqrt(Q^2 - 1/4) above Q = sqrt(1/2). `q`, 1: its
     quality, above 0; returns (float, float) no unit and dB.
     """
-    _require(Q=q)
+    require_positive(Q=q)
     x = (1 / q**2 - 2) / 2
     peak = 20 * log10(q**2 / sqrt(q**2 - 0.25)) if q > sqrt(0.5) else 0.0
     return sqrt(x + sqrt(x**2 + 1)), peak
@@ -55,7 +55,7 @@ def closed_box(driver: Driver, volume: float) -> ClosedBox:
     """A driver in a closed box without losses: alpha = Vas/Vb, fc = fs sqrt(1 + alpha), Qtc = Qts sqrt(1 + alpha).
     `volume`, m3: net volume, above 0.
     """
-    _require(volume=volume)
+    require_positive(volume=volume)
     alpha = driver.Vas / volume
     rise = sqrt(1 + alpha)
     ratio, peak = second_order(driver.Qts * rise)
@@ -69,7 +69,7 @@ def port_length(
     `volume`, m3; `area`, m2: cross-section of the port; `ends`, 1: both end corrections by the radius; one end flush,
     one free unless said; returns m.
     """
-    _require(volume=volume, tuning=f_hz, area=area)
+    require_positive(volume=volume, tuning=f_hz, area=area)
     speed = (air or Air()).speed
     length = area / volume * (speed / (2 * pi * f_hz)) ** 2 - ends * sqrt(area / pi)
     if length <= 0:
@@ -88,17 +88,17 @@ def place_box(
     qualities are at `f_hz` (Small 1973: QL = w C R, QA = 1/(w C R)). `volume`, m3; `f_hz`: where the qualities hold:
     the tuning, or the closed box's resonance; `ql`, `qa`, 1: leakage and absorption quality.
     """
-    _require(volume=volume, frequency=f_hz)
+    require_positive(volume=volume, frequency=f_hz)
     compliance = volume / (air or Air()).stiffness
     reactance = 1 / (2 * pi * f_hz * compliance)
     inside = node
     if isfinite(qa):
-        _require(QA=qa)
+        require_positive(QA=qa)
         inside = f"{name}.inside"
         network.resistor(f"{name}.absorption", node, inside, reactance / qa)
     network.capacitor(f"{name}.air", inside, "0", compliance)
     if isfinite(ql):
-        _require(QL=ql)
+        require_positive(QL=ql)
         network.resistor(f"{name}.leak", node, "0", reactance * ql)
 
 
@@ -110,7 +110,7 @@ def place_port(
     Its current is the volume velocity outward. `length`, m; `area`, m2: its cross-section; `qp`, 1; `ends`, 1: both end
     corrections by the radius.
     """
-    _require(length=length, area=area, frequency=f_hz)
+    require_positive(length=length, area=area, frequency=f_hz)
     mass = (air or Air()).density * (length + ends * sqrt(area / pi)) / area
     network.inductor(name, node, "0", mass, 2 * pi * f_hz * mass / qp)
 
@@ -119,14 +119,8 @@ def port_speed(solution: Solution, name: str, area: float) -> NDArray[np.float64
     """Peak speed of the air in a port; above about 17 m/s it is heard (common trade practice).
     `area`, m2: its cross-section; returns (n_freq,) m/s.
     """
-    _require(area=area)
+    require_positive(area=area)
     return np.asarray(sqrt(2) * np.abs(solution.i(name)) / area)
-
-
-def _require(**values: float) -> None:
-    for name, value in values.items():
-        if not (isfinite(value) and value > 0):
-            raise InputError(name, value, "a finite number above 0")
 
 
 @dataclass(frozen=True)
@@ -156,10 +150,7 @@ def driver_volume(profile: tuple[tuple[float, float], ...]) -> float:
     """Room that a driver takes behind its mounting face: its profile turned about its axis, as truncated cones.
     `profile`, m; returns m3.
     """
-    total = 0.0
-    for (r0, d0), (r1, d1) in pairwise(profile):
-        total += pi * (d1 - d0) * (r0 * r0 + r0 * r1 + r1 * r1) / 3
-    return total
+    return sum(pi * (d1 - d0) * (r0 * r0 + r0 * r1 + r1 * r1) / 3 for (r0, d0), (r1, d1) in pairwise(profile))
 
 
 def carcass(
@@ -171,12 +162,9 @@ def carcass(
     `net`, m3: air that has to be left; `panel`, m; `outer`, (width, height, depth) m: outer sizes that are fixed; the
     free ones follow, in `PROPORTIONS` where more than one is; `driver`, m3; `port_area`, `port_length`, m2 and m: of
     all ports together, as they stand in the box: its outer tube is taken as a tenth larger in area; `most`, (width,
-    height, depth) m: outer sizes that free ones may not exceed; None for no limit; InputError: A size that leaves no
-    inside, three fixed sizes that hold less or more than wanted, or limits that hold less. `most`, 1.
+    height, depth) m: outer sizes that free ones may not exceed; None for no limit.
     """
-    for name, value in (("net volume", net), ("panel", panel)):
-        if not (isfinite(value) and value > 0):
-            raise InputError(name, value, "a finite number above 0")
+    require_positive(**{"net volume": net, "panel": panel})
     for name, value in (("room of the driver", driver), ("area of the ports", port_area), ("length", port_length)):
         if not (isfinite(value) and value >= 0):
             raise InputError(name, value, "a finite number, 0 or more")
@@ -257,25 +245,17 @@ def fits_inside(
         "port": "A straight port is {d} too long: bend it, or make the box longer",
     }
     ok = gap >= 0
-    shown = (("d", abs(gap) * 1e3, "mm"), ("face", best, ""))
+    title = "On the {face} the driver goes in with {d} to spare" if ok else words[what]
+    inner = zip(_NAMES, box.inner, strict=True)
+    passes = "what passes between the walls: the " + ("cutout" if hole else "frame")
     return Check(
-        "sound.carcass",
-        "ok" if ok else "caution",
-        Message("On the {face} the driver goes in with {d} to spare", shown) if ok else Message(words[what], shown),
-        gap * 1e3,
-        0.0,
-        "mm",
+        "sound.carcass", "ok" if ok else "caution",
+        Message(title, (("d", abs(gap) * 1e3, "mm"), ("face", best, ""))), gap * 1e3, 0.0, "mm",
         remedy=None if ok else Message("Fix another outer size, or leave more of them free"),
         working=(
-            *(
-                CalculationLine(name[0], f"inner {name}", size * 1e3, "mm", "the box")
-                for name, size in zip(_NAMES, box.inner, strict=True)
-            ),
-            CalculationLine(
-                "c", "what passes between the walls: the " + ("cutout" if hole else "frame"), through * 1e3, "mm"
-            ),
+            *(CalculationLine(name[0], f"inner {name}", size * 1e3, "mm", "the box") for name, size in inner),
+            CalculationLine("c", passes, through * 1e3, "mm"),
             CalculationLine("m", "air kept behind magnet and port", margin * 1e3, "mm", PRACTICE),
         ),
-        sources=(PRACTICE,),
-        part=what,
-    )
+        sources=(PRACTICE,), part=what,
+    )  # fmt: skip

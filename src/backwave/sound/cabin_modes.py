@@ -27,7 +27,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.acoustics import Air
-from backwave.errors import InputError
+from backwave.errors import InputError, require_positive
 from backwave.network.acoustic_elements import slit
 from backwave.network.element import Complex
 
@@ -67,9 +67,7 @@ class AirSpace(Protocol):
 
 @dataclass(frozen=True)
 class BoxCabin:
-    """A box-shaped air space with rigid walls, from 0 to each of its lengths.
-    InputError: A length that is not a finite number above 0.
-    """
+    """A box-shaped air space with rigid walls, from 0 to each of its lengths."""
 
     length: float  # m, along x, y and z, each above 0
     width: float  # m
@@ -150,13 +148,6 @@ def frequencies(f_hz: ArrayLike) -> Real:
     return f
 
 
-def require_positive(**values: float) -> None:
-    """Say which value is not a finite number above 0. `values`, unit of each; InputError: one is not."""
-    for name, value in values.items():
-        if not (isfinite(value) and value > 0):
-            raise InputError(name, value, "a finite number above 0")
-
-
 def positions(what: str, points: ArrayLike) -> Real:
     """Positions as an array. `points`, (n, 3) m; returns (n, 3) m."""
     at = np.asarray(points, dtype=float)
@@ -167,9 +158,7 @@ def positions(what: str, points: ArrayLike) -> Real:
 
 @dataclass(frozen=True)
 class Piston:
-    """A round rigid piston that moves the air of the cabin: a cone, a port, an opening in a panel.
-    InputError: A position or an axis that is none, or a radius below 0.
-    """
+    """A round rigid piston that moves the air of the cabin: a cone, a port, an opening in a panel."""
 
     at: Point  # (3,) m, its center
     axis: Point  # (3,), the way it faces, of any length above 0 (`BoxCabin.inward` where nobody measured it)
@@ -185,9 +174,7 @@ class Piston:
 
 @dataclass(frozen=True)
 class Leak:
-    """A narrow leak to the outside, door seal or vent slot, as a slit with its viscous layers.
-    InputError: A length or area that is not a finite number above 0.
-    """
+    """A narrow leak to the outside, door seal or vent slot, as a slit with its viscous layers."""
 
     area: float  # m2, open area, above 0
     gap: float  # m, its narrow height, above 0
@@ -249,7 +236,7 @@ def modal_transfer(
 
 
 def require_inside(space: AirSpace, pistons: Sequence[Piston], seats: Real) -> None:
-    """Say which loudspeaker or seat is not in the cabin. `seats`, (n_seat, 3) m; InputError: one is outside."""
+    """Say which loudspeaker or seat is not in the cabin. `seats`, (n_seat, 3) m."""
     for what, points in (("loudspeaker", np.array([p.at for p in pistons]).reshape(-1, 3)), ("seat", seats)):
         for point, inside in zip(points, space.contains(points), strict=True):
             if not inside:

@@ -146,8 +146,7 @@ def cabin_transfer(
     """The cabin from every piston to every seat.
     `pistons`: loudspeakers, ports and openings that move its air; `seats`, (n_seat, 3) m; `loss`, 1: loss factor of its
     modes, above 0 to 1; `absorption`, 1: mean absorption of the walls above the changeover, above 0 to 1; None is
-    `mean_absorption`; InputError: A piston or a seat outside the cabin, a seat within a piston's radius of it, a number
-    outside its range.
+    `mean_absorption`.
     """
     air, f = air or Air(), frequencies(f_hz)
     ears = positions("seats", seats)

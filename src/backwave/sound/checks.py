@@ -41,49 +41,28 @@ def load_check(
     over_rated = rated_ohm is not None and rated_ohm < 0.95 * lowest_ohm
     dips = least < limit
     verdict: Verdict = "stop" if dips and over_rated else "caution" if dips or over_rated else "ok"
-    where: tuple[tuple[str, float, str], ...] = (
-        ("least", least, "ohm"),
-        ("f", float(f_hz[at]), "Hz"),
-        ("lowest", lowest_ohm, "ohm"),
-    )
-    if over_rated:
-        assert rated_ohm is not None
-        where = (*where, ("rated", rated_ohm, "ohm"))
-    title = (
-        "Together {rated} rated, {least} at {f}: below what the output drives, {lowest}"
-        if dips and over_rated
-        else "Together {rated} rated, below the {lowest} that the output is rated for; its least is {least} at {f}"
-        if over_rated
-        else "Dips to {least} at {f}; the output is rated for {lowest}"
-        if dips
-        else "The output sees {least} or more (at {f}); it is rated for {lowest}"
-    )
+    where = (("least", least, "ohm"), ("f", float(f_hz[at]), "Hz"), ("lowest", lowest_ohm, "ohm"))
+    rated: tuple[tuple[str, float, str], ...] = (("rated", rated_ohm or 0.0, "ohm"),) if over_rated else ()
+    titles = {  # what it is rated for is too little, it dips too low
+        (True, True): "Together {rated} rated, {least} at {f}: below what the output drives, {lowest}",
+        (True, False):
+            "Together {rated} rated, below the {lowest} that the output is rated for; its least is {least} at {f}",
+        (False, True): "Dips to {least} at {f}; the output is rated for {lowest}",
+        (False, False): "The output sees {least} or more (at {f}); it is rated for {lowest}",
+    }  # fmt: skip
     remedy = Message("Drivers of a higher rating, in series instead of in parallel, or on an output each")
+    parallel = CalculationLine("R", "rated loads in parallel", rated_ohm, "ohm", "the job")
     return Check(
-        "sound.load",
-        verdict,
-        Message(title, where),
-        least,
-        limit,
-        "ohm",
+        "sound.load", verdict, Message(titles[over_rated, dips], (*where, *rated)), least, limit, "ohm",
         remedy=None if verdict == "ok" else remedy,
         working=(
-            CalculationLine(
-                "|Z|", "least impedance the output sees, 20 Hz to 20 kHz", least, "ohm", "the network, solved"
-            ),
+            CalculationLine("|Z|", "least impedance the output sees, 20 Hz to 20 kHz", least, "ohm", "the network, solved"),
             CalculationLine("f", "where", float(f_hz[at]), "Hz"),
-            CalculationLine(
-                "0.8 R", "share of the rated load it may dip to", limit, "ohm", "IEC 60268-5 (from memory)"
-            ),
-            *(
-                (CalculationLine("R", "rated loads in parallel", rated_ohm, "ohm", "the job"),)
-                if rated_ohm is not None
-                else ()
-            ),
+            CalculationLine("0.8 R", "share of the rated load it may dip to", limit, "ohm", "IEC 60268-5 (from memory)"),
+            *(() if rated_ohm is None else (parallel,)),
         ),
-        sources=("IEC 60268-5 (from memory): the least impedance is 80 % of the rated one or more",),
-        part=part,
-    )
+        sources=("IEC 60268-5 (from memory): the least impedance is 80 % of the rated one or more",), part=part,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -137,10 +116,8 @@ def tweeter_check(
     blocks = passive_hz is not None and passive_hz >= CORNER_STOP * fs_hz
     wanted = max(CORNER_GOOD * fs_hz, 1500.0)
     farad = 1 / (2 * pi * wanted * rated_ohm)
-    cap = Message(
-        "A capacitor of {c} in series: bass stays out of it from {f} down",
-        (("c", farad * 1e6, "uF"), ("f", wanted, "Hz")),
-    )
+    sized = (("c", farad * 1e6, "uF"), ("f", wanted, "Hz"))
+    cap = Message("A capacitor of {c} in series: bass stays out of it from {f} down", sized)
     clip = at_clip or AtClip()
     names: list[tuple[str, float | str, str]] = [
         ("f", high_pass_hz or 0.0, "Hz"), ("fs", fs_hz, "Hz"), ("wanted", wanted, "Hz"),
@@ -154,10 +131,8 @@ def tweeter_check(
         names += [("pf", passive_hz, "Hz"), ("pc", 1e6 * (series_f or 0.0), "uF")]
     solved = passive_hz is not None and clip.known and not unsolved
     if blocks and clip.over and not unsolved:
-        verdict, remedy = (
-            "stop",
-            "A smaller capacitor and a resistor or divider before it, or an output of fewer volts",
-        )
+        verdict = "stop"
+        remedy = "A smaller capacitor and a resistor or divider before it, or an output of fewer volts"
         words = (
             "At the volts its output clips at, behind {pc} in series, this tweeter moves {x}; {xmax} is linear"
             if _over(clip.travel_mm, clip.x_max_mm)
@@ -168,19 +143,18 @@ def tweeter_check(
     elif blocks:
         words = "{pc} in series lets everything from {pf} into this tweeter, near its resonance of {fs}, and its travel or power is not known"
         remedy = "A capacitor of at most {good}"
-    elif passive_hz is not None and high_pass_hz is None and not (solved and not clip.over):
-        verdict, remedy = "stop", "A capacitor of at most {good}"
-        words = "{pc} in series lets everything from {pf} into this tweeter, which resonates at {fs}: bass will burn it"
     elif passive_hz is not None and high_pass_hz is None:
-        words = "{pc} in series lets everything from {pf} into this tweeter, which resonates at {fs}; its travel and power hold while its output clips"
         remedy = "A capacitor of at most {good}"
+        words = "{pc} in series lets everything from {pf} into this tweeter, which resonates at {fs}"
+        if solved and not clip.over:
+            words += "; its travel and power hold while its output clips"
+        else:
+            verdict, words = "stop", words + ": bass will burn it"
     elif high_pass_hz is None:
         verdict, words = "stop", "Nothing keeps the bass out of this tweeter: it burns at the first loud note"
     elif not filter_holds(fs_hz, high_pass_hz, at_clip):
-        verdict, remedy = (
-            "stop",
-            "Set its high-pass to {wanted} or above, with a steeper slope, and add a capacitor in series",
-        )
+        verdict = "stop"
+        remedy = "Set its high-pass to {wanted} or above, with a steeper slope, and add a capacitor in series"
         if _over(clip.travel_mm, clip.x_max_mm):
             words = (
                 "At the volts its output clips at, behind a high-pass at {f}, this tweeter moves {x}; {xmax} is linear"
@@ -225,21 +199,13 @@ def excursion_check(f_hz: Real, peak_m: Real, x_max: float, level_db: float, par
     quantities = (
         ("x", most * 1e3, "mm"), ("f", float(f_hz[at]), "Hz"), ("limit", x_max * 1e3, "mm"), ("level", level_db, "dB"),
     )  # fmt: skip
-    if over <= 0:
-        title, remedy = "At {level} the cone moves {x} at {f} at most; {limit} is linear", None
-    else:
+    title, remedy = "At {level} the cone moves {x} at {f} at most; {limit} is linear", None
+    if over > 0:
         title = "At {level} the cone moves {x} at {f}; only {limit} is linear"
-        remedy = Message(
-            "High-pass it near {f}, or play {over} less loud",
-            (("f", float(stays.max()), "Hz"), ("over", float(over), "dB")),
-        )
+        lower = (("f", float(stays.max()), "Hz"), ("over", float(over), "dB"))
+        remedy = Message("High-pass it near {f}, or play {over} less loud", lower)
     return Check(
-        "sound.excursion",
-        "ok" if over <= 0 else "caution",
-        Message(title, quantities),
-        most * 1e3,
-        x_max * 1e3,
-        "mm",
+        "sound.excursion", "ok" if over <= 0 else "caution", Message(title, quantities), most * 1e3, x_max * 1e3, "mm",
         remedy=remedy,
         working=(
             CalculationLine("L", "mean level asked, 200 Hz to 2 kHz, at the first seat", level_db, "dB", "the job"),
@@ -250,8 +216,7 @@ def excursion_check(f_hz: Real, peak_m: Real, x_max: float, level_db: float, par
             CalculationLine("f", "where", float(f_hz[at]), "Hz"),
             CalculationLine("Xmax", "linear excursion", x_max * 1e3, "mm", "the job"),
         ),
-        sources=("a sine at each frequency, as loud as the mid band; music has less deep bass or more",),
-        part=part,
+        sources=("a sine at each frequency, as loud as the mid band; music has less deep bass or more",), part=part,
     )  # fmt: skip
 
 
@@ -260,111 +225,70 @@ def clip_check(f_hz: Real, volts: Real, clip_v: float, level_db: float, part: st
     heard = (f_hz >= 20) & (f_hz <= 20000)
     at = int(np.argmax(np.where(heard, volts, 0.0)))
     most = float(volts[at])
-    over = 20 * np.log10(most / clip_v)
-    quantities = (("v", most, "V"), ("clip", clip_v, "V"), ("level", level_db, "dB"), ("over", abs(float(over)), "dB"))
+    over = float(20 * np.log10(most / clip_v))
+    quantities = (("v", most, "V"), ("clip", clip_v, "V"), ("level", level_db, "dB"), ("over", abs(over), "dB"))
+    title, remedy = "At {level} a sine asks {v} of an output that clips at {clip}: {over} in hand", None
+    if over > 0:
+        title = "At {level} a sine asks {v} of an output that clips at {clip}"
+        remedy = Message("Play {over} less loud, or give these drivers more power", (("over", over, "dB"),))
     return Check(
-        "sound.clip",
-        "ok" if over <= 0 else "caution",
-        Message(
-            "At {level} a sine asks {v} of an output that clips at {clip}: {over} in hand"
-            if over <= 0
-            else "At {level} a sine asks {v} of an output that clips at {clip}",
-            quantities,
-        ),
-        most,
-        clip_v,
-        "V",
-        remedy=None
-        if over <= 0
-        else Message("Play {over} less loud, or give these drivers more power", (("over", float(over), "dB"),)),
+        "sound.clip", "ok" if over <= 0 else "caution", Message(title, quantities), most, clip_v, "V", remedy=remedy,
         working=(
             CalculationLine("V", "sine at open terminals at the level asked", most, "V", "the network, solved"),
             CalculationLine("Vc", "where the output clips", clip_v, "V", "the source, by supply or rating"),
         ),
-        sources=("a sine; peaks of music stand 10 dB or more above its mean level (common trade practice)",),
-        part=part,
-    )
+        sources=("a sine; peaks of music stand 10 dB or more above its mean level (common trade practice)",), part=part,
+    )  # fmt: skip
 
 
 def polarity_check(turned: BandDifference, part: str = "") -> Check:
     """Whether a path would give more where it meets the others if it were turned round. `turned`, dB."""
     cancels = turned.delta > _HEARD_DB and turned.low > 0
     band = (("low", turned.low_hz, "Hz"), ("high", turned.high_hz, "Hz"), ("d", abs(turned.delta), "dB"))
+    remedy = None
     if cancels:
-        title, remedy = (
-            "It cancels the others between {low} and {high}: turned round there is {d} more",
-            Message("Swap its two wires: polarity = -1 on its path, or 1 if it was -1; then listen, and measure"),
-        )
+        title = "It cancels the others between {low} and {high}: turned round there is {d} more"
+        remedy = Message("Swap its two wires: polarity = -1 on its path, or 1 if it was -1; then listen, and measure")
     elif turned.high < 0:
-        title, remedy = (
-            "Its polarity adds where it meets the others, {low} to {high}: {d} more than turned round",
-            None,
-        )
+        title = "Its polarity adds where it meets the others, {low} to {high}: {d} more than turned round"
     else:
-        title, remedy = (
-            "Between {low} and {high} the model cannot tell which polarity is better ({d} apart)",
-            Message("Try both by ear at the seat, or measure: this close the places of the drivers decide"),
-        )
+        title = "Between {low} and {high} the model cannot tell which polarity is better ({d} apart)"
+        remedy = Message("Try both by ear at the seat, or measure: this close the places of the drivers decide")
+    told = "turned less as it is, mean over where both are within 10 dB of each other"
     return Check(
-        "sound.polarity",
-        "caution" if cancels else "ok",
-        Message(title, band),
-        turned.delta,
-        _HEARD_DB,
-        "dB",
-        low=turned.low,
-        high=turned.high,
-        remedy=remedy,
+        "sound.polarity", "caution" if cancels else "ok", Message(title, band), turned.delta, _HEARD_DB, "dB",
+        low=turned.low, high=turned.high, remedy=remedy,
         working=(
-            CalculationLine(
-                "d", "turned less as it is, mean over where both are within 10 dB of each other", turned.delta, "dB"
-            ),
-            CalculationLine("f1", "from", turned.low_hz, "Hz"),
+            CalculationLine("d", told, turned.delta, "dB"), CalculationLine("f1", "from", turned.low_hz, "Hz"),
             CalculationLine("f2", "to", turned.high_hz, "Hz"),
         ),
         sources=("pressures at the seat added with phase; below the changeover by the cabin's modes",),
-        key="polarity",
-        part=part,
-    )
+        key="polarity", part=part,
+    )  # fmt: skip
 
 
 def box_check(box: ClosedBox) -> Check:
     """The peak of a closed box."""
     peaks = box.peak_db > PEAK_DB
     quantities = (("fc", box.fc, "Hz"), ("q", box.Qtc, ""), ("peak", box.peak_db, "dB"), ("f3", box.f3, "Hz"))
-    wanted = (
-        box.alpha / ((sqrt(1 + box.alpha) * 0.9 / box.Qtc) ** 2 - 1) if box.Qtc / sqrt(1 + box.alpha) < 0.9 else None
-    )
-    remedy = None
+    rise = sqrt(1 + box.alpha)
+    title, remedy = "Qtc {q}, resonance {fc}, 3 dB down at {f3}", None
     if peaks:
-        remedy = (
-            Message(
-                "A box of {v} brings its Qtc to 0.9; or fill it with damping", (("v", box.volume * wanted * 1e3, "L"),)
-            )
-            if wanted
-            else Message("No box helps this driver: its own Qts is too high for one. Fill it, or choose another")
-        )
+        title = "Too small: Qtc {q} makes a peak of {peak} near {fc}"
+        remedy = Message("No box helps this driver: its own Qts is too high for one. Fill it, or choose another")
+        if box.Qtc / rise < 0.9:
+            liters = box.volume * (box.alpha / ((rise * 0.9 / box.Qtc) ** 2 - 1)) * 1e3
+            remedy = Message("A box of {v} brings its Qtc to 0.9; or fill it with damping", (("v", liters, "L"),))
     return Check(
-        "sound.box",
-        "caution" if peaks else "ok",
-        Message(
-            "Too small: Qtc {q} makes a peak of {peak} near {fc}"
-            if peaks
-            else "Qtc {q}, resonance {fc}, 3 dB down at {f3}",
-            quantities,
-        ),
-        box.peak_db,
-        PEAK_DB,
-        "dB",
+        "sound.box", "caution" if peaks else "ok", Message(title, quantities), box.peak_db, PEAK_DB, "dB",
         remedy=remedy,
         working=(
             CalculationLine("alpha", "Vas/Vb", box.alpha, "", "Small 1972"),
             CalculationLine("fc", "fs sqrt(1 + alpha)", box.fc, "Hz", "Small 1972"),
             CalculationLine("Qtc", "Qts sqrt(1 + alpha)", box.Qtc, "", "Small 1972"),
         ),
-        sources=("Small 1972, JAES 20(10):798-808",),
-        key="volume",
-    )
+        sources=("Small 1972, JAES 20(10):798-808",), key="volume",
+    )  # fmt: skip
 
 
 def port_check(f_hz: Real, speed: Real, part: str = "") -> Check:
@@ -372,21 +296,11 @@ def port_check(f_hz: Real, speed: Real, part: str = "") -> Check:
     at = int(np.argmax(np.where(f_hz >= 15, speed, 0.0)))
     most = float(speed[at])
     loud = most > PORT_SPEED
+    title = "The air in the port reaches {v} at {f}" + (": it will be heard" if loud else "")
+    larger = Message("A port of {k} times the area, and longer in proportion", (("k", most / PORT_SPEED, ""),))
     return Check(
-        "sound.port",
-        "caution" if loud else "ok",
-        Message(
-            "The air in the port reaches {v} at {f}" + (": it will be heard" if loud else ""),
-            (("v", most, "m/s"), ("f", float(f_hz[at]), "Hz")),
-        ),
-        most,
-        PORT_SPEED,
-        "m/s",
-        remedy=Message("A port of {k} times the area, and longer in proportion", (("k", most / PORT_SPEED, ""),))
-        if loud
-        else None,
+        "sound.port", "caution" if loud else "ok", Message(title, (("v", most, "m/s"), ("f", float(f_hz[at]), "Hz"))),
+        most, PORT_SPEED, "m/s", remedy=larger if loud else None,
         working=(CalculationLine("v", "peak speed at the level asked", most, "m/s", "the network, solved"),),
-        sources=(PRACTICE,),
-        key="port",
-        part=part,
-    )
+        sources=(PRACTICE,), key="port", part=part,
+    )  # fmt: skip

@@ -70,17 +70,14 @@ def zobel(re_ohm: float, le_henry: float, series: str = "E12") -> Branch:
     `re_ohm`, `le_henry`, ohm and H.
     """
     r, c = alignments.zobel(re_ohm, le_henry)
-    return Branch(
-        "shunt", Group("series", (CrossoverPart("R", nearest(r, series)), CrossoverPart("C", nearest(c, series))))
-    )
+    parts = (CrossoverPart("R", nearest(r, series)), CrossoverPart("C", nearest(c, series)))
+    return Branch("shunt", Group("series", parts))
 
 
 def pad(loss_db: float, ohm: float, series: str = "E12") -> tuple[Branch, Branch]:
     """Two resistors that lower a driver's level and keep its load. `ohm`, ohm: load, taken as a resistor."""
-    in_line, across = alignments.l_pad(loss_db, ohm)
-    return Branch("series", CrossoverPart("R", nearest(in_line, series))), Branch(
-        "shunt", CrossoverPart("R", nearest(across, series))
-    )
+    in_line, across = (CrossoverPart("R", nearest(r, series)) for r in alignments.l_pad(loss_db, ohm))
+    return Branch("series", in_line), Branch("shunt", across)
 
 
 def protective_capacitor(ohm: float, f_hz: float, series: str = "E12") -> Branch:
@@ -174,12 +171,9 @@ def stress_of(made: NetworkResponse, branches: tuple[Branch, ...], source_v: flo
         volts = np.abs(made.solution.v(*nodes)) * source_v * sqrt(2)
         watts = made.solution.power(name) * source_v**2 if part.kind != "C" else np.zeros_like(volts)  # no loss modeled
         at = int(np.argmax(volts if part.kind == "C" else watts))
-        found.append(
-            PartStress(
-                name.removeprefix("part."), part, float(current.max()), float(volts.max()), float(watts.max()),
-                float(watts.max()) * _MUSIC, float(made.f_hz[at]),
-            )
-        )  # fmt: skip
+        amps, peak, heat = (float(x.max()) for x in (current, volts, watts))
+        short = name.removeprefix("part.")
+        found.append(PartStress(short, part, amps, peak, heat, heat * _MUSIC, float(made.f_hz[at])))
     return tuple(found)
 
 
@@ -213,40 +207,30 @@ def part_check(stress: PartStress, ratings: Ratings | None = None) -> Check:
     A `caution`, never a `stop`: the remedy is another part of the same value.
     """
     rated = ratings or Ratings()
-    part = (("name", stress.name, ""),)
     if stress.part.kind == "C":
         value, limit, unit = stress.volts, rated.capacitor_v, "V"
-        said = ("The capacitor {name} sees {value} at its peak", "; {limit} is printed on the usual one")
+        said = "The capacitor {name} sees {value} at its peak; {limit} is printed on the usual one"
         remedy = Message("A film capacitor for {wanted} or more", (("wanted", value, "V"),))
         basis = CalculationLine("V0", "voltage printed on it; a default", limit, "V", PRACTICE)
     elif stress.part.kind == "R":
         value, limit, unit = stress.music_watts, rated.share * rated.resistor_w, "W"
-        said = ("The resistor {name} turns {value} of music to heat", "; the usual one is good for {limit}, enclosed")
-        remedy = Message(
-            "A resistor of {wanted} or more, or several that make the same value, in free air and away from trim",
-            (("wanted", value / rated.share, "W"),),
-        )
-        basis = CalculationLine(
-            "P0", f"{rated.share:g} of the {rated.resistor_w:g} W printed on it; a default", limit, "W", PRACTICE
-        )
+        said = "The resistor {name} turns {value} of music to heat; the usual one is good for {limit}, enclosed"
+        words = "A resistor of {wanted} or more, or several that make the same value, in free air and away from trim"
+        remedy = Message(words, (("wanted", value / rated.share, "W"),))
+        used = f"{rated.share:g} of the {rated.resistor_w:g} W printed on it; a default"
+        basis = CalculationLine("P0", used, limit, "W", PRACTICE)
     else:
         value, limit, unit = stress.music_watts, rated.coil_w, "W"
-        said = ("The coil {name} turns {value} of music to heat", "; the usual one is good for {limit}")
+        said = "The coil {name} turns {value} of music to heat; the usual one is good for {limit}"
         remedy = Message("A coil of thicker wire, with air round it and away from trim")
         basis = CalculationLine("P0", "heat at 53 K over still air, 40 mm across; a default", limit, "W", "from memory")
     ok = value <= limit
+    title = Message(said, (("name", stress.name, ""), ("value", value, unit), ("limit", limit, unit)))
+    full_sine = "greatest current through it, rms, at the source's full sine"
     return Check(
-        "sound.part-stress",
-        "ok" if ok else "caution",
-        Message("".join(said), (*part, ("value", value, unit), ("limit", limit, unit))),
-        value,
-        limit,
-        unit,
-        remedy=None if ok else remedy,
+        "sound.part-stress", "ok" if ok else "caution", title, value, limit, unit, remedy=None if ok else remedy,
         working=(
-            CalculationLine(
-                "I", "greatest current through it, rms, at the source's full sine", stress.amps, "A", "Ohm's law"
-            ),
+            CalculationLine("I", full_sine, stress.amps, "A", "Ohm's law"),
             CalculationLine("V", "greatest voltage across it, peak", stress.volts, "V", "Ohm's law"),
             CalculationLine("P", "greatest heat of a steady tone", stress.watts, "W", "I2 R"),
             CalculationLine("Pm", "the same with music, a tenth", stress.music_watts, "W", PRACTICE),
@@ -255,4 +239,4 @@ def part_check(stress: PartStress, ratings: Ratings | None = None) -> Check:
         ),
         sources=("Ohm's law", PRACTICE) if stress.part.kind != "L" else ("Ohm's law", PRACTICE, "from memory"),
         part=stress.name,
-    )
+    )  # fmt: skip

@@ -36,7 +36,7 @@ from backwave.sound.output_network import Outlet
 
 @dataclass(frozen=True)
 class DoorKind:
-    """What a door of a kind has, as far as the sound goes. `spread`, 1."""
+    """What a door of a kind has, as far as the sound goes."""
 
     words: str
     holes_area: float  # m2, left open in the inner skin
@@ -46,6 +46,7 @@ class DoorKind:
     outside_area: float = 20e-4  # m2, drains and slots
     gap_volume: float = 6e-3  # m3, between trim and skin
     trim_leak: float = 30e-4  # m2, into the cabin
+    # 1, standard deviation of the logarithm of each
     spread: tuple[tuple[str, float], ...] = (
         ("holes", 0.7), ("cover", 0.7), ("cavity", 0.25), ("outside", 0.7), ("gap", 0.4), ("trim leak", 0.7),
         ("trim", 0.5), ("grille", 0.4), ("chamber", 0.3),

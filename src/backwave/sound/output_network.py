@@ -280,12 +280,10 @@ def _flow(solution: Solution, outlets: tuple[Outlet, ...]) -> Complex:
 
 def _load_response(solution: Solution, name: str, load: Load, outlets: tuple[Outlet, ...], air: Air) -> LoadResponse:
     current = solution.i(f"{name}.Re")
-    plus = solution.system.parts[f"{name}.residual" if load.unit.residual is not None else f"{name}.Re"].element.nodes[
-        0
-    ]
+    first = f"{name}.Re" if load.unit.residual is None else f"{name}.residual"
+    plus = solution.system.parts[first].element.nodes[0]
     ports = [np.abs(solution.i(o.name)) * sqrt(2) / (pi * o.radius**2) for o in outlets if o.kind == "port"]
     return LoadResponse(
-        outlets, _flow(solution, outlets),
-        excursion(solution, name), np.abs(current),
+        outlets, _flow(solution, outlets), excursion(solution, name), np.abs(current),
         np.abs(current) ** 2 * load.unit.driver.Re, solution.v(plus), ports[0] if ports else None,
     )  # fmt: skip

@@ -63,7 +63,7 @@ class StageLevels:
 
     f_hz: Real  # (n_freq,)
     level: Real  # (n_seat, n_freq) dB, best estimate, re 20 uPa
-    low: Real  # (n_seat, n_freq) n_freq) float, 2.5 and 97.5 % points
+    low: Real  # (n_seat, n_freq) dB, 2.5 and 97.5 % points
     high: Real  # (n_seat, n_freq) dB
     alone: Mapping[str, Real]  # dB, each voice by itself
     moved: Mapping[str, Real]  # dB, what each uncertain element does to the level, smaller and larger
@@ -145,11 +145,9 @@ def stage_levels(
 
 
 def _changed(
-    channels: tuple[ChannelResponse, ...],
-    voices: tuple[Voice, ...],
-    total: Complex,
+    channels: tuple[ChannelResponse, ...], voices: tuple[Voice, ...], total: Complex,
     added: Callable[[Complex, Voice, Complex], None],
-) -> tuple[list[str], Complex]:
+) -> tuple[list[str], Complex]:  # fmt: skip
     """All flows with one uncertain element smaller, then larger; elements of one label move wherever they are."""
     groups: dict[str, list[tuple[int, int]]] = {}
     for k, channel in enumerate(channels):
@@ -195,7 +193,7 @@ def loudest(channels: tuple[ChannelResponse, ...], drives: tuple[Complex, ...], 
     room, names, causes = [], [], []
     tiny = 1e-30
     for voice in voices:
-        load, drive, limits = (channels[voice.channel].loads[voice.load], np.abs(drives[voice.channel]), voice.limits)
+        load, drive, limits = channels[voice.channel].loads[voice.load], np.abs(drives[voice.channel]), voice.limits
         found = {"clip": limits.clip_v / np.maximum(drive, tiny)}
         if limits.x_max is not None:
             found["excursion"] = limits.x_max / np.maximum(load.excursion * drive, tiny)
@@ -252,7 +250,7 @@ class Relief:
 
 
 def difference(before: StageLevels, after: StageLevels) -> Difference:
-    """After less before, with its band. InputError: other frequencies, seats or outlets."""
+    """After less before, with its band."""
     delta, sides, sd = _parts(before, after)
     down, up = _quadrature(sides, sd)
     return Difference(after.f_hz, delta, delta - COVERAGE * down, delta + COVERAGE * up)
@@ -281,12 +279,9 @@ def relief(f_hz: Real, before: Real, after: Real, low_hz: float = 20.0, high_hz:
     inside = (f_hz >= low_hz) & (f_hz <= high_hz)
     one, other = before[inside], after[inside]
     most = int(np.argmax(one))
-    return Relief(
-        float(one[most] * 1e3),
-        float(other.max() * 1e3),
-        float(f_hz[inside][most]),
-        20 * log10(max(float(one[most]), 1e-15) / max(float(other.max()), 1e-15)),
-    )
+    first, last = float(one[most]), float(other.max())
+    less_db = 20 * log10(max(first, 1e-15) / max(last, 1e-15))
+    return Relief(first * 1e3, last * 1e3, float(f_hz[inside][most]), less_db)
 
 
 def _parts(before: StageLevels, after: StageLevels) -> tuple[Real, dict[str, Real], Real]:

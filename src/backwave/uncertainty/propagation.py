@@ -99,7 +99,7 @@ _FAR = (
 
 def normal_quantile(share: NDArray[np.float64]) -> NDArray[np.float64]:
     """Standard normal deviates by their cumulative shares, to 16 figures (Wichura's AS 241).
-    share : float array strictly between 0 and 1, no unit `share`, 1.
+    `share`, 1: strictly between 0 and 1.
     """
     q = share - 0.5
     r = 0.180625 - q * q

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.assess.proof.read_recordings import Heard
+from backwave.assess.sound.results import listed
 from backwave.finding import Finding
 from backwave.measure.averaging import Gathered, LevelDifference, MatchedDistortion, Summary
 from backwave.measure.model_fit import Learned
@@ -129,8 +130,8 @@ def proof_json(proof: Proof) -> dict[str, Any]:
         "groups": [
             {
                 "stage": g.stage, "seat": g.seat, "tuned": g.tuned, "takes": g.mean.takes, "places": g.mean.places,
-                "f_hz": _list(g.mean.f_hz, 3), "magnitude_db": _list(g.mean.level_db),
-                "spread_db": _list(g.mean.spread_db),
+                "f_hz": listed(g.mean.f_hz, 3), "magnitude_db": listed(g.mean.level_db),
+                "spread_db": listed(g.mean.spread_db),
             }
             for g in proof.groups
         ],
@@ -146,9 +147,7 @@ def _pair_json(pair: SweepPair) -> dict[str, Any]:
             {
                 "band": row.name, "from_hz": row.low_hz, "to_hz": row.high_hz, "before_db": _round(row.before_db),
                 "after_db": _round(row.after_db),
-                "change_db": None if row.change is None else round(row.change.change_db, 2),
-                "u_db": None if row.change is None else round(row.change.u_db, 2),
-                "changed": None if row.change is None else row.change.real,
+                **_change_json(row.change),
                 "predicted_db": None if row.predicted is None else [round(v, 2) for v in row.predicted],
                 "as_predicted": row.as_predicted,
             }
@@ -173,12 +172,14 @@ def _pair_json(pair: SweepPair) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def _change_json(change: LevelDifference | None) -> dict[str, Any]:
+    if change is None:
+        return dict.fromkeys(("change_db", "u_db", "changed"))
+    return {"change_db": round(change.change_db, 2), "u_db": round(change.u_db, 2), "changed": change.real}
+
+
 def _round(value: float | None) -> float | None:
     return None if value is None or not np.isfinite(value) else round(float(value), 2)
-
-
-def _list(values: Any, places: int = 2) -> list[float | None]:
-    return [round(float(v), places) if np.isfinite(v) else None for v in values]
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backwave.assess.sound.results import BANDS
+from backwave.assess.sound.results import BANDS, listed
 from backwave.errors import InputError
 from backwave.finding import Check
 from backwave.job.speaker import MotorTable
@@ -42,11 +42,11 @@ def reading_json(
     rows = {name: _response(one, ppm) for name, one in named.items()}
     if periods is not None:
         for name, one in named.items():
-            rows[name]["windowed_db"] = _list(one.gated_db(periods))
+            rows[name]["windowed_db"] = listed(one.gated_db(periods))
     document = {**rows[channel or next(iter(rows))], "channels": rows}
     if buzz is not None:
         document["rattle"] = {
-            "f_hz": _list(buzz.f_hz), "t_s": _list(buzz.t_s), "index_db": _list(buzz.index_db),
+            "f_hz": listed(buzz.f_hz), "t_s": listed(buzz.t_s), "index_db": listed(buzz.index_db),
             "spots": [
                 {
                     "from_hz": round(s.low_hz, 1), "to_hz": round(s.high_hz, 1), "worst_hz": round(s.worst_hz, 1),
@@ -62,26 +62,15 @@ def _response(one: Response, ppm: float) -> dict[str, Any]:
     d = one.distortion
     order = {m: d.levels_db[k] for k, m in enumerate(d.orders)}
     return {
-        "output": one.name,
-        "f_hz": _list(one.f_hz, 3),
-        "magnitude_db": _list(one.magnitude_db),
-        "phase_deg": _list(one.phase_deg, 1),
-        "delay_s": one.delay_s,
-        "clock_ppm": round(ppm, 4),
+        "output": one.name, "f_hz": listed(one.f_hz, 3), "magnitude_db": listed(one.magnitude_db),
+        "phase_deg": listed(one.phase_deg, 1), "delay_s": one.delay_s, "clock_ppm": round(ppm, 4),
         "polarity": one.polarity,
         "distortion": {
-            "f_hz": _list(d.f_hz, 3),
-            "h2_db": _list(order[2]),
-            "h3_db": _list(order[3]),
-            "thd_db": _list(d.thd_db),
+            "f_hz": listed(d.f_hz, 3), "h2_db": listed(order[2]), "h3_db": listed(order[3]), "thd_db": listed(d.thd_db),
         },
-        "snr_db": _list(one.snr_db),
+        "snr_db": listed(one.snr_db),
         "decay": [{"f_hz": round(f, 1), "t60_s": None if t is None else round(t, 3)} for f, t in one.decay],
-    }
-
-
-def _list(values: Any, places: int = 2) -> list[float | None]:
-    return [round(float(v), places) if np.isfinite(v) else None for v in values]
+    }  # fmt: skip
 
 
 def band_means(made: TakeRead) -> tuple[tuple[str, ...], list[tuple[float | None, ...]]]:
@@ -130,12 +119,11 @@ def fitted_quantity(quantity: Quantity, unit: str) -> Fitted:
 
 def kept_motor(made: Jig, table: MotorTable | None) -> dict[str, str | float | None]:
     """Keys of the speaker's `motor` and what goes there; None takes out what would contradict it."""
-    m, found = made.motor, {}
-    for name, unit in (("Re", "ohm"), ("fs", "Hz")):
-        found[name] = _written(getattr(m, name), unit)
-    kept: dict[str, str | float | None] = dict(found)
-    kept["Qms"], kept["Qes"] = float(f"{m.Qms.value:.4g}"), float(f"{m.Qes.value:.4g}")
-    kept["Le"], kept["n"] = f"{1e3 * m.inductance():.4g} mH", float(f"{m.n.value:.3g}")
+    m = made.motor
+    kept: dict[str, str | float | None] = {
+        "Re": _written(m.Re, "ohm"), "fs": _written(m.fs, "Hz"), "Qms": float(f"{m.Qms.value:.4g}"),
+        "Qes": float(f"{m.Qes.value:.4g}"), "Le": f"{1e3 * m.inductance():.4g} mH", "n": float(f"{m.n.value:.3g}"),
+    }  # fmt: skip
     gone = list(_FOLLOW)
     if made.suspension is not None:
         s = made.suspension.Vas
@@ -153,13 +141,9 @@ def _written(x: Fitted, unit: str) -> str:
 
 def columns_of(made: Jig) -> str:
     """The curve as plain columns: Hz, ohm, degrees."""
-    rows = ["# impedance in free air, over a known resistor: Hz, ohm, degrees"]
-    z = made.curve.z
-    rows += [
-        f"{f:.3f} {size:.4f} {turn:.3f}"
-        for f, size, turn in zip(made.curve.f_hz, np.abs(z), np.degrees(np.angle(z)), strict=True)
-    ]
-    return "\n".join(rows) + "\n"
+    columns = zip(made.curve.f_hz, np.abs(made.curve.z), np.degrees(np.angle(made.curve.z)), strict=True)
+    rows = "".join(f"{f:.3f} {size:.4f} {turn:.3f}\n" for f, size, turn in columns)
+    return "# impedance in free air, over a known resistor: Hz, ohm, degrees\n" + rows
 
 
 def jig_json(made: Jig) -> dict[str, Any]:
@@ -171,9 +155,8 @@ def jig_json(made: Jig) -> dict[str, Any]:
         return {"value": x.value, "u": x.u}
 
     return {
-        "f_hz": [round(float(f), 3) for f in made.curve.f_hz],
-        "impedance_ohm": [round(float(v), 4) for v in np.abs(z)],
-        "phase_deg": [round(float(v), 2) for v in np.degrees(np.angle(z))],
+        "f_hz": listed(made.curve.f_hz, 3), "impedance_ohm": listed(np.abs(z), 4),
+        "phase_deg": listed(np.degrees(np.angle(z))),
         "motor": {
             "Re_ohm": one(m.Re), "fs_hz": one(m.fs), "Qms": one(m.Qms), "Qes": one(m.Qes), "Qts": one(m.Qts),
             "Le_h": m.inductance(), "n": one(m.n), "misfit": m.misfit,

@@ -238,9 +238,7 @@ def takes_of(proof: Proof | None, stage: str = "", seat: str = "", *, tuned: boo
 
 
 def settings_of(job: Job, prediction: Prediction | None, group: ReadingGroup, wish: TuneTable | None = None) -> Tuned:
-    """Delays, levels and filters toward the job's target, within what the prediction leaves.
-    InputError: recordings that cannot be set by.
-    """
+    """Delays, levels and filters toward the job's target, within what the prediction leaves."""
     wish = wish or job.file.tune
     plain = FilterLimits()
     limits = FilterLimits(

@@ -59,14 +59,10 @@ def loudest_chart(made: Prediction, seat: int = 0) -> Chart:
     top = 10 * ceil(max(line[_SHOWN].max() for line in loud) / 10)
     return Chart(
         f"Loudest at the {made.cabin.seats[seat]} seat, stage by stage",
-        "a sine at a time, one volume for all of a stage, up to the first limit: clipping, excursion, heat",
-        "dB",
-        tuple(
-            Series(one.title, F_HZ, line, look=n) for n, (one, line) in enumerate(zip(made.stages, loud, strict=True))
-        ),
-        low=top - 60.0,
-        high=float(top),
-    )
+        "a sine at a time, one volume for all of a stage, up to the first limit: clipping, excursion, heat", "dB",
+        tuple(Series(one.title, F_HZ, line, look=n) for n, (one, line) in enumerate(zip(made.stages, loud, strict=True))),
+        low=top - 60.0, high=float(top),
+    )  # fmt: skip
 
 
 def excursion_chart(made: Prediction, one: PlayedStage, system: str = "metric") -> Chart:
@@ -86,11 +82,9 @@ def excursion_chart(made: Prediction, one: PlayedStage, system: str = "metric") 
     return Chart(
         f"{one.title}: excursion",
         f"one way, where the seat hears {one.level_db:g} dB from 200 Hz to 2 kHz, a sine at each frequency",
-        unit,
-        tuple(Series(name, F_HZ, line, look=n) for n, (name, line) in enumerate(_told_apart(lines))),
-        high_hz=1000.0,
-        low=0.0,
-    )
+        unit, tuple(Series(name, F_HZ, line, look=n) for n, (name, line) in enumerate(_told_apart(lines))),
+        high_hz=1000.0, low=0.0,
+    )  # fmt: skip
 
 
 def impedance_chart(one: PlayedStage) -> Chart:

@@ -10,12 +10,11 @@ import numpy as np
 from backwave.acoustics import Air
 from backwave.assess.inputs.enclosures import box_mount
 from backwave.assess.json import finding_json
-from backwave.assess.sound.results import F_HZ, PlayedStage, Prediction
+from backwave.assess.sound.results import F_HZ, Prediction, listed
 from backwave.assumptions import Assumed, Ledger
 from backwave.errors import InputError, MissingError
 from backwave.finding import PRACTICE, Check, Finding
 from backwave.job import Job, best_mm
-from backwave.network.element import Complex, Real
 from backwave.notation.crossover import Branch, write_branch
 from backwave.power.speaker_cable import arrangements
 from backwave.sound.box import Carcass, carcass, driver_volume, fits_inside
@@ -71,9 +70,7 @@ def design_network(
     made: Prediction, path: str, kind: Kind, f_hz: float, alignment: str = "BW2", series: str = "E12",
     pad_db: float = 0.0, with_zobel: bool = False, stage: str = "", wire_m: float = 1.0e-3,
 ) -> DesignedNetwork:  # fmt: skip
-    """A network for a path: the textbook's, and what this driver in this place makes of it.
-    InputError: no such path or stage, or a network that cannot be.
-    """
+    """A network for a path: the textbook's, and what this driver in this place makes of it."""
     label, load, source_ohm, source_v, lowest = _load(made, path, stage)
     unit = load.unit
     rated = unit.nominal_ohm
@@ -90,23 +87,16 @@ def design_network(
         if unit.le_henry <= 0:
             raise MissingError(f"{label} has no Le, so there is no Zobel for it", "Add Le to the driver's motor")
         branches = (*branches, zobel(unit.driver.Re, unit.le_henry, series))
-    z = _impedance(load)
+    # of the driver where it is mounted, without parts before it
+    z = channel_response(F_HZ, 0.0, (Load(unit, load.mount),), spread=False).z
     real = made_of(branches, z, F_HZ, side, source_ohm, down)  # type: ignore[arg-type]  # one of two words
     stress = stress_of(real, branches, source_v)
     seen = np.abs(real.solution.v("out") / -real.solution.i("source"))
     # behind a capacitor a rated load is not in parallel with anything: the impedance alone is judged
     on_source = load_check(F_HZ, seen, None, lowest)
-    return DesignedNetwork(
-        label,
-        kind,
-        branches,
-        made_of(on_resistor, complex(rated), F_HZ, side, source_ohm, down),  # type: ignore[arg-type]  # one of two words
-        real,
-        rated,
-        stress,
-        source_v,
-        (*(part_check(s) for s in stress), *(() if on_source is None else (on_source,))),
-    )
+    ideal = made_of(on_resistor, complex(rated), F_HZ, side, source_ohm, down)  # type: ignore[arg-type]  # likewise
+    checks = (*(part_check(s) for s in stress), *(() if on_source is None else (on_source,)))
+    return DesignedNetwork(label, kind, branches, ideal, real, rated, stress, source_v, checks)
 
 
 def _load(made: Prediction, path: str, stage: str) -> tuple[str, Load, float, float, float | None]:
@@ -119,17 +109,8 @@ def _load(made: Prediction, path: str, stage: str) -> tuple[str, Load, float, fl
                 channel = one.plan[voice.channel]
                 output = channel.outputs.on
                 return voice.label, one.path(voice).load, output.resistance, output.clip_v, output.lowest_load
-    raise InputError("path", path, ", ".join(_labels(stages)))
-
-
-def _labels(stages: list[PlayedStage]) -> list[str]:
-    return list(dict.fromkeys(voice.label for one in stages for voice in one.voices))
-
-
-def _impedance(load: Load) -> Complex:
-    """Of the driver where it is mounted, without parts before it."""
-    bare = Load(load.unit, load.mount)
-    return channel_response(F_HZ, 0.0, (bare,), spread=False).z
+    labels = dict.fromkeys(voice.label for one in stages for voice in one.voices)
+    raise InputError("path", path, ", ".join(labels))
 
 
 def lowest_load(made: Prediction, path: str, stage: str = "") -> float | None:
@@ -138,7 +119,7 @@ def lowest_load(made: Prediction, path: str, stage: str = "") -> float | None:
 
 
 def design_box(job: Job, box: str) -> DesignedBox:
-    """Sizes and cuts of a box of the job. InputError: no such box, or sizes that cannot be."""
+    """Sizes and cuts of a box of the job."""
     known = {one.id: one for one in job.file.box}
     if box not in known:
         raise InputError("box", box, ", ".join(known) or "there is none yet: add a [[box]]")
@@ -169,18 +150,9 @@ def design_box(job: Job, box: str) -> DesignedBox:
         frame = best_mm(speaker.frame) * 1e-3
     mount = box_mount(table, Ledger())
     length = mount.length(Air()) if mount.port is not None else 0.0
-    built = carcass(
-        table.volume.to("m3"),
-        panel,
-        (
-            None if table.width is None else table.width.to("m"),
-            None if table.height is None else table.height.to("m"),
-            None if table.depth is None else table.depth.to("m"),
-        ),
-        room,
-        0.0 if mount.port is None else mount.port.area,
-        length,
-    )
+    width, height, deep = (None if x is None else x.to("m") for x in (table.width, table.height, table.depth))
+    port_area = 0.0 if mount.port is None else mount.port.area
+    built = carcass(table.volume.to("m3"), panel, (width, height, deep), room, port_area, length)
     hole = 0.0 if speaker is None or speaker.cutout is None else best_mm(speaker.cutout) * 1e-3
     check = fits_inside(built, frame, depth, length, hole=hole) if frame and depth else None
     return DesignedBox(box, built, check, tuple(assumed), length)
@@ -190,25 +162,18 @@ def coils_json(count: int, ohm: float, lowest_ohm: float | None) -> list[dict[st
     """Every way to wire equal coils, with the load each makes and whether the amplifier allows it."""
     return [
         {
-            "in_series": s,
-            "in_parallel": p,
-            "load_ohm": round(made, 3),
+            "in_series": s, "in_parallel": p, "load_ohm": round(made, 3),
             "allowed": None if lowest_ohm is None else made >= 0.95 * lowest_ohm,
         }
         for s, p, made in arrangements(count, ohm)
-    ]
+    ]  # fmt: skip
 
 
 def network_json(one: DesignedNetwork) -> dict[str, Any]:
     """A designed network as JSON."""
     return {
-        "path": one.path,
-        "kind": one.kind,
-        "network": list(one.written),
-        "load_ohm": one.load_ohm,
-        "ideal": _made_json(one.ideal),
-        "real": _made_json(one.real),
-        "source_v": round(one.source_v, 3),
+        "path": one.path, "kind": one.kind, "network": list(one.written), "load_ohm": one.load_ohm,
+        "ideal": _made_json(one.ideal), "real": _made_json(one.real), "source_v": round(one.source_v, 3),
         "findings": [finding_json(Finding(check, one.path)) for check in one.checks],
         "stress": [
             {
@@ -222,16 +187,8 @@ def network_json(one: DesignedNetwork) -> dict[str, Any]:
 
 
 def _made_json(made: NetworkResponse) -> dict[str, Any]:
-    def listed(values: Real) -> list[float]:
-        return [round(float(v), 2) for v in values]
-
     return {
-        "f_hz": [round(float(f), 3) for f in made.f_hz],
-        "level_db": listed(made.level),
-        "low_db": listed(made.low),
-        "high_db": listed(made.high),
-        "reached_hz": None if made.reached_hz is None else round(made.reached_hz, 1),
-        "down_db": made.down_db,
-        "least_ohm": round(made.least_ohm, 3),
-        "least_at_hz": round(made.least_at_hz, 1),
-    }
+        "f_hz": listed(made.f_hz, 3), "level_db": listed(made.level), "low_db": listed(made.low),
+        "high_db": listed(made.high), "reached_hz": None if made.reached_hz is None else round(made.reached_hz, 1),
+        "down_db": made.down_db, "least_ohm": round(made.least_ohm, 3), "least_at_hz": round(made.least_at_hz, 1),
+    }  # fmt: skip

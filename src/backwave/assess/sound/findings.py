@@ -85,12 +85,9 @@ def tweeter_at_clip(channel: PlannedChannel, path: PlannedPath, load: LoadRespon
     unit, clip_v, gain = path.load.unit, channel.outputs.on.clip_v, filters_gain(channel)
     heard = (F_HZ >= 20) & (F_HZ <= 20_000)
     volts = program_share(F_HZ, np.abs(load.volts) * gain) * clip_v
-    return AtClip(
-        1e3 * clip_v * float((load.excursion * gain)[heard].max()),
-        None if unit.x_max is None else 1e3 * unit.x_max,
-        volts**2 / unit.nominal_ohm,
-        unit.power_w,
-    )
+    travel = 1e3 * clip_v * float((load.excursion * gain)[heard].max())
+    x_max = None if unit.x_max is None else 1e3 * unit.x_max
+    return AtClip(travel, x_max, volts**2 / unit.nominal_ohm, unit.power_w)
 
 
 def guarded_tweeters(stage: Solved) -> Mapping[tuple[str, str], bool]:
@@ -123,12 +120,11 @@ def stage_findings(engine: SoundEngine, stage: StageTable, played: PlayedStage) 
         check = load_check(F_HZ, np.abs(seen), together, channel.outputs.on.lowest_load, part)
         if check is not None:
             yield Finding(check, stage.id)
-        yield Finding(
-            clip_check(F_HZ, np.abs(drive) * gain, channel.outputs.on.clip_v, played.level_db, part), stage.id
-        )
+        clips = clip_check(F_HZ, np.abs(drive) * gain, channel.outputs.on.clip_v, played.level_db, part)
+        yield Finding(clips, stage.id)
     for voice in played.voices:
         path, load = played.path(voice), played.channels[voice.channel].loads[voice.load]
-        volts, unit, part = (np.abs(played.drives[voice.channel]) * gain, path.load.unit, voice.name.replace("/", "-"))
+        volts, unit, part = np.abs(played.drives[voice.channel]) * gain, path.load.unit, voice.name.replace("/", "-")
         if unit.x_max is not None and unit.kind != "tweeter":
             yield Finding(excursion_check(F_HZ, load.excursion * volts, unit.x_max, played.level_db, part), stage.id)
         if load.port_speed is not None:
@@ -139,7 +135,7 @@ def stage_findings(engine: SoundEngine, stage: StageTable, played: PlayedStage) 
     for box in engine.job.file.box:
         inside = next((p.load.unit for c in played.plan for p in c.paths if p.path.box == box.id), None)
         if inside is not None and box.kind == "closed":
-            yield Finding(_parted(box_check(closed_box(inside.driver, box.volume.to("m3"))), box.id), stage.id)
+            yield Finding(replace(box_check(closed_box(inside.driver, box.volume.to("m3"))), part=box.id), stage.id)
 
 
 def _joined(engine: SoundEngine, played: PlayedStage) -> dict[int, list[int]]:
@@ -164,10 +160,10 @@ def _twice(stage: StageTable, played: PlayedStage) -> Iterator[Finding]:
             names = (("name", name, ""), ("outputs", " and ".join(sorted(outputs)), ""))
             said = "{name} is reached by {outputs}: two drivers are reckoned with; on one driver these outputs destroy each other"
             remedy = "Are there two such drivers? If not, delete the path that is not wired"
-            yield Finding(
-                Check("wire.channel", "caution", Message(said, names), remedy=Message(remedy, names), sources=(PRACTICE,), key="path", part=name.replace("/", "-")),
-                stage.id,
-            )  # fmt: skip
+            yield Finding(Check(
+                "wire.channel", "caution", Message(said, names), remedy=Message(remedy, names), sources=(PRACTICE,),
+                key="path", part=name.replace("/", "-"),
+            ), stage.id)  # fmt: skip
 
 
 def _tweeters(engine: SoundEngine, stage: StageTable, played: PlayedStage) -> Iterator[Finding]:
@@ -185,18 +181,10 @@ def _tweeters(engine: SoundEngine, stage: StageTable, played: PlayedStage) -> It
             capacitor = 1 / inverse if inverse else None
             at_clip = tweeter_at_clip(channel, path, played.channels[voice.channel].loads[voice.load])
             corner = corner_hz(path.path.filters)
-            check = tweeter_check(
-                unit.driver.fs, unit.nominal_ohm, capacitor, corner, at_clip, any(f < inf for f in kept)
-            )
+            hidden = any(f < inf for f in kept)
+            check = tweeter_check(unit.driver.fs, unit.nominal_ohm, capacitor, corner, at_clip, hidden)
             found.setdefault(voice.label, {})[voice.name] = check
     for label, by_side in found.items():
-        checks = list(by_side.values())
-        if len({(one.verdict, one.title.template) for one in checks}) == 1:
-            yield Finding(_parted(checks[0], label.replace("/", "-")), stage.id)
-        else:
-            for name, check in by_side.items():
-                yield Finding(_parted(check, name.replace("/", "-")), stage.id)
-
-
-def _parted(check: Check, part: str) -> Check:
-    return replace(check, part=part)
+        alike = len({(one.verdict, one.title.template) for one in by_side.values()}) == 1
+        for name, check in [(label, next(iter(by_side.values())))] if alike else by_side.items():
+            yield Finding(replace(check, part=name.replace("/", "-")), stage.id)

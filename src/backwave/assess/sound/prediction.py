@@ -16,11 +16,12 @@ from backwave.assess.inputs.enclosures import WhatIf
 from backwave.assess.names import names_of
 from backwave.assess.sound.engine import SoundEngine, play, turned
 from backwave.assess.sound.findings import stage_findings
-from backwave.assess.sound.results import BANDS, DRIVE_V, F_HZ, Comparison, PlayedStage, Prediction, volume_db
+from backwave.assess.sound.results import BANDS, DRIVE_V, F_HZ, Comparison, PlayedStage, Prediction, listed, volume_db
 from backwave.finding import Message, words
 from backwave.job.signal_chain import StageTable
+from backwave.network.element import Real
 from backwave.notation.crossover import Branch, CrossoverPart
-from backwave.sound.stage import BandDifference, Difference, Relief, band_difference, difference, relief
+from backwave.sound.stage import BandDifference, Difference, Relief, Voice, band_difference, difference, relief
 
 
 def comparisons(engine: SoundEngine, played: tuple[PlayedStage, ...]) -> Iterator[Comparison]:
@@ -50,9 +51,15 @@ def _against(before: PlayedStage, after: PlayedStage) -> Comparison:
     )
 
 
+def _played(engine: SoundEngine, stage: StageTable, what_if: WhatIf) -> PlayedStage:
+    """A stage that plays already, otherwise."""
+    made = play(engine, stage, what_if)
+    assert made is not None
+    return made
+
+
 def _ring(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Comparison:
-    without = play(engine, stage, WhatIf(ring=False))
-    assert without is not None
+    without = _played(engine, stage, WhatIf(ring=False))
     title = Message("{stage}: what the foam ring is worth", (("stage", one.title, ""),))
     return Comparison(f"ring@{one.id}", "ring", title, one.id, one.id, *_levels(without, one))
 
@@ -60,8 +67,7 @@ def _ring(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Compariso
 def _high_pass(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Iterator[Comparison]:
     if not any(f.kind == "high-pass" for channel in one.plan for f in channel.chain.filters):
         return
-    without = play(engine, stage, WhatIf(high_pass=False))
-    assert without is not None
+    without = _played(engine, stage, WhatIf(high_pass=False))
     title = Message("{stage}: what the high-pass relieves", (("stage", one.title, ""),))
     yield Comparison(
         f"high-pass@{one.id}", "high-pass", title, one.id, one.id, *_levels(without, one), _reliefs(without, one)
@@ -84,8 +90,7 @@ def _capacitor(
         if path.load.passive == bare or seen in told:
             continue
         told.add(seen)
-        alone = play(engine, stage, WhatIf(networks=((label, bare),)))
-        assert alone is not None
+        alone = _played(engine, stage, WhatIf(networks=((label, bare),)))
         title = Message(
             "{stage}: the new network on {place}, against the factory's {c} alone",
             (("stage", one.title, ""), ("place", place.opening.name or place.opening.id, ""), ("c", farad * 1e6, "uF")),
@@ -100,17 +105,14 @@ def _levels(before: PlayedStage, after: PlayedStage) -> tuple[Difference, tuple[
 
 def _reliefs(before: PlayedStage, after: PlayedStage) -> tuple[tuple[str, Relief], ...]:
     """Drivers that both have, for the same drive."""
-    at = {voice.name: voice for voice in before.voices}
-    found = []
-    for voice in after.voices:
-        if voice.name in at:
-            first = at[voice.name]
-            x = [
-                played.channels[v.channel].loads[v.load].excursion * np.abs(played.drives[v.channel])
-                for played, v in ((before, first), (after, voice))
-            ]
-            found.append((voice.name, relief(F_HZ, x[0], x[1])))
-    return tuple(found)
+
+    def moved(played: PlayedStage, voice: Voice) -> Real:
+        drive = np.abs(played.drives[voice.channel])
+        return played.channels[voice.channel].loads[voice.load].excursion * drive
+
+    first = {voice.name: moved(before, voice) for voice in before.voices}
+    own = [(voice.name, moved(after, voice)) for voice in after.voices if voice.name in first]
+    return tuple((name, relief(F_HZ, first[name], travel)) for name, travel in own)
 
 
 def prediction(engine: SoundEngine) -> Prediction:
@@ -134,39 +136,30 @@ def prediction_json(made: Prediction) -> dict[str, Any]:
     """The document of `predict --json`."""
     return {
         "stages": [_stage(made, one) for one in made.stages],
-        "comparisons": [_comparison(one, made) for one in made.worth],
+        "comparisons": [_comparison(one, made.cabin.seats) for one in made.worth],
     }
 
 
 def _stage(made: Prediction, one: PlayedStage) -> dict[str, Any]:
-    seats, levels = made.cabin.seats, one.levels
-    f = _list(F_HZ, 3)
+    levels, f = one.levels, listed(F_HZ, 3)
+    heard = (F_HZ >= 20) & (F_HZ <= 20000)
     return {
-        "id": one.id,
-        "title": one.title,
-        "f_hz": f,
-        "drive_v": DRIVE_V,
+        "id": one.id, "title": one.title, "f_hz": f, "drive_v": DRIVE_V,
         "seats": {
             seat: {
-                "spl_db": _list(levels.level[k]),
-                "low_db": _list(levels.low[k]),
-                "high_db": _list(levels.high[k]),
-                "loudest_db": _list(levels.level[k] + one.loud.gain_db),
-                "loudest_engine_off_db": _list(levels.level[k] + one.loud_off.gain_db),
+                "spl_db": listed(levels.level[k]), "low_db": listed(levels.low[k]), "high_db": listed(levels.high[k]),
+                "loudest_db": listed(levels.level[k] + one.loud.gain_db),
+                "loudest_engine_off_db": listed(levels.level[k] + one.loud_off.gain_db),
             }
-            for k, seat in enumerate(seats)
+            for k, seat in enumerate(made.cabin.seats)
         },
         "beyond_model": [bool(b) for b in levels.beyond],
-        "paths": [_path(one, voice, seats) for voice in one.voices],
+        "paths": [_path(one, voice, made.cabin.seats) for voice in one.voices],
         "channels": [
             {
-                "source": c.source,
-                "channel": c.channel,
-                "side": c.side,
-                "impedance_ohm": _list(np.abs(solved.z), 3),
-                "phase_deg": _list(np.degrees(np.angle(solved.z))),
-                "least_ohm": round(float(np.abs(solved.z[(F_HZ >= 20) & (F_HZ <= 20000)]).min()), 3),
-                "clip_v": round(c.outputs.on.clip_v, 3),
+                "source": c.source, "channel": c.channel, "side": c.side,
+                "impedance_ohm": listed(np.abs(solved.z), 3), "phase_deg": listed(np.degrees(np.angle(solved.z))),
+                "least_ohm": round(float(np.abs(solved.z[heard]).min()), 3), "clip_v": round(c.outputs.on.clip_v, 3),
             }
             for c, solved in zip(one.plan, one.channels, strict=True)
         ],
@@ -175,33 +168,25 @@ def _stage(made: Prediction, one: PlayedStage) -> dict[str, Any]:
             for k, (name, cause) in enumerate(zip(one.loud.voice, one.loud.cause, strict=True))
         ],
         "volume_db": round(volume_db(one), 2),
-    }
+    }  # fmt: skip
 
 
-def _path(one: PlayedStage, voice: Any, seats: tuple[str, ...]) -> dict[str, Any]:
+def _path(one: PlayedStage, voice: Voice, seats: tuple[str, ...]) -> dict[str, Any]:
     path, load = one.path(voice), one.channels[voice.channel].loads[voice.load]
     drive = np.abs(one.drives[voice.channel])
     return {
-        "id": voice.name,
-        "opening": path.path.opening,
-        "box": path.path.box,
-        "side": path.side,
-        "speaker": path.path.speaker,
-        "excursion_mm": _list(load.excursion * drive * 1e3, 5),
-        "current_a": _list(load.current * drive, 5),
-        "port_speed_m_s": None if load.port_speed is None else _list(load.port_speed * drive, 4),
-        "alone_db": {seat: _list(one.levels.alone[voice.name][k]) for k, seat in enumerate(seats)},
-    }
+        "id": voice.name, "opening": path.path.opening, "box": path.path.box, "side": path.side,
+        "speaker": path.path.speaker, "excursion_mm": listed(load.excursion * drive * 1e3, 5),
+        "current_a": listed(load.current * drive, 5),
+        "port_speed_m_s": None if load.port_speed is None else listed(load.port_speed * drive, 4),
+        "alone_db": {seat: listed(one.levels.alone[voice.name][k]) for k, seat in enumerate(seats)},
+    }  # fmt: skip
 
 
-def _comparison(one: Comparison, made: Prediction) -> dict[str, Any]:
-    seats = made.cabin.seats
+def _comparison(one: Comparison, seats: tuple[str, ...]) -> dict[str, Any]:
+    curve = one.curve
     return {
-        "id": one.id,
-        "kind": one.kind,
-        "title": words(one.title),
-        "before": one.before,
-        "after": one.after,
+        "id": one.id, "kind": one.kind, "title": words(one.title), "before": one.before, "after": one.after,
         "bands": [
             {
                 "band": name, "from_hz": b.low_hz, "to_hz": b.high_hz,
@@ -216,26 +201,19 @@ def _comparison(one: Comparison, made: Prediction) -> dict[str, Any]:
             }
             for name, r in one.reliefs
         ],
-        "seats": {}
-        if one.curve is None
-        else {
+        "seats": {} if curve is None else {
             seat: {
-                "difference_db": _list(one.curve.delta[k]),
-                "low_db": _list(one.curve.low[k]),
-                "high_db": _list(one.curve.high[k]),
+                "difference_db": listed(curve.delta[k]), "low_db": listed(curve.low[k]),
+                "high_db": listed(curve.high[k]),
             }
             for k, seat in enumerate(seats)
         },
     }  # fmt: skip
 
 
-def _list(values: Any, places: int = 2) -> list[float | None]:
-    return [round(float(v), places) if np.isfinite(v) else None for v in values]
-
-
 def band_levels(made: Prediction) -> tuple[tuple[str, ...], list[tuple[str, list[tuple[float, float]], float, str]]]:
-    """Levels of each stage at the first seat by band, the loudest in the mid-bass, and what holds it back there.
-    Returns (names of the bands, rows of (title, (level, half of the 95 % band) dB.
+    """Names of the bands, and of each stage its title, level and half of the 95 % band at the first seat by band, the
+    loudest in the mid-bass, and what holds it back there; dB.
     """
     rows = []
     for one in made.stages:

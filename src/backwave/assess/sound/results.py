@@ -6,6 +6,7 @@ Frequencies are `F_HZ`; levels dB re 20 uPa at the reference drive `DRIVE_V`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -128,3 +129,8 @@ def volume_db(played: PlayedStage) -> float:
     mid = (F_HZ >= 200) & (F_HZ <= 2000)
     mean = 10 * np.log10((10 ** (played.levels.level[0, mid] / 10)).mean())
     return played.level_db - float(mean)
+
+
+def listed(values: Any, places: int = 2) -> list[float | None]:
+    """Numbers for JSON, rounded; None for what is not finite."""
+    return [round(float(v), places) if np.isfinite(v) else None for v in values]
