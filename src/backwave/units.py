@@ -272,19 +272,8 @@ _US = {"mm": ("in", 3), "m": ("ft", 2), "cm": ("in", 2), "kg": ("lb", 2), "g": (
        "N": ("lbf", 1), "N m": ("lbf in", 1), "kPa": ("psi", 2), "mm2": ("in2", 2), "cm2": ("in2", 2), "L": ("in3", 0), "mm3": ("in3", 3),
        "m3": ("ft3", 1), "kg/m2": ("lb/ft2", 2), "mm/s": ("in/s", 1), "m2": ("ft2", 2), "cm3": ("in3", 2), "m/s2": ("ft/s2", 0)}  # fmt: skip
 _METRIC_PLACES = {
-    "N m": 2,
-    "mm": 1,
-    "deg": 1,
-    "N": 0,
-    "kg": 2,
-    "g": 0,
-    "degC": 0,
-    "%": 0,
-    "mm3": 0,
-    "kPa": 1,
-    "m": 2,
-    "L": 1,
-}
+    "N m": 2, "mm": 1, "deg": 1, "N": 0, "kg": 2, "g": 0, "degC": 0, "%": 0, "mm3": 0, "kPa": 1, "m": 2, "L": 1,
+}  # fmt: skip
 _SIGNS = {"deg": "°", "degC": "°C", "degF": "°F", "ohm": "Ω", "um": "µm", "uF": "µF", "uH": "µH", "us": "µs",
           "mm2": "mm²", "cm2": "cm²", "cm3": "cm³", "mm3": "mm³", "m/s2": "m/s²", "ft/s2": "ft/s²", "m2": "m²", "ft2": "ft²", "in2": "in²", "in3": "in³", "m3": "m³", "ft3": "ft³",
           "kg/m2": "kg/m²", "lb/ft2": "lb/ft²", "N m": "N·m", "lbf in": "lbf·in"}  # fmt: skip

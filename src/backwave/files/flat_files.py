@@ -138,18 +138,12 @@ def template_view(
             "Lay it on the metal: the line of dashes and dots has to lie on the edge of the hole; nothing is cut there."
         )
     return TemplateView(
-        job,
-        label,
-        side,
-        revision[:8],
-        cut_mm=tuple(_points(o) for o in cuts),
-        holes=tuple(holes),
-        mark_mm=tuple(marks),
-        engrave_mm=part.engrave,
+        job, label, side, revision[:8], cut_mm=tuple(_points(o) for o in cuts), holes=tuple(holes),
+        mark_mm=tuple(marks), engrave_mm=part.engrave,
         seen_from="seen from the cabin" if part.lies else "either face",
         notes=(f"{part.name}: {show(part.thickness_mm, 'mm', system)} thick", *notes),
         shown_mm=tuple((name, _points(o)) for name, o in part.shown),
-    )
+    )  # fmt: skip
 
 
 def _hole(part: FlatPart, x: float, y: float, diameter: float, use: HoleUse) -> TemplateHole:

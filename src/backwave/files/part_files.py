@@ -87,13 +87,10 @@ class _Bench:
         named = (("feature", fault.feature, ""), ("reason", fault.reason, ""))
         self.checks.append(
             Check(
-                code,
-                "stop",
-                Message("{feature} could not be made: {reason}", named),
-                remedy=Message("Change or leave out what it names, and make it again", named),
-                part=part,
+                code, "stop", Message("{feature} could not be made: {reason}", named),
+                remedy=Message("Change or leave out what it names, and make it again", named), part=part,
             )
-        )
+        )  # fmt: skip
 
 
 def drop_final(folder: Path, but: Iterable[str] = ()) -> None:

@@ -151,18 +151,9 @@ def loads(text: str, folder: Path | None = None, before: Job | None = None) -> J
         if not trace.u_given:
             notes.assumed.append(Assumed(f"{name}: u", trace.u_mm, "mm", "a careful trace; " + PRACTICE))
     return Job(
-        model,
-        folder,
-        digest.hexdigest(),
-        tuple(notes.assumed),
-        tuple(dict.fromkeys(notes.unused)),
-        tuple(notes.trade),
-        traces,
-        curves,
-        lines,
-        notes.kept,
-        gates_of(folder),
-    )
+        model, folder, digest.hexdigest(), tuple(notes.assumed), tuple(dict.fromkeys(notes.unused)),
+        tuple(notes.trade), traces, curves, lines, notes.kept, gates_of(folder),
+    )  # fmt: skip
 
 
 def _untouched(data: dict[str, Any], before: Job | None) -> dict[int, BaseModel]:

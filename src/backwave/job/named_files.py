@@ -154,12 +154,9 @@ def _read(text: str, name: str) -> Trace:
         ) from None
     sign = -1.0 if file.seen_from == "back" else 1.0
     return Trace(
-        tuple((sign * x, y) for x, y in file.outline),
-        tuple((sign * h.x, h.y, h.diameter) for h in file.holes),
-        file.u,
-        text,
-        "u" in file.model_fields_set,
-    )
+        tuple((sign * x, y) for x, y in file.outline), tuple((sign * h.x, h.y, h.diameter) for h in file.holes),
+        file.u, text, "u" in file.model_fields_set,
+    )  # fmt: skip
 
 
 MAX_BYTES = 10_000_000

@@ -131,12 +131,10 @@ def edited(tasks: Sequence[Task], edits: Iterable[Edit]) -> tuple[Task, ...]:
             raise InputError(f"minutes of {edit.id}", edit.minutes, "more than 0, less than a week")
         old = held.get(edit.id) or Task(edit.id, edit.title or "", phase="of your own", minutes=15.0, source=OWN)
         new = replace(
-            old,
-            title=edit.title or old.title,
-            who=old.who if edit.who is None else edit.who,
+            old, title=edit.title or old.title, who=old.who if edit.who is None else edit.who,
             minutes=old.minutes if edit.minutes is None else edit.minutes,
             after=old.after if edit.after is None else edit.after,
-        )
+        )  # fmt: skip
         held[edit.id] = new if new == old else replace(new, source=OWN)
     return ordered(tuple(held.values()))
 

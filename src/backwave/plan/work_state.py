@@ -72,15 +72,11 @@ def standing(
         ended = [run.minutes for run in own if run.until]
         found.append(
             Standing(
-                task,
-                task.id in done,
-                tuple(name for name in task.after if name not in done),
-                tuple((words, (task.id, words) in gates) for words in task.gates),
-                task.drills and not consent,
-                own,
+                task, task.id in done, tuple(name for name in task.after if name not in done),
+                tuple((words, (task.id, words) in gates) for words in task.gates), task.drills and not consent, own,
                 (minutes or {}).get(task.id, round(sum(ended), 2) if ended else None),
             )
-        )
+        )  # fmt: skip
     return tuple(found)
 
 

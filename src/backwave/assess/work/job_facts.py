@@ -144,36 +144,21 @@ def _place(
     part = parts.get((one.subject, one.speaker.id))
     opening = None if one.place is None else one.place.opening
     return PlaceFact(
-        name,
-        result.names.get(one.subject, one.subject),
-        "box" if opening is None else opening.zone,
-        one.speaker.name or one.speaker.id,
-        tuple(dict.fromkeys(again)),
-        () if part is None else (part.id,),
-        one.speaker.kind == "tweeter",
-        bool(one.path is not None and one.path.network),
+        name, result.names.get(one.subject, one.subject), "box" if opening is None else opening.zone,
+        one.speaker.name or one.speaker.id, tuple(dict.fromkeys(again)), () if part is None else (part.id,),
+        one.speaker.kind == "tweeter", bool(one.path is not None and one.path.network),
         None if opening is None or not opening.fixings else len(opening.fixings),
-    )
+    )  # fmt: skip
 
 
 def _part(part: PartOrder, gasket: bool, fumes: str, kept: Kept) -> PartFact:
     inserts = [t for t in part.spec.threads if t.kind == "insert"]
     return PartFact(
-        part.id,
-        part.label,
-        "sheet" if isinstance(part.how, SheetStock) else "print",
-        part.material.name,
-        fumes,
-        _print_min(part, kept),
-        len(inserts),
-        inserts[0].size if inserts else "",
-        part.ring is not None,
-        gasket,
-        part.stand_in is not None,
-        len(part.how.layers_mm) if isinstance(part.how, SheetStock) else 0,
-        not part.final,
+        part.id, part.label, "sheet" if isinstance(part.how, SheetStock) else "print", part.material.name, fumes,
+        _print_min(part, kept), len(inserts), inserts[0].size if inserts else "", part.ring is not None, gasket,
+        part.stand_in is not None, len(part.how.layers_mm) if isinstance(part.how, SheetStock) else 0, not part.final,
         part.mark,
-    )
+    )  # fmt: skip
 
 
 def _entry(part: PartOrder, kept: Kept) -> Mapping[str, Any]:

@@ -35,16 +35,13 @@ HALF = re.compile("[\ud800-\udfff]")
 PHOTO = re.compile(r"photos/[A-Za-z0-9_][A-Za-z0-9_.-]{0,80}")
 _STAMP: dict[str, type] = {"key": str, "when": str, "by": str, "over": tuple}
 KINDS: dict[str, dict[str, type]] = {
-    "tick": {"done": bool, "minutes": float},
-    "gate": {"part": str, "done": bool},
-    "time": {"part": str, "go": bool},
+    "tick": {"done": bool, "minutes": float}, "gate": {"part": str, "done": bool}, "time": {"part": str, "go": bool},
     "task": {"title": str, "who": str, "minutes": float, "after": tuple, "drop": bool},
     "item": {"have": bool, "price": object},
     "note": {"text": str, "about": str, "place": str, "count": int, "clips": int, "photos": tuple},
-    "refit": {"done": bool, "count": int, "clips": int},
-    "consent": {"given": bool, "who": str, "text": str},
+    "refit": {"done": bool, "count": int, "clips": int}, "consent": {"given": bool, "who": str, "text": str},
     "back": {"done": bool},
-}
+}  # fmt: skip
 _NEEDED = {"gate": ("part",), "time": ("part",)}
 _SAID_AS = {str: "a text", float: "a number", int: "a whole number", bool: "true or false", tuple: "a list of texts"}
 

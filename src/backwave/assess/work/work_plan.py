@@ -39,69 +39,55 @@ def work_findings(
     torn: Iterable[str] = (),
 ) -> tuple[Finding, ...]:
     """What is odd, worst first."""
+    titles = {row.task.id: row.task.title for row in rows}
     found = [
-        *_uneven(rows, done, names),
-        *(_early(row, rows) for row in rows if row.early),
-        *(_disagree(one, rows) for one in done.disputes),
-        *_missing_photos(done, photos),
-        *_gone(gone),
-        *_torn(torn),
-    ]
+        *_uneven(rows, done, names), *(_early(row, titles) for row in rows if row.early),
+        *(_disagree(one, titles) for one in done.disputes),
+        *(_missing(*named) for named in _pictures(done) if photos is not None and named[1] not in photos),
+        *(_gone(name) for name in gone), *(_torn(file) for file in torn),
+    ]  # fmt: skip
     return tuple(sorted(found, key=lambda finding: -VERDICTS.index(finding.check.verdict)))
+
+
+def _odd(code: str, subject: str, title: str, remedy: str, said: Mapping[str, str], **more: Any) -> Finding:
+    quantities = tuple((name, value, "") for name, value in said.items())
+    check = Check(code, "caution", Message(title, quantities), remedy=Message(remedy, quantities), **more)
+    return Finding(check, subject)
 
 
 def _uneven(rows: tuple[Standing, ...], done: Done, names: Mapping[str, str]) -> Iterable[Finding]:
     trimmed = {row.task.id for row in rows if row.done}
     for count in counts(done.steps):
-        over = count.whole or f"trim-{count.place}" in trimmed
-        if not over:
+        if not (count.whole or f"trim-{count.place}" in trimmed):
             continue
         where = names.get(count.place, count.place) or "The vehicle"
-        said = (("where", where, ""), ("out", str(count.out), ""), ("back", str(count.back), ""),
-                ("kind", _KIND[count.kind], ""))  # fmt: skip
-        check = Check(
-            "work.uneven",
-            "ok" if count.even else "caution",
-            Message("{where}: {out} {kind} came out and {back} went back", said),
-            float(count.back),
-            float(count.out),
-            remedy=None if count.even else Message(
-                "Look for the rest under the trim and on the seats before the vehicle moves; or mend the count"
-            ),
-            sources=(PRACTICE,),
-            part=count.kind,
+        found = _odd(
+            "work.uneven", count.place or "vehicle", "{where}: {out} {kind} came out and {back} went back",
+            "Look for the rest under the trim and on the seats before the vehicle moves; or mend the count",
+            {"where": where, "out": str(count.out), "back": str(count.back), "kind": _KIND[count.kind]},
+            value=float(count.back), limit=float(count.out), sources=(PRACTICE,), part=count.kind,
         )  # fmt: skip
-        yield Finding(check, count.place or "vehicle")
+        yield replace(found, check=replace(found.check, verdict="ok", remedy=None)) if count.even else found
 
 
-def _early(row: Standing, rows: tuple[Standing, ...]) -> Finding:
-    titles = {one.task.id: one.task.title for one in rows}
+def _early(row: Standing, titles: Mapping[str, str]) -> Finding:
     open_ = [titles.get(name, name) for name in row.waits]
     open_ += ["consent to drilling"] if row.consent else []
     open_ += [f"the line “{words}”" for words in row.unconfirmed]
-    said = (("title", row.task.title, ""), ("open", "; ".join(open_), ""))
-    return Finding(
-        Check(
-            "work.early", "caution", Message("Ticked although something before it is open: {title}", said),
-            remedy=Message("See to this first, or take the tick back: {open}", said), sources=(PRACTICE,),
-        ),
-        row.task.id,
+    return _odd(
+        "work.early", row.task.id, "Ticked although something before it is open: {title}",
+        "See to this first, or take the tick back: {open}", {"title": row.task.title, "open": "; ".join(open_)},
+        sources=(PRACTICE,),
     )  # fmt: skip
 
 
-def _disagree(one: Dispute, rows: tuple[Standing, ...]) -> Finding:
-    titles = {row.task.id: row.task.title for row in rows}
-    said = (
-        ("what", titles.get(one.id, one.id), ""),
-        ("counts", _told(one.counts.by, one.counts.when, dict(one.counts.fields)[one.field]), ""),
-        ("others", "; ".join(_told(w.by, w.when, dict(w.fields)[one.field]) for w in one.others), ""),
-    )
-    return Finding(
-        Check(
-            "work.disagree", "caution", Message("Two say different things of: {what}. {counts} counts, being later; {others} does not", said),
-            remedy=Message("Say once more what is so: that settles it"), part=f"{one.kind}-{one.field}",
-        ),
-        one.id,
+def _disagree(one: Dispute, titles: Mapping[str, str]) -> Finding:
+    counting, *others = (_told(word.by, word.when, dict(word.fields)[one.field]) for word in (one.counts, *one.others))
+    return _odd(
+        "work.disagree", one.id, "Two say different things of: {what}. {counts} counts, being later; {others} does not",
+        "Say once more what is so: that settles it",
+        {"what": titles.get(one.id, one.id), "counts": counting, "others": "; ".join(others)},
+        part=f"{one.kind}-{one.field}",
     )  # fmt: skip
 
 
@@ -111,46 +97,29 @@ def _told(by: str, when: str, value: object) -> str:
     return f"“{said}” ({by or 'somebody'}, {when.replace('T', ' ')[:16]})"
 
 
-def _missing_photos(done: Done, photos: Collection[str] | None) -> Iterable[Finding]:
-    if photos is None:
-        return
-    named = [(step.id, path) for step in done.steps for path in step.photos]
-    named += [(one.id, path) for one in done.condition for path in one.photos]
-    for id_, path in named:
-        if path not in photos:
-            yield Finding(
-                Check(
-                    "work.photo", "caution", Message("{path} is not there", (("path", path, ""),)),
-                    remedy=Message("It may still wait on the phone that took it: open the place Work there. Or put the file back"),
-                    part=path,
-                ),
-                id_,
-            )  # fmt: skip
+def _pictures(done: Done) -> list[tuple[str, str]]:
+    """Every picture that the log names, with what names it; pictures as paths inside the job folder."""
+    notes: list[Condition | TeardownStep] = [*done.condition, *done.steps]
+    return [(one.id, path) for one in notes for path in one.photos]
 
 
-def _gone(gone: Iterable[str]) -> Iterable[Finding]:
-    for name in gone:
-        yield Finding(
-            Check(
-                "work.gone", "caution",
-                Message("A change names the task “{name}”, which is not on the list any more", (("name", name, ""),)),
-                remedy=Message("Nothing is lost: it counts again when the job has that task again"),
-            ),
-            name,
-        )  # fmt: skip
+def _missing(id_: str, path: str) -> Finding:
+    remedy = "It may still wait on the phone that took it: open the place Work there. Or put the file back"
+    return _odd("work.photo", id_, "{path} is not there", remedy, {"path": path}, part=path)
 
 
-def _torn(files: Iterable[str]) -> Iterable[Finding]:
-    for name in files:
-        aside = "Look at what the file says, enter it again if it is missing in the list, then delete the file"
-        yield Finding(
-            Check(
-                "work.torn", "caution", Message("A row of the log was cut off by a crash; what is left of it is in {file}", (("file", name, ""),)),
-                remedy=Message("Allow writing in the job folder: the row is then set aside" if name == "log.toml" else aside),
-                part=name,
-            ),
-            "vehicle",
-        )  # fmt: skip
+def _gone(name: str) -> Finding:
+    title = "A change names the task “{name}”, which is not on the list any more"
+    return _odd(
+        "work.gone", name, title, "Nothing is lost: it counts again when the job has that task again", {"name": name}
+    )
+
+
+def _torn(file: str) -> Finding:
+    aside = "Look at what the file says, enter it again if it is missing in the list, then delete the file"
+    remedy = "Allow writing in the job folder: the row is then set aside" if file == "log.toml" else aside
+    title = "A row of the log was cut off by a crash; what is left of it is in {file}"
+    return _odd("work.torn", "vehicle", title, remedy, {"file": file}, part=file)
 
 
 @dataclass(frozen=True)
@@ -193,8 +162,7 @@ class Working:
     @property
     def pictures(self) -> tuple[str, ...]:
         """Every picture that the log names, as a path inside the job folder."""
-        steps = tuple(path for step in self.teardown for path in step.photos)
-        return (*(path for one in self.condition for path in one.photos), *steps)
+        return tuple(path for _, path in _pictures(self.done))
 
     @property
     def total(self) -> float | None:
@@ -221,13 +189,9 @@ def working(
     listed = checklist(facts_of(job, result, kept))
     edits, gone = _there(listed, done.edits)
     rows = standing(
-        edited(listed, edits),
-        {id_ for id_, tick in done.ticks.items() if tick.done},
-        done.gates,
-        done.consented,
-        done.runs,
-        {id_: tick.minutes for id_, tick in done.ticks.items() if tick.done and tick.minutes is not None},
-    )
+        edited(listed, edits), {id_ for id_, tick in done.ticks.items() if tick.done}, done.gates, done.consented,
+        done.runs, {id_: tick.minutes for id_, tick in done.ticks.items() if tick.done and tick.minutes is not None},
+    )  # fmt: skip
     items = shopping(
         wants_of(job, result, {part.id: mass_kg(part, kept) for part in result.parts}), done.have, done.prices
     )
@@ -287,21 +251,12 @@ def _plain(held: dict[str, Any]) -> dict[str, Any]:
 def shopping_table(items: tuple[Item, ...]) -> list[list[str]]:
     """The shopping list as rows of a table, its head first."""
     head = ["have", "group", "what", "size", "quantity", "unit", "price", "for", "source", "id"]
-    return [
-        head,
-        *(
-            [
-                "yes" if i.have else "",
-                i.group,
-                i.what,
-                i.size,
-                "as needed" if i.quantity is None else f"{i.quantity:.10g}",
-                i.unit or ("" if i.quantity is None else "pieces"),
-                "" if i.price is None else f"{i.price:.2f}",
-                "; ".join(i.why),
-                i.source,
-                i.id,
-            ]
-            for i in items
-        ),
-    ]
+    rows = [
+        [
+            "yes" if i.have else "", i.group, i.what, i.size, "as needed" if i.quantity is None else f"{i.quantity:.10g}",
+            i.unit or ("" if i.quantity is None else "pieces"), "" if i.price is None else f"{i.price:.2f}",
+            "; ".join(i.why), i.source, i.id,
+        ]
+        for i in items
+    ]  # fmt: skip
+    return [head, *rows]
