@@ -11,7 +11,7 @@ from backwave.part.features import Loop, radial_section
 from backwave.part.fit_gauge import cards
 from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
 from backwave.part.types import AdapterSpec, Material, Printer, RingSpec, SheetStock, StandInSpec, Zone
-from backwave.shape import Outline
+from backwave.shape import Outline, circle
 
 NOT_BUILT = frozenset({"fit.seat", "part.bed"})  # what cannot be built as it is meant: no reason overrides it
 
@@ -81,7 +81,8 @@ class PartOrder:
         shown = () if self.metal_hole is None else (("the hole in the metal, as measured", self.metal_hole),)
         found = [replace(flat, whose=_whose(self.spec), shown=shown) for flat in found]
         if self.ring is not None and self.final:
-            found.append(flat_ring(self.ring))
+            foam = flat_ring(self.ring)  # its holes are cut: nobody drills foam
+            found.append(replace(foam, cut=(*foam.cut, *(circle(d / 2.0, x, y) for x, y, d in foam.drill)), drill=()))
         if self.stand_in is not None:
             with suppress(BuildError):  # and the dummy's
                 found += cards(self.stand_in)
