@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backwave.assess.result import Assessment
-from backwave.finding import words, worst
+from backwave.finding import verdict_line, worst
 from backwave.job import Job, places
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def above(job: Job, result: Assessment) -> PlanView:
                 place.name,
                 None if at is None else (1000 * at[0], 1000 * at[1]),
                 worst([f.check.verdict for f in found]) if found else None,
-                (words(first.check.title, result.show) or "") if first is not None else "",
+                verdict_line(first.check, result.show) if first is not None else "",
                 facing=_FACING.get(place.side),
             )
         )
