@@ -126,6 +126,11 @@ class Quantity:
         return None if self.u is None else _scale(self.u, self.unit, unit)
 
 
+def in_unit(quantity: Quantity | None, unit: str) -> float | None:
+    """A quantity in a unit; None where nobody gave it."""
+    return None if quantity is None else quantity.to(unit)
+
+
 def an(kind: str) -> str:
     """A kind of quantity with its article."""
     return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"

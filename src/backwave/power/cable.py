@@ -55,12 +55,9 @@ def filled(run: CableRun) -> tuple[float, float, float, float, tuple[Assumed, ..
         "insulation", run.insulation_degc, INSULATION_DEGC, "degC", "plain PVC; better says so on its jacket"
     )
     ambient = take(
-        "ambient",
-        run.ambient_degc,
-        AMBIENT_DEGC,
-        "degC",
+        "ambient", run.ambient_degc, AMBIENT_DEGC, "degC",
         "floor of a parked vehicle in the sun (common trade practice)",
-    )
+    )  # fmt: skip
     if run.body:
         assumed.append(
             Assumed("body", BODY_OHM, "ohm", "a sound steel body between bare-metal points (common trade practice)")
@@ -233,17 +230,13 @@ def _choice(
     length, _, insulation, ambient, assumed = given
     tried = [
         SizeTried(
-            s.name,
-            s.area_mm2,
-            s.name.removeprefix("AWG ") if s.series == "awg" else "",
-            float(judged.loop[k, j]),
-            float(judged.drop[k, j]),
-            None if np.isnan(judged.degc[k, j]) else float(judged.degc[k, j]),
+            s.name, s.area_mm2, s.name.removeprefix("AWG ") if s.series == "awg" else "", float(judged.loop[k, j]),
+            float(judged.drop[k, j]), None if np.isnan(judged.degc[k, j]) else float(judged.degc[k, j]),
             float(judged.stands[k, j]),
             tuple(why for why, bad in zip(("drop", "heat", "fuse", "overload"), fails[k, j]) if bad),
         )
         for j, s in enumerate(sizes)
-    ]
+    ]  # fmt: skip
     mine = [j for j, s in enumerate(sizes) if s.series == series]
     # Where nothing keeps the drop, the thickest that is safe; where nothing is safe, none.
     good = next((j for j in mine if not tried[j].fails), None)
@@ -268,25 +261,16 @@ def _choice(
     if run.material != "copper":
         checks.append(clad_check())
     return CableChoice(
-        size="" if best is None else best.name,
-        current_a=current,
-        length_m=length,
-        area_mm2=None if best is None else best.area_mm2,
-        awg=gauge,
-        drop_v=None if best is None else best.drop_v,
+        size="" if best is None else best.name, current_a=current, length_m=length,
+        area_mm2=None if best is None else best.area_mm2, awg=gauge, drop_v=None if best is None else best.drop_v,
         drop_fraction=None if best is None else best.drop_v / supply_v,
         conductor_degc=None if best is None else best.conductor_degc,
-        ampacity_a=None if best is None else best.ampacity_a,
-        fuse_a=fuse,
+        ampacity_a=None if best is None else best.ampacity_a, fuse_a=fuse,
         loop_ohm=None if best is None else best.loop_ohm,
         feed_ohm=None if pick is None else float(judged.out_m[k, 0] * judged.hot_m[k, pick]),
-        cold_ohm=None if pick is None else float(judged.cold[k, pick]),
-        tried=series_tried,
-        assumed=assumed,
-        checks=tuple(checks),
-        given=bool(run.size),
-        fails=() if best is None else best.fails,
-    )
+        cold_ohm=None if pick is None else float(judged.cold[k, pick]), tried=series_tried, assumed=assumed,
+        checks=tuple(checks), given=bool(run.size), fails=() if best is None else best.fails,
+    )  # fmt: skip
 
 
 _HEAT = "Churchill and Chu 1975, convection; radiation; IEC 60028 resistance"
@@ -356,45 +340,31 @@ def size_check(
                 "A shorter way, or two runs with a fuse each: the loss costs power, it is no danger"
             )
     return Check(
-        "power.cable",
-        verdict,
-        said,
-        None if best is None else best.drop_v,
-        limit_v,
-        "V",
-        remedy=None if verdict == "ok" else remedy,
-        working=working,
+        "power.cable", verdict, said, None if best is None else best.drop_v, limit_v, "V",
+        remedy=None if verdict == "ok" else remedy, working=working,
         sources=("IEC 60228 class 5", "IEC 60028", _HEAT, PRACTICE),
-    )
+    )  # fmt: skip
 
 
 def length_check(size: str, length_m: float, drop_v: float, by_meter_v: float, limit_v: float) -> Check:
     """What a guessed length does: drop by the meter, and how long this size may get."""
     reach = length_m + max(0.0, limit_v - drop_v) / by_meter_v
     return Check(
-        "power.length",
-        "caution",
+        "power.length", "caution",
         Message(
             "Nobody measured this run: {l} is a guess. Another {one} drops {m}; {size} reaches {reach}",
             (
-                ("l", length_m, "m"),
-                ("one", 1.0, "m"),
-                ("m", by_meter_v, "V"),
-                ("size", size, "size"),
+                ("l", length_m, "m"), ("one", 1.0, "m"), ("m", by_meter_v, "V"), ("size", size, "size"),
                 ("reach", reach, "m"),
             ),
         ),
-        length_m,
-        reach,
-        "m",
-        remedy=Message("Lay a string where the cable will go, and measure that"),
+        length_m, reach, "m", remedy=Message("Lay a string where the cable will go, and measure that"),
         working=(
             CalculationLine("I r", "drop by the meter", by_meter_v, "V"),
             CalculationLine("L", "longest that keeps the drop", reach, "m"),
         ),
-        sources=(PRACTICE,),
-        key="length",
-    )
+        sources=(PRACTICE,), key="length",
+    )  # fmt: skip
 
 
 def clad_check() -> Check:

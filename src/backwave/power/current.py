@@ -160,20 +160,15 @@ def rating_check(current: LoadCurrent) -> Check | None:
         return None
     numbers = (("load", current.name, ""), ("i", current.rated_a, "A"), ("own", current.fuses_a, "A"))
     return Check(
-        "power.rating",
-        "caution",
+        "power.rating", "caution",
         Message(
-            "{load}: its rating asks for {i}, its own fuses carry {own}: it cannot give that power for long", numbers
+            "{load}: its rating asks for {i}, its own fuses carry {own}: it cannot give that power for long", numbers,
         ),
-        current.rated_a,
-        current.fuses_a,
-        "A",
+        current.rated_a, current.fuses_a, "A",
         remedy=Message("Count on the power its fuses let through; never fit larger fuses in the device"),
-        working=(CalculationLine("I", "power by efficiency and voltage", current.rated_a, "A"),),
-        sources=(PRACTICE,),
-        key="power",
-        part=current.name,
-    )
+        working=(CalculationLine("I", "power by efficiency and voltage", current.rated_a, "A"),), sources=(PRACTICE,),
+        key="power", part=current.name,
+    )  # fmt: skip
 
 
 def _taken(key: str, given: float | None, default: float, unit: str, why: str) -> tuple[float, tuple[Assumed, ...]]:
@@ -183,13 +178,10 @@ def _taken(key: str, given: float | None, default: float, unit: str, why: str) -
 def unknown_load(name: str) -> Check:
     """Says that nobody can tell what a load draws, and what would."""
     return Check(
-        "power.load",
-        "caution",
-        Message("{load}: nobody can tell what it draws", (("load", name, ""),)),
-        remedy=Message("Enter its power (for example 4 x 75 W into 4 ohm), its current, or its own fuses"),
-        key="power",
+        "power.load", "caution", Message("{load}: nobody can tell what it draws", (("load", name, ""),)),
+        remedy=Message("Enter its power (for example 4 x 75 W into 4 ohm), its current, or its own fuses"), key="power",
         part=name,
-    )
+    )  # fmt: skip
 
 
 def _budget_check(
@@ -222,40 +214,27 @@ def _budget_check(
         said = Message("Music draws {m} on average; {spare} are to spare", (("m", musical, "A"), ("spare", least, "A")))
         remedy = Message("Enter " + ", ".join(missing)) if missing else None
     return Check(
-        "power.budget",
-        verdict,
-        said,
-        least,
-        0.0,
-        "A",
-        remedy=remedy,
-        working=working,
-        sources=(PRACTICE,),
+        "power.budget", verdict, said, least, 0.0, "A", remedy=remedy, working=working, sources=(PRACTICE,),
         key="supply",
-    )
+    )  # fmt: skip
 
 
 def _reserve_check(minutes: float, current: float, supply: Supply, depth: float) -> Check:
     short = minutes < 30
     return Check(
-        "power.reserve",
-        "caution" if short else "ok",
+        "power.reserve", "caution" if short else "ok",
         Message(
             "Engine off, music for {t} until {share} of the battery are used",
             (("t", minutes, "min"), ("share", 100 * depth, "%")),
         ),
-        minutes,
-        None,
-        "min",
-        remedy=Message("Run the engine while listening, or turn it down") if short else None,
+        minutes, None, "min", remedy=Message("Run the engine while listening, or turn it down") if short else None,
         working=(
             CalculationLine("C", "battery, 20 hours", supply.capacity_ah, "Ah"),
             CalculationLine("I", "music and what the vehicle draws with the engine off", current, "A"),
             CalculationLine(
-                "k", "Peukert's exponent", 1.03 if supply.battery == "lithium" else PEUKERT, "", "from memory"
+                "k", "Peukert's exponent", 1.03 if supply.battery == "lithium" else PEUKERT, "", "from memory",
             ),
             CalculationLine("d", "share that may be used", depth, "", PRACTICE),
         ),
-        sources=("Peukert 1897 (from memory)", PRACTICE),
-        key="supply",
-    )
+        sources=("Peukert 1897 (from memory)", PRACTICE), key="supply",
+    )  # fmt: skip

@@ -155,16 +155,12 @@ def _empty(branch: SupplyBranch) -> Check:
         ", and it is not judged without " + " and ".join(lacks) if lacks else "; it is judged against its fuse alone"
     )
     return Check(
-        "power.load",
-        "caution",
-        Message(said, (("block", branch.id, ""),)),
+        "power.load", "caution", Message(said, (("block", branch.id, ""),)),
         remedy=Message(
-            "Enter what hangs on it" + (f", or {' and '.join(lacks)}" if lacks else "") + "; or take it out"
+            "Enter what hangs on it" + (f", or {' and '.join(lacks)}" if lacks else "") + "; or take it out",
         ),
-        sources=(PRACTICE,),
-        key="from",
-        part=branch.id,
-    )
+        sources=(PRACTICE,), key="from", part=branch.id,
+    )  # fmt: skip
 
 
 def _tap_check(branch: SupplyBranch, fuse: FuseChoice, amps: float) -> Check | None:

@@ -283,17 +283,10 @@ def converter_checks(one: ExtraConverter) -> tuple[Check, ...]:
     key = f"converter.{one.id}"
     found = []
     if not 0.75 * one.input_v <= one.fed_v <= 1.4 * one.input_v:
-        found.append(
-            _check(
-                "power.voltage",
-                "stop",
-                "{who} takes {takes} and is fed {fed}",
-                "A converter for what feeds it",
-                one.id,
-                *name,
-                key=f"{key}.input",
-            )
-        )
+        found.append(_check(
+            "power.voltage", "stop", "{who} takes {takes} and is fed {fed}", "A converter for what feeds it", one.id,
+            *name, key=f"{key}.input",
+        ))  # fmt: skip
     if one.asked_a is not None and one.asked_a > one.limit_a:
         found.append(
             _check(

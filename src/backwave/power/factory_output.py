@@ -188,18 +188,10 @@ def _factory_check(
     number, limit, unit = value or (None, None, "")
     whose = next((f".{said}" for name, said, _ in numbers if name == "pair"), "")
     return Check(
-        code,
-        verdict,
-        Message(words, tuple(numbers)),
-        number,
-        limit,
-        unit,
-        remedy=Message(remedy, tuple(numbers)) if remedy else None,
-        working=working,
-        sources=(PRACTICE, MAKER),
-        key=f"factory_output{whose}" if whose else "factory_system",
-        part=part,
-    )
+        code, verdict, Message(words, tuple(numbers)), number, limit, unit,
+        remedy=Message(remedy, tuple(numbers)) if remedy else None, working=working, sources=(PRACTICE, MAKER),
+        key=f"factory_output{whose}" if whose else "factory_system", part=part,
+    )  # fmt: skip
 
 
 def _input(pair: FactoryPair) -> list[Check]:
@@ -259,11 +251,8 @@ def _detection(pair: FactoryPair) -> list[Check]:
         ]
     made = load_resistor(pair.rated_ohm, pair.loud_v)
     numbers: _Numbers = [
-        *name,
-        ("ohm", made.ohm, "ohm"),
-        ("heat", made.heat_w, "W"),
-        ("rating", made.rating_w or 0.0, "W"),
-    ]
+        *name, ("ohm", made.ohm, "ohm"), ("heat", made.heat_w, "W"), ("rating", made.rating_w or 0.0, "W"),
+    ]  # fmt: skip
     working = (
         CalculationLine("U", "loudest, rms", pair.loud_v, "V", "reading"),
         CalculationLine("R", "E6 at or above the rated load (IEC 60063)", made.ohm, "ohm", "rated load"),
@@ -312,11 +301,8 @@ def _loud(pair: FactoryPair) -> list[Check]:
         return []
     change = 10 * log10(pair.rated_ohm / pair.new_ohm)
     numbers: _Numbers = [
-        ("pair", pair.id, ""),
-        ("old", pair.rated_ohm, "ohm"),
-        ("new", pair.new_ohm, "ohm"),
-        ("db", abs(change), "dB"),
-    ]
+        ("pair", pair.id, ""), ("old", pair.rated_ohm, "ohm"), ("new", pair.new_ohm, "ohm"), ("db", abs(change), "dB"),
+    ]  # fmt: skip
     less = change < 0
     said = "{new} in place of {old} on {pair}: {db} " + ("less power from it" if less else "more power out of it")
     remedy = (
@@ -342,11 +328,8 @@ def _sums(pairs: list[FactoryPair]) -> list[Check]:
         assert low.high_hz is not None
         assert high.low_hz is not None
         numbers: _Numbers = [
-            *group,
-            ("low", low.id, ""),
-            ("high", high.id, ""),
-            ("hz", (low.high_hz * high.low_hz) ** 0.5, "Hz"),
-        ]
+            *group, ("low", low.id, ""), ("high", high.id, ""), ("hz", (low.high_hz * high.low_hz) ** 0.5, "Hz"),
+        ]  # fmt: skip
         part = f"{low.id} {high.id}"
         if high.low_hz > low.high_hz * 2 ** (1 / 3):
             said = "{group} has a hole between {low} and {high}: a pair is missing"

@@ -106,17 +106,9 @@ def choose_fuse(
         else (Assumed("peak", peak, "A", "twice the rated current: the crest of a bass tone at full power"),)
     )
     return FuseChoice(
-        rating,
-        fuse.name,
-        "" if rating is None else fuse.color(rating),
-        fuse.breaking_a,
-        prospective,
-        continuous_a,
-        peak,
-        fuse.cited,
-        assumed,
-        tuple(checks),
-    )
+        rating, fuse.name, "" if rating is None else fuse.color(rating), fuse.breaking_a, prospective, continuous_a,
+        peak, fuse.cited, assumed, tuple(checks),
+    )  # fmt: skip
 
 
 def place_check(distance_m: float | None, sleeved: bool | None = None) -> Check:
@@ -134,21 +126,14 @@ def place_check(distance_m: float | None, sleeved: bool | None = None) -> Check:
         said += ", and the cable before it runs bare"
     verdict: Verdict = "stop" if worst else "caution" if far or rubs or distance_m is None else "ok"
     return Check(
-        "power.fuse-place",
-        verdict,
-        Message(said, (*known, ("limit", PLACE_M, "m"))),
-        distance_m,
-        PLACE_M,
-        "m",
+        "power.fuse-place", verdict, Message(said, (*known, ("limit", PLACE_M, "m"))), distance_m, PLACE_M, "m",
         remedy=Message("Move it to the battery; sleeve the cable before it and keep that off every edge")
-        if verdict != "ok"
-        else None,
+        if verdict != "ok" else None,
         sources=(
-            "ANSI/RVIA low-voltage standard, 18 in (from memory)",
-            "ABYC E-11 (2004) 11.12: 7 in, 72 in where sheathed",
+            "ANSI/RVIA low-voltage standard, 18 in (from memory)", "ABYC E-11 (2004) 11.12: 7 in, 72 in where sheathed",
         ),
         key="fuse.distance",
-    )
+    )  # fmt: skip
 
 
 def _rating_check(fuse: FuseRow, rating: float | None, continuous: float, own: float) -> Check:
@@ -243,23 +228,15 @@ def _peak_check(rating: float, continuous: float, peak: float) -> Check:
         else Message("Crests of {peak} are too short to open it", (("peak", peak, "A"),))
     )
     return Check(
-        "power.fuse-peak",
-        "caution" if bad else "ok",
-        said,
-        peak,
-        None,
-        "A",
+        "power.fuse-peak", "caution" if bad else "ok", said, peak, None, "A",
         remedy=Message("The next rating up, if the cable stands it; or less gain") if bad else None,
         working=(
             CalculationLine("t", "a crest lasts, half a period of 20 Hz", _PEAK_S, "s"),
             CalculationLine("t1", "least time to open at the crest", least, "s", "ISO 8820-3 (from memory)"),
             CalculationLine(
-                "t2",
-                "most time to open at the rated current",
-                most if isfinite(most) else None,
-                "s",
+                "t2", "most time to open at the rated current", most if isfinite(most) else None, "s",
                 "ISO 8820-3 (from memory)",
             ),
         ),
         sources=("ISO 8820-3 operating times (from memory)",),
-    )
+    )  # fmt: skip

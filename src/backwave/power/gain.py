@@ -302,16 +302,11 @@ def _input_check(source_v: float, input_v: tuple[float, float]) -> Check:
         else Message("The high-level input, or a divider before it")
     )
     return Check(
-        "power.gain",
-        "caution" if weak or strong else "ok",
+        "power.gain", "caution" if weak or strong else "ok",
         Message(
             "The source gives {v}; the gain covers {low} to {high}",
             (("v", source_v, "V"), ("low", low, "V"), ("high", high, "V")),
         ),
-        source_v,
-        low if weak else high,
-        "V",
-        remedy=remedy if weak or strong else None,
-        sources=("the amplifier's sheet",),
-        part="input",
-    )
+        source_v, low if weak else high, "V", remedy=remedy if weak or strong else None,
+        sources=("the amplifier's sheet",), part="input",
+    )  # fmt: skip

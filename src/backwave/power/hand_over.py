@@ -104,11 +104,8 @@ def _metal(
 
 def _mass_check(reading: CableReading, kg_m: float, least_kg_m: float, light: bool, metal: str) -> Check:
     numbers = (
-        ("size", reading.size, "size"),
-        ("m", 1e3 * kg_m, "g"),
-        ("least", 1e3 * least_kg_m, "g"),
-        ("metal", metal, ""),
-    )
+        ("size", reading.size, "size"), ("m", 1e3 * kg_m, "g"), ("least", 1e3 * least_kg_m, "g"), ("metal", metal, ""),
+    )  # fmt: skip
     said = "A meter of bare strand weighs {m}; {size} weighs {least} or more"
     if light:
         said += (
@@ -315,20 +312,16 @@ def ground_check(
     where = "; back to the maker's ground point." if body == "plastic" else "; bare metal, toothed washer, sealed over."
     by_size = thin and ground_m <= GROUND_M
     return Check(
-        "power.ground",
-        "caution" if faults else "ok",
+        "power.ground", "caution" if faults else "ok",
         Message(
             "Ground lead {l}, {g} against {f} of the feed" + where + sensor + " " + _BOLTS,
             (("l", ground_m, "m"), ("g", ground_mm2, "size"), ("f", feed_mm2, "size")),
         ),
-        ground_mm2 if by_size else ground_m,
-        feed_mm2 if by_size else GROUND_M,
-        "mm2" if by_size else "m",
+        ground_mm2 if by_size else ground_m, feed_mm2 if by_size else GROUND_M, "mm2" if by_size else "m",
         remedy=Message("It should be: " + "; ".join(faults)) if faults else None,
         working=(CalculationLine("G", "longest ground lead to a body", GROUND_M, "m", PRACTICE),),
-        sources=(PRACTICE, MAKER_FIRST),
-        key="ground",
-    )
+        sources=(PRACTICE, MAKER_FIRST), key="ground",
+    )  # fmt: skip
 
 
 def noise_check(
@@ -354,16 +347,13 @@ def noise_check(
         )
     known = not (grounds is None or apart is None)
     return Check(
-        "power.noise",
-        "caution" if faults else "ok",
+        "power.noise", "caution" if faults else "ok",
         Message(
-            ("Against noise it still needs: " if known else "Against noise, see to: ") + "; ".join(faults)
-            if faults
-            else "One ground point, signal and power apart, a turn-on lead"
+            ("Against noise it still needs: " if known else "Against noise, see to: ") + "; ".join(faults) if faults
+            else "One ground point, signal and power apart, a turn-on lead",
         ),
-        remedy=Message("As said, before the trim goes back on") if faults else None,
-        sources=(PRACTICE,),
-    )
+        remedy=Message("As said, before the trim goes back on") if faults else None, sources=(PRACTICE,),
+    )  # fmt: skip
 
 
 def cautions(supply: Supply) -> tuple[Check, ...]:

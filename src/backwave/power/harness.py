@@ -361,17 +361,11 @@ def faces(harness: Harness) -> tuple[Face, ...]:
             if any(c.number == number for c in known):
                 continue
             first, last = (ends.get(f"{plug.id}.{number} {end}") for end in ("in", "out"))
-            known.append(
-                Contact(
-                    number,
-                    f"{route.path.source} {route.path.channel} {pole}",
-                    first.id if first else "",
-                    last.id if last else "",
-                    first.color.code if first and first.color else "",
-                    last.color.code if last and last.color else "",
-                    str(plug.carries) if number == plug.hidden else "",
-                )
-            )
+            known.append(Contact(
+                number, f"{route.path.source} {route.path.channel} {pole}", first.id if first else "",
+                last.id if last else "", first.color.code if first and first.color else "",
+                last.color.code if last and last.color else "", str(plug.carries) if number == plug.hidden else "",
+            ))  # fmt: skip
     return tuple(
         Face(
             name,

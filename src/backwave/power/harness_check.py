@@ -117,19 +117,15 @@ def check_harness(harness: Harness, stock: Stock | None = None) -> tuple[Check, 
 
 
 _RIGHT = {
-    "wire.pin": "No contact holds two wires",
-    "wire.open": "Every pin has its wire",
-    "wire.short": "No two outputs are joined",
-    "wire.poles": "Every driver has both poles on one output",
+    "wire.pin": "No contact holds two wires", "wire.open": "Every pin has its wire",
+    "wire.short": "No two outputs are joined", "wire.poles": "Every driver has both poles on one output",
     "wire.polarity": "Plus comes from plus along every path",
-    "wire.channel": "Every driver is on the output its path says",
-    "wire.sides": "Left and right are not crossed",
+    "wire.channel": "Every driver is on the output its path says", "wire.sides": "Left and right are not crossed",
     "wire.crossover": "Every driver is on its own output of its crossover",
     "wire.tweeter": "Every tweeter has its protection in its path",
-    "wire.thin": "Every wire is rated for the fuse before it",
-    "wire.fuse": "Every fuse of the plan is there",
+    "wire.thin": "Every wire is rated for the fuse before it", "wire.fuse": "Every fuse of the plan is there",
     "wire.feed": "Supply, ground and turn-on leads join nothing else",
-}
+}  # fmt: skip
 
 
 def _pins(harness: Harness) -> list[Check]:

@@ -27,26 +27,18 @@ _WARNING = {"YE": f"yellow, the color of {THEIRS['YE']}", "OG": f"orange, the co
 def check_leads(harness: Harness, stock: Stock) -> list[Check]:
     """What is wrong with fuses, sizes and colors of a harness's wires."""
     return [
-        *_turn_on(harness),
-        *_fuses(harness),
-        *_below_plan(harness),
-        *_thin(_as_planned(harness), stock),
+        *_turn_on(harness), *_fuses(harness), *_below_plan(harness), *_thin(_as_planned(harness), stock),
         *_colors(harness),
-    ]
+    ]  # fmt: skip
 
 
 def wire_check(code: str, verdict: Verdict, words: str, remedy: str, part: str, **names: str) -> Check:
     """A check of the harness, with names in its words."""
     quantities = tuple((name, value, "") for name, value in names.items())
     return Check(
-        code,
-        verdict,
-        Message(words, quantities),
-        remedy=Message(remedy, quantities),
-        sources=(PRACTICE,),
-        key="wire",
+        code, verdict, Message(words, quantities), remedy=Message(remedy, quantities), sources=(PRACTICE,), key="wire",
         part=part,
-    )
+    )  # fmt: skip
 
 
 def stands_a(area_mm2: float, stock: Stock | None = None) -> float:
@@ -271,13 +263,7 @@ def _check(
     working: tuple[CalculationLine, ...] = (),
 ) -> Check:
     return Check(
-        "wire.boot",
-        "ok" if right else "caution",
-        Message(said, tuple(numbers)),
-        fill,
-        None if fill is None else FILL,
-        remedy=None if right else Message(f"{remedy}. {_LEAVE}", tuple(numbers)),
-        working=working,
-        sources=("NEC chapter 9, table 1: 40 % for more than two conductors", PRACTICE),
-        key="boot",
-    )
+        "wire.boot", "ok" if right else "caution", Message(said, tuple(numbers)), fill, None if fill is None else FILL,
+        remedy=None if right else Message(f"{remedy}. {_LEAVE}", tuple(numbers)), working=working,
+        sources=("NEC chapter 9, table 1: 40 % for more than two conductors", PRACTICE), key="boot",
+    )  # fmt: skip

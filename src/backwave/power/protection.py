@@ -354,14 +354,11 @@ def _unfused_check(made: Installation, c: Conductor) -> Check:
     reach = _bare_m(made, c)
     if not isfinite(reach):
         return Check(
-            "power.protection",
-            "caution",
+            "power.protection", "caution",
             Message("No source reaches the {role}, {size}", (("role", _ROLES[c.role], ""), ("size", c.size, "size"))),
-            remedy=Message("Say where it starts, or take it out"),
-            sources=("IEC 60364-4-43 (from memory)",),
-            key="from",
-            part="" if c.role == "feed" else c.role,
-        )
+            remedy=Message("Say where it starts, or take it out"), sources=("IEC 60364-4-43 (from memory)",),
+            key="from", part="" if c.role == "feed" else c.role,
+        )  # fmt: skip
     place = place_check(reach, c.sleeved)
     numbers = (("role", _ROLES[c.role], ""), ("size", c.size, "size"), ("d", reach, "m"))
     return Check(

@@ -87,13 +87,9 @@ class PairReading:
             said = "; ".join(PAIR_GATE[key] for key in missing)
             raise InputError(f"reading on pair {self.pair}", "not confirmed", f"a reading after: {said}")
         refuse_unsafe(
-            self.pair,
-            [c for c in (self.color_a, self.color_b) if c is not None],
-            self.kind,
-            self.capacitor,
-            self.cell_v if self.cone else None,
-            self.cell_s,
-        )
+            self.pair, [c for c in (self.color_a, self.color_b) if c is not None], self.kind, self.capacitor,
+            self.cell_v if self.cone else None, self.cell_s,
+        )  # fmt: skip
         if self.ohm is not None and not self.ohm >= 0:
             raise InputError(f"resistance of pair {self.pair}, ohm", self.ohm, "0 or more; infinity for open")
         if not (isfinite(self.leads_ohm) and 0 <= self.leads_ohm <= 2):
@@ -208,20 +204,14 @@ def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | 
         remedy = Message(_NEXT[coil])
     finite = None if ohm is None or not isfinite(ohm) else ohm
     return Check(
-        "wire.pair",
-        verdict,
-        Message(words, numbers),
-        finite,
-        unit="ohm" if finite is not None else "",
+        "wire.pair", verdict, Message(words, numbers), finite, unit="ohm" if finite is not None else "",
         remedy=None if verdict == "ok" and coil == "plausible" else remedy,
         working=(
             CalculationLine("R", "shown by the meter", reading.ohm if finite is not None else None, "ohm", "reading"),
             CalculationLine("R0", "leads of the meter touching each other", reading.leads_ohm, "ohm", "reading"),
         ),
-        sources=(PRACTICE, MAKER),
-        key=f"pair.{reading.pair}.resistance",
-        part=reading.pair,
-    )
+        sources=(PRACTICE, MAKER), key=f"pair.{reading.pair}.resistance", part=reading.pair,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

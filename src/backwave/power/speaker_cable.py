@@ -247,17 +247,10 @@ def _size_check(
     ]
     quantities = tuple(numbers)
     return Check(
-        "power.speaker-cable",
-        "stop" if "burns" in here.fails else "caution" if here.fails else "ok",
-        Message(said, quantities),
-        here.loss_db,
-        -loss_db,
-        "dB",
-        remedy=Message(remedy, quantities) if remedy else None,
-        working=tuple(steps),
-        sources=("Ohm's law", row.cited, _HEAT, PRACTICE),
-        key="speaker_cable",
-    )
+        "power.speaker-cable", "stop" if "burns" in here.fails else "caution" if here.fails else "ok",
+        Message(said, quantities), here.loss_db, -loss_db, "dB", remedy=Message(remedy, quantities) if remedy else None,
+        working=tuple(steps), sources=("Ohm's law", row.cited, _HEAT, PRACTICE), key="speaker_cable",
+    )  # fmt: skip
 
 
 def _area(cable: SpeakerCable, name: str) -> float:
@@ -279,25 +272,16 @@ def _length_check(cable: SpeakerCable, load_ohm: float, loss_db: float) -> Check
     reach = load_ohm * (10 ** (loss_db / 20) - 1) / by_meter
     more = 20 * log10((load_ohm + cable.loop_ohm) / (load_ohm + cable.loop_ohm + by_meter))
     numbers = (
-        ("l", cable.length_m, "m"),
-        ("one", 1.0, "m"),
-        ("m", -more, "dB"),
-        ("size", cable.size, "size"),
+        ("l", cable.length_m, "m"), ("one", 1.0, "m"), ("m", -more, "dB"), ("size", cable.size, "size"),
         ("reach", reach, "m"),
-    )
+    )  # fmt: skip
     return Check(
-        "power.length",
-        "caution",
+        "power.length", "caution",
         Message("Nobody measured this run: {l} is a guess. Another {one} loses {m}; {size} reaches {reach}", numbers),
-        cable.length_m,
-        reach,
-        "m",
-        remedy=Message("Lay a string where the pair will go, and measure that"),
-        working=(CalculationLine("r", "resistance of a meter of pair", by_meter, "ohm"),),
-        sources=(PRACTICE,),
-        key="speaker_cable",
-        part="speaker",
-    )
+        cable.length_m, reach, "m", remedy=Message("Lay a string where the pair will go, and measure that"),
+        working=(CalculationLine("r", "resistance of a meter of pair", by_meter, "ohm"),), sources=(PRACTICE,),
+        key="speaker_cable", part="speaker",
+    )  # fmt: skip
 
 
 def _pick(rows: Sequence[CableSizeRow], size: str) -> CableSizeRow:

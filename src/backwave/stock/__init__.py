@@ -30,24 +30,7 @@ from backwave.stock.rows import (
 from backwave.stock.tables import KINDS, Stock, cable_size, fuse_style, refuse_unsold, shipped, with_rows
 
 __all__ = [
-    "KINDS",
-    "STANDINGS",
-    "BatteryRow",
-    "CableSizeRow",
-    "ConductorRow",
-    "FixingRow",
-    "FoamRow",
-    "FuseRow",
-    "InsertRow",
-    "LapRow",
-    "MaterialRow",
-    "Row",
-    "SleeveRow",
-    "Stock",
-    "ToleranceRow",
-    "cable_size",
-    "fuse_style",
-    "refuse_unsold",
-    "shipped",
-    "with_rows",
-]
+    "KINDS", "STANDINGS", "BatteryRow", "CableSizeRow", "ConductorRow", "FixingRow", "FoamRow", "FuseRow", "InsertRow",
+    "LapRow", "MaterialRow", "Row", "SleeveRow", "Stock", "ToleranceRow", "cable_size", "fuse_style", "refuse_unsold",
+    "shipped", "with_rows",
+]  # fmt: skip

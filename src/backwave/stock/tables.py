@@ -40,42 +40,19 @@ FILES = ("materials.toml", "threads.toml", "fixings.toml", "mounting.toml", "foa
 
 # What a job calls each table, in `[[stock.material]]`, and what a row of it is.
 KINDS: dict[str, type[Row]] = {
-    "material": MaterialRow,
-    "creep": CreepRow,
-    "insert": InsertRow,
-    "nut": NutRow,
-    "screw": ScrewRow,
-    "tapping_screw": TappingScrewRow,
-    "clearance_hole": ClearanceHoleRow,
-    "washer": WasherRow,
-    "sleeve": SleeveRow,
-    "tolerance": ToleranceRow,
-    "fixing": FixingRow,
-    "lap": LapRow,
-    "foam": FoamRow,
-    "zone": ZoneRow,
-    "sizes": SizesRow,
-    "conductor": ConductorRow,
-    "cable": CableSizeRow,
-    "fuse": FuseRow,
-    "battery": BatteryRow,
-}
+    "material": MaterialRow, "creep": CreepRow, "insert": InsertRow, "nut": NutRow, "screw": ScrewRow,
+    "tapping_screw": TappingScrewRow, "clearance_hole": ClearanceHoleRow, "washer": WasherRow, "sleeve": SleeveRow,
+    "tolerance": ToleranceRow, "fixing": FixingRow, "lap": LapRow, "foam": FoamRow, "zone": ZoneRow, "sizes": SizesRow,
+    "conductor": ConductorRow, "cable": CableSizeRow, "fuse": FuseRow, "battery": BatteryRow,
+}  # fmt: skip
 _KIND_OF = {row_type: kind for kind, row_type in KINDS.items()}
 
 # Endings of field names: the dimension and the unit a person's own text is read in.
 _UNITS = {
-    "_mm": ("length", "mm"),
-    "_mm2": ("area", "mm2"),
-    "_a": ("current", "A"),
-    "_v": ("voltage", "V"),
-    "_kg_m3": ("density", "kg/m3"),
-    "_pa": ("pressure", "Pa"),
-    "_degc": ("temperature", "degC"),
-    "_n": ("force", "N"),
-    "_per_k": ("expansion", "1/K"),
-    "shrinkage": ("ratio", "1"),
-    "deflection": ("ratio", "1"),
-}
+    "_mm": ("length", "mm"), "_mm2": ("area", "mm2"), "_a": ("current", "A"), "_v": ("voltage", "V"),
+    "_kg_m3": ("density", "kg/m3"), "_pa": ("pressure", "Pa"), "_degc": ("temperature", "degC"), "_n": ("force", "N"),
+    "_per_k": ("expansion", "1/K"), "shrinkage": ("ratio", "1"), "deflection": ("ratio", "1"),
+}  # fmt: skip
 
 R = TypeVar("R", bound=Row)
 

@@ -98,13 +98,10 @@ def material_of(stock: Stock, adapter: AdapterTable) -> Material:
     """What a part is made of, as far as its checks ask."""
     row = stock.material(adapter.material)
     return Material(
-        name=row.name,
-        density_kg_m3=row.density_kg_m3,
-        hdt_degc=row.hdt_degc,
-        laser_unsafe=row.fumes or "it gives off what harms" if row.laser == "never" else "",
-        swells=row.wet == "swells",
+        name=row.name, density_kg_m3=row.density_kg_m3, hdt_degc=row.hdt_degc,
+        laser_unsafe=row.fumes or "it gives off what harms" if row.laser == "never" else "", swells=row.wet == "swells",
         source=row.cited,
-    )
+    )  # fmt: skip
 
 
 def zone_of(stock: Stock, place: Place) -> Zone:
@@ -119,16 +116,10 @@ def printer_of(job: Job) -> Printer:
     layer, line, speed = p.layer.to("mm"), p.line.to("mm"), p.speed.to("mm/s")
     x, y, z = (q.to("mm") for q in p.bed)
     return Printer(
-        bed_mm=(x, y, z),
-        layer_mm=layer,
-        first_layer_mm=layer,
-        line_mm=line,
-        walls=p.walls,
-        filament_mm=p.filament.to("mm"),
-        flow_mm3_s=layer * line * speed,
-        shrinkage=p.shrinkage.to("1") if p.shrinkage is not None else 0.0,
-        hole_extra_mm=p.hole_compensation.to("mm"),
-    )
+        bed_mm=(x, y, z), layer_mm=layer, first_layer_mm=layer, line_mm=line, walls=p.walls,
+        filament_mm=p.filament.to("mm"), flow_mm3_s=layer * line * speed,
+        shrinkage=p.shrinkage.to("1") if p.shrinkage is not None else 0.0, hole_extra_mm=p.hole_compensation.to("mm"),
+    )  # fmt: skip
 
 
 NOTCH_WIDTH_MM, NOTCH_DEPTH_MM = 16.0, 5.0
@@ -258,23 +249,13 @@ def spec_of(
     if adapter.spigot is not None and hole_mm is not None:
         spigot = Spigot(hole_mm - adapter.spigot.gap.to("mm"), adapter.spigot.length.to("mm"))
     return AdapterSpec(
-        outline=outline,
-        thickness_mm=thickness_mm,
-        bore_mm=cuts.bore_mm,
-        frame_radius_mm=frame / 2.0,
-        recess_mm=cuts.recess_mm,
-        seat_mm=frame / 2.0 + 0.5 if cuts.recess_mm > 0.0 else 0.0,
-        relief_mm=relief,
-        spigot=spigot,
-        fixings=cuts.fixings,
-        threads=cuts.threads,
-        grooves=tuple(replace(g, inset_mm=g.inset_mm - relief) for g in cuts.grooves),
-        notches=notches,
-        collar=collar,
+        outline=outline, thickness_mm=thickness_mm, bore_mm=cuts.bore_mm, frame_radius_mm=frame / 2.0,
+        recess_mm=cuts.recess_mm, seat_mm=frame / 2.0 + 0.5 if cuts.recess_mm > 0.0 else 0.0, relief_mm=relief,
+        spigot=spigot, fixings=cuts.fixings, threads=cuts.threads,
+        grooves=tuple(replace(g, inset_mm=g.inset_mm - relief) for g in cuts.grooves), notches=notches, collar=collar,
         lettering=Lettering(side=place.side[:1].upper(), up=True, text=_short(job.file.title)),
-        edge_mm=0.6 if adapter.process == "print" else 0.0,
-        least_wall_mm=wall,
-    )
+        edge_mm=0.6 if adapter.process == "print" else 0.0, least_wall_mm=wall,
+    )  # fmt: skip
 
 
 def _relief(adapter: AdapterTable, thickness_mm: float, cuts: Cuts, hole: float | None, wall_mm: float) -> float:

@@ -25,7 +25,7 @@ from backwave.sound.driver import (
     from_parameters,
 )
 from backwave.sound.measured_curves import blend_impedance, response_correction
-from backwave.units import show
+from backwave.units import in_unit, show
 
 # parameters that are over are said where they disagree by more than this share (common trade practice)
 DOUBTED = 0.1
@@ -36,12 +36,8 @@ _SI = {
     "Rms": "kg/s", "Cms": "m/N",
 }  # fmt: skip
 _KINDS_ALIKE = {
-    "subwoofer": "woofer",
-    "coaxial": "woofer",
-    "midrange": "woofer",
-    "woofer": "woofer",
-    "tweeter": "tweeter",
-}
+    "subwoofer": "woofer", "coaxial": "woofer", "midrange": "woofer", "woofer": "woofer", "tweeter": "tweeter",
+}  # fmt: skip
 
 
 def unit_of(
@@ -72,14 +68,10 @@ def unit_of(
     if speaker.rated is None:
         ledger.note(f"{key}.rated", RATED_PER_RE * driver.Re, "ohm", f"{RATED_PER_RE:g} times its Re; {PRACTICE}")
     made = Unit(
-        driver,
-        speaker.kind,
-        None if speaker.rated is None else speaker.rated.to("ohm"),
-        le,
-        SEMI_INDUCTANCE_N if n is None else n,
-        None if motor.Xmax is None else motor.Xmax.to("m"),
-        None if motor.power is None else motor.power.to("W"),
-    )
+        driver, speaker.kind, in_unit(speaker.rated, "ohm"), le,
+        SEMI_INDUCTANCE_N if n is None else n, in_unit(motor.Xmax, "m"),
+        in_unit(motor.power, "W"),
+    )  # fmt: skip
     measured = speaker.measured
     if measured is None:
         return made, tuple(checks)
@@ -146,21 +138,14 @@ def _disagreement(name: str, given: float, derived: float) -> Check:
         (("name", name, ""), ("given", _shown(given, unit), ""), ("derived", _shown(derived, unit), "")),
     )
     return Check(
-        "sound.parameters",
-        "caution",
-        said,
-        given,
-        derived,
-        unit,
+        "sound.parameters", "caution", said, given, derived, unit,
         remedy=Message("One of them is wrong: compare the data sheet; the ones believed are listed with the working"),
         working=(
             CalculationLine(name, "as given", given, unit, "the job"),
             CalculationLine(name, "as it follows from the parameters believed before it", derived, unit, "Small 1972"),
         ),
-        sources=("Small 1972, JAES 20(5):383-395",),
-        key=f"motor.{name}",
-        part=name,
-    )
+        sources=("Small 1972, JAES 20(5):383-395",), key=f"motor.{name}", part=name,
+    )  # fmt: skip
 
 
 def _shown(value: float, unit: str) -> str:

@@ -22,7 +22,7 @@ from backwave.sound.door import DOOR_KINDS, Counted, Door, InDoor, counted_area
 from backwave.sound.driver import Unit
 from backwave.sound.enclosures import Baffle, InBox, Port
 from backwave.sound.output_network import Chain, Load, Mount
-from backwave.units import Quantity, convert
+from backwave.units import Quantity, convert, in_unit
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
@@ -247,9 +247,7 @@ def box_mount(box: BoxTable, ledger: Ledger) -> InBox:
     assert box.tuning is not None
     assert box.port is not None
     port = Port(
-        box.port.count * pi * (box.port.diameter.to("m") / 2) ** 2,
-        box.port.count,
-        None if box.port.length is None else box.port.length.to("m"),
+        box.port.count * pi * (box.port.diameter.to("m") / 2) ** 2, box.port.count, in_unit(box.port.length, "m")
     )
     return InBox(box.volume.to("m3"), box.tuning.to("Hz"), port, leak, absorption)
 
@@ -303,17 +301,9 @@ def plan_stage(
             mount, points = mounted
             name = f"{subject}/{path.speaker}"
             planned = PlannedPath(
-                name,
-                label,
-                subject,
-                path,
-                number,
-                side,
-                Load(unit, mount, parts),
-                points,
-                polarity,
+                name, label, subject, path, number, side, Load(unit, mount, parts), points, polarity,
                 mounts.has_ring(subject, path.speaker),
-            )
+            )  # fmt: skip
             key = (path.source, path.channel, side)
             if key in found:
                 found[key] = replace(found[key], paths=(*found[key].paths, planned))

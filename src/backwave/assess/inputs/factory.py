@@ -19,6 +19,7 @@ from backwave.power.cable import sizes_of
 from backwave.power.factory_output import FactoryPair, FactorySystem, check_factory
 from backwave.power.harness import END_M, LeadReach, Plug, lead_reach, series_farad
 from backwave.power.signal_way import Confirmed, PairReading, PairSays, read_pair
+from backwave.units import in_unit
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
@@ -119,7 +120,7 @@ def _reach(
     depth, radius = old.depth.to("mm"), RADIUS_MM if old.radius is None else old.radius.to("mm")
     if old.radius is None:
         ledger.note(f"plug.{table.id}.terminals.radius", RADIUS_MM, "mm", f"a speaker of 165 mm; {PRACTICE}")
-    angle = None if old.angle is None else old.angle.to("deg")
+    angle = in_unit(old.angle, "deg")
     if angle is not None and place.mirrored and table.side is None:
         angle = 180.0 - angle
     new_depth, new_radius = terminals.depth.value, terminals.radius.value
@@ -296,21 +297,12 @@ def _pair(job: Job, number: int, row: PairTable, here: dict[str, Place]) -> Pair
     colors = row.colors or (None, None)
     try:
         read = PairReading(
-            row.id,
-            Confirmed(row.id, **ticked),
-            colors[0],
-            colors[1],
-            row.ends_at,
-            row.capacitor,
+            row.id, Confirmed(row.id, **ticked), colors[0], colors[1], row.ends_at, row.capacitor,
             None if ohm is None else inf if isinstance(ohm, str) else ohm.to("ohm"),
-            0.0 if row.leads is None else row.leads.to("ohm"),
-            cone or "",
-            CELL_RATED_V if row.cell is None else row.cell.to("V"),
-            POP_S if row.held is None else row.held.to("s"),
-            "a" if row.plus == "first" else "b" if row.plus == "second" else "",
-            row.by_marks,
-            unvouched,
-        )
+            0.0 if row.leads is None else row.leads.to("ohm"), cone or "",
+            CELL_RATED_V if row.cell is None else row.cell.to("V"), POP_S if row.held is None else row.held.to("s"),
+            "a" if row.plus == "first" else "b" if row.plus == "second" else "", row.by_marks, unvouched,
+        )  # fmt: skip
     except InputError as error:
         raise refused(error, job, ("pair", number)) from None
     subject = f"{row.opening}.{row.side}" if row.side else row.opening or "factory"
@@ -365,27 +357,16 @@ def _system(job: Job) -> FactorySystem:
         row = job.gates.counted(as_written)
         takes = None if row.into is None else sources[row.into]
         try:
-            pairs.append(
-                FactoryPair(
-                    row.id,
-                    row.group,
-                    None if row.band is None else row.band[0].to("Hz"),
-                    None if row.band is None else row.band[1].to("Hz"),
-                    row.quiet,
-                    row.loud,
-                    None if row.loudest is None else row.loudest.to("V"),
-                    row.polarity,
-                    None if row.phase is None else row.phase.to("deg"),
-                    None if row.offset is None else row.offset.to("V"),
-                    row.bridge_tied,
-                    None if row.rated is None else row.rated.to("ohm"),
-                    _new_ohm(job, row),
-                    row.detects_load,
-                    takes is None,
-                    None if takes is None or takes.input is None else (takes.input[0].to("V"), takes.input[1].to("V")),
-                    None if takes is None else takes.differential,
-                )
-            )
+            pairs.append(FactoryPair(
+                row.id, row.group, None if row.band is None else row.band[0].to("Hz"),
+                None if row.band is None else row.band[1].to("Hz"), row.quiet, row.loud,
+                in_unit(row.loudest, "V"), row.polarity,
+                in_unit(row.phase, "deg"), in_unit(row.offset, "V"),
+                row.bridge_tied, in_unit(row.rated, "ohm"), _new_ohm(job, row),
+                row.detects_load, takes is None,
+                None if takes is None or takes.input is None else (takes.input[0].to("V"), takes.input[1].to("V")),
+                None if takes is None else takes.differential,
+            ))  # fmt: skip
         except InputError as error:
             raise refused(error, job, ("factory_output", n)) from None
     table = job.file.factory_system
@@ -408,7 +389,7 @@ def _new_ohm(job: Job, row: FactoryOutputTable) -> float | None:
     for path in job.file.stage[-1].path:
         if path.opening == row.opening and path.side in (None, row.side) and kinds[path.source] != "amplifier":
             rated = next(s.rated for s in job.file.speaker if s.id == path.speaker)
-            return None if rated is None else rated.to("ohm")
+            return in_unit(rated, "ohm")
     return None
 
 

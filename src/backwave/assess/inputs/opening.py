@@ -16,6 +16,7 @@ from backwave.job import Bench, Job, Place, Written, best_mm
 from backwave.job.opening import OpeningTable as OpeningTable
 from backwave.job.speaker import SpeakerTable
 from backwave.uncertainty import Error, Reading, exact
+from backwave.units import in_unit
 
 SKIN_MM, SKIN_HALF_MM = 0.8, 0.2  # a common door skin
 Read = Callable[[str, Written], Reading]
@@ -185,13 +186,9 @@ def driver_of(job: Job, speaker: SpeakerTable, ledger: Ledger) -> DriverShape:
         else stand_in("rim", 2.5 if small else 5.0, 1.0, "a usual frame; " + PRACTICE, range_of("rim" + small))
     )
     return DriverShape(
-        profile,
-        made,
-        _xmech(speaker, read, stand_in),
-        rim,
-        _terminals(speaker, profile, read, bench, ledger),
+        profile, made, _xmech(speaker, read, stand_in), rim, _terminals(speaker, profile, read, bench, ledger),
         _vent(job, speaker, read),
-    )
+    )  # fmt: skip
 
 
 def _profile(speaker: SpeakerTable, bench: Bench, read: Read, ledger: Ledger) -> tuple[tuple[Reading, Reading], ...]:
@@ -255,7 +252,7 @@ def _terminals(
 ) -> Terminals:
     held = speaker.terminals
     if held is not None:
-        angle = None if held.angle is None else held.angle.to("deg")
+        angle = in_unit(held.angle, "deg")
         return Terminals(
             read("terminals.radius", held.radius),
             read("terminals.width", held.width),

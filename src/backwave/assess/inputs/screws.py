@@ -25,6 +25,7 @@ from backwave.part.types import Thread
 from backwave.shape import Outline
 from backwave.stock import FixingRow, Stock
 from backwave.uncertainty import Reading
+from backwave.units import in_unit
 
 USUAL_THREADS = "insert M4"  # common trade practice
 HEAD = "button"  # low, so that the adapter may be thin
@@ -108,7 +109,7 @@ def screws_of(
         hole, head, height = _head(stock, row)
         head = f.head.to("mm") if f.head is not None and size else head
         height = f.height.to("mm") if f.height is not None and size else height
-        stands = f.stands.to("mm") if f.stands is not None else None
+        stands = in_unit(f.stands, "mm")
         fixing = MetalFixing(
             place.x("fixings", f.x.to("mm")), f.y.to("mm"), row, f.hole.to("mm"), hole, head, height,
             socket_mm=stock.nut(size).socket_mm if f.holds == "stud" else 0.0, stands_mm=stands,
@@ -127,7 +128,7 @@ def screws_of(
         washer = washer_over(stock, stock.clearance_hole(size).d_mm, head, max(h.diameter_mm for h in holes))
     return Screws(
         threads, _thread(stock, threads), tuple(metal), rim.value if rim is not None else 0.0, gasket, error,
-        speaker.mass.to("kg") if speaker.mass is not None else None, washer,
+        in_unit(speaker.mass, "kg"), washer,
     )  # fmt: skip
 
 
@@ -224,16 +225,11 @@ def supported(
         widest = 2.0 * room - HEAD_PLAY_MM
         under = head_support(stock, m.row.screw, m.head_mm, m.hole_mm, clamp, steady, allowed, widest)
         washer, sleeve = under.washer, under.sleeve
-        metal.append(
-            replace(
-                m,
-                washer=washer,
-                sleeve=sleeve,
-                head_mm=max(m.head_mm, 0.0 if washer is None else washer.outer_mm),
-                height_mm=m.height_mm + (0.0 if washer is None else washer.height_mm),
-                hole_mm=m.hole_mm if sleeve is None else sleeve.outer_mm + SLEEVE_PLAY_MM,
-            )
-        )
+        metal.append(replace(
+            m, washer=washer, sleeve=sleeve, head_mm=max(m.head_mm, 0.0 if washer is None else washer.outer_mm),
+            height_mm=m.height_mm + (0.0 if washer is None else washer.height_mm),
+            hole_mm=m.hole_mm if sleeve is None else sleeve.outer_mm + SLEEVE_PLAY_MM,
+        ))  # fmt: skip
     return replace(screws, metal=tuple(metal))
 
 

@@ -17,7 +17,7 @@ from backwave.sound.output_network import (
     bridge,
     factory,
 )
-from backwave.units import Quantity
+from backwave.units import Quantity, in_unit
 
 ENGINE_ON_V, ENGINE_OFF_V = 14.4, 12.4
 
@@ -73,7 +73,7 @@ def _given(
 
 def outputs_of(source: SourceTable, ledger: Ledger) -> Outputs | Check:
     """The outputs of a source, or what it lacks."""
-    lowest = None if source.lowest_load is None else source.lowest_load.to("ohm")
+    lowest = in_unit(source.lowest_load, "ohm")
     try:
         if source.kind == "bridge":
             on = _supply_v(source, ledger)

@@ -24,7 +24,7 @@ from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.shape import Outline
 from backwave.stock import FoamRow, Stock
 from backwave.uncertainty import Error, Reading, exact
-from backwave.units import Quantity
+from backwave.units import Quantity, in_unit
 
 NO_CREEP_ROW = 0.25  # of the modulus, where nobody has said how a material creeps; common trade practice
 
@@ -45,13 +45,10 @@ def stack_of(
         gasket = _within(gasket.name, back.seat_mm, back.doubt_mm)
     across, up = off_axis(key, joints)
     return Stack(
-        thickness=thickness_at(job, place, adapter, 0.0),
-        gasket=gasket,
-        recess=exact(f"{key}.recess", adapter.recess.to("mm")),
-        driver_gasket=_driver_gasket(job, speaker, ledger),
-        off_x=across,
-        off_y=up,
-    )
+        thickness=thickness_at(job, place, adapter, 0.0), gasket=gasket,
+        recess=exact(f"{key}.recess", adapter.recess.to("mm")), driver_gasket=_driver_gasket(job, speaker, ledger),
+        off_x=across, off_y=up,
+    )  # fmt: skip
 
 
 def thickness_at(job: Job, place: Place, adapter: AdapterTable, thickness_mm: float, sheets: int = 1) -> Reading:
@@ -242,7 +239,7 @@ def foam_of(
             stock.foam_thicknesses_mm(),
             foam.compression.to("1"),
             foam.ring.to("mm") if isinstance(foam.ring, Quantity) else None,
-            foam.width.to("mm") if foam.width is not None else None,
+            in_unit(foam.width, "mm"),
             tuple(sorted(softer, key=lambda r: -r.high_pa)),
             opening.trim_clear.bound if opening.trim_clear is not None else 0.0,
         ),

@@ -19,9 +19,10 @@ from backwave.power.hand_over import CableReading, Sleep, judge_cable, sleep_che
 from backwave.power.protection import Conductor, FittedFuse, Installation
 from backwave.power.signal_way import SidePair, SignalWay, no_input_check, phase_check, way_checks
 from backwave.stock import FuseRow, shipped
+from backwave.units import in_unit
 
 if TYPE_CHECKING:
-    from backwave.units import Quantity
+    pass
 
 Fed = DistributionTable | LoadTable
 
@@ -52,7 +53,7 @@ def branches_of(job: Job, loads: Sequence[SupplyLoad], planned: SupplyTree | Non
         found.append(
             SupplyBranch(
                 name, _run(job, table, planned is not None, sizes.get(name, "")), load, table.from_, feed.style,
-                None if feed.fuse is None else feed.fuse.to("A"),
+                in_unit(feed.fuse, "A"),
             )
         )  # fmt: skip
     return tuple(found)
@@ -69,14 +70,9 @@ def _run(job: Job, table: Fed, recorded: bool, bought: str = "") -> CableRun:
     if recorded and not size and any(row.run == table.id and row.part == "feed" for row in job.file.cable_test):
         size = bought  # what was measured is what the plan said to buy
     run = CableRun(
-        length_m=length,
-        material=material,
-        insulation_degc=_si(feed.insulation, "degC"),
-        ambient_degc=_si(feed.ambient, "degC"),
-        bundle=feed.bundle,
-        size=size,
-        body=not _plastic(job),
-    )
+        length_m=length, material=material, insulation_degc=in_unit(feed.insulation, "degC"),
+        ambient_degc=in_unit(feed.ambient, "degC"), bundle=feed.bundle, size=size, body=not _plastic(job),
+    )  # fmt: skip
     if recorded:
         run = replace(run, measured_mohm_m=_measured(job, table.id, "feed", size, filled(run)[0], material))
     if isinstance(table, DistributionTable) and run.body:
@@ -92,9 +88,11 @@ def _run(job: Job, table: Fed, recorded: bool, bought: str = "") -> CableRun:
 
 def _outranked(table: CableTable | None, wire: WireTable | None) -> tuple[float | None, str, str]:
     """Length, size and conductor as recorded of the wire itself, else as its table says."""
-    length, size, material = (None, "", "") if table is None else (_si(table.length, "m"), table.size, table.material)
+    length, size, material = (
+        (None, "", "") if table is None else (in_unit(table.length, "m"), table.size, table.material)
+    )
     if wire is not None:
-        length = _si(wire.length, "m") if wire.length is not None else length
+        length = in_unit(wire.length, "m") if wire.length is not None else length
         size, material = wire.size or size, wire.material or material
     return length, size, material
 
@@ -113,7 +111,7 @@ def _ground(job: Job, table: Fed, run: CableRun, recorded: bool) -> GroundLead:
     out = filled(run)[0]
     # a lead of half a meter ends on plastic: the way back is no shorter than the way out
     length = max(length or 0.0, out) if not run.body else GROUND_M if length is None else length
-    insulation, ambient, bundle = (None, None, 1) if own is None else (_si(own.insulation, "degC"), _si(own.ambient, "degC"), own.bundle)  # fmt: skip
+    insulation, ambient, bundle = (None, None, 1) if own is None else (in_unit(own.insulation, "degC"), in_unit(own.ambient, "degC"), own.bundle)  # fmt: skip
     return GroundLead(
         length, size, material or run.material, insulation or run.insulation_degc, ambient or run.ambient_degc, bundle, not run.body
     )  # fmt: skip
@@ -133,7 +131,7 @@ def installation_of(job: Job, tree: SupplyTree, supply: Supply) -> Installation:
 def _conductors(job: Job, tree: SupplyTree) -> Iterator[Conductor]:
     grounds = grounds_of(job)
     runs = {branch.id: branch.run for branch in branches_of(job, [SupplyLoad(t.id) for t in job.file.load], tree)}
-    at = None if job.file.supply is None else _si(job.file.supply.fuse_at, "m")
+    at = None if job.file.supply is None else in_unit(job.file.supply.fuse_at, "m")
     sleeved = None if job.file.supply is None else job.file.supply.sleeved
     yield from _without_current(job, tree, runs)
     for node in tree.nodes:
@@ -183,7 +181,7 @@ def _readings(job: Job, id_: str, part: str, size: str, length_m: float, materia
     for row in job.file.cable_test:
         if (row.run, row.part) == (id_, part) and size:
             yield CableReading(
-                size, length_m, material, row.part, _si(row.strand_length, "m"), _si(row.strand_mass, "kg"), _si(row.current, "A"), _si(row.drop, "V")
+                size, length_m, material, row.part, in_unit(row.strand_length, "m"), in_unit(row.strand_mass, "kg"), in_unit(row.current, "A"), in_unit(row.drop, "V")
             )  # fmt: skip
 
 
@@ -203,7 +201,7 @@ def test_findings(job: Job, made: Installation, supply: Supply) -> list[Finding]
                 found += [Finding(check, c.subject) for check in judge_cable(reading).checks]
     test = job.file.supply_test
     if test is not None:
-        read = supply_checks(supply, _si(test.rest, "V"), _si(test.running, "V"), test.main_fuse_last)
+        read = supply_checks(supply, in_unit(test.rest, "V"), in_unit(test.running, "V"), test.main_fuse_last)
         found += [Finding(check, "vehicle") for check in read]
     return found
 
@@ -246,10 +244,6 @@ def _fused_ground(table: LoadTable) -> Check:
     )
 
 
-def _si(quantity: Quantity | None, unit: str) -> float | None:
-    return None if quantity is None else quantity.to(unit)
-
-
 def signal_findings(job: Job, here: dict[str, Place]) -> list[Finding]:
     """Everything about the way from an output to a driver that is no wire of the harness."""
     found = [Finding(check, way.into) for way in _ways(job) for check in way_checks(way)]
@@ -269,7 +263,7 @@ def _ways(job: Job) -> list[SignalWay]:
         isolated = takes.differential if row.isolated is None else row.isolated
         made.append(
             SignalWay(
-                row.from_, row.output, gives.kind == "bridge", None if row.loudest is None else row.loudest.to("V"), row.through,
+                row.from_, row.output, gives.kind == "bridge", in_unit(row.loudest, "V"), row.through,
                 isolated, row.into, row.input, span,
             )
         )  # fmt: skip
@@ -342,8 +336,8 @@ def _hand_over(job: Job) -> tuple[Check, ...]:
     if table is None:
         return ()
     read = Sleep(
-        None if table.asleep_before is None else table.asleep_before.to("A"),
-        None if table.asleep_after is None else table.asleep_after.to("A"),
+        in_unit(table.asleep_before, "A"),
+        in_unit(table.asleep_after, "A"),
         None if table.waited is None else table.waited.to("s") / 60,
         table.latched,
         table.turn_on_off,

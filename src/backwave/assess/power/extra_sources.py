@@ -35,7 +35,7 @@ from backwave.power.extra_sources import (
 )
 from backwave.power.fuse import fuses_of
 from backwave.power.protection import FittedFuse, Installation, PowerSource, Protected
-from backwave.units import Quantity, parse
+from backwave.units import Quantity, in_unit, parse
 
 if TYPE_CHECKING:
     from backwave.job.supply import CableTable
@@ -311,9 +311,9 @@ def _battery(job: Job, one: MoreBatteryTable, ledger: Ledger) -> ExtraBattery:
     return ExtraBattery(
         one.id, one.kind, made.rest_v if one.voltage is None else one.voltage.to("V"),
         made.ohm if one.resistance is None else one.resistance.to("ohm"), one.place,
-        "converter" if charger is not None else one.charged_through, _amps(one.feed.fuse), _amps(one.fuse),
-        None if one.capacitance is None else one.capacitance.to("F"), None if one.precharge is None else one.precharge.to("ohm"),
-        None if one.cut_out is None else one.cut_out.to("V"), None if one.most is None else one.most.to("A"), asked,
+        "converter" if charger is not None else one.charged_through, in_unit(one.feed.fuse, "A"), in_unit(one.fuse, "A"),
+        in_unit(one.capacitance, "F"), in_unit(one.precharge, "ohm"),
+        in_unit(one.cut_out, "V"), in_unit(one.most, "A"), asked,
         one.sealed, one.vented, one.strapped, one.boxed, one.hood_allowed, one.cold_stop,
         None if charger is None else charger.lithium,
     )  # fmt: skip
@@ -333,7 +333,7 @@ def _converter(job: Job, one: ConverterTable, root: Mapping[str, str]) -> ExtraC
     most, rest = _volts(job, root[one.id])
     return ExtraConverter(
         one.id, most if most > 1.4 * one.input.to("V") else rest, one.input.to("V"), one.output.to("V"), one.current.to("A"), asked or None,
-        _amps(one.feed.fuse), _amps(one.fuse), charges,
+        in_unit(one.feed.fuse, "A"), in_unit(one.fuse, "A"), charges,
     )  # fmt: skip
 
 
@@ -345,10 +345,6 @@ def extra_feeds(job: Job) -> list[tuple[str, str, CableTable]]:
         *((one.id, one.from_, one.feed) for one in job.file.converter),
         *((one.id, one.charged_through if one.charged_through in converters else "", one.feed) for one in joined),
     ]
-
-
-def _amps(fuse: Quantity | None) -> float | None:
-    return None if fuse is None else fuse.to("A")
 
 
 def _hinges(job: Job) -> Iterator[Finding]:

@@ -50,6 +50,7 @@ from backwave.power.harness_check import check_harness
 from backwave.power.harness_leads import boot_check
 from backwave.power.speaker_cable import SpeakerCable, speaker_cable
 from backwave.sound.checks import capacitor_most, filter_holds
+from backwave.units import in_unit
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
@@ -171,27 +172,17 @@ def _paths(
                 kept += [(place.subject, one) for one in plugs if one is not None]
             entry, last = (None if one is None else one.plug for one in plugs)
             cable = cable_at(job, target, side)
-            paths.append(
-                PathSpec(
-                    path.source,
-                    channel,
-                    path.speaker,
-                    target,
-                    side,
-                    kind=kinds[path.speaker],
-                    network=path.network,
-                    protected=guarded.get(
-                        (place.subject if place is not None else target, path.speaker),
-                        filter_holds(fs.get(path.speaker), corner_hz(path.filters)),
-                    ),
-                    most_farad=capacitor_most(fs.get(path.speaker), ohm.get(path.speaker)),
-                    polarity=path.polarity,
-                    plug=last or entry,
-                    entry=entry if last is not None else None,
-                    boot=place is not None and place.opening.zone == "door",
-                    length_m=None if cable is None or cable.length is None else cable.length.to("m"),
-                )
-            )
+            paths.append(PathSpec(
+                path.source, channel, path.speaker, target, side, kind=kinds[path.speaker], network=path.network,
+                protected=guarded.get(
+                    (place.subject if place is not None else target, path.speaker),
+                    filter_holds(fs.get(path.speaker), corner_hz(path.filters)),
+                ),
+                most_farad=capacitor_most(fs.get(path.speaker), ohm.get(path.speaker)), polarity=path.polarity,
+                plug=last or entry, entry=entry if last is not None else None,
+                boot=place is not None and place.opening.zone == "door",
+                length_m=None if cable is None or cable.length is None else cable.length.to("m"),
+            ))  # fmt: skip
     return paths, kept
 
 
@@ -213,7 +204,7 @@ def _leads(job: Job, wires: Wires | None, ledger: Ledger) -> list[Lead]:
     ) -> Lead:
         node, one = nodes.get(name), held.get(name)
         cable = None if node is None else node.cable
-        length = None if own.length is None else own.length.to("m")
+        length = in_unit(own.length, "m")
         fuse = node.fuse.rating_a if node is not None and node.fitted else None
         return Lead(
             start or "battery", f"to {id_}", id_, "supply", length,
@@ -263,7 +254,7 @@ def _given(job: Job) -> list[Wire]:
     found, wrong = [], list[Problem]()
     for n, row in enumerate(job.file.wire):
         try:
-            length = None if row.length is None else row.length.to("m")
+            length = in_unit(row.length, "m")
             area = area_of(row.size)
             found.append(Wire(row.id, row.from_, row.to, row.color, length, area))
         except InputError as error:
@@ -367,7 +358,7 @@ def _boots(job: Job, here: dict[str, Place], made: Harness, ledger: Ledger) -> l
         bore, loom = (None, None) if boot is None else (boot.bore, boot.loom)
         try:
             check = boot_check(
-                len(mine), thick, None if bore is None else bore.to("mm"), None if loom is None else loom.to("mm"),
+                len(mine), thick, in_unit(bore, "mm"), in_unit(loom, "mm"),
                 None if boot is None else boot.room,
             )  # fmt: skip
         except InputError as error:
@@ -433,16 +424,12 @@ def speaker_run(
         )
     volts = rated_v(source, ledger)
     made: SpeakerCable = memo.call(
-        speaker_cable,
-        length_m,
-        load,
-        size,
+        speaker_cable, length_m, load, size,
         None if speaker.motor is None or speaker.motor.Re is None else speaker.motor.Re.to("ohm"),
         resistance_of(source, ledger) * (2 if source.bridged else 1) + sum(map(_in_line_ohm, path.network)),
-        "copper" if table is None else table.material,
-        current_a=None if volts is None else volts / load,
+        "copper" if table is None else table.material, current_a=None if volts is None else volts / load,
         series=_series(job),
-    )
+    )  # fmt: skip
     findings = tuple(Finding(replace(c, part=f"{c.part} {path.speaker}".strip()), subject) for c in made.checks)
     return SpeakerRun(subject, path.speaker, output, made, there, findings)
 

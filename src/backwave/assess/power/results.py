@@ -214,12 +214,9 @@ def _protection(one: Protected | None) -> dict[str, Any] | None:
     if one is None:
         return None
     return {
-        "fuse_a": _round(one.fuse_a),
-        "ampacity_a": _round(one.ampacity_a),
-        "rating_degc": _round(one.rating_degc),
-        "overload_degc": _round(one.overload_degc),
-        "margin_k": _round(one.margin_k),
-    }
+        "fuse_a": _round(one.fuse_a), "ampacity_a": _round(one.ampacity_a), "rating_degc": _round(one.rating_degc),
+        "overload_degc": _round(one.overload_degc), "margin_k": _round(one.margin_k),
+    }  # fmt: skip
 
 
 def harness_json(made: Harnessed) -> dict[str, Any]:

@@ -44,9 +44,10 @@ from backwave.power import (
 from backwave.power.current import load_current, running_v
 from backwave.power.gain import DriverOnChannel
 from backwave.power.protection import judge
+from backwave.units import in_unit
 
 if TYPE_CHECKING:
-    from backwave.units import Quantity
+    pass
 
 
 def wires_of(
@@ -185,16 +186,9 @@ def _wires(
     findings = [f for f in findings if not f.check.code.startswith("safe.")]
     _note(ledger, budget, tree)
     return Wires(
-        supply,
-        budget,
-        tree,
-        design,
-        (),
-        peaks,
-        channels,
-        tuple(findings),
+        supply, budget, tree, design, (), peaks, channels, tuple(findings),
         tuple(Finding(check, "vehicle") for check in dict.fromkeys((*cautions(supply), *hurts))),
-    )
+    )  # fmt: skip
 
 
 def _fuse_checks(node: Node) -> tuple[Check, ...]:
@@ -214,38 +208,22 @@ def _supply(job: Job) -> Supply:
         return Supply()
     battery, alternator = table.battery, table.alternator
     return Supply(
-        battery_v=_si(battery.voltage, "V"),
-        capacity_ah=_si(battery.capacity, "Ah"),
-        resistance_ohm=_si(battery.resistance, "ohm"),
-        alternator_a=_si(alternator.current, "A"),
-        idle_a=_si(alternator.idle, "A"),
-        vehicle_a=_si(table.vehicle, "A"),
-        off_a=_si(table.off, "A"),
-        running_v=_si(table.running, "V"),
-        system=24 if table.system == "24 V" else 12,
-        battery=battery.kind,
+        battery_v=in_unit(battery.voltage, "V"), capacity_ah=in_unit(battery.capacity, "Ah"),
+        resistance_ohm=in_unit(battery.resistance, "ohm"), alternator_a=in_unit(alternator.current, "A"),
+        idle_a=in_unit(alternator.idle, "A"), vehicle_a=in_unit(table.vehicle, "A"), off_a=in_unit(table.off, "A"),
+        running_v=in_unit(table.running, "V"), system=24 if table.system == "24 V" else 12, battery=battery.kind,
         source="converter" if alternator.converter else "alternator",
-    )
+    )  # fmt: skip
 
 
 def _load(table: LoadTable, source: SourceTable | None) -> SupplyLoad:
     rated = table.power or (source.power if source is not None else None)
     return SupplyLoad(
-        table.id,
-        power_w=None if rated is None else rated.watts,
-        channels=1 if rated is None else rated.channels,
-        into_ohm=None if rated is None else rated.ohm,
-        efficiency=table.efficiency,
-        klass=table.amplifier_class,
-        crest_db=_si(table.crest, "dB"),
-        fuses_a=tuple(q.to("A") for q in table.fuses),
-        regulated=table.regulated,
-        current_a=_si(table.current, "A"),
-    )
-
-
-def _si(quantity: Quantity | None, unit: str) -> float | None:
-    return None if quantity is None else quantity.to(unit)
+        table.id, power_w=None if rated is None else rated.watts, channels=1 if rated is None else rated.channels,
+        into_ohm=None if rated is None else rated.ohm, efficiency=table.efficiency, klass=table.amplifier_class,
+        crest_db=in_unit(table.crest, "dB"), fuses_a=tuple(q.to("A") for q in table.fuses), regulated=table.regulated,
+        current_a=in_unit(table.current, "A"),
+    )  # fmt: skip
 
 
 def _vehicle(job: Job) -> list[Finding]:
@@ -287,7 +265,7 @@ def gains(
         load = into if not rated or None in rated else 1 / sum(1 / r for r in rated if r is not None)
         bridge: tuple[Check, ...] = ()
         if source.bridged:
-            least = None if source.lowest_load is None else source.lowest_load.to("ohm")
+            least = in_unit(source.lowest_load, "ohm")
             bridge = channel_load(((load,),), least, True).checks
         # the same volts as rated, or fewer: an amplifier's rating is for its own load
         power = watts * into / load if load > into else watts
@@ -308,7 +286,7 @@ def gains(
 
 
 def _ohm(speaker: SpeakerTable) -> float | None:
-    return None if speaker.rated is None else speaker.rated.to("ohm")
+    return in_unit(speaker.rated, "ohm")
 
 
 def _by_sheet(speaker: SpeakerTable, load_ohm: float) -> DriverOnChannel:
