@@ -199,7 +199,7 @@ def test_a_size_already_there_is_judged() -> None:
     thin = choose_cable(replace(HOT, size="4 mm2"), 50, 60)
     assert (thin.size, thin.checks[0].verdict) == ("4 mm2", "stop")
     assert thin.checks[0].remedy is not None
-    assert ("size", chosen.size, "size") in thin.checks[0].remedy.quantities
+    assert ("better", chosen.size, "size") in thin.checks[0].remedy.quantities
     weak = choose_cable(replace(HOT, size="10 mm2"), 50, 60)  # safe, but drops too much
     assert weak.checks[0].verdict == "caution"
     thick = choose_cable(replace(HOT, size="AWG 1/0"), 50, 60)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Quantities, Verdict, check_of
 from backwave.power.heat import ampacity_a, conductor_degc
 from backwave.power.types import CableChoice, CableRun, SizeTried
 from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
@@ -38,32 +38,20 @@ def lengths_m(run: CableRun) -> tuple[float, float]:
 
 
 def filled(run: CableRun) -> tuple[float, float, float, float, tuple[Assumed, ...]]:
-    """Length, return length (m), insulation, ambient (degC) of a run, and what was taken for what nobody gave."""
-    assumed = []
-
-    def take(key: str, given: float | None, default: float, unit: str, why: str) -> float:
-        if given is not None:
-            return given
-        assumed.append(Assumed(key, default, unit, why))
-        return default
-
+    """Length, return length (m), insulation, ambient (degC) of a run; and what was taken for what nobody gave."""
     length, ground = lengths_m(run)
-    take("length", run.length_m, length, "m", "a guess: measure along the way the cable goes")
-    why = "a short lead to the body" if run.body else "a pair: back is as long as out"
-    take("ground.length", run.ground_m, ground, "m", why)
-    insulation = take(
-        "insulation", run.insulation_degc, INSULATION_DEGC, "degC", "plain PVC; better says so on its jacket"
+    insulation = INSULATION_DEGC if run.insulation_degc is None else run.insulation_degc
+    ambient = AMBIENT_DEGC if run.ambient_degc is None else run.ambient_degc
+    back = "a short lead to the body" if run.body else "a pair: back is as long as out"
+    rows = (
+        (run.length_m is None, "length", length, "m", "a guess: measure along the way the cable goes"),
+        (run.ground_m is None, "ground.length", ground, "m", back),
+        (run.insulation_degc is None, "insulation", insulation, "degC", "plain PVC; better says so on its jacket"),
+        (run.ambient_degc is None, "ambient", ambient, "degC", f"floor of a parked vehicle in the sun ({PRACTICE})"),
+        (run.body, "body", BODY_OHM, "ohm", f"a sound steel body between bare-metal points ({PRACTICE})"),
+        (run.bundle == 1, "bundle", 1.0, "", "alone in free air; under carpet or in a loom it gets hotter"),
     )
-    ambient = take(
-        "ambient", run.ambient_degc, AMBIENT_DEGC, "degC",
-        "floor of a parked vehicle in the sun (common trade practice)",
-    )  # fmt: skip
-    if run.body:
-        assumed.append(
-            Assumed("body", BODY_OHM, "ohm", "a sound steel body between bare-metal points (common trade practice)")
-        )
-    if run.bundle == 1:
-        assumed.append(Assumed("bundle", 1.0, "", "alone in free air; under carpet or in a loom it gets hotter"))
+    assumed = [Assumed(key, value, unit, why) for taken, key, value, unit, why in rows if taken]
     return length, ground, insulation, ambient, tuple(assumed)
 
 
@@ -87,11 +75,7 @@ def choose_cable(
     series: str = "metric",
     stock: Stock | None = None,
 ) -> CableChoice:
-    """The least size for one run; as `choose_cables`.
-
-    drop_limit: of `supply_v`, no unit
-    `drop_limit`, 1.
-    """
+    """The least size for one run; `drop_limit`, 1, and all else as `choose_cables`."""
     return choose_cables((run,), (current_a,), (fuse_a,), supply_v, drop_limit, series, stock)[0]
 
 
@@ -119,11 +103,8 @@ def choose_cables(
 ) -> tuple[CableChoice, ...]:
     """The least size for each of many runs, in one go.
 
-    drop_limit: of `supply_v`, no unit; `fuse_a`: at their heads, None where what feeds a run cannot deliver more than its
-    current; `series`: "metric" or "awg", which is chosen from.
-
-    InputError: A current, voltage or limit outside its range, or a size that the stock does not have.
-    `drop_limit`, 1.
+    `fuse_a`: at their heads, None where what feeds a run cannot deliver more than its current; `drop_limit`, 1: of
+    `supply_v`; `series`: "metric" or "awg", which is chosen from.  InputError: a number outside its range, an unknown size.
     """
     for current in (*current_a, *(f for f in fuse_a if f is not None)):
         if not (np.isfinite(current) and current > 0):
@@ -136,23 +117,15 @@ def choose_cables(
     sizes_of(stock, series)
     sizes = sizes_of(stock)
     names = {"", *(s.name for s in sizes)}
-    for run in runs:
-        for size in (run.size, run.ground_size):
-            if size not in names:
-                raise InputError("cable size", size, ", ".join(sorted(names - {""})))
+    for size in (size for run in runs for size in (run.size, run.ground_size)):
+        if size not in names:
+            raise InputError("cable size", size, ", ".join(sorted(names - {""})))
     given = [filled(run) for run in runs]
     judged = _judge(runs, given, np.array(current_a, dtype=float), sizes, stock or shipped())
     fuses = np.array([0.0 if f is None else f for f in fuse_a])[:, None]
     limit = np.array([g[2] for g in given])[:, None]
-    fails = np.stack(
-        [
-            judged.drop > share[:, None] * supply_v,
-            ~(judged.degc <= limit),
-            judged.stands < fuses,
-            judged.stands < OVERLOAD * fuses,
-        ],
-        axis=-1,
-    )
+    drops, heats = judged.drop > share[:, None] * supply_v, ~(judged.degc <= limit)
+    fails = np.stack([drops, heats, judged.stands < fuses, judged.stands < OVERLOAD * fuses], axis=-1)
     return tuple(
         _choice(run, given[k], current_a[k], fuse_a[k], supply_v, float(share[k]), series, sizes, judged, fails, k)
         for k, run in enumerate(runs)
@@ -297,86 +270,66 @@ def size_check(
         CalculationLine("Ta", "air around it", ambient_degc, "degC"),
         CalculationLine("T", "what the insulation stands", insulation_degc, "degC"),
         *(() if fuse_a is None else (CalculationLine("F", "fuse at its head", fuse_a, "A"),)),
-        *(
-            CalculationLine(t.name, _why(t), t.drop_v, "V", _HEAT)
-            for t in (*smaller, *(() if best is None else (best,)))
-        ),
+        *(CalculationLine(t.name, _why(t), t.drop_v, "V", _HEAT) for t in (*smaller, *((best,) if best else ()))),
     )
-    asked = max(current_a, fuse_a or 0.0)
-    remedy: Message | None = Message("Take {size}", (("size", better, "size"),)) if better else None
-    verdict: Verdict = "stop"
     if insulation_degc <= ambient_degc:
-        said = Message(
-            "The insulation is rated {t}; the air there reaches {air}",
-            (("t", insulation_degc, "degC"), ("air", ambient_degc, "degC")),
-        )
-        remedy = Message(
-            "Cable whose insulation stands {better} or more, or a cooler way for it", (("better", 105.0, "degC"),)
-        )
+        verdict: Verdict = "stop"
+        said = "The insulation is rated {t}; the air there reaches {air}"
+        remedy = "Cable whose insulation stands {better} or more, or a cooler way for it"
+        numbers: Quantities = (("t", insulation_degc, "degC"), ("air", ambient_degc, "degC"), ("better", 105.0, "degC"))
     elif best is None or set(best.fails) & {"heat", "fuse"}:
+        verdict = "stop"
+        said = "No single cable carries {i} here: the thickest is rated {most}"
+        if best is not None:
+            said = "{size} is rated {most} here; its load and fuse ask for {i}"
         most = max((t.ampacity_a for t in tried), default=0.0) if best is None else best.ampacity_a
+        remedy = "Two runs with a fuse each, insulation that stands more heat, or a smaller load"
         size = "" if best is None else best.name
-        said = Message(
-            "{size} is rated {most} here; its load and fuse ask for {i}"
-            if size
-            else "No single cable carries {i} here: the thickest is rated {most}",
-            ((("size", size, "size"),) if size else ()) + (("i", asked, "A"), ("most", most, "A")),
-        )
-        remedy = remedy or Message("Two runs with a fuse each, insulation that stands more heat, or a smaller load")
+        numbers = (("size", size, "size"), ("i", max(current_a, fuse_a or 0.0), "A"), ("most", most, "A"))
     else:
         assert best.conductor_degc is not None  # else it would fail by heat
         verdict = "caution" if "drop" in best.fails else "ok"
-        said = Message(
-            "{size} drops {drop}; {limit} is allowed. Its conductor settles at {t}",
-            (
-                ("size", best.name, "size"),
-                ("drop", best.drop_v, "V"),
-                ("limit", limit_v, "V"),
-                ("t", best.conductor_degc, "degC"),
-            ),
-        )
-        if "drop" in best.fails:
-            remedy = remedy or Message(
-                "A shorter way, or two runs with a fuse each: the loss costs power, it is no danger"
-            )
-    return Check(
-        "power.cable", verdict, said, None if best is None else best.drop_v, limit_v, "V",
-        remedy=None if verdict == "ok" else remedy, working=working,
-        sources=("IEC 60228 class 5", "IEC 60028", _HEAT, PRACTICE),
+        said = "{size} drops {drop}; {limit} is allowed. Its conductor settles at {t}"
+        remedy = "A shorter way, or two runs with a fuse each: the loss costs power, it is no danger"
+        numbers = (
+            ("size", best.name, "size"), ("drop", best.drop_v, "V"), ("limit", limit_v, "V"), ("t", best.conductor_degc, "degC"),
+        )  # fmt: skip
+    if better and insulation_degc > ambient_degc:
+        remedy, numbers = "Take {better}", (*numbers, ("better", better, "size"))
+    return check_of(
+        "power.cable", verdict, said, "" if verdict == "ok" else remedy, numbers,
+        (None if best is None else best.drop_v, limit_v, "V"), working,
+        ("IEC 60228 class 5", "IEC 60028", _HEAT, PRACTICE),
     )  # fmt: skip
 
 
 def length_check(size: str, length_m: float, drop_v: float, by_meter_v: float, limit_v: float) -> Check:
     """What a guessed length does: drop by the meter, and how long this size may get."""
     reach = length_m + max(0.0, limit_v - drop_v) / by_meter_v
-    return Check(
-        "power.length", "caution",
-        Message(
-            "Nobody measured this run: {l} is a guess. Another {one} drops {m}; {size} reaches {reach}",
-            (
-                ("l", length_m, "m"), ("one", 1.0, "m"), ("m", by_meter_v, "V"), ("size", size, "size"),
-                ("reach", reach, "m"),
-            ),
-        ),
-        length_m, reach, "m", remedy=Message("Lay a string where the cable will go, and measure that"),
-        working=(
+    numbers = (
+        ("l", length_m, "m"),
+        ("one", 1.0, "m"),
+        ("m", by_meter_v, "V"),
+        ("size", size, "size"),
+        ("reach", reach, "m"),
+    )
+    return check_of(
+        "power.length", "caution", "Nobody measured this run: {l} is a guess. Another {one} drops {m}; {size} reaches {reach}",
+        "Lay a string where the cable will go, and measure that", numbers, (length_m, reach, "m"),
+        (
             CalculationLine("I r", "drop by the meter", by_meter_v, "V"),
             CalculationLine("L", "longest that keeps the drop", reach, "m"),
         ),
-        sources=(PRACTICE,), key="length",
+        key="length",
     )  # fmt: skip
 
 
 def clad_check() -> Check:
     """What copper-clad aluminum asks for."""
-    return Check(
-        "power.clad",
-        "caution",
-        Message("Copper-clad aluminum: it carries less than copper of its size, and its ends creep and corrode"),
-        remedy=Message("Take copper, or crimp with lugs made for aluminum and check them after a month"),
-        sources=("ASTM B566 class 10A (from memory)", PRACTICE),
-        key="material",
-    )
+    said = "Copper-clad aluminum: it carries less than copper of its size, and its ends creep and corrode"
+    remedy = "Take copper, or crimp with lugs made for aluminum and check them after a month"
+    sources = ("ASTM B566 class 10A (from memory)", PRACTICE)
+    return check_of("power.clad", "caution", said, remedy, sources=sources, key="material")
 
 
 def _why(tried: SizeTried) -> str:

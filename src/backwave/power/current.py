@@ -14,7 +14,7 @@ from math import inf, pi, sqrt
 
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
 from backwave.power.fuse import STARTER_A
 from backwave.power.protection import PowerSource
 from backwave.power.types import CurrentBudget, LoadCurrent, Supply, SupplyLoad
@@ -31,10 +31,9 @@ _MEAN = sqrt(2 / pi) / (2 * sqrt(2) / pi)  # mean of |u| by rms: Gaussian agains
 
 def rest_v(supply: Supply) -> tuple[float, tuple[Assumed, ...]]:
     """Battery at rest, V, and whether that was taken."""
-    volts, why = (13.3, "lithium") if supply.battery == "lithium" else (12.6, "lead-acid")
-    return _taken(
-        "battery.voltage", supply.battery_v, volts * supply.system / 12, "V", f"a charged {why} battery at rest"
-    )
+    volts, kind = (13.3, "lithium") if supply.battery == "lithium" else (12.6, "lead-acid")
+    why = f"a charged {kind} battery at rest"
+    return _taken("battery.voltage", supply.battery_v, volts * supply.system / 12, "V", why)
 
 
 def running_v(supply: Supply) -> tuple[float, tuple[Assumed, ...]]:
@@ -75,26 +74,17 @@ def load_current(load: SupplyLoad, supply: Supply) -> LoadCurrent | None:
         return LoadCurrent(load.name, load.current_a, running, volts, 1.0, own, max(load.current_a, own), assumed, off)
     if load.power_w is None and not own:
         return None
-    efficiency, more = _taken(
-        "efficiency", load.efficiency, EFFICIENCY[load.klass], "", f"class {load.klass} at rated power ({PRACTICE})"
-    )
+    why = f"class {load.klass} at rated power ({PRACTICE})"
+    efficiency, more = _taken("efficiency", load.efficiency, EFFICIENCY[load.klass], "", why)
     assumed += more
     if load.power_w is None:
         # Makers fit fuses above what the amplifier draws, so their sum is on the safe side.
-        rated = own
-        assumed += (
-            Assumed(
-                "power",
-                own * volts * efficiency / load.channels,
-                "W",
-                "no rating: its own fuses are taken for its current",
-            ),
-        )
+        rated, power = own, own * volts * efficiency / load.channels
+        assumed += (Assumed("power", power, "W", "no rating: its own fuses are taken for its current"),)
     else:
         rated = load.channels * load.power_w / (efficiency * volts)
-    crest, more = _taken(
-        "crest", load.crest_db, CREST_DB, "dB", "one-eighth of rated power, as safety standards take music"
-    )
+    why = "one-eighth of rated power, as safety standards take music"
+    crest, more = _taken("crest", load.crest_db, CREST_DB, "dB", why)
     assumed += more
     below_db = crest - _SINE_DB
     share = 10 ** (-below_db / 10) if load.klass == "D" else min(1.0, 10 ** (-below_db / 20) * _MEAN)
@@ -119,15 +109,10 @@ def current_budget(loads: Sequence[SupplyLoad], supply: Supply, depth: float = D
     if supply.vehicle_a is not None:
         for name, gives in (("idle", supply.idle_a), ("speed", supply.alternator_a)):
             spare[name] = None if gives is None else gives - supply.vehicle_a - musical
-    missing = [
-        name
-        for name, value in (
-            ("what the alternator gives at speed", supply.alternator_a),
-            ("at idle", supply.idle_a),
-            ("what the vehicle draws", supply.vehicle_a),
-        )
-        if value is None
-    ]
+    wanted = {
+        "what the alternator gives at speed": supply.alternator_a, "at idle": supply.idle_a, "what the vehicle draws": supply.vehicle_a,
+    }  # fmt: skip
+    missing = [name for name, value in wanted.items() if value is None]
     if known:
         checks.append(_budget_check(spare["idle"], spare["speed"], musical, supply, missing))
     minutes = None
@@ -148,10 +133,13 @@ def engine_off_min(capacity_ah: float, current_a: float, depth: float, battery: 
     `depth`, 1.
     """
     rate = 20.0
-    exponent = 1.03 if battery == "lithium" else PEUKERT
-    hours = rate * (capacity_ah / (current_a * rate)) ** exponent
+    hours = rate * (capacity_ah / (current_a * rate)) ** _exponent(battery)
     # Below the 20 hour rate Peukert would give more than the battery holds.
     return 60 * depth * min(hours, capacity_ah / current_a)
+
+
+def _exponent(battery: str) -> float:
+    return 1.03 if battery == "lithium" else PEUKERT
 
 
 def rating_check(current: LoadCurrent) -> Check | None:
@@ -159,15 +147,11 @@ def rating_check(current: LoadCurrent) -> Check | None:
     if not current.fuses_a or current.rated_a <= current.fuses_a:
         return None
     numbers = (("load", current.name, ""), ("i", current.rated_a, "A"), ("own", current.fuses_a, "A"))
-    return Check(
-        "power.rating", "caution",
-        Message(
-            "{load}: its rating asks for {i}, its own fuses carry {own}: it cannot give that power for long", numbers,
-        ),
-        current.rated_a, current.fuses_a, "A",
-        remedy=Message("Count on the power its fuses let through; never fit larger fuses in the device"),
-        working=(CalculationLine("I", "power by efficiency and voltage", current.rated_a, "A"),), sources=(PRACTICE,),
-        key="power", part=current.name,
+    return check_of(
+        "power.rating", "caution", "{load}: its rating asks for {i}, its own fuses carry {own}: it cannot give that power for long",
+        "Count on the power its fuses let through; never fit larger fuses in the device", numbers,
+        (current.rated_a, current.fuses_a, "A"),
+        (CalculationLine("I", "power by efficiency and voltage", current.rated_a, "A"),), key="power", part=current.name,
     )  # fmt: skip
 
 
@@ -177,11 +161,9 @@ def _taken(key: str, given: float | None, default: float, unit: str, why: str) -
 
 def unknown_load(name: str) -> Check:
     """Says that nobody can tell what a load draws, and what would."""
-    return Check(
-        "power.load", "caution", Message("{load}: nobody can tell what it draws", (("load", name, ""),)),
-        remedy=Message("Enter its power (for example 4 x 75 W into 4 ohm), its current, or its own fuses"), key="power",
-        part=name,
-    )  # fmt: skip
+    remedy = "Enter its power (for example 4 x 75 W into 4 ohm), its current, or its own fuses"
+    said, names = "{load}: nobody can tell what it draws", (("load", name, ""),)
+    return check_of("power.load", "caution", said, remedy, names, sources=(), key="power", part=name)
 
 
 def _budget_check(
@@ -194,47 +176,35 @@ def _budget_check(
         CalculationLine("Ia", f"{supply.source} at speed", supply.alternator_a, "A"),
         CalculationLine("Ii", f"{supply.source} at idle", supply.idle_a, "A"),
     )
-    remedy: Message | None = None
     verdict: Verdict = "caution"
+    enter = "Enter " + ", ".join(missing) if missing else ""
     if least is None:
-        said = Message(
-            "Music draws {m} on average; whether the vehicle has that to spare is not known", (("m", musical, "A"),)
-        )
-        remedy = Message("Enter " + ", ".join(missing))
+        said, remedy = "Music draws {m} on average; whether the vehicle has that to spare is not known", enter
     elif speed is not None and speed < 0:
-        said = Message(
-            "Even at speed {short} are missing: the battery empties while driving", (("short", -speed, "A"),)
-        )
-        remedy = Message("Less power, or a stronger alternator; a second battery alone does not fill the gap")
+        said = "Even at speed {short} are missing: the battery empties while driving"
+        remedy = "Less power, or a stronger alternator; a second battery alone does not fill the gap"
     elif idle is not None and idle < 0:
-        said = Message("At idle {short} are missing: standing with music empties the battery", (("short", -idle, "A"),))
-        remedy = Message("Turn it down at idle, or less power")
+        said = "At idle {short} are missing: standing with music empties the battery"
+        remedy = "Turn it down at idle, or less power"
     else:
         verdict = "caution" if missing else "ok"
-        said = Message("Music draws {m} on average; {spare} are to spare", (("m", musical, "A"), ("spare", least, "A")))
-        remedy = Message("Enter " + ", ".join(missing)) if missing else None
-    return Check(
-        "power.budget", verdict, said, least, 0.0, "A", remedy=remedy, working=working, sources=(PRACTICE,),
-        key="supply",
-    )  # fmt: skip
+        said, remedy = "Music draws {m} on average; {spare} are to spare", enter
+    short = idle if speed is None or speed >= 0 else speed
+    numbers = (("m", musical, "A"), ("short", -(short or 0.0), "A"), ("spare", least or 0.0, "A"))
+    return check_of("power.budget", verdict, said, remedy, numbers, (least, 0.0, "A"), working, key="supply")
 
 
 def _reserve_check(minutes: float, current: float, supply: Supply, depth: float) -> Check:
     short = minutes < 30
-    return Check(
-        "power.reserve", "caution" if short else "ok",
-        Message(
-            "Engine off, music for {t} until {share} of the battery are used",
-            (("t", minutes, "min"), ("share", 100 * depth, "%")),
-        ),
-        minutes, None, "min", remedy=Message("Run the engine while listening, or turn it down") if short else None,
-        working=(
+    remedy = "Run the engine while listening, or turn it down" if short else ""
+    return check_of(
+        "power.reserve", "caution" if short else "ok", "Engine off, music for {t} until {share} of the battery are used", remedy,
+        (("t", minutes, "min"), ("share", 100 * depth, "%")), (minutes, None, "min"),
+        (
             CalculationLine("C", "battery, 20 hours", supply.capacity_ah, "Ah"),
             CalculationLine("I", "music and what the vehicle draws with the engine off", current, "A"),
-            CalculationLine(
-                "k", "Peukert's exponent", 1.03 if supply.battery == "lithium" else PEUKERT, "", "from memory",
-            ),
+            CalculationLine("k", "Peukert's exponent", _exponent(supply.battery), "", "from memory"),
             CalculationLine("d", "share that may be used", depth, "", PRACTICE),
         ),
-        sources=("Peukert 1897 (from memory)", PRACTICE), key="supply",
+        ("Peukert 1897 (from memory)", PRACTICE), key="supply",
     )  # fmt: skip

@@ -18,7 +18,7 @@ from math import inf, log10, sqrt
 
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, check_of
 from backwave.power.cable import BODY_OHM, DROP_LIMIT, OVERLOAD, choose_cables, lengths_m
 from backwave.power.current import battery_ohm, load_current, rating_check, rest_v, running_v, sources_of, unknown_load
 from backwave.power.fuse import LOADED, choose_fuse
@@ -36,12 +36,9 @@ def supply_tree(
     series: str = "metric",
     stock: Stock | None = None,
 ) -> SupplyTree:
-    """Cable and fuse of every branch.
-
-    drop_limit: from the battery to any load and back, of its rest voltage, no unit
+    """Cable and fuse of every branch; `drop_limit`, 1: from the battery to any load and back, of its rest voltage.
 
     InputError: an id used twice, a parent that is none or a circle, or a load that feeds something.
-    `drop_limit`, 1.
     """
     known = _ordered(branches)
     volts, sources = rest_v(supply)[0], sources_of(supply)
@@ -151,16 +148,10 @@ def _empty(branch: SupplyBranch) -> Check:
     """A distribution point that nothing hangs on: what its cable is to carry is not known, only what its fuse lets through."""
     lacks = [words for words, there in (("its fuse", branch.fuse_a), ("its size", branch.run.size)) if not there]
     said = "Nothing hangs on {block}: what its cable is to carry is not known"
-    said += (
-        ", and it is not judged without " + " and ".join(lacks) if lacks else "; it is judged against its fuse alone"
-    )
-    return Check(
-        "power.load", "caution", Message(said, (("block", branch.id, ""),)),
-        remedy=Message(
-            "Enter what hangs on it" + (f", or {' and '.join(lacks)}" if lacks else "") + "; or take it out",
-        ),
-        sources=(PRACTICE,), key="from", part=branch.id,
-    )  # fmt: skip
+    without = ", and it is not judged without " + " and ".join(lacks)
+    said += without if lacks else "; it is judged against its fuse alone"
+    remedy = "Enter what hangs on it" + (f", or {' and '.join(lacks)}" if lacks else "") + "; or take it out"
+    return check_of("power.load", "caution", said, remedy, (("block", branch.id, ""),), key="from", part=branch.id)
 
 
 def _tap_check(branch: SupplyBranch, fuse: FuseChoice, amps: float) -> Check | None:
@@ -168,20 +159,12 @@ def _tap_check(branch: SupplyBranch, fuse: FuseChoice, amps: float) -> Check | N
     if branch.parent or amps > _TINY_A or fuse.rating_a is None or fuse.rating_a < max(2 * amps / LOADED, 20.0):
         return None
     numbers = (("load", branch.id, ""), ("i", amps, "A"), ("r", fuse.rating_a, "A"))
-    return Check(
-        "power.tap",
-        "caution",
-        Message("{load} draws {i}; at the battery it would need a {r} fuse and a cable for that", numbers),
-        amps,
-        remedy=Message(
-            "Take it from the block, or by a fuse tap of the right size and direction, both fuses fitted, from a circuit that is "
-            "not airbag, ABS, engine, steering or lighting"
-        ),
-        unit="A",
-        sources=(PRACTICE,),
-        key="from",
-        part=branch.id,
-    )
+    return check_of(
+        "power.tap", "caution", "{load} draws {i}; at the battery it would need a {r} fuse and a cable for that",
+        "Take it from the block, or by a fuse tap of the right size and direction, both fuses fitted, from a circuit that is "
+        "not airbag, ABS, engine, steering or lighting",
+        numbers, (amps, None, "A"), key="from", part=branch.id,
+    )  # fmt: skip
 
 
 def _assumed(
@@ -320,10 +303,8 @@ def peak_voltage(
     rated = sum(c.rated_a for c in currents.values())
     volts, ohm = rest_v(supply)[0], battery_ohm(supply)[0]
     if engine == "running":
-        spare = (
-            None if supply.alternator_a is None or supply.vehicle_a is None else supply.alternator_a - supply.vehicle_a
-        )
-        if spare is not None and spare >= rated:
+        known = supply.alternator_a is not None and supply.vehicle_a is not None
+        if known and supply.alternator_a - supply.vehicle_a >= rated:  # type: ignore[operator]  # both known
             volts, ohm = running_v(supply)[0], 0.0
     if not currents or any(node.cable.loop_ohm is None for node in nodes):
         return Peak(engine, volts, ohm, 0.0, (), ())
@@ -342,11 +323,22 @@ def peak_voltage(
     else:
         return Peak(engine, volts, ohm, 0.0, (), (_collapse_check(rated, volts, engine),))
     total = sum(at[id_] / asks[id_] for id_ in currents)
-    found_at = tuple(
-        _at(tree, node, currents[node.id], loads[node.id].regulated, at, asks, volts, ohm, joint_ohm, total)
-        for node in nodes
-        if node.load
-    )
+
+    def seen(node: Node) -> AtLoad:
+        way = [node]
+        while way[0].parent:
+            way.insert(0, tree.node(way[0].parent))
+        shares = [("battery", ohm, ohm * total)]
+        before = volts - ohm * total
+        for n in way:
+            shares.append((n.id, (n.cable.loop_ohm or 0.0) + _JOINTS * joint_ohm, before - at[n.id]))
+            before = at[n.id]
+        held = loads[node.id].regulated
+        share = 1.0 if held else min(1.0, (at[node.id] / currents[node.id].at_v) ** 2)
+        amps = at[node.id] / asks[node.id]
+        return AtLoad(node.load, at[node.id], amps, tuple(shares), share, 10 * log10(max(share, 1e-30)))
+
+    found_at = tuple(seen(node) for node in nodes if node.load)
     checks = tuple(_sag_check(a, volts, engine, joint_ohm) for a in found_at)
     return Peak(engine, volts, ohm, total, found_at, checks)
 
@@ -383,83 +375,33 @@ def _solve(
     return at
 
 
-def _at(
-    tree: SupplyTree,
-    node: Node,
-    current: LoadCurrent,
-    regulated: bool,
-    at: dict[str, float],
-    asks: dict[str, float],
-    volts: float,
-    ohm: float,
-    joint_ohm: float,
-    total: float,
-) -> AtLoad:
-    way = [node]
-    while way[0].parent:
-        way.insert(0, tree.node(way[0].parent))
-    shares = [("battery", ohm, ohm * total)]
-    before = volts - ohm * total
-    for n in way:
-        shares.append((n.id, (n.cable.loop_ohm or 0.0) + _JOINTS * joint_ohm, before - at[n.id]))
-        before = at[n.id]
-    fraction = 1.0 if regulated else min(1.0, (at[node.id] / current.at_v) ** 2)
-    return AtLoad(
-        node.load, at[node.id], at[node.id] / asks[node.id], tuple(shares), fraction, 10 * log10(max(fraction, 1e-30))
-    )
-
-
 def _sag_check(at: AtLoad, source_v: float, engine: str, joint_ohm: float) -> Check:
     lost = source_v - at.volts
     most = max(at.shares, key=lambda s: s[2])
     # That a resting battery is below the rated voltage costs too, but no cable mends it.
     heard = lost > SAG_LIMIT * source_v
-    return Check(
-        "power.sag",
-        "caution" if heard else "ok",
-        Message(
-            "Engine {state}, at full power {load} gets {v}: {lost} stay on the way, its output is {db} against the rated one",
-            (
-                ("state", engine, ""),
-                ("load", at.name, ""),
-                ("v", at.volts, "V"),
-                ("lost", lost, "V"),
-                ("db", at.power_db, "dB"),
-            ),
-        ),
-        lost,
-        SAG_LIMIT * source_v,
-        "V",
-        remedy=Message("Most stays in: {what}. Mend that first", (("what", most[0], ""),)) if heard else None,
-        working=(
+    numbers = (
+        ("state", engine, ""), ("load", at.name, ""), ("v", at.volts, "V"), ("lost", lost, "V"), ("db", at.power_db, "dB"),
+        ("what", most[0], ""),
+    )  # fmt: skip
+    return check_of(
+        "power.sag", "caution" if heard else "ok",
+        "Engine {state}, at full power {load} gets {v}: {lost} stay on the way, its output is {db} against the rated one",
+        "Most stays in: {what}. Mend that first" if heard else "", numbers, (lost, SAG_LIMIT * source_v, "V"),
+        (
             CalculationLine("U", "source", source_v, "V"),
             CalculationLine("Rj", f"each joint; {_JOINTS} are counted for a branch", joint_ohm, "ohm", PRACTICE),
-            *(
-                CalculationLine("dU", f"stays in: {name} ({ohm * 1e3:.2f} mohm)", drop, "V")
-                for name, ohm, drop in at.shares
-            ),
-            CalculationLine(
-                "P/Pr", "square of the voltage by the rated one; a regulated supply holds it", at.power_fraction, ""
-            ),
+            *(CalculationLine("dU", f"stays in: {name} ({ohm * 1e3:.2f} mohm)", drop, "V") for name, ohm, drop in at.shares),
+            CalculationLine("P/Pr", "square of the voltage by the rated one; a regulated supply holds it", at.power_fraction, ""),
         ),
-        sources=("Kirchhoff's laws", "joints: common trade practice"),
-        part=f"{engine}-{at.name}",
-    )
+        ("Kirchhoff's laws", f"joints: {PRACTICE}"), part=f"{engine}-{at.name}",
+    )  # fmt: skip
 
 
 def _collapse_check(rated: float, source_v: float, engine: str) -> Check:
-    return Check(
-        "power.sag",
-        "caution",
-        Message(
-            "Engine {state}, the supply cannot hold {i} at full power: regulated amplifiers will shut off on peaks",
-            (("state", engine, ""), ("i", rated, "A")),
-        ),
-        remedy=Message("A thicker, shorter way, a battery of less resistance, or less power"),
-        working=(
-            CalculationLine("U", "source", source_v, "V"),
-            CalculationLine("I", "rated current of all loads", rated, "A"),
-        ),
-        sources=("Kirchhoff's laws: V^2 - U V + P R = 0 has no root where U^2 < 4 P R",),
-        part=engine,
-    )
+    return check_of(
+        "power.sag", "caution", "Engine {state}, the supply cannot hold {i} at full power: regulated amplifiers will shut off on peaks",
+        "A thicker, shorter way, a battery of less resistance, or less power", (("state", engine, ""), ("i", rated, "A")),
+        working=(CalculationLine("U", "source", source_v, "V"), CalculationLine("I", "rated current of all loads", rated, "A")),
+        sources=("Kirchhoff's laws: V^2 - U V + P R = 0 has no root where U^2 < 4 P R",), part=engine,
+    )  # fmt: skip

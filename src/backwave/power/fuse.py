@@ -11,7 +11,7 @@ from math import isfinite
 
 from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Quantities, Verdict, check_of
 from backwave.power.types import FuseChoice
 from backwave.stock import FuseRow, Stock, shipped
 
@@ -36,10 +36,9 @@ def prospective_a(source_v: float, resistance_ohm: float) -> float:
 
 
 def operating_s(by_rating: float) -> tuple[float, float]:
-    """Least and most seconds until a blade fuse opens; between the tabled currents on the safe side of both.
+    """Least and most seconds until a blade fuse opens at a current over its rating (`by_rating`, 1).
 
-    by_rating: current by rating, no unit
-    `by_rating`, 1.
+    Between the tabled currents on the safe side of both.
     """
     if by_rating <= _TIMES[0][0]:
         return _TIMES[0][1:]
@@ -66,12 +65,10 @@ def choose_fuse(
 ) -> FuseChoice:
     """One fuse: its style by what it must break, its rating by what it must carry.
 
-    prospective: A, what a short draws.  `own_a`: sum of the loads' own fuses, which it carries too so that they open first; `peak_a`: None is twice the rated
-    current, a bass tone at full power; `rating_a`: one that is already there; `advised_a`: where the source's figures were
-    only taken, the breaking capacity that is advised: nothing is stopped by it.
-
-    InputError: A number outside its range, an unknown style, or a rating that the style does not have.
-    `prospective`, A.
+    `prospective`, A: what a short draws; `own_a`: sum of the loads' own fuses, which it carries too so that they open
+    first; `peak_a`: None is twice the rated current, a bass tone at full power; `rating_a`: one that is already there;
+    `advised_a`: where the source's figures were only taken, the breaking capacity that is advised: nothing is stopped by it.
+    InputError: a number outside its range, an unknown style, or a rating that the style does not have.
     """
     for what, value in (("current of a fuse, A", continuous_a), ("current of a short, A", prospective)):
         if not (isfinite(value) and value > 0):
@@ -100,15 +97,12 @@ def choose_fuse(
     ]
     if rating is not None:
         checks.append(_peak_check(rating, continuous_a, peak))
-    assumed = (
-        ()
-        if peak_a is not None
-        else (Assumed("peak", peak, "A", "twice the rated current: the crest of a bass tone at full power"),)
-    )
+    why = "twice the rated current: the crest of a bass tone at full power"
+    assumed = (Assumed("peak", peak, "A", why),) if peak_a is None else ()
+    color = "" if rating is None else fuse.color(rating)
     return FuseChoice(
-        rating, fuse.name, "" if rating is None else fuse.color(rating), fuse.breaking_a, prospective, continuous_a,
-        peak, fuse.cited, assumed, tuple(checks),
-    )  # fmt: skip
+        rating, fuse.name, color, fuse.breaking_a, prospective, continuous_a, peak, fuse.cited, assumed, tuple(checks)
+    )
 
 
 def place_check(distance_m: float | None, sleeved: bool | None = None) -> Check:
@@ -116,24 +110,30 @@ def place_check(distance_m: float | None, sleeved: bool | None = None) -> Check:
     far = distance_m is not None and distance_m > PLACE_M
     worst = distance_m is not None and distance_m > SLEEVED_M
     rubs = distance_m is not None and distance_m > BARE_M and sleeved is False
-    known = (("d", distance_m, "m"),) if distance_m is not None else ()
-    said = (
-        "The main fuse sits {d} from the battery; {limit} is the maximum"
-        if distance_m is not None
-        else "The main fuse belongs within {limit} of the battery: before it nothing protects the cable"
-    )
+    said = "The main fuse sits {d} from the battery; {limit} is the maximum"
+    if distance_m is None:
+        said = "The main fuse belongs within {limit} of the battery: before it nothing protects the cable"
     if rubs and not far:
         said += ", and the cable before it runs bare"
     verdict: Verdict = "stop" if worst else "caution" if far or rubs or distance_m is None else "ok"
-    return Check(
-        "power.fuse-place", verdict, Message(said, (*known, ("limit", PLACE_M, "m"))), distance_m, PLACE_M, "m",
-        remedy=Message("Move it to the battery; sleeve the cable before it and keep that off every edge")
-        if verdict != "ok" else None,
-        sources=(
-            "ANSI/RVIA low-voltage standard, 18 in (from memory)", "ABYC E-11 (2004) 11.12: 7 in, 72 in where sheathed",
-        ),
+    remedy = (
+        "" if verdict == "ok" else "Move it to the battery; sleeve the cable before it and keep that off every edge"
+    )
+    numbers = (("d", distance_m or 0.0, "m"), ("limit", PLACE_M, "m"))
+    sources = (
+        "ANSI/RVIA low-voltage standard, 18 in (from memory)",
+        "ABYC E-11 (2004) 11.12: 7 in, 72 in where sheathed",
+    )
+    return check_of(
+        "power.fuse-place",
+        verdict,
+        said,
+        remedy,
+        numbers,
+        (distance_m, PLACE_M, "m"),
+        sources=sources,
         key="fuse.distance",
-    )  # fmt: skip
+    )
 
 
 def _rating_check(fuse: FuseRow, rating: float | None, continuous: float, own: float) -> Check:
@@ -143,24 +143,20 @@ def _rating_check(fuse: FuseRow, rating: float | None, continuous: float, own: f
         CalculationLine("F", "the loads' own fuses together", own, "A"),
     )
     sources = (fuse.cited, "ISO 8820-2 (from memory)", PRACTICE)
+    most = fuse.ratings_a[-1]
+    numbers: Quantities = (
+        ("need", max(continuous, own), "A"), ("style", fuse.name, ""), ("most", most, "A"), ("i", continuous, "A"),
+        ("r", rating or 0.0, "A"), ("more", max(continuous / LOADED, own), "A"),
+    )  # fmt: skip
     if rating is None:
-        most = fuse.ratings_a[-1]
-        said = Message(
-            "{need} are behind this fuse; a {style} ends at {most}",
-            (("need", max(continuous, own), "A"), ("style", fuse.name, ""), ("most", most, "A")),
-        )
-        two = Message("Two runs with a fuse each")
-        return Check("power.fuse", "stop", said, None, most, "A", remedy=two, working=working, sources=sources)
+        said, remedy = "{need} are behind this fuse; a {style} ends at {most}", "Two runs with a fuse each"
+        return check_of("power.fuse", "stop", said, remedy, numbers, (None, most, "A"), working, sources)
     # 5 % below the margin is still the margin; a fuse below its loads' own opens first, where it is worse to reach.
     tight = continuous > LOADED * rating * 1.0001 or own > rating
-    quantities = (("r", rating, "A"), ("style", fuse.name, ""), ("i", continuous, "A"))
-    said = Message("{r} {style} fuse for {i}", quantities)
-    remedy = (
-        Message("{r} or more, if the cable stands it", (("r", max(continuous / LOADED, own), "A"),)) if tight else None
-    )
-    verdict: Verdict = "caution" if tight else "ok"
-    return Check(
-        "power.fuse", verdict, said, continuous, LOADED * rating, "A", remedy=remedy, working=working, sources=sources
+    remedy = "{more} or more, if the cable stands it" if tight else ""
+    value = (continuous, LOADED * rating, "A")
+    return check_of(
+        "power.fuse", "caution" if tight else "ok", "{r} {style} fuse for {i}", remedy, numbers, value, working, sources
     )
 
 
@@ -178,40 +174,32 @@ def breaking_check(
     better = next((f for f in able if f.ratings_a[-1] >= rating_a), None)
     bad = need > fuse.breaking_a or supply_v > fuse.limit_v
     sure = advised_a is None or supply_v > fuse.limit_v
-    numbers = (("short", prospective_a, "A"), ("breaks", fuse.breaking_a, "A"), ("need", need, "A"))
+    said = "A short here draws {short}; this fuse breaks {breaks}"
+    if not sure:
+        said = "This fuse breaks {breaks}, as is advised here: what a short draws is not known, as no resistance of the battery is entered"
     if bad:
         said = "A short here draws {short}; this fuse cannot break more than {breaks} and may burn on"
-    elif sure:
-        said = "A short here draws {short}; this fuse breaks {breaks}"
-    else:
-        said = "This fuse breaks {breaks}, as is advised here: what a short draws is not known, as no resistance of the battery is entered"
     if bad and not sure:
         said = "Nobody knows what this battery drives into a short, perhaps {short}; a fuse that breaks {need} is advised, this one breaks {breaks}"
-    remedy = Message("Have the battery's maker name a fuse that breaks this current")
+    numbers: Quantities = (("short", prospective_a, "A"), ("breaks", fuse.breaking_a, "A"), ("need", need, "A"))
+    remedy = "Have the battery's maker name a fuse that breaks this current"
     if better is not None:
-        remedy = Message(
-            "A {style} fuse ({breaks}) at the battery; this one may stay farther on, where the cable lowers the current",
-            (("style", better.name, ""), ("breaks", better.breaking_a, "A")),
+        remedy = (
+            "A {style} fuse ({enough}) at the battery; this one may stay farther on, where the cable lowers the current"
         )
-    return Check(
-        "power.fuse-breaking",
-        ("stop" if sure else "caution") if bad else "ok",
-        Message(said, numbers),
-        prospective_a,
-        fuse.breaking_a,
-        "A",
-        remedy=remedy if bad else None,
-        working=(
+        numbers += (("style", better.name, ""), ("enough", better.breaking_a, "A"))
+    return check_of(
+        "power.fuse-breaking", ("stop" if sure else "caution") if bad else "ok", said, remedy if bad else "", numbers,
+        (prospective_a, fuse.breaking_a, "A"),
+        (
             CalculationLine(
                 "Ik", "every source: highest rest voltage over its own and the cable's nominal resistance, cold; or its limit",
                 prospective_a, "A",
             ),
             CalculationLine("Ib", f"what a {fuse.name} fuse breaks", fuse.breaking_a, "A", fuse.cited),
-            CalculationLine(
-                "U", "highest supply; the fuse breaks at most", supply_v, "V", f"{fuse.limit_v:g} V: {fuse.cited}"
-            ),
+            CalculationLine("U", "highest supply; the fuse breaks at most", supply_v, "V", f"{fuse.limit_v:g} V: {fuse.cited}"),
         ),
-        sources=(fuse.cited,),
+        (fuse.cited,),
     )  # fmt: skip
 
 
@@ -220,23 +208,18 @@ def _peak_check(rating: float, continuous: float, peak: float) -> Check:
     steady, most = operating_s(continuous / rating)
     opens = continuous > 1.1 * rating
     bad = opens or least < _PEAK_S
-    said = (
-        Message("{i} for long opens this fuse, after {t} at the earliest", (("i", continuous, "A"), ("t", steady, "s")))
-        if opens
-        else Message("Crests of {peak} may open this fuse", (("peak", peak, "A"),))
-        if bad
-        else Message("Crests of {peak} are too short to open it", (("peak", peak, "A"),))
-    )
-    return Check(
-        "power.fuse-peak", "caution" if bad else "ok", said, peak, None, "A",
-        remedy=Message("The next rating up, if the cable stands it; or less gain") if bad else None,
-        working=(
+    said = "Crests of {peak} may open this fuse" if bad else "Crests of {peak} are too short to open it"
+    if opens:
+        said = "{i} for long opens this fuse, after {t} at the earliest"
+    remedy = "The next rating up, if the cable stands it; or less gain" if bad else ""
+    memory = "ISO 8820-3 (from memory)"
+    return check_of(
+        "power.fuse-peak", "caution" if bad else "ok", said, remedy,
+        (("i", continuous, "A"), ("t", steady, "s"), ("peak", peak, "A")), (peak, None, "A"),
+        (
             CalculationLine("t", "a crest lasts, half a period of 20 Hz", _PEAK_S, "s"),
-            CalculationLine("t1", "least time to open at the crest", least, "s", "ISO 8820-3 (from memory)"),
-            CalculationLine(
-                "t2", "most time to open at the rated current", most if isfinite(most) else None, "s",
-                "ISO 8820-3 (from memory)",
-            ),
+            CalculationLine("t1", "least time to open at the crest", least, "s", memory),
+            CalculationLine("t2", "most time to open at the rated current", most if isfinite(most) else None, "s", memory),
         ),
-        sources=("ISO 8820-3 operating times (from memory)",),
+        ("ISO 8820-3 operating times (from memory)",),
     )  # fmt: skip

@@ -20,9 +20,7 @@ class Supply:
 
     battery_v: float | None = None  # V at rest, engine off; 12.6 (25.2) is taken
     capacity_ah: float | None = None  # A h at 20 hours; without it there is no time of listening
-    resistance_ohm: float | None = (
-        None  # ohm inside the battery; 5 mohm (10 at 24 V, lithium 2) is taken, on the low side
-    )
+    resistance_ohm: float | None = None  # inside the battery; 5 mohm (10 at 24 V, lithium 2) is taken, on the low side
     alternator_a: float | None = None  # A of alternator or converter at speed; without it there is no budget
     idle_a: float | None = None  # A at idle, likewise
     vehicle_a: float | None = None  # A the vehicle itself draws, engine running, likewise
@@ -148,18 +146,15 @@ class CurrentBudget:
     """The whole vehicle's current."""
 
     loads: tuple[LoadCurrent, ...]  # those whose current is known
-    rated_a: float  # A: their sums
-    musical_a: float  # A: their sums
-    idle_spare_a: (
-        float | None
-    )  # A: what the alternator has left with music, at idle and at speed; below 0 the battery empties
-    speed_spare_a: (
-        float | None
-    )  # A: what the alternator has left with music, at idle and at speed; below 0 the battery empties
+    rated_a: float  # of all of them
+    musical_a: float
+    # A: what the alternator has left with music, at idle and at speed; below 0 the battery empties
+    idle_spare_a: float | None
+    speed_spare_a: float | None
     off_min: float | None  # min: listening with the engine off until `depth` of the battery is used
     depth: float  # that share of its capacity
     assumed: tuple[Assumed, ...]  # what was taken for what nobody gave, of the supply
-    checks: tuple[Check, ...]  # what was found
+    checks: tuple[Check, ...]
 
 
 @dataclass(frozen=True)
@@ -193,9 +188,9 @@ class CableChoice:
     loop_ohm: float | None  # ohm out and back when hot
     feed_ohm: float | None  # ohm of the feed alone when hot
     cold_ohm: float | None  # ohm of the feed at 20 degC and its nominal section: the least it takes off a short
-    tried: tuple[SizeTried, ...]  # every size of the series asked for, rising
+    tried: tuple[SizeTried, ...]  # the series asked for, rising
     assumed: tuple[Assumed, ...]  # what was taken for what nobody gave
-    checks: tuple[Check, ...]  # what was found
+    checks: tuple[Check, ...]
     given: bool = False  # that size is there already
     fails: tuple[str, ...] = ()  # what it does not keep, as of `SizeTried`
 
@@ -211,22 +206,24 @@ class FuseChoice:
     prospective_a: float  # A a short draws where it sits
     continuous_a: float  # A it was chosen for
     peak_a: float  # A it was chosen for
-    standard: str  # its standard
+    standard: str
     assumed: tuple[Assumed, ...]  # what was taken
-    checks: tuple[Check, ...]  # what was found
+    checks: tuple[Check, ...]
 
 
 @dataclass(frozen=True)
 class Node:
     """A branch, worked out."""
 
-    id: str  # as given
-    parent: str  # as given
+    id: str
+    parent: str
     load: str  # name of what hangs at its end, "" for a distribution point
     depth: int  # 0 at the battery
-    cable: CableChoice  # its cable
+    cable: CableChoice
     fuse: FuseChoice  # the fuse at its head
-    fitted: bool  # the fuse is or will be there: at the battery, given, or because the fuse before it is more than this cable stands
+    fitted: (
+        bool  # it is or will be there: at the battery, given, or as the fuse before it is more than this cable stands
+    )
     prospective_a: float  # A: what a short just behind its fuse draws
 
 
@@ -235,14 +232,12 @@ class SupplyTree:
     """The distribution from the battery to every load, parents before children."""
 
     nodes: tuple[Node, ...]  # one a branch
-    assumed: tuple[
-        Assumed, ...
-    ]  # what was taken for what nobody gave, of the supply, the loads and the drop allowed; each cable and fuse has its own
+    assumed: tuple[Assumed, ...]  # of the supply, the loads and the drop allowed; each cable and fuse has its own
     checks: tuple[Check, ...]  # those that belong to no one branch
 
     def node(self, branch: str) -> Node:
         """One of them; no such branch is an InputError."""
-        for node in self.nodes:
-            if node.id == branch:
-                return node
-        raise InputError("branch", branch, ", ".join(n.id for n in self.nodes))
+        found = next((node for node in self.nodes if node.id == branch), None)
+        if found is None:
+            raise InputError("branch", branch, ", ".join(n.id for n in self.nodes))
+        return found
