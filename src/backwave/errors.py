@@ -44,6 +44,13 @@ class InputError(BackwaveError, ValueError):
         return text
 
 
+def check_number(what: str, value: float | None, least: float | None = None) -> None:
+    """InputError: a number that is not finite, not above 0, or (with `least`) below that; None passes."""
+    if value is None or (isfinite(value) and (value > 0 if least is None else value >= least)):
+        return
+    raise InputError(what, value, "a finite number" + (" above 0" if least is None else f", {least:g} or more"))
+
+
 class QuantityError(InputError):
     """Text that is not a quantity, or a quantity of another kind than asked for."""
 

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.assumptions import Assumed
-from backwave.errors import InputError
+from backwave.errors import InputError, check_number
 from backwave.finding import PRACTICE, CalculationLine, Check, Quantities, Verdict, check_of
 from backwave.power.heat import ampacity_a, conductor_degc
 from backwave.power.types import CableChoice, CableRun, SizeTried
@@ -106,14 +106,12 @@ def choose_cables(
     `fuse_a`: at their heads, None where what feeds a run cannot deliver more than its current; `drop_limit`, 1: of
     `supply_v`; `series`: "metric" or "awg", which is chosen from.  InputError: a number outside its range, an unknown size.
     """
-    for current in (*current_a, *(f for f in fuse_a if f is not None)):
-        if not (np.isfinite(current) and current > 0):
-            raise InputError("current of a cable, A", current, "a finite number above 0")
+    for current in (*current_a, *fuse_a):
+        check_number("current of a cable, A", current)
+    check_number("supply, V", supply_v)
     share = np.broadcast_to(np.asarray(drop_limit, dtype=float), (len(runs),))
     if not ((share > 0) & (share < 1)).all():
         raise InputError("largest drop", drop_limit, "a share above 0 and below 1")
-    if not (np.isfinite(supply_v) and supply_v > 0):
-        raise InputError("supply, V", supply_v, "a finite number above 0")
     sizes_of(stock, series)
     sizes = sizes_of(stock)
     names = {"", *(s.name for s in sizes)}

@@ -10,7 +10,7 @@ from __future__ import annotations
 from math import isfinite
 
 from backwave.assumptions import Assumed
-from backwave.errors import InputError
+from backwave.errors import InputError, check_number
 from backwave.finding import PRACTICE, CalculationLine, Check, Quantities, Verdict, check_of
 from backwave.power.types import FuseChoice
 from backwave.stock import FuseRow, Stock, shipped
@@ -26,12 +26,8 @@ _TIMES = ((1.10, 360e3, float("inf")), (1.35, 0.75, 600.0), (2.0, 0.15, 5.0), (3
 
 
 def prospective_a(source_v: float, resistance_ohm: float) -> float:
-    """What a source drives into a short, A: its voltage over all the resistance before it.
-
-    InputError: A number outside its range.
-    """
-    if not (isfinite(resistance_ohm) and resistance_ohm > 0):
-        raise InputError("resistance of the source, ohm", resistance_ohm, "a finite number above 0")
+    """What a source drives into a short, A: its voltage over all the resistance before it (InputError: not above 0)."""
+    check_number("resistance of the source, ohm", resistance_ohm)
     return source_v / resistance_ohm
 
 
@@ -70,9 +66,8 @@ def choose_fuse(
     `advised_a`: where the source's figures were only taken, the breaking capacity that is advised: nothing is stopped by it.
     InputError: a number outside its range, an unknown style, or a rating that the style does not have.
     """
-    for what, value in (("current of a fuse, A", continuous_a), ("current of a short, A", prospective)):
-        if not (isfinite(value) and value > 0):
-            raise InputError(what, value, "a finite number above 0")
+    check_number("current of a fuse, A", continuous_a)
+    check_number("current of a short, A", prospective)
     styles = fuses_of(stock)
     need = rating_a if rating_a is not None else max(continuous_a / LOADED, own_a)
     breaks = prospective if advised_a is None else min(prospective, advised_a)

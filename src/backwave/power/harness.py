@@ -14,7 +14,7 @@ from difflib import get_close_matches
 from math import hypot, inf, isfinite
 from typing import Literal
 
-from backwave.errors import InputError
+from backwave.errors import InputError, check_number
 from backwave.notation.crossover import Branch, CrossoverPart, Group
 from backwave.notation.wires import WireColor
 from backwave.power.cable import GUESS_M
@@ -70,9 +70,7 @@ class Wire:
         if self.from_pin == self.to_pin:
             raise InputError(f"wire {self.id}", self.to_pin, "two different pins")
         for name in ("length_m", "area_mm2", "fuse_a", "stands_a", "behind_a"):
-            value = getattr(self, name)
-            if value is not None and not (isfinite(value) and value > 0):
-                raise InputError(f"{name} of wire {self.id}", value, "a finite number above 0")
+            check_number(f"{name} of wire {self.id}", getattr(self, name))
 
 
 @dataclass(frozen=True)
@@ -315,11 +313,9 @@ def schedule(harness: Harness) -> tuple[ScheduleRow, ...]:
     rows = []
     for w in harness.wires:
         code, words = ("", "") if w.color is None else (w.color.code, w.color.words)
-        length = GUESS_M if w.length_m is None else w.length_m
-        guessed = w.length_m is None
-        rows.append(
-            ScheduleRow(w.id, w.from_pin, w.to_pin, code, words, length, guessed, w.area_mm2, w.fuse_a, w.boot, w.there)
-        )
+        length, guessed = w.length_m or GUESS_M, w.length_m is None
+        row = (w.id, w.from_pin, w.to_pin, code, words, length, guessed, w.area_mm2, w.fuse_a, w.boot, w.there)
+        rows.append(ScheduleRow(*row))
     return tuple(rows)
 
 
@@ -328,13 +324,12 @@ def cut_list(harness: Harness, end_m: float = END_M, boot_m: float = BOOT_M) -> 
 
     `boot_m`: kept more through a hinge boot, 0 or more; InputError: an allowance below 0.
     """
-    for name, value in (("allowance at each end, m", end_m), ("allowance through a boot, m", boot_m)):
-        _least(name, value)
+    check_number("allowance at each end, m", end_m, 0)
+    check_number("allowance through a boot, m", boot_m, 0)
     reels: dict[tuple[str, float | None], list[ScheduleRow]] = {}
     for row in schedule(harness):
-        if row.there:
-            continue
-        reels.setdefault((row.color, row.area_mm2), []).append(row)
+        if not row.there:
+            reels.setdefault((row.color, row.area_mm2), []).append(row)
     found = []
     for (color, area), rows in sorted(reels.items(), key=lambda r: (-(r[0][1] or 0.0), r[0][0])):
         cuts = sorted(((r.id, r.length_m + 2 * end_m + boot_m * r.boot) for r in rows), key=lambda c: -c[1])
@@ -361,20 +356,16 @@ def faces(harness: Harness) -> tuple[Face, ...]:
             if any(c.number == number for c in known):
                 continue
             first, last = (ends.get(f"{plug.id}.{number} {end}") for end in ("in", "out"))
-            known.append(Contact(
-                number, f"{route.path.source} {route.path.channel} {pole}", first.id if first else "",
-                last.id if last else "", first.color.code if first and first.color else "",
-                last.color.code if last and last.color else "", str(plug.carries) if number == plug.hidden else "",
-            ))  # fmt: skip
-    return tuple(
-        Face(
-            name,
-            max(plug.contacts, len(used), *(int(c.number) for c in used if c.number.isdecimal()), 1),
-            plug.rows,
-            tuple(used),
-        )
-        for name, (plug, used) in plugs.items()
-    )
+            wires = [(w.id, w.color.code if w.color else "") if w else ("", "") for w in (first, last)]
+            (wire_in, color_in), (wire_out, color_out) = wires
+            hides = str(plug.carries) if number == plug.hidden else ""
+            carries = f"{route.path.source} {route.path.channel} {pole}"
+            known.append(Contact(number, carries, wire_in, wire_out, color_in, color_out, hides))
+    found = []
+    for name, (plug, used) in plugs.items():
+        highest = max((int(c.number) for c in used if c.number.isdecimal()), default=1)
+        found.append(Face(name, max(plug.contacts, len(used), highest), plug.rows, tuple(used)))
+    return tuple(found)
 
 
 def lead_reach(
@@ -385,16 +376,10 @@ def lead_reach(
     `out_mm`: by how much the terminals move out of the metal (or into it), with the new part's height; `slack_mm`:
     slack the lead had at the factory unit, 0 or more; InputError: A number outside its range.
     """
-    if not (isfinite(lead_m) and lead_m > 0):
-        raise InputError("lead, m", lead_m, "a finite number above 0")
-    _least("slack, mm", slack_mm)
+    check_number("lead, m", lead_m)
+    check_number("slack, mm", slack_mm, 0)
     moved = hypot(out_mm, across_mm)
     if not isfinite(moved):
         raise InputError("move of the terminals, mm", moved, "a finite number")
     short = max(0.0, moved - slack_mm) / 1e3
     return LeadReach(lead_m + short, short, short + 2 * end_m if short else 0.0)
-
-
-def _least(name: str, value: float) -> None:
-    if not (isfinite(value) and value >= 0):
-        raise InputError(name, value, "a finite number, 0 or more")

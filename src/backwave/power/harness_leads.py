@@ -10,9 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import isfinite
 
-from backwave.errors import InputError
+from backwave.errors import InputError, check_number
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.notation.wires import THEIRS
 from backwave.power.cable import AMBIENT_DEGC, INSULATION_DEGC, sizes_of
@@ -220,11 +219,10 @@ def boot_check(
     boot could hold.
     """
     for what, value, least in (
-        ("wires through the boot", wires, 0), ("wire through the boot, mm", wire_mm, 1e-9),
-        ("bore of the boot, mm", bore_mm, 1e-9), ("loom through the boot, mm", loom_mm, 0), ("room in the boot", room, 0),
+        ("wires through the boot", wires, 0), ("wire through the boot, mm", wire_mm, None),
+        ("bore of the boot, mm", bore_mm, None), ("loom through the boot, mm", loom_mm, 0), ("room in the boot", room, 0),
     ):  # fmt: skip
-        if value is not None and not (isfinite(value) and value >= least):
-            raise InputError(what, value, "a finite number, 0 or more")
+        check_number(what, value, least)
     if bore_mm is not None and loom_mm is not None and loom_mm > bore_mm:
         raise InputError("loom through the boot, mm", loom_mm, f"at most its bore, {bore_mm:g} mm")
     numbers: list[tuple[str, float | str, str]] = [("n", f"{wires}", ""), ("d", wire_mm, "mm")]

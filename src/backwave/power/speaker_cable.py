@@ -13,12 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import isfinite, log10
+from math import log10
 
 import numpy as np
 
-from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message
+from backwave.errors import InputError, check_number
+from backwave.finding import PRACTICE, CalculationLine, Check, Quantities, check_of
 from backwave.power.cable import AMBIENT_DEGC, GUESS_M, INSULATION_DEGC, sizes_of
 from backwave.power.heat import ampacity_a
 from backwave.power.protection import SHORT_TIME_K
@@ -53,10 +53,8 @@ def channel_load(
     `strings`, ohm: each the coils in series; the strings are in parallel: `((4, 4), (4, 4))`; InputError: no coil,
     or one that is not a finite number above 0.
     """
-    for string in strings:
-        for ohm in string:
-            if not (isfinite(ohm) and ohm > 0):
-                raise InputError("coil, ohm", ohm, "a finite number above 0")
+    for ohm in (ohm for string in strings for ohm in string):
+        check_number("coil, ohm", ohm)
     if not strings or not all(strings):
         raise InputError("coils on the channel", "none", "one or more in each string")
     load = 1 / sum(1 / sum(string) for string in strings)
@@ -72,44 +70,31 @@ def _check(strings: Sequence[Sequence[float]], load: float, seen: float, lowest:
     coils = [ohm for string in strings for ohm in string]
     limit = lowest * (2 if bridged else 1)
     remedy = (
-        Message("Coils of a higher rating, or a channel for each")
-        if not bridged
-        else Message("Not bridged, or coils of a higher rating")
+        "Not bridged, or coils of a higher rating" if bridged else "Coils of a higher rating, or a channel for each"
     )
+    numbers: Quantities = (("seen", seen, "ohm"), ("lowest", lowest, "ohm"))
     if len(set(coils)) == 1:
-        better = [a for a in arrangements(len(coils), coils[0]) if a[2] >= 0.95 * limit]
-        if better:
-            places = (("s", str(better[0][0]), ""), ("p", str(better[0][1]), ""), ("ohm", better[0][2], "ohm"))
-            words = (
-                "{s} in series, {p} such strings in parallel: {ohm}" if better[0][1] > 1 else "All {s} in series: {ohm}"
+        better = next((a for a in arrangements(len(coils), coils[0]) if a[2] >= 0.95 * limit), None)
+        if better is not None:
+            numbers += (("s", str(better[0]), ""), ("p", str(better[1]), ""), ("ohm", better[2], "ohm"))
+            remedy = (
+                "{s} in series, {p} such strings in parallel: {ohm}" if better[1] > 1 else "All {s} in series: {ohm}"
             )
-            remedy = Message(words, places)
-    return Check(
-        "power.channel",
-        "stop" if low else "ok",
-        Message(
-            ("Bridged, each channel sees {seen}" if bridged else "The channel sees {seen}")
-            + (
-                "; it drives {lowest} at the least and may burn or shut down"
-                if low
-                else "; it drives {lowest} and more"
-            ),
-            (("seen", seen, "ohm"), ("lowest", lowest, "ohm")),
-        ),
-        seen,
-        lowest,
-        "ohm",
-        remedy=remedy if low else None,
-        working=(
+    said = "Bridged, each channel sees {seen}" if bridged else "The channel sees {seen}"
+    said += "; it drives {lowest} at the least and may burn or shut down" if low else "; it drives {lowest} and more"
+    return check_of(
+        "power.channel", "stop" if low else "ok", said, remedy if low else "", numbers, (seen, lowest, "ohm"),
+        (
             CalculationLine("R", "across the terminals: strings in parallel", load, "ohm", "Ohm's law"),
             CalculationLine("Rs", "seen by each channel" + (", half of it: bridged" if bridged else ""), seen, "ohm"),
             CalculationLine("R0", "lowest load of a channel", lowest, "ohm", "the amplifier's sheet"),
         ),
-        sources=("Ohm's law", "common trade practice: ratings compare with ratings"),
-    )
+        ("Ohm's law", f"{PRACTICE}: ratings compare with ratings"),
+    )  # fmt: skip
 
 
 LOSS_DB = 0.3  # loss that is let pass (common trade practice: a fifth of a dB to half of one is not heard)
+_SMALL = "Small 1972, J. AES 20:383 (from memory)"
 _HEAT = "heat balance of an insulated cable, 70 degC insulation in 60 degC air, two that touch"
 
 
@@ -162,14 +147,10 @@ def speaker_cable(
     None where nobody rated it; InputError: A length, load or current that is not above 0, an unknown size or
     conductor.
     """
-    for what, value in (
-        ("length of the speaker cable, m", length_m),
-        ("load, ohm", load_ohm),
-        ("largest loss, dB", loss_db),
-        ("current of the speaker cable, A", current_a),
-    ):
-        if value is not None and not (value > 0 and isfinite(value)):
-            raise InputError(what, value, "a finite number above 0")
+    check_number("length of the speaker cable, m", length_m)
+    check_number("load, ohm", load_ohm)
+    check_number("largest loss, dB", loss_db)
+    check_number("current of the speaker cable, A", current_a)
     stock = stock or shipped()
     metals = stock.named(ConductorRow)
     if material not in metals:
@@ -194,7 +175,10 @@ def speaker_cable(
     stands, burns = ({row.name: float(a) for row, a in zip(rows, line, strict=True)} for line in most)
     mine = {row.name: tried(row) for row in rows if row.series == series}
     least = next((name for name, one in mine.items() if not one.fails), "")
-    row = _pick(rows, size or least or max(mine, key=lambda name: mine[name].area_mm2))
+    name = size or least or max(mine, key=lambda name: mine[name].area_mm2)
+    row = next((row for row in rows if row.name == name), None)
+    if row is None:
+        raise InputError("cable size", name, ", ".join(r.name for r in rows))
     ohm, here = loop(row), tried(row)
     source = source_ohm + ohm
     facts = SpeakerCable(
@@ -214,19 +198,18 @@ def speaker_cable(
 def _size_check(
     cable: SpeakerCable, here: SpeakerTried, load_ohm: float, current_a: float | None, loss_db: float, row: CableSizeRow
 ) -> Check:
-    numbers: list[tuple[str, float | str, str]] = [
+    numbers = (
         ("size", cable.size, "size"), ("l", cable.length_m, "m"), ("z", load_ohm, "ohm"), ("loss", here.loss_db, "dB"),
         ("low", f"{100 * (cable.low_pass_factor - 1):.1f} %", ""), ("least", cable.least, "size"), ("stands", here.ampacity_a, "A"),
-    ]  # fmt: skip
+        ("damping", cable.damping_factor or 0.0, ""), ("i", current_a or 0.0, "A"),
+    )  # fmt: skip
     said = "{size}, {l} one way, into {z}: {loss}; a crossover before it moves by {low}"
     if cable.damping_factor is not None:
         said += ", damping factor {damping}"
-        numbers.append(("damping", cable.damping_factor, ""))
     remedy = ""
     if "heat" in here.fails and current_a is not None:
         said = "{size} is rated {stands}; the output's rated power into {z} is {i}"
         said += ": at that it would burn" if "burns" in here.fails else ""
-        numbers.append(("i", current_a, "A"))
     if here.fails:
         remedy = "Take {least}" if cable.least else "A shorter way, or two pairs side by side: no single size will do"
     steps = [
@@ -234,27 +217,20 @@ def _size_check(
         CalculationLine("Z", "rated load", load_ohm, "ohm"),
         CalculationLine("20 lg Z/(Z + Rc)", "loss", here.loss_db, "dB", "Ohm's law"),
         CalculationLine("Z/(Rs + Rc)", "damping factor", cable.damping_factor, ""),
-        CalculationLine(
-            "(Re + Rs + Rc)/Re", "Qes grows by", cable.qes_factor, "", "Small 1972, J. AES 20:383 (from memory)"
-        ),
+        CalculationLine("(Re + Rs + Rc)/Re", "Qes grows by", cable.qes_factor, "", _SMALL),
         CalculationLine("(Z + Rc)/Z", "a first-order low-pass before it moves by", cable.low_pass_factor, ""),
         CalculationLine("Z/(Z + Rc)", "a first-order high-pass before it moves by", cable.high_pass_factor, ""),
     ]
+    least_mm2 = next((one.area_mm2 for one in cable.tried if one.size == cable.least), 0.0)
     steps += [
         CalculationLine(one.size, _why(one, loss_db, current_a), one.loss_db, "dB")
         for one in cable.tried
-        if one.area_mm2 <= max(cable.area_mm2, _area(cable, cable.least))
+        if one.area_mm2 <= max(cable.area_mm2, least_mm2)
     ]
-    quantities = tuple(numbers)
-    return Check(
-        "power.speaker-cable", "stop" if "burns" in here.fails else "caution" if here.fails else "ok",
-        Message(said, quantities), here.loss_db, -loss_db, "dB", remedy=Message(remedy, quantities) if remedy else None,
-        working=tuple(steps), sources=("Ohm's law", row.cited, _HEAT, PRACTICE), key="speaker_cable",
+    return check_of(
+        "power.speaker-cable", "stop" if "burns" in here.fails else "caution" if here.fails else "ok", said, remedy, numbers,
+        (here.loss_db, -loss_db, "dB"), tuple(steps), ("Ohm's law", row.cited, _HEAT, PRACTICE), key="speaker_cable",
     )  # fmt: skip
-
-
-def _area(cable: SpeakerCable, name: str) -> float:
-    return next((one.area_mm2 for one in cable.tried if one.size == name), 0.0)
 
 
 def _why(one: SpeakerTried, loss_db: float, current_a: float | None) -> str:
@@ -275,17 +251,8 @@ def _length_check(cable: SpeakerCable, load_ohm: float, loss_db: float) -> Check
         ("l", cable.length_m, "m"), ("one", 1.0, "m"), ("m", -more, "dB"), ("size", cable.size, "size"),
         ("reach", reach, "m"),
     )  # fmt: skip
-    return Check(
-        "power.length", "caution",
-        Message("Nobody measured this run: {l} is a guess. Another {one} loses {m}; {size} reaches {reach}", numbers),
-        cable.length_m, reach, "m", remedy=Message("Lay a string where the pair will go, and measure that"),
-        working=(CalculationLine("r", "resistance of a meter of pair", by_meter, "ohm"),), sources=(PRACTICE,),
-        key="speaker_cable", part="speaker",
+    return check_of(
+        "power.length", "caution", "Nobody measured this run: {l} is a guess. Another {one} loses {m}; {size} reaches {reach}",
+        "Lay a string where the pair will go, and measure that", numbers, (cable.length_m, reach, "m"),
+        (CalculationLine("r", "resistance of a meter of pair", by_meter, "ohm"),), key="speaker_cable", part="speaker",
     )  # fmt: skip
-
-
-def _pick(rows: Sequence[CableSizeRow], size: str) -> CableSizeRow:
-    for row in rows:
-        if row.name == size:
-            return row
-    raise InputError("cable size", size, ", ".join(r.name for r in rows))

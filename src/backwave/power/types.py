@@ -10,7 +10,7 @@ from math import isfinite
 from typing import Literal
 
 from backwave.assumptions import Assumed
-from backwave.errors import InputError
+from backwave.errors import InputError, check_number
 from backwave.finding import Check
 
 
@@ -32,9 +32,9 @@ class Supply:
 
     def __post_init__(self) -> None:
         for name in ("battery_v", "capacity_ah", "resistance_ohm", "alternator_a", "running_v"):
-            _positive(name, getattr(self, name))
+            check_number(name, getattr(self, name))
         for name in ("idle_a", "vehicle_a", "off_a"):
-            _positive(name, getattr(self, name), zero=True)
+            check_number(name, getattr(self, name), 0)
         _one_of("nominal voltage", self.system, (12, 24))
         _one_of("battery", self.battery, ("lead-acid", "agm", "lithium"))
         _one_of("source of the supply", self.source, ("alternator", "converter"))
@@ -59,9 +59,9 @@ class SupplyLoad:
 
     def __post_init__(self) -> None:
         for name in ("power_w", "into_ohm", "efficiency", "current_a"):
-            _positive(f"{self.name}: {name}", getattr(self, name))
+            check_number(f"{self.name}: {name}", getattr(self, name))
         for rating in self.fuses_a:
-            _positive(f"{self.name}: fuse", rating)
+            check_number(f"{self.name}: fuse", rating)
         if self.efficiency is not None and self.efficiency > 1:
             raise InputError(f"{self.name}: efficiency", self.efficiency, "above 0, up to 1")
         if self.crest_db is not None and not (isfinite(self.crest_db) and self.crest_db >= 3):
@@ -88,9 +88,9 @@ class CableRun:
     measured_mohm_m: float | None = None  # mohm/m at 20 degC as measured, in place of the table's
 
     def __post_init__(self) -> None:
-        _positive("length of the cable, m", self.length_m)
-        _positive("length of the ground cable, m", self.ground_m, zero=True)
-        _positive("measured resistance of the cable, mohm/m", self.measured_mohm_m)
+        check_number("length of the cable, m", self.length_m)
+        check_number("length of the ground cable, m", self.ground_m, 0)
+        check_number("measured resistance of the cable, mohm/m", self.measured_mohm_m)
         _one_of("conductor", self.material, ("copper", "copper-clad aluminum"))
         _one_of("ground's conductor", self.ground_material, ("", "copper", "copper-clad aluminum"))
         for what, value in (("ambient, degC", self.ambient_degc), ("insulation, degC", self.insulation_degc)):
@@ -114,11 +114,6 @@ class SupplyBranch:
     def __post_init__(self) -> None:
         if not self.id:
             raise InputError("id of a branch", "nothing", "a name")
-
-
-def _positive(what: str, value: float | None, zero: bool = False) -> None:
-    if value is not None and not (isfinite(value) and (value > 0 or (zero and value == 0))):
-        raise InputError(what, value, "a finite number, 0 or more" if zero else "a finite number above 0")
 
 
 def _one_of(what: str, value: object, known: tuple[object, ...]) -> None:
