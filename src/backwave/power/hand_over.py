@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from math import log
 from typing import Literal
 
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
 from backwave.power.cable import BODY_OHM, sizes_of
 from backwave.power.distribution import JOINT_OHM
 from backwave.power.types import Supply
@@ -95,9 +95,8 @@ def _metal(
         return ""
     if mohm_m is not None:
         product = log(kg_m * mohm_m * 1e-3)
-        return min(
-            metals, key=lambda m: abs(log(metals[m].resistivity_ohm_mm2_m * metals[m].density_kg_m3 * 1e-6) - product)
-        )
+        own = {m: log(r.resistivity_ohm_mm2_m * r.density_kg_m3 * 1e-6) for m, r in metals.items()}
+        return min(metals, key=lambda m: abs(own[m] - product))
     by_size = {m: kg_m / (r.density_kg_m3 * 1e-6 * area_mm2) for m, r in metals.items()}
     return next((m for m in (said, *metals) if 0.85 <= by_size[m] <= 1.15), "")
 
@@ -108,17 +107,18 @@ def _mass_check(reading: CableReading, kg_m: float, least_kg_m: float, light: bo
     )  # fmt: skip
     said = "A meter of bare strand weighs {m}; {size} weighs {least} or more"
     if light:
-        said += (
-            ": as {metal} does" if metal and metal != reading.material else ": it holds less metal than its size says"
-        )
-    return Check(
-        "power.cable-test", "caution" if light else "ok", Message(said, numbers), 1e3 * kg_m, 1e3 * least_kg_m, "g",
-        remedy=Message("Do not fit it as {size}; give it back, or size it by what was measured", numbers) if light else None,
-        working=(
+        other = metal and metal != reading.material
+        said += ": as {metal} does" if other else ": it holds less metal than its size says"
+    given = "IEC 60228 class 5; 8.89 g/cm3, IEC 60028 (from memory)"
+    return check_of(
+        "power.cable-test", "caution" if light else "ok", said,
+        "Do not fit it as {size}; give it back, or size it by what was measured" if light else "", numbers,
+        (1e3 * kg_m, 1e3 * least_kg_m, "g"),
+        (
             CalculationLine("m", "mass of a meter of bare strand", 1e3 * kg_m, "g"),
-            CalculationLine("mc", "section of the largest resistance of its size, times density", 1e3 * least_kg_m, "g", "IEC 60228 class 5; 8.89 g/cm3, IEC 60028 (from memory)"),
+            CalculationLine("mc", "section of the largest resistance of its size, times density", 1e3 * least_kg_m, "g", given),
         ),
-        sources=("IEC 60028 (density from memory)", "IEC 60228 class 5"), key="strand_mass", part=f"{reading.part}-mass",
+        ("IEC 60028 (density from memory)", "IEC 60228 class 5"), "strand_mass", f"{reading.part}-mass",
     )  # fmt: skip
 
 
@@ -130,28 +130,27 @@ def _drop_check(reading: CableReading, ohm: float, allowed: float, bad: bool, me
     said = "{i} drop {u} along the {part}; {size} of this length with two joints drops {want}"
     if bad and metal and metal != reading.material:
         said += ": its metal is {metal}"
-    return Check(
-        "power.cable-test", "caution" if bad else "ok", Message(said, numbers), reading.drop_v, allowed * (reading.current_a or 0.0), "V",
-        remedy=Message("Read it again at the lugs: where the cable itself drops it, it is thin or clad; else do that joint over", numbers) if bad else None,
-        working=(
+    return check_of(
+        "power.cable-test", "caution" if bad else "ok", said,
+        "Read it again at the lugs: where the cable itself drops it, it is thin or clad; else do that joint over" if bad else "",
+        numbers, (reading.drop_v, allowed * (reading.current_a or 0.0), "V"),
+        (
             CalculationLine("R", "measured, joints included", ohm, "ohm"),
             CalculationLine("R0", "of its size at 35 degC and two joints", allowed, "ohm", "IEC 60228 class 5; joints: " + PRACTICE),
         ),
-        sources=("IEC 60228 class 5", PRACTICE), key="drop", part=f"{reading.part}-drop",
+        ("IEC 60228 class 5", PRACTICE), "drop", f"{reading.part}-drop",
     )  # fmt: skip
 
 
 def _path_check(reading: CableReading, ohm: float, mohm: float) -> Check:
     allowed = mohm * 1e-3 * reading.length_m * _WARM + BODY_OHM + 4 * JOINT_OHM
     bad = ohm > 1.5 * allowed
-    numbers = (("r", ohm, "ohm"), ("want", allowed, "ohm"))
-    return Check(
+    remedy = "Clean the ground point to bare metal and tighten it; measure across each joint to find the one that drops"
+    return check_of(
         "power.cable-test", "caution" if bad else "ok",
-        Message("From the device's ground terminal to the battery's minus there is {r}; {want} is usual", numbers),
-        ohm, 1.5 * allowed, "ohm",
-        remedy=Message("Clean the ground point to bare metal and tighten it; measure across each joint to find the one that drops") if bad else None,
-        working=(CalculationLine("R0", "ground lead, a sound body, four joints", allowed, "ohm", PRACTICE),),
-        sources=(PRACTICE,), key="drop", part="path",
+        "From the device's ground terminal to the battery's minus there is {r}; {want} is usual", remedy if bad else "",
+        (("r", ohm, "ohm"), ("want", allowed, "ohm")), (ohm, 1.5 * allowed, "ohm"),
+        (CalculationLine("R0", "ground lead, a sound body, four joints", allowed, "ohm", PRACTICE),), key="drop", part="path",
     )  # fmt: skip
 
 
@@ -160,29 +159,24 @@ def supply_checks(
 ) -> tuple[Check, ...]:
     """What the finished supply reads: at rest, running, and that the main fuse went in last."""
     scale, found = supply.system / 12, []
-    for part, value, low, high, do in (
-        ("rest", rest_v, _CHARGED_V[supply.battery], 14.0, "Charge it with its own charger, let it rest an hour, measure again"),
-        ("running", running_v, *_RUNNING_V, "Measure at the battery's posts; below, the alternator or its cable is weak; above, its regulator"),
+    for part, state, value, low, high, do in (
+        ("rest", "at rest", rest_v, _CHARGED_V[supply.battery], 14.0, "Charge it with its own charger, let it rest an hour, measure again"),
+        ("running", "with the engine running", running_v, *_RUNNING_V, "Measure at the battery's posts; below, the alternator or its cable is weak; above, its regulator"),
     ):  # fmt: skip
-        if value is None:
-            continue
-        bad = not low * scale <= value <= high * scale
-        numbers = (("v", value, "V"), ("low", low * scale, "V"), ("high", high * scale, "V"), ("what", {"rest": "at rest", "running": "with the engine running"}[part], ""))  # fmt: skip
-        found.append(
-            Check(
-                "power.supply-test", "caution" if bad else "ok", Message("The battery reads {v} {what}; {low} to {high} is usual", numbers),
-                value, low * scale, "V", remedy=Message(do) if bad else None, sources=("from memory", PRACTICE), key=part, part=part,
-            )
-        )  # fmt: skip
+        if value is not None:
+            bad = not low * scale <= value <= high * scale
+            numbers = (("v", value, "V"), ("low", low * scale, "V"), ("high", high * scale, "V"), ("what", state, ""))
+            found.append(check_of(
+                "power.supply-test", "caution" if bad else "ok", "The battery reads {v} {what}; {low} to {high} is usual",
+                do if bad else "", numbers, (value, low * scale, "V"), sources=("from memory", PRACTICE), key=part, part=part,
+            ))  # fmt: skip
     last = main_fuse_last is True
     said = "The main fuse went in last" if last else "Nobody confirmed that the main fuse went in last"
+    do = "Main fuse out until every joint is made, insulated and pulled at; then it goes in, last of all"
+    verdict: Verdict = "ok" if last else "caution"
     found.append(
-        Check(
-            "power.supply-test", "ok" if last else "caution", Message(said),
-            remedy=None if last else Message("Main fuse out until every joint is made, insulated and pulled at; then it goes in, last of all"),
-            sources=(PRACTICE,), key="main_fuse_last", part="main-fuse",
-        )
-    )  # fmt: skip
+        check_of("power.supply-test", verdict, said, "" if last else do, key="main_fuse_last", part="main-fuse")
+    )
     return tuple(found)
 
 
@@ -207,67 +201,65 @@ class Sleep:
     turn_on_off: bool | None = None  # the turn-on lead was dead with the ignition off
 
 
-def _check(verdict: Verdict, words: str, remedy: str, part: str, key: str, *numbers: tuple[str, float | str, str], limit_a: float | None = None) -> Check:  # fmt: skip
-    named = {name: value for name, value, _ in numbers}
-    after = named.get("after")
-    working = tuple(
-        CalculationLine(symbol, words, value, "A", "reading")
-        for symbol, words, value in (
-            ("I0", "asleep before the work", named.get("before")),
-            ("I1", "asleep after it", after),
-        )
-        if isinstance(value, float)
-    )
-    return Check(
-        "power.sleep", verdict, Message(words, numbers), after if isinstance(after, float) else None, limit_a, "A" if limit_a is not None else "",
-        remedy=Message(remedy, numbers) if remedy else None, working=working, sources=(PRACTICE, MAKER), key=f"hand_over.{key}", part=part,
-    )  # fmt: skip
-
-
 def sleep_checks(read: Sleep) -> tuple[Check, ...]:
     """Whether the vehicle sleeps as it did before, and whether the reading can be believed."""
-    found = [_lead(read.turn_on_off)]
-    if read.after_a is None:
-        return (*found, _check("caution", "Nobody has measured what the vehicle draws asleep after the work", _HOW, "", "asleep_after"))  # fmt: skip
-    awake = [
-        words
-        for wrong, words in (
-            (read.waited_min is None or read.waited_min < ASLEEP_MIN, "left alone for 20 to 40 min"),
-            (read.latched is not True, "latched, doors and hood, with the key away"),
-        )
-        if wrong
-    ]
-    numbers: Quantities = (("after", read.after_a, "A"), ("most", ASLEEP_A, "A"))
-    if read.before_a is not None:
-        numbers += (("before", read.before_a, "A"), ("more", read.after_a - read.before_a, "A"))
-    if awake:
-        said = "The vehicle drew {after}, and nobody has said that it was " + " and ".join(awake)
-        return (*found, _check("caution", said, _HOW, "", "waited", *numbers))
+    before, after = read.before_a, read.after_a
+    lacking = {
+        "left alone for 20 to 40 min": read.waited_min is None or read.waited_min < ASLEEP_MIN,
+        "latched, doors and hood, with the key away": read.latched is not True,
+    }
+    awake = [words for words, wrong in lacking.items() if wrong]
     pull = "Pull the new main fuse while it sleeps: if the current falls, look for the amplifier that stays on (turn-on lead, signal sensing); if not, for a control unit that is kept awake"
-    if read.before_a is not None and read.after_a > read.before_a + MORE_A:
-        return (*found, _check("caution", "Asleep the vehicle draws {more} more than before the work: {after}", pull, "", "asleep_after", *numbers, limit_a=read.before_a + MORE_A))  # fmt: skip
-    if read.after_a > ASLEEP_A:
-        return (*found, _check("caution", "Asleep the vehicle draws {after}; up to {most} is usual", pull, "", "asleep_after", *numbers, limit_a=ASLEEP_A))  # fmt: skip
-    if read.before_a is None:
-        said = "Asleep the vehicle draws {after}; nobody measured it before the work"
-        return (*found, _check("caution", said, "Read it again with the new main fuse pulled, and compare", "", "asleep_before", *numbers))  # fmt: skip
-    return (*found, _check("ok", "Asleep the vehicle draws {after}, {before} before the work", "", "", "asleep_after", *numbers, limit_a=ASLEEP_A))  # fmt: skip
+    verdict: Verdict = "caution"
+    key, limit = "asleep_after", None
+    if after is None:
+        said, remedy = "Nobody has measured what the vehicle draws asleep after the work", _HOW
+    elif awake:
+        said, remedy, key = (
+            "The vehicle drew {after}, and nobody has said that it was " + " and ".join(awake),
+            _HOW,
+            "waited",
+        )
+    elif before is not None and after > before + MORE_A:
+        said, remedy, limit = (
+            "Asleep the vehicle draws {more} more than before the work: {after}",
+            pull,
+            before + MORE_A,
+        )
+    elif after > ASLEEP_A:
+        said, remedy, limit = "Asleep the vehicle draws {after}; up to {most} is usual", pull, ASLEEP_A
+    elif before is None:
+        said, key = "Asleep the vehicle draws {after}; nobody measured it before the work", "asleep_before"
+        remedy = "Read it again with the new main fuse pulled, and compare"
+    else:
+        verdict, said, remedy, limit = "ok", "Asleep the vehicle draws {after}, {before} before the work", "", ASLEEP_A
+    numbers = (
+        ("after", after or 0.0, "A"), ("most", ASLEEP_A, "A"), ("before", before or 0.0, "A"), ("more", (after or 0.0) - (before or 0.0), "A"),
+    )  # fmt: skip
+    read_a = (("I0", "asleep before the work", before), ("I1", "asleep after it", after)) if after is not None else ()
+    working = tuple(CalculationLine(s, what, amps, "A", "reading") for s, what, amps in read_a if amps is not None)
+    value = (after, limit, "" if limit is None else "A")
+    sources = (PRACTICE, MAKER)
+    asleep = check_of("power.sleep", verdict, said, remedy, numbers, value, working, sources, f"hand_over.{key}")
+    return _lead(read.turn_on_off), asleep
 
 
 def _lead(off: bool | None) -> Check:
-    if off:
-        return _check("ok", "The turn-on lead is dead with the ignition off", "", "turn-on", "turn_on_off")
-    said = "The turn-on lead stays live with the ignition off" if off is False else "Nobody has said that the turn-on lead is dead with the ignition off"  # fmt: skip
-    do = "Find a switched output of the maker's, fused; or an amplifier that senses the signal and goes off again"
-    return _check("caution", said, do if off is False else "Measure it: ignition off, key away, doors latched", "turn-on", "turn_on_off")  # fmt: skip
+    said = "The turn-on lead is dead with the ignition off"
+    do = "" if off else "Measure it: ignition off, key away, doors latched"
+    if off is None:
+        said = "Nobody has said that the turn-on lead is dead with the ignition off"
+    elif not off:
+        said = "The turn-on lead stays live with the ignition off"
+        do = "Find a switched output of the maker's, fused; or an amplifier that senses the signal and goes off again"
+    verdict: Verdict = "ok" if off else "caution"
+    return check_of(
+        "power.sleep", verdict, said, do, sources=(PRACTICE, MAKER), key="hand_over.turn_on_off", part="turn-on"
+    )
 
 
 def whine_check(heard: bool | None) -> Check:
     """Noise with the engine running."""
-    verdict: Verdict = "ok" if heard is False else "caution"
-    said, do = "Nobody has listened with the engine running", (
-        "Engine at 2000 rpm, volume low, lamps, fan and rear window heating on: listen for a whine that follows the engine"
-    )  # fmt: skip
     if heard:
         said = "A whine or hum is heard with the engine running"
         do = (
@@ -276,8 +268,10 @@ def whine_check(heard: bool | None) -> Check:
         )
     elif heard is False:
         said, do = "No whine with the engine running", ""
-    remedy = Message(do) if do else None
-    return Check("power.whine", verdict, Message(said), remedy=remedy, sources=(PRACTICE,), key="hand_over.whine")
+    else:
+        said = "Nobody has listened with the engine running"
+        do = "Engine at 2000 rpm, volume low, lamps, fan and rear window heating on: listen for a whine that follows the engine"
+    return check_of("power.whine", "caution" if do else "ok", said, do, key="hand_over.whine")
 
 
 GROUND_M = 0.5  # longest ground lead to the body (common trade practice)
@@ -298,29 +292,25 @@ def ground_check(
     `battery_sensor`: on the battery's negative post, None where nobody looked; `ends_short`: it is shorter than the way
     back, where the body is no ground.
     """
-    faults = []
     thin = ground_mm2 < 0.99 * feed_mm2
-    if ends_short:
-        faults.append("as long as the feed: a plastic body is no ground, it runs back to the maker's ground point")
-    if ground_m > GROUND_M and body != "plastic":
-        faults.append("shorter")
-    if thin:
-        faults.append("as thick as the feed")
-    if body == "aluminum":
-        faults.append("on the maker's own ground studs: steel bolted to aluminum corrodes")
+    asked = (
+        (ends_short, "as long as the feed: a plastic body is no ground, it runs back to the maker's ground point"),
+        (ground_m > GROUND_M and body != "plastic", "shorter"),
+        (thin, "as thick as the feed"),
+        (body == "aluminum", "on the maker's own ground studs: steel bolted to aluminum corrodes"),
+    )
+    faults = [words for wrong, words in asked if wrong]
     sensor = "" if battery_sensor is False else " On the body's side of a battery sensor, never on the post."
     where = "; back to the maker's ground point." if body == "plastic" else "; bare metal, toothed washer, sealed over."
-    by_size = thin and ground_m <= GROUND_M
-    return Check(
+    value = (ground_m, GROUND_M, "m")
+    if thin and ground_m <= GROUND_M:
+        value = (ground_mm2, feed_mm2, "mm2")
+    return check_of(
         "power.ground", "caution" if faults else "ok",
-        Message(
-            "Ground lead {l}, {g} against {f} of the feed" + where + sensor + " " + _BOLTS,
-            (("l", ground_m, "m"), ("g", ground_mm2, "size"), ("f", feed_mm2, "size")),
-        ),
-        ground_mm2 if by_size else ground_m, feed_mm2 if by_size else GROUND_M, "mm2" if by_size else "m",
-        remedy=Message("It should be: " + "; ".join(faults)) if faults else None,
-        working=(CalculationLine("G", "longest ground lead to a body", GROUND_M, "m", PRACTICE),),
-        sources=(PRACTICE, MAKER_FIRST), key="ground",
+        "Ground lead {l}, {g} against {f} of the feed" + where + sensor + " " + _BOLTS,
+        "It should be: " + "; ".join(faults) if faults else "",
+        (("l", ground_m, "m"), ("g", ground_mm2, "size"), ("f", feed_mm2, "size")), value,
+        (CalculationLine("G", "longest ground lead to a body", GROUND_M, "m", PRACTICE),), (PRACTICE, MAKER_FIRST), "ground",
     )  # fmt: skip
 
 
@@ -332,60 +322,37 @@ def noise_check(
     `grounds`: points at which the devices are grounded; `apart`: signal and power on different sides; None where nobody
     said; `turn_on`: a lead from the head unit, sensing of the signal, or nothing.
     """
-    faults = []
-    if grounds is None or grounds > 1:
-        faults.append(
-            "one ground point for all devices that share a signal: two make a loop that whines with the engine"
-        )
-    if not apart:
-        faults.append("signal on one side of the vehicle, power on the other; where they must cross, at a right angle")
-    if turn_on == "":
-        faults.append("a turn-on lead, fused small: without it the amplifier stays on and empties the battery")
-    if turn_on == "signal":
-        faults.append(
-            "a look that sensing the signal turns it off again: chimes and the phone come over the same wires"
-        )
-    known = not (grounds is None or apart is None)
-    return Check(
-        "power.noise", "caution" if faults else "ok",
-        Message(
-            ("Against noise it still needs: " if known else "Against noise, see to: ") + "; ".join(faults) if faults
-            else "One ground point, signal and power apart, a turn-on lead",
-        ),
-        remedy=Message("As said, before the trim goes back on") if faults else None, sources=(PRACTICE,),
+    asked = (
+        (grounds is None or grounds > 1, "one ground point for all devices that share a signal: two make a loop that whines with the engine"),
+        (not apart, "signal on one side of the vehicle, power on the other; where they must cross, at a right angle"),
+        (turn_on == "", "a turn-on lead, fused small: without it the amplifier stays on and empties the battery"),
+        (turn_on == "signal", "a look that sensing the signal turns it off again: chimes and the phone come over the same wires"),
     )  # fmt: skip
+    faults = [words for wrong, words in asked if wrong]
+    if not faults:
+        return check_of("power.noise", "ok", "One ground point, signal and power apart, a turn-on lead")
+    said = "Against noise, see to: " if grounds is None or apart is None else "Against noise it still needs: "
+    return check_of("power.noise", "caution", said + "; ".join(faults), "As said, before the trim goes back on")
 
 
 def cautions(supply: Supply) -> tuple[Check, ...]:
     """What can hurt when the supply is worked on."""
-    lithium = supply.battery == "lithium"
-    battery = (
-        "A lithium starter battery gives thousands of amperes into a short: fuse at its post that breaks them, its own charger only"
-        if lithium
-        else "A lead-acid battery gives off hydrogen while charged: no sparks near it, negative off first and on last"
+    battery = "A lead-acid battery gives off hydrogen while charged: no sparks near it, negative off first and on last"
+    if supply.battery == "lithium":
+        battery = "A lithium starter battery gives thousands of amperes into a short: fuse at its post that breaks them, its own charger only"
+    orange, away = (
+        "Orange cable, where the vehicle has any, is high voltage and not ours to touch",
+        "Route well clear of it",
     )
-    found = [
+    if supply.source == "converter":
+        orange = (
+            "Orange cable is high voltage and not ours to touch; 12 V comes from a converter with a limit of its own"
+        )
+        away = "Keep away from orange; ask the maker how much the converter spares"
+    rows = (
         ("safe.battery", battery, "Negative off, wait as long as the maker says, insulate the lead; radio code and window stops noted before"),
         ("safe.airbag", "Yellow connectors are airbags and belt tensioners; a meter on one can fire it", "Ignition off, battery off, waiting time done; never measure there"),
         ("safe.tapping", "A screw into a floor finds tanks, lines and looms", "Look at the other side first; use the vehicle's own ground studs, never a seat-belt, airbag or brake bolt; paint bare edges"),
-    ]  # fmt: skip
-    if supply.source == "converter":
-        found.append(
-            (
-                "safe.high-voltage",
-                "Orange cable is high voltage and not ours to touch; 12 V comes from a converter with a limit of its own",
-                "Keep away from orange; ask the maker how much the converter spares",
-            )
-        )
-    else:
-        found.append(
-            (
-                "safe.high-voltage",
-                "Orange cable, where the vehicle has any, is high voltage and not ours to touch",
-                "Route well clear of it",
-            )
-        )
-    return tuple(
-        Check(code, "caution", Message(said), remedy=Message(do), sources=(PRACTICE, MAKER_FIRST))
-        for code, said, do in found
-    )
+        ("safe.high-voltage", orange, away),
+    )  # fmt: skip
+    return tuple(check_of(code, "caution", said, do, sources=(PRACTICE, MAKER_FIRST)) for code, said, do in rows)

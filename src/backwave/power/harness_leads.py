@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from backwave.errors import InputError, check_number
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
 from backwave.notation.wires import THEIRS
 from backwave.power.cable import AMBIENT_DEGC, INSULATION_DEGC, sizes_of
 from backwave.power.harness import Harness, Lead, Wire
@@ -25,19 +25,14 @@ _WARNING = {"YE": f"yellow, the color of {THEIRS['YE']}", "OG": f"orange, the co
 
 def check_leads(harness: Harness, stock: Stock) -> list[Check]:
     """What is wrong with fuses, sizes and colors of a harness's wires."""
-    return [
-        *_turn_on(harness), *_fuses(harness), *_below_plan(harness), *_thin(_as_planned(harness), stock),
-        *_colors(harness),
-    ]  # fmt: skip
+    found = [*_turn_on(harness), *_fuses(harness), *_below_plan(harness)]
+    return [*found, *_thin(_as_planned(harness), stock), *_colors(harness)]
 
 
 def wire_check(code: str, verdict: Verdict, words: str, remedy: str, part: str, **names: str) -> Check:
     """A check of the harness, with names in its words."""
     quantities = tuple((name, value, "") for name, value in names.items())
-    return Check(
-        code, verdict, Message(words, quantities), remedy=Message(remedy, quantities), sources=(PRACTICE,), key="wire",
-        part=part,
-    )  # fmt: skip
+    return check_of(code, verdict, words, remedy, quantities, key="wire", part=part)
 
 
 def stands_a(area_mm2: float, stock: Stock | None = None) -> float:
@@ -80,11 +75,8 @@ def _as_planned(harness: Harness) -> list[Wire]:
 
 
 def _thinner(harness: Harness) -> list[tuple[Lead, Wire]]:
-    return [
-        (lead, wire)
-        for lead, wire in _by_lead(harness)
-        if lead.area_mm2 is not None and wire.area_mm2 is not None and wire.area_mm2 < 0.99 * lead.area_mm2
-    ]
+    both = [(lead, wire) for lead, wire in _by_lead(harness) if None not in (lead.area_mm2, wire.area_mm2)]
+    return [(lead, wire) for lead, wire in both if (wire.area_mm2 or 0.0) < 0.99 * (lead.area_mm2 or 0.0)]
 
 
 def _below_plan(harness: Harness) -> list[Check]:
@@ -92,13 +84,11 @@ def _below_plan(harness: Harness) -> list[Check]:
     found = []
     for lead, wire in _thinner(harness):
         numbers = (("wire", wire.id, ""), ("is", wire.area_mm2 or 0.0, "size"), ("plan", lead.area_mm2 or 0.0, "size"))
-        found.append(
-            Check(
-                "wire.plan", "caution", Message("Wire {wire} is {is}, thinner than the {plan} of the plan", numbers),
-                wire.area_mm2, lead.area_mm2, "mm2", remedy=Message("Take {plan}, or enter what is there as its size", numbers),
-                sources=(PRACTICE,), key="wire", part=wire.id,
-            )
-        )  # fmt: skip
+        found.append(check_of(
+            "wire.plan", "caution", "Wire {wire} is {is}, thinner than the {plan} of the plan",
+            "Take {plan}, or enter what is there as its size", numbers, (wire.area_mm2, lead.area_mm2, "mm2"),
+            key="wire", part=wire.id,
+        ))  # fmt: skip
     return found
 
 
@@ -182,18 +172,15 @@ def _thin(wires: Sequence[Wire], stock: Stock) -> list[Check]:
         if stands >= held[wire.id]:
             continue
         numbers = (("wire", wire.id, ""), ("stands", stands, "A"), ("fuse", held[wire.id], "A"))
-        found.append(
-            Check(
-                "wire.thin", "stop", Message("Wire {wire} is rated {stands} behind a fuse of {fuse}: it would burn before the fuse blows", numbers),
-                stands, held[wire.id], "A", remedy=Message("A thicker wire, or a fuse below {stands} at its head", numbers),
-                working=(
-                    CalculationLine("A", "cross section", wire.area_mm2, "mm2", "size of the wire"),
-                    CalculationLine("I", "heats it to what its insulation stands", stands, "A", "heat balance of an insulated cable"),
-                ),
-                sources=("IEC 60364-4-43: rated current of the fuse at most that of the cable (from memory)",),
-                key="wire", part=wire.id,
-            )
-        )  # fmt: skip
+        found.append(check_of(
+            "wire.thin", "stop", "Wire {wire} is rated {stands} behind a fuse of {fuse}: it would burn before the fuse blows",
+            "A thicker wire, or a fuse below {stands} at its head", numbers, (stands, held[wire.id], "A"),
+            (
+                CalculationLine("A", "cross section", wire.area_mm2, "mm2", "size of the wire"),
+                CalculationLine("I", "heats it to what its insulation stands", stands, "A", "heat balance of an insulated cable"),
+            ),
+            ("IEC 60364-4-43: rated current of the fuse at most that of the cable (from memory)",), key="wire", part=wire.id,
+        ))  # fmt: skip
     found += [
         wire_check(
             "wire.thin", "caution", "Nobody said how thick wire {wire} is, and it has a fuse", "Read its size off the jacket",
@@ -218,50 +205,46 @@ def boot_check(
     many went through when it was tried; outranks the rest; InputError: A number outside its range, or a loom no
     boot could hold.
     """
-    for what, value, least in (
-        ("wires through the boot", wires, 0), ("wire through the boot, mm", wire_mm, None),
-        ("bore of the boot, mm", bore_mm, None), ("loom through the boot, mm", loom_mm, 0), ("room in the boot", room, 0),
-    ):  # fmt: skip
-        check_number(what, value, least)
+    for what, value in (
+        ("wires through the boot", wires),
+        ("loom through the boot, mm", loom_mm),
+        ("room in the boot", room),
+    ):
+        check_number(what, value, 0)
+    check_number("wire through the boot, mm", wire_mm)
+    check_number("bore of the boot, mm", bore_mm)
     if bore_mm is not None and loom_mm is not None and loom_mm > bore_mm:
         raise InputError("loom through the boot, mm", loom_mm, f"at most its bore, {bore_mm:g} mm")
-    numbers: list[tuple[str, float | str, str]] = [("n", f"{wires}", ""), ("d", wire_mm, "mm")]
+    fill = None if bore_mm is None or loom_mm is None else (loom_mm**2 + wires * wire_mm**2) / bore_mm**2
+    numbers = (
+        ("n", f"{wires}", ""), ("d", wire_mm, "mm"), ("room", f"{room}", ""), ("fill", 100 * (fill or 0.0), "%"),
+        ("most", 100 * FILL, "%"),
+    )  # fmt: skip
+
+    def found(right: bool, said: str, remedy: str, value: float | None = None) -> Check:
+        working = () if value is None else (
+            CalculationLine("D", "bore", bore_mm, "mm", "reading"), CalculationLine("D0", "loom", loom_mm, "mm", "reading"),
+            CalculationLine("d", "each new wire", wire_mm, "mm", "size"), CalculationLine("(D0^2 + n d^2)/D^2", "fill", value, ""),
+        )  # fmt: skip
+        return check_of(
+            "wire.boot", "ok" if right else "caution", said, "" if right else f"{remedy}. {_LEAVE}", numbers,
+            (value, None if value is None else FILL, ""), working,
+            ("NEC chapter 9, table 1: 40 % for more than two conductors", PRACTICE), key="boot",
+        )  # fmt: skip
+
     if not wires:
-        return _check(True, "No new wire goes through the boot", "", numbers)
+        return found(True, "No new wire goes through the boot", "")
     if room is not None:
-        numbers.append(("room", f"{room}", ""))
         said = "{n} new wires through the boot; {room} went through when it was tried"
-        return _check(wires <= room, said, "Feed them by the vehicle's own wires, or thinner pairs", numbers)
-    if bore_mm is None or loom_mm is None:
+        return found(wires <= room, said, "Feed them by the vehicle's own wires, or thinner pairs")
+    if bore_mm is None or loom_mm is None or fill is None:
         lacking = " and ".join(n for n, v in (("bore", bore_mm), ("loom", loom_mm)) if v is None)
         said = "{n} new wires of {d} go through a boot nobody measured: " + lacking
-        return _check(False, said, "Pull the boot off one side and measure it, or try the wires", numbers)
-    fill = (loom_mm**2 + wires * wire_mm**2) / bore_mm**2
-    share = (("D", "bore", bore_mm, "mm"), ("D0", "loom", loom_mm, "mm"), ("d", "each new wire", wire_mm, "mm"))
-    working = (
-        *(CalculationLine(*one, "reading" if one[0] != "d" else "size") for one in share),
-        CalculationLine("(D0^2 + n d^2)/D^2", "fill", fill, ""),
+        return found(False, said, "Pull the boot off one side and measure it, or try the wires")
+    fits = loom_mm + wire_mm <= bore_mm
+    said = "{n} new wires of {d} fill the boot to {fill}; {most} is what lets it flex"
+    if not fits:
+        said = "Not one wire of {d} goes through the boot beside its loom"
+    return found(
+        fits and fill <= FILL, said, "Feed them by the vehicle's own wires, take thinner pairs, or try it", fill
     )
-    numbers += [("fill", 100 * fill, "%"), ("most", 100 * FILL, "%")]
-    if loom_mm + wire_mm > bore_mm:
-        said, right = "Not one wire of {d} goes through the boot beside its loom", False
-    else:
-        said, right = "{n} new wires of {d} fill the boot to {fill}; {most} is what lets it flex", fill <= FILL
-    return _check(
-        right, said, "Feed them by the vehicle's own wires, take thinner pairs, or try it", numbers, fill, working
-    )
-
-
-def _check(
-    right: bool,
-    said: str,
-    remedy: str,
-    numbers: list[tuple[str, float | str, str]],
-    fill: float | None = None,
-    working: tuple[CalculationLine, ...] = (),
-) -> Check:
-    return Check(
-        "wire.boot", "ok" if right else "caution", Message(said, tuple(numbers)), fill, None if fill is None else FILL,
-        remedy=None if right else Message(f"{remedy}. {_LEAVE}", tuple(numbers)), working=working,
-        sources=("NEC chapter 9, table 1: 40 % for more than two conductors", PRACTICE), key="boot",
-    )  # fmt: skip
