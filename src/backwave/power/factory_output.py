@@ -11,15 +11,14 @@ or scope.  What was not recorded is asked for.  Not covered: how a processor's d
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import cos, isfinite, log2, log10, radians
 
 import numpy as np
 
-from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.errors import InputError, check_number
+from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
 
 E6 = (1.0, 1.5, 2.2, 3.3, 4.7, 6.8)  # IEC 60063, from 1 to 10
 # ratings of wire-wound resistors in a metal case (common trade practice)
@@ -58,9 +57,7 @@ class FactoryPair:
 
     def __post_init__(self) -> None:
         for name in ("low_hz", "high_hz", "loud_v", "rated_ohm", "new_ohm"):
-            value = getattr(self, name)
-            if value is not None and not (isfinite(value) and value > 0):
-                raise InputError(f"{name} of factory output {self.id}", value, "a finite number above 0")
+            check_number(f"{name} of factory output {self.id}", getattr(self, name))
         for name in ("phase_deg", "offset_v"):
             value = getattr(self, name)
             if value is not None and not isfinite(value):
@@ -124,9 +121,8 @@ def load_resistor(rated_ohm: float, loud_v: float) -> LoadResistor:
 
     `loud_v`: the loudest that comes out, rms, above 0; InputError: A number that is not finite and above 0.
     """
-    for name, value in (("rated load, ohm", rated_ohm), ("loudest output, V", loud_v)):
-        if not (isfinite(value) and value > 0):
-            raise InputError(name, value, "a finite number above 0")
+    check_number("rated load, ohm", rated_ohm)
+    check_number("loudest output, V", loud_v)
     decade = 10.0 ** np.floor(np.log10(rated_ohm))
     ohm = float(next(v * decade for v in (*E6, 10.0) if v * decade >= rated_ohm * (1 - 1e-9)))
     heat = loud_v**2 / ohm
@@ -157,8 +153,6 @@ _LIVE = "With every airbag and seat connector closed and the battery on: "
 # practice)
 HOT_W, OFFSET_V, CUT_DB, SUM_DB = 5.0, 0.05, 2.0, 1.0
 
-_Numbers = list[tuple[str, float | str, str]]
-
 
 def check_factory(system: FactorySystem, senses: bool = False) -> tuple[Check, ...]:
     """Everything that follows from the record, worst for the speakers first.
@@ -172,87 +166,76 @@ def check_factory(system: FactorySystem, senses: bool = False) -> tuple[Check, .
         found += [*_offset(pair), *_cut(pair), *_loud(pair)]
     for group in dict.fromkeys(p.group for p in system.pairs if p.group):
         found += _sums([p for p in system.pairs if p.group == group])
-    return (*found, _turn_on(system, senses), _microphones(system), *_keep(system))
+    return (*found, _turn_on(system, senses), _microphones(system), *(_keep(*one) for one in system.must_sound))
 
 
-def _factory_check(
-    code: str,
-    verdict: Verdict,
-    words: str,
-    remedy: str = "",
-    part: str = "",
-    numbers: Sequence[tuple[str, float | str, str]] = (),
-    value: tuple[float, float, str] | None = None,
-    working: tuple[CalculationLine, ...] = (),
-) -> Check:
-    number, limit, unit = value or (None, None, "")
-    whose = next((f".{said}" for name, said, _ in numbers if name == "pair"), "")
-    return Check(
-        code, verdict, Message(words, tuple(numbers)), number, limit, unit,
-        remedy=Message(remedy, tuple(numbers)) if remedy else None, working=working, sources=(PRACTICE, MAKER),
-        key=f"factory_output{whose}" if whose else "factory_system", part=part,
-    )  # fmt: skip
+def _check(
+    code: str, verdict: Verdict, words: str, remedy: str = "", part: str = "", value: tuple[float | None, float | None, str] = (None, None, ""),
+    working: tuple[CalculationLine, ...] = (), **numbers: tuple[float | str, str],
+) -> Check:  # fmt: skip
+    key = f"factory_output.{numbers['pair'][0]}" if "pair" in numbers else "factory_system"
+    quantities = tuple((name, *number) for name, number in numbers.items())
+    return check_of(code, verdict, words, remedy, quantities, value, working, (PRACTICE, MAKER), key, part)
 
 
 def _input(pair: FactoryPair) -> list[Check]:
-    found, input_v, differential = [], pair.input_v, pair.differential
-    name: _Numbers = [("pair", pair.id, "")]
-    if pair.bridge_tied and differential is False:
+    found, whose = [], (pair.id, "")
+    if pair.bridge_tied and pair.differential is False:
         said = "{pair} is bridge-tied, both wires at half the supply; this input grounds one of them"
-        found.append(
-            _factory_check(
-                "wire.input", "stop", said, "A differential input, or a transformer before it", pair.id, name
-            )
-        )
-    elif pair.bridge_tied is None or (pair.bridge_tied and differential is None):
+        remedy = "A differential input, or a transformer before it"
+        found.append(_check("wire.input", "stop", said, remedy, pair.id, pair=whose))
+    elif pair.bridge_tied is None or (pair.bridge_tied and pair.differential is None):
         said = "Nobody has said whether {pair} is bridge-tied and the input on it differential"
-        found.append(
-            _factory_check(
-                "wire.input", "caution", said, _LIVE + "look for half the supply on both wires", pair.id, name
-            )
-        )
+        remedy = _LIVE + "look for half the supply on both wires"
+        found.append(_check("wire.input", "caution", said, remedy, pair.id, pair=whose))
+    return [*found, _level(pair)]
+
+
+def _level(pair: FactoryPair) -> Check:
+    whose, part = (pair.id, ""), f"{pair.id} level"
     if pair.loud_v is None:
         said = "Nobody has read how loud {pair} comes out"
         remedy = (
             _LIVE
             + "a 1 kHz tone (100 Hz on a bass output), volume at its largest clean step, AC volts between its wires"
         )
-        return [*found, _factory_check("wire.input", "caution", said, remedy, f"{pair.id} level", name)]
-    if input_v is None:
+        return _check("wire.input", "caution", said, remedy, part, pair=whose)
+    if pair.input_v is None:
         said = "Nobody has said what the input that {pair} drives takes for full output"
-        remedy = "Least and most of its input, from its data sheet"
-        return [*found, _factory_check("wire.input", "caution", said, remedy, f"{pair.id} level", name)]
-    least, most = input_v
-    numbers: _Numbers = [*name, ("v", pair.loud_v, "V"), ("least", least, "V"), ("most", most, "V")]
+        return _check(
+            "wire.input", "caution", said, "Least and most of its input, from its data sheet", part, pair=whose
+        )
+    least, most = pair.input_v
+    verdict: Verdict = "caution"
+    limit = most
     if pair.loud_v > most:
-        over = 20 * log10(pair.loud_v / most)
         said = "{pair} gives up to {v}: the input clips from {most}"
         remedy = "A divider of {db} before it, or the input's higher range"
-        return [*found, _factory_check("wire.input", "caution", said, remedy, f"{pair.id} level", [*numbers, ("db", over, "dB")], (pair.loud_v, most, "V"))]  # fmt: skip
-    if pair.loud_v < least:
-        said = "{pair} gives up to {v}: full output needs {least}"
+    elif pair.loud_v < least:
+        said, limit = "{pair} gives up to {v}: full output needs {least}", least
         remedy = "An input of a lower range; more gain brings noise"
-        return [*found, _factory_check("wire.input", "caution", said, remedy, f"{pair.id} level", numbers, (pair.loud_v, least, "V"))]  # fmt: skip
-    said = "{pair} gives up to {v}, within the input's {least} to {most}"
-    return [*found, _factory_check("wire.input", "ok", said, "", f"{pair.id} level", numbers, (pair.loud_v, most, "V"))]
+    else:
+        verdict, said, remedy = "ok", "{pair} gives up to {v}, within the input's {least} to {most}", ""
+    return _check(
+        "wire.input", verdict, said, remedy, part, (pair.loud_v, limit, "V"), pair=whose, v=(pair.loud_v, "V"),
+        least=(least, "V"), most=(most, "V"), db=(20 * log10(pair.loud_v / most), "dB"),
+    )  # fmt: skip
 
 
 def _detection(pair: FactoryPair) -> list[Check]:
-    name: _Numbers = [("pair", pair.id, "")]
+    code, whose = "wire.load-resistor", (pair.id, "")
     if pair.detects_load is False:
         return []
     if pair.detects_load is None:
         said = "Nobody has said whether {pair} mutes when its speaker is missing"
-        return [_factory_check("wire.load-resistor", "caution", said, "Ignition off, unplug the speaker; close every airbag and seat connector; ignition on, listen to the others", pair.id, name)]  # fmt: skip
+        remedy = (
+            "Ignition off, unplug the speaker; close every airbag and seat connector; ignition on, listen to the others"
+        )
+        return [_check(code, "caution", said, remedy, pair.id, pair=whose)]
     if pair.loud_v is None or pair.rated_ohm is None:
         said = "{pair} mutes without a load, and nobody has said its rated load and loudest volts"
-        return [
-            _factory_check("wire.load-resistor", "caution", said, "Read both, then the resistor follows", pair.id, name)
-        ]
+        return [_check(code, "caution", said, "Read both, then the resistor follows", pair.id, pair=whose)]
     made = load_resistor(pair.rated_ohm, pair.loud_v)
-    numbers: _Numbers = [
-        *name, ("ohm", made.ohm, "ohm"), ("heat", made.heat_w, "W"), ("rating", made.rating_w or 0.0, "W"),
-    ]  # fmt: skip
     working = (
         CalculationLine("U", "loudest, rms", pair.loud_v, "V", "reading"),
         CalculationLine("R", "E6 at or above the rated load (IEC 60063)", made.ohm, "ohm", "rated load"),
@@ -264,145 +247,131 @@ def _detection(pair: FactoryPair) -> list[Check]:
     else:
         said = "{pair} wants a load: {ohm}, rated {rating}, turns up to {heat} to heat"
         remedy = "Screwed to bare metal, clear of trim, foam, looms and hands; try a larger resistance first"
-    verdict: Verdict = "caution" if made.heat_w > HOT_W or made.rating_w is None else "ok"
-    return [
-        _factory_check(
-            "wire.load-resistor", verdict, said, remedy, pair.id, numbers, (made.heat_w, HOT_W, "W"), working
-        )
-    ]
+    return [_check(
+        code, "caution" if made.heat_w > HOT_W or made.rating_w is None else "ok", said, remedy, pair.id,
+        (made.heat_w, HOT_W, "W"), working, pair=whose, ohm=(made.ohm, "ohm"), heat=(made.heat_w, "W"),
+        rating=(made.rating_w or 0.0, "W"),
+    )]  # fmt: skip
 
 
 def _offset(pair: FactoryPair) -> list[Check]:
     if pair.offset_v is None:
         return []
-    high = abs(pair.offset_v) > OFFSET_V
-    numbers: _Numbers = [("pair", pair.id, ""), ("v", abs(pair.offset_v), "V")]
-    said = "{pair} has {v} of direct current between its wires" + (
-        ": it pushes cones and thumps inputs" if high else ""
-    )
-    remedy = "Its fault first; an input that is not blocked by a capacitor amplifies it" if high else ""
-    return [_factory_check("wire.offset", "caution" if high else "ok", said, remedy, pair.id, numbers, (abs(pair.offset_v), OFFSET_V, "V"))]  # fmt: skip
+    volts = abs(pair.offset_v)
+    verdict: Verdict = "ok"
+    said, remedy = "{pair} has {v} of direct current between its wires", ""
+    if volts > OFFSET_V:
+        verdict, said = "caution", said + ": it pushes cones and thumps inputs"
+        remedy = "Its fault first; an input that is not blocked by a capacitor amplifies it"
+    return [
+        _check(
+            "wire.offset", verdict, said, remedy, pair.id, (volts, OFFSET_V, "V"), pair=(pair.id, ""), v=(volts, "V")
+        )
+    ]
 
 
 def _cut(pair: FactoryPair) -> list[Check]:
     cut = bass_cut(pair)
     if cut is None:
         return []
-    numbers: _Numbers = [("pair", pair.id, ""), ("hz", cut[0], "Hz"), ("db", cut[1], "dB")]
-    if cut[1] < CUT_DB:
-        return [_factory_check("wire.bass-cut", "ok", "{pair} keeps its bass when the volume rises", "", pair.id, numbers, (cut[1], CUT_DB, "dB"))]  # fmt: skip
-    said = "{pair} takes {db} away below {hz} when the volume rises"
-    remedy = "Set gains at the volume that is listened at, volume after that at the new amplifier; or take the signal before it"
-    return [_factory_check("wire.bass-cut", "caution", said, remedy, pair.id, numbers, (cut[1], CUT_DB, "dB"))]
+    verdict: Verdict = "ok"
+    said, remedy = "{pair} keeps its bass when the volume rises", ""
+    if cut[1] >= CUT_DB:
+        verdict, said = "caution", "{pair} takes {db} away below {hz} when the volume rises"
+        remedy = "Set gains at the volume that is listened at, volume after that at the new amplifier; or take the signal before it"
+    value, whose = (cut[1], CUT_DB, "dB"), (pair.id, "")
+    return [
+        _check("wire.bass-cut", verdict, said, remedy, pair.id, value, pair=whose, hz=(cut[0], "Hz"), db=(cut[1], "dB"))
+    ]
 
 
 def _loud(pair: FactoryPair) -> list[Check]:
     if pair.rated_ohm is None or pair.new_ohm is None or pair.rated_ohm == pair.new_ohm:
         return []
     change = 10 * log10(pair.rated_ohm / pair.new_ohm)
-    numbers: _Numbers = [
-        ("pair", pair.id, ""), ("old", pair.rated_ohm, "ohm"), ("new", pair.new_ohm, "ohm"), ("db", abs(change), "dB"),
-    ]  # fmt: skip
-    less = change < 0
-    said = "{new} in place of {old} on {pair}: {db} " + ("less power from it" if less else "more power out of it")
-    remedy = (
-        "A driver that is so much more sensitive, or an amplifier"
-        if less
-        else "Look at the least load this output is rated for"
-    )
-    return [_factory_check("wire.loud", "caution", said, remedy, pair.id, numbers, (change, 0.0, "dB"))]
+    said, remedy = "more power out of it", "Look at the least load this output is rated for"
+    if change < 0:
+        said, remedy = "less power from it", "A driver that is so much more sensitive, or an amplifier"
+    return [_check(
+        "wire.loud", "caution", "{new} in place of {old} on {pair}: {db} " + said, remedy, pair.id, (change, 0.0, "dB"),
+        pair=(pair.id, ""), old=(pair.rated_ohm, "ohm"), new=(pair.new_ohm, "ohm"), db=(abs(change), "dB"),
+    )]  # fmt: skip
 
 
 def _sums(pairs: list[FactoryPair]) -> list[Check]:
     """Bands of one signal, each against the next."""
     if len(pairs) < 2:
         return []
-    group: _Numbers = [("group", pairs[0].group, "")]
     unknown = [p.id for p in pairs if p.low_hz is None or p.high_hz is None]
     if unknown:
         said = "Nobody has said which bands of {group} are on " + ", ".join(unknown)
-        return [_factory_check("wire.sum", "caution", said, "A sweep on each pair", pairs[0].group, group)]
-    found = []
-    rising = sorted(pairs, key=lambda p: p.low_hz or 0.0)
-    for low, high in pairwise(rising):
-        assert low.high_hz is not None
-        assert high.low_hz is not None
-        numbers: _Numbers = [
-            *group, ("low", low.id, ""), ("high", high.id, ""), ("hz", (low.high_hz * high.low_hz) ** 0.5, "Hz"),
-        ]  # fmt: skip
-        part = f"{low.id} {high.id}"
-        if high.low_hz > low.high_hz * 2 ** (1 / 3):
-            said = "{group} has a hole between {low} and {high}: a pair is missing"
-            found.append(_factory_check("wire.sum", "caution", said, "Find the output that carries it", part, numbers))
-            continue
-        phase = low.phase_deg
-        if phase is None and low.polarity is not None and high.polarity is not None:
-            phase = 0.0 if low.polarity == high.polarity else 180.0
-        if phase is None:
-            said = "{low} and {high} are bands of {group} to be summed, and nobody has read their phase"
-            found.append(
-                _factory_check("wire.sum", "caution", said, "Both in one take, or polarity of each", part, numbers)
-            )
-            continue
-        loss = max(-summed_db(phase), 0.0)
-        shown = min(loss, 60.0)
-        numbers.append(("db", shown, "dB"))
-        working = (CalculationLine("phi", "between them at their crossover", phase, "deg", "one take" if low.phase_deg is not None else "polarity alone"),)  # fmt: skip
-        if loss > SUM_DB:
-            said = (
-                "{low} and {high} of {group} summed as they are lose {db}"
-                + (" or more" if loss > shown else "")
-                + " at {hz}"
-            )
-            remedy = (
-                "Turn one over when summing" if abs((phase + 180) % 360 - 180) > 90 else "Delay or all-pass one of them"
-            )
-            found.append(_factory_check("wire.sum", "caution", said, remedy + "; read the sum again", part, numbers, (shown, SUM_DB, "dB"), working))  # fmt: skip
-        else:
-            said = "{low} and {high} sum to {group} in phase"
-            found.append(_factory_check("wire.sum", "ok", said, "", part, numbers, (shown, SUM_DB, "dB"), working))
-    return found
+        return [_check("wire.sum", "caution", said, "A sweep on each pair", pairs[0].group, group=(pairs[0].group, ""))]
+    return [_sum(low, high) for low, high in pairwise(sorted(pairs, key=lambda p: p.low_hz or 0.0))]
+
+
+def _sum(low: FactoryPair, high: FactoryPair) -> Check:
+    assert low.high_hz is not None
+    assert high.low_hz is not None
+    middle = (low.high_hz * high.low_hz) ** 0.5
+
+    def found(said: str, remedy: str, loss_db: float | None = None, working: tuple[CalculationLine, ...] = ()) -> Check:
+        return _check(
+            "wire.sum", "caution" if remedy else "ok", said, remedy, f"{low.id} {high.id}",
+            (None, None, "") if loss_db is None else (loss_db, SUM_DB, "dB"), working,
+            group=(low.group, ""), low=(low.id, ""), high=(high.id, ""), hz=(middle, "Hz"), db=(loss_db or 0.0, "dB"),
+        )  # fmt: skip
+
+    if high.low_hz > low.high_hz * 2 ** (1 / 3):
+        said = "{group} has a hole between {low} and {high}: a pair is missing"
+        return found(said, "Find the output that carries it")
+    phase = low.phase_deg
+    if phase is None and low.polarity is not None and high.polarity is not None:
+        phase = 0.0 if low.polarity == high.polarity else 180.0
+    if phase is None:
+        said = "{low} and {high} are bands of {group} to be summed, and nobody has read their phase"
+        return found(said, "Both in one take, or polarity of each")
+    loss = max(-summed_db(phase), 0.0)
+    shown = min(loss, 60.0)
+    known = "one take" if low.phase_deg is not None else "polarity alone"
+    working = (CalculationLine("phi", "between them at their crossover", phase, "deg", known),)
+    if loss <= SUM_DB:
+        return found("{low} and {high} sum to {group} in phase", "", shown, working)
+    said = (
+        "{low} and {high} of {group} summed as they are lose {db}" + (" or more" if loss > shown else "") + " at {hz}"
+    )
+    opposed = abs((phase + 180) % 360 - 180) > 90
+    remedy = "Turn one over when summing" if opposed else "Delay or all-pass one of them"
+    return found(said, remedy + "; read the sum again", shown, working)
 
 
 def _turn_on(system: FactorySystem, senses: bool) -> Check:
     if senses:
-        return _factory_check(
-            "wire.turn-on", "ok", "The amplifier turns itself on by the signal; see that it goes off again"
-        )
+        return _check("wire.turn-on", "ok", "The amplifier turns itself on by the signal; see that it goes off again")
     if system.accessory:
-        return _factory_check("wire.turn-on", "ok", "An accessory line turns the amplifier on")
-    said = (
-        "No line is live only while the system plays"
-        if system.accessory is False
-        else "Nobody has looked for an accessory line"
-    )
+        return _check("wire.turn-on", "ok", "An accessory line turns the amplifier on")
+    said = "Nobody has looked for an accessory line"
+    if system.accessory is False:
+        said = "No line is live only while the system plays"
     remedy = "An amplifier that senses the signal or its offset, or a switched and fused line of the maker's; it must go off again"
-    return _factory_check("wire.turn-on", "caution", said, remedy)
+    return _check("wire.turn-on", "caution", said, remedy)
 
 
 def _microphones(system: FactorySystem) -> Check:
     if system.microphones is False:
-        return _factory_check("wire.microphones", "ok", "No microphones listen to the cabin")
-    said = (
-        "Microphones cancel noise or add engine sound: with other speakers they can drone"
-        if system.microphones
-        else "Nobody has said whether microphones in the cabin cancel noise"
-    )
+        return _check("wire.microphones", "ok", "No microphones listen to the cabin")
+    said = "Nobody has said whether microphones in the cabin cancel noise"
+    if system.microphones:
+        said = "Microphones cancel noise or add engine sound: with other speakers they can drone"
     remedy = "Drive with it before the trim goes back on; the maker's information says how it is turned off"
-    return _factory_check("wire.microphones", "caution", said, remedy)
+    return _check("wire.microphones", "caution", said, remedy)
 
 
-def _keep(system: FactorySystem) -> list[Check]:
-    found = []
-    for what, pair in system.must_sound:
-        numbers: _Numbers = [("what", what, ""), ("pair", pair, "")]
-        if pair:
-            found.append(
-                _factory_check("wire.keep", "ok", "{what} must still sound from {pair} at hand-over", "", what, numbers)
-            )
-        else:
-            said = "{what} must still sound, and nobody knows from which output"
-            found.append(
-                _factory_check("wire.keep", "caution", said, "Make it sound and listen at each speaker", what, numbers)
-            )
-    return found
+def _keep(what: str, pair: str) -> Check:
+    if pair:
+        said, remedy = "{what} must still sound from {pair} at hand-over", ""
+    else:
+        said, remedy = (
+            "{what} must still sound, and nobody knows from which output",
+            "Make it sound and listen at each speaker",
+        )
+    return _check("wire.keep", "caution" if remedy else "ok", said, remedy, what, what=(what, ""), pair=(pair, ""))
