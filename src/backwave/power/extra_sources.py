@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Quantities, Verdict, check_of
 
 MAKER = "vehicle maker's service information, local codes and licensed practice come first"
 USUAL_SPAN_V = (10.5, 16.0)  # what a 12 V amplifier usually stands (common trade practice)
@@ -104,24 +104,17 @@ def precharge(bank_f: float, charged_v: float, own_ohm: float | None = None) -> 
 
 
 def _check(
-    code: str, verdict: Verdict, words: str, remedy: str, part: str, *numbers: tuple[str, float | str, str],
-    key: str = "", working: tuple[CalculationLine, ...] = (), value: tuple[float, float, str] | None = None,
+    code: str, verdict: Verdict, words: str, remedy: str, part: str, *numbers: tuple[str, float | str, str], key: str = "",
+    working: tuple[CalculationLine, ...] = (), value: tuple[float | None, float | None, str] = (None, None, ""),
 ) -> Check:  # fmt: skip
-    number, limit, unit = value or (None, None, "")
-    return Check(
-        code, verdict, Message(words, numbers), number, limit, unit, remedy=Message(remedy, numbers) if remedy else None,
-        working=working, sources=(PRACTICE, MAKER), key=key, part=part,
-    )  # fmt: skip
+    return check_of(code, verdict, words, remedy, numbers, value, working, (PRACTICE, MAKER), key, part)
 
 
 def battery_checks(one: ExtraBattery) -> tuple[Check, ...]:
     """Everything about one battery: fuses at both ends, its charge, where it sits."""
-    found = [_fuses(one)]
     if one.kind == "capacitors":
-        found.append(_bank(one))
-    else:
-        found += [_charge(one), _place(one), _cut_out(one)]
-    return tuple(found)
+        return _fuses(one), _bank(one)
+    return _fuses(one), _charge(one), _place(one), _cut_out(one)
 
 
 def _fuses(one: ExtraBattery) -> Check:
@@ -185,94 +178,89 @@ def _cut_out(one: ExtraBattery) -> Check:
         CalculationLine("I", "rated, of what hangs on it", one.asked_a, "A"),
         CalculationLine("U - I R", "at its posts then", under, "V", "Ohm's law"),
     )
-    part = f"{one.id}-cut-out"
+    verdict: Verdict = "caution"
+    key, value = f"battery.{one.id}.cut_out", (under, cut, "V")
     if one.most_a is not None and one.asked_a > one.most_a:
-        return _check(
-            "power.source", "caution", "What hangs on {who} draws {asked} at rated power; its own electronics cut out at {most}",
-            "A battery of more current: when it cuts out everything on it goes dark at once", part, *names, working=working,
-            value=(one.asked_a, one.most_a, "A"), key=f"battery.{one.id}.most",
-        )  # fmt: skip
-    if under < cut:
-        return _check(
-            "power.source", "caution", "At rated power {who} falls to {under} and cuts out at {cut}", "A battery of less resistance, or less power",
-            part, *names, working=working, value=(under, cut, "V"), key=f"battery.{one.id}.cut_out",
-        )  # fmt: skip
-    return _check("power.source", "ok", "At rated power {who} keeps {under} and cuts out at {cut}", "", part, *names, working=working, value=(under, cut, "V"))  # fmt: skip
+        said = "What hangs on {who} draws {asked} at rated power; its own electronics cut out at {most}"
+        remedy = "A battery of more current: when it cuts out everything on it goes dark at once"
+        key, value = f"battery.{one.id}.most", (one.asked_a, one.most_a, "A")
+    elif under < cut:
+        said = "At rated power {who} falls to {under} and cuts out at {cut}"
+        remedy = "A battery of less resistance, or less power"
+    else:
+        verdict, said, remedy, key = "ok", "At rated power {who} keeps {under} and cuts out at {cut}", "", ""
+    return _check(
+        "power.source", verdict, said, remedy, f"{one.id}-cut-out", *names, working=working, value=value, key=key
+    )
 
 
 def _charge(one: ExtraBattery) -> Check:
-    name = (("who", one.id, ""),)
-    part, key = f"{one.id}-charge", f"battery.{one.id}.charged_through"
+    verdict: Verdict = "ok"
+    remedy, key = "", f"battery.{one.id}.charged_through"
     if not one.joined:
-        return _check(
-            "power.source", "caution", "Nobody entered what charges {who}, and what joins it to the starter battery",
-            "An isolator or a charger between them (charged_through)", part, *name, key=key,
-        )  # fmt: skip
-    if one.kind == "lithium":
-        if one.joined in ("cable", "isolator"):
-            return _check(
-                "power.source", "stop", "{who} is lithium and hangs on the alternator with no charger of its own: nothing limits its current",
-                "A charger with a profile for lithium between them ([[converter]], charged_through)", part, *name, key=key,
-            )  # fmt: skip
+        verdict, said = "caution", "Nobody entered what charges {who}, and what joins it to the starter battery"
+        remedy = "An isolator or a charger between them (charged_through)"
+    elif one.kind == "lithium" and one.joined in ("cable", "isolator"):
+        verdict, said = (
+            "stop",
+            "{who} is lithium and hangs on the alternator with no charger of its own: nothing limits its current",
+        )
+        remedy = "A charger with a profile for lithium between them ([[converter]], charged_through)"
+    elif one.kind == "lithium":
+        key = f"battery.{one.id}.cold_stop"
+        profile = one.lithium_charger is True or one.joined == "own charger"
+        lacking = [] if profile else ["that its charger has a profile for lithium"]
+        lacking += [] if one.cold_stop else ["that it is not charged below 0 degC"]
         if one.cold_stop is False:
-            return _check(
-                "power.source", "stop", "{who} is lithium and would be charged below 0 degC: that ruins it and can set it on fire later",
-                "A charger or electronics that stop below 0 degC (cold_stop)", part, *name, key=f"battery.{one.id}.cold_stop",
-            )  # fmt: skip
-        lacking = [
-            words
-            for known, words in (
-                (
-                    one.lithium_charger is True or one.joined == "own charger",
-                    "that its charger has a profile for lithium",
-                ),
-                (one.cold_stop is True, "that it is not charged below 0 degC"),
+            verdict, said = (
+                "stop",
+                "{who} is lithium and would be charged below 0 degC: that ruins it and can set it on fire later",
             )
-            if not known
-        ]
-        if one.lithium_charger is False or lacking:
-            return _check(
-                "power.source", "stop" if one.lithium_charger is False else "caution",
-                "{who} is lithium: nobody has said " + (" nor ".join(lacking) or "which charger it has"),
-                "Read both in the sheets of battery and charger", part, *name, key=f"battery.{one.id}.cold_stop",
-            )  # fmt: skip
-        return _check("power.source", "ok", "{who} has a charger for lithium that stops in the cold", "", part, *name)
-    if one.joined == "cable":
-        return _check(
-            "power.source", "caution", "{who} is joined to the starter battery for good: music empties both",
-            "An isolator, a relay that opens with the ignition, or a charger between them", part, *name, key=key,
-        )  # fmt: skip
-    return _check("power.source", "ok", "Music on {who} leaves the starter battery charged", "", part, *name)
+            remedy = "A charger or electronics that stop below 0 degC (cold_stop)"
+        elif one.lithium_charger is False or lacking:
+            verdict = "stop" if one.lithium_charger is False else "caution"
+            said = "{who} is lithium: nobody has said " + (" nor ".join(lacking) or "which charger it has")
+            remedy = "Read both in the sheets of battery and charger"
+        else:
+            said = "{who} has a charger for lithium that stops in the cold"
+    elif one.joined == "cable":
+        verdict, said = "caution", "{who} is joined to the starter battery for good: music empties both"
+        remedy = "An isolator, a relay that opens with the ignition, or a charger between them"
+    else:
+        said = "Music on {who} leaves the starter battery charged"
+    return _check(
+        "power.source", verdict, said, remedy, f"{one.id}-charge", ("who", one.id, ""), key=key if remedy else ""
+    )
 
 
 def _place(one: ExtraBattery) -> Check:
-    name, part = (("who", one.id, ""),), f"{one.id}-place"
     inside = one.place in ("cabin", "cargo")
+    gas = inside and one.kind != "lithium"
     wanted = {"strapped": one.strapped}
-    if one.kind == "lithium":
-        if one.place == "hood" and not one.hood_allowed:
-            return _check(
-                "power.source", "stop", "{who} is lithium and sits under the hood, and nobody has said that its maker allows that",
-                "Move it out of the heat, or enter hood_allowed once its sheet says so", part, *name, key=f"battery.{one.id}.place",
-            )  # fmt: skip
-    elif inside:
+    if gas:
         wanted |= {"vented outside": one.vented, "boxed": one.boxed}
         wanted |= {"sealed": one.sealed} if one.kind == "lead-acid" else {}
     wrong = [words for words, so in wanted.items() if so is False]
     unsaid = [words for words, so in wanted.items() if so is None]
-    gas = inside and one.kind != "lithium"
-    if wrong:
-        return _check(
-            "power.source", "stop", "{who} is not " + " and not ".join(wrong) + (": it gives off hydrogen into the cabin when it is charged" if gas else ": it flies in a crash"),
-            "A sealed one in a closed box that is vented outside, strapped to the body" if gas else "Strap it to the body",
-            part, *name, key=f"battery.{one.id}.place",
-        )  # fmt: skip
-    if unsaid:
-        return _check(
-            "power.source", "caution", "Nobody has said whether {who} is " + ", ".join(unsaid), "Look at it, and enter it", part, *name,
-            key=f"battery.{one.id}.place",
-        )  # fmt: skip
-    return _check("power.source", "ok", "{who} sits as it should", "", part, *name)
+    verdict: Verdict = "stop"
+    if one.kind == "lithium" and one.place == "hood" and not one.hood_allowed:
+        said = "{who} is lithium and sits under the hood, and nobody has said that its maker allows that"
+        remedy = "Move it out of the heat, or enter hood_allowed once its sheet says so"
+    elif wrong:
+        said = "{who} is not " + " and not ".join(wrong)
+        said += ": it gives off hydrogen into the cabin when it is charged" if gas else ": it flies in a crash"
+        remedy = (
+            "A sealed one in a closed box that is vented outside, strapped to the body"
+            if gas
+            else "Strap it to the body"
+        )
+    elif unsaid:
+        verdict, said = "caution", "Nobody has said whether {who} is " + ", ".join(unsaid)
+        remedy = "Look at it, and enter it"
+    else:
+        verdict, said, remedy = "ok", "{who} sits as it should", ""
+    key = f"battery.{one.id}.place" if remedy else ""
+    return _check("power.source", verdict, said, remedy, f"{one.id}-place", ("who", one.id, ""), key=key)
 
 
 def converter_checks(one: ExtraConverter) -> tuple[Check, ...]:

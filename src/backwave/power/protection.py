@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message, Verdict
+from backwave.finding import CalculationLine, Check, Verdict, check_of
 from backwave.power.cable import OVERLOAD, sizes_of
 from backwave.power.fuse import breaking_check, fuses_of, place_check
 from backwave.power.heat import ampacity_a, conductor_degc
@@ -264,7 +264,8 @@ def judge(made: Installation, supply_v: float = 14.4, stock: Stock | None = None
         at = [None if np.isnan(t) else float(t) for t in degc[k]]
         will_do = (
             r for r, a in zip(wanted, stands[k])
-            if a >= OVERLOAD * amps[k] and r.series in _kin(rows[c.size]) and r.area_mm2 > rows[c.size].area_mm2
+            if a >= OVERLOAD * amps[k] and r.area_mm2 > rows[c.size].area_mm2
+            and r.series == ("awg" if rows[c.size].series == "awg" else "metric")
         )  # fmt: skip
         better = min(will_do, key=lambda r: r.area_mm2, default=None)
         check = _protection_check(c, float(amps[k]), own, at[0], at[1], "" if better is None else better.name)
@@ -288,10 +289,6 @@ def _figures(
     return ohm_m, rise, np.array([r.conductor_mm for r in wanted]), np.array([r.outer_mm for r in wanted])
 
 
-def _kin(row: CableSizeRow) -> tuple[str, ...]:
-    return ("awg",) if row.series == "awg" else ("metric",)
-
-
 _ROLES = {"feed": "cable", "ground": "ground cable", "return": "return cable"}
 
 
@@ -304,74 +301,51 @@ def _protection_check(
         verdict = "caution"
     if rating is None or rating > limit or overload is None or overload > limit + SHORT_TIME_K:
         verdict = "stop"
-    numbers: list[tuple[str, float | str, str]] = [
-        ("role", _ROLES[c.role], ""), ("size", c.size, "size"), ("f", amps, "A"), ("class", limit, "degC"), ("stands", stands, "A"),
-    ]  # fmt: skip
     said = "The {role}, {size}, lies behind {f} of fuses"
     if rating is None:
         said += ": it would burn before they open"
     else:
-        numbers += [("t", rating, "degC")]
-        said += " and settles at {t}; its insulation is rated {class}"
-        if overload is not None:
-            numbers += [("over", overload, "degC")]
-            said += ". At 1.35 times, which some fuses carry for half an hour, it reaches {over}"
-        else:
-            said += ". At 1.35 times, which some fuses carry for half an hour, it would burn"
-    remedy = None
-    if verdict != "ok":
-        fit = "Fit fuses of {least} together or less before it, if its load allows"
-        numbers += [("least", stands / OVERLOAD, "A")]
-        if better:
-            numbers += [("better", better, "size")]
-            remedy = Message("Take {better}; or f" + fit[1:], tuple(numbers))
-        else:
-            remedy = Message(fit + ", or take insulation that stands more heat", tuple(numbers))
-    return Check(
-        "power.protection",
-        verdict,
-        Message(said, tuple(numbers)),
-        rating,
-        limit,
-        "degC",
-        remedy=remedy,
-        working=(
-            CalculationLine("F", "may flow through it for good: the fuses that are fitted between it and each source", amps, "A", "largest flow, Ford and Fulkerson 1956"),
+        said += " and settles at {t}; its insulation is rated {class}. At 1.35 times, which some fuses carry for half an hour, it "
+        said += "would burn" if overload is None else "reaches {over}"
+    remedy = "" if verdict == "ok" else "Fit fuses of {least} together or less before it, if its load allows"
+    if remedy:
+        remedy = "Take {better}; or f" + remedy[1:] if better else remedy + ", or take insulation that stands more heat"
+    numbers = (
+        ("role", _ROLES[c.role], ""), ("size", c.size, "size"), ("f", amps, "A"), ("class", limit, "degC"), ("stands", stands, "A"),
+        ("t", rating or 0.0, "degC"), ("over", overload or 0.0, "degC"), ("least", stands / OVERLOAD, "A"), ("better", better, "size"),
+    )  # fmt: skip
+    heat = "Churchill and Chu 1975, convection; radiation; IEC 60028 resistance"
+    flow = "largest flow, Ford and Fulkerson 1956"
+    return check_of(
+        "power.protection", verdict, said, remedy, numbers, (rating, limit, "degC"),
+        (
+            CalculationLine("F", "may flow through it for good: the fuses that are fitted between it and each source", amps, "A", flow),
             CalculationLine("I", "heats it to its insulation's class in its place", stands, "A"),
-            CalculationLine("T", "settles at F", rating, "degC", "Churchill and Chu 1975, convection; radiation; IEC 60028 resistance"),
+            CalculationLine("T", "settles at F", rating, "degC", heat),
             CalculationLine("T1.35", "settles at 1.35 F", overload, "degC"),
             CalculationLine("class", "of its insulation; 50 K more for a short time", limit, "degC", "ISO 6722-1 (from memory)"),
             CalculationLine("margin", "class less T", None if rating is None else limit - rating, "K"),
         ),
-        sources=("IEC 60364-4-43 (from memory)", "ISO 6722-1 short-time overload (from memory)", "ISO 8820-3 (from memory)"),
-        key="size",
-        part="" if c.role == "feed" else c.role,
+        ("IEC 60364-4-43 (from memory)", "ISO 6722-1 short-time overload (from memory)", "ISO 8820-3 (from memory)"),
+        "size", "" if c.role == "feed" else c.role,
     )  # fmt: skip
 
 
 def _unfused_check(made: Installation, c: Conductor) -> Check:
     """A conductor that no fuse protects: how far it reaches from the source along others that none protects."""
     reach = _bare_m(made, c)
+    numbers = (("role", _ROLES[c.role], ""), ("size", c.size, "size"), ("d", reach, "m"))
+    part = "" if c.role == "feed" else c.role
     if not isfinite(reach):
-        return Check(
-            "power.protection", "caution",
-            Message("No source reaches the {role}, {size}", (("role", _ROLES[c.role], ""), ("size", c.size, "size"))),
-            remedy=Message("Say where it starts, or take it out"), sources=("IEC 60364-4-43 (from memory)",),
-            key="from", part="" if c.role == "feed" else c.role,
+        return check_of(
+            "power.protection", "caution", "No source reaches the {role}, {size}", "Say where it starts, or take it out",
+            numbers[:2], sources=("IEC 60364-4-43 (from memory)",), key="from", part=part,
         )  # fmt: skip
     place = place_check(reach, c.sleeved)
-    numbers = (("role", _ROLES[c.role], ""), ("size", c.size, "size"), ("d", reach, "m"))
-    return Check(
-        "power.protection",
-        place.verdict,
-        Message("No fuse lies between the {role}, {size}, and its source; it ends {d} from there", numbers),
-        reach,
-        place.limit,
-        "m",
-        remedy=None if place.verdict == "ok" else Message("Fit a fuse at every source's end of it, before anything is switched on"),
-        sources=place.sources,
-        key="fuse",
-        part="" if c.role == "feed" else c.role,
+    remedy = "Fit a fuse at every source's end of it, before anything is switched on"
+    return check_of(
+        "power.protection", place.verdict, "No fuse lies between the {role}, {size}, and its source; it ends {d} from there",
+        "" if place.verdict == "ok" else remedy, numbers, (reach, place.limit, "m"), sources=place.sources, key="fuse", part=part,
     )  # fmt: skip
 
 

@@ -17,7 +17,7 @@ from math import isfinite, log10
 from typing import Literal
 
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict, check_of
 from backwave.notation.wires import (
     CELL_RATED_V,
     PAIR_GATE,
@@ -125,22 +125,19 @@ def read_pair(reading: PairReading) -> PairSays:
 
 def _colors(reading: PairReading) -> list[Check]:
     """Colors that are not ours, and two wires of one color."""
-    numbers: Quantities = (("pair", reading.pair, ""),)
-    theirs, said, remedy = color_of_theirs((reading.color_a, reading.color_b), stripes=True), "", ""
+    theirs = color_of_theirs((reading.color_a, reading.color_b), stripes=True)
     if theirs is not None:
         said = f"Pair {{pair}} has {theirs[0]} in its color: so have lines of {theirs[1]}"
         remedy = "Measure and connect nothing on it; the vehicle maker's service information says what it is"
     elif reading.color_a is not None and reading.color_a == reading.color_b:
         said = "Both wires of pair {pair} have the same color: it does not tell plus from minus"
         remedy = "Read both again; mark the plus wire at once, by the speaker's own marks"
-    if not said:
+    else:
         return []
-    return [
-        Check(
-            "wire.pair", "caution", Message(said, numbers), remedy=Message(remedy, numbers), sources=(PRACTICE, MAKER),
-            key=f"pair.{reading.pair}.colors", part=f"{reading.pair}-color",
-        )
-    ]  # fmt: skip
+    return [check_of(
+        "wire.pair", "caution", said, remedy, (("pair", reading.pair, ""),), sources=(PRACTICE, MAKER),
+        key=f"pair.{reading.pair}.colors", part=f"{reading.pair}-color",
+    )]  # fmt: skip
 
 
 def _coil(
@@ -166,51 +163,43 @@ _NEXT = {
 
 
 def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | None) -> Check:
-    numbers: Quantities = (("pair", reading.pair, ""), ("coil", coil, ""))
+    called = {"a": str(reading.color_a or "the first wire"), "b": str(reading.color_b or "the second wire")}
+    numbers = (
+        ("pair", reading.pair, ""), ("coil", coil, ""), ("wire", called.get(plus, ""), ""), ("taken", called.get(reading.taken, ""), ""),
+    )  # fmt: skip
     verdict: Verdict = "caution"
-    called = {
-        "a": str(reading.color_a or "the first wire"),
-        "b": str(reading.color_b or "the second wire"),
-        "cannot tell": "",
-    }
-    numbers += (("wire", called[plus], ""), ("taken", called[reading.taken or "cannot tell"], ""))
     if reading.set_aside:
         words = "Pair {pair}: what was read on it is not confirmed and not used"
-        remedy = Message(
-            "Confirm the lines of its gate (backwave pair, or Factory wires), then read it again or say that it was read so"
-        )
+        remedy = "Confirm the lines of its gate (backwave pair, or Factory wires), then read it again or say that it was read so"
     elif found and reading.taken not in ("", plus):
         words = "Pair {pair}: the cone says that plus is {wire}, and {taken} was taken for it"
-        remedy = Message("Turn one of them over: this door would be out of phase", numbers)
+        remedy = "Turn one of them over: this door would be out of phase"
     elif found:
-        words = "Pair {pair} is this speaker's: its cone moved; plus is {wire}"
-        remedy = Message("Mark it now; coil: {coil}", numbers)
+        words, remedy = "Pair {pair} is this speaker's: its cone moved; plus is {wire}", "Mark it now; coil: {coil}"
         verdict = "ok" if coil in ("plausible", "cannot tell") else "caution"
     elif reading.cone == "still":
         words = "The cone on pair {pair} did not move: cannot tell whose it is, nor which is plus"
-        remedy = Message("Try once more with clean contacts; then follow the wire again. Coil: {coil}", numbers)
+        remedy = "Try once more with clean contacts; then follow the wire again. Coil: {coil}"
     elif reading.confirmed.missing():  # nothing else is said before
         words = "Pair {pair}: nothing may be read on it yet"
-        remedy = Message("First: " + "; ".join(GATE[key].template for key in reading.confirmed.missing()))
+        remedy = "First: " + "; ".join(GATE[key].template for key in reading.confirmed.missing())
     elif plus != "cannot tell":
         words = "Pair {pair}: plus is {wire} by the speaker's own marks; nothing read says otherwise"
-        remedy = Message("Mark it now; coil: {coil}", numbers)
+        remedy = "Mark it now; coil: {coil}"
         verdict = "ok" if coil in ("plausible", "capacitor in line", "cannot tell") else "caution"
     elif reading.taken:
-        words = "Pair {pair}: {taken} was taken for plus, and no reading says so"
-        remedy = Message(_NEXT[coil])
+        words, remedy = "Pair {pair}: {taken} was taken for plus, and no reading says so", _NEXT[coil]
     else:
-        words = "Pair {pair}: cannot tell which is plus; coil: {coil}"
-        remedy = Message(_NEXT[coil])
+        words, remedy = "Pair {pair}: cannot tell which is plus; coil: {coil}", _NEXT[coil]
     finite = None if ohm is None or not isfinite(ohm) else ohm
-    return Check(
-        "wire.pair", verdict, Message(words, numbers), finite, unit="ohm" if finite is not None else "",
-        remedy=None if verdict == "ok" and coil == "plausible" else remedy,
-        working=(
+    return check_of(
+        "wire.pair", verdict, words, "" if verdict == "ok" and coil == "plausible" else remedy, numbers,
+        (finite, None, "" if finite is None else "ohm"),
+        (
             CalculationLine("R", "shown by the meter", reading.ohm if finite is not None else None, "ohm", "reading"),
             CalculationLine("R0", "leads of the meter touching each other", reading.leads_ohm, "ohm", "reading"),
         ),
-        sources=(PRACTICE, MAKER), key=f"pair.{reading.pair}.resistance", part=reading.pair,
+        (PRACTICE, MAKER), f"pair.{reading.pair}.resistance", reading.pair,
     )  # fmt: skip
 
 
@@ -242,123 +231,102 @@ class SidePair:
     heard: bool  # heard or measured in phase
 
 
-def _way_check(
-    code: str, verdict: Verdict, words: str, remedy: str, part: str, numbers: Quantities,
-    value: tuple[float, float, str] | None = None, key: str = "signal", working: tuple[CalculationLine, ...] = (),
-) -> Check:  # fmt: skip
-    number, limit, unit = value or (None, None, "")
-    return Check(
-        code, verdict, Message(words, numbers), number, limit, unit, remedy=Message(remedy, numbers) if remedy else None,
-        working=working, sources=(PRACTICE, "the amplifier's sheet"), key=key, part=part,
-    )  # fmt: skip
+_SHEET = (PRACTICE, "the amplifier's sheet")
 
 
 def way_checks(way: SignalWay) -> tuple[Check, ...]:
     """One way: whether output and input go together, and whether its voltage lies within the input's range."""
     names = (("source", way.source, ""), ("into", way.into, ""), ("output", way.output, ""), ("input", way.input, ""))
+
+    def found(code: str, verdict: Verdict, words: str, remedy: str = "") -> Check:
+        return check_of(code, verdict, words, remedy, names, sources=_SHEET, key="signal", part=way.source)
+
     if (way.output == "digital") != (way.input == "digital"):
-        return (
-            _way_check("power.signal", "stop", "The {output} output of {source} does not fit the {input} input of {into}",
-                  "A converter between them, or the input that fits", way.source, names),
-        )  # fmt: skip
+        words = "The {output} output of {source} does not fit the {input} input of {into}"
+        return (found("power.signal", "stop", words, "A converter between them, or the input that fits"),)
     if way.output == "digital":
-        return (_way_check("power.signal", "ok", "{source} feeds {into} digitally", "", way.source, names),)
-    found = []
-    if way.output == "speaker wires" and way.input == "speaker-level" and way.bridge and way.isolated is False:
-        words = "{source} is bridge-tied: both of its speaker wires swing, and the speaker-level input of {into} grounds one of them"
-        remedy = "A differential input, or a line transformer (isolated) before it"
-        found.append(_way_check("wire.input", "stop", words, remedy, way.source, names))
-    if way.output == "speaker wires" and way.input == "speaker-level" and way.bridge and way.isolated is None:
-        words = "{source} is bridge-tied, and nobody has said whether the speaker-level input of {into} is differential"
-        found.append(
-            _way_check(
-                "wire.input", "caution", words, "Enter differential of {into}, from its sheet", way.source, names
+        return (found("power.signal", "ok", "{source} feeds {into} digitally"),)
+    checks = [_level(way)]
+    if way.output == "speaker wires" and way.input == "speaker-level" and way.bridge and not way.isolated:
+        if way.isolated is False:
+            words = "{source} is bridge-tied: both of its speaker wires swing, and the speaker-level input of {into} grounds one of them"
+            remedy = "A differential input, or a line transformer (isolated) before it"
+            checks.insert(0, found("wire.input", "stop", words, remedy))
+        else:
+            words = (
+                "{source} is bridge-tied, and nobody has said whether the speaker-level input of {into} is differential"
             )
-        )
-    if way.output == "speaker wires" and way.input == "pre-in" and not way.isolated:
+            checks.insert(0, found("wire.input", "caution", words, "Enter differential of {into}, from its sheet"))
+    elif way.output == "speaker wires" and way.input == "pre-in" and not way.isolated:
         shorts = way.bridge and way.isolated is False
-        found.append(
-            _way_check(
-                "power.signal", "stop" if shorts else "caution",
-                "The speaker wires of {source} go into the pre-in of {into}"
-                + (": both wires of them swing, and this input grounds one" if shorts else "; nobody has said that what is between isolates them"),
-                "The amplifier's speaker-level input, or a line transformer (isolated)", way.source, names,
-            )
-        )  # fmt: skip
-    return (*found, _level(way))
+        words = "The speaker wires of {source} go into the pre-in of {into}"
+        words += (
+            ": both wires of them swing, and this input grounds one"
+            if shorts
+            else "; nobody has said that what is between isolates them"
+        )
+        remedy = "The amplifier's speaker-level input, or a line transformer (isolated)"
+        checks.insert(0, found("power.signal", "stop" if shorts else "caution", words, remedy))
+    return tuple(checks)
 
 
 def _level(way: SignalWay) -> Check:
     names: Quantities = (("source", way.source, ""), ("into", way.into, ""))
     part = f"{way.source} level"
-    lacking = [
-        words
-        for value, words in (
-            (way.loudest_v, "what {source} gives at its largest clean volume"),
-            (way.input_v, "what the input of {into} takes for full output"),
-        )
-        if value is None
-    ]
     if way.loudest_v is None or way.input_v is None:
-        return _way_check(
-            "power.signal", "caution", "Nobody has entered " + " nor ".join(lacking),
-            "A 1 kHz tone at that volume, AC volts at the output with the speakers off; the input's range from its sheet", part, names,
-        )  # fmt: skip
+        gives = ["what {source} gives at its largest clean volume"] if way.loudest_v is None else []
+        takes = ["what the input of {into} takes for full output"] if way.input_v is None else []
+        words = "Nobody has entered " + " nor ".join(gives + takes)
+        remedy = "A 1 kHz tone at that volume, AC volts at the output with the speakers off; the input's range from its sheet"
+        return check_of("power.signal", "caution", words, remedy, names, sources=_SHEET, key="signal", part=part)
     low, high = way.input_v
-    names += (("v", way.loudest_v, "V"), ("low", low, "V"), ("high", high, "V"))
-    working = (
-        CalculationLine("U", "clean output at the largest clean volume, rms", way.loudest_v, "V", "reading"),
-        CalculationLine("U1", "least input for full output", low, "V", "its sheet"),
-        CalculationLine("U2", "most input for full output", high, "V", "its sheet"),
-    )
-    span = "{source} gives {v}; the input of {into} takes {low} to {high} for full output"
-    if way.loudest_v > high:
-        names += (("db", 20 * log10(way.loudest_v / high), "dB"),)
+    volts, remedy = way.loudest_v, ""
+    if volts > high:
         remedy = "A divider of {db} before it, or the input's higher range: it clips whatever the gain"
-        return _way_check(
-            "power.signal", "caution", span, remedy, part, names, (way.loudest_v, high, "V"), working=working
-        )
-    if way.loudest_v < low:
+    elif volts < low:
         remedy = "A lower range of the input, or a line driver; more gain brings noise"
-        return _way_check(
-            "power.signal", "caution", span, remedy, part, names, (way.loudest_v, low, "V"), working=working
-        )
-    return _way_check("power.signal", "ok", span, "", part, names, (way.loudest_v, high, "V"), working=working)
+    return check_of(
+        "power.signal", "caution" if remedy else "ok", "{source} gives {v}; the input of {into} takes {low} to {high} for full output",
+        remedy, (*names, ("v", volts, "V"), ("low", low, "V"), ("high", high, "V"), ("db", 20 * log10(max(volts, 1e-9) / high), "dB")),
+        (volts, low if volts < low else high, "V"),
+        (
+            CalculationLine("U", "clean output at the largest clean volume, rms", volts, "V", "reading"),
+            CalculationLine("U1", "least input for full output", low, "V", "its sheet"),
+            CalculationLine("U2", "most input for full output", high, "V", "its sheet"),
+        ),
+        _SHEET, "signal", part,
+    )  # fmt: skip
 
 
 def no_input_check(amplifier: str, known: bool) -> Check:
     """An amplifier that nothing feeds; `known`: the ways of the signal were entered, and none leads to it."""
-    names = (("amp", amplifier, ""),)
-    words = (
-        "No signal reaches {amp}: none of the ways entered leads into it"
-        if known
-        else "Nobody has entered where {amp} gets its signal from"
-    )
+    words = "Nobody has entered where {amp} gets its signal from"
+    if known:
+        words = "No signal reaches {amp}: none of the ways entered leads into it"
     remedy = "`into` of a [[factory_output]], or a [[signal]]: from which output, through what, into which input"
-    return _way_check("power.signal", "stop" if known else "caution", words, remedy, "none", names)
+    verdict: Verdict = "stop" if known else "caution"
+    return check_of(
+        "power.signal", verdict, words, remedy, (("amp", amplifier, ""),), sources=_SHEET, key="signal", part="none"
+    )
 
 
 def phase_check(pair: SidePair) -> Check:
     """Both sides against each other; one side turned is an open test until it is heard or measured."""
+    remedy = "Play both sides mono, one speaker held near the other, or the balance in the middle: bass is fuller in phase; then turn one over and compare"
+    if pair.heard:
+        words, remedy = "Both sides of {opening} were heard or measured in phase", ""
+    elif pair.left is None or pair.right is None:
+        side = "one" if pair.left is pair.right else "left" if pair.left is None else "right"
+        words = f"Nobody has read the polarity of the {side} side of {{opening}} against the other"
+    elif pair.left == pair.right:
+        words, remedy = "Both sides of {opening} are the same way round, as entered", ""
+    else:
+        side = "left" if pair.left < pair.right else "right"
+        words = f"The {side} side of {{opening}} is turned against the other ({{{side}}}): out of phase, unless the maker turned it on purpose"
+        remedy += ". Enter the opening at in_phase once it is right"
     names = (
         ("opening", pair.opening, ""), ("speaker", pair.speaker, ""), ("left", pair.left_way, ""), ("right", pair.right_way, ""),
     )  # fmt: skip
-    test = "Play both sides mono, one speaker held near the other, or the balance in the middle: bass is fuller in phase; then turn one over and compare"
-    key = "hand_over.in_phase"
-    if pair.heard:
-        return _way_check("wire.phase", "ok", "Both sides of {opening} were heard or measured in phase", "", pair.opening, names, key=key)  # fmt: skip
-    if pair.left is None or pair.right is None:
-        both = pair.left is None and pair.right is None
-        side = "one" if both else "left" if pair.left is None else "right"
-        return _way_check(
-            "wire.phase", "caution", f"Nobody has read the polarity of the {side} side of {{opening}} against the other", test,
-            pair.opening, names, key=key,
-        )  # fmt: skip
-    if pair.left == pair.right:
-        return _way_check("wire.phase", "ok", "Both sides of {opening} are the same way round, as entered", "", pair.opening, names, key=key)  # fmt: skip
-    side = "left" if pair.left < pair.right else "right"
-    return _way_check(
-        "wire.phase", "caution",
-        f"The {side} side of {{opening}} is turned against the other ({{{side}}}): out of phase, unless the maker turned it on purpose",
-        test + ". Enter the opening at in_phase once it is right", pair.opening, names, key=key,
+    return check_of(
+        "wire.phase", "caution" if remedy else "ok", words, remedy, names, sources=_SHEET, key="hand_over.in_phase", part=pair.opening
     )  # fmt: skip
