@@ -10,6 +10,7 @@ import os
 import re
 import subprocess
 import sys
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 from types import ModuleType
@@ -205,6 +206,24 @@ def test_every_number_has_its_unit(name: str) -> None:
             if not said.get(key) and not re.search(rf"`{key}`(, `\w+`)*, \S", doc):
                 faults.append(f"{label}: {key} is a number without a unit (say 1 where it has none)")
     assert not faults, "\n".join(faults)
+
+
+@pytest.mark.parametrize("name", modules())
+def test_nothing_of_one_system_is_needed_to_load(name: str) -> None:
+    """Windows and macOS import all of it: what a Unix alone has is looked for where it is used, and done without."""
+
+    def at_load(node: ast.AST) -> Iterator[ast.AST]:
+        yield node
+        for inner in ast.iter_child_nodes(node):
+            if not isinstance(inner, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda):
+                yield from at_load(inner)
+
+    path = ROOT.joinpath(*name.split(".")[1:])
+    path = path / "__init__.py" if path.is_dir() else path.with_suffix(".py")
+    nodes = list(at_load(ast.parse(path.read_text(encoding="utf-8"))))
+    names = {a.name for n in nodes if isinstance(n, ast.Import) for a in n.names}
+    names |= {n.module or "" for n in nodes if isinstance(n, ast.ImportFrom)}
+    assert not names & {"fcntl", "grp", "pty", "pwd", "resource", "termios", "tty"}
 
 
 def run(*args: str) -> subprocess.CompletedProcess[str]:

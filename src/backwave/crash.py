@@ -134,10 +134,7 @@ def _said(error: BaseException) -> tuple[str | None, int]:
     if isinstance(error, KeyboardInterrupt):
         return "Stopped.", INTERRUPTED
     if isinstance(error, MemoryError):
-        return (
-            "There is not enough memory for this. Close other programs; look for a number that is far too large.",
-            3,
-        )
+        return "There is not enough memory for this. Close other programs; look for a number that is far too large.", 3
     if isinstance(error, UnicodeDecodeError):
         byte = error.object[error.start : error.start + 1].hex()
         return f"A file is no text in UTF-8 (byte 0x{byte} at {error.start + 1}). Save it as UTF-8.", 2
@@ -146,9 +143,8 @@ def _said(error: BaseException) -> tuple[str | None, int]:
     if isinstance(error, OSError) and error.errno in _REFUSED:
         what, do, code = _REFUSED[error.errno]
         return f"{what.format(name=_name(error))}. {do}", code
-    if isinstance(error, RuntimeError) and str(error).startswith(
-        "Symlink loop"
-    ):  # what pathlib makes of ELOOP up to 3.12
+    # what pathlib makes of ELOOP up to 3.12
+    if isinstance(error, RuntimeError) and str(error).startswith("Symlink loop"):
         return _said(OSError(errno.ELOOP, "", str(error).rpartition("from ")[2].strip("'")))
     if isinstance(error, OSError) and error.filename is not None:
         return f"{_name(error)} cannot be used: {error.strerror or type(error).__name__}.", 3

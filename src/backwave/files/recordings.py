@@ -212,15 +212,7 @@ class Takes:
             with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as held:
                 plain = json.loads(str(held["plain"]))
                 found = _made(plain, [held[f"a{k}"] for k in range(int(held["count"]))])
-        except (
-            OSError,
-            EOFError,
-            ValueError,
-            KeyError,
-            TypeError,
-            BadZipFile,
-            InputError,
-        ):  # cut short, or of another edition
+        except (OSError, EOFError, ValueError, KeyError, TypeError, BadZipFile):  # cut short, or of another edition
             return None
         return found if isinstance(found, Recording) else None
 

@@ -208,9 +208,8 @@ def _word(row: Mapping[str, Any]) -> GateWord | None:
         when = when if when.tzinfo else when.replace(tzinfo=UTC)
     except ValueError:
         when = datetime.max.replace(tzinfo=UTC)
-    if when > now + timedelta(
-        seconds=_SLACK_S
-    ):  # no date, or a clock that was wrong: its yes is none, its no counts from now
+    # no date, or a clock that was wrong: its yes is none, its no counts from now
+    if when > now + timedelta(seconds=_SLACK_S):
         if yes:
             return None
         when = now

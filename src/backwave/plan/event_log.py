@@ -12,8 +12,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
+from operator import attrgetter
+from typing import Any
 
 BACK = "back"
+_order = attrgetter("order")
 Value = str | bool | int | float | tuple[str, ...]
 Subject = tuple[str, str, str]
 
@@ -59,6 +62,14 @@ class Said:
     words: tuple[Word, ...]  # those not taken back, in the order of time
     facts: Mapping[str, Fact] = field(default_factory=dict)
     heads: tuple[str, ...] = ()  # keys of the words nobody spoke over: what the next word is said over
+
+    def get(self, name: str, default: Any = None) -> Any:
+        """What counts of a field."""
+        return self.facts[name].value if name in self.facts else default
+
+    def told(self, name: str) -> Word:
+        """The word that counts of a field; the last of all where none says it."""
+        return self.facts[name].word if name in self.facts else self.words[-1]
 
 
 def moment(when: str) -> float:
@@ -177,10 +188,6 @@ def own(words: Iterable[Word], at: str, held: Mapping[Subject, Said] | None = No
     held = said(words) if held is None else held
     standing = {word.key for subject in {w.subject for w in known} & held.keys() for word in held[subject].words}
     return [(word, word.key in standing) for word in known]
-
-
-def _order(word: Word) -> tuple[float, str]:
-    return word.order
 
 
 def _claim(word: Word) -> tuple[tuple[float, str], str]:

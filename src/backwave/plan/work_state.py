@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Literal
 
-from backwave.plan.event_log import Fact, Record, Said, Subject, Word, moment
+from backwave.plan.event_log import Record, Said, Subject, Word, moment
 from backwave.plan.task import Edit, Task
 
 
@@ -219,68 +219,57 @@ def done_of_words(words: Iterable[Word]) -> Done:
 def done_of_record(record: Record) -> Done:
     """What a record of words says of the work."""
     held = record.said()
-    of: dict[str, dict[str, Said]] = {kind: {} for kind in ("tick", "task", "item", "note", "refit")}
+    of: dict[str, dict[str, Said]] = {}  # of each kind, what was said last of each id
     for (kind, id_, _), one in held.items():
-        of.get(kind, {})[id_] = one
+        of.setdefault(kind, {})[id_] = one
     ticks = {
-        id_: Tick(id_, bool(_get(one, "done", True)), (f := _last(one, "done")).when, _get(one, "minutes"), f.by)
-        for id_, one in of["tick"].items()
+        id_: Tick(id_, bool(one.get("done", True)), (told := one.told("done")).when, one.get("minutes"), told.by)
+        for id_, one in of.get("tick", {}).items()
     }
-    notes = [(id_, one) for id_, one in of["note"].items() if _get(one, "text", "")]
+    notes = [(id_, one) for id_, one in of.get("note", {}).items() if one.get("text")]
+    items = of.get("item", {})
     return Done(
         ticks,
-        tuple(
-            Edit(
-                id_, _get(one, "title"), _get(one, "who"), _get(one, "minutes"), _get(one, "after"),
-                bool(_get(one, "drop", False)),
-            )
-            for id_, one in of["task"].items()
+        edits=tuple(
+            Edit(id_, one.get("title"), one.get("who"), one.get("minutes"), one.get("after"), bool(one.get("drop")))
+            for id_, one in of.get("task", {}).items()
         ),
-        frozenset(id_ for id_, one in of["item"].items() if _get(one, "have", False)),
-        {id_: _get(one, "price") for id_, one in of["item"].items() if _get(one, "price") is not None},
-        tuple(_step(id_, one, of["refit"].get(id_)) for id_, one in notes if _get(one, "about", "") != "condition"),
-        tuple(
-            Condition(id_, _get(one, "text"), _get(one, "place", ""), one.words[0].when, one.words[0].by, _photos(one))
+        have=frozenset(id_ for id_, one in items.items() if one.get("have")),
+        prices={id_: price for id_, one in items.items() if (price := one.get("price")) is not None},
+        steps=tuple(
+            _step(id_, one, of.get("refit", {}).get(id_)) for id_, one in notes if one.get("about") != "condition"
+        ),
+        condition=tuple(
+            Condition(id_, one.get("text"), one.get("place", ""), (first := one.words[0]).when, first.by, _photos(one))
             for id_, one in notes
-            if _get(one, "about", "") == "condition"
+            if one.get("about") == "condition"
         ),
-        tuple(
-            Consent(s[1], _get(one, "who", ""), _get(one, "text", ""), _last(one, "who").when, bool(_get(one, "given", True)))
-            for s, one in held.items()
-            if s[0] == "consent"
+        consents=tuple(
+            Consent(id_, one.get("who", ""), one.get("text", ""), one.told("who").when, bool(one.get("given", True)))
+            for id_, one in of.get("consent", {}).items()
         ),
-        frozenset((s[1], s[2]) for s, one in held.items() if s[0] == "gate" and _get(one, "done", True)),
-        _runs(held, ticks),
-        tuple(
+        gates=frozenset((s[1], s[2]) for s, one in held.items() if s[0] == "gate" and one.get("done", True)),
+        runs=_runs(held, ticks),
+        disputes=tuple(
             Dispute(*subject, name, fact.word, fact.others, one.heads)
             for subject, one in held.items()
             for name, fact in one.facts.items()
             if fact.others and subject[0] != "time"  # of two ends of one stretch the later is right
         ),
-        record.words,
-        held,
-    )  # fmt: skip
-
-
-def _get(one: Said, name: str, default: Any = None) -> Any:
-    return one.facts[name].value if name in one.facts else default
-
-
-def _last(one: Said, name: str) -> Word:
-    fact: Fact | None = one.facts.get(name)
-    return one.words[-1] if fact is None else fact.word
+        words=record.words,
+        held=held,
+    )
 
 
 def _photos(one: Said) -> tuple[str, ...]:
-    return tuple(_get(one, "photos", ()))
+    return tuple(one.get("photos", ()))
 
 
 def _step(id_: str, one: Said, refit: Said | None) -> TeardownStep:
-    first = one.words[0]
-    back = Said(()) if refit is None else refit
+    first, back = one.words[0], Said(()) if refit is None else refit
     return TeardownStep(
-        id_, _get(one, "text"), _get(one, "place", ""), _get(one, "count"), _get(one, "clips"), _photos(one), first.when,
-        first.by, refit is not None and bool(_get(back, "done", True)), _get(back, "count"), _get(back, "clips"),
+        id_, one.get("text"), one.get("place", ""), one.get("count"), one.get("clips"), _photos(one), first.when,
+        first.by, refit is not None and bool(back.get("done", True)), back.get("count"), back.get("clips"),
     )  # fmt: skip
 
 
@@ -291,7 +280,7 @@ def _runs(held: Mapping[tuple[str, str, str], Said], ticks: Mapping[str, Tick]) 
         begun = next((w for w in one.words if dict(w.fields).get("go", True)), None)
         if kind != "time" or begun is None:
             continue
-        ended = _last(one, "go").when if not _get(one, "go", True) else ""
+        ended = one.told("go").when if not one.get("go", True) else ""
         tick = ticks.get(id_)
         if not ended and tick is not None and tick.done and moment(tick.when) >= moment(begun.when):
             ended = tick.when
