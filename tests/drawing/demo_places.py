@@ -23,9 +23,11 @@ from backwave.fit import (
     Vent,
     Window,
 )
+from backwave.fit.assembly import Doubted
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.clocking import Clocking
 from backwave.fit.foam import FoamRing
+from backwave.fit.laps import FlangeLap
 from backwave.fit.results import Nearest
 from backwave.job import load
 from backwave.part.types import AdapterSpec, Fixing, Groove, Spigot, Thread
@@ -121,6 +123,7 @@ GLASS = (
     clearance("moving", 4.5, 3.0, None, None, code="fit.grille", of="moving"),
     clearance("hole edge", 5.75, 1.0, None, None, code="fit.hole", spread=0.4),
 )
+LAP = FlangeLap(Doubted(19.25, 19.0, 19.5), 8.0, None, (polar(71.75, 225.0), polar(91.0, 225.0)))
 CLOCKING = Clocking(20.0, 17.1, 20.0, 17.1, 90.0, ((8.0, 52.0),), 3.0, (-22.9, 73.9), (-5.0, 80.3))
 
 
@@ -134,7 +137,7 @@ def door(verdict: Verdict = "caution", glass: float = 6.2) -> PlaceResult:
                         behind=(behind("glass", ((0.0, 58.0), (60.0, 55.0)), "down"),)),
         spec=SPEC, fit=fit(14.5, gaps, (13.2, 16.0), once=verdict == "caution"),
         fit_checks=(read(verdict),), hole_checks=(read("ok"),),
-        holes=tuple(Hole(*polar(78.0, 90 * k), 5.0) for k in range(4)), clocking=CLOCKING, choice=None,
+        holes=tuple(Hole(*polar(78.0, 90 * k), 5.0) for k in range(4)), clocking=CLOCKING, choice=None, lap=LAP,
         **foam_of(base, ring(74.0, 83.0, 19.7, 35.0, 18.0), 35.0), **fixings(base, SPEC.fixings, ["rivet nut"] * 3, 7.0),
     )  # fmt: skip
 

@@ -11,8 +11,10 @@ from hypothesis.strategies import DrawFn
 from backwave.assess import PlaceResult
 from backwave.finding import VERDICTS, Message
 from backwave.fit import Clearance, DriverShape, FrontHeights, Opening, Terminals
+from backwave.fit.assembly import Doubted
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.clocking import Clocking
+from backwave.fit.laps import FlangeLap
 from backwave.part.types import AdapterSpec, Fixing, Groove, Spigot, Thread
 from backwave.shape import circle, polygon
 from tests.drawing.demo_places import behind, bounded, clearance, door, fit, fixings, foam_of, mm, polar, read, ring
@@ -82,6 +84,14 @@ def sections(draw: DrawFn) -> PlaceResult:
     )  # fmt: skip
 
 
+def laps(bore: float, reach: float) -> st.SearchStrategy[FlangeLap]:
+    def lap(value: float, angle: float) -> FlangeLap:
+        ends = (polar(bore, angle), polar(min(bore + abs(value), reach), angle))
+        return FlangeLap(Doubted(value, value - 1.0, value + 1.0), 8.0, angle, ends)
+
+    return st.builds(lap, lengths(-3, 30), lengths(0, 360))
+
+
 @st.composite
 def faces(draw: DrawFn) -> PlaceResult:
     frame = draw(lengths(15, 160))
@@ -119,6 +129,6 @@ def faces(draw: DrawFn) -> PlaceResult:
         holes=tuple(Hole(*polar(0.95 * frame, period * k + mark), 5.0, slot, 30.0) for k in range(count)),
         opening=replace(base.opening, hole=mm(2 * bore + 1) if draw(st.booleans()) else None),
         driver=replace(base.driver, terminals=draw(st.none() | terminals)),
-        clocking=draw(st.sampled_from((None, turned))), hole_checks=(read(draw(verdicts)),),
+        clocking=draw(st.sampled_from((None, turned))), lap=draw(st.none() | laps(bore, reach)), hole_checks=(read(draw(verdicts)),),
         **foam_of(base, front, 20.0), **fixings(base, at, [draw(prose) for _ in at]),
     )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from math import atan2, degrees, hypot
 
@@ -12,7 +13,9 @@ from backwave.assess import PlaceResult
 from backwave.drawing.face import face_sheet, face_svg
 from backwave.drawing.sheet import ArcStroke, Circle, Poly, overlaps
 from backwave.finding import Check, Message
+from backwave.fit.assembly import Doubted
 from backwave.fit.bolt_pattern import Hole
+from backwave.fit.laps import FlangeLap
 from tests.drawing.demo_places import behind, door, free_form, mm, polar, stopped
 from tests.drawing.reading import faults, written
 from tests.drawing.strategies import faces
@@ -85,6 +88,23 @@ def test_it_says_side_view_and_turn() -> None:
     place = door()
     small = replace(place, spec=replace(place.spec, bore_mm=20.0))
     assert any("seen from the cabin" in t.text for t in written(face_svg(small)))
+
+
+def test_the_least_lap_of_the_flange_is_dimensioned_where_it_is() -> None:
+    place = door()
+    ends = (polar(71.75, 30.0), polar(78.0, 30.0))
+    place = replace(place, clocking=None, lap=FlangeLap(Doubted(6.25, 5.0, 7.5), 5.0, 30.0, ends))
+    texts = [t.text.replace("\u00a0", " ") for t in written(face_svg(place))]
+    assert re.search(r"flange on metal 6\.[23] mm", " ".join(texts))
+    assert "margin 5.0" in texts
+    center = circles(place, "edge")[0]
+    scale = center.radius / 83.0
+    gaps = [m.points for m in face_sheet(place).marks if isinstance(m, Poly) and m.look == "gap" and len(m.points) == 2]
+    assert any(
+        all((x - center.x, center.y - y) == pytest.approx((scale * u, scale * v)) for (x, y), (u, v) in zip(run, ends))
+        for run in gaps
+    )
+    assert not [t for t in written(face_svg(replace(place, lap=None))) if t.text.startswith("flange on metal")]
 
 
 def test_terminals_are_hidden_lines_behind() -> None:

@@ -12,9 +12,10 @@ from backwave.finding import Check
 from backwave.fit.assembly import Lip, Mounting
 from backwave.fit.bodies import Block, Body, Notched, Passage, Revolved, lap_mm, nearest
 from backwave.fit.bolt_pattern import Hole, bolt_circle
+from backwave.fit.laps import flange_lap
 from backwave.fit.mounting import mounting_checks
 from backwave.fit.types import DepthReading, DriverShape, FrontHeights, Margins, Obstacle, Opening, Terminals
-from backwave.shape import circle, ellipse, polygon
+from backwave.shape import Outline, circle, ellipse, polygon
 from backwave.stock import LapRow, shipped
 from backwave.uncertainty import Error, Reading, exact
 
@@ -195,6 +196,34 @@ def test_doubt_decides_between_caution_and_stop() -> None:
 def test_a_lap_below_its_row_is_a_caution() -> None:
     check = found(place(flange=Body("flange", circle(73.75), BACK, BACK + THICK)), "mount.flange")
     assert (check.verdict, check.value, check.limit) == ("caution", pytest.approx(2.0), 5.0)
+
+
+@pytest.mark.parametrize("flange", [circle(91.0, 6.0, -4.0), ellipse(100.0, 84.0, 30.0), polygon([(97, 97), (-77, 97), (-97, -97), (97, -97)]), circle(78.0, -9.0, 0.0)])  # fmt: skip
+def test_the_least_lap_is_where_a_search_over_directions_finds_it(flange: Outline) -> None:
+    shapely = pytest.importorskip("shapely")
+    least = flange_lap(place(flange=Body("flange", flange, BACK, BACK + THICK)))
+    assert least is not None
+    assert least.angle_deg is not None
+    turns = np.radians(np.arange(0.0, 360.0, 0.1))
+    points = shapely.points(71.75 * np.cos(turns), 71.75 * np.sin(turns))
+    inside = np.where(shapely.contains(flange.polygon(), points), 1.0, -1.0)
+    laps = inside * shapely.distance(flange.polygon().exterior, points)
+    k = int(laps.argmin())
+    assert least.lap.value_mm == pytest.approx(laps[k], abs=0.05)
+    assert (least.angle_deg - 0.1 * k + 180.0) % 360.0 - 180.0 == pytest.approx(0.0, abs=1.0)
+    (x0, y0), (x1, y1) = least.ends_mm
+    assert hypot(x0, y0) == pytest.approx(71.75, abs=0.05)
+    assert hypot(x1 - x0, y1 - y0) == pytest.approx(abs(least.lap.value_mm), abs=0.1)
+    said = found(place(flange=Body("flange", flange, BACK, BACK + THICK)), "mount.flange")
+    assert "{angle}" in said.title.template
+    assert said.verdict == least.verdict
+
+
+def test_a_lap_that_is_alike_all_round_names_no_direction() -> None:
+    least = flange_lap(place(flange=Body("flange", circle(91.0), BACK, BACK + THICK)))
+    assert least is not None
+    assert (least.angle_deg, least.lap.value_mm) == (None, pytest.approx(91.0 - 71.75))
+    assert flange_lap(place(opening=Opening())) is None
 
 
 def test_a_counterbore_in_the_collar_is_said_and_no_reason_not_to_make_it() -> None:

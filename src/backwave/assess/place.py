@@ -28,6 +28,7 @@ from backwave.finding import Check, Message
 from backwave.fit import Advice, DriverShape, Fit, GaugeTrial, Margins, Opening, ScrewTail, Stack, advise, judge
 from backwave.fit.choice import PlaceChoice
 from backwave.fit.clocking import clocking_checks
+from backwave.fit.laps import flange_lap
 from backwave.fit.mounting import mounting_checks
 from backwave.fit.play import play_check
 from backwave.fit.surface import between_readings
@@ -152,6 +153,7 @@ def result_at(
     if sized.joints and sized.opening.hole_radius_mm is not None:
         off = (sized.stack.off_x, sized.stack.off_y)
         play = (memo.call(play_check, sized.joints, off, sized.margins.hole_mm),)
+    mounting = mounting_of(job, stock, place, speaker, sized)
     found = PlaceResult(
         **{field.name: getattr(sized, field.name) for field in fields(sized)},
         opening_id=place.opening.id,
@@ -170,7 +172,8 @@ def result_at(
             *mirrored_checks(place, fit, stand_in),
             *trim_checks(job, place, speaker, sized),
         ),
-        mount_checks=memo.call(mounting_checks, mounting_of(job, stock, place, speaker, sized)),
+        mount_checks=memo.call(mounting_checks, mounting),
+        lap=flange_lap(mounting),
         hole_checks=tuple(
             clocking_checks(sized.clocking) if sized.clocking is not None else pattern_checks(speaker, place)
         ),

@@ -21,6 +21,7 @@ from backwave.fit.driver_hold import SLEEVE_PLAY_MM
 from backwave.fit.flange import FlangeLift
 from backwave.fit.foam import FoamRing
 from backwave.fit.gasket import BackGasket
+from backwave.fit.laps import FlangeLap
 from backwave.fit.play import BoltedJoint
 from backwave.fit.screw import HEAD_BELOW_MM, ChosenScrew, Threads
 from backwave.fit.screw_holes import Washer
@@ -199,6 +200,7 @@ class PlaceResult(Dimensions):
     mount_checks: tuple[Check, ...]
     hole_checks: tuple[Check, ...]
     part_checks: tuple[Check, ...]
+    lap: FlangeLap | None = None  # mm, of the flange on metal where it is least; None: the hole was not measured
     remedies: tuple[Remedy, ...] = ()  # single changes that were tried and help, the best first
 
     @property

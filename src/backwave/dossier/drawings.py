@@ -177,6 +177,10 @@ def _facts(told: PageContext, place: PlaceResult) -> Block:
     if place.lift is not None:
         cold, hot = place.lift.cold.most_mm, place.lift.hot.most_mm
         rows.append(("flange between its fixings", f"lifted by {mm(cold, 'mm')} when cold, up to {mm(hot, 'mm')} hot"))
+    if place.lap is not None:
+        where = "all round" if place.lap.angle_deg is None else f"at its narrowest, at {mm(place.lap.angle_deg, 'deg')}"
+        wanted = mm(place.lap.wanted_mm, "mm")
+        rows.append(("flange on metal", f"{mm(place.lap.lap.value_mm, 'mm')} {where}; needs {wanted}"))
     made = _made(told, part)
     rows.append(("made", cell(made[0], *made[1:])))
     return facts(rows)

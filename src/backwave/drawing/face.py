@@ -50,7 +50,7 @@ def face_sheet(place: PlaceResult, *, compact: bool = False, system: str = "metr
     _outlines(s, f, place, outline, hole)
     _unread(s, f, place)
     calls = _terminals(s, f, place) + _fixings(s, f, place, fmt) + _holes(s, f, place, fmt)
-    calls = _gap(s, f, place, fmt) + calls
+    calls = _gaps(s, f, place, fmt) + calls
     _ring(s, f, place, reach * f.scale + 17)
     spare = _sides(s, f, place)
     calls += _names(f, place, fmt, outline, hole)
@@ -194,17 +194,24 @@ def _slot(f: Frame, hole: Hole, x_mm: float, y_mm: float, deg: float) -> list[Po
     return points
 
 
-def _gap(s: Sheet, f: Frame, place: PlaceResult, fmt: Figures) -> list[Callout]:
-    turned = place.clocking
-    if turned is None or turned.gap_mm is None or not turned.gap_from_mm or not turned.gap_to_mm:
-        return []
-    verdict: Verdict = "ok" if turned.gap_mm >= turned.required_mm else "caution" if turned.gap_mm >= 0 else "stop"
-    look = "wrong" if verdict == "stop" else "gap"
-    a, b = f.at(*turned.gap_from_mm), f.at(*turned.gap_to_mm)
-    ends = dimension(s, a, b, look, f"{look}-arrow", 14.0)
-    spot = max(ends, key=lambda p: abs(p[0] - f.x0)) if ends[0] != a else ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
-    said = gap_words(fmt, "hole to fixing", turned.gap_mm, verdict, turned.required_mm)
-    return [Callout(spot, said, "none", verdict, look)]
+def _gaps(s: Sheet, f: Frame, place: PlaceResult, fmt: Figures) -> list[Callout]:
+    """What is dimensioned: holes to fixings at the chosen turn, the flange on metal where that is least."""
+    turned, lap, calls = place.clocking, place.lap, []
+
+    def measure(name: str, value: float, wanted: float, verdict: Verdict, ends: tuple[Point, Point]) -> None:
+        look = "wrong" if verdict == "stop" else "gap"
+        a, b = (f.at(*end) for end in ends)
+        tips = dimension(s, a, b, look, f"{look}-arrow", 14.0)
+        spot = max(tips, key=lambda p: abs(p[0] - f.x0)) if tips[0] != a else ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+        calls.append(Callout(spot, gap_words(fmt, name, value, verdict, wanted), "none", verdict, look))
+
+    if turned is not None and turned.gap_mm is not None and turned.gap_from_mm and turned.gap_to_mm:
+        gap, wanted = turned.gap_mm, turned.required_mm
+        verdict: Verdict = "ok" if gap >= wanted else "caution" if gap >= 0 else "stop"
+        measure("hole to fixing", gap, wanted, verdict, (turned.gap_from_mm, turned.gap_to_mm))
+    if lap is not None:
+        measure("flange on metal", lap.lap.value_mm, lap.wanted_mm, lap.verdict, lap.ends_mm)
+    return calls
 
 
 def _mark_deg(place: PlaceResult) -> float:

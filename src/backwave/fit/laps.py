@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
-from math import hypot
+from dataclasses import dataclass, replace
+from math import atan2, cos, degrees, hypot, radians, sin
 
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.fit.assembly import Doubted, Mounting
 from backwave.fit.bodies import Body, lap_mm
 from backwave.fit.types import MOVES
-from backwave.shape import Outline, offset
+from backwave.shape import Outline, Point, offset
 
+ALL_ROUND_DEG = 225.0  # where a lap that is alike all round is drawn
 Quantities = tuple[tuple[str, float | str, str], ...]
 
 
@@ -74,21 +75,64 @@ def _doubt(m: Mounting) -> float:
     return m.hole_doubt_mm + (m.lip.width.bound if m.lip is not None else 0.0)
 
 
-def _flange(m: Mounting) -> Iterator[Check]:
+@dataclass(frozen=True)
+class FlangeLap:
+    """How far the flange lies on metal round the hole, or round its lip, where that is least."""
+
+    lap: Doubted  # mm, negative where the hole stays open
+    wanted_mm: float
+    angle_deg: float | None  # where, from +x toward +y as seen from the cabin; None: alike all round
+    ends_mm: tuple[Point, Point]  # (x, y) of its two ends: on the hole's edge and on the flange's
+
+    @property
+    def verdict(self) -> Verdict:
+        """As of its check."""
+        return self.lap.verdict(self.wanted_mm)
+
+
+def flange_lap(m: Mounting) -> FlangeLap | None:
+    """The least lap of the flange on metal; None where the hole was not measured."""
+    import shapely
+    from shapely.ops import nearest_points
+
     edge = _held_edge(m)
     if edge is None:
+        return None
+    lap, doubt, flange = lap_mm(edge, m.flange.outline), _doubt(m), m.flange.outline
+    found, wanted = Doubted(lap, lap - doubt, lap + doubt), m.lap("flange on metal").lap_mm
+    hole, around = edge.circle, flange.circle
+    if hole is not None and around is not None and hypot(hole[0] - around[0], hole[1] - around[1]) < 1e-6:
+        c, s = cos(radians(ALL_ROUND_DEG)), sin(radians(ALL_ROUND_DEG))
+        start, end = ((x + r * c, y + r * s) for x, y, r in (hole, around))
+        return FlangeLap(found, wanted, None, (start, end))
+    inner, outer = edge.polygon().exterior, flange.polygon().exterior
+    near, far = nearest_points(inner, outer)
+    if lap < 0.0:  # where most of it stays open
+        points = shapely.points(shapely.segmentize(inner, 1.0).coords)
+        away = np.where(shapely.contains(flange.polygon(), points), -1.0, shapely.distance(outer, points))
+        near, far = nearest_points(points[int(away.argmax())], outer)
+    return FlangeLap(found, wanted, degrees(atan2(near.y, near.x)) % 360.0, ((near.x, near.y), (far.x, far.y)))
+
+
+def _flange(m: Mounting) -> Iterator[Check]:
+    least = flange_lap(m)
+    if least is None:
         return
-    row, doubt = m.lap("flange on metal"), _doubt(m)
-    lap = lap_mm(edge, m.flange.outline)
-    found = Doubted(lap, lap - doubt, lap + doubt)
-    about = (("lap", lap, "mm"), ("open", -lap, "mm"), ("wanted", row.lap_mm, "mm"), ("more", row.lap_mm - lap, "mm"))
+    row, lap = m.lap("flange on metal"), least.lap.value_mm
+    about: Quantities = (
+        ("lap", lap, "mm"), ("open", -lap, "mm"), ("wanted", row.lap_mm, "mm"), ("more", row.lap_mm - lap, "mm"),
+        ("angle", least.angle_deg or 0.0, "deg"),
+    )  # fmt: skip
     what = "hole" if m.lip is None else "lip round the hole"
-    title = f"The flange lies on {{lap}} of metal round the {what}; needs {{wanted}}"
+    where = " where it is narrowest, at {angle} (0° right, 90° up)" if least.angle_deg is not None else ""
+    title = f"The flange lies on {{lap}} of metal round the {what}{where}; needs {{wanted}}"
     if lap < 0.0:
-        title = f"The flange does not cover the {what}: {{open}} stay open"
+        title = (
+            f"The flange does not cover the {what}: {{open}} stay open{where.replace('it is narrowest', 'most does')}"
+        )
     remedy = "Widen the flange by {more} where it is narrowest, or measure hole and flange again"
     yield _check(
-        "mount.flange", found, row.lap_mm, title, remedy, about,
+        "mount.flange", least.lap, row.lap_mm, title, remedy, about,
         "least distance from the hole's edge to the flange's", (row.cited,), "flange",
     )  # fmt: skip
 
