@@ -168,7 +168,7 @@ fixings = [
 {held}]
 behind = [
 {behind}]
-trim = {{ clear = {read(door.trim)}, land = {read(door.land)}, by = "caliper" }}
+trim = {{ clear = {read(door.trim)}, land = {read(door.land)}, by = "caliper", inner = "{door.cutout:.2f} mm" }}
 [[speaker]]
 id = "speaker"
 kind = "woofer"
@@ -181,7 +181,7 @@ profile = [{profile}]
 holes = {{ count = 4, circle = "{door.circle:.2f} mm", diameter = "5 mm", first = "0 deg" }}
 terminals = {{ angle = "225 deg", width = "{width:.2f} mm", radius = "{radius:.2f} mm", depth = "{end:.2f} mm", start = "8 mm" }}
 mass = "{0.55 + 0.012 * (door.cutout - 92.0):.2f} kg"
-motor = {{ Re = "3.3 ohm", fs = "60 Hz", Qms = 6, Qes = 0.7, Sd = "120 cm2", Xmax = "4 mm", Xmech = "{door.xmech:.2f} mm" }}
+motor = {{ Re = "3.3 ohm", fs = "60 Hz", Qms = 6, Qes = 0.7, Sd = "{3.1416 * (0.42 * door.cutout) ** 2 / 100.0:.0f} cm2", Xmax = "4 mm", Xmech = "{door.xmech:.2f} mm" }}
 [[adapter]]
 opening = "door"
 speaker = "speaker"

@@ -272,6 +272,13 @@ class Check:
     sources: tuple[str, ...] = ()  # published sources, or PRACTICE
     key: str = ""  # the job key that answers it, relative to the subject, or ""
     part: str = ""  # tells apart several checks of one code on one subject ("fixing-2"); "" where there is one
+    tries: tuple[tuple[str, str], ...] = ()  # changes of the part's table that may lift it: key and what to write there
+    waits: tuple[str, ...] = ()  # findings ("fit.assumed.front") to be answered before this is more than a caution
+
+    @property
+    def name(self) -> str:
+        """Code and part: "fit.assumed.front"."""
+        return f"{self.code}.{self.part}" if self.part else self.code
 
     def __post_init__(self) -> None:
         if self.code not in CODES:
@@ -359,8 +366,7 @@ class Finding:
     @property
     def id(self) -> str:
         """Stable name: `code@subject`, with the check's part between where there are several."""
-        part = f".{self.check.part}" if self.check.part else ""
-        return f"{self.check.code}{part}@{self.subject}"
+        return f"{self.check.name}@{self.subject}"
 
     @property
     def topic(self) -> str:

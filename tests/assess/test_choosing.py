@@ -203,3 +203,40 @@ def test_a_notch_follows_the_terminals_or_is_mirrored() -> None:
     left, right = assess(loads(text), Memo(), 4_000, whole=False).places
     assert [p.spec.notches[0].angle_deg for p in (left, right)] == pytest.approx([300.0, 240.0])
     assert not [name for p in (left, right) for name in stops(p) if "insert-wall" in name]
+
+
+def test_both_sides_take_one_kind_of_thread_where_it_serves_both() -> None:
+    sides = 'sides = ["left", "right"]\nright = { trim = { clear = "32 mm", land = "32 mm", inner = "140 mm" } }'
+    text = thin().replace('id = "door"', f'id = "door"\n{sides}').replace('"1.2 kg"', '"0.8 kg"')
+    left, right = assess(loads(text), Memo(), 4_000, whole=False).places
+    assert left.taken.threads == "insert M4 short"  # the usual one is too long for its window
+    assert right.taken.kinds == left.taken.kinds  # though the usual would do here
+    assert stops(left) == stops(right) == []
+    alone = (
+        thin()
+        .replace('clear = "23.0 mm"', 'clear = "32 mm"')
+        .replace('land = "23.0 mm"', 'land = "32 mm"\ninner = "140 mm"')
+    )
+    assert place_of(alone).taken.threads == "insert M4"
+
+
+def test_the_thickness_keeps_the_screws_heads_below_the_trims_flat() -> None:
+    """Any height from the threads' least up is as good behind and before; only lower ones clear the flat."""
+    base = thin(trim=40.0)
+    near = base.replace('land = "40.0 mm"', 'land = "27.0 mm"\ninner = "138 mm"')
+    assert near != base
+    place = place_of(near)
+    assert {c.verdict for c in place.checks if c.code == "fit.flat"} == {"ok"}
+    free = place_of(base.replace('land = "40.0 mm"', 'land = "40.0 mm"\ninner = "138 mm"'))
+    assert free.taken.thickness_mm > place.taken.thickness_mm
+
+
+def test_a_narrower_strip_comes_before_a_groove_where_a_flange_lifts() -> None:
+    part = 'thickness = "11 mm"\nthreads = "insert M4 short"\n'
+    wide = place_of(thin(part + 'foam = { back_width = "8 mm", grooved = false }', 34.0))
+    assert {c.verdict for c in wide.checks if c.code == "fit.flange"} == {"caution"}
+    place = place_of(thin(part, 34.0))
+    assert {c.verdict for c in place.checks if c.code == "fit.flange"} == {"ok"}
+    assert (place.taken.grooved, place.taken.gasket.width_mm) == (False, 6.0)
+    (why,) = [c for c in place.checks if c.code == "fit.choice"]
+    assert "a back gasket 6.0 mm wide" in words(why.title)

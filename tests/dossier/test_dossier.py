@@ -190,7 +190,7 @@ def test_revision_digest_and_number_stand_on_every_page(told: PageContext, pdfs:
 def test_the_title_page_has_the_fields_of_a_title_block(told: PageContext, pdfs: dict[str, bytes]) -> None:
     first = texts(pdfs["A4"])[0]
     assert all(field in first for field in ISO_7200)
-    bad = sum(f.check.verdict != "ok" for f in told.result.findings)
+    bad = len(told.result.open_findings)  # what waits for an answer stands below them
     assert squeezed(f"{bad} of {len(told.result.findings)} findings") in squeezed(first)
 
 

@@ -162,6 +162,10 @@ def test_terminals_that_only_hit_on_the_way_in_are_tilted_in() -> None:
     check = found(place(driver=held, terminal_start=read(20.0)), "mount.terminals")
     assert (check.verdict, check.remedy is not None and "dummy" in check.remedy.template) == ("caution", True)
     assert check.value == pytest.approx(71.0 - hypot(76.0, 17.0))
+    far = replace(WOOFER, terminals=block(95.0, depth=40.0))  # close behind the part: no room to turn
+    wrong = found(place(driver=far, terminal_start=read(13.0, 0.1)), "mount.terminals")
+    assert wrong.verdict == "stop"
+    assert "does not go in tilted either" in wrong.title.template
     # where they begin was not read: they may be beside the part or behind it
     assert (
         found(place(driver=replace(WOOFER, terminals=block(76.0, depth=24.0))), "mount.terminals").verdict == "caution"

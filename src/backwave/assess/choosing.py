@@ -8,14 +8,14 @@ were asked for, less material.  Where stops are left, the better chance not to t
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import product
 
 from backwave.assess.place_result import PlaceResult
 from backwave.errors import InputError
 from backwave.finding import VERDICTS, Check, Message
-from backwave.fit.choice import PlaceChoice
+from backwave.fit.choice import GasketKind, PlaceChoice
 from backwave.fit.clocking import Clocking
 
 TRIED = "fit.stand-in"  # a dummy that touched is no reason to turn the speaker until another dummy is wanted
@@ -38,10 +38,12 @@ _HEIGHT = (
     "part.head",
 )
 WINDOW = "fit.window"
+SHORT = ("fit.glass", "fit.behind", "fit.grille", "fit.flat", "fit.hole")  # cautions that lack room
+EASED = ("fit.flange", "fit.flat", "fit.foam-ring")  # cautions that are worth a few trials
 MOST_TURNS = 8  # tried with each kind of thread and gasket
 MOST_TRIALS = 24
 
-Choose = Callable[[str, bool, float | None], tuple[PlaceChoice, Message | None]]
+Choose = Callable[[str, GasketKind, float | None], tuple[PlaceChoice, Message | None]]
 Try = Callable[[PlaceChoice, Message | None], PlaceResult]
 
 
@@ -50,13 +52,28 @@ class Free:
     """What the person left open; of each kind the usual first."""
 
     threads: tuple[str, ...]
-    gaskets: tuple[bool, ...]  # whether in a groove
+    gaskets: tuple[GasketKind, ...]
     turn: bool
 
 
 def stuck(result: PlaceResult) -> bool:
     """Whether something was found that another choice may lift."""
-    return any(lifted_by_choice(check) for check in result.checks)
+    return any(lifted_by_choice(check) or _eased(check) for check in result.checks)
+
+
+def worth_changing(check: Check) -> bool:
+    """Whether single changes of the part are tried for it, so that only those that help are offered."""
+    if lifted_by_choice(check):
+        return True
+    if check.verdict == "ok" or check.waits or check.part == "inner":
+        return False
+    short = check.low is not None and check.limit is not None and check.low < check.limit
+    return bool(check.tries) or (short and check.code in SHORT)
+
+
+def _eased(check: Check) -> bool:
+    """Whether another gasket or thread may make an ok of a caution."""
+    return check.verdict == "caution" and check.code in EASED and check.part != "inner" and not check.waits
 
 
 def score(result: PlaceResult) -> tuple[int, int, int, int]:
@@ -72,17 +89,27 @@ def searched(first: PlaceResult, free: Free, choose: Choose, tried: Try) -> tupl
 
     First every kind of thread and gasket at the turn that suits it; while a stop is left, other turns too.
     """
-    kinds = list(product(free.gaskets, free.threads))  # a groove is the greater change
+    whole = [kind for kind in free.gaskets if kind.width_mm is None]
+    narrow = [kind for kind in free.gaskets if kind.width_mm is not None]
+    kinds = list(product(whole, free.threads))  # a groove is the greater change
     found: list[tuple[tuple[float, ...], PlaceResult]] = [(_rank(first, 0), first)]
     if score(first)[0] == 0:  # cautions alone are worth a few trials
         kinds = [pair for pair in kinds if pair[1] in free.threads[:2]]
-    for number, (grooved, threads) in enumerate(kinds[1:], 1):
-        try:
-            result = tried(*choose(threads, grooved, None))
-        except InputError:
-            continue  # a part that cannot be, such as one thicker than any
-        found.append((_rank(result, number), result))
-    found.sort(key=lambda one: one[0])
+
+    def take(pairs: Iterable[tuple[GasketKind, str]], number: int) -> None:
+        for gasket, threads in pairs:
+            try:
+                result = tried(*choose(threads, gasket, None))
+            except InputError:
+                continue  # a part that cannot be, such as one thicker than any
+            number += 1
+            found.append((_rank(result, number), result))
+        found.sort(key=lambda one: one[0])
+
+    take(kinds[1:], 0)
+    best = found[0][1]
+    if any(check.code == "fit.flange" and check.verdict != "ok" for check in best.checks) or best.taken.grooved:
+        take(((kind, best.taken.threads) for kind in narrow), 0)  # before a groove, a narrower strip
     if free.turn and any(
         check.verdict == "stop" and lifted_by_choice(check) and check.code not in _HEIGHT
         for check in found[0][1].checks
@@ -93,7 +120,7 @@ def searched(first: PlaceResult, free: Free, choose: Choose, tried: Try) -> tupl
                 if trials >= MOST_TRIALS or found[0][0][0] == 0:
                     break
                 trials += 1
-                result = tried(*choose(start.taken.threads, start.taken.grooved, turn))
+                result = tried(*choose(start.taken.threads, start.taken.gasket, turn))
                 found.append((_rank(result, int(rank[4])), result))
                 found.sort(key=lambda one: one[0])
     best = found[0][1]
@@ -108,13 +135,17 @@ def _why(best: PlaceResult, first: PlaceResult) -> Message:
         said.append("{threads} instead of {usual}")
     if taken.grooved != usual.grooved:
         said.append("the back gasket in a groove" if taken.grooved else "the back gasket flat")
+    if taken.gasket.width_mm is not None:
+        said.append("a back gasket {strip} wide")
     if taken.turn_deg is not None and usual.turn_deg is not None and abs(taken.turn_deg - usual.turn_deg) > 0.01:
         said.append("turned {turn}")
-    worst = max(filter(lifted_by_choice, first.checks), key=lambda check: VERDICTS.index(check.verdict))
+    lifted = [check for check in first.checks if lifted_by_choice(check) or _eased(check)]
+    worst = max(lifted, key=lambda check: VERDICTS.index(check.verdict))
     left = re.sub(r"\{(\w+)", r"{\1_usual", worst.title.template)
     rest = best.choice or Message("")
     quantities: tuple[tuple[str, float | str, str], ...] = (
         ("threads", taken.threads, ""), ("usual", usual.threads, ""), ("turn", taken.turn_deg or 0.0, "deg"),
+        ("strip", taken.gasket.width_mm or 0.0, "mm"),
         *((f"{name}_usual", value, unit) for name, value, unit in worst.title.quantities), *rest.quantities,
     )  # fmt: skip
     text = f"Taken: {', '.join(said)}. The usual would leave: {left}. {rest.template}"

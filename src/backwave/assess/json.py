@@ -48,6 +48,7 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "key": check.key,
         "working": [asdict(step) | {"value": _number(step.value)} for step in check.working],
         "sources": list(check.sources),
+        "waits_for": list(check.waits),
     }
 
 

@@ -7,22 +7,26 @@ edit recomputes only what depends on it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 from backwave.assess.budgets import SOUND_S, SUPPLY_S, fit_budget, table_budget
+from backwave.assess.choosing import score
 from backwave.assess.job_findings import job_findings
 from backwave.assess.memo import Memo
 from backwave.assess.names import names_of
 from backwave.assess.place_result import Dimensions, PlaceResult, named_apart
 from backwave.assess.result import Assessment
 from backwave.assess.safety import cautions
+from backwave.assess.waiting import twins_of, with_waits
 from backwave.assumptions import Ledger
 from backwave.budget import within
 from backwave.errors import InputError, JobError, TooMuchError
 from backwave.finding import VERDICTS, Check, Finding, Message, worst
+from backwave.fit.choice import GasketKind
 from backwave.job import Job, Place, places
 from backwave.job.model import TABLES
 from backwave.job.speaker import AdapterTable, SpeakerTable
@@ -33,6 +37,7 @@ if TYPE_CHECKING:
     from backwave.assess.sound.results import Prediction
     from backwave.power.gain import DriverOnChannel
 
+_Mounted = tuple[Place, AdapterTable, SpeakerTable]
 _SHARED = Memo(room=512)
 _HEARD = ("vehicle", "seat", "speaker", "source", "stage", "box")
 _SUPPLIED = ("supply", "distribution", "load", "battery", "converter", "wire", "cable_test", "supply_test")
@@ -54,7 +59,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
     `whole`: with sound, supply and wires; False: what fits and what is made, which takes a tenth of the time;
     JobError: the job asks for a row that no table has, or adds one that cannot be.
     """
-    from backwave.assess.place_cache import kept_place, kept_remedies
+    from backwave.assess.place_cache import kept_remedies
 
     memo = memo or _SHARED
     stock = _stock(job)
@@ -62,13 +67,13 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
     here = {place.subject: place for place in places(job)}
     findings: list[Finding] = list(job_findings(job, tuple(here.values())))
     results: list[PlaceResult] = []
-    for place, adapter, speaker in _mounted(job, here):
-        with _named(job, adapter), within(fit_budget(place, adapter, speaker)):
-            worked = kept_place(job, stock, place, adapter, speaker, ledger, memo, draws)
+    mounted = tuple(_mounted(job, here))
+    for (place, adapter, speaker), worked in zip(mounted, _worked(job, stock, mounted, ledger, memo, draws)):
         if whole:
             worked = kept_remedies(worked, job, stock, place, adapter, speaker, memo, draws)
         results.append(worked)
         findings += [Finding(check, place.subject) for check in results[-1].checks]
+    findings = with_waits(findings, twins_of([(place, speaker.id) for place, _, speaker in mounted]))
     results = named_apart(results)
     sized: dict[tuple[str, str], Dimensions] = {(one.subject, one.speaker_id): one for one in results}
     predicted, wires = None, None
@@ -132,15 +137,12 @@ def engine_of(job: Job, memo: Memo | None = None, draws: int = 100_000) -> Sound
 
     JobError: as `assess`; InputError: numbers of drivers or sources that cannot be together.
     """
-    from backwave.assess.place_cache import kept_place
     from backwave.assess.sound.engine import engine_from
 
     memo, stock, ledger = memo or _SHARED, _stock(job), Ledger()
     here = {place.subject: place for place in places(job)}
-    sized: dict[tuple[str, str], Dimensions] = {}
-    for place, adapter, speaker in _mounted(job, here):
-        with _named(job, adapter), within(fit_budget(place, adapter, speaker)):
-            sized[place.subject, speaker.id] = kept_place(job, stock, place, adapter, speaker, ledger, memo, draws)
+    worked = _worked(job, stock, tuple(_mounted(job, here)), ledger, memo, draws)
+    sized: dict[tuple[str, str], Dimensions] = {(one.subject, one.speaker_id): one for one in worked}
     with within(table_budget("the prediction", SOUND_S, job, *_HEARD)):
         return engine_from(job, here, sized, ledger, memo)
 
@@ -194,13 +196,35 @@ def _stock(job: Job) -> Stock:
         raise JobError((problem,)) from None
 
 
-def _mounted(job: Job, here: dict[str, Place]) -> Iterator[tuple[Place, AdapterTable, SpeakerTable]]:
+def _mounted(job: Job, here: dict[str, Place]) -> Iterator[_Mounted]:
     """Each driver in each opening it goes into, in the order of the adapters."""
     speakers = {s.id: s for s in job.file.speaker}
     for adapter in job.file.adapter:
         for place in here.values():
             if place.opening.id == adapter.opening:
                 yield place, adapter, speakers[adapter.speaker]
+
+
+def _worked(
+    job: Job, stock: Stock, mounted: Sequence[_Mounted], ledger: Ledger, memo: Memo, draws: int
+) -> list[PlaceResult]:
+    """Every place; both sides of an opening share thread and gasket where one kind leaves neither any worse off."""
+    from backwave.assess.place_cache import kept_place
+
+    def work(one: _Mounted, like: tuple[str, GasketKind] | None = None) -> PlaceResult:
+        place, adapter, speaker = one
+        with _named(job, adapter), within(fit_budget(place, adapter, speaker)):
+            return kept_place(job, stock, place, adapter, speaker, ledger, memo, draws, like)
+
+    found = [work(one) for one in mounted]
+    for (i, a), (j, b) in combinations(enumerate(mounted), 2):
+        if a[1] is b[1] and found[i].taken.kinds != found[j].taken.kinds:
+            for kinds in (found[j].taken.kinds, found[i].taken.kinds):
+                pair = [work(one, kinds) if found[k].taken.kinds != kinds else found[k] for k, one in ((i, a), (j, b))]
+                if all(score(new)[:3] <= score(found[k])[:3] for new, k in zip(pair, (i, j))):
+                    found[i], found[j] = pair
+                    break
+    return found
 
 
 @contextmanager

@@ -6,7 +6,7 @@ from dataclasses import fields, replace
 from functools import partial
 from math import pi
 
-from backwave.assess.choosing import Free, lifted_by_choice, score, searched, stuck
+from backwave.assess.choosing import Free, score, searched, stuck, worth_changing
 from backwave.assess.dummy import dummy_of, trial_of
 from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
 from backwave.assess.inputs.mounting import mounting_of, trim_checks
@@ -18,6 +18,7 @@ from backwave.assess.place_findings import (
     notch_checks,
     pattern_checks,
     thickness_checks,
+    with_rim_asked,
 )
 from backwave.assess.place_result import FoamResult, PlaceResult
 from backwave.assess.remedies import lifting
@@ -26,7 +27,7 @@ from backwave.assess.size import Premises, choice_at, dimensions_at, gasket_kind
 from backwave.assumptions import Ledger
 from backwave.finding import Check, Message
 from backwave.fit import Advice, DriverShape, Fit, GaugeTrial, Margins, Opening, ScrewTail, Stack, advise, judge
-from backwave.fit.choice import PlaceChoice
+from backwave.fit.choice import GasketKind, PlaceChoice
 from backwave.fit.clocking import clocking_checks
 from backwave.fit.laps import flange_lap
 from backwave.fit.mounting import mounting_checks
@@ -53,10 +54,14 @@ def assess_place(
     ledger: Ledger,
     memo: Memo,
     draws: int,
+    like: tuple[str, GasketKind] | None = None,
 ) -> PlaceResult:
-    """Choose what can be chosen for one place, judge it, and specify what is made for it."""
+    """Choose what can be chosen for one place, judge it, and specify what is made for it; `like` is the other side's."""
     premises = premises_of(job, stock, place, adapter, speaker, ledger)
     kinds, gaskets = thread_kinds(premises), gasket_kinds(premises)
+    usual = (kinds[0], gaskets[0])
+    if like is not None:
+        kinds, gaskets = (like[0],), (like[1],)
     free = Free(kinds, gaskets, turn=bool(premises.holes) and adapter.turn == "auto")
 
     def tried(choice: PlaceChoice, why: Message | None) -> PlaceResult:
@@ -71,6 +76,10 @@ def assess_place(
                 assert why is not None
                 chosen = Check("fit.choice", "ok", why, key="adapter.threads")
                 first, own = replace(second, fit_checks=(*second.fit_checks, chosen)), others
+    if like is not None and first.taken.kinds != usual:
+        said = Message("Taken: {threads}, as on the other side, so that one kind does", (("threads", kinds[0], ""),))
+        chosen = Check("fit.choice", "ok", said, key="adapter.threads")
+        first = replace(first, fit_checks=(*(c for c in first.fit_checks if c.code != "fit.choice"), chosen))
     ledger.take(own.assumed.values())
     return first
 
@@ -90,8 +99,9 @@ def with_remedies(
     def tried(changed: AdapterTable) -> PlaceResult:
         premises = premises_of(job, stock, place, changed, speaker, Ledger())
         threads = result.taken.threads if changed.threads == "auto" else changed.threads
-        grooved = result.taken.grooved if changed.foam.grooved is None else changed.foam.grooved
-        choice, why = choice_at(premises, memo, threads, grooved)
+        kinds = gasket_kinds(premises)
+        gasket = result.taken.gasket if result.taken.gasket in kinds else kinds[0]
+        choice, why = choice_at(premises, memo, threads, gasket)
         return result_at(premises, choice, why, Ledger(), memo, TRIAL_DRAWS)
 
     def proven(changed: AdapterTable) -> PlaceResult:
@@ -99,7 +109,7 @@ def with_remedies(
 
     taken = adapter.model_copy(update={"threads": "auto"})
     kinds = thread_kinds(premises_of(job, stock, place, taken, speaker, Ledger()))
-    return lifting(result, adapter, kinds, filter(lifted_by_choice, result.checks), tried, proven)
+    return lifting(result, adapter, kinds, filter(worth_changing, result.checks), tried, proven)
 
 
 def result_at(
@@ -184,6 +194,7 @@ def result_at(
             *thickness_checks(adapter, spec.thickness_mm, sized.least_mm),
         ),
     )
+    found = with_rim_asked(found)
     stopped = tuple(check for check in found.checks if check.verdict == "stop")
     return replace(found, part=replace(part, stopped=stopped)) if stopped else found
 

@@ -8,13 +8,14 @@ from __future__ import annotations
 from collections.abc import Hashable
 
 from backwave.assess.budgets import fit_budget
-from backwave.assess.choosing import stuck
+from backwave.assess.choosing import worth_changing
 from backwave.assess.memo import Memo
 from backwave.assess.place import assess_place, with_remedies
 from backwave.assess.place_result import PlaceResult
 from backwave.assumptions import Ledger
 from backwave.budget import within
 from backwave.errors import TooMuchError
+from backwave.fit.choice import GasketKind
 from backwave.job import Job, Place
 from backwave.job.model import TABLES, JobFile
 from backwave.job.speaker import AdapterTable, SpeakerTable
@@ -33,14 +34,15 @@ def kept_place(
     ledger: Ledger,
     memo: Memo,
     draws: int,
+    like: tuple[str, GasketKind] | None = None,
 ) -> PlaceResult:
     """One place, worked out unless it is kept; what was assumed for it is noted either way."""
 
     def make() -> tuple[PlaceResult, Ledger]:
         own = Ledger()
-        return assess_place(job, stock, place, adapter, speaker, own, memo, draws), own
+        return assess_place(job, stock, place, adapter, speaker, own, memo, draws, like), own
 
-    worked, own = memo.keep(("place", _shared(job.file), place, adapter, speaker, draws), make)
+    worked, own = memo.keep(("place", _shared(job.file), place, adapter, speaker, draws, like), make)
     ledger.take(own.assumed.values())
     return worked
 
@@ -57,7 +59,7 @@ def kept_remedies(
 ) -> PlaceResult:
     """The same place with the single changes that lift what stops it; without any where that takes too long."""
 
-    if not stuck(worked):
+    if not any(worth_changing(check) for check in worked.checks):
         return worked
 
     def make() -> PlaceResult:
@@ -65,7 +67,7 @@ def kept_remedies(
 
     try:
         with within(fit_budget(place, adapter, speaker)):
-            return memo.keep(("remedies", _shared(job.file), place, adapter, speaker, draws), make)
+            return memo.keep(("remedies", _shared(job.file), place, adapter, speaker, draws, worked.taken), make)
     except TooMuchError:
         return worked
 

@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
+from backwave.assess.place_result import PlaceResult
 from backwave.finding import PRACTICE, Check, Message
 from backwave.fit import Advice, Fit, GaugeTrial
+from backwave.fit.plausible import RANGES, row_of
 from backwave.job import Place
 from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.units import Quantity
+
+ON_RIM = ("fit.foam-ring", "fit.total-height", "fit.flat.rim", "fit.flat.driver-heads", "fit.screw.driver")
 
 
 def advice_checks(advice: Advice | None) -> list[Check]:
     """Which one reading to take again."""
     if advice is None or advice.kind == "settled":
         return []
-    return [Check("fit.read-again", "caution", advice.text, key=advice.reading, sources=("JCGM 100:2008",))]
+    entered = next((row.entered for key, row in RANGES.items() if advice.reading.endswith(f".{key}")), "")
+    waits = (f"fit.assumed.{entered}",) if entered else ()
+    return [
+        Check("fit.read-again", "caution", advice.text, key=advice.reading, sources=("JCGM 100:2008",), waits=waits)
+    ]
 
 
 def mirrored_checks(place: Place, fit: Fit, stand_in: GaugeTrial | None) -> list[Check]:
@@ -47,6 +58,40 @@ def pattern_checks(speaker: SpeakerTable, place: Place) -> list[Check]:
             part="holes",
         )
     ]
+
+
+def with_rim_asked(found: PlaceResult) -> PlaceResult:
+    """The same place; where no rim was entered, with the question for it, and what rests on it waiting."""
+    rim, name = found.driver.rim, "fit.assumed.rim"
+    if rim is None or not rim.assumed or rim.plausible is None:
+        return found
+
+    def waiting(checks: Sequence[Check]) -> tuple[Check, ...]:
+        return tuple(
+            replace(c, waits=(*c.waits, name)) if c.verdict == "caution" and c.name in ON_RIM else c for c in checks
+        )
+
+    fit_checks = waiting(found.fit_checks)
+    if not any(c.name == name and c.verdict == "caution" for c in fit_checks):
+        rests = any(c.name in ON_RIM for c in found.checks)
+        low, high = rim.plausible
+        about = (("low", low, "mm"), ("high", high, "mm"), ("taken", rim.value, "mm"))
+        ask = Check(
+            "fit.assumed",
+            "caution" if rests else "ok",
+            Message("Not entered: the rim; it may be {low} to {high} thick, {taken} is taken", about),
+            remedy=Message("Measure how thick the rim of the frame is") if rests else None,
+            sources=(row_of(rim.name).standing,),
+            key=rim.name,
+            part="rim",
+        )
+        fit_checks = (*(c for c in fit_checks if c.name != name), ask)
+    return replace(
+        found,
+        fit_checks=fit_checks,
+        foam=replace(found.foam, checks=waiting(found.foam.checks)),
+        part_checks=waiting(found.part_checks),
+    )
 
 
 def notch_checks(adapter: AdapterTable, notch_deg: float | None) -> list[Check]:

@@ -209,8 +209,7 @@ class PlaceResult(Dimensions):
         return tuple(self._remedied(check) for check in self._found)
 
     def _remedied(self, check: Check) -> Check:
-        name = f"{check.code}.{check.part}" if check.part else check.code
-        helps = [one for one in self.remedies if name in one.lifts][:MOST_SAID]
+        helps = [one for one in self.remedies if check.name in one.lifts][:MOST_SAID]
         if not helps:
             return check
         said = [one.words(n) for n, one in enumerate(helps, 1)]
@@ -218,6 +217,10 @@ class PlaceResult(Dimensions):
         if len(said) > 1:
             template = "Any one of these helps: " + template
         quantities = tuple(q for one in said for q in one.quantities)
+        if check.tries and helps[0].key and check.code.startswith("mount.") and check.remedy is not None:
+            first = check.remedy.template  # what can be measured or done by hand besides
+            template += "; or " + first[:1].lower() + first[1:]
+            quantities += check.remedy.quantities
         return replace(check, remedy=Message(template[:1].upper() + template[1:], quantities))
 
     @property

@@ -23,7 +23,7 @@ def above(job: Job, result: Assessment) -> PlanView:
     for place in places(job):
         at = place.position_m
         found = [f for f in result.findings if f.subject == place.subject]
-        first = next((f for f in found if f.check.verdict != "ok"), None)
+        first = next((f for f in result.open_findings if f.subject == place.subject), None)
         spots.append(
             PlanPlace(
                 place.name,
@@ -36,13 +36,13 @@ def above(job: Job, result: Assessment) -> PlanView:
     for box in file.box:
         spot = None if box.at is None else (box.at[0].to("mm"), box.at[1].to("mm"))
         spots.append(PlanPlace(result.names.get(box.id, box.id), spot, kind="box"))
-    count = sum(f.check.verdict != "ok" for f in result.findings)
+    count = len(result.open_findings)
     return PlanView(
         title=file.title,
         subtitle=file.vehicle.name or "the vehicle has no name yet",
         verdict=result.verdict,
         verdict_text=f"{count} to look at" if count else "nothing stands in the way",
-        verdict_note=f"{len(result.findings) - count} more are ok",
+        verdict_note=f"{sum(f.check.verdict == 'ok' for f in result.findings)} more are ok",
         length_mm=None if cabin is None else cabin.length.to("mm"),
         width_mm=None if cabin is None else cabin.width.to("mm"),
         ears=tuple(PlanEar(s.id, (s.ear[0].to("mm"), s.ear[1].to("mm"))) for s in file.seat),

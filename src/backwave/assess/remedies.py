@@ -10,11 +10,13 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from math import ceil
 from time import thread_time
+from tomllib import loads
 
+from backwave.assess.choosing import SHORT
 from backwave.assess.place_result import PlaceResult, Remedy
 from backwave.errors import InputError
 from backwave.finding import Check, Message, Verdict
-from backwave.job.speaker import AdapterTable
+from backwave.job.speaker import AdapterTable, CollarTable
 from backwave.units import Quantity, parse
 
 STEP_MM = 0.5  # of a recess that is proposed
@@ -23,6 +25,30 @@ MOST_PROVEN = 4
 MOST_S = 1.0  # of work: no further change is tried then, and twice as much later none is proven
 THIN_STRIPS = ("2 mm", "1 mm")
 
+_WORDS = {  # what a change is in words, by the key of the part's table
+    "bore": "make the bore {value} wide (bore)",
+    "thickness": "make the part {value} thick (thickness)",
+    "turn": "turn the driver to {value} (turn)",
+    "collar": "stand the ring on a collar of the part, collar = {value}",
+    "notch": "cut a notch where the terminals end up (notch)",
+    "foam.grade": "take foam {value} for the ring (foam.grade)",
+    "foam.ring": "take the ring's height {value} (foam.ring)",
+    "foam.width": "take the ring's width {value} (foam.width)",
+    "foam.back_width": "take a back gasket {value} wide (foam.back_width)",
+    "foam.back_grade": "take back gasket of grade {value} (foam.back_grade)",
+    "foam.grooved": "lay the back gasket in a groove (foam.grooved)",
+}
+_NO_RING = {
+    "fit.foam-ring": Message(
+        "No change of ring, grade, collar or height that was tried is right for all else: leave the ring out "
+        "(ring = none) and close the gap with soft foam on the trim itself"
+    ),
+    "fit.flange": Message(
+        "No other strip, grade or groove that was tried keeps it down: add fixings between those there are, or make the "
+        "flange thicker"
+    ),
+}
+_SAID = {"": "as it follows from the rest", "auto": "that suits it (auto)"}
 Change = tuple[str, str, Message]  # key of the part's table, what to write there, what that is in words
 Try = Callable[[AdapterTable], PlaceResult]
 
@@ -38,16 +64,16 @@ def lifting(
     wanted = tuple(wanted)
     if not wanted:
         return result
-    before = {_name(check) for check in result.checks if check.verdict == "stop"}
+    before = {check.name for check in result.checks if check.verdict == "stop"}
 
     def helps(key: str, value: str, what: Message, after: PlaceResult) -> Remedy | None:
-        now = {_name(check): check for check in after.checks}
+        now = {check.name: check for check in after.checks}
         stops = {name for name, check in now.items() if check.verdict == "stop"}
-        lifts = tuple(name for check in wanted if _better(check, now.get(name := _name(check))))
+        lifts = tuple(check.name for check in wanted if _better(check, now.get(check.name)))
         return Remedy(key, value, what, lifts, _left(after, lifts), len(stops)) if lifts and stops <= before else None
 
     passed, began, cut = [], thread_time(), False
-    for key, value, what in changes(result, adapter, threads):
+    for key, value, what in changes(result, adapter, threads, wanted):
         if cut := thread_time() - began > MOST_S:
             break
         try:
@@ -69,14 +95,16 @@ def lifting(
     found.sort(key=lambda one: (one.stops_left, -len(one.lifts)))
     lifted = {name for one in found for name in one.lifts}
     if not cut:
-        left = [check for check in wanted if _name(check) not in lifted]
+        left = [check for check in wanted if check.name not in lifted]
         found += [none for check in left if (none := _none_helps(check, len(before))) is not None]
     return replace(result, remedies=tuple(found))
 
 
 def _none_helps(check: Check, stops: int) -> Remedy | None:
     """What is left to do where no change of the part lowers or raises the driver far enough."""
-    if check.code in ("fit.grille", "fit.glass", "fit.behind") and check.low is not None and check.limit is not None:
+    if check.code in _NO_RING:
+        return Remedy("", "", _NO_RING[check.code], (check.name,), None, stops) if check.tries else None
+    if check.code in SHORT and check.low is not None and check.limit is not None:
         need = check.limit - check.low
     elif check.code == "fit.window" and check.value is not None and check.high is not None and check.value > check.high:
         need = check.value - check.high
@@ -85,12 +113,26 @@ def _none_helps(check: Check, stops: int) -> Remedy | None:
     do = "space the trim out by {need}, or take a speaker that stands {need} lower in front"
     if check.code in ("fit.glass", "fit.behind"):
         do = "take a speaker that is {need} shallower"
+    elif check.code == "fit.hole":
+        do = "take a speaker that is narrower by {need} where it passes the metal"
     tried = "No single change of the part is enough (turn, thickness, thread, gasket and recess were tried): "
-    return Remedy("", "", Message(tried + do, (("need", need, "mm"),)), (_name(check),), None, stops)
+    return Remedy("", "", Message(tried + do, (("need", need, "mm"),)), (check.name,), None, stops)
 
 
-def changes(result: PlaceResult, adapter: AdapterTable, threads: Iterable[str]) -> Iterator[Change]:
+def changes(
+    result: PlaceResult, adapter: AdapterTable, threads: Iterable[str], wanted: Iterable[Check] = ()
+) -> Iterator[Change]:
     """Single changes of the part's table that may help, the least first; what was left open was tried already."""
+    for key, value in dict.fromkeys(one for check in wanted for one in check.tries):
+        if key == "rise":
+            height = result.spec.thickness_mm + float(value)
+            if height <= 0.0:
+                continue
+            key, value = "thickness", f"{height:g} mm"
+        if value != _told(adapter, key):
+            said: float | str = _SAID.get(value, value)
+            unit = "mm" if value.endswith(" mm") else ""
+            yield key, value, Message(_WORDS[key], (("value", float(value[:-3]) if unit else said, unit),))
     if adapter.turn != "auto":
         yield "turn", "auto", Message("turn the driver to {turn}")
     if adapter.thickness != "auto":
@@ -129,20 +171,31 @@ def changes(result: PlaceResult, adapter: AdapterTable, threads: Iterable[str]) 
 
 def written(adapter: AdapterTable, key: str, value: str) -> AdapterTable:
     """The part's table with one change in it."""
+    table, _, field = key.partition(".")
+    if table == "foam" and field in ("grade", "back_grade"):
+        return adapter.model_copy(update={"foam": adapter.foam.model_copy(update={field: value})})
+    if table == "foam" and field in ("ring", "width", "back_width"):
+        new = parse(value, "length") if value not in ("", "auto") else value or None
+        return adapter.model_copy(update={"foam": adapter.foam.model_copy(update={field: new})})
+    if key == "collar":
+        return adapter.model_copy(update={key: CollarTable.model_validate(loads(f"x = {value}")["x"])})
     if key == "foam.grooved":
         return adapter.model_copy(update={"foam": adapter.foam.model_copy(update={"grooved": True, "closed": None})})
     if key == "foam.back":
         thin = {"back": parse(value, "length"), "closed": None}
         return adapter.model_copy(update={"foam": adapter.foam.model_copy(update=thin)})
-    if key in ("recess", "thickness") and value != "auto":
+    if key in ("recess", "thickness", "bore") and value not in ("", "auto"):
         return adapter.model_copy(update={key: parse(value, "length")})
     if key == "turn" and value != "auto":
         return adapter.model_copy(update={key: parse(value, "angle")})
     return adapter.model_copy(update={key: value or None})
 
 
-def _name(check: Check) -> str:
-    return f"{check.code}.{check.part}" if check.part else check.code
+def _told(adapter: AdapterTable, key: str) -> str:
+    """What stands there now, as it would be written."""
+    held = adapter.foam if key.startswith("foam.") else adapter
+    now = getattr(held, key.removeprefix("foam."))
+    return f"{now.to('mm'):g} mm" if isinstance(now, Quantity) and key != "turn" else str(now)
 
 
 def _better(before: Check, after: Check | None) -> bool:
@@ -152,5 +205,5 @@ def _better(before: Check, after: Check | None) -> bool:
 
 def _left(after: PlaceResult, lifts: tuple[str, ...]) -> tuple[float, str] | None:
     """What is left of the first that it lifts: its value with the unit."""
-    check = next((check for check in after.checks if _name(check) == lifts[0]), None)
+    check = next((check for check in after.checks if check.name == lifts[0]), None)
     return None if check is None or check.value is None else (check.value, check.unit)

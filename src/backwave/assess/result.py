@@ -40,6 +40,16 @@ class Assessment:
     proof: Proof | None = None
 
     @property
+    def open_findings(self) -> tuple[Finding, ...]:
+        """What is not ok and waits for no other answer: what a person sees first."""
+        return tuple(f for f in self.findings if f.check.verdict != "ok" and not f.check.waits)
+
+    @property
+    def waiting(self) -> tuple[Finding, ...]:
+        """Cautions that an open question settles."""
+        return tuple(f for f in self.findings if f.check.waits)
+
+    @property
     def parts(self) -> tuple[PartOrder, ...]:
         """The parts that can be made, in the order of their places."""
         return tuple(place.part for place in self.places)

@@ -24,10 +24,19 @@ from backwave.assess.inputs.adapter import (
     sheet_thicknesses,
     spec_of,
 )
-from backwave.assess.inputs.mounting import lip_of, lip_relief
+from backwave.assess.inputs.mounting import lip_of, lip_relief, trim_checks
 from backwave.assess.inputs.opening import driver_of, margins_of, opening_of
 from backwave.assess.inputs.screws import HEAD, screws_at, screws_of, supported
-from backwave.assess.inputs.stack import back_of, foam_of, joints_of, lift_at, lifted, stack_of, thickness_at
+from backwave.assess.inputs.stack import (
+    BACK_WIDTH_MM,
+    back_of,
+    foam_of,
+    joints_of,
+    lift_at,
+    lifted,
+    stack_of,
+    thickness_at,
+)
 from backwave.assess.memo import Memo
 from backwave.assess.place_result import Dimensions, FoamResult, Screws
 from backwave.assumptions import Ledger
@@ -43,9 +52,9 @@ from backwave.fit import (
     sheet_sums,
 )
 from backwave.fit.bolt_pattern import Bar, Hole, KeepOff
-from backwave.fit.choice import PlaceChoice
+from backwave.fit.choice import GasketKind, PlaceChoice
 from backwave.fit.clocking import DIRECTIONS, Clocking, at_turn, clock
-from backwave.fit.flange import FlangeLift
+from backwave.fit.flange import NARROW_MM, FlangeLift
 from backwave.fit.gasket import BackGasket
 from backwave.fit.play import BoltedJoint
 from backwave.fit.results import Choice
@@ -55,7 +64,7 @@ from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.checks import FLOOR, least_thickness
 from backwave.shape import Outline
 from backwave.stock import LapRow, Stock
-from backwave.units import Quantity
+from backwave.units import Quantity, parse
 
 LIFT_MATTERS_MM = 0.05
 LEAST_WALL_MM = 1.2  # round a notch; common trade practice
@@ -107,7 +116,7 @@ def choice_at(
     premises: Premises,
     memo: Memo,
     threads: str | None = None,
-    grooved: bool | None = None,
+    gasket: GasketKind | None = None,
     turn_deg: float | None = None,
 ) -> tuple[PlaceChoice, Message | None]:
     """A whole choice for the kinds and the turn that are given, and how its thickness was found.
@@ -116,9 +125,8 @@ def choice_at(
     that leaves most room.
     """
     adapter, at = premises.adapter, premises.driver.terminals
-    choice = PlaceChoice(
-        threads or thread_kinds(premises)[0], bool(adapter.foam.grooved) if grooved is None else grooved, turn_deg, 0.0
-    )
+    laid = gasket or GasketKind(bool(adapter.foam.grooved))
+    choice = PlaceChoice(threads or thread_kinds(premises)[0], laid, turn_deg, 0.0)
     formed = _formed(premises, choice, Ledger())
     clocking = _clocking(premises, formed, memo, turn_deg)
     turn = clocking.angle_deg if clocking is not None else 0.0
@@ -129,8 +137,9 @@ def choice_at(
     elif adapter.notch is not None and at is not None and at.angle_deg is not None:
         notch = (at.angle_deg + _notch_off_deg(premises, formed.screws) + turn) % 360.0
     cuts = _cuts(premises, formed, turn)
-    thickness, why = _thickness(premises, formed, cuts, turn, memo)
-    return replace(choice, turn_deg=None if clocking is None else turn, thickness_mm=thickness, notch_deg=notch), why
+    choice = replace(choice, turn_deg=None if clocking is None else turn, notch_deg=notch)
+    thickness, why = _thickness(premises, formed, cuts, choice, memo)
+    return replace(choice, thickness_mm=thickness), why
 
 
 def thread_kinds(premises: Premises) -> tuple[str, ...]:
@@ -156,11 +165,18 @@ def thread_kinds(premises: Premises) -> tuple[str, ...]:
     return (*inserts, f"nut {size}", f"screw {tap}")
 
 
-def gasket_kinds(premises: Premises) -> tuple[bool, ...]:
-    """Whether the back gasket may lie flat, in a groove, or both; flat first, as it is the usual."""
+def gasket_kinds(premises: Premises) -> tuple[GasketKind, ...]:
+    """How the back gasket may be laid: flat and of the usual width, in a groove, flat and narrower.
+
+    Its grade is no choice: the softest at hand lifts the flange least and pulls least, whatever else is taken.
+    """
     p, foam = premises, premises.adapter.foam
-    free = foam.grooved is None and foam.closed is None and foam.back.value > 0.0 and p.adapter.process == "print"
-    return (False, True) if free else (bool(foam.grooved),)
+    usual = GasketKind(bool(foam.grooved))
+    if foam.back.value <= 0.0 or foam.grooved:
+        return (usual,)
+    free = foam.grooved is None and foam.closed is None and p.adapter.process == "print"
+    narrow = () if foam.back_width is not None else tuple(w for w in NARROW_MM if w < BACK_WIDTH_MM)
+    return (usual, *((GasketKind(True),) if free else ()), *(GasketKind(False, width) for width in narrow))
 
 
 def dimensions_at(
@@ -179,14 +195,23 @@ def dimensions_at(
         p.stock, formed.screws, thickness, cuts.recess_mm, opening.skin.value, stack.gasket.value, _floor_mm(cuts)
     )
     foam = _foam(p, formed, stack, screws, cuts, ledger)
+    sized = _sized(p, formed, cuts, choice, stack, screws, foam)
+    return replace(sized, clocking=clocking, layers_mm=layers, choice=why, lift=lift)
+
+
+def _sized(
+    premises: Premises, formed: _Formed, cuts: Cuts, choice: PlaceChoice, stack: Stack, screws: Screws, foam: FoamResult
+) -> Dimensions:
+    """The sizes at a thickness, without turn, layers and lift."""
+    p = premises
     spec = spec_of(
-        p.job, p.place, adapter, cut_for(cuts, screws), p.outline, thickness, p.frame_mm, opening.hole_radius_mm,
-        choice.notch_deg,
+        p.job, p.place, formed.adapter, cut_for(cuts, screws), p.outline, choice.thickness_mm, p.frame_mm,
+        p.opening.hole_radius_mm, choice.notch_deg,
     )  # fmt: skip
-    spec = replace(spec, lip=lip_relief(p.job, p.stock, p.place, opening, stack.gasket))
+    spec = replace(spec, lip=lip_relief(p.job, p.stock, p.place, p.opening, stack.gasket))
     return Dimensions(
-        opening, p.driver, p.margins, p.frame_mm, p.holes, screws, clocking, stack, _least_mm(cuts), layers, choice,
-        why, foam, spec, lift, formed.joints,
+        p.opening, p.driver, p.margins, p.frame_mm, p.holes, screws, None, stack, _least_mm(cuts), (), choice, None, foam,
+        spec, None, formed.joints,
     )  # fmt: skip
 
 
@@ -215,11 +240,13 @@ def _stack_at(
 
 def _written(choice: PlaceChoice, adapter: AdapterTable) -> AdapterTable:
     """The part's table as it would read if a person had written these kinds of thread and gasket."""
-    foam = adapter.foam
-    if adapter.threads == choice.threads and foam.grooved == choice.grooved:
+    foam, width = adapter.foam, choice.gasket.width_mm
+    if adapter.threads == choice.threads and foam.grooved == choice.grooved and width is None:
         return adapter
     if foam.grooved != choice.grooved:
         foam = foam.model_copy(update={"grooved": choice.grooved})
+    if width is not None:
+        foam = foam.model_copy(update={"back_width": parse(f"{width:g} mm", "length")})
     return adapter.model_copy(update={"threads": choice.threads, "foam": foam})
 
 
@@ -339,7 +366,7 @@ def _notch_off_deg(premises: Premises, screws: Screws) -> float:
 
 
 def _thickness(
-    premises: Premises, formed: _Formed, cuts: Cuts, turn: float, memo: Memo
+    premises: Premises, formed: _Formed, cuts: Cuts, so_far: PlaceChoice, memo: Memo
 ) -> tuple[float, Message | None]:
     """The part's own thickness, and how it was chosen."""
     p, adapter = premises, premises.adapter
@@ -363,7 +390,7 @@ def _thickness(
             stack,
             reachable,
             p.margins,
-            turn_deg=turn,
+            turn_deg=so_far.turn_deg or 0.0,
             draws=CHOICE_DRAWS,
         )
         taken = choice.thickness_mm
@@ -372,9 +399,11 @@ def _thickness(
     low, high = choice.alike_mm
     if choice.held_by == "material":
         return choice.thickness_mm, Message("Thickness: the least that threads and heads leave.")
-    taken = _with_ring(premises, formed, cuts, stack, choice)
+    taken = _with_front(premises, formed, cuts, stack, so_far, choice)
     if taken != choice.thickness_mm:
-        return taken, Message("Thickness: the nearest to the best at which ring and screws are right too.")
+        return taken, Message(
+            "Thickness: the nearest to the best at which ring, screws and the trim's flat are right too."
+        )
     if low == high:
         return taken, Message("Thickness: the best chance to keep all margins.")
     return taken, Message(
@@ -382,8 +411,10 @@ def _thickness(
     )
 
 
-def _with_ring(premises: Premises, formed: _Formed, cuts: Cuts, stack: Stack, choice: Choice) -> float:
-    """Of heights that fit as well the nearest at which ring and screws are as they should be."""
+def _with_front(
+    premises: Premises, formed: _Formed, cuts: Cuts, stack: Stack, so_far: PlaceChoice, choice: Choice
+) -> float:
+    """Of heights that fit as well the nearest at which ring, screws and all that meets the trim's flat are right."""
     assert premises.opening.skin is not None
     skin, found = premises.opening.skin.value, []
     near = sorted(choice.as_good_mm, key=lambda t: abs(t - choice.thickness_mm))
@@ -395,7 +426,12 @@ def _with_ring(premises: Premises, formed: _Formed, cuts: Cuts, stack: Stack, ch
         )
         checks = [m.screw.check for m in screws.metal if m.screw is not None]
         checks += [screws.driver.check] if screws.driver is not None else []
-        checks += _foam(premises, formed, stack, screws, cuts, Ledger()).checks
+        foam = _foam(premises, formed, stack, screws, cuts, Ledger())
+        checks += foam.checks
+        if premises.place.opening.trim is not None:
+            at = replace(so_far, thickness_mm=height)
+            sized = _sized(premises, formed, cuts, at, stack, screws, foam)
+            checks += trim_checks(premises.job, premises.place, premises.speaker, sized)
         faults = [sum(check.verdict == verdict for check in checks) for verdict in ("stop", "caution")]
         if not any(faults):
             return height

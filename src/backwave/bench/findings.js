@@ -1,4 +1,4 @@
-// Findings, worst first; those that are ok stand folded below.
+// Findings, worst first; those that wait for an answer above, and those that are ok, stand folded below.
 const one = `
   <article class="finding" :class="r.verdict">
     <span class="mark">{{ r.mark }}</span>
@@ -17,10 +17,14 @@ export default {
     <div class="findings">
       <template v-for="r in bad" :key="r.id">${one}</template>
       <p v-if="!bad.length">{{ none }}</p>
+      <details v-if="waits.length">
+        <summary>{{ waits.length }} that wait for these answers</summary>
+        <template v-for="r in waits" :key="r.id">${one}</template>
+      </details>
       <details v-if="good.length">
         <summary>{{ good.length }} checks that are ok</summary>
         <template v-for="r in good" :key="r.id">${one}</template>
       </details>
     </div>`,
-  props: { bad: Array, good: Array, none: String },
+  props: { bad: Array, waits: Array, good: Array, none: String },
 };

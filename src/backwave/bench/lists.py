@@ -78,22 +78,23 @@ class Findings(UpdatableElement, component="findings.js"):
 
     def __init__(self, none: str = "Nothing. Every check is ok.") -> None:
         super().__init__()
-        self._props.update({"bad": [], "good": [], "none": none})
+        self._props.update({"bad": [], "waits": [], "good": [], "none": none})
 
     def tell(self, here: Tab, result: Assessment, findings: Iterable[Finding]) -> None:
         """Show these."""
         bad: list[dict[str, Any]] = []
         good: list[dict[str, Any]] = []
+        waits: list[dict[str, Any]] = []
         for finding in findings:
             check, system = finding.check, result.show
-            (good if check.verdict == "ok" else bad).append(
+            (good if check.verdict == "ok" else waits if check.waits else bad).append(
                 {"id": finding.id, "verdict": check.verdict, "mark": verdict(check.verdict),
                  "said": f"{result.names.get(finding.subject, finding.subject)}: {verdict_line(check, system)}",
                  "remedy": words(check.remedy, system) or "", "figure": _figure(finding, system),
                  "why": links.why(finding.id),
                  "there": "" if check.verdict == "ok" else links.of_finding(here.board, finding)}
             )  # fmt: skip
-        self.say(bad=bad, good=good)
+        self.say(bad=bad, waits=waits, good=good)
 
 
 class Assumptions(UpdatableElement, component="assumed.js"):

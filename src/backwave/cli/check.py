@@ -48,10 +48,13 @@ def show(result: Assessment, *, all_: bool) -> None:
 
     out = output.console()
     out.print(f"\n[bold]{escape(result.title)}[/]   {output.verdict_word(result.verdict)}\n")
-    shown = [f for f in result.findings if all_ or f.check.verdict != "ok"]
+    shown = list(result.findings if all_ else result.open_findings)
     if shown:
         output.findings(out, shown, result.show, names=result.names)
-    fine = len(result.findings) - len(shown)
+    waiting = 0 if all_ else len(result.waiting)
+    if waiting:
+        out.print(f"{waiting} more {'waits' if waiting == 1 else 'wait'} for these answers; see them with --all")
+    fine = len(result.findings) - len(shown) - waiting
     if fine:
         out.print(f"{fine} more {'is' if fine == 1 else 'are'} ok; see them with --all\n")
     if result.cautions:

@@ -94,16 +94,20 @@ def cautions(told: PageContext) -> Chapter:
 
 def findings(told: PageContext) -> Chapter:
     """What to look at, worst first, each with its value, its limit and what to do."""
-    bad = [f for f in told.result.findings if f.check.verdict != "ok"]
+    bad, waiting = told.result.open_findings, told.result.waiting
     chapter = Chapter("Findings to look at", flow=True)
-    good = len(told.result.findings) - len(bad)
+    good = len(told.result.findings) - len(bad) - len(waiting)
     words = f"{len(bad)} of {len(told.result.findings)}, worst first; the {good} that are ok stand near the end."
+    if waiting:
+        words += f" {len(waiting)} more wait for these answers and stand below them."
     chapter.blocks.append(par(words if bad else f"None; the {good} that are ok stand near the end."))
     if bad:
         rows: list[list[Cell]] = []
-        for finding in bad:
+        for finding in (*bad, *waiting):
             check = finding.check
             value, ends, limit = told.figures(check)
+            if waiting and finding is waiting[0]:
+                rows.append(["Waiting for the answers above"])
             lines = [f"→ {told.say(check.remedy)}"] if check.remedy is not None else []
             rows.append(
                 [

@@ -37,7 +37,7 @@ from backwave.plain_text import csv_bytes, file_stem
 
 def verdict_words(told: PageContext) -> str:
     """The verdict of the whole in a sentence."""
-    count = sum(f.check.verdict != "ok" for f in told.result.findings)
+    count = len(told.result.open_findings)
     stops = sum(f.check.verdict == "stop" for f in told.result.findings)
     if stops:
         return f"{stops} of {len(told.result.findings)} findings say STOP"
@@ -106,7 +106,7 @@ def _announce(count: int) -> Chapter:
 
 def _cover(told: PageContext) -> dict[str, Any]:
     result, file = told.result, told.job.file
-    bad = [f for f in result.findings if f.check.verdict != "ok"]
+    bad = result.open_findings
     lines = [f"{told.name(f.subject)}: {told.line(f.check)}" for f in bad[:3]]
     if len(bad) > 3:
         lines.append(f"and {len(bad) - 3} more, in the chapter on findings")

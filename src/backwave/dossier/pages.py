@@ -120,7 +120,7 @@ def _measured(told: PageContext) -> list[Block]:
 
 
 def _look_after(told: PageContext) -> list[Block]:
-    bad = [f for f in told.result.findings if f.check.verdict != "ok" and f.topic in ("fit", "mount", "power", "part")]
+    bad = [f for f in told.result.open_findings if f.topic in ("fit", "mount", "power", "part")]
     lines = [
         f"{told.name(f.subject)}: {told.line(f.check)}"
         for f in bad

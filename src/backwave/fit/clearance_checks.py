@@ -18,6 +18,7 @@ from backwave.fit.reading_checks import (
     read_once_checks,
     read_twice,
     stand_in_checks,
+    waits_for,
 )
 from backwave.fit.results import Clearance, Fit
 from backwave.fit.types import GaugeTrial, Opening
@@ -116,7 +117,7 @@ def with_checks(fit: Fit, model: Model, stand_in: GaugeTrial | None) -> Fit:
     if stand_in is not None and moves and stand_in.glass_mm < model.margins.glass_mm - 1e-9:
         covers = replace(stand_in, full_travel=False)  # the window went past less than glass wants
     coverage = coverage_checks(model.opening, covers)
-    unread = next((check for check in coverage if check.verdict != "ok"), None) if moves else None
+    unread = [check for check in coverage if check.verdict != "ok"] if moves else []
     checks = [
         _clearance(c, fit, stand_in, c.name == fit.tightest and not twice and not tried, sector, unread)
         for c in fit.clearances
@@ -140,9 +141,10 @@ def with_checks(fit: Fit, model: Model, stand_in: GaugeTrial | None) -> Fit:
 
 
 def _clearance(
-    c: Clearance, fit: Fit, trial: GaugeTrial | None, once: bool, sector_deg: float | None, unread: Check | None
+    c: Clearance, fit: Fit, trial: GaugeTrial | None, once: bool, sector_deg: float | None, unread: list[Check]
 ) -> Check:
     verdict: Verdict = c.verdict
+    waits: tuple[str, ...] = ()
     moving = c.code == "fit.glass" or c.part == "glass"
     nearest = c.nearest.words()
     template = _title(c).replace("{place}", nearest.template)
@@ -151,12 +153,13 @@ def _clearance(
     backed = trial is not None and trial.shows(c.code, c.part, c.margin_mm)
     if verdict == "ok" and once:
         verdict, remedy = "caution", "Measure it a second time, from the start, or try a dummy"
+        waits = ("fit.read-once",)
         template += " (measured only once)"
     elif verdict == "caution" and backed:
         verdict, template = "ok", template + "; the dummy, which has that margin on it, went clear"
     elif verdict != "ok" and c.span is not None and c.span.best_mm >= c.margin_mm:
         measure, more = measure_first(c.span)
-        remedy, quantities = measure, (*quantities, *more)
+        remedy, quantities, waits = measure, (*quantities, *more), waits_for(c.span)
     elif verdict != "ok":
         remedy = _REMEDIES[c.code].replace("{place}", nearest.template)
         doubt = least_certain(c)
@@ -167,9 +170,11 @@ def _clearance(
             quantities += (("reading", doubt.name, ""),)
         if backed:
             remedy = "The dummy went clear but the readings say it hits: one of them is wrong. " + remedy
-    if verdict == "ok" and moving and unread is not None and unread.remedy is not None:
+    if moving and unread and (verdict == "ok" or waits):
+        waits += tuple(check.name for check in unread)
+    if verdict == "ok" and moving and unread and (measure_there := unread[0].remedy) is not None:
         verdict, template = "caution", template + " (where it was measured)"
-        remedy, quantities = unread.remedy.template, unread.remedy.quantities
+        remedy, quantities = measure_there.template, measure_there.quantities
     sizes: Quantities = (("free", abs(c.estimate.value), "mm"), ("margin", c.margin_mm, "mm"))
     return Check(
         code=c.code,
@@ -185,6 +190,7 @@ def _clearance(
         working=_working(c, fit, sector_deg),
         sources=(MONTE_CARLO, FIRST_ORDER, f"margin: {PRACTICE}"),
         part=c.part,
+        waits=waits if verdict == "caution" else (),
     )
 
 

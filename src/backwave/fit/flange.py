@@ -169,6 +169,7 @@ def flange_lift(
         ),
         sources=(LOVE, source, PRACTICE),
         key="foam.back_width",
+        tries=() if verdict == "ok" else _tries(given, foams),
     )  # fmt: skip
     return FlangeLift(cold, hot, check)
 
@@ -231,6 +232,14 @@ def _remedy(given: _Build, foams: Sequence[FoamRow], hot_pa: float, limit: float
             "Make the flange thicker or of a stiffer material, and add fixings: no gasket alone keeps it down"
         )
     return Message("Any one of these keeps it down: " + "; or ".join(found), tuple(quantities))
+
+
+def _tries(given: _Build, foams: Sequence[FoamRow]) -> tuple[tuple[str, str], ...]:
+    """The single changes of the gasket, as the part's table has them."""
+    softest = min(foams, key=lambda f: f.high_pa)
+    narrow = tuple(("foam.back_width", f"{w:g} mm") for w in NARROW_MM if w < given.strip_mm)
+    grade = (("foam.back_grade", str(softest.name)),) if softest != given.foam else ()
+    return (("foam.grooved", "true"), *narrow, *grade)
 
 
 def _more(ring: FlangeRing) -> list[FlangeRing]:

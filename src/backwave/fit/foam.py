@@ -27,6 +27,10 @@ HEAD_PLAY_MM = 0.5  # room in the foam round a screw head, all round; common tra
 WEB_MM = 3.0  # foam that goes past a screw head unbroken; common trade practice
 CUT_MM = 0.5  # less foam than this past a hole does not hold a ring together
 TRY_MM = 15.0  # how far a rim is thought lower or higher, for a remedy
+NO_RING = Message(
+    "No ring of the strip on hand is good here: leave it out (ring = none) and close the gap with soft foam on the trim "
+    "itself"
+)
 _SAME = 1e-9
 
 Head = tuple[float, float, float]  # x, y, diameter, mm
@@ -125,7 +129,8 @@ def choose_ring(room: RingRoom, wish: RingWish, collar: RingRoom | None = None) 
             _no_room(room.from_mm, room.land_mm),
         )  # fmt: skip
     best, faults = _best(room, wish)
-    check = _check(room, wish, best, faults, _remedy(room, wish, best, faults, collar) if faults else None)
+    remedy, tries = _remedy(room, wish, best, faults, collar) if faults else (None, ())
+    check = replace(_check(room, wish, best, faults, remedy), tries=tries)
     return replace(best, check=check)
 
 
@@ -238,23 +243,30 @@ def _faults(room: RingRoom, wish: RingWish, band: _Band, free: float) -> tuple[_
 
 def _remedy(
     room: RingRoom, wish: RingWish, best: FoamRing, faults: tuple[_Fault, ...], collar: RingRoom | None
-) -> Message:
-    """The first change that leaves no fault: of the ring, of where it stands, of a reading, of the rim's height."""
+) -> tuple[Message, tuple[tuple[str, str], ...]]:
+    """The first change that leaves no fault: of the ring, of where it stands, of a reading, of the rim's height.
+
+    What changes the part's table is also given as such, since only the whole place tells whether all else allows it.
+    """
     for freed in _freed(wish):
         ring, left = _best(room, freed)
         if not left:
-            return Message(
+            said = Message(
                 "Make the ring {free} tall and {width} wide",
                 (("free", ring.free_mm, "mm"), ("width", ring.width_mm, "mm")),
             )
+            kept = (freed.free_mm == wish.free_mm, freed.width_mm == wish.width_mm)
+            key = {(False, True): ("foam.ring", "auto"), (True, False): ("foam.width", "")}.get(kept)
+            return said, () if key is None else (key,)
     free = replace(wish, free_mm=None, width_mm=None)
     for grade in wish.softer:
         ring, left = _best(room, replace(free, foam=grade))
         if not left:
-            return Message(
+            said = Message(
                 "Take foam {grade}, {free} tall and {width} wide",
                 (("grade", grade.name, ""), ("free", ring.free_mm, "mm"), ("width", ring.width_mm, "mm")),
             )
+            return said, (("foam.grade", str(grade.name)),)
     if collar is not None:
         for height in range(1, max(1, floor(room.land_mm - collar.from_mm))):
             ring, left = _best(replace(collar, from_mm=collar.from_mm + height), free)
@@ -263,28 +275,28 @@ def _remedy(
                 placed = replace(collar, from_mm=collar.from_mm + height, outer_mm=outer)
                 ring, left = _best(placed, free)
                 if not left:
-                    return Message(
+                    said = Message(
                         "Stand the ring on a collar of the part: collar = {{ height = {height}, width = {width} }}; "
                         "then it is {free} tall",
                         (("height", float(height), "mm"), ("width", ring.width_mm, "mm"), ("free", ring.free_mm, "mm")),
                     )  # fmt: skip
+                    written = f'{{ height = "{height} mm", width = "{ring.width_mm:g} mm" }}'
+                    return said, (("collar", written),)
     spare = best.free_mm - best.closed_mm
     if len(faults) == 1 and faults[0].kind == "reach" and spare > 0.0:
-        return Message("Measure the land again, to ± {spare} or better", (("spare", spare, "mm"),))
+        return Message("Measure the land again, to ± {spare} or better", (("spare", spare, "mm"),)), ()
     for step in range(1, round(2.0 * TRY_MM) + 1):
         for way, words in ((-0.5, "lower"), (0.5, "higher")):
             if room.from_mm + way * step < room.land_mm:
                 ring, left = _best(replace(room, from_mm=room.from_mm + way * step), free)
                 if not left:
-                    return Message(
+                    said = Message(
                         f"Set the rim {{step}} {words} (thickness or recess of the part): then a ring {{free}} tall "
                         "does",
                         (("step", 0.5 * step, "mm"), ("free", ring.free_mm, "mm")),
                     )
-    return Message(
-        "No ring of the strip on hand is good here: leave it out (ring = none) and close the gap with soft foam on "
-        "the trim itself"
-    )
+                    return said, (("rise", f"{way * step:g}"),)
+    return NO_RING, ()
 
 
 def _freed(wish: RingWish) -> Iterator[RingWish]:

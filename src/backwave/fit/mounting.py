@@ -11,15 +11,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from math import inf
+from math import ceil, floor, inf
 
 import numpy as np
 
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.fit.assembly import Doubted, Mounting, at_end
-from backwave.fit.bodies import Block, Meeting, Revolved, nearest
+from backwave.fit.bodies import Block, Meeting, Passage, Revolved, nearest
 from backwave.fit.fixing_load import GRAVITY, SLAM_G
 from backwave.fit.laps import lap_checks
+from backwave.fit.tilt_in import MAX_TILT_DEG, Tilt, way_in
 from backwave.shape import Outline, circle
 
 PLAY_MM = 0.5  # round a basket, so that it goes in by hand; common trade practice
@@ -83,12 +84,11 @@ def _body(m: Mounting) -> Check:
         elif entered.gap_mm < 0.0:
             title = "The {what} hits the {passage} by {over}, {depth} behind the rim"
         ask = "Measure the {what} across, {depth} behind the rim"
-        wider = "make the bore {least} or wider"
-        if least > widest_bore:
-            wider = "take another speaker: no bore leaves room for the {what} and still carries the frame"
-        remedy = (
-            f"{ask}, or {wider}" if verdict == "caution" else f"{wider[0].upper()}{wider[1:]}; or check the profile"
-        )
+        remedy = ask
+        if verdict == "stop":
+            remedy += "; if it is right, take another speaker"
+            if least > widest_bore:
+                remedy += ": no bore leaves room for the {what} and still carries the frame"
     return Check(
         "mount.way-in" if swept else "mount.bore",
         verdict,
@@ -115,7 +115,13 @@ def _body(m: Mounting) -> Check:
         ),
         sources=("geometry",),
         key="bore" if verdict != "ok" else "",
+        tries=() if verdict == "ok" else (_bore(least),),
     )
+
+
+def _bore(diameter_mm: float) -> tuple[str, str]:
+    """A bore to try: rounded up, to half a millimeter."""
+    return "bore", f"{ceil(2.0 * diameter_mm - 1e-6) / 2.0:g} mm"
 
 
 _NO_ROUND = "No round bore leaves room for this cutout and carries this frame all round: nothing can be made for it yet"
@@ -146,12 +152,13 @@ def _cutout(m: Mounting) -> Iterator[Check]:
     title = "The cutout's farthest point clears the bore by {gap}"
     if gap < 0.0:
         title = "The cutout reaches {over} beyond the bore"
-    remedy = _NO_ROUND if _no_round(m, doubt) else "Make the bore {least} or wider"
+    remedy = _NO_ROUND if _no_round(m, doubt) else "Measure the cutout's outline again, or take another speaker"
     yield Check(
         "mount.bore", verdict, Message(title, about), value=gap, limit=0.0, unit="mm", low=room.low_mm, high=room.high_mm,
         remedy=None if verdict == "ok" else Message(remedy, about),
         working=(CalculationLine("gap", "radius of the bore less the cutout's farthest point", gap, "mm", "geometry"),),
         sources=("geometry",), key="bore" if verdict != "ok" else "", part="cutout",
+        tries=() if verdict == "ok" else (_bore(2.0 * (wide + doubt)),),
     )  # fmt: skip
 
 
@@ -170,6 +177,15 @@ def _block(m: Mounting, side: int) -> Block:
     angle = None if t.angle_deg is None else (t.angle_deg + m.turn_deg) % 360.0
     out, across = (max(at_end(reading, side), 0.0) for reading in (t.radius, t.width))
     return Block(out, across, min(max(start, 0.0), depth), depth, angle)
+
+
+def _tilted_in(m: Mounting, side: int) -> Tilt | None:
+    """The way in through metal and part, as wide (1) or as slim (-1) as the driver may plausibly be."""
+    walls = m.passages
+    if m.hole_edge is not None and m.opening.skin is not None:
+        edge = max(m.hole_edge.inside_mm(0.0, 0.0) - side * m.hole_doubt_mm, 0.0)
+        walls = (Passage("hole", -at_end(m.opening.skin, side), 0.0, edge, edge), *walls)
+    return way_in(_back(m, side), m.frame.value / 2.0, _block(m, side), walls)
 
 
 def _terminals(m: Mounting) -> Iterator[Check]:
@@ -201,14 +217,25 @@ def _terminals(m: Mounting) -> Iterator[Check]:
         title, remedy = "The terminals were not measured: they may hit the {passage}", measure
     elif room is there and verdict == "stop":
         title = "The terminals hit the {passage} by {over} where the speaker sits"
-        remedy = "Turn them into a notch that is wide and deep enough, or make the bore {least} or wider"
+        remedy = "Measure them again; if they are right, take a speaker whose terminals stand closer in"
     elif room is there:
         said = min(said, room.low_mm)
         title = "The terminals may hit the {passage} by {over} where the speaker sits"
-        remedy = "Measure how far behind the rim they begin: terminals = {{ start = ... }}; or make the bore {least}"
+        remedy = "Measure how far behind the rim they begin: terminals = {{ start = ... }}"
     elif way.value_mm < 0.0:
         title = "The terminals stand {over} too far out to go straight through the {passage}; in place they are clear"
-        remedy = "Tilt the speaker in, terminals first, and try the dummy; or make the bore {least} or wider"
+        remedy = "Tilt the speaker in, terminals first: try the dummy"
+        tilted = _tilted_in(m, 1)
+        if tilted is not None:
+            title += ", and tilted by {tilt}, terminals first, it goes in"
+            about += (("tilt", tilted.most_deg, "deg"),)
+        elif any(p.notches for p in m.passages) or _tilted_in(m, -1) is not None:
+            title += "; whether it goes in tilted is not certain"
+        else:
+            verdict = "stop"
+            title += ", but it does not go in tilted either, up to {tilt}"
+            remedy = "Measure them again; if they are right, take a speaker whose terminals stand closer in"
+            about += (("tilt", float(MAX_TILT_DEG), "deg"),)
     else:
         title = "The terminals clear the {passage} by {gap}: less than they may be out by"
         remedy = "Measure the terminals again, or tilt the speaker in, terminals first: try the dummy"
@@ -235,6 +262,8 @@ def _terminals(m: Mounting) -> Iterator[Check]:
         ),
         sources=("geometry", PRACTICE),
         key="terminals" if verdict != "ok" else "",
+        tries=() if verdict == "ok" or t.radius.assumed else (("notch", "terminals"), _bore(widest)),
+        waits=("fit.assumed.terminals",) if t.radius.assumed and verdict == "caution" else (),
     )  # fmt: skip
 
 
@@ -248,12 +277,11 @@ def _seat(m: Mounting) -> Iterator[Check]:
     if under:
         row = m.lap("frame on its seat")
         lap = m.frame.value / 2.0 - under[-1].high_radius_mm
-        held = Doubted(lap, lap - doubt, lap + doubt)
+        held, most = Doubted(lap, lap - doubt, lap + doubt), m.frame.value - 2.0 * (row.lap_mm + doubt)
         about: tuple[tuple[str, float | str, str], ...] = (
             ("lap", lap, "mm"),
             ("short", -lap, "mm"),
             ("wanted", row.lap_mm, "mm"),
-            ("most", m.frame.value - 2.0 * (row.lap_mm + doubt), "mm"),
         )
         title = "The frame lies on {lap} of the part all round; needs {wanted}"
         if lap < 0.0:
@@ -271,7 +299,7 @@ def _seat(m: Mounting) -> Iterator[Check]:
             remedy=None
             if verdict == "ok"
             else Message(
-                _NO_ROUND if _no_round(m, doubt) else "Make the bore {most} or narrower, or measure the frame", about
+                _NO_ROUND if _no_round(m, doubt) else "Measure the frame, or take a speaker with a wider one", about
             ),
             working=(
                 CalculationLine("D/2", "radius of the frame", m.frame.value / 2.0, "mm", "the job"),
@@ -280,6 +308,7 @@ def _seat(m: Mounting) -> Iterator[Check]:
             ),
             sources=(row.cited,),
             key="bore" if verdict != "ok" else "",
+            tries=() if verdict == "ok" else (("bore", f"{max(floor(2.0 * most - 1e-6) / 2.0, 1.0):g} mm"),),
         )
     for passage in m.passages:
         if passage.low_mm < m.land_mm - 1e-9:

@@ -147,6 +147,12 @@ class PlausibleSpan:
     enough_mm: float | None = None  # the first of them at this value or better: the margin is kept
     at_most: bool = True  # ... at this value or less; else or more
     whatever: bool = True  # ... whatever the others are; else if those are as assumed
+    asks: tuple[str, ...] = ()  # those of them that alone take it below its margin; else the heaviest alone
+
+    @property
+    def asked(self) -> tuple[str, ...]:
+        """Entries of the job to ask for first."""
+        return tuple(dict.fromkeys(row_of(name).entered for name in self.asks))
 
 
 def spans_of(model: Model, margins_mm: Sequence[float], readings: Sequence[Reading]) -> list[PlausibleSpan | None]:
@@ -174,7 +180,9 @@ def _span(model: Model, k: int, margin_mm: float, values: Array, corners: Corner
     if not whatever:
         enough, at_most = _enough(model, k, needed, {}, reading)
     names = tuple(corners.readings[i].name for i in order) or tuple(r.name for r in corners.readings)
-    return PlausibleSpan(_low(model, k, best), low, names, enough, at_most, whatever)
+    doubt = low - float(values.min())
+    alone = tuple(corners.readings[i].name for i in order if single[i].min() + doubt < margin_mm)
+    return PlausibleSpan(_low(model, k, best), low, names, enough, at_most, whatever, alone or names[:1])
 
 
 def _low(model: Model, k: int, values: dict[str, float]) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from math import isfinite
 
 import numpy as np
@@ -49,12 +49,22 @@ def assumed_checks(clearances: Sequence[Clearance]) -> list[Check]:
     for c in sorted(clearances, key=lambda c: c.span.worst_mm - c.margin_mm if c.span else 0.0):
         for name in c.span.rests_on if c.span else ():
             groups.setdefault(row_of(name).entered, c)
-    return [_assumed(entered, c, c.span) for entered, c in groups.items() if c.span is not None]
+    asked = {entered for c in clearances if _open(c) and c.span for entered in c.span.asked}
+    return [_assumed(entered, c, c.span, asked) for entered, c in groups.items() if c.span is not None]
 
 
-def _assumed(entered: str, c: Clearance, span: PlausibleSpan) -> Check:
+def waits_for(span: PlausibleSpan) -> tuple[str, ...]:
+    """The findings that ask for what a clearance is not known by."""
+    return tuple(f"fit.assumed.{entered}" for entered in span.asked)
+
+
+def _open(c: Clearance) -> bool:
+    return c.span is not None and c.verdict == "caution" and c.span.worst_mm < c.margin_mm
+
+
+def _assumed(entered: str, c: Clearance, span: PlausibleSpan, asked: Collection[str]) -> Check:
     name = next(name for name in span.rests_on if row_of(name).entered == entered)
-    helps = c.verdict == "caution" and span.worst_mm < c.margin_mm
+    helps = _open(c)
     about: Quantities = (
         ("missing", ENTRIES[entered], ""),
         ("place", "grille" if c.code == "fit.grille" else c.nearest.name, ""),
@@ -76,6 +86,7 @@ def _assumed(entered: str, c: Clearance, span: PlausibleSpan) -> Check:
         sources=(row_of(name).standing,),
         key=name,
         part=entered,
+        waits=waits_for(span) if helps and entered not in asked else (),
     )
 
 
@@ -154,7 +165,10 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
         about: Quantities = (("reading", row_of(doubt.name).what, ""), ("what", tightest.nearest.name, ""))
         title = Message("The tightest place ({what}) rests on a number nobody entered: {reading}", about)
         remedy = Message("Measure {reading}", about)
-        return [Check("fit.read-once", "caution", title, remedy=remedy, sources=(PRACTICE,), key=doubt.name)]
+        waits = (f"fit.assumed.{row_of(doubt.name).entered}",)
+        return [
+            Check("fit.read-once", "caution", title, remedy=remedy, sources=(PRACTICE,), key=doubt.name, waits=waits)
+        ]
     reading = governing(tightest, model.opening)
     if reading is None:
         return []

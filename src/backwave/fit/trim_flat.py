@@ -7,7 +7,7 @@ the flat surely share a radius, and where they may.  Millimeters from the axis a
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
@@ -42,6 +42,24 @@ class Before:
 def flat_checks(flat: TrimFlat, bodies: Iterable[Before]) -> tuple[Check, ...]:
     """One check (`fit.flat`) for each body that may share a radius with the flat; ok only where its top is below."""
     return tuple(_check(flat, body) for body in bodies if _share(flat.may, body.may))
+
+
+def edge_unread(moving: Iterable[Check]) -> tuple[Check, ...]:
+    """One question for all that moves, where nobody entered how far in the flat reaches and some of it may hit."""
+    checks = tuple(moving)
+    if all(check.verdict == "ok" for check in checks):
+        return checks
+    tightest = min(checks, key=lambda check: (check.value or 0.0) - (check.limit or 0.0))
+    title = "The cone was not compared with the flat of the trim: how far in this reaches is not entered. "
+    return (
+        replace(
+            tightest,
+            title=Message(title + tightest.title.template, tightest.title.quantities),
+            remedy=Message("Measure the flat's inner diameter (trim: inner = ...), or the open grille's (grille = ...)"),
+            key="trim.inner",
+            part="inner",
+        ),
+    )  # fmt: skip
 
 
 def _share(a: Span, b: Span) -> bool:

@@ -16,7 +16,7 @@ from backwave.finding import Check
 from backwave.fit.assembly import Lip, Mounting
 from backwave.fit.bodies import Body, Notched, Passage
 from backwave.fit.stack import FRONT_WORDS
-from backwave.fit.trim_flat import Before, TrimFlat, flat_checks
+from backwave.fit.trim_flat import Before, TrimFlat, edge_unread, flat_checks
 from backwave.fit.types import Opening
 from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import SpeakerTable
@@ -160,7 +160,11 @@ def trim_checks(job: Job, place: Place, speaker: SpeakerTable, sized: Dimensions
     if trim.outer is not None:
         sure = (min(sure[0], far), far)
     flat = TrimFlat(land, sure, (near, far), ask)
-    return flat_checks(flat, (*_still(speaker, sized, cutout), *_moving(speaker, sized, cutout)))
+    moving = tuple(_moving(speaker, sized, cutout))
+    if trim.inner is None and trim.grille is None:  # then it may begin anywhere, the cone's own radius included
+        anywhere = replace(flat, may=(0.0, far))
+        return (*flat_checks(flat, _still(speaker, sized, cutout)), *edge_unread(flat_checks(anywhere, moving)))
+    return flat_checks(flat, (*_still(speaker, sized, cutout), *moving))
 
 
 def _still(speaker: SpeakerTable, sized: Dimensions, cutout: float) -> Iterator[Before]:

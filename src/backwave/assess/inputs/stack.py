@@ -145,8 +145,12 @@ def _driver_gasket(job: Job, speaker: SpeakerTable, ledger: Ledger) -> Reading:
     return bench_of(job, speaker.id).read("gasket", written, "sheet", speaker.by)
 
 
-BACK_GRADE = "2A0"  # the softest: it lifts the flange least
 BACK_WIDTH_MM = 8.0
+
+
+def softest_grade(stock: Stock) -> str:
+    """The grade of a back gasket that is left open: it lifts the flange least, and its fixings bear least."""
+    return min((row for row in stock.rows("foam") if isinstance(row, FoamRow)), key=lambda row: row.high_pa).name
 
 
 def back_of(
@@ -157,7 +161,7 @@ def back_of(
     free = foam.back.to("mm")
     if free <= 0.0:
         return None
-    grade = foam.back_grade or BACK_GRADE
+    grade = foam.back_grade or softest_grade(stock)
     if foam.back_grade is None:
         ledger.note("adapter.foam.back_grade", grade, "", "the softest lifts the flange least; " + PRACTICE)
     closed = foam.closed.to("mm") if foam.closed is not None and foam.closed.value > 0.0 else None

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import pi
 from typing import TYPE_CHECKING, Any
 
-from backwave.assess.inputs.stack import BACK_GRADE
+from backwave.assess.inputs.stack import softest_grade
 from backwave.assess.place_result import PlaceResult
 from backwave.assess.power.as_built import grounds_of
 from backwave.assess.result import Assessment
@@ -311,7 +311,7 @@ def _part_wants(job: Job, stock: Stock, place: PlaceResult, adapter: AdapterTabl
             )  # fmt: skip
     back = adapter.foam.back.to("mm")
     if back > 0.0:
-        grade, thick = adapter.foam.back_grade or BACK_GRADE, show(back, "mm")
+        grade, thick = adapter.foam.back_grade or softest_grade(stock), show(back, "mm")
         plan = place.foam.back.plan if place.foam.back is not None else None
         if plan is not None:
             around = 2.0 * pi * (plan.inner_mm + plan.width_mm)
