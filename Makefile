@@ -21,10 +21,10 @@ demo: $(READY)
 	$(BIN)/backwave demo
 
 test: check
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --dist worksteal
 
 quick: $(TESTED)
-	$(BIN)/python -m pytest -n 2 -m "not kernel and not browser"
+	$(BIN)/python -m pytest -n 2 --dist worksteal -m "not kernel and not browser"
 
 check: $(TESTED)
 	$(BIN)/ruff check .

@@ -229,10 +229,10 @@ def test_a_right_harness_has_no_fault() -> None:
 
 
 def test_nearly_every_mutation_is_caught() -> None:
-    """90 harnesses here; benchmarks/bench_harness.py runs thousands and prints the score."""
-    tried, same, caught, missed = score(1, 90, 9)
+    """40 harnesses here; benchmarks/bench_harness.py runs thousands and prints the score."""
+    tried, same, caught, missed = score(1, 40, 9)
     counted = tried - same
-    assert all(counted[kind] > 90 for kind in ("swap", "remove", "duplicate"))
+    assert all(counted[kind] > 40 for kind in ("swap", "remove", "duplicate"))
     assert not missed[:3], (len(missed), missed[:3])
     assert sum(caught.values()) / sum(counted.values()) > 0.99
     # A rule that left out much would make any score: only swaps can change nothing, and few of them do.
