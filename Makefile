@@ -1,6 +1,6 @@
 # make demo    the whole main job on the demo van; ends by saying where to look
 # make test    set-up, lint, types and every test
-# make quick   the tests that start no workbench, no browser and no solid kernel: under a minute
+# make quick   most tests, in a minute: none that starts a workbench, a browser or the solid kernel, or computes for long
 # make check   lint and types alone        make bench   the benchmarks        make docs   the generated pages
 
 PYTHON ?= python3
@@ -24,7 +24,7 @@ test: check
 	$(BIN)/python -m pytest -n 2 --dist worksteal
 
 quick: $(TESTED)
-	$(BIN)/python -m pytest -n 2 --dist worksteal -m "not kernel and not browser"
+	$(BIN)/python -m pytest -n 2 --dist worksteal -m "not slow and not kernel and not browser"
 
 check: $(TESTED)
 	$(BIN)/ruff check .

@@ -12,6 +12,13 @@ settings.register_profile("suite", deadline=None, derandomize=True, max_examples
 settings.register_profile("long", deadline=None, max_examples=1000)
 settings.load_profile("suite")
 _WORKBENCH = {"bench", "lent", "shared", "again", "chromium"}  # the fixtures that start one, or a browser
+_SLOW = (  # beside those that say so themselves
+    "dossier/", "fuzz/", "workers/", "cli/test_endings", "cli/test_pack", "cli/test_plan", "cli/test_predict", "cli/test_proof",
+    "cli/test_tune", "assess/test_before_after", "assess/test_budgets", "assess/test_choosing", "assess/test_left_out",
+    "assess/test_place_cache", "bench/test_board", "bench/test_endings", "bench/test_failures", "job/test_hands", "measure/test_rattle",
+    "measure/test_recording", "measure/test_response", "measure/test_synchronize", "power/test_cable", "power/test_harness_mutation",
+    "power/test_random_supply", "test_person_units",
+)  # fmt: skip
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -21,7 +28,9 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Whatever starts a workbench or a browser is `browser`."""
+    """Whatever starts a workbench or a browser is `browser`, whatever lies where much is computed is `slow`."""
     for item in items:
         if _WORKBENCH & set(getattr(item, "fixturenames", ())):
             item.add_marker("browser")
+        if item.nodeid.removeprefix("tests/").startswith(_SLOW):
+            item.add_marker("slow")

@@ -153,6 +153,7 @@ def test_a_lip_gets_its_relief_and_the_stand_off_stays(sound: PlaceResult) -> No
     assert tall.spec.thickness_mm >= tall.spec.lip.depth_mm + 3.0
 
 
+@pytest.mark.kernel
 def test_the_speaker_as_a_solid_goes_through_the_part_as_a_solid() -> None:
     """Bodies of another library (manifold3d): what all of the driver passes on its way in against the part's own mesh."""
     import manifold3d as m3

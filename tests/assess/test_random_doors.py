@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from backwave.assess import Memo, assess
 from backwave.job import loads
 from tests.random_doors import mountable, random_door, written
 from tests.solids_clear import overlaps
 
+pytestmark = [pytest.mark.kernel, pytest.mark.slow]
 SEEDS = range(200, 230)  # `python -m benchmarks mounting` tries three hundred
 SOLIDS = 10
 
