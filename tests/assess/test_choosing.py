@@ -176,7 +176,7 @@ FIXED = ('threads = "insert M4"', 'thickness = "16 mm"', 'turn = "3 deg"',
          'recess = "4 mm"', 'notch = "300 deg"\nturn = "75 deg"')  # fmt: skip
 
 
-@pytest.mark.parametrize(("adapter", "trim"), zip(FIXED, cycle((21.0, 23.0)), strict=False))
+@pytest.mark.parametrize(("adapter", "trim"), list(zip(FIXED, cycle((21.0, 23.0)), strict=False)))
 def test_what_is_offered_works_when_it_is_written_into_the_job(adapter: str, trim: float) -> None:
     text = thin(adapter, trim)
     before = place_of(text)
