@@ -27,13 +27,11 @@ BIQUADS: tuple[Kind, ...] = ("peak", "low shelf", "high shelf", "low-pass", "hig
 CROSSOVERS: tuple[str, ...] = (
     *(f"BW{n}" for n in range(1, 9)), *(f"LR{n}" for n in (2, 4, 6, 8)), *(f"BE{n}" for n in range(1, 9)),
 )  # fmt: skip
+# ranges of hearing by the words fitters use, Hz (common trade practice)
 BANDS: dict[str, tuple[float, float]] = {
-    "deep bass": (20.0, 60.0),
-    "mid-bass": (60.0, 250.0),
-    "vocal": (250.0, 3000.0),
-    "presence": (3000.0, 8000.0),
+    "deep bass": (20.0, 60.0), "mid-bass": (60.0, 250.0), "vocal": (250.0, 3000.0), "presence": (3000.0, 8000.0),
     "air": (8000.0, 16000.0),
-}
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -55,11 +53,8 @@ def air(temperature_c: float = 20.0, pressure_pa: float = 101325.0, humidity: fl
     `temperature_c`, degree Celsius; `humidity`, 1: relative humidity, 0 to 1; it moves the density alone (what it does
     to the speed is left out).
     """
-    return Air(
-        speed_of_sound_iso9613(temperature_c),
-        density_ideal_gas(temperature_c, pressure_pa, humidity),
-        viscosity_sutherland(temperature_c),
-    )
+    density = density_ideal_gas(temperature_c, pressure_pa, humidity)
+    return Air(speed_of_sound_iso9613(temperature_c), density, viscosity_sutherland(temperature_c))
 
 
 def speed_of_sound_iso9613(temperature_c: float) -> float:

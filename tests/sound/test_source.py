@@ -10,7 +10,7 @@ import pytest
 from backwave.acoustics import crossover
 from backwave.errors import InputError
 from backwave.notation.filters import parse_filter
-from backwave.sound.output_network import Chain, Output, amplifier, bridge, factory
+from backwave.sound.output_network import Chain, Output, amplifier, bridge
 
 F = np.geomspace(20.0, 20_000.0, 40)
 
@@ -32,13 +32,13 @@ def test_an_amplifier_gives_its_rating_into_its_load() -> None:
 
 
 def test_a_factory_output_bends_the_signal_as_it_was_measured() -> None:
-    made = factory(6.0, 0.3, ((50.0, -12.0), (200.0, 0.0)))
+    made = Output(6.0, 0.3, levels=((50.0, -12.0), (200.0, 0.0)))
     h = 20 * np.log10(made.response([10.0, 50.0, 100.0, 200.0, 5000.0]))
     assert h == pytest.approx([-12, -12, -6, 0, 0])  # halfway in log frequency is halfway in dB
     assert Output(5.0, 0.1).response(F) == pytest.approx(1.0)
     for levels in (((200.0, 0.0), (50.0, 0.0)), ((0.0, 0.0), (50.0, 0.0))):
         with pytest.raises(InputError):
-            factory(6.0, 0.3, levels)
+            Output(6.0, 0.3, levels=levels)
     for clip, own in ((0.0, 0.1), (5.0, -1.0), (float("nan"), 0.1)):
         with pytest.raises(InputError):
             Output(clip, own)

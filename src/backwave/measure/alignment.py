@@ -95,17 +95,16 @@ def align_channels(
     polarities: Sequence[int] | None = None, speed: float = 343.2, step_ms: float = 0.01, step_db: float = 0.5,
 ) -> tuple[ChannelSetting, ...]:  # fmt: skip
     """Delays and levels that let all channels arrive together and equally loud: the last and the softest stay as is.
-    `delays_s`: when each arrives, against any one of them (`read.Response.delay_s`; 0 for the first); `levels_db`: how
+    `delays_s`: when each arrives, against any one of them (`analysis.Response.delay_s`; 0 for the first); `levels_db`: how
     loud each is, over a band that all of them play; `polarities`: 1, -1, or 0 not sure, against the first; only -1 is
     turned; `speed`, m/s.
     """
     polarities = [1] * len(names) if polarities is None else polarities
     if not len(names) == len(delays_s) == len(levels_db) == len(polarities) or not names:
         raise InputError("channels", f"{len(names)}, {len(delays_s)}, {len(levels_db)}", "a delay and a level for each")
-    if not (np.isfinite(delays_s).all() and np.isfinite(levels_db).all() and np.ptp(delays_s) <= 0.05):
-        raise InputError(
-            "arrivals", f"{1e3 * float(np.ptp(delays_s)):.1f} ms apart", "50 ms or less: read the take again"
-        )
+    apart = float(np.ptp(delays_s))
+    if not (np.isfinite(delays_s).all() and np.isfinite(levels_db).all() and apart <= 0.05):
+        raise InputError("arrivals", f"{1e3 * apart:.1f} ms apart", "50 ms or less: read the take again")
     late, soft = max(delays_s), min(levels_db)
     out = []
     for name, t, level, polarity in zip(names, delays_s, levels_db, polarities, strict=True):
@@ -125,12 +124,12 @@ def joints_between(
     middles = f[(f >= low_hz) & (f <= high_hz)]
     middles = middles if middles.size else np.array([np.sqrt(low_hz * high_hz)])
     return tuple(
-        Joint(
-            (Filter("low-pass", round(float(f0), 1), name),), (Filter("high-pass", round(float(f0), 1), name),),
-            round(float(f0), 1), invert, delay,
-        )
-        for f0 in middles for name in alignments for invert in (False, True) for delay in delays_s
-    )  # fmt: skip
+        Joint((Filter("low-pass", f0, name),), (Filter("high-pass", f0, name),), f0, invert, delay)
+        for f0 in (round(float(f0), 1) for f0 in middles)
+        for name in alignments
+        for invert in (False, True)
+        for delay in delays_s
+    )
 
 
 def choose_joint(f_hz: ArrayLike, low: ArrayLike, high: ArrayLike, joints: Sequence[Joint]) -> tuple[JoinedSum, ...]:

@@ -100,16 +100,16 @@ def check_overload(name: str, distortion: Distortion, limit_db: float = OVERLOAD
             value=100 * 10 ** (float(known.max()) / 20), limit=limit, unit="%", sources=SOURCES, part=name,
         ),)  # fmt: skip
     said = "all together" if name == "all" else name
-    rows = []
-    for low, high, worst in found:
-        title = "{name}: breaks up from {low} to {high}" if high > low else "{name}: breaks up at {low}"
-        rows.append(Check(
+    return tuple(
+        Check(
             "measure.distortion", "caution",
-            Message(title, (("name", said, ""), ("low", low, "Hz"), ("high", high, "Hz"))),
+            Message("{name}: breaks up from {low} to {high}" if high > low else "{name}: breaks up at {low}", (
+                ("name", said, ""), ("low", low, "Hz"), ("high", high, "Hz"))),
             value=100 * 10 ** (worst / 20), limit=limit, unit="%", sources=SOURCES, part=f"{name}-{low:.0f}-hz",
             remedy=Message("Less volume, or a high-pass above it; the same at half the volume means something touches"),
-        ))  # fmt: skip
-    return tuple(rows)
+        )
+        for low, high, worst in found
+    )  # fmt: skip
 
 
 def onset_db(level_db: ArrayLike, rows: Sequence[Distortion], limit_db: float = OVERLOAD_THD_DB) -> Real:
@@ -134,9 +134,8 @@ def matched(level_db: ArrayLike, thd_db: ArrayLike, at_db: float) -> float:
     """Distortion at a level, between readings taken at several, so that before and after compare at one loudness."""
     level, thd = np.asarray(level_db, dtype=float), np.asarray(thd_db, dtype=float)
     if not (level.size >= 1 and level[0] - 0.5 <= at_db <= level[-1] + 0.5):
-        raise InputError(
-            "level at which distortion is compared", f"{at_db:.1f} dB", "a level that readings of both bracket"
-        )
+        wanted = "a level that readings of both bracket"
+        raise InputError("level at which distortion is compared", f"{at_db:.1f} dB", wanted)
     return float(np.interp(at_db, level, thd))
 
 
@@ -266,12 +265,9 @@ def decay_s(impulse: Impulse, f_hz: float, noise_part: float = 0.2) -> float | N
 
 
 def _response(
-    reading: ResponseReading,
-    f: Real,
-    snr: Real,
-    first: ResponseReading | None,
+    reading: ResponseReading, f: Real, snr: Real, first: ResponseReading | None,
     microphone: tuple[ArrayLike, ArrayLike] | None,
-) -> Response:
+) -> Response:  # fmt: skip
     low, high = reading.sweep.f1_hz, float(f[-1])
     h = reading.linear.spectrum(f)
     level = reading.linear.level_db(f, STEPS)
@@ -283,9 +279,8 @@ def _response(
     else:
         related = relation(first.clear, reading.clear, low, high)
         delay, polarity = related.delay_s, related.polarity
-    decay = tuple(
-        (float(c), decay_s(reading.linear, float(c))) for c in band_centers(1, max(low * 1.5, 45), high / 1.4)
-    )
+    centers = band_centers(1, max(low * 1.5, 45), high / 1.4).tolist()
+    decay = tuple((c, decay_s(reading.linear, c)) for c in centers)
     return Response(
         reading.event.name, f, level, np.degrees(np.angle(h)), snr, delay, polarity, related,
         read_distortion(reading, f[:: STEPS // 12], microphone), decay, reading.linear,
@@ -310,7 +305,7 @@ class Recording:
 
 
 def hunts_rattles(take: Take) -> bool:
-    """Whether a take is the slow low sweep."""
+    """Whether a take is for hunting rattles: a sweep slow and low enough for its periods to be compared."""
     sweep = take.sweep
     return sweep.f2_hz <= SLOW_HZ and sweep.L * sweep.f1_hz >= PERIODS
 

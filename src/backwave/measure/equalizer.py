@@ -88,7 +88,7 @@ def fit_equalizer(
 ) -> Equalizer:  # fmt: skip
     """Filters that bring a response toward a target.
     `f_hz`, `level_db` (n_freq,): the response at the seat, best the mean of several places; `spread_db` (n_freq,): how
-    much places round the head differ (`smooth.spatial_mean`); `most_gain_db` (n_freq,): gain that excursion and
+    much places round the head differ (`smoothing.spatial_mean`); `most_gain_db` (n_freq,): gain that excursion and
     headroom leave at each frequency, 0 or more; None is the limits' boost everywhere; returns with no filters where
     none would help.
     """
@@ -191,8 +191,8 @@ class _Problem:
                  if q <= float(self.most_q(np.array([c]))[0])]  # fmt: skip
         shelves = [(k, c, log(SHELF_Q)) for k in (1.0, 2.0) if not (rows[:, 0] == k).any() for c in centers.tolist()]
         list_ = np.array([*peaks, *shelves])
-        unit = np.stack([_gain(np.array([[k, c, 4.0, q]]), np.log(self.f)) for k, c, q in list_.tolist()]) / 4.0
-        unit = self.even(unit)
+        each = [_gain(np.array([[k, c, 4.0, q]]), np.log(self.f)) for k, c, q in list_.tolist()]
+        unit = self.even(np.stack(each) / 4.0)
         dot, square = (unit * self.weight) @ left, (unit**2) @ self.weight
         gain = np.clip(dot / np.maximum(square, 1e-9), -self.limits.cut_db, self.limits.boost_db)
         # a boost has to earn more than a cut
@@ -242,11 +242,9 @@ class _Problem:
         x = np.log(self.f)
         out = rows.copy()
         out[:, 2] = np.clip(np.round(rows[:, 2] / step_db) * step_db, -self.limits.cut_db, self.limits.boost_db)
-        out[:, 1] = np.log(np.round(np.exp(rows[:, 1]), 1)) if len(rows) else out[:, 1]
+        out[:, 1] = np.log(np.round(np.exp(rows[:, 1]), 1))
         # rounded down: no narrower than allowed
-        out[:, 3] = (
-            np.log(np.maximum(np.floor(np.exp(rows[:, 3]) * 100 + 1e-6) / 100, 0.01)) if len(rows) else out[:, 3]
-        )
+        out[:, 3] = np.log(np.maximum(np.floor(np.exp(rows[:, 3]) * 100 + 1e-6) / 100, 0.01))
         while (_gain(out, x) > self.room + 1e-9).any() and (out[:, 2] > 0).any():
             boost = out[:, 2] > 0
             out[boost, 2] = np.maximum(np.floor(out[boost, 2] * 0.9 / step_db + 1e-9) * step_db, 0.0)

@@ -311,7 +311,7 @@ class Jig:
 
 
 def gate(volts: float | None, unplugged: bool) -> Check:
-    """Whether an impedance may be measured so.
+    """Whether an impedance may be measured so; nothing is read before it is passed.
     `volts`, V: most that the output gives, rms, as a meter reads it; its peak counts.  None: nobody measured it.
     """
     if volts is None or not unplugged:

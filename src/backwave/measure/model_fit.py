@@ -106,9 +106,8 @@ def learn(
     share_of_weight = weight**2 / (weight**2).sum()
 
     def predict(share: Real) -> Real:
-        got = np.asarray(
-            model(np.array([u.value(float(s)) for u, s in zip(unknowns, share, strict=True)])), dtype=float
-        )
+        values = np.array([u.value(float(s)) for u, s in zip(unknowns, share, strict=True)])
+        got = np.asarray(model(values), dtype=float)
         if got.shape != reading.shape or not np.isfinite(got).all():
             raise InputError("the model", got.shape, f"{reading.size} finite levels")
         return got
@@ -165,17 +164,14 @@ def check_learned(learned: Learned) -> tuple[Check, ...]:
     for m in learned.unknowns:
         if m.moved and not m.at_bound:
             continue
-        title = (
-            Message("{name} went to the end of its range", (("name", m.unknown.name, ""),)) if m.moved
-            else Message("the reading says nothing of {name}", (("name", m.unknown.name, ""),))
-        )  # fmt: skip
-        remedy = (
-            Message("widen its range if it can be so, or look for what the prediction leaves out") if m.moved
-            else Message("measure it, or keep its wide band")
-        )  # fmt: skip
+        title, remedy = "the reading says nothing of {name}", "measure it, or keep its wide band"
+        if m.moved:
+            title = "{name} went to the end of its range"
+            remedy = "widen its range if it can be so, or look for what the prediction leaves out"
         out.append(Check(
-            "measure.unmoved", "caution", title, value=m.narrowed, limit=MOVED, remedy=remedy,
-            sources=("JCGM 101:2008, 6.4.2",), part=m.unknown.name.replace(" ", "-"),
+            "measure.unmoved", "caution", Message(title, (("name", m.unknown.name, ""),)), value=m.narrowed,
+            limit=MOVED, remedy=Message(remedy), sources=("JCGM 101:2008, 6.4.2",),
+            part=m.unknown.name.replace(" ", "-"),
         ))  # fmt: skip
     return tuple(out)
 

@@ -49,9 +49,8 @@ def usable_channel(samples: ArrayLike, rate_hz: float) -> tuple[Real, tuple[Chec
         )  # fmt: skip
     peak = np.abs(sound).max(axis=0)
     if peak.max() < SILENT:
-        raise InputError(
-            "the recording", "silence", "a recording with sound: check the microphone, its permission and its level"
-        )
+        wanted = "a recording with sound: check the microphone, its permission and its level"
+        raise InputError("the recording", "silence", wanted)
     live = np.flatnonzero(peak > max(DEAD * peak.max(), SILENT))
     checks: list[Check] = []
     if live.size < sound.shape[1]:
@@ -257,18 +256,16 @@ def check_channels(related: Relation, change_db: float, names: tuple[str, str]) 
 
 def check_relation(name: str, first: str, related: Relation) -> Check:
     """Polarity of an output against the first of the take."""
-    words = (("name", name, ""), ("first", first, ""))
-    titles = {
-        1: "{name} has the polarity of {first}", -1: "{name} is of opposite polarity to {first}",
-        0: "polarity of {name} against {first}: not sure",
-    }  # fmt: skip
-    remedies = {
-        -1: "change over the two wires at one of the two drivers, or turn one channel, unless it is meant so",
-        0: "read again nearer to the drivers, or use the polarity pulses and look at the cone",
-    }
-    remedy = remedies.get(related.polarity)
+    title, remedy = {
+        1: ("{name} has the polarity of {first}", ""),
+        -1: ("{name} is of opposite polarity to {first}",
+             "change over the two wires at one of the two drivers, or turn one channel, unless it is meant so"),
+        0: ("polarity of {name} against {first}: not sure",
+            "read again nearer to the drivers, or use the polarity pulses and look at the cone"),
+    }[related.polarity]  # fmt: skip
     return Check(
-        "measure.polarity", "ok" if related.polarity == 1 else "caution", Message(titles[related.polarity], words),
+        "measure.polarity", "ok" if related.polarity == 1 else "caution",
+        Message(title, (("name", name, ""), ("first", first, ""))),
         value=float(related.polarity), limit=1.0, sources=(PRACTICE,), part=name,
         remedy=Message(remedy) if remedy else None,
         working=(

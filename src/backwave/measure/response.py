@@ -180,7 +180,7 @@ def signal_to_noise(reading: ResponseReading, f_hz: ArrayLike) -> Real:
     # at the very ends the sweep's fades lift the noise: what is told there is read just inside
     around = np.clip(around, reading.sweep.f1_hz * 2 ** (1 / 12), reading.sweep.f2_hz * 2 ** (-1 / 6))
     signal = (np.abs(reading.linear.spectrum(around.ravel())) ** 2).reshape(around.shape).mean(axis=1)
-    noise = _noise(reading, reading.linear, around).mean(axis=1)
+    noise = _noise(reading.linear, reading.noise, reading.sweep, around).mean(axis=1)
     return np.asarray(10 * np.log10(np.maximum(signal / noise - 1, 1e-3)))
 
 
@@ -196,21 +196,18 @@ def harmonic_levels(reading: ResponseReading, f_hz: ArrayLike) -> tuple[Real, Re
         # short of the sweep's end, where its fade is spread over all times
         top = min(reading.sweep.f2_hz, 0.47 * harmonic.rate_hz) * 2 ** (-1 / 8)
         reach = (m * f < top) & (f > reading.sweep.f1_hz)
-        floor = 10 * np.log10(_noise(reading, harmonic, m * f) / fundamental**2)
+        noise = _noise(harmonic, reading.noise, reading.sweep, m * f)
+        floor = 10 * np.log10(noise / fundamental**2)
         # over a twelfth of an octave, so that noise averages out
         around = np.where(reach, m * f, 1e3)[:, None] * 2 ** np.linspace(-1 / 24, 1 / 24, 7)
         power = (np.abs(harmonic.spectrum(around.ravel())) ** 2).reshape(around.shape).mean(axis=1)
-        level = 10 * np.log10(np.maximum(power - _noise(reading, harmonic, m * f), 1e-30) / fundamental**2)
+        level = 10 * np.log10(np.maximum(power - noise, 1e-30) / fundamental**2)
         levels.append(np.where(reach & (level > floor + SEEN_DB), level, np.nan))
         floors.append(np.where(reach, floor, np.nan))
     return np.asarray(levels), np.asarray(floors)
 
 
-def _noise(reading: ResponseReading, impulse: Impulse, f: Real) -> Real:
-    return _noise_of(impulse, reading.noise, reading.sweep, f)
-
-
-def _noise_of(impulse: Impulse, noise: Real, sweep: Sweep, f: Real) -> Real:
+def _noise(impulse: Impulse, noise: Real, sweep: Sweep, f: Real) -> Real:
     """Mean square that the quiet's noise leaves in the spectrum of a windowed response.
     The sweep's spectrum is half its amplitude times sqrt(L/f) (Novak and others 2015); `samples` is windowed, and its
     noise lasts as long as the window's square adds up to.
@@ -230,7 +227,7 @@ def _clear(impulse: Impulse, noise: Real, sweep: Sweep) -> Real:
     low, high = (max(sweep.f1_hz, 2 * at[0]) * 2 ** (1 / 4), min(sweep.f2_hz, 0.47 * impulse.rate_hz) * 2 ** (-1 / 4))
     f = log_frequencies(low, high, 6)
     level = band_levels(at, 20 * np.log10(np.abs(spectrum[1:]) + 1e-15), f * 2 ** (-1 / 6), f * 2 ** (1 / 6))
-    signal = 10 ** (level / 10) / NOISE_MARGIN - _noise_of(impulse, noise, sweep, f)
+    signal = 10 ** (level / 10) / NOISE_MARGIN - _noise(impulse, noise, sweep, f)
     weight = np.maximum(signal * NOISE_MARGIN, 0) / 10 ** (level / 10)
     spectrum[1:] *= np.interp(np.log(at), np.log(f), weight)
     return np.asarray(np.fft.irfft(spectrum, n))
@@ -247,10 +244,8 @@ def _inverse(sent: Complex, rate: float, n: int, sweep: Sweep) -> Complex:
     x = sent[first:last]
     power = x.real**2 + x.imag**2
     # outside f1 to f2 the sweep itself fades: no more gain there than at the edge
-    for part, edge, inside in (
-        (slice(0, begin - first), low / EDGE, low),
-        (slice(end - first, last - first), high * EDGE, high),
-    ):
+    ends = (slice(0, begin - first), low / EDGE, low), (slice(end - first, last - first), high * EDGE, high)
+    for part, edge, inside in ends:
         f = np.arange(first, last)[part] * rate / n
         least = (sweep.amplitude / 2 * rate) ** 2 * sweep.L / np.maximum(f, low) * 0.1
         share = 0.5 - 0.5 * np.cos(pi * np.clip(np.log(f / edge) / log(inside / edge), 0, 1))

@@ -1,7 +1,8 @@
 """What is played for a measurement beside the sweep, with its description: nothing loud before a driver is known by ear.
 
 Pink noise, polarity pulses, level tones, and beeps that say which output this is.  Levels in dB against full scale, rms
-for noise and peak for the rest.  Numpy alone.
+for noise and peak for the rest.  Nothing here is louder than it is asked to be, and the first sound on a channel nobody
+has identified is quiet and in the driver's own band.  Numpy alone.
 """
 
 from __future__ import annotations
@@ -133,9 +134,8 @@ def hearing(length_s: float, spl_dba: float | None = None) -> Check:
     Allowed time by NIOSH 98-126 (1998): 8 h at 85 dBA, half as long for each 3 dB more. `spl_dba`, dB: A-weighted level
     at the ear, if anyone knows it.
     """
-    remedy = Message(
-        "begin with the volume low, leave the car or wear ear protection, and keep children and animals out"
-    )
+    safe = "begin with the volume low, leave the car or wear ear protection, and keep children and animals out"
+    remedy = Message(safe)
     if spl_dba is None:
         return Check(
             "safe.hearing", "caution", Message("the level at the ear is not known"), sources=("NIOSH 98-126 (1998)",),
@@ -212,28 +212,22 @@ def signal_of(
     if identified and kind == "noise":
         own = DRIVERS_HZ[driver]
         low, high = max(low, own[0]), min(high, own[1])
-    if not identified and kind == "jig":  # the same sweep, as quiet as any first sound
+    if not identified:  # a jig plays the same sweep, as quiet as any first sound
         level_db = min(level_db, FIRST_SOUND_DB)
-    elif not identified:
+    if not identified and kind != "jig":
         if kind in BASS:
             raise InputError(
                 f"{kind} on outputs that nobody has confirmed", "bass into what may be a tweeter",
                 "the beeps first, at -40 dB; when you have heard which driver speaks on each output: --identified",
             )  # fmt: skip
-        level_db = min(level_db, FIRST_SOUND_DB)
         own = DRIVERS_HZ[driver or "unknown"]
         low, high = max(low, own[0]), min(high, own[1])
         if low >= high:
             raise InputError("band of a first sound", f"{low:g} to {high:g} Hz", f"within {own[0]:g} to {own[1]:g} Hz")
         if kind == "tone":
             tone_hz = min(max(tone_hz, own[0]), own[1])
-    record: dict[str, Any] = {
-        "format": 1,
-        "kind": kind,
-        "rate_hz": rate_hz,
-        "outputs": list(outputs),
-        "level_db": level_db,
-    }
+    record: dict[str, Any] = {"format": 1, "kind": kind, "rate_hz": rate_hz, "outputs": list(outputs)}
+    record["level_db"] = level_db
     if kind in ("response", "rattle", "jig"):
         sweep = Sweep(low, high, length_s or (60.0 if kind == "rattle" else 10.0), level_db)
         take = plan_take(rate_hz, outputs, ("all",) if kind == "rattle" and len(outputs) > 1 else None, sweep)

@@ -1,6 +1,6 @@
-"""Curves over frequency: bands, smoothing, weighting, the mean of several places, a microphone's correction.
+"""Curves over frequency: bands, smoothing, the mean of several places, a microphone's correction.
 
-Band centers and edges are those of IEC 61260-1:2014 (base ten), weightings those of IEC 61672-1:2013, annex E.
+Band centers and edges are those of IEC 61260-1:2014 (base ten).
 Levels are averaged as power, over the logarithm of frequency.  Numpy alone.
 """
 

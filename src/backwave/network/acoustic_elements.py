@@ -98,9 +98,8 @@ def piston_directivity(f_hz: ArrayLike, radius: float, speed: float, angle_deg: 
     `radius`, m; `speed`, m/s.
     """
     require_positive(radius=radius, speed=speed)
-    return np.asarray(
-        1 - _piston(2 * pi * np.asarray(f_hz, dtype=float) * radius / speed * abs(sin(np.radians(angle_deg))))[0]
-    )
+    u = 2 * pi * np.asarray(f_hz, dtype=float) * radius / speed * abs(sin(np.radians(angle_deg)))
+    return np.asarray(1 - _piston(u)[0])
 
 
 _LARGE = 25.0  # below, 48 steps of the fraction are exact to rounding; above, nothing cancels

@@ -16,6 +16,8 @@ import numpy as np
 
 from backwave.errors import InputError, positive
 
+# IEC 60063:2015, the standard's table: not the rounded 10^(k/24), from which 2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7 and 8.2
+# differ
 SERIES: dict[str, tuple[float, ...]] = {
     "E6": (1.0, 1.5, 2.2, 3.3, 4.7, 6.8),
     "E12": (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2),
@@ -81,8 +83,7 @@ def prototype(alignment: str) -> tuple[float, ...]:
 
 def low_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
     """Low-pass ladder: L = g R/w0 in series, C = g/(R w0) across. `ohm`, ohm: load, taken as a resistor."""
-    w = 2 * pi * positive("crossover frequency", f_hz)
-    r = positive("load resistance", ohm)
+    w, r = 2 * pi * positive("crossover frequency", f_hz), positive("load resistance", ohm)
     return tuple(
         LadderPart("series", "L", g * r / w) if k % 2 == 0 else LadderPart("shunt", "C", g / (r * w))
         for k, g in enumerate(prototype(alignment))
@@ -91,8 +92,7 @@ def low_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
 
 def high_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
     """High-pass ladder: C = 1/(g R w0) in series, L = R/(g w0) across. `ohm`, ohm: load, taken as a resistor."""
-    w = 2 * pi * positive("crossover frequency", f_hz)
-    r = positive("load resistance", ohm)
+    w, r = 2 * pi * positive("crossover frequency", f_hz), positive("load resistance", ohm)
     return tuple(
         LadderPart("series", "C", 1 / (g * r * w)) if k % 2 == 0 else LadderPart("shunt", "L", r / (g * w))
         for k, g in enumerate(prototype(alignment))

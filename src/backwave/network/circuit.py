@@ -32,9 +32,8 @@ def output_row(system: System, output: Probe) -> Complex:
     elif output.kind == "z":
         _put(c, part.ports[0], 1.0)
     else:
-        raise NetworkError(
-            "current asked for", f"{output.of}, a current source", "an element whose current is not given"
-        )
+        given = f"{output.of}, a current source"
+        raise NetworkError("current asked for", given, "an element whose current is not given")
     return c[:, :-1]
 
 
@@ -50,10 +49,9 @@ def sensitivities(system: System, x: Complex, output: Probe) -> dict[str, Comple
     found: dict[str, Complex] = {}
     for name, part in system.parts.items():
         if name in system.sources:
+            found[name] = y[:, part.branch].copy() if part.branch >= 0 else -system.across(y, part.ports[0])
             if output.kind == "z":  # a ratio: no source's value moves it
                 found[name] = np.zeros_like(system.jw)
-            else:
-                found[name] = y[:, part.branch].copy() if part.branch >= 0 else -system.across(y, part.ports[0])
             continue
         by_coefficient = np.zeros_like(system.jw)
         for rows, columns, sign in part.live:
@@ -194,11 +192,8 @@ class Solution:
         else:
             v, i = self.system.across(self.x, port), self.i(name)
         if not i.all():
-            raise NetworkError(
-                f"impedance at {name}",
-                f"no current at {self.f_hz[i == 0][0]:g} Hz",
-                "an element that a current flows through",
-            )
+            none = f"no current at {self.f_hz[i == 0][0]:g} Hz"
+            raise NetworkError(f"impedance at {name}", none, "an element that a current flows through")
         return v / i
 
     def power(self, name: str) -> Real:

@@ -98,10 +98,9 @@ def _require_no_loop(rows: dict[str, _Row]) -> None:
         if not row or abs(row[pivot]) <= 1e-12 * scale:
             loop = [n for n, v in made_of.items() if abs(v) > 1e-12]
             raise NetworkError(
-                "loop of voltage sources, transformers or joined nodes",
-                ", ".join(loop),
+                "loop of voltage sources, transformers or joined nodes", ", ".join(loop),
                 "an impedance somewhere in the loop, so that its current is settled",
-            )
+            )  # fmt: skip
         lead = row[pivot]
         done.append((pivot, {n: v / lead for n, v in row.items()}, {n: v / lead for n, v in made_of.items()}))
 
@@ -140,9 +139,7 @@ class System:
         self.size = len(self.nodes)
         self.sources = {e.name: values[e.name] for e in elements if e.kind in ("voltage", "current")}
         branches = shorts | _stiff(elements, {name: 1 / max(1e-200, value) for name, value in least.items()})
-        self.parts: dict[str, NetworkPart] = {}
-        for e in elements:
-            self.parts[e.name] = self._place(e, values[e.name], e.name in branches)
+        self.parts = {e.name: self._place(e, values[e.name], e.name in branches) for e in elements}
 
     def pair(self, node: str, to: str = REFERENCE) -> Pair:
         """The unknowns of a voltage between two nodes."""
@@ -257,13 +254,10 @@ class System:
             y = self.jw * value if e.kind == "capacitor" else np.broadcast_to(1.0 / _once(z), z.shape)
             return NetworkPart(e, ports, branch, y, ((ab, ab, 1.0),))
         live: dict[str, tuple[tuple[Pair, Pair, float], ...]] = {
-            "voltage": (),
-            "current": (),
-            "transformer": ((own, cd, -1.0), (cd, own, -1.0)),
-            "gyrator": ((ab, cd, 1.0), (cd, ab, -1.0)),
-            "controlled voltage": ((own, cd, -1.0),),
-            "controlled current": ((ab, cd, 1.0),),
-        }
+            "voltage": (), "current": (),
+            "transformer": ((own, cd, -1.0), (cd, own, -1.0)), "gyrator": ((ab, cd, 1.0), (cd, ab, -1.0)),
+            "controlled voltage": ((own, cd, -1.0),), "controlled current": ((ab, cd, 1.0),),
+        }  # fmt: skip
         return NetworkPart(e, ports, branch, value, live[e.kind])
 
     @cached_property
@@ -293,10 +287,8 @@ class System:
 
     def _places(self, rows: Pair, columns: Pair) -> list[tuple[int, float]]:
         """Where a term of +-1 by +-1 goes in the flat matrix, the reference left out."""
-        signs = (1.0, -1.0)
-        return [
-            (r * self.size + c, s * t) for r, s in zip(rows, signs) for c, t in zip(columns, signs) if r >= 0 and c >= 0
-        ]
+        down, across = ([(k, s) for k, s in zip(pair, (1.0, -1.0)) if k >= 0] for pair in (rows, columns))
+        return [(r * self.size + c, s * t) for r, s in down for c, t in across]
 
     @cached_property
     def _condition(self) -> float:
@@ -317,10 +309,8 @@ class System:
             raise self._no_answer(float(self.f_hz[self.f_hz.size // 2]))
 
     def _no_answer(self, f_hz: float) -> NetworkError:
-        return NetworkError(
-            "network", f"no one answer at {f_hz:g} Hz",
-            "some loss in every resonance, and controlled sources that do not cancel the rest",
-        )  # fmt: skip
+        wanted = "some loss in every resonance, and controlled sources that do not cancel the rest"
+        return NetworkError("network", f"no one answer at {f_hz:g} Hz", wanted)
 
 
 def _once(values: Complex) -> Complex:
@@ -348,7 +338,7 @@ def _stiff(elements: tuple[Element, ...], greatest: Mapping[str, float]) -> set[
             ends = {root(n) for n in e.nodes}
             if e.kind == "gyrator" or (e.name in greatest and len(ends) == 2):
                 known = greatest.get(e.name) or abs(complex(e.value))  # type: ignore[arg-type]  # a gyrator's is a float
-                rest += [(e, known, ends)]
+                rest.append((e, known, ends))
                 for node in ends:
                     largest[node] = sorted([*largest.get(node, []), known])[-2:]
         new = [

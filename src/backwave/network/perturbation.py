@@ -134,9 +134,8 @@ def variations(solution: Solution, factors: Mapping[str, Sequence[float]]) -> di
             changed = _coefficient(solution, name, factor)
             delta = signs * (changed - part.coefficient)[:, None]
             inner = np.eye(len(own)) + seen * delta[:, None, :]
-            x = solution.x - np.einsum(
-                "fnk,fk->fn", mine * delta[:, None, :], np.linalg.solve(inner, start[..., None])[..., 0]
-            )
+            back = np.linalg.solve(inner, start[..., None])[..., 0]
+            x = solution.x - np.einsum("fnk,fk->fn", mine * delta[:, None, :], back)
             found[name, factor] = _as_solution(solution, name, changed, x)
     return found
 

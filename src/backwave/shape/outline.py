@@ -29,7 +29,8 @@ MIN_STEP = pi / 4096  # of one chord: it is off by more than FINE where a radius
 
 
 def within_reach(what: str, value: object) -> None:
-    """Refuse a length beyond `MAX_MM`, or one that is no number, anywhere in a value.
+    """Refuse a length beyond `MAX_MM`, or one that is no number, anywhere in a value: the fence behind the bounds of the
+    job's keys, for whoever uses the rooms without a job.
     `value`, mm: A number, a `Reading`, an array, a tuple of such, or a dataclass of such; its angles are not looked at.
     """
     if isinstance(value, bool | str) or value is None:
@@ -206,12 +207,9 @@ def _coefficients(outline: Outline) -> tuple[NDArray[np.float64], NDArray[np.flo
 def _spline(outline: Outline, u: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Places and slopes at fractions `u` (m,) of every run: (n, m, 2) each."""
     h, c = _coefficients(outline)
-    t = h[:, None] * u
-    place = c[:, None, 0] + t[..., None] * (
-        c[:, None, 1] + t[..., None] * (c[:, None, 2] + t[..., None] * c[:, None, 3])
-    )
-    slope = c[:, None, 1] + t[..., None] * (2.0 * c[:, None, 2] + 3.0 * t[..., None] * c[:, None, 3])
-    return place, slope
+    c0, c1, c2, c3 = (c[:, None, k] for k in range(4))
+    t = (h[:, None] * u)[..., None]
+    return c0 + t * (c1 + t * (c2 + t * c3)), c1 + t * (2.0 * c2 + 3.0 * t * c3)
 
 
 @lru_cache(maxsize=512)
@@ -249,9 +247,8 @@ def _points(outline: Outline, tolerance_mm: float) -> NDArray[np.float64]:
             step = 2.0 * acos(1.0 - min(1.0, tolerance_mm / arc.radius_mm))
             chords = max(2, ceil(abs(arc.sweep_rad) / max(step, MIN_STEP)))
             turn = arc.start_rad + arc.sweep_rad * np.linspace(0.0, 1.0, chords + 1)[:-1]
-            runs.append(
-                np.column_stack((arc.x_mm + arc.radius_mm * np.cos(turn), arc.y_mm + arc.radius_mm * np.sin(turn)))
-            )
+            along = np.column_stack((np.cos(turn), np.sin(turn)))
+            runs.append(np.array([arc.x_mm, arc.y_mm]) + arc.radius_mm * along)
         found = np.concatenate(runs)
     found.setflags(write=False)
     return found
@@ -293,7 +290,7 @@ def polygon(points_mm: Sequence[Point] | NDArray[np.float64]) -> Outline:
 
 
 def rounded_polygon(points_mm: Sequence[Point] | NDArray[np.float64], radius_mm: float) -> Outline:
-    """A polygon with a true arc at every corner. InputError: an edge is too short for the arcs at its ends."""
+    """A polygon with a true arc at every corner."""
     if radius_mm <= 0.0:
         return polygon(points_mm)
     ring = np.array([v[:2] for v in polygon(points_mm).vertices_mm])

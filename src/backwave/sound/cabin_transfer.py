@@ -172,11 +172,6 @@ def free_transfer(
     `distance`, m: of the one seat from each.
     """
     f = frequencies(f_hz)
-    direct = np.concatenate(
-        [
-            half_space(f, [Piston((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), p.radius)], [(distance, 0.0, 0.0)], air)
-            for p in pistons
-        ],
-        axis=2,
-    )
+    ahead = [Piston((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), p.radius) for p in pistons]
+    direct = np.concatenate([half_space(f, [p], [(distance, 0.0, 0.0)], air) for p in ahead], axis=2)
     return Transfer(f, np.zeros_like(direct), direct, np.zeros((len(f), len(pistons))), np.ones(len(f)), 0.0)

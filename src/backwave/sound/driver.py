@@ -238,9 +238,8 @@ def place_driver(
         k = semi_inductance_factor(le_henry, exponent)
         network.impedance(f"{name}.Le", coil, f"{name}.motor", lambda f: semi_inductance(f, k, exponent))
     network.gyrator(f"{name}.Bl", f"{name}.motor", minus, f"{name}.force", "0", 1 / driver.Bl)
-    network.inductor(
-        f"{name}.cone", f"{name}.force", f"{name}.spring", driver.Mms if mass_kg is None else mass_kg, driver.Rms
-    )
+    mass = driver.Mms if mass_kg is None else mass_kg
+    network.inductor(f"{name}.cone", f"{name}.force", f"{name}.spring", mass, driver.Rms)
     network.capacitor(f"{name}.Cms", f"{name}.spring", f"{name}.face", driver.Cms)
     network.transformer(f"{name}.Sd", f"{name}.face", "0", front, rear, driver.Sd)
 
@@ -254,7 +253,7 @@ def excursion(solution: Solution, name: str) -> NDArray[np.float64]:
 class Unit:
     """A driver with its coil, limits and measurements."""
 
-    driver: Driver  # thiele-Small parameters
+    driver: Driver  # Thiele-Small parameters
     kind: str = "woofer"  # "woofer", "tweeter" and so on
     rated_ohm: float | None = None
     le_henry: float = 0.0  # H, inductance at 1 kHz; 0 leaves it out

@@ -68,11 +68,9 @@ class Output:
 
 
 def bridge(
-    supply_v: float,
-    resistance: float = BRIDGE_RESISTANCE,
-    lowest_load: float | None = None,
+    supply_v: float, resistance: float = BRIDGE_RESISTANCE, lowest_load: float | None = None,
     loss_v: float = BRIDGE_LOSS,
-) -> Output:
+) -> Output:  # fmt: skip
     """A bridge-tied output straight off the supply: it clips where its peak meets supply less loss.
     `resistance`, ohm; `lowest_load`, ohm.
     """
@@ -88,13 +86,6 @@ def amplifier(
     `resistance`, ohm: of the output and its cable; `lowest_load`, ohm.
     """
     return Output(sqrt(power_w * into_ohm) * (1 + resistance / into_ohm), resistance, lowest_load)
-
-
-def factory(
-    clip_v: float, resistance: float, levels: tuple[tuple[float, float], ...], lowest_load: float | None = None
-) -> Output:
-    """A factory output as it was measured. `resistance`, ohm; `levels`, Hz and dB; `lowest_load`, ohm."""
-    return Output(clip_v, resistance, lowest_load, levels)
 
 
 @dataclass(frozen=True)

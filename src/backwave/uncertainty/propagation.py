@@ -160,7 +160,7 @@ def at_estimates(reading: Reading) -> NDArray[np.float64]:
 
 def drawn(n: int, seed: int = 0) -> Evaluator:
     """A look that gives every reading n draws, each error term drawn once whoever carries it.
-    seed : int, no unit; another number gives an independent set
+    Another `seed` gives an independent set.
     """
     return ErrorSampler(lambda error: draw_error(error, n, seed))
 

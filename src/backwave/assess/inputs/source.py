@@ -15,7 +15,6 @@ from backwave.sound.output_network import (
     Output,
     amplifier,
     bridge,
-    factory,
 )
 from backwave.units import Quantity, in_unit
 
@@ -95,7 +94,7 @@ def outputs_of(source: SourceTable, ledger: Ledger) -> Outputs | Check:
             return Outputs(made, made, rated.channels, rated.watts, rated.ohm)
         if source.clip is None:
             return _wanted("how far this factory output goes", "clip, its greatest clean sine in volts rms", "clip")
-        made = factory(source.clip.to("V"), own, source.levels, lowest)
+        made = Output(source.clip.to("V"), own, lowest, source.levels)
         return Outputs(made, made)
     except InputError as error:
         said = Message("This source cannot be: {why}", (("why", str(error), ""),))

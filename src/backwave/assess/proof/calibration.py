@@ -26,7 +26,7 @@ from backwave.measure.smoothing import smoothed
 from backwave.sound.cabin_modes import Leak, Piston
 from backwave.sound.cabin_transfer import cabin_transfer
 from backwave.sound.door import Door, InDoor
-from backwave.sound.output_network import channel_response
+from backwave.sound.output_network import Load, channel_response
 from backwave.sound.stage import level_db
 from backwave.units import Quantity, parse
 
@@ -155,13 +155,12 @@ class _Model:
         power = there.mean_square(np.stack(flows, axis=1)[None])[0]
         return np.asarray(level_db(np.maximum(power[:, self._seat], 1e-30)))
 
-    def _load(self, path: PlannedPath, values: dict[str, float]):  # type: ignore[no-untyped-def]  # a Load
-        load, pick = path.load, self._pick
-        unit = replace(
-            load.unit,
-            residual=None if load.unit.residual is None else load.unit.residual[pick],
-            correction=None if load.unit.correction is None else load.unit.correction[pick],
+    def _load(self, path: PlannedPath, values: dict[str, float]) -> Load:
+        load = path.load
+        residual, correction = (
+            None if x is None else x[self._pick] for x in (load.unit.residual, load.unit.correction)
         )
+        unit = replace(load.unit, residual=residual, correction=correction)
         mount = load.mount
         if isinstance(mount, InDoor):
             other = {k.field: values[key] for k in _DOOR if (key := f"opening.{path.path.opening}.{k.key}") in values}
@@ -238,21 +237,15 @@ def _again(job: Job, lesson: Lesson, stage: str) -> Expected | None:
             value = float(written) if field == "loss" else parse(str(written), "area")  # type: ignore[assignment]
             cabin = cabin.model_copy(update={field: value})
     stages = tuple(s for s in file.stage if s.id == stage)
-    changed = file.model_copy(
-        update={
-            "opening": tuple(openings), "stage": stages,
-            "vehicle": file.vehicle.model_copy(update={"cabin": cabin}),
-        }
-    )  # fmt: skip
+    vehicle = file.vehicle.model_copy(update={"cabin": cabin})
+    changed = file.model_copy(update={"opening": tuple(openings), "stage": stages, "vehicle": vehicle})
     return expected(predict(replace(job, file=changed)), stage, lesson.seat)
 
 
 def lesson_json(lesson: Lesson) -> dict[str, Any]:
     """What was learned, as JSON."""
     return {
-        "stage": lesson.stage,
-        "before_db": round(lesson.before_db, 2),
-        "after_db": round(lesson.after_db, 2),
+        "stage": lesson.stage, "before_db": round(lesson.before_db, 2), "after_db": round(lesson.after_db, 2),
         "shift_db": round(lesson.shift_db, 2),
         "unseen": None if lesson.unseen is None
         else {"stage": lesson.unseen[0], "before_db": round(lesson.unseen[1], 2), "after_db": round(lesson.unseen[2], 2)},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from backwave.assess.proof.before_after import Lesson
     from backwave.assess.proof.read_recordings import Heard
     from backwave.assess.proof.tuning import Tuned
-    from backwave.drawing.chart import Chart
+    from backwave.drawing.chart import Chart, Series
 
 # 20 Hz to 19.95 kHz, on the predictions' own frequencies, so that all lines are read off together
 F_HZ = 1000.0 * 10 ** (np.arange(-136, 105) / 80)
@@ -61,9 +62,7 @@ def proof_chart(pair: SweepPair, learned: Expected | None = None) -> Chart:
         lines.append(_predicted(foreseen, "predicted", 2))
     if learned is not None:
         lines.append(_predicted(learned, "having learned", 3, band=False))
-    # a band may run out of the chart; a line does not
-    highest = max(float(np.nanmax(np.asarray(s.value, dtype=float))) for s in lines)
-    top = 10.0 * ceil((highest + 1) / 10)
+    top = _top(lines)  # a band may run out of the chart; a line does not
     return Chart(
         f"Before, after and predicted at the {pair.seat} seat" if pair.after is not None
         else f"Measured and predicted at the {pair.seat} seat",
@@ -84,12 +83,11 @@ def distortion_chart(pair: SweepPair) -> Chart:
         loudest = max(found, key=lambda one: one.sweep_db)
         d = loudest.distortion
         assert d is not None
-        thd = np.interp(np.log(F_HZ), np.log(d.f_hz), d.thd_db, left=np.nan, right=np.nan)
+        thd = _on_grid(d.f_hz, d.thd_db)
         known = np.isfinite(thd)
         if known.any():
             last = max(last, float(F_HZ[known][-1]))
-            share = 100 * 10 ** (thd / 20)
-            lines.append(Series("before" if k == 0 else "after", F_HZ, share, look=k))
+            lines.append(Series("before" if k == 0 else "after", F_HZ, 100 * 10 ** (thd / 20), look=k))
     return Chart(
         f"Distortion at the {pair.seat} seat", "all harmonics together against the fundamental; a gap: under the noise",
         "%", tuple(lines), high_hz=_chart_end(last), low=0.0,
@@ -108,14 +106,11 @@ def onset_chart(pair: SweepPair) -> Chart | None:
         if len(by_level) < 2:
             continue
         rows = [by_level[level] for level in sorted(by_level)]
-        own = [_on_grid(row.distortion) for row in rows if row.distortion is not None]
-        sweep = onset_db(sorted(by_level), own)
+        own = [_thd_on_grid(row.distortion) for row in rows if row.distortion is not None]
         # what a sweep at 0 dB would be at the seat, from the loudest reading
         loud = rows[-1]
-        level = np.interp(
-            np.log(F_HZ), np.log(loud.f_hz), smoothed(loud.f_hz, loud.level_db, 3.0), left=np.nan, right=np.nan
-        )
-        onset = sweep + level - loud.sweep_db
+        level = _on_grid(loud.f_hz, smoothed(loud.f_hz, loud.level_db, 3.0))
+        onset = onset_db(sorted(by_level), own) + level - loud.sweep_db
         if np.isfinite(onset).sum() > 3:
             lines.append(Series("before" if k == 0 else "after", F_HZ, onset, look=k))
             calibrated = calibrated and loud.calibrated
@@ -135,10 +130,19 @@ def _chart_end(last_hz: float) -> float:
     return next((f for f in (100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0) if f >= last_hz), 10000.0)
 
 
-def _on_grid(d: Distortion) -> Distortion:
+def _top(lines: Sequence[Series]) -> float:
+    """Where a level axis ends that all lines stay below, a whole ten."""
+    return 10.0 * ceil((max(float(np.nanmax(np.asarray(s.value, dtype=float))) for s in lines) + 1) / 10)
+
+
+def _on_grid(f: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A curve at the charts' own frequencies; nan where it does not reach."""
+    return np.asarray(np.interp(np.log(F_HZ), np.log(f), y, left=np.nan, right=np.nan))
+
+
+def _thd_on_grid(d: Distortion) -> Distortion:
     """All harmonics together at the charts' own frequencies."""
-    thd = np.interp(np.log(F_HZ), np.log(d.f_hz), d.thd_db, left=np.nan, right=np.nan)
-    return Distortion(F_HZ, (), np.zeros((0, F_HZ.size)), np.zeros((0, F_HZ.size)), thd)
+    return Distortion(F_HZ, (), np.zeros((0, F_HZ.size)), np.zeros((0, F_HZ.size)), _on_grid(d.f_hz, d.thd_db))
 
 
 def rattle_chart(one: Heard) -> Chart:
@@ -163,18 +167,15 @@ def settings_chart(made: Tuned, output: str) -> Chart:
     from backwave.drawing.chart import Chart, Series
 
     one = next(o for o in made.outputs if o.setting.name == output)
-    zero = one.equalizer.level_db
-
-    def at(y: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.asarray(np.interp(np.log(F_HZ), np.log(one.f_hz), y, left=np.nan, right=np.nan))
-
-    lines = (
-        Series("measured", F_HZ, at(smoothed(one.f_hz, one.level_db, FINE) - zero), look=0),
-        Series("with these settings", F_HZ, at(smoothed(one.f_hz, one.promised_db, FINE) - zero), look=1),
-        Series("target", F_HZ, target_curve(F_HZ, made.points), look=4),
+    measured, promised = (
+        _on_grid(one.f_hz, smoothed(one.f_hz, level, FINE) - one.equalizer.level_db)
+        for level in (one.level_db, one.promised_db)
     )
-    highest = max(float(np.nanmax(np.asarray(line.value, dtype=float))) for line in lines)
-    top = 10.0 * ceil((highest + 1) / 10)
+    lines = (
+        Series("measured", F_HZ, measured, look=0), Series("with these settings", F_HZ, promised, look=1),
+        Series("target", F_HZ, target_curve(F_HZ, made.points), look=4),
+    )  # fmt: skip
+    top = _top(lines)
     return Chart(
         f"{output}: toward the target", "a sixth of an octave, the filters alone; the target is a preference", "dB",
         lines, low=top - 50.0, high=top, marks=tuple(("left out", n.f_hz) for n in one.equalizer.nulls[:4]),
@@ -183,11 +184,10 @@ def settings_chart(made: Tuned, output: str) -> Chart:
 
 def _measured(group: ReadingGroup) -> NDArray[np.float64]:
     mean = group.mean
-    level = smoothed(mean.f_hz, mean.level_db, FINE) - mean.summary.anchor_db
-    return np.asarray(np.interp(np.log(F_HZ), np.log(mean.f_hz), level, left=np.nan, right=np.nan))
+    return _on_grid(mean.f_hz, smoothed(mean.f_hz, mean.level_db, FINE) - mean.summary.anchor_db)
 
 
-def _predicted(one: Expected, name: str, look: int, *, band: bool = True):  # type: ignore[no-untyped-def]  # a Series, imported when used
+def _predicted(one: Expected, name: str, look: int, *, band: bool = True) -> Series:
     from backwave.drawing.chart import Series
 
     def at(y: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -106,12 +106,8 @@ def tuned_of(
         f, level, _ = means[one.name]
         span = max(low, float(f[0])), min(high, float(f[-1]))
         levels.append(band_level(f, level, *(span if span[0] < span[1] / 1.2 else (float(f[0]), float(f[-1])))))
-    settings = align_channels(
-        [one.name for one in first],
-        [one.delay_s or 0.0 for one in first],
-        levels,
-        [1 if k == 0 else one.polarity for k, one in enumerate(first)],
-    )
+    polarities = [1, *(one.polarity for one in first[1:])]
+    settings = align_channels([one.name for one in first], [one.delay_s or 0.0 for one in first], levels, polarities)
     outputs = []
     for one, setting in zip(first, settings, strict=True):
         f, level, spread = means[one.name]
@@ -121,15 +117,13 @@ def tuned_of(
         low = max(held.low_hz, use[0], _reach(f, level - wanted))
         own = replace(held, low_hz=low, high_hz=min(held.high_hz, use[1]))
         gain = None if room is None else np.maximum(np.interp(np.log(f), np.log(room[0]), room[1]), 0.0)
-        made = (
-            fit_bands(f, level, wanted, bands_hz, limits=own, most_gain_db=gain)
-            if bands_hz
-            else fit_equalizer(f, level, wanted, count, own, spread if len(reads) > 1 else None, gain)
-        )
+        if bands_hz:
+            made = fit_bands(f, level, wanted, bands_hz, limits=own, most_gain_db=gain)
+        else:
+            made = fit_equalizer(f, level, wanted, count, own, spread if len(reads) > 1 else None, gain)
         checks = (*check_nulls(made), *_held_back(f, gain, own))
-        outputs.append(
-            TunedOutput(setting, made, settings_table(made, rate_hz), checks, f, level, (own.low_hz, own.high_hz))
-        )
+        table, span = settings_table(made, rate_hz), (own.low_hz, own.high_hz)
+        outputs.append(TunedOutput(setting, made, table, checks, f, level, span))
     name = target if isinstance(target, str) else "your own"
     return Tuned(tuple(outputs), len(reads), rate_hz, name, points, room is not None)
 
@@ -140,7 +134,7 @@ def _reach(f: NDArray[np.float64], off_db: NDArray[np.float64]) -> float:
     """
     level = smoothed(f, off_db, 3)
     middle = (f >= MATCH_HZ[0]) & (f <= MATCH_HZ[1])
-    level = level - float(np.median(level[middle])) if middle.any() else level - float(np.median(level))
+    level = level - float(np.median(level[middle] if middle.any() else level))
     standing = np.flatnonzero(level > -_FALLEN_DB)
     start = int(np.searchsorted(f, 400.0))
     edge = min(start, f.size - 1)
@@ -170,46 +164,36 @@ def _held_back(f: NDArray[np.float64], gain: NDArray[np.float64] | None, limits:
 
 def _clear(f_hz: NDArray[np.float64], snr_db: NDArray[np.float64], f: NDArray[np.float64]) -> tuple[float, float]:
     """The widest range in which the reading is clear of the noise."""
-    clear = np.interp(np.log(f), np.log(f_hz), snr_db) > _CLEAR_DB
-    if not clear.any():
-        return float(f[0]), float(f[-1])
-    at = np.flatnonzero(clear)
-    return float(f[at[0]]), float(f[at[-1]])
+    clear = f[np.interp(np.log(f), np.log(f_hz), snr_db) > _CLEAR_DB]
+    at = clear if clear.size else f
+    return float(at[0]), float(at[-1])
 
 
 def tuned_json(made: Tuned) -> dict[str, Any]:
     """The settings as JSON."""
     return {
-        "target": made.target,
-        "places": made.places,
-        "rate_hz": made.rate_hz,
-        "target_points": [list(point) for point in made.points],
-        "headroom_respected": made.limited,
-        "channels": [
+        "target": made.target, "places": made.places, "rate_hz": made.rate_hz,
+        "target_points": [list(point) for point in made.points], "headroom_respected": made.limited,
+        "channels": [_output_json(one) for one in made.outputs],
+    }  # fmt: skip
+
+
+def _output_json(one: TunedOutput) -> dict[str, Any]:
+    setting = one.setting
+    return {
+        "output": setting.name, "delay_ms": setting.delay_ms, "delay_cm": setting.delay_cm, "gain_db": setting.gain_db,
+        "invert": setting.invert, "from_hz": round(one.band_hz[0], 1), "to_hz": round(one.band_hz[1], 1),
+        "before_db": round(one.equalizer.before_db, 2), "after_db": round(one.equalizer.after_db, 2),
+        "filters": [
             {
-                "output": one.setting.name,
-                "delay_ms": one.setting.delay_ms,
-                "delay_cm": one.setting.delay_cm,
-                "gain_db": one.setting.gain_db,
-                "invert": one.setting.invert,
-                "from_hz": round(one.band_hz[0], 1),
-                "to_hz": round(one.band_hz[1], 1),
-                "before_db": round(one.equalizer.before_db, 2),
-                "after_db": round(one.equalizer.after_db, 2),
-                "filters": [
-                    {
-                        "words": row.words, "kind": row.filter.kind, "f_hz": round(row.filter.f0_hz, 1),
-                        "gain_db": round(row.filter.gain_db, 2), "q": round(row.filter.q, 3),
-                        "b": list(row.b), "a": list(row.a),
-                    }
-                    for row in one.rows
-                ],
-                "left_out": [
-                    {"from_hz": round(n.low_hz, 1), "to_hz": round(n.high_hz, 1), "depth_db": round(n.depth_db, 1)}
-                    for n in one.equalizer.nulls
-                ],
+                "words": row.words, "kind": row.filter.kind, "f_hz": round(row.filter.f0_hz, 1),
+                "gain_db": round(row.filter.gain_db, 2), "q": round(row.filter.q, 3), "b": list(row.b), "a": list(row.a),
             }
-            for one in made.outputs
+            for row in one.rows
+        ],
+        "left_out": [
+            {"from_hz": round(n.low_hz, 1), "to_hz": round(n.high_hz, 1), "depth_db": round(n.depth_db, 1)}
+            for n in one.equalizer.nulls
         ],
     }  # fmt: skip
 
@@ -264,13 +248,14 @@ def kept_settings(job: Job, stage: str, tuned: Tuned) -> KeptSettings:
     table = job.file.stage[number]
     changes: list[tuple[tuple[str | int, ...], Any]] = []
     left: list[tuple[str, str]] = []
+    played: set[int] = set()
     for one in tuned.outputs:
         name = one.setting.name
         numbers = _paths(table, name, alone=len(tuned.outputs) == 1)
         if not numbers:
-            why = "no path of that side, channel or place; write the sweep with such names (--outputs)"
-            left.append((name, why))
+            left.append((name, "no path of that side, channel or place; write the sweep with such names (--outputs)"))
             continue
+        played |= set(numbers)
         added = [row.words for row in one.rows]
         for k in numbers:
             path, where = table.path[k], ("stage", number, "path", k)
@@ -286,12 +271,9 @@ def kept_settings(job: Job, stage: str, tuned: Tuned) -> KeptSettings:
                 changes.append(((*where, "polarity"), None if path.polarity == -1 else -1))
     if changes:
         changes.append((("tune", "kept"), [*job.file.tune.kept, stage]))
-    untouched = set(range(len(table.path))) - {
-        k for one in tuned.outputs for k in _paths(table, one.setting.name, alone=len(tuned.outputs) == 1)
-    }
-    for k in sorted(untouched):
-        path = table.path[k]
-        left.append((path.opening or path.box or "", "not among the outputs that were recorded: it stays as it is"))
+    untouched = (path for k, path in enumerate(table.path) if k not in played)
+    why = "not among the outputs that were recorded: it stays as it is"
+    left += [(path.opening or path.box or "", why) for path in untouched]
     return KeptSettings(tuple(changes), tuple(dict.fromkeys(left)))
 
 

@@ -99,7 +99,7 @@ def _cabin(job: Job, ledger: Ledger) -> Cabin:
         ledger.note("seat", FREE_SEAT, "", f"{lacking} was not given: each driver in a baffle in the open, heard alone")
         return Cabin(None, (FREE_SEAT,))
     if given.leak is None:
-        ledger.note("vehicle.cabin.leak", CABIN_LEAK_CM2, "cm2", "door seals and vents; common trade practice")
+        ledger.note("vehicle.cabin.leak", CABIN_LEAK_CM2, "cm2", f"door seals and vents; {PRACTICE}")
     for name, meters in (("height", _LEAK_GAP), ("depth", _LEAK_DEEP)):
         ledger.note(f"vehicle.cabin: {name} of the leak's slits", meters * 1e3, "mm", f"a door seal; {PRACTICE}")
     if given.loss is None:
@@ -127,21 +127,15 @@ def play(
     keys, channels = _solved(engine, plan)
     held = {column: n for n, column in enumerate(engine.columns)}  # a what-if may open one more, for itself alone
     drives = tuple(DRIVE_V * c.outputs.on.response(F_HZ) * c.chain.response(F_HZ) for c in plan)
-    voices = tuple(
-        Voice(
-            path.name,
-            path.label,
-            k,
-            j,
-            _outlets(engine.cabin, path, solved.loads[j], held),
-            path.polarity
-            * (np.ones(len(F_HZ), complex) if path.load.unit.correction is None else path.load.unit.correction),
-            path.load.unit.limit_hz(engine.air),
-            StageLimits(path.load.unit.x_max, path.load.unit.power_w, channel.outputs.on.clip_v),
-        )
-        for k, (channel, solved) in enumerate(zip(plan, channels, strict=True))
-        for j, path in enumerate(channel.paths)
-    )
+
+    def voice(k: int, j: int, path: PlannedPath) -> Voice:
+        unit = path.load.unit
+        gain = path.polarity * (np.ones(len(F_HZ), complex) if unit.correction is None else unit.correction)
+        limits = StageLimits(unit.x_max, unit.power_w, plan[k].outputs.on.clip_v)
+        outlets = _outlets(engine.cabin, path, channels[k].loads[j], held)
+        return Voice(path.name, path.label, k, j, outlets, gain, unit.limit_hz(engine.air), limits)
+
+    voices = tuple(voice(k, j, path) for k, channel in enumerate(plan) for j, path in enumerate(channel.paths))
     off = tuple(replace(v, limits=replace(v.limits, clip_v=plan[v.channel].outputs.off.clip_v)) for v in voices)
     columns = tuple(held)
     spots = tuple([(one[0], one[1]) for one in columns].index((subject, kind)) for subject, kind, _ in columns)
@@ -169,17 +163,14 @@ def _solved(
     engine: SoundEngine, plan: tuple[PlannedChannel, ...]
 ) -> tuple[tuple[str, ...], tuple[ChannelResponse, ...]]:
     """Each output solved, and the digest of what it is: worked out once, for this and for what hangs on it."""
-    keys, found = [], []
-    for c in plan:
-        loads = tuple(p.load for p in c.paths)
-        keys.append(digest(channel_response, c.outputs.on.resistance, loads, engine.air))
-        found.append(
-            engine.memo.keep(
-                keys[-1],
-                lambda c=c, loads=loads: channel_response(F_HZ, c.outputs.on.resistance, loads, engine.air),  # type: ignore[misc]  # bound now
-            )
-        )
-    return tuple(keys), tuple(found)
+
+    def one(channel: PlannedChannel) -> tuple[str, ChannelResponse]:
+        what = (channel.outputs.on.resistance, tuple(p.load for p in channel.paths), engine.air)
+        key = digest(channel_response, *what)
+        return key, engine.memo.keep(key, lambda: channel_response(F_HZ, *what))
+
+    found = [one(channel) for channel in plan]
+    return tuple(key for key, _ in found), tuple(solved for _, solved in found)
 
 
 def _outlets(cabin: Cabin, path: PlannedPath, load: LoadResponse, columns: dict[Column, int]) -> tuple[int, ...]:
