@@ -283,7 +283,6 @@ def _no_interrupt() -> Iterator[None]:
 
 
 def _work(pipe: Connection, load: tuple[str, ...], most_bytes: int | None) -> None:
-    """What a worker process does."""
     global _say  # noqa: PLW0603 - one job at a time in this process
     _say = lambda share, words: pipe.send(("progress", (share, words)))  # noqa: E731
     for name in load:

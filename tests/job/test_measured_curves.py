@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import JobError
-from backwave.job.named_files import MAX_BYTES, parse_columns, read_columns
+from backwave.job.named_files import MAX_CURVE_BYTES, parse_columns, read_columns
 
 NUMBERS = [[20.5, 80.25, -3.5], [100.0, 84.0, 2.0], [1000.0, 88.125, 0.5]]
 
@@ -128,7 +128,7 @@ def test_bounds(tmp_path: Path) -> None:
     file = tmp_path / "a.txt"
     with pytest.raises(JobError, match="cannot be read"):
         read_columns(file)
-    file.write_bytes(b"20 1\n" * (MAX_BYTES // 5 + 1))
+    file.write_bytes(b"20 1\n" * (MAX_CURVE_BYTES // 5 + 1))
     with pytest.raises(JobError, match="too large"):
         read_columns(file)
     with pytest.raises(JobError, match="too many rows") as error:

@@ -127,7 +127,6 @@ def _listed(path: Path) -> list[tuple[str, str]] | None:
 
 
 def _rows(path: Path, kind: re.Pattern[str]) -> list[tuple[str, str]] | None:
-    """Lines of one kind in a list of ours."""
     if not path.is_file():
         return None
     mark, *lines = path.read_text(encoding="utf-8", errors="replace").split("\n")

@@ -68,7 +68,6 @@ def part_entry(
 
 
 def _dummy(spec: StandInSpec) -> dict[str, Any]:
-    """What it proves, under the code that stands on it."""
     return {
         "code": spec.code,
         "stand_off_mm": spec.seat_height_mm,

@@ -77,7 +77,6 @@ def _rows(data: Any, table: str) -> Rows:
 
 
 def _listed_in(data: dict[str, Any], table: str, key: str) -> list[Any]:
-    """A list under a key of a table, if both are there."""
     found = held.get(key) if isinstance(held := data.get(table), dict) else None
     return found if isinstance(found, list) else []
 

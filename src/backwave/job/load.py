@@ -23,9 +23,8 @@ from backwave.job.gates import Gates, gates_of
 from backwave.job.model import FORMAT, JobFile
 from backwave.job.named_files import Columns, Trace, read_bytes, read_curves, read_traces
 from backwave.job.refusals import of_another_kind, raw_faults, shown, translated, without
-from backwave.job.size_limits import MAX_BYTES
 from backwave.job.toml_edit import renamed, with_value
-from backwave.job.toml_spans import KeyPath, Lines, key_name, lines_of
+from backwave.job.toml_spans import MAX_BYTES, KeyPath, Lines, key_name, lines_of
 from backwave.plain_text import plain_text
 from backwave.units import Quantity
 

@@ -200,7 +200,6 @@ def _more(known: Log, file: Any, stamp: tuple[int, int, int]) -> Log | None:
 
 
 def _parsed(data: bytes) -> Log:
-    """A log read from its beginning."""
     cut = _cut(data)
     whole, rest = (data, b"") if cut is None else (data[:cut], data[cut:])
     try:

@@ -23,12 +23,11 @@ from numpy.typing import NDArray
 from pydantic import Field, ValidationError
 
 from backwave.errors import JobError, Problem, job_error
-from backwave.job import size_limits
 from backwave.job.fields import Number, Outline, Point, Table
 from backwave.job.model import JobFile
 from backwave.job.refusals import in_words, raw_faults, shown
 from backwave.job.signal_chain import COLUMNS
-from backwave.job.toml_spans import KeyPath, Lines
+from backwave.job.toml_spans import MAX_BYTES, KeyPath, Lines
 from backwave.plain_text import plain_text
 
 
@@ -126,7 +125,7 @@ def read_traces(job: JobFile, folder: Path | None) -> tuple[dict[str, Trace], li
     for name in dict.fromkeys(f.traced for f in flanges if f is not None and f.traced is not None):
         try:
             path = find(folder, name, "a traced file that is not there", _WANTED)
-            traces[name] = _read(read_bytes(path, name, size_limits.MAX_BYTES, _WANTED).decode("utf-8"), name)
+            traces[name] = _read(read_bytes(path, name, MAX_BYTES, _WANTED).decode("utf-8"), name)
         except JobError as error:
             problems += error.problems
         except UnicodeDecodeError:
@@ -159,7 +158,7 @@ def _read(text: str, name: str) -> Trace:
     )  # fmt: skip
 
 
-MAX_BYTES = 10_000_000
+MAX_CURVE_BYTES = 10_000_000
 MAX_ROWS = 200_000
 MIN_ROWS = 3
 SHOWN = 10  # problems listed one by one; the rest are counted
@@ -206,7 +205,7 @@ def read_columns(path: Path, name: str = "") -> Columns:
     `parse_columns`; a file that is not there, is too large or is not text.
     """
     name = name or path.name
-    data = read_bytes(path, name, MAX_BYTES, "a text file")
+    data = read_bytes(path, name, MAX_CURVE_BYTES, "a text file")
     wide = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else ""
     try:
         text = data.decode(wide or "utf-8-sig")

@@ -199,7 +199,6 @@ def _number(text: str) -> bool:
 
 
 def _quoted(found: Any) -> Any:
-    """What was found; of an empty text its quotes."""
     return '""' if found == "" else found
 
 
@@ -217,7 +216,6 @@ def of_another_kind(error: Any) -> bool:
 
 
 def _keys(path: KeyPath) -> dict[str, FieldInfo]:
-    """The keys of the table that a path of the file leads to."""
     keys = keys_of(JobFile)
     for step in path:
         if isinstance(step, str):

@@ -160,7 +160,6 @@ class Session:
             self._gated()
 
     def _gated(self) -> None:
-        """What the log says of gates by now."""
         found = gates_of(self.folder)
         if found is not self.job.gates and found != self.job.gates:
             self.job, self._job_base = (replace(one, gates=found) for one in (self.job, self._job_base))
@@ -360,7 +359,6 @@ class Session:
         self.revision += 1
 
     def _settle(self, text: str, job: Job) -> None:
-        """What is on disk and right."""
         self.text = self._base = text
         self.job = self._job_base = job
 

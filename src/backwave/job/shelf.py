@@ -30,9 +30,8 @@ from backwave.job.model import FORMAT as JOB_FORMAT
 from backwave.job.named_files import read_bytes
 from backwave.job.place import DEFAULTS
 from backwave.job.session import Session
-from backwave.job.size_limits import MAX_BYTES
 from backwave.job.toml_edit import with_value, without_row
-from backwave.job.toml_spans import KeyPath, Lines, at, block, path_of, toml_value
+from backwave.job.toml_spans import MAX_BYTES, KeyPath, Lines, at, block, path_of, toml_value
 from backwave.job.undo import Append, Change, Put
 from backwave.units import Quantity, parse
 
@@ -168,7 +167,6 @@ def _free(name: str, taken: list[str]) -> str:
 
 
 def _by(node: Any, path: KeyPath) -> Iterator[tuple[KeyPath, str]]:
-    """Every instrument that is named, and where."""
     if isinstance(node, dict):
         if isinstance(node.get("by"), str):
             yield (*path, "by"), node["by"]
@@ -283,7 +281,6 @@ def _faults(path: Path, text: str, lines: Lines) -> Iterator[Problem]:
 
 
 def _named_files(row: dict[str, Any], path: KeyPath) -> Iterator[tuple[KeyPath, Any]]:
-    """Where other files are named."""
     for key in (("flange", "traced"), ("left", "flange", "traced"), ("right", "flange", "traced"), ("measured",)):
         if (found := at(row, key)) is not None:
             yield (*path, *key), found

@@ -142,7 +142,6 @@ def without_row(text: str, path: KeyPath) -> tuple[str, str]:
 
 
 def _read(text: str, lines: Lines, plain: str, data: dict[str, Any]) -> str:
-    """The new text with the line ends of the old one, read and compared with what it has to say."""
     new = _line_ends(text, lines.text, plain)
     try:
         lines_of(new, data=data)
@@ -172,7 +171,6 @@ def splice(old: str, new: str) -> tuple[int, str, str]:
 
 
 def _shared(a: str, b: str) -> int:
-    """How many letters two texts begin with in common."""
     low, high = 0, min(len(a), len(b))
     while low < high:  # halved each time: what is shared is longer than the middle, or not
         middle = (low + high + 1) // 2

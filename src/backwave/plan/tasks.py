@@ -356,7 +356,6 @@ def _new(stage: StageFact) -> bool:
 
 
 def _last_of(part: PartFact) -> str:
-    """The last task of a part."""
     if part.stopped:
         return f"settle-{part.id}"
     if part.ring or part.gasket:

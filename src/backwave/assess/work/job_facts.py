@@ -323,7 +323,6 @@ def _part_wants(job: Job, stock: Stock, place: PlaceResult, adapter: AdapterTabl
 
 
 def _under_heads(place: PlaceResult, where: str) -> Iterator[Want]:
-    """Washers and sleeves."""
     screws, threads = place.screws, place.spec.threads
     washers = Counter({screws.washer: len(threads)} if screws.washer is not None and threads else {})
     washers.update(m.washer for m in screws.metal if m.washer is not None)
