@@ -12,14 +12,14 @@ cannot show clipping, and one that measures the mean reads noise 1.05 dB low (0.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite, log10, sqrt
+from math import log10, sqrt
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.errors import InputError, check_number
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict, check_of
 from backwave.notation.wires import GAIN_GATE
 
 METER_HZ = 400.0  # highest tone that cheap voltmeters read right (common trade practice)
@@ -123,17 +123,15 @@ def gain_target(
     rated power that the gain covers; `mutes`: factory outputs that feed it and mute, or may, without a load;
     InputError: A number outside its range, or a tone above the level at which the ceiling is reached.
     """
-    for what, value in (("rated power, W", power_w), ("load, ohm", load_ohm)):
-        if not (isfinite(value) and value > 0):
-            raise InputError(what, value, "a finite number above 0")
+    check_number("rated power, W", power_w)
+    check_number("load, ohm", load_ohm)
     if kind not in TONE_BANDS:
         raise InputError("kind of channel", kind, "bass, full or tweeter")
     if not reach_db <= 0:
         raise InputError("level at which rated power is reached, dB", reach_db, "0 or below")
     if not tone_db <= reach_db:
-        raise InputError(
-            "level of the tone, dB", tone_db, f"{reach_db:g} or below: above it the output clips while it is set"
-        )
+        accepted = f"{reach_db:g} or below: above it the output clips while it is set"
+        raise InputError("level of the tone, dB", tone_db, accepted)
     rated = sqrt(power_w * load_ohm)
     limits = [(v, d.name) for d in drivers for v in (d.heat_v, d.travel_v) if v is not None]
     ceiling, weakest = min(limits, default=(rated, ""))
@@ -143,7 +141,7 @@ def gain_target(
     hertz = None if tweeter else (_TONES[kind] if tone_hz is None else tone_hz)
     volts = None if tweeter else ceiling * 10 ** ((tone_db - reach_db) / 20)
     gain_db = None if source_v is None else 20 * log10(ceiling / source_v) - reach_db
-    checks = [_check(kind, volts, hertz, power_w, load_ohm, tone_db, reach_db), hearing_check()]
+    checks = [_check(kind, hertz, power_w, load_ohm, tone_db, reach_db), hearing_check()]
     checks += [_driver_check(one, rated, power_w, kind) for one in drivers]
     if source_v is not None and input_v is not None:
         checks.append(_input_check(source_v * 10 ** (reach_db / 20), input_v))
@@ -156,7 +154,6 @@ def gain_target(
 def _driver_check(one: DriverOnChannel, rated_v: float, power_w: float, kind: Kind) -> Check:
     """What one driver stands against what the amplifier can give; the voltage itself stays behind the gate."""
     heat, travel = one.heat_v, one.travel_v
-    names: list[tuple[str, float | str, str]] = [("who", one.name, ""), ("amp", power_w, "W")]
     low, high = TONE_BANDS[kind]
     working = [
         CalculationLine("h", "volts at its terminals by volts at the output, at the most", one.share, "", "the network, solved"),
@@ -169,144 +166,95 @@ def _driver_check(one: DriverOnChannel, rated_v: float, power_w: float, kind: Ki
         working.append(CalculationLine("xv", words, one.mm_per_v, "mm", "the network, solved"))
         working.append(CalculationLine("x", "linear excursion", one.x_max_mm, "mm", "its data sheet"))
     verdict: Verdict = "caution"
-    lower = "Stop at the lower voltage; a limiter, a high-pass or less power keeps it there: the gain does not"
-    value, limit, remedy = power_w, None, lower
+    remedy = "Stop at the lower voltage; a limiter, a high-pass or less power keeps it there: the gain does not"
+    value: tuple[float | None, float | None, str] = (None, None, "")
     if travel is not None and travel < min(rated_v, heat or rated_v) * (1 - 1e-9):
-        value, limit = rated_v / travel * (one.x_max_mm or 0.0), one.x_max_mm
-        names += [("x", value, "mm"), ("limit", one.x_max_mm or 0.0, "mm")]
-        said = "At the amplifier's rated {amp} {who} would move {x}; {limit} is linear: its gain is found lower"
-        return _driver_said(verdict, said, names, value, limit, "mm", remedy, working, one.name)
-    if one.power_w is None:
+        value = (rated_v / travel * (one.x_max_mm or 0.0), one.x_max_mm, "mm")
+        said = "At the amplifier's rated {amp} {who} would move {got}; {own} is linear: its gain is found lower"
+    elif one.power_w is None or heat is None:
         said = "No power entered for {who}: the ceiling is the amplifier's {amp} alone, whatever {who} stands"
-        return _driver_said(
-            verdict, said, names, None, None, "", "Its rated power, from its data sheet", working, one.name
-        )
-    assert heat is not None
-    value, limit = one.power_w * (rated_v / heat) ** 2, one.power_w
-    names += [("got", value, "W"), ("own", one.power_w, "W")]
-    if heat < rated_v * (1 - 1e-9):
+        remedy = "Its rated power, from its data sheet"
+    else:
+        value = (one.power_w * (rated_v / heat) ** 2, one.power_w, "W")
         said = "At the amplifier's rated {amp} {who} would get {got}; it is rated for {own}: its gain is found lower"
-        return _driver_said(verdict, said, names, value, limit, "W", remedy, working, one.name)
-    said = "{who} gets {got} at the most and is rated for {own}"
-    return _driver_said("ok", said, names, value, limit, "W", "", working, one.name)
-
-
-def _driver_said(
-    verdict: Verdict, said: str, names: list[tuple[str, float | str, str]], value: float | None, limit: float | None,
-    unit: str, remedy: str, working: list[CalculationLine], name: str,
-) -> Check:  # fmt: skip
-    return Check(
-        "power.gain", verdict, Message(said, tuple(names)), value, limit, unit,
-        remedy=Message(remedy, tuple(names)) if remedy else None, working=tuple(working),
-        sources=("ANSI/CTA-2006", "IEC 60268-1, clause 7: simulated program, crest factor 2, for a tweeter", PRACTICE),
-        key=f"speaker.{name}.motor.power", part=name,
+        if heat >= rated_v * (1 - 1e-9):
+            verdict, said, remedy = "ok", "{who} gets {got} at the most and is rated for {own}", ""
+    names = (
+        ("who", one.name, ""),
+        ("amp", power_w, "W"),
+        ("got", value[0] or 0.0, value[2]),
+        ("own", value[1] or 0.0, value[2]),
+    )
+    return check_of(
+        "power.gain", verdict, said, remedy, names, value, tuple(working),
+        ("ANSI/CTA-2006", "IEC 60268-1, clause 7: simulated program, crest factor 2, for a tweeter", PRACTICE),
+        f"speaker.{one.name}.motor.power", one.name,
     )  # fmt: skip
 
 
 def hearing_check() -> Check:
     """What tones do to ears."""
-    return Check(
-        "safe.hearing",
-        "caution",
-        Message("A tone at full power harms hearing within minutes"),
-        remedy=Message("Speakers off while setting; first sound at -40 dB; ear protection"),
-        sources=("NIOSH 1996: 85 dB(A) for 8 h, half the time for each 3 dB more", PRACTICE),
+    said, remedy = (
+        "A tone at full power harms hearing within minutes",
+        "Speakers off while setting; first sound at -40 dB; ear protection",
     )
+    sources = ("NIOSH 1996: 85 dB(A) for 8 h, half the time for each 3 dB more", PRACTICE)
+    return check_of("safe.hearing", "caution", said, remedy, sources=sources)
 
 
-def _steps(
-    volts: float | None, hertz: float | None, tone_db: float, mutes: tuple[str, ...] = ()
-) -> tuple[Message, ...]:
-    named = (("outputs", ", ".join(mutes), ""),)
-    first = (
-        (
+def _steps(volts: float | None, hertz: float | None, tone_db: float, mutes: tuple[str, ...]) -> tuple[Message, ...]:
+    first = Message(
+        "A factory output may mute without its speaker ({outputs}): put the load resistors on first; without them "
+        "use no tone, match by level instead", (("outputs", ", ".join(mutes), ""),),
+    )  # fmt: skip
+    steps = [
+        Message("No full-power tone on a tweeter's channel, not even for a moment"),
+        Message("Set the woofer's channel first, then turn the tweeter's gain up from nothing until both are as loud on music"),
+    ]  # fmt: skip
+    if volts is not None and hertz is not None:
+        steps = [
             Message(
-                "A factory output may mute without its speaker ({outputs}): put the load resistors on first; without them "
-                "use no tone, match by level instead",
-                named,
+                "Find the head unit's largest clean volume with the meter at its own output and write it down: the last step "
+                "at which the volts still rise in proportion (a scope shows the flat tops), one or two steps below it"
             ),
-        )
-        if mutes
-        else ()
-    )
-    if volts is None or hertz is None:
-        return (
-            *first,
-            Message("No full-power tone on a tweeter's channel, not even for a moment"),
-            Message(
-                "Set the woofer's channel first, then turn the tweeter's gain up from nothing until both are as loud on music"
-            ),
-        )
-    return (
-        *first,
-        Message(
-            "Find the head unit's largest clean volume with the meter at its own output and write it down: the last step "
-            "at which the volts still rise in proportion (a scope shows the flat tops), one or two steps below it"
-        ),
-        Message(
-            "Play the tone of {f} at {l} below full scale at that volume", (("f", hertz, "Hz"), ("l", -tone_db, "dB"))
-        ),
-        Message("Turn the gain up until the meter shows {v}, and stop", (("v", volts, "V"),)),
-        Message("Everything off; only then connect the speakers"),
-    )
+            Message("Play the tone of {f} at {l} below full scale at that volume", (("f", hertz, "Hz"), ("l", -tone_db, "dB"))),
+            Message("Turn the gain up until the meter shows {v}, and stop", (("v", volts, "V"),)),
+            Message("Everything off; only then connect the speakers"),
+        ]  # fmt: skip
+    return tuple([first, *steps] if mutes else steps)
 
 
-def _check(
-    kind: Kind, volts: float | None, hertz: float | None, power: float, load: float, tone: float, reach: float
-) -> Check:
-    verdict: Verdict = "ok"
-    remedy: Message | None = None
-    if volts is None:
-        said = Message("No voltage for a tweeter's channel: match it by level")
-    else:
-        assert hertz is not None
-        said = Message(
-            "Its gain has a ceiling, found once with a tone of {f} and every speaker disconnected",
-            (("f", hertz, "Hz"),),
-        )
-        span = TONE_BANDS[kind]
-        if not span[0] <= hertz <= span[1]:
-            verdict = "caution"
-            remedy = Message(
-                "A tone between {low} and {high}: meters read others wrong",
-                (("low", span[0], "Hz"), ("high", span[1], "Hz")),
-            )
-    return Check(
-        "power.gain",
-        verdict,
-        said,  # the voltage itself stands behind the gate, in `test_tone_v`
-        remedy=remedy,
+def _check(kind: Kind, hertz: float | None, power: float, load: float, tone: float, reach: float) -> Check:
+    """Whether a meter reads the tone right; the voltage itself stands behind the gate, in `test_tone_v`."""
+    low, high = TONE_BANDS[kind]
+    said, remedy = "Its gain has a ceiling, found once with a tone of {f} and every speaker disconnected", ""
+    if hertz is None:
+        said = "No voltage for a tweeter's channel: match it by level"
+    elif not low <= hertz <= high:
+        remedy = "A tone between {low} and {high}: meters read others wrong"
+    return check_of(
+        "power.gain", "caution" if remedy else "ok", said, remedy, (("f", hertz or 0.0, "Hz"), ("low", low, "Hz"), ("high", high, "Hz")),
         working=(
             CalculationLine("P", "rated power", power, "W", "the amplifier's sheet; ANSI/CTA-2006"),
             CalculationLine("R", "rated load, not connected while setting", load, "ohm"),
             CalculationLine(
-                "U",
-                "sqrt(P R) 10^((L - L0)/20), rms of a sine; less where a driver stands less",
-                None,
-                "",
+                "U", "sqrt(P R) 10^((L - L0)/20), rms of a sine; less where a driver stands less", None, "",
                 "ANSI/CTA-2006: square of the rms output by the load",
             ),
             CalculationLine("L", "level of the tone", tone, "dB"),
             CalculationLine("L0", "level at which rated power is reached", reach, "dB"),
         ),
         sources=("ANSI/CTA-2006", PRACTICE),
-    )
+    )  # fmt: skip
 
 
 def _input_check(source_v: float, input_v: tuple[float, float]) -> Check:
     low, high = input_v
-    weak, strong = source_v < low, source_v > high
-    remedy = (
-        Message("A source or line driver of more output, or less power asked")
-        if weak
-        else Message("The high-level input, or a divider before it")
-    )
-    return Check(
-        "power.gain", "caution" if weak or strong else "ok",
-        Message(
-            "The source gives {v}; the gain covers {low} to {high}",
-            (("v", source_v, "V"), ("low", low, "V"), ("high", high, "V")),
-        ),
-        source_v, low if weak else high, "V", remedy=remedy if weak or strong else None,
+    remedy = "The high-level input, or a divider before it" if source_v > high else ""
+    if source_v < low:
+        remedy = "A source or line driver of more output, or less power asked"
+    return check_of(
+        "power.gain", "caution" if remedy else "ok", "The source gives {v}; the gain covers {low} to {high}", remedy,
+        (("v", source_v, "V"), ("low", low, "V"), ("high", high, "V")), (source_v, low if source_v < low else high, "V"),
         sources=("the amplifier's sheet",), part="input",
     )  # fmt: skip
