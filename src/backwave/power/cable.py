@@ -305,12 +305,8 @@ def length_check(size: str, length_m: float, drop_v: float, by_meter_v: float, l
     """What a guessed length does: drop by the meter, and how long this size may get."""
     reach = length_m + max(0.0, limit_v - drop_v) / by_meter_v
     numbers = (
-        ("l", length_m, "m"),
-        ("one", 1.0, "m"),
-        ("m", by_meter_v, "V"),
-        ("size", size, "size"),
-        ("reach", reach, "m"),
-    )
+        ("l", length_m, "m"), ("one", 1.0, "m"), ("m", by_meter_v, "V"), ("size", size, "size"), ("reach", reach, "m"),
+    )  # fmt: skip
     return check_of(
         "power.length", "caution", "Nobody measured this run: {l} is a guess. Another {one} drops {m}; {size} reaches {reach}",
         "Lay a string where the cable will go, and measure that", numbers, (length_m, reach, "m"),

@@ -287,12 +287,10 @@ def converter_checks(one: ExtraConverter) -> tuple[Check, ...]:
     if lacking:
         # a battery at its output drives a short in the cable between them, whatever the converter's own limit
         burns = one.output_fuse_a is None and bool(one.charges)
-        found.append(
-            _check(
-                "power.source", "stop" if burns else "caution", "No fuse entered at {who}'s " + " and ".join(lacking),
-                "Fit one at its input and one at its output", f"{one.id}-fuses", *name, key=f"{key}.fuse",
-            )
-        )  # fmt: skip
+        found.append(_check(
+            "power.source", "stop" if burns else "caution", "No fuse entered at {who}'s " + " and ".join(lacking),
+            "Fit one at its input and one at its output", f"{one.id}-fuses", *name, key=f"{key}.fuse",
+        ))  # fmt: skip
     if not found:
         found.append(_check("power.source", "ok", "{who} is fused at both ends and gives up to {limit}", "", one.id, *name))  # fmt: skip
     return tuple(found)

@@ -120,15 +120,9 @@ def place_check(distance_m: float | None, sleeved: bool | None = None) -> Check:
         "ABYC E-11 (2004) 11.12: 7 in, 72 in where sheathed",
     )
     return check_of(
-        "power.fuse-place",
-        verdict,
-        said,
-        remedy,
-        numbers,
-        (distance_m, PLACE_M, "m"),
-        sources=sources,
+        "power.fuse-place", verdict, said, remedy, numbers, (distance_m, PLACE_M, "m"), sources=sources,
         key="fuse.distance",
-    )
+    )  # fmt: skip
 
 
 def _rating_check(fuse: FuseRow, rating: float | None, continuous: float, own: float) -> Check:

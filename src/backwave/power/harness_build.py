@@ -260,13 +260,11 @@ def _merged(
         twin = by_pins.get(twins.get(_ends(wire), frozenset()))
         length = wire.length_m if twin is None else twin.length_m or wire.length_m
         if mine is not None:
-            kept.append(
-                replace(
-                    wire, id=mine.id, color=mine.color or wire.color, boot=mine.boot or wire.boot,
-                    length_m=mine.length_m or length, area_mm2=mine.area_mm2 or wire.area_mm2,
-                    fuse_a=mine.fuse_a or wire.fuse_a, stands_a=mine.stands_a or _stands(mine, wire),
-                )
-            )  # fmt: skip
+            kept.append(replace(
+                wire, id=mine.id, color=mine.color or wire.color, boot=mine.boot or wire.boot,
+                length_m=mine.length_m or length, area_mm2=mine.area_mm2 or wire.area_mm2,
+                fuse_a=mine.fuse_a or wire.fuse_a, stands_a=mine.stands_a or _stands(mine, wire),
+            ))  # fmt: skip
         elif not taken & {wire.from_pin, wire.to_pin}:
             kept.append(replace(wire, length_m=length))
     return (*kept, *odd)

@@ -134,12 +134,10 @@ def _pins(harness: Harness) -> list[Check]:
     for pin in harness.pins():
         if uses[pin] > 1:
             wires = ", ".join(w.id for w in harness.wires if pin in (w.from_pin, w.to_pin))
-            found.append(
-                wire_check(
-                    "wire.pin", "caution", "{pin} holds {wires}: one contact, one wire",
-                    "Join them in a splice, or take off the one that does not belong", pin, pin=pin, wires=wires,
-                )
-            )  # fmt: skip
+            found.append(wire_check(
+                "wire.pin", "caution", "{pin} holds {wires}: one contact, one wire",
+                "Join them in a splice, or take off the one that does not belong", pin, pin=pin, wires=wires,
+            ))  # fmt: skip
         elif not uses[pin]:
             found.append(
                 wire_check("wire.open", "caution", "{pin} has no wire", "Wire it as the schedule says", pin, pin=pin)
@@ -170,13 +168,11 @@ def _grounded(harness: Harness, nets: _Nets) -> list[Check]:
                 if pin in outputs or kinds[pin.rpartition(".")[0]] in ("speaker", "crossover", "part")
             )  # fmt: skip
             if legs:
-                found.append(
-                    wire_check(
-                        "wire.short", "stop", "{legs} is joined to the body ({net}): both wires of a bridge output swing",
-                        "Part it before anything is switched on; both wires of a speaker go to its output", legs[0],
-                        legs=", ".join(legs), net=next(p for p in pins if p.partition(".")[0] in ("ground", "body")),
-                    )
-                )  # fmt: skip
+                found.append(wire_check(
+                    "wire.short", "stop", "{legs} is joined to the body ({net}): both wires of a bridge output swing",
+                    "Part it before anything is switched on; both wires of a speaker go to its output", legs[0],
+                    legs=", ".join(legs), net=next(p for p in pins if p.partition(".")[0] in ("ground", "body")),
+                ))  # fmt: skip
     return found
 
 
@@ -224,12 +220,10 @@ def _route(route: Route, nets: _Nets, sides: Mapping[str, str]) -> list[Check]:
         flipped = not found or found[-1].code != "wire.polarity"
         same = {t: {r.through for r in ends[t]} for t in "+-"} == {t: {wanted[u].through} for t, u in ("+-", "-+")}
         if any(r.backward for t in "+-" for r in ends[t]):
-            found.append(
-                fault(
-                    "wire.crossover", "{name} is fed through its crossover backward: input and output are swapped",
-                    "Input from the source, outputs to the drivers",
-                )
-            )  # fmt: skip
+            found.append(fault(
+                "wire.crossover", "{name} is fed through its crossover backward: input and output are swapped",
+                "Input from the source, outputs to the drivers",
+            ))  # fmt: skip
         elif flipped or not same:
             way = ", ".join(sorted({n for t in "+-" for r in ends[t] for n in r.through})) or "nothing"
             want = ", ".join((*route.plus, *route.minus)) or "nothing"
@@ -288,19 +282,15 @@ def _leads(harness: Harness, nets: _Nets) -> list[Check]:
         first, last = sorted(ends)
         strangers = sorted({p for end in ends for p in nets.members[nets.net(end)]} - ends)
         if strangers:
-            found.append(
-                wire_check(
-                    "wire.feed", "stop", "{lead} also joins {others}", "Part them before the battery goes back on",
-                    first, lead=f"The lead from {first} to {last}", others=", ".join(strangers),
-                )
-            )  # fmt: skip
+            found.append(wire_check(
+                "wire.feed", "stop", "{lead} also joins {others}", "Part them before the battery goes back on", first,
+                lead=f"The lead from {first} to {last}", others=", ".join(strangers),
+            ))  # fmt: skip
         elif nets.net(first) != nets.net(last):
-            found.append(
-                wire_check(
-                    "wire.open", "caution", "Nothing joins {first} and {last}", "Wire it as the schedule says",
-                    f"{first} lead", first=first, last=last,
-                )
-            )  # fmt: skip
+            found.append(wire_check(
+                "wire.open", "caution", "Nothing joins {first} and {last}", "Wire it as the schedule says",
+                f"{first} lead", first=first, last=last,
+            ))  # fmt: skip
     return found
 
 

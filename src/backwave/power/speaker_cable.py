@@ -182,12 +182,9 @@ def speaker_cable(
     ohm, here = loop(row), tried(row)
     source = source_ohm + ohm
     facts = SpeakerCable(
-        row.name, row.area_mm2, way, length_m is None, ohm, here.loss_db,
-        load_ohm / source if source else None,
-        None if re_ohm is None else (re_ohm + source) / re_ohm,
-        (load_ohm + ohm) / load_ohm,
-        load_ohm / (load_ohm + ohm),
-        least, tuple(mine.values()), (),
+        row.name, row.area_mm2, way, length_m is None, ohm, here.loss_db, load_ohm / source if source else None,
+        None if re_ohm is None else (re_ohm + source) / re_ohm, (load_ohm + ohm) / load_ohm,
+        load_ohm / (load_ohm + ohm), least, tuple(mine.values()), (),
     )  # fmt: skip
     checks = [_size_check(facts, here, load_ohm, current_a, loss_db, row)]
     if length_m is None:

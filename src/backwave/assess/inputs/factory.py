@@ -156,10 +156,8 @@ def _reach(
 def plug_farads(job: Job, opening: str | None, side: str) -> list[float]:
     """Capacitors in line, F, in the plugs kept there, that nobody bridged; inf for another part."""
     return [
-        series_farad(pin.hides)
-        for table in job.file.plug
-        for pin in table.pin
-        if opening is not None and (pin.opening or table.opening) == opening and (pin.side or table.side) in (None, side)
+        series_farad(pin.hides) for table in job.file.plug for pin in table.pin if opening is not None
+        and (pin.opening or table.opening) == opening and (pin.side or table.side) in (None, side)
         and pin.hides is not None and not pin.bridged
     ]  # fmt: skip
 
@@ -359,11 +357,9 @@ def _system(job: Job) -> FactorySystem:
         try:
             pairs.append(FactoryPair(
                 row.id, row.group, None if row.band is None else row.band[0].to("Hz"),
-                None if row.band is None else row.band[1].to("Hz"), row.quiet, row.loud,
-                in_unit(row.loudest, "V"), row.polarity,
-                in_unit(row.phase, "deg"), in_unit(row.offset, "V"),
-                row.bridge_tied, in_unit(row.rated, "ohm"), _new_ohm(job, row),
-                row.detects_load, takes is None,
+                None if row.band is None else row.band[1].to("Hz"), row.quiet, row.loud, in_unit(row.loudest, "V"),
+                row.polarity, in_unit(row.phase, "deg"), in_unit(row.offset, "V"), row.bridge_tied,
+                in_unit(row.rated, "ohm"), _new_ohm(job, row), row.detects_load, takes is None,
                 None if takes is None or takes.input is None else (takes.input[0].to("V"), takes.input[1].to("V")),
                 None if takes is None else takes.differential,
             ))  # fmt: skip

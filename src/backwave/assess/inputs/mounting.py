@@ -48,36 +48,26 @@ def mounting_of(job: Job, stock: Stock, place: Place, speaker: SpeakerTable, siz
         collar = Body("collar", circle(spec.collar.outer_mm), front, back + spec.top_mm, (inside,))
     trim = place.opening.trim
     return Mounting(
-        opening=sized.opening,
-        driver=sized.driver,
-        margins=sized.margins,
-        kind=speaker.kind,
-        frame=frame,
-        cutout=cutout,
-        frame_edge=None if speaker.frame_outline is None else polygon(list(speaker.frame_outline)),
+        opening=sized.opening, driver=sized.driver, margins=sized.margins, kind=speaker.kind, frame=frame,
+        cutout=cutout, frame_edge=None if speaker.frame_outline is None else polygon(list(speaker.frame_outline)),
         cutout_edge=None if speaker.cutout_outline is None else polygon(list(speaker.cutout_outline)),
-        holes=sized.holes,
-        turn_deg=sized.turn_deg,
-        seat_mm=back + spec.seat_z_mm + sized.stack.driver_gasket.value,
-        land_mm=back + spec.seat_z_mm,
-        flange=Body("flange", spec.outline, back, front),
-        passages=_passages(spec, back),
+        holes=sized.holes, turn_deg=sized.turn_deg, seat_mm=back + spec.seat_z_mm + sized.stack.driver_gasket.value,
+        land_mm=back + spec.seat_z_mm, flange=Body("flange", spec.outline, back, front), passages=_passages(spec, back),
         laps=stock.of(LapRow),
         terminal_start=None if start is None else bench.read("terminals.start", start, "sheet", speaker.by),
-        spigot=spigot,
-        collar=collar,
-        grooves=_grooves(spec, back),
+        spigot=spigot, collar=collar, grooves=_grooves(spec, back),
         heads=tuple(
-            Body(f"counterbore of {f.name}", circle(f.counterbore_mm / 2.0, f.x_mm, f.y_mm),
-                 front - f.counterbore_depth_mm, front)
+            Body(
+                f"counterbore of {f.name}", circle(f.counterbore_mm / 2.0, f.x_mm, f.y_mm),
+                front - f.counterbore_depth_mm, front,
+            )
             for f in spec.fixings if f.counterbore_depth_mm > 0.0
         ),
         lip=lip_of(job, place),
         lip_room=None if spec.lip is None else Body("relief", spec.lip.outline, back, back + spec.lip.depth_mm),
         collar_meets=_ahead(job, place) if sized.foam.front is None else None,
         trim_outer_mm=trim.outer.to("mm") if trim is not None and trim.outer is not None else None,
-        mass_kg=sized.screws.mass_kg,
-        held_by=place.opening.held_by or "",
+        mass_kg=sized.screws.mass_kg, held_by=place.opening.held_by or "",
     )  # fmt: skip
 
 

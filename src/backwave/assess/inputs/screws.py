@@ -168,10 +168,8 @@ def _thread(stock: Stock, threads: Threads) -> Thread:
     if threads.kind == "nut":
         nut, hole = stock.nut(threads.size), stock.clearance_hole(threads.size)
         return Thread(
-            0.0, 0.0, "nut", threads.size, hole.medium_mm,
-            engagement_mm=nut.height_mm,
-            nut_flats_mm=nut.flats_mm + NUT_PLAY_MM,
-            nut_height_mm=nut.height_mm + NUT_ROOM_MM,
+            0.0, 0.0, "nut", threads.size, hole.medium_mm, engagement_mm=nut.height_mm,
+            nut_flats_mm=nut.flats_mm + NUT_PLAY_MM, nut_height_mm=nut.height_mm + NUT_ROOM_MM,
         )  # fmt: skip
     tap = stock.tapping_screw(threads.size)
     return Thread(

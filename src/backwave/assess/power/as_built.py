@@ -50,12 +50,10 @@ def branches_of(job: Job, loads: Sequence[SupplyLoad], planned: SupplyTree | Non
     for table, load in fed:
         name = f"{table.id}.feed" if load is not None and table.id in blocks else table.id
         feed = table.feed
-        found.append(
-            SupplyBranch(
-                name, _run(job, table, planned is not None, sizes.get(name, "")), load, table.from_, feed.style,
-                in_unit(feed.fuse, "A"),
-            )
-        )  # fmt: skip
+        found.append(SupplyBranch(
+            name, _run(job, table, planned is not None, sizes.get(name, "")), load, table.from_, feed.style,
+            in_unit(feed.fuse, "A"),
+        ))  # fmt: skip
     return tuple(found)
 
 
@@ -261,12 +259,10 @@ def _ways(job: Job) -> list[SignalWay]:
         takes, gives = sources[row.into], sources[row.from_]
         span = None if takes.input is None else (takes.input[0].to("V"), takes.input[1].to("V"))
         isolated = takes.differential if row.isolated is None else row.isolated
-        made.append(
-            SignalWay(
-                row.from_, row.output, gives.kind == "bridge", in_unit(row.loudest, "V"), row.through,
-                isolated, row.into, row.input, span,
-            )
-        )  # fmt: skip
+        made.append(SignalWay(
+            row.from_, row.output, gives.kind == "bridge", in_unit(row.loudest, "V"), row.through, isolated, row.into,
+            row.input, span,
+        ))  # fmt: skip
     return made
 
 
@@ -336,10 +332,7 @@ def _hand_over(job: Job) -> tuple[Check, ...]:
     if table is None:
         return ()
     read = Sleep(
-        in_unit(table.asleep_before, "A"),
-        in_unit(table.asleep_after, "A"),
-        None if table.waited is None else table.waited.to("s") / 60,
-        table.latched,
-        table.turn_on_off,
-    )
+        in_unit(table.asleep_before, "A"), in_unit(table.asleep_after, "A"),
+        None if table.waited is None else table.waited.to("s") / 60, table.latched, table.turn_on_off,
+    )  # fmt: skip
     return (*sleep_checks(read), whine_check(table.whine))

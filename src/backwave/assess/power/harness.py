@@ -222,12 +222,10 @@ def _leads(job: Job, wires: Wires | None, ledger: Ledger) -> list[Lead]:
         back, one = grounds.get(table.id), held.get(f"{name} ground")
         if back is not None:
             area = area_of(back.size) or (None if cable is None else cable.area_mm2)
-            leads.append(
-                Lead(
-                    table.id, "ground", "ground", table.id, back.length_m, area, None, None if one is None else one.ampacity_a,
-                    behind_a=None if one is None else one.fuse_a,
-                )
-            )  # fmt: skip
+            leads.append(Lead(
+                table.id, "ground", "ground", table.id, back.length_m, area, None,
+                None if one is None else one.ampacity_a, behind_a=None if one is None else one.fuse_a,
+            ))  # fmt: skip
         if isinstance(table, LoadTable) and table.turn_on == "lead":
             leads.append(Lead(_head(job), f"turn-on {table.id}", table.id, "turn-on", None, signal_mm2))
     for row in job.file.factory_output:
@@ -382,13 +380,11 @@ def _plug_faces(kept: Sequence[tuple[str, KeptPlug]], found: dict[str, Face]) ->
             if contact is None and pin.carries in ("+", "-"):
                 continue  # of a speaker on the other side, which has this plug's twin
             color = str(pin.color or "")
-            pins.append(
-                PlugPin(
-                    pin.number, whose, (contact.color_in if contact is not None else "") or color,
-                    contact.color_out if contact is not None else "", contact.wire_in if contact is not None else "",
-                    contact.wire_out if contact is not None else "", hides,
-                )
-            )  # fmt: skip
+            pins.append(PlugPin(
+                pin.number, whose, (contact.color_in if contact is not None else "") or color,
+                contact.color_out if contact is not None else "", contact.wire_in if contact is not None else "",
+                contact.wire_out if contact is not None else "", hides,
+            ))  # fmt: skip
         made[one.plug.id] = PlugFace(one.plug.id, table.keyed, face.contacts, face.rows, tuple(pins))
     return tuple(made.values())
 
