@@ -11,9 +11,9 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict, check_of
 from backwave.power.cable import GUESS_M, sizes_of
-from backwave.power.harness import Harness, Plug, Route, Wire
+from backwave.power.harness import Harness, Route, Wire
 from backwave.power.harness_leads import check_leads, wire_check
 from backwave.stock import ConductorRow, Stock, shipped
 
@@ -162,17 +162,16 @@ def _grounded(harness: Harness, nets: _Nets) -> list[Check]:
     outputs = {pin for pins in nets.sources.values() for pin in pins}
     found = []
     for pins in nets.members.values():
-        if any(pin.partition(".")[0] in ("ground", "body") for pin in pins):
-            legs = sorted(
-                pin for pin in pins
-                if pin in outputs or kinds[pin.rpartition(".")[0]] in ("speaker", "crossover", "part")
-            )  # fmt: skip
-            if legs:
-                found.append(wire_check(
-                    "wire.short", "stop", "{legs} is joined to the body ({net}): both wires of a bridge output swing",
-                    "Part it before anything is switched on; both wires of a speaker go to its output", legs[0],
-                    legs=", ".join(legs), net=next(p for p in pins if p.partition(".")[0] in ("ground", "body")),
-                ))  # fmt: skip
+        body = next((p for p in pins if p.partition(".")[0] in ("ground", "body")), None)
+        legs = sorted(
+            p for p in pins if p in outputs or kinds[p.rpartition(".")[0]] in ("speaker", "crossover", "part")
+        )
+        if body is not None and legs:
+            found.append(wire_check(
+                "wire.short", "stop", "{legs} is joined to the body ({net}): both wires of a bridge output swing",
+                "Part it before anything is switched on; both wires of a speaker go to its output", legs[0],
+                legs=", ".join(legs), net=body,
+            ))  # fmt: skip
     return found
 
 
@@ -240,39 +239,30 @@ def _protection(route: Route, nets: _Nets, harness: Harness) -> list[Check]:
     ends = [nets.reach(f"{route.speaker}.{t}") for t in "+-"]
     if not all(ends) or any(all(r.through & blocks for r in end) for end in ends):
         return []
-    name = route.speaker
+    verdict: Verdict = "caution"
+    said = "{name} has only its active filter between it and the bass"
+    remedy = "Keep a capacitor in line all the same: one wrong setting, or a thump at turn-on, burns it"
     if route.blocks or not route.path.protected:
-        return [
-            wire_check(
-                "wire.tweeter", "stop", "{name} is reached with no capacitor in line that keeps the bass out: bass will burn it",
-                "A capacitor in line before anything plays; an active high-pass counts from twice its resonance", name, name=name,
-            )
-        ]  # fmt: skip
-    return [
-        wire_check(
-            "wire.tweeter", "caution", "{name} has only its active filter between it and the bass",
-            "Keep a capacitor in line all the same: one wrong setting, or a thump at turn-on, burns it", name, name=name,
-        )
-    ]  # fmt: skip
+        verdict, said = "stop", "{name} is reached with no capacitor in line that keeps the bass out: bass will burn it"
+        remedy = "A capacitor in line before anything plays; an active high-pass counts from twice its resonance"
+    return [wire_check("wire.tweeter", verdict, said, remedy, route.speaker, name=route.speaker)]
 
 
 def _hidden(route: Route) -> list[Check]:
-    plugs = [p for p in (route.path.first_plug, route.path.last_plug) if p is not None and p.carries is not None]
-    return [_hides(route, plug) for plug in plugs]
-
-
-def _hides(route: Route, plug: Plug) -> Check:
-    words, part = (
-        "Plug {plug} hides {hidden} in the path of {name}",
-        route.speaker if plug is route.path.plug else f"{route.speaker} {plug.id}",
-    )
-    if route.path.network or route.path.kind != "tweeter":
-        return wire_check(
-            "wire.hidden", "caution", words + ": it works beside the passive parts that are planned",
-            "Bridge it inside the plug, or plan with it", part, plug=plug.id, hidden=str(plug.carries), name=route.speaker,
-        )  # fmt: skip
-    quantities = (("plug", plug.id, ""), ("hidden", str(plug.carries), ""), ("name", route.speaker, ""))
-    return Check("wire.hidden", "ok", Message(words, quantities), key="wire", part=part)
+    found = []
+    for plug in (route.path.first_plug, route.path.last_plug):
+        if plug is None or plug.carries is None:
+            continue
+        said, remedy = "Plug {plug} hides {hidden} in the path of {name}", ""
+        if route.path.network or route.path.kind != "tweeter":
+            said += ": it works beside the passive parts that are planned"
+            remedy = "Bridge it inside the plug, or plan with it"
+        names = (("plug", plug.id, ""), ("hidden", str(plug.carries), ""), ("name", route.speaker, ""))
+        part = route.speaker if plug is route.path.plug else f"{route.speaker} {plug.id}"
+        verdict: Verdict = "caution" if remedy else "ok"
+        sources = (PRACTICE,) if remedy else ()
+        found.append(check_of("wire.hidden", verdict, said, remedy, names, sources=sources, key="wire", part=part))
+    return found
 
 
 def _leads(harness: Harness, nets: _Nets) -> list[Check]:
@@ -307,10 +297,8 @@ def _lengths(wires: Sequence[Wire], stock: Stock) -> list[Check]:
         ("count", f"{len(missing)}", ""), ("wires", names, ""), ("guess", GUESS_M, "m"), ("one", 1.0, "m"), ("ohm", 2 * ohm, "ohm"),
     )  # fmt: skip
     said = "{count} wires have no length ({wires}): {guess} is taken for each; {one} more or less is {ohm} on its pair"
-    return [
-        Check(
-            "wire.length", "caution", Message(said, numbers), remedy=Message("Lay a string along the way and measure it", numbers),
-            working=(CalculationLine("r", "resistance of a meter of pair", 2 * ohm, "ohm", "2 rho / A at 20 degC, IEC 60028"),),
-            sources=(PRACTICE,), key="wire",
-        )
-    ]  # fmt: skip
+    working = (
+        CalculationLine("r", "resistance of a meter of pair", 2 * ohm, "ohm", "2 rho / A at 20 degC, IEC 60028"),
+    )
+    remedy = "Lay a string along the way and measure it"
+    return [check_of("wire.length", "caution", said, remedy, numbers, working=working, key="wire")]
