@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from backwave.assumptions import Ledger
 from backwave.errors import InputError, JobError
-from backwave.finding import PRACTICE, CalculationLine, Check, Finding, Message, Verdict, words
+from backwave.finding import PRACTICE, CalculationLine, Check, Finding, Verdict, check_of, words
 from backwave.job import Job, Place
 from backwave.job.gates import about, has_reading
 from backwave.job.wiring import FactoryOutputTable, PairTable, PinTable
@@ -50,22 +50,18 @@ def plug_at(
 
     `sized`: the new driver as it sits there; None where nobody fits one by an adapter.
     """
-    found: list[tuple[bool, int, PlugTable, list[PinTable]]] = []
-    for n, table in enumerate(job.file.plug):
-        if table.before is not before:
-            continue
-        for exact in (True, False):
-            wanted = place.side if exact else None
-            pins = [
-                p for p in table.pin
-                if p.carries in ("+", "-") and (p.opening or table.opening) == place.opening.id and (p.side or table.side or None) == (wanted or None)
-            ]  # fmt: skip
+    found: list[tuple[bool, PlugTable, list[PinTable]]] = []
+    for table in job.file.plug:
+        mine = [p for p in table.pin if p.carries in ("+", "-") and (p.opening or table.opening) == place.opening.id]
+        for exact in (True, False) if table.before is before else ():
+            wanted = (place.side if exact else None) or None
+            pins = [p for p in mine if (p.side or table.side or None) == wanted]
             if pins:
-                found.append((exact, n, table, pins))
+                found.append((exact, table, pins))
                 break
     if not found:
         return None
-    exact, _, table, pins = max(found, key=lambda f: f[0])
+    exact, table, pins = max(found, key=lambda f: f[0])
     plus, minus = (next(p for p in pins if p.carries == pole) for pole in "+-")
     hiding = next((p for p in (plus, minus) if p.hides and not p.bridged), None)
     numbers = [int(p.number) for p in table.pin if p.number.isdecimal()]
@@ -76,9 +72,8 @@ def plug_at(
     if not before:
         adapter = max(ADAPTER_M, 0.0 if reach is None else reach.short_m)
         if adapter == ADAPTER_M:
-            ledger.note(
-                f"plug.{table.id}: adapter", 1000.0 * ADAPTER_M, "mm", f"from the plug to the new terminals; {PRACTICE}"
-            )
+            why = f"from the plug to the new terminals; {PRACTICE}"
+            ledger.note(f"plug.{table.id}: adapter", 1000.0 * ADAPTER_M, "mm", why)
     name = table.id if (exact and place.side) or not place.side else f"{table.id}-{place.side}"
     plug = Plug(
         name, plus.number, minus.number, carries=None if hiding is None else hiding.hides, before=before,
@@ -95,21 +90,16 @@ def _reach(
     """Whether the factory lead reaches the new terminals, in the worst direction."""
     if sized is None or place.opening.id != table.opening:
         return None, ()
-    names: list[tuple[str, float | str, str]] = [("plug", table.id, "")]
     terminals = sized.driver.terminals
-    needed = (("the length of its lead", table.lead), ("where the factory terminals sat", table.terminals), ("the new driver's terminals", terminals))  # fmt: skip
-    lacking = [n for n, v in needed if v is None]
+    needed = (
+        ("the length of its lead", table.lead), ("where the factory terminals sat", table.terminals), ("the new driver's terminals", terminals),
+    )  # fmt: skip
+    lacking = " and ".join(n for n, v in needed if v is None)
     if lacking:
-        names.append(("lacking", " and ".join(lacking), ""))
-        said = Message(
-            "Nobody measured {lacking} at plug {plug}: whether it reaches at the new height cannot be told",
-            tuple(names),
-        )
-        remedy = Message("Measure it at the factory speaker before that goes into its bag", tuple(names))
+        said = "Nobody measured {lacking} at plug {plug}: whether it reaches at the new height cannot be told"
+        remedy = "Measure it at the factory speaker before that goes into its bag"
         return None, (
-            Check(
-                "wire.reach", "caution", said, remedy=remedy, sources=(PRACTICE,), key=f"plug.{table.id}", part=table.id
-            ),
+            _check("caution", said, remedy, table.id, "wire.reach", (PRACTICE,), plug=table.id, lacking=lacking),
         )
     assert table.lead is not None
     assert table.terminals is not None
@@ -134,13 +124,17 @@ def _reach(
     slack = 0.0 if table.slack is None else table.slack.to("mm")
     reach = lead_reach(table.lead.to("m"), out, across, slack)
     short = 1e3 * reach.short_m
-    names += [("lead", table.lead.to("mm"), "mm"), ("moved", hypot(out, across), "mm"), ("short", short, "mm"), ("end", 1e3 * END_M, "mm"), ("adapter", 1e3 * reach.adapter_m, "mm"), ("cut", 1e3 * (max(ADAPTER_M, reach.short_m) + 2 * END_M), "mm")]  # fmt: skip
-    verdict: Verdict = "caution" if short else "ok"
-    words = "Plug {plug}: the terminals move by {moved}, " + ("and its lead is {short} short" if short else "which the slack of its lead makes up for")  # fmt: skip
-    check = Check(
-        "wire.reach", verdict, Message(words, tuple(names)), short, 0.0, "mm",
-        remedy=Message("An adapter of at least {adapter} from plug to new terminals, {end} at each end included; the cut list has {cut}", tuple(names)) if short else None,
-        working=(
+    names = (
+        ("plug", table.id, ""), ("lead", table.lead.to("mm"), "mm"), ("moved", hypot(out, across), "mm"), ("short", short, "mm"),
+        ("end", 1e3 * END_M, "mm"), ("adapter", 1e3 * reach.adapter_m, "mm"),
+        ("cut", 1e3 * (max(ADAPTER_M, reach.short_m) + 2 * END_M), "mm"),
+    )  # fmt: skip
+    remedy = "An adapter of at least {adapter} from plug to new terminals, {end} at each end included; the cut list has {cut}"
+    check = check_of(
+        "wire.reach", "caution" if short else "ok",
+        "Plug {plug}: the terminals move by {moved}, " + ("and its lead is {short} short" if short else "which the slack of its lead makes up for"),
+        remedy if short else "", names, (short, 0.0, "mm"),
+        (
             CalculationLine("h", "stand-off", seat, "mm", "the part's thickness and its gaskets"),
             CalculationLine("z1", "new terminals, behind the rim", new_depth, "mm", "driver"),
             CalculationLine("z0", "factory terminals, behind the metal", depth, "mm", "reading"),
@@ -148,7 +142,7 @@ def _reach(
             CalculationLine("s", "slack at the factory speaker", slack, "mm", "reading" if table.slack is not None else "taken for none"),
             CalculationLine("sqrt((h - z1 + z0)^2 + r^2) - s", "short, in the worst direction (triangle inequality)", short, "mm"),
         ),
-        sources=("triangle inequality", PRACTICE), key=f"plug.{table.id}", part=table.id,
+        ("triangle inequality", PRACTICE), f"plug.{table.id}", table.id,
     )  # fmt: skip
     return reach, (check,)
 
@@ -169,6 +163,11 @@ def plug_checks(job: Job) -> list[Check]:
 
 def _contacts(table: PlugTable) -> list[Check]:
     found = []
+
+    def say(verdict: Verdict, said: str, remedy: str, part: str = "", **names: str) -> None:
+        part = f"{table.id}-{part}" if part else table.id
+        found.append(_check(verdict, said, remedy, part, "wire.plug", (PRACTICE, MAKER), plug=table.id, **names))
+
     ours = [p for p in table.pin if p.carries in ("+", "-")]
     for code, kept_for in THEIRS.items():
         on = [p.number for p in ours if p.color and code in p.color.letters]
@@ -176,15 +175,16 @@ def _contacts(table: PlugTable) -> list[Check]:
             based = any(p.color and p.color.base == code for p in ours)
             said = f"Contact {{n}} of plug {{plug}} is {{color}}: so are lines of {kept_for}"
             remedy = "Connect and measure nothing there; the vehicle maker's service information says what it is"
-            found.append(_check("stop" if based else "caution", said, remedy, f"{table.id}-{LETTERS[code]}", plug=table.id, n=", ".join(on), color=LETTERS[code]))  # fmt: skip
+            say("stop" if based else "caution", said, remedy, LETTERS[code], n=", ".join(on), color=LETTERS[code])
         # of another circuit: the base color, or green-and-yellow; a stripe alone is too common
-        beside = [p.number for p in table.pin if p not in ours and p.color and (p.color.base == code or (code in p.color.letters and not p.color.stripe))]  # fmt: skip
+        colored = [(p.number, p.color) for p in table.pin if p not in ours and p.color]
+        beside = [n for n, color in colored if color.base == code or (code in color.letters and not color.stripe)]
         if beside:
             said = f"Contact {{n}} of plug {{plug}}, of another circuit, is {{color}}: so are lines of {kept_for}"
             remedy = (
                 "Leave that plug alone and look again: the vehicle maker's service information says what the contact is"
             )
-            found.append(_check("caution", said, remedy, f"{table.id}-beside-{LETTERS[code]}", plug=table.id, n=", ".join(beside), color=LETTERS[code]))  # fmt: skip
+            say("caution", said, remedy, f"beside-{LETTERS[code]}", n=", ".join(beside), color=LETTERS[code])
     others = [p for p in table.pin if p.carries not in ("+", "-", "")]
     named = {p.number: names_theirs(p.carries) for p in others}
     theirs = [p for p in others if named[p.number]]
@@ -194,24 +194,26 @@ def _contacts(table: PlugTable) -> list[Check]:
             "" if sure else ": that may belong to an airbag, a belt or high voltage"
         )
         remedy = "Leave this plug alone: every battery off and the maker's waiting time before it is opened, nothing measured on it"
-        what = ", ".join(p.carries for p in theirs)
-        found.append(_check("stop" if sure else "caution", said, remedy, f"{table.id}-safety", plug=table.id, what=what, n=", ".join(p.number for p in theirs)))  # fmt: skip
+        what, n = (", ".join(getattr(p, key) for p in theirs) for key in ("carries", "number"))
+        say("stop" if sure else "caution", said, remedy, "safety", what=what, n=n)
     for opening, side in dict.fromkeys((p.opening, p.side) for p in ours):
         pair = [p for p in ours if (p.opening, p.side) == (opening, side) and p.color]
         if len(pair) == 2 and pair[0].color == pair[1].color:
             said = "Plus and minus of plug {plug} are both {color}: the color does not tell them apart"
-            n = "-".join(p.number for p in pair)
-            found.append(_check("caution", said, "Read both again; mark the plus wire at once, by the speaker's own marks", f"{table.id}-same-{n}", plug=table.id, color=str(pair[0].color)))  # fmt: skip
-    bare = [p.number for p in table.pin if p.carries in ("+", "-") and not p.color]
+            remedy = "Read both again; mark the plus wire at once, by the speaker's own marks"
+            say("caution", said, remedy, "same-" + "-".join(p.number for p in pair), color=str(pair[0].color))
+    bare = ", ".join(p.number for p in ours if not p.color)
     if bare:
         said = "Nobody read the colors at contact {n} of plug {plug}"
-        found.append(_check("caution", said, "Read them where the wires go in, base color first", table.id, plug=table.id, n=", ".join(bare)))  # fmt: skip
+        say("caution", said, "Read them where the wires go in, base color first", n=bare)
     if not table.pin:
         said = "Nobody said what the contacts of plug {plug} carry"
-        found.append(_check("caution", said, "One [[plug]] pin a contact: number, color, what it carries", table.id, plug=table.id))  # fmt: skip
+        say("caution", said, "One [[plug]] pin a contact: number, color, what it carries")
     if not found:
         stay = f"; {', '.join(p.carries for p in others)} stay as they are" if others else ""
-        found.append(_check("ok", "Plug {plug}: {n} contacts read" + stay.replace("{", "(").replace("}", ")"), "", table.id, plug=table.id, n=f"{len(table.pin)}"))  # fmt: skip
+        say(
+            "ok", "Plug {plug}: {n} contacts read" + stay.replace("{", "(").replace("}", ")"), "", n=f"{len(table.pin)}"
+        )
     return found
 
 
@@ -232,12 +234,12 @@ def _sides(job: Job) -> list[Check]:
     return found
 
 
-def _check(verdict: Verdict, words: str, remedy: str, part: str, **names: str) -> Check:
+def _check(
+    verdict: Verdict, words: str, remedy: str, part: str, code: str = "wire.plug", sources: tuple[str, ...] = (PRACTICE, MAKER), **names: str
+) -> Check:  # fmt: skip
+    key = f"plug.{names['plug']}" if "plug" in names else "plug"
     quantities = tuple((name, value, "") for name, value in names.items())
-    return Check(
-        "wire.plug", verdict, Message(words, quantities), remedy=Message(remedy, quantities) if remedy else None,
-        sources=(PRACTICE, MAKER), key=f"plug.{names['plug']}" if "plug" in names else "plug", part=part,
-    )  # fmt: skip
+    return check_of(code, verdict, words, remedy, quantities, sources=sources, key=key, part=part)
 
 
 def refused(error: InputError, job: Job, path: tuple[str | int, ...]) -> JobError:
@@ -315,37 +317,26 @@ def _against_plug(job: Job, pair: PairFound) -> list[Check]:
     wire = row.colors[0] if plus == "a" else row.colors[1]
     for table in job.file.plug:
         for pin in table.pin:
-            mine = (pin.opening or table.opening, pin.side or table.side) in (
-                (row.opening, row.side),
-                (row.opening, None),
-            )
-            if table.before or not mine or pin.carries != "+" or pin.color is None:
-                continue
-            if pin.color != wire:
-                names = (
-                    ("pair", row.id, ""),
-                    ("wire", str(wire), ""),
-                    ("plug", table.id, ""),
-                    ("color", str(pin.color), ""),
-                )
-                said = Message("Pair {pair} says that plus is {wire}; plug {plug} has {color} on its plus", names)
-                remedy = Message("Look at the plug again, base color first; until then this door may be out of phase")
-                return [Check("wire.plug", "caution", said, remedy=remedy, sources=(PRACTICE,), key=f"plug.{table.id}", part=f"{table.id}-{row.id}")]  # fmt: skip
+            at = (pin.opening or table.opening, pin.side or table.side)
+            mine = not table.before and at in ((row.opening, row.side), (row.opening, None)) and pin.carries == "+"
+            if mine and pin.color is not None and pin.color != wire:
+                said = "Pair {pair} says that plus is {wire}; plug {plug} has {color} on its plus"
+                remedy = "Look at the plug again, base color first; until then this door may be out of phase"
+                names = {"pair": row.id, "wire": str(wire), "plug": table.id, "color": str(pin.color)}
+                return [_check("caution", said, remedy, f"{table.id}-{row.id}", "wire.plug", (PRACTICE,), **names)]
     return []
 
 
 def _not_used(job: Job) -> list[Finding]:
     """Outputs with readings that no gate vouches for."""
-    found = []
-    for row in job.file.factory_output:
-        if job.gates.counted(row) is not row:
-            said = Message("Factory output {output}: what was read on it is not confirmed and not used", (("output", row.id, ""),))  # fmt: skip
-            remedy = Message(
-                "Confirm the lines of its gate (backwave pair, or Factory wires), then read it again or say that it was read so"
-            )
-            check = Check("wire.live", "caution", said, remedy=remedy, sources=(PRACTICE,), key=f"factory_output.{row.id}", part=row.id)  # fmt: skip
-            found.append(Finding(check, "factory"))
-    return found
+    said = "Factory output {output}: what was read on it is not confirmed and not used"
+    remedy = (
+        "Confirm the lines of its gate (backwave pair, or Factory wires), then read it again or say that it was read so"
+    )
+    rows = [row.id for row in job.file.factory_output if job.gates.counted(row) is not row]
+    keys = [(id_, f"factory_output.{id_}") for id_ in rows]
+    checks = (check_of("wire.live", "caution", said, remedy, (("output", i, ""),), key=key, part=i) for i, key in keys)
+    return [Finding(check, "factory") for check in checks]
 
 
 def _system(job: Job) -> FactorySystem:
@@ -367,12 +358,10 @@ def _system(job: Job) -> FactorySystem:
             raise refused(error, job, ("factory_output", n)) from None
     table = job.file.factory_system
     try:
-        return FactorySystem(
-            tuple(pairs),
-            None if table is None else table.accessory,
-            None if table is None else table.microphones,
-            () if table is None else tuple((m.what, m.from_ or "") for m in table.must_sound),
-        )
+        if table is None:
+            return FactorySystem(tuple(pairs))
+        must_sound = tuple((m.what, m.from_ or "") for m in table.must_sound)
+        return FactorySystem(tuple(pairs), table.accessory, table.microphones, must_sound)
     except InputError as error:
         raise refused(error, job, ("factory_system",)) from None
 
@@ -384,8 +373,7 @@ def _new_ohm(job: Job, row: FactoryOutputTable) -> float | None:
     kinds = {source.id: source.kind for source in job.file.source}
     for path in job.file.stage[-1].path:
         if path.opening == row.opening and path.side in (None, row.side) and kinds[path.source] != "amplifier":
-            rated = next(s.rated for s in job.file.speaker if s.id == path.speaker)
-            return in_unit(rated, "ohm")
+            return in_unit(next(s.rated for s in job.file.speaker if s.id == path.speaker), "ohm")
     return None
 
 
