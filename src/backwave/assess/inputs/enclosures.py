@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import inf, pi, sqrt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from backwave.assess.inputs.opening import skin_mm
 from backwave.assess.inputs.source import Outputs
 from backwave.assess.sound.results import PlannedChannel, PlannedPath
 from backwave.assumptions import Ledger
-from backwave.finding import PRACTICE, Check, Finding, Message
+from backwave.finding import PRACTICE, Finding, check_of
 from backwave.job import Job, Place
 from backwave.job.cross_checks import WALL_MM
 from backwave.job.opening import OpeningTable
@@ -22,7 +22,7 @@ from backwave.sound.door import DOOR_KINDS, Counted, Door, InDoor, counted_area
 from backwave.sound.driver import Unit
 from backwave.sound.enclosures import Baffle, InBox, Port
 from backwave.sound.output_network import Chain, Load, Mount
-from backwave.units import Quantity, convert, in_unit
+from backwave.units import convert, in_unit
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
@@ -88,8 +88,11 @@ class Mounts:
         kind = DOOR_KINDS[opening.door or "sheet"]
         wide = dict(kind.spread)
 
-        def taken(element: str, name: str, given: Quantity | None, unit_: str, default: float, shown: str) -> float:
-            """A quantity that was given, or the kind's, which is said."""
+        def taken(element: str, name: str, unit_: str, default: float, shown: str) -> float:
+            """A quantity of the opening by its key, or the kind's, which is said."""
+            given: Any = opening
+            for table in name.split("."):
+                given = getattr(given, table, None)
             if given is None:
                 value = convert(default, unit_, shown)
                 self.ledger.note(f"{key}.{name}", float(f"{value:.3g}"), shown, f"{kind.words}; {PRACTICE}")
@@ -100,42 +103,31 @@ class Mounts:
                 wide[element] = (u or (half or 0.0) / sqrt(3)) / value
             return value
 
-        cavity, gap, trim = opening.cavity, opening.gap, opening.trim
-        holes = None if cavity is None else cavity.leak
-        if holes is None and cavity is not None and cavity.holes is not None:
-            counted = counted_area(Counted(cavity.holes.finger, cavity.holes.fist, cavity.holes.hand))
-            holes_area = counted
+        cavity = opening.cavity
+        if cavity is not None and cavity.leak is None and cavity.holes is not None:
+            holes_area = counted_area(Counted(cavity.holes.finger, cavity.holes.fist, cavity.holes.hand))
             wide["holes"] = 0.4  # counted by hand, not measured
         else:
-            holes_area = taken("holes", "cavity.leak", holes, "m2", kind.holes_area, "cm2")
+            holes_area = taken("holes", "cavity.leak", "m2", kind.holes_area, "cm2")
         cover_area, cover_mass = kind.cover_area, kind.cover_mass
         if what_if.holes_covered:
             sealed = DOOR_KINDS["sealed"]
             holes_area, cover_mass = min(holes_area, sealed.holes_area), sealed.cover_mass
             cover_area = max(cover_area, sealed.cover_area)
         shape = self._front(subject, speaker, unit, what_if, wide)
-        panel = None if trim is None else trim.panel
         door = Door(
             **shape,
-            gap_volume=taken("gap", "gap.volume", None if gap is None else gap.volume, "m3", kind.gap_volume, "L"),
-            trim_leak=taken("trim leak", "gap.leak", None if gap is None else gap.leak, "m2", kind.trim_leak, "cm2"),
-            trim_area=taken("", "trim.panel.area", None if panel is None else panel.area, "m2", PLAIN.trim_area, "m2"),
-            trim_mass=taken(
-                "trim", "trim.panel.mass", None if panel is None else panel.mass, "kg/m2", PLAIN.trim_mass, "kg/m2"
-            ),
-            trim_hz=taken(
-                "", "trim.panel.resonance", None if panel is None else panel.resonance, "Hz", PLAIN.trim_hz, "Hz"
-            ),
+            gap_volume=taken("gap", "gap.volume", "m3", kind.gap_volume, "L"),
+            trim_leak=taken("trim leak", "gap.leak", "m2", kind.trim_leak, "cm2"),
+            trim_area=taken("", "trim.panel.area", "m2", PLAIN.trim_area, "m2"),
+            trim_mass=taken("trim", "trim.panel.mass", "kg/m2", PLAIN.trim_mass, "kg/m2"),
+            trim_hz=taken("", "trim.panel.resonance", "Hz", PLAIN.trim_hz, "Hz"),
             holes_area=holes_area,
             skin=skin_mm(opening, self.ledger) * 1e-3,
             cover_area=cover_area,
             cover_mass=cover_mass,
-            cavity_volume=taken(
-                "cavity", "cavity.volume", None if cavity is None else cavity.volume, "m3", kind.cavity_volume, "L"
-            ),
-            outside_area=taken(
-                "outside", "cavity.outside", None if cavity is None else cavity.outside, "m2", kind.outside_area, "cm2"
-            ),
+            cavity_volume=taken("cavity", "cavity.volume", "m3", kind.cavity_volume, "L"),
+            outside_area=taken("outside", "cavity.outside", "m2", kind.outside_area, "cm2"),
         )
         self._unsaid(key, door)
         return InDoor(door, tuple(wide.items()))
@@ -179,12 +171,8 @@ class Mounts:
             wide.pop("chamber", None)
         else:
             self.ledger.note(f"{key}: cone to grille", 1000 * depth, "mm", f"{speaker} has no fit there; {PRACTICE}")
-        found = {
-            "chamber_depth": depth,
-            "chamber_volume": depth * pi * across**2 / 4,
-            "grille_area": pi * across**2 / 4,
-            "grille_open": share,
-        }
+        volume, area = depth * pi * across**2 / 4, pi * across**2 / 4
+        found = {"chamber_depth": depth, "chamber_volume": volume, "grille_area": area, "grille_open": share}
         if trim is not None and trim.grille_hole is not None:
             found["grille_hole"] = trim.grille_hole.to("m") / 2
         else:
@@ -192,9 +180,8 @@ class Mounts:
         if trim is not None and trim.grille_thickness is not None:
             found["grille_thickness"] = trim.grille_thickness.to("m")
         else:
-            self.ledger.note(
-                f"{key}.grille_thickness", 1e3 * PLAIN.grille_thickness, "mm", "a pressed grille; " + PRACTICE
-            )
+            thickness = 1e3 * PLAIN.grille_thickness
+            self.ledger.note(f"{key}.grille_thickness", thickness, "mm", "a pressed grille; " + PRACTICE)
         ring = None if sized is None else sized.foam.front
         if ring is not None and (not what_if.ring or ring.free_mm <= 0):
             found |= {
@@ -215,15 +202,12 @@ class Mounts:
         assert self.space is not None
         if at is not None and bool(self.space.contains([at])[0]):
             return True
+        said = "Its place lies outside the cabin's air, so it is left out of the predictions"
+        remedy = "Measure at again, or the cabin's length, width and height"
         if at is None:
-            said = Message("Nobody has said where in the cabin this is, so it is left out of the predictions")
-            remedy = Message(
-                "Add at = [back from the front, right of the left side, above the floor], measured with a tape"
-            )
-        else:
-            said = Message("Its place lies outside the cabin's air, so it is left out of the predictions")
-            remedy = Message("Measure at again, or the cabin's length, width and height")
-        finding = Finding(Check("sound.place", "caution", said, remedy=remedy, key="at"), subject)
+            said = "Nobody has said where in the cabin this is, so it is left out of the predictions"
+            remedy = "Add at = [back from the front, right of the left side, above the floor], measured with a tape"
+        finding = Finding(check_of("sound.place", "caution", said, remedy, sources=(), key="at"), subject)
         if finding not in self.findings:
             self.findings.append(finding)
         return False

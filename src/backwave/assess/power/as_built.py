@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job import Job, Place
@@ -20,9 +19,6 @@ from backwave.power.protection import Conductor, FittedFuse, Installation
 from backwave.power.signal_way import SidePair, SignalWay, no_input_check, phase_check, way_checks
 from backwave.stock import FuseRow, shipped
 from backwave.units import in_unit
-
-if TYPE_CHECKING:
-    pass
 
 Fed = DistributionTable | LoadTable
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from backwave.assess.memo import Memo
 from backwave.assess.power.as_built import branches_of, ground_findings, installation_of, test_findings
@@ -45,9 +45,6 @@ from backwave.power.current import load_current, running_v
 from backwave.power.gain import DriverOnChannel
 from backwave.power.protection import judge
 from backwave.units import in_unit
-
-if TYPE_CHECKING:
-    pass
 
 
 def wires_of(
