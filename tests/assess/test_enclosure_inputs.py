@@ -14,8 +14,7 @@ from backwave.assumptions import Ledger
 from backwave.finding import Finding
 from backwave.job.signal_chain import BoxTable, PathTable
 from backwave.sound.cabin_modes import BoxCabin
-from backwave.sound.door import DOOR_KINDS, GIVEN_SPREAD, Door, InDoor
-from backwave.sound.enclosures import Baffle
+from backwave.sound.enclosures import DOOR_KINDS, GIVEN_SPREAD, Baffle, Door, InDoor
 
 CONE_M = 0.065
 UNIT: Any = SimpleNamespace(driver=SimpleNamespace(radius=CONE_M))

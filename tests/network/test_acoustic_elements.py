@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.network.acoustic_elements import (
+from backwave.network.element import (
     END_FLANGED,
     END_FREE,
     END_PISTON,
@@ -147,7 +147,7 @@ def test_what_cannot_be_is_refused() -> None:
 
 
 def test_the_rooms_at_rest_do_not_load_scipy() -> None:
-    rooms = "backwave.acoustics, backwave.sound.stage, backwave.sound.door, backwave.measure.impedance"
+    rooms = "backwave.acoustics, backwave.sound.stage, backwave.sound.enclosures, backwave.measure.impedance"
     code = f"import sys, {rooms}; print('scipy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "False\n"
 

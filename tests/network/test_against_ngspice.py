@@ -9,7 +9,7 @@ import pytest
 
 from backwave.errors import InputError
 from backwave.network import Network, NetworkError
-from backwave.network.acoustic_elements import hole, piston_radiation, semi_inductance, slit
+from backwave.network.element import hole, piston_radiation, semi_inductance, slit
 from backwave.network.spice import netlist
 from tests.network.ngspice import analyse
 

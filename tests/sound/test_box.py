@@ -11,7 +11,7 @@ from sound.textbook import efficiency, vented_response
 from backwave.acoustics import Air
 from backwave.errors import InputError
 from backwave.network import Network
-from backwave.network.acoustic_elements import END_FLANGED, END_FREE, END_PISTON
+from backwave.network.element import END_FLANGED, END_FREE, END_PISTON
 from backwave.sound.box import closed_box, place_box, place_port, port_length, port_speed, second_order
 from backwave.sound.driver import Driver, from_parameters, place_driver
 

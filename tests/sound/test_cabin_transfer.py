@@ -7,7 +7,7 @@ import pytest
 
 from backwave.acoustics import Air
 from backwave.errors import InputError
-from backwave.network.acoustic_elements import piston_radiation
+from backwave.network.element import piston_radiation
 from backwave.sound.cabin_modes import BoxCabin, Piston, modal_transfer, mode_count, zeroth_transfer
 from backwave.sound.cabin_transfer import (
     Transfer,

@@ -15,11 +15,12 @@ from scipy.integrate import quad
 
 from backwave.acoustics import Air
 from backwave.errors import InputError
-from backwave.network.acoustic_elements import END_FLANGED, END_PISTON
 from backwave.network.circuit import Network
+from backwave.network.element import END_FLANGED, END_PISTON
 from backwave.network.spice import netlist
 from backwave.sound.box import closed_box
-from backwave.sound.door import (
+from backwave.sound.driver import Unit, from_parameters, place_unit
+from backwave.sound.enclosures import (
     DOOR_KINDS,
     GIVEN_SPREAD,
     HOLE_M2,
@@ -32,7 +33,6 @@ from backwave.sound.door import (
     holes_impedance,
     slit_end,
 )
-from backwave.sound.driver import Unit, from_parameters, place_unit
 from backwave.sound.output_network import ChannelResponse, Load, channel_network, channel_response
 from tests.network.ngspice import analyse
 

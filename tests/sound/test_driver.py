@@ -13,7 +13,7 @@ from sound.textbook import efficiency, sensitivity_db
 
 from backwave.acoustics import Air
 from backwave.network import Network
-from backwave.network.acoustic_elements import piston_radiation
+from backwave.network.element import piston_radiation
 from backwave.sound.driver import PARAMETERS, Driver, DriverError, excursion, from_parameters, moving_mass, place_driver
 
 # Relations of Small 1972, JAES 20(5):383-395, worked for one invented driver (c 343.2 m/s, rho 1.2041 kg/m3).

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.network.acoustic_elements import semi_inductance
+from backwave.network.element import semi_inductance
 from backwave.sound.measured_curves import (
     FADE_OCTAVE,
     _coth_integral,

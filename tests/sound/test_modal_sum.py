@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from backwave.acoustics import Air
 from backwave.errors import InputError
-from backwave.network.acoustic_elements import slit
+from backwave.network.element import slit
 from backwave.sound.cabin_modes import AirSpace, BoxCabin, Leak, Piston, modal_transfer, mode_count, zeroth_transfer
 
 AIR = Air()

@@ -31,7 +31,7 @@ HOUSE_CURVE: tuple[tuple[float, float], ...] = (
 class SettingRow:
     """One row of the settings table."""
 
-    words: str  # the filter as `filter_text` writes it
+    words: str  # the filter as `notation.filters` writes it
     filter: Filter  # its numbers
     b: tuple[float, ...]  # 1, coefficients of z^0, z^-1, z^-2 at the processor's rate; a[0] is 1
     a: tuple[float, ...]  # 1

@@ -68,7 +68,7 @@ class LevelDifference:
 
     @property
     def real(self) -> bool:
-        """Whether it is more than twice its uncertainty, no unit."""
+        """Whether it is more than twice its uncertainty."""
         return abs(self.change_db) > 2 * self.u_db
 
 
@@ -168,7 +168,7 @@ class MatchedDistortion:
 
     @property
     def real(self) -> bool:
-        """Whether they differ by more than readings do; never where the levels are not the same, no unit."""
+        """Whether they differ by more than readings do; never where the levels are not the same."""
         return self.at_db is not None and abs(self.after_db - self.before_db) > 2 * self.u_db
 
 

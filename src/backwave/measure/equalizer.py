@@ -4,7 +4,7 @@ The fit is greedy and deterministic: the filter that helps most from a fixed lis
 bounded least squares, as many times as there are filters.  What comes out is rounded to what processors can be set to
 and judged after that.  A target is a matter of preference and is said to be.
 
-Peaks and shelves are those of the Audio EQ Cookbook (`filters`).  Levels in dB; the whole may move up or down, since a
+Peaks and shelves are those of the Audio EQ Cookbook (`acoustics`).  Levels in dB; the whole may move up or down, since a
 reading has no level of its own.  Numpy, and `scipy.optimize` inside.
 """
 

@@ -71,7 +71,7 @@ class ParameterShift:
 
     @property
     def moved(self) -> bool:
-        """Whether the reading says anything of it, no unit."""
+        """Whether the reading says anything of it."""
         return self.narrowed < MOVED
 
 

@@ -44,7 +44,7 @@ class Buzz:
 
     @property
     def heard(self) -> NDArray[np.bool_]:
-        """(n,) bool: frames where it is over `BUZZ_DB` and clear of the noise, no unit."""
+        """(n,) bool: frames where it is over `BUZZ_DB` and clear of the noise."""
         return np.asarray((self.index_db > BUZZ_DB) & (self.level_db > self.noise_db + CLEAR_DB))
 
 

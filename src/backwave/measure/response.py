@@ -274,7 +274,7 @@ class Arrival:
 
     @property
     def polarity(self) -> int:
-        """1, -1, or 0 where the two methods disagree, no unit."""
+        """1, -1, or 0 where the two methods disagree."""
         return self.twin if self.twin == self.first else 0
 
 

@@ -72,7 +72,7 @@ class Sweep:
 
     @property
     def amplitude(self) -> float:
-        """Peak against full scale, no unit."""
+        """Peak against full scale."""
         return float(10 ** (self.level_db / 20))
 
     def frequency(self, t_s: ArrayLike) -> Real:

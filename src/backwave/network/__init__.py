@@ -6,13 +6,12 @@ parts can stand in one network.  From element values in SI units (force or press
 volume velocity as current: m/s, m3/s) and frequencies in Hz; phasors are rms.  A room: stands on the ground
 (`errors`, `uncertainty`) and knows no other room.
 
-element            what a network is made of
-circuit            `Network` and `Solution`, the way in; sensitivities by the adjoint network
-mna                the equations, and networks without one answer
-perturbation       elements changed: tolerances by random draws, single changes
-spice              the same network in the open SPICE format
-alignments         Butterworth and Linkwitz-Riley ladders, Zobel, L-pad; preferred values of IEC 60063
-acoustic_elements  voice coil, slit, hole, piston: impedances that no coil or capacitor makes
+element       what a network is made of; voice coil, slit, hole, piston: impedances that no coil or capacitor makes
+circuit       `Network` and `Solution`, the way in; sensitivities by the adjoint network
+mna           the equations, and networks without one answer
+perturbation  elements changed: tolerances by random draws, single changes
+spice         the same network in the open SPICE format
+alignments    Butterworth and Linkwitz-Riley ladders, Zobel, L-pad; preferred values of IEC 60063
 """
 
 from __future__ import annotations

@@ -7,8 +7,7 @@ knows no other room.
 driver           Thiele-Small parameters; a driver in a network; with its coil, limits and measurements
 measured_curves  curves laid into the model
 box              closed and vented boxes, their air, losses and ports in a network; boxes to build
-door             the door as an acoustical network; kinds of door that nobody measured
-enclosures       what a driver is mounted in: baffle and box
+enclosures       what a driver is mounted in: baffle, box, door; kinds of door that nobody measured
 output_network   an output, its active chain and everything on it, solved for one volt, with what would change
 design           networks on preferred values, and what their parts stand
 cabin_modes      the cabin's air: modes with damping, leaks, panels that give

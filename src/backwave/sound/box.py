@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from backwave.acoustics import Air
 from backwave.errors import InputError, require_positive
 from backwave.finding import PRACTICE, CalculationLine, Check, Message
-from backwave.network.acoustic_elements import END_FLANGED, END_FREE
 from backwave.network.circuit import Network, Solution
+from backwave.network.element import END_FLANGED, END_FREE
 from backwave.sound.driver import Driver
 
 # width, height and depth by each other where nothing is fixed: no two alike (common trade practice)

@@ -28,8 +28,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.acoustics import Air
 from backwave.errors import InputError, require_positive
-from backwave.network.acoustic_elements import slit
-from backwave.network.element import Complex
+from backwave.network.element import Complex, slit
 
 Real = NDArray[np.float64]
 Point = tuple[float, float, float]

@@ -1,6 +1,6 @@
 """The sound field at each seat over the whole range: modes below, direct and diffuse sound above, half space.
 
-Below the changeover the cabin is its modes (`cabin`), pressures added with phase.  Above it each loudspeaker is a
+Below the changeover the cabin is its modes (`cabin_modes`), pressures added with phase.  Above it each loudspeaker is a
 piston in a baffle heard directly, plus a diffuse field that the walls' absorption sets, and energies are added:
 phases there are finer than anyone knows the positions.  The changeover is where three modes overlap (Schroeder
 1962, JASA 34:1819: 2000 sqrt(T/V)); over the octave round it the two mean squares are blended, a raised cosine
@@ -22,8 +22,7 @@ from numpy.typing import ArrayLike, NDArray
 from backwave.acoustics import Air
 from backwave.budget import bounded
 from backwave.errors import InputError
-from backwave.network.acoustic_elements import piston_directivity, piston_radiation
-from backwave.network.element import Complex
+from backwave.network.element import Complex, piston_directivity, piston_radiation
 from backwave.sound.cabin_modes import (
     CABIN_LOSS,
     AirSpace,

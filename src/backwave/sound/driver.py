@@ -16,9 +16,8 @@ from numpy.typing import NDArray
 
 from backwave.acoustics import Air
 from backwave.errors import InputError
-from backwave.network.acoustic_elements import END_PISTON, semi_inductance, semi_inductance_factor
 from backwave.network.circuit import Network, Solution
-from backwave.network.element import Complex
+from backwave.network.element import END_PISTON, Complex, semi_inductance, semi_inductance_factor
 
 # exponent of a voice coil nobody measured (common trade practice: 0.6 to 0.8); shown where it is used
 SEMI_INDUCTANCE_N = 0.7
@@ -55,7 +54,7 @@ class Disagreement:
 
     @property
     def ratio(self) -> float:
-        """Given over derived, no unit."""
+        """Given over derived."""
         return self.given / self.derived
 
 

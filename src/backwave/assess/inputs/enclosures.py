@@ -18,9 +18,8 @@ from backwave.job.opening import OpeningTable
 from backwave.job.signal_chain import BoxTable, PathTable, StageTable
 from backwave.notation.crossover import Branch
 from backwave.sound.cabin_modes import BoxCabin
-from backwave.sound.door import DOOR_KINDS, Counted, Door, InDoor, counted_area
 from backwave.sound.driver import Unit
-from backwave.sound.enclosures import Baffle, InBox, Port
+from backwave.sound.enclosures import DOOR_KINDS, Baffle, Counted, Door, InBox, InDoor, Port, counted_area
 from backwave.sound.output_network import Chain, Load, Mount
 from backwave.units import convert, in_unit
 

@@ -63,7 +63,7 @@ class BandRow:
 
     @property
     def as_predicted(self) -> bool | None:
-        """Whether the change is what was predicted, as far as both are known; None without either, no unit."""
+        """Whether the change is what was predicted, as far as both are known; None without either."""
         if self.change is None or self.predicted is None:
             return None
         value, low, high = self.predicted
@@ -91,7 +91,7 @@ class EndRow:
 
     @property
     def real(self) -> bool:
-        """Whether it is more than readings do, no unit."""
+        """Whether it is more than readings do."""
         change = self.change
         return change is not None and abs(change) > 2 * self.u
 

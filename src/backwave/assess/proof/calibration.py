@@ -25,7 +25,7 @@ from backwave.measure.model_fit import MODEL_DB, ParameterShift, Unknown, check_
 from backwave.measure.smoothing import smoothed
 from backwave.sound.cabin_modes import Leak, Piston
 from backwave.sound.cabin_transfer import cabin_transfer
-from backwave.sound.door import Door, InDoor
+from backwave.sound.enclosures import Door, InDoor
 from backwave.sound.output_network import Load, channel_response
 from backwave.sound.stage import level_db
 from backwave.units import Quantity, parse

@@ -25,7 +25,7 @@ Real = NDArray[np.float64]
 
 
 class Reader(Protocol):
-    """What reads a recording: `files.takes.Takes`."""
+    """What reads a recording: `files.recordings.Takes`."""
 
     def __call__(
         self, file: str, sweep: str | None = None, microphone: tuple[Real, Real] | None = None,
@@ -50,7 +50,7 @@ class Heard:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Its checks with their subject, no unit."""
+        """Its checks with their subject."""
         return tuple(Finding(check, self.name) for check in self.checks)
 
 
