@@ -6,7 +6,7 @@ cutter wants) is a caution; holes that run into each other are a stop where a sc
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import hypot, inf
 
@@ -17,6 +17,7 @@ from backwave.part.process_checks import making_checks
 from backwave.part.types import AdapterSpec, Fixing, Groove, Material, Printer, SheetStock, Thread, Zone
 
 FLOOR = 1.2  # mm left under a blind hole or a groove, six layers of 0.2; common trade practice
+Quantities = tuple[tuple[str, float | str, str], ...]
 HEAD_FLOOR = 3.0  # mm that a fixing's head presses on, or a nut pulls against; common trade practice
 
 
@@ -103,129 +104,110 @@ def _limit(spec: AdapterSpec, gap: Gap) -> float:
     return HEAD_FLOOR if "counterbore" in gap.a and gap.b == "the back face" else FLOOR
 
 
+def _check(
+    code: str,
+    verdict: Verdict,
+    value_mm: float,
+    limit_mm: float,
+    about: Quantities,
+    title: str,
+    remedy: str,
+    working: Iterable[tuple[str, str, float | None, str]],
+    part: str = "",
+    source: str = PRACTICE,
+) -> Check:
+    """A check of a length; `working` is symbol, what it is, mm, where it is from."""
+    return Check(
+        code,
+        verdict,
+        Message(title, about),
+        value_mm,
+        limit_mm,
+        "mm",
+        remedy=None if verdict == "ok" else Message(remedy, about),
+        working=tuple(
+            CalculationLine(name, what, value, "mm", *([at] if at else [])) for name, what, value, at in working
+        ),
+        sources=(source,),
+        part=part,
+    )
+
+
 def _ligament(spec: AdapterSpec, gap: Gap) -> Check:
     limit = _limit(spec, gap)
-    about = (("a", gap.a, ""), ("b", gap.b, ""), ("gap", gap.gap_mm, "mm"), ("limit", limit, "mm"))
+    about = (
+        ("a", gap.a, ""), ("b", gap.b, ""), ("gap", gap.gap_mm, "mm"), ("limit", limit, "mm"),
+        ("short", limit - gap.gap_mm, "mm"),
+    )  # fmt: skip
     verdict: Verdict = "ok" if gap.gap_mm >= limit - 1e-9 else "caution"
-    remedy = None
-    if verdict != "ok":
-        remedy = Message(
-            "Move the {a} away from {b}, or make it smaller: {short} are missing",
-            (*about, ("short", limit - gap.gap_mm, "mm")),
-        )
-        if gap.floor:
-            remedy = Message(
-                "Make the part thicker by {short}, or the {a} less deep", (*about, ("short", limit - gap.gap_mm, "mm"))
-            )
-    if gap.gap_mm > 0.0:
-        title = Message(
-            "{gap} are left between the {a} and {b}" if not gap.floor else "{gap} are left under the {a}", about
-        )
-    elif gap.floor:
-        title, verdict = Message("The {a} goes through {b}: nothing is left under it", about), "stop"
-    elif gap.b == "the edge":
-        title = Message("The {a} breaks out at the edge", about)
+    title = "{gap} are left under the {a}" if gap.floor else "{gap} are left between the {a} and {b}"
+    if gap.gap_mm <= 0.0 and gap.floor:
+        verdict, title = "stop", "The {a} goes through {b}: nothing is left under it"
+    elif gap.gap_mm <= 0.0 and gap.b == "the edge":
         verdict = "stop" if gap.a.startswith("hole") else "caution"
-    else:
-        title = Message("The {a} and the {b} run into each other", about)
+        title = "The {a} breaks out at the edge"
+    elif gap.gap_mm <= 0.0:
         verdict = "caution" if "groove" in gap.a + gap.b or "counterbore" in gap.a + gap.b else "stop"
-    return Check(
-        "part.ligament",
-        verdict,
-        title,
-        value=gap.gap_mm,
-        limit=limit,
-        unit="mm",
-        remedy=remedy,
-        working=(
-            CalculationLine(
-                "gap", f"material between {gap.a} and {gap.b}, in plan", gap.gap_mm, "mm", "the part's own shapes"
-            )
-            if not gap.floor
-            else CalculationLine(
-                "floor", f"material under {gap.a}, down to {gap.b}", gap.gap_mm, "mm", "the part's own heights"
-            ),
-            CalculationLine("least", "wanted", limit, "mm", PRACTICE),
-        ),
-        sources=(PRACTICE,),
-        part=_slug(gap.a, gap.b),
-    )
+        title = "The {a} and the {b} run into each other"
+    remedy = "Move the {a} away from {b}, or make it smaller: {short} are missing"
+    line = ("gap", f"material between {gap.a} and {gap.b}, in plan", gap.gap_mm, "the part's own shapes")
+    if gap.floor:
+        remedy = "Make the part thicker by {short}, or the {a} less deep"
+        line = ("floor", f"material under {gap.a}, down to {gap.b}", gap.gap_mm, "the part's own heights")
+    working = (line, ("least", "wanted", limit, PRACTICE))
+    return _check("part.ligament", verdict, gap.gap_mm, limit, about, title, remedy, working, _slug(gap.a, gap.b))
 
 
 def _insert_wall(spec: AdapterSpec, thread: Thread, walls: list[Gap]) -> Check:
     ours = [g for g in walls if thread.name in (owner(g.a), owner(g.b))]
     nearest = min(ours, key=lambda g: g.gap_mm, default=Gap(thread.name, "the edge", inf))
+    wall, limit = nearest.gap_mm, thread.wall_mm
     other = nearest.b if owner(nearest.a) == thread.name else nearest.a
     about = (
-        ("name", thread.name, ""),
-        ("size", thread.size, ""),
-        ("wall", max(0.0, nearest.gap_mm), "mm"),
-        ("other", other, ""),
-        ("limit", thread.wall_mm, "mm"),
-        ("short", thread.wall_mm - nearest.gap_mm, "mm"),
-    )
+        ("name", thread.name, ""), ("size", thread.size, ""), ("wall", max(0.0, wall), "mm"), ("other", other, ""),
+        ("limit", limit, "mm"), ("short", limit - wall, "mm"),
+    )  # fmt: skip
     verdict: Verdict = "ok"
-    if nearest.gap_mm < thread.wall_mm - 1e-9:
-        verdict = "stop" if nearest.gap_mm < spec.least_wall_mm - 1e-9 else "caution"
+    if wall < limit - 1e-9:
+        verdict = "stop" if wall < spec.least_wall_mm - 1e-9 else "caution"
     kind = {"insert": "insert", "nut": "nut", "screw": "pilot hole"}[thread.kind]
-    remedy = "Turn the driver, widen the flange, add a boss or use a smaller thread: {short} are missing"
-    return Check(
-        "part.insert-wall",
-        verdict,
-        Message(f"The {kind} {{size}} at {{name}} has {{wall}} to {{other}}; {{limit}} are wanted", about),
-        value=nearest.gap_mm,
-        limit=thread.wall_mm,
-        unit="mm",
-        remedy=None if verdict == "ok" else Message(remedy, about),
-        working=(
-            CalculationLine(
-                "wall", f"least material round the {kind}, to {other}", nearest.gap_mm, "mm", "the part's own shapes"
-            ),
-            CalculationLine("least", f"wanted round a {thread.size} {kind}", thread.wall_mm, "mm", PRACTICE),
-        ),
-        sources=(PRACTICE,),
-        part=_slug(thread.name),
+    working = (
+        ("wall", f"least material round the {kind}, to {other}", wall, "the part's own shapes"),
+        ("least", f"wanted round a {thread.size} {kind}", limit, PRACTICE),
     )
+    return _check(
+        "part.insert-wall", verdict, wall, limit, about,
+        f"The {kind} {{size}} at {{name}} has {{wall}} to {{other}}; {{limit}} are wanted",
+        "Turn the driver, widen the flange, add a boss or use a smaller thread: {short} are missing",
+        working, _slug(thread.name),
+    )  # fmt: skip
 
 
 def _engagement(spec: AdapterSpec, thread: Thread) -> Check:
-    room = spec.seat_z_mm - (thread.nut_height_mm + HEAD_FLOOR if thread.kind == "nut" else 0.0)
-    if thread.kind != "nut" and thread.depth_mm > 0.0:
+    nut = thread.kind == "nut"
+    room = spec.seat_z_mm - (thread.nut_height_mm + HEAD_FLOOR if nut else 0.0)
+    if not nut and thread.depth_mm > 0.0:
         room = min(thread.depth_mm, spec.seat_z_mm - FLOOR)
-    want = 0.0 if thread.kind == "nut" else thread.engagement_mm
+    want = 0.0 if nut else thread.engagement_mm
     about = (
-        ("name", thread.name, ""),
-        ("size", thread.size, ""),
-        ("room", room, "mm"),
-        ("want", want, "mm"),
+        ("name", thread.name, ""), ("size", thread.size, ""), ("room", room, "mm"), ("want", want, "mm"),
         ("short", want - room, "mm"),
-    )
+    )  # fmt: skip
     good = room >= want - 1e-9
-    title = "{size} at {name}: {room} deep, {want} are needed"
-    if thread.kind == "nut":
-        title = (
-            "{size} at {name}: {room} to spare over the nut" if good else "{size} at {name}: no material over the nut"
-        )
-    return Check(
-        "part.engagement",
-        "ok" if good else "stop",
-        Message(title, about),
-        value=room,
-        limit=want,
-        unit="mm",
-        remedy=None if good else Message("Make the adapter thicker by {short}, or use a shorter thread", about),
-        working=(
-            CalculationLine(
-                "z", "height of the seat above the back face", spec.seat_z_mm, "mm", "thickness less recess"
-            ),
-            CalculationLine("depth", "depth of the hole; 0 goes through", thread.depth_mm, "mm"),
-            CalculationLine("floor", "left under a blind hole", FLOOR, "mm", PRACTICE),
-            CalculationLine("room", "depth there is", room, "mm"),
-            CalculationLine("want", "length that has to be held", want, "mm", "the thread's own row"),
-        ),
-        sources=(PRACTICE,),
-        part=_slug(thread.name),
+    title = "{room} deep, {want} are needed"
+    if nut:
+        title = "{room} to spare over the nut" if good else "no material over the nut"
+    working = (
+        ("z", "height of the seat above the back face", spec.seat_z_mm, "thickness less recess"),
+        ("depth", "depth of the hole; 0 goes through", thread.depth_mm, ""),
+        ("floor", "left under a blind hole", FLOOR, PRACTICE),
+        ("room", "depth there is", room, ""),
+        ("want", "length that has to be held", want, "the thread's own row"),
     )
+    return _check(
+        "part.engagement", "ok" if good else "stop", room, want, about, "{size} at {name}: " + title,
+        "Make the adapter thicker by {short}, or use a shorter thread", working, _slug(thread.name),
+    )  # fmt: skip
 
 
 def _head(spec: AdapterSpec, f: Fixing) -> Check:
@@ -233,45 +215,27 @@ def _head(spec: AdapterSpec, f: Fixing) -> Check:
     under_frame = inner < spec.frame_radius_mm
     sunk = spec.recess_mm if inner < spec.seat_mm else 0.0  # under a sunk driver the seat is over the head
     below = f.counterbore_depth_mm - f.head_height_mm - sunk
-    wide = f.counterbore_depth_mm == 0.0 or f.counterbore_mm >= f.head_mm
     about = (
-        ("name", f.name, ""),
-        ("below", below, "mm"),
-        ("proud", -below, "mm"),
-        ("head", f.head_mm, "mm"),
-        ("bore", f.counterbore_mm, "mm"),
-        ("face", "seat" if sunk else "face", ""),
-    )
+        ("name", f.name, ""), ("below", below, "mm"), ("proud", -below, "mm"), ("head", f.head_mm, "mm"),
+        ("bore", f.counterbore_mm, "mm"), ("face", "seat" if sunk else "face", ""),
+    )  # fmt: skip
     verdict: Verdict = "ok"
-    title, remedy = Message("The head at {name} ends {below} below the {face}", about), None
-    if not wide:
-        verdict, title = (
-            "stop",
-            Message("The head at {name} ({head}) does not go into its counterbore ({bore})", about),
-        )
-        remedy = Message("Make the counterbore wider than {head}, or use a smaller head", about)
+    title, remedy = "The head at {name} ends {below} below the {face}", ""
+    if f.counterbore_depth_mm > 0.0 and f.counterbore_mm < f.head_mm:
+        verdict, title = "stop", "The head at {name} ({head}) does not go into its counterbore ({bore})"
+        remedy = "Make the counterbore wider than {head}, or use a smaller head"
     elif below < -1e-9:
         verdict = "stop" if under_frame else "caution"
         where = "under the driver's frame" if under_frame else "where the foam may lie"
-        title = Message("The head at {name} stands {proud} above the {face}, " + where, about)
-        remedy = Message("Make the counterbore deeper by {proud}, or use a flatter head", about)
-    return Check(
-        "part.head",
-        verdict,
-        title,
-        value=below,
-        limit=0.0,
-        unit="mm",
-        remedy=remedy,
-        working=(
-            CalculationLine("c", "depth of the counterbore", f.counterbore_depth_mm, "mm", "the part"),
-            CalculationLine("k", "height of the head, washer included", f.head_height_mm, "mm", "the screw's own row"),
-            CalculationLine("r", "recess of the seat over it", sunk, "mm", "the part"),
-            CalculationLine("c - k - r", "head below the face over it", below, "mm"),
-        ),
-        sources=("the screw's own row",),
-        part=_slug(f.name),
+        title = "The head at {name} stands {proud} above the {face}, " + where
+        remedy = "Make the counterbore deeper by {proud}, or use a flatter head"
+    working = (
+        ("c", "depth of the counterbore", f.counterbore_depth_mm, "the part"),
+        ("k", "height of the head, washer included", f.head_height_mm, "the screw's own row"),
+        ("r", "recess of the seat over it", sunk, "the part"),
+        ("c - k - r", "head below the face over it", below, ""),
     )
+    return _check("part.head", verdict, below, 0.0, about, title, remedy, working, _slug(f.name), "the screw's own row")
 
 
 def _spigot(spec: AdapterSpec, wall: float) -> Check:
@@ -281,21 +245,13 @@ def _spigot(spec: AdapterSpec, wall: float) -> Check:
         title = "The spigot is left out: its wall would be {wall}, thinner than two lines ({limit})"
         if wall <= 0.0:
             title = "The spigot is left out: the bore and its relief are as wide as the spigot"
-    return Check(
-        "part.spigot",
-        "ok" if spec.keeps_spigot else "caution",
-        Message(title, about),
-        value=wall,
-        limit=spec.least_wall_mm,
-        unit="mm",
-        remedy=None
-        if spec.keeps_spigot
-        else Message("Center the adapter on its fixing holes, or make the bore smaller", about),
-        working=(
-            CalculationLine("rs", "outer radius of the spigot", spec.spigot.radius_mm if spec.spigot else None, "mm"),
-            CalculationLine("rb", "radius of the bore", spec.bore_mm, "mm"),
-            CalculationLine("relief", "more at the back face", spec.relief_mm, "mm"),
-            CalculationLine("wall", "rs - rb - relief", wall, "mm"),
-        ),
-        sources=(PRACTICE,),
+    working = (
+        ("rs", "outer radius of the spigot", spec.spigot.radius_mm if spec.spigot else None, ""),
+        ("rb", "radius of the bore", spec.bore_mm, ""),
+        ("relief", "more at the back face", spec.relief_mm, ""),
+        ("wall", "rs - rb - relief", wall, ""),
     )
+    return _check(
+        "part.spigot", "ok" if spec.keeps_spigot else "caution", wall, spec.least_wall_mm, about, title,
+        "Center the adapter on its fixing holes, or make the bore smaller", working,
+    )  # fmt: skip
