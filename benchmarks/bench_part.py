@@ -19,9 +19,8 @@ import numpy as np
 from backwave.files.part_files import SideOrder, make_side
 from backwave.part import AdapterSpec, Material, Printer, RingSpec, StandInSpec, Zone, check_ring, plan_checks
 from backwave.part.features import features, marks
-from backwave.part.mesh import preview_mesh
 from backwave.part.order import PartOrder
-from backwave.part.solid import build
+from backwave.part.solid import build, preview_mesh
 from backwave.shape import circle, smooth
 from tests.part.specs import full
 

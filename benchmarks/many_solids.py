@@ -45,8 +45,7 @@ def one(seed: int) -> Outcome:
 
     from backwave.files.solid_files import write_step
     from backwave.part.checks import shape_checks
-    from backwave.part.mesh import mesh
-    from backwave.part.solid import build
+    from backwave.part.solid import build, mesh
 
     spec = random_spec(np.random.default_rng(seed))
     foretold = any(c.verdict == "stop" for c in shape_checks(spec))

@@ -13,8 +13,7 @@ import manifold3d as m3
 import numpy as np
 
 from backwave.assess import PlaceResult
-from backwave.part.mesh import mesh
-from backwave.part.solid import build
+from backwave.part.solid import build, mesh
 
 TOUCH_MM3 = 1.0  # of facets that touch: circles are polygons
 FAR = 200.0

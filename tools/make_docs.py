@@ -14,10 +14,10 @@ from pathlib import Path
 
 from backwave.assess import Assessment, assess, charts, with_comparisons
 from backwave.drawing.chart import chart_svg
-from backwave.drawing.connector_faces import faces_svg
 from backwave.drawing.face import face_svg
 from backwave.drawing.harness import harness_svg
 from backwave.drawing.section import section_svg
+from backwave.drawing.wiring import faces_svg
 from backwave.job import load, schema
 from backwave.job.place import DEFAULTS
 from backwave.stock import KINDS, shipped

@@ -159,8 +159,7 @@ def test_the_speaker_as_a_solid_goes_through_the_part_as_a_solid() -> None:
     import manifold3d as m3
     import numpy as np
 
-    from backwave.part.mesh import mesh
-    from backwave.part.solid import build
+    from backwave.part.solid import build, mesh
 
     for bore, verdict in (("142 mm", "ok"), ("139 mm", "stop")):
         place = judged(

@@ -12,7 +12,7 @@ from backwave.assess import Assessment, Memo, assess, wires_json
 from backwave.assess.power.supply import wires_of
 from backwave.assess.work.job_facts import wants_of
 from backwave.assumptions import Ledger
-from backwave.drawing.supply import supply_svg
+from backwave.drawing.wiring import supply_svg
 from backwave.errors import JobError
 from backwave.job import loads
 

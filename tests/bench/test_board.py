@@ -19,7 +19,7 @@ from backwave.bench.board import DRAGGED, Board
 from backwave.budget import checkpoint, memory_bytes
 from backwave.job import Session
 from backwave.part import checks
-from backwave.part.ligaments import Gap
+from backwave.part.checks import Gap
 from backwave.part.types import AdapterSpec
 from backwave.units import parse
 

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
 from backwave.assess.power.results import Harnessed, PlugFace, PlugPin
-from backwave.drawing.connector_faces import faces_sheet, faces_svg
 from backwave.drawing.harness import LOOK, harness_sheet, harness_svg
 from backwave.drawing.sheet import Poly, Sheet, overlaps
+from backwave.drawing.wiring import faces_sheet, faces_svg
 from backwave.power.harness import Device
 from tests.drawing.demo_harness import harness
 from tests.drawing.reading import faults, written

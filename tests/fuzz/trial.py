@@ -112,11 +112,10 @@ def draw(job: Any, result: Any) -> None:
     from backwave.assess import charts
     from backwave.assess.work.work_plan import shopping_table, working, working_json
     from backwave.drawing.chart import chart_svg
-    from backwave.drawing.connector_faces import faces_svg
     from backwave.drawing.face import face_svg
     from backwave.drawing.harness import harness_svg
     from backwave.drawing.section import section_svg
-    from backwave.drawing.supply import supply_svg
+    from backwave.drawing.wiring import faces_svg, supply_svg
     from backwave.plain_text import csv_bytes
     from backwave.plan.work_state import done_of_words
 

@@ -167,7 +167,7 @@ def test_terminals_before_the_metal_are_not_in_it() -> None:
 @pytest.mark.slow
 def test_the_solid_has_the_volume_of_the_turned_section() -> None:
     from backwave.part.fit_gauge import SIGHT, build_standin
-    from backwave.part.mesh import mesh
+    from backwave.part.solid import mesh
 
     spec = replace(CAN, margin_mm=3.0)
     made = build_standin(spec).solid
@@ -195,7 +195,7 @@ def test_terminals_point_where_they_do() -> None:
 @pytest.mark.slow
 def test_sectors_tails_and_the_code_are_on_the_solid() -> None:
     from backwave.part.fit_gauge import DEEP, build_standin
-    from backwave.part.mesh import mesh
+    from backwave.part.solid import mesh
 
     plain = build_standin(replace(CAN, margin_mm=3.0)).solid
     sector = build_standin(replace(CAN, margin_mm=3.0, deeper=((0.0, 90.0, 5.0),))).solid

@@ -8,8 +8,7 @@ from math import pi
 import numpy as np
 import pytest
 
-from backwave.part.mesh import mesh, printed_mesh
-from backwave.part.solid import build
+from backwave.part.solid import build, mesh, printed_mesh
 from backwave.part.types import Printer
 from tests.part.specs import full
 

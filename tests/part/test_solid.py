@@ -13,8 +13,7 @@ from part.specs import PLAIN, full, random_spec
 from backwave.errors import BuildError
 from backwave.part import AdapterSpec, Groove, Material, RingSpec, shape_checks
 from backwave.part.features import Prism, features
-from backwave.part.mesh import mesh, preview_mesh
-from backwave.part.solid import Built, build, build_features, build_ring
+from backwave.part.solid import Built, build, build_features, build_ring, mesh, preview_mesh
 from backwave.part.solid_checks import facts, solid_checks
 from backwave.shape import circle, ellipse, polygon, rounded_polygon
 

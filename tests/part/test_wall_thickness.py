@@ -8,7 +8,7 @@ import manifold3d
 import numpy as np
 import pytest
 
-from backwave.part.mesh import Mesh
+from backwave.part.solid import Mesh
 from backwave.part.solid_checks import least_wall
 
 

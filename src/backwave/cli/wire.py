@@ -73,9 +73,8 @@ def run(
 def drawings(result: Assessment, folder: Path) -> list[Path]:
     """Write the drawings as SVG, and say which."""
     from backwave.atomic_write import write_whole
-    from backwave.drawing.connector_faces import faces_svg
     from backwave.drawing.harness import harness_svg
-    from backwave.drawing.supply import supply_svg
+    from backwave.drawing.wiring import faces_svg, supply_svg
 
     made: dict[str, str] = {}
     if result.wires is not None:
@@ -114,7 +113,7 @@ def show(made: Wires, result: Assessment, gates: Gates) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    from backwave.drawing.supply import fuse_words, size_words
+    from backwave.drawing.wiring import fuse_words, size_words
 
     out, system = output.console(), result.show
     out.print(f"\n[bold]{escape(result.title)}[/]   supply and wires\n")

@@ -21,9 +21,8 @@ from backwave.dossier.blocks import (
     wide,
 )
 from backwave.dossier.context import PageContext, kept
-from backwave.drawing.connector_faces import faces_svg
 from backwave.drawing.harness import harness_pages
-from backwave.drawing.supply import size_words, supply_svg
+from backwave.drawing.wiring import faces_svg, size_words, supply_svg
 from backwave.notation.measures import in_words, wire_size
 
 

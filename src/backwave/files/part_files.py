@@ -175,8 +175,7 @@ def _flat(bench: _Bench) -> tuple[FlatPart, ...]:
 
 
 def _solid(bench: _Bench, tell: Say) -> tuple[SolidFacts | None, StepFacts | None]:
-    from backwave.part.mesh import mesh, printed_mesh
-    from backwave.part.solid import build
+    from backwave.part.solid import build, mesh, printed_mesh
 
     order, part = bench.order, bench.part
     marked = part.spec.lettering
@@ -232,8 +231,7 @@ def _read_back(found: StepFacts) -> Check:
 def _to_try(bench: _Bench) -> None:
     """What is printed first: the test ring and the dummy, as drawn."""
     from backwave.part.fit_gauge import build_standin
-    from backwave.part.mesh import mesh
-    from backwave.part.solid import Built, build_ring
+    from backwave.part.solid import Built, build_ring, mesh
 
     part = bench.part
 

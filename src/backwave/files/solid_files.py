@@ -169,7 +169,7 @@ def preview_stl(spec: AdapterSpec) -> bytes:
 
     BuildError: the kernel cannot make it.
     """
-    from backwave.part.mesh import preview_mesh
+    from backwave.part.solid import preview_mesh
 
     made = preview_mesh(spec)
     return stl_bytes(made.vertices_mm, made.triangles, "preview")

@@ -1,12 +1,12 @@
 """The adapter as a part: a solid, flat patterns, a dummy, what it takes to make, and whether it will do.
 
 From plain numbers (`AdapterSpec` and its kin): outline, bore, seat, threads, grooves, lettering.  First the part
-as prisms and cones (`plan`): checks, sheet layers and estimates need no more.  Then the solid (`solid`: the solid
-kernel is loaded when first used), its triangles (`mesh`), and what is measured on them (`wall`, `facts`).
+as prisms and cones (`features`): `checks`, `flat_patterns` and `process_checks` need no more.  Then the solid and its
+triangles (`solid`: the solid kernel is loaded when first used), and what is measured on them (`solid_checks`).
 
     plan_checks       findings before anything is built
     least_thickness   what threads, heads and grooves need
-    solid.build       the solid; mesh.mesh its triangles; facts.solid_checks findings of the solid
+    solid.build       the solid; solid.mesh its triangles; solid_checks.solid_checks findings of the solid
 
 Units: millimeters, degrees, kilograms.  The part is of one side; z = 0 is its back face, on the metal.  Not built,
 and refused: a tilted seat, a seat that is not round, a part split to fit a bed.  Floor: a room, on the ground.
@@ -14,10 +14,9 @@ and refused: a tilted seat, a seat that is not round, a part split to fit a bed.
 
 from __future__ import annotations
 
-from backwave.part.checks import least_thickness, plan_checks, shape_checks
+from backwave.part.checks import Gap, gaps, least_thickness, plan_checks, shape_checks
 from backwave.part.features import section
 from backwave.part.flat_patterns import FlatPart, Pocket, check_ring, flat_ring, sheet_layers
-from backwave.part.ligaments import Gap, gaps
 from backwave.part.process_checks import PrintEstimate, print_estimate
 from backwave.part.types import (
     AdapterSpec,

@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 from shapely import STRtree, linestrings, points, polygons
 
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
-from backwave.part.mesh import Mesh
-from backwave.part.solid import Built
+from backwave.part.solid import Built, Mesh
 from backwave.part.types import AdapterSpec, Material
 
 OPPOSED = 0.7071  # cosine of 45 degrees

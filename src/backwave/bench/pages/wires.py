@@ -14,7 +14,7 @@ from backwave.bench.page_frame import Tab, link, text
 from backwave.bench.pages.factory_wires import factory
 from backwave.bench.pages.wires_harness import harness, lists
 from backwave.bench.widgets import Picture
-from backwave.drawing.supply import supply_svg
+from backwave.drawing.wiring import supply_svg
 from backwave.finding import words
 from backwave.units import show
 

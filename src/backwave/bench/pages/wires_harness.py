@@ -14,9 +14,9 @@ from backwave.assess.power.results import Harnessed
 from backwave.bench.lists import Findings
 from backwave.bench.page_frame import Tab, link, text
 from backwave.bench.widgets import Picture
-from backwave.drawing.connector_faces import faces_svg
 from backwave.drawing.harness import harness_sheet
 from backwave.drawing.sheet import to_svg
+from backwave.drawing.wiring import faces_svg
 from backwave.notation.measures import in_words, wire_size
 from backwave.units import show
 
