@@ -40,28 +40,20 @@ def _layers(spec: AdapterSpec, printer: Printer) -> list[Check]:
     found = []
     for words, z in (("front face", spec.thickness_mm), ("seat", spec.seat_z_mm))[: 1 + (spec.recess_mm > 0.0)]:
         count = (z - printer.first_layer_mm) / printer.layer_mm
-        off = (count - round(count)) * printer.layer_mm
-        if abs(off) < 1e-6:
+        off = abs(count - round(count)) * printer.layer_mm
+        if off < 1e-6:
             continue
-        quantities = (("face", words, ""), ("off", abs(off), "mm"), ("layer", printer.layer_mm, "mm"), ("z", z, "mm"))
-        found.append(
-            Check(
-                "part.print",
-                "caution",
-                Message("The {face}, at {z}, will come out {off} off: it is not at a whole layer", quantities),
-                abs(off),
-                0.0,
-                "mm",
-                remedy=Message("Choose a height of whole layers of {layer}", quantities),
-                working=(
-                    CalculationLine("z", f"{words} above the back face", z, "mm"),
-                    CalculationLine("t0", "first layer", printer.first_layer_mm, "mm"),
-                    CalculationLine("t", "layer", printer.layer_mm, "mm"),
-                    CalculationLine("n", "layers = 1 + (z - t0) / t", 1.0 + count, ""),
-                ),
-                part="layers" if words == "front face" else "layers-seat",
-            )
+        about = (("face", words, ""), ("off", off, "mm"), ("layer", printer.layer_mm, "mm"), ("z", z, "mm"))
+        title = Message("The {face}, at {z}, will come out {off} off: it is not at a whole layer", about)
+        working = (
+            CalculationLine("z", f"{words} above the back face", z, "mm"),
+            CalculationLine("t0", "first layer", printer.first_layer_mm, "mm"),
+            CalculationLine("t", "layer", printer.layer_mm, "mm"),
+            CalculationLine("n", "layers = 1 + (z - t0) / t", 1.0 + count, ""),
         )
+        remedy = Message("Choose a height of whole layers of {layer}", about)
+        part = "layers" if words == "front face" else "layers-seat"
+        found.append(Check("part.print", "caution", title, off, 0.0, "mm", remedy=remedy, working=working, part=part))
     return found
 
 
@@ -69,27 +61,24 @@ def _walls(spec: AdapterSpec, printer: Printer) -> Check:
     """Six solid walls make a ring that does not ring (common trade practice); what they leave is filled."""
     widest = max(hypot(x, y) for x, y in spec.outline.points(0.1)) - spec.bore_mm
     solid = ceil(widest / (2.0 * printer.line_mm) - 1e-9)
-    quantities = (("walls", f"{printer.walls}", ""), ("solid", f"{solid}", ""), ("widest", widest, "mm"))
-    few = printer.walls < min(SOLID_WALLS, solid)
-    words = "{walls} walls and 100 % filling make it solid; {solid} walls would do alone"
+    wanted = min(SOLID_WALLS, solid)
+    about = (("walls", f"{printer.walls}", ""), ("solid", f"{solid}", ""), ("widest", widest, "mm"))
+    verdict: Verdict = "caution" if printer.walls < wanted else "ok"
+    title = "{walls} walls and 100 % filling make it solid; {solid} walls would do alone"
     if printer.walls >= solid:
-        words = "{walls} walls make it solid all through"
-    return Check(
-        "part.print",
-        "caution" if few else "ok",
-        Message("{walls} walls make a ring that rings" if few else words, quantities),
-        float(printer.walls),
-        float(min(SOLID_WALLS, solid)),
-        "",
-        remedy=Message("Print it with 6 walls or more, and 100 % filling") if few else None,
-        working=(
-            CalculationLine("w", "widest wall in plan", widest, "mm"),
-            CalculationLine("b", "width of a line", printer.line_mm, "mm"),
-            CalculationLine("n", "walls that alone fill it = w / 2 b, rounded up", float(solid), ""),
-        ),
-        sources=(PRACTICE,),
-        part="walls",
+        title = "{walls} walls make it solid all through"
+    elif verdict != "ok":
+        title = "{walls} walls make a ring that rings"
+    remedy = None if verdict == "ok" else Message("Print it with 6 walls or more, and 100 % filling")
+    working = (
+        CalculationLine("w", "widest wall in plan", widest, "mm"),
+        CalculationLine("b", "width of a line", printer.line_mm, "mm"),
+        CalculationLine("n", "walls that alone fill it = w / 2 b, rounded up", float(solid), ""),
     )
+    return Check(
+        "part.print", verdict, Message(title, about), float(printer.walls), float(wanted),
+        remedy=remedy, working=working, sources=(PRACTICE,), part="walls",
+    )  # fmt: skip
 
 
 def _bed(spec: AdapterSpec, printer: Printer) -> Check:
@@ -101,49 +90,38 @@ def _bed(spec: AdapterSpec, printer: Printer) -> Check:
     size, bed = sorted((wide, high)), sorted(printer.bed_mm[:2])
     # The dimension that has least to spare is the one that is judged.
     value, limit = min(((size[0], bed[0]), (size[1], bed[1]), (tall, printer.bed_mm[2])), key=lambda p: p[1] - p[0])
-    quantities = (
-        *(("x", wide, "mm"), ("y", high, "mm"), ("z", tall, "mm")),
-        *(("bx", printer.bed_mm[0], "mm"), ("by", printer.bed_mm[1], "mm"), ("bz", printer.bed_mm[2], "mm")),
+    about = tuple(
+        (name, mm, "mm") for name, mm in zip(("x", "y", "z", "bx", "by", "bz"), (wide, high, tall, *printer.bed_mm))
     )
+    fits = value <= limit + 1e-9
+    title = "The part is {x} by {y} by {z}; the printer takes {bx} by {by} by {bz}"
+    remedy = Message("Use a larger printer, or cut it from sheet; a part is not split yet")
     working = (
         CalculationLine("x", "width as printed", wide, "mm"),
         CalculationLine("y", "height in the cabin's view, as printed", high, "mm"),
         CalculationLine("z", "thickness over all, as printed", tall, "mm"),
         CalculationLine("s", "shrinkage made up for", printer.shrinkage, ""),
     )
-    if value <= limit + 1e-9:
-        title = Message("The part, {x} by {y} by {z}, fits the printer's bed", quantities)
-        return Check("part.bed", "ok", title, value, limit, "mm", working=working)
     return Check(
-        "part.bed",
-        "stop",
-        Message("The part is {x} by {y} by {z}; the printer takes {bx} by {by} by {bz}", quantities),
-        value,
-        limit,
-        "mm",
-        remedy=Message("Use a larger printer, or cut it from sheet; a part is not split yet"),
-        working=working,
-    )
+        "part.bed", "ok" if fits else "stop",
+        Message("The part, {x} by {y} by {z}, fits the printer's bed" if fits else title, about),
+        value, limit, "mm", remedy=None if fits else remedy, working=working,
+    )  # fmt: skip
 
 
 def _overhang(spec: AdapterSpec) -> Check:
     """Which face goes down; the relief leans 45 degrees, which prints without support (common trade practice)."""
-    behind = spec.keeps_spigot
+    behind, remedy = spec.keeps_spigot, None
+    verdict: Verdict = "ok"
+    title = "Print it front face down" if behind else "Print it back face down"
     if behind and spec.collar is not None:
-        return Check(
-            "part.print",
-            "caution",
-            Message("The flange hangs over whichever face goes down: spigot behind, collar in front"),
-            remedy=Message("Print it with supports, or leave one of the two out"),
-            sources=(PRACTICE,),
-            part="overhang",
-        )
-    words = "Print it front face down" if behind else "Print it back face down"
-    if not behind and any(t.kind == "nut" for t in spec.threads):
-        words += "; the ceilings of the nut pockets bridge"
-    if behind and spec.recess_mm > 0.0:
-        words += "; the recessed seat bridges: support it"
-    return Check("part.print", "ok", Message(words), sources=(PRACTICE,), part="overhang")
+        verdict, title = "caution", "The flange hangs over whichever face goes down: spigot behind, collar in front"
+        remedy = Message("Print it with supports, or leave one of the two out")
+    elif behind and spec.recess_mm > 0.0:
+        title += "; the recessed seat bridges: support it"
+    elif not behind and any(t.kind == "nut" for t in spec.threads):
+        title += "; the ceilings of the nut pockets bridge"
+    return Check("part.print", verdict, Message(title), remedy=remedy, sources=(PRACTICE,), part="overhang")
 
 
 def _lettering(spec: AdapterSpec) -> list[Check]:
