@@ -305,6 +305,12 @@ def verdict_line(check: Check, system: str = "metric") -> str:
     return words(title, system)
 
 
+def sentences(check: Check, system: str = "metric") -> str:
+    """What was found and what to do, each as a sentence."""
+    texts = (words(check.title, system), words(check.remedy, system))
+    return " ".join(f"{text.rstrip('.')}." for text in texts if text)
+
+
 def figures(check: Check, system: str = "metric") -> tuple[str, str, str]:
     """A verdict line's value, its 95 % ends and its limit, each "" where there is none; room stands in steps."""
     value, limit = ("" if v is None else show(v, check.unit, system) for v in (check.value, check.limit))

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
+from backwave.bench.access import MAX_KEYS, Access, AccessDevice
 from backwave.bench.access_control import MAX_BYTES, Guard
-from backwave.bench.keys import MAX_KEYS, Access, AccessDevice
 
 HOME = ("127.0.0.1", 5000)
 PHONE = ("192.168.1.20", 5000)

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from nicegui.client import templates
 
-from backwave.bench.script_names import named
+from backwave.bench.access_control import named
 
 BAD = "<img src=x onerror=pwned=1><script>pwned=1</script>{{pwned=1}}"
 PLACES = ("/", "/survey", "/survey/opening/0", "/section", "/part", "/sound", "/wires", "/work", "/devices")

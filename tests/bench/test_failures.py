@@ -19,10 +19,10 @@ import sys
 from pathlib import Path
 from backwave.bench import serve, work_sync
 from backwave.bench import page_frame
-from backwave.bench.pages import face
+from backwave.bench.pages import fit
 def broken(*_):
     raise ZeroDivisionError("division by zero")
-face.face = broken
+fit.face = broken
 work_sync.WorkSync.shown = broken
 shell = page_frame.shell
 page_frame.shell = lambda tab, routes: broken() if tab.board.folder.joinpath("break").exists() else shell(tab, routes)

@@ -7,7 +7,7 @@ import time
 
 from bench.waiting import until
 
-from backwave.bench.latest import MAX_LEFT, Latest, Turn
+from backwave.bench.background import MAX_LEFT, Latest, Turn
 from backwave.budget import Budget, OvertakenError, checkpoint, within
 
 

@@ -10,7 +10,7 @@ from urllib.error import HTTPError
 
 from bench.waiting import until
 
-from backwave.bench.messages import NO_MESSAGE, is_frame, understood
+from backwave.bench.connection import NO_MESSAGE, is_frame, understood
 
 PATH = "/_nicegui_ws/socket.io/?EIO=4&transport="
 PAGE = "client_id=a&tab_id=b&document_id=c&next_message_id=0&implicit_handshake=true"

@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from backwave.bench import picture_worker
+from backwave.bench import work_sync
 from backwave.errors import InputError
 
 
 @pytest.fixture(scope="module")
-def worker() -> Iterator[picture_worker.PictureWorker]:
-    made = picture_worker.PictureWorker()
+def worker() -> Iterator[work_sync.PictureWorker]:
+    made = work_sync.PictureWorker()
     yield made
     made.close()
 
@@ -34,7 +34,7 @@ def memory() -> int:
     return int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1]) * resource.getpagesize()
 
 
-def test_a_picture_as_the_page_sends_it_comes_back_clean(worker: picture_worker.PictureWorker) -> None:
+def test_a_picture_as_the_page_sends_it_comes_back_clean(worker: work_sync.PictureWorker) -> None:
     out = io.BytesIO()
     Image.new("RGB", (1600, 1200), "red").save(out, "JPEG")
     with Image.open(io.BytesIO(worker.clean(out.getvalue()))) as kept:
@@ -42,9 +42,7 @@ def test_a_picture_as_the_page_sends_it_comes_back_clean(worker: picture_worker.
 
 
 @pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="needs /proc")
-def test_eight_hostile_pictures_at_once_leave_the_workbench_as_large_as_it_was(
-    worker: picture_worker.PictureWorker,
-) -> None:
+def test_eight_hostile_pictures_at_once_leave_the_workbench_as_large_as_it_was(worker: work_sync.PictureWorker) -> None:
     """Each a small file that unfolds to 80 MB (4,472 points wide and high, four bytes a point)."""
     worker.clean(png(10, 10))
     data = png(4472, 4472)
@@ -66,16 +64,16 @@ def test_eight_hostile_pictures_at_once_leave_the_workbench_as_large_as_it_was(
 
 @pytest.mark.skipif(sys.platform != "linux", reason="the system has no such limit")
 def test_what_takes_too_much_memory_after_all_is_refused_and_the_next_is_taken(
-    worker: picture_worker.PictureWorker, monkeypatch: pytest.MonkeyPatch
+    worker: work_sync.PictureWorker, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(picture_worker, "MAX_PIXELS", 120_000_000)
+    monkeypatch.setattr(work_sync, "MAX_PIXELS", 120_000_000)
     with pytest.raises(InputError, match="too much memory"):
         worker.clean(png(10_000, 10_000, "L"))
     monkeypatch.undo()
     assert worker.clean(png(10, 10))
 
 
-def test_a_header_that_lies_about_its_size_is_refused(worker: picture_worker.PictureWorker) -> None:
+def test_a_header_that_lies_about_its_size_is_refused(worker: work_sync.PictureWorker) -> None:
     data = bytearray(png(40, 40))
     data[16:24] = (2**31 - 1).to_bytes(4, "big") * 2  # IHDR (PNG, 11.2.1): width and height
     data[29:33] = zlib.crc32(data[12:29]).to_bytes(4, "big")
@@ -83,8 +81,8 @@ def test_a_header_that_lies_about_its_size_is_refused(worker: picture_worker.Pic
         worker.clean(bytes(data))
 
 
-def test_too_many_at_once_are_told_so(worker: picture_worker.PictureWorker) -> None:
-    held = [worker._waiting.acquire(blocking=False) for _ in range(picture_worker.MAX_WAITING)]
+def test_too_many_at_once_are_told_so(worker: work_sync.PictureWorker) -> None:
+    held = [worker._waiting.acquire(blocking=False) for _ in range(work_sync.MAX_WAITING)]
     try:
         with pytest.raises(InputError, match="send it again"):
             worker.clean(png(10, 10))

@@ -12,7 +12,7 @@ from axe_playwright_python.sync_playwright import Axe
 from bench.conftest import Running, demo, start, stop
 from bench.waiting import until
 
-from backwave.cli import demo_recordings
+from backwave.cli.demo import record
 from backwave.job import load
 
 
@@ -21,7 +21,7 @@ def heard(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     """A workbench of the demo job with the recordings that `backwave demo` makes."""
     base = tmp_path_factory.mktemp("proof")
     folder = demo(base / "job")
-    demo_recordings.write(folder, load(folder))
+    record(folder, load(folder))
     running = start(folder, base / "shelf")
     yield running
     stop(running)

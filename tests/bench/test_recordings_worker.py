@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 import pytest
 from bench.waiting import until
 
-from backwave.bench.recordings_worker import Errand
+from backwave.bench.background import Errand
 from backwave.errors import InputError
 
 Tell = Callable[[float, str], None]

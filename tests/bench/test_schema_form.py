@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from backwave.bench import links, schema_form
+from backwave.bench import findings, schema_form
 from backwave.bench.schema_form import Field, FormTable
 from backwave.job.schema import reference
 
@@ -43,8 +43,8 @@ def test_a_word_is_not_a_quantity() -> None:
 
 def test_an_assumed_value_leads_to_its_field() -> None:
     data = {"opening": [{"id": "door", "fixings": [{"x": "0 mm"}]}], "adapter": [{"opening": "door"}]}
-    path = links.of_key(data, "opening.door.fixings[0].metal")
+    path = findings.of_key(data, "opening.door.fixings[0].metal")
     assert path == ("opening", 0, "fixings", 0, "metal")
-    assert links.href(path) == "/survey/opening/0#f-opening-0-fixings-0-metal"
-    assert links.of_key(data, "margins.vent") == ("margins", "vent")
-    assert links.of_key(data, "opening.door.trim: cone to grille") is None
+    assert findings.address_of(path) == "/survey/opening/0#f-opening-0-fixings-0-metal"
+    assert findings.of_key(data, "margins.vent") == ("margins", "vent")
+    assert findings.of_key(data, "opening.door.trim: cone to grille") is None

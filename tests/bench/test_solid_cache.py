@@ -6,7 +6,7 @@ import os
 import time
 from pathlib import Path
 
-from backwave.bench.solid_cache import MAX_AGE_S, clear_old
+from backwave.bench.solids import MAX_AGE_S, clear_old
 
 HOUR = 3600.0
 

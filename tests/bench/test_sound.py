@@ -14,7 +14,7 @@ from bench.conftest import demo
 from bench.waiting import until
 
 from backwave.assess import assess, compared, engine_of
-from backwave.bench.pages.what_if import KINDS, Look, keep, look, tries
+from backwave.bench.pages.sound import KINDS, Look, keep, look, tries
 from backwave.job import load
 from backwave.job.model import JobFile
 

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from backwave.cli import demo_recordings
+from backwave.cli.demo import record
 from backwave.files.recordings import write_wave
 from backwave.job import load
 from tests.cli.command_line import run as command
@@ -31,9 +31,9 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     text = (files("backwave.cli") / "demo_job" / "job.toml").read_text(encoding="utf-8")
     assert "makes these by computation" in text[text.index("what was recorded at the seat") :]  # and says what they are
     (folder / "job.toml").write_text(text, encoding="utf-8")
-    written = demo_recordings.write(folder, load(folder))
+    written = record(folder, load(folder))
     assert len(written) == 4
-    assert demo_recordings.write(folder, load(folder)) == []  # what is there stays
+    assert record(folder, load(folder)) == []  # what is there stays
     return folder
 
 

@@ -1,16 +1,18 @@
 """The workbench in the browser: the whole job on a laptop at the bench and a phone at the car, live and offline.
 
-    server   starts it: loopback unless told otherwise; addresses: what is printed, what the browser opens
-    access_control   who may ask for what; keys: who has access; connection: what it may take before that
-    refusal, failures   what a visitor reads who was not let in, or whose page failed
-    board    one board a job folder: the session, the last assessment, what every open tab is told
-    repair   a job file that is wrong from the start
-    solids   parts in worker processes, by digest: the last good one stays while the next is built
-    page_frame   the places along the side, the verdict, undo, saved or not
-    schema_form, widgets   every key of the job file as an input, from the file's own schema
-    picture_worker   what phones send, unfolded in a process of its own
-    sketch   a drawing that can be taken hold of; the dimension being typed, lit up
-    pages/   a file a page: what one page shows
+    server           starts it: loopback unless told otherwise; which page shows which address
+    access           who has access: addresses with keys, and the devices that were let in
+    access_control   who may ask for what; connection: what it may take and say before that
+    refusal          what a visitor reads who was not let in, or whose page failed
+    board            one board a job folder: the session, the last assessment, what every open tab is told
+    repair           a job file that is wrong from the start
+    background       work beside the page: the latest alone, or one after another; recordings among it
+    solids           parts in worker processes, by digest: the last good one stays while the next is built
+    page_frame       the places along the side, the verdict, undo, saved or not
+    schema_form      every key of the job file as an input, from the file's own schema, and the sketch beside it
+    widgets          texts, tables, inputs, drawings, charts; findings: lists of them; gates: what can hurt
+    work_sync        the work as phones see it, and what they say and send of it
+    pages/           what one page shows
 
 Computes nothing: a place reads an Assessment and writes the job.  Lengths are shown in the units the person chose.
 A face: stands on `assess`, `drawing`, `job`, `files`, `work` and the ground.

@@ -14,10 +14,12 @@ from http.cookies import CookieError, SimpleCookie
 from typing import Any
 from urllib.parse import parse_qsl, quote, urlencode, urlsplit
 
+from jinja2 import FunctionLoader
+from nicegui.client import templates
+
 from backwave.bench import refusal
-from backwave.bench.connection import HEADER_BYTES, is_loopback
-from backwave.bench.keys import Access, AccessDevice
-from backwave.bench.messages import is_frame
+from backwave.bench.access import Access, AccessDevice
+from backwave.bench.connection import HEADER_BYTES, is_frame, is_loopback
 from backwave.bench.refusal import RefusalWords
 
 MAX_BYTES = 1_000_000
@@ -54,6 +56,29 @@ class Nonce:
         return _POLICY.format(scripts=f" 'nonce-{self.said}' 'unsafe-eval'" if self.said else "")
 
 
+def name_scripts() -> None:
+    """Have the framework's own scripts named as ours in each page, so that a browser runs no other.
+
+    The name goes into the framework's template, not into finished pages: what a job says is put in afterwards, and a
+    script that got in there has no name.
+    """
+    loader, environment = templates.env.loader, templates.env
+    assert loader is not None
+
+    def load(name: str) -> tuple[str, str | None, Any]:
+        source, file, fresh = loader.get_source(environment, name)
+        return named(source), file, fresh
+
+    environment.loader = FunctionLoader(load)
+    if environment.cache is not None:
+        environment.cache.clear()
+
+
+def named(template: str) -> str:
+    """A template whose scripts have the name of the answer."""
+    return template.replace("<script", '<script nonce="{{ request.state.nonce }}"')
+
+
 class _Refused(Exception):  # noqa: N818 - an answer, not an error
     """The request gets an answer of our own."""
 
@@ -70,7 +95,6 @@ class Guard:
         self.app, self.access, self.lan = app, access, lan
 
     async def __call__(self, scope: Scope, receive: Any, send: Any) -> None:
-        """One request."""
         if scope["type"] not in ("http", "websocket"):
             await self.app(scope, receive, send)
             return

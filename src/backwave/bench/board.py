@@ -33,8 +33,7 @@ from backwave.assess import (
     with_solids,
 )
 from backwave.assess.stopped import ROW, reason_row
-from backwave.bench.latest import Latest, Turn
-from backwave.bench.recordings_worker import Hearing
+from backwave.bench.background import Hearing, Latest, Turn
 from backwave.bench.repair import Repair
 from backwave.bench.solids import Solids
 from backwave.budget import GB, Budget, OvertakenError, within
@@ -64,21 +63,17 @@ class Board:
     def __init__(self, folder: Path) -> None:
         self.folder = folder.parent if folder.name == FILE else folder
         self.session: Session | None = None
-        self.repair: Repair | None = None
-        """Where the job file is wrong from the start."""
+        self.repair: Repair | None = None  # where the job file is wrong from the start
         self.result: Assessment | None = None
-        self.lost: tuple[str, ...] = ()
-        """What could neither be saved nor kept in the end, in words."""
+        self.lost: tuple[str, ...] = ()  # what could neither be saved nor kept in the end, in words
+        # whether all of it belongs to this very job; False while sound and wires are still being worked out
         self.whole = False
-        """Whether all of it belongs to this very job; False while sound and wires are still being worked out."""
         self.trouble: tuple[Problem, ...] = ()
-        self.presence: Presence | None = None
-        """Of this workbench, once it listens."""
-        self.others: tuple[str, ...] = ()
-        """Other workbenches that have this job open, in words."""
+        self.presence: Presence | None = None  # of this workbench, once it listens
+        self.others: tuple[str, ...] = ()  # other workbenches that have this job open, in words
         self._bare: Assessment | None = None  # without what was found on the solids
         self.solids = Solids(self.folder / "made" / ".cache" / "bench", self._built)
-        self.hearing = Hearing(self.folder, self._later, self._built)
+        self.hearing = Hearing(self.folder, self.again, self._built)
         self._loop: asyncio.AbstractEventLoop | None = None
         self._watchers: list[Callable[[], None]] = []
         self._due: asyncio.TimerHandle | None = None
@@ -110,9 +105,7 @@ class Board:
     @property
     def data(self) -> dict[str, Any]:
         """What the file says, as it is written there."""
-        if self.session is None:
-            return {}
-        lines = self.session.job.lines
+        lines = None if self.session is None else self.session.job.lines
         return {} if lines is None else lines.data
 
     # -- the page's loop ----------------------------------------------------------------------------------------
@@ -129,7 +122,7 @@ class Board:
                 others = await self._loop.run_in_executor(self._edits, self.presence.look)
                 if others != self.others:
                     self.others = others
-                    self._later()
+                    self.again()
             await asyncio.sleep(POLL_S)
 
     def _looked(self) -> None:
@@ -137,7 +130,7 @@ class Board:
         if self.repair is not None and self.repair.changed():
             if not self.repair.problems:
                 self._open()
-            self._later()
+            self.again()
 
     async def mend(self, text: str) -> bool:
         """Save a job file that was wrong from the start; False: it still is, and nothing was written."""
@@ -150,10 +143,10 @@ class Board:
                 self._open()
             if kept is not None and self.session is not None:
                 self.session.said = f"The file as it was is kept as {kept.name}."
-            self._later()
+            self.again()
             return kept is not None
 
-        return bool(await self._beside(work))
+        return bool(await self.beside(work))
 
     def close(self) -> None:
         """Save what is due and end the workers."""
@@ -186,11 +179,8 @@ class Board:
 
         return end
 
-    def again(self) -> None:
-        """Something outside the job changed: every tab is told, from whatever thread."""
-        self._later()
-
-    def _later(self, seconds: float = 0.0) -> None:
+    def again(self, seconds: float = 0.0) -> None:
+        """Something changed: every tab is told, from whatever thread."""
         if self._loop is not None and not self._loop.is_closed():
             self._loop.call_soon_threadsafe(self._soon, seconds)
 
@@ -213,24 +203,20 @@ class Board:
     # -- edits --------------------------------------------------------------------------------------------------
 
     async def change(self, changes: Iterable[Change], label: str = "") -> tuple[Problem, ...]:
-        """Do several changes as one step of undo."""
         session = self._session()
-        return tuple(await self._beside(lambda: session.set_many(changes, label=label)))
+        return tuple(await self.beside(lambda: session.set_many(changes, label=label)))
 
     async def put(self, path: KeyPath, value: Any, *, seen: str | None = None) -> tuple[Problem, ...]:
-        """Set one key."""
         session = self._session()
-        return tuple(await self._beside(lambda: session.set(path, value, seen=seen)))
+        return tuple(await self.beside(lambda: session.set(path, value, seen=seen)))
 
     async def step(self, word: str) -> bool:
-        """Undo, or redo."""
         session = self._session()
-        return bool(await self._beside(session.undo if word == "undo" else session.redo))
+        return bool(await self.beside(session.undo if word == "undo" else session.redo))
 
     async def resolve(self, keep: Any) -> None:
-        """End a conflict."""
         session = self._session()
-        await self._beside(lambda: session.resolve(keep))
+        await self.beside(lambda: session.resolve(keep))
 
     async def begin(self, title: str, readings: dict[str, str]) -> tuple[Problem, ...]:
         """Start a job in a folder that has none."""
@@ -243,13 +229,10 @@ class Board:
             self._open()
             return ()
 
-        return tuple(await self._beside(start))
+        return tuple(await self.beside(start))
 
     async def beside(self, work: Callable[[], Any]) -> Any:
         """Do something in the thread of edits."""
-        return await self._beside(work)
-
-    async def _beside(self, work: Callable[[], Any]) -> Any:
         return await asyncio.get_running_loop().run_in_executor(self._edits, work)
 
     def _session(self) -> Session:
@@ -261,9 +244,9 @@ class Board:
 
     def _changed(self) -> None:
         if self._session().job is self._fitted:  # saved, or something to say
-            self._later()
+            self.again()
             return
-        self._later(GLANCE_S)
+        self.again(GLANCE_S)
         self._fits.start(self._fit)
 
     @property
@@ -279,7 +262,7 @@ class Board:
         self._sounds.stop()
         words = "Stopped. Change or undo what takes so long; any edit works it out again."
         self.trouble = (Problem(FILE, None, "", "", "", words),)
-        self._later()
+        self.again()
 
     def _fit(self, turn: Turn) -> None:
         """At once with few draws: lengths are the same, ends are out by hundredths until the rest follows."""
@@ -350,7 +333,7 @@ class Board:
         if not isinstance(error, BackwaveError):
             traceback.print_exception(error)
         self.trouble = _problems(error)
-        self._later()
+        self.again()
 
     def _publish(self, result: Assessment, *, whole: bool) -> None:
         result = self._reasoned(result)
@@ -379,7 +362,7 @@ class Board:
         if self._bare is not None:
             heard = self.hearing.upon(self._session().job, self._reasoned(self._bare))
             self.result = with_solids(heard, self.solids.kept())
-        self._later()
+        self.again()
 
     def attempt(self, number: int, key: str, value: Quantity, then: Callable[[Assessment], None]) -> None:
         """Work out what a part would be with another value, without writing it; only the latest is worked out."""

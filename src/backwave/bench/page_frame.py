@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from hashlib import sha256
-from html import escape
 from typing import Any
 
 from nicegui import context, ui
 from nicegui.element import Element
 
-from backwave.bench.addresses import Addresses
+from backwave.bench.access import AccessDevice, Addresses
 from backwave.bench.board import Board
-from backwave.bench.keys import AccessDevice
-from backwave.bench.widgets import StateLine
+from backwave.bench.widgets import StateLine, button, link, text
 from backwave.errors import JobError
 from backwave.job.toml_spans import at, lines_of, path_of, written
 from backwave.job.undo import Conflict
@@ -45,14 +43,11 @@ WORD = {"ok": "OK", "caution": "Caution", "stop": "Stop"}
 
 
 class Tab:
-    """One open tab."""
-
     def __init__(self, board: Board, narrow: bool) -> None:
         self.board, self.narrow = board, narrow
+        # who may open the workbench; None where a page is built without a server
         self.addresses: Addresses | None = None
-        """Who may open the workbench; None where a page is built without a server."""
-        self.device: AccessDevice | None = None
-        """Whose tab it is."""
+        self.device: AccessDevice | None = None  # whose tab it is
         self._frame: list[Callable[[], None]] = []
         self._place: list[Callable[[], None]] = []
 
@@ -62,11 +57,9 @@ class Tab:
         (self._frame if frame else self._place).append(show)
 
     def leave(self) -> None:
-        """Another place is opened."""
         self._place.clear()
 
     def tell(self) -> None:
-        """Something changed."""
         for show in (*self._frame, *self._place):
             show()
 
@@ -83,41 +76,7 @@ class Tab:
 
     @property
     def system(self) -> str:
-        """The units the person reads in."""
         return "metric" if self.board.session is None else self.board.session.job.file.show
-
-
-class Words(ui.html):
-    """An element with a text of its own."""
-
-    def __init__(self, tag: str, words: str = "", classes: str = "") -> None:
-        super().__init__(escape(words), sanitize=False, tag=tag)
-        self.classes(classes)
-
-    def say(self, words: str) -> None:
-        """Say something else."""
-        content = escape(words)
-        if content != self.content:
-            self.content = content
-
-
-text = Words
-
-
-def link(words: str, to: str, classes: str = "", **props: str) -> Words:
-    """A link to another place."""
-    made = text("a", words, classes)
-    made._props["href"] = to
-    made._props.update({k.replace("_", "-"): v for k, v in props.items()})
-    return made
-
-
-def button(words: str, do: Callable[[], Any], classes: str = "", **props: str) -> Words:
-    """A button."""
-    made = text("button", words, classes)
-    made._props.update({"type": "button"} | {k.replace("_", "-"): v for k, v in props.items()})
-    made.on("click", lambda _: do(), [])
-    return made
 
 
 def _tool(sign: str, words: str, do: Callable[[], Any]) -> Element:
@@ -141,7 +100,6 @@ def saved_or_not(board: Board) -> str:
 
 
 def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
-    """The frame with its places."""
     board = here.board
     router = context.client.sub_pages_router
     with ui.element("div").classes("shell"):
@@ -199,15 +157,11 @@ def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
         state.say(words=words)
         if stopper.visible is not bool(busy):
             stopper.set_visibility(bool(busy))
-        for made, can, what in (
-            (back, session is not None and session.can_undo, session.undo_label if session else ""),
-            (forth, session is not None and session.can_redo, session.redo_label if session else ""),
+        for made, name, can, what in (
+            (back, "Undo", session is not None and session.can_undo, session.undo_label if session else ""),
+            (forth, "Redo", session is not None and session.can_redo, session.redo_label if session else ""),
         ):
-            held = {
-                "disabled": not can,
-                "title": what,
-                "aria-label": f"{'Undo' if made is back else 'Redo'} {what}".strip(),
-            }
+            held = {"disabled": not can, "title": what, "aria-label": f"{name} {what}".strip()}
             if any(made._props.get(k) != v for k, v in held.items()):
                 made._props.update(held)
                 made.update()
@@ -273,11 +227,9 @@ def _alarms(board: Board) -> None:
                         accepted = f". Accepted: {problem.accepted}" if problem.accepted else ""
                         text("li", f"{where}{problem.key} {problem.message}{found}{accepted}".strip())
     if session.conflict is not None:
+        both = "The same thing was changed here and in the file. Nothing is lost; which one goes into the job?"
         with ui.element("section").classes("alarm").props('role="alert"'):
-            text(
-                "strong",
-                "The same thing was changed here and in the file. Nothing is lost; which one goes into the job?",
-            )
+            text("strong", both)
             _versions(session.conflict)
             with ui.element("div").classes("row"):
                 button("Keep what was done here", lambda: board.resolve("mine"), "plain")

@@ -1,9 +1,21 @@
-"""What a visitor reads who was not let in, or whose page failed: plain pages without a script and without the job."""
+"""What a visitor reads who was not let in, or whose page failed: a sentence and what to do or send, never a bare number.
+
+A refusal is a plain page without a script and without the job; a page of the workbench that failed says it in its frame.
+"""
 
 from __future__ import annotations
 
+import traceback
 from dataclasses import dataclass
 from html import escape
+
+from fastapi import FastAPI, Request, Response
+from fastapi.responses import HTMLResponse, PlainTextResponse
+from nicegui import ui
+
+from backwave.bench.widgets import text
+from backwave.crash import ending
+from backwave.errors import BackwaveError
 
 PLAIN_POLICY = (
     "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
@@ -20,14 +32,11 @@ _STYLE = (
 
 @dataclass(frozen=True)
 class RefusalWords:
-    """What is said."""
-
     title: str
     sentences: tuple[str, ...] = ()  # what it means and what to do, a paragraph each
 
     @property
     def plain(self) -> str:
-        """In one line."""
         return " ".join((f"{self.title}.", *self.sentences))
 
 
@@ -50,7 +59,6 @@ FOREIGN = RefusalWords(
 
 
 def page(words: RefusalWords, *, to: str = "", at_once: bool = False, detail: str = "") -> bytes:
-    """A page that says it."""
     head = f'<meta http-equiv="refresh" content="0; url={escape(to)}">' if to and at_once else ""
     body = "".join(f"<p>{escape(one)}</p>" for one in words.sentences)
     body += f"<pre>{escape(detail)}</pre>" if detail else ""
@@ -60,3 +68,39 @@ def page(words: RefusalWords, *, to: str = "", at_once: bool = False, detail: st
         f'<meta name="viewport" content="width=device-width, initial-scale=1">{head}<title>{escape(words.title)}</title>'
         f"<style>{_STYLE}</style></head><body><main><h1>{escape(words.title)}</h1>{body}</main></body></html>"
     ).encode()
+
+
+TITLE = "This page could not be made"
+KEPT = "What was entered is kept. Go back, or open another page."
+
+
+def words_of(error: BaseException, doing: str) -> str:
+    """What went wrong, and for a fault of backwave what to send."""
+    return ending(error, doing).words
+
+
+def failures(app: FastAPI) -> None:
+    """Answer with it wherever a request fails."""
+
+    async def failed(request: Request, error: Exception) -> Response:
+        what = words_of(error, f"answering {_place(request.url.path)}")
+        if request.headers.get("accept", "").startswith("text/html"):
+            return HTMLResponse(page(RefusalWords(TITLE, (KEPT,)), to="/", detail=what), status_code=500)
+        return PlainTextResponse(f"{TITLE}. {what}", status_code=500)
+
+    app.add_exception_handler(Exception, failed)
+
+
+def show_failure(error: Exception, path: str) -> None:
+    """Say it in a page of the workbench, in place of what should stand there."""
+    if not isinstance(error, BackwaveError):
+        traceback.print_exception(error)
+    with ui.element("section").classes("alarm").props('role="alert"'):
+        text("strong", f"{TITLE}.")
+        text("span", KEPT)
+        text("pre", words_of(error, f"showing {_place(path)}"), "report")
+
+
+def _place(path: str) -> str:
+    """The first part of an address: the rest may hold names of the job."""
+    return "/" + path.strip("/").partition("/")[0]

@@ -18,8 +18,7 @@ class Repair:
     def __init__(self, folder: Path, problems: tuple[Problem, ...]) -> None:
         self._path = folder / FILE
         self.problems = problems
-        self.text = self._read()
-        """As it is on disk; letters that are none stand as a mark."""
+        self.text = self._read()  # as it is on disk; letters that are none stand as a mark
 
     def _read(self) -> str:
         try:

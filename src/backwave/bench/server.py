@@ -10,6 +10,7 @@ import signal
 import socket
 import sys
 from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -19,17 +20,14 @@ from nicegui import Client, app, context, ui
 
 import backwave.drawing
 from backwave.bench import page_frame
-from backwave.bench.access_control import MAX_BYTES, Guard
-from backwave.bench.addresses import Addresses
+from backwave.bench.access import Addresses
+from backwave.bench.access_control import MAX_BYTES, Guard, name_scripts
 from backwave.bench.board import Board
-from backwave.bench.connection import HEADER_BYTES, MAX_STRANGERS, Connection
-from backwave.bench.failures import failures
-from backwave.bench.messages import listen
+from backwave.bench.connection import HEADER_BYTES, MAX_STRANGERS, Connection, listen
 from backwave.bench.page_frame import Tab
 from backwave.bench.pages.work import Lists, work_routes
-from backwave.bench.picture_worker import PictureWorker
-from backwave.bench.routes import routes
-from backwave.bench.script_names import name_scripts
+from backwave.bench.refusal import failures, show_failure
+from backwave.bench.work_sync import PictureWorker
 from backwave.crash import Ending, ending
 from backwave.drawing.styles import THEMES
 from backwave.errors import InputError
@@ -198,7 +196,7 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> Callable[
             client.on_connect(measured)
         ui.on("backwave-width", lambda event: resized(event.args))
         ui.on("backwave-step", lambda event: board.step(event.args))
-        page_frame.shell(tab, routes(tab))
+        page_frame.shell(tab, _routes(tab))
 
         def tell() -> None:
             with client:
@@ -207,6 +205,48 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> Callable[
         client.on_delete(board.watch(tell))
 
     return stop
+
+
+PAGES = {  # what shows each address: a function of a file under pages/, loaded when it is first opened
+    "/": "job.job",
+    "/survey": "survey.survey",
+    "/survey/{one}": "survey.survey",
+    "/survey/{one}/{two}": "survey.survey",
+    "/section": "fit.section",
+    "/section/{one}": "fit.section",
+    "/face": "fit.face",
+    "/face/{one}": "fit.face",
+    "/part": "part.part",
+    "/part/{one}": "part.part",
+    "/sound": "sound.sound",
+    "/wires": "wires.wires",
+    "/wires/{one}": "wires.wires",
+    "/proof": "proof.proof",
+    "/work": "work.work",
+    "/why/{one}": "job.why",
+    "/devices": "job.devices",
+}
+
+
+def _routes(here: Tab) -> dict[str, Callable[..., None]]:
+    def show(where: str, *said: str) -> None:
+        if here.board.repair is not None:
+            where, said = "job.repair", ()
+        module, _, name = where.partition(".")
+        try:
+            getattr(import_module(f"backwave.bench.pages.{module}"), name)(here, *said)
+        except Exception as error:  # noqa: BLE001 - whatever it was, the page says it, and the frame stays
+            context.slot.parent.clear()
+            here.leave()
+            show_failure(error, f"/{name}")
+
+    def shows(address: str, where: str) -> Callable[..., None]:
+        ways: tuple[Callable[..., None], ...] = (
+            lambda: show(where), lambda one: show(where, one), lambda one, two: show(where, one, two)
+        )  # fmt: skip
+        return ways[address.count("{")]  # the framework reads the names of an address's parts off the function
+
+    return {address: shows(address, where) for address, where in PAGES.items()}
 
 
 def _forget_unopened() -> None:
@@ -221,16 +261,14 @@ def _forget_unopened() -> None:
 
 def _colors() -> str:
     """The drawings' colors for the page; a choice made in the page goes before the system's."""
-    rules = []
-    for name, where in (("light", ":root"), ("dark", ":root[data-theme=dark]")):
-        rules.append(
-            where + "{" + "".join(f"--page-{r}:{c};" for r, c in THEMES[name].items()) + f"color-scheme:{name}" + "}"
-        )
-    dark = "".join(f"--page-{r}:{c};" for r, c in THEMES["dark"].items()) + "color-scheme:dark"
-    rules.append(f"@media(prefers-color-scheme:dark){{:root:not([data-theme=light]){{{dark}}}}}")
-    own = "".join(f"--bw-{r}:var(--page-{r});" for r in THEMES["light"])
-    rules.append(f"html body,html body .bw-auto-px{{{own}}}")
-    return "".join(rules)
+    plain = {name: "".join(f"--page-{role}:{c};" for role, c in THEMES[name].items()) + f"color-scheme:{name}"
+             for name in ("light", "dark")}  # fmt: skip
+    own = "".join(f"--bw-{role}:var(--page-{role});" for role in THEMES["light"])
+    return (
+        f":root{{{plain['light']}}}:root[data-theme=dark]{{{plain['dark']}}}"
+        f"@media(prefers-color-scheme:dark){{:root:not([data-theme=light]){{{plain['dark']}}}}}"
+        f"html body,html body .bw-auto-px{{{own}}}"
+    )
 
 
 def _free(host: str, port: int) -> int:

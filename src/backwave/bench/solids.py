@@ -9,9 +9,11 @@ belongs to the very part that was asked for.
 
 from __future__ import annotations
 
+import re
 import shutil
 import threading
-from collections.abc import Callable, Sequence
+import time
+from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import CancelledError
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,21 +21,22 @@ from typing import Any
 
 from backwave.assess import PartOrder, made_digest, part_digest, to_plain
 from backwave.atomic_write import write_whole
-from backwave.bench.solid_cache import clear_old
 from backwave.crash import ending
 from backwave.errors import BackwaveError
 from backwave.files.part_files import SideMade, SideOrder, make_side
 from backwave.files.solid_files import preview_stl
 from backwave.workers import Ticket, Workers, report
 
-MAX_S, MAX_BYTES = 120.0, 3_000_000_000  # of a part; one takes some 5 s and 0.2 GB
+MAX_S, MAX_MEMORY = 120.0, 3_000_000_000  # of a part; one takes some 5 s and 0.2 GB
 KEEP = 12  # digests whose files stay in the cache
+MAX_BYTES = 200_000_000  # some forty parts with all their files
+MAX_AGE_S = 7 * 24 * 3600.0
+_FRESH_S = 3600.0  # another workbench on the same job may be handing these out
+_OURS = re.compile(r"[0-9a-f]{24}")
 
 
 @dataclass(frozen=True)
 class Solid:
-    """A part that was built."""
-
     digest: str  # of what is made of it: of its numbers, and of whether it is stopped
     of: str  # digest of its numbers alone
     folder: Path  # where its files are
@@ -46,7 +49,7 @@ def _words(wrong: BaseException) -> str:
 
 
 def _pool(first: str) -> Workers:
-    return Workers(1, (first, "backwave.part.solid", "build123d"), most_bytes=MAX_BYTES, most_s=MAX_S, what="the part")
+    return Workers(1, (first, "backwave.part.solid", "build123d"), most_bytes=MAX_MEMORY, most_s=MAX_S, what="the part")
 
 
 def _runs(ticket: Ticket | None, digest: str) -> bool:
@@ -54,8 +57,6 @@ def _runs(ticket: Ticket | None, digest: str) -> bool:
 
 
 class Solids:
-    """The parts of a job as solids."""
-
     def __init__(self, cache: Path, tell: Callable[[], None]) -> None:
         self._cache, self._tell = cache, tell
         self._workers: Workers | None = None
@@ -95,9 +96,7 @@ class Solids:
                 return
             self._failed.pop(digest, None)
             if self._workers is None or self._quick is None:
-                self._workers, self._quick = (
-                    _pool(first) for first in ("backwave.files.part_files", "backwave.files.solid_files")
-                )
+                self._workers, self._quick = _pool("backwave.files.part_files"), _pool("backwave.files.solid_files")
                 self._workers.warm()
                 clear_old(self._cache)
             folder = self._cache / digest[:24]
@@ -187,7 +186,6 @@ class Solids:
             return (digest, "preview") if digest in self._shown else None
 
     def cancel(self, id_: str) -> None:
-        """Stop building a part."""
         ticket = self._tickets.get(id_)
         if ticket is not None:
             ticket.cancel()
@@ -210,7 +208,30 @@ class Solids:
         return path if path is not None and path.is_file() else None
 
     def close(self) -> None:
-        """End the workers."""
         for workers in (self._quick, self._workers):
             if workers is not None:
                 workers.close()
+
+
+def clear_old(cache: Path, keep: Collection[str] = (), max_bytes: int = MAX_BYTES) -> int:
+    """Clear the folders that workbenches leave behind, one a part as it once was.
+
+    What is older than a week goes, then the oldest until the rest takes no more than `max_bytes`.  What was written within the hour stays in any case, and so does anything that is no folder of a part.
+    """
+    now, found = time.time(), []
+    try:
+        for folder in cache.iterdir():
+            if _OURS.fullmatch(folder.name) and folder.is_dir() and not folder.is_symlink():
+                files = [file.stat() for file in folder.iterdir() if file.is_file()]
+                last = max([folder.stat().st_mtime, *(one.st_mtime for one in files)])
+                found.append((last, sum(one.st_size for one in files), folder))
+    except OSError:  # it is not there, or another workbench clears it at this moment
+        return 0
+    total, gone = sum(size for _, size, _ in found), 0
+    for last, size, folder in sorted(found, key=lambda one: one[0]):
+        age = now - last
+        if folder.name in keep or age < _FRESH_S or (age < MAX_AGE_S and total <= max_bytes):
+            continue
+        shutil.rmtree(folder, ignore_errors=True)
+        total, gone = total - size, gone + 1
+    return gone

@@ -1,18 +1,121 @@
-"""Elements of ours on the page: an input bound to a key path, a drawing to take hold of, a slider, a file as a text."""
+"""Elements of ours on the page: texts, links, buttons, tables; inputs bound to a key path; drawings to take hold of, charts."""
 
 from __future__ import annotations
 
 import asyncio
 import inspect
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Collection, Iterable, Sequence
+from functools import partial
+from html import escape
 from typing import Any
 
+import numpy as np
+from nicegui import ui
 from nicegui.element import Element
 
 from backwave.bench.board import GLANCE_S
 from backwave.crash import ending
+from backwave.drawing.chart import Chart, chart_svg
 
 ANSWER_S = GLANCE_S + 0.03  # later than the page is told of an edit: "saved" from before it is gone by then
+PLACES = {"dB": 1, "mm": 2, "ohm": 2}
+
+
+class Words(ui.html):
+    def __init__(self, tag: str, words: str = "", classes: str = "", **props: str) -> None:
+        super().__init__(escape(words), sanitize=False, tag=tag)
+        self.classes(classes)
+        self._props.update({k.replace("_", "-"): v for k, v in props.items()})
+
+    def say(self, words: str) -> None:
+        content = escape(words)
+        if content != self.content:
+            self.content = content
+
+
+text = Words
+
+
+def link(words: str, to: str, classes: str = "", **props: str) -> Words:
+    return text("a", words, classes, href=to, **props)
+
+
+def button(words: str, do: Callable[[], Any], classes: str = "", **props: str) -> Words:
+    made = text("button", words, classes, **{"type": "button"} | props)
+    made.on("click", lambda _: do(), [])
+    return made
+
+
+def status(classes: str = "note") -> Words:
+    """A line that says what came of something, to a screen reader too."""
+    return text("p", "", classes, role="status")
+
+
+def facts(rows: Iterable[tuple[str, str]], classes: str = "figure") -> None:
+    with ui.element("dl").classes("facts"):
+        for name, value in rows:
+            text("dt", name)
+            text("dd", value, classes)
+
+
+def table(
+    label: str,
+    heads: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    right: Collection[str] | None = None,
+    long: Collection[str] = (),
+) -> None:
+    """A table that a phone can push aside, in one element of the page.
+
+    `right`: columns that stand right, in a table whose cells do not wrap but for those that are `long`; None: all but the
+    first, which may wrap.
+    """  # fmt: skip
+    at_right = heads[1:] if right is None else right
+    wide = ' style="white-space: normal; min-width: 280px"'
+    marks = [(' class="figure right"' if name in at_right else "") + (wide if name in long else "") for name in heads]
+
+    def line(words: Sequence[str], tags: Sequence[str]) -> str:
+        cells = zip(tags, marks, words, strict=True)
+        return "<tr>" + "".join(f"<{tag}{mark}>{escape(word)}</{tag[:2]}>" for tag, mark, word in cells) + "</tr>"
+
+    head = line(heads, ['th scope="col"'] * len(heads))
+    body = "".join(line(row, ['th scope="row"', *["td"] * (len(heads) - 1)]) for row in rows)
+    wraps = "" if right is None else ' style="white-space: nowrap"'
+    made = ui.html(f"<table{wraps}><thead>{head}</thead><tbody>{body}</tbody></table>", sanitize=False)
+    made.classes("scroll").props(f'tabindex="0" role="region" aria-label="{escape(label)}"')
+
+
+def tick(said: str, do: Callable[[Any], Any]) -> Element:
+    """A line to be confirmed, as large as a thumb."""
+    with ui.element("label").classes("gate").style("display: flex; gap: 12px; align-items: center; min-height: 44px"):
+        box = ui.element("input").props('type="checkbox"').style("width: 24px; height: 24px; flex: none; margin: 0")
+        box._props["checked"] = False
+        box.on("change", do, js_handler="(e) => emit(e.target.checked)")
+        text("span", said)
+    return box
+
+
+class Chips:
+    """Buttons of which one or several are pressed."""
+
+    def __init__(self, label: str, pick: Callable[[str], Any]) -> None:
+        self._pick = pick
+        self._options: dict[str, str] = {}
+        self._made: dict[str, Words] = {}
+        self._box = ui.element("div").classes("chooser").props(f'role="group" aria-label="{label}"')
+
+    def say(self, options: dict[str, str], pressed: set[str]) -> None:
+        if options != self._options:
+            self._options = options
+            self._box.clear()
+            with self._box:
+                self._made = {key: button(said, partial(self._pick, key)) for key, said in options.items()}
+        for key, made in self._made.items():
+            made.classes(replace="chip here" if key in pressed else "chip")
+            state = "true" if key in pressed else "false"
+            if made._props.get("aria-pressed") != state:
+                made._props["aria-pressed"] = state
+                made.update()
 
 
 class UpdatableElement(Element):
@@ -79,8 +182,6 @@ class StateLine(UpdatableElement, component="state.js"):
 
 
 class Picture(UpdatableElement, component="picture.js"):
-    """A drawing."""
-
     def __init__(self, svg: str = "", hold: str = "", on_drag: Callable[[dict[str, Any]], Any] | None = None) -> None:
         super().__init__()
         self._props.update({"svg": svg, "hold": hold, "low": 0.0, "high": 1.0, "lit": ""})
@@ -104,3 +205,31 @@ class Slider(UpdatableElement, component="slider.js"):
         super().__init__()
         self._props.update({"sid": sid, "label": label, "low": None, "high": None} | props)
         self.on("slide", lambda event: on_slide(event.args))
+
+
+class Plot(Picture, component="plot.js"):
+    """A chart over frequency that can be read off by pointer, thumb or keyboard, with the numbers behind its lines."""
+
+    def __init__(self, pid: str) -> None:
+        super().__init__()
+        self._props.update({"pid": pid, "f": [100.0], "lines": [], "lowHz": 20.0, "highHz": 20000.0, "unit": ""})
+
+    def chart(self, chart: Chart, compact: bool, notes: tuple[tuple[str, ...], ...] = ()) -> None:
+        f = np.asarray(chart.series[0].f_hz, dtype=float)
+        shown = (f >= chart.low_hz * 0.9999) & (f <= chart.high_hz * 1.0001)
+
+        def column(values: Any) -> list[float | None] | None:
+            if values is None:
+                return None
+            return [round(float(v), 3) if np.isfinite(v) else None for v in np.asarray(values, dtype=float)[shown]]
+
+        lines = [
+            {"name": one.name, "value": column(one.value), "low": column(one.low), "high": column(one.high),
+             "note": [notes[k][i] for i in np.flatnonzero(shown)] if k < len(notes) else None}
+            for k, one in enumerate(chart.series)
+        ]  # fmt: skip
+        self.say(
+            svg=chart_svg(chart, "auto", compact=compact), f=[round(float(v), 2) for v in f[shown]], lines=lines,
+            lowHz=chart.low_hz, highHz=chart.high_hz, unit="Ω" if chart.unit == "ohm" else chart.unit,
+            places=PLACES.get(chart.unit, 2),
+        )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The work as the place Work shows it, and what phones say of it, taken into log.toml.
+"""The work as the place Work shows it, and what phones say of it and send: words into log.toml, pictures unfolded apart.
 
 Words come in any order, late, and more than once; each is judged alone and taken once.  One that cannot be taken is
 told with its reason, and the others are taken all the same.
@@ -10,25 +10,45 @@ import datetime
 import hashlib
 import json
 import threading
-from dataclasses import replace
+from collections.abc import Collection
+from concurrent.futures import CancelledError
+from dataclasses import asdict, replace
+from itertools import count
 from pathlib import Path
 from typing import Any
 
 from backwave.assess import Assessment
-from backwave.assess.work.log_codec import KEY, LogWords, done_of_record, done_of_words, judged, merged, moment, rows_of
+from backwave.assess.work.log_codec import (
+    KEY,
+    LogWords,
+    done_of_record,
+    done_of_words,
+    judged,
+    merged,
+    moment,
+    own,
+    rows_of,
+)
 from backwave.assess.work.work_plan import Working, working
 from backwave.bench.board import Board
-from backwave.bench.page_frame import saved_or_not
-from backwave.bench.work_view import view
-from backwave.errors import BackwaveError, InputError, JobError
+from backwave.bench.page_frame import saved_or_not, verdict
+from backwave.errors import BackwaveError, BuildError, InputError, JobError
 from backwave.files.manifest import read_kept
-from backwave.files.photos import pictures_in
+from backwave.files.photos import clean_picture, pictures_in
+from backwave.finding import words
 from backwave.job import Job, log
+from backwave.notation.measures import amount, goods, in_words
 from backwave.plan import Word
 from backwave.plan.work_state import Done
+from backwave.workers import Workers
 
 MAX_WORDS = 500
 MAX_DEVICES = 20
+MAX_OWN = 40
+MAX_PIXELS = 3_000_000  # the page makes its pictures small before it sends them: 1,600 px at the longer side
+MAX_MEMORY = 200_000_000  # bytes: three million points unfold to some 50 MB with what is made of them
+MAX_WAITING = 8
+LIMIT_S = 20.0
 
 
 class WorkSync:
@@ -42,7 +62,6 @@ class WorkSync:
 
     @property
     def folder(self) -> Path:
-        """The job folder."""
         return self.board.folder
 
     def job_id(self) -> str:
@@ -92,7 +111,7 @@ class WorkSync:
         if device not in held:
             if len(held) > MAX_DEVICES:
                 held.clear()
-            whole = view(made, job, result, device, pictures_in(self.folder))
+            whole = work_view(made, job, result, device, pictures_in(self.folder))
             held[device] = whole | {"tag": _digest(json.dumps(whole, sort_keys=True))}
         document = held[device]
         if document["tag"] == seen:
@@ -162,3 +181,116 @@ def _stamp(path: Path) -> tuple[int, int]:
 
 def _digest(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def work_view(made: Working, job: Job, result: Assessment, device: str, photos: Collection[str]) -> dict[str, Any]:
+    heads = {"\n".join(subject): list(one.heads) for subject, one in made.done.held.items()}
+    crew = job.file.crew.people if job.file.crew is not None else ()
+    places = {place.subject: result.names.get(place.subject, place.subject) for place in result.places}
+    tasks = [_task(row, made) for row in made.rows]
+    return {
+        "title": result.title,
+        "verdict": result.verdict,
+        "seal": verdict(result.verdict),
+        "people": list(dict.fromkeys((*crew, *(task["who"] for task in tasks if task["who"])))),
+        "places": [{"id": name, "name": told} for name, told in places.items()],
+        "tasks": tasks,
+        "consented": made.done.consented,
+        "consents": [asdict(one) for one in made.done.consents],
+        "steps": [_plain(vars(step)) for step in made.teardown],
+        "condition": [_plain(vars(one)) for one in made.condition],
+        "there": [path for path in made.pictures if path in photos],
+        "items": [_item(item, result.show) for item in made.items],
+        "total": made.total,
+        "findings": [
+            {"verdict": f.check.verdict, "seal": verdict(f.check.verdict), "title": words(f.check.title, result.show),
+             "remedy": words(f.check.remedy, result.show) or "", "about": f.subject}
+            for f in made.findings
+        ],
+        "heads": heads,
+        "own": [
+            {"key": word.key, "what": _what(word, made), "kind": word.kind, "id": word.id, "part": word.part,
+             "stands": stands}
+            for word, stands in own(made.done.words, device, made.done.held)[-MAX_OWN:]
+        ],
+    }  # fmt: skip
+
+
+def _task(row: Any, made: Working) -> dict[str, Any]:
+    tick = made.done.ticks.get(row.task.id)
+    by, when = (tick.by, tick.when) if tick is not None and tick.done else ("", "")
+    return _plain(asdict(row.task)) | {
+        "done": row.done,
+        "by": by,
+        "when": when,
+        "gates": [{"words": told, "done": confirmed} for told, confirmed in row.gates],
+        "runs": [_plain(asdict(run)) for run in row.runs],
+        "took": row.took_min,
+    }
+
+
+def _item(item: Any, system: str) -> dict[str, Any]:
+    much = amount(item.quantity, item.unit, system)
+    what, size = goods(item.group, item.what, item.size, system)
+    return {
+        "id": item.id, "group": item.group, "what": what, "size": size,
+        "amount": much, "why": in_words("; ".join(item.why), system), "source": item.source, "have": item.have,
+        "price": item.price,
+    }  # fmt: skip
+
+
+def _plain(held: dict[str, Any]) -> dict[str, Any]:
+    return {k: list(v) if isinstance(v, tuple) else v for k, v in held.items()}
+
+
+def _what(word: Word, made: Working) -> str:
+    """What was said, for the button that takes it back."""
+    titles = {row.task.id: row.task.title for row in made.rows} | {item.id: item.what for item in made.items}
+    titles |= {step.id: step.text for step in made.teardown} | {one.id: one.text for one in made.condition}
+    told = titles.get(word.id, word.id)
+    short = told if len(told) < 44 else told[:42].rsplit(" ", 1)[0] + " …"
+    fields = dict(word.fields)
+    sign = {
+        "tick": "☑" if fields.get("done", True) else "☐", "gate": "■", "time": "start" if fields.get("go") else "stop",
+        "task": "change", "item": "price" if "price" in fields else "have", "note": "note", "refit": "together",
+        "consent": "consent",
+    }[word.kind]  # fmt: skip
+    return f"{sign} {word.part if word.kind == 'gate' else short}"
+
+
+class PictureWorker:
+    """Cleans pictures; the process starts with the first one."""
+
+    def __init__(self) -> None:
+        self._workers: Workers | None = None
+        self._lock = threading.Lock()
+        self._waiting = threading.Semaphore(MAX_WAITING)
+        self._number = count()
+
+    def clean(self, data: bytes) -> bytes:
+        """As `files.photos.clean_picture`, with at most `MAX_PIXELS`; waits for its turn.
+
+        InputError: as there; also one that takes too much memory or time, or too many at once.
+        """
+        if not self._waiting.acquire(blocking=False):
+            raise InputError("pictures at once", f"more than {MAX_WAITING}", "one after another: send it again")
+        try:
+            with self._lock:
+                if self._workers is None:
+                    load = ("backwave.files.photos", "PIL.JpegImagePlugin", "PIL.PngImagePlugin", "PIL.WebPImagePlugin")
+                    self._workers = Workers(count=1, load=load, grace_s=0.0, most_bytes=MAX_MEMORY)
+            ticket = self._workers.submit(f"picture {next(self._number)}", clean_picture, data, MAX_PIXELS)
+            try:
+                return bytes(ticket.result(LIMIT_S * MAX_WAITING))
+            except (TimeoutError, CancelledError):
+                ticket.cancel()
+                raise InputError("a picture that takes too long", f"{len(data)} bytes", "a plain photograph") from None
+            except (MemoryError, BuildError):
+                what = "a picture that takes too much memory"
+                raise InputError(what, f"{len(data)} bytes", "a plain photograph") from None
+        finally:
+            self._waiting.release()
+
+    def close(self) -> None:
+        if self._workers is not None:
+            self._workers.close()

@@ -4,7 +4,7 @@
 1 done and a finding says `stop`, 2 the input is wrong, 3 something needed is missing (and how to get it), 70
 backwave itself failed (what to send stands there), 130 stopped by Ctrl-C,
 143 asked to stop (SIGTERM), 129 its terminal closed (SIGHUP).
-Heavy libraries load inside the command that needs them, so that `--help` answers at once.
+A command's file is loaded when that command is asked for, so that `--help` answers at once.
 """
 
 from __future__ import annotations
@@ -12,39 +12,56 @@ from __future__ import annotations
 import gc
 import sys
 from contextlib import suppress
+from importlib import import_module
+from typing import Any
 
 import typer
+from typer.core import TyperGroup
 
 from backwave import __version__
-from backwave.cli import (
-    check,
-    demo,
-    design,
-    impedance,
-    make,
-    new,
-    open_,
-    pack,
-    pair,
-    plan,
-    predict,
-    read,
-    schema,
-    shelf,
-    stop_signals,
-    streams,
-    sweep,
-    tune,
-    why,
-    wire,
-)
+from backwave.cli import process
 from backwave.crash import INTERRUPTED, command_words, ending
 from backwave.plain_text import plain_text
 
 __all__ = ["app", "main"]
 
+COMMANDS = {  # in the order of the job: where the function is, and what it does
+    "demo": ("demo:run", "Write the demo job and run all of it"),
+    "new": ("start:new", "Start a job from six readings, or fewer"),
+    "shelf": ("shelf:run", "Keep openings and drivers for later jobs, and take them"),
+    "check": ("check:run", "Judge the job: every finding, worst first"),
+    "why": ("check:why", "Show the working behind one finding"),
+    "make": ("make:run", "Make the parts, templates, dummies and drawings"),
+    "predict": ("predict:run", "What each stage will bring at the seat"),
+    "design": ("design:run", "A passive network, a capacitor, a box, a wiring of coils"),
+    "sweep": ("sweep:run", "Write the test sweep to play"),
+    "read": ("read:run", "Turn a recording of it into a response"),
+    "impedance": ("impedance:run", "A driver's impedance over a known resistor, and its parameters"),
+    "tune": ("tune:run", "Delays, levels and filters from recordings"),
+    "pair": ("pair:run", "Find a pair of factory wires, behind its gate"),
+    "wire": ("wire:run", "Supply, cable, fuse, ground, gain, harness"),
+    "plan": ("plan:run", "Checklist and shopping list: who does what, what to buy"),
+    "pack": ("pack:run", "The dossier: one PDF and a folder to hand over"),
+    "open": ("start:open_", "Open the workbench in the browser"),
+    "schema": ("start:schema", "Print the JSON Schema of job.toml"),
+}
+
+
+class _Commands(TyperGroup):
+    """Commands that are known by name until one of them is asked for."""
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        if (name := args[0]) in COMMANDS:
+            module, _, function = COMMANDS[name][0].partition(":")
+            one = typer.Typer(add_completion=False, rich_markup_mode=None)
+            one.command(name)(getattr(import_module(f"backwave.cli.{module}"), function))
+            self.commands[name] = typer.main.get_command(one)
+        return super().resolve_command(ctx, args)
+
+
 app = typer.Typer(
     name="backwave",
+    cls=_Commands,
     help="Fit better loudspeakers into vehicles: measure, judge, make, seal, prove. One job folder, many views of it.",
     epilog="A job is a folder with one file you write, job.toml. Start: backwave new DIR, or see one: backwave demo.",
     invoke_without_command=True,
@@ -53,6 +70,8 @@ app = typer.Typer(
     rich_markup_mode=None,  # plain help starts in half the time
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+for _name, (_, _short) in COMMANDS.items():
+    app.command(_name, short_help=_short)(lambda: None)
 
 
 def _version(wanted: bool) -> None:
@@ -71,43 +90,19 @@ def _root(
         print(context.get_help())
 
 
-# In the order of the job.
-for _module, _short in (
-    (demo, "Write the demo job and run all of it"),
-    (new, "Start a job from six readings, or fewer"),
-    (shelf, "Keep openings and drivers for later jobs, and take them"),
-    (check, "Judge the job: every finding, worst first"),
-    (why, "Show the working behind one finding"),
-    (make, "Make the parts, templates, dummies and drawings"),
-    (predict, "What each stage will bring at the seat"),
-    (design, "A passive network, a capacitor, a box, a wiring of coils"),
-    (sweep, "Write the test sweep to play"),
-    (read, "Turn a recording of it into a response"),
-    (impedance, "A driver's impedance over a known resistor, and its parameters"),
-    (tune, "Delays, levels and filters from recordings"),
-    (pair, "Find a pair of factory wires, behind its gate"),
-    (wire, "Supply, cable, fuse, ground, gain, harness"),
-    (plan, "Checklist and shopping list: who does what, what to buy"),
-    (pack, "The dossier: one PDF and a folder to hand over"),
-    (open_, "Open the workbench in the browser"),
-    (schema, "Print the JSON Schema of job.toml"),
-):
-    app.command(_module.__name__.rpartition(".")[2].rstrip("_"), short_help=_short)(_module.run)
-
-
 def main(args: list[str] | None = None) -> None:
     """Run the command line and leave with its exit code."""
     gc.disable()  # a command is short and makes no heaps of cycles; looking for them costs a tenth of its start
-    streams.guard()
+    process.guard()
     code, words = 0, ""
-    with stop_signals.unwinding() as stopped:
+    with process.unwinding() as stopped:
         code, words = _run(args)
     if stopped:  # whatever came up on the way out
         code, words = stopped[0], "Stopped."
     with suppress(OSError):  # a message that nobody can be told is no reason for another exit code
         if words:
             print(words, file=sys.stderr, flush=True)
-    trouble = streams.finish()
+    trouble = process.finish()
     if trouble is not None and code in (0, 1):
         end = ending(trouble)
         code = end.exit_code
@@ -131,9 +126,8 @@ def _run(args: list[str] | None) -> tuple[int, str]:
     except BaseException as error:  # noqa: BLE001 - the front door: whatever it is, it leaves as a sentence
         if isinstance(error, _USAGE):
             return _misused(error)
-        if isinstance(
-            error, SystemExit
-        ):  # a library's; the framework's own, where a pipe broke, says 1: never a verdict
+        # a library's; the framework's own, where a pipe broke, says 1: never a verdict
+        if isinstance(error, SystemExit):
             if isinstance(error.code, int) and error.code != 1:
                 return error.code, ""
             error = error.__context__ or error

@@ -3,20 +3,28 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
+from rich.markup import escape
 
+from backwave.assess import Prediction, assess, finding_json
+from backwave.assess.sound.design import (
+    DesignedBox,
+    DesignedNetwork,
+    coils_json,
+    design_box,
+    design_network,
+    lowest_load,
+    network_json,
+)
 from backwave.assumptions import value_words
 from backwave.cli import output
 from backwave.errors import InputError, MissingError
+from backwave.finding import Finding
+from backwave.job import Job, load
 from backwave.plain_text import file_stem
 from backwave.units import parse, show
-
-if TYPE_CHECKING:
-    from backwave.assess import Prediction
-    from backwave.assess.sound.design import DesignedBox, DesignedNetwork
-    from backwave.job import Job
 
 _KINDS = ("low-pass", "high-pass", "capacitor", "box", "coils")
 _ACCEPTED = (
@@ -38,70 +46,40 @@ def run(
     zobel: Annotated[bool, typer.Option("--zobel", help="Hold its impedance down where the coil raises it.")] = False,
     wire: Annotated[str, typer.Option(help="Diameter of the coils' wire.")] = "1 mm",
     plot: Annotated[Path | None, typer.Option(metavar="DIR", help="Write the chart there as SVG.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+    as_json: output.AsJson = False,
 ) -> None:
     """Design a passive network on preferred values, a tweeter's capacitor, a box to build, or a wiring of coils."""
-    from backwave.assess import assess
-    from backwave.job import load
-
     given = words or []
     if kind not in _KINDS or len(given) != {"capacitor": 1, "box": 1}.get(kind, 2):
         raise InputError("not something to design", " ".join((kind, *given)), _ACCEPTED)
     loaded = load(job)
-    result = assess(loaded, draws=2_000)
-    made = result.prediction
+    made = assess(loaded, draws=2_000).prediction
     if made is None:
         raise MissingError(
             "Nothing of this job can be predicted yet", "Add a [[source]] and a [[stage]] with its paths"
         )
     if kind == "box":
         _box(loaded, given[0], as_json=as_json)
-    elif kind == "coils":
+        return
+    if kind == "coils":
         _coils(made, given, path, stage, as_json=as_json)
-    else:
-        if not path:
-            raise InputError("design", "no --path", "--path opening/speaker, as the stages have it")
-        _network(made, kind, given, (path, stage, series, pad, wire), zobel=zobel, plot=plot, as_json=as_json)
-
-
-def _network(
-    made: Prediction,
-    kind: str,
-    given: list[str],
-    options: tuple[str, str, str, str, str],
-    *,
-    zobel: bool,
-    plot: Path | None,
-    as_json: bool,
-) -> None:
-    from backwave.assess.sound.design import design_network, network_json
-
-    path, stage, series, pad, wire = options
+        return
+    if not path:
+        raise InputError("design", "no --path", "--path opening/speaker, as the stages have it")
+    lowered_db = parse(pad, "level").to("dB") if pad else 0.0
     one = design_network(
-        made,
-        path,
-        kind,  # type: ignore[arg-type]  # looked at above
-        parse(given[0], "frequency").to("Hz"),
-        given[1] if len(given) > 1 else "BW1",
-        series,
-        parse(pad, "level").to("dB") if pad else 0.0,
-        zobel,
-        stage,
-        parse(wire, "length").to("m"),
-    )
+        made, path, kind, parse(given[0], "frequency").to("Hz"),  # type: ignore[arg-type]  # looked at above
+        given[1] if len(given) > 1 else "BW1", series, lowered_db, zobel, stage, parse(wire, "length").to("m"),
+    )  # fmt: skip
     if as_json:
         output.document(network_json(one), indent=None)
     else:
-        _show(one, made)
+        _show(one)
     if plot is not None:
         _plot(one, plot)
 
 
-def _show(one: DesignedNetwork, made: Prediction) -> None:
-    from rich.markup import escape
-    from rich.table import Table
-
-    del made
+def _show(one: DesignedNetwork) -> None:
     out = output.console()
     out.print(f"\n[bold]{escape(one.path)}[/]  {escape(one.kind)}, from source to speaker")
     for text in one.written:
@@ -109,45 +87,35 @@ def _show(one: DesignedNetwork, made: Prediction) -> None:
     out.print("[dim]coils: air, least wire (Brooks), copper at room temperature; as it goes into the job:[/]")
     quoted = ", ".join(f'"{text}"' for text in one.written)
     out.print(f"    network = [{escape(quoted)}]\n", soft_wrap=True)
-    where = {True: "into the textbook's resistor", False: "into this driver in this place"}
-    for load, ideal in ((one.ideal, True), (one.real, False)):
-        reached = "never" if load.reached_hz is None else show(load.reached_hz, "Hz")
+    for load_, where in ((one.ideal, "into the textbook's resistor"), (one.real, "into this driver in this place")):
+        reached = "never" if load_.reached_hz is None else show(load_.reached_hz, "Hz")
         out.print(
-            f"  {where[ideal]}: {load.down_db:.0f} dB down at {reached}; the source sees {show(load.least_ohm, 'ohm')} "
-            f"or more, least at {show(load.least_at_hz, 'Hz')}",
+            f"  {where}: {load_.down_db:.0f} dB down at {reached}; the source sees {show(load_.least_ohm, 'ohm')} "
+            f"or more, least at {show(load_.least_at_hz, 'Hz')}",
             soft_wrap=True,
         )
     for check in one.checks:
         if check.verdict != "ok":
-            texts = (output.fill(check.title, "metric"), output.fill(check.remedy, "metric"))
-            out.print(
-                f"  {output.verdict_word(check.verdict)}  {escape(' → '.join(t for t in texts if t))}", soft_wrap=True
-            )
+            said = " → ".join(t for t in (output.fill(check.title), output.fill(check.remedy)) if t)
+            out.print(f"  {output.verdict_word(check.verdict)}  {escape(said)}", soft_wrap=True)
     wide = float((one.real.high - one.real.low).max())
     out.print(f"  parts 5 % out either way move it by {wide / 2:.1f} dB at most")
     out.print(
         "  without a measured impedance this is the textbook's value for a model of the driver: claim no optimum\n"
     )
-    table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
-    for name in ("part", "current", "peak voltage", "heat, sine", "heat, music", "worst at"):
-        table.add_column(name, justify="right" if name != "part" else "left")
-    for s in one.stress:
-        table.add_row(
-            s.name,
-            show(s.amps, "A"),
-            show(s.volts, "V"),
-            *(("", "") if s.part.kind == "C" else (show(s.watts, "W"), show(s.music_watts, "W"))),
-            show(s.at_hz, "Hz"),
-        )
-    out.print(table)
+    rows = [
+        (s.name, show(s.amps, "A"), show(s.volts, "V"),
+         *(("", "") if s.part.kind == "C" else (show(s.watts, "W"), show(s.music_watts, "W"))), show(s.at_hz, "Hz"))
+        for s in one.stress
+    ]  # fmt: skip
+    out.print(output.table(("part", "current", "peak voltage", "heat, sine", "heat, music", "worst at"), rows))
     out.print(
         f"[dim]at the source's full sine, {show(one.source_v, 'V')}; music: a tenth of its heat (common trade practice)[/]\n"
     )
 
 
 def _plot(one: DesignedNetwork, folder: Path) -> None:
-    from backwave.atomic_write import write_whole
-    from backwave.drawing.chart import Chart, Series, chart_svg
+    from backwave.drawing.chart import Chart, Series
 
     chart = Chart(
         f"{one.path}: {one.kind}",
@@ -160,36 +128,29 @@ def _plot(one: DesignedNetwork, folder: Path) -> None:
         low=-40.0,
         high=10.0,
     )
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"design-{file_stem(one.path.replace('/', '-'))}.svg"
-    write_whole(path, chart_svg(chart, "paper").encode())
-    output.messages().print(output.relative(path), soft_wrap=True)
+    output.written(*output.save_charts(folder, {f"design-{file_stem(one.path.replace('/', '-'))}": chart}))
 
 
 def _box(job: Job, name: str, *, as_json: bool) -> None:
-    from backwave.assess.sound.design import design_box
-
     one, system = design_box(job, name), job.file.show
     if as_json:
         output.document(_box_json(one))
         return
     out, box = output.console(), one.made
 
-    def size(*lengths: float) -> str:
-        return " x ".join(show(n * 1e3, "mm", system) for n in lengths)
+    def size(*lengths_m: float) -> str:
+        return " x ".join(show(n * 1e3, "mm", system) for n in lengths_m)
+
+    def volume(cubic_m: float) -> str:
+        return show(cubic_m * 1e3, "L", system)
 
     out.print(f"\n[bold]{name}[/]  outside {size(*box.outer)} (width, height, depth), inside {size(*box.inner)}")
-    out.print(
-        f"  {show(box.gross * 1e3, 'L', system)} inside; taken by "
-        + ", ".join(f"{n} {show(v * 1e3, 'L', system)}" for n, v in box.taken)
-    )
-    out.print(f"  {show(box.net * 1e3, 'L', system)} of air left\n")
+    out.print(f"  {volume(box.gross)} inside; taken by " + ", ".join(f"{n} {volume(v)}" for n, v in box.taken))
+    out.print(f"  {volume(box.net)} of air left\n")
     for cut in box.cuts:
-        out.print(
-            f"  {cut.count} x {cut.name:<15} {size(cut.long, cut.short)}  of {show(box.panel * 1e3, 'mm', system)}"
-        )
+        out.print(f"  {cut.count} x {cut.name:<15} {size(cut.long, cut.short)}  of {size(box.panel)}")
     if one.port_length:
-        out.print(f"  each port {show(one.port_length * 1e3, 'mm', system)} long")
+        out.print(f"  each port {size(one.port_length)} long")
     out.print(
         "[dim]butt joints: top and bottom reach over everything; front and back between them; sides between all four[/]"
     )
@@ -201,9 +162,6 @@ def _box(job: Job, name: str, *, as_json: bool) -> None:
 
 
 def _box_json(one: DesignedBox) -> dict[str, object]:
-    from backwave.assess import finding_json
-    from backwave.finding import Finding
-
     box = one.made
     return {
         "box": one.box,
@@ -224,8 +182,6 @@ def _box_json(one: DesignedBox) -> dict[str, object]:
 
 
 def _coils(made: Prediction, given: list[str], path: str, stage: str, *, as_json: bool) -> None:
-    from backwave.assess.sound.design import coils_json, lowest_load
-
     if not given[0].isdigit() or int(given[0]) < 1:
         raise InputError("coils", given[0], "how many there are in all: a driver with two coils counts as two")
     lowest = lowest_load(made, path, stage) if path else None
@@ -234,12 +190,10 @@ def _coils(made: Prediction, given: list[str], path: str, stage: str, *, as_json
         output.document({"lowest_load_ohm": lowest, "wirings": rows})
         return
     out = output.console()
-    out.print(
-        f"\n{given[0]} coils of {given[1]}" + (f"; the output drives {show(lowest, 'ohm')} and more" if lowest else "")
-    )
+    drives = f"; the output drives {show(lowest, 'ohm')} and more" if lowest else ""
+    out.print(f"\n{given[0]} coils of {given[1]}{drives}")
     for row in rows:
         word = {True: "[green]✓ allowed[/]", False: "[bold red]✕ too low[/]", None: ""}[row["allowed"]]
-        out.print(
-            f"  {row['in_series']} in series, {row['in_parallel']} such in parallel: {show(row['load_ohm'], 'ohm')}  {word}"
-        )
+        load_ = show(row["load_ohm"], "ohm")
+        out.print(f"  {row['in_series']} in series, {row['in_parallel']} such in parallel: {load_}  {word}")
     out.print("[dim]every coil then carries the same current; other wirings load them unequally and are left out[/]\n")

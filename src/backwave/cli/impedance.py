@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
+from rich.markup import escape
 
+from backwave.assess.proof.signals import columns_of, fitted_quantity, gate, jig_chart, jig_json, jig_of, kept_motor
+from backwave.atomic_write import write_whole
 from backwave.cli import output
 from backwave.errors import InputError
+from backwave.files.recordings import beside, described, read_sound
+from backwave.job import Job, disk, load
+from backwave.job.speaker import SpeakerTable
+from backwave.measure.impedance import Jig, Recorded, Second
 from backwave.plain_text import file_stem
 from backwave.units import convert, parse
-
-if TYPE_CHECKING:
-    from backwave.job import Job
-    from backwave.job.speaker import SpeakerTable
-    from backwave.measure.impedance import Fitted, Jig, Recorded, Second
 
 
 def run(
@@ -42,46 +44,42 @@ def run(
     speaker: Annotated[str, typer.Option(help="Which driver of the job.")] = "",
     keep: Annotated[bool, typer.Option("--keep", help="Write what was found into that driver's record.")] = False,
     plot: Annotated[Path | None, typer.Option(metavar="FILE", help="Write the chart there as SVG.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+    as_json: output.AsJson = False,
 ) -> None:
     """Impedance over a known resistor, Thiele-Small parameters with their uncertainty, Vas by a mass or a box."""
-    from backwave.assess.proof.signals import fitted_quantity, gate, jig_json, jig_of
-    from backwave.files.recordings import beside, described
-
     passed = gate(parse(volts, "voltage").to("V") if volts else None, unplugged)
     if passed.verdict != "ok":
-        output.messages().print(f"{output.verdict_word(passed.verdict)}  {output.fill(passed.title, 'metric')}")
-        output.messages().print(f"   → {output.fill(passed.remedy, 'metric')}", soft_wrap=True)
+        output.messages().print(f"{output.verdict_word(passed.verdict)}  {output.fill(passed.title)}")
+        output.messages().print(f"   → {output.fill(passed.remedy)}", soft_wrap=True)
         raise typer.Exit(1)
     if keep and (job is None or not speaker):
         raise InputError("where to keep it", "no driver named", "--job JOB --speaker ID")
-    read = None if job is None else _job(job)
+    read = None if job is None else load(job)
     row = None if read is None else _speaker(read, speaker)
+    second = None
+    if mass_recording is not None and box_recording is not None:
+        raise InputError("second recording", "a mass and a box", "one of them")
+    if mass_recording is not None:
+        second = _second("mass", mass_recording, mass, area, row)
+    elif box_recording is not None:
+        second = _second("box", box_recording, box, area, row)
     made = jig_of(
-        described(sweep or beside(recording)), _sound(recording), fitted_quantity(parse(resistor, "resistance"), "ohm"), passed,
-        None if match is None else _sound(match), _second(mass_recording, mass, box_recording, box, area, row),
+        described(sweep or beside(recording)), _sound(recording), fitted_quantity(parse(resistor, "resistance"), "ohm"),
+        passed, None if match is None else _sound(match), second,
     )  # fmt: skip
     if as_json:
         output.document(jig_json(made), indent=None)
     else:
         _show(made, "metric" if read is None else read.file.show)
     if plot is not None:
-        _plot(made, plot)
+        output.save_chart(plot, jig_chart(made))
     if keep and read is not None and row is not None:
         _keep(read, row, made)
 
 
 def _sound(path: Path) -> Recorded:
-    from backwave.files.recordings import read_sound
-
     sound = read_sound(path)
     return sound.samples, float(sound.rate_hz)  # type: ignore[return-value]  # float32 is enough
-
-
-def _job(folder: Path) -> Job:
-    from backwave.job import load
-
-    return load(folder)
 
 
 def _speaker(job: Job, name: str) -> SpeakerTable:
@@ -92,77 +90,46 @@ def _speaker(job: Job, name: str) -> SpeakerTable:
     return found
 
 
-def _second(
-    mass_recording: Path | None, mass: str, box_recording: Path | None, box: str, area: str, row: SpeakerTable | None
-) -> tuple[Recorded, Second] | None:
-    from backwave.assess.proof.signals import fitted_quantity
-    from backwave.measure.impedance import Second
-
-    if mass_recording is None and box_recording is None:
-        return None
-    if mass_recording is not None and box_recording is not None:
-        raise InputError("second recording", "a mass and a box", "one of them")
-    path, amount = (mass_recording, mass) if mass_recording is not None else (box_recording, box)
-    kind, unit, dimension = ("mass", "kg", "mass") if mass_recording is not None else ("box", "m3", "volume")
-    if path is None or not amount:
-        raise InputError(f"the {kind} of the second recording", "none given", f'--{kind}, such as "12 ± 0.1 g"'
-                         if kind == "mass" else '--box, such as "9.0 ± 0.2 L"')  # fmt: skip
-    wide: Fitted | None = fitted_quantity(parse(area, "area"), "m2") if area else None
-    if wide is None and row is not None and row.motor is not None and row.motor.Sd is not None:
+def _second(kind: str, path: Path, amount: str, area: str, row: SpeakerTable | None) -> tuple[Recorded, Second]:
+    unit, dimension, such = {"mass": ("kg", "mass", "12 ± 0.1 g"), "box": ("m3", "volume", "9.0 ± 0.2 L")}[kind]
+    if not amount:
+        raise InputError(f"the {kind} of the second recording", "none given", f'--{kind}, such as "{such}"')
+    if area:
+        wide = fitted_quantity(parse(area, "area"), "m2")
+    elif row is not None and row.motor is not None and row.motor.Sd is not None:
         wide = fitted_quantity(row.motor.Sd, "m2")
-    if wide is None:
+    else:
         raise InputError("effective area of the cone", "none given", '--area "133 cm2", or Sd in the driver\'s motor')
     return _sound(path), Second(kind, fitted_quantity(parse(amount, dimension), unit), wide)
 
 
 def _show(made: Jig, system: str) -> None:
-    from rich.markup import escape
-    from rich.table import Table
-
     out, m, s = output.console(), made.motor, made.suspension
-    rows = [("Re", m.Re, 1.0, "ohm"), ("fs", m.fs, 1.0, "Hz"), ("Qms", m.Qms, 1.0, ""), ("Qes", m.Qes, 1.0, ""),
-            ("Qts", m.Qts, 1.0, ""), ("n", m.n, 1.0, "")]  # fmt: skip
+    found = [("Re", m.Re, 1.0, "ohm"), ("fs", m.fs, 1.0, "Hz"), ("Qms", m.Qms, 1.0, ""), ("Qes", m.Qes, 1.0, ""),
+             ("Qts", m.Qts, 1.0, ""), ("n", m.n, 1.0, "")]  # fmt: skip
     if s is not None:
-        rows += [
+        found += [
             ("Vas", s.Vas, 1e3, "L"),
             ("Mms", s.Mms, 1e3, "g"),
             ("Cms", s.Cms, 1e3, "mm/N"),
             ("Bl", s.Bl, 1.0, "Tm"),
         ]
-    table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
-    for name in ("parameter", "value", "standard uncertainty"):
-        table.add_column(name, justify="left" if name == "parameter" else "right")
-    for name, x, scale, unit in rows:
+    rows = []
+    for name, x, scale, unit in found:
         if system == "us" and unit in ("L", "g"):
             scale, unit = (scale * convert(1.0, unit, "in3" if unit == "L" else "oz"), "in³" if unit == "L" else "oz")
-        table.add_row(name, f"{scale * x.value:.4g} {unit}".strip(), f"{scale * x.u:.2g}")
-    table.add_row("Le at 1 kHz", f"{1e3 * m.inductance():.3g} mH", "")
-    out.print(table)
+        rows.append((name, f"{scale * x.value:.4g} {unit}".strip(), f"{scale * x.u:.2g}"))
+    rows.append(("Le at 1 kHz", f"{1e3 * m.inductance():.3g} mH", ""))
+    out.print(output.table(("parameter", "value", "standard uncertainty"), rows))
     for check in made.checks:
         if check.verdict != "ok":
-            out.print(f"{output.verdict_word(check.verdict)}  {escape(output.fill(check.title, 'metric'))}")
-            out.print(f"   → {escape(output.fill(check.remedy, 'metric'))}", soft_wrap=True)
+            out.print(f"{output.verdict_word(check.verdict)}  {escape(output.fill(check.title))}")
+            out.print(f"   → {escape(output.fill(check.remedy))}", soft_wrap=True)
     out.print("[dim]In free air, at this small level: nothing of creep, of heating, of a suspension that stiffens[/]\n")
 
 
-def _plot(made: Jig, path: Path) -> None:
-    from backwave.assess.proof.signals import jig_chart
-    from backwave.atomic_write import write_whole
-    from backwave.drawing.chart import chart_svg
-
-    if path.suffix.lower() != ".svg":
-        raise InputError("name of the chart's file", path.name, "a name that ends in .svg")
-    path.parent.mkdir(parents=True, exist_ok=True)
-    write_whole(path, chart_svg(jig_chart(made), "paper").encode())
-    output.messages().print(output.relative(path), soft_wrap=True)
-
-
 def _keep(job: Job, row: SpeakerTable, made: Jig) -> None:
-    from backwave.assess.proof.signals import columns_of, kept_motor
-    from backwave.atomic_write import write_whole
-    from backwave.job import disk
-
-    where = job.folder or Path()
+    out, where = output.messages(), job.folder or Path()
     curve = f"readings/{file_stem(row.id)}-impedance.txt"
     (where / "readings").mkdir(exist_ok=True)
     write_whole(where / curve, columns_of(made).encode())
@@ -170,7 +137,5 @@ def _keep(job: Job, row: SpeakerTable, made: Jig) -> None:
     kept = {**changes, "measured.impedance": curve}
     disk.update(where, ((f"speaker.{row.id}.{key}", value) for key, value in kept.items()), on=job)
     for key, value in changes.items():
-        output.messages().print(
-            f"kept: {row.id} {key} = {value!r}" if value is not None else f"taken out: {row.id} {key}"
-        )
-    output.messages().print(f"kept: {curve}")
+        out.print(f"kept: {row.id} {key} = {value!r}" if value is not None else f"taken out: {row.id} {key}")
+    out.print(f"kept: {curve}")

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Sequence
 from contextlib import nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
+from rich.markup import escape
 
+from backwave.assess import Assessment, assess, finding_json, with_reasons
+from backwave.assess.stopped import ROW, reason_row
 from backwave.cli import output
+from backwave.cli.plan import day, folder_of
 from backwave.errors import InputError
-from backwave.finding import Check, verdict_line
+from backwave.files.manifest import read_kept
+from backwave.finding import verdict_line
+from backwave.job import load, log
+from backwave.make import MadeParts, chosen, make
 from backwave.plain_text import file_stem
 from backwave.units import show as shown
-
-if TYPE_CHECKING:
-    from backwave.assess import Assessment
-    from backwave.make import MadeParts
 
 _KINDS = {
     "step": "STEP", "stl": "STL", "3mf": "3MF", "dxf": "DXF", "template": "paper template", "check_ring": "test ring",
@@ -28,29 +30,21 @@ _KINDS = {
 
 
 def run(
-    job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
+    job: output.JobFolder = Path(),
     part: Annotated[list[str] | None, typer.Option(help="Only this part; may be given several times.")] = None,
     paper: Annotated[str, typer.Option(help="Paper of the 1:1 templates: A4 or Letter.")] = "A4",
     anyway: Annotated[
         str | None,
         typer.Option(metavar="REASON", help="Make stopped parts too; the reason is kept and printed on them."),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+    as_json: output.AsJson = False,
 ) -> None:
     """Make the parts: STEP, STL, 3MF, DXF, 1:1 paper template, dummy, test ring, drawings, manifest.
 
     Of a part that is stopped only the dummy, the test ring and the paper template are made: they settle the stop.
     """
-    from backwave.assess import assess, finding_json, with_reasons
-    from backwave.assess.stopped import ROW, reason_row
-    from backwave.cli.plan import day
-    from backwave.files.manifest import read_kept
-    from backwave.finding import worst
-    from backwave.job import load, log
-    from backwave.make import chosen, make
-
-    home = job.parent if job.name == "job.toml" else job
-    loaded, folder = load(job), home / "made"
+    home, loaded = folder_of(job), load(job)
+    folder = home / "made"
     kept = read_kept(folder)
     result = with_reasons(assess(loaded), log.read(home), kept)
     if anyway is not None:
@@ -67,7 +61,7 @@ def run(
         output.document({"parts": parts, "findings": [finding_json(f) for f in made.findings]})
     else:
         show(made, result, folder)
-    raise typer.Exit(1 if worst([f.check.verdict for f in (*made.findings, *result.findings)]) == "stop" else 0)
+    raise output.verdict_exit(f.check for f in (*made.findings, *result.findings))
 
 
 def progress(tickets: list[Any]) -> Any:
@@ -88,17 +82,9 @@ def progress(tickets: list[Any]) -> Any:
     return bars
 
 
-def sentences(checks: Sequence[Check], system: str) -> str:
-    """What was found, one sentence after the other."""
-    return " ".join(f"{verdict_line(check, system)}." for check in checks)
-
-
 def show(made: MadeParts, result: Assessment, folder: Path) -> None:
     """Print what was made for a person."""
-    from rich.markup import escape
-
-    out = output.console()
-    system = result.show
+    out, system = output.console(), result.show
     out.print("[bold]Parts[/]")
     if not made.entries:
         out.print("  None: the job names no adapter yet, or what it needs is not measured.\n")
@@ -120,18 +106,15 @@ def show(made: MadeParts, result: Assessment, folder: Path) -> None:
             state += "  [bold red]STOPPED: not made[/]; what is tried first is here"
         out.print(f"  [bold]{escape(entry['id'])}[/]{state}  {'; '.join(facts)}")
         kinds = ", ".join(dict.fromkeys(_KINDS.get(re.sub(r"_\d+$", "", k), k) for k in entry["files"]))
-        out.print(
-            f"    [dim]{output.relative(folder / file_stem(entry['id'], ids))}/  {escape(kinds)}[/]", soft_wrap=True
-        )
+        there = output.relative(folder / file_stem(entry["id"], ids))
+        out.print(f"    [dim]{there}/  {escape(kinds)}[/]", soft_wrap=True)
     files = {entry["id"]: entry["files"] for entry in made.entries}
     for part in result.parts:
         if not part.final and part.id in files:
-            why = sentences(part.stopped, system)
+            why = " ".join(f"{verdict_line(check, system)}." for check in part.stopped)
             then = "and change the job" if part.refused else "or give a reason with --anyway"
-            first = "the dummy and the test ring" if "stand_in" in files[part.id] else "the test ring"
             out.print(f"\n  {escape(part.label)} is stopped. {escape(why)}", soft_wrap=True)
+            first = "the dummy and the test ring" if "stand_in" in files[part.id] else "the test ring"
             out.print(f"    Try {first}, enter what came of it, {then}.", soft_wrap=True)
     out.print()
-    shown_findings = [f for f in made.findings if f.check.verdict != "ok"]
-    if shown_findings:
-        output.findings(out, shown_findings, system, names=result.names)
+    output.findings(made.findings, system, result.names)

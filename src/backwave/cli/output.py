@@ -1,4 +1,4 @@
-"""How the command line shows things: findings worst first, numbers in the units the person chose."""
+"""How the command line shows things: findings worst first, numbers in the units the person chose, charts as files."""
 
 from __future__ import annotations
 
@@ -6,17 +6,28 @@ import json
 import os
 import re
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
+import typer
+from rich.markup import escape
+
+from backwave.atomic_write import write_whole
+from backwave.errors import InputError
+from backwave.finding import Check, Finding, Message, Verdict, figures, verdict_line, words
 from backwave.plain_text import plain_text
 
 if TYPE_CHECKING:
     from rich.console import Console
+    from rich.table import Table
 
-    from backwave.finding import Finding, Message, Verdict
+    from backwave.drawing.chart import Chart
+
+JobFolder = Annotated[Path, typer.Argument(help="The job folder.")]
+AsJson = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
 
 # C1 controls, lone surrogates, line separators and bidirectional overrides; the C0 controls JSON escapes itself.
 _UNSEEN = re.compile("[\x7f-\x9f\ud800-\udfff\u2028\u2029\u202a-\u202e\u2066-\u2069]")
@@ -63,10 +74,13 @@ def document(value: Any, *, indent: int | None = 2) -> None:
     sys.stdout.write(_UNSEEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text) + "\n")
 
 
-def fill(text: Message | None, system: str) -> str:
-    """A template with its quantities in the units the person chose."""
-    from backwave.finding import words
+def verdict_exit(checks: Iterable[Check]) -> typer.Exit:
+    """The end of a command that judged: exit code 1 where something says stop."""
+    return typer.Exit(1 if any(check.verdict == "stop" for check in checks) else 0)
 
+
+def fill(text: Message | None, system: str = "metric") -> str:
+    """A template with its quantities in the units the person chose."""
     return words(text, system) or ""
 
 
@@ -76,45 +90,95 @@ def verdict_word(verdict: Verdict) -> str:
     return f"[{style}]{word}[/]"
 
 
-def findings(out: Console, items: Sequence[Finding], system: str, *, names: dict[str, str]) -> None:
-    """A table of findings, worst first, each with its value, its limit and what to do.
+def table(heads: Sequence[str], rows: Iterable[Iterable[str]] = (), right: Collection[str] | None = None) -> Table:
+    """A table without lines, of cells in markup.  `right`: columns that stand right; None: all but the first."""
+    from rich.table import Table
+
+    made = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
+    for n, head in enumerate(heads):
+        at_right = n > 0 if right is None else head in right
+        made.add_column(escape(head), justify="right" if at_right else "left", overflow="fold")
+    for row in rows:
+        made.add_row(*row)
+    return made
+
+
+def findings(found: Iterable[Finding], system: str, names: dict[str, str], *, ok: bool = False) -> list[Finding]:
+    """Print those that are not `ok`, or all of them: each with its value, its limit and what to do; returns what was shown.
 
     `names` maps subjects to what a person calls them ("front-door.left" to "Front door, left").
     """
-    from rich.markup import escape
     from rich.table import Table
 
-    from backwave.finding import figures, verdict_line
-
-    table = Table(box=None, show_header=True, header_style="dim", pad_edge=False, padding=(0, 2, 1, 0), expand=True)
-    table.add_column("", no_wrap=True)
-    table.add_column("finding", ratio=1)
-    table.add_column("value", justify="right", no_wrap=True)
-    table.add_column("limit", justify="right", no_wrap=True)
-    for item in items:
+    shown = [finding for finding in found if ok or finding.check.verdict != "ok"]
+    made = Table(box=None, show_header=True, header_style="dim", pad_edge=False, padding=(0, 2, 1, 0), expand=True)
+    made.add_column("", no_wrap=True)
+    made.add_column("finding", ratio=1)
+    made.add_column("value", justify="right", no_wrap=True)
+    made.add_column("limit", justify="right", no_wrap=True)
+    for item in shown:
         check = item.check
-        words = f"[bold]{escape(names.get(item.subject, item.subject))}[/]  {escape(verdict_line(check, system))}"
+        said = f"[bold]{escape(names.get(item.subject, item.subject))}[/]  {escape(verdict_line(check, system))}"
         if check.remedy is not None:
-            words += f"\n→ {escape(fill(check.remedy, system))}"
-        words += f"\n[dim]{escape(item.id)}[/]"
+            said += f"\n→ {escape(fill(check.remedy, system))}"
         value, ends, limit = figures(check, system)
-        table.add_row(verdict_word(check.verdict), words, value + (ends and f"\n[dim]{ends}[/]"), limit)
-    out.print(table)
+        value += ends and f"\n[dim]{ends}[/]"
+        made.add_row(verdict_word(check.verdict), f"{said}\n[dim]{escape(item.id)}[/]", value, limit)
+    if shown:
+        console().print(made)
+    return shown
 
 
 def relative(path: Path) -> str:
     """A path as short as it can be said from here, for a console: its brackets are no markup."""
-    from rich.markup import escape
-
     try:
         return escape(plain_text(str(Path(os.path.abspath(path)).relative_to(Path.cwd()))))
     except ValueError:
         return escape(plain_text(str(path)))
 
 
-def bullet(out: Console, lines: Iterable[str]) -> None:
-    """A plain list."""
-    from rich.markup import escape
+def written(*paths: Path) -> None:
+    """Say which files were written."""
+    for path in paths:
+        messages().print(relative(path), soft_wrap=True)
 
-    for line in lines:
-        out.print(f"  • {escape(line)}")
+
+def save_svgs(folder: Path, drawings: dict[str, str]) -> list[Path]:
+    """Write drawings under their names without the ending, and return their paths."""
+    folder.mkdir(parents=True, exist_ok=True)
+    return [write_whole(folder / f"{name}.svg", svg.encode()) for name, svg in drawings.items()]
+
+
+def save_charts(folder: Path, charts: dict[str, Chart]) -> list[Path]:
+    """Write charts as SVG to be printed, and return their paths."""
+    from backwave.drawing.chart import chart_svg
+
+    return save_svgs(folder, {name: chart_svg(chart, "paper") for name, chart in charts.items()})
+
+
+def save_chart(path: Path, chart: Chart) -> None:
+    """Write one chart where it was asked for, and say so."""
+    if path.suffix.lower() != ".svg":
+        raise InputError("name of the chart's file", path.name, "a name that ends in .svg")
+    from backwave.drawing.chart import chart_svg
+
+    path.parent.mkdir(parents=True, exist_ok=True)
+    written(write_whole(path, chart_svg(chart, "paper").encode()))
+
+
+@contextmanager
+def reading_bar(*, quiet: bool) -> Iterator[Callable[[float, str], None] | None]:
+    """A bar on a terminal, nothing elsewhere."""
+    out = messages()
+    if quiet or not out.is_terminal:
+        yield None
+        return
+    from rich.progress import Progress
+
+    with Progress(console=out, transient=True) as progress:
+        task = progress.add_task("reading", total=1.0)
+
+        def tell(share: float, what: str) -> None:
+            progress.update(task, completed=share, description=what or "reading")
+
+        yield tell

@@ -2,26 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
+from backwave.assess import Assessment, assess, made_digest, with_comparisons, with_reasons, with_solids
+from backwave.assess.work.log_codec import done_of
+from backwave.assess.work.work_plan import working
 from backwave.cli import output
-from backwave.cli.plan import day, folder_of
-from backwave.errors import InputError
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from backwave.assess import Assessment
-    from backwave.dossier.pack import Packed
-    from backwave.job import Job
+from backwave.cli.check import heard
+from backwave.cli.make import progress
+from backwave.cli.plan import day, folder_of, paper_size
+from backwave.cli.wire import asked
+from backwave.dossier.context import PageContext, photographs
+from backwave.dossier.pack import Packed, pack
+from backwave.errors import JobError, Problem
+from backwave.files.handover import Owner, refuse_foreign
+from backwave.files.manifest import read_kept
+from backwave.files.photos import pictures_in
+from backwave.job import FILE, Job, load, log
+from backwave.make import make
 
 
 def run(
-    job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
+    job: output.JobFolder = Path(),
     out: Annotated[Path | None, typer.Option(help="Where to; left out: made/dossier in the job.")] = None,
     paper: Annotated[str, typer.Option(help="A4 or Letter.")] = "A4",
     date: Annotated[str | None, typer.Option(help="The date on every page, 2026-03-14; left out: today.")] = None,
@@ -32,18 +39,10 @@ def run(
             "--speakers-off", help="Ask each line of each gain's gate; what is confirmed is printed with its voltage."
         ),
     ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+    as_json: output.AsJson = False,
 ) -> None:
     """Typeset the dossier and pack the folder: drawings, 1:1 templates, wiring, lists, parts, customer's page."""
-    from backwave.assess import assess
-    from backwave.assess.work.log_codec import done_of
-    from backwave.cli.proof import heard
-    from backwave.cli.wire import asked
-    from backwave.job import load, log
-
-    when = day(date)
-    if paper not in ("A4", "Letter"):
-        raise InputError("paper", paper, "A4 or Letter")
+    when, paper = day(date), paper_size(paper)
     loaded = load(job)
     written = log.read(folder_of(job))
     done_of(written)  # what cannot be read is told before anything is worked out
@@ -76,18 +75,6 @@ def build(
     make_parts: bool = True,
 ) -> tuple[Packed, Assessment]:
     """Pack a job: parts that are missing are made first; says what was packed, and what was found with the solids."""
-    from backwave.assess import made_digest, with_comparisons, with_reasons, with_solids
-    from backwave.assess.work.log_codec import done_of
-    from backwave.assess.work.work_plan import working
-    from backwave.cli.make import progress
-    from backwave.dossier.context import PageContext, photographs
-    from backwave.dossier.pack import pack
-    from backwave.files.handover import Owner, refuse_foreign
-    from backwave.files.manifest import read_kept
-    from backwave.files.photos import pictures_in
-    from backwave.job import FILE, log
-    from backwave.make import make
-
     made = folder / "made"
     written = log.read(folder)
     done = done_of(written)
@@ -101,13 +88,10 @@ def build(
     def entries() -> dict[str, Any]:
         """Parts that were made from these numbers, and whose files are there."""
         kept = read_kept(made)
-        held = {
-            part.id: kept.get(part.id, {})
-            for part in result.parts
-            if kept.get(part.id, {}).get("made") == made_digest(part)
-        }
+        same = [p.id for p in result.parts if kept.get(p.id, {}).get("made") == made_digest(p)]
+        held = {name: kept[name]["entry"] for name in same}
         return {
-            n: h["entry"] for n, h in held.items() if all((made / f).is_file() for f in h["entry"]["files"].values())
+            name: entry for name, entry in held.items() if all((made / f).is_file() for f in entry["files"].values())
         }
 
     there = entries()
@@ -154,22 +138,17 @@ def _revision(written: dict[str, Any], digest: str, date: str) -> tuple[str, dic
 
 def _revisions(written: dict[str, Any]) -> list[dict[str, Any]]:
     """The rows [[revision]] of a log; all that is wrong with them at once."""
-    from backwave.errors import JobError, Problem
-    from backwave.job import log
-
     rows = written.get("revision", [])
     if not isinstance(rows, list):
         raise JobError(
             (Problem(log.LOG, None, "revision", repr(rows)[:60], "rows [[revision]]", "not a list of rows"),)
         )
+    accepted, message = "number = a whole number, 1 or more", "not the row of a revision"
     problems = []
     for n, row in enumerate(rows):
         number = row.get("number") if isinstance(row, dict) else row
         if not isinstance(row, dict) or not isinstance(number, int) or isinstance(number, bool) or number < 1:
-            accepted = "number = a whole number, 1 or more"
-            problems.append(
-                Problem(log.LOG, None, f"revision[{n}]", repr(number)[:60], accepted, "not the row of a revision")
-            )
+            problems.append(Problem(log.LOG, None, f"revision[{n}]", repr(number)[:60], accepted, message))
     if problems:
         raise JobError(tuple(problems))
     return rows

@@ -3,20 +3,38 @@
 from __future__ import annotations
 
 import datetime
+import secrets
+from collections.abc import Callable, Iterable, Mapping
+from difflib import get_close_matches
+from itertools import groupby
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
+from rich.markup import escape
 
+from backwave.assess import Assessment, assess, with_reasons
+from backwave.assess.work.log_codec import added, again, done_of_words, judged, rows_of, spoken, undone, words_of
+from backwave.assess.work.log_codec import price as read_price
+from backwave.assess.work.work_plan import Working, shopping_table, working, working_json
+from backwave.atomic_write import write_whole
 from backwave.cli import output
-from backwave.errors import InputError
+from backwave.errors import InputError, MissingError
+from backwave.files.manifest import read_kept
+from backwave.files.photos import MAX_BYTES, clean_picture, keep_picture, pictures_in
+from backwave.job import load, log
+from backwave.notation.measures import amount, goods
+from backwave.plain_text import csv_bytes
+from backwave.plan import Word
 
 Names = list[str] | None
 Paths = list[Path] | None
+AT = "cli"
+_MARK = {"done": "☑", "running": "▶", "ready": "☐", "gated": "☐", "waits": "·"}
 
 
 def run(
-    job: Annotated[Path, typer.Argument(help="The job folder.")] = Path(),
+    job: output.JobFolder = Path(),
     tick: Annotated[Names, typer.Option(help="This task is done; may be given several times.")] = None,
     untick: Annotated[Names, typer.Option(help="This task is not done after all.")] = None,
     confirm: Annotated[Names, typer.Option(help="All that has to be so before this task begins is so.")] = None,
@@ -47,88 +65,81 @@ def run(
     csv: Annotated[Path | None, typer.Option(help="Also the shopping list as a CSV file.")] = None,
     paper: Annotated[str | None, typer.Option(help="Also a PDF of the lists: A4 or Letter.")] = None,
     date: Annotated[str | None, typer.Option(help="The date on the paper, 2026-03-14; left out: today.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+    as_json: output.AsJson = False,
 ) -> None:  # fmt: skip
     """Who does what in which order, how it came apart, what has to be bought; nothing is scheduled to the hour yet."""
-    from backwave.assess import assess, with_reasons
-    from backwave.assess.work.log_codec import added, done_of_words, words_of
-    from backwave.assess.work.log_codec import price as read_price
-    from backwave.assess.work.work_plan import shopping_table, working, working_json
-    from backwave.atomic_write import write_whole
-    from backwave.cli.plan_show import show
-    from backwave.cli.plan_words import Spokesperson
-    from backwave.files.manifest import read_kept
-    from backwave.files.photos import pictures_in
-    from backwave.job import load, log
-    from backwave.plain_text import csv_bytes
-
     beside = [name for name, said in (("--photo", photo), ("--place", place)) if said]
     if beside and before is None and note is None:
         raise InputError(f"{' and '.join(beside)} without what it shows", "", "--note TEXT or --before TEXT with it")
     if minutes is not None and not tick and add is None and change is None:
         raise InputError("--minutes without its task", minutes, "--tick, --add or --change with it")
-    folder = folder_of(job)
-    loaded = load(job)
+    folder, loaded = folder_of(job), load(job)
     kept = read_kept(folder / "made")
     told, torn = words_of(log.read(folder)), log.torn(folder)
-    result = with_reasons(
-        assess(loaded, draws=2_000), log.read(folder), kept
-    )  # no task follows from the last digit of a chance
+    # no task follows from the last digit of a chance
+    result = with_reasons(assess(loaded, draws=2_000), log.read(folder), kept)
 
-    def work(words: Any) -> Any:
+    def work(words: tuple[Word, ...]) -> Working:
         return working(loaded, result, kept, done_of_words(words), pictures_in(folder), torn)
 
-    one = Spokesperson(told, work, by)
+    entries = LogEntries(told, work, by)
     if undo or redo:
-        one.back(redo)
+        entries.step(redo)
     if consent is not None:
         if not text.strip():
             raise InputError("consent without what it is to", consent, "--text 'four holes in each door skin'")
-        one.consent(consent, text)
+        entries.say("consent", _fresh(), {"given": True, "who": consent, "text": text})
     for name in confirm or []:
-        one.confirm(name)
+        for gate in entries.row(entries.task(name)).unconfirmed:
+            entries.say("gate", name, {"done": True}, gate)
     if stop is not None:
-        one.stop(stop)
+        entries.stop(stop)
     took = minutes if add is None and change is None else None  # the time is then the other's
     for name in tick or []:
-        one.tick(name, took)
+        entries.say("tick", entries.free(name), {"done": True, "minutes": took})
     for name in untick or []:
-        one.say("tick", one.task(name), {"done": False})
+        entries.say("tick", entries.task(name), {"done": False})
     if start is not None:
-        one.start(start)
+        entries.say("time", entries.free(start), {"go": True}, _fresh())
     for name in drop or []:
-        one.say("task", one.task(name), {"drop": True})
-    fields = {"who": who, "minutes": minutes, "after": None if after is None else tuple(map(one.task, after))}
+        entries.say("task", entries.task(name), {"drop": True})
+    fields = {"who": who, "minutes": minutes, "after": None if after is None else tuple(map(entries.task, after))}
     if add is not None:
-        one.say("task", _free(add, [row.task.id for row in one.made.rows]), {"title": add, **fields})
+        entries.say("task", _free(add, [row.task.id for row in entries.made.rows]), {"title": add, **fields})
     if change is not None:
-        one.say("task", one.task(change), {"title": title, **fields})
+        entries.say("task", entries.task(change), {"title": title, **fields})
     for name in have or []:
-        one.item(name, {"have": True})
+        entries.item(name, {"have": True})
     for name in need or []:
-        one.item(name, {"have": False})
+        entries.item(name, {"have": False})
     for row in price or []:
-        name, sign, amount = row.partition("=")
+        name, sign, cost = row.partition("=")
         if not sign:
             raise InputError("a price without its row", row, "ID=3.50")
-        one.item(name, {"price": read_price(amount)})
+        entries.item(name, {"price": read_price(cost)})
     if back is not None:
-        one.refit(back, count, clips)
+        known(back, [step.id for step in entries.made.teardown], "step of the teardown")
+        entries.say("refit", back, {"done": True, "count": count, "clips": clips})
     if before is not None:
-        one.note(before, "condition", place, (None, None), photo or [], folder)
+        entries.note({"text": before, "about": "condition", "place": place or None}, photo or [], folder)
     if note is not None:
-        one.note(note, "", place, (count, clips), photo or [], folder)
-    if one.new:
-        log.add(folder, lambda held: added(held.sections, one.new))
+        held = {"text": note, "place": place or None, "count": count, "clips": clips}
+        entries.note(held, photo or [], folder)
+    made = entries.made
+    if entries.new:
+        log.add(folder, lambda held: added(held.sections, entries.new))
     if csv is not None:
-        write_whole(csv, csv_bytes(shopping_table(one.made.items)))
-        output.messages().print(output.relative(csv), soft_wrap=True)
+        output.written(write_whole(csv, csv_bytes(shopping_table(made.items))))
     if paper is not None:
-        _paper(loaded, result, one.made, paper, date, folder)
+        from backwave.dossier.context import PageContext
+        from backwave.dossier.work import lists_pdf
+
+        page = PageContext(loaded, result, made, paper=paper_size(paper), date=day(date))
+        output.written(write_whole(folder / "made" / "lists.pdf", lists_pdf(page)))
     if as_json:
-        output.document(working_json(one.made))
+        output.document(working_json(made))
     else:
-        show(one.made, result)
+        show(made, result)
 
 
 def folder_of(job: Path) -> Path:
@@ -146,19 +157,195 @@ def day(text: str | None) -> str:
         raise InputError("a date", text, "year-month-day, such as 2026-03-14") from None
 
 
+def paper_size(paper: str) -> str:
+    """A size of paper that there are pages for."""
+    if paper not in ("A4", "Letter"):
+        raise InputError("paper", paper, "A4 or Letter")
+    return paper
+
+
+def known(name: str, names: list[str], what: str) -> str:
+    """A name that is among others; the nearest ones are told where it is not."""
+    if name not in names:
+        near = ", ".join(get_close_matches(name, names, 3, 0.5))
+        raise InputError(f"no such {what}", name, near or f"an id that `backwave plan` shows ({len(names)} of them)")
+    return name
+
+
 def _free(title: str, known: list[str]) -> str:
     stem = "own-" + ("-".join("".join(c if c.isalnum() else " " for c in title.lower()).split()[:4]) or "task")
     names = (stem if n == 1 else f"{stem}-{n}" for n in range(1, len(known) + 2))
     return next(name for name in names if name not in known)
 
 
-def _paper(loaded: Any, result: Any, made: Any, paper: str, date: str | None, folder: Path) -> None:
-    from backwave.atomic_write import write_whole
-    from backwave.dossier.context import PageContext
-    from backwave.dossier.work import lists_pdf
+def _fresh() -> str:
+    return f"{AT}-{secrets.token_hex(4)}"
 
-    if paper not in ("A4", "Letter"):
-        raise InputError("paper", paper, "A4 or Letter")
-    told = PageContext(loaded, result, made, date=day(date), paper=paper)
-    path = write_whole(folder / "made" / "lists.pdf", lists_pdf(told))
-    output.messages().print(output.relative(path), soft_wrap=True)
+
+class LogEntries:
+    """What was said at the command line, as words for the log: each over all that is known by then.
+
+    `work` gives the working that follows from words; `words` is what the log says so far.
+    """
+
+    def __init__(self, words: tuple[Word, ...], work: Callable[[tuple[Word, ...]], Working], by: str) -> None:
+        self.words, self.work, self.by = words, work, by
+        self.made = work(words)
+        self.new: list[Word] = []
+
+    def say(self, kind: str, id_: str, fields: Mapping[str, Any], part: str = "") -> None:
+        """One more word; what follows from it is worked out, and refuses it where it cannot be."""
+        now = datetime.datetime.now().astimezone().isoformat(timespec="milliseconds")
+        told = {name: value for name, value in fields.items() if value is not None}
+        word = spoken(self.words, (kind, id_, part), told, f"{AT}-{secrets.token_hex(6)}", now, self.by)
+        self.made = self.work((*self.words, word))
+        _, why = judged({"kind": kind, **rows_of(word)})
+        if why:
+            raise InputError(f"nothing was kept of {kind} {id_!r}: {why}")
+        self.words = (*self.words, word)
+        self.new.append(word)
+
+    def task(self, name: str) -> str:
+        """A task's id, if there is such a task."""
+        return known(name, [row.task.id for row in self.made.rows], "task")
+
+    def row(self, name: str) -> Any:
+        """How far a task is."""
+        return next(row for row in self.made.rows if row.task.id == name)
+
+    def free(self, name: str) -> str:
+        """A task's id, if nothing has to come before it."""
+        row = self.row(self.task(name))
+        if row.waits:
+            raise InputError(f"{name} waits for others", ", ".join(row.waits), "these ticked first")
+        if row.consent:
+            consent = "--consent WHO --text 'what may be drilled'"
+            raise InputError(f"{name} drills, and nobody has consented yet", "", consent)
+        if row.unconfirmed:
+            open_ = "; ".join(row.unconfirmed)
+            raise InputError(f"before {name} this has to be so", open_, f"--confirm {name}, when it is")
+        return name
+
+    def stop(self, name: str) -> None:
+        """Work on a task ends, whoever began it."""
+        running = [run for run in self.row(self.task(name)).runs if not run.until]
+        if not running:
+            raise InputError("nobody works on this task", name, "one that was started")
+        for run in running:
+            self.say("time", name, {"go": False}, run.key)
+
+    def note(self, fields: dict[str, Any], photos: Iterable[Path], folder: Path) -> None:
+        """How something came apart, or how it was before."""
+        for n in (fields.get("count"), fields.get("clips")):
+            if n is not None and not 0 <= n < 1000:
+                raise InputError("a count", n, "0 to 999")
+        name = _fresh()
+        self.say("note", name, fields | {"photos": _photos(photos, name, folder) or None})
+
+    def item(self, name: str, fields: Mapping[str, Any]) -> None:
+        """Something about a row of the shopping list."""
+        self.say("item", known(name, [item.id for item in self.made.items], "row of the shopping list"), fields)
+
+    def step(self, redo: bool) -> None:
+        """Take back the last word spoken here, or say again what was taken back."""
+        word = again(self.words, AT) if redo else undone(self.words, AT)
+        if word is None:
+            raise InputError(f"nothing to {'say again' if redo else 'take back'}", "", "something said here before")
+        self.say("back", word.key, {"done": not redo})
+
+
+def _photos(paths: Iterable[Path], name: str, folder: Path) -> tuple[str, ...]:
+    """The pictures, cleaned and kept; all of them are looked at before the first is written."""
+    read = []
+    for path in paths:
+        if not path.is_file():
+            raise MissingError(f"There is no picture {path}", "Give the path of a JPEG, PNG or WebP file")
+        if (size := path.stat().st_size) > MAX_BYTES:
+            most = f"at most {MAX_BYTES // 1_000_000} MB"
+            raise InputError("a picture that is too large", f"{path.name}, {size / 1e6:.0f} MB", most)
+        try:
+            read.append(clean_picture(path.read_bytes()))
+        except InputError as error:
+            raise InputError(f"{path.name}: {error.what}", error.found, error.accepted) from None
+    return tuple(keep_picture(folder, f"photos/{name}-{n}.jpg", data) for n, data in enumerate(read, 1))
+
+
+def show(made: Working, result: Assessment) -> None:
+    """Print the checklist with how far each task is, teardown, shopping list, what is odd."""
+    from backwave.dossier.work import duration
+
+    out = output.console()
+    done = sum(row.done for row in made.rows)
+    out.print(f"\n[bold]Checklist[/]   {done} of {len(made.rows)} done\n")
+    if made.today:
+        out.print("[bold]Today[/]")
+        for caution in made.today:
+            out.print(f"  ▲ {escape(caution)}", soft_wrap=True)
+        out.print()
+    for phase, group in groupby(made.rows, key=lambda row: row.task.phase):
+        out.print(f"[bold]{escape(phase)}[/]")
+        for line in (line for row in group for line in _task(row, duration)):
+            out.print(line, soft_wrap=True)
+    for line in (*_teardown(made, result.names), *_shopping(made, result.show)):
+        out.print(line, soft_wrap=True)
+    if any(f.check.verdict != "ok" for f in made.findings):
+        out.print("\n[bold]What is odd[/]\n")
+        output.findings(made.findings, result.show, result.names)
+    hands, machine = sum(t.minutes for t in made.tasks), sum(t.machine_min for t in made.tasks)
+    out.print(
+        f"\n[dim]{duration(hands)} of work, {duration(machine)} of machines, by experience; done: "
+        "backwave plan JOB --tick ID --minutes 25; on the phone: backwave open JOB, place Work; on paper: --paper A4[/]\n",
+        soft_wrap=True,
+    )
+
+
+def _task(row: Any, duration: Callable[[float], str]) -> Iterable[str]:
+    task = row.task
+    runs = f", then runs {duration(task.machine_min)}" if task.machine_min else ""
+    took = "" if row.took_min is None else f", took {duration(row.took_min)}"
+    of = f"{escape(task.who or 'anybody')}, {duration(task.minutes)}{runs}{took}"
+    yield f"  {_MARK[row.state]} {escape(task.title)}  [dim]{of}[/]"
+    waits = [*row.waits, *(["consent to drilling"] if row.consent else [])]
+    if waits and not row.done:
+        yield f"      waits for {escape(', '.join(waits))}"
+    for words, confirmed in row.gates:
+        yield f"      {'■' if confirmed else '□'} {escape(words)}"
+    for caution in task.cautions:
+        yield f"      ▲ {escape(caution)}"
+    yield f"      [dim]{escape(task.id)}[/]"
+
+
+def _teardown(made: Working, names: dict[str, str]) -> Iterable[str]:
+    def said(one: Any, more: str = "") -> str:
+        where = f"{names.get(one.place, one.place)}: " if one.place else ""
+        photos = f"  [dim]{', '.join(one.photos)}[/]" if one.photos else ""
+        return f"{escape(where)}{escape(one.text)}{more}{photos}"
+
+    for one in made.done.consents:
+        word = "consents" if one.given else "does not consent any more"
+        yield f"\n{escape(one.who)} {word} ({escape(one.when[:16])}): {escape(one.text)}"
+    if made.condition:
+        yield "\n[bold]How it was before[/]\n"
+        for was in made.condition:
+            yield f"  {said(was)}"
+    if made.teardown:
+        yield "\n[bold]How it came apart[/]\n"
+        for n, step in enumerate(made.teardown, 1):
+            counts = [f"{m} {word}" for m, word in ((step.fasteners, "screws"), (step.clips, "clips")) if m is not None]
+            counted = f" ({', '.join(counts)})" if counts else ""
+            yield f"  {n:>3}  {'☑' if step.back else '☐'} {said(step, counted)}  [dim]{escape(step.id)}[/]"
+        yield "       together again in the reverse order: backwave plan JOB --back ID --count N"
+
+
+def _shopping(made: Working, system: str) -> Iterable[str]:
+    yield "\n[bold]Shopping list[/]\n"
+    for group, items in groupby(made.items, key=lambda item: item.group):
+        yield f"[bold]{escape(group)}[/]"
+        for item in items:
+            much = amount(item.quantity, item.unit, system)
+            what, size = goods(group, item.what, item.size, system)
+            cost = "" if item.price is None else f", {item.price:.2f}"
+            mark = "☑" if item.have else "☐"
+            yield f"  {mark} {much}  {escape(what)} {escape(size)}{cost}  [dim]{escape(item.id)}[/]"
+    if made.total is not None:
+        yield f"\n  prices entered so far: {made.total:.2f}"

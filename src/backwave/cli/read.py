@@ -2,20 +2,43 @@
 
 from __future__ import annotations
 
-from contextlib import nullcontext
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
+from rich.markup import escape
 
+from backwave.assess import Assessment, assess, engine_of, proof_json
+from backwave.assess.proof.before_after import Lesson, SweepPair
+from backwave.assess.proof.calibration import learned_of, lesson_json
+from backwave.assess.proof.charts import (
+    LEARNED_HEADS,
+    PAIR_HEADS,
+    learned_rows,
+    learned_words,
+    pair_rows,
+    proof_chart,
+    proof_charts,
+)
+from backwave.assess.proof.signals import (
+    band_means,
+    breaking,
+    quieter,
+    read_recording,
+    reading_chart,
+    reading_json,
+    spots,
+)
 from backwave.cli import output
-from backwave.errors import InputError
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from backwave.measure.analysis import TakeRead
-    from backwave.measure.rattle import Buzz
+from backwave.cli.check import heard
+from backwave.errors import InputError, MissingError
+from backwave.files.recordings import beside, described, read_sound
+from backwave.job import Job, disk, load
+from backwave.job.named_files import read_columns
+from backwave.measure.analysis import TakeRead
+from backwave.measure.rattle import Buzz
+from backwave.plain_text import file_stem
 
 
 def run(
@@ -41,93 +64,57 @@ def run(
         bool, typer.Option("--learn", help="Of a job: fit what nobody measured to the reading before.")
     ] = False,
     keep: Annotated[bool, typer.Option("--keep", help="Write what was learned into the job.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+    as_json: output.AsJson = False,
 ) -> None:
     """Turn a recording of the sweep into responses, arrivals, polarity, distortion and what is wrong with it."""
     if recording.is_dir() or recording.name == "job.toml":
-        from backwave.cli import proof
-
-        raise typer.Exit(proof.run(recording, learn=learn, keep=keep, plot=plot, as_json=as_json))
+        raise _job(recording, learn=learn, keep=keep, plot=plot, as_json=as_json)
     if learn or keep:
         raise InputError("what is to be learned from", recording.name, "a job folder, whose readings say more")
-    from backwave.assess.proof.signals import read_recording, reading_json
-    from backwave.files.recordings import beside, described, read_sound
-    from backwave.job.named_files import read_columns
-
     sound = read_sound(recording)
     description = described(sweep or beside(recording))
     curve = None if microphone is None else read_columns(microphone)
-    with _progress(quiet=as_json) as tell:
-        heard = read_recording(
-            sound.samples, sound.rate_hz, description, None if curve is None else (curve.f_hz, curve.value),
-            progress=tell,
-        )  # fmt: skip
-    made = heard.read
+    correction = None if curve is None else (curve.f_hz, curve.value)
+    with output.reading_bar(quiet=as_json) as tell:
+        progress = None if tell is None else lambda share: tell(share, "")
+        take = read_recording(sound.samples, sound.rate_hz, description, correction, progress=progress)
+    made = take.read
     earlier = None if against is None else _earlier(against, description)
-    document = reading_json(made, channel, heard.buzz, periods)  # says which outputs there are, if that one is not
+    document = reading_json(made, channel, take.buzz, periods)  # says which outputs there are, if that one is not
     if as_json:
         output.document(document, indent=None)
     else:
-        _show(made, lossy=sound.lossy)
-        if heard.buzz is not None:
-            _rattles(heard.buzz, earlier)
+        _show_recording(made, lossy=sound.lossy)
+        if take.buzz is not None:
+            _show_rattles(take.buzz, earlier)
     if plot is not None:
-        _plot(made, plot, periods)
-    raise typer.Exit(1 if any(check.verdict == "stop" for check in made.checks) else 0)
+        output.save_chart(plot, reading_chart(made, periods))
+    raise output.verdict_exit(made.checks)
 
 
-def _progress(*, quiet: bool) -> Any:
-    """A bar on a terminal, nothing elsewhere."""
-    out = output.messages()
-    if quiet or not out.is_terminal:
-        return nullcontext(None)
-    from rich.progress import Progress
-
-    class _Bar(Progress):
-        def __enter__(self) -> Callable[[float], None]:  # type: ignore[override]
-            super().__enter__()
-            task = self.add_task("reading", total=1.0)
-            return lambda share: self.update(task, completed=share)
-
-    return _Bar(console=out, transient=True)
-
-
-def _show(made: TakeRead, *, lossy: bool) -> None:
-    from rich.markup import escape
-    from rich.table import Table
-
-    from backwave.assess.proof.signals import band_means, breaking
-
+def _show_recording(made: TakeRead, *, lossy: bool) -> None:
     out = output.console()
     out.print(f"\nThe recorder's clock is {made.clock.ppm:+.2f} ppm against the player's\n")
-    names, rows = band_means(made)
-    table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
-    for name in ("output", *names, "later by", "polarity"):
-        table.add_column(name, justify="left" if name == "output" else "right")
-    for one, levels in zip(made.responses, rows, strict=True):
+    names, means = band_means(made)
+    rows = []
+    for one, levels in zip(made.responses, means, strict=True):
         later = "" if one.delay_s is None else f"{one.delay_s * 1e3:.3f} ms"
         word = "" if one.name == "all" else {1: "alike", -1: "reversed", 0: "not sure"}[one.polarity]
-        table.add_row(escape(one.name), *("" if v is None else f"{v:.1f}" for v in levels), later, word)
-    out.print(table)
+        rows.append((escape(one.name), *("" if v is None else f"{v:.1f}" for v in levels), later, word))
+    out.print(output.table(("output", *names, "later by", "polarity"), rows))
     out.print("[dim]dB, relative unless the microphone is calibrated; delay and polarity against the first output[/]\n")
     if lossy:
         out.print("! the recording's coding leaves sound out: levels near the top of the band may be its own\n")
     for check in (*made.checks, *breaking(made)):
         if check.verdict != "ok":
-            words = output.fill(check.title, "metric")
-            remedy = output.fill(check.remedy, "metric")
-            out.print(
-                f"{output.verdict_word(check.verdict)}  {escape(words)}"
-                + (f"\n   → {escape(remedy)}" if remedy else "")
-            )
+            remedy = output.fill(check.remedy)
+            more = f"\n   → {escape(remedy)}" if remedy else ""
+            out.print(f"{output.verdict_word(check.verdict)}  {escape(output.fill(check.title))}{more}")
     out.print()
 
 
 def _earlier(path: Path, description: dict[str, Any]) -> Buzz:
     """What rattled in an earlier recording of the same slow sweep."""
-    from backwave.assess.proof.signals import read_recording
-    from backwave.files.recordings import read_sound
-
     sound = read_sound(path)
     buzz = read_recording(sound.samples, sound.rate_hz, description).buzz
     if buzz is None:
@@ -135,12 +122,9 @@ def _earlier(path: Path, description: dict[str, Any]) -> Buzz:
     return buzz
 
 
-def _rattles(buzz: Buzz, earlier: Buzz | None) -> None:
+def _show_rattles(buzz: Buzz, earlier: Buzz | None) -> None:
     """Where in the sweep something rattles, and when to listen; against an earlier recording if there is one."""
-    from backwave.assess.proof.signals import quieter, spots
-
-    out = output.console()
-    found = spots(buzz)
+    out, found = output.console(), spots(buzz)
     if not found:
         out.print("Nothing rattles that is clear of the noise and of what is heard beside music.")
     for one in found:
@@ -149,28 +133,104 @@ def _rattles(buzz: Buzz, earlier: Buzz | None) -> None:
             f"({one.index_db:.0f} dB of all the sound): listen from {one.from_s:.1f} to {one.to_s:.1f} s of the recording",
             soft_wrap=True,
         )
-    if earlier is not None:
-        f, change = quieter(earlier, buzz)
-        if not f.size:
-            out.print("In the earlier recording nothing rattled, so there is nothing to compare.\n")
-            return
-        worst = int(abs(change).argmax())
-        out.print(
-            f"Where it rattled before ({f[0]:.0f} to {f[-1]:.0f} Hz) it is {change.mean():+.1f} dB now, most at "
-            f"{f[worst]:.0f} Hz ({change[worst]:+.1f} dB); stretches that rattle: {len(spots(earlier))} before, {len(found)} now.\n",
-            soft_wrap=True,
-        )
-    else:
+    if earlier is None:
         out.print()
+        return
+    f, change = quieter(earlier, buzz)
+    if not f.size:
+        out.print("In the earlier recording nothing rattled, so there is nothing to compare.\n")
+        return
+    worst = int(abs(change).argmax())
+    out.print(
+        f"Where it rattled before ({f[0]:.0f} to {f[-1]:.0f} Hz) it is {change.mean():+.1f} dB now, most at "
+        f"{f[worst]:.0f} Hz ({change[worst]:+.1f} dB); stretches that rattle: {len(spots(earlier))} before, {len(found)} now.\n",
+        soft_wrap=True,
+    )
 
 
-def _plot(made: TakeRead, path: Path, periods: float | None) -> None:
-    from backwave.assess.proof.signals import reading_chart
-    from backwave.atomic_write import write_whole
-    from backwave.drawing.chart import chart_svg
+def _job(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: bool) -> typer.Exit:
+    """Show what the readings of a job say."""
+    job = load(folder)
+    result = heard(job, assess(job, draws=2_000), quiet=as_json)
+    proof = result.proof
+    if proof is None:
+        raise MissingError(
+            "The job names no recording",
+            "Write a sweep (backwave sweep), record it at the seat, and add a [[reading]]; docs/first-job.md shows how",
+        )
+    lessons: list[Lesson] = []
+    if learn or keep:
+        if result.prediction is None or not proof.pairs:
+            raise InputError("readings to learn from", "none that can be used", "one of a stage that is predicted")
+        with output.reading_bar(quiet=as_json) as tell:
+            progress = None if tell is None else lambda share: tell(share, "learning")
+            lessons = [learned_of(engine_of(job), pair, progress) for pair in proof.pairs[:1]]
+    if as_json:
+        learned = {lesson.seat: lesson_json(lesson) for lesson in lessons}
+        output.document({**proof_json(proof), "learned": learned}, indent=None)
+    else:
+        show(result)
+        for lesson in lessons:
+            _show_lesson(lesson, result.show)
+    if plot is not None:
+        output.written(*plots(result, plot, lessons))
+    if keep:
+        _keep(job, lessons)
+    return output.verdict_exit(f.check for f in proof.findings)
 
-    if path.suffix.lower() != ".svg":
-        raise InputError("name of the chart's file", path.name, "a name that ends in .svg")
-    path.parent.mkdir(parents=True, exist_ok=True)
-    write_whole(path, chart_svg(reading_chart(made, periods), "paper").encode())
-    output.messages().print(output.relative(path), soft_wrap=True)
+
+def plots(result: Assessment, folder: Path, lessons: Sequence[Lesson] = ()) -> list[Path]:
+    """Write the charts of the readings as SVG, and say which."""
+    if result.proof is None:
+        return []
+    charts = proof_charts(result.proof)
+    for lesson in lessons:
+        pair = next(p for p in result.proof.pairs if p.seat == lesson.seat)
+        charts[f"proof-{file_stem(lesson.seat)}"] = proof_chart(pair, lesson.expected)
+    return output.save_charts(folder, charts)
+
+
+def show(result: Assessment) -> None:
+    """Print what the readings say, for a person."""
+    out, proof = output.console(), result.proof
+    if proof is None:
+        return
+    for pair in proof.pairs:
+        _show_pair(pair)
+    told = output.findings(proof.findings, result.show, result.names)
+    fine = len(proof.findings) - len(told)
+    if fine:
+        out.print(f"[dim]{fine} checks of the recordings and of what was promised are ok[/]\n")
+    used = sum(1 for one in proof.heard if one.one is not None)
+    names = ", ".join(one.row.file for one in proof.heard)
+    out.print(f"[dim]{used} of {len(proof.heard)} readings: {escape(names)}[/]\n", soft_wrap=True)
+
+
+def _show_pair(pair: SweepPair) -> None:
+    out = output.console()
+    against = "" if pair.after is None else f", then {pair.after.title}"
+    out.print(f"\n[bold]At the {escape(pair.seat)} seat[/]: {escape(pair.before.title)}{escape(against)}")
+    out.print(output.table(PAIR_HEADS, [map(escape, row) for row in pair_rows(pair)]))
+    out.print(
+        "[dim]dB against each curve's own 300 Hz to 3 kHz; ± twice the standard uncertainty from repeatability; none: "
+        "no more than readings differ by[/]\n"
+    )
+
+
+def _show_lesson(lesson: Lesson, system: str) -> None:
+    out = output.console()
+    out.print(f"[bold]What the reading of {escape(lesson.stage)} teaches[/]")
+    out.print(output.table(LEARNED_HEADS, [map(escape, row) for row in learned_rows(lesson, system)]))
+    for sentence in learned_words(lesson):
+        out.print(escape(sentence), soft_wrap=True)
+    out.print("[dim]To keep it in the job: --keep[/]\n")
+
+
+def _keep(job: Job, lessons: list[Lesson]) -> None:
+    out = output.messages()
+    disk.update(job.folder or Path(), [change for lesson in lessons for change in lesson.changes.items()], on=job)
+    for lesson in lessons:
+        for key, value in lesson.changes.items():
+            out.print(f"kept: {key} = {value!r}", soft_wrap=True)
+        if not lesson.changes:
+            out.print("Nothing was learned that could be kept.")

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
+from rich.markup import escape
 
 from backwave.cli import output
-from backwave.errors import InputError
-
-if TYPE_CHECKING:
-    from backwave.job.shelf import Listing, Shelved
+from backwave.errors import InputError, JobError
+from backwave.job import load
+from backwave.job.session import Session
+from backwave.job.shelf import Shelved, find, folder, listing, read, save_opening, save_speaker, take
 
 _FORMS = {
     "list": "backwave shelf",
@@ -29,7 +30,7 @@ def run(
     who: Annotated[str, typer.Option(help="save: who measured it.")] = "",
     note: Annotated[str, typer.Option(help="save: what else there is to output.")] = "",
     shelf: Annotated[Path | None, typer.Option(help="The shelf's folder; else $BACKWAVE_SHELF, else yours.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")] = False,
+    as_json: output.AsJson = False,
 ) -> None:
     """Your own shelf of openings, by vehicle, and drivers: list it, save to it, take from it into a job."""
     given = words or []
@@ -44,32 +45,19 @@ def run(
 
 
 def _list(shelf: Path | None, *, as_json: bool) -> None:
-    from backwave.job.shelf import folder, listing
-
     where = shelf or folder()
     if where.exists() and not where.is_dir():
         raise InputError("the shelf", output.relative(where), "a folder")
-    held = listing(shelf)
+    held, out = listing(shelf), output.console()
     if as_json:
         problems = [str(p) for p in held.problems]
         output.document({"shelf": str(where), "entries": [_entry(e) for e in held.entries], "problems": problems})
         return
-    _show(held, where)
-
-
-def _show(held: Listing, where: Path) -> None:
-    from rich.markup import escape
-    from rich.table import Table
-
-    out = output.console()
     if held.entries:
-        table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
-        for title in ("", "vehicle", "name", "who", "when", "note"):
-            table.add_column(title)
-        for e in held.entries:
-            kind = "driver" if e.kind == "speaker" else e.kind
-            table.add_row(*map(escape, (kind, e.vehicle, e.path.stem, e.who, e.when, e.note)))
-        out.print(table)
+        heads = ("", "vehicle", "name", "who", "when", "note")
+        rows = [("driver" if e.kind == "speaker" else e.kind, e.vehicle, e.path.stem, e.who, e.when, e.note)
+                for e in held.entries]  # fmt: skip
+        out.print(output.table(heads, [map(escape, row) for row in rows], right=()))
     else:
         out.print(f"Nothing on the shelf yet ({escape(str(where))}). Save to it: {_FORMS['save']}")
     for problem in held.problems:
@@ -77,9 +65,6 @@ def _show(held: Listing, where: Path) -> None:
 
 
 def _save(given: list[str], who: str, note: str, shelf: Path | None, *, as_json: bool) -> None:
-    from backwave.job import load
-    from backwave.job.shelf import save_opening, save_speaker
-
     job, kind, id_ = given
     kinds = {"opening": save_opening, "speaker": save_speaker, "driver": save_speaker}
     if kind not in kinds:
@@ -92,10 +77,6 @@ def _save(given: list[str], who: str, note: str, shelf: Path | None, *, as_json:
 
 
 def _take(given: list[str], shelf: Path | None, *, as_json: bool) -> None:
-    from backwave.errors import JobError
-    from backwave.job.session import Session
-    from backwave.job.shelf import find, read, take
-
     session = Session(Path(given[0]))
     entry = read(find(given[1], shelf))
     taken = take(entry, session.job)
@@ -114,14 +95,5 @@ def _take(given: list[str], shelf: Path | None, *, as_json: bool) -> None:
 
 
 def _entry(entry: Shelved) -> dict[str, Any]:
-    return {
-        "file": str(entry.path.resolve()),
-        "kind": entry.kind,
-        "id": entry.id,
-        "name": entry.name,
-        "vehicle": entry.vehicle,
-        "who": entry.who,
-        "when": entry.when,
-        "note": entry.note,
-        "with_mm": entry.with_mm,
-    }
+    told = {key: getattr(entry, key) for key in ("kind", "id", "name", "vehicle", "who", "when", "note", "with_mm")}
+    return {"file": str(entry.path.resolve()), **told}

@@ -1,5 +1,1 @@
 """A file a place: what one page of the workbench shows.  Each reads an Assessment and writes the job, no more."""
-
-from __future__ import annotations
-
-__all__: list[str] = []

@@ -9,21 +9,26 @@ from nicegui import ui
 
 from backwave.assess import Assessment
 from backwave.assess.inputs.factory import FactoryRecord, PairFound
-from backwave.bench.gate_ticks import GateTicks
-from backwave.bench.lists import Findings
-from backwave.bench.page_frame import Tab, link, text, verdict
-from backwave.bench.pages.wires_harness import table
-from backwave.bench.widgets import InputField
+from backwave.bench.findings import Findings
+from backwave.bench.gates import GateTicks
+from backwave.bench.page_frame import Tab, verdict
+from backwave.bench.widgets import InputField, link, status, table, text
 from backwave.errors import Problem
 from backwave.finding import words
 from backwave.job.gates import about
 from backwave.units import show
 
 _CELL = "One 1.5 V cell, half a second, its plus on the first wire: what did the cone do?"
+_READINGS: tuple[Any, ...] = (  # key, label, hint, and for some a kind and its options
+    ("resistance", "What the meter shows", 'Such as "3.9 ohm", or open'),
+    ("leads", "Its leads touching each other", 'Such as "0.2 ohm"; left out: nothing'),
+    ("cone", "The cone at the cell", _CELL, "choice", ("out", "in", "still")),
+    ("plus", "Plus was taken to be", "Which wire somebody marked", "choice", ("first", "second")),
+    ("by_marks", "By the speaker's own marks", "Read off it and followed by eye", "flag", ("true", "false")),
+)
 
 
 def factory(here: Tab) -> None:
-    """The part."""
     held: dict[str, Any] = {}
     text("h2", "Finding the factory wires")
     text("p", "An igniter of an airbag or belt tensioner reads about 2 Ω, exactly like a speaker, and a meter can fire it. "
@@ -74,28 +79,19 @@ class _Pair:
         with self._fold:
             with ui.element("summary"):
                 self._name = text("span", "")
-            self._says = text("p", "", "figure")
-            self._says.props('role="status"')
+            self._says = status("figure")
             self._gate = GateTicks(here, "pair")
             self._shut = text("p", "Nothing may be read on this pair before all of it is confirmed.", "note")
             self._open = ui.element("div").classes("form narrow")
             with self._open:
-                self._entry("resistance", "What the meter shows", 'Such as "3.9 ohm", or open')
-                self._entry("leads", "Its leads touching each other", 'Such as "0.2 ohm"; left out: nothing')
-                self._entry("cone", "The cone at the cell", _CELL, "choice", ("out", "in", "still"))
-                self._entry("plus", "Plus was taken to be", "Which wire somebody marked", "choice", ("first", "second"))
-                self._entry("by_marks", "By the speaker's own marks", "Read off it and followed by eye", "flag", ("true", "false"))  # fmt: skip
+                for key, *said in _READINGS:
+                    fid = f"pair-{number}-{key.replace('_', '-')}"
+                    self._entries[key] = InputField(fid, *said, on_commit=partial(self._commit, key))
             link("Whose it is, its colors, what was seen", f"/survey/pair/{number}", "go")
 
-    def _entry(self, key: str, label: str, hint: str, kind: str = "text", options: tuple[str, ...] = ()) -> None:
-        fid = f"{'-'.join(map(str, self._at))}-{key.replace('_', '-')}"
-        self._entries[key] = InputField(fid, label, hint, kind, options, on_commit=partial(self._commit, key))
-
     def tell(self, row: dict[str, Any], found: PairFound | None, result: Assessment | None) -> None:
-        """What the job says of it now."""
         colors = row.get("colors") or ()
         place = " ".join(filter(None, (row.get("opening", "whose nobody said"), row.get("side", ""))))
-        self._name.say(f"{row.get('id')}: {place}, {' and '.join(colors) or 'colors not read'}, {row.get('ends_at', 'unknown')}")  # fmt: skip
         mark = verdict("caution" if found is None else found.says.checks[0].verdict)
         whose = f"{place}, {' and '.join(colors) or 'colors not read'}, {row.get('ends_at', 'unknown')}"
         self._name.say(f"{mark}  {row.get('id')}: {whose}")

@@ -9,10 +9,11 @@ from typing import Any
 from nicegui import ui
 
 from backwave.assess import Assessment, PartOrder, PlaceResult, made_digest
-from backwave.bench.lists import Chooser, Numbers, lines
-from backwave.bench.page_frame import Tab, button, link, text
-from backwave.bench.pages.section import missing, of
+from backwave.bench.findings import Chooser, Numbers, lines
+from backwave.bench.page_frame import Tab
+from backwave.bench.pages.fit import missing, of
 from backwave.bench.solids import Solid
+from backwave.bench.widgets import button, link, text
 from backwave.errors import BackwaveError
 from backwave.finding import verdict_line, words
 from backwave.units import show
@@ -22,8 +23,6 @@ FILES = {
     "template": "1:1 paper template (PDF)", "check_ring": "Test ring (STL)", "stand_in": "Dummy (STL)",
     "foam": "Foam ring (DXF)",
 }  # fmt: skip
-
-
 GAP_MM = 48.0  # between the bodies where they are drawn apart
 APART = {True: "Put it together", False: "Draw it apart"}
 SEEN = {  # where the eye is, in reaches of the part from its middle
@@ -32,7 +31,6 @@ SEEN = {  # where the eye is, in reaches of the part from its middle
 
 
 def part(here: Tab, subject: str = "") -> None:
-    """The place."""
     text("h1", "Part", "unseen")
     choose = Chooser("/part")
     nothing = ui.element("div")
@@ -43,19 +41,15 @@ def part(here: Tab, subject: str = "") -> None:
     def found() -> tuple[Assessment, PlaceResult, PartOrder] | None:
         result = here.board.result
         fit = None if result is None else of(result, subject)
-        if result is None or fit is None:
-            return None
-        return result, fit, fit.part
+        return None if result is None or fit is None else (result, fit, fit.part)
 
     def again() -> None:
-        now = found()
-        if now is not None:
+        if now := found():
             solids.ask(now[2].id, again=True)
             tell()
 
     def stop() -> None:
-        now = found()
-        if now is not None:
+        if now := found():
             solids.cancel(now[2].id)
 
     def apart() -> None:
@@ -205,26 +199,25 @@ def _scene(view: ui.element, fit: PlaceResult, digest: str, kind: str, apart: bo
     gap = GAP_MM if apart else 0.0
     with view:
         camera = ui.scene.perspective_camera(fov=40, near=1, far=5000)
-        with ui.scene(width=600, height=460, grid=False, camera=camera, background_color="#f7f5ef").classes(
-            "w-full"
-        ) as scene:
+        scene = ui.scene(width=600, height=460, grid=False, camera=camera, background_color="#f7f5ef").classes("w-full")
+        with scene:
             scene.stl(f"/made/{digest}/{kind}").material("#4f9d94").move(0, 0, fit.back_closed_mm)
             deep = fit.seat_height_mm + 1.2 * gap
+
+            def turned(r1: float, r2: float, long: float, middle: float, color: str, opacity: float) -> None:
+                body = scene.cylinder(r1, r2, long, 64).material(color, opacity)
+                body.rotate(1.5708, 0, 0).move(0, 0, middle)
+
             points = [(radius.value, depth.value) for radius, depth in driver.profile]
             for (r1, d1), (r2, d2) in pairwise(points):
                 if d2 > d1:
-                    scene.cylinder(r1, r2, d2 - d1, 48).material("#8b8f92", 0.55).rotate(1.5708, 0, 0).move(
-                        0, 0, deep - (d1 + d2) / 2
-                    )
+                    turned(r1, r2, d2 - d1, deep - (d1 + d2) / 2, "#8b8f92", 0.55)
             rim, frame = max(driver.rim.value if driver.rim is not None else 0.0, 1.0), fit.frame_mm / 2.0
-            scene.cylinder(frame, frame, rim, 64).material("#6c7175", 0.7).rotate(1.5708, 0, 0).move(
-                0, 0, deep + rim / 2
-            )
+            turned(frame, frame, rim, deep + rim / 2, "#6c7175", 0.7)
             if foam is not None and foam.closed_mm > 0.0:
                 for z in (foam.from_mm, foam.from_mm + foam.closed_mm):
-                    scene.ring(foam.inner_mm / 2.0, foam.outer_mm / 2.0, 64).material("#b7974a", 0.9, "both").move(
-                        0, 0, z + 1.9 * gap
-                    )
+                    ring = scene.ring(foam.inner_mm / 2.0, foam.outer_mm / 2.0, 64).material("#b7974a", 0.9, "both")
+                    ring.move(0, 0, z + 1.9 * gap)
         _look(scene, fit, apart, "Aslant", 0.0)
     view.props(f'role="img" aria-label="The part in three dimensions; drag to turn it" data-shown="{digest[:12]}"')
     return scene

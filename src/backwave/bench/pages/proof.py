@@ -2,19 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
-from nicegui import ui
+from nicegui import background_tasks, ui
 
 from backwave.assess import Assessment, Proof
-from backwave.assess.proof.before_after import SweepPair
-from backwave.assess.proof.charts import PAIR_HEADS, distortion_chart, onset_chart, pair_rows, proof_chart, rattle_chart
-from backwave.bench.lists import Findings
-from backwave.bench.page_frame import Tab, button, link, text
-from backwave.bench.pages.sound import Chips
-from backwave.bench.pages.tuning import Learning, Setting, table
-from backwave.bench.plot import Plot
+from backwave.assess.proof.before_after import Expected, Lesson, SweepPair
+from backwave.assess.proof.calibration import learned_of
+from backwave.assess.proof.charts import (
+    LEARNED_HEADS,
+    PAIR_HEADS,
+    SETTING_HEADS,
+    distortion_chart,
+    learned_rows,
+    learned_words,
+    onset_chart,
+    pair_rows,
+    proof_chart,
+    rattle_chart,
+    setting_rows,
+    settings_chart,
+)
+from backwave.assess.proof.tuning import TARGETS, Tuned, checked, kept_settings, settings_of, takes_of
+from backwave.bench.background import Errand
+from backwave.bench.findings import Findings
+from backwave.bench.page_frame import Tab, verdict
+from backwave.bench.widgets import Chips, Plot, button, link, status, table, text
 from backwave.drawing.chart import Chart
+from backwave.errors import BackwaveError, InputError
+from backwave.finding import Finding, words
+from backwave.job.toml_spans import path_of
 
 STEPS = (
     "Make sure which driver speaks on each output: play the beeps at \u221240 dB first (backwave sweep beeps.wav --kind beeps).",
@@ -28,7 +46,6 @@ STEPS = (
 
 
 def proof(here: Tab) -> None:
-    """The place."""
     text("h1", "Proof", "unseen")
     held: dict[str, Any] = {"shown": None, "seat": "", "kind": "proof"}
     running = _Running(here)
@@ -116,14 +133,12 @@ class _Running:
         self._here = here
         hearing = here.board.hearing
         with ui.element("div").classes("row building") as self._row:
-            self._said = text("p", "", "note")
-            self._said.props('role="status"')
+            self._said = status()
             self._bar = ui.element("progress").props('max="1" aria-label="Reading the recordings"')
             self._stop = button("Stop", hearing.errand.stop)
             self._again = button("Read them again", hearing.again)
 
     def tell(self) -> None:
-        """Show how far it is."""
         board = self._here.board
         errand, none = board.hearing.errand, board.session is None or not board.session.job.file.reading
         busy = errand.share is not None
@@ -160,13 +175,9 @@ def _compared(box: ui.element, pair: SweepPair | None) -> None:
         then = "" if pair.after is None else f", then {pair.after.title}"
         text("h2", f"At the {pair.seat} seat: {pair.before.title}{then}")
         table("Before, after, changed, predicted", PAIR_HEADS, pair_rows(pair))
-        text(
-            "p",
-            "Levels against each curve's own 300 Hz to 3 kHz; ± twice the standard uncertainty from how well readings "
-            "repeat, and a change within it is called none; predicted: best estimate and 95 %. "
-            f"{_many(pair)}",
-            "note",
-        )
+        text("p", "Levels against each curve's own 300 Hz to 3 kHz; ± twice the standard uncertainty from how well readings "
+                  "repeat, and a change within it is called none; predicted: best estimate and 95 %. "
+                  f"{_many(pair)}", "note")  # fmt: skip
 
 
 def _many(pair: SweepPair) -> str:
@@ -190,3 +201,230 @@ def _listed(box: ui.element, result: Assessment, made: Proof) -> None:
             rows.append((one.row.file, stage or "no stage", one.seat, one.row.place or "middle", state))
         table("Recordings", ("file", "stage", "seat", "place", ""), rows)
         link("Change them", "/survey/reading", "plain")
+
+
+class _Working:
+    """A button that begins something long, and while it runs how far it is and a way to stop it."""
+
+    def __init__(self, here: Tab, words: str, begin: Callable[[Errand], None]) -> None:
+        self.errand = Errand(here.board.again)
+        with ui.element("div").classes("row building"):
+            self._go = button(words, lambda: begin(self.errand), "main")
+            self._bar = ui.element("progress").props(f'max="1" aria-label="{words}"')
+            self._stop = button("Stop", self.errand.stop)
+        self.said = status()
+        self.tell()
+
+    def tell(self) -> None:
+        busy = self.errand.share is not None
+        self._go.set_visibility(not busy)
+        self._bar.set_visibility(busy)
+        self._stop.set_visibility(busy)
+        if busy:
+            self._bar._props["value"] = round(self.errand.share or 0.0, 2)
+            self._bar.update()
+        if self.errand.problem:
+            self.said.say(self.errand.problem)
+
+
+class Learning:
+    """What the reading before teaches the prediction."""
+
+    def __init__(self, here: Tab, again: Callable[[], None]) -> None:
+        self._here, self._again = here, again
+        self._now: tuple[Assessment, SweepPair] | None = None
+        self._lesson: tuple[Any, Lesson] | None = None
+        self._shown: Lesson | None = None
+        text("h2", "What the reading teaches")
+        text(
+            "p", "Nobody measures a leak. The reading before tells of leaks, cavity and cabin what it can; the reading "
+            "after, which that fit has not seen, shows whether it helps.", "note",
+        )  # fmt: skip
+        self._work = _Working(here, "Learn from it", self._begin)
+
+    def below(self) -> None:
+        self._box = ui.element("section").classes("block")
+
+    def expected(self, pair: SweepPair) -> Expected | None:
+        """What is predicted after learning, of the pair's later stage; None before."""
+        lesson = self._of(pair)
+        return None if lesson is None else lesson.expected
+
+    def _of(self, pair: SweepPair | None) -> Lesson | None:
+        return self._lesson[1] if self._lesson is not None and self._lesson[0] is pair else None
+
+    def tell(self, result: Assessment, pair: SweepPair | None) -> None:
+        self._now = None if pair is None else (result, pair)
+        self._work.tell()
+        lesson = self._of(pair)
+        if lesson is self._shown:
+            return
+        self._shown = lesson
+        self._box.clear()
+        if lesson is not None:
+            with self._box:
+                self._told(lesson)
+        self._again()
+
+    def _begin(self, errand: Errand) -> None:
+        if self._now is None or self._now[0].prediction is None:
+            self._work.said.say("Nothing is predicted of this stage and seat: nothing can be learned.")
+            return
+        pair, made = self._now[1], self._now[0].prediction
+        self._work.said.say("")
+
+        def then(lesson: Lesson) -> None:
+            self._lesson = (pair, lesson)
+
+        def learn(tell: Callable[[float, str], None]) -> Lesson:
+            engine = self._here.board.engine(made)
+            if engine is None:
+                changed = "a job that has just changed"
+                raise InputError("what is to be learned from", changed, "the same job as predicted")
+            return learned_of(engine, pair, lambda share: tell(share, ""))
+
+        errand.begin(learn, then)
+
+    def _told(self, lesson: Lesson) -> None:
+        text("h2", f"What the reading of “{'' if self._now is None else self._now[1].before.title}” taught")
+        table("What was learned", LEARNED_HEADS, learned_rows(lesson, self._here.system))
+        for sentence in learned_words(lesson):
+            text("p", sentence, "note")
+        if lesson.changes:
+            with ui.element("div").classes("row"):
+                button("Keep it in the job", lambda: background_tasks.create(self._keep(lesson)), "main")
+
+    async def _keep(self, lesson: Lesson) -> None:
+        board = self._here.board
+        changes = [(path, value) for key, value in lesson.changes.items() if (path := path_of(board.data, key))]
+        problems = await board.change(changes, "keep what was learned")
+        if not self._box.is_deleted:
+            self._work.said.say("; ".join(p.message for p in problems) or "Kept: it is in the job now.")
+
+
+class Setting:
+    """Delays, levels and filters to enter, toward a target."""
+
+    def __init__(self, here: Tab) -> None:
+        self._here = here
+        self._now: tuple[Assessment, Proof] | None = None
+        self._made: tuple[Any, str, Tuned, tuple[Finding, ...]] | None = None
+        self._shown: Any = None
+        self._output, self._target = "", ""
+        with ui.element("section").classes("block") as self.body:
+            text("h2", "Delays and filters to enter")
+            self._targets = Chips("Target", self._aim)
+            self._work = _Working(here, "Work out the settings", self._begin)
+            self._box = ui.element("div").classes("block")
+            with ui.element("div").classes("block") as self._drawn:
+                self._outputs = Chips("Output", self._choose)
+                with ui.element("div").classes("bench sound"):
+                    self._plot = Plot("plot-1")
+                    self._rows = ui.element("div").classes("block")
+            self._ending = ui.element("div").classes("block")
+
+    def tell(self, result: Assessment, proof: Proof) -> None:
+        self._now = (result, proof)
+        self._work.tell()
+        session = self._here.board.session
+        aim = "" if session is None else session.job.file.tune.target
+        own = {} if isinstance(aim, str) else {"own": "The job's own"}
+        names = {"house": "More bass: a preference", "flat": "Flat"}
+        self._targets.say(names | own, {self._target or (aim if isinstance(aim, str) else "own")})
+        made = self._made if self._made is not None and self._made[0] is proof else None
+        now = (made, self._output, self._here.narrow)
+        if now == self._shown:
+            return
+        self._shown = now
+        self._drawn.set_visibility(made is not None)
+        for box in (self._box, self._rows, self._ending):
+            box.clear()
+        if made is not None:
+            self._told(*made[1:], result)
+
+    def _aim(self, key: str) -> None:
+        self._target = key
+        self._begin(self._work.errand)
+
+    def _choose(self, key: str) -> None:
+        self._output, self._shown = key, None
+        if self._now is not None:
+            self.tell(*self._now)
+
+    def _begin(self, errand: Errand) -> None:
+        session = self._here.board.session
+        if self._now is None or session is None:
+            return
+        (result, proof), job, target = self._now, session.job, self._target
+        self._work.said.say("")
+        wish = job.file.tune
+        if target in TARGETS:
+            wish = wish.model_copy(update={"target": target})
+
+        def work(tell: Callable[[float, str], None]) -> tuple[str, Tuned, tuple[Finding, ...]]:
+            group = takes_of(proof)
+            tell(0.2, "")
+            made = settings_of(job, result.prediction, group, wish)
+            found: tuple[Finding, ...] = ()
+            if any(g.tuned and g.stage == group.stage for g in proof.groups):
+                found = checked(made, takes_of(proof, group.stage, group.seat, tuned=True))
+            return group.stage, made, found
+
+        def then(found: tuple[str, Tuned, tuple[Finding, ...]]) -> None:
+            self._made = (proof, *found)
+
+        errand.begin(work, then)
+
+    def _told(self, stage: str, made: Tuned, found: tuple[Finding, ...], result: Assessment) -> None:
+        names = [one.setting.name for one in made.outputs]
+        output = self._output if self._output in names else names[0]
+        with self._box:
+            title = result.names.get(stage, stage)
+            many = "one recording" if made.places == 1 else f"{made.places} recordings"
+            text("p", f"For {title}, from {many}. Delay and level first:")
+            table("Delay and level of each output", SETTING_HEADS, setting_rows(made, self._here.system))
+        self._outputs.say({name: name for name in names} if len(names) > 1 else {}, {output})
+        self._plot.chart(settings_chart(made, output), self._here.narrow)
+        one = next(o for o in made.outputs if o.setting.name == output)
+        with self._rows:
+            eq = one.equalizer
+            text("p", f"{output}, {one.band_hz[0]:.0f} to {one.band_hz[1]:.0f} Hz: {eq.before_db:.1f} dB from the target, {eq.after_db:.1f} dB with these filters "
+                      "(thirds of an octave, rms, what cannot be filled left out).")  # fmt: skip
+            kinds = {"peak": "peak", "low-shelf": "low shelf", "high-shelf": "high shelf"}
+            rows = [
+                (f"{kinds.get(r.filter.kind, r.filter.kind)} at {r.filter.f0_hz:.0f} Hz",
+                 f"{r.filter.gain_db:+.1f} dB".replace("-", "\u2212"), f"{r.filter.q:.2f}")
+                for r in one.rows
+            ]  # fmt: skip
+            table(f"Filters of {output}", ("filter", "gain", "Q"), rows)
+        with self._ending:
+            for check in one.checks:
+                text("p", f"{verdict(check.verdict)}: {words(check.title, result.show)}", "note")
+            if not made.limited:
+                text("p", "Nothing is predicted of this stage: excursion and headroom are not looked at.", "note")
+            for finding in found:
+                said, do = (words(t, result.show) for t in (finding.check.title, finding.check.remedy))
+                text(
+                    "p", f"With the settings on: {verdict(finding.check.verdict)}: {said}" + (f" → {do}" if do else "")
+                )
+            if not found:
+                text("p", "Predicted, not proven: set it, record again at the same places, and add the reading with "
+                          "tuned = true. Coefficients: backwave tune --json.", "note")  # fmt: skip
+            with ui.element("div").classes("row"):
+                button("Keep it in the job", lambda: background_tasks.create(self._keep(stage, made)), "main")
+                link("Target, filters, fixed bands", "/survey/tune", "plain")
+
+    async def _keep(self, stage: str, made: Tuned) -> None:
+        board = self._here.board
+        if board.session is None:
+            return
+        try:
+            kept = kept_settings(board.session.job, stage, made)
+            problems = await board.change(kept.changes, "keep the settings") if kept.changes else ()
+        except BackwaveError as error:
+            self._work.said.say(str(error))
+            return
+        left = [f"{name}: {why}" for name, why in kept.left]
+        said = [p.message for p in problems] or (["Kept: it is in the job now."] if kept.changes else [])
+        if not self._box.is_deleted:
+            self._work.said.say(". ".join([*said, *left]))

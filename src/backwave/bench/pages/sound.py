@@ -3,49 +3,36 @@
 from __future__ import annotations
 
 import asyncio
-from functools import partial
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 from nicegui import background_tasks, ui
 
-from backwave.assess import Assessment, Prediction, band_levels, compared
+from backwave.assess import Assessment, PlayedStage, Prediction, SoundEngine, WhatIf, band_levels, compared, play
+from backwave.assess.sound.charts import excursion_chart, impedance_chart, loudest_chart, response_chart
+from backwave.assess.sound.prediction import comparisons
 from backwave.assess.sound.results import Comparison
-from backwave.bench import links
-from backwave.bench.page_frame import Tab, Words, button, link, text, verdict
-from backwave.bench.pages.what_if import KINDS, Look, Sight, keep, look, tries
-from backwave.bench.plot import Plot
+from backwave.bench.findings import Numbers
+from backwave.bench.page_frame import Tab
+from backwave.bench.widgets import Chips, Plot, button, facts, status, table, text
+from backwave.drawing.chart import Chart
 from backwave.finding import Finding, words
+from backwave.job.model import JobFile
+from backwave.job.toml_spans import KeyPath
+from backwave.job.undo import Change
 from backwave.units import show
 
 ALL = "All stages"
-
-
-class Chips:
-    """Buttons of which one or several are pressed."""
-
-    def __init__(self, label: str, pick: Any) -> None:
-        self._pick = pick
-        self._options: dict[str, str] = {}
-        self._made: dict[str, Words] = {}
-        self._box = ui.element("div").classes("chooser").props(f'role="group" aria-label="{label}"')
-
-    def say(self, options: dict[str, str], pressed: set[str]) -> None:
-        """Show these."""
-        if options != self._options:
-            self._options = options
-            self._box.clear()
-            with self._box:
-                self._made = {key: button(said, partial(self._pick, key)) for key, said in options.items()}
-        for key, made in self._made.items():
-            made.classes(replace="chip here" if key in pressed else "chip")
-            state = "true" if key in pressed else "false"
-            if made._props.get("aria-pressed") != state:
-                made._props["aria-pressed"] = state
-                made.update()
+KINDS = {"response": "Response", "loudest": "Loudest", "excursion": "Excursion", "impedance": "Impedance"}
+FLIP = "flip "
+_NOT_WRITTEN = (
+    "Not written: covering the holes is work on the door, and no key stands for it. When it is done, enter what is "
+    "still open as the cavity's leak."
+)
 
 
 def sound(here: Tab) -> None:
-    """The place."""
     text("h1", "Sound", "unseen")
     sight = {"now": Look()}
     held: dict[str, Any] = {"shown": None, "made": None, "turn": 0}
@@ -74,8 +61,7 @@ def sound(here: Tab) -> None:
     def made_now() -> Prediction | None:
         return None if here.board.result is None else here.board.result.prediction
 
-    state = text("p", "", "note")
-    state.props('role="status"')
+    state = status()
     body = ui.element("div").classes("place")
     with body:
         stages = Chips("Stage", stage)
@@ -91,8 +77,7 @@ def sound(here: Tab) -> None:
                 with ui.element("div").classes("row") as deciding:
                     button("Keep it in the job", kept, "main")
                     button("Put all back", lambda: choose(tried=frozenset()))
-                said = text("p", "", "note")
-                said.props('role="status"')
+                said = status()
         levels = ui.element("section").classes("block")
         worth = ui.element("section").classes("block")
         listed = ui.element("section").classes("block")
@@ -124,7 +109,12 @@ def sound(here: Tab) -> None:
         seen = await asyncio.to_thread(look, engine, made, now)
         if turn != held["turn"] or body.is_deleted:
             return
-        _draw(charts, plots, seen, here.narrow)
+        if len(plots) != len(seen.charts):
+            charts.clear()
+            with charts:
+                plots[:] = [Plot(f"plot-{k}") for k in range(len(seen.charts))]
+        for plot, (chart, notes) in zip(plots, seen.charts, strict=True):
+            plot.chart(chart, here.narrow, notes)
         told.clear()
         if seen.against is not None:
             with told:
@@ -156,15 +146,6 @@ def sound(here: Tab) -> None:
     here.live(tell)
 
 
-def _draw(box: ui.element, plots: list[Plot], seen: Sight, narrow: bool) -> None:
-    if len(plots) != len(seen.charts):
-        box.clear()
-        with box:
-            plots[:] = [Plot(f"plot-{k}") for k in range(len(seen.charts))]
-    for plot, (chart, notes) in zip(plots, seen.charts, strict=True):
-        plot.chart(chart, narrow, notes)
-
-
 def _signed(value: float) -> str:
     return f"{round(value, 1) + 0.0:+.1f}".replace("-", "\u2212")  # no minus zero
 
@@ -178,81 +159,156 @@ def _who(cause: str, result: Assessment) -> str:
 
 def _against(one: Comparison, result: Assessment, seat: str) -> None:
     text("p", f"Against the job as it is, mean of each band at the {seat} seat, dB with its 95 % band:")
-    with ui.element("dl").classes("facts"):
-        for name, band in one.bands:
-            text("dt", name)
-            text("dd", f"{_signed(band.delta)}  ({_signed(band.low)} … {_signed(band.high)})", "figure")
+    facts((name, f"{_signed(b.delta)}  ({_signed(b.low)} … {_signed(b.high)})") for name, b in one.bands)
     for name, relief in one.reliefs:
         if abs(relief.db) > 0.5:
             spoken = result.names.get(name.partition("/")[0], name)
-            text("p", f"{spoken}: the cone moves {show(relief.after_mm, 'mm', result.show)} instead of {show(relief.before_mm, 'mm', result.show)} "
-                      "for the same volts.")  # fmt: skip
-
-
-def _table(label: str, heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
-    region = ui.element("div").classes("scroll").props(f'tabindex="0" role="region" aria-label="{label}"')
-    with region, ui.element("table"):
-        with ui.element("thead"), ui.element("tr"):
-            for head in heads:
-                text("th", head, "" if head in heads[:1] else "right").props('scope="col"')
-        with ui.element("tbody"):
-            for first, *rest in rows:
-                with ui.element("tr"):
-                    text("th", first).props('scope="row"')
-                    for cell in rest:
-                        text("td", cell, "figure right")
+            after, before = (show(v, "mm", result.show) for v in (relief.after_mm, relief.before_mm))
+            text("p", f"{spoken}: the cone moves {after} instead of {before} for the same volts.")
 
 
 def _levels(box: ui.element, found: Any, seat: str, result: Assessment) -> None:
-    names, rows = found
+    names, levels = found
+    rows = [
+        (title, *(f"{v:.0f} ± {half:.0f}" for v, half in cells), f"{loudest:.0f}", _who(cause, result))
+        for title, cells, loudest, cause in levels
+    ]
     box.clear()
     with box:
         text("h2", f"Stage by stage at the {seat} seat")
-        _table(
-            "Levels of each stage", ("stage", *names, "loudest", "held back by"),
-            [(title, *(f"{v:.0f} ± {half:.0f}" for v, half in cells), f"{loudest:.0f}", _who(cause, result))
-             for title, cells, loudest, cause in rows],
-        )  # fmt: skip
-        text(
-            "p",
-            "dB at 2.83 V on every channel, mean of each band, ± 95 %; loudest: mid-bass, at its first limit.",
-            "note",
-        )
+        table("Levels of each stage", ("stage", *names, "loudest", "held back by"), rows)
+        note = "dB at 2.83 V on every channel, mean of each band, ± 95 %; loudest: mid-bass, at its first limit."
+        text("p", note, "note")
 
 
 def _worth(box: ui.element, names: tuple[str, ...], found: tuple[Comparison, ...], result: Assessment) -> None:
+    rows = [
+        (words(one.title, result.show) or "",
+         *(f"{_signed(b.delta)} ({_signed(b.low)} … {_signed(b.high)})" for _, b in one.bands))
+        for one in found if one.kind != "polarity"
+    ]  # fmt: skip
     box.clear()
     with box:
         text("h2", "What each step is worth")
-        _table(
-            "What each step is worth", ("step", *names),
-            [(words(one.title, result.show) or "",
-              *(f"{_signed(b.delta)} ({_signed(b.low)} … {_signed(b.high)})" for _, b in one.bands))
-             for one in found if one.kind != "polarity"],
-        )  # fmt: skip
+        table("What each step is worth", ("step", *names), rows)
         text("p", "Difference in dB, mean of each band at the first seat; 95 % between the two in brackets.", "note")
 
 
 def _findings(box: ui.element, result: Assessment, found: tuple[Finding, ...]) -> None:
-    box.clear()
     loud = [f for f in found if f.check.verdict != "ok"]
     quiet = [f for f in found if f.check.verdict == "ok"]
+    box.clear()
     with box:
         text("h2", "What was found")
         if not loud:
             text("p", "Nothing stands in the way.")
-        _lines(result, loud)
+        Numbers().tell(result, loud, name=True)
         if quiet:
             with ui.element("details"):
                 text("summary", f"{len(quiet)} that are as they should be")
-                _lines(result, quiet)
+                Numbers().tell(result, quiet, name=True)
 
 
-def _lines(result: Assessment, found: list[Finding]) -> None:
-    with ui.element("ul").classes("numbers"):
-        for finding in found:
-            with ui.element("li").classes(finding.check.verdict):
-                text("span", verdict(finding.check.verdict), "mark")
-                name = result.names.get(finding.subject, finding.subject)
-                text("span", f"{name}: {words(finding.check.title, result.show)}", "said")
-                link("Why?", links.why(finding.id), "go", **{"aria-label": f"Why: {finding.id}"})
+@dataclass(frozen=True)
+class Look:
+    """Which stage, which chart, and what is tried without touching the job."""
+
+    kind: str = "response"  # one of `KINDS`
+    stage: str = ""  # its id; "": all of them
+    seat: int = 0
+    tried: frozenset[str] = frozenset()
+
+    def but(self, **changes: Any) -> Look:
+        return replace(self, **changes)
+
+    def within(self, made: Prediction) -> Look:
+        """The same, without what is no longer there."""
+        here = any(one.id == self.stage for one in made.stages)
+        kept = self if here else self.but(stage="", tried=frozenset())
+        kept = kept.but(seat=min(kept.seat, len(made.cabin.seats) - 1))
+        return kept.but(tried=kept.tried & set(tries(made, kept))) if kept.stage else kept
+
+
+@dataclass(frozen=True, eq=False)
+class Sight:
+    # charts, with what is said on each line at each frequency
+    charts: tuple[tuple[Chart, tuple[tuple[str, ...], ...]], ...]
+    against: Comparison | None  # dB, what is tried, less the job as it is
+
+
+def tries(made: Prediction, now: Look) -> dict[str, str]:
+    """What can be tried on the stage looked at: key to words."""
+    one: PlayedStage = next(stage for stage in made.stages if stage.id == now.stage)
+    paths = [path for channel in one.plan for path in channel.paths]
+    found: dict[str, str] = {}
+    if any(path.ringed for path in paths):
+        found["ring"] = "Without the foam ring"
+    if any(path.path.opening for path in paths):
+        found["holes"] = "Service holes covered"
+    if any(f.kind == "high-pass" for channel in one.plan for f in channel.chain.filters):
+        found["high-pass"] = "Without the active high-pass"
+    for path in paths:
+        target, speaker = path.path.opening or "", path.path.speaker
+        place = made.names.get(target, target) if target else (path.path.box or "").replace("-", " ")
+        found[FLIP + path.label] = f"{place}: {made.names.get(speaker, speaker)} turned round"
+    return found
+
+
+@lru_cache(maxsize=16)  # tabs look at the same things
+def look(engine: SoundEngine, made: Prediction, now: Look) -> Sight:
+    """Draw what is looked at, and play what is tried."""
+    if not now.stage or not now.tried:
+        stages = tuple(one for one in made.stages if now.stage in ("", one.id))
+        return Sight(_charts(replace(made, stages=stages), now, engine.job.file.show), None)
+    stage = next(s for s in engine.job.file.stage if s.id == now.stage)
+    flipped = frozenset(key.removeprefix(FLIP) for key in now.tried if key.startswith(FLIP))
+    what = WhatIf("ring" not in now.tried, "holes" in now.tried, "high-pass" not in now.tried, flipped)
+    # Polarity is heard where two drivers add with phase, so that both are played so.
+    before = play(engine, stage, None, bool(what.flipped))
+    after = play(engine, stage, what, bool(what.flipped))
+    assert before is not None  # it was played once already
+    assert after is not None
+    before, after = replace(before, title="as the job has it"), replace(after, title="tried")
+    pair = replace(made, stages=(before, after))
+    return Sight(_charts(pair, now, engine.job.file.show), next(iter(comparisons(engine, pair.stages))))
+
+
+def _charts(made: Prediction, now: Look, system: str) -> tuple[tuple[Chart, tuple[tuple[str, ...], ...]], ...]:
+    where = f"{KINDS[now.kind]}, as the job has it and as tried"
+    if now.kind in ("response", "loudest"):
+        chart = (response_chart if now.kind == "response" else loudest_chart)(made, now.seat)
+        causes = tuple(
+            tuple(f"{cause}, {voice}" for cause, voice in zip(one.loud.cause, one.loud.voice, strict=True))
+            for one in made.stages
+        )
+        chart = replace(chart, title=where) if now.tried else chart
+        return ((chart, causes if now.kind == "loudest" else ()),)
+    each = [excursion_chart(made, s, system) if now.kind == "excursion" else impedance_chart(s) for s in made.stages]
+    each = [chart for chart in each if chart.series]
+    if not now.tried or len(each) != 2:
+        return tuple((chart, ()) for chart in each)
+    before, after = each
+    lines = (*before.series, *(replace(s, name=f"{s.name}, tried", look=s.look + 2) for s in after.series))
+    return ((replace(before, title=where, series=lines), ()),)
+
+
+def keep(now: Look, file: JobFile) -> tuple[list[Change], dict[str, str]]:
+    """What goes into the job to keep what is tried, and what cannot: key to the reason."""
+    number, stage = next((n, one) for n, one in enumerate(file.stage) if one.id == now.stage)
+    changes: list[Change] = []
+    for n, path in enumerate(stage.path):
+        where: KeyPath = ("stage", number, "path", n)
+        if f"{FLIP}{path.opening or path.box}/{path.speaker}" in now.tried:
+            changes.append(((*where, "polarity"), None if path.polarity == -1 else -1))
+        if "high-pass" in now.tried:
+            left = [str(one) for one in path.filters if one.kind != "high-pass"]
+            if len(left) < len(path.filters):
+                changes.append(((*where, "filters"), left or None))
+    if "ring" in now.tried:
+        used = {(path.opening, path.speaker) for path in stage.path}
+        changes += [
+            (("adapter", n, "foam", "ring"), "none")
+            for n, row in enumerate(file.adapter)
+            if (row.opening, row.speaker) in used
+        ]
+    return changes, {"holes": _NOT_WRITTEN} if "holes" in now.tried else {}

@@ -1,25 +1,31 @@
-"""Survey: every reading and choice of the job, beside a sketch that lights up the dimension being typed."""
+"""Survey: every reading and choice of the job, beside a sketch that lights up the dimension being typed.
+
+Beside an opening or a driver the shelf: save it there, take another from it, or from a file handed over.
+"""
 
 from __future__ import annotations
 
 import copy
-from collections.abc import Awaitable, Callable
+import tempfile
+from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 from typing import Any
 
-from nicegui import context, ui
+from nicegui import context, events, ui
 
-from backwave.bench import links, schema_form
-from backwave.bench.careful import careful
-from backwave.bench.page_frame import Tab, button, link, text
-from backwave.bench.pages import shelf
-from backwave.bench.schema_form import Field, FormTable
-from backwave.bench.sketch import sketch
-from backwave.bench.widgets import InputField, Picture
-from backwave.errors import Problem
+from backwave.bench import schema_form
+from backwave.bench.findings import of_key
+from backwave.bench.gates import careful
+from backwave.bench.page_frame import Tab
+from backwave.bench.schema_form import Field, FormTable, sketch
+from backwave.bench.widgets import InputField, Picture, button, link, status, text
+from backwave.errors import BackwaveError, Problem
+from backwave.job import shelf
 from backwave.job.gates import READINGS, TABLES_OF
 from backwave.job.model import TABLES
-from backwave.job.toml_spans import KeyPath, typed, written
+from backwave.job.shelf import Shelved, parsed
+from backwave.job.toml_spans import KeyPath, at, typed, written
 from backwave.job.undo import Append, Put, Remove
 from backwave.notation.measures import in_words
 from backwave.stock import shipped
@@ -28,10 +34,20 @@ from backwave.units import show
 _NEW = {"opening": ("id",), "speaker": ("id",), "adapter": ("opening", "speaker", "material")}
 _SKETCHED = ("opening", "speaker", "adapter", "margins")
 _INSTRUMENTS = ("caliper", "gauge", "tape", "default")
+MAX_BYTES = 200_000
+_READ = """async (event) => {
+  const [file] = event.target.files;
+  if (!file) return;
+  const fits = file.name.endsWith(".toml") && file.size <= MOST;
+  let words = null;
+  if (fits)
+    try { words = new TextDecoder("utf-8", {fatal: true}).decode(await file.arrayBuffer()); } catch {}
+  event.target.value = "";
+  emit(file.name, words, fits);
+}""".replace("MOST", str(MAX_BYTES))
 
 
 def survey(here: Tab, top: str = "", row: str = "0") -> None:
-    """The place."""
     if here.board.session is None:
         link("There is no job yet: start one", "/", "go")
         return
@@ -72,8 +88,6 @@ def survey(here: Tab, top: str = "", row: str = "0") -> None:
 
 
 class _Page:
-    """The fields that are shown."""
-
     def __init__(self, here: Tab, picture: Picture) -> None:
         self.here, self.picture, self.client = here, picture, context.client
         self.entries: list[tuple[InputField, Field, KeyPath]] = []
@@ -83,12 +97,11 @@ class _Page:
         self.rebuild: Callable[[], Any] = lambda: None
 
     def fill(self) -> None:
-        """What the job says now."""
         data = self.here.board.data
-        wrong = {links.of_key(data, p.key): _said((p,)) for p in self.here.board.trouble}
+        wrong = {of_key(data, p.key): _said((p,)) for p in self.here.board.trouble}
         for entry, field, path in self.entries:
             draft = next((d for p, d in self.drafts.items() if p == path[:-1]), None)
-            value = draft.get(field.key) if draft is not None else schema_form.at(data, path)
+            value = draft.get(field.key) if draft is not None else at(data, path)
             now = written(value)
             told: dict[str, Any] = {"value": now, "understood": schema_form.understood(field, value, self.here.system)}
             if path in wrong:
@@ -99,7 +112,6 @@ class _Page:
         self.troubled = set(wrong)
 
     def entry(self, field: Field, path: KeyPath) -> None:
-        """A field."""
         fid = schema_form.field_id(path)
         options = field.options
         data = self.here.board.data
@@ -121,10 +133,9 @@ class _Page:
         self.entries.append((entry, field, path))
 
     async def commit(self, field: Field, path: KeyPath, value: str, seen: str) -> None:
-        """Something was typed."""
         entry = next(e for e, _, p in self.entries if p == path)
         parent = path[:-1]
-        if len(parent) > 0 and schema_form.at(self.here.board.data, parent) is None:
+        if len(parent) > 0 and at(self.here.board.data, parent) is None:
             await self._draft(entry, parent, field.key, value)
             return
         problems = await self.here.board.put(path, value.strip() or None, seen=seen)
@@ -145,10 +156,8 @@ class _Page:
             return
         own = [p for p in problems if p.key.endswith(f".{key}") or p.key.endswith(f"]{key}")]
         missing = sorted({p.key.rpartition(".")[2] for p in problems if p not in own})
-        entry.say(
-            value=value.strip(),
-            error=_said(tuple(own)) or (f"goes into the job with: {', '.join(missing)}" if missing else ""),
-        )
+        waits = f"goes into the job with: {', '.join(missing)}" if missing else ""
+        entry.say(value=value.strip(), error=_said(tuple(own)) or waits)
 
 
 def _plain(value: str) -> bool:
@@ -174,8 +183,12 @@ def _ways(here: Tab, chosen: KeyPath) -> None:
     data = here.board.data
 
     def way(name: str, to: KeyPath, here_: bool) -> None:
-        at = "/survey/" + "/".join(map(str, to))
-        link(name, at, "chip" + (" here" if here_ else ""), **({"aria-current": "page"} if here_ else {}))
+        link(
+            name,
+            "/survey/" + "/".join(map(str, to)),
+            "chip" + (" here" if here_ else ""),
+            **({"aria-current": "page"} if here_ else {}),
+        )
 
     with ui.element("div").classes("chooser"):
         way("Job", ("job",), chosen[0] == "job")
@@ -193,11 +206,8 @@ def _ways(here: Tab, chosen: KeyPath) -> None:
             if top == "adapter":
                 name = f"{row.get('opening')}, {row.get('speaker')}"
             way(name, (top, n), chosen == (top, n))
-        way(
-            f"+ {(TABLES[top].topic.one or schema_form.table(top).label).lower()}",
-            (top, len(rows)),
-            chosen == (top, len(rows)),
-        )
+        name, new = TABLES[top].topic.one or schema_form.table(top).label, (top, len(rows))
+        way(f"+ {name.lower()}", new, chosen == new)
 
 
 def _sheet(page: _Page, path: KeyPath) -> None:
@@ -213,18 +223,17 @@ def _sheet(page: _Page, path: KeyPath) -> None:
         return
     table = schema_form.table(top)
     if len(path) > 1:
-        row = schema_form.at(data, path)
+        row = at(data, path)
         name = TABLES[top].topic.one or table.label
-        text(
-            "h2", f"{name}: {row.get('name') or row.get('id') or int(path[1]) + 1}" if row else f"A new {name.lower()}"
-        )
+        which = row and (row.get("name") or row.get("id") or int(path[1]) + 1)
+        text("h2", f"{name}: {which}" if row else f"A new {name.lower()}")
         if row:
             with ui.element("div").classes("row"):
                 if "id" in row:
                     button("Duplicate", lambda: _duplicate(page, path), "plain")
                 button("Take out", lambda: _take_out(page, path), "plain")
         if top in ("opening", "speaker"):
-            shelf.panel(page.here, top, row.get("id") if row else None)
+            _shelf(page.here, top, row.get("id") if row else None)
     else:
         text("h2", table.label)
         text("p", in_words(table.hint, page.here.system), "note")
@@ -233,7 +242,7 @@ def _sheet(page: _Page, path: KeyPath) -> None:
 
 
 def _fields(page: _Page, table: FormTable, path: KeyPath) -> None:
-    present = schema_form.at(page.here.board.data, path) is not None
+    present = at(page.here.board.data, path) is not None
     only = _NEW.get(str(path[0])) if len(path) == 2 and not present else None
     for field in table.fields:
         if only is None or field.key in only:
@@ -244,7 +253,7 @@ def _fields(page: _Page, table: FormTable, path: KeyPath) -> None:
 
 
 def _below(page: _Page, table: FormTable, path: KeyPath, many: bool) -> None:
-    held = schema_form.at(page.here.board.data, path)
+    held = at(page.here.board.data, path)
     if held is None and path not in page.opened:
         with ui.element("div").classes("absent").props(f'id="{schema_form.field_id(path)}"'):
             button(f"+ {table.label}", lambda: _open(page, path), "plain")
@@ -297,23 +306,19 @@ def _instruments(page: _Page) -> None:
     button(f"Add it with ± {show(1.0, 'mm', page.here.system)}", add, "plain")
 
 
-def _duplicate(page: _Page, path: KeyPath) -> Awaitable[None]:
-    async def run() -> None:
-        data = page.here.board.data
-        top = str(path[0])
-        row = copy.deepcopy(schema_form.at(data, path))
-        taken = {r.get("id") for r in data[top]}
-        for key in (k for gate, table in TABLES_OF.items() if table == top for k in (*READINGS[gate], "confirmed")):
-            row.pop(key, None)  # what was read on one pair was not read on its copy
-        row["id"] = next(n for k in range(2, 999) if (n := f"{row['id']}-{k}") not in taken)
-        problems = await page.here.board.change([Append(top, row)], f"duplicate {path[0]}")
-        with page.client:  # the button has gone with the form it stood in
-            if problems:
-                ui.notify(_said(problems))
-            else:
-                ui.navigate.to(f"/survey/{top}/{len(data[top])}")
-
-    return run()
+async def _duplicate(page: _Page, path: KeyPath) -> None:
+    data, top = page.here.board.data, str(path[0])
+    row = copy.deepcopy(at(data, path))
+    taken = {r.get("id") for r in data[top]}
+    for key in (k for gate, table in TABLES_OF.items() if table == top for k in (*READINGS[gate], "confirmed")):
+        row.pop(key, None)  # what was read on one pair was not read on its copy
+    row["id"] = next(n for k in range(2, 999) if (n := f"{row['id']}-{k}") not in taken)
+    problems = await page.here.board.change([Append(top, row)], f"duplicate {path[0]}")
+    with page.client:  # the button has gone with the form it stood in
+        if problems:
+            ui.notify(_said(problems))
+        else:
+            ui.navigate.to(f"/survey/{top}/{len(data[top])}")
 
 
 async def _take_out(page: _Page, path: KeyPath) -> None:
@@ -325,3 +330,93 @@ async def _take_out(page: _Page, path: KeyPath) -> None:
             ui.notify(_said(problems))
         elif row:
             ui.navigate.to(f"/survey/{path[0]}")
+
+
+def _shelf(here: Tab, kind: str, id_: str | None) -> None:
+    word = "driver" if kind == "speaker" else "opening"
+    client = context.client
+    with ui.element("details").classes("shelf"):
+        text("summary", f"Shelf: {word}s measured on earlier jobs")
+        said = status()
+        again = ui.element("ul")
+
+        def tell(words: str, lines: tuple[str, ...] = ()) -> None:
+            said.say(words)
+            again.clear()
+            with again:
+                for line in lines:
+                    text("li", line)
+
+        async def put_in(entry: Shelved) -> None:
+            session = here.board.session
+            if session is None:
+                return
+            try:
+                taken = shelf.take(entry, session.job)
+            except BackwaveError as error:
+                tell(str(error))
+                return
+            problems = await here.board.change(taken.changes, taken.label)
+            if problems:
+                tell("; ".join(str(p) for p in problems))
+                return
+            with client:  # this panel has gone with the form it stood in
+                row = next(n for n, r in enumerate(here.board.data[kind]) if r["id"] == taken.id)
+                ui.navigate.to(f"/survey/{kind}/{row}")
+                ui.notify(f"In the job as {taken.id}. Measure again: " + "; ".join(taken.again), multi_line=True, timeout=0,
+                          close_button="Read")  # fmt: skip
+
+        with ui.element("div").classes("rows") as rows:
+            _shelved(kind, put_in)
+        if id_ is not None:
+            who: dict[str, str] = {"who": "", "note": ""}
+            InputField("shelf-who", "Who measured it", "", on_commit=lambda v, _: who.__setitem__("who", v))
+            InputField("shelf-note", "What else there is to say", "", on_commit=lambda v, _: who.__setitem__("note", v))
+
+            async def save() -> None:
+                save_it = shelf.save_opening if kind == "opening" else shelf.save_speaker
+                session = here.board.session
+                try:
+                    assert session is not None
+                    path = await here.board.beside(lambda: save_it(session, id_, who["who"], who["note"]))
+                except BackwaveError as error:
+                    tell(str(error))
+                    return
+                tell(f"Kept as {path.name}. The file can be handed over as it is.")
+                rows.clear()
+                with rows:
+                    _shelved(kind, put_in)
+
+            button(f"Save this {word} to the shelf", save, "plain")
+
+        async def handed_over(event: events.GenericEventArguments) -> None:
+            name, words, fits = event.args
+            if words is None:
+                not_text = "That is not a text, so it is no file of a shelf."
+                tell(not_text if fits else f"Not taken: a .toml file of at most {MAX_BYTES // 1000} kB.")
+                return
+            try:
+                await put_in(parsed(Path(tempfile.gettempdir()) / Path(name).name, words))
+            except BackwaveError as error:
+                tell(str(error))
+
+        # The browser reads it: the framework's own way in makes an address for each page, which outlives the page.
+        with ui.element("label").classes("file"):
+            text("span", "A file handed over (.toml)")
+            file = ui.element("input").props('type="file" accept=".toml"')
+        file.on("change", handed_over, js_handler=_READ)
+
+
+def _shelved(kind: str, put_in: Any) -> None:
+    listing = shelf.listing()
+    found = [e for e in listing.entries if e.kind == kind]
+    for entry in found:
+        with ui.element("div").classes("assumption"):
+            text("span", f"{entry.vehicle + ': ' if entry.vehicle else ''}{entry.name or entry.id}", "key")
+            text("span", f"{entry.who}, {entry.when}", "note")
+            text("span", entry.note, "note")
+            button("take", partial(put_in, entry), "plain", aria_label=f"Take {entry.id} into this job")
+    if not found:
+        text("p", "Nothing on it yet.", "note")
+    for problem in listing.problems:
+        text("p", f"Not readable: {problem}", "note")

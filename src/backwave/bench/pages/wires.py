@@ -1,28 +1,30 @@
-"""Wires: what goes to what, how thick, which fuse; the harness and its lists, the factory's wires, gains behind their gate."""
+"""Wires: what goes to what, how thick, which fuse; the harness, its plugs and lists; gains behind their gate."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from nicegui import ui
 
 from backwave.assess import Assessment, Wires
-from backwave.bench.careful import careful
-from backwave.bench.gate_ticks import GateTicks
-from backwave.bench.lists import Findings
-from backwave.bench.page_frame import Tab, link, text
+from backwave.assess.power.results import Harnessed
+from backwave.bench.findings import Findings
+from backwave.bench.gates import GateTicks, careful
+from backwave.bench.page_frame import Tab
 from backwave.bench.pages.factory_wires import factory
-from backwave.bench.pages.wires_harness import harness, lists
-from backwave.bench.widgets import Picture
-from backwave.drawing.wiring import supply_svg
-from backwave.finding import words
+from backwave.bench.widgets import Picture, facts, link, table, text
+from backwave.drawing.harness import harness_sheet
+from backwave.drawing.sheet import to_svg
+from backwave.drawing.wiring import faces_svg, supply_svg
+from backwave.finding import sentences, words
+from backwave.notation.measures import in_words, wire_size
 from backwave.units import show
 
 PARTS = {"": "Supply", "harness": "Harness", "lists": "Lists", "factory": "Factory wires", "gains": "Gains"}
 
 
 def wires(here: Tab, part: str = "") -> None:
-    """The place."""
     part = part if part in PARTS else ""
     text("h1", f"Wires: {PARTS[part]}", "unseen")
     with ui.element("nav").props('aria-label="Parts of the wiring"'), ui.element("div").classes("chooser"):
@@ -31,13 +33,33 @@ def wires(here: Tab, part: str = "") -> None:
             link(said, f"/wires/{name}" if name else "/wires", "chip here" if here_ else "chip", **here_)
     if part in ("harness", "lists", "gains"):
         careful("wire")
-    {"": _supply, "harness": harness, "lists": lists, "factory": factory, "gains": _gains}[part](here)
+    {"": _supply, "harness": _harness, "lists": _lists, "factory": factory, "gains": _gains}[part](here)
+
+
+def _follow(here: Tab, what: str, missing: tuple[str, str, str], body: Any, nothing: Any,
+            shown: Callable[[Any, Assessment], None]) -> None:  # fmt: skip
+    """Show a part of the assessment as long as it is there; else what is missing: in words, what to do, and where."""
+    held: dict[str, Any] = {}
+
+    def tell() -> None:
+        result = here.board.result
+        if not here.news(held, result):
+            return
+        made = None if result is None else getattr(result, what)
+        nothing.clear()
+        body.set_visibility(made is not None)
+        if result is not None and made is not None:
+            shown(made, result)
+            return
+        with nothing:
+            text("p", missing[0])
+            link(*missing[1:], "plain")
+
+    here.live(tell)
 
 
 def _supply(here: Tab) -> None:
-    held: dict[str, Any] = {}
-    nothing = ui.element("div").classes("block")
-    body = ui.element("div").classes("block")
+    nothing, body = (ui.element("div").classes("block") for _ in range(2))
     with body:
         cautions = ui.element("section").classes("block")
         picture = Picture()
@@ -45,52 +67,138 @@ def _supply(here: Tab) -> None:
         text("h2", "What stands in the way")
         findings = Findings("Nothing. Every check of the supply is ok.")
 
-    def tell() -> None:
-        result = here.board.result
-        if not here.news(held, result):
-            return
-        made = None if result is None else result.wires
-        nothing.clear()
-        body.set_visibility(made is not None)
-        if result is None or made is None:
-            with nothing:
-                text("p", "Nothing in this job draws current yet.")
-                link("Add what does: an amplifier, its feed, its fuses", "/survey/load", "plain")
-            return
+    def shown(made: Wires, result: Assessment) -> None:
         picture.say(svg=supply_svg(made, result.title, "auto", compact=here.narrow, system=result.show))
         for box in (cautions, sums):
             box.clear()
         with cautions:
-            _cautions(made, result)
+            text("h2", "Before anything is touched")
+            for caution in made.cautions:
+                text("p", sentences(caution.check, result.show))
+            text("p", "Vehicle maker's service information, local codes and licensed practice come first.", "note")
         with sums:
-            _sums(made, result)
+            text("h2", "What the vehicle has to give")
+            facts(_sums(made, result.show), "")
         findings.tell(here, result, made.findings)
 
-    here.live(tell)
+    missing = (
+        "Nothing in this job draws current yet.",
+        "Add what does: an amplifier, its feed, its fuses",
+        "/survey/load",
+    )
+    _follow(here, "wires", missing, body, nothing, shown)
 
 
-def _cautions(made: Wires, result: Assessment) -> None:
-    text("h2", "Before anything is touched")
-    for caution in made.cautions:
-        said, do = (words(t, result.show) for t in (caution.check.title, caution.check.remedy))
-        text("p", " ".join(f"{t.rstrip('.')}." for t in (said, do) if t))
-    text("p", "Vehicle maker's service information, local codes and licensed practice come first.", "note")
+def _sums(made: Wires, system: str) -> list[tuple[str, str]]:
+    budget = made.budget
+    rows = [("with music", show(budget.musical_a, "A", system)), ("at rated power", show(budget.rated_a, "A", system))]
+    for when, spare_a in (("at idle", budget.idle_spare_a), ("at speed", budget.speed_spare_a)):
+        if spare_a is not None:
+            rows.append((f"alternator {when}, to spare", show(spare_a, "A", system)))
+    if budget.off_min is not None:
+        rows.append(
+            ("engine off", f"{budget.off_min:.0f} minutes until {100 * budget.depth:.0f} % of the battery is used")
+        )
+    for peak in made.peaks:
+        for load in peak.loads:
+            volts = show(load.volts, "V", system)
+            rows.append((f"{load.name}, engine {peak.engine}", f"{volts}, {load.power_db:.1f} dB of its output"))
+    return rows
 
 
-def _sums(made: Wires, result: Assessment) -> None:
-    text("h2", "What the vehicle has to give")
-    budget, system = made.budget, result.show
-    rows = [
-        ("with music", show(budget.musical_a, "A", system)),
-        ("at rated power", show(budget.rated_a, "A", system)),
-        *((f"alternator {w}, to spare", show(a, "A", system)) for w, a in (("at idle", budget.idle_spare_a), ("at speed", budget.speed_spare_a)) if a is not None),
-        *([("engine off", f"{budget.off_min:.0f} minutes until {100 * budget.depth:.0f} % of the battery is used")] if budget.off_min is not None else []),
-        *((f"{load.name}, engine {peak.engine}", f"{show(load.volts, 'V', system)}, {load.power_db:.1f} dB of its output") for peak in made.peaks for load in peak.loads),
-    ]  # fmt: skip
-    with ui.element("dl").classes("facts"):
-        for name, value in rows:
-            text("dt", name)
-            text("dd", value)
+_NO_HARNESS = (
+    "No path of the last stage leads to a speaker yet: there is nothing to wire.",
+    "Add a stage with its paths", "/survey/stage",
+)  # fmt: skip
+
+
+def _harness(here: Tab) -> None:
+    """The diagram, the plugs, the runs, and what was found."""
+    nothing, body = (ui.element("div").classes("block") for _ in range(2))
+    with body:
+        scrolls = ui.element("div").classes("scroll")
+        with scrolls.props('tabindex="0" role="group" aria-label="Diagram of the harness"'):
+            picture = Picture()
+        text("h2", "What stands in the way")
+        findings = Findings("Nothing. Every check of the harness is ok.")
+        plugs = Picture().style("max-width: 760px")
+        runs = ui.element("section").classes("block")
+
+    def shown(made: Harnessed, result: Assessment) -> None:
+        sheet = harness_sheet(made, result.title)
+        # small enough to see, large enough to read; else it scrolls
+        picture.style(f"min-width: {0.8 * sheet.width:.0f}px")
+        picture.say(svg=to_svg(sheet, "auto"))
+        findings.tell(here, result, made.findings if made.begun else ())
+        plugs.set_visibility(bool(made.plugs))
+        if made.plugs:
+            plugs.say(svg=faces_svg(made.plugs, "Factory plugs that are kept", "auto", compact=here.narrow))
+        runs.clear()
+        with runs:
+            _runs(made, result)
+
+    _follow(here, "harness", _NO_HARNESS, body, nothing, shown)
+
+
+def _runs(made: Harnessed, result: Assessment) -> None:
+    system, rows = result.show, []
+    for run in made.runs:
+        if (cable := run.cable) is None:
+            continue
+        length = ("~" if cable.guessed else "") + show(cable.length_m, "m", system)
+        damping = "" if cable.damping_factor is None else f"{cable.damping_factor:.0f}"
+        rows.append(
+            (f"{result.names.get(run.subject, run.subject)}: {run.speaker}", length, wire_size(cable.size, system) + (" (there)" if run.there else ""),
+             f"{-cable.loss_db:.2f} dB", damping, f"{100 * (cable.low_pass_factor - 1):+.1f} %", wire_size(cable.least, system) or "none")
+        )  # fmt: skip
+    if rows:
+        text("h2", "Runs to the speakers")
+        columns = ("run to", "length", "size", "loses", "damping factor", "low-pass moves", "least that will do")
+        table("Runs to the speakers", columns, rows, ("length", "loses", "damping factor", "low-pass moves"))
+        note = "~ nobody measured it. (there): the vehicle's own wire. A crossover before the cable moves by so much."
+        text("p", note, "note")
+
+
+def _lists(here: Tab) -> None:
+    """Every wire, what to cut, the labels."""
+    nothing, body = ui.element("div").classes("block"), ui.element("section").classes("block")
+
+    def shown(made: Harnessed, result: Assessment) -> None:
+        body.clear()
+        with body:
+            _listed(made, result.show)
+
+    _follow(here, "harness", _NO_HARNESS, body, nothing, shown)
+
+
+def _listed(made: Harnessed, system: str) -> None:
+    text("h2", f"Wires: {len(made.schedule)}")
+    rows = []
+    for row in made.schedule:
+        size = "" if row.area_mm2 is None else f"{row.area_mm2:g} mm²"
+        length = ("~" if row.guessed else "") + show(row.length_m, "m", system)
+        notes = ["there already"] if row.there else []
+        notes += ["through the boot"] if row.boot else []
+        notes += [f"fuse {show(row.fuse_a, 'A', system)}"] if row.fuse_a is not None else []
+        color = f"{row.color} ({row.color_words})" if row.color else ""
+        rows.append((row.id, row.from_pin, row.to_pin, color, size, length, ", ".join(notes)))
+    table("Wires", ("wire", "from", "to", "color", "size", "length", "notes"), rows, ("size", "length"))
+    text("p", "~ nobody measured it: five meters are taken. There already: the vehicle's own, nothing is cut. "
+              "Colors by IEC 60757, base first.", "note")  # fmt: skip
+    text("h2", "To cut")
+    cuts = []
+    for cut in made.cuts:
+        pieces = ", ".join(f"{wire} {show(length, 'm', system)}" for wire, length in cut.cuts)
+        total = ("~" if cut.guessed else "") + show(cut.total_m, "m", system)
+        size = "" if cut.area_mm2 is None else f"{cut.area_mm2:g} mm²"
+        cuts.append((cut.color or "any", size, total, pieces + (": measure first" if cut.guessed else "")))
+    table("What to cut", ("color", "size", "together", "pieces"), cuts, ("size", "together"), ("pieces",))
+    margins = "Each with 50 mm at both ends, and 100 mm more through a hinge boot (common trade practice)."
+    text("p", in_words(margins, system), "note")
+    with ui.element("details"):
+        text("summary", f"Labels: {len(made.labels)}, one for each end")
+        labels = ((r.wire, r.here, r.there) for r in made.labels)
+        table("Labels, one for each end", ("wire", "here", "at the other end"), labels, ())
 
 
 def _gains(here: Tab) -> None:
@@ -103,7 +211,7 @@ def _gains(here: Tab) -> None:
     def tell() -> None:
         result = here.board.result
         channels = () if result is None or result.wires is None else result.wires.channels
-        if held.get("channels") != [one.about for one in channels] or result is None or not channels:
+        if held.get("channels") != [one.about for one in channels] or not channels:
             held["channels"] = [one.about for one in channels]
             gates.clear()
             body.clear()
@@ -117,7 +225,7 @@ def _gains(here: Tab) -> None:
                     ticks = None if one.target.test_tone_v is None else GateTicks(here, "gain")
                     gates[one.id] = (ticks, ui.element("div").classes("block"))
                 for note in channels[0].target.notes:
-                    text("p", words(note, here.system) or "", "note")
+                    text("p", words(note, here.system), "note")
         for one in channels:
             ticks, box = gates[one.id]
             if ticks is not None:
@@ -144,4 +252,4 @@ def _voltage(here: Tab, one: Any, box: Any) -> None:
         if volts is not None:
             with ui.element("ol"):
                 for step in target.steps:
-                    text("li", words(step, here.system) or "")
+                    text("li", words(step, here.system))

@@ -21,8 +21,7 @@ from backwave.assess import Assessment
 from backwave.assess.work.work_plan import Working, shopping_table
 from backwave.bench.board import Board
 from backwave.bench.page_frame import ASKS, PLACES, Tab
-from backwave.bench.picture_worker import PictureWorker
-from backwave.bench.work_sync import WorkSync
+from backwave.bench.work_sync import PictureWorker, WorkSync
 from backwave.errors import BackwaveError, InputError, JobError
 from backwave.files.photos import keep_picture, picture_in
 from backwave.job import Job

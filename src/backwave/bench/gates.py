@@ -1,4 +1,8 @@
-"""A gate on a page: each line a tick as large as a thumb, kept in the job's log with its date as soon as it is set."""
+"""What can hurt, where the hand is: a caution over the tables that can, and gates to confirm line by line.
+
+The cautions stand over the forms and lists of pairs, plugs, outputs, loads and cables.  Each line of a gate is a tick as
+large as a thumb, kept in the job's log with its date as soon as it is set.
+"""
 
 from __future__ import annotations
 
@@ -8,10 +12,41 @@ from typing import Any
 
 from nicegui import ui
 
-from backwave.bench.page_frame import Tab, button, text
-from backwave.bench.pages.wires_harness import tick
+from backwave.bench.page_frame import Tab
+from backwave.bench.widgets import button, text, tick
 from backwave.errors import BackwaveError
-from backwave.notation.wires import GATES
+from backwave.notation.wires import GATES, OUTPUT_GATE, PAIR_GATE
+
+_WIRES = (
+    "Every battery off and the vehicle maker's waiting time over before a wire is touched; nothing yellow or orange is ours.",
+    (
+        "An airbag's igniter reads just like a speaker, and a meter can fire it.",
+        *PAIR_GATE.values(),
+        "Ground goes to the vehicle's own stud or bolt for it, never to a seat-belt, airbag or brake bolt.",
+        "The main fuse goes in last; ground first and signal leads last, the other way round when taken out.",
+    ),
+)
+_LIVE = (
+    "Read live: every airbag, belt and seat connector is closed before the battery is on.",
+    tuple(OUTPUT_GATE.values()),
+)
+_AT = {"factory_output": _LIVE} | dict.fromkeys(
+    ("pair", "plug", "load", "distribution", "battery", "converter", "supply", "wire", "boot", "speaker_cable"), _WIRES
+)
+
+
+def careful(what: str) -> None:
+    """The caution over a table of the job, the rest of it folded; nothing over tables that cannot hurt."""
+    if what not in _AT:
+        return
+    first, more = _AT[what]
+    with ui.element("details").classes("alarm mild"):
+        with ui.element("summary"):
+            text("span", first)
+        with ui.element("ul"):
+            for line in more:
+                text("li", line)
+        text("p", "The vehicle maker's service information, local codes and licensed practice come first.", "note")
 
 
 class GateTicks:

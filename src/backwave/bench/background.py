@@ -1,14 +1,19 @@
-"""The readings of a job, heard beside everything else: read once, kept, told to every tab, and stopped where asked."""
+"""Work beside the page, in threads: only the latest counts (`Latest`), or one after another with how far it is (`Errand`).
+
+What is overtaken gets `GRACE_S` to end by itself, then it is to give up at its next checkpoint (`backwave.budget`).
+A step that has none, inside a library, cannot be ended in a thread: it is left behind, its answer goes nowhere, and a
+new thread takes the latest.  `Hearing` reads a job's recordings once, tells every tab, and is stopped where asked.
+"""
 
 from __future__ import annotations
 
 import contextlib
 import threading
-import time
 import traceback
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from time import monotonic, sleep
 from typing import Any
 
 from backwave.assess import Assessment, Proof
@@ -20,8 +25,100 @@ from backwave.files.recordings import Takes
 from backwave.job import Job
 from backwave.job.signal_chain import ReadingTable
 
+GRACE_S = 0.1  # s: a fit takes less, and is shown though there is a newer edit already
+MAX_LEFT = 3  # threads left behind at once; above it the latest waits
+_LEAVE_S = 0.08  # more than the grace, until a thread is left behind
 TOLD_S = 0.2  # between two words of progress
 REST_S = 0.3  # before the readings: the page is drawn first
+
+
+class Turn:
+    def __init__(self) -> None:
+        self.since = monotonic()  # when it began
+        self.over = False  # whether its answer goes nowhere: it was left behind or stopped
+        self.overtaken = False  # whether there is something newer
+
+    def gone(self) -> bool:
+        """Whether it is to give up: for a budget."""
+        return self.over or (self.overtaken and monotonic() - self.since > GRACE_S)
+
+
+class Latest:
+    def __init__(self, name: str) -> None:
+        self._name = name
+        self._lock = threading.Lock()
+        self._next: Callable[[Turn], None] | None = None
+        self._now: Turn | None = None
+        self._left = 0
+        self._closed = False
+
+    @property
+    def busy_s(self) -> float:
+        """For how long it has been doing what it does now, in s; 0 where it does nothing."""
+        turn = self._now
+        return 0.0 if turn is None else monotonic() - turn.since
+
+    def start(self, work: Callable[[Turn], None]) -> None:
+        """Do something instead of what waits, and in place of what runs."""
+        with self._lock:
+            if self._closed:
+                return
+            self._next = work
+            turn = self._now
+            if turn is None:
+                self._spawn()
+                return
+            turn.overtaken = True
+        self._watch(turn, turn.since + GRACE_S + _LEAVE_S - monotonic())
+
+    def stop(self) -> None:
+        with self._lock:
+            self._next, turn = None, self._now
+            if turn is not None:
+                turn.over = True
+                self._now = None
+                self._left += 1
+
+    def close(self) -> None:
+        self._closed = True
+        self.stop()
+
+    def _spawn(self) -> None:
+        self._now = turn = Turn()
+        threading.Thread(target=self._run, args=(turn,), name=self._name, daemon=True).start()
+
+    def _run(self, turn: Turn) -> None:
+        while True:
+            with self._lock:
+                if turn.over:
+                    self._left -= 1
+                    return
+                work, self._next = self._next, None
+                if work is None:
+                    self._now = None
+                    return
+                turn = self._now = Turn()
+            try:
+                work(turn)
+            except Exception as error:  # noqa: BLE001 - the thread goes on for what comes next
+                traceback.print_exception(error)
+
+    def _watch(self, turn: Turn, seconds: float) -> None:
+        """Look again when it should have given up."""
+        timer = threading.Timer(max(0.0, seconds), self._leave, (turn,))
+        timer.daemon = True
+        timer.start()
+
+    def _leave(self, turn: Turn) -> None:
+        with self._lock:
+            if self._now is not turn or self._next is None or self._closed:
+                return
+            if self._left < MAX_LEFT:
+                turn.over = True
+                self._left += 1
+                self._spawn()
+                return
+        self._watch(turn, _LEAVE_S)
 
 
 class _Stopped(Exception):  # noqa: N818 - nothing is wrong: somebody said so, or wants something newer
@@ -36,8 +133,7 @@ class Errand:
         self._thread = ThreadPoolExecutor(1, "errand")
         self._turn = 0
         self._last = 0.0
-        self.share: float | None = None
-        """How far it is, 0 to 1; None: nothing is done at the moment."""
+        self.share: float | None = None  # how far it is, 0 to 1; None: nothing is done at the moment
         self.what = ""
         self.problem = ""
         self.stopped = False
@@ -52,8 +148,8 @@ class Errand:
             if turn != self._turn:
                 raise _Stopped
             self.share, self.what = share, what or self.what
-            if time.monotonic() - self._last > TOLD_S:
-                self._last = time.monotonic()
+            if monotonic() - self._last > TOLD_S:
+                self._last = monotonic()
                 self._told()
 
         def run() -> None:
@@ -85,7 +181,6 @@ class Errand:
             self._told()
 
     def close(self) -> None:
-        """End for good."""
         self._turn += 1
         self._thread.shutdown(wait=False, cancel_futures=True)
 
@@ -119,7 +214,7 @@ class Hearing:
         job, result = self._wanted
 
         def work(tell: Callable[[float, str], None]) -> Proof:
-            time.sleep(REST_S)
+            sleep(REST_S)
             return proof_of(job, result.prediction, hear(job, self._takes, tell))
 
         def then(proof: Proof) -> None:
@@ -136,5 +231,4 @@ class Hearing:
             return with_proof(result, self._proof) if known and self._proof is not None else result
 
     def close(self) -> None:
-        """End for good."""
         self.errand.close()

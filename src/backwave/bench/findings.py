@@ -1,0 +1,174 @@
+"""Findings and assumed values on a page, each with the way to the place and the field that answer it.
+
+Each list is one element of the page, drawn there, so that an edit sends what it changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+from urllib.parse import quote
+
+from backwave.assess import Assessment, PlaceResult
+from backwave.assumptions import value_words
+from backwave.bench import schema_form
+from backwave.bench.board import Board
+from backwave.bench.page_frame import MARK, Tab, verdict
+from backwave.bench.widgets import UpdatableElement
+from backwave.finding import Finding, figures, verdict_line, words
+from backwave.job.model import TABLES
+from backwave.job.toml_spans import KeyPath, path_of
+from backwave.notation.measures import in_words
+
+MAX_CHIPS = 8  # more than these are a list to choose from
+
+
+def address_of(path: KeyPath) -> str:
+    place = f"/survey/{path[0]}"
+    if len(path) > 1 and isinstance(path[1], int):
+        place += f"/{path[1]}"
+    whole = isinstance(path[-1], int) or path in [(t.key,) for t, _ in schema_form.tops()]  # a table, not a field of it
+    return place if whole else f"{place}#{schema_form.field_id(path)}"
+
+
+def why_address(id_: str) -> str:
+    """The address of a finding's working."""
+    return f"/why/{quote(id_, safe='@.')}"
+
+
+def of_key(data: Any, key: str) -> KeyPath | None:
+    """Where a key written with ids leads, if there is a field for it."""
+    path = path_of(data, key)
+    if not path or not _known(path):
+        return None
+    if path in [(t.key,) for t, many in schema_form.tops() if many]:
+        return (path[0], len(data.get(path[0], ())))  # of a list: the next one
+    return path
+
+
+def _known(path: KeyPath) -> bool:
+    table = schema_form.table()
+    for n, key in enumerate(path):
+        if isinstance(key, int):
+            continue
+        inner = next((t for t, _ in table.below if t.key == key), None)
+        if inner is None:
+            return n == len(path) - 1 and any(f.key == key for f in table.fields)
+        table = inner
+    return True
+
+
+def of_finding(board: Board, finding: Finding) -> str:
+    """The address of what answers a finding: its field, else the drawing that shows it, else its working."""
+    data, key, subject = board.data, finding.check.key, finding.subject
+    places = () if board.result is None else board.result.places
+    fit = next((p for p in places if p.subject == subject), None)
+    if key:
+        keys = [key, f"opening.{key}", f"opening.{subject.partition('.')[0]}.{key}"]
+        keys += [f"{name}.{subject}.{key}" for name, table in TABLES.items() if table.named]
+        if fit is not None:
+            pair = (fit.opening_id, fit.speaker_id)
+            numbers = [n for n, r in enumerate(data.get("adapter", [])) if (r.get("opening"), r.get("speaker")) == pair]
+            keys += [f"speaker.{fit.speaker_id}.{key}", *(f"adapter[{number}].{key}" for number in numbers[:1])]
+        for one in keys:
+            if path := of_key(data, one):
+                return address_of(path)
+    if fit is not None:
+        kind = finding.check.code
+        place = "part" if kind.startswith("part.") else "face" if kind == "fit.clocking" else "section"
+        return f"/{place}/{subject}"
+    ways = {"sound": "/sound", "measure": "/proof", "power": "/wires",
+            "wire": "/wires/factory" if subject == "factory" else "/wires/harness"}  # fmt: skip
+    return ways.get(finding.topic) or why_address(finding.id)
+
+
+class Chooser(UpdatableElement, component="chips.js"):
+    """Which opening and side a place shows, each with its verdict."""
+
+    def __init__(self, place: str) -> None:
+        super().__init__()
+        self._place = place
+        self._props.update({"rows": [], "label": "Openings", "most": MAX_CHIPS})
+
+    def tell(self, result: Assessment | None, chosen: str) -> None:
+        rows = [] if result is None else [
+            {"said": f"{MARK[fit.fit_verdict]} {result.names.get(fit.subject, fit.subject)}", "verdict": fit.fit_verdict,
+             "to": f"{self._place}/{fit.subject}", "here": fit.subject == chosen}
+            for fit in result.places
+        ]  # fmt: skip
+        self.say(rows=rows)
+
+
+class Numbers(UpdatableElement, component="numbers.js"):
+    """Lines of numbers, each with the way to its working."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._props["rows"] = []
+
+    def tell(self, result: Assessment, findings: Iterable[Finding], name: bool = False) -> None:
+        """Show these; `name`: with what each is about."""
+        self.say(rows=[
+            {"id": f.id, "verdict": f.check.verdict, "mark": verdict(f.check.verdict), "why": why_address(f.id),
+             "said": (f"{result.names.get(f.subject, f.subject)}: " if name else "") + verdict_line(f.check, result.show)}
+            for f in findings
+        ])  # fmt: skip
+
+
+def lines(
+    result: Assessment,
+    fit: PlaceResult,
+    topic: str | tuple[str, ...],
+    skip: Iterable[str] = (),
+    only: Iterable[str] | None = None,
+) -> list[Finding]:
+    """The findings of one opening and side under one topic."""  # fmt: skip
+    return [
+        f
+        for f in result.findings
+        if f.subject == fit.subject
+        and f.check.code.startswith(topic)
+        and f.check.code not in skip
+        and (only is None or f.check.code in only)
+    ]
+
+
+class Findings(UpdatableElement, component="findings.js"):
+    """Findings, worst first, with what to do about each."""
+
+    def __init__(self, none: str = "Nothing. Every check is ok.") -> None:
+        super().__init__()
+        self._props.update({"bad": [], "waits": [], "good": [], "none": none})
+
+    def tell(self, here: Tab, result: Assessment, findings: Iterable[Finding]) -> None:
+        bad: list[dict[str, Any]] = []
+        waits: list[dict[str, Any]] = []
+        good: list[dict[str, Any]] = []
+        for finding in findings:
+            check, system = finding.check, result.show
+            value, ends, limit = figures(check, system)
+            (good if check.verdict == "ok" else waits if check.waits else bad).append(
+                {"id": finding.id, "verdict": check.verdict, "mark": verdict(check.verdict),
+                 "said": f"{result.names.get(finding.subject, finding.subject)}: {verdict_line(check, system)}",
+                 "remedy": words(check.remedy, system) or "",
+                 "figure": value + (ends and f"  ({ends})") + (value and limit and f"  against {limit}"),
+                 "why": why_address(finding.id),
+                 "there": "" if check.verdict == "ok" else of_finding(here.board, finding)}
+            )  # fmt: skip
+        self.say(bad=bad, waits=waits, good=good)
+
+
+class Assumptions(UpdatableElement, component="assumed.js"):
+    """What stands in for values that nobody gave."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._props["rows"] = []
+
+    def tell(self, here: Tab, result: Assessment) -> None:
+        system, data = result.show, here.board.data
+        self.say(rows=[
+            {"key": item.key, "value": value_words(item, system), "why": in_words(item.why, system),
+             "there": address_of(path) if (path := of_key(data, item.key)) else ""}
+            for item in result.assumed
+        ])  # fmt: skip
