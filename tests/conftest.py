@@ -15,7 +15,7 @@ _WORKBENCH = {"bench", "lent", "shared", "again", "chromium"}  # the fixtures th
 _SLOW = (  # beside those that say so themselves
     "dossier/", "fuzz/", "workers/", "cli/test_endings", "cli/test_pack", "cli/test_plan", "cli/test_predict", "cli/test_proof",
     "cli/test_tune", "assess/test_before_after", "assess/test_budgets", "assess/test_choosing", "assess/test_left_out",
-    "assess/test_place_cache", "bench/test_board", "bench/test_endings", "bench/test_failures", "job/test_hands", "measure/test_rattle",
+    "assess/test_mounting", "assess/test_place_cache", "assess/test_unmountable", "bench/test_board", "bench/test_endings", "bench/test_failures", "job/test_hands", "measure/test_rattle",
     "measure/test_recording", "measure/test_response", "measure/test_synchronize", "power/test_cable", "power/test_harness_mutation",
     "power/test_random_supply", "test_person_units",
 )  # fmt: skip

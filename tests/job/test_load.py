@@ -182,7 +182,7 @@ JUNK = st.sampled_from(
 )
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.data())
 def test_any_value_anywhere_is_read_or_refused_but_never_a_traceback(data: st.DataObject) -> None:
     whole = data.draw(st.sampled_from((EXAMPLE, (DEMO / "job.toml").read_text(encoding="utf-8"))))
@@ -198,7 +198,7 @@ def test_any_value_anywhere_is_read_or_refused_but_never_a_traceback(data: st.Da
     assert said is None or (said and all(p.message for p in said))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.text(max_size=200))
 def test_any_text_is_read_or_refused(text: str) -> None:
     with pytest.raises(JobError):

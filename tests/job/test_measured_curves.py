@@ -147,7 +147,7 @@ def test_codings(tmp_path: Path, coding: str) -> None:
 
 
 @given(st.text(alphabet="0123456789.,;-+eE \t\n#naif", max_size=60))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_whatever_comes_is_read_or_refused(text: str) -> None:
     try:
         found = parse_columns(text, "a.txt")

@@ -45,7 +45,7 @@ SCALARS = TEXT | st.integers(-(2**53), 2**53) | st.booleans() | st.floats(allow_
 VALUES = SCALARS | st.lists(SCALARS, max_size=3) | st.dictionaries(TEXT.filter(bool), SCALARS, min_size=1, max_size=3)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.sampled_from(LEAVES), VALUES)
 def test_a_value_is_set_and_all_around_it_stays(path: Steps, value: Any) -> None:
     wanted = copy.deepcopy(DATA)
@@ -56,7 +56,7 @@ def test_a_value_is_set_and_all_around_it_stays(path: Steps, value: Any) -> None
     assert sum(a != b for a, b in zip(text.split("\n"), EXAMPLE.split("\n"))) <= 1
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.sampled_from(KEYED))
 def test_a_key_is_taken_out_and_no_other(path: Steps) -> None:
     wanted = copy.deepcopy(DATA)
@@ -64,7 +64,7 @@ def test_a_key_is_taken_out_and_no_other(path: Steps) -> None:
     assert tomllib.loads(with_value(EXAMPLE, path, None)) == wanted
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.sampled_from(TABLES), st.lists(st.sampled_from(["new", "two words", "ü"]), min_size=1, max_size=2), VALUES)
 def test_a_new_key_is_added_where_it_belongs(table: Steps, names: list[str], value: Any) -> None:
     wanted = copy.deepcopy(DATA)

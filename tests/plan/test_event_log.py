@@ -40,7 +40,7 @@ def play(turns: list[tuple[int, str, tuple[str, str, str], object, int]]) -> lis
 
 
 @given(PLAYS, st.randoms(use_true_random=False))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_heard_word_by_word_it_counts_as_heard_at_once(
     turns: list[tuple[int, str, tuple[str, str, str], object, int]], chance: random.Random
 ) -> None:
@@ -56,7 +56,7 @@ def test_heard_word_by_word_it_counts_as_heard_at_once(
 
 
 @given(PLAYS)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_lists_merge_as_sets(turns: list[tuple[int, str, tuple[str, str, str], object, int]]) -> None:
     a, b, c = play(turns)
     assert merged(a, b) == merged(b, a)
@@ -67,7 +67,7 @@ def test_lists_merge_as_sets(turns: list[tuple[int, str, tuple[str, str, str], o
 
 
 @given(PLAYS, st.randoms(use_true_random=False))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_what_counts_hangs_on_what_was_said_and_not_on_how_it_arrived(
     turns: list[tuple[int, str, tuple[str, str, str], object, int]], chance: random.Random
 ) -> None:
@@ -83,7 +83,7 @@ def test_what_counts_hangs_on_what_was_said_and_not_on_how_it_arrived(
 
 
 @given(PLAYS)
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_a_word_over_all_that_is_known_counts_alone(
     turns: list[tuple[int, str, tuple[str, str, str], object, int]],
 ) -> None:

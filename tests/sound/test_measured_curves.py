@@ -116,7 +116,7 @@ def test_coil_read_with_phase_or_without_gives_its_exponent(with_phase: bool) ->
     st.floats(5, 2000),
     st.booleans(),
 )
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_no_blend_of_passive_impedances_is_active(
     points: list[tuple[float, float, float]], start: float, around: bool
 ) -> None:
