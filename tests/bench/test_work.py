@@ -102,11 +102,11 @@ def test_without_network_nothing_is_lost_and_two_phones_agree(
         assert (kept.format, kept.size, dict(kept.getexif())) == ("JPEG", (1200, 1600), {})
     assert not re.search(rb"Exif|Demo phone|JFXX", (working.folder / path).read_bytes())
     # the same words once more change nothing
-    before = (working.folder / "log.toml").read_bytes()
+    before = log_of(working)
     rows = [{"kind": kind, **row} for kind in ("tick", "time", "note") for row in log[kind]]
     answer = car.request.post(working.url + "/chores/words", data={"words": rows + rows})
     assert sorted(set(answer.json()["taken"])) == sorted(keys)
-    assert (working.folder / "log.toml").read_bytes() == before
+    assert log_of(working) == before
 
 
 def test_together_again_to_buy_and_taken_back(working: Running, tab: Callable[..., Any]) -> None:
@@ -220,7 +220,7 @@ def test_what_is_no_word_and_no_picture_is_refused_with_its_reason(working: Runn
                 text = error.read().decode()
                 return error.code, json.loads(text) if text.startswith("{") else text
 
-    before = (working.folder / "log.toml").read_bytes()
+    before = log_of(working)
     assert post("/chores/words", b"[" * 100_000, "application/json")[0] == 400
     assert post("/chores/words", b'{"words": 7}', "application/json")[0] == 400
     rows = [
@@ -236,7 +236,7 @@ def test_what_is_no_word_and_no_picture_is_refused_with_its_reason(working: Runn
         "tasks that wait for each other",
     ]  # fmt: skip
     assert "own-x waits for own-x" in told["refused"]["abcdef-4567"]
-    assert (working.folder / "log.toml").read_bytes() == before
+    assert log_of(working) == before
 
     good = io.BytesIO()
     Image.new("RGB", (8, 8)).save(good, "JPEG")
