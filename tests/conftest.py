@@ -11,11 +11,19 @@ from hypothesis import settings
 settings.register_profile("suite", deadline=None, derandomize=True, max_examples=40)
 settings.register_profile("long", deadline=None, max_examples=1000)
 settings.load_profile("suite")
-_WORKBENCH = {"bench", "lent", "shared", "again", "chromium"}  # the fixtures that start one, or a browser
+_WORKBENCH = {
+    "bench",
+    "lent",
+    "shared",
+    "again",
+    "chromium",
+    "working",
+    "heard",
+}  # the fixtures that start one, or a browser
 _SLOW = (  # beside those that say so themselves
     "dossier/", "fuzz/", "workers/", "cli/test_endings", "cli/test_pack", "cli/test_plan", "cli/test_predict", "cli/test_proof",
     "cli/test_tune", "assess/test_before_after", "assess/test_budgets", "assess/test_choosing", "assess/test_left_out",
-    "assess/test_mounting", "assess/test_place_cache", "assess/test_unmountable", "bench/test_board", "bench/test_endings", "bench/test_failures", "job/test_hands", "measure/test_rattle",
+    "assess/test_mounting", "assess/test_place_cache", "assess/test_unmountable", "assess/test_values", "bench/test_board", "bench/test_endings", "bench/test_failures", "job/test_hands", "measure/test_arrival", "measure/test_rattle",
     "measure/test_recording", "measure/test_response", "measure/test_synchronize", "power/test_cable", "power/test_harness_mutation",
     "power/test_random_supply", "test_person_units",
 )  # fmt: skip

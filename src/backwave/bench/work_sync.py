@@ -118,6 +118,12 @@ class WorkSync:
             return {**now, "tag": seen, "same": True}
         return {**now, **document}
 
+    def cannot_judge(self, rows: Any) -> bool:
+        """Whether there is a change of the list among the words, and no list yet to try it on."""
+        board = self.board
+        waits = board.session is not None and board.result is None and not board.trouble
+        return waits and isinstance(rows, list) and any(isinstance(r, dict) and r.get("kind") == "task" for r in rows)
+
     def take(self, rows: Any) -> dict[str, Any]:
         """Take words into the log.
 

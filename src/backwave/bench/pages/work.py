@@ -118,8 +118,12 @@ def work_routes(app: FastAPI, board: Board, style: str, pictures: PictureWorker,
 
 
 def _take(ledger: WorkSync, body: Any) -> Response:
+    words = body.get("words") if isinstance(body, dict) else None
+    if ledger.cannot_judge(words):
+        why = "The bench is still working out the job. What you said stays on this phone and is sent again."
+        return JSONResponse({"error": why}, status_code=409, headers=NO_STORE)
     try:
-        return JSONResponse(ledger.take(body.get("words") if isinstance(body, dict) else None), headers=NO_STORE)
+        return JSONResponse(ledger.take(words), headers=NO_STORE)
     except JobError as error:
         return _refused(error)  # the log: no word is to blame
     except BackwaveError as error:
