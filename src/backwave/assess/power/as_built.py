@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from backwave.finding import PRACTICE, Check, Finding, Message
+from backwave.finding import Check, Finding, check_of
 from backwave.job import Job, Place
 from backwave.job.signal_chain import PathTable
 from backwave.job.supply import CableTable, DistributionTable, LoadTable
@@ -225,17 +225,9 @@ def ground_findings(job: Job, tree: SupplyTree) -> list[Finding]:
 
 
 def _fused_ground(table: LoadTable) -> Check:
-    return Check(
-        "power.ground-fuse",
-        "stop",
-        Message(
-            "{load} has a fuse in its ground lead: when that opens, its whole current returns through the shields of the signal leads",
-            (("load", table.id, ""),),
-        ),
-        remedy=Message("Take the fuse out of the ground lead and join it through; the fuse belongs in the feed"),
-        sources=(PRACTICE,),
-        key="ground.fuse",
-    )
+    said = "{load} has a fuse in its ground lead: when that opens, its whole current returns through the shields of the signal leads"
+    remedy = "Take the fuse out of the ground lead and join it through; the fuse belongs in the feed"
+    return check_of("power.ground-fuse", "stop", said, remedy, (("load", table.id, ""),), key="ground.fuse")
 
 
 def signal_findings(job: Job, here: dict[str, Place]) -> list[Finding]:
@@ -278,7 +270,8 @@ def _pairs(job: Job, here: dict[str, Place]) -> list[SidePair]:
     if not job.file.stage:
         return []
     heard = () if job.file.hand_over is None else job.file.hand_over.in_phase
-    both = {p.opening.id for p in here.values() if p.side == "left"} & {p.opening.id for p in here.values() if p.side == "right"}  # fmt: skip
+    sides = {(p.opening.id, p.side) for p in here.values()}
+    both = {opening for opening, side in sides if side == "left" and (opening, "right") in sides}
     found = []
     paths = [path for path in job.file.stage[-1].path if path.opening in both]
     for opening, speaker in dict.fromkeys((path.opening or "", path.speaker) for path in paths):
@@ -290,16 +283,12 @@ def _pairs(job: Job, here: dict[str, Place]) -> list[SidePair]:
         if len(ways) == 2:
             (left, left_words), (right, right_words) = ways["left"], ways["right"]
             found.append(SidePair(opening, speaker, left, right, left_words, right_words, opening in heard))
-    return _once(found)
-
-
-def _once(pairs: list[SidePair]) -> list[SidePair]:
-    """One finding an opening: the driver whose sides differ, else the first."""
-    found: dict[str, SidePair] = {}
-    for pair in pairs:
-        if pair.opening not in found or pair.left != pair.right:
-            found[pair.opening] = pair
-    return list(found.values())
+    # one finding an opening: the driver whose sides differ, else the first
+    once: dict[str, SidePair] = {}
+    for pair in found:
+        if pair.opening not in once or pair.left != pair.right:
+            once[pair.opening] = pair
+    return list(once.values())
 
 
 def _way(job: Job, path: PathTable, side: str) -> tuple[int | None, str]:

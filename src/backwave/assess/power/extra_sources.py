@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 from backwave.assumptions import Ledger
-from backwave.finding import PRACTICE, Check, Finding, Message
+from backwave.finding import PRACTICE, Finding, check_of
 from backwave.job import Job
 from backwave.job.supply import (
     AlternatorTable,
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
 CONVERTER_EFFICIENCY = 0.9  # power out over power in of a converter nobody gave one of (common trade practice)
 Extra = MoreBatteryTable | ConverterTable
 Fed = Extra | DistributionTable | LoadTable
+Hung = TypeVar("Hung", DistributionTable, LoadTable)
 
 
 def supplies(job: Job) -> tuple[Job, dict[str, Job]]:
@@ -82,18 +83,14 @@ def _roots(job: Job) -> dict[str, str]:
 
 def _seen_from(job: Job, source: str, root: Mapping[str, str]) -> Job:
     file = job.file
-    loads = [
-        one.model_copy(update={"from_": "" if one.from_ == source else one.from_})
-        for one in file.load
-        if root[one.id] == source
-    ]
+
+    def own(one: Hung) -> Hung:
+        return one.model_copy(update={"from_": "" if one.from_ == source else one.from_})
+
+    loads = [own(one) for one in file.load if root[one.id] == source]
     loads += [_drawn(job, one) for one in file.converter if root[one.id] == source and one.id != source]
     loads += [_drawn(job, one) for one in file.battery if root[one.id] == source and _joined(one)]
-    blocks = tuple(
-        one.model_copy(update={"from_": "" if one.from_ == source else one.from_})
-        for one in file.distribution
-        if root[one.id] == source
-    )
+    blocks = tuple(own(one) for one in file.distribution if root[one.id] == source)
     update: dict[str, object] = {"load": tuple(loads), "distribution": blocks, "battery": (), "converter": ()}
     if source:
         plain, pin = "battery.to ", f"{source}.to "
@@ -109,25 +106,27 @@ def _seen_from(job: Job, source: str, root: Mapping[str, str]) -> Job:
 def _supply(job: Job, source: str) -> SupplyTable:
     """A source as the supply of what hangs on it."""
     main = job.file.supply or SupplyTable()
-    for one in job.file.battery:
-        if one.id == source:
-            made = CHEMISTRIES[one.kind]
-            kind: Literal["lead-acid", "lithium"] = "lithium" if one.kind in ("lithium", "capacitors") else "lead-acid"
-            battery = BatteryTable(
-                voltage=one.voltage or _quantity(made.rest_v, "V"), resistance=one.resistance or _quantity(made.ohm, "ohm"),
-                capacity=one.capacity, kind=kind,
-            )  # fmt: skip
-            return SupplyTable(
-                battery=battery, body=main.body, sensor=main.sensor, grounds=main.grounds, apart=main.apart
-            )
+    shared = {"body": main.body, "sensor": main.sensor, "grounds": main.grounds, "apart": main.apart}
+    one = next((one for one in job.file.battery if one.id == source), None)
+    if one is not None:
+        made = CHEMISTRIES[one.kind]
+        kind: Literal["lead-acid", "lithium"] = "lithium" if one.kind in ("lithium", "capacitors") else "lead-acid"
+        volts, ohm = one.voltage or _quantity(made.rest_v, "V"), one.resistance or _quantity(made.ohm, "ohm")
+        battery = BatteryTable(voltage=volts, resistance=ohm, capacity=one.capacity, kind=kind)
+        return SupplyTable(battery=battery).model_copy(update=shared)
     charger = next(c for c in job.file.converter if c.id == source)
     # what it can drive into a short is its own limit: a resistance that lets no more through stands for it
-    ohm = charger.output.to("V") / charger.current.to("A")
-    battery = BatteryTable(voltage=charger.output, resistance=_quantity(min(ohm, 1.0), "ohm"))
-    return SupplyTable(
-        running=charger.output, battery=battery, alternator=AlternatorTable(converter=True), body=main.body, sensor=main.sensor,
-        grounds=main.grounds, apart=main.apart,
-    )  # fmt: skip
+    limit = charger.output.to("V") / charger.current.to("A")
+    battery = BatteryTable(voltage=charger.output, resistance=_quantity(min(limit, 1.0), "ohm"))
+    alternator = AlternatorTable(converter=True)
+    return SupplyTable(running=charger.output, battery=battery, alternator=alternator).model_copy(update=shared)
+
+
+def _rest(one: MoreBatteryTable) -> tuple[float, float]:
+    """What a battery rests at, V, and its resistance, ohm: its own figures, else those of its kind."""
+    made = CHEMISTRIES[one.kind]
+    volts, ohm = in_unit(one.voltage, "V"), in_unit(one.resistance, "ohm")
+    return made.rest_v if volts is None else volts, made.ohm if ohm is None else ohm
 
 
 def _quantity(value: float, unit: str) -> Quantity:
@@ -136,14 +135,16 @@ def _quantity(value: float, unit: str) -> Quantity:
 
 def _drawn(job: Job, one: Extra) -> LoadTable:
     """What a converter or a battery that is charged takes from the source before it."""
+    start = ""
     if isinstance(one, ConverterTable):
-        amps = _input_a(one)
-        return LoadTable.model_validate({"id": one.id, "from": "" if one.from_ in {b.id for b in job.file.battery} else one.from_, "current": f"{amps:.4g} A", "feed": one.feed, "turn_on": "lead"})  # fmt: skip
-    charger = next((c for c in job.file.converter if c.id == one.charged_through), None)
-    fuse = one.feed.fuse or one.fuse
-    # its cable carries what charges it, or what hangs on it: no more for long than its fuse
-    amps = charger.current.to("A") if charger is not None else 30.0 if fuse is None else 0.8 * fuse.to("A")
-    return LoadTable.model_validate({"id": one.id, "from": "", "current": f"{amps:.4g} A", "feed": one.feed, "turn_on": "lead"})  # fmt: skip
+        amps, start = _input_a(one), "" if one.from_ in {b.id for b in job.file.battery} else one.from_
+    else:
+        charger = next((c for c in job.file.converter if c.id == one.charged_through), None)
+        fuse = one.feed.fuse or one.fuse
+        # its cable carries what charges it, or what hangs on it: no more for long than its fuse
+        amps = charger.current.to("A") if charger is not None else 30.0 if fuse is None else 0.8 * fuse.to("A")
+    row = {"id": one.id, "from": start, "current": f"{amps:.4g} A", "feed": one.feed, "turn_on": "lead"}
+    return LoadTable.model_validate(row)
 
 
 def means(job: Job, direct: Mapping[str, float]) -> dict[str, tuple[float, float]]:
@@ -191,13 +192,7 @@ def united(job: Job, main: Installation | None, parts: Mapping[str, Installation
     outputs = {one.id: f"{one.id} output" for one in job.file.converter}
     for one in job.file.converter:
         sources.append(PowerSource(one.id, one.output.to("V"), None, one.current.to("A"), node=outputs[one.id]))
-    for battery in job.file.battery:
-        if battery.id not in parts:
-            made = CHEMISTRIES[battery.kind]
-            ohm = made.ohm if battery.resistance is None else battery.resistance.to("ohm")
-            sources.append(
-                PowerSource(battery.id, made.rest_v if battery.voltage is None else battery.voltage.to("V"), ohm)
-            )
+    sources += [PowerSource(b.id, *_rest(b)) for b in job.file.battery if b.id not in parts]
     for name, part in parts.items():
         plus = outputs.get(name, name)
         if name not in outputs:
@@ -206,25 +201,22 @@ def united(job: Job, main: Installation | None, parts: Mapping[str, Installation
     ends = {one.id: _own_fuse(one) for one in job.file.battery}
     # the negative lead of a battery brings back no load's current that a fuse could hold: it is as thick as its feed
     conductors = [c for c in conductors if c.returns not in ends]
-    return Installation(tuple(sources), tuple(c if c.returns or c.end not in ends else replace(c, end_fuse=ends[c.end]) for c in conductors))  # fmt: skip
+    both = (c if c.returns or c.end not in ends else replace(c, end_fuse=ends[c.end]) for c in conductors)
+    return Installation(tuple(sources), tuple(both))
 
 
 def _own_fuse(one: MoreBatteryTable) -> FittedFuse | None:
     """The fuse at a battery's own end: of the kind that is there, else of the least that breaks its own short circuit."""
     if one.fuse is None:
         return None
-    made = CHEMISTRIES[one.kind]
-    volts, ohm = (
-        one.voltage.to("V") if one.voltage else made.rest_v,
-        one.resistance.to("ohm") if one.resistance else made.ohm,
-    )
+    volts, ohm = _rest(one)
     rows = sorted(fuses_of(), key=lambda r: r.breaking_a)
     amps = one.fuse.to("A")
     fits = [
         r for r in rows if (r.name == one.style if one.style else r.breaking_a >= volts / ohm and amps in r.ratings_a)
     ]
     row = fits[0] if fits else rows[-1]
-    return FittedFuse(one.fuse.to("A"), row.name, row.breaking_a, row.limit_v)
+    return FittedFuse(amps, row.name, row.breaking_a, row.limit_v)
 
 
 def with_stronger_fuses(job: Job, protected: Sequence[Protected]) -> Job:
@@ -269,7 +261,8 @@ def connected(job: Job, ledger: Ledger) -> list[Finding]:
     for load in job.file.load:
         span = None if load.voltage is None else (load.voltage.low_v, load.voltage.high_v)
         if span is None:
-            ledger.note(f"load.{load.id}.voltage", f"{USUAL_SPAN_V[0]:g} to {USUAL_SPAN_V[1]:g} V", "", f"what 12 V devices usually stand; {PRACTICE}")  # fmt: skip
+            usual, why = f"{USUAL_SPAN_V[0]:g} to {USUAL_SPAN_V[1]:g} V", f"what 12 V devices usually stand; {PRACTICE}"
+            ledger.note(f"load.{load.id}.voltage", usual, "", why)
         most, rest = _volts(job, root[load.id])
         check = half_check(load.id) if load.half else voltage_check(load.id, most, rest, span)
         found.append(Finding(check, load.id))
@@ -291,31 +284,27 @@ def _volts(job: Job, source: str) -> tuple[float, float]:
     running = 14.4 * double if main.running is None else main.running.to("V")
     if (test := job.file.supply_test) is not None:
         running = max([running, *(one.to("V") for one in (test.rest, test.running) if one is not None)])
-    for b in job.file.battery:
-        if b.id == source:
-            rest = CHEMISTRIES[b.kind].rest_v if b.voltage is None else b.voltage.to("V")
-            through = next((c for c in job.file.converter if c.id == b.charged_through), None)
-            charged = through.output.to("V") if through is not None else running if b.charged_through in ("cable", "isolator") else rest * 14.4 / 12.6  # fmt: skip
-            return max(charged, rest), rest
+    battery = next((b for b in job.file.battery if b.id == source), None)
+    if battery is not None:
+        rest = _rest(battery)[0]
+        through = next((c for c in job.file.converter if c.id == battery.charged_through), None)
+        charged = running if battery.charged_through in ("cable", "isolator") else rest * 14.4 / 12.6
+        return max(charged if through is None else through.output.to("V"), rest), rest
     rest = 12.6 * double if main.battery.voltage is None else main.battery.voltage.to("V")
     return max(running, rest), rest
 
 
 def _battery(job: Job, one: MoreBatteryTable, ledger: Ledger) -> ExtraBattery:
-    made = CHEMISTRIES[one.kind]
-    for key, value, unit, given in (("voltage", made.rest_v, "V", one.voltage), ("resistance", made.ohm, "ohm", one.resistance)):  # fmt: skip
+    volts, ohm = _rest(one)
+    for key, value, unit, given in (("voltage", volts, "V", one.voltage), ("resistance", ohm, "ohm", one.resistance)):
         if given is None:
             ledger.note(f"battery.{one.id}.{key}", value, unit, f"{one.kind}; {PRACTICE}")
     charger = next((c for c in job.file.converter if c.id == one.charged_through), None)
-    asked = _asked(job, one.id, _roots(job))
     return ExtraBattery(
-        one.id, one.kind, made.rest_v if one.voltage is None else one.voltage.to("V"),
-        made.ohm if one.resistance is None else one.resistance.to("ohm"), one.place,
-        "converter" if charger is not None else one.charged_through, in_unit(one.feed.fuse, "A"), in_unit(one.fuse, "A"),
-        in_unit(one.capacitance, "F"), in_unit(one.precharge, "ohm"),
-        in_unit(one.cut_out, "V"), in_unit(one.most, "A"), asked,
-        one.sealed, one.vented, one.strapped, one.boxed, one.hood_allowed, one.cold_stop,
-        None if charger is None else charger.lithium,
+        one.id, one.kind, volts, ohm, one.place, "converter" if charger is not None else one.charged_through,
+        in_unit(one.feed.fuse, "A"), in_unit(one.fuse, "A"), in_unit(one.capacitance, "F"), in_unit(one.precharge, "ohm"),
+        in_unit(one.cut_out, "V"), in_unit(one.most, "A"), _asked(job, one.id, _roots(job)), one.sealed, one.vented,
+        one.strapped, one.boxed, one.hood_allowed, one.cold_stop, None if charger is None else charger.lithium,
     )  # fmt: skip
 
 
@@ -348,11 +337,9 @@ def extra_feeds(job: Job) -> list[tuple[str, str, CableTable]]:
 
 
 def _hinges(job: Job) -> Iterator[Finding]:
-    fed: list[tuple[str, CableTable]] = [(block.id, block.feed) for block in job.file.distribution]
-    fed += [(load.id, load.feed) for load in job.file.load]
-    fed += [(battery.id, battery.feed) for battery in job.file.battery]
-    fed += [(converter.id, converter.feed) for converter in job.file.converter]
-    for name, feed in fed:
+    file = job.file
+    tables: tuple[Fed, ...] = (*file.distribution, *file.load, *file.battery, *file.converter)
+    for feed, name in ((table.feed, table.id) for table in tables):
         if feed.hinge != "none":
             yield Finding(hinge_check(name, feed.hinge, feed.fine_strand, feed.guarded, feed.fuse is not None), name)
 
@@ -370,10 +357,5 @@ def every_battery_off(job: Job) -> Finding | None:
     names = (("live", ", ".join(live), ""), ("banks", ", ".join(banks), ""))
     do = "Every battery off, negative first, and every converter's input open, before anything is touched; the maker's power-down first"
     do += "; {banks} discharged through a resistor and measured at its posts" if banks else ""
-    return Finding(
-        Check(
-            "safe.battery", "caution", Message("With the starter battery off these stay live: {live}", names),
-            remedy=Message(do, names), sources=(PRACTICE,), part="every",
-        ),
-        "vehicle",
-    )  # fmt: skip
+    said = "With the starter battery off these stay live: {live}"
+    return Finding(check_of("safe.battery", "caution", said, do, names, part="every"), "vehicle")
