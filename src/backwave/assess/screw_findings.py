@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from math import hypot
 
-from backwave.assess.inputs.screws import bears_mpa, clamps_n, support_of
+from backwave.assess.inputs.screws import bears_mpa, clamps_n, hot_modulus, support_of
 from backwave.assess.place_result import MAGNET_SHARE, Dimensions
-from backwave.finding import PRACTICE, Check
+from backwave.finding import Check
 from backwave.fit import Opening
 from backwave.fit.driver_hold import (
     bearing_check,
@@ -66,7 +66,7 @@ def _held(
 ) -> list[Check]:
     """What holds the driver on the part, the part under its heads, and how tight both go."""
     screws, creep, found = sized.screws, stock.creep(material), []
-    source = f"a quarter of its modulus; {PRACTICE}" if creep is None else creep.cited
+    source = hot_modulus(stock, material, hot_degc)[1]
     clamps, steady = clamps_n(screws, sized.foam.back, part_kg, z_mm)
     supports = [
         (support_of(m, clamp, steady), i, m)

@@ -11,7 +11,7 @@ from backwave.acoustics import Air
 from backwave.assess.memo import Memo
 from backwave.assumptions import Ledger
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, check_of
 from backwave.job import Job
 from backwave.job.named_files import Columns
 from backwave.job.speaker import SpeakerTable
@@ -59,18 +59,16 @@ def unit_of(
     checks = [_disagreement(d.name, d.given, d.derived) for d in driver.disagreements if abs(d.ratio - 1) > DOUBTED]
     le = 0.0 if motor.Le is None else motor.Le.to("H")
     if motor.Le is None:
-        ledger.note(
-            f"{key}.motor.Le", 0.0, "mH", "no inductance was given: the treble of this driver comes out too loud"
-        )
+        why = "no inductance was given: the treble of this driver comes out too loud"
+        ledger.note(f"{key}.motor.Le", 0.0, "mH", why)
     n = motor.n
     if n is None and le:
         ledger.note(f"{key}.motor.n", SEMI_INDUCTANCE_N, "", "a usual coil, 0.6 to 0.8; " + PRACTICE)
     if speaker.rated is None:
         ledger.note(f"{key}.rated", RATED_PER_RE * driver.Re, "ohm", f"{RATED_PER_RE:g} times its Re; {PRACTICE}")
     made = Unit(
-        driver, speaker.kind, in_unit(speaker.rated, "ohm"), le,
-        SEMI_INDUCTANCE_N if n is None else n, in_unit(motor.Xmax, "m"),
-        in_unit(motor.power, "W"),
+        driver, speaker.kind, in_unit(speaker.rated, "ohm"), le, SEMI_INDUCTANCE_N if n is None else n,
+        in_unit(motor.Xmax, "m"), in_unit(motor.power, "W"),
     )  # fmt: skip
     measured = speaker.measured
     if measured is None:
@@ -80,17 +78,16 @@ def unit_of(
             made = replace(made, residual=_residual(f_hz, made, job.columns[measured.impedance]))
         if measured.response is not None:
             curve = job.columns[measured.response]
-            level = (
-                curve.value - 20 * np.log10(measured.volts.to("V") / 2.83) + 20 * np.log10(measured.distance.to("m"))
-            )
-            correction = response_correction(
-                f_hz, _half_space_db(f_hz, made), curve.f_hz, level, measured.above.to("Hz")
-            )  # its phase carries a delay nobody knows: the least phase stands in
+            volts, meters = measured.volts.to("V") / 2.83, measured.distance.to("m")
+            level = curve.value - 20 * np.log10(volts) + 20 * np.log10(meters)
+            own, above = _half_space_db(f_hz, made), measured.above.to("Hz")
+            # its phase carries a delay nobody knows: the least phase stands in
+            correction = response_correction(f_hz, own, curve.f_hz, level, above)
             made = replace(made, correction=correction, measured_to_hz=float(curve.f_hz[-1]))
     except InputError as error:
-        said = Message("What was measured of it cannot be used: {why}", (("why", str(error), ""),))
-        remedy = Message("Measure again, or leave the file out: the model stands in for it")
-        checks.append(Check("sound.measured", "caution", said, remedy=remedy, key="measured"))
+        said, names = "What was measured of it cannot be used: {why}", (("why", str(error), ""),)
+        remedy = "Measure again, or leave the file out: the model stands in for it"
+        checks.append(check_of("sound.measured", "caution", said, remedy, names, sources=(), key="measured"))
     return made, tuple(checks)
 
 
@@ -117,34 +114,30 @@ def _half_space_db(f_hz: Real, unit: Unit) -> Real:
 
 
 def _lacking(error: DriverError, given: dict[str, float]) -> Check:
+    wanted = "; ".join(" or ".join(group) for group in error.ask)
+    names = (("have", ", ".join(given) or "nothing", ""), ("wanted", wanted, ""), ("why", str(error), ""))
+    said, remedy = "A parameter is doubted: {why}", "Look at its value and unit again"
     if error.ask:
-        wanted = "; ".join(" or ".join(group) for group in error.ask)
-        have = ", ".join(given) or "nothing"
-        said = Message(
-            "Its sound cannot be predicted yet: {have} {verb} given, {wanted} still wanted",
-            (("have", have, ""), ("verb", "is" if len(given) < 2 else "are", ""), ("wanted", wanted, "")),
+        said = (
+            "Its sound cannot be predicted yet: {have} "
+            + ("is" if len(given) < 2 else "are")
+            + " given, {wanted} still wanted"
         )
-        remedy = Message("Add {wanted} to its motor, from the data sheet or by measuring", (("wanted", wanted, ""),))
-    else:
-        said = Message("A parameter is doubted: {why}", (("why", str(error), ""),))
-        remedy = Message("Look at its value and unit again")
-    return Check("sound.data", "caution", said, remedy=remedy, key="motor")
+        remedy = "Add {wanted} to its motor, from the data sheet or by measuring"
+    return check_of("sound.data", "caution", said, remedy, names, sources=(), key="motor")
 
 
 def _disagreement(name: str, given: float, derived: float) -> Check:
     unit = _SI[name] if _SI[name] != "1" else ""
-    said = Message(
-        "Its {name} is given as {given}, but the other parameters make it {derived}",
-        (("name", name, ""), ("given", _shown(given, unit), ""), ("derived", _shown(derived, unit), "")),
-    )
-    return Check(
-        "sound.parameters", "caution", said, given, derived, unit,
-        remedy=Message("One of them is wrong: compare the data sheet; the ones believed are listed with the working"),
-        working=(
+    return check_of(
+        "sound.parameters", "caution", "Its {name} is given as {given}, but the other parameters make it {derived}",
+        "One of them is wrong: compare the data sheet; the ones believed are listed with the working",
+        (("name", name, ""), ("given", _shown(given, unit), ""), ("derived", _shown(derived, unit), "")), (given, derived, unit),
+        (
             CalculationLine(name, "as given", given, unit, "the job"),
             CalculationLine(name, "as it follows from the parameters believed before it", derived, unit, "Small 1972"),
         ),
-        sources=("Small 1972, JAES 20(5):383-395",), key=f"motor.{name}", part=name,
+        ("Small 1972, JAES 20(5):383-395",), f"motor.{name}", name,
     )  # fmt: skip
 
 

@@ -180,14 +180,19 @@ def _thread(stock: Stock, threads: Threads) -> Thread:
 PART_KG = 0.2  # of a part whose thickness is not known yet
 PART_Z_MM = 10.0
 WALL_MM = 0.9  # round a counterbore, two print lines
-NO_CREEP_ROW = 0.25  # of a material's modulus is left, where nobody has said how it creeps
+
+
+def hot_modulus(stock: Stock, material: str, hot_degc: float) -> tuple[float, str]:
+    """What is left of a material's modulus for years at a temperature, Pa, and its source."""
+    row, creep = stock.material(material), stock.creep(material)
+    if creep is None:  # nobody has said how it creeps
+        return row.e_pa * 0.25, f"a quarter of its modulus; {PRACTICE}"
+    return min(creep.modulus_pa(hot_degc), row.e_pa), creep.cited
 
 
 def bears_mpa(stock: Stock, material: str, hot_degc: float) -> float:
     """Pressure that a material bears for years at a temperature."""
-    row, creep = stock.material(material), stock.creep(material)
-    modulus = row.e_pa * NO_CREEP_ROW if creep is None else min(creep.modulus_pa(hot_degc), row.e_pa)
-    return STRAIN * modulus * 1e-6
+    return STRAIN * hot_modulus(stock, material, hot_degc)[0] * 1e-6
 
 
 def clamps_n(screws: Screws, back: BackGasket | None, part_kg: float, z_mm: float) -> tuple[list[float], float]:

@@ -7,10 +7,11 @@ from dataclasses import replace
 from math import atan2, degrees, hypot, pi, sqrt
 
 from backwave.assess.inputs.opening import bench_of, cutout_of
+from backwave.assess.inputs.screws import hot_modulus
 from backwave.assess.memo import Memo
 from backwave.assess.place_result import FoamResult, Screws
 from backwave.assumptions import Ledger
-from backwave.finding import PRACTICE, Check, Message
+from backwave.finding import PRACTICE, check_of
 from backwave.fit import DriverShape, Opening, Stack
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.flange import FlangeLift, FlangeRing, flange_lift
@@ -25,8 +26,6 @@ from backwave.shape import Outline
 from backwave.stock import FoamRow, Stock
 from backwave.uncertainty import Error, Reading, exact
 from backwave.units import Quantity, in_unit
-
-NO_CREEP_ROW = 0.25  # of the modulus, where nobody has said how a material creeps; common trade practice
 
 
 def stack_of(
@@ -108,16 +107,12 @@ def lift_at(
     held = tuple(round(degrees(atan2(m.y_mm, m.x_mm)) % 360.0, 3) for m in screws.metal if m.hole_mm > 0.0)
     if back is None or not held or outer <= bore_mm or thickness_mm <= 0.0:
         return None
-    material, creep, zone = (
-        stock.material(adapter.material),
-        stock.creep(adapter.material),
-        stock.zone(place.opening.zone),
-    )
-    hot = material.e_pa * NO_CREEP_ROW if creep is None else min(creep.modulus_pa(zone.hot_degc), material.e_pa)
-    source = f"a quarter of its modulus; {PRACTICE}" if creep is None else creep.cited
+    hot_degc = stock.zone(place.opening.zone).hot_degc
+    hot, source = hot_modulus(stock, adapter.material, hot_degc)
     ring = FlangeRing((outer + bore_mm) / 2.0, outer - bore_mm, thickness_mm, held)
     foams = list(stock.of(FoamRow))
-    lift: FlangeLift | None = memo.call(flange_lift, ring, back, foams, material.e_pa, hot, zone.hot_degc, source)
+    cold = stock.material(adapter.material).e_pa
+    lift: FlangeLift | None = memo.call(flange_lift, ring, back, foams, cold, hot, hot_degc, source)
     return lift
 
 
@@ -150,7 +145,7 @@ BACK_WIDTH_MM = 8.0
 
 def softest_grade(stock: Stock) -> str:
     """The grade of a back gasket that is left open: it lifts the flange least, and its fixings bear least."""
-    return min((row for row in stock.rows("foam") if isinstance(row, FoamRow)), key=lambda row: row.high_pa).name
+    return min(stock.of(FoamRow), key=lambda row: row.high_pa).name
 
 
 def back_of(
@@ -167,9 +162,8 @@ def back_of(
     closed = foam.closed.to("mm") if foam.closed is not None and foam.closed.value > 0.0 else None
     width = foam.back_width.to("mm") if foam.back_width is not None else free if foam.grooved else BACK_WIDTH_MM
     if foam.back_width is None and not foam.grooved:
-        ledger.note(
-            "adapter.foam.back_width", width, "mm", "a strip lifts the flange less than a full face; " + PRACTICE, 1
-        )
+        why = "a strip lifts the flange less than a full face; " + PRACTICE
+        ledger.note("adapter.foam.back_width", width, "mm", why, 1)
     plan = gasket_plan(outline.area_mm2, hole_mm, width) if hole_mm is not None else None
     half = foam.closed.half_to("mm") if foam.closed is not None else None
     gasket = back_gasket(stock.foam(grade), free, closed, bool(foam.grooved), plan, half)
@@ -221,34 +215,21 @@ def foam_of(
     free_of_heads = beyond <= on_part.inner_mm / 2.0
     offered = collar if adapter.collar is None and free_of_heads and collar.outer_mm - collar.inner_mm >= 12.0 else None
     if room.inner_mm >= room.outer_mm:
-        check = Check(
-            "fit.foam-ring",
-            "caution",
-            Message(
-                "No flat for a foam ring: rim and trim share nothing between {inner} and {outer}",
-                (("inner", room.inner_mm, "mm"), ("outer", room.outer_mm, "mm")),
-            ),
-            remedy=Message("Stand the ring on a collar of the part: collar = {{ height, width }}")
-            if offered is not None
-            else Message("Leave the ring out (ring = none), or measure the trim's flat again"),
-            key="adapter.collar",
-        )
+        said = "No flat for a foam ring: rim and trim share nothing between {inner} and {outer}"
+        remedy = "Leave the ring out (ring = none), or measure the trim's flat again"
+        if offered is not None:
+            remedy = "Stand the ring on a collar of the part: collar = {{ height, width }}"
+        numbers = (("inner", room.inner_mm, "mm"), ("outer", room.outer_mm, "mm"))
+        check = check_of("fit.foam-ring", "caution", said, remedy, numbers, sources=(), key="adapter.collar")
         return FoamResult(None, back, land, (*checks, check))
     grade = stock.foam(foam.grade)
     softer = [r for r in stock.of(FoamRow) if r.high_pa < grade.high_pa]
-    ring = choose_ring(
-        room,
-        RingWish(
-            grade,
-            stock.foam_thicknesses_mm(),
-            foam.compression.to("1"),
-            foam.ring.to("mm") if isinstance(foam.ring, Quantity) else None,
-            in_unit(foam.width, "mm"),
-            tuple(sorted(softer, key=lambda r: -r.high_pa)),
-            opening.trim_clear.bound if opening.trim_clear is not None else 0.0,
-        ),
-        offered,
-    )
+    wish = RingWish(
+        grade, stock.foam_thicknesses_mm(), foam.compression.to("1"),
+        foam.ring.to("mm") if isinstance(foam.ring, Quantity) else None, in_unit(foam.width, "mm"),
+        tuple(sorted(softer, key=lambda r: -r.high_pa)), 0.0 if opening.trim_clear is None else opening.trim_clear.bound,
+    )  # fmt: skip
+    ring = choose_ring(room, wish, offered)
     checks.append(ring.check)
     factory = place.opening.factory
     if factory is not None and factory.height is not None and ring.free_mm > 0.0:
