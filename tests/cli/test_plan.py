@@ -14,7 +14,6 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from PIL import Image
 
 from backwave.cli import main
 from tests.cli.command_line import DEMO
@@ -51,57 +50,38 @@ def told(folder: Path, *arguments: object) -> dict[str, Any]:
 
 
 def test_what_is_said_is_kept_and_taken_back(van: Path, tmp_path: Path) -> None:
-    (van / "log.toml").write_text('format = 1\nelsewhere = "stays"\n', encoding="utf-8")
-    tags = Image.Exif()
-    tags[0x010F] = "Demo phone"
-    Image.new("RGB", (2000, 100)).save(tmp_path / "before.jpg", exif=tags)
-    said = told(
-        van, "--tick", "consent", "--minutes", "12", "--have", "heat-set-insert-m4-8.0-mm",
-        "--price", "heat-set-insert-m4-8.0-mm=3,50", "--note", "Six clips", "--place", "front-door.left", "--count", "6",
-        "--photo", tmp_path / "before.jpg", "--add", "Fetch the van", "--after", "consent", "--by", "Ada",
-        "--csv", tmp_path / "list.csv",
-    )  # fmt: skip
+    (van / "log.toml").write_text(
+        'format = 1\nelsewhere = "stays"\n[[note]]\nid = "n-1"\ntext = "Six clips"\nplace = "front-door.left"\ncount = 6\n'
+        '[[refit]]\nid = "n-1"\ncount = 5\n',
+        encoding="utf-8",
+    )
+    said = told(van, "--tick", "consent", "--minutes", "12", "--by", "Ada", "--csv", tmp_path / "list.csv")
     held = {task["id"]: task for task in said["tasks"]}
-    # the minutes belong to the task that is added
-    assert (held["consent"]["done"], held["consent"]["took_min"], held["consent"]["done_by"]) == (True, None, "Ada")
-    assert (held["own-fetch-the-van"]["after"], held["own-fetch-the-van"]["minutes"]) == (["consent"], 12.0)
+    assert (held["consent"]["done"], held["consent"]["took_min"], held["consent"]["done_by"]) == (True, 12.0, "Ada")
     assert held["consent"]["why"]
-    assert said["total_price"] == 3.5
-    (step,) = said["teardown"]
-    assert (step["fasteners"], step["by"]) == (6, "Ada")
-    with Image.open(van / step["photos"][0]) as kept:
-        assert (kept.size, dict(kept.getexif())) == ((1600, 80), {})
+    (uneven,) = [f for f in said["findings"] if f["id"].startswith("work.uneven")]
+    assert (uneven["verdict"], uneven["value"], uneven["limit"]) == ("caution", 5.0, 6.0)
     assert (tmp_path / "list.csv").read_bytes().startswith(b"\xef\xbb\xbfhave,")
     assert log_of(van)["elsewhere"] == "stays"
-
-    back = told(van, "--back", step["id"], "--count", "5")
-    (uneven,) = [f for f in back["findings"] if f["id"].startswith("work.uneven")]
-    assert (uneven["verdict"], uneven["value"], uneven["limit"]) == ("caution", 5.0, 6.0)
-    assert not [f for f in told(van, "--undo")["findings"] if f["id"].startswith("work.uneven")]
-    assert told(van, "--redo")["findings"]
     text = " ".join(run("plan", van).stdout.split())
     assert "☑ Agree in writing" in text
     assert "work.uneven.fasteners@front-door.left" in text
+    assert not {task["id"]: task for task in told(van, "--undo")["tasks"]}["consent"]["done"]
 
 
 def test_a_task_waits_for_its_gates_and_for_consent(van: Path) -> None:
     for options, words in (
         (("--tick", "battery-off"), "battery-off waits for others"),
         (("--tick", "consent", "--tick", "battery-off"), "Ignition off"),
-        (("--start", "battery-off"), "waits for others"),
         (("--consent", "Demo owner"), "consent without what it is to"),
     ):
         done = run("plan", van, *options)
         assert done.returncode == 2, options
         assert words in done.stderr.replace("\n", " "), (options, done.stderr)
         assert not (van / "log.toml").exists()
-    told(van, "--tick", "consent", "--confirm", "battery-off", "--start", "battery-off")
-    said = told(
-        van, "--stop", "battery-off", "--tick", "battery-off", "--consent", "Demo owner", "--text", "four holes"
-    )
-    held = {task["id"]: task for task in said["tasks"]}
-    assert held["battery-off"]["done"]
-    assert held["battery-off"]["took_min"] is not None
+    told(van, "--tick", "consent", "--confirm", "battery-off")
+    said = told(van, "--tick", "battery-off", "--consent", "Demo owner", "--text", "four holes")
+    assert {task["id"]: task for task in said["tasks"]}["battery-off"]["done"]
     said = told(van, "--consent", "Demo keeper", "--text", "one cut")
     assert [(one["who"], one["text"]) for one in said["consent"]] == [
         ("Demo owner", "four holes"),
@@ -112,13 +92,7 @@ def test_a_task_waits_for_its_gates_and_for_consent(van: Path) -> None:
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (("--price", "heat-set-insert-m4-8.0-mm=1,234"), "two ways"),
-        (("--price", "heat-set-insert-m4-8.0-mm"), "without its row"),
         (("--tick", "consen"), "accepted: consent"),
-        (("--change", "consent", "--after", "hand-over"), "consent waits for hand-over"),
-        (("--change", "shop", "--minutes", "-3"), "minutes of shop"),
-        (("--have", "a boat"), "no such row of the shopping list"),
-        (("--note", "off", "--photo", "nowhere.jpg"), "no picture nowhere.jpg"),
         (("--undo",), "nothing to take back"),
         (("--paper", "A0"), "A4 or Letter"),
     ],
@@ -132,7 +106,7 @@ def test_what_is_refused_says_why_and_writes_nothing(van: Path, options: tuple[s
 
 
 def test_the_lists_on_paper(van: Path) -> None:
-    done = program("plan", van, "--paper", "Letter", "--date", "2026-03-14")
+    done = program("plan", van, "--paper", "Letter")
     assert done.returncode == 0, done.stderr
     assert (van / "made/lists.pdf").read_bytes()[:5] == b"%PDF-"
 
@@ -148,11 +122,11 @@ def test_what_the_page_shows_runs(van: Path, tmp_path: Path, monkeypatch: pytest
     from backwave.assess.work.log_codec import KINDS
 
     assert re.findall(r"^\| `\[\[(\w+)\]\]`", page.read_text(encoding="utf-8"), re.MULTILINE) == list(KINDS)
-    assert set(log_of(van)) >= {"tick", "gate", "time", "task", "consent", "note", "back"}
+    assert set(log_of(van)) >= {"tick", "gate", "consent", "back"}
 
 
 def test_a_row_that_a_crash_cut_off_is_told_until_its_file_is_gone(van: Path) -> None:
-    told(van, "--note", "Handle cover")
+    told(van, "--tick", "consent")
     with (van / "log.toml").open("ab") as file:
         file.write(b'[[item]] # {\nid = "fo')
     for _ in range(2):
@@ -169,10 +143,9 @@ def test_a_row_that_a_crash_cut_off_is_told_until_its_file_is_gone(van: Path) ->
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("--note", "Handle cover", "--count", "-5"), "0 to 999"),
-        (("--note", "a\x1b[2J"), "a control character"),
-        (("--note", "half \udcff"), "half a letter"),
-        (("--note", "x" * 4001), "at most 4000"),
+        (("--consent", "a\x1b[2J", "--text", "a hole"), "a control character"),
+        (("--consent", "half \udcff", "--text", "a hole"), "half a letter"),
+        (("--consent", "the owner", "--text", "x" * 4001), "at most 4000"),
         (("--tick", "consent", "--minutes", "1e300"), "0 to 10080"),
     ],
 )
@@ -186,10 +159,8 @@ def test_what_no_log_should_hold_is_refused(van: Path, arguments: tuple[str, ...
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("--add", "a\x1b[2Jb"), "nothing was kept of task 'own-a-2jb': a control character"),
+        (("--tick", "consent", "--minutes", -5), "nothing was kept of tick 'consent': minutes cannot be: -5.0"),
         (("--minutes", -5), "--minutes without its task: found -5.0; accepted: --tick"),
-        (("--add", "x", "--minutes", -5), "minutes of own-x"),
-        (("--photo", "nope.jpg"), "--photo without what it shows; accepted: --note TEXT"),
         (("--tick", "x" * 500), f"found '{'x' * 115}...'"),
     ],
 )  # fmt: skip

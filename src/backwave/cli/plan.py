@@ -14,21 +14,19 @@ import typer
 from rich.markup import escape
 
 from backwave.assess import Assessment, assess, with_reasons
-from backwave.assess.work.log_codec import added, again, done_of_words, judged, rows_of, spoken, undone, words_of
-from backwave.assess.work.log_codec import price as read_price
+from backwave.assess.work.log_codec import added, done_of_words, judged, rows_of, spoken, undone, words_of
 from backwave.assess.work.work_plan import Working, shopping_table, working, working_json
 from backwave.atomic_write import write_whole
 from backwave.cli import output
-from backwave.errors import InputError, MissingError
+from backwave.errors import InputError
 from backwave.files.manifest import read_kept
-from backwave.files.photos import MAX_BYTES, clean_picture, keep_picture, pictures_in
+from backwave.files.photos import pictures_in
 from backwave.job import load, log
 from backwave.notation.measures import amount, goods
 from backwave.plain_text import csv_bytes
 from backwave.plan import Word
 
 Names = list[str] | None
-Paths = list[Path] | None
 AT = "cli"
 _MARK = {"done": "☑", "running": "▶", "ready": "☐", "gated": "☐", "waits": "·"}
 
@@ -36,43 +34,21 @@ _MARK = {"done": "☑", "running": "▶", "ready": "☐", "gated": "☐", "waits
 def run(
     job: output.JobFolder = Path(),
     tick: Annotated[Names, typer.Option(help="This task is done; may be given several times.")] = None,
-    untick: Annotated[Names, typer.Option(help="This task is not done after all.")] = None,
+    minutes: Annotated[float | None, typer.Option(help="How long the ticked task took.")] = None,
     confirm: Annotated[Names, typer.Option(help="All that has to be so before this task begins is so.")] = None,
-    start: Annotated[str | None, typer.Option(help="Work on this task begins now.")] = None,
-    stop: Annotated[str | None, typer.Option(help="Work on this task ends now.")] = None,
-    minutes: Annotated[float | None, typer.Option(help="How long the ticked task took, or takes.")] = None,
-    add: Annotated[str | None, typer.Option(help="A task of your own, in words.")] = None,
-    change: Annotated[str | None, typer.Option(help="Change this task: --title, --who, --minutes, --after.")] = None,
-    title: Annotated[str | None, typer.Option(help="New words for the changed task.")] = None,
-    who: Annotated[str | None, typer.Option(help="Who does the added or changed task.")] = None,
-    after: Annotated[Names, typer.Option(help="What comes before the added or changed task.")] = None,
-    drop: Annotated[Names, typer.Option(help="Leave this task out.")] = None,
-    consent: Annotated[str | None, typer.Option(metavar="WHO", help="This person consents to drilling; with --text.")] = None,
+    consent: Annotated[
+        str | None, typer.Option(metavar="WHO", help="This person consents to drilling; with --text.")
+    ] = None,
     text: Annotated[str, typer.Option(help="What is consented to.")] = "",
-    before: Annotated[str | None, typer.Option(help="How something was before the work; with --place, --photo.")] = None,
-    note: Annotated[str | None, typer.Option(help="How something came apart: the next step of the teardown.")] = None,
-    place: Annotated[str, typer.Option(help="Where: front-door.left")] = "",
-    count: Annotated[int | None, typer.Option(help="Screws, bolts and nuts that came out, or went back.")] = None,
-    clips: Annotated[int | None, typer.Option(help="Clips that came out, or went back.")] = None,
-    photo: Annotated[Paths, typer.Option(help="A picture of it; may be given several times.")] = None,
-    back: Annotated[str | None, typer.Option(metavar="STEP", help="This step of the teardown is together again.")] = None,
-    have: Annotated[Names, typer.Option(help="This row of the shopping list is there already.")] = None,
-    need: Annotated[Names, typer.Option(help="This row is not there after all.")] = None,
-    price: Annotated[Names, typer.Option(help="What a row costs: ID=3.50")] = None,
     undo: Annotated[bool, typer.Option("--undo", help="Take back what was said here last.")] = False,
-    redo: Annotated[bool, typer.Option("--redo", help="Say again what was taken back.")] = False,
     by: Annotated[str, typer.Option(help="Who says all this.")] = "",
     csv: Annotated[Path | None, typer.Option(help="Also the shopping list as a CSV file.")] = None,
     paper: Annotated[str | None, typer.Option(help="Also a PDF of the lists: A4 or Letter.")] = None,
-    date: Annotated[str | None, typer.Option(help="The date on the paper, 2026-03-14; left out: today.")] = None,
     as_json: output.AsJson = False,
-) -> None:  # fmt: skip
-    """Who does what in which order, how it came apart, what has to be bought; nothing is scheduled to the hour yet."""
-    beside = [name for name, said in (("--photo", photo), ("--place", place)) if said]
-    if beside and before is None and note is None:
-        raise InputError(f"{' and '.join(beside)} without what it shows", "", "--note TEXT or --before TEXT with it")
-    if minutes is not None and not tick and add is None and change is None:
-        raise InputError("--minutes without its task", minutes, "--tick, --add or --change with it")
+) -> None:
+    """Who does what in which order, how it came apart, what has to be bought; all else is entered on the page Work."""
+    if minutes is not None and not tick:
+        raise InputError("--minutes without its task", minutes, "--tick with it")
     folder, loaded = folder_of(job), load(job)
     kept = read_kept(folder / "made")
     told, torn = words_of(log.read(folder)), log.torn(folder)
@@ -83,48 +59,17 @@ def run(
         return working(loaded, result, kept, done_of_words(words), pictures_in(folder), torn)
 
     entries = LogEntries(told, work, by)
-    if undo or redo:
-        entries.step(redo)
+    if undo:
+        entries.undo()
     if consent is not None:
         if not text.strip():
             raise InputError("consent without what it is to", consent, "--text 'four holes in each door skin'")
-        entries.say("consent", _fresh(), {"given": True, "who": consent, "text": text})
+        entries.say("consent", f"{AT}-{secrets.token_hex(4)}", {"given": True, "who": consent, "text": text})
     for name in confirm or []:
         for gate in entries.row(entries.task(name)).unconfirmed:
             entries.say("gate", name, {"done": True}, gate)
-    if stop is not None:
-        entries.stop(stop)
-    took = minutes if add is None and change is None else None  # the time is then the other's
     for name in tick or []:
-        entries.say("tick", entries.free(name), {"done": True, "minutes": took})
-    for name in untick or []:
-        entries.say("tick", entries.task(name), {"done": False})
-    if start is not None:
-        entries.say("time", entries.free(start), {"go": True}, _fresh())
-    for name in drop or []:
-        entries.say("task", entries.task(name), {"drop": True})
-    fields = {"who": who, "minutes": minutes, "after": None if after is None else tuple(map(entries.task, after))}
-    if add is not None:
-        entries.say("task", _free(add, [row.task.id for row in entries.made.rows]), {"title": add, **fields})
-    if change is not None:
-        entries.say("task", entries.task(change), {"title": title, **fields})
-    for name in have or []:
-        entries.item(name, {"have": True})
-    for name in need or []:
-        entries.item(name, {"have": False})
-    for row in price or []:
-        name, sign, cost = row.partition("=")
-        if not sign:
-            raise InputError("a price without its row", row, "ID=3.50")
-        entries.item(name, {"price": read_price(cost)})
-    if back is not None:
-        known(back, [step.id for step in entries.made.teardown], "step of the teardown")
-        entries.say("refit", back, {"done": True, "count": count, "clips": clips})
-    if before is not None:
-        entries.note({"text": before, "about": "condition", "place": place or None}, photo or [], folder)
-    if note is not None:
-        held = {"text": note, "place": place or None, "count": count, "clips": clips}
-        entries.note(held, photo or [], folder)
+        entries.say("tick", entries.free(name), {"done": True, "minutes": minutes})
     made = entries.made
     if entries.new:
         log.add(folder, lambda held: added(held.sections, entries.new))
@@ -134,7 +79,7 @@ def run(
         from backwave.dossier.context import PageContext
         from backwave.dossier.work import lists_pdf
 
-        page = PageContext(loaded, result, made, paper=paper_size(paper), date=day(date))
+        page = PageContext(loaded, result, made, paper=paper_size(paper), date=day(None))
         output.written(write_whole(folder / "made" / "lists.pdf", lists_pdf(page)))
     if as_json:
         output.document(working_json(made))
@@ -164,24 +109,6 @@ def paper_size(paper: str) -> str:
     return paper
 
 
-def known(name: str, names: list[str], what: str) -> str:
-    """A name that is among others; the nearest ones are told where it is not."""
-    if name not in names:
-        near = ", ".join(get_close_matches(name, names, 3, 0.5))
-        raise InputError(f"no such {what}", name, near or f"an id that `backwave plan` shows ({len(names)} of them)")
-    return name
-
-
-def _free(title: str, known: list[str]) -> str:
-    stem = "own-" + ("-".join("".join(c if c.isalnum() else " " for c in title.lower()).split()[:4]) or "task")
-    names = (stem if n == 1 else f"{stem}-{n}" for n in range(1, len(known) + 2))
-    return next(name for name in names if name not in known)
-
-
-def _fresh() -> str:
-    return f"{AT}-{secrets.token_hex(4)}"
-
-
 class LogEntries:
     """What was said at the command line, as words for the log: each over all that is known by then.
 
@@ -206,8 +133,12 @@ class LogEntries:
         self.new.append(word)
 
     def task(self, name: str) -> str:
-        """A task's id, if there is such a task."""
-        return known(name, [row.task.id for row in self.made.rows], "task")
+        """A task's id, if there is such a task; the nearest ones are told where there is none."""
+        names = [row.task.id for row in self.made.rows]
+        if name not in names:
+            near = ", ".join(get_close_matches(name, names, 3, 0.5))
+            raise InputError("no such task", name, near or f"an id that `backwave plan` shows ({len(names)} of them)")
+        return name
 
     def row(self, name: str) -> Any:
         """How far a task is."""
@@ -226,48 +157,12 @@ class LogEntries:
             raise InputError(f"before {name} this has to be so", open_, f"--confirm {name}, when it is")
         return name
 
-    def stop(self, name: str) -> None:
-        """Work on a task ends, whoever began it."""
-        running = [run for run in self.row(self.task(name)).runs if not run.until]
-        if not running:
-            raise InputError("nobody works on this task", name, "one that was started")
-        for run in running:
-            self.say("time", name, {"go": False}, run.key)
-
-    def note(self, fields: dict[str, Any], photos: Iterable[Path], folder: Path) -> None:
-        """How something came apart, or how it was before."""
-        for n in (fields.get("count"), fields.get("clips")):
-            if n is not None and not 0 <= n < 1000:
-                raise InputError("a count", n, "0 to 999")
-        name = _fresh()
-        self.say("note", name, fields | {"photos": _photos(photos, name, folder) or None})
-
-    def item(self, name: str, fields: Mapping[str, Any]) -> None:
-        """Something about a row of the shopping list."""
-        self.say("item", known(name, [item.id for item in self.made.items], "row of the shopping list"), fields)
-
-    def step(self, redo: bool) -> None:
-        """Take back the last word spoken here, or say again what was taken back."""
-        word = again(self.words, AT) if redo else undone(self.words, AT)
+    def undo(self) -> None:
+        """Take back the last word spoken here."""
+        word = undone(self.words, AT)
         if word is None:
-            raise InputError(f"nothing to {'say again' if redo else 'take back'}", "", "something said here before")
-        self.say("back", word.key, {"done": not redo})
-
-
-def _photos(paths: Iterable[Path], name: str, folder: Path) -> tuple[str, ...]:
-    """The pictures, cleaned and kept; all of them are looked at before the first is written."""
-    read = []
-    for path in paths:
-        if not path.is_file():
-            raise MissingError(f"There is no picture {path}", "Give the path of a JPEG, PNG or WebP file")
-        if (size := path.stat().st_size) > MAX_BYTES:
-            most = f"at most {MAX_BYTES // 1_000_000} MB"
-            raise InputError("a picture that is too large", f"{path.name}, {size / 1e6:.0f} MB", most)
-        try:
-            read.append(clean_picture(path.read_bytes()))
-        except InputError as error:
-            raise InputError(f"{path.name}: {error.what}", error.found, error.accepted) from None
-    return tuple(keep_picture(folder, f"photos/{name}-{n}.jpg", data) for n, data in enumerate(read, 1))
+            raise InputError("nothing to take back", "", "something said here before")
+        self.say("back", word.key, {"done": True})
 
 
 def show(made: Working, result: Assessment) -> None:
@@ -334,7 +229,7 @@ def _teardown(made: Working, names: dict[str, str]) -> Iterable[str]:
             counts = [f"{m} {word}" for m, word in ((step.fasteners, "screws"), (step.clips, "clips")) if m is not None]
             counted = f" ({', '.join(counts)})" if counts else ""
             yield f"  {n:>3}  {'☑' if step.back else '☐'} {said(step, counted)}  [dim]{escape(step.id)}[/]"
-        yield "       together again in the reverse order: backwave plan JOB --back ID --count N"
+        yield "       together again in the reverse order; entered on the page Work"
 
 
 def _shopping(made: Working, system: str) -> Iterable[str]:
