@@ -41,7 +41,7 @@ def words(folder: Path, n: int) -> None:
 
 
 def kept(folder: Path, n: int) -> None:
-    shelf.save_opening(load(folder), "front-door", "me", f"note {n}", shelf=folder / "shelf")
+    shelf.save(load(folder), "opening", "front-door", "me", f"note {n}", shelf=folder / "shelf")
 
 
 def photo(folder: Path, n: int) -> None:

@@ -175,10 +175,10 @@ def test_a_job_file_that_is_a_link_stays_one(tmp_path: Path) -> None:
 
 def test_what_is_half_written_is_no_content_and_goes_with_the_next_start(folder: Path) -> None:
     from backwave.files.photos import pictures_in
-    from backwave.job.shelf import find, listing, save_opening
+    from backwave.job.shelf import find, listing, save
 
     shelf = folder / "shelf"
-    save_opening(load(folder), "front-door", "me", shelf=shelf)
+    save(load(folder), "opening", "front-door", "me", shelf=shelf)
     drawer = next((shelf / "openings").iterdir())
     (folder / "photos").mkdir(exist_ok=True)
     gone = subprocess.Popen([sys.executable, "-c", ""])

@@ -120,7 +120,7 @@ def test_an_opening_comes_back_with_the_uncertainty_it_had(
         text = text.replace("[instruments] ", f'[instruments]\ndefault = "{default}" ')
     (tmp_path / "first/job.toml").write_text(text, encoding="utf-8")
     job, id_ = load(tmp_path / "first"), "dash" if DOORS[door] else "front-door"
-    path = shelf.save_opening(job, id_, **SAID, shelf=tmp_path / "shelf")
+    path = shelf.save(job, "opening", id_, **SAID, shelf=tmp_path / "shelf")
     session = next_job(tmp_path, BENCHES[bench])
     before = session.text
     what = taken(session, path)
@@ -138,7 +138,7 @@ def test_an_opening_comes_back_with_the_uncertainty_it_had(
 
 @pytest.mark.parametrize("bench", BENCHES)
 def test_a_driver_comes_back_with_the_uncertainty_it_had(tmp_path: Path, job: Job, bench: str) -> None:
-    path = shelf.save_speaker(job, "demo-165", **SAID, shelf=tmp_path / "shelf")
+    path = shelf.save(job, "speaker", "demo-165", **SAID, shelf=tmp_path / "shelf")
     session = next_job(tmp_path, BENCHES[bench])
     taken(session, path)
     for old, new in ((job, session.job),):
@@ -163,7 +163,7 @@ def test_a_skin_that_named_nothing_keeps_its_half_width_as_its_own(tmp_path: Pat
     """There is no place beside `skin` to name an instrument: it no longer shares the error of the hole."""
     text = EXAMPLE.read_text(encoding="utf-8") + DOORS["nothing named"].replace("1 ± 0.1 mm", "1 mm")
     (tmp_path / "first/job.toml").write_text(text, encoding="utf-8")
-    path = shelf.save_opening(load(tmp_path / "first"), "dash", **SAID, shelf=tmp_path / "shelf")
+    path = shelf.save(load(tmp_path / "first"), "opening", "dash", **SAID, shelf=tmp_path / "shelf")
     session = next_job(tmp_path, BENCHES["a default"])
     taken(session, path)
     opening = session.job.file.opening[0]
@@ -173,7 +173,7 @@ def test_a_skin_that_named_nothing_keeps_its_half_width_as_its_own(tmp_path: Pat
 
 
 def test_a_file_says_who_when_with_what_and_keeps_comments(tmp_path: Path, job: Job) -> None:
-    path = shelf.save_opening(job, "front-door", **SAID, note="rain in it", shelf=tmp_path / "shelf")
+    path = shelf.save(job, "opening", "front-door", **SAID, note="rain in it", shelf=tmp_path / "shelf")
     assert path == tmp_path / "shelf/openings/demo-panel-van/front-door.toml"
     text = path.read_text(encoding="utf-8")
     data = tomllib.loads(text)
@@ -183,8 +183,8 @@ def test_a_file_says_who_when_with_what_and_keeps_comments(tmp_path: Path, job: 
     }  # fmt: skip
     assert data["opening"] == [tomllib.loads(EXAMPLE.read_text(encoding="utf-8"))["opening"][0]]
     assert "# free depth behind the face at a radius from the axis" in text
-    assert shelf.save_opening(job, "front-door", **SAID, note="rain in it", shelf=tmp_path / "shelf") == path
-    other = shelf.save_opening(job, "front-door", **SAID, shelf=tmp_path / "shelf")
+    assert shelf.save(job, "opening", "front-door", **SAID, note="rain in it", shelf=tmp_path / "shelf") == path
+    other = shelf.save(job, "opening", "front-door", **SAID, shelf=tmp_path / "shelf")
     assert other.name == "front-door-2.toml"
     assert path.read_text(encoding="utf-8") == text
     entry = shelf.read(path)
@@ -195,13 +195,13 @@ def test_an_open_session_is_saved_as_it_stands_before_it_is_written(tmp_path: Pa
     assert job.folder is not None
     session = Session(job.folder, delay_s=60)
     assert session.set(("opening", 0, "skin"), "1.2 mm") == ()
-    path = shelf.save_opening(session, "front-door", "The helper", shelf=tmp_path / "shelf")
+    path = shelf.save(session, "opening", "front-door", "The helper", shelf=tmp_path / "shelf")
     assert shelf.read(path).row["skin"] == "1.2 mm"
 
 
 def test_an_id_that_is_there_is_made_another_and_it_says_what_to_measure_again(tmp_path: Path, job: Job) -> None:
-    door = shelf.save_opening(job, "front-door", **SAID, shelf=tmp_path / "shelf")
-    driver = shelf.save_speaker(job, "demo-165", **SAID, shelf=tmp_path / "shelf")
+    door = shelf.save(job, "opening", "front-door", **SAID, shelf=tmp_path / "shelf")
+    driver = shelf.save(job, "speaker", "demo-165", **SAID, shelf=tmp_path / "shelf")
     session = next_job(tmp_path)
     first, second = taken(session, door), taken(session, door)
     assert (first.id, second.id) == ("front-door", "front-door-2")
@@ -223,7 +223,7 @@ def test_what_a_stand_in_did_stays_and_a_trace_is_written_out(tmp_path: Path, jo
     text = text.replace("[opening.right]", '[opening.right]\nstand_in = { outcome = "clear" }')
     text = text.replace('skin    = "0.8 mm"', 'skin = "0.8 mm"\nstand_in = { outcome = "clear" }')
     (folder / "job.toml").write_text(text, encoding="utf-8")
-    path = shelf.save_opening(load(folder), "front-door", **SAID, shelf=tmp_path / "shelf")
+    path = shelf.save(load(folder), "opening", "front-door", **SAID, shelf=tmp_path / "shelf")
     assert "stand_in" not in path.read_text(encoding="utf-8")
     assert "u 0.2 mm" in shelf.read(path).note
     session = next_job(tmp_path)
@@ -291,19 +291,19 @@ def test_a_file_of_measured_curves_stays_with_its_job(tmp_path: Path, job: Job) 
 def test_nothing_is_kept_without_a_name_or_of_what_is_not_there(tmp_path: Path, job: Job) -> None:
     for id_, who, message in (("front-door", " ", "who measured it"), ("boot", "x", "front-door")):
         with pytest.raises(InputError, match=message):
-            shelf.save_opening(job, id_, who, shelf=tmp_path / "shelf")
+            shelf.save(job, "opening", id_, who, shelf=tmp_path / "shelf")
     nameless = loads("format = 1\n" + ROW)
     with pytest.raises(MissingError):  # a job that is nowhere has no text
-        shelf.save_opening(replace(nameless, folder=tmp_path), "a", "x", shelf=tmp_path / "shelf")
+        shelf.save(replace(nameless, folder=tmp_path), "opening", "a", "x", shelf=tmp_path / "shelf")
     (tmp_path / "job.toml").write_text("format = 1\n" + ROW, encoding="utf-8")
     with pytest.raises(InputError, match="the vehicle's name"):
-        shelf.save_opening(load(tmp_path), "a", "x", shelf=tmp_path / "shelf")
+        shelf.save(load(tmp_path), "opening", "a", "x", shelf=tmp_path / "shelf")
     assert not (tmp_path / "shelf").exists()
 
 
 def test_a_name_is_found_and_never_leads_out(tmp_path: Path, job: Job) -> None:
     held = tmp_path / "shelf"
-    door = shelf.save_opening(job, "front-door", **SAID, shelf=held)
+    door = shelf.save(job, "opening", "front-door", **SAID, shelf=held)
     (held / "openings/other").mkdir()
     shutil.copy(door, held / "openings/other/front-door.toml")
     (tmp_path / "secret.toml").write_text("x", encoding="utf-8")
@@ -322,7 +322,7 @@ def test_a_name_is_found_and_never_leads_out(tmp_path: Path, job: Job) -> None:
 def test_a_vehicle_named_like_a_path_stays_on_the_shelf(tmp_path: Path, job: Job) -> None:
     text = EXAMPLE.read_text(encoding="utf-8").replace("Demo panel van", "../../van")
     (tmp_path / "first/job.toml").write_text(text, encoding="utf-8")
-    path = shelf.save_opening(load(tmp_path / "first"), "front-door", **SAID, shelf=tmp_path / "shelf")
+    path = shelf.save(load(tmp_path / "first"), "opening", "front-door", **SAID, shelf=tmp_path / "shelf")
     assert path == tmp_path / "shelf/openings/van/front-door.toml"
 
 

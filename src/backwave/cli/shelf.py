@@ -12,7 +12,7 @@ from backwave.cli import output
 from backwave.errors import InputError, JobError
 from backwave.job import load
 from backwave.job.session import Session
-from backwave.job.shelf import Shelved, find, folder, listing, read, save_opening, save_speaker, take
+from backwave.job.shelf import Shelved, find, folder, listing, read, save, take
 
 _FORMS = {
     "list": "backwave shelf",
@@ -66,10 +66,10 @@ def _list(shelf: Path | None, *, as_json: bool) -> None:
 
 def _save(given: list[str], who: str, note: str, shelf: Path | None, *, as_json: bool) -> None:
     job, kind, id_ = given
-    kinds = {"opening": save_opening, "speaker": save_speaker, "driver": save_speaker}
+    kinds = {"opening": "opening", "speaker": "speaker", "driver": "speaker"}
     if kind not in kinds:
         raise InputError("not kept on the shelf", kind, "opening or speaker")
-    path = kinds[kind](load(Path(job)), id_, who, note, shelf=shelf)
+    path = save(load(Path(job)), kinds[kind], id_, who, note, shelf=shelf)
     if as_json:
         output.document({"file": str(path.resolve())})
     else:

@@ -311,27 +311,55 @@ def folder() -> Path:
     return data / "backwave" / "shelf"
 
 
-def save_opening(
-    source: Session | Job, id_: str, who: str, note: str = "", *, shelf: Path | None = None, when: str = ""
+def save(
+    source: Session | Job, kind: str, id_: str, who: str, note: str = "", *, shelf: Path | None = None, when: str = ""
 ) -> Path:
-    """Put an opening on the shelf, under the vehicle's name.
+    """Put an opening on the shelf, under the vehicle's name, or a driver ("speaker"); `who` measured it.
 
-    What a dummy did stays with the job: it was another vehicle's metal.  A traced flange is written out.
+    What a dummy did stays with the job: it was another vehicle's metal; so do files of a driver's curves.  A traced flange
+    is written out.  Returns the file; one that says the very same already, where there is one.
 
-    Returns the file; one that says the very same already, where there is one; InputError: no such opening; nobody
-    named who measured it; JobError: the opening cannot stand alone.
+    InputError: nothing of that id; nobody named who measured it; JobError: it cannot stand alone.
     """
-    return _saved(source, "opening", id_, who, note, shelf, when)
-
-
-def save_speaker(
-    source: Session | Job, id_: str, who: str, note: str = "", *, shelf: Path | None = None, when: str = ""
-) -> Path:
-    """Put a driver on the shelf; files of its measured curves stay with the job.
-
-    InputError, JobError: as for `save_opening`.
-    """
-    return _saved(source, "speaker", id_, who, note, shelf, when)
+    job = source.job if isinstance(source, Session) else source
+    if not who.strip():
+        raise InputError("who measured it", "", "a name, so that a colleague can ask")
+    ids = [row.id for row in getattr(job.file, kind)]
+    if id_ not in ids:
+        raise InputError(f"no {kind} of that id", id_, "one of " + (", ".join(ids) or "none: there is none yet"))
+    text = source.text if isinstance(source, Session) else migrated(read_text(job.folder or Path()))
+    row = dict(Lines(text, FILE).data[kind][ids.index(id_)])
+    alone, left = _alone(row, job, kind)
+    lines = without_row(text, (kind, ids.index(id_)))[1] if alone == row else block(kind, alone)
+    vehicle = job.file.vehicle.name or ""
+    if kind == "opening" and not vehicle:
+        raise InputError("the vehicle's name", "", "name under [vehicle]: an opening is kept by its vehicle")
+    named = {by for _, by in _by(alone, ())} | {"default"}
+    measured = {
+        "who": who.strip(),
+        "when": when or time.strftime("%Y-%m-%d"),
+        "with": {
+            name: f"{q.to('mm'):g} mm" if q.text in job.file.instruments else q.text
+            for name, q in job.file.instruments.items()
+            if name in named
+        },
+        "vehicle": vehicle,
+        "note": " ".join((note.strip(), *left)).strip(),
+    }
+    head = "".join(f"{key.ljust(7)} = {toml_value(value)}\n" for key, value in measured.items())
+    data = f"format = {FORMAT}\n\n[measured]\n{head}\n{lines.rstrip()}\n"
+    drawer = (shelf if shelf is not None else folder()) / _DRAWERS[kind]
+    if kind == "opening":
+        drawer /= _plain(vehicle) or "vehicle"
+    stem = _plain(id_) or kind
+    for n in range(1, 10_000):
+        path = drawer / (f"{stem}.toml" if n == 1 else f"{stem}-{n}.toml")
+        if path.exists() and path.read_bytes() == data.encode():
+            return path
+        if not path.exists():
+            break
+    parsed(path, data)  # what could not be taken again is not kept
+    return write_whole(path, data.encode())
 
 
 def listing(shelf: Path | None = None) -> Listing:
@@ -386,48 +414,6 @@ def _called(path: Path, shelf: Path) -> str:
 def _plain(text: str) -> str:
     """A name that is a file's on every system, and nothing but a name."""
     return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
-
-
-def _saved(source: Session | Job, kind: str, id_: str, who: str, note: str, shelf: Path | None, when: str) -> Path:
-    job = source.job if isinstance(source, Session) else source
-    if not who.strip():
-        raise InputError("who measured it", "", "a name, so that a colleague can ask")
-    ids = [row.id for row in getattr(job.file, kind)]
-    if id_ not in ids:
-        raise InputError(f"no {kind} of that id", id_, "one of " + (", ".join(ids) or "none: there is none yet"))
-    text = source.text if isinstance(source, Session) else migrated(read_text(job.folder or Path()))
-    row = dict(Lines(text, FILE).data[kind][ids.index(id_)])
-    alone, left = _alone(row, job, kind)
-    lines = without_row(text, (kind, ids.index(id_)))[1] if alone == row else block(kind, alone)
-    vehicle = job.file.vehicle.name or ""
-    if kind == "opening" and not vehicle:
-        raise InputError("the vehicle's name", "", "name under [vehicle]: an opening is kept by its vehicle")
-    named = {by for _, by in _by(alone, ())} | {"default"}
-    measured = {
-        "who": who.strip(),
-        "when": when or time.strftime("%Y-%m-%d"),
-        "with": {
-            name: f"{q.to('mm'):g} mm" if q.text in job.file.instruments else q.text
-            for name, q in job.file.instruments.items()
-            if name in named
-        },
-        "vehicle": vehicle,
-        "note": " ".join((note.strip(), *left)).strip(),
-    }
-    head = "".join(f"{key.ljust(7)} = {toml_value(value)}\n" for key, value in measured.items())
-    data = f"format = {FORMAT}\n\n[measured]\n{head}\n{lines.rstrip()}\n"
-    drawer = (shelf if shelf is not None else folder()) / _DRAWERS[kind]
-    if kind == "opening":
-        drawer /= _plain(vehicle) or "vehicle"
-    stem = _plain(id_) or kind
-    for n in range(1, 10_000):
-        path = drawer / (f"{stem}.toml" if n == 1 else f"{stem}-{n}.toml")
-        if path.exists() and path.read_bytes() == data.encode():
-            return path
-        if not path.exists():
-            break
-    parsed(path, data)  # what could not be taken again is not kept
-    return write_whole(path, data.encode())
 
 
 def _alone(row: dict[str, Any], job: Job, kind: str) -> tuple[dict[str, Any], list[str]]:

@@ -374,11 +374,10 @@ def _shelf(here: Tab, kind: str, id_: str | None) -> None:
             InputField("shelf-note", "What else there is to say", "", on_commit=lambda v, _: who.__setitem__("note", v))
 
             async def save() -> None:
-                save_it = shelf.save_opening if kind == "opening" else shelf.save_speaker
                 session = here.board.session
                 try:
                     assert session is not None
-                    path = await here.board.beside(lambda: save_it(session, id_, who["who"], who["note"]))
+                    path = await here.board.beside(lambda: shelf.save(session, kind, id_, who["who"], who["note"]))
                 except BackwaveError as error:
                     tell(str(error))
                     return
