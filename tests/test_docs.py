@@ -76,3 +76,28 @@ def test_links_lead_somewhere(page: str) -> None:
     targets = [t.partition("#")[0] for t in re.findall(r"\]\(([^)]+)\)", text)]
     missing = [t for t in targets if t and "://" not in t and not ((ROOT / page).parent / t).exists()]
     assert not missing
+
+
+def table_of_files() -> list[tuple[str, tuple[str, ...]]]:
+    """Files of the design notes' table, each with the names that stand behind it."""
+    text = (ROOT / "docs/design-notes.md").read_text(encoding="utf-8")
+    rows = text.partition("| to change | open |")[2].partition("\n\n")[0]
+    words = re.findall(r"`([^`]+)`", rows)
+    found: list[tuple[str, tuple[str, ...]]] = []
+    for word in words:
+        if "." in word or "/" in word:
+            found.append((word, ()))
+        else:
+            found[-1] = (found[-1][0], (*found[-1][1], word))
+    return found
+
+
+def test_the_table_of_what_to_open_names_what_is_there() -> None:
+    found = table_of_files()
+    assert len(found) > 40
+    for name, words in found:
+        path = ROOT / "src/backwave" / name
+        assert path.is_file(), f"docs/design-notes.md: there is no {name}"
+        text = path.read_text(encoding="utf-8")
+        gone = [w for w in words if not re.search(rf"^(class|def|async def) {w}\b|^{w}\b.* =", text, re.MULTILINE)]
+        assert not gone, f"docs/design-notes.md: {gone} not in {name}"
