@@ -31,9 +31,8 @@ if TYPE_CHECKING:
     from backwave.assess.proof.proving import proven
     from backwave.assess.result import Assessment
     from backwave.assess.solid_findings import from_plain, made_digest, part_digest, to_plain, with_solids
-    from backwave.assess.sound.charts import charts
     from backwave.assess.sound.engine import SoundEngine, play
-    from backwave.assess.sound.prediction import band_levels, compared, prediction_json
+    from backwave.assess.sound.prediction import band_levels, charts, compared, prediction_json
     from backwave.assess.sound.results import Comparison, PlayedStage, Prediction
     from backwave.assess.stopped import with_reasons
     from backwave.part.order import PartOrder
@@ -89,7 +88,7 @@ _WHERE = {
     "Wires": "power.results",
     "assess": "pipeline",
     "band_levels": "sound.prediction",
-    "charts": "sound.charts",
+    "charts": "sound.prediction",
     "check_json": "json",
     "follows": "pipeline",
     "provisional": "early_result",

@@ -177,8 +177,7 @@ def monte_carlo(
     With a tolerance it stops early, from 50 000 draws on, once twice the standard deviation of the mean of the blocks'
     2.5 and 97.5 % points is within the tolerance (JCGM 101:2008, 7.9.4). `model`, unit of the caller: returns (m,
     n_draws) float: m results at every draw; `n`: how many draws; the most, where a tolerance is given;
-    `tolerance`, unit of the results: how far the ends of the intervals may be out; returns (m, n_draws) unit of the
-    caller.
+    `tolerance`, unit of the results: how far the ends of the intervals may be out; returns (m, n_draws).
     """
     blocks: list[NDArray[np.float64]] = []
     ends: list[NDArray[np.float64]] = []
@@ -264,8 +263,7 @@ def _terms(readings: Sequence[Reading]) -> tuple[tuple[str, ...], NDArray[np.flo
 
 def first_order(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> float:
     """Combined standard uncertainty by first order, shared errors counted as shared (JCGM 100:2008, 5.2.2).
-    `readings`, unit of the caller; `slopes`, (n_readings,) unit of the result per unit of the reading: sensitivity
-    coefficients, in the same order; InputError: one error name with two distributions.
+    `readings`, unit of the caller; `slopes`, (n_readings,) unit of the result per unit of the reading, in their order.
     """
     _, table = _terms(readings)
     return float(np.linalg.norm(slopes @ table))
@@ -274,9 +272,8 @@ def first_order(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> flo
 def contributions(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> tuple[tuple[str, float], ...]:
     """Each reading's share of the first-order variance, largest first; the shares add up to 1.
     A shared error is given to its readings by covariance, cov(part, whole) / var(whole): where two of them cancel, one
-    share is negative. `readings`, unit of the caller; `slopes`, (n_readings,) unit of the result per unit of the
-    reading: sensitivity coefficients, in the same order; returns readings without influence are left out; empty where
-    nothing is uncertain.
+    share is negative. Readings without influence are left out; empty where nothing is uncertain. `readings`, unit of the
+    caller; `slopes`, (n_readings,) unit of the result per unit of the reading, in their order.
     """
     _, table = _terms(readings)
     parts = slopes[:, None] * table

@@ -10,8 +10,13 @@ from typing import Any
 from nicegui import background_tasks, ui
 
 from backwave.assess import Assessment, PlayedStage, Prediction, SoundEngine, WhatIf, band_levels, compared, play
-from backwave.assess.sound.charts import excursion_chart, impedance_chart, loudest_chart, response_chart
-from backwave.assess.sound.prediction import comparisons
+from backwave.assess.sound.prediction import (
+    comparisons,
+    excursion_chart,
+    impedance_chart,
+    loudest_chart,
+    response_chart,
+)
 from backwave.assess.sound.results import Comparison
 from backwave.bench.findings import Numbers
 from backwave.bench.page_frame import Tab
