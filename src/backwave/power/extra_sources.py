@@ -313,19 +313,20 @@ def voltage_check(
         CalculationLine("U0", "the source at rest", rest_v, "V"),
         CalculationLine("U1, U2", f"it stands {low:g} to {high:g} V", None, "V", PRACTICE if span_v is None else "its sheet"),
     )  # fmt: skip
+    verdict: Verdict = "ok"
+    value = (most_v, high, "V")
+    said, remedy = "{load} stands {low} to {high}" + taken + " and gets {rest} to {most}", ""
     if most_v > high:
-        return _check(
-            "power.voltage", "stop", "{load} gets up to {most} and stands {high}" + taken + ": it is destroyed at once",
+        verdict, said = "stop", "{load} gets up to {most} and stands {high}" + taken + ": it is destroyed at once"
+        remedy = (
             "A converter to its own voltage in its feed, fused at its input and at its output ([[converter]]); never 12 V from one of "
-            "two batteries. If its sheet says that it stands more, enter `voltage`", "", *numbers, key="voltage",
-            working=working, value=(most_v, high, "V"),
-        )  # fmt: skip
-    if rest_v < low:
-        return _check(
-            "power.voltage", "caution", "{load} needs {low}" + taken + ", and its source rests at {rest}: it shuts down",
-            "A source of its own voltage", "", *numbers, key="voltage", working=working, value=(rest_v, low, "V"),
-        )  # fmt: skip
-    return _check("power.voltage", "ok", "{load} stands {low} to {high}" + taken + " and gets {rest} to {most}", "", "", *numbers, key="voltage", working=working, value=(most_v, high, "V"))  # fmt: skip
+            "two batteries. If its sheet says that it stands more, enter `voltage`"
+        )
+    elif rest_v < low:
+        verdict, value = "caution", (rest_v, low, "V")
+        said = "{load} needs {low}" + taken + ", and its source rests at {rest}: it shuts down"
+        remedy = "A source of its own voltage"
+    return _check("power.voltage", verdict, said, remedy, "", *numbers, key="voltage", working=working, value=value)
 
 
 def joined_check(battery: str, rest_v: float, main_v: float) -> Check | None:
@@ -352,24 +353,24 @@ def hinge_check(
     cable: str, hinge: Literal["door", "tailgate"], fine_strand: bool | None, guarded: bool | None, fused: bool
 ) -> Check:
     """A supply cable through a hinge: through no door's; a tailgate's bends it at every opening."""
-    numbers = (("cable", cable, ""),)
+    states = (("of fine strands", fine_strand), ("in a gaiter with slack", guarded))
+    wrong = [words for words, so in states if so is False] + ([] if fused else ["behind a fuse of its own"])
+    unsaid = [words for words, so in states if so is None]
+    verdict: Verdict = "stop"
     if hinge == "door":
-        return _check(
-            "power.hinge", "stop", "The supply cable to {cable} runs through a door's hinge: it will chafe through beside the airbag's wires",
-            "Put the device into the body; only signal and speaker wires go into a door", "", *numbers, key="feed.hinge",
-        )  # fmt: skip
-    wrong = [w for w, so in (("of fine strands", fine_strand), ("in a gaiter with slack", guarded)) if so is False]
-    wrong += [] if fused else ["behind a fuse of its own"]
-    unsaid = [w for w, so in (("of fine strands", fine_strand), ("in a gaiter with slack", guarded)) if so is None]
-    if wrong:
-        return _check(
-            "power.hinge", "stop", "The supply cable to {cable} runs through the tailgate's hinge and is not " + " and not ".join(wrong),
-            "Fine strands (IEC 60228 class 6 or finer), a gaiter or sleeve with slack, and a fuse of its own before the hinge", "",
-            *numbers, key="feed.hinge",
-        )  # fmt: skip
-    if unsaid:
-        return _check(
-            "power.hinge", "caution", "The supply cable to {cable} runs through the tailgate's hinge; nobody has said that it is " + " and ".join(unsaid),
-            "Look at it, and enter fine_strand and guarded of its feed", "", *numbers, key="feed.hinge",
-        )  # fmt: skip
-    return _check("power.hinge", "ok", "The supply cable to {cable} is made for the tailgate's hinge", "", "", *numbers)
+        said = (
+            "The supply cable to {cable} runs through a door's hinge: it will chafe through beside the airbag's wires"
+        )
+        remedy = "Put the device into the body; only signal and speaker wires go into a door"
+    elif wrong:
+        said = "The supply cable to {cable} runs through the tailgate's hinge and is not " + " and not ".join(wrong)
+        remedy = "Fine strands (IEC 60228 class 6 or finer), a gaiter or sleeve with slack, and a fuse of its own before the hinge"
+    elif unsaid:
+        verdict, remedy = "caution", "Look at it, and enter fine_strand and guarded of its feed"
+        said = (
+            "The supply cable to {cable} runs through the tailgate's hinge; nobody has said that it is "
+            + " and ".join(unsaid)
+        )
+    else:
+        verdict, said, remedy = "ok", "The supply cable to {cable} is made for the tailgate's hinge", ""
+    return _check("power.hinge", verdict, said, remedy, "", ("cable", cable, ""), key="feed.hinge" if remedy else "")
