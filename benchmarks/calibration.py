@@ -28,10 +28,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.fit import DepthReading, DriverShape, FrontHeights, Margins, Obstacle, Opening, Stack, judge
-from backwave.fit.flange import FlangeRing, flange_lift
-from backwave.fit.gasket import back_gasket, gasket_plan
-from backwave.fit.play import BoltedJoint, off_axis
-from backwave.fit.surface import between_readings
+from backwave.fit.bolt_pattern import BoltedJoint, off_axis
+from backwave.fit.coverage import between_readings
+from backwave.fit.gasket import FlangeRing, back_gasket, flange_lift, gasket_plan
 from backwave.stock import FoamRow, shipped
 from backwave.uncertainty import Error, Reading, mean_reading
 from benchmarks.reference_ring import lifts_mm

@@ -1,4 +1,4 @@
-"""A flange as straight beam elements that twist, on springs: another way to the lift that backwave.fit.flange gives."""
+"""A flange as straight beam elements that twist, on springs: another way to the lift that backwave.fit.gasket gives."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ from backwave.fit.bolt_pattern import Hole
 from backwave.fit.clocking import Clocking
 from backwave.fit.foam import FoamRing
 from backwave.fit.laps import FlangeLap
-from backwave.fit.results import Nearest
+from backwave.fit.types import Nearest
 from backwave.job import load
 from backwave.part.types import AdapterSpec, Fixing, Groove, Spigot, Thread
 from backwave.shape import circle, polygon

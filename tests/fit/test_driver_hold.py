@@ -6,7 +6,9 @@ from math import cos, hypot, pi, sin
 
 import pytest
 
-from backwave.fit.driver_hold import (
+from backwave.fit.fixing_load import FixingPoint, fixing_checks
+from backwave.fit.screw import read_threads
+from backwave.fit.screw_holes import (
     CLAMP_N,
     HOT_SAFETY,
     STRAIN,
@@ -17,8 +19,6 @@ from backwave.fit.driver_hold import (
     thread_holds_n,
     tightening_check,
 )
-from backwave.fit.fixing_load import FixingPoint, fixing_checks
-from backwave.fit.screw import read_threads
 from backwave.stock import shipped
 
 STOCK = shipped()

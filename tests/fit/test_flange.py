@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from backwave.finding import Message
-from backwave.fit.flange import FlangeRing, flange_lift, lift_of, ring_section_mm4
-from backwave.fit.gasket import back_gasket, gasket_plan
+from backwave.fit.gasket import FlangeRing, back_gasket, flange_lift, gasket_plan, lift_of, ring_section_mm4
 from backwave.stock import shipped
 from benchmarks.reference_ring import lifts_mm
 

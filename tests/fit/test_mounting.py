@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 
 from backwave.finding import Check
-from backwave.fit.assembly import Lip, Mounting
-from backwave.fit.bodies import Block, Body, Notched, Passage, Revolved, lap_mm, nearest
+from backwave.fit.assembly import Block, Body, Lip, Mounting, Notched, Passage, Revolved, lap_mm, nearest
 from backwave.fit.bolt_pattern import Hole, bolt_circle
 from backwave.fit.laps import flange_lap
 from backwave.fit.mounting import mounting_checks

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from backwave.fit import judge
-from backwave.fit.play import BoltedJoint, off_axis, play_check
+from backwave.fit.bolt_pattern import BoltedJoint, off_axis, play_check
 from tests.fit.shop import driver, opening, stack
 
 # M5 in 5.5, three fixings read to 0.3 mm; M4 in 5.0.

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from backwave.fit.surface import between_readings
+from backwave.fit.coverage import between_readings
 from backwave.uncertainty import drawn
 from tests.fit.shop import obstacle, opening
 

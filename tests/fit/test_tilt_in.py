@@ -6,7 +6,7 @@ import manifold3d as m3
 import numpy as np
 import pytest
 
-from backwave.fit.bodies import Block, Passage, Revolved
+from backwave.fit.assembly import Block, Passage, Revolved
 from backwave.fit.tilt_in import MAX_TILT_DEG, Tilt, way_in
 
 FRAME, SEAT, SKIN = 83.0, 12.0, 0.8

@@ -15,8 +15,8 @@ from itertools import product
 from backwave.assess.place_result import PlaceResult
 from backwave.errors import InputError
 from backwave.finding import VERDICTS, Check, Message
-from backwave.fit.choice import GasketKind, PlaceChoice
 from backwave.fit.clocking import Clocking
+from backwave.fit.types import GasketKind, PlaceChoice
 
 TRIED = "fit.stand-in"  # a dummy that touched is no reason to turn the speaker until another dummy is wanted
 # What no turn, thread, gasket or thickness changes.

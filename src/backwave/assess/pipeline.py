@@ -26,7 +26,7 @@ from backwave.assumptions import Ledger
 from backwave.budget import within
 from backwave.errors import InputError, JobError, TooMuchError
 from backwave.finding import VERDICTS, Check, Finding, Message, worst
-from backwave.fit.choice import GasketKind
+from backwave.fit.types import GasketKind
 from backwave.job import Job, Place, places
 from backwave.job.model import TABLES
 from backwave.job.speaker import AdapterTable, SpeakerTable

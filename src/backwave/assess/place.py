@@ -27,12 +27,12 @@ from backwave.assess.size import Premises, choice_at, dimensions_at, gasket_kind
 from backwave.assumptions import Ledger
 from backwave.finding import Check, Message
 from backwave.fit import Advice, DriverShape, Fit, GaugeTrial, Margins, Opening, ScrewTail, Stack, advise, judge
-from backwave.fit.choice import GasketKind, PlaceChoice
+from backwave.fit.bolt_pattern import play_check
 from backwave.fit.clocking import clocking_checks
+from backwave.fit.coverage import between_readings
 from backwave.fit.laps import flange_lap
 from backwave.fit.mounting import mounting_checks
-from backwave.fit.play import play_check
-from backwave.fit.surface import between_readings
+from backwave.fit.types import GasketKind, PlaceChoice
 from backwave.job import Job, Place
 from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.checks import plan_checks

@@ -15,7 +15,7 @@ from backwave.assess.place_result import PlaceResult
 from backwave.assumptions import Ledger
 from backwave.budget import within
 from backwave.errors import TooMuchError
-from backwave.fit.choice import GasketKind
+from backwave.fit.types import GasketKind
 from backwave.job import Job, Place
 from backwave.job.model import TABLES, JobFile
 from backwave.job.speaker import AdapterTable, SpeakerTable

@@ -13,18 +13,15 @@ from math import atan2, degrees, hypot
 
 from backwave.finding import Check, Message, Verdict, worst
 from backwave.fit import Advice, DriverShape, Fit, Margins, Opening, ScrewTail, Stack, seat_height_mm
-from backwave.fit.bolt_pattern import Hole
-from backwave.fit.choice import PlaceChoice
+from backwave.fit.bolt_pattern import BoltedJoint, Hole
 from backwave.fit.clocking import Clocking
 from backwave.fit.coverage import unread_behind
-from backwave.fit.driver_hold import SLEEVE_PLAY_MM
-from backwave.fit.flange import FlangeLift
 from backwave.fit.foam import FoamRing
-from backwave.fit.gasket import BackGasket
+from backwave.fit.gasket import BackGasket, FlangeLift
 from backwave.fit.laps import FlangeLap
-from backwave.fit.play import BoltedJoint
 from backwave.fit.screw import HEAD_BELOW_MM, ChosenScrew, Threads
-from backwave.fit.screw_holes import Washer
+from backwave.fit.screw_holes import SLEEVE_PLAY_MM, Washer
+from backwave.fit.types import PlaceChoice
 from backwave.part.order import PartOrder
 from backwave.part.types import AdapterSpec, Fixing, Thread
 from backwave.stock import FixingRow, SleeveRow

@@ -9,16 +9,18 @@ from backwave.assess.inputs.screws import bears_mpa, clamps_n, hot_modulus, supp
 from backwave.assess.place_result import MAGNET_SHARE, Dimensions
 from backwave.finding import Check
 from backwave.fit import Opening
-from backwave.fit.driver_hold import (
+from backwave.fit.fixing_load import FixingPoint, fixing_checks, metal_checks, missing_checks
+from backwave.fit.screw import Threads
+from backwave.fit.screw_holes import (
     bearing_check,
     driver_hold_check,
+    driver_hole_checks,
+    metal_hole_checks,
+    suits,
     thread_holds_n,
     tightening_check,
     unknown_hold_check,
 )
-from backwave.fit.fixing_load import FixingPoint, fixing_checks, metal_checks, missing_checks
-from backwave.fit.screw import Threads
-from backwave.fit.screw_holes import driver_hole_checks, metal_hole_checks, suits
 from backwave.shape import polygon
 from backwave.stock import InsertRow, MaterialRow, Stock
 

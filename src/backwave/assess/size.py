@@ -51,14 +51,11 @@ from backwave.fit import (
     seat_height_mm,
     sheet_sums,
 )
-from backwave.fit.bolt_pattern import Bar, Hole, KeepOff
-from backwave.fit.choice import GasketKind, PlaceChoice
+from backwave.fit.bolt_pattern import Bar, BoltedJoint, Hole, KeepOff
 from backwave.fit.clocking import DIRECTIONS, Clocking, at_turn, clock
-from backwave.fit.flange import NARROW_MM, FlangeLift
-from backwave.fit.gasket import BackGasket
-from backwave.fit.play import BoltedJoint
-from backwave.fit.results import Choice
-from backwave.fit.surface import between_readings
+from backwave.fit.coverage import between_readings
+from backwave.fit.gasket import NARROW_MM, BackGasket, FlangeLift
+from backwave.fit.types import Choice, GasketKind, PlaceChoice
 from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.checks import FLOOR, least_thickness

@@ -15,13 +15,16 @@ radius; what was not read is not known, and is said.  Floor: a room, standing on
 
 from __future__ import annotations
 
+from backwave.fit.clearance import layer_heights, seat_height_mm, sheet_sums
 from backwave.fit.evaluate import judge
-from backwave.fit.remeasure import INSTRUMENTS, advise
-from backwave.fit.results import Advice, Choice, Clearance, Fit, Window
-from backwave.fit.stack import layer_heights, seat_height_mm, sheet_sums
+from backwave.fit.reading_checks import INSTRUMENTS, advise
 from backwave.fit.types import (
+    Advice,
+    Choice,
+    Clearance,
     DepthReading,
     DriverShape,
+    Fit,
     FrontHeights,
     GaugeTrial,
     Instrument,
@@ -32,6 +35,7 @@ from backwave.fit.types import (
     Stack,
     Terminals,
     Vent,
+    Window,
 )
 from backwave.fit.window import choose_thickness
 

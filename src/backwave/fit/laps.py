@@ -10,8 +10,7 @@ import numpy as np
 
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
-from backwave.fit.assembly import Doubted, Mounting
-from backwave.fit.bodies import Body, lap_mm
+from backwave.fit.assembly import Body, Doubted, Mounting, lap_mm
 from backwave.fit.types import MOVES
 from backwave.shape import Outline, Point, offset
 

@@ -16,8 +16,7 @@ from math import ceil, floor, inf
 import numpy as np
 
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
-from backwave.fit.assembly import Doubted, Mounting, at_end
-from backwave.fit.bodies import Block, Meeting, Passage, Revolved, nearest
+from backwave.fit.assembly import Block, Doubted, Meeting, Mounting, Passage, Revolved, at_end, nearest
 from backwave.fit.fixing_load import GRAVITY, SLAM_G
 from backwave.fit.laps import lap_checks
 from backwave.fit.tilt_in import MAX_TILT_DEG, Tilt, way_in

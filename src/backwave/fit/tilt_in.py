@@ -17,7 +17,7 @@ from math import ceil, inf
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.fit.bodies import Block, Passage, Revolved
+from backwave.fit.assembly import Block, Passage, Revolved
 
 Array = NDArray[np.float64]
 MAX_TILT_DEG = 40

@@ -16,7 +16,7 @@ from backwave.budget import bounded
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, Message
 from backwave.fit.bolt_pattern import Hole, bolt_circle
-from backwave.fit.stack import MAX_SHEETS
+from backwave.fit.clearance import MAX_SHEETS
 from backwave.fit.types import edge_mm
 from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import AdapterTable, SpeakerTable

@@ -13,10 +13,8 @@ import numpy as np
 from backwave.assess.inputs.opening import bench_of, cutout_of
 from backwave.assess.place_result import Dimensions
 from backwave.finding import Check
-from backwave.fit.assembly import Lip, Mounting
-from backwave.fit.bodies import Body, Notched, Passage
-from backwave.fit.stack import FRONT_WORDS
-from backwave.fit.trim_flat import Before, TrimFlat, edge_unread, flat_checks
+from backwave.fit.assembly import Before, Body, Lip, Mounting, Notched, Passage, TrimFlat, edge_unread, flat_checks
+from backwave.fit.clearance import FRONT_WORDS
 from backwave.fit.types import Opening
 from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import SpeakerTable

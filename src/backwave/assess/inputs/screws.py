@@ -13,11 +13,10 @@ from backwave.assess.place_result import HEAD_PLAY_MM, MAGNET_SHARE, MetalFixing
 from backwave.assumptions import Ledger
 from backwave.finding import PRACTICE
 from backwave.fit.bolt_pattern import Hole
-from backwave.fit.driver_hold import CLAMP_N, SLEEVE_PLAY_MM, STRAIN, Support, head_support
 from backwave.fit.fixing_load import fixing_loads_n, screw_for
 from backwave.fit.gasket import BackGasket
 from backwave.fit.screw import NO_SCREW, Threads, driver_screw, metal_screw, read_threads
-from backwave.fit.screw_holes import Washer, washer_over
+from backwave.fit.screw_holes import CLAMP_N, SLEEVE_PLAY_MM, STRAIN, Support, Washer, head_support, washer_over
 from backwave.job import Place, best_mm
 from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.checks import FLOOR

@@ -13,12 +13,10 @@ from backwave.assess.place_result import FoamResult, Screws
 from backwave.assumptions import Ledger
 from backwave.finding import PRACTICE, check_of
 from backwave.fit import DriverShape, Opening, Stack
-from backwave.fit.bolt_pattern import Hole
-from backwave.fit.flange import FlangeLift, FlangeRing, flange_lift
+from backwave.fit.bolt_pattern import BoltedJoint, Hole, off_axis
 from backwave.fit.foam import RingRoom, RingWish, choose_ring, total_height
-from backwave.fit.gasket import CLOSED_DOUBT, BackGasket, back_gasket, gasket_plan
+from backwave.fit.gasket import CLOSED_DOUBT, BackGasket, FlangeLift, FlangeRing, back_gasket, flange_lift, gasket_plan
 from backwave.fit.plausible import range_of
-from backwave.fit.play import BoltedJoint, off_axis
 from backwave.job import Job, Place, best_mm
 from backwave.job.place import DEFAULTS
 from backwave.job.speaker import AdapterTable, SpeakerTable
