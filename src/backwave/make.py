@@ -49,7 +49,7 @@ def make(
     """Make what is not there yet; a part whose numbers have not changed is left as it is.
 
     Of a place that is stopped the dummy, the test ring and the paper are made, and the part only where the person gave
-    a reason (`backwave.assess.stopped.with_reasons`).
+    a reason (`backwave.assess.part_release.with_reasons`).
 
     `watch`: gives a context that looks on while they are built, such as a progress bar; InputError: no such paper,
     no such part; OSError: the disk is full, or the folder may not be written.

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import shapely
 
-from backwave.assess.result_size import size_of
+from backwave.assess.memo import size_of
 
 
 @dataclass(frozen=True)

@@ -20,21 +20,18 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from backwave.assess.early_result import provisional
     from backwave.assess.inputs.enclosures import WhatIf
-    from backwave.assess.json import check_json, finding_json
     from backwave.assess.memo import Memo
-    from backwave.assess.pipeline import assess, engine_of, follows, predict, with_comparisons
+    from backwave.assess.part_release import from_plain, made_digest, part_digest, to_plain, with_reasons, with_solids
+    from backwave.assess.pipeline import assess, engine_of, follows, predict, provisional, with_comparisons
     from backwave.assess.place_result import PlaceResult
     from backwave.assess.power.results import Wires, wires_json
     from backwave.assess.proof.before_after import Proof, proof_json
     from backwave.assess.proof.proving import proven
-    from backwave.assess.result import Assessment
-    from backwave.assess.solid_findings import from_plain, made_digest, part_digest, to_plain, with_solids
+    from backwave.assess.result import Assessment, check_json, finding_json
     from backwave.assess.sound.engine import SoundEngine, play
     from backwave.assess.sound.prediction import band_levels, charts, compared, prediction_json
     from backwave.assess.sound.results import Comparison, PlayedStage, Prediction
-    from backwave.assess.stopped import with_reasons
     from backwave.part.order import PartOrder
 
 __all__ = [
@@ -89,25 +86,25 @@ _WHERE = {
     "assess": "pipeline",
     "band_levels": "sound.prediction",
     "charts": "sound.prediction",
-    "check_json": "json",
+    "check_json": "result",
     "follows": "pipeline",
-    "provisional": "early_result",
+    "provisional": "pipeline",
     "compared": "sound.prediction",
     "engine_of": "pipeline",
-    "finding_json": "json",
-    "from_plain": "solid_findings",
-    "made_digest": "solid_findings",
-    "part_digest": "solid_findings",
+    "finding_json": "result",
+    "from_plain": "part_release",
+    "made_digest": "part_release",
+    "part_digest": "part_release",
     "play": "sound.engine",
     "predict": "pipeline",
     "prediction_json": "sound.prediction",
     "proof_json": "proof.before_after",
     "proven": "proof.proving",
-    "to_plain": "solid_findings",
+    "to_plain": "part_release",
     "wires_json": "power.results",
     "with_comparisons": "pipeline",
-    "with_reasons": "stopped",
-    "with_solids": "solid_findings",
+    "with_reasons": "part_release",
+    "with_solids": "part_release",
 }
 
 

@@ -1,22 +1,31 @@
-"""Which turn, thread and gasket to take together, where the usual ones leave a stop.
+"""Which turn, thread and gasket to take together where the usual ones leave a stop, and which single changes lift one.
 
 Every candidate is sized and judged as a whole, by all the checks there are.  The order between two: fewer stops, fewer
 cautions, the better chance to keep the margins (to a hundredth), the more usual kinds, terminals nearer to where they
 were asked for, less material.  Where stops are left, the better chance not to touch comes before the cautions.
+
+A single change is written into a copy of its part's table and judged before it is said; what does not help is not offered.
+It counts where it leaves fewer stops (or no closed window) and makes no new one; what it leaves is said with it.  On a slow
+machine fewer are tried, so that nobody waits for them.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
+from math import ceil
+from time import thread_time
+from tomllib import loads
 
-from backwave.assess.place_result import PlaceResult
+from backwave.assess.place_result import PlaceResult, Remedy
 from backwave.errors import InputError
-from backwave.finding import VERDICTS, Check, Message
+from backwave.finding import VERDICTS, Check, Message, Verdict
 from backwave.fit.clocking import Clocking
 from backwave.fit.types import GasketKind, PlaceChoice
+from backwave.job.speaker import AdapterTable, CollarTable
+from backwave.units import Quantity, parse
 
 TRIED = "fit.stand-in"  # a dummy that touched is no reason to turn the speaker until another dummy is wanted
 # What no turn, thread, gasket or thickness changes.
@@ -192,3 +201,198 @@ def _off_deg(clocking: Clocking, turn: float) -> float:
     at = turn if clocking.terminals_deg is None else clocking.terminals_deg - clocking.angle_deg + turn
     toward = 0.0 if clocking.terminals_deg is None else clocking.toward_deg
     return abs((at - toward + 180.0) % 360.0 - 180.0)
+
+
+STEP_MM = 0.5  # of a recess that is proposed
+MOST_RECESS_MM = 8.0  # deeper than a usual frame is high nothing is gained; common trade practice
+MOST_PROVEN = 4
+MOST_S = 1.0  # of work: no further change is tried then, and twice as much later none is proven
+THIN_STRIPS = ("2 mm", "1 mm")
+
+_WORDS = {  # what a change is in words, by the key of the part's table
+    "bore": "make the bore {value} wide (bore)",
+    "thickness": "make the part {value} thick (thickness)",
+    "turn": "turn the driver to {value} (turn)",
+    "collar": "stand the ring on a collar of the part, collar = {value}",
+    "notch": "cut a notch where the terminals end up (notch)",
+    "foam.grade": "take foam {value} for the ring (foam.grade)",
+    "foam.ring": "take the ring's height {value} (foam.ring)",
+    "foam.width": "take the ring's width {value} (foam.width)",
+    "foam.back_width": "take a back gasket {value} wide (foam.back_width)",
+    "foam.back_grade": "take back gasket of grade {value} (foam.back_grade)",
+    "foam.grooved": "lay the back gasket in a groove (foam.grooved)",
+}
+_NO_RING = {
+    "fit.foam-ring": Message(
+        "No change of ring, grade, collar or height that was tried is right for all else: leave the ring out "
+        "(ring = none) and close the gap with soft foam on the trim itself"
+    ),
+    "fit.flange": Message(
+        "No other strip, grade or groove that was tried keeps it down: add fixings between those there are, or make the "
+        "flange thicker"
+    ),
+}
+_SAID = {"": "as it follows from the rest", "auto": "that suits it (auto)"}
+Change = tuple[str, str, Message]  # key of the part's table, what to write there, what that is in words
+Judge = Callable[[AdapterTable], PlaceResult]
+
+
+def lifting(
+    result: PlaceResult,
+    adapter: AdapterTable,
+    threads: Iterable[str],
+    wanted: Iterable[Check],
+    tried: Judge,
+    proven: Judge,
+) -> PlaceResult:
+    """The same place with the single changes that lift one of the findings that are wanted lifted.
+
+    `tried` judges a changed part quickly, with all else as it was taken; what passes is written into the table as a
+    person would and judged again from the beginning by `proven`.
+    """
+    wanted = tuple(wanted)
+    if not wanted:
+        return result
+    before = {check.name for check in result.checks if check.verdict == "stop"}
+
+    def helps(key: str, value: str, what: Message, after: PlaceResult) -> Remedy | None:
+        now = {check.name: check for check in after.checks}
+        stops = {name for name, check in now.items() if check.verdict == "stop"}
+        lifts = tuple(check.name for check in wanted if _better(check, now.get(check.name)))
+        return Remedy(key, value, what, lifts, _left(after, lifts), len(stops)) if lifts and stops <= before else None
+
+    passed, began, cut = [], thread_time(), False
+    for key, value, what in changes(result, adapter, threads, wanted):
+        if cut := thread_time() - began > MOST_S:
+            break
+        try:
+            after = tried(written(adapter, key, value))
+        except InputError:
+            continue  # a part that cannot be, such as one thicker than any
+        if value == "auto":  # said as the number that it comes to
+            unit, number = ("mm", after.spec.thickness_mm) if key == "thickness" else ("deg", round(after.turn_deg, 1))
+            value, what = f"{number:g} {unit}", replace(what, quantities=((key, number, unit),))
+        if (one := helps(key, value, what, after)) is not None:
+            passed.append(one)
+    passed.sort(key=lambda one: (one.stops_left, -len(one.lifts)))
+    found = []
+    for one in passed[:MOST_PROVEN]:
+        if thread_time() - began > 2.0 * MOST_S:
+            break
+        sure = helps(one.key, one.value, one.what, proven(written(adapter, one.key, one.value)))
+        found += [] if sure is None else [sure]
+    found.sort(key=lambda one: (one.stops_left, -len(one.lifts)))
+    lifted = {name for one in found for name in one.lifts}
+    if not cut:
+        left = [check for check in wanted if check.name not in lifted]
+        found += [none for check in left if (none := _none_helps(check, len(before))) is not None]
+    return replace(result, remedies=tuple(found))
+
+
+def _none_helps(check: Check, stops: int) -> Remedy | None:
+    """What is left to do where no change of the part lowers or raises the driver far enough."""
+    if check.code in _NO_RING:
+        return Remedy("", "", _NO_RING[check.code], (check.name,), None, stops) if check.tries else None
+    if check.code in SHORT and check.low is not None and check.limit is not None:
+        need = check.limit - check.low
+    elif check.code == "fit.window" and check.value is not None and check.high is not None and check.value > check.high:
+        need = check.value - check.high
+    else:
+        return None
+    do = "space the trim out by {need}, or take a speaker that stands {need} lower in front"
+    if check.code in ("fit.glass", "fit.behind"):
+        do = "take a speaker that is {need} shallower"
+    elif check.code == "fit.hole":
+        do = "take a speaker that is narrower by {need} where it passes the metal"
+    tried = "No single change of the part is enough (turn, thickness, thread, gasket and recess were tried): "
+    return Remedy("", "", Message(tried + do, (("need", need, "mm"),)), (check.name,), None, stops)
+
+
+def changes(
+    result: PlaceResult, adapter: AdapterTable, threads: Iterable[str], wanted: Iterable[Check] = ()
+) -> Iterator[Change]:
+    """Single changes of the part's table that may help, the least first; what was left open was tried already."""
+    for key, value in dict.fromkeys(one for check in wanted for one in check.tries):
+        if key == "rise":
+            height = result.spec.thickness_mm + float(value)
+            if height <= 0.0:
+                continue
+            key, value = "thickness", f"{height:g} mm"
+        if value != _told(adapter, key):
+            said: float | str = _SAID.get(value, value)
+            unit = "mm" if value.endswith(" mm") else ""
+            yield key, value, Message(_WORDS[key], (("value", float(value[:-3]) if unit else said, unit),))
+    if adapter.turn != "auto":
+        yield "turn", "auto", Message("turn the driver to {turn}")
+    if adapter.thickness != "auto":
+        yield "thickness", "auto", Message("make the part {thickness} thick")
+    foam = adapter.foam
+    if adapter.threads != "auto":
+        for kind in threads:
+            if kind != adapter.threads:
+                yield "threads", kind, Message('use "{threads}" (threads)', (("threads", kind, ""),))
+    if not result.taken.grooved and foam.back.value > 0.0 and adapter.process == "print":
+        yield "foam.grooved", "true", Message("lay the back gasket in a groove (foam.grooved)")
+    for strip in THIN_STRIPS:
+        thin = parse(strip, "length")
+        if not result.taken.grooved and thin.to("mm") < foam.back.to("mm"):
+            yield (
+                "foam.back",
+                strip,
+                Message("take a back gasket {back} thick (foam.back)", (("back", thin.to("mm"), "mm"),)),
+            )
+    high, deep = result.fit.window.high_mm if result.fit.window is not None else None, adapter.recess.to("mm")
+    if high is not None and result.fit.seat_height_mm > high:
+        recess = deep + ceil((result.fit.seat_height_mm - high) / STEP_MM) * STEP_MM
+        if recess <= MOST_RECESS_MM:
+            yield (
+                "recess",
+                f"{recess:g} mm",
+                Message("sink the driver's seat {recess} deep (recess)", (("recess", recess, "mm"),)),
+            )
+    if deep > 0.0:
+        yield "recess", "0 mm", Message("leave the driver's seat flat (recess)")
+    if adapter.bore is not None:
+        yield "bore", "", Message("leave the bore at the cutout and 1 mm (bore)")
+    if adapter.notch is not None and isinstance(adapter.notch, Quantity):
+        yield "notch", "terminals", Message("put the notch where the terminals end up (notch)")
+
+
+def written(adapter: AdapterTable, key: str, value: str) -> AdapterTable:
+    """The part's table with one change in it."""
+    table, _, field = key.partition(".")
+    if table == "foam" and field in ("grade", "back_grade"):
+        return adapter.model_copy(update={"foam": adapter.foam.model_copy(update={field: value})})
+    if table == "foam" and field in ("ring", "width", "back_width"):
+        new = parse(value, "length") if value not in ("", "auto") else value or None
+        return adapter.model_copy(update={"foam": adapter.foam.model_copy(update={field: new})})
+    if key == "collar":
+        return adapter.model_copy(update={key: CollarTable.model_validate(loads(f"x = {value}")["x"])})
+    if key == "foam.grooved":
+        return adapter.model_copy(update={"foam": adapter.foam.model_copy(update={"grooved": True, "closed": None})})
+    if key == "foam.back":
+        thin = {"back": parse(value, "length"), "closed": None}
+        return adapter.model_copy(update={"foam": adapter.foam.model_copy(update=thin)})
+    if key in ("recess", "thickness", "bore") and value not in ("", "auto"):
+        return adapter.model_copy(update={key: parse(value, "length")})
+    if key == "turn" and value != "auto":
+        return adapter.model_copy(update={key: parse(value, "angle")})
+    return adapter.model_copy(update={key: value or None})
+
+
+def _told(adapter: AdapterTable, key: str) -> str:
+    """What stands there now, as it would be written."""
+    held = adapter.foam if key.startswith("foam.") else adapter
+    now = getattr(held, key.removeprefix("foam."))
+    return f"{now.to('mm'):g} mm" if isinstance(now, Quantity) and key != "turn" else str(now)
+
+
+def _better(before: Check, after: Check | None) -> bool:
+    ranks: tuple[Verdict, ...] = ("ok", "caution", "stop")
+    return after is None or ranks.index(after.verdict) < ranks.index(before.verdict)
+
+
+def _left(after: PlaceResult, lifts: tuple[str, ...]) -> tuple[float, str] | None:
+    """What is left of the first that it lifts: its value with the unit."""
+    check = next((check for check in after.checks if check.name == lifts[0]), None)
+    return None if check is None or check.value is None else (check.value, check.unit)

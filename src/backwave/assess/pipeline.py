@@ -2,7 +2,7 @@
 
 For each adapter on each side: the turn, then the screws, then the least material, then the thickness, then the fit at
 that thickness, the foam, the part, and what the drawings are told.  Rooms are called through the memo, so that an
-edit recomputes only what depends on it.
+edit recomputes only what depends on it; `provisional` is what can be shown at once after one.
 """
 
 from __future__ import annotations
@@ -15,13 +15,10 @@ from typing import TYPE_CHECKING
 
 from backwave.assess.budgets import SOUND_S, SUPPLY_S, fit_budget, table_budget
 from backwave.assess.choosing import score
-from backwave.assess.job_findings import job_findings
+from backwave.assess.job_findings import cautions, job_findings, names_of, twins_of, with_waits
 from backwave.assess.memo import Memo
-from backwave.assess.names import names_of
 from backwave.assess.place_result import Dimensions, PlaceResult, named_apart
 from backwave.assess.result import Assessment
-from backwave.assess.safety import cautions
-from backwave.assess.waiting import twins_of, with_waits
 from backwave.assumptions import Ledger
 from backwave.budget import within
 from backwave.errors import InputError, JobError, TooMuchError
@@ -36,6 +33,7 @@ if TYPE_CHECKING:
     from backwave.assess.sound.engine import SoundEngine
     from backwave.assess.sound.results import Prediction
     from backwave.power.gain import DriverOnChannel
+
 
 _Mounted = tuple[Place, AdapterTable, SpeakerTable]
 _SHARED = Memo(room=512)
@@ -59,7 +57,7 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
     `whole`: with sound, supply and wires; False: what fits and what is made, which takes a tenth of the time;
     JobError: the job asks for a row that no table has, or adds one that cannot be.
     """
-    from backwave.assess.place_cache import kept_remedies
+    from backwave.assess.place import kept_remedies
 
     memo = memo or _SHARED
     stock = _stock(job)
@@ -209,7 +207,7 @@ def _worked(
     job: Job, stock: Stock, mounted: Sequence[_Mounted], ledger: Ledger, memo: Memo, draws: int
 ) -> list[PlaceResult]:
     """Every place; both sides of an opening share thread and gasket where one kind leaves neither any worse off."""
-    from backwave.assess.place_cache import kept_place
+    from backwave.assess.place import kept_place
 
     def work(one: _Mounted, like: tuple[str, GasketKind] | None = None) -> PlaceResult:
         place, adapter, speaker = one
@@ -240,3 +238,27 @@ def _named(job: Job, adapter: AdapterTable) -> Iterator[None]:
         what = f"no such {error.what} in the tables" if error.what in _AT else error.what
         problem = job.problem(path, what, error.found, error.accepted)
         raise JobError((problem,)) from None
+
+
+_LATER = frozenset(subject for table in TABLES.values() for subject in table.topic.starts)
+
+
+def provisional(job: Job, before: Assessment | None, memo: Memo, draws: int) -> Assessment:
+    """What fits and what is made; sound, supply and wires stand as they were before, until they follow."""
+    result, stays = assess(job, memo, draws, whole=False), follows(job)
+    if before is None or not stays:
+        return result
+    here, said = {f.id for f in result.findings}, {one.key for one in result.assumed}
+    old = [f for f in before.findings if f.topic in _LATER and f.id not in here]
+    found = sorted((*result.findings, *old), key=lambda f: -VERDICTS.index(f.check.verdict))
+    return replace(
+        result,
+        findings=tuple(found),
+        verdict=worst([f.check.verdict for f in found]),
+        cautions=tuple({f.id: f for f in (*result.cautions, *before.cautions)}.values()),
+        assumed=(*result.assumed, *(one for one in before.assumed if one.key not in said)),
+        prediction=before.prediction if "sound" in stays else None,
+        wires=before.wires if "power" in stays else None,
+        harness=before.harness if "wire" in stays else None,
+        factory=before.factory if "wire" in stays else None,
+    )

@@ -1,16 +1,32 @@
-"""Findings that need the job and a fit together: what was not read here, what to read again, what is too thin."""
+"""Findings that need the job and a fit together: what was not read here, what is too thin, and all that is screwed."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from math import hypot
 
-from backwave.assess.place_result import PlaceResult
+from backwave.assess.inputs.screws import bears_mpa, clamps_n, hot_modulus, support_of
+from backwave.assess.place_result import MAGNET_SHARE, Dimensions, PlaceResult
 from backwave.finding import PRACTICE, Check, Message
-from backwave.fit import Advice, Fit, GaugeTrial
+from backwave.fit import Advice, Fit, GaugeTrial, Opening
+from backwave.fit.fixing_load import FixingPoint, fixing_checks, metal_checks, missing_checks
 from backwave.fit.plausible import RANGES, row_of
+from backwave.fit.screw import Threads
+from backwave.fit.screw_holes import (
+    bearing_check,
+    driver_hold_check,
+    driver_hole_checks,
+    metal_hole_checks,
+    suits,
+    thread_holds_n,
+    tightening_check,
+    unknown_hold_check,
+)
 from backwave.job import Place
 from backwave.job.speaker import AdapterTable, SpeakerTable
+from backwave.shape import polygon
+from backwave.stock import InsertRow, MaterialRow, Stock
 from backwave.units import Quantity
 
 ON_RIM = ("fit.foam-ring", "fit.total-height", "fit.flat.rim", "fit.flat.driver-heads", "fit.screw.driver")
@@ -132,3 +148,110 @@ def thickness_checks(adapter: AdapterTable, thickness: float, least: float) -> l
             )
         ]
     return []
+
+
+COLD_DEGC = 20.0
+ROOM_MM = 4.2  # part under an insert: room for the screw's end, and a floor
+
+
+def screws_found(
+    stock: Stock, sized: Dimensions, part_kg: float, material: str, process: str, hot_degc: float
+) -> tuple[Check, ...]:
+    """Screws, their holes, the metal they sit in, and what holds at a slam."""
+    screws, spec = sized.screws, sized.spec
+    found: list[Check] = []
+    if screws.driver is not None and sized.holes:
+        found = [screws.driver.check, *driver_hole_checks(stock, screws.driver, sized.holes)]
+    longest: dict[str, tuple[float, Check]] = {}
+    for m in screws.metal:
+        if m.screw is not None:
+            key = f"{m.row.holds} {m.screw.size} {m.screw.length_mm} {m.screw.washer} {m.screw.check.verdict}"
+            if key not in longest or m.screw.tail_mm > longest[key][0]:
+                longest[key] = (m.screw.tail_mm, m.screw.check)
+    for i, (_, check) in enumerate(longest.values(), 1):
+        found.append(replace(check, part="metal" if len(longest) == 1 else f"metal-{i}"))
+    points = [
+        FixingPoint(m.x_mm, m.y_mm, m.row, f"fixing {i}", _edge_mm(sized.opening, m.x_mm, m.y_mm))
+        for i, m in enumerate(screws.metal, 1)
+    ]
+    found += metal_checks(points)
+    found += metal_hole_checks(stock, [(p.name, m.row, m.read_mm) for p, m in zip(points, screws.metal)])
+    behind = spec.seat_z_mm - MAGNET_SHARE * sized.driver.profile[-1][1].value
+    middle = spec.thickness_mm / 2.0
+    mass = screws.mass_kg or 0.0
+    z = (mass * behind + part_kg * middle) / (mass + part_kg)
+    found += _held(stock, sized, part_kg, z, material, process, hot_degc)
+    if not points or screws.mass_kg is None:
+        return (*found, *missing_checks(points, part_kg, middle, behind))
+    assert sized.opening.skin is not None  # measured or a noted default
+    _, steady = clamps_n(screws, sized.foam.back, part_kg, z)
+    total = mass + part_kg
+    return (*found, *fixing_checks(points, total, (0.0, 0.0, z), sized.opening.skin.value, steady_n=steady))
+
+
+def _held(
+    stock: Stock, sized: Dimensions, part_kg: float, z_mm: float, material: str, process: str, hot_degc: float
+) -> list[Check]:
+    """What holds the driver on the part, the part under its heads, and how tight both go."""
+    screws, creep, found = sized.screws, stock.creep(material), []
+    source = hot_modulus(stock, material, hot_degc)[1]
+    clamps, steady = clamps_n(screws, sized.foam.back, part_kg, z_mm)
+    supports = [
+        (support_of(m, clamp, steady), i, m)
+        for i, (m, clamp) in enumerate(zip(screws.metal, clamps), 1)
+        if m.hole_mm > 0.0 and m.head_mm > m.hole_mm
+    ]
+    if supports:
+        worst, i, fixing = max(supports, key=lambda one: one[0].pressure_mpa)
+        allowed = bears_mpa(stock, material, hot_degc)
+        others = [
+            row.name
+            for row in stock.of(MaterialRow)
+            if row.kind == process and row.service_degc >= hot_degc + 15.0
+            and bears_mpa(stock, row.name, hot_degc) >= worst.pressure_mpa
+        ]  # fmt: skip
+        found.append(bearing_check(f"fixing {i}", worst, material, allowed, hot_degc, source, others[:2]))
+        gives = fixing.row.pull_out_n
+        if fixing.sleeve is None:
+            gives = min(gives, bears_mpa(stock, material, COLD_DEGC) * worst.area_mm2)
+        d = stock.clearance_hole(fixing.row.screw).d_mm
+        found.append(tightening_check("Screws into the metal", "the part is down", d, gives, "metal"))
+    cold = None if creep is None else creep.hold_pa(COLD_DEGC)
+    hot = None if creep is None else creep.hold_pa(hot_degc)
+    if screws.driver is None or not sized.holes:
+        return found
+    if cold is None or hot is None:
+        return [*found, unknown_hold_check(material)]
+    over = sized.spec.seat_z_mm - screws.thread.nut_height_mm
+
+    def holds(threads: Threads, pa: float) -> float:
+        assert screws.driver is not None
+        return thread_holds_n(stock, threads, screws.driver.engagement_mm, over, pa)
+
+    across = [hole.diameter_mm for hole in sized.holes]
+    others_at = [
+        (f'"insert {row.name}"', holds(Threads("insert", row.name), hot))
+        for row in stock.of(InsertRow)
+        if suits(stock, row.size, min(across), max(across)) and row.length_mm + ROOM_MM <= sized.spec.seat_z_mm
+    ]
+    if screws.mass_kg is not None:
+        behind = -MAGNET_SHARE * sized.driver.profile[-1][1].value
+        found.append(
+            driver_hold_check(
+                [(h.x_mm, h.y_mm) for h in sized.holes], screws.mass_kg, behind,
+                {"insert": "insert", "nut": "nut", "screw": "screw"}[screws.threads.kind] + f" {screws.threads.name}",
+                (holds(screws.threads, cold), holds(screws.threads, hot)), others_at, hot_degc, source,
+            )
+        )  # fmt: skip
+    d = stock.clearance_hole(screws.threads.size).d_mm
+    found.append(tightening_check("The driver's screws", "the frame is down", d, holds(screws.threads, cold), "driver"))
+    return found
+
+
+def _edge_mm(opening: Opening, x_mm: float, y_mm: float) -> float | None:
+    """From a point in the metal to the edge of the hole, negative inside the hole; None where that was not read."""
+    if opening.hole is not None:
+        return hypot(x_mm, y_mm) - opening.hole.value / 2.0
+    if opening.outline_mm is None:
+        return None
+    return -polygon([(float(x), float(y)) for x, y in opening.outline_mm]).inside_mm(x_mm, y_mm)

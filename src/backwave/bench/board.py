@@ -32,7 +32,7 @@ from backwave.assess import (
     with_reasons,
     with_solids,
 )
-from backwave.assess.stopped import ROW, reason_row
+from backwave.assess.part_release import ROW, reason_row
 from backwave.bench.background import Hearing, Latest, Turn
 from backwave.bench.repair import Repair
 from backwave.bench.solids import Solids

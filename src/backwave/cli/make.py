@@ -12,7 +12,7 @@ import typer
 from rich.markup import escape
 
 from backwave.assess import Assessment, assess, finding_json, with_reasons
-from backwave.assess.stopped import ROW, reason_row
+from backwave.assess.part_release import ROW, reason_row
 from backwave.cli import output
 from backwave.cli.plan import day, folder_of
 from backwave.errors import InputError

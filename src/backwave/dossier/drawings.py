@@ -8,8 +8,8 @@ from math import isfinite
 from typing import Any
 
 from backwave.assess import PartOrder, PlaceResult
-from backwave.assess.plan_view import above
-from backwave.assess.solid_findings import part_digest
+from backwave.assess.part_release import part_digest
+from backwave.assess.result import above
 from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, par, small, sub, table, title_block
 from backwave.dossier.context import PageContext, kept
 from backwave.drawing.face import face_svg

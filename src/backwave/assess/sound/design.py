@@ -9,7 +9,7 @@ import numpy as np
 
 from backwave.acoustics import Air
 from backwave.assess.inputs.enclosures import box_mount
-from backwave.assess.json import finding_json
+from backwave.assess.result import finding_json
 from backwave.assess.sound.results import F_HZ, Prediction, listed
 from backwave.assumptions import Assumed, Ledger
 from backwave.errors import InputError, MissingError

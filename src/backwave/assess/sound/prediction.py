@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from backwave.assess.inputs.enclosures import WhatIf
-from backwave.assess.names import names_of
+from backwave.assess.job_findings import names_of
 from backwave.assess.sound.engine import SoundEngine, play, turned
 from backwave.assess.sound.findings import stage_findings
 from backwave.assess.sound.results import BANDS, DRIVE_V, F_HZ, Comparison, PlayedStage, Prediction, listed, volume_db

@@ -12,10 +12,10 @@ from math import pi
 from typing import TYPE_CHECKING, Any
 
 from backwave.assess.inputs.stack import softest_grade
+from backwave.assess.part_release import part_digest
 from backwave.assess.place_result import PlaceResult
 from backwave.assess.power.as_built import grounds_of
 from backwave.assess.result import Assessment
-from backwave.assess.solid_findings import part_digest
 from backwave.finding import PRACTICE, words
 from backwave.fit.screw import ChosenScrew
 from backwave.job import Job, Place, places

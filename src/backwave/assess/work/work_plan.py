@@ -6,8 +6,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
-from backwave.assess.json import finding_json
-from backwave.assess.result import Assessment
+from backwave.assess.result import Assessment, finding_json
 from backwave.assess.work.job_facts import Kept, facts_of, mass_kg, wants_of
 from backwave.finding import PRACTICE, VERDICTS, Check, Finding, Message
 from backwave.job import Job

@@ -6,7 +6,7 @@ from functools import partial
 
 from nicegui import ui
 
-from backwave.assess.plan_view import above
+from backwave.assess.result import above
 from backwave.bench.access import AccessDevice
 from backwave.bench.findings import Assumptions, Findings, of_finding
 from backwave.bench.page_frame import Tab, verdict
