@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterable
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backwave.plan import Record, Word, again, merged, moment, own, said, spoken, undone
+from backwave.plan import Record, Word, merged, moment, own, said, spoken, undone
 
 # Three phones, one of them without network at a time, speaking of few things so that they often meet.
 TURN = st.tuples(
@@ -19,6 +20,13 @@ TURN = st.tuples(
     st.integers(-90, 90),  # a clock that is out, s
 )
 PLAYS = st.lists(TURN, max_size=14)
+
+
+def again(words: Iterable[Word], at: str) -> Word | None:
+    """The word to be said again: the first taken back since the last that stands; None for none."""
+    spoken_here = own(words, at)
+    last = max((n for n, (_, stands) in enumerate(spoken_here) if stands), default=-1)
+    return spoken_here[last + 1][0] if last + 1 < len(spoken_here) else None
 
 
 def play(turns: list[tuple[int, str, tuple[str, str, str], object, int]]) -> list[tuple[Word, ...]]:

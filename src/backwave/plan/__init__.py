@@ -17,7 +17,7 @@ A room: stands on the ground floor alone.
 
 from __future__ import annotations
 
-from backwave.plan.event_log import Record, Word, again, merged, moment, own, said, spoken, undone
+from backwave.plan.event_log import Record, Word, merged, moment, own, said, spoken, undone
 from backwave.plan.shopping import Item, Want, price, shopping
 from backwave.plan.task import Edit, LoadFact, PartFact, PlaceFact, PlanInputs, StageFact, Task, edited, ordered
 from backwave.plan.tasks import checklist
@@ -34,7 +34,7 @@ from backwave.plan.work_state import (
 
 __all__ = [
     "Count", "Edit", "Item", "LoadFact", "PartFact", "PlaceFact", "PlanInputs", "Record", "StageFact", "Standing",
-    "Task", "TeardownStep", "TimedRun", "Want", "Word", "again", "checklist", "counts", "edited", "merged",
+    "Task", "TeardownStep", "TimedRun", "Want", "Word", "checklist", "counts", "edited", "merged",
     "moment", "ordered", "own", "price", "reassembly", "said", "shopping", "spoken", "standing", "todays_cautions",
     "undone",
 ]  # fmt: skip

@@ -175,13 +175,6 @@ def undone(words: Iterable[Word], at: str) -> Word | None:
     return next((word for word, stands in reversed(own(words, at)) if stands), None)
 
 
-def again(words: Iterable[Word], at: str) -> Word | None:
-    """The word to be said again: the first taken back since the last that stands; None for none."""
-    spoken_here = own(words, at)
-    last = max((n for n, (_, stands) in enumerate(spoken_here) if stands), default=-1)
-    return spoken_here[last + 1][0] if last + 1 < len(spoken_here) else None
-
-
 def own(words: Iterable[Word], at: str, held: Mapping[Subject, Said] | None = None) -> list[tuple[Word, bool]]:
     """The words spoken at a device in the order of time, and whether each still stands."""
     known = [word for word in merged(w for w in words if device(w) == at) if word.kind != BACK]

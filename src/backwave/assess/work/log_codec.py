@@ -11,12 +11,10 @@ from typing import Any
 
 from backwave.errors import InputError, JobError, Problem
 from backwave.job.log import Log
-from backwave.plan import Record, Word
-from backwave.plan import again as again
+from backwave.plan import Record, Word, price
 from backwave.plan import merged as merged
 from backwave.plan import moment as moment
 from backwave.plan import own as own
-from backwave.plan import price as price
 from backwave.plan import spoken as spoken
 from backwave.plan import undone as undone
 from backwave.plan.work_state import Done
