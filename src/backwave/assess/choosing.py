@@ -36,16 +36,9 @@ _GIVEN = (
 )  # fmt: skip
 # Stops that a thinner part may lift and no turn does.
 _HEIGHT = (
-    "fit.glass",
-    "fit.behind",
-    "fit.grille",
-    "fit.flat",
-    "fit.window",
-    "fit.foam-ring",
-    "fit.screw",
-    "part.engagement",
+    "fit.glass", "fit.behind", "fit.grille", "fit.flat", "fit.window", "fit.foam-ring", "fit.screw", "part.engagement",
     "part.head",
-)
+)  # fmt: skip
 WINDOW = "fit.window"
 SHORT = ("fit.glass", "fit.behind", "fit.grille", "fit.flat", "fit.hole")  # cautions that lack room
 EASED = ("fit.flange", "fit.flat", "fit.foam-ring")  # cautions that are worth a few trials

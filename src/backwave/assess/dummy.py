@@ -46,20 +46,11 @@ def dummy_of(place: Place, sized: Dimensions) -> StandInSpec | None:
         for m in sized.screws.metal
         if m.screw is not None and m.screw.tail_mm > 0.0
     )  # fmt: skip
-    return coded(
-        StandInSpec(
-            profile_mm=profile,
-            seat_height_mm=round(sized.seat_height_mm, 1),
-            rim_mm=max(sized.frame_mm / 2.0, (far or 0.0) + PLATE_MM),
-            margin_mm=margin,
-            deeper=deeper,
-            growth_mm=growth,
-            passage_mm=skin + BEHIND_MM,
-            terminals_mm=block,
-            tails_mm=tails,
-            name=place.name,
-        )
-    )
+    return coded(StandInSpec(
+        profile_mm=profile, seat_height_mm=round(sized.seat_height_mm, 1),
+        rim_mm=max(sized.frame_mm / 2.0, (far or 0.0) + PLATE_MM), margin_mm=margin, deeper=deeper, growth_mm=growth,
+        passage_mm=skin + BEHIND_MM, terminals_mm=block, tails_mm=tails, name=place.name,
+    ))  # fmt: skip
 
 
 def trial_of(place: Place, spec: StandInSpec | None, sized: Dimensions) -> GaugeTrial | None:

@@ -29,12 +29,9 @@ def names_of(job: Job, here: Mapping[str, Place]) -> dict[str, str]:
     names |= {place.opening.id: (place.opening.name or place.opening.id).replace("-", " ") for place in here.values()}
     names |= {subject: place.name for subject, place in here.items()}
     return {
-        **names,
-        "job": job.file.title,
-        "vehicle": "The vehicle",
-        "harness": "The harness",
+        **names, "job": job.file.title, "vehicle": "The vehicle", "harness": "The harness",
         "factory": "The factory system",
-    }
+    }  # fmt: skip
 
 
 def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
@@ -53,13 +50,9 @@ def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
         if job.file.adapter and opening.id not in taken:
             text = Message("No driver is named for this opening, so nothing was judged")
             check = Check(
-                "job.missing",
-                "caution",
-                text,
-                remedy=Message("Add an [[adapter]] for it"),
-                key="adapter",
+                "job.missing", "caution", text, remedy=Message("Add an [[adapter]] for it"), key="adapter",
                 part="adapter",
-            )
+            )  # fmt: skip
             yield Finding(check, opening.id)
     for key, written in job.trade_sizes:
         said = Message("{text} looks like a trade size, not a dimension", (("text", written, ""),))
@@ -118,19 +111,12 @@ def _caution(code: str, title: Message, remedy: Message | None, part: str = "") 
 
 
 _WAITS = {
-    "fit.glass": "the glass",
-    "fit.behind": "what is behind",
-    "fit.grille": "the grille",
-    "fit.hole": "the hole's edge",
-    "fit.terminals": "the terminals against what is behind",
-    "fit.screw-tails": "the screw tails",
-    "fit.vent": "the vent",
-    "fit.flat": "the trim's flat",
-    "fit.foam-ring": "the foam ring",
-    "fit.total-height": "the height over all",
-    "fit.screw": "the screws",
+    "fit.glass": "the glass", "fit.behind": "what is behind", "fit.grille": "the grille", "fit.hole": "the hole's edge",
+    "fit.terminals": "the terminals against what is behind", "fit.screw-tails": "the screw tails",
+    "fit.vent": "the vent", "fit.flat": "the trim's flat", "fit.foam-ring": "the foam ring",
+    "fit.total-height": "the height over all", "fit.screw": "the screws",
     "mount.terminals": "the terminals in the part",
-}
+}  # fmt: skip
 """What a person calls a check that waits; others wait without being named."""
 _SPEAKER = ("fit.assumed", "fit.fixing", "job.missing.holes", "mount.held")  # the same on both sides
 _READ = {  # the same on a side where that table was not read by itself

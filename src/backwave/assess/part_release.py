@@ -26,16 +26,9 @@ _KERNEL = 1  # counts up when what is built from the same specification changes
 def part_digest(part: PartOrder) -> str:
     """A name for everything that a part's files follow from."""
     return digest(
-        _KERNEL,
-        part.spec,
-        part.material,
-        part.how,
-        part.ring,
-        part.stand_in,
-        part.check_ring,
-        part.label,
+        _KERNEL, part.spec, part.material, part.how, part.ring, part.stand_in, part.check_ring, part.label,
         part.metal_hole,
-    )
+    )  # fmt: skip
 
 
 def made_digest(part: PartOrder) -> str:
@@ -66,15 +59,11 @@ def to_plain(check: Check) -> dict[str, Any]:
 def from_plain(plain: Mapping[str, Any]) -> Check:
     """The check again. InputError: something else."""
     try:
-        return Check(
-            **{
-                **plain,
-                "title": _text(plain["title"]),
-                "remedy": None if plain["remedy"] is None else _text(plain["remedy"]),
-                "working": tuple(CalculationLine(**step) for step in plain["working"]),
-                "sources": tuple(plain["sources"]),
-            }
-        )
+        return Check(**{
+            **plain, "title": _text(plain["title"]),
+            "remedy": None if plain["remedy"] is None else _text(plain["remedy"]),
+            "working": tuple(CalculationLine(**step) for step in plain["working"]), "sources": tuple(plain["sources"]),
+        })  # fmt: skip
     except (KeyError, TypeError) as error:
         raise InputError("a kept check", str(error), "what `backwave make` writes; build again") from None
 

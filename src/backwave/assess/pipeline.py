@@ -42,13 +42,9 @@ _SUPPLIED = ("supply", "distribution", "load", "battery", "converter", "wire", "
 _WIRED = ("stage", "speaker_cable", "plug", "boot", "pair", "factory_output", "signal", "wire", "load", "distribution")
 # The key at which each kind of row is asked for.
 _AT: dict[str, tuple[str, ...]] = {
-    "material": ("material",),
-    "insert": ("threads",),
-    "nut": ("threads",),
-    "tapping screw": ("threads",),
-    "screw": ("screw",),
-    "foam": ("foam", "grade"),
-}
+    "material": ("material",), "insert": ("threads",), "nut": ("threads",), "tapping screw": ("threads",),
+    "screw": ("screw",), "foam": ("foam", "grade"),
+}  # fmt: skip
 
 
 def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: bool = True) -> Assessment:
@@ -111,23 +107,16 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
     ranked = sorted(findings, key=lambda f: -VERDICTS.index(f.check.verdict))
     materials = {a.material: stock.material(a.material) for a in job.file.adapter}
     return Assessment(
-        title=job.file.title,
-        show=job.file.show,
-        verdict=worst([f.check.verdict for f in findings]),
+        title=job.file.title, show=job.file.show, verdict=worst([f.check.verdict for f in findings]),
         findings=tuple(ranked),
         cautions=(
             *cautions((p.opening.zone for p in here.values()), ((n, row.fumes) for n, row in materials.items())),
             *(() if wires is None else wires.cautions),
         ),
-        assumed=tuple(ledger.assumed.values()),
-        places=tuple(results),
-        names=names_of(job, here),
-        digest=job.digest,
-        wires=wires,
-        harness=harness,
-        factory=factory,
+        assumed=tuple(ledger.assumed.values()), places=tuple(results), names=names_of(job, here), digest=job.digest,
+        wires=wires, harness=harness, factory=factory,
         prediction=predicted if predicted is not None and predicted.stages else None,
-    )
+    )  # fmt: skip
 
 
 def engine_of(job: Job, memo: Memo | None = None, draws: int = 100_000) -> SoundEngine:
@@ -252,13 +241,9 @@ def provisional(job: Job, before: Assessment | None, memo: Memo, draws: int) -> 
     old = [f for f in before.findings if f.topic in _LATER and f.id not in here]
     found = sorted((*result.findings, *old), key=lambda f: -VERDICTS.index(f.check.verdict))
     return replace(
-        result,
-        findings=tuple(found),
-        verdict=worst([f.check.verdict for f in found]),
+        result, findings=tuple(found), verdict=worst([f.check.verdict for f in found]),
         cautions=tuple({f.id: f for f in (*result.cautions, *before.cautions)}.values()),
         assumed=(*result.assumed, *(one for one in before.assumed if one.key not in said)),
-        prediction=before.prediction if "sound" in stays else None,
-        wires=before.wires if "power" in stays else None,
-        harness=before.harness if "wire" in stays else None,
-        factory=before.factory if "wire" in stays else None,
-    )
+        prediction=before.prediction if "sound" in stays else None, wires=before.wires if "power" in stays else None,
+        harness=before.harness if "wire" in stays else None, factory=before.factory if "wire" in stays else None,
+    )  # fmt: skip

@@ -131,17 +131,9 @@ def result_at(
     spec, dummy = sized.spec, dummy_of(place, sized)
     stand_in = trial_of(place, dummy, sized)
     fit, advice = memo.call(
-        _judged,
-        between_readings(sized.opening),
-        sized.driver,
-        sized.stack,
-        sized.margins,
-        sized.screws.tails(place.opening.id),
-        stand_in,
-        lean_of(place),
-        sized.turn_deg,
-        draws,
-    )
+        _judged, between_readings(sized.opening), sized.driver, sized.stack, sized.margins,
+        sized.screws.tails(place.opening.id), stand_in, lean_of(place), sized.turn_deg, draws,
+    )  # fmt: skip
     how = (
         printer_of(job)
         if adapter.process == "print"
@@ -150,20 +142,11 @@ def result_at(
     material, zone = material_of(stock, adapter), zone_of(stock, place)
     part_id = adapter.id or f"{adapter.opening}-{adapter.speaker}"
     part = PartOrder(
-        id=part_id + (f"-{place.side}" if place.side else ""),
-        side=place.side,
-        subject=place.subject,
-        label=place.name,
-        spec=spec,
-        material=material,
-        how=how,
-        zone=zone,
-        ring=_ring(sized.foam),
-        stand_in=dummy,
-        check_ring=check_ring(spec),
-        metal_hole=_metal_hole(sized.opening),
+        id=part_id + (f"-{place.side}" if place.side else ""), side=place.side, subject=place.subject, label=place.name,
+        spec=spec, material=material, how=how, zone=zone, ring=_ring(sized.foam), stand_in=dummy,
+        check_ring=check_ring(spec), metal_hole=_metal_hole(sized.opening),
         flags=_flags(sized.driver) if dummy is not None else (),
-    )
+    )  # fmt: skip
     screw_checks = screws_found(
         stock, sized, _mass_kg(spec, material), adapter.material, adapter.process, zone.service_degc
     )
@@ -173,16 +156,9 @@ def result_at(
         play = (memo.call(play_check, sized.joints, off, sized.margins.hole_mm),)
     mounting = mounting_of(job, stock, place, speaker, sized)
     found = PlaceResult(
-        **{field.name: getattr(sized, field.name) for field in fields(sized)},
-        opening_id=place.opening.id,
-        side=place.side,
-        subject=place.subject,
-        name=place.name,
-        speaker_id=speaker.id,
-        speaker_name=speaker.name or speaker.id,
-        fit=fit,
-        advice=advice,
-        part=part,
+        **{field.name: getattr(sized, field.name) for field in fields(sized)}, opening_id=place.opening.id,
+        side=place.side, subject=place.subject, name=place.name, speaker_id=speaker.id,
+        speaker_name=speaker.name or speaker.id, fit=fit, advice=advice, part=part,
         fit_checks=(
             *fit.checks,
             *play,
@@ -190,10 +166,9 @@ def result_at(
             *mirrored_checks(place, fit, stand_in),
             *trim_checks(job, place, speaker, sized),
         ),
-        mount_checks=memo.call(mounting_checks, mounting),
-        lap=flange_lap(mounting),
+        mount_checks=memo.call(mounting_checks, mounting), lap=flange_lap(mounting),
         hole_checks=tuple(
-            clocking_checks(sized.clocking) if sized.clocking is not None else pattern_checks(speaker, place)
+            clocking_checks(sized.clocking) if sized.clocking is not None else pattern_checks(speaker, place),
         ),
         part_checks=(
             *screw_checks,
@@ -201,7 +176,7 @@ def result_at(
             *notch_checks(adapter, sized.taken.notch_deg),
             *thickness_checks(adapter, spec.thickness_mm, sized.least_mm),
         ),
-    )
+    )  # fmt: skip
     found = with_rim_asked(found)
     stopped = tuple(check for check in found.checks if check.verdict == "stop")
     return replace(found, part=replace(part, stopped=stopped)) if stopped else found
@@ -221,17 +196,9 @@ def _judged(
     """The fit and the advice that follows from it, kept together: both follow from the same numbers."""
     tilt, offset = lean
     fit = judge(
-        opening,
-        driver,
-        stack,
-        margins,
-        turn_deg=turn,
-        tails=tails,
-        stand_in=stand_in,
-        tilt_deg=tilt,
-        offset_mm=offset,
+        opening, driver, stack, margins, turn_deg=turn, tails=tails, stand_in=stand_in, tilt_deg=tilt, offset_mm=offset,
         draws=draws,
-    )
+    )  # fmt: skip
     if not fit.clearances or all(c.verdict == "ok" for c in fit.clearances):
         return fit, None  # where only a second reading is lacking, fit.read-once says so already
     return fit, advise(fit, opening, driver, stack, margins, turn_deg=turn)

@@ -50,14 +50,11 @@ def mirrored_checks(place: Place, fit: Fit, stand_in: GaugeTrial | None) -> list
         return []
     return [
         Check(
-            "fit.mirrored",
-            "caution",
-            Message("Nothing was measured on this side: it is assumed to mirror the other"),
+            "fit.mirrored", "caution", Message("Nothing was measured on this side: it is assumed to mirror the other"),
             remedy=Message("Measure once behind the face here, to check: regulator, motor and loom are not mirrored"),
-            sources=(PRACTICE,),
-            key=f"opening.{place.opening.id}.{place.side}.behind",
-        )
-    ]
+            sources=(PRACTICE,), key=f"opening.{place.opening.id}.{place.side}.behind",
+        ),
+    ]  # fmt: skip
 
 
 def pattern_checks(speaker: SpeakerTable, place: Place) -> list[Check]:
@@ -66,14 +63,11 @@ def pattern_checks(speaker: SpeakerTable, place: Place) -> list[Check]:
         return []
     return [
         Check(
-            "job.missing",
-            "caution",
-            Message("No holes of the speaker entered yet"),
+            "job.missing", "caution", Message("No holes of the speaker entered yet"),
             remedy=Message("Measure the bolt circle and the holes: holes = {{ count, circle, diameter, first }}"),
-            key=f"speaker.{speaker.id}.holes",
-            part="holes",
-        )
-    ]
+            key=f"speaker.{speaker.id}.holes", part="holes",
+        ),
+    ]  # fmt: skip
 
 
 def with_rim_asked(found: PlaceResult) -> PlaceResult:
@@ -93,14 +87,11 @@ def with_rim_asked(found: PlaceResult) -> PlaceResult:
         low, high = rim.plausible
         about = (("low", low, "mm"), ("high", high, "mm"), ("taken", rim.value, "mm"))
         ask = Check(
-            "fit.assumed",
-            "caution" if rests else "ok",
+            "fit.assumed", "caution" if rests else "ok",
             Message("Not entered: the rim; it may be {low} to {high} thick, {taken} is taken", about),
             remedy=Message("Measure how thick the rim of the frame is") if rests else None,
-            sources=(row_of(rim.name).standing,),
-            key=rim.name,
-            part="rim",
-        )
+            sources=(row_of(rim.name).standing,), key=rim.name, part="rim",
+        )  # fmt: skip
         fit_checks = (*(c for c in fit_checks if c.name != name), ask)
     return replace(
         found,
@@ -116,14 +107,11 @@ def notch_checks(adapter: AdapterTable, notch_deg: float | None) -> list[Check]:
         return []
     return [
         Check(
-            "job.missing",
-            "caution",
-            Message("The notch is left out: nobody has said where the terminals are"),
+            "job.missing", "caution", Message("The notch is left out: nobody has said where the terminals are"),
             remedy=Message("Enter the angle of the terminals, the speaker seen from its front: terminals.angle"),
-            key="adapter.notch",
-            part="notch",
-        )
-    ]
+            key="adapter.notch", part="notch",
+        ),
+    ]  # fmt: skip
 
 
 def thickness_checks(adapter: AdapterTable, thickness: float, least: float) -> list[Check]:
@@ -131,22 +119,18 @@ def thickness_checks(adapter: AdapterTable, thickness: float, least: float) -> l
     if isinstance(adapter.thickness, Quantity) and thickness < least - 1e-9:
         return [
             Check(
-                "part.engagement",
-                "stop",
+                "part.engagement", "stop",
                 Message(
                     "The adapter is {thickness} thick; its threads and heads need {least}",
                     (("thickness", thickness, "mm"), ("least", least, "mm")),
                 ),
-                value=thickness,
-                limit=least,
-                unit="mm",
+                value=thickness, limit=least, unit="mm",
                 remedy=Message(
-                    "Make it {least} thick, or take shorter inserts and flatter heads", (("least", least, "mm"),)
+                    "Make it {least} thick, or take shorter inserts and flatter heads", (("least", least, "mm"),),
                 ),
-                part="thickness",
-                key="adapter.thickness",
-            )
-        ]
+                part="thickness", key="adapter.thickness",
+            ),
+        ]  # fmt: skip
     return []
 
 
@@ -205,9 +189,7 @@ def _held(
         worst, i, fixing = max(supports, key=lambda one: one[0].pressure_mpa)
         allowed = bears_mpa(stock, material, hot_degc)
         others = [
-            row.name
-            for row in stock.of(MaterialRow)
-            if row.kind == process and row.service_degc >= hot_degc + 15.0
+            row.name for row in stock.of(MaterialRow) if row.kind == process and row.service_degc >= hot_degc + 15.0
             and bears_mpa(stock, row.name, hot_degc) >= worst.pressure_mpa
         ]  # fmt: skip
         found.append(bearing_check(f"fixing {i}", worst, material, allowed, hot_degc, source, others[:2]))
@@ -236,13 +218,11 @@ def _held(
     ]
     if screws.mass_kg is not None:
         behind = -MAGNET_SHARE * sized.driver.profile[-1][1].value
-        found.append(
-            driver_hold_check(
-                [(h.x_mm, h.y_mm) for h in sized.holes], screws.mass_kg, behind,
-                {"insert": "insert", "nut": "nut", "screw": "screw"}[screws.threads.kind] + f" {screws.threads.name}",
-                (holds(screws.threads, cold), holds(screws.threads, hot)), others_at, hot_degc, source,
-            )
-        )  # fmt: skip
+        found.append(driver_hold_check(
+            [(h.x_mm, h.y_mm) for h in sized.holes], screws.mass_kg, behind,
+            {"insert": "insert", "nut": "nut", "screw": "screw"}[screws.threads.kind] + f" {screws.threads.name}",
+            (holds(screws.threads, cold), holds(screws.threads, hot)), others_at, hot_degc, source,
+        ))  # fmt: skip
     d = stock.clearance_hole(screws.threads.size).d_mm
     found.append(tightening_check("The driver's screws", "the frame is down", d, holds(screws.threads, cold), "driver"))
     return found

@@ -66,37 +66,24 @@ class Assessment:
 def check_json(result: Assessment) -> dict[str, Any]:
     """The document of `check --json`."""
     return {
-        "title": result.title,
-        "verdict": result.verdict,
-        "findings": [finding_json(f) for f in result.findings],
+        "title": result.title, "verdict": result.verdict, "findings": [finding_json(f) for f in result.findings],
         "cautions": [finding_json(f) for f in result.cautions],
         "assumed": [{"key": a.key, "value": value_words(a), "why": a.why} for a in result.assumed],
-        "fit": _fits(result.places),
-        "digest": result.digest,
-    }
+        "fit": _fits(result.places), "digest": result.digest,
+    }  # fmt: skip
 
 
 def finding_json(finding: Finding) -> dict[str, Any]:
     """One finding with its working."""
     check = finding.check
     return {
-        "id": finding.id,
-        "subject": finding.subject,
-        "topic": finding.topic,
-        "verdict": check.verdict,
-        "title": words(check.title),
-        "value": _number(check.value),
-        "low": _number(check.low),
-        "high": _number(check.high),
-        "limit": _number(check.limit),
-        "unit": check.unit,
-        "chance": _chance(check.chance),
-        "remedy": words(check.remedy),
-        "key": check.key,
+        "id": finding.id, "subject": finding.subject, "topic": finding.topic, "verdict": check.verdict,
+        "title": words(check.title), "value": _number(check.value), "low": _number(check.low),
+        "high": _number(check.high), "limit": _number(check.limit), "unit": check.unit, "chance": _chance(check.chance),
+        "remedy": words(check.remedy), "key": check.key,
         "working": [asdict(step) | {"value": _number(step.value)} for step in check.working],
-        "sources": list(check.sources),
-        "waits_for": list(check.waits),
-    }
+        "sources": list(check.sources), "waits_for": list(check.waits),
+    }  # fmt: skip
 
 
 def _number(value: float | None) -> float | None:
@@ -173,27 +160,20 @@ def above(job: Job, result: Assessment) -> PlanView:
         at = place.position_m
         found = [f for f in result.findings if f.subject == place.subject]
         first = next((f for f in result.open_findings if f.subject == place.subject), None)
-        spots.append(
-            PlanPlace(
-                place.name,
-                None if at is None else (1000 * at[0], 1000 * at[1]),
-                worst([f.check.verdict for f in found]) if found else None,
-                verdict_line(first.check, result.show) if first is not None else "",
-                facing=_FACING.get(place.side),
-            )
-        )
+        spots.append(PlanPlace(
+            place.name, None if at is None else (1000 * at[0], 1000 * at[1]),
+            worst([f.check.verdict for f in found]) if found else None,
+            verdict_line(first.check, result.show) if first is not None else "", facing=_FACING.get(place.side),
+        ))  # fmt: skip
     for box in file.box:
         spot = None if box.at is None else (box.at[0].to("mm"), box.at[1].to("mm"))
         spots.append(PlanPlace(result.names.get(box.id, box.id), spot, kind="box"))
     count = len(result.open_findings)
     return PlanView(
-        title=file.title,
-        subtitle=file.vehicle.name or "the vehicle has no name yet",
-        verdict=result.verdict,
+        title=file.title, subtitle=file.vehicle.name or "the vehicle has no name yet", verdict=result.verdict,
         verdict_text=f"{count} to look at" if count else "nothing stands in the way",
         verdict_note=f"{sum(f.check.verdict == 'ok' for f in result.findings)} more are ok",
         length_mm=None if cabin is None else cabin.length.to("mm"),
         width_mm=None if cabin is None else cabin.width.to("mm"),
-        ears=tuple(PlanEar(s.id, (s.ear[0].to("mm"), s.ear[1].to("mm"))) for s in file.seat),
-        places=tuple(spots),
-    )
+        ears=tuple(PlanEar(s.id, (s.ear[0].to("mm"), s.ear[1].to("mm"))) for s in file.seat), places=tuple(spots),
+    )  # fmt: skip

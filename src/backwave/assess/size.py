@@ -316,17 +316,11 @@ def _clocking(premises: Premises, formed: _Formed, memo: Memo, turn_deg: float |
     found: Clocking | None = None
     for edge in (None,) if p.outline.circle is not None else (p.outline, None):
         found = memo.call(
-            clock,
-            holes,
-            keep,
-            edge,
-            required_mm=adapter.gap.to("mm"),
+            clock, holes, keep, edge, required_mm=adapter.gap.to("mm"),
             terminals_deg=terminals.angle_deg if terminals is not None else None,
             toward_deg=_toward_deg(p.place, toward),
-            turn_deg=adapter.turn.to("deg") if isinstance(adapter.turn, Quantity) else None,
-            bar=bar,
-            bar_wall_mm=wall,
-        )
+            turn_deg=adapter.turn.to("deg") if isinstance(adapter.turn, Quantity) else None, bar=bar, bar_wall_mm=wall,
+        )  # fmt: skip
         if turn_deg is not None:
             found = at_turn(found, turn_deg, holes, keep, edge)
         if found.gap_mm is None or found.gap_mm >= found.required_mm:
@@ -381,15 +375,9 @@ def _thickness(
     for _ in range(2):  # the flange of a thicker part lifts less: where that matters, once more with its own lift
         stack, _ = _stack_at(p, formed, cuts.bore_mm, taken, 1, memo)
         choice = memo.call(
-            choose_thickness,
-            between_readings(p.opening),
-            p.driver,
-            stack,
-            reachable,
-            p.margins,
-            turn_deg=so_far.turn_deg or 0.0,
-            draws=CHOICE_DRAWS,
-        )
+            choose_thickness, between_readings(p.opening), p.driver, stack, reachable, p.margins,
+            turn_deg=so_far.turn_deg or 0.0, draws=CHOICE_DRAWS,
+        )  # fmt: skip
         taken = choice.thickness_mm
         if abs(_stack_at(p, formed, cuts.bore_mm, taken, 1, memo)[0].lift.value - stack.lift.value) < LIFT_MATTERS_MM:
             break

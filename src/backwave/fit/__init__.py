@@ -40,28 +40,7 @@ from backwave.fit.types import (
 from backwave.fit.window import choose_thickness
 
 __all__ = [
-    "INSTRUMENTS",
-    "Advice",
-    "Choice",
-    "Clearance",
-    "DepthReading",
-    "DriverShape",
-    "Fit",
-    "FrontHeights",
-    "GaugeTrial",
-    "Instrument",
-    "Margins",
-    "Obstacle",
-    "Opening",
-    "ScrewTail",
-    "Stack",
-    "Terminals",
-    "Vent",
-    "Window",
-    "advise",
-    "choose_thickness",
-    "judge",
-    "layer_heights",
-    "seat_height_mm",
-    "sheet_sums",
-]
+    "INSTRUMENTS", "Advice", "Choice", "Clearance", "DepthReading", "DriverShape", "Fit", "FrontHeights", "GaugeTrial",
+    "Instrument", "Margins", "Obstacle", "Opening", "ScrewTail", "Stack", "Terminals", "Vent", "Window", "advise",
+    "choose_thickness", "judge", "layer_heights", "seat_height_mm", "sheet_sums",
+]  # fmt: skip

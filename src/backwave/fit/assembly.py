@@ -374,28 +374,22 @@ def _check(flat: TrimFlat, body: Before) -> Check:
         if not flat.ask:
             remedy = "Push the cone out by hand with the trim held on and look, or lower the speaker by {need}"
     return Check(
-        "fit.flat",
-        verdict,
-        Message(title, about),
-        value=room.value_mm,
-        limit=body.margin_mm,
-        unit="mm",
-        low=room.low_mm,
-        high=room.high_mm,
-        remedy=None if verdict == "ok" else Message(remedy, about),
+        "fit.flat", verdict, Message(title, about), value=room.value_mm, limit=body.margin_mm, unit="mm",
+        low=room.low_mm, high=room.high_mm, remedy=None if verdict == "ok" else Message(remedy, about),
         working=(
             CalculationLine("l", "metal to the flat of the trim", flat.height.value, "mm", "the job"),
             *(
                 CalculationLine(f"{share:g} x", reading.name, reading.value, "mm", "assumed" if reading.assumed else "")
-                for reading, share in body.heights
-                if reading.value
+                for reading, share in body.heights if reading.value
             ),
             CalculationLine("x", "l less their sum", room.value_mm, "mm", "geometry"),
             CalculationLine("low", "the least it may be", room.low_mm, "mm", "two standard uncertainties"),
-            CalculationLine("ri", "radius from which the flat may begin", flat.may[0], "mm", "the job" if not flat.ask else PRACTICE),
+            CalculationLine(
+                "ri", "radius from which the flat may begin", flat.may[0], "mm",
+                "the job" if not flat.ask else PRACTICE,
+            ),
             CalculationLine("r", "radius to which it may reach", body.may[1], "mm", "driver and part"),
         ),
         sources=("geometry", PRACTICE),
-        key="" if verdict == "ok" else flat.ask if not meets and flat.ask else "trim.land",
-        part=body.part,
+        key="" if verdict == "ok" else flat.ask if not meets and flat.ask else "trim.land", part=body.part,
     )  # fmt: skip

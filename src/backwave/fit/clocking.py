@@ -104,16 +104,9 @@ def clock(
         roomy = _roomy(pattern, alike, required_mm, period_in_deg, terminals_deg, toward_deg)
         turn = roomy if roomy is not None else _choose(best, alike, allowed, period_in_deg, terminals_deg, toward_deg)
     found = Clocking(
-        angle_deg=0.0,
-        gap_mm=None,
-        best_deg=best,
-        best_gap_mm=best_gap,
-        period_deg=period_in_deg,
-        allowed_deg=allowed,
-        required_mm=required_mm,
-        terminals_deg=terminals_deg,
-        toward_deg=toward_deg % 360.0,
-    )
+        angle_deg=0.0, gap_mm=None, best_deg=best, best_gap_mm=best_gap, period_deg=period_in_deg, allowed_deg=allowed,
+        required_mm=required_mm, terminals_deg=terminals_deg, toward_deg=toward_deg % 360.0,
+    )  # fmt: skip
     return _turned(found, turn, pattern)
 
 
@@ -128,14 +121,11 @@ def at_turn(
 def _turned(clocking: Clocking, turn: float, pattern: Pattern) -> Clocking:
     near, at = pattern.near(turn), clocking.terminals_deg
     return replace(
-        clocking,
-        angle_deg=turn,
-        gap_mm=None if near is None else near.gap_mm,
-        gap_from_mm=None if near is None else near.start_mm,
-        gap_to_mm=None if near is None else near.end_mm,
+        clocking, angle_deg=turn, gap_mm=None if near is None else near.gap_mm,
+        gap_from_mm=None if near is None else near.start_mm, gap_to_mm=None if near is None else near.end_mm,
         nearest=None if near is None else near.names,
         terminals_deg=None if at is None else (at - clocking.angle_deg + turn) % 360.0,
-    )
+    )  # fmt: skip
 
 
 def _samples(pattern: Pattern, period: float, required: float) -> tuple[Array, Array]:
@@ -305,17 +295,10 @@ def _gap_check(clocking: Clocking, gap: float, nearest: tuple[str, str]) -> Chec
         )
     meets = "clears" if gap >= 0.0 else "runs into"
     return Check(
-        "fit.clocking",
-        verdict,
-        Message(f"Turned {{turn}}, {{hole}} {meets} {{thing}} by {{gap}}", tuple(shown)),
-        gap,
-        required,
-        "mm",
-        remedy=remedy,
-        working=tuple(working),
-        sources=("plane geometry", "common trade practice (the gap asked for)"),
-        key="turn",
-    )
+        "fit.clocking", verdict, Message(f"Turned {{turn}}, {{hole}} {meets} {{thing}} by {{gap}}", tuple(shown)), gap,
+        required, "mm", remedy=remedy, working=tuple(working),
+        sources=("plane geometry", "common trade practice (the gap asked for)"), key="turn",
+    )  # fmt: skip
 
 
 def _terminals_check(clocking: Clocking, at: float) -> Check:
@@ -329,18 +312,12 @@ def _terminals_check(clocking: Clocking, at: float) -> Check:
         shown,
     )
     return Check(
-        "fit.terminals-side",
-        "ok" if near else "caution",
-        Message(title, shown),
-        off,
-        _NEAR_DEG,
-        "deg",
+        "fit.terminals-side", "ok" if near else "caution", Message(title, shown), off, _NEAR_DEG, "deg",
         remedy=None if near else remedy,
         working=(
             CalculationLine("at", "direction of the terminals as seen from the cabin, from +x toward +y", at, "deg"),
             CalculationLine("asked", "where they were asked for (270 deg is down)", clocking.toward_deg, "deg"),
             CalculationLine("off", "between the two", off, "deg"),
         ),
-        sources=(PRACTICE,),
-        key="terminals_to",
-    )
+        sources=(PRACTICE,), key="terminals_to",
+    )  # fmt: skip

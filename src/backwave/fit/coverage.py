@@ -148,28 +148,21 @@ def terminals_unread(angle_deg: float) -> Check:
     """Terminals that stand where nothing was measured."""
     where: tuple[tuple[str, float | str, str], ...] = (("where", clock(angle_deg), ""),)
     return Check(
-        "fit.terminals",
-        "caution",
-        Message("Behind the terminals, at {where}, nothing was measured", where),
+        "fit.terminals", "caution", Message("Behind the terminals, at {where}, nothing was measured", where),
         remedy=Message("Measure the depth at {where}, or turn the speaker to where it was measured", where),
-        sources=(PRACTICE,),
-        key="behind",
-        part="unread",
-    )
+        sources=(PRACTICE,), key="behind", part="unread",
+    )  # fmt: skip
 
 
 def _asked() -> Check:
     return Check(
-        "fit.coverage",
-        "caution",
+        "fit.coverage", "caution",
         Message("This is a door, and no glass is entered: does a window move behind the opening?"),
         remedy=Message(
-            'Measure to the glass with the window up, half and down; or enter window = "none" if none moves there'
+            'Measure to the glass with the window up, half and down; or enter window = "none" if none moves there',
         ),
-        sources=(PRACTICE,),
-        key="window",
-        part="window",
-    )
+        sources=(PRACTICE,), key="window", part="window",
+    )  # fmt: skip
 
 
 def _unread_check(arcs: tuple[Arc, ...], states: Sequence[str], clear: bool) -> Check:
@@ -188,14 +181,9 @@ def _unread_check(arcs: tuple[Arc, ...], states: Sequence[str], clear: bool) -> 
     else:
         do += "; or try a dummy"
     return Check(
-        "fit.coverage",
-        "caution",
-        Message("{said}", (("said", said, ""),)),
-        remedy=Message("{do}", (("do", do, ""),)),
-        sources=(PRACTICE,),
-        key="behind",
-        part="-".join(states) if window else "",
-    )
+        "fit.coverage", "caution", Message("{said}", (("said", said, ""),)), remedy=Message("{do}", (("do", do, ""),)),
+        sources=(PRACTICE,), key="behind", part="-".join(states) if window else "",
+    )  # fmt: skip
 
 
 NOT_STRAIGHT = 0.01  # of the distance between two readings, either way; common trade practice (glass of 1.2 m radius)

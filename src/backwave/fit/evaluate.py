@@ -44,13 +44,10 @@ FIRST_ORDER = "JCGM 100:2008, 5.1 and 5.2"
 
 # what clears or hits what; `{place}` is what is nearest
 _CLEARS = {
-    "fit.glass": ("The speaker's back", "the {place}"),
-    "fit.behind": ("The speaker's back", "the {place}"),
-    "fit.grille": ("The {place}", "the grille"),
-    "fit.hole": ("The speaker", "the {place}"),
-    "fit.terminals": ("The terminals", "the {place}"),
-    "fit.screw-tails": ("The end of a screw", "the {place}"),
-}
+    "fit.glass": ("The speaker's back", "the {place}"), "fit.behind": ("The speaker's back", "the {place}"),
+    "fit.grille": ("The {place}", "the grille"), "fit.hole": ("The speaker", "the {place}"),
+    "fit.terminals": ("The terminals", "the {place}"), "fit.screw-tails": ("The end of a screw", "the {place}"),
+}  # fmt: skip
 _RAISE = "Raise the speaker by {need} (a thicker adapter), or take one that is {need} shallower"
 _REMEDIES = {
     "fit.glass": _RAISE,
@@ -110,16 +107,9 @@ def missing(opening: Opening) -> tuple[Check, ...]:
         ),
     ):
         if absent:
-            asked.append(
-                Check(
-                    "job.missing",
-                    "caution",
-                    Message(f"No {what} entered yet"),
-                    remedy=Message(remedy),
-                    key=key,
-                    part=key,
-                )
-            )
+            asked.append(Check(
+                "job.missing", "caution", Message(f"No {what} entered yet"), remedy=Message(remedy), key=key, part=key,
+            ))  # fmt: skip
     return tuple(asked)
 
 
@@ -192,21 +182,12 @@ def _clearance(
         remedy, quantities = measure_there.template, measure_there.quantities
     sizes: Quantities = (("free", abs(c.estimate.value), "mm"), ("margin", c.margin_mm, "mm"))
     return Check(
-        code=c.code,
-        verdict=verdict,
-        title=Message(template, (*sizes, *nearest.quantities)),
-        value=c.estimate.value,
-        limit=c.margin_mm,
-        unit="mm",
-        chance=c.chance_margin,
-        low=c.estimate.low,
-        high=c.estimate.high,
-        remedy=None if remedy is None else Message(remedy, quantities),
-        working=_working(c, fit, sector_deg),
-        sources=(MONTE_CARLO, FIRST_ORDER, f"margin: {PRACTICE}"),
-        part=c.part,
+        code=c.code, verdict=verdict, title=Message(template, (*sizes, *nearest.quantities)), value=c.estimate.value,
+        limit=c.margin_mm, unit="mm", chance=c.chance_margin, low=c.estimate.low, high=c.estimate.high,
+        remedy=None if remedy is None else Message(remedy, quantities), working=_working(c, fit, sector_deg),
+        sources=(MONTE_CARLO, FIRST_ORDER, f"margin: {PRACTICE}"), part=c.part,
         waits=waits if verdict == "caution" else (),
-    )
+    )  # fmt: skip
 
 
 def _title(c: Clearance) -> str:
@@ -232,14 +213,10 @@ def _working(c: Clearance, fit: Fit, sector_deg: float | None) -> tuple[Calculat
         CalculationLine("h", "stand-off", fit.seat_height_mm, "mm", "the stack"),
         *(
             CalculationLine(
-                f"{slope:+.2f} x",
-                f"{100 * shares.get(reading.name, 0.0):.0f} % of the doubt",
-                reading.value,
-                "mm",
+                f"{slope:+.2f} x", f"{100 * shares.get(reading.name, 0.0):.0f} % of the doubt", reading.value, "mm",
                 reading.name + (" (assumed)" if reading.assumed else ""),
             )
-            for reading, slope in c.slopes
-            if reading.value or reading.errors
+            for reading, slope in c.slopes if reading.value or reading.errors
         ),
         *(sector if angled else ()),
         CalculationLine("u", "standard uncertainty, drawn", c.estimate.u, "mm", f"{MONTE_CARLO}, {fit.draws} draws"),
@@ -249,7 +226,7 @@ def _working(c: Clearance, fit: Fit, sector_deg: float | None) -> tuple[Calculat
         CalculationLine("worst", "worst case: every half-width, or 2 u, against us", c.worst_mm, "mm", "sum of bounds"),
         CalculationLine("P0", "chance to clear, 0.99 at most", capped(c.chance_clear), "", MONTE_CARLO),
         CalculationLine("Pm", "chance to keep the margin, 0.99 at most", capped(c.chance_margin), "", MONTE_CARLO),
-    )
+    )  # fmt: skip
 
 
 Array = NDArray[np.float64]
@@ -294,16 +271,10 @@ def judge(
     shares = contributions([r for r, _ in tightest.slopes], np.array([s for _, s in tightest.slopes]))
     window = window_of(clearances, height)
     fit = Fit(
-        seat_height_mm=height,
-        clearances=clearances,
-        chance_clear=float(np.mean(np.all(sample > 0.0, axis=0))),
-        chance_margin=float(np.mean(np.all(sample >= wanted, axis=0))),
-        tightest=tightest.name,
-        contributions=shares,
-        window=window,
-        checks=(),
-        draws=sample.shape[1],
-    )
+        seat_height_mm=height, clearances=clearances, chance_clear=float(np.mean(np.all(sample > 0.0, axis=0))),
+        chance_margin=float(np.mean(np.all(sample >= wanted, axis=0))), tightest=tightest.name, contributions=shares,
+        window=window, checks=(), draws=sample.shape[1],
+    )  # fmt: skip
     return with_checks(fit, model, stand_in)
 
 
@@ -337,21 +308,10 @@ def _clearances(model: Model, sample: Array) -> tuple[Clearance, ...]:
         near = nears[k][int(np.nanargmin(values[start : start + len(nears[k])]))]
         start += len(nears[k])
         moved = tuple((r, float(s)) for r, s in zip(readings, slopes[k]) if abs(s) > 1e-6)
-        found.append(
-            Clearance(
-                name=term.name,
-                code=term.code,
-                part=term.part,
-                rises=term.rises,
-                margin_mm=term.margin_mm,
-                estimate=estimate,
-                first_order_u_mm=first_order([r for r, _ in moved], np.array([s for _, s in moved])),
-                worst_mm=min(float(worst[k]), estimate.value),
-                chance_clear=float(np.mean(sample[k] > 0.0)),
-                chance_margin=float(np.mean(sample[k] >= term.margin_mm)),
-                nearest=near,
-                slopes=moved,
-                span=spans[k],
-            )
-        )
+        found.append(Clearance(
+            name=term.name, code=term.code, part=term.part, rises=term.rises, margin_mm=term.margin_mm,
+            estimate=estimate, first_order_u_mm=first_order([r for r, _ in moved], np.array([s for _, s in moved])),
+            worst_mm=min(float(worst[k]), estimate.value), chance_clear=float(np.mean(sample[k] > 0.0)),
+            chance_margin=float(np.mean(sample[k] >= term.margin_mm)), nearest=near, slopes=moved, span=spans[k],
+        ))  # fmt: skip
     return tuple(found)

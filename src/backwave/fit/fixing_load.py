@@ -196,15 +196,12 @@ def missing_checks(
     if not points:
         return (
             Check(
-                "fit.fixing",
-                "caution",
+                "fit.fixing", "caution",
                 Message("No fixings entered: nothing is known of what holds the part to the metal"),
                 remedy=Message("Enter every fixing point in the metal: fixings = [{{ x, y, hole, holds }}]"),
-                sources=(PRACTICE,),
-                key="fixings",
-                part="missing",
+                sources=(PRACTICE,), key="fixings", part="missing",
             ),
-        )
+        )  # fmt: skip
     holding = _holding(points)
     if not holding:
         return fixing_checks(points, part_kg, (0.0, 0.0, part_z_mm), None, slam_g)
@@ -222,20 +219,17 @@ def missing_checks(
         low, high = (middle, high) if holds(middle) else (low, middle)
     return (
         Check(
-            "fit.fixing",
-            "caution",
+            "fit.fixing", "caution",
             Message("No mass of the speaker entered: whether its fixings hold at a slam is not known"),
-            remedy=Message(
-                "Weigh the speaker and enter mass: these fixings hold up to {most}",
-                (("most", low, "kg"),),
-            ),
+            remedy=Message("Weigh the speaker and enter mass: these fixings hold up to {most}", (("most", low, "kg"),)),
             working=(
                 CalculationLine("m_most", "speaker's mass that every fixing holds", low, "kg", MODEL),
-                CalculationLine("T_most", f"allowed on a fixing: pull-out / {SAFETY:g}", min(p.row.pull_out_n for p in holding) / SAFETY, "N", PRACTICE),
+                CalculationLine(
+                    "T_most", f"allowed on a fixing: pull-out / {SAFETY:g}",
+                    min(p.row.pull_out_n for p in holding) / SAFETY, "N", PRACTICE,
+                ),
             ),
-            sources=(PRACTICE, MODEL),
-            key="mass",
-            part="mass",
+            sources=(PRACTICE, MODEL), key="mass", part="mass",
         ),
     )  # fmt: skip
 
@@ -248,34 +242,26 @@ def _grips(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check,
         if wrong:
             row = wrong[0].row
             never = row.holds in CRIMPED and skin_mm > 2.0 * row.grip_max_mm
-            checks.append(
-                Check(
-                    "fit.fixing",
-                    "stop" if never else "caution",
-                    Message(
-                        "{name} is a {holds} for {least} to {most}; the metal is {skin}",
-                        (
-                            ("name", wrong[0].name, ""),
-                            ("holds", row.holds, ""),
-                            ("least", row.grip_min_mm, "mm"),
-                            ("most", row.grip_max_mm, "mm"),
-                            ("skin", skin_mm, "mm"),
-                        ),
+            checks.append(Check(
+                "fit.fixing", "stop" if never else "caution",
+                Message(
+                    "{name} is a {holds} for {least} to {most}; the metal is {skin}",
+                    (
+                        ("name", wrong[0].name, ""),
+                        ("holds", row.holds, ""),
+                        ("least", row.grip_min_mm, "mm"),
+                        ("most", row.grip_max_mm, "mm"),
+                        ("skin", skin_mm, "mm"),
                     ),
-                    value=skin_mm,
-                    limit=row.grip_max_mm if skin_mm > row.grip_max_mm else row.grip_min_mm,
-                    unit="mm",
-                    remedy=Message(
-                        "Measure the metal again; if it is right, bolt through it or take a fixing made for it"
-                        if never
-                        else "Take a fixing made for that thickness"
-                    ),
-                    working=(CalculationLine("s", "metal", skin_mm, "mm", "the job"),),
-                    sources=(row.cited,),
-                    key="skin",
-                    part="grip",
-                )
-            )
+                ),
+                value=skin_mm, limit=row.grip_max_mm if skin_mm > row.grip_max_mm else row.grip_min_mm, unit="mm",
+                remedy=Message(
+                    "Measure the metal again; if it is right, bolt through it or take a fixing made for it" if never
+                    else "Take a fixing made for that thickness",
+                ),
+                working=(CalculationLine("s", "metal", skin_mm, "mm", "the job"),), sources=(row.cited,), key="skin",
+                part="grip",
+            ))  # fmt: skip
     return tuple(checks)
 
 
@@ -306,23 +292,16 @@ def metal_checks(points: Sequence[FixingPoint]) -> tuple[Check, ...]:
     }.get(verdict)
     return (
         Check(
-            "fit.fixing",
-            verdict,
-            Message(title, about),
-            value=edge,
-            limit=wanted,
-            unit="mm",
+            "fit.fixing", verdict, Message(title, about), value=edge, limit=wanted, unit="mm",
             remedy=None if remedy is None else Message(remedy, about),
             working=(
                 CalculationLine("e", "middle of the fixing to the hole's edge", edge, "mm", "the job"),
                 CalculationLine("e0", f"wanted for a {about[4][1]}", wanted, "mm", point.row.cited),
                 CalculationLine("d", "what a place may be out by", PLACE_MM, "mm", PRACTICE),
             ),
-            sources=(point.row.cited,),
-            key="fixings",
-            part="edge",
+            sources=(point.row.cited,), key="fixings", part="edge",
         ),
-    )
+    )  # fmt: skip
 
 
 def _bare_mm(row: FixingRow) -> float:

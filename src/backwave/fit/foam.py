@@ -323,48 +323,38 @@ def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: fl
     elif more < -allow_mm - _SAME:
         remedy = Message("{less} lower: the ring may not reach; read the land again", (("less", -more, "mm"),))
     return Check(
-        "fit.total-height",
-        "caution" if remedy else "ok",
-        Message(title, quantities),
-        value=more,
-        limit=allow_mm if more >= 0.0 else -allow_mm,
-        unit="mm",
-        remedy=remedy,
+        "fit.total-height", "caution" if remedy else "ok", Message(title, quantities), value=more,
+        limit=allow_mm if more >= 0.0 else -allow_mm, unit="mm", remedy=remedy,
         working=(
             CalculationLine("h", "what the ring stands on", from_mm, "mm", "stand-off + rim, or collar"),
             CalculationLine("h0", "free height of the ring", free_mm, "mm"),
             CalculationLine("H", "factory unit with its own foam", factory_mm, "mm", "the job"),
             CalculationLine("d", "h + h0 - H", more, "mm", PRACTICE),
         ),
-        sources=(PRACTICE,),
-        key="factory.height",
-    )
+        sources=(PRACTICE,), key="factory.height",
+    )  # fmt: skip
 
 
 def _no_room(from_mm: float, land_mm: float) -> Check:
     return Check(
-        "fit.foam-ring",
-        "stop",
+        "fit.foam-ring", "stop",
         Message(
             "No room for foam: the rim stands {rim} off the metal, what the foam presses on only {land}",
             (("rim", from_mm, "mm"), ("land", land_mm, "mm")),
         ),
-        value=land_mm - from_mm,
-        limit=0.0,
-        unit="mm",
+        value=land_mm - from_mm, limit=0.0, unit="mm",
         remedy=Message(
             "Lower the driver by more than {need} (thinner adapter, deeper seat), or space the trim out",
             (("need", from_mm - land_mm, "mm"),),
         ),
         working=(
             CalculationLine(
-                "h", "top of the rim or collar above the metal", from_mm, "mm", "stand-off + rim, or collar"
+                "h", "top of the rim or collar above the metal", from_mm, "mm", "stand-off + rim, or collar",
             ),
             CalculationLine("l", "what the foam presses on, above the metal", land_mm, "mm", "the job"),
         ),
-        sources=(PRACTICE,),
-        key="trim.land",
-    )
+        sources=(PRACTICE,), key="trim.land",
+    )  # fmt: skip
 
 
 def _check(room: RingRoom, wish: RingWish, ring: FoamRing, faults: tuple[_Fault, ...], remedy: Message | None) -> Check:
@@ -391,16 +381,12 @@ def _check(room: RingRoom, wish: RingWish, ring: FoamRing, faults: tuple[_Fault,
     area = 0.0 if force == 0.0 else force / (wish.foam.high_pa * 1e-6 * min(given, MOST) / wish.foam.deflection)
     strips = " + ".join(f"{x:g}" for x in ring.layers_mm)
     return Check(
-        "fit.foam-ring",
-        verdict,
-        Message(title, tuple(quantities)),
-        value=value,
-        limit=limit,
-        unit=unit,
-        remedy=remedy,
+        "fit.foam-ring", verdict, Message(title, tuple(quantities)), value=value, limit=limit, unit=unit, remedy=remedy,
         working=(
             CalculationLine("l", "what the foam presses on, above the metal", room.land_mm, "mm", "the job"),
-            CalculationLine("h", "top of the rim or collar above the metal", room.from_mm, "mm", "stand-off + rim, or collar"),
+            CalculationLine(
+                "h", "top of the rim or collar above the metal", room.from_mm, "mm", "stand-off + rim, or collar",
+            ),
             CalculationLine("h1", "closed height, l - h", ring.closed_mm, "mm"),
             CalculationLine("c0", "compression wanted", 100.0 * wish.compression, "%", PRACTICE),
             CalculationLine("h0", f"free height, strips of {strips} mm", ring.free_mm, "mm"),
@@ -408,9 +394,11 @@ def _check(room: RingRoom, wish: RingWish, ring: FoamRing, faults: tuple[_Fault,
             CalculationLine("w", "width of the ring", ring.width_mm, "mm"),
             CalculationLine("A", "pi/4 (D^2 - d^2), less the holes for screw heads", area, "mm2"),
             band_step(wish.foam),
-            CalculationLine("F", "p A c / 0.25, at the band's upper end", force, "N", EXTRAPOLATED if abs(given - wish.foam.deflection) > _SAME else D1056),
+            CalculationLine(
+                "F", "p A c / 0.25, at the band's upper end", force, "N",
+                EXTRAPOLATED if abs(given - wish.foam.deflection) > _SAME else D1056,
+            ),
             CalculationLine("F_most", "what clipped trim bears", wish.limit_n, "N", PRACTICE),
         ),
-        sources=(D1056, PRACTICE),
-        key="foam.ring",
+        sources=(D1056, PRACTICE), key="foam.ring",
     )  # fmt: skip

@@ -93,12 +93,9 @@ def force_n(foam: FoamRow, area_mm2: float, compression: float) -> tuple[float, 
 def band_step(foam: FoamRow) -> CalculationLine:
     """The grade's band, as a line of a working."""
     return CalculationLine(
-        "p",
-        f"upper end of grade {foam.name}'s band (lower end {foam.low_pa / 1000:g} kPa)",
-        foam.high_pa / 1000.0,
-        "kPa",
-        foam.cited,
-    )
+        "p", f"upper end of grade {foam.name}'s band (lower end {foam.low_pa / 1000:g} kPa)", foam.high_pa / 1000.0,
+        "kPa", foam.cited,
+    )  # fmt: skip
 
 
 def back_gasket(
@@ -128,14 +125,11 @@ def back_gasket(
     working = [
         CalculationLine("h0", "height of the strip", free_mm, "mm", "the job"),
         CalculationLine(
-            "h1",
-            "depth of the groove" if grooved else "height as closed",
-            closed_mm,
-            "mm",
+            "h1", "depth of the groove" if grooved else "height as closed", closed_mm, "mm",
             f"default; {PRACTICE}" if assumed else "the job",
         ),
         CalculationLine("c", "1 - h1 / h0", compression, "", PRACTICE),
-    ]
+    ]  # fmt: skip
     if not grooved:
         how_known = f"{CLOSED_DOUBT:.0%} of what it gives; {PRACTICE}" if half_mm is None else "the job"
         working.append(CalculationLine("±", "how sure its closed height is, either way", doubt, "mm", how_known))
@@ -179,17 +173,9 @@ def back_gasket(
         key="foam.closed",
     )
     return BackGasket(
-        grade=foam.name,
-        free_mm=free_mm,
-        closed_mm=closed_mm,
-        seat_mm=0.0 if grooved else closed_mm,
-        doubt_mm=doubt,
-        groove_mm=closed_mm if grooved else 0.0,
-        compression=compression,
-        plan=plan,
-        force_n=force,
-        check=check,
-    )
+        grade=foam.name, free_mm=free_mm, closed_mm=closed_mm, seat_mm=0.0 if grooved else closed_mm, doubt_mm=doubt,
+        groove_mm=closed_mm if grooved else 0.0, compression=compression, plan=plan, force_n=force, check=check,
+    )  # fmt: skip
 
 
 LOVE = "Love 1927, art. 293: a circular ring bent out of its plane, on an elastic foundation"

@@ -37,24 +37,15 @@ def _check(
 ) -> Check:
     verdict = found.verdict(wanted_mm)
     return Check(
-        code,
-        verdict,
-        Message(title, about),
-        value=found.value_mm,
-        limit=wanted_mm,
-        unit="mm",
-        low=found.low_mm,
-        high=found.high_mm,
-        remedy=None if verdict == "ok" else Message(remedy, about),
+        code, verdict, Message(title, about), value=found.value_mm, limit=wanted_mm, unit="mm", low=found.low_mm,
+        high=found.high_mm, remedy=None if verdict == "ok" else Message(remedy, about),
         working=(
             CalculationLine("x", formula, found.value_mm, "mm", "geometry"),
             CalculationLine("low", "the least it may be", found.low_mm, "mm", "bounds of the readings"),
             CalculationLine("wanted", "", wanted_mm, "mm", sources[0]),
         ),
-        sources=sources,
-        key=key if verdict != "ok" else "",
-        part=part,
-    )
+        sources=sources, key=key if verdict != "ok" else "", part=part,
+    )  # fmt: skip
 
 
 def _grown(outline: Outline, by_mm: float) -> Outline:

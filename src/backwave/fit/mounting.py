@@ -322,20 +322,12 @@ def _seat(m: Mounting) -> Iterator[Check]:
             if gap < 0.0:
                 title = "The frame is {over} too wide all round for the {passage}"
         yield Check(
-            "mount.seat",
-            verdict,
-            Message(title, about),
-            value=gap,
-            limit=0.0,
-            unit="mm",
-            low=room.low_mm,
+            "mount.seat", verdict, Message(title, about), value=gap, limit=0.0, unit="mm", low=room.low_mm,
             high=room.high_mm,
             remedy=None if verdict == "ok" else Message("Measure the frame across: frame = ...", about),
             working=(CalculationLine("gap", f"radius of the {passage.name} - D/2", gap, "mm", "part and frame"),),
-            sources=("geometry",),
-            key="frame" if verdict != "ok" else "",
-            part=passage.name.replace(" ", "-"),
-        )
+            sources=("geometry",), key="frame" if verdict != "ok" else "", part=passage.name.replace(" ", "-"),
+        )  # fmt: skip
 
 
 def _frame(m: Mounting) -> Iterator[Check]:
@@ -375,24 +367,16 @@ def _frame(m: Mounting) -> Iterator[Check]:
             "frame_outline and cutout_outline = [[x, y], ...]"
         )
     yield Check(
-        "mount.frame",
-        verdict,
-        Message(title, about),
-        value=worst.value_mm,
-        limit=0.0,
-        unit="mm",
-        low=worst.low_mm,
-        high=worst.high_mm,
-        remedy=None if remedy is None else Message(remedy),
+        "mount.frame", verdict, Message(title, about), value=worst.value_mm, limit=0.0, unit="mm", low=worst.low_mm,
+        high=worst.high_mm, remedy=None if remedy is None else Message(remedy),
         working=(
             CalculationLine("D/2", "radius of the frame, at its narrowest", m.frame.value / 2.0, "mm", "the job"),
             CalculationLine("rc", "radius of the cutout, at its widest", m.cutout.value / 2.0, "mm", "the job"),
             CalculationLine("e1", f"frame's edge less {far}'s outer edge", outside, "mm"),
             CalculationLine("e2", f"{near}'s inner edge less the cutout", inside, "mm"),
         ),
-        sources=("geometry",),
-        key="holes" if verdict != "ok" else "",
-    )
+        sources=("geometry",), key="holes" if verdict != "ok" else "",
+    )  # fmt: skip
 
 
 def _held(m: Mounting) -> Iterator[Check]:

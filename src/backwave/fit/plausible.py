@@ -78,14 +78,10 @@ RANGES: dict[str, PlausibleRange] = {
 
 # what a person calls each entry, to stand behind "measure"
 ENTRIES = {
-    "front": "the height of its front",
-    "rim": "the rim",
-    "motor.Xmech": "Xmech",
-    "terminals": "the terminals (how far out, how wide, how far back)",
-    "gasket": "the speaker's own gasket",
-    "profile": "the profile of its basket",
-    "skin": "the thickness of the metal",
-}
+    "front": "the height of its front", "rim": "the rim", "motor.Xmech": "Xmech",
+    "terminals": "the terminals (how far out, how wide, how far back)", "gasket": "the speaker's own gasket",
+    "profile": "the profile of its basket", "skin": "the thickness of the metal",
+}  # fmt: skip
 
 
 def row_of(name: str) -> PlausibleRange:

@@ -74,20 +74,11 @@ def _assumed(entered: str, c: Clearance, span: PlausibleSpan, asked: Collection[
     )
     title = "Not entered: {missing}; the room to the {place} may be {worst} to {best}, needs {margin}"
     return Check(
-        "fit.assumed",
-        "caution" if helps else "ok",
-        Message(title, about),
-        value=span.worst_mm,
-        limit=c.margin_mm,
-        unit="mm",
-        low=span.worst_mm,
-        high=span.best_mm,
-        remedy=Message("Measure {missing}", about) if helps else None,
-        sources=(row_of(name).standing,),
-        key=name,
-        part=entered,
+        "fit.assumed", "caution" if helps else "ok", Message(title, about), value=span.worst_mm, limit=c.margin_mm,
+        unit="mm", low=span.worst_mm, high=span.best_mm, remedy=Message("Measure {missing}", about) if helps else None,
+        sources=(row_of(name).standing,), key=name, part=entered,
         waits=waits_for(span) if helps and entered not in asked else (),
-    )
+    )  # fmt: skip
 
 
 def read_twice(fit: Fit, opening: Opening) -> bool:
@@ -180,14 +171,11 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
         return [Check("fit.read-once", "ok", Message("The tightest place ({what}) rests on " + on, about))]
     return [
         Check(
-            "fit.read-once",
-            "caution",
-            Message("The tightest place ({what}) rests on one reading: {reading}", about),
+            "fit.read-once", "caution", Message("The tightest place ({what}) rests on one reading: {reading}", about),
             remedy=Message("Measure {reading} again from the start, with another tool; or try a dummy", about),
-            sources=(PRACTICE,),
-            key=reading.name,
-        )
-    ]
+            sources=(PRACTICE,), key=reading.name,
+        ),
+    ]  # fmt: skip
 
 
 def stand_in_checks(stand_in: GaugeTrial | None) -> list[Check]:
@@ -314,17 +302,13 @@ def _roles(opening: Opening, driver: DriverShape, stack: Stack) -> dict[str, str
     """What each reading is of, by name."""
     groups: dict[str, list[Reading | None]] = {
         "behind": [r for o in opening.behind for spot in o.spots for r in (spot.radius, spot.clear)],
-        "trim": [opening.trim_clear],
-        "hole": [opening.hole],
+        "trim": [opening.trim_clear], "hole": [opening.hole],
         "driver": [
-            *(r for pair in driver.profile for r in pair),
-            driver.front.moving,
-            driver.front.crest,
-            driver.front.fixed,
+            *(r for pair in driver.profile for r in pair), driver.front.moving, driver.front.crest, driver.front.fixed,
             driver.rim,
         ],
         "stack": [stack.driver_gasket, stack.thickness, stack.recess],
-    }
+    }  # fmt: skip
     return {r.name: role for role, readings in groups.items() for r in readings if r is not None}
 
 

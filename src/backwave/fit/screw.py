@@ -139,30 +139,25 @@ def driver_screw(
     if length is not None and deepest_mm is not None:
         depth = min(max(room_mm, length - under + rim_error_mm + TIP_MM), max(room_mm, deepest_mm))
     check = Check(
-        "fit.screw",
-        verdict,
-        _title("Driver to adapter", threads.size, thread.head, length, washer),
-        value=past,
-        limit=thread.least_mm,
-        unit="mm",
-        remedy=remedy,
+        "fit.screw", verdict, _title("Driver to adapter", threads.size, thread.head, length, washer), value=past,
+        limit=thread.least_mm, unit="mm", remedy=remedy,
         working=(
             CalculationLine(
-                "g", "rim, gasket, washer and part above the thread", begins, "mm", "driver's rim + gasket + part"
+                "g", "rim, gasket, washer and part above the thread", begins, "mm", "driver's rim + gasket + part",
             ),
             CalculationLine("d_g", "what rim and gasket may be out by, either way", rim_error_mm, "mm"),
             CalculationLine("e_min", f"thread wanted: {thread.why}", thread.least_mm, "mm", PRACTICE),
             CalculationLine("e", "screw past where the thread begins", past, "mm"),
             CalculationLine("h", "depth of its hole from the seat", depth, "mm", "the part"),
             CalculationLine(
-                "t", "tip to the floor of the hole", None if length is None else under + depth - length, "mm"
+                "t", "tip to the floor of the hole", None if length is None else under + depth - length, "mm",
             ),
-            CalculationLine("t_min", f"wanted, with the doubt: d_g + {TIP_MM:g} mm", rim_error_mm + TIP_MM, "mm", PRACTICE),
+            CalculationLine(
+                "t_min", f"wanted, with the doubt: d_g + {TIP_MM:g} mm", rim_error_mm + TIP_MM, "mm", PRACTICE,
+            ),
             CalculationLine("L", "standard length", length, "mm", thread.source),
         ),
-        sources=(PRACTICE, thread.source),
-        key="threads",
-        part="driver",
+        sources=(PRACTICE, thread.source), key="threads", part="driver",
     )  # fmt: skip
     engagement = min(past, thread.holds_mm)
     return ChosenScrew(
@@ -299,13 +294,9 @@ def _left_out(row: FixingRow, stands_mm: float | None) -> ChosenScrew:
     if row.holds == "pin" and stands_mm is not None:
         title = "The part has a blind hole for the pin that stands out of the metal"
     check = Check(
-        "fit.screw",
-        "ok",
-        Message(title, (("holds", row.holds, ""),)),
-        sources=(row.cited,),
-        key="fixings",
+        "fit.screw", "ok", Message(title, (("holds", row.holds, ""),)), sources=(row.cited,), key="fixings",
         part="metal",
-    )
+    )  # fmt: skip
     return ChosenScrew("adapter to metal", "", "", None, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, None, check)
 
 

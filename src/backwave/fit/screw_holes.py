@@ -79,43 +79,28 @@ def driver_hole_checks(stock: Stock, screw: ChosenScrew, holes: Sequence[Hole]) 
     }
     return (
         Check(
-            "fit.screw",
-            passes,
-            Message("{size} goes through the driver's holes ({tight})", about)
-            if passes == "ok"
-            else Message("{size} is tight in the driver's holes ({tight})", about)
-            if passes == "caution"
+            "fit.screw", passes,
+            Message("{size} goes through the driver's holes ({tight})", about) if passes == "ok"
+            else Message("{size} is tight in the driver's holes ({tight})", about) if passes == "caution"
             else Message("{size} does not go through the driver's holes ({tight})", about),
-            value=tight,
-            limit=sizes.fine_mm,
-            unit="mm",
+            value=tight, limit=sizes.fine_mm, unit="mm",
             remedy=None if passes == "ok" else Message("Drill the driver's holes to {fine}" + other, about),
             working=(
                 CalculationLine("D", "smallest hole (width of a slot) of the driver", tight, "mm", "the job"),
                 CalculationLine("d", f"hole that {screw.size} wants, fine series", sizes.fine_mm, "mm", sizes.cited),
             ),
-            sources=(sizes.cited,),
-            key="holes.diameter",
-            part="driver-hole",
+            sources=(sizes.cited,), key="holes.diameter", part="driver-hole",
         ),
         Check(
-            "fit.screw",
-            rests,
-            Message(title[rests], about),
-            value=rest,
-            limit=REST_MM,
-            unit="mm",
-            remedy=None
-            if rests == "ok"
+            "fit.screw", rests, Message(title[rests], about), value=rest, limit=REST_MM, unit="mm",
+            remedy=None if rests == "ok"
             else Message("Put a plate with a hole of {fine} under each head" + other, about),
             working=(
                 CalculationLine("D", "largest hole (width of a slot) of the driver", wide, "mm", "the job"),
                 CalculationLine("k", f"diameter of the {what}", head, "mm", screw.check.sources[-1]),
                 CalculationLine("r", "(k - D) / 2, all round", rest, "mm", PRACTICE),
             ),
-            sources=(PRACTICE,),
-            key="holes.diameter",
-            part="driver-head",
+            sources=(PRACTICE,), key="holes.diameter", part="driver-head",
         ),
     )  # fmt: skip
 
@@ -398,13 +383,9 @@ def driver_hold_check(
         else "Screw the driver through the part into metal behind it: no thread in this part holds it"
     )
     return Check(
-        "fit.hold",
-        verdict,
-        Message("A slam of {slam} pulls with {load} on each {thread}; {allowed} allowed at {hot}", about),
-        value=load,
-        limit=allowed,
-        unit="N",
-        remedy=None if verdict == "ok" else Message(remedy, about),
+        "fit.hold", verdict,
+        Message("A slam of {slam} pulls with {load} on each {thread}; {allowed} allowed at {hot}", about), value=load,
+        limit=allowed, unit="N", remedy=None if verdict == "ok" else Message(remedy, about),
         working=(
             CalculationLine("m", "driver", mass_kg, "kg", "the job"),
             CalculationLine("a", f"{SLAM_G:g} g, in the worst direction", SLAM_G * GRAVITY, "m/s2", PRACTICE),
@@ -414,9 +395,8 @@ def driver_hold_check(
             CalculationLine("T_hot", f"at {hot_degc:g} degC", hot, "N", f"{SHEAR}; {source}"),
             CalculationLine("T_most", f"allowed, T_hot / {HOT_SAFETY:g}", allowed, "N", PRACTICE),
         ),
-        sources=(PRACTICE, MODEL, source),
-        key="threads",
-    )
+        sources=(PRACTICE, MODEL, source), key="threads",
+    )  # fmt: skip
 
 
 def unknown_hold_check(material: str) -> Check:

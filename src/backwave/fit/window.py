@@ -104,14 +104,11 @@ def choose_thickness(
     thinner = _chance(keep.joint if best is margin else clear.joint, thinner_by)
     better = float(thinner.max()) > float(best[0]) + _ALIKE or _ranks(model, rises, thinner_by).min() < ranked[0]
     return Choice(
-        thickness_mm=float(reach[picked]),
-        seat_height_mm=seat_height_mm(base) + float(rise[picked]),
-        chance_margin=float(margin[picked]),
-        chance_clear=float(free[picked]),
+        thickness_mm=float(reach[picked]), seat_height_mm=seat_height_mm(base) + float(rise[picked]),
+        chance_margin=float(margin[picked]), chance_clear=float(free[picked]),
         alike_mm=(float(reach[alike[0]]), float(reach[alike[-1]])),
-        held_by="material" if picked == 0 and better else "fit",
-        as_good_mm=tuple(float(x) for x in reach[good]),
-    )
+        held_by="material" if picked == 0 and better else "fit", as_good_mm=tuple(float(x) for x in reach[good]),
+    )  # fmt: skip
 
 
 Interval = tuple[Array, Array]
@@ -217,17 +214,10 @@ def window_checks(fit: Fit) -> list[Check]:
         if window.low_mm <= chosen <= window.high_mm:
             return [
                 Check(
-                    "fit.window",
-                    "ok",
-                    Message(title, ends),
-                    value=chosen,
-                    unit="mm",
-                    low=window.low_mm,
-                    high=window.high_mm,
-                    working=steps,
-                    sources=(MONTE_CARLO,),
-                )
-            ]
+                    "fit.window", "ok", Message(title, ends), value=chosen, unit="mm", low=window.low_mm,
+                    high=window.high_mm, working=steps, sources=(MONTE_CARLO,),
+                ),
+            ]  # fmt: skip
         over = chosen - window.high_mm
         remedy = (
             Message(
@@ -239,18 +229,10 @@ def window_checks(fit: Fit) -> list[Check]:
         )
         return [
             Check(
-                "fit.window",
-                "caution",
-                Message(title, ends),
-                value=chosen,
-                unit="mm",
-                low=window.low_mm,
-                high=window.high_mm,
-                remedy=remedy,
-                working=steps,
-                sources=(MONTE_CARLO,),
-            )
-        ]
+                "fit.window", "caution", Message(title, ends), value=chosen, unit="mm", low=window.low_mm,
+                high=window.high_mm, remedy=remedy, working=steps, sources=(MONTE_CARLO,),
+            ),
+        ]  # fmt: skip
     return [_closed(fit, window, steps)]
 
 
@@ -280,16 +262,9 @@ def _closed(fit: Fit, window: Window, steps: tuple[CalculationLine, ...]) -> Che
         about += (("short", bare_low - bare_high, "mm"),)
         opens += "; measuring again will not help: {short} of it is missing at the best estimates"
     return Check(
-        "fit.window",
-        "stop" if touch_low > touch_high else "caution",
-        Message(title, about),
-        value=-gap,
-        limit=0.0,
-        unit="mm",
-        remedy=Message(opens, about),
-        working=steps,
-        sources=(MONTE_CARLO,),
-    )
+        "fit.window", "stop" if touch_low > touch_high else "caution", Message(title, about), value=-gap, limit=0.0,
+        unit="mm", remedy=Message(opens, about), working=steps, sources=(MONTE_CARLO,),
+    )  # fmt: skip
 
 
 def _doubt(fit: Fit, window: Window) -> tuple[str, float]:

@@ -115,19 +115,15 @@ class Mounts:
             cover_area = max(cover_area, sealed.cover_area)
         shape = self._front(subject, speaker, unit, what_if, wide)
         door = Door(
-            **shape,
-            gap_volume=taken("gap", "gap.volume", "m3", kind.gap_volume, "L"),
+            **shape, gap_volume=taken("gap", "gap.volume", "m3", kind.gap_volume, "L"),
             trim_leak=taken("trim leak", "gap.leak", "m2", kind.trim_leak, "cm2"),
             trim_area=taken("", "trim.panel.area", "m2", PLAIN.trim_area, "m2"),
             trim_mass=taken("trim", "trim.panel.mass", "kg/m2", PLAIN.trim_mass, "kg/m2"),
-            trim_hz=taken("", "trim.panel.resonance", "Hz", PLAIN.trim_hz, "Hz"),
-            holes_area=holes_area,
-            skin=skin_mm(opening, self.ledger) * 1e-3,
-            cover_area=cover_area,
-            cover_mass=cover_mass,
+            trim_hz=taken("", "trim.panel.resonance", "Hz", PLAIN.trim_hz, "Hz"), holes_area=holes_area,
+            skin=skin_mm(opening, self.ledger) * 1e-3, cover_area=cover_area, cover_mass=cover_mass,
             cavity_volume=taken("cavity", "cavity.volume", "m3", kind.cavity_volume, "L"),
             outside_area=taken("outside", "cavity.outside", "m2", kind.outside_area, "cm2"),
-        )
+        )  # fmt: skip
         self._unsaid(key, door)
         return InDoor(door, tuple(wide.items()))
 
