@@ -208,31 +208,31 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> Callable[
 
 
 PAGES = {  # what shows each address: a function of a file under pages/, loaded when it is first opened
-    "/": "job.job",
-    "/survey": "survey.survey",
-    "/survey/{one}": "survey.survey",
-    "/survey/{one}/{two}": "survey.survey",
-    "/section": "fit.section",
-    "/section/{one}": "fit.section",
-    "/face": "fit.face",
-    "/face/{one}": "fit.face",
-    "/part": "part.part",
-    "/part/{one}": "part.part",
-    "/sound": "sound.sound",
-    "/wires": "wires.wires",
-    "/wires/{one}": "wires.wires",
-    "/proof": "proof.proof",
-    "/work": "work.work",
-    "/why/{one}": "job.why",
-    "/devices": "job.devices",
+    "/": "job:job",
+    "/survey": "survey:survey",
+    "/survey/{one}": "survey:survey",
+    "/survey/{one}/{two}": "survey:survey",
+    "/section": "fit:section",
+    "/section/{one}": "fit:section",
+    "/face": "fit:face",
+    "/face/{one}": "fit:face",
+    "/part": "part:part",
+    "/part/{one}": "part:part",
+    "/sound": "sound:sound",
+    "/wires": "wires:wires",
+    "/wires/{one}": "wires:wires",
+    "/proof": "proof:proof",
+    "/work": "work:work",
+    "/why/{one}": "job:why",
+    "/devices": "job:devices",
 }
 
 
 def _routes(here: Tab) -> dict[str, Callable[..., None]]:
     def show(where: str, *said: str) -> None:
         if here.board.repair is not None:
-            where, said = "job.repair", ()
-        module, _, name = where.partition(".")
+            where, said = "job:repair", ()
+        module, _, name = where.partition(":")
         try:
             getattr(import_module(f"backwave.bench.pages.{module}"), name)(here, *said)
         except Exception as error:  # noqa: BLE001 - whatever it was, the page says it, and the frame stays
