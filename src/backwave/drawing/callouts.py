@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import cos, hypot, radians, sin
 from typing import Literal
 
@@ -165,14 +166,8 @@ def _ring_leader(sheet: Sheet, c: Callout, spot: Point, radius: float) -> None:
 def _edges(sheet: Sheet) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
     """Wide and dimension lines as (n, 4) segments: what a ring should not stand on."""
     heavy = {"edge", "solid", "arrow", "dimension", "gap", "change", "wrong", "travel", "grille", "hollow"}
-    found = [
-        (*a, *b)
-        for mark in sheet.marks
-        if isinstance(mark, Poly) and mark.look in heavy
-        for a, b in zip(
-            mark.points, mark.points[1:] + mark.points[:1] if mark.closed else mark.points[1:], strict=False
-        )
-    ]
+    runs = [m.points + m.points[: m.closed] for m in sheet.marks if isinstance(m, Poly) and m.look in heavy]
+    found = [(*a, *b) for run in runs for a, b in pairwise(run)]
     return np.array(found, dtype=float).reshape(-1, 4)
 
 
@@ -191,9 +186,7 @@ def _spot(
             x = target[0] + reach * radius * cos(radians(turn))
             y = target[1] + reach * radius * sin(radians(turn))
             room = BoxStroke(x - radius, y - radius, x + radius, y + radius)
-            if room.left < area.left or room.right > area.right or room.top < area.top or room.bottom > area.bottom:
-                continue
-            if any(room.meets(box, 2.0) for box in taken):
+            if not area.holds(room) or any(room.meets(box, 2.0) for box in taken):
                 continue
             p, d = mids[:, 0], mids[:, 1] - mids[:, 0]
             size = np.maximum((d * d).sum(axis=1), 1e-9)
@@ -224,9 +217,8 @@ def columns(
     """Callouts in a column at either side, those that point left of `middle` at the left; the bottom of the longer."""
     west = [c for c in callouts if c.side == "left" or (not c.side and c.target and c.target[0] < middle)]
     east = [c for c in callouts if c not in west]
-    return max(
-        column(sheet, west, "left", edge, width, top), column(sheet, east, "right", sheet.width - edge, width, top)
-    )
+    bottom = column(sheet, west, "left", edge, width, top)
+    return max(bottom, column(sheet, east, "right", sheet.width - edge, width, top))
 
 
 def heading(
@@ -245,10 +237,8 @@ def heading(
             y += TEXTS[look].size * 1.28
             sheet.words(edge, y - 0.2 * TEXTS[look].size, line, look)
     look = "verdict" if verdict == "ok" else "verdict-wrong"
-    words = [
-        (line, look)
-        for line in wrap(f"{WORD[verdict]}: {verdict_text}" if verdict_text else WORD[verdict], look, plate - 66)
-    ]
+    whole = f"{WORD[verdict]}: {verdict_text}" if verdict_text else WORD[verdict]
+    words = [(line, look) for line in wrap(whole, look, plate - 66)]
     words += [(line, "note") for line in wrap(verdict_note, "note", plate - 66)]
     tall = max(52.0, sum(TEXTS[kind].size for _, kind in words) * 1.3 + 20)
     top = y + 10 if compact else edge

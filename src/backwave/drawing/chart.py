@@ -53,10 +53,7 @@ class Chart:
 
 
 def chart_svg(chart: Chart, theme: Theme = "light", *, compact: bool = False, width: float | None = None) -> str:
-    """A chart as SVG.
-
-    `width`: how wide the sheet is; None takes 390 where compact (a narrow screen), else 1000.
-    """
+    """A chart as SVG; see `chart_sheet`."""
     return to_svg(chart_sheet(chart, compact=compact, width=width), theme)
 
 
@@ -85,10 +82,8 @@ def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = No
     area = BoxStroke(left, top, right, top + tall)
 
     def at(f: float, value: float) -> Point:
-        return (
-            left + (right - left) * log10(f / chart.low_hz) / decades,
-            area.bottom - tall * (value - low) / (high - low),
-        )
+        along = (right - left) * log10(f / chart.low_hz) / decades
+        return left + along, area.bottom - tall * (value - low) / (high - low)
 
     _grid(s, chart, area, low, high, step, at)
     found = [(_band(s, series, area, at), series) for series in chart.series]
@@ -99,9 +94,8 @@ def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = No
     pitch = TEXTS["label"].size * 1.25
     heights = [len(lines) * pitch for lines in blocks]
     tops = spread([end[1] - pitch * 0.6 for end, _ in ends], heights, top - 8, 3.0)
-    limit = (
-        area.bottom + 3.0 if sum(heights) + 3.0 * len(heights) < tall else inf
-    )  # clear of the figures below the axis
+    # clear of the figures below the axis
+    limit = area.bottom + 3.0 if sum(heights) + 3.0 * len(heights) < tall else inf
     for n in reversed(range(len(tops))):
         tops[n] = min(tops[n], limit - heights[n])
         limit = tops[n] - 3.0

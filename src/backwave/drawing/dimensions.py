@@ -86,6 +86,16 @@ def extension(sheet: Sheet, start: Point, end: Point, look: str = "dimension") -
     sheet.line(((start[0] + dx * off, start[1] + dy * off), (end[0] + dx * past, end[1] + dy * past)), look)
 
 
+def dimensioned(
+    sheet: Sheet, a: Point, b: Point, *, x: float | None = None, y: float | None = None
+) -> tuple[Point, Point]:
+    """Extension lines from two points to an upright at x or a level at y, and the dimension between them there."""
+    ends = [(p[0] if x is None else x, p[1] if y is None else y) for p in (a, b)]
+    extension(sheet, a, ends[0])
+    extension(sheet, b, ends[1])
+    return dimension(sheet, ends[0], ends[1])
+
+
 def fill_hatch(
     sheet: Sheet, points: Sequence[Point], fill: str, lines: str, spacing: float, angle_deg: float = 45.0
 ) -> None:

@@ -175,11 +175,9 @@ def _holes(s: Sheet, f: Frame, place: PlaceResult, fmt: Figures) -> list[Callout
     first, x_mm, y_mm, boss = min(drawn, key=lambda one: (round(one[2], 3), -one[1]))
     slot = first.length_mm > first.diameter_mm
     count = f", {len(drawn)} of them" if len(drawn) > 1 else ""
-    size = (
-        f"{fmt.bare(first.diameter_mm)} \u00d7 {fmt.full(first.length_mm)}"
-        if slot
-        else f"\u2300{fmt.full(first.diameter_mm)}"
-    )
+    size = f"\u2300{fmt.full(first.diameter_mm)}"
+    if slot:
+        size = f"{fmt.bare(first.diameter_mm)} \u00d7 {fmt.full(first.length_mm)}"
     note = f"{size}, in the part \u2300{fmt.full(boss)}" if boss else size
     return [Callout(f.at(x_mm, y_mm), ((f"driver's {'slot' if slot else 'hole'}{count}", "label"), (note, "note")))]
 

@@ -247,11 +247,10 @@ def _ordered(slots: dict[str, _Slot], gaps: list[list[_Run]]) -> list[list[_Slot
 
             means = {}
             for n, slot in enumerate(columns[k]):
-                at = [
-                    place[name] + (pins.index(pin) + 1) / (len(pins) + 1)
-                    for name, pin in near[slot.name]
-                    for pins in [slots[name].right if forward else slots[name].left]
-                ]
+                at = []
+                for name, pin in near[slot.name]:
+                    pins = slots[name].right if forward else slots[name].left
+                    at.append(place[name] + (pins.index(pin) + 1) / (len(pins) + 1))
                 means[slot.name] = sum(at) / len(at) if at else float(n)
             columns[k] = [slot for _, _, slot in sorted((means[s.name], n, s) for n, s in enumerate(columns[k]))]
     return columns

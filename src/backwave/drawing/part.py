@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, radians, sin
 
-from backwave.drawing.dimensions import center_cross, dimension, extension, hatch
+from backwave.drawing.dimensions import center_cross, dimension, dimensioned, extension, hatch
 from backwave.drawing.sheet import BoxStroke, Frame, Point, Sheet, TextMark, to_svg
 from backwave.drawing.styles import TEXTS, Theme, text_width, wrap
 from backwave.part.features import Loop
@@ -112,10 +112,8 @@ def _projection(s: Sheet, x: float, y: float) -> None:
 
 def _scale(wide_mm: float, tall_mm: float, room_w: float, room_h: float) -> float:
     """The largest standard scale that fits; smaller than the least of them where nothing does."""
-    for scale in SCALES:
-        if wide_mm * scale <= room_w and tall_mm * scale <= room_h:
-            return scale
-    return min(room_w / wide_mm, room_h / tall_mm)
+    most = min(room_w / wide_mm, room_h / tall_mm)
+    return next((scale for scale in SCALES if scale <= most), most)
 
 
 def _ratio(scale: float) -> str:
@@ -208,9 +206,7 @@ def _sizes(s: Sheet, spec: AdapterSpec, frame: Frame, system: str, taken: list[B
     def across(a: float, b: float, start: float, words: str) -> None:
         nonlocal below
         below += ROW + 0.9
-        for x in (a, b):
-            extension(s, (x, start), (x, below))
-        dimension(s, (a, below), (b, below))
+        dimensioned(s, (a, start), (b, start), y=below)
         taken.append(s.words((a + b) / 2, below - 0.8, words, "label", "middle"))
 
     for name, radius in _rings(spec):
@@ -284,10 +280,8 @@ def _cuts(part: PartOrder) -> list[_Cut]:
     fixing = next((f for f in spec.fixings if f.hole_mm), None)
     if fixing is not None:
         top, sunk = spec.thickness_mm, fixing.counterbore_depth_mm
-        depths = [
-            *([(top - sunk, top)] if sunk else []),
-            *([(0.0, fixing.pocket_depth_mm)] if fixing.pocket_mm else []),
-        ]
+        depths = [(top - sunk, top)] if sunk else []
+        depths += [(0.0, fixing.pocket_depth_mm)] if fixing.pocket_mm else []
         found.append(_cut(part, "A", fixing, (fixing.hole_mm, fixing.counterbore_mm, fixing.pocket_mm), depths))
     if spec.threads:
         thread, seat = spec.threads[0], spec.seat_z_mm
@@ -310,33 +304,22 @@ def _cut(part: PartOrder, letter: str, hole: Fixing | Thread, diameters: Iterabl
         low, high = (0.0, g.depth_mm) if g.face == "back" else (top - g.depth_mm, top)
         middle = spec.bore_mm + g.inset_mm if g.along == "bore" else reach - g.inset_mm
         grooves.append((middle - g.width_mm / 2.0, middle + g.width_mm / 2.0, low, high))
-    return _Cut(
-        letter,
-        f"through {hole_names(spec)[hole.name]}",
-        angle,
-        pieces,
-        tuple((hypot(hole.x_mm, hole.y_mm), diameter) for diameter in diameters if diameter),
-        tuple(sorted(heights, key=lambda h: h[1] - h[0])),
-        tuple(depths),
-        tuple(grooves),
-    )
+    words, rising = f"through {hole_names(spec)[hole.name]}", sorted(heights, key=lambda h: h[1] - h[0])
+    across = tuple((hypot(hole.x_mm, hole.y_mm), diameter) for diameter in diameters if diameter)
+    return _Cut(letter, words, angle, pieces, across, tuple(rising), tuple(depths), tuple(grooves))
 
 
 def _inside(s: Sheet, lines: list[str], radius_mm: float, frame: Frame, taken: list[BoxStroke]) -> bool:
     """Lines in the middle of the bore, clear of its center lines; False where they find no room."""
     cx, cy = frame.at(0.0, 0.0)
     pitch = TEXTS["label"].size * UNIT * 1.5
-    rooms, marks = [], []
-    for n, text in enumerate(lines):
-        half = n - (len(lines) - 1) / 2
-        mark = TextMark(cx, cy + half * pitch + 1.0, text, "label", "middle")
-        marks.append(mark)
-        rooms.append(s.room(mark))
+    first = cy - pitch * (len(lines) - 1) / 2 + 1.0
+    marks = [TextMark(cx, first + n * pitch, text, "label", "middle") for n, text in enumerate(lines)]
+    rooms = [s.room(mark) for mark in marks]
     radius = radius_mm * frame.scale
     for room in rooms:
-        if max(hypot(x - cx, y - cy) for x in (room.left, room.right) for y in (room.top, room.bottom)) > radius:
-            return False
-        if any(room.meets(other, 0.2) for other in taken):
+        far = max(hypot(x - cx, y - cy) for x in (room.left, room.right) for y in (room.top, room.bottom))
+        if far > radius or any(room.meets(other, 0.2) for other in taken):
             return False
     s.marks += marks
     taken += rooms
@@ -354,10 +337,8 @@ def _sides(cut: _Cut, system: str) -> tuple[float, float]:
         [text_width(_figure(b - a, system), "label") * UNIT for a, b in pairs] for pairs in (cut.depths, cut.heights)
     )
     room = max(left, default=0.0)
-    return (
-        (room + 4.5) * bool(left) + (len(left) - 1) * (room + 3.0) * (len(left) > 1),
-        sum(width + 4.9 for width in right),
-    )
+    further = (room + 3.0) * max(len(left) - 1, 0)
+    return (room + 4.5) * bool(left) + further, sum(width + 4.9 for width in right)
 
 
 def _room(cut: _Cut, width: float, system: str) -> float:
@@ -378,7 +359,6 @@ def _section(s: Sheet, cut: _Cut, left: float, top: float, system: str, limit: f
         s.words(left, top + 8.0, "no material in this plane", "note")
         return top + 14.0, 1.0
     (low_r, low_z), (high_r, high_z) = map(min, zip(*points)), map(max, zip(*points))
-    depths = [figure(b - a) for a, b in cut.depths]
     x0 = left + _sides(cut, system)[0]
     scale = _scale(high_r - low_r, high_z - low_z, min(SECTION[0], _room(cut, limit - left, system)), SECTION[1])
     y0 = top + 6.5 + ROW * len(cut.across)
@@ -395,43 +375,29 @@ def _section(s: Sheet, cut: _Cut, left: float, top: float, system: str, limit: f
     for n, (radius, diameter) in enumerate(cut.across):
         y = y0 - 2.2 - ROW * n
         a, b = frame.at(radius - diameter / 2, high_z), frame.at(radius + diameter / 2, high_z)
-        for at in (a, b):
-            extension(s, at, (at[0], y))
-        ends = dimension(s, (a[0], y), (b[0], y))
+        ends = dimensioned(s, a, b, y=y)
         s.words(max(ends[1][0], beside) + 0.9, y + 1.0, f"⌀{figure(diameter)}", "label")
         x, _ = frame.at(radius, high_z)
         s.line(((x, y0 - 1.2), (x, y0 + scale * (high_z - low_z) + 1.2)), "center")
-    right = frame.at(high_r, 0.0)[0]
+    right = frame.at(high_r, 0.0)[0] + 4.0
     for low, high in cut.heights:
-        x = right + 4.0
-        _height(s, frame, (high_r, low), (high_r, high), x)
-        wide = s.words(x + 0.9, (frame.at(0, low)[1] + frame.at(0, high)[1]) / 2 + 1.0, figure(high - low), "label")
-        right = wide.right
-    near = frame.at(low_r, 0.0)[0]
-    for (low, high), text in zip(cut.depths, depths):
-        x = near - 3.0
-        _height(s, frame, (low_r, low), (low_r, high), x)
-        box = s.words(x - 0.9, (frame.at(0, low)[1] + frame.at(0, high)[1]) / 2 + 1.0, text, "label", "end")
-        near = box.left
+        a, b = frame.at(high_r, low), frame.at(high_r, high)
+        dimensioned(s, a, b, x=right)
+        right = s.words(right + 0.9, (a[1] + b[1]) / 2 + 1.0, figure(high - low), "label").right + 4.0
+    near = frame.at(low_r, 0.0)[0] - 3.0
+    for low, high in cut.depths:
+        a, b = frame.at(low_r, low), frame.at(low_r, high)
+        dimensioned(s, a, b, x=near)
+        near = s.words(near - 0.9, (a[1] + b[1]) / 2 + 1.0, figure(high - low), "label", "end").left - 3.0
     bottom = y0 + scale * (high_z - low_z)
     for inner, outer_r, low, high in cut.grooves:  # width and depth in one figure below it
         bottom += ROW
         a, b = frame.at(inner, low), frame.at(outer_r, low)
-        for at in (a, b):
-            extension(s, at, (at[0], bottom))
-        ends = dimension(s, (a[0], bottom), (b[0], bottom))
+        ends = dimensioned(s, a, b, y=bottom)
         words = f"groove {figure(outer_r - inner)} × {figure(high - low)} deep"
         bottom += ROW
         s.words(min(ends[0][0], limit - 1.0 - text_width(words, "label") * UNIT), bottom, words, "label")
     return bottom + 7.0, scale
-
-
-def _height(s: Sheet, frame: Frame, a: Point, b: Point, x: float) -> None:
-    """A height between two points, given at x."""
-    low, high = frame.at(*a), frame.at(*b)
-    for at in (low, high):
-        extension(s, at, (x, at[1]))
-    dimension(s, (x, low[1]), (x, high[1]))
 
 
 def _notes(s: Sheet, notes: Iterable[str], top: float) -> None:

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, pi, radians, sin
-from typing import Literal
+from typing import ClassVar, Literal
 
 from backwave.drawing.callouts import Callout, column, foot, heading, letters
-from backwave.drawing.dimensions import arrow, dimension, extension, verdict_mark
+from backwave.drawing.dimensions import arrow, dimensioned, verdict_mark
 from backwave.drawing.sheet import BoxStroke, Frame, Point, Poly, Sheet, to_svg
 from backwave.drawing.styles import Theme, text_width
 from backwave.finding import Verdict
@@ -29,6 +29,8 @@ class PlanEar:
 
     name: str
     at_mm: Point | None  # (x, y), back from the front, right from the left side; None where nobody has said
+    verdict: ClassVar[Verdict | None] = None  # it is not judged
+    words: ClassVar[str] = ""
 
 
 @dataclass(frozen=True)
@@ -98,17 +100,14 @@ def plan_sheet(view: PlanView, *, compact: bool = False, system: str = "metric")
     else:
         west = [c for c in calls if c.target and c.target[0] < middle]
         east = [c for c in calls if c not in west]
-        end = max(
-            end,
-            column(s, west, "left", edge, COLUMN, head + 60),
-            column(s, east, "right", WIDE - edge, COLUMN, head + 60),
-        )
+        ends = [column(s, west, "left", edge, COLUMN, head + 60)]
+        end = max(end, *ends, column(s, east, "right", WIDE - edge, COLUMN, head + 60))
     for spot, verdict in marks:  # after the leaders, which end under them
         verdict_mark(s, *spot, MARK, verdict)
     lost = [p for p in _all(view) if p.at_mm is None]
     if lost:
-        words = [((p.name, "label"), (", ".join(t for t in (_said(p), "place not said") if t), _look(p))) for p in lost]
-        calls = [Callout(None, lines, verdict=_mark(p)) for lines, p in zip(words, lost, strict=True)]
+        words = [((p.name, "label"), (", ".join(filter(None, (_said(p), "place not said"))), _look(p))) for p in lost]
+        calls = [Callout(None, lines, verdict=p.verdict) for lines, p in zip(words, lost, strict=True)]
         end = letters(s, calls, BoxStroke(0, 0, 0, 0), edge, s.width - 2 * edge, end + 14)
     unsaid = [name for name, value in (("length", view.length_mm), ("width", view.width_mm)) if value is None]
     if unsaid:
@@ -173,16 +172,13 @@ def _cabin(s: Sheet, f: Frame, v: PlanView, system: str, dimension_left: bool) -
     s.words(middle + 9, y + 3, "front", "label")
     if v.width_mm is not None:
         y = north - 16
-        for x in (left, right):
-            extension(s, (x, top), (x, y))
-        dimension(s, (left, y), (right, y))
+        dimensioned(s, (left, top), (right, top), y=y)
         s.words(middle, y - 6, f"width {_length(v.width_mm, system)}", "label", "middle")
     end = south + 12
     if v.length_mm is not None:
         x = west - 22 if dimension_left else east + 22
-        for y in (top, bottom):
-            extension(s, (left if dimension_left else right, y), (x, y))
-        dimension(s, (x, top), (x, bottom))
+        wall = left if dimension_left else right
+        dimensioned(s, (wall, top), (wall, bottom), x=x)
         text = f"length {_length(v.length_mm, system)}"
         # Clear of the columns, which may come down as far.
         half = text_width(text, "label") / 2 + (0 if s.width == NARROW else COLUMN + 24)
@@ -232,10 +228,8 @@ def _places(s: Sheet, f: Frame, v: PlanView, area: BoxStroke) -> tuple[list[Call
             h, corners = 0.5 * MARK, 3 if p.verdict == "caution" else 8
             turns = [pi / 2 + 2 * pi * k / corners for k in range(corners)]
             s.line([(spot[0] + 0.8 * h * cos(t), spot[1] - 0.8 * h * sin(t)) for t in turns], "solid", True)
-        words = [(p.name, "label")]
-        if _said(p):
-            words.append((_said(p), _look(p)))
-        calls.append(Callout(spot, tuple(words), "none" if p.verdict else "dot", _mark(p)))
+        words = ((p.name, "label"), *([(_said(p), _look(p))] if _said(p) else []))
+        calls.append(Callout(spot, words, "none" if p.verdict else "dot", p.verdict))
     return calls, marks
 
 
@@ -291,14 +285,8 @@ def _free(spot: Point, way: float | None, clear: float | None, taken: list[Point
 
 
 def _said(p: PlanEar | PlanPlace) -> str:
-    if isinstance(p, PlanEar) or p.verdict is None:
-        return "" if isinstance(p, PlanEar) else p.words
-    return f"{p.verdict}: {p.words}" if p.words else p.verdict
-
-
-def _mark(p: PlanEar | PlanPlace) -> Verdict | None:
-    return None if isinstance(p, PlanEar) else p.verdict
+    return ": ".join(filter(None, (p.verdict, p.words)))
 
 
 def _look(p: PlanEar | PlanPlace) -> str:
-    return "note" if _mark(p) in ("ok", None) else "note-wrong"
+    return "note" if p.verdict in ("ok", None) else "note-wrong"

@@ -15,7 +15,7 @@ import numpy as np
 from backwave.assess.place_result import PlaceResult
 from backwave.drawing import section_parts
 from backwave.drawing.callouts import Callout, columns, foot, gap_words, heading, letters
-from backwave.drawing.dimensions import DimensionRow, Figures, break_line, dimension, extension, fill_hatch
+from backwave.drawing.dimensions import DimensionRow, Figures, break_line, dimension, dimensioned, extension, fill_hatch
 from backwave.drawing.section_parts import GapLine, SectionCut, half_of, unknown
 from backwave.drawing.sheet import BoxStroke, Frame, Point, Sheet, to_svg
 from backwave.drawing.styles import Theme
@@ -139,8 +139,14 @@ def _obstacles(s: Sheet, f: Frame, cut: SectionCut) -> list[Callout]:
     return calls
 
 
+def _face(read: list[Point], reach: float) -> list[Point]:
+    """A face as read, as far as it is drawn, and where it ends."""
+    end = min(read[-1][0], reach)
+    return [*((r, c) for r, c in read if r <= reach), (end, _clear(read, end))]
+
+
 def _slab(s: Sheet, f: Frame, read: list[Point], moves: bool, sign: float, reach: float) -> None:
-    face = [*((r, c) for r, c in read if r < reach), (min(read[-1][0], reach), _clear(read, reach))]
+    face = _face(read, reach)
     points = f.all([*((-c, sign * r) for r, c in face), *((-c - THICK, sign * r) for r, c in reversed(face))])
     if moves:
         s.line(points, "body-glass", True)
@@ -160,11 +166,10 @@ def _faces(s: Sheet, f: Frame, cut: SectionCut) -> None:
     """The measured faces again, over the driver, so that a collision is seen; a ring at each reading."""
     for o in cut.opening.behind:
         read, signs = _read(cut, o)
-        shown = [(r, c) for r, c in read if r <= cut.reach]
-        end = min(read[-1][0], cut.reach)
+        face = _face(read, cut.reach)
         for sign in signs:
-            s.line(f.all((-c, sign * r) for r, c in (*shown, (end, _clear(read, end)))), "edge")
-            for r, c in shown:
+            s.line(f.all((-c, sign * r) for r, c in face), "edge")
+            for r, c in face[:-1]:
                 s.circle(*f.at(-c, sign * r), 2.6, "read")
 
 
@@ -259,9 +264,7 @@ def _dimensions_above(s: Sheet, f: Frame, cut: SectionCut, top: float, rows: Dim
         rows.put(f.x0, y - 9, "grille: not measured", "note", -18)
         return
     a, b = (f.at(z, 0)[0] for z in (0.0, trim.value))
-    extension(s, (a, top - 3), (a, y))
-    extension(s, (b, top - 3), (b, y))
-    dimension(s, (a, y), (b, y))
+    dimensioned(s, (a, top - 3), (b, top - 3), y=y)
     text = f"metal to grille {cut.fmt.full(trim.value)} \u00b1 {cut.fmt.bare(trim.bound)}"
     rows.put((a + b) / 2, y - 9, text, "label", -18)
 

@@ -42,6 +42,11 @@ class BoxStroke:
             and other.top < self.bottom + gap
         )
 
+    def holds(self, other: BoxStroke) -> bool:
+        """Whether another box lies inside this one."""
+        wide = self.left <= other.left and other.right <= self.right
+        return wide and self.top <= other.top and other.bottom <= self.bottom
+
 
 @dataclass(frozen=True)
 class Poly:
@@ -154,12 +159,8 @@ def clip(points: Sequence[Point], box: BoxStroke) -> list[list[Point]]:
     for a, b in pairwise(points):
         dx, dy = b[0] - a[0], b[1] - a[1]
         t0, t1 = 0.0, 1.0
-        for step, room in (
-            (-dx, a[0] - box.left),
-            (dx, box.right - a[0]),
-            (-dy, a[1] - box.top),
-            (dy, box.bottom - a[1]),
-        ):
+        west, east, north, south = a[0] - box.left, box.right - a[0], a[1] - box.top, box.bottom - a[1]
+        for step, room in ((-dx, west), (dx, east), (-dy, north), (dy, south)):
             if step == 0:
                 if room < 0:
                     t0 = 2.0
@@ -189,7 +190,7 @@ def overlaps(sheet: Sheet) -> list[str]:
     wrong = []
     texts = sheet.texts()
     for n, (mark, room) in enumerate(texts):
-        if room.left < 0 or room.top < 0 or room.right > sheet.width or room.bottom > sheet.height:
+        if not BoxStroke(0, 0, sheet.width, sheet.height).holds(room):
             wrong.append(f"{mark.text!r} leaves the sheet")
         wrong += [f"{mark.text!r} overlaps {other.text!r}" for other, its in texts[n + 1 :] if room.meets(its)]
     return wrong
@@ -281,12 +282,7 @@ def _steps(length: float, room: float, widest: float) -> tuple[int, float]:
 
 def _window(sheet: Sheet, x: float, y: float, width: float, height: float, theme: Theme) -> str:
     """A piece of a sheet: lines are cut by its edges, texts stand on it whole or not at all."""
-    marks = []
-    for mark in sheet.marks:
-        if isinstance(mark, TextMark):
-            box = sheet.room(mark)
-            if box.left < x or box.right > x + width or box.top < y or box.bottom > y + height:
-                continue
-        marks.append(mark)
+    piece = BoxStroke(x, y, x + width, y + height)
+    marks = [mark for mark in sheet.marks if not isinstance(mark, TextMark) or piece.holds(sheet.room(mark))]
     svg = to_svg(replace(sheet, marks=marks), theme)
     return _BOX.sub(f'viewBox="{x:.3f} {y:.3f} {width:.3f} {height:.3f}"', svg, count=1)

@@ -94,11 +94,7 @@ LINES: dict[str, LineLook] = {
     "series-2": LineLook("ink", width=2, dash=(10, 4)),
     "series-3": LineLook("accent", width=2, dash=(8, 2, 2, 2, 2, 2)),
     "series-4": LineLook("soft", width=2, dash=(3, 3)),
-    "spread-0": LineLook(fill="driver"),
-    "spread-1": LineLook(fill="wash"),
-    "spread-2": LineLook(fill="driver"),
-    "spread-3": LineLook(fill="wash"),
-    "spread-4": LineLook(fill="driver"),
+    **{f"spread-{n}": LineLook(fill="wash" if n % 2 else "driver") for n in range(5)},
     "cut": LineLook("ink", width=1.4),
 }
 
@@ -146,15 +142,9 @@ _BOLD = (
     343, 1042, 712, 688, 716, 716, 494, 596, 479, 712, 652, 924, 646, 652, 583, 712, 366, 712, 838,
 )  # fmt: skip
 _SIGNS = {
-    "\u00a0": 0.35,
-    "\u2026": 1.0,
-    "\u2212": 0.84,
-    "\u00b1": 0.84,
-    "\u00b7": 0.38,
-    "\u00d7": 0.84,
-    "\u00b0": 0.5,
+    "\u00a0": 0.35, "\u2026": 1.0, "\u2212": 0.84, "\u00b1": 0.84, "\u00b7": 0.38, "\u00d7": 0.84, "\u00b0": 0.5,
     "\u2300": 0.88,
-}
+}  # fmt: skip
 # Any other character: Latin with accents; its few wide letters; all beyond (the widest of the shipped font).
 _OTHER, _BROAD, _WIDE = 0.9, 1.2, 1.6
 _BROADS = frozenset("\u00a9\u00ae\u00bc\u00bd\u00be\u00c6\u00e6\u0126\u0149\u0152\u0153\u0174\u0175")

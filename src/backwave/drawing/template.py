@@ -25,6 +25,8 @@ MAX_SHEETS = 60  # a part of 1 m takes 20
 BAR_WORDS = "measure this before you cut"
 
 
+# directions in which a hole's letter is tried, y down
+BESIDE = ((0.75, -0.75), (-0.75, -0.75), (0.75, 0.75), (-0.75, 0.75), (1, 0.05), (-1, 0.05), (0.2, -1), (0.2, 1))
 HoleUse = Literal["drill", "cut", "hole"]
 
 
@@ -315,25 +317,10 @@ def _letters(
         for hole in holes:
             x, y = ox + hole.x_mm, oy - hole.y_mm
             reach = hole.diameter_mm / 2 + 2.4
-            for dx, dy in (
-                (0.75, -0.75),
-                (-0.75, -0.75),
-                (0.75, 0.75),
-                (-0.75, 0.75),
-                (1, 0.05),
-                (-1, 0.05),
-                (0.2, -1),
-                (0.2, 1),
-            ):
+            for dx, dy in BESIDE:
                 scale = reach / hypot(dx, dy)
                 room = s.room(TextMark(x + dx * scale, y + dy * scale + 1.1, letter, "label", "middle"))
-                inside = (
-                    room.left > area.left
-                    and room.right < area.right
-                    and room.top > area.top
-                    and room.bottom < area.bottom
-                )
-                if inside and not any(room.meets(other, 0.3) for other in taken):
+                if area.holds(room) and not any(room.meets(other, 0.3) for other in taken):
                     s.words(x + dx * scale, y + dy * scale + 1.1, letter, "label", "middle")
                     taken.append(room)
                     break

@@ -177,11 +177,10 @@ def faces_sheet(faces: tuple[PlugFace, ...], title: str, compact: bool = False) 
         y = below + 4 if compact else y
         for pin in face.in_order:
             top = y
-            for look, left, words in (("letter", x, (pin.number,)), ("label", x + 40, (pin.words,))):
+            room = sheet.width - MARGIN - x - 40
+            for look, left, text, wide in (("letter", x, pin.number, 36), ("label", x + 40, pin.words, room)):
                 at = top
-                for line in (
-                    part for text in words for part in wrap(text, look, sheet.width - MARGIN - left if left > x else 36)
-                ):
+                for line in wrap(text, look, wide):
                     at += LINE
                     sheet.words(left, at - 4, line, look)
                 y = max(y, at)
