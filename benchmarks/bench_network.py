@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from backwave.network import Network, Probe, tolerance_draws
-from backwave.network.spice import netlist
+from backwave.network.circuit import netlist
 from backwave.uncertainty import Error
 from tests.network.ngspice import analyse
 

@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 
 from backwave.assess import engine_of, predict
-from backwave.assess.proof.before_after import Lesson, Proof, proof_json
-from backwave.assess.proof.calibration import learned_of, lesson_json
+from backwave.assess.proof.before_after import Proof, paired, proof_json, proof_of
+from backwave.assess.proof.calibration import Lesson, learned_of, lesson_json
 from backwave.assess.proof.charts import (
     LEARNED_HEADS,
     PAIR_HEADS,
@@ -26,9 +26,7 @@ from backwave.assess.proof.charts import (
     proof_charts,
     settings_chart,
 )
-from backwave.assess.proof.proving import paired, proof_of
-from backwave.assess.proof.read_recordings import hear
-from backwave.assess.proof.simulate_recording import Flaws, simulated
+from backwave.assess.proof.recordings import Flaws, hear, simulated
 from backwave.assess.proof.tuning import Tuned, checked, joined, kept_settings, settings_of, takes_of
 from backwave.assess.sound.results import Prediction
 from backwave.errors import InputError

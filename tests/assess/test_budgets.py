@@ -19,8 +19,7 @@ from backwave.errors import InputError, TooMuchError
 from backwave.fit import sheet_sums
 from backwave.job import Job, loads, places
 from backwave.part import checks
-from backwave.sound.cabin_modes import BoxCabin, Piston
-from backwave.sound.cabin_transfer import cabin_transfer
+from backwave.sound.cabin import BoxCabin, Piston, cabin_transfer
 from backwave.uncertainty import mean_reading
 from backwave.units import parse
 

@@ -12,8 +12,7 @@ import pytest
 from assess.tables import table_job
 
 from backwave.assess import Memo, SoundEngine, engine_of
-from backwave.assess.proof.before_after import Lesson, Taught
-from backwave.assess.proof.calibration import LEARN_HZ, _Model, _unknowns, learned_of
+from backwave.assess.proof.calibration import LEARN_HZ, Lesson, Taught, _Model, _unknowns, learned_of
 from backwave.errors import InputError
 
 MOTOR = {"Re": "3.6 ohm", "Le": "0.4 mH", "fs": "60 Hz", "Qms": 4.0, "Qes": 0.7, "Vas": "12 L", "Sd": "130 cm2"}

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from assess.tables import table_job
 
-from backwave.assess.inputs.driver import unit_of
+from backwave.assess.inputs.signal_path import unit_of
 from backwave.assess.memo import Memo
 from backwave.assumptions import Ledger
 from backwave.finding import Check

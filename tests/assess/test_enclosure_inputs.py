@@ -13,7 +13,7 @@ from backwave.assess.inputs.enclosures import Mounts, WhatIf, box_mount
 from backwave.assumptions import Ledger
 from backwave.finding import Finding
 from backwave.job.signal_chain import BoxTable, PathTable
-from backwave.sound.cabin_modes import BoxCabin
+from backwave.sound.cabin import BoxCabin
 from backwave.sound.enclosures import DOOR_KINDS, GIVEN_SPREAD, Baffle, Door, InDoor
 
 CONE_M = 0.065

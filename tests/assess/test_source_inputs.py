@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from backwave.assess.inputs.source import Outputs, outputs_of, rated_v, resistance_of
+from backwave.assess.inputs.signal_path import outputs_of, rated_v, resistance_of
+from backwave.assess.sound.results import Outputs
 from backwave.assumptions import Ledger
 from backwave.finding import Check
 from backwave.job.signal_chain import SourceTable

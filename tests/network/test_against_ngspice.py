@@ -9,8 +9,8 @@ import pytest
 
 from backwave.errors import InputError
 from backwave.network import Network, NetworkError
+from backwave.network.circuit import netlist
 from backwave.network.element import hole, piston_radiation, semi_inductance, slit
-from backwave.network.spice import netlist
 from tests.network.ngspice import analyse
 
 

@@ -8,14 +8,18 @@ import pytest
 from backwave.acoustics import Air
 from backwave.errors import InputError
 from backwave.network.element import piston_radiation
-from backwave.sound.cabin_modes import BoxCabin, Piston, modal_transfer, mode_count, zeroth_transfer
-from backwave.sound.cabin_transfer import (
+from backwave.sound.cabin import (
+    BoxCabin,
+    Piston,
     Transfer,
     cabin_transfer,
     changeover_hz,
     diffuse_field,
     half_space,
     mean_absorption,
+    modal_transfer,
+    mode_count,
+    zeroth_transfer,
 )
 from backwave.sound.driver import from_parameters
 

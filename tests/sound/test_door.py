@@ -15,9 +15,8 @@ from scipy.integrate import quad
 
 from backwave.acoustics import Air
 from backwave.errors import InputError
-from backwave.network.circuit import Network
+from backwave.network.circuit import Network, netlist
 from backwave.network.element import END_FLANGED, END_PISTON
-from backwave.network.spice import netlist
 from backwave.sound.box import closed_box
 from backwave.sound.driver import Unit, from_parameters, place_unit
 from backwave.sound.enclosures import (

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from backwave.acoustics import Air
 from backwave.errors import InputError
 from backwave.network.element import slit
-from backwave.sound.cabin_modes import AirSpace, BoxCabin, Leak, Piston, modal_transfer, mode_count, zeroth_transfer
+from backwave.sound.cabin import AirSpace, BoxCabin, Leak, Piston, modal_transfer, mode_count, zeroth_transfer
 
 AIR = Air()
 BOX = BoxCabin(2.4, 1.4, 1.1)
@@ -160,7 +160,7 @@ def test_mean_over_a_piston_against_the_bessel_form() -> None:
     """
     from scipy.special import j1
 
-    from backwave.sound.cabin_modes import _over_pistons
+    from backwave.sound.cabin import _over_pistons
 
     radius, at, axis, below = 0.16, (0.5, 0.4, 0.3), np.array([2.0, -1.0, 0.5]), 800.0
     mean = _over_pistons(BOX, [Piston(at, (2.0, -1.0, 0.5), radius)], below, 343.2)[0]

@@ -12,8 +12,7 @@ from sound.textbook import sensitivity_db
 
 from backwave.acoustics import Air
 from backwave.errors import InputError
-from backwave.sound.cabin_modes import BoxCabin, Piston
-from backwave.sound.cabin_transfer import Transfer, cabin_transfer, free_transfer
+from backwave.sound.cabin import BoxCabin, Piston, Transfer, cabin_transfer, free_transfer
 from backwave.sound.driver import Unit, from_parameters
 from backwave.sound.enclosures import Baffle, InBox
 from backwave.sound.output_network import ChannelResponse, Load, channel_response

@@ -23,11 +23,10 @@ if TYPE_CHECKING:
     from backwave.assess.inputs.enclosures import WhatIf
     from backwave.assess.memo import Memo
     from backwave.assess.part_release import from_plain, made_digest, part_digest, to_plain, with_reasons, with_solids
-    from backwave.assess.pipeline import assess, engine_of, follows, predict, provisional, with_comparisons
+    from backwave.assess.pipeline import assess, engine_of, follows, predict, proven, provisional, with_comparisons
     from backwave.assess.place_result import PlaceResult
     from backwave.assess.power.results import Wires, wires_json
     from backwave.assess.proof.before_after import Proof, proof_json
-    from backwave.assess.proof.proving import proven
     from backwave.assess.result import Assessment, check_json, finding_json
     from backwave.assess.sound.engine import SoundEngine, play
     from backwave.assess.sound.prediction import band_levels, charts, compared, prediction_json
@@ -50,7 +49,7 @@ _WHERE = {
     "check_json": "result", "follows": "pipeline", "provisional": "pipeline", "compared": "sound.prediction",
     "engine_of": "pipeline", "finding_json": "result", "from_plain": "part_release", "made_digest": "part_release",
     "part_digest": "part_release", "play": "sound.engine", "predict": "pipeline", "prediction_json": "sound.prediction",
-    "proof_json": "proof.before_after", "proven": "proof.proving", "to_plain": "part_release",
+    "proof_json": "proof.before_after", "proven": "pipeline", "to_plain": "part_release",
     "wires_json": "power.results", "with_comparisons": "pipeline", "with_reasons": "part_release",
     "with_solids": "part_release",
 }  # fmt: skip

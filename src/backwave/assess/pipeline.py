@@ -7,7 +7,7 @@ edit recomputes only what depends on it; `provisional` is what can be shown at o
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from itertools import combinations
@@ -30,6 +30,8 @@ from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.stock import Stock, with_rows
 
 if TYPE_CHECKING:
+    from backwave.assess.proof.before_after import Proof
+    from backwave.assess.proof.recordings import Reader
     from backwave.assess.sound.engine import SoundEngine
     from backwave.assess.sound.results import Prediction
     from backwave.power.gain import DriverOnChannel
@@ -161,6 +163,32 @@ def with_comparisons(job: Job, result: Assessment, memo: Memo | None = None) -> 
     from backwave.assess.sound.prediction import compared
 
     return replace(result, prediction=compared(engine_of(job, memo), made))
+
+
+def proven(
+    job: Job, result: Assessment, read: Reader, progress: Callable[[float, str], None] | None = None
+) -> Assessment:
+    """An assessment with what the job's readings say; as it was where the job has none.
+    `progress`: told the share that is done and the file at hand; what it raises ends the work.
+    """
+    if not job.file.reading:
+        return result
+    from backwave.assess.proof.before_after import proof_of
+    from backwave.assess.proof.recordings import hear
+
+    return with_proof(result, proof_of(job, result.prediction, hear(job, read, progress)))
+
+
+def with_proof(result: Assessment, proof: Proof) -> Assessment:
+    """The same assessment with what the readings say."""
+    findings = sorted((*result.findings, *proof.findings), key=lambda f: -VERDICTS.index(f.check.verdict))
+    names = {one.name: one.row.file for one in proof.heard} | {
+        f"{pair.seat}-seat": f"{pair.seat.replace('-', ' ').capitalize()} seat" for pair in proof.pairs
+    }
+    return replace(
+        result, findings=tuple(findings), verdict=worst([f.check.verdict for f in findings]),
+        names=names | result.names, proof=proof,
+    )  # fmt: skip
 
 
 def _unworkable(code: str, what: str, error: InputError | TooMuchError) -> Finding:

@@ -44,7 +44,7 @@ class Assessment:
     harness: Harnessed | None = None  # what goes to what in the last stage; None without one
     # pairs of factory wires and what the factory system does; None where nobody recorded any
     factory: FactoryRecord | None = None
-    # what the readings say beside what was predicted; None until they are heard (`proving.with_proof`)
+    # what the readings say beside what was predicted; None until they are heard (`pipeline.with_proof`)
     proof: Proof | None = None
 
     @property

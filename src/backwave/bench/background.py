@@ -17,8 +17,9 @@ from time import monotonic, sleep
 from typing import Any
 
 from backwave.assess import Assessment, Proof
-from backwave.assess.proof.proving import proof_of, with_proof
-from backwave.assess.proof.read_recordings import hear
+from backwave.assess.pipeline import with_proof
+from backwave.assess.proof.before_after import proof_of
+from backwave.assess.proof.recordings import hear
 from backwave.crash import ending
 from backwave.errors import BackwaveError
 from backwave.files.recordings import Takes

@@ -16,8 +16,8 @@ from typing import Annotated
 import typer
 
 from backwave.assess import assess, predict, with_comparisons
+from backwave.assess.proof.recordings import Flaws, simulated
 from backwave.assess.proof.signals import signal_of
-from backwave.assess.proof.simulate_recording import Flaws, simulated
 from backwave.atomic_write import write_whole
 from backwave.cli import check, make, output, pack, read, wire
 from backwave.cli import predict as predicted

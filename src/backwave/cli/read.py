@@ -10,8 +10,8 @@ import typer
 from rich.markup import escape
 
 from backwave.assess import Assessment, assess, engine_of, proof_json
-from backwave.assess.proof.before_after import Lesson, SweepPair
-from backwave.assess.proof.calibration import learned_of, lesson_json
+from backwave.assess.proof.before_after import SweepPair
+from backwave.assess.proof.calibration import Lesson, learned_of, lesson_json
 from backwave.assess.proof.charts import (
     LEARNED_HEADS,
     PAIR_HEADS,

@@ -7,10 +7,9 @@ volume velocity as current: m/s, m3/s) and frequencies in Hz; phasors are rms.  
 (`errors`, `uncertainty`) and knows no other room.
 
 element       what a network is made of; voice coil, slit, hole, piston: impedances that no coil or capacitor makes
-circuit       `Network` and `Solution`, the way in; sensitivities by the adjoint network
+circuit       `Network` and `Solution`, the way in; sensitivities by the adjoint network; as open SPICE
 mna           the equations, and networks without one answer
 perturbation  elements changed: tolerances by random draws, single changes
-spice         the same network in the open SPICE format
 alignments    Butterworth and Linkwitz-Riley ladders, Zobel, L-pad; preferred values of IEC 60063
 """
 

@@ -10,8 +10,7 @@ box              closed and vented boxes, their air, losses and ports in a netwo
 enclosures       what a driver is mounted in: baffle, box, door; kinds of door that nobody measured
 output_network   an output, its active chain and everything on it, solved for one volt, with what would change
 design           networks on preferred values, and what their parts stand
-cabin_modes      the cabin's air: modes with damping, leaks, panels that give
-cabin_transfer   over the whole range: modes, then direct and diffuse sound; half space
+cabin            the cabin's air: modes with damping and leaks, above them direct and diffuse sound; half space
 stage            all channels in the cabin: levels, bands, the loudest; two predictions compared
 checks           findings
 """

@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
 from backwave.network.element import Complex
-from backwave.sound.cabin_modes import frequencies
+from backwave.sound.cabin import frequencies
 
 Real = NDArray[np.float64]
 

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from backwave.budget import checkpoint
 from backwave.errors import InputError
 from backwave.network.element import Complex
-from backwave.sound.cabin_transfer import Transfer
+from backwave.sound.cabin import Transfer
 from backwave.sound.output_network import ChannelResponse
 
 Real = NDArray[np.float64]

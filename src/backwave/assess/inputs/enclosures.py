@@ -8,8 +8,7 @@ from math import inf, pi, sqrt
 from typing import TYPE_CHECKING, Any
 
 from backwave.assess.inputs.opening import skin_mm
-from backwave.assess.inputs.source import Outputs
-from backwave.assess.sound.results import PlannedChannel, PlannedPath
+from backwave.assess.sound.results import Outputs, PlannedChannel, PlannedPath
 from backwave.assumptions import Ledger
 from backwave.finding import PRACTICE, Finding, check_of
 from backwave.job import Job, Place
@@ -17,7 +16,7 @@ from backwave.job.cross_checks import WALL_MM
 from backwave.job.opening import OpeningTable
 from backwave.job.signal_chain import BoxTable, PathTable, StageTable
 from backwave.notation.crossover import Branch
-from backwave.sound.cabin_modes import BoxCabin
+from backwave.sound.cabin import BoxCabin
 from backwave.sound.driver import Unit
 from backwave.sound.enclosures import DOOR_KINDS, Baffle, Counted, Door, InBox, InDoor, Port, counted_area
 from backwave.sound.output_network import Chain, Load, Mount

@@ -18,7 +18,7 @@ from backwave.assess.inputs.factory import (
     plug_checks,
     refused,
 )
-from backwave.assess.inputs.source import rated_v, resistance_of
+from backwave.assess.inputs.signal_path import rated_v, resistance_of
 from backwave.assess.memo import Memo
 from backwave.assess.power.as_built import grounds_of, signal_findings
 from backwave.assess.power.extra_sources import extra_feeds

@@ -19,8 +19,8 @@ from backwave.plain_text import file_stem
 from backwave.units import show
 
 if TYPE_CHECKING:
-    from backwave.assess.proof.before_after import Lesson
-    from backwave.assess.proof.read_recordings import Heard
+    from backwave.assess.proof.calibration import Lesson
+    from backwave.assess.proof.recordings import Heard
     from backwave.assess.proof.tuning import Tuned
     from backwave.drawing.chart import Chart, Series
 

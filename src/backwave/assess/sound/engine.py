@@ -13,17 +13,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backwave.acoustics import Air
-from backwave.assess.inputs.driver import unit_of
 from backwave.assess.inputs.enclosures import Mounts, WhatIf, on_wall, plan_stage
-from backwave.assess.inputs.source import Outputs, outputs_of
+from backwave.assess.inputs.signal_path import outputs_of, unit_of
 from backwave.assess.memo import Memo, digest
-from backwave.assess.sound.results import DRIVE_V, F_HZ, Cabin, PlannedChannel, PlannedPath, PlayedStage
+from backwave.assess.sound.results import DRIVE_V, F_HZ, Cabin, Outputs, PlannedChannel, PlannedPath, PlayedStage
 from backwave.assumptions import Ledger
 from backwave.finding import PRACTICE, Check, Finding
 from backwave.job import Job, Place
 from backwave.job.signal_chain import StageTable
-from backwave.sound.cabin_modes import CABIN_LOSS, BoxCabin, Leak, Piston
-from backwave.sound.cabin_transfer import Transfer, cabin_transfer, free_transfer
+from backwave.sound.cabin import CABIN_LOSS, BoxCabin, Leak, Piston, Transfer, cabin_transfer, free_transfer
 from backwave.sound.driver import Unit
 from backwave.sound.output_network import ChannelResponse, LoadResponse, channel_response
 from backwave.sound.stage import BandDifference, StageLimits, Voice, band_difference, loudest, stage_levels

@@ -11,12 +11,11 @@ from typing import Any
 import numpy as np
 
 from backwave.acoustics import BANDS as NAMED
-from backwave.assess.inputs.source import Outputs
 from backwave.finding import Finding, Message
 from backwave.job.signal_chain import PathTable
 from backwave.network.element import Complex
-from backwave.sound.cabin_modes import CABIN_LOSS, BoxCabin, Leak
-from backwave.sound.output_network import Chain, ChannelResponse, Load
+from backwave.sound.cabin import CABIN_LOSS, BoxCabin, Leak
+from backwave.sound.output_network import Chain, ChannelResponse, Load, Output
 from backwave.sound.stage import BandDifference, Difference, Loudest, Relief, StageLevels, Voice
 
 DRIVE_V = 2.83
@@ -24,6 +23,17 @@ DRIVE_V = 2.83
 F_HZ = 1000.0 * 10 ** (np.arange(-160, 105) / 80)
 # names of ranges, Hz, as readings have them
 BANDS: tuple[tuple[str, float, float], ...] = tuple((name, low, high) for name, (low, high) in NAMED.items())
+
+
+@dataclass(frozen=True)
+class Outputs:
+    """The outputs of a source, all alike."""
+
+    on: Output  # with the engine on and off; the same where the supply does not matter
+    off: Output
+    channels: int | None = None  # how many it has; None where nobody said
+    rated_w: float | None = None
+    into_ohm: float | None = None
 
 
 @dataclass(frozen=True)

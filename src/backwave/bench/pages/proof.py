@@ -8,8 +8,8 @@ from typing import Any
 from nicegui import background_tasks, ui
 
 from backwave.assess import Assessment, Proof
-from backwave.assess.proof.before_after import Expected, Lesson, SweepPair
-from backwave.assess.proof.calibration import learned_of
+from backwave.assess.proof.before_after import Expected, SweepPair
+from backwave.assess.proof.calibration import Lesson, learned_of
 from backwave.assess.proof.charts import (
     LEARNED_HEADS,
     PAIR_HEADS,
