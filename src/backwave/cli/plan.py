@@ -26,16 +26,17 @@ from backwave.notation.measures import amount, goods
 from backwave.plain_text import csv_bytes
 from backwave.plan import Word
 
-Names = list[str] | None
 AT = "cli"
 _MARK = {"done": "☑", "running": "▶", "ready": "☐", "gated": "☐", "waits": "·"}
 
 
 def run(
     job: output.JobFolder = Path(),
-    tick: Annotated[Names, typer.Option(help="This task is done; may be given several times.")] = None,
+    tick: Annotated[list[str] | None, typer.Option(help="This task is done; may be given several times.")] = None,
     minutes: Annotated[float | None, typer.Option(help="How long the ticked task took.")] = None,
-    confirm: Annotated[Names, typer.Option(help="All that has to be so before this task begins is so.")] = None,
+    confirm: Annotated[
+        list[str] | None, typer.Option(help="All that has to be so before this task begins is so.")
+    ] = None,
     consent: Annotated[
         str | None, typer.Option(metavar="WHO", help="This person consents to drilling; with --text.")
     ] = None,
