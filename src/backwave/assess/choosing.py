@@ -231,13 +231,9 @@ Judge = Callable[[AdapterTable], PlaceResult]
 
 
 def lifting(
-    result: PlaceResult,
-    adapter: AdapterTable,
-    threads: Iterable[str],
-    wanted: Iterable[Check],
-    tried: Judge,
+    result: PlaceResult, adapter: AdapterTable, threads: Iterable[str], wanted: Iterable[Check], tried: Judge,
     proven: Judge,
-) -> PlaceResult:
+) -> PlaceResult:  # fmt: skip
     """The same place with the single changes that lift one of the findings that are wanted lifted.
 
     `tried` judges a changed part quickly, with all else as it was taken; what passes is written into the table as a

@@ -54,16 +54,9 @@ TRIAL_DRAWS = 4_000  # tells a stop from what is none; what is taken is judged w
 
 
 def assess_place(
-    job: Job,
-    stock: Stock,
-    place: Place,
-    adapter: AdapterTable,
-    speaker: SpeakerTable,
-    ledger: Ledger,
-    memo: Memo,
-    draws: int,
-    like: tuple[str, GasketKind] | None = None,
-) -> PlaceResult:
+    job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, ledger: Ledger, memo: Memo,
+    draws: int, like: tuple[str, GasketKind] | None = None,
+) -> PlaceResult:  # fmt: skip
     """Choose what can be chosen for one place, judge it, and specify what is made for it; `like` is the other side's."""
     premises = premises_of(job, stock, place, adapter, speaker, ledger)
     kinds, gaskets = thread_kinds(premises), gasket_kinds(premises)
@@ -93,15 +86,9 @@ def assess_place(
 
 
 def with_remedies(
-    result: PlaceResult,
-    job: Job,
-    stock: Stock,
-    place: Place,
-    adapter: AdapterTable,
-    speaker: SpeakerTable,
-    memo: Memo,
-    draws: int,
-) -> PlaceResult:
+    result: PlaceResult, job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable,
+    memo: Memo, draws: int,
+) -> PlaceResult:  # fmt: skip
     """The same place with the single changes of its part that lift a stop or open the window, each tried."""
 
     def tried(changed: AdapterTable) -> PlaceResult:
@@ -183,16 +170,9 @@ def result_at(
 
 
 def _judged(
-    opening: Opening,
-    driver: DriverShape,
-    stack: Stack,
-    margins: Margins,
-    tails: tuple[ScrewTail, ...],
-    stand_in: GaugeTrial | None,
-    lean: tuple[float, float],
-    turn: float,
-    draws: int,
-) -> tuple[Fit, Advice | None]:
+    opening: Opening, driver: DriverShape, stack: Stack, margins: Margins, tails: tuple[ScrewTail, ...],
+    stand_in: GaugeTrial | None, lean: tuple[float, float], turn: float, draws: int,
+) -> tuple[Fit, Advice | None]:  # fmt: skip
     """The fit and the advice that follows from it, kept together: both follow from the same numbers."""
     tilt, offset = lean
     fit = judge(
@@ -235,16 +215,9 @@ _SHARED = tuple(key for key, table in TABLES.items() if table.topic.subject == "
 
 
 def kept_place(
-    job: Job,
-    stock: Stock,
-    place: Place,
-    adapter: AdapterTable,
-    speaker: SpeakerTable,
-    ledger: Ledger,
-    memo: Memo,
-    draws: int,
-    like: tuple[str, GasketKind] | None = None,
-) -> PlaceResult:
+    job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, ledger: Ledger, memo: Memo,
+    draws: int, like: tuple[str, GasketKind] | None = None,
+) -> PlaceResult:  # fmt: skip
     """One place, worked out unless it is kept; what was assumed for it is noted either way."""
 
     def make() -> tuple[PlaceResult, Ledger]:
@@ -257,15 +230,9 @@ def kept_place(
 
 
 def kept_remedies(
-    worked: PlaceResult,
-    job: Job,
-    stock: Stock,
-    place: Place,
-    adapter: AdapterTable,
-    speaker: SpeakerTable,
-    memo: Memo,
-    draws: int,
-) -> PlaceResult:
+    worked: PlaceResult, job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable,
+    memo: Memo, draws: int,
+) -> PlaceResult:  # fmt: skip
     """The same place with the single changes that lift what stops it; without any where that takes too long."""
 
     if not any(worth_changing(check) for check in worked.checks):

@@ -110,12 +110,9 @@ def premises_of(
 
 
 def choice_at(
-    premises: Premises,
-    memo: Memo,
-    threads: str | None = None,
-    gasket: GasketKind | None = None,
+    premises: Premises, memo: Memo, threads: str | None = None, gasket: GasketKind | None = None,
     turn_deg: float | None = None,
-) -> tuple[PlaceChoice, Message | None]:
+) -> tuple[PlaceChoice, Message | None]:  # fmt: skip
     """A whole choice for the kinds and the turn that are given, and how its thickness was found.
 
     What the person fixed stays as it is; of what is not given the usual is taken: an insert, a flat gasket, the turn

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.types import DriverShape, Margins, Opening
 from backwave.shape import Outline, circle, distance_mm, polygon
@@ -227,6 +227,21 @@ class Doubted:
         if self.high_mm < -1e-9:
             return "stop"
         return "ok" if self.low_mm >= wanted_mm - 1e-9 else "caution"
+
+
+def room_check(
+    code: str, room: Doubted, wanted_mm: float, title: str, remedy: str, about: Quantities,
+    working: tuple[CalculationLine, ...], sources: tuple[str, ...] = ("geometry",), key: str = "", part: str = "",
+    tries: tuple[tuple[str, str], ...] = (),
+) -> Check:  # fmt: skip
+    """A room against what is wanted; remedy, key and what to try are said where it is not ok."""
+    verdict = room.verdict(wanted_mm)
+    ok = verdict == "ok"
+    return Check(
+        code, verdict, Message(title, about), room.value_mm, wanted_mm, "mm", low=room.low_mm, high=room.high_mm,
+        remedy=None if ok else Message(remedy, about), working=working, sources=sources, key="" if ok else key, part=part,
+        tries=() if ok else tries,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -127,13 +127,9 @@ class Pattern:
     """
 
     def __init__(
-        self,
-        holes: Sequence[Hole],
-        fixings: Sequence[KeepOff],
-        edge: Outline | None,
-        bar: Bar | None = None,
+        self, holes: Sequence[Hole], fixings: Sequence[KeepOff], edge: Outline | None, bar: Bar | None = None,
         bar_less_mm: float = 0.0,
-    ) -> None:
+    ) -> None:  # fmt: skip
         if not holes:
             raise InputError("holes of the driver", "none", "one or more")
         self.holes, self.fixings, self.edge = holes, fixings, edge

@@ -61,17 +61,10 @@ class Clocking:
 
 
 def clock(
-    holes: Sequence[Hole],
-    fixings: Sequence[KeepOff] = (),
-    edge: Outline | None = None,
-    *,
-    required_mm: float = 3.0,
-    terminals_deg: float | None = None,
-    toward_deg: float = DIRECTIONS["down"],
-    turn_deg: float | None = None,
-    bar: Bar | None = None,
-    bar_wall_mm: float = 0.0,
-) -> Clocking:
+    holes: Sequence[Hole], fixings: Sequence[KeepOff] = (), edge: Outline | None = None, *, required_mm: float = 3.0,
+    terminals_deg: float | None = None, toward_deg: float = DIRECTIONS["down"], turn_deg: float | None = None,
+    bar: Bar | None = None, bar_wall_mm: float = 0.0,
+) -> Clocking:  # fmt: skip
     """Every turn that keeps the required gap, the best of all, and the one to take.
 
     Among turns that keep the gap and bring the terminals to within 45 degrees of where they were asked for, the one
@@ -225,13 +218,9 @@ def _roomy(
 
 
 def _choose(
-    best: float | None,
-    alike: Sequence[float],
-    allowed: Sequence[Point],
-    period: float,
-    terminals: float | None,
+    best: float | None, alike: Sequence[float], allowed: Sequence[Point], period: float, terminals: float | None,
     toward: float,
-) -> float:
+) -> float:  # fmt: skip
     """The turn to take."""
     if terminals is None:
         return best or 0.0

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
-from backwave.finding import PRACTICE, Check, Message
+from backwave.finding import PRACTICE, Check, Message, Quantities
 from backwave.fit.types import MOVES, DepthReading, GaugeTrial, Obstacle, Opening
 from backwave.uncertainty import Error, Reading
 
@@ -146,7 +146,7 @@ def coverage_checks(opening: Opening, trial: GaugeTrial | None) -> list[Check]:
 
 def terminals_unread(angle_deg: float) -> Check:
     """Terminals that stand where nothing was measured."""
-    where: tuple[tuple[str, float | str, str], ...] = (("where", clock(angle_deg), ""),)
+    where: Quantities = (("where", clock(angle_deg), ""),)
     return Check(
         "fit.terminals", "caution", Message("Behind the terminals, at {where}, nothing was measured", where),
         remedy=Message("Measure the depth at {where}, or turn the speaker to where it was measured", where),

@@ -13,12 +13,11 @@ from functools import reduce
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict, capped
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict, capped, check_of
 from backwave.fit.clearance import Model, seat_height_mm
 from backwave.fit.coverage import coverage_checks, terminals_unread, window_moves
 from backwave.fit.plausible import spans_of
 from backwave.fit.reading_checks import (
-    Quantities,
     assumed_checks,
     least_certain,
     measure_first,
@@ -71,46 +70,35 @@ _FORMULAS = {
 
 def tilted(tilt_deg: float, offset_mm: float) -> Check:
     """A speaker that leans or is off the axis."""
-    return Check(
-        "fit.seat",
-        "stop",
-        Message(
-            "A mounting tilted by {tilt} and offset by {offset} is not worked out yet: no clearance was judged",
-            (("tilt", tilt_deg, "deg"), ("offset", offset_mm, "mm")),
-        ),
-        remedy=Message("Mount it flat and on the opening's axis: neither a part nor a dummy is made that leans"),
-        key="mounting",
-    )
+    return check_of(
+        "fit.seat", "stop",
+        "A mounting tilted by {tilt} and offset by {offset} is not worked out yet: no clearance was judged",
+        "Mount it flat and on the opening's axis: neither a part nor a dummy is made that leans",
+        (("tilt", tilt_deg, "deg"), ("offset", offset_mm, "mm")), sources=(), key="mounting",
+    )  # fmt: skip
 
 
 def missing(opening: Opening) -> tuple[Check, ...]:
     """What has to be measured before all can be judged."""
-    asked = []
-    for absent, key, what, remedy in (
+    rows = (
         (
-            not opening.behind,
-            "behind",
-            "depth behind the face",
+            not opening.behind, "behind", "depth behind the face",
             "Measure the free depth at the axis and near the edge, with the window down, half way and up",
         ),
         (
-            opening.trim_clear is None,
-            "trim.clear",
-            "distance from the metal to the grille",
+            opening.trim_clear is None, "trim.clear", "distance from the metal to the grille",
             "Measure from the metal to the back of the grille with the trim seated",
         ),
         (
-            opening.hole is None and opening.outline_mm is None,
-            "hole",
-            "hole in the metal",
+            opening.hole is None and opening.outline_mm is None, "hole", "hole in the metal",
             "Measure the hole's diameter, or trace its edge",
         ),
-    ):
-        if absent:
-            asked.append(Check(
-                "job.missing", "caution", Message(f"No {what} entered yet"), remedy=Message(remedy), key=key, part=key,
-            ))  # fmt: skip
-    return tuple(asked)
+    )  # fmt: skip
+    return tuple(
+        check_of("job.missing", "caution", f"No {what} entered yet", remedy, sources=(), key=key, part=key)
+        for absent, key, what, remedy in rows
+        if absent
+    )
 
 
 def with_checks(fit: Fit, model: Model, stand_in: GaugeTrial | None) -> Fit:
@@ -233,20 +221,11 @@ Array = NDArray[np.float64]
 
 
 def judge(
-    opening: Opening,
-    driver: DriverShape,
-    stack: Stack,
-    margins: Margins | None = None,
-    *,
-    turn_deg: float | None = 0.0,
-    tails: Sequence[ScrewTail] = (),
-    stand_in: GaugeTrial | None = None,
-    tilt_deg: float = 0.0,
-    offset_mm: float = 0.0,
-    draws: int = 100_000,
-    tolerance_mm: float | None = None,
+    opening: Opening, driver: DriverShape, stack: Stack, margins: Margins | None = None, *,
+    turn_deg: float | None = 0.0, tails: Sequence[ScrewTail] = (), stand_in: GaugeTrial | None = None,
+    tilt_deg: float = 0.0, offset_mm: float = 0.0, draws: int = 100_000, tolerance_mm: float | None = None,
     seed: int = 0,
-) -> Fit:
+) -> Fit:  # fmt: skip
     """Judge one driver in one opening at one seat height and turn.
 
     `opening`, mm: the opening and its surroundings, as the side in question has them; `driver`, mm; `stack`, mm;

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
 from backwave.fit.screw import NO_SCREW
 from backwave.stock import FixingRow, Stock
 
@@ -96,13 +96,9 @@ def fixing_loads_n(
 
 
 def fixing_checks(
-    points: Sequence[FixingPoint],
-    mass_kg: float,
-    center_mm: tuple[float, float, float],
-    skin_mm: float | None = None,
-    slam_g: float = SLAM_G,
-    steady_n: float = 0.0,
-) -> tuple[Check, ...]:
+    points: Sequence[FixingPoint], mass_kg: float, center_mm: tuple[float, float, float], skin_mm: float | None = None,
+    slam_g: float = SLAM_G, steady_n: float = 0.0,
+) -> tuple[Check, ...]:  # fmt: skip
     """Each fixing's load at a slam against what it holds; one check, for the one with the least in hand.
 
     `points`, mm: all fixings; the part has no pins and no hooks, so these carry nothing; `skin_mm`: thickness of
@@ -111,14 +107,9 @@ def fixing_checks(
     """
     holding = _holding(points)
     if not holding:
+        give = "Give it three fixings or more that hold: rivet nuts, sheet nuts or bolts"
         return (
-            Check(
-                "fit.fixing",
-                "stop",
-                Message("Nothing holds the adapter to the metal"),
-                remedy=Message("Give it three fixings or more that hold: rivet nuts, sheet nuts or bolts"),
-                key="fixings",
-            ),
+            check_of("fit.fixing", "stop", "Nothing holds the adapter to the metal", give, sources=(), key="fixings"),
         )
     slams = fixing_loads_n([(p.x_mm, p.y_mm) for p in holding], mass_kg, center_mm, slam_g)
     loads = [slam + steady_n for slam in slams]
@@ -128,57 +119,35 @@ def fixing_checks(
     verdict: Verdict = "ok" if load <= allowed else "caution" if load <= row.pull_out_n else "stop"
     xy = np.array([(p.x_mm, p.y_mm) for p in holding])
     rocks = bool(np.linalg.matrix_rank(xy - xy.mean(axis=0), tol=1.0) < 2)  # all within a millimeter of one line
-    remedy = None
+    remedy, need = "", np.ceil(len(holding) * load / allowed)
     if verdict != "ok":
-        need = len(holding) * load / allowed
-        remedy = (
-            Message(
-                "Hold it with {need} such fixings, or with stronger ones such as rivet nuts or bolts",
-                (("need", f"{np.ceil(need):.0f}", ""),),
-            )
-            if need <= MAX_FIXINGS
-            else Message(
-                "No number of such fixings holds that: look at the driver's mass and depth, and at where the fixings are"
-            )
-        )
+        remedy = "Hold it with {need} such fixings, or with stronger ones such as rivet nuts or bolts"
+        if need > MAX_FIXINGS:
+            remedy = "No number of such fixings holds that: look at the driver's mass and depth, and at where the fixings are"
     elif rocks:
         verdict = "caution"
-        remedy = Message("Add a fixing off their line: without it the flange's edge alone stops the driver rocking")
-    checks = [
-        Check(
-            "fit.fixing",
-            verdict,
-            Message(
-                "A slam of {slam} "
-                + ("and the gasket pull" if steady_n > 0.0 else "pulls")
-                + " with {load} on {name} ({holds}); {allowed} allowed",
-                (
-                    ("slam", f"{slam_g:g} g", ""),
-                    ("load", load, "N"),
-                    ("name", point.name, ""),
-                    ("holds", f"{row.holds} {row.screw}".strip(), ""),
-                    ("allowed", allowed, "N"),
-                ),
-            ),
-            value=load,
-            limit=allowed,
-            unit="N",
-            remedy=remedy,
-            working=(
-                CalculationLine("m", "driver and adapter", mass_kg, "kg"),
-                CalculationLine("a", f"{slam_g:g} g, in the worst direction", slam_g * GRAVITY, "m/s2", PRACTICE),
-                CalculationLine("n", "fixings that hold", float(len(holding)), ""),
-                CalculationLine("z", "center of mass off the metal", center_mm[2], "mm", "from driver and part"),
-                CalculationLine("G", "the gasket's share, always", steady_n, "N", "the gasket's working"),
-                CalculationLine("T", f"greatest pull on {point.name}, with G; shear is not judged", load, "N", MODEL),
-                CalculationLine("T_out", "what pulls it out", row.pull_out_n, "N", row.cited),
-                CalculationLine("T_most", f"allowed, T_out / {SAFETY:g}", allowed, "N", PRACTICE),
-            ),
-            sources=(PRACTICE, MODEL),
-            key="fixings",
-        )
-    ]
-    return (*checks, *_grips(points, skin_mm))
+        remedy = "Add a fixing off their line: without it the flange's edge alone stops the driver rocking"
+    pull = "and the gasket pull" if steady_n > 0.0 else "pulls"
+    about = (
+        ("slam", f"{slam_g:g} g", ""), ("load", load, "N"), ("name", point.name, ""),
+        ("holds", f"{row.holds} {row.screw}".strip(), ""), ("allowed", allowed, "N"), ("need", f"{need:.0f}", ""),
+    )  # fmt: skip
+    found = check_of(
+        "fit.fixing", verdict, f"A slam of {{slam}} {pull} with {{load}} on {{name}} ({{holds}}); {{allowed}} allowed",
+        remedy, about, (load, allowed, "N"),
+        (
+            CalculationLine("m", "driver and adapter", mass_kg, "kg"),
+            CalculationLine("a", f"{slam_g:g} g, in the worst direction", slam_g * GRAVITY, "m/s2", PRACTICE),
+            CalculationLine("n", "fixings that hold", float(len(holding)), ""),
+            CalculationLine("z", "center of mass off the metal", center_mm[2], "mm", "from driver and part"),
+            CalculationLine("G", "the gasket's share, always", steady_n, "N", "the gasket's working"),
+            CalculationLine("T", f"greatest pull on {point.name}, with G; shear is not judged", load, "N", MODEL),
+            CalculationLine("T_out", "what pulls it out", row.pull_out_n, "N", row.cited),
+            CalculationLine("T_most", f"allowed, T_out / {SAFETY:g}", allowed, "N", PRACTICE),
+        ),
+        (PRACTICE, MODEL), "fixings",
+    )  # fmt: skip
+    return (found, *_grips(points, skin_mm))
 
 
 def _holding(points: Sequence[FixingPoint]) -> list[FixingPoint]:
@@ -194,14 +163,9 @@ def missing_checks(
     off the metal.
     """
     if not points:
-        return (
-            Check(
-                "fit.fixing", "caution",
-                Message("No fixings entered: nothing is known of what holds the part to the metal"),
-                remedy=Message("Enter every fixing point in the metal: fixings = [{{ x, y, hole, holds }}]"),
-                sources=(PRACTICE,), key="fixings", part="missing",
-            ),
-        )  # fmt: skip
+        unknown = "No fixings entered: nothing is known of what holds the part to the metal"
+        enter = "Enter every fixing point in the metal: fixings = [{{ x, y, hole, holds }}]"
+        return (check_of("fit.fixing", "caution", unknown, enter, key="fixings", part="missing"),)
     holding = _holding(points)
     if not holding:
         return fixing_checks(points, part_kg, (0.0, 0.0, part_z_mm), None, slam_g)
@@ -217,52 +181,44 @@ def missing_checks(
     for _ in range(20):  # to 0.02 g
         middle = (low + high) / 2.0
         low, high = (middle, high) if holds(middle) else (low, middle)
+    most = min(p.row.pull_out_n for p in holding) / SAFETY
     return (
-        Check(
-            "fit.fixing", "caution",
-            Message("No mass of the speaker entered: whether its fixings hold at a slam is not known"),
-            remedy=Message("Weigh the speaker and enter mass: these fixings hold up to {most}", (("most", low, "kg"),)),
-            working=(
+        check_of(
+            "fit.fixing", "caution", "No mass of the speaker entered: whether its fixings hold at a slam is not known",
+            "Weigh the speaker and enter mass: these fixings hold up to {most}", (("most", low, "kg"),), (None, None, ""),
+            (
                 CalculationLine("m_most", "speaker's mass that every fixing holds", low, "kg", MODEL),
-                CalculationLine(
-                    "T_most", f"allowed on a fixing: pull-out / {SAFETY:g}",
-                    min(p.row.pull_out_n for p in holding) / SAFETY, "N", PRACTICE,
-                ),
+                CalculationLine("T_most", f"allowed on a fixing: pull-out / {SAFETY:g}", most, "N", PRACTICE),
             ),
-            sources=(PRACTICE, MODEL), key="mass", part="mass",
+            (PRACTICE, MODEL), "mass", "mass",
         ),
     )  # fmt: skip
 
 
 def _grips(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check, ...]:
     """Whether the metal's thickness is right for the fixings."""
-    checks = []
-    if skin_mm is not None:
-        wrong = [p for p in points if not p.row.grip_min_mm - _SAME <= skin_mm <= p.row.grip_max_mm + _SAME]
-        if wrong:
-            row = wrong[0].row
-            never = row.holds in CRIMPED and skin_mm > 2.0 * row.grip_max_mm
-            checks.append(Check(
-                "fit.fixing", "stop" if never else "caution",
-                Message(
-                    "{name} is a {holds} for {least} to {most}; the metal is {skin}",
-                    (
-                        ("name", wrong[0].name, ""),
-                        ("holds", row.holds, ""),
-                        ("least", row.grip_min_mm, "mm"),
-                        ("most", row.grip_max_mm, "mm"),
-                        ("skin", skin_mm, "mm"),
-                    ),
-                ),
-                value=skin_mm, limit=row.grip_max_mm if skin_mm > row.grip_max_mm else row.grip_min_mm, unit="mm",
-                remedy=Message(
-                    "Measure the metal again; if it is right, bolt through it or take a fixing made for it" if never
-                    else "Take a fixing made for that thickness",
-                ),
-                working=(CalculationLine("s", "metal", skin_mm, "mm", "the job"),), sources=(row.cited,), key="skin",
-                part="grip",
-            ))  # fmt: skip
-    return tuple(checks)
+    if skin_mm is None:
+        return ()
+    wrong = [p for p in points if not p.row.grip_min_mm - _SAME <= skin_mm <= p.row.grip_max_mm + _SAME]
+    if not wrong:
+        return ()
+    row = wrong[0].row
+    never = row.holds in CRIMPED and skin_mm > 2.0 * row.grip_max_mm
+    remedy = "Take a fixing made for that thickness"
+    if never:
+        remedy = "Measure the metal again; if it is right, bolt through it or take a fixing made for it"
+    about = (
+        ("name", wrong[0].name, ""), ("holds", row.holds, ""), ("least", row.grip_min_mm, "mm"),
+        ("most", row.grip_max_mm, "mm"), ("skin", skin_mm, "mm"),
+    )  # fmt: skip
+    return (
+        check_of(
+            "fit.fixing", "stop" if never else "caution",
+            "{name} is a {holds} for {least} to {most}; the metal is {skin}", remedy, about,
+            (skin_mm, row.grip_max_mm if skin_mm > row.grip_max_mm else row.grip_min_mm, "mm"),
+            (CalculationLine("s", "metal", skin_mm, "mm", "the job"),), (row.cited,), "skin", "grip",
+        ),
+    )  # fmt: skip
 
 
 def metal_checks(points: Sequence[FixingPoint]) -> tuple[Check, ...]:
@@ -287,19 +243,19 @@ def metal_checks(points: Sequence[FixingPoint]) -> tuple[Check, ...]:
         "stop": "{name} is not in metal: it reaches {over} into the hole",
     }[verdict]
     remedy = {
+        "ok": "",
         "caution": "Back the metal there with a plate, or bolt through a strip behind it",
         "stop": "Measure the hole and the place of {name} again; if both are right, fix the part elsewhere in the metal",
-    }.get(verdict)
+    }[verdict]
     return (
-        Check(
-            "fit.fixing", verdict, Message(title, about), value=edge, limit=wanted, unit="mm",
-            remedy=None if remedy is None else Message(remedy, about),
-            working=(
+        check_of(
+            "fit.fixing", verdict, title, remedy, about, (edge, wanted, "mm"),
+            (
                 CalculationLine("e", "middle of the fixing to the hole's edge", edge, "mm", "the job"),
                 CalculationLine("e0", f"wanted for a {about[4][1]}", wanted, "mm", point.row.cited),
                 CalculationLine("d", "what a place may be out by", PLACE_MM, "mm", PRACTICE),
             ),
-            sources=(point.row.cited,), key="fixings", part="edge",
+            (point.row.cited,), "fixings", "edge",
         ),
     )  # fmt: skip
 

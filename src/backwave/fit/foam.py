@@ -14,7 +14,7 @@ from math import acos, ceil, floor, hypot, pi, sqrt
 from typing import NamedTuple
 
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
 from backwave.fit.gasket import D1056, EXTRAPOLATED, MOST, band_step, force_n
 from backwave.stock import FoamRow
 
@@ -316,7 +316,7 @@ def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: fl
     total = from_mm + free_mm
     more = total - factory_mm
     title = "Driver and foam stand {total} tall; the factory unit stood {factory}"
-    quantities: tuple[tuple[str, float | str, str], ...] = (("total", total, "mm"), ("factory", factory_mm, "mm"))
+    quantities: Quantities = (("total", total, "mm"), ("factory", factory_mm, "mm"))
     remedy = None
     if more > allow_mm + _SAME:
         remedy = Message("{more} taller: read the land again before the trim is pushed on", (("more", more, "mm"),))

@@ -24,7 +24,7 @@ from math import pi, sqrt
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
 from backwave.stock import FoamRow
 
 D1056 = "ASTM D1056-14: force bands at 25 % deflection"
@@ -99,13 +99,9 @@ def band_step(foam: FoamRow) -> CalculationLine:
 
 
 def back_gasket(
-    foam: FoamRow,
-    free_mm: float,
-    closed_mm: float | None = None,
-    grooved: bool = False,
-    plan: GasketPlan | None = None,
-    half_mm: float | None = None,
-) -> BackGasket:
+    foam: FoamRow, free_mm: float, closed_mm: float | None = None, grooved: bool = False,
+    plan: GasketPlan | None = None, half_mm: float | None = None,
+) -> BackGasket:  # fmt: skip
     """The gasket behind the adapter, flat or in a groove, so that the plate bottoms on the metal.
 
     `closed_mm` left out is half of `free_mm` flat, 0.6 of it in a groove.  A flat one is closed by hand: its height
@@ -139,7 +135,7 @@ def back_gasket(
         working.append(CalculationLine("A", "area in plan", plan.area_mm2, "mm2", "round the hole in the metal"))
         working.append(CalculationLine("F", "p A c / 0.25, at the band's upper end", force[1], "N", EXTRAPOLATED))
     how = "in a groove" if grooved else "flat"
-    quantities: tuple[tuple[str, float | str, str], ...] = (
+    quantities: Quantities = (
         ("free", free_mm, "mm"),
         ("closed", closed_mm, "mm"),
         ("compression", 100.0 * compression, "%"),
@@ -268,14 +264,9 @@ def _waves(fixings_deg: tuple[float, ...]) -> tuple[np.ndarray, np.ndarray, np.n
 
 
 def flange_lift(
-    ring: FlangeRing,
-    back: BackGasket,
-    foams: Sequence[FoamRow],
-    cold_pa: float,
-    hot_pa: float,
-    hot_degc: float,
+    ring: FlangeRing, back: BackGasket, foams: Sequence[FoamRow], cold_pa: float, hot_pa: float, hot_degc: float,
     source: str,
-) -> FlangeLift | None:
+) -> FlangeLift | None:  # fmt: skip
     """How far the gasket lifts the flange between its fixings, and what single change keeps it down.
 
     What is offered was worked out the same way and found to do.  None where nothing pushes or nothing holds.

@@ -9,13 +9,12 @@ from math import atan2, cos, degrees, hypot, radians, sin
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
-from backwave.fit.assembly import Body, Doubted, Mounting, lap_mm
+from backwave.finding import PRACTICE, CalculationLine, Check, Quantities, Verdict
+from backwave.fit.assembly import Body, Doubted, Mounting, lap_mm, room_check
 from backwave.fit.types import MOVES
 from backwave.shape import Outline, Point, offset
 
 ALL_ROUND_DEG = 225.0  # where a lap that is alike all round is drawn
-Quantities = tuple[tuple[str, float | str, str], ...]
 
 
 def lap_checks(m: Mounting) -> tuple[Check, ...]:
@@ -24,28 +23,15 @@ def lap_checks(m: Mounting) -> tuple[Check, ...]:
 
 
 def _check(
-    code: str,
-    found: Doubted,
-    wanted_mm: float,
-    title: str,
-    remedy: str,
-    about: Quantities,
-    formula: str,
-    sources: tuple[str, ...],
-    key: str,
-    part: str = "",
-) -> Check:
-    verdict = found.verdict(wanted_mm)
-    return Check(
-        code, verdict, Message(title, about), value=found.value_mm, limit=wanted_mm, unit="mm", low=found.low_mm,
-        high=found.high_mm, remedy=None if verdict == "ok" else Message(remedy, about),
-        working=(
-            CalculationLine("x", formula, found.value_mm, "mm", "geometry"),
-            CalculationLine("low", "the least it may be", found.low_mm, "mm", "bounds of the readings"),
-            CalculationLine("wanted", "", wanted_mm, "mm", sources[0]),
-        ),
-        sources=sources, key=key if verdict != "ok" else "", part=part,
-    )  # fmt: skip
+    code: str, found: Doubted, wanted_mm: float, title: str, remedy: str, about: Quantities, formula: str,
+    sources: tuple[str, ...], key: str, part: str = "",
+) -> Check:  # fmt: skip
+    working = (
+        CalculationLine("x", formula, found.value_mm, "mm", "geometry"),
+        CalculationLine("low", "the least it may be", found.low_mm, "mm", "bounds of the readings"),
+        CalculationLine("wanted", "", wanted_mm, "mm", sources[0]),
+    )
+    return room_check(code, found, wanted_mm, title, remedy, about, working, sources, key, part)
 
 
 def _grown(outline: Outline, by_mm: float) -> Outline:

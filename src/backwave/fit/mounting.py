@@ -10,13 +10,12 @@ measure.  A seat that leans is refused before this (`fit.seat`).  Millimeters.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from math import ceil, floor, inf
 
 import numpy as np
 
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
-from backwave.fit.assembly import Block, Doubted, Meeting, Mounting, Passage, Revolved, at_end, nearest
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict, check_of
+from backwave.fit.assembly import Block, Doubted, Meeting, Mounting, Passage, Revolved, at_end, nearest, room_check
 from backwave.fit.fixing_load import GRAVITY, SLAM_G
 from backwave.fit.laps import lap_checks
 from backwave.fit.tilt_in import MAX_TILT_DEG, Tilt, way_in
@@ -65,57 +64,35 @@ def _body(m: Mounting) -> Check:
     what = "magnet" if entered.depth_mm >= MAGNET_FROM * m.driver.profile[-1][1].value else "basket"
     least = 2.0 * (_back(m, 1).radius_mm(0.0, swept=True) + PLAY_MM)
     widest_bore = m.frame.value - 2.0 * m.lap("frame on its seat").lap_mm
-    about: tuple[tuple[str, float | str, str], ...] = (
-        ("what", what, ""),
-        ("passage", entered.passage, ""),
-        ("gap", entered.gap_mm, "mm"),
-        ("over", -entered.gap_mm, "mm"),
-        ("depth", entered.depth_mm, "mm"),
-        ("least", least, "mm"),
-    )
-    remedy = None
-    if verdict == "ok":
-        title = "The speaker goes in: its {what} clears the {passage} by {gap}"
-    else:
+    about: Quantities = (
+        ("what", what, ""), ("passage", entered.passage, ""), ("gap", entered.gap_mm, "mm"), ("over", -entered.gap_mm, "mm"),
+        ("depth", entered.depth_mm, "mm"), ("least", least, "mm"),
+    )  # fmt: skip
+    title, remedy = "The speaker goes in: its {what} clears the {passage} by {gap}", ""
+    if verdict != "ok":
         title = "The {what} clears the {passage} by {gap}, {depth} behind the rim: less than it may be out by"
         if entered.gap_mm < 0.0 and swept:
             title = "The {what} does not go through the {passage}: {over} too wide, {depth} behind the rim"
         elif entered.gap_mm < 0.0:
             title = "The {what} hits the {passage} by {over}, {depth} behind the rim"
-        ask = "Measure the {what} across, {depth} behind the rim"
-        remedy = ask
+        remedy = "Measure the {what} across, {depth} behind the rim"
         if verdict == "stop":
             remedy += "; if it is right, take another speaker"
             if least > widest_bore:
                 remedy += ": no bore leaves room for the {what} and still carries the frame"
-    return Check(
-        "mount.way-in" if swept else "mount.bore",
-        verdict,
-        Message(title, about),
-        value=entered.gap_mm,
-        limit=0.0,
-        unit="mm",
-        low=room.low_mm,
-        high=room.high_mm,
-        remedy=None if remedy is None else Message(remedy, about),
-        working=(
-            CalculationLine(
-                "gap",
-                f"radius of the {entered.passage} less what of the speaker is "
-                + ("at or behind that height: it passes on the way in" if swept else "at that height"),
-                entered.gap_mm,
-                "mm",
-                "profile and part",
-            ),
+    passes = "at or behind that height: it passes on the way in" if swept else "at that height"
+    less = f"radius of the {entered.passage} less what of the speaker is {passes}"
+    return room_check(
+        "mount.way-in" if swept else "mount.bore", room, 0.0, title, remedy, about,
+        (
+            CalculationLine("gap", less, entered.gap_mm, "mm", "profile and part"),
             CalculationLine("z", "height above the metal", entered.z_mm, "mm"),
             CalculationLine("d", "depth on the speaker, from its rim's mounting side", entered.depth_mm, "mm"),
             CalculationLine("low", "with every reading as wide and deep as it may be", room.low_mm, "mm", "bounds"),
             CalculationLine("high", "with every reading as slim as it may be", room.high_mm, "mm", "bounds"),
         ),
-        sources=("geometry",),
-        key="bore" if verdict != "ok" else "",
-        tries=() if verdict == "ok" else (_bore(least),),
-    )
+        key="bore", tries=(_bore(least),),
+    )  # fmt: skip
 
 
 def _bore(diameter_mm: float) -> tuple[str, str]:
@@ -144,20 +121,15 @@ def _cutout(m: Mounting) -> Iterator[Check]:
     wide, doubt = _widest_mm(m.cutout_edge, m.cutout.value), m.cutout.bound / 2.0
     gap = min(min(p.low_radius_mm, p.high_radius_mm) for p in under) - wide
     room = Doubted(gap, gap - doubt, gap + doubt)
-    verdict = room.verdict()
-    about: tuple[tuple[str, float | str, str], ...] = (
-        ("gap", gap, "mm"), ("over", -gap, "mm"), ("least", 2.0 * (wide + doubt), "mm"),
-    )  # fmt: skip
+    about = (("gap", gap, "mm"), ("over", -gap, "mm"), ("least", 2.0 * (wide + doubt), "mm"))
     title = "The cutout's farthest point clears the bore by {gap}"
     if gap < 0.0:
         title = "The cutout reaches {over} beyond the bore"
     remedy = _NO_ROUND if _no_round(m, doubt) else "Measure the cutout's outline again, or take another speaker"
-    yield Check(
-        "mount.bore", verdict, Message(title, about), value=gap, limit=0.0, unit="mm", low=room.low_mm, high=room.high_mm,
-        remedy=None if verdict == "ok" else Message(remedy, about),
-        working=(CalculationLine("gap", "radius of the bore less the cutout's farthest point", gap, "mm", "geometry"),),
-        sources=("geometry",), key="bore" if verdict != "ok" else "", part="cutout",
-        tries=() if verdict == "ok" else (_bore(2.0 * (wide + doubt)),),
+    yield room_check(
+        "mount.bore", room, 0.0, title, remedy, about,
+        (CalculationLine("gap", "radius of the bore less the cutout's farthest point", gap, "mm", "geometry"),),
+        key="bore", part="cutout", tries=(_bore(2.0 * (wide + doubt)),),
     )  # fmt: skip
 
 
@@ -204,12 +176,10 @@ def _terminals(m: Mounting) -> Iterator[Check]:
     if room is way and way.verdict() != "ok":
         verdict = "caution"
     widest = 2.0 * (_block(m, 1).corner_mm + PLAY_MM)
-    about: tuple[tuple[str, float | str, str], ...] = (
-        ("passage", passage, ""),
-        ("gap", room.value_mm, "mm"),
-        ("over", -room.value_mm if verdict == "stop" or room is way else -room.low_mm, "mm"),
-        ("least", widest, "mm"),
-    )
+    over = -room.value_mm if verdict == "stop" or room is way else -room.low_mm
+    about: Quantities = (
+        ("passage", passage, ""), ("gap", room.value_mm, "mm"), ("over", over, "mm"), ("least", widest, "mm"),
+    )  # fmt: skip
     remedy, said = None, room.value_mm  # the gap that the words tell
     measure = "Measure them: terminals = {{ angle, width, radius, depth, start }}"
     if t.radius.assumed:
@@ -240,15 +210,9 @@ def _terminals(m: Mounting) -> Iterator[Check]:
         remedy = "Measure the terminals again, or tilt the speaker in, terminals first: try the dummy"
     if verdict == "ok":
         title, remedy = "The terminals go in: they clear the {passage} by {gap}", None
+    value, low, high = (mm if abs(mm) < inf else None for mm in (said, room.low_mm, room.high_mm))
     yield Check(
-        "mount.terminals",
-        verdict,
-        Message(title, about),
-        value=said if abs(said) < inf else None,
-        limit=0.0,
-        unit="mm",
-        low=room.low_mm if abs(room.low_mm) < inf else None,
-        high=room.high_mm if abs(room.high_mm) < inf else None,
+        "mount.terminals", verdict, Message(title, about), value=value, limit=0.0, unit="mm", low=low, high=high,
         remedy=None if remedy is None else Message(remedy, about),
         working=(
             CalculationLine("R", "farthest corner of the terminals from the axis", _block(m, 0).corner_mm, "mm", "the job"),
@@ -259,8 +223,7 @@ def _terminals(m: Mounting) -> Iterator[Check]:
             if abs(said) < inf
             else CalculationLine("gap", "nothing of the part is beside them", None, "mm"),
         ),
-        sources=("geometry", PRACTICE),
-        key="terminals" if verdict != "ok" else "",
+        sources=("geometry", PRACTICE), key="terminals" if verdict != "ok" else "",
         tries=() if verdict == "ok" or t.radius.assumed else (("notch", "terminals"), _bore(widest)),
         waits=("fit.assumed.terminals",) if t.radius.assumed and verdict == "caution" else (),
     )  # fmt: skip
@@ -277,56 +240,35 @@ def _seat(m: Mounting) -> Iterator[Check]:
         row = m.lap("frame on its seat")
         lap = m.frame.value / 2.0 - under[-1].high_radius_mm
         held, most = Doubted(lap, lap - doubt, lap + doubt), m.frame.value - 2.0 * (row.lap_mm + doubt)
-        about: tuple[tuple[str, float | str, str], ...] = (
-            ("lap", lap, "mm"),
-            ("short", -lap, "mm"),
-            ("wanted", row.lap_mm, "mm"),
-        )
+        about: Quantities = (("lap", lap, "mm"), ("short", -lap, "mm"), ("wanted", row.lap_mm, "mm"))
         title = "The frame lies on {lap} of the part all round; needs {wanted}"
         if lap < 0.0:
             title = "The speaker falls through: the bore is {short} wider all round than its frame"
-        verdict = held.verdict(row.lap_mm)
-        yield Check(
-            "mount.seat",
-            verdict,
-            Message(title, about),
-            value=lap,
-            limit=row.lap_mm,
-            unit="mm",
-            low=held.low_mm,
-            high=held.high_mm,
-            remedy=None
-            if verdict == "ok"
-            else Message(
-                _NO_ROUND if _no_round(m, doubt) else "Measure the frame, or take a speaker with a wider one", about
-            ),
-            working=(
+        remedy = _NO_ROUND if _no_round(m, doubt) else "Measure the frame, or take a speaker with a wider one"
+        yield room_check(
+            "mount.seat", held, row.lap_mm, title, remedy, about,
+            (
                 CalculationLine("D/2", "radius of the frame", m.frame.value / 2.0, "mm", "the job"),
                 CalculationLine("rb", "radius of the bore under it", under[-1].high_radius_mm, "mm", "the part"),
                 CalculationLine("lap", "D/2 - rb", lap, "mm"),
             ),
-            sources=(row.cited,),
-            key="bore" if verdict != "ok" else "",
-            tries=() if verdict == "ok" else (("bore", f"{max(floor(2.0 * most - 1e-6) / 2.0, 1.0):g} mm"),),
-        )
+            (row.cited,), "bore", tries=(("bore", f"{max(floor(2.0 * most - 1e-6) / 2.0, 1.0):g} mm"),),
+        )  # fmt: skip
     for passage in m.passages:
         if passage.low_mm < m.land_mm - 1e-9:
             continue
         gap = min(passage.low_radius_mm, passage.high_radius_mm) - _widest_mm(m.frame_edge, m.frame.value)
         room = Doubted(gap, gap - doubt, gap + doubt)
-        verdict = room.verdict()
         about = (("passage", passage.name, ""), ("gap", gap, "mm"), ("over", -gap, "mm"))
         title = "The frame goes into the {passage} with {gap} to spare all round"
-        if verdict != "ok":
+        if room.verdict() != "ok":
             title = "The frame has {gap} all round in the {passage}: less than it may be out by"
             if gap < 0.0:
                 title = "The frame is {over} too wide all round for the {passage}"
-        yield Check(
-            "mount.seat", verdict, Message(title, about), value=gap, limit=0.0, unit="mm", low=room.low_mm,
-            high=room.high_mm,
-            remedy=None if verdict == "ok" else Message("Measure the frame across: frame = ...", about),
-            working=(CalculationLine("gap", f"radius of the {passage.name} - D/2", gap, "mm", "part and frame"),),
-            sources=("geometry",), key="frame" if verdict != "ok" else "", part=passage.name.replace(" ", "-"),
+        yield room_check(
+            "mount.seat", room, 0.0, title, "Measure the frame across: frame = ...", about,
+            (CalculationLine("gap", f"radius of the {passage.name} - D/2", gap, "mm", "part and frame"),),
+            key="frame", part=passage.name.replace(" ", "-"),
         )  # fmt: skip
 
 
@@ -341,13 +283,11 @@ def _frame(m: Mounting) -> Iterator[Check]:
     edges = [(frame.inside_mm(p.real, p.imag) - h.diameter_mm / 2.0, h.name) for p, h in at]
     inner = [(-cut_out.inside_mm(p.real, p.imag) - h.diameter_mm / 2.0, h.name) for p, h in at]
     (outside, far), (inside, near) = min(edges), min(inner)
-    out, cut = (
-        Doubted(outside, outside - doubt, outside + doubt),
-        Doubted(inside, inside - m.cutout.bound / 2.0, inside + m.cutout.bound / 2.0),
-    )
+    within = m.cutout.bound / 2.0
+    out, cut = Doubted(outside, outside - doubt, outside + doubt), Doubted(inside, inside - within, inside + within)
     verdict: Verdict = "stop" if "stop" in (out.verdict(), cut.verdict()) else "ok"
     worst = out if outside <= inside else cut
-    about: tuple[tuple[str, float | str, str], ...] = (
+    about: Quantities = (
         ("far", far, ""), ("near", near, ""), ("outside", -outside, "mm"), ("inside", -inside, "mm"),
         ("rim", outside, "mm"), ("land", inside, "mm"),
     )  # fmt: skip
@@ -391,34 +331,29 @@ def _held(m: Mounting) -> Iterator[Check]:
         if m.kind != "tweeter" or (m.mass_kg or 0.0) > LIGHT_KG:
             yield _unproven(m, words)
         return
-    asked = Message("No screw holes are entered for this tweeter: nothing says what holds it")
+    asked = "No screw holes are entered for this tweeter: nothing says what holds it"
     if m.held_by:
-        asked = Message("The speaker is held by screws, but no screw holes are entered")
-    yield replace(
-        Check("mount.held", "caution", asked, key="held_by", sources=(PRACTICE,)),
-        remedy=Message('Enter held_by = "cup", "clips", "glue" or "ring" at the opening, or the speaker\'s holes'),
-    )
+        asked = "The speaker is held by screws, but no screw holes are entered"
+    enter = 'Enter held_by = "cup", "clips", "glue" or "ring" at the opening, or the speaker\'s holes'
+    yield check_of("mount.held", "caution", asked, enter, key="held_by")
 
 
 def _unproven(m: Mounting, words: str) -> Check:
     """Clips, glue, a ring or a cup are in no table: nothing says that they hold a heavy driver at a slam."""
     pull = None if m.mass_kg is None else m.mass_kg * SLAM_G * GRAVITY
-    about: tuple[tuple[str, float | str, str], ...] = (
+    about: Quantities = (
         ("how", words, ""), ("slam", f"{SLAM_G:g} g", ""), ("pull", pull or 0.0, "N"),
     )  # fmt: skip
     of = "" if pull is None else " of {pull}"
     ask = "the speaker" if pull is not None else "the speaker, weigh it and enter mass,"
-    return Check(
-        "fit.hold",
-        "caution",
-        Message(f"Nothing here proves that {{how}} will hold the speaker against the pull{of} at a slam of {{slam}}", about),
-        value=pull,
-        unit="N" if pull is not None else "",
-        remedy=Message(f"Screw {ask} down and enter its holes; or hang it up by {{how}} and pull with that force", about),
-        working=() if pull is None else (
+    return check_of(
+        "fit.hold", "caution",
+        f"Nothing here proves that {{how}} will hold the speaker against the pull{of} at a slam of {{slam}}",
+        f"Screw {ask} down and enter its holes; or hang it up by {{how}} and pull with that force", about,
+        (pull, None, "N" if pull is not None else ""),
+        () if pull is None else (
             CalculationLine("m", "driver", m.mass_kg, "kg", "the job"),
             CalculationLine("F", f"m at {SLAM_G:g} g", pull, "N", PRACTICE),
         ),
-        sources=(PRACTICE,),
         key="held_by",
     )  # fmt: skip

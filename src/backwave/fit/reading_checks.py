@@ -8,13 +8,12 @@ from math import isfinite
 
 import numpy as np
 
-from backwave.finding import PRACTICE, Check, Message
+from backwave.finding import Check, Message, Quantities, Verdict, check_of
 from backwave.fit.clearance import Model, driver_line, widest
 from backwave.fit.plausible import ENTRIES, PlausibleSpan, row_of
 from backwave.fit.types import Advice, Clearance, DriverShape, Fit, GaugeTrial, Instrument, Margins, Opening, Stack
 from backwave.uncertainty import Error, Evaluator, Reading, at_estimates, estimates, first_order, monte_carlo
 
-Quantities = tuple[tuple[str, float | str, str], ...]
 SAME_PLACE_MM = 3.0  # two readings this near to each other are of one place
 
 
@@ -118,32 +117,15 @@ def reach_checks(model: Model, height_mm: float) -> list[Check]:
         if last < outer - 1e-9 or first > 1e-9:
             unread.append(f"{obstacle.what}, window {obstacle.window}" if obstacle.window else obstacle.what)
             key = key or obstacle.spots[-1 if last < outer - 1e-9 else 0].clear.name
+    about: Quantities = (("outer", outer, "mm"), ("which", "; ".join(dict.fromkeys(unread)), ""))
+    title, value = "Measured behind the face as far out as the speaker goes, {outer}", (outer, None, "mm")
     if not unread:
-        return [
-            Check(
-                "fit.reach",
-                "ok",
-                Message("Measured behind the face as far out as the speaker goes, {outer}", (("outer", outer, "mm"),)),
-                value=outer,
-                unit="mm",
-            )
-        ]
-    return [
-        Check(
-            "fit.reach",
-            "caution",
-            Message(
-                "Behind the face the speaker goes from the axis out to {outer}; {which} was not measured that far: "
-                "assumed the same beyond",
-                (("outer", outer, "mm"), ("which", "; ".join(dict.fromkeys(unread)), "")),
-            ),
-            value=outer,
-            unit="mm",
-            remedy=Message("Measure at the axis and at {outer}", (("outer", outer, "mm"),)),
-            sources=(PRACTICE,),
-            key=key,
-        )
-    ]
+        return [check_of("fit.reach", "ok", title, "", about[:1], value, sources=())]
+    title = (
+        "Behind the face the speaker goes from the axis out to {outer}; {which} was not measured that far: "
+        "assumed the same beyond"
+    )
+    return [check_of("fit.reach", "caution", title, "Measure at the axis and at {outer}", about, value, key=key)]
 
 
 def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[Check]:
@@ -154,12 +136,9 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
     doubt = least_certain(tightest)
     if doubt is not None and doubt.plausible is not None and not tried and tightest.span is not None:
         about: Quantities = (("reading", row_of(doubt.name).what, ""), ("what", tightest.nearest.name, ""))
-        title = Message("The tightest place ({what}) rests on a number nobody entered: {reading}", about)
-        remedy = Message("Measure {reading}", about)
-        waits = (f"fit.assumed.{row_of(doubt.name).entered}",)
-        return [
-            Check("fit.read-once", "caution", title, remedy=remedy, sources=(PRACTICE,), key=doubt.name, waits=waits)
-        ]
+        title = "The tightest place ({what}) rests on a number nobody entered: {reading}"
+        found = check_of("fit.read-once", "caution", title, "Measure {reading}", about, key=doubt.name)
+        return [replace(found, waits=(f"fit.assumed.{row_of(doubt.name).entered}",))]
     reading = governing(tightest, model.opening)
     if reading is None:
         return []
@@ -169,13 +148,9 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
         if not twice and tightest.code == "fit.grille":
             on += ", which speaks for the grille only if the trim was held over it"
         return [Check("fit.read-once", "ok", Message("The tightest place ({what}) rests on " + on, about))]
-    return [
-        Check(
-            "fit.read-once", "caution", Message("The tightest place ({what}) rests on one reading: {reading}", about),
-            remedy=Message("Measure {reading} again from the start, with another tool; or try a dummy", about),
-            sources=(PRACTICE,), key=reading.name,
-        ),
-    ]  # fmt: skip
+    title = "The tightest place ({what}) rests on one reading: {reading}"
+    again = "Measure {reading} again from the start, with another tool; or try a dummy"
+    return [check_of("fit.read-once", "caution", title, again, about, key=reading.name)]
 
 
 def stand_in_checks(stand_in: GaugeTrial | None) -> list[Check]:
@@ -186,19 +161,19 @@ def stand_in_checks(stand_in: GaugeTrial | None) -> list[Check]:
         ("code", stand_in.code, ""), ("wanted", stand_in.wanted, ""), ("outcome", stand_in.outcome, ""),
         ("where", f": {stand_in.where}" if stand_in.where else "", ""),
     )  # fmt: skip
+    verdict: Verdict = "caution"
     if stand_in.of == "other":
         title = "The dummy {code} was tried ({outcome}), but it is not the one of the job as it is now, {wanted}"
-        again = Message("Make dummy {wanted}, try it, and enter its code and what it did", said)
-        return [Check("fit.stand-in", "caution", Message(title, said), remedy=again, sources=(PRACTICE,))]
-    if stand_in.outcome == "touched":
-        title = "The dummy touched{where}. That outranks every reading"
-        again = Message("Find what it touched, measure there; raise, turn or change the speaker; then try again")
-        return [Check("fit.stand-in", "stop", Message(title, said), remedy=again, sources=(PRACTICE,))]
-    if stand_in.of == "unknown" and stand_in.wanted:
+        again = "Make dummy {wanted}, try it, and enter its code and what it did"
+    elif stand_in.outcome == "touched":
+        verdict, title = "stop", "The dummy touched{where}. That outranks every reading"
+        again = "Find what it touched, measure there; raise, turn or change the speaker; then try again"
+    elif stand_in.of == "unknown" and stand_in.wanted:
         title = "A dummy went clear, but its code is not entered: it may have been one of another speaker or stand-off"
-        again = Message("Enter the code on it; the job as it is now takes {wanted}, or one deeper", said)
-        return [Check("fit.stand-in", "caution", Message(title, said), remedy=again, sources=(PRACTICE,))]
-    return [Check("fit.stand-in", "ok", Message("The dummy {code} went clear", said), sources=(PRACTICE,))]
+        again = "Enter the code on it; the job as it is now takes {wanted}, or one deeper"
+    else:
+        verdict, title, again = "ok", "The dummy {code} went clear", ""
+    return [check_of("fit.stand-in", verdict, title, again, said)]
 
 
 # what each may be out by, either way: common trade practice, from coarse to fine
@@ -213,15 +188,9 @@ _SETTLING_DRAWS = 25_000
 
 
 def advise(
-    fit: Fit,
-    opening: Opening,
-    driver: DriverShape,
-    stack: Stack,
-    margins: Margins | None = None,
-    *,
-    turn_deg: float | None = 0.0,
-    instruments: Sequence[Instrument] = INSTRUMENTS,
-) -> Advice:
+    fit: Fit, opening: Opening, driver: DriverShape, stack: Stack, margins: Margins | None = None, *,
+    turn_deg: float | None = 0.0, instruments: Sequence[Instrument] = INSTRUMENTS,
+) -> Advice:  # fmt: skip
     """The one reading that would make the answer certain, if it comes out as it did before.
 
     Certain means that every clearance has its 2.5 % point at or above its margin, and the tightest rests on two
@@ -234,25 +203,17 @@ def advise(
     short = [c for c in open_ones if c.estimate.value < c.margin_mm and c.kindest_mm < c.margin_mm]
     if short:
         worst = min(short, key=lambda c: c.estimate.value - c.margin_mm)
-        by = worst.margin_mm - worst.estimate.value
-        return Advice(
-            "change",
-            Message(
-                "Measuring again won't help: {name} is {by} too tight", (("name", worst.name, ""), ("by", by, "mm"))
-            ),
-            low_mm=worst.estimate.low,
-        )
+        about = (("name", worst.name, ""), ("by", worst.margin_mm - worst.estimate.value, "mm"))
+        words = Message("Measuring again won't help: {name} is {by} too tight", about)
+        return Advice("change", words, low_mm=worst.estimate.low)
     unknown = [c for c in open_ones if c.span is not None and c.span.best_mm >= c.margin_mm]
     if unknown:
         first = min(unknown, key=lambda c: c.span.worst_mm - c.margin_mm if c.span else 0.0)
         assert first.span is not None
         text, quantities = measure_first(first.span)
         name = first.name.replace(".", " and ")
-        return Advice(
-            "read",
-            Message("{name}: " + text[0].lower() + text[1:], (("name", name, ""), *quantities)),
-            first.span.rests_on[0],
-        )
+        words = Message("{name}: " + text[0].lower() + text[1:], (("name", name, ""), *quantities))
+        return Advice("read", words, first.span.rests_on[0])
     model = Model(opening, driver, stack, margins or Margins(), turn_deg)
     roles = _roles(opening, driver, stack)
     ranked = _ranked(open_ones, roles, instruments)
@@ -262,12 +223,10 @@ def advise(
             words = Message(
                 "Measure {reading} again with a {instrument}, good to {half}: if it reads {value} again, all is ok",
                 (
-                    ("reading", reading.name, ""),
-                    ("instrument", instrument.name, ""),
-                    ("half", instrument.half_mm, "mm"),
-                    ("value", reading.value, "mm"),
+                    ("reading", reading.name, ""), ("instrument", instrument.name, ""),
+                    ("half", instrument.half_mm, "mm"), ("value", reading.value, "mm"),
                 ),
-            )
+            )  # fmt: skip
             return Advice("read", words, reading.name, instrument, low)
     worst = min(open_ones, key=lambda c: c.estimate.low - c.margin_mm)
     return Advice(

@@ -91,19 +91,10 @@ def _thread(stock: Stock, threads: Threads, head: str) -> _Thread:
 
 
 def driver_screw(
-    stock: Stock,
-    threads: Threads,
-    rim_mm: float,
-    gasket_mm: float,
-    room_mm: float,
-    thread_at_mm: float = 0.0,
-    head: str = "button",
-    *,
-    rim_error_mm: float = 0.0,
-    deepest_mm: float | None = None,
-    washer: str = "",
+    stock: Stock, threads: Threads, rim_mm: float, gasket_mm: float, room_mm: float, thread_at_mm: float = 0.0,
+    head: str = "button", *, rim_error_mm: float = 0.0, deepest_mm: float | None = None, washer: str = "",
     washer_mm: float = 0.0,
-) -> ChosenScrew:
+) -> ChosenScrew:  # fmt: skip
     """The screw through the driver's rim into the adapter.
 
     `stock`, mm; `rim_mm`, `gasket_mm`, `rim_error_mm`: the rim under the head, the driver's own gasket as closed,
@@ -167,20 +158,10 @@ def driver_screw(
 
 
 def metal_screw(
-    stock: Stock,
-    row: FixingRow,
-    thickness_mm: float,
-    gasket_mm: float,
-    skin_mm: float,
-    depth_mm: float = 0.0,
-    *,
-    over_mm: float = 0.0,
-    head: str = "socket",
-    stack_mm: float | None = None,
-    stands_mm: float | None = None,
-    washer: str = "",
-    washer_mm: float = 0.0,
-) -> ChosenScrew:
+    stock: Stock, row: FixingRow, thickness_mm: float, gasket_mm: float, skin_mm: float, depth_mm: float = 0.0, *,
+    over_mm: float = 0.0, head: str = "socket", stack_mm: float | None = None, stands_mm: float | None = None,
+    washer: str = "", washer_mm: float = 0.0,
+) -> ChosenScrew:  # fmt: skip
     """The screw (or the nut of a stud) that holds the adapter to the metal, and how deep its head is sunk.
 
     A counterbore is made deeper than asked where the longest standard screw, or the stud, wants it so and enough

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi
 
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict, check_of
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.fixing_load import GRAVITY, MODEL, SLAM_G, fixing_loads_n
 from backwave.fit.screw import NO_SCREW, ChosenScrew, Threads
@@ -72,35 +72,28 @@ def driver_hole_checks(stock: Stock, screw: ChosenScrew, holes: Sequence[Hole]) 
     other = "" if not _other(stock, tight, wide) else ", or take {other} in place of {size}"
     what = "head" if washer is None else "washer"
     rests: Verdict = "ok" if rest >= REST_MM - 1e-6 else "caution" if rest > 0.0 else "stop"
-    title = {
-        "ok": f"The {what} of {{size}} ({{head}}) rests on the driver's holes ({{wide}})",
-        "caution": f"The {what} of {{size}} ({{head}}) hardly rests on the driver's holes ({{wide}})",
-        "stop": f"The {what} of {{size}} ({{head}}) falls through the driver's holes ({{wide}})",
-    }
+    through = {"ok": "goes through", "caution": "is tight in", "stop": "does not go through"}[passes]
+    on = {"ok": "rests on", "caution": "hardly rests on", "stop": "falls through"}[rests]
     return (
-        Check(
-            "fit.screw", passes,
-            Message("{size} goes through the driver's holes ({tight})", about) if passes == "ok"
-            else Message("{size} is tight in the driver's holes ({tight})", about) if passes == "caution"
-            else Message("{size} does not go through the driver's holes ({tight})", about),
-            value=tight, limit=sizes.fine_mm, unit="mm",
-            remedy=None if passes == "ok" else Message("Drill the driver's holes to {fine}" + other, about),
-            working=(
+        check_of(
+            "fit.screw", passes, f"{{size}} {through} the driver's holes ({{tight}})",
+            "" if passes == "ok" else "Drill the driver's holes to {fine}" + other, about, (tight, sizes.fine_mm, "mm"),
+            (
                 CalculationLine("D", "smallest hole (width of a slot) of the driver", tight, "mm", "the job"),
                 CalculationLine("d", f"hole that {screw.size} wants, fine series", sizes.fine_mm, "mm", sizes.cited),
             ),
-            sources=(sizes.cited,), key="holes.diameter", part="driver-hole",
+            (sizes.cited,), "holes.diameter", "driver-hole",
         ),
-        Check(
-            "fit.screw", rests, Message(title[rests], about), value=rest, limit=REST_MM, unit="mm",
-            remedy=None if rests == "ok"
-            else Message("Put a plate with a hole of {fine} under each head" + other, about),
-            working=(
+        check_of(
+            "fit.screw", rests, f"The {what} of {{size}} ({{head}}) {on} the driver's holes ({{wide}})",
+            "" if rests == "ok" else "Put a plate with a hole of {fine} under each head" + other, about,
+            (rest, REST_MM, "mm"),
+            (
                 CalculationLine("D", "largest hole (width of a slot) of the driver", wide, "mm", "the job"),
                 CalculationLine("k", f"diameter of the {what}", head, "mm", screw.check.sources[-1]),
                 CalculationLine("r", "(k - D) / 2, all round", rest, "mm", PRACTICE),
             ),
-            sources=(PRACTICE,), key="holes.diameter", part="driver-head",
+            key="holes.diameter", part="driver-head",
         ),
     )  # fmt: skip
 
@@ -262,15 +255,9 @@ class Support:
 
 
 def head_support(
-    stock: Stock,
-    size: str,
-    head_mm: float,
-    hole_mm: float,
-    clamp_n: float,
-    steady_n: float,
-    allowed_mpa: float,
+    stock: Stock, size: str, head_mm: float, hole_mm: float, clamp_n: float, steady_n: float, allowed_mpa: float,
     widest_mm: float,
-) -> Support:
+) -> Support:  # fmt: skip
     """The least that keeps a head from sinking in: nothing, a washer, a large one, or a sleeve with a washer on it.
 
     `stock`, mm; `clamp_n`, `steady_n`: what a screw has to clamp with, and what of it pushes the part off the
@@ -302,13 +289,8 @@ def bearing_check(
     N; `allowed_mpa`, `hot_degc`, MPa and degC: what the material bears for years as hot as it gets there.
     """
     pressure = support.pressure_mpa
-    under = (
-        "A bare head"
-        if support.washer is None
-        else "A washer"
-        if "large" not in support.washer.name
-        else "A large washer"
-    )
+    washer = support.washer
+    under = "A bare head" if washer is None else "A large washer" if "large" in washer.name else "A washer"
     about = (
         ("under", under + (" on a sleeve" if support.sleeve is not None else ""), ""), ("name", name, ""),
         ("material", material, ""), ("pressure", pressure, "MPa"), ("allowed", allowed_mpa, "MPa"),
@@ -316,24 +298,17 @@ def bearing_check(
     )  # fmt: skip
     good = pressure <= allowed_mpa + 1e-9
     remedy = "Make the part of {others}" if others else "Keep the screws tight: check them after every hot spell"
-    return Check(
-        "fit.bearing",
-        "ok" if good else "caution",
-        Message(
-            "{under} at {name} presses on {material} with {pressure}; at {hot} it bears {allowed} for years", about
-        ),
-        value=pressure,
-        limit=allowed_mpa,
-        unit="MPa",
-        remedy=None if good else Message(remedy, about),
-        working=(
+    return check_of(
+        "fit.bearing", "ok" if good else "caution",
+        "{under} at {name} presses on {material} with {pressure}; at {hot} it bears {allowed} for years",
+        "" if good else remedy, about, (pressure, allowed_mpa, "MPa"),
+        (
             CalculationLine("F", "force that stays on the part", support.force_n, "N", f"gasket and slam, {CLAMP_N:g} N at least; with a sleeve the gasket alone; {PRACTICE}"),
             CalculationLine("A", "area under head or washer, less the hole", support.area_mm2, "mm2"),
             CalculationLine("p", "F / A", pressure, "MPa"),
             CalculationLine("p_most", f"{100 * STRAIN:g} % of its creep modulus at {hot_degc:g} degC", allowed_mpa, "MPa", source),
         ),
-        sources=(source, PRACTICE),
-        key="adapter.material",
+        (source, PRACTICE), "adapter.material",
     )  # fmt: skip
 
 
@@ -354,15 +329,9 @@ def thread_holds_n(stock: Stock, threads: Threads, engagement_mm: float, over_mm
 
 
 def driver_hold_check(
-    xy_mm: Sequence[tuple[float, float]],
-    mass_kg: float,
-    z_mm: float,
-    thread: str,
-    holds_n: tuple[float, float],
-    others: Sequence[tuple[str, float]],
-    hot_degc: float,
-    source: str,
-) -> Check:
+    xy_mm: Sequence[tuple[float, float]], mass_kg: float, z_mm: float, thread: str, holds_n: tuple[float, float],
+    others: Sequence[tuple[str, float]], hot_degc: float, source: str,
+) -> Check:  # fmt: skip
     """The pull on the driver's own threads at a slam, against what the part holds them by, cold and hot.
 
     `mass_kg`, `z_mm`: the driver's mass, and its middle off the seat; `thread`, `source`: what the screws go into,
@@ -377,16 +346,13 @@ def driver_hold_check(
         ("load", load, "N"), ("thread", thread, ""), ("allowed", allowed, "N"), ("hot", hot_degc, "degC"),
         ("better", better, ""), ("slam", f"{SLAM_G:g} g", ""),
     )  # fmt: skip
-    remedy = (
-        "Take threads = {better}"
-        if better
-        else "Screw the driver through the part into metal behind it: no thread in this part holds it"
-    )
-    return Check(
-        "fit.hold", verdict,
-        Message("A slam of {slam} pulls with {load} on each {thread}; {allowed} allowed at {hot}", about), value=load,
-        limit=allowed, unit="N", remedy=None if verdict == "ok" else Message(remedy, about),
-        working=(
+    remedy = "Screw the driver through the part into metal behind it: no thread in this part holds it"
+    if better:
+        remedy = "Take threads = {better}"
+    return check_of(
+        "fit.hold", verdict, "A slam of {slam} pulls with {load} on each {thread}; {allowed} allowed at {hot}",
+        "" if verdict == "ok" else remedy, about, (load, allowed, "N"),
+        (
             CalculationLine("m", "driver", mass_kg, "kg", "the job"),
             CalculationLine("a", f"{SLAM_G:g} g, in the worst direction", SLAM_G * GRAVITY, "m/s2", PRACTICE),
             CalculationLine("z", "its middle off the seat", z_mm, "mm", PRACTICE),
@@ -395,41 +361,31 @@ def driver_hold_check(
             CalculationLine("T_hot", f"at {hot_degc:g} degC", hot, "N", f"{SHEAR}; {source}"),
             CalculationLine("T_most", f"allowed, T_hot / {HOT_SAFETY:g}", allowed, "N", PRACTICE),
         ),
-        sources=(PRACTICE, MODEL, source), key="threads",
+        (PRACTICE, MODEL, source), "threads",
     )  # fmt: skip
 
 
 def unknown_hold_check(material: str) -> Check:
     """A material of which nobody has said what a thread holds in it."""
-    return Check(
-        "fit.hold",
-        "caution",
-        Message("How hard {material} holds a thread is not known", (("material", material, ""),)),
-        remedy=Message("Enter a row for it: [[stock.creep]] with at_degc, e_pa and shear_pa"),
-        sources=(PRACTICE,),
+    return check_of(
+        "fit.hold", "caution", "How hard {material} holds a thread is not known",
+        "Enter a row for it: [[stock.creep]] with at_degc, e_pa and shear_pa", (("material", material, ""),),
         key="adapter.material",
-    )
+    )  # fmt: skip
 
 
 def tightening_check(what: str, down: str, d_mm: float, lets_go_n: float, part: str) -> Check:
     """How tight, in a fitter's words, with the torque beside it."""
     force = TIGHT_SHARE * lets_go_n
     torque = NUT_FACTOR * d_mm * 1e-3 * force
-    return Check(
-        "fit.tightening",
-        "ok",
-        Message(
-            f"{what}: by hand with a screwdriver, crosswise, and stop when {down} ({{torque}} at most); no impact "
-            "driver",
-            (("torque", torque, "N m"),),
-        ),
-        value=torque,
-        unit="N m",
-        working=(
+    return check_of(
+        "fit.tightening", "ok",
+        f"{what}: by hand with a screwdriver, crosswise, and stop when {down} ({{torque}} at most); no impact driver",
+        "", (("torque", torque, "N m"),), (torque, None, "N m"),
+        (
             CalculationLine("F", f"{100 * TIGHT_SHARE:g} % of what lets go or sinks in", force, "N", PRACTICE),
             CalculationLine("d", "screw", d_mm, "mm"),
             CalculationLine("T", f"{NUT_FACTOR:g} d F", torque, "N m", "T = K d F, machine-design textbooks"),
         ),
-        sources=(PRACTICE,),
         part=part,
-    )
+    )  # fmt: skip

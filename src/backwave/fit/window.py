@@ -15,10 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import CalculationLine, Check, Message
+from backwave.finding import CalculationLine, Check, Message, Quantities
 from backwave.fit.clearance import Model, driver_line, on_segment, seat_height, seat_height_mm
 from backwave.fit.plausible import ENTRIES, row_of
-from backwave.fit.reading_checks import Quantities
 from backwave.fit.types import Choice, Clearance, DriverShape, Fit, Margins, Opening, Stack, Window
 from backwave.uncertainty import Evaluator, Reading, contributions, monte_carlo
 
@@ -61,15 +60,9 @@ def window_of(clearances: Sequence[Clearance], height_mm: float) -> Window:
 
 
 def choose_thickness(
-    opening: Opening,
-    driver: DriverShape,
-    stack: Stack,
-    reachable_mm: Sequence[float],
-    margins: Margins | None = None,
-    *,
-    turn_deg: float | None = 0.0,
-    draws: int = 50_000,
-) -> Choice:
+    opening: Opening, driver: DriverShape, stack: Stack, reachable_mm: Sequence[float], margins: Margins | None = None,
+    *, turn_deg: float | None = 0.0, draws: int = 50_000,
+) -> Choice:  # fmt: skip
     """The thickness to take among those that can be made (`layer_heights`, `sheet_sums`; the stack's own is not used).
 
     First those inside the window at which the hole is kept too; where there are none, those inside the window that

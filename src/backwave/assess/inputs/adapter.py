@@ -143,15 +143,9 @@ class Cuts:
 
 
 def cuts_of(
-    adapter: AdapterTable,
-    speaker: SpeakerTable,
-    screws: Screws,
-    holes: Sequence[Hole],
-    outline: Outline,
-    turn_deg: float,
-    hole_mm: float | None,
-    groove_depth_mm: float,
-) -> Cuts:
+    adapter: AdapterTable, speaker: SpeakerTable, screws: Screws, holes: Sequence[Hole], outline: Outline,
+    turn_deg: float, hole_mm: float | None, groove_depth_mm: float,
+) -> Cuts:  # fmt: skip
     """What is cut into the part, before its thickness is known.
 
     `hole_mm` is the maximum radius of the hole in the metal, lip included (None: not read), `groove_depth_mm` that of the back
@@ -197,13 +191,9 @@ def bore_mm(adapter: AdapterTable, speaker: SpeakerTable) -> float:
 
 
 def _groove(
-    inside_mm: float,
-    outside_mm: float,
-    width_mm: float,
-    depth_mm: float,
-    fixings: Sequence[Fixing],
+    inside_mm: float, outside_mm: float, width_mm: float, depth_mm: float, fixings: Sequence[Fixing],
     threads: Sequence[Thread],
-) -> tuple[float, float]:
+) -> tuple[float, float]:  # fmt: skip
     """Radius of the groove's middle, and how deep it is under a thread that it passes (0: it keeps clear of all).
 
     Inside the fixings, or water comes in through their holes; there the first place that is clear of the threads, and
@@ -223,16 +213,9 @@ def _groove(
 
 
 def spec_of(
-    job: Job,
-    place: Place,
-    adapter: AdapterTable,
-    cuts: Cuts,
-    outline: Outline,
-    thickness_mm: float,
-    frame: float,
-    hole_mm: float | None,
-    notch_deg: float | None = None,
-) -> AdapterSpec:
+    job: Job, place: Place, adapter: AdapterTable, cuts: Cuts, outline: Outline, thickness_mm: float, frame: float,
+    hole_mm: float | None, notch_deg: float | None = None,
+) -> AdapterSpec:  # fmt: skip
     """The part at a thickness.
 
     `frame` is the diameter of the driver's frame, `hole_mm` the minimum radius of the hole in the metal (None: not

@@ -250,13 +250,9 @@ def _point(at) -> Point:  # type: ignore[no-untyped-def]
 
 
 def plan_stage(
-    stage: StageTable,
-    what_if: WhatIf,
-    units: Mapping[str, Unit | None],
-    outputs: Mapping[str, Outputs | None],
-    here: Mapping[str, Place],
-    mounts: Mounts,
-) -> tuple[PlannedChannel, ...]:
+    stage: StageTable, what_if: WhatIf, units: Mapping[str, Unit | None], outputs: Mapping[str, Outputs | None],
+    here: Mapping[str, Place], mounts: Mounts,
+) -> tuple[PlannedChannel, ...]:  # fmt: skip
     """The outputs of a stage; a path whose driver or source lacks something is left out."""
     found: dict[tuple[str, str, str], PlannedChannel] = {}
     others = dict(what_if.networks)

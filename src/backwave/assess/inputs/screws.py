@@ -39,14 +39,9 @@ PILOT_WALL_D = 0.75  # material round a pilot hole, in screw diameters; common t
 
 
 def screws_at(
-    stock: Stock,
-    screws: Screws,
-    thickness_mm: float,
-    recess_mm: float,
-    skin_mm: float,
-    gasket_mm: float,
+    stock: Stock, screws: Screws, thickness_mm: float, recess_mm: float, skin_mm: float, gasket_mm: float,
     floor_mm: float = FLOOR,
-) -> Screws:
+) -> Screws:  # fmt: skip
     """The same at a thickness: screws of standard lengths, holes and counterbores as deep as these want.
 
     `thickness_mm`, `recess_mm`, `skin_mm`, `gasket_mm`: the part's own, of its recessed seat, the metal's, the
@@ -84,16 +79,9 @@ def _under(washer: Washer | None) -> _Under:
 
 
 def screws_of(
-    stock: Stock,
-    place: Place,
-    adapter: AdapterTable,
-    speaker: SpeakerTable,
-    rim: Reading | None,
-    frame_mm: float,
-    holes: Sequence[Hole],
-    closed_mm: float,
-    ledger: Ledger,
-) -> Screws:
+    stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, rim: Reading | None, frame_mm: float,
+    holes: Sequence[Hole], closed_mm: float, ledger: Ledger,
+) -> Screws:  # fmt: skip
     """Screws and threads of one place, before the thickness is known. InputError: A row that no table has."""
     threads = read_threads(USUAL_THREADS if adapter.threads == "auto" else adapter.threads)
     recess = adapter.recess.to("mm")
@@ -206,15 +194,9 @@ def clamps_n(screws: Screws, back: BackGasket | None, part_kg: float, z_mm: floa
 
 
 def supported(
-    stock: Stock,
-    screws: Screws,
-    adapter: AdapterTable,
-    hot_degc: float,
-    back: BackGasket | None,
-    outline: Outline,
-    bore_mm: float,
-    driver_depth_mm: float,
-) -> Screws:
+    stock: Stock, screws: Screws, adapter: AdapterTable, hot_degc: float, back: BackGasket | None, outline: Outline,
+    bore_mm: float, driver_depth_mm: float,
+) -> Screws:  # fmt: skip
     """The same with washers and sleeves where heads need them and there is room."""
     allowed = bears_mpa(stock, adapter.material, hot_degc)
     clamps, steady = clamps_n(screws, back, PART_KG, PART_Z_MM - MAGNET_SHARE * driver_depth_mm)

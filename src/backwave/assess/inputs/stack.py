@@ -27,14 +27,9 @@ from backwave.units import Quantity, in_unit
 
 
 def stack_of(
-    job: Job,
-    place: Place,
-    adapter: AdapterTable,
-    speaker: SpeakerTable,
-    back: BackGasket | None,
-    joints: Sequence[BoltedJoint],
-    ledger: Ledger,
-) -> Stack:
+    job: Job, place: Place, adapter: AdapterTable, speaker: SpeakerTable, back: BackGasket | None,
+    joints: Sequence[BoltedJoint], ledger: Ledger,
+) -> Stack:  # fmt: skip
     """The stack of a part whose thickness is not known yet; its flange lies flat."""
     key = f"{place.opening.id}.adapter"
     gasket = exact(f"{key}.foam.closed", 0.0)
@@ -90,16 +85,9 @@ def joints_of(
 
 
 def lift_at(
-    stock: Stock,
-    place: Place,
-    adapter: AdapterTable,
-    back: BackGasket | None,
-    screws: Screws,
-    outline: Outline,
-    bore_mm: float,
-    thickness_mm: float,
-    memo: Memo,
-) -> FlangeLift | None:
+    stock: Stock, place: Place, adapter: AdapterTable, back: BackGasket | None, screws: Screws, outline: Outline,
+    bore_mm: float, thickness_mm: float, memo: Memo,
+) -> FlangeLift | None:  # fmt: skip
     """How far the gasket lifts the flange at a thickness; None without a gasket or a fixing that holds."""
     outer = sqrt(outline.area_mm2 / pi)
     held = tuple(round(degrees(atan2(m.y_mm, m.x_mm)) % 360.0, 3) for m in screws.metal if m.hole_mm > 0.0)
@@ -172,21 +160,10 @@ def back_of(
 
 
 def foam_of(
-    stock: Stock,
-    place: Place,
-    adapter: AdapterTable,
-    speaker: SpeakerTable,
-    opening: Opening,
-    seat_mm: float,
-    driver: DriverShape,
-    frame: float,
-    stack: Stack,
-    back: BackGasket | None,
-    screws: Screws,
-    holes_mm: Sequence[tuple[float, float]],
-    edge_mm: float,
-    ledger: Ledger,
-) -> FoamResult:
+    stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, opening: Opening, seat_mm: float,
+    driver: DriverShape, frame: float, stack: Stack, back: BackGasket | None, screws: Screws,
+    holes_mm: Sequence[tuple[float, float]], edge_mm: float, ledger: Ledger,
+) -> FoamResult:  # fmt: skip
     """The foam of one place. `holes_mm`: the driver's holes as turned: its screws' heads stand there."""
     checks = [back.check] if back is not None else []
     trim, foam = place.opening.trim, adapter.foam
