@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import inf, nan, pi, prod
+from math import inf, nan, pi
 
 import pytest
 from hypothesis import given
@@ -54,43 +54,11 @@ def test_edges_that_meet_are_of_one_length(net: float, panel: float, outer: tupl
     assert side == pytest.approx((max(between, inside), min(between, inside)))
 
 
-limit = st.one_of(st.none(), st.floats(0.25, 0.6))
-
-
-@given(st.floats(5e-3, 40e-3), st.floats(9e-3, 25e-3), size, st.tuples(limit, limit, limit))
-def test_within_limits_or_refused(
-    net: float, panel: float, width: float | None, most: tuple[float | None, ...]
-) -> None:
-    try:
-        box = carcass(net, panel, (width, None, None), most=most)  # type: ignore[arg-type]
-    except InputError:
-        # only where they really hold too little, or what is fixed is over its limit
-        sizes = [m if width is None or k else width for k, m in enumerate(most)]
-        over = width is not None and most[0] is not None and width > most[0]
-        room = prod(inf if s is None else s - 2 * panel for s in sizes)
-        assert over or room < net / 0.97
-        return
-    assert box.net == pytest.approx(net, rel=1e-9)
-    for made, bound in zip(box.outer, most, strict=True):
-        assert bound is None or made <= bound * (1 + 1e-12)
-
-
-def test_what_a_limit_takes_the_others_give() -> None:
-    free = carcass(30e-3, 18e-3)
-    flat = carcass(30e-3, 18e-3, most=(None, 0.2, None))
-    assert flat.outer[1] == pytest.approx(0.2)
-    assert flat.inner[0] / flat.inner[2] == pytest.approx(free.inner[0] / free.inner[2])  # still in proportion
-    with pytest.raises(InputError, match="larger limit"):
-        carcass(30e-3, 18e-3, most=(0.3, 0.2, 0.3))
-    with pytest.raises(InputError, match="its limit"):
-        carcass(30e-3, 18e-3, (0.4, None, None), most=(0.3, None, None))
-
-
 @pytest.mark.parametrize("wrong", [nan, inf, -1e-3])
 def test_what_is_no_size_is_refused(wrong: float) -> None:
     for asked in (
         {"net": wrong}, {"panel": wrong}, {"driver": wrong}, {"port_area": wrong}, {"port_length": wrong},
-        {"outer": (wrong, None, None)}, {"most": (None, wrong, None)},
+        {"outer": (wrong, None, None)},
     ):  # fmt: skip
         with pytest.raises(InputError):
             carcass(**({"net": 20e-3, "panel": 18e-3} | asked))

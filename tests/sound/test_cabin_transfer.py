@@ -184,6 +184,6 @@ def test_what_cannot_be_answered_is_refused() -> None:
     with pytest.raises(InputError, match="position of the seat"):
         cabin_transfer([5000.0], CABIN, [LEFT], [(5.0, 0.0, 0.0)])
     with pytest.raises(InputError, match="mean absorption"):
-        cabin_transfer([5000.0], CABIN, [LEFT], [EAR], absorption=1.5)
+        diffuse_field([5000.0], CABIN, [LEFT], 1.5)
     with pytest.raises(InputError, match="loss factor"):
         changeover_hz(CABIN, 0.0)

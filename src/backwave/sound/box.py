@@ -12,13 +12,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import inf, isfinite, log10, pi, prod, sqrt
 
-import numpy as np
-from numpy.typing import NDArray
-
 from backwave.acoustics import Air
 from backwave.errors import InputError, require_positive
 from backwave.finding import PRACTICE, CalculationLine, Check, Message
-from backwave.network.circuit import Network, Solution
+from backwave.network.circuit import Network
 from backwave.network.element import END_FLANGED, END_FREE
 from backwave.sound.driver import Driver
 
@@ -26,6 +23,7 @@ from backwave.sound.driver import Driver
 PROPORTIONS = (1.6, 1.0, 1.25)
 _NAMES = ("width", "height", "depth")
 _BRACE_SHARE = 0.03  # of the inside, for battens and brace (common trade practice)
+_BEHIND_M = 20e-3  # air kept behind a magnet or a port's end (common trade practice)
 
 
 @dataclass(frozen=True)
@@ -115,14 +113,6 @@ def place_port(
     network.inductor(name, node, "0", mass, 2 * pi * f_hz * mass / qp)
 
 
-def port_speed(solution: Solution, name: str, area: float) -> NDArray[np.float64]:
-    """Peak speed of the air in a port; above about 17 m/s it is heard (common trade practice).
-    `area`, m2: its cross-section; returns (n_freq,) m/s.
-    """
-    require_positive(area=area)
-    return np.asarray(sqrt(2) * np.abs(solution.i(name)) / area)
-
-
 @dataclass(frozen=True)
 class Cut:
     """Panels to cut, all alike."""
@@ -155,14 +145,12 @@ def driver_volume(profile: tuple[tuple[float, float], ...]) -> float:
 
 def carcass(
     net: float, panel: float, outer: tuple[float | None, float | None, float | None] = (None, None, None),
-    driver: float = 0.0, port_area: float = 0.0, port_length: float = 0.0, braced: bool = True,
-    most: tuple[float | None, float | None, float | None] = (None, None, None),
+    driver: float = 0.0, port_area: float = 0.0, port_length: float = 0.0,
 ) -> Carcass:  # fmt: skip
     """A box of a net volume.
     `net`, m3: air that has to be left; `panel`, m; `outer`, (width, height, depth) m: outer sizes that are fixed; the
     free ones follow, in `PROPORTIONS` where more than one is; `driver`, m3; `port_area`, `port_length`, m2 and m: of
-    all ports together, as they stand in the box: its outer tube is taken as a tenth larger in area; `most`, (width,
-    height, depth) m: outer sizes that free ones may not exceed; None for no limit.
+    all ports together, as they stand in the box: its outer tube is taken as a tenth larger in area.
     """
     require_positive(**{"net volume": net, "panel": panel})
     for name, value in (("room of the driver", driver), ("area of the ports", port_area), ("length", port_length)):
@@ -170,10 +158,8 @@ def carcass(
             raise InputError(name, value, "a finite number, 0 or more")
     taken = [("driver", driver), ("port", 1.1 * port_area * port_length)]
     gross = net + sum(v for _, v in taken)
-    if braced:
-        taken.append(("bracing", gross * _BRACE_SHARE / (1 - _BRACE_SHARE)))
-        gross = net + sum(v for _, v in taken)
-    width, height, depth = _inside(gross, panel, outer, most)
+    taken.append(("bracing", gross * _BRACE_SHARE / (1 - _BRACE_SHARE)))
+    width, height, depth = _inside(net + sum(v for _, v in taken), panel, outer)
     gross = width * height * depth  # three fixed sizes may hold a little more or less
     out = (width + 2 * panel, height + 2 * panel, depth + 2 * panel)
     cuts = (
@@ -185,44 +171,29 @@ def carcass(
     return Carcass((width, height, depth), out, gross, kept, gross - sum(v for _, v in kept), panel, cuts)
 
 
-def _inside(
-    gross: float, panel: float, outer: tuple[float | None, ...], most: tuple[float | None, ...]
-) -> tuple[float, float, float]:
-    inner: list[float | None] = []
-    limits: list[float] = []
-    for name, size, limit in zip(_NAMES, outer, most, strict=True):
-        for what, given in (("outer", size), ("greatest", limit)):
-            if given is not None and not (isfinite(given) and given > 2 * panel):
-                raise InputError(f"{what} {name} of the box", f"{given:g} m", f"more than two panels, {2 * panel:g} m")
-        if size is not None and limit is not None and size > limit:
-            raise InputError(f"outer {name} of the box", f"{size:g} m", f"{limit:g} m or less, its limit")
-        inner.append(None if size is None else size - 2 * panel)
-        limits.append(inf if limit is None else limit - 2 * panel)
-    chosen = all(size is not None for size in inner)
-    while free := [k for k in range(3) if inner[k] is None]:
-        scale = (gross / prod(PROPORTIONS[k] if n is None else n for k, n in enumerate(inner))) ** (1 / len(free))
-        # A size at its limit makes the others larger, never itself smaller: all that are over are settled at once.
-        over = [k for k in free if scale * PROPORTIONS[k] > limits[k]]
-        for k in over or free:
-            inner[k] = limits[k] if over else scale * PROPORTIONS[k]
-    width, height, depth = (float(n) for n in inner if n is not None)
-    found = width * height * depth
-    if chosen and abs(found / gross - 1) > 1e-3:
+def _inside(gross: float, panel: float, outer: tuple[float | None, ...]) -> tuple[float, float, float]:
+    for name, size in zip(_NAMES, outer, strict=True):
+        if size is not None and not (isfinite(size) and size > 2 * panel):
+            raise InputError(f"outer {name} of the box", f"{size:g} m", f"more than two panels, {2 * panel:g} m")
+    inner = [None if size is None else size - 2 * panel for size in outer]
+    free = inner.count(None)
+    scale = gross / prod(PROPORTIONS[k] if n is None else n for k, n in enumerate(inner))
+    if not free and abs(1 / scale - 1) > 1e-3:
         raise InputError(
-            "outer sizes of the box", f"{found * 1e3:.1f} L inside", f"{gross * 1e3:.1f} L, or leave one size out"
+            "outer sizes of the box",
+            f"{gross / scale * 1e3:.1f} L inside",
+            f"{gross * 1e3:.1f} L, or leave one size out",
         )
-    if not chosen and found < gross * (1 - 1e-9):
-        raise InputError("limits of the box", f"{found * 1e3:.1f} L inside", f"{gross * 1e3:.1f} L: a larger limit")
+    side = scale ** (1 / max(free, 1))
+    width, height, depth = (side * PROPORTIONS[k] if n is None else n for k, n in enumerate(inner))
     return width, height, depth
 
 
-def fits_inside(
-    box: Carcass, frame: float, depth: float, port_length: float = 0.0, margin: float = 20e-3, hole: float = 0.0
-) -> Check:
+def fits_inside(box: Carcass, frame: float, depth: float, port_length: float = 0.0, hole: float = 0.0) -> Check:
     """Whether a driver, on whichever face suits it best, and a straight port go into a box.
     `box`, m; `frame`, m: diameter of the driver's frame; `depth`, m; `port_length`, m: of each port, along the longest
-    way inside; 0 for none; `margin`, m: air behind a magnet or a port's end (common trade practice); `hole`, m: cutout
-    of the driver, which passes between the walls; 0 where it is not known: the frame is taken.
+    way inside; 0 for none; `hole`, m: cutout of the driver, which passes between the walls; 0 where it is not known:
+    the frame is taken.
     """
     through = hole or frame
     faces = {}
@@ -230,13 +201,13 @@ def fits_inside(
         rooms = {
             "frame": min(size for j, size in enumerate(box.outer) if j != k) - frame,
             "basket": min(size for j, size in enumerate(box.inner) if j != k) - through,
-            "depth": box.inner[k] - depth - margin,
+            "depth": box.inner[k] - depth - _BEHIND_M,
         }
         what = min(rooms, key=lambda one: rooms[one])
         faces[name] = (rooms[what], what)
     best = max(faces, key=lambda name: faces[name][0])
     gap, what = faces[best]
-    if port_length and (port := max(box.inner) - port_length - margin) < gap:
+    if port_length and (port := max(box.inner) - port_length - _BEHIND_M) < gap:
         gap, what = port, "port"
     words = {
         "frame": "The driver's frame is {d} too wide for the best face, the {face}",
@@ -255,7 +226,7 @@ def fits_inside(
         working=(
             *(CalculationLine(name[0], f"inner {name}", size * 1e3, "mm", "the box") for name, size in inner),
             CalculationLine("c", passes, through * 1e3, "mm"),
-            CalculationLine("m", "air kept behind magnet and port", margin * 1e3, "mm", PRACTICE),
+            CalculationLine("m", "air kept behind magnet and port", _BEHIND_M * 1e3, "mm", PRACTICE),
         ),
         sources=(PRACTICE,), part=what,
     )  # fmt: skip

@@ -380,12 +380,11 @@ def diffuse_field(
 
 def cabin_transfer(
     f_hz: ArrayLike, space: AirSpace, pistons: Sequence[Piston], seats: ArrayLike, loss: float = CABIN_LOSS,
-    branches: Sequence[Leak] = (), absorption: float | None = None, air: Air | None = None,
+    branches: Sequence[Leak] = (), air: Air | None = None,
 ) -> Transfer:  # fmt: skip
     """The cabin from every piston to every seat.
     `pistons`: loudspeakers, ports and openings that move its air; `seats`, (n_seat, 3) m; `loss`, 1: loss factor of its
-    modes, above 0 to 1; `absorption`, 1: mean absorption of the walls above the changeover, above 0 to 1; None is
-    `mean_absorption`.
+    modes, above 0 to 1.
     """
     air, f = air or Air(), frequencies(f_hz)
     ears = positions("seats", seats)
@@ -399,8 +398,7 @@ def cabin_transfer(
     modal[below] = modal_transfer(f[below], space, pistons, ears, loss, branches, air)
     return Transfer(
         f, modal, half_space(f, pistons, ears, air),
-        diffuse_field(f, space, pistons, mean_absorption(space, loss, air) if absorption is None else absorption, air),
-        share, change,
+        diffuse_field(f, space, pistons, mean_absorption(space, loss, air), air), share, change,
     )  # fmt: skip
 
 

@@ -69,9 +69,8 @@ def blend_impedance(
 
 
 def response_correction(
-    f_hz: ArrayLike, model_db: ArrayLike, measured_f: ArrayLike, measured_db: ArrayLike, from_hz: float,
-    phase_deg: ArrayLike | None = None, model_phase_deg: ArrayLike | None = None,
-) -> Complex:  # fmt: skip
+    f_hz: ArrayLike, model_db: ArrayLike, measured_f: ArrayLike, measured_db: ArrayLike, from_hz: float
+) -> Complex:
     """What a model's response is multiplied with to become the measured one, from a frequency up.
 
     Both levels are of the same condition: half space, one distance, one voltage.  Below `from_hz` the correction is 1,
@@ -80,8 +79,7 @@ def response_correction(
     model that is wrong there is not right again beyond. `f_hz` (n_freq,): where it is wanted, rising, no coarser than a
     third of an octave; `model_db` (n_freq,): the model's own half-space level there; `measured_db` (n,): level read, at
     the model's distance and voltage; `from_hz`: where the reading begins to hold; the first frequency read if that is
-    higher; `phase_deg` (n,): phase read, with the delay of the distance taken off; None gives the correction the least
-    phase; `model_phase_deg` (n_freq,): the model's phase, likewise; needed with `phase_deg`, and only then.
+    higher.
     """
     f, model = _curve("model response", f_hz, model_db, float)
     fm, level = _curve("measured response", measured_f, measured_db, float)
@@ -90,8 +88,6 @@ def response_correction(
         raise InputError(
             "frequency from which a response holds", from_hz, f"a third of an octave below its end, {fm[-1]:g} Hz"
         )
-    if (phase_deg is None) != (model_phase_deg is None):
-        raise InputError("phases of a response", "one alone", "that of the reading and that of the model, or neither")
     share = _rise(f, start)
     if not share.any():
         return np.ones(len(f), dtype=complex)
@@ -99,13 +95,6 @@ def response_correction(
     held = np.clip(f, grid[0], grid[-1])
     to_nepers = log(10) / 20
     nepers = share * to_nepers * (_at(held, fm, level) - _at(held, f, model))
-    if phase_deg is not None and model_phase_deg is not None:
-        _, read = _curve("measured phase", measured_f, phase_deg, float)
-        _, own = _curve("model phase", f_hz, model_phase_deg, float)
-        turn = np.unwrap(_at(held, fm, np.unwrap(np.radians(read))) - np.radians(own))
-        at = int(np.argmin(np.abs(np.log(f / start))))
-        turn -= 2 * pi * np.round(turn[at] / (2 * pi))  # the branch nearest 0 where it comes in
-        return np.asarray(np.exp(nepers + 1j * share * turn))
     curve = _rise(grid, start) * to_nepers * (_at(grid, fm, level) - _at(grid, f, model))
     return np.asarray(np.exp(nepers + 1j * _minimum_phase(f, grid, curve)))
 

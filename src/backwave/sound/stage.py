@@ -136,7 +136,7 @@ def stage_levels(
             limit[column] = max(limit[column], voice.limit_hz)
     used = by_column.mean(axis=0)
     sd = model_sd_db(cabin.f_hz, used, limit)
-    down, up = (np.sqrt(sum((s**2 for s in side), np.zeros_like(level)) + sd**2) for side in _sides(moved))
+    down, up = _quadrature(moved, sd)
     return StageLevels(
         cabin.f_hz, level, level - COVERAGE * down, level + COVERAGE * up,
         {voice.name: level_db(one) for voice, one in zip(voices, alone, strict=True)}, moved, sd,
@@ -166,13 +166,6 @@ def _changed(
                     added(changed[2 * g], voice, moved.less[voice.load] - plain)
                     added(changed[2 * g + 1], voice, moved.more[voice.load] - plain)
     return list(groups), changed
-
-
-def _sides(moved: Mapping[str, Real]) -> tuple[list[Real], list[Real]]:
-    """How far down and how far up each element takes the level."""
-    down = [np.maximum(-pair.min(axis=0), 0) for pair in moved.values()]
-    up = [np.maximum(pair.max(axis=0), 0) for pair in moved.values()]
-    return down, up
 
 
 def model_sd_db(f_hz: Real, shares: Real, limit_hz: Real) -> Real:
@@ -272,11 +265,11 @@ def band_difference(
     return BandDifference(low_hz, high_hz, mean, mean - COVERAGE * float(down[0]), mean + COVERAGE * float(up[0]))
 
 
-def relief(f_hz: Real, before: Real, after: Real, low_hz: float = 20.0, high_hz: float = 300.0) -> Relief:
-    """What a change does to a driver's excursion over a band.
+def relief(f_hz: Real, before: Real, after: Real) -> Relief:
+    """What a change does to a driver's excursion from 20 to 300 Hz.
     `before`, `after`, (n_freq,) m: excursion for the same drive.
     """
-    inside = (f_hz >= low_hz) & (f_hz <= high_hz)
+    inside = (f_hz >= 20) & (f_hz <= 300)
     one, other = before[inside], after[inside]
     most = int(np.argmax(one))
     first, last = float(one[most]), float(other.max())
@@ -295,7 +288,8 @@ def _parts(before: StageLevels, after: StageLevels) -> tuple[Real, dict[str, Rea
     return after.level - before.level, sides, np.hypot(sd, REST_SD)
 
 
-def _quadrature(sides: dict[str, Real], sd: Real) -> tuple[Real, Real]:
+def _quadrature(sides: Mapping[str, Real], sd: Real) -> tuple[Real, Real]:
+    """How far down and how far up all elements and the model together take the level."""
     down, up = sd**2, sd**2
     for pair in sides.values():
         down = down + np.maximum(-pair.min(axis=0), 0) ** 2

@@ -45,9 +45,6 @@ _SI = {
     "Re": "ohm", "fs": "Hz", "Qms": "1", "Qes": "1", "Qts": "1", "Vas": "m3", "Sd": "m2", "Mms": "kg", "Bl": "Tm",
     "Rms": "kg/s", "Cms": "m/N",
 }  # fmt: skip
-_KINDS_ALIKE = {
-    "subwoofer": "woofer", "coaxial": "woofer", "midrange": "woofer", "woofer": "woofer", "tweeter": "tweeter",
-}  # fmt: skip
 
 
 def unit_of(

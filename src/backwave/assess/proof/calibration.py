@@ -197,7 +197,7 @@ class _Model:
         leak = Leak(values.get(f"{_CABIN}.leak", cabin.leak.area), cabin.leak.gap, cabin.leak.length)
         there = engine.memo.call(
             cabin_transfer, self.f_hz, cabin.space, tuple(pistons), cabin.ears,
-            values.get(f"{_CABIN}.loss", cabin.loss), (leak,), None, engine.air,
+            values.get(f"{_CABIN}.loss", cabin.loss), (leak,), engine.air,
         )  # fmt: skip
         power = there.mean_square(np.stack(flows, axis=1)[None])[0]
         return np.asarray(level_db(np.maximum(power[:, self._seat], 1e-30)))

@@ -33,12 +33,10 @@ SETTING_HEADS = ("output", "delay", "as a way", "level", "polarity")
 MINUS = "\u2212"
 
 
-def proof_charts(proof: Proof, seat: str = "") -> dict[str, Chart]:
+def proof_charts(proof: Proof) -> dict[str, Chart]:
     """The charts of what was heard, by file name without its ending."""
     found: dict[str, Chart] = {}
     for pair in proof.pairs:
-        if seat not in ("", pair.seat):
-            continue
         found[f"proof-{file_stem(pair.seat)}"] = proof_chart(pair)
         if any(one.one is not None and one.one.distortion is not None for one in pair.before.heard):
             found[f"distortion-{file_stem(pair.seat)}"] = distortion_chart(pair)

@@ -191,9 +191,7 @@ def _transfer(engine: SoundEngine, columns: tuple[Column, ...]) -> Transfer:
     if cabin.space is None:
         return engine.memo.call(free_transfer, F_HZ, pistons, 1.0, engine.air)
     branches = () if cabin.leak is None else (cabin.leak,)
-    return engine.memo.call(
-        cabin_transfer, F_HZ, cabin.space, pistons, cabin.ears, cabin.loss, branches, None, engine.air
-    )
+    return engine.memo.call(cabin_transfer, F_HZ, cabin.space, pistons, cabin.ears, cabin.loss, branches, engine.air)
 
 
 def turned(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
