@@ -21,11 +21,16 @@ _WORKBENCH = {
     "heard",
 }  # the fixtures that start one, or a browser
 _SLOW = (  # beside those that say so themselves
-    "dossier/", "fuzz/", "workers/", "cli/test_endings", "cli/test_pack", "cli/test_plan", "cli/test_predict", "cli/test_proof",
-    "cli/test_tune", "assess/test_before_after", "assess/test_budgets", "assess/test_choosing", "assess/test_left_out",
-    "assess/test_mounting", "assess/test_place_cache", "assess/test_unmountable", "assess/test_values", "bench/test_board", "bench/test_endings", "bench/test_failures", "job/test_hands", "measure/test_arrival", "measure/test_rattle",
-    "measure/test_recording", "measure/test_response", "measure/test_synchronize", "power/test_cable", "power/test_harness_mutation",
-    "power/test_random_supply", "test_person_units",
+    "assess/test_before_after", "assess/test_budgets", "assess/test_choosing", "assess/test_demo",
+    "assess/test_dummy", "assess/test_extra_sources", "assess/test_left_out", "assess/test_mounting",
+    "assess/test_place_cache", "assess/test_prediction", "assess/test_signal_way", "assess/test_unmountable",
+    "assess/test_values", "assess/test_waiting", "bench/test_board", "bench/test_endings", "bench/test_failures",
+    "cli/test_endings", "cli/test_pack", "cli/test_plan", "cli/test_predict", "cli/test_proof", "cli/test_tune",
+    "dossier/", "drawing/test_plan_view", "files/test_ways_out", "fit/test_calibration", "fit/test_plausible",
+    "fuzz/", "job/test_hands", "job/test_history", "measure/test_arrival", "measure/test_rattle",
+    "measure/test_recording", "measure/test_response", "measure/test_synchronize", "network/test_against_ngspice",
+    "part/test_engraving", "part/test_wall_thickness", "power/test_cable", "power/test_harness_mutation",
+    "power/test_random_supply", "test_docs", "test_person_units", "workers/",
 )  # fmt: skip
 
 
