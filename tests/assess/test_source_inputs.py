@@ -59,7 +59,7 @@ def test_an_amplifier_clips_at_its_rating_into_its_load() -> None:
     made = outputs(source("amplifier", power="4 x 75 W into 4 ohm", resistance="0.1 ohm", lowest_load="2 ohm"))
     # 17.32 V across 4 ohm behind 0.1 ohm: at open terminals 4.1/4 of it (voltage divider)
     assert made.on.clip_v == pytest.approx(sqrt(300) * 4.1 / 4)
-    assert (made.channels, made.rated_w, made.into_ohm, made.on.lowest_load) == (4, 75, 4, 2)
+    assert made.on.lowest_load == 2
     assert made.off == made.on
 
 
@@ -68,7 +68,7 @@ def test_bridged_it_gives_twice_the_volts_from_twice_the_resistance() -> None:
     one, two = outputs(source("amplifier", **keys)), outputs(source("amplifier", bridged=True, **keys))
     assert two.on.clip_v == pytest.approx(2 * one.on.clip_v)
     assert two.on.resistance == pytest.approx(0.2)
-    assert (two.channels, two.rated_w, two.into_ohm, two.on.lowest_load) == (1, 150, 4, 4)
+    assert two.on.lowest_load == 4
     assert rated_v(source("amplifier", bridged=True, **keys), Ledger()) == pytest.approx(2 * sqrt(150))
 
 

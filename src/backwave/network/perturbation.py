@@ -17,7 +17,7 @@ import numpy as np
 from backwave.budget import checkpoint
 from backwave.network.circuit import Solution, output_row
 from backwave.network.element import Complex, NetworkError, Probe, named
-from backwave.network.mna import Pair, System
+from backwave.network.mna import NetworkPart, Pair, System
 from backwave.uncertainty import Error, draw_error
 
 _CHUNK = 16  # draws at a time
@@ -94,18 +94,24 @@ def _element_of(solution: Solution, key: str) -> str:
 
 def _change(solution: Solution, name: str, factors: Mapping[str, np.ndarray], chunk: slice) -> Complex:
     """(draw, freq) complex: how far a coefficient is from its nominal value."""
-    system = solution.system
-    part = system.parts[name]
-    one = np.ones(chunk.stop - chunk.start)
-    factor = (factors[name][chunk] if name in factors else one)[:, None]
+    part, one = solution.system.parts[name], np.ones(chunk.stop - chunk.start)
+    factor, ohm = (factors[key][chunk][:, None] if key in factors else one[:, None] for key in (name, f"{name}.ohm"))
+    if part.element.kind == "inductor":
+        return _inductor(solution.system, part, factor, ohm) - part.coefficient
+    return (_scale(part, factor) - 1.0) * part.coefficient
+
+
+def _inductor(system: System, part: NetworkPart, factor: np.ndarray | float, ohm: np.ndarray | float) -> Complex:
+    """Coefficient of an inductor whose value and series resistance are multiplied by factors."""
+    z = part.element.ohm * ohm + system.jw * float(part.element.value) * factor  # type: ignore[arg-type]  # a float
+    return np.asarray(z if part.branch >= 0 else 1.0 / z)
+
+
+def _scale(part: NetworkPart, factor: np.ndarray | float) -> np.ndarray | float:
+    """What a coefficient is multiplied by where the element's value is: an admittance falls as a resistance rises."""
     kind = part.element.kind
-    if kind == "inductor":
-        ohm = part.element.ohm * (factors[f"{name}.ohm"][chunk] if f"{name}.ohm" in factors else one)[:, None]
-        z = ohm + system.jw * float(part.element.value) * factor  # type: ignore[arg-type]  # a float
-        return (z if part.branch >= 0 else 1.0 / z) - part.coefficient
     inverse = kind in ("resistor", "impedance", "capacitor") and (kind == "capacitor") == (part.branch >= 0)
-    scale = 1.0 / factor if inverse else factor
-    return (scale - 1.0) * part.coefficient
+    return 1.0 / factor if inverse else factor
 
 
 def variations(solution: Solution, factors: Mapping[str, Sequence[float]]) -> dict[tuple[str, float], Solution]:
@@ -131,23 +137,16 @@ def variations(solution: Solution, factors: Mapping[str, Sequence[float]]) -> di
         mine = reached[:, :, own]
         seen, start = np.swapaxes(across, 1, 2) @ mine, np.einsum("fnk,fn->fk", across, solution.x)
         for factor in values:
-            changed = _coefficient(solution, name, factor)
+            if part.element.kind == "inductor":
+                changed = _inductor(system, part, factor, 1.0)
+            else:
+                changed = np.broadcast_to(part.coefficient * _scale(part, factor), system.jw.shape)
             delta = signs * (changed - part.coefficient)[:, None]
             inner = np.eye(len(own)) + seen * delta[:, None, :]
             back = np.linalg.solve(inner, start[..., None])[..., 0]
             x = solution.x - np.einsum("fnk,fk->fn", mine * delta[:, None, :], back)
             found[name, factor] = _as_solution(solution, name, changed, x)
     return found
-
-
-def _coefficient(solution: Solution, name: str, factor: float) -> np.ndarray:
-    system, part = solution.system, solution.system.parts[name]
-    kind = part.element.kind
-    if kind == "inductor":
-        z = part.element.ohm + system.jw * float(part.element.value) * factor  # type: ignore[arg-type]  # a float
-        return np.asarray(z if part.branch >= 0 else 1.0 / z)
-    inverse = kind in ("resistor", "impedance", "capacitor") and (kind == "capacitor") == (part.branch >= 0)
-    return np.asarray(np.broadcast_to(part.coefficient * (1.0 / factor if inverse else factor), system.jw.shape))
 
 
 def _as_solution(solution: Solution, name: str, coefficient: np.ndarray, x: np.ndarray) -> Solution:

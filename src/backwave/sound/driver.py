@@ -269,6 +269,11 @@ class Unit:
         """Its rated impedance, or `RATED_PER_RE` of its Re where nobody rated it, ohm."""
         return self.driver.Re * RATED_PER_RE if self.rated_ohm is None else self.rated_ohm
 
+    @property
+    def x_max_mm(self) -> float | None:
+        """Linear excursion, mm; None where nobody gave it."""
+        return None if self.x_max is None else 1e3 * self.x_max
+
     def limit_hz(self, air: Air) -> float:
         """Up to where the model of it holds, Hz."""
         return max(self.measured_to_hz, PISTON_KA * air.speed / (2 * pi * self.driver.radius))

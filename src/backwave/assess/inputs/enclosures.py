@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from math import inf, pi, sqrt
 from typing import TYPE_CHECKING, Any
@@ -20,7 +20,7 @@ from backwave.sound.cabin import BoxCabin
 from backwave.sound.driver import Unit
 from backwave.sound.enclosures import DOOR_KINDS, Baffle, Counted, Door, InBox, InDoor, Port, counted_area
 from backwave.sound.output_network import Chain, Load, Mount
-from backwave.units import convert, in_unit
+from backwave.units import Quantity, convert, in_unit
 
 if TYPE_CHECKING:
     from backwave.assess.place_result import Dimensions
@@ -74,7 +74,7 @@ class Mounts:
         panel = None if place.opening.trim is None else place.opening.trim.panel
         if panel is None or panel.at is None or self.space is None:
             return at
-        x, y, z = _point(panel.at)
+        x, y, z = point_m(panel.at)
         mirrored = place.mirrored and "trim" not in place.own
         point = on_wall(self.space, (x, self.space.width - y if mirrored else y, z))
         return point if self._placed(subject, point) else at
@@ -188,7 +188,7 @@ class Mounts:
         return found
 
     def _at(self, subject: str, box: BoxTable | None) -> Point | None:
-        at = self.here[subject].position_m if box is None else None if box.at is None else _point(box.at)
+        at = self.here[subject].position_m if box is None else None if box.at is None else point_m(box.at)
         return at if at is None or self.space is None else on_wall(self.space, at)
 
     def _placed(self, subject: str, at: Point | None) -> bool:
@@ -244,7 +244,8 @@ def on_wall(space: BoxCabin, at: Point) -> Point:
     return x, y, z
 
 
-def _point(at) -> Point:  # type: ignore[no-untyped-def]
+def point_m(at: Iterable[Quantity]) -> Point:
+    """A position in the cabin as written, m."""
     x, y, z = (q.to("m") for q in at)
     return x, y, z
 

@@ -52,12 +52,8 @@ def unit_of(
 ) -> tuple[Unit | None, tuple[Check, ...]]:
     """A driver for the predictions, or what it lacks."""
     motor, key = speaker.motor, f"speaker.{speaker.id}"
-    given = {}
-    if motor is not None:
-        for name, unit in _SI.items():
-            value = getattr(motor, name)
-            if value is not None:
-                given[name] = value if isinstance(value, float) else value.to(unit)
+    written = {name: getattr(motor, name, None) for name in _SI}
+    given = {n: q if isinstance(q, float) else q.to(_SI[n]) for n, q in written.items() if q is not None}
     try:
         driver = memo.call(from_parameters, given)
     except DriverError as error:
@@ -157,10 +153,10 @@ ENGINE_ON_V, ENGINE_OFF_V = 14.4, 12.4
 
 def resistance_of(source: SourceTable, ledger: Ledger) -> float:
     """Resistance of one output of a source, ohm."""
+    default, why = AMPLIFIER_RESISTANCE, "output and speaker cable"
     if source.kind == "bridge":
-        return _given(source.resistance, source, ledger, "resistance", BRIDGE_RESISTANCE, "ohm", "output and loom")
-    why = "output and speaker cable"
-    return _given(source.resistance, source, ledger, "resistance", AMPLIFIER_RESISTANCE, "ohm", why)
+        default, why = BRIDGE_RESISTANCE, "output and loom"
+    return _given(source.resistance, source, ledger, "resistance", default, "ohm", why)
 
 
 def rated_v(source: SourceTable, ledger: Ledger) -> float | None:
@@ -213,8 +209,7 @@ def outputs_of(source: SourceTable, ledger: Ledger) -> Outputs | Check:
             if source.bridged:  # twice the voltage from twice the resistance, and each channel sees half the load
                 least = None if lowest is None else 2 * lowest
                 made = replace(made, clip_v=2 * made.clip_v, resistance=2 * made.resistance, lowest_load=least)
-                rated = rated.bridged()
-            return Outputs(made, made, rated.channels, rated.watts, rated.ohm)
+            return Outputs(made, made)
         if source.clip is None:
             return _wanted("how far this factory output goes", "clip, its greatest clean sine in volts rms", "clip")
         made = Output(source.clip.to("V"), own, lowest, source.levels)

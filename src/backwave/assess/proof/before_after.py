@@ -33,7 +33,7 @@ from backwave.measure.averaging import (
 )
 
 if TYPE_CHECKING:
-    from backwave.assess.sound.results import PlayedStage, Prediction
+    from backwave.assess.sound.results import Prediction
 
 
 Real = NDArray[np.float64]
@@ -249,15 +249,13 @@ def expected(prediction: Prediction | None, stage: str, seat: str) -> Expected |
         return None
     k = prediction.cabin.seats.index(seat)
     one = next((s for s in prediction.stages if s.id == stage), None)
-    return None if one is None else _expected(one, k)
-
-
-def _expected(one: PlayedStage, seat: int) -> Expected:
+    if one is None:
+        return None
     levels = one.levels
     inside = (levels.f_hz >= 20) & (levels.f_hz <= 20000)
-    f, level = levels.f_hz[inside], levels.level[seat, inside]
+    f, level = levels.f_hz[inside], levels.level[k, inside]
     told = summary(f, level)
-    low, high = (side[seat, inside] - told.anchor_db for side in (levels.low, levels.high))
+    low, high = (side[k, inside] - told.anchor_db for side in (levels.low, levels.high))
     return Expected(one.id, one.title, f, level - told.anchor_db, low, high, levels.beyond[inside], told)
 
 
@@ -316,10 +314,7 @@ def _promised(
 
 
 def _ends(one: Gathered, other: Gathered | None, first: Expected | None, last: Expected | None) -> tuple[EndRow, ...]:
-    def told(mean: Gathered | None, name: str) -> float | None:
-        return None if mean is None else getattr(mean.summary, name)
-
-    def foreseen(of: Expected | None, name: str) -> float | None:
+    def told(of: Gathered | Expected | None, name: str) -> float | None:
         return None if of is None else getattr(of.summary, name)
 
     rows = []
@@ -332,7 +327,7 @@ def _ends(one: Gathered, other: Gathered | None, first: Expected | None, last: E
         rows.append(EndRow(
             name, unit, told(one, key), told(other, key),
             hypot(getattr(one, u), 0.0 if other is None else getattr(other, u)),
-            foreseen(first, key) if seen else None, foreseen(last, key) if seen else None,
+            told(first, key) if seen else None, told(last, key) if seen else None,
         ))  # fmt: skip
     return tuple(rows)
 

@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from math import sqrt
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from backwave.assess.proof.before_after import Expected, ReadingGroup, SweepPair, expected
+from backwave.assess.sound.engine import SoundEngine, outlet_piston
 from backwave.assess.sound.results import DRIVE_V, F_HZ, PlannedPath
 from backwave.errors import InputError
 from backwave.finding import Finding
@@ -22,14 +23,11 @@ from backwave.job import Job
 from backwave.job.opening import CavityTable, GapTable, OpeningTable
 from backwave.measure.model_fit import MODEL_DB, Learned, ParameterShift, Unknown, check_learned, distance_db, learn
 from backwave.measure.smoothing import smoothed
-from backwave.sound.cabin import Leak, Piston, cabin_transfer
+from backwave.sound.cabin import Leak, cabin_transfer
 from backwave.sound.enclosures import Door, InDoor
 from backwave.sound.output_network import Load, channel_response
 from backwave.sound.stage import level_db
 from backwave.units import Quantity, parse
-
-if TYPE_CHECKING:
-    from backwave.assess.sound.engine import SoundEngine
 
 Real = NDArray[np.float64]
 
@@ -189,7 +187,7 @@ class _Model:
             for path, load, found in zip(channel.paths, loads, solved.loads, strict=True):
                 gain = path.polarity * (1.0 if load.unit.correction is None else load.unit.correction)
                 for n, outlet in enumerate(found.outlets):
-                    pistons.append(self._piston(path, n, outlet.kind, outlet.radius))
+                    pistons.append(outlet_piston(engine.cabin, path, n, outlet))
                     flows.append(found.flow[n] * drive * gain)
         cabin = engine.cabin
         assert cabin.space is not None
@@ -213,14 +211,6 @@ class _Model:
             other = {k.field: values[key] for k in _DOOR if (key := f"opening.{path.path.opening}.{k.key}") in values}
             mount = replace(mount, door=replace(mount.door, **other))
         return replace(load, unit=unit, mount=mount)
-
-    def _piston(self, path: PlannedPath, n: int, kind: str, radius: float) -> Piston:
-        at = path.points[min(n, len(path.points) - 1)]
-        space = self._engine.cabin.space
-        assert at is not None
-        assert space is not None
-        # a leak or a panel that moves is spread out: as a point it is heard alike from everywhere
-        return Piston(at, space.inward(at), radius if kind in ("cone", "grille", "port") else 0.0)
 
 
 def _unknowns(engine: SoundEngine, doors: Mapping[str, Door]) -> tuple[list[Unknown], list[str]]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.assess.proof.before_after import BandRow, EndRow, Expected, Proof, ReadingGroup, SweepPair
+from backwave.drawing.chart import Chart, Series
 from backwave.measure.alignment import target_curve
 from backwave.measure.analysis import Distortion, onset_db
 from backwave.measure.averaging import MatchedDistortion
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
     from backwave.assess.proof.calibration import Lesson
     from backwave.assess.proof.recordings import Heard
     from backwave.assess.proof.tuning import Tuned
-    from backwave.drawing.chart import Chart, Series
-
 # 20 Hz to 19.95 kHz, on the predictions' own frequencies, so that all lines are read off together
 F_HZ = 1000.0 * 10 ** (np.arange(-136, 105) / 80)
 FINE = 6.0  # of an octave, as readings are drawn
@@ -50,8 +49,6 @@ def proof_charts(proof: Proof) -> dict[str, Chart]:
 
 def proof_chart(pair: SweepPair, learned: Expected | None = None) -> Chart:
     """Before, after and predicted at one seat, each against its own level from 300 Hz to 3 kHz."""
-    from backwave.drawing.chart import Chart, Series
-
     lines = [Series("measured" if pair.after is None else "before", F_HZ, _measured(pair.before), look=0)]
     if pair.after is not None:
         lines.append(Series("after", F_HZ, _measured(pair.after), look=1))
@@ -71,8 +68,6 @@ def proof_chart(pair: SweepPair, learned: Expected | None = None) -> Chart:
 
 def distortion_chart(pair: SweepPair) -> Chart:
     """All harmonics together against the drive's frequency, of the loudest reading before and after."""
-    from backwave.drawing.chart import Chart, Series
-
     lines, last = [], 100.0
     for k, group in enumerate(g for g in (pair.before, pair.after) if g is not None):
         found = [h.one for h in group.heard if h.one is not None and h.one.distortion is not None]
@@ -94,8 +89,6 @@ def distortion_chart(pair: SweepPair) -> Chart:
 
 def onset_chart(pair: SweepPair) -> Chart | None:
     """How loud the fundamental is where distortion passes a tenth, by frequency; None without readings at two volumes."""
-    from backwave.drawing.chart import Chart, Series
-
     lines, calibrated, last = [], True, 100.0
     for k, group in enumerate(g for g in (pair.before, pair.after) if g is not None):
         by_level = {
@@ -145,8 +138,6 @@ def _thd_on_grid(d: Distortion) -> Distortion:
 
 def rattle_chart(one: Heard) -> Chart:
     """What does not repeat with the drive of a slow sweep."""
-    from backwave.drawing.chart import Chart, Series
-
     assert one.recording is not None
     buzz = one.recording.buzz
     assert buzz is not None
@@ -162,8 +153,6 @@ def rattle_chart(one: Heard) -> Chart:
 
 def settings_chart(made: Tuned, output: str) -> Chart:
     """One output as it was measured, as its filters promise it, and the target."""
-    from backwave.drawing.chart import Chart, Series
-
     one = next(o for o in made.outputs if o.setting.name == output)
     measured, promised = (
         _on_grid(one.f_hz, smoothed(one.f_hz, level, FINE) - one.equalizer.level_db)
@@ -186,8 +175,6 @@ def _measured(group: ReadingGroup) -> NDArray[np.float64]:
 
 
 def _predicted(one: Expected, name: str, look: int, *, band: bool = True) -> Series:
-    from backwave.drawing.chart import Series
-
     def at(y: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.asarray(np.interp(np.log(F_HZ), np.log(one.f_hz), y))
 

@@ -13,17 +13,26 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backwave.acoustics import Air
-from backwave.assess.inputs.enclosures import Mounts, WhatIf, on_wall, plan_stage
+from backwave.assess.inputs.enclosures import Mounts, WhatIf, on_wall, plan_stage, point_m
 from backwave.assess.inputs.signal_path import outputs_of, unit_of
 from backwave.assess.memo import Memo, digest
-from backwave.assess.sound.results import DRIVE_V, F_HZ, Cabin, Outputs, PlannedChannel, PlannedPath, PlayedStage
+from backwave.assess.sound.results import (
+    AUDIBLE,
+    DRIVE_V,
+    F_HZ,
+    Cabin,
+    Outputs,
+    PlannedChannel,
+    PlannedPath,
+    PlayedStage,
+)
 from backwave.assumptions import Ledger
 from backwave.finding import PRACTICE, Check, Finding
 from backwave.job import Job, Place
 from backwave.job.signal_chain import StageTable
 from backwave.sound.cabin import CABIN_LOSS, BoxCabin, Leak, Piston, Transfer, cabin_transfer, free_transfer
 from backwave.sound.driver import Unit
-from backwave.sound.output_network import ChannelResponse, LoadResponse, channel_response
+from backwave.sound.output_network import ChannelResponse, LoadResponse, Outlet, channel_response
 from backwave.sound.stage import BandDifference, StageLimits, Voice, band_difference, loudest, stage_levels
 
 if TYPE_CHECKING:
@@ -105,14 +114,9 @@ def _cabin(job: Job, ledger: Ledger) -> Cabin:
     area = CABIN_LEAK_CM2 * 1e-4 if given.leak is None else given.leak.to("m2")
     space = BoxCabin(given.length.to("m"), given.width.to("m"), given.height.to("m"))
     return Cabin(
-        space, tuple(seat.id for seat in seats), tuple(on_wall(space, _point(seat.ear)) for seat in seats),
+        space, tuple(seat.id for seat in seats), tuple(on_wall(space, point_m(seat.ear)) for seat in seats),
         CABIN_LOSS if given.loss is None else given.loss, Leak(area, _LEAK_GAP, _LEAK_DEEP) if area > 0 else None,
     )  # fmt: skip
-
-
-def _point(at) -> tuple[float, float, float]:  # type: ignore[no-untyped-def]
-    x, y, z = (q.to("m") for q in at)
-    return x, y, z
 
 
 def play(
@@ -171,19 +175,20 @@ def _solved(
     return tuple(key for key, _ in found), tuple(solved for _, solved in found)
 
 
+def outlet_piston(cabin: Cabin, path: PlannedPath, n: int, outlet: Outlet) -> Piston:
+    """Where and how large the nth outlet of a path is in the cabin."""
+    at = path.points[min(n, len(path.points) - 1)]
+    # a leak or a panel that moves is spread out: as a point it is heard alike from everywhere
+    radius = outlet.radius if outlet.kind in ("cone", "grille", "port") else 0.0
+    if cabin.space is None or at is None:
+        return Piston((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), radius)
+    return Piston(at, cabin.space.inward(at), radius)
+
+
 def _outlets(cabin: Cabin, path: PlannedPath, load: LoadResponse, columns: dict[Column, int]) -> tuple[int, ...]:
     """Columns of a path's outlets in the cabin's transfer; new ones are numbered as they come."""
-    found = []
-    for n, outlet in enumerate(load.outlets):
-        at = path.points[min(n, len(path.points) - 1)]
-        # a leak or a panel that moves is spread out: as a point it is heard alike from everywhere
-        radius = outlet.radius if outlet.kind in ("cone", "grille", "port") else 0.0
-        if cabin.space is None or at is None:
-            piston = Piston((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), radius)
-        else:
-            piston = Piston(at, cabin.space.inward(at), radius)
-        found.append(columns.setdefault((path.subject, outlet.kind, piston), len(columns)))
-    return tuple(found)
+    outlets = ((o.kind, outlet_piston(cabin, path, n, o)) for n, o in enumerate(load.outlets))
+    return tuple(columns.setdefault((path.subject, *one), len(columns)) for one in outlets)
 
 
 def _transfer(engine: SoundEngine, columns: tuple[Column, ...]) -> Transfer:
@@ -212,9 +217,8 @@ def turned(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Iterator
 def overlap(one: PlayedStage, lower: str, upper: str) -> tuple[float, float] | None:
     """Where two paths are about as loud as each other at the first seat, Hz; None where they never are."""
     below, above = (_energy(one, label) for label in (lower, upper))
-    audible = (F_HZ >= 20) & (F_HZ <= 20000)
     mid = (F_HZ > 200) & (F_HZ < 2000)
-    near = (np.abs(10 * np.log10(above / below)) < _WITHIN_DB) & audible
+    near = (np.abs(10 * np.log10(above / below)) < _WITHIN_DB) & AUDIBLE
     near &= below + above > 0.01 * 10 ** (one.levels.level[0, mid] / 10).mean()
     if not near.any():
         return None

@@ -10,7 +10,7 @@ import numpy as np
 
 from backwave.assess.inputs.factory import plug_farads
 from backwave.assess.sound.engine import SoundEngine, turned
-from backwave.assess.sound.results import F_HZ, PlannedChannel, PlannedPath, PlayedStage, volume_db
+from backwave.assess.sound.results import AUDIBLE, F_HZ, PlannedChannel, PlannedPath, PlayedStage, volume_db
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, Check, Finding, Message
 from backwave.job.signal_chain import StageTable
@@ -67,12 +67,10 @@ def channel_drivers(stages: Iterable[Solved]) -> Mapping[str, tuple[DriverOnChan
 
 def _driver(name: str, unit: Unit, load: LoadResponse, gain: Real, band: tuple[float, float]) -> DriverOnChannel:
     volts = np.abs(load.volts) * gain
-    heard = (F_HZ >= 20) & (F_HZ <= 20_000)
     within = (band[0] <= F_HZ) & (band[1] >= F_HZ)
-    share = program_share(F_HZ, volts) if unit.kind == "tweeter" else float(volts[heard].max())
-    x_max = None if unit.x_max is None else 1e3 * unit.x_max
+    share = program_share(F_HZ, volts) if unit.kind == "tweeter" else float(volts[AUDIBLE].max())
     travel = float((load.excursion * gain)[within].max()) * 1e3
-    return DriverOnChannel(name, unit.nominal_ohm, unit.power_w, share, x_max, travel)
+    return DriverOnChannel(name, unit.nominal_ohm, unit.power_w, share, unit.x_max_mm, travel)
 
 
 def _worse(one: DriverOnChannel, other: DriverOnChannel) -> DriverOnChannel:
@@ -83,11 +81,9 @@ def _worse(one: DriverOnChannel, other: DriverOnChannel) -> DriverOnChannel:
 def tweeter_at_clip(channel: PlannedChannel, path: PlannedPath, load: LoadResponse) -> AtClip:
     """A tweeter while its output clips, behind its filters and parts."""
     unit, clip_v, gain = path.load.unit, channel.outputs.on.clip_v, filters_gain(channel)
-    heard = (F_HZ >= 20) & (F_HZ <= 20_000)
     volts = program_share(F_HZ, np.abs(load.volts) * gain) * clip_v
-    travel = 1e3 * clip_v * float((load.excursion * gain)[heard].max())
-    x_max = None if unit.x_max is None else 1e3 * unit.x_max
-    return AtClip(travel, x_max, volts**2 / unit.nominal_ohm, unit.power_w)
+    travel = 1e3 * clip_v * float((load.excursion * gain)[AUDIBLE].max())
+    return AtClip(travel, unit.x_max_mm, volts**2 / unit.nominal_ohm, unit.power_w)
 
 
 def guarded_tweeters(stage: Solved) -> Mapping[tuple[str, str], bool]:

@@ -17,7 +17,17 @@ from backwave.assess.inputs.enclosures import WhatIf
 from backwave.assess.job_findings import names_of
 from backwave.assess.sound.engine import SoundEngine, play, turned
 from backwave.assess.sound.findings import stage_findings
-from backwave.assess.sound.results import BANDS, DRIVE_V, F_HZ, Comparison, PlayedStage, Prediction, listed, volume_db
+from backwave.assess.sound.results import (
+    AUDIBLE,
+    BANDS,
+    DRIVE_V,
+    F_HZ,
+    Comparison,
+    PlayedStage,
+    Prediction,
+    listed,
+    volume_db,
+)
 from backwave.finding import Message, words
 from backwave.job.signal_chain import StageTable
 from backwave.network.element import Real
@@ -29,8 +39,6 @@ from backwave.units import convert
 if TYPE_CHECKING:
     from backwave.drawing.chart import Chart
 
-_SHOWN = (F_HZ >= 20) & (F_HZ <= 20000)
-
 
 def comparisons(engine: SoundEngine, played: tuple[PlayedStage, ...]) -> Iterator[Comparison]:
     """Every comparison that a job's stages call for."""
@@ -39,9 +47,11 @@ def comparisons(engine: SoundEngine, played: tuple[PlayedStage, ...]) -> Iterato
         yield _against(before, after)
     ringed = [one for one in played if any(path.ringed for channel in one.plan for path in channel.paths)]
     for one in dict.fromkeys((*ringed[:1], *ringed[-1:])):  # what lies between is like one of them
-        yield _ring(engine, stages[one.id], one)
+        yield _worth(engine, stages[one.id], one, WhatIf(ring=False), "ring", "what the foam ring is worth")
     for one in played:
-        yield from _high_pass(engine, stages[one.id], one)
+        if any(f.kind == "high-pass" for channel in one.plan for f in channel.chain.filters):
+            what_if = WhatIf(high_pass=False)
+            yield _worth(engine, stages[one.id], one, what_if, "high-pass", "what the high-pass relieves")
     told: set[tuple[str, tuple[Branch, ...]]] = set()
     for one in played:
         yield from _capacitor(engine, stages[one.id], one, told)
@@ -59,27 +69,16 @@ def _against(before: PlayedStage, after: PlayedStage) -> Comparison:
     )
 
 
-def _played(engine: SoundEngine, stage: StageTable, what_if: WhatIf) -> PlayedStage:
-    """A stage that plays already, otherwise."""
-    made = play(engine, stage, what_if)
-    assert made is not None
-    return made
-
-
-def _ring(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Comparison:
-    without = _played(engine, stage, WhatIf(ring=False))
-    title = Message("{stage}: what the foam ring is worth", (("stage", one.title, ""),))
-    return Comparison(f"ring@{one.id}", "ring", title, one.id, one.id, *_levels(without, one))
-
-
-def _high_pass(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Iterator[Comparison]:
-    if not any(f.kind == "high-pass" for channel in one.plan for f in channel.chain.filters):
-        return
-    without = _played(engine, stage, WhatIf(high_pass=False))
-    title = Message("{stage}: what the high-pass relieves", (("stage", one.title, ""),))
-    yield Comparison(
-        f"high-pass@{one.id}", "high-pass", title, one.id, one.id, *_levels(without, one), _reliefs(without, one)
-    )
+def _worth(
+    engine: SoundEngine, stage: StageTable, one: PlayedStage, what_if: WhatIf, kind: str, title: str,
+    names: tuple[tuple[str, str | float, str], ...] = (), of: str = "",
+) -> Comparison:  # fmt: skip
+    """A stage that plays, less the same with one thing otherwise."""
+    other = play(engine, stage, what_if)
+    assert other is not None
+    said = Message("{stage}: " + title, (("stage", one.title, ""), *names))
+    reliefs = _reliefs(other, one) if kind == "high-pass" else ()
+    return Comparison(f"{kind}@{one.id}{of}", kind, said, one.id, one.id, *_levels(other, one), reliefs)
 
 
 def _capacitor(
@@ -88,22 +87,20 @@ def _capacitor(
     """The factory tweeter's one capacitor in place of the new network; each network once."""
     paths = {p.label: p for c in one.plan for p in c.paths if p.load.passive}
     for label, path in paths.items():
-        subject, seen = path.subject, (label, path.load.passive)
-        place = engine.here.get(subject)
+        seen, place = (label, path.load.passive), engine.here.get(path.subject)
         factory = None if place is None else place.opening.factory
         if place is None or factory is None or factory.capacitor is None:
             continue
-        farad = factory.capacitor.to("F")
+        farad, opening = factory.capacitor.to("F"), place.opening
         bare = (Branch("series", CrossoverPart("C", farad)),)
         if path.load.passive == bare or seen in told:
             continue
         told.add(seen)
-        alone = _played(engine, stage, WhatIf(networks=((label, bare),)))
-        title = Message(
-            "{stage}: the new network on {place}, against the factory's {c} alone",
-            (("stage", one.title, ""), ("place", place.opening.name or place.opening.id, ""), ("c", farad * 1e6, "uF")),
-        )
-        yield Comparison(f"network@{one.id}.{place.opening.id}", "network", title, one.id, one.id, *_levels(alone, one))
+        yield _worth(
+            engine, stage, one, WhatIf(networks=((label, bare),)), "network",
+            "the new network on {place}, against the factory's {c} alone",
+            (("place", opening.name or opening.id, ""), ("c", farad * 1e6, "uF")), f".{opening.id}",
+        )  # fmt: skip
 
 
 def _levels(before: PlayedStage, after: PlayedStage) -> tuple[Difference, tuple[tuple[str, BandDifference], ...]]:
@@ -150,7 +147,6 @@ def prediction_json(made: Prediction) -> dict[str, Any]:
 
 def _stage(made: Prediction, one: PlayedStage) -> dict[str, Any]:
     levels, f = one.levels, listed(F_HZ, 3)
-    heard = (F_HZ >= 20) & (F_HZ <= 20000)
     return {
         "id": one.id, "title": one.title, "f_hz": f, "drive_v": DRIVE_V,
         "seats": {
@@ -167,7 +163,7 @@ def _stage(made: Prediction, one: PlayedStage) -> dict[str, Any]:
             {
                 "source": c.source, "channel": c.channel, "side": c.side,
                 "impedance_ohm": listed(np.abs(solved.z), 3), "phase_deg": listed(np.degrees(np.angle(solved.z))),
-                "least_ohm": round(float(np.abs(solved.z[heard]).min()), 3), "clip_v": round(c.outputs.on.clip_v, 3),
+                "least_ohm": round(float(np.abs(solved.z[AUDIBLE]).min()), 3), "clip_v": round(c.outputs.on.clip_v, 3),
             }
             for c, solved in zip(one.plan, one.channels, strict=True)
         ],
@@ -255,7 +251,7 @@ def response_chart(made: Prediction, seat: int = 0) -> Chart:
     """Response at a seat, a line and a band for each stage."""
     from backwave.drawing.chart import Chart, Series
 
-    top = 10 * ceil(max(one.levels.high[seat, _SHOWN].max() for one in made.stages) / 10)
+    top = 10 * ceil(max(one.levels.high[seat, AUDIBLE].max() for one in made.stages) / 10)
     lines = [
         Series(
             one.title, F_HZ, np.where(one.levels.beyond, np.nan, one.levels.level[seat]), one.levels.low[seat],
@@ -275,7 +271,7 @@ def loudest_chart(made: Prediction, seat: int = 0) -> Chart:
     from backwave.drawing.chart import Chart, Series
 
     loud = [one.levels.level[seat] + one.loud.gain_db for one in made.stages]
-    top = 10 * ceil(max(line[_SHOWN].max() for line in loud) / 10)
+    top = 10 * ceil(max(line[AUDIBLE].max() for line in loud) / 10)
     return Chart(
         f"Loudest at the {made.cabin.seats[seat]} seat, stage by stage",
         "a sine at a time, one volume for all of a stage, up to the first limit: clipping, excursion, heat", "dB",
@@ -329,7 +325,7 @@ def worth_chart(made: Prediction, one: Comparison) -> Chart:
 
     assert one.curve is not None
     delta, low, high = one.curve.delta[0], one.curve.low[0], one.curve.high[0]
-    reach = min(max(float(np.abs(np.concatenate([low[_SHOWN], high[_SHOWN]])).max()), 5.0), 25.0)
+    reach = min(max(float(np.abs(np.concatenate([low[AUDIBLE], high[AUDIBLE]])).max()), 5.0), 25.0)
     end = 5.0 * ceil(reach / 5)
     return Chart(
         words(one.title) or "", f"difference at the {made.cabin.seats[0]} seat, with its own band of 95 %", "dB",

@@ -21,6 +21,7 @@ from backwave.sound.stage import BandDifference, Difference, Loudest, Relief, St
 DRIVE_V = 2.83
 # 10 Hz to 19.95 kHz, 80 to the decade, with the decades among them
 F_HZ = 1000.0 * 10 ** (np.arange(-160, 105) / 80)
+AUDIBLE = (F_HZ >= 20) & (F_HZ <= 20000)
 # names of ranges, Hz, as readings have them
 BANDS: tuple[tuple[str, float, float], ...] = tuple((name, low, high) for name, (low, high) in NAMED.items())
 
@@ -31,9 +32,6 @@ class Outputs:
 
     on: Output  # with the engine on and off; the same where the supply does not matter
     off: Output
-    channels: int | None = None  # how many it has; None where nobody said
-    rated_w: float | None = None
-    into_ohm: float | None = None
 
 
 @dataclass(frozen=True)
