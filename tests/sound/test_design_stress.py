@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from backwave.notation.crossover import CrossoverPart, parse_branch
-from backwave.sound.design import PartStress, Ratings, made_of, part_check, stress_of
+from backwave.sound.design import COIL_W, PartStress, made_of, part_check, stress_of
 
 F = np.geomspace(20.0, 20_000.0, 300)
 
@@ -25,11 +25,13 @@ def test_a_resistor_on_a_channel_of_75_watts() -> None:
     check = part_check(one)
     assert check.value == pytest.approx(1.875, rel=1e-9)
     assert (check.verdict, check.limit, check.unit, check.part) == ("ok", 5.0, "W", "1R")
-    tight = part_check(one, Ratings(resistor_w=2.0))
+    # of 225 W it takes three times as much: 5.625 W of music
+    (one,) = stress_of(made_of(branches, 4.0, F, "low-pass"), branches, sqrt(225 * 4))
+    tight = part_check(one)
     assert tight.verdict == "caution"
     assert tight.remedy is not None
     ((_, wanted, unit),) = tight.remedy.quantities
-    assert wanted == pytest.approx(3.75)  # twice its heat: half is used
+    assert wanted == pytest.approx(11.25)  # twice its heat: half is used
     assert unit == "W"
 
 
@@ -65,4 +67,4 @@ def test_the_default_coil_is_as_hot_as_it_says() -> None:
     # A Brooks coil 40 mm across has side c = 10 mm, bore 20 mm: outside, inside and two rings are pi (40 + 20) 10
     # + pi/2 (40^2 - 20^2) = 3770 mm2; 2 W over 10 W/(m2 K) (from memory) and that surface is 53 K
     surface = (np.pi * 60 * 10 + np.pi / 2 * (40**2 - 20**2)) * 1e-6
-    assert Ratings().coil_w / (10 * surface) == pytest.approx(53, abs=0.1)
+    assert COIL_W / (10 * surface) == pytest.approx(53, abs=0.1)

@@ -23,7 +23,6 @@ from backwave.sound.enclosures import (
     DOOR_KINDS,
     GIVEN_SPREAD,
     HOLE_M2,
-    Counted,
     Door,
     InDoor,
     counted_area,
@@ -237,9 +236,9 @@ def test_every_uncertain_element_is_there_and_moves_something() -> None:
 def test_kinds_and_holes_counted() -> None:
     assert list(DOOR_KINDS) == ["open", "sheet", "carrier", "sealed"]
     assert DOOR_KINDS["open"].holes_area > DOOR_KINDS["sheet"].holes_area > DOOR_KINDS["sealed"].holes_area
-    assert counted_area(Counted(finger=2, hand=1)) == pytest.approx(2 * HOLE_M2["finger"] + HOLE_M2["hand"])
+    assert counted_area(finger=2, hand=1) == pytest.approx(2 * HOLE_M2["finger"] + HOLE_M2["hand"])
     with pytest.raises(InputError):
-        counted_area(Counted(fist=-1))
+        counted_area(fist=-1)
 
 
 @pytest.mark.parametrize(

@@ -169,9 +169,7 @@ def tweeter_check(
     else:
         words = "Only an active high-pass at {f} protects this tweeter: a thump at turn-on or a wrong setting burns it"
     return Check(
-        "sound.tweeter",
-        verdict,
-        Message(words, tuple(names)),
+        "sound.tweeter", verdict, Message(words, tuple(names)),
         remedy=cap if verdict == "stop" and high_pass_hz is None and passive_hz is None else Message(remedy, tuple(names)) if remedy else None,
         working=(
             CalculationLine("fs", "its resonance", fs_hz, "Hz", "the job"),
@@ -182,8 +180,7 @@ def tweeter_check(
             CalculationLine("P", "heat while its output clips: simulated program, crest 2", clip.heat_w, "W", "IEC 60268-1"),
             CalculationLine("Pd", "what it is rated for", clip.power_w, "W", "its data sheet"),
         ),
-        sources=(PRACTICE,),
-        key="network",
+        sources=(PRACTICE,), key="network",
     )  # fmt: skip
 
 

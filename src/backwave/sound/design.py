@@ -187,40 +187,35 @@ def _db(v: Complex) -> Real:
     return np.asarray(20 * np.log10(np.maximum(np.abs(v), 1e-12)))
 
 
-@dataclass(frozen=True)
-class Ratings:
-    """What a part as usually sold stands; each a default that may be set to what the part in hand says."""
-
-    resistor_w: float = 10.0  # printed on a cemented resistor, in free air (common trade practice)
-    # direct voltage printed on a film capacitor, taken as its peak; a bipolar electrolytic often says 50 V (common
-    # trade practice)
-    capacitor_v: float = 100.0
-    # heat that leaves an air coil of 40 mm across, 38 cm2 of surface, 53 K hotter than still air: 10 W/(m2 K),
-    # radiation included (from memory)
-    coil_w: float = 2.0
-    # 1, of a resistor's rating that is used: half, since in a vehicle its air is not free (common trade practice)
-    share: float = 0.5
+# what a part as usually sold stands; each a default, and shown as one
+RESISTOR_W = 10.0  # printed on a cemented resistor, in free air (common trade practice)
+USED_SHARE = 0.5  # of a resistor's rating: in a vehicle its air is not free (common trade practice)
+# direct voltage printed on a film capacitor, taken as its peak; a bipolar electrolytic often says 50 V (common trade
+# practice)
+CAPACITOR_V = 100.0
+# heat that leaves an air coil of 40 mm across, 38 cm2 of surface, 53 K hotter than still air: 10 W/(m2 K), radiation
+# included (from memory)
+COIL_W = 2.0
 
 
-def part_check(stress: PartStress, ratings: Ratings | None = None) -> Check:
+def part_check(stress: PartStress) -> Check:
     """One part of a network against what parts as usually sold stand.
     A `caution`, never a `stop`: the remedy is another part of the same value.
     """
-    rated = ratings or Ratings()
     if stress.part.kind == "C":
-        value, limit, unit = stress.volts, rated.capacitor_v, "V"
+        value, limit, unit = stress.volts, CAPACITOR_V, "V"
         said = "The capacitor {name} sees {value} at its peak; {limit} is printed on the usual one"
         remedy = Message("A film capacitor for {wanted} or more", (("wanted", value, "V"),))
         basis = CalculationLine("V0", "voltage printed on it; a default", limit, "V", PRACTICE)
     elif stress.part.kind == "R":
-        value, limit, unit = stress.music_watts, rated.share * rated.resistor_w, "W"
+        value, limit, unit = stress.music_watts, USED_SHARE * RESISTOR_W, "W"
         said = "The resistor {name} turns {value} of music to heat; the usual one is good for {limit}, enclosed"
         words = "A resistor of {wanted} or more, or several that make the same value, in free air and away from trim"
-        remedy = Message(words, (("wanted", value / rated.share, "W"),))
-        used = f"{rated.share:g} of the {rated.resistor_w:g} W printed on it; a default"
+        remedy = Message(words, (("wanted", value / USED_SHARE, "W"),))
+        used = f"{USED_SHARE:g} of the {RESISTOR_W:g} W printed on it; a default"
         basis = CalculationLine("P0", used, limit, "W", PRACTICE)
     else:
-        value, limit, unit = stress.music_watts, rated.coil_w, "W"
+        value, limit, unit = stress.music_watts, COIL_W, "W"
         said = "The coil {name} turns {value} of music to heat; the usual one is good for {limit}"
         remedy = Message("A coil of thicker wire, with air round it and away from trim")
         basis = CalculationLine("P0", "heat at 53 K over still air, 40 mm across; a default", limit, "W", "from memory")

@@ -164,18 +164,9 @@ DOOR_KINDS: dict[str, DoorKind] = {
 HOLE_M2 = {"finger": 3e-4, "fist": 60e-4, "hand": 110e-4}
 
 
-@dataclass(frozen=True)
-class Counted:
-    """Holes counted by what fits through them."""
-
-    finger: int = 0  # how many of each
-    fist: int = 0
-    hand: int = 0
-
-
-def counted_area(holes: Counted) -> float:
-    """Area of holes that were counted. Returns m2."""
-    counts = {name: getattr(holes, name) for name in HOLE_M2}
+def counted_area(finger: int = 0, fist: int = 0, hand: int = 0) -> float:
+    """Area of holes that were counted by what fits through them. Returns m2."""
+    counts = {"finger": finger, "fist": fist, "hand": hand}
     if any(n < 0 for n in counts.values()):
         raise InputError("holes counted", counts, "0 or more of each")
     return sum(HOLE_M2[name] * n for name, n in counts.items())

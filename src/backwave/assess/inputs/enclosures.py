@@ -18,7 +18,7 @@ from backwave.job.signal_chain import BoxTable, PathTable, StageTable
 from backwave.notation.crossover import Branch
 from backwave.sound.cabin import BoxCabin
 from backwave.sound.driver import Unit
-from backwave.sound.enclosures import DOOR_KINDS, Baffle, Counted, Door, InBox, InDoor, Port, counted_area
+from backwave.sound.enclosures import DOOR_KINDS, Baffle, Door, InBox, InDoor, Port, counted_area
 from backwave.sound.output_network import Chain, Load, Mount
 from backwave.units import Quantity, convert, in_unit
 
@@ -103,7 +103,7 @@ class Mounts:
 
         cavity = opening.cavity
         if cavity is not None and cavity.leak is None and cavity.holes is not None:
-            holes_area = counted_area(Counted(cavity.holes.finger, cavity.holes.fist, cavity.holes.hand))
+            holes_area = counted_area(cavity.holes.finger, cavity.holes.fist, cavity.holes.hand)
             wide["holes"] = 0.4  # counted by hand, not measured
         else:
             holes_area = taken("holes", "cavity.leak", "m2", kind.holes_area, "cm2")
@@ -146,36 +146,33 @@ class Mounts:
     ) -> dict[str, float]:
         """Chamber, grille, ring and bore: lengths and areas from the fit where there is one."""
         opening, sized = self.here[subject].opening, self.sized.get((subject, speaker))
-        trim, key = opening.trim, f"opening.{opening.id}.trim"
-        cone = 2 * unit.driver.radius
-        if trim is not None and trim.grille is not None:
-            across = trim.grille.to("m")
-        else:
-            across = 1.1 * cone
-            self.ledger.note(f"{key}.grille", across * 1e3, "mm", "a little more than the cone; " + PRACTICE, 0)
-        share = PLAIN.grille_open
-        if trim is not None and trim.open_area is not None:
-            share = trim.open_area.to("1")
+        key = f"opening.{opening.id}.trim"
+
+        def taken(name: str, default: float, unit_: str, why: str, places: int | None = None) -> float:
+            """A quantity of the trim by its key, or a default, which is said."""
+            written = getattr(opening.trim, name, None)
+            if written is None:
+                scale, shown = (1e3, "mm") if unit_ == "m" else (100, "%")
+                self.ledger.note(f"{key}.{name}", scale * default, shown, f"{why}; {PRACTICE}", places)
+                return default
+            return float(written.to(unit_))
+
+        across = taken("grille", 1.1 * 2 * unit.driver.radius, "m", "a little more than the cone", 0)
+        share = taken("open_area", PLAIN.grille_open, "1", "a pressed grille")
+        if opening.trim is not None and opening.trim.open_area is not None:
             wide.pop("grille", None)
-        else:
-            self.ledger.note(f"{key}.open_area", 100 * share, "%", "a pressed grille; " + PRACTICE)
         depth = PLAIN.chamber_depth
         if sized is not None and sized.opening.trim_clear is not None:
             depth = max((sized.opening.trim_clear.value - sized.seat_height_mm) * 1e-3, 0.005)
             wide.pop("chamber", None)
         else:
             self.ledger.note(f"{key}: cone to grille", 1000 * depth, "mm", f"{speaker} has no fit there; {PRACTICE}")
-        volume, area = depth * pi * across**2 / 4, pi * across**2 / 4
-        found = {"chamber_depth": depth, "chamber_volume": volume, "grille_area": area, "grille_open": share}
-        if trim is not None and trim.grille_hole is not None:
-            found["grille_hole"] = trim.grille_hole.to("m") / 2
-        else:
-            self.ledger.note(f"{key}.grille_hole", 2e3 * PLAIN.grille_hole, "mm", "a pressed grille; " + PRACTICE)
-        if trim is not None and trim.grille_thickness is not None:
-            found["grille_thickness"] = trim.grille_thickness.to("m")
-        else:
-            thickness = 1e3 * PLAIN.grille_thickness
-            self.ledger.note(f"{key}.grille_thickness", thickness, "mm", "a pressed grille; " + PRACTICE)
+        area = pi * across**2 / 4
+        found = {
+            "chamber_depth": depth, "chamber_volume": depth * pi * across**2 / 4, "grille_area": area, "grille_open": share,
+            "grille_hole": taken("grille_hole", 2 * PLAIN.grille_hole, "m", "a pressed grille") / 2,
+            "grille_thickness": taken("grille_thickness", PLAIN.grille_thickness, "m", "a pressed grille"),
+        }  # fmt: skip
         ring = None if sized is None else sized.foam.front
         if ring is not None and (not what_if.ring or ring.free_mm <= 0):
             found |= {

@@ -199,17 +199,12 @@ def _profile(speaker: SpeakerTable, bench: Bench, read: Read, ledger: Ledger) ->
         )
     assert speaker.depth is not None  # the rules ask for depth and magnet where there is no profile
     assert speaker.magnet is not None
-    cutout, magnet, depth = (
-        read("cutout", cutout_of(speaker)),
-        read("magnet", speaker.magnet),
-        read("depth", speaker.depth),
-    )
+    written = (("cutout", cutout_of(speaker)), ("magnet", speaker.magnet), ("depth", speaker.depth))
+    cutout, magnet, depth = (read(name, value) for name, value in written)
     ledger.note(
-        f"speaker.{speaker.id}.profile",
-        "a cylinder and a cone",
-        "",
+        f"speaker.{speaker.id}.profile", "a cylinder and a cone", "",
         "through cutout, magnet and mounting depth; " + PRACTICE,
-    )
+    )  # fmt: skip
     pole = replace(_scaled(magnet, 0.5), name=f"{magnet.name}.radius")
     basket = _missing(bench, cutout, 0.5, "profile.basket.radius")
     return (
@@ -254,11 +249,9 @@ def _terminals(
     if held is not None:
         angle = in_unit(held.angle, "deg")
         return Terminals(
-            read("terminals.radius", held.radius),
-            read("terminals.width", held.width),
-            read("terminals.depth", held.depth),
-            angle,
-        )
+            read("terminals.radius", held.radius), read("terminals.width", held.width),
+            read("terminals.depth", held.depth), angle,
+        )  # fmt: skip
     # Halfway down the basket, where most drivers have them, 10 mm beyond it, all round; a tweeter's lugs are small.
     small = " of a tweeter" if speaker.kind == "tweeter" else ""
     beyond, width = (3.0, 12.0) if small else (10.0, 35.0)

@@ -12,7 +12,7 @@ from backwave.assess.memo import Memo
 from backwave.assess.sound.results import Outputs
 from backwave.assumptions import Ledger
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, check_of
+from backwave.finding import PRACTICE, CalculationLine, Check, check_of
 from backwave.job import Job
 from backwave.job.named_files import Columns
 from backwave.job.signal_chain import SourceTable
@@ -215,10 +215,11 @@ def outputs_of(source: SourceTable, ledger: Ledger) -> Outputs | Check:
         made = Output(source.clip.to("V"), own, lowest, source.levels)
         return Outputs(made, made)
     except InputError as error:
-        said = Message("This source cannot be: {why}", (("why", str(error), ""),))
-        return Check("sound.data", "caution", said, remedy=Message("Look at its numbers again"), key="supply")
+        cause, again = (("why", str(error), ""),), "Look at its numbers again"
+        return check_of("sound.data", "caution", "This source cannot be: {why}", again, cause, sources=(), key="supply")
 
 
 def _wanted(what: str, remedy: str, key: str) -> Check:
-    said = Message("Nobody has said {what}, so nothing on it is predicted", (("what", what, ""),))
-    return Check("sound.data", "caution", said, remedy=Message("Add {remedy}", (("remedy", remedy, ""),)), key=key)
+    names = (("what", what, ""), ("remedy", remedy, ""))
+    said = "Nobody has said {what}, so nothing on it is predicted"
+    return check_of("sound.data", "caution", said, "Add {remedy}", names, sources=(), key=key)

@@ -25,7 +25,7 @@ from backwave.assess.power.extra_sources import extra_feeds
 from backwave.assess.power.results import Harnessed, PlugFace, PlugPin, SpeakerRun
 from backwave.assumptions import Ledger
 from backwave.errors import InputError, JobError, Problem
-from backwave.finding import PRACTICE, Check, Finding, Message
+from backwave.finding import PRACTICE, Check, Finding, Message, check_of
 from backwave.job import Job, Place
 from backwave.job.supply import CableTable, DistributionTable, LoadTable
 from backwave.job.wiring import SpeakerCableTable
@@ -63,14 +63,9 @@ UNSIZED_MM2 = 1.5  # of a wire through a boot whose size nobody knows yet (commo
 
 
 def wired(
-    job: Job,
-    here: dict[str, Place],
-    sized: dict[tuple[str, str], Dimensions],
-    wires: Wires | None,
-    ledger: Ledger,
-    memo: Memo,
-    guarded: Mapping[tuple[str, str], bool] | None = None,
-) -> tuple[Harnessed | None, FactoryRecord | None, list[Finding]]:
+    job: Job, here: dict[str, Place], sized: dict[tuple[str, str], Dimensions], wires: Wires | None, ledger: Ledger,
+    memo: Memo, guarded: Mapping[tuple[str, str], bool] | None = None,
+) -> tuple[Harnessed | None, FactoryRecord | None, list[Finding]]:  # fmt: skip
     """The harness of the last stage, what is known of the factory's wires and system, and what was found of both.
 
     `wires`: the supply, whose leads go in; None where nothing draws current; `guarded`: (place, tweeter) and
@@ -88,14 +83,9 @@ def wired(
 
 
 def harnessed(
-    job: Job,
-    here: dict[str, Place],
-    sized: dict[tuple[str, str], Dimensions],
-    wires: Wires | None,
-    ledger: Ledger,
-    memo: Memo,
-    guarded: Mapping[tuple[str, str], bool] | None = None,
-) -> Harnessed | None:
+    job: Job, here: dict[str, Place], sized: dict[tuple[str, str], Dimensions], wires: Wires | None, ledger: Ledger,
+    memo: Memo, guarded: Mapping[tuple[str, str], bool] | None = None,
+) -> Harnessed | None:  # fmt: skip
     """The harness of the last stage; without one of its supply, where wires of that are recorded, else None.
 
     `wires`: the supply, whose leads go in; None where nothing draws current; `guarded`: (place, tweeter) and
@@ -142,12 +132,9 @@ def _of_the_supply(job: Job, wires: Wires | None, ledger: Ledger) -> Harnessed |
 
 
 def _paths(
-    job: Job,
-    here: dict[str, Place],
-    sized: dict[tuple[str, str], Dimensions],
-    ledger: Ledger,
+    job: Job, here: dict[str, Place], sized: dict[tuple[str, str], Dimensions], ledger: Ledger,
     guarded: Mapping[tuple[str, str], bool],
-) -> tuple[list[PathSpec], list[tuple[str, KeptPlug]]]:
+) -> tuple[list[PathSpec], list[tuple[str, KeptPlug]]]:  # fmt: skip
     """Paths of the last stage with their plugs; a plug feeds the first speaker of its place."""
     kinds = {speaker.id: speaker.kind for speaker in job.file.speaker}
     fs = {s.id: s.motor.fs.to("Hz") for s in job.file.speaker if s.motor is not None and s.motor.fs is not None}
@@ -235,11 +222,9 @@ def _leads(job: Job, wires: Wires | None, ledger: Ledger) -> list[Lead]:
             ]
     if any(lead.area_mm2 == signal_mm2 for lead in leads):
         ledger.note(
-            "harness: turn-on and signal leads",
-            Message("{size}", (("size", signal_mm2, "size"),)),
-            "",
+            "harness: turn-on and signal leads", Message("{size}", (("size", signal_mm2, "size"),)), "",
             f"what stands being pulled; {PRACTICE}",
-        )
+        )  # fmt: skip
     return leads
 
 
@@ -405,10 +390,10 @@ def speaker_run(
     table = cable_at(job, path.place, path.side)
     output = f"{path.source} {path.channel}"
     if speaker.rated is None:
-        said = Message("Nobody rated {speaker}: what its cable loses cannot be told", (("speaker", path.speaker, ""),))
-        check = Check(
-            "power.speaker-cable", "caution", said, remedy=Message("Its rated impedance, from its data sheet"),
-            sources=(PRACTICE,), key=f"speaker.{path.speaker}.rated", part=path.speaker,
+        said = "Nobody rated {speaker}: what its cable loses cannot be told"
+        check = check_of(
+            "power.speaker-cable", "caution", said, "Its rated impedance, from its data sheet",
+            (("speaker", path.speaker, ""),), key=f"speaker.{path.speaker}.rated", part=path.speaker,
         )  # fmt: skip
         return SpeakerRun(subject, path.speaker, output, None, there, (Finding(check, subject),))
     load = speaker.rated.to("ohm")

@@ -132,11 +132,9 @@ class Harnessed:
 
 
 def wires_json(
-    made: Wires | None,
-    harness: dict[str, Any] | None = None,
-    factory: dict[str, Any] | None = None,
+    made: Wires | None, harness: dict[str, Any] | None = None, factory: dict[str, Any] | None = None,
     gates: Gates | None = None,
-) -> dict[str, Any]:
+) -> dict[str, Any]:  # fmt: skip
     """The document of `wire --json`; the voltage of a test tone is null until its gate holds in `gates`."""
     gates = gates or Gates()
     if made is None:

@@ -80,15 +80,13 @@ def _whole(job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[Driv
     protected = memo.call(judge, whole_way, most_v)
     off = every_battery_off(job)
     return replace(
-        whole,
-        protected=protected,
+        whole, protected=protected,
         findings=(
-            *whole.findings,
-            *(Finding(check, one.conductor.subject) for one in protected for check in one.checks),
+            *whole.findings, *(Finding(check, one.conductor.subject) for one in protected for check in one.checks),
             *connected(job, ledger),
         ),
         cautions=whole.cautions if off is None else (off, *whole.cautions),
-    )
+    )  # fmt: skip
 
 
 _OF_THE_VEHICLE = ("power.budget", "power.reserve", "power.noise", "power.fuse-place", "power.gain", "power.channel")
@@ -118,12 +116,10 @@ def _joined(
             if finding.check.code not in _OF_THE_VEHICLE
         )
         made = replace(
-            made,
-            tree=tree,
-            design=replace(made.design, nodes=(*made.design.nodes, *one.design.nodes)),
+            made, tree=tree, design=replace(made.design, nodes=(*made.design.nodes, *one.design.nodes)),
             peaks=tuple(replace(peak, loads=(*peak.loads, *loads.get(peak.engine, ()))) for peak in made.peaks),
             findings=(*made.findings, *findings),
-        )
+        )  # fmt: skip
     return made
 
 
@@ -146,13 +142,9 @@ def _music_a(whole: Job, job: Job) -> float:
 
 
 def _wires(
-    job: Job,
-    ledger: Ledger,
-    memo: Memo,
-    limits: Mapping[str, tuple[DriverOnChannel, ...]],
-    drawn: Mapping[str, tuple[float, float]],
-    evened: frozenset[str],
-) -> Wires:
+    job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[DriverOnChannel, ...]],
+    drawn: Mapping[str, tuple[float, float]], evened: frozenset[str],
+) -> Wires:  # fmt: skip
     """Of one source and what hangs on it; its conductors are judged with all others."""
     supply = _supply(job)
     sources = {source.id: source for source in job.file.source}

@@ -18,7 +18,7 @@ from backwave.acoustics import BANDS
 from backwave.assess.proof.recordings import FACTORY, Heard
 from backwave.assess.sound.results import listed
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Finding, Message
+from backwave.finding import PRACTICE, CalculationLine, Check, Finding, Message, check_of
 from backwave.job import Job
 from backwave.measure.averaging import (
     ANCHOR_HZ,
@@ -221,10 +221,8 @@ def proof_of(job: Job, prediction: Prediction | None, heard: Sequence[Heard]) ->
         try:
             mean = gather([row.one for row in rows if row.one is not None])
         except InputError as error:
-            said = Message("{why}", (("why", str(error), ""),))
-            check = Check(
-                "measure.reading", "caution", said, remedy=Message("Record the whole sweep again"), part="mean"
-            )
+            why, again = (("why", str(error), ""),), "Record the whole sweep again"
+            check = check_of("measure.reading", "caution", "{why}", again, why, sources=(), part="mean")
             findings.append(Finding(check, rows[0].name))
             continue
         groups.append(ReadingGroup(order[k], seat, title, tuned, tuple(rows), mean))
@@ -372,17 +370,15 @@ def _history(finding: Finding) -> Finding:
 
 
 def _set_since(group: ReadingGroup) -> Check:
-    return Check(
-        "measure.tuned", "caution",
-        Message("{stage} was recorded before its settings; with them on nobody has recorded it", (("stage", group.title, ""),)),
-        remedy=Message("Set them, record again at the same places, and add the [[reading]] with tuned = true"),
-        sources=(PRACTICE,), part=f"{group.stage}-since",
+    return check_of(
+        "measure.tuned", "caution", "{stage} was recorded before its settings; with them on nobody has recorded it",
+        "Set them, record again at the same places, and add the [[reading]] with tuned = true",
+        (("stage", group.title, ""),), part=f"{group.stage}-since",
     )  # fmt: skip
 
 
 def _no_stage(one: Heard) -> Check:
-    return Check(
-        "measure.reading", "caution", Message("{file} belongs to no stage", (("file", one.row.file, ""),)),
-        remedy=Message('Say stage = "factory" for how it was, or the id of a stage'), sources=(PRACTICE,),
-        key="stage", part="stage",
+    return check_of(
+        "measure.reading", "caution", "{file} belongs to no stage",
+        'Say stage = "factory" for how it was, or the id of a stage', (("file", one.row.file, ""),), key="stage", part="stage",
     )  # fmt: skip

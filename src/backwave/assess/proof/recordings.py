@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from backwave.assess.sound.results import Prediction
 from backwave.errors import InputError, MissingError
-from backwave.finding import PRACTICE, Check, Finding, Message
+from backwave.finding import Check, Finding, check_of
 from backwave.job import Job
 from backwave.job.signal_chain import COLUMNS, ReadingTable
 from backwave.measure.analysis import Recording, Response, check_overload
@@ -140,12 +140,8 @@ def _unusable(row: ReadingTable, error: InputError | MissingError) -> Check:
         title, remedy = error.what, error.how
     else:
         title, remedy = f"{error.what}: {error.found}", error.accepted
-    return Check(
-        "measure.reading", "caution",
-        Message("{file} cannot be used: {why}", (("file", row.file, ""), ("why", title, ""))),
-        remedy=Message("{remedy}", (("remedy", remedy or "record it again", ""),)), sources=(PRACTICE,),
-        key="file",
-    )  # fmt: skip
+    names = (("file", row.file, ""), ("why", title, ""), ("remedy", remedy or "record it again", ""))
+    return check_of("measure.reading", "caution", "{file} cannot be used: {why}", "{remedy}", names, key="file")
 
 
 SPEED = 343.2

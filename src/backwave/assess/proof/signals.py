@@ -77,13 +77,12 @@ def band_means(made: TakeRead) -> tuple[tuple[str, ...], list[tuple[float | None
     """Mean level of each output by band; None where the sweep did not reach.
     Returns (names of the bands, one row an output) dB.
     """
-    rows = []
-    for one in made.responses:
-        levels: list[float | None] = []
-        for _, low, high in BANDS:
-            inside = (one.f_hz >= low) & (one.f_hz <= high)
-            levels.append(float(one.magnitude_db[inside].mean()) if inside.sum() > 4 else None)
-        rows.append(tuple(levels))
+
+    def mean_db(one: Response, low: float, high: float) -> float | None:
+        inside = (one.f_hz >= low) & (one.f_hz <= high)
+        return float(one.magnitude_db[inside].mean()) if inside.sum() > 4 else None
+
+    rows = [tuple(mean_db(one, low, high) for _, low, high in BANDS) for one in made.responses]
     return tuple(name for name, _, _ in BANDS), rows
 
 

@@ -12,7 +12,7 @@ from backwave.assess.inputs.factory import plug_farads
 from backwave.assess.sound.engine import SoundEngine, turned
 from backwave.assess.sound.results import AUDIBLE, F_HZ, PlannedChannel, PlannedPath, PlayedStage, volume_db
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, Check, Finding, Message
+from backwave.finding import Check, Finding, check_of
 from backwave.job.signal_chain import StageTable
 from backwave.network.element import Real
 from backwave.notation.filters import corner_hz
@@ -156,10 +156,8 @@ def _twice(stage: StageTable, played: PlayedStage) -> Iterator[Finding]:
             names = (("name", name, ""), ("outputs", " and ".join(sorted(outputs)), ""))
             said = "{name} is reached by {outputs}: two drivers are reckoned with; on one driver these outputs destroy each other"
             remedy = "Are there two such drivers? If not, delete the path that is not wired"
-            yield Finding(Check(
-                "wire.channel", "caution", Message(said, names), remedy=Message(remedy, names), sources=(PRACTICE,),
-                key="path", part=name.replace("/", "-"),
-            ), stage.id)  # fmt: skip
+            part = name.replace("/", "-")
+            yield Finding(check_of("wire.channel", "caution", said, remedy, names, key="path", part=part), stage.id)
 
 
 def _tweeters(engine: SoundEngine, stage: StageTable, played: PlayedStage) -> Iterator[Finding]:
